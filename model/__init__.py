@@ -1,0 +1,1 @@
+"""The frame and its mechanics. Knows no file format and imports nothing above it."""

@@ -1,0 +1,56 @@
+"""What a solve gives back: complete, checked, and carrying its own evidence."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from .frame_model import Array, FrameModel, LoadCase
+
+
+@dataclass(frozen=True)
+class Result:
+    """One load case solved. It exists only after residual, finiteness and balance have been checked.
+
+    u : (n, 6) displacements and rotations, global, in the order of `model.nodes`.
+    reactions : node -> (6,) force and moment of the support on the structure, supported dofs only.
+    end_forces : (m, 12) forces and moments on the element ends, local axes: N Vy Vz T My Mz at i, then j.
+    residual : |K u - f| / (|K| |u| + |f|). force_balance, moment_balance : the sum of loads, reactions and
+    ground springs, relative to the largest of them (moments about the centroid of the nodes).
+    """
+
+    model: FrameModel
+    case: LoadCase
+    u: Array
+    reactions: Mapping[str, Array]
+    end_forces: Array
+    residual: float
+    force_balance: float
+    moment_balance: float
+    condition: float
+
+    def displacement(self, node: str) -> Array:
+        """(6,) displacement of a node."""
+        return self.u[self.model.node_index[node]]
+
+    @cached_property
+    def measured(self) -> dict[str, float]:
+        """Measure name -> value in its unit (mm or degrees)."""
+        values = {}
+        for measure in self.case.measures:
+            total = sum(float(np.dot(w, self.displacement(node))) for node, w in measure.weights)
+            values[measure.name] = float(np.degrees(total)) if measure.unit == "deg" else total
+        return values
+
+    @cached_property
+    def stiffness(self) -> dict[str, float | None]:
+        """Measure name -> stiffness, N/mm or N·m/degree; None where the measure has no reference load."""
+        out: dict[str, float | None] = {}
+        for measure in self.case.measures:
+            value = self.measured[measure.name]
+            if measure.reference is None or value == 0:
+                out[measure.name] = None
+            else:
+                out[measure.name] = measure.reference / value / (1000.0 if measure.unit == "deg" else 1.0)
+        return out
