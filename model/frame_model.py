@@ -164,8 +164,10 @@ class FrameModel:
             self._check_ends(f"spring {spring.id}", spring.i, *(() if spring.j is None else (spring.j,)))
             if len(spring.k) != 6 or any(not np.isfinite(k) or k < 0 for k in spring.k):
                 raise ModelError(f"spring {spring.id}: six stiffnesses of zero or more are needed, got {spring.k}")
-        for link in (*self.rigid_links, *self.equal_dofs):
-            self._check_ends("link", link.master, link.slave)
+        for link in self.rigid_links:
+            self._check_ends("rigid link", link.master, link.slave)
+        for tie in self.equal_dofs:
+            self._check_ends("equal dofs", tie.master, tie.slave)
         for mass in self.masses:
             self._check_ends("mass", mass.node)
         duplicates = len(self.elements) - len({e.id for e in self.elements})

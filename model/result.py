@@ -32,7 +32,7 @@ class Result:
 
     def displacement(self, node: str) -> Array:
         """(6,) displacement of a node."""
-        return self.u[self.model.node_index[node]]
+        return np.asarray(self.u[self.model.node_index[node]])
 
     @cached_property
     def measured(self) -> dict[str, float]:

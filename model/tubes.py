@@ -66,7 +66,8 @@ class Tube:
         tapers = self.tapers or (0.0,) * len(self.butts)
         used = sum(self.butts) + sum(tapers)
         if used > length + 1e-9:
-            raise ModelError(f"tube {self.label}: butts and tapers take {used:.1f} mm, the tube is {length:.1f} mm long")
+            raise ModelError(f"tube {self.label}: butts and tapers take {used:.1f} mm, "
+                             f"the tube is {length:.1f} mm long")
         if len(self.walls) == 1:
             return ((0.0, self.walls[0]), (length, self.walls[0]))
         points = [(0.0, self.walls[0]), (self.butts[0], self.walls[0]), (self.butts[0] + tapers[0], self.walls[1])]

@@ -1,0 +1,134 @@
+"""Names the motion that nothing resists, in words a builder can act on."""
+
+from collections.abc import Iterator
+from itertools import combinations
+
+import numpy as np
+from scipy import sparse
+
+from .frame_model import DOFS, Array, FrameModel
+
+_AXIS_WORDS = ("fore and aft", "up and down", "sideways")
+_TURN_WORDS = ("lean over (turn about a fore-and-aft axis)", "turn left and right (about a vertical axis)",
+               "pitch (turn about a sideways axis)")
+_NULL = 1e-9  # eigenvalue of the unit-scaled stiffness below which a motion counts as free
+
+
+def describe_free_motion(model: FrameModel, reduced: sparse.csr_matrix, T: sparse.csr_matrix, case: str) -> str:
+    """One sentence naming the free motions of a model whose reduced stiffness is singular."""
+    motions = _null_motions(reduced, T)
+    words = ["nothing holds it at all"] if motions.shape[1] >= 6 else _explain(model, motions)
+    return (f"load case {case}: the supports leave the frame loose - {'; '.join(words)}. "
+            "Hold that motion with a support, a spring or a locked steering")
+
+
+def _null_motions(reduced: sparse.csr_matrix, T: sparse.csr_matrix) -> Array:
+    """(6n, k) orthonormal basis of the motions that cost no energy, in all displacements."""
+    dense = reduced.toarray()
+    diagonal = np.where(dense.diagonal() > 0, dense.diagonal(), 1.0)
+    scale = 1 / np.sqrt(diagonal)
+    values, vectors = np.linalg.eigh(dense * scale[:, None] * scale[None, :])
+    count = max(1, int((values < _NULL).sum()))
+    return np.linalg.qr(T @ (scale[:, None] * vectors[:, :count]))[0]
+
+
+def _explain(model: FrameModel, motions: Array) -> list[str]:
+    """Match simple whole- and part-body motions against the free space; what is left is named by its largest dof."""
+    words = []
+    for text, candidate in _candidates(model, motions):
+        if not motions.shape[1]:
+            break
+        unit = candidate / np.linalg.norm(candidate)
+        inside = motions.T @ unit
+        if np.linalg.norm(inside) > 1 - 1e-8:
+            words.append(text)
+            left = motions - motions @ np.outer(inside, inside)
+            motions = _basis(left, motions.shape[1] - 1)
+    for column in motions.T[: 6 - len(words)]:
+        words.append(_largest(model, column))
+    return words
+
+
+def _basis(columns: Array, rank: int) -> Array:
+    return np.linalg.svd(columns, full_matrices=False)[0][:, :rank]
+
+
+def _candidates(model: FrameModel, motions: Array) -> Iterator[tuple[str, Array]]:
+    """Plausible free motions, the most helpful description first."""
+    named = [node for node in model.nodes if ":" not in node]
+    everything = np.ones(len(model.nodes), dtype=bool)
+    for k in range(3):
+        yield f"it is free to slide {_AXIS_WORDS[k]}", _rigid(model, everything, np.eye(3)[k], np.zeros(3), np.zeros(3))
+    yield from _turns(model, everything, "the frame", _ordered_pairs(named))
+    for k in range(3):
+        for node in named:
+            yield (f"the frame is free to {_TURN_WORDS[k]} at {_spoken(node)}",
+                   _rigid(model, everything, np.zeros(3), np.eye(3)[k], np.array(model.nodes[node])))
+    moving = _moving_part(model, motions)
+    if moving is not None:
+        still_named = [n for n in named if not moving[model.node_index[n]] or _touches(model, n, moving)]
+        yield from _turns(model, moving, _part_name(model, moving), _ordered_pairs(still_named))
+
+
+def _ordered_pairs(named: list[str]) -> list[tuple[str, str]]:
+    """Node pairs, axles and head tube first: those are the lines a builder thinks in."""
+    first = [n for n in ("rear_axle", "front_axle", "head_tube_top", "head_tube_bottom", "fork_crown") if n in named]
+    rest = [n for n in named if n not in first]
+    return list(combinations(first + rest[:40], 2))
+
+
+def _turns(model: FrameModel, part: np.ndarray, what: str, pairs: list[tuple[str, str]]) -> Iterator[tuple[str, Array]]:
+    for a, b in pairs:
+        line = np.subtract(model.nodes[b], model.nodes[a])
+        if np.linalg.norm(line) > 1e-6:
+            yield (f"{what} is free to turn about {_line_name(a, b)}",
+                   _rigid(model, part, np.zeros(3), line / np.linalg.norm(line), np.array(model.nodes[a])))
+
+
+def _line_name(a: str, b: str) -> str:
+    pair = {a, b}
+    if pair == {"rear_axle", "front_axle"}:
+        return "the line through both axles"
+    if pair <= {"head_tube_top", "head_tube_bottom", "fork_crown"}:
+        return "the steering axis"
+    return f"the line through {_spoken(a)} and {_spoken(b)}"
+
+
+def _spoken(node: str) -> str:
+    return node.replace("_", " ") if not node.isdigit() else f"node {node}"
+
+
+def _rigid(model: FrameModel, part: np.ndarray, shift: Array, turn: Array, point: Array) -> Array:
+    """(6n,) rigid motion of the nodes in `part`, the others at rest."""
+    motion = np.zeros((len(model.nodes), 6))
+    motion[part, :3] = shift + np.cross(turn, model.xyz[part] - point)
+    motion[part, 3:] = turn
+    return motion.ravel()
+
+
+def _moving_part(model: FrameModel, motions: Array) -> np.ndarray | None:
+    """Nodes that turn or move in the free motions, when that is a part and not the whole."""
+    size = np.abs(motions.reshape(len(model.nodes), 6, -1)).max(axis=(1, 2))
+    moving = size > 1e-6 * size.max()
+    return None if moving.all() else moving
+
+
+def _touches(model: FrameModel, node: str, moving: np.ndarray) -> bool:
+    here = np.array(model.nodes[node])
+    still = model.xyz[~moving]
+    return bool(len(still) and np.min(np.linalg.norm(still - here, axis=1)) < 1e-6)
+
+
+def _part_name(model: FrameModel, moving: np.ndarray) -> str:
+    members = sorted({e.member for e in model.elements
+                      if e.member and moving[model.node_index[e.i]] and moving[model.node_index[e.j]]})
+    if any("fork" in m or "steerer" in m for m in members):
+        return "the fork with the front wheel"
+    return f"the part with {', '.join(m.replace('_', ' ') for m in members[:3])}" if members else "a part of the model"
+
+
+def _largest(model: FrameModel, column: Array) -> str:
+    dof = int(np.argmax(np.abs(column)))
+    node = list(model.nodes)[dof // 6]
+    verb = "move" if dof % 6 < 3 else "turn"
+    return f"{_spoken(node)} is free to {verb} in {DOFS[dof % 6]}"
