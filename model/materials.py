@@ -14,7 +14,7 @@ from .findings import Finding
 class Material:
     """An isotropic material.
 
-    E, G : Young's and shear modulus, MPa. rho : density, tonne/mm^3.
+    E, G : Young's and shear modulus, MPa. rho : density, tonne/mm^3; 0 in models made for statics only.
     yield_strength, ultimate, endurance : MPa; None where no value is in hand. `endurance` is the
     fully reversed amplitude for polished, unwelded material at the cycles `source` states.
     """
@@ -29,10 +29,12 @@ class Material:
     source: str = ""
 
     def __post_init__(self) -> None:
-        for field in ("E", "G", "rho"):
+        for field in ("E", "G"):
             value = getattr(self, field)
             if not (isfinite(value) and value > 0):
                 raise ModelError(f"material {self.name}: {field} is {value}, it must be a positive number")
+        if not (isfinite(self.rho) and self.rho >= 0):
+            raise ModelError(f"material {self.name}: rho is {self.rho}, it must be zero (massless) or more")
 
     @property
     def nu(self) -> float:
