@@ -122,8 +122,14 @@ def nodal_forces(model: FrameModel, case: LoadCase) -> Array:
 
 
 def balance(xyz: Array, vectors: Sequence[Array]) -> tuple[float, float]:
-    """Relative force and moment imbalance of nodal force vectors (6n,) about the centroid of the nodes."""
+    """Relative force and moment imbalance of nodal force vectors (6n,) about the centroid of the nodes.
+
+    Relative to the sum of the forces' sizes, or of the moments' sizes over the model's radius where that is
+    more (and the other way round): under a pure couple the forces are rounding, and must not be held against
+    themselves.
+    """
     arms = xyz - xyz.mean(axis=0)
+    radius = float(np.linalg.norm(arms, axis=1).max())
     force, moment, force_size, moment_size = np.zeros(3), np.zeros(3), 0.0, 0.0
     for vector in vectors:
         f, m = vector.reshape(-1, 6)[:, :3], vector.reshape(-1, 6)[:, 3:]
@@ -132,8 +138,10 @@ def balance(xyz: Array, vectors: Sequence[Array]) -> tuple[float, float]:
         moment += (m + turned).sum(axis=0)
         force_size += float(np.abs(f).sum())
         moment_size += float(np.abs(m).sum() + np.abs(turned).sum())
-    return (float(np.linalg.norm(force)) / force_size if force_size else 0.0,
-            float(np.linalg.norm(moment)) / moment_size if moment_size else 0.0)
+    size = max(force_size, moment_size / radius if radius else 0.0)
+    lever = max(moment_size, force_size * radius)
+    return (float(np.linalg.norm(force)) / size if size else 0.0,
+            float(np.linalg.norm(moment)) / lever if lever else 0.0)
 
 
 def _refuse_bad(case: LoadCase, u: Array, residual: float, force: float, moment: float, condition: float) -> None:
