@@ -163,5 +163,5 @@ class Beams:
 
     def turn(self, vectors: Array, to_local: bool) -> Array:
         """Turn (m, 12) end vectors between global and local axes."""
-        parts = vectors.reshape(-1, 4, 3)
-        return np.asarray(np.einsum("mij,maj->mai" if to_local else "mji,maj->mai", self.rotation, parts)).reshape(-1, 12)
+        subscripts = "mij,maj->mai" if to_local else "mji,maj->mai"
+        return np.asarray(np.einsum(subscripts, self.rotation, vectors.reshape(-1, 4, 3))).reshape(-1, 12)
