@@ -1,0 +1,245 @@
+"""Mitres against the implicit equation of the neighbour, known special cases and a ray marched in space.
+
+Outside facts: a point lies on a cylinder when x^2 + y^2 = R^2 about its axis; two equal cylinders at a right
+angle meet in plane ellipses and their common solid has the volume 16 R^3 / 3 (Archimedes, Method, prop. 15).
+"""
+
+from dataclasses import replace
+from math import asin, pi, radians, sqrt
+
+import numpy as np
+import pytest
+from helpers_drawn import BICYCLE, STEEL, TUBES, random_bicycle
+from scipy.integrate import dblquad
+from scipy.optimize import brentq
+
+from model.errors import ModelError
+from model.frame_mitres import cut_lengths, frame_mitres, mitre_findings
+from model.layout import lay_out
+from model.mitre import mitre_line
+from model.tubes import Tube
+
+ROUND = np.linspace(0, 2 * pi, 73)
+
+
+def spatial(radius, angle, phi, offset, taper, s):
+    """Independent construction: the cut tube runs along +x, into the neighbour is -x, z = (-x) x y."""
+    r = radius + taper * s
+    point = np.stack([s, r * np.cos(phi), -r * np.sin(phi)], axis=-1)
+    neighbour = np.array([np.cos(radians(angle)), np.sin(radians(angle)), 0.0])
+    return point - np.array([0, 0, -offset]), neighbour
+
+
+def off_axis(point, direction):
+    return np.linalg.norm(np.cross(point, direction), axis=-1)
+
+
+def random_cases(count):
+    rng = np.random.default_rng(31)
+    for _ in range(count):
+        neighbour = rng.uniform(12, 25)
+        radius = rng.uniform(5, 0.95 * neighbour)
+        offset = rng.uniform(-1, 1) * (neighbour - radius) * 0.8
+        yield radius, neighbour, rng.uniform(25, 155), offset, rng.uniform(-0.02, 0.02)
+
+
+def test_points_of_the_line_lie_on_the_neighbour():
+    for radius, neighbour, angle, offset, taper in random_cases(500):
+        s = mitre_line(radius, neighbour, angle, ROUND, offset, taper)
+        point, direction = spatial(radius, angle, ROUND, offset, taper, s)
+        np.testing.assert_allclose(off_axis(point, direction), neighbour, rtol=0, atol=1e-9)
+
+
+def test_implicit_equation_notices_a_wrong_line():
+    s = mitre_line(14.3, 18.0, 73.0, ROUND, 1.0)
+    point, direction = spatial(14.3, 73.0, ROUND, 1.0, 0.0, s + 0.001)
+    assert abs(off_axis(point, direction) - 18.0).max() > 5e-4
+    point, direction = spatial(14.3, 73.0, ROUND, -1.0, 0.0, s)  # offset to the wrong side
+    assert abs(off_axis(point, direction) - 18.0).max() > 0.5
+
+
+def test_line_is_where_a_ray_from_outside_first_strikes():
+    """Marches each generator from far out towards the neighbour until its distance to the axis is R (brentq)."""
+    for radius, neighbour, angle, offset, taper in random_cases(25):
+        for phi in np.linspace(0, 2 * pi, 7):
+            def gap(s, phi=phi, radius=radius, angle=angle, offset=offset, taper=taper, neighbour=neighbour):
+                point, direction = spatial(radius, angle, phi, offset, taper, s)
+                return float(off_axis(point, direction)) - neighbour
+
+            marks = np.arange(300.0, -100.0, -0.5)
+            hit = next(s for s in marks if gap(s) < 0)
+            expected = brentq(gap, hit, hit + 0.5, xtol=1e-12)
+            found = mitre_line(radius, neighbour, angle, np.array([phi]), offset, taper)[0]
+            assert found == pytest.approx(expected, abs=1e-8)
+
+
+def test_equal_tubes_at_a_right_angle_are_cut_by_two_planes():
+    s = mitre_line(15.0, 15.0, 90.0, ROUND)
+    np.testing.assert_allclose(s, 15.0 * abs(np.cos(ROUND)), atol=1e-9)
+    assert np.isfinite(mitre_line(14.3, 14.3, 79.08, np.linspace(0, 2 * pi, 1441))).all()  # tangent generators stay
+
+
+def test_equal_tubes_at_any_angle_are_cut_by_two_planes():
+    for angle in (40.0, 60.0, 115.0):
+        x, y = mitre_line(16.0, 16.0, angle, ROUND), 16.0 * np.cos(ROUND)
+        for half in (y >= 1e-6, y <= -1e-6):
+            fit = np.polyfit(y[half], x[half], 1)
+            np.testing.assert_allclose(np.polyval(fit, y[half]), x[half], atol=1e-9)
+
+
+def test_depth_at_a_right_angle():
+    s = mitre_line(14.3, 18.0, 90.0, ROUND)
+    assert s.max() - s.min() == pytest.approx(18.0 - sqrt(18.0**2 - 14.3**2), abs=1e-9)
+
+
+def test_volume_to_the_axis_of_an_equal_tube_is_half_the_common_solid():
+    """8 R^3 / 3: half of 16 R^3 / 3."""
+    R = 3.0
+    volume, _ = dblquad(lambda phi, r: r * float(mitre_line(r, R, 90.0, np.array(phi))), 0, R, 0, 2 * pi, epsrel=1e-7)
+    assert volume == pytest.approx(8 * R**3 / 3, rel=1e-6)
+
+
+def test_too_shallow_an_angle_is_refused():
+    with pytest.raises(ModelError, match=r"meet at 4\.0 degrees"):
+        mitre_line(10, 15, 4.0, ROUND)
+
+
+# --- the ends of a frame --------------------------------------------------------------------------------------
+
+def on_the_tube(bicycle, mitre, phi):
+    """The template wrapped back on the tube: from the layout's joints alone, printed side out."""
+    member = next(m for m in lay_out(bicycle).members if m.name == mitre.member)
+    path = np.array(member.path if mitre.at_end == "start" else member.path[::-1])
+    into = (path[0] - path[1]) / np.linalg.norm(path[0] - path[1])
+    wanted = {"top": (0, 1, 0), "front": (1, 0, 0)}[mitre.marks[0]]
+    zero = wanted - np.dot(wanted, into) * into
+    zero /= np.linalg.norm(zero)
+    s = mitre.outer(phi)
+    r = mitre.radius + mitre.taper * s
+    round_ = np.cos(phi)[:, None] * zero + np.sin(phi)[:, None] * np.cross(into, zero)
+    return path[0] - s[:, None] * into + r[:, None] * round_
+
+
+def neighbour_of(bicycle, name):
+    if name == "bb_shell":
+        return np.zeros(3), np.array([0, 0, 1.0]), 20.0
+    member = next(m for m in lay_out(bicycle).members if m.name == name)
+    start, end = np.array(member.path[0]), np.array(member.path[-1])
+    return start, (end - start) / np.linalg.norm(end - start), bicycle.tubes[name].od_start / 2
+
+
+def distances(bicycle, mitre, phi):
+    """(cuts, phi): distance of each point of the line from each neighbour's surface."""
+    points = on_the_tube(bicycle, mitre, phi)
+    rows = []
+    for cut in mitre.cuts:
+        at, direction, radius = neighbour_of(bicycle, cut.neighbour)
+        rows.append(off_axis(points - at, direction) - radius)
+    return np.array(rows)
+
+
+def test_every_end_of_random_frames_fits_its_neighbour_in_space():
+    rng = np.random.default_rng(8)
+    seen = set()
+    for _ in range(40):
+        bicycle = random_bicycle(rng)
+        for mitre in frame_mitres(bicycle):
+            gaps = distances(bicycle, mitre, ROUND)
+            touching = np.isfinite(gaps).all(axis=0)
+            assert touching.mean() > 0.3, mitre.title
+            nearest = abs(gaps[:, touching]).min(axis=0)
+            np.testing.assert_allclose(nearest, 0, atol=1e-9, err_msg=mitre.title)
+            seen.add((mitre.member, mitre.at_end))
+    assert len(seen) == 9
+
+
+def test_fit_in_space_notices_a_mirrored_template():
+    """A left-hand template on the right stay must not fit."""
+    mitres = {m.member: m for m in frame_mitres(BICYCLE)}
+    wrong = replace(mitres["seatstay_right"], cuts=mitres["seatstay_left"].cuts)
+    gaps = distances(BICYCLE, wrong, ROUND)
+    assert np.nanmax(abs(gaps)) > 1.0
+
+
+def test_left_stay_is_the_mirror_of_the_right():
+    mitres = {m.member: m for m in frame_mitres(BICYCLE)}
+    for stay in ("chainstay", "seatstay"):
+        right, left = mitres[f"{stay}_right"], mitres[f"{stay}_left"]
+        np.testing.assert_allclose(right.outer(ROUND), left.outer(-ROUND), atol=1e-9)
+        assert right.marks[1] == left.marks[1]  # same sense of rotation; the side it names is the same
+
+
+def test_marks_name_the_sides_in_the_order_they_are_met():
+    ends = {(m.member, m.at_end): m.marks for m in frame_mitres(BICYCLE)}
+    # Looking from the top tube into the head tube (forward), a right-hand turn from the top leads to the rider's right.
+    assert ends["top_tube", "end"] == ("top", "drive side", "bottom", "left side")
+    assert ends["top_tube", "start"] == ("top", "left side", "bottom", "drive side")
+    assert ends["seat_tube", "start"][::2] == ("front", "back")
+
+
+def test_down_tube_is_cut_to_shell_and_seat_tube():
+    down = next(m for m in frame_mitres(BICYCLE) if (m.member, m.at_end) == ("down_tube", "start"))
+    assert down.neighbours == "bb_shell + seat_tube"
+    gaps = distances(BICYCLE, down, ROUND)
+    assert (abs(gaps) < 1e-9).any(axis=1).all()  # each neighbour rules somewhere
+    assert gaps[0].min() > -1e-9  # nowhere inside the shell
+    codes = [f.code for f in mitre_findings(BICYCLE, (down,))]
+    assert codes == ["mitre-two-neighbours"]
+
+
+def test_equal_tubes_leave_no_part_uncovered():
+    top = next(m for m in frame_mitres(BICYCLE) if (m.member, m.at_end) == ("top_tube", "start"))
+    assert top.od == 2 * top.cuts[0].neighbour_radius
+    assert top.coverage == 1.0
+
+
+def test_bore_strikes_first_at_the_ears_of_a_square_cut():
+    """At the long point of a right-angled joint the bore line lies sqrt(R^2 - ri^2) - sqrt(R^2 - ro^2) further back."""
+    seat = next(m for m in frame_mitres(BICYCLE) if m.member == "seat_tube")
+    ro, ri, R = 14.3, 14.3 - 0.9, 20.0
+    expected = sqrt(R**2 - ri**2) - sqrt(R**2 - ro**2)
+    assert seat.bevel == pytest.approx(expected, abs=1e-9)
+    assert (seat.square_cut(ROUND) - seat.outer(ROUND)).max() == pytest.approx(expected, abs=1e-9)
+    assert (seat.square_cut(ROUND) >= seat.inner(ROUND)).all()
+
+
+def test_tube_larger_than_its_neighbour_is_named():
+    fat = replace(BICYCLE, tubes={**TUBES, "top_tube": Tube(STEEL, 35.0, 35.0, (0.8,))})
+    mitre = next(m for m in frame_mitres(fat) if (m.member, m.at_end) == ("top_tube", "start"))
+    assert mitre.coverage == pytest.approx(2 / pi * asin(28.6 / 35.0), abs=2e-3)
+    finding = mitre_findings(fat, (mitre,))[0]
+    assert finding.code == "mitre-partial"
+    assert "larger (35.0 mm) than its neighbour (28.6 mm)" in finding.message
+
+
+def test_short_butt_is_named_and_a_long_one_is_not():
+    def codes(butts):
+        bicycle = replace(BICYCLE, tubes={**TUBES, "down_tube": Tube(STEEL, 31.8, 31.8, (0.9, 0.6, 0.9), butts)})
+        ends = tuple(m for m in frame_mitres(bicycle) if m.member == "down_tube")
+        return [f.code for f in mitre_findings(bicycle, ends)]
+
+    assert "mitre-butt-short" in codes((100, 15))  # the head tube end takes about 22 mm
+    assert "mitre-butt-short" not in codes((100, 30))
+
+
+def test_oval_tube_gets_a_finding_and_no_template():
+    oval = replace(BICYCLE, tubes={**TUBES, "down_tube": replace(TUBES["down_tube"], oval_width=36.0)})
+    mitres = frame_mitres(oval)
+    assert "down_tube" not in {m.member for m in mitres}
+    assert "mitre-oval" in {f.code for f in mitre_findings(oval, mitres)}
+
+
+def test_missing_tube_is_named():
+    bare = replace(BICYCLE, tubes={k: v for k, v in TUBES.items() if k != "seatstay"})
+    with pytest.raises(ModelError, match="no seatstay"):
+        frame_mitres(bare)
+
+
+def test_cut_lengths_follow_from_the_points_in_space():
+    lengths = {c.member: c for c in cut_lengths(frame_mitres(BICYCLE))}
+    ends = {m.at_end: m for m in frame_mitres(BICYCLE) if m.member == "top_tube"}
+    top = lengths["top_tube"]
+    tips = [on_the_tube(BICYCLE, ends[end], np.array([0.0]))[0] for end in ("start", "end")]
+    assert top.at_marks["top"] == pytest.approx(np.linalg.norm(tips[1] - tips[0]), abs=1e-9)
+    assert top.shortest < min(v for v in top.at_marks.values() if v) < top.longest < top.centre_to_centre
+    assert lengths["seatstay_right"].at_marks["front"] is None  # runs past the seat tube
