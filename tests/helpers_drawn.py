@@ -1,33 +1,16 @@
-"""Invented bicycles for tests of drawings and mitres: one fixed, and as many random ones as wanted."""
+"""Invented bicycles for tests of drawings and mitres: the tourer, and as many random ones as wanted."""
 
 from dataclasses import replace
 
 import numpy as np
+from helpers_bicycle import tourer, tourer_tubes
 
 from model.bicycle import Bicycle, Fittings
 from model.dimensions import FrameDimensions
 from model.errors import ModelError
-from model.materials import find_material
-from model.tubes import Tube
 
-STEEL = find_material("4130")
-TUBES = {
-    "head_tube": Tube(STEEL, 36, 36, (1.1,)),
-    "top_tube": Tube(STEEL, 28.6, 28.6, (0.8, 0.5, 0.8), (75, 75)),
-    "down_tube": Tube(STEEL, 31.8, 31.8, (0.9, 0.6, 0.9), (100, 75)),
-    "seat_tube": Tube(STEEL, 28.6, 28.6, (0.9, 0.6), (130,)),
-    "chainstay": Tube(STEEL, 22.2, 14, (0.8,)),
-    "seatstay": Tube(STEEL, 16, 12.5, (0.8,)),
-    "fork_blade": Tube(STEEL, 24, 13, (1.0,)),
-    "steerer": Tube(STEEL, 25.4, 25.4, (1.6,)),
-}
-DIMENSIONS = FrameDimensions(
-    reach=383.7, head_angle=72.3, seat_angle=73.1, bb_drop=71.9, chainstay=438.6, head_tube=141.3, lower_stack=12.4,
-    fork_length=384.2, fork_offset=46.7, wheel_radius_front=341.3, wheel_radius_rear=341.3, seat_tube=541.2,
-    top_tube_on_seat_tube=511.7, top_tube_below_head_top=34.4, down_tube_above_head_bottom=37.6,
-    seatstay_below_top_tube=18.3,
-)
-BICYCLE = Bicycle(DIMENSIONS, TUBES, name="Test")
+TUBES = tourer_tubes()
+BICYCLE = tourer()
 
 RANGES = {
     "reach": (330, 480), "head_angle": (64, 76), "seat_angle": (68, 78), "bb_drop": (-15, 85), "chainstay": (395, 520),

@@ -9,7 +9,8 @@ from math import asin, pi, radians, sqrt
 
 import numpy as np
 import pytest
-from helpers_drawn import BICYCLE, STEEL, TUBES, random_bicycle
+from helpers_bicycle import STEEL
+from helpers_drawn import BICYCLE, TUBES, random_bicycle
 from scipy.integrate import dblquad
 from scipy.optimize import brentq
 
@@ -64,10 +65,10 @@ def test_line_is_where_a_ray_from_outside_first_strikes():
         for phi in np.linspace(0, 2 * pi, 7):
             def gap(s, phi=phi, radius=radius, angle=angle, offset=offset, taper=taper, neighbour=neighbour):
                 point, direction = spatial(radius, angle, phi, offset, taper, s)
-                return float(off_axis(point, direction)) - neighbour
+                return off_axis(point, direction) - neighbour
 
             marks = np.arange(300.0, -100.0, -0.5)
-            hit = next(s for s in marks if gap(s) < 0)
+            hit = marks[np.argmax(gap(marks) < 0)]
             expected = brentq(gap, hit, hit + 0.5, xtol=1e-12)
             found = mitre_line(radius, neighbour, angle, np.array([phi]), offset, taper)[0]
             assert found == pytest.approx(expected, abs=1e-8)
