@@ -1,0 +1,71 @@
+"""`droptrail check`: drawing against sheet, closure, solve, cross-check, one verdict."""
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from converters.result_json import provenance
+
+from . import show
+from .options import input_argument, json_option, read, reading_options
+
+if TYPE_CHECKING:
+    from validation.check import Check
+
+
+@click.command("check")
+@input_argument
+@reading_options
+@click.option("--case", "names", multiple=True, metavar="NAME", help="Load case; may be given several times.")
+@json_option
+def command(source: Path, as_json: bool, names: tuple[str, ...], **how: Any) -> int:
+    """Check a DRAWING against its --sheet, solve the frame, cross-check the numbers, give one verdict."""
+    from validation.check import check
+
+    reading = read(source, **how)
+    done = check(reading, names, how["tolerance_mm"], how["tolerance_deg"])
+    if as_json:
+        show.print_json(check_json(done))
+    else:
+        _print(done)
+    return int(done.verdict == "fail" or show.serious(done.findings))
+
+
+def check_json(done: "Check") -> dict[str, Any]:
+    """The check as one object with stable keys."""
+    return {
+        "verdict": done.verdict, "reasons": list(done.reasons),
+        "dimensions": [asdict(row) for row in done.dimensions],
+        "closure": [row.as_dict() for row in done.closure],
+        "stiffness": {name: {m.name: {"value": result.stiffness[m.name], "unit": m.stiffness_unit}
+                             for m in result.case.measures} for name, result in done.analysis.results.items()},
+        "cross_check": {name: done.cross[name].largest if name in done.cross else None
+                        for name in done.analysis.results},
+        "provenance": provenance(done.reading, done.analysis.model),
+        "findings": [finding.as_dict() for finding in done.findings], "assumed": list(done.reading.assumed),
+    }
+
+
+def _print(done: "Check") -> None:
+    from .solve import print_results
+
+    if done.dimensions:
+        show.table("Drawing against sheet", ("item", "drawing", "sheet", "difference", "tolerance", "unit", "within"),
+                   [(row.item.replace("_", " "), row.drawing, row.sheet, row.difference, row.tolerance, row.unit, row.ok)
+                    for row in done.dimensions])
+    if done.closure:
+        show.table("Closure of the sheet: what it says twice", ("item", "stated", "implied", "difference", "unit", "within"),
+                   [(row.item.replace("_", " "), row.stated, row.implied, row.difference, row.unit, row.ok)
+                    for row in done.closure])
+    print_results(done.analysis)
+    if done.cross:
+        show.table("Cross-check with OpenSees, same mesh, loads and supports: largest relative difference",
+                   ("load case", "displacements", "reactions", "end forces", "within 1e-8"),
+                   [(name, f"{c.displacements:.1e}", f"{c.reactions:.1e}", f"{c.end_forces:.1e}", c.ok)
+                    for name, c in done.cross.items()])
+    show.findings(done.findings)
+    show.assumed(done.reading.assumed)
+    print(show.CAUTION)
+    print(f"\nVerdict: {done.verdict.upper()}" + "".join(f"\n  - {reason}" for reason in done.reasons))

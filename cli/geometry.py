@@ -1,0 +1,37 @@
+"""`droptrail geometry`: dimensions, derived numbers and joints of a drawing or a fit sheet."""
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from converters.result_json import geometry_json
+
+from . import show
+from .options import input_argument, json_option, read, reading_options
+
+# Trail and drop first: the two numbers a builder checks first.
+_FIRST = ("trail", "bb_drop")
+
+
+@click.command("geometry")
+@input_argument
+@reading_options
+@json_option
+def command(source: Path, as_json: bool, **how: Any) -> int:
+    """Dimensions, derived numbers (trail, wheelbase, ...) and 3-D joints of INPUT."""
+    reading = read(source, **how)
+    if as_json:
+        show.print_json(geometry_json(reading))
+        return int(show.serious(reading.findings))
+    facts = geometry_json(reading)
+    values = {**facts["dimensions"], **facts["derived"]}
+    order = [*_FIRST, *(name for name in values if name not in _FIRST)]
+    show.table(f"Geometry of {reading.source}", ("item", "value", "unit"),
+               [(name.replace("_", " "), values[name], "deg" if "angle" in name or "deg" in name else "mm")
+                for name in order])
+    show.table("Joints (origin bottom bracket, x forward, y up, z right; mm)", ("joint", "x", "y", "z"),
+               [(name.replace("_", " "), *(xyz or (None, None, None))) for name, xyz in facts["joints"].items()])
+    show.findings(reading.findings)
+    show.assumed(reading.assumed)
+    return int(show.serious(reading.findings))

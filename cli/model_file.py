@@ -1,0 +1,45 @@
+"""`droptrail model`: the whole analysis model as JSON, so that any other program can solve it."""
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from converters.analysis import model_and_cases
+
+from . import show
+from .options import force_option, input_argument, json_option, read, reading_options
+from .solve import mesh_options
+
+
+@click.command("model")
+@input_argument
+@click.option("-o", "--output", type=click.Path(path_type=Path), help="File to write; without it, print to the screen.")
+@force_option
+@reading_options
+@mesh_options
+@json_option
+def command(source: Path, output: Path | None, force: bool, as_json: bool, names: tuple[str, ...], euler: bool,
+            element_length: float, rigid_zones: bool, **how: Any) -> int:
+    """Write nodes, elements, springs, supports, masses and load cases of INPUT as an analysis model.
+
+    Each load case carries its own supports. With a single --case the supports also stand at the top level.
+    """
+    from converters.model_json_write import save_model, write_model
+
+    reading = read(source, **how)
+    model, cases = model_and_cases(reading, names, shear=not euler, element_length=element_length,
+                                   rigid_zones=rigid_zones)
+    if output is None:
+        show.print_json(write_model(model, cases))
+        return int(show.serious(reading.findings))
+    save_model(output, model, cases, force)
+    summary = {"written": str(output), "nodes": len(model.nodes), "elements": len(model.elements),
+               "load_cases": [case.name for case in cases]}
+    if as_json:
+        show.print_json(summary)
+    else:
+        print(f"{output}: {summary['nodes']} nodes, {summary['elements']} elements, "
+              f"load cases {', '.join(case.name for case in cases)}")
+        show.findings(reading.findings)
+    return int(show.serious(reading.findings))

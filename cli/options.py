@@ -1,0 +1,82 @@
+"""Options that several subcommands share, and the one way they read their input."""
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from converters.inputs import Reading, ReadOptions, read_input
+from model.errors import InputError
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+input_argument = click.argument("source", metavar="INPUT", type=click.Path(path_type=Path))
+json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of tables.")
+sheet_option = click.option("--sheet", type=click.Path(path_type=Path), help="Fit sheet (CSV or XLSX) for a drawing.")
+force_option = click.option("--force", is_flag=True, help="Replace the output file if it exists.")
+
+
+def reading_options(command: Command) -> Command:
+    """--sheet, --units, --scale, --layers, --pick, --tolerance-mm/-deg, --set: collected into `how`."""
+    for option in (
+        click.option("--set", "settings", multiple=True, metavar="NAME=VALUE",
+                     help="Override a load or size, such as rider_mass=90 or side_push=300 (mm, kg, N, degrees)."),
+        click.option("--tolerance-deg", default=0.1, show_default=True, help="Tolerance on angles, degrees."),
+        click.option("--tolerance-mm", default=1.0, show_default=True, help="Tolerance on lengths, mm."),
+        click.option("--pick", multiple=True, metavar="MEMBER=HANDLE",
+                     help="Say which drawn entity is which member, such as top_tube=4F."),
+        click.option("--layers", type=click.Path(path_type=Path), help="TOML file: layer name -> member."),
+        click.option("--scale", metavar="1:N", help="Scale of the drawing, such as 1:10."),
+        click.option("--units", type=click.Choice(["mm", "cm", "m", "inch"]), help="Unit of the drawing."),
+        sheet_option,
+    ):
+        command = option(command)
+    return command
+
+
+def read(source: Path, sheet: Path | None, units: str | None, scale: str | None, layers: Path | None,
+         pick: tuple[str, ...], tolerance_mm: float, tolerance_deg: float, settings: tuple[str, ...]) -> Reading:
+    """Read the input the way the shared options say."""
+    options = ReadOptions(units, _scale(scale), _layer_map(layers), _pairs("--pick", pick) or None,
+                          tolerance_mm, tolerance_deg, settings)
+    return read_input(source, sheet, options)
+
+
+def _scale(text: str | None) -> float | None:
+    """mm of bicycle per mm of drawing: 10 for `1:10`."""
+    if text is None:
+        return None
+    paper, _, real = text.replace("/", ":").partition(":")
+    try:
+        value = float(real or 1) / float(paper)
+    except (ValueError, ZeroDivisionError):
+        value = 0.0
+    if value <= 0:
+        raise click.UsageError(f"--scale {text}: give it as 1:1, 1:10 or 2:1")
+    return value
+
+
+def _layer_map(path: Path | None) -> dict[str, str] | None:
+    if path is None:
+        return None
+    import tomllib
+
+    try:
+        table = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise InputError(f"{path.name}: not a readable TOML layer map ({error})") from error
+    entries = table.get("layers", table)
+    if not isinstance(entries, dict) or not all(isinstance(v, str) for v in entries.values()):
+        raise InputError(f'{path.name}: each line must be "layer name" = "member", such as "FRAME-TT" = "top_tube"')
+    return dict(entries)
+
+
+def _pairs(option: str, items: tuple[str, ...]) -> dict[str, str]:
+    pairs = {}
+    for item in items:
+        name, sign, value = item.partition("=")
+        if not sign or not name.strip() or not value.strip():
+            raise click.UsageError(f"{option} {item}: give it as MEMBER=HANDLE")
+        pairs[name.strip()] = value.strip()
+    return pairs

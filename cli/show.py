@@ -1,0 +1,95 @@
+"""How results are printed: short tables with units, findings, the verdict last; or one JSON object."""
+
+import json
+import sys
+from collections.abc import Iterable, Sequence
+from math import isfinite
+from typing import Any
+
+from model.findings import Finding
+
+CAUTION = ("Not a strength certificate: have the frame tested to ISO 4210 and approved by qualified people; "
+           "local codes prevail.")
+
+
+def print_json(value: dict[str, Any]) -> None:
+    """One JSON object on stdout; NaN and infinity become null."""
+    print(json.dumps(_strict(value), indent=1, ensure_ascii=False))
+
+
+def _strict(value: Any) -> Any:
+    if isinstance(value, float):
+        return value if isfinite(value) else None
+    if isinstance(value, dict):
+        return {str(k): _strict(v) for k, v in value.items()}
+    if isinstance(value, list | tuple):
+        return [_strict(v) for v in value]
+    if hasattr(value, "tolist"):
+        return _strict(value.tolist())
+    return value
+
+
+def table(title: str, columns: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
+    """A plain table; the first column is text, the others are set flush right when they hold numbers."""
+    from rich import box
+    from rich.console import Console
+    from rich.table import Table
+    from rich.text import Text
+
+    cells = [[text_of(cell) for cell in row] for row in rows]
+    drawn = Table(title=title, box=box.SIMPLE_HEAD, title_justify="left", title_style="bold", pad_edge=False)
+    for k, name in enumerate(columns):
+        drawn.add_column(name, justify="right" if k and all(_numeric(row[k]) for row in cells) else "left",
+                         overflow="fold")
+    for row in cells:
+        drawn.add_row(*(Text(cell) for cell in row))
+    console = Console(file=sys.stdout, soft_wrap=False, highlight=False,
+                      width=None if sys.stdout.isatty() else 132)
+    console.print(drawn)
+
+
+def text_of(cell: object) -> str:
+    """A cell as text: numbers to sensible digits, None as a dash."""
+    if cell is None:
+        return "-"
+    if isinstance(cell, bool):
+        return "yes" if cell else "NO"
+    if isinstance(cell, float):
+        return number(cell)
+    return str(cell)
+
+
+def number(value: float) -> str:
+    """Four significant digits, at least whole units, never an exponent for workshop sizes."""
+    if not isfinite(value):
+        return "-"
+    size = abs(value)
+    if size != 0 and (size < 1e-4 or size >= 1e7):
+        return f"{value:.1e}"
+    decimals = 0 if size >= 1000 else 1 if size >= 100 else 2 if size >= 10 else 3
+    return f"{value:.{decimals}f}"
+
+
+def _numeric(cell: str) -> bool:
+    return cell == "-" or cell.lstrip("+-").replace(".", "", 1).replace("e-", "", 1).replace("e+", "", 1).isdigit()
+
+
+def findings(found: Iterable[Finding]) -> None:
+    """Findings, the gravest first, one line each."""
+    order = {"error": 0, "warning": 1, "info": 2}
+    for finding in sorted(found, key=lambda f: order[f.severity]):
+        place = f" [{finding.where}]" if finding.where else ""
+        print(f"  {finding.severity}: {finding.message}{place} ({finding.code})")
+
+
+def assumed(sentences: Sequence[str]) -> None:
+    """Everything the input did not say and droptrail filled in."""
+    if sentences:
+        print("Assumed, because the input does not say:")
+        for sentence in sentences:
+            print(f"  - {sentence}")
+
+
+def serious(found: Iterable[Finding]) -> bool:
+    """Whether any finding asks the builder to act."""
+    return any(finding.severity != "info" for finding in found)

@@ -1,0 +1,72 @@
+"""`droptrail solve`: displacements and stiffness of every load case."""
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from converters.analysis import Analysis, analyse
+from converters.result_json import solve_json
+
+from . import show
+from .options import input_argument, json_option, read, reading_options
+
+
+def mesh_options(command: Any) -> Any:
+    """--case, --euler, --element-length, --rigid-zones."""
+    for option in (
+        click.option("--rigid-zones", is_flag=True, help="Tube ends inside the neighbouring tube are rigid."),
+        click.option("--element-length", default=60.0, show_default=True, help="Longest element, mm."),
+        click.option("--euler", is_flag=True, help="Leave out shear flexibility (Euler-Bernoulli beams)."),
+        click.option("--case", "names", multiple=True, metavar="NAME", help="Load case; may be given several times."),
+    ):
+        command = option(command)
+    return command
+
+
+@click.command("solve")
+@input_argument
+@reading_options
+@mesh_options
+@json_option
+def command(source: Path, as_json: bool, names: tuple[str, ...], euler: bool, element_length: float,
+            rigid_zones: bool, **how: Any) -> int:
+    """Solve INPUT (drawing with --sheet, fit sheet, or analysis model) under its load cases."""
+    reading = read(source, **how)
+    analysis = analyse(reading, names, shear=not euler, element_length=element_length, rigid_zones=rigid_zones)
+    if as_json:
+        show.print_json(solve_json(reading, analysis.results))
+    else:
+        print_results(analysis)
+        show.findings(reading.findings)
+        show.assumed(reading.assumed)
+        print(show.CAUTION)
+    return int(show.serious(reading.findings))
+
+
+def print_results(analysis: Analysis) -> None:
+    """One table a case: what was measured, under which load and restraints."""
+    for result in analysis.results.values():
+        case = result.case
+        rows = [(m.title or m.name, result.measured[m.name], m.unit, _load(m.reference, m.unit),
+                 result.stiffness[m.name], m.stiffness_unit if result.stiffness[m.name] is not None else "")
+                for m in case.measures] or largest_motion(result)
+        show.table(case.title or f"Load case {case.name}",
+                   ("measured", "moves", "unit", "under", "stiffness", "unit"), rows)
+        if case.notes:
+            print(f"  Loads and supports: {case.notes}.")
+        print(f"  Residual {result.residual:.0e}, force balance {result.force_balance:.0e}, "
+              f"moment balance {result.moment_balance:.0e}; {len(result.model.elements)} elements.\n")
+
+
+def _load(reference: float | None, unit: str) -> str:
+    if reference is None:
+        return "-"
+    return f"{show.number(reference)} N" if unit == "mm" else f"{show.number(reference / 1000)} N·m"
+
+
+def largest_motion(result: Any) -> list[tuple[object, ...]]:
+    """For a model file without named measures: where it moves most."""
+    size = (result.u[:, :3] ** 2).sum(axis=1) ** 0.5
+    node = list(result.model.nodes)[int(size.argmax())]
+    return [(f"largest displacement, node {node}", float(size.max()), "", "-", None, "")]

@@ -1,0 +1,59 @@
+"""From a reading to solved load cases: the one route that every command takes."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from model.errors import InputError
+from model.frame_model import FrameModel, LoadCase
+from model.layout import lay_out
+from model.load_cases import load_cases
+from model.mesh import MeshOptions, mesh
+from model.result import Result
+from model.solve import solve
+
+from .inputs import Reading
+
+MAIN_CASES = ("seated", "climb", "side_push")
+
+
+@dataclass(frozen=True)
+class Analysis:
+    """A meshed frame, its load cases and their results."""
+
+    model: FrameModel
+    cases: tuple[LoadCase, ...]
+    results: Mapping[str, Result]
+
+
+def model_and_cases(reading: Reading, names: tuple[str, ...] = (), *, shear: bool = True,
+                    element_length: float = 60.0, rigid_zones: bool = False) -> tuple[FrameModel, tuple[LoadCase, ...]]:
+    """The analysis model of a reading and the named load cases (default: the three main ones, or all of a model file).
+
+    Raises InputError for a case name a model file does not have, or an element length that makes no sense.
+    """
+    if reading.model is not None:
+        return reading.model, _picked(reading, names)
+    if not 1.0 <= element_length <= 500.0:
+        raise InputError(f"element length {element_length:g} mm: give 1 to 500 mm")
+    bicycle = reading.need_bicycle()
+    layout = lay_out(bicycle)
+    options = MeshOptions(element_length=element_length, shear=shear, rigid_zones=rigid_zones)
+    return mesh(bicycle, options, layout), load_cases(bicycle, layout, names or MAIN_CASES)
+
+
+def _picked(reading: Reading, names: tuple[str, ...]) -> tuple[LoadCase, ...]:
+    known = {case.name: case for case in reading.cases}
+    unknown = [name for name in names if name not in known]
+    if unknown:
+        raise InputError(f"{reading.source}: no load case '{unknown[0]}'; it holds: {', '.join(known) or 'none'}")
+    if not known:
+        raise InputError(f"{reading.source}: the model holds no load case, so there is nothing to solve")
+    return tuple(known[name] for name in names) or reading.cases
+
+
+def analyse(reading: Reading, names: tuple[str, ...] = (), *, shear: bool = True, element_length: float = 60.0,
+            rigid_zones: bool = False) -> Analysis:
+    """Mesh and solve."""
+    model, cases = model_and_cases(reading, names, shear=shear, element_length=element_length,
+                                   rigid_zones=rigid_zones)
+    return Analysis(model, cases, solve(model, cases))

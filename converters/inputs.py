@@ -1,0 +1,153 @@
+"""One door for every input: a DXF side view, a fit sheet or an analysis model, told apart by what the file is."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, fields, replace
+from hashlib import sha256
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from model.bicycle import Bicycle
+from model.dimensions import FrameDimensions
+from model.errors import InputError
+from model.findings import Finding
+from model.frame_model import FrameModel, LoadCase
+
+if TYPE_CHECKING:
+    from .fitsheet import SheetReading
+    from .sideview import SideView
+
+SHEET_ENDINGS = (".csv", ".tsv", ".txt", ".xlsx")
+
+
+@dataclass(frozen=True)
+class Reading:
+    """What came out of the input files.
+
+    Exactly one of `view` / `sheet` / `model` may be the origin; a drawing read with a sheet has both `view`
+    and `sheet`, and the bicycle then has the DRAWING's geometry and the sheet's tubes, parts and loads.
+    """
+
+    source: str
+    sha256: str
+    view: "SideView | None" = None
+    sheet: "SheetReading | None" = None
+    bicycle: Bicycle | None = None
+    model: FrameModel | None = None
+    cases: tuple[LoadCase, ...] = ()
+    findings: tuple[Finding, ...] = ()
+    assumed: tuple[str, ...] = ()
+
+    @property
+    def dimensions(self) -> FrameDimensions:
+        if self.view is not None:
+            return self.view.dimensions
+        if self.bicycle is not None:
+            return self.bicycle.dimensions
+        raise InputError(f"{self.source}: an analysis model holds no frame dimensions; give a drawing or a fit sheet")
+
+    def need_bicycle(self) -> Bicycle:
+        """The bicycle, or a refusal that says what to give."""
+        if self.bicycle is None:
+            what = "an analysis model" if self.model is not None else "a drawing alone"
+            raise InputError(f"{self.source}: {what} does not say which tubes the frame has; give a fit sheet"
+                             + (" with --sheet" if self.view is not None else ""))
+        return self.bicycle
+
+
+@dataclass(frozen=True)
+class ReadOptions:
+    """How to read: unit and scale of a drawing, layer map, picked curves, closure tolerances, settings to override."""
+
+    units: str | None = None
+    scale: float | None = None
+    layers: Mapping[str, str] | None = None
+    pick: Mapping[str, str] | None = None
+    tolerance_mm: float = 1.0
+    tolerance_deg: float = 0.1
+    settings: tuple[str, ...] = ()
+
+
+def read_input(path: str | Path, sheet: str | Path | None = None, options: ReadOptions | None = None) -> Reading:
+    """Read a drawing (with or without a sheet), a sheet, or an analysis model.
+
+    Raises
+    ------
+    InputError
+        When a file cannot be read or does not hold what is needed; one line, with the next step.
+    """
+    path, options = Path(path), options or ReadOptions()
+    if path.suffix.lower() in SHEET_ENDINGS:
+        return _from_sheet(path, options)
+    if path.suffix.lower() == ".json":
+        return _from_model(path)
+    return _from_drawing(path, None if sheet is None else Path(sheet), options)
+
+
+def file_hash(path: Path) -> str:
+    """SHA-256 of a file's bytes, hex."""
+    try:
+        return sha256(path.read_bytes()).hexdigest()
+    except OSError as error:
+        raise InputError(f"{path.name}: {error.strerror or error}") from error
+
+
+def _from_sheet(path: Path, options: ReadOptions) -> Reading:
+    from .fitsheet import bicycle_from_sheet, read_fit_sheet
+
+    reading = bicycle_from_sheet(read_fit_sheet(path), options.tolerance_mm, options.tolerance_deg)
+    bicycle = with_settings(reading.bicycle, options.settings)
+    return Reading(path.name, file_hash(path), sheet=reading, bicycle=bicycle, findings=reading.findings,
+                   assumed=bicycle.assumed)
+
+
+def _from_model(path: Path) -> Reading:
+    from .model_json import read_model_file
+
+    held = read_model_file(path)
+    return Reading(path.name, file_hash(path), model=held.model, cases=held.cases, findings=held.findings)
+
+
+def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Reading:
+    from .sideview import read_side_view
+
+    view = read_side_view(path, units=options.units, scale=options.scale, layers=options.layers, pick=options.pick)
+    if sheet is None:
+        return Reading(path.name, file_hash(path), view=view, findings=view.findings)
+    from .fitsheet import bicycle_from_sheet, read_fit_sheet
+
+    table = read_fit_sheet(sheet)
+    alone = bicycle_from_sheet(table, options.tolerance_mm, options.tolerance_deg)
+    drawn = bicycle_from_sheet(table, options.tolerance_mm, options.tolerance_deg, dimensions=view.dimensions)
+    bicycle = with_settings(drawn.bicycle, options.settings)
+    both = sha256((file_hash(path) + file_hash(sheet)).encode()).hexdigest()
+    return Reading(f"{path.name} + {sheet.name}", both, view, alone, bicycle,
+                   findings=(*view.findings, *alone.findings), assumed=bicycle.assumed)
+
+
+def with_settings(bicycle: Bicycle, settings: tuple[str, ...]) -> Bicycle:
+    """Override loads and fittings by `name=value` settings, in mm, kg, N and degrees.
+
+    Raises InputError for an unknown name (listing the known ones) or a value that is no number.
+    """
+    loads, fittings = bicycle.loads, bicycle.fittings
+    known = {f.name: part for part in (loads, fittings) for f in fields(part)}
+    for setting in settings:
+        name, _, text = setting.partition("=")
+        key = name.strip().lower().replace(" ", "_")
+        if key not in known:
+            raise InputError(f"--set {setting}: '{name.strip()}' is not known; known: {', '.join(known)}")
+        value = _setting_value(setting, text, getattr(known[key], key))
+        if known[key] is bicycle.loads:
+            loads = replace(loads, **{key: value})  # type: ignore[arg-type]
+        else:
+            fittings = replace(fittings, **{key: value})  # type: ignore[arg-type]
+    return replace(bicycle, loads=loads, fittings=fittings)
+
+
+def _setting_value(setting: str, text: str, present: object) -> float | str:
+    if isinstance(present, str):
+        return text.strip()
+    try:
+        return float(text)
+    except ValueError as error:
+        raise InputError(f"--set {setting}: '{text}' is not a number") from error

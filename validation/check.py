@@ -1,0 +1,63 @@
+"""The main check: does the drawing give the sheet's numbers, and can the solved numbers be trusted? One verdict."""
+
+from dataclasses import dataclass
+
+from converters.analysis import Analysis, analyse
+from converters.inputs import Reading
+from model.closure import ClosureRow
+from model.findings import Finding
+
+from .drawing_check import DimensionRow, compare_dimensions
+from .opensees import CrossCheck, available, cross_check
+
+
+@dataclass(frozen=True)
+class Check:
+    """Everything the verdict rests on.
+
+    cross : load case -> comparison with OpenSees; empty when OpenSees is not there, then `not_crossed` says why.
+    """
+
+    reading: Reading
+    dimensions: tuple[DimensionRow, ...]
+    closure: tuple[ClosureRow, ...]
+    analysis: Analysis
+    cross: dict[str, CrossCheck]
+    not_crossed: str | None
+    findings: tuple[Finding, ...]
+
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        """Why the verdict is `fail`; empty when it is `pass`."""
+        off = [f"{row.item.replace('_', ' ')} is off by {row.difference:+.2f} {row.unit}"
+               for row in self.dimensions if row.ok is False]
+        open_ = [f"the sheet contradicts itself on {row.item.replace('_', ' ')} by {row.difference:+.2f} {row.unit}"
+                 for row in self.closure if not row.ok]
+        apart = [f"case {name}: the two solvers differ by {cross.largest:.1e}"
+                 for name, cross in self.cross.items() if not cross.ok]
+        errors = [finding.message for finding in self.findings if finding.severity == "error"]
+        return (*off, *open_, *apart, *errors)
+
+    @property
+    def verdict(self) -> str:
+        return "fail" if self.reasons else "pass"
+
+
+def check(reading: Reading, names: tuple[str, ...] = (), tolerance_mm: float = 1.0,
+          tolerance_deg: float = 0.1) -> Check:
+    """Compare, solve and cross-check a drawing read with its sheet (or a sheet alone: closure and solve only)."""
+    rows: tuple[DimensionRow, ...] = ()
+    if reading.view is not None and reading.sheet is not None:
+        rows = compare_dimensions(reading.view.dimensions, reading.sheet.bicycle.dimensions,
+                                  reading.sheet.not_stated, tolerance_mm, tolerance_deg)
+    analysis = analyse(reading, names)
+    missing = available()
+    cross = {} if missing else cross_check(analysis.results)
+    closure = reading.sheet.closure if reading.sheet is not None else ()
+    return Check(reading, rows, closure, analysis, cross, missing, (*reading.findings, *_not_crossed(missing)))
+
+
+def _not_crossed(reason: str | None) -> tuple[Finding, ...]:
+    if reason is None:
+        return ()
+    return (Finding("no-cross-check", "warning", f"the cross-check with OpenSees was not made: {reason}"),)

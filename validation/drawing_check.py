@@ -1,0 +1,54 @@
+"""Holds a drawing against its fit sheet, dimension by dimension, trail and drop first."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from model.dimensions import FrameDimensions
+
+# Item -> whether it is an angle. The order is the builder's: the two numbers that decide, then the rest.
+_ITEMS = {
+    "trail": False, "bb_drop": False, "fork_offset": False, "head_angle": True, "seat_angle": True, "stack": False,
+    "reach": False, "chainstay": False, "head_tube": False, "lower_stack": False, "fork_length": False,
+    "wheel_radius_front": False, "wheel_radius_rear": False, "wheelbase": False, "front_center": False,
+    "effective_top_tube": False, "seat_tube": False, "top_tube_on_seat_tube": False,
+    "top_tube_below_head_top": False, "down_tube_above_head_bottom": False, "seatstay_below_top_tube": False,
+}
+
+
+@dataclass(frozen=True)
+class DimensionRow:
+    """One item of the drawing beside the sheet's; `ok` is None where the drawing or the sheet does not hold it."""
+
+    item: str
+    drawing: float | None
+    sheet: float | None
+    difference: float | None
+    tolerance: float
+    unit: str
+    ok: bool | None
+
+
+def compare_dimensions(drawing: FrameDimensions, sheet: FrameDimensions, not_stated: frozenset[str] = frozenset(),
+                       tolerance_mm: float = 1.0, tolerance_deg: float = 0.1) -> tuple[DimensionRow, ...]:
+    """Rows for every item that a drawing and a sheet can disagree on.
+
+    not_stated : items the sheet does not say (filled in by default); they are shown, never judged.
+    """
+    drawn, stated = _values(drawing), _values(sheet)
+    return tuple(
+        _row(item, drawn[item], None if item in not_stated else stated[item],
+             tolerance_deg if angle else tolerance_mm, "deg" if angle else "mm")
+        for item, angle in _ITEMS.items()
+    )
+
+
+def _values(d: FrameDimensions) -> Mapping[str, float | None]:
+    derived = d.derived()
+    return {item: derived[item] if item in derived else getattr(d, item) for item in _ITEMS}
+
+
+def _row(item: str, drawn: float | None, stated: float | None, tolerance: float, unit: str) -> DimensionRow:
+    if drawn is None or stated is None:
+        return DimensionRow(item, drawn, stated, None, tolerance, unit, None)
+    difference = drawn - stated
+    return DimensionRow(item, drawn, stated, difference, tolerance, unit, abs(difference) <= tolerance)
