@@ -120,10 +120,10 @@ class Beams:
             return self.k_full
         k = self.k_full.copy()
         for number, dofs in self.released.items():
-            k[number] -= k[number][:, dofs] @ self._release_matrix(number)
+            k[number] -= k[number][:, dofs] @ self.release_matrix(number)
         return k
 
-    def _release_matrix(self, number: int) -> Array:
+    def release_matrix(self, number: int) -> Array:
         """(r, 12) matrix k_rr^-1 k_r* of one element: what the released ends do when the others move."""
         dofs = list(self.released[number])
         k = self.k_full[number]
@@ -153,7 +153,7 @@ class Beams:
                 w = self.rotation[number] @ w
             forces[number] += uniform_load_forces(w, float(self.length[number]))
         for number, dofs in self.released.items():
-            forces[number] -= self._release_matrix(number).T @ forces[number][list(dofs)]
+            forces[number] -= self.release_matrix(number).T @ forces[number][list(dofs)]
         return forces
 
     def _number(self, element: str) -> int:
