@@ -1,0 +1,155 @@
+"""Published and closed-form frame results, and how far a solver's answer is from them.
+
+A reference file is a list of cases, each with one or more models in the analysis-model format
+(`converters.model_json`), its source, and references: a quantity of a model, its value and its tolerance. Any
+solver whose answer has `u`, `reactions` and `end_forces` (see `model.result.Result`) can be held against it.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Any, Protocol
+
+import numpy as np
+
+from converters.model_json import ModelFile, read_model_file
+from converters.strict_json import parse_object, read_text
+from model.errors import InputError
+from model.frame_model import DOFS, Array, FrameModel
+
+STATIC = ("disp", "disp_diff", "reac", "endforce", "betti")
+_COMPONENTS = ("N", "Vy", "Vz", "T", "My", "Mz")
+
+
+class Solution(Protocol):
+    """What a static reference needs of a solved load case."""
+
+    @property
+    def u(self) -> Array: ...
+    @property
+    def reactions(self) -> Mapping[str, Array]: ...
+    @property
+    def end_forces(self) -> Array: ...
+
+
+@dataclass(frozen=True, eq=False)
+class CaseModel:
+    """One model of a case, with where its figures come from."""
+
+    case: str
+    kind: str
+    name: str
+    source: str
+    title: str
+    data: Mapping[str, Any]
+
+    @cached_property
+    def file(self) -> ModelFile:
+        return read_model_file(self.data)
+
+
+@dataclass(frozen=True, eq=False)
+class Reference:
+    """One figure to be met: |computed - value| <= rtol |value| + atol. `query` holds the keys of the file's entry."""
+
+    of: CaseModel
+    number: int
+    query: Mapping[str, Any]
+    value: float
+    rtol: float
+    atol: float
+
+    @property
+    def quantity(self) -> str:
+        return str(self.query["q"])
+
+    @property
+    def id(self) -> str:
+        """Case, model, number in the case, quantity, place and kind of source: unique and readable in a test report."""
+        place = [str(self.query[k]) for k in ("lc", "node", "element", "end", "dof", "comp", "mode") if k in self.query]
+        return "-".join([self.of.case, self.of.name, f"{self.number:02d}", self.quantity, *place, self.query["kind"]])
+
+    @property
+    def tolerance(self) -> float:
+        return self.rtol * abs(self.value) + self.atol
+
+    def met_by(self, computed: float) -> bool:
+        return abs(computed - self.value) <= self.tolerance
+
+
+def read_references(path: str | Path) -> tuple[Reference, ...]:
+    """Every reference of a file, in the file's order.
+
+    Raises
+    ------
+    InputError
+        When the file is not such a list, or a reference names a model that its case does not have.
+    """
+    name = Path(path).name
+    data = parse_object(read_text(Path(path))[0], name)
+    return tuple(reference for case in data.get("cases", ()) for reference in _of_case(case, name))
+
+
+def _of_case(case: Mapping[str, Any], file: str) -> list[Reference]:
+    models = {name: CaseModel(case["id"], case["kind"], name, case["source"]["text"], case["title"], data)
+              for name, data in case["models"].items()}
+    out = []
+    for number, entry in enumerate(case["references"]):
+        if entry["model"] not in models:
+            raise InputError(f"{file}: case {case['id']}, reference {number}: no model '{entry['model']}'")
+        # The mutual work is a relative figure already: its relative tolerance holds against the value 0.
+        absolute = float(entry["rtol"] if entry["q"] == "betti" else entry.get("atol", 0.0))
+        relative = float(entry.get("rtol", 0.0 if absolute else case["suggested_rtol"]))
+        out.append(Reference(models[entry["model"]], number, entry, float(entry["value"]), relative, absolute))
+    return out
+
+
+def evaluate(reference: Reference, solutions: Mapping[str, Solution]) -> float:
+    """The figure a static reference asks for, from the solved load cases of its model (name -> solution)."""
+    model, query = reference.of.file.model, reference.query
+    if reference.quantity == "betti":
+        return _betti(reference, solutions)
+    figure = {"disp": _displacement, "disp_diff": _displacement_difference, "reac": _reaction, "endforce": _end_force}
+    return figure[reference.quantity](model, query, solutions[query["lc"]])
+
+
+def _displacement(model: FrameModel, query: Mapping[str, Any], solution: Solution) -> float:
+    return _signed(query["dof"], lambda dof: solution.u[model.node_index[query["node"]], DOFS.index(dof)])
+
+
+def _displacement_difference(model: FrameModel, query: Mapping[str, Any], solution: Solution) -> float:
+    index, dof = model.node_index, DOFS.index(query["dof"])
+    return float(solution.u[index[query["node"]], dof] - solution.u[index[query["node2"]], dof])
+
+
+def _reaction(model: FrameModel, query: Mapping[str, Any], solution: Solution) -> float:
+    return _signed(query["dof"], lambda dof: solution.reactions[query["node"]][DOFS.index(dof)])
+
+
+def _end_force(model: FrameModel, query: Mapping[str, Any], solution: Solution) -> float:
+    first = 6 * (query["end"] == "j")
+    force = solution.end_forces[model.element_index[query["element"]], first:first + 6]
+    resultants = {"|Mb|": np.hypot(force[4], force[5]), "|Mall|": np.linalg.norm(force[3:]),
+                  "|M|bend_max": np.abs(force[4:]).max()}
+    if query["comp"] in resultants:
+        return float(resultants[query["comp"]])
+    return _signed(query["comp"], lambda comp: force[_COMPONENTS.index(comp)])
+
+
+def _signed(name: str, value: Callable[[str], float]) -> float:
+    """A component by name; written |ry| it is compared by magnitude."""
+    return abs(float(value(name.strip("|")))) if name.startswith("|") else float(value(name))
+
+
+def _betti(reference: Reference, solutions: Mapping[str, Solution]) -> float:
+    """(work of A through B - work of B through A) relative to the larger; the reference value is 0."""
+    file, query = reference.of.file, reference.query
+    cases = {case.name: case for case in file.cases}
+    index = file.model.node_index
+
+    def work(loads: str, through: str) -> float:
+        return sum(float(np.dot(load, solutions[through].u[index[node]])) for node, load in cases[loads].nodal.items())
+
+    ab, ba = work(query["lcA"], query["lcB"]), work(query["lcB"], query["lcA"])
+    return (ab - ba) / max(abs(ab), abs(ba))
