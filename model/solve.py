@@ -33,13 +33,13 @@ def solve(model: FrameModel, cases: Sequence[LoadCase]) -> dict[str, Result]:
     beams = Beams.of(model)
     stiffness = stiffness_matrix(beams)
     results: dict[str, Result] = {}
-    for group in _same_restraints(cases):
+    for group in same_restraints(cases):
         system = Restrained(beams, stiffness, group[0])
         results.update({case.name: system.result(case) for case in group})
     return {case.name: results[case.name] for case in cases}
 
 
-def _same_restraints(cases: Sequence[LoadCase]) -> list[list[LoadCase]]:
+def same_restraints(cases: Sequence[LoadCase]) -> list[list[LoadCase]]:
     groups: dict[object, list[LoadCase]] = {}
     for case in cases:
         key = (tuple(sorted((n, tuple(f)) for n, f in case.supports.items())), case.springs)
