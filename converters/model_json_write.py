@@ -11,6 +11,8 @@ from model.frame_model import DOFS, Element, FrameModel, LoadCase, Measure, Spri
 from model.materials import Material
 from model.sections import Section
 
+from .files import write_text
+
 SUPPORTS_ONLY = "supports only"
 GLOBAL_AXES = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0))
 STRENGTHS = ("yield_strength", "ultimate", "endurance")
@@ -49,10 +51,16 @@ def write_model(model: FrameModel, cases: Sequence[LoadCase]) -> dict[str, Any]:
     }
 
 
-def save_model(path: str | Path, model: FrameModel, cases: Sequence[LoadCase]) -> None:
-    """Write the JSON object to a file, UTF-8, strict JSON (no NaN or infinity)."""
+def save_model(path: str | Path, model: FrameModel, cases: Sequence[LoadCase], force: bool = False) -> None:
+    """Write the JSON object to a file: UTF-8, strict JSON (no NaN or infinity).
+
+    Raises
+    ------
+    InputError
+        When the file exists and `force` is not given, or cannot be written.
+    """
     text = json.dumps(write_model(model, cases), indent=1, allow_nan=False, ensure_ascii=False)
-    Path(path).write_text(text + "\n", encoding="utf-8")
+    write_text(path, text + "\n", force)
 
 
 def ground_id(node: str) -> str:

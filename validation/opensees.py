@@ -6,7 +6,8 @@ its answer alone, `modes_opensees` its natural frequencies with the same mass mo
 
 from .opensees_compare import TOLERANCE, CrossCheck, Row, compare, cross_check
 from .opensees_engine import OpenSeesError, available
+from .opensees_modes import modes_opensees
 from .opensees_solve import OpenSeesResult, solve_opensees, solve_opensees_cases
 
 __all__ = ["TOLERANCE", "CrossCheck", "OpenSeesError", "OpenSeesResult", "Row", "available", "compare", "cross_check",
-           "solve_opensees", "solve_opensees_cases"]
+           "modes_opensees", "solve_opensees", "solve_opensees_cases"]

@@ -2,11 +2,12 @@
 
 A reference file is a list of cases, each with one or more models in the analysis-model format
 (`converters.model_json`), its source, and references: a quantity of a model, its value and its tolerance. Any
-solver whose answer has `u`, `reactions` and `end_forces` (see `model.result.Result`) can be held against it.
+solver whose answer has `u`, `reactions` and `end_forces` (see `model.result.Result`) can be held against it, and
+any list of natural frequencies, buckling factors or harmonic amplitudes.
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 from typing import Any, Protocol
@@ -18,7 +19,6 @@ from converters.strict_json import parse_object, read_text
 from model.errors import InputError
 from model.frame_model import DOFS, Array, FrameModel
 
-STATIC = ("disp", "disp_diff", "reac", "endforce", "betti")
 _COMPONENTS = ("N", "Vy", "Vz", "T", "My", "Mz")
 
 
@@ -31,6 +31,20 @@ class Solution(Protocol):
     def reactions(self) -> Mapping[str, Array]: ...
     @property
     def end_forces(self) -> Array: ...
+
+
+@dataclass(frozen=True, eq=False)
+class Answers:
+    """What a solver found for one model; only what its references ask for need be there.
+
+    solutions : load case -> solution. frequencies : Hz, ascending, rigid modes included. factors : load case ->
+    buckling factors, ascending. amplitudes : (load case, rad/s) -> (n, 6) undamped harmonic response.
+    """
+
+    solutions: Mapping[str, Solution] = field(default_factory=dict)
+    frequencies: Array | None = None
+    factors: Mapping[str, Array] = field(default_factory=dict)
+    amplitudes: Mapping[tuple[str, float], Array] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,25 +119,46 @@ def _of_case(case: Mapping[str, Any], file: str) -> list[Reference]:
     return out
 
 
-def evaluate(reference: Reference, solutions: Mapping[str, Solution]) -> float:
-    """The figure a static reference asks for, from the solved load cases of its model (name -> solution)."""
+def evaluate(reference: Reference, answers: Answers) -> float:
+    """The figure that a reference asks for.
+
+    Raises
+    ------
+    InputError
+        For a quantity that is not known.
+    """
+    figures: Mapping[str, Callable[[], float]] = {
+        "disp": lambda: _displacement(model, query, answers.solutions[query["lc"]].u),
+        "disp_diff": lambda: _displacement_difference(model, query, answers.solutions[query["lc"]].u),
+        "reac": lambda: _reaction(query, answers.solutions[query["lc"]]),
+        "endforce": lambda: _end_force(model, query, answers.solutions[query["lc"]]),
+        "betti": lambda: _betti(reference, answers.solutions),
+        "freq": lambda: _nth(answers.frequencies, query["mode"]),
+        "nrigid": lambda: float(np.sum(np.asarray(answers.frequencies) < query["tol_hz"])),
+        "buckling": lambda: _nth(answers.factors[query["lc"]], query["mode"]),
+        "harmonic_undamped": lambda: _displacement(model, query, answers.amplitudes[query["lc"], query["omega"]]),
+    }
     model, query = reference.of.file.model, reference.query
-    if reference.quantity == "betti":
-        return _betti(reference, solutions)
-    figure = {"disp": _displacement, "disp_diff": _displacement_difference, "reac": _reaction, "endforce": _end_force}
-    return figure[reference.quantity](model, query, solutions[query["lc"]])
+    if reference.quantity not in figures:
+        raise InputError(f"{reference.id}: quantity '{reference.quantity}' is not known")
+    return figures[reference.quantity]()
 
 
-def _displacement(model: FrameModel, query: Mapping[str, Any], solution: Solution) -> float:
-    return _signed(query["dof"], lambda dof: solution.u[model.node_index[query["node"]], DOFS.index(dof)])
+def _nth(values: Array | None, mode: int) -> float:
+    """Modes are counted from 1; NaN, which meets no reference, when there are not so many."""
+    return float(values[mode - 1]) if values is not None and len(values) >= mode else float("nan")
 
 
-def _displacement_difference(model: FrameModel, query: Mapping[str, Any], solution: Solution) -> float:
+def _displacement(model: FrameModel, query: Mapping[str, Any], u: Array) -> float:
+    return _signed(query["dof"], lambda dof: u[model.node_index[query["node"]], DOFS.index(dof)])
+
+
+def _displacement_difference(model: FrameModel, query: Mapping[str, Any], u: Array) -> float:
     index, dof = model.node_index, DOFS.index(query["dof"])
-    return float(solution.u[index[query["node"]], dof] - solution.u[index[query["node2"]], dof])
+    return float(u[index[query["node"]], dof] - u[index[query["node2"]], dof])
 
 
-def _reaction(model: FrameModel, query: Mapping[str, Any], solution: Solution) -> float:
+def _reaction(query: Mapping[str, Any], solution: Solution) -> float:
     return _signed(query["dof"], lambda dof: solution.reactions[query["node"]][DOFS.index(dof)])
 
 

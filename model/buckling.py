@@ -1,0 +1,86 @@
+"""Linear buckling: by what factor a load case may grow before slender tubes buckle sideways.
+
+(K + λ Kg) φ = 0 with Kg from the axial forces of the case. Kg of one bending plane after Przemieniecki, Theory of
+Matrix Structural Analysis (1968), ch. 15, extended by the shear parameter Φ (the same ∫ v'² with the shear-flexible
+shape functions; it gives Engesser's column, Timoshenko & Gere 1961, art. 2.17). Only axial forces act: twisting
+under end moments and buckling in torsion are left out, and so is everything local to a thin wall.
+"""
+
+import numpy as np
+from scipy import sparse
+from scipy.linalg import eigh
+from scipy.sparse.linalg import LinearOperator, eigsh
+
+from .assembly import assemble, stiffness_matrix
+from .beam import Beams, shear_parameter, to_global
+from .frame_model import Array, FrameModel, LoadCase
+from .solve import Restrained
+
+_DENSE = 120  # below this many free dofs a full eigenvalue solution is quicker and always works
+
+
+def buckling_factors(model: FrameModel, case: LoadCase, count: int = 1) -> Array:
+    """The lowest `count` positive factors on the loads of a case, ascending; fewer where fewer exist.
+
+    Empty when nothing is in compression: then the loads may grow without buckling in this sense.
+
+    Raises
+    ------
+    MechanismError, ModelError
+        When the case itself cannot be solved.
+    """
+    beams = Beams.of(model)
+    system = Restrained(beams, stiffness_matrix(beams), case)
+    ends = system.result(case).end_forces
+    T = system.constraints.T
+    geometric = (T.T @ geometric_matrix(beams, (ends[:, 6] - ends[:, 0]) / 2) @ T).tocsr()
+    softening = _largest(-geometric, system, count)
+    return np.asarray(1 / softening[softening > _ROUNDING * np.abs(softening).max(initial=0.0)])
+
+
+_ROUNDING = 1e-10  # an eigenvalue this small against the largest is a motion that the axial forces do not feel
+
+
+def _largest(softening: sparse.csr_matrix, system: Restrained, count: int) -> Array:
+    """The largest `count` μ of (-Kg) φ = μ K φ, descending; μ = 1/λ."""
+    n = softening.shape[0]
+    if n <= max(_DENSE, 3 * count):
+        values = eigh(softening.toarray(), system.reduced.toarray(), eigvals_only=True)
+        return np.asarray(values[::-1][:count])
+    inverse = LinearOperator((n, n), matvec=system.factor.solve)
+    values = eigsh(softening, k=count, M=system.reduced, Minv=inverse, which="LA", v0=np.ones(n),
+                   return_eigenvectors=False)
+    return np.asarray(np.sort(values)[::-1])
+
+
+def local_geometric(p: dict[str, Array], length: Array, tension: Array) -> Array:
+    """(m, 12, 12) geometric stiffness in local axes for axial forces (m,), tension positive."""
+    kg = np.zeros((len(length), 12, 12))
+    for dofs, sign, second, shear in (((1, 5, 7, 11), 1.0, "Iz", "Asy"), ((2, 4, 8, 10), -1.0, "Iy", "Asz")):
+        phi = shear_parameter(p["E"] * p[second], p["G"] * p[shear], length)
+        _fill_bending(kg, dofs, sign, tension, phi, length)
+    return kg
+
+
+def _fill_bending(kg: Array, dofs: tuple[int, int, int, int], sign: float, tension: Array, phi: Array,
+                  length: Array) -> None:
+    v1, r1, v2, r2 = dofs
+    common = tension / (length * (1 + phi) ** 2)
+    shear, moment = (6 / 5 + 2 * phi + phi**2) * common, sign * length / 10 * common
+    near = (2 / 15 + phi / 6 + phi**2 / 12) * length**2 * common
+    far = -(1 / 30 + phi / 6 + phi**2 / 12) * length**2 * common
+    for row, column, value in (
+        (v1, v1, shear), (v2, v2, shear), (v1, v2, -shear), (v1, r1, moment), (v1, r2, moment),
+        (v2, r1, -moment), (v2, r2, -moment), (r1, r1, near), (r2, r2, near), (r1, r2, far),
+    ):
+        kg[:, row, column] = kg[:, column, row] = value
+
+
+def geometric_matrix(beams: Beams, tension: Array) -> sparse.csr_matrix:
+    """(6n, 6n) geometric stiffness for axial forces (m,), global axes; released ends follow their elements."""
+    local = local_geometric(beams.model.properties, beams.length, tension)
+    for number, dofs in beams.released.items():
+        follow = np.eye(12)
+        follow[list(dofs)] -= beams.release_matrix(number)
+        local[number] = follow.T @ local[number] @ follow
+    return assemble(beams.dofs, to_global(local, beams.rotation), beams.model.dofs)
