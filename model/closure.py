@@ -72,7 +72,7 @@ class Closure:
     used. rows : every redundant statement. suspects : empty when all rows close, or when no single statement
     explains them. weak : field -> how many mm (or tenths of a degree) it moves per mm (tenth of a degree) of
     a defining statement, where the statements fix it poorly. unused : statements about parts of the frame
-    that the rest leaves open.
+    that the rest leaves open. by_default : names in `PREFERENCE` whose value rests on a default.
     """
 
     dimensions: FrameDimensions
@@ -82,6 +82,7 @@ class Closure:
     suspects: tuple[Suspect, ...] = ()
     weak: tuple[tuple[str, float], ...] = ()
     unused: tuple[str, ...] = ()
+    by_default: frozenset[str] = frozenset()
 
     @property
     def ok(self) -> bool:
@@ -156,7 +157,7 @@ def solve_dimensions(
         dimensions, tuple(n for n in problem.names if n in statements),
         tuple(n for n in problem.names if n not in statements), rows,
         _suspects(problem, dimensions, defaults, tolerance_mm, tolerance_deg) if contradiction else (),
-        _weak(problem, dimensions), tuple(n for n in statements if held[n] is None),
+        _weak(problem, dimensions), tuple(n for n in statements if held[n] is None), _by_default(problem, dimensions),
     )
 
 
@@ -206,6 +207,13 @@ def _weak(problem: Problem, dimensions: FrameDimensions) -> tuple[tuple[str, flo
     gains = np.abs(problem.gains(as_point(dimensions))).max(axis=1)
     worked_out = [k for k in problem.unknown if FIELDS[k] not in problem.free]
     return tuple((FIELDS[k], float(gains[k])) for k in worked_out if gains[k] > WEAK_GAIN)
+
+
+def _by_default(problem: Problem, dimensions: FrameDimensions) -> frozenset[str]:
+    point = as_point(dimensions)
+    spare = [j for j, name in enumerate(problem.names) if name not in problem.statements]
+    moved = np.abs(sensitivities(point) @ problem.gains(point)[:, spare]).max(axis=1, initial=0.0)
+    return frozenset(name for name, gain in zip(PREFERENCE, moved, strict=True) if gain > NEGLIGIBLE)
 
 
 # --- what is missing ------------------------------------------------------------------------------------
