@@ -44,7 +44,7 @@ def check_json(done: "Check") -> dict[str, Any]:
         "cross_check": {name: done.cross[name].largest if name in done.cross else None
                         for name in done.analysis.results},
         "provenance": provenance(done.reading, done.analysis.model),
-        "findings": [finding.as_dict() for finding in done.findings], "assumed": list(done.reading.assumed),
+        "findings": [finding.as_dict() for finding in done.findings], "assumed": list(done.analysis.assumed),
     }
 
 
@@ -66,6 +66,6 @@ def _print(done: "Check") -> None:
                    [(name, f"{c.displacements:.1e}", f"{c.reactions:.1e}", f"{c.end_forces:.1e}", c.ok)
                     for name, c in done.cross.items()])
     show.findings(done.findings)
-    show.assumed(done.reading.assumed)
+    show.assumed(done.analysis.assumed)
     print(show.CAUTION)
     print(f"\nVerdict: {done.verdict.upper()}" + "".join(f"\n  - {reason}" for reason in done.reasons))

@@ -4,12 +4,15 @@ import json
 import sys
 from collections.abc import Iterable, Sequence
 from math import isfinite
+from textwrap import fill
 from typing import Any
 
 from model.findings import Finding
 
 CAUTION = ("Not a strength certificate: have the frame tested to ISO 4210 and approved by qualified people; "
            "local codes prevail.")
+
+CUSTOMARY = " (common practice, no source)"
 
 
 def print_json(value: dict[str, Any]) -> None:
@@ -37,7 +40,7 @@ def table(title: str, columns: Sequence[str], rows: Iterable[Sequence[object]]) 
     from rich.text import Text
 
     cells = [[text_of(cell) for cell in row] for row in rows]
-    drawn = Table(title=title, box=box.SIMPLE_HEAD, title_justify="left", title_style="bold", pad_edge=False)
+    drawn = Table(box=box.SIMPLE_HEAD, pad_edge=False)
     for k, name in enumerate(columns):
         drawn.add_column(name, justify="right" if k and all(_numeric(row[k]) for row in cells) else "left",
                          overflow="fold")
@@ -45,6 +48,7 @@ def table(title: str, columns: Sequence[str], rows: Iterable[Sequence[object]]) 
         drawn.add_row(*(Text(cell) for cell in row))
     console = Console(file=sys.stdout, soft_wrap=False, highlight=False,
                       width=None if sys.stdout.isatty() else 132)
+    console.print(Text(title, style="bold"))
     console.print(drawn)
 
 
@@ -84,10 +88,18 @@ def findings(found: Iterable[Finding]) -> None:
 
 def assumed(sentences: Sequence[str]) -> None:
     """Everything the input did not say and droptrail filled in."""
+    customary = [s.removesuffix(CUSTOMARY) for s in sentences if s.endswith(CUSTOMARY)]
+    others = [s for s in sentences if not s.endswith(CUSTOMARY)]
     if sentences:
         print("Assumed, because the input does not say:")
-        for sentence in sentences:
-            print(f"  - {sentence}")
+    lines = others + ([f"common practice, no source: {', '.join(customary)}"] if customary else [])
+    for line in lines:
+        print(fill(line, 118, initial_indent="  - ", subsequent_indent="    "))
+
+
+def paragraph(text: str) -> None:
+    """A longer sentence, indented and wrapped."""
+    print(fill(text, 118, initial_indent="  ", subsequent_indent="  "))
 
 
 def serious(found: Iterable[Finding]) -> bool:

@@ -35,11 +35,11 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], euler: bool, el
     reading = read(source, **how)
     analysis = analyse(reading, names, shear=not euler, element_length=element_length, rigid_zones=rigid_zones)
     if as_json:
-        show.print_json(solve_json(reading, analysis.results))
+        show.print_json(solve_json(reading, analysis))
     else:
         print_results(analysis)
         show.findings(reading.findings)
-        show.assumed(reading.assumed)
+        show.assumed(analysis.assumed)
         print(show.CAUTION)
     return int(show.serious(reading.findings))
 
@@ -54,9 +54,10 @@ def print_results(analysis: Analysis) -> None:
         show.table(case.title or f"Load case {case.name}",
                    ("measured", "moves", "unit", "under", "stiffness", "unit"), rows)
         if case.notes:
-            print(f"  Loads and supports: {case.notes}.")
-        print(f"  Residual {result.residual:.0e}, force balance {result.force_balance:.0e}, "
-              f"moment balance {result.moment_balance:.0e}; {len(result.model.elements)} elements.\n")
+            show.paragraph(f"Loads and supports: {case.notes}. Source: {case.source or 'not stated'}.")
+        show.paragraph(f"Residual {result.residual:.0e}, force balance {result.force_balance:.0e}, "
+                       f"moment balance {result.moment_balance:.0e}; {len(result.model.elements)} elements.")
+        print()
 
 
 def _load(reference: float | None, unit: str) -> str:

@@ -8,6 +8,7 @@ from model.frame_model import FrameModel, LoadCase
 from model.layout import lay_out
 from model.load_cases import load_cases
 from model.mesh import MeshOptions, mesh
+from model.parts import part_sentences
 from model.result import Result
 from model.solve import solve
 
@@ -18,11 +19,12 @@ MAIN_CASES = ("seated", "climb", "side_push")
 
 @dataclass(frozen=True)
 class Analysis:
-    """A meshed frame, its load cases and their results."""
+    """A meshed frame, its load cases and their results; `assumed` also tells the sizes of the bolted-on parts."""
 
     model: FrameModel
     cases: tuple[LoadCase, ...]
     results: Mapping[str, Result]
+    assumed: tuple[str, ...] = ()
 
 
 def model_and_cases(reading: Reading, names: tuple[str, ...] = (), *, shear: bool = True,
@@ -56,4 +58,5 @@ def analyse(reading: Reading, names: tuple[str, ...] = (), *, shear: bool = True
     """Mesh and solve."""
     model, cases = model_and_cases(reading, names, shear=shear, element_length=element_length,
                                    rigid_zones=rigid_zones)
-    return Analysis(model, cases, solve(model, cases))
+    parts = part_sentences() if reading.bicycle is not None else ()
+    return Analysis(model, cases, solve(model, cases), (*reading.assumed, *parts))

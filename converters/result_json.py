@@ -1,6 +1,5 @@
 """Results as plain objects with stable keys: what `--json` prints and the report embeds."""
 
-from collections.abc import Mapping
 from dataclasses import asdict, fields
 from typing import TYPE_CHECKING, Any
 
@@ -11,6 +10,7 @@ from model.version import VERSION
 from .inputs import Reading
 
 if TYPE_CHECKING:
+    from .analysis import Analysis
     from model.frame_model import FrameModel, LoadCase
     from model.result import Result
 
@@ -52,12 +52,11 @@ def provenance(reading: Reading, model: "FrameModel") -> dict[str, Any]:
             "elements": len(model.elements), "nodes": len(model.nodes), "dofs": model.dofs}
 
 
-def solve_json(reading: Reading, results: Mapping[str, "Result"]) -> dict[str, Any]:
+def solve_json(reading: Reading, analysis: "Analysis") -> dict[str, Any]:
     """Every load case with loads, supports, displacements, reactions, end forces, stiffness and its evidence."""
-    model = next(iter(results.values())).model
-    return {"load_cases": {name: result_json(result) for name, result in results.items()},
-            "provenance": provenance(reading, model),
-            "findings": [finding.as_dict() for finding in reading.findings], "assumed": list(reading.assumed)}
+    return {"load_cases": {name: result_json(result) for name, result in analysis.results.items()},
+            "provenance": provenance(reading, analysis.model),
+            "findings": [finding.as_dict() for finding in reading.findings], "assumed": list(analysis.assumed)}
 
 
 def result_json(result: "Result") -> dict[str, Any]:

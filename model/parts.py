@@ -29,7 +29,7 @@ class Part:
     @property
     def sentence(self) -> str:
         size = f"solid {self.od:g} mm" if self.wall == self.od / 2 else f"{self.od:g} x {self.wall:g} mm"
-        return f"{self.name.replace('_', ' ')}: {size}, {self.material} (workshop value, no source)"
+        return f"{self.name.replace('_', ' ')} {size}, {self.material} (common practice, no source)"
 
 
 PARTS = {part.name: part for part in (
@@ -43,3 +43,8 @@ PARTS = {part.name: part for part in (
     Part("bar", 31.8, 2.2, "6061-T6"),
 )}
 BRIDGE_CLEARANCE = 12.0  # mm between tyre and bridge
+
+
+def part_sentences() -> tuple[str, ...]:
+    """What is assumed about the parts, one sentence each."""
+    return tuple(part.sentence for part in PARTS.values())

@@ -1,0 +1,64 @@
+"""The frame as a scene to draw: nodes, tubes with their diameters, and per load case what moved, under what.
+
+Plain lists only, rounded to what a screen can show, so that the page stays small.
+"""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from model.frame_model import Array, FrameModel, LoadCase
+from model.result import Result
+
+_DOF_WORDS = ("fore-aft", "up-down", "sideways", "lean", "yaw", "pitch")
+
+
+def scene_json(model: FrameModel) -> dict[str, Any]:
+    """Nodes (mm) and elements (end numbers, outside diameter, member) of the undeflected frame."""
+    members = list(dict.fromkeys(e.member or e.id for e in model.elements))
+    number = {name: k for k, name in enumerate(members)}
+    return {
+        "nodes": _rounded(model.xyz, 2),
+        "elements": [[int(i), int(j), round(2 * e.section.cy, 2), number[e.member or e.id]]
+                     for e, (i, j) in zip(model.elements, model.ends, strict=True)],
+        "members": [name.replace("_", " ") for name in members],
+    }
+
+
+def case_json(result: Result, colours: Mapping[str, Sequence[float]] | None = None) -> dict[str, Any]:
+    """One solved case: displacements (mm), arrows, supports, and named values per element to colour by."""
+    case, model = result.case, result.model
+    return {
+        "name": case.name, "title": case.title or case.name, "notes": case.notes,
+        "u": _rounded(result.u[:, :3], 5),
+        "largest": float(np.linalg.norm(result.u[:, :3], axis=1).max()),
+        "arrows": arrows(model, case), "supports": supports(model, case),
+        "colours": {name: [round(float(v), 4) for v in values] for name, values in (colours or {}).items()},
+    }
+
+
+def arrows(model: FrameModel, case: LoadCase) -> list[dict[str, Any]]:
+    """Forces and moments of a case: point, direction and words such as ``432 N``."""
+    drawn = []
+    for node, load in case.nodal.items():
+        at = [round(v, 2) for v in model.nodes[node]]
+        for kind, vector in (("force", np.array(load[:3])), ("moment", np.array(load[3:]))):
+            size = float(np.linalg.norm(vector))
+            if size > 1e-9:
+                words = f"{size:.0f} N" if kind == "force" else f"{size / 1000:.0f} N·m"
+                drawn.append({"kind": kind, "at": at, "direction": _rounded(vector / size, 4), "words": words})
+    return drawn
+
+
+def supports(model: FrameModel, case: LoadCase) -> list[dict[str, Any]]:
+    """Held nodes with the held directions in words, and grounded springs of the case."""
+    held = [{"at": [round(v, 2) for v in model.nodes[node]],
+             "words": f"{node.replace('_', ' ')}: {', '.join(w for w, f in zip(_DOF_WORDS, flags, strict=True) if f)} held"}
+            for node, flags in case.supports.items() if any(flags)]
+    sprung = [{"at": [round(v, 2) for v in model.nodes[s.i]], "words": s.id.replace("_", " ")} for s in case.springs]
+    return held + sprung
+
+
+def _rounded(values: Array, digits: int) -> list[Any]:
+    return np.round(values, digits).tolist()  # type: ignore[no-any-return]
