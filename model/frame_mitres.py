@@ -52,7 +52,8 @@ def frame_mitres(bicycle: Bicycle, shell_diameter: float = PARTS["bb_shell"].od)
         for end, neighbours in ENDS.get(member.tube, {}).items():
             round_ones = [n for n in neighbours if n == "bb_shell" or _tube(bicycle, n).oval_width is None]
             if tube.oval_width is None and neighbours[0] in round_ones:
-                axes = [(n, _axis(n, layout, bicycle, shell_diameter, n != neighbours[0])) for n in round_ones]
+                joint = np.array(member.path[0 if end == "start" else -1])
+                axes = [(n, _axis(n, layout, bicycle, shell_diameter, joint, n != neighbours[0])) for n in round_ones]
                 mitres.append(_mitre(member, tube, end, axes))
     return tuple(mitres)
 
@@ -63,13 +64,18 @@ def _tube(bicycle: Bicycle, name: str) -> Tube:
     return bicycle.tubes[name]
 
 
-def _axis(name: str, layout: FrameLayout, bicycle: Bicycle, shell_diameter: float, ends: bool) -> Axis:
+def _axis(name: str, layout: FrameLayout, bicycle: Bicycle, shell_diameter: float, joint: Array, ends: bool) -> Axis:
+    """The neighbour's axis, with its radius where the joint is (a tapered head tube is taken as round there)."""
     if name == "bb_shell":
         return Axis(np.zeros(3), np.array([0.0, 0.0, 1.0]), shell_diameter / 2, False)
     member = next(m for m in layout.members if m.name == name)
-    start, end = (np.array(member.path[k]) for k in ((0, -1) if name != "top_tube" else (-1, 0)))
-    direction = (end - start) / np.linalg.norm(end - start)
-    return Axis(start, direction, bicycle.tubes[name].od_start / 2, ends)
+    start, end = np.array(member.path[0]), np.array(member.path[-1])
+    direction, tube = (end - start) / member.length, bicycle.tubes[name]
+    share = float(np.clip((joint - start) @ direction / member.length, 0, 1))
+    radius = (tube.od_start + (tube.od_end - tube.od_start) * share) / 2
+    if name == "top_tube":  # met from the head tube, where it ends
+        start, direction = end, -direction
+    return Axis(start, direction, radius, ends)
 
 
 def _mitre(member: Member, tube: Tube, end: End, axes: list[tuple[str, Axis]]) -> Mitre:
@@ -160,6 +166,12 @@ def mitre_findings(bicycle: Bicycle, mitres: tuple[Mitre, ...]) -> tuple[Finding
     """What a builder should look at before cutting."""
     found = [f for mitre in mitres for f in (*_contact(mitre), *_butt(mitre), *_second(mitre))]
     ovals = [name for name in (*ENDS, "head_tube") if _tube(bicycle, name).oval_width is not None]
+    for mitre, cut in ((m, c) for m in mitres for c in m.cuts if c.neighbour != "bb_shell"):
+        tube = _tube(bicycle, cut.neighbour)
+        if tube.od_start != tube.od_end:
+            found.append(Finding("mitre-tapered-neighbour", "warning", f"{mitre.title}: the {in_words(cut.neighbour)} "
+                                 f"is tapered; the template takes it as round, {2 * cut.neighbour_radius:.1f} mm as at "
+                                 "the joint, so leave a little to file", mitre.member))
     return (*found, *(Finding("mitre-oval", "warning", f"the {in_words(name)} is oval; templates are worked out for "
                               "round tube only, so its ends and tubes that end on it have none", name)
                       for name in ovals))

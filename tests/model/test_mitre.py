@@ -244,3 +244,13 @@ def test_cut_lengths_follow_from_the_points_in_space():
     assert top.at_marks["top"] == pytest.approx(np.linalg.norm(tips[1] - tips[0]), abs=1e-9)
     assert top.shortest < min(v for v in top.at_marks.values() if v) < top.longest < top.centre_to_centre
     assert lengths["seatstay_right"].at_marks["front"] is None  # runs past the seat tube
+
+
+def test_tapered_head_tube_is_taken_with_its_diameter_at_the_joint():
+    tapered = replace(BICYCLE, tubes={**TUBES, "head_tube": Tube(STEEL, 44.0, 56.0, (1.2,))})
+    down = next(m for m in frame_mitres(tapered) if (m.member, m.at_end) == ("down_tube", "end"))
+    d = BICYCLE.dimensions
+    share = 1 - d.down_tube_above_head_bottom / d.head_tube
+    assert 2 * down.cuts[0].neighbour_radius == pytest.approx(44 + 12 * share)
+    assert "mitre-tapered-neighbour" in {f.code for f in mitre_findings(tapered, (down,))}
+    assert "mitre-tapered-neighbour" not in {f.code for f in mitre_findings(BICYCLE, frame_mitres(BICYCLE))}
