@@ -102,9 +102,9 @@ def _divided(starts: Points, ends: Points, counts: NDArray[np.int64]) -> Points:
 
 def _through(record: Record, step: float) -> Points:
     """Fit points only: the cubic spline over chord length that CAD programs draw, natural or with stated tangents."""
-    fit = _points(record, 11)
-    moved = np.concatenate([[True], np.diff(fit, axis=0).any(axis=1)])[: len(fit)]
-    fit = fit[moved]
+    given = _points(record, 11)
+    moved = np.concatenate([[True], np.diff(given, axis=0).any(axis=1)])[: len(given)]
+    fit: Points = given[moved]
     if len(fit) < 3:
         return fit
     from scipy.interpolate import CubicSpline
