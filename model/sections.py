@@ -5,7 +5,7 @@ that resists bending in the local x-y plane. Units mm, mm^2, mm^4.
 """
 
 from dataclasses import dataclass
-from math import inf, isfinite, pi, sqrt
+from math import cos, inf, isfinite, pi, sin, sqrt
 
 from .errors import ModelError
 
@@ -66,10 +66,10 @@ def round_tube(od: float, wall: float, nu: float) -> Section:
 def oval_tube(width: float, height: float, wall: float, nu: float) -> Section:
     """An elliptical tube, outside `height` along local y and `width` along local z.
 
-    The inner ellipse has semi-axes smaller by the wall (the usual drawing convention; the true wall is
-    a little thinner off the axes). J by Bredt for closed thin tubes, J = 4 Am^2 t / s, with the mid-line
-    perimeter after Ramanujan (1914). Shear areas: the round thin-tube coefficient on the area share of
-    each direction, an engineering estimate, exact for width = height.
+    The inner ellipse has semi-axes smaller by the wall (the usual drawing convention), so that the true wall is
+    thinner off the axes. Torsion by Bredt for a closed wall of varying thickness, J = 4 Am² / ∮ds/t; shear areas
+    from the energy of the Bredt-Jourawski shear flow, As = I² / ∮Q²/t ds, which is the round tube's at nu = 0 and
+    is given its dependence on nu after Cowper. Both turn into the round tube's exact values for width = height.
     """
     _checked_wall(min(width, height), wall, "smaller outside diameter")
     if abs(width - height) < 1e-12:
@@ -79,9 +79,25 @@ def oval_tube(width: float, height: float, wall: float, nu: float) -> Section:
     area = pi * (a * b - ai * bi)
     iz = pi / 4 * (a**3 * b - ai**3 * bi)
     iy = pi / 4 * (b**3 * a - bi**3 * ai)
-    am, bm = a - wall / 2, b - wall / 2
-    perimeter = pi * (3 * (am + bm) - sqrt((3 * am + bm) * (am + 3 * bm)))
-    torsion = 4 * (pi * am * bm) ** 2 * wall / perimeter
-    kappa = cowper_round(nu, ai / a)
-    return Section(area, iy, iz, torsion, kappa * area * 2 * a / (a + b), kappa * area * 2 * b / (a + b),
-                   iy + iz, a, b)
+    around, q_y = _ellipse_integrals(a - wall / 2, b - wall / 2, wall)
+    _, q_z = _ellipse_integrals(b - wall / 2, a - wall / 2, wall)
+    enclosed = (a - wall / 2) * (b - wall / 2)
+    thick = 1 + wall**2 / (4 * enclosed)  # of the second order in the wall; makes both exact for a round tube
+    torsion = 4 * (pi * enclosed) ** 2 / around * thick
+    poisson = 2 * cowper_round(nu, sqrt(ai * bi / (a * b))) / thick**2
+    return Section(area, iy, iz, torsion, poisson * iz**2 / q_y, poisson * iy**2 / q_z, iy + iz, a, b)
+
+
+def _ellipse_integrals(a: float, b: float, wall: float, points: int = 64) -> tuple[float, float]:
+    """∮ds/t and ∮Q²/t ds round a mid-line ellipse with semi-axes a, b; Q the first moment for shear along a.
+
+    With y = a cos p, z = b sin p the wall across the line is t = wall (b cos² p + a sin² p) / (ds/dp). The
+    trapezoidal rule is as good as exact for a smooth periodic integrand.
+    """
+    around = flow = 0.0
+    for k in range(points):
+        c, s = cos(2 * pi * k / points), sin(2 * pi * k / points)
+        ds_over_t = (a * a * s * s + b * b * c * c) / (wall * (b * c * c + a * s * s))
+        around += ds_over_t
+        flow += (a * wall * (b * (s - s**3 / 3) + a * s**3 / 3)) ** 2 * ds_over_t
+    return around * 2 * pi / points, flow * 2 * pi / points
