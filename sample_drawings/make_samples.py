@@ -1,16 +1,23 @@
-"""Writes the drawings of this folder. The fit sheets beside them are typed by hand, as a builder's would be.
+"""Writes the drawings of this folder, each in another builder's habit, and the one sheet kept as XLSX too.
 
-Every bicycle here is invented. Run from the checkout: ``python sample_drawings/make_samples.py``.
+The CSV fit sheets beside them are typed by hand, as a builder's would be; nothing here reads or writes them but the
+XLSX copy. Every bicycle is invented. Run from the checkout: ``python sample_drawings/make_samples.py``.
 """
 
+import csv
 import sys
-from collections.abc import Callable
+from dataclasses import replace
+from math import sqrt
 from pathlib import Path
 
 HERE = Path(__file__).parent
 sys.path.insert(0, str(HERE.parent))
 
+from converters.dxf_write import draw_frame  # noqa: E402
+from converters.fitsheet import bicycle_from_sheet, read_fit_sheet  # noqa: E402
 from model.dimensions import FrameDimensions, Point  # noqa: E402
+
+INCH = 25.4
 
 TOURER = FrameDimensions(
     reach=379, head_angle=71.8, seat_angle=72.6, bb_drop=76, chainstay=452, head_tube=158, lower_stack=13,
@@ -18,7 +25,25 @@ TOURER = FrameDimensions(
     top_tube_on_seat_tube=522, top_tube_below_head_top=34, down_tube_above_head_bottom=36,
     seatstay_below_top_tube=16,
 )
-
+GRAVEL = FrameDimensions(
+    reach=388, head_angle=70.75, seat_angle=73.4, bb_drop=78, chainstay=432, head_tube=147, lower_stack=12.5,
+    fork_length=sqrt(395**2 - 49**2), fork_offset=49, wheel_radius_front=353, wheel_radius_rear=353, seat_tube=530,
+    top_tube_on_seat_tube=492, top_tube_below_head_top=38, down_tube_above_head_bottom=40,
+    seatstay_below_top_tube=22,
+)
+SMALL = FrameDimensions(
+    reach=352, head_angle=70.9, seat_angle=74.2, bb_drop=62, chainstay=420, head_tube=104, lower_stack=12,
+    fork_length=372, fork_offset=51, wheel_radius_front=334, wheel_radius_rear=334, seat_tube=450,
+    top_tube_on_seat_tube=421, top_tube_below_head_top=30, down_tube_above_head_bottom=33,
+    seatstay_below_top_tube=14,
+)
+TREKKING = FrameDimensions(
+    reach=15.25 * INCH, head_angle=71.25, seat_angle=72.25, bb_drop=1.5 * INCH, chainstay=17.5 * INCH,
+    head_tube=6.25 * INCH, lower_stack=0.5 * INCH, fork_length=15.5 * INCH, fork_offset=1.75 * INCH,
+    wheel_radius_front=329.5, wheel_radius_rear=329.5, seat_tube=20.5 * INCH, top_tube_on_seat_tube=19 * INCH,
+    top_tube_below_head_top=1.5 * INCH, down_tube_above_head_bottom=1.625 * INCH,
+    seatstay_below_top_tube=0.75 * INCH,
+)
 Lines = dict[str, tuple[Point, Point]]
 
 
@@ -36,32 +61,108 @@ def centre_lines(d: FrameDimensions) -> Lines:
     return {name: (start, end) for name, (start, end) in ends.items() if start and end}
 
 
-def draw_by_trade_words(d: FrameDimensions, path: Path) -> None:
-    """One layer per part, centre-lines only, mm."""
-    import ezdxf
+class Habit:
+    """How one builder draws: scale, direction, place on the sheet and layers."""
 
-    doc = ezdxf.new("R2010", units=4)
-    msp = doc.modelspace()
-    for layer, (start, end) in centre_lines(d).items():
-        doc.layers.add(layer)
-        msp.add_line(start, end, dxfattribs={"layer": layer})
-    doc.layers.add("WHEELS")
-    for axle, radius in ((d.rear_axle, d.wheel_radius_rear), (d.front_axle, d.wheel_radius_front)):
-        msp.add_circle(axle, radius, dxfattribs={"layer": "WHEELS"})
-        msp.add_circle(axle, 5, dxfattribs={"layer": "WHEELS"})
-    doc.layers.add("BB_SHELL")
-    msp.add_circle(d.bottom_bracket, 20, dxfattribs={"layer": "BB_SHELL"})
-    doc.saveas(path)
+    def __init__(self, unit: float = 1.0, insunits: int = 4, facing: int = 1, at: tuple[float, float] = (0, 0),
+                 layers: dict[str, str] | None = None) -> None:
+        """`unit` mm make one drawing unit; `layers` maps a part to its layer, the part's own name by default."""
+        import ezdxf
+
+        self.doc = ezdxf.new("R2010", units=insunits)
+        self.unit, self.facing, self.at, self.layers = unit, facing, at, layers or {}
+
+    def on(self, part: str) -> dict[str, str]:
+        layer = self.layers.get(part, self.layers.get("*", part))
+        if layer not in self.doc.layers:
+            self.doc.layers.add(layer)
+        return {"layer": layer}
+
+    def place(self, point: tuple[float, float]) -> tuple[float, float]:
+        return (self.at[0] + self.facing * point[0] / self.unit, self.at[1] + point[1] / self.unit)
+
+    def line(self, part: str, start: tuple[float, float], end: tuple[float, float]) -> None:
+        self.doc.modelspace().add_line(self.place(start), self.place(end), dxfattribs=self.on(part))
+
+    def circle(self, part: str, centre: tuple[float, float], radius: float) -> None:
+        self.doc.modelspace().add_circle(self.place(centre), radius / self.unit, dxfattribs=self.on(part))
+
+    def text(self, part: str, words: str, at: tuple[float, float]) -> None:
+        self.doc.modelspace().add_text(words, height=20 / self.unit, dxfattribs=self.on(part)).set_placement(
+            self.place(at))
+
+    def frame(self, d: FrameDimensions, name: str) -> None:
+        """Centre-lines, wheels, axle marks and shell, saved as NAME.dxf."""
+        for part, (start, end) in centre_lines(d).items():
+            self.line(part, start, end)
+        for axle, radius in ((d.rear_axle, d.wheel_radius_rear), (d.front_axle, d.wheel_radius_front)):
+            self.circle("WHEELS", axle, radius)
+            self.circle("WHEELS", axle, 5)
+        self.circle("BB_SHELL", d.bottom_bracket, 20)
+        self.doc.saveas(HERE / f"{name}.dxf")
 
 
-SAMPLES: dict[str, Callable[[], None]] = {
-    "tourer_700c": lambda: draw_by_trade_words(TOURER, HERE / "tourer_700c.dxf"),
-}
+def tourer() -> None:
+    """One layer per part, named in the trade's words."""
+    Habit().frame(TOURER, "tourer_700c")
+
+
+def gravel() -> None:
+    """As `droptrail draw` makes it from the sheet, outlines, dimensions and all; here from exact dimensions."""
+    sheet = bicycle_from_sheet(read_fit_sheet(HERE / "gravel_700c.csv")).bicycle
+    draw_frame(replace(sheet, dimensions=GRAVEL), HERE / "gravel_700c.dxf", bead_seats=(622, 622), force=True)
+
+
+def small() -> None:
+    """Facing left, away from the origin, all centre-lines on one layer, in a German drawing office."""
+    habit = Habit(facing=-1, at=(1400, 900), layers={"*": "MITTELLINIEN", "WHEELS": "LAUFRAEDER", "NOTES": "TEXT",
+                                                     "GROUND": "BODEN"})
+    habit.line("GROUND", (-800, SMALL.ground_y), (950, SMALL.ground_y))
+    habit.text("NOTES", "Rahmen 650B, Titan, M 1:1, Masse in mm", (0, SMALL.ground_y - 80))
+    habit.frame(SMALL, "small_650b")
+
+
+def trekking() -> None:
+    """Drawn in inches, with the steering axis as a construction line down to the ground."""
+    d = TREKKING
+    habit = Habit(unit=INCH, insunits=1)
+    habit.line("CONSTRUCTION", d.head_tube_top, (d.front_axle.x + d.trail, d.ground_y))
+    habit.line("CONSTRUCTION", d.fork_offset_foot, d.front_axle)
+    habit.frame(d, "trekking_26")
+
+
+def disagreeing() -> None:
+    """The tourer once more, everything on layer 0, beside a sheet that was changed since."""
+    Habit(layers={"*": "0"}).frame(TOURER, "disagree_tourer")
+
+
+def as_xlsx(name: str) -> None:
+    """The CSV sheet's rows, cell for cell, in a workbook; numbers become number cells."""
+    from openpyxl import Workbook
+
+    book = Workbook()
+    page = book.active
+    assert page is not None
+    page.title = "fit sheet"
+    for row in csv.reader((HERE / f"{name}.csv").open(encoding="utf-8", newline="")):
+        page.append([_cell(text) for text in row] or [None])
+    book.save(HERE / f"{name}.xlsx")
+
+
+def _cell(text: str) -> str | float | None:
+    try:
+        return float(text)
+    except ValueError:
+        return text or None
 
 
 def main() -> None:
-    for make in SAMPLES.values():
-        make()
+    import ezdxf
+
+    ezdxf.options.write_fixed_meta_data_for_testing = True  # the same file every time, so that git shows real changes
+    for draw in (tourer, gravel, small, trekking, disagreeing):
+        draw()
+    as_xlsx("gravel_700c")
 
 
 if __name__ == "__main__":
