@@ -33,7 +33,7 @@ class Check:
                for row in self.dimensions if row.ok is False]
         open_ = [f"the sheet contradicts itself on {row.item.replace('_', ' ')} by {row.difference:+.2f} {row.unit}"
                  for row in self.closure if not row.ok]
-        apart = [f"case {name}: the two solvers differ by {cross.largest:.1e}"
+        apart = [f"case {name}: {cross.summary}"
                  for name, cross in self.cross.items() if not cross.ok]
         errors = [finding.message for finding in self.findings if finding.severity == "error"]
         return (*off, *open_, *apart, *errors)

@@ -2,8 +2,9 @@
 
 Scales. A difference is relative to the largest of its kind in the case - translations, rotations, forces,
 moments apart - so that a component that happens to be small is not held against itself. A kind that is absent
-altogether (rotations of a bar in tension) is only rounding; it is scaled by at least `_FLOOR` of what its
-partner gives over the model's size: rotation by translation / size, moment by force x size, and back.
+altogether (the shear forces of a beam bent by a couple, the moments of a bar in tension) is rounding only, and is
+held against what its partner gives with the model's size as lever: forces at least moment / size, rotations at
+least translation / size, moments at least 1 % of force x size, translations at least 1 % of rotation x size.
 """
 
 from collections.abc import Iterator, Mapping
@@ -18,7 +19,7 @@ from .opensees_engine import OpenSeesError, available
 from .opensees_solve import OpenSeesResult, solve_opensees_cases
 
 TOLERANCE = 1e-8
-_FLOOR = 1e-3
+_LEVER_SHARE = 1e-2
 _FORCES = ("N", "Vy", "Vz", "T", "My", "Mz")
 _REACTIONS = ("Fx", "Fy", "Fz", "Mx", "My", "Mz")
 
@@ -146,18 +147,20 @@ def _tables(ours: Result, theirs: OpenSeesResult) -> tuple[Table, Table, Table]:
     f1, f2 = ours.end_forces.reshape(-1, 6), theirs.end_forces.reshape(-1, 6)
     ends = tuple(f"{e.id} {end}" for e in model.elements for end in "ij")
     return (
-        Table("displacement", tuple(model.nodes), DOFS, ours.u, theirs.u, _scale([ours.u, theirs.u], 1 / size)),
+        Table("displacement", tuple(model.nodes), DOFS, ours.u, theirs.u, _scale([ours.u, theirs.u], size, True)),
         Table("reaction", tuple(held), _REACTIONS, r1, r2, _scale([r1, r2, *_load_sizes(model, ours.case)], size)),
         Table("end force", ends, _FORCES, f1, f2, _scale([f1, f2, r1, r2], size)),
     )
 
 
-def _scale(values: list[Array], lever: float) -> Array:
-    """(6,) scale of three translations or forces, and three rotations or moments; `lever` turns the former into
-    the latter: size for force to moment, 1 / size for translation to rotation."""
+def _scale(values: list[Array], size: float, rotations: bool = False) -> Array:
+    """(6,) scale of forces and moments, or, with `rotations`, of translations and rotations (k, 6)."""
     first, second = (max((float(np.abs(v[:, half]).max(initial=0.0)) for v in values), default=0.0)
                      for half in (slice(0, 3), slice(3, 6)))
-    scales = max(first, _FLOOR * second / lever), max(second, _FLOOR * first * lever)
+    if rotations:
+        scales = max(first, _LEVER_SHARE * second * size), max(second, first / size)
+    else:
+        scales = max(first, second / size), max(second, _LEVER_SHARE * first * size)
     return np.repeat([s if s > 0 else 1.0 for s in scales], 3)
 
 
