@@ -9,6 +9,7 @@ least translation / size, moments at least 1 % of force x size, translations at 
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from math import nan
 
 import numpy as np
 
@@ -78,6 +79,19 @@ class CrossCheck:
     def differences(self) -> dict[str, float]:
         """Kind -> largest relative difference."""
         return {table.kind: table.largest for table in self.tables}
+
+    @property
+    def displacements(self) -> float:
+        """Largest relative difference of the displacements; NaN, as for the next two, when not compared."""
+        return self.differences.get("displacement", nan)
+
+    @property
+    def reactions(self) -> float:
+        return self.differences.get("reaction", nan)
+
+    @property
+    def end_forces(self) -> float:
+        return self.differences.get("end force", nan)
 
     @property
     def largest(self) -> float | None:
