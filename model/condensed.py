@@ -13,6 +13,7 @@ costs exactly nothing; subtracting K_bi K_ii⁻¹ K_ib (Guyan) is the same in ex
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 
@@ -85,7 +86,7 @@ def joint_nodes(model: FrameModel, cases: Iterable[LoadCase] = ()) -> set[str]:
     return keep | {n for s in springs for n in (s.i, s.j) if n is not None}
 
 
-def segments(model: FrameModel, member: str, keep: set[str]) -> list[Segment]:
+def segments(beams: Beams, member: str, keep: set[str]) -> list[Segment]:
     """The segments of one member, from its start to its end, cut at the nodes in `keep`.
 
     Raises
@@ -93,10 +94,10 @@ def segments(model: FrameModel, member: str, keep: set[str]) -> list[Segment]:
     ModelError
         When the member's elements are no single chain, or have end releases.
     """
-    beams = Beams.of(model)
+    model = beams.model
     numbers = [k for k, e in enumerate(model.elements) if e.member == member]
     out, run = [], [numbers[0]]
-    for before, number in zip(numbers, numbers[1:], strict=False):
+    for before, number in pairwise(numbers):
         if model.elements[before].j != model.elements[number].i:
             raise ModelError(f"{member.replace('_', ' ')}: its elements are no single chain from end to end, "
                              "so it cannot be condensed")

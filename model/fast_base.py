@@ -33,6 +33,7 @@ class Problem:
     compliance : (size, size), rows ordered as the deformations of family 0, 1, ..., then loads, then measures.
     ranks : deformations per family (0: the family does not take part). added : per family (options, r, r).
     loads : number of load rows. pairs : (load row, measure row, output) of each figure that this part changes.
+    border : (loads + measures,) own compliance of loads and measures, enlarged: no tube can take more out of it.
     """
 
     compliance: Array
@@ -40,6 +41,7 @@ class Problem:
     added: tuple[Array, ...]
     loads: int
     pairs: tuple[tuple[int, int, int], ...]
+    border: Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -114,11 +116,12 @@ class _Group:
         measures = sorted({measure for _, measure, _ in pairs})
         rows = np.concatenate([part, [tubes + k for k in loads], [first_measure + k for k in measures]]).astype(int)
         small = compliance[np.ix_(rows, rows)]
+        border = 2.0 * (len(rows) - len(part)) * small.diagonal()[len(part):]
         small[len(part):, len(part):] = 0.0  # the base frame's own figures are counted once, in `constant`
         numbered = tuple((loads.index(a), measures.index(b), output) for a, b, output in pairs)
         own = self._split(part)
         added = tuple(f.added[:, k[:, None], k] for f, k in zip(self.families, own, strict=True))
-        return Problem(small, tuple(len(k) for k in own), added, len(loads), numbered)
+        return Problem(small, tuple(len(k) for k in own), added, len(loads), numbered, border)
 
     def _split(self, part: np.ndarray) -> list[np.ndarray]:
         """The rows of `part` as row numbers within each family."""

@@ -97,7 +97,7 @@ class FastGrid:
 def _updated(states: Array, parents: np.ndarray, added: Array, option: np.ndarray, rank: int) -> Array:
     """Each parent state with one option of the next tube built in; the tube's own rows are gone afterwards."""
     if not rank:
-        return states[parents]
+        return np.asarray(states[parents])
     out = np.empty((len(parents), states.shape[1] - rank, states.shape[1] - rank))
     for at in range(0, len(parents), STACK):
         cut = slice(at, at + STACK)
@@ -110,8 +110,8 @@ def _updated(states: Array, parents: np.ndarray, added: Array, option: np.ndarra
 def _all_at_once(problem: Problem, choices: np.ndarray, out: Array) -> None:
     """Every tube of each variant in one system: batched Cholesky of [[S, R], [Rᵀ, c]].
 
-    The lower rows of the factor are Rᵀ L⁻ᵀ, so that one LAPACK call factors and substitutes; c only has to be
-    large enough to keep the bordered matrix positive definite.
+    The lower rows of the factor are Rᵀ L⁻ᵀ, so that one LAPACK call factors and substitutes; c (`Problem.border`)
+    only keeps the bordered matrix positive definite.
     """
     tubes = sum(problem.ranks)
     bordered = np.repeat(problem.compliance[None], len(choices), axis=0)
@@ -120,18 +120,11 @@ def _all_at_once(problem: Problem, choices: np.ndarray, out: Array) -> None:
         bordered[:, at:at + rank, at:at + rank] += added[choices[:, k]]
         at += rank
     border = np.arange(tubes, bordered.shape[1])
-    bordered[:, border, border] = _border(problem, tubes)
+    bordered[:, border, border] = problem.border
     factor = np.linalg.cholesky(bordered)
     rows = factor[:, tubes:, :tubes]
     for load, measure, output in problem.pairs:
         out[output] -= np.einsum("nk,nk->n", rows[:, load], rows[:, problem.loads + measure])
-
-
-def _border(problem: Problem, tubes: int) -> Array:
-    """Diagonal that keeps the bordered matrices definite: twice the border's count times its own flexibility."""
-    inside, rest = problem.compliance[:tubes, :tubes], problem.compliance[:tubes, tubes:]
-    own = np.einsum("ij,ij->j", rest, np.linalg.solve(inside, rest))
-    return 2.0 * len(own) * own
 
 
 def shares(counts: Sequence[int], chunk: int) -> list[tuple[int, int]]:

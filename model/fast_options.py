@@ -12,9 +12,11 @@ from functools import cached_property
 
 import numpy as np
 
+from .beam import Beams
 from .bicycle import Bicycle
 from .condensed import NATURAL, Segment, joint_nodes, segments, spd_inverse
 from .errors import ModelError
+from .figures import tube_masses
 from .frame_model import Array, FrameModel, LoadCase
 from .layout import FrameLayout, lay_out
 from .mesh import MeshOptions, mesh
@@ -25,6 +27,7 @@ CaseMaker = Callable[[Bicycle, FrameLayout], tuple[LoadCase, ...]]
 # How the natural deformations of a left tube follow from the right one's under mirroring (z -> -z): stretch and
 # bow in the plane of the frame stay, bow across it and twist turn round.
 MIRROR = np.array([1.0, 1.0, -1.0, -1.0, -1.0, 1.0])
+MIRRORED = 1e-9  # relative difference up to which left and right count as mirror images
 SOFT = 0.5  # the base frame carries this share of what the softest option and every other have in common
 
 
@@ -33,14 +36,16 @@ class Family:
     """One tube of the table with its options.
 
     parts : the segments (of the first option) whose deformations the rows of `basis` combine.
-    stiffness : (options, r, r) in that basis, r = rows of `basis`. soft : the share of the first option's
-    stiffness that stays in the base frame, so that the base is no mechanism and every option adds to it.
+    masses : (options,) g, both tubes of a pair. stiffness : (options, r, r) in that basis, r = rows of `basis`.
+    soft : the share of the first option's stiffness that stays in the base frame, so that the base is no
+    mechanism and every option adds to it.
     """
 
     tube: str
     options: tuple[Tube, ...]
     parts: tuple[Segment, ...]
     basis: Array
+    masses: Array
     stiffness: Array
     soft: float
 
@@ -67,11 +72,15 @@ class Family:
 
 @dataclass(frozen=True, eq=False)
 class OptionSet:
-    """Families, outermost first, with the base frame (first options, softened) and its load cases."""
+    """Families, outermost first, with the base frame (first options, softened) and its load cases.
+
+    fixed_masses : g of every tube that is not exchanged.
+    """
 
     families: tuple[Family, ...]
     base: FrameModel
     cases: tuple[LoadCase, ...]
+    fixed_masses: Mapping[str, float]
 
 
 def condense_options(bicycle: Bicycle, choices: Mapping[str, Sequence[Tube]], cases_of: CaseMaker,
@@ -95,9 +104,11 @@ def condense_options(bicycle: Bicycle, choices: Mapping[str, Sequence[Tube]], ca
     cases = cases_of(bicycles[0], layout)
     _check_cases(cases, [cases_of(b, layout) for b in bicycles[1:]])
     keep = joint_nodes(models[0], cases)
-    families = [_family(layout, models, keep, tube, tuple(tubes)) for tube, tubes in choices.items()]
+    meshes = [_Meshed(Beams.of(model), tube_masses(model, layout)) for model in models]
+    families = [_family(layout, meshes[:len(tubes)], keep, tube, tuple(tubes)) for tube, tubes in choices.items()]
     families.sort(key=lambda family: (-family.rank, len(family.options)))
-    return OptionSet(tuple(families), _softened(models[0], layout, families), cases)
+    fixed = {tube: mass for tube, mass in meshes[0].masses.items() if tube not in choices}
+    return OptionSet(tuple(families), _softened(models[0], layout, families), cases, fixed)
 
 
 def _with_options(bicycle: Bicycle, choices: Mapping[str, Sequence[Tube]], k: int) -> Bicycle:
@@ -114,43 +125,55 @@ def _check_cases(cases: tuple[LoadCase, ...], others: Sequence[tuple[LoadCase, .
             raise ModelError(f"load case {case.name} changes with the tubes; compare a few variants with it instead")
 
 
-def _family(layout: FrameLayout, models: Sequence[FrameModel], keep: set[str], tube: str,
+@dataclass(frozen=True, eq=False)
+class _Meshed:
+    beams: Beams
+    masses: Mapping[str, float]
+
+
+def _family(layout: FrameLayout, meshes: Sequence[_Meshed], keep: set[str], tube: str,
             tubes: tuple[Tube, ...]) -> Family:
     members = [m.name for m in layout.members if m.tube == tube]
     if not members:
         raise ModelError(f"the frame has no {tube.replace('_', ' ')} to exchange")
-    sides = [[segments(model, member, keep) for member in members] for model in models[:len(tubes)]]
+    sides = [[segments(meshed.beams, member, keep) for member in members] for meshed in meshes]
     blocks = np.array([[part.stiffness for side in option for part in side] for option in sides])
     parts = tuple(part for side in sides[0] for part in side)
     basis = _basis(blocks, len(members))
-    stiffness = basis @ _block_diagonal(blocks) @ basis.T
-    return Family(tube, tubes, parts, basis, stiffness, SOFT * _common_share(blocks))
+    stiffness = np.asarray(basis @ _block_diagonal(blocks) @ basis.T)
+    masses = np.array([meshed.masses[tube] for meshed in meshes])
+    return Family(tube, tubes, parts, basis, masses, stiffness, SOFT * _common_share(blocks))
 
 
 def _basis(blocks: Array, members: int) -> Array:
     """(r, r) orthogonal: symmetric and antisymmetric sums for a mirrored pair, else the deformations as they are."""
     half = blocks.shape[1] // 2
-    mirror = MIRROR[:, None] * MIRROR
-    if members != 2 or not np.allclose(blocks[:, :half] * mirror, blocks[:, half:], rtol=1e-9, atol=0.0):
+    if members != 2 or not _mirrored(blocks[:, :half], blocks[:, half:]):
         return np.eye(NATURAL * blocks.shape[1])
     turn = np.diag(np.tile(MIRROR, half))
     same = np.eye(NATURAL * half)
-    return np.block([[same, turn], [same, -turn]]) / np.sqrt(2)
+    return np.asarray(np.block([[same, turn], [same, -turn]]) / np.sqrt(2))
+
+
+def _mirrored(right: Array, left: Array) -> bool:
+    scale = np.sqrt(np.einsum("osii->osi", right))
+    difference = np.abs(right * np.outer(MIRROR, MIRROR) - left)
+    return bool(np.all(difference <= MIRRORED * scale[..., :, None] * scale[..., None, :]))
 
 
 def _block_diagonal(blocks: Array) -> Array:
     """(options, parts, 6, 6) blocks as (options, 6 parts, 6 parts) matrices."""
     count, parts = blocks.shape[:2]
-    full = np.zeros((count, parts, NATURAL, parts, NATURAL))
+    full: Array = np.zeros((count, parts, NATURAL, parts, NATURAL))
     for k in range(parts):
         full[:, k, :, k, :] = blocks[:, k]
-    return full.reshape(count, NATURAL * parts, NATURAL * parts)
+    return np.asarray(full.reshape(count, NATURAL * parts, NATURAL * parts))
 
 
 def _common_share(blocks: Array) -> float:
     """The largest share of the first option's stiffness that every option surpasses (least generalised eigenvalue)."""
     inverse = np.linalg.inv(np.linalg.cholesky(blocks[0]))
-    against_first = inverse @ blocks @ np.swapaxes(inverse, -1, -2)
+    against_first = np.asarray(inverse @ blocks @ np.swapaxes(inverse, -1, -2))
     return float(np.linalg.eigvalsh(against_first).min())
 
 
