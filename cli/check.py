@@ -52,11 +52,13 @@ def _print(done: "Check") -> None:
     from .solve import print_results
 
     if done.dimensions:
-        show.table("Drawing against sheet", ("item", "drawing", "sheet", "difference", "tolerance", "unit", "within"),
-                   [(row.item.replace("_", " "), row.drawing, row.sheet, row.difference, row.tolerance, row.unit, row.ok)
-                    for row in done.dimensions])
+        show.table("Drawing against sheet",
+                   ("item", "drawing", "sheet", "difference", "tolerance", "unit", "within"),
+                   [(row.item.replace("_", " "), row.drawing, row.sheet, row.difference, row.tolerance, row.unit,
+                     row.ok) for row in done.dimensions])
     if done.closure:
-        show.table("Closure of the sheet: what it says twice", ("item", "stated", "implied", "difference", "unit", "within"),
+        show.table("Closure of the sheet: what it says twice",
+                   ("item", "stated", "implied", "difference", "unit", "within"),
                    [(row.item.replace("_", " "), row.stated, row.implied, row.difference, row.unit, row.ok)
                     for row in done.closure])
     print_results(done.analysis)

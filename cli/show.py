@@ -7,10 +7,10 @@ from math import isfinite
 from textwrap import fill
 from typing import Any
 
+from converters.words import CAUTION, number
 from model.findings import Finding
 
-CAUTION = ("Not a strength certificate: have the frame tested to ISO 4210 and approved by qualified people; "
-           "local codes prevail.")
+__all__ = ["CAUTION", "assumed", "findings", "number", "paragraph", "print_json", "serious", "table"]
 
 CUSTOMARY = " (common practice, no source)"
 
@@ -61,17 +61,6 @@ def text_of(cell: object) -> str:
     if isinstance(cell, float):
         return number(cell)
     return str(cell)
-
-
-def number(value: float) -> str:
-    """Four significant digits, at least whole units, never an exponent for workshop sizes."""
-    if not isfinite(value):
-        return "-"
-    size = abs(value)
-    if size != 0 and (size < 1e-4 or size >= 1e7):
-        return f"{value:.1e}"
-    decimals = 0 if size >= 1000 else 1 if size >= 100 else 2 if size >= 10 else 3
-    return f"{value:.{decimals}f}"
 
 
 def _numeric(cell: str) -> bool:

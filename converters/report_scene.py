@@ -8,14 +8,15 @@ from typing import Any
 
 import numpy as np
 
+from model.dimensions import FrameDimensions
 from model.frame_model import Array, FrameModel, LoadCase
 from model.result import Result
 
 _DOF_WORDS = ("fore-aft", "up-down", "sideways", "lean", "yaw", "pitch")
 
 
-def scene_json(model: FrameModel) -> dict[str, Any]:
-    """Nodes (mm) and elements (end numbers, outside diameter, member) of the undeflected frame."""
+def scene_json(model: FrameModel, dimensions: FrameDimensions | None = None) -> dict[str, Any]:
+    """Nodes (mm) and elements (end numbers, outside diameter, member) of the undeflected frame, and its wheels."""
     members = list(dict.fromkeys(e.member or e.id for e in model.elements))
     number = {name: k for k, name in enumerate(members)}
     return {
@@ -23,7 +24,14 @@ def scene_json(model: FrameModel) -> dict[str, Any]:
         "elements": [[int(i), int(j), round(2 * e.section.cy, 2), number[e.member or e.id]]
                      for e, (i, j) in zip(model.elements, model.ends, strict=True)],
         "members": [name.replace("_", " ") for name in members],
+        "wheels": [] if dimensions is None else _wheels(dimensions),
     }
+
+
+def _wheels(d: FrameDimensions) -> list[list[float]]:
+    """Centre and radius of both tyres in the side view, mm."""
+    pairs = ((d.rear_axle, d.wheel_radius_rear), (d.front_axle, d.wheel_radius_front))
+    return [[round(axle.x, 1), round(axle.y, 1), round(radius, 1)] for axle, radius in pairs]
 
 
 def case_json(result: Result, colours: Mapping[str, Sequence[float]] | None = None) -> dict[str, Any]:
@@ -53,11 +61,15 @@ def arrows(model: FrameModel, case: LoadCase) -> list[dict[str, Any]]:
 
 def supports(model: FrameModel, case: LoadCase) -> list[dict[str, Any]]:
     """Held nodes with the held directions in words, and grounded springs of the case."""
-    held = [{"at": [round(v, 2) for v in model.nodes[node]],
-             "words": f"{node.replace('_', ' ')}: {', '.join(w for w, f in zip(_DOF_WORDS, flags, strict=True) if f)} held"}
+    held = [{"at": [round(v, 2) for v in model.nodes[node]], "words": _held_words(node, flags)}
             for node, flags in case.supports.items() if any(flags)]
     sprung = [{"at": [round(v, 2) for v in model.nodes[s.i]], "words": s.id.replace("_", " ")} for s in case.springs]
     return held + sprung
+
+
+def _held_words(node: str, flags: Sequence[int]) -> str:
+    held = [word for word, flag in zip(_DOF_WORDS, flags, strict=True) if flag]
+    return f"{node.replace('_', ' ')}: {', '.join(held)} held"
 
 
 def _rounded(values: Array, digits: int) -> list[Any]:

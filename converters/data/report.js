@@ -64,7 +64,7 @@
     const mesh = { type: "mesh3d", ...tubes(movedNodes(pick, times)), intensity: intensity(pick), colorscale: "Cividis", reversescale: !dark(),
       showscale: kind !== "tube", hoverinfo: "skip", flatshading: false, lighting: { ambient: 0.65, diffuse: 0.6, specular: 0.15 },
       colorbar: { title: { text: pick.mode ? "relative" : UNITS[kind] || "", font: { color: ink } }, thickness: 12, len: 0.6, tickfont: { color: ink } } };
-    return pick.mode ? [rest, mesh] : [rest, mesh, ...loads(pick.load, ink), held(pick.load, ink)];
+    return pick.mode ? [rest, mesh, wheels()] : [rest, mesh, wheels(), ...loads(pick.load, ink), held(pick.load, ink)];
   }
 
   function lines(nodes, color) {
@@ -74,7 +74,7 @@
   }
 
   function loads(load, ink) {
-    const length = 130, out = [];
+    const length = 170, out = [];
     for (const kind of ["force", "moment"]) {
       const set = load.arrows.filter((a) => a.kind === kind);
       if (!set.length) continue;
@@ -82,13 +82,37 @@
       const color = kind === "force" ? "#c0392b" : "#7d3c98";
       set.forEach((a, n) => { x.push(tail[n][0], a.at[0], null); y.push(tail[n][1], a.at[1], null); z.push(tail[n][2], a.at[2], null); });
       out.push({ type: "scatter3d", mode: "lines", x, y, z, line: { color, width: 6 }, hoverinfo: "skip", showlegend: false });
-      out.push({ type: "cone", x: set.map((a) => a.at[0]), y: set.map((a) => a.at[1]), z: set.map((a) => a.at[2]), u: set.map((a) => a.direction[0]),
-        v: set.map((a) => a.direction[1]), w: set.map((a) => a.direction[2]), anchor: "tip", sizemode: "absolute", sizeref: 34, showscale: false,
-        colorscale: [[0, color], [1, color]], hoverinfo: "skip" });
+      out.push({ type: "mesh3d", ...heads(set), color, hoverinfo: "skip", flatshading: true, lighting: { ambient: 0.8, diffuse: 0.4 } });
       out.push({ type: "scatter3d", mode: "text", x: tail.map((t) => t[0]), y: tail.map((t) => t[1] + 18), z: tail.map((t) => t[2]),
-        text: set.map((a) => a.words), textfont: { color: ink, size: 13 }, hoverinfo: "skip", showlegend: false });
+        text: set.map((a) => a.words), textfont: { color: ink, size: 16 }, hoverinfo: "skip", showlegend: false });
     }
     return out;
+  }
+
+  // Tyre circles where the wheels stand undeflected: they make the tubes readable as a bicycle.
+  function wheels() {
+    const x = [], y = [], z = [];
+    for (const [cx, cy, r] of scene.wheels || []) {
+      for (let s = 0; s <= 48; s++) { const t = (2 * Math.PI * s) / 48; x.push(cx + r * Math.cos(t)); y.push(cy + r * Math.sin(t)); z.push(0); }
+      x.push(null); y.push(null); z.push(null);
+    }
+    return { type: "scatter3d", mode: "lines", x, y, z, line: { color: dark() ? "#4b5359" : "#c9c4b8", width: 3 }, hoverinfo: "skip", showlegend: false };
+  }
+
+  // Arrow heads as small cones, tip at the loaded point.
+  function heads(set) {
+    const x = [], y = [], z = [], i = [], j = [], k = [], high = 34, wide = 11;
+    for (const a of set) {
+      const side = unit(cross(a.direction, Math.abs(a.direction[1]) < 0.9 ? [0, 1, 0] : [1, 0, 0])), up = cross(a.direction, side), tip = x.length;
+      x.push(a.at[0]); y.push(a.at[1]); z.push(a.at[2]);
+      for (let s = 0; s < SIDES; s++) {
+        const c = wide * Math.cos((2 * Math.PI * s) / SIDES), d = wide * Math.sin((2 * Math.PI * s) / SIDES);
+        const p = a.at.map((v, n) => v - high * a.direction[n] + c * side[n] + d * up[n]);
+        x.push(p[0]); y.push(p[1]); z.push(p[2]);
+        i.push(tip); j.push(tip + 1 + s); k.push(tip + 1 + ((s + 1) % SIDES));
+      }
+    }
+    return { x, y, z, i, j, k };
   }
 
   const held = (load) => ({ type: "scatter3d", mode: "markers", x: load.supports.map((s) => s.at[0]), y: load.supports.map((s) => s.at[1]),
@@ -99,7 +123,7 @@
   function layout() {
     return { margin: { l: 0, r: 0, t: 0, b: 0 }, paper_bgcolor: "rgba(0,0,0,0)", showlegend: false, uirevision: "keep",
       scene: { aspectmode: "data", xaxis: axis(), yaxis: axis(), zaxis: axis(), dragmode: "orbit",
-        camera: { up: { x: 0, y: 1, z: 0 }, eye: { x: 0.55, y: 0.45, z: 1.25 }, projection: { type: "orthographic" } } } };
+        camera: { up: { x: 0, y: 1, z: 0 }, eye: { x: 0.36, y: 0.28, z: 0.8 }, projection: { type: "orthographic" } } } };
   }
 
   function draw(times) {
