@@ -18,11 +18,14 @@ from .fast_base import build_base
 from .fast_grid import FastGrid, shares
 from .fast_options import CaseMaker, condense_options
 from .figures import FORK_TUBES, MASSES, Figure, figures, find_figure, summed_masses, values
+from .findings import Finding
 from .frame_model import Array
 from .layout import lay_out
 from .mesh import MeshOptions
 from .search_chunk import Goal, Kernel, Limits, Summary, Variants
+from .search_rules import apply_rules
 from .tubes import Tube
+from .workshop_rules import Rules
 
 AGREEMENT = 1e-9  # relative difference allowed between fast path and full solver
 SAMPLES = 5
@@ -61,7 +64,8 @@ class Objective:
 class Search:
     """A search ready to run. `tubes` and `options` are in the kernel's order (outermost first).
 
-    reference : (f,) figures of the bicycle as it stands, by the full solver.
+    reference : (f,) figures of the bicycle as it stands, by the full solver. dropped : options that the workshop
+    rules took out before the search.
     """
 
     bicycle: Bicycle
@@ -73,6 +77,14 @@ class Search:
     bounds: tuple[Bound, ...]
     objectives: tuple[Objective, ...]
     kernel: Kernel
+    dropped: tuple[Finding, ...] = ()
+
+    @property
+    def limit_texts(self) -> tuple[str, ...]:
+        """What each limit of the summary is, in words: the bounds, then the excluding pairs of tubes."""
+        pairs = tuple(f"workshop rules: {_words(self.tubes[a])} with {_words(self.tubes[b])}"
+                      for a, b, _ in self.kernel.excluded)
+        return (*(bound.text for bound in self.bounds), *pairs)
 
     @property
     def size(self) -> int:
@@ -135,8 +147,9 @@ def _relative(quick: Array, full: Array) -> float:
 
 
 def set_up(bicycle: Bicycle, choices: Mapping[str, Sequence[Tube]], cases_of: CaseMaker, bounds: Sequence[Bound] = (),
-           objectives: Sequence[Objective] = (), options: MeshOptions | None = None) -> Search:
-    """Condense all options and put limits and objectives on the figures.
+           objectives: Sequence[Objective] = (), rules: Rules | None = None,
+           options: MeshOptions | None = None) -> Search:
+    """Condense all options and put limits, workshop rules and objectives on them.
 
     Raises
     ------
@@ -144,21 +157,23 @@ def set_up(bicycle: Bicycle, choices: Mapping[str, Sequence[Tube]], cases_of: Ca
         For an empty or too large grid, an unknown figure, or what `condense_options` refuses.
     """
     options = options or MeshOptions()
-    choices = {tube: tuple(dict.fromkeys(tubes)) for tube, tubes in choices.items()}
-    _check_size(choices)
+    allowed = apply_rules(bicycle, choices, rules)
+    _check_size(allowed.choices)
     masses, results = solved(bicycle, cases_of, options)
     known = (*MASSES, *figures(cases_of(bicycle, lay_out(bicycle))))
     reference = np.array([*masses, *values(results)])
-    condensed = condense_options(bicycle, choices, cases_of, options)
+    condensed = condense_options(bicycle, allowed.choices, cases_of, options)
     families = condensed.families
     objectives = tuple(objectives) or (Objective("mass", greatest=False),)
+    place = {family.tube: k for k, family in enumerate(families)}
     kernel = Kernel(
         FastGrid(build_base(condensed)), tuple(f.masses for f in families), summed_masses(condensed.fixed_masses),
         tuple(f.tube in FORK_TUBES for f in families), known,
         tuple(_limits(bound, known, reference) for bound in bounds),
-        tuple(_goal(objective, known, reference) for objective in objectives))
+        tuple(_goal(objective, known, reference) for objective in objectives),
+        tuple((place[a], place[b], pairs) for (a, b), pairs in allowed.excluded.items()))
     return Search(bicycle, cases_of, options, tuple(f.tube for f in families), tuple(f.options for f in families),
-                  reference, tuple(bounds), objectives, kernel)
+                  reference, tuple(bounds), objectives, kernel, allowed.dropped)
 
 
 def _check_size(choices: Mapping[str, Sequence[Tube]]) -> None:
@@ -167,10 +182,14 @@ def _check_size(choices: Mapping[str, Sequence[Tube]]) -> None:
     size = 1
     for tube, tubes in choices.items():
         if not tubes:
-            raise ModelError(f"{tube.replace('_', ' ')}: no option is left; widen its options or the workshop rules")
+            raise ModelError(f"{_words(tube)}: no option is given")
         size *= len(tubes)
     if size > LARGEST:
         raise ModelError(f"{size:.1e} combinations are more than {LARGEST:.0e}; leave some options away")
+
+
+def _words(name: str) -> str:
+    return name.replace("_", " ")
 
 
 def _limits(bound: Bound, known: Sequence[Figure], reference: Array) -> Limits:

@@ -5,7 +5,6 @@ Everything here is plain arrays, so that it travels to a worker process or anoth
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from math import inf
 
 import numpy as np
 
@@ -83,7 +82,8 @@ class Kernel:
     """All that is needed to work out any stretch of a grid.
 
     masses : per family (options,) g. fixed : g of the unchanging tubes (all, frame only). fork : per family whether
-    its mass belongs to the fork. figures : mass, frame mass, then the measured ones.
+    its mass belongs to the fork. figures : mass, frame mass, then the measured ones. excluded : (family, family,
+    (options, options) true where the two do not go together), each counted as one more limit.
     """
 
     grid: FastGrid
@@ -93,6 +93,7 @@ class Kernel:
     figures: tuple[Figure, ...]
     limits: tuple[Limits, ...]
     goals: tuple[Goal, ...]
+    excluded: tuple[tuple[int, int, np.ndarray], ...] = ()
 
     def figures_of(self, start: int, stop: int) -> Array:
         """(f, stop - start) figures of a range of variants."""
@@ -122,7 +123,7 @@ class Kernel:
     def run(self, start: int, stop: int) -> tuple[Summary, Variants]:
         """Summary of a range and its variants within the limits."""
         figures = self.figures_of(start, stop)
-        broken = np.array([limit.broken(figures) for limit in self.limits]).reshape(len(self.limits), -1)
+        broken = self._broken(figures, np.arange(start, stop))
         count = broken.sum(axis=0)
         alone = broken & (count == 1)
         within = Variants(start + np.flatnonzero(count == 0), np.ascontiguousarray(figures[:, count == 0].T))
@@ -130,6 +131,14 @@ class Kernel:
         summary = Summary(stop - start, len(within), broken.sum(axis=1), alone.sum(axis=1), without,
                           self.first(within, BEST), self.not_dominated(within))
         return summary, within
+
+    def _broken(self, figures: Array, numbers: np.ndarray) -> np.ndarray:
+        """(limits, n): limits on figures, then the excluding pairs."""
+        rows = [limit.broken(figures) for limit in self.limits]
+        if self.excluded:
+            picks = self.grid.choices(numbers)
+            rows += [pairs[picks[:, a], picks[:, b]] for a, b, pairs in self.excluded]
+        return np.array(rows, dtype=bool).reshape(-1, len(numbers))
 
     def first(self, variants: Variants, count: int) -> Variants:
         """The best so many by the first objective; ties by the other objectives, then by number."""
@@ -154,8 +163,8 @@ class Kernel:
     def nothing(self) -> Summary:
         """The summary of no variants."""
         none = Variants(np.zeros(0, dtype=np.int64), np.zeros((0, len(self.figures))))
-        zeros = np.zeros(len(self.limits), dtype=np.int64)
-        return Summary(0, 0, zeros, zeros, (none,) * len(self.limits), none, none)
+        zeros = np.zeros(len(self.limits) + len(self.excluded), dtype=np.int64)
+        return Summary(0, 0, zeros, zeros, (none,) * len(zeros), none, none)
 
 
 def _picked(start: int, figures: Array, chosen: np.ndarray) -> Variants:
@@ -165,8 +174,3 @@ def _picked(start: int, figures: Array, chosen: np.ndarray) -> Variants:
 
 def _in_order(variants: Variants) -> Variants:
     return variants.pick(np.argsort(variants.numbers, kind="stable"))
-
-
-def limit(figure: int, text: str = "", low: float = -inf, high: float = inf) -> Limits:
-    """A limit open on the side that is not given."""
-    return Limits(figure, low, high, text)
