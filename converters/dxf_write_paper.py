@@ -60,9 +60,9 @@ LEFT, CENTRE, RIGHT = "LEFT", "CENTER", "RIGHT"
 
 
 class Paper:
-    """An empty drawing in mm; layers appear as they are used."""
+    """An empty drawing in mm; layers appear as they are used. `dashes` scales the line types' patterns."""
 
-    def __init__(self, version: str = "R2010") -> None:
+    def __init__(self, version: str = "R2010", dashes: float = 15.0) -> None:
         from ezdxf.filemanagement import new
         from ezdxf.lldxf.const import DXFAttributeError
 
@@ -72,7 +72,7 @@ class Paper:
         self.msp: Modelspace = self.doc.modelspace()
         self.old = version == "R12"
         self.doc.header["$MEASUREMENT"] = 1
-        self.doc.header["$LTSCALE"] = 15.0
+        self.doc.header["$LTSCALE"] = dashes
         style = self.doc.dimstyles.new(STYLE)
         for key, value in _DIMSTYLE.items():
             with suppress(DXFAttributeError):  # R12 does not know the newer ones

@@ -8,6 +8,8 @@ from helpers_bicycle import tourer, tourer_tubes
 from model.bicycle import Bicycle, Fittings
 from model.dimensions import FrameDimensions
 from model.errors import ModelError
+from model.layout import lay_out
+from model.mitre import Mitre
 
 TUBES = tourer_tubes()
 BICYCLE = tourer()
@@ -32,3 +34,32 @@ def random_bicycle(rng: np.random.Generator) -> Bicycle:
             return replace(BICYCLE, dimensions=FrameDimensions(**values), fittings=fittings)
         except ModelError:
             continue
+
+
+# --- mitres wrapped back on their tubes, from the layout's joints alone ------------------------------------
+
+def wrapped_back(bicycle: Bicycle, mitre: Mitre, phi: np.ndarray, distance: np.ndarray) -> np.ndarray:
+    """(k, 3) points on the outside of the tube at template angles and distances from the joint."""
+    member = next(m for m in lay_out(bicycle).members if m.name == mitre.member)
+    path = np.array(member.path if mitre.at_end == "start" else member.path[::-1])
+    into = (path[0] - path[1]) / np.linalg.norm(path[0] - path[1])
+    wanted = np.array({"top": (0, 1, 0), "front": (1, 0, 0)}[mitre.marks[0]])
+    zero = wanted - np.dot(wanted, into) * into
+    zero /= np.linalg.norm(zero)
+    radius = mitre.radius + mitre.taper * distance
+    outward = np.cos(phi)[:, None] * zero + np.sin(phi)[:, None] * np.cross(into, zero)
+    return path[0] - distance[:, None] * into + radius[:, None] * outward
+
+
+def neighbour_of(bicycle: Bicycle, name: str) -> tuple[np.ndarray, np.ndarray, float]:
+    """A point on the neighbour's axis, its direction, its radius."""
+    if name == "bb_shell":
+        return np.zeros(3), np.array([0, 0, 1.0]), 20.0
+    member = next(m for m in lay_out(bicycle).members if m.name == name)
+    start, end = np.array(member.path[0]), np.array(member.path[-1])
+    return start, (end - start) / np.linalg.norm(end - start), bicycle.tubes[name].od_start / 2
+
+
+def off_axis(points: np.ndarray, direction: np.ndarray) -> np.ndarray:
+    """Distances of points from an axis through the origin."""
+    return np.linalg.norm(np.cross(points, direction), axis=-1)

@@ -10,13 +10,12 @@ from math import asin, pi, radians, sqrt
 import numpy as np
 import pytest
 from helpers_bicycle import STEEL
-from helpers_drawn import BICYCLE, TUBES, random_bicycle
+from helpers_drawn import BICYCLE, TUBES, neighbour_of, off_axis, random_bicycle, wrapped_back
 from scipy.integrate import dblquad
 from scipy.optimize import brentq
 
 from model.errors import ModelError
 from model.frame_mitres import cut_lengths, frame_mitres, mitre_findings
-from model.layout import lay_out
 from model.mitre import mitre_line
 from model.tubes import Tube
 
@@ -29,10 +28,6 @@ def spatial(radius, angle, phi, offset, taper, s):
     point = np.stack([s, r * np.cos(phi), -r * np.sin(phi)], axis=-1)
     neighbour = np.array([np.cos(radians(angle)), np.sin(radians(angle)), 0.0])
     return point - np.array([0, 0, -offset]), neighbour
-
-
-def off_axis(point, direction):
-    return np.linalg.norm(np.cross(point, direction), axis=-1)
 
 
 def random_cases(count):
@@ -108,25 +103,7 @@ def test_too_shallow_an_angle_is_refused():
 # --- the ends of a frame --------------------------------------------------------------------------------------
 
 def on_the_tube(bicycle, mitre, phi):
-    """The template wrapped back on the tube: from the layout's joints alone, printed side out."""
-    member = next(m for m in lay_out(bicycle).members if m.name == mitre.member)
-    path = np.array(member.path if mitre.at_end == "start" else member.path[::-1])
-    into = (path[0] - path[1]) / np.linalg.norm(path[0] - path[1])
-    wanted = {"top": (0, 1, 0), "front": (1, 0, 0)}[mitre.marks[0]]
-    zero = wanted - np.dot(wanted, into) * into
-    zero /= np.linalg.norm(zero)
-    s = mitre.outer(phi)
-    r = mitre.radius + mitre.taper * s
-    round_ = np.cos(phi)[:, None] * zero + np.sin(phi)[:, None] * np.cross(into, zero)
-    return path[0] - s[:, None] * into + r[:, None] * round_
-
-
-def neighbour_of(bicycle, name):
-    if name == "bb_shell":
-        return np.zeros(3), np.array([0, 0, 1.0]), 20.0
-    member = next(m for m in lay_out(bicycle).members if m.name == name)
-    start, end = np.array(member.path[0]), np.array(member.path[-1])
-    return start, (end - start) / np.linalg.norm(end - start), bicycle.tubes[name].od_start / 2
+    return wrapped_back(bicycle, mitre, phi, mitre.outer(phi))
 
 
 def distances(bicycle, mitre, phi):
