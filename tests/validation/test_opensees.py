@@ -72,7 +72,8 @@ def test_the_tourer_agrees_under_every_load_case(options):
 
 RELEASES = {
     "one bending end": (5,), "both bending planes at j": (10, 11), "both ends about y": (4, 10),
-    "ball joint": (3, 4, 5), "all of bending and torsion at j": (9, 10, 11), "axial": (6,), "shear slide": (1,), "torsion": (3,),
+    "ball joint": (3, 4, 5), "all of bending and torsion at j": (9, 10, 11), "axial": (6,),
+    "shear slide": (1,), "torsion": (3,),
 }
 
 
@@ -172,7 +173,8 @@ def test_a_model_that_differs_is_noticed(corrupt):
     assert check.worst(3)[0].difference >= check.worst(3)[2].difference
 
 
-@pytest.mark.parametrize("change", [{"supports": {"0": ALL_SIX, "2": (1, 1, 0, 0, 0, 0)}}, {"nodal": {}}, {"member_loads": ()}])
+@pytest.mark.parametrize("change", [{"supports": {"0": ALL_SIX, "2": (1, 1, 0, 0, 0, 0)}}, {"nodal": {}},
+                                    {"member_loads": ()}])
 def test_a_load_case_that_differs_is_noticed(change):
     model, case = random_frame(13)
     case = replace(case, member_loads=(MemberLoad("e1", (0.3, -0.5, 0.2)),))
