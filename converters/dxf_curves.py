@@ -103,7 +103,7 @@ class Collector:
             np.ascontiguousarray(points[:, :2]),
             item.layer.name,
             linetype(self.document, record, item.layer),
-            record.first.get(5, b"").decode("ascii", "replace"),
+            record.first.get(5, b"").decode("ascii", "replace").strip(),
             record.kind,
             centre[:2] if centre else None,
             radius,

@@ -47,6 +47,10 @@ class Document:
     def text(self, value: bytes) -> str:
         return decode(value, self.encoding)
 
+    def name(self, value: bytes) -> str:
+        """Text of a group that names something; some programs pad names with blanks."""
+        return self.text(value).strip()
+
     def layer(self, name: str) -> Layer:
         return self.layers.get(key(name)) or Layer(name)
 
@@ -126,17 +130,17 @@ def _header(sections: Iterable[Section]) -> Iterator[tuple[str, bytes]]:
         name = ""
         for code, value in section.head.groups():
             if code == 9:
-                name = value.decode("ascii", "replace").upper()
+                name = value.decode("ascii", "replace").strip().upper()
             elif name:
-                yield name, value
+                yield name, value.strip()
                 name = ""
 
 
 def _layers(records: Iterable[Record], encoding: str) -> Iterator[Layer]:
     for record in records:
         if record.kind == "LAYER":
-            name = decode(record.first.get(2, b""), encoding)
-            linetype = decode(record.first.get(6, b""), encoding)
+            name = decode(record.first.get(2, b""), encoding).strip()
+            linetype = decode(record.first.get(6, b""), encoding).strip()
             off = record.integer(62, 7) < 0
             yield Layer(name, bool(record.integer(70) & FROZEN), off, linetype)
 
@@ -165,7 +169,7 @@ def _blocks(records: Iterable[Record], encoding: str) -> Iterator[Block]:
 def _block(head: Record, content: list[Record], encoding: str) -> Block:
     x, y, z = (head.number(code, 0.0) for code in (10, 20, 30))
     xref = bool(head.integer(70) & (XREF | XREF_OVERLAY)) and bool(head.first.get(1, b""))
-    return Block(decode(head.first.get(2, b""), encoding), (x, y, z), tuple(_with_parts(content)), xref)
+    return Block(decode(head.first.get(2, b""), encoding).strip(), (x, y, z), tuple(_with_parts(content)), xref)
 
 
 def _with_parts(records: Iterable[Record]) -> Iterator[Record]:

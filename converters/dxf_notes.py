@@ -23,6 +23,7 @@ ORDINATE_X = 64  # flag on group 70: measured along x
 ANGULAR_2_LINES, ANGULAR_3_POINTS = 2, 5
 # Definition points by type number: 13, 14 measured points, 15 vertex or end, 10 and 16 where the dimension stands.
 POINT_CODES = ((13, 14), (13, 14), (13, 14, 15, 10, 16), (10, 15), (10, 15), (15, 13, 14, 10), (10, 13))
+PARALLEL = 1e-12  # sine of the angle below which two lines have no corner
 Points = NDArray[np.float64]
 
 
@@ -50,7 +51,7 @@ def _mean_scale(matrix: Matrix | None) -> float:
 
 
 def _handle(record: Record) -> str:
-    return record.first.get(5, b"").decode("ascii", "replace")
+    return record.first.get(5, b"").decode("ascii", "replace").strip()
 
 
 def _words(document: Document, record: Record) -> str:
@@ -128,10 +129,14 @@ def _angle(a: Points, b: Points) -> float:
     return math.degrees(abs(math.atan2(float(a[0] * b[1] - a[1] * b[0]), float(a @ b))))
 
 
+def _parallel(a: Points, b: Points) -> bool:
+    return abs(float(a[0] * b[1] - a[1] * b[0])) <= PARALLEL * float(np.hypot(*a) * np.hypot(*b))
+
+
 def _angle_of_lines(flat: Points) -> float:
     """The angle in that of the four sectors between two lines where the dimension arc stands (last point)."""
     first, second = flat[1] - flat[0], flat[3] - flat[2]
-    if len(flat) < 5 or abs(np.cross(first, second)) < 1e-12 * np.hypot(*first) * np.hypot(*second):
+    if len(flat) < 5 or _parallel(first, second):
         return _angle(first, second)
     along = np.linalg.solve(np.column_stack([first, -second]), flat[2] - flat[0])[0]
     vertex = flat[0] + along * first
@@ -143,7 +148,7 @@ def _angle_of_points(flat: Points) -> float:
     """Vertex, two arms and the point where the arc stands: behind the arms the outer angle is meant."""
     first, second = flat[1] - flat[0], flat[2] - flat[0]
     inner = _angle(first, second)
-    if abs(np.cross(first, second)) < 1e-12 * np.hypot(*first) * np.hypot(*second):
+    if _parallel(first, second):
         return inner
     sides = np.linalg.solve(np.column_stack([first, second]), flat[3] - flat[0])
     return inner if (sides >= 0.0).all() else 360.0 - inner
@@ -171,10 +176,10 @@ def _override(record: Record) -> float | None:
     """DIMLFAC (variable 144) in the extended data: 1000 DSTYLE, 1070 144, 1040 value."""
     inside = waiting = False
     for code, value in record.groups():
-        if code == 1000 and value == b"DSTYLE":
+        if code == 1000 and value.strip() == b"DSTYLE":
             inside = True
         elif inside and code == 1070:
-            waiting = value == b"144"
+            waiting = value.strip() == b"144"
         elif inside and waiting and code == 1040:
             return record.numbers([value])[0]
     return None

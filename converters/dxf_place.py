@@ -99,11 +99,11 @@ class Unfolder:
 
     def _layer(self, record: Record, owner: Layer | None) -> Layer:
         """Objects of a block on layer 0 show on the layer of the INSERT."""
-        name = self.document.text(record.first.get(8, b"0"))
+        name = self.document.name(record.first.get(8, b"0"))
         return owner if owner and name == "0" else self.document.layer(name)
 
     def _name(self, insert: Record) -> str:
-        return self.document.text(insert.first.get(2, b""))
+        return self.document.name(insert.first.get(2, b""))
 
     # -- what was left out ---------------------------------------------------------------------------
 
@@ -130,7 +130,7 @@ def _invisible(record: Record) -> bool:
 
 def linetype(document: Document, record: Record, layer: Layer) -> str:
     """The record's line type, or its layer's."""
-    own = document.text(record.first.get(6, b""))
+    own = document.name(record.first.get(6, b""))
     return layer.linetype if own.casefold() in BY_LAYER else own
 
 

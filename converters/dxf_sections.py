@@ -25,7 +25,7 @@ class Section:
 
     @property
     def name(self) -> str:
-        return self.head.first.get(2, b"").decode("ascii", "replace").upper()
+        return self.head.first.get(2, b"").decode("ascii", "replace").strip().upper()
 
 
 def read_sections(tags: Tags) -> tuple[list[Section], list[Finding]]:

@@ -216,7 +216,7 @@ def bulge_points(vertices: Points, bulges: Points, closed: bool, step: float) ->
     check_vertices(int(counts.sum()))
     segment = np.repeat(np.arange(len(ends)), counts)
     k = np.arange(len(segment)) - np.repeat(np.cumsum(counts) - counts, counts)
-    bulge = np.where(bulges == 0.0, 1.0, bulges)
+    bulge = np.where(counts == 1, 1.0, bulges)  # their centres are not needed
     chord = ends - starts
     to_centre = ((1.0 / bulge - bulge) / 4.0)[:, None] * np.column_stack([-chord[:, 1], chord[:, 0]])
     centres = (starts + ends) / 2.0 + to_centre

@@ -146,9 +146,12 @@ def _text_tags(data: bytes) -> Tags:
 
 
 def _group(lines: list[bytes], line: int) -> Tags:
-    values = [value.strip() for value in lines[1::2]]
+    values = [value.rstrip(b"\r") for value in lines[1::2]]  # blanks inside texts count, also at their ends
     code_lines = lines[0 : 2 * len(values) : 2]
     codes, bad = _group_codes(code_lines)
+    for i, code in enumerate(codes):
+        if code == 0:
+            values[i] = values[i].strip()
     eof = next((i for i, code in enumerate(codes) if code == 0 and values[i] == b"EOF"), None)
     if eof is not None:
         return Tags(codes[:eof], values[:eof], True, "", line)
@@ -201,4 +204,4 @@ def _binary_tags(data: bytes) -> Tags:
 def _as_text(value: object) -> bytes:
     if isinstance(value, bytes):
         return value.hex().encode()
-    return str(value).strip().encode("utf-8", "surrogateescape")
+    return str(value).encode("utf-8", "surrogateescape")

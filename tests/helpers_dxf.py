@@ -126,8 +126,8 @@ class Drawer:
         if knots is None:
             inner = max(len(control) - degree - 1, 0)
             knots = [0.0] * (degree + 1) + [float(i + 1) for i in range(inner)] + [inner + 1.0] * (degree + 1)
-        knots = knots if control else ()
-        body = tag(70, flags | (4 if weights else 0)) + tag(71, degree)
+        knots = knots if len(control) else ()
+        body = tag(70, flags | (4 if len(weights) else 0)) + tag(71, degree)
         body += tag(72, len(knots)) + tag(73, len(control)) + tag(74, len(fit))
         body += "".join(tag(40, float(k)) for k in knots) + "".join(tag(41, float(w)) for w in weights)
         body += "".join(point(10, p) for p in control) + "".join(point(11, p) for p in fit)
