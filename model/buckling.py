@@ -35,10 +35,11 @@ def buckling_factors(model: FrameModel, case: LoadCase, count: int = 1) -> Array
     T = system.constraints.T
     geometric = (T.T @ geometric_matrix(beams, (ends[:, 6] - ends[:, 0]) / 2) @ T).tocsr()
     softening = _largest(-geometric, system, count)
-    return np.asarray(1 / softening[softening > _ROUNDING * np.abs(softening).max(initial=0.0)])
+    felt = np.abs(geometric.diagonal()) / system.reduced.diagonal()
+    return np.asarray(1 / softening[softening > _ROUNDING * felt.max(initial=0.0)])
 
 
-_ROUNDING = 1e-10  # an eigenvalue this small against the largest is a motion that the axial forces do not feel
+_ROUNDING = 1e-10  # of what a single dof feels of the axial forces; below it there is no softening, only rounding
 
 
 def _largest(softening: sparse.csr_matrix, system: Restrained, count: int) -> Array:
