@@ -91,52 +91,52 @@ class Habit:
         self.doc.modelspace().add_text(words, height=20 / self.unit, dxfattribs=self.on(part)).set_placement(
             self.place(at))
 
-    def frame(self, d: FrameDimensions, name: str) -> None:
-        """Centre-lines, wheels, axle marks and shell, saved as NAME.dxf."""
+    def frame(self, d: FrameDimensions, path: Path) -> None:
+        """Centre-lines, wheels, axle marks and shell, saved."""
         for part, (start, end) in centre_lines(d).items():
             self.line(part, start, end)
         for axle, radius in ((d.rear_axle, d.wheel_radius_rear), (d.front_axle, d.wheel_radius_front)):
             self.circle("WHEELS", axle, radius)
             self.circle("WHEELS", axle, 5)
         self.circle("BB_SHELL", d.bottom_bracket, 20)
-        self.doc.saveas(HERE / f"{name}.dxf")
+        self.doc.saveas(path)
 
 
-def tourer() -> None:
+def tourer(folder: Path) -> None:
     """One layer per part, named in the trade's words."""
-    Habit().frame(TOURER, "tourer_700c")
+    Habit().frame(TOURER, folder / "tourer_700c.dxf")
 
 
-def gravel() -> None:
+def gravel(folder: Path) -> None:
     """As `droptrail draw` makes it from the sheet, outlines, dimensions and all; here from exact dimensions."""
     sheet = bicycle_from_sheet(read_fit_sheet(HERE / "gravel_700c.csv")).bicycle
-    draw_frame(replace(sheet, dimensions=GRAVEL), HERE / "gravel_700c.dxf", bead_seats=(622, 622), force=True)
+    draw_frame(replace(sheet, dimensions=GRAVEL), folder / "gravel_700c.dxf", bead_seats=(622, 622), force=True)
 
 
-def small() -> None:
+def small(folder: Path) -> None:
     """Facing left, away from the origin, all centre-lines on one layer, in a German drawing office."""
     habit = Habit(facing=-1, at=(1400, 900), layers={"*": "MITTELLINIEN", "WHEELS": "LAUFRAEDER", "NOTES": "TEXT",
                                                      "GROUND": "BODEN"})
     habit.line("GROUND", (-800, SMALL.ground_y), (950, SMALL.ground_y))
     habit.text("NOTES", "Rahmen 650B, Titan, M 1:1, Masse in mm", (0, SMALL.ground_y - 80))
-    habit.frame(SMALL, "small_650b")
+    habit.frame(SMALL, folder / "small_650b.dxf")
 
 
-def trekking() -> None:
+def trekking(folder: Path) -> None:
     """Drawn in inches, with the steering axis as a construction line down to the ground."""
     d = TREKKING
     habit = Habit(unit=INCH, insunits=1)
     habit.line("CONSTRUCTION", d.head_tube_top, (d.front_axle.x + d.trail, d.ground_y))
     habit.line("CONSTRUCTION", d.fork_offset_foot, d.front_axle)
-    habit.frame(d, "trekking_26")
+    habit.frame(d, folder / "trekking_26.dxf")
 
 
-def disagreeing() -> None:
+def disagreeing(folder: Path) -> None:
     """The tourer once more, everything on layer 0, beside a sheet that was changed since."""
-    Habit(layers={"*": "0"}).frame(TOURER, "disagree_tourer")
+    Habit(layers={"*": "0"}).frame(TOURER, folder / "disagree_tourer.dxf")
 
 
-def as_xlsx(name: str) -> None:
+def as_xlsx(name: str, folder: Path) -> None:
     """The CSV sheet's rows, cell for cell, in a workbook; numbers become number cells."""
     from openpyxl import Workbook
 
@@ -146,7 +146,7 @@ def as_xlsx(name: str) -> None:
     page.title = "fit sheet"
     for row in csv.reader((HERE / f"{name}.csv").open(encoding="utf-8", newline="")):
         page.append([_cell(text) for text in row] or [None])
-    book.save(HERE / f"{name}.xlsx")
+    book.save(folder / f"{name}.xlsx")
 
 
 def _cell(text: str) -> str | float | None:
@@ -156,13 +156,13 @@ def _cell(text: str) -> str | float | None:
         return text or None
 
 
-def main() -> None:
+def main(folder: Path = HERE) -> None:
     import ezdxf
 
     ezdxf.options.write_fixed_meta_data_for_testing = True  # the same file every time, so that git shows real changes
     for draw in (tourer, gravel, small, trekking, disagreeing):
-        draw()
-    as_xlsx("gravel_700c")
+        draw(folder)
+    as_xlsx("gravel_700c", folder)
 
 
 if __name__ == "__main__":
