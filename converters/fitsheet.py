@@ -13,7 +13,7 @@ from model.statements import ANGLES, FIELDS, label, unit
 from model.tubes import MEMBERS, Tube
 
 from .fitsheet_items import ITEMS
-from .fitsheet_read import FitSheet, Statement, duplicates, read_fit_sheet
+from .fitsheet_read import FitSheet, Statement, duplicates, first_of, read_fit_sheet
 from .fitsheet_tubes import DEFAULT_MATERIAL
 from .fitsheet_values import BASE_UNIT
 
@@ -67,7 +67,7 @@ def bicycle_from_sheet(
         When the sheet does not fix the frame (the message says what would complete it) or holds a value that
         cannot be together with the others.
     """
-    stated = {s.item: s.value for s in reversed(sheet.statements)}
+    stated = {item: s.value for item, s in first_of(sheet.statements).items()}
     try:
         if dimensions is None:
             closure = solve_dimensions(stated, tolerance_mm, tolerance_deg, JOINT_DEFAULTS)
@@ -107,7 +107,7 @@ def _double_rows(sheet: FitSheet, mm: float, deg: float) -> list[ClosureRow]:
 
 
 def _closure_findings(sheet: FitSheet, closure: Closure, mm: float, deg: float) -> list[Finding]:
-    places = {f"closure-{s.item.replace('_', '-')}": s.where for s in reversed(sheet.statements)}
+    places = {f"closure-{item.replace('_', '-')}": s.where for item, s in first_of(sheet.statements).items()}
     found = [replace(finding, where=places.get(finding.code, sheet.source)) for finding in closure.findings]
     return found + [_stated_twice(first, s) for first, s in duplicates(sheet.statements)
                     if abs(s.value - first.value) > (deg if s.item in ANGLES else mm)]
@@ -121,7 +121,7 @@ def _stated_twice(first: Statement, later: Statement) -> Finding:
 
 def _filled_from_sheet(sheet: FitSheet, closure: Closure) -> list[Finding]:
     """What the drawing leaves open and the sheet says."""
-    stated = {s.item: s for s in reversed(sheet.statements)}
+    stated = first_of(sheet.statements)
     return [Finding("sheet-fills-drawing", "info", f"{label(name)} is not in the drawing; the sheet's "
                     f"{stated[name].value:g} {unit(name)} is used", stated[name].where)
             for name in closure.defaults if name in stated]

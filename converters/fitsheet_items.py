@@ -77,9 +77,11 @@ _GEOMETRY = {
     "front_center": ("front centre direct, front center direct, FC direct, front centre straight",
                      "bottom bracket centre to front axle, straight"),
     "front_center_horizontal": ("horizontal front centre, horizontal front center, front centre horizontal, "
-                                "front center horizontal, FC horizontal", "bottom bracket centre to front axle, horizontal"),
+                                "front center horizontal, FC horizontal",
+                                "bottom bracket centre to front axle, horizontal"),
     "effective_top_tube": ("effective top tube, effective top tube length, ETT, horizontal top tube, TT effective, "
-                           "top tube effective, top tube horizontal, virtual top tube, Oberrohrlänge horizontal, "
+                           "top tube effective, top tube horizontal, top tube length effective, "
+                           "top tube length horizontal, virtual top tube, Oberrohrlänge horizontal, "
                            "effektive Oberrohrlänge, Oberrohr horizontal",
                            "horizontal from the head tube's top centre to the seat tube axis"),
     "chainstay_horizontal": ("horizontal chainstay, chainstay horizontal, horizontal chainstay length",

@@ -15,7 +15,7 @@ from model.tubes import Tube
 from .fitsheet_items import AMBIGUOUS, ITEMS, Item, Match, find_item, nearest_item
 from .fitsheet_table import Row, bare, read_tables, without_unit
 from .fitsheet_tubes import read_materials, read_tubes
-from .fitsheet_values import BASE_UNIT, is_percent, quantity
+from .fitsheet_values import BASE_UNIT, UNITS, is_percent, quantity
 from .fitsheet_wheels import Label, tyre_label, wheel_label, wheel_radius
 
 _ALONG = ("alongaxis", "alongtheaxis", "alongsteeringaxis", "alongthesteeringaxis", "axis")
@@ -81,9 +81,9 @@ class _Reader:
 
     def value(self, row: Row, item: Item) -> float:
         """The number in mm, degrees, kg, N or as a share of 1, checked against the item's range."""
-        header = without_unit(row["item"])[1] or row.units.get("value", "")
+        unit = row["unit"].strip("- ") or without_unit(row["item"])[1] or _header_unit(row, item)
         with row.at("value"):
-            value, unit = quantity(row["value"], row["unit"].strip("- ") or header, item.kind)
+            value, unit = quantity(row["value"], unit, item.kind)
         if not unit and BASE_UNIT[item.kind]:
             self.unitless.append(item.label)
         if item.kind == "slope" and is_percent(unit):
@@ -120,8 +120,16 @@ def read_fit_sheet(path: str | Path) -> FitSheet:
                     tuple(dict.fromkeys(reader.findings)), tuple(reader.assumed))
 
 
+def _header_unit(row: Row, item: Item) -> str:
+    """The unit in the header ``value (mm)``, which holds for the items it can hold for."""
+    unit = row.units.get("value", "")
+    return unit if unit.lower() in UNITS[item.kind] else ""
+
+
 def _unknown(row: Row) -> Finding:
     name = row["item"]
+    if not row["value"]:
+        return Finding("sheet-row-ignored", "info", f"'{name}' has no value and was not read", row.where)
     near = nearest_item(without_unit(name)[0])
     hint = AMBIGUOUS.get(bare(name)) or (f"did you mean '{near}'?" if near else "see a starter sheet for the names")
     return Finding("sheet-unknown-item", "warning", f"item '{name}' is not known and was not used; {hint}", row.where)
@@ -220,7 +228,15 @@ def _radius_statement(side: str, bead_seat: int, width: float, row: Row, named: 
                      f"{width:g} mm{', 2.5 mm more under 28 mm' if width < 28 else ''} (ISO 5775), no sag under load")
 
 
+def first_of(statements: Sequence[Statement]) -> dict[str, Statement]:
+    """Item -> its first statement, in the order of the sheet."""
+    first: dict[str, Statement] = {}
+    for statement in statements:
+        first.setdefault(statement.item, statement)
+    return first
+
+
 def duplicates(statements: Sequence[Statement]) -> list[tuple[Statement, Statement]]:
     """(first, later) for each statement of an item stated before."""
-    first: dict[str, Statement] = {}
-    return [(first[s.item], s) for s in statements if first.setdefault(s.item, s) is not s]
+    first = first_of(statements)
+    return [(first[s.item], s) for s in statements if first[s.item] is not s]

@@ -54,6 +54,7 @@ COLUMNS: Mapping[str, Mapping[str, tuple[str, ...]]] = {
 }
 _NEEDED = {"items": ("item", "value"), "tubes": ("tube", "outside_diameter", "wall"),
            "materials": ("material", "E", "density")}
+_GUARDED = ("=", "+", "-", "@", "#", "'")
 _BRACKET = re.compile(r"[(\[]([^)\]]*)[)\]]")
 
 
@@ -75,11 +76,12 @@ class Row:
 
     @contextmanager
     def at(self, column: str) -> Iterator[None]:
-        """Whatever is refused inside is refused with file, row and column in front."""
+        """Whatever is refused inside is refused with file, row, column and the cell as written in front."""
         try:
             yield
         except FrameError as error:
-            raise InputError(f"{self.where}, column {column.replace('_', ' ')}: {error}") from error
+            cell = "" if f"'{self[column]}'" in str(error) else f"'{self[column]}': "
+            raise InputError(f"{self.where}, column {column.replace('_', ' ')}: {cell}{error}") from error
 
     def in_range(self, column: str, values: Iterable[float], limits: tuple[float, float], unit: str = "mm") -> None:
         """Refuse values outside the limits, naming file, row, column, the cell as written and the range."""
@@ -109,9 +111,19 @@ def bare(text: str) -> str:
     return "".join(c for c in folded if c.isalnum() and not unicodedata.combining(c))
 
 
+def clean(text: str) -> str:
+    """One line of printable characters with single blanks; so a cell can stand in any message."""
+    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
+
+
+def guard(text: str) -> str:
+    """The text as a cell no spreadsheet runs as a formula, and no reader takes for a comment row."""
+    return f"'{clean(text)}" if clean(text).startswith(_GUARDED) else clean(text)
+
+
 def unguard(text: str) -> str:
-    """Take away the apostrophe that keeps a spreadsheet from running a text as a formula."""
-    return text[1:] if re.match("'[=+\\-@#'\t\r]", text) else text
+    """Take the apostrophe of `guard` away again."""
+    return text[1:] if text[:1] == "'" and text[1:].startswith(_GUARDED) else text
 
 
 def read_tables(path: str | Path) -> SheetTables:
@@ -186,10 +198,12 @@ def _csv_grid(data: bytes, source: str, findings: list[Finding]) -> Iterator[Seq
             break
     else:
         delimiter = ","
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     try:
-        yield from csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+        yield from reader
     except csv.Error as error:
-        raise InputError(f"{source}: not a readable CSV file ({error})") from error
+        raise InputError(f"{source}, line {reader.line_num}: not readable as CSV ({error}); is a quotation mark not "
+                         "closed?") from error
 
 
 # --- tables out of a grid of texts --------------------------------------------------------------------------
@@ -221,7 +235,7 @@ def _tables(grid: Iterable[Sequence[str]], source: str, findings: list[Finding])
     kind, header = "", _Header((), {}, {})
     for number, raw in enumerate(grid, start=1):
         _within_budget(number, raw, source)
-        cells = [cell.strip() for cell in raw]
+        cells = [clean(cell) for cell in raw]
         if not any(cells) or cells[0].startswith("#"):
             continue
         if new := _header_kind(cells):

@@ -13,7 +13,8 @@ from .fitsheet_values import butts, diameters, quantity, series
 
 # Believable ranges, mm, MPa, kg/m3: wide on purpose, they catch wrong units and slipped points.
 DIAMETERS, WALLS, LENGTHS = (5.0, 120.0), (0.2, 12.0), (0.0, 700.0)
-MODULI, POISSON, DENSITIES, STRENGTHS = (1e3, 1e6), (0.0, 0.5), (500.0, 2e4), (1.0, 5e3)
+MODULI = {"E": (5e3, 1e6), "G": (300.0, 5e5)}
+POISSON, DENSITIES, STRENGTHS = (0.0, 0.5), (500.0, 2e4), (1.0, 5e3)
 
 # Member -> its names in the trade, besides its own.
 _NAMES = {
@@ -155,7 +156,7 @@ def _modulus(row: Row, column: str) -> float:
     with row.at(column):
         value, unit = quantity(row[column], row.units.get(column, ""), "stress")
     value = value * 1000 if not unit and value < 1000 else value
-    row.in_range(column, (value,), MODULI, "MPa")
+    row.in_range(column, (value,), MODULI[column], "MPa")
     return value
 
 

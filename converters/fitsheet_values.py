@@ -30,7 +30,8 @@ UNITS: Mapping[str, Mapping[str, Fraction]] = {
 }
 BASE_UNIT = {"length": "mm", "angle": "deg", "slope": "deg", "mass": "kg", "force": "N", "share": "", "number": ""}
 
-_NUMBER = r"[+-]?(?:\d[\d.,]*|[.,]\d+)(?:[eE][+-]?\d{1,2})?"
+LARGEST = 10**12
+_NUMBER = r"[+-]?(?:\d[\d.,]*|[.,]\d+)(?:[eE][+-]?\d{1,3})?"
 _FRACTION = r"(?<![\d.,/])(?:(\d+)[ -]+)?(\d+)/(\d+)(?![\d.,/])"
 _INCH_MARK = r"\s*(?:\"|''|inches|inch|in|zoll)(?![a-z])"
 
@@ -58,6 +59,13 @@ def _decimal(text: str) -> Fraction:
 
 def _split(text: str) -> tuple[Fraction, str]:
     """Number and trailing unit of ``28,6``, ``71.5°``, ``1 1/8"`` or ``7/8 in``."""
+    value, unit = _leading_number(text)
+    if abs(value) > LARGEST:
+        raise InputError(f"'{text[:40]}' is larger than any number of a fit sheet")
+    return value, unit
+
+
+def _leading_number(text: str) -> tuple[Fraction, str]:
     bare = plain(text)
     if (match := re.match(rf"(-?){_FRACTION}\s*", bare)) is not None:
         whole, top, bottom = (int(group or 0) for group in match.groups()[1:])
@@ -81,7 +89,8 @@ def quantity(text: str, unit: str, kind: str) -> tuple[float, str]:
     words = [word for word in (_unit_word(own), _unit_word(unit)) if word]
     for word in words:
         if word not in known:
-            raise InputError(f"unit '{word}' is not understood here; expected {', '.join(known) or 'no unit'}")
+            listed = ", ".join(known) or "no unit"
+            raise InputError(f"unit '{word}' is not understood here; expected {listed}")
     if len({(known[word], word in _PERCENT) for word in words}) > 1:
         raise InputError(f"'{text}' carries another unit than its unit column, '{unit}'; leave one away")
     return float(value * (known[words[0]] if words else 1)), words[0] if words else ""

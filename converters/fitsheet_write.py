@@ -2,7 +2,6 @@
 
 import csv
 import io
-import re
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from pathlib import Path
@@ -15,6 +14,7 @@ from model.statements import FIELDS, label, quantities
 from model.tubes import Tube
 
 from .fitsheet_items import ITEMS
+from .fitsheet_table import clean, guard
 from .fitsheet_values import BASE_UNIT
 
 Cell = str | float
@@ -61,13 +61,13 @@ def sheet_rows(bicycle: Bicycle) -> Rows:
     yield from _settings(bicycle.fittings)
     yield from _settings(bicycle.loads)
     yield from _tube_tables(bicycle)
-    yield from ((f"# assumed when this sheet was written: {sentence}",) for sentence in bicycle.assumed)
+    yield from ((f"# assumed when this sheet was written: {clean(sentence)}",) for sentence in bicycle.assumed)
 
 
-def _item(key: str, value: Cell, note: str | None = None) -> Sequence[Cell]:
+def _item(key: str, value: Cell) -> Sequence[Cell]:
     """A row under the item's first name, which leaves no convention open."""
     item = ITEMS[key]
-    return item.names[0], value, BASE_UNIT.get(item.kind, "mm" if item.group == "wheel" else ""), item.note if note is None else note
+    return item.names[0], value, BASE_UNIT.get(item.kind, "mm"), item.note
 
 
 def _settings(part: Fittings | Loads) -> Rows:
@@ -128,12 +128,6 @@ def _material(material: Material) -> Sequence[Cell]:
 def _number(value: float) -> str:
     """Shortest text that reads back to the same number."""
     return repr(float(value)).removesuffix(".0")
-
-
-def guard(text: str) -> str:
-    """The text as a cell no spreadsheet runs as a formula, and no reader takes for a comment row."""
-    printable = re.sub(r"[\x00-\x08\x0b\x0c\x0e-\x1f]", "", text)
-    return f"'{printable}" if printable.startswith(("=", "+", "-", "@", "#", "'", "\t", "\r")) else printable
 
 
 # --- files ----------------------------------------------------------------------------------------------------

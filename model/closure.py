@@ -49,7 +49,7 @@ class ClosureRow:
 
     def __str__(self) -> str:
         return (f"{label(self.item)}: stated {self.stated:.1f}, the rest implies {self.implied:.1f}, "
-                f"difference {self.difference:+.1f} {self.unit}")
+                f"difference {round(self.difference, 1) + 0.0:+.1f} {self.unit}")
 
 
 @dataclass(frozen=True)
@@ -135,7 +135,7 @@ def solve_dimensions(
     ----------
     statements : name in `model.statements.PREFERENCE` -> mm or degrees; any sufficient set, in any order.
     tolerance_mm, tolerance_deg : what a redundant statement may differ by.
-    defaults : further values, best first, used only where no statement fixes the thing, never compared.
+    defaults : further values, best first, used only to place tubes that no statement places, never compared.
 
     Raises
     ------
@@ -145,10 +145,11 @@ def solve_dimensions(
     """
     defaults = defaults or {}
     _check((*statements.items(), *defaults.items()))
-    problem = Problem(statements, defaults)
-    missing = [name for name in CORE if name in problem.free]
+    stated = Problem(statements, {})  # a default may place a tube, but never stand in for the frame itself
+    missing = [name for name in CORE if name in stated.free]
     if missing:
-        raise ModelError(_missing(problem, missing))
+        raise ModelError(_missing(stated, missing))
+    problem = Problem(statements, defaults) if defaults else stated
     dimensions = problem.the_frame()
     rows = _closure_rows(problem, dimensions, tolerance_mm, tolerance_deg)
     contradiction = not all(row.ok for row in rows)
