@@ -1,0 +1,240 @@
+"""From all readings to one: the best, its runner-up, and a refusal when two are too close or none is a frame.
+
+Every refusal is one line: what was looked for, what was found instead, what to do.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from math import hypot
+
+from model.errors import InputError
+
+from .drawing import Drawing
+from .recognise_candidates import Candidate, view
+from .recognise_evidence import Evidence
+from .recognise_pieces import Pieces
+from .recognise_pose import Site, find_sites, poses, wheel_pairs
+from .recognise_rounds import Round
+from .recognise_search import BEST_POINTS, Reading, Search
+from .recognise_strokes import Strokes, gather
+
+Vec = tuple[float, float]
+
+PAIR_BUDGET = 40  # wheel pairs tried, largest wheels first
+MARGIN = 0.45  # points; a different reading of the same bicycle nearer than this is a doubt to be settled by hand
+OTHER_BICYCLE = 0.75  # share of the best score at which a reading on other wheels is a second bicycle
+LEAST_SHARE = 0.50  # share of a complete clean drawing's points below which nothing is recognised
+DIFFERENT = 0.7  # mm; readings that agree within this are one
+ESSENTIAL = ("seat_tube", "head_tube")
+BRACING = ("chainstay", "seatstay", "top_tube", "down_tube")
+
+
+@dataclass(frozen=True, eq=False)
+class Choice:
+    """The chosen reading, every reading in its pose, its candidates, and the best reading that differs."""
+
+    reading: Reading
+    rivals: Sequence[Reading]
+    slots: Mapping[str, list[Candidate]]
+    runner_up: Reading | None
+    pieces: Pieces
+    strokes: Strokes
+    rounds: Sequence[Round]
+
+    @property
+    def score(self) -> float:
+        """Share of what a complete, clean drawing earns, 0 to 1."""
+        return share(self.reading)
+
+    @property
+    def runner_up_score(self) -> float | None:
+        return None if self.runner_up is None else share(self.runner_up)
+
+
+def share(reading: Reading) -> float:
+    return max(0.0, min(reading.score / BEST_POINTS, 1.0))
+
+
+def choose(drawing: Drawing, rounds: Sequence[Round], pieces: Pieces, evidence: Evidence) -> Choice:
+    """The one reading of the drawing. Raises InputError when there is none or more than one."""
+    sites = find_sites(rounds)
+    pairs = _allowed_pairs(sites, evidence)
+    if not pairs:
+        raise InputError(_no_wheels(drawing, sites, pieces))
+    found: list[tuple[Reading, Search]] = []
+    partial: list[Search] = []
+    gathered: dict[float, Strokes] = {}
+    for pair in pairs[:PAIR_BUDGET]:
+        for rear, front, pose in poses(pair):
+            if not _roles_allow(rear, front, evidence):
+                continue
+            strokes = _strokes(gathered, pieces, 1.0 / pose.scale)
+            v = view(pose, strokes, pieces.bents, evidence, pieces.owner, front.centre)
+            search = Search(v, rear, front, rounds)
+            partial.append(search)
+            found += [(r, search) for r in search.readings()]
+    complete = [f for f in found if is_frame(f[0])]
+    if not complete:
+        raise InputError(_no_frame(drawing, found, partial, sites, pieces))
+    best, search = max(complete, key=lambda f: f[0].score)
+    others = [r for r, _ in complete if differs(best, r)]
+    runner_up = max(others, key=lambda r: r.score, default=None)
+    _refuse_second(best, others, drawing)
+    return Choice(best, [r for r, s in found if s is search], search.slots, runner_up, pieces,
+                  search.v.strokes, rounds)
+
+
+def _strokes(gathered: dict[float, Strokes], pieces: Pieces, mm: float) -> Strokes:
+    """Strokes for a rough scale; scales within a fifth of each other share them."""
+    for known, strokes in gathered.items():
+        if 0.8 <= known / mm <= 1.25:
+            return strokes
+    gathered[mm] = gather(pieces, mm)
+    return gathered[mm]
+
+
+def is_frame(reading: Reading) -> bool:
+    """Seat tube, head tube and fork, two of the bracing members at least, and points enough."""
+    bracing = sum(reading.members[name] is not None for name in BRACING)
+    return reading.fork is not None and bracing >= 2 and share(reading) >= LEAST_SHARE
+
+
+# --- wheels the user allows ------------------------------------------------------------------------------
+
+
+def _allowed_pairs(sites: Sequence[Site], evidence: Evidence) -> list[tuple[Site, Site]]:
+    wheels = [s for s in sites if any(evidence.bonus(w, s.tyre.curves) is not None
+                                      for w in ("wheel_front", "wheel_rear", "wheel"))]
+    return wheel_pairs(wheels)
+
+
+def _roles_allow(rear: Site, front: Site, evidence: Evidence) -> bool:
+    if not evidence.roles:
+        return True
+    return all(any(evidence.bonus(role, site.tyre.curves) is not None for role in (name, "wheel"))
+               for name, site in (("wheel_rear", rear), ("wheel_front", front)))
+
+
+# --- two readings ------------------------------------------------------------------------------------------
+
+
+def differs(a: Reading, b: Reading) -> bool:
+    """Another bicycle, or the same one with another bottom bracket, seat tube, steering axis or head tube."""
+    if a.rear is not b.rear or a.front is not b.front or a.view is not b.view:
+        return True
+    if hypot(a.bb[0] - b.bb[0], a.bb[1] - b.bb[1]) > DIFFERENT:
+        return True
+    if not b.span.whole:
+        return False  # a stretch between mere vertices of one polyline is no reading of its own
+    seat_a, seat_b = a.members["seat_tube"], b.members["seat_tube"]
+    assert seat_a is not None and seat_b is not None
+    if max(abs(seat_a.lateral(seat_b.p)), abs(seat_a.lateral(seat_b.q))) > DIFFERENT:
+        return True
+    ends = [(a.axis.at(s), b.axis.at(t)) for s, t in ((a.span.low, b.span.low), (a.span.high, b.span.high))]
+    return any(hypot(p[0] - q[0], p[1] - q[1]) > DIFFERENT for p, q in ends)
+
+
+def _refuse_second(best: Reading, others: Sequence[Reading], drawing: Drawing) -> None:
+    for other in sorted(others, key=lambda r: -r.score):
+        same_wheels = {id(best.rear), id(best.front)} == {id(other.rear), id(other.front)}
+        if not same_wheels and other.score >= OTHER_BICYCLE * best.score:
+            a, b = _place(best), _place(other)
+            raise InputError(f"two bicycles can be read in this drawing, one with its bottom bracket at {a}, one at {b} "
+                             f"(scores {share(best):.0%} and {share(other):.0%}); leave one in the file, or name "
+                             "the wheels of the one meant with --pick wheel_front=HANDLE --pick wheel_rear=HANDLE")
+        if same_wheels and other.score >= best.score - MARGIN:
+            raise InputError(_doubt(best, other, drawing))
+
+
+def _place(reading: Reading) -> str:
+    x, y = reading.view.pose.back(reading.bb)
+    return f"({x:.5g}, {y:.5g})"
+
+
+def _doubt(best: Reading, other: Reading, drawing: Drawing) -> str:
+    """Names the member the two readings disagree on, with the handles to pick from."""
+    member, a, b = _disputed(best, other)
+    names = " and ".join(dict.fromkeys(_handle(best, drawing, c) for c in (a, b)))
+    what = member.replace("_", " ")
+    return (f"two readings of the {what} are equally good (scores {share(best):.1%} and {share(other):.1%}): {names}; "
+            f"delete the one not meant, or settle it with --pick {member}=HANDLE")
+
+
+def _disputed(best: Reading, other: Reading) -> tuple[str, Candidate, Candidate]:
+    seat_a, seat_b = best.members["seat_tube"], other.members["seat_tube"]
+    assert seat_a is not None and seat_b is not None
+    if seat_a.strokes != seat_b.strokes:
+        return "seat_tube", seat_a, seat_b
+    if best.axis is not other.axis or best.span.pieces != other.span.pieces:
+        return "head_tube", best.axis, other.axis
+    return "bottom_bracket", best.axis, other.axis
+
+
+def _handle(reading: Reading, drawing: Drawing, candidate: Candidate) -> str:
+    curves = [drawing.curves[i] for i in dict.fromkeys(reading.view.curves_of(candidate.strokes))]
+    return ", ".join(f"{c.handle or 'no handle'} on layer {c.layer}" for c in curves[:4])
+
+
+# --- nothing found -------------------------------------------------------------------------------------------
+
+
+def _no_wheels(drawing: Drawing, sites: Sequence[Site], pieces: Pieces) -> str:
+    count = len(drawing.curves)
+    wheel = _lone_wheel(sites, pieces)
+    if wheel is not None:
+        site, missing = wheel
+        x, y = site.centre
+        return (f"no {missing} wheel found: the drawing has one wheel only, radius {site.tyre.radius:.5g} at ({x:.5g}, "
+                f"{y:.5g}); draw the {missing} tyre as a circle about its axle")
+    if sites:
+        largest = sites[0].tyre.radius
+        return (f"no pair of wheels found among {len(sites)} circles (largest radius {largest:.5g}); draw both tyres "
+                "as circles about their axles")
+    return (f"nothing that is a bicycle frame: no circle among {count} lines and curves could be a wheel; "
+            "draw both tyres as circles about their axles")
+
+
+def _lone_wheel(sites: Sequence[Site], pieces: Pieces) -> tuple[Site, str] | None:
+    """The one wheel there is, and which one is missing: stays run together at the rear axle, one fork at the front."""
+    if not len(pieces.ends):
+        return None
+    ends = pieces.ends.reshape(-1, 2)
+    bent_ends = [p for b in pieces.bents for p in (b.points[0], b.points[-1])]
+    for site in sites[:4]:
+        radius = site.tyre.radius
+        near = sum(hypot(x - site.centre[0], y - site.centre[1]) <= 0.12 * radius
+                   for x, y in [*ends.tolist(), *(p.tolist() for p in bent_ends)])
+        around = sum(radius < hypot(x - site.centre[0], y - site.centre[1]) < 4 * radius for x, y in ends.tolist())
+        if near and around >= 4:
+            return site, "front" if near >= 2 else "rear"
+    return None
+
+
+_WANTED = {"seat_tube": "seat tube", "head_tube": "head tube", "fork": "fork", "down_tube": "down tube",
+           "top_tube": "top tube", "chainstay": "chainstay", "seatstay": "seatstay"}
+
+
+def _no_frame(drawing: Drawing, found: Sequence[tuple[Reading, Search]], searches: Sequence[Search],
+              sites: Sequence[Site], pieces: Pieces) -> str:
+    """Wheels, but no frame between them: name what is missing in the best attempt."""
+    dead = [drawing.curves[i].handle or "?" for i, why in pieces.dropped.items() if why == "has no length"]
+    hint = f" ({len(dead)} line(s) without length, handle {', '.join(dead[:3])})" if dead else ""
+    if found:
+        best = max((r for r, _ in found), key=lambda r: r.score)
+        missing = [_WANTED[n] for n in BRACING if best.members[n] is None]
+        if best.fork is None:
+            return (f"no fork found between the head tube and the front axle{hint}; draw it from its crown on the "
+                    "steering axis to the axle, or name it with --pick fork=HANDLE")
+        return (f"no frame recognised (best reading {share(best):.0%}): missing {', '.join(missing) or 'nothing'}{hint}; "
+                "complete the drawing, or name the lines with --pick MEMBER=HANDLE")
+    best_search = max(searches, key=lambda s: sum(bool(c) for c in s.slots.values()), default=None)
+    slots = {} if best_search is None else best_search.slots
+    missing = [_WANTED[n] for n in ("head_tube", "seat_tube", "down_tube", "top_tube", "chainstay", "seatstay")
+               if not slots.get(n)]
+    if len(missing) >= 4:
+        return (f"nothing that is a bicycle frame between the wheels (no {', no '.join(missing)}){hint}; draw the tubes' "
+                "centre-lines or outlines")
+    what = missing[0] if missing else "head tube"
+    lone = f"no {what} found{hint}"
+    return (f"{lone}; draw its centre-line or both its edges, or name the line with "
+            f"--pick {what.replace(' ', '_')}=HANDLE")

@@ -1,0 +1,115 @@
+"""How every curve of the drawing was taken, and why the rest was left out."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from .drawing import Drawing
+from .recognise_choice import Choice
+from .recognise_evidence import Evidence
+from .recognise_leftovers import second_lines
+from .recognise_measure import BB_SITE, Measured
+from .recognise_pose import Site
+from .recognise_words import meaning
+
+
+@dataclass(frozen=True)
+class Label:
+    """One curve of the drawing: index and handle, what it was taken as ("" when left out), and in what way or why."""
+
+    index: int
+    handle: str
+    layer: str
+    kind: str
+    member: str
+    how: str
+
+
+def labels(drawing: Drawing, choice: Choice, m: Measured, evidence: Evidence) -> tuple[Label, ...]:
+    """A label for every curve, in the order of the file."""
+    taken: dict[int, tuple[str, str]] = {}
+    _wheel_labels(taken, "wheel_rear", m.labelled.reading.rear, m)
+    _wheel_labels(taken, "wheel_front", m.labelled.reading.front, m)
+    _bb_labels(taken, choice, m)
+    _member_labels(taken, choice, m)
+    left = _left_out(drawing, choice, m, evidence)
+    out = []
+    for i, curve in enumerate(drawing.curves):
+        member, how = taken.get(i, ("", left.get(i, "")))
+        out.append(Label(i, curve.handle, curve.layer, curve.kind, member, how or _elsewhere(drawing, i, m)))
+    return tuple(out)
+
+
+def _wheel_labels(taken: dict[int, tuple[str, str]], name: str, site: Site, m: Measured) -> None:
+    scale = m.labelled.pose.scale
+    for k, r in enumerate(site.rounds):
+        share = r.radius / site.tyre.radius
+        how = "tyre" if k == 0 else "rim" if share > 0.72 else "axle mark" if share < 0.035 else "circle about the axle"
+        for i in r.curves:
+            taken.setdefault(i, (name, f"{how}, radius {r.radius * scale:.5g} mm"))
+        for i in r.copies:
+            taken.setdefault(i, ("", f"{name.replace('_', ' ')}: the same circle once more"))
+
+
+def _bb_labels(taken: dict[int, tuple[str, str]], choice: Choice, m: Measured) -> None:
+    pose = m.labelled.pose
+    for r in choice.rounds:
+        x, y = pose.apply(r.centre)
+        size = r.radius * pose.scale
+        if size <= 140.0 and np.hypot(x - m.bb.at[0], y - m.bb.at[1]) <= BB_SITE:
+            how = "shell" if 15.0 <= size <= 32.0 else "circle about the bottom bracket"
+            for i in r.curves:
+                taken.setdefault(i, ("bb_shell", f"{how}, radius {size:.5g} mm"))
+            for i in r.copies:
+                taken.setdefault(i, ("", "bottom bracket: the same circle once more"))
+
+
+def _member_labels(taken: dict[int, tuple[str, str]], choice: Choice, m: Measured) -> None:
+    bents = choice.pieces.bents
+    for name, member in m.labelled.members.items():
+        if member.drawn:
+            _straight_labels(taken, choice, name, member.line.strokes, "centre-line")
+        if member.tube is not None:
+            _straight_labels(taken, choice, name, member.tube.strokes, "edge")
+        for k in member.bents:
+            taken.setdefault(bents[k].owner, (name, "curved"))
+    fork = m.labelled.fork
+    if fork is not None:
+        how = {"tube": "edge", "edges": "edge", "axis": "on the steering axis"}.get(fork.kind, "centre-line")
+        _straight_labels(taken, choice, "fork", fork.strokes, how)
+        for k in fork.bents:
+            taken.setdefault(bents[k].owner, ("fork", "curved"))
+
+
+def _straight_labels(taken: dict[int, tuple[str, str]], choice: Choice, name: str, strokes: Sequence[int], how: str) -> None:
+    for stroke in strokes:
+        for owner in dict.fromkeys(int(choice.pieces.owner[k]) for k in choice.strokes.pieces[stroke]):
+            known = taken.get(owner)
+            if known is None:
+                taken[owner] = (name, how)
+            elif known[0] and known[0] != name and name not in known[0].split(" + "):
+                taken[owner] = (f"{known[0]} + {name}", known[1])
+
+
+def _left_out(drawing: Drawing, choice: Choice, m: Measured, evidence: Evidence) -> dict[int, str]:
+    left = dict(choice.pieces.dropped)
+    left.update({i: "left out by the user" for i in range(len(drawing.curves)) if evidence.ignored(i)})
+    view = m.labelled.reading.view
+    for second in second_lines(choice, m):
+        owners = view.curves_of(second.strokes) + [choice.pieces.bents[k].owner for k in second.bents]
+        for i in owners:
+            left.setdefault(i, f"second line {abs(second.apart):.3g} mm beside the {second.member.replace('_', ' ')}")
+    return left
+
+
+def _elsewhere(drawing: Drawing, index: int, m: Measured) -> str:
+    """Why a curve that is nothing in particular was left out."""
+    curve = drawing.curves[index]
+    if meaning(curve.layer) == "other":
+        return "no member of a frame, and its layer says so"
+    points = m.labelled.pose.apply_all(curve.points[[0, len(curve.points) // 2, -1]])
+    radius = max(m.dimensions.wheel_radius_front, m.dimensions.wheel_radius_rear)
+    inside = (points[:, 0] > -1.1 * radius) & (points[:, 0] < m.front.at[0] + 1.1 * radius)
+    inside &= (points[:, 1] > -1.1 * radius) & (points[:, 1] < 4 * radius)
+    return "no member of a frame by its place" if inside.any() else "outside the bicycle"
