@@ -60,7 +60,7 @@ def _along_tubes(paper: Paper, d: FrameDimensions) -> None:
     paper.aligned(LAYER, "front centre <>", bb, d.front_axle, -1.7 * ROW, shift=-120)
     paper.aligned(LAYER, "head tube <>", d.head_tube_top, d.head_tube_bottom, ROW)
     if d.seat_tube_top is not None:
-        paper.aligned(LAYER, "seat tube <>", bb, d.seat_tube_top, ASIDE, shift=d.seat_tube_top.distance(bb) / 6)
+        paper.aligned(LAYER, "seat tube <>", bb, d.seat_tube_top, ASIDE, shift=d.seat_tube_top.distance(bb) / 9)
     if d.seat_tube_top_tube_node is not None:
         paper.aligned(LAYER, "BB to top tube <>", bb, d.seat_tube_top_tube_node, -ASIDE)
     if d.seat_tube_top_tube_node is not None and d.top_tube_head_node is not None:

@@ -15,7 +15,6 @@ from model.frame_model import Array
 from .files import new_file
 
 if TYPE_CHECKING:
-    from ezdxf.document import Drawing
     from ezdxf.layouts.layout import Modelspace
 
 Xy = Sequence[float] | Array
@@ -63,14 +62,18 @@ class Paper:
     """An empty drawing in mm; layers appear as they are used. `dashes` scales the line types' patterns."""
 
     def __init__(self, version: str = "R2010", dashes: float = 15.0) -> None:
-        from ezdxf.filemanagement import new
+        from ezdxf.document import Drawing
         from ezdxf.lldxf.const import DXFAttributeError
+        from ezdxf.tools.standards import setup_drawing
 
         if version not in VERSIONS:
             raise InputError(f"DXF version {version} cannot be written; choose one of {', '.join(VERSIONS)}")
-        self.doc: Drawing = new(version, setup=["linetypes"], units=4)
+        self.old = version == "R12"  # knows neither units nor light polylines
+        self.doc = Drawing.new(version)
+        setup_drawing(self.doc, ["linetypes"])
+        if not self.old:
+            self.doc.units = 4
         self.msp: Modelspace = self.doc.modelspace()
-        self.old = version == "R12"
         self.doc.header["$MEASUREMENT"] = 1
         self.doc.header["$LTSCALE"] = dashes
         style = self.doc.dimstyles.new(STYLE)

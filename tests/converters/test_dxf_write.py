@@ -95,8 +95,9 @@ def test_measuring_notices_a_line_moved_by_a_hundred_thousandth(tmp_path):
 
 
 @pytest.mark.parametrize("version", VERSIONS)
-def test_every_version_holds_the_whole_drawing(tmp_path, version):
+def test_every_version_holds_the_whole_drawing(tmp_path, caplog, version):
     doc, _ = drawn(tmp_path / "a.dxf", version=version)
+    assert caplog.records == []
     assert doc.acad_release == version
     audit = doc.audit()
     assert (audit.errors, audit.fixes) == ([], [])
