@@ -86,6 +86,7 @@ class Bicycle:
     """Everything needed to lay out, mesh and load one frame.
 
     tubes : member name (see `model.tubes.MEMBERS`) -> Tube. assumed : one sentence per default used.
+    bicycle_type : ``city``, ``young adult``, ``mountain`` or ``racing``; sets the peak loads of the ISO 4210 cases.
     """
 
     dimensions: FrameDimensions
@@ -94,6 +95,7 @@ class Bicycle:
     loads: Loads = field(default_factory=Loads)
     name: str = ""
     assumed: tuple[str, ...] = ()
+    bicycle_type: str = "city"
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "tubes", MappingProxyType(dict(self.tubes)))

@@ -62,7 +62,7 @@ def joints_in_space(d: FrameDimensions, f: Fittings) -> dict[str, Xyz | None]:
     joints |= {
         "saddle": _flat(d.bottom_bracket.along(d.seat_up, f.saddle_height)),
         "steerer_upper": _flat(d.head_tube_top), "steerer_lower": _flat(d.head_tube_bottom),
-        "stem_clamp": _flat(stem), "bar_centre": _flat(bar),
+        "stem_clamp": _flat(stem), "bar_centre": _flat(bar), "rear_contact": (axle.x, d.ground_y, 0.0),
     }
     for side, sign in SIDES:
         joints |= {

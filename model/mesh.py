@@ -87,6 +87,7 @@ class _Mesher:
         for member in self.layout.members:
             self._tube(member)
         self._parts()
+        self._rear_wheel()
         joint = self.layout.node
         for side, _ in SIDES:
             self.links.append(RigidLink(joint("seat_tube_seatstay_node"), f"seatstay_top_{side}"))
@@ -151,6 +152,11 @@ class _Mesher:
         return names
 
     # --- parts ----------------------------------------------------------------------------------------------
+    def _rear_wheel(self) -> None:
+        """The point on the ground, rigid with the rear axle, for cases that hold the bicycle there."""
+        self.nodes["rear_contact"] = self.layout.joints["rear_contact"]
+        self.links.append(RigidLink("rear_axle", "rear_contact"))
+
     def _parts(self) -> None:
         joint = self.layout.node
         shell = ["shell_left", "chainstay_shell_left", "bottom_bracket", "chainstay_shell_right", "shell_right"]
