@@ -60,7 +60,7 @@ def figure(case: LoadCase, measure: Measure) -> Figure:
     unit = measure.unit if measure.reference is None else measure.stiffness_unit
     load = "all loads of the case"
     if measure.reference is not None:
-        load = f"{measure.reference / 1000:g} N·m" if turning else f"{measure.reference:g} N"
+        load = f"{measure.reference / 1000:.4g} N·m" if turning else f"{measure.reference:.4g} N"
     return Figure(f"{case.name}.{measure.name}", f"{case.title or case.name}: {measure.title or measure.name}", unit,
                   load, case.notes, measure.reference, turning)
 

@@ -74,15 +74,15 @@ class TubeChange:
         if len(walls) == 1:
             return ()
         if len(tube.butts) != len(walls) - 1:
-            stated = "/".join(f"{w:g}" for w in walls)
+            stated, od = "/".join(f"{w:g}" for w in walls), (self.diameters or (tube.od_start,))[0]
             raise ModelError(f"walls {stated} need {len(walls) - 1} butt length(s), the present tube {tube.label} has "
-                             f"{len(tube.butts)}; state them, such as "
-                             f"{tube.od_start:g}x{stated}@{'/'.join(['75'] * (len(walls) - 1))}")
+                             f"{len(tube.butts)}; state them, such as {od:g}x{stated}"
+                             f"@{'/'.join(['75'] * (len(walls) - 1))}")
         return tube.butts
 
 
-def grid(choices: Mapping[str, Sequence[Tube]]) -> list[Variant]:
-    """Every combination of the options, named by what differs.
+def grid(bicycle: Bicycle, choices: Mapping[str, Sequence[Tube]]) -> list[Variant]:
+    """Every combination of the options but the bicycle as it stands, named by what differs from it.
 
     Raises
     ------
@@ -98,13 +98,22 @@ def grid(choices: Mapping[str, Sequence[Tube]]) -> list[Variant]:
     names = {tube: short_names(options) for tube, options in choices.items()}
     out = []
     for picks in itertools.product(*(range(len(tubes)) for tubes in choices.values())):
-        chosen = dict(zip(choices, picks, strict=True))
-        title = ", ".join(f"{tube.replace('_', ' ')} {names[tube][k]}" for tube, k in chosen.items())
-        out.append(Variant(title, {tube: choices[tube][k] for tube, k in chosen.items()}))
+        chosen = {tube: (k, choices[tube][k]) for tube, k in zip(choices, picks, strict=True)}
+        changed = {tube: option for tube, (_, option) in chosen.items() if option != bicycle.tubes.get(tube)}
+        title = ", ".join(f"{tube.replace('_', ' ')} {names[tube][chosen[tube][0]]}" for tube in changed)
+        if changed:
+            out.append(Variant(title, changed))
     return out
 
 
 def short_names(options: Sequence[Tube]) -> list[str]:
-    """Labels of one tube's options, made longer (butts, material) only where two would read the same."""
-    labels = [tube.label for tube in options]
-    return labels if len(set(labels)) == len(labels) else [described(tube) for tube in options]
+    """The shortest names that tell one tube's options apart: diameter, else label, else with butts and material."""
+    for name in (_diameter, lambda tube: tube.label):
+        names = [name(tube) for tube in options]
+        if len(set(names)) == len(names):
+            return names
+    return [described(tube) for tube in options]
+
+
+def _diameter(tube: Tube) -> str:
+    return tube.label.partition(" x ")[0]

@@ -1,0 +1,83 @@
+"""`droptrail compare`: variants beside the reference, what each change costs in grams."""
+
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+import click
+
+from . import show
+from .options import force_option, input_argument, json_option, read, reading_options
+from .solve import mesh_options
+
+LATERAL, VERTICAL = "side_push.head_sideways", "seated.saddle_vertical"
+
+
+@click.command("compare")
+@input_argument
+@click.option("--variants", "table", type=click.Path(path_type=Path),
+              help="Variants as CSV, XLSX or TOML: a name and the tube changes.")
+@click.option("--option", "options", multiple=True, metavar="TUBE=SIZE,SIZE",
+              help="Options of one tube, such as top_tube=25.4,28.6x0.8; several make the grid of all combinations.")
+@click.option("-o", "--output", "outputs", multiple=True, type=click.Path(path_type=Path),
+              help="Write the table as .xlsx (live formulas) or .csv, the plot as .png, .svg or .pdf; repeatable.")
+@click.option("--across", default=VERTICAL, show_default=True, help="Figure on the plot's horizontal axis.")
+@click.option("--up", default=LATERAL, show_default=True, help="Figure on the plot's vertical axis.")
+@click.option("--modes", "count", default=0, metavar="N", help="Also compare the N lowest natural frequencies.")
+@click.option("--supports", type=click.Choice(["rigid", "tyres", "free"]), default="tyres", show_default=True,
+              help="What holds the bicycle when it vibrates.")
+@force_option
+@reading_options
+@mesh_options
+@json_option
+def command(source: Path, as_json: bool, names: tuple[str, ...], euler: bool, element_length: float,
+            rigid_zones: bool, table: Path | None, options: tuple[str, ...], outputs: tuple[Path, ...], across: str,
+            up: str, count: int, supports: Any, force: bool, **how: Any) -> int:
+    """Compare tube variants of INPUT: mass, every stiffness, the change in percent and percent per 10 g."""
+    from converters.analysis import MAIN_CASES
+    from converters.compare_table import compare_json
+    from converters.variants_table import wanted_variants
+    from model.compare import compare
+    from model.frequencies import frequencies
+    from model.load_cases import load_cases
+    from model.mesh import MeshOptions
+
+    reading = read(source, **how)
+    bicycle = reading.need_bicycle()
+    mesh = MeshOptions(element_length=element_length, shear=not euler, rigid_zones=rigid_zones)
+    variants = wanted_variants(table, options, bicycle)
+    extra = frequencies(bicycle, count, supports, mesh) if count else None
+    comparison = compare(bicycle, variants, partial(load_cases, names=names or MAIN_CASES), mesh, extra)
+    written = _write(comparison, outputs, across, up, force)
+    if as_json:
+        show.print_json({"source": reading.source, "input_sha256": reading.sha256, **compare_json(comparison),
+                         "findings": [f.as_dict() for f in reading.findings], "assumed": list(bicycle.assumed)})
+        return int(show.serious(reading.findings))
+    print_comparison(comparison)
+    print("".join(f"{path} written.\n" for path in written), end="")
+    show.findings(reading.findings)
+    show.assumed(bicycle.assumed)
+    print(show.CAUTION)
+    return int(show.serious(reading.findings))
+
+
+def _write(comparison: Any, outputs: tuple[Path, ...], across: str, up: str, force: bool) -> tuple[Path, ...]:
+    from converters.compare_plot import ENDINGS, comparison_plot, save_plot
+    from converters.compare_table import write_comparison
+
+    for path in outputs:
+        if path.suffix.lower() in ENDINGS:
+            save_plot(comparison_plot(comparison, across, up), path, force)
+        else:
+            write_comparison(comparison, path, force)
+    return outputs
+
+
+def print_comparison(comparison: Any) -> None:
+    """The masses, then one table per load case, each with what loads and holds it."""
+    from converters.compare_table import tables
+
+    for title, heads, rows, note in tables(comparison):
+        show.table(title, heads, rows)
+        show.paragraph(note)
+        print()
