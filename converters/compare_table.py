@@ -46,13 +46,15 @@ def tables(comparison: Comparison) -> list[tuple[str, list[str], list[list[objec
     known = comparison.figures
     masses = [n for n, figure in enumerate(known) if figure.unit == "g"]
     heads = ["variant", "changes", *(h for n in masses for h in (f"{short(known[n])} [g]", "change %"))]
-    rows = [[row.name, row.changes or "-", *(v for n in masses for v in (row.values[n], _signed(comparison, row, n)))]
-            for row in comparison.rows]
+    rows: list[list[object]] = [
+        [row.name, row.changes or "-", *(v for n in masses for v in (row.values[n], _signed(comparison, row, n)))]
+        for row in comparison.rows]
     out = [("Mass of the tubes", heads, rows, f"{known[0].title}; {known[0].supports}.")]
     for title, group in _by_case(known).items():
         heads = ["variant", *(h for n in group for h in (f"{short(known[n])} [{known[n].unit}]", "% (per 10 g)"))]
-        lines = [[row.name, *(v for n in group for v in _value_and_change(comparison, row, n))]
-                 for row in comparison.rows]
+        lines: list[list[object]] = [
+            [row.name, *(v for n in group for v in _value_and_change(comparison, row, n))]
+            for row in comparison.rows]
         out.append((title, heads, lines, _note([known[n] for n in group])))
     return out
 

@@ -99,7 +99,7 @@ def bound(text: str, known: Sequence[Figure]) -> Bound:
     at_least = match["sign"] in (">=", ">", "≥")
     if unit == "%":
         return Bound(figure.key, at_least, value, percent=True)
-    return Bound(figure.key, at_least, value * _factor(unit, figure, text))
+    return Bound(figure.key, at_least, value * _factor(unit, figure, text), unit=figure.unit)
 
 
 def objective(text: str, known: Sequence[Figure]) -> Objective:

@@ -46,7 +46,7 @@ class Figure:
 
     @property
     def heading(self) -> str:
-        return f"{self.title} [{self.unit}]"
+        return f"{self.title}{', stiffness' if self.reference is not None else ''} [{self.unit}]"
 
 
 MASS = Figure("mass", "tubes of frame and fork, mass", "g", supports=MASS_NOTE)

@@ -4,10 +4,10 @@ The full solver gives the reference and checks random samples; the fast path doe
 """
 
 from collections import deque
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Generator, Mapping, Sequence
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
 from dataclasses import dataclass, replace
-from functools import cached_property
+from hashlib import sha256
 
 import numpy as np
 
@@ -25,6 +25,7 @@ from .mesh import MeshOptions
 from .search_chunk import Goal, Kernel, Limits, Summary, Variants
 from .search_rules import apply_rules
 from .tubes import Tube
+from .version import VERSION
 from .workshop_rules import Rules
 
 AGREEMENT = 1e-9  # relative difference allowed between fast path and full solver
@@ -35,16 +36,17 @@ LARGEST = 10**9
 
 @dataclass(frozen=True)
 class Bound:
-    """A limit as stated: at least / at most, absolute in the figure's unit or in percent of the reference's change."""
+    """A limit as stated: at least or at most; in the figure's unit, or in percent of change against the reference."""
 
     key: str
     at_least: bool
     value: float
     percent: bool = False
+    unit: str = ""
 
     @property
     def text(self) -> str:
-        number = f"{self.value:+g} %" if self.percent else f"{self.value:g}"
+        number = f"{self.value:+g} %" if self.percent else f"{self.value:g} {self.unit}".strip()
         return f"{self.key} {'>=' if self.at_least else '<='} {number}"
 
 
@@ -132,9 +134,13 @@ class Search:
         numbers = np.random.default_rng(seed).integers(self.size, size=max(0, count - 2))
         return sorted({0, self.size - 1, *(int(n) for n in numbers)})
 
-    @cached_property
-    def nothing(self) -> Summary:
-        return self.kernel.nothing
+    def fingerprint(self, chunk: int) -> str:
+        """SHA-256 over everything that decides the numbers: frame, options, cases, limits, mesh, chunks, version."""
+        cases = self.cases_of(self.bicycle, lay_out(self.bicycle))
+        pairs = [(a, b, excluded.tolist()) for a, b, excluded in self.kernel.excluded]
+        held = (VERSION, chunk, self.bicycle, self.mesh_options, self.tubes, self.options, cases, self.bounds,
+                self.objectives, pairs)
+        return sha256(repr(held).encode()).hexdigest()
 
 
 def _relative(quick: Array, full: Array) -> float:
@@ -215,7 +221,7 @@ class ChunkResult:
 
 
 def run(search: Search, executor: Executor | None = None, done: Collection[int] = (), chunk: int = CHUNK,
-        ahead: int = 4) -> Iterator[ChunkResult]:
+        ahead: int = 4) -> Generator[ChunkResult, None, None]:
     """Work out every chunk that is not done, yielding each as it is ready; without an executor one after another.
 
     At most `ahead` chunks are under way, so memory stays bounded. Closing the iterator drops what has not begun.

@@ -1,0 +1,209 @@
+"""`droptrail search`: every combination of allowed tubes, within limits, the best and the Pareto front."""
+
+import sys
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from . import show
+from .options import force_option, input_argument, json_option, read, reading_options
+from .solve import mesh_options
+
+if TYPE_CHECKING:
+    from converters.search_store import Store
+    from model.search import Search
+    from model.search_chunk import Summary
+
+
+def grid_options(command: Any) -> Any:
+    """What is searched: options per tube, limits, objectives, workshop rules."""
+    for option in (
+        click.option("--skip-rule", "skip", multiple=True, metavar="CODE", help="Leave one workshop rule out."),
+        click.option("--joining", type=click.Choice(["brazed", "welded", "lugged"]), default="brazed",
+                     show_default=True, help="How the frame is joined; decides walls and lug sizes."),
+        click.option("--rules/--no-rules", default=True, show_default=True, help="Apply the rules of the workshop."),
+        click.option("--objective", "objectives", multiple=True, metavar="'max FIGURE'",
+                     help="What to make great or small, such as 'min mass'; the first one ranks the best."),
+        click.option("--limit", "limits", multiple=True, metavar="'FIGURE >= VALUE'",
+                     help="Limit on a figure, such as 'side_push.head_sideways >= +10%' or 'mass <= 1900 g'."),
+        click.option("--option", "options", multiple=True, required=True, metavar="TUBE=SIZE,SIZE",
+                     help="Options of one tube, such as top_tube=25.4,28.6x0.8/0.5/0.8."),
+    ):
+        command = option(command)
+    return command
+
+
+def running_options(command: Any) -> Any:
+    """Where it runs and what is kept."""
+    for option in (
+        click.option("--chunk", default=100_000, show_default=True, help="Variants per chunk of work."),
+        click.option("--scheduler", metavar="tcp://HOST:PORT", help="Run on a Dask cluster."),
+        click.option("--jobs", default=1, show_default=True, help="Processes on this machine."),
+        click.option("--format", "file_format", type=click.Choice(["parquet", "csv"]), default="parquet",
+                     show_default=True, help="File format of the variants kept in the store."),
+        click.option("--resume", is_flag=True, help="Go on with the search in the store."),
+        click.option("--store", type=click.Path(path_type=Path),
+                     help="Folder for every variant within the limits; a stopped search can be resumed from it."),
+    ):
+        command = option(command)
+    return command
+
+
+@click.command("search")
+@input_argument
+@grid_options
+@running_options
+@click.option("-o", "--output", "outputs", multiple=True, type=click.Path(path_type=Path),
+              help="Write the front as .xlsx or .csv, its plot as .png, .svg or .pdf; may be repeated.")
+@click.option("--across", help="Figure on the plot's horizontal axis; default the second objective.")
+@click.option("--up", help="Figure on the plot's vertical axis; default the first objective.")
+@force_option
+@reading_options
+@mesh_options
+@json_option
+def command(source: Path, as_json: bool, names: tuple[str, ...], euler: bool, element_length: float,
+            rigid_zones: bool, options: tuple[str, ...], limits: tuple[str, ...], objectives: tuple[str, ...],
+            rules: bool, joining: Any, skip: tuple[str, ...], store: Path | None, resume: bool, file_format: Any,
+            jobs: int, scheduler: str | None, chunk: int, outputs: tuple[Path, ...], across: str | None,
+            up: str | None, force: bool, **how: Any) -> int:
+    """Search all combinations of tube options of INPUT. Ctrl-C keeps what is done."""
+    from model.mesh import MeshOptions
+    from model.workshop_rules import Rules
+
+    if resume and store is None:
+        raise click.UsageError("--resume needs --store FOLDER")
+    reading = read(source, **how)
+    workshop = Rules(joining=joining, skip=frozenset(skip)) if rules else None
+    mesh = MeshOptions(element_length=element_length, shear=not euler, rigid_zones=rigid_zones)
+    search = _set_up(reading.need_bicycle(), names, mesh, options, limits, objectives, workshop)
+    difference = search.disagreement(search.samples())
+    kept = _open(store, search, chunk, file_format, resume)
+    summary, finished = Running(search, kept, chunk, quiet=as_json).run(jobs, scheduler)
+    if len(summary.best):
+        difference = max(difference, search.disagreement([int(n) for n in summary.best.numbers]))
+    written = _write(search, summary, outputs, across, up, force)
+    if as_json:
+        from converters.search_table import search_json
+
+        show.print_json({"source": reading.source, "input_sha256": reading.sha256,
+                         **search_json(search, summary, difference, finished)})
+    else:
+        print_search(search, summary, difference, finished)
+        print("".join(f"{path} written.\n" for path in (*written, *((store,) if store else ()))), end="")
+        show.findings(reading.findings)
+        print(show.CAUTION)
+    return int(show.serious(reading.findings) or not finished or not len(summary.best))
+
+
+def _set_up(bicycle: Any, names: tuple[str, ...], mesh: Any, options: tuple[str, ...], limits: tuple[str, ...],
+            objectives: tuple[str, ...], rules: Any) -> "Search":
+    from converters.analysis import MAIN_CASES
+    from converters.option_text import bound, objective
+    from converters.variants_table import choices
+    from model.figures import MASSES, figures
+    from model.layout import lay_out
+    from model.load_cases import load_cases
+    from model.search import set_up
+
+    cases_of = partial(load_cases, names=names or MAIN_CASES)
+    known = (*MASSES, *figures(cases_of(bicycle, lay_out(bicycle))))
+    return set_up(bicycle, choices(options, bicycle), cases_of, [bound(text, known) for text in limits],
+                  [objective(text, known) for text in objectives], rules, mesh)
+
+
+def _open(folder: Path | None, search: "Search", chunk: int, file_format: Any, resume: bool) -> "Store | None":
+    from converters.search_store import open_store
+
+    return None if folder is None else open_store(folder, search, chunk, file_format, resume)
+
+
+@dataclass
+class Running:
+    """Drives a search: progress on stderr, every finished chunk merged and stored, Ctrl-C answered."""
+
+    search: "Search"
+    store: "Store | None"
+    chunk: int
+    quiet: bool = False
+
+    def run(self, jobs: int, scheduler: str | None) -> "tuple[Summary, bool]":
+        """(summary of all that is done, whether that is everything)."""
+        from converters.executors import executor
+        from model.search import run
+
+        kernel, store = self.search.kernel, self.store
+        summary = store.summary() if store else kernel.nothing
+        done = store.done if store else frozenset()
+        try:
+            with executor(jobs, scheduler) as pool, self._progress(summary.seen) as advance, \
+                    closing(run(self.search, pool, done, self.chunk)) as results:
+                for result in results:
+                    if store:
+                        store.add(result)
+                    summary = kernel.merged(summary, result.summary)
+                    advance(result.summary.seen)
+        except KeyboardInterrupt:
+            print(f"\nStopped after {summary.seen} of {self.search.size} variants"
+                  + ("; go on with --resume" if store else "; with --store it could be resumed"), file=sys.stderr)
+        return summary, summary.seen == self.search.size
+
+    @contextmanager
+    def _progress(self, seen: int) -> Iterator[Any]:
+        from rich.console import Console
+        from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+
+        hidden = self.quiet or not sys.stderr.isatty()
+        with Progress(TextColumn("variants"), BarColumn(), MofNCompleteColumn(), TextColumn("{task.fields[rate]}"),
+                      TimeRemainingColumn(), console=Console(stderr=True), disable=hidden) as bar:
+            task = bar.add_task("", total=self.search.size, completed=seen, rate="")
+
+            def advance(count: int) -> None:
+                bar.advance(task, count)
+                speed = bar.tasks[0].speed
+                bar.update(task, rate=f"{speed:,.0f} per s" if speed else "")
+
+            yield advance
+
+
+def _write(search: Any, summary: Any, outputs: tuple[Path, ...], across: str | None, up: str | None,
+           force: bool) -> tuple[Path, ...]:
+    from converters.compare_plot import ENDINGS, save_plot
+    from converters.compare_table import write_comparison
+    from converters.search_table import comparison_of, front_plot
+
+    for path in outputs:
+        if path.suffix.lower() in ENDINGS:
+            save_plot(front_plot(search, summary, across, up), path, force)
+        else:
+            write_comparison(comparison_of(search, summary.front), path, force)
+    return outputs
+
+
+def print_search(search: Any, summary: Any, difference: float, finished: bool) -> None:
+    """What was searched, what binds, the best, the front."""
+    from converters.search_table import SHOWN, binding, listing
+
+    counts = [f"{len(options)} {tube}" for tube, options in zip(search.tubes, search.options, strict=True)]
+    print(f"{search.size} combinations of {', '.join(counts)}".replace("_", " "))
+    show.findings(search.dropped)
+    stopped = "" if finished else " (STOPPED, not all)"
+    print(f"{summary.seen} worked out{stopped}, {summary.within} within all limits.\n")
+    if search.limit_texts:
+        show.table("What binds", *binding(search, summary))
+    if not len(summary.best):
+        print("No combination keeps all limits; see above which limit to give way on.")
+        return
+    goals = "; ".join(objective.text for objective in search.objectives)
+    show.table(f"The best by {search.objectives[0].text}", *listing(search, summary.best, len(summary.best)))
+    show.table(f"Pareto front: {len(summary.front)} that no other beats in every objective ({goals})"
+               + (f", the first {SHOWN}" if len(summary.front) > SHOWN else ""),
+               *listing(search, summary.front, SHOWN))
+    for figure in {search.figures[n].key.partition(".")[0]: search.figures[n] for n in
+                   (g.figure for g in (*search.kernel.goals, *search.kernel.limits))}.values():
+        show.paragraph(f"{figure.title}: {figure.load or 'tubes only'}; {figure.supports}")
+    print(f"\nFast path against full solver, on random samples and on the best: at most {difference:.0e} apart.")

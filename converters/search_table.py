@@ -1,0 +1,122 @@
+"""What a search found, for reading: the best, the front, what binds; and the same as JSON."""
+
+from collections.abc import Sequence
+from math import isfinite
+from typing import Any
+
+from model.compare import Comparison, Row
+from model.search import Search
+from model.search_chunk import Summary, Variants
+from model.tubes import Tube
+from model.variants import described, short_names
+
+from .compare_plot import Plot, Point
+from .compare_table import cell, short
+
+SHOWN = 15  # rows of the front on the screen; files hold all
+
+
+def comparison_of(search: Search, variants: Variants) -> Comparison:
+    """Found variants beside the reference, as a comparison. Figures are the search's own."""
+    reference = Row("reference", "", tuple(float(v) for v in search.reference), search.bicycle)
+    names = _option_names(search)
+    rows = [_row(search, int(number), figures.tolist(), names)
+            for number, figures in zip(variants.numbers, variants.figures, strict=True)]
+    return Comparison(search.figures, (reference, *rows))
+
+
+def _option_names(search: Search) -> dict[str, dict[Tube, str]]:
+    return {tube: dict(zip(options, short_names(options), strict=True))
+            for tube, options in zip(search.tubes, search.options, strict=True)}
+
+
+def _row(search: Search, number: int, figures: Sequence[float], names: dict[str, dict[Tube, str]]) -> Row:
+    chosen = search.chosen(number)
+    name = ", ".join(f"{_words(tube)} {names[tube][option]}" for tube, option in chosen.items())
+    changed = {t: o for t, o in chosen.items() if o != search.bicycle.tubes.get(t)}
+    changes = ", ".join(f"{_words(tube)} {described(option)}" for tube, option in changed.items())
+    return Row(name, changes or "the bicycle as it stands", tuple(figures), search.variant(number))
+
+
+def _words(text: str) -> str:
+    return text.replace("_", " ")
+
+
+def listing(search: Search, variants: Variants, count: int) -> tuple[list[str], list[list[object]]]:
+    """(heads, rows): a tube per column, then mass and every figure with an objective or a limit, with its change."""
+    comparison, names = comparison_of(search, variants), _option_names(search)
+    picked = _spoken_of(search)
+    heads = [*map(_words, search.tubes), *(h for n in picked for h in (_head(search, n), "change %"))]
+    rows: list[list[object]] = [["as it stands"] + ["-"] * (len(search.tubes) - 1) + _cells(comparison, 0, picked)]
+    for k, number in enumerate(variants.numbers[:count], start=1):
+        chosen = search.chosen(int(number))
+        rows.append([*(names[tube][chosen[tube]] for tube in search.tubes), *_cells(comparison, k, picked)])
+    return heads, rows
+
+
+def _spoken_of(search: Search) -> list[int]:
+    wanted = [goal.figure for goal in search.kernel.goals] + [limit.figure for limit in search.kernel.limits]
+    return list(dict.fromkeys([0, *wanted]))
+
+
+def _head(search: Search, number: int) -> str:
+    figure = search.figures[number]
+    case = figure.key.rpartition(".")[0].replace("_", " ")
+    return f"{case}: {short(figure)} [{figure.unit}]" if case else f"{short(figure)} [{figure.unit}]"
+
+
+def _cells(comparison: Comparison, row: int, picked: Sequence[int]) -> list[object]:
+    one = comparison.rows[row]
+    return [v for n in picked for v in (cell(comparison, one, (n, "value")),
+                                        "-" if row == 0 else f"{comparison.change(one, n):+.1f}")]
+
+
+def binding(search: Search, summary: Summary) -> tuple[list[str], list[list[object]]]:
+    """(heads, rows) of the limits: how many variants break each, how many only that one, and what it costs."""
+    goal = search.kernel.goals[0]
+    figure = search.figures[goal.figure]
+    best = float(summary.best.figures[0, goal.figure]) if len(summary.best) else None
+    rows: list[list[object]] = []
+    for text, broken, alone, without in zip(search.limit_texts, summary.broken, summary.alone, summary.without,
+                                            strict=True):
+        relaxed = float(without.figures[0, goal.figure]) if len(without) else None
+        better = relaxed is not None and (best is None or goal.sign * relaxed < goal.sign * best)
+        rows.append([text, int(broken), int(alone), "binds" if better else "-", relaxed if better else None])
+    return ["limit", "breaks it", "breaks only it", "", f"best {short(figure)} without it [{figure.unit}]"], rows
+
+
+def front_plot(search: Search, summary: Summary, across: str | None, up: str | None) -> Plot:
+    """The front in two figures (the first two objectives unless named), mass as colour, the reference marked."""
+    goals = [search.figures[goal.figure].key for goal in search.kernel.goals]
+    spare = [key for key in ("mass", "side_push.head_sideways", *(f.key for f in search.figures)) if key not in goals]
+    keys = [*goals, *spare]
+    x, y = (next(k for k, f in enumerate(search.figures) if f.key == key)
+            for key in (across or keys[1], up or keys[0]))
+    comparison = comparison_of(search, summary.front)
+    points = [Point(row.values[x], row.values[y], row.values[0], "as it stands" if k == 0 else "", k == 0)
+              for k, row in enumerate(comparison.rows) if isfinite(row.values[x]) and isfinite(row.values[y])]
+    figures = search.figures
+    note = (f"{len(summary.front)} variants of {search.size} that no other beats in every objective "
+            f"({'; '.join(o.text for o in search.objectives)}) within {len(search.limit_texts)} limits")
+    return Plot(search.bicycle.name or "Search", figures[x].heading, figures[y].heading, points, note)
+
+
+def search_json(search: Search, summary: Summary, disagreement: float, finished: bool) -> dict[str, Any]:
+    """Stable keys: variants, seen, within, limits, best, front, dropped options, check against the full solver."""
+    def listed(variants: Variants) -> list[dict[str, Any]]:
+        return [{"variant": int(number), "tubes": {t: described(o) for t, o in search.chosen(int(number)).items()},
+                 "values": {f.key: float(v) for f, v in zip(search.figures, figures, strict=True)}}
+                for number, figures in zip(variants.numbers, variants.figures, strict=True)]
+
+    return {
+        "variants": search.size, "seen": summary.seen, "within": summary.within, "finished": finished,
+        "largest_difference_to_full_solver": disagreement,
+        "reference": {f.key: float(v) for f, v in zip(search.figures, search.reference, strict=True)},
+        "figures": [{"key": f.key, "title": f.title, "unit": f.unit, "load": f.load, "supports": f.supports}
+                    for f in search.figures],
+        "objectives": [objective.text for objective in search.objectives],
+        "limits": [{"limit": text, "broken": int(b), "only": int(a), "without_it": listed(w)} for text, b, a, w in
+                   zip(search.limit_texts, summary.broken, summary.alone, summary.without, strict=True)],
+        "dropped": [finding.as_dict() for finding in search.dropped],
+        "best": listed(summary.best), "front": listed(summary.front),
+    }
