@@ -10,10 +10,13 @@ from model.version import VERSION
 from .inputs import Reading
 
 if TYPE_CHECKING:
-    from .analysis import Analysis
     from model.frame_model import FrameModel, LoadCase
     from model.result import Result
 
+    from .analysis import Analysis
+
+_UNITS = {"length": "mm", "force": "N", "moment": "N*mm", "rotation": "rad", "mass": "tonne"}
+_FILE_UNITS = {"all": "as in the model file, any consistent set"}
 _ENDS = ("N", "Vy", "Vz", "T", "My", "Mz")
 
 
@@ -48,7 +51,7 @@ def _joints(reading: Reading) -> dict[str, list[float] | None]:
 def provenance(reading: Reading, model: "FrameModel") -> dict[str, Any]:
     """What made a number: input hash, version, units, size of the mesh."""
     return {"source": reading.source, "input_sha256": reading.sha256, "version": VERSION,
-            "units": {"length": "mm", "force": "N", "moment": "N*mm", "rotation": "rad", "mass": "tonne"},
+            "units": _UNITS if reading.model is None else _FILE_UNITS,
             "elements": len(model.elements), "nodes": len(model.nodes), "dofs": model.dofs}
 
 
