@@ -25,11 +25,15 @@ def command(source: Path, as_json: bool, **how: Any) -> int:
         show.print_json(geometry_json(reading))
         return int(show.serious(reading.findings))
     facts = geometry_json(reading)
+    diameters = facts["dimensions"].pop("outside_diameters", {})
     values = {**facts["dimensions"], **facts["derived"]}
     order = [*_FIRST, *(name for name in values if name not in _FIRST)]
     show.table(f"Geometry of {reading.source}", ("item", "value", "unit"),
                [(name.replace("_", " "), values[name], "deg" if "angle" in name or "deg" in name else "mm")
                 for name in order])
+    if any(diameters.values()):
+        show.table("Outside diameters drawn", ("tube", "diameter", "unit"),
+                   [(name.replace("_", " "), value, "mm") for name, value in diameters.items() if value])
     show.table("Joints (origin bottom bracket, x forward, y up, z right; mm)", ("joint", "x", "y", "z"),
                [(name.replace("_", " "), *(xyz or (None, None, None))) for name, xyz in facts["joints"].items()])
     show.findings(reading.findings)

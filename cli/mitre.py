@@ -1,0 +1,43 @@
+"""`droptrail mitre`: wrap-around cutting templates at 1:1 for every mitred tube end."""
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from . import show
+from .options import force_option, input_argument, json_option, read, reading_options
+
+
+@click.command("mitre")
+@input_argument
+@click.option("-o", "--output", required=True, type=click.Path(path_type=Path), help="Folder for the templates.")
+@click.option("--format", "formats", multiple=True, type=click.Choice(["svg", "dxf"]), help="Only this format.")
+@click.option("--shell", default=40.0, show_default=True, help="Outside diameter of the bottom bracket shell, mm.")
+@force_option
+@reading_options
+@json_option
+def command(source: Path, output: Path, formats: tuple[Any, ...], shell: float, force: bool, as_json: bool,
+            **how: Any) -> int:
+    """Write the mitre templates of INPUT and list the cut lengths."""
+    from dataclasses import asdict
+
+    from converters.mitre_write import write_mitres
+    from model.frame_mitres import cut_lengths, frame_mitres
+
+    reading = read(source, **how)
+    bicycle = reading.need_bicycle()
+    files, found = write_mitres(bicycle, output, formats or ("svg", "dxf"), shell_diameter=shell, force=force)
+    lengths = cut_lengths(frame_mitres(bicycle, shell))
+    every = (*reading.findings, *found)
+    if as_json:
+        show.print_json({"source": reading.source, "files": [str(path) for path in files],
+                         "cut_lengths": [asdict(length) for length in lengths],
+                         "findings": [finding.as_dict() for finding in every]})
+        return int(show.serious(every))
+    show.table("Cut lengths, mm", ("tube", "centre to centre", "longest point to point", "shortest"),
+               [(length.member.replace("_", " "), length.centre_to_centre, length.longest, length.shortest)
+                for length in lengths])
+    print(f"{len(files)} templates in {output}. Print at 100 %, check the 100 mm ruler before you cut.")
+    show.findings(every)
+    return int(show.serious(every))
