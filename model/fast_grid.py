@@ -67,7 +67,7 @@ class FastGrid:
             prefixes = stride // last
             children = np.arange(first // prefixes, -(-end // prefixes))
             states = _updated(states, children // count - low, added, children % count, rank)
-            low = int(children[0])
+            low = first // prefixes
         return states
 
     def measured_list(self, choices: np.ndarray) -> Array:

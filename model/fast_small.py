@@ -56,7 +56,7 @@ def _forward(column: Array, lower: list[list[Array]], work: Array) -> list[Array
     """L⁻¹ times a right-hand side that does not depend on the option: (m, r) -> r arrays (m, n)."""
     z: list[Array] = []
     for i, row in enumerate(lower):
-        value = np.broadcast_to(column[:, i, None], work.shape)
+        value = np.broadcast_to(column[:, i, None], work.shape, subok=True)
         if i:
             value = value.copy()
         for factor, known in zip(row, z, strict=True):

@@ -1,0 +1,28 @@
+"""Small grids of tube options on the test tourer, and the slow way to every figure."""
+
+from functools import partial
+
+import numpy as np
+from helpers_bicycle import tourer
+
+from model.load_cases import load_cases
+from model.search import set_up
+
+THREE = partial(load_cases, names=("seated", "climb", "side_push"))
+
+
+def options(names, diameters=(-2.0, 0.0, 3.0), walls=(0.0,), bicycle=None):
+    """Tube -> options grown from the tourer's tube; the present tube is always among them."""
+    bicycle = bicycle or tourer()
+    return {name: [bicycle.tubes[name].scaled(d, w) for d in diameters for w in walls] for name in names}
+
+
+def small_search(names=("top_tube", "down_tube", "seat_tube"), bounds=(), objectives=(), rules=None, bicycle=None,
+                 cases=THREE, **grid):
+    bicycle = bicycle or tourer()
+    return set_up(bicycle, options(names, bicycle=bicycle, **grid), cases, bounds, objectives, rules)
+
+
+def brute_force(search):
+    """(variants, figures) by the full solver, one after the other."""
+    return np.array([search.in_full(number) for number in range(search.size)])
