@@ -46,8 +46,8 @@ class PartMasses:
             f"wheel inertia {self.ring_share:g} x mass x radius² about the axle, half of that across (thin ring)",
             f"rider: one lump {self.rider_above_saddle:g} mm above the saddle clamp, over the mean of saddle, bars "
             "and pedals by their load shares; inertia of the 2007 benchmark's rear body, scaled by mass",
-            f"bags: radius of gyration {self.luggage_gyration:g} mm; front bag 100 mm ahead of and 50 mm below the "
-            "bar, rear bag 50 mm above the rear wheel, 100 mm behind its axle",
+            f"bags: radius of gyration {self.luggage_gyration:g} mm; front half at the crown and half at the axle, "
+            "rear a quarter at the seatstays' top and the rest at the axle",
             "no wind, no drag, no drive or brake force; tyres thin across, road flat and level",
         ]
 
@@ -107,7 +107,7 @@ class _Placed:
     @property
     def bar(self) -> Point:
         d, f = self.bicycle.dimensions, self.bicycle.fittings
-        return d.head_tube_top.along(d.axis_up, f.upper_stack).along(d.axis_forward, f.stem_length)
+        return d.head_tube_top.along(d.axis_up, f.upper_stack).along((1.0, 0.0), f.stem_length)
 
     def mass(self, mass: float, point: Point, gyration: float = 0.0) -> RigidBody:
         """A lump, kg, at a point with a radius of gyration, mm."""
@@ -140,23 +140,23 @@ def _frame_parts(place: _Placed, masses: PartMasses) -> list[RigidBody]:
     d = place.bicycle.dimensions
     seat = d.seat_tube_top or place.saddle
     third = masses.frame / 3  # main triangle as three rods; the rear end is counted into the seat tube's
-    bag = Point(d.rear_axle.x - 100, d.rear_axle.y + d.wheel_radius_rear + 50)
+    stays = d.seat_tube_seatstay_node or seat
+    bag, gyration = place.bicycle.loads.rear_luggage, masses.luggage_gyration
     return [
         place.rod(third, d.head_tube_bottom, d.bottom_bracket), place.rod(third, seat, d.bottom_bracket),
         place.rod(third, d.head_tube_top, seat),
         place.mass(masses.drivetrain, d.bottom_bracket, 100.0), place.mass(masses.saddle, place.saddle, 80.0),
-        place.mass(place.bicycle.loads.rear_luggage, bag, masses.luggage_gyration),
+        place.mass(bag / 4, stays, gyration), place.mass(bag * 3 / 4, d.rear_axle, gyration),
     ]
 
 
 def _front_parts(place: _Placed, masses: PartMasses) -> list[RigidBody]:
     """Fork with steerer as a rod, bars as a rod across, front bag."""
-    b, bar = place.bicycle, place.bar
-    across = b.fittings.bar_width / 12**0.5
-    bag = Point(bar.x + 100, bar.y - 50)
+    b, bar, d = place.bicycle, place.bar, place.bicycle.dimensions
+    across, bag = b.fittings.bar_width / 12**0.5, b.loads.front_luggage / 2
     return [
-        place.rod(masses.fork, b.dimensions.head_tube_top, b.dimensions.front_axle),
-        place.mass(masses.bars, bar, across), place.mass(b.loads.front_luggage, bag, masses.luggage_gyration),
+        place.rod(masses.fork, d.head_tube_top, d.front_axle), place.mass(masses.bars, bar, across),
+        place.mass(bag, d.fork_crown, masses.luggage_gyration), place.mass(bag, d.front_axle, masses.luggage_gyration),
     ]
 
 

@@ -1,0 +1,96 @@
+"""Head and fork flexibility out of the beam model, and what it does to the wobble."""
+
+from dataclasses import replace
+from math import inf, pi, radians
+
+import numpy as np
+import pytest
+from helpers_bicycle import grown, tourer
+
+from model.bicycle import Loads
+from model.errors import ModelError
+from model.frame_model import FrameModel, LoadCase
+from model.layout import lay_out
+from model.load_cases import steering_lock
+from model.mesh import MeshOptions, mesh
+from model.shimmy import shimmy_study, speed_map
+from model.shimmy_flex import fork_flex, head_flex
+from model.shimmy_setup import bicycle_parameters
+from model.solve import solve
+
+SPEEDS = np.arange(4.0, 16.1, 3.0)
+
+
+def test_head_flex_against_its_definition() -> None:
+    """A turning moment square to the steering axis, given as a moment at the head's middle in the beam model."""
+    bicycle = tourer()
+    layout = lay_out(bicycle)
+    flex = head_flex(bicycle)
+    tilt = pi / 2 - radians(bicycle.dimensions.head_angle)
+    axis = np.array([np.cos(tilt), np.sin(tilt), 0.0])
+    base = mesh(bicycle)
+    middle = np.mean([layout.joints["head_tube_top"], layout.joints["head_tube_bottom"]], axis=0)
+    on_tube = {node for e in base.elements if e.member == "head_tube" for node in (e.i, e.j)}
+    nearest = min(on_tube, key=lambda n: float(np.linalg.norm(np.subtract(base.nodes[n], middle))))
+    moment = LoadCase("m", {nearest: (0.0, 0.0, 0.0, *(1000.0 * axis))}, supports={"rear_axle": (1,) * 6},
+                      springs=(steering_lock(bicycle, layout),))
+    turned = float(axis @ solve(base, [moment])["m"].displacement(nearest)[3:])
+    assert flex.turn == pytest.approx(turned, rel=0.03)  # head tube a little elastic, node not quite in the middle
+
+
+def test_flexibility_is_reciprocal_and_in_a_usual_range() -> None:
+    """PLAUSIBILITY: head torsion 60-120 N·m/degree, fork sideways 35-60 N/mm (both from memory, low confidence)."""
+    head, fork = head_flex(tourer()), fork_flex(tourer())
+    assert 40 < head.turn_stiffness * pi / 180 < 150
+    assert 25 < 1 / fork.sideways / 1000 < 100
+    assert head.coupling**2 < head.turn * head.sideways
+
+
+def test_a_stiff_frame_gives_nothing() -> None:
+    bicycle = tourer()
+    base = mesh(bicycle)
+    stiff = replace(base, elements=tuple(
+        replace(e, material=replace(e.material, E=e.material.E * 1e4, G=e.material.G * 1e4)) for e in base.elements))
+    soft, hard = head_flex(bicycle, base), head_flex(bicycle, stiff)
+    assert hard.turn == pytest.approx(soft.turn / 1e4, rel=1e-6)
+    assert hard.sideways == pytest.approx(soft.sideways / 1e4, rel=1e-6)
+
+
+def test_mesh_does_not_matter() -> None:
+    """Exact beam elements: a finer mesh changes the tapered tubes only, by well under a percent."""
+    bicycle = tourer()
+    fine = mesh(bicycle, MeshOptions().refined(3))
+    assert head_flex(bicycle, fine).turn == pytest.approx(head_flex(bicycle).turn, rel=5e-3)
+
+
+def test_tubes_move_the_head_stiffness_and_the_wobble() -> None:
+    """PLAUSIBILITY: larger top or down tube, or a shear-rigid model, stiffen the head; the wobble is damped more."""
+    base = tourer()
+    before = head_flex(base)
+    seen = speed_map(bicycle_parameters(base, head=before, fork=fork_flex(base)), SPEEDS)
+    for tube in ("top_tube", "down_tube"):
+        thick = grown(base, tube, diameter=6.4)
+        assert head_flex(thick).turn < before.turn
+        better = speed_map(bicycle_parameters(thick, head=head_flex(thick), fork=fork_flex(thick)), SPEEDS)
+        assert better.least_damped[1] > seen.least_damped[1]
+    plain = mesh(base)
+    no_shear = replace(plain, elements=tuple(replace(e, section=replace(e.section, Asy=inf, Asz=inf))
+                                             for e in plain.elements))
+    assert head_flex(base, no_shear).turn < before.turn
+
+
+def test_whole_study_of_a_bicycle() -> None:
+    """PLAUSIBILITY: wobble of the sample tourer inside the published 4-10 Hz, hands off, at every speed."""
+    bicycle = tourer(loads=Loads(front_luggage=5.0))
+    model = bicycle_parameters(bicycle, head=head_flex(bicycle), fork=fork_flex(bicycle), leaning=True)
+    rows = shimmy_study(model, SPEEDS).rows()
+    assert 4 < float(rows[0]["frequency_hz"] or 0) < 10
+    assert len(rows) >= 9
+    assert len(model.assumed) >= 5
+
+
+def test_a_foreign_model_is_refused() -> None:
+    base = mesh(tourer())
+    other = FrameModel({"a": (0.0, 0.0, 0.0), "b": (1.0, 0.0, 0.0)}, (replace(base.elements[0], i="a", j="b"),))
+    with pytest.raises(ModelError, match="has no node rear_axle"):
+        head_flex(tourer(), other)
