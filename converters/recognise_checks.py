@@ -7,21 +7,24 @@ from collections.abc import Iterator, Sequence
 from itertools import chain
 from math import hypot
 
-from model.findings import Finding, Severity
+import numpy as np
+
 from model.errors import InputError
+from model.findings import Finding, Severity
 
 from .drawing import Drawing
+from .recognise_candidates import Candidate
 from .recognise_choice import Choice
 from .recognise_fork import Fork
 from .recognise_gaps import Gap, gaps
 from .recognise_leftovers import second_lines, used_strokes
-from .recognise_measure import Measured
+from .recognise_measure import LEVEL, Measured, tube_end
 from .recognise_nodes import Node
 from .recognise_pose import Site
 from .recognise_words import meaning
 
 BEAD_SEATS = (305, 349, 355, 369, 406, 451, 507, 520, 540, 559, 571, 584, 590, 597, 622, 630, 635)  # ISO 5775, mm
-RIM_MATCH = 0.35  # mm; a wheel circle this near half a bead seat diameter is a rim's
+RIM_MATCH = 0.15  # mm; a wheel circle this near half a bead seat diameter is a rim's
 SNAP_INFO, SNAP_WARN = 0.02, 0.5  # mm; ends moved by less than the first are not worth a word
 OVERRUN = 4.0  # mm; centre-lines that run on past their nodes by more do so on purpose
 ROUND_ERROR = 0.02  # mm
@@ -202,12 +205,24 @@ def _edges_even(m: Measured, name: str) -> Iterator[Finding]:
     if abs(wide[0] - wide[1]) > 0.5:
         yield _find("outline-tapers", "warning", f"the {_name(name)}'s edges are {wide[0]:.4g} mm apart at one end and {wide[1]:.4g} "
                     "mm at the other; if the tube is not tapered, one edge is wrong")
-    ends = [("upper", tube.along(a1) - tube.along(b1))]
-    ends += [("lower", tube.along(a0) - tube.along(b0))] if name == "head_tube" else []
-    for end, uneven in ends if name in ("head_tube", "seat_tube") else ():
-        if abs(uneven) > 0.3:
+    if name not in ("head_tube", "seat_tube"):
+        return
+    for end, p, q in (("upper", a1, b1), ("lower", a0, b0))[: 2 if name == "head_tube" else 1]:
+        uneven = abs(tube.along(p) - tube.along(q))
+        if uneven > LEVEL and not _capped(m, tube, end == "upper"):
             yield _find("outline-uneven", "warning", f"the {_name(name)}'s two edges do not end level at its {end} end "
-                        f"({abs(uneven):.3g} mm apart along the tube); the end is taken between them")
+                        f"({uneven:.3g} mm apart along the tube); the end of the longer one is taken")
+
+
+def _capped(m: Measured, tube: Candidate, upper: bool) -> bool:
+    """A line square across the tube at its longer edge's end: the tube does end there."""
+    at = tube_end(tube, tube, upper)
+    wide = (tube.diameter or 0.0) / 2
+    ends = m.labelled.pose.apply_all(m.labelled.reading.view.strokes.ends.reshape(-1, 2, 2))
+    rel = ends - np.array(tube.p)
+    along = np.abs(tube.u[0] * rel[..., 0] + tube.u[1] * rel[..., 1] - at).max(axis=1)
+    side = np.sort(tube.u[0] * rel[..., 1] - tube.u[1] * rel[..., 0], axis=1)
+    return bool(((along <= LEVEL) & (side[:, 0] <= -0.8 * wide) & (side[:, 1] >= 0.8 * wide)).any())
 
 
 # --- fork ---------------------------------------------------------------------------------------------------
@@ -245,10 +260,11 @@ def _offset_square(m: Measured, fork: Fork) -> Iterator[Finding]:
 
 def _crowns_differ(m: Measured, fork: Fork) -> Iterator[Finding]:
     scale = m.labelled.pose.scale / m.labelled.reading.view.pose.scale
-    crowns = [f.crown for f in m.labelled.reading.forks if f.kind in ("path", "line", "tube", "axis") and f.points > 1.2
+    other = {"tube": "line", "line": "tube"}.get(fork.kind)
+    crowns = [f.crown for f in m.labelled.reading.forks if f.kind == other and f.points > 1.2
               and abs(f.crown - fork.crown) * scale < 40.0]
-    apart = max((abs(c - fork.crown) * scale for c in crowns), default=0.0)
-    if apart > max(0.5, 10 * m.noise) and fork.kind in ("tube", "line"):
+    apart = min((abs(c - fork.crown) * scale for c in crowns), default=0.0)
+    if apart > max(0.5, 10 * m.noise):
         yield _find("crown-doubtful", "warning", f"the fork's outline and centre-line put the crown {apart:.2g} mm apart on the "
                     f"steering axis; {m.crown_by} was taken")
 

@@ -12,7 +12,7 @@ from model.errors import InputError
 from .drawing import Drawing
 from .recognise_candidates import Candidate, view
 from .recognise_evidence import Evidence
-from .recognise_pieces import Pieces
+from .recognise_pieces import NO_LENGTH, Pieces
 from .recognise_pose import Site, find_sites, poses, wheel_pairs
 from .recognise_rounds import Round
 from .recognise_search import BEST_POINTS, Reading, Search
@@ -128,10 +128,17 @@ def differs(a: Reading, b: Reading) -> bool:
         return False  # a stretch between mere vertices of one polyline is no reading of its own
     seat_a, seat_b = a.members["seat_tube"], b.members["seat_tube"]
     assert seat_a is not None and seat_b is not None
+    if set(seat_b.strokes) < set(seat_a.strokes) or set(b.axis.strokes) < set(a.axis.strokes):
+        return False  # one edge of the same tube
     if max(abs(seat_a.lateral(seat_b.p)), abs(seat_a.lateral(seat_b.q))) > DIFFERENT:
         return True
-    ends = [(a.axis.at(s), b.axis.at(t)) for s, t in ((a.span.low, b.span.low), (a.span.high, b.span.high))]
-    return any(hypot(p[0] - q[0], p[1] - q[1]) > DIFFERENT for p, q in ends)
+    if max(abs(a.axis.lateral(b.axis.at(s))) for s in (b.span.low, b.span.high)) > DIFFERENT:
+        return True
+    if a.axis.is_tube != b.axis.is_tube:
+        return False  # one head tube as outline and as centre-line: the outline says where it ends
+    low, high = (a.axis.along(b.axis.at(s)) for s in (b.span.low, b.span.high))
+    within = low >= a.span.low - DIFFERENT and high <= a.span.high + DIFFERENT
+    return not within  # pieces of the head tube are not another head tube
 
 
 def _refuse_second(best: Reading, others: Sequence[Reading], drawing: Drawing) -> None:
@@ -217,7 +224,7 @@ _WANTED = {"seat_tube": "seat tube", "head_tube": "head tube", "fork": "fork", "
 def _no_frame(drawing: Drawing, found: Sequence[tuple[Reading, Search]], searches: Sequence[Search],
               sites: Sequence[Site], pieces: Pieces) -> str:
     """Wheels, but no frame between them: name what is missing in the best attempt."""
-    dead = [drawing.curves[i].handle or "?" for i, why in pieces.dropped.items() if why == "has no length"]
+    dead = [drawing.curves[i].handle or "?" for i, why in pieces.dropped.items() if why == NO_LENGTH]
     hint = f" ({len(dead)} line(s) without length, handle {', '.join(dead[:3])})" if dead else ""
     if found:
         best = max((r for r, _ in found), key=lambda r: r.score)

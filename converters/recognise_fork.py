@@ -29,8 +29,8 @@ CROWN_SPREAD = (10.0, 90.0)  # mm between the two edges of the blade at the crow
 class Fork:
     """One way to read the fork. crown: distance along the axis candidate; start: the drawn end there, if any.
 
-    end: the drawn end at the axle, if any; line: the straight blade, if it is one; miss: distance of start from
-    the axis; points: how well it fits, 0 to 2.
+    end: the drawn end at the axle, if any; line: the straight blade, if it is one; joints: gaps between touching
+    runs; pieces: those of its first stroke that are fork, when head tube and fork share a line; points: 0 to 2.
     """
 
     kind: str
@@ -42,6 +42,7 @@ class Fork:
     end: Vec | None = None
     line: Candidate | None = None
     joints: tuple[float, ...] = ()
+    pieces: tuple[int, ...] = ()
 
 
 class Links:
@@ -52,7 +53,9 @@ class Links:
         near = (v.length >= 6.0) & (v.mid[:, 0] > 0.35 * w) & (v.mid[:, 0] < 1.2 * w) & (v.mid[:, 1] > -150)
         near &= v.mid[:, 1] < 1000
         index = np.flatnonzero(near)
-        allowed = [k for k in index.tolist() if v.evidence.bonus("fork", v.curves_of((k,))) is not None]
+        allowed = index.tolist()
+        if v.evidence.roles:
+            allowed = [k for k in allowed if v.evidence.bonus("fork", v.curves_of((k,))) is not None]
         bents = [k for k, b in enumerate(v.bents) if v.evidence.bonus("fork", (b.owner,)) is not None]
         self.names = [("s", k) for k in allowed] + [("b", k) for k in bents]
         table = np.vstack((e[allowed].reshape(-1, 4), v.bent_ends[bents].reshape(-1, 4)))
@@ -77,7 +80,7 @@ def forks(v: View, axis: Candidate, links: Links) -> list[Fork]:
     foot = axis.along(v.front)
     window = (foot + LENGTH[0], foot + LENGTH[1])
     found = [*_paths(v, axis, links, window), *_straight(v, axis, window), *_edges(axis, links, window),
-             *_on_axis(v, axis, window, foot)]
+             *_on_axis(v, axis, links, window, foot)]
     return sorted(found, key=lambda f: -f.points)
 
 
@@ -184,23 +187,41 @@ def _edges(axis: Candidate, links: Links, window: tuple[float, float]) -> Iterat
                 crown = cut_by(axis, (tip, tip2))
                 if crown is not None and CROWN_SPREAD[0] <= abs(off - off2) <= CROWN_SPREAD[1]:
                     names = [links.names[k] for k in (link, link2)]
-                    yield Fork("edges", crown, 0.9 * exactness((off + off2) / 2) + 0.3,
+                    yield Fork("edges", crown, 0.9 * exactness((off + off2) / 2) + 0.6,
                                tuple(k for kind, k in names if kind == "s"),
                                tuple(k for kind, k in names if kind == "b"))
 
 
-def _on_axis(v: View, axis: Candidate, window: tuple[float, float], foot: float) -> Iterator[Fork]:
-    """Stretches drawn on the steering axis itself, below the head tube."""
+def _on_axis(v: View, axis: Candidate, links: Links, window: tuple[float, float], foot: float) -> Iterator[Fork]:
+    """Stretches drawn on the steering axis itself, below the head tube, and what leads on from them to the axle."""
     rel = v.ends.reshape(-1, 2, 2) - np.array(axis.p)
     off = np.abs(axis.u[0] * rel[..., 1] - axis.u[1] * rel[..., 0]).max(axis=1)
     for k in np.flatnonzero((off <= 0.5) & (v.length >= 60.0))[:20].tolist():
         if v.evidence.bonus("fork", v.curves_of((k,))) is None:
             continue
-        ends = v.ends[k].reshape(2, 2)
-        base, tip = (axis.along((float(x), float(y))) for x, y in ends)
+        base, tip = (axis.along((float(x), float(y))) for x, y in v.ends[k].reshape(2, 2))
         turn = 1.0 if tip > base else -1.0
         for span in v.strokes.spans(k):
             a, b = sorted(base + turn * v.pose.scale * t for t in (span.start, span.end))
-            if window[0] <= b <= window[1] and b - a >= 60.0 and a >= foot - 60.0:
-                points = 0.45 * exactness(0.0) + 0.25 + 0.5 * usual(a, foot - 60, foot - 4, foot + 4, foot + 220)
-                yield Fork("axis", b, points, (k,), start=axis.at(b), joints=(a,))
+            if not (window[0] <= b <= window[1] and b - a >= 60.0 and a >= foot - 60.0):
+                continue
+            onward = _onward(v, axis, links, axis.at(a), k)
+            if onward is not None:
+                link, end, miss, gap = onward
+                kind, index = links.names[link]
+                yield Fork("path", b, exactness(miss) + exactness(0.0) - 0.03 - 0.01 * gap,
+                           (k, index) if kind == "s" else (k,), (index,) if kind == "b" else (), axis.at(b), end, None,
+                           (gap,), span.pieces)
+            else:
+                points = 0.7 + 0.5 * usual(a, foot - 60, foot - 4, foot + 4, foot + 220)
+                yield Fork("axis", b, points, (k,), start=axis.at(b), joints=(a,), pieces=span.pieces)
+
+
+def _onward(v: View, axis: Candidate, links: Links, at: Vec, own: int) -> tuple[int, Vec, float, float] | None:
+    """A link from the end of the stretch on the axis to the front axle: (link, its end there, miss, gap)."""
+    for link, side, gap in links.touching(at, TOUCH):
+        end = links.end(link, 1 - side)
+        miss = float(np.hypot(end[0] - v.front[0], end[1] - v.front[1]))
+        if links.names[link] != ("s", own) and miss <= AXLE_REACH:
+            return link, end, miss, gap
+    return None

@@ -69,7 +69,8 @@ def _member_labels(taken: dict[int, tuple[str, str]], choice: Choice, m: Measure
     bents = choice.pieces.bents
     for name, member in m.labelled.members.items():
         if member.drawn:
-            _straight_labels(taken, choice, name, member.line.strokes, "centre-line")
+            span = m.labelled.reading.span.pieces if name == "head_tube" and not m.labelled.reading.axis.is_tube else ()
+            _straight_labels(taken, choice, name, member.line.strokes, "centre-line", span)
         if member.tube is not None:
             _straight_labels(taken, choice, name, member.tube.strokes, "edge")
         for k in member.bents:
@@ -77,18 +78,22 @@ def _member_labels(taken: dict[int, tuple[str, str]], choice: Choice, m: Measure
     fork = m.labelled.fork
     if fork is not None:
         how = {"tube": "edge", "edges": "edge", "axis": "on the steering axis"}.get(fork.kind, "centre-line")
-        _straight_labels(taken, choice, "fork", fork.strokes, how)
+        _straight_labels(taken, choice, "fork", fork.strokes, how, fork.pieces)
         for k in fork.bents:
             taken.setdefault(bents[k].owner, ("fork", "curved"))
 
 
-def _straight_labels(taken: dict[int, tuple[str, str]], choice: Choice, name: str, strokes: Sequence[int], how: str) -> None:
+def _straight_labels(taken: dict[int, tuple[str, str]], choice: Choice, name: str, strokes: Sequence[int], how: str,
+                     span: Sequence[int] = ()) -> None:
+    """Labels for the pieces of a member's strokes; `span` narrows a stroke that holds more than the member."""
     for stroke in strokes:
-        for owner in dict.fromkeys(int(choice.pieces.owner[k]) for k in choice.strokes.pieces[stroke]):
+        pieces = choice.strokes.pieces[stroke]
+        narrowed = [k for k in pieces if k in span] or pieces
+        for owner in dict.fromkeys(int(choice.pieces.owner[k]) for k in narrowed):
             known = taken.get(owner)
             if known is None:
                 taken[owner] = (name, how)
-            elif known[0] and known[0] != name and name not in known[0].split(" + "):
+            elif known[0] and name not in known[0].split(" + "):
                 taken[owner] = (f"{known[0]} + {name}", known[1])
 
 

@@ -12,7 +12,8 @@ from .recognise_measure import Measured
 BESIDE = 45.0  # mm; a line of like length and direction nearer than this competes with a member
 SLANT = 0.044  # rad (2.5 degrees) between the two
 SYMMETRIC = 0.3  # mm; a pair this symmetric about a centre-line is its wall, steerer or seatpost
-LIKE_LENGTH = (0.6, 1.7)
+LIKE_LENGTH = (0.85, 1.25)  # of the member's line or an edge; a spoke beside a stay is shorter
+LIKE_HEAD = (0.5, 2.0)  # a head tube drawn to another length still competes
 
 
 @dataclass(frozen=True)
@@ -61,12 +62,26 @@ def _beside(choice: Choice, m: Measured, name: str, line: Candidate, used: set[i
     along = line.u[0] * rel[..., 0] + line.u[1] * rel[..., 1]
     length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
     fits = (np.abs(side).max(axis=1) <= BESIDE) & (np.abs(side[:, 0] - side[:, 1]) <= SLANT * length)
-    fits &= (length >= LIKE_LENGTH[0] * line.length) & (length <= LIKE_LENGTH[1] * line.length)
+    low, high = LIKE_HEAD if name == "head_tube" else LIKE_LENGTH
+    sizes = np.array([line.length, *_edge_lengths(m, name)])
+    ratio = length[:, None] / sizes[None, :]
+    fits &= ((ratio >= low) & (ratio <= high)).any(axis=1)
     shared = np.minimum(along.max(axis=1), line.length) - np.maximum(along.min(axis=1), 0.0)
     fits &= shared >= 0.5 * line.length
     left = [(k, float(side[k].mean())) for k in np.flatnonzero(fits).tolist() if k not in used]
     paired = {k for k, a in left for j, b in left if k != j and abs(a + b) <= SYMMETRIC}
-    return [SecondLine(name, apart, (k,)) for k, apart in left if k not in paired]
+    own = m.labelled.fork is not None and name == "fork" and m.labelled.fork.kind == "tube"
+    return [SecondLine(name, apart, (k,)) for k, apart in left
+            if k not in paired and not (own and abs(apart) <= SYMMETRIC)]
+
+
+def _edge_lengths(m: Measured, name: str) -> list[float]:
+    fork = m.labelled.fork
+    if name == "fork":
+        tube = None if fork is None else fork.line
+    else:
+        tube = m.labelled.members[name].tube
+    return [] if tube is None else [hypot(q[0] - p[0], q[1] - p[1]) for p, q in tube.edges]
 
 
 def _second_bents(choice: Choice, m: Measured) -> list[SecondLine]:

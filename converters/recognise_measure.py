@@ -22,7 +22,10 @@ from .recognise_rounds import Round
 Vec = tuple[float, float]
 
 TOLERANCE = 0.05  # mm; things drawn nearer than this are drawn in the same place
-ON_AXIS = 0.3  # mm; ends this near the steering axis help to fix its direction
+COARSEST = 0.5  # mm; even a drawing in whole millimetres is not read more loosely
+ON_AXIS = 0.002  # mm; an end this near the steering axis is on it, however clean the drawing
+AT_JUNCTION = 1.5  # mm; a piece of the seat tube that ends this near a junction is merely cut there
+FLUSH = 2.6  # mm by which a fork may start above the head tube's lower end and still be meant to start there
 BB_SITE = 34.0  # mm about the rough bottom bracket in which circles speak for it
 EYELET = 4.0  # mm radius; smaller circles beside an axle are eyelets and bolts, not axle marks
 
@@ -54,7 +57,7 @@ class Measured:
 def measure(labelled: Labelled, rounds: Sequence[Round], resolution: float) -> Measured:
     """Settle the nodes, level the ground again if that moved an axle, and measure. Raises ModelError for a
     dimension no bicycle has (see model.dimensions.LIMITS). `resolution`: step of the drawing's digits, mm."""
-    tolerance = max(TOLERANCE, 3 * resolution)
+    tolerance = min(max(TOLERANCE, 3 * resolution), COARSEST)
     rear, front = _axle("rear axle", labelled, tolerance), _axle("front axle", labelled, tolerance)
     pose = labelled.pose
     level = pose_of(pose.back(rear.at), pose.back(front.at), labelled.reading.rear.tyre.radius,
@@ -141,17 +144,22 @@ def _lateral_noise(lab: Labelled, rear: Node, bb: Node) -> list[float]:
 # --- the steering axis and what lies on it --------------------------------------------------------------
 
 
-def _steering_axis(lab: Labelled) -> Candidate:
+def on_axis(noise: float, resolution: float) -> float:
+    """How near the axis an end must lie to be taken as drawn on it."""
+    return max(ON_AXIS, 3 * noise, 1.5 * resolution)
+
+
+def _steering_axis(lab: Labelled, near: float) -> Candidate:
     """Line through the head tube's ends and every fork end drawn on it (least squares across)."""
     points = [lab.axis.p, lab.axis.q]
     fork = lab.fork
-    if fork is not None and fork.start is not None and abs(lab.axis.lateral(fork.start)) <= ON_AXIS:
+    if fork is not None and fork.start is not None and abs(lab.axis.lateral(fork.start)) <= near:
         points.append(fork.start)
     if fork is not None and fork.kind in ("path", "axis"):
         view, pose = lab.reading.view, lab.pose
         for k in fork.strokes:
             ends = pose.apply_all(view.strokes.ends[k].reshape(2, 2)).tolist()
-            if all(abs(lab.axis.lateral((x, y))) <= ON_AXIS for x, y in ends):
+            if all(abs(lab.axis.lateral((x, y))) <= near for x, y in ends):
                 points += [(x, y) for x, y in ends]
     if len(points) == 2:
         return lab.axis
@@ -165,17 +173,28 @@ def _steering_axis(lab: Labelled) -> Candidate:
 
 
 def head_ends(lab: Labelled, axis: Candidate) -> tuple[float, float]:
-    """Lower and upper end of the head tube along the axis: where the line between its edges' ends cuts it."""
+    """Lower and upper end of the head tube along the axis."""
     tube = lab.members["head_tube"].tube
-    if tube is not None and lab.reading.axis.is_tube or tube is not None and not lab.members["head_tube"].drawn:
-        low = cut_by(axis, tuple(e[0] for e in tube.edges))
-        high = cut_by(axis, tuple(e[1] for e in tube.edges))
-        if low is not None and high is not None:
-            return low, high
-    return axis.along(lab.head_bottom), axis.along(lab.head_top)
+    if tube is None:
+        return axis.along(lab.head_bottom), axis.along(lab.head_top)
+    return tube_end(tube, axis, upper=False), tube_end(tube, axis, upper=True)
 
 
-def _crown(lab: Labelled, axis: Candidate, noise: float) -> tuple[float, str, float, float]:
+LEVEL = 0.3  # mm; edges that end this level are cut square together
+
+
+def tube_end(tube: Candidate, axis: Candidate, upper: bool) -> float:
+    """Where an outline's end cuts its axis. Edges end level; where one is open for another tube that joins at
+    the very end, the longer one shows the end."""
+    side = 1 if upper else 0
+    ends = [axis.along(e[side]) for e in tube.edges]
+    if abs(ends[0] - ends[1]) <= LEVEL:
+        at = cut_by(axis, tuple(e[side] for e in tube.edges))
+        return at if at is not None else sum(ends) / 2
+    return max(ends) if upper else min(ends)
+
+
+def _crown(lab: Labelled, axis: Candidate, near: float) -> tuple[float, str, float, float]:
     """Where the fork begins on the axis: (distance along it, how found, miss across, gap along the fork).
 
     A straight blade meets the axis at only some 7 degrees: its crossing multiplies any error across by eight, so
@@ -189,7 +208,7 @@ def _crown(lab: Labelled, axis: Candidate, noise: float) -> tuple[float, str, fl
             return at, "the blade's upper ends", abs(axis.lateral(fork.line.q)), 0.0
     if fork.start is not None and fork.kind != "line":
         miss = abs(axis.lateral(fork.start))
-        if miss <= max(0.02, 2.5 * noise) or fork.line is None:
+        if miss <= near or fork.line is None:
             return axis.along(fork.start), "the fork's upper end", miss, 0.0
     at_crossing = None if fork.line is None else crossing(axis, fork.line)
     if at_crossing is not None and fork.line is not None:
@@ -202,9 +221,11 @@ def _crown(lab: Labelled, axis: Candidate, noise: float) -> tuple[float, str, fl
 
 
 def _measured(lab: Labelled, rear: Node, front: Node, bb: Node, noise: float, resolution: float) -> Measured:
-    axis = _steering_axis(lab)
+    axis = _steering_axis(lab, on_axis(noise, resolution))
     low, high = head_ends(lab, axis)
-    crown, crown_by, miss, gap = _crown(lab, axis, noise)
+    crown, crown_by, miss, gap = _crown(lab, axis, on_axis(noise, resolution))
+    if low < crown <= low + FLUSH:  # a fork cannot start inside the head tube: flush, within the drawing's gaps
+        crown = low
     foot = axis.along(front.at)
     top = axis.at(high)
     seat = lab.members["seat_tube"]
@@ -224,7 +245,7 @@ def _measured(lab: Labelled, rear: Node, front: Node, bb: Node, noise: float, re
         bb_drop=rear.at[1] - bb.at[1],
         chainstay=hypot(rear.at[0] - bb.at[0], rear.at[1] - bb.at[1]),
         head_tube=high - low,
-        lower_stack=tidy(low - crown, max(noise, 0.01)),
+        lower_stack=low - crown,
         fork_length=crown - foot,
         fork_offset=-axis.lateral(front.at),
         wheel_radius_front=lab.reading.front.tyre.radius * scale,
@@ -264,10 +285,8 @@ class _SeatTube:
 
     def top(self, lab: Labelled) -> float:
         member = lab.members["seat_tube"]
-        if member.tube is not None:
-            at = cut_by(self.line, tuple(e[1] for e in member.tube.edges))
-            if at is not None:
-                return at - self.start
+        if member.tube is not None and not member.tube.bents:
+            return tube_end(member.tube, self.line, upper=True) - self.start
         return seat_top(lab, self.line, self.start) - self.start
 
 
@@ -282,10 +301,9 @@ def seat_top(lab: Labelled, line: Candidate, start: float) -> float:
     x, y = lab.pose.apply((float(view.strokes.ends[stroke, 0]), float(view.strokes.ends[stroke, 1])))
     base = line.along((x, y))
     turn = 1.0 if base < line.length / 2 else -1.0
-    ends = [max(base + turn * s.start * lab.pose.scale, base + turn * s.end * lab.pose.scale)
-            for s in view.strokes.spans(stroke) if s.whole]
-    beyond = [e for e in ends if e >= above - 3.0]
-    return min(beyond, default=line.along(line.q))
+    ends = sorted(max(base + turn * s.start * lab.pose.scale, base + turn * s.end * lab.pose.scale)
+                  for s in view.strokes.spans(stroke) if s.whole)
+    return next((e for e in ends if e > above + AT_JUNCTION), line.along(line.q))
 
 
 def _junctions(lab: Labelled, seat: Candidate) -> list[float | None]:

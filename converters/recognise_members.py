@@ -13,6 +13,7 @@ Move = Callable[[Vec], Vec]
 
 TOGETHER = 3.0  # mm; a centre-line this near an outline's middle belongs to the same tube
 AGREED = 0.6  # mm; nearer than this the drawn centre-line is used, else the one that fits the nodes
+WHOLE = 0.85  # a centre-line runs from node to node, so it is hardly shorter than the outline (a spoke is)
 ALIKE = 0.02  # rad between the two
 
 
@@ -112,7 +113,7 @@ def _together(name: str, taken: Candidate, others: Sequence[Candidate]) -> Membe
 def _apart(a: Candidate, b: Candidate) -> float | None:
     """Greatest distance between two lines over the tube's length; None when they are not one tube's."""
     tube, line = (a, b) if a.is_tube else (b, a)
-    if abs(tube.u[0] * line.u[1] - tube.u[1] * line.u[0]) > ALIKE or line.length < 0.5 * tube.length:
+    if abs(tube.u[0] * line.u[1] - tube.u[1] * line.u[0]) > ALIKE or line.length < WHOLE * tube.length:
         return None
     off = max(abs(line.lateral(tube.p)), abs(line.lateral(tube.q)))
     reaches = line.along(tube.q) > 0.0 and line.along(tube.p) < line.length

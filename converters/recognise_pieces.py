@@ -6,6 +6,7 @@ vertex where a curve turns by more than `CORNER` and is cut. Everything is still
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from math import radians
 
 import numpy as np
@@ -17,6 +18,7 @@ Array = NDArray[np.float64]
 
 CORNER = radians(20.0)  # a vertex turning more than this ends a run; a drawn curve turns less per vertex
 STRAIGHTNESS = 2e-4  # sagitta over chord below which a run is a straight line (0.1 mm on a 500 mm tube)
+NO_LENGTH = "has no length"
 LONG_SHARE, LONG_TIMES = 0.12, 4.0  # a segment this much longer than its neighbours is a straight beside a curve
 
 
@@ -46,36 +48,38 @@ class Pieces:
 
 def cut(curves: Sequence[Curve], skip: frozenset[int] = frozenset()) -> Pieces:
     """Cut every curve into straight and bent runs; `skip` holds curves already taken (wheels, marks)."""
+    dropped = {i: "construction line without end" for i, c in enumerate(curves) if c.construction and i not in skip}
+    rest = [i for i in range(len(curves)) if i not in skip and i not in dropped]
+    plain = [i for i in rest if len(curves[i].points) == 2]
+    table = np.array([curves[i].points for i in plain], float).reshape(-1, 4)
+    length = np.hypot(table[:, 2] - table[:, 0], table[:, 3] - table[:, 1])
+    dropped.update({plain[k]: NO_LENGTH for k in np.flatnonzero(length == 0.0).tolist()})
     ends: list[Array] = []
     owner: list[int] = []
     breaks: dict[int, Array] = {}
     bents: list[Bent] = []
-    dropped: dict[int, str] = {}
-    for index, curve in enumerate(curves):
-        if index in skip:
+    first = int((length > 0.0).sum())
+    for index in rest:
+        if len(curves[index].points) == 2:
             continue
-        if curve.construction:
-            dropped[index] = "construction line without end"
-            continue
-        points = _distinct(curve.points)
+        points = _distinct(curves[index].points)
         if len(points) < 2:
-            dropped[index] = "has no length"
+            dropped[index] = NO_LENGTH
             continue
-        straights, curved = ([points], []) if len(points) == 2 else _runs(points)
+        straights, curved = ([points], []) if len(points) == 2 else _runs(points, curves[index].kind == "polyline")
         for run in straights:
             if len(run) > 2:
-                breaks[len(ends)] = run[1:-1]
+                breaks[first + len(ends)] = run[1:-1]
             ends.append(run[[0, -1]].reshape(4))
             owner.append(index)
         bents.extend(Bent(run, index) for run in curved)
-    table = np.array(ends, float).reshape(-1, 4)
-    return Pieces(table, np.array(owner, np.int64), breaks, tuple(bents), dropped)
+    table = np.vstack((table[length > 0.0], np.array(ends, float).reshape(-1, 4)))
+    kept = np.array(plain, np.int64)[length > 0.0]
+    return Pieces(table, np.concatenate((kept, np.array(owner, np.int64))), breaks, tuple(bents), dropped)
 
 
 def _distinct(points: Array) -> Array:
     """Vertices without repeats (closer than a billionth of the curve's size)."""
-    if len(points) == 2:
-        return points if (points[0] != points[1]).any() else points[:1]
     step = np.hypot(*np.diff(points, axis=0).T)
     keep = np.concatenate(([True], step > 1e-9 * max(float(np.ptp(points, axis=0).max(initial=0.0)), 1e-300)))
     return points[keep]
@@ -88,34 +92,38 @@ def turning(points: Array) -> Array:
     return np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1))
 
 
-def _runs(points: Array) -> tuple[list[Array], list[Array]]:
+def _runs(points: Array, mixed: bool) -> tuple[list[Array], list[Array]]:
+    """Straight and curved runs; `mixed`: a curve that may hold straight parts between curved ones."""
     corners = np.flatnonzero(np.abs(turning(points)) > CORNER) + 1
     cuts = [0, *corners.tolist(), len(points) - 1]
     straights: list[Array] = []
     curved: list[Array] = []
     for first, last in zip(cuts[:-1], cuts[1:], strict=True):
-        _sort_run(points[first : last + 1], straights, curved)
+        _sort_run(points[first : last + 1], mixed, straights, curved)
     return straights, curved
 
 
-def _sort_run(run: Array, straights: list[Array], curved: list[Array]) -> None:
+def _sort_run(run: Array, mixed: bool, straights: list[Array], curved: list[Array]) -> None:
     """One run between corners: a straight, a curve, or straights with curves between (a raked blade)."""
     size = float(np.hypot(*(run[-1] - run[0])))
     if sagitta(run) <= STRAIGHTNESS * size:
         straights.append(run)
         return
+    if not mixed:
+        curved.append(run)
+        return
     kept = _simplified(run, 0.5 * STRAIGHTNESS * max(size, float(np.ptp(run, axis=0).max())))
-    lengths = np.hypot(*np.diff(run[kept], axis=0).T)
-    long = (lengths >= LONG_SHARE * lengths.sum()) & (lengths >= LONG_TIMES * np.median(lengths))
-    if len(lengths) <= 2:
-        long[:] = True
+    if len(kept) <= 3:
+        straights += [run[a : b + 1] for a, b in pairwise(kept)]
+        return
+    drawn = np.hypot(*np.diff(run, axis=0).T)
+    long = (drawn >= LONG_SHARE * drawn.sum()) & (drawn >= LONG_TIMES * np.median(drawn))
     start = 0
     for k, is_long in enumerate([*long.tolist(), True]):
         if is_long and k > start:
-            piece = run[kept[start] : kept[k] + 1]
-            (curved if k - start >= 2 else straights).append(piece)
+            (curved if k - start >= 2 else straights).append(run[start : k + 1])
         if is_long and k < len(long):
-            straights.append(run[kept[k] : kept[k + 1] + 1])
+            straights.append(run[k : k + 2])
             start = k + 1
 
 

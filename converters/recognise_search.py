@@ -7,7 +7,7 @@ is a product of three short lists and not of seven.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 from math import atan2, degrees, hypot
 
@@ -20,6 +20,7 @@ from .recognise_score import exactness, reaching, usual
 Vec = tuple[float, float]
 Scored = tuple[float, Candidate | None]
 
+REQUIRED = ("head_tube", "seat_tube")
 BB_BOX = (0.18, 0.72, -220.0, 220.0)  # x in wheelbases, y in mm above the rear axle
 BB_RADIUS = (7.0, 140.0)  # mm; from a spindle's to a chainring's circle
 MOST_BB, MOST_SEAT, MOST_AXES, MOST_DOWN = 14, 3, 24, 6
@@ -65,7 +66,11 @@ class Search:
 
     def __init__(self, v: View, rear: Site, front: Site, rounds: Sequence[Round]) -> None:
         self.v, self.rear, self.front = v, rear, front
-        self.slots = {slot.name: slot_candidates(v, slot) for slot in SLOTS}
+        # The head and seat tube first: a pose without them is dropped before the rest is looked at.
+        self.slots: dict[str, list[Candidate]] = {}
+        for slot in sorted(SLOTS, key=lambda s: REQUIRED.index(s.name) if s.name in REQUIRED else 9):
+            dead = any(not self.slots[name] for name in REQUIRED if name in self.slots)
+            self.slots[slot.name] = [] if dead else with_partners(slot_candidates(v, slot))
         self.small = self._bb_rounds(rounds)
         self.memo: dict[tuple[str, int, int], Scored] = {}
 
@@ -217,6 +222,23 @@ def _best(scored: Iterator[Scored] | Sequence[Scored]) -> Scored:
     return best if best[0] > LEAST_POINTS else (0.0, None)
 
 
+PARTNERED = 0.35  # points for a centre-line in the middle of two edges, and for the edges about it
+MIDDLE = 0.3  # mm
+
+
+def with_partners(candidates: list[Candidate]) -> list[Candidate]:
+    """Lines and tubes that confirm each other earn points, so that no edge and centre-line pass for a thin tube."""
+    lines = [c for c in candidates if not c.is_tube and not c.bents]
+    tubes = [c for c in candidates if c.is_tube and not c.bents]
+    confirmed: set[int] = set()
+    for tube in tubes:
+        for line in lines:
+            if (max(abs(line.lateral(tube.p)), abs(line.lateral(tube.q))) <= MIDDLE and line.length >= 0.5 * tube.length
+                    and not set(line.strokes) & set(tube.strokes)):
+                confirmed |= {id(tube), id(line)}
+    return [replace(c, bonus=c.bonus + PARTNERED) if id(c) in confirmed else c for c in candidates]
+
+
 LEAST_POINTS = 0.75  # a member that fits worse than this is not there
 
 
@@ -261,7 +283,7 @@ def _head_points(axis: Candidate, span: Span, front: Vec) -> float:
     offset = -axis.lateral(front)
     return (0.5 * usual(angle, 50, 63, 77, 86) + 0.4 * usual(span.high - span.low, 35, 80, 260, 420)
             + 0.5 * usual(offset, -35, 20, 75, 150) + (0.2 if span.whole else 0.0)
-            + (0.1 if axis.is_tube else 0.0))
+            + (0.3 if axis.is_tube else 0.0))
 
 
 def _stack_points(stack: float) -> float:

@@ -75,25 +75,27 @@ def _components(ends: Array, gap: float, lateral: float) -> list[list[int]]:
         return [[k] for k in range(len(ends))]
     import shapely
 
-    lines = shapely.linestrings(ends.reshape(-1, 2, 2))
-    i, j = shapely.STRtree(lines).query(lines, predicate="dwithin", distance=gap)
+    low, high = np.minimum(ends[:, :2], ends[:, 2:]), np.maximum(ends[:, :2], ends[:, 2:])
+    tree = shapely.STRtree(shapely.box(*low.T, *high.T))
+    i, j = tree.query(shapely.box(*(low - gap).T, *(high + gap).T))
     i, j = i[i < j], j[i < j]
-    same = _collinear(ends, i, j, lateral)
+    same = _collinear(ends, i, j, gap, lateral)
     return _united(len(ends), i[same].tolist(), j[same].tolist())
 
 
-def _collinear(ends: Array, i: NDArray[np.int64], j: NDArray[np.int64], lateral: float) -> NDArray[np.bool_]:
-    """True where the shorter piece's ends lie on the longer piece's line."""
+def _collinear(ends: Array, i: NDArray[np.int64], j: NDArray[np.int64], gap: float, lateral: float
+               ) -> NDArray[np.bool_]:
+    """True where the shorter piece's ends lie on the longer piece's line and near its stretch."""
     length = np.hypot(ends[:, 2] - ends[:, 0], ends[:, 3] - ends[:, 1])
     longer = np.where(length[i] >= length[j], i, j)
     shorter = np.where(length[i] >= length[j], j, i)
     base, direction = ends[longer, :2], (ends[longer, 2:] - ends[longer, :2]) / length[longer, None]
-    off = np.zeros(len(i))
-    for cols in (slice(0, 2), slice(2, 4)):
-        rel = ends[shorter, cols] - base
-        off = np.maximum(off, np.abs(rel[:, 0] * direction[:, 1] - rel[:, 1] * direction[:, 0]))
+    rel = ends[shorter].reshape(-1, 2, 2) - base[:, None, :]
+    off = np.abs(rel[..., 0] * direction[:, None, 1] - rel[..., 1] * direction[:, None, 0]).max(axis=1)
+    along = (rel * direction[:, None, :]).sum(axis=2)
+    near = (along.max(axis=1) >= -gap) & (along.min(axis=1) <= length[longer] + gap)
     # A stub as short as the tolerance is no evidence of a direction.
-    result: NDArray[np.bool_] = off <= np.minimum(lateral, 0.1 * length[shorter])
+    result: NDArray[np.bool_] = near & (off <= np.minimum(lateral, 0.1 * length[shorter]))
     return result
 
 

@@ -18,6 +18,7 @@ from model.findings import Finding
 
 from .drawing import Drawing
 from .drawing_units import ScaleDecision, decide_scale
+from .recognise_candidates import Candidate
 from .recognise_checks import BEAD_SEATS, findings, refuse_missing_tyre
 from .recognise_choice import Choice, choose
 from .recognise_evidence import Evidence, settled
@@ -114,12 +115,19 @@ def recognise(drawing: Drawing, units: str | None = None, scale: float | None = 
     decision = _scale(drawing, choice, units, scale)
     labelled = label(choice.reading, choice.rivals, dict(choice.slots), decision.mm_per_unit)
     try:
-        measured = measure(labelled, rounds, resolution(drawing.curves) * decision.mm_per_unit)
+        measured = measure(labelled, rounds, _resolution(drawing, choice) * decision.mm_per_unit)
     except ModelError as error:
         raise InputError(f"what was recognised is no bicycle: {error}; look at how the lines were taken, or name the "
                          "right ones with --pick MEMBER=HANDLE") from None
     refuse_missing_tyre(measured)
     return _side_view(drawing, choice, measured, decision, evidence)
+
+
+def _resolution(drawing: Drawing, choice: Choice) -> float:
+    """Step of the digits of the curves taken as members."""
+    view = choice.reading.view
+    strokes = [s for c in choice.reading.members.values() if c is not None for s in c.strokes]
+    return resolution([drawing.curves[i] for i in dict.fromkeys(view.curves_of(strokes))])
 
 
 def _scale(drawing: Drawing, choice: Choice, units: str | None, scale: float | None) -> ScaleDecision:
@@ -167,11 +175,21 @@ def _diameters(choice: Choice, m: Measured) -> dict[str, float | None]:
         out[name] = member.diameter
     fork = m.labelled.fork
     if fork is not None and fork.line is not None and fork.kind == "tube":
-        out["fork_blade"] = fork.line.diameter
+        out["fork_blade"] = _width_at(fork.line, m.axis.at(m.crown))
     pose = m.labelled.pose
     shells = [2 * r.radius * pose.scale for r in choice.rounds if 15.0 <= r.radius * pose.scale <= 32.0
               and hypot(pose.apply(r.centre)[0] - m.bb.at[0], pose.apply(r.centre)[1] - m.bb.at[1]) <= 1.0]
     out["bb_shell"] = max(shells, default=None)
+    return out
+
+
+def _width_at(tube: Candidate, at: Vec) -> float:
+    """Distance between a tube's edges, across its middle line, at a place along it."""
+    t = tube.along(at)
+    out = 0.0
+    for a, b in tube.edges:
+        share = (t - tube.along(a)) / (tube.along(b) - tube.along(a))
+        out += abs(tube.lateral(a) + share * (tube.lateral(b) - tube.lateral(a)))
     return out
 
 
