@@ -16,6 +16,7 @@ from scipy.optimize import brentq
 
 from model.errors import ModelError
 from model.frame_mitres import cut_lengths, frame_mitres, mitre_findings
+from model.layout import lay_out
 from model.mitre import mitre_line
 from model.tubes import Tube
 
@@ -72,7 +73,13 @@ def test_line_is_where_a_ray_from_outside_first_strikes():
 def test_equal_tubes_at_a_right_angle_are_cut_by_two_planes():
     s = mitre_line(15.0, 15.0, 90.0, ROUND)
     np.testing.assert_allclose(s, 15.0 * abs(np.cos(ROUND)), atol=1e-9)
-    assert np.isfinite(mitre_line(14.3, 14.3, 79.08, np.linspace(0, 2 * pi, 1441))).all()  # tangent generators stay
+
+
+def test_tangent_generators_of_equal_tubes_are_not_lost_to_rounding():
+    quarters = np.array([pi / 2, 3 * pi / 2])
+    for radius in (12.7, 14.3, 15.9, 17.45):
+        for angle in np.linspace(20, 160, 57):
+            np.testing.assert_allclose(mitre_line(radius, radius, angle, quarters), 0, atol=1e-5)
 
 
 def test_equal_tubes_at_any_angle_are_cut_by_two_planes():
@@ -163,6 +170,29 @@ def test_down_tube_is_cut_to_shell_and_seat_tube():
     assert gaps[0].min() > -1e-9  # nowhere inside the shell
     codes = [f.code for f in mitre_findings(BICYCLE, (down,))]
     assert codes == ["mitre-two-neighbours"]
+
+
+def test_down_tube_that_runs_into_the_top_tube_is_cut_to_it_too():
+    """A short head tube: nowhere may the down tube's end lie inside the head tube or the top tube."""
+    low = replace(BICYCLE, dimensions=replace(BICYCLE.dimensions, head_tube=70, top_tube_below_head_top=30,
+                                              down_tube_above_head_bottom=26))
+    down = next(m for m in frame_mitres(low) if (m.member, m.at_end) == ("down_tube", "end"))
+    assert down.neighbours == "head_tube + top_tube"
+    gaps = distances(low, down, ROUND)
+    assert (abs(gaps) < 1e-9).any(axis=1).all()
+    assert gaps[0].min() > -1e-9
+    assert gaps[1].min() > -1e-9
+
+
+def test_tapered_tube_fits_at_both_ends():
+    for ends in ((28.6, 35.0), (35.0, 28.6)):
+        tapered = replace(BICYCLE, tubes={**TUBES, "down_tube": Tube(STEEL, *ends, (0.9,))})
+        for mitre in frame_mitres(tapered):
+            if mitre.member == "down_tube":
+                assert abs(distances(tapered, mitre, ROUND)).min(axis=0).max() < 1e-9
+                tube = lay_out(tapered).members[2]
+                at_other_end = mitre.radius + mitre.taper * tube.length
+                assert sorted((mitre.od, 2 * at_other_end)) == pytest.approx([28.6, 35.0])
 
 
 def test_equal_tubes_leave_no_part_uncovered():
