@@ -19,6 +19,7 @@ from model.errors import ModelError
 from model.frame_model import Array, Element, FrameModel, Spring
 
 from .opensees_engine import OpenSeesError
+from .opensees_links import arrange
 
 # A shear area this many times the area makes shear flexibility vanish (1e-12 of bending or less).
 _RIGID_IN_SHEAR = 1e12
@@ -30,8 +31,8 @@ class Build:
     """One model handed over to OpenSees.
 
     node tags are 1 + position in `model.nodes`, element tags 1 + position in `model.elements`; twins and springs
-    are numbered behind them. `masses` adds the element and node masses. `chained` then tells that links hang on
-    links or supports on linked dofs, which only Lagrange multipliers can take, not the Transformation handler.
+    are numbered behind them. `masses` adds the element and node masses. `chained` then tells that only Lagrange
+    multipliers can take the links, see `opensees_links`.
     `twins` are (node tag, twin tag, shared dofs 1-6) of released element ends.
     """
 
@@ -122,29 +123,16 @@ class Build:
 
     # --- links ------------------------------------------------------------------------------------------------
     def _add_links(self) -> None:
-        rigid = {self.tag(x.slave): self.tag(x.master) for x in self.model.rigid_links}
-        if len(rigid) < len(self.model.rigid_links):
-            raise OpenSeesError("OpenSees cannot take a node that is the slave of two rigid links")
-        equal = [twin for twin in self.twins if twin[2]]
-        equal += [(self.tag(x.master), self.tag(x.slave), tuple(d + 1 for d in x.dofs)) for x in self.model.equal_dofs]
-        self.chained = self._is_chained(rigid, equal)
-        if self.chained and any(len(dofs) < 6 for _, _, dofs in equal):
+        links = arrange(self.model, self.supports, self.twins)
+        self.chained = links.chained
+        if links.chained and any(len(dofs) < 6 for _, _, dofs in links.equal):
             # Transformation would give a wrong answer and Lagrange would end the whole process (OpenSees 3.7).
             raise OpenSeesError("OpenSees cannot take nodes that share only some dofs where such a node is also part "
                                 "of another link, or has a support on a shared dof; this model is not cross-checked")
-        for slave in rigid:
-            self.ops.rigidLink("beam", _root(slave, rigid), slave)
-        for master, slave, dofs in equal:
+        for slave, master in links.rigid.items():
+            self.ops.rigidLink("beam", master, slave)
+        for master, slave, dofs in links.equal:
             self.ops.equalDOF(master, slave, *dofs)
-
-    def _is_chained(self, rigid: Mapping[int, int], equal: list[tuple[int, int, tuple[int, ...]]]) -> bool:
-        """Chains of rigid links alone are shortened to their root and do not count."""
-        linked = [(slave, range(1, 7)) for slave in rigid] + [(slave, dofs) for _, slave, dofs in equal]
-        slaves = [slave for slave, _ in linked]
-        masters = {_root(slave, rigid) for slave in rigid} | {master for master, _, _ in equal}
-        held = {(self.tag(node), k) for node, flags in self.supports.items() for k, f in enumerate(flags, 1) if f}
-        on_linked = any((slave, dof) in held for slave, dofs in linked for dof in dofs)
-        return len(set(slaves)) < len(slaves) or bool(masters & set(slaves)) or on_linked
 
     # --- masses -----------------------------------------------------------------------------------------------
     def _add_masses(self) -> None:
@@ -163,17 +151,6 @@ def local_axes(model: FrameModel) -> Array:
     z = np.cross(x, np.array([e.vxy for e in model.elements], dtype=float).reshape(-1, 3))
     z = z / np.linalg.norm(z, axis=1, keepdims=True)
     return np.stack([x, np.cross(z, x), z], axis=1)
-
-
-def _root(slave: int, rigid: Mapping[int, int]) -> int:
-    """The last master of a chain of rigid links; a rigid body of a rigid body is one rigid body."""
-    master, seen = rigid[slave], {slave}
-    while master in rigid:
-        if master in seen:
-            raise OpenSeesError("rigid links run in a circle; OpenSees needs one master per rigid part")
-        seen.add(master)
-        master = rigid[master]
-    return master
 
 
 def _native_releases(e: Element) -> list[Any]:

@@ -12,9 +12,11 @@ import pytest
 from helpers_bicycle import tourer
 from helpers_frames import ALL_SIX, cantilever, random_frame, tip_load, tube_material
 
+from converters.analysis import analyse
+from converters.inputs import read_input
 from model.frame_model import Element, EqualDofs, FrameModel, LoadCase, MemberLoad, NodeMass, RigidLink, Spring
 from model.layout import lay_out
-from model.load_cases import load_cases
+from model.load_cases import CASES, load_cases
 from model.materials import Material
 from model.mesh import MeshOptions, mesh
 from model.sections import Section, round_tube
@@ -90,14 +92,47 @@ def test_end_releases_agree_on_a_portal(released, shear):
     assert check.ok, check.summary
 
 
-def test_springs_of_a_load_case_and_supports_on_linked_nodes_agree():
-    """A support on the slave of a rigid link needs Lagrange multipliers, which run in a process of their own."""
-    nodes = {"0": (0.0, 0.0, 0.0), "1": (300.0, 0.0, 0.0), "arm": (340.0, 30.0, 10.0), "tip": (340.0, 30.0, 10.0)}
-    model = FrameModel(nodes, (Element("e", "0", "1", TUBE, STEEL, (0.0, 1.0, 0.0)),),
-                       rigid_links=(RigidLink("1", "arm"),))
+def linked_cantilever(*equal: EqualDofs) -> FrameModel:
+    """A clamped tube 0-1, an arm rigidly on its end, and a second tube from the arm's end to `far`."""
+    nodes = {"0": (0.0, 0.0, 0.0), "1": (300.0, 0.0, 0.0), "arm": (340.0, 30.0, 10.0), "tip": (340.0, 30.0, 10.0),
+             "far": (340.0, 400.0, 0.0)}
+    elements = (Element("e", "0", "1", TUBE, STEEL, (0.0, 1.0, 0.0)),
+                Element("f", "tip", "far", TUBE, STEEL, (1.0, 0.0, 0.0)))
+    return FrameModel(nodes, elements, rigid_links=(RigidLink("1", "arm"),), equal_dofs=equal)
+
+
+PIN = EqualDofs("arm", "tip", (0, 1, 2))
+LINKED = {  # links, supports beside the clamped nodes 0 and far
+    "pin on the slave of a rigid link": ((PIN,), {}),
+    "pin given the other way round": ((EqualDofs("tip", "arm", (0, 1, 2)),), {}),
+    "support on the slave, no shared dofs": ((EqualDofs("arm", "tip", tuple(range(6))),), {"1": (0, 0, 1, 0, 0, 0)}),
+    "support on the arm and a pin there": ((PIN,), {"arm": (0, 1, 0, 0, 0, 0)}),
+    "supports on both nodes of the rigid arm": ((EqualDofs("arm", "tip", tuple(range(6))),),
+                                                {"1": (0, 0, 1, 0, 0, 0), "arm": (0, 1, 0, 0, 0, 0)}),
+}
+
+
+@pytest.mark.parametrize(("equal", "supports"), LINKED.values(), ids=LINKED.keys())
+def test_links_and_supports_in_each_others_way_agree(equal, supports):
+    """Each of these gives a wrong answer, or the end of the process, when it is handed over as it stands."""
+    case = LoadCase("c", {"1": (50.0, 100.0, -20.0, 900.0, 0.0, 0.0)},
+                    supports={"0": ALL_SIX, "far": ALL_SIX, **supports})
+    check = check_of(linked_cantilever(*equal), case)
+    assert check.ok, check.summary
+
+
+@pytest.mark.parametrize("node", ["1", "tip"])
+def test_what_cannot_be_arranged_is_refused_before_opensees_ends_the_process(node):
+    case = LoadCase("c", {"1": (0.0, 100.0, 0.0, 0.0, 0.0, 0.0)},
+                    supports={"0": ALL_SIX, "far": ALL_SIX, node: (0, 1, 0, 0, 0, 0)})
+    assert "share only some dofs" in check_of(linked_cantilever(PIN), case).summary
+
+
+def test_springs_of_a_load_case_agree():
+    model = linked_cantilever()
     lock = Spring("lock", "tip", "arm", (1e5, 1e5, 1e5, 1e6, 2e6, 3e6), (1.0, 0.3, 0.2), (0.0, 1.0, 0.1))
-    case = LoadCase("c", {"tip": (10.0, 20.0, -30.0, 100.0, 0.0, 50.0)}, supports={"0": ALL_SIX,
-                    "arm": (0, 1, 0, 0, 0, 0)}, springs=(lock,))
+    case = LoadCase("c", {"tip": (10.0, 20.0, -30.0, 100.0, 0.0, 50.0)},
+                    supports={"0": ALL_SIX, "arm": (0, 1, 0, 0, 0, 0)}, springs=(lock,))
     ours = solve(model, [case])["c"]
     check = cross_check({"c": ours})["c"]
     assert check.ok, check.summary
@@ -117,6 +152,18 @@ def test_load_cases_do_not_leak_into_each_other():
     heavy = replace(case, name="heavy", nodal={n: tuple(1e6 * v for v in f) for n, f in case.nodal.items()})
     together = solve_opensees_cases(model, [heavy, case])
     assert np.array_equal(together[case.name].u, solve_opensees(model, case).u)
+
+
+def test_a_node_linked_to_a_supported_one_keeps_its_displacement():
+    """Seen in OpenSees 3.7: in a second load step such a node loses what it moved in the first."""
+    model = cantilever(TUBE, STEEL, 300.0, 2)
+    model = replace(model, nodes={**model.nodes, "contact": (0.0, -50.0, 0.0)},
+                    rigid_links=(RigidLink("0", "contact"),))
+    case = LoadCase("turned", {"2": (0, 0, 0, 0, 0, 1000.0)},
+                    supports={"0": (1, 1, 1, 1, 1, 0), "2": (0, 1, 1, 0, 0, 0)})
+    results = solve(model, [case, replace(case, name="again", nodal={"2": (0, 0, 0, 0, 0, -3000.0)})])
+    assert abs(results["turned"].displacement("contact")[0]) > 1e-3
+    assert all(check.ok for check in cross_check(results).values())
 
 
 # --- it can fail --------------------------------------------------------------------------------------------------
@@ -192,17 +239,6 @@ def test_what_opensees_cannot_represent_is_said_and_is_not_ok():
     assert "cannot represent this end release" in check.summary
     assert check.largest is None
     assert check.rows() == []
-
-
-def test_links_upon_links_that_would_end_the_process_are_refused():
-    nodes = {"0": (0.0, 0.0, 0.0), "1": (300.0, 0.0, 0.0), "arm": (340.0, 30.0, 10.0), "tip": (340.0, 30.0, 10.0),
-             "far": (340.0, 400.0, 0.0)}
-    elements = (Element("e", "0", "1", TUBE, STEEL, (0.0, 1.0, 0.0)),
-                Element("f", "tip", "far", TUBE, STEEL, (1.0, 0.0, 0.0)))
-    model = FrameModel(nodes, elements, rigid_links=(RigidLink("1", "arm"),),
-                       equal_dofs=(EqualDofs("arm", "tip", (0, 1, 2)),))
-    case = LoadCase("c", {"1": (0.0, 100.0, 0.0, 0.0, 0.0, 0.0)}, supports={"0": ALL_SIX, "far": ALL_SIX})
-    assert "share only some dofs" in check_of(model, case).summary
 
 
 def test_one_case_that_cannot_be_compared_does_not_take_the_others_along():
@@ -308,3 +344,22 @@ def test_eigenvalues_that_make_no_sense_are_not_passed_on(monkeypatch):
     monkeypatch.setattr(opensees_modes, "_squares", lambda *_: np.array([-5e14, -4e14, *[1e3] * 6]))
     with pytest.raises(OpenSeesError, match="no credible"):
         modes_opensees(replace(cantilever(TUBE, STEEL, 500.0, 8), rotary=True), {}, 8)
+
+
+# --- the samples, last because they need the whole way from the file -----------------------------------------------
+SAMPLES = sorted((ROOT / "sample_drawings").glob("*.csv"))
+
+
+@pytest.mark.parametrize("sheet", SAMPLES, ids=lambda path: path.stem)
+@pytest.mark.parametrize("rigid_zones", [False, True], ids=["joints", "rigid-zones"])
+def test_every_sample_agrees_under_every_load_case(sheet, rigid_zones):
+    reading = read_input(sheet)
+    results = analyse(reading, tuple(CASES), rigid_zones=rigid_zones).results
+    checks = cross_check(results)
+    assert checks.keys() == CASES.keys()
+    assert {name: check.summary for name, check in checks.items() if not check.ok} == {}
+
+
+def test_the_samples_are_there():
+    assert len(SAMPLES) >= 4
+    assert len(CASES) >= 3
