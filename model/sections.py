@@ -5,7 +5,8 @@ that resists bending in the local x-y plane. Units mm, mm^2, mm^4.
 """
 
 from dataclasses import dataclass
-from math import cos, inf, isfinite, pi, sin, sqrt
+from math import cos, inf, isfinite, pi, sin
+from typing import Any
 
 from .errors import ModelError
 
@@ -40,7 +41,12 @@ class Section:
         return self.Iy + self.Iz if self.Ip is None else self.Ip
 
 
-def cowper_round(nu: float, inner_to_outer: float) -> float:
+# A size or a property: one number, real or complex, or an array of them. The formulas below are written so that
+# many sections can be had at once, and derivatives by a complex step (`section_values`).
+Number = Any
+
+
+def cowper_round(nu: float, inner_to_outer: Number) -> Number:
     """Shear coefficient of a hollow circle (Cowper 1966, J. Appl. Mech. 33, Table 1), 0 for solid, 1 for thin."""
     m2 = inner_to_outer**2
     return 6 * (1 + nu) * (1 + m2) ** 2 / ((7 + 6 * nu) * (1 + m2) ** 2 + (20 + 12 * nu) * m2)
@@ -56,11 +62,21 @@ def _checked_wall(od: float, wall: float, what: str) -> None:
 def round_tube(od: float, wall: float, nu: float) -> Section:
     """Exact properties of a round tube (solid bar when wall = od/2), shear areas after Cowper 1966."""
     _checked_wall(od, wall, "outside diameter")
+    area, second, _, torsion, shear, _ = _round_values(od, wall, nu)
+    return Section(area, second, second, torsion, shear, shear, 2 * second, od / 2, od / 2)
+
+
+def section_values(width: Number, height: Number, wall: Number, nu: float, oval: bool) -> tuple[Number, ...]:
+    """A, Iy, Iz, J, Asy, Asz of tubes whose sizes are known to be possible: numbers, arrays or complex steps."""
+    return _oval_values(width, height, wall, nu) if oval else _round_values(height, wall, nu)
+
+
+def _round_values(od: Number, wall: Number, nu: float) -> tuple[Number, ...]:
     inner = od - 2 * wall
     area = pi / 4 * (od**2 - inner**2)
     second = pi / 64 * (od**4 - inner**4)
     shear = cowper_round(nu, inner / od) * area
-    return Section(area, second, second, 2 * second, shear, shear, 2 * second, od / 2, od / 2)
+    return area, second, second, 2 * second, shear, shear
 
 
 def oval_tube(width: float, height: float, wall: float, nu: float) -> Section:
@@ -74,6 +90,11 @@ def oval_tube(width: float, height: float, wall: float, nu: float) -> Section:
     _checked_wall(min(width, height), wall, "smaller outside diameter")
     if abs(width - height) < 1e-12:
         return round_tube(width, wall, nu)
+    area, iy, iz, torsion, asy, asz = _oval_values(width, height, wall, nu)
+    return Section(area, iy, iz, torsion, asy, asz, iy + iz, height / 2, width / 2)
+
+
+def _oval_values(width: Number, height: Number, wall: Number, nu: float) -> tuple[Number, ...]:
     a, b = height / 2, width / 2  # along y, along z
     ai, bi = a - wall, b - wall
     area = pi * (a * b - ai * bi)
@@ -84,11 +105,11 @@ def oval_tube(width: float, height: float, wall: float, nu: float) -> Section:
     enclosed = (a - wall / 2) * (b - wall / 2)
     thick = 1 + wall**2 / (4 * enclosed)  # of the second order in the wall; makes both exact for a round tube
     torsion = 4 * (pi * enclosed) ** 2 / around * thick
-    poisson = 2 * cowper_round(nu, sqrt(ai * bi / (a * b))) / thick**2
-    return Section(area, iy, iz, torsion, poisson * iz**2 / q_y, poisson * iy**2 / q_z, iy + iz, a, b)
+    poisson = 2 * cowper_round(nu, (ai * bi / (a * b)) ** 0.5) / thick**2
+    return area, iy, iz, torsion, poisson * iz**2 / q_y, poisson * iy**2 / q_z
 
 
-def _ellipse_integrals(a: float, b: float, wall: float, points: int = 64) -> tuple[float, float]:
+def _ellipse_integrals(a: Number, b: Number, wall: Number, points: int = 64) -> tuple[Number, Number]:
     """∮ds/t and ∮Q²/t ds round a mid-line ellipse with semi-axes a, b; Q the first moment for shear along a.
 
     With y = a cos p, z = b sin p the wall across the line is t = wall (b cos² p + a sin² p) / (ds/dp). The
