@@ -57,8 +57,9 @@ def _headline(done: Check) -> str:
     derived = done.reading.dimensions.derived()
     words = (f"Trail {number(derived['trail'])} mm, bottom bracket drop "
              f"{number(done.reading.dimensions.bb_drop)} mm, wheelbase {number(derived['wheelbase'])} mm. ")
-    if done.cross:
-        worst = max(cross.largest for cross in done.cross.values())
+    compared = [cross.largest for cross in done.cross.values() if cross.largest is not None]
+    if compared and len(compared) == len(done.cross):
+        worst = max(compared)
         return f"{words}Solved twice, by this program and by OpenSees on the same mesh: largest difference {worst:.0e}."
     return words + (f"Not cross-checked: {done.not_crossed}." if done.not_crossed else "")
 
