@@ -6,11 +6,12 @@ from dataclasses import dataclass
 from .bicycle import Bicycle
 from .errors import FrameError, ModelError
 from .fast_options import CaseMaker
-from .figures import MASSES, Figure, figures, summed_masses, tube_masses, values
+from .figures import MASSES, Figure, figures, summed_masses, values
 from .layout import lay_out
 from .mesh import MeshOptions, mesh
 from .result import Result
 from .solve import solve
+from .tube_mass import mass_table
 from .variants import Variant
 
 SAME_MASS = 0.5  # g; below this a change per 10 g says nothing
@@ -94,4 +95,5 @@ def solved(bicycle: Bicycle, cases_of: CaseMaker,
     """((mass, frame mass) in g, case name -> result) of one bicycle by the full solver."""
     layout = lay_out(bicycle)
     model = mesh(bicycle, options, layout)
-    return summed_masses(tube_masses(model, layout)), solve(model, cases_of(bicycle, layout))
+    grams = {tube: 1000 * mass.kg for tube, mass in mass_table(model, layout).by_tube.items()}
+    return summed_masses(grams), solve(model, cases_of(bicycle, layout))

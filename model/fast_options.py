@@ -16,10 +16,10 @@ from .beam import Beams
 from .bicycle import Bicycle
 from .condensed import NATURAL, Segment, joint_nodes, segments, spd_inverse
 from .errors import ModelError
-from .figures import tube_masses
 from .frame_model import Array, FrameModel, LoadCase
 from .layout import FrameLayout, lay_out
 from .mesh import MeshOptions, mesh
+from .tube_mass import mass_table
 from .tubes import Tube
 
 CaseMaker = Callable[[Bicycle, FrameLayout], tuple[LoadCase, ...]]
@@ -104,7 +104,7 @@ def condense_options(bicycle: Bicycle, choices: Mapping[str, Sequence[Tube]], ca
     cases = cases_of(bicycles[0], layout)
     _check_cases(cases, [cases_of(b, layout) for b in bicycles[1:]])
     keep = joint_nodes(models[0], cases)
-    meshes = [_Meshed(Beams.of(model), tube_masses(model, layout)) for model in models]
+    meshes = [_Meshed(Beams.of(model), _grams(model, layout)) for model in models]
     families = [_family(layout, meshes[:len(tubes)], keep, tube, tuple(tubes)) for tube, tubes in choices.items()]
     families.sort(key=lambda family: (-family.rank, len(family.options)))
     fixed = {tube: mass for tube, mass in meshes[0].masses.items() if tube not in choices}
@@ -123,6 +123,10 @@ def _check_cases(cases: tuple[LoadCase, ...], others: Sequence[tuple[LoadCase, .
                              "condense; compare a few variants with it instead")
         if any(other[k] != case for other in others):
             raise ModelError(f"load case {case.name} changes with the tubes; compare a few variants with it instead")
+
+
+def _grams(model: FrameModel, layout: FrameLayout) -> dict[str, float]:
+    return {tube: 1000 * mass.kg for tube, mass in mass_table(model, layout).by_tube.items()}
 
 
 @dataclass(frozen=True, eq=False)

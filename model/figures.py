@@ -7,13 +7,11 @@ Stiffness is taken where a measure has a reference load, else its displacement.
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import pi
-from types import MappingProxyType
 
 import numpy as np
 
 from .errors import ModelError
-from .frame_model import Array, FrameModel, LoadCase, Measure
-from .layout import FrameLayout
+from .frame_model import Array, LoadCase, Measure
 from .result import Result
 
 FORK_TUBES = ("fork_blade", "steerer")
@@ -88,22 +86,8 @@ def _number(value: float | None) -> float:
     return float("inf") if value is None else value
 
 
-def tube_masses(model: FrameModel, layout: FrameLayout) -> Mapping[str, float]:
-    """Tube -> mass in g, both tubes of a pair together, from the mesh's own elements."""
-    p = model.properties
-    length = np.linalg.norm(model.xyz[model.ends[:, 1]] - model.xyz[model.ends[:, 0]], axis=1)
-    grams = p["rho"] * p["A"] * length * 1e6
-    tube_of = {member.name: member.tube for member in layout.members}
-    total: dict[str, float] = {}
-    for element, mass in zip(model.elements, grams, strict=True):
-        if element.member in tube_of:
-            tube = tube_of[element.member]
-            total[tube] = total.get(tube, 0.0) + float(mass)
-    return MappingProxyType(total)
-
-
 def summed_masses(masses: Mapping[str, float]) -> tuple[float, float]:
-    """(mass, frame_mass) in g."""
+    """(mass, frame_mass) of tube -> mass, in its unit."""
     fork = sum(masses.get(tube, 0.0) for tube in FORK_TUBES)
     total = sum(masses.values())
     return total, total - fork

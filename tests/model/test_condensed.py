@@ -66,7 +66,7 @@ def test_every_segment_equals_static_condensation_of_its_elements(fittings):
 
 
 def test_the_comparison_notices_a_wrong_segment():
-    layout, model, keep = meshed(tourer())
+    _layout, model, keep = meshed(tourer())
     segment = segments(Beams.of(model), "top_tube", keep)[0]
     wrong = segment.deformation.T @ (1.0001 * segment.stiffness) @ segment.deformation
     assert relative(wrong, guyan(model, "top_tube", segment.i, segment.j)) > 1e-5
@@ -77,8 +77,9 @@ def test_rigid_motion_deforms_nothing():
     for member in layout.members:
         for segment in segments(Beams.of(model), member.name, keep):
             at = [np.array(model.nodes[n]) for n in (segment.i, segment.j)]
+            shift = np.array([1.0, 2.0, 3.0])
             for turn in np.eye(3):
-                motion = np.concatenate([v for x in at for v in (np.cross(turn, x) + [1.0, 2.0, 3.0], turn)])
+                motion = np.concatenate([v for x in at for v in (np.cross(turn, x) + shift, turn)])
                 assert np.abs(segment.deformation @ motion).max() < 1e-10
 
 
@@ -99,7 +100,7 @@ def test_a_plain_tube_is_the_textbook_cantilever():
 
 
 def test_joints_are_kept_and_inner_nodes_go():
-    layout, model, keep = meshed(tourer())
+    _layout, model, keep = meshed(tourer())
     assert {"bottom_bracket", "top_tube_head_node", "rear_axle", "steerer_upper", "saddle"} <= keep
     assert not any(":" in node for node in keep)
     seat = segments(Beams.of(model), "seat_tube", keep)
@@ -107,7 +108,7 @@ def test_joints_are_kept_and_inner_nodes_go():
 
 
 def test_refuses_what_it_cannot_condense():
-    layout, model, keep = meshed(tourer(), MeshOptions(element_length=500.0))
+    _layout, model, keep = meshed(tourer(), MeshOptions(element_length=500.0))
     first = next(k for k, e in enumerate(model.elements) if e.member == "top_tube")
     released = replace(model, elements=tuple(replace(e, releases=(5,)) if k == first else e
                                              for k, e in enumerate(model.elements)))

@@ -1,0 +1,372 @@
+"""`droptrail compare` and `droptrail search` from the command line: tables, files, stop and resume, cluster."""
+
+import csv
+import io
+import json
+import os
+import re
+import signal
+import subprocess
+import sys
+import time
+from contextlib import redirect_stdout
+from math import isfinite, nan
+from pathlib import Path
+
+import numpy as np
+import pytest
+from helpers_bicycle import tourer
+from helpers_search import small_search
+
+from cli.main import main
+from converters.compare_plot import Plot, Point, save_plot
+from converters.option_text import bound, objective, tube_options
+from converters.search_store import open_store
+from converters.variants_table import read_variants
+from model.errors import InputError
+from model.figures import FRAME_MASS, MASS, Figure
+from model.search import run
+
+ROOT = Path(__file__).parents[2]
+SHEET = str(ROOT / "sample_drawings" / "tourer_700c.csv")
+GRID = ("--option", "top tube=27,28.6,30", "--option", "down tube=30,31.8,33,34.9", "--no-rules")
+GOALS = ("--objective", "max side_push.head_sideways", "--objective", "min mass")
+
+
+def droptrail(*words):
+    """(exit code, stdout) of one command, in this process."""
+    held = io.StringIO()
+    with redirect_stdout(held):
+        code = main([str(w) for w in words])
+    return code, held.getvalue()
+
+
+def as_json(*words):
+    code, out = droptrail(*words, "--json")
+    return code, json.loads(out)
+
+
+# --- texts ----------------------------------------------------------------------------------------------------
+@pytest.mark.parametrize(("text", "labels"), [
+    ("top_tube=25.4,28.6x0.9/0.6/0.9", ["25.4 x 0.8/0.5/0.8", "28.6 x 0.9/0.6/0.9"]),
+    ("Top Tube = 25,4 ; 28,6x0,9", ["25.4 x 0.8/0.5/0.8", "28.6 x 0.9"]),
+    ("down tubes=31.8 or 1 3/8\"", ["31.8 x 0.9/0.6/0.9", "34.925 x 0.9/0.6/0.9"]),
+    ("chainstay=22-16x0.9,x0.7,present", ["22-16 x 0.9", "22.2-14 x 0.7", "22.2-14 x 0.8"]),
+])
+def test_options_as_a_workshop_writes_them(text, labels):
+    assert [tube.label for tube in tube_options(text, tourer())[1]] == labels
+
+
+def test_ends_ovals_and_material_of_an_option():
+    (tube,) = tube_options("seatstay=20x14x0.9:stainless", tourer())[1]
+    assert (tube.od_start, tube.oval_width, tube.walls, tube.material.name) == (20.0, 14.0, (0.9,), "stainless")
+    (tube,) = tube_options("top_tube=31.8x0.8/0.5/0.8@90+40/80+30", tourer())[1]
+    assert (tube.butts, tube.tapers) == ((90.0, 80.0), (40.0, 30.0))
+
+
+@pytest.mark.parametrize(("text", "words"), [
+    ("top_tube", "give it as TUBE=SIZE"), ("mast=28.6", "'mast' is no tube"), ("top_tube=abc", "not a number"),
+    ("top_tube=28.6x0.8/0.5", "need 1 butt length"), ("top_tube=28.6:cheese", "material 'cheese' is not known"),
+    ("top_tube=28.6x20", "wall must lie above 0"),
+])
+def test_options_that_cannot_be(text, words):
+    with pytest.raises(InputError, match=re.escape(words)):
+        tube_options(text, tourer())
+
+
+PUSH = Figure("side_push.head_sideways", "push", "N/mm", reference=200.0)
+TWIST = Figure("climb.bb_twist", "twist", "N·m/deg", reference=1e5, degrees=True)
+KNOWN = (MASS, FRAME_MASS, PUSH, TWIST)
+
+
+def test_limits_and_objectives():
+    one = bound("side_push.head_sideways >= +10%", KNOWN)
+    assert (one.at_least, one.value, one.percent, one.text) == (True, 10.0, True, "side_push.head_sideways >= +10 %")
+    assert bound("mass<=1.9 kg", KNOWN).value == pytest.approx(1900.0)
+    assert bound("climb.bb_twist >= 80 Nm/degree", KNOWN).text == "climb.bb_twist >= 80 N·m/deg"
+    assert objective("max side_push.head_sideways", KNOWN).greatest
+    assert not objective("minimise mass", KNOWN).greatest
+    for text, words in (("mass", "give it as FIGURE"), ("mass <= 3 mm", "measured in g"), ("nose <= 3", "known: mass")):
+        with pytest.raises(InputError, match=words):
+            bound(text, KNOWN)
+    with pytest.raises(InputError, match="max FIGURE"):
+        objective("mass", KNOWN)
+
+
+# --- variants from files --------------------------------------------------------------------------------------
+TABLE = [("variant", "tube", "outside diameter", "wall", "butts", "material"),
+         ("wide top", "top tube", "31.8", "", "", ""), ("", "down tube", "34.9", "0.8/0.5/0.8", "90/80", ""),
+         ("rustless", "top tube", "", "", "", "stainless")]
+
+
+def written_table(path):
+    if path.suffix == ".xlsx":
+        from openpyxl import Workbook
+        book = Workbook()
+        for row in TABLE:
+            book.active.append(row)
+        book.save(path)
+    elif path.suffix == ".toml":
+        path.write_text('["wide top"]\ntop_tube = "31.8"\ndown_tube = "34.9x0.8/0.5/0.8@90/80"\n'
+                        '["rustless"]\n"top tube" = ":stainless"\n', encoding="utf-8")
+    else:
+        separator = ";" if "semi" in path.name else ","
+        path.write_text("\n".join(separator.join(row) for row in TABLE), encoding="utf-8")
+    return path
+
+
+@pytest.mark.parametrize("name", ["v.csv", "semi.csv", "v.xlsx", "v.toml"])
+def test_variants_from_a_table(tmp_path, name):
+    wide, rustless = read_variants(written_table(tmp_path / name), tourer())
+    assert (wide.name, rustless.name) == ("wide top", "rustless")
+    assert wide.tubes["top_tube"].label == "31.8 x 0.8/0.5/0.8"
+    assert (wide.tubes["down_tube"].label, wide.tubes["down_tube"].butts) == ("34.9 x 0.8/0.5/0.8", (90.0, 80.0))
+    assert rustless.tubes["top_tube"].material.name == "stainless"
+
+
+@pytest.mark.parametrize(("text", "words"), [
+    ("variant,tube,wall\nA,mast,0.9\n", "row 2, column tube: 'mast' is no tube"),
+    ("variant,tube,wall\nA,top tube,thin\n", "row 2, column wall"),
+    ("a,b\n1,2\n", "row 1: the header was not recognised"), ("variant,tube,wall\n", "it holds no variant"),
+    ("variant,tube,wall\n,top tube,0.9\n", "the first row needs a name"),
+    ("variant,tube,wall\nA,top tube,0.9\nA,top tube,0.8\n", "changes the top tube twice"),
+])
+def test_bad_tables_name_the_cell(tmp_path, text, words):
+    path = tmp_path / "v.csv"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(InputError, match=words):
+        read_variants(path, tourer())
+
+
+# --- compare --------------------------------------------------------------------------------------------------
+def test_compare_prints_loads_and_supports_beside_the_numbers():
+    code, out = droptrail("compare", SHEET, "--option", "top tube=28.6,31.8")
+    assert code in (0, 1)
+    assert "top tube 31.8" in out
+    assert "200 N" in out
+    assert "front axle held" in out
+    assert "Not a strength certificate" in out
+
+
+def test_compare_json_has_its_keys_and_agrees_with_solve():
+    _, held = as_json("compare", SHEET, "--option", "top tube=28.6,31.8")
+    _, solved = as_json("solve", SHEET)
+    assert set(held) >= {"source", "input_sha256", "figures", "variants", "findings", "assumed"}
+    reference, wide = held["variants"]
+    stiffness = solved["load_cases"]["side_push"]["stiffness"]["head_sideways"]
+    stiffness = stiffness["value"] if isinstance(stiffness, dict) else stiffness
+    assert reference["values"]["side_push.head_sideways"] == pytest.approx(stiffness)
+    change = 100 * (wide["values"]["mass"] / reference["values"]["mass"] - 1)
+    assert wide["change_percent"]["mass"] == pytest.approx(change)
+    assert {f["key"] for f in held["figures"]} == set(wide["values"])
+
+
+def evaluated(sheet, formula):
+    """The value of one of our formulas, worked out from the cells: IF, OR, NOT, ABS, ISNUMBER and arithmetic."""
+    def value(match):
+        cell = sheet[match[0].replace("$", "")].value
+        return repr(float(cell)) if isinstance(cell, int | float) else "nan"
+
+    text = re.sub(r"\$?[A-Z]{1,3}\$?\d+", value, formula.removeprefix("="))
+    known = {"IF": lambda test, yes, no: yes if test else no, "OR": lambda *a: any(a), "NOT": lambda a: not a,
+             "ABS": abs, "ISNUMBER": isfinite, "nan": nan}
+    try:
+        return eval(text, {"__builtins__": {}}, known)
+    except ZeroDivisionError:
+        return ""
+
+
+def test_xlsx_percentages_are_live_formulas_with_the_right_value(tmp_path):
+    from openpyxl import load_workbook
+    path, other = tmp_path / "c.xlsx", tmp_path / "c.csv"
+    droptrail("compare", SHEET, "--option", "top tube=28.6,31.8", "--option", "down tube=31.8,34.9",
+              "-o", path, "-o", other)
+    sheet = load_workbook(path)["compare"]
+    rows = list(csv.reader(other.read_text(encoding="utf-8-sig").splitlines()))
+    assert [c.value for c in sheet[1]] == rows[0]
+    formulas = 0
+    for k, row in enumerate(rows[1:5], start=4):
+        for column, text in enumerate(row[2:], start=3):
+            cell = sheet.cell(k, column).value
+            percent = 1.0
+            if isinstance(cell, str):
+                assert cell.startswith("=IF(")
+                cell, percent, formulas = evaluated(sheet, cell), 100.0, formulas + 1
+            if text:
+                assert percent * cell == pytest.approx(float(text), rel=1e-9, abs=1e-9)
+            else:
+                assert cell == ""
+    assert formulas == 4 * (2 + 2 * 9)
+    sheet["C6"] = sheet["C4"].value * 1.5  # a changed mass must be followed by its percentage
+    assert evaluated(sheet, sheet["D6"].value) == pytest.approx(0.5)
+    assert load_workbook(path)["loads and supports"]["D4"].value is not None
+
+
+def test_names_cannot_become_formulas(tmp_path):
+    path = tmp_path / "evil.toml"
+    path.write_text('["=1+1"]\ntop_tube = "31.8"\n', encoding="utf-8")
+    droptrail("compare", SHEET, "--variants", path, "-o", tmp_path / "c.xlsx", "-o", tmp_path / "c.csv")
+    from openpyxl import load_workbook
+    cell = load_workbook(tmp_path / "c.xlsx")["compare"]["A5"]
+    assert (cell.value, cell.data_type) == ("'=1+1", "s")
+    assert "\n'=1+1," in (tmp_path / "c.csv").read_text(encoding="utf-8-sig")
+
+
+def test_compare_refuses_in_one_line(tmp_path, capsys):
+    assert droptrail("compare", SHEET)[0] == 3
+    assert "nothing to compare" in capsys.readouterr().err
+    path = tmp_path / "there.csv"
+    path.write_text("keep", encoding="utf-8")
+    assert droptrail("compare", SHEET, "--option", "top tube=31.8", "-o", path)[0] == 3
+    assert "--force" in capsys.readouterr().err
+    assert path.read_text(encoding="utf-8") == "keep"
+    assert droptrail("compare", SHEET, "--option", "top tube=31.8", "-o", tmp_path / "c.doc")[0] == 3
+
+
+def test_plot_is_drawn_with_every_label_clear(tmp_path):
+    points = [Point(100 + 3 * (k % 4), 50 + 2 * (k // 4), 1800 + 20 * k, f"variant {k}", k == 0) for k in range(12)]
+    plot = Plot("tourer", "vertical [N/mm]", "sideways [N/mm]", points, "note")
+    for ending in ("png", "svg", "pdf"):
+        save_plot(plot, tmp_path / f"p.{ending}")
+        assert (tmp_path / f"p.{ending}").stat().st_size > 5000
+    text = (tmp_path / "p.svg").read_text(encoding="utf-8")
+    assert "mass of the tubes [g]" in text or text.count("<use") > 200  # text may be drawn as outlines
+    with pytest.raises(InputError, match=r"\.png, \.svg, \.pdf"):
+        save_plot(plot, tmp_path / "p.gif")
+
+
+# --- search ---------------------------------------------------------------------------------------------------
+def test_search_finds_the_same_as_comparing_every_variant():
+    code, found = as_json("search", SHEET, *GRID, *GOALS)
+    _, compared = as_json("compare", SHEET, *GRID[:4])
+    assert code in (0, 1)
+    assert (found["variants"], found["seen"], found["within"], found["finished"]) == (12, 12, 12, True)
+    pushes = [v["values"]["side_push.head_sideways"] for v in compared["variants"]]
+    assert found["best"][0]["values"]["side_push.head_sideways"] == pytest.approx(max(pushes), rel=1e-9)
+    assert found["largest_difference_to_full_solver"] < 1e-9
+
+
+def test_search_says_what_binds_and_fails_when_nothing_is_left(capsys):
+    push = "side_push.head_sideways >="
+    code, out = droptrail("search", SHEET, *GRID, "--limit", "mass <= 100 g", "--limit", f"{push} +1%")
+    assert code == 1
+    assert "No combination keeps all limits" in out
+    assert re.search(r"mass <= 100 g +12", out)
+    code, out = droptrail("search", SHEET, *GRID, "--limit", f"{push} +2%", "--objective", "min mass")
+    assert re.search(r"head_sideways >= \+2 % .*binds", out)
+    assert "The best by min mass" in out
+
+
+def test_search_writes_front_and_plot(tmp_path):
+    droptrail("search", SHEET, *GRID, *GOALS, "-o", tmp_path / "front.csv", "-o", tmp_path / "front.svg")
+    rows = list(csv.reader((tmp_path / "front.csv").read_text(encoding="utf-8-sig").splitlines()))
+    assert rows[1][0] == "reference"
+    assert (tmp_path / "front.svg").stat().st_size > 5000
+
+
+@pytest.mark.parametrize("kind", ["csv", "parquet"])
+def test_store_holds_every_variant_within_the_limits(tmp_path, kind):
+    folder = tmp_path / "found"
+    droptrail("search", SHEET, *GRID, "--store", folder, "--chunk", "5", "--format", kind)
+    parts = sorted(folder.glob(f"part-*.{kind}"))
+    assert len(parts) == 3
+    if kind == "csv":
+        rows = [row for part in parts for row in csv.DictReader(part.open(encoding="utf-8"))]
+    else:
+        import pyarrow.parquet as pq
+        rows = [row for part in parts for row in pq.read_table(part).to_pylist()]
+    assert [int(row["variant"]) for row in rows] == list(range(12))
+    assert {row["top_tube"].split(" x")[0] for row in rows} == {"27", "28.6", "30"}
+    search = small_search(("top_tube",))
+    assert set(rows[0]) >= {"variant", "down_tube", *(f.key for f in search.figures)}
+
+
+def test_resume_goes_on_where_it_stopped_and_refuses_other_inputs(tmp_path, capsys):
+    folder = tmp_path / "found"
+    words = ("search", SHEET, *GRID, "--objective", "max side_push.head_sideways", "--store", folder, "--chunk", "4")
+    _, whole = as_json(*words)
+    (folder / "chunk-000001.npz").unlink()  # as if it had been stopped before this chunk
+    before = {p.name: p.stat().st_mtime_ns for p in folder.iterdir()}
+    _, again = as_json(*words, "--resume")
+    after = {p.name: p.stat().st_mtime_ns for p in folder.iterdir()}
+    assert again["best"] == whole["best"]
+    assert (again["seen"], again["front"]) == (12, whole["front"])
+    assert {name for name in after if before.get(name) != after[name]} == {"chunk-000001.npz", "part-000001.parquet"}
+    assert droptrail(*words)[0] == 3
+    assert "add --resume" in capsys.readouterr().err
+    assert droptrail(*words, "--resume", "--set", "side_push=250")[0] == 3
+    assert "other inputs" in capsys.readouterr().err
+    (folder / "chunk-000000.npz").write_bytes(b"not a summary")
+    assert droptrail(*words, "--resume")[0] == 3
+    assert "delete the file and resume" in capsys.readouterr().err
+
+
+def test_a_foreign_folder_is_left_alone(tmp_path, capsys):
+    (tmp_path / "letters.txt").write_text("keep", encoding="utf-8")
+    assert droptrail("search", SHEET, *GRID, "--store", tmp_path)[0] == 3
+    assert "holds no search" in capsys.readouterr().err
+    assert [p.name for p in tmp_path.iterdir()] == ["letters.txt"]
+
+
+LARGE = tuple(w for tube in ("top tube", "down tube", "seat tube") for w in
+              ("--option", f"{tube}={','.join(f'{28 + 0.05 * k:.2f}x0.9' for k in range(60))}"))
+
+
+@pytest.mark.slow
+def test_interrupted_then_resumed_equals_one_run(tmp_path):
+    """Ctrl-C in a real process: what is finished stays, resume does the rest, the result is the same."""
+    words = ["search", SHEET, *LARGE, "--no-rules", "--chunk", "7200", "--limit", "side_push.head_sideways >= +5%",
+             "--objective", "min mass"]
+    folder = tmp_path / "found"
+    command = [sys.executable, "-m", "cli.main", *words, "--store", str(folder)]
+    with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
+        deadline = time.monotonic() + 60
+        while not list(folder.glob("chunk-*.npz")) and time.monotonic() < deadline:
+            time.sleep(0.005)
+        process.send_signal(signal.SIGINT)
+        _, errors = process.communicate(timeout=60)
+    done = len(list(folder.glob("chunk-*.npz")))
+    assert 1 <= done < 30
+    assert process.returncode == 1
+    assert "go on with --resume" in errors
+    assert "Traceback" not in errors
+    _, resumed = as_json(*words, "--store", folder, "--resume")
+    _, straight = as_json(*words)
+    for key in ("seen", "within", "best", "front", "limits"):
+        assert resumed[key] == straight[key]
+
+
+@pytest.mark.slow
+def test_two_processes_give_the_same():
+    words = ("search", SHEET, *GRID, "--chunk", "4", "--objective", "min mass")
+    assert as_json(*words, "--jobs", "2")[1] == as_json(*words)[1]
+
+
+@pytest.mark.slow
+def test_dask_cluster_with_a_worker_killed_loses_nothing(tmp_path):
+    """Two real worker processes; one is killed while chunks are under way."""
+    distributed = pytest.importorskip("distributed")
+    search = small_search(diameters=np.linspace(-2, 2, 40))
+    expected = {r.number: r.summary.within for r in run(search, chunk=4000)}
+    with distributed.LocalCluster(2, threads_per_worker=1, processes=True, dashboard_address=None) as cluster:
+        from converters.executors import executor
+        with executor(scheduler=cluster.scheduler_address) as pool:
+            store = open_store(tmp_path / "found", search, 4000)
+            got, victim = {}, 0
+            for result in run(search, pool, chunk=4000, ahead=6):
+                store.add(result)
+                got[result.number] = result.summary.within
+                if not victim:
+                    victim = next(iter(cluster.workers.values())).process.process.pid
+                    os.kill(victim, signal.SIGKILL)
+            with pytest.raises(ProcessLookupError):
+                os.kill(victim, 0)
+    assert got == expected
+    assert len(list((tmp_path / "found").glob("chunk-*.npz"))) == len(expected) == 16
+
+
+def test_no_scheduler_is_said_plainly(capsys):
+    pytest.importorskip("distributed")
+    from converters.executors import executor
+    with pytest.raises(InputError, match="no Dask scheduler answers"), executor(scheduler="nonsense://nowhere:1"):
+        pass
