@@ -277,6 +277,15 @@ def test_unclamped_spline_is_drawn_on_its_own_range_only(read):
     assert points[-1] == pytest.approx((poles[2] + 4 * poles[3] + poles[4]) / 6, abs=1e-12)
 
 
+def test_periodic_spline_closes(read):
+    """Wrapped poles on uniform knots, as programs write closed splines: smooth and closed, inside the poles' hull."""
+    poles = [(0, 0), (10, 0), (10, 10), (5, 15), (0, 10), (-5, 5)]
+    curve = only(read(lambda d: d.spline(poles + poles[:3], 3, list(range(13)), flags=3)))
+    assert curve.points[0] == pytest.approx(curve.points[-1], abs=1e-12)
+    assert curve.points.min() > -5
+    assert curve.points.max() < 15
+
+
 def test_spline_by_fit_points_goes_through_them(read):
     angles = np.radians(np.arange(0, 181, 15))
     fit = 100.0 * np.column_stack([np.cos(angles), np.sin(angles)])
