@@ -23,6 +23,7 @@ ENDS: dict[str, dict[End, tuple[str, ...]]] = {
     "seatstay": {"start": ("seat_tube",)},
 }
 REFERENCE = {"top_tube": "top", "down_tube": "top", "chainstay": "top", "seat_tube": "front", "seatstay": "front"}
+SHELLS = (25.0, 80.0)  # mm, believable outside diameters of a bottom bracket shell
 OPPOSITE = {"top": "bottom", "front": "back"}
 
 
@@ -43,8 +44,11 @@ def frame_mitres(bicycle: Bicycle, shell_diameter: float = PARTS["bb_shell"].od)
     Raises
     ------
     ModelError
-        When the bicycle does not place all tubes or a tube is missing in the table.
+        When the bicycle does not place all tubes, a tube is missing in the table, or the shell cannot be.
     """
+    if not SHELLS[0] <= shell_diameter <= SHELLS[1]:
+        raise ModelError(f"bottom bracket shell {shell_diameter:g} mm across, expected {SHELLS[0]:g} to {SHELLS[1]:g}; "
+                         "measure its outside diameter")
     layout = lay_out(bicycle)
     mitres = []
     for member in layout.members:

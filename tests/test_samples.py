@@ -10,10 +10,12 @@ import ezdxf
 import pytest
 
 from converters.fitsheet import bicycle_from_sheet, read_fit_sheet
+from converters.sideview import read_side_view
 from model.dimensions import FrameDimensions
 from model.frame_mitres import frame_mitres, mitre_findings
 from model.layout import lay_out
 from model.statements import ANGLES, quantities
+from validation.drawing_check import compare_dimensions
 
 FOLDER = Path(__file__).parent.parent / "sample_drawings"
 README = (FOLDER / "README.md").read_text(encoding="utf-8")
@@ -153,3 +155,36 @@ def test_drawings_kept_are_those_the_script_makes(tmp_path):
 def test_readme_names_every_file_and_nothing_else():
     kept = {p.stem for p in FOLDER.iterdir() if p.suffix in (".dxf", ".csv", ".xlsx")}
     assert kept == {line.removeprefix("## ") for line in README.splitlines() if line.startswith("## ")}
+
+
+@cache
+def view(name: str):
+    return read_side_view(FOLDER / f"{name}.dxf")
+
+
+@pytest.mark.parametrize("name", PAIRS)
+def test_drawing_agrees_with_its_sheet(name):
+    found = view(name)
+    assert differences(found.dimensions, sheet(name).bicycle.dimensions) == {}
+    assert [f for f in found.findings if f.severity != "info"] == []
+
+
+def test_habits_are_found_as_the_readme_says():
+    assert [name for name in DRAWN if view(name).transform.mirrored] == ["small_650b"]
+    assert {name for name in DRAWN if "side-facing-left" in {f.code for f in view(name).findings}} == {"small_650b"}
+    assert {name: view(name).transform.mm_per_unit for name in DRAWN} == pytest.approx(
+        {name: 25.4 if name == "trekking_26" else 1.0 for name in DRAWN}, rel=1e-12)
+    drawn = {name for name in DRAWN if view(name).diameters["down_tube"] is not None}
+    assert drawn == {"gravel_700c"}
+    assert view("gravel_700c").diameters["down_tube"] == pytest.approx(34.9)
+
+
+def test_disagreeing_drawing_is_told_from_its_sheet():
+    rows = compare_dimensions(view("disagree_tourer").dimensions, sheet("disagree_tourer").bicycle.dimensions)
+    wrong = [row.item for row in rows if not row.ok]
+    assert wrong[:3] == ["trail", "bb_drop", "fork_offset"]
+    assert set(wrong) == {"trail", "bb_drop", "fork_offset", "stack", "wheelbase", "front_center", "effective_top_tube"}
+    for name in PAIRS:
+        rows = compare_dimensions(view(name).dimensions, sheet(name).bicycle.dimensions, tolerance_mm=0.05,
+                                  tolerance_deg=0.01)
+        assert all(row.ok for row in rows), name

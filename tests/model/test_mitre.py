@@ -245,6 +245,12 @@ def test_missing_tube_is_named():
         frame_mitres(bare)
 
 
+def test_shell_that_cannot_be_is_refused():
+    for diameter in (0.0, -40.0, 1.5, 400.0, float("nan")):
+        with pytest.raises(ModelError, match="expected 25 to 80"):
+            frame_mitres(BICYCLE, diameter)
+
+
 def test_cut_lengths_follow_from_the_points_in_space():
     lengths = {c.member: c for c in cut_lengths(frame_mitres(BICYCLE))}
     ends = {m.at_end: m for m in frame_mitres(BICYCLE) if m.member == "top_tube"}
