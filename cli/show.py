@@ -7,10 +7,10 @@ from math import isfinite
 from textwrap import fill
 from typing import Any
 
-from converters.words import CAUTION, number
+from converters.words import CAUTION, number, signed
 from model.findings import Finding
 
-__all__ = ["CAUTION", "assumed", "findings", "number", "paragraph", "print_json", "serious", "table"]
+__all__ = ["CAUTION", "assumed", "findings", "number", "paragraph", "print_json", "serious", "signed", "table"]
 
 CUSTOMARY = " (common practice, no source)"
 
@@ -72,7 +72,7 @@ def findings(found: Iterable[Finding]) -> None:
     order = {"error": 0, "warning": 1, "info": 2}
     for finding in sorted(found, key=lambda f: order[f.severity]):
         place = f" [{finding.where}]" if finding.where else ""
-        print(f"  {finding.severity}: {finding.message}{place} ({finding.code})")
+        paragraph(f"{finding.severity}: {finding.message}{place} ({finding.code})")
 
 
 def assumed(sentences: Sequence[str]) -> None:
@@ -88,7 +88,7 @@ def assumed(sentences: Sequence[str]) -> None:
 
 def paragraph(text: str) -> None:
     """A longer sentence, indented and wrapped."""
-    print(fill(text, 118, initial_indent="  ", subsequent_indent="  "))
+    print(fill(text, 118, initial_indent="  ", subsequent_indent="    "))
 
 
 def serious(found: Iterable[Finding]) -> bool:
