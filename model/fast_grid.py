@@ -16,7 +16,7 @@ from .fast_base import Base, Problem
 from .fast_small import last_update, last_update_operations
 from .frame_model import Array
 
-LANES = 4096  # variants per innermost call: enough to hide the interpreter, few enough to stay in cache
+LANES = 8192  # variants per innermost call: enough to hide the interpreter, few enough to stay in cache
 STACK = 2048  # states per outer update
 
 
