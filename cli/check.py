@@ -54,8 +54,8 @@ def _print(done: "Check") -> None:
     if done.dimensions:
         show.table("Drawing against sheet",
                    ("item", "drawing", "sheet", "difference", "tolerance", "unit", "within"),
-                   [(row.item.replace("_", " "), row.drawing, row.sheet, show.signed(row.difference), row.tolerance, row.unit,
-                     row.ok) for row in done.dimensions])
+                   [(row.item.replace("_", " "), row.drawing, row.sheet, show.signed(row.difference), row.tolerance,
+                     row.unit, row.ok) for row in done.dimensions])
     if done.closure:
         show.table("Closure of the sheet: what it says twice",
                    ("item", "stated", "implied", "difference", "unit", "within"),
