@@ -10,6 +10,7 @@ from .dxf_write_paper import RIGHT, TEXT_HEIGHT, Paper
 LAYER = "DIMENSIONS"
 ROW = 60.0  # mm between dimension lines outside the bicycle
 ASIDE = 45.0  # mm from a tube's centre-line to the dimension line along it
+ZERO = 1e-6  # mm; a length below it gets no dimension
 TITLE_DROP = 260.0  # mm from the ground to the top of the title block
 CAUTION = "Check before cutting: measure the drawing against one dimension after printing."
 
@@ -30,7 +31,8 @@ def axis_on_ground(d: FrameDimensions) -> Point:
 
 def _steering_axis(paper: Paper, d: FrameDimensions) -> None:
     paper.line("CONSTRUCTION", d.head_tube_top.along(d.axis_up, 70.0), axis_on_ground(d))
-    paper.line("CONSTRUCTION", d.fork_offset_foot, d.front_axle)
+    if abs(d.fork_offset) > ZERO:
+        paper.line("CONSTRUCTION", d.fork_offset_foot, d.front_axle)
 
 
 def _overall(paper: Paper, d: FrameDimensions) -> None:
@@ -45,12 +47,13 @@ def _overall(paper: Paper, d: FrameDimensions) -> None:
     paper.distance(LAYER, "effective top tube <>", virtual, head, (0, top + 2.7 * ROW), 0)
     paper.distance(LAYER, "stack <>", bb, head, (right + ROW, 0), 90)
     paper.distance(LAYER, "BB height <>", (bb.x, d.ground_y), bb, (left - ROW, 0), 90)
-    if abs(d.bb_drop) > 1e-6:
+    if abs(d.bb_drop) > ZERO:
         words = "BB drop <>" if d.bb_drop > 0 else "BB above axle <>"
         paper.distance(LAYER, words, bb, rear, (left - 2 * ROW, 0), 90)
-    words = "trail <>" if d.trail >= 0 else "trail -<>"
-    paper.distance(LAYER, words, (front.x, d.ground_y), axis_on_ground(d), (0, d.ground_y - ROW), 0,
-                   shift=abs(d.trail) / 2 + 65)
+    if abs(d.trail) > ZERO:
+        words = "trail <>" if d.trail > 0 else "trail -<>"
+        paper.distance(LAYER, words, (front.x, d.ground_y), axis_on_ground(d), (0, d.ground_y - ROW), 0,
+                       shift=abs(d.trail) / 2 + 65)
     paper.distance(LAYER, "wheelbase <>", rear, front, (0, d.ground_y - 2 * ROW), 0)
 
 
@@ -69,7 +72,7 @@ def _along_tubes(paper: Paper, d: FrameDimensions) -> None:
 
 def _fork(paper: Paper, d: FrameDimensions) -> None:
     paper.aligned(LAYER, "fork length on axis <>", d.fork_offset_foot, d.fork_crown, ROW)
-    if abs(d.fork_offset) > 1e-6:
+    if abs(d.fork_offset) > ZERO:
         words = "offset <>" if d.fork_offset > 0 else "offset -<>"
         paper.aligned(LAYER, words, d.fork_offset_foot, d.front_axle, -1.5 * ROW, shift=abs(d.fork_offset) / 2 + 65)
 

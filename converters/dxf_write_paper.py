@@ -108,9 +108,11 @@ class Paper:
 
     def text(self, layer: str, words: str, at: Xy, height: float = TEXT_HEIGHT, align: str = LEFT,
              rotation: float = 0.0) -> None:
+        """One line of text; line breaks would break the file and become blanks."""
         from ezdxf.enums import TextEntityAlignment
 
-        entity = self.msp.add_text(words, height=height, rotation=rotation, dxfattribs=self._on(layer))
+        entity = self.msp.add_text(" ".join(words.split()), height=height, rotation=rotation,
+                                   dxfattribs=self._on(layer))
         entity.set_placement(_xy(at), align=TextEntityAlignment[align])
 
     # --- dimensions: `words` carries <> where the measured value goes ------------------------------------

@@ -7,7 +7,7 @@ import numpy as np
 
 from .bicycle import Bicycle
 from .errors import ModelError
-from .findings import Finding
+from .findings import Finding, Severity
 from .frame_model import Array
 from .layout import FrameLayout, Member, lay_out
 from .mitre import LEAST_ANGLE, STEPS, Cut, End, Mitre, in_words
@@ -169,6 +169,7 @@ def _cut_length(ends: list[Mitre]) -> CutLength:
 def mitre_findings(bicycle: Bicycle, mitres: tuple[Mitre, ...]) -> tuple[Finding, ...]:
     """What a builder should look at before cutting."""
     found = [f for mitre in mitres for f in (*_contact(mitre), *_butt(mitre), *_second(mitre))]
+    found += _past_the_shell(bicycle)
     ovals = [name for name in (*ENDS, "head_tube") if _tube(bicycle, name).oval_width is not None]
     for mitre, cut in ((m, c) for m in mitres for c in m.cuts if c.neighbour != "bb_shell"):
         tube = _tube(bicycle, cut.neighbour)
@@ -181,6 +182,17 @@ def mitre_findings(bicycle: Bicycle, mitres: tuple[Mitre, ...]) -> tuple[Finding
                       for name in ovals))
 
 
+def _past_the_shell(bicycle: Bicycle) -> list[Finding]:
+    """Chainstays set so wide that they overhang the shell."""
+    f, od = bicycle.fittings, _tube(bicycle, "chainstay").od_start
+    over = (f.chainstay_spacing + od - f.bb_shell_width) / 2
+    if over <= 1e-9:
+        return []
+    return [Finding("mitre-past-shell", "warning", f"the chainstays ({od:.1f} mm, {f.chainstay_spacing:.1f} mm apart) "
+                    f"reach {over:.1f} mm past the ends of the {f.bb_shell_width:.1f} mm shell, where they meet "
+                    f"nothing; set them {f.bb_shell_width - od:.1f} mm apart or less, or squeeze their ends oval", "chainstay")]
+
+
 def _contact(mitre: Mitre) -> list[Finding]:
     if mitre.coverage == 1.0:
         return []
@@ -191,9 +203,11 @@ def _contact(mitre: Mitre) -> list[Finding]:
     else:
         why = (f"its axis runs {abs(first.offset):.1f} mm beside the neighbour's; the template shows the touching part "
                "only, close the rest with a cap")
+    touches_beside = mitre.coverage > 0 and mitre.radius <= first.neighbour_radius  # the usual capped seatstay
     share = f"only {100 * mitre.coverage:.0f} % of the {mitre.title} meets it" if mitre.coverage else \
         f"the {mitre.title} does not touch it"
-    return [Finding("mitre-partial", "warning", f"{share}: {why}", mitre.member)]
+    severity: Severity = "info" if touches_beside else "warning"
+    return [Finding("mitre-partial", severity, f"{share}: {why}", mitre.member)]
 
 
 def _butt(mitre: Mitre) -> list[Finding]:

@@ -136,6 +136,23 @@ def test_negative_trail_and_no_drop_are_said(tmp_path):
     assert not any("drop" in w for w in words)
 
 
+def test_frame_without_drop_offset_or_trail_has_no_empty_dimension(tmp_path):
+    no_trail = 348 * cos(radians(71.8))
+    for change in ({"bb_drop": 0.0, "fork_offset": 0.0}, {"fork_offset": no_trail}, {"lower_stack": 0.0}):
+        odd = replace(BICYCLE, dimensions=replace(BICYCLE.dimensions, **change))
+        doc, _ = drawn(tmp_path / f"{len(list(tmp_path.iterdir()))}.dxf", bicycle=odd)
+        assert not doc.audit().fixes
+        assert all(e.get_measurement() > 1e-6 for e in doc.modelspace().query("DIMENSION"))
+        assert all(e.dxf.start.distance(e.dxf.end) > 1e-6 for e in doc.modelspace().query("LINE"))
+
+
+@pytest.mark.parametrize(("version", "name"), [("R12", "Größe 54 – A & B"), ("R2010", "Größe 54 – 車")])
+def test_name_with_signs_and_line_breaks_is_written_on_one_line(tmp_path, version, name):
+    doc, _ = drawn(tmp_path / "a.dxf", bicycle=replace(BICYCLE, name=f"{name}\n0\nEOF"), version=version)
+    assert f"{name} 0 EOF" in {e.plain_text() for e in doc.modelspace().query("TEXT")}
+    assert len(doc.modelspace().query("DIMENSION")) > 20
+
+
 def test_curved_blade_leaves_the_axis_smoothly_and_ends_at_the_axle(tmp_path):
     for offset in (50.0, -20.0):
         curved = replace(BICYCLE, dimensions=replace(BICYCLE.dimensions, fork_offset=offset),

@@ -169,7 +169,7 @@ def test_down_tube_is_cut_to_shell_and_seat_tube():
     gaps = distances(BICYCLE, down, ROUND)
     assert (abs(gaps) < 1e-9).any(axis=1).all()  # each neighbour rules somewhere
     assert gaps[0].min() > -1e-9  # nowhere inside the shell
-    codes = [f.code for f in mitre_findings(BICYCLE, (down,))]
+    codes = [f.code for f in mitre_findings(BICYCLE, (down,)) if f.where == "down_tube"]
     assert codes == ["mitre-two-neighbours"]
 
 
@@ -243,6 +243,25 @@ def test_missing_tube_is_named():
     bare = replace(BICYCLE, tubes={k: v for k, v in TUBES.items() if k != "seatstay"})
     with pytest.raises(ModelError, match="no seatstay"):
         frame_mitres(bare)
+
+
+def test_chainstays_wider_than_the_shell_are_named():
+    def found(spacing):
+        bicycle = replace(BICYCLE, fittings=replace(BICYCLE.fittings, chainstay_spacing=spacing))
+        return [f.message for f in mitre_findings(bicycle, frame_mitres(bicycle)) if f.code == "mitre-past-shell"]
+
+    assert found(45.8) == []  # 45.8 + 22.2 = 68, the shell
+    assert found(46.8) == ["the chainstays (22.2 mm, 46.8 mm apart) reach 0.5 mm past the ends of the 68.0 mm shell, "
+                           "where they meet nothing; set them 45.8 mm apart or less, or squeeze their ends oval"]
+
+
+def test_capped_seatstay_is_for_the_record_and_one_that_misses_a_warning():
+    def severity(spacing):
+        bicycle = replace(BICYCLE, fittings=replace(BICYCLE.fittings, seatstay_spacing=spacing))
+        return {f.severity for f in mitre_findings(bicycle, frame_mitres(bicycle)) if f.where == "seatstay_right"}
+
+    assert severity(30.0) == {"info"}
+    assert severity(60.0) == {"warning"}
 
 
 def test_shell_that_cannot_be_is_refused():
