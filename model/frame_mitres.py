@@ -190,7 +190,8 @@ def _past_the_shell(bicycle: Bicycle) -> list[Finding]:
         return []
     return [Finding("mitre-past-shell", "warning", f"the chainstays ({od:.1f} mm, {f.chainstay_spacing:.1f} mm apart) "
                     f"reach {over:.1f} mm past the ends of the {f.bb_shell_width:.1f} mm shell, where they meet "
-                    f"nothing; set them {f.bb_shell_width - od:.1f} mm apart or less, or squeeze their ends oval", "chainstay")]
+                    f"nothing; set them {f.bb_shell_width - od:.1f} mm apart or less, or squeeze their ends oval",
+                    "chainstay")]
 
 
 def _contact(mitre: Mitre) -> list[Finding]:

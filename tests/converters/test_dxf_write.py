@@ -72,12 +72,12 @@ def assert_same(dimensions, entities):
 
 
 def test_round_trip_of_2000_random_frames(tmp_path):
-    """Many side views to a file, to spend the time on frames and not on headers; outlines on one in five."""
+    """Many side views to a file, to spend the time on frames and not on headers; outlines on one in ten."""
     rng = np.random.default_rng(2024)
     for chunk in range(20):
         paper, bicycles, bounds = Paper(), [random_bicycle(rng) for _ in range(100)], [0]
         for k, bicycle in enumerate(bicycles):
-            side_view(paper, bicycle if k % 5 == 0 else replace(bicycle, tubes={}), (None, None))
+            side_view(paper, bicycle if k % 10 == 0 else replace(bicycle, tubes={}), (None, None))
             bounds.append(len(paper.msp))
         paper.save(tmp_path / f"{chunk}.dxf")
         entities = list(ezdxf.readfile(tmp_path / f"{chunk}.dxf").modelspace())
