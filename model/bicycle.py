@@ -41,7 +41,7 @@ class Fittings(_Positive):
     rear_hub_spacing: float = 135.0
     front_hub_spacing: float = 100.0
     bb_shell_width: float = 68.0
-    chainstay_spacing: float = 54.0
+    chainstay_spacing: float = 44.0
     seatstay_spacing: float = 30.0
     blade_spacing: float = 62.0
     blade_straight: float = 0.0
