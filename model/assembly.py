@@ -23,17 +23,15 @@ def assemble(dofs: np.ndarray, matrices: Array, size: int) -> sparse.csr_matrix:
 
 def spring_stiffness(model: FrameModel, springs: Sequence[Spring]) -> sparse.csr_matrix:
     """(6n, 6n) stiffness of springs between nodes and to ground."""
-    size = model.dofs
+    size, index = model.dofs, model.node_index
     total = sparse.csr_matrix((size, size))
-    for spring in springs:
-        block = spring_matrix(spring)
-        i = 6 * model.node_index[spring.i] + np.arange(6)
-        if spring.j is None:
-            total = total + assemble(i[None, :], block[None], size)
-            continue
-        j = 6 * model.node_index[spring.j] + np.arange(6)
-        pair = np.block([[block, -block], [-block, block]])
-        total = total + assemble(np.concatenate([i, j])[None, :], pair[None], size)
+    for grounded in (True, False):
+        group = [s for s in springs if (s.j is None) == grounded]
+        if group:
+            pattern = np.ones((1, 1)) if grounded else np.array([[1.0, -1.0], [-1.0, 1.0]])
+            ends = np.array([[index[n] for n in (s.i, s.j) if n is not None] for s in group])
+            dofs = (6 * ends[:, :, None] + np.arange(6)).reshape(len(group), -1)
+            total = total + assemble(dofs, np.array([np.kron(pattern, spring_matrix(s)) for s in group]), size)
     return total
 
 

@@ -73,10 +73,10 @@ def shear_parameter(ei: Array, gas: Array, length: Array) -> Array:
 
 
 def to_global(matrix: Array, rotation: Array) -> Array:
-    """Turn (m, 12, 12) element matrices from local to global axes."""
-    blocks = matrix.reshape(-1, 4, 3, 4, 3)
-    half = np.einsum("mapbq,mqj->mapbj", blocks, rotation)
-    return np.asarray(np.einsum("mpi,mapbj->maibj", rotation, half)).reshape(-1, 12, 12)
+    """Turn symmetric (m, 12, 12) element matrices from local to global axes, R^T k R as two products of 3-columns."""
+    half = (matrix.reshape(-1, 48, 3) @ rotation).reshape(-1, 12, 12)
+    whole = (half.transpose(0, 2, 1).reshape(-1, 48, 3) @ rotation).reshape(-1, 12, 12)
+    return np.asarray(whole)
 
 
 def uniform_load_forces(w: Array, length: float) -> Array:
