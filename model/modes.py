@@ -11,7 +11,7 @@ from math import pi
 import numpy as np
 from scipy import sparse
 
-from .assembly import spring_matrix, stiffness_matrix
+from .assembly import spring_matrix, spring_stiffness, stiffness_matrix
 from .beam import Beams
 from .constraints import Constraints
 from .eigen import lowest_pairs
@@ -98,10 +98,12 @@ class Dynamics:
         """Raises ModelError when something is named that the model does not have."""
         whole = replace(model, springs=(*model.springs, *springs)) if springs else model
         held = {} if supports is None else supports
-        beams = Beams.of(whole)
-        mass = mass_matrix(beams)
-        T = Constraints.of(whole, held).T
-        return cls(whole, held, mass, T, (T.T @ stiffness_matrix(beams) @ T).tocsr(), (T.T @ mass @ T).tocsr())
+        beams = Beams.of(model)
+        stiffness, mass = stiffness_matrix(beams), mass_matrix(beams)
+        if springs:
+            stiffness = stiffness + spring_stiffness(model, springs)
+        T = Constraints.of(model, held).T
+        return cls(whole, held, mass, T, (T.T @ stiffness @ T).tocsr(), (T.T @ mass @ T).tocsr())
 
     def modes(self, count: int = 12) -> Modes:
         """The lowest modes; raises as `modes` does."""
