@@ -259,7 +259,8 @@ def _about_typed(drawing: Drawing, chosen: Reading) -> Iterator[Finding]:
         else:
             continue
         if abs(drawn - typed.number) > slack:
-            text = f'a dimension says "{note.text}" but {drawn:.5g} {unit} is drawn. The drawing counts; correct one.'
+            words = " ".join(note.text.split())
+            text = f'a dimension says "{words}" but {drawn:.5g} {unit} is drawn. The drawing counts; correct one.'
             yield Finding("dimension-text-differs", "warning", text, f"handle {note.handle}" if note.handle else "")
 
 

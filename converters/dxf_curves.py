@@ -11,11 +11,11 @@ from model.errors import InputError
 from model.findings import Finding, Severity
 
 from .drawing import Curve, DimensionNote, Note
-from .dxf_budget import ARC_STEP, COARSE_ARC_STEP, MANY_ROUND, MAX_COORDINATE, Budget
+from .dxf_budget import ARC_STEP, COARSE_ARC_STEP, MANY_ROUND, Budget
 from .dxf_document import Document
 from .dxf_notes import NOTES, dimension_of, moved, note_of
 from .dxf_place import Placed, linetype, scale_of
-from .dxf_plane import Height, check_heights, cut_endless
+from .dxf_plane import Spatial, cut_endless
 from .dxf_shapes import MAKERS, EmptyShape, Shape, is_mesh, shape_of
 
 ROUND = ("CIRCLE", "ARC", "ELLIPSE")
@@ -38,7 +38,7 @@ class Collector:
     endless: list[tuple[Curve, str]] = field(default_factory=list)
     notes: list[Note] = field(default_factory=list)
     dimensions: list[DimensionNote] = field(default_factory=list)
-    heights: list[Height] = field(default_factory=list)
+    spatial: Spatial = field(default_factory=Spatial)
     left_out: dict[str, Counter[str]] = field(default_factory=lambda: {name: Counter() for name in LEFT_OUT})
     fitted: int = 0
     budget: Budget = field(default_factory=Budget)
@@ -51,6 +51,7 @@ class Collector:
             self.step = COARSE_ARC_STEP
         for item in items:
             self._take_one(item)
+        self.spatial.check_range()
 
     def _take_one(self, item: Placed) -> None:
         kind = item.record.kind
@@ -68,17 +69,14 @@ class Collector:
             self.left_out["dxf-draws-nothing"][item.record.kind] += 1
             return
         points = moved(shape.points, item.matrix)
-        if not (np.abs(points) <= MAX_COORDINATE).all():
-            raise InputError(f"{item.record.place()} lies beyond {MAX_COORDINATE:g} drawing units. Check or delete it.")
         self.budget.spend(len(points))
+        self.spatial.add(points, item.record, level=not shape.endless)
         curve = self._curve(item, shape, points)
         if shape.endless:
             self.endless.append((curve, shape.endless))
             return
         self.curves.append(curve)
         self.fitted += item.record.kind == "SPLINE" and 10 not in item.record.first
-        z = points[:, 2]
-        self.heights.append((float(z.min()), float(z.max()), item))
 
     def _shape(self, item: Placed) -> Shape:
         """The record's own shape; made once for a block however often it is inserted."""
@@ -136,7 +134,7 @@ class Collector:
         if self.fitted:
             text = f"{self.fitted} splines are given by fit points only; between the points they are interpolated."
             yield Finding("dxf-fit-points", "info", text)
-        yield from check_heights(self.heights, self.curves)
+        yield from self.spatial.check_heights()
 
 
 LEFT_OUT: dict[str, tuple[Severity, str]] = {

@@ -48,8 +48,8 @@ class Document:
         return decode(value, self.encoding)
 
     def name(self, value: bytes) -> str:
-        """Text of a group that names something; some programs pad names with blanks."""
-        return self.text(value).strip()
+        """Text of a group that names something, fit to be printed."""
+        return decode_name(value, self.encoding)
 
     def layer(self, name: str) -> Layer:
         return self.layers.get(key(name)) or Layer(name)
@@ -121,6 +121,16 @@ def decode(value: bytes, encoding: str) -> str:
     return escapes.decode_mif_to_unicode(text) if escapes.has_mif_encoding(text) else text
 
 
+def decode_name(value: bytes, encoding: str) -> str:
+    """A name: some programs pad it with blanks, damage leaves control characters."""
+    return printable(decode(value, encoding).strip())
+
+
+def printable(text: str) -> str:
+    """Control characters and line ends out, so that a message stays one line and a terminal stays itself."""
+    return text if text.isprintable() else "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
+
+
 # -- header, tables, blocks --------------------------------------------------------------------------
 
 
@@ -139,8 +149,8 @@ def _header(sections: Iterable[Section]) -> Iterator[tuple[str, bytes]]:
 def _layers(records: Iterable[Record], encoding: str) -> Iterator[Layer]:
     for record in records:
         if record.kind == "LAYER":
-            name = decode(record.first.get(2, b""), encoding).strip()
-            linetype = decode(record.first.get(6, b""), encoding).strip()
+            name = decode_name(record.first.get(2, b""), encoding)
+            linetype = decode_name(record.first.get(6, b""), encoding)
             off = record.integer(62, 7) < 0
             yield Layer(name, bool(record.integer(70) & FROZEN), off, linetype)
 
@@ -149,7 +159,7 @@ def _dimension_factors(records: Iterable[Record], encoding: str) -> Iterator[tup
     """DIMLFAC (group 144) of every dimension style that states it."""
     for record in records:
         if record.kind == "DIMSTYLE" and 144 in record.first:
-            yield key(decode(record.first.get(2, b""), encoding)), record.number(144)
+            yield key(decode_name(record.first.get(2, b""), encoding)), record.number(144)
 
 
 def _blocks(records: Iterable[Record], encoding: str) -> Iterator[Block]:
@@ -169,7 +179,7 @@ def _blocks(records: Iterable[Record], encoding: str) -> Iterator[Block]:
 def _block(head: Record, content: list[Record], encoding: str) -> Block:
     x, y, z = (head.number(code, 0.0) for code in (10, 20, 30))
     xref = bool(head.integer(70) & (XREF | XREF_OVERLAY)) and bool(head.first.get(1, b""))
-    return Block(decode(head.first.get(2, b""), encoding).strip(), (x, y, z), tuple(_with_parts(content)), xref)
+    return Block(decode_name(head.first.get(2, b""), encoding), (x, y, z), tuple(_with_parts(content)), xref)
 
 
 def _with_parts(records: Iterable[Record]) -> Iterator[Record]:

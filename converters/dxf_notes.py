@@ -156,7 +156,7 @@ def _angle_of_points(flat: Points) -> float:
 
 def _factor(document: Document, record: Record) -> float:
     """DIMLFAC of the entity's override, else of its style, else of the header; negative ones act on layouts only."""
-    style = document.dimension_factors.get(key(document.text(record.first.get(3, b""))))
+    style = document.dimension_factors.get(key(document.name(record.first.get(3, b""))))
     factor = _override(record)
     if factor is None:
         factor = style if style is not None else _header_factor(document)

@@ -5,7 +5,7 @@ but drawn at different heights (a stray elevation) project true and only earn a 
 """
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,33 +14,69 @@ from model.errors import InputError
 from model.findings import Finding
 
 from .drawing import Curve
-from .dxf_place import Placed
+from .dxf_budget import MAX_COORDINATE
+from .dxf_tags import Record
 
-Height = tuple[float, float, Placed]  # lowest and highest z of a curve, and the record it came from
 Points = NDArray[np.float64]
 TILT = 1e-3  # of the drawing's size: a curve rising more than this would be measured short
 LEVEL = 1e-9  # of the drawing's size: heights that count as the same
 MARGIN = 0.05  # of the drawing's size: construction lines reach this far beyond it
 
 
-def check_heights(heights: Sequence[Height], curves: Sequence[Curve]) -> Iterator[Finding]:
-    """Findings on curves at different heights. Raises InputError when curves are tilted out of the XY plane."""
-    if not heights:
-        return
-    low, high = np.array([h[0] for h in heights]), np.array([h[1] for h in heights])
-    corner, opposite = extent(curves)
-    size = max(float(np.hypot(*(opposite - corner))), float(high.max() - low.min()))
-    rise = high - low
-    tilted = int((rise > TILT * size).sum())
-    if tilted:
-        worst = heights[int(np.argmax(rise))][2].record.place()
-        raise InputError(
-            f"is not in the XY plane: {tilted} of {len(rise)} curves rise in z, {worst} by {rise.max():.6g} units. "
+@dataclass
+class Spatial:
+    """All points in space with the records they came from, to be judged together (fast, however many there are)."""
+
+    points: list[Points] = field(default_factory=list)
+    records: list[Record] = field(default_factory=list)
+    level: list[bool] = field(default_factory=list)
+
+    def add(self, points: Points, record: Record, level: bool) -> None:
+        """level: the curve is expected to lie in the XY plane (construction lines may point anywhere)."""
+        self.points.append(points)
+        self.records.append(record)
+        self.level.append(level)
+
+    def check_range(self) -> None:
+        """Raises InputError naming the first object beyond MAX_COORDINATE (or not a number after all)."""
+        low, high = self._limits()
+        within = (np.maximum(-low, high) <= MAX_COORDINATE).all(axis=1)
+        if not within.all():
+            place = self.records[int(np.argmin(within))].place()
+            raise InputError(f"{place} lies beyond {MAX_COORDINATE:g} drawing units. Check or delete it.")
+
+    def check_heights(self) -> Iterator[Finding]:
+        """Findings on curves at different heights. Raises InputError when curves are tilted out of the XY plane."""
+        low, high = self._limits()
+        if not any(self.level):
+            return
+        low, high = low[self.level], high[self.level]
+        bottom, top = low.min(axis=0), high.max(axis=0)
+        size = max(float(np.hypot(*(top - bottom)[:2])), float((top - bottom)[2]))
+        rise = high[:, 2] - low[:, 2]
+        if rise.max() > TILT * size:
+            raise InputError(self._tilted(rise, int((rise > TILT * size).sum())))
+        if top[2] - bottom[2] > LEVEL * size:
+            text = f"the curves lie at heights z from {bottom[2]:.6g} to {top[2]:.6g}; they were projected onto XY."
+            yield Finding("dxf-heights", "warning", text + " Flatten the drawing if this was not meant.")
+
+    def _tilted(self, rise: Points, count: int) -> str:
+        records = [record for record, level in zip(self.records, self.level, strict=True) if level]
+        worst = records[int(np.argmax(rise))].place()
+        return (
+            f"is not in the XY plane: {count} of {len(rise)} curves rise in z, {worst} by {rise.max():.6g} units. "
             "Turn the side view into the top view (XY), flatten it and export again."
         )
-    if high.max() - low.min() > LEVEL * size:
-        text = f"the curves lie at heights z from {low.min():.6g} to {high.max():.6g}; they were projected onto XY."
-        yield Finding("dxf-heights", "warning", text + " Flatten the drawing if this was not meant.")
+
+    def _limits(self) -> tuple[Points, Points]:
+        """Lowest and highest x, y, z of each curve."""
+        if not self.points:
+            return np.zeros((0, 3)), np.zeros((0, 3))
+        stacked = np.concatenate(self.points)
+        starts = np.cumsum([0, *(len(points) for points in self.points[:-1])])
+        low: Points = np.minimum.reduceat(stacked, starts)
+        high: Points = np.maximum.reduceat(stacked, starts)
+        return low, high
 
 
 def extent(curves: Iterable[Curve]) -> tuple[Points, Points]:

@@ -16,7 +16,7 @@ from model.findings import Finding
 
 from .drawing import Drawing
 from .dxf_curves import Collector
-from .dxf_document import Document, read_document
+from .dxf_document import Document, printable, read_document
 from .dxf_place import Unfolder
 from .dxf_sniff import check_is_dxf, load_bytes
 from .dxf_tags import Record
@@ -48,7 +48,7 @@ def read_dxf(path: str | Path) -> Drawing:
         with np.errstate(all="ignore"):  # numbers out of range are caught by name in dxf_curves
             return _drawing(path, data, read_document(data))
     except InputError as error:
-        raise InputError(f"{path.name or path}: {error}") from None
+        raise InputError(printable(f"{path.name or path}: {error}")) from None
 
 
 def _drawing(path: Path, data: bytes, document: Document) -> Drawing:

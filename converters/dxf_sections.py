@@ -47,14 +47,16 @@ def _split(tags: Tags) -> Iterator[Section]:
     starts = [i for i, code in enumerate(tags.codes) if code == 0]
     head: Record | None = None
     records: list[Record] = []
-    for i, stop in zip(starts, [*starts[1:], len(tags.codes)], strict=True):
+    kinds: dict[bytes, str] = {}
+    for i, stop in zip(starts, [*starts, len(tags.codes)][1:], strict=True):
         word = tags.values[i]
         if word in (b"SECTION", b"ENDSEC"):
             if head:
                 yield Section(head, tuple(records), closed=word == b"ENDSEC")
-            head, records = Record(tags, i, stop, 0) if word == b"SECTION" else None, []
+            head, records = Record(tags, i, stop, 0, "SECTION") if word == b"SECTION" else None, []
         elif head:
-            records.append(Record(tags, i, stop, len(records) + 1))
+            kind = kinds.get(word) or kinds.setdefault(word, word.decode("ascii", "replace").upper())
+            records.append(Record(tags, i, stop, len(records) + 1, kind))
     if head:
         yield Section(head, tuple(records), closed=False)
 

@@ -54,7 +54,7 @@ def check_is_dxf(data: bytes) -> None:
     """Pass for text or binary DXF; otherwise raise InputError naming what the file is."""
     if data.startswith(BINARY_SENTINEL):
         return
-    for says in (_empty, _dwg, _zip, _magic, _markup, _other_text):
+    for says in (_empty, _dwg, _zip, _magic, _markup, _no_text, _other_text):
         message = says(data)
         if message:
             raise InputError(message)
@@ -95,6 +95,15 @@ def _markup(data: bytes) -> str:
     return f"is an XML file, not a drawing. {EXPORT}"
 
 
+def _no_text(data: bytes) -> str:
+    """Many control characters: a binary format of its own, or noise."""
+    head = decode_utf16(data[:4000])[:2000]
+    control = sum(byte < 32 and byte not in b"\t\n\r\x0c\x1a" for byte in head)
+    if control > len(head) // 20:
+        return f"is neither text nor a binary DXF: damaged, or the file of another program. {EXPORT}"
+    return ""
+
+
 def _other_text(data: bytes) -> str:
     head = text_start(data)
     first = head.split(b"\n", 1)[0].strip()
@@ -122,6 +131,6 @@ def decode_utf16(data: bytes) -> bytes:
 def _looks_like_table(head: bytes) -> bool:
     first = head.split(b"\n", 1)[0]
     printable = all(byte >= 32 or byte in b"\t\n\r" for byte in head)
-    return printable and any(first.count(mark) >= 1 for mark in (b",", b";", b"\t"))
+    return printable and any(first.count(mark) >= 2 for mark in (b",", b";", b"\t"))
 
 

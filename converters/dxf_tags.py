@@ -44,18 +44,18 @@ class Tags:
 
 @dataclass(frozen=True, eq=False)
 class Record:
-    """The groups start..stop of a file, beginning with group code 0; ordinal counts records within their section."""
+    """The groups start..stop of a file, beginning with group code 0.
+
+    ordinal counts records within their section; kind is the value of group 0: LINE, VERTEX, LAYER ...
+    """
 
     tags: Tags
     start: int
     stop: int
     ordinal: int
+    kind: str
     children: tuple["Record", ...] = ()
     _first: dict[int, bytes] = field(default_factory=dict, repr=False)
-
-    @property
-    def kind(self) -> str:
-        return self.tags.values[self.start].decode("ascii", "replace").upper()
 
     @property
     def first(self) -> dict[int, bytes]:
@@ -94,7 +94,13 @@ class Record:
             if default is None:
                 raise InputError(f"{self.place()} lacks group {code}. {DAMAGED}")
             return default
-        return self.numbers([value])[0]
+        try:
+            number = float(value)
+        except ValueError:
+            number = math.nan
+        if not math.isfinite(number):
+            raise InputError(self._bad_number([value]))
+        return number
 
     def integer(self, code: int, default: int = 0) -> int:
         return int(self.number(code, float(default)))

@@ -135,7 +135,7 @@ def test_fit_points_give_the_spline_cad_programs_draw():
         for code, tangent in zip((12, 13), tangents or (), strict=False):
             text += "".join(tag(code + 10 * axis, float(value)) for axis, value in enumerate(tangent))
         tags = read_tags(text.encode())
-        ours = spline_points(Record(tags, 0, len(tags.codes), 1), pi / 180)[:, :2]
+        ours = spline_points(Record(tags, 0, len(tags.codes), 1, "SPLINE"), pi / 180)[:, :2]
         spline = ezdxf.math.fit_points_to_cad_cv(fit, tangents=tangents)
         theirs = [(p.x, p.y) for p in spline.flattening(0.001, segments=16)]
         assert LineString(ours).hausdorff_distance(LineString(theirs)) < 0.02
