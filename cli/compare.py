@@ -6,11 +6,11 @@ from typing import Any
 
 import click
 
+from converters.compare_plot import LATERAL, VERTICAL
+
 from . import show
 from .options import force_option, input_argument, json_option, read, reading_options
 from .solve import mesh_options
-
-LATERAL, VERTICAL = "side_push.head_sideways", "seated.saddle_vertical"
 
 
 @click.command("compare")

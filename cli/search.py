@@ -60,6 +60,8 @@ def running_options(command: Any) -> Any:
 @running_options
 @click.option("-o", "--output", "outputs", multiple=True, type=click.Path(path_type=Path),
               help="Write the front as .xlsx or .csv, its plot as .png, .svg or .pdf; may be repeated.")
+@click.option("--ideal", "wants_ideal", is_flag=True,
+              help="Also find ideal sizes between the options, and the best of the options nearest to them.")
 @click.option("--across", help="Figure on the plot's horizontal axis; default the second objective.")
 @click.option("--up", help="Figure on the plot's vertical axis; default the first objective.")
 @force_option
@@ -69,8 +71,8 @@ def running_options(command: Any) -> Any:
 def command(source: Path, as_json: bool, names: tuple[str, ...], euler: bool, element_length: float,
             rigid_zones: bool, options: tuple[str, ...], limits: tuple[str, ...], objectives: tuple[str, ...],
             rules: bool, joining: Any, skip: tuple[str, ...], store: Path | None, resume: bool, file_format: Any,
-            jobs: int, scheduler: str | None, chunk: int, outputs: tuple[Path, ...], across: str | None,
-            up: str | None, force: bool, **how: Any) -> int:
+            jobs: int, scheduler: str | None, chunk: int, outputs: tuple[Path, ...], wants_ideal: bool,
+            across: str | None, up: str | None, force: bool, **how: Any) -> int:
     """Search all combinations of tube options of INPUT. Ctrl-C keeps what is done."""
     from model.mesh import MeshOptions
     from model.workshop_rules import Rules
@@ -86,14 +88,16 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], euler: bool, el
     summary, finished = Running(search, kept, chunk, quiet=as_json).run(jobs, scheduler)
     if len(summary.best):
         difference = max(difference, search.disagreement([int(n) for n in summary.best.numbers]))
+    ideal = _ideal(search, workshop) if wants_ideal else None
     written = _write(search, summary, outputs, across, up, force)
     if as_json:
         from converters.search_table import search_json
 
         show.print_json({"source": reading.source, "input_sha256": reading.sha256,
-                         **search_json(search, summary, difference, finished)})
+                         **search_json(search, summary, difference, finished), **_ideal_json(ideal)})
     else:
         print_search(search, summary, difference, finished)
+        print_ideal(search, summary, ideal)
         print("".join(f"{path} written.\n" for path in (*written, *((store,) if store else ()))), end="")
         show.findings(reading.findings)
         print(show.CAUTION)
@@ -184,6 +188,28 @@ def _write(search: Any, summary: Any, outputs: tuple[Path, ...], across: str | N
     return outputs
 
 
+def _ideal(search: Any, rules: Any) -> Any:
+    from converters.ideal_table import ideal_of
+
+    return ideal_of(search, rules)
+
+
+def _ideal_json(ideal: Any) -> dict[str, Any]:
+    from converters.ideal_table import ideal_json
+
+    return {"ideal": None if ideal is None else ideal_json(ideal)}
+
+
+def print_ideal(search: Any, summary: Any, ideal: Any) -> None:
+    """The continuous optimum beside the real tubes."""
+    from converters.ideal_table import rows, words
+
+    if ideal is not None:
+        print()
+        show.table(f"Ideal sizes for {search.objectives[0].text}", *rows(ideal, search, summary))
+        show.paragraph(words(ideal))
+
+
 def print_search(search: Any, summary: Any, difference: float, finished: bool) -> None:
     """What was searched, what binds, the best, the front."""
     from converters.search_table import SHOWN, binding, listing
@@ -202,7 +228,7 @@ def print_search(search: Any, summary: Any, difference: float, finished: bool) -
     show.table(f"The best by {search.objectives[0].text}", *listing(search, summary.best, len(summary.best)))
     show.table(f"Pareto front: {len(summary.front)} that no other beats in every objective ({goals})"
                + (f", the first {SHOWN}" if len(summary.front) > SHOWN else ""),
-               *listing(search, summary.front, SHOWN))
+               *listing(search, search.kernel.first(summary.front, SHOWN), SHOWN))
     for figure in {search.figures[n].key.partition(".")[0]: search.figures[n] for n in
                    (g.figure for g in (*search.kernel.goals, *search.kernel.limits))}.values():
         show.paragraph(f"{figure.title}: {figure.load or 'tubes only'}; {figure.supports}")

@@ -11,6 +11,7 @@ from model.figures import find_figure
 
 from .files import new_file
 
+LATERAL, VERTICAL = "side_push.head_sideways", "seated.saddle_vertical"  # what the plot shows unless told otherwise
 ENDINGS = (".png", ".svg", ".pdf")
 COLOURS = "cividis"  # even for colour-blind eyes, readable in print
 INK, FAINT = "#2b2b2b", "#9a9a9a"
@@ -84,7 +85,7 @@ def draw(plot: Plot) -> Any:
         axes.axvline(point.x, color=FAINT, linewidth=0.7, linestyle="--", zorder=1)
     if plot.note:
         figure.supxlabel(plot.note, fontsize=7.5, color="#555555", x=0.01, ha="left", wrap=True)
-    _label(figure, axes, plot.points[:LABELS])
+    _label(figure, axes, [p for p in plot.points if p.label][:LABELS], plot.points)
     return figure
 
 
@@ -92,15 +93,13 @@ _SPOTS = ((7, 5, "left"), (7, -11, "left"), (-7, 5, "right"), (-7, -11, "right")
           (7, 17, "left"), (-7, 17, "right"), (7, -23, "left"), (-7, -23, "right"))
 
 
-def _label(figure: Any, axes: Any, points: Sequence[Point]) -> None:
+def _label(figure: Any, axes: Any, points: Sequence[Point], others: Sequence[Point]) -> None:
     """Write each label on the first spot round its point where it covers no point and no other label."""
     figure.canvas.draw()
     renderer = figure.canvas.get_renderer()
-    taken = [_around(axes, point) for point in points]
+    taken = [_around(axes, point) for point in others]
     inside = axes.get_window_extent(renderer)
     for point in points:
-        if not point.label:
-            continue
         for dx, dy, side in _SPOTS:
             text = axes.annotate(point.label, (point.x, point.y), (dx, dy), textcoords="offset points", ha=side,
                                  fontsize=7.5, color=INK, zorder=4)

@@ -5,12 +5,13 @@ from math import isfinite
 from typing import Any
 
 from model.compare import Comparison, Row
+from model.figures import find_figure
 from model.search import Search
 from model.search_chunk import Summary, Variants
 from model.tubes import Tube
 from model.variants import described, short_names
 
-from .compare_plot import Plot, Point
+from .compare_plot import LATERAL, VERTICAL, Plot, Point
 from .compare_table import cell, short
 
 SHOWN = 15  # rows of the front on the screen; files hold all
@@ -86,19 +87,27 @@ def binding(search: Search, summary: Summary) -> tuple[list[str], list[list[obje
 
 
 def front_plot(search: Search, summary: Summary, across: str | None, up: str | None) -> Plot:
-    """The front in two figures (the first two objectives unless named), mass as colour, the reference marked."""
-    goals = [search.figures[goal.figure].key for goal in search.kernel.goals]
-    spare = [key for key in ("mass", "side_push.head_sideways", *(f.key for f in search.figures)) if key not in goals]
-    keys = [*goals, *spare]
-    x, y = (next(k for k, f in enumerate(search.figures) if f.key == key)
-            for key in (across or keys[1], up or keys[0]))
-    comparison = comparison_of(search, summary.front)
-    points = [Point(row.values[x], row.values[y], row.values[0], "as it stands" if k == 0 else "", k == 0)
-              for k, row in enumerate(comparison.rows) if isfinite(row.values[x]) and isfinite(row.values[y])]
+    """The front in two figures with the mass as colour, the best numbered, the reference marked.
+
+    Unless named, the figures are the objectives other than mass, then sideways and vertical stiffness where measured.
+    """
     figures = search.figures
+    wanted = [figures[goal.figure].key for goal in search.kernel.goals] + [LATERAL, VERTICAL]
+    keys = [key for key in dict.fromkeys((*wanted, *(f.key for f in figures[2:]))) if key != "mass"]
+    keys = [key for key in keys if any(f.key == key for f in figures)]
+    x, y = (find_figure(figures, key) for key in (across or keys[1 % len(keys)], up or keys[0]))
+    ordered = search.kernel.first(summary.front, len(summary.front)) if len(summary.front) else summary.front
+    points = [Point(row.values[x], row.values[y], row.values[0], "as it stands" if k == 0 else _rank(k), k == 0)
+              for k, row in enumerate(comparison_of(search, ordered).rows)
+              if isfinite(row.values[x]) and isfinite(row.values[y])]
     note = (f"{len(summary.front)} variants of {search.size} that no other beats in every objective "
-            f"({'; '.join(o.text for o in search.objectives)}) within {len(search.limit_texts)} limits")
+            f"({'; '.join(o.text for o in search.objectives)}) within {len(search.limit_texts)} limits; "
+            f"numbered by {search.objectives[0].text}")
     return Plot(search.bicycle.name or "Search", figures[x].heading, figures[y].heading, points, note)
+
+
+def _rank(k: int) -> str:
+    return str(k) if k <= SHOWN else ""
 
 
 def search_json(search: Search, summary: Summary, disagreement: float, finished: bool) -> dict[str, Any]:
