@@ -21,9 +21,10 @@ LEAST_TYPED = 0.002  # of the number: a typed dimension closer than this to the 
 ANGLE_SLACK = 0.1  # degrees
 
 _SCALES = (1.0, 2.0, 2.5, 3.0, 4.0, 5.0, 8.0, 10.0, 15.0, 16.0, 20.0, 25.0, 50.0)
-_DRAWN = (*_SCALES, *(1.0 / scale for scale in _SCALES[1:]))
+_DRAWN = (*_SCALES, *(1.0 / scale for scale in _SCALES[1:]), 100.0, 1000.0, 0.01, 0.001)
 _INCHES = (*(25.4 * scale for scale in _DRAWN), *(scale / 25.4 for scale in _DRAWN))
-NOMINAL = (*_DRAWN, *_INCHES, 100.0, 1000.0, 0.01, 0.001)
+# What typed numbers over drawn lengths can mean. Between 1:2 and 2:1 only 1:1: nearer factors are typed corrections.
+NOMINAL = tuple(ratio for ratio in (*_DRAWN, *_INCHES) if ratio == 1.0 or not 0.5 < ratio < 2.0)
 
 _NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
 _SCALE = re.compile(r"(?<![\d.,:/])(\d{1,3}(?:[.,]\d+)?)\s*:\s*(\d{1,3}(?:[.,]\d+)?)(?![\d:/])")
@@ -39,7 +40,7 @@ _UNIT_NOTE = re.compile(
 _UNIT_WORDS = {"mi": "mm", "mm": "mm", "cm": "cm", "ce": "cm", "ze": "cm"}  # by the first two letters; the rest is inch
 _PRINTED_UNIT = re.compile(r"(mm|cm|inch|in\b|\"|”|'')", re.I)
 
-Source = Literal["header", "typed", "dimlfac", "measured", "scale-note", "unit-note", "not-to-scale"]
+Source = Literal["header", "typed", "dimlfac", "odd-dimlfac", "measured", "scale-note", "unit-note", "not-to-scale"]
 
 
 @dataclass(frozen=True)
@@ -117,7 +118,10 @@ def _dimensions(drawing: Drawing) -> Iterator[ScaleEvidence]:
     printed = [d.factor for d in drawing.dimensions if d.kind in LENGTHS and d.text in ("", "<>")]
     for factor, count in _clusters(printed):
         text = f"{_dimensions_say(count)} {factor:g} times the drawn length (DIMLFAC)"
-        yield ScaleEvidence("measured" if factor == 1.0 else "dimlfac", text, scale=factor)
+        if factor != 1.0 and 0.5 < factor < 2.0:  # no scale anybody draws to: worth a word, not a reading
+            yield ScaleEvidence("odd-dimlfac", text)
+        else:
+            yield ScaleEvidence("measured" if factor == 1.0 else "dimlfac", text, scale=factor)
 
 
 def _dimensions_say(count: int) -> str:

@@ -30,7 +30,10 @@ __all__ = ["ScaleDecision", "ScaleEvidence", "decide_scale", "unit_evidence"]
 WHEEL_MM = (290.0, 800.0)
 CHAINSTAY_MM = (300.0, 620.0)
 STANDARD_SCALES = (1.0, 2.0, 5.0, 10.0, 20.0)  # tried only to tell the builder what would fit
-STRENGTH = {"typed": 4, "dimlfac": 4, "header": 1, "scale-note": 1, "unit-note": 1, "measured": 1, "not-to-scale": 0}
+STRENGTH = {
+    "typed": 4, "dimlfac": 4, "header": 1, "scale-note": 1, "unit-note": 1, "measured": 1, "odd-dimlfac": 0,
+    "not-to-scale": 0,
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
