@@ -23,7 +23,7 @@ ANGLE_SLACK = 0.1  # degrees
 _SCALES = (1.0, 2.0, 2.5, 3.0, 4.0, 5.0, 8.0, 10.0, 15.0, 16.0, 20.0, 25.0, 50.0)
 _DRAWN = (*_SCALES, *(1.0 / scale for scale in _SCALES[1:]), 100.0, 1000.0, 0.01, 0.001)
 _INCHES = (*(25.4 * scale for scale in _DRAWN), *(scale / 25.4 for scale in _DRAWN))
-# What typed numbers over drawn lengths can mean. Between 1:2 and 2:1 only 1:1: nearer factors are typed corrections.
+# What typed numbers over drawn lengths can mean; other ratios are corrections typed over a drawing.
 NOMINAL = tuple(ratio for ratio in (*_DRAWN, *_INCHES) if ratio == 1.0 or not 0.5 < ratio < 2.0)
 
 _NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
@@ -118,7 +118,7 @@ def _dimensions(drawing: Drawing) -> Iterator[ScaleEvidence]:
     printed = [d.factor for d in drawing.dimensions if d.kind in LENGTHS and d.text in ("", "<>")]
     for factor, count in _clusters(printed):
         text = f"{_dimensions_say(count)} {factor:g} times the drawn length (DIMLFAC)"
-        if factor != 1.0 and 0.5 < factor < 2.0:  # no scale anybody draws to: worth a word, not a reading
+        if is_odd(factor):
             yield ScaleEvidence("odd-dimlfac", text)
         else:
             yield ScaleEvidence("measured" if factor == 1.0 else "dimlfac", text, scale=factor)
@@ -131,6 +131,11 @@ def _dimensions_say(count: int) -> str:
 def _nominal(ratio: float) -> float:
     """The common scale or unit factor a ratio means, 0 when none: a number typed to suit the builder is no scale."""
     return next((nominal for nominal in NOMINAL if same(nominal, ratio)), 0.0)
+
+
+def is_odd(scale: float) -> bool:
+    """Between 1:2 and 2:1 nobody draws to scale: such a factor is worth a word, but no way to read a drawing."""
+    return scale != 1.0 and 0.5 < scale < 2.0
 
 
 def same(a: float, b: float) -> bool:
@@ -160,7 +165,7 @@ def _from_words(text: str) -> Iterator[ScaleEvidence]:
     short = " ".join(text.split())[:60]
     for match in (*_SCALE.finditer(text), *_SCALE_WORD.finditer(text)):
         drawn, real = (float(part.replace(",", ".")) for part in match.groups())
-        if drawn > 0.0 and real > 0.0 and 1.0 in (drawn, real):
+        if drawn > 0.0 and real > 0.0 and 1.0 in (drawn, real) and not is_odd(real / drawn):
             yield ScaleEvidence("scale-note", f'a note says "{short}"', scale=real / drawn)
     unit = _UNIT_NOTE.search(text)
     if unit:

@@ -30,6 +30,7 @@ __all__ = ["ScaleDecision", "ScaleEvidence", "decide_scale", "unit_evidence"]
 WHEEL_MM = (290.0, 800.0)
 CHAINSTAY_MM = (300.0, 620.0)
 STANDARD_SCALES = (1.0, 2.0, 5.0, 10.0, 20.0)  # tried only to tell the builder what would fit
+CLOSE = 0.05  # 1:25 in mm and 1:1 in inches differ by 1.6 %: no wheel or stay tells them apart
 STRENGTH = {
     "typed": 4, "dimlfac": 4, "header": 1, "scale-note": 1, "unit-note": 1, "measured": 1, "odd-dimlfac": 0,
     "not-to-scale": 0,
@@ -174,10 +175,18 @@ def _choose(
         raise InputError(_none_fits(readings, stick))
     ranked = sorted(fitting, key=lambda reading: -_strength(reading, evidence, fitting))
     best, second = [*(_strength(reading, evidence, fitting) for reading in ranked), 0][:2]
-    strong = STRENGTH["typed"]
-    if len(ranked) > 1 and not (best > second == 0 or best >= strong > second):
+    if len(ranked) > 1 and not _settled(best, second, ranked):
         raise InputError(_undecided(ranked, evidence, stick))
     return ranked[0]
+
+
+def _settled(best: int, second: int, ranked: Sequence[Reading]) -> bool:
+    """Dimensions settle it; weaker evidence only alone, and not between sizes so close that both look right."""
+    if best >= STRENGTH["typed"]:
+        return second < STRENGTH["typed"]
+    sizes = [reading.mm_per_unit for reading in ranked]
+    close = any(abs(size - sizes[0]) < CLOSE * sizes[0] for size in sizes[1:])
+    return best > second == 0 and not close
 
 
 def _named(chosen: Reading, evidence: Sequence[ScaleEvidence], stated_scale: float | None) -> Reading:

@@ -138,6 +138,12 @@ def test_two_readings_with_equal_support_are_asked_about():
     assert "--scale" in message
 
 
+@pytest.mark.parametrize("header", [None, 1.0, 25.4])
+def test_one_to_twenty_five_and_inches_are_too_close_to_guess(header):
+    with pytest.raises(InputError, match=r"unit is in doubt: .*mm at 1:25"):
+        decide(25.4, header=header, notes=["1:25"])
+
+
 def test_a_dimension_settles_that_doubt():
     decision = decide(25.4, header=25.4, notes=["1:20"], dimensions=[printed(432, 25.4, "432 mm")])
     assert decision.mm_per_unit == 25.4
@@ -240,7 +246,7 @@ def test_scale_notes(text, scale):
     assert [e.scale for e in unit_evidence(drawing(notes=[text])) if e.source == "scale-note"] == [scale]
 
 
-@pytest.mark.parametrize("text", ["1/8 inch chain", "12:30:45", "3:2 gear", "x/1:2/3", "tube 1 1/8", "1:0", "R 1:"])
+@pytest.mark.parametrize("text", ["1/8 inch chain", "12:30:45", "3:2 gear", "1:1.2", "x/1:2/3", "tube 1 1/8", "1:0", "R 1:"])
 def test_not_every_ratio_is_a_scale(text):
     assert not [e for e in unit_evidence(drawing(notes=[text])) if e.source == "scale-note"]
 
