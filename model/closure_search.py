@@ -140,9 +140,9 @@ class Problem:
                          "items; check these first")
 
     def _starts(self) -> list[Array]:
-        """The usual start, then the unknown fields at low and high shares of their range, in turn."""
+        """The usual start, then the unknown fields near both ends of their range, in turn: either side of a fold."""
         starts = [self.start]
-        for shares in product((0.15, 0.85), repeat=2) if self._indirect else ():
+        for shares in product((0.03, 0.97), repeat=2) if self._indirect else ():
             point = self.start.copy()
             for turn, k in enumerate(self.unknown):
                 low, high = LIMITS[FIELDS[k]]

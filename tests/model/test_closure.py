@@ -1,5 +1,6 @@
 """Closure: any sufficient set of statements gives the one frame, and every contradiction is found."""
 
+from dataclasses import replace
 from math import cos, pi, radians, sin
 
 import pytest
@@ -20,11 +21,13 @@ SWAPS = (
     {"chainstay": "wheelbase", "fork_offset": "mechanical_trail"},
     {"chainstay": "chainstay_horizontal", "head_tube": "stack", "seat_tube": "seat_tube_extension"},
     {"reach": "front_center", "head_angle": "trail", "lower_stack": "stack"},
-    {"fork_length": "stack", "wheel_radius_rear": "bb_height", "wheel_radius_front": "wheel_flop"},
+    {"fork_length": "stack", "wheel_radius_rear": "bb_height", "wheel_radius_front": "mechanical_trail"},
     {"top_tube_on_seat_tube": "top_tube_slope_deg", "down_tube_above_head_bottom": "down_tube_cc"},
     {"top_tube_on_seat_tube": "standover", "reach": "front_center_horizontal"},
-    {"seatstay_below_top_tube": "seatstay_cc", "top_tube_below_head_top": "top_tube_slope_deg"},
+    {"seat_tube": "seat_tube_extension", "top_tube_below_head_top": "top_tube_slope_deg"},
 )
+# A seatstay of one length meets the seat tube at two places, so this one may be refused on some frames.
+SEATSTAY = {"seatstay_below_top_tube": "seatstay_cc"}
 REDUNDANT = tuple(name for name in PREFERENCE if name not in FIELDS)
 
 
@@ -44,7 +47,7 @@ def test_there_are_eleven_truth_sets() -> None:
 
 
 @pytest.mark.parametrize("key", TRUTH)
-@pytest.mark.parametrize("swap", [{}, *SWAPS], ids=lambda swap: "+".join(swap.values()) or "fields")
+@pytest.mark.parametrize("swap", [{}, SEATSTAY, *SWAPS], ids=lambda swap: "+".join(swap.values()) or "fields")
 def test_truth_sets_from_different_subsets(key: str, swap: dict[str, str]) -> None:
     truth = truth_statements(key) | quantities(truth_dimensions(key)) | truth_statements(key)
     found = solve_dimensions(swapped(truth, swap)).dimensions
@@ -228,6 +231,17 @@ def test_sign_of_the_drop_is_not_guessed() -> None:
     statements = {n: right[n] for n in CORE if n != "bb_drop"}
     with pytest.raises(ModelError, match=r"two different frames.*drop (74.0 or -74.0|-74.0 or 74.0)"):
         solve_dimensions(statements | {"chainstay_horizontal": right["chainstay_horizontal"]})
+
+
+def test_both_places_of_a_seatstay_are_named() -> None:
+    right = quantities(truth_dimensions("01"))
+    short = {n: right[n] for n in FIELDS if n != "seatstay_below_top_tube"} | {"seatstay_cc": 415.0}
+    with pytest.raises(ModelError, match=r"two different frames have these values: seatstay below top tube") as refusal:
+        solve_dimensions(short)
+    places = [float(word) for word in str(refusal.value).split("tube ")[1].split(" mm")[0].split(" or ")]
+    for place in places:
+        frame = replace(truth_dimensions("01"), seatstay_below_top_tube=place)
+        assert quantities(frame)["seatstay_cc"] == pytest.approx(415.0, abs=0.1)
 
 
 def test_impossible_value_worked_out_is_refused_with_its_origin() -> None:
