@@ -12,7 +12,7 @@ import numpy as np
 
 from .assembly import spring_matrix
 from .beam import Beams
-from .frame_model import Array, FrameModel
+from .frame_model import Array, FrameModel, LoadCase
 from .result import Result
 
 KINDS = ("bending", "torsion", "axial", "shear")
@@ -70,7 +70,7 @@ class EnergyTable:
 def energy_shares(result: Result) -> EnergyTable:
     """The strain energy of a solved load case, element by element and spring by spring."""
     beams = Beams.of(result.model)
-    w = _uniform_loads(beams, result)
+    w = uniform_loads(beams, result.case)
     energies = 0.5 * mutual_work(beams, result.end_forces, result.end_forces, w, w)
     kinds = np.column_stack([energies[:, _KIND_OF[kind]].sum(axis=1) for kind in KINDS])
     return EnergyTable(result.model, kinds, _spring_energy(result), _external(beams, result, w))
@@ -110,10 +110,10 @@ def section_forces(ends: Array, x: Array, w: Array | None = None) -> Array:
                             my + x * (vz - wz * x / 2), mz - x * (vy - wy * x / 2)])
 
 
-def _uniform_loads(beams: Beams, result: Result) -> Array:
+def uniform_loads(beams: Beams, case: LoadCase) -> Array:
     """(m, 3) sum of the uniform loads on each element, local axes."""
     total = np.zeros((len(beams.length), 3))
-    for load in result.case.member_loads:
+    for load in case.member_loads:
         k = beams.model.element_index[load.element]
         w = np.asarray(load.w, dtype=float)
         total[k] += beams.rotation[k] @ w if load.frame == "global" else w
