@@ -1,7 +1,7 @@
 """`droptrail search`: every combination of allowed tubes, within limits, the best and the Pareto front."""
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from functools import partial
@@ -62,6 +62,10 @@ def running_options(command: Any) -> Any:
               help="Write the front as .xlsx or .csv, its plot as .png, .svg or .pdf; may be repeated.")
 @click.option("--ideal", "wants_ideal", is_flag=True,
               help="Also find ideal sizes between the options, and the best of the options nearest to them.")
+@click.option("--modes", "mode_count", default=0, metavar="N",
+              help="Work out the N lowest frequencies of the front; limits such as 'mode_1 >= 3 Hz' choose among it.")
+@click.option("--supports", type=click.Choice(["rigid", "tyres", "free"]), default="tyres", show_default=True,
+              help="What holds the bicycle when it vibrates.")
 @click.option("--across", help="Figure on the plot's horizontal axis; default the second objective.")
 @click.option("--up", help="Figure on the plot's vertical axis; default the first objective.")
 @force_option
@@ -72,7 +76,7 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], euler: bool, el
             rigid_zones: bool, options: tuple[str, ...], limits: tuple[str, ...], objectives: tuple[str, ...],
             rules: bool, joining: Any, skip: tuple[str, ...], store: Path | None, resume: bool, file_format: Any,
             jobs: int, scheduler: str | None, chunk: int, outputs: tuple[Path, ...], wants_ideal: bool,
-            across: str | None, up: str | None, force: bool, **how: Any) -> int:
+            mode_count: int, supports: Any, across: str | None, up: str | None, force: bool, **how: Any) -> int:
     """Search all combinations of tube options of INPUT. Ctrl-C keeps what is done."""
     from model.mesh import MeshOptions
     from model.workshop_rules import Rules
@@ -82,29 +86,34 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], euler: bool, el
     reading = read(source, **how)
     workshop = Rules(joining=joining, skip=frozenset(skip)) if rules else None
     mesh = MeshOptions(element_length=element_length, shear=not euler, rigid_zones=rigid_zones)
-    search = _set_up(reading.need_bicycle(), names, mesh, options, limits, objectives, workshop)
+    on_modes = tuple(text for text in limits if text.strip().startswith("mode_"))
+    if on_modes and not mode_count:
+        raise click.UsageError(f"--limit '{on_modes[0]}' needs --modes N")
+    search = _set_up(reading.need_bicycle(), names, mesh, options, [t for t in limits if t not in on_modes],
+                     objectives, workshop)
     difference = search.disagreement(search.samples())
     kept = _open(store, search, chunk, file_format, resume)
     summary, finished = Running(search, kept, chunk, quiet=as_json).run(jobs, scheduler)
     if len(summary.best):
         difference = max(difference, search.disagreement([int(n) for n in summary.best.numbers]))
     ideal = _ideal(search, workshop) if wants_ideal else None
+    vibration = _vibration(search, summary, mode_count, supports, on_modes) if mode_count else None
     written = _write(search, summary, outputs, across, up, force)
     if as_json:
         from converters.search_table import search_json
 
         show.print_json({"source": reading.source, "input_sha256": reading.sha256,
-                         **search_json(search, summary, difference, finished), **_ideal_json(ideal)})
+                         **search_json(search, summary, difference, finished), **_guides_json(ideal, vibration)})
     else:
         print_search(search, summary, difference, finished)
-        print_ideal(search, summary, ideal)
+        print_guides(search, summary, ideal, vibration)
         print("".join(f"{path} written.\n" for path in (*written, *((store,) if store else ()))), end="")
         show.findings(reading.findings)
         print(show.CAUTION)
     return int(show.serious(reading.findings) or not finished or not len(summary.best))
 
 
-def _set_up(bicycle: Any, names: tuple[str, ...], mesh: Any, options: tuple[str, ...], limits: tuple[str, ...],
+def _set_up(bicycle: Any, names: tuple[str, ...], mesh: Any, options: tuple[str, ...], limits: Sequence[str],
             objectives: tuple[str, ...], rules: Any) -> "Search":
     from converters.analysis import MAIN_CASES
     from converters.option_text import bound, objective
@@ -194,20 +203,32 @@ def _ideal(search: Any, rules: Any) -> Any:
     return ideal_of(search, rules)
 
 
-def _ideal_json(ideal: Any) -> dict[str, Any]:
+def _vibration(search: Any, summary: Any, count: int, supports: Any, limits: tuple[str, ...]) -> Any:
+    from converters.search_modes import front_frequencies
+
+    return front_frequencies(search, summary, count, supports, limits)
+
+
+def _guides_json(ideal: Any, vibration: Any) -> dict[str, Any]:
     from converters.ideal_table import ideal_json
+    from converters.search_modes import modes_json
 
-    return {"ideal": None if ideal is None else ideal_json(ideal)}
+    return {"ideal": None if ideal is None else ideal_json(ideal),
+            "modes": None if vibration is None else modes_json(vibration)}
 
 
-def print_ideal(search: Any, summary: Any, ideal: Any) -> None:
-    """The continuous optimum beside the real tubes."""
-    from converters.ideal_table import rows, words
+def print_guides(search: Any, summary: Any, ideal: Any, vibration: Any) -> None:
+    """The continuous optimum beside the real tubes, and the front's frequencies."""
+    from converters import ideal_table, search_modes
 
     if ideal is not None:
         print()
-        show.table(f"Ideal sizes for {search.objectives[0].text}", *rows(ideal, search, summary))
-        show.paragraph(words(ideal))
+        show.table(f"Ideal sizes for {search.objectives[0].text}", *ideal_table.rows(ideal, search, summary))
+        show.paragraph(ideal_table.words(ideal))
+    if vibration is not None:
+        print()
+        show.table("Natural frequencies of the front", *search_modes.rows(vibration))
+        show.paragraph(search_modes.words(vibration))
 
 
 def print_search(search: Any, summary: Any, difference: float, finished: bool) -> None:

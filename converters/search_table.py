@@ -44,14 +44,14 @@ def _words(text: str) -> str:
 
 
 def listing(search: Search, variants: Variants, count: int) -> tuple[list[str], list[list[object]]]:
-    """(heads, rows): a tube per column, then mass and every figure with an objective or a limit, with its change."""
+    """(heads, rows): number, tubes, then mass and every figure with an objective or a limit, with its change."""
     comparison, names = comparison_of(search, variants), _option_names(search)
     picked = _spoken_of(search)
-    heads = [*map(_words, search.tubes), *(h for n in picked for h in (_head(search, n), "change %"))]
-    rows: list[list[object]] = [["as it stands"] + ["-"] * (len(search.tubes) - 1) + _cells(comparison, 0, picked)]
+    heads = ["no.", *map(_words, search.tubes), *(h for n in picked for h in (_head(search, n), "change %"))]
+    rows: list[list[object]] = [["as it stands"] + ["-"] * len(search.tubes) + _cells(comparison, 0, picked)]
     for k, number in enumerate(variants.numbers[:count], start=1):
         chosen = search.chosen(int(number))
-        rows.append([*(names[tube][chosen[tube]] for tube in search.tubes), *_cells(comparison, k, picked)])
+        rows.append([str(k), *(names[tube][chosen[tube]] for tube in search.tubes), *_cells(comparison, k, picked)])
     return heads, rows
 
 

@@ -308,6 +308,29 @@ def test_a_foreign_folder_is_left_alone(tmp_path, capsys):
     assert [p.name for p in tmp_path.iterdir()] == ["letters.txt"]
 
 
+def test_ideal_sizes_and_frequencies_of_the_front():
+    words = ("search", SHEET, *GRID, "--limit", "side_push.head_sideways >= +1%", "--objective", "min mass",
+             "--objective", "max side_push.head_sideways")
+    _, found = as_json(*words, "--ideal", "--modes", "2", "--limit", "mode_1 >= +1%")
+    ideal, modes = found["ideal"], found["modes"]
+    assert ideal["limits_kept"]
+    assert ideal["values"]["mass"] <= found["best"][0]["values"]["mass"] + 1e-6
+    assert set(ideal["nearest"]) == {"top_tube", "down_tube"}
+    assert modes["variants"][0]["variant"] == found["best"][0]["variant"]
+    reference = modes["reference"]["mode_1"]
+    kept = [v["keeps_limits"] for v in modes["variants"]]
+    assert kept == [v["values"]["mode_1"] >= 1.01 * reference for v in modes["variants"]]
+    assert {True, False} == set(kept)
+    _, out = droptrail(*words, "--ideal", "--modes", "2")
+    assert "A guide, not a choice" in out
+    assert "for the Pareto front only" in out
+
+
+def test_a_limit_on_a_mode_needs_modes(capsys):
+    assert droptrail("search", SHEET, *GRID, "--limit", "mode_1 >= 3 Hz")[0] == 2
+    assert "needs --modes" in capsys.readouterr().err
+
+
 LARGE = tuple(w for tube in ("top tube", "down tube", "seat tube") for w in
               ("--option", f"{tube}={','.join(f'{28 + 0.05 * k:.2f}x0.9' for k in range(60))}"))
 
