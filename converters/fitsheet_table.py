@@ -136,7 +136,7 @@ def read_tables(path: str | Path) -> SheetTables:
         ``item, value, unit, note``; the message names file, row and column.
     """
     path = Path(path)
-    data = _bytes(path)
+    data = file_bytes(path)
     findings: list[Finding] = []
     if data.startswith(b"PK\x03\x04"):
         grid: Iterable[Sequence[str]] = xlsx_grid(data, path.name, findings)
@@ -150,7 +150,8 @@ def read_tables(path: str | Path) -> SheetTables:
                        tuple(tables["materials"]), tuple(findings))
 
 
-def _bytes(path: Path) -> bytes:
+def file_bytes(path: Path) -> bytes:
+    """A table file's bytes; InputError when it is missing, empty, over budget or an old workbook."""
     try:
         if path.stat().st_size > MAX_BYTES:
             raise InputError(f"{path.name}: {path.stat().st_size} bytes; a fit sheet is expected to stay below "
@@ -166,7 +167,8 @@ def _bytes(path: Path) -> bytes:
 
 
 # --- CSV --------------------------------------------------------------------------------------------------
-def _decoded(data: bytes, source: str, findings: list[Finding]) -> str:
+def text_of_bytes(data: bytes, source: str, findings: list[Finding]) -> str:
+    """UTF-8, UTF-16 or Windows-1252 text; the last is noted as a finding."""
     for mark, encoding in ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16")):
         if data.startswith(mark):
             return _strictly(data, encoding, source)
@@ -191,7 +193,7 @@ def _strictly(data: bytes, encoding: str, source: str) -> str:
 
 
 def _csv_grid(data: bytes, source: str, findings: list[Finding]) -> Iterator[Sequence[str]]:
-    text = _decoded(data, source, findings)
+    text = text_of_bytes(data, source, findings)
     lines = text.splitlines()
     for delimiter in (",", ";", "\t"):
         if any(_header_kind(line.split(delimiter)) for line in lines[:MAX_ROWS]):

@@ -20,9 +20,7 @@ from model.findings import Finding
 from model.tubes import Tube
 from model.variants import TubeChange, Variant, grid
 
-from .fitsheet_table import COLUMNS, MAX_CELL, Row, bare, unguard
-from .fitsheet_table import _bytes as file_bytes
-from .fitsheet_table import _decoded as text_of_bytes
+from .fitsheet_table import COLUMNS, MAX_CELL, Row, bare, file_bytes, text_of_bytes, unguard
 from .fitsheet_values import butts, diameters, quantity, series
 from .fitsheet_xlsx import MAX_ROWS, xlsx_grid
 from .option_text import material_named, present_tube, tube_change, tube_name, tube_options
