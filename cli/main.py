@@ -68,7 +68,7 @@ def main(argv: list[str] | None = None) -> int:
 
 def _quiet_pipe() -> int:
     """The reader of our output went away (such as `head`); keep Python from complaining at exit."""
-    sys.stdout = None  # type: ignore[assignment]
+    sys.stdout = None
     return 0
 
 

@@ -24,7 +24,8 @@ class Reading:
     """What came out of the input files.
 
     Exactly one of `view` / `sheet` / `model` may be the origin; a drawing read with a sheet has both `view`
-    and `sheet`, and the bicycle then has the DRAWING's geometry and the sheet's tubes, parts and loads.
+    and `sheet`, and the bicycle then has the DRAWING's geometry and the sheet's tubes, parts and loads; `stated`
+    is the frame the sheet alone describes, None where it does not fix one.
     """
 
     source: str
@@ -34,6 +35,7 @@ class Reading:
     bicycle: Bicycle | None = None
     model: FrameModel | None = None
     cases: tuple[LoadCase, ...] = ()
+    stated: FrameDimensions | None = None
     findings: tuple[Finding, ...] = ()
     assumed: tuple[str, ...] = ()
 
@@ -116,12 +118,21 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
     from .fitsheet import bicycle_from_sheet, read_fit_sheet
 
     table = read_fit_sheet(sheet)
-    alone = bicycle_from_sheet(table, options.tolerance_mm, options.tolerance_deg)
     drawn = bicycle_from_sheet(table, options.tolerance_mm, options.tolerance_deg, dimensions=view.dimensions)
+    alone, doubts = drawn, table.findings
+    try:
+        alone = bicycle_from_sheet(table, options.tolerance_mm, options.tolerance_deg)
+        stated: FrameDimensions | None = alone.bicycle.dimensions
+        doubts = alone.findings
+    except InputError as error:
+        # A sheet of tubes and loads alone is fine beside a drawing; there is just nothing to hold the drawing against.
+        stated = None
+        doubts = (*doubts, Finding("sheet-no-frame", "warning" if table.statements else "info",
+                                   f"the drawing could not be held against the sheet: {error}"))
     bicycle = with_settings(drawn.bicycle, options.settings)
     both = sha256((file_hash(path) + file_hash(sheet)).encode()).hexdigest()
-    return Reading(f"{path.name} + {sheet.name}", both, view, alone, bicycle,
-                   findings=(*view.findings, *alone.findings), assumed=bicycle.assumed)
+    return Reading(f"{path.name} + {sheet.name}", both, view, alone, bicycle, stated=stated,
+                   findings=(*view.findings, *doubts), assumed=bicycle.assumed)
 
 
 def with_settings(bicycle: Bicycle, settings: tuple[str, ...]) -> Bicycle:

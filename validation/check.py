@@ -47,8 +47,8 @@ def check(reading: Reading, names: tuple[str, ...] = (), tolerance_mm: float = 1
           tolerance_deg: float = 0.1) -> Check:
     """Compare, solve and cross-check a drawing read with its sheet (or a sheet alone: closure and solve only)."""
     rows: tuple[DimensionRow, ...] = ()
-    if reading.view is not None and reading.sheet is not None:
-        rows = compare_dimensions(reading.view.dimensions, reading.sheet.bicycle.dimensions,
+    if reading.view is not None and reading.sheet is not None and reading.stated is not None:
+        rows = compare_dimensions(reading.view.dimensions, reading.stated,
                                   reading.sheet.not_stated, tolerance_mm, tolerance_deg)
     analysis = analyse(reading, names)
     missing = available()

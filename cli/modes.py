@@ -1,0 +1,110 @@
+"""`droptrail modes`: natural frequencies, what moves in each, and cadence against them."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from converters.result_json import provenance
+
+from . import show
+from .options import force_option, input_argument, json_option, read, reading_options
+
+if TYPE_CHECKING:
+    from validation.vibration import Vibration
+
+
+@click.command("modes")
+@input_argument
+@click.option("--supports", type=click.Choice(["rigid", "tyres", "free"]), default="tyres", show_default=True,
+              help="What holds the bicycle: rigid axles, tyre springs, nothing.")
+@click.option("--count", default=12, show_default=True, type=click.IntRange(1, 200), help="Number of modes.")
+@click.option("--cadence", default="60-110", show_default=True, metavar="RPM-RPM", help="Cadence range, rpm.")
+@click.option("--case", "case", metavar="NAME", help="For a model file: whose supports to use.")
+@click.option("-o", "--output", type=click.Path(path_type=Path),
+              help="Draw the Campbell diagram (pushes of pedalling against modes) as .png, .svg or .pdf.")
+@force_option
+@reading_options
+@json_option
+def command(source: Path, supports: Any, count: int, cadence: str, case: str | None, output: Path | None, force: bool,
+            as_json: bool, **how: Any) -> int:
+    """Natural modes of INPUT, each in words, set against cadence; cross-checked with OpenSees."""
+    from validation.vibration import vibrate
+
+    done = vibrate(read(source, **how), supports, count, cadence_range(cadence), case)
+    if output is not None:
+        from converters.campbell_plot import draw_campbell
+
+        draw_campbell(done.words, cadence_range(cadence), output, force)
+    if as_json:
+        show.print_json(modes_json(done))
+    else:
+        _print(done)
+    return int(show.serious(done.findings))
+
+
+def cadence_range(text: str) -> tuple[float, float]:
+    """`60-110` as two numbers; a single number stands for itself twice."""
+    low, _, high = text.partition("-")
+    try:
+        return float(low), float(high or low)
+    except ValueError as error:
+        raise click.UsageError(f"--cadence {text}: give two numbers in rpm, such as 60-110") from error
+
+
+def modes_json(done: "Vibration") -> dict[str, Any]:
+    """The modes as one object with stable keys."""
+    shapes = done.modes.shapes
+    modes = [{"number": w.number, "hz": w.hz, "title": w.title, "plane": w.plane, "members": w.members,
+              "kinds": w.kinds, "moving": w.moving, "effective_mass": done.modes.effective_mass[k],
+              "residual": done.modes.residuals[k],
+              "shape": dict(zip(done.model.nodes, shapes[k].tolist(), strict=True))}
+             for k, w in enumerate(done.words)]
+    return {"frequencies_hz": done.modes.frequencies_hz, "rigid": done.modes.rigid, "modes": modes,
+            "supports": done.case.title or done.case.name, "notes": done.case.notes,
+            "cadence": [vars(gap) for gap in done.gaps], "forced_response": _response_json(done),
+            "cross_check": done.difference, "not_crossed": done.not_crossed,
+            "provenance": provenance(done.reading, done.model),
+            "findings": [finding.as_dict() for finding in done.findings], "assumed": list(done.reading.assumed)}
+
+
+def _response_json(done: "Vibration") -> dict[str, Any] | None:
+    moved = done.response
+    if moved is None:
+        return None
+    return {"cadences_rpm": moved.cadences, "amplitude_mm": moved.amplitude, "static_mm": moved.static,
+            "amplification": moved.amplification, "damping_ratio": moved.damping_ratio,
+            "peak_pedal_force": moved.peak_force}
+
+
+def _print(done: "Vibration") -> None:
+    nearest = {gap.mode: gap for gap in sorted(done.gaps, key=lambda gap: -abs(gap.percent))}
+    show.table(f"Natural modes of {done.reading.source}, {done.case.title or done.case.name}",
+               ("mode", "Hz", "what it does", "nearest push of pedalling", "gap %"),
+               [(w.number, w.hz, w.sentence, *_gap(nearest.get(w.number))) for w in done.words])
+    if done.response is not None:
+        _print_response(done.response)
+    if done.case.notes:
+        show.paragraph(f"Held and laden: {done.case.notes}.")
+    words = done.not_crossed if done.difference is None else f"largest relative difference {done.difference:.0e}"
+    show.paragraph(f"Cross-check of the frequencies with OpenSees: {words}.")
+    show.findings(done.findings)
+    show.assumed(done.reading.assumed)
+    print(show.CAUTION)
+
+
+def _gap(gap: Any) -> tuple[object, object]:
+    return ("-", None) if gap is None else (f"{gap.push}, {gap.order} per turn", f"{gap.percent:+.0f}")
+
+
+def _print_response(moved: Any) -> None:
+    """Largest motion over the cadence range, and how much larger than under a slow push."""
+    rows = []
+    for place, amplitude in moved.amplitude.items():
+        for axis, name in ((1, "up and down"), (2, "sideways")):
+            worst = int(amplitude[:, axis].argmax())
+            rows.append((f"{place}, {name}", float(amplitude[worst, axis]), float(moved.cadences[worst]),
+                         float(moved.amplification[place][worst, axis])))
+    show.table(f"Steady pedalling, {moved.peak_force:.0f} N peak a foot, damping ratio {moved.damping_ratio:g} "
+               "(assumed)",
+               ("place", "largest swing mm", "at rpm", "times the slow push"), rows)

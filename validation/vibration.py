@@ -1,0 +1,90 @@
+"""From a reading to its natural modes, held against OpenSees and against the rider's cadence."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from converters.analysis import model_and_cases
+from converters.inputs import Reading
+from model.cadence import Gap, Pedalled, gaps, pedalled
+from model.findings import Finding
+from model.frame_model import FrameModel, LoadCase
+from model.layout import lay_out
+from model.mode_words import ModeWords, describe
+from model.modes import Dynamics, Modes
+from model.vibration import Supports, vibration_model
+
+from .opensees import OpenSeesError, available, modes_opensees
+
+MODE_TOLERANCE = 1e-6
+
+
+@dataclass(frozen=True)
+class Vibration:
+    """Natural modes with words, the gap of each to the pushes of pedalling, and the second opinion.
+
+    difference : largest relative difference of the frequencies to OpenSees, None with the reason in `not_crossed`.
+    """
+
+    reading: Reading
+    model: FrameModel
+    case: LoadCase
+    modes: Modes
+    words: tuple[ModeWords, ...]
+    gaps: tuple[Gap, ...]
+    response: Pedalled | None
+    difference: float | None
+    not_crossed: str | None
+    findings: tuple[Finding, ...]
+
+
+def vibrate(reading: Reading, supports: Supports = "tyres", count: int = 12,
+            cadence: tuple[float, float] = (60.0, 110.0), case: str | None = None) -> Vibration:
+    """Modes of a bicycle on rigid axles, on its tyres or free - or of a model file under its own supports.
+
+    Raises InputError or ModelError as reading, meshing and solving do.
+    """
+    model, held = _held(reading, supports, case)
+    dynamics = Dynamics.of(model, held.supports, held.springs)
+    modes = dynamics.modes(count)
+    words = describe(modes)
+    difference, reason = _second_opinion(model, held, modes)
+    response = None
+    if reading.bicycle is not None and supports != "free":
+        speeds = np.linspace(*cadence, 26)
+        response = pedalled(reading.bicycle, lay_out(reading.bicycle), dynamics, speeds, modes)
+    close = gaps(words, cadence) if reading.bicycle is not None else ()
+    return Vibration(reading, model, held, modes, words, close, response, difference, reason,
+                     (*reading.findings, *_findings(close, difference)))
+
+
+def _held(reading: Reading, supports: Supports, case: str | None) -> tuple[FrameModel, LoadCase]:
+    if reading.model is None:
+        return vibration_model(reading.need_bicycle(), supports)
+    model, cases = model_and_cases(reading, (case,) if case else ())
+    return model, cases[0]
+
+
+def _second_opinion(model: FrameModel, held: LoadCase, modes: Modes) -> tuple[float | None, str | None]:
+    reason = available()
+    if reason is not None:
+        return None, reason
+    try:
+        theirs = modes_opensees(model, held.supports, len(modes), held.springs)
+    except OpenSeesError as error:
+        return None, str(error)
+    elastic = slice(modes.rigid, len(modes))
+    ours = modes.frequencies_hz[elastic]
+    if not ours.size:
+        return None, "all modes asked for are rigid motions; ask for more with --count"
+    return float(np.max(np.abs(theirs[elastic] / ours - 1))), None
+
+
+def _findings(close: tuple[Gap, ...], difference: float | None) -> tuple[Finding, ...]:
+    found = [Finding("mode-in-cadence", "info", f"mode {gap.mode} ({gap.hz:.1f} Hz) meets the {gap.push} push of "
+                                                f"pedalling at {gap.meets_rpm:.0f} rpm")
+             for gap in close if gap.percent == 0]
+    if difference is not None and not difference <= MODE_TOLERANCE:
+        found.append(Finding("modes-disagree", "error", f"frequencies differ from OpenSees by {difference:.1e}, at "
+                                                        f"most {MODE_TOLERANCE:.0e} is accepted; do not use them"))
+    return tuple(found)
