@@ -17,6 +17,7 @@ from .dxf_notes import NOTES, dimension_of, moved, note_of
 from .dxf_place import Placed, linetype, scale_of
 from .dxf_plane import Spatial, cut_endless
 from .dxf_shapes import MAKERS, EmptyShape, Shape, is_mesh, shape_of
+from .dxf_tags import Record
 
 ROUND = ("CIRCLE", "ARC", "ELLIPSE")
 # Objects that are no line work: fillings, symbols, annotation, pictures, windows of a layout.
@@ -41,6 +42,7 @@ class Collector:
     spatial: Spatial = field(default_factory=Spatial)
     left_out: dict[str, Counter[str]] = field(default_factory=lambda: {name: Counter() for name in LEFT_OUT})
     fitted: int = 0
+    miscounted: list[str] = field(default_factory=list)
     budget: Budget = field(default_factory=Budget)
     shapes: dict[int, Shape] = field(default_factory=dict)
 
@@ -77,6 +79,7 @@ class Collector:
             return
         self.curves.append(curve)
         self.fitted += item.record.kind == "SPLINE" and 10 not in item.record.first
+        self.miscounted += [item.record.place()] * _miscounted(item.record)
 
     def _shape(self, item: Placed) -> Shape:
         """The record's own shape; made once for a block however often it is inserted."""
@@ -134,7 +137,17 @@ class Collector:
         if self.fitted:
             text = f"{self.fitted} splines are given by fit points only; between the points they are interpolated."
             yield Finding("dxf-fit-points", "info", text)
+        if self.miscounted:
+            text = f"{len(self.miscounted)} polylines do not hold as many vertices as they state, first {self.miscounted[0]}"
+            yield Finding("dxf-vertex-count", "warning", f"{text}. Vertices may be lost: check or export again.")
         yield from self.spatial.check_heights()
+
+
+def _miscounted(record: Record) -> bool:
+    """A LWPOLYLINE states on group 90 how many vertices follow."""
+    if record.kind != "LWPOLYLINE" or 90 not in record.first:
+        return False
+    return record.integer(90) != record.tags.codes[record.start : record.stop].count(10)
 
 
 LEFT_OUT: dict[str, tuple[Severity, str]] = {

@@ -125,7 +125,8 @@ LOST = {
 
 
 def _invisible(record: Record) -> bool:
-    return record.integer(60) == 1
+    """Group 60 on any object; an attribute also by its own flag."""
+    return record.integer(60) == 1 or (record.kind == "ATTRIB" and bool(record.integer(70) & 1))
 
 
 def linetype(document: Document, record: Record, layer: Layer) -> str:

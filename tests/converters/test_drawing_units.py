@@ -246,7 +246,9 @@ def test_scale_notes(text, scale):
     assert [e.scale for e in unit_evidence(drawing(notes=[text])) if e.source == "scale-note"] == [scale]
 
 
-@pytest.mark.parametrize("text", ["1/8 inch chain", "12:30:45", "3:2 gear", "1:1.2", "x/1:2/3", "tube 1 1/8", "1:0", "R 1:"])
+@pytest.mark.parametrize(
+    "text", ["1/8 inch chain", "12:30:45", "3:2 gear", "1:1.2", "x/1:2/3", "tube 1 1/8", "1:0", "R 1:"]
+)
 def test_not_every_ratio_is_a_scale(text):
     assert not [e for e in unit_evidence(drawing(notes=[text])) if e.source == "scale-note"]
 

@@ -160,6 +160,14 @@ def test_attributes_become_notes(read):
     assert [(note.text, note.at) for note in drawing.notes] == [("1:5", (7, 8)), ("today", (9, 9))]
 
 
+def test_invisible_attribute_is_left_out(read):
+    dxf = DxfText("R2000")
+    dxf.block("TITLE").line((0, 0), (1, 0))
+    dxf.insert("TITLE", (0, 0), attributes=[("SCALE", "1:5", (7, 8))])
+    dxf.entities[-2] = dxf.entities[-2].replace(" 70\n0\n", " 70\n1\n")
+    assert read(dxf).notes == ()
+
+
 def test_text_and_dimension_inside_a_scaled_block(read):
     dxf = DxfText("R2000")
     block = dxf.block("DETAIL")

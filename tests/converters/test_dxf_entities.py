@@ -246,6 +246,18 @@ def test_polyline_of_one_vertex_draws_nothing(read):
     assert "dxf-draws-nothing" in codes(drawing)
 
 
+def test_lost_vertex_is_noticed(read):
+    """Group 90 says how many vertices there were."""
+
+    def draw(d):
+        d.lwpolyline([(0, 0), (5, 5), (9, 0)], handle="2A")
+        d.entities[-1] = d.entities[-1].replace(tag(10, 5.0) + tag(20, 5.0), "")
+
+    (finding,) = read(draw).findings
+    assert (finding.code, finding.severity) == ("dxf-vertex-count", "warning")
+    assert "handle 2A" in finding.message
+
+
 # -- splines -----------------------------------------------------------------------------------------
 
 
