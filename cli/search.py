@@ -1,5 +1,6 @@
 """`droptrail search`: every combination of allowed tubes, within limits, the best and the Pareto front."""
 
+import os
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager
@@ -18,6 +19,9 @@ if TYPE_CHECKING:
     from converters.search_store import Store
     from model.search import Search
     from model.search_chunk import Summary
+
+
+LARGE = 2_000_000  # variants from which more processes repay their start
 
 
 def grid_options(command: Any) -> Any:
@@ -43,7 +47,7 @@ def running_options(command: Any) -> Any:
     for option in (
         click.option("--chunk", default=100_000, show_default=True, help="Variants per chunk of work."),
         click.option("--scheduler", metavar="tcp://HOST:PORT", help="Run on a Dask cluster."),
-        click.option("--jobs", default=1, show_default=True, help="Processes on this machine."),
+        click.option("--jobs", type=int, help="Processes on this machine; default one, or all cores for a large grid."),
         click.option("--format", "file_format", type=click.Choice(["parquet", "csv"]), default="parquet",
                      show_default=True, help="File format of the variants kept in the store."),
         click.option("--resume", is_flag=True, help="Go on with the search in the store."),
@@ -75,7 +79,7 @@ def running_options(command: Any) -> Any:
 def command(source: Path, as_json: bool, names: tuple[str, ...], euler: bool, element_length: float,
             rigid_zones: bool, options: tuple[str, ...], limits: tuple[str, ...], objectives: tuple[str, ...],
             rules: bool, joining: Any, skip: tuple[str, ...], store: Path | None, resume: bool, file_format: Any,
-            jobs: int, scheduler: str | None, chunk: int, outputs: tuple[Path, ...], wants_ideal: bool,
+            jobs: int | None, scheduler: str | None, chunk: int, outputs: tuple[Path, ...], wants_ideal: bool,
             mode_count: int, supports: Any, across: str | None, up: str | None, force: bool, **how: Any) -> int:
     """Search all combinations of tube options of INPUT. Ctrl-C keeps what is done."""
     from model.mesh import MeshOptions
@@ -144,7 +148,7 @@ class Running:
     chunk: int
     quiet: bool = False
 
-    def run(self, jobs: int, scheduler: str | None) -> "tuple[Summary, bool]":
+    def run(self, jobs: int | None, scheduler: str | None) -> "tuple[Summary, bool]":
         """(summary of all that is done, whether that is everything)."""
         from converters.executors import executor
         from model.search import run
@@ -152,6 +156,8 @@ class Running:
         kernel, store = self.search.kernel, self.store
         summary = store.summary() if store else kernel.nothing
         done = store.done if store else frozenset()
+        if jobs is None:
+            jobs = 1 if self.search.size < LARGE else os.cpu_count() or 1
         try:
             with executor(jobs, scheduler) as pool, self._progress(summary.seen) as advance, \
                     closing(run(self.search, pool, done, self.chunk)) as results:
