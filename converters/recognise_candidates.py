@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .recognise_evidence import Evidence
-from .recognise_pieces import Bent
+from .recognise_pieces import Bent, Pieces
 from .recognise_pose import Pose
 from .recognise_strokes import Strokes
 
@@ -97,6 +97,7 @@ class View:
     bents: Sequence[Bent]
     evidence: Evidence
     owner: NDArray[np.int64]
+    pieces: Array
     front: Vec
     ends: Array
     bent_ends: Array
@@ -108,17 +109,18 @@ class View:
         return [int(self.owner[k]) for s in strokes for k in self.strokes.pieces[s]]
 
 
-def view(pose: Pose, strokes: Strokes, bents: Sequence[Bent], evidence: Evidence, owner: NDArray[np.int64],
-         front: Vec) -> View:
+def view(pose: Pose, strokes: Strokes, pieces: Pieces, evidence: Evidence, front: Vec) -> View:
+    bents = pieces.bents
     ends = pose.apply_all(strokes.ends.reshape(-1, 2, 2)).reshape(-1, 4)
-    tips = np.array([[b.points[0], b.points[-1]] for b in bents], float).reshape(-1, 2, 2)
+    curved = [pose.apply_all(b.points) for b in bents]
     length = np.hypot(ends[:, 2] - ends[:, 0], ends[:, 3] - ends[:, 1])
-    bent_ends = pose.apply_all(tips).reshape(-1, 4)
-    return View(pose, strokes, bents, evidence, owner, pose.apply(front), ends, bent_ends,
-                (ends[:, :2] + ends[:, 2:]) / 2, length, chains(ends, length, bent_ends))
+    bent_ends = np.array([b[[0, -1]] for b in curved], float).reshape(-1, 4)
+    return View(pose, strokes, bents, evidence, pieces.owner, pieces.ends, pose.apply(front), ends, bent_ends,
+                (ends[:, :2] + ends[:, 2:]) / 2, length, chains(ends, length, curved))
 
 
 CHAINED = 0.5  # mm; a curve and a straight whose ends are this near continue each other
+SMOOTH = 0.94  # cosine of the greatest turn (20 degrees) where runs continue each other
 CHAIN_BUDGET = 60  # curved runs considered, longest first
 LEAST_BENT = 25.0  # mm between the ends of a curved run
 
@@ -133,18 +135,22 @@ class Chain:
     bents: tuple[int, ...]
 
 
-def chains(ends: Array, length: Array, bent_ends: Array) -> tuple[Chain, ...]:
-    """Every path of touching runs through a curve, up to two further runs on either side of it."""
-    if not len(bent_ends):
+def chains(ends: Array, length: Array, bents: Sequence[Array]) -> tuple[Chain, ...]:
+    """Every smooth path of touching runs through a curve, up to two further runs on either side of it.
+
+    `bents` : the curved runs' vertices, in the same axes as the strokes' `ends`.
+    """
+    if not bents:
         return ()
-    chord = np.hypot(bent_ends[:, 2] - bent_ends[:, 0], bent_ends[:, 3] - bent_ends[:, 1])
+    chord = np.array([np.hypot(*(b[-1] - b[0])) for b in bents])
     picked = [k for k in np.argsort(-chord)[:CHAIN_BUDGET].tolist() if chord[k] >= LEAST_BENT]
-    tips = np.vstack((bent_ends[picked].reshape(-1, 2), ends.reshape(-1, 2)))
-    runs = [("b", k) for k in picked] + [("s", k) for k in range(len(ends))]
-    allowed = np.concatenate((np.ones(2 * len(picked), bool), np.repeat(length >= 15.0, 2)))
+    strokes = np.flatnonzero(length >= 15.0)
+    runs = [("b", k) for k in picked] + [("s", k) for k in strokes.tolist()]
+    tips = np.vstack([bents[k][[0, -1]] for k in picked] + [ends[strokes].reshape(-1, 2)])
+    out = np.vstack([_leaving(bents[k]) for k in picked] + [_leaving_lines(ends[strokes])])
     found: dict[frozenset[int], Chain] = {}
     for n in range(len(picked)):
-        for back, ahead in product(_walks(2 * n, tips, allowed), _walks(2 * n + 1, tips, allowed)):
+        for back, ahead in product(_walks(2 * n, tips, out), _walks(2 * n + 1, tips, out)):
             members = list(dict.fromkeys(k // 2 for k in (*back[::-1], *ahead)))
             if len(members) == len(back) + len(ahead) - 1:
                 (px, py), (qx, qy) = tips[back[-1]].tolist(), tips[ahead[-1]].tolist()
@@ -154,16 +160,30 @@ def chains(ends: Array, length: Array, bent_ends: Array) -> tuple[Chain, ...]:
     return tuple(found.values())
 
 
-def _walks(first: int, tips: Array, allowed: NDArray[np.bool_]) -> list[tuple[int, ...]]:
-    """Walks out of a curve's end `first` and on through touching runs: the ends they leave through."""
-    out: list[tuple[int, ...]] = [(first,)]
-    for path in out:
-        if len(path) == 3:
+def _leaving(points: Array) -> Array:
+    """Unit directions in which a curved run leaves its first and its last end, (2, 2)."""
+    d = np.vstack((points[0] - points[1], points[-1] - points[-2]))
+    unit: Array = d / np.hypot(*d.T)[:, None]
+    return unit
+
+
+def _leaving_lines(ends: Array) -> Array:
+    d = (ends[:, 2:] - ends[:, :2]) / np.maximum(np.hypot(*(ends[:, 2:] - ends[:, :2]).T), 1e-12)[:, None]
+    both: Array = np.stack((-d, d), axis=1).reshape(-1, 2)
+    return both
+
+
+def _walks(first: int, tips: Array, out: Array) -> list[tuple[int, ...]]:
+    """Smooth walks out of a curve's end `first` and on through touching runs: the ends they leave through."""
+    found: list[tuple[int, ...]] = [(first,)]
+    for path in found:
+        if len(path) == 3 or len(found) > 12:
             break
-        near = allowed & (np.hypot(*(tips - tips[path[-1]]).T) <= CHAINED)
+        here = path[-1]
+        near = (np.hypot(*(tips - tips[here]).T) <= CHAINED) & (out @ out[here] <= -SMOOTH)
         used = {k // 2 for k in path}
-        out += [(*path, k ^ 1) for k in np.flatnonzero(near).tolist() if k // 2 not in used]
-    return out[:12]
+        found += [(*path, k ^ 1) for k in np.flatnonzero(near).tolist() if k // 2 not in used]
+    return found
 
 
 @dataclass(frozen=True)

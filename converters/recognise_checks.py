@@ -14,16 +14,17 @@ from model.findings import Finding, Severity
 
 from .drawing import Drawing
 from .recognise_candidates import Candidate
-from .recognise_choice import Choice
+from .recognise_choice import Choice, share
 from .recognise_fork import Fork
 from .recognise_gaps import Gap, gaps
 from .recognise_leftovers import second_lines, used_strokes
-from .recognise_measure import LEVEL, Measured, tube_end
+from .recognise_measure import AT_JUNCTION, LEVEL, Measured, tube_end
 from .recognise_nodes import Node
 from .recognise_pose import Site
 from .recognise_words import meaning
 
 BEAD_SEATS = (305, 349, 355, 369, 406, 451, 507, 520, 540, 559, 571, 584, 590, 597, 622, 630, 635)  # ISO 5775, mm
+NARROWEST_TYRE = 0.952  # rim's bead seat over tyre outside; no tyre is lower than this on its rim
 RIM_MATCH = 0.15  # mm; a wheel circle this near half a bead seat diameter is a rim's
 SNAP_INFO, SNAP_WARN = 0.02, 0.5  # mm; ends moved by less than the first are not worth a word
 OVERRUN = 4.0  # mm; centre-lines that run on past their nodes by more do so on purpose
@@ -37,7 +38,7 @@ def findings(drawing: Drawing, choice: Choice, m: Measured) -> tuple[Finding, ..
     return tuple(chain(
         _pose(m), _wheels(drawing, m), _missing(m), *(_node(drawing, n) for n in (m.rear, m.front, m.bb)),
         _misses(m, every), _snapped(m, every), _outlines(m), _head_ends(m, every), _fork(m), _seconds(drawing, choice, m),
-        _clashes(drawing, choice, m), _ground(choice, m), _unusual(m), _score(choice), _single(m),
+        _rival(drawing, choice),        _clashes(drawing, choice, m), _ground(choice, m), _unusual(m), _seat_top(m), _score(choice), _single(m),
     ))
 
 
@@ -85,6 +86,7 @@ def _wheels(drawing: Drawing, m: Measured) -> Iterator[Finding]:
         if tyre.coverage < 0.97:
             yield _find("wheel-part", "info", f"only {tyre.coverage:.0%} of the {name} wheel's circle is drawn")
         yield from _rim_only(drawing, name, site, scale)
+        yield from _tyre_doubt(name, site, scale)
     a, b = m.dimensions.wheel_radius_front, m.dimensions.wheel_radius_rear
     if abs(a - b) > 0.3:
         yield _find("unequal-wheels", "info", f"wheel radii differ: front {a:.5g} mm, rear {b:.5g} mm; the ground under both "
@@ -100,6 +102,15 @@ def _rim_only(drawing: Drawing, name: str, site: Site, scale: float) -> Iterator
         which = f"that of a {bead} mm bead seat" if bead else "on a layer for rims"
         yield _find("rim-only", "warning", f"the {name} wheel's only circle has radius {radius:.5g} mm, {which}: the rim, it "
                     "seems, without the tyre; trail and heights need the tyre's outside: draw it or state the tyre")
+
+
+def _tyre_doubt(name: str, site: Site, scale: float) -> Iterator[Finding]:
+    """Two circles so near in size that one may be the tyre and the other its clearance or mudguard."""
+    tyre = site.tyre.radius
+    near = [r.radius * scale for r in site.rounds[1:] if NARROWEST_TYRE * tyre < r.radius and abs(r.radius - tyre) > 1e-3 * tyre]
+    if near:
+        yield _find("tyre-doubt", "warning", f"the {name} wheel has two outer circles, radius {tyre * scale:.5g} and {near[0]:.5g} mm; the "
+                    f"first is taken as the tyre. If it is a mudguard or clearance, use --pick wheel_{name}=HANDLE")
 
 
 def refuse_missing_tyre(m: Measured) -> None:
@@ -154,7 +165,8 @@ def _misses(m: Measured, every: Sequence[Gap]) -> Iterator[Finding]:
 
 
 def _snapped(m: Measured, every: Sequence[Gap]) -> Iterator[Finding]:
-    moved = [g for g in every if g.sharp and abs(g.along) > max(SNAP_INFO, 2 * m.resolution) and g.along > -OVERRUN]
+    purpose = _overruns(every)
+    moved = [g for g in every if g.sharp and abs(g.along) > max(SNAP_INFO, 2 * m.resolution) and g not in purpose]
     if not moved:
         return
     moved.sort(key=lambda g: -abs(g.along))
@@ -165,9 +177,16 @@ def _snapped(m: Measured, every: Sequence[Gap]) -> Iterator[Finding]:
                 f"{len(moved)} end(s) were extended or cut to their nodes: {said}")
 
 
+def _overruns(every: Sequence[Gap]) -> list[Gap]:
+    """Centre-line ends that run on past their nodes on purpose: it is a habit, so most of them do."""
+    sharp = [g for g in every if g.sharp]
+    over = [g for g in sharp if g.along < -OVERRUN]
+    return over if len(over) >= max(3, len(sharp) // 2) else []
+
+
 def _head_ends(m: Measured, every: Sequence[Gap]) -> Iterator[Finding]:
-    over = [g for g in every if g.along < -OVERRUN]
-    if len(over) < 2:
+    over = _overruns(every)
+    if not over:
         return
     least, most = min(-g.along for g in over), max(-g.along for g in over)
     yield _find("overrun", "info", f"{len(over)} centre-line ends run on past their nodes by {least:.3g} to {most:.3g} mm; cut there")
@@ -189,6 +208,10 @@ def _outlines(m: Measured) -> Iterator[Finding]:
                 yield _find("edge-missing", "warning", f"the {_name(name)} is a single line while other tubes are drawn with two "
                             "edges; if it is one edge of an outline, everything measured from it is off: draw the other")
             continue
+        if not member.drawn and name in MAIN and sum(t in MAIN for t in tubes) < 2:
+            yield _find("outline-odd", "warning", f"the {_name(name)} is read as two edges {member.diameter:.4g} mm apart while the "
+                        "other tubes are single lines; if one of the two is no edge, delete it or use --pick "
+                        f"{name}=HANDLE with the right one")
         if member.off > max(0.1, 3 * m.resolution):
             yield _find("outline-off-centre", "warning", f"the {_name(name)}'s centre-line and the middle of its two edges are "
                         f"{member.off:.2g} mm apart; one of the three lines is wrong")
@@ -234,9 +257,18 @@ def _fork(m: Measured) -> Iterator[Finding]:
     if fork.kind in ("axis", "edges"):
         yield _find("fork-open", "info" if fork.kind == "edges" else "warning", "no line of the fork was followed down to the "
                     "front axle; the axle is the wheel's centre")
+    if m.flush > max(SNAP_INFO, 3 * m.noise):
+        yield _find("fork-flush", "warning" if m.flush > SNAP_WARN else "info", f"the fork starts {m.flush:.2g} mm above the head "
+                    "tube's lower end; taken as starting at it (no lower stack)")
     if m.crown_by.startswith("where") and abs(m.crown_gap) > SNAP_INFO:
         yield _find("crown-by-crossing", "info", f"the crown is {m.crown_by}; they meet at a flat angle, so an error of 0.1 mm "
                     "across moves the crown by about 1 mm")
+    if fork.kind == "tube" and fork.line is not None:
+        (_, a), (_, b) = fork.line.edges
+        off = abs(m.axis.lateral(((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)))
+        if off > 0.3:
+            yield _find("crown-off-axis", "warning", f"the blade's upper ends lie {off:.2g} mm off the head tube's middle line; an "
+                        "edge of the head tube or of the fork is wrong, and with it the offset and the trail")
     yield from _offset_square(m, fork)
     yield from _crowns_differ(m, fork)
 
@@ -282,6 +314,16 @@ def _seconds(drawing: Drawing, choice: Choice, m: Measured) -> Iterator[Finding]
                     f"--pick {second.member}={curve.handle or 'HANDLE'}", f"handle {curve.handle}")
 
 
+def _rival(drawing: Drawing, choice: Choice) -> Iterator[Finding]:
+    close = choice.close_rival
+    if close is not None:
+        member, line, reading = close
+        curve = drawing.curves[reading.view.curves_of(line.strokes)[0]]
+        yield _find("runner-up", "warning", f"another line could nearly as well be the {_name(member)} (handle "
+                    f"{curve.handle or 'none'}, layer {curve.layer}; score {share(reading):.1%} against {choice.score:.1%}); if it is "
+                    f"the right one, use --pick {member}={curve.handle or 'HANDLE'}", f"handle {curve.handle}")
+
+
 def _clashes(drawing: Drawing, choice: Choice, m: Measured) -> Iterator[Finding]:
     used = used_strokes(m)
     for stroke, (i, j, shift) in choice.strokes.clashes.items():
@@ -319,6 +361,26 @@ def _unusual(m: Measured) -> Iterator[Finding]:
             unit = "degrees" if "angle" in name else "mm"
             yield _find("unusual", "warning", f"{_name(name)} is {value:.4g} {unit}, usual is {low:g} to {high:g}; check that the "
                         "right lines were taken")
+
+
+def _seat_top(m: Measured) -> Iterator[Finding]:
+    """A seat tube that ends below or just at its junctions: its upper piece may be missing."""
+    d = m.dimensions
+    if d.seat_tube is None or d.top_tube_on_seat_tube is None:
+        return
+    stay = d.top_tube_on_seat_tube - (d.seatstay_below_top_tube or 0.0)
+    junction = "top tube" if stay <= d.top_tube_on_seat_tube else "seatstay"
+    stub = d.seat_tube - max(d.top_tube_on_seat_tube, stay)
+    in_pieces = sum(len(m.labelled.reading.view.strokes.pieces[k]) for k in m.labelled.members["seat_tube"].line.strokes) > 1
+    if stub < -1.0:
+        yield _find("seat-top", "warning", f"the seat tube ends {-stub:.3g} mm below the {junction}'s centre-line; an upper piece of "
+                    "it may be missing")
+    elif stub < AT_JUNCTION:
+        yield _find("seat-top", "warning" if in_pieces else "info", f"the seat tube ends at the {junction}'s centre-line; if it "
+                    "stands above it, that piece is missing in the drawing")
+    elif stub > 140.0:
+        yield _find("seat-top", "warning" if in_pieces else "info", f"the seat tube stands {stub:.3g} mm above the {junction}; if "
+                    "that is the seatpost, the seat tube's own end is not marked")
 
 
 def _score(choice: Choice) -> Iterator[Finding]:

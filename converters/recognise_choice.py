@@ -21,6 +21,7 @@ from .recognise_strokes import Strokes, gather
 Vec = tuple[float, float]
 
 PAIR_BUDGET = 40  # wheel pairs tried, largest wheels first
+WORTH_SAYING = 1.2  # points within which another head or seat tube is at least mentioned
 MARGIN = 0.45  # points; a different reading of the same bicycle nearer than this is a doubt to be settled by hand
 OTHER_BICYCLE = 0.75  # share of the best score at which a reading on other wheels is a second bicycle
 LEAST_SHARE = 0.50  # share of a complete clean drawing's points below which nothing is recognised
@@ -47,6 +48,17 @@ class Choice:
         return share(self.reading)
 
     @property
+    def close_rival(self) -> tuple[str, Candidate, Reading] | None:
+        """Another line that could nearly as well be the seat or head tube: (member, that line, its reading)."""
+        other = self.runner_up
+        if other is None or other.view is not self.reading.view or other.score < self.reading.score - WORTH_SAYING:
+            return None
+        member, mine, theirs = disputed(self.reading, other)
+        same_line = max(abs(mine.lateral(theirs.p)), abs(mine.lateral(theirs.q))) <= DIFFERENT
+        shared = set(mine.strokes) & set(theirs.strokes)
+        return None if member == "bottom_bracket" or shared or same_line else (member, theirs, other)
+
+    @property
     def runner_up_score(self) -> float | None:
         return None if self.runner_up is None else share(self.runner_up)
 
@@ -57,7 +69,7 @@ def share(reading: Reading) -> float:
 
 def choose(drawing: Drawing, rounds: Sequence[Round], pieces: Pieces, evidence: Evidence) -> Choice:
     """The one reading of the drawing. Raises InputError when there is none or more than one."""
-    sites = find_sites(rounds)
+    sites = find_sites(rounds, evidence.unlikely)
     pairs = _allowed_pairs(sites, evidence)
     if not pairs:
         raise InputError(_no_wheels(drawing, sites, pieces))
@@ -69,7 +81,7 @@ def choose(drawing: Drawing, rounds: Sequence[Round], pieces: Pieces, evidence: 
             if not _roles_allow(rear, front, evidence):
                 continue
             strokes = _strokes(gathered, pieces, 1.0 / pose.scale)
-            v = view(pose, strokes, pieces.bents, evidence, pieces.owner, front.centre)
+            v = view(pose, strokes, pieces, evidence, front.centre)
             search = Search(v, rear, front, rounds)
             partial.append(search)
             found += [(r, search) for r in search.readings()]
@@ -77,11 +89,24 @@ def choose(drawing: Drawing, rounds: Sequence[Round], pieces: Pieces, evidence: 
     if not complete:
         raise InputError(_no_frame(drawing, found, partial, sites, pieces))
     best, search = max(complete, key=lambda f: f[0].score)
+    best = _outermost(best, [r for r, s in complete if s is search])
     others = [r for r, _ in complete if differs(best, r)]
     runner_up = max(others, key=lambda r: r.score, default=None)
     _refuse_second(best, others, drawing)
     return Choice(best, [r for r, s in found if s is search], search.slots, runner_up, pieces,
                   search.v.strokes, rounds)
+
+
+def _outermost(best: Reading, readings: Sequence[Reading]) -> Reading:
+    """Of two outlines about one axis the outer one is the head tube, the inner one a steerer inside it."""
+    outer = [r for r in readings if _concentric(best, r) and (r.axis.diameter or 0.0) > (best.axis.diameter or 0.0) + 2.0
+             and r.score >= best.score - WORTH_SAYING]
+    return max(outer, key=lambda r: r.score, default=best)
+
+
+def _concentric(a: Reading, b: Reading) -> bool:
+    return (a.axis.is_tube and b.axis.is_tube
+            and max(abs(a.axis.lateral(b.axis.p)), abs(a.axis.lateral(b.axis.q))) <= DIFFERENT)
 
 
 def _strokes(gathered: dict[float, Strokes], pieces: Pieces, mm: float) -> Strokes:
@@ -128,17 +153,28 @@ def differs(a: Reading, b: Reading) -> bool:
         return False  # a stretch between mere vertices of one polyline is no reading of its own
     seat_a, seat_b = a.members["seat_tube"], b.members["seat_tube"]
     assert seat_a is not None and seat_b is not None
-    if set(seat_b.strokes) < set(seat_a.strokes) or set(b.axis.strokes) < set(a.axis.strokes):
+    if _part_of(seat_b, seat_a) or _part_of(b.axis, a.axis):
         return False  # one edge of the same tube
     if max(abs(seat_a.lateral(seat_b.p)), abs(seat_a.lateral(seat_b.q))) > DIFFERENT:
         return True
     if max(abs(a.axis.lateral(b.axis.at(s))) for s in (b.span.low, b.span.high)) > DIFFERENT:
         return True
+    if _concentric(a, b) and (b.axis.diameter or 0.0) < (a.axis.diameter or 0.0) - 2.0:
+        return False  # a steerer inside the head tube
     if a.axis.is_tube != b.axis.is_tube:
         return False  # one head tube as outline and as centre-line: the outline says where it ends
     low, high = (a.axis.along(b.axis.at(s)) for s in (b.span.low, b.span.high))
     within = low >= a.span.low - DIFFERENT and high <= a.span.high + DIFFERENT
     return not within  # pieces of the head tube are not another head tube
+
+
+def _part_of(part: Candidate, tube: Candidate) -> bool:
+    """An edge of a tube, or an edge and the centre-line of it, read as a tube of its own."""
+    if not tube.is_tube or tube.diameter is None or not set(part.strokes) & set(tube.strokes):
+        return False
+    if part.strokes == tube.strokes:
+        return False
+    return max(abs(tube.lateral(part.p)), abs(tube.lateral(part.q))) <= 0.6 * tube.diameter
 
 
 def _refuse_second(best: Reading, others: Sequence[Reading], drawing: Drawing) -> None:
@@ -160,14 +196,14 @@ def _place(reading: Reading) -> str:
 
 def _doubt(best: Reading, other: Reading, drawing: Drawing) -> str:
     """Names the member the two readings disagree on, with the handles to pick from."""
-    member, a, b = _disputed(best, other)
+    member, a, b = disputed(best, other)
     names = " and ".join(dict.fromkeys(_handle(best, drawing, c) for c in (a, b)))
     what = member.replace("_", " ")
     return (f"two readings of the {what} are equally good (scores {share(best):.1%} and {share(other):.1%}): {names}; "
             f"delete the one not meant, or settle it with --pick {member}=HANDLE")
 
 
-def _disputed(best: Reading, other: Reading) -> tuple[str, Candidate, Candidate]:
+def disputed(best: Reading, other: Reading) -> tuple[str, Candidate, Candidate]:
     seat_a, seat_b = best.members["seat_tube"], other.members["seat_tube"]
     assert seat_a is not None and seat_b is not None
     if seat_a.strokes != seat_b.strokes:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from model.errors import InputError
 
 from .drawing import Curve
+from .recognise_rounds import Round
 from .recognise_words import ALL, MEMBERS, ROUNDS, meaning
 
 NAMED, MISNAMED, DASHED = 0.3, -0.6, -0.3  # points a name or line type is worth; a tube's place is worth 2
@@ -45,6 +46,16 @@ class Evidence:
         if any(name.startswith(t) for t in _DASHED_TYPES):
             points += DASHED
         return points
+
+    def unlikely(self, r: Round) -> bool:
+        """A circle drawn as something else than a part: dashed, or on a layer for other things."""
+        curve = self.curves[r.curves[0]]
+        role = self.roles.get(r.curves[0])
+        if role is not None:
+            return not role.startswith("wheel")
+        picked = {i for i, what in self.roles.items() if what.startswith("wheel")}
+        dashed = any(curve.linetype.upper().startswith(t) for t in _DASHED_TYPES)
+        return bool(picked) or dashed or meaning(curve.layer) == "other"
 
     def ignored(self, index: int) -> bool:
         return self.roles.get(index) == "ignore"

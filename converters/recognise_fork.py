@@ -81,6 +81,8 @@ def forks(v: View, axis: Candidate, links: Links) -> list[Fork]:
     window = (foot + LENGTH[0], foot + LENGTH[1])
     found = [*_paths(v, axis, links, window), *_straight(v, axis, window), *_edges(axis, links, window),
              *_on_axis(v, axis, links, window, foot)]
+    straight = {frozenset(f.strokes) for f in found if f.kind == "tube"}
+    found = [f for f in found if f.kind != "edges" or f.bents or frozenset(f.strokes) not in straight]
     return sorted(found, key=lambda f: -f.points)
 
 

@@ -11,6 +11,7 @@ from .recognise_measure import Measured
 
 BESIDE = 45.0  # mm; a line of like length and direction nearer than this competes with a member
 SLANT = 0.044  # rad (2.5 degrees) between the two
+SLANT_HEAD = 0.12  # rad (7 degrees): a head tube tried at another angle
 SYMMETRIC = 0.3  # mm; a pair this symmetric about a centre-line is its wall, steerer or seatpost
 LIKE_LENGTH = (0.85, 1.25)  # of the member's line or an edge; a spoke beside a stay is shorter
 LIKE_HEAD = (0.5, 2.0)  # a head tube drawn to another length still competes
@@ -61,7 +62,8 @@ def _beside(choice: Choice, m: Measured, name: str, line: Candidate, used: set[i
     side = line.u[0] * rel[..., 1] - line.u[1] * rel[..., 0]
     along = line.u[0] * rel[..., 0] + line.u[1] * rel[..., 1]
     length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
-    fits = (np.abs(side).max(axis=1) <= BESIDE) & (np.abs(side[:, 0] - side[:, 1]) <= SLANT * length)
+    slant = SLANT_HEAD if name == "head_tube" else SLANT
+    fits = (np.abs(side).max(axis=1) <= BESIDE) & (np.abs(side[:, 0] - side[:, 1]) <= slant * length)
     low, high = LIKE_HEAD if name == "head_tube" else LIKE_LENGTH
     sizes = np.array([line.length, *_edge_lengths(m, name)])
     ratio = length[:, None] / sizes[None, :]

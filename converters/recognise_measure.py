@@ -35,7 +35,8 @@ class Measured:
     """Everything measured, mm, in the final pose.
 
     noise: how far the drawing disagrees with itself; crown_by: how the crown was found; crown_miss: distance of
-    the fork's drawn start from the axis; crown_gap: what was added or cut along the fork to reach the axis.
+    the fork's drawn start from the axis; crown_gap: what was added or cut along the fork to reach the axis;
+    flush: by how much the fork starts above the head tube's lower end (then taken as starting there).
     """
 
     labelled: Labelled
@@ -49,6 +50,7 @@ class Measured:
     crown_by: str
     crown_miss: float
     crown_gap: float
+    flush: float
     noise: float
     resolution: float
     dimensions: FrameDimensions
@@ -119,10 +121,24 @@ def _line_witness(lab: Labelled, member: str, start: bool) -> Witness:
     m = lab.members[member]
     name = f"the {member.replace('_', ' ')}"
     end = m.line.p if start else m.line.q
+    curves = _drawn_by(lab, m.line, end)
     if m.line.bents:
-        return Witness(name + "'s end", end, rank=5)
+        return Witness(name + "'s end", end, rank=5, curves=curves)
     out = (-m.line.u[0], -m.line.u[1]) if start else m.line.u
-    return Witness(name, end, out, ended=m.drawn, rank=5)
+    return Witness(name, end, out, ended=m.drawn, rank=5, curves=curves)
+
+
+def _drawn_by(lab: Labelled, line: Candidate, end: Vec) -> tuple[int, ...]:
+    """The curve that draws a line's end."""
+    view = lab.reading.view
+    if line.bents:
+        return (view.bents[line.bents[0]].owner,)
+    if len(line.strokes) != 1:
+        return tuple(sorted(view.curves_of(line.strokes)))
+    pieces = list(view.strokes.pieces[line.strokes[0]])
+    ends = lab.pose.apply_all(view.pieces[pieces].reshape(-1, 2, 2))
+    nearest = int(np.hypot(ends[..., 0] - end[0], ends[..., 1] - end[1]).min(axis=1).argmin())
+    return (int(view.owner[pieces[nearest]]),)
 
 
 def _fork_witness(lab: Labelled) -> list[Witness]:
@@ -224,8 +240,8 @@ def _measured(lab: Labelled, rear: Node, front: Node, bb: Node, noise: float, re
     axis = _steering_axis(lab, on_axis(noise, resolution))
     low, high = head_ends(lab, axis)
     crown, crown_by, miss, gap = _crown(lab, axis, on_axis(noise, resolution))
-    if low < crown <= low + FLUSH:  # a fork cannot start inside the head tube: flush, within the drawing's gaps
-        crown = low
+    flush = crown - low if low < crown <= low + FLUSH else 0.0
+    crown = min(crown, low) if flush else crown  # a fork cannot start inside the head tube
     foot = axis.along(front.at)
     top = axis.at(high)
     seat = lab.members["seat_tube"]
@@ -256,7 +272,8 @@ def _measured(lab: Labelled, rear: Node, front: Node, bb: Node, noise: float, re
         down_tube_above_head_bottom=None if down_on_head is None else tidy(down_on_head - low, noise),
         seatstay_below_top_tube=None if top_on_seat is None or stay_on_seat is None else top_on_seat - stay_on_seat,
     )
-    return Measured(lab, rear, front, bb, axis, low, high, crown, crown_by, miss, gap, noise, resolution, dimensions)
+    return Measured(lab, rear, front, bb, axis, low, high, crown, crown_by, miss, gap, flush, noise, resolution,
+                    dimensions)
 
 
 def tidy(value: float, noise: float) -> float:

@@ -13,6 +13,7 @@ Move = Callable[[Vec], Vec]
 
 TOGETHER = 3.0  # mm; a centre-line this near an outline's middle belongs to the same tube
 AGREED = 0.6  # mm; nearer than this the drawn centre-line is used, else the one that fits the nodes
+START = 75.0  # mm between the starts of a centre-line and its outline
 WHOLE = 0.85  # a centre-line runs from node to node, so it is hardly shorter than the outline (a spoke is)
 ALIKE = 0.02  # rad between the two
 
@@ -116,8 +117,8 @@ def _apart(a: Candidate, b: Candidate) -> float | None:
     if abs(tube.u[0] * line.u[1] - tube.u[1] * line.u[0]) > ALIKE or line.length < WHOLE * tube.length:
         return None
     off = max(abs(line.lateral(tube.p)), abs(line.lateral(tube.q)))
-    reaches = line.along(tube.q) > 0.0 and line.along(tube.p) < line.length
-    return off if off <= TOGETHER and reaches else None
+    start = abs(line.along(tube.p))  # a seatpost or steerer inside the tube starts elsewhere
+    return off if off <= TOGETHER and start <= START else None
 
 
 def _head_ends_by(reading: Reading, head: Member, rivals: Sequence[Reading]) -> Reading:

@@ -11,7 +11,7 @@ from math import hypot
 
 Vec = tuple[float, float]
 
-LADDER = (1.0, 3.0, 10.0, 40.0)  # multiples of the drawing's tolerance tried in turn until witnesses agree
+LADDER = (0.04, 0.2, 1.0, 3.0, 10.0, 40.0)  # multiples of the tolerance tried in turn until witnesses agree
 MOST_APART = 3.0  # mm; witnesses farther apart than this never agree
 
 
@@ -20,7 +20,8 @@ class Witness:
     """Something that marks a node.
 
     at: its centre, its end, or (not ended) any point of its line; direction: unit vector of a line, None for a
-    point; rank orders witnesses that agree: the exact place of the first is used.
+    point; rank orders witnesses that agree: the exact place of the first is used; curves: what draws it (two
+    witnesses drawn by one curve are one).
     """
 
     name: str
@@ -62,7 +63,7 @@ class Node:
 
     @property
     def confirmed(self) -> bool:
-        return sum(w.statements(self.at, self.within) for w in self.agreeing) > 2
+        return _statements(self.agreeing, self.at, self.within) > 2
 
     @property
     def spread(self) -> float:
@@ -95,13 +96,22 @@ def settle(name: str, witnesses: Sequence[Witness], tolerance: float) -> Node | 
 def _most_agreed(places: Sequence[tuple[Vec, int]], witnesses: Sequence[Witness], within: float) -> tuple[Vec, int]:
     best: tuple[int, int, float, Vec] | None = None
     for at, rank in places:
-        count = sum(w.statements(at, within) for w in witnesses)
+        count = _statements(witnesses, at, within)
         total = sum(m for w in witnesses if (m := w.miss(at)) <= within)
         key = (-count, rank, total, at)
         if best is None or key < best:
             best = key
     assert best is not None
     return best[3], -best[0]
+
+
+def _statements(witnesses: Sequence[Witness], at: Vec, within: float) -> int:
+    """Statements in favour of a place; several lines of one polyline speak with one voice."""
+    voices: dict[tuple[int, ...], int] = {}
+    for k, w in enumerate(witnesses):
+        voice = w.curves or (-1 - k,)
+        voices[voice] = max(voices.get(voice, 0), w.statements(at, within))
+    return sum(voices.values())
 
 
 def _cross(a: Witness, b: Witness) -> Vec | None:

@@ -82,7 +82,8 @@ def _distinct(points: Array) -> Array:
     """Vertices without repeats (closer than a billionth of the curve's size)."""
     step = np.hypot(*np.diff(points, axis=0).T)
     keep = np.concatenate(([True], step > 1e-9 * max(float(np.ptp(points, axis=0).max(initial=0.0)), 1e-300)))
-    return points[keep]
+    kept: Array = points[keep]
+    return kept
 
 
 def turning(points: Array) -> Array:

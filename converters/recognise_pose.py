@@ -5,7 +5,7 @@ A POSE maps drawing units to the bicycle's axes: rear axle at the origin, x forw
 common tangent under both wheels) level. With unequal wheels the ground, not the line of axles, is level.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from math import asin, atan2, cos, degrees, hypot, sin, sqrt
 
@@ -19,6 +19,7 @@ Vec = tuple[float, float]
 
 SITE_BUDGET = 40  # largest circles considered as wheels
 NEAR = 0.12  # circles this near (share of the tyre radius) belong to one site, concentric or not
+CLEARANCE = 0.85  # tyre over mudguard or clearance circle, least
 RATIO = 0.5  # smaller over larger wheel radius, least
 APART = (1.0, 2.7)  # wheelbase over the sum of the radii
 NOMINAL_WHEELBASE = 1020.0  # mm; gives the rough scale used until the units are settled
@@ -96,8 +97,9 @@ def pose_of(rear: Vec, front: Vec, radius_rear: float, radius_front: float, mirr
     return Pose(rear, c, -s * sign, s, c * sign)
 
 
-def find_sites(rounds: Sequence[Round]) -> list[Site]:
-    """Circles gathered by place. `rounds` is sorted by radius, largest first."""
+def find_sites(rounds: Sequence[Round], unlikely: Callable[[Round], bool] = lambda r: False) -> list[Site]:
+    """Circles gathered by place. `rounds` is sorted by radius, largest first; `unlikely` ones (dashed, or on a
+    layer for other things) are no tyre as long as another circle of nearly that size is there."""
     groups: list[list[Round]] = []
     for r in rounds:
         home = next((g for g in groups if _apart(g[0], r) <= NEAR * g[0].radius), None)
@@ -105,7 +107,14 @@ def find_sites(rounds: Sequence[Round]) -> list[Site]:
             home.append(r)
         elif len(groups) < SITE_BUDGET:
             groups.append([r])
-    return [Site(tuple(g)) for g in groups]
+    return [Site(tuple(_tyre_first(g, unlikely))) for g in groups]
+
+
+def _tyre_first(group: list[Round], unlikely: Callable[[Round], bool]) -> list[Round]:
+    likely = [r for r in group if not unlikely(r)]
+    if not likely or likely[0].radius < CLEARANCE * group[0].radius:
+        return group
+    return likely + [r for r in group if unlikely(r)]
 
 
 def _apart(a: Round, b: Round) -> float:

@@ -177,6 +177,8 @@ class Search:
         return 0.8 * ends + 0.2 * (reaching(c.along((0.0, 0.0))) + reaching(c.length - c.along(bb))) + c.bonus
 
     def _stay_points(self, c: Candidate, seat: Candidate) -> float:
+        if not _joins_high(c, seat):
+            return 0.0
         if c.bents:
             return 0.8 * exactness(hypot(*c.p)) + 0.3 + 0.6 * _meeting(c, seat) + c.bonus
         rear = 0.8 * exactness(c.lateral((0.0, 0.0))) + 0.3 * reaching(c.along((0.0, 0.0)))
@@ -254,13 +256,29 @@ def _meeting(c: Candidate, tube: Candidate) -> float:
     at = crossing(c, tube)
     if at is None:
         return 0.0
-    gap = reaching(c.length - c.along(at))
+    past = c.length - c.along(at)
     inside = usual(tube.along(at), -140.0, -15.0, tube.length + 15.0, tube.length + 140.0)
-    return (gap if c.is_tube else 0.5 * gap + 0.5 * exactness(off)) * (0.3 + 0.7 * inside)
+    if c.is_tube:  # edges end at the other tube's edge, never beyond its middle
+        fit = 0.85 * reaching(past) * (1.0 if past <= 3.0 else 0.3)
+    elif 4.0 < past < 70.0:  # a centre-line that runs on past its node
+        fit = 0.8 * reaching(past)
+    else:
+        fit = 0.5 * reaching(past) + 0.5 * exactness(off)
+    return fit * (0.3 + 0.7 * inside)
+
+
+LEAST_JUNCTION = 100.0  # mm from the seat tube's lower end up to where the top tube or seatstay joins
+
+
+def _joins_high(c: Candidate, seat: Candidate) -> bool:
+    at = c.q if c.bents else crossing(c, seat)
+    return at is not None and seat.along(at) >= LEAST_JUNCTION
 
 
 def _top_points(t: Candidate, seat: Candidate, axis: Candidate) -> float:
     back = t.reversed()
+    if not _joins_high(back, seat):
+        return 0.0
     return 0.6 * _meeting(back, seat) + 0.6 * _meeting(t, axis) + t.bonus
 
 
@@ -283,7 +301,7 @@ def _head_points(axis: Candidate, span: Span, front: Vec) -> float:
     offset = -axis.lateral(front)
     return (0.5 * usual(angle, 50, 63, 77, 86) + 0.4 * usual(span.high - span.low, 35, 80, 260, 420)
             + 0.5 * usual(offset, -35, 20, 75, 150) + (0.2 if span.whole else 0.0)
-            + (0.3 if axis.is_tube else 0.0))
+            + (0.3 * usual(axis.diameter or 0.0, 18, 33, 62, 80) if axis.is_tube else 0.0))
 
 
 def _stack_points(stack: float) -> float:

@@ -371,8 +371,8 @@ def _outlines(sheet: Sheet, frame: DrawnFrame, habit: Habit) -> None:
                      shell_at_end=True)
     stay = _trimmed(_edges(*ends["seatstay"], od["seatstay"]), None, seat[0], short=30.0)
     seat = tuple((_go(p, _unit(p, q), 0.9 * od["bb_shell"] / 2), q) for p, q in seat)
-    _edge_pair(sheet, "seat_tube", seat, habit, {0: stay, 1: top}, cap=(False, True))
-    _edge_pair(sheet, "head_tube", head, habit, {0: (*top, *down)}, cap=(True, True))
+    _edge_pair(sheet, "seat_tube", seat, habit, {0: (stay,), 1: (top,)}, cap=(False, True))
+    _edge_pair(sheet, "head_tube", head, habit, {0: (top, down)}, cap=(True, True))
     for name, pair, cap in (("top_tube", top, (False, False)), ("down_tube", down, (False, False)),
                             ("chainstay", chain, (True, False)), ("seatstay", stay, (True, False))):
         _edge_pair(sheet, name, pair, habit, {}, cap)
@@ -401,7 +401,7 @@ def _trimmed(edges, start, end, short: float = 0.0, shell: float = 0.0, shell_at
 def _edge_pair(sheet: Sheet, name: str, pair, habit: Habit, meets: dict, cap: tuple[bool, bool]) -> None:
     for side, (p, q) in enumerate(pair):
         if habit.broken_edges and side in meets:
-            _broken(sheet, name, p, q, [e for edge in meets[side] for e in edge])
+            _broken(sheet, name, p, q, meets[side])
         else:
             sheet.line(p, q, name)
     for end, drawn in enumerate(cap):
@@ -409,16 +409,20 @@ def _edge_pair(sheet: Sheet, name: str, pair, habit: Habit, meets: dict, cap: tu
             sheet.line(pair[0][end], pair[1][end], name)
 
 
-def _broken(sheet: Sheet, name: str, p: Vec, q: Vec, touching: list[Vec]) -> None:
-    """An edge left open where another tube runs into it: between every two ends that lie on it."""
+def _broken(sheet: Sheet, name: str, p: Vec, q: Vec, joining) -> None:
+    """An edge left open where other tubes run into it, between the two edges of each."""
     u = _unit(p, q)
     length = hypot(q[0] - p[0], q[1] - p[1])
-    on = sorted(t for e in touching if abs(u[0] * (e[1] - p[1]) - u[1] * (e[0] - p[0])) < 1e-6
-                and 0.0 < (t := u[0] * (e[0] - p[0]) + u[1] * (e[1] - p[1])) < length)
-    stops = [0.0, *on, length]
-    for a, b in zip(stops[::2], stops[1::2], strict=False):
-        if b - a > 0.5:
-            sheet.line(_go(p, u, a), _go(p, u, b), name)
+    openings = []
+    for tube in joining:
+        on = [u[0] * (e[0] - p[0]) + u[1] * (e[1] - p[1]) for edge in tube for e in edge
+              if abs(u[0] * (e[1] - p[1]) - u[1] * (e[0] - p[0])) < 1e-6]
+        openings.append((min(on), max(on)))
+    at = 0.0
+    for low, high in [*sorted(openings), (length, length)]:
+        if low - at > 0.5:
+            sheet.line(_go(p, u, at), _go(p, u, min(low, length)), name)
+        at = max(at, high)
 
 
 def _fork_outline(sheet: Sheet, d: FrameDimensions, diameter: float, habit: Habit) -> None:
