@@ -62,13 +62,17 @@ def _words(member: str) -> str:
 
 
 def _tube(row: Row, member: str, materials: Mapping[str, Material], assumed: list[str]) -> Tube:
+    return tube_of(row, _words(member), _material_of(row, member, materials, assumed))
+
+
+def tube_of(row: Row, what: str, material: Material) -> Tube:
+    """The tube whose sizes a row states; `what` names it in messages. Raises InputError with the place."""
     start, end, across = _diameters(row)
     walls, (lengths, tapers) = _walls(row), _butts(row)
-    material = _material_of(row, member, materials, assumed)
     try:
         return Tube(material, start, end, walls, lengths, tapers, across)
     except FrameError as error:
-        raise InputError(f"{row.where}, {_words(member)}: {error}; a butted tube is written wall 0.8/0.5/0.8 and butts "
+        raise InputError(f"{row.where}, {what}: {error}; a butted tube is written wall 0.8/0.5/0.8 and butts "
                          "100/60, with tapers 100+30/60+30") from error
 
 
