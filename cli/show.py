@@ -42,7 +42,7 @@ def table(title: str, columns: Sequence[str], rows: Iterable[Sequence[object]]) 
     cells = [[text_of(cell) for cell in row] for row in rows]
     drawn = Table(box=box.SIMPLE_HEAD, pad_edge=False)
     for k, name in enumerate(columns):
-        drawn.add_column(name, justify="right" if k and all(_numeric(row[k]) for row in cells) else "left",
+        drawn.add_column(Text(name), justify="right" if k and all(_numeric(row[k]) for row in cells) else "left",
                          overflow="fold")
     for row in cells:
         drawn.add_row(*(Text(cell) for cell in row))
