@@ -32,7 +32,8 @@ class Point:
 
 @dataclass(frozen=True)
 class Plot:
-    """What is drawn: axis titles with units, title, a note below, points; `faint` points are drawn grey behind."""
+    """What is drawn: axis titles with units, title, a note below, points. `faint` points are drawn grey behind, limits
+    on either axis as dotted lines."""
 
     title: str
     x_title: str
@@ -40,6 +41,8 @@ class Plot:
     points: Sequence[Point]
     note: str = ""
     faint: Sequence[Point] = ()
+    x_limits: Sequence[float] = ()
+    y_limits: Sequence[float] = ()
 
 
 def comparison_plot(comparison: Comparison, across: str, up: str) -> Plot:
@@ -80,9 +83,12 @@ def draw(plot: Plot) -> Any:
     dots = axes.scatter([p.x for p in plot.points], [p.y for p in plot.points], c=[p.mass for p in plot.points],
                         cmap=COLOURS, s=70, edgecolors=INK, linewidths=0.6, zorder=3)
     figure.colorbar(dots, ax=axes, label="mass of the tubes [g]")
-    for point in (p for p in plot.points if p.mark):
-        axes.axhline(point.y, color=FAINT, linewidth=0.7, linestyle="--", zorder=1)
-        axes.axvline(point.x, color=FAINT, linewidth=0.7, linestyle="--", zorder=1)
+    for style, rows, columns in (("--", [p.y for p in plot.points if p.mark], [p.x for p in plot.points if p.mark]),
+                                 (":", plot.y_limits, plot.x_limits)):
+        for y in rows:
+            axes.axhline(y, color=FAINT if style == "--" else INK, linewidth=0.8, linestyle=style, zorder=2)
+        for x in columns:
+            axes.axvline(x, color=FAINT if style == "--" else INK, linewidth=0.8, linestyle=style, zorder=2)
     if plot.note:
         figure.supxlabel(plot.note, fontsize=7.5, color="#555555", x=0.01, ha="left", wrap=True)
     _label(figure, axes, [p for p in plot.points if p.label][:LABELS], plot.points)

@@ -4,6 +4,8 @@ from collections.abc import Sequence
 from math import isfinite
 from typing import Any
 
+import numpy as np
+
 from model.compare import Comparison, Row
 from model.figures import find_figure
 from model.search import Search
@@ -13,7 +15,9 @@ from model.variants import described, short_names
 
 from .compare_plot import LATERAL, VERTICAL, Plot, Point
 from .compare_table import cell, short
+from .words import number as number_text
 
+CLOUD = 1500  # random variants drawn grey behind the front
 SHOWN = 15  # rows of the front on the screen; files hold all
 
 
@@ -44,18 +48,20 @@ def _words(text: str) -> str:
 
 
 def listing(search: Search, variants: Variants, count: int) -> tuple[list[str], list[list[object]]]:
-    """(heads, rows): number, tubes, then mass and every figure with an objective or a limit, with its change."""
+    """(heads, rows): number, the tubes that change, then mass and every figure with an objective or a limit."""
     comparison, names = comparison_of(search, variants), _option_names(search)
     picked = _spoken_of(search)
-    heads = ["no.", *map(_words, search.tubes), *(h for n in picked for h in (_head(search, n), "change %"))]
-    rows: list[list[object]] = [["as it stands"] + ["-"] * len(search.tubes) + _cells(comparison, 0, picked)]
+    heads = ["no.", "tubes that change", *(_head(search, n) for n in picked)]
+    rows: list[list[object]] = [["-", "as it stands", *_cells(comparison, 0, picked)]]
     for k, number in enumerate(variants.numbers[:count], start=1):
-        chosen = search.chosen(int(number))
-        rows.append([str(k), *(names[tube][chosen[tube]] for tube in search.tubes), *_cells(comparison, k, picked)])
+        changed = [f"{_words(tube)} {names[tube][option].replace(' x ', 'x')}"
+                   for tube, option in search.chosen(int(number)).items() if option != search.bicycle.tubes.get(tube)]
+        rows.append([str(k), "; ".join(changed) or "none", *_cells(comparison, k, picked)])
     return heads, rows
 
 
 def _spoken_of(search: Search) -> list[int]:
+    """Mass, and every figure that an objective or a limit speaks of."""
     wanted = [goal.figure for goal in search.kernel.goals] + [limit.figure for limit in search.kernel.limits]
     return list(dict.fromkeys([0, *wanted]))
 
@@ -63,13 +69,13 @@ def _spoken_of(search: Search) -> list[int]:
 def _head(search: Search, number: int) -> str:
     figure = search.figures[number]
     case = figure.key.rpartition(".")[0].replace("_", " ")
-    return f"{case}: {short(figure)} [{figure.unit}]" if case else f"{short(figure)} [{figure.unit}]"
+    return f"{case}: {short(figure)} [{figure.unit}] (%)" if case else f"{short(figure)} [{figure.unit}] (%)"
 
 
 def _cells(comparison: Comparison, row: int, picked: Sequence[int]) -> list[object]:
     one = comparison.rows[row]
-    return [v for n in picked for v in (cell(comparison, one, (n, "value")),
-                                        "-" if row == 0 else f"{comparison.change(one, n):+.1f}")]
+    return [f"{number_text(cell(comparison, one, (n, 'value')))}"
+            + ("" if row == 0 else f" ({comparison.change(one, n):+.1f})") for n in picked]
 
 
 def binding(search: Search, summary: Summary) -> tuple[list[str], list[list[object]]]:
@@ -87,23 +93,32 @@ def binding(search: Search, summary: Summary) -> tuple[list[str], list[list[obje
 
 
 def front_plot(search: Search, summary: Summary, across: str | None, up: str | None) -> Plot:
-    """The front in two figures with the mass as colour, the best numbered, the reference marked.
+    """The front in two figures with the mass as colour, the best numbered, the reference marked, other variants grey.
 
-    Unless named, the figures are the objectives other than mass, then sideways and vertical stiffness where measured.
+    Unless named, the figures are those that objectives and limits speak of, other than mass, then sideways and
+    vertical stiffness where measured.
     """
     figures = search.figures
-    wanted = [figures[goal.figure].key for goal in search.kernel.goals] + [LATERAL, VERTICAL]
-    keys = [key for key in dict.fromkeys((*wanted, *(f.key for f in figures[2:]))) if key != "mass"]
-    keys = [key for key in keys if any(f.key == key for f in figures)]
+    wanted = [figures[n].key for n in _spoken_of(search)] + [LATERAL, VERTICAL, *(f.key for f in figures[2:])]
+    keys = [key for key in dict.fromkeys(wanted) if key != "mass" and any(f.key == key for f in figures)]
     x, y = (find_figure(figures, key) for key in (across or keys[1 % len(keys)], up or keys[0]))
     ordered = search.kernel.first(summary.front, len(summary.front)) if len(summary.front) else summary.front
     points = [Point(row.values[x], row.values[y], row.values[0], "as it stands" if k == 0 else _rank(k), k == 0)
               for k, row in enumerate(comparison_of(search, ordered).rows)
               if isfinite(row.values[x]) and isfinite(row.values[y])]
+    grey = search.kernel.figures_of_list(np.random.default_rng(0).integers(search.size, size=CLOUD))
     note = (f"{len(summary.front)} variants of {search.size} that no other beats in every objective "
-            f"({'; '.join(o.text for o in search.objectives)}) within {len(search.limit_texts)} limits; "
-            f"numbered by {search.objectives[0].text}")
-    return Plot(search.bicycle.name or "Search", figures[x].heading, figures[y].heading, points, note)
+            f"({'; '.join(o.text for o in search.objectives)}) within {len(search.limit_texts)} limits, "
+            f"numbered by {search.objectives[0].text}; grey: a random {CLOUD} of all; dotted: limits")
+    return Plot(search.bicycle.name or "Search", figures[x].heading, figures[y].heading, points, note,
+                tuple(Point(float(a), float(b), float(m)) for a, b, m in zip(grey[x], grey[y], grey[0], strict=True)),
+                _edges(search, x), _edges(search, y))
+
+
+def _edges(search: Search, figure: int) -> tuple[float, ...]:
+    """The finite limits of one figure."""
+    return tuple(edge for limit in search.kernel.limits if limit.figure == figure for edge in (limit.low, limit.high)
+                 if isfinite(edge))
 
 
 def _rank(k: int) -> str:
