@@ -26,13 +26,15 @@ from .solve import mesh_options
 @click.option("--modes", "count", default=0, metavar="N", help="Also compare the N lowest natural frequencies.")
 @click.option("--supports", type=click.Choice(["rigid", "tyres", "free"]), default="tyres", show_default=True,
               help="What holds the bicycle when it vibrates.")
+@click.option("--joining", type=click.Choice(["brazed", "welded", "lugged"]), default="brazed", show_default=True,
+              help="How the frame is joined, for the rules of the workshop.")
 @force_option
 @reading_options
 @mesh_options
 @json_option
 def command(source: Path, as_json: bool, names: tuple[str, ...], euler: bool, element_length: float,
             rigid_zones: bool, table: Path | None, options: tuple[str, ...], outputs: tuple[Path, ...], across: str,
-            up: str, count: int, supports: Any, force: bool, **how: Any) -> int:
+            up: str, count: int, supports: Any, joining: Any, force: bool, **how: Any) -> int:
     """Compare tube variants of INPUT: mass, every stiffness, the change in percent and percent per 10 g."""
     from converters.analysis import MAIN_CASES
     from converters.compare_table import compare_json
@@ -41,6 +43,7 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], euler: bool, el
     from model.frequencies import frequencies
     from model.load_cases import load_cases
     from model.mesh import MeshOptions
+    from model.workshop_rules import Rules, new_faults
 
     reading = read(source, **how)
     bicycle = reading.need_bicycle()
@@ -48,17 +51,20 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], euler: bool, el
     variants = wanted_variants(table, options, bicycle)
     extra = frequencies(bicycle, count, supports, mesh) if count else None
     comparison = compare(bicycle, variants, partial(load_cases, names=names or MAIN_CASES), mesh, extra)
+    rules = Rules(joining=joining)
+    findings = [*reading.findings,
+                *(f for row in comparison.rows[1:] for f in new_faults(rules, bicycle, row.bicycle, row.name))]
     written = _write(comparison, outputs, across, up, force)
     if as_json:
         show.print_json({"source": reading.source, "input_sha256": reading.sha256, **compare_json(comparison),
-                         "findings": [f.as_dict() for f in reading.findings], "assumed": list(bicycle.assumed)})
-        return int(show.serious(reading.findings))
+                         "findings": [f.as_dict() for f in findings], "assumed": list(bicycle.assumed)})
+        return int(show.serious(findings))
     print_comparison(comparison)
     print("".join(f"{path} written.\n" for path in written), end="")
-    show.findings(reading.findings)
+    show.findings(findings)
     show.assumed(bicycle.assumed)
     print(show.CAUTION)
-    return int(show.serious(reading.findings))
+    return int(show.serious(findings))
 
 
 def _write(comparison: Any, outputs: tuple[Path, ...], across: str, up: str, force: bool) -> tuple[Path, ...]:

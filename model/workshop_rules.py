@@ -97,6 +97,13 @@ def frame_faults(rules: Rules, bicycle: Bicycle) -> list[Finding]:
     return single + [f for name, other in paired(bicycle) for f in pair_faults(rules, bicycle, name, other, depths)]
 
 
+def new_faults(rules: Rules, present: Bicycle, changed: Bicycle, name: str) -> list[Finding]:
+    """Faults of a variant that the present bicycle does not have already, with the variant's name."""
+    old = {(fault.code, fault.where) for fault in frame_faults(rules, present)}
+    return [Finding(fault.code, fault.severity, f"{name}: {fault.message}", fault.where)
+            for fault in frame_faults(rules, changed) if (fault.code, fault.where) not in old]
+
+
 def paired(bicycle: Bicycle) -> list[tuple[str, str]]:
     """(tube, neighbour) for which `pair_faults` has something to say; the shell counts as ``bb_shell``."""
     pairs = [(tube, ends[end][0]) for tube, ends in ENDS.items() for end in ends]

@@ -161,6 +161,15 @@ def test_compare_json_has_its_keys_and_agrees_with_solve():
     assert {f["key"] for f in held["figures"]} == set(wide["values"])
 
 
+def test_compare_names_the_workshop_rules_that_a_variant_breaks():
+    code, held = as_json("compare", SHEET, "--option", "top tube=28.6,31.8")
+    assert code == 1
+    found = [f for f in held["findings"] if f["code"] == "rule-neighbour-size"]
+    assert found[0]["message"].startswith("top tube 31.8: top tube 31.8 x")
+    code, held = as_json("compare", SHEET, "--option", "top tube=28.6x0.9/0.6/0.9")
+    assert not [f for f in held["findings"] if f["code"].startswith("rule-")]
+
+
 def evaluated(sheet, formula):
     """The value of one of our formulas, worked out from the cells: IF, OR, NOT, ABS, ISNUMBER and arithmetic."""
     def value(match):
