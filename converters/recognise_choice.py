@@ -25,6 +25,7 @@ WORTH_SAYING = 1.2  # points within which another head or seat tube is at least 
 MARGIN = 0.45  # points; a different reading of the same bicycle nearer than this is a doubt to be settled by hand
 OTHER_BICYCLE = 0.75  # share of the best score at which a reading on other wheels is a second bicycle
 LEAST_SHARE = 0.50  # share of a complete clean drawing's points below which nothing is recognised
+SAME_SHELL = 12.0  # mm; guesses of the bottom bracket nearer than this are settled by its witnesses later
 DIFFERENT = 0.7  # mm; readings that agree within this are one
 ESSENTIAL = ("seat_tube", "head_tube")
 BRACING = ("chainstay", "seatstay", "top_tube", "down_tube")
@@ -147,7 +148,7 @@ def differs(a: Reading, b: Reading) -> bool:
     """Another bicycle, or the same one with another bottom bracket, seat tube, steering axis or head tube."""
     if a.rear is not b.rear or a.front is not b.front or a.view is not b.view:
         return True
-    if hypot(a.bb[0] - b.bb[0], a.bb[1] - b.bb[1]) > DIFFERENT:
+    if hypot(a.bb[0] - b.bb[0], a.bb[1] - b.bb[1]) > SAME_SHELL:
         return True
     if not b.span.whole:
         return False  # a stretch between mere vertices of one polyline is no reading of its own

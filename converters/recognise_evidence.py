@@ -9,7 +9,8 @@ from .drawing import Curve
 from .recognise_rounds import Round
 from .recognise_words import ALL, MEMBERS, ROUNDS, meaning
 
-NAMED, MISNAMED, DASHED = 0.3, -0.6, -0.3  # points a name or line type is worth; a tube's place is worth 2
+# Points a name or line type is worth; a tube's place is worth 2. A chain of several tubes bears one tube's name.
+NAMED, MISNAMED, NO_MEMBER, DASHED = 0.3, -0.3, -0.6, -0.3
 _DASHED_TYPES = ("HIDDEN", "DASHED", "PHANTOM", "DOT", "GESTRICHELT", "VERDECKT")
 
 
@@ -41,7 +42,7 @@ class Evidence:
         if word == slot:
             points += NAMED
         elif word is not None and word != "frame":
-            points += MISNAMED
+            points += MISNAMED if word in MEMBERS else NO_MEMBER
         name = curve.linetype.upper()
         if any(name.startswith(t) for t in _DASHED_TYPES):
             points += DASHED

@@ -18,6 +18,7 @@ Array = NDArray[np.float64]
 Vec = tuple[float, float]
 
 AXLE_REACH = 36.0  # mm; a path's end this near the front axle is taken as meant for it
+PAST = 9.0  # mm; a blade's line that runs on past the axis by less ends there
 TOUCH = 3.0  # mm; ends this near touch
 LENGTH = (150.0, 720.0)  # mm along the axis from the axle's foot to the crown
 PATH_LINKS = 5
@@ -140,6 +141,9 @@ def _straight(v: View, axis: Candidate, window: tuple[float, float]) -> Iterator
             crown = crown if top is None else top
         if not window[0] <= crown <= window[1] or abs(axis.lateral(line.q)) > 25.0:
             continue
+        to_axle = float(np.hypot(line.p[0] - v.front[0], line.p[1] - v.front[1]))
+        if not line.is_tube and to_axle <= AXLE_REACH and line.length - line.along(at) < PAST:
+            continue  # its ends are meant for axle and crown: a path
         reach = reaching(line.along(v.front)) * reaching(line.length - line.along(at))
         points = (exactness(line.lateral(v.front)) + 0.6 + (0.25 if line.is_tube else 0.0)) * (0.4 + 0.6 * reach)
         yield Fork("tube" if line.is_tube else "line", crown, points + line.bonus, line.strokes, (), None, None, line)

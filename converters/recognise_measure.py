@@ -24,6 +24,7 @@ Vec = tuple[float, float]
 TOLERANCE = 0.05  # mm; things drawn nearer than this are drawn in the same place
 COARSEST = 0.5  # mm; even a drawing in whole millimetres is not read more loosely
 ON_AXIS = 0.002  # mm; an end this near the steering axis is on it, however clean the drawing
+OVERRUN = 9.0  # mm; a blade's centre-line that runs on past the axis by more does so on purpose
 AT_JUNCTION = 1.5  # mm; a piece of the seat tube that ends this near a junction is merely cut there
 FLUSH = 2.6  # mm by which a fork may start above the head tube's lower end and still be meant to start there
 BB_SITE = 34.0  # mm about the rough bottom bracket in which circles speak for it
@@ -229,7 +230,9 @@ def _crown(lab: Labelled, axis: Candidate, near: float) -> tuple[float, str, flo
     at_crossing = None if fork.line is None else crossing(axis, fork.line)
     if at_crossing is not None and fork.line is not None:
         gap = fork.line.along(at_crossing) - fork.line.length
-        return axis.along(at_crossing), "where the fork's line crosses the axis", 0.0, gap
+        if fork.start is None or abs(gap) <= FLUSH or gap < -OVERRUN:
+            return axis.along(at_crossing), "where the fork's line crosses the axis", 0.0, gap
+        return axis.along(fork.start), "the fork's upper end", abs(axis.lateral(fork.start)), 0.0
     return axis.along(crown), "the fork's upper edges" if fork.kind == "edges" else "the fork's upper end", 0.0, 0.0
 
 

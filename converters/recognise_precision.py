@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import floor, hypot, log10, sqrt
+from math import floor, hypot, log10
 
 import numpy as np
 
@@ -60,6 +60,6 @@ def precision(m: Measured, gaps: Sequence[float]) -> Precision:
     angle = abs(trail_of(d.head_angle + np.degrees(turned), d.fork_offset, d.wheel_radius_front) - there)
     radius = abs(trail_of(d.head_angle, d.fork_offset, d.wheel_radius_front + fit + m.resolution) - there)
     slope = abs(trail_of(d.head_angle, d.fork_offset + offset, d.wheel_radius_front) - there)
-    drop = sqrt(2) * error + sum(max((miss for _, miss in n.astray), default=0.0) for n in (m.rear, m.bb) if not n.confirmed)
+    drop = 2 * error + max((min(miss, 3.0) for n in (m.rear, m.bb) for _, miss in n.astray), default=0.0)
     return Precision(trail=slope + angle + radius, drop=drop, resolution=m.resolution, noise=m.noise, fit=fit,
                      snapped=max((abs(g) for g in gaps), default=0.0))

@@ -194,11 +194,13 @@ class Search:
     def _completed(self, bb: Vec, near_bb: float, seat_points: float, seat: Candidate,
                    downs: list[tuple[float, Candidate]], chain: Scored, axis: Candidate, spans: list[Span],
                    fork_readings: list[Fork]) -> Iterator[Reading]:
-        top = self._remembered("top", seat, axis, ((_top_points(t, seat, axis), t) for t in self.slots["top_tube"]
+        styled = _Style(seat, axis)
+        top = self._remembered("top", seat, axis, ((_top_points(t, seat, axis) + styled.points(t), t)
+                                                   for t in self.slots["top_tube"]
                                                    if not set(t.strokes) & set(seat.strokes + axis.strokes)))
         stay = self._remembered("stay", seat, None, ((self._stay_points(k, seat), k) for k in self.slots["seatstay"]
                                                      if not set(k.strokes) & set(seat.strokes)))
-        down = _best((p + 0.8 * _meeting(d, axis), d) for p, d in downs
+        down = _best((p + 0.8 * _meeting(d, axis) + styled.points(d), d) for p, d in downs
                      if not set(d.strokes) & set(seat.strokes + axis.strokes))
         for span in spans:
             fork = max(((f.points + _stack_points(span.low - f.crown), f) for f in fork_readings
@@ -214,6 +216,19 @@ class Search:
                        "down_tube": down[1], "head_tube": axis}
             yield Reading(self.v, self.rear, self.front, bb, axis, span, members,
                           None if fork is None else fork[1], points, tuple(fork_readings))
+
+
+class _Style:
+    """Outline or centre-lines: what the seat and head tube are drawn as, the others are expected to be too."""
+
+    def __init__(self, seat: Candidate, axis: Candidate) -> None:
+        self.tubes = seat.is_tube if seat.is_tube == axis.is_tube else None
+
+    def points(self, c: Candidate) -> float:
+        return STYLE if self.tubes is not None and c.is_tube != self.tubes else 0.0
+
+
+STYLE = -0.3
 
 
 def _best(scored: Iterator[Scored] | Sequence[Scored]) -> Scored:

@@ -136,9 +136,10 @@ class Habit:
     rims: bool = False
     axle_marks: str = "circle"  # circle cross none
     bb_mark: bool = True
-    lines: str = "centre"  # centre outline both chain pieces polyline
+    lines: str = "centre"  # centre outline boxes both chain loop pieces polyline
     broken_edges: bool = False
     gaps: float = 0.0  # ends move by up to this along their line
+    jitter: float = 0.0  # ends move by up to this in any direction
     overrun: float = 0.0  # centre-lines run on past their nodes by about this
     fork: str = "oblique"  # oblique axis_offset raked curve chained
     stays: str = "straight"  # straight arc bulge
@@ -153,7 +154,9 @@ def draw(frame: DrawnFrame, habit: Habit, rng: np.random.Generator) -> Sheet:
     _wheels(sheet, frame, habit, rng)
     if habit.lines in ("outline", "both"):
         _outlines(sheet, frame, habit)
-    if habit.lines != "outline":
+    if habit.lines == "boxes":
+        _boxes(sheet, frame)
+    elif habit.lines != "outline":
         _centre_lines(sheet, frame, habit, rng)
     for extra in habit.extras:
         EXTRAS[extra](sheet, frame, rng)
@@ -234,15 +237,19 @@ def _centre_lines(sheet: Sheet, frame: DrawnFrame, habit: Habit, rng: np.random.
     d = frame.dimensions
     ends = tube_ends(d)
     curved = {"seatstay"} if habit.stays != "straight" else set()
-    chained = {"chainstay", "down_tube"} if habit.lines == "chain" else set()
+    chained = {"chain": {"chainstay", "down_tube"}, "loop": {"down_tube", "top_tube", "seat_tube"}}.get(habit.lines, set())
     for name, (p, q) in ends.items():
         if name in curved or name in chained or (name == "head_tube" and habit.fork == "chained"):
             continue
         if name != "head_tube" or habit.lines == "both":
             p, q = _sloppy(p, q, habit, rng, name)
         _straight(sheet, p, q, name, habit, rng, d)
-    if chained:
+    if habit.lines == "chain":
         sheet.polyline([ends["chainstay"][0], (0.0, 0.0), ends["down_tube"][1]], "chainstay")
+    elif habit.lines == "loop":  # the main triangle as one closed polyline, the seat tube's stub apart
+        sheet.polyline([(0.0, 0.0), d.seat_tube_top_tube_node, d.top_tube_head_node, d.down_tube_head_node], "down_tube",
+                       closed=True)
+        sheet.line(d.seat_tube_top_tube_node, d.seat_tube_top, "seat_tube")
     if curved:
         _curved_stay(sheet, *ends["seatstay"], habit)
     FORKS[habit.fork](sheet, d, habit, rng)
@@ -256,7 +263,12 @@ def _sloppy(p: Vec, q: Vec, habit: Habit, rng: np.random.Generator, name: str) -
         a, b = (habit.overrun * rng.uniform(0.6, 1.4) for _ in range(2))
     if name == "seat_tube" and habit.lines != "both":
         b = 0.0
-    return _go(p, u, -a), _go(q, u, b)
+    return _jittered(_go(p, u, -a), habit, rng), _jittered(_go(q, u, b), habit, rng)
+
+
+def _jittered(p: Vec, habit: Habit, rng: np.random.Generator) -> Vec:
+    r, t = habit.jitter * rng.random(), rng.uniform(0, 2 * pi)
+    return (p[0] + r * cos(t), p[1] + r * sin(t))
 
 
 def _straight(sheet: Sheet, p: Vec, q: Vec, name: str, habit: Habit, rng: np.random.Generator, d: FrameDimensions
@@ -299,7 +311,8 @@ def _fork_oblique(sheet: Sheet, d: FrameDimensions, habit: Habit, rng: np.random
     a, b = (rng.uniform(-habit.gaps, habit.gaps) for _ in range(2))
     if habit.overrun:
         a, b = (habit.overrun * rng.uniform(0.6, 1.4) for _ in range(2))
-    sheet.line(_go(p, u, -a), _go(q, u, b), "fork", "CENTER" if habit.lines == "both" else "")
+    p, q = _jittered(_go(p, u, -a), habit, rng), _jittered(_go(q, u, b), habit, rng)
+    sheet.line(p, q, "fork", "CENTER" if habit.lines == "both" else "")
 
 
 def _fork_axis(sheet: Sheet, d: FrameDimensions, habit: Habit, rng: np.random.Generator) -> None:
@@ -425,6 +438,15 @@ def _broken(sheet: Sheet, name: str, p: Vec, q: Vec, joining) -> None:
         at = max(at, high)
 
 
+def _boxes(sheet: Sheet, frame: DrawnFrame) -> None:
+    """Every tube as a closed rectangle from node to node, nothing trimmed."""
+    d = frame.dimensions
+    ends = tube_ends(d) | {"fork": (d.front_axle, d.fork_crown)}
+    for name, (p, q) in ends.items():
+        (a, b), (c, e) = _edges(p, q, frame.diameters["fork_blade" if name == "fork" else name])
+        sheet.polyline([a, b, e, c], name, closed=True)
+
+
 def _fork_outline(sheet: Sheet, d: FrameDimensions, diameter: float, habit: Habit) -> None:
     """Tapered blade: straight from crown to axle, or raked, open at a tip short of the axle."""
     if habit.fork in ("raked", "curve"):
@@ -541,7 +563,31 @@ def _seatpost(sheet: Sheet, frame: DrawnFrame, rng: np.random.Generator) -> None
                "components")
 
 
-EXTRAS = {"construction": _construction, "second_view": _second_view, "rider": _rider, "title": _title, "rings": _rings,
+def _clearance(sheet: Sheet, frame: DrawnFrame, rng: np.random.Generator) -> None:
+    """Mudguards: dashed circles outside the tyres."""
+    d = frame.dimensions
+    for axle, radius in ((d.rear_axle, d.wheel_radius_rear), (d.front_axle, d.wheel_radius_front)):
+        sheet.items.append(Item("circle", (tuple(axle),), "components", radius + 9.0, linetype="DASHED"))
+
+
+def _clutter(sheet: Sheet, frame: DrawnFrame, rng: np.random.Generator) -> None:
+    """Bosses, eyelets, cable stops, a dropout, a name on the down tube as short strokes."""
+    d = frame.dimensions
+    ends = tube_ends(d)
+    for name, at in (("down_tube", 0.4), ("down_tube", 0.5), ("seat_tube", 0.35), ("seatstay", 0.7)):
+        p, q = ends[name]
+        sheet.circle((p[0] + at * (q[0] - p[0]), p[1] + at * (q[1] - p[1])), 3.0, "components")
+    for axle in (d.rear_axle, d.front_axle):
+        sheet.circle((axle.x + 9.0, axle.y + 14.0), 2.5, "components")
+    sheet.polyline([(d.rear_axle.x - 12, d.rear_axle.y - 22), (d.rear_axle.x + 30, d.rear_axle.y - 8),
+                    (d.rear_axle.x + 22, d.rear_axle.y + 28), (d.rear_axle.x - 10, d.rear_axle.y + 14)], "components",
+                   closed=True)
+    for _ in range(60):
+        p = (rng.uniform(60.0, 330.0), rng.uniform(60.0, 380.0))
+        sheet.line(p, (p[0] + rng.uniform(-9, 9), p[1] + rng.uniform(-9, 9)), "text")
+
+
+EXTRAS = {"clearance": _clearance, "clutter": _clutter, "construction": _construction, "second_view": _second_view, "rider": _rider, "title": _title, "rings": _rings,
           "spokes": _spokes, "dimensions": _dimensions, "seatpost": _seatpost}
 
 LAYERS = {
