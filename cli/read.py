@@ -1,0 +1,83 @@
+"""`droptrail read`: how every line of a drawing was taken, and how precise the result is."""
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from model.errors import InputError
+
+from . import show
+from .options import force_option, input_argument, json_option, read, reading_options
+
+if TYPE_CHECKING:
+    from converters.sideview import SideView
+
+MANY = 60  # a longer list of left-out lines is summed up by reason
+
+
+@click.command("read")
+@input_argument
+@click.option("-o", "--output", type=click.Path(path_type=Path),
+              help="Write a picture of the drawing with the recognised members, .svg or .png.")
+@force_option
+@reading_options
+@json_option
+def command(source: Path, output: Path | None, force: bool, as_json: bool, **how: Any) -> int:
+    """Say how every line of DRAWING was taken, what was ignored and why, what was snapped, how precise it is."""
+    reading = read(source, **how)
+    if reading.view is None:
+        raise InputError(f"{source.name} is not a drawing; for sheets and models use: droptrail geometry {source}")
+    if output is not None:
+        _overlay(reading.view, output, force)
+    if as_json:
+        show.print_json(_json(reading.source, reading.view))
+    else:
+        _print(reading.source, reading.view)
+        if output is not None:
+            print(f"{output} written.")
+    return int(show.serious(reading.view.findings))
+
+
+def _overlay(view: "SideView", output: Path, force: bool) -> None:
+    from converters.files import new_file
+    from converters.sideview_overlay import write_overlay
+
+    with new_file(output, force) as temporary:
+        write_overlay(view, temporary)
+
+
+def _json(source: str, view: "SideView") -> dict[str, Any]:
+    from converters.sideview_explain import explain
+
+    return {"source": source, "lines": [asdict(row) for row in explain(view)], "transform": asdict(view.transform),
+            "unit": view.unit, "score": view.score, "runner_up": view.runner_up, "precision": asdict(view.precision),
+            "trail": view.dimensions.trail, "bb_drop": view.dimensions.bb_drop,
+            "outside_diameters": dict(view.diameters), "rim_radii": dict(view.rim_radii),
+            "findings": [finding.as_dict() for finding in view.findings]}
+
+
+def _print(source: str, view: "SideView") -> None:
+    from converters.sideview_explain import explain, left_out_summary
+
+    rows = explain(view)
+    taken = [row for row in rows if row.taken_as != "left out"]
+    left = [row for row in rows if row.taken_as == "left out"]
+    columns = ("handle", "layer", "drawn as", "taken as", "how")
+    show.table(f"How {source} was read", columns, [_cells(row) for row in (taken if len(left) > MANY else rows)])
+    if len(left) > MANY:
+        show.table(f"Left out: {len(left)} lines", ("why", "lines"), left_out_summary(view))
+    t, p = view.transform, view.precision
+    facing = "facing left" if t.mirrored else "facing right"
+    show.paragraph(f"Placed: {facing}{', upside down' if t.flipped else ''}, turned by {t.rotation_deg:.2f} degrees; "
+                   f"bottom bracket at ({t.offset[0]:.6g}, {t.offset[1]:.6g}); one drawing unit taken as {view.unit}.")
+    rival = "" if view.runner_up is None else f"; the next best reading has {100 * view.runner_up:.0f} %"
+    show.paragraph(f"Certainty: {100 * view.score:.0f} % of what a complete clean drawing earns{rival}.")
+    show.paragraph(f"Trail {view.dimensions.trail:.2f} ± {p.trail:.2g} mm, bottom bracket drop "
+                   f"{view.dimensions.bb_drop:.2f} ± {p.drop:.2g} mm; longest gap or overrun closed {p.snapped:.2g} mm.")
+    show.findings(view.findings)
+
+
+def _cells(row: Any) -> tuple[str, str, str, str, str]:
+    return row.handle or "-", row.layer, row.kind, row.taken_as, row.how
