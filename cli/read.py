@@ -69,13 +69,15 @@ def _print(source: str, view: "SideView") -> None:
     if len(left) > MANY:
         show.table(f"Left out: {len(left)} lines", ("why", "lines"), left_out_summary(view))
     t, p = view.transform, view.precision
+    turned = round(t.rotation_deg, 2) + 0.0
     facing = "facing left" if t.mirrored else "facing right"
-    show.paragraph(f"Placed: {facing}{', upside down' if t.flipped else ''}, turned by {t.rotation_deg:.2f} degrees; "
+    show.paragraph(f"Placed: {facing}{', upside down' if t.flipped else ''}, turned by {turned:.2f} degrees; "
                    f"bottom bracket at ({t.offset[0]:.6g}, {t.offset[1]:.6g}); one drawing unit taken as {view.unit}.")
     rival = "" if view.runner_up is None else f"; the next best reading has {100 * view.runner_up:.0f} %"
     show.paragraph(f"Certainty: {100 * view.score:.0f} % of what a complete clean drawing earns{rival}.")
-    show.paragraph(f"Trail {view.dimensions.trail:.2f} ± {p.trail:.2g} mm, bottom bracket drop "
-                   f"{view.dimensions.bb_drop:.2f} ± {p.drop:.2g} mm; longest gap or overrun closed {p.snapped:.2g} mm.")
+    show.paragraph(f"Trail {view.dimensions.trail:.2f} ± {max(p.trail, 0.001):.2g} mm, bottom bracket drop "
+                   f"{view.dimensions.bb_drop:.2f} ± {max(p.drop, 0.001):.2g} mm; longest gap or overrun closed "
+                   f"{p.snapped:.1f} mm.")
     show.findings(view.findings)
 
 
