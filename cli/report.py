@@ -1,26 +1,47 @@
 """`droptrail report`: one self-contained page to look at, turn, print and send."""
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from .options import force_option, input_argument, read, reading_options
 
+if TYPE_CHECKING:
+    from validation.check import Check
+    from validation.report_facts import Beside
+
 
 @click.command("report")
 @input_argument
 @click.option("-o", "--output", required=True, type=click.Path(path_type=Path), help="HTML file to write.")
+@click.option("--variants", type=click.Path(path_type=Path), help="Tube choices to compare, as CSV, XLSX or TOML.")
+@click.option("--option", "options", multiple=True, metavar="TUBE=SIZE,SIZE",
+              help="Options of one tube to compare, such as top_tube=25.4,28.6; several make all combinations.")
+@click.option("--modes", "count", default=10, show_default=True, type=click.IntRange(0, 40), metavar="N",
+              help="Number of vibration modes; 0 leaves them out.")
 @force_option
 @reading_options
 @click.option("--case", "names", multiple=True, metavar="NAME", help="Load case; may be given several times.")
-def command(source: Path, output: Path, force: bool, names: tuple[str, ...], **how: Any) -> int:
+def command(source: Path, output: Path, variants: Path | None, options: tuple[str, ...], count: int, force: bool,
+            names: tuple[str, ...], **how: Any) -> int:
     """Write a page with verdict, drawing, the frame in space, stiffness and where it gives."""
     from converters.report import write_report
     from validation.check import check
     from validation.report_facts import report_facts
 
     done = check(read(source, **how), names, how["tolerance_mm"], how["tolerance_deg"])
-    write_report(report_facts(done), output, force)
+    write_report(report_facts(done, _beside(done, names, variants, options, count)), output, force)
     print(f"{output} written. Verdict: {done.verdict.upper()}")
     return int(done.verdict == "fail")
+
+
+def _beside(done: "Check", names: tuple[str, ...], variants: Path | None, options: tuple[str, ...],
+            count: int) -> "Beside":
+    """Vibration where there is a bicycle, and the comparison where variants are given."""
+    from validation.report_beside import compared, vibrating
+    from validation.report_facts import Beside
+
+    vibration, mode_plot = vibrating(done, count)
+    comparison, plot = compared(done, names, variants, options)
+    return Beside(vibration, mode_plot, comparison, plot)

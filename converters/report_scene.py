@@ -1,31 +1,63 @@
-"""The frame as a scene to draw: nodes, tubes with their diameters, and per load case what moved, under what.
+"""The frame as a scene to draw: nodes, tubes with their diameters, and per load case or mode what moved, under what.
 
-Plain lists only, rounded to what a screen can show, so that the page stays small.
+Plain lists only, rounded to what a screen can show, so that the page stays small. The page's script draws them in
+3-D, `report_stills` draws the same ones flat.
 """
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
+from model.beam import Beams
+from model.case_view import Arrow, case_picture
 from model.dimensions import FrameDimensions
 from model.frame_model import Array, FrameModel, LoadCase
 from model.result import Result
 
-_DOF_WORDS = ("fore-aft", "up-down", "sideways", "lean", "yaw", "pitch")
+from .outside import half_sizes
+from .words import number
+
+_DOF_WORDS = {"ux": "fore-aft", "uy": "up-down", "uz": "sideways", "rx": "lean", "ry": "yaw", "rz": "pitch"}
+# Cividis (Nuñez, Anderton, Renslow 2018): even for colour-blind eyes; from small to large.
+CIVIDIS = ("#00224e", "#123570", "#3b496c", "#575d6d", "#707173", "#8a8678", "#a59c74", "#c3b369", "#e1cc55", "#fee838")
+
+CORNER = (0.5, 0.3, 0.75)  # where the eye is when the view opens: ahead, above, on the drive side
+_TOWARDS = 0.7  # cosine of the angle to the eye from which on an arrow points at the reader
+
+
+@dataclass(frozen=True)
+class Colours:
+    """Values to colour the elements by, (m,) each in the order of the model; what they are, and their unit."""
+
+    title: str
+    unit: str
+    values: Sequence[float]
 
 
 def scene_json(model: FrameModel, dimensions: FrameDimensions | None = None) -> dict[str, Any]:
-    """Nodes (mm) and elements (end numbers, outside diameter, member) of the undeflected frame, and its wheels."""
+    """Nodes (mm), elements and wheels of the undeflected frame.
+
+    An element is [first node, last node, half height, half width, x, y, z of the height's direction, member].
+    """
     members = list(dict.fromkeys(e.member or e.id for e in model.elements))
-    number = {name: k for k, name in enumerate(members)}
+    order = {name: k for k, name in enumerate(members)}
+    sizes, local_y = _rounded(half_sizes(model), 2), _rounded(Beams.of(model).rotation[:, 1], 3)
     return {
         "nodes": _rounded(model.xyz, 2),
-        "elements": [[int(i), int(j), round(2 * e.section.cy, 2), number[e.member or e.id]]
-                     for e, (i, j) in zip(model.elements, model.ends, strict=True)],
+        "elements": [[int(i), int(j), *size, *y, order[e.member or e.id]]
+                     for e, (i, j), size, y in zip(model.elements, model.ends, sizes, local_y, strict=True)],
         "members": [name.replace("_", " ") for name in members],
         "wheels": [] if dimensions is None else _wheels(dimensions),
+        "length_unit": "" if dimensions is None else "mm",
+        "span": round(_span(model), 2), "scale": CIVIDIS,
     }
+
+
+def _span(model: FrameModel) -> float:
+    """Size of the model: diagonal of its box."""
+    return float(np.linalg.norm(np.ptp(model.xyz, axis=0)))
 
 
 def _wheels(d: FrameDimensions) -> list[list[float]]:
@@ -34,43 +66,90 @@ def _wheels(d: FrameDimensions) -> list[list[float]]:
     return [[round(axle.x, 1), round(axle.y, 1), round(radius, 1)] for axle, radius in pairs]
 
 
-def case_json(result: Result, colours: Mapping[str, Sequence[float]] | None = None) -> dict[str, Any]:
-    """One solved case: displacements (mm), arrows, supports, and named values per element to colour by."""
+def case_json(result: Result, colours: Mapping[str, Colours], units: bool = True) -> dict[str, Any]:
+    """One solved case: displacements (mm), arrows, supports, and named values per element to colour by.
+
+    units : whether lengths are mm and forces N; a model file may be in any consistent set.
+    """
     case, model = result.case, result.model
     return {
         "name": case.name, "title": case.title or case.name, "notes": case.notes,
         "u": _rounded(result.u[:, :3], 5),
-        "largest": float(np.linalg.norm(result.u[:, :3], axis=1).max()),
-        "arrows": arrows(model, case), "supports": supports(model, case),
-        "colours": {name: [round(float(v), 4) for v in values] for name, values in (colours or {}).items()},
+        **arrows(model, case, units), "supports": supports(model, case), "colours": _colours(colours),
     }
 
 
-def arrows(model: FrameModel, case: LoadCase) -> list[dict[str, Any]]:
-    """Forces and moments of a case: point, direction and words such as ``432 N``."""
+def mode_json(hz: float, words: str, shape: Array, colours: Mapping[str, Colours]) -> dict[str, Any]:
+    """One mode: its shape (n, 3) on the scene's nodes, scaled to a largest movement of 1."""
+    largest = float(np.linalg.norm(shape, axis=1).max()) or 1.0
+    return {"hz": round(hz, 3), "title": words, "u": _rounded(shape / largest, 4), "colours": _colours(colours)}
+
+
+def _colours(colours: Mapping[str, Colours]) -> dict[str, dict[str, Any]]:
+    return {name: {"title": c.title, "unit": c.unit, "values": [round(float(v), 3) for v in c.values]}
+            for name, c in colours.items()}
+
+
+# --- loads and supports ---------------------------------------------------------------------------------------
+def arrows(model: FrameModel, case: LoadCase, units: bool = True) -> dict[str, list[dict[str, Any]]]:
+    """`arrows` of a case with tail and tip, one of them on the tube at `node`, and `labels` such as ``442 N``.
+
+    An arrow pushes with its tip on the tube; one that points at the reader pulls with its tail on it, so that the
+    frame never hides it. Equal loads left and right of the frame share one label.
+    """
+    radius, length = _radii(model), _span(model) / 9
     drawn = []
-    for node, load in case.nodal.items():
-        at = [round(v, 2) for v in model.nodes[node]]
-        for kind, vector in (("force", np.array(load[:3])), ("moment", np.array(load[3:]))):
-            size = float(np.linalg.norm(vector))
-            if size > 1e-9:
-                words = f"{size:.0f} N" if kind == "force" else f"{size / 1000:.0f} N·m"
-                drawn.append({"kind": kind, "at": at, "direction": _rounded(vector / size, 4), "words": words})
-    return drawn
+    labels: dict[tuple[object, ...], list[dict[str, Any]]] = {}
+    for load in case_picture(model, case).arrows:
+        way = np.array(load.vector) / np.linalg.norm(load.vector)
+        side = 1.0 if way @ CORNER > _TOWARDS * np.linalg.norm(CORNER) else -1.0
+        near = np.array(load.at) + side * way * radius.get(load.node, 0.0)
+        far = near + side * way * length
+        tail, tip = (near, far) if side > 0 else (far, near)
+        node = model.node_index.get(load.node, -1)
+        drawn.append({"kind": load.kind, "tail": _rounded(tail, 1), "tip": _rounded(tip, 1), "node": node})
+        words = _load_words(load, units)
+        key = (words, *np.round([*way[:2], abs(way[2]), *load.at[:2], abs(load.at[2])], 1) + 0.0)
+        labels.setdefault(key, []).append({"at": far, "way": side * way, "node": node})
+    return {"arrows": drawn, "labels": [_label(str(words), ends) for (words, *_), ends in labels.items()]}
+
+
+def _label(words: str, ends: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
+    """A label at the free end of its arrows, `way` pointing on from there; `node` is what it moves with."""
+    text = words if len(ends) == 1 else f"{len(ends)} × {words}"
+    at, way = (np.mean([end[key] for end in ends], axis=0) for key in ("at", "way"))
+    return {"at": _rounded(at, 1), "way": _rounded(way, 3), "node": ends[0]["node"], "words": text}
+
+
+def _load_words(load: Arrow, units: bool) -> str:
+    size = float(np.linalg.norm(load.vector))
+    if not units:
+        return number(size)
+    return f"{number(size)} N" if load.kind == "force" else f"{number(size / 1000)} N·m"
+
+
+def _radii(model: FrameModel) -> dict[str, float]:
+    """Node -> half the largest outside diameter of the tubes that end there."""
+    radius: dict[str, float] = {}
+    for element, size in zip(model.elements, half_sizes(model).max(axis=1), strict=True):
+        for node in (element.i, element.j):
+            radius[node] = max(radius.get(node, 0.0), float(size))
+    return radius
 
 
 def supports(model: FrameModel, case: LoadCase) -> list[dict[str, Any]]:
-    """Held nodes with the held directions in words, and grounded springs of the case."""
-    held = [{"at": [round(v, 2) for v in model.nodes[node]], "words": _held_words(node, flags)}
-            for node, flags in case.supports.items() if any(flags)]
-    sprung = [{"at": [round(v, 2) for v in model.nodes[s.i]], "words": s.id.replace("_", " ")} for s in case.springs]
-    return held + sprung
+    """Held points of the case and its own springs, with words for what is held."""
+    shown = case_picture(model, case)
+    held = [(mark, "held") for mark in shown.supports if mark.held]
+    sprung = [(mark, "sprung") for mark in shown.springs if mark.held]
+    return [{"at": [round(v, 2) for v in mark.at], "words": _held_words(mark.node, mark.held, how, mark.touching)}
+            for mark, how in held + sprung]
 
 
-def _held_words(node: str, flags: Sequence[int]) -> str:
-    held = [word for word, flag in zip(_DOF_WORDS, flags, strict=True) if flag]
-    return f"{node.replace('_', ' ')}: {', '.join(held)} held"
+def _held_words(node: str, held: Sequence[str], how: str, touching: str) -> str:
+    by = f" ({touching})" if touching else ""
+    return f"{node.replace('_', ' ')}{by}: {', '.join(_DOF_WORDS[dof] for dof in held)} {how}"
 
 
 def _rounded(values: Array, digits: int) -> list[Any]:
-    return np.round(values, digits).tolist()  # type: ignore[no-any-return]
+    return (np.round(values, digits) + 0.0).tolist()  # type: ignore[no-any-return]

@@ -1,43 +1,104 @@
 """Collects what a report shows: the check, where the frame gives, how it vibrates, how far to trust it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
 from datetime import date
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from converters.report import Bar, Block, EnergyChart, ReportFacts
-from converters.report_scene import case_json, scene_json
+import numpy as np
+
+from converters.fitsheet_items import ITEMS
+from converters.fitsheet_values import BASE_UNIT
+from converters.report import Bar, Block, EnergyChart, Plot, ReportFacts
+from converters.report_drawing import side_view_figure
+from converters.report_scene import CORNER, Colours, case_json, scene_json
+from converters.report_stills import SIDE, still, still_words
 from converters.result_json import provenance
-from converters.words import CAUTION, number
-from model.dimensions import FrameDimensions
-from model.energy import energy_shares
+from converters.words import CAUTION
+from model.bicycle import Bicycle
+from model.case_view import idle_supports
+from model.compare import Comparison
+from model.energy import EnergyTable, energy_shares
+from model.findings import Finding
+from model.frame_model import Array
+from model.layout import FrameLayout, lay_out
 from model.result import Result
+from model.sensitivity import Sensitivity, sensitivities
+from model.stress import StressTable, stress_table
+from model.tube_mass import MassTable, mass_table
 from model.version import VERSION
 
 from .check import Check
+from .report_blocks import (
+    case_block,
+    cross_block,
+    dimension_tables,
+    evidence_block,
+    lines_block,
+    stress_block,
+    tiles,
+    tube_table,
+    words,
+)
+from .report_choices import comparison_blocks, ranking_block
+from .report_modes import mode_blocks, mode_scene
+from .vibration import Vibration
 
-if TYPE_CHECKING:
-    from model.energy import EnergyTable
+CUSTOMARY = " (common practice, no source)"
+_LEAST_SHARE = 0.5  # percent of the energy; tubes below it get no bar
 
 
-def report_facts(done: Check, extras: Mapping[str, Any] | None = None) -> ReportFacts:
-    """The facts of a finished check as a page shows them; `extras` are further fields of ReportFacts."""
-    results = done.analysis.results
+@dataclass(frozen=True)
+class Beside:
+    """What a page shows beside the check: vibration, tube choices with their plot, further tables on accuracy."""
+
+    vibration: Vibration | None = None
+    mode_plot: Plot | None = None
+    comparison: Comparison | None = None
+    comparison_plot: Plot | None = None
+    audit: tuple[Block, ...] = ()
+
+
+@dataclass(frozen=True)
+class _Frame:
+    """What is known of a frame beyond its model: nothing of a model file."""
+
+    bicycle: Bicycle | None = None
+    layout: FrameLayout | None = None
+    masses: MassTable | None = None
+
+    @classmethod
+    def of(cls, done: Check) -> "_Frame":
+        bicycle = done.reading.bicycle
+        if bicycle is None or done.reading.model is not None:
+            return cls()
+        layout = lay_out(bicycle)
+        return cls(bicycle, layout, mass_table(done.analysis.model, layout))
+
+
+def report_facts(done: Check, beside: Beside | None = None) -> ReportFacts:
+    """The facts of a finished check as a page shows them."""
+    beside, results, model = beside or Beside(), done.analysis.results, done.analysis.model
+    frame = _Frame.of(done)
     energies = {name: energy_shares(result) for name, result in results.items()}
-    passed = done.verdict == "pass"
+    stresses = {name: stress_table(result, frame.bicycle, frame.layout) for name, result in results.items()}
+    scene = scene_json(model, frame.bicycle.dimensions if frame.bicycle is not None else None)
+    cases = [case_json(result, _colours(energies[name], stresses[name]), frame.bicycle is not None)
+             for name, result in results.items()]
+    ranked = sensitivities(frame.bicycle, done.analysis.cases) if frame.bicycle is not None else ()
+    found = (*done.findings, *(finding for result in results.values() for finding in idle_supports(result)))
     return ReportFacts(
         name=_title(done), source=done.reading.source, date=date.today().isoformat(), version=VERSION,
-        verdict=done.verdict, verdict_words=_verdict_words(done, passed), headline=_headline(done),
-        caution=CAUTION, reasons=done.reasons, scene=scene_json(done.analysis.model, _dimensions(done)),
-        cases=[case_json(result, _colours(result, energies[name])) for name, result in results.items()],
-        colour_kinds=("energy",), provenance=_provenance(done), dimension_tables=_dimension_tables(done),
-        case_tables=[_case_block(result) for result in results.values()],
-        energy=[_energy_chart(results[name], table) for name, table in energies.items()],
-        findings=[finding.as_dict() for finding in done.findings], assumed=done.analysis.assumed, **(extras or {}),
+        verdict=done.verdict, verdict_words=_verdict_words(done), headline=_headline(done), caution=CAUTION,
+        reasons=done.reasons, tiles=tiles(done, frame.masses), scene=scene, cases=cases,
+        provenance=_provenance(done, frame), dimension_tables=dimension_tables(done), lines=lines_block(done),
+        tube_tables=_tubes(done, frame), drawn=done.reading.view is not None, **_pictures(done, scene, cases),
+        case_tables=[case_block(result, scene, case) for result, case in zip(results.values(), cases, strict=True)],
+        energy=[_energy_chart(results[name], table, ranked) for name, table in energies.items()],
+        stress_tables=[block for name, table in stresses.items() if (block := stress_block(results[name], table))],
+        **_beside(done, beside), audit_tables=_audit(done, beside),
+        findings=[finding.as_dict() for finding in sorted(found, key=_gravity)], **_assumed(done.analysis.assumed),
     )
-
-
-def _dimensions(done: Check) -> FrameDimensions | None:
-    return None if done.reading.model is not None else done.reading.dimensions
 
 
 def _title(done: Check) -> str:
@@ -45,92 +106,94 @@ def _title(done: Check) -> str:
     return (bicycle.name if bicycle is not None else "") or done.reading.source
 
 
-def _verdict_words(done: Check, passed: bool) -> str:
+# --- verdict ----------------------------------------------------------------------------------------------------
+def _verdict_words(done: Check) -> str:
+    passed = done.verdict == "pass"
     if done.reading.view is not None and done.dimensions:
         return "The drawing gives the sheet's numbers" if passed else "Do not cut yet"
     return "The numbers hold together" if passed else "The numbers do not hold together"
 
 
 def _headline(done: Check) -> str:
-    if done.reading.model is not None:
-        return f"{len(done.analysis.results)} load cases solved."
-    derived = done.reading.dimensions.derived()
-    words = (f"Trail {number(derived['trail'])} mm, bottom bracket drop "
-             f"{number(done.reading.dimensions.bb_drop)} mm, wheelbase {number(derived['wheelbase'])} mm. ")
+    solved = f"{len(done.analysis.results)} load cases solved. "
     compared = [cross.largest for cross in done.cross.values() if cross.largest is not None]
     if compared and len(compared) == len(done.cross):
-        worst = max(compared)
-        return f"{words}Solved twice, by this program and by OpenSees on the same mesh: largest difference {worst:.0e}."
-    return words + (f"Not cross-checked: {done.not_crossed}." if done.not_crossed else "")
+        return f"{solved}Solved again by OpenSees on the same mesh: largest difference {max(compared):.0e}."
+    return solved + (f"Not cross-checked: {done.not_crossed}." if done.not_crossed else "")
 
 
-def _provenance(done: Check) -> dict[str, Any]:
+def _gravity(finding: Finding) -> int:
+    return ("error", "warning", "info").index(finding.severity)
+
+
+def _assumed(sentences: tuple[str, ...]) -> dict[str, Any]:
+    """What the input does not say; values of common practice folded into one sentence."""
+    customary = [s.removesuffix(CUSTOMARY) for s in sentences if s.endswith(CUSTOMARY)]
+    return {"assumed": [s for s in sentences if not s.endswith(CUSTOMARY)], "customary": ", ".join(customary)}
+
+
+def _provenance(done: Check, frame: _Frame) -> dict[str, Any]:
     facts = provenance(done.reading, done.analysis.model)
     units = facts.pop("units")
-    return {**facts, "units inside": ", ".join(f"{k} {v}" for k, v in units.items())}
+    facts = {words(key): value for key, value in facts.items()}
+    loads = {} if frame.bicycle is None else {"loads": ", ".join(
+        f"{ITEMS[name].label} {value:g} {BASE_UNIT[ITEMS[name].kind]}".rstrip()
+        for name, value in asdict(frame.bicycle.loads).items())}
+    return {**facts, "units inside": ", ".join(f"{k} {v}" for k, v in units.items()), **loads}
 
 
-def _dimension_tables(done: Check) -> list[Block]:
-    blocks = []
-    if done.dimensions:
-        blocks.append(Block(
-            "Drawing against sheet", ("item", "drawing", "sheet", "difference", "tolerance", "unit", "within"),
-            [(_words(row.item), number(row.drawing), number(row.sheet), number(row.difference), number(row.tolerance),
-              row.unit, _within(row.ok)) for row in done.dimensions],
-            ("item", "unit", "within"), [row.ok for row in done.dimensions]))
-    elif done.reading.model is None:
-        blocks.append(_geometry_block(done))
-    if done.closure:
-        blocks.append(Block(
-            "What the sheet says twice", ("item", "stated", "implied by the rest", "difference", "unit", "within"),
-            [(_words(row.item), number(row.stated), number(row.implied), number(row.difference), row.unit,
-              _within(row.ok)) for row in done.closure],
-            ("item", "unit", "within"), [row.ok for row in done.closure]))
-    return blocks
+# --- pictures and tables ------------------------------------------------------------------------------------------
+def _pictures(done: Check, scene: Mapping[str, Any], cases: list[dict[str, Any]]) -> dict[str, Any]:
+    out = {"side": still(scene, cases[0], SIDE), "corner": still(scene, cases[0], CORNER),
+           "still_words": still_words(scene, cases[0])}
+    if done.reading.model is None:
+        figure = side_view_figure(done.reading.dimensions, done.reading.view, done.reading.bicycle)
+        out |= {"overlay": figure.svg, "overlay_words": figure.words}
+    return out
 
 
-def _geometry_block(done: Check) -> Block:
-    d = done.reading.dimensions
-    rows = [("trail", d.trail, "mm"), ("bottom bracket drop", d.bb_drop, "mm"), ("head angle", d.head_angle, "deg"),
-            ("seat angle", d.seat_angle, "deg"), ("stack", d.stack, "mm"), ("reach", d.reach, "mm"),
-            ("chainstay", d.chainstay, "mm"), ("wheelbase", d.derived()["wheelbase"], "mm")]
-    return Block("Geometry", ("item", "value", "unit"), [(n, number(v), u) for n, v, u in rows], ("item", "unit"))
+def _tubes(done: Check, frame: _Frame) -> list[Block]:
+    if frame.bicycle is None or frame.layout is None or frame.masses is None:
+        return []
+    drawn = done.reading.view.diameters if done.reading.view is not None else {}
+    return [tube_table(frame.bicycle, frame.layout, frame.masses, drawn)]
 
 
-def _within(ok: bool | None) -> str:
-    return "not stated" if ok is None else "yes" if ok else "no"
+def _beside(done: Check, beside: Beside) -> dict[str, Any]:
+    out: dict[str, Any] = {}
+    if beside.vibration is not None:
+        out |= {"modes": mode_scene(beside.vibration, done.analysis.model),
+                "mode_tables": mode_blocks(beside.vibration), "mode_plot": beside.mode_plot}
+    if beside.comparison is not None:
+        out |= {"variant_tables": comparison_blocks(beside.comparison), "variant_plot": beside.comparison_plot}
+    return out
 
 
-def _case_block(result: Result) -> Block:
-    case = result.case
-    rows = [(m.title or m.name, number(result.measured[m.name]), m.unit, _load(m.reference, m.unit),
-             number(result.stiffness[m.name]), m.stiffness_unit if result.stiffness[m.name] is not None else "")
-            for m in case.measures]
-    evidence = (f"Residual {result.residual:.0e}, force balance {result.force_balance:.0e}, moment balance "
-                f"{result.moment_balance:.0e}, {len(result.model.elements)} elements.")
-    notes = f"Loads and supports: {case.notes}. Source: {case.source}. {evidence}" if case.notes else evidence
-    return Block(case.title or case.name, ("measured", "moves", "unit", "under", "stiffness", "stiffness unit"), rows,
-                 ("measured", "unit", "stiffness unit"), notes=notes)
+def _audit(done: Check, beside: Beside) -> list[Block]:
+    crossed = cross_block(done)
+    return [*([crossed] if crossed else []), evidence_block(done.analysis.results), *beside.audit]
 
 
-def _load(reference: float | None, unit: str) -> str:
-    if reference is None:
-        return "–"
-    return f"{number(reference)} N" if unit == "mm" else f"{number(reference / 1000)} N·m"
-
-
-def _colours(result: Result, energy: "EnergyTable") -> dict[str, Sequence[float]]:
-    """Energy of the whole tube, percent, given to each of its elements."""
+# --- where it gives -----------------------------------------------------------------------------------------------
+def _colours(energy: EnergyTable, stress: StressTable) -> dict[str, Colours]:
+    """Energy of the whole tube in percent for each of its elements; the higher stress of an element's two ends."""
     per_tube = {member: 100 * sum(kinds.values()) for member, kinds in energy.shares.items()}
-    return {"energy": [per_tube[element.member] for element in result.model.elements]}
+    out = {"energy": Colours("strain energy of the whole tube", "% of the total",
+                             [per_tube[element.member] for element in energy.model.elements])}
+    if stress.rows:
+        out["stress"] = Colours("nominal stress in the wall", "MPa", _shown(stress.von_mises.max(axis=1)))
+    return out
 
 
-def _energy_chart(result: Result, energy: "EnergyTable") -> EnergyChart:
-    bars = [Bar(_words(member), **{kind: round(100 * share, 1) for kind, share in kinds.items()})
+def _shown(values: Array) -> list[float]:
+    """Elements whose wall is not known are drawn as unstressed."""
+    return [float(value) for value in np.nan_to_num(values)]
+
+
+def _energy_chart(result: Result, energy: EnergyTable, ranked: tuple[Sensitivity, ...]) -> EnergyChart:
+    bars = [Bar(words(member), **{kind: round(100 * share, 1) for kind, share in kinds.items()})
             for member, kinds in energy.shares.items()]
     longest = sorted(bars, key=lambda bar: -bar.total)
-    return EnergyChart(result.case.title or result.case.name, [bar for bar in longest if bar.total >= 0.5])
+    return EnergyChart(result.case.title or words(result.case.name),
+                       [bar for bar in longest if bar.total >= _LEAST_SHARE], ranking_block(result, ranked))
 
-
-def _words(name: str) -> str:
-    return name.replace("_", " ")

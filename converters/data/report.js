@@ -1,175 +1,271 @@
-// Draws the frame in space: tubes with their diameters, deflected by the chosen case or mode.
+// Draws the frame in space: tubes in proportion, moved by the chosen load case or mode, loads and supports beside.
 "use strict";
 (() => {
-  const SIDES = 10;
+  const SIDES = 12;
+  const EYES = { corner: [0.5, 0.3, 0.75], side: [0, 0, 1], front: [1, 0, 0], top: [0, 1, 0.001], rear: [-0.75, 0.45, 0.55] };
+  const FILL = 0.96; // share of the view that the frame takes
   const byId = (id) => document.getElementById(id);
-  let facts, scene, drawn = false, timer = null, phase = 0;
+  let facts, scene, rings, centre, started = false, timer = null, phase = 0, sizes = [];
 
-  const dark = () => matchMedia("(prefers-color-scheme: dark)").matches;
-  const sub = (a, b) => a.map((v, k) => v - b[k]);
+  // --- small mathematics ------------------------------------------------------------------------------------
+  const add = (a, b, times = 1) => a.map((v, k) => v + times * b[k]);
+  const dot = (a, b) => a.reduce((sum, v, k) => sum + v * b[k], 0);
   const cross = (a, b) => [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]];
   const unit = (a) => { const s = Math.hypot(...a) || 1; return a.map((v) => v / s); };
+  // 1, 2 or 5 times a power of ten, not above the value.
+  const nice = (v) => { const p = 10 ** Math.floor(Math.log10(v)); return [5, 2, 1].find((s) => s * p <= v * 1.0000001) * p; };
+  const digits = (v) => (v === 0 ? "0" : Math.abs(v) >= 1000 ? v.toFixed(0) : Math.abs(v) < 1e-4 ? v.toExponential(1) : String(+v.toPrecision(3)));
+  const plain = (text) => String(text).replace(/&/g, "&amp;").replace(/</g, "&lt;");
+  const dark = () => matchMedia("(prefers-color-scheme: dark)").matches;
+  const colour = (name) => getComputedStyle(document.documentElement).getPropertyValue(`--${name}`).trim();
 
-  // Vertices of every element as a ring of points at both ends, and the triangles between them.
-  function tubes(moved) {
-    const x = [], y = [], z = [], i = [], j = [], k = [];
-    for (const [a, b, od] of scene.elements) {
-      const axis = unit(sub(scene.nodes[b], scene.nodes[a]));
-      const side = unit(cross(axis, Math.abs(axis[1]) < 0.9 ? [0, 1, 0] : [1, 0, 0]));
-      const up = cross(axis, side), start = x.length;
-      for (const end of [moved[a], moved[b]]) for (let s = 0; s < SIDES; s++) {
-        const c = (Math.cos((2 * Math.PI * s) / SIDES) * od) / 2, d = (Math.sin((2 * Math.PI * s) / SIDES) * od) / 2;
-        x.push(end[0] + c * side[0] + d * up[0]); y.push(end[1] + c * side[1] + d * up[1]); z.push(end[2] + c * side[2] + d * up[2]);
+  // --- what is chosen ---------------------------------------------------------------------------------------
+  function chosen() {
+    const [kind, number] = byId("shape").value.split(":");
+    return kind === "mode" ? facts.modes[+number] : facts.cases[+number];
+  }
+  const isMode = (pick) => pick.hz !== undefined;
+  const largest = (pick) => Math.max(...pick.u.map((u) => Math.hypot(...u)));
+  // Positions of the slider: nothing, true size, and sizes about the one that suits the eye.
+  function factors(pick) {
+    const most = largest(pick);
+    if (!most) return [0, 1];
+    const fit = nice((0.05 * scene.span) / most), steps = [0, 0.25, 0.5, 0.75, 1, 1.5, 2, 3, 4].map((s) => s * fit);
+    return isMode(pick) || fit <= 1 ? steps : [0, 1, ...steps.slice(2)];
+  }
+  const times = () => sizes[+byId("magnify").value] ?? 0;
+
+  // --- tubes ------------------------------------------------------------------------------------------------
+  // A ring of points at both ends of every element: node number and offset; worked out once for each scene.
+  function prepare() {
+    rings = { node: [], offset: [], element: [], i: [], j: [], k: [] };
+    scene.elements.forEach(([a, b, high, wide, yx, yy, yz], number) => {
+      const y = [yx, yy, yz], z = cross(unit(add(scene.nodes[b], scene.nodes[a], -1)), y), start = rings.node.length;
+      for (const node of [a, b]) for (let s = 0; s < SIDES; s++) {
+        const c = high * Math.cos((2 * Math.PI * s) / SIDES), d = wide * Math.sin((2 * Math.PI * s) / SIDES);
+        rings.node.push(node); rings.element.push(number);
+        rings.offset.push(y.map((v, n) => c * v + d * z[n]));
       }
       for (let s = 0; s < SIDES; s++) {
-        const t = (s + 1) % SIDES, p = start + s, q = start + t;
-        i.push(p, q); j.push(q, q + SIDES); k.push(p + SIDES, p + SIDES);
+        const p = start + s, q = start + ((s + 1) % SIDES);
+        rings.i.push(p, q); rings.j.push(q, q + SIDES); rings.k.push(p + SIDES, p + SIDES);
       }
-    }
-    return { x, y, z, i, j, k };
+    });
   }
 
-  const chosen = () => {
-    const value = byId("shape").value;
-    return value.startsWith("mode:") ? { mode: facts.modes[+value.slice(5)] } : { load: facts.cases[+value.slice(5)] };
+  function surface(pick, factor) {
+    const moved = scene.nodes.map((n, k) => add(n, pick.u[k], factor)), x = [], y = [], z = [];
+    rings.node.forEach((node, k) => {
+      const p = moved[node], o = rings.offset[k];
+      x.push(p[0] + o[0]); y.push(p[1] + o[1]); z.push(p[2] + o[2]);
+    });
+    return { x, y, z };
+  }
+
+  // Value at every node's end of every element, with its name and unit.
+  function painted(pick) {
+    const kind = byId("colour").value, held = pick.colours[kind];
+    if (held) return { title: held.title, unit: held.unit, at: (element) => held.values[element] };
+    const size = pick.u.map((u) => Math.hypot(...u));
+    return { title: "movement", unit: isMode(pick) ? "of the largest" : scene.length_unit, top: isMode(pick) ? "largest" : null, at: (element, node) => size[node] };
+  }
+
+  function tubes(pick, factor) {
+    const paint = painted(pick), intensity = rings.node.map((node, k) => paint.at(rings.element[k], node));
+    const top = Math.max(...intensity) || 1;
+    legend(paint, top);
+    const text = rings.node.map((node, k) => `${plain(scene.members[scene.elements[rings.element[k]][7]])}<br>${digits(intensity[k])} ${plain(paint.unit)}`);
+    return { type: "mesh3d", ...surface(pick, factor), i: rings.i, j: rings.j, k: rings.k, intensity, cmin: 0, cmax: top,
+      colorscale: scale().map((c, n, all) => [n / (all.length - 1), c]), showscale: false, text, hovertemplate: "%{text}<extra></extra>",
+      flatshading: false, lighting: { ambient: 0.7, diffuse: 0.55, specular: 0.12, roughness: 0.7 }, lightposition: { x: 1000, y: 3000, z: 4000 } };
+  }
+
+  const scale = () => (dark() ? scene.scale : [...scene.scale].reverse());
+  function legend(paint, top) {
+    byId("legend-title").textContent = paint.title;
+    byId("legend-low").textContent = "0";
+    byId("legend-high").textContent = paint.top ?? `${digits(top)} ${paint.unit}`.trim();
+    byId("legend-bar").style.background = `linear-gradient(to right, ${scale().join(",")})`;
+  }
+
+  // --- lines, loads, supports -------------------------------------------------------------------------------
+  const polyline = (parts, name, width) => {
+    const [x, y, z] = [0, 1, 2].map((d) => parts.flatMap((part) => [...part.map((p) => p[d]), null]));
+    return { type: "scatter3d", mode: "lines", x, y, z, line: { color: colour(name), width }, hoverinfo: "skip", showlegend: false };
   };
-  const motion = (pick) => (pick.mode ? pick.mode.u : pick.load.u);
-  const factor = (pick) => (+byId("magnify").value / 50) * pickScale(pick);
-  // At the middle of the slider the largest movement is drawn as a twentieth of the wheelbase.
-  function pickScale(pick) {
-    const size = Math.max(...motion(pick).map((u) => Math.hypot(...u))) || 1;
-    const xs = scene.nodes.map((n) => n[0]);
-    return (0.05 * (Math.max(...xs) - Math.min(...xs))) / size;
-  }
-  const movedNodes = (pick, times) => scene.nodes.map((n, k) => n.map((v, d) => v + times * motion(pick)[k][d]));
+  const asBuilt = () => polyline(scene.elements.map((e) => [scene.nodes[e[0]], scene.nodes[e[1]]]), "rest", 2.5);
+  const circle = ([x, y, r]) => Array.from({ length: 61 }, (_, s) => [x + r * Math.cos((Math.PI * s) / 30), y + r * Math.sin((Math.PI * s) / 30), 0]);
+  const wheels = () => polyline(scene.wheels.map(circle), "wheel", 3);
 
-  function values(pick) {
-    const kind = byId("colour").value;
-    if (kind === "tube") return scene.elements.map((e) => e[3]);
-    if (!pick.mode && kind !== "movement") return (pick.load.colours || {})[kind];
-    const size = motion(pick).map((u) => Math.hypot(...u));
-    return scene.elements.map(([a, b]) => [size[a], size[b]]);
+  const narrow = () => byId("view").clientWidth < 600;
+  const shifted = (point, node, pick, factor) => (node < 0 ? point : add(point, pick.u[node], factor));
+
+  // Arrows ride on the moved frame.
+  function loads(pick, factor) {
+    const moved = pick.arrows.map((a) => ({ kind: a.kind, tail: shifted(a.tail, a.node, pick, factor), tip: shifted(a.tip, a.node, pick, factor) }));
+    return ["force", "moment"].map((kind) => [kind, moved.filter((a) => a.kind === kind)]).filter(([, set]) => set.length).flatMap(([kind, set]) => [
+      polyline(set.map((a) => [a.tail, a.tip]), kind, narrow() ? 4 : 7),
+      { type: "mesh3d", ...heads(set), color: colour(kind), hoverinfo: "skip", flatshading: true, lighting: { ambient: 0.9, diffuse: 0.3 } }]);
   }
 
-  function intensity(pick) {
-    const per = values(pick) || scene.elements.map(() => 0), out = [];
-    for (const v of per) for (const end of Array.isArray(v) ? v : [v, v]) for (let s = 0; s < SIDES; s++) out.push(end);
-    return out;
-  }
-
-  const UNITS = { movement: "mm", stress: "MPa", energy: "% of total" };
-  function traces(pick, times) {
-    const ink = dark() ? "#e7e5df" : "#22262a", kind = byId("colour").value;
-    const rest = lines(scene.nodes, dark() ? "#70787e" : "#9aa0a5");
-    const mesh = { type: "mesh3d", ...tubes(movedNodes(pick, times)), intensity: intensity(pick), colorscale: "Cividis", reversescale: !dark(),
-      showscale: kind !== "tube", hoverinfo: "skip", flatshading: false, lighting: { ambient: 0.65, diffuse: 0.6, specular: 0.15 },
-      colorbar: { title: { text: pick.mode ? "relative" : UNITS[kind] || "", font: { color: ink } }, thickness: 12, len: 0.6, tickfont: { color: ink } } };
-    return pick.mode ? [rest, mesh, wheels()] : [rest, mesh, wheels(), ...loads(pick.load, ink), held(pick.load, ink)];
-  }
-
-  function lines(nodes, color) {
-    const x = [], y = [], z = [];
-    for (const [a, b] of scene.elements) { x.push(nodes[a][0], nodes[b][0], null); y.push(nodes[a][1], nodes[b][1], null); z.push(nodes[a][2], nodes[b][2], null); }
-    return { type: "scatter3d", mode: "lines", x, y, z, line: { color, width: 2 }, hoverinfo: "skip", showlegend: false };
-  }
-
-  function loads(load, ink) {
-    const length = 170, out = [];
-    for (const kind of ["force", "moment"]) {
-      const set = load.arrows.filter((a) => a.kind === kind);
-      if (!set.length) continue;
-      const tail = set.map((a) => a.at.map((v, d) => v - a.direction[d] * length)), x = [], y = [], z = [];
-      const color = kind === "force" ? "#c0392b" : "#7d3c98";
-      set.forEach((a, n) => { x.push(tail[n][0], a.at[0], null); y.push(tail[n][1], a.at[1], null); z.push(tail[n][2], a.at[2], null); });
-      out.push({ type: "scatter3d", mode: "lines", x, y, z, line: { color, width: 6 }, hoverinfo: "skip", showlegend: false });
-      out.push({ type: "mesh3d", ...heads(set), color, hoverinfo: "skip", flatshading: true, lighting: { ambient: 0.8, diffuse: 0.4 } });
-      out.push({ type: "scatter3d", mode: "text", x: tail.map((t) => t[0]), y: tail.map((t) => t[1] + 18), z: tail.map((t) => t[2]),
-        text: set.map((a) => a.words), textfont: { color: ink, size: 16 }, hoverinfo: "skip", showlegend: false });
-    }
-    return out;
-  }
-
-  // Tyre circles where the wheels stand undeflected: they make the tubes readable as a bicycle.
-  function wheels() {
-    const x = [], y = [], z = [];
-    for (const [cx, cy, r] of scene.wheels || []) {
-      for (let s = 0; s <= 48; s++) { const t = (2 * Math.PI * s) / 48; x.push(cx + r * Math.cos(t)); y.push(cy + r * Math.sin(t)); z.push(0); }
-      x.push(null); y.push(null); z.push(null);
-    }
-    return { type: "scatter3d", mode: "lines", x, y, z, line: { color: dark() ? "#4b5359" : "#c9c4b8", width: 3 }, hoverinfo: "skip", showlegend: false };
-  }
-
-  // Arrow heads as small cones, tip at the loaded point.
+  // Arrow heads as small cones, tip at the loaded tube.
   function heads(set) {
-    const x = [], y = [], z = [], i = [], j = [], k = [], high = 34, wide = 11;
-    for (const a of set) {
-      const side = unit(cross(a.direction, Math.abs(a.direction[1]) < 0.9 ? [0, 1, 0] : [1, 0, 0])), up = cross(a.direction, side), tip = x.length;
-      x.push(a.at[0]); y.push(a.at[1]); z.push(a.at[2]);
+    const out = { x: [], y: [], z: [], i: [], j: [], k: [] }, high = scene.span / 42, wide = scene.span / 130;
+    const put = (p) => { out.x.push(p[0]); out.y.push(p[1]); out.z.push(p[2]); };
+    for (const { tail, tip } of set) {
+      const way = unit(add(tip, tail, -1)), side = unit(cross(way, Math.abs(way[1]) < 0.9 ? [0, 1, 0] : [1, 0, 0])), up = cross(way, side);
+      const first = out.x.length, foot = add(tip, way, -high);
+      put(tip);
       for (let s = 0; s < SIDES; s++) {
-        const c = wide * Math.cos((2 * Math.PI * s) / SIDES), d = wide * Math.sin((2 * Math.PI * s) / SIDES);
-        const p = a.at.map((v, n) => v - high * a.direction[n] + c * side[n] + d * up[n]);
-        x.push(p[0]); y.push(p[1]); z.push(p[2]);
-        i.push(tip); j.push(tip + 1 + s); k.push(tip + 1 + ((s + 1) % SIDES));
+        const turn = (2 * Math.PI * s) / SIDES;
+        put(add(add(foot, side, wide * Math.cos(turn)), up, wide * Math.sin(turn)));
+        out.i.push(first); out.j.push(first + 1 + s); out.k.push(first + 1 + ((s + 1) % SIDES));
       }
     }
-    return { x, y, z, i, j, k };
+    return out;
   }
 
-  const held = (load) => ({ type: "scatter3d", mode: "markers", x: load.supports.map((s) => s.at[0]), y: load.supports.map((s) => s.at[1]),
-    z: load.supports.map((s) => s.at[2]), text: load.supports.map((s) => s.words), hoverinfo: "text", showlegend: false,
-    marker: { symbol: "diamond", size: 7, color: "#1f8a70", line: { color: "#000", width: 1 } } });
+  const held = (pick) => ({ type: "scatter3d", mode: "markers", x: pick.supports.map((s) => s.at[0]), y: pick.supports.map((s) => s.at[1]),
+    z: pick.supports.map((s) => s.at[2]), text: pick.supports.map((s) => plain(s.words)), hovertemplate: "%{text}<extra></extra>", showlegend: false,
+    marker: { symbol: "diamond", size: narrow() ? 5 : 7, color: colour("support"), line: { color: colour("card"), width: 1 } } });
 
-  const axis = () => ({ visible: false, showspikes: false });
-  function layout() {
-    return { margin: { l: 0, r: 0, t: 0, b: 0 }, paper_bgcolor: "rgba(0,0,0,0)", showlegend: false, uirevision: "keep",
-      scene: { aspectmode: "data", xaxis: axis(), yaxis: axis(), zaxis: axis(), dragmode: "orbit",
-        camera: { up: { x: 0, y: 1, z: 0 }, eye: { x: 0.36, y: 0.28, z: 0.8 }, projection: { type: "orthographic" } } } };
+  // Labels lie over the picture, beyond the free end of their arrow, so no tube hides them.
+  function labels(pick, factor) {
+    const [right, up] = screen(Object.values(eyeNow()));
+    return (pick.labels || []).map((l) => {
+      const [x, y, z] = shifted(l.at, l.node, pick, factor), across = dot(l.way, right), high = dot(l.way, up), seen = Math.hypot(across, high);
+      const [dx, dy] = seen > 0.15 ? [across / seen, high / seen] : [0, 1], text = `<b>${plain(l.words)}</b>`;
+      return { x, y, z, text, showarrow: false, xshift: dx * (12 + 4 * l.words.length), yshift: dy * 13, font: { color: colour("ink"), size: 13 },
+        bgcolor: colour("card"), opacity: 0.9, borderpad: 2 };
+    });
   }
 
-  function draw(times) {
-    const pick = chosen(), scale = factor(pick);
-    Plotly.react("view", traces(pick, times === undefined ? scale : times), layout(), { displaylogo: false, responsive: true, scrollZoom: false,
-      modeBarButtonsToRemove: ["tableRotation", "resetCameraLastSave3d"] });
-    byId("magnified").textContent = scale >= 1 ? `drawn ${scale.toPrecision(2)} times larger than it is` : `drawn at ${scale.toPrecision(2)} of its size`;
-    if (pick.mode) byId("magnified").textContent = "a mode has a shape but no size";
-    byId("case-notes").textContent = pick.mode ? `${pick.mode.hz.toFixed(1)} Hz: ${pick.mode.words}` : pick.load.notes;
-    byId("play").hidden = !pick.mode;
-    if (!pick.mode) stop();
-    drawn = true;
+  // --- the view ---------------------------------------------------------------------------------------------
+  // Unit vectors to the right, up and out of the screen for an eye in that direction.
+  function screen(eye) { const out = unit(eye), right = unit(cross([0, 1, 0], out)); return [right, cross(out, right), out]; }
+  const eyeNow = () => layoutNow.camera.eye;
+
+  // Scale and centre that make everything fill the view from this eye: an orthographic view is 2 high in its own units.
+  function fitted(eye) {
+    const [right, up, out] = screen(eye), box = byId("view").getBoundingClientRect();
+    const points = [...scene.nodes, ...scene.wheels.flatMap(circle), ...facts.cases.flatMap((c) => c.arrows.flatMap((a) => [a.tail, a.tip]))];
+    const span = (way) => { const at = points.map((p) => dot(p, way)); return [Math.min(...at), Math.max(...at)]; };
+    const [across, high] = [span(right), span(up)], margin = 48; // pixels for labels
+    const wide = (2 * (box.width - margin)) / box.height, tall = (2 * (box.height - margin)) / box.height;
+    const size = FILL * Math.min(wide / (across[1] - across[0] || 1), tall / (high[1] - high[0] || 1));
+    centre = add(add([0, 0, 0], right, (across[0] + across[1]) / 2), up, (high[0] + high[1]) / 2);
+    const deep = span(out);
+    centre = add(centre, out, (deep[0] + deep[1]) / 2);
+    return size;
   }
 
-  function stop() { clearInterval(timer); timer = null; byId("play").textContent = "Play"; }
+  function sceneLayout(eye) {
+    const size = fitted(eye), reach = 1.3 * scene.span, ratio = 2 * reach * size;
+    const axis = (d) => ({ visible: false, showspikes: false, range: [centre[d] - reach, centre[d] + reach] });
+    return { aspectmode: "manual", aspectratio: { x: ratio, y: ratio, z: ratio }, xaxis: axis(0), yaxis: axis(1), zaxis: axis(2), dragmode: "orbit",
+      camera: { up: { x: 0, y: 1, z: 0 }, center: { x: 0, y: 0, z: 0 }, eye: camera(eye), projection: { type: "orthographic" } } };
+  }
+  // The eye stands outside of everything drawn; in an orthographic view its distance changes nothing else.
+  const camera = (eye) => { const [x, y, z] = unit(eye).map((v) => 9 * v); return { x, y, z }; };
+
+  let layoutNow = null;
+  function layout(fresh) {
+    if (fresh || !layoutNow) layoutNow = sceneLayout(EYES[byId("seen").value]);
+    else if (byId("view")._fullLayout) layoutNow = { ...layoutNow, camera: byId("view")._fullLayout.scene._scene.getCamera() };
+    return { margin: { l: 0, r: 0, t: 0, b: 0 }, paper_bgcolor: "rgba(0,0,0,0)", showlegend: false, hoverlabel: { align: "left" },
+      scene: { ...layoutNow, annotations: isMode(chosen()) ? [] : labels(chosen(), times()) } };
+  }
+
+  function draw(fresh = false) {
+    const pick = chosen(), factor = times();
+    const traces = [asBuilt(), tubes(pick, factor), wheels(), ...(isMode(pick) ? [] : [...loads(pick, factor), held(pick)])];
+    Plotly.react("view", traces, layout(fresh), { displayModeBar: false, scrollZoom: false });
+    byId("magnified").textContent = isMode(pick) ? "(no true size)" : factor ? `${digits(factor)} times larger` : "not at all";
+    byId("magnify").setAttribute("aria-valuetext", byId("magnified").textContent);
+    byId("case-notes").textContent = isMode(pick) ? `${digits(pick.hz)} Hz: ${pick.title}` : pick.notes;
+    started = true;
+  }
+
+  // A new shape: its own colours and its own sizes on the slider.
+  function reshape(fresh) {
+    const pick = chosen(), select = byId("colour"), keep = select.value;
+    select.replaceChildren(...["movement", ...Object.keys(pick.colours)].map((name) => new Option(name)));
+    select.value = [...select.options].some((o) => o.value === keep) ? keep : "movement";
+    sizes = factors(pick);
+    byId("magnify").max = sizes.length - 1;
+    byId("magnify").value = sizes.length > 2 ? sizes.indexOf(sizes.find((s) => s >= nice((0.05 * scene.span) / largest(pick)) * 0.999)) : 0;
+    draw(fresh);
+  }
+
+  // --- moving -----------------------------------------------------------------------------------------------
+  function stop() { cancelAnimationFrame(timer); timer = null; byId("play").textContent = "Move"; byId("play").setAttribute("aria-pressed", "false"); }
   function play() {
     if (timer) { stop(); return draw(); }
-    byId("play").textContent = "Stop";
-    timer = setInterval(() => {
-      phase += 0.35;
-      const pick = chosen(), moved = tubes(movedNodes(pick, factor(pick) * Math.sin(phase)));
+    byId("play").textContent = "Stop"; byId("play").setAttribute("aria-pressed", "true");
+    let last = 0;
+    const step = (now) => {
+      timer = requestAnimationFrame(step);
+      if (now - last < 55) return;
+      last = now; phase += 0.3;
+      const pick = chosen(), swing = isMode(pick) ? Math.sin(phase) : (1 - Math.cos(phase)) / 2, moved = surface(pick, times() * swing);
       Plotly.restyle("view", { x: [moved.x], y: [moved.y], z: [moved.z] }, [1]);
-    }, 70);
+    };
+    timer = requestAnimationFrame(step);
   }
 
+  // Arrow keys turn the frame, plus and minus zoom.
+  function keys(event) {
+    const turn = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] }[event.key], zoom = { "+": 1.1, "=": 1.1, "-": 1 / 1.1 }[event.key];
+    if ((!turn && !zoom) || !started || event.ctrlKey || event.metaKey || event.altKey) return;
+    event.preventDefault();
+    const { eye } = byId("view")._fullLayout.scene._scene.getCamera();
+    if (zoom) { const r = zoom * layoutNow.aspectratio.x; layoutNow.aspectratio = { x: r, y: r, z: r }; return draw(); }
+    const far = Math.hypot(eye.x, eye.y, eye.z), side = Math.atan2(eye.x, eye.z) + turn[0] * 0.14;
+    const high = Math.min(1.5, Math.max(-1.5, Math.asin(eye.y / far) + turn[1] * 0.14));
+    layoutNow.camera = { ...layoutNow.camera, up: { x: 0, y: 1, z: 0 }, eye: { x: far * Math.cos(high) * Math.sin(side), y: far * Math.sin(high), z: far * Math.cos(high) * Math.cos(side) } };
+    Plotly.relayout("view", { "scene.camera": layoutNow.camera });
+  }
+
+  // --- start ------------------------------------------------------------------------------------------------
   function fill() {
     const shape = byId("shape"), keep = shape.value;
-    shape.replaceChildren();
-    facts.cases.forEach((c, k) => shape.add(new Option(c.title, `case:${k}`)));
-    (facts.modes || []).forEach((m, k) => shape.add(new Option(`Mode ${k + 1}: ${m.hz.toFixed(1)} Hz, ${m.words}`, `mode:${k}`)));
+    const group = (label, options) => { const g = document.createElement("optgroup"); g.label = label; g.append(...options); return g; };
+    shape.replaceChildren(group("Load cases", facts.cases.map((c, k) => new Option(c.title, `case:${k}`))));
+    if (facts.modes.length) shape.append(group("Vibration modes", facts.modes.map((m, k) => new Option(`${digits(m.hz)} Hz ${m.title}`, `mode:${k}`))));
     if ([...shape.options].some((o) => o.value === keep)) shape.value = keep;
   }
 
-  function show(next) {
-    facts = next; scene = facts.scene;
-    if (!scene) return;
-    fill();
-    try { draw(); } catch (error) { byId("view").textContent = "This browser cannot draw in 3-D; the still picture below shows the frame."; }
+  function canDraw() {
+    const gl = document.createElement("canvas").getContext("webgl");
+    gl?.getExtension("WEBGL_lose_context")?.loseContext();
+    return Boolean(gl) && Boolean(window.Plotly);
   }
 
-  for (const id of ["shape", "magnify", "colour"]) addEventListener("DOMContentLoaded", () => byId(id)?.addEventListener("input", () => draw()));
+  function flat() { document.body.classList.add("flat"); byId("no-view").hidden = false; }
+
+  function show(next) {
+    const fresh = !started;
+    facts = next; scene = facts.scene;
+    if (!fresh && !canDraw.answer) return;
+    try {
+      if (fresh) { canDraw.answer = canDraw(); if (!canDraw.answer) return flat(); }
+      prepare(); fill(); stop(); reshape(fresh);
+    } catch (error) { flat(); throw error; }
+  }
+
   addEventListener("DOMContentLoaded", () => {
-    byId("play")?.addEventListener("click", play);
-    matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => drawn && draw());
+    if (!byId("view")) return;
+    byId("shape").addEventListener("input", () => { stop(); reshape(false); });
+    byId("colour").addEventListener("input", () => draw());
+    byId("magnify").addEventListener("input", () => draw());
+    byId("seen").addEventListener("input", () => draw(true));
+    byId("play").addEventListener("click", play);
+    byId("view").addEventListener("keydown", keys);
+    matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => started && draw());
+    let wait = null;
+    addEventListener("resize", () => { clearTimeout(wait); wait = setTimeout(() => { if (started) { Plotly.Plots.resize("view"); draw(true); } }, 150); });
     const held = byId("facts");
     if (held) show(JSON.parse(held.textContent));
   });
-  window.droptrail = { show, facts: () => facts };
+  window.droptrail = { show };
 })();

@@ -1,0 +1,147 @@
+"""The scene drawn flat, as SVG: for paper, for browsers without 3-D, and as the small picture beside a load case."""
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from model.frame_model import Array
+
+from .report_scene import CIVIDIS, CORNER
+from .report_svg import arrow, circle, line, path, picture, text
+
+SIDE = (0.0, 0.0, 1.0)
+_BEYOND = 45.0  # mm from an arrow's free end to its words
+_SHOWN = 0.05  # the largest movement is drawn as this share of the frame's size
+
+
+def still(scene: Mapping[str, Any], case: Mapping[str, Any] | None = None, eye: Sequence[float] = CORNER) -> str:
+    """The frame seen from `eye`; with a case also moved, coloured by movement, with loads and supports."""
+    across, up = _screen(eye)
+    depth = np.array(eye)
+    xyz = np.array(scene["nodes"])
+    shapes = _wheels(scene, across, up)
+    flat = _flat(xyz, across, up)
+    moved = flat
+    if case is None:
+        shapes += _tubes(scene, flat, xyz @ depth, None)
+    else:
+        times = magnification(scene, case)
+        u = np.array(case["u"])
+        moved = _flat(xyz + times * u, across, up)
+        shapes += [line(_at(flat, e[0]), _at(flat, e[1]), "rest") for e in scene["elements"]]
+        shapes += _tubes(scene, moved, xyz @ depth, np.linalg.norm(u, axis=1))
+        shapes += _loads(scene, case, across, up)
+    low, high = _box(scene, case, np.vstack([flat, moved]), across, up)
+    return picture(shapes, low, high, _words(scene, case))
+
+
+def magnification(scene: Mapping[str, Any], case: Mapping[str, Any]) -> float:
+    """How many times larger movement is drawn: 1, 2 or 5 times a power of ten (so does the page's script)."""
+    largest = float(np.linalg.norm(np.array(case["u"]), axis=1).max())
+    if largest == 0:
+        return 1.0
+    wanted = _SHOWN * float(scene["span"]) / largest
+    power = 10.0 ** np.floor(np.log10(wanted))
+    return float(power * next(step for step in (5, 2, 1) if step * power <= wanted * 1.0000001))
+
+
+def still_words(scene: Mapping[str, Any], case: Mapping[str, Any]) -> str:
+    """Caption of a still with a case."""
+    times = magnification(scene, case)
+    return f"{case['title']}. Grey: as built. Coloured: under load, movement drawn {times:,.6g} times larger."
+
+
+def _words(scene: Mapping[str, Any], case: Mapping[str, Any] | None) -> str:
+    return "The frame as built" if case is None else still_words(scene, case)
+
+
+# --- projection -----------------------------------------------------------------------------------------------
+def _screen(eye: Sequence[float]) -> tuple[Array, Array]:
+    """Unit vectors to the right and up on the picture for an eye in that direction, y staying up."""
+    to_eye = np.array(eye) / np.linalg.norm(eye)
+    across = np.cross((0.0, 1.0, 0.0), to_eye)
+    across /= np.linalg.norm(across)
+    return across, np.cross(to_eye, across)
+
+
+def _flat(points: Array, across: Array, up: Array) -> Array:
+    return np.column_stack([points @ across, points @ up])
+
+
+def _at(flat: Array, k: int) -> tuple[float, float]:
+    return float(flat[k, 0]), float(flat[k, 1])
+
+
+def _point(xyz: Sequence[float] | Array, across: Array, up: Array) -> tuple[float, float]:
+    return float(np.dot(xyz, across)), float(np.dot(xyz, up))
+
+
+# --- shapes ---------------------------------------------------------------------------------------------------
+def _tubes(scene: Mapping[str, Any], flat: Array, depth: Array, movement: Array | None) -> list[str]:
+    """Every element as a stroke as wide as its tube, the far ones first; all outlines below all fills."""
+    elements = scene["elements"]
+    edge, far = float(scene["span"]) / 300, np.array([depth[e[0]] + depth[e[1]] for e in elements])
+    largest = 0.0 if movement is None else float(movement.max())
+    shapes = []
+    for k in np.argsort(far, kind="stable"):
+        i, j, od = elements[k][0], elements[k][1], 2 * elements[k][2]
+        a, b = _at(flat, i), _at(flat, j)
+        share = 0.0 if movement is None or not largest else float(movement[i] + movement[j]) / (2 * largest)
+        fill = line(a, b, "tube", od) if movement is None else line(a, b, "lit", od, _colour(share))
+        shapes.append((line(a, b, "edge", od + edge), fill))
+    return [outline for outline, _ in shapes] + [fill for _, fill in shapes]
+
+
+def _colour(share: float) -> str:
+    """Small movement light, large dark, as on the light page."""
+    return CIVIDIS[::-1][min(int(share * len(CIVIDIS)), len(CIVIDIS) - 1)]
+
+
+def _wheels(scene: Mapping[str, Any], across: Array, up: Array) -> list[str]:
+    turn = np.linspace(0, 2 * np.pi, 49)
+    shapes = []
+    for x, y, radius in scene["wheels"]:
+        ring = np.column_stack([x + radius * np.cos(turn), y + radius * np.sin(turn), np.zeros_like(turn)])
+        shapes.append(path([(float(a), float(b)) for a, b in _flat(ring, across, up)], "wheel"))
+    return shapes
+
+
+def _loads(scene: Mapping[str, Any], case: Mapping[str, Any], across: Array, up: Array) -> list[str]:
+    """Supports where they are, arrows and their words on the moved frame."""
+    span, shift = float(scene["span"]), _shifts(scene, case)
+    shapes = [circle(_point(mark["at"], across, up), span / 110, "support") for mark in case["supports"]]
+    for a in case["arrows"]:
+        tail, tip = (_point(np.add(a[end], shift(a["node"])), across, up) for end in ("tail", "tip"))
+        shapes.append(arrow(tail, tip, a["kind"], span / 40))
+    for words in case["labels"]:
+        x, y = _point(_place(words, shift), across, up)
+        shapes.append(text((x, y - span / 100), words["words"], "load-words"))
+    return shapes
+
+
+def _shifts(scene: Mapping[str, Any], case: Mapping[str, Any]) -> Callable[[int], Array]:
+    """How far a node moves on the picture; nothing for -1."""
+    times, u = magnification(scene, case), np.array(case["u"])
+    return lambda node: times * u[node] if node >= 0 else np.zeros(3)
+
+
+def _place(words: Mapping[str, Any], shift: Callable[[int], Array]) -> Array:
+    """A little beyond the free end of the arrow."""
+    return np.asarray(np.add(words["at"], shift(words["node"])) + _BEYOND * np.array(words["way"]))
+
+
+def _box(scene: Mapping[str, Any], case: Mapping[str, Any] | None, flat: Array, across: Array,
+         up: Array) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Lower left and upper right corner of all that is drawn, with a margin for the words."""
+    points = [flat]
+    for x, y, radius in scene["wheels"]:
+        points.append(_flat(np.array([[x + a * radius, y + b * radius, 0.0] for a, b in
+                                      ((1, 0), (-1, 0), (0, 1), (0, -1))]), across, up))
+    if case is not None and case["labels"]:
+        shift = _shifts(scene, case)
+        points.append(_flat(np.array([_place(words, shift) for words in case["labels"]]), across, up))
+    all_of_them = np.vstack(points)
+    margin = float(scene["span"]) / 22
+    (x0, y0), (x1, y1) = all_of_them.min(axis=0) - margin, all_of_them.max(axis=0) + margin
+    return (float(x0), float(y0)), (float(x1), float(y1))
