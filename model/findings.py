@@ -3,6 +3,8 @@
 from dataclasses import asdict, dataclass
 from typing import Literal
 
+from .errors import one_line
+
 Severity = Literal["info", "warning", "error"]
 
 
@@ -20,6 +22,10 @@ class Finding:
     severity: Severity
     message: str
     where: str = ""
+
+    def __post_init__(self) -> None:
+        for name in ("message", "where"):
+            object.__setattr__(self, name, one_line(getattr(self, name)))
 
     def as_dict(self) -> dict[str, str]:
         return asdict(self)
