@@ -4,6 +4,7 @@ Every condition is one equation sum(c . u) = 0. Equations are eliminated one by 
 dof in favour of the others, so that chains of links and supports on linked nodes need no special case.
 """
 
+from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
@@ -52,17 +53,30 @@ class Constraints:
     def support_forces(self, unbalanced: Array) -> Array:
         """(6n,) forces of the supports on the structure from K u - f, link forces taken out.
 
-        K u - f = Cᵀ λ; with links the multipliers λ are found by least squares over the dofs involved.
+        K u - f = Cᵀ λ; with links the multipliers λ are found by least squares over the dofs involved, from the
+        sparse system [I Cᵀ; C 0] (Golub & Van Loan, Matrix Computations, 4th ed., 5.3.7) with each equation at
+        unit size and one step of refinement.
         """
         forces = np.zeros(len(unbalanced))
         is_support = self.supported >= 0
         if not self.linked:
             forces[self.supported] = unbalanced[self.supported]
             return forces
-        involved = np.unique(self.rows.indices)
-        multipliers = np.linalg.lstsq(self.rows[:, involved].toarray().T, unbalanced[involved], rcond=None)[0]
-        forces[self.supported[is_support]] = multipliers[is_support]
+        forces[self.supported[is_support]] = self._multipliers(unbalanced)[is_support]
         return forces
+
+    def _multipliers(self, unbalanced: Array) -> Array:
+        from scipy.sparse.linalg import splu
+
+        involved = np.unique(self.rows.indices)
+        size = np.sqrt(np.asarray(self.rows.multiply(self.rows).sum(axis=1)).ravel())
+        unit = sparse.diags(1 / size) @ self.rows[:, involved]
+        whole = sparse.bmat([[sparse.eye(len(involved)), unit.T], [unit, None]], format="csc")
+        right = np.concatenate([unbalanced[involved], np.zeros(len(size))])
+        factor = splu(whole)
+        x = factor.solve(right)
+        x += factor.solve(right - whole @ x)
+        return np.asarray(x[len(involved):] / size)
 
 
 def _support_dofs(model: FrameModel, supports: Mapping[str, Iterable[int]]) -> list[int]:
@@ -102,6 +116,7 @@ def _eliminate(equations: list[Equation]) -> tuple[dict[int, Equation], list[int
     of the equations that were not redundant.
     """
     eliminated: dict[int, Equation] = {}
+    users: defaultdict[int, set[int]] = defaultdict(set)  # dof -> eliminated dofs that were expressed by it
     kept = []
     for number, equation in enumerate(equations):
         row = _substitute(equation, eliminated)
@@ -112,10 +127,14 @@ def _eliminate(equations: list[Equation]) -> tuple[dict[int, Equation], list[int
         pivot = first if abs(row.get(first, 0.0)) > 1e-6 * largest else max(row, key=lambda dof: abs(row[dof]))
         scale = row.pop(pivot)
         solved = {dof: -c / scale for dof, c in row.items() if abs(c) > _ZERO * largest}
-        for dof, combination in eliminated.items():
-            if pivot in combination:
-                eliminated[dof] = _substitute(combination, {pivot: solved})
+        for dof in users.pop(pivot, ()):
+            if pivot in eliminated[dof]:
+                eliminated[dof] = _substitute(eliminated[dof], {pivot: solved})
+                for target in eliminated[dof]:
+                    users[target].add(dof)
         eliminated[pivot] = solved
+        for target in solved:
+            users[target].add(pivot)
         kept.append(number)
     return eliminated, kept
 
