@@ -34,6 +34,14 @@ class Block:
 
 
 @dataclass(frozen=True)
+class Figure:
+    """An inline SVG text made by this program, with the words below it."""
+
+    svg: str
+    words: str
+
+
+@dataclass(frozen=True)
 class Tile:
     """One number to see at a glance: what, how much with its unit, and under which load."""
 
@@ -80,9 +88,19 @@ class Plot:
 
 
 @dataclass(frozen=True)
+class DrawingPart:
+    """The side view with its tables: a drawing's when `drawn`, with `lines` saying how each of its lines was taken."""
+
+    figure: Figure
+    drawn: bool
+    tables: Sequence[Block]
+    lines: Block | None = None
+
+
+@dataclass(frozen=True)
 class ReportFacts:
     """All that the page shows. `scene`, `cases` and `modes` are what the 3-D view draws (see report_scene);
-    `overlay`, `side` and `corner` are SVG texts made by this program."""
+    `side` and `corner` are SVG texts made by this program."""
 
     name: str
     source: str
@@ -98,14 +116,10 @@ class ReportFacts:
     modes: Sequence[Mapping[str, Any]] = ()
     reasons: Sequence[str] = ()
     tiles: Sequence[Tile] = ()
-    overlay: str = ""
-    overlay_words: str = ""
-    drawn: bool = False
+    drawing: DrawingPart | None = None
     side: str = ""
     corner: str = ""
     still_words: str = ""
-    dimension_tables: Sequence[Block] = ()
-    lines: Block | None = None
     tube_tables: Sequence[Block] = ()
     case_tables: Sequence[Block] = ()
     energy: Sequence[EnergyChart] = ()
@@ -138,11 +152,24 @@ def render_report(facts: ReportFacts) -> str:
         scene_json=script_json(facts.drawing_data))
 
 
+SECTIONS = ("verdict", "drawing", "stiffness", "gives", "stress", "vibration", "trust", "assumptions")
+
+
 def render_results(facts: ReportFacts) -> dict[str, str]:
     """Section name -> HTML of the report's sections, for the served page to put in place."""
     parts = templates().get_template("report_parts.html.j2").module
-    return {name: str(getattr(parts, name)(facts)) for name in (
-        "verdict", "drawing", "tubes", "stiffness", "gives", "stress", "vibration", "trust", "assumptions")}
+    return {name: str(getattr(parts, name)(facts)) for name in SECTIONS}
+
+
+def render_drawing(part: DrawingPart) -> str:
+    """The section on the drawing alone as HTML."""
+    return str(templates().get_template("report_parts.html.j2").module.drawn(part))  # type: ignore[attr-defined]
+
+
+def render_block(block: Block) -> str:
+    """One table as HTML."""
+    parts = templates().get_template("report_parts.html.j2").module
+    return str(parts.table(block, False))  # type: ignore[attr-defined]
 
 
 def write_report(facts: ReportFacts, path: str | Path, force: bool = False) -> None:

@@ -4,7 +4,6 @@ Everything is shown in the bicycle's own axes, upright and facing right, however
 """
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from math import cos, hypot, radians, sin
 from typing import TYPE_CHECKING, Any, cast
 
@@ -16,6 +15,7 @@ from model.frame_model import Array
 
 from .dxf_write import side_view
 from .dxf_write_dimensions import ROW, dimension_side_view
+from .report import Figure
 from .report_paper import SvgPaper
 from .report_svg import Flat, circle, path, picture, text
 
@@ -24,14 +24,6 @@ if TYPE_CHECKING:
 
 MOST_POINTS = 20_000  # of a drawing's curves; a drawing with more is thinned for the picture
 _PLAIN = 12.0  # mm, width of the band over a member whose tube is not known
-
-
-@dataclass(frozen=True)
-class Figure:
-    """A picture of the page with the words below it."""
-
-    svg: str
-    words: str
 
 
 def side_view_figure(dimensions: FrameDimensions, view: "SideView | None", bicycle: Bicycle | None) -> Figure:
@@ -73,7 +65,9 @@ def _curves(view: "SideView", d: FrameDimensions, turn: Array) -> tuple[list[str
         near = ((points > low) & (points < high)).all(axis=1)
         if not curve.construction and near.any() and np.isfinite(points).all():
             kept = [*points[:-1:every], points[-1]]
-            shapes.append(path([(float(x), float(y)) for x, y in kept], "drawn" if label.member else "aside"))
+            doubted = label.how.startswith("second line")
+            kind = "drawn" if label.member else "doubted" if doubted else "aside"
+            shapes.append(path([(float(x), float(y)) for x, y in kept], kind))
     return shapes, every
 
 

@@ -1,14 +1,20 @@
 """The report's tables of drawing, tubes, load cases, stress and evidence: text cells with sensible digits."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 import numpy as np
 
-from converters.report import Block, Tile
+from converters.inputs import Reading
+from converters.report import Block, DrawingPart, Tile
+from converters.report_drawing import side_view_figure
 from converters.report_stills import still, still_words
+from converters.sideview import SideView
+from converters.sideview_explain import explain, left_out_summary
 from converters.words import number, signed
 from model.bicycle import Bicycle
+from model.closure import ClosureRow
+from model.dimensions import FrameDimensions
 from model.frame_model import Measure
 from model.layout import FrameLayout
 from model.result import Result
@@ -17,6 +23,7 @@ from model.stress import StressTable
 from model.tube_mass import MASS_WORDS, MassTable
 
 from .check import Check
+from .drawing_check import DimensionRow
 
 NEGLIGIBLE = 5e-4  # mm or degrees: below it a movement is shown as zero
 
@@ -40,61 +47,65 @@ def percent(share: float, digits: int = 0) -> str:
 
 
 # --- drawing and sheet ------------------------------------------------------------------------------------------
-def dimension_tables(done: Check) -> list[Block]:
-    """Drawing against sheet, what the sheet says twice; the bare geometry where there is nothing to compare."""
-    blocks = []
-    if done.dimensions:
-        blocks.append(Block(
-            "Drawing against sheet", ("item", "drawing", "sheet", "difference", "tolerance", "unit", "within"),
-            [(label(row.item), number(row.drawing), number(row.sheet), signed(row.difference), f"±{row.tolerance:g}",
-              row.unit, _within(row.ok)) for row in done.dimensions],
-            ("item", "unit", "within"), [row.ok for row in done.dimensions], _precision_words(done)))
-    elif done.reading.model is None:
-        blocks.append(_geometry_block(done))
-    if done.closure:
-        blocks.append(Block(
-            "What the sheet says twice", ("item", "stated", "implied by the rest", "difference", "unit", "within"),
-            [(label(row.item), number(row.stated), number(row.implied), signed(row.difference), row.unit,
-              _within(row.ok)) for row in done.closure],
-            ("item", "unit", "within"), [row.ok for row in done.closure]))
-    return blocks
+def drawing_part(reading: Reading, dimensions: Sequence[DimensionRow] = (),
+                 closure: Sequence[ClosureRow] = ()) -> DrawingPart | None:
+    """The side view with its tables; None for a model file."""
+    if reading.model is not None:
+        return None
+    figure = side_view_figure(reading.dimensions, reading.view, reading.bicycle)
+    tables = [_compared(reading.view, dimensions)] if dimensions else [_geometry(reading.dimensions, reading.view)]
+    if closure:
+        tables.append(_closed(closure))
+    lines = None if reading.view is None else _lines(reading.view)
+    return DrawingPart(figure, reading.view is not None, tables, lines)
+
+
+def _compared(view: SideView | None, rows: Sequence[DimensionRow]) -> Block:
+    return Block(
+        "Drawing against sheet", ("item", "drawing", "sheet", "difference", "tolerance", "unit", "within"),
+        [(label(row.item), number(row.drawing), number(row.sheet), signed(row.difference), f"±{row.tolerance:g}",
+          row.unit, _within(row.ok)) for row in rows],
+        ("item", "unit", "within"), [row.ok for row in rows], _precision_words(view))
+
+
+def _closed(closure: Sequence[ClosureRow]) -> Block:
+    return Block(
+        "What the sheet says twice", ("item", "stated", "implied by the rest", "difference", "unit", "within"),
+        [(label(row.item), number(row.stated), number(row.implied), signed(row.difference), row.unit,
+          _within(row.ok)) for row in closure],
+        ("item", "unit", "within"), [row.ok for row in closure])
 
 
 def _within(ok: bool | None) -> str:
     return "not stated" if ok is None else "yes" if ok else "no"
 
 
-def _precision_words(done: Check) -> str:
-    if done.reading.view is None:
+def _precision_words(view: SideView | None) -> str:
+    if view is None:
         return ""
-    fine = done.reading.view.precision
+    fine = view.precision
     return (f"The drawing fixes trail to ±{max(fine.trail, 0.01):.2f} mm and drop to ±{max(fine.drop, 0.01):.2f} mm by "
             "its own digits and gaps.")
 
 
-def _geometry_block(done: Check) -> Block:
-    d = done.reading.dimensions
-    rows = [("trail", d.trail, "mm"), ("bottom bracket drop", d.bb_drop, "mm"), ("fork offset", d.fork_offset, "mm"),
-            ("head angle", d.head_angle, "deg"), ("seat angle", d.seat_angle, "deg"), ("stack", d.stack, "mm"),
-            ("reach", d.reach, "mm"), ("chainstay", d.chainstay, "mm"), ("head tube", d.head_tube, "mm"),
-            ("wheelbase", d.derived()["wheelbase"], "mm"),
-            ("effective top tube", d.derived()["effective_top_tube"], "mm")]
-    return Block("Geometry", ("item", "value", "unit"), [(n, number(v), u) for n, v, u in rows], ("item", "unit"))
+def _geometry(d: FrameDimensions, view: SideView | None) -> Block:
+    derived = d.derived()
+    rows = [("trail", d.trail, "mm"), ("bb_drop", d.bb_drop, "mm"), ("fork_offset", d.fork_offset, "mm"),
+            ("head_angle", d.head_angle, "deg"), ("seat_angle", d.seat_angle, "deg"), ("stack", d.stack, "mm"),
+            ("reach", d.reach, "mm"), ("chainstay", d.chainstay, "mm"), ("head_tube", d.head_tube, "mm"),
+            ("fork_length", d.fork_length, "mm"), ("wheelbase", derived["wheelbase"], "mm"),
+            ("effective_top_tube", derived["effective_top_tube"], "mm"), ("bb_height", derived["bb_height"], "mm")]
+    return Block("Geometry", ("item", "value", "unit"), [(label(n), number(v), u) for n, v, u in rows],
+                 ("item", "unit"), notes=_precision_words(view))
 
 
-def lines_block(done: Check) -> Block | None:
-    """How every line of the drawing was taken; lines left aside for the same reason share a row."""
-    view = done.reading.view
-    if view is None:
-        return None
-    rows = [(words(t.member), t.how, t.layer, t.handle or "–") for t in view.labels if t.member]
-    aside: dict[tuple[str, str], int] = {}
-    for taken in view.labels:
-        if not taken.member:
-            aside[taken.how, taken.layer] = aside.get((taken.how, taken.layer), 0) + 1
-    rows += [("left aside", how, layer, f"{count} lines" if count > 1 else "1 line")
-             for (how, layer), count in sorted(aside.items(), key=lambda item: -item[1])[:40]]
-    columns = ("taken as", "how", "layer", "entity")
+def _lines(view: SideView) -> Block:
+    """How every line of the drawing was taken; lines left out for the same reason share a row."""
+    rows = [(row.taken_as, row.how, row.kind, row.layer, row.handle or "–") for row in explain(view)
+            if row.taken_as != "left out"]
+    rows += [("left out", how, "", "", f"{count} line{'s' if count > 1 else ''}")
+             for how, count in left_out_summary(view)]
+    columns = ("taken as", "how", "drawn as", "layer", "entity")
     return Block("How every line was taken", columns, rows, columns)
 
 

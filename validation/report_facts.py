@@ -10,7 +10,6 @@ import numpy as np
 from converters.fitsheet_items import ITEMS
 from converters.fitsheet_values import BASE_UNIT
 from converters.report import Bar, Block, EnergyChart, Plot, ReportFacts
-from converters.report_drawing import side_view_figure
 from converters.report_scene import CORNER, Colours, case_json, scene_json
 from converters.report_stills import SIDE, still, still_words
 from converters.result_json import provenance
@@ -32,9 +31,8 @@ from .check import Check
 from .report_blocks import (
     case_block,
     cross_block,
-    dimension_tables,
+    drawing_part,
     evidence_block,
-    lines_block,
     stress_block,
     tiles,
     tube_table,
@@ -91,8 +89,8 @@ def report_facts(done: Check, beside: Beside | None = None) -> ReportFacts:
         name=_title(done), source=done.reading.source, date=date.today().isoformat(), version=VERSION,
         verdict=done.verdict, verdict_words=_verdict_words(done), headline=_headline(done), caution=CAUTION,
         reasons=done.reasons, tiles=tiles(done, frame.masses), scene=scene, cases=cases,
-        provenance=_provenance(done, frame), dimension_tables=dimension_tables(done), lines=lines_block(done),
-        tube_tables=_tubes(done, frame), drawn=done.reading.view is not None, **_pictures(done, scene, cases),
+        provenance=_provenance(done, frame), drawing=drawing_part(done.reading, done.dimensions, done.closure),
+        tube_tables=_tubes(done, frame), **_pictures(scene, cases),
         case_tables=[case_block(result, scene, case) for result, case in zip(results.values(), cases, strict=True)],
         energy=[_energy_chart(results[name], table, ranked) for name, table in energies.items()],
         stress_tables=[block for name, table in stresses.items() if (block := stress_block(results[name], table))],
@@ -143,13 +141,9 @@ def _provenance(done: Check, frame: _Frame) -> dict[str, Any]:
 
 
 # --- pictures and tables ------------------------------------------------------------------------------------------
-def _pictures(done: Check, scene: Mapping[str, Any], cases: list[dict[str, Any]]) -> dict[str, Any]:
-    out = {"side": still(scene, cases[0], SIDE), "corner": still(scene, cases[0], CORNER),
-           "still_words": still_words(scene, cases[0])}
-    if done.reading.model is None:
-        figure = side_view_figure(done.reading.dimensions, done.reading.view, done.reading.bicycle)
-        out |= {"overlay": figure.svg, "overlay_words": figure.words}
-    return out
+def _pictures(scene: Mapping[str, Any], cases: list[dict[str, Any]]) -> dict[str, Any]:
+    return {"side": still(scene, cases[0], SIDE), "corner": still(scene, cases[0], CORNER),
+            "still_words": still_words(scene, cases[0])}
 
 
 def _tubes(done: Check, frame: _Frame) -> list[Block]:

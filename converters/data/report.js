@@ -5,7 +5,7 @@
   const EYES = { corner: [0.5, 0.3, 0.75], side: [0, 0, 1], front: [1, 0, 0], top: [0, 1, 0.001], rear: [-0.75, 0.45, 0.55] };
   const FILL = 0.96; // share of the view that the frame takes
   const byId = (id) => document.getElementById(id);
-  let facts, scene, rings, centre, started = false, timer = null, phase = 0, sizes = [];
+  let facts, scene, rings, centre, started = false, timer = null, phase = 0, sizes = [], able = null, wanted = ""; // `wanted`: what was chosen, though it may be away for a moment
 
   // --- small mathematics ------------------------------------------------------------------------------------
   const add = (a, b, times = 1) => a.map((v, k) => v + times * b[k]);
@@ -186,14 +186,14 @@
     started = true;
   }
 
-  // A new shape: its own colours and its own sizes on the slider.
-  function reshape(fresh) {
+  // A new shape: its own colours and its own sizes on the slider, which stays where it is when `keep` says so.
+  function reshape(fresh, keepSize = false) {
     const pick = chosen(), select = byId("colour"), keep = select.value;
     select.replaceChildren(...["movement", ...Object.keys(pick.colours)].map((name) => new Option(name)));
     select.value = [...select.options].some((o) => o.value === keep) ? keep : "movement";
     sizes = factors(pick);
     byId("magnify").max = sizes.length - 1;
-    byId("magnify").value = sizes.length > 2 ? sizes.indexOf(sizes.find((s) => s >= nice((0.05 * scene.span) / largest(pick)) * 0.999)) : 0;
+    if (!keepSize) byId("magnify").value = sizes.length > 2 ? sizes.indexOf(sizes.find((s) => s >= nice((0.05 * scene.span) / largest(pick)) * 0.999)) : 0;
     draw(fresh);
   }
 
@@ -228,11 +228,11 @@
 
   // --- start ------------------------------------------------------------------------------------------------
   function fill() {
-    const shape = byId("shape"), keep = shape.value;
+    const shape = byId("shape");
     const group = (label, options) => { const g = document.createElement("optgroup"); g.label = label; g.append(...options); return g; };
     shape.replaceChildren(group("Load cases", facts.cases.map((c, k) => new Option(c.title, `case:${k}`))));
     if (facts.modes.length) shape.append(group("Vibration modes", facts.modes.map((m, k) => new Option(`${digits(m.hz)} Hz ${m.title}`, `mode:${k}`))));
-    if ([...shape.options].some((o) => o.value === keep)) shape.value = keep;
+    if ([...shape.options].some((o) => o.value === wanted)) shape.value = wanted;
   }
 
   function canDraw() {
@@ -243,19 +243,18 @@
 
   function flat() { document.body.classList.add("flat"); byId("no-view").hidden = false; }
 
-  function show(next) {
-    const fresh = !started;
+  // `fresh`: another frame, so the view begins anew; else the same frame with other numbers.
+  function show(next, fresh = true) {
+    const before = byId("shape").value;
     facts = next; scene = facts.scene;
-    if (!fresh && !canDraw.answer) return;
-    try {
-      if (fresh) { canDraw.answer = canDraw(); if (!canDraw.answer) return flat(); }
-      prepare(); fill(); stop(); reshape(fresh);
-    } catch (error) { flat(); throw error; }
+    able ??= canDraw();
+    if (!able) return flat();
+    try { prepare(); fill(); stop(); reshape(fresh || !started, !fresh && before === byId("shape").value); } catch (error) { flat(); throw error; }
   }
 
   addEventListener("DOMContentLoaded", () => {
     if (!byId("view")) return;
-    byId("shape").addEventListener("input", () => { stop(); reshape(false); });
+    byId("shape").addEventListener("input", () => { wanted = byId("shape").value; stop(); reshape(false); });
     byId("colour").addEventListener("input", () => draw());
     byId("magnify").addEventListener("input", () => draw());
     byId("seen").addEventListener("input", () => draw(true));

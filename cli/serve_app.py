@@ -1,0 +1,189 @@
+"""The served page as a small web application: reading, correcting, saving; every answer is made by the workbench."""
+
+import json
+from collections import OrderedDict
+from collections.abc import Callable, Mapping
+from secrets import token_urlsafe
+from typing import Any
+
+import anyio
+import anyio.to_thread
+from starlette.applications import Starlette
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, JSONResponse, Response
+from starlette.routing import Route
+from starlette.types import ASGIApp
+
+from converters.fitsheet_write import starter_sheet
+from converters.inputs import ReadOptions
+from converters.report import plotly_script, resource, templates
+from model.errors import FrameError, InputError
+from model.version import VERSION
+from validation.workbench import MAX_DRAWING, MAX_SHEET, Bench, TubeError, Upload, file_stem, open_files, sheet_file
+from validation.workbench import with_tubes as tubes_changed
+from validation.workbench_page import page, report_file
+
+from .serve_guard import Guard
+
+SESSIONS = 8  # drawings held at once; the oldest goes
+WAITING = 6  # requests that may wait while one is worked out
+SECONDS = 90.0  # longest a request may take
+STATIC: Mapping[str, tuple[str, Callable[[], str]]] = {
+    "report.css": ("text/css", lambda: resource("report.css")),
+    "serve.css": ("text/css", lambda: resource("serve.css")),
+    "report.js": ("text/javascript", lambda: resource("report.js")),
+    "serve.js": ("text/javascript", lambda: resource("serve.js")),
+    "plotly.js": ("text/javascript", plotly_script),
+}
+_FILES = {"csv": "text/csv; charset=utf-8", "html": "text/html; charset=utf-8",
+          "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"}
+
+
+class Desk:
+    """The benches that are open, by a name that cannot be guessed; one piece of work at a time."""
+
+    def __init__(self) -> None:
+        self.benches: OrderedDict[str, Bench] = OrderedDict()
+        self.limiter = anyio.CapacityLimiter(1)
+        self.waiting = 0
+
+    def put(self, bench: Bench) -> str:
+        name = token_urlsafe(16)
+        self.benches[name] = bench
+        while len(self.benches) > SESSIONS:
+            self.benches.popitem(last=False)
+        return name
+
+    def get(self, sent: Mapping[str, Any]) -> Bench:
+        bench = self.benches.get(str(sent.get("session")))
+        if bench is None:
+            raise InputError("the page has been open too long and its drawing was put away; drop the files again")
+        return bench
+
+    async def work(self, job: Callable[[], Any]) -> Any:
+        """Run in a thread. Raises InputError when too much waits or it takes too long."""
+        if self.waiting >= WAITING:
+            raise InputError("still busy with earlier requests; try again in a moment")
+        self.waiting += 1
+        try:
+            with anyio.fail_after(SECONDS):
+                return await anyio.to_thread.run_sync(job, abandon_on_cancel=True, limiter=self.limiter)
+        except TimeoutError as error:
+            raise InputError(f"took longer than {SECONDS:.0f} s and was given up; try the command line") from error
+        finally:
+            self.waiting -= 1
+
+
+def application(port: int, token: str) -> ASGIApp:
+    """The guarded application for one start of `droptrail serve`."""
+    desk = Desk()
+    routes = [Route("/", _home(token)), Route("/static/{name}", _static), Route("/starter.csv", _starter),
+              *(Route(f"/api/{name}", _endpoint(desk, handler), methods=["POST"]) for name, handler in _API.items())]
+    return Guard(Starlette(routes=routes), port, token)
+
+
+def warm_up() -> None:
+    """Work the starter sheet through once, so that the first drawing need not wait for libraries to load."""
+    bench = open_files(None, Upload("starter.csv", starter_sheet().encode()))
+    page(bench, bench, True)
+
+
+def _home(token: str) -> Callable[[Request], Response]:
+    def home(request: Request) -> Response:
+        return HTMLResponse(templates().get_template("serve.html.j2").render(token=token, version=VERSION))
+
+    return home
+
+
+def _static(request: Request) -> Response:
+    held = STATIC.get(request.path_params["name"])
+    if held is None:
+        return JSONResponse({"error": "there is no such file"}, 404)
+    return Response(held[1](), media_type=held[0])
+
+
+def _starter(request: Request) -> Response:
+    return _download(starter_sheet().encode("utf-8-sig"), "starter_sheet.csv", "csv")
+
+
+def _download(data: bytes, name: str, kind: str) -> Response:
+    disposition = f'attachment; filename="{name}"'
+    return Response(data, headers={"content-type": _FILES[kind], "content-disposition": disposition})
+
+
+# --- the interface ------------------------------------------------------------------------------------------------
+def _read(desk: Desk, sent: Mapping[str, Any]) -> Response:
+    """Files in, everything out."""
+    drawing, sheet = (_upload(sent, kind, limit) for kind, limit in (("drawing", MAX_DRAWING), ("sheet", MAX_SHEET)))
+    bench = open_files(drawing, sheet, _options(sent), sent.get("plain") is True)
+    return JSONResponse({"session": desk.put(bench), **page(bench, bench, True)})
+
+
+def _tubes(desk: Desk, sent: Mapping[str, Any]) -> Response:
+    """Corrected tubes: meshed and solved at once; with `full` cross-checked and vibrating too."""
+    full = sent.get("full") is True
+    return JSONResponse(page(_bench(desk, sent, not full), desk.get(sent), full))
+
+
+def _sheet(desk: Desk, sent: Mapping[str, Any]) -> Response:
+    bench, kind = _bench(desk, sent, True), "xlsx" if sent.get("kind") == "xlsx" else "csv"
+    return _download(sheet_file(bench, f".{kind}"), f"{file_stem(bench)}.{kind}", kind)
+
+
+def _report(desk: Desk, sent: Mapping[str, Any]) -> Response:
+    bench = _bench(desk, sent, False)
+    return _download(report_file(bench), f"{file_stem(bench)}.html", "html")
+
+
+_API = {"read": _read, "tubes": _tubes, "sheet": _sheet, "report": _report}
+
+
+def _bench(desk: Desk, sent: Mapping[str, Any], quick: bool) -> Bench:
+    """The open bench with the tubes as the page shows them."""
+    texts = sent.get("tubes", {})
+    if not isinstance(texts, dict) or not all(isinstance(cells, dict) for cells in texts.values()):
+        raise InputError("the page sent tubes that cannot be read; load it again")
+    return tubes_changed(desk.get(sent), texts, quick)
+
+
+def _upload(sent: Mapping[str, Any], kind: str, limit: int) -> Upload | None:
+    held = sent.get(kind)
+    if held is None:
+        return None
+    if not isinstance(held, dict):
+        raise InputError(f"the page sent a {kind} that cannot be read; load it again")
+    return Upload.of(held, limit)
+
+
+def _options(sent: Mapping[str, Any]) -> ReadOptions:
+    """Unit and scale that the builder states where the drawing leaves them in doubt."""
+    units, scale = sent.get("units") or None, sent.get("scale") or None
+    if units not in (None, "mm", "cm", "m", "inch"):
+        raise InputError(f"unit '{units}': give mm, cm, m or inch")
+    if scale is not None and not (isinstance(scale, int | float) and 0 < scale < 1e6):
+        raise InputError(f"scale 1:{scale}: give a number above 0, such as 10 for 1:10")
+    return ReadOptions(units=units, scale=scale)
+
+
+def _endpoint(desk: Desk, handler: Callable[[Desk, Mapping[str, Any]], Response]) -> Any:
+    """JSON in; refusals as one line of JSON; a fault of ours is said to be one, without a traceback."""
+
+    async def answer(request: Request) -> Response:
+        try:
+            sent = json.loads(await request.body())
+            if not isinstance(sent, dict):
+                raise ValueError
+        except ValueError:
+            return JSONResponse({"error": "the page sent something that is no JSON object; load it again"}, 400)
+        try:
+            return await desk.work(lambda: handler(desk, sent))  # type: ignore[no-any-return]
+        except TubeError as error:
+            return JSONResponse({"error": str(error), "member": error.member, "field": error.field}, 422)
+        except FrameError as error:
+            return JSONResponse({"error": str(error)}, 422)
+        except Exception as error:
+            return JSONResponse({"error": f"droptrail met something it does not know ({type(error).__name__}). This is "
+                                          "a fault of the program, not of your work; please report it with the files"},
+                                500)
+
+    return answer

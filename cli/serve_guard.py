@@ -1,0 +1,127 @@
+"""Keeps other pages of the browser, other machines and oversized requests away from the served page.
+
+What is guarded against: a foreign page posting here (token in a header that only our own page knows, Origin,
+Sec-Fetch-Site), a foreign host name that resolves to this machine (Host), framing and loading from elsewhere
+(headers of every answer), bodies larger or slower than a drawing needs.
+"""
+
+import asyncio
+import json
+from secrets import compare_digest
+from typing import Any
+
+from starlette.datastructures import Headers
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+MAX_BODY = 40_000_000  # bytes: a drawing and a sheet at their limits, as base64 within JSON
+BODY_SECONDS = 30.0
+TOKEN_HEADER = "x-droptrail-token"
+HEADERS = {
+    "content-security-policy": "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; "
+                               "img-src 'self' data: blob:; connect-src 'self'; base-uri 'none'; form-action 'none'; "
+                               "frame-ancestors 'none'",
+    "cache-control": "no-store", "x-content-type-options": "nosniff", "x-frame-options": "DENY",
+    "referrer-policy": "no-referrer", "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
+}
+
+
+class Refused(Exception):
+    """A request that is not answered: HTTP status and one line."""
+
+    def __init__(self, status: int, message: str) -> None:
+        super().__init__(message)
+        self.status = status
+
+
+class Guard:
+    """Wraps an application: refuses what does not come from its own page, bounds bodies, adds headers."""
+
+    def __init__(self, app: ASGIApp, port: int, token: str) -> None:
+        self.app, self.token = app, token
+        self.hosts = {f"127.0.0.1:{port}", f"localhost:{port}"}
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            return
+        answered = _with_headers(send)
+        try:
+            self._admit(scope)
+            body = await asyncio.wait_for(_body(receive), BODY_SECONDS)
+        except Refused as refusal:
+            return await _answer(answered, refusal.status, str(refusal))
+        except TimeoutError:
+            return await _answer(answered, 408, "the file took too long to arrive; drop it again")
+        await self.app(scope, _replay(body, receive), answered)
+
+    def _admit(self, scope: Scope) -> None:
+        """Raises Refused unless the request comes from our own page or by hand."""
+        headers = Headers(scope=scope)
+        host = headers.get("host", "")
+        if host not in self.hosts:
+            raise Refused(403, "this page answers only to 127.0.0.1 and localhost")
+        if scope["method"] not in ("GET", "HEAD", "POST"):
+            raise Refused(405, "only GET and POST are understood")
+        if _size(headers) > MAX_BODY:
+            raise Refused(413, f"larger than the {MAX_BODY / 1e6:.0f} MB this page takes; use droptrail check on the "
+                               "command line")
+        if scope["method"] == "POST":
+            self._admit_post(headers, host)
+
+    def _admit_post(self, headers: Headers, host: str) -> None:
+        if headers.get("origin", f"http://{host}") != f"http://{host}":
+            raise Refused(403, "refused: sent by another page")
+        if headers.get("sec-fetch-site", "same-origin") != "same-origin":
+            raise Refused(403, "refused: sent by another page")
+        if not compare_digest(headers.get(TOKEN_HEADER, "").encode(), self.token.encode()):
+            raise Refused(403, "refused: the page is from an earlier start of droptrail; load it again")
+        if headers.get("content-type", "").partition(";")[0].strip() != "application/json":
+            raise Refused(415, "refused: JSON is expected")
+
+
+def _size(headers: Headers) -> int:
+    text = headers.get("content-length", "0")
+    return int(text) if text.isdigit() else MAX_BODY + 1
+
+
+async def _body(receive: Receive) -> bytes:
+    """The whole body, never more than MAX_BODY, whatever its header claimed."""
+    parts, size = [], 0
+    while True:
+        message = await receive()
+        if message["type"] == "http.disconnect":
+            raise Refused(400, "the connection broke off")
+        parts.append(message.get("body", b""))
+        size += len(parts[-1])
+        if size > MAX_BODY:
+            raise Refused(413, "larger than this page takes")
+        if not message.get("more_body", False):
+            return b"".join(parts)
+
+
+def _replay(body: bytes, receive: Receive) -> Receive:
+    """Hands the body that has been read to the application."""
+    held: list[Message] = [{"type": "http.request", "body": body, "more_body": False}]
+
+    async def again() -> Message:
+        return held.pop() if held else await receive()
+
+    return again
+
+
+def _with_headers(send: Send) -> Send:
+    async def sent(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            own = [(name.encode(), value.encode()) for name, value in HEADERS.items()]
+            message = {**message, "headers": [*message.get("headers", []), *own]}
+        await send(message)
+
+    return sent
+
+
+async def _answer(send: Send, status: int, message: str) -> None:
+    body = json.dumps({"error": message}).encode()
+    headers: list[Any] = [(b"content-type", b"application/json"), (b"content-length", str(len(body)).encode()),
+                          (b"connection", b"close")]
+    await send({"type": "http.response.start", "status": status, "headers": headers})
+    await send({"type": "http.response.body", "body": body})

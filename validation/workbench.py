@@ -1,0 +1,216 @@
+"""What the served page works on: uploaded files read once, tubes corrected as often as one likes.
+
+Nothing here knows of HTTP. Uploads are written under names of our own into a folder that is gone after reading;
+their given names are only shown. A BENCH is never changed: corrected tubes make another one.
+"""
+
+from base64 import b64decode
+from binascii import Error as BadBase64
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from threading import Lock
+from typing import Any
+
+from converters.analysis import analyse
+from converters.fitsheet import bicycle_from_sheet
+from converters.fitsheet_read import FitSheet
+from converters.fitsheet_table import Row, bare, clean
+from converters.fitsheet_tubes import read_tubes
+from converters.fitsheet_write import sheet_rows, write_fit_sheet
+from converters.inputs import Reading, ReadOptions, read_input
+from model.bicycle import Bicycle
+from model.errors import FrameError, InputError
+from model.materials import MATERIALS
+from model.tubes import Tube
+
+from .check import Check, check
+
+MAX_DRAWING, MAX_SHEET = 24_000_000, 4_000_000  # bytes
+FIELDS = ("outside_diameter", "wall", "butts", "material")
+_CHANGED = "the tubes were just changed; it follows"
+# OpenSees keeps global state, so two checks must never run at once.
+_one_at_a_time = Lock()
+
+
+class TubeError(InputError):
+    """A corrected tube that cannot be; `member` and `field` say which cell to mark ('' : the whole row)."""
+
+    def __init__(self, member: str, message: str) -> None:
+        super().__init__(message)
+        self.member = member
+        self.field = next((f for f in FIELDS if f"column {f.replace('_', ' ')}" in message), "")
+
+
+@dataclass(frozen=True)
+class Upload:
+    """A file as it came: the name to show, its bytes."""
+
+    name: str
+    data: bytes
+
+    @classmethod
+    def of(cls, sent: Mapping[str, Any], limit: int) -> "Upload":
+        """From ``{"name": ..., "data": base64}``. Raises InputError when it is not that or too large."""
+        name, text = sent.get("name"), sent.get("data")
+        if not isinstance(name, str) or not isinstance(text, str):
+            raise InputError("the page sent a file without name or content; load the page again")
+        shown = clean(name.replace("\\", "/").rpartition("/")[2])[:80] or "file"
+        if len(text) > 4 * limit // 3 + 4:
+            raise InputError(f"{shown}: larger than the {limit / 1e6:.0f} MB this page takes; use droptrail check on "
+                             "the command line")
+        try:
+            return cls(shown, b64decode(text, validate=True))
+        except (BadBase64, ValueError) as error:
+            raise InputError(f"{shown}: arrived damaged; drop it again") from error
+
+
+@dataclass(frozen=True)
+class Bench:
+    """A reading, the tubes changed since, and the check of it; `check` is None while the tubes are not known."""
+
+    reading: Reading
+    check: Check | None = None
+    changed: tuple[str, ...] = ()
+
+
+# --- reading ----------------------------------------------------------------------------------------------------
+def open_files(drawing: Upload | None, sheet: Upload | None, options: ReadOptions | None = None,
+               plain: bool = False) -> Bench:
+    """Read a drawing, a sheet, or both, and check them in full.
+
+    plain : a drawing without a sheet gets plain steel tubes, all of them listed as assumed.
+
+    Raises InputError, one line with the next step; other FrameErrors as check does.
+    """
+    if drawing is None and sheet is None:
+        raise InputError("drop a drawing (.dxf) or a fit sheet (.csv, .xlsx)")
+    with TemporaryDirectory(prefix="droptrail-") as folder:
+        reading, names = _read(Path(folder), drawing, sheet, options)
+    reading = replace(reading, source=" + ".join(names.values()))
+    if reading.bicycle is None and plain:
+        reading = _with_plain_tubes(reading)
+    return Bench(reading, None if reading.bicycle is None else full_check(reading))
+
+
+def _read(folder: Path, drawing: Upload | None, sheet: Upload | None,
+          options: ReadOptions | None) -> tuple[Reading, dict[str, str]]:
+    """The reading, and our file names -> the names they came with."""
+    names = {}
+    if drawing is not None:
+        (folder / "drawing.dxf").write_bytes(drawing.data)
+        names["drawing.dxf"] = drawing.name
+    if sheet is not None:
+        ours = f"sheet{_sheet_ending(sheet)}"
+        (folder / ours).write_bytes(sheet.data)
+        names[ours] = sheet.name
+    first, *second = (folder / ours for ours in names)
+    try:
+        return read_input(first, second[0] if second else None, options), names
+    except FrameError as error:
+        raise InputError(_renamed(str(error), names)) from error
+
+
+def _sheet_ending(sheet: Upload) -> str:
+    """By what the file is, not by its name."""
+    return ".xlsx" if sheet.data.startswith(b"PK\x03\x04") else ".csv"
+
+
+def _renamed(message: str, names: Mapping[str, str]) -> str:
+    for ours, theirs in names.items():
+        message = message.replace(ours, theirs)
+    return message
+
+
+def _with_plain_tubes(reading: Reading) -> Reading:
+    empty = FitSheet(reading.source, reading.sha256, "", (), {}, {}, {})
+    filled = bicycle_from_sheet(empty, dimensions=reading.dimensions)
+    return replace(reading, bicycle=filled.bicycle, findings=(*reading.findings, *filled.findings),
+                   assumed=filled.assumed)
+
+
+def full_check(reading: Reading) -> Check:
+    """The check with everything, cross-check included."""
+    with _one_at_a_time:
+        return check(reading)
+
+
+# --- tubes ------------------------------------------------------------------------------------------------------
+def tube_texts(bicycle: Bicycle) -> dict[str, dict[str, str]]:
+    """Member -> the cells of its row in a fit sheet, as text."""
+    rows = {str(row[0]).replace(" ", "_"): row for row in sheet_rows(bicycle) if len(row) == 6}
+    return {member: dict(zip(FIELDS, map(str, rows[member][1:5]), strict=True)) for member in bicycle.tubes}
+
+
+def material_names(bicycle: Bicycle) -> list[str]:
+    """Built-in materials, then the sheet's own."""
+    own = [tube.material.name for tube in bicycle.tubes.values()]
+    return list(dict.fromkeys([*(material.name for material in MATERIALS.values()), *own]))
+
+
+def with_tubes(bench: Bench, texts: Mapping[str, Mapping[str, str]], quick: bool = True) -> Bench:
+    """The bench with corrected tubes: meshed and solved anew; without `quick` cross-checked too.
+
+    texts : member -> cells as in `tube_texts`; rows left as they were keep their tube exactly.
+
+    Raises
+    ------
+    TubeError
+        For a cell that cannot be understood; the message names column, value and what is expected.
+    """
+    bicycle = bench.reading.need_bicycle()
+    tubes, present = dict(bicycle.tubes), tube_texts(bicycle)
+    for number, member in enumerate(present, start=1):
+        wanted = {field: str(texts.get(member, {}).get(field, present[member][field])) for field in FIELDS}
+        if wanted != present[member]:
+            tubes[member] = _tube(number, member, wanted, bicycle)
+    changed = tuple(member for member in tubes if tubes[member] != bicycle.tubes[member])
+    if not changed or bench.check is None:
+        return bench
+    reading = _changed_reading(bench.reading, replace(bicycle, tubes=tubes), changed)
+    done = _quick_check(bench.check, reading) if quick else full_check(reading)
+    return Bench(reading, done, changed)
+
+
+def _tube(number: int, member: str, cells: Mapping[str, str], bicycle: Bicycle) -> Tube:
+    row = Row("tubes", number, {"tube": member, **{k: clean(v)[:200] for k, v in cells.items()}},
+              dict.fromkeys(FIELDS, ""))
+    own = {bare(tube.material.name): tube.material for tube in bicycle.tubes.values()}
+    try:
+        return read_tubes([row], own, [], [])[member]
+    except FrameError as error:
+        raise TubeError(member, str(error).replace(row.where, member.replace("_", " "))) from error
+
+
+def _changed_reading(reading: Reading, bicycle: Bicycle, changed: tuple[str, ...]) -> Reading:
+    """What had been assumed for a tube that is now stated is no longer assumed; the source says what changed."""
+    stated = tuple(member.replace("_", " ") for member in changed)
+    assumed = tuple(s for s in bicycle.assumed if not s.startswith(tuple(f"{m} " for m in stated))
+                    and not s.startswith(tuple(f"{m}:" for m in stated)))
+    return replace(reading, bicycle=replace(bicycle, assumed=assumed), assumed=assumed,
+                   source=f"{reading.source}, changed on the page: {', '.join(stated)}")
+
+
+def _quick_check(before: Check, reading: Reading) -> Check:
+    """Meshed and solved, not cross-checked: what a correction shows at once. Geometry and closure stay."""
+    return replace(before, reading=reading, analysis=analyse(reading), cross={}, not_crossed=_CHANGED,
+                   findings=reading.findings)
+
+
+# --- files to keep ----------------------------------------------------------------------------------------------
+def sheet_file(bench: Bench, ending: str) -> bytes:
+    """The fit sheet of the bench as .csv or .xlsx."""
+    if ending not in (".csv", ".xlsx"):
+        raise InputError(f"a fit sheet is saved as .csv or .xlsx, not as '{clean(ending)[:20]}'")
+    with TemporaryDirectory(prefix="droptrail-") as folder:
+        path = Path(folder) / f"sheet{ending}"
+        write_fit_sheet(bench.reading.need_bicycle(), path)
+        return path.read_bytes()
+
+
+def file_stem(bench: Bench) -> str:
+    """A harmless file name from the bicycle's: letters, digits and hyphens."""
+    name = bench.reading.bicycle.name if bench.reading.bicycle is not None else ""
+    plain = "".join(c if c.isascii() and c.isalnum() else "-" for c in name or "frame").strip("-").lower()
+    return "-".join(part for part in plain.split("-") if part)[:60] or "frame"
