@@ -122,6 +122,7 @@ class ReportFacts:
     still_words: str = ""
     tube_tables: Sequence[Block] = ()
     case_tables: Sequence[Block] = ()
+    ride_tables: Sequence[Block] = ()
     energy: Sequence[EnergyChart] = ()
     stress_tables: Sequence[Block] = ()
     variant_tables: Sequence[Block] = ()

@@ -18,6 +18,7 @@ from model.dimensions import FrameDimensions
 from model.frame_model import Measure
 from model.layout import FrameLayout
 from model.result import Result
+from model.ride_feel import ride_feel
 from model.statements import label
 from model.stress import StressTable
 from model.tube_mass import MASS_WORDS, MassTable
@@ -37,9 +38,9 @@ def amount(value: float | None) -> str:
     return "0" if value is not None and abs(value) < NEGLIGIBLE else number(value)
 
 
-def megapascal(value: float) -> str:
-    """A stress: no beam model is good to more digits."""
-    return f"{value:.{0 if value >= 100 else 1}f} MPa"
+def stress_words(value: float | None, units: bool) -> str:
+    """A stress: no beam model is good to more digits; a model file's unit is not known."""
+    return "–" if value is None else f"{value:.{0 if value >= 100 else 1}f} {'MPa' if units else ''}".rstrip()
 
 
 def percent(share: float, digits: int = 0) -> str:
@@ -181,12 +182,23 @@ def _stiffness(result: Result, m: Measure) -> str:
     return "–" if value is None or abs(result.measured[m.name]) < NEGLIGIBLE else f"{number(value)} {m.stiffness_unit}"
 
 
-def stress_block(result: Result, table: StressTable) -> Block | None:
+def ride_blocks(results: Mapping[str, Result], layout: FrameLayout | None) -> list[Block]:
+    """What the seated rider feels give: tyres, wheels, fork, frame, each with its share."""
+    if layout is None or "seated" not in results:
+        return []
+    felt = ride_feel(results["seated"], layout)
+    rows = [(give.component, f"{number(give.sink)} mm", percent(give.share)) for give in felt.gives]
+    notes = (f"Mean sink under {number(felt.weight)} N: {number(felt.total)} mm. The head tube top sinks "
+             f"{number(felt.front_end)} mm by fork and frame, each tyre {felt.tyre_sag:g} mm. {felt.notes}.")
+    return [Block("What the rider feels give", ("part", "sinks", "share"), rows, ("part",), notes=notes)]
+
+
+def stress_block(result: Result, table: StressTable, units: bool) -> Block | None:
     """Peak of every tube in one case, the most used first, the joint caution below."""
     if not table.rows:
         return None
-    rows = [(words(row.place.member), megapascal(row.von_mises), row.place.words,
-             "–" if row.yield_strength is None else megapascal(row.yield_strength),
+    rows = [(words(row.place.member), stress_words(row.von_mises, units), row.place.words,
+             stress_words(row.yield_strength, units),
              "–" if row.utilisation is None else percent(row.utilisation, 1)) for row in table.rows]
     return Block(result.case.title or words(result.case.name),
                  ("tube", "highest stress", "where", "yield of the material", "of yield"), rows, ("tube", "where"),

@@ -6,8 +6,10 @@ from converters.compare_table import tables
 from converters.report import Block
 from converters.words import number, signed
 from model.compare import Comparison
+from model.findings import Finding
 from model.result import Result
 from model.sensitivity import Sensitivity, ranking
+from model.workshop_rules import Rules, new_faults
 
 from .report_blocks import load, words
 
@@ -39,6 +41,12 @@ def comparison_blocks(comparison: Comparison) -> list[Block]:
     return [Block(title, heads, [[_cell(value) for value in row] for row in rows],
                   [head for head in heads if head in ("variant", "changes")], notes=note)
             for title, heads, rows, note in tables(comparison)]
+
+
+def rule_faults(comparison: Comparison) -> list[Finding]:
+    """Rules of the workshop that a variant breaks and the bicycle as it stands does not."""
+    present = comparison.reference.bicycle
+    return [fault for row in comparison.rows[1:] for fault in new_faults(Rules(), present, row.bicycle, row.name)]
 
 
 def _cell(value: object) -> str:

@@ -33,12 +33,13 @@ from .report_blocks import (
     cross_block,
     drawing_part,
     evidence_block,
+    ride_blocks,
     stress_block,
     tiles,
     tube_table,
     words,
 )
-from .report_choices import comparison_blocks, ranking_block
+from .report_choices import comparison_blocks, ranking_block, rule_faults
 from .report_modes import mode_blocks, mode_scene
 from .vibration import Vibration
 
@@ -59,7 +60,7 @@ class Beside:
 
 @dataclass(frozen=True)
 class _Frame:
-    """What is known of a frame beyond its model: nothing of a model file."""
+    """What is known of a frame beyond its model: nothing of a model file, whose units are not known either."""
 
     bicycle: Bicycle | None = None
     layout: FrameLayout | None = None
@@ -73,29 +74,38 @@ class _Frame:
         layout = lay_out(bicycle)
         return cls(bicycle, layout, mass_table(done.analysis.model, layout))
 
+    @property
+    def units(self) -> bool:
+        return self.bicycle is not None
+
+
+@dataclass(frozen=True)
+class _Solved:
+    """One load case with where its energy sits and how the walls are stressed."""
+
+    result: Result
+    energy: EnergyTable
+    stress: StressTable
+
+    @classmethod
+    def of(cls, result: Result, frame: _Frame) -> "_Solved":
+        return cls(result, energy_shares(result), stress_table(result, frame.bicycle, frame.layout))
+
 
 def report_facts(done: Check, beside: Beside | None = None) -> ReportFacts:
     """The facts of a finished check as a page shows them."""
-    beside, results, model = beside or Beside(), done.analysis.results, done.analysis.model
-    frame = _Frame.of(done)
-    energies = {name: energy_shares(result) for name, result in results.items()}
-    stresses = {name: stress_table(result, frame.bicycle, frame.layout) for name, result in results.items()}
-    scene = scene_json(model, frame.bicycle.dimensions if frame.bicycle is not None else None)
-    cases = [case_json(result, _colours(energies[name], stresses[name]), frame.bicycle is not None)
-             for name, result in results.items()]
-    ranked = sensitivities(frame.bicycle, done.analysis.cases) if frame.bicycle is not None else ()
-    found = (*done.findings, *(finding for result in results.values() for finding in idle_supports(result)))
+    beside, frame = beside or Beside(), _Frame.of(done)
+    solved = [_Solved.of(result, frame) for result in done.analysis.results.values()]
+    scene = scene_json(done.analysis.model, None if frame.bicycle is None else frame.bicycle.dimensions)
+    cases = [case_json(one.result, _colours(one, frame.units), frame.units) for one in solved]
     return ReportFacts(
         name=_title(done), source=done.reading.source, date=date.today().isoformat(), version=VERSION,
         verdict=done.verdict, verdict_words=_verdict_words(done), headline=_headline(done), caution=CAUTION,
         reasons=done.reasons, tiles=tiles(done, frame.masses), scene=scene, cases=cases,
         provenance=_provenance(done, frame), drawing=drawing_part(done.reading, done.dimensions, done.closure),
-        tube_tables=_tubes(done, frame), **_pictures(scene, cases),
-        case_tables=[case_block(result, scene, case) for result, case in zip(results.values(), cases, strict=True)],
-        energy=[_energy_chart(results[name], table, ranked) for name, table in energies.items()],
-        stress_tables=[block for name, table in stresses.items() if (block := stress_block(results[name], table))],
-        **_beside(done, beside), audit_tables=_audit(done, beside),
-        findings=[finding.as_dict() for finding in sorted(found, key=_gravity)], **_assumed(done.analysis.assumed),
+        tube_tables=_tubes(done, frame), **_pictures(scene, cases), **_load_cases(done, frame, solved, scene, cases),
+        **_beside(done, beside), audit_tables=_audit(done, beside), findings=_findings(done, beside),
+        **_assumed(done.analysis.assumed),
     )
 
 
@@ -118,6 +128,14 @@ def _headline(done: Check) -> str:
     if compared and len(compared) == len(done.cross):
         return f"{solved}Solved again by OpenSees on the same mesh: largest difference {max(compared):.0e}."
     return solved + (f"Not cross-checked: {done.not_crossed}." if done.not_crossed else "")
+
+
+def _findings(done: Check, beside: Beside) -> list[dict[str, str]]:
+    """Of the check, of supports that should not carry, of variants that break the workshop's rules; gravest first."""
+    found = [*done.findings, *(f for result in done.analysis.results.values() for f in idle_supports(result))]
+    if beside.comparison is not None:
+        found += rule_faults(beside.comparison)
+    return [finding.as_dict() for finding in sorted(found, key=_gravity)]
 
 
 def _gravity(finding: Finding) -> int:
@@ -146,6 +164,19 @@ def _pictures(scene: Mapping[str, Any], cases: list[dict[str, Any]]) -> dict[str
             "still_words": still_words(scene, cases[0])}
 
 
+def _load_cases(done: Check, frame: _Frame, solved: list[_Solved], scene: Mapping[str, Any],
+                cases: list[dict[str, Any]]) -> dict[str, Any]:
+    """Stiffness, where it gives, stress: a table or chart for each load case."""
+    ranked = sensitivities(frame.bicycle, done.analysis.cases) if frame.bicycle is not None else ()
+    stressed = [stress_block(one.result, one.stress, frame.units) for one in solved]
+    return {
+        "case_tables": [case_block(one.result, scene, case) for one, case in zip(solved, cases, strict=True)],
+        "ride_tables": ride_blocks(done.analysis.results, frame.layout),
+        "energy": [_energy_chart(one.result, one.energy, ranked) for one in solved],
+        "stress_tables": [block for block in stressed if block is not None],
+    }
+
+
 def _tubes(done: Check, frame: _Frame) -> list[Block]:
     if frame.bicycle is None or frame.layout is None or frame.masses is None:
         return []
@@ -169,13 +200,14 @@ def _audit(done: Check, beside: Beside) -> list[Block]:
 
 
 # --- where it gives -----------------------------------------------------------------------------------------------
-def _colours(energy: EnergyTable, stress: StressTable) -> dict[str, Colours]:
+def _colours(solved: _Solved, units: bool) -> dict[str, Colours]:
     """Energy of the whole tube in percent for each of its elements; the higher stress of an element's two ends."""
-    per_tube = {member: 100 * sum(kinds.values()) for member, kinds in energy.shares.items()}
+    per_tube = {member: 100 * sum(kinds.values()) for member, kinds in solved.energy.shares.items()}
     out = {"energy": Colours("strain energy of the whole tube", "% of the total",
-                             [per_tube[element.member] for element in energy.model.elements])}
-    if stress.rows:
-        out["stress"] = Colours("nominal stress in the wall", "MPa", _shown(stress.von_mises.max(axis=1)))
+                             [per_tube[element.member] for element in solved.result.model.elements])}
+    if solved.stress.rows:
+        highest = _shown(solved.stress.von_mises.max(axis=1))
+        out["stress"] = Colours("nominal stress in the wall", "MPa" if units else "", highest)
     return out
 
 

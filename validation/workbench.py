@@ -24,6 +24,7 @@ from model.bicycle import Bicycle
 from model.errors import FrameError, InputError
 from model.materials import MATERIALS
 from model.tubes import Tube
+from model.workshop_rules import Rules, new_faults
 
 from .check import Check, check
 
@@ -169,6 +170,8 @@ def with_tubes(bench: Bench, texts: Mapping[str, Mapping[str, str]], quick: bool
     if not changed or bench.check is None:
         return bench
     reading = _changed_reading(bench.reading, replace(bicycle, tubes=tubes), changed)
+    broken = tuple(new_faults(Rules(), bicycle, reading.need_bicycle(), "the tubes as changed"))
+    reading = replace(reading, findings=(*reading.findings, *broken))
     done = _quick_check(bench.check, reading) if quick else full_check(reading)
     return Bench(reading, done, changed)
 
