@@ -47,6 +47,7 @@ __all__ = ["SCHEMA", "SUPPORTS_ONLY", "ModelFile", "is_model_json", "read_model"
 
 MAX_NODES = 20_000
 MAX_ELEMENTS = 40_000
+MAX_LINKS = 1_000  # rigid links and equal dofs each; a chain of them in the worst order takes seconds
 
 SCHEMA: dict[str, tuple[str, ...]] = {
     "model": ("name", "units", "nodes", "materials", "sections", "elements", "releases", "supports", "springs",
@@ -140,6 +141,9 @@ class _Names:
         for what, count, limit in (("nodes", len(nodes), MAX_NODES), ("elements", len(elements), MAX_ELEMENTS)):
             if not 0 < count <= limit:
                 raise InputError(f"{root.path}.{what}: {count} of them; 1 to {limit} can be read")
+        for what in ("rigid_links", "equal_dofs"):
+            if (count := len(root.rows_of(what))) > MAX_LINKS:
+                raise InputError(f"{root.path}.{what}: {count} of them; at most {MAX_LINKS} can be read")
         ids: dict[str, str] = {}
         for row in elements:
             name = row.need("id").word()

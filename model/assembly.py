@@ -8,8 +8,8 @@ from scipy import sparse
 from scipy.linalg import cho_solve_banded, cholesky_banded
 from scipy.sparse.csgraph import reverse_cuthill_mckee
 
-from .beam import Beams, local_axes
-from .errors import MechanismError
+from .beam import LARGEST, Beams, local_axes
+from .errors import MechanismError, ModelError
 from .frame_model import Array, FrameModel, Spring
 
 
@@ -37,6 +37,8 @@ def spring_stiffness(model: FrameModel, springs: Sequence[Spring]) -> sparse.csr
 
 def spring_matrix(spring: Spring) -> Array:
     """(6, 6) stiffness of one spring in global axes."""
+    if not max(spring.k) < LARGEST:
+        raise ModelError(f"spring {spring.id}: a stiffness of {max(spring.k):.0e} is out of range; check its unit")
     axes = np.array([spring.x_axis], dtype=float), np.array([spring.vxy], dtype=float)
     rotation = local_axes(*axes, [f"spring {spring.id}"])[1][0]
     turn = np.kron(np.eye(2), rotation)
@@ -65,7 +67,7 @@ class Factor:
 
     @classmethod
     def of(cls, matrix: sparse.csr_matrix) -> "Factor":
-        """Raises MechanismError (without words for the motion) when a pivot vanishes."""
+        """Raises MechanismError (without words for the motion) when a pivot vanishes, ModelError over BAND_LIMIT."""
         diagonal = matrix.diagonal()
         if matrix.shape[0] == 0:
             return cls(np.zeros((1, 0)), np.zeros(0, int), np.zeros(0), matrix)
@@ -108,6 +110,7 @@ class Factor:
 # Smallest Cholesky pivot (square root of the unit-scaled Schur complement) that still counts as held. Rounding
 # leaves about 1e-8 on a true mechanism; a legitimate chain of 100 elements leaves about 1e-4.
 PIVOT_LIMIT = 3e-7
+BAND_LIMIT = 30_000_000  # numbers in the factor, 240 MB; a frame of 150 elements has some 30,000
 
 
 def _lower_band(matrix: sparse.csr_matrix, order: np.ndarray, scale: Array) -> Array:
@@ -117,7 +120,10 @@ def _lower_band(matrix: sparse.csr_matrix, order: np.ndarray, scale: Array) -> A
     row, column = position[coo.row], position[coo.col]
     lower = row >= column
     offset = (row - column)[lower]
-    band = np.zeros((int(offset.max()) + 1, len(order)))
+    if (int(offset.max()) + 1) * len(order) > BAND_LIMIT:
+        raise ModelError(f"{len(order)} unknowns that hang together this closely (each with up to {int(offset.max())} "
+                         "others) need more memory than a frame ever does; use a coarser mesh or a part of the model")
+    band = np.zeros((int(offset.max()) + 1, len(order)), order="F")  # as LAPACK wants it: it copies anything else
     np.add.at(band, (offset, column[lower]), (coo.data * scale[coo.row] * scale[coo.col])[lower])
     return band
 

@@ -13,6 +13,8 @@ import numpy as np
 from .errors import ModelError
 from .frame_model import Array, FrameModel, MemberLoad
 
+LARGEST = 1e100  # lengths, stiffnesses and loads beyond it overflow when they are squared or added up
+
 
 def local_axes(axis: Array, vxy: Array, names: list[str]) -> tuple[Array, Array]:
     """Lengths (m,) and rotation matrices (m, 3, 3) whose rows are the local x, y, z in global axes.
@@ -24,6 +26,7 @@ def local_axes(axis: Array, vxy: Array, names: list[str]) -> tuple[Array, Array]
     """
     length = np.linalg.norm(axis, axis=1)
     _refuse(length <= 0, names, "has no length")
+    _refuse(~(length < LARGEST), names, "is longer than any number that can be worked with; check the units")
     x = axis / length[:, None]
     z = np.cross(x, vxy)
     size = np.linalg.norm(z, axis=1)
@@ -105,8 +108,13 @@ class Beams:
     def of(cls, model: FrameModel) -> "Beams":
         axis = model.xyz[model.ends[:, 1]] - model.xyz[model.ends[:, 0]]
         vxy = np.array([e.vxy for e in model.elements], dtype=float).reshape(-1, 3)
-        length, rotation = local_axes(axis, vxy, [e.id for e in model.elements])
-        return cls(model, length, rotation, local_stiffness(model.properties, length))
+        names = [e.id for e in model.elements]
+        length, rotation = local_axes(axis, vxy, names)
+        with np.errstate(over="ignore", invalid="ignore", divide="ignore"):  # caught by name in the next line
+            k = local_stiffness(model.properties, length)
+        _refuse(~(np.abs(k).max(axis=(1, 2), initial=0.0) < LARGEST), names,
+                "is stiffer than any number that can be worked with; check E, G, section and length and their units")
+        return cls(model, length, rotation, k)
 
     @cached_property
     def released(self) -> dict[int, tuple[int, ...]]:

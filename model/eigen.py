@@ -127,4 +127,7 @@ def count_below(stiffness: sparse.csr_matrix, mass: sparse.csr_matrix, root: flo
               options={"SymmetricMode": True})
     if np.array_equal(lu.perm_r, lu.perm_c):
         return int((lu.U.diagonal() < 0).sum())
+    if matrix.shape[0] > DENSE_LIMIT:
+        raise ModelError(f"the modes below root {root:.3g} could not be counted on {matrix.shape[0]} unknowns; use a "
+                         "coarser mesh")
     return int((np.linalg.eigvalsh(matrix.toarray()) < 0).sum())  # a zero pivot forced a row exchange

@@ -12,24 +12,40 @@ _AXIS_WORDS = ("fore and aft", "up and down", "sideways")
 _TURN_WORDS = ("lean over (turn about a fore-and-aft axis)", "turn left and right (about a vertical axis)",
                "pitch (turn about a sideways axis)")
 _NULL = 1e-9  # eigenvalue of the unit-scaled stiffness below which a motion counts as free
+_LARGE = 3_000  # unknowns beyond which only the freest dof is named, not the motion
+_NAMED = 40  # nodes that are tried as hinges and pivots
 
 
 def describe_free_motion(model: FrameModel, reduced: sparse.csr_matrix, T: sparse.csr_matrix, case: str) -> str:
     """One sentence naming the free motions of a model whose reduced stiffness is singular."""
-    motions = _null_motions(reduced, T)
-    words = ["nothing holds it at all"] if motions.shape[1] >= 6 else _explain(model, motions)
+    if reduced.shape[0] > _LARGE:
+        words = [f"for one, {_largest(model, _loosest(reduced, T))}"]
+    else:
+        motions = _null_motions(reduced, T)
+        words = ["nothing holds it at all"] if motions.shape[1] >= 6 else _explain(model, motions)
     return (f"load case {case}: the supports leave the frame loose - {'; '.join(words)}. "
             "Hold that motion with a support, a spring or a locked steering")
 
 
 def _null_motions(reduced: sparse.csr_matrix, T: sparse.csr_matrix) -> Array:
     """(6n, k) orthonormal basis of the motions that cost no energy, in all displacements."""
-    dense = reduced.toarray()
-    diagonal = np.where(dense.diagonal() > 0, dense.diagonal(), 1.0)
-    scale = 1 / np.sqrt(diagonal)
-    values, vectors = np.linalg.eigh(dense * scale[:, None] * scale[None, :])
+    diagonal = reduced.diagonal()
+    scale = 1 / np.sqrt(np.where(diagonal > 0, diagonal, 1.0))
+    values, vectors = np.linalg.eigh(reduced.toarray() * scale[:, None] * scale[None, :])
     count = max(1, int((values < _NULL).sum()))
     return np.linalg.qr(T @ (scale[:, None] * vectors[:, :count]))[0]
+
+
+def _loosest(reduced: sparse.csr_matrix, T: sparse.csr_matrix) -> Array:
+    """(6n,) of a large model one motion that costs next to no energy: what an arbitrary load does to it, held by
+    a breath."""
+    from scipy.sparse.linalg import splu
+
+    diagonal = reduced.diagonal()
+    scale = sparse.diags(1 / np.sqrt(np.where(diagonal > 0, diagonal, 1.0)))
+    held = (scale @ reduced @ scale + 1e-10 * sparse.eye(len(diagonal))).tocsc()
+    motion = T @ (scale @ splu(held).solve(np.random.default_rng(7).standard_normal(len(diagonal))))
+    return np.asarray(motion)
 
 
 def _explain(model: FrameModel, motions: Array) -> list[str]:
@@ -55,11 +71,11 @@ def _basis(columns: Array, rank: int) -> Array:
 
 def _candidates(model: FrameModel, motions: Array) -> Iterator[tuple[str, Array]]:
     """Plausible free motions, the most helpful description first."""
-    named = [node for node in model.nodes if ":" not in node]
+    named = _spokesmen(model)
     everything = np.ones(len(model.nodes), dtype=bool)
     for k in range(3):
         yield f"it is free to slide {_AXIS_WORDS[k]}", _rigid(model, everything, np.eye(3)[k], np.zeros(3), np.zeros(3))
-    yield from _turns(model, everything, "the frame", _ordered_pairs(named))
+    yield from _turns(model, everything, "the frame", list(combinations(named, 2)))
     for k in range(3):
         for node in named:
             yield (f"the frame is free to {_TURN_WORDS[k]} at {_spoken(node)}",
@@ -67,14 +83,14 @@ def _candidates(model: FrameModel, motions: Array) -> Iterator[tuple[str, Array]
     moving = _moving_part(model, motions)
     if moving is not None:
         still_named = [n for n in named if not moving[model.node_index[n]] or _touches(model, n, moving)]
-        yield from _turns(model, moving, _part_name(model, moving), _ordered_pairs(still_named))
+        yield from _turns(model, moving, _part_name(model, moving), list(combinations(still_named, 2)))
 
 
-def _ordered_pairs(named: list[str]) -> list[tuple[str, str]]:
-    """Node pairs, axles and head tube first: those are the lines a builder thinks in."""
+def _spokesmen(model: FrameModel) -> list[str]:
+    """Nodes that a motion is described by: axles and head tube first, those are the points a builder thinks in."""
+    named = [node for node in model.nodes if ":" not in node]
     first = [n for n in ("rear_axle", "front_axle", "head_tube_top", "head_tube_bottom", "fork_crown") if n in named]
-    rest = [n for n in named if n not in first]
-    return list(combinations(first + rest[:40], 2))
+    return first + [n for n in named if n not in first][:_NAMED]
 
 
 def _turns(model: FrameModel, part: np.ndarray, what: str, pairs: list[tuple[str, str]]) -> Iterator[tuple[str, Array]]:

@@ -9,7 +9,7 @@ import numpy as np
 from scipy import sparse
 
 from .assembly import Factor, spring_stiffness, stiffness_matrix
-from .beam import Beams
+from .beam import LARGEST, Beams
 from .constraints import Constraints
 from .errors import MechanismError, ModelError
 from .frame_model import Array, FrameModel, LoadCase
@@ -118,8 +118,9 @@ def nodal_forces(model: FrameModel, case: LoadCase) -> Array:
     for node, load in case.nodal.items():
         if node not in model.node_index:
             raise ModelError(f"load case {case.name}: a load names node '{node}', which the model does not have")
-        if len(load) != 6 or not np.all(np.isfinite(load)):
-            raise ModelError(f"load case {case.name}, node {node}: six finite components are needed, got {tuple(load)}")
+        if len(load) != 6 or not np.all(np.abs(load) < LARGEST):
+            raise ModelError(f"load case {case.name}, node {node}: six components below {LARGEST:g} are needed, got "
+                             f"{tuple(load)}")
         k = 6 * model.node_index[node]
         forces[k:k + 6] += load
     return forces
