@@ -1,0 +1,200 @@
+"""The report in a real browser, opened from a file: nothing fetched, nothing complained of, the picture alive."""
+
+import json
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from helpers_browser import Watched, browser, differ
+
+from cli.check import check_json
+from cli.main import main
+from converters.inputs import read_input
+from converters.report import render_report
+from converters.result_json import solve_json
+from converters.words import number, signed
+from validation.check import check
+from validation.report_facts import report_facts
+
+SAMPLE = ("sample_drawings/disagree_tourer.dxf", "sample_drawings/disagree_tourer.csv")
+NO_3D = "HTMLCanvasElement.prototype.getContext = () => null"
+HOSTILE = "</script><img src=x onerror=\"window.hacked=1\"><b>bold</b>{{7*7}}"
+
+
+@pytest.fixture(scope="module")
+def chromium():
+    with browser() as started:
+        yield started
+
+
+@pytest.fixture(scope="module")
+def checked(request):
+    return check(read_input(*(request.config.rootpath / name for name in SAMPLE)))
+
+
+@pytest.fixture(scope="module")
+def report(tmp_path_factory, request):
+    """Written by the command itself, as a user would."""
+    path = tmp_path_factory.mktemp("report") / "frame.html"
+    source, sheet = (str(request.config.rootpath / name) for name in SAMPLE)
+    assert main(["report", source, "--sheet", sheet, "-o", str(path), "--modes", "4"]) == 1  # it disagrees
+    return path
+
+
+@pytest.fixture(scope="module")
+def opened(chromium, report):
+    with Watched(chromium, width=1000) as watched:
+        watched.page.goto(report.as_uri())
+        watched.page.locator("#view canvas").first.wait_for(timeout=15000)
+        watched.page.wait_for_timeout(400)
+        yield watched
+
+
+def settle(watched):
+    watched.page.wait_for_timeout(350)
+    return watched.picture("#view")
+
+
+def test_opens_without_network_and_without_complaint(opened, report):
+    assert report.stat().st_size < 6e6
+    assert {url for url in opened.requests if not url.startswith(("data:", "blob:"))} == {report.as_uri()}
+    assert opened.errors == []
+    assert opened.page.locator(".verdict strong").inner_text() == "Do not cut yet"
+
+
+def test_the_picture_is_not_blank_and_follows_the_slider(opened):
+    page = opened.page
+    drawn = settle(opened)
+    assert (np.abs(drawn - drawn[2, 2]).max(axis=2) > 40).mean() > 0.01  # tubes, wheels and arrows stand out
+    page.locator("#magnify").fill("0")
+    still = settle(opened)
+    assert page.locator("#magnified").inner_text() == "not at all"
+    page.locator("#magnify").fill("8")
+    far = settle(opened)
+    assert re.fullmatch(r"\d+ times larger", page.locator("#magnified").inner_text())
+    assert differ(still, far) > 0.003
+    assert differ(drawn, still) > 0.001
+
+
+def test_case_colour_and_view_menus(opened):
+    page = opened.page
+    before = settle(opened)
+    page.select_option("#shape", label="Sideways push at the head tube")
+    pushed = settle(opened)
+    assert "to the right at the top of the head tube" in page.locator("#case-notes").inner_text()
+    assert differ(before, pushed) > 0.003
+    page.select_option("#colour", "energy")
+    by_energy = settle(opened)
+    assert page.locator("#legend-title").inner_text() == "strain energy of the whole tube"
+    assert page.locator("#legend-high").inner_text().endswith("% of the total")
+    assert differ(pushed, by_energy) > 0.003
+    page.select_option("#seen", "front")
+    assert differ(by_energy, settle(opened)) > 0.01
+    page.select_option("#seen", "corner")
+
+
+def test_the_keyboard_turns_the_frame(opened):
+    before = settle(opened)
+    opened.page.locator("#view").focus()
+    for _ in range(3):
+        opened.page.keyboard.press("ArrowLeft")
+    assert differ(before, settle(opened)) > 0.005
+
+
+def test_a_mode_moves(opened):
+    page = opened.page
+    page.select_option("#shape", "mode:0")
+    assert "Hz" in page.locator("#case-notes").inner_text()
+    page.locator("#play").click()
+    assert page.locator("#play").inner_text() == "Stop"
+    first, second = opened.picture("#view"), settle(opened)
+    page.locator("#play").click()
+    assert page.locator("#play").inner_text() == "Move"
+    assert differ(first, second) > 0.001
+    assert opened.errors == []
+
+
+def test_tables_carry_the_numbers_of_the_json(opened, checked):
+    """Every dimension, difference and stiffness that `check --json` and `solve --json` give stands in the page."""
+    page, facts = opened.page, json.loads(json.dumps(check_json(checked)))
+    rows = page.locator("#drawing table").first.locator("tbody tr").all_inner_texts()
+    assert len(rows) == len(facts["dimensions"])
+    for row, item in zip(rows, facts["dimensions"], strict=True):
+        cells = row.split("\t")
+        assert cells[1:4] == [number(item["drawing"]), number(item["sheet"]), signed(item["difference"])]
+        assert cells[-1].strip("✓✗ ") == ("yes" if item["ok"] else "no")
+    solved = solve_json(checked.reading, checked.analysis)["load_cases"]
+    stiffness = page.locator("#stiffness").inner_text()
+    for case in solved.values():
+        for name, held in case["stiffness"].items():
+            if held["value"] is not None:
+                assert f"{number(held['value'])} {held['unit']}" in stiffness
+                assert f"{number(case['measured'][name]['value'])} {case['measured'][name]['unit']}" in stiffness
+    for reason in facts["reasons"]:
+        assert reason in page.locator("#verdict").inner_text()
+
+
+def test_a_phone_shows_it_without_sideways_scrolling_by_day_and_night(opened):
+    page = opened.page
+    page.set_viewport_size({"width": 390, "height": 800})
+    for scheme in ("dark", "light"):
+        page.emulate_media(color_scheme=scheme)
+        assert page.evaluate("() => document.documentElement.scrollWidth") <= 390
+        assert (opened.picture("#verdict").mean() < 128) == (scheme == "dark")
+        drawn = settle(opened)
+        assert (np.abs(drawn - drawn[2, 2]).max(axis=2) > 40).mean() > 0.01
+    page.set_viewport_size({"width": 1000, "height": 900})
+    assert opened.errors == []
+
+
+def test_paper_gets_the_still_pictures(opened):
+    page = opened.page
+    assert not page.locator("#stills").is_visible()
+    page.emulate_media(media="print")
+    assert page.locator("#stills svg").first.is_visible()
+    assert not page.locator("#view").is_visible()
+    assert len(page.pdf(format="A4")) > 50_000
+    page.emulate_media(media="screen")
+
+
+def test_without_3d_the_still_pictures_stand_in(chromium, report):
+    with Watched(chromium, script=NO_3D) as old:
+        old.page.goto(report.as_uri())
+        assert old.page.locator("#stills svg").first.is_visible()
+        assert old.page.locator("#no-view").is_visible()
+        assert not old.page.locator("#view").is_visible()
+        assert old.errors == []
+
+
+def test_hostile_texts_are_inert(chromium, checked, tmp_path):
+    """Names, notes and layers come from files; none of them may run or become mark-up."""
+    bicycle = replace(checked.reading.bicycle, name=HOSTILE)
+    labels = tuple(replace(label, layer=HOSTILE, how=HOSTILE) for label in checked.reading.view.labels)
+    view = replace(checked.reading.view, labels=labels)
+    reading = replace(checked.reading, bicycle=bicycle, view=view, source=HOSTILE, assumed=(HOSTILE,))
+    results = {name: replace(result, case=replace(result.case, title=HOSTILE, notes=HOSTILE))
+               for name, result in checked.analysis.results.items()}
+    analysis = replace(checked.analysis, results=results, assumed=(HOSTILE,))
+    path = tmp_path / "hostile.html"
+    path.write_text(render_report(report_facts(replace(checked, reading=reading, analysis=analysis))), encoding="utf-8")
+    with Watched(chromium) as watched:
+        watched.page.goto(path.as_uri())
+        watched.page.locator("#view canvas").first.wait_for(timeout=15000)
+        assert watched.page.evaluate("() => [window.hacked === undefined, document.querySelectorAll('img').length]") == [
+            True, 0]
+        assert watched.page.locator("h1").inner_text() == HOSTILE
+        assert watched.page.locator("#shape option").first.inner_text() == HOSTILE
+        assert watched.errors == []
+
+
+def test_scripts_put_into_the_page_do_not_run(chromium, report, tmp_path):
+    """The page's own policy: even mark-up that slipped in could not act. Breaks the page on purpose to see it."""
+    text = report.read_text(encoding="utf-8")
+    broken = tmp_path / "broken.html"
+    broken.write_text(text.replace("<main>", "<main><img src='x' onerror='window.hacked=1'><script>window.hacked=2</script>"),
+                      encoding="utf-8")
+    with Watched(chromium, script=NO_3D) as watched:
+        watched.page.goto(broken.as_uri())
+        assert watched.page.evaluate("() => window.hacked === undefined")
+        assert any("Content Security Policy" in error for error in watched.errors)
