@@ -1,0 +1,223 @@
+"""How far can a number be trusted? Mesh, second solver, equilibrium, conditioning, theory, and the drawing itself.
+
+Mesh: every element halved twice; from three values the observed order p = log2((v1-v2)/(v2-v4)) and Richardson's
+extrapolated value (Roache 1998, from memory) give the error bar of the value shown. Drawing: each length of the
+frame anywhere within ±0.5 mm and each angle within ±0.1 degree, independently and evenly spread; once by linear
+propagation and once by drawing the lots (seeded, so that the same input gives the same answer).
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields, replace
+from math import log2, sqrt
+
+import numpy as np
+
+from model.beam import Beams
+from model.bicycle import Bicycle
+from model.dimensions import FrameDimensions
+from model.errors import ModelError
+from model.frame_model import FrameModel, LoadCase
+from model.layout import lay_out
+from model.load_cases import MAIN_CASES, load_cases
+from model.mesh import MeshOptions, mesh
+from model.result import Result
+from model.solve import Restrained, solve, stiffness_matrix
+
+from .ladder import Rung, ladder
+from .opensees import CrossCheck, available, cross_check
+
+LENGTH_TOLERANCE, ANGLE_TOLERANCE = 0.5, 0.1  # mm, degrees: what a careful workshop drawing and jig hold
+LOTS = 150
+COARSE = MeshOptions(element_length=250.0, taper_pieces=1, cone_pieces=4)
+_ROUNDING = 1e-9  # relative: below it mesh differences are rounding, the mesh is exact for this figure
+Figures = dict[tuple[str, str], float]
+
+
+@dataclass(frozen=True)
+class FigureAudit:
+    """One measured figure with everything that could move it. All changes in percent of the value shown.
+
+    value : stiffness where the measure has a reference load, else the movement. order : observed order of mesh
+    convergence, None where the mesh is exact. mesh_error : Richardson's error bar. without_shear, rigid_zones :
+    the change when that assumption is swapped. drawing_linear, drawing_lots : half-width of the range that holds
+    95 % of the frames within the drawing's tolerance.
+    """
+
+    case: str
+    measure: str
+    title: str
+    unit: str
+    value: float
+    order: float | None
+    mesh_error: float
+    without_shear: float
+    rigid_zones: float
+    drawing_linear: float
+    drawing_lots: float
+
+
+@dataclass(frozen=True)
+class CaseEvidence:
+    """What every solve must show: residual, balance, conditioning, reciprocity, and OpenSees on the same mesh."""
+
+    case: str
+    residual: float
+    force_balance: float
+    moment_balance: float
+    condition: float
+    reciprocity: float
+    opensees: float | None
+    opensees_reason: str
+
+
+@dataclass(frozen=True)
+class Audit:
+    """The whole audit; `ok` when every closed form and every solver comparison is within its tolerance."""
+
+    figures: tuple[FigureAudit, ...]
+    evidence: tuple[CaseEvidence, ...]
+    rungs: tuple[Rung, ...]
+    elements: int
+    lots: int
+    most_sensitive: Mapping[tuple[str, str], str]
+
+    @property
+    def ok(self) -> bool:
+        solvers = all(e.opensees is None or e.opensees <= 1e-8 for e in self.evidence)
+        return solvers and all(rung.ok for rung in self.rungs) and all(e.reciprocity <= 1e-9 for e in self.evidence)
+
+
+def audit(bicycle: Bicycle, names: Sequence[str] = MAIN_CASES, options: MeshOptions | None = None) -> Audit:
+    """Audit every measured figure of the named load cases. Raises ModelError as meshing and solving do."""
+    options = options or MeshOptions()
+    layout = lay_out(bicycle)
+    cases = load_cases(bicycle, layout, tuple(names))
+    model = mesh(bicycle, options, layout)
+    results = solve(model, cases)
+    base = _figures(results)
+    halves = [_solved(bicycle, names, options.refined(factor)) for factor in (2, 4)]
+    euler = _solved(bicycle, names, replace(options, shear=not options.shear))
+    zones = _solved(bicycle, names, replace(options, rigid_zones=not options.rigid_zones))
+    gradients = _drawing_gradients(bicycle, names)
+    lots = _drawn_lots(bicycle, names)
+    rows = []
+    for case in cases:
+        for measure in case.measures:
+            key = (case.name, measure.name)
+            order, error = mesh_error(base[key], halves[0][key], halves[1][key])
+            rows.append(FigureAudit(
+                case.name, measure.name, measure.title or measure.name,
+                measure.unit if measure.reference is None else measure.stiffness_unit, base[key], order, 100 * error,
+                _percent(euler[key], base[key]), _percent(zones[key], base[key]),
+                _spread({name: g[key] for name, g in gradients.items()}), lots[key]))
+    worst = {key: max(gradients, key=lambda name: abs(gradients[name][key])) for key in base}
+    return Audit(tuple(rows), _evidence(model, results), ladder(), len(model.elements), LOTS, worst)
+
+
+def mesh_error(v1: float, v2: float, v4: float) -> tuple[float | None, float]:
+    """Observed order and relative error bar of v1 from values on meshes h, h/2, h/4.
+
+    Where the differences do not shrink steadily the order means nothing: then the bar is twice the largest
+    difference seen, and the order None.
+    """
+    first, second = v1 - v2, v2 - v4
+    scale = abs(v4) or 1.0
+    if abs(first) <= _ROUNDING * scale and abs(second) <= _ROUNDING * scale:
+        return None, max(abs(first), abs(second)) / scale
+    if second == 0 or not 1.2 <= first / second <= 64:
+        return None, 2 * max(abs(first), abs(second), abs(v1 - v4)) / scale
+    order = log2(first / second)
+    extrapolated = v4 - second / (2**order - 1)
+    return order, abs(v1 - extrapolated) / scale
+
+
+def _solved(bicycle: Bicycle, names: Sequence[str], options: MeshOptions) -> Figures:
+    layout = lay_out(bicycle)
+    return _figures(solve(mesh(bicycle, options, layout), load_cases(bicycle, layout, tuple(names))))
+
+
+def _figures(results: Mapping[str, Result]) -> Figures:
+    """Stiffness where a measure has a reference load, else what moved."""
+    found: Figures = {}
+    for name, result in results.items():
+        for measure, moved in result.measured.items():
+            stiffness = result.stiffness[measure]
+            found[(name, measure)] = moved if stiffness is None else stiffness
+    return found
+
+
+def _percent(changed: float, base: float) -> float:
+    return 100 * (changed / base - 1) if base else 0.0
+
+
+# --- the drawing's tolerance -----------------------------------------------------------------------------------
+def _toleranced(d: FrameDimensions) -> dict[str, float]:
+    """Dimension -> half-width of its tolerance."""
+    return {f.name: ANGLE_TOLERANCE if f.name.endswith("angle") else LENGTH_TOLERANCE
+            for f in fields(d) if getattr(d, f.name) is not None}
+
+
+def _moved(bicycle: Bicycle, changes: Mapping[str, float]) -> Bicycle:
+    d = bicycle.dimensions
+    return replace(bicycle, dimensions=replace(d, **{n: getattr(d, n) + v for n, v in changes.items()}))
+
+
+def _drawing_gradients(bicycle: Bicycle, names: Sequence[str]) -> dict[str, Figures]:
+    """Dimension -> figure -> change in percent over its tolerance (central difference over ± the tolerance)."""
+    base = _solved(bicycle, names, COARSE)
+    out = {}
+    for name, half in _toleranced(bicycle.dimensions).items():
+        sides = []
+        for step in (half, -half):
+            try:
+                sides.append(_solved(_moved(bicycle, {name: step}), names, COARSE))
+            except ModelError:  # one side of a limit, such as a lower stack of zero: take the other side alone
+                sides.append(base)
+        span = 2 if base not in sides else 1
+        out[name] = {key: 100 * (sides[0][key] - sides[1][key]) / span / value if value else 0.0
+                     for key, value in base.items()}
+    return out
+
+
+def _spread(percents: Mapping[str, float]) -> float:
+    """95 % half-width of the sum of independent, evenly spread parts, taken as normal."""
+    return 1.96 * sqrt(sum(p**2 for p in percents.values()) / 3)
+
+
+def _drawn_lots(bicycle: Bicycle, names: Sequence[str]) -> Figures:
+    """Half of the range that holds the middle 95 % of frames drawn within the tolerances, percent."""
+    rng = np.random.default_rng(20240917)
+    halves = _toleranced(bicycle.dimensions)
+    base = _solved(bicycle, names, COARSE)
+    seen: dict[tuple[str, str], list[float]] = {key: [] for key in base}
+    for _ in range(LOTS):
+        changes = {name: float(half * rng.uniform(-1, 1)) for name, half in halves.items()}
+        try:
+            figures = _solved(_moved(bicycle, changes), names, COARSE)
+        except ModelError:
+            continue
+        for key, value in figures.items():
+            seen[key].append(_percent(value, base[key]))
+    return {key: float(np.diff(np.percentile(values, (2.5, 97.5)))[0] / 2) if values else 0.0
+            for key, values in seen.items()}
+
+
+# --- evidence of the solve -------------------------------------------------------------------------------------
+def _evidence(model: FrameModel, results: Mapping[str, Result]) -> tuple[CaseEvidence, ...]:
+    missing = available()
+    cross: Mapping[str, CrossCheck] = {} if missing else cross_check(results)
+    return tuple(
+        CaseEvidence(name, r.residual, r.force_balance, r.moment_balance, r.condition, reciprocity(model, r.case),
+                     cross[name].largest if name in cross else None,
+                     missing or (cross[name].reason or "" if name in cross else ""))
+        for name, r in results.items())
+
+
+def reciprocity(model: FrameModel, case: LoadCase) -> float:
+    """Maxwell-Betti: work of one random load set through the other's displacements, both ways, relative difference."""
+    rng = np.random.default_rng(7)
+    beams = Beams.of(model)
+    forces = rng.standard_normal((model.dofs, 2))
+    moved = Restrained(beams, stiffness_matrix(beams), case).displacements(forces)
+    work = forces.T @ moved
+    return float(abs(work[0, 1] - work[1, 0]) / sqrt(work[0, 0] * work[1, 1]))
