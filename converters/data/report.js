@@ -205,7 +205,7 @@
     let last = 0;
     const step = (now) => {
       timer = requestAnimationFrame(step);
-      if (now - last < 55) return;
+      if (now - last < 65) return;
       last = now; phase += 0.3;
       const pick = chosen(), swing = isMode(pick) ? Math.sin(phase) : (1 - Math.cos(phase)) / 2, moved = surface(pick, times() * swing);
       Plotly.restyle("view", { x: [moved.x], y: [moved.y], z: [moved.z] }, [1]);

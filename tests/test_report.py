@@ -1,0 +1,241 @@
+"""The report without a browser: its numbers, its pictures, its promises of size, speed and silence."""
+
+import base64
+import hashlib
+import json
+import re
+import resource
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from converters.inputs import read_input
+from converters.model_json_write import save_model
+from converters.report import Block, render_block, render_report, script_json
+from converters.report_drawing import _turn, side_view_figure
+from converters.report_scene import CORNER, case_json, mode_json, scene_json
+from converters.report_stills import SIDE, magnification, still
+from converters.sideview import read_side_view
+from converters.words import number
+from model.energy import energy_shares
+from model.frame_model import FrameModel
+from model.sensitivity import ranking, sensitivities
+from validation.check import check
+from validation.report_beside import compared, vibrating
+from validation.report_facts import Beside, report_facts
+
+ROOT = Path(__file__).parent.parent
+SAMPLES = ROOT / "sample_drawings"
+GOOD = sorted((ROOT / "tests" / "data" / "dxf_good").glob("*.dxf"))
+
+
+@pytest.fixture(scope="module")
+def done():
+    return check(read_input(SAMPLES / "tourer_700c.dxf", SAMPLES / "tourer_700c.csv"))
+
+
+@pytest.fixture(scope="module")
+def facts(done):
+    return report_facts(done)
+
+
+@pytest.fixture(scope="module")
+def page(facts):
+    return render_report(facts)
+
+
+def text_of(html: str) -> str:
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", html))
+
+
+# --- promises -------------------------------------------------------------------------------------------------
+def test_a_sample_takes_less_than_three_seconds_and_six_megabytes(tmp_path):
+    """Seconds of computing, so that a busy machine does not make the test fail."""
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    out = tmp_path / "frame.html"
+    run = [sys.executable, "-m", "cli.main", "report", str(SAMPLES / "tourer_700c.dxf"), "--sheet",
+           str(SAMPLES / "tourer_700c.csv"), "-o", str(out)]
+    subprocess.run(run, cwd=ROOT, check=True, capture_output=True)
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    assert after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime < 3.0
+    assert out.stat().st_size < 6e6
+
+
+def test_only_the_page_s_own_scripts_may_run_and_nothing_is_fetched(page):
+    policy = re.search(r'Content-Security-Policy" content="([^"]+)"', page)[1].replace("&#39;", "'")
+    scripts = re.findall(r"<script>(.*?)</script>", page, re.DOTALL)
+    wanted = {base64.b64encode(hashlib.sha256(text.encode()).digest()).decode() for text in scripts}
+    assert set(re.findall(r"'sha256-([^']+)'", policy)) == wanted
+    assert len(wanted) == 2
+    assert "unsafe-inline" not in policy.partition("script-src")[2].partition(";")[0]
+    assert "unsafe-eval" not in policy
+    own = re.sub(r"<script.*?</script>", "", page, flags=re.DOTALL)
+    assert not re.search(r'(?:src|href)="(?!#|data:)', own)
+    assert "http" not in own.replace("http-equiv", "")
+
+
+@given(st.text())
+@settings(deadline=None, max_examples=200)
+def test_no_text_can_leave_its_script_element(text):
+    held = script_json({"name": text})
+    assert not set("<>&") & set(held)
+    assert json.loads(held)["name"] == text
+
+
+@given(st.text(), st.text())
+@settings(deadline=None, max_examples=50)
+def test_no_cell_becomes_mark_up(first, second):
+    html = render_block(Block("t", ("a", "b"), [(first + "<i>", second + "\"'<b")]))
+    assert "<i>" not in html
+    assert "<b" not in html.replace("<body", "")
+
+
+# --- numbers ----------------------------------------------------------------------------------------------------
+def test_stiffness_tables_hold_every_measure(done, facts):
+    for block, result in zip(facts.case_tables, done.analysis.results.values(), strict=True):
+        shown = [" ".join(row) for row in block.rows]
+        for measure, row in zip(result.case.measures, shown, strict=True):
+            value = result.stiffness[measure.name]
+            if value is not None:
+                assert f"{number(value)} {measure.stiffness_unit}" in row
+                assert f"{number(abs(measure.reference) / (1 if measure.unit == 'mm' else 1000))} N" in row
+
+
+def test_energy_bars_are_the_shares_of_the_energy(done, facts):
+    for chart, result in zip(facts.energy, done.analysis.results.values(), strict=True):
+        shares = energy_shares(result).shares
+        for bar in chart.bars:
+            assert bar.total == pytest.approx(100 * sum(shares[bar.member.replace(" ", "_")].values()), abs=0.25)
+        assert [bar.total for bar in chart.bars] == sorted((bar.total for bar in chart.bars), reverse=True)
+
+
+def test_the_best_use_of_weight_is_the_ranking(done, facts):
+    rows = sensitivities(done.reading.bicycle, ("side_push",))
+    best = ranking(rows, "side_push", "head_sideways")[0]
+    first = facts.energy[2].ranking.rows[0]
+    assert first[0].startswith(f"{best.tube.replace('_', ' ')}, {best.parameter}")
+    assert first[-1] == f"{best.percent_per_10g:+.2f} %"
+
+
+def test_customary_values_are_one_sentence_and_nothing_is_lost(done, facts):
+    told = " ".join((*facts.assumed, facts.customary))
+    for sentence in done.analysis.assumed:
+        assert sentence.removesuffix(" (common practice, no source)") in told
+    assert len(facts.assumed) < 5
+
+
+def test_variants_and_modes_stand_in_the_page(done):
+    comparison, plot = compared(done, (), None, ("top_tube=25.4,31.8",))
+    vibration, campbell = vibrating(done, 3)
+    shown = report_facts(done, Beside(vibration, campbell, comparison, plot))
+    text = text_of(render_report(shown))
+    for row in comparison.rows:
+        assert row.name in text
+    for hz in vibration.modes.frequencies_hz:
+        assert f"{hz:.1f} Hz" in text
+    assert shown.variant_plot.source.startswith("data:image/svg+xml;base64,")
+    assert len(shown.modes) == 3
+
+
+def test_a_model_file_is_shown_without_units_it_does_not_state(done, tmp_path):
+    path = tmp_path / "model.json"
+    save_model(path, done.analysis.model, done.analysis.cases)
+    shown = report_facts(check(read_input(path)))
+    assert shown.drawing is None
+    assert shown.scene["length_unit"] == ""
+    assert not any(re.search(r"\d N\b", label["words"]) for case in shown.cases for label in case["labels"])
+    assert not any("MPa" in cell for block in shown.stress_tables for row in block.rows for cell in row)
+    assert len(render_report(shown)) > 4e6
+
+
+# --- pictures ---------------------------------------------------------------------------------------------------
+def test_arrows_touch_the_tube_and_point_as_the_load(done, facts):
+    model = done.analysis.model
+    for result, case in zip(done.analysis.results.values(), facts.cases, strict=True):
+        forces = {node: np.array(load[:3]) for node, load in result.case.nodal.items() if any(load[:3])}
+        drawn = [arrow for arrow in case["arrows"] if arrow["kind"] == "force"]
+        assert len(drawn) == len(forces)
+        for arrow in drawn:
+            node = list(model.nodes)[arrow["node"]]
+            way = np.subtract(arrow["tip"], arrow["tail"])
+            assert way / np.linalg.norm(way) == pytest.approx(forces[node] / np.linalg.norm(forces[node]), abs=2e-3)
+            near = min(np.linalg.norm(np.subtract(arrow[end], model.nodes[node])) for end in ("tip", "tail"))
+            assert near < 30.0  # the tube's surface
+
+
+def test_a_load_towards_the_reader_is_not_hidden_behind_the_frame(facts):
+    side_push = next(case for case in facts.cases if case["name"] == "side_push")
+    (arrow,) = side_push["arrows"]
+    assert np.dot(CORNER, arrow["tip"]) > np.dot(CORNER, arrow["tail"])
+    assert arrow["tail"][2] > 0  # leaves the tube on the reader's side
+
+
+def test_equal_loads_left_and_right_share_a_label(facts):
+    seated = next(case for case in facts.cases if case["name"] == "seated")
+    words = [label["words"] for label in seated["labels"]]
+    assert len(words) == 3
+    assert any(word.startswith("2 × 80.4") for word in words)
+
+
+@given(st.floats(1e-6, 1e4))
+@settings(deadline=None, max_examples=60)
+def test_movement_is_drawn_a_round_number_of_times_larger_and_fits_the_eye(largest):
+    scene, case = {"span": 1500.0}, {"u": [[0.0, 0.0, 0.0], [0.0, largest, 0.0]]}
+    times = magnification(scene, case)
+    assert 0.4 * 75.0 * 0.999 <= times * largest <= 75.0 * 1.001  # 5 % of the span, or the round number below
+    assert float(f"{times:.0e}") == pytest.approx(times, rel=1e-12)
+    assert f"{times:.0e}"[0] in "125"
+
+
+def test_the_side_still_is_the_side_view(done, facts):
+    """Seen from the drive side, forward is right and up is up, mm for mm."""
+    svg = still(facts.scene, None, SIDE)
+    first, last = facts.scene["elements"][0][:2]
+    (x0, y0, _), (x1, y1, _) = facts.scene["nodes"][first], facts.scene["nodes"][last]
+    ends = re.findall(r'class="tube" d="M(\S+) (\S+?)L(\S+) (\S+?)"', svg)
+    assert any(np.allclose([float(v) for v in line], [x0, -y0, x1, -y1], atol=0.11) for line in ends)
+
+
+def test_a_mode_is_scaled_to_a_largest_movement_of_one():
+    shape = np.array([[0.0, 0.0, 0.0], [0.0, 3.0, 4.0]])
+    assert mode_json(2.0, "front end sideways", shape, {})["u"] == [[0.0, 0.0, 0.0], [0.0, 0.6, 0.8]]
+
+
+def test_scene_keeps_every_node_and_tube(done):
+    model: FrameModel = done.analysis.model
+    scene = scene_json(model, done.reading.bicycle.dimensions)
+    assert np.allclose(scene["nodes"], model.xyz, atol=0.006)
+    assert len(scene["elements"]) == len(model.elements)
+    top = scene["members"].index("top tube")
+    assert {element[2] for element in scene["elements"] if element[7] == top} == {14.3}  # half of 28.6
+    result = done.analysis.results["seated"]
+    assert np.allclose(case_json(result, {})["u"], result.u[:, :3], atol=6e-6)
+
+
+@pytest.mark.parametrize("path", GOOD, ids=lambda p: p.stem)
+def test_the_drawing_is_shown_upright_with_its_joints_in_place(path):
+    """Real exports, some turned, mirrored or scaled: the figure's axes are the bicycle's, whatever the sheet's."""
+    view = read_side_view(path)
+    turn = _turn(view, view.dimensions)
+    points = {name: p for name, p in view.dimensions.points().items() if p is not None and name in view.points}
+    shown = np.array([[*view.points[name], 1.0] for name in points]) @ turn
+    assert np.allclose(shown, [[p.x, p.y] for p in points.values()], atol=1e-3)
+    scale = np.sqrt(abs(np.linalg.det(turn[:2])))
+    assert scale == pytest.approx(view.transform.mm_per_unit, rel=1e-6)
+    figure = side_view_figure(view.dimensions, view, None)
+    assert f"of {len(view.labels)} lines used" in figure.words
+    assert figure.svg.count('class="drawn"') > 5
+
+
+def test_a_line_of_doubt_is_marked(done):
+    view = done.reading.view
+    doubted = replace(view.labels[0], member="", how="second line 3 mm beside the seat tube")
+    figure = side_view_figure(view.dimensions, replace(view, labels=(doubted, *view.labels[1:])), None)
+    assert figure.svg.count('class="doubted"') == 1
+    assert "1 left aside" in figure.words

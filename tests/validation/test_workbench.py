@@ -1,0 +1,143 @@
+"""What the served page works on: corrections equal a sheet written with them, and leave nothing behind."""
+
+import tempfile
+from pathlib import Path
+
+import pytest
+
+from model.errors import InputError
+from validation.workbench import TubeError, Upload, file_stem, open_files, sheet_file, tube_texts, with_tubes
+from validation.workbench_page import page
+
+SAMPLES = Path(__file__).parents[2] / "sample_drawings"
+
+
+def upload(name: str) -> Upload:
+    return Upload(name, (SAMPLES / name).read_bytes())
+
+
+@pytest.fixture(scope="module")
+def bench():
+    return open_files(upload("tourer_700c.dxf"), upload("tourer_700c.csv"))
+
+
+def changed(bench, **cells):
+    """Texts of the tube table with one cell changed, such as top_tube__wall='0.9'."""
+    texts = tube_texts(bench.reading.bicycle)
+    for key, text in cells.items():
+        member, field = key.split("__")
+        texts[member] = texts[member] | {field: text}
+    return texts
+
+
+def stiffnesses(bench):
+    return {(name, measure): value for name, result in bench.check.analysis.results.items()
+            for measure, value in result.stiffness.items() if value is not None}
+
+
+def test_the_table_as_read_changes_nothing(bench):
+    assert with_tubes(bench, tube_texts(bench.reading.bicycle)) is bench
+
+
+@pytest.mark.parametrize("cells", [
+    {"top_tube__outside_diameter": "31.8"}, {"down_tube__wall": "0.8", "down_tube__butts": ""},
+    {"seatstay__outside_diameter": "16-14", "chainstay__material": "stainless"},
+    {"top_tube__outside_diameter": '1 1/8"', "top_tube__butts": "80+25/80+25"},
+    {"down_tube__outside_diameter": "36x30"},
+])
+def test_a_correction_gives_what_the_saved_sheet_gives(bench, cells):
+    """Two ways to the same frame: changed on the page, or saved, and read again with the drawing."""
+    quick = with_tubes(bench, changed(bench, **cells))
+    saved = Upload("saved.csv", sheet_file(quick, ".csv"))
+    again = open_files(upload("tourer_700c.dxf"), saved)
+    assert again.reading.bicycle.tubes == quick.reading.bicycle.tubes
+    assert stiffnesses(again) == pytest.approx(stiffnesses(quick), rel=1e-12)
+    assert stiffnesses(quick) != stiffnesses(bench)
+
+
+def test_a_quick_answer_says_that_it_is_not_cross_checked_and_a_full_one_crosses(bench):
+    texts = changed(bench, top_tube__wall="0.9/0.6/0.9")
+    quick, full = with_tubes(bench, texts), with_tubes(bench, texts, quick=False)
+    assert quick.check.cross == {}
+    assert "just changed" in page(quick, bench, False)["sections"]["verdict"]
+    assert set(full.check.cross) == set(full.check.analysis.results) or full.check.not_crossed
+    assert stiffnesses(quick) == pytest.approx(stiffnesses(full), rel=1e-12)
+
+
+def test_what_changed_is_said_where_the_input_is_named(bench):
+    quick = with_tubes(bench, changed(bench, top_tube__wall="0.9/0.6/0.9"))
+    assert quick.reading.source == "tourer_700c.dxf + tourer_700c.csv, changed on the page: top tube"
+
+
+def test_a_rule_of_the_workshop_that_is_broken_is_a_finding(bench):
+    quick = with_tubes(bench, changed(bench, top_tube__wall="0.3", top_tube__butts=""))
+    new = [finding for finding in quick.check.findings if finding not in bench.check.findings]
+    assert any("top tube" in finding.message for finding in new)
+
+
+@pytest.mark.parametrize(("cells", "words"), [
+    ({"top_tube__wall": "thick"}, "top tube, column wall: 'thick' is not a number"),
+    ({"top_tube__wall": "0"}, "expected 0.2 to 12 mm"),
+    ({"steerer__outside_diameter": "280"}, "expected 5 to 120 mm"),
+    ({"chainstay__material": "cheese"}, "material 'cheese' is not known"),
+    ({"seat_tube__butts": "130/20"}, "butt"),
+])
+def test_a_tube_that_cannot_be_is_refused_by_name(bench, cells, words):
+    with pytest.raises(TubeError, match="(?s)") as refusal:
+        with_tubes(bench, changed(bench, **cells))
+    assert words in str(refusal.value)
+    assert refusal.value.member == next(iter(cells)).split("__")[0]
+
+
+def test_butts_longer_than_the_tube_are_refused(bench):
+    with pytest.raises(ValueError, match="butts and tapers take"):
+        with_tubes(bench, changed(bench, top_tube__butts="300+30/300+30"))
+
+
+def test_nothing_stays_behind_and_no_given_name_becomes_a_path(tmp_path, monkeypatch):
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    sheet = Upload("../../evil.csv", (SAMPLES / "tourer_700c.csv").read_bytes())
+    held = open_files(upload("tourer_700c.dxf"), sheet)
+    sheet_file(held, ".xlsx")
+    assert list(tmp_path.rglob("*")) == []
+    assert not (tmp_path.parent.parent / "evil.csv").exists()
+
+
+@pytest.mark.parametrize(("name", "shown"), [
+    ("C:\\frames\\tourer.dxf", "tourer.dxf"), ("../../etc/passwd", "passwd"), ("a\nb\x1b[31m.csv", "a b [31m.csv"),
+    ("", "file"), ("x" * 500, "x" * 80), ("dir/", "file"),
+])
+def test_names_are_shown_without_folders_and_control_characters(name, shown):
+    assert Upload.of({"name": name, "data": ""}, 100).name == shown
+
+
+def test_uploads_over_the_limit_or_damaged_are_refused():
+    with pytest.raises(InputError, match="big.dxf: larger than"):
+        Upload.of({"name": "big.dxf", "data": "A" * 200}, 100)
+    with pytest.raises(InputError, match="arrived damaged"):
+        Upload.of({"name": "a.dxf", "data": "%%%"}, 100)
+    assert Upload.of({"name": "a.dxf", "data": "AAAA"}, 3).data == b"\0\0\0"
+
+
+def test_a_drawing_alone_is_shown_and_goes_on_with_plain_tubes_only_when_asked():
+    alone = open_files(upload("tourer_700c.dxf"), None)
+    assert alone.check is None
+    shown = page(alone, alone, True)
+    assert shown["tubes"] is None
+    assert "61.78" in shown["sections"]["drawing"]  # trail of the sample
+    plain = open_files(upload("tourer_700c.dxf"), None, plain=True)
+    assert plain.check.verdict == "pass"
+    assert any(sentence.startswith("top tube 28.6 x 0.8 mm, plain steel") for sentence in plain.reading.assumed)
+    stated = with_tubes(plain, changed(plain, top_tube__outside_diameter="31.8"))
+    assert not any(sentence.startswith("top tube ") for sentence in stated.reading.assumed)
+    assert any(sentence.startswith("down tube ") for sentence in stated.reading.assumed)
+
+
+def test_the_page_names_every_change_in_percent(bench):
+    quick = with_tubes(bench, changed(bench, top_tube__outside_diameter="31.8"))
+    now, before = stiffnesses(quick)["side_push", "head_sideways"], stiffnesses(bench)["side_push", "head_sideways"]
+    assert f"{100 * (now / before - 1):+.1f} %" in page(quick, bench, False)["changes"]
+
+
+def test_file_names_are_harmless(bench):
+    assert file_stem(bench) == "lindenhof-tourer-700c"
