@@ -1,11 +1,13 @@
 """Options that several subcommands share, and the one way they read their input."""
 
 from collections.abc import Callable
+from functools import wraps
 from pathlib import Path
 from typing import Any, TypeVar
 
 import click
 
+from converters.files import refuse_existing
 from converters.inputs import Reading, ReadOptions, read_input
 from model.errors import InputError
 
@@ -14,7 +16,18 @@ Command = TypeVar("Command", bound=Callable[..., Any])
 input_argument = click.argument("source", metavar="INPUT", type=click.Path(path_type=Path))
 json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of tables.")
 sheet_option = click.option("--sheet", type=click.Path(path_type=Path), help="Fit sheet (CSV or XLSX) for a drawing.")
-force_option = click.option("--force", is_flag=True, help="Replace the output file if it exists.")
+
+
+def force_option(command: Command) -> Command:
+    """--force; without it an output that exists is refused before anything is read or worked out."""
+    @wraps(command)
+    def checked(**given: Any) -> Any:
+        outputs = given.get("outputs") or [given.get("output")]
+        inputs = [v for name, v in given.items() if isinstance(v, Path) and name not in ("output", "store")]
+        refuse_existing((path for path in outputs if path is not None and not path.is_dir()), given["force"], inputs)
+        return command(**given)
+
+    return click.option("--force", is_flag=True, help="Replace the output file if it exists.")(checked)  # type: ignore[return-value]
 
 
 def reading_options(command: Command) -> Command:

@@ -7,7 +7,7 @@ from model.cadence import campbell
 from model.errors import InputError
 from model.mode_words import ModeWords
 
-from .files import new_file
+from .files import save_figure
 
 _PUSH = {"sideways": "#b5651d", "up and down": "#2f5d7c"}
 _PAPER = {"facecolor": "white", "edgecolor": "none", "pad": 0.8, "alpha": 0.85}
@@ -19,10 +19,6 @@ def draw_campbell(words: Sequence[ModeWords], cadence: tuple[float, float], path
     """Write the diagram. Raises InputError for an ending matplotlib does not know or a file that exists."""
     if Path(path).suffix.lower() not in (".png", ".svg", ".pdf"):
         raise InputError(f"{path}: the picture must end in .png, .svg or .pdf")
-    import matplotlib
-
-    matplotlib.use("Agg")
-    matplotlib.rcParams["svg.hashsalt"] = "droptrail"
     from matplotlib.figure import Figure
 
     diagram = campbell(words, cadence)
@@ -44,5 +40,4 @@ def draw_campbell(words: Sequence[ModeWords], cadence: tuple[float, float], path
     axes.set(xlabel="cadence, rpm", ylabel="frequency, Hz", xlim=(diagram.cadences[0], diagram.cadences[-1]),
              ylim=(0, top), title="Pushes of pedalling (rising) against modes (level); dots: they meet")
     axes.title.set_fontsize(11)
-    with new_file(path, force) as temporary:
-        figure.savefig(temporary, dpi=150, metadata={"Date": None} if Path(path).suffix == ".svg" else None)
+    save_figure(figure, path, force)

@@ -9,7 +9,7 @@ from model.compare import Comparison
 from model.errors import InputError
 from model.figures import find_figure
 
-from .files import new_file
+from .files import save_figure
 
 LATERAL, VERTICAL = "side_push.head_sideways", "seated.saddle_vertical"  # what the plot shows unless told otherwise
 ENDINGS = (".png", ".svg", ".pdf")
@@ -60,8 +60,7 @@ def save_plot(plot: Plot, path: str | Path, force: bool = False) -> None:
     path = Path(path)
     if path.suffix.lower() not in ENDINGS:
         raise InputError(f"{path.name}: a plot is written as {', '.join(ENDINGS)}; choose one of these endings")
-    with new_file(path, force) as temporary:
-        draw(plot).savefig(temporary, format=path.suffix.lower()[1:], dpi=DPI)
+    save_figure(draw(plot), path, force, DPI)
 
 
 def draw(plot: Plot) -> Any:

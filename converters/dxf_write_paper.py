@@ -4,8 +4,8 @@ Everything drawn by droptrail goes through `Paper`, so that one place knows what
 Drawing units are mm at 1:1.
 """
 
-from collections.abc import Iterable, Sequence
-from contextlib import suppress
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -69,7 +69,8 @@ class Paper:
         if version not in VERSIONS:
             raise InputError(f"DXF version {version} cannot be written; choose one of {', '.join(VERSIONS)}")
         self.old = version == "R12"  # knows neither units nor light polylines
-        self.doc = Drawing.new(version)
+        with _undated():
+            self.doc = Drawing.new(version)
         setup_drawing(self.doc, ["linetypes"])
         if not self.old:
             self.doc.units = 4
@@ -138,8 +139,21 @@ class Paper:
 
     def save(self, path: str | Path, force: bool = False) -> None:
         """Write the file atomically; see `files.new_file` for what is refused."""
-        with new_file(path, force) as temporary:
+        with new_file(path, force) as temporary, _undated():
             self.doc.saveas(temporary)
+
+
+@contextmanager
+def _undated() -> Iterator[None]:
+    """No time of day and no random ids, so that the same drawing gives the same bytes; the date reads 2000-01-01."""
+    from ezdxf import options  # type: ignore[attr-defined] # documented, but not re-exported for type checkers
+
+    held = options.write_fixed_meta_data_for_testing
+    options.write_fixed_meta_data_for_testing = True
+    try:
+        yield
+    finally:
+        options.write_fixed_meta_data_for_testing = held
 
 
 def _xy(point: Xy) -> tuple[float, float]:

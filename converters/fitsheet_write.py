@@ -13,6 +13,7 @@ from model.materials import Material, find_material
 from model.statements import FIELDS, label, quantities
 from model.tubes import Tube
 
+from .files import workbook_bytes, write_bytes
 from .fitsheet_items import ITEMS
 from .fitsheet_table import clean, guard
 from .fitsheet_values import BASE_UNIT
@@ -135,13 +136,8 @@ def _save(rows: Rows, path: Path, force: bool) -> None:
     ending = path.suffix.lower()
     if ending not in (".csv", ".xlsx"):
         raise InputError(f"{path.name}: a fit sheet is written as .csv or .xlsx; choose one of these endings")
-    if path.exists() and not force:
-        raise InputError(f"{path.name} is already there and was left alone; choose another name or use --force")
     data = _csv(rows).encode("utf-8-sig") if ending == ".csv" else _xlsx(rows)  # the mark tells spreadsheets UTF-8
-    try:
-        path.write_bytes(data)
-    except OSError as error:
-        raise InputError(f"{path.name}: {error.strerror or error}") from error
+    write_bytes(path, data, force)
 
 
 def _csv(rows: Rows) -> str:
@@ -165,9 +161,7 @@ def _xlsx(rows: Rows) -> bytes:
                 cell.font = Font(bold=True)
     for column, width in zip("ABCDEF", (34, 18, 14, 18, 14, 60), strict=True):
         sheet.column_dimensions[column].width = width
-    data = io.BytesIO()
-    book.save(data)
-    return data.getvalue()
+    return workbook_bytes(book)
 
 
 # --- the starter ------------------------------------------------------------------------------------------------

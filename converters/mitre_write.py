@@ -25,7 +25,7 @@ from model.mitre import Mitre, in_words
 from model.parts import PARTS
 
 from .dxf_write_paper import CENTRE, LEFT, Paper
-from .files import write_text
+from .files import refuse_existing, write_text
 
 Format = Literal["svg", "dxf"]
 Xy = tuple[float, float]
@@ -105,16 +105,16 @@ def write_mitres(bicycle: Bicycle, folder: str | Path, formats: Sequence[Format]
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise InputError(f"{folder}: this folder cannot be made ({error.strerror or error})") from error
-    written = []
-    for mitre in (m for m in mitres if m.coverage):
+    mitred = {f"{m.member}_at_{m.cuts[0].neighbour}": m for m in mitres if m.coverage}
+    written = tuple(folder / f"{name}.{kind}" for name in mitred for kind in formats)
+    refuse_existing(written, force)
+    for name, mitre in mitred.items():
         picture = template(mitre, lengths[mitre.member], bicycle.name)
         for kind in formats:
-            path = folder / f"{mitre.member}_at_{mitre.cuts[0].neighbour}.{kind}"
-            WRITERS[kind](picture, path, force)
-            written.append(path)
+            WRITERS[kind](picture, folder / f"{name}.{kind}", force)
     assumed = Finding("mitre-shell", "info", f"the bottom bracket shell is taken as {shell_diameter:g} mm across; "
                       "measure yours and state it if it differs", "bb_shell")
-    return tuple(written), (*mitre_findings(bicycle, mitres), assumed)
+    return written, (*mitre_findings(bicycle, mitres), assumed)
 
 
 # --- the page -------------------------------------------------------------------------------------------------
