@@ -12,6 +12,7 @@ from math import log2, sqrt
 
 import numpy as np
 
+from model.assembly import stiffness_matrix
 from model.beam import Beams
 from model.bicycle import Bicycle
 from model.dimensions import FrameDimensions
@@ -21,7 +22,7 @@ from model.layout import lay_out
 from model.load_cases import MAIN_CASES, load_cases
 from model.mesh import MeshOptions, mesh
 from model.result import Result
-from model.solve import Restrained, solve, stiffness_matrix
+from model.solve import Restrained, solve
 
 from .ladder import Rung, ladder
 from .opensees import CrossCheck, available, cross_check
@@ -87,8 +88,12 @@ class Audit:
         return solvers and all(rung.ok for rung in self.rungs) and all(e.reciprocity <= 1e-9 for e in self.evidence)
 
 
-def audit(bicycle: Bicycle, names: Sequence[str] = MAIN_CASES, options: MeshOptions | None = None) -> Audit:
-    """Audit every measured figure of the named load cases. Raises ModelError as meshing and solving do."""
+def audit(bicycle: Bicycle, names: Sequence[str] = MAIN_CASES, options: MeshOptions | None = None,
+          count: int = LOTS) -> Audit:
+    """Audit every measured figure of the named load cases. Raises ModelError as meshing and solving do.
+
+    count : lots drawn within the drawing's tolerance, the slow part; 0 leaves them out (`drawing_lots` is 0 then).
+    """
     options = options or MeshOptions()
     layout = lay_out(bicycle)
     cases = load_cases(bicycle, layout, tuple(names))
@@ -99,7 +104,7 @@ def audit(bicycle: Bicycle, names: Sequence[str] = MAIN_CASES, options: MeshOpti
     euler = _solved(bicycle, names, replace(options, shear=not options.shear))
     zones = _solved(bicycle, names, replace(options, rigid_zones=not options.rigid_zones))
     gradients = _drawing_gradients(bicycle, names)
-    lots = _drawn_lots(bicycle, names)
+    lots = _drawn_lots(bicycle, names, count)
     rows = []
     for case in cases:
         for measure in case.measures:
@@ -111,7 +116,7 @@ def audit(bicycle: Bicycle, names: Sequence[str] = MAIN_CASES, options: MeshOpti
                 _percent(euler[key], base[key]), _percent(zones[key], base[key]),
                 _spread({name: g[key] for name, g in gradients.items()}), lots[key]))
     worst = {key: max(gradients, key=lambda name: abs(gradients[name][key])) for key in base}
-    return Audit(tuple(rows), _evidence(model, results), ladder(), len(model.elements), LOTS, worst)
+    return Audit(tuple(rows), _evidence(model, results), ladder(), len(model.elements), count, worst)
 
 
 def mesh_error(v1: float, v2: float, v4: float) -> tuple[float | None, float]:
@@ -184,13 +189,13 @@ def _spread(percents: Mapping[str, float]) -> float:
     return 1.96 * sqrt(sum(p**2 for p in percents.values()) / 3)
 
 
-def _drawn_lots(bicycle: Bicycle, names: Sequence[str]) -> Figures:
+def _drawn_lots(bicycle: Bicycle, names: Sequence[str], count: int) -> Figures:
     """Half of the range that holds the middle 95 % of frames drawn within the tolerances, percent."""
     rng = np.random.default_rng(20240917)
     halves = _toleranced(bicycle.dimensions)
     base = _solved(bicycle, names, COARSE)
     seen: dict[tuple[str, str], list[float]] = {key: [] for key in base}
-    for _ in range(LOTS):
+    for _ in range(count):
         changes = {name: float(half * rng.uniform(-1, 1)) for name, half in halves.items()}
         try:
             figures = _solved(_moved(bicycle, changes), names, COARSE)
