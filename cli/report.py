@@ -1,5 +1,6 @@
 """`droptrail report`: one self-contained page to look at, turn, print and send."""
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -20,18 +21,24 @@ if TYPE_CHECKING:
               help="Options of one tube to compare, such as top_tube=25.4,28.6; several make all combinations.")
 @click.option("--modes", "count", default=10, show_default=True, type=click.IntRange(0, 40), metavar="N",
               help="Number of vibration modes; 0 leaves them out.")
+@click.option("--no-audit", is_flag=True, help="Leave out the accuracy audit, which takes the longest.")
 @force_option
 @reading_options
 @click.option("--case", "names", multiple=True, metavar="NAME", help="Load case; may be given several times.")
-def command(source: Path, output: Path, variants: Path | None, options: tuple[str, ...], count: int, force: bool,
-            names: tuple[str, ...], **how: Any) -> int:
+def command(source: Path, output: Path, variants: Path | None, options: tuple[str, ...], count: int,
+            no_audit: bool, force: bool, names: tuple[str, ...], **how: Any) -> int:
     """Write a page with verdict, drawing, the frame in space, stiffness and where it gives."""
     from converters.report import write_report
     from validation.check import check
     from validation.report_facts import report_facts
 
     done = check(read(source, **how), names, how["tolerance_mm"], how["tolerance_deg"])
-    write_report(report_facts(done, _beside(done, names, variants, options, count)), output, force)
+    beside = _beside(done, names, variants, options, count)
+    if not no_audit:
+        from validation.report_audit import audit_blocks
+
+        beside = replace(beside, audit=audit_blocks(done))
+    write_report(report_facts(done, beside), output, force)
     print(f"{output} written. Verdict: {done.verdict.upper()}")
     return int(done.verdict == "fail")
 

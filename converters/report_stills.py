@@ -116,7 +116,9 @@ def _loads(scene: Mapping[str, Any], case: Mapping[str, Any], across: Array, up:
         shapes.append(arrow(tail, tip, a["kind"], span / 40))
     for words in case["labels"]:
         x, y = _point(_place(words, shift), across, up)
-        shapes.append(text((x, y - span / 100), words["words"], "load-words"))
+        aside = float(np.dot(words["way"], across))
+        anchor = "middle" if abs(aside) < 0.3 else "start" if aside > 0 else "end"
+        shapes.append(text((x, y - span / 100), words["words"], "load-words", anchor))
     return shapes
 
 

@@ -189,7 +189,7 @@ def ride_blocks(results: Mapping[str, Result], layout: FrameLayout | None) -> li
     felt = ride_feel(results["seated"], layout)
     rows = [(give.component, f"{number(give.sink)} mm", percent(give.share)) for give in felt.gives]
     notes = (f"Mean sink under {number(felt.weight)} N: {number(felt.total)} mm. The head tube top sinks "
-             f"{number(felt.front_end)} mm by fork and frame, each tyre {felt.tyre_sag:g} mm. {felt.notes}.")
+             f"{number(felt.front_end)} mm by fork and frame, each tyre {felt.tyre_sag:g} mm. {felt.notes[0].upper()}{felt.notes[1:]}.")
     return [Block("What the rider feels give", ("part", "sinks", "share"), rows, ("part",), notes=notes)]
 
 

@@ -10,6 +10,7 @@ from model.result import Result
 from model.tube_mass import mass_table
 
 from .check import Check
+from .report_audit import audit_blocks
 from .report_beside import vibrating
 from .report_blocks import drawing_part, load, words
 from .report_facts import Beside, report_facts
@@ -35,16 +36,17 @@ def page(bench: Bench, original: Bench, full: bool) -> dict[str, Any]:
     }
 
 
-def facts_of(bench: Bench, full: bool) -> ReportFacts:
+def facts_of(bench: Bench, full: bool, audit: tuple[Block, ...] = ()) -> ReportFacts:
     """The facts of a checked bench."""
     assert bench.check is not None
     vibration, plot = vibrating(bench.check, MODES if full else 0)
-    return report_facts(bench.check, Beside(vibration, plot))
+    return report_facts(bench.check, Beside(vibration, plot, audit=audit))
 
 
 def report_file(bench: Bench) -> bytes:
-    """The self-contained report of a bench."""
-    return render_report(facts_of(bench, True)).encode()
+    """The self-contained report of a bench, accuracy audit included."""
+    assert bench.check is not None
+    return render_report(facts_of(bench, True, audit_blocks(bench.check))).encode()
 
 
 def _drawing_alone(bench: Bench) -> dict[str, str]:

@@ -26,7 +26,8 @@ def port():
     """The application on a real socket, in a thread."""
     with _listening(0) as listener:
         number = listener.getsockname()[1]
-        server = uvicorn.Server(uvicorn.Config(application(number, TOKEN), log_level="error", lifespan="off", ws="none"))
+        config = uvicorn.Config(application(number, TOKEN), log_level="error", lifespan="off", ws="none")
+        server = uvicorn.Server(config)
         thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]})
         thread.start()
         yield number
@@ -53,8 +54,18 @@ def ask(port, method="POST", path="/api/read", body=b"{}", **changes):
         connection.close()
 
 
+def encoded(data):
+    return base64.b64encode(data).decode()
+
+
+def post(port, path, **sent):
+    """(status, body) of a JSON request."""
+    status, _, body = ask(port, path=path, body=json.dumps(sent).encode())
+    return status, body
+
+
 def sent(**changes):
-    sheet = {"name": "tourer.csv", "data": base64.b64encode(SHEET.read_bytes()).decode()}
+    sheet = {"name": "tourer.csv", "data": encoded(SHEET.read_bytes())}
     return json.dumps({"sheet": sheet, **changes}).encode()
 
 
@@ -66,7 +77,7 @@ def test_a_sheet_is_read_and_a_tube_changed(port):
     assert read["verdict"] == "pass"
     tubes = read["tubes"]
     tubes["top_tube"]["outside_diameter"] = "31.8"
-    status, _, body = ask(port, path="/api/tubes", body=json.dumps({"session": read["session"], "tubes": tubes}).encode())
+    status, body = post(port, "/api/tubes", session=read["session"], tubes=tubes)
     assert status == 200
     assert "changed on the page: top tube" in json.loads(body)["source"]
 
@@ -157,9 +168,9 @@ def test_a_body_that_never_comes_is_given_up(port, monkeypatch):
 def test_the_oldest_drawing_is_put_away(port, monkeypatch):
     monkeypatch.setattr(serve_app, "SESSIONS", 2)
     names = [json.loads(ask(port, body=sent())[2])["session"] for _ in range(3)]
-    answers = [ask(port, path="/api/sheet", body=json.dumps({"session": name, "kind": "csv"}).encode()) for name in names]
-    assert [status for status, _, _ in answers] == [422, 200, 200]
-    assert "drop the files again" in json.loads(answers[0][2])["error"]
+    answers = [post(port, "/api/sheet", session=name, kind="csv") for name in names]
+    assert [status for status, _ in answers] == [422, 200, 200]
+    assert "drop the files again" in json.loads(answers[0][1])["error"]
 
 
 # --- refusals in one line ----------------------------------------------------------------------------------------
@@ -169,7 +180,7 @@ def test_the_oldest_drawing_is_put_away(port, monkeypatch):
     (json.dumps({"sheet": {"name": "a.csv", "data": "***"}}).encode(), "arrived damaged"),
     (json.dumps({"drawing": {"name": "a.dxf", "data": ""}}).encode(), "a.dxf: is empty"),
     (sent(units="furlong"), "give mm, cm, m or inch"), (sent(scale=-1), "give a number above 0"),
-    (sent(sheet={"name": "../../x.csv", "data": base64.b64encode(b"item,value\nreach,abc\n").decode()}), "x.csv, row 2"),
+    (sent(sheet={"name": "../../x.csv", "data": encoded(b"item,value\nreach,abc\n")}), "x.csv, row 2"),
 ])
 def test_what_cannot_be_read_gets_one_plain_line(port, body, words):
     status, _, answer = ask(port, body=body)
@@ -183,7 +194,7 @@ def test_what_cannot_be_read_gets_one_plain_line(port, body, words):
 def test_a_wrong_cell_is_named(port):
     read = json.loads(ask(port, body=sent())[2])
     tubes = {"seat_tube": {"wall": "0"}}
-    status, _, body = ask(port, path="/api/tubes", body=json.dumps({"session": read["session"], "tubes": tubes}).encode())
+    status, body = post(port, "/api/tubes", session=read["session"], tubes=tubes)
     answer = json.loads(body)
     assert status == 422
     assert (answer["member"], answer["field"]) == ("seat_tube", "wall")

@@ -1,5 +1,6 @@
 """What the served page works on: corrections equal a sheet written with them, and leave nothing behind."""
 
+import re
 import tempfile
 from pathlib import Path
 
@@ -83,9 +84,8 @@ def test_a_rule_of_the_workshop_that_is_broken_is_a_finding(bench):
     ({"seat_tube__butts": "130/20"}, "butt"),
 ])
 def test_a_tube_that_cannot_be_is_refused_by_name(bench, cells, words):
-    with pytest.raises(TubeError, match="(?s)") as refusal:
+    with pytest.raises(TubeError, match=re.escape(words)) as refusal:
         with_tubes(bench, changed(bench, **cells))
-    assert words in str(refusal.value)
     assert refusal.value.member == next(iter(cells)).split("__")[0]
 
 
@@ -112,7 +112,7 @@ def test_names_are_shown_without_folders_and_control_characters(name, shown):
 
 
 def test_uploads_over_the_limit_or_damaged_are_refused():
-    with pytest.raises(InputError, match="big.dxf: larger than"):
+    with pytest.raises(InputError, match=r"big\.dxf: larger than"):
         Upload.of({"name": "big.dxf", "data": "A" * 200}, 100)
     with pytest.raises(InputError, match="arrived damaged"):
         Upload.of({"name": "a.dxf", "data": "%%%"}, 100)
