@@ -1,7 +1,8 @@
 """No wrong geometry without a finding: good drawings damaged at random.
 
 One entity is deleted, shifted by 1 to 30 mm, or copied and shifted. What comes back must be the right numbers, a
-refusal, or numbers with a warning that was not there before; a value that is no longer drawn is None, not invented.
+refusal, or numbers with a finding that was not there before (a warning, or for lines that miss their node by a few
+tenths a note of what was snapped, by how much); a value that is no longer drawn is None, not invented.
 """
 
 from collections import Counter
@@ -49,8 +50,8 @@ def outcome(drawing: Drawing, number: str, known: frozenset[str]) -> str:
     wrong = [item for item in off(view, TRUTH[number], max(mm, 0.1), max(deg, 0.02)) if ": None" not in item]
     if not wrong:
         return "right"
-    fresh = [f for f in view.findings if f.severity != "info" and f.message not in known]
-    return "warned" if fresh else f"silent: {wrong}"
+    fresh = {f.severity for f in view.findings if f.message not in known}
+    return f"silent: {wrong}" if not fresh else "warned" if fresh - {"info"} else "noted"
 
 
 @pytest.mark.slow
@@ -65,6 +66,7 @@ def test_2000_damaged_drawings(drawings):
         assert not result.startswith("silent"), f"{what}: {result}"
         seen[result] += 1
     assert min(seen["right"], seen["refused"], seen["warned"]) > 50  # all three ways were really met
+    assert seen["noted"] < 20
 
 
 def test_the_check_notices_a_wrong_number(drawings, monkeypatch):
