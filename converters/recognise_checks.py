@@ -13,11 +13,11 @@ from model.errors import InputError
 from model.findings import Finding, Severity
 
 from .drawing import Drawing
-from .recognise_candidates import Candidate
 from .recognise_choice import Choice, share
 from .recognise_fork import Fork
 from .recognise_gaps import Gap, gaps
 from .recognise_leftovers import second_lines, used_strokes
+from .recognise_lines import Candidate
 from .recognise_measure import AT_JUNCTION, LEVEL, Measured, tube_end
 from .recognise_nodes import Node
 from .recognise_pose import Site

@@ -10,13 +10,14 @@ from math import hypot
 from model.errors import InputError
 
 from .drawing import Drawing
-from .recognise_candidates import Candidate, view
 from .recognise_evidence import Evidence
+from .recognise_lines import Candidate
 from .recognise_pieces import NO_LENGTH, Pieces
 from .recognise_pose import Site, find_sites, poses, wheel_pairs
 from .recognise_rounds import Round
 from .recognise_search import BEST_POINTS, Reading, Search
 from .recognise_strokes import Strokes, gather
+from .recognise_view import view
 
 Vec = tuple[float, float]
 

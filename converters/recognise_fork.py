@@ -11,8 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .recognise_candidates import Candidate, View, crossing, edge_pairs
+from .recognise_edges import edge_pairs
+from .recognise_lines import Candidate, crossing
 from .recognise_score import exactness, reaching, usual
+from .recognise_view import View
 
 Array = NDArray[np.float64]
 Vec = tuple[float, float]

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from math import hypot
 
-from .recognise_candidates import Candidate, crossing
+from .recognise_lines import Candidate, crossing
 from .recognise_measure import Measured
 
 Vec = tuple[float, float]

@@ -5,8 +5,8 @@ from math import hypot
 
 import numpy as np
 
-from .recognise_candidates import Candidate
 from .recognise_choice import Choice
+from .recognise_lines import Candidate
 from .recognise_measure import Measured
 
 BESIDE = 45.0  # mm; a line of like length and direction nearer than this competes with a member

@@ -12,8 +12,8 @@ import numpy as np
 
 from model.dimensions import FrameDimensions
 
-from .recognise_candidates import Candidate, crossing
 from .recognise_fork import cut_by
+from .recognise_lines import Candidate, crossing
 from .recognise_members import Labelled
 from .recognise_nodes import Node, Witness, settle
 from .recognise_pose import Pose, Site, pose_of

@@ -3,8 +3,8 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from .recognise_candidates import Candidate
 from .recognise_fork import Fork
+from .recognise_lines import Candidate
 from .recognise_pose import Pose
 from .recognise_search import Reading
 

@@ -7,9 +7,12 @@ from math import floor, hypot, log10
 import numpy as np
 
 from .drawing import Curve
+from .recognise_gaps import Gap
 from .recognise_measure import Measured, trail_of
 
 SAMPLE = 400  # curves looked at for the number of digits
+SLOPPY = 3.0  # mm; a longer miss is an overrun drawn on purpose, not a doubt about where the line lies
+_AXIS_GAPS = ("head tube's axis", "its own next piece")
 
 
 @dataclass(frozen=True)
@@ -46,8 +49,9 @@ def _multiples(numbers: np.ndarray, step: np.ndarray) -> bool:
     return bool((np.abs(ratio - np.round(ratio)) < 1e-6 * np.maximum(1.0, np.abs(ratio)) * 1e-3 + 1e-7).mean() >= 0.95)
 
 
-def precision(m: Measured, gaps: Sequence[float]) -> Precision:
-    """Worst case: each end known to `error`, the axis's direction to error over its drawn length."""
+def precision(m: Measured, gaps: Sequence[Gap]) -> Precision:
+    """Worst case: each end known to `error`, the axis's direction to error over its drawn length; a fork that misses
+    the head tube's axis, or its own next piece, leaves the axis in doubt by as much."""
     fit = max(r.error for r in (m.labelled.reading.rear.tyre, m.labelled.reading.front.tyre)) * m.labelled.pose.scale
     error = max(m.noise, m.resolution / 2, 1e-6)
     axle = max(error, *(miss for _, miss in m.front.astray), 0.0) if m.front.astray else error
@@ -55,6 +59,7 @@ def precision(m: Measured, gaps: Sequence[float]) -> Precision:
     middle = baseline / 2 - m.axis.along(m.front.at)
     turned = 2 * error / baseline if baseline else 0.0
     offset = error + hypot(axle, turned * middle) if m.noise > 1e-3 else error + turned * middle
+    offset += max((abs(g.along) for g in gaps if g.node in _AXIS_GAPS and abs(g.along) < SLOPPY), default=0.0)
     d = m.dimensions
     there = trail_of(d.head_angle, d.fork_offset, d.wheel_radius_front)
     angle = abs(trail_of(d.head_angle + np.degrees(turned), d.fork_offset, d.wheel_radius_front) - there)
@@ -62,4 +67,4 @@ def precision(m: Measured, gaps: Sequence[float]) -> Precision:
     slope = abs(trail_of(d.head_angle, d.fork_offset + offset, d.wheel_radius_front) - there)
     drop = 2 * error + max((min(miss, 3.0) for n in (m.rear, m.bb) for _, miss in n.astray), default=0.0)
     return Precision(trail=slope + angle + radius, drop=drop, resolution=m.resolution, noise=m.noise, fit=fit,
-                     snapped=max((abs(g) for g in gaps), default=0.0))
+                     snapped=max((abs(g.along) for g in gaps), default=0.0))

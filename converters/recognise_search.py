@@ -11,11 +11,13 @@ from dataclasses import dataclass, replace
 from itertools import product
 from math import atan2, degrees, hypot
 
-from .recognise_candidates import SLOTS, Candidate, View, crossing, slot_candidates
+from .recognise_candidates import SLOTS, slot_candidates
 from .recognise_fork import Fork, Links, forks
+from .recognise_lines import Candidate, crossing
 from .recognise_pose import Site
 from .recognise_rounds import Round
 from .recognise_score import exactness, reaching, usual
+from .recognise_view import View
 
 Vec = tuple[float, float]
 Scored = tuple[float, Candidate | None]

@@ -18,12 +18,12 @@ from model.findings import Finding
 
 from .drawing import Drawing
 from .drawing_units import ScaleDecision, decide_scale
-from .recognise_candidates import Candidate
 from .recognise_checks import BEAD_SEATS, findings, refuse_missing_tyre
 from .recognise_choice import Choice, choose
 from .recognise_evidence import Evidence, settled
 from .recognise_gaps import gaps
 from .recognise_labels import Label, labels
+from .recognise_lines import Candidate
 from .recognise_measure import Measured, measure
 from .recognise_members import label
 from .recognise_pieces import cut
@@ -149,7 +149,7 @@ def _side_view(drawing: Drawing, choice: Choice, m: Measured, decision: ScaleDec
         unit=decision.unit if decision.scale == 1 else f"{decision.unit} at 1:{decision.scale:g}",
         score=choice.score,
         runner_up=choice.runner_up_score,
-        precision=precision(m, [g.along for g in gaps(m) if g.sharp]),
+        precision=precision(m, [g for g in gaps(m) if g.sharp]),
         findings=(*drawing.findings, *decision.findings, *findings(drawing, choice, m)),
         drawing=drawing,
     )
