@@ -169,7 +169,7 @@ def _arc_to(start: Array, direction: Array, end: Array, straight: float) -> Arra
     to_end = end - bend
     along, across = float(to_end @ direction), to_end - (to_end @ direction) * direction
     rise = float(np.linalg.norm(across))
-    if along <= 0 or rise < 1e-9:
+    if along <= rise or rise < 1e-9:  # an arc of more than a quarter turn is no fork blade
         raise ModelError(f"the straight part of the fork blade, {straight:g} mm, leaves no room for the curve; "
                          "shorten it")
     radius = (along**2 + rise**2) / (2 * rise)
