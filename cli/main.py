@@ -3,7 +3,10 @@
 Exit codes: 0 fine; 1 findings or a check out of tolerance; 2 wrong usage; 3 input that cannot be read.
 """
 
+import io
+import os
 import sys
+import warnings
 from importlib import import_module
 
 import click
@@ -45,8 +48,15 @@ def commands() -> None:
 
 def main(argv: list[str] | None = None) -> int:
     """Run one command; returns the exit code and never lets a traceback out."""
+    if argv is None:  # as a program, and not called by one
+        sys.unraisablehook = lambda _: None  # what a library's clean-up meets after a refusal is no news
     try:
-        result = commands.main(args=argv, prog_name="droptrail", standalone_mode=False)
+        _prepare_streams()
+        with warnings.catch_warnings():
+            if not sys.warnoptions:  # a library's warnings are for developers: python -W default
+                warnings.simplefilter("ignore")
+            result = commands.main(args=argv, prog_name="droptrail", standalone_mode=False)
+        sys.stdout.flush()
     except click.ClickException as error:
         error.show()
         return 2
@@ -59,16 +69,31 @@ def main(argv: list[str] | None = None) -> int:
     except BrokenPipeError:
         return _quiet_pipe()
     except OSError as error:
-        return _say(f"{error.filename or 'file'}: {error.strerror or error}", 3)
+        return _say(f"{error.filename or 'output'}: {error.strerror or error}", _quiet_pipe() or 3)
+    except MemoryError:
+        return _say("this machine has not enough memory for that; use a coarser mesh, fewer variants or a part of the "
+                    "drawing", 3)
+    except ModuleNotFoundError as error:
+        return _say(f"this needs the library {error.name}, which is not installed: pip install {error.name}", 3)
     except Exception as error:
         return _say(f"droptrail met something it does not know ({type(error).__name__}: {error}). "
                     "This is a fault of the program, not of your work; please report it with the input file", 3)
     return result if isinstance(result, int) else 0
 
 
+def _prepare_streams() -> None:
+    """UTF-8 into files and pipes on every system; a question mark where a terminal has no such letter."""
+    for name in ("stdout", "stderr"):
+        stream = getattr(sys, name)
+        if stream is None:  # closed by the shell
+            setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115 - stays open until the end
+        elif isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(encoding=None if stream.isatty() else "utf-8", errors="replace")
+
+
 def _quiet_pipe() -> int:
-    """The reader of our output went away (such as `head`); keep Python from complaining at exit."""
-    sys.stdout = None
+    """The reader of our output went away (`head`), or its disk is full; keep Python from complaining at exit."""
+    sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115 - stays open until the end
     return 0
 
 

@@ -11,7 +11,7 @@ from model.compare import SAME_MASS, Comparison, Row
 from model.errors import InputError
 from model.figures import Figure
 
-from .files import workbook_bytes, write_bytes, write_text
+from .files import save_workbook, write_text
 from .fitsheet_table import guard
 
 FIRST_ROW = 4  # XLSX: titles, units and loads stand above the reference
@@ -113,7 +113,7 @@ def write_comparison(comparison: Comparison, path: str | Path, force: bool = Fal
     if path.suffix.lower() == ".csv":
         write_text(path, "\ufeff" + _csv(comparison), force)
     elif path.suffix.lower() == ".xlsx":
-        write_bytes(path, workbook_bytes(_workbook(comparison)), force)
+        save_workbook(_workbook(comparison), path, force)
     else:
         raise InputError(f"{path.name}: a comparison is written as .csv or .xlsx; choose one of these endings")
 

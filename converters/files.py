@@ -103,8 +103,13 @@ _DATES = re.compile(rb"<dcterms:(created|modified)\b.*?</dcterms:\1>", re.DOTALL
 _UNDATED: dict[str, dict[str, Any]] = {"svg": {"Date": None}, "pdf": {"CreationDate": None}}
 
 
-def workbook_bytes(book: Any) -> bytes:
-    """An openpyxl workbook as XLSX without any date in it."""
+def save_workbook(book: Any, path: str | Path, force: bool = False) -> None:
+    """Write an openpyxl workbook, atomically, without any date in it."""
+    with new_file(path, force) as temporary:  # openpyxl writes to a disk of its own choice too
+        temporary.write_bytes(_workbook_bytes(book))
+
+
+def _workbook_bytes(book: Any) -> bytes:
     raw, out = io.BytesIO(), io.BytesIO()
     book.save(raw)
     with zipfile.ZipFile(raw) as made, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as plain:

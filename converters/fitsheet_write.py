@@ -5,6 +5,7 @@ import io
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 from model.bicycle import Bicycle, Fittings, Loads
 from model.dimensions import FrameDimensions
@@ -13,7 +14,7 @@ from model.materials import Material, find_material
 from model.statements import FIELDS, label, quantities
 from model.tubes import Tube
 
-from .files import workbook_bytes, write_bytes
+from .files import save_workbook, write_bytes
 from .fitsheet_items import ITEMS
 from .fitsheet_table import clean, guard
 from .fitsheet_values import BASE_UNIT
@@ -136,8 +137,10 @@ def _save(rows: Rows, path: Path, force: bool) -> None:
     ending = path.suffix.lower()
     if ending not in (".csv", ".xlsx"):
         raise InputError(f"{path.name}: a fit sheet is written as .csv or .xlsx; choose one of these endings")
-    data = _csv(rows).encode("utf-8-sig") if ending == ".csv" else _xlsx(rows)  # the mark tells spreadsheets UTF-8
-    write_bytes(path, data, force)
+    if ending == ".csv":
+        write_bytes(path, _csv(rows).encode("utf-8-sig"), force)  # the mark tells spreadsheets that it is UTF-8
+    else:
+        save_workbook(_workbook(rows), path, force)
 
 
 def _csv(rows: Rows) -> str:
@@ -147,7 +150,7 @@ def _csv(rows: Rows) -> str:
     return text.getvalue()
 
 
-def _xlsx(rows: Rows) -> bytes:
+def _workbook(rows: Rows) -> Any:
     import openpyxl
     from openpyxl.styles import Font
 
@@ -161,7 +164,7 @@ def _xlsx(rows: Rows) -> bytes:
                 cell.font = Font(bold=True)
     for column, width in zip("ABCDEF", (34, 18, 14, 18, 14, 60), strict=True):
         sheet.column_dimensions[column].width = width
-    return workbook_bytes(book)
+    return book
 
 
 # --- the starter ------------------------------------------------------------------------------------------------

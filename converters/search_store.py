@@ -8,11 +8,13 @@ when its summary is there. Every file is written beside itself and renamed, so a
 import csv
 import json
 import re
+import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib import import_module
 from pathlib import Path
 from typing import Any, Literal
+from zipfile import BadZipFile
 
 import numpy as np
 
@@ -57,7 +59,7 @@ class Store:
         try:
             with np.load(path, allow_pickle=False) as held:
                 return _unpacked(held)
-        except (OSError, ValueError, KeyError) as error:
+        except (OSError, ValueError, KeyError, EOFError, BadZipFile, zlib.error) as error:
             raise InputError(f"{path}: this summary is damaged ({error}); delete the file and resume, that chunk is "
                              "then worked out again") from error
 

@@ -32,13 +32,15 @@ def write_overlay(view: SideView, path: str | Path) -> None:
     path = Path(path)
     if path.suffix.lower() not in FORMATS:
         raise InputError(f"{path.name}: an overlay is written as .svg or .png; name the file so")
+    import matplotlib
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=(14, 9.5), layout="constrained")
     axes = figure.add_subplot()
     _draw(axes, view)
     try:
-        figure.savefig(path, dpi=130, metadata={"Date": None} if path.suffix.lower() == ".svg" else None)
+        with matplotlib.rc_context({"svg.hashsalt": "droptrail"}):  # the same ids, and so the same bytes, every time
+            figure.savefig(path, dpi=130, metadata={"Date": None} if path.suffix.lower() == ".svg" else None)
     except OSError as error:
         raise InputError(f"{path.name}: {error.strerror or error}; choose a folder that can be written") from error
 
