@@ -72,7 +72,11 @@ def _dense(mass: sparse.csr_matrix, shifted: sparse.csr_matrix, shift: float, wa
     size = mass.shape[0]
     scale = 1 / np.sqrt(shifted.diagonal())
     m, b = (a.toarray() * scale[:, None] * scale[None, :] for a in (mass, shifted))
-    mu, x = eigh(m, b, subset_by_index=[size - wanted, size - 1])
+    try:
+        mu, x = eigh(m, b, subset_by_index=[size - wanted, size - 1])
+    except np.linalg.LinAlgError as error:
+        raise ModelError("stiffness and mass are too badly scaled for natural modes; check the units of sections, "
+                         "springs and masses") from error
     real = mu > 1e-14 * mu.max() if size else np.zeros(0, bool)
     mu, x = mu[real][::-1], x[:, real][:, ::-1]
     return 1 / mu - shift, scale[:, None] * x / np.sqrt(mu)
@@ -123,9 +127,12 @@ def count_below(stiffness: sparse.csr_matrix, mass: sparse.csr_matrix, root: flo
 
     matrix = stiffness - root * mass
     scale = sparse.diags(1 / np.sqrt(np.maximum(abs(matrix.diagonal()), 1e-300)))
-    lu = splu((scale @ matrix @ scale).tocsc(), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0,
-              options={"SymmetricMode": True})
-    if np.array_equal(lu.perm_r, lu.perm_c):
+    try:
+        lu = splu((scale @ matrix @ scale).tocsc(), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0,
+                  options={"SymmetricMode": True})
+    except RuntimeError:  # exactly singular: the root itself was hit
+        lu = None
+    if lu is not None and np.array_equal(lu.perm_r, lu.perm_c):
         return int((lu.U.diagonal() < 0).sum())
     if matrix.shape[0] > DENSE_LIMIT:
         raise ModelError(f"the modes below root {root:.3g} could not be counted on {matrix.shape[0]} unknowns; use a "
