@@ -1,0 +1,339 @@
+"""Nothing is lost: whatever stops a command - an existing file, Ctrl-C, a full disk - old files stay whole, no half
+file is left behind, and one line says why. And the same command gives the same bytes."""
+
+import errno
+import json
+import os
+import re
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import click
+import pytest
+from helpers_bicycle import tourer
+
+import converters.files as files
+from cli.main import COMMANDS, main
+from converters.search_store import open_store
+from model.errors import InputError
+
+ROOT = Path(__file__).parent.parent
+SHEET = str(ROOT / "sample_drawings" / "tourer_700c.csv")
+DRAWING = str(ROOT / "sample_drawings" / "tourer_700c.dxf")
+OLD = b"the builder's own file\n"
+
+# Every command that writes, once per format: the file it writes, and the command with OUT for that file.
+WRITES = {
+    "new.csv": ["new", "OUT"],
+    "new.xlsx": ["new", "OUT"],
+    "read.svg": ["read", DRAWING, "-o", "OUT"],
+    "draw.dxf": ["draw", SHEET, "-o", "OUT"],
+    "model.json": ["model", SHEET, "-o", "OUT"],
+    "compare.csv": ["compare", SHEET, "--option", "top_tube=25.4,31.8", "-o", "OUT"],
+    "compare.xlsx": ["compare", SHEET, "--option", "top_tube=25.4,31.8", "-o", "OUT"],
+    "compare.svg": ["compare", SHEET, "--option", "top_tube=25.4,31.8", "-o", "OUT"],
+    "compare.pdf": ["compare", SHEET, "--option", "top_tube=25.4,31.8", "-o", "OUT"],
+    "search.csv": ["search", SHEET, "--option", "top_tube=25.4,28.6,31.8", "--jobs", "1", "-o", "OUT"],
+    "search.png": ["search", SHEET, "--option", "top_tube=25.4,28.6,31.8", "--jobs", "1", "-o", "OUT"],
+    "modes.svg": ["modes", SHEET, "--count", "4", "-o", "OUT"],
+    "picture.svg": ["picture", SHEET, "-o", "OUT"],
+    "export.json": ["export", SHEET, "-o", "OUT"],
+    "report.html": ["report", SHEET, "-o", "OUT"],
+}
+TEMPLATE = "top_tube_at_seat_tube.svg"  # one of the files `mitre` writes into its folder
+MITRE = ["mitre", SHEET, "--format", "svg", "-o"]
+QUICK = ("new.csv", "new.xlsx", "draw.dxf", "model.json", "compare.xlsx", "compare.svg")  # one per kind of writer
+
+
+def run(argv, out):
+    return main([str(out) if word == "OUT" else word for word in argv])
+
+
+def told(capsys):
+    """The one line a refusal is."""
+    text = capsys.readouterr().err.removeprefix("\n")  # after ^C the line begins anew
+    assert text.startswith("droptrail: ")
+    assert text.count("\n") == 1
+    assert "Traceback" not in text
+    assert "does not know" not in text
+    return text
+
+
+def test_every_command_with_an_output_is_tested_here():
+    """A new command that writes must be entered above."""
+    context = click.Context(click.Command("droptrail"))
+    known = {argv[0] for argv in WRITES.values()} | {"mitre"}
+    for name in COMMANDS:
+        from importlib import import_module
+
+        command = import_module(COMMANDS[name]).command
+        options = {parameter.name for parameter in command.get_params(context)}
+        if options & {"output", "outputs", "force"}:
+            assert name in known
+            assert "force" in options
+
+
+@pytest.mark.parametrize("name", WRITES)
+def test_an_existing_file_is_left_alone_without_force(tmp_path, capsys, name):
+    out = tmp_path / name
+    out.write_bytes(OLD)
+    assert run(WRITES[name], out) == 3
+    assert "exists already" in told(capsys)
+    assert out.read_bytes() == OLD
+    assert os.listdir(tmp_path) == [name]
+
+
+@pytest.mark.parametrize("name", QUICK)
+def test_force_replaces_it(tmp_path, name):
+    out = tmp_path / name
+    out.write_bytes(OLD)
+    assert run([*WRITES[name], "--force"], out) in (0, 1)
+    assert out.read_bytes() != OLD
+    assert os.listdir(tmp_path) == [name]
+
+
+def test_mitre_checks_all_its_files_before_it_writes_the_first(tmp_path, capsys):
+    (tmp_path / TEMPLATE).write_bytes(OLD)
+    assert main([*MITRE, str(tmp_path)]) == 3
+    assert TEMPLATE in told(capsys)
+    assert os.listdir(tmp_path) == [TEMPLATE]
+    assert main([*MITRE, str(tmp_path), "--force"]) in (0, 1)
+    assert (tmp_path / TEMPLATE).read_bytes() != OLD
+
+
+def test_work_does_not_begin_when_its_output_cannot_be_written(tmp_path, monkeypatch):
+    """An hour of search must not end in `exists already`."""
+    (tmp_path / "old.csv").write_bytes(OLD)
+    monkeypatch.setattr("cli.search.read", lambda *_, **__: pytest.fail("it began to work"))
+    assert run(WRITES["search.csv"], tmp_path / "old.csv") == 3
+    with pytest.raises(pytest.fail.Exception):  # the check above can fail
+        run(WRITES["search.csv"], tmp_path / "new.csv")
+
+
+def test_an_input_is_never_overwritten(tmp_path, capsys):
+    sheet = tmp_path / "mine.csv"
+    sheet.write_bytes(Path(SHEET).read_bytes())
+    (tmp_path / "other_name.csv").symlink_to(sheet)
+    for out in (sheet, tmp_path / "." / "mine.csv", tmp_path / "other_name.csv"):
+        assert main(["compare", str(sheet), "--option", "top_tube=31.8", "-o", str(out), "--force"]) == 3
+        assert "read by this same command" in told(capsys)
+    assert sheet.read_bytes() == Path(SHEET).read_bytes()
+
+
+@pytest.mark.parametrize("name", QUICK)
+@pytest.mark.parametrize(("stop", "code", "word"), [
+    (KeyboardInterrupt(), 130, "stopped"),
+    (OSError(errno.ENOSPC, "No space left on device"), 3, "No space left"),
+    (OSError(errno.EIO, "Input/output error"), 3, "Input/output error"),
+])
+def test_stopped_in_the_middle(tmp_path, monkeypatch, capsys, name, stop, code, word):
+    """Just before the new file would take the old one's place: the latest moment at which something can go wrong."""
+    def stopped(path):
+        assert path.stat().st_size > 0  # it was written, beside the old one
+        raise stop
+
+    out = tmp_path / name
+    out.write_bytes(OLD)
+    monkeypatch.setattr(files, "_onto_disk", stopped)
+    assert run([*WRITES[name], "--force"], out) == code
+    assert word in told(capsys)
+    assert out.read_bytes() == OLD
+    assert os.listdir(tmp_path) == [name]
+
+
+def test_stopped_while_the_writer_writes(tmp_path):
+    class Stop(BaseException):
+        pass
+
+    (tmp_path / "old.txt").write_bytes(OLD)
+    def write():
+        with files.new_file(tmp_path / "old.txt", force=True) as path:
+            path.write_bytes(b"half")
+            raise Stop
+
+    with pytest.raises(Stop):
+        write()
+    assert (tmp_path / "old.txt").read_bytes() == OLD
+    assert os.listdir(tmp_path) == ["old.txt"]
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="limits of a process need a Unix system")
+@pytest.mark.parametrize("name", ["new.csv", "draw.dxf", "compare.xlsx", "compare.svg", "report.html"])
+def test_a_disk_that_is_really_full(tmp_path, name):
+    """The system itself refuses to write on: the largest file of the process is 300 bytes."""
+    out = tmp_path / name
+    out.write_bytes(OLD)
+    limited = ("import resource, sys; from cli.main import main; "
+               "resource.setrlimit(resource.RLIMIT_FSIZE, (300, 300)); sys.exit(main())")
+    argv = [str(out) if word == "OUT" else word for word in WRITES[name]]
+    done = subprocess.run([sys.executable, "-c", limited, *argv, "--force"], cwd=ROOT, capture_output=True, text=True,
+                          check=False)
+    assert done.returncode == 3
+    assert re.fullmatch(r"droptrail: .*could not be written \(File too large\); nothing was changed\n", done.stderr)
+    assert out.read_bytes() == OLD
+    assert os.listdir(tmp_path) == [name]
+
+
+@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="needs /dev/full")
+@pytest.mark.parametrize("argv", [["--version"], ["geometry", SHEET], ["solve", SHEET, "--json"]])
+def test_output_to_a_full_disk_says_so(argv):
+    with open("/dev/full", "w", encoding="utf-8") as full:
+        done = subprocess.run([sys.executable, "-m", "cli.main", *argv], cwd=ROOT, stdout=full, stderr=subprocess.PIPE,
+                              text=True, check=False)
+    assert done.returncode == 3
+    assert done.stderr == "droptrail: output: No space left on device\n"
+
+
+def test_a_reader_that_goes_away_gets_no_complaint():
+    with subprocess.Popen([sys.executable, "-m", "cli.main", "solve", SHEET, "--json"], cwd=ROOT,
+                          stdout=subprocess.PIPE, stderr=subprocess.PIPE) as child:
+        assert child.stdout.read(10)
+        child.stdout.close()
+        assert child.stderr.read() == b""
+    assert child.returncode in (0, 1)
+
+
+def unwritable(tmp_path):
+    """A folder this user cannot write into, even as root."""
+    if os.name == "posix" and os.geteuid() == 0:
+        return Path("/sys") if os.path.isdir("/sys") else pytest.skip("root writes everywhere here")
+    folder = tmp_path / "locked"
+    folder.mkdir()
+    folder.chmod(0o500)
+    return folder
+
+
+@pytest.mark.parametrize("name", QUICK)
+def test_a_folder_that_cannot_be_written(tmp_path, capsys, name):
+    folder = unwritable(tmp_path)
+    assert run(WRITES[name], folder / name) == 3
+    assert re.search(r"cannot write into that folder \(.*(denied|permitted|Read-only)", told(capsys))
+    assert run(WRITES[name], tmp_path / "nowhere" / name) == 3
+    assert "No such file" in told(capsys)
+
+
+@pytest.mark.parametrize("name", ["new.csv", "draw.dxf"])
+def test_a_write_protected_file_stays_even_with_force(tmp_path, capsys, name):
+    out = tmp_path / name
+    out.write_bytes(OLD)
+    out.chmod(0o444)
+    assert run([*WRITES[name], "--force"], out) == 3
+    assert "write-protected" in told(capsys)
+    assert out.read_bytes() == OLD
+
+
+@pytest.mark.skipif(os.name != "posix", reason="links and devices of a Unix system")
+def test_devices_folders_and_links(tmp_path):
+    with pytest.raises(InputError, match="is a device"):
+        files.write_text("/dev/null", "x", force=True)
+    with pytest.raises(InputError, match="is a folder"):
+        files.write_text(tmp_path, "x", force=True)
+    (tmp_path / "broken").symlink_to(tmp_path / "nothing")
+    with pytest.raises(InputError, match="broken link"):
+        files.write_text(tmp_path / "broken", "x", force=True)
+    (tmp_path / "real").write_bytes(OLD)
+    (tmp_path / "link").symlink_to(tmp_path / "real")
+    with pytest.raises(InputError, match="exists already"):
+        files.write_text(tmp_path / "link", "x")
+    files.write_text(tmp_path / "link", "new", force=True)
+    assert (tmp_path / "link").is_symlink()
+    assert (tmp_path / "real").read_text() == "new"
+
+
+@pytest.mark.skipif(os.name != "posix", reason="permissions of a Unix system")
+def test_permissions_of_a_replaced_file_are_kept(tmp_path):
+    out = tmp_path / "private.txt"
+    out.write_bytes(OLD)
+    out.chmod(0o600)
+    files.write_text(out, "new", force=True)
+    assert out.stat().st_mode & 0o777 == 0o600
+    held = os.umask(0o027)
+    try:
+        files.write_text(tmp_path / "fresh.txt", "new")
+    finally:
+        os.umask(held)
+    assert (tmp_path / "fresh.txt").stat().st_mode & 0o777 == 0o640
+
+
+def test_another_program_that_comes_first_is_not_overwritten(tmp_path):
+    def write():
+        with files.new_file(tmp_path / "a.txt") as path:
+            path.write_bytes(b"ours")
+            (tmp_path / "a.txt").write_bytes(OLD)
+
+    with pytest.raises(InputError, match="exists already"):
+        write()
+    assert (tmp_path / "a.txt").read_bytes() == OLD
+
+
+# --- a search on disk ---------------------------------------------------------------------------------------------
+def searched(store, *more):
+    return main(["search", SHEET, "--option", "top_tube=25.4,28.6,31.8", "--option", "down_tube=31.8,34.9",
+                 "--jobs", "1", "--chunk", "2", "--format", "csv", "--store", str(store), *more])
+
+
+@pytest.mark.parametrize("damage", [b"", b"PK\x03\x04 cut off", b"\x80\x04K\x01."])
+def test_a_damaged_summary_is_named(tmp_path, capsys, damage):
+    store = tmp_path / "store"
+    assert searched(store) in (0, 1)
+    capsys.readouterr()
+    summaries = sorted(store.glob("chunk-*.npz"))
+    assert len(summaries) >= 2
+    summaries[1].write_bytes(damage)
+    assert searched(store, "--resume") == 3
+    assert re.search(r"chunk-000001.npz: this summary is damaged .*delete the file and resume", told(capsys))
+    summaries[1].unlink()
+    assert searched(store, "--resume") in (0, 1)
+
+
+def test_a_search_that_is_there_is_not_begun_anew(tmp_path, capsys):
+    (tmp_path / "notes.txt").write_bytes(OLD)
+    assert searched(tmp_path) == 3
+    assert "is not empty" in told(capsys)
+    assert os.listdir(tmp_path) == ["notes.txt"]
+    assert open_store  # the door the command goes through
+
+
+# --- the same bytes -----------------------------------------------------------------------------------------------
+RUNNER = """
+import json, sys
+from cli.main import main
+for argv in json.loads(sys.argv[1]):
+    main(argv)
+"""
+
+
+def everything(folder: Path, seed: str) -> dict[str, bytes]:
+    """All outputs, and the JSON of the commands that print, by a process of its own."""
+    folder.mkdir()
+    jobs = [[str(folder / name) if word == "OUT" else word for word in argv] for name, argv in WRITES.items()]
+    jobs += [[*MITRE[:2], "-o", str(folder)], ["solve", SHEET, "--json"],
+             ["check", DRAWING, "--sheet", SHEET, "--json"], ["modes", SHEET, "--count", "6", "--json"]]
+    done = subprocess.run([sys.executable, "-c", RUNNER, json.dumps(jobs)], cwd=ROOT, capture_output=True, check=False,
+                          env={**os.environ, "PYTHONHASHSEED": seed})
+    found = {path.name: path.read_bytes() for path in folder.iterdir()}
+    return {**found, "stdout": done.stdout.replace(str(folder).encode(), b"FOLDER")}
+
+
+@pytest.mark.slow
+def test_the_same_command_gives_the_same_bytes(tmp_path):
+    """Two processes, two hash seeds, two moments: a date or an unordered set anywhere would show."""
+    first = everything(tmp_path / "a", "1")
+    time.sleep(2.1)  # ZIP archives date to two seconds
+    second = everything(tmp_path / "b", "2")
+    assert {*WRITES, TEMPLATE, TEMPLATE.replace(".svg", ".dxf")} <= set(first)
+    assert first.keys() == second.keys()
+    assert [name for name in first if first[name] != second[name]] == []
+
+
+def test_the_bytes_hold_no_time(tmp_path):
+    from converters.fitsheet_write import write_fit_sheet
+
+    write_fit_sheet(tourer(), tmp_path / "a.xlsx")
+    data = (tmp_path / "a.xlsx").read_bytes()
+    assert time.strftime("%Y-%m").encode() not in data
+    from converters.fitsheet import bicycle_from_sheet, read_fit_sheet
+
+    assert bicycle_from_sheet(read_fit_sheet(tmp_path / "a.xlsx")).bicycle.tubes.keys() == tourer().tubes.keys()
