@@ -38,7 +38,7 @@ SLOTS = (
     Slot("top_tube", (-22.0, 60.0), (-0.15, 0.75, 60, 950), (0.40, 1.10, 150, 1100), 170),
     Slot("chainstay", (-45.0, 45.0), (-0.14, 0.14, -130, 130), (0.15, 0.72, -290, 290), 120, True),
     Slot("seatstay", (15.0, 110.0), (-0.14, 0.14, -130, 130), (-0.12, 0.60, 90, 900), 120, True),
-    # The whole line is looked at here (it may run from above the stem to the ground); its stretches are sorted out later.
+    # The whole line is looked at here (perhaps from above the stem to the ground), its stretches later.
     Slot("head_tube", (92.0, 134.0), (0.40, 1.75, -900, 900), (0.10, 1.00, 120, 1700), 35),
 )
 REAR_REACH = 36.0  # mm; a stay's line, or the edge of its outline, passes the rear axle nearer than this
@@ -97,7 +97,8 @@ def _bent_lines(v: View, slot: Slot) -> list[Candidate]:
     for chain in v.chains:
         for p, q in ((chain.p, chain.q), (chain.q, chain.p)):
             if _fits(v, slot, p, q):
-                bonus = v.evidence.bonus(slot.name, [*v.curves_of(chain.strokes), *(v.bents[k].owner for k in chain.bents)])
+                owners = [*v.curves_of(chain.strokes), *(v.bents[k].owner for k in chain.bents)]
+                bonus = v.evidence.bonus(slot.name, owners)
                 if bonus is not None:
                     out.append(Candidate(p, q, chain.strokes, chain.bents, bonus=bonus))
     return out + [t for n, a in enumerate(out) for b in out[n + 1 :] if (t := _bent_tube(a, b)) is not None]

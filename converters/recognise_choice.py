@@ -101,7 +101,8 @@ def choose(drawing: Drawing, rounds: Sequence[Round], pieces: Pieces, evidence: 
 
 def _outermost(best: Reading, readings: Sequence[Reading]) -> Reading:
     """Of two outlines about one axis the outer one is the head tube, the inner one a steerer inside it."""
-    outer = [r for r in readings if _concentric(best, r) and (r.axis.diameter or 0.0) > (best.axis.diameter or 0.0) + 2.0
+    wide = (best.axis.diameter or 0.0) + 2.0
+    outer = [r for r in readings if _concentric(best, r) and (r.axis.diameter or 0.0) > wide
              and r.score >= best.score - WORTH_SAYING]
     return max(outer, key=lambda r: r.score, default=best)
 
@@ -154,7 +155,8 @@ def differs(a: Reading, b: Reading) -> bool:
     if not b.span.whole:
         return False  # a stretch between mere vertices of one polyline is no reading of its own
     seat_a, seat_b = a.members["seat_tube"], b.members["seat_tube"]
-    assert seat_a is not None and seat_b is not None
+    assert seat_a is not None
+    assert seat_b is not None
     if _part_of(seat_b, seat_a) or _part_of(b.axis, a.axis):
         return False  # one edge of the same tube
     if max(abs(seat_a.lateral(seat_b.p)), abs(seat_a.lateral(seat_b.q))) > DIFFERENT:
@@ -184,9 +186,10 @@ def _refuse_second(best: Reading, others: Sequence[Reading], drawing: Drawing) -
         same_wheels = {id(best.rear), id(best.front)} == {id(other.rear), id(other.front)}
         if not same_wheels and other.score >= OTHER_BICYCLE * best.score:
             a, b = _place(best), _place(other)
-            raise InputError(f"two bicycles can be read in this drawing, one with its bottom bracket at {a}, one at {b} "
-                             f"(scores {share(best):.0%} and {share(other):.0%}); leave one in the file, or name "
-                             "the wheels of the one meant with --pick wheel_front=HANDLE --pick wheel_rear=HANDLE")
+            raise InputError("two bicycles can be read in this drawing, one with its bottom bracket at "
+                             f"{a}, one at {b} (scores {share(best):.0%} and {share(other):.0%}); leave one in the "
+                             "file, or name the wheels of the one meant with --pick wheel_front=HANDLE and --pick "
+                             "wheel_rear=HANDLE")
         if same_wheels and other.score >= best.score - MARGIN:
             raise InputError(_doubt(best, other, drawing))
 
@@ -207,7 +210,8 @@ def _doubt(best: Reading, other: Reading, drawing: Drawing) -> str:
 
 def disputed(best: Reading, other: Reading) -> tuple[str, Candidate, Candidate]:
     seat_a, seat_b = best.members["seat_tube"], other.members["seat_tube"]
-    assert seat_a is not None and seat_b is not None
+    assert seat_a is not None
+    assert seat_b is not None
     if seat_a.strokes != seat_b.strokes:
         return "seat_tube", seat_a, seat_b
     if best.axis is not other.axis or best.span.pieces != other.span.pieces:
@@ -270,16 +274,17 @@ def _no_frame(drawing: Drawing, found: Sequence[tuple[Reading, Search]], searche
         if best.fork is None:
             return (f"no fork found between the head tube and the front axle{hint}; draw it from its crown on the "
                     "steering axis to the axle, or name it with --pick fork=HANDLE")
-        return (f"no frame recognised (best reading {share(best):.0%}): missing {', '.join(missing) or 'nothing'}{hint}; "
-                "complete the drawing, or name the lines with --pick MEMBER=HANDLE")
+        lacking = ", ".join(missing) or "nothing"
+        return (f"no frame recognised (best reading {share(best):.0%}): missing {lacking}{hint}; complete the drawing, "
+                "or name the lines with --pick MEMBER=HANDLE")
     best_search = max(searches, key=lambda s: sum(bool(c) for c in s.slots.values()), default=None)
     slots = {} if best_search is None else best_search.slots
     missing = [_WANTED[n] for n in ("head_tube", "seat_tube", "down_tube", "top_tube", "chainstay", "seatstay")
                if not slots.get(n)]
     if len(missing) >= 4:
-        return (f"nothing that is a bicycle frame between the wheels (no {', no '.join(missing)}){hint}; draw the tubes' "
+        lacking = ", no ".join(missing)
+        return (f"nothing that is a bicycle frame between the wheels (no {lacking}){hint}; draw the tubes' "
                 "centre-lines or outlines")
     what = missing[0] if missing else "head tube"
-    lone = f"no {what} found{hint}"
-    return (f"{lone}; draw its centre-line or both its edges, or name the line with "
+    return (f"no {what} found{hint}; draw its centre-line or both its edges, or name the line with "
             f"--pick {what.replace(' ', '_')}=HANDLE")

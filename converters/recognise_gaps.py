@@ -40,7 +40,8 @@ def _at_nodes(m: Measured) -> Iterator[Gap]:
             yield Gap(name, node.name, hypot(tip[0] - node.at[0], tip[1] - node.at[1]), 0.0, member.drawn)
             continue
         short = line.along(node.at)
-        yield Gap(name, node.name, -short if end == "p" else short - line.length, abs(line.lateral(node.at)), member.drawn)
+        along = -short if end == "p" else short - line.length
+        yield Gap(name, node.name, along, abs(line.lateral(node.at)), member.drawn)
 
 
 def _at_tubes(m: Measured) -> Iterator[Gap]:

@@ -8,7 +8,7 @@ import numpy as np
 from .drawing import Drawing
 from .recognise_choice import Choice
 from .recognise_evidence import Evidence
-from .recognise_leftovers import second_lines
+from .recognise_leftovers import blade_centre_lines, second_lines
 from .recognise_measure import BB_SITE, Measured
 from .recognise_pose import Site
 from .recognise_words import meaning
@@ -66,10 +66,11 @@ def _bb_labels(taken: dict[int, tuple[str, str]], choice: Choice, m: Measured) -
 
 
 def _member_labels(taken: dict[int, tuple[str, str]], choice: Choice, m: Measured) -> None:
-    bents = choice.pieces.bents
+    bents, reading = choice.pieces.bents, m.labelled.reading
     for name, member in m.labelled.members.items():
         if member.drawn:
-            span = m.labelled.reading.span.pieces if name == "head_tube" and not m.labelled.reading.axis.is_tube else ()
+            span = reading.span.pieces if name == "head_tube" and not reading.axis.is_tube else ()
+            span = span or _below_top(choice, m, name)
             _straight_labels(taken, choice, name, member.line.strokes, "centre-line", span)
         if member.tube is not None:
             _straight_labels(taken, choice, name, member.tube.strokes, "edge")
@@ -81,6 +82,20 @@ def _member_labels(taken: dict[int, tuple[str, str]], choice: Choice, m: Measure
         _straight_labels(taken, choice, "fork", fork.strokes, how, fork.pieces)
         for k in fork.bents:
             taken.setdefault(bents[k].owner, ("fork", "curved"))
+        for k in blade_centre_lines(choice, m):
+            _straight_labels(taken, choice, "fork", (k,), "centre-line")
+
+
+def _below_top(choice: Choice, m: Measured, name: str) -> tuple[int, ...]:
+    """Pieces of the seat tube's line that are seat tube; a seatpost on the same line is not."""
+    line = m.labelled.members[name].line
+    if name != "seat_tube" or len(line.strokes) != 1 or m.dimensions.seat_tube is None:
+        return ()
+    pieces = choice.strokes.pieces[line.strokes[0]]
+    top = line.along(m.bb.at) + m.dimensions.seat_tube
+    ends = m.labelled.pose.apply_all(choice.pieces.ends[list(pieces)].reshape(-1, 2, 2))
+    low = ((ends - np.array(line.p)) @ np.array(line.u)).min(axis=1)
+    return tuple(k for k, start in zip(pieces, low, strict=True) if start < top - 1.0)
 
 
 def _straight_labels(taken: dict[int, tuple[str, str]], choice: Choice, name: str, strokes: Sequence[int], how: str,
@@ -88,13 +103,16 @@ def _straight_labels(taken: dict[int, tuple[str, str]], choice: Choice, name: st
     """Labels for the pieces of a member's strokes; `span` narrows a stroke that holds more than the member."""
     for stroke in strokes:
         pieces = choice.strokes.pieces[stroke]
-        narrowed = [k for k in pieces if k in span] or pieces
+        narrowed = [k for k in pieces if k in span] or list(pieces)
         for owner in dict.fromkeys(int(choice.pieces.owner[k]) for k in narrowed):
             known = taken.get(owner)
             if known is None:
                 taken[owner] = (name, how)
             elif known[0] and name not in known[0].split(" + "):
                 taken[owner] = (f"{known[0]} + {name}", known[1])
+        for k in pieces:
+            beyond = f"on the line of the {name.replace('_', ' ')}, but no part of it"
+            taken.setdefault(int(choice.pieces.owner[k]), ("", beyond))
 
 
 def _left_out(drawing: Drawing, choice: Choice, m: Measured, evidence: Evidence) -> dict[int, str]:

@@ -72,18 +72,28 @@ def _beside(choice: Choice, m: Measured, name: str, line: Candidate, used: set[i
     fits &= shared >= 0.5 * line.length
     left = [(k, float(side[k].mean())) for k in np.flatnonzero(fits).tolist() if k not in used]
     paired = {k for k, a in left for j, b in left if k != j and abs(a + b) <= SYMMETRIC}
-    own = m.labelled.fork is not None and name == "fork" and m.labelled.fork.kind == "tube"
-    return [SecondLine(name, apart, (k,)) for k, apart in left
-            if k not in paired and not (own and abs(apart) <= SYMMETRIC)]
+    own = blade_centre_lines(choice, m) if name == "fork" else []
+    return [SecondLine(name, apart, (k,)) for k, apart in left if k not in paired and k not in own]
 
 
 def _edge_lengths(m: Measured, name: str) -> list[float]:
     fork = m.labelled.fork
-    if name == "fork":
-        tube = None if fork is None else fork.line
-    else:
-        tube = m.labelled.members[name].tube
+    blade = None if fork is None else fork.line
+    tube = blade if name == "fork" else m.labelled.members[name].tube
     return [] if tube is None else [hypot(q[0] - p[0], q[1] - p[1]) for p, q in tube.edges]
+
+
+def blade_centre_lines(choice: Choice, m: Measured) -> list[int]:
+    """Strokes in the middle of a blade that is read by its two edges: its own centre-line."""
+    fork = m.labelled.fork
+    if fork is None or fork.kind != "tube" or fork.line is None:
+        return []
+    line = fork.line
+    rel = m.labelled.pose.apply_all(choice.strokes.ends.reshape(-1, 2, 2)) - np.array(line.p)
+    side = np.abs(line.u[0] * rel[..., 1] - line.u[1] * rel[..., 0]).max(axis=1)
+    along = line.u[0] * rel[..., 0] + line.u[1] * rel[..., 1]
+    shared = np.minimum(along.max(axis=1), line.length) - np.maximum(along.min(axis=1), 0.0)
+    return np.flatnonzero((side <= SYMMETRIC) & (shared >= 0.8 * line.length)).tolist()
 
 
 def _second_bents(choice: Choice, m: Measured) -> list[SecondLine]:

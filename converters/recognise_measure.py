@@ -218,7 +218,8 @@ def _crown(lab: Labelled, axis: Candidate, near: float) -> tuple[float, str, flo
     the drawn end is preferred as long as it lies on the axis within what the drawing is good for.
     """
     fork, crown = lab.fork, lab.crown
-    assert fork is not None and crown is not None
+    assert fork is not None
+    assert crown is not None
     if fork.kind == "tube" and fork.line is not None:
         at = cut_by(axis, tuple(e[1] for e in fork.line.edges))
         if at is not None:

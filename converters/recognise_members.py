@@ -125,5 +125,6 @@ def _head_ends_by(reading: Reading, head: Member, rivals: Sequence[Reading]) -> 
     """The reading whose span gives the head tube's ends: by its outline where one is drawn."""
     if reading.axis.is_tube or head.tube is None:
         return reading
-    by_outline = [r for r in rivals if r.axis.is_tube and r.view is reading.view and _apart(reading.axis, r.axis) is not None]
+    by_outline = [r for r in rivals if r.axis.is_tube and r.view is reading.view
+                  and _apart(reading.axis, r.axis) is not None]
     return max(by_outline, key=lambda r: r.score, default=reading)

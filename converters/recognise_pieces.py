@@ -90,7 +90,8 @@ def turning(points: Array) -> Array:
     """Signed turning angle at each inner vertex, radians, (k - 2,)."""
     step = np.diff(points, axis=0)
     a, b = step[:-1], step[1:]
-    return np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1))
+    turn: Array = np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1))
+    return turn
 
 
 def _runs(points: Array, mixed: bool) -> tuple[list[Array], list[Array]]:
@@ -99,7 +100,7 @@ def _runs(points: Array, mixed: bool) -> tuple[list[Array], list[Array]]:
     cuts = [0, *corners.tolist(), len(points) - 1]
     straights: list[Array] = []
     curved: list[Array] = []
-    for first, last in zip(cuts[:-1], cuts[1:], strict=True):
+    for first, last in pairwise(cuts):
         _sort_run(points[first : last + 1], mixed, straights, curved)
     return straights, curved
 

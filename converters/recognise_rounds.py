@@ -5,8 +5,8 @@ vertices from it; its COVERAGE is the drawn share of the full turn.
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from math import floor, hypot, log
+from dataclasses import dataclass, replace
+from math import floor, hypot, log, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,7 +27,8 @@ ARC_BUDGET = 600  # partial arcs looked at, largest first; a wheel is among the 
 
 @dataclass(frozen=True)
 class Round:
-    """centre, radius, error in drawing units; curves: indices it is drawn with; copies: drawn again by these."""
+    """centre, radius, error in drawing units; curves: indices it is drawn with; copies: drawn again by these;
+    inside: how far the sides of a polygon lie inside the circle through its corners."""
 
     centre: Vec
     radius: float
@@ -35,6 +36,7 @@ class Round:
     coverage: float
     curves: tuple[int, ...]
     copies: tuple[int, ...] = ()
+    inside: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,7 +55,8 @@ def find_rounds(curves: Sequence[Curve]) -> list[Round]:
     arcs += _arcs_of_short_lines(curves)
     full = [arc for arc in arcs if arc.coverage >= FULL]
     partial = sorted((arc for arc in arcs if arc.coverage < FULL), key=lambda arc: -arc.radius)[:ARC_BUDGET]
-    rounds = [Round(a.centre, a.radius, a.error, 1.0, a.curves) for a in full] + _gathered(partial)
+    rounds = [Round(a.centre, a.radius, a.error, 1.0, a.curves, inside=_inside(a)) for a in full]
+    rounds += _gathered(partial)
     return _without_copies(sorted(rounds, key=lambda r: -r.radius))
 
 
@@ -98,6 +101,14 @@ def fit_circle(points: Array) -> tuple[Vec, float, float]:
     return (float(at[0]), float(at[1])), radius * size, error * size
 
 
+def _inside(arc: _Arc) -> float:
+    """Greatest sagitta of the sides; 0 for what the file holds as a circle or a smooth curve."""
+    if arc.error == 0.0:
+        return 0.0
+    side = float(np.hypot(*np.diff(arc.points, axis=0).T).max())
+    return arc.radius - sqrt(max(arc.radius**2 - side**2 / 4, 0.0))
+
+
 def coverage(points: Array, centre: Vec) -> float:
     """Share of the full turn the vertices go round the centre, 0 to 1."""
     angle = np.unwrap(np.arctan2(points[:, 1] - centre[1], points[:, 0] - centre[0]))
@@ -111,7 +122,8 @@ def _gathered(arcs: list[_Arc]) -> list[Round]:
     while free:
         lead = free[0]
         tolerance = ARCS_TOGETHER * lead.radius
-        near = [a for a in free if lead.radius - a.radius <= tolerance and _apart(a.centre, lead.centre) <= tolerance]
+        near = [a for a in free if lead.radius - a.radius <= tolerance
+                and _apart(a.centre, lead.centre) <= tolerance]
         free = [a for a in free if not any(a is n for n in near)]
         share = sum(a.coverage for a in near)
         if share >= LEAST_COVERAGE:
@@ -142,7 +154,7 @@ def _without_copies(rounds: list[Round]) -> list[Round]:
             kept.append(r)
         else:
             k = kept[twin]
-            kept[twin] = Round(k.centre, k.radius, k.error, k.coverage, k.curves, k.copies + r.curves)
+            kept[twin] = replace(k, copies=k.copies + r.curves)
     return kept
 
 

@@ -18,7 +18,8 @@ from model.findings import Finding
 
 from .drawing import Drawing
 from .drawing_units import ScaleDecision, decide_scale
-from .recognise_checks import BEAD_SEATS, findings, refuse_missing_tyre
+from .recognise_checks import findings
+from .recognise_checks_wheels import BEAD_SEATS, refuse_missing_tyre
 from .recognise_choice import Choice, choose
 from .recognise_evidence import Evidence, settled
 from .recognise_gaps import gaps
@@ -30,6 +31,7 @@ from .recognise_pieces import cut
 from .recognise_pose import Site
 from .recognise_precision import Precision, precision, resolution
 from .recognise_rounds import find_rounds
+from .sideview_lines import member_lines, node_points
 
 Vec = tuple[float, float]
 
@@ -143,8 +145,8 @@ def _side_view(drawing: Drawing, choice: Choice, m: Measured, decision: ScaleDec
         diameters=_diameters(choice, m),
         rim_radii={"front": _rim(m.labelled.reading.front, m), "rear": _rim(m.labelled.reading.rear, m)},
         labels=labels(drawing, choice, m, evidence),
-        lines=_lines(m),
-        points={name: m.labelled.pose.back(_from_bb(p, m)) for name, p in m.dimensions.points().items() if p is not None},
+        lines=member_lines(m),
+        points=node_points(m),
         transform=_transform(m),
         unit=decision.unit if decision.scale == 1 else f"{decision.unit} at 1:{decision.scale:g}",
         score=choice.score,
@@ -153,10 +155,6 @@ def _side_view(drawing: Drawing, choice: Choice, m: Measured, decision: ScaleDec
         findings=(*drawing.findings, *decision.findings, *findings(drawing, choice, m)),
         drawing=drawing,
     )
-
-
-def _from_bb(p: Vec, m: Measured) -> Vec:
-    return (p[0] + m.bb.at[0], p[1] + m.bb.at[1])
 
 
 def _transform(m: Measured) -> Transform:
@@ -198,23 +196,3 @@ def _rim(site: Site, m: Measured) -> float | None:
     scale, tyre = m.labelled.pose.scale, site.tyre.radius
     inner = [r.radius * scale for r in site.rounds[1:] if 0.72 * tyre <= r.radius < 0.99 * tyre]
     return min(inner, key=lambda r: min(abs(r - d / 2) for d in BEAD_SEATS), default=None)
-
-
-def _lines(m: Measured) -> dict[str, tuple[Vec, ...]]:
-    """Each member's centre-line between its nodes, in drawing units."""
-    pose, members = m.labelled.pose, m.labelled.members
-    points = {k: _from_bb(p, m) for k, p in m.dimensions.points().items() if p is not None}
-    bents = m.labelled.reading.view.bents
-    ends = {"seat_tube": ("bottom_bracket", "seat_tube_top"), "down_tube": ("bottom_bracket", "down_tube_head_node"),
-            "top_tube": ("seat_tube_top_tube_node", "top_tube_head_node"), "chainstay": ("rear_axle", "bottom_bracket"),
-            "seatstay": ("rear_axle", "seat_tube_seatstay_node"), "head_tube": ("head_tube_bottom", "head_tube_top"),
-            "fork": ("fork_crown", "front_axle")}
-    out: dict[str, tuple[Vec, ...]] = {}
-    for name, (a, b) in ends.items():
-        curved = m.labelled.fork.bents if name == "fork" and m.labelled.fork is not None else ()
-        curved = members[name].line.bents if name in members else curved
-        if a in points and b in points and (name == "fork" or name in members):
-            out[name] = (pose.back(points[a]), pose.back(points[b]))
-            if len(curved) == 1 and name != "fork":
-                out[name] = tuple((float(x), float(y)) for x, y in bents[curved[0]].points)
-    return out

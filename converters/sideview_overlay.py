@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from model.errors import InputError
 
@@ -12,6 +13,8 @@ from .sideview import SideView
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+
+Array = NDArray[np.float64]
 
 # Okabe and Ito (2008): eight colours that stay apart for every kind of colour vision.
 COLOURS = {
@@ -35,7 +38,7 @@ def write_overlay(view: SideView, path: str | Path) -> None:
     import matplotlib
     from matplotlib.figure import Figure
 
-    figure = Figure(figsize=(14, 9.5), layout="constrained")
+    figure = Figure(figsize=(14, 8.6), layout="constrained")
     axes = figure.add_subplot()
     _draw(axes, view)
     try:
@@ -87,7 +90,7 @@ def _legend(view: SideView, name: str) -> str:
     return name.replace("_", " ") + ("" if diameter is None else f", {diameter:.3g} mm outside")
 
 
-def _name(axes: "Axes", view: SideView, name: str, line: np.ndarray[Any, Any]) -> None:
+def _name(axes: "Axes", view: SideView, name: str, line: Array) -> None:
     """The member's name beside the middle of it, along it, readable from below."""
     k = len(line) // 2 if len(line) > 2 else 1
     a, b = line[k - 1], line[k]
@@ -96,7 +99,8 @@ def _name(axes: "Axes", view: SideView, name: str, line: np.ndarray[Any, Any]) -
     turn = (turn + 90.0) % 180.0 - 90.0
     up = np.array([-np.sin(np.radians(turn)), np.cos(np.radians(turn))])
     shift = 24.0 / view.transform.mm_per_unit
-    axes.text(*(middle + shift * up), name.replace("_", " "), color=COLOURS[name], fontsize=11, fontweight="bold", rotation=turn,
+    x, y = (middle + shift * up).tolist()
+    axes.text(x, y, name.replace("_", " "), color=COLOURS[name], fontsize=11, fontweight="bold", rotation=turn,
               rotation_mode="anchor", ha="center", va="center", zorder=5, path_effects=_halo())
 
 
@@ -107,6 +111,9 @@ def _halo() -> list[Any]:
 
 
 def _nodes(axes: "Axes", view: SideView) -> None:
+    axis = [view.points[name] for name in ("head_tube_top", "fork_offset_foot", "front_axle")]
+    axes.plot(*zip(*axis, strict=True), color="black", linewidth=1.0, linestyle="dotted", zorder=4,
+              label="steering axis and offset")
     for node, at in view.points.items():
         axes.plot(*at, marker="o", markersize=5.5, color="black", markerfacecolor="white", zorder=4)
         if node in _NODES:
@@ -122,13 +129,14 @@ def _frame(axes: "Axes", view: SideView) -> None:
     axes.set_aspect("equal")
     axes.set_xlabel(f"drawing units (1 unit = {view.transform.mm_per_unit:g} mm, {view.unit})")
     d, p = view.dimensions, view.precision
-    axes.set_title(f"{Path(view.drawing.source).name or 'drawing'}: trail {d.trail:.1f} ± {p.trail:.1f} mm, bottom bracket drop "
-                   f"{d.bb_drop:.1f} ± {p.drop:.1f} mm, fit {view.score:.0%}", fontsize=12)
+    source = Path(view.drawing.source).name or "drawing"
+    axes.set_title(f"{source}: trail {d.trail:.1f} ± {p.trail:.2f} mm, bottom bracket drop {d.bb_drop:.1f} ± "
+                   f"{p.drop:.2f} mm, fit {view.score:.0%}", fontsize=12)
     axes.legend(loc="upper center", bbox_to_anchor=(0.5, -0.07), ncols=5, fontsize=9, frameon=False)
     axes.grid(visible=False)
 
 
-def _bounds(points: Mapping[str, tuple[float, float]], view: SideView) -> tuple[np.ndarray[Any, Any], np.ndarray[Any, Any]]:
+def _bounds(points: Mapping[str, tuple[float, float]], view: SideView) -> tuple[Array, Array]:
     """Corners of the bicycle with its wheels, drawing units."""
     scale = view.transform.mm_per_unit
     radius = max(view.dimensions.wheel_radius_front, view.dimensions.wheel_radius_rear) / scale
