@@ -167,6 +167,16 @@ def test_only_the_last_five_may_be_missing(name):
             replace(D, **{name: None})
 
 
+def test_the_believable_ranges_have_not_moved():
+    """Regression: wide on purpose, from a child's 12-inch bicycle to a long-john (common practice, no source)."""
+    assert LIMITS == {
+        "reach": (150, 700), "head_angle": (50, 85), "seat_angle": (50, 88), "bb_drop": (-120, 150),
+        "chainstay": (250, 700), "head_tube": (50, 400), "lower_stack": (0, 80), "fork_length": (200, 650),
+        "fork_offset": (-30, 150), "wheel_radius_front": (120, 420), "wheel_radius_rear": (120, 420),
+        "seat_tube": (150, 800), "top_tube_on_seat_tube": (120, 800), "top_tube_below_head_top": (0, 300),
+        "down_tube_above_head_bottom": (0, 300), "seatstay_below_top_tube": (-300, 400)}
+
+
 def test_the_ends_of_a_range_are_believed():
     for name, (low, high) in LIMITS.items():
         for value in (low, high):
