@@ -12,6 +12,7 @@ from .report_svg import arrow, circle, line, path, picture, text
 
 SIDE = (0.0, 0.0, 1.0)
 _BEYOND = 45.0  # mm from an arrow's free end to its words
+_LETTER = 30.0  # mm, width of a letter
 _SHOWN = 0.05  # the largest movement is drawn as this share of the frame's size
 
 
@@ -116,10 +117,25 @@ def _loads(scene: Mapping[str, Any], case: Mapping[str, Any], across: Array, up:
         shapes.append(arrow(tail, tip, a["kind"], span / 40))
     for words in case["labels"]:
         x, y = _point(_place(words, shift), across, up)
-        aside = float(np.dot(words["way"], across))
-        anchor = "middle" if abs(aside) < 0.3 else "start" if aside > 0 else "end"
-        shapes.append(text((x, y - span / 100), words["words"], "load-words", anchor))
+        shapes.append(text((x, y - span / 100), words["words"], "load-words", _anchor(words, across)))
     return shapes
+
+
+def _anchor(words: Mapping[str, Any], across: Array) -> str:
+    """Words stand beyond the arrow: to its right they begin, to its left they end."""
+    aside = float(np.dot(words["way"], across))
+    return "middle" if abs(aside) < 0.3 else "start" if aside > 0 else "end"
+
+
+def _words_ends(case: Mapping[str, Any], shift: Callable[[int], Array], across: Array, up: Array) -> Array:
+    """(2n, 2) left and right end of every label, about."""
+    ends = []
+    for words in case["labels"]:
+        x, y = _point(_place(words, shift), across, up)
+        wide = _LETTER * len(words["words"])
+        left = x - {"start": 0.0, "middle": wide / 2, "end": wide}[_anchor(words, across)]
+        ends += [(left, y), (left + wide, y)]
+    return np.array(ends)
 
 
 def _shifts(scene: Mapping[str, Any], case: Mapping[str, Any]) -> Callable[[int], Array]:
@@ -141,8 +157,7 @@ def _box(scene: Mapping[str, Any], case: Mapping[str, Any] | None, flat: Array, 
         points.append(_flat(np.array([[x + a * radius, y + b * radius, 0.0] for a, b in
                                       ((1, 0), (-1, 0), (0, 1), (0, -1))]), across, up))
     if case is not None and case["labels"]:
-        shift = _shifts(scene, case)
-        points.append(_flat(np.array([_place(words, shift) for words in case["labels"]]), across, up))
+        points.append(_words_ends(case, _shifts(scene, case), across, up))
     all_of_them = np.vstack(points)
     margin = float(scene["span"]) / 22
     (x0, y0), (x1, y1) = all_of_them.min(axis=0) - margin, all_of_them.max(axis=0) + margin

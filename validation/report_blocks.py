@@ -162,11 +162,11 @@ def load(measure: Measure) -> str:
 
 def case_block(result: Result, scene: Mapping[str, Any], case: Mapping[str, Any]) -> Block:
     """What moves under a load case and how stiff that is, with a picture of loads, supports and shape."""
-    rows = [(m.title or words(m.name), f"{amount(result.measured[m.name])} {m.unit}", load(m),
-             _stiffness(result, m)) for m in result.case.measures] or _largest(result)
+    rows = [(m.title or words(m.name), _stiffness(result, m), load(m), f"{amount(result.measured[m.name])} {m.unit}")
+            for m in result.case.measures] or _largest(result)
     source = f" Source of the set-up: {result.case.source}." if result.case.source else ""
     notes = f"Loads and supports: {result.case.notes}.{source}" if result.case.notes else ""
-    return Block(result.case.title or words(result.case.name), ("measured", "moves", "under", "stiffness"), rows,
+    return Block(result.case.title or words(result.case.name), ("measured", "stiffness", "under", "moves"), rows,
                  ("measured",), notes=notes, figure=still(scene, case), figure_words=still_words(scene, case))
 
 
@@ -174,7 +174,7 @@ def _largest(result: Result) -> list[tuple[str, str, str, str]]:
     """For a model file without named measures: where it moves most, in the file's own unit."""
     size = np.linalg.norm(result.u[:, :3], axis=1)
     node = list(result.model.nodes)[int(size.argmax())]
-    return [(f"largest movement, node {node}", number(float(size.max())), "–", "–")]
+    return [(f"largest movement, node {node}", "–", "–", number(float(size.max())))]
 
 
 def _stiffness(result: Result, m: Measure) -> str:
@@ -189,7 +189,7 @@ def ride_blocks(results: Mapping[str, Result], layout: FrameLayout | None) -> li
     felt = ride_feel(results["seated"], layout)
     rows = [(give.component, f"{number(give.sink)} mm", percent(give.share)) for give in felt.gives]
     notes = (f"Mean sink under {number(felt.weight)} N: {number(felt.total)} mm. The head tube top sinks "
-             f"{number(felt.front_end)} mm by fork and frame, each tyre {felt.tyre_sag:g} mm. {felt.notes[0].upper()}{felt.notes[1:]}.")
+             f"{number(felt.front_end)} mm by fork and frame, each tyre {felt.tyre_sag:g} mm. Values: {felt.notes}.")
     return [Block("What the rider feels give", ("part", "sinks", "share"), rows, ("part",), notes=notes)]
 
 

@@ -37,11 +37,11 @@ def _energy(done: Vibration, k: int, model: FrameModel) -> Colours:
 def mode_blocks(done: Vibration) -> list[Block]:
     """Modes in words with the nearest push of pedalling; forced response of steady pedalling."""
     nearest = {gap.mode: gap for gap in sorted(done.gaps, key=lambda gap: -abs(gap.percent))}
-    rows = [(str(w.number), f"{w.hz:.1f} Hz", w.title, _members(w.members), *_gap(nearest.get(w.number)))
+    rows = [(f"{w.number}. {w.title}", f"{w.hz:.1f} Hz", _members(w.members), *_gap(nearest.get(w.number)))
             for w in done.words[done.modes.rigid:]]
-    columns = ("mode", "frequency", "what it does", "where it bends", "nearest push of pedalling", "gap")
+    columns = ("mode", "frequency", "where it bends", "nearest push of pedalling", "gap")
     notes = f"Held and laden: {done.case.notes}." if done.case.notes else ""
-    blocks = [Block("Natural modes", columns, rows, columns[2:5], notes=notes + _second_opinion(done))]
+    blocks = [Block("Natural modes", columns, rows, (columns[0], *columns[2:4]), notes=notes + _second_opinion(done))]
     return [*blocks, _response(done)] if done.response is not None else blocks
 
 
