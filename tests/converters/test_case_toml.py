@@ -1,0 +1,146 @@
+"""Load cases in TOML: the documented example, the same numbers as the library, and refusals naming table and key."""
+
+from dataclasses import replace
+from textwrap import dedent
+
+import numpy as np
+import pytest
+from helpers_bicycle import tourer
+
+import converters.case_toml as case_toml
+from converters.case_toml import read_cases
+from model.case_view import idle_supports
+from model.errors import InputError
+from model.layout import lay_out
+from model.load_cases import CASES
+from model.mesh import mesh
+from model.solve import solve
+
+BIKE = tourer()
+LAYOUT = lay_out(BIKE)
+MODEL = mesh(BIKE, layout=LAYOUT)
+EXAMPLE = dedent(case_toml.__doc__.split("::\n", 1)[1].split("``like")[0])
+
+SIDE = """
+[my_push]
+steering = "locked"
+[[my_push.load]]
+at = "head_tube_top"
+force = [0, 0, 200]
+[[my_push.support]]
+at = "rear_axle"
+held = ["ux", "uy", "uz", "rx", "ry"]
+touching = "wheel"
+[[my_push.support]]
+at = "front_axle"
+held = ["uy", "uz", "rx"]
+touching = "wheel"
+[[my_push.measure]]
+name = "head_sideways"
+at = "head_tube_top"
+move = [0, 0, 2]
+reference = 200
+[[my_push.measure]]
+name = "head_lean"
+at = "head_tube_top"
+against = "rear_axle"
+turn = [1, 0, 0]
+reference = 100
+"""
+
+
+def cases(tmp_path, text):
+    path = tmp_path / "own.toml"
+    path.write_text(text, encoding="utf-8")
+    return read_cases(path, BIKE, LAYOUT, MODEL)
+
+
+def test_the_documented_example_is_solved(tmp_path):
+    """As printed it lacks a front support, which the solver names; with one it stands."""
+    example = EXAMPLE + '[[rack_test.support]]\nat = "front_axle"\nheld = ["uy", "uz"]\ntouching = "front wheel"\n'
+    case, = cases(tmp_path, example)
+    assert (case.name, case.title, case.source) == ("rack_test", "Weight on the rack", "own bench")
+    assert case.nodal == {"saddle": (0.0, -500.0, 0.0, 0.0, 0.0, 20e3)}
+    length = next(m.length for m in LAYOUT.members if m.name == "top_tube")
+    result = solve(MODEL, [case])["rack_test"]
+    down = result.reactions["rear_axle"][1] + result.reactions["front_axle"][1]
+    assert down == pytest.approx(500 + 0.2 * length, rel=1e-9)
+    assert result.stiffness["saddle_down"] > 0
+    assert idle_supports(result) == ()
+
+
+def test_the_same_case_as_the_library_gives_the_same_numbers(tmp_path):
+    case, = cases(tmp_path, SIDE)
+    own, library = solve(MODEL, [case])["my_push"], solve(MODEL, [CASES["side_push"](BIKE, LAYOUT)])["side_push"]
+    assert np.array_equal(own.u, library.u)
+    assert own.measured["head_sideways"] == library.measured["head_sideways"]
+    assert own.stiffness["head_sideways"] == library.stiffness["head_sideways"]
+    lean = np.degrees(own.displacement("head_tube_top")[3] - own.displacement("rear_axle")[3])
+    assert own.measured["head_lean"] == pytest.approx(lean)
+    assert own.stiffness["head_lean"] == pytest.approx(100 / lean)
+    assert "200 N at head tube top" in case.notes
+
+
+def test_like_takes_supports_steering_and_measures_from_the_library(tmp_path):
+    case, = cases(tmp_path, '[lighter]\nlike = "side_push"\n[[lighter.load]]\nat = "head_tube_top"\nforce = [0,0,50]\n')
+    library = CASES["side_push"](BIKE, LAYOUT)
+    assert (case.supports, case.springs, case.measures) == (library.supports, library.springs, library.measures)
+    assert case.nodal == {"head_tube_top": (0, 0, 50, 0, 0, 0)}
+    assert "held as in side_push" in case.notes
+    assert case.source == "the builder's own"
+
+
+def test_a_joint_that_shares_a_node_is_found_by_either_name(tmp_path):
+    shared = replace(LAYOUT, same_as={"second_name": "head_tube_top"})
+    path = tmp_path / "own.toml"
+    path.write_text(SIDE.replace('"head_tube_top"', '"second_name"'), encoding="utf-8")
+    assert read_cases(path, BIKE, shared, MODEL)[0].nodal == {"head_tube_top": (0, 0, 200, 0, 0, 0)}
+
+
+def test_a_support_without_touching_is_flagged_when_it_carries(tmp_path):
+    case, = cases(tmp_path, SIDE.replace('touching = "wheel"\n[[my_push.measure]]', "[[my_push.measure]]", 1))
+    finding, = idle_supports(solve(MODEL, [case])["my_push"])
+    assert finding.where == "front_axle"
+
+
+@pytest.mark.parametrize(("old", "new", "message"), [
+    ("[my_push]", "[my_push", r"own.toml: not a readable TOML file"),
+    ("my_push", "side_push", r"own.toml: side_push: the library has a case of that name"),
+    ('steering = "locked"', 'steering = "stiff"', r"my_push.steering: 'stiff' - 'locked' or 'free' is expected"),
+    ('steering = "locked"', 'stering = "locked"', r"my_push: 'stering' is not known; did you mean 'steering'\?"),
+    ('steering = "locked"', 'like = "push"', r"my_push.like: 'push' - a case of the library is expected: seated,"),
+    ("force = [0, 0, 200]", "force = [0, 200]", r"my_push.load\[0\].force: .* - 3 numbers are expected, got 2"),
+    ("force = [0, 0, 200]", 'force = [0, 0, "200"]', r"my_push.load\[0\].force\[2\]: '200' - a number is expected"),
+    ("force = [0, 0, 200]", "force = [0, 0, inf]", r"force\[2\]: inf - a finite number is expected"),
+    ("force = [0, 0, 200]", "", r"my_push.load\[0\]: state force = \[x, y, z\] in N"),
+    ("force = [0, 0, 200]", "per_mm = [0, 0, 2]", r"my_push.load\[0\]: state force"),
+    ("force = [0, 0, 200]", 'along = "top_tube"\nper_mm = [0, 0, 2]', r"load\[0\]: a load stands either at a joint"),
+    ('at = "head_tube_top"\nforce', 'along = "middle"\nforce', r"load\[0\]: a load stands either"),
+    ('at = "head_tube_top"\nforce = [0, 0, 200]', 'along = "middle"\nper_mm = [0, 1, 0]',
+     r"load\[0\].along: 'middle' - a tube or part is expected: head_tube, top_tube"),
+    ('at = "head_tube_top"\nforce', 'at = "headtube_top"\nforce', r"load\[0\].at: 'headtube_top' - no such joint; did "
+     r"you mean head_tube_top\?; known: "),
+    ('at = "head_tube_top"\nforce', "force", r"load\[0\]: 'at' is missing"),
+    ('"rx", "ry"', '"rx", "up"', r"my_push.support\[0\].held\[4\]: 'up' - directions are ux uy uz rx ry rz"),
+    ('["uy", "uz", "rx"]', "[]", r"support\[1\].held: no direction is named"),
+    ('at = "front_axle"', 'at = "rear_axle"', r"support\[1\].at: 'rear_axle' is held twice"),
+    ("move = [0, 0, 2]", "", r"my_push.measure\[0\]: state either move"),
+    ("move = [0, 0, 2]", "move = [0, 0, 0]", r"measure\[0\].move: .* - a direction must not be zero"),
+    ("reference = 200", "reference = -200", r"measure\[0\].reference: -200 - a positive load is expected"),
+    ("move = [0, 0, 2]", "move = [0, 0, 2]\nunit = 'mm'", r"measure\[0\]: 'unit' is not known"),
+])
+def test_refusals_name_table_and_key(tmp_path, old, new, message):
+    assert old in SIDE
+    with pytest.raises(InputError, match=message):
+        cases(tmp_path, SIDE.replace(old, new))
+
+
+@pytest.mark.parametrize(("text", "message"), [
+    ("", "the file is empty"), ("# nothing\n", "holds no load case"),
+    ("[a]\n[[a.support]]\nat='saddle'\nheld=['uy']\n", r"a: no load; add \[\[a.load\]\]"),
+    ("[a]\n[[a.load]]\nat='saddle'\nforce=[0,1,0]\n", r"a: no support; add \[\[a.support\]\]"),
+    ("a = 3\n", "own.toml: a: 3 - an object"),
+])
+def test_incomplete_files_are_refused(tmp_path, text, message):
+    with pytest.raises(InputError, match=message):
+        cases(tmp_path, text)
