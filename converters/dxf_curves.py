@@ -138,8 +138,8 @@ class Collector:
             text = f"{self.fitted} splines are given by fit points only; between the points they are interpolated."
             yield Finding("dxf-fit-points", "info", text)
         if self.miscounted:
-            text = f"{len(self.miscounted)} polylines do not hold as many vertices as they state, first {self.miscounted[0]}"
-            yield Finding("dxf-vertex-count", "warning", f"{text}. Vertices may be lost: check or export again.")
+            text = f"{len(self.miscounted)} polylines hold more or fewer vertices than they state, {self.miscounted[0]}"
+            yield Finding("dxf-vertex-count", "warning", f"{text} first. Vertices may be lost: export again.")
         yield from self.spatial.check_heights()
 
 
