@@ -47,6 +47,10 @@ def wheel_findings(drawing: Drawing, m: Measured) -> Iterator[Finding]:
         yield from _fitted(name, site, scale)
         yield from _rim_only(drawing, name, site, scale)
         yield from _tyre_doubt(name, site, scale)
+        if reading.view.evidence.unlikely(site.tyre):
+            yield find("tyre-doubt", "warning", f"the {name} wheel's outermost circle, radius "
+                       f"{site.tyre.radius * scale:.5g} mm, is dashed or on a layer for other things; if it is a mudguard "
+                       "or clearance, the tyre is missing: draw it")
     a, b = m.dimensions.wheel_radius_front, m.dimensions.wheel_radius_rear
     if abs(a - b) > 0.3:
         yield find("unequal-wheels", "info", f"wheel radii differ: front {a:.5g} mm, rear {b:.5g} mm; the ground under "
@@ -92,15 +96,16 @@ def _tyre_doubt(name: str, site: Site, scale: float) -> Iterator[Finding]:
 
 
 def refuse_missing_tyre(m: Measured) -> None:
-    """One wheel shows only the rim the other has inside its tyre: the tyre is missing. Raises InputError."""
+    """One wheel's outer circle is the other's rim or mudguard: its tyre is missing. Raises InputError."""
     front, rear, scale = m.labelled.reading.front, m.labelled.reading.rear, m.labelled.pose.scale
     for name, small, large in (("front", front, rear), ("rear", rear, front)):
-        inner = [r.radius for r in large.rounds[1:] if r.radius > 0.7 * large.tyre.radius]
-        smaller = small.tyre.radius < 0.985 * large.tyre.radius
-        if smaller and any(abs(r - small.tyre.radius) < 2e-3 * r for r in inner):
+        other = [r.radius for r in large.rounds[1:] if r.radius > 0.7 * large.tyre.radius]
+        unequal = abs(small.tyre.radius - large.tyre.radius) > 0.012 * large.tyre.radius
+        if unequal and any(abs(r - small.tyre.radius) < 2e-3 * r for r in other):
+            what = "rim" if small.tyre.radius < large.tyre.radius else "mudguard"
             raise InputError(
                 f"the {name} tyre is missing: its wheel's outer circle (radius {small.tyre.radius * scale:.5g} mm) is "
-                f"what the other wheel has as its rim, inside a tyre of {large.tyre.radius * scale:.5g} mm; draw "
+                f"what the other wheel has as its {what}, beside a tyre of {large.tyre.radius * scale:.5g} mm; draw "
                 "the tyre")
 
 

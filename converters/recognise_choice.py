@@ -15,15 +15,15 @@ from .recognise_lines import Candidate
 from .recognise_pieces import NO_LENGTH, Pieces
 from .recognise_pose import Site, find_sites, poses, wheel_pairs
 from .recognise_rounds import Round
-from .recognise_search import BEST_POINTS, Reading, Search
+from .recognise_search import BEST_POINTS, REQUIRED, Reading, Search
 from .recognise_strokes import Strokes, gather
 from .recognise_view import view
 
 Vec = tuple[float, float]
 
 PAIR_BUDGET = 40  # wheel pairs tried, largest wheels first
-WORTH_SAYING = 1.2  # points within which another head or seat tube is at least mentioned
-MARGIN = 0.45  # points; a different reading of the same bicycle nearer than this is a doubt to be settled by hand
+WORTH_SAYING = 2.0  # points within which another head or seat tube is at least mentioned
+MARGIN = 0.9  # points; a different reading of the same bicycle nearer than this is a doubt to be settled by hand
 OTHER_BICYCLE = 0.75  # share of the best score at which a reading on other wheels is a second bicycle
 LEAST_SHARE = 0.50  # share of a complete clean drawing's points below which nothing is recognised
 SAME_SHELL = 12.0  # mm; guesses of the bottom bracket nearer than this are settled by its witnesses later
@@ -150,8 +150,6 @@ def differs(a: Reading, b: Reading) -> bool:
     """Another bicycle, or the same one with another bottom bracket, seat tube, steering axis or head tube."""
     if a.rear is not b.rear or a.front is not b.front or a.view is not b.view:
         return True
-    if hypot(a.bb[0] - b.bb[0], a.bb[1] - b.bb[1]) > SAME_SHELL:
-        return True
     if not b.span.whole:
         return False  # a stretch between mere vertices of one polyline is no reading of its own
     seat_a, seat_b = a.members["seat_tube"], b.members["seat_tube"]
@@ -159,6 +157,8 @@ def differs(a: Reading, b: Reading) -> bool:
     assert seat_b is not None
     if _part_of(seat_b, seat_a) or _part_of(b.axis, a.axis):
         return False  # one edge of the same tube
+    if hypot(a.bb[0] - b.bb[0], a.bb[1] - b.bb[1]) > SAME_SHELL:
+        return True
     if max(abs(seat_a.lateral(seat_b.p)), abs(seat_a.lateral(seat_b.q))) > DIFFERENT:
         return True
     if max(abs(a.axis.lateral(b.axis.at(s))) for s in (b.span.low, b.span.high)) > DIFFERENT:
@@ -167,6 +167,8 @@ def differs(a: Reading, b: Reading) -> bool:
         return False  # a steerer inside the head tube
     if a.axis.is_tube != b.axis.is_tube:
         return False  # one head tube as outline and as centre-line: the outline says where it ends
+    if a.fork is not None and set(b.span.pieces) - set(a.span.pieces) <= set(a.fork.pieces):
+        return False  # head tube and fork on one line: the fork's piece is fork
     low, high = (a.axis.along(b.axis.at(s)) for s in (b.span.low, b.span.high))
     within = low >= a.span.low - DIFFERENT and high <= a.span.high + DIFFERENT
     return not within  # pieces of the head tube are not another head tube
@@ -174,9 +176,10 @@ def differs(a: Reading, b: Reading) -> bool:
 
 def _part_of(part: Candidate, tube: Candidate) -> bool:
     """An edge of a tube, or an edge and the centre-line of it, read as a tube of its own."""
-    if not tube.is_tube or tube.diameter is None or not set(part.strokes) & set(tube.strokes):
+    if not tube.is_tube or tube.diameter is None or part.strokes == tube.strokes:
         return False
-    if part.strokes == tube.strokes:
+    thin = part.is_tube and (part.diameter or 0.0) < 0.75 * tube.diameter
+    if not thin and not set(part.strokes) & set(tube.strokes):
         return False
     return max(abs(tube.lateral(part.p)), abs(tube.lateral(part.q))) <= 0.6 * tube.diameter
 
@@ -277,14 +280,15 @@ def _no_frame(drawing: Drawing, found: Sequence[tuple[Reading, Search]], searche
         lacking = ", ".join(missing) or "nothing"
         return (f"no frame recognised (best reading {share(best):.0%}): missing {lacking}{hint}; complete the drawing, "
                 "or name the lines with --pick MEMBER=HANDLE")
-    best_search = max(searches, key=lambda s: sum(bool(c) for c in s.slots.values()), default=None)
-    slots = {} if best_search is None else best_search.slots
-    missing = [_WANTED[n] for n in ("head_tube", "seat_tube", "down_tube", "top_tube", "chainstay", "seatstay")
-               if not slots.get(n)]
-    if len(missing) >= 4:
-        lacking = ", no ".join(missing)
-        return (f"nothing that is a bicycle frame between the wheels (no {lacking}){hint}; draw the tubes' "
-                "centre-lines or outlines")
+    search = max(searches, key=lambda s: sum(len(c) for c in s.slots.values()), default=None)
+    if search is not None and search.undivided is not None:
+        (handle,) = {drawing.curves[i].handle for i in search.v.curves_of(search.undivided.strokes[:1])} or {""}
+        return (f"the steering axis is one line (handle {handle}) without an end where the head tube ends; draw the "
+                "head tube as a line of its own, from its lower to its upper end")
+    missing = [_WANTED[n] for n in REQUIRED if search is None or not search.slots.get(n)]
+    if len(missing) == len(REQUIRED):
+        return (f"nothing that is a bicycle frame between the wheels: no head tube and no seat tube{hint}; draw the "
+                "tubes' centre-lines or outlines")
     what = missing[0] if missing else "head tube"
     return (f"no {what} found{hint}; draw its centre-line or both its edges, or name the line with "
             f"--pick {what.replace(' ', '_')}=HANDLE")

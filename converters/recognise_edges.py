@@ -21,6 +21,7 @@ TAPER = 0.065  # rad; a blade's or stay's edges converge less than this
 ON_EDGE = 0.15  # mm; strokes this near one line are one edge
 OPENING = 110.0  # mm; widest opening in an edge: another tube runs into it there
 LEAST_EDGE = 2.5  # mm; shorter strokes are no part of an edge
+ONE_BOX = 0.1  # points for two edges that are sides of one polyline
 MOST_TUBES = 60  # kept per member, longest first
 
 
@@ -48,7 +49,8 @@ def edge_pairs(v: View, lines: Sequence[Candidate], slot: str) -> list[Candidate
             key = frozenset((*anchor.strokes, *other.strokes))
             if key not in seen:
                 seen.add(key)
-                tubes.append(_tube(anchor, other, distance, line.bonus))
+                whole = len(set(v.curves_of(tuple(key)))) == 1  # a box drawn as one closed polyline
+                tubes.append(_tube(anchor, other, distance, line.bonus + (ONE_BOX if whole else 0.0)))
     for n, a in enumerate(lines):
         tubes += [t for b in lines[n + 1 :] if (t := _tapered(a, b)) is not None]
     if v.evidence.roles:

@@ -23,6 +23,8 @@ AXLE_REACH = 36.0  # mm; a path's end this near the front axle is taken as meant
 PAST = 9.0  # mm; a blade's line that runs on past the axis by less ends there
 TOUCH = 3.0  # mm; ends this near touch
 LENGTH = (150.0, 720.0)  # mm along the axis from the axle's foot to the crown
+LEAST_BLADE = 90.0  # mm that a blade's edge runs down from the crown before its next piece
+ALIKE = 0.25  # difference of slope against the axis between a blade's two edges
 PATH_LINKS = 5
 STEP_BUDGET = 400  # links tried per axis; a blade has five at most
 CROWN_SPREAD = (10.0, 90.0)  # mm between the two edges of the blade at the crown
@@ -182,16 +184,18 @@ def cut_by(axis: Candidate, ends: tuple[Vec, ...]) -> float | None:
 
 def _edges(axis: Candidate, links: Links, window: tuple[float, float]) -> Iterator[Fork]:
     """Two blade edges, straight or curved, known by upper ends that lie symmetric about the axis."""
-    tips: list[tuple[float, float, int, Vec]] = []
+    tips: list[tuple[float, float, int, Vec, Vec]] = []
     for link in range(len(links.ends)):
         for side in (0, 1):
             tip, other = links.end(link, side), links.end(link, 1 - side)
             t, off = axis.along(tip), axis.lateral(tip)
-            if window[0] <= t <= window[1] and 4.0 <= abs(off) <= 50.0 and t - axis.along(other) >= 40.0:
-                tips.append((t, off, link, tip))
-    for n, (t, off, link, tip) in enumerate(tips[:40]):
-        for s, off2, link2, tip2 in tips[n + 1 : 40]:
-            if off * off2 < 0 and abs(t - s) <= 12.0 and abs(off + off2) <= 3.0:
+            down = t - axis.along(other)
+            if window[0] <= t <= window[1] and 4.0 <= abs(off) <= 50.0 and down >= LEAST_BLADE:
+                tips.append((t, off, link, tip, (axis.lateral(other) - off, down)))
+    for n, (t, off, link, tip, run) in enumerate(tips[:40]):
+        for s, off2, link2, tip2, run2 in tips[n + 1 : 40]:
+            alike = abs(run[0] / run[1] - run2[0] / run2[1]) <= ALIKE
+            if off * off2 < 0 and abs(t - s) <= 12.0 and abs(off + off2) <= 3.0 and alike:
                 crown = cut_by(axis, (tip, tip2))
                 if crown is not None and CROWN_SPREAD[0] <= abs(off - off2) <= CROWN_SPREAD[1]:
                     names = [links.names[k] for k in (link, link2)]

@@ -16,7 +16,7 @@ from .recognise_fork import Fork, Links, forks
 from .recognise_lines import Candidate, crossing
 from .recognise_pose import Site
 from .recognise_rounds import Round
-from .recognise_score import exactness, reaching, usual
+from .recognise_score import LOOSE, exactness, reaching, usual
 from .recognise_view import View
 
 Vec = tuple[float, float]
@@ -27,6 +27,7 @@ BB_BOX = (0.18, 0.72, -220.0, 220.0)  # x in wheelbases, y in mm above the rear 
 BB_RADIUS = (7.0, 140.0)  # mm; from a spindle's to a chainring's circle
 MOST_BB, MOST_SEAT, MOST_AXES, MOST_DOWN = 14, 3, 24, 6
 SAME_BB = 0.2  # mm; guesses of the bottom bracket nearer than this are one
+MOST_HEAD = 420.0  # mm; a longer stretch of the steering axis is not a head tube alone
 STACK = (-2.6, 95.0)  # mm from the head tube's lower end down to the crown
 
 
@@ -75,6 +76,7 @@ class Search:
             self.slots[slot.name] = [] if dead else with_partners(slot_candidates(v, slot))
         self.small = self._bb_rounds(rounds)
         self.memo: dict[tuple[str, int, int], Scored] = {}
+        self.undivided: Candidate | None = None  # a steering axis in one piece, from stem to axle
 
     def readings(self) -> Iterator[Reading]:
         """The best reading for each bottom bracket, seat tube, steering axis and head tube span."""
@@ -137,13 +139,15 @@ class Search:
             spans = [s for s in self._head_spans(axis) if self._head_sized(axis, s)]
             if spans:
                 out.append((axis, spans, forks(self.v, axis, links)))
+            elif axis.length > MOST_HEAD and self.undivided is None:
+                self.undivided = axis
         weight = {id(a): (f[0].points if f else 0.0) + usual(-a.lateral(self.v.front), -30, 15, 80, 150)
                   for a, _, f in out}
         return sorted(out, key=lambda o: -weight[id(o[0])])[:MOST_AXES]
 
     def _head_sized(self, axis: Candidate, span: Span) -> bool:
         x, y = axis.at((span.low + span.high) / 2)
-        return (40.0 <= span.high - span.low <= 420.0 and span.low - axis.along(self.v.front) >= 130.0
+        return (40.0 <= span.high - span.low <= MOST_HEAD and span.low - axis.along(self.v.front) >= 130.0
                 and 0.3 < x / self.v.front[0] < 1.1 and 100.0 < y < 1150.0)
 
     def _head_spans(self, axis: Candidate) -> list[Span]:
@@ -168,13 +172,18 @@ class Search:
                 + 0.5 * usual(angle, 52, 67, 78, 88))
 
     def _down_points(self, c: Candidate, bb: Vec) -> float:
-        off = hypot(c.p[0] - bb[0], c.p[1] - bb[1]) if c.bents else c.lateral(bb)
+        off = hypot(c.p[0] - bb[0], c.p[1] - bb[1]) if c.bents else abs(c.lateral(bb))
+        if off >= LOOSE:
+            return 0.0
         return 1.2 * exactness(off) + 0.3 * reaching(c.along(bb)) + c.bonus
 
     def _chain_points(self, c: Candidate, bb: Vec) -> float:
         if c.bents:
-            ends = exactness(hypot(*c.p)) + exactness(hypot(c.q[0] - bb[0], c.q[1] - bb[1]))
-            return 0.8 * ends + 0.3 + c.bonus
+            far = hypot(c.q[0] - bb[0], c.q[1] - bb[1])
+            ends = exactness(hypot(*c.p)) + exactness(far)
+            return 0.0 if far >= LOOSE else 0.8 * ends + 0.3 + c.bonus
+        if abs(c.lateral(bb)) >= LOOSE or c.along(bb) - c.length >= 130.0:
+            return 0.0
         ends = exactness(c.lateral((0.0, 0.0))) + exactness(c.lateral(bb))
         return 0.8 * ends + 0.2 * (reaching(c.along((0.0, 0.0))) + reaching(c.length - c.along(bb))) + c.bonus
 
@@ -203,7 +212,7 @@ class Search:
         stay = self._remembered("stay", seat, None, ((self._stay_points(k, seat), k) for k in self.slots["seatstay"]
                                                      if not set(k.strokes) & set(seat.strokes)))
         down = _best((p + 0.8 * _meeting(d, axis) + styled.points(d), d) for p, d in downs
-                     if not set(d.strokes) & set(seat.strokes + axis.strokes))
+                     if p > 0.0 and not set(d.strokes) & set(seat.strokes + axis.strokes))
         for span in spans:
             fork = max(((f.points + _stack_points(span.low - f.crown), f) for f in fork_readings
                         if STACK[0] <= span.low - f.crown <= STACK[1]), key=lambda f: f[0], default=None)

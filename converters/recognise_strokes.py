@@ -15,6 +15,7 @@ from .recognise_pieces import Pieces
 
 Array = NDArray[np.float64]
 
+DASH, SPACE, DASHES = 60.0, 22.0, 5  # mm longest dash, mm widest space, least count of a dashed line drawn in pieces
 GAP = 2.5  # mm; pieces this near end to end are one line (gaps and overshoots of hand-set ends)
 LATERAL = 0.15  # mm; pieces this near sideways are on one line
 MOST_SPANS = 24  # stretches considered on one line
@@ -52,7 +53,7 @@ class Strokes:
 
 def gather(pieces: Pieces, mm: float) -> Strokes:
     """Strokes of a drawing; `mm` is the length of one millimetre in drawing units (a rough value will do)."""
-    groups = _components(pieces.ends, GAP * mm, LATERAL * mm)
+    groups = _components(pieces.ends, mm)
     ends, members = [], []
     table: dict[int, tuple[Span, ...]] = {}
     clashes: dict[int, tuple[int, int, float]] = {}
@@ -61,7 +62,7 @@ def gather(pieces: Pieces, mm: float) -> Strokes:
         if len(group) == 1 and group[0] not in pieces.breaks:
             ends.append(pieces.ends[group[0]])
             continue
-        whole, spans, clash = _assembled(pieces, group, GAP * mm)
+        whole, spans, clash = _assembled(pieces, group, GAP * mm, dashed=_dashed(pieces.ends[group], mm))
         ends.append(whole)
         table[k] = spans
         if clash is not None:
@@ -69,18 +70,35 @@ def gather(pieces: Pieces, mm: float) -> Strokes:
     return Strokes(np.array(ends, float).reshape(-1, 4), tuple(members), table, clashes)
 
 
-def _components(ends: Array, gap: float, lateral: float) -> list[list[int]]:
-    """Pieces grouped by line: near end to end or overlapping, and collinear."""
+def _components(ends: Array, mm: float) -> list[list[int]]:
+    """Pieces grouped by line: near end to end or overlapping, and collinear; dashes across their spaces."""
     if len(ends) < 2:
         return [[k] for k in range(len(ends))]
+    i, j = _neighbours(ends, GAP * mm, LATERAL * mm)
+    short = np.flatnonzero(np.hypot(ends[:, 2] - ends[:, 0], ends[:, 3] - ends[:, 1]) <= DASH * mm)
+    a, b = _neighbours(ends[short], SPACE * mm, LATERAL * mm)
+    runs = [g for g in _united(len(short), a.tolist(), b.tolist()) if len(g) >= DASHES]
+    links = [(int(short[g[0]]), int(short[k])) for g in runs for k in g[1:]]
+    return _united(len(ends), [*i.tolist(), *(p for p, _ in links)], [*j.tolist(), *(q for _, q in links)])
+
+
+def _dashed(ends: Array, mm: float) -> bool:
+    """A line of many short pieces: its pieces' ends mean nothing."""
+    return len(ends) >= DASHES and bool((np.hypot(ends[:, 2] - ends[:, 0], ends[:, 3] - ends[:, 1]) <= DASH * mm).all())
+
+
+def _neighbours(ends: Array, gap: float, lateral: float) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Pairs of pieces on one line with at most `gap` between them."""
     import shapely
 
+    if len(ends) < 2:
+        return np.empty(0, np.int64), np.empty(0, np.int64)
     low, high = np.minimum(ends[:, :2], ends[:, 2:]), np.maximum(ends[:, :2], ends[:, 2:])
     tree = shapely.STRtree(shapely.box(*low.T, *high.T))
     i, j = tree.query(shapely.box(*(low - gap).T, *(high + gap).T))
     i, j = i[i < j], j[i < j]
     same = _collinear(ends, i, j, gap, lateral)
-    return _united(len(ends), i[same].tolist(), j[same].tolist())
+    return i[same], j[same]
 
 
 def _collinear(ends: Array, i: NDArray[np.int64], j: NDArray[np.int64], gap: float, lateral: float
@@ -116,7 +134,7 @@ def _united(count: int, i: Sequence[int], j: Sequence[int]) -> list[list[int]]:
     return list(groups.values())
 
 
-def _assembled(pieces: Pieces, group: list[int], gap: float
+def _assembled(pieces: Pieces, group: list[int], gap: float, dashed: bool
                ) -> tuple[Array, tuple[Span, ...], tuple[int, int, float] | None]:
     """The whole line of a group, its spans and its worst clash."""
     table = pieces.ends[group]
@@ -128,6 +146,8 @@ def _assembled(pieces: Pieces, group: list[int], gap: float
     first, last = int(along.argmin()), int(along.argmax())
     whole = np.concatenate((points[first], points[last]))
     along = np.sort(along, axis=1) - along.min()
+    if dashed:
+        return whole, (Span(0.0, float(along.max()), tuple(group)),), None
     intervals = sorted((float(a), float(b), k) for (a, b), k in zip(along, group, strict=True))
     spans = _spans(intervals, gap) + _vertex_spans(pieces, group, whole)
     return whole, _without_repeats(spans, 0.02 * gap), _clash(intervals, gap)
