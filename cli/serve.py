@@ -10,6 +10,7 @@ import click
 from model.errors import FrameError
 
 HOST = "127.0.0.1"
+PACKAGES = ("starlette", "uvicorn")
 
 
 @click.command("serve")
@@ -23,8 +24,10 @@ def command(port: int, show: bool) -> int:
 
         from .serve_app import application, warm_up
     except ModuleNotFoundError as error:
+        if error.name not in PACKAGES:
+            raise
         raise FrameError(f"the page needs the package {error.name}, which is not installed; install it with: "
-                         "pip install starlette uvicorn") from error
+                         f"pip install {' '.join(PACKAGES)}") from error
     with _listening(port) as listener:
         address = f"http://{HOST}:{listener.getsockname()[1]}/"
         app = application(listener.getsockname()[1], token_urlsafe(24))

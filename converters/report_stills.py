@@ -8,8 +8,9 @@ import numpy as np
 from model.frame_model import Array
 
 from .report_scene import CIVIDIS, CORNER
-from .report_svg import arrow, circle, line, path, picture, text
+from .report_svg import arrow, circle, path, picture, text
 
+Look = tuple[float, str]  # width and colour of a stroke
 SIDE = (0.0, 0.0, 1.0)
 _BEYOND = 45.0  # mm from an arrow's free end to its words
 _LETTER = 30.0  # mm, width of a letter
@@ -19,21 +20,18 @@ _SHOWN = 0.05  # the largest movement is drawn as this share of the frame's size
 def still(scene: Mapping[str, Any], case: Mapping[str, Any] | None = None, eye: Sequence[float] = CORNER) -> str:
     """The frame seen from `eye`; with a case also moved, coloured by movement, with loads and supports."""
     across, up = _screen(eye)
-    depth = np.array(eye)
     xyz = np.array(scene["nodes"])
-    shapes = _wheels(scene, across, up)
-    flat = _flat(xyz, across, up)
-    moved = flat
+    shapes, depth, built = _wheels(scene, across, up), xyz @ np.array(eye), _flat(xyz, across, up)
     if case is None:
-        shapes += _tubes(scene, flat, xyz @ depth, None)
+        shown = built
+        shapes += _tubes(scene, built, depth, None)
     else:
-        times = magnification(scene, case)
         u = np.array(case["u"])
-        moved = _flat(xyz + times * u, across, up)
-        shapes += [line(_at(flat, e[0]), _at(flat, e[1]), "rest") for e in scene["elements"]]
-        shapes += _tubes(scene, moved, xyz @ depth, np.linalg.norm(u, axis=1))
+        shown = _flat(xyz + magnification(scene, case) * u, across, up)
+        shapes += [_stroke(built, nodes, "rest") for _, nodes in _runs(scene["elements"], depth, lambda _: (0.0, ""))]
+        shapes += _tubes(scene, shown, depth, np.linalg.norm(u, axis=1))
         shapes += _loads(scene, case, across, up)
-    low, high = _box(scene, case, np.vstack([flat, moved]), across, up)
+    low, high = _box(scene, case, np.vstack([built, shown]), across, up)
     return picture(shapes, low, high, _words(scene, case))
 
 
@@ -70,28 +68,43 @@ def _flat(points: Array, across: Array, up: Array) -> Array:
     return np.column_stack([points @ across, points @ up])
 
 
-def _at(flat: Array, k: int) -> tuple[float, float]:
-    return float(flat[k, 0]), float(flat[k, 1])
-
-
 def _point(xyz: Sequence[float] | Array, across: Array, up: Array) -> tuple[float, float]:
     return float(np.dot(xyz, across)), float(np.dot(xyz, up))
 
 
 # --- shapes ---------------------------------------------------------------------------------------------------
 def _tubes(scene: Mapping[str, Any], flat: Array, depth: Array, movement: Array | None) -> list[str]:
-    """Every element as a stroke as wide as its tube, the far ones first; all outlines below all fills."""
-    elements = scene["elements"]
-    edge, far = float(scene["span"]) / 300, np.array([depth[e[0]] + depth[e[1]] for e in elements])
-    largest = 0.0 if movement is None else float(movement.max())
-    shapes = []
-    for k in np.argsort(far, kind="stable"):
-        i, j, od = elements[k][0], elements[k][1], 2 * elements[k][2]
-        a, b = _at(flat, i), _at(flat, j)
-        share = 0.0 if movement is None or not largest else float(movement[i] + movement[j]) / (2 * largest)
-        fill = line(a, b, "tube", od) if movement is None else line(a, b, "lit", od, _colour(share))
-        shapes.append((line(a, b, "edge", od + edge), fill))
-    return [outline for outline, _ in shapes] + [fill for _, fill in shapes]
+    """Every tube as strokes as wide as it is, the far tubes first; all outlines below all fills."""
+    edge, kind = float(scene["span"]) / 300, "tube" if movement is None else "lit"
+    largest = 1.0 if movement is None else float(movement.max()) or 1.0
+
+    def look(e: Sequence[float]) -> Look:
+        share = 0.0 if movement is None else float(movement[int(e[0])] + movement[int(e[1])]) / (2 * largest)
+        return 2 * e[2], "" if movement is None else _colour(share)
+
+    runs = _runs(scene["elements"], depth, look)
+    return [*(_stroke(flat, nodes, "edge", wide + edge) for (wide, _), nodes in runs),
+            *(_stroke(flat, nodes, kind, wide, colour) for (wide, colour), nodes in runs)]
+
+
+def _runs(elements: Sequence[Sequence[float]], depth: Array,
+          look: Callable[[Sequence[float]], Look]) -> list[tuple[Look, list[int]]]:
+    """Chains of nodes along elements that look alike, tube by tube from far to near."""
+    far: dict[float, list[float]] = {}
+    for e in elements:
+        far.setdefault(e[7], []).append(float(depth[int(e[0])] + depth[int(e[1])]))
+    runs: list[tuple[Look, list[int]]] = []
+    for e in sorted(elements, key=lambda e: float(np.mean(far[e[7]]))):
+        i, j, here = int(e[0]), int(e[1]), look(e)
+        if runs and runs[-1][0] == here and runs[-1][1][-1] == i:
+            runs[-1][1].append(j)
+        else:
+            runs.append((here, [i, j]))
+    return runs
+
+
+def _stroke(flat: Array, nodes: Sequence[int], kind: str, width: float | None = None, colour: str = "") -> str:
+    return path([(float(flat[k, 0]), float(flat[k, 1])) for k in nodes], kind, width, colour)
 
 
 def _colour(share: float) -> str:

@@ -15,6 +15,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from cli.main import main
 from converters.inputs import read_input
 from converters.model_json_write import save_model
 from converters.report import Block, render_block, render_report, script_json
@@ -65,6 +66,17 @@ def test_a_sample_takes_less_than_three_seconds_and_six_megabytes(tmp_path):
     after = resource.getrusage(resource.RUSAGE_CHILDREN)
     assert after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime < 3.0
     assert out.stat().st_size < 6e6
+
+
+def test_an_existing_file_is_left_alone(tmp_path, capsys):
+    out = tmp_path / "frame.html"
+    out.write_text("mine")
+    wanted = ["report", str(SAMPLES / "small_650b.csv"), "-o", str(out), "--no-audit", "--modes", "0"]
+    assert main(wanted) == 3
+    assert "--force" in capsys.readouterr().err
+    assert out.read_text() == "mine"
+    assert main([*wanted, "--force"]) == 0
+    assert "Vibration" not in out.read_text(encoding="utf-8").partition("<footer>")[0]
 
 
 def test_only_the_page_s_own_scripts_may_run_and_nothing_is_fetched(page):
@@ -196,10 +208,13 @@ def test_movement_is_drawn_a_round_number_of_times_larger_and_fits_the_eye(large
 def test_the_side_still_is_the_side_view(done, facts):
     """Seen from the drive side, forward is right and up is up, mm for mm."""
     svg = still(facts.scene, None, SIDE)
-    first, last = facts.scene["elements"][0][:2]
-    (x0, y0, _), (x1, y1, _) = facts.scene["nodes"][first], facts.scene["nodes"][last]
-    ends = re.findall(r'class="tube" d="M(\S+) (\S+?)L(\S+) (\S+?)"', svg)
-    assert any(np.allclose([float(v) for v in line], [x0, -y0, x1, -y1], atol=0.11) for line in ends)
+    drawn = {tuple(map(float, point.split())) for chain in re.findall(r'class="tube" d="M([^"]+)"', svg)
+             for point in chain.split("L")}
+    nodes = {(round(x, 1) + 0.0, round(-y, 1) + 0.0) for x, y, _ in np.array(facts.scene["nodes"])[
+        sorted({end for element in facts.scene["elements"] for end in element[:2]})]}
+    assert len(nodes) > 50
+    assert all(min(abs(x - a) + abs(y - b) for a, b in drawn) < 0.21 for x, y in nodes)
+    assert len(drawn) <= len(nodes) + 60  # left and right of a pair lie upon one another
 
 
 def test_a_mode_is_scaled_to_a_largest_movement_of_one():
