@@ -22,7 +22,7 @@ from .recognise_checks_tubes import (
 from .recognise_checks_wheels import ground_findings, pose_findings, wheel_findings
 from .recognise_choice import Choice, share
 from .recognise_gaps import Gap, gaps
-from .recognise_leftovers import second_lines, used_strokes
+from .recognise_leftovers import SecondLine, used_strokes
 from .recognise_measure import Measured
 from .recognise_nodes import Node
 from .recognise_say import find, spoken
@@ -30,13 +30,13 @@ from .recognise_say import find, spoken
 OVERRUN = 4.0  # mm; centre-lines that run on past their nodes by more do so on purpose
 
 
-def findings(drawing: Drawing, choice: Choice, m: Measured) -> tuple[Finding, ...]:
+def findings(drawing: Drawing, choice: Choice, m: Measured, seconds: Sequence[SecondLine]) -> tuple[Finding, ...]:
     """All findings of the recognition, in the order a builder would ask."""
     every = gaps(m)
     return tuple(chain(
         pose_findings(m), wheel_findings(drawing, m), ground_findings(choice, m), missing_findings(m),
         *(_node(drawing, n) for n in (m.rear, m.front, m.bb)), _misses(m, every), _snapped(m, every),
-        _overrun(m, every), outline_findings(m), fork_findings(m), _seconds(drawing, choice, m),
+        _overrun(m, every), outline_findings(m), fork_findings(m), _seconds(drawing, choice, m, seconds),
         _rival(drawing, choice), _clashes(drawing, choice, m), seat_top_findings(m), unusual_findings(m),
         _score(choice), _single(m),
     ))
@@ -105,9 +105,9 @@ def _overrun(m: Measured, every: Sequence[Gap]) -> Iterator[Finding]:
 # --- what was left out, and what stands alone ---------------------------------------------------------------
 
 
-def _seconds(drawing: Drawing, choice: Choice, m: Measured) -> Iterator[Finding]:
+def _seconds(drawing: Drawing, choice: Choice, m: Measured, seconds: Sequence[SecondLine]) -> Iterator[Finding]:
     view = m.labelled.reading.view
-    for second in second_lines(choice, m)[:8]:
+    for second in seconds[:8]:
         index = (view.curves_of(second.strokes) or [choice.pieces.bents[k].owner for k in second.bents])[0]
         handle, layer = drawing.curves[index].handle or "none", drawing.curves[index].layer
         yield find("second-line", "warning", f"a second line runs {abs(second.apart):.3g} mm beside the "

@@ -49,8 +49,8 @@ def wheel_findings(drawing: Drawing, m: Measured) -> Iterator[Finding]:
         yield from _tyre_doubt(name, site, scale)
         if reading.view.evidence.unlikely(site.tyre):
             yield find("tyre-doubt", "warning", f"the {name} wheel's outermost circle, radius "
-                       f"{site.tyre.radius * scale:.5g} mm, is dashed or on a layer for other things; if it is a mudguard "
-                       "or clearance, the tyre is missing: draw it")
+                       f"{site.tyre.radius * scale:.5g} mm, is dashed or on a layer for other things; if it is a "
+                       "mudguard or clearance, the tyre is missing: draw it")
     a, b = m.dimensions.wheel_radius_front, m.dimensions.wheel_radius_rear
     if abs(a - b) > 0.3:
         yield find("unequal-wheels", "info", f"wheel radii differ: front {a:.5g} mm, rear {b:.5g} mm; the ground under "

@@ -8,7 +8,7 @@ import numpy as np
 from .drawing import Drawing
 from .recognise_choice import Choice
 from .recognise_evidence import Evidence
-from .recognise_leftovers import blade_centre_lines, second_lines
+from .recognise_leftovers import SecondLine, blade_centre_lines
 from .recognise_measure import BB_SITE, Measured
 from .recognise_pose import Site
 from .recognise_words import meaning
@@ -26,14 +26,15 @@ class Label:
     how: str
 
 
-def labels(drawing: Drawing, choice: Choice, m: Measured, evidence: Evidence) -> tuple[Label, ...]:
+def labels(drawing: Drawing, choice: Choice, m: Measured, evidence: Evidence, seconds: Sequence[SecondLine]
+           ) -> tuple[Label, ...]:
     """A label for every curve, in the order of the file."""
     taken: dict[int, tuple[str, str]] = {}
     _wheel_labels(taken, "wheel_rear", m.labelled.reading.rear, m)
     _wheel_labels(taken, "wheel_front", m.labelled.reading.front, m)
     _bb_labels(taken, choice, m)
     _member_labels(taken, choice, m)
-    left = _left_out(drawing, choice, m, evidence)
+    left = _left_out(drawing, choice, m, evidence, seconds)
     out = []
     for i, curve in enumerate(drawing.curves):
         member, how = taken.get(i, ("", left.get(i, "")))
@@ -115,11 +116,12 @@ def _straight_labels(taken: dict[int, tuple[str, str]], choice: Choice, name: st
             taken.setdefault(int(choice.pieces.owner[k]), ("", beyond))
 
 
-def _left_out(drawing: Drawing, choice: Choice, m: Measured, evidence: Evidence) -> dict[int, str]:
+def _left_out(drawing: Drawing, choice: Choice, m: Measured, evidence: Evidence, seconds: Sequence[SecondLine]
+              ) -> dict[int, str]:
     left = dict(choice.pieces.dropped)
     left.update({i: "left out by the user" for i in range(len(drawing.curves)) if evidence.ignored(i)})
     view = m.labelled.reading.view
-    for second in second_lines(choice, m):
+    for second in seconds:
         owners = view.curves_of(second.strokes) + [choice.pieces.bents[k].owner for k in second.bents]
         for i in owners:
             left.setdefault(i, f"second line {abs(second.apart):.3g} mm beside the {second.member.replace('_', ' ')}")

@@ -204,7 +204,8 @@ def _joined(ends: Array) -> NDArray[np.int64]:
     length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
     flat = ends.reshape(-1, 2)
     reach = np.repeat(0.02 * length, 2)[:, None]
-    pairs = shapely.STRtree(shapely.points(flat)).query(shapely.box(*(flat - reach).T, *(flat + reach).T))
+    boxes = shapely.linestrings(np.stack((flat - reach, flat + reach), axis=1))  # compared by envelope
+    pairs = shapely.STRtree(shapely.points(flat)).query(boxes)
     links = coo_matrix((np.ones(pairs.shape[1], np.int8), (pairs[0], pairs[1])), shape=(len(flat), len(flat)))
     return np.asarray(connected_components(links, directed=False)[1], np.int64).reshape(-1, 2)
 

@@ -16,6 +16,7 @@ from .recognise_pieces import Pieces
 Array = NDArray[np.float64]
 
 DASH, SPACE, DASHES = 60.0, 22.0, 5  # mm longest dash, mm widest space, least count of a dashed line drawn in pieces
+DASH_BUDGET = 10_000  # short pieces looked at for dashed lines
 GAP = 2.5  # mm; pieces this near end to end are one line (gaps and overshoots of hand-set ends)
 LATERAL = 0.15  # mm; pieces this near sideways are on one line
 MOST_SPANS = 24  # stretches considered on one line
@@ -75,7 +76,7 @@ def _components(ends: Array, mm: float) -> list[list[int]]:
     if len(ends) < 2:
         return [[k] for k in range(len(ends))]
     i, j = _neighbours(ends, GAP * mm, LATERAL * mm)
-    short = np.flatnonzero(np.hypot(ends[:, 2] - ends[:, 0], ends[:, 3] - ends[:, 1]) <= DASH * mm)
+    short = np.flatnonzero(np.hypot(ends[:, 2] - ends[:, 0], ends[:, 3] - ends[:, 1]) <= DASH * mm)[:DASH_BUDGET]
     a, b = _neighbours(ends[short], SPACE * mm, LATERAL * mm)
     runs = [g for g in _united(len(short), a.tolist(), b.tolist()) if len(g) >= DASHES]
     links = [(int(short[g[0]]), int(short[k])) for g in runs for k in g[1:]]
@@ -94,8 +95,9 @@ def _neighbours(ends: Array, gap: float, lateral: float) -> tuple[NDArray[np.int
     if len(ends) < 2:
         return np.empty(0, np.int64), np.empty(0, np.int64)
     low, high = np.minimum(ends[:, :2], ends[:, 2:]), np.maximum(ends[:, :2], ends[:, 2:])
-    tree = shapely.STRtree(shapely.box(*low.T, *high.T))
-    i, j = tree.query(shapely.box(*(low - gap).T, *(high + gap).T))
+    # Without a predicate the tree compares envelopes; a diagonal has its box's envelope and is made faster.
+    tree = shapely.STRtree(shapely.linestrings(np.stack((low, high), axis=1)))
+    i, j = tree.query(shapely.linestrings(np.stack((low - gap, high + gap), axis=1)))
     i, j = i[i < j], j[i < j]
     same = _collinear(ends, i, j, gap, lateral)
     return i[same], j[same]

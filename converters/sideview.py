@@ -24,6 +24,7 @@ from .recognise_choice import Choice, choose
 from .recognise_evidence import Evidence, settled
 from .recognise_gaps import gaps
 from .recognise_labels import Label, labels
+from .recognise_leftovers import second_lines
 from .recognise_lines import Candidate
 from .recognise_measure import Measured, measure
 from .recognise_members import label
@@ -140,11 +141,12 @@ def _scale(drawing: Drawing, choice: Choice, units: str | None, scale: float | N
 
 
 def _side_view(drawing: Drawing, choice: Choice, m: Measured, decision: ScaleDecision, evidence: Evidence) -> SideView:
+    seconds = second_lines(choice, m)
     return SideView(
         dimensions=m.dimensions,
         diameters=_diameters(choice, m),
         rim_radii={"front": _rim(m.labelled.reading.front, m), "rear": _rim(m.labelled.reading.rear, m)},
-        labels=labels(drawing, choice, m, evidence),
+        labels=labels(drawing, choice, m, evidence, seconds),
         lines=member_lines(m),
         points=node_points(m),
         transform=_transform(m),
@@ -152,7 +154,7 @@ def _side_view(drawing: Drawing, choice: Choice, m: Measured, decision: ScaleDec
         score=choice.score,
         runner_up=choice.runner_up_score,
         precision=precision(m, [g for g in gaps(m) if g.sharp]),
-        findings=(*drawing.findings, *decision.findings, *findings(drawing, choice, m)),
+        findings=(*drawing.findings, *decision.findings, *findings(drawing, choice, m, seconds)),
         drawing=drawing,
     )
 
