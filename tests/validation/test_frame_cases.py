@@ -6,14 +6,12 @@ model, quantity and kind of source.
 
 from collections import Counter
 from dataclasses import replace
-from functools import cache
 from pathlib import Path
 
 import pytest
 
-from model.buckling import buckling_factors
-from model.solve import solve
-from validation.reference_cases import Answers, CaseModel, Reference, evaluate, read_references
+from validation.answers import our_answers
+from validation.reference_cases import Answers, Reference, evaluate, read_references
 
 FILE = Path(__file__).parents[1] / "data" / "frame_cases.json"
 REFERENCES = read_references(FILE)
@@ -23,14 +21,6 @@ BUCKLING = [r for r in REFERENCES if r.of.kind == "buckling"]
 
 def named(references):
     return [pytest.param(r, id=r.id) for r in references]
-
-
-@cache
-def our_answers(of: CaseModel) -> Answers:
-    file = of.file
-    if of.kind == "buckling":
-        return Answers(factors={case.name: buckling_factors(file.model, case, 3) for case in file.cases})
-    return Answers(solutions=solve(file.model, file.cases))
 
 
 def assert_met(reference: Reference, computed: float) -> None:

@@ -4,7 +4,6 @@ The source of each figure stands in the file beside it. OpenSees gets the same m
 """
 
 from dataclasses import replace
-from functools import cache
 from math import inf
 
 import numpy as np
@@ -14,13 +13,12 @@ from helpers_frames import ALL_SIX, cantilever, random_frame, tube_material
 from test_frame_cases import REFERENCES, assert_met, named
 
 from model.bicycle import Loads
-from model.harmonic import direct_response, modal_response
-from model.modes import Dynamics, modes
+from model.modes import modes
 from model.sections import round_tube
-from model.solve import nodal_forces
 from model.vibration import SUPPORTS, vibration_model
+from validation.answers import our_answers
 from validation.opensees import available, modes_opensees
-from validation.reference_cases import Answers, CaseModel, evaluate
+from validation.reference_cases import Answers, evaluate
 
 OURS = [r for r in REFERENCES if r.of.kind in ("modal", "harmonic")]
 MODELS = list(dict.fromkeys(r.of for r in OURS))
@@ -28,32 +26,14 @@ CROSS_CHECK = 1e-6  # relative, on frequencies
 needs_opensees = pytest.mark.skipif(available() is not None, reason=str(available()))
 
 
-@cache
-def answers(of: CaseModel, way: str = "direct") -> Answers:
-    file = of.file
-    case = file.cases[0]
-    dynamics = Dynamics.of(file.model, case.supports, case.springs)
-    count = max([20, *(int(r.query["mode"]) for r in OURS if r.of is of and "mode" in r.query)])
-    found = dynamics.modes(count)
-    amplitudes = {}
-    for reference in OURS:
-        if reference.of is of and reference.quantity == "harmonic_undamped":
-            lc, omega = reference.query["lc"], float(reference.query["omega"])
-            force = nodal_forces(file.model, next(c for c in file.cases if c.name == lc))
-            response = (direct_response(dynamics, force, [omega / (2 * np.pi)]) if way == "direct"
-                        else modal_response(dynamics, found, force, [omega / (2 * np.pi)]))
-            amplitudes[lc, reference.query["omega"]] = response.u[0].real
-    return Answers(frequencies=found.frequencies_hz, amplitudes=amplitudes)
-
-
 @pytest.mark.parametrize("reference", named(OURS))
 def test_reference(reference):
-    assert_met(reference, evaluate(reference, answers(reference.of)))
+    assert_met(reference, evaluate(reference, our_answers(reference.of, REFERENCES)))
 
 
 @pytest.mark.parametrize("reference", named([r for r in OURS if r.quantity == "harmonic_undamped"]))
 def test_harmonic_reference_by_modes(reference):
-    assert_met(reference, evaluate(reference, answers(reference.of, "modal")))
+    assert_met(reference, evaluate(reference, our_answers(reference.of, REFERENCES, "modal")))
 
 
 def test_all_of_them_ran():

@@ -4,13 +4,12 @@ Two independent programs meeting the same figures says that the hand-over (axes,
 loads, masses) is right; their difference is then held to 1e-8 for every static case.
 """
 
-from functools import cache
-
 import pytest
-from test_frame_cases import REFERENCES, STATIC, assert_met, named, our_answers
+from test_frame_cases import REFERENCES, STATIC, assert_met, named
 
-from validation.opensees import available, compare, cross_check, modes_opensees, solve_opensees_cases
-from validation.reference_cases import Answers, CaseModel, evaluate
+from validation.answers import opensees_answers, our_answers
+from validation.opensees import available, compare, cross_check
+from validation.reference_cases import evaluate
 
 pytestmark = pytest.mark.skipif(available() is not None, reason=str(available()))
 
@@ -18,29 +17,20 @@ MODES = [r for r in REFERENCES if r.quantity in ("freq", "nrigid")]
 STATIC_MODELS = list(dict.fromkeys(r.of for r in STATIC))
 
 
-@cache
-def opensees_answers(of: CaseModel) -> Answers:
-    file = of.file
-    if of.kind == "static":
-        return Answers(solutions=solve_opensees_cases(file.model, file.cases))
-    count = max([int(r.query["mode"]) for r in MODES if r.of is of and "mode" in r.query])
-    return Answers(frequencies=modes_opensees(file.model, file.cases[0].supports, count))
-
-
 @pytest.mark.parametrize("reference", named(STATIC))
 def test_static_reference(reference):
-    assert_met(reference, evaluate(reference, opensees_answers(reference.of)))
+    assert_met(reference, evaluate(reference, opensees_answers(reference.of, REFERENCES)))
 
 
 @pytest.mark.parametrize("reference", named(MODES))
 def test_modal_reference(reference):
-    assert_met(reference, evaluate(reference, opensees_answers(reference.of)))
+    assert_met(reference, evaluate(reference, opensees_answers(reference.of, REFERENCES)))
 
 
 @pytest.mark.parametrize("of", [pytest.param(of, id=f"{of.case}-{of.name}") for of in STATIC_MODELS])
 def test_both_solvers_agree_on_every_static_case(of):
     ours = our_answers(of).solutions
-    checks = {name: compare(result, opensees_answers(of).solutions[name]) for name, result in ours.items()}
+    checks = {name: compare(result, opensees_answers(of, REFERENCES).solutions[name]) for name, result in ours.items()}
     assert checks.keys() == {case.name for case in of.file.cases}
     for name, check in checks.items():
         assert check.ok, (name, check.differences)

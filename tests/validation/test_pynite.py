@@ -12,10 +12,11 @@ import numpy as np
 import pytest
 from helpers_frames import random_frame, space_frame_a
 from Pynite import FEModel3D
-from test_frame_cases import STATIC, assert_met, named, our_answers
+from test_frame_cases import STATIC, assert_met, named
 
 from model.frame_model import Array, Element, FrameModel, LoadCase
 from model.solve import solve
+from validation.answers import our_answers
 from validation.opensees_compare import compare
 from validation.reference_cases import Answers, CaseModel, evaluate
 
