@@ -3,7 +3,7 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 
-.PHONY: demo test lint clean
+.PHONY: demo test lint docs mutation clean
 
 $(VENV)/.installed: pyproject.toml
 	$(PYTHON) -m venv $(VENV)
@@ -19,6 +19,16 @@ test: $(VENV)/.installed
 lint: $(VENV)/.installed
 	$(BIN)/ruff check .
 	$(BIN)/mypy
+
+# Generated blocks in the documents, and the validation page.
+docs: $(VENV)/.installed
+	$(BIN)/python -m validation.page
+	$(BIN)/python tests/helpers_docs.py
+
+# Small faults put into model/, to see that a test notices: make mutation MODULES="model/beam.py model/mesh.py"
+mutation: $(VENV)/.installed
+	$(BIN)/pip install --quiet --disable-pip-version-check "cosmic-ray>=8.3,<9"
+	$(BIN)/python tests/mutation.py $(MODULES)
 
 clean:
 	rm -rf $(VENV) build *.egg-info

@@ -4,7 +4,7 @@ Outside facts: the trade's definitions of each number (see the README); Meijaard
 identities of Moore 2012 are checked in test_closure. The numbers by hand are worked out in the tests.
 """
 
-from dataclasses import fields, replace
+from dataclasses import FrozenInstanceError, fields, replace
 from math import acos, atan2, cos, degrees, hypot, isfinite, nan, radians, sin
 
 import numpy as np
@@ -175,6 +175,16 @@ def test_the_believable_ranges_have_not_moved():
         "fork_offset": (-30, 150), "wheel_radius_front": (120, 420), "wheel_radius_rear": (120, 420),
         "seat_tube": (150, 800), "top_tube_on_seat_tube": (120, 800), "top_tube_below_head_top": (0, 300),
         "down_tube_above_head_bottom": (0, 300), "seatstay_below_top_tube": (-300, 400)}
+
+
+def test_an_item_behind_a_missing_one_is_checked_too():
+    with pytest.raises(ModelError, match="seatstay below top tube is 900"):
+        replace(D, seat_tube=None, top_tube_on_seat_tube=None, seatstay_below_top_tube=900.0)
+
+
+def test_dimensions_cannot_be_changed_behind_the_back_of_what_was_derived():
+    with pytest.raises(FrozenInstanceError):
+        D.reach = 400.0
 
 
 def test_the_ends_of_a_range_are_believed():
