@@ -45,7 +45,7 @@ def edge_pairs(v: View, lines: Sequence[Candidate], slot: str) -> list[Candidate
     seen: set[frozenset[int]] = set()
     for line in lines:
         anchor = _edge(v, line)
-        for other, distance in _beside(v, anchor):
+        for other, distance in [*_beside(v, anchor), *_capped(v, anchor)]:
             key = frozenset((*anchor.strokes, *other.strokes))
             if key not in seen:
                 seen.add(key)
@@ -114,10 +114,31 @@ def _beside(v: View, anchor: Edge) -> list[tuple[Edge, float]]:
     for group in _grouped(index[np.argsort(distance[index])].tolist(), distance):
         inked = np.clip(along[group], 0.0, size)
         shared = float(np.abs(inked[:, 1] - inked[:, 0]).sum())
-        if shared >= 0.25 * size:
+        from_end_to_end = float(np.ptp(inked)) >= 0.6 * size and shared >= 0.05 * size
+        if shared >= 0.25 * size or from_end_to_end:
             line = Candidate(anchor.p, anchor.q)
             out.append((_whole_edge(v, tuple(group), along, line), float(distance[group].mean())))
     return out
+
+
+def _capped(v: View, anchor: Edge) -> list[tuple[Edge, float]]:
+    """The other side of a tube whose edge is wholly open, by the square cap lines at both ends of this one."""
+    size = anchor.length
+    ux, uy = (anchor.q[0] - anchor.p[0]) / size, (anchor.q[1] - anchor.p[1]) / size
+    rel = v.ends.reshape(-1, 2, 2) - np.array(anchor.p)
+    side = ux * rel[..., 1] - uy * rel[..., 0]
+    along = ux * rel[..., 0] + uy * rel[..., 1]
+    square = (np.abs(along[:, 0] - along[:, 1]) <= PARALLEL) & (np.abs(side).min(axis=1) <= PARALLEL)
+    wide = np.where(np.abs(side[:, 0]) > np.abs(side[:, 1]), side[:, 0], side[:, 1])
+    square &= (np.abs(wide) >= TUBE[0]) & (np.abs(wide) <= TUBE[1])
+    low = np.flatnonzero(square & (np.abs(along.mean(axis=1)) <= PARALLEL))
+    high = np.flatnonzero(square & (np.abs(along.mean(axis=1) - size) <= PARALLEL))
+    out = []
+    for a, b in ((int(a), int(b)) for a in low for b in high if abs(wide[a] - wide[b]) <= PARALLEL):
+        shift = float(wide[a] + wide[b]) / 2
+        p, q = ((e[0] - uy * shift, e[1] + ux * shift) for e in (anchor.p, anchor.q))
+        out.append((Edge(p, q, (a, b), 0.0), shift))
+    return out[:4]
 
 
 def _grouped(order: list[int], distance: Array) -> list[list[int]]:
