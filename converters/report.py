@@ -135,6 +135,11 @@ class ReportFacts:
     customary: str = ""
 
     @property
+    def warnings(self) -> list[str]:
+        """What must be seen beside the verdict; errors are among the reasons already."""
+        return [finding["message"] for finding in self.findings if finding["severity"] == "warning"]
+
+    @property
     def longest_bar(self) -> float:
         """Percent that fills the width of a bar, common to all charts so that they can be compared."""
         return max((bar.total for chart in self.energy for bar in chart.bars), default=100.0)
@@ -158,17 +163,17 @@ SECTIONS = ("verdict", "drawing", "stiffness", "gives", "stress", "vibration", "
 
 def render_results(facts: ReportFacts) -> dict[str, str]:
     """Section name -> HTML of the report's sections, for the served page to put in place."""
+    return {name: render_part(name, facts) for name in SECTIONS}
+
+
+def render_part(name: str, shown: Any) -> str:
+    """One macro of the report's parts over what it shows: `drawn`, `findings`, or a section over ReportFacts."""
     parts = templates().get_template("report_parts.html.j2").module
-    return {name: str(getattr(parts, name)(facts)) for name in SECTIONS}
-
-
-def render_drawing(part: DrawingPart) -> str:
-    """The section on the drawing alone as HTML."""
-    return str(templates().get_template("report_parts.html.j2").module.drawn(part))  # type: ignore[attr-defined]
+    return str(getattr(parts, name)(shown))
 
 
 def render_block(block: Block) -> str:
-    """One table as HTML."""
+    """One table as HTML, without its title."""
     parts = templates().get_template("report_parts.html.j2").module
     return str(parts.table(block, False))  # type: ignore[attr-defined]
 

@@ -25,6 +25,7 @@ from converters.report_stills import SIDE, magnification, still
 from converters.sideview import read_side_view
 from converters.words import number
 from model.energy import energy_shares
+from model.findings import Finding
 from model.frame_model import FrameModel
 from model.sensitivity import ranking, sensitivities
 from validation.check import check
@@ -140,6 +141,12 @@ def test_customary_values_are_one_sentence_and_nothing_is_lost(done, facts):
     for sentence in done.analysis.assumed:
         assert sentence.removesuffix(" (common practice, no source)") in told
     assert len(facts.assumed) < 5
+
+
+def test_a_warning_stands_beside_the_verdict(done):
+    doubt = Finding("made-up", "warning", "two wheels of different size were read")
+    page = render_report(report_facts(replace(done, findings=(*done.findings, doubt))))
+    assert doubt.message in page.partition('id="verdict"')[2].partition("</section>")[0]
 
 
 def test_variants_and_modes_stand_in_the_page(done):

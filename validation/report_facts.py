@@ -135,10 +135,11 @@ def _findings(done: Check, beside: Beside) -> list[dict[str, str]]:
     found = [*done.findings, *(f for result in done.analysis.results.values() for f in idle_supports(result))]
     if beside.comparison is not None:
         found += rule_faults(beside.comparison)
-    return [finding.as_dict() for finding in sorted(found, key=_gravity)]
+    return [finding.as_dict() for finding in sorted(found, key=gravity)]
 
 
-def _gravity(finding: Finding) -> int:
+def gravity(finding: Finding) -> int:
+    """Sorts findings, the gravest first."""
     return ("error", "warning", "info").index(finding.severity)
 
 

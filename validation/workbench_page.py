@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import Any
 
-from converters.report import Block, ReportFacts, render_block, render_drawing, render_report, render_results
+from converters.report import Block, ReportFacts, render_block, render_part, render_report, render_results
 from converters.words import number, signed
 from model.layout import lay_out
 from model.result import Result
@@ -13,7 +13,7 @@ from .check import Check
 from .report_audit import audit_blocks
 from .report_beside import vibrating
 from .report_blocks import drawing_part, load, words
-from .report_facts import Beside, report_facts
+from .report_facts import Beside, gravity, report_facts
 from .workbench import Bench, material_names, tube_texts
 
 MODES = 10
@@ -30,7 +30,8 @@ def page(bench: Bench, original: Bench, full: bool) -> dict[str, Any]:
         return {"sections": _drawing_alone(bench), "tubes": None, "source": bench.reading.source}
     facts = facts_of(bench, full)
     return {
-        "name": facts.name, "source": facts.source, "verdict": facts.verdict, "sections": render_results(facts),
+        "name": bicycle.name or original.reading.source, "source": facts.source,
+        "verdict": facts.verdict, "sections": render_results(facts),
         "drawing": facts.drawing_data, "tubes": tube_texts(bicycle), "materials": material_names(bicycle),
         "changes": "".join(map(render_block, change_blocks(done, original.check or done))),
     }
@@ -50,8 +51,10 @@ def report_file(bench: Bench) -> bytes:
 
 
 def _drawing_alone(bench: Bench) -> dict[str, str]:
-    part = drawing_part(bench.reading)
-    return {"drawing": render_drawing(part) if part is not None else ""}
+    """What a drawing without a sheet tells: how it was taken, its numbers, and every doubt about them."""
+    reading = bench.reading
+    found = [finding.as_dict() for finding in sorted(reading.findings, key=gravity)]
+    return {"verdict": render_part("findings", found), "drawing": render_part("drawn", drawing_part(reading))}
 
 
 def change_blocks(now: Check, before: Check) -> list[Block]:

@@ -59,7 +59,11 @@
 
   // --- results ----------------------------------------------------------------------------------------------
   const places = () => document.querySelectorAll('[id^="at-"]');
-  function clear() { session = null; asRead = null; byId("results").hidden = true; places().forEach((place) => place.replaceChildren()); }
+  function clear() {
+    session = null; asRead = null;
+    byId("results").hidden = true; byId("title").textContent = "droptrail"; byId("source").textContent = "";
+    places().forEach((place) => place.replaceChildren());
+  }
 
   // Sections come as the program's own mark-up with every text of the files escaped; scripts in them would not run.
   function show(answer, fresh) {

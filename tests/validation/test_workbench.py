@@ -125,6 +125,9 @@ def test_a_drawing_alone_is_shown_and_goes_on_with_plain_tubes_only_when_asked()
     shown = page(alone, alone, True)
     assert shown["tubes"] is None
     assert "61.78" in shown["sections"]["drawing"]  # trail of the sample
+    for finding in alone.reading.findings:
+        assert finding.code in shown["sections"]["verdict"]
+    assert alone.reading.findings
     plain = open_files(upload("tourer_700c.dxf"), None, plain=True)
     assert plain.check.verdict == "pass"
     assert any(sentence.startswith("top tube 28.6 x 0.8 mm, plain steel") for sentence in plain.reading.assumed)
