@@ -18,7 +18,8 @@ from model.version import VERSION
 COMMANDS = {
     "new": "cli.new", "read": "cli.read", "geometry": "cli.geometry", "draw": "cli.draw", "mitre": "cli.mitre",
     "model": "cli.model_file", "solve": "cli.solve", "check": "cli.check", "audit": "cli.audit",
-    "compare": "cli.compare", "search": "cli.search", "modes": "cli.modes", "shimmy": "cli.shimmy",
+    "tubes": "cli.tubes", "compare": "cli.compare", "search": "cli.search",
+    "modes": "cli.modes", "shimmy": "cli.shimmy",
     "report": "cli.report", "serve": "cli.serve", "picture": "cli.picture", "export": "cli.export",
 }
 

@@ -31,8 +31,10 @@ def force_option(command: Command) -> Command:
 
 
 def reading_options(command: Command) -> Command:
-    """--sheet, --units, --scale, --layers, --pick, --tolerance-mm/-deg, --set: collected into `how`."""
+    """--sheet, --units, --scale, --layers, --pick, --tolerance-mm/-deg, --set, --cases: collected into `how`."""
     for option in (
+        click.option("--cases", "own_cases", type=click.Path(path_type=Path), metavar="FILE.toml",
+                     help="Load cases of your own (see converters/case_toml.py); without --case these are solved."),
         click.option("--set", "settings", multiple=True, metavar="NAME=VALUE",
                      help="Override a load or size, such as rider_mass=90 or side_push=300 (mm, kg, N, degrees)."),
         click.option("--tolerance-deg", default=0.1, show_default=True, help="Tolerance on angles, degrees."),
@@ -49,10 +51,11 @@ def reading_options(command: Command) -> Command:
 
 
 def read(source: Path, sheet: Path | None, units: str | None, scale: str | None, layers: Path | None,
-         pick: tuple[str, ...], tolerance_mm: float, tolerance_deg: float, settings: tuple[str, ...]) -> Reading:
+         pick: tuple[str, ...], tolerance_mm: float, tolerance_deg: float, settings: tuple[str, ...],
+         own_cases: Path | None = None) -> Reading:
     """Read the input the way the shared options say."""
     options = ReadOptions(units, _scale(scale), _layer_map(layers), _pairs("--pick", pick) or None,
-                          tolerance_mm, tolerance_deg, settings)
+                          tolerance_mm, tolerance_deg, settings, own_cases)
     return read_input(source, sheet, options)
 
 

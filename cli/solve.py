@@ -34,14 +34,15 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], euler: bool, el
     """Solve INPUT (drawing with --sheet, fit sheet, or analysis model) under its load cases."""
     reading = read(source, **how)
     analysis = analyse(reading, names, shear=not euler, element_length=element_length, rigid_zones=rigid_zones)
+    found = (*reading.findings, *(analysis.findings if reading.model is None else ()))
     if as_json:
-        show.print_json(solve_json(reading, analysis))
+        show.print_json(solve_json(reading, analysis, found))
     else:
         print_results(analysis)
-        show.findings(reading.findings)
+        show.findings(found)
         show.assumed(analysis.assumed)
         print(show.CAUTION)
-    return int(show.serious(reading.findings))
+    return int(show.serious(found))
 
 
 def print_results(analysis: Analysis) -> None:

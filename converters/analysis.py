@@ -3,7 +3,9 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from model.case_view import idle_supports
 from model.errors import InputError
+from model.findings import Finding
 from model.frame_model import FrameModel, LoadCase
 from model.layout import lay_out
 from model.load_cases import load_cases
@@ -26,6 +28,11 @@ class Analysis:
     results: Mapping[str, Result]
     assumed: tuple[str, ...] = ()
 
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """Supports that carry load where nothing touches the bicycle, wheels that would lift off."""
+        return tuple(found for result in self.results.values() for found in idle_supports(result))
+
 
 def model_and_cases(reading: Reading, names: tuple[str, ...] = (), *, shear: bool = True,
                     element_length: float = 60.0, rigid_zones: bool = False) -> tuple[FrameModel, tuple[LoadCase, ...]]:
@@ -40,7 +47,13 @@ def model_and_cases(reading: Reading, names: tuple[str, ...] = (), *, shear: boo
     bicycle = reading.need_bicycle()
     layout = lay_out(bicycle)
     options = MeshOptions(element_length=element_length, shear=shear, rigid_zones=rigid_zones)
-    return mesh(bicycle, options, layout), load_cases(bicycle, layout, names or MAIN_CASES)
+    model = mesh(bicycle, options, layout)
+    if reading.own_cases is None:
+        return model, load_cases(bicycle, layout, names or MAIN_CASES)
+    from .case_toml import read_cases
+
+    own = {case.name: case for case in read_cases(reading.own_cases, bicycle, layout, model)}
+    return model, tuple(own[name] if name in own else load_cases(bicycle, layout, (name,))[0] for name in names or own)
 
 
 def _picked(reading: Reading, names: tuple[str, ...]) -> tuple[LoadCase, ...]:

@@ -38,6 +38,7 @@ class Reading:
     stated: FrameDimensions | None = None
     findings: tuple[Finding, ...] = ()
     assumed: tuple[str, ...] = ()
+    own_cases: Path | None = None
 
     @property
     def dimensions(self) -> FrameDimensions:
@@ -58,7 +59,8 @@ class Reading:
 
 @dataclass(frozen=True)
 class ReadOptions:
-    """How to read: unit and scale of a drawing, layer map, picked curves, closure tolerances, settings to override."""
+    """How to read: unit and scale of a drawing, layer map, picked curves, closure tolerances, settings to override,
+    a TOML file of load cases of one's own."""
 
     units: str | None = None
     scale: float | None = None
@@ -67,6 +69,7 @@ class ReadOptions:
     tolerance_mm: float = 1.0
     tolerance_deg: float = 0.1
     settings: tuple[str, ...] = ()
+    own_cases: Path | None = None
 
 
 def read_input(path: str | Path, sheet: str | Path | None = None, options: ReadOptions | None = None) -> Reading:
@@ -78,11 +81,11 @@ def read_input(path: str | Path, sheet: str | Path | None = None, options: ReadO
         When a file cannot be read or does not hold what is needed; one line, with the next step.
     """
     path, options = Path(path), options or ReadOptions()
-    if path.suffix.lower() in SHEET_ENDINGS:
-        return _from_sheet(path, options)
     if path.suffix.lower() == ".json":
         return _from_model(path)
-    return _from_drawing(path, None if sheet is None else Path(sheet), options)
+    reading = (_from_sheet(path, options) if path.suffix.lower() in SHEET_ENDINGS
+               else _from_drawing(path, None if sheet is None else Path(sheet), options))
+    return replace(reading, own_cases=options.own_cases)
 
 
 def file_hash(path: Path) -> str:

@@ -1,9 +1,11 @@
 """Results as plain objects with stable keys: what `--json` prints and the report embeds."""
 
+from collections.abc import Sequence
 from dataclasses import asdict, fields
 from typing import TYPE_CHECKING, Any
 
 from model.bicycle import Fittings
+from model.findings import Finding
 from model.layout import joints_in_space
 from model.version import VERSION
 
@@ -55,11 +57,11 @@ def provenance(reading: Reading, model: "FrameModel") -> dict[str, Any]:
             "elements": len(model.elements), "nodes": len(model.nodes), "dofs": model.dofs}
 
 
-def solve_json(reading: Reading, analysis: "Analysis") -> dict[str, Any]:
+def solve_json(reading: Reading, analysis: "Analysis", findings: Sequence[Finding]) -> dict[str, Any]:
     """Every load case with loads, supports, displacements, reactions, end forces, stiffness and its evidence."""
     return {"load_cases": {name: result_json(result) for name, result in analysis.results.items()},
             "provenance": provenance(reading, analysis.model),
-            "findings": [finding.as_dict() for finding in reading.findings], "assumed": list(analysis.assumed)}
+            "findings": [finding.as_dict() for finding in findings], "assumed": list(analysis.assumed)}
 
 
 def result_json(result: "Result") -> dict[str, Any]:

@@ -9,6 +9,9 @@ import numpy as np
 from .frame_model import Array, FrameModel, LoadCase
 
 
+ROUNDING = 1e-9  # of the largest movement; the solver's own error is smaller still
+
+
 @dataclass(frozen=True)
 class Result:
     """One load case solved. It exists only after residual, finiteness and balance have been checked.
@@ -49,8 +52,13 @@ class Result:
         out: dict[str, float | None] = {}
         for measure in self.case.measures:
             value = self.measured[measure.name]
-            if measure.reference is None or value == 0:
+            if measure.reference is None or self._is_rounding(value, measure.unit):
                 out[measure.name] = None
             else:
                 out[measure.name] = measure.reference / value / (1000.0 if measure.unit == "deg" else 1.0)
         return out
+
+    def _is_rounding(self, value: float, unit: str) -> bool:
+        """Whether a movement is nothing but rounding beside the largest of its kind: no stiffness follows from it."""
+        largest = float(np.abs(self.u[:, :3] if unit == "mm" else np.degrees(self.u[:, 3:])).max(initial=0.0))
+        return abs(value) <= ROUNDING * largest

@@ -154,3 +154,45 @@ def test_help_lists_every_command_and_the_caution(capsys):
     assert code == 0
     assert all(name in out for name in COMMANDS)
     assert "ISO 4210" in out
+
+
+OWN_CASE = """
+[rack_test]
+title = "Weight on the saddle"
+like = "side_push"
+[[rack_test.load]]
+at = "saddle"
+force = [0, -500, 0]
+"""
+
+
+def test_a_case_of_ones_own_is_solved(capsys, tmp_path):
+    file = tmp_path / "own.toml"
+    file.write_text(OWN_CASE, encoding="utf-8")
+    code, got = answer(capsys, "solve", SHEET, "--cases", str(file), "--json")
+    assert code == 0
+    assert list(got["load_cases"]) == ["rack_test"]
+    case = got["load_cases"]["rack_test"]
+    assert case["loads"]["nodal"] == {"saddle": [0.0, -500.0, 0.0, 0.0, 0.0, 0.0]}
+    # Nothing pushes sideways, so the sideways measure is rounding: no stiffness may be made of it.
+    assert case["stiffness"]["head_sideways"]["value"] is None
+    _, both = answer(capsys, "solve", SHEET, "--cases", str(file), "--case", "seated", "--case", "rack_test", "--json")
+    assert list(both["load_cases"]) == ["seated", "rack_test"]
+
+
+def test_a_support_in_thin_air_is_flagged(capsys, tmp_path):
+    file = tmp_path / "own.toml"
+    file.write_text(OWN_CASE + '[[rack_test.support]]\nat = "rear_axle"\nheld = ["ux", "uy", "uz", "rx", "ry"]\n'
+                    '[[rack_test.support]]\nat = "bar_centre"\nheld = ["uy", "uz"]\n', encoding="utf-8")
+    code, got = answer(capsys, "solve", SHEET, "--cases", str(file), "--json")
+    assert code == 1
+    assert any("bar centre" in finding["message"] for finding in got["findings"])
+
+
+def test_tubes_contract(capsys):
+    code, got = answer(capsys, "tubes", SHEET, "--case", "side_push", "--json")
+    assert code == 0
+    shares = got["energy"]["side_push"]
+    assert 0.95 < sum(sum(kinds.values()) for kinds in shares.values()) <= 1.0 + 1e-9
+    assert {row["tube"] for row in got["sensitivities"]} >= {"top_tube", "down_tube", "seat_tube"}
+    assert got["masses_kg"]["top_tube"] == pytest.approx(0.2267, abs=0.001)
