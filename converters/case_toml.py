@@ -192,7 +192,8 @@ class _Reader:
         rows = table.rows_of("support")
         holds = [f"{row.need('at').word().replace('_', ' ')} held in {' '.join(map(str, row.need('held').value))}"
                  for row in rows]
-        return "; ".join([*acts, *(holds or [f"held as in {base.name}: {base.notes.partition('; ')[2] or base.notes}"])])
+        held = base.notes.partition("; ")[2] or base.notes  # what follows the loads of that case
+        return "; ".join([*acts, *(holds or [f"held as in {base.name}: {held}"])])
 
 
 def _known_keys(table: Item, known: Sequence[str]) -> None:

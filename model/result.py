@@ -8,7 +8,6 @@ import numpy as np
 
 from .frame_model import Array, FrameModel, LoadCase
 
-
 ROUNDING = 1e-9  # of the largest movement; the solver's own error is smaller still
 
 
