@@ -10,6 +10,7 @@ Everything is drawn in the bicycle's own millimetres and moved at the end.
 """
 
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from math import atan2, cos, degrees, hypot, pi, radians, sin, tan
 
 import numpy as np
@@ -60,7 +61,8 @@ def _try_frame(rng: np.random.Generator, name: str) -> DrawnFrame | None:
         "bb_drop": rng.uniform(*DROP[name]), "chainstay": rng.uniform(395.0, 480.0), "head_tube": head,
         "lower_stack": float(rng.choice([0.0, 1.5, rng.uniform(5.0, 30.0)])),
         "fork_length": front + rng.uniform(28.0, 95.0), "fork_offset": rng.uniform(30.0, 75.0),
-        "wheel_radius_front": front, "wheel_radius_rear": rear, "seat_tube": seat_tube, "top_tube_on_seat_tube": on_seat,
+        "wheel_radius_front": front, "wheel_radius_rear": rear, "seat_tube": seat_tube,
+        "top_tube_on_seat_tube": on_seat,
         "top_tube_below_head_top": below, "down_tube_above_head_bottom": above,
         "seatstay_below_top_tube": -rng.uniform(0.0, 60.0) if step_through else rng.uniform(0.0, 60.0),
     }
@@ -237,7 +239,8 @@ def _centre_lines(sheet: Sheet, frame: DrawnFrame, habit: Habit, rng: np.random.
     d = frame.dimensions
     ends = tube_ends(d)
     curved = {"seatstay"} if habit.stays != "straight" else set()
-    chained = {"chain": {"chainstay", "down_tube"}, "loop": {"down_tube", "top_tube", "seat_tube"}}.get(habit.lines, set())
+    chains = {"chain": {"chainstay", "down_tube"}, "loop": {"down_tube", "top_tube", "seat_tube"}}
+    chained = chains.get(habit.lines, set())
     for name, (p, q) in ends.items():
         if name in curved or name in chained or (name == "head_tube" and habit.fork == "chained"):
             continue
@@ -247,8 +250,8 @@ def _centre_lines(sheet: Sheet, frame: DrawnFrame, habit: Habit, rng: np.random.
     if habit.lines == "chain":
         sheet.polyline([ends["chainstay"][0], (0.0, 0.0), ends["down_tube"][1]], "chainstay")
     elif habit.lines == "loop":  # the main triangle as one closed polyline, the seat tube's stub apart
-        sheet.polyline([(0.0, 0.0), d.seat_tube_top_tube_node, d.top_tube_head_node, d.down_tube_head_node], "down_tube",
-                       closed=True)
+        corners = [(0.0, 0.0), d.seat_tube_top_tube_node, d.top_tube_head_node, d.down_tube_head_node]
+        sheet.polyline(corners, "down_tube", closed=True)
         sheet.line(d.seat_tube_top_tube_node, d.seat_tube_top, "seat_tube")
     if curved:
         _curved_stay(sheet, *ends["seatstay"], habit)
@@ -282,7 +285,7 @@ def _straight(sheet: Sheet, p: Vec, q: Vec, name: str, habit: Habit, rng: np.ran
                 "head_tube": (d.down_tube_head_node, d.top_tube_head_node)}.get(name, ())
         cuts = cuts or (_go(p, _unit(p, q), 0.4 * hypot(q[0] - p[0], q[1] - p[1])),)
         stops = sorted([p, *cuts, q], key=lambda s: hypot(s[0] - p[0], s[1] - p[1]))
-        for a, b in zip(stops[:-1], stops[1:], strict=True):
+        for a, b in pairwise(stops):
             if hypot(b[0] - a[0], b[1] - a[1]) > 1.0:
                 sheet.line(a, b, name)
     else:
@@ -457,8 +460,8 @@ def _fork_outline(sheet: Sheet, d: FrameDimensions, diameter: float, habit: Habi
     tops, tips = [], []
     for s in (1, -1):
         low = _go(tip, u, 0.0, s * 7.0)
-        high = _cross(_go(d.fork_crown, u, 0.0, s * diameter / 2), _unit(low, _go(d.fork_crown, u, 0.0, s * diameter / 2)),
-                      d.fork_crown, d.axis_forward)
+        top = _go(d.fork_crown, u, 0.0, s * diameter / 2)
+        high = _cross(top, _unit(low, top), d.fork_crown, d.axis_forward)
         tops.append(high)
         tips.append(low)
         sheet.line(high, low, "fork")
@@ -473,7 +476,7 @@ def _raked_outline(sheet: Sheet, d: FrameDimensions, diameter: float) -> None:
     angles = [degrees(atan2(e[1] - centre[1], e[0] - centre[0])) for e in (bend, axle)]
     for s in (1, -1):
         shift = s * diameter / 2
-        sheet.line((crown[0] + shift * n[0], crown[1] + shift * n[1]), (bend[0] + shift * n[0], bend[1] + shift * n[1]), "fork")
+        sheet.line(_go(crown, n, shift), _go(bend, n, shift), "fork")
         sheet.arc(centre, radius - shift, angles[0], angles[1] - 4.0, "fork")
     sheet.line(_go(crown, n, -diameter / 2), _go(crown, n, diameter / 2), "fork")
 
@@ -587,8 +590,11 @@ def _clutter(sheet: Sheet, frame: DrawnFrame, rng: np.random.Generator) -> None:
         sheet.line(p, (p[0] + rng.uniform(-9, 9), p[1] + rng.uniform(-9, 9)), "text")
 
 
-EXTRAS = {"clearance": _clearance, "clutter": _clutter, "construction": _construction, "second_view": _second_view, "rider": _rider, "title": _title, "rings": _rings,
-          "spokes": _spokes, "dimensions": _dimensions, "seatpost": _seatpost}
+EXTRAS = {
+    "clearance": _clearance, "clutter": _clutter, "construction": _construction, "second_view": _second_view,
+    "rider": _rider, "title": _title, "rings": _rings, "spokes": _spokes, "dimensions": _dimensions,
+    "seatpost": _seatpost,
+}
 
 LAYERS = {
     "en": {"seat_tube": "Seat tube", "down_tube": "DownTube", "top_tube": "TOP_TUBE", "head_tube": "head tube",
@@ -674,7 +680,8 @@ def _curve(item: Item, layer: str, handle: str) -> Curve:
     common = {"layer": layer, "handle": handle, "linetype": item.linetype}
     if item.kind in ("circle", "arc"):
         points = _arc_points(item.points[0], item.radius, radians(item.start), radians(item.end))
-        return Curve(item.kind, points, centre=item.points[0], radius=item.radius, closed=item.kind == "circle", **common)
+        round_ = item.kind == "circle"
+        return Curve(item.kind, points, centre=item.points[0], radius=item.radius, closed=round_, **common)
     if item.kind == "spline":
         return Curve("spline", _cubic(item.points), **common)
     if item.kind == "polyline":
