@@ -99,33 +99,54 @@ def arrows(model: FrameModel, case: LoadCase, units: bool = True) -> dict[str, l
     """
     radius, length = _radii(model), _span(model) / 9
     drawn = []
-    labels: dict[tuple[object, ...], list[dict[str, Any]]] = {}
+    ends: dict[tuple[object, ...], list[_End]] = {}
     for load in case_picture(model, case).arrows:
-        way = np.array(load.vector) / np.linalg.norm(load.vector)
+        size = float(np.linalg.norm(load.vector))
+        way = np.array(load.vector) / size
         side = 1.0 if way @ CORNER > _TOWARDS * np.linalg.norm(CORNER) else -1.0
         near = np.array(load.at) + side * way * radius.get(load.node, 0.0)
         far = near + side * way * length
         tail, tip = (near, far) if side > 0 else (far, near)
         node = model.node_index.get(load.node, -1)
         drawn.append({"kind": load.kind, "tail": _rounded(tail, 1), "tip": _rounded(tip, 1), "node": node})
-        words = _load_words(load, units)
-        key = (words, *np.round([*way[:2], abs(way[2]), *load.at[:2], abs(load.at[2])], 1) + 0.0)
-        labels.setdefault(key, []).append({"at": far, "way": side * way, "node": node})
-    return {"arrows": drawn, "labels": [_label(str(words), ends) for (words, *_), ends in labels.items()]}
+        key = _alike(model, load, size, way)
+        ends.setdefault(key, []).append(_End(far, side * way, node, size, load.kind))
+    return {"arrows": drawn, "labels": [_label(key, alike, units) for key, alike in ends.items()]}
 
 
-def _label(words: str, ends: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
+@dataclass(frozen=True)
+class _End:
+    """The free end of an arrow, the way on from there, the node it rides on, and how large the load is."""
+
+    at: Array
+    way: Array
+    node: int
+    size: float
+    kind: str
+
+
+def _alike(model: FrameModel, load: Arrow, size: float, way: Array) -> tuple[object, ...]:
+    """What arrows that share a label have in common: left and right of the frame, or spread over one tube."""
+    if load.node in model.element_index:
+        element = model.elements[model.element_index[load.node]]
+        return ("spread", element.member or element.id, *(np.round(way, 2) + 0.0))
+    return ("pair", f"{size:.4g}", *np.round([*way[:2], abs(way[2]), *load.at[:2], abs(load.at[2])], 1) + 0.0)
+
+
+def _label(key: tuple[object, ...], ends: Sequence[_End], units: bool) -> dict[str, Any]:
     """A label at the free end of its arrows, `way` pointing on from there; `node` is what it moves with."""
-    text = words if len(ends) == 1 else f"{len(ends)} × {words}"
-    at, way = (np.mean([end[key] for end in ends], axis=0) for key in ("at", "way"))
-    return {"at": _rounded(at, 1), "way": _rounded(way, 3), "node": ends[0]["node"], "words": text}
+    if key[0] == "spread":
+        words = f"{_load_words(sum(end.size for end in ends), ends[0].kind, units)} in all"
+    else:
+        words = ("" if len(ends) == 1 else f"{len(ends)} × ") + _load_words(ends[0].size, ends[0].kind, units)
+    at, way = (np.mean([getattr(end, name) for end in ends], axis=0) for name in ("at", "way"))
+    return {"at": _rounded(at, 1), "way": _rounded(way, 3), "node": ends[0].node, "words": words}
 
 
-def _load_words(load: Arrow, units: bool) -> str:
-    size = float(np.linalg.norm(load.vector))
+def _load_words(size: float, kind: str, units: bool) -> str:
     if not units:
         return number(size)
-    return f"{number(size)} N" if load.kind == "force" else f"{number(size / 1000)} N·m"
+    return f"{number(size)} N" if kind == "force" else f"{number(size / 1000)} N·m"
 
 
 def _radii(model: FrameModel) -> dict[str, float]:

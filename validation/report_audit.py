@@ -1,24 +1,40 @@
 """The report's tables of the accuracy audit: error bars of every figure, and closed forms solved on the spot."""
 
+from collections.abc import Sequence
+
 from converters.report import Block
 from converters.words import number, signed
+from model.bicycle import Bicycle
 from model.errors import FrameError
+from model.frame_model import LoadCase
+from model.layout import lay_out
+from model.load_cases import CASES, load_cases
 
 from .audit import Audit, FigureAudit, audit
 from .check import Check
 
 
 def audit_blocks(done: Check) -> tuple[Block, ...]:
-    """The audit without the lots, which take longest; says so where it cannot be made, empty for a model file."""
+    """The audit of the library's load cases, without the lots, which take longest; says so where it cannot be made."""
     bicycle = done.reading.bicycle
     if bicycle is None or done.reading.model is not None:
         return ()
+    names = _of_the_library(bicycle, done.analysis.cases)
+    if not names:
+        return ()
     try:
-        made = audit(bicycle, tuple(done.analysis.results), count=0)
+        made = audit(bicycle, names, count=0)
     except FrameError as error:
         return (Block("Accuracy audit", ("audit", "why"), [("could not be made", str(error))], ("audit", "why")),)
     titles = {case.name: case.title or case.name for case in done.analysis.cases}
     return _figures(made, titles), _ladder(made)
+
+
+def _of_the_library(bicycle: Bicycle, cases: Sequence[LoadCase]) -> tuple[str, ...]:
+    """Names of the cases that the audit can set up again; a case of the builder's own may carry a library name."""
+    known = tuple(case.name for case in cases if case.name in CASES)
+    library = {case.name: case for case in load_cases(bicycle, lay_out(bicycle), known)} if known else {}
+    return tuple(case.name for case in cases if library.get(case.name) == case)
 
 
 def _figures(made: Audit, titles: dict[str, str]) -> Block:

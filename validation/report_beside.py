@@ -11,7 +11,7 @@ from converters.compare_plot import comparison_plot, save_plot
 from converters.report import Plot
 from converters.variants_table import wanted_variants
 from model.compare import Comparison, compare
-from model.load_cases import load_cases
+from model.load_cases import CASES, load_cases
 
 from .check import Check
 from .vibration import Vibration, vibrate
@@ -38,7 +38,8 @@ def compared(done: Check, names: tuple[str, ...], table: Path | None,
         return None, None
     bicycle = done.reading.need_bicycle()
     variants = wanted_variants(table, options, bicycle)
-    comparison = compare(bicycle, variants, partial(load_cases, names=names or MAIN_CASES))
+    picked = tuple(name for name in names if name in CASES) or MAIN_CASES
+    comparison = compare(bicycle, variants, partial(load_cases, names=picked))
     keys = [figure.key for figure in comparison.figures if figure.reference is not None]
     if len(keys) < 2:
         return comparison, None

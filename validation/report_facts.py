@@ -15,7 +15,6 @@ from converters.report_stills import SIDE, still, still_words
 from converters.result_json import provenance
 from converters.words import CAUTION
 from model.bicycle import Bicycle
-from model.case_view import idle_supports
 from model.compare import Comparison
 from model.energy import EnergyTable, energy_shares
 from model.findings import Finding
@@ -123,7 +122,8 @@ def _verdict_words(done: Check) -> str:
 
 
 def _headline(done: Check) -> str:
-    solved = f"{len(done.analysis.results)} load cases solved. "
+    count = len(done.analysis.results)
+    solved = f"{count} load case{'s' if count > 1 else ''} solved. "
     compared = [cross.largest for cross in done.cross.values() if cross.largest is not None]
     if compared and len(compared) == len(done.cross):
         return f"{solved}Solved again by OpenSees on the same mesh: largest difference {max(compared):.0e}."
@@ -131,10 +131,8 @@ def _headline(done: Check) -> str:
 
 
 def _findings(done: Check, beside: Beside) -> list[dict[str, str]]:
-    """Of the check, of supports that should not carry, of variants that break the workshop's rules; gravest first."""
-    found = [*done.findings, *(f for result in done.analysis.results.values() for f in idle_supports(result))]
-    if beside.comparison is not None:
-        found += rule_faults(beside.comparison)
+    """Of the check, and of variants that break the workshop's rules; the gravest first."""
+    found = [*done.findings, *(rule_faults(beside.comparison) if beside.comparison is not None else ())]
     return [finding.as_dict() for finding in sorted(found, key=gravity)]
 
 

@@ -197,8 +197,9 @@ def _changed_reading(reading: Reading, bicycle: Bicycle, changed: tuple[str, ...
 
 def _quick_check(before: Check, reading: Reading) -> Check:
     """Meshed and solved, not cross-checked: what a correction shows at once. Geometry and closure stay."""
-    return replace(before, reading=reading, analysis=analyse(reading), cross={}, not_crossed=_CHANGED,
-                   findings=reading.findings)
+    analysis = analyse(reading)
+    return replace(before, reading=reading, analysis=analysis, cross={}, not_crossed=_CHANGED,
+                   findings=(*reading.findings, *analysis.findings))
 
 
 # --- files to keep ----------------------------------------------------------------------------------------------
