@@ -7,21 +7,31 @@ A block to be generated looks like this in Markdown::
     ...
     ```
 
+`| head 9`, `| tail 9` or `| lines 5-20` behind the command shows a part. A document with a line
+
+    <!-- in a folder with: sample_drawings/tourer_700c.dxf sample_drawings/tourer_700c.csv -->
+
+has its commands run one after another in an empty folder that holds copies of these files, so that they may write;
+there each block begins with the command as one would type it.
 `python tests/helpers_docs.py` writes all blocks anew; a test runs the commands and compares.
 """
 
 import io
 import re
 import shlex
+import shutil
 import sys
-from contextlib import redirect_stdout
+from collections.abc import Iterator
+from contextlib import chdir, contextmanager, redirect_stdout
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 ROOT = Path(__file__).parent.parent
 if str(ROOT) not in sys.path:
     sys.path.insert(0, str(ROOT))
-BLOCK = re.compile(r"(<!-- run: (?P<command>droptrail .*?)(?: \| (?P<slice>head|tail) (?P<count>\d+))? -->\n```text\n)"
-                   r"(?P<shown>.*?)(?P<end>```)", re.S)
+BLOCK = re.compile(r"(<!-- run: (?P<command>droptrail .*?)(?: \| (?P<slice>head|tail|lines) (?P<count>[\d-]+))? -->\n"
+                   r"```text\n)(?P<shown>.*?)(?P<end>```)", re.S)
+FOLDER = re.compile(r"<!-- in a folder with:(?P<files>.*?) -->", re.S)
 TINY = re.compile(r"\d(?:\.\d)?e-(?:0[5-9]|[1-9]\d)")  # rounding noise: differs from machine to machine
 
 
@@ -38,9 +48,39 @@ def run(command: str) -> str:
 def sliced(text: str, match: re.Match) -> str:
     lines = text.splitlines()
     if match["slice"]:
-        count = int(match["count"])
-        lines = lines[:count] if match["slice"] == "head" else lines[-count:]
+        first, _, last = match["count"].partition("-")
+        cut = {"head": slice(int(first)), "tail": slice(-int(first), None),
+               "lines": slice(int(first) - 1, int(last or first))}[match["slice"]]
+        lines = lines[cut]
     return "\n".join(lines).strip("\n") + "\n"
+
+
+@contextmanager
+def place(text: str) -> Iterator[None]:
+    """Where a document's commands run: the project's root, or a folder of its own with the files it names."""
+    wanted = FOLDER.search(text)
+    with chdir(ROOT), TemporaryDirectory() as folder:
+        if wanted:
+            for name in wanted["files"].split():
+                shutil.copy(ROOT / name, folder)
+        with chdir(folder if wanted else ROOT):
+            yield
+
+
+def typed(command: str, width: int = 100) -> str:
+    """``$ droptrail ...``, long ones carried on with a backslash before an option."""
+    lines = ["$"]
+    for part in re.split(r" (?=-)", command):
+        if len(lines[-1]) + len(part) > width:
+            lines.append("   ")
+        lines[-1] += f" {part}"
+    return " \\\n".join(lines) + "\n"
+
+
+def fresh(match: re.Match, story: bool) -> str:
+    """What a block has to show."""
+    shown = sliced(run(match["command"]), match)
+    return f"{typed(match['command'])}\n{shown}" if story else shown
 
 
 def blocks(document: Path) -> list[re.Match]:
@@ -57,13 +97,13 @@ def without_noise(text: str) -> str:
 
 def rewrite(document: Path) -> None:
     text = document.read_text(encoding="utf-8")
-    document.write_text(BLOCK.sub(lambda m: m[1] + sliced(run(m["command"]), m) + m["end"], text), encoding="utf-8")
+    story = bool(FOLDER.search(text))
+    with place(text):
+        written = BLOCK.sub(lambda m: m[1] + fresh(m, story) + m["end"], text)
+    document.write_text(written, encoding="utf-8")
 
 
 if __name__ == "__main__":
-    import os
-
-    os.chdir(ROOT)
     for path in documents():
         rewrite(path)
         print(path.relative_to(ROOT))

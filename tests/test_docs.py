@@ -4,20 +4,39 @@ import re
 from pathlib import Path
 
 import pytest
-from helpers_docs import ROOT, blocks, documents, run, sliced, without_noise
+from helpers_docs import FOLDER, ROOT, blocks, documents, fresh, place, typed, without_noise
 
-CASES = [(path, match) for path in documents() for match in blocks(path)]
+TEXTS = {path: path.read_text(encoding="utf-8") for path in documents()}
+CASES = [(path, match) for path, text in TEXTS.items() if not FOLDER.search(text) for match in blocks(path)]
+STORIES = [path for path, text in TEXTS.items() if FOLDER.search(text)]  # commands that build on one another
 PAGES = sorted({*ROOT.glob("*.md"), *ROOT.glob("*/*.md")} - {*ROOT.glob(".venv/*.md")})
 
 
 @pytest.mark.parametrize(("document", "match"), CASES, ids=[f"{p.name}-{m['command'][10:50]}" for p, m in CASES])
 def test_shown_output_is_what_the_command_prints(document, match, monkeypatch):
     monkeypatch.chdir(ROOT)
-    assert without_noise(sliced(run(match["command"]), match)) == without_noise(match["shown"])
+    assert without_noise(fresh(match, story=False)) == without_noise(match["shown"])
 
 
-def test_the_readme_shows_generated_output():
+@pytest.mark.slow
+@pytest.mark.parametrize("document", STORIES, ids=[p.name for p in STORIES])
+def test_a_story_told_from_an_empty_folder_comes_out_as_shown(document):
+    with place(TEXTS[document]):
+        for match in blocks(document):
+            assert without_noise(fresh(match, story=True)) == without_noise(match["shown"])
+
+
+def test_long_commands_are_carried_on_before_an_option():
+    command = "droptrail check a.dxf --sheet b.csv --set rider_mass=-1 " + "--case seated " * 6
+    shown = typed(command.strip())
+    assert shown.startswith("$ droptrail check a.dxf --sheet b.csv")
+    assert all(len(line) < 104 for line in shown.splitlines())
+    assert shown.replace(" \\\n   ", "").removeprefix("$ ").strip() == command.strip()
+
+
+def test_the_readme_and_the_tutorial_show_generated_output():
     assert any(path.name == "README.md" for path, _ in CASES)
+    assert [path.name for path in STORIES] == ["TUTORIAL.md"]
 
 
 @pytest.mark.parametrize("page", PAGES, ids=lambda p: str(p.relative_to(ROOT)))
