@@ -12,7 +12,7 @@ from cli.check import check_json
 from cli.main import main
 from converters.inputs import read_input
 from converters.report import render_report
-from converters.result_json import solve_json
+from converters.result_json import result_json
 from converters.words import number, signed
 from validation.check import check
 from validation.report_facts import report_facts
@@ -124,7 +124,7 @@ def test_tables_carry_the_numbers_of_the_json(opened, checked):
         cells = row.split("\t")
         assert cells[1:4] == [number(item["drawing"]), number(item["sheet"]), signed(item["difference"])]
         assert cells[-1].strip("✓✗ ") == ("yes" if item["ok"] else "no")
-    solved = solve_json(checked.reading, checked.analysis)["load_cases"]
+    solved = {name: result_json(result) for name, result in checked.analysis.results.items()}
     stiffness = page.locator("#stiffness").inner_text()
     for case in solved.values():
         for name, held in case["stiffness"].items():
