@@ -1,6 +1,8 @@
 """Materials, sections, tubes, parts and bicycles: what they derive, and every impossible value refused by name."""
 
-from dataclasses import fields, replace
+import importlib
+import pkgutil
+from dataclasses import fields, is_dataclass, replace
 from math import inf, isfinite, nan, pi
 
 import numpy as np
@@ -9,6 +11,7 @@ from helpers_bicycle import STEEL, tourer
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+import model
 from model.bicycle import Fittings, Loads
 from model.errors import LONGEST, FrameError, InputError, MechanismError, ModelError
 from model.findings import Finding
@@ -239,3 +242,11 @@ def test_a_plain_message_stays_as_it_is_and_a_finding_as_dict():
     assert str(ModelError("wall 0 mm: too thin")) == "wall 0 mm: too thin"
     plain = Finding("a-b", "error", "m", "w").as_dict()
     assert plain == {"code": "a-b", "severity": "error", "message": "m", "where": "w"}
+
+
+def test_every_value_of_the_model_is_frozen():
+    """A value that could be changed behind a result's back would make its evidence worthless."""
+    modules = [importlib.import_module(f"model.{m.name}") for m in pkgutil.iter_modules(model.__path__)]
+    values = {c for m in modules for c in vars(m).values() if isinstance(c, type) and is_dataclass(c)}
+    assert len(values) > 80
+    assert [c.__name__ for c in values if not c.__dataclass_params__.frozen] == []
