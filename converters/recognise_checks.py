@@ -20,12 +20,13 @@ from .recognise_checks_tubes import (
     unusual_findings,
 )
 from .recognise_checks_wheels import ground_findings, pose_findings, wheel_findings
-from .recognise_choice import Choice, share
+from .recognise_choice import Choice
 from .recognise_gaps import Gap, gaps
 from .recognise_leftovers import SecondLine, used_strokes
 from .recognise_measure import Measured
 from .recognise_nodes import Node
 from .recognise_say import find, spoken
+from .recognise_search import share
 
 OVERRUN = 4.0  # mm; centre-lines that run on past their nodes by more do so on purpose
 

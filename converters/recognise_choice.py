@@ -12,10 +12,11 @@ from model.errors import InputError
 from .drawing import Drawing
 from .recognise_evidence import Evidence
 from .recognise_lines import Candidate
-from .recognise_pieces import NO_LENGTH, Pieces
+from .recognise_pieces import Pieces
 from .recognise_pose import Site, find_sites, poses, wheel_pairs
+from .recognise_refuse import no_frame, no_wheels
 from .recognise_rounds import Round
-from .recognise_search import BEST_POINTS, REQUIRED, Reading, Search
+from .recognise_search import BRACING, Reading, Search, share
 from .recognise_strokes import Strokes, gather
 from .recognise_view import view
 
@@ -28,8 +29,6 @@ OTHER_BICYCLE = 0.75  # share of the best score at which a reading on other whee
 LEAST_SHARE = 0.50  # share of a complete clean drawing's points below which nothing is recognised
 SAME_SHELL = 12.0  # mm; guesses of the bottom bracket nearer than this are settled by its witnesses later
 DIFFERENT = 0.7  # mm; readings that agree within this are one
-ESSENTIAL = ("seat_tube", "head_tube")
-BRACING = ("chainstay", "seatstay", "top_tube", "down_tube")
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,16 +64,12 @@ class Choice:
         return None if self.runner_up is None else share(self.runner_up)
 
 
-def share(reading: Reading) -> float:
-    return max(0.0, min(reading.score / BEST_POINTS, 1.0))
-
-
 def choose(drawing: Drawing, rounds: Sequence[Round], pieces: Pieces, evidence: Evidence) -> Choice:
     """The one reading of the drawing. Raises InputError when there is none or more than one."""
     sites = find_sites(rounds, evidence.unlikely)
     pairs = _allowed_pairs(sites, evidence)
     if not pairs:
-        raise InputError(_no_wheels(drawing, sites, pieces))
+        raise InputError(no_wheels(drawing, sites, pieces))
     found: list[tuple[Reading, Search]] = []
     partial: list[Search] = []
     gathered: dict[float, Strokes] = {}
@@ -89,7 +84,7 @@ def choose(drawing: Drawing, rounds: Sequence[Round], pieces: Pieces, evidence: 
             found += [(r, search) for r in search.readings()]
     complete = [f for f in found if is_frame(f[0])]
     if not complete:
-        raise InputError(_no_frame(drawing, found, partial, sites, pieces))
+        raise InputError(no_frame(drawing, found, partial, sites, pieces))
     best, search = max(complete, key=lambda f: f[0].score)
     best = _outermost(best, [r for r, s in complete if s is search])
     others = [r for r, _ in complete if differs(best, r)]
@@ -131,16 +126,12 @@ def is_frame(reading: Reading) -> bool:
 
 
 def _allowed_pairs(sites: Sequence[Site], evidence: Evidence) -> list[tuple[Site, Site]]:
-    wheels = [s for s in sites if any(evidence.bonus(w, s.tyre.curves) is not None
-                                      for w in ("wheel_front", "wheel_rear", "wheel"))]
-    return wheel_pairs(wheels)
+    return wheel_pairs([s for s in sites if evidence.wheel_allowed("wheel_front", s.tyre)
+                        or evidence.wheel_allowed("wheel_rear", s.tyre)])
 
 
 def _roles_allow(rear: Site, front: Site, evidence: Evidence) -> bool:
-    if not evidence.roles:
-        return True
-    return all(any(evidence.bonus(role, site.tyre.curves) is not None for role in (name, "wheel"))
-               for name, site in (("wheel_rear", rear), ("wheel_front", front)))
+    return evidence.wheel_allowed("wheel_rear", rear.tyre) and evidence.wheel_allowed("wheel_front", front.tyre)
 
 
 # --- two readings ------------------------------------------------------------------------------------------
@@ -225,70 +216,3 @@ def disputed(best: Reading, other: Reading) -> tuple[str, Candidate, Candidate]:
 def _handle(reading: Reading, drawing: Drawing, candidate: Candidate) -> str:
     curves = [drawing.curves[i] for i in dict.fromkeys(reading.view.curves_of(candidate.strokes))]
     return ", ".join(f"{c.handle or 'no handle'} on layer {c.layer}" for c in curves[:4])
-
-
-# --- nothing found -------------------------------------------------------------------------------------------
-
-
-def _no_wheels(drawing: Drawing, sites: Sequence[Site], pieces: Pieces) -> str:
-    count = len(drawing.curves)
-    wheel = _lone_wheel(sites, pieces)
-    if wheel is not None:
-        site, missing = wheel
-        x, y = site.centre
-        return (f"no {missing} wheel found: the drawing has one wheel only, radius {site.tyre.radius:.5g} at ({x:.5g}, "
-                f"{y:.5g}); draw the {missing} tyre as a circle about its axle")
-    if sites:
-        largest = sites[0].tyre.radius
-        return (f"no pair of wheels found among {len(sites)} circles (largest radius {largest:.5g}); draw both tyres "
-                "as circles about their axles")
-    return (f"nothing that is a bicycle frame: no circle among {count} lines and curves could be a wheel; "
-            "draw both tyres as circles about their axles")
-
-
-def _lone_wheel(sites: Sequence[Site], pieces: Pieces) -> tuple[Site, str] | None:
-    """The one wheel there is, and which one is missing: stays run together at the rear axle, one fork at the front."""
-    if not len(pieces.ends):
-        return None
-    ends = pieces.ends.reshape(-1, 2)
-    bent_ends = [p for b in pieces.bents for p in (b.points[0], b.points[-1])]
-    for site in sites[:4]:
-        radius = site.tyre.radius
-        near = sum(hypot(x - site.centre[0], y - site.centre[1]) <= 0.12 * radius
-                   for x, y in [*ends.tolist(), *(p.tolist() for p in bent_ends)])
-        around = sum(radius < hypot(x - site.centre[0], y - site.centre[1]) < 4 * radius for x, y in ends.tolist())
-        if near and around >= 4:
-            return site, "front" if near >= 2 else "rear"
-    return None
-
-
-_WANTED = {"seat_tube": "seat tube", "head_tube": "head tube", "fork": "fork", "down_tube": "down tube",
-           "top_tube": "top tube", "chainstay": "chainstay", "seatstay": "seatstay"}
-
-
-def _no_frame(drawing: Drawing, found: Sequence[tuple[Reading, Search]], searches: Sequence[Search],
-              sites: Sequence[Site], pieces: Pieces) -> str:
-    """Wheels, but no frame between them: name what is missing in the best attempt."""
-    dead = [drawing.curves[i].handle or "?" for i, why in pieces.dropped.items() if why == NO_LENGTH]
-    hint = f" ({len(dead)} line(s) without length, handle {', '.join(dead[:3])})" if dead else ""
-    if found:
-        best = max((r for r, _ in found), key=lambda r: r.score)
-        missing = [_WANTED[n] for n in BRACING if best.members[n] is None]
-        if best.fork is None:
-            return (f"no fork found between the head tube and the front axle{hint}; draw it from its crown on the "
-                    "steering axis to the axle, or name it with --pick fork=HANDLE")
-        lacking = ", ".join(missing) or "nothing"
-        return (f"no frame recognised (best reading {share(best):.0%}): missing {lacking}{hint}; complete the drawing, "
-                "or name the lines with --pick MEMBER=HANDLE")
-    search = max(searches, key=lambda s: sum(len(c) for c in s.slots.values()), default=None)
-    if search is not None and search.undivided is not None:
-        (handle,) = {drawing.curves[i].handle for i in search.v.curves_of(search.undivided.strokes[:1])} or {""}
-        return (f"the steering axis is one line (handle {handle}) without an end where the head tube ends; draw the "
-                "head tube as a line of its own, from its lower to its upper end")
-    missing = [_WANTED[n] for n in REQUIRED if search is None or not search.slots.get(n)]
-    if len(missing) == len(REQUIRED):
-        return (f"nothing that is a bicycle frame between the wheels: no head tube and no seat tube{hint}; draw the "
-                "tubes' centre-lines or outlines")
-    what = missing[0] if missing else "head tube"
-    return (f"no {what} found{hint}; draw its centre-line or both its edges, or name the line with "
-            f"--pick {what.replace(' ', '_')}=HANDLE")

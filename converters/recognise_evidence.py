@@ -58,6 +58,11 @@ class Evidence:
         dashed = any(curve.linetype.upper().startswith(t) for t in _DASHED_TYPES)
         return bool(picked) or dashed or meaning(curve.layer) == "other"
 
+    def wheel_allowed(self, which: str, tyre: Round) -> bool:
+        """May this circle be the front or rear wheel (`wheel_front`, `wheel_rear`), as far as the user settled it?"""
+        role = self.roles.get(tyre.curves[0])
+        return role in (which, "wheel") if role is not None else not self.claimed(which)
+
     def ignored(self, index: int) -> bool:
         return self.roles.get(index) == "ignore"
 

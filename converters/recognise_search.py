@@ -23,6 +23,7 @@ Vec = tuple[float, float]
 Scored = tuple[float, Candidate | None]
 
 REQUIRED = ("head_tube", "seat_tube")
+BRACING = ("chainstay", "seatstay", "top_tube", "down_tube")
 BB_BOX = (0.18, 0.72, -220.0, 220.0)  # x in wheelbases, y in mm above the rear axle
 BB_RADIUS = (7.0, 140.0)  # mm; from a spindle's to a chainring's circle
 MOST_BB, MOST_SEAT, MOST_AXES, MOST_DOWN = 14, 3, 24, 6
@@ -64,6 +65,11 @@ class Reading:
 BEST_POINTS = 16.3  # what a complete clean drawing earns; a reading's share of it is its score in percent
 
 
+def share(reading: Reading) -> float:
+    """A reading's points as a share of what a complete, clean drawing earns, 0 to 1."""
+    return max(0.0, min(reading.score / BEST_POINTS, 1.0))
+
+
 class Search:
     """All readings in one pose."""
 
@@ -82,7 +88,7 @@ class Search:
         """The best reading for each bottom bracket, seat tube, steering axis and head tube span."""
         if not self.slots["head_tube"] or not self.slots["seat_tube"]:
             return
-        axes = self._axes()
+        axes = self.axes()
         if not axes:
             return
         for bb in self._bb_guesses():
@@ -128,7 +134,7 @@ class Search:
                 counted[key] = (support, at)
         return [at for _, at in sorted(counted.values(), key=lambda g: -g[0])[:MOST_BB]]
 
-    def _axes(self) -> list[tuple[Candidate, list[Span], list[Fork]]]:
+    def axes(self) -> list[tuple[Candidate, list[Span], list[Fork]]]:
         """Steering axes with the stretches of them that could be the head tube and the forks that fit."""
         links = Links(self.v)
         out = []
