@@ -57,7 +57,7 @@ class Choice:
         member, mine, theirs = disputed(self.reading, other)
         same_line = max(abs(mine.lateral(theirs.p)), abs(mine.lateral(theirs.q))) <= DIFFERENT
         shared = set(mine.strokes) & set(theirs.strokes)
-        return None if member == "bottom_bracket" or shared or same_line else (member, theirs, other)
+        return None if member == "bb_shell" or shared or same_line else (member, theirs, other)
 
     @property
     def runner_up_score(self) -> float | None:
@@ -90,6 +90,12 @@ def choose(drawing: Drawing, rounds: Sequence[Round], pieces: Pieces, evidence: 
     others = [r for r, _ in complete if differs(best, r)]
     runner_up = max(others, key=lambda r: r.score, default=None)
     _refuse_second(best, others, drawing)
+    rival = search.other_top_tube(best)
+    top = best.members["top_tube"]
+    if rival is not None and top is not None:
+        names = f"{_handle(best, drawing, top)} and {_handle(best, drawing, rival)}"
+        raise InputError(f"two lines could equally well be the top tube: {names}; delete the one not meant, or settle "
+                         "it with --pick top_tube=HANDLE")
     return Choice(best, [r for r, s in found if s is search], search.slots, runner_up, pieces,
                   search.v.strokes, rounds)
 
@@ -196,6 +202,9 @@ def _place(reading: Reading) -> str:
 def _doubt(best: Reading, other: Reading, drawing: Drawing) -> str:
     """Names the member the two readings disagree on, with the handles to pick from."""
     member, a, b = disputed(best, other)
+    if member == "bb_shell":
+        return (f"two places of the bottom bracket are equally good: {_place(best)} and {_place(other)}; draw its "
+                "circle, or name it with --pick bb_shell=HANDLE")
     names = " and ".join(dict.fromkeys(_handle(best, drawing, c) for c in (a, b)))
     what = member.replace("_", " ")
     return (f"two readings of the {what} are equally good (scores {share(best):.1%} and {share(other):.1%}): {names}; "
@@ -210,7 +219,7 @@ def disputed(best: Reading, other: Reading) -> tuple[str, Candidate, Candidate]:
         return "seat_tube", seat_a, seat_b
     if best.axis is not other.axis or best.span.pieces != other.span.pieces:
         return "head_tube", best.axis, other.axis
-    return "bottom_bracket", best.axis, other.axis
+    return "bb_shell", best.axis, other.axis
 
 
 def _handle(reading: Reading, drawing: Drawing, candidate: Candidate) -> str:

@@ -29,6 +29,7 @@ BB_RADIUS = (7.0, 140.0)  # mm; from a spindle's to a chainring's circle
 MOST_BB, MOST_SEAT, MOST_AXES, MOST_DOWN = 14, 3, 24, 6
 SAME_BB = 0.2  # mm; guesses of the bottom bracket nearer than this are one
 MOST_HEAD = 420.0  # mm; a longer stretch of the steering axis is not a head tube alone
+SAME_TOP_TUBE, MOVED = 0.08, 1.0  # points, and mm along the seat tube, between two top tubes that rival each other
 STACK = (-2.6, 95.0)  # mm from the head tube's lower end down to the crown
 
 
@@ -119,6 +120,8 @@ class Search:
     def _bb_guesses(self) -> list[Vec]:
         """Centres of small circles, and crossings of seat tube lines with down tube and chainstay lines."""
         guesses = list(self.small)
+        if self.v.evidence.claimed("bb_shell"):
+            return guesses[:MOST_BB]
         seats = self.slots["seat_tube"]
         straight = [c for name in ("down_tube", "chainstay") for c in self.slots[name] if not c.bents]
         for seat in seats:
@@ -200,6 +203,20 @@ class Search:
             return 0.8 * exactness(hypot(*c.p)) + 0.3 + 0.6 * _meeting(c, seat) + c.bonus
         rear = 0.8 * exactness(c.lateral((0.0, 0.0))) + 0.3 * reaching(c.along((0.0, 0.0)))
         return rear + 0.6 * _meeting(c, seat) + c.bonus
+
+    def other_top_tube(self, reading: Reading) -> Candidate | None:
+        """Another line as good as the top tube that meets the seat tube elsewhere; None when there is none."""
+        seat, axis, taken = reading.members["seat_tube"], reading.axis, reading.members["top_tube"]
+        if seat is None or taken is None or taken.bents:
+            return None
+        styled = _Style(seat, axis)
+        scored = {id(t): (_top_points(t, seat, axis) + styled.points(t), t) for t in self.slots["top_tube"]}
+        least, at = scored[id(taken)][0] - SAME_TOP_TUBE, crossing(taken, seat)
+        for points, t in scored.values():
+            other = None if t.bents else crossing(t, seat)
+            if points >= least and at and other and abs(seat.along(other) - seat.along(at)) > MOVED:
+                return t
+        return None
 
     def _remembered(self, name: str, key: Candidate, other: Candidate | None, best: Iterator[Scored]) -> Scored:
         at = (name, id(key), id(other))

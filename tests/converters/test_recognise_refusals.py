@@ -137,6 +137,18 @@ def test_the_same_head_tube_pushed_along_itself_is_refused():
     assert "two readings of the head tube" in refused(place(twice).drawing())
 
 
+def test_two_top_tubes_are_refused():
+    """With seat and head tube parallel a second top tube, 20 mm lower, meets both exactly as well."""
+    d = replace(TOURER, seat_angle=71.0)
+    twice = draw(replace(FRAME, dimensions=d), Habit(), np.random.default_rng(1))
+    low, front = d.seat_tube_top_tube_node.along(d.seat_up, -20.0), d.top_tube_head_node.along(d.axis_up, -20.0)
+    twice.line(low, front, "top_tube")
+    drawing = place(twice).drawing()
+    assert "could equally well be the top tube" in refused(drawing)
+    view = recognise(drawing, pick={"top_tube": drawing.curves[-1].handle})
+    assert view.dimensions.top_tube_on_seat_tube == pytest.approx(485.0)
+
+
 def test_a_second_line_beside_a_member_is_told():
     d, twice = TOURER, sheet()
     twice.line(d.head_tube_bottom.along(d.axis_forward, 5.0), d.head_tube_top.along(d.axis_forward, 5.0), "head_tube")
