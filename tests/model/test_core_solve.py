@@ -4,6 +4,7 @@ Outside facts: dense linear algebra of numpy; superposition, invariance under tu
 for any linear structure.
 """
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -126,6 +127,23 @@ def test_an_empty_system_is_solved_by_nothing():
 def test_what_is_not_held_has_no_factor(dense):
     with pytest.raises(MechanismError, match="free motion"):
         Factor.of(sparse.csr_matrix(dense))
+
+
+@pytest.mark.parametrize(("limit", "refused"), [(35, True), (40, False)])
+def test_a_band_too_wide_for_memory_is_refused_before_it_is_made(limit, refused, monkeypatch):
+    """Twenty unknowns in a chain: a band of two rows, forty numbers."""
+    monkeypatch.setattr("model.assembly.BAND_LIMIT", limit)
+    chain_of = sparse.diags([np.full(20, 2.5), np.full(19, -1.0), np.full(19, -1.0)], [0, 1, -1], format="csr")
+    if refused:
+        with pytest.raises(ModelError, match=r"20 unknowns that hang together this closely \(each with up to 1 "):
+            Factor.of(chain_of)
+    else:
+        assert Factor.of(chain_of).solve(np.ones(20)).shape == (20,)
+
+
+def test_a_spring_beyond_all_numbers_is_refused_by_name():
+    with pytest.raises(ModelError, match=r"spring s: a stiffness of 1e\+200 is out of range; check its unit"):
+        spring_matrix(Spring("s", "a", None, (1.0, 1e200, 0, 0, 0, 0)))
 
 
 # --- a solve ------------------------------------------------------------------------------------------------------
@@ -378,6 +396,13 @@ def refusal_of(model, supports) -> str:
     with pytest.raises(MechanismError) as caught:
         solve(model, [LoadCase("c", supports=supports)])
     return str(caught.value)
+
+
+def test_a_large_model_gets_the_freest_point_named_instead_of_the_motion(monkeypatch):
+    """Beyond so many unknowns the null space is not worked out; the bicycle free to roll still shows it."""
+    monkeypatch.setattr("model.mechanism._LARGE", 100)
+    text = refusal({"rear_axle": (0, 1, 1, 1, 1, 1), "front_axle": (0, 1, 1, 0, 0, 0)})
+    assert re.search(r"leave the frame loose - for one, .+ is free to move in ux\. Hold", text)
 
 
 def test_a_condition_beyond_the_limit_counts_as_a_free_motion(monkeypatch):
