@@ -19,7 +19,7 @@ from model.vibration import SUPPORTS
 
 from .answers import opensees_answers, our_answers
 from .ladder import ladder
-from .opensees import TOLERANCE, cross_check
+from .opensees import TOLERANCE, available, cross_check
 from .published import DrawingLine, Line, bicycle_lines, drawing_lines, mitre_lines, section_lines
 from .reference_cases import Reference, evaluate, read_references
 from .vibration import MODE_TOLERANCE, vibrate
@@ -188,6 +188,11 @@ def _figure(reference: Reference) -> str:
 
 
 def main() -> None:
+    if not DATA.is_dir():
+        raise SystemExit("the validation page is written from a checkout of droptrail, which holds the reference cases")
+    reason = available()
+    if reason is not None:
+        raise SystemExit(f"the validation page needs OpenSees beside our solver: {reason}")
     PAGE.write_text(page(), encoding="utf-8")
     print(f"wrote {PAGE.name}")
 

@@ -91,3 +91,15 @@ def test_numbers_and_errors_as_they_are_shown():
     assert error(2.0, 2.002) == "1.0e-03"
     assert error(0.0, 0.5) == "5.0e-01"
     assert error(2.0, float("nan")) == "none found"
+
+
+@pytest.mark.parametrize(("name", "value", "words"), [
+    ("available", lambda: "no wheel for this Python", "needs OpenSees beside our solver: no wheel"),
+    ("DATA", pages.ROOT / "nowhere", "written from a checkout"),
+])
+def test_without_what_it_needs_nothing_is_written(name, value, words, monkeypatch):
+    before = PAGE.read_bytes()
+    monkeypatch.setattr(pages, name, value)
+    with pytest.raises(SystemExit, match=words):
+        pages.main()
+    assert PAGE.read_bytes() == before
