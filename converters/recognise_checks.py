@@ -28,6 +28,7 @@ from .recognise_nodes import Node
 from .recognise_say import find, spoken
 from .recognise_search import share
 
+SNAP_ODD = 0.1  # mm; a gap this small is worth a warning where most ends are exact
 OVERRUN = 4.0  # mm; centre-lines that run on past their nodes by more do so on purpose
 
 
@@ -78,7 +79,9 @@ def _snapped(m: Measured, every: Sequence[Gap]) -> Iterator[Finding]:
     if moved:
         said = ", ".join(f"{spoken(g.member)} {'short of' if g.along > 0 else 'past'} the {g.node} by "
                          f"{abs(g.along):.2g} mm" for g in moved[:6])
-        yield find("snapped", "warning" if abs(moved[0].along) > SNAP_WARN else "info",
+        worst = abs(moved[0].along)
+        odd = worst > SNAP_ODD and 3 * len(moved) <= sum(g.sharp for g in every)  # all others end exactly
+        yield find("snapped", "warning" if odd or worst > SNAP_WARN else "info",
                    f"{len(moved)} end(s) were extended or cut to their nodes: {said}")
 
 

@@ -45,7 +45,9 @@ def edge_pairs(v: View, lines: Sequence[Candidate], slot: str) -> list[Candidate
     seen: set[frozenset[int]] = set()
     for line in lines:
         anchor = _edge(v, line)
-        for other, distance in [*_beside(v, anchor), *_capped(v, anchor)]:
+        beside = _beside(v, anchor)
+        open_sides = [c for c in _capped(v, anchor) if all(abs(c[1] - d) > 2 * PARALLEL for _, d in beside)]
+        for other, distance in beside + open_sides:
             key = frozenset((*anchor.strokes, *other.strokes))
             if key not in seen:
                 seen.add(key)
