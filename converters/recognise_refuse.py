@@ -57,8 +57,9 @@ _WANTED = {"seat_tube": "seat tube", "head_tube": "head tube", "fork": "fork", "
 def no_frame(drawing: Drawing, found: Sequence[tuple[Reading, Search]], searches: Sequence[Search],
               sites: Sequence[Site], pieces: Pieces) -> str:
     """Wheels, but no frame between them: name what is missing in the best attempt."""
-    dead = [drawing.curves[i].handle or "?" for i, why in pieces.dropped.items() if why == NO_LENGTH]
-    hint = f" ({len(dead)} line(s) without length, handle {', '.join(dead[:3])})" if dead else ""
+    dead = [drawing.curves[i].handle for i, why in pieces.dropped.items() if why == NO_LENGTH]
+    named = ", ".join(handle for handle in dead[:3] if handle)
+    hint = f" ({len(dead)} line(s) without length{', handle ' + named if named else ''})" if dead else ""
     if found:
         best = max((r for r, _ in found), key=lambda r: r.score)
         missing = [_WANTED[n] for n in BRACING if best.members[n] is None]
