@@ -19,6 +19,7 @@ from .solve import mesh_options
               help="Variants as CSV, XLSX or TOML: a name and the tube changes.")
 @click.option("--option", "options", multiple=True, metavar="TUBE=SIZE,SIZE",
               help="Options of one tube, such as top_tube=25.4,28.6x0.8; several make the grid of all combinations.")
+@click.option("--catalogue", type=click.Path(path_type=Path), help="Your own tubes instead of generic ones.")
 @click.option("-o", "--output", "outputs", multiple=True, type=click.Path(path_type=Path),
               help="Write the table as .xlsx (live formulas) or .csv, the plot as .png, .svg or .pdf; repeatable.")
 @click.option("--across", default=VERTICAL, show_default=True, help="Figure on the plot's horizontal axis.")
@@ -33,7 +34,8 @@ from .solve import mesh_options
 @mesh_options
 @json_option
 def command(source: Path, as_json: bool, names: tuple[str, ...], euler: bool, element_length: float,
-            rigid_zones: bool, table: Path | None, options: tuple[str, ...], outputs: tuple[Path, ...], across: str,
+            rigid_zones: bool, table: Path | None, options: tuple[str, ...],
+            catalogue: Path | None, outputs: tuple[Path, ...], across: str,
             up: str, count: int, supports: Any, joining: Any, force: bool, **how: Any) -> int:
     """Compare tube variants of INPUT: mass, every stiffness, the change in percent and percent per 10 g."""
     from converters.analysis import MAIN_CASES
@@ -48,7 +50,7 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], euler: bool, el
     reading = read(source, **how)
     bicycle = reading.need_bicycle()
     mesh = MeshOptions(element_length=element_length, shear=not euler, rigid_zones=rigid_zones)
-    variants = wanted_variants(table, options, bicycle)
+    variants = wanted_variants(table, options, bicycle, catalogue)
     extra = frequencies(bicycle, count, supports, mesh) if count else None
     comparison = compare(bicycle, variants, partial(load_cases, names=names or MAIN_CASES), mesh, extra)
     rules = Rules(joining=joining)

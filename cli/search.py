@@ -36,7 +36,9 @@ def grid_options(command: Any) -> Any:
         click.option("--limit", "limits", multiple=True, metavar="'FIGURE >= VALUE'",
                      help="Limit on a figure, such as 'side_push.head_sideways >= +10%' or 'mass <= 1900 g'."),
         click.option("--option", "options", multiple=True, required=True, metavar="TUBE=SIZE,SIZE",
-                     help="Options of one tube, such as top_tube=25.4,28.6x0.8/0.5/0.8."),
+                     help="Options of one tube, such as top_tube=25.4,28.6x0.8/0.5/0.8, or top_tube=catalogue."),
+        click.option("--catalogue", type=click.Path(path_type=Path),
+                     help="Your own tubes (CSV or XLSX) instead of the generic ones."),
     ):
         command = option(command)
     return command
@@ -77,11 +79,13 @@ def running_options(command: Any) -> Any:
 @mesh_options
 @json_option
 def command(source: Path, as_json: bool, names: tuple[str, ...], euler: bool, element_length: float,
-            rigid_zones: bool, options: tuple[str, ...], limits: tuple[str, ...], objectives: tuple[str, ...],
-            rules: bool, joining: Any, skip: tuple[str, ...], store: Path | None, resume: bool, file_format: Any,
-            jobs: int | None, scheduler: str | None, chunk: int, outputs: tuple[Path, ...], wants_ideal: bool,
+            rigid_zones: bool, options: tuple[str, ...], catalogue: Path | None, limits: tuple[str, ...],
+            objectives: tuple[str, ...], rules: bool, joining: Any, skip: tuple[str, ...], store: Path | None,
+            resume: bool, file_format: Any, jobs: int | None, scheduler: str | None, chunk: int,
+            outputs: tuple[Path, ...], wants_ideal: bool,
             mode_count: int, supports: Any, across: str | None, up: str | None, force: bool, **how: Any) -> int:
     """Search all combinations of tube options of INPUT. Ctrl-C keeps what is done."""
+    from converters.variants_table import choices
     from model.mesh import MeshOptions
     from model.workshop_rules import Rules
 
@@ -93,8 +97,9 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], euler: bool, el
     on_modes = tuple(text for text in limits if text.strip().startswith("mode_"))
     if on_modes and not mode_count:
         raise click.UsageError(f"--limit '{on_modes[0]}' needs --modes N")
-    search = _set_up(reading.need_bicycle(), names, mesh, options, [t for t in limits if t not in on_modes],
-                     objectives, workshop)
+    bicycle = reading.need_bicycle()
+    search = _set_up(bicycle, names, mesh, choices(options, bicycle, catalogue),
+                     [text for text in limits if text not in on_modes], objectives, workshop)
     difference = search.disagreement(search.samples())
     kept = _open(store, search, chunk, file_format, resume)
     summary, finished = Running(search, kept, chunk, quiet=as_json).run(jobs, scheduler)
@@ -117,11 +122,10 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], euler: bool, el
     return int(show.serious(reading.findings) or not finished or not len(summary.best))
 
 
-def _set_up(bicycle: Any, names: tuple[str, ...], mesh: Any, options: tuple[str, ...], limits: Sequence[str],
+def _set_up(bicycle: Any, names: tuple[str, ...], mesh: Any, options: Any, limits: Sequence[str],
             objectives: tuple[str, ...], rules: Any) -> "Search":
     from converters.analysis import MAIN_CASES
     from converters.option_text import bound, objective
-    from converters.variants_table import choices
     from model.figures import MASSES, figures
     from model.layout import lay_out
     from model.load_cases import load_cases
@@ -129,7 +133,7 @@ def _set_up(bicycle: Any, names: tuple[str, ...], mesh: Any, options: tuple[str,
 
     cases_of = partial(load_cases, names=names or MAIN_CASES)
     known = (*MASSES, *figures(cases_of(bicycle, lay_out(bicycle))))
-    return set_up(bicycle, choices(options, bicycle), cases_of, [bound(text, known) for text in limits],
+    return set_up(bicycle, options, cases_of, [bound(text, known) for text in limits],
                   [objective(text, known) for text in objectives], rules, mesh)
 
 

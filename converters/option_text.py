@@ -6,7 +6,7 @@ A tube is written ``28.6x0.8``, butted ``28.6x0.8/0.5/0.8@75/75``, with tapers `
 """
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from model.bicycle import Bicycle
 from model.errors import FrameError, InputError
@@ -21,7 +21,8 @@ from .fitsheet_values import butts, diameters, plain, series
 
 _BOUND = re.compile(r"(?P<key>[\w.]+)\s*(?P<sign>>=|<=|≥|≤|>|<)\s*(?P<number>[+-]?\d+(?:\.\d+)?)\s*(?P<unit>.*)")
 _OBJECTIVE = re.compile(r"(?P<way>max|min)(?:imise|imize)?\s+(?P<key>[\w.]+)", re.IGNORECASE)
-CATALOGUE = "catalogue"
+Stock = Callable[[str, str, Tube], Sequence[Tube]]
+"""(text, member, present tube) -> the catalogue's tubes that the text means; none where it means no such thing."""
 
 
 def tube_name(text: str) -> str:
@@ -40,10 +41,11 @@ def present_tube(bicycle: Bicycle, member: str) -> Tube:
     return bicycle.tubes[member]
 
 
-def tube_options(text: str, bicycle: Bicycle) -> tuple[str, tuple[Tube, ...]]:
+def tube_options(text: str, bicycle: Bicycle, stock: Stock | None = None) -> tuple[str, tuple[Tube, ...]]:
     """(tube, options) of ``top_tube=25.4,28.6x0.8``; separated by commas, semicolons or `or`.
 
-    Raises InputError that names the option and what is expected.
+    `stock` is asked first for each part: it may know it as tubes of a catalogue. Raises InputError that names the
+    option and what is expected.
     """
     name, sign, rest = text.partition("=")
     if not sign or not rest.strip():
@@ -51,8 +53,11 @@ def tube_options(text: str, bicycle: Bicycle) -> tuple[str, tuple[Tube, ...]]:
     member = tube_name(name)
     present = present_tube(bicycle, member)
     parts = re.split(r"\s*;\s*|\s+or\s+" if ";" in rest else r"\s*,\s*|\s+or\s+", rest.strip())
-    where = member.replace("_", " ")
-    return member, tuple(_option(part, present, bicycle, f"{where} '{part}'") for part in parts if part)
+    tubes: list[Tube] = []
+    for part in (part for part in parts if part):
+        known = stock(part, member, present) if stock else ()
+        tubes += known or [_option(part, present, bicycle, f"{member.replace('_', ' ')} '{part}'")]
+    return member, tuple(dict.fromkeys(tubes))
 
 
 def _option(text: str, present: Tube, bicycle: Bicycle, where: str) -> Tube:

@@ -10,7 +10,7 @@ one text per tube, written as on the command line (see `option_text`)::
 
 import csv
 import io
-import tomllib
+import re
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -19,11 +19,13 @@ from model.errors import FrameError, InputError
 from model.findings import Finding
 from model.tubes import Tube
 from model.variants import TubeChange, Variant, grid
+from model.workshop_rules import metal
 
 from .fitsheet_table import COLUMNS, MAX_CELL, Row, bare, file_bytes, text_of_bytes, unguard
 from .fitsheet_values import butts, diameters, quantity, series
 from .fitsheet_xlsx import MAX_ROWS, xlsx_grid
-from .option_text import material_named, present_tube, tube_change, tube_name, tube_options
+from .option_text import Stock, material_named, present_tube, tube_change, tube_name, tube_options
+from .strict_toml import read_toml
 
 _WORDS = {word: column for column, group in COLUMNS["tubes"].items() for word in group}
 _WORDS |= dict.fromkeys(("variant", "variants", "name", "variante"), "variant")
@@ -39,23 +41,18 @@ def read_variants(path: str | Path, bicycle: Bicycle) -> list[Variant]:
         Naming file, row and column, and what is expected.
     """
     path = Path(path)
-    data = file_bytes(path)
     if path.suffix.lower() == ".toml":
-        variants = _from_toml(data, path.name, bicycle)
+        variants = _from_toml(path, bicycle)
     else:
-        variants = _from_rows(_rows(data, path.name), path.name, bicycle)
+        variants = _from_rows(_rows(file_bytes(path), path.name), path.name, bicycle)
     if not variants:
         raise InputError(f"{path.name}: it holds no variant; the header is: {HEADER}")
     return variants
 
 
 # --- TOML -----------------------------------------------------------------------------------------------------
-def _from_toml(data: bytes, source: str, bicycle: Bicycle) -> list[Variant]:
-    try:
-        tables = tomllib.loads(data.decode("utf-8"))
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise InputError(f"{source}: not a readable TOML file ({error})") from error
-    return [_toml_variant(name, table, source, bicycle) for name, table in tables.items()]
+def _from_toml(path: Path, bicycle: Bicycle) -> list[Variant]:
+    return [_toml_variant(name, table, path.name, bicycle) for name, table in read_toml(path).items()]
 
 
 def _toml_variant(name: str, table: object, source: str, bicycle: Bicycle) -> Variant:
@@ -154,16 +151,50 @@ def _change(row: Row, bicycle: Bicycle) -> TubeChange:
 
 
 # --- from the command line --------------------------------------------------------------------------------------
-def choices(texts: Sequence[str], bicycle: Bicycle) -> dict[str, tuple[Tube, ...]]:
-    """Tube -> options of texts such as ``top_tube=25.4,28.6``; several texts for one tube add up."""
+_STOCK = re.compile(r"catalogue\b\s*(?P<low>[\d.]+)?(?:\s*-\s*(?P<high>[\d.]+))?\s*(?::\s*(?P<material>.+))?")
+
+
+def choices(texts: Sequence[str], bicycle: Bicycle, catalogue: Path | None = None) -> dict[str, tuple[Tube, ...]]:
+    """Tube -> options of texts such as ``top_tube=25.4,28.6``; several texts for one tube add up.
+
+    ``catalogue`` stands for all of a catalogue's tubes for that member, of the present tube's metal unless a material
+    or ``any`` follows a colon; ``catalogue 28.6-31.8`` for those diameters. A catalogue tube's name is understood too.
+    """
     out: dict[str, tuple[Tube, ...]] = {}
     for text in texts:
-        member, tubes = tube_options(text, bicycle)
+        member, tubes = tube_options(text, bicycle, _stock(catalogue))
         out[member] = tuple(dict.fromkeys((*out.get(member, ()), *tubes)))
     return out
 
 
-def wanted_variants(path: Path | None, texts: Sequence[str], bicycle: Bicycle) -> list[Variant]:
+def _stock(path: Path | None) -> Stock:
+    """Looks option texts up in a catalogue; the generic one without a path. It is read when first needed."""
+    from .catalogue import load_catalogue
+
+    def tubes(text: str, member: str, present: Tube) -> list[Tube]:
+        match = _STOCK.fullmatch(text.strip().lower())
+        if match is None:
+            return [one.tube for one in load_catalogue(path).tubes if one.name.casefold() == text.strip().casefold()]
+        low = float(match["low"] or 0.0)
+        high = float(match["high"] or match["low"] or 1e9)
+        held = [one.tube for one in load_catalogue(path).for_member(member) if low <= one.tube.od_start <= high]
+        found = [tube for tube in held if _wanted(tube, present, match["material"])]
+        if not found:
+            raise InputError(f"{member.replace('_', ' ')} '{text}': the catalogue has no such tube; write another "
+                             "range of diameters or another material")
+        return found
+
+    return tubes
+
+
+def _wanted(tube: Tube, present: Tube, material: str | None) -> bool:
+    if material is None:
+        return metal(tube.material) == metal(present.material)
+    return bare(material) == "any" or bare(tube.material.name) == bare(material_named(material).name)
+
+
+def wanted_variants(path: Path | None, texts: Sequence[str], bicycle: Bicycle,
+                    catalogue: Path | None = None) -> list[Variant]:
     """The variants of a file, then the grid of the options.
 
     Raises InputError when neither is given.
@@ -171,4 +202,4 @@ def wanted_variants(path: Path | None, texts: Sequence[str], bicycle: Bicycle) -
     if path is None and not texts:
         raise InputError("nothing to compare: give --variants FILE, or --option such as top_tube=25.4,28.6")
     named = [] if path is None else read_variants(path, bicycle)
-    return named + (grid(bicycle, choices(texts, bicycle)) if texts else [])
+    return named + (grid(bicycle, choices(texts, bicycle, catalogue)) if texts else [])

@@ -22,7 +22,7 @@ from cli.main import main
 from converters.compare_plot import Plot, Point, save_plot
 from converters.option_text import bound, objective, tube_options
 from converters.search_store import open_store
-from converters.variants_table import read_variants
+from converters.variants_table import choices, read_variants
 from model.errors import InputError
 from model.figures import FRAME_MASS, MASS, Figure
 from model.search import run
@@ -62,6 +62,26 @@ def test_ends_ovals_and_material_of_an_option():
     assert (tube.od_start, tube.oval_width, tube.walls, tube.material.name) == (20.0, 14.0, (0.9,), "stainless")
     (tube,) = tube_options("top_tube=31.8x0.8/0.5/0.8@90+40/80+30", tourer())[1]
     assert (tube.butts, tube.tapers) == ((90.0, 80.0), (40.0, 30.0))
+
+
+def test_options_from_a_catalogue(tmp_path):
+    path = tmp_path / "mine.csv"
+    path.write_text("name,outside diameter,wall,butts,material,use\n"
+                    "thin,28.6,0.8/0.5/0.8,75/75,4130,top tube\nwide,31.8,0.9,,4130,top tube/down tube\n"
+                    "light,34.9,1.6,,6061-T6,top tube\nfork,24-13,1.0,,4130,fork blade\n", encoding="utf-8")
+
+    def labels(text):
+        return [tube.label for tube in choices([f"top_tube={text}"], tourer(), path)["top_tube"]]
+
+    assert labels("catalogue") == ["28.6 x 0.8/0.5/0.8", "31.8 x 0.9"]  # the present tube's metal
+    assert labels("catalogue 30-35") == ["31.8 x 0.9"]
+    assert labels("catalogue 28.6") == ["28.6 x 0.8/0.5/0.8"]
+    assert labels("catalogue:any")[-1] == "34.9 x 1.6"
+    assert labels("catalogue:alu") == ["34.9 x 1.6"]
+    assert labels("Wide,25.4x0.9") == ["31.8 x 0.9", "25.4 x 0.9"]
+    with pytest.raises(InputError, match="the catalogue has no such tube"):
+        labels("catalogue 50-60")
+    assert len(choices(["top_tube=catalogue"], tourer())["top_tube"]) > 8  # the generic one comes along
 
 
 @pytest.mark.parametrize(("text", "words"), [
