@@ -252,3 +252,22 @@ def test_patch_a_bent_chain_of_uneven_pieces_under_pure_bending_turns_evenly():
     np.testing.assert_allclose(result.u[:, 5], 1e4 * np.array(cuts) / (STEEL.E * UNEVEN.Iz), rtol=1e-9, atol=1e-15)
     np.testing.assert_allclose(result.u[:, 1], 1e4 * np.array(cuts) ** 2 / (2 * STEEL.E * UNEVEN.Iz), rtol=1e-9,
                                atol=1e-15)
+
+
+# --- numbers that overflow ----------------------------------------------------------------------------------------
+def three(**second) -> FrameModel:
+    model = chain([(100.0 * k, 0.0, 0.0) for k in range(4)], UNEVEN, STEEL)
+    a, b, c = model.elements
+    return replace(model, elements=(a, replace(b, **second), c))
+
+
+def test_an_element_stiffer_than_any_number_is_named():
+    with pytest.raises(ModelError, match=r"element beam\.2 is stiffer than any number that can be worked with; check"):
+        Beams.of(three(material=replace(STEEL, E=1e110, G=4e109)))
+    assert Beams.of(three(material=replace(STEEL, E=1e80, G=4e79))).k_full.max() > 1e79
+
+
+def test_an_element_longer_than_any_number_is_named():
+    far = three()
+    with pytest.raises(ModelError, match=r"element beam\.3 is longer than any number that can be worked with; check"):
+        Beams.of(replace(far, nodes={**far.nodes, "3": (1e120, 0.0, 0.0)}))
