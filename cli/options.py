@@ -76,12 +76,9 @@ def _scale(text: str | None) -> float | None:
 def _layer_map(path: Path | None) -> dict[str, str] | None:
     if path is None:
         return None
-    import tomllib
+    from converters.strict_toml import read_toml
 
-    try:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise InputError(f"{path.name}: not a readable TOML layer map ({error})") from error
+    table = read_toml(path)
     entries = table.get("layers", table)
     if not isinstance(entries, dict) or not all(isinstance(v, str) for v in entries.values()):
         raise InputError(f'{path.name}: each line must be "layer name" = "member", such as "FRAME-TT" = "top_tube"')

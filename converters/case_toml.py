@@ -31,7 +31,6 @@ x forward, y up, z to the rider's right; places are the joints of the model (``d
 ``like = "side_push"`` takes supports, steering and measures from a case of the library where none are stated.
 """
 
-import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from difflib import get_close_matches
@@ -47,8 +46,8 @@ from model.frame_model import DOFS, FrameModel, LoadCase, Measure, MemberLoad
 from model.layout import FrameLayout
 from model.load_cases import CASES
 
-from .fitsheet_table import file_bytes
 from .strict_json import Item
+from .strict_toml import read_toml
 
 _CASE_KEYS = ("title", "source", "notes", "steering", "like", "load", "support", "measure")
 _LOAD_KEYS, _SUPPORT_KEYS = ("at", "force", "moment", "along", "per_mm"), ("at", "held", "touching")
@@ -65,10 +64,7 @@ def read_cases(path: str | Path, bicycle: Bicycle, layout: FrameLayout, model: F
         Naming file, table and key, the value found and what is expected.
     """
     path = Path(path)
-    try:
-        tables = tomllib.loads(file_bytes(path).decode("utf-8"))
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise InputError(f"{path.name}: not a readable TOML file ({error})") from error
+    tables = read_toml(path)
     if not tables:
         raise InputError(f"{path.name}: it holds no load case; write one as a table such as [my_case]")
     reader = _Reader(bicycle, layout, model)

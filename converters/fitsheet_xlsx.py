@@ -1,6 +1,7 @@
 """An XLSX workbook -> the same grid of texts that a CSV file gives."""
 
 import io
+import re
 import zipfile
 from collections.abc import Sequence
 from datetime import date, datetime, time, timedelta
@@ -15,6 +16,9 @@ MAX_ROWS = 2_000
 MAX_COLUMNS = 60
 MAX_UNPACKED = 40_000_000  # bytes of all parts together; a fit sheet has some ten thousand
 MAX_PARTS = 500
+MAX_CELL_TAGS = 600_000  # of a worksheet or of the shared texts; 2,000 rows of 60 cells have some 500,000
+MAX_OTHER_TAGS = 60_000  # of styles, theme and the rest
+_CELLS = re.compile(r"worksheets/[^/]*\.xml$|sharedStrings\.xml$", re.IGNORECASE)
 
 
 def xlsx_grid(data: bytes, source: str, findings: list[Finding]) -> list[Sequence[str]]:
@@ -56,15 +60,28 @@ def _grid(data: bytes, source: str, findings: list[Finding]) -> list[Sequence[st
 
 
 def _check_size(data: bytes, source: str) -> None:
-    """Refuse a decompression bomb by the sizes its directory declares; zipfile reads no more than these."""
+    """Refuse a decompression bomb by the sizes its directory declares (zipfile reads no more than these), then one
+    that is small but costs the parser minutes, by its count of tags."""
     try:
-        parts = zipfile.ZipFile(io.BytesIO(data)).infolist()
-    except (zipfile.BadZipFile, ValueError, NotImplementedError) as error:
+        archive = zipfile.ZipFile(io.BytesIO(data))
+        parts = archive.infolist()
+        unpacked = sum(part.file_size for part in parts)
+        if len(parts) > MAX_PARTS or unpacked > MAX_UNPACKED:
+            raise InputError(f"{source}: the workbook unpacks to {unpacked} bytes in {len(parts)} parts; a fit sheet "
+                             f"stays below {MAX_UNPACKED} bytes in {MAX_PARTS} parts")
+        for part in parts:
+            tags, most = _tags(archive, part), MAX_CELL_TAGS if _CELLS.search(part.filename) else MAX_OTHER_TAGS
+            if tags > most:
+                raise InputError(f"{source}: its part {part.filename} holds {tags} tags, a fit sheet below {most}; copy "
+                                 "the table into a new workbook, or save it as .csv")
+    except InputError:
+        raise
+    except Exception as error:  # zipfile lets many kinds through: BadZipFile, zlib.error, RuntimeError, ...
         raise InputError(f"{source}: a damaged workbook ({error}); save it again as .xlsx or .csv") from error
-    unpacked = sum(part.file_size for part in parts)
-    if len(parts) > MAX_PARTS or unpacked > MAX_UNPACKED:
-        raise InputError(f"{source}: the workbook unpacks to {unpacked} bytes in {len(parts)} parts; a fit sheet stays "
-                         f"below {MAX_UNPACKED} bytes in {MAX_PARTS} parts")
+
+
+def _tags(archive: zipfile.ZipFile, part: zipfile.ZipInfo) -> int:
+    return archive.read(part).count(b"<") if part.filename.lower().endswith((".xml", ".rels", ".vml")) else 0
 
 
 def _text(cell: Any, typed: Any, where: str) -> str:

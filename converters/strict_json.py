@@ -9,7 +9,7 @@ from typing import Any, NoReturn
 
 from model.errors import InputError
 
-MAX_BYTES = 32_000_000
+MAX_BYTES = 16_000_000  # twice a model of the most nodes and elements that are read
 
 
 def read_text(path: Path) -> tuple[str, str]:
