@@ -12,6 +12,7 @@ import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib import import_module
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any, Literal
 from zipfile import BadZipFile
@@ -72,9 +73,9 @@ class Store:
         return columns | {f.key: column for f, column in zip(self.search.figures, variants.figures.T, strict=True)}
 
 
-def open_store(folder: str | Path, search: Search, chunk: int, file_format: Format = "parquet",
+def open_store(folder: str | Path, search: Search, chunk: int, file_format: Format | None = None,
                resume: bool = False) -> Store:
-    """Begin a new folder, or take up an old one with `resume`.
+    """Begin a new folder, or take up an old one with `resume`. Without a format: Parquet where pyarrow is installed.
 
     Raises
     ------
@@ -83,7 +84,9 @@ def open_store(folder: str | Path, search: Search, chunk: int, file_format: Form
         Parquet is asked for without its library.
     """
     folder = Path(folder)
-    if file_format == "parquet":
+    if file_format is None:
+        file_format = "csv" if find_spec("pyarrow") is None else "parquet"
+    elif file_format == "parquet":
         _need_pyarrow()
     manifest = folder / "manifest.json"
     if manifest.exists():
@@ -148,10 +151,8 @@ def _unpacked(held: Any) -> Summary:
 
 # --- files ----------------------------------------------------------------------------------------------------
 def _need_pyarrow() -> None:
-    try:
-        import_module("pyarrow")
-    except ImportError as error:
-        raise InputError("Parquet needs the library pyarrow: pip install pyarrow, or choose --format csv") from error
+    if find_spec("pyarrow") is None:
+        raise InputError("Parquet needs the library pyarrow: pip install pyarrow, or choose --format csv")
 
 
 def _write_parquet(path: Path, columns: dict[str, Any]) -> None:

@@ -295,6 +295,8 @@ def test_search_writes_front_and_plot(tmp_path):
 
 @pytest.mark.parametrize("kind", ["csv", "parquet"])
 def test_store_holds_every_variant_within_the_limits(tmp_path, kind):
+    if kind == "parquet":
+        pytest.importorskip("pyarrow")
     folder = tmp_path / "found"
     droptrail("search", SHEET, *GRID, "--store", folder, "--chunk", "5", "--format", kind)
     parts = sorted(folder.glob(f"part-*.{kind}"))
@@ -312,7 +314,8 @@ def test_store_holds_every_variant_within_the_limits(tmp_path, kind):
 
 def test_resume_goes_on_where_it_stopped_and_refuses_other_inputs(tmp_path, capsys):
     folder = tmp_path / "found"
-    words = ("search", SHEET, *GRID, "--objective", "max side_push.head_sideways", "--store", folder, "--chunk", "4")
+    words = ("search", SHEET, *GRID, "--objective", "max side_push.head_sideways", "--store", folder, "--chunk", "4",
+             "--format", "csv")
     _, whole = as_json(*words)
     (folder / "chunk-000001.npz").unlink()  # as if it had been stopped before this chunk
     before = {p.name: p.stat().st_mtime_ns for p in folder.iterdir()}
@@ -320,7 +323,7 @@ def test_resume_goes_on_where_it_stopped_and_refuses_other_inputs(tmp_path, caps
     after = {p.name: p.stat().st_mtime_ns for p in folder.iterdir()}
     assert again["best"] == whole["best"]
     assert (again["seen"], again["front"]) == (12, whole["front"])
-    assert {name for name in after if before.get(name) != after[name]} == {"chunk-000001.npz", "part-000001.parquet"}
+    assert {name for name in after if before.get(name) != after[name]} == {"chunk-000001.npz", "part-000001.csv"}
     assert droptrail(*words)[0] == 3
     assert "add --resume" in capsys.readouterr().err
     assert droptrail(*words, "--resume", "--set", "side_push=250")[0] == 3
@@ -328,6 +331,14 @@ def test_resume_goes_on_where_it_stopped_and_refuses_other_inputs(tmp_path, caps
     (folder / "chunk-000000.npz").write_bytes(b"not a summary")
     assert droptrail(*words, "--resume")[0] == 3
     assert "delete the file and resume" in capsys.readouterr().err
+
+
+def test_without_pyarrow_the_store_is_csv_and_parquet_is_refused(tmp_path, capsys, monkeypatch):
+    monkeypatch.setattr("converters.search_store.find_spec", lambda name: None)
+    droptrail("search", SHEET, *GRID, "--store", tmp_path / "found")
+    assert list((tmp_path / "found").glob("part-*.csv"))
+    assert droptrail("search", SHEET, *GRID, "--store", tmp_path / "other", "--format", "parquet")[0] == 3
+    assert "pip install pyarrow" in capsys.readouterr().err
 
 
 def test_a_foreign_folder_is_left_alone(tmp_path, capsys):
