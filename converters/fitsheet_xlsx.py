@@ -72,8 +72,8 @@ def _check_size(data: bytes, source: str) -> None:
         for part in parts:
             tags, most = _tags(archive, part), MAX_CELL_TAGS if _CELLS.search(part.filename) else MAX_OTHER_TAGS
             if tags > most:
-                raise InputError(f"{source}: its part {part.filename} holds {tags} tags, a fit sheet below {most}; copy "
-                                 "the table into a new workbook, or save it as .csv")
+                raise InputError(f"{source}: its part {part.filename} holds {tags} tags, a fit sheet below {most}; "
+                                 "copy the table into a new workbook, or save it as .csv")
     except InputError:
         raise
     except Exception as error:  # zipfile lets many kinds through: BadZipFile, zlib.error, RuntimeError, ...

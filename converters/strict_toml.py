@@ -23,6 +23,8 @@ def read_toml(path: Path) -> dict[str, Any]:
         if size > MAX_BYTES:
             raise InputError(f"{path.name}: {size} bytes; a TOML file of at most {MAX_BYTES} bytes is read")
         text = path.read_bytes().decode("utf-8-sig")
+        if not text.strip():
+            raise InputError(f"{path.name}: the file is empty")
         long = [k for k, line in enumerate(text.splitlines(), 1) if len(line) > MAX_LINE]
         if long:
             raise InputError(f"{path.name}: line {long[0]} has more than {MAX_LINE} characters; break it up")
