@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from textwrap import fill
 from typing import Any
 
 from model.compare import Comparison
@@ -78,6 +79,8 @@ def draw(plot: Plot) -> Any:
     axes.set_axisbelow(True)
     axes.margins(0.12)
     if plot.faint:
+        axes.set_xlim(*_window([p.x for p in plot.points], plot.x_limits))
+        axes.set_ylim(*_window([p.y for p in plot.points], plot.y_limits))
         axes.scatter([p.x for p in plot.faint], [p.y for p in plot.faint], s=5, color="#d5d5d5", linewidths=0)
     dots = axes.scatter([p.x for p in plot.points], [p.y for p in plot.points], c=[p.mass for p in plot.points],
                         cmap=COLOURS, s=70, edgecolors=INK, linewidths=0.6, zorder=3)
@@ -89,13 +92,21 @@ def draw(plot: Plot) -> Any:
         for x in columns:
             axes.axvline(x, color=FAINT if style == "--" else INK, linewidth=0.8, linestyle=style, zorder=2)
     if plot.note:
-        figure.supxlabel(plot.note, fontsize=7.5, color="#555555", x=0.01, ha="left", wrap=True)
+        figure.supxlabel(fill(plot.note, 150), fontsize=7.5, color="#555555", x=0.01, ha="left")
     _label(figure, axes, [p for p in plot.points if p.label][:LABELS], plot.points)
     return figure
 
 
-_SPOTS = ((7, 5, "left"), (7, -11, "left"), (-7, 5, "right"), (-7, -11, "right"), (0, 11, "center"), (0, -17, "center"),
-          (7, 17, "left"), (-7, 17, "right"), (7, -23, "left"), (-7, -23, "right"))
+def _window(values: Sequence[float], limits: Sequence[float]) -> tuple[float, float]:
+    """Axis range round the points and limits, wide enough to see some of the cloud behind, which may reach further."""
+    low, high = min(*values, *limits, values[0]), max(*values, *limits, values[0])
+    room = 0.5 * (high - low) or 0.05 * abs(high) or 1.0
+    return low - room, high + room
+
+
+# Offsets in points; none far away: a label that may belong to another point is worse than none.
+_SPOTS = ((7, 5, "left"), (7, -11, "left"), (-7, 5, "right"), (-7, -11, "right"), (0, 11, "center"), (0, -17, "center"))
+
 
 
 def _label(figure: Any, axes: Any, points: Sequence[Point], others: Sequence[Point]) -> None:
