@@ -19,7 +19,8 @@ from typing import Any
 from model.errors import ModelError
 
 # The Linux wheel brings its own BLAS but its LAPACK does not find it; loaded first, in this order, it does.
-_PRELOAD = ("libquadmath.so.0", "libgfortran.so.4", "libblas.so.3", "liblapack.so.3")
+_PRELOAD = ("libquadmath.so.0", "libgfortran.so.4", "libgfortran.so.5", "libgomp.so.1", "libblas.so.3",
+            "liblapack.so.3")  # of releases 3.7 and 3.8; each carries one of the two gfortrans
 _lock = Lock()
 
 
