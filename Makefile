@@ -3,7 +3,7 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 
-.PHONY: demo test lint docs mutation clean
+.PHONY: demo test lint docs mutation fuzz wheel-test clean
 
 $(VENV)/.installed: pyproject.toml
 	$(PYTHON) -m venv $(VENV)
@@ -29,6 +29,16 @@ docs: $(VENV)/.installed
 mutation: $(VENV)/.installed
 	$(BIN)/pip install --quiet --disable-pip-version-check "cosmic-ray>=8.3,<9"
 	$(BIN)/python tests/mutation.py $(MODULES)
+
+# Every door a stranger's file comes through, fuzzed for SECONDS each: make fuzz SECONDS=60 TARGETS="dxf sheet"
+SECONDS ?= 60
+fuzz: $(VENV)/.installed
+	-$(BIN)/pip install --quiet --disable-pip-version-check -e ".[fuzz]"
+	$(BIN)/python tests/fuzz/run.py --seconds $(SECONDS) $(TARGETS)
+
+# The wheel in a clean environment, away from the checkout: make wheel-test PYTHON=python3.13
+wheel-test:
+	$(PYTHON) tests/wheel_test.py
 
 clean:
 	rm -rf $(VENV) build *.egg-info
