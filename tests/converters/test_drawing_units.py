@@ -152,6 +152,12 @@ def test_a_dimension_settles_that_doubt():
     assert "unit-contradicted" in codes(decision)  # the header
 
 
+def test_dimensions_that_contradict_each_other_settle_nothing():
+    dimensions = [printed(432, 25.4, "432 mm"), printed(432, 25.4, "", 20.0)]
+    with pytest.raises(InputError, match=r"unit is in doubt: .*mm at 1:20"):
+        decide(25.4, header=25.4, dimensions=dimensions)
+
+
 def test_so_does_the_builder():
     assert decide(25.4, header=25.4, notes=["1:20"], units="inch", scale=1.0).mm_per_unit == 25.4
     assert decide(25.4, header=25.4, notes=["1:20"], units="mm", scale=20.0).mm_per_unit == 20.0

@@ -162,6 +162,7 @@ def test_file_too_large_is_not_even_read(tmp_path):
     ("9.5\n", "1e13\n", r"CIRCLE no\. 2 .*lies beyond 1e\+12 drawing units"),
     ("  0\nENDSEC\n  0\nSECTION\n  2\nENT", "  0\nSECTION\n  2\nENT", r"a piece is missing: section HEADER"),
     ("  0\nENDBLK\n", "", r"BLOCK no\. 1 .*is not finished \(ENDBLK missing\)"),
+    (" 20\n0.25\n", " 20\ninf\n", r'LWPOLYLINE no\. 3 .*holds "inf", not a finite number'),
     (" 20\n0.25\n", "", r"LWPOLYLINE no\. 3 .*has 2 x but 1 y values"),
 ])  # fmt: skip
 def test_damage_is_located(tmp_path, old, new, says):

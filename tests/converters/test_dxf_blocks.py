@@ -4,7 +4,7 @@ from math import cos, radians, sin
 
 import numpy as np
 import pytest
-from helpers_dxf import DxfText
+from helpers_dxf import DxfText, tag
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -158,6 +158,16 @@ def test_attributes_become_notes(read):
     dxf.insert("TITLE", (0, 0), attributes=[("DATE", "today", (9, 9))], layer="0")
     drawing = read(dxf)
     assert [(note.text, note.at) for note in drawing.notes] == [("1:5", (7, 8)), ("today", (9, 9))]
+
+
+def test_embedded_object_of_a_newer_attribute_is_not_mistaken_for_it(read):
+    """R2018 appends an MTEXT (behind group 101) with groups of its own to an ATTRIB."""
+    dxf = DxfText("R2018")
+    dxf.block("TITLE").line((0, 0), (1, 0))
+    dxf.insert("TITLE", (0, 0), attributes=[("SCALE", "1:5", (7, 8))])
+    dxf.entities[-2] += tag(101, "Embedded Object") + tag(11, 1.0) + tag(21, 0.0) + tag(72, 1) + tag(60, 1)
+    (note,) = read(dxf).notes
+    assert (note.text, note.at) == ("1:5", (7, 8))
 
 
 def test_invisible_attribute_is_left_out(read):
