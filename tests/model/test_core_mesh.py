@@ -167,6 +167,15 @@ def test_curved_seatstays_bow_outwards_by_the_stated_rise():
         assert (sign * bow[1:-1, 2] > 0).all()
 
 
+def test_a_slight_curve_is_a_curve_and_none_is_straight():
+    stays = [len(next(m for m in lay_out(replace(BIKE, fittings=replace(BIKE.fittings, stay_curve=bow))).members
+                      if m.name == "seatstay_right").path) for bow in (0.0, 0.5)]
+    assert stays == [2, CURVE_PIECES + 1]
+    raked = replace(BIKE, dimensions=replace(BIKE.dimensions, fork_offset=0.5),
+                    fittings=replace(BIKE.fittings, blade_straight=200.0))
+    assert len(next(m for m in lay_out(raked).members if m.name == "fork_blade_left").path) == CURVE_PIECES + 2
+
+
 def test_a_member_is_as_long_as_its_centre_line():
     assert Member("m", "m", "a", "b", ((0, 0, 0), (3, 4, 0), (3, 4, 12))).length == pytest.approx(17.0)
     assert MEMBERS["chainstay_right"].length == pytest.approx(np.hypot(452.0, 135 / 2 - 22))
@@ -183,6 +192,7 @@ def test_points_that_are_not_placed_are_named_and_what_to_state():
     ({"top_tube_on_seat_tube": 560.0}, r"seat tube top tube node lies 10\.0 mm beyond the end of the seat tube, which "
                                        r"is 550\.0 mm long; check both"),
     ({"top_tube_below_head_top": 160.0}, r"top tube head node lies 2\.0 mm beyond the end of the head tube"),
+    ({"top_tube_on_seat_tube": 550.5}, r"seat tube top tube node lies 0\.5 mm beyond the end of the seat tube"),
     ({"seatstay_below_top_tube": -40.0}, r"seat tube seatstay node lies 12\.0 mm beyond the end of the seat tube"),
 ])
 def test_a_joint_beyond_its_tube_is_refused(change, words):

@@ -157,6 +157,12 @@ def test_impossible_tube_tables_are_refused(change, words):
         replace(BUTTED, **change)
 
 
+def test_a_solid_bar_a_wire_and_butts_of_no_length_are_tubes_too():
+    assert Tube(STEEL, 20.0, 20.0, (10.0,)).walls == (10.0,)
+    assert Tube(STEEL, 0.8, 0.8, (0.2,)).od_start == 0.8
+    assert Tube(STEEL, 28.6, 28.6, (0.9, 0.6), (0.0,), (0.5,)).wall_profile(100.0)[1:3] == ((0, 0.9), (0.5, 0.6))
+
+
 def test_a_label_as_the_workshop_writes_it():
     assert BUTTED.label == "28.6 x 0.8/0.5/0.7"
     assert Tube(STEEL, 24.0, 13.0, (1.0,)).label == "24-13 x 1"
