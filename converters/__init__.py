@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from .mitre_write import write_mitres
     from .model_json import read_model
     from .model_json_write import save_model, write_model
-    from .result_json import geometry_json, result_json, solve_json
+    from .result_json import geometry_json, solve_json
     from .sideview import SideView, read_side_view, recognise
     from .variants_table import choices, read_variants
 
@@ -38,7 +38,7 @@ _HOMES = {
     "fitsheet": ("FitSheet", "SheetReading", "bicycle_from_sheet", "read_fit_sheet"),
     "fitsheet_write": ("starter_bicycle", "write_fit_sheet", "write_starter_sheet"),
     "inputs": ("ReadOptions", "Reading", "read_input"), "mitre_write": ("write_mitres",), "model_json": ("read_model",),
-    "model_json_write": ("save_model", "write_model"), "result_json": ("geometry_json", "result_json", "solve_json"),
+    "model_json_write": ("save_model", "write_model"), "result_json": ("geometry_json", "solve_json"),
     "sideview": ("SideView", "read_side_view", "recognise"), "variants_table": ("choices", "read_variants"),
 }
 _HOME = {name: home for home, names in _HOMES.items() for name in names}
@@ -47,7 +47,7 @@ __all__ = [
     "Analysis", "Drawing", "FitSheet", "ReadOptions", "Reading", "SheetReading", "SideView", "analyse",
     "bicycle_from_sheet", "choices", "compare_json", "draw_frame", "geometry_json", "load_catalogue",
     "model_and_cases", "read_cases", "read_dxf", "read_fit_sheet", "read_input", "read_model", "read_side_view",
-    "read_variants", "recognise", "result_json", "save_model", "solve_json", "starter_bicycle", "write_comparison",
+    "read_variants", "recognise", "save_model", "solve_json", "starter_bicycle", "write_comparison",
     "write_fit_sheet", "write_mitres", "write_model", "write_starter_sheet",
 ]
 
