@@ -14,6 +14,7 @@ import subprocess
 import sys
 import time
 import traceback
+from contextlib import suppress
 from hashlib import sha256
 from importlib.util import find_spec
 from pathlib import Path
@@ -135,7 +136,9 @@ def guided(name: str, seconds: int, folder: Path, corpus: Path) -> int:
 
         target, run = TARGETS[name], Filed(name, folder)
         seeds = [seed for seed in target.seeds() if len(seed) <= target.largest]
-        for seed in seeds:  # imports, and so instruments, what the target imports while it runs
+        for seed in seeds:
+            with suppress(Exception):  # imports, and so instruments, what the target imports while it runs: slow
+                run.keep(target, seed)
             run(seed)
             (corpus / sha256(seed).hexdigest()[:16]).write_bytes(seed)
 
