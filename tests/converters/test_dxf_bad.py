@@ -394,9 +394,9 @@ def test_reading_time_grows_with_the_size_not_its_square():
     def seconds(count):
         lines = (tag(0, "LINE") + tag(10, 1.0) + tag(20, 2.0)) * count
         text = "0\nSECTION\n2\nENTITIES\n" + lines + "0\nENDSEC\n0\nEOF\n"
-        started = time.perf_counter()
+        started = time.process_time()
         read_document(text.encode())
-        return time.perf_counter() - started
+        return time.process_time() - started
 
     small, large = min(seconds(10_000) for _ in range(3)), min(seconds(40_000) for _ in range(3))
     assert large < 8 * small
