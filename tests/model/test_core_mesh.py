@@ -98,6 +98,7 @@ def test_joints_on_a_tube_are_met_in_order():
 
 def test_joints_on_one_point_share_a_node():
     assert LAYOUT.same_as == {}
+    assert lay_out(replace(BIKE, dimensions=replace(BIKE.dimensions, seatstay_below_top_tube=0.5))).same_as == {}
     joined = lay_out(replace(BIKE, dimensions=replace(BIKE.dimensions, seatstay_below_top_tube=0.0,
                                                       top_tube_below_head_top=0.0)))
     assert joined.same_as == {"seat_tube_top_tube_node": "seat_tube_seatstay_node",
