@@ -1,5 +1,6 @@
 """The wheel on a stranger's machine: built from this checkout, installed into a clean environment elsewhere, run from
-another folder with an empty home. `python tests/wheel_test.py`; any Python from 3.11 on runs it, with nothing installed.
+another folder with an empty home. `python tests/wheel_test.py`; any Python from 3.11 on runs it, with nothing
+installed.
 
 With --without-openseespy the cross-check's library is taken away again: everything else must work, and the check must
 say what is missing.
