@@ -10,6 +10,7 @@ import random
 import re
 import zipfile
 from collections.abc import Callable, Sequence
+from copy import deepcopy
 from typing import Any
 
 Bytes = Callable[[bytes], bytes]
@@ -120,11 +121,11 @@ def _bend_place(held: Any, key: Any, other: tuple[Any, Any], rng: random.Random)
     elif way == 1:
         del held[key]
     elif way == 2:
-        held[key] = json.loads(json.dumps(other[0].get(other[1]) if isinstance(other[0], dict) else other[0][other[1]]))
+        held[key] = deepcopy(other[0].get(other[1]) if isinstance(other[0], dict) else other[0][other[1]])
     elif way == 3 and isinstance(held, list):
-        held.insert(key, json.loads(json.dumps(held[key])))
+        held.insert(key, deepcopy(held[key]))
     elif way == 3:
-        held[f"{key}{rng.choice('x_2 ')}"] = held[key]
+        held[f"{key}{rng.choice('x_2 ')}"] = deepcopy(held[key])
     elif isinstance(held[key], int | float) and not isinstance(held[key], bool) and abs(held[key]) < 1e300:
         held[key] = held[key] * rng.choice((0.0, 0.5, -1.0, 1.001, 2.0, 1e3, 1e-3, 1e9, 1e-9)) + rng.choice((0, 0, 1))
 
