@@ -13,6 +13,8 @@ from model.mesh import MeshOptions, mesh
 from model.parts import part_sentences
 from model.result import Result
 from model.solve import solve
+from model.stress import StressTable, stress_table
+from model.vibration import Supports, vibration_model
 
 from .inputs import Reading
 
@@ -33,6 +35,11 @@ class Analysis:
         """Supports that carry load where nothing touches the bicycle, wheels that would lift off."""
         return tuple(found for result in self.results.values() for found in idle_supports(result))
 
+    def stresses(self, reading: Reading) -> dict[str, StressTable]:
+        """Load case -> nominal stress; with a bicycle the walls are exact at the ends of cones and tapers."""
+        layout = None if reading.bicycle is None else lay_out(reading.bicycle)
+        return {name: stress_table(result, reading.bicycle, layout) for name, result in self.results.items()}
+
 
 def model_and_cases(reading: Reading, names: tuple[str, ...] = (), *, shear: bool = True,
                     element_length: float = 60.0, rigid_zones: bool = False) -> tuple[FrameModel, tuple[LoadCase, ...]]:
@@ -42,11 +49,9 @@ def model_and_cases(reading: Reading, names: tuple[str, ...] = (), *, shear: boo
     """
     if reading.model is not None:
         return reading.model, _picked(reading, names)
-    if not 1.0 <= element_length <= 500.0:
-        raise InputError(f"element length {element_length:g} mm: give 1 to 500 mm")
+    options = mesh_options(shear, element_length, rigid_zones)
     bicycle = reading.need_bicycle()
     layout = lay_out(bicycle)
-    options = MeshOptions(element_length=element_length, shear=shear, rigid_zones=rigid_zones)
     model = mesh(bicycle, options, layout)
     if reading.own_cases is None:
         return model, load_cases(bicycle, layout, names or MAIN_CASES)
@@ -54,6 +59,24 @@ def model_and_cases(reading: Reading, names: tuple[str, ...] = (), *, shear: boo
 
     own = {case.name: case for case in read_cases(reading.own_cases, bicycle, layout, model)}
     return model, tuple(own[name] if name in own else load_cases(bicycle, layout, (name,))[0] for name in names or own)
+
+
+def vibrating(reading: Reading, supports: Supports = "tyres", names: tuple[str, ...] = (), *, shear: bool = True,
+              element_length: float = 60.0, rigid_zones: bool = False) -> tuple[FrameModel, LoadCase]:
+    """The model with its masses and what holds it when it vibrates: a bicycle as `supports` says, a model file as the
+    (first) named load case does. Raises as `model_and_cases` does."""
+    if reading.model is not None:
+        model, cases = model_and_cases(reading, names)
+        return model, cases[0]
+    options = mesh_options(shear, element_length, rigid_zones)
+    return vibration_model(reading.need_bicycle(), supports, options=options)
+
+
+def mesh_options(shear: bool, element_length: float, rigid_zones: bool) -> MeshOptions:
+    """Raises InputError for an element length that makes no sense."""
+    if not 1.0 <= element_length <= 500.0:
+        raise InputError(f"element length {element_length:g} mm: give 1 to 500 mm")
+    return MeshOptions(element_length=element_length, shear=shear, rigid_zones=rigid_zones)
 
 
 def _picked(reading: Reading, names: tuple[str, ...]) -> tuple[LoadCase, ...]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from .dxf_write_paper import LEFT, RIGHT, Xy
-from .picture_style import BLUE, FAINT, GREY, INK, SMALL
+from .picture_style import BLUE, FAINT, GREY, INK, PAPER, SMALL
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -15,6 +15,9 @@ if TYPE_CHECKING:
 THIN, MIDDLE, THICK = 0.6, 0.9, 1.5
 DASH_DOT = (0, (9, 2.5, 1.5, 2.5))
 DASHED = (0, (4, 3))
+WIDER = 1.3  # dimension lines along tubes stand that much farther off than in the DXF, whose letters are smaller
+NARROW = 120.0  # mm; an upright dimension shorter than this has its words beside it
+LIFT = 2.5  # points between a dimension line and its words
 GAP = 8.0  # mm between an object and the extension line of its dimension
 BEYOND = 7.0  # mm by which an extension line passes the dimension line
 
@@ -69,8 +72,8 @@ class PicturePaper:
 
     def aligned(self, layer: str, words: str, p1: Xy, p2: Xy, aside: float, shift: float = 0.0) -> None:
         """A dimension along p1-p2, `aside` mm to the left of it (negative: right)."""
-        length = hypot(p2[0] - p1[0], p2[1] - p1[1])
-        x, y = -(p2[1] - p1[1]) / length * aside, (p2[0] - p1[0]) / length * aside
+        scale = WIDER * aside / hypot(p2[0] - p1[0], p2[1] - p1[1])
+        x, y = -(p2[1] - p1[1]) * scale, (p2[0] - p1[0]) * scale
         self._dimension(words, (p1, p2), ((p1[0] + x, p1[1] + y), (p2[0] + x, p2[1] + y)), shift)
 
     def angle(self, layer: str, words: str, vertex: Xy, radius: float, start: float, end: float) -> None:
@@ -94,13 +97,17 @@ class PicturePaper:
             "arrowstyle": "<|-|>,head_length=0.5,head_width=0.16", "color": BLUE, "linewidth": THIN, "shrinkA": 0,
             "shrinkB": 0, "mutation_scale": 10})
         turn = degrees(atan2(y2 - y1, x2 - x1))
-        along = (x2 - x1) / length, (y2 - y1) / length
-        readable = turn - 180 if turn > 90 + 1e-9 else turn + 180 if turn <= -90 + 1e-9 else turn
-        sign = 1.0 if abs(readable - turn) < 1e-9 else -1.0
-        at = (x1 + x2) / 2 + sign * shift * along[0], (y1 + y2) / 2 + sign * shift * along[1]
+        words = words.replace("<>", f"{length:.1f}")
+        if abs(abs(turn) - 90) < 1 and length < NARROW:
+            self._words(words, (x1 - BEYOND, (y1 + y2) / 2), 0.0, "right", "center")
+            self.axes.plot(x1 - 1.5 * NARROW, y1, alpha=0.0)  # room for them on the sheet
+            return
+        sign = -1.0 if turn > 90 + 1e-9 or turn <= -90 + 1e-9 else 1.0  # read from below or from the right
+        reach = sign * shift / length
+        at = (x1 + x2) / 2 + reach * (x2 - x1), (y1 + y2) / 2 + reach * (y2 - y1)
         if abs(shift) > length / 2:
             self._stroke([((x1 + x2) / 2, (y1 + y2) / 2), at])
-        self._words(words.replace("<>", f"{length:.1f}"), at, readable)
+        self._words(words, at, turn if sign > 0 else turn - 180)
 
     def _extension(self, point: Xy, end: Xy) -> None:
         reach = hypot(end[0] - point[0], end[1] - point[1])
@@ -112,6 +119,9 @@ class PicturePaper:
         xy = np.array([(float(p[0]), float(p[1])) for p in points])
         self.axes.plot(xy[:, 0], xy[:, 1], color=FAINT, linewidth=THIN)
 
-    def _words(self, words: str, at: Xy, turn: float, side: str = "center") -> None:
-        self.axes.text(at[0], at[1], words, rotation=turn, rotation_mode="anchor", ha=side, va="bottom",
-                       fontsize=SMALL, color=BLUE)
+    def _words(self, words: str, at: Xy, turn: float, side: str = "center", level: str = "bottom") -> None:
+        lift = LIFT if level == "bottom" else 0.0
+        self.axes.annotate(words, (at[0], at[1]), (-lift * sin(radians(turn)), lift * cos(radians(turn))),
+                           textcoords="offset points", rotation=turn, rotation_mode="anchor", ha=side, va=level,
+                           fontsize=SMALL, color=BLUE, annotation_clip=False, zorder=5,
+                           bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.3, "alpha": 0.8})

@@ -13,6 +13,7 @@ from .sideview import SideView
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 Array = NDArray[np.float64]
 
@@ -36,16 +37,22 @@ def write_overlay(view: SideView, path: str | Path) -> None:
     if path.suffix.lower() not in FORMATS:
         raise InputError(f"{path.name}: an overlay is written as .svg or .png; name the file so")
     import matplotlib
+
+    try:
+        with matplotlib.rc_context({"svg.hashsalt": "droptrail"}):  # the same ids, and so the same bytes, every time
+            overlay_figure(view).savefig(path, dpi=130,
+                                         metadata={"Date": None} if path.suffix.lower() == ".svg" else None)
+    except OSError as error:
+        raise InputError(f"{path.name}: {error.strerror or error}; choose a folder that can be written") from error
+
+
+def overlay_figure(view: SideView) -> "Figure":
+    """The picture as a matplotlib figure."""
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=(14, 8.6), layout="constrained")
-    axes = figure.add_subplot()
-    _draw(axes, view)
-    try:
-        with matplotlib.rc_context({"svg.hashsalt": "droptrail"}):  # the same ids, and so the same bytes, every time
-            figure.savefig(path, dpi=130, metadata={"Date": None} if path.suffix.lower() == ".svg" else None)
-    except OSError as error:
-        raise InputError(f"{path.name}: {error.strerror or error}; choose a folder that can be written") from error
+    _draw(figure.add_subplot(), view)
+    return figure
 
 
 def _draw(axes: "Axes", view: SideView) -> None:

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from converters.analysis import model_and_cases
+from converters.analysis import vibrating
 from converters.inputs import Reading
 from model.cadence import Gap, Pedalled, gaps, pedalled
 from model.findings import Finding
@@ -12,7 +12,7 @@ from model.frame_model import FrameModel, LoadCase
 from model.layout import lay_out
 from model.mode_words import ModeWords, describe
 from model.modes import Dynamics, Modes
-from model.vibration import Supports, vibration_model
+from model.vibration import Supports
 
 from .opensees import OpenSeesError, available, modes_opensees
 
@@ -44,7 +44,7 @@ def vibrate(reading: Reading, supports: Supports = "tyres", count: int = 12,
 
     Raises InputError or ModelError as reading, meshing and solving do.
     """
-    model, held = _held(reading, supports, case)
+    model, held = vibrating(reading, supports, (case,) if case else ())
     dynamics = Dynamics.of(model, held.supports, held.springs)
     modes = dynamics.modes(count)
     words = describe(modes)
@@ -56,13 +56,6 @@ def vibrate(reading: Reading, supports: Supports = "tyres", count: int = 12,
     close = gaps(words, cadence) if reading.bicycle is not None else ()
     return Vibration(reading, model, held, modes, words, close, response, difference, reason,
                      (*reading.findings, *_findings(close, difference)))
-
-
-def _held(reading: Reading, supports: Supports, case: str | None) -> tuple[FrameModel, LoadCase]:
-    if reading.model is None:
-        return vibration_model(reading.need_bicycle(), supports)
-    model, cases = model_and_cases(reading, (case,) if case else ())
-    return model, cases[0]
 
 
 def _second_opinion(model: FrameModel, held: LoadCase, modes: Modes) -> tuple[float | None, str | None]:

@@ -1,0 +1,297 @@
+"""Pictures: what is projected and drawn, the same bytes every time, stated magnification, names of any kind."""
+
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from helpers_frames import space_frame_a, tube_material
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from converters.analysis import analyse
+from converters.inputs import read_input
+from converters.model_json_write import save_model
+from converters.picture import VIEWS, PictureOptions, write_pictures
+from converters.picture_energy import by_tube
+from converters.picture_marks import Labels
+from converters.picture_paper import PicturePaper
+from converters.picture_scene import ISOMETRIC, Camera, draw_tubes
+from converters.picture_style import house_style, new_figure
+from converters.picture_views import LARGEST_MOTION, deflected_picture, tidy_factor
+from model.energy import energy_shares
+from model.errors import InputError
+from model.frame_model import Element, FrameModel
+from model.sections import oval_tube, round_tube
+from model.solve import solve
+
+SAMPLES = Path(__file__).parents[2] / "sample_drawings"
+SHEET = SAMPLES / "tourer_700c.csv"
+
+
+@pytest.fixture(scope="module")
+def tourer():
+    return read_input(SAMPLES / "tourer_700c.dxf", SHEET)
+
+
+@pytest.fixture(scope="module")
+def sheet():
+    return read_input(SHEET)
+
+
+def words(figure) -> str:
+    """Every text of a figure, its axes included."""
+    from matplotlib.text import Text
+
+    return "\n".join(text.get_text() for text in figure.findobj(Text))
+
+
+# --- projection -------------------------------------------------------------------------------------------------
+def test_isometric_shortens_all_three_axes_alike():
+    """Isometric projection: equal angles of 120 degrees, each axis sqrt(2/3) of its length (ISO 5456-3)."""
+    axes = ISOMETRIC.flat(np.eye(3))
+    np.testing.assert_allclose(np.linalg.norm(axes, axis=1), np.sqrt(2 / 3))
+    np.testing.assert_allclose(axes @ axes.T, np.eye(3) - 1 / 3, atol=1e-12)
+    assert axes[0, 0] > 0 > axes[2, 0], "forward goes to the right, the drive side is nearer"
+    assert axes[1, 0] == pytest.approx(0)
+    assert axes[1, 1] > 0
+
+
+def test_seen_from_the_drive_side_the_front_is_right():
+    np.testing.assert_allclose(Camera.at(0, 0, 1).flat(np.array([[3.0, 4.0, 5.0]])), [[3.0, 4.0]], atol=1e-12)
+
+
+@given(st.tuples(*[st.floats(-1, 1)] * 3).filter(lambda v: abs(v[0]) + abs(v[2]) > 0.1))
+@settings(deadline=None, max_examples=40)
+def test_a_camera_is_a_right_handed_set_of_unit_vectors(eye):
+    camera = Camera.at(*eye)
+    frame = np.array([camera.right, camera.up, camera.out])
+    np.testing.assert_allclose(frame @ frame.T, np.eye(3), atol=1e-9)
+    assert np.linalg.det(frame) == pytest.approx(1)
+
+
+def silhouette(section, eye) -> float:
+    """Width across a tube along x as drawn, data units."""
+    model = FrameModel({"a": (0.0, 0.0, 0.0), "b": (100.0, 0.0, 0.0)},
+                       (Element("e", "a", "b", section, tube_material(2e5, 0.3), (0.0, 1.0, 0.0)),))
+    axes = new_figure("", "").add_axes((0, 0, 1, 1))
+    draw_tubes(axes, Camera.at(*eye), model)
+    (drawn,) = axes.collections
+    return float(np.ptp(np.vstack([path.vertices for path in drawn.get_paths()])[:, 1]))
+
+
+def test_tubes_are_as_thick_as_they_are():
+    assert silhouette(round_tube(30.0, 1.0, 0.3), (0, 0, 1)) == pytest.approx(30.0)
+    assert silhouette(round_tube(30.0, 1.0, 0.3), (0, 1, 1)) == pytest.approx(30.0)
+    oval = oval_tube(20.0, 40.0, 1.0, 0.3)  # 40 high in the plane of the frame, 20 wide across it
+    assert silhouette(oval, (0, 0, 1)) == pytest.approx(40.0)
+    # Support function of an ellipse with half axes a, b at 45 degrees: sqrt((a² + b²) / 2).
+    assert silhouette(oval, (0, 1, 1)) == pytest.approx(2 * np.sqrt((20**2 + 10**2) / 2))
+
+
+def test_a_nearer_tube_is_painted_over_a_farther_one():
+    section, steel = round_tube(30.0, 1.0, 0.3), tube_material(2e5, 0.3)
+    nodes = {"a": (0.0, 0.0, 50.0), "b": (100.0, 0.0, 50.0), "c": (50.0, -50.0, 0.0), "d": (50.0, 50.0, 0.0)}
+    model = FrameModel(nodes, (Element("near", "a", "b", section, steel, (0.0, 1.0, 0.0)),
+                               Element("far", "c", "d", section, steel, (1.0, 0.0, 0.0))))
+    figure = new_figure("", "")
+    axes = figure.add_axes((0, 0, 1, 1))
+    draw_tubes(axes, Camera.at(0, 0, 1), model, colours=["red", "blue"])
+    axes.set_axis_off()
+    figure.canvas.draw()
+    x, y = axes.transData.transform((50.0, 0.0))
+    red, _, blue, _ = np.asarray(figure.canvas.buffer_rgba())[-int(y), int(x)]
+    assert red > 100 > blue
+
+
+# --- magnification -------------------------------------------------------------------------------------------------
+@given(st.floats(1e-6, 1e3))
+@settings(deadline=None, max_examples=60)
+def test_the_magnification_is_round_and_shows_the_movement(largest):
+    model, _ = space_frame_a()
+    factor = tidy_factor(model, largest)
+    assert float(f"{factor:.0e}") == pytest.approx(factor)
+    assert f"{factor:.0e}"[0] in "125"
+    share = factor * largest / np.linalg.norm(np.ptp(model.xyz, axis=0))
+    assert LARGEST_MOTION / 2.5 * (1 - 1e-6) <= share <= LARGEST_MOTION * (1 + 1e-6)
+
+
+def test_a_deflected_sheet_says_what_a_reader_must_know(sheet):
+    result = analyse(sheet, ("side_push",)).results["side_push"]
+    said = words(deflected_picture(result, "Tourer", 12.5))
+    assert "drawn 12.5 times as large" in said
+    assert "200 N" in said
+    assert "3  steerer upper: lean (steering lock)" in said
+    assert f"{result.stiffness['head_sideways']:.2f} N/mm" in said
+    assert result.case.notes.split(";")[0][:30] in said
+    assert "0.000" not in said, "rounding is no reaction"
+    for node, reaction in result.reactions.items():
+        force = np.linalg.norm(reaction[:3])
+        assert f"{force:.0f} N" in said, node
+
+
+def test_a_model_file_gets_no_units_it_does_not_state():
+    model, case = space_frame_a()
+    result = solve(model, (case,))["ride"]
+    said = words(deflected_picture(result, "A", units=False))
+    assert "unit of the file" in said
+    assert "600" in said
+    assert "600 N" not in said
+    assert " mm" not in said
+    assert "600 N" in words(deflected_picture(result, "A", units=True))
+
+
+@pytest.mark.parametrize("name", ["side_push", "climb", "seated", "brake_front_disc", "head_torsion"])
+def test_all_words_stand_on_the_sheet(sheet, name):
+    from matplotlib.text import Text
+
+    figure = deflected_picture(analyse(sheet, (name,)).results[name], "Tourer")
+    figure.canvas.draw()
+    width, height = figure.canvas.get_width_height()
+    for text in figure.findobj(Text):
+        box = text.get_window_extent()
+        inside = box.x0 >= 0 and box.y0 >= 0 and box.x1 <= width and box.y1 <= height
+        assert inside or not text.get_text() or not text.get_visible(), text.get_text()
+
+
+def test_labels_keep_apart_and_off_the_tubes():
+    from matplotlib.transforms import Bbox
+
+    figure = new_figure("", "")
+    axes = figure.add_axes((0.1, 0.1, 0.8, 0.8))
+    axes.set_xlim(0, 1), axes.set_ylim(0, 1)
+    labels = Labels(axes, [np.array([0.5, 0.5])])
+    for k in range(6):
+        labels.put(f"tube {k}", np.array([0.5, 0.5]))
+    boxes = [text.get_window_extent() for text in axes.texts if text.get_text()]
+    boxes.append(Bbox([labels.taken[0, :2], labels.taken[0, 2:]]))
+    assert len(boxes) == 7
+    assert not any(a.overlaps(b) for k, a in enumerate(boxes) for b in boxes[:k])
+
+
+# --- the side view --------------------------------------------------------------------------------------------------
+def test_side_view_prints_the_trade_numbers(tourer, tmp_path):
+    d = tourer.dimensions
+    from converters.picture_side import side_picture
+
+    figure, _ = side_picture(tourer, "Tourer")
+    said = words(figure)
+    for name, value in (("trail", d.trail), ("BB drop", d.bb_drop), ("stack", d.stack), ("chainstay", d.chainstay),
+                        ("wheelbase", d.derived()["wheelbase"]), ("offset", d.fork_offset)):
+        assert f"{name} {value:.1f}" in said
+    assert f"head angle {d.head_angle:.1f}°" in said
+
+
+def test_dimension_lines_end_where_they_measure():
+    axes = new_figure("", "").add_axes((0, 0, 1, 1))
+    PicturePaper(axes).aligned("DIMENSIONS", "head tube <>", (0.0, 0.0), (300.0, 400.0), 50.0)
+    (arrow,) = [a for a in axes.texts if a.arrow_patch is not None]
+    assert np.hypot(*np.subtract(arrow.xy, arrow.xyann)) == pytest.approx(500.0)
+    assert "head tube 500.0" in {a.get_text() for a in axes.texts}
+
+
+# --- files ----------------------------------------------------------------------------------------------------------
+@pytest.mark.parametrize("view", VIEWS)
+def test_every_view_is_drawn_the_same_twice(tourer, tmp_path, view):
+    for name in ("a.svg", "b.svg"):
+        write_pictures(tourer, tmp_path / name, (view,))
+    first, second = ((tmp_path / name).read_bytes() for name in ("a.svg", "b.svg"))
+    assert first == second
+    assert len(first) > 20_000
+    assert b"<dc:date>" not in first
+
+
+def test_several_views_are_pages_or_files(tourer, tmp_path):
+    options = PictureOptions(("climb", "side_push"))
+    files, _ = write_pictures(tourer, tmp_path / "f.pdf", ("side", "energy"), options)
+    data = files[0].read_bytes()
+    assert len(files) == 1
+    assert b"/Count 3" in data
+    assert b"CreationDate" not in data
+    files, _ = write_pictures(tourer, tmp_path / "f.svg", ("energy", "side"), options)
+    assert [f.name for f in files] == ["f-energy-climb.svg", "f-energy-side_push.svg", "f-side.svg"]
+
+
+def test_a_png_is_not_blank_and_holds_the_accent_colours(sheet, tmp_path):
+    from matplotlib.image import imread
+
+    (file,), _ = write_pictures(sheet, tmp_path / "f.png", ("deflected",), PictureOptions(("side_push",)))
+    pixels = imread(file)[:, :, :3]
+    assert pixels.shape[:2] == (1240, 1753)  # A4 across at 150 dpi
+    assert 0.02 < np.mean(pixels.min(axis=2) < 0.95) < 0.5
+    vermilion = np.array([0xD5, 0x5E, 0x00]) / 255
+    assert np.any(np.abs(pixels - vermilion).max(axis=2) < 0.02)
+
+
+def test_one_of_several_files_that_exists_stops_all(sheet, tmp_path):
+    (tmp_path / "f-side.svg").write_text("mine")
+    with pytest.raises(InputError, match=r"f-side\.svg exists"):
+        write_pictures(sheet, tmp_path / "f.svg", ("iso", "side"))
+    assert [p.name for p in tmp_path.iterdir()] == ["f-side.svg"]
+    write_pictures(sheet, tmp_path / "f.svg", ("iso", "side"), force=True)
+    assert (tmp_path / "f-side.svg").read_text(encoding="utf-8").startswith("<?xml")
+
+
+@pytest.mark.parametrize(("name", "missing"), [("$ 500 special_{x", False), ("山 1", True), ("Bjørn Čermák", False),
+                                               ("long " * 40, False), ("\\frac{", False)])
+def test_any_name_can_stand_on_a_picture(sheet, tmp_path, name, missing):
+    named = replace(sheet, bicycle=replace(sheet.bicycle, name=name))
+    _, found = write_pictures(named, tmp_path / "f.svg")
+    assert ("picture-letters-missing" in {f.code for f in found}) == missing
+
+
+def test_a_users_matplotlib_settings_change_nothing(sheet, tmp_path):
+    import matplotlib
+
+    write_pictures(sheet, tmp_path / "a.svg")
+    with matplotlib.rc_context({"lines.linewidth": 9, "font.size": 30, "axes.facecolor": "red"}):
+        write_pictures(sheet, tmp_path / "b.svg")
+        assert matplotlib.rcParams["font.size"] == 30
+    assert (tmp_path / "a.svg").read_bytes() == (tmp_path / "b.svg").read_bytes()
+
+
+def test_a_drawing_alone_gives_its_side_view_and_no_warning(tmp_path):
+    reading = read_input(SAMPLES / "trekking_26.dxf")
+    _, found = write_pictures(reading, tmp_path / "f.svg")
+    assert all(f.severity == "info" for f in found if f.code == "draw-no-diameter")
+    with pytest.raises(InputError, match="--sheet"):
+        write_pictures(reading, tmp_path / "g.svg", ("deflected",))
+    assert not (tmp_path / "g.svg").exists()
+
+
+def test_a_model_file_shows_all_but_dimensions(tmp_path):
+    model, case = space_frame_a()
+    save_model(tmp_path / "m.json", model, (case,))
+    reading = read_input(tmp_path / "m.json")
+    files, _ = write_pictures(reading, tmp_path / "f.svg", ("iso", "deflected", "stress", "energy", "mode"))
+    assert len(files) == 5
+    for view in ("side", "overlay"):
+        with pytest.raises(InputError, match=r"m\.json"):
+            write_pictures(reading, tmp_path / "g.svg", (view,))
+
+
+def test_guessed_thicknesses_are_told(tmp_path):
+    model, case = space_frame_a()
+    save_model(tmp_path / "m.json", model, (case,))
+    data = json.loads((tmp_path / "m.json").read_text(encoding="utf-8"))
+    for section in data["sections"].values():
+        del section["cy"], section["cz"]
+    (tmp_path / "n.json").write_text(json.dumps(data), encoding="utf-8")
+    _, found = write_pictures(read_input(tmp_path / "n.json"), tmp_path / "f.svg")
+    assert "outside-size-guessed" in {f.code for f in found}
+
+
+def test_energy_bars_add_up(sheet):
+    table = energy_shares(analyse(sheet, ("climb",)).results["climb"])
+    shares = by_tube(table)
+    springs = sum(table.springs.values()) / table.total
+    assert sum(sum(row.values()) for row in shares.values()) == pytest.approx(1 - springs)
+    assert list(shares)[-1] == "the rest"
+    assert "chainstay" in shares
+    assert "chainstay right" not in shares
+
+
+def test_house_style_passes_errors_on():
+    with pytest.raises(ZeroDivisionError), house_style([]):
+        1 / 0  # noqa: B018
