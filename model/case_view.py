@@ -55,8 +55,8 @@ def case_picture(model: FrameModel, case: LoadCase, result: Result | None = None
     arrows += _member_arrows(model, case)
     if result is not None:
         smallest = IDLE * _size(model, case)
-        arrows += [arrow for node, load in result.reactions.items() if _carried(model, load) > smallest
-                   for arrow in _arrows(model, node, load, "reaction")]
+        arrows += [arrow for node, load in result.reactions.items() for arrow in _arrows(model, node, load, "reaction")
+                   if _carried(model, _six(arrow)) > smallest]
     supports = tuple(SupportMark(node, model.nodes[node], _held(flags), case.touching.get(node, ""))
                      for node, flags in case.supports.items())
     springs = tuple(SupportMark(s.i, model.nodes[s.i], _held(s.k), s.id.replace("_", " ")) for s in case.springs)
@@ -108,6 +108,11 @@ def _arrows(model: FrameModel, node: str, load: Array | tuple[float, ...], what:
         if any(part):
             x, y, z = (float(v) for v in part)
             yield Arrow(node, model.nodes[node], (x, y, z), kind, what)
+
+
+def _six(arrow: Arrow) -> Array:
+    """An arrow as the six components of a load."""
+    return np.array([*arrow.vector, 0, 0, 0] if arrow.kind == "force" else [0, 0, 0, *arrow.vector], dtype=float)
 
 
 def _member_arrows(model: FrameModel, case: LoadCase) -> Iterator[Arrow]:
