@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .drawing import Curve
+from .recognise_pairs import overlapping
 
 Array = NDArray[np.float64]
 Vec = tuple[float, float]
@@ -197,17 +198,30 @@ def _arcs_of_short_lines(curves: Sequence[Curve]) -> Iterable[_Arc]:
 
 def _joined(ends: Array) -> NDArray[np.int64]:
     """Node number of each line end, (n, 2): ends nearer than 2 % of the line's length share a node."""
-    import shapely
+    length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
+    flat, which = np.unique(ends.reshape(-1, 2), axis=0, return_inverse=True)  # thousands may meet in one point
+    reach = np.zeros(len(flat))
+    np.maximum.at(reach, which.ravel(), np.repeat(0.02 * length, 2))
+    node = np.arange(len(flat))
+    for i, j in overlapping(flat, flat, reach[:, None]):
+        node = _merged(node, i, j)
+    return node[which.ravel()].reshape(-1, 2)
+
+
+def _merged(node: NDArray[np.int64], i: NDArray[np.int64], j: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Node numbers after the nodes of points i and j have become one; a number is that of one of its points."""
     from scipy.sparse import coo_matrix
     from scipy.sparse.csgraph import connected_components
 
-    length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
-    flat = ends.reshape(-1, 2)
-    reach = np.repeat(0.02 * length, 2)[:, None]
-    boxes = shapely.linestrings(np.stack((flat - reach, flat + reach), axis=1))  # compared by envelope
-    pairs = shapely.STRtree(shapely.points(flat)).query(boxes)
-    links = coo_matrix((np.ones(pairs.shape[1], np.int8), (pairs[0], pairs[1])), shape=(len(flat), len(flat)))
-    return np.asarray(connected_components(links, directed=False)[1], np.int64).reshape(-1, 2)
+    apart = node[i] != node[j]
+    if not apart.any():
+        return node
+    one, other, count = node[i[apart]], node[j[apart]], len(node)
+    links = coo_matrix((np.ones(len(one), np.int8), (one, other)), shape=(count, count))
+    group = connected_components(links, directed=False)[1]
+    first = np.full(group.max() + 1, count)
+    np.minimum.at(first, group, np.arange(count))
+    return np.asarray(first[group[node]], np.int64)
 
 
 def _chains(node: NDArray[np.int64]) -> list[list[int]]:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from .recognise_pairs import MOST_TOGETHER, check_count, overlapping
 from .recognise_pieces import Pieces
 
 Array = NDArray[np.float64]
@@ -90,17 +91,18 @@ def _dashed(ends: Array, mm: float) -> bool:
 
 def _neighbours(ends: Array, gap: float, lateral: float) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """Pairs of pieces on one line with at most `gap` between them."""
-    import shapely
-
+    none = np.empty(0, np.int64)
     if len(ends) < 2:
-        return np.empty(0, np.int64), np.empty(0, np.int64)
+        return none, none
+    found, together = [(none, none)], 0
     low, high = np.minimum(ends[:, :2], ends[:, 2:]), np.maximum(ends[:, :2], ends[:, 2:])
-    # Without a predicate the tree compares envelopes; a diagonal has its box's envelope and is made faster.
-    tree = shapely.STRtree(shapely.linestrings(np.stack((low, high), axis=1)))
-    i, j = tree.query(shapely.linestrings(np.stack((low - gap, high + gap), axis=1)))
-    i, j = i[i < j], j[i < j]
-    same = _collinear(ends, i, j, gap, lateral)
-    return i[same], j[same]
+    for i, j in overlapping(low, high, gap):
+        i, j = i[i < j], j[i < j]
+        same = _collinear(ends, i, j, gap, lateral)
+        found.append((i[same], j[same]))
+        together += int(same.sum())
+        check_count(together, MOST_TOGETHER, len(ends))
+    return np.concatenate([i for i, _ in found]), np.concatenate([j for _, j in found])
 
 
 def _collinear(ends: Array, i: NDArray[np.int64], j: NDArray[np.int64], gap: float, lateral: float

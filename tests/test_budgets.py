@@ -9,6 +9,7 @@ import sys
 import time
 import zipfile
 from itertools import pairwise
+from math import cos, sin
 from pathlib import Path
 
 import pytest
@@ -245,6 +246,32 @@ def test_numbers_that_would_overflow(tmp_path, old, new, words):
         analyse(reading)
     path.write_text(TEXT, encoding="utf-8")  # the same model without the trap
     assert analyse(read_input(path)).results["push"].residual < 1e-12
+
+
+# --- drawings ---------------------------------------------------------------------------------------------------------
+DRAWING = (SAMPLES / "tourer_700c.dxf").read_text(encoding="utf-8")
+
+
+def drawn_over(lines: list[tuple[float, float, float, float]]) -> bytes:
+    """The sample drawing with lines (x, y, x, y) on a layer of their own."""
+    before, entities, after = DRAWING.partition("ENTITIES\n")
+    more = "".join(f"0\nLINE\n8\nX\n10\n{a}\n20\n{b}\n11\n{c}\n21\n{d}\n" for a, b, c, d in lines)
+    return (before + entities + more + after).encode()
+
+
+TILES = [(-3000, k, 3000, k) for k in range(1_500)] + [(k, -3000, k, 3000) for k in range(1_500)]
+
+
+@pytest.mark.parametrize("lines", [TILES, [(0, 0, 600, 13)] * 20_000], ids=["tiles", "copies of one line"])
+def test_drawings_full_of_lines_are_refused(refused, monkeypatch, lines):
+    """What filled gigabytes before the pairs of lines were counted; a tenth of it, to be quick."""
+    monkeypatch.setattr("converters.recognise_pairs.MOST_PAIRS", 3_000_000)
+    assert "lie on or across each other more than" in refused(drawn_over(lines), ".dxf")
+
+
+def test_thousands_of_lines_through_one_point(refused):
+    fan = [(0, 0, round(600 * cos(k / 400), 4), round(600 * sin(k / 400), 4)) for k in range(2_500)]
+    assert "head tube" in refused(drawn_over(fan), ".dxf")
 
 
 # --- nothing in a file is followed or run ----------------------------------------------------------------------------
