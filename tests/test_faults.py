@@ -39,7 +39,11 @@ WRITES = {
     "search.png": ["search", SHEET, "--option", "top_tube=25.4,28.6,31.8", "--jobs", "1", "-o", "OUT"],
     "modes.svg": ["modes", SHEET, "--count", "4", "-o", "OUT"],
     "picture.svg": ["picture", SHEET, "-o", "OUT"],
+    "picture.pdf": ["picture", SHEET, "-o", "OUT"],
     "export.json": ["export", SHEET, "-o", "OUT"],
+    "export.xlsx": ["export", SHEET, "-o", "OUT"],
+    "export.vtu": ["export", SHEET, "-o", "OUT"],
+    "export.stl": ["export", SHEET, "-o", "OUT"],
     "report.html": ["report", SHEET, "-o", "OUT"],
 }
 TEMPLATE = "top_tube_at_seat_tube.svg"  # one of the files `mitre` writes into its folder
