@@ -117,7 +117,7 @@ _VALUES = (0, 1, -1, 0.5, 1e-300, 1e308, -1e308, 10**400, float("nan"), float("i
 def _bend_place(held: Any, key: Any, other: tuple[Any, Any], rng: random.Random) -> None:
     way = rng.randrange(6)
     if way == 0:
-        held[key] = rng.choice(_VALUES)
+        held[key] = deepcopy(rng.choice(_VALUES))
     elif way == 1:
         del held[key]
     elif way == 2:
