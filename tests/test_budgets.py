@@ -275,21 +275,118 @@ def test_thousands_of_lines_through_one_point(refused):
 
 
 # --- nothing in a file is followed or run ----------------------------------------------------------------------------
-def test_paths_in_a_sheet_are_words(tmp_path):
+@pytest.fixture
+def opened():
+    """Every file, connection and program this process asks for while the fixture is on, but Python's own."""
+    asked: list[str] = []
+    watching = True  # an audit hook cannot be taken away again
+
+    def hook(event: str, args: tuple[object, ...]) -> None:
+        if watching and event in ("open", "socket.connect", "subprocess.Popen", "os.open"):
+            asked.append(str(args[0]))
+
+    sys.addaudithook(hook)
+    yield asked
+    watching = False
+
+
+def outside(asked: list[str], *own: Path) -> list[str]:
+    known = (*map(str, own), str(ROOT), sys.prefix, sys.base_prefix)
+    return [name for name in asked if not name.startswith(known) and not name.isdigit()]
+
+
+def test_paths_in_a_sheet_are_words(tmp_path, opened):
     """A sheet full of paths and addresses opens no file but itself."""
     path = tmp_path / "sheet.csv"
     path.write_bytes(SHEET.replace(b"4130", b"/etc/passwd").replace(b"item,value,unit,note", (
         b"item,value,unit,note\nname,../../etc/passwd\nfront tyre,file:///etc/passwd\n\\\\server\\share,1,mm,x")))
-    opened: list[str] = []
-    watching = True  # an audit hook cannot be taken away again
-    sys.addaudithook(lambda event, args: opened.append(f"{event} {args[0]}") if watching and event in (
-        "open", "socket.connect", "subprocess.Popen", "os.listdir") else None)
     with pytest.raises(FrameError, match="/etc/passwd"):
         read_input(path)
-    watching = False
-    assert f"open {path}" in opened
-    assert [what for what in opened if not what.endswith((".py", ".pyc", ".so")) and str(path) not in what
-            and "listdir" not in what] == []
+    assert str(path) in opened
+    assert outside(opened, path) == []
+
+
+def test_paths_in_a_drawing_and_a_model_are_words(tmp_path, opened):
+    """An external reference is left out and named, an image is left out; a model's texts are texts."""
+    drawing, data = tmp_path / "drawing.dxf", tmp_path / "model.json"
+    block = "0\nBLOCK\n8\n0\n2\nOTHER\n70\n4\n10\n0\n20\n0\n1\n/etc/passwd\n0\nENDBLK\n8\n0\n"
+    insert = "0\nINSERT\n8\n0\n2\nOTHER\n10\n0\n20\n0\n0\nIMAGE\n8\n0\n10\n0\n20\n0\n"
+    text = DRAWING.replace("ENTITIES\n", "ENTITIES\n" + insert, 1).replace("BLOCKS\n", "BLOCKS\n" + block, 1)
+    drawing.write_text(text, encoding="utf-8")
+    assert "dxf-xref" in {finding.code for finding in read_input(drawing).findings}
+    data.write_text(TEXT.replace('"rho": 8e-09', '"rho": 8e-09, "source": "/etc/passwd", "name": "file:///etc/passwd"'),
+                    encoding="utf-8")
+    assert read_input(data).model.elements[0].material.name == "file:///etc/passwd"
+    assert {str(drawing), str(data)} <= set(opened)
+    assert outside(opened, drawing, data) == []
+
+
+def test_a_file_that_is_followed_would_be_noticed(tmp_path, opened):
+    (tmp_path / "a").write_bytes(b"")
+    open(tmp_path / "a", "rb").close()
+    assert outside(opened) == [str(tmp_path / "a")] * 2
+
+
+# --- nothing that is written is run by a spreadsheet ------------------------------------------------------------------
+EVIL = "=HYPERLINK(\"http://x\")"
+OWN_FORMULA = re.compile(r"=IF\([A-Z(].*\)")
+
+
+def text_cells(path: Path) -> list[str]:
+    if path.suffix == ".csv":
+        import csv
+
+        return [cell for row in csv.reader(path.read_text(encoding="utf-8-sig").splitlines()) for cell in row]
+    import openpyxl
+
+    book = openpyxl.load_workbook(path)
+    return [cell.value for sheet in book for row in sheet.iter_rows() for cell in row if isinstance(cell.value, str)]
+
+
+def runs(cell: str) -> bool:
+    """Whether a spreadsheet would take the cell for a formula (OWASP, CSV Injection: = + - @ tab return)."""
+    try:
+        float(cell)
+    except ValueError:
+        return cell[:1] in tuple("=+-@\t\r") and not OWN_FORMULA.fullmatch(cell)
+    return False
+
+
+@pytest.mark.parametrize("argv", [
+    ["compare", "SHEET", "--variants", "VARIANTS", "-o", "out.csv"],
+    ["compare", "SHEET", "--variants", "VARIANTS", "-o", "out.xlsx"],
+    ["search", "SHEET", "--option", "top_tube=25.4,31.8", "-o", "out.csv"],
+    ["export", "SHEET", "-o", "out.xlsx"],
+])
+def test_what_is_written_holds_no_formula_of_a_stranger(tmp_path, argv):
+    from cli.main import main
+
+    sheet, variants, out = tmp_path / "sheet.csv", tmp_path / "variants.csv", tmp_path / argv[-1]
+    evil = EVIL.replace('"', '""')
+    sheet.write_bytes(SHEET.replace(b"item,value,unit,note\n", f'item,value,unit,note\nname,"{evil}"\n'.encode(), 1))
+    variants.write_text(f'variant,tube,outside diameter,wall\n"{evil}",top tube,31.8,0.8\n', encoding="utf-8")
+    words = {"SHEET": str(sheet), "VARIANTS": str(variants), argv[-1]: str(out)}
+    assert main([words.get(word, word) for word in argv]) in (0, 1)
+    cells = text_cells(out)
+    assert len(cells) > 20
+    assert [cell for cell in cells if runs(cell)] == []
+
+
+def test_a_sheet_written_again_holds_none_either(tmp_path):
+    from dataclasses import replace
+
+    from converters import starter_bicycle, write_fit_sheet
+
+    bicycle = replace(starter_bicycle(), name=EVIL)
+    for name in ("a.csv", "a.xlsx"):
+        write_fit_sheet(bicycle, tmp_path / name)
+        assert any(EVIL in cell for cell in text_cells(tmp_path / name))
+        assert [cell for cell in text_cells(tmp_path / name) if runs(cell)] == []
+        assert read_input(tmp_path / name).bicycle.name == EVIL
+    assert runs(EVIL)
+    assert runs("@SUM(A1)")
+    assert runs("-2+3")
+    assert not runs("-2.5")
 
 
 FORBIDDEN = {"eval", "exec", "compile", "__import__"}
