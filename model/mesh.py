@@ -101,9 +101,10 @@ class _Mesher:
         tube = self._tube_of(member)
         path = Path.of(member)
         stops = self._joint_stops(member, path)
-        breaks = _breaks(tube, path, stops, self.options)
-        names = self._name_nodes(member, path, breaks, stops)
-        names = self._rigid_ends(member, path, breaks, names)
+        zones = self._rigid_zones(member, path, stops)
+        low, high = zones.get(f"{member.name}:start", 0.0), zones.get(f"{member.name}:end", path.length)
+        breaks = [s for s in _breaks(tube, path, {**stops, **zones}, self.options) if low <= s <= high]
+        names = self._name_nodes(member, path, breaks, {**stops, **zones})
         for k, (a, b) in enumerate(itertools.pairwise(breaks), 1):
             od, wall = size_at(tube, path.length, (a + b) / 2)
             self._add(f"{member.name}.{k}", names[k - 1], names[k], tube.section(od, wall), tube.material, member.name)
@@ -134,22 +135,20 @@ class _Mesher:
             names.append(name)
         return names
 
-    def _rigid_ends(self, member: Member, path: Path, breaks: list[float], names: list[str]) -> list[str]:
-        """Cut each end back to the neighbour's surface and tie it to the joint by a rigid link."""
+    def _rigid_zones(self, member: Member, path: Path, stops: Mapping[str, float]) -> dict[str, float]:
+        """Where the tube proper begins and ends: node -> distance, each tied to its joint by a rigid link."""
         if not self.options.rigid_zones:
-            return names
-        zones = rigid_zone_lengths(self.layout, self.bicycle, member)
-        for end, zone in ((0, zones[0]), (-1, zones[1])):
-            inner = breaks[1] if end == 0 else breaks[-1] - breaks[-2]
-            if not 0 < zone < inner - 1.0:
-                continue
-            s = zone if end == 0 else path.length - zone
-            name = f"{member.name}:{'start' if end == 0 else 'end'}"
-            self.nodes[name] = path.at(s)
-            breaks[end] = s
-            self.links.append(RigidLink(names[end], name))
-            names[end] = name
-        return names
+            return {}
+        start, end = rigid_zone_lengths(self.layout, self.bicycle, member)
+        _refuse_lost_joints(member, path.length, stops, start, end)
+        zones = {}
+        for joint, name, zone, at in ((member.start, "start", start, start),
+                                      (member.end, "end", end, path.length - end)):
+            if zone > 0:
+                zones[f"{member.name}:{name}"] = at
+                self.nodes.setdefault(self.layout.node(joint), self.layout.joints[self.layout.node(joint)])
+                self.links.append(RigidLink(self.layout.node(joint), f"{member.name}:{name}"))
+        return zones
 
     # --- parts ----------------------------------------------------------------------------------------------
     def _rear_wheel(self) -> None:
@@ -246,21 +245,38 @@ def _merged(joints: Iterable[float], others: Iterable[float]) -> list[float]:
     return sorted(kept)
 
 
+def _refuse_lost_joints(member: Member, length: float, stops: Mapping[str, float], start: float, end: float) -> None:
+    """A rigid zone must not swallow another joint of its tube, nor the whole tube."""
+    tube = member.name.replace("_", " ")
+    lost = [joint for joint, s in stops.items() if SHARED < s < start or length - end < s < length - SHARED]
+    if lost or start + end >= length - 1.0:
+        what = f"the joint {lost[0].replace('_', ' ')}" if lost else "the whole tube"
+        raise ModelError(f"{tube}: rigid zones of {start:.0f} and {end:.0f} mm at its ends take in {what}; solve "
+                         "without rigid zones, or check the joint's place")
+
+
+# Tube -> the tubes its start and its end run into; the shell is met by all that start at it.
+_INTO = {"top_tube": ("seat_tube", "head_tube"), "down_tube": ("", "head_tube")}
+_AT_SHELL = ("bottom_bracket", "chainstay_shell_right", "chainstay_shell_left")
+
+
 def rigid_zone_lengths(layout: FrameLayout, bicycle: Bicycle, member: Member) -> tuple[float, float]:
-    """Length of a tube's start and end inside the tube it meets: r / sin(angle), mm; 0 where it meets none."""
-    through = {"top_tube": ("seat_tube", "head_tube"), "down_tube": ("", "head_tube")}.get(member.tube, ("", ""))
-    lengths = []
-    for neighbour, sign in zip(through, (1, -1), strict=True):
-        other = next((m for m in layout.members if m.name == neighbour), None)
-        if other is None:
-            lengths.append(0.0)
-            continue
-        inner, outer = (1, 0) if sign > 0 else (-1, -2)
-        axis = np.subtract(member.path[inner], member.path[outer])
-        line = np.subtract(other.path[-1], other.path[0])
-        sine = np.linalg.norm(np.cross(axis, line)) / np.linalg.norm(axis) / np.linalg.norm(line)
-        lengths.append(float(bicycle.tubes[other.tube].od_start / 2 / sine))
-    shell = PARTS["bb_shell"].od / 2
-    if member.start in ("bottom_bracket", "chainstay_shell_right", "chainstay_shell_left"):
-        lengths[0] = shell
-    return lengths[0], lengths[1]
+    """Length of a tube's start and end inside the tube it meets: r / sin(angle), mm; 0 where it meets none.
+
+    r is half the neighbour's outside diameter at the joint, in the plane of the frame. A tube that runs through
+    keeps its full length; the seatstays stand beside the seat tube, not in it; the dropouts and the fork crown,
+    whose race is its top, add nothing.
+    """
+    start, end = (_inside(layout, bicycle, member, at, into) if into else 0.0
+                  for at, into in zip((0, -1), _INTO.get(member.tube, ("", "")), strict=True))
+    return (PARTS["bb_shell"].od / 2 if member.start in _AT_SHELL else start), end
+
+
+def _inside(layout: FrameLayout, bicycle: Bicycle, member: Member, at: int, neighbour: str) -> float:
+    """How far one end (0 start, -1 end) of a tube lies inside the neighbour."""
+    other = next(m for m in layout.members if m.name == neighbour)
+    joint, next_to = np.array(member.path[at]), np.array(member.path[1 if at == 0 else -2])
+    axis, line = next_to - joint, np.subtract(other.path[-1], other.path[0])
+    sine = np.linalg.norm(np.cross(axis, line)) / np.linalg.norm(axis) / np.linalg.norm(line)
+    along = float(np.linalg.norm(joint - other.path[0]))
+    return float(size_at(bicycle.tubes[other.tube], other.length, along)[0] / 2 / sine)

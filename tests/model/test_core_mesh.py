@@ -405,11 +405,33 @@ def test_rigid_zones_shorten_the_tube_and_tie_it_to_the_joint():
         assert np.linalg.norm(np.subtract(model.nodes[node], model.nodes[joint])) == pytest.approx(zone)
 
 
-def test_a_zone_longer_than_its_first_element_is_left_out():
-    """With pieces of 15 mm the zones of 14 mm leave less than a millimetre: the joint stays a point there."""
-    model = mesh(BIKE, MeshOptions(element_length=15.0, rigid_zones=True), LAYOUT)
-    assert "top_tube:start" not in model.nodes
-    assert "down_tube:start" not in model.nodes
+def test_zones_stay_the_same_on_any_mesh():
+    """Also where elements are shorter than the zone; so the figures converge, with order two, to the zoned frame's."""
+    case = load_cases(BIKE, LAYOUT, ("side_push",))
+    links, found = [], []
+    for refine in (1, 2, 4):
+        model = mesh(BIKE, MeshOptions(rigid_zones=True).refined(refine), LAYOUT)
+        links.append({(link.master, link.slave): tuple(model.nodes[link.slave]) for link in model.rigid_links})
+        found.append(solve(model, case)["side_push"].stiffness["head_sideways"])
+    assert links[0] == links[1] == links[2]
+    assert np.log2((found[0] - found[1]) / (found[1] - found[2])) == pytest.approx(2.0, abs=0.1)
+
+
+def test_a_zone_takes_the_neighbours_diameter_at_the_joint():
+    bike = tourer(head_tube=Tube(STEEL, 36.0, 46.0, (1.4,)))
+    top, down = (rigid_zone_lengths(LAYOUT, bike, MEMBERS[name])[1] for name in ("top_tube", "down_tube"))
+    plain_top, plain_down = (rigid_zone_lengths(LAYOUT, BIKE, MEMBERS[name])[1] for name in ("top_tube", "down_tube"))
+    assert top / plain_top == pytest.approx((36.0 + 10.0 * 34 / 158) / 36.0)
+    assert down / plain_down == pytest.approx((46.0 - 10.0 * 36 / 158) / 36.0)
+
+
+def test_zones_that_take_in_a_joint_or_the_whole_tube_are_refused():
+    d = replace(BIKE.dimensions, top_tube_on_seat_tube=140.0, seatstay_below_top_tube=125.0)
+    with pytest.raises(ModelError, match="seat tube: rigid zones of 20 and 0 mm at its ends take in the joint seat t"):
+        mesh(replace(BIKE, dimensions=d), MeshOptions(rigid_zones=True))
+    wide = tourer(seat_tube=Tube(STEEL, 1200.0, 1200.0, (0.9,)))
+    with pytest.raises(ModelError, match=r"top tube: rigid zones of \d+ and 19 mm at its ends take in the whole tube"):
+        mesh(wide, MeshOptions(rigid_zones=True))
 
 
 def test_rigid_zones_make_the_frame_stiffer_by_a_little():
