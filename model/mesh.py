@@ -248,9 +248,10 @@ def _merged(joints: Iterable[float], others: Iterable[float]) -> list[float]:
 def _refuse_lost_joints(member: Member, length: float, stops: Mapping[str, float], start: float, end: float) -> None:
     """A rigid zone must not swallow another joint of its tube, nor the whole tube."""
     tube = member.name.replace("_", " ")
+    whole = start + end >= length - 1.0
     lost = [joint for joint, s in stops.items() if SHARED < s < start or length - end < s < length - SHARED]
-    if lost or start + end >= length - 1.0:
-        what = f"the joint {lost[0].replace('_', ' ')}" if lost else "the whole tube"
+    if whole or lost:
+        what = "the whole tube" if whole else f"the joint {lost[0].replace('_', ' ')}"
         raise ModelError(f"{tube}: rigid zones of {start:.0f} and {end:.0f} mm at its ends take in {what}; solve "
                          "without rigid zones, or check the joint's place")
 
