@@ -5,7 +5,6 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from converters.analysis import analyse
 from model.errors import InputError
 
 from . import show
@@ -15,62 +14,146 @@ from .solve import mesh_options
 if TYPE_CHECKING:
     from converters.analysis import Analysis
     from converters.inputs import Reading
+    from converters.tables import Table
+    from converters.vtu import Contents
     from model.findings import Finding
 
-ENDINGS = (".vtu", ".xlsx", ".csv", ".json")
+SHAPES, TABLES, MODEL = (".vtu", ".stl", ".ply"), (".xlsx", ".csv"), (".json",)
 
 
 @click.command("export")
 @input_argument
 @click.option("-o", "--output", required=True, type=click.Path(path_type=Path),
-              help="File to write: .vtu (3-D viewers), .xlsx (all tables), .csv (one --table), .json (analysis model).")
-@click.option("--table", metavar="NAME", help="Which table goes into a .csv file.")
+              help=".vtu (3-D viewers), .xlsx, .csv (tables), .json (analysis model), .stl, .ply (tubes as shapes).")
+@click.option("--table", metavar="NAME", help="XLSX, CSV: only this table. CSV without it: a file for every table.")
 @click.option("--surface", is_flag=True, help="VTU: tubes as surfaces instead of centre-lines.")
+@click.option("--deflected", type=click.FloatRange(1e-6, 1e9), metavar="TIMES",
+              help="Surfaces: drawn moved so many times as far as one --case moves them.")
 @click.option("--modes", "count", default=0, metavar="N", type=click.IntRange(0, 60),
-              help="VTU: also the N lowest natural modes, on tyres (then without static results).")
+              help="Also the N lowest natural modes (VTU: in place of the load cases, they have a model of their own).")
+@click.option("--supports", type=click.Choice(["rigid", "tyres", "free"]), default="tyres", show_default=True,
+              help="What holds the bicycle when it vibrates.")
 @force_option
 @reading_options
 @mesh_options
-def command(source: Path, output: Path, table: str | None, surface: bool, count: int, force: bool,
-            names: tuple[str, ...], euler: bool, element_length: float, rigid_zones: bool, **how: Any) -> int:
+def command(source: Path, output: Path, table: str | None, surface: bool, deflected: float | None, count: int,
+            supports: Any, force: bool, names: tuple[str, ...], euler: bool, element_length: float, rigid_zones: bool,
+            **how: Any) -> int:
     """Write the model of INPUT with its results in an open format."""
-    if output.suffix.lower() not in ENDINGS:
-        raise InputError(f"{output.name}: give a name that ends in {', '.join(ENDINGS)}")
+    ending = output.suffix.lower()
+    _check(output, ending, table, surface, deflected, count)
     reading = read(source, **how)
-    if count:
-        found = _write_modes(reading, output, count, surface, force)
+    mesh = {"shear": not euler, "element_length": element_length, "rigid_zones": rigid_zones}
+    export = _Export(reading, names, mesh, count, supports)
+    if ending in SHAPES:
+        found = export.shapes(output, surface or ending != ".vtu", deflected, force)
+        files: tuple[Path, ...] = (output,)
+    elif ending in MODEL:
+        files, found = (output,), export.model(output, force)
     else:
-        analysis = analyse(reading, names, shear=not euler, element_length=element_length, rigid_zones=rigid_zones)
-        found = _write(reading, analysis, output, table, surface, force)
-    print(f"{output} written.")
+        files, found = export.tables(output, table, how["tolerance_mm"], how["tolerance_deg"], force)
+    print("".join(f"{path} written.\n" for path in files), end="")
     every = (*reading.findings, *found)
     show.findings(every)
     return int(show.serious(every))
 
 
-def _write(reading: "Reading", analysis: "Analysis", output: Path, table: str | None, surface: bool,
-           force: bool) -> "tuple[Finding, ...]":
-    ending = output.suffix.lower()
-    if ending == ".vtu":
-        from converters.vtu import write_vtu
+def _check(output: Path, ending: str, table: str | None, surface: bool, deflected: float | None, count: int) -> None:
+    """Refuse a name no format belongs to, and options that the format would leave unused."""
+    if ending not in (*SHAPES, *TABLES, *MODEL):
+        raise InputError(f"{output.name}: give a name that ends in {', '.join((*SHAPES, *TABLES, *MODEL))}")
+    for option, given, endings in (("--table", table is not None, TABLES), ("--surface", surface, (".vtu",)),
+                                   ("--deflected", deflected is not None, SHAPES),
+                                   ("--modes", count > 0, (".vtu", *TABLES))):
+        if given and ending not in endings:
+            raise click.UsageError(f"{option} goes with {', '.join(endings)}, not with {ending}")
+    if deflected is not None and ending == ".vtu" and not surface:
+        raise click.UsageError("--deflected moves surfaces; add --surface (a viewer can move centre-lines itself)")
+    if deflected is not None and count:
+        raise click.UsageError("--deflected shows a load case; it does not go with --modes")
 
-        return write_vtu(analysis.model, output, analysis.results, surface=surface, force=force)
-    if ending == ".json":
+
+class _Export:
+    """One reading and how it is meshed; each method writes one kind of file and returns what was lost."""
+
+    def __init__(self, reading: "Reading", names: tuple[str, ...], mesh: dict[str, Any], count: int,
+                 supports: Any) -> None:
+        self.reading, self.names, self.mesh, self.count, self.supports = reading, names, mesh, count, supports
+
+    def model(self, output: Path, force: bool) -> "tuple[Finding, ...]":
+        from converters.analysis import model_and_cases
         from converters.model_json_write import save_model
 
-        save_model(output, analysis.model, analysis.cases, force)
+        save_model(output, *model_and_cases(self.reading, self.names, **self.mesh), force)
         return ()
-    from converters.tables import tables_of, write_tables
 
-    write_tables(tables_of(reading, analysis), output, table, force)
-    return ()
+    def tables(self, output: Path, name: str | None, mm: float, deg: float,
+               force: bool) -> "tuple[tuple[Path, ...], tuple[Finding, ...]]":
+        from converters.frame_tables import frame_tables, mode_tables
+        from converters.tables import write_tables
+
+        analysis = self._solved()
+        tables = [*_compared(self.reading, mm, deg), *frame_tables(self.reading, analysis)]
+        if self.count:
+            modes, notes = self._modes()
+            tables[-1:-1] = mode_tables(modes, notes, self.reading.model is None)
+        return write_tables(tables, output, name, force), self._said(analysis)
+
+    def shapes(self, output: Path, surface: bool, deflected: float | None, force: bool) -> "tuple[Finding, ...]":
+        from converters.surfaces import write_surfaces
+        from converters.vtu import write_vtu
+
+        contents, found = self._contents()
+        if not surface:
+            return (*found, *write_vtu(contents, output, force=force))
+        drawn = None if deflected is None else (self._one_case(contents), deflected)
+        return (*found, *write_surfaces(contents, output, deflected=drawn, force=force))
+
+    def _contents(self) -> "tuple[Contents, tuple[Finding, ...]]":
+        from converters.result_json import provenance
+        from converters.vtu import Contents
+
+        units = self.reading.model is None
+        if self.count:
+            modes, notes = self._modes()
+            about = {"provenance": provenance(self.reading, modes.model), "held and laden": notes}
+            return Contents(modes.model, modes=modes, about=about, units=units), ()
+        solved = self._solved()
+        about = {"provenance": provenance(self.reading, solved.model), "assumed": list(solved.assumed)}
+        stresses = solved.stresses(self.reading)
+        return Contents(solved.model, solved.results, stresses, about=about, units=units), self._said(solved)
+
+    def _solved(self) -> "Analysis":
+        from converters.analysis import analyse
+
+        return analyse(self.reading, self.names, **self.mesh)
+
+    def _said(self, analysis: "Analysis") -> "tuple[Finding, ...]":
+        """A model file does not say what touches the bicycle, so nothing can be said about its supports."""
+        return analysis.findings if self.reading.model is None else ()
+
+    def _modes(self) -> Any:
+        from converters.analysis import vibrating
+        from model.modes import modes
+
+        model, case = vibrating(self.reading, self.supports, self.names[:1], **self.mesh)
+        return modes(model, case.supports, case.springs, self.count), case.notes
+
+    def _one_case(self, contents: "Contents") -> str:
+        if len(contents.results) != 1:
+            known = ", ".join(contents.results)
+            raise click.UsageError(f"--deflected shows one load case; name it with --case: {known}")
+        return next(iter(contents.results))
 
 
-def _write_modes(reading: "Reading", output: Path, count: int, surface: bool, force: bool) -> "tuple[Finding, ...]":
-    from converters.vtu import write_vtu
-    from validation.vibration import vibrate
+def _compared(reading: "Reading", mm: float, deg: float) -> "list[Table]":
+    """The drawing against its sheet, where both are there."""
+    if reading.view is None or reading.sheet is None or reading.stated is None:
+        return []
+    from converters.tables import Table
+    from model.statements import label
+    from validation.drawing_check import compare_dimensions
 
-    if output.suffix.lower() != ".vtu":
-        raise InputError(f"{output.name}: modes are exported as .vtu; droptrail modes --json prints them as numbers")
-    done = vibrate(reading, "tyres", count)
-    return write_vtu(done.model, output, modes=done.modes, surface=surface, force=force)
+    rows = compare_dimensions(reading.view.dimensions, reading.stated, reading.sheet.not_stated, mm, deg)
+    return [Table("drawing against sheet", ("item", "drawing", "sheet", "difference", "tolerance", "unit", "within"),
+                  [(label(r.item), r.drawing, r.sheet, r.difference, r.tolerance, r.unit, r.ok) for r in rows])]

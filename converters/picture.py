@@ -115,7 +115,7 @@ class _Drawer:
         names = self.options.cases
         usual = MAIN_CASES[:1] if self.units and self.reading.own_cases is None else ()
         solved = analyse(self.reading, names or usual, **self.options.mesh)
-        self.findings += (*solved.findings, *size_findings(solved.model))
+        self.findings += (*(solved.findings if self.units else ()), *size_findings(solved.model))
         return solved if names else replace(solved, results=dict(list(solved.results.items())[:1]))
 
     def _side(self) -> Iterator[Sheet]:

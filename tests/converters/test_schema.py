@@ -1,0 +1,163 @@
+"""The published JSON Schema of the analysis model: takes what the reader takes, refuses what it refuses.
+
+The judge is jsonschema (draft 2020-12). What only the reader can see - names that refer to nothing, geometry - is
+listed in BEYOND and must stay the only difference.
+"""
+
+import copy
+import json
+import random
+from pathlib import Path
+
+import jsonschema
+import pytest
+from helpers_frames import random_frame, space_frame_a
+
+from converters.analysis import model_and_cases
+from converters.inputs import read_input
+from converters.model_json import SCHEMA, read_model
+from converters.model_json_write import write_model
+from converters.report import resource
+from model.errors import InputError
+from model.load_cases import CASES
+from model.vibration import vibration_model
+
+ROOT = Path(__file__).parents[2]
+PUBLISHED = {f"{case['id']}-{name}": model
+             for case in json.loads((ROOT / "tests/data/frame_cases.json").read_text(encoding="utf-8"))["cases"]
+             for name, model in case["models"].items()}
+RULES = json.loads(resource("model.schema.json"))
+JUDGE = jsonschema.Draft202012Validator(RULES)
+# Words of the reader's refusals that need more than one value to be seen at once.
+BEYOND = ("names a node", "names an element", "names a section", "names a material", "this id is taken", "to itself",
+          "lie on one point", "along the element", "must not be parallel", "cannot join", "release", "load case")
+
+
+def written() -> dict[str, dict]:
+    """Everything our writer writes: every load case of every sample, vibration models, random frames with links."""
+    models = {}
+    for sheet in sorted((ROOT / "sample_drawings").glob("*.csv")):
+        reading = read_input(sheet)
+        models[sheet.stem] = write_model(*model_and_cases(reading, tuple(CASES)))
+    bicycle = read_input(ROOT / "sample_drawings" / "tourer_700c.csv").bicycle
+    for supports in ("rigid", "tyres", "free"):
+        model, case = vibration_model(bicycle, supports)
+        models[f"vibration {supports}"] = write_model(model, (case,))
+    for seed in range(5):
+        model, case = random_frame(seed)
+        models[f"random {seed}"] = write_model(model, (case,))
+    model, case = space_frame_a()
+    return models | {"space frame": write_model(model, (case,)), "no loads": write_model(model, ())}
+
+
+@pytest.fixture(scope="module")
+def ours():
+    return {name: json.loads(json.dumps(model)) for name, model in written().items()}
+
+
+def refused_by_reader(model: dict) -> str:
+    try:
+        read_model(model)
+    except InputError as error:
+        return str(error)
+    return ""
+
+
+def test_the_schema_is_one_of_draft_2020_12():
+    jsonschema.Draft202012Validator.check_schema(RULES)
+    assert RULES["$schema"].endswith("2020-12/schema")
+
+
+@pytest.mark.parametrize("name", PUBLISHED)
+def test_it_takes_every_published_model(name):
+    JUDGE.validate(PUBLISHED[name])
+
+
+def test_it_takes_whatever_we_write(ours):
+    assert len(ours) >= 15
+    for name, model in ours.items():
+        assert [error.message for error in JUDGE.iter_errors(model)] == [], name
+
+
+def keys(rules: dict) -> set[str]:
+    return set(rules["properties"])
+
+
+def test_it_names_the_same_keys_as_the_reader():
+    """SCHEMA of converters.model_json lists what is read; a key only one of the two knows is a mistake."""
+    model, defs = RULES["properties"], RULES["$defs"]
+    load = defs["load"]["properties"]
+    inner = {
+        "model": RULES, "materials": model["materials"]["additionalProperties"],
+        "sections": model["sections"]["additionalProperties"], "elements": model["elements"]["items"],
+        "releases": model["releases"]["items"], "springs": defs["springs"]["items"],
+        "spring_elements": defs["spring_elements"]["items"], "rigid_links": model["rigid_links"]["items"],
+        "equal_dofs": model["equal_dofs"]["items"], "masses": model["masses"]["items"],
+        "mass_model": model["mass_model"], "loads": defs["load"], "udl": load["udl"]["items"],
+        "measures": load["measures"]["items"], "weights": load["measures"]["items"]["properties"]["weights"]["items"],
+    }
+    assert {kind: keys(rules) for kind, rules in inner.items()} == {kind: set(names) for kind, names in SCHEMA.items()}
+
+
+@pytest.mark.parametrize(("where", "break_it"), [
+    ("no nodes", lambda m: m.pop("nodes")), ("empty nodes", lambda m: m.update(nodes={})),
+    ("two coordinates", lambda m: m["nodes"].update(x=[1, 2])), ("a text", lambda m: m["nodes"].update(x="1 2 3")),
+    ("no orientation", lambda m: m["elements"][0].pop("vxy")),
+    ("orientation nought", lambda m: m["elements"][0].update(vxy=[0, 0.0, 0])),
+    ("negative area", lambda m: next(iter(m["sections"].values())).update(A=-1)),
+    ("E missing", lambda m: next(iter(m["materials"].values())).pop("E")),
+    ("five flags", lambda m: m.update(supports={"1": [1, 0, 0, 0, 0]})),
+    ("a flag of 2", lambda m: m.update(supports={"1": [2, 0, 0, 0, 0, 0]})),
+    ("three loads", lambda m: m["loads"].update(bad={"nodal": {"1": [1, 2, 3]}})),
+    ("frame", lambda m: m["loads"].update(bad={"udl": [{"element": "1", "w": [0, 1, 0], "frame": "tube"}]})),
+    ("negative spring", lambda m: m.update(springs=[{"node": "1", "k": [-1, 0, 0, 0, 0, 0]}])),
+    ("dof name", lambda m: m.update(equal_dofs=[{"master": "1", "slave": "2", "dofs": ["x"]}])),
+    ("lumped mass matrix", lambda m: m.update(mass_model={"type": "lumped"})),
+    ("unit of a measure", lambda m: m["loads"].update(bad={"measures": [{"name": "a", "unit": "inch"}]})),
+])
+def test_it_refuses_what_is_broken(where, break_it):
+    model = copy.deepcopy(PUBLISHED["S01-euler"])
+    break_it(model)
+    assert not JUDGE.is_valid(model)
+    assert refused_by_reader(model)
+
+
+def places(value, path=()):
+    """Every path into a JSON value."""
+    yield path
+    children = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
+    for key, child in children:
+        yield from places(child, (*path, key))
+
+
+def mutant(model: dict, chance: random.Random) -> dict:
+    """The model with one value taken away or replaced by something else."""
+    out = copy.deepcopy(model)
+    *way, last = chance.choice([path for path in places(out) if path])
+    holder = out
+    for key in way:
+        holder = holder[key]
+    if chance.random() < 0.3:
+        del holder[last]
+    else:
+        holder[last] = chance.choice([None, "text", -1.5, 0, 7, True, [], {}, [1.0, 2.0, 3.0], [0] * 6, {"a": 1}])
+    return out
+
+
+def test_schema_and_reader_agree_on_mutants(ours):
+    """Both must take or both refuse a mutant, but for refusals that need two values at once."""
+    chance = random.Random(20261125)
+    parents = [ours["random 0"], ours["random 3"], ours["space frame"], PUBLISHED["S01-mh"]]
+    parents += [m for m in PUBLISHED.values() if m.get("releases")]
+    parents += [m for m in PUBLISHED.values() if m.get("masses")][:2]
+    refused = differ = 0
+    for _ in range(600):
+        model = mutant(chance.choice(parents), chance)
+        valid, words = JUDGE.is_valid(model), refused_by_reader(model)
+        refused += bool(words)
+        if valid and words:
+            assert any(known in words for known in BEYOND), words
+            differ += 1
+        assert valid or words, f"the schema refuses what the reader takes: {next(JUDGE.iter_errors(model)).message}"
+    assert refused > 250, "mutants that hurt nothing prove nothing"
+    assert 0 < differ < refused / 2
