@@ -104,10 +104,23 @@ def test_the_exported_model_solves_to_the_exported_numbers(told, tmp_path):
     case = ["--case", "side_push"]
     told("export", SHEET, "-o", "m.json", *case)
     told("export", SHEET, "-o", "t.xlsx", "--table", "displacements", *case)
-    told("export", "m.json", "-o", "f.vtu")
+    assert told("export", "m.json", "-o", "f.vtu")[0] == 0
     moved = meshio.read(tmp_path / "f.vtu").point_data["displacement_side_push"]
     rows = list(openpyxl.load_workbook(tmp_path / "t.xlsx")["displacements"].values)[1:]
     assert [row[2:5] for row in rows] == [pytest.approx(tuple(u), rel=1e-9, abs=1e-12) for u in moved]
+
+
+def test_a_model_file_is_not_blamed_for_supports_it_cannot_explain(told, tmp_path):
+    """It need not say what touches the bicycle, so nothing can be wrong with that."""
+    told("export", SHEET, "-o", "m.json", "--case", "climb")
+    model = json.loads((tmp_path / "m.json").read_text())
+    del model["loads"]["climb"]["touching"]
+    (tmp_path / "n.json").write_text(json.dumps(model))
+    for argv in (["export", "n.json", "-o", "f.vtu"], ["export", "n.json", "-o", "f.xlsx"],
+                 ["picture", "n.json", "-o", "f.png", "--view", "deflected"]):
+        code, out, _, _ = told(*argv)
+        assert code == 0
+        assert "support-untouched" not in out
 
 
 def test_mesh_options_reach_the_file(told, tmp_path):

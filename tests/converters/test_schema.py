@@ -111,6 +111,8 @@ def test_it_names_the_same_keys_as_the_reader():
     ("three loads", lambda m: m["loads"].update(bad={"nodal": {"1": [1, 2, 3]}})),
     ("frame", lambda m: m["loads"].update(bad={"udl": [{"element": "1", "w": [0, 1, 0], "frame": "tube"}]})),
     ("negative spring", lambda m: m.update(springs=[{"node": "1", "k": [-1, 0, 0, 0, 0, 0]}])),
+    ("no slave", lambda m: m.update(rigid_links=[{"master": "1"}])),
+    ("no master", lambda m: m.update(equal_dofs=[{"slave": "1", "dofs": ["ux"]}])),
     ("dof name", lambda m: m.update(equal_dofs=[{"master": "1", "slave": "2", "dofs": ["x"]}])),
     ("lumped mass matrix", lambda m: m.update(mass_model={"type": "lumped"})),
     ("unit of a measure", lambda m: m["loads"].update(bad={"measures": [{"name": "a", "unit": "inch"}]})),

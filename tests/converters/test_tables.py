@@ -190,6 +190,7 @@ def test_a_model_file_gets_no_units_it_does_not_state(tmp_path):
     tables = {table.name: table for table in frame_tables(reading, analyse(reading))}
     assert tables["displacements"].heads[2:] == ("ux", "uy", "uz", "rx", "ry", "rz")
     assert "geometry" not in tables
+    assert not tables["findings"].rows, "it does not say what touches, so its supports are not judged"
     assert "[kg]" not in " ".join(tables["masses"].heads)
     total = sum(e.section.A * np.linalg.norm(np.subtract(model.nodes[e.j], model.nodes[e.i])) * e.material.rho
                 for e in model.elements)
