@@ -39,8 +39,8 @@ def lowest_pairs(stiffness: sparse.csr_matrix, mass: sparse.csr_matrix, count: i
     wanted = max(count, FREE if shift else 0) + SPARE
     for more in (1, 2, 4):
         if size > DENSE and found is None and more * wanted <= size // 4:
-            roots, vectors = _lanczos(stiffness, mass, factor, more * wanted)
-            found = (roots, vectors) if _none_missed(stiffness, mass, roots, count) else None
+            pairs = _lanczos(stiffness, mass, factor, more * wanted)
+            found = pairs if pairs is not None and _none_missed(stiffness, mass, pairs[0], count) else None
     if found is None:
         if size > DENSE_LIMIT:
             raise ModelError(f"the lowest {count} modes could not be verified on {size} unknowns; ask for "
@@ -83,15 +83,15 @@ def _dense(mass: sparse.csr_matrix, shifted: sparse.csr_matrix, shift: float, wa
 
 
 def _lanczos(stiffness: sparse.csr_matrix, mass: sparse.csr_matrix, factor: Factor,
-             wanted: int) -> tuple[Array, Array]:
+             wanted: int) -> tuple[Array, Array] | None:
     """ARPACK on the symmetric L^-1 M L^-T (K + s M = L L^T, banded, reordered, unit-scaled), then one block step.
 
     The start vector is fixed, so results repeat. The block step with its Rayleigh-Ritz projection squares the
-    Lanczos error and makes equal roots' vectors orthogonal in the mass.
+    Lanczos error and makes equal roots' vectors orthogonal in the mass. None where it breaks down.
     """
     from scipy.linalg import eigh
     from scipy.linalg.lapack import dtbtrs
-    from scipy.sparse.linalg import LinearOperator, eigsh
+    from scipy.sparse.linalg import ArpackError, LinearOperator, eigsh
 
     size, scale = stiffness.shape[0], factor.scale[factor.order]
     inner = sparse.diags(scale) @ mass[factor.order][:, factor.order] @ sparse.diags(scale)
@@ -101,11 +101,14 @@ def _lanczos(stiffness: sparse.csr_matrix, mass: sparse.csr_matrix, factor: Fact
         return np.asarray(dtbtrs(factor.band, inner @ back, uplo="L")[0].reshape(-1))
 
     start = np.random.default_rng(7).standard_normal(size)
-    _, z = eigsh(LinearOperator((size, size), matvec=once, dtype=float), wanted, which="LM", v0=start, tol=LANCZOS)
-    x = np.empty_like(z)
-    x[factor.order] = scale[:, None] * dtbtrs(factor.band, z, uplo="L", trans="T")[0]
-    y = factor.solve(mass @ x)
-    roots, mix = eigh(y.T @ (stiffness @ y), y.T @ (mass @ y))
+    try:
+        _, z = eigsh(LinearOperator((size, size), matvec=once, dtype=float), wanted, which="LM", v0=start, tol=LANCZOS)
+        x = np.empty_like(z)
+        x[factor.order] = scale[:, None] * dtbtrs(factor.band, z, uplo="L", trans="T")[0]
+        y = factor.solve(mass @ x)
+        roots, mix = eigh(y.T @ (stiffness @ y), y.T @ (mass @ y))
+    except (np.linalg.LinAlgError, ArpackError):  # units so mixed that the vectors lose their mass; the dense way next
+        return None
     return roots, y @ mix
 
 
