@@ -42,8 +42,8 @@ def modes_opensees(model: FrameModel, supports: Mapping[str, Iterable[int]], cou
     # Rigid modes are recognised against elastic ones, so some of these must be among the answer.
     wanted = min(max(count, 8), _independent_dofs(model, held))
     if wanted < 1:
-        raise OpenSeesError("links and supports say the same thing more than once, so that nothing is left for OpenSees "
-                            "to move; the modes are not cross-checked")
+        raise OpenSeesError("links and supports say the same thing more than once, so that nothing is left for "
+                            "OpenSees to move; the modes are not cross-checked")
     solvers = ["-genBandArpack"] + ["-fullGenLapack"] * (model.dofs <= _FULL_SOLVER_DOFS)
     for solver in solvers:
         squares = _squares(model, held, springs, wanted, solver)
