@@ -39,6 +39,7 @@ COLUMNS: Mapping[str, Mapping[str, tuple[str, ...]]] = {
         "butts": ("butts", "butt", "buttlengths", "buttlength", "enden"),
         "taper": ("taper", "tapers", "taperlengths", "taperlength", "ubergang"),
         "oval_width": ("ovalwidth", "width", "widthacross", "breite"),
+        "corner": ("corner", "corners", "cornerradius", "eckenradius"),
         "material": ("material", "werkstoff"),
         "note": ("note", "notes", "comment", "remark", "bemerkung", "notiz"),
     },

@@ -70,7 +70,7 @@ def tube_of(row: Row, what: str, material: Material) -> Tube:
     start, end, across = _diameters(row)
     walls, (lengths, tapers) = _walls(row), _butts(row)
     try:
-        return Tube(material, start, end, walls, lengths, tapers, across)
+        return Tube(material, start, end, walls, lengths, tapers, across, _corner(row))
     except FrameError as error:
         raise InputError(f"{row.where}, {what}: {error}; a butted tube is written wall 0.8/0.5/0.8 and butts "
                          "100/60, with tapers 100+30/60+30") from error
@@ -85,6 +85,14 @@ def _diameters(row: Row) -> tuple[float, float, float | None]:
             across = quantity(row["oval_width"], row.units["oval_width"], "length")[0]
         row.in_range("oval_width", (across,), DIAMETERS)
     return start, end, across
+
+
+def _corner(row: Row) -> float | None:
+    """Outside corner radius of a rectangular tube."""
+    if not row["corner"]:
+        return None
+    with row.at("corner"):
+        return quantity(row["corner"], row.units["corner"], "length")[0]
 
 
 def _walls(row: Row) -> tuple[float, ...]:

@@ -24,6 +24,7 @@ Rows = Iterator[Sequence[Cell]]
 
 _ITEM_HEADER = ("item", "value", "unit", "note")
 _TUBE_HEADER = ("tube", "outside diameter", "wall", "butts", "material", "note")
+_BOX_HEADER = (*_TUBE_HEADER[:-1], "corner radius", "note")
 _MATERIAL_HEADER = ("material", "E (MPa)", "G (MPa)", "density (kg/m3)", "yield (MPa)", "ultimate (MPa)",
                     "endurance (MPa)", "note")
 
@@ -78,10 +79,12 @@ def _settings(part: Fittings | Loads) -> Rows:
 
 def _tube_tables(bicycle: Bicycle) -> Rows:
     yield ()
-    yield _TUBE_HEADER
+    rectangular = any(tube.corner is not None for tube in bicycle.tubes.values())
+    yield _BOX_HEADER if rectangular else _TUBE_HEADER
     for member, tube in bicycle.tubes.items():
         name, material = member.replace("_", " "), guard(tube.material.name)
-        yield name, _diameters(tube), _series(tube.walls), _butts(tube), material, ""
+        corner = () if not rectangular else ("" if tube.corner is None else _number(tube.corner),)
+        yield name, _diameters(tube), _series(tube.walls), _butts(tube), material, *corner, ""
     own = _own_materials(bicycle)
     if own:
         yield ()
@@ -159,7 +162,7 @@ def _workbook(rows: Rows) -> Any:
     sheet.title = "fit sheet"
     for row in rows:
         sheet.append([None if cell == "" else cell for cell in row])
-        if row in (_ITEM_HEADER, _TUBE_HEADER, _MATERIAL_HEADER):
+        if row in (_ITEM_HEADER, _TUBE_HEADER, _BOX_HEADER, _MATERIAL_HEADER):
             for cell in sheet[sheet.max_row]:
                 cell.font = Font(bold=True)
     for column, width in zip("ABCDEF", (34, 18, 14, 18, 14, 60), strict=True):
@@ -202,6 +205,7 @@ _STARTER_CHECKS = (
 )
 _STARTER_TUBES = (
     "# Tubes: outside diameter 28.6, both ends of a taper 22.2-14, or height x width of an oval 30x16.",
+    "# A column 'corner radius' (outside, mm) makes a tube of height x width rectangular.",
     "# Wall 0.8, or butted 0.8/0.5/0.8 with butts 80/80; with the lengths of the wall's tapers 80+30/80+30.",
     "# A butted tube begins at the bottom bracket (seat and down tube, chainstay), at the seat tube (top tube,",
     "# seatstay), at the top (head tube, steerer), at the crown (fork blade).",

@@ -84,11 +84,11 @@ def _tubes(reading: Reading) -> Table:
         return "/".join(f"{v:g}" for v in values)
 
     heads = ("tube", "outside diameter start [mm]", "outside diameter end [mm]", "width across, oval [mm]",
-             "walls [mm]", "butts [mm]", "tapers [mm]", "material", "E [MPa]", "G [MPa]", "density [kg/m³]",
-             "yield strength [MPa]")
+             "corner radius, rectangular [mm]", "walls [mm]", "butts [mm]", "tapers [mm]", "material", "E [MPa]",
+             "G [MPa]", "density [kg/m³]", "yield strength [MPa]")
     return Table("tubes", heads, [
-        (name, t.od_start, t.od_end, t.oval_width, joined(t.walls), joined(t.butts), joined(t.tapers), t.material.name,
-         t.material.E, t.material.G, t.material.rho * 1e12, t.material.yield_strength)
+        (name, t.od_start, t.od_end, t.oval_width, t.corner, joined(t.walls), joined(t.butts), joined(t.tapers),
+         t.material.name, t.material.E, t.material.G, t.material.rho * 1e12, t.material.yield_strength)
         for name, t in reading.need_bicycle().tubes.items()])
 
 

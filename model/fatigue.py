@@ -16,7 +16,8 @@ from .frame_model import Array
 from .layout import FrameLayout
 from .load_cases import FATIGUE_PAIRS
 from .result import Result
-from .stress import JOINT_CAUTION, Place, Walls, angles, end_section_forces, highest, member_elements, wall_stress
+from .stress import JOINT_CAUTION, angles, end_section_forces, highest, wall_stress
+from .walls import Place, Walls, member_elements
 
 FATIGUE_CAUTION = ("The endurance is that of smooth, polished, unwelded material; brazing, welding, scratches, rust "
                    "and holes lower it, often to a half or less. " + JOINT_CAUTION)

@@ -177,8 +177,8 @@ def mitre_findings(bicycle: Bicycle, mitres: tuple[Mitre, ...]) -> tuple[Finding
             found.append(Finding("mitre-tapered-neighbour", "warning", f"{mitre.title}: the {in_words(cut.neighbour)} "
                                  f"is tapered; the template takes it as round, {2 * cut.neighbour_radius:.1f} mm as at "
                                  "the joint, so leave a little to file", mitre.member))
-    return (*found, *(Finding("mitre-oval", "warning", f"the {in_words(name)} is oval; templates are worked out for "
-                              "round tube only, so its ends and tubes that end on it have none", name)
+    return (*found, *(Finding("mitre-oval", "warning", f"the {in_words(name)} is not round; templates are worked out "
+                              "for round tube only, so its ends and tubes that end on it have none", name)
                       for name in ovals))
 
 

@@ -87,7 +87,7 @@ class _Pairs:
 
     def faults(self, name: str, neighbour: str, tubes: Mapping[str, Tube]) -> list[Finding]:
         bicycle = replace(self.bicycle, tubes={**self.bicycle.tubes, **tubes})
-        sizes = tuple((name, t.od_start, t.od_end, t.oval_width) for name, t in bicycle.tubes.items())
+        sizes = tuple((name, t.od_start, t.od_end, t.oval_width, t.corner) for name, t in bicycle.tubes.items())
         if sizes not in self.depths:
             self.depths[sizes] = mitre_depths(bicycle)
         return pair_faults(self.rules, bicycle, name, neighbour, self.depths[sizes])

@@ -66,8 +66,13 @@ def round_tube(od: float, wall: float, nu: float) -> Section:
     return Section(area, second, second, torsion, shear, shear, 2 * second, od / 2, od / 2)
 
 
-def section_values(width: Number, height: Number, wall: Number, nu: float, oval: bool) -> tuple[Number, ...]:
-    """A, Iy, Iz, J, Asy, Asz of tubes whose sizes are known to be possible: numbers, arrays or complex steps."""
+def section_values(width: Number, height: Number, wall: Number, nu: float, oval: bool,
+                   corner: float | None = None) -> tuple[Number, ...]:
+    """A, Iy, Iz, J, Asy, Asz of tubes whose sizes are known to be possible: numbers, arrays or complex steps.
+
+    corner : outside corner radius of a rectangular tube, None for an oval or round one."""
+    if corner is not None:
+        return _box_values(width, height, wall, corner, nu)
     return _oval_values(width, height, wall, nu) if oval else _round_values(height, wall, nu)
 
 
@@ -122,3 +127,64 @@ def _ellipse_integrals(a: Number, b: Number, wall: Number, points: int = 64) -> 
         around += ds_over_t
         flow += (a * wall * (b * (s - s**3 / 3) + a * s**3 / 3)) ** 2 * ds_over_t
     return around * 2 * pi / points, flow * 2 * pi / points
+
+
+def box_tube(width: float, height: float, wall: float, corner: float, nu: float) -> Section:
+    """A rectangular tube with rounded corners, outside `height` along local y and `width` along local z.
+
+    corner : outside corner radius, at least the wall. Area and second moments are exact; torsion and shear areas
+    as for an oval, from the shear flow round the rounded mid-line. With corner = half of equal sides it is the
+    round tube.
+    """
+    _checked_wall(min(width, height), wall, "smaller outside size")
+    if not wall <= corner <= min(width, height) / 2:
+        raise ModelError(f"corner radius {corner} mm on {height} x {width} mm with wall {wall} mm: it must lie between "
+                         "the wall and half the smaller side")
+    area, iy, iz, torsion, asy, asz = _box_values(width, height, wall, corner, nu)
+    return Section(area, iy, iz, torsion, asy, asz, iy + iz, height / 2, width / 2)
+
+
+def _box_values(width: Number, height: Number, wall: Number, corner: float, nu: float) -> tuple[Number, ...]:
+    inner = (width - 2 * wall, height - 2 * wall, corner - wall)
+    middle = (width - wall, height - wall, corner - wall / 2)
+    area = filled_area(width, height, corner) - filled_area(*inner)
+    iz = filled_second(width, height, corner) - filled_second(*inner)
+    iy = filled_second(height, width, corner) - filled_second(inner[1], inner[0], inner[2])
+    enclosed = filled_area(*middle)
+    thick = 1 + pi * wall**2 / (4 * enclosed)
+    torsion = 4 * enclosed**2 * wall / (area / wall) * thick  # an even wall's area is mid-line times wall, exactly
+    poisson = 2 * cowper_round(nu, (filled_area(*inner) / filled_area(width, height, corner)) ** 0.5) / thick**2
+    asy = poisson * iz**2 / _box_shear_flow(*middle, wall)
+    return area, iy, iz, torsion, asy, poisson * iy**2 / _box_shear_flow(middle[1], middle[0], middle[2], wall)
+
+
+def filled_area(width: Number, height: Number, radius: Number) -> Number:
+    """Area of a rectangle with rounded corners."""
+    return width * height - (4 - pi) * radius**2
+
+
+def filled_second(width: Number, height: Number, radius: Number) -> Number:
+    """Its second moment for bending along `height`: rectangle, less four corner squares, plus four quarter discs."""
+    h, r = height / 2, radius
+    squares = 4 * (r**4 / 12 + r**2 * (h - r / 2) ** 2)
+    discs = 4 * ((pi / 16 - 4 / (9 * pi)) * r**4 + pi * r**2 / 4 * (h - r + 4 * r / (3 * pi)) ** 2)
+    return width * height**3 / 12 - squares + discs
+
+
+_GAUSS = ((-0.7745966692414834, 5 / 9), (0.0, 8 / 9), (0.7745966692414834, 5 / 9))  # three points on -1..1
+
+
+def _box_shear_flow(width: Number, height: Number, radius: Number, wall: Number, pieces: int = 4) -> Number:
+    """∮Q²/t ds round a rounded rectangle, Q the first moment for shear along `height`, from the flange's middle on."""
+    flat, web = width / 2 - radius, height / 2 - radius
+    at_corner = wall * height / 2 * flat
+    after = at_corner + wall * radius * (web * pi / 2 + radius)
+    total: Number = at_corner**2 * flat / 3
+    for piece in range(pieces):
+        for x, weight in _GAUSS:
+            share = (piece + (1 + x) / 2) / pieces
+            angle, depth = share * pi / 2, share * web
+            total = total + weight / (2 * pieces) * (
+                radius * pi / 2 * (at_corner + wall * radius * (web * angle + radius * sin(angle))) ** 2
+                + web * (after + wall * (web * depth - depth**2 / 2)) ** 2)
+    return 4 * total / wall

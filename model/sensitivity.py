@@ -145,7 +145,7 @@ def _member_growth(bicycle: Bicycle, member: Member, model: FrameModel,
     relative, per_mm = [], []
     for grow_od, grow_wall in ((1j * _STEP, 0), (0, 1j * _STEP)):
         values = np.array(section_values(width + grow_od, od + grow_od, wall + grow_wall, tube.material.nu,
-                                         tube.oval_width is not None))
+                                         tube.oval_width is not None, tube.corner))
         rates = values.imag / _STEP
         relative.append((rates / values.real)[[0, 4, 5, 3, 1, 2]].T)
         per_mm.append(float(tube.material.rho * (rates[0] * length).sum()))

@@ -77,7 +77,8 @@ def _compliances(tubes: Sequence[Tube], length: float, s: Array, walls: Array, s
     for k, tube in enumerate(tubes):
         od = tube.od_start + (tube.od_end - tube.od_start) * s[k] / length
         width = od if tube.oval_width is None else tube.oval_width
-        a, iy, iz, j, asy, asz = section_values(width, od, walls[k], tube.material.nu, tube.oval_width is not None)
+        a, iy, iz, j, asy, asz = section_values(width, od, walls[k], tube.material.nu, tube.oval_width is not None,
+                                                tube.corner)
         E, G = tube.material.E, tube.material.G
         out[:, k] = 1 / (E * a), 1 / (G * asy), 1 / (G * asz), 1 / (G * j), 1 / (E * iy), 1 / (E * iz)
     if not shear:

@@ -12,7 +12,7 @@ from math import isfinite
 
 from .errors import ModelError
 from .materials import Material
-from .sections import Section, oval_tube
+from .sections import Section, box_tube, oval_tube
 
 MEMBERS = ("head_tube", "top_tube", "down_tube", "seat_tube", "chainstay", "seatstay", "fork_blade", "steerer")
 
@@ -27,6 +27,7 @@ class Tube:
     butts : lengths of the thick ends, mm: () plain, (start,) or (start, end).
     tapers : lengths over which the wall changes, behind each butt, mm; () means abrupt steps.
     oval_width : outside width across the plane of the frame, mm; None for round.
+    corner : outside corner radius of a rectangular tube of height `od` and width `oval_width`, mm; None for an oval.
     """
 
     material: Material
@@ -36,6 +37,7 @@ class Tube:
     butts: tuple[float, ...] = ()
     tapers: tuple[float, ...] = ()
     oval_width: float | None = None
+    corner: float | None = None
 
     def __post_init__(self) -> None:
         for od in (self.od_start, self.od_end, *(() if self.oval_width is None else (self.oval_width,))):
@@ -51,6 +53,18 @@ class Tube:
             raise ModelError(f"{len(self.butts)} butts need as many taper lengths, got {self.tapers}")
         if any(not (isfinite(v) and v >= 0) for v in (*self.butts, *self.tapers)):
             raise ModelError(f"butt {self.butts} and taper {self.tapers} lengths must not be negative")
+        self._check_corner()
+
+    def _check_corner(self) -> None:
+        if self.corner is None:
+            return
+        if self.oval_width is None:
+            raise ModelError(f"corner radius {self.corner} mm without a width: a rectangular tube needs height and "
+                             "width, such as 30x16")
+        smallest = min(self.od_start, self.od_end, self.oval_width)
+        if not max(self.walls) <= self.corner <= smallest / 2:
+            raise ModelError(f"corner radius {self.corner} mm: it must lie between the wall, {max(self.walls)} mm, and "
+                             f"half the smallest side, {smallest / 2} mm")
 
     @property
     def label(self) -> str:
@@ -77,11 +91,13 @@ class Tube:
         return tuple(points)
 
     def section(self, od: float, wall: float) -> Section:
-        """The section where the outside diameter (height) is `od`, mm; the oval keeps its width."""
+        """The section where the outside diameter (height) is `od`, mm; oval and rectangular tubes keep their width."""
+        if self.corner is not None and self.oval_width is not None:
+            return box_tube(self.oval_width, od, wall, self.corner, self.material.nu)
         return oval_tube(od if self.oval_width is None else self.oval_width, od, wall, self.material.nu)
 
     def scaled(self, diameter: float = 0.0, wall: float = 0.0) -> "Tube":
-        """The same tube with all diameters and walls grown by so many mm."""
+        """The same tube with all diameters and walls grown by so many mm; corners keep their radius."""
         oval = None if self.oval_width is None else self.oval_width + diameter
         return replace(self, od_start=self.od_start + diameter, od_end=self.od_end + diameter,
                        walls=tuple(w + wall for w in self.walls), oval_width=oval)

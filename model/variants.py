@@ -39,7 +39,8 @@ class Variant:
 def described(tube: Tube) -> str:
     """The tube's label with butts, oval width and material where they tell tubes apart."""
     butts = f" butts {'/'.join(f'{b:g}' for b in tube.butts)}" if tube.butts else ""
-    oval = f" oval {tube.oval_width:g} wide" if tube.oval_width is not None else ""
+    shape = "oval" if tube.corner is None else f"rectangular (corners {tube.corner:g})"
+    oval = f" {shape} {tube.oval_width:g} wide" if tube.oval_width is not None else ""
     return f"{tube.label}{butts}{oval} {tube.material.name}"
 
 
@@ -64,9 +65,10 @@ class TubeChange:
         butts = self._butts(tube, walls)
         kept_tapers = tube.tapers if butts == tube.butts else ()
         start, end = self.diameters or (tube.od_start, tube.od_end)
-        oval = self.oval_width if self.oval_width is not None or self.diameters else tube.oval_width
+        reshaped = self.oval_width is not None or self.diameters is not None
+        oval, corner = (self.oval_width, None) if reshaped else (tube.oval_width, tube.corner)
         return Tube(self.material or tube.material, start, end, walls, butts,
-                    kept_tapers if self.tapers is None else self.tapers, oval)
+                    kept_tapers if self.tapers is None else self.tapers, oval, corner)
 
     def _butts(self, tube: Tube, walls: tuple[float, ...]) -> tuple[float, ...]:
         if self.butts is not None:

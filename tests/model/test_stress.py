@@ -15,8 +15,9 @@ from model.load_cases import CASES, load_cases
 from model.mesh import MeshOptions, mesh
 from model.sections import oval_tube, round_tube
 from model.solve import solve
-from model.stress import JOINT_CAUTION, Walls, end_section_forces, stress_table, wall_stress, worst_of
+from model.stress import JOINT_CAUTION, end_section_forces, stress_table, wall_stress, worst_of
 from model.tubes import Tube
+from model.walls import Walls
 
 SECTION = round_tube(25.0, 2.0, 0.33)
 ALU = tube_material(70e3, 0.33, yield_strength=276.0, ultimate=310.0, endurance=96.5)
