@@ -117,11 +117,20 @@ class _Export:
         if self.count:
             modes, notes = self._modes()
             about = {"provenance": provenance(self.reading, modes.model), "held and laden": notes}
-            return Contents(modes.model, modes=modes, about=about, units=units), ()
+            return Contents(modes.model, modes=modes, walls=self._walls(modes.model), about=about, units=units), ()
         solved = self._solved()
         about = {"provenance": provenance(self.reading, solved.model), "assumed": list(solved.assumed)}
         stresses = solved.stresses(self.reading)
-        return Contents(solved.model, solved.results, stresses, about=about, units=units), self._said(solved)
+        contents = Contents(solved.model, solved.results, stresses, walls=self._walls(solved.model), about=about,
+                            units=units)
+        return contents, self._said(solved)
+
+    def _walls(self, model: Any) -> Any:
+        from model.layout import lay_out
+        from model.walls import Walls
+
+        bicycle = self.reading.bicycle
+        return Walls.of(model) if bicycle is None else Walls.of(model, bicycle, lay_out(bicycle))
 
     def _solved(self) -> "Analysis":
         from converters.analysis import analyse

@@ -13,6 +13,7 @@ from model.beam import Beams
 from model.findings import Finding
 from model.frame_model import Array, FrameModel
 from model.stress import StressTable, end_section_forces, wall_stress
+from model.walls import Walls
 
 from .files import new_file
 from .outside import half_sizes, size_findings
@@ -33,7 +34,7 @@ def write_surfaces(contents: Contents, path: str | Path, *, deflected: tuple[str
     import meshio
 
     path = Path(path)
-    corners, offsets = tube_corners(contents.model)
+    corners, offsets = tube_corners(contents.model, contents.walls)
     points = corners.reshape(-1, 3)
     if deflected is not None:
         case, factor = deflected
@@ -51,18 +52,28 @@ def write_surfaces(contents: Contents, path: str | Path, *, deflected: tuple[str
     return (*losses(contents), *_sides(deflected))
 
 
-def tube_corners(model: FrameModel) -> tuple[Array, Array]:
-    """Corners (m, 2, SIDES, 3) at both ends of every element, and their offsets (m, SIDES, 3) from the centre-line."""
-    rotation, half = Beams.of(model).rotation, half_sizes(model)
-    offsets = (np.cos(_TURN)[None, :, None] * half[:, None, :1] * rotation[:, None, 1]
-               + np.sin(_TURN)[None, :, None] * half[:, None, 1:] * rotation[:, None, 2])
-    return model.xyz[model.ends][:, :, None, :] + offsets[:, None], offsets
+def tube_corners(model: FrameModel, walls: Walls | None = None) -> tuple[Array, Array]:
+    """Corners (m, 2, SIDES, 3) at both ends of every element, and their offsets (same shape) from the centre-line.
+
+    The outline is that of the walls; where it is not known, an ellipse of the outside sizes.
+    """
+    rotation, half = Beams.of(model).rotation[:, None, None], half_sizes(model)[:, None, None]
+    y, z = (walls or Walls.of(model)).points(_round(model))
+    y = np.where(np.isnan(y), half[..., 0] * np.cos(_TURN), y)
+    z = np.where(np.isnan(z), half[..., 1] * np.sin(_TURN), z)
+    offsets = y[..., None] * rotation[..., 1, :] + z[..., None] * rotation[..., 2, :]
+    return model.xyz[model.ends][:, :, None, :] + offsets, offsets
+
+
+def _round(model: FrameModel) -> Array:
+    """(m, 2, SIDES) angles of the corners."""
+    return np.broadcast_to(_TURN, (len(model.elements), 2, SIDES))
 
 
 def moved(model: FrameModel, offsets: Array, u: Array) -> Array:
     """(m, 2, SIDES, 3) displacement of the corners: u + theta x r, cross-sections staying plane and whole."""
     ends = u[model.ends]
-    return np.asarray(ends[:, :, None, :3] + np.cross(ends[:, :, None, 3:], offsets[:, None]))
+    return np.asarray(ends[:, :, None, :3] + np.cross(ends[:, :, None, 3:], offsets))
 
 
 def quads(elements: int) -> Array:
@@ -111,6 +122,6 @@ def _corner_data(contents: Contents, offsets: Array) -> dict[str, Values]:
 
 def _round_the_wall(contents: Contents, case: str, table: StressTable) -> dict[str, Array]:
     """(m, 2, SIDES) nominal stress at the corners: normal, shear, von Mises; NaN where the outline is not known."""
-    angle = np.broadcast_to(_TURN, (len(contents.model.elements), 2, SIDES))
-    normal, shear = wall_stress(table.walls, end_section_forces(contents.results[case]), angle)
+    forces = end_section_forces(contents.results[case])
+    normal, shear = wall_stress(table.walls, forces, _round(contents.model))
     return {"normal_stress": normal, "shear_stress": shear, "von_mises": np.sqrt(normal**2 + 3 * shear**2)}

@@ -27,6 +27,7 @@ from model.frame_model import Array, FrameModel
 from model.modes import Modes
 from model.result import Result
 from model.stress import StressTable
+from model.walls import Walls
 
 from .files import new_file
 from .outside import half_sizes, size_findings
@@ -41,13 +42,15 @@ Values = NDArray[Any]
 class Contents:
     """What goes into a file. stresses : load case -> nominal stress. about : provenance and the like, plain JSON.
 
-    units : the model is in mm, N, MPa, t; otherwise in any consistent set and the array names carry no unit.
+    walls : outlines of the tubes, None takes those that the sections tell. units : the model is in mm, N, MPa, t;
+    otherwise in any consistent set and the array names carry no unit.
     """
 
     model: FrameModel
     results: Mapping[str, Result] = field(default_factory=dict)
     stresses: Mapping[str, StressTable] = field(default_factory=dict)
     modes: Modes | None = None
+    walls: Walls | None = None
     about: Mapping[str, Any] = field(default_factory=dict)
     units: bool = True
 

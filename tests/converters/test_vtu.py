@@ -1,5 +1,6 @@
 """VTU, STL and PLY read back by meshio and by pyvista (VTK), and held against geometry that is known otherwise."""
 
+import itertools
 import json
 from dataclasses import replace
 from pathlib import Path
@@ -13,12 +14,16 @@ from converters.analysis import analyse, vibrating
 from converters.inputs import read_input
 from converters.surfaces import SIDES, moved, quads, tube_corners, write_surfaces
 from converters.vtu import Contents, write_vtu
+from model.beam import Beams
 from model.errors import InputError
 from model.frame_model import LoadCase
+from model.layout import lay_out
+from model.mesh import mesh
 from model.modes import modes
 from model.sections import oval_tube, round_tube
 from model.solve import solve
 from model.stress import stress_table
+from model.walls import Walls
 
 SHEET = Path(__file__).parents[2] / "sample_drawings" / "tourer_700c.csv"
 
@@ -263,6 +268,35 @@ def test_corner_numbers_of_two_elements():
     assert sides.shape == (2 * SIDES, 4)
     assert set(sides[:SIDES].ravel()) == set(range(2 * SIDES))
     assert sides[SIDES:].min() == 2 * SIDES
+
+
+def test_a_cone_is_smooth_and_as_wide_as_the_sheet_says(pyvista, tmp_path):
+    """The chainstay runs from 22.2 to 14 mm: no steps between its elements, and the stated sizes at its ends."""
+    reading = read_input(SHEET)
+    solved = analyse(reading, ("climb",))
+    walls = Walls.of(solved.model, reading.bicycle, lay_out(reading.bicycle))
+    corners, _ = tube_corners(solved.model, walls)
+    stay = [k for k, e in enumerate(solved.model.elements) if e.member == "chainstay_right"]
+    for one, following in itertools.pairwise(stay):
+        np.testing.assert_allclose(corners[one, 1], corners[following, 0], atol=1e-3)
+    ends = corners[stay[0], 0], corners[stay[-1], 1]
+    across = [np.linalg.norm(ring[0] - ring[SIDES // 2]) for ring in ends]
+    assert across == pytest.approx([22.2, 14.0], abs=1e-3)
+
+
+def test_a_rectangular_stay_has_corners(tmp_path):
+    """30 x 16 mm with 4 mm corners: flat sides as far out as they are, and no corner of the ellipse within."""
+    bicycle = read_input(SHEET).bicycle
+    box = replace(bicycle.tubes["chainstay"], od_start=30.0, od_end=30.0, oval_width=16.0, corner=4.0)
+    bicycle = replace(bicycle, tubes={**bicycle.tubes, "chainstay": box})
+    model, layout = mesh(bicycle), lay_out(bicycle)
+    _, offsets = tube_corners(model, Walls.of(model, bicycle, layout))
+    k = next(k for k, e in enumerate(model.elements) if e.member == "chainstay_right")
+    y, z = (offsets[k, 0] @ Beams.of(model).rotation[k, axis] for axis in (1, 2))
+    assert (np.ptp(y), np.ptp(z)) == (pytest.approx(30.0), pytest.approx(16.0))
+    # The point at 45 degrees of a rounded corner: half side less radius plus r / sqrt 2.
+    corner = np.array([15 - 4 + 4 / np.sqrt(2), 8 - 4 + 4 / np.sqrt(2)])
+    assert np.hypot(y - corner[0], z - corner[1]).min() < 1e-9
 
 
 def test_a_case_without_results_is_a_model_alone(tmp_path):
