@@ -36,7 +36,8 @@ def reading_options(command: Command) -> Command:
         click.option("--cases", "own_cases", type=click.Path(path_type=Path), metavar="FILE.toml",
                      help="Load cases of your own (see converters/case_toml.py); without --case these are solved."),
         click.option("--set", "settings", multiple=True, metavar="NAME=VALUE",
-                     help="Override a load or size, such as rider_mass=90 or side_push=300 (mm, kg, N, degrees)."),
+                     help="Override a load or size, such as rider_mass=90 or side_push=300 (mm, kg, N, degrees); "
+                          "bicycle_type=racing sets the loads of ISO 4210."),
         click.option("--tolerance-deg", default=0.1, show_default=True, help="Tolerance on angles, degrees."),
         click.option("--tolerance-mm", default=1.0, show_default=True, help="Tolerance on lengths, mm."),
         click.option("--pick", multiple=True, metavar="MEMBER=HANDLE",

@@ -84,7 +84,8 @@ def bicycle_from_sheet(
     rows = () if dimensions is not None else (*closure.rows, *_double_rows(sheet, tolerance_mm, tolerance_deg))
     findings = (*sheet.findings, *(_filled_from_sheet(sheet, closure) if dimensions is not None
                                    else _closure_findings(sheet, closure, tolerance_mm, tolerance_deg)))
-    bicycle = Bicycle(closure.dimensions, tubes, fittings, loads, sheet.name, assumed)
+    bicycle = Bicycle(closure.dimensions, tubes, fittings, loads, sheet.name, assumed,
+                      **({"bicycle_type": sheet.bicycle_type} if sheet.bicycle_type else {}))
     return SheetReading(bicycle, stated, rows, findings, assumed, sheet.source, sheet.sha256, closure.by_default)
 
 

@@ -206,6 +206,8 @@ def _split(names: str) -> tuple[str, ...]:
 
 def _all_items() -> Iterator[Item]:
     yield Item("name", "text", "text", (0, 0), ("name", "frame", "bicycle", "model", "title", "Rahmen"))
+    yield Item("bicycle_type", "text", "text", (0, 0),
+               ("bicycle type", "type of bicycle", "ISO 4210 type", "Fahrradtyp", "Radtyp"))
     yield Item("fork_convention", "text", "text", (0, 0), ("fork length convention", "fork convention"))
     for key, (names, note) in _GEOMETRY.items():
         loose, taken = _LOOSE.get(key, ("", ""))

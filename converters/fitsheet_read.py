@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from math import atan, degrees
 from pathlib import Path
 
+from model.bicycle import BICYCLE_TYPES
 from model.errors import InputError
 from model.findings import Finding
 from model.tubes import Tube
@@ -39,7 +40,7 @@ class FitSheet:
 
     statements : geometry, by names in `model.statements.PREFERENCE`, in the order of the sheet; an item stated
         twice stands here twice. fittings, loads : fields of `model.bicycle.Fittings` and `Loads`, only those
-        stated. tubes : member -> tube, only those stated.
+        stated. bicycle_type : '' where not stated. tubes : member -> tube, only those stated.
     """
 
     source: str
@@ -51,6 +52,7 @@ class FitSheet:
     tubes: Mapping[str, Tube]
     findings: tuple[Finding, ...] = ()
     assumed: tuple[str, ...] = ()
+    bicycle_type: str = ""
 
 
 @dataclass
@@ -117,7 +119,7 @@ def read_fit_sheet(path: str | Path) -> FitSheet:
         items = ", ".join(dict.fromkeys(reader.unitless))
         reader.assumed.insert(0, f"rows without a unit read as mm, degrees, kg or N: {items}")
     return FitSheet(tables.source, tables.sha256, name["value"] if name else "", statements, fittings, loads, tubes,
-                    tuple(dict.fromkeys(reader.findings)), tuple(reader.assumed))
+                    tuple(dict.fromkeys(reader.findings)), tuple(reader.assumed), _bicycle_type(reader))
 
 
 def _header_unit(row: Row, item: Item) -> str:
@@ -133,6 +135,18 @@ def _unknown(row: Row) -> Finding:
     near = nearest_item(without_unit(name)[0])
     hint = AMBIGUOUS.get(bare(name)) or (f"did you mean '{near}'?" if near else "see a starter sheet for the names")
     return Finding("sheet-unknown-item", "warning", f"item '{name}' is not known and was not used; {hint}", row.where)
+
+
+def _bicycle_type(reader: _Reader) -> str:
+    """The type as ISO 4210 names it, '' where the sheet does not say."""
+    row = reader.first("bicycle_type")
+    if row is None:
+        return ""
+    known = {bare(name): name for name in BICYCLE_TYPES}
+    if bare(row["value"]) not in known:
+        raise InputError(f"{row.where}, column value: bicycle type '{row['value']}', expected one of: "
+                         f"{', '.join(BICYCLE_TYPES)}")
+    return known[bare(row["value"])]
 
 
 def _settings(reader: _Reader, group: str) -> dict[str, float]:

@@ -7,7 +7,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from model.bicycle import Bicycle, Fittings, Loads
+from model.bicycle import BICYCLE_TYPES, Bicycle, Fittings, Loads
 from model.dimensions import FrameDimensions
 from model.errors import FrameError, InputError
 from model.materials import Material, find_material
@@ -58,6 +58,8 @@ def sheet_rows(bicycle: Bicycle) -> Rows:
     yield _ITEM_HEADER
     if bicycle.name:
         yield "name", guard(bicycle.name), "", ""
+    if bicycle.bicycle_type != BICYCLE_TYPES[0]:
+        yield *ITEMS["bicycle_type"].names[:1], bicycle.bicycle_type, "", "sets the peak loads of ISO 4210"
     for name in FIELDS:
         value = getattr(bicycle.dimensions, name)
         yield (f"# {label(name)} is not known",) if value is None else _item(name, value)

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from hashlib import sha256
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from model.bicycle import Bicycle
 from model.dimensions import FrameDimensions
@@ -139,19 +139,22 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
 
 
 def with_settings(bicycle: Bicycle, settings: tuple[str, ...]) -> Bicycle:
-    """Override loads and fittings by `name=value` settings, in mm, kg, N and degrees.
+    """Override loads, fittings and the bicycle's type by `name=value` settings, in mm, kg, N and degrees.
 
     Raises InputError for an unknown name (listing the known ones) or a value that is no number.
     """
     loads, fittings = bicycle.loads, bicycle.fittings
-    known = {f.name: part for part in (loads, fittings) for f in fields(part)}
+    known: dict[str, Any] = {f.name: part for part in (loads, fittings) for f in fields(part)}
+    known["bicycle_type"] = bicycle
     for setting in settings:
         name, _, text = setting.partition("=")
         key = name.strip().lower().replace(" ", "_")
         if key not in known:
             raise InputError(f"--set {setting}: '{name.strip()}' is not known; known: {', '.join(known)}")
         value = _setting_value(setting, text, getattr(known[key], key))
-        if known[key] is bicycle.loads:
+        if key == "bicycle_type":
+            bicycle = replace(bicycle, bicycle_type=str(value).lower().replace("_", " "))
+        elif known[key] is bicycle.loads:
             loads = replace(loads, **{key: value})  # type: ignore[arg-type]
         else:
             fittings = replace(fittings, **{key: value})  # type: ignore[arg-type]

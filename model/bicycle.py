@@ -14,6 +14,7 @@ from .errors import ModelError
 from .tubes import Tube
 
 G_ACCEL = 9.81  # N/kg
+BICYCLE_TYPES = ("city", "young adult", "mountain", "racing")  # as ISO 4210 tells them apart
 
 
 class _Positive:
@@ -86,7 +87,7 @@ class Bicycle:
     """Everything needed to lay out, mesh and load one frame.
 
     tubes : member name (see `model.tubes.MEMBERS`) -> Tube. assumed : one sentence per default used.
-    bicycle_type : ``city``, ``young adult``, ``mountain`` or ``racing``; sets the peak loads of the ISO 4210 cases.
+    bicycle_type : one of BICYCLE_TYPES; sets the peak loads of the ISO 4210 cases.
     """
 
     dimensions: FrameDimensions
@@ -99,3 +100,5 @@ class Bicycle:
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "tubes", MappingProxyType(dict(self.tubes)))
+        if self.bicycle_type not in BICYCLE_TYPES:
+            raise ModelError(f"bicycle type '{self.bicycle_type}' is not known; known: {', '.join(BICYCLE_TYPES)}")
