@@ -63,6 +63,8 @@ _MATERIALS = (
              "AISI 304 annealed, from memory; cold-drawn tube is stronger, state your own values"),
     Material("6061-T6", 68.9e3, 26.0e3, 2.70e-9, 276, 310, 96.5,
              "6061-T6 data sheet, endurance at 5e8 cycles (R. R. Moore); as welded 138/165 MPa (MMPDS-01)"),
+    Material("6061-T6 as welded", 68.9e3, 26.0e3, 2.70e-9, 138, 165, None,
+             "6061-T6 softened by the weld and not heat-treated again, MMPDS-01 typical"),
     Material("Ti-3Al-2.5V", 100e3, 39.6e3, 4.48e-9, 500, 620, 280,
              "Ti-3Al-2.5V annealed, ASM; G as measured on rod (the printed 44 GPa contradicts E and nu); "
              "endurance at 1e7 cycles, smooth"),
@@ -70,6 +72,7 @@ _MATERIALS = (
 MATERIALS = {m.name.lower(): m for m in _MATERIALS}
 _SYNONYMS = {
     "aluminium": "6061-t6", "aluminum": "6061-t6", "alu": "6061-t6", "6061": "6061-t6", "al": "6061-t6",
+    "welded aluminium": "6061-t6 as welded", "6061-t6 welded": "6061-t6 as welded", "6061 welded": "6061-t6 as welded",
     "titanium": "ti-3al-2.5v", "ti": "ti-3al-2.5v", "ti-3-2.5": "ti-3al-2.5v", "grade 9": "ti-3al-2.5v",
     "cromoly": "4130", "crmo": "4130", "cro-mo": "4130", "chromoly": "4130", "stahl": "steel",
     "304": "stainless", "inox": "stainless", "stainless steel": "stainless",
