@@ -8,7 +8,7 @@ propagation and once by drawing the lots (seeded, so that the same input gives t
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
-from math import log2, sqrt
+from math import log2, nan, sqrt
 
 import numpy as np
 
@@ -40,8 +40,8 @@ class FigureAudit:
 
     value : stiffness where the measure has a reference load, else the movement. order : observed order of mesh
     convergence, None where the mesh is exact. mesh_error : Richardson's error bar. without_shear, rigid_zones :
-    the change when that assumption is swapped. drawing_linear, drawing_lots : half-width of the range that holds
-    95 % of the frames within the drawing's tolerance.
+    the change when that assumption is swapped, NaN where zones would leave nothing of a tube. drawing_linear,
+    drawing_lots : half-width of the range that holds 95 % of the frames within the drawing's tolerance.
     """
 
     case: str
@@ -102,7 +102,7 @@ def audit(bicycle: Bicycle, names: Sequence[str] = MAIN_CASES, options: MeshOpti
     base = _figures(results)
     halves = [_solved(bicycle, names, options.refined(factor)) for factor in (2, 4)]
     euler = _solved(bicycle, names, replace(options, shear=not options.shear))
-    zones = _solved(bicycle, names, replace(options, rigid_zones=not options.rigid_zones))
+    zones = _zones_swapped(bicycle, names, options)
     gradients = _drawing_gradients(bicycle, names)
     lots = _drawn_lots(bicycle, names, count)
     rows = []
@@ -113,7 +113,7 @@ def audit(bicycle: Bicycle, names: Sequence[str] = MAIN_CASES, options: MeshOpti
             rows.append(FigureAudit(
                 case.name, measure.name, measure.title or measure.name,
                 measure.unit if measure.reference is None else measure.stiffness_unit, base[key], order, 100 * error,
-                _percent(euler[key], base[key]), _percent(zones[key], base[key]),
+                _percent(euler[key], base[key]), _percent(zones.get(key, nan), base[key]),
                 _spread({name: g[key] for name, g in gradients.items()}), lots[key]))
     worst = {key: max(gradients, key=lambda name: abs(gradients[name][key])) for key in base}
     return Audit(tuple(rows), _evidence(model, results), ladder(), len(model.elements), count, worst)
@@ -139,6 +139,14 @@ def mesh_error(v1: float, v2: float, v4: float) -> tuple[float | None, float]:
 def _solved(bicycle: Bicycle, names: Sequence[str], options: MeshOptions) -> Figures:
     layout = lay_out(bicycle)
     return _figures(solve(mesh(bicycle, options, layout), load_cases(bicycle, layout, tuple(names))))
+
+
+def _zones_swapped(bicycle: Bicycle, names: Sequence[str], options: MeshOptions) -> Figures:
+    """With rigid zones where there were none, or the other way; empty where zones leave nothing of a tube."""
+    try:
+        return _solved(bicycle, names, replace(options, rigid_zones=not options.rigid_zones))
+    except ModelError:
+        return {}
 
 
 def _figures(results: Mapping[str, Result]) -> Figures:

@@ -1,6 +1,7 @@
 """The audit audited: its error bars are right where the answer is known, and each of its checks can fail."""
 
 import math
+import time
 from dataclasses import replace
 from pathlib import Path
 
@@ -82,6 +83,21 @@ def test_shear_and_rigid_zones_move_the_figures_the_way_they_must(done):
     loaded = [row for row in done.figures if row.unit == "N/mm"]
     assert loaded
     assert all(row.without_shear > 0 and row.rigid_zones > 0 for row in loaded)
+
+
+def test_a_frame_too_small_for_rigid_zones_is_audited_without(tourer):
+    """The seatstays meet the seat tube inside the bottom bracket shell."""
+    low = replace(tourer.dimensions, top_tube_on_seat_tube=140.0, seatstay_below_top_tube=125.0)
+    done = audit(replace(tourer, dimensions=low), ("side_push",), count=0)
+    assert all(math.isnan(row.rigid_zones) and math.isfinite(row.mesh_error) for row in done.figures)
+
+
+def test_an_audit_of_a_sample_takes_less_than_five_seconds():
+    """Processor time, so that a busy machine does not fail it."""
+    bicycle = read_input(SHEET.with_name("small_650b.csv")).bicycle
+    start = time.process_time()
+    audit(bicycle)
+    assert time.process_time() - start < 5.0
 
 
 def test_linear_propagation_and_lots_agree(done):
