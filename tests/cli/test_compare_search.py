@@ -375,12 +375,8 @@ LARGE = tuple(w for tube in ("top tube", "down tube", "seat tube") for w in
               ("--option", f"{tube}={','.join(f'{28 + 0.05 * k:.2f}x0.9' for k in range(60))}"))
 
 
-@pytest.mark.slow
-def test_interrupted_then_resumed_equals_one_run(tmp_path):
-    """Ctrl-C in a real process: what is finished stays, resume does the rest, the result is the same."""
-    words = ["search", SHEET, *LARGE, "--no-rules", "--chunk", "7200", "--limit", "side_push.head_sideways >= +5%",
-             "--objective", "min mass"]
-    folder = tmp_path / "found"
+def _interrupted(folder, words) -> tuple[int, str, int]:
+    """A search stopped by Ctrl-C after its first chunk: exit code, standard error, finished chunks."""
     command = [sys.executable, "-m", "cli.main", *words, "--store", str(folder)]
     with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
         deadline = time.monotonic() + 60
@@ -388,9 +384,21 @@ def test_interrupted_then_resumed_equals_one_run(tmp_path):
             time.sleep(0.005)
         process.send_signal(signal.SIGINT)
         _, errors = process.communicate(timeout=60)
-    done = len(list(folder.glob("chunk-*.npz")))
+    return process.returncode, errors, len(list(folder.glob("chunk-*.npz")))
+
+
+@pytest.mark.slow
+def test_interrupted_then_resumed_equals_one_run(tmp_path):
+    """Ctrl-C in a real process: what is finished stays, resume does the rest, the result is the same."""
+    words = ["search", SHEET, *LARGE, "--no-rules", "--chunk", "7200", "--limit", "side_push.head_sideways >= +5%",
+             "--objective", "min mass"]
+    for attempt in range(6):  # on a busy machine the search may be through before this process gets its turn
+        folder = tmp_path / f"found{attempt}"
+        code, errors, done = _interrupted(folder, words)
+        if done < 30:
+            break
     assert 1 <= done < 30
-    assert process.returncode == 1
+    assert code == 1
     assert "go on with --resume" in errors
     assert "Traceback" not in errors
     _, resumed = as_json(*words, "--store", folder, "--resume")
