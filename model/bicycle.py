@@ -14,6 +14,7 @@ from .errors import ModelError
 from .tubes import Tube
 
 G_ACCEL = 9.81  # N/kg
+FORK_TUBES = ("fork_blade", "steerer")
 BICYCLE_TYPES = ("city", "young adult", "mountain", "racing")  # as ISO 4210 tells them apart
 
 

@@ -10,11 +10,11 @@ from math import pi
 
 import numpy as np
 
+from .bicycle import FORK_TUBES
 from .errors import ModelError
 from .frame_model import Array, LoadCase, Measure
 from .result import Result
 
-FORK_TUBES = ("fork_blade", "steerer")
 MASS_NOTE = "tubes of the table only, centre to centre as meshed: no lugs, dropouts, shell or other parts"
 
 

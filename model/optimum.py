@@ -9,11 +9,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .bicycle import Bicycle
+from .bicycle import FORK_TUBES, Bicycle
 from .compare import solved
 from .errors import ModelError
 from .fast_options import CaseMaker
-from .figures import FORK_TUBES, MASSES, Figure, figures, find_figure, values
+from .figures import MASSES, Figure, figures, find_figure, values
 from .frame_model import Array
 from .layout import lay_out
 from .mesh import MeshOptions

@@ -10,9 +10,9 @@ A loaded tyre sinks 4-5 mm (common practice, no source); its spring is taken fro
 
 from dataclasses import dataclass
 
+from .bicycle import FORK_TUBES
 from .energy import energy_shares
 from .errors import ModelError
-from .figures import FORK_TUBES
 from .layout import FrameLayout
 from .result import Result
 

@@ -11,13 +11,13 @@ from hashlib import sha256
 
 import numpy as np
 
-from .bicycle import Bicycle
+from .bicycle import FORK_TUBES, Bicycle
 from .compare import solved
 from .errors import ModelError
 from .fast_base import build_base
 from .fast_grid import FastGrid, shares
 from .fast_options import CaseMaker, condense_options
-from .figures import FORK_TUBES, MASSES, Figure, figures, find_figure, summed_masses, values
+from .figures import MASSES, Figure, figures, find_figure, summed_masses, values
 from .findings import Finding
 from .frame_model import Array
 from .layout import lay_out

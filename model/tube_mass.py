@@ -11,7 +11,7 @@ from functools import cached_property
 
 import numpy as np
 
-from .figures import FORK_TUBES
+from .bicycle import FORK_TUBES
 from .frame_model import Array, FrameModel
 from .layout import FrameLayout
 

@@ -7,9 +7,9 @@ import pytest
 from helpers_bicycle import grown, tourer, tourer_tubes
 from helpers_search import THREE, options, small_search
 
+from model.bicycle import FORK_TUBES
 from model.compare import compare, solved
 from model.errors import ModelError
-from model.figures import FORK_TUBES
 from model.frequencies import frequencies
 from model.layout import lay_out
 from model.materials import find_material
