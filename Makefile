@@ -25,7 +25,7 @@ docs: $(VENV)/.installed
 	$(BIN)/python -m validation.page
 	$(BIN)/python tests/helpers_docs.py
 
-# Small faults put into model/, to see that a test notices: make mutation MODULES="model/beam.py model/mesh.py"
+# Small faults put into model/, to see that a test notices: make mutation MODULES="model/mechanics/beam.py model/frame/mesh.py"
 mutation: $(VENV)/.installed
 	$(BIN)/pip install --quiet --disable-pip-version-check "cosmic-ray>=8.3,<9"
 	$(BIN)/python tests/mutation.py $(MODULES)

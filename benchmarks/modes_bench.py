@@ -25,14 +25,14 @@ sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 import numpy as np  # noqa: E402  (after the thread setting)
 from helpers_bicycle import tourer  # noqa: E402
 
-from model.bicycle import Loads  # noqa: E402
-from model.frame_model import FrameModel, LoadCase  # noqa: E402
-from model.mesh import MeshOptions  # noqa: E402
-from model.modes import modes  # noqa: E402
-from model.vibration import vibration_model  # noqa: E402
+from model.frame.bicycle import Loads  # noqa: E402
+from model.frame.mesh import MeshOptions  # noqa: E402
+from model.mechanics.frame_model import FrameModel, LoadCase  # noqa: E402
+from model.vibration.modes import modes  # noqa: E402
+from model.vibration.setup import vibration_model  # noqa: E402
 from validation.opensees import available  # noqa: E402
-from validation.opensees_build import Build  # noqa: E402
-from validation.opensees_engine import session  # noqa: E402
+from validation.opensees.build import Build  # noqa: E402
+from validation.opensees.engine import session  # noqa: E402
 
 AGREE = 1e-6
 

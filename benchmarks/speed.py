@@ -28,17 +28,17 @@ import numpy as np  # noqa: E402  (after the thread setting)
 from helpers_bicycle import tourer  # noqa: E402
 from scipy.linalg import cho_solve_banded, cholesky_banded  # noqa: E402
 
-from model.assembly import _lower_band, stiffness_matrix  # noqa: E402
-from model.beam import Beams  # noqa: E402
-from model.fast_grid import LANES  # noqa: E402
-from model.frame_model import FrameModel, LoadCase  # noqa: E402
-from model.layout import lay_out  # noqa: E402
-from model.load_cases import load_cases  # noqa: E402
-from model.mesh import MeshOptions, mesh  # noqa: E402
-from model.search import Bound, Objective, Search, run, set_up  # noqa: E402
-from model.solve import Restrained, same_restraints, solve  # noqa: E402
-from validation.opensees_build import Build  # noqa: E402
-from validation.opensees_engine import available, session  # noqa: E402
+from model.cases.library import load_cases  # noqa: E402
+from model.choice.search import Bound, Objective, Search, run, set_up  # noqa: E402
+from model.frame.layout import lay_out  # noqa: E402
+from model.frame.mesh import MeshOptions, mesh  # noqa: E402
+from model.mechanics.assembly import _lower_band, stiffness_matrix  # noqa: E402
+from model.mechanics.beam import Beams  # noqa: E402
+from model.mechanics.frame_model import FrameModel, LoadCase  # noqa: E402
+from model.mechanics.solve import Restrained, same_restraints, solve  # noqa: E402
+from model.reanalysis.fast_grid import LANES  # noqa: E402
+from validation.opensees.build import Build  # noqa: E402
+from validation.opensees.engine import available, session  # noqa: E402
 
 CASES = ("seated", "climb", "side_push")
 # Wanted number of elements -> a mesh of about that size.

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 @json_option
 def command(source: Path, as_json: bool, names: tuple[str, ...], **how: Any) -> int:
     """Audit INPUT: mesh error, second solver, equilibrium, theory, drawing tolerance, closed forms."""
-    from model.load_cases import MAIN_CASES
+    from model.cases.library import MAIN_CASES
     from validation.audit import audit
 
     reading = read(source, **how)

@@ -6,7 +6,7 @@ from typing import Any
 
 import click
 
-from converters.compare_plot import LATERAL, VERTICAL
+from converters.picture.compare import LATERAL, VERTICAL
 
 from . import show
 from .options import force_option, input_argument, json_option, read, reading_options
@@ -39,13 +39,13 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], euler: bool, el
             up: str, count: int, supports: Any, joining: Any, force: bool, **how: Any) -> int:
     """Compare tube variants of INPUT: mass, every stiffness, the change in percent and percent per 10 g."""
     from converters.analysis import MAIN_CASES
-    from converters.compare_table import compare_json
-    from converters.variants_table import wanted_variants
-    from model.compare import compare
-    from model.frequencies import frequencies
-    from model.load_cases import load_cases
-    from model.mesh import MeshOptions
-    from model.workshop_rules import Rules, new_faults
+    from converters.choice.compare_table import compare_json
+    from converters.choice.variants_table import wanted_variants
+    from model.cases.library import load_cases
+    from model.choice.compare import compare
+    from model.choice.frequencies import frequencies
+    from model.choice.workshop_rules import Rules, new_faults
+    from model.frame.mesh import MeshOptions
 
     reading = read(source, **how)
     bicycle = reading.need_bicycle()
@@ -70,8 +70,8 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], euler: bool, el
 
 
 def _write(comparison: Any, outputs: tuple[Path, ...], across: str, up: str, force: bool) -> tuple[Path, ...]:
-    from converters.compare_plot import ENDINGS, comparison_plot, save_plot
-    from converters.compare_table import write_comparison
+    from converters.choice.compare_table import write_comparison
+    from converters.picture.compare import ENDINGS, comparison_plot, save_plot
 
     for path in outputs:
         if path.suffix.lower() in ENDINGS:
@@ -83,7 +83,7 @@ def _write(comparison: Any, outputs: tuple[Path, ...], across: str, up: str, for
 
 def print_comparison(comparison: Any) -> None:
     """The masses, then one table per load case, each with what loads and holds it."""
-    from converters.compare_table import tables
+    from converters.choice.compare_table import tables
 
     for title, heads, rows, note in tables(comparison):
         show.table(title, heads, rows)

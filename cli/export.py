@@ -82,7 +82,7 @@ class _Export:
 
     def model(self, output: Path, force: bool) -> "tuple[Finding, ...]":
         from converters.analysis import model_and_cases
-        from converters.model_json_write import save_model
+        from converters.model_file.write import save_model
 
         save_model(output, *model_and_cases(self.reading, self.names, **self.mesh), force)
         return ()
@@ -126,8 +126,8 @@ class _Export:
         return contents, self._said(solved)
 
     def _walls(self, model: Any) -> Any:
-        from model.layout import lay_out
-        from model.walls import Walls
+        from model.frame.layout import lay_out
+        from model.postprocess.walls import Walls
 
         bicycle = self.reading.bicycle
         return Walls.of(model) if bicycle is None else Walls.of(model, bicycle, lay_out(bicycle))
@@ -143,7 +143,7 @@ class _Export:
 
     def _modes(self) -> Any:
         from converters.analysis import vibrating
-        from model.modes import modes
+        from model.vibration.modes import modes
 
         model, case = vibrating(self.reading, self.supports, self.names[:1], **self.mesh)
         return modes(model, case.supports, case.springs, self.count), case.notes
@@ -160,7 +160,7 @@ def _compared(reading: "Reading", mm: float, deg: float) -> "list[Table]":
     if reading.view is None or reading.sheet is None or reading.stated is None:
         return []
     from converters.tables import Table
-    from model.statements import label
+    from model.geometry.statements import label
     from validation.drawing_check import compare_dimensions
 
     rows = compare_dimensions(reading.view.dimensions, reading.stated, reading.sheet.not_stated, mm, deg)

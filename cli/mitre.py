@@ -22,8 +22,8 @@ def command(source: Path, output: Path, formats: tuple[Any, ...], shell: float, 
     """Write the mitre templates of INPUT and list the cut lengths."""
     from dataclasses import asdict
 
-    from converters.mitre_write import write_mitres
-    from model.frame_mitres import cut_lengths, frame_mitres
+    from converters.draw.mitre import write_mitres
+    from model.frame.frame_mitres import cut_lengths, frame_mitres
 
     reading = read(source, **how)
     bicycle = reading.need_bicycle()

@@ -25,7 +25,7 @@ def command(source: Path, output: Path | None, force: bool, as_json: bool, names
 
     Each load case carries its own supports. With a single --case the supports also stand at the top level.
     """
-    from converters.model_json_write import save_model, write_model
+    from converters.model_file.write import save_model, write_model
 
     reading = read(source, **how)
     model, cases = model_and_cases(reading, names, shear=not euler, element_length=element_length,

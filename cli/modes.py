@@ -33,7 +33,7 @@ def command(source: Path, supports: Any, count: int, cadence: str, case: str | N
 
     done = vibrate(read(source, **how), supports, count, cadence_range(cadence), case)
     if output is not None:
-        from converters.campbell_plot import draw_campbell
+        from converters.picture.campbell import draw_campbell
 
         draw_campbell(done.words, cadence_range(cadence), output, force)
     if as_json:

@@ -30,7 +30,7 @@ def command(source: Path, output: Path, views: tuple[Any, ...], number: int | No
             force: bool, names: tuple[str, ...], euler: bool, element_length: float, rigid_zones: bool,
             **how: Any) -> int:
     """Draw INPUT as a picture. The plot of a comparison: droptrail compare INPUT -o PLOT.png."""
-    from converters.picture import PictureOptions, check_ending, write_pictures
+    from converters.picture.write import PictureOptions, check_ending, write_pictures
 
     check_ending(output)
     reading = read(source, **how)

@@ -12,7 +12,7 @@ from . import show
 from .options import force_option, input_argument, json_option, read, reading_options
 
 if TYPE_CHECKING:
-    from converters.sideview import SideView
+    from converters.sideview.read import SideView
 
 MANY = 60  # a longer list of left-out lines is summed up by reason
 
@@ -42,14 +42,14 @@ def command(source: Path, output: Path | None, force: bool, as_json: bool, **how
 
 def _overlay(view: "SideView", output: Path, force: bool) -> None:
     from converters.files import new_file
-    from converters.sideview_overlay import write_overlay
+    from converters.sideview.overlay import write_overlay
 
     with new_file(output, force) as temporary:
         write_overlay(view, temporary)
 
 
 def _json(source: str, view: "SideView") -> dict[str, Any]:
-    from converters.sideview_explain import explain
+    from converters.sideview.explain import explain
 
     return {"source": source, "lines": [asdict(row) for row in explain(view)], "transform": asdict(view.transform),
             "unit": view.unit, "score": view.score, "runner_up": view.runner_up, "precision": asdict(view.precision),
@@ -59,7 +59,7 @@ def _json(source: str, view: "SideView") -> dict[str, Any]:
 
 
 def _print(source: str, view: "SideView") -> None:
-    from converters.sideview_explain import explain, left_out_summary
+    from converters.sideview.explain import explain, left_out_summary
 
     rows = explain(view)
     taken = [row for row in rows if row.taken_as != "left out"]

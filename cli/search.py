@@ -16,9 +16,9 @@ from .options import force_option, input_argument, json_option, read, reading_op
 from .solve import mesh_options
 
 if TYPE_CHECKING:
-    from converters.search_store import Store
-    from model.search import Search
-    from model.search_chunk import Summary
+    from converters.choice.search_store import Store
+    from model.choice.search import Search
+    from model.choice.search_chunk import Summary
 
 
 LARGE = 2_000_000  # variants from which more processes repay their start
@@ -85,9 +85,9 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], euler: bool, el
             outputs: tuple[Path, ...], wants_ideal: bool,
             mode_count: int, supports: Any, across: str | None, up: str | None, force: bool, **how: Any) -> int:
     """Search all combinations of tube options of INPUT. Ctrl-C keeps what is done."""
-    from converters.variants_table import choices
-    from model.mesh import MeshOptions
-    from model.workshop_rules import Rules
+    from converters.choice.variants_table import choices
+    from model.choice.workshop_rules import Rules
+    from model.frame.mesh import MeshOptions
 
     if resume and store is None:
         raise click.UsageError("--resume needs --store FOLDER")
@@ -109,7 +109,7 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], euler: bool, el
     vibration = _vibration(search, summary, mode_count, supports, on_modes) if mode_count else None
     written = _write(search, summary, outputs, across, up, force)
     if as_json:
-        from converters.search_table import search_json
+        from converters.choice.search_table import search_json
 
         show.print_json({"source": reading.source, "input_sha256": reading.sha256,
                          **search_json(search, summary, difference, finished), **_guides_json(ideal, vibration)})
@@ -125,11 +125,11 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], euler: bool, el
 def _set_up(bicycle: Any, names: tuple[str, ...], mesh: Any, options: Any, limits: Sequence[str],
             objectives: tuple[str, ...], rules: Any) -> "Search":
     from converters.analysis import MAIN_CASES
-    from converters.option_text import bound, objective
-    from model.figures import MASSES, figures
-    from model.layout import lay_out
-    from model.load_cases import load_cases
-    from model.search import set_up
+    from converters.choice.option_text import bound, objective
+    from model.cases.library import load_cases
+    from model.choice.figures import MASSES, figures
+    from model.choice.search import set_up
+    from model.frame.layout import lay_out
 
     cases_of = partial(load_cases, names=names or MAIN_CASES)
     known = (*MASSES, *figures(cases_of(bicycle, lay_out(bicycle))))
@@ -138,7 +138,7 @@ def _set_up(bicycle: Any, names: tuple[str, ...], mesh: Any, options: Any, limit
 
 
 def _open(folder: Path | None, search: "Search", chunk: int, file_format: Any, resume: bool) -> "Store | None":
-    from converters.search_store import open_store
+    from converters.choice.search_store import open_store
 
     return None if folder is None else open_store(folder, search, chunk, file_format, resume)
 
@@ -154,8 +154,8 @@ class Running:
 
     def run(self, jobs: int | None, scheduler: str | None) -> "tuple[Summary, bool]":
         """(summary of all that is done, whether that is everything)."""
-        from converters.executors import executor
-        from model.search import run
+        from converters.choice.executors import executor
+        from model.choice.search import run
 
         kernel, store = self.search.kernel, self.store
         summary = store.summary() if store else kernel.nothing
@@ -195,9 +195,9 @@ class Running:
 
 def _write(search: Any, summary: Any, outputs: tuple[Path, ...], across: str | None, up: str | None,
            force: bool) -> tuple[Path, ...]:
-    from converters.compare_plot import ENDINGS, save_plot
-    from converters.compare_table import write_comparison
-    from converters.search_table import comparison_of, front_plot
+    from converters.choice.compare_table import write_comparison
+    from converters.choice.search_table import comparison_of, front_plot
+    from converters.picture.compare import ENDINGS, save_plot
 
     for path in outputs:
         if path.suffix.lower() in ENDINGS:
@@ -208,20 +208,20 @@ def _write(search: Any, summary: Any, outputs: tuple[Path, ...], across: str | N
 
 
 def _ideal(search: Any, rules: Any) -> Any:
-    from converters.ideal_table import ideal_of
+    from converters.choice.ideal_table import ideal_of
 
     return ideal_of(search, rules)
 
 
 def _vibration(search: Any, summary: Any, count: int, supports: Any, limits: tuple[str, ...]) -> Any:
-    from converters.search_modes import front_frequencies
+    from converters.choice.search_modes import front_frequencies
 
     return front_frequencies(search, summary, count, supports, limits)
 
 
 def _guides_json(ideal: Any, vibration: Any) -> dict[str, Any]:
-    from converters.ideal_table import ideal_json
-    from converters.search_modes import modes_json
+    from converters.choice.ideal_table import ideal_json
+    from converters.choice.search_modes import modes_json
 
     return {"ideal": None if ideal is None else ideal_json(ideal),
             "modes": None if vibration is None else modes_json(vibration)}
@@ -229,7 +229,7 @@ def _guides_json(ideal: Any, vibration: Any) -> dict[str, Any]:
 
 def print_guides(search: Any, summary: Any, ideal: Any, vibration: Any) -> None:
     """The continuous optimum beside the real tubes, and the front's frequencies."""
-    from converters import ideal_table, search_modes
+    from converters.choice import ideal_table, search_modes
 
     if ideal is not None:
         print()
@@ -243,7 +243,7 @@ def print_guides(search: Any, summary: Any, ideal: Any, vibration: Any) -> None:
 
 def print_search(search: Any, summary: Any, difference: float, finished: bool) -> None:
     """What was searched, what binds, the best, the front."""
-    from converters.search_table import SHOWN, binding, listing
+    from converters.choice.search_table import SHOWN, binding, listing
 
     counts = [f"{len(options)} {tube}" for tube, options in zip(search.tubes, search.options, strict=True)]
     print(f"{search.size} combinations of {', '.join(counts)}".replace("_", " "))

@@ -14,9 +14,9 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 from starlette.routing import Route
 from starlette.types import ASGIApp
 
-from converters.fitsheet_write import starter_sheet
+from converters.fitsheet.write import starter_sheet
 from converters.inputs import ReadOptions
-from converters.report import plotly_script, resource, templates
+from converters.report.page import plotly_script, resource, templates
 from model.errors import FrameError, InputError
 from model.version import VERSION
 from validation.workbench import MAX_DRAWING, MAX_SHEET, Bench, TubeError, Upload, file_stem, open_files, sheet_file

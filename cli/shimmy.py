@@ -18,9 +18,9 @@ def command(source: Path, speeds: str, as_json: bool, **how: Any) -> int:
     """Frequency and damping of the wobble of INPUT, hands off, over speed - to compare set-ups, not a promise."""
     import numpy as np
 
-    from model.shimmy import shimmy_study
-    from model.shimmy_flex import fork_flex, head_flex
-    from model.shimmy_setup import bicycle_parameters
+    from model.stability.shimmy import shimmy_study
+    from model.stability.shimmy_flex import fork_flex, head_flex
+    from model.stability.shimmy_setup import bicycle_parameters
 
     reading = read(source, **how)
     bicycle = reading.need_bicycle()

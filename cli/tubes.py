@@ -12,10 +12,10 @@ from .options import input_argument, json_option, read, reading_options
 from .solve import mesh_options
 
 if TYPE_CHECKING:
-    from model.energy import EnergyTable
-    from model.fatigue import FatigueTable
-    from model.sensitivity import Sensitivity
-    from model.stress import StressTable
+    from model.mechanics.energy import EnergyTable
+    from model.postprocess.fatigue import FatigueTable
+    from model.postprocess.sensitivity import Sensitivity
+    from model.postprocess.stress import StressTable
 
 LISTED = 8  # tubes shown per case; --json holds them all
 
@@ -29,13 +29,13 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], euler: bool, el
             rigid_zones: bool, **how: Any) -> int:
     """For each load case of INPUT: energy per tube, percent stiffness per 10 g, nominal stress, fatigue range."""
     from converters.analysis import analyse
-    from model.energy import energy_shares
-    from model.fatigue import fatigue_tables
-    from model.layout import lay_out
-    from model.mesh import MeshOptions
-    from model.sensitivity import sensitivities
-    from model.stress import stress_table
-    from model.tube_mass import mass_table
+    from model.frame.layout import lay_out
+    from model.frame.mesh import MeshOptions
+    from model.frame.tube_mass import mass_table
+    from model.mechanics.energy import energy_shares
+    from model.postprocess.fatigue import fatigue_tables
+    from model.postprocess.sensitivity import sensitivities
+    from model.postprocess.stress import stress_table
 
     reading = read(source, **how)
     bicycle = reading.need_bicycle()
@@ -86,7 +86,7 @@ def _print_case(title: str, energy: "EnergyTable", stress: "StressTable") -> Non
 
 def _print_ranking(rows: "tuple[Sensitivity, ...]") -> None:
     """Per measured figure the three best uses of 10 g."""
-    from model.sensitivity import ranking
+    from model.postprocess.sensitivity import ranking
 
     keys = list(dict.fromkeys((row.case, row.measure, row.title) for row in rows))
     lines = [(case, title, *(f"{r.tube.replace('_', ' ')} {r.parameter} {r.percent_per_10g:+.2f} %" for r in best))

@@ -15,31 +15,39 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from .analysis import Analysis, analyse, model_and_cases
     from .case_toml import read_cases
-    from .catalogue import load_catalogue
-    from .compare_table import compare_json, write_comparison
+    from .choice.catalogue import load_catalogue
+    from .choice.compare_table import compare_json, write_comparison
+    from .choice.variants_table import choices, read_variants
+    from .draw.frame import draw_frame
+    from .draw.mitre import write_mitres
     from .drawing import Drawing
-    from .dxf_read import read_dxf
-    from .dxf_write import draw_frame
-    from .fitsheet import FitSheet, SheetReading, bicycle_from_sheet, read_fit_sheet
-    from .fitsheet_write import starter_bicycle, write_fit_sheet, write_starter_sheet
+    from .dxf.read import read_dxf
+    from .fitsheet.bicycle import FitSheet, SheetReading, bicycle_from_sheet, read_fit_sheet
+    from .fitsheet.write import starter_bicycle, write_fit_sheet, write_starter_sheet
     from .inputs import Reading, ReadOptions, read_input
-    from .mitre_write import write_mitres
-    from .model_json import read_model
-    from .model_json_write import save_model, write_model
+    from .model_file.read import read_model
+    from .model_file.write import save_model, write_model
     from .result_json import geometry_json, solve_json
-    from .sideview import SideView, read_side_view, recognise
-    from .variants_table import choices, read_variants
+    from .sideview.read import SideView, read_side_view, recognise
 
 # Public name -> the module it lives in.
 _HOMES = {
-    "analysis": ("Analysis", "analyse", "model_and_cases"), "case_toml": ("read_cases",),
-    "catalogue": ("load_catalogue",), "compare_table": ("compare_json", "write_comparison"), "drawing": ("Drawing",),
-    "dxf_read": ("read_dxf",), "dxf_write": ("draw_frame",),
-    "fitsheet": ("FitSheet", "SheetReading", "bicycle_from_sheet", "read_fit_sheet"),
-    "fitsheet_write": ("starter_bicycle", "write_fit_sheet", "write_starter_sheet"),
-    "inputs": ("ReadOptions", "Reading", "read_input"), "mitre_write": ("write_mitres",), "model_json": ("read_model",),
-    "model_json_write": ("save_model", "write_model"), "result_json": ("geometry_json", "solve_json"),
-    "sideview": ("SideView", "read_side_view", "recognise"), "variants_table": ("choices", "read_variants"),
+    "analysis": ("Analysis", "analyse", "model_and_cases"),
+    "case_toml": ("read_cases",),
+    "choice.catalogue": ("load_catalogue",),
+    "choice.compare_table": ("compare_json", "write_comparison"),
+    "drawing": ("Drawing",),
+    "dxf.read": ("read_dxf",),
+    "draw.frame": ("draw_frame",),
+    "fitsheet.bicycle": ("FitSheet", "SheetReading", "bicycle_from_sheet", "read_fit_sheet"),
+    "fitsheet.write": ("starter_bicycle", "write_fit_sheet", "write_starter_sheet"),
+    "inputs": ("ReadOptions", "Reading", "read_input"),
+    "draw.mitre": ("write_mitres",),
+    "model_file.read": ("read_model",),
+    "model_file.write": ("save_model", "write_model"),
+    "result_json": ("geometry_json", "solve_json"),
+    "sideview.read": ("SideView", "read_side_view", "recognise"),
+    "choice.variants_table": ("choices", "read_variants"),
 }
 _HOME = {name: home for home, names in _HOMES.items() for name in names}
 

@@ -3,18 +3,18 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from model.case_view import idle_supports
+from model.cases.library import load_cases
+from model.cases.view import idle_supports
 from model.errors import InputError
 from model.findings import Finding
-from model.frame_model import FrameModel, LoadCase
-from model.layout import lay_out
-from model.load_cases import load_cases
-from model.mesh import MeshOptions, mesh
-from model.parts import part_sentences
-from model.result import Result
-from model.solve import solve
-from model.stress import StressTable, stress_table
-from model.vibration import Supports, vibration_model
+from model.frame.layout import lay_out
+from model.frame.mesh import MeshOptions, mesh
+from model.frame.parts import part_sentences
+from model.mechanics.frame_model import FrameModel, LoadCase
+from model.mechanics.result import Result
+from model.mechanics.solve import solve
+from model.postprocess.stress import StressTable, stress_table
+from model.vibration.setup import Supports, vibration_model
 
 from .inputs import Reading
 

@@ -39,12 +39,12 @@ from typing import Any
 
 import numpy as np
 
-from model.bicycle import Bicycle
-from model.case_tools import added, steering_lock
+from model.cases.library import CASES
+from model.cases.tools import added, steering_lock
 from model.errors import InputError
-from model.frame_model import DOFS, FrameModel, LoadCase, Measure, MemberLoad
-from model.layout import FrameLayout
-from model.load_cases import CASES
+from model.frame.bicycle import Bicycle
+from model.frame.layout import FrameLayout
+from model.mechanics.frame_model import DOFS, FrameModel, LoadCase, Measure, MemberLoad
 
 from .strict_json import Item
 from .strict_toml import read_toml

@@ -2,15 +2,15 @@
 
 from collections.abc import Sequence
 
-from model.energy import KINDS, energy_shares
-from model.figures import figure
-from model.frame_model import DOFS
-from model.layout import joints_in_space, lay_out
-from model.mode_words import KINDS as MODE_KINDS
-from model.mode_words import describe
-from model.modes import Modes
-from model.statements import label, unit
-from model.tube_mass import MASS_WORDS, mass_table
+from model.choice.figures import figure
+from model.frame.layout import joints_in_space, lay_out
+from model.frame.tube_mass import MASS_WORDS, mass_table
+from model.geometry.statements import label, unit
+from model.mechanics.energy import KINDS, energy_shares
+from model.mechanics.frame_model import DOFS
+from model.vibration.mode_words import KINDS as MODE_KINDS
+from model.vibration.mode_words import describe
+from model.vibration.modes import Modes
 
 from .analysis import Analysis
 from .inputs import Reading

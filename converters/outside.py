@@ -3,7 +3,7 @@
 import numpy as np
 
 from model.findings import Finding
-from model.frame_model import Array, FrameModel
+from model.mechanics.frame_model import Array, FrameModel
 
 
 def half_sizes(model: FrameModel) -> Array:

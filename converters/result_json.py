@@ -4,16 +4,16 @@ from collections.abc import Sequence
 from dataclasses import asdict, fields
 from typing import TYPE_CHECKING, Any
 
-from model.bicycle import Fittings
 from model.findings import Finding
-from model.layout import joints_in_space
+from model.frame.bicycle import Fittings
+from model.frame.layout import joints_in_space
 from model.version import VERSION
 
 from .inputs import Reading
 
 if TYPE_CHECKING:
-    from model.frame_model import FrameModel, LoadCase
-    from model.result import Result
+    from model.mechanics.frame_model import FrameModel, LoadCase
+    from model.mechanics.result import Result
 
     from .analysis import Analysis
 

@@ -9,11 +9,11 @@ from pathlib import Path
 
 import numpy as np
 
-from model.beam import Beams
 from model.findings import Finding
-from model.frame_model import Array, FrameModel
-from model.stress import StressTable, end_section_forces, wall_stress
-from model.walls import Walls
+from model.mechanics.beam import Beams
+from model.mechanics.frame_model import Array, FrameModel
+from model.postprocess.stress import StressTable, end_section_forces, wall_stress
+from model.postprocess.walls import Walls
 
 from .files import new_file
 from .outside import half_sizes, size_findings

@@ -13,7 +13,7 @@ from pathlib import Path
 from model.errors import InputError
 
 from .files import refuse_existing, save_workbook, write_text
-from .fitsheet_table import guard
+from .fitsheet.table import guard
 
 Cell = str | float | int | bool | None
 MOST_ROWS = 1_048_575  # of a worksheet, below its head

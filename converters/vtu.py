@@ -20,14 +20,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from model.beam import Beams
-from model.energy import energy_shares
 from model.findings import Finding
-from model.frame_model import Array, FrameModel
-from model.modes import Modes
-from model.result import Result
-from model.stress import StressTable
-from model.walls import Walls
+from model.mechanics.beam import Beams
+from model.mechanics.energy import energy_shares
+from model.mechanics.frame_model import Array, FrameModel
+from model.mechanics.result import Result
+from model.postprocess.stress import StressTable
+from model.postprocess.walls import Walls
+from model.vibration.modes import Modes
 
 from .files import new_file
 from .outside import half_sizes, size_findings

@@ -8,25 +8,26 @@ What a script or a notebook needs comes straight from here, loaded when it is fi
     results = solve(mesh(bicycle, layout=layout), load_cases(bicycle, layout, ["seated", "side_push"]))
     results["side_push"].stiffness["head_sideways"]  # N/mm
 
-A name that is both a module and its main function, such as `solve`, stands here for the function; everything else
-of that module is imported from the module, as in ``from model.solve import Restrained``.
+Everything else is imported from the module it lives in, as in ``from model.mechanics.solve import Restrained``.
 """
 
-import sys
 from importlib import import_module
-from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from .bicycle import Bicycle, Fittings, Loads
-    from .closure import Closure, solve_dimensions
-    from .compare import Comparison, compare
-    from .dimensions import FrameDimensions
-    from .energy import EnergyTable, energy_shares
+    from .cases.library import load_cases
+    from .choice.compare import Comparison, compare
+    from .choice.variants import TubeChange, Variant, grid
     from .errors import FrameError, InputError, MechanismError, ModelError
     from .findings import Finding
-    from .frame_mitres import cut_lengths, frame_mitres
-    from .frame_model import (
+    from .frame.bicycle import Bicycle, Fittings, Loads
+    from .frame.frame_mitres import cut_lengths, frame_mitres
+    from .frame.layout import FrameLayout, lay_out
+    from .frame.mesh import MeshOptions, mesh
+    from .geometry.closure import Closure, solve_dimensions
+    from .geometry.dimensions import FrameDimensions
+    from .mechanics.energy import EnergyTable, energy_shares
+    from .mechanics.frame_model import (
         Element,
         EqualDofs,
         FrameModel,
@@ -37,37 +38,47 @@ if TYPE_CHECKING:
         RigidLink,
         Spring,
     )
-    from .layout import FrameLayout, lay_out
-    from .load_cases import load_cases
-    from .materials import Material, find_material
-    from .mesh import MeshOptions, mesh
-    from .mode_words import describe
-    from .modes import Modes, modes
-    from .result import Result
-    from .ride_feel import RideFeel, ride_feel
-    from .sections import Section, oval_tube, round_tube
-    from .sensitivity import Sensitivity, ranking, sensitivities
-    from .solve import solve
-    from .stress import StressTable, stress_table
-    from .tubes import Tube
-    from .variants import TubeChange, Variant, grid
+    from .mechanics.result import Result
+    from .mechanics.solve import solve
+    from .postprocess.ride_feel import RideFeel, ride_feel
+    from .postprocess.sensitivity import Sensitivity, ranking, sensitivities
+    from .postprocess.stress import StressTable, stress_table
+    from .tubes.materials import Material, find_material
+    from .tubes.sections import Section, oval_tube, round_tube
+    from .tubes.tube import Tube
     from .version import VERSION
-    from .vibration import vibration_model
+    from .vibration.mode_words import describe
+    from .vibration.modes import Modes, modes
+    from .vibration.setup import vibration_model
 
 # Public name -> the module it lives in.
 _HOMES = {
-    "bicycle": ("Bicycle", "Fittings", "Loads"), "closure": ("Closure", "solve_dimensions"),
-    "compare": ("Comparison", "compare"), "dimensions": ("FrameDimensions",),
-    "energy": ("EnergyTable", "energy_shares"), "errors": ("FrameError", "InputError", "MechanismError", "ModelError"),
-    "findings": ("Finding",), "frame_mitres": ("cut_lengths", "frame_mitres"),
-    "frame_model": ("Element", "EqualDofs", "FrameModel", "LoadCase", "Measure", "MemberLoad", "NodeMass", "RigidLink",
-                    "Spring"),
-    "layout": ("FrameLayout", "lay_out"), "load_cases": ("load_cases",), "materials": ("Material", "find_material"),
-    "mesh": ("MeshOptions", "mesh"), "mode_words": ("describe",), "modes": ("Modes", "modes"), "result": ("Result",),
-    "ride_feel": ("RideFeel", "ride_feel"), "sections": ("Section", "oval_tube", "round_tube"),
-    "sensitivity": ("Sensitivity", "ranking", "sensitivities"), "solve": ("solve",),
-    "stress": ("StressTable", "stress_table"), "tubes": ("Tube",), "variants": ("TubeChange", "Variant", "grid"),
-    "version": ("VERSION",), "vibration": ("vibration_model",),
+    "frame.bicycle": ("Bicycle", "Fittings", "Loads"),
+    "geometry.closure": ("Closure", "solve_dimensions"),
+    "choice.compare": ("Comparison", "compare"),
+    "geometry.dimensions": ("FrameDimensions",),
+    "mechanics.energy": ("EnergyTable", "energy_shares"),
+    "errors": ("FrameError", "InputError", "MechanismError", "ModelError"),
+    "findings": ("Finding",),
+    "frame.frame_mitres": ("cut_lengths", "frame_mitres"),
+    "mechanics.frame_model": ("Element", "EqualDofs", "FrameModel", "LoadCase", "Measure", "MemberLoad", "NodeMass",
+                              "RigidLink", "Spring"),
+    "frame.layout": ("FrameLayout", "lay_out"),
+    "cases.library": ("load_cases",),
+    "tubes.materials": ("Material", "find_material"),
+    "frame.mesh": ("MeshOptions", "mesh"),
+    "vibration.mode_words": ("describe",),
+    "vibration.modes": ("Modes", "modes"),
+    "mechanics.result": ("Result",),
+    "postprocess.ride_feel": ("RideFeel", "ride_feel"),
+    "tubes.sections": ("Section", "oval_tube", "round_tube"),
+    "postprocess.sensitivity": ("Sensitivity", "ranking", "sensitivities"),
+    "mechanics.solve": ("solve",),
+    "postprocess.stress": ("StressTable", "stress_table"),
+    "tubes.tube": ("Tube",),
+    "choice.variants": ("TubeChange", "Variant", "grid"),
+    "version": ("VERSION",),
+    "vibration.setup": ("vibration_model",),
 }
 _HOME = {name: home for home, names in _HOMES.items() for name in names}
 
@@ -80,19 +91,6 @@ __all__ = [
     "mesh", "modes", "oval_tube", "ranking", "ride_feel", "round_tube", "sensitivities", "solve", "solve_dimensions",
     "stress_table", "vibration_model",
 ]
-
-
-class _Package(ModuleType):
-    """This package: when one of its modules is loaded, Python puts it here under its name; a public function of the
-    same name goes before."""
-
-    def __setattr__(self, name: str, value: Any) -> None:
-        if isinstance(value, ModuleType) and _HOME.get(name) == name:
-            value = getattr(value, name)
-        super().__setattr__(name, value)
-
-
-sys.modules[__name__].__class__ = _Package
 
 
 def __getattr__(name: str) -> Any:

@@ -5,11 +5,11 @@ from dataclasses import replace
 import numpy as np
 from helpers_bicycle import tourer, tourer_tubes
 
-from model.bicycle import Bicycle, Fittings
-from model.dimensions import FrameDimensions
 from model.errors import ModelError
-from model.layout import lay_out
-from model.mitre import Mitre
+from model.frame.bicycle import Bicycle, Fittings
+from model.frame.layout import lay_out
+from model.frame.mitre import Mitre
+from model.geometry.dimensions import FrameDimensions
 
 TUBES = tourer_tubes()
 BICYCLE = tourer()

@@ -6,9 +6,9 @@ from math import inf
 
 import numpy as np
 
-from model.frame_model import Element, EqualDofs, FrameModel, LoadCase, Measure, RigidLink, Spring
-from model.materials import Material
-from model.sections import Section, round_tube
+from model.mechanics.frame_model import Element, EqualDofs, FrameModel, LoadCase, Measure, RigidLink, Spring
+from model.tubes.materials import Material
+from model.tubes.sections import Section, round_tube
 
 ALL_SIX = (1, 1, 1, 1, 1, 1)
 

@@ -17,8 +17,8 @@ import numpy as np
 from helpers_dxf import DxfText
 
 from converters.drawing import Curve, Drawing, Note
-from model.dimensions import FrameDimensions
 from model.errors import ModelError
+from model.geometry.dimensions import FrameDimensions
 
 Vec = tuple[float, float]
 

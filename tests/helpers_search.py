@@ -5,8 +5,8 @@ from functools import partial
 import numpy as np
 from helpers_bicycle import tourer
 
-from model.load_cases import load_cases
-from model.search import set_up
+from model.cases.library import load_cases
+from model.choice.search import set_up
 
 THREE = partial(load_cases, names=("seated", "climb", "side_push"))
 

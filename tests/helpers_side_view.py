@@ -5,8 +5,8 @@ from pathlib import Path
 
 from hypothesis import strategies as st
 
-from model.dimensions import FrameDimensions
-from model.statements import CORE
+from model.geometry.dimensions import FrameDimensions
+from model.geometry.statements import CORE
 
 # Eleven invented frames; `derived` was written by the program that made the sample drawings, not by droptrail.
 TRUTH = json.loads((Path(__file__).parent / "data" / "side_view_truth.json").read_text())

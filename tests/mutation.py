@@ -1,7 +1,7 @@
 """Mutation testing of model/ with cosmic-ray: small faults are put into the modules, and the tests must notice.
 
     python tests/mutation.py                         the usual modules
-    python tests/mutation.py model/beam.py           one of them
+    python tests/mutation.py model/mechanics/beam.py           one of them
 
 cosmic-ray changes files in place, so it works on a copy. Each fault runs the tests of `TESTS`, or those named after
 the module. What survives is printed as a diff: kill it with a test, or say why it cannot matter.
@@ -19,13 +19,15 @@ from pathlib import Path
 ROOT = Path(__file__).parent.parent
 # Module -> the tests in tests/model that speak for it: few, because each fault runs them. The first are the usual ones.
 TESTS = {
-    "model/dimensions.py": ("core_dimensions",), "model/beam.py": ("core_beam", "core_solve"),
-    "model/constraints.py": ("core_constraints",), "model/assembly.py": ("core_solve",),
-    "model/solve.py": ("core_solve", "load_cases"), "model/mechanism.py": ("core_solve", "hidden_mechanism"),
-    "model/layout.py": ("core_mesh",), "model/mesh.py": ("core_mesh",), "model/frame_model.py": ("core_mesh",),
-    "model/sections.py": ("core_values",), "model/tubes.py": ("core_values",), "model/result.py": ("core_solve",),
+    "model/geometry/dimensions.py": ("core_dimensions",), "model/mechanics/beam.py": ("core_beam", "core_solve"),
+    "model/mechanics/constraints.py": ("core_constraints",), "model/mechanics/assembly.py": ("core_solve",),
+    "model/mechanics/solve.py": ("core_solve", "load_cases"),
+    "model/mechanics/mechanism.py": ("core_solve", "hidden_mechanism"), "model/frame/layout.py": ("core_mesh",),
+    "model/frame/mesh.py": ("core_mesh",), "model/mechanics/frame_model.py": ("core_mesh",),
+    "model/tubes/sections.py": ("core_values",), "model/tubes/tube.py": ("core_values",),
+    "model/mechanics/result.py": ("core_solve",),
 }
-USUAL = ("model/dimensions.py", "model/beam.py", "model/constraints.py")
+USUAL = ("model/geometry/dimensions.py", "model/mechanics/beam.py", "model/mechanics/constraints.py")
 COPIED = ("model", "converters", "validation", "cli", "tests", "sample_drawings", "pyproject.toml")
 SECONDS = 120.0  # per fault; a fault that makes a loop endless counts as noticed
 # One replacement per operator is enough: + and -, * and /, ** and *, < and <=, and so on. | stands in type hints only.

@@ -4,7 +4,6 @@ Each example is a script of its own, run in a process of its own from another fo
 """
 
 import ast
-import importlib
 import inspect
 import json
 import subprocess
@@ -164,13 +163,6 @@ def test_the_three_lists_of_names_agree(package):
     assert set(package.__all__) <= set(dir(package))
     with pytest.raises(AttributeError, match="no attribute 'wheel_of_fortune'"):
         package.wheel_of_fortune  # noqa: B018 - looking is the test
-
-
-def test_a_name_that_is_module_and_function_is_the_function():
-    for name in ("solve", "mesh", "modes", "compare", "load_cases", "ride_feel", "frame_mitres"):
-        module = importlib.import_module(f"model.{name}")
-        assert inspect.ismodule(module)
-        assert getattr(model, name) is getattr(module, name)
 
 
 def test_the_packages_say_that_they_are_typed():

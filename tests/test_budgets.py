@@ -18,7 +18,7 @@ from converters.analysis import analyse
 from converters.inputs import read_input
 from converters.strict_toml import read_toml
 from model.errors import FrameError, InputError
-from model.solve import solve
+from model.mechanics.solve import solve
 
 ROOT = Path(__file__).parent.parent
 SAMPLES = ROOT / "sample_drawings"
@@ -185,7 +185,7 @@ def chain(nodes: int, every: int = 10, links: int = 0, backwards: bool = False) 
 
 
 def solved(data: dict):
-    from converters.model_json import read_model
+    from converters.model_file.read import read_model
 
     start = time.monotonic()
     try:
@@ -265,7 +265,7 @@ TILES = [(-3000, k, 3000, k) for k in range(1_500)] + [(k, -3000, k, 3000) for k
 @pytest.mark.parametrize("lines", [TILES, [(0, 0, 600, 13)] * 20_000], ids=["tiles", "copies of one line"])
 def test_drawings_full_of_lines_are_refused(refused, monkeypatch, lines):
     """What filled gigabytes before the pairs of lines were counted; a tenth of it, to be quick."""
-    monkeypatch.setattr("converters.recognise_pairs.MOST_PAIRS", 3_000_000)
+    monkeypatch.setattr("converters.linework.pairs.MOST_PAIRS", 3_000_000)
     assert "lie on or across each other more than" in refused(drawn_over(lines), ".dxf")
 
 
@@ -412,14 +412,14 @@ def unsafe(source: str) -> list[str]:
 
 
 # The one exception talks through a pipe to a child it has started itself; nothing of it comes from a file.
-OWN_CHILD = "opensees_child.py"
+OWN_CHILD = "validation/opensees/child.py"
 
 
 def test_nothing_a_file_says_is_run():
     sources = {path: path.read_text(encoding="utf-8") for layer in ("cli", "converters", "model", "validation")
                for path in (ROOT / layer).rglob("*.py")}
     assert len(sources) > 100
-    found = {path.name: unsafe(text) for path, text in sources.items()}
+    found = {path.relative_to(ROOT).as_posix(): unsafe(text) for path, text in sources.items()}
     assert all(what.startswith("pickle") for what in found.pop(OWN_CHILD))
     assert {name: what for name, what in found.items() if what} == {}
 

@@ -16,7 +16,7 @@ from helpers_bicycle import tourer
 
 import converters.files as files
 from cli.main import COMMANDS, main
-from converters.search_store import open_store
+from converters.choice.search_store import open_store
 from model.errors import InputError
 
 ROOT = Path(__file__).parent.parent
@@ -333,11 +333,11 @@ def test_the_same_command_gives_the_same_bytes(tmp_path):
 
 
 def test_the_bytes_hold_no_time(tmp_path):
-    from converters.fitsheet_write import write_fit_sheet
+    from converters.fitsheet.write import write_fit_sheet
 
     write_fit_sheet(tourer(), tmp_path / "a.xlsx")
     data = (tmp_path / "a.xlsx").read_bytes()
     assert time.strftime("%Y-%m").encode() not in data
-    from converters.fitsheet import bicycle_from_sheet, read_fit_sheet
+    from converters.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
 
     assert bicycle_from_sheet(read_fit_sheet(tmp_path / "a.xlsx")).bicycle.tubes.keys() == tourer().tubes.keys()

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from model.statements import PREFERENCE
+from model.geometry.statements import PREFERENCE
 
 ROOT = Path(__file__).parent.parent
 PAGE = ROOT / "converters" / "FINDINGS.md"
@@ -21,10 +21,10 @@ LAYERS = ("model", "converters", "validation", "cli")
 SEVERITIES = {"info", "warning", "error"}
 ANY = "<item>"  # stands for the changing part of a family such as closure-<item>
 # Module -> table of code -> anything, where a code comes out of a table.
-TABLES = {"converters/dxf_place.py": "LOST", "converters/dxf_curves.py": "LEFT_OUT"}
+TABLES = {"converters/dxf/place.py": "LOST", "converters/dxf/curves.py": "LEFT_OUT"}
 WRAPPERS = {"find": "side-"}  # function -> what it puts before its code
-WRAPPED_IN = "converters/recognise_say.py"  # the wrapper itself
-COPIED_IN = "model/workshop_rules.py"  # a finding passed on under its own code
+WRAPPED_IN = "converters/sideview/say.py"  # the wrapper itself
+COPIED_IN = "model/choice/workshop_rules.py"  # a finding passed on under its own code
 
 
 def called(node: ast.Call) -> str:

@@ -63,7 +63,10 @@ def test_every_declared_library_is_bounded_and_pinned_for_ci():
 def test_the_wheel_takes_every_data_file():
     """Packages and patterns of pyproject.toml against the files there are."""
     tool = PROJECT["tool"]["setuptools"]
-    assert set(tool["packages"]) == set(LAYERS)
+    packages = {path.parent.relative_to(ROOT) for path in sources()}
+    include = tool["packages"]["find"]["include"]
+    assert [p for p in packages if not any(fnmatch(".".join(p.parts), pattern) for pattern in include)] == []
+    assert [p for p in packages if not (ROOT / p / "__init__.py").exists()] == []
     patterns = tool["package-data"]["*"]
     files = [path.relative_to(ROOT / layer) for layer in LAYERS for path in (ROOT / layer).rglob("*")
              if path.is_file() and path.suffix not in (".py", ".pyc", ".md")]

@@ -13,7 +13,7 @@ def test_every_module_has_its_tests(module):
 
 
 def test_a_module_not_listed_takes_the_tests_of_its_name():
-    assert named("model/buckling.py") == "tests/model/test_buckling.py"
+    assert named("model/mechanics/buckling.py") == "tests/model/test_buckling.py"
 
 
 def test_a_module_without_tests_is_refused():

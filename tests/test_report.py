@@ -17,21 +17,21 @@ from hypothesis import strategies as st
 
 from cli.main import main
 from converters.inputs import read_input
-from converters.model_json_write import save_model
-from converters.report import Block, render_block, render_report, script_json
-from converters.report_drawing import _turn, side_view_figure
-from converters.report_scene import CORNER, case_json, mode_json, scene_json
-from converters.report_stills import SIDE, magnification, still
-from converters.sideview import read_side_view
+from converters.model_file.write import save_model
+from converters.report.drawing import _turn, side_view_figure
+from converters.report.page import Block, render_block, render_report, script_json
+from converters.report.scene import CORNER, case_json, mode_json, scene_json
+from converters.report.stills import SIDE, magnification, still
+from converters.sideview.read import read_side_view
 from converters.words import number
-from model.energy import energy_shares
 from model.findings import Finding
-from model.frame_model import FrameModel
-from model.sensitivity import ranking, sensitivities
+from model.mechanics.energy import energy_shares
+from model.mechanics.frame_model import FrameModel
+from model.postprocess.sensitivity import ranking, sensitivities
 from validation.check import check
-from validation.report_audit import audit_blocks
-from validation.report_beside import compared, vibrating
-from validation.report_facts import Beside, report_facts
+from validation.report.audit import audit_blocks
+from validation.report.beside import compared, vibrating
+from validation.report.facts import Beside, report_facts
 
 ROOT = Path(__file__).parent.parent
 SAMPLES = ROOT / "sample_drawings"

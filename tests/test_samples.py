@@ -9,12 +9,12 @@ from pathlib import Path
 import ezdxf
 import pytest
 
-from converters.fitsheet import bicycle_from_sheet, read_fit_sheet
-from converters.sideview import read_side_view
-from model.dimensions import FrameDimensions
-from model.frame_mitres import frame_mitres, mitre_findings
-from model.layout import lay_out
-from model.statements import ANGLES, quantities
+from converters.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
+from converters.sideview.read import read_side_view
+from model.frame.frame_mitres import frame_mitres, mitre_findings
+from model.frame.layout import lay_out
+from model.geometry.dimensions import FrameDimensions
+from model.geometry.statements import ANGLES, quantities
 from validation.drawing_check import compare_dimensions
 
 FOLDER = Path(__file__).parent.parent / "sample_drawings"

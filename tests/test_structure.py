@@ -3,6 +3,7 @@
 import ast
 import subprocess
 import sys
+from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 from statistics import median
 
@@ -37,7 +38,8 @@ def upward(layer: str, source: str) -> set[str]:
 
 @pytest.mark.parametrize("layer", LAYERS)
 def test_arrows_point_down(layer):
-    offenders = {path.name: up for path in modules(layer) if (up := upward(layer, path.read_text(encoding="utf-8")))}
+    offenders = {str(path.relative_to(ROOT)): up for path in modules(layer)
+                 if (up := upward(layer, path.read_text(encoding="utf-8")))}
     assert not offenders
 
 
@@ -45,6 +47,31 @@ def test_the_arrow_check_can_fail():
     assert upward("model", "from converters.drawing import Curve") == {"converters"}
     assert upward("converters", "def f():\n    import cli.main") == {"cli"}
     assert upward("cli", "import model") == set()
+
+
+def rooms(layer: str) -> dict[str, set[str]]:
+    """Package (or single module) inside a layer -> the others of the layer that it imports, wherever in its code."""
+    found: dict[str, set[str]] = {}
+    for path in modules(layer):
+        parts = path.relative_to(ROOT).with_suffix("").parts
+        room = ".".join(parts[:2])
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom) and len(parts) > 1 and parts[1] != "__init__":
+                names = [node.module] if node.module else [alias.name for alias in node.names]
+                start = parts[: len(parts) - node.level] if node.level else ()
+                imported = [".".join((*start, name)).split(".") for name in names]
+                found.setdefault(room, set()).update(".".join(i[:2]) for i in imported if i[0] == layer)
+    return {room: others - {room, layer} for room, others in found.items()}
+
+
+@pytest.mark.parametrize("layer", LAYERS)
+def test_no_arrow_runs_round_inside_a_layer(layer):
+    assert len(list(TopologicalSorter(rooms(layer)).static_order())) >= 8
+
+
+def test_an_arrow_that_runs_round_is_seen():
+    with pytest.raises(CycleError):
+        list(TopologicalSorter({**rooms("model"), "model.tubes": {"model.frame"}}).static_order())
 
 
 @pytest.mark.parametrize("package", ["model", "converters", "validation", "cli.main"])

@@ -5,11 +5,11 @@ from math import pi
 
 import numpy as np
 
-from model.buckling import buckling_factors
-from model.frame_model import Array
-from model.harmonic import direct_response, modal_response
-from model.modes import Dynamics, Modes
-from model.solve import nodal_forces, solve
+from model.mechanics.buckling import buckling_factors
+from model.mechanics.frame_model import Array
+from model.mechanics.solve import nodal_forces, solve
+from model.vibration.harmonic import direct_response, modal_response
+from model.vibration.modes import Dynamics, Modes
 
 from .opensees import modes_opensees, solve_opensees_cases
 from .reference_cases import Answers, CaseModel, Reference

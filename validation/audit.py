@@ -12,17 +12,17 @@ from math import log2, nan, sqrt
 
 import numpy as np
 
-from model.assembly import stiffness_matrix
-from model.beam import Beams
-from model.bicycle import Bicycle
-from model.dimensions import FrameDimensions
+from model.cases.library import MAIN_CASES, load_cases
 from model.errors import ModelError
-from model.frame_model import FrameModel, LoadCase
-from model.layout import lay_out
-from model.load_cases import MAIN_CASES, load_cases
-from model.mesh import MeshOptions, mesh
-from model.result import Result
-from model.solve import Restrained, solve
+from model.frame.bicycle import Bicycle
+from model.frame.layout import lay_out
+from model.frame.mesh import MeshOptions, mesh
+from model.geometry.dimensions import FrameDimensions
+from model.mechanics.assembly import stiffness_matrix
+from model.mechanics.beam import Beams
+from model.mechanics.frame_model import FrameModel, LoadCase
+from model.mechanics.result import Result
+from model.mechanics.solve import Restrained, solve
 
 from .ladder import Rung, ladder
 from .opensees import CrossCheck, available, cross_check

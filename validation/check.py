@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 from converters.analysis import Analysis, analyse
 from converters.inputs import Reading
-from model.closure import ClosureRow
 from model.findings import Finding
+from model.geometry.closure import ClosureRow
 
 from .drawing_check import DimensionRow, compare_dimensions
 from .opensees import CrossCheck, available, cross_check

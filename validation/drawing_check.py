@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from model.dimensions import FrameDimensions
+from model.geometry.dimensions import FrameDimensions
 
 # Item -> whether it is an angle. The order is the builder's: the two numbers that decide, then the rest.
 _ITEMS = {

@@ -14,8 +14,8 @@ from typing import Any
 
 from converters.analysis import analyse
 from converters.inputs import read_input
-from model.load_cases import CASES
-from model.vibration import SUPPORTS
+from model.cases.library import CASES
+from model.vibration.setup import SUPPORTS
 
 from .answers import opensees_answers, our_answers
 from .ladder import ladder

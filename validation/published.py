@@ -12,12 +12,12 @@ from pathlib import Path
 
 import numpy as np
 
-from converters.sideview import read_side_view
-from model.dimensions import FrameDimensions
-from model.frame_model import Array
-from model.mitre import mitre_line
-from model.sections import cowper_round, round_tube
-from model.whipple import BENCHMARK
+from converters.sideview.read import read_side_view
+from model.frame.mitre import mitre_line
+from model.geometry.dimensions import FrameDimensions
+from model.mechanics.frame_model import Array
+from model.stability.whipple import BENCHMARK
+from model.tubes.sections import cowper_round, round_tube
 
 INCH = 25.4
 

@@ -6,13 +6,13 @@ import numpy as np
 
 from converters.analysis import vibrating
 from converters.inputs import Reading
-from model.cadence import Gap, Pedalled, gaps, pedalled
 from model.findings import Finding
-from model.frame_model import FrameModel, LoadCase
-from model.layout import lay_out
-from model.mode_words import ModeWords, describe
-from model.modes import Dynamics, Modes
-from model.vibration import Supports
+from model.frame.layout import lay_out
+from model.mechanics.frame_model import FrameModel, LoadCase
+from model.vibration.cadence import Gap, Pedalled, gaps, pedalled
+from model.vibration.mode_words import ModeWords, describe
+from model.vibration.modes import Dynamics, Modes
+from model.vibration.setup import Supports
 
 from .opensees import OpenSeesError, available, modes_opensees
 

@@ -14,17 +14,17 @@ from threading import Lock
 from typing import Any
 
 from converters.analysis import analyse
-from converters.fitsheet import bicycle_from_sheet
-from converters.fitsheet_read import FitSheet
-from converters.fitsheet_table import Row, bare, clean
-from converters.fitsheet_tubes import read_tubes
-from converters.fitsheet_write import sheet_rows, write_fit_sheet
+from converters.fitsheet.bicycle import bicycle_from_sheet
+from converters.fitsheet.read import FitSheet
+from converters.fitsheet.table import Row, bare, clean
+from converters.fitsheet.tubes import read_tubes
+from converters.fitsheet.write import sheet_rows, write_fit_sheet
 from converters.inputs import Reading, ReadOptions, read_input
-from model.bicycle import Bicycle
+from model.choice.workshop_rules import Rules, new_faults
 from model.errors import FrameError, InputError
-from model.materials import MATERIALS
-from model.tubes import Tube
-from model.workshop_rules import Rules, new_faults
+from model.frame.bicycle import Bicycle
+from model.tubes.materials import MATERIALS
+from model.tubes.tube import Tube
 
 from .check import Check, check
 

@@ -3,17 +3,17 @@
 from collections.abc import Sequence
 from typing import Any
 
-from converters.report import Block, ReportFacts, render_block, render_part, render_report, render_results
+from converters.report.page import Block, ReportFacts, render_block, render_part, render_report, render_results
 from converters.words import number, signed
-from model.layout import lay_out
-from model.result import Result
-from model.tube_mass import mass_table
+from model.frame.layout import lay_out
+from model.frame.tube_mass import mass_table
+from model.mechanics.result import Result
 
 from .check import Check
-from .report_audit import audit_blocks
-from .report_beside import vibrating
-from .report_blocks import drawing_part, load, words
-from .report_facts import Beside, gravity, report_facts
+from .report.audit import audit_blocks
+from .report.beside import vibrating
+from .report.blocks import drawing_part, load, words
+from .report.facts import Beside, gravity, report_facts
 from .workbench import Bench, material_names, tube_texts
 
 MODES = 10

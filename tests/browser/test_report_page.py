@@ -11,11 +11,11 @@ from helpers_browser import Watched, browser, differ
 from cli.check import check_json
 from cli.main import main
 from converters.inputs import read_input
-from converters.report import render_report
+from converters.report.page import render_report
 from converters.result_json import result_json
 from converters.words import number, signed
 from validation.check import check
-from validation.report_facts import report_facts
+from validation.report.facts import report_facts
 
 SAMPLE = ("sample_drawings/disagree_tourer.dxf", "sample_drawings/disagree_tourer.csv")
 HOSTILE = "</script><img src=x onerror=\"window.hacked=1\"><b>bold</b>{{7*7}}"

@@ -8,7 +8,7 @@ import sys
 import pytest
 from helpers_browser import Watched, browser
 
-from converters.fitsheet import read_fit_sheet
+from converters.fitsheet.bicycle import read_fit_sheet
 
 EDITED = '[name="top_tube.outside_diameter"]'
 

@@ -19,13 +19,13 @@ from helpers_bicycle import tourer
 from helpers_search import small_search
 
 from cli.main import main
-from converters.compare_plot import Plot, Point, save_plot
-from converters.option_text import bound, objective, tube_options
-from converters.search_store import open_store
-from converters.variants_table import choices, read_variants
+from converters.choice.option_text import bound, objective, tube_options
+from converters.choice.search_store import open_store
+from converters.choice.variants_table import choices, read_variants
+from converters.picture.compare import Plot, Point, save_plot
+from model.choice.figures import FRAME_MASS, MASS, Figure
+from model.choice.search import run
 from model.errors import InputError
-from model.figures import FRAME_MASS, MASS, Figure
-from model.search import run
 
 ROOT = Path(__file__).parents[2]
 SHEET = str(ROOT / "sample_drawings" / "tourer_700c.csv")
@@ -334,7 +334,7 @@ def test_resume_goes_on_where_it_stopped_and_refuses_other_inputs(tmp_path, caps
 
 
 def test_without_pyarrow_the_store_is_csv_and_parquet_is_refused(tmp_path, capsys, monkeypatch):
-    monkeypatch.setattr("converters.search_store.find_spec", lambda name: None)
+    monkeypatch.setattr("converters.choice.search_store.find_spec", lambda name: None)
     droptrail("search", SHEET, *GRID, "--store", tmp_path / "found")
     assert list((tmp_path / "found").glob("part-*.csv"))
     assert droptrail("search", SHEET, *GRID, "--store", tmp_path / "other", "--format", "parquet")[0] == 3
@@ -420,7 +420,7 @@ def test_dask_cluster_with_a_worker_killed_loses_nothing(tmp_path):
     search = small_search(diameters=np.linspace(-2, 2, 40))
     expected = {r.number: r.summary.within for r in run(search, chunk=4000)}
     with distributed.LocalCluster(2, threads_per_worker=1, processes=True, dashboard_address=None) as cluster:
-        from converters.executors import executor
+        from converters.choice.executors import executor
         with executor(scheduler=cluster.scheduler_address) as pool:
             store = open_store(tmp_path / "found", search, 4000)
             got, victim = {}, 0
@@ -438,6 +438,6 @@ def test_dask_cluster_with_a_worker_killed_loses_nothing(tmp_path):
 
 def test_no_scheduler_is_said_plainly(capsys):
     pytest.importorskip("distributed")
-    from converters.executors import executor
+    from converters.choice.executors import executor
     with pytest.raises(InputError, match="no Dask scheduler answers"), executor(scheduler="nonsense://nowhere:1"):
         pass

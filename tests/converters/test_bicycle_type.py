@@ -3,11 +3,11 @@
 import pytest
 from helpers_bicycle import tourer
 
-from converters.fitsheet_write import write_fit_sheet
+from converters.fitsheet.write import write_fit_sheet
 from converters.inputs import ReadOptions, read_input
-from model.bicycle import BICYCLE_TYPES
-from model.cases_iso import PEAK_LOADS
+from model.cases.iso import PEAK_LOADS
 from model.errors import FrameError, InputError
+from model.frame.bicycle import BICYCLE_TYPES
 
 
 @pytest.fixture

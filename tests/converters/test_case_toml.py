@@ -9,12 +9,12 @@ from helpers_bicycle import tourer
 
 import converters.case_toml as case_toml
 from converters.case_toml import read_cases
-from model.case_view import idle_supports
+from model.cases.library import CASES
+from model.cases.view import idle_supports
 from model.errors import InputError
-from model.layout import lay_out
-from model.load_cases import CASES
-from model.mesh import mesh
-from model.solve import solve
+from model.frame.layout import lay_out
+from model.frame.mesh import mesh
+from model.mechanics.solve import solve
 
 BIKE = tourer()
 LAYOUT = lay_out(BIKE)

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from openpyxl import Workbook
 
-from converters.catalogue import GENERIC, load_catalogue
+from converters.choice.catalogue import GENERIC, load_catalogue
 from model.errors import InputError, ModelError
-from model.tube_flexibility import tube_flexibilities
-from model.tubes import MEMBERS
+from model.reanalysis.tube_flexibility import tube_flexibilities
+from model.tubes.tube import MEMBERS
 
 OWN = """\
 # my shelf

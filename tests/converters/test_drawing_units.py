@@ -7,8 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from converters.drawing import DimensionNote, Drawing, Note
-from converters.drawing_evidence import typed_dimensions
-from converters.drawing_units import decide_scale, unit_evidence
+from converters.sideview.unit_evidence import typed_dimensions
+from converters.sideview.units import decide_scale, unit_evidence
 from model.errors import InputError
 
 WHEEL, CHAINSTAY = 690.0, 432.0  # mm, tyre outside and centre to centre: a usual road wheel and frame

@@ -14,9 +14,9 @@ import pytest
 from helpers_dxf import DxfText, tag
 
 from converters.drawing import Drawing
-from converters.dxf_budget import MAX_BYTES, MAX_ENTITIES, MAX_GROUPS
-from converters.dxf_read import read_dxf
-from converters.dxf_sniff import BINARY_SENTINEL
+from converters.dxf.budget import MAX_BYTES, MAX_ENTITIES, MAX_GROUPS
+from converters.dxf.read import read_dxf
+from converters.dxf.sniff import BINARY_SENTINEL
 from model.errors import InputError
 
 DATA = Path(__file__).parent.parent / "data"
@@ -390,7 +390,7 @@ def test_large_files_in_time_and_memory(tmp_path, make, says):
 
 def test_reading_time_grows_with_the_size_not_its_square():
     """Twice the lines in hardly more than twice the time (regression; the bound is loose because machines are busy)."""
-    from converters.dxf_document import read_document
+    from converters.dxf.document import read_document
 
     def seconds(count):
         lines = (tag(0, "LINE") + tag(10, 1.0) + tag(20, 2.0)) * count

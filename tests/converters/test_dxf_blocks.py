@@ -8,8 +8,8 @@ from helpers_dxf import DxfText, tag
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from converters.dxf_budget import MAX_DEPTH
-from converters.dxf_read import read_dxf
+from converters.dxf.budget import MAX_DEPTH
+from converters.dxf.read import read_dxf
 from model.errors import InputError
 
 coordinates = st.floats(-500, 500)

@@ -15,9 +15,9 @@ import shapely
 from helpers_dxf import DxfText, tag
 from shapely import LineString, STRtree
 
-from converters.dxf_read import read_dxf
-from converters.dxf_spline import spline_points
-from converters.dxf_tags import Record, read_tags
+from converters.dxf.read import read_dxf
+from converters.dxf.spline import spline_points
+from converters.dxf.tags import Record, read_tags
 
 VERSIONS = ["R12", "R2000", "R2004", "R2007", "R2010", "R2013", "R2018"]
 

@@ -8,9 +8,9 @@ from helpers_dxf import DxfText, tag
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from converters.dxf_budget import ARC_STEP
-from converters.dxf_read import read_dxf
-from converters.dxf_shapes import bulge_points
+from converters.dxf.budget import ARC_STEP
+from converters.dxf.read import read_dxf
+from converters.dxf.shapes import bulge_points
 from model.errors import InputError
 
 numbers = st.floats(-1e6, 1e6, allow_nan=False)

@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 from shapely import LineString, MultiLineString, Point
 
-from converters.drawing_units import decide_scale
-from converters.dxf_read import read_dxf
+from converters.dxf.read import read_dxf
+from converters.sideview.units import decide_scale
 
 FOLDER = Path(__file__).parent.parent / "data" / "dxf_good"
 TRUTH = json.loads((FOLDER / "drawn.json").read_text(encoding="utf-8"))

@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 from helpers_drawn import BICYCLE, TUBES, random_bicycle
 
-from converters.dxf_write import draw_frame, side_view
-from converters.dxf_write_paper import Paper
-from converters.fitsheet import bicycle_from_sheet, read_fit_sheet
-from converters.fitsheet_write import write_fit_sheet
-from converters.sideview import read_side_view
-from model.dimensions import FrameDimensions
+from converters.draw.frame import draw_frame, side_view
+from converters.draw.paper import Paper
+from converters.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
+from converters.fitsheet.write import write_fit_sheet
+from converters.sideview.read import read_side_view
+from model.geometry.dimensions import FrameDimensions
 
 
 def assert_same(found: FrameDimensions, expected: FrameDimensions) -> None:

@@ -10,12 +10,12 @@ import pytest
 from ezdxf.lldxf.const import DXFStructureError
 from helpers_drawn import BICYCLE, TUBES, random_bicycle
 
-from converters.dxf_write import draw_frame, side_view
-from converters.dxf_write_outline import Silhouette, Stop, edges
-from converters.dxf_write_paper import VERSIONS, Paper
-from model.bicycle import Fittings
+from converters.draw.frame import draw_frame, side_view
+from converters.draw.outline import Silhouette, Stop, edges
+from converters.draw.paper import VERSIONS, Paper
 from model.errors import InputError
-from model.frame_mitres import frame_mitres
+from model.frame.bicycle import Fittings
+from model.frame.frame_mitres import frame_mitres
 
 MEMBERS = ("HEAD_TUBE", "TOP_TUBE", "DOWN_TUBE", "SEAT_TUBE", "CHAINSTAY", "SEATSTAY", "FORK")
 

@@ -14,14 +14,14 @@ from helpers_fitsheet import DIALECTS, TABLE, as_csv, as_xlsx, changed, read_tab
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from converters.fitsheet import bicycle_from_sheet, read_fit_sheet
-from converters.fitsheet_items import ITEMS, all_names, find_item, nearest_item
-from converters.fitsheet_table import MAX_BYTES, MAX_ROWS, bare
-from converters.fitsheet_wheels import KNOWN_BEAD_SEATS, wheel_radius
-from converters.fitsheet_xlsx import MAX_UNPACKED
-from model.bicycle import Fittings, Loads
+from converters.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
+from converters.fitsheet.items import ITEMS, all_names, find_item, nearest_item
+from converters.fitsheet.table import MAX_BYTES, MAX_ROWS, bare
+from converters.fitsheet.wheels import KNOWN_BEAD_SEATS, wheel_radius
+from converters.fitsheet.xlsx import MAX_UNPACKED
 from model.errors import InputError
-from model.statements import PREFERENCE
+from model.frame.bicycle import Fittings, Loads
+from model.geometry.statements import PREFERENCE
 
 
 def read_bytes(data: bytes, folder: Path, name: str = "sheet.csv"):  # type: ignore[no-untyped-def]

@@ -8,12 +8,12 @@ import pytest
 from helpers_fitsheet import TABLE, changed, read_table, without
 from helpers_side_view import truth_dimensions
 
-from converters.fitsheet import JOINT_DEFAULTS, PLAIN_TUBES, SheetReading
-from model.bicycle import Fittings, Loads
-from model.closure import solve_dimensions
+from converters.fitsheet.bicycle import JOINT_DEFAULTS, PLAIN_TUBES, SheetReading
 from model.errors import InputError
-from model.statements import CORE
-from model.tubes import MEMBERS
+from model.frame.bicycle import Fittings, Loads
+from model.geometry.closure import solve_dimensions
+from model.geometry.statements import CORE
+from model.tubes.tube import MEMBERS
 
 HEADER = ["item", "value", "unit", "note"]
 CORE_ROWS = [HEADER, ["HTA", "71.5", "deg", ""], ["STA", "72.5", "deg", ""], ["reach", "381", "mm", ""],

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from converters.fitsheet_values import butts, diameters, quantity, series
+from converters.fitsheet.values import butts, diameters, quantity, series
 from model.errors import InputError
 
 

@@ -12,15 +12,15 @@ from helpers_side_view import frames
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from converters.fitsheet import SheetReading, bicycle_from_sheet, read_fit_sheet
-from converters.fitsheet_items import ITEMS
-from converters.fitsheet_table import clean, guard, unguard
-from converters.fitsheet_write import starter_bicycle, starter_sheet, write_fit_sheet, write_starter_sheet
-from model.bicycle import Bicycle, Fittings, Loads
-from model.dimensions import FrameDimensions
+from converters.fitsheet.bicycle import SheetReading, bicycle_from_sheet, read_fit_sheet
+from converters.fitsheet.items import ITEMS
+from converters.fitsheet.table import clean, guard, unguard
+from converters.fitsheet.write import starter_bicycle, starter_sheet, write_fit_sheet, write_starter_sheet
 from model.errors import InputError
-from model.materials import Material, find_material
-from model.tubes import Tube
+from model.frame.bicycle import Bicycle, Fittings, Loads
+from model.geometry.dimensions import FrameDimensions
+from model.tubes.materials import Material, find_material
+from model.tubes.tube import Tube
 
 ENDINGS = (".csv", ".xlsx")
 ALLOY = Material("=cmd|'/C calc'!A0", 71234.5, 26789.1, 2.7123e-9, 301.5, None, 95.25, "-mill sheet, 2 mm")

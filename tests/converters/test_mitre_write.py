@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 from helpers_drawn import BICYCLE, TUBES, neighbour_of, off_axis, wrapped_back
 
-from converters.mitre_write import A4, base_distance, svg_text, template, write_mitres
-from model.bicycle import Fittings
+from converters.draw.mitre import A4, base_distance, svg_text, template, write_mitres
 from model.errors import InputError
-from model.frame_mitres import cut_lengths, frame_mitres
+from model.frame.bicycle import Fittings
+from model.frame.frame_mitres import cut_lengths, frame_mitres
 
 SVG = "{http://www.w3.org/2000/svg}"
 MITRES = {f"{m.member}_at_{m.cuts[0].neighbour}": m for m in frame_mitres(BICYCLE)}

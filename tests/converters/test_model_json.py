@@ -12,7 +12,7 @@ from helpers_frames import ALL_SIX, random_frame
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from converters.model_json import (
+from converters.model_file.read import (
     SCHEMA,
     SUPPORTS_ONLY,
     is_model_json,
@@ -21,8 +21,11 @@ from converters.model_json import (
     save_model,
     write_model,
 )
+from model.cases.library import load_cases
 from model.errors import InputError, ModelError
-from model.frame_model import (
+from model.frame.layout import lay_out
+from model.frame.mesh import mesh
+from model.mechanics.frame_model import (
     Element,
     EqualDofs,
     FrameModel,
@@ -33,12 +36,9 @@ from model.frame_model import (
     RigidLink,
     Spring,
 )
-from model.layout import lay_out
-from model.load_cases import load_cases
-from model.materials import find_material
-from model.mesh import mesh
-from model.sections import Section, round_tube
-from model.solve import solve
+from model.mechanics.solve import solve
+from model.tubes.materials import find_material
+from model.tubes.sections import Section, round_tube
 
 FRAME_CASES = json.loads((Path(__file__).parents[1] / "data" / "frame_cases.json").read_text(encoding="utf-8"))
 PUBLISHED = [pytest.param(data, id=f"{case['id']}-{name}") for case in FRAME_CASES["cases"]

@@ -12,19 +12,19 @@ from hypothesis import strategies as st
 
 from converters.analysis import analyse
 from converters.inputs import read_input
-from converters.model_json_write import save_model
-from converters.picture import VIEWS, PictureOptions, write_pictures
-from converters.picture_energy import by_tube
-from converters.picture_marks import Labels
-from converters.picture_paper import PicturePaper
-from converters.picture_scene import ISOMETRIC, Camera, draw_tubes
-from converters.picture_style import house_style, new_figure
-from converters.picture_views import LARGEST_MOTION, deflected_picture, tidy_factor
-from model.energy import energy_shares
+from converters.model_file.write import save_model
+from converters.picture.energy import by_tube
+from converters.picture.marks import Labels
+from converters.picture.paper import PicturePaper
+from converters.picture.scene import ISOMETRIC, Camera, draw_tubes
+from converters.picture.style import house_style, new_figure
+from converters.picture.views import LARGEST_MOTION, deflected_picture, tidy_factor
+from converters.picture.write import VIEWS, PictureOptions, write_pictures
 from model.errors import InputError
-from model.frame_model import Element, FrameModel
-from model.sections import oval_tube, round_tube
-from model.solve import solve
+from model.mechanics.energy import energy_shares
+from model.mechanics.frame_model import Element, FrameModel
+from model.mechanics.solve import solve
+from model.tubes.sections import oval_tube, round_tube
 
 SAMPLES = Path(__file__).parents[2] / "sample_drawings"
 SHEET = SAMPLES / "tourer_700c.csv"
@@ -179,7 +179,7 @@ def test_labels_keep_apart_and_off_the_tubes():
 # --- the side view --------------------------------------------------------------------------------------------------
 def test_side_view_prints_the_trade_numbers(tourer, tmp_path):
     d = tourer.dimensions
-    from converters.picture_side import side_picture
+    from converters.picture.side import side_picture
 
     figure, _ = side_picture(tourer, "Tourer")
     said = words(figure)

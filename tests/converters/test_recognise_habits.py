@@ -12,8 +12,8 @@ from helpers_habits import EXTRAS, Habit, draw, place, random_drawn_frame
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from converters.dxf_read import read_dxf
-from converters.sideview import SideView, read_side_view, recognise
+from converters.dxf.read import read_dxf
+from converters.sideview.read import SideView, read_side_view, recognise
 
 ALL = tuple(name for name in EXTRAS if name not in ("clearance", "clutter"))
 HABITS = {

@@ -7,19 +7,19 @@ import pytest
 from helpers_habits import Habit, Sheet, draw, place, random_drawn_frame
 
 from converters.drawing import Curve
-from converters.recognise_edges import edge_pairs
-from converters.recognise_evidence import settled
-from converters.recognise_lines import Candidate, crossing
-from converters.recognise_nodes import Witness, settle
-from converters.recognise_pieces import cut
-from converters.recognise_pose import pose_of
-from converters.recognise_rounds import find_rounds, fit_circle
-from converters.recognise_strokes import gather
-from converters.recognise_view import view
-from converters.recognise_words import meaning
-from converters.sideview import recognise
-from converters.sideview_explain import explain, left_out_summary
-from converters.sideview_overlay import write_overlay
+from converters.labelling.nodes import Witness, settle
+from converters.linework.edges import edge_pairs
+from converters.linework.evidence import settled
+from converters.linework.lines import Candidate, crossing
+from converters.linework.pieces import cut
+from converters.linework.pose import pose_of
+from converters.linework.rounds import find_rounds, fit_circle
+from converters.linework.strokes import gather
+from converters.linework.view import view
+from converters.linework.words import meaning
+from converters.sideview.explain import explain, left_out_summary
+from converters.sideview.overlay import write_overlay
+from converters.sideview.read import recognise
 from model.errors import InputError
 
 

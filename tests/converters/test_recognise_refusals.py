@@ -9,9 +9,9 @@ import pytest
 from helpers_habits import DrawnFrame, Habit, Item, Sheet, draw, place, random_drawn_frame
 
 from converters.drawing import Drawing
-from converters.sideview import SideView, recognise
-from model.dimensions import FrameDimensions
+from converters.sideview.read import SideView, recognise
 from model.errors import InputError
+from model.geometry.dimensions import FrameDimensions
 
 TOURER = FrameDimensions(
     reach=385.0, head_angle=71.0, seat_angle=72.5, bb_drop=72.0, chainstay=445.0, head_tube=150.0, lower_stack=12.0,

@@ -3,11 +3,11 @@
 import pytest
 from helpers_bicycle import STEEL, tourer
 
-from converters.catalogue import load_catalogue
-from converters.fitsheet_write import write_fit_sheet
+from converters.choice.catalogue import load_catalogue
+from converters.fitsheet.write import write_fit_sheet
 from converters.inputs import read_input
 from model.errors import InputError
-from model.tubes import Tube
+from model.tubes.tube import Tube
 
 STAY = Tube(STEEL, 26.0, 20.0, (1.0,), oval_width=16.0, corner=4.0)
 

@@ -15,12 +15,12 @@ from helpers_frames import random_frame, space_frame_a
 
 from converters.analysis import model_and_cases
 from converters.inputs import read_input
-from converters.model_json import SCHEMA, read_model
-from converters.model_json_write import write_model
-from converters.report import resource
+from converters.model_file.read import SCHEMA, read_model
+from converters.model_file.write import write_model
+from converters.report.page import resource
+from model.cases.library import CASES
 from model.errors import InputError
-from model.load_cases import CASES
-from model.vibration import vibration_model
+from model.vibration.setup import vibration_model
 
 ROOT = Path(__file__).parents[2]
 PUBLISHED = {f"{case['id']}-{name}": model

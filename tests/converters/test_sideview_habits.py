@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 from helpers_habits import EXTRAS, Habit, Placed, draw, place, random_drawn_frame
 
-from converters.sideview import SideView, read_side_view, recognise
-from model.dimensions import FrameDimensions
+from converters.sideview.read import SideView, read_side_view, recognise
 from model.errors import InputError
+from model.geometry.dimensions import FrameDimensions
 
 ITEMS = ("trail", "bb_drop", "head_angle", "seat_angle", "chainstay", "fork_offset", "wheelbase", "reach", "stack")
 COUNT = 240

@@ -14,8 +14,8 @@ import pytest
 from test_sideview_truth import GOOD, TOLERANCE, TRUTH, off
 
 from converters.drawing import Curve, Drawing
-from converters.dxf_read import read_dxf
-from converters.sideview import recognise
+from converters.dxf.read import read_dxf
+from converters.sideview.read import recognise
 from model.errors import InputError
 
 UNIT = {"07": 1 / 25.4, "23": 1 / 25.4, "09": 0.1}  # drawing units per mm, where it is not 1

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from converters.sideview import read_side_view
+from converters.sideview.read import read_side_view
 from model.errors import InputError
 
 DATA = Path(__file__).parents[1] / "data"

@@ -13,10 +13,10 @@ from helpers_frames import space_frame_a
 from converters.analysis import analyse, vibrating
 from converters.frame_tables import frame_tables, mode_tables
 from converters.inputs import read_input
-from converters.model_json_write import save_model
+from converters.model_file.write import save_model
 from converters.tables import MOST_ROWS, Table, as_csv, write_tables
 from model.errors import InputError
-from model.modes import modes
+from model.vibration.modes import modes
 
 SHEET = Path(__file__).parents[2] / "sample_drawings" / "tourer_700c.csv"
 DIGITS = 2e-15  # openpyxl writes 16 digits

@@ -14,16 +14,16 @@ from converters.analysis import analyse, vibrating
 from converters.inputs import read_input
 from converters.surfaces import SIDES, moved, quads, tube_corners, write_surfaces
 from converters.vtu import Contents, write_vtu
-from model.beam import Beams
 from model.errors import InputError
-from model.frame_model import LoadCase
-from model.layout import lay_out
-from model.mesh import mesh
-from model.modes import modes
-from model.sections import oval_tube, round_tube
-from model.solve import solve
-from model.stress import stress_table
-from model.walls import Walls
+from model.frame.layout import lay_out
+from model.frame.mesh import mesh
+from model.mechanics.beam import Beams
+from model.mechanics.frame_model import LoadCase
+from model.mechanics.solve import solve
+from model.postprocess.stress import stress_table
+from model.postprocess.walls import Walls
+from model.tubes.sections import oval_tube, round_tube
+from model.vibration.modes import modes
 
 SHEET = Path(__file__).parents[2] / "sample_drawings" / "tourer_700c.csv"
 

@@ -154,35 +154,35 @@ def _bicycle() -> Any:
 
 @cache
 def _drawing() -> Any:
-    from converters.dxf_read import read_dxf
+    from converters.dxf.read import read_dxf
 
     return read_dxf(SAMPLES / "tourer_700c.dxf")
 
 
 def layers(data: bytes) -> None:
     from cli.options import _layer_map
-    from converters.sideview import recognise
+    from converters.sideview.read import recognise
 
     recognise(_drawing(), layers=_layer_map(_written(data, ".toml")))
 
 
 def variants(data: bytes) -> None:
-    from converters.variants_table import read_variants
+    from converters.choice.variants_table import read_variants
 
     read_variants(_written(data, ".csv"), _bicycle())
 
 
 def variants_toml(data: bytes) -> None:
-    from converters.variants_table import read_variants
+    from converters.choice.variants_table import read_variants
 
     read_variants(_written(data, ".toml"), _bicycle())
 
 
 def options(data: bytes) -> None:
     """Texts of the command line: tube options, limits, objectives, settings; one a line."""
+    from converters.choice.option_text import bound, objective, tube_options
     from converters.inputs import with_settings
-    from converters.option_text import bound, objective, tube_options
-    from model.figures import MASSES
+    from model.choice.figures import MASSES
 
     for line in data.decode("utf-8", "replace").splitlines()[:20]:
         for read in (lambda text: tube_options(text, _bicycle()), lambda text: bound(text, MASSES),
@@ -194,15 +194,15 @@ def options(data: bytes) -> None:
 
 
 def catalogue(data: bytes) -> None:
-    from converters.catalogue import load_catalogue
+    from converters.choice.catalogue import load_catalogue
 
     load_catalogue(_written(data, ".csv"))
 
 
 @cache
 def _laid_out() -> Any:
-    from model.layout import lay_out
-    from model.mesh import mesh
+    from model.frame.layout import lay_out
+    from model.frame.mesh import mesh
 
     layout = lay_out(_bicycle())
     return layout, mesh(_bicycle(), layout=layout)
@@ -212,7 +212,7 @@ def cases(data: bytes) -> None:
     """Load cases in TOML, read and solved."""
     from converters.case_toml import read_cases
     from converters.result_json import result_json
-    from model.solve import solve
+    from model.mechanics.solve import solve
 
     layout, mesh = _laid_out()
     found = read_cases(_written(data, ".toml"), _bicycle(), layout, mesh)
@@ -289,7 +289,7 @@ def _entity_seeds() -> Iterator[bytes]:
 
 def _sheet_seeds() -> Iterator[bytes]:
     yield from _files("sample_drawings/*.csv")
-    from converters.fitsheet_write import write_starter_sheet
+    from converters.fitsheet.write import write_starter_sheet
 
     write_starter_sheet(_fresh("starter.csv"))
     yield (FOLDER / "starter.csv").read_bytes()
@@ -297,7 +297,7 @@ def _sheet_seeds() -> Iterator[bytes]:
 
 def _workbook_seeds() -> Iterator[bytes]:
     yield from _files("sample_drawings/*.xlsx")
-    from converters.fitsheet_write import write_starter_sheet
+    from converters.fitsheet.write import write_starter_sheet
 
     write_starter_sheet(_fresh("starter.xlsx"))
     yield (FOLDER / "starter.xlsx").read_bytes()
@@ -348,7 +348,7 @@ def _case_seeds() -> Iterator[bytes]:
 
 
 def _sheet_words() -> tuple[str, ...]:
-    from converters.fitsheet_items import ITEMS
+    from converters.fitsheet.items import ITEMS
 
     names = (name for item in ITEMS.values() for name in item.names[:2])
     return (*names, "top tube", "down tube", "seat tube", "chainstay", "seatstay", "fork blade", "steerer", "4130",

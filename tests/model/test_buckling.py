@@ -8,15 +8,15 @@ import pytest
 from helpers_bicycle import tourer
 from helpers_frames import ALL_SIX, cantilever, tube_material
 
-from model import buckling
-from model.beam import Beams
-from model.buckling import buckling_factors, geometric_matrix, local_geometric
+from model.cases.library import load_cases
 from model.errors import MechanismError
-from model.frame_model import Element, FrameModel, LoadCase
-from model.layout import lay_out
-from model.load_cases import load_cases
-from model.mesh import mesh
-from model.sections import Section
+from model.frame.layout import lay_out
+from model.frame.mesh import mesh
+from model.mechanics import buckling
+from model.mechanics.beam import Beams
+from model.mechanics.buckling import buckling_factors, geometric_matrix, local_geometric
+from model.mechanics.frame_model import Element, FrameModel, LoadCase
+from model.tubes.sections import Section
 
 MATERIAL = tube_material(200e3, 0.3)
 SECTION = Section(120.0, 4e3, 9e3, 1.3e4)

@@ -6,14 +6,14 @@ import numpy as np
 import pytest
 from helpers_bicycle import tourer
 
-from model.bicycle import Loads
-from model.cadence import ORDERS, campbell, gaps, pedalled, pedalling_loads
+from model.cases.library import pedal_stroke
 from model.errors import MechanismError, ModelError
-from model.layout import lay_out
-from model.load_cases import pedal_stroke
-from model.mode_words import ModeWords, describe
-from model.modes import Dynamics
-from model.vibration import vibration_model
+from model.frame.bicycle import Loads
+from model.frame.layout import lay_out
+from model.vibration.cadence import ORDERS, campbell, gaps, pedalled, pedalling_loads
+from model.vibration.mode_words import ModeWords, describe
+from model.vibration.modes import Dynamics
+from model.vibration.setup import vibration_model
 
 BICYCLE = tourer(loads=Loads(rider_mass=70.0, pedal_force=600.0))
 LAYOUT = lay_out(BICYCLE)

@@ -8,10 +8,10 @@ from helpers_side_view import TRUTH, frames, truth_dimensions, truth_statements
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from model.closure import solve_dimensions
-from model.dimensions import FrameDimensions
 from model.errors import ModelError
-from model.statements import CORE, FIELDS, PREFERENCE, label, quantities
+from model.geometry.closure import solve_dimensions
+from model.geometry.dimensions import FrameDimensions
+from model.geometry.statements import CORE, FIELDS, PREFERENCE, label, quantities
 
 # Item left out -> item that stands in for it, as a fit sheet would state it.
 SWAPS = (

@@ -6,15 +6,15 @@ import numpy as np
 import pytest
 from helpers_bicycle import STEEL, tourer
 
-from model.beam import Beams
-from model.bicycle import Fittings
-from model.condensed import joint_nodes, segments, spd_inverse
+from model.cases.library import load_cases
 from model.errors import ModelError
-from model.frame_model import Element, FrameModel
-from model.layout import lay_out
-from model.load_cases import load_cases
-from model.mesh import MeshOptions, mesh
-from model.sections import round_tube
+from model.frame.bicycle import Fittings
+from model.frame.layout import lay_out
+from model.frame.mesh import MeshOptions, mesh
+from model.mechanics.beam import Beams
+from model.mechanics.frame_model import Element, FrameModel
+from model.reanalysis.condensed import joint_nodes, segments, spd_inverse
+from model.tubes.sections import round_tube
 
 BENT = Fittings(stay_curve=8.0, blade_straight=150.0)
 

@@ -12,12 +12,12 @@ from helpers_frames import ALL_SIX, cantilever, random_frame, tube_material
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from model.assembly import spring_matrix
-from model.constraints import Constraints, _eliminate
 from model.errors import ModelError
-from model.frame_model import EqualDofs, FrameModel, LoadCase, RigidLink
-from model.sections import round_tube
-from model.solve import solve
+from model.mechanics.assembly import spring_matrix
+from model.mechanics.constraints import Constraints, _eliminate
+from model.mechanics.frame_model import EqualDofs, FrameModel, LoadCase, RigidLink
+from model.mechanics.solve import solve
+from model.tubes.sections import round_tube
 
 STEEL = tube_material(205e3, 0.29)
 TUBE = round_tube(28.6, 0.9, 0.29)

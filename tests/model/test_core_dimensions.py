@@ -13,8 +13,8 @@ from helpers_bicycle import tourer_dimensions
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from model.dimensions import LIMITS, FrameDimensions, Point
 from model.errors import ModelError
+from model.geometry.dimensions import LIMITS, FrameDimensions, Point
 
 D = tourer_dimensions()
 UNEQUAL = replace(D, wheel_radius_front=310.0, wheel_radius_rear=343.0, bb_drop=55.0, head_angle=70.5)

@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 from scipy import sparse
 
-from model import eigen
-from model.eigen import count_below, lowest_pairs
 from model.errors import MechanismError, ModelError
+from model.vibration import eigen
+from model.vibration.eigen import count_below, lowest_pairs
 
 
 def matrix(dense) -> sparse.csr_matrix:

@@ -12,16 +12,16 @@ from helpers_bicycle import STEEL, tourer
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from model.bicycle import Bicycle, Fittings
+from model.cases.library import load_cases
 from model.errors import ModelError
-from model.frame_model import Element, EqualDofs, FrameModel, LoadCase, Measure, NodeMass, RigidLink, Spring
-from model.layout import CURVE_PIECES, Member, joints_in_space, lay_out
-from model.load_cases import load_cases
-from model.mesh import MeshOptions, in_plane_normal, mesh, rigid_zone_lengths, size_at
-from model.parts import BRIDGE_CLEARANCE, PARTS
-from model.sections import round_tube
-from model.solve import solve
-from model.tubes import Tube
+from model.frame.bicycle import Bicycle, Fittings
+from model.frame.layout import CURVE_PIECES, Member, joints_in_space, lay_out
+from model.frame.mesh import MeshOptions, in_plane_normal, mesh, rigid_zone_lengths, size_at
+from model.frame.parts import BRIDGE_CLEARANCE, PARTS
+from model.mechanics.frame_model import Element, EqualDofs, FrameModel, LoadCase, Measure, NodeMass, RigidLink, Spring
+from model.mechanics.solve import solve
+from model.tubes.sections import round_tube
+from model.tubes.tube import Tube
 
 BIKE = tourer()
 LAYOUT = lay_out(BIKE)

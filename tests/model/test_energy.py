@@ -7,13 +7,13 @@ import pytest
 from helpers_bicycle import tourer
 from helpers_frames import cantilever, no_shear, random_frame, space_frame_a, tip_load, tube_material
 
-from model.energy import energy_shares
-from model.frame_model import MemberLoad
-from model.layout import lay_out
-from model.load_cases import load_cases
-from model.mesh import mesh
-from model.sections import round_tube
-from model.solve import solve
+from model.cases.library import load_cases
+from model.frame.layout import lay_out
+from model.frame.mesh import mesh
+from model.mechanics.energy import energy_shares
+from model.mechanics.frame_model import MemberLoad
+from model.mechanics.solve import solve
+from model.tubes.sections import round_tube
 
 L = 500.0
 SECTION = round_tube(25.0, 2.0, 0.33)

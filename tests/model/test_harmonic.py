@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 from model.errors import MechanismError, ModelError
-from model.frame_model import Array, Element, FrameModel, NodeMass, RigidLink, Spring
-from model.harmonic import direct_response, modal_response, static_response
-from model.materials import Material
-from model.modes import Dynamics
-from model.sections import round_tube
+from model.mechanics.frame_model import Array, Element, FrameModel, NodeMass, RigidLink, Spring
+from model.tubes.materials import Material
+from model.tubes.sections import round_tube
+from model.vibration.harmonic import direct_response, modal_response, static_response
+from model.vibration.modes import Dynamics
 
 STEEL = Material("steel", 205e3, 80e3, 7.85e-9)
 TUBE = replace(round_tube(28.6, 0.9, STEEL.nu), Asy=inf, Asz=inf)

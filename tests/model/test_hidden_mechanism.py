@@ -6,7 +6,7 @@ import pytest
 from helpers_frames import random_frame
 
 from model.errors import MechanismError
-from model.solve import CONDITION_LIMIT, solve
+from model.mechanics.solve import CONDITION_LIMIT, solve
 
 
 @pytest.mark.parametrize("loaded", [True, False])

@@ -6,15 +6,15 @@ import numpy as np
 import pytest
 from helpers_bicycle import tourer
 
-from model.bicycle import G_ACCEL, Loads
-from model.case_tools import moved
-from model.case_view import case_picture, idle_supports
+from model.cases.library import CASES, FATIGUE_PAIRS, MAIN_CASES, load_cases
+from model.cases.tools import moved
+from model.cases.view import case_picture, idle_supports
 from model.errors import ModelError
-from model.frame_model import MemberLoad
-from model.layout import lay_out
-from model.load_cases import CASES, FATIGUE_PAIRS, MAIN_CASES, load_cases
-from model.mesh import mesh
-from model.solve import solve
+from model.frame.bicycle import G_ACCEL, Loads
+from model.frame.layout import lay_out
+from model.frame.mesh import mesh
+from model.mechanics.frame_model import MemberLoad
+from model.mechanics.solve import solve
 
 BIKE = tourer()
 LAYOUT = lay_out(BIKE)

@@ -15,10 +15,10 @@ from scipy.integrate import dblquad
 from scipy.optimize import brentq
 
 from model.errors import ModelError
-from model.frame_mitres import cut_lengths, frame_mitres, mitre_findings
-from model.layout import lay_out
-from model.mitre import mitre_line
-from model.tubes import Tube
+from model.frame.frame_mitres import cut_lengths, frame_mitres, mitre_findings
+from model.frame.layout import lay_out
+from model.frame.mitre import mitre_line
+from model.tubes.tube import Tube
 
 ROUND = np.linspace(0, 2 * pi, 73)
 

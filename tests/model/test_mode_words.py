@@ -6,14 +6,14 @@ import numpy as np
 import pytest
 from helpers_bicycle import grown, tourer
 
-from model.bicycle import Loads
-from model.frame_model import Element, FrameModel, NodeMass, Spring
-from model.materials import find_material
-from model.mode_words import PLACES, describe
-from model.modes import modes
-from model.parts import PARTS
-from model.sections import Section
-from model.vibration import Supports, VibrationParts, vibration_model
+from model.frame.bicycle import Loads
+from model.frame.parts import PARTS
+from model.mechanics.frame_model import Element, FrameModel, NodeMass, Spring
+from model.tubes.materials import find_material
+from model.tubes.sections import Section
+from model.vibration.mode_words import PLACES, describe
+from model.vibration.modes import modes
+from model.vibration.setup import Supports, VibrationParts, vibration_model
 
 BARE = tourer(loads=Loads(rider_mass=0.0))
 

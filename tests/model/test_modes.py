@@ -17,15 +17,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-import model.eigen as eigen
-from model.beam import Beams, local_stiffness
+import model.vibration.eigen as eigen
 from model.errors import MechanismError, ModelError
-from model.frame_model import Array, Element, EqualDofs, FrameModel, NodeMass, RigidLink, Spring
-from model.mass import local_mass, mass_matrix
-from model.materials import Material
-from model.mesh import mesh
-from model.modes import Dynamics, follow, mac, modes, rigid_motions
-from model.sections import Section, round_tube
+from model.frame.mesh import mesh
+from model.mechanics.beam import Beams, local_stiffness
+from model.mechanics.frame_model import Array, Element, EqualDofs, FrameModel, NodeMass, RigidLink, Spring
+from model.tubes.materials import Material
+from model.tubes.sections import Section, round_tube
+from model.vibration.mass import local_mass, mass_matrix
+from model.vibration.modes import Dynamics, follow, mac, modes, rigid_motions
 
 STEEL = Material("steel", 205e3, 80e3, 7.85e-9)
 TUBE = replace(round_tube(28.6, 0.9, STEEL.nu), Asy=inf, Asz=inf)

@@ -5,12 +5,12 @@ import pytest
 from helpers_bicycle import grown, tourer
 from helpers_search import THREE
 
-from model import optimum as optimum_module
-from model.compare import solved
+from model.choice import optimum as optimum_module
+from model.choice.compare import solved
+from model.choice.optimum import Range, nearest, optimum
+from model.choice.search import Bound, Objective, run, set_up
 from model.errors import ModelError
-from model.mesh import MeshOptions
-from model.optimum import Range, nearest, optimum
-from model.search import Bound, Objective, run, set_up
+from model.frame.mesh import MeshOptions
 
 MASS = Objective("mass", greatest=False)
 PUSH = Bound("side_push.head_sideways", True, 4.0, percent=True)

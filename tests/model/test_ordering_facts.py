@@ -12,11 +12,11 @@ import pytest
 from helpers_frames import random_frame
 
 from converters.inputs import read_input
-from model.frame_model import Element
-from model.layout import lay_out
-from model.load_cases import load_cases
-from model.mesh import mesh
-from model.solve import solve
+from model.cases.library import load_cases
+from model.frame.layout import lay_out
+from model.frame.mesh import mesh
+from model.mechanics.frame_model import Element
+from model.mechanics.solve import solve
 
 SHEET = Path(__file__).parents[2] / "sample_drawings" / "tourer_700c.csv"
 

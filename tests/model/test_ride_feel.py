@@ -5,12 +5,12 @@ from dataclasses import replace
 import pytest
 from helpers_bicycle import grown, tourer
 
+from model.cases.library import load_cases
 from model.errors import ModelError
-from model.layout import lay_out
-from model.load_cases import load_cases
-from model.mesh import mesh
-from model.ride_feel import ride_feel
-from model.solve import solve
+from model.frame.layout import lay_out
+from model.frame.mesh import mesh
+from model.mechanics.solve import solve
+from model.postprocess.ride_feel import ride_feel
 
 BIKE = tourer()
 LAYOUT = lay_out(BIKE)

@@ -10,9 +10,9 @@ from helpers_search import THREE, brute_force, small_search
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from model.choice.pareto import front
+from model.choice.search import Bound, Objective, run, set_up
 from model.errors import ModelError
-from model.pareto import front
-from model.search import Bound, Objective, run, set_up
 
 BOUNDS = (Bound("side_push.head_sideways", True, 1.0, percent=True), Bound("mass", False, 2115.0, unit="g"),
           Bound("seated.saddle_vertical", False, 6.0, percent=True))

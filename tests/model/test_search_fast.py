@@ -10,18 +10,18 @@ from helpers_search import THREE, brute_force, options, small_search
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from model import fast_base
-from model.bicycle import Fittings
+from model.cases.library import CASES, load_cases
+from model.choice.search import set_up
 from model.errors import ModelError
-from model.fast_base import build_base
-from model.fast_grid import FastGrid, shares
-from model.fast_options import condense_options
-from model.fast_small import last_update, last_update_operations
-from model.frame_model import MemberLoad
-from model.load_cases import CASES, load_cases
-from model.materials import find_material
-from model.mesh import MeshOptions
-from model.search import set_up
+from model.frame.bicycle import Fittings
+from model.frame.mesh import MeshOptions
+from model.mechanics.frame_model import MemberLoad
+from model.reanalysis import fast_base
+from model.reanalysis.fast_base import build_base
+from model.reanalysis.fast_grid import FastGrid, shares
+from model.reanalysis.fast_options import condense_options
+from model.reanalysis.fast_small import last_update, last_update_operations
+from model.tubes.materials import find_material
 
 SAME = 1e-9  # against the full solver, whose own rounding is the larger part
 EQUAL = 1e-12  # one fast route against another

@@ -6,16 +6,16 @@ from dataclasses import replace
 import pytest
 from helpers_bicycle import STEEL, grown, tourer
 
-from model.bicycle import Fittings
+from model.cases.library import load_cases
 from model.errors import ModelError
-from model.frame_model import MemberLoad
-from model.layout import lay_out
-from model.load_cases import load_cases
-from model.mesh import MeshOptions, mesh
-from model.sensitivity import PARAMETERS, mass_rows, ranking, sensitivities
-from model.solve import solve
-from model.tube_mass import mass_table
-from model.tubes import Tube
+from model.frame.bicycle import Fittings
+from model.frame.layout import lay_out
+from model.frame.mesh import MeshOptions, mesh
+from model.frame.tube_mass import mass_table
+from model.mechanics.frame_model import MemberLoad
+from model.mechanics.solve import solve
+from model.postprocess.sensitivity import PARAMETERS, mass_rows, ranking, sensitivities
+from model.tubes.tube import Tube
 
 BIKE = tourer(
     fittings=Fittings(blade_straight=200.0, stay_curve=8.0),

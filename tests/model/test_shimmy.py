@@ -18,9 +18,9 @@ from scipy.optimize import fsolve
 from scipy.spatial.transform import Rotation
 
 from model.errors import ModelError
-from model.frame_model import Array
-from model.lateral import Carried, LateralModel, Tyre
-from model.shimmy import (
+from model.mechanics.frame_model import Array
+from model.stability.lateral import Carried, LateralModel, Tyre
+from model.stability.shimmy import (
     CAUTION,
     Flex,
     LeaningRider,
@@ -31,7 +31,7 @@ from model.shimmy import (
     standard_variations,
     with_front_load,
 )
-from model.whipple import BENCHMARK, RigidBody, Wheel
+from model.stability.whipple import BENCHMARK, RigidBody, Wheel
 
 POINT = (0.85, -0.8)
 RIGID = ShimmyBicycle(BENCHMARK, tyres=None)

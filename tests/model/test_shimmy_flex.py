@@ -7,16 +7,16 @@ import numpy as np
 import pytest
 from helpers_bicycle import grown, tourer
 
-from model.bicycle import Loads
+from model.cases.library import steering_lock
 from model.errors import ModelError
-from model.frame_model import FrameModel, LoadCase
-from model.layout import lay_out
-from model.load_cases import steering_lock
-from model.mesh import MeshOptions, mesh
-from model.shimmy import shimmy_study, speed_map
-from model.shimmy_flex import fork_flex, head_flex
-from model.shimmy_setup import bicycle_parameters
-from model.solve import solve
+from model.frame.bicycle import Loads
+from model.frame.layout import lay_out
+from model.frame.mesh import MeshOptions, mesh
+from model.mechanics.frame_model import FrameModel, LoadCase
+from model.mechanics.solve import solve
+from model.stability.shimmy import shimmy_study, speed_map
+from model.stability.shimmy_flex import fork_flex, head_flex
+from model.stability.shimmy_setup import bicycle_parameters
 
 SPEEDS = np.arange(4.0, 16.1, 3.0)
 

@@ -6,11 +6,11 @@ from math import pi, radians
 import numpy as np
 import pytest
 
-from model.bicycle import Bicycle, Fittings, Loads
-from model.dimensions import FrameDimensions
 from model.errors import ModelError
-from model.shimmy import lump, speed_map
-from model.shimmy_setup import PartMasses, bicycle_parameters, head_hinge
+from model.frame.bicycle import Bicycle, Fittings, Loads
+from model.geometry.dimensions import FrameDimensions
+from model.stability.shimmy import lump, speed_map
+from model.stability.shimmy_setup import PartMasses, bicycle_parameters, head_hinge
 
 TOURER = Bicycle(
     FrameDimensions(reach=385, head_angle=72, seat_angle=73, bb_drop=70, chainstay=445, head_tube=160, lower_stack=12,

@@ -8,16 +8,16 @@ import pytest
 from helpers_bicycle import STEEL, tourer
 from helpers_frames import cantilever, space_frame_a, tip_load, tube_material
 
+from model.cases.library import CASES, load_cases
 from model.errors import ModelError
-from model.fatigue import FATIGUE_CAUTION, fatigue_table, fatigue_tables
-from model.layout import lay_out
-from model.load_cases import CASES, load_cases
-from model.mesh import MeshOptions, mesh
-from model.sections import oval_tube, round_tube
-from model.solve import solve
-from model.stress import JOINT_CAUTION, end_section_forces, stress_table, wall_stress, worst_of
-from model.tubes import Tube
-from model.walls import Walls
+from model.frame.layout import lay_out
+from model.frame.mesh import MeshOptions, mesh
+from model.mechanics.solve import solve
+from model.postprocess.fatigue import FATIGUE_CAUTION, fatigue_table, fatigue_tables
+from model.postprocess.stress import JOINT_CAUTION, end_section_forces, stress_table, wall_stress, worst_of
+from model.postprocess.walls import Walls
+from model.tubes.sections import oval_tube, round_tube
+from model.tubes.tube import Tube
 
 SECTION = round_tube(25.0, 2.0, 0.33)
 ALU = tube_material(70e3, 0.33, yield_strength=276.0, ultimate=310.0, endurance=96.5)

@@ -10,14 +10,14 @@ import pytest
 from helpers_bicycle import STEEL, tourer
 from helpers_frames import chain, tip_load, tube_material
 
-from model.beam import Beams
-from model.condensed import joint_nodes, segments
 from model.errors import ModelError
-from model.layout import lay_out
-from model.mesh import MeshOptions, mesh, size_at
-from model.solve import solve
-from model.tube_flexibility import tube_flexibilities, tube_stiffness, tube_stiffnesses
-from model.tubes import Tube
+from model.frame.layout import lay_out
+from model.frame.mesh import MeshOptions, mesh, size_at
+from model.mechanics.beam import Beams
+from model.mechanics.solve import solve
+from model.reanalysis.condensed import joint_nodes, segments
+from model.reanalysis.tube_flexibility import tube_flexibilities, tube_stiffness, tube_stiffnesses
+from model.tubes.tube import Tube
 
 CASES = json.loads((Path(__file__).parent.parent / "data" / "frame_cases.json").read_text(encoding="utf-8"))["cases"]
 S15 = next(case for case in CASES if case["id"] == "S15")

@@ -7,12 +7,12 @@ import pytest
 from helpers_bicycle import STEEL, tourer
 from helpers_frames import cantilever, space_frame_a
 
-from model.figures import summed_masses
-from model.layout import lay_out
-from model.mesh import MeshOptions, mesh
-from model.sections import round_tube
-from model.tube_mass import mass_table
-from model.tubes import Tube
+from model.choice.figures import summed_masses
+from model.frame.layout import lay_out
+from model.frame.mesh import MeshOptions, mesh
+from model.frame.tube_mass import mass_table
+from model.tubes.sections import round_tube
+from model.tubes.tube import Tube
 
 BIKE = tourer()
 LAYOUT = lay_out(BIKE)

@@ -7,16 +7,16 @@ import pytest
 from helpers_bicycle import grown, tourer, tourer_tubes
 from helpers_search import THREE, options, small_search
 
-from model.bicycle import FORK_TUBES
-from model.compare import compare, solved
+from model.choice.compare import compare, solved
+from model.choice.frequencies import frequencies
+from model.choice.search_rules import apply_rules
+from model.choice.variants import TubeChange, Variant, grid
+from model.choice.workshop_rules import RULES, Rules, frame_faults, metal, mitre_depths, tube_faults
 from model.errors import ModelError
-from model.frequencies import frequencies
-from model.layout import lay_out
-from model.materials import find_material
-from model.search_rules import apply_rules
-from model.tubes import Tube
-from model.variants import TubeChange, Variant, grid
-from model.workshop_rules import RULES, Rules, frame_faults, metal, mitre_depths, tube_faults
+from model.frame.bicycle import FORK_TUBES
+from model.frame.layout import lay_out
+from model.tubes.materials import find_material
+from model.tubes.tube import Tube
 
 TOP = tourer_tubes()["top_tube"]
 

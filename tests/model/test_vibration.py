@@ -7,15 +7,15 @@ import numpy as np
 import pytest
 from helpers_bicycle import tourer
 
-from model.beam import Beams
-from model.bicycle import Loads
 from model.errors import ModelError
-from model.frame_model import NodeMass
-from model.mass import mass_matrix
-from model.mesh import mesh
-from model.mode_words import describe
-from model.modes import modes, rigid_motions
-from model.vibration import SUPPORTS, VibrationParts, assumptions, vibration_model
+from model.frame.bicycle import Loads
+from model.frame.mesh import mesh
+from model.mechanics.beam import Beams
+from model.mechanics.frame_model import NodeMass
+from model.vibration.mass import mass_matrix
+from model.vibration.mode_words import describe
+from model.vibration.modes import modes, rigid_motions
+from model.vibration.setup import SUPPORTS, VibrationParts, assumptions, vibration_model
 
 LADEN = tourer(loads=Loads(front_luggage=6.0, rear_luggage=12.0))
 

@@ -13,9 +13,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from model.dimensions import FrameDimensions
 from model.errors import ModelError
-from model.whipple import BENCHMARK, RigidBody, Wheel
+from model.geometry.dimensions import FrameDimensions
+from model.stability.whipple import BENCHMARK, RigidBody, Wheel
 
 PAPER = {
     "M": [[80.81722, 2.31941332208709], [2.31941332208709, 0.29784188199686]],

@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 
 from converters.inputs import read_input
-from model.layout import lay_out
-from model.load_cases import load_cases
-from model.mesh import MeshOptions, mesh
-from model.solve import Restrained, solve
+from model.cases.library import load_cases
+from model.frame.layout import lay_out
+from model.frame.mesh import MeshOptions, mesh
+from model.mechanics.solve import Restrained, solve
 from validation import audit as audit_module
 from validation.audit import audit, mesh_error, reciprocity
 from validation.ladder import Rung, ladder

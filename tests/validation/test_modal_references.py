@@ -12,10 +12,10 @@ from helpers_bicycle import tourer
 from helpers_frames import ALL_SIX, cantilever, random_frame, tube_material
 from test_frame_cases import REFERENCES, assert_met, named
 
-from model.bicycle import Loads
-from model.modes import modes
-from model.sections import round_tube
-from model.vibration import SUPPORTS, vibration_model
+from model.frame.bicycle import Loads
+from model.tubes.sections import round_tube
+from model.vibration.modes import modes
+from model.vibration.setup import SUPPORTS, vibration_model
 from validation.answers import our_answers
 from validation.opensees import available, modes_opensees
 from validation.reference_cases import Answers, evaluate

@@ -14,17 +14,26 @@ from helpers_frames import ALL_SIX, cantilever, random_frame, tip_load, tube_mat
 
 from converters.analysis import analyse
 from converters.inputs import read_input
-from model.frame_model import Element, EqualDofs, FrameModel, LoadCase, MemberLoad, NodeMass, RigidLink, Spring
-from model.layout import lay_out
-from model.load_cases import CASES, load_cases
-from model.materials import Material
-from model.mesh import MeshOptions, mesh
-from model.sections import Section, round_tube
-from model.solve import solve
-from validation import opensees_compare
+from model.cases.library import CASES, load_cases
+from model.frame.layout import lay_out
+from model.frame.mesh import MeshOptions, mesh
+from model.mechanics.frame_model import (
+    Element,
+    EqualDofs,
+    FrameModel,
+    LoadCase,
+    MemberLoad,
+    NodeMass,
+    RigidLink,
+    Spring,
+)
+from model.mechanics.solve import solve
+from model.tubes.materials import Material
+from model.tubes.sections import Section, round_tube
 from validation.opensees import (
     TOLERANCE,
     OpenSeesError,
+    agreement,
     available,
     compare,
     cross_check,
@@ -32,7 +41,7 @@ from validation.opensees import (
     solve_opensees,
     solve_opensees_cases,
 )
-from validation.opensees_child import in_child
+from validation.opensees.child import in_child
 
 ROOT = Path(__file__).parents[2]
 needs_opensees = pytest.mark.skipif(available() is not None, reason=str(available()))
@@ -254,7 +263,7 @@ def test_one_case_that_cannot_be_compared_does_not_take_the_others_along():
 
 def test_a_platform_without_opensees_says_so(monkeypatch):
     model, case = random_frame(1)
-    monkeypatch.setattr(opensees_compare, "available", lambda: "OpenSees cannot be used with this Python")
+    monkeypatch.setattr(agreement, "available", lambda: "OpenSees cannot be used with this Python")
     check = check_of(model, case)
     assert check.summary == "not compared with OpenSees: OpenSees cannot be used with this Python"
     assert not check.ok
@@ -340,7 +349,7 @@ def test_modes_that_opensees_cannot_give_are_refused():
 
 
 def test_eigenvalues_that_make_no_sense_are_not_passed_on(monkeypatch):
-    from validation import opensees_modes
+    from validation.opensees import modes as opensees_modes
     monkeypatch.setattr(opensees_modes, "_squares", lambda *_: np.array([-5e14, -4e14, *[1e3] * 6]))
     with pytest.raises(OpenSeesError, match="no credible"):
         modes_opensees(replace(cantilever(TUBE, STEEL, 500.0, 8), rotary=True), {}, 8)

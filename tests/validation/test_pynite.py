@@ -14,10 +14,10 @@ from helpers_frames import random_frame, space_frame_a
 from Pynite import FEModel3D
 from test_frame_cases import STATIC, assert_met, named
 
-from model.frame_model import Array, Element, FrameModel, LoadCase
-from model.solve import solve
+from model.mechanics.frame_model import Array, Element, FrameModel, LoadCase
+from model.mechanics.solve import solve
 from validation.answers import our_answers
-from validation.opensees_compare import compare
+from validation.opensees.agreement import compare
 from validation.reference_cases import Answers, CaseModel, evaluate
 
 _FORCES = ("FX", "FY", "FZ", "MX", "MY", "MZ")
@@ -28,7 +28,7 @@ _COMBINATION = "Combo 1"
 
 @dataclass(frozen=True, eq=False)
 class PyNiteSolution:
-    """(n, 6) displacements, node -> (6,) reactions, (m, 12) end forces, as in `model.result.Result`."""
+    """(n, 6) displacements, node -> (6,) reactions, (m, 12) end forces, as in `model.mechanics.result.Result`."""
 
     u: Array
     reactions: dict[str, Array]

@@ -17,7 +17,7 @@ from sectionproperties.pre.library import (
     rectangular_hollow_section,
 )
 
-from model.sections import box_tube, cowper_round, oval_tube, round_tube
+from model.tubes.sections import box_tube, cowper_round, oval_tube, round_tube
 
 INCH = 25.4
 POLYGONS = (72, 144)

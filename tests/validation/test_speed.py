@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from validation.opensees_engine import available
+from validation.opensees.engine import available
 
 SCRIPT = Path(__file__).parents[2] / "benchmarks" / "speed.py"
 

@@ -1,0 +1,1 @@
+"""Tables and stores for comparing and searching tube sets."""

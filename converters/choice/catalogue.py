@@ -1,0 +1,123 @@
+"""Tube catalogues: CSV or XLSX, a row per tube; the generic one that comes along, or the builder's own in its place.
+
+Header ``name, outside diameter, wall, butts, taper, oval width, material, use, note``, sizes written as in a fit
+sheet (``22.2-14``, ``0.8/0.5/0.8``, ``100+30/60+30``); `use` lists members separated by ``/``. A column ``outside
+diameter end`` may state the thin end apart. Own materials stand in a second table, as in a fit sheet.
+"""
+
+import csv
+import io
+from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
+
+from converters.fitsheet.table import COLUMNS, MAX_CELL, Row, bare, file_bytes, text_of_bytes, unguard, without_unit
+from converters.fitsheet.tubes import read_materials, tube_of
+from converters.fitsheet.xlsx import MAX_ROWS, xlsx_grid
+from model.errors import InputError
+from model.findings import Finding
+from model.tubes.catalogue import Catalogue, StockTube
+from model.tubes.materials import Material, find_material
+
+from .option_text import tube_name
+
+GENERIC = Path(__file__).parents[1] / "data" / "tubes.csv"
+HEADER = "name, outside diameter, wall, butts, taper, oval width, material, use, note"
+_TUBES = {word: column for column, group in COLUMNS["tubes"].items() if column != "tube" for word in group}
+_TUBES |= {"name": "name", "tube": "name", "use": "use", "odend": "end", "outsidediameterend": "end",
+           "diameterend": "end"}
+_MATERIALS = {word: column for column, group in COLUMNS["materials"].items() for word in group}
+_NEEDED = {"tubes": {"name", "outside_diameter", "wall", "use"}, "materials": {"material", "E", "density"}}
+
+
+def load_catalogue(path: str | Path | None = None) -> Catalogue:
+    """The tubes of a catalogue file; without one the generic tubes in trade sizes.
+
+    Elastic constants that disagree become findings.
+
+    Raises
+    ------
+    InputError
+        Naming file, row and column, the value found and what is expected.
+    """
+    path = GENERIC if path is None else Path(path)
+    findings: list[Finding] = []
+    tables = _tables(_grid(path, findings), path.name)
+    materials = read_materials(tables["materials"], findings)
+    tubes = tuple(_stock(row, materials) for row in tables["tubes"])
+    _check_names(tubes, tables["tubes"])
+    if not tubes:
+        raise InputError(f"{path.name}: it holds no tube; the header is: {HEADER}")
+    return Catalogue(tubes, path.name, tuple(findings))
+
+
+def _grid(path: Path, findings: list[Finding]) -> Iterable[Sequence[str]]:
+    data = file_bytes(path)
+    if data.startswith(b"PK\x03\x04"):
+        return xlsx_grid(data, path.name, findings)
+    text = text_of_bytes(data, path.name, findings)
+    first = next((line for line in text.splitlines() if line.strip(" ,;\t") and not line.startswith("#")), "")
+    try:
+        return list(csv.reader(io.StringIO(text, newline=""), delimiter=max(",;\t", key=first.count)))
+    except csv.Error as error:
+        raise InputError(f"{path.name}: not a readable CSV file ({error})") from error
+
+
+def _tables(grid: Iterable[Sequence[str]], source: str) -> dict[str, list[Row]]:
+    tables: dict[str, list[Row]] = {"tubes": [], "materials": []}
+    kind, columns, units = "", dict[int, str](), dict[str, str]()
+    for number, raw in enumerate(grid, start=1):
+        cells = [cell.strip()[:MAX_CELL] for cell in raw]
+        if number > MAX_ROWS:
+            raise InputError(f"{source}: more than {MAX_ROWS} rows; a catalogue has fewer")
+        if not any(cells) or cells[0].startswith("#"):
+            continue
+        new, found = _header(cells)
+        if new:
+            kind, columns, units = new, found, {c: without_unit(cells[i])[1] for i, c in found.items()}
+        elif kind:
+            held = {c: unguard(cells[i]) for i, c in columns.items() if i < len(cells)}
+            tables[kind].append(Row(source, number, held, units))
+        else:
+            raise InputError(f"{source}, row {number}: the header was not recognised; it is: {HEADER}")
+    return tables
+
+
+def _header(cells: Sequence[str]) -> tuple[str, dict[int, str]]:
+    """(table, position -> column) when the row is a header, else ('', {})."""
+    for kind, words in (("tubes", _TUBES), ("materials", _MATERIALS)):
+        named = {i: words.get(bare(without_unit(cell)[0])) for i, cell in enumerate(cells)}
+        columns = {i: column for i, column in named.items() if column is not None}
+        if _NEEDED[kind] <= set(columns.values()):
+            return kind, columns
+    return "", {}
+
+
+def _stock(row: Row, materials: Mapping[str, Material]) -> StockTube:
+    if not row["name"]:
+        raise InputError(f"{row.where}, column name: a tube without a name; give it one")
+    sizes = row
+    if row["end"]:
+        sizes = Row(row.source, row.number,
+                    {**row.cells, "outside_diameter": f"{row['outside_diameter']}-{row['end']}"}, row.units)
+    with row.at("use"):
+        use = tuple(dict.fromkeys(tube_name(word) for word in row["use"].replace(";", "/").split("/") if word.strip()))
+    if not use:
+        raise InputError(f"{row.where}, column use: name the members the tube is for, such as top tube/down tube")
+    return StockTube(row["name"], tube_of(sizes, row["name"], _material(row, materials)), use, row["note"])
+
+
+def _material(row: Row, materials: Mapping[str, Material]) -> Material:
+    if bare(row["material"]) in materials:
+        return materials[bare(row["material"])]
+    with row.at("material"):
+        if not row["material"]:
+            raise InputError("no material is named; a catalogue needs one for every tube")
+        return find_material(row["material"])
+
+
+def _check_names(tubes: Sequence[StockTube], rows: Sequence[Row]) -> None:
+    seen: dict[str, str] = {}
+    for stock, row in zip(tubes, rows, strict=True):
+        first = seen.setdefault(stock.name.casefold(), row.where)
+        if first != row.where:
+            raise InputError(f"{row.where}: a tube named '{stock.name}' stands at {first} already; rename one")

@@ -1,0 +1,205 @@
+"""Variants from a file: a CSV or XLSX table with a row per exchanged tube, or TOML.
+
+Table: header ``variant, tube, outside diameter, wall, butts, taper, oval width, material``; an empty cell keeps
+what the present tube has, an empty variant cell continues the variant above. TOML: one table per variant, with
+one text per tube, written as on the command line (see `option_text`)::
+
+    ["wide top tube"]
+    top_tube = "31.8x0.8/0.5/0.8"
+"""
+
+import csv
+import io
+import re
+from collections.abc import Sequence
+from pathlib import Path
+
+from converters.fitsheet.table import COLUMNS, MAX_CELL, Row, bare, file_bytes, text_of_bytes, unguard
+from converters.fitsheet.values import butts, diameters, quantity, series
+from converters.fitsheet.xlsx import MAX_ROWS, xlsx_grid
+from converters.strict_toml import read_toml
+from model.choice.variants import TubeChange, Variant, grid
+from model.choice.workshop_rules import metal
+from model.errors import FrameError, InputError
+from model.findings import Finding
+from model.frame.bicycle import Bicycle
+from model.tubes.tube import Tube
+
+from .option_text import Stock, material_named, present_tube, tube_change, tube_name, tube_options
+
+_WORDS = {word: column for column, group in COLUMNS["tubes"].items() for word in group}
+_WORDS |= dict.fromkeys(("variant", "variants", "name", "variante"), "variant")
+HEADER = "variant, tube, outside diameter, wall, butts, taper, oval width, material"
+
+
+def read_variants(path: str | Path, bicycle: Bicycle) -> list[Variant]:
+    """The variants of a file, each tube as a change of the bicycle's present one.
+
+    Raises
+    ------
+    InputError
+        Naming file, row and column, and what is expected.
+    """
+    path = Path(path)
+    if path.suffix.lower() == ".toml":
+        variants = _from_toml(path, bicycle)
+    else:
+        variants = _from_rows(_rows(file_bytes(path), path.name), path.name, bicycle)
+    if not variants:
+        raise InputError(f"{path.name}: it holds no variant; the header is: {HEADER}")
+    return variants
+
+
+# --- TOML -----------------------------------------------------------------------------------------------------
+def _from_toml(path: Path, bicycle: Bicycle) -> list[Variant]:
+    return [_toml_variant(name, table, path.name, bicycle) for name, table in read_toml(path).items()]
+
+
+def _toml_variant(name: str, table: object, source: str, bicycle: Bicycle) -> Variant:
+    if not isinstance(table, dict) or not all(isinstance(text, str) for text in table.values()):
+        raise InputError(f'{source}, {name}: each variant is a table of lines such as top_tube = "31.8x0.8/0.5/0.8"')
+    tubes = {}
+    for key, text in table.items():
+        try:
+            member = tube_name(key)
+            tubes[member] = tube_change(text, bicycle).of(present_tube(bicycle, member))
+        except FrameError as error:
+            raise InputError(f"{source}, {name}, {key}: {error}") from error
+    return Variant(name, tubes)
+
+
+# --- tables ---------------------------------------------------------------------------------------------------
+def _rows(data: bytes, source: str) -> list[Row]:
+    findings: list[Finding] = []
+    if data.startswith(b"PK\x03\x04"):
+        return _table(xlsx_grid(data, source, findings), source)
+    text = text_of_bytes(data, source, findings)
+    first = next((line for line in text.splitlines() if line.strip(" ,;\t") and not line.startswith("#")), "")
+    delimiter = max(",;\t", key=first.count)
+    try:
+        return _table(list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)), source)
+    except csv.Error as error:
+        raise InputError(f"{source}: not a readable CSV file ({error})") from error
+
+
+def _table(grid: Sequence[Sequence[str]], source: str) -> list[Row]:
+    if len(grid) > MAX_ROWS:
+        raise InputError(f"{source}: more than {MAX_ROWS} rows; use droptrail search for large grids")
+    rows: list[Row] = []
+    columns: dict[int, str] = {}
+    for number, raw in enumerate(grid, start=1):
+        cells = [cell.strip()[:MAX_CELL] for cell in raw]
+        if not any(cells) or cells[0].startswith("#"):
+            continue
+        if not columns:
+            columns = _header(cells, f"{source}, row {number}")
+        else:
+            rows.append(Row(source, number, {c: unguard(cells[i]) for i, c in columns.items() if i < len(cells)}))
+    return rows
+
+
+def _header(cells: Sequence[str], where: str) -> dict[int, str]:
+    columns = {i: _WORDS[bare(cell)] for i, cell in enumerate(cells) if bare(cell) in _WORDS}
+    if not {"variant", "tube"} <= set(columns.values()):
+        raise InputError(f"{where}: the header was not recognised; it is: {HEADER}")
+    return columns
+
+
+def _from_rows(rows: Sequence[Row], source: str, bicycle: Bicycle) -> list[Variant]:
+    tubes: dict[str, dict[str, Tube]] = {}
+    name = ""
+    for row in rows:
+        name = row["variant"] or name
+        if not name:
+            raise InputError(f"{row.where}, column variant: the first row needs a name")
+        with row.at("tube"):
+            member = tube_name(row["tube"])
+            present = present_tube(bicycle, member)
+        if member in tubes.setdefault(name, {}):
+            raise InputError(f"{row.where}: variant '{name}' changes the {member.replace('_', ' ')} twice")
+        try:
+            tubes[name][member] = _change(row, bicycle).of(present)
+        except FrameError as error:
+            raise error if isinstance(error, InputError) else InputError(f"{row.where}: {error}") from error
+    return [Variant(name, changed) for name, changed in tubes.items()]
+
+
+def _change(row: Row, bicycle: Bicycle) -> TubeChange:
+    ends: tuple[float, float] | None = None
+    oval = lengths = tapers = walls = material = None
+    if row["outside_diameter"]:
+        with row.at("outside_diameter"):
+            start, end, oval = diameters(row["outside_diameter"])
+            ends = (start, end)
+    if row["wall"]:
+        with row.at("wall"):
+            walls = series(row["wall"])
+    if row["butts"]:
+        with row.at("butts"):
+            lengths, held = butts(row["butts"])
+            tapers = held or None
+    if row["taper"]:
+        with row.at("taper"):
+            tapers = series(row["taper"])
+    if row["oval_width"]:
+        with row.at("oval_width"):
+            oval = quantity(row["oval_width"], "", "length")[0]
+    if row["material"]:
+        with row.at("material"):
+            material = material_named(row["material"], bicycle)
+    return TubeChange(ends, walls, lengths, tapers, oval, material)
+
+
+# --- from the command line --------------------------------------------------------------------------------------
+_STOCK = re.compile(r"catalogue\b\s*(?P<low>[\d.]+)?(?:\s*-\s*(?P<high>[\d.]+))?\s*(?::\s*(?P<material>.+))?")
+
+
+def choices(texts: Sequence[str], bicycle: Bicycle, catalogue: Path | None = None) -> dict[str, tuple[Tube, ...]]:
+    """Tube -> options of texts such as ``top_tube=25.4,28.6``; several texts for one tube add up.
+
+    ``catalogue`` stands for all of a catalogue's tubes for that member, of the present tube's metal unless a material
+    or ``any`` follows a colon; ``catalogue 28.6-31.8`` for those diameters. A catalogue tube's name is understood too.
+    """
+    out: dict[str, tuple[Tube, ...]] = {}
+    for text in texts:
+        member, tubes = tube_options(text, bicycle, _stock(catalogue))
+        out[member] = tuple(dict.fromkeys((*out.get(member, ()), *tubes)))
+    return out
+
+
+def _stock(path: Path | None) -> Stock:
+    """Looks option texts up in a catalogue; the generic one without a path. It is read when first needed."""
+    from .catalogue import load_catalogue
+
+    def tubes(text: str, member: str, present: Tube) -> list[Tube]:
+        match = _STOCK.fullmatch(text.strip().lower())
+        if match is None:
+            return [one.tube for one in load_catalogue(path).tubes if one.name.casefold() == text.strip().casefold()]
+        low = float(match["low"] or 0.0)
+        high = float(match["high"] or match["low"] or 1e9)
+        held = [one.tube for one in load_catalogue(path).for_member(member) if low <= one.tube.od_start <= high]
+        found = [tube for tube in held if _wanted(tube, present, match["material"])]
+        if not found:
+            raise InputError(f"{member.replace('_', ' ')} '{text}': the catalogue has no such tube; write another "
+                             "range of diameters or another material")
+        return found
+
+    return tubes
+
+
+def _wanted(tube: Tube, present: Tube, material: str | None) -> bool:
+    if material is None:
+        return metal(tube.material) == metal(present.material)
+    return bare(material) == "any" or bare(tube.material.name) == bare(material_named(material).name)
+
+
+def wanted_variants(path: Path | None, texts: Sequence[str], bicycle: Bicycle,
+                    catalogue: Path | None = None) -> list[Variant]:
+    """The variants of a file, then the grid of the options.
+
+    Raises InputError when neither is given.
+    """
+    if path is None and not texts:
+        raise InputError("nothing to compare: give --variants FILE, or --option such as top_tube=25.4,28.6")
+    named = [] if path is None else read_variants(path, bicycle)
+    return named + (grid(bicycle, choices(texts, bicycle, catalogue)) if texts else [])

@@ -1,0 +1,1 @@
+"""Writing for the workshop: dimensioned drawings and mitre templates at 1:1."""

@@ -1,0 +1,1 @@
+"""Reading DXF: bytes to plain curves, tolerant of every dialect, refusing what is damaged."""

@@ -1,0 +1,1 @@
+"""The fit sheet: CSV or XLSX table to a bicycle and back."""

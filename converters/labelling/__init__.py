@@ -1,0 +1,1 @@
+"""The search for the best labelling of a diamond frame, and its measurement."""

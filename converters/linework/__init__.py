@@ -1,0 +1,1 @@
+"""Drawn curves sorted into what a frame is made of: rounds, strokes, pairs of edges, evidence of layers."""

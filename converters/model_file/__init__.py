@@ -1,0 +1,1 @@
+"""The analysis model as JSON, in and out."""

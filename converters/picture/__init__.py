@@ -1,0 +1,1 @@
+"""Pictures by matplotlib: side view, isometric, deflected shapes, plots."""

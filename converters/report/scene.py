@@ -1,0 +1,175 @@
+"""The frame as a scene to draw: nodes, tubes with their diameters, and per load case or mode what moved, under what.
+
+Plain lists only, rounded to what a screen can show, so that the page stays small. The page's script draws them in
+3-D, `stills` draws the same ones flat.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from converters.outside import half_sizes
+from converters.words import number
+from model.cases.view import Arrow, case_picture
+from model.geometry.dimensions import FrameDimensions
+from model.mechanics.beam import Beams
+from model.mechanics.frame_model import Array, FrameModel, LoadCase
+from model.mechanics.result import Result
+
+_DOF_WORDS = {"ux": "fore-aft", "uy": "up-down", "uz": "sideways", "rx": "lean", "ry": "yaw", "rz": "pitch"}
+# Cividis (Nuñez, Anderton, Renslow 2018): even for colour-blind eyes; from small to large.
+CIVIDIS = ("#00224e", "#123570", "#3b496c", "#575d6d", "#707173", "#8a8678", "#a59c74", "#c3b369", "#e1cc55", "#fee838")
+
+CORNER = (0.5, 0.3, 0.75)  # where the eye is when the view opens: ahead, above, on the drive side
+_TOWARDS = 0.7  # cosine of the angle to the eye from which on an arrow points at the reader
+
+
+@dataclass(frozen=True)
+class Colours:
+    """Values to colour the elements by, (m,) each in the order of the model; what they are, and their unit."""
+
+    title: str
+    unit: str
+    values: Sequence[float]
+
+
+def scene_json(model: FrameModel, dimensions: FrameDimensions | None = None) -> dict[str, Any]:
+    """Nodes (mm), elements and wheels of the undeflected frame.
+
+    An element is [first node, last node, half height, half width, x, y, z of the height's direction, member].
+    """
+    members = list(dict.fromkeys(e.member or e.id for e in model.elements))
+    order = {name: k for k, name in enumerate(members)}
+    sizes, local_y = _rounded(half_sizes(model), 2), _rounded(Beams.of(model).rotation[:, 1], 3)
+    return {
+        "nodes": _rounded(model.xyz, 2),
+        "elements": [[int(i), int(j), *size, *y, order[e.member or e.id]]
+                     for e, (i, j), size, y in zip(model.elements, model.ends, sizes, local_y, strict=True)],
+        "members": [name.replace("_", " ") for name in members],
+        "wheels": [] if dimensions is None else _wheels(dimensions),
+        "length_unit": "" if dimensions is None else "mm",
+        "span": round(_span(model), 2), "scale": CIVIDIS,
+    }
+
+
+def _span(model: FrameModel) -> float:
+    """Size of the model: diagonal of its box."""
+    return float(np.linalg.norm(np.ptp(model.xyz, axis=0)))
+
+
+def _wheels(d: FrameDimensions) -> list[list[float]]:
+    """Centre and radius of both tyres in the side view, mm."""
+    pairs = ((d.rear_axle, d.wheel_radius_rear), (d.front_axle, d.wheel_radius_front))
+    return [[round(axle.x, 1), round(axle.y, 1), round(radius, 1)] for axle, radius in pairs]
+
+
+def case_json(result: Result, colours: Mapping[str, Colours], units: bool = True) -> dict[str, Any]:
+    """One solved case: displacements (mm), arrows, supports, and named values per element to colour by.
+
+    units : whether lengths are mm and forces N; a model file may be in any consistent set.
+    """
+    case, model = result.case, result.model
+    return {
+        "name": case.name, "title": case.title or case.name, "notes": case.notes,
+        "u": _rounded(result.u[:, :3], 5),
+        **arrows(model, case, units), "supports": supports(model, case), "colours": _colours(colours),
+    }
+
+
+def mode_json(hz: float, words: str, shape: Array, colours: Mapping[str, Colours]) -> dict[str, Any]:
+    """One mode: its shape (n, 3) on the scene's nodes, scaled to a largest movement of 1."""
+    largest = float(np.linalg.norm(shape, axis=1).max()) or 1.0
+    return {"hz": round(hz, 3), "title": words, "u": _rounded(shape / largest, 4), "colours": _colours(colours)}
+
+
+def _colours(colours: Mapping[str, Colours]) -> dict[str, dict[str, Any]]:
+    return {name: {"title": c.title, "unit": c.unit, "values": [round(float(v), 3) for v in c.values]}
+            for name, c in colours.items()}
+
+
+# --- loads and supports ---------------------------------------------------------------------------------------
+def arrows(model: FrameModel, case: LoadCase, units: bool = True) -> dict[str, list[dict[str, Any]]]:
+    """`arrows` of a case with tail and tip, one of them on the tube at `node`, and `labels` such as ``442 N``.
+
+    An arrow pushes with its tip on the tube; one that points at the reader pulls with its tail on it, so that the
+    frame never hides it. Equal loads left and right of the frame share one label.
+    """
+    radius, length = _radii(model), _span(model) / 9
+    drawn = []
+    ends: dict[tuple[object, ...], list[_End]] = {}
+    for load in case_picture(model, case).arrows:
+        size = float(np.linalg.norm(load.vector))
+        way = np.array(load.vector) / size
+        side = 1.0 if way @ CORNER > _TOWARDS * np.linalg.norm(CORNER) else -1.0
+        near = np.array(load.at) + side * way * radius.get(load.node, 0.0)
+        far = near + side * way * length
+        tail, tip = (near, far) if side > 0 else (far, near)
+        node = model.node_index.get(load.node, -1)
+        drawn.append({"kind": load.kind, "tail": _rounded(tail, 1), "tip": _rounded(tip, 1), "node": node})
+        key = _alike(model, load, size, way)
+        ends.setdefault(key, []).append(_End(far, side * way, node, size, load.kind))
+    return {"arrows": drawn, "labels": [_label(key, alike, units) for key, alike in ends.items()]}
+
+
+@dataclass(frozen=True)
+class _End:
+    """The free end of an arrow, the way on from there, the node it rides on, and how large the load is."""
+
+    at: Array
+    way: Array
+    node: int
+    size: float
+    kind: str
+
+
+def _alike(model: FrameModel, load: Arrow, size: float, way: Array) -> tuple[object, ...]:
+    """What arrows that share a label have in common: left and right of the frame, or spread over one tube."""
+    if load.node in model.element_index:
+        element = model.elements[model.element_index[load.node]]
+        return ("spread", element.member or element.id, *(np.round(way, 2) + 0.0))
+    return ("pair", f"{size:.4g}", *np.round([*way[:2], abs(way[2]), *load.at[:2], abs(load.at[2])], 1) + 0.0)
+
+
+def _label(key: tuple[object, ...], ends: Sequence[_End], units: bool) -> dict[str, Any]:
+    """A label at the free end of its arrows, `way` pointing on from there; `node` is what it moves with."""
+    if key[0] == "spread":
+        words = f"{_load_words(sum(end.size for end in ends), ends[0].kind, units)} in all"
+    else:
+        words = ("" if len(ends) == 1 else f"{len(ends)} × ") + _load_words(ends[0].size, ends[0].kind, units)
+    at, way = (np.mean([getattr(end, name) for end in ends], axis=0) for name in ("at", "way"))
+    return {"at": _rounded(at, 1), "way": _rounded(way, 3), "node": ends[0].node, "words": words}
+
+
+def _load_words(size: float, kind: str, units: bool) -> str:
+    if not units:
+        return number(size)
+    return f"{number(size)} N" if kind == "force" else f"{number(size / 1000)} N·m"
+
+
+def _radii(model: FrameModel) -> dict[str, float]:
+    """Node -> half the largest outside diameter of the tubes that end there."""
+    radius: dict[str, float] = {}
+    for element, size in zip(model.elements, half_sizes(model).max(axis=1), strict=True):
+        for node in (element.i, element.j):
+            radius[node] = max(radius.get(node, 0.0), float(size))
+    return radius
+
+
+def supports(model: FrameModel, case: LoadCase) -> list[dict[str, Any]]:
+    """Held points of the case and its own springs, with words for what is held."""
+    shown = case_picture(model, case)
+    held = [(mark, "held") for mark in shown.supports if mark.held]
+    sprung = [(mark, "sprung") for mark in shown.springs if mark.held]
+    return [{"at": [round(v, 2) for v in mark.at], "words": _held_words(mark.node, mark.held, how, mark.touching)}
+            for mark, how in held + sprung]
+
+
+def _held_words(node: str, held: Sequence[str], how: str, touching: str) -> str:
+    by = f" ({touching})" if touching else ""
+    return f"{node.replace('_', ' ')}{by}: {', '.join(_DOF_WORDS[dof] for dof in held)} {how}"
+
+
+def _rounded(values: Array, digits: int) -> list[Any]:
+    return (np.round(values, digits) + 0.0).tolist()  # type: ignore[no-any-return]

@@ -1,0 +1,1 @@
+"""Load cases: loads, supports and measures as one value."""

@@ -1,0 +1,141 @@
+"""A load case to look at: arrows for loads and reactions, marks for supports - and supports that should not carry.
+
+A support that carries load where nothing touches the bicycle makes a stiff-looking frame out of nothing; the
+finding says which one.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from model.findings import Finding
+from model.mechanics.beam import Beams
+from model.mechanics.frame_model import DOFS, Array, FrameModel, LoadCase
+from model.mechanics.result import Result
+
+from .tools import ON_GROUND
+
+IDLE = 1e-6  # share of the largest load below which a support counts as idle
+Xyz = tuple[float, float, float]
+
+
+@dataclass(frozen=True)
+class Arrow:
+    """A force (N) or moment (N*mm) at a node; `what` is ``load`` or ``reaction``, `kind` ``force`` or ``moment``."""
+
+    node: str
+    at: Xyz
+    vector: Xyz
+    kind: str
+    what: str
+
+
+@dataclass(frozen=True)
+class SupportMark:
+    """What holds the bicycle at a node: the held directions (ux .. rz) and what touches it there ('' : nothing)."""
+
+    node: str
+    at: Xyz
+    held: tuple[str, ...]
+    touching: str
+
+
+@dataclass(frozen=True)
+class CasePicture:
+    """Everything to draw of one load case. springs : marks of the case's own springs, such as a steering lock."""
+
+    arrows: tuple[Arrow, ...]
+    supports: tuple[SupportMark, ...]
+    springs: tuple[SupportMark, ...]
+
+
+def case_picture(model: FrameModel, case: LoadCase, result: Result | None = None) -> CasePicture:
+    """Loads and supports of a case in place; with a result the reactions too."""
+    arrows = [arrow for node, load in case.nodal.items() for arrow in _arrows(model, node, load, "load")]
+    arrows += _member_arrows(model, case)
+    if result is not None:
+        smallest = IDLE * _size(model, case)
+        arrows += [arrow for node, load in result.reactions.items() for arrow in _arrows(model, node, load, "reaction")
+                   if _carried(model, _six(arrow)) > smallest]
+    supports = tuple(SupportMark(node, model.nodes[node], _held(flags), case.touching.get(node, ""))
+                     for node, flags in case.supports.items())
+    springs = tuple(SupportMark(s.i, model.nodes[s.i], _held(s.k), s.id.replace("_", " ")) for s in case.springs)
+    return CasePicture(tuple(arrows), supports, springs)
+
+
+def idle_supports(result: Result) -> tuple[Finding, ...]:
+    """Supports that carry load where nothing touches the bicycle, and wheels that would lift off the ground."""
+    return (*_untouched(result), *_lifting(result))
+
+
+def _untouched(result: Result) -> Iterator[Finding]:
+    model, case = result.model, result.case
+    size = _size(model, case)
+    for node, load in result.reactions.items():
+        if node not in case.touching and _carried(model, load) > IDLE * size:
+            yield Finding("support-untouched", "warning",
+                          f"load case {case.name}: the support at {_words(node)} carries {_load_words(load)}, but the "
+                          "case names nothing that touches the bicycle there; take it off, or say what touches", node)
+
+
+def _lifting(result: Result) -> Iterator[Finding]:
+    case = result.case
+    for node, what in case.touching.items():
+        push = float(result.reactions[node][1]) if node in result.reactions else 0.0
+        if ON_GROUND in what and push < -IDLE * _size(result.model, case):
+            yield Finding("wheel-lifts", "warning",
+                          f"load case {case.name}: the support at {_words(node)} pulls down with {-push:.0f} N, so the "
+                          "wheel would leave the ground; lower the loads that lift it", node)
+
+
+def _size(model: FrameModel, case: LoadCase) -> float:
+    """Largest load of the case as a force; moments over the model's size."""
+    nodal = [_carried(model, np.array(load)) for load in case.nodal.values()]
+    spans = [float(np.linalg.norm(load.w)) * _reach(model) for load in case.member_loads]
+    return max([*nodal, *spans], default=0.0)
+
+
+def _carried(model: FrameModel, load: Array) -> float:
+    return max(float(np.linalg.norm(load[:3])), float(np.linalg.norm(load[3:])) / _reach(model))
+
+
+def _reach(model: FrameModel) -> float:
+    return float(np.linalg.norm(np.ptp(model.xyz, axis=0))) or 1.0
+
+
+def _arrows(model: FrameModel, node: str, load: Array | tuple[float, ...], what: str) -> Iterator[Arrow]:
+    for kind, part in (("force", load[:3]), ("moment", load[3:])):
+        if any(part):
+            x, y, z = (float(v) for v in part)
+            yield Arrow(node, model.nodes[node], (x, y, z), kind, what)
+
+
+def _six(arrow: Arrow) -> Array:
+    """An arrow as the six components of a load."""
+    return np.array([*arrow.vector, 0, 0, 0] if arrow.kind == "force" else [0, 0, 0, *arrow.vector], dtype=float)
+
+
+def _member_arrows(model: FrameModel, case: LoadCase) -> Iterator[Arrow]:
+    """A uniform load as its resultant at the middle of the element, global axes."""
+    for load in case.member_loads:
+        beams, k = Beams.of(model), model.element_index[load.element]
+        w = np.array(load.w) if load.frame == "global" else beams.rotation[k].T @ np.array(load.w)
+        element = model.elements[k]
+        x, y, z = (float(v) for v in w * beams.length[k])
+        mx, my, mz = (float(v) for v in np.add(model.nodes[element.i], model.nodes[element.j]) / 2)
+        yield Arrow(load.element, (mx, my, mz), (x, y, z), "force", "load")
+
+
+def _held(flags: tuple[float, ...]) -> tuple[str, ...]:
+    return tuple(dof for dof, flag in zip(DOFS, flags, strict=True) if flag)
+
+
+def _words(node: str) -> str:
+    return node.replace("_", " ")
+
+
+def _load_words(load: Array) -> str:
+    forces, moments = float(np.linalg.norm(load[:3])), float(np.linalg.norm(load[3:])) / 1000
+    return " and ".join(text for text, size in ((f"{forces:.1f} N", forces), (f"{moments:.1f} N·m", moments))
+                        if size > 1e-3) or "load"

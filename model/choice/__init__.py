@@ -1,0 +1,1 @@
+"""Choosing tubes: variants, comparison, search, Pareto front, ideal sizes, workshop rules."""

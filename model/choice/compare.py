@@ -1,0 +1,100 @@
+"""Variants beside the reference: every figure by the full, checked solver, its change, and what it costs in grams."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from model.errors import FrameError, ModelError
+from model.frame.bicycle import Bicycle
+from model.frame.layout import lay_out
+from model.frame.mesh import MeshOptions, mesh
+from model.frame.tube_mass import mass_table
+from model.mechanics.result import Result
+from model.mechanics.solve import solve
+from model.reanalysis.fast_options import CaseMaker
+
+from .figures import MASSES, Figure, figures, summed_masses, values
+from .variants import Variant
+
+SAME_MASS = 0.5  # g; below this a change per 10 g says nothing
+
+
+@dataclass(frozen=True)
+class Extra:
+    """Further figures beside statics and mass, such as frequencies: what they are and how a bicycle gets them."""
+
+    figures: tuple[Figure, ...]
+    values: Callable[[Bicycle], Sequence[float]]
+
+
+@dataclass(frozen=True)
+class Row:
+    """One variant with its figures; `changes` in words, empty for the reference."""
+
+    name: str
+    changes: str
+    values: tuple[float, ...]
+    bicycle: Bicycle
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """All variants over the same figures. `rows[0]` is the reference."""
+
+    figures: tuple[Figure, ...]
+    rows: tuple[Row, ...]
+
+    @property
+    def reference(self) -> Row:
+        return self.rows[0]
+
+    def change(self, row: Row, number: int) -> float:
+        """Change of a figure against the reference, percent."""
+        return 100.0 * (row.values[number] / self.reference.values[number] - 1.0)
+
+    def per_10_g(self, row: Row, number: int) -> float | None:
+        """Percent change per 10 g added; None where the mass stays the same."""
+        grams = row.values[0] - self.reference.values[0]
+        return None if abs(grams) < SAME_MASS else 10.0 * self.change(row, number) / grams
+
+
+def compare(bicycle: Bicycle, variants: Sequence[Variant], cases_of: CaseMaker, options: MeshOptions | None = None,
+            extra: Extra | None = None) -> Comparison:
+    """Solve the reference and every variant in full.
+
+    Raises
+    ------
+    ModelError
+        For two variants of one name, or a variant that cannot be; the message names it.
+    """
+    names = [variant.name for variant in variants]
+    for name in names:
+        if names.count(name) > 1:
+            raise ModelError(f"two variants are called '{name}'; give each its own name")
+    cases = cases_of(bicycle, lay_out(bicycle))
+    known = (*MASSES, *figures(cases), *(extra.figures if extra else ()))
+    reference = Row("reference", "", _values(bicycle, cases_of, options, extra), bicycle)
+    return Comparison(known, (reference, *(_row(bicycle, v, cases_of, options, extra) for v in variants)))
+
+
+def _row(bicycle: Bicycle, variant: Variant, cases_of: CaseMaker, options: MeshOptions | None,
+         extra: Extra | None) -> Row:
+    changed = variant.of(bicycle)
+    try:
+        return Row(variant.name, variant.changes, _values(changed, cases_of, options, extra), changed)
+    except FrameError as error:
+        raise ModelError(f"variant {variant.name}: {error}") from error
+
+
+def _values(bicycle: Bicycle, cases_of: CaseMaker, options: MeshOptions | None,
+            extra: Extra | None) -> tuple[float, ...]:
+    masses, results = solved(bicycle, cases_of, options)
+    return (*masses, *values(results), *(extra.values(bicycle) if extra else ()))
+
+
+def solved(bicycle: Bicycle, cases_of: CaseMaker,
+           options: MeshOptions | None = None) -> tuple[tuple[float, float], dict[str, Result]]:
+    """((mass, frame mass) in g, case name -> result) of one bicycle by the full solver."""
+    layout = lay_out(bicycle)
+    model = mesh(bicycle, options, layout)
+    grams = {tube: 1000 * mass.kg for tube, mass in mass_table(model, layout).by_tube.items()}
+    return summed_masses(grams), solve(model, cases_of(bicycle, layout))

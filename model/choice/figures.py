@@ -1,0 +1,93 @@
+"""The figures a comparison or search speaks of: every measured stiffness, and the mass of the tubes.
+
+A figure has a stable key (``side_push.head_sideways``, ``mass``), a unit, and the load and supports that make it.
+Stiffness is taken where a measure has a reference load, else its displacement.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from math import pi
+
+import numpy as np
+
+from model.errors import ModelError
+from model.frame.bicycle import FORK_TUBES
+from model.mechanics.frame_model import Array, LoadCase, Measure
+from model.mechanics.result import Result
+
+MASS_NOTE = "tubes of the table only, centre to centre as meshed: no lugs, dropouts, shell or other parts"
+
+
+@dataclass(frozen=True)
+class Figure:
+    """One figure.
+
+    reference : the force (N) or torque (N mm) of a stiffness, None for a plain displacement or a mass.
+    degrees : whether the measure is a rotation.
+    """
+
+    key: str
+    title: str
+    unit: str
+    load: str = ""
+    supports: str = ""
+    reference: float | None = None
+    degrees: bool = False
+
+    def of(self, displacement: Array) -> Array:
+        """The figure from measured displacements in mm or rad, any shape."""
+        value = displacement * (180 / pi) if self.degrees else displacement
+        if self.reference is None:
+            return value
+        with np.errstate(divide="ignore"):
+            return self.reference / value / (1000.0 if self.degrees else 1.0)
+
+    @property
+    def heading(self) -> str:
+        return f"{self.title}{', stiffness' if self.reference is not None else ''} [{self.unit}]"
+
+
+MASS = Figure("mass", "tubes of frame and fork, mass", "g", supports=MASS_NOTE)
+FRAME_MASS = Figure("frame_mass", "tubes of the frame without fork, mass", "g", supports=MASS_NOTE)
+MASSES = (MASS, FRAME_MASS)
+
+
+def figure(case: LoadCase, measure: Measure) -> Figure:
+    """The figure that a measure of a load case gives."""
+    turning = measure.unit == "deg"
+    unit = measure.unit if measure.reference is None else measure.stiffness_unit
+    load = "all loads of the case"
+    if measure.reference is not None:
+        load = f"{measure.reference / 1000:.4g} N·m" if turning else f"{measure.reference:.4g} N"
+    return Figure(f"{case.name}.{measure.name}", f"{case.title or case.name}: {measure.title or measure.name}", unit,
+                  load, case.notes, measure.reference, turning)
+
+
+def figures(cases: Sequence[LoadCase]) -> tuple[Figure, ...]:
+    """The figures of all measures of all cases, in order, without the masses."""
+    return tuple(figure(case, measure) for case in cases for measure in case.measures)
+
+
+def find_figure(known: Sequence[Figure], key: str) -> int:
+    """Number of the figure with that key; ModelError lists the known ones."""
+    for number, one in enumerate(known):
+        if one.key == key:
+            return number
+    raise ModelError(f"figure '{key}' is not measured here; known: {', '.join(f.key for f in known)}")
+
+
+def values(results: Mapping[str, Result]) -> list[float]:
+    """The values of `figures`, in the same order, from full solutions."""
+    return [r.measured[m.name] if m.reference is None else _number(r.stiffness[m.name])
+            for r in results.values() for m in r.case.measures]
+
+
+def _number(value: float | None) -> float:
+    return float("inf") if value is None else value
+
+
+def summed_masses(masses: Mapping[str, float]) -> tuple[float, float]:
+    """(mass, frame_mass) of tube -> mass, in its unit."""
+    fork = sum(masses.get(tube, 0.0) for tube in FORK_TUBES)
+    total = sum(masses.values())
+    return total, total - fork

@@ -1,0 +1,245 @@
+"""A search over all combinations of allowed tubes: set it up, run it in chunks on any executor, check it.
+
+The full solver gives the reference and checks random samples; the fast path does the rest.
+"""
+
+from collections import deque
+from collections.abc import Collection, Generator, Mapping, Sequence
+from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
+from dataclasses import dataclass, replace
+from hashlib import sha256
+
+import numpy as np
+
+from model.errors import ModelError
+from model.findings import Finding
+from model.frame.bicycle import FORK_TUBES, Bicycle
+from model.frame.layout import lay_out
+from model.frame.mesh import MeshOptions
+from model.mechanics.frame_model import Array
+from model.reanalysis.fast_base import build_base
+from model.reanalysis.fast_grid import FastGrid, shares
+from model.reanalysis.fast_options import CaseMaker, condense_options
+from model.tubes.tube import Tube
+from model.version import VERSION
+
+from .compare import solved
+from .figures import MASSES, Figure, figures, find_figure, summed_masses, values
+from .search_chunk import Goal, Kernel, Limits, Summary, Variants
+from .search_rules import apply_rules
+from .workshop_rules import Rules
+
+AGREEMENT = 1e-9  # relative difference allowed between fast path and full solver
+SAMPLES = 5
+CHUNK = 100_000
+LARGEST = 10**9
+
+
+@dataclass(frozen=True)
+class Bound:
+    """A limit as stated: at least or at most; in the figure's unit, or in percent of change against the reference."""
+
+    key: str
+    at_least: bool
+    value: float
+    percent: bool = False
+    unit: str = ""
+
+    @property
+    def text(self) -> str:
+        number = f"{self.value:+g} %" if self.percent else f"{self.value:g} {self.unit}".strip()
+        return f"{self.key} {'>=' if self.at_least else '<='} {number}"
+
+
+@dataclass(frozen=True)
+class Objective:
+    """A figure to be made as great or as small as possible."""
+
+    key: str
+    greatest: bool
+
+    @property
+    def text(self) -> str:
+        return f"{'max' if self.greatest else 'min'} {self.key}"
+
+
+@dataclass(frozen=True, eq=False)
+class Search:
+    """A search ready to run. `tubes` and `options` are in the kernel's order (outermost first).
+
+    reference : (f,) figures of the bicycle as it stands, by the full solver. dropped : options that the workshop
+    rules took out before the search.
+    """
+
+    bicycle: Bicycle
+    cases_of: CaseMaker
+    mesh_options: MeshOptions
+    tubes: tuple[str, ...]
+    options: tuple[tuple[Tube, ...], ...]
+    reference: Array
+    bounds: tuple[Bound, ...]
+    objectives: tuple[Objective, ...]
+    kernel: Kernel
+    dropped: tuple[Finding, ...] = ()
+
+    @property
+    def limit_texts(self) -> tuple[str, ...]:
+        """What each limit of the summary is, in words: the bounds, then the excluding pairs of tubes."""
+        pairs = tuple(f"workshop rules: {_words(self.tubes[a])} with {_words(self.tubes[b])}"
+                      for a, b, _ in self.kernel.excluded)
+        return (*(bound.text for bound in self.bounds), *pairs)
+
+    @property
+    def size(self) -> int:
+        return self.kernel.grid.size
+
+    @property
+    def figures(self) -> tuple[Figure, ...]:
+        return self.kernel.figures
+
+    def chosen(self, number: int) -> dict[str, Tube]:
+        """Tube -> option of one variant."""
+        picks = self.kernel.grid.choices(np.array([number]))[0]
+        return {tube: options[k] for tube, options, k in zip(self.tubes, self.options, picks, strict=True)}
+
+    def variant(self, number: int) -> Bicycle:
+        """The bicycle of one variant."""
+        return replace(self.bicycle, tubes={**self.bicycle.tubes, **self.chosen(number)})
+
+    def in_full(self, number: int) -> Array:
+        """(f,) figures of one variant by the full solver."""
+        masses, results = solved(self.variant(number), self.cases_of, self.mesh_options)
+        return np.array([*masses, *values(results)])
+
+    def disagreement(self, numbers: Sequence[int]) -> float:
+        """Largest relative difference of any figure between the fast path and the full solver.
+
+        Raises
+        ------
+        ModelError
+            Above `AGREEMENT`: then no figure of this search may be used.
+        """
+        quick = self.kernel.figures_of_list(np.asarray(numbers, dtype=np.int64)).T
+        worst = 0.0
+        for number, row in zip(numbers, quick, strict=True):
+            full = self.in_full(int(number))
+            difference = _relative(row, full)
+            if not difference <= AGREEMENT:
+                raise ModelError(f"variant {number}: the fast path differs from the full solver by {difference:.1e}, "
+                                 f"allowed {AGREEMENT:.0e}; do not use this search, and report it")
+            worst = max(worst, difference)
+        return worst
+
+    def samples(self, count: int = SAMPLES, seed: int = 0) -> list[int]:
+        """Random variant numbers, always with the first and the last."""
+        numbers = np.random.default_rng(seed).integers(self.size, size=max(0, count - 2))
+        return sorted({0, self.size - 1, *(int(n) for n in numbers)})
+
+    def fingerprint(self, chunk: int) -> str:
+        """SHA-256 over everything that decides the numbers: frame, options, cases, limits, mesh, chunks, version."""
+        cases = self.cases_of(self.bicycle, lay_out(self.bicycle))
+        pairs = [(a, b, excluded.tolist()) for a, b, excluded in self.kernel.excluded]
+        held = (VERSION, chunk, self.bicycle, self.mesh_options, self.tubes, self.options, cases, self.bounds,
+                self.objectives, pairs)
+        return sha256(repr(held).encode()).hexdigest()
+
+
+def _relative(quick: Array, full: Array) -> float:
+    """Largest difference relative to the figure; figures that are nothing beside the others count as absolute."""
+    finite = np.isfinite(full)
+    if not np.array_equal(finite, np.isfinite(quick)):
+        return float("inf")
+    scale = np.maximum(np.abs(full[finite]), 1e-6)
+    return float(np.max(np.abs(quick[finite] - full[finite]) / scale, initial=0.0))
+
+
+def set_up(bicycle: Bicycle, choices: Mapping[str, Sequence[Tube]], cases_of: CaseMaker, bounds: Sequence[Bound] = (),
+           objectives: Sequence[Objective] = (), rules: Rules | None = None,
+           options: MeshOptions | None = None) -> Search:
+    """Condense all options and put limits, workshop rules and objectives on them.
+
+    Raises
+    ------
+    ModelError
+        For an empty or too large grid, an unknown figure, or what `condense_options` refuses.
+    """
+    options = options or MeshOptions()
+    allowed = apply_rules(bicycle, choices, rules)
+    _check_size(allowed.choices)
+    masses, results = solved(bicycle, cases_of, options)
+    known = (*MASSES, *figures(cases_of(bicycle, lay_out(bicycle))))
+    reference = np.array([*masses, *values(results)])
+    condensed = condense_options(bicycle, allowed.choices, cases_of, options)
+    families = condensed.families
+    objectives = tuple(objectives) or (Objective("mass", greatest=False),)
+    place = {family.tube: k for k, family in enumerate(families)}
+    kernel = Kernel(
+        FastGrid(build_base(condensed)), tuple(f.masses for f in families), summed_masses(condensed.fixed_masses),
+        tuple(f.tube in FORK_TUBES for f in families), known,
+        tuple(_limits(bound, known, reference) for bound in bounds),
+        tuple(_goal(objective, known, reference) for objective in objectives),
+        tuple((place[a], place[b], pairs) for (a, b), pairs in allowed.excluded.items()))
+    return Search(bicycle, cases_of, options, tuple(f.tube for f in families), tuple(f.options for f in families),
+                  reference, tuple(bounds), objectives, kernel, allowed.dropped)
+
+
+def _check_size(choices: Mapping[str, Sequence[Tube]]) -> None:
+    if not choices:
+        raise ModelError("no tube has options; name some, such as top_tube=25.4,28.6")
+    size = 1
+    for tube, tubes in choices.items():
+        if not tubes:
+            raise ModelError(f"{_words(tube)}: no option is given")
+        size *= len(tubes)
+    if size > LARGEST:
+        raise ModelError(f"{size:.1e} combinations are more than {LARGEST:.0e}; leave some options away")
+
+
+def _words(name: str) -> str:
+    return name.replace("_", " ")
+
+
+def _limits(bound: Bound, known: Sequence[Figure], reference: Array) -> Limits:
+    number = find_figure(known, bound.key)
+    value = reference[number] * (1 + bound.value / 100) if bound.percent else bound.value
+    low, high = (value, float("inf")) if bound.at_least else (-float("inf"), value)
+    return Limits(number, float(low), float(high), bound.text)
+
+
+def _goal(objective: Objective, known: Sequence[Figure], reference: Array) -> Goal:
+    number = find_figure(known, objective.key)
+    scale = abs(float(reference[number]))
+    return Goal(number, -1.0 if objective.greatest else 1.0, scale if np.isfinite(scale) and scale > 0 else 1.0)
+
+
+@dataclass(frozen=True, eq=False)
+class ChunkResult:
+    """One finished chunk: its number, what it held, and its variants within the limits."""
+
+    number: int
+    summary: Summary
+    within: Variants
+
+
+def run(search: Search, executor: Executor | None = None, done: Collection[int] = (), chunk: int = CHUNK,
+        ahead: int = 4) -> Generator[ChunkResult, None, None]:
+    """Work out every chunk that is not done, yielding each as it is ready; without an executor one after another.
+
+    At most `ahead` chunks are under way, so memory stays bounded. Closing the iterator drops what has not begun.
+    """
+    todo = deque((k, span) for k, span in enumerate(shares(search.kernel.grid.base.counts, chunk)) if k not in done)
+    if executor is None:
+        for number, (start, stop) in todo:
+            yield ChunkResult(number, *search.kernel.run(start, stop))
+        return
+    waiting: dict[Future[tuple[Summary, Variants]], int] = {}
+    try:
+        while todo or waiting:
+            while todo and len(waiting) < ahead:
+                number, (start, stop) = todo.popleft()
+                waiting[executor.submit(search.kernel.run, start, stop)] = number
+            for future in wait(waiting, return_when=FIRST_COMPLETED).done:
+                yield ChunkResult(waiting.pop(future), *future.result())
+    finally:
+        for future in waiting:
+            future.cancel()

@@ -1,0 +1,191 @@
+"""Rules of the workshop: what can be joined, mitred and ridden without denting, each with where it comes from.
+
+Most limits are common practice without a source and are meant to be set to one's own (see `Rules`). A fault
+is a Finding whose message names tube, value, limit and what to do; a rule never changes a number.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import Literal
+
+from model.errors import ModelError
+from model.findings import Finding
+from model.frame.bicycle import Bicycle
+from model.frame.frame_mitres import ENDS, frame_mitres
+from model.tubes.materials import Material
+from model.tubes.tube import Tube
+
+Joining = Literal["brazed", "welded", "lugged"]
+Metal = Literal["steel", "titanium", "aluminium"]
+Depths = Mapping[tuple[str, str], float]  # (tube, end) -> what the mitre takes, mm
+PRACTICE = "common practice, no source"
+
+# Rule code -> (what it asks, where it comes from).
+RULES: Mapping[str, tuple[str, str]] = {
+    "rule-end-wall": ("walls at the joints thick enough for the heat of joining", PRACTICE),
+    "rule-denting": ("outside diameter over wall small enough that the tube does not dent in use", PRACTICE),
+    "rule-local-buckling": ("diameter over wall below 0.31 E / yield, above which a round tube in bending buckles "
+                            "locally before it yields",
+                            "AISC 360-16, Table B4.1b, round hollow sections (from memory)"),
+    "rule-butt-mitre": ("thick ends longer than the mitre takes, with a rest for the heat", PRACTICE),
+    "rule-neighbour-size": ("a tube no wider than the tube it is mitred to", PRACTICE),
+    "rule-lug-size": ("diameters for which lugs are made", PRACTICE),
+}
+# mm per metal; lugs spread the heat of brazing as a fillet does.
+LEAST_WALL: Mapping[str, Mapping[str, float]] = MappingProxyType({
+    "brazed": {"steel": 0.6, "titanium": 0.9, "aluminium": 1.2},
+    "welded": {"steel": 0.8, "titanium": 0.9, "aluminium": 1.2},
+    "lugged": {"steel": 0.5, "titanium": 0.9, "aluminium": 1.2},
+})
+MOST_DIAMETERS: Mapping[str, float] = MappingProxyType({"steel": 70.0, "titanium": 50.0, "aluminium": 50.0})
+LUGS: Mapping[str, tuple[float, ...]] = MappingProxyType({
+    "top_tube": (25.4, 28.6), "down_tube": (28.6, 31.8), "seat_tube": (28.6,), "head_tube": (31.8, 36.0)})
+# Tube -> neighbours it must not be wider than.
+NARROWER = {"top_tube": ("head_tube", "seat_tube"), "down_tube": ("head_tube",)}
+
+
+@dataclass(frozen=True)
+class Rules:
+    """One workshop's limits.
+
+    least_wall : metal -> wall at a joint, mm; None takes `LEAST_WALL` for the way of joining. most_diameters : metal
+    -> largest diameter over thinnest wall. butt_rest : thick wall left behind the mitre's throat, mm. lugs : tube ->
+    diameters for which there are lugs, used when `joining` is lugged. skip : codes of rules that do not apply.
+    """
+
+    joining: Joining = "brazed"
+    least_wall: Mapping[str, float] | None = None
+    most_diameters: Mapping[str, float] = field(default_factory=lambda: MOST_DIAMETERS)
+    butt_rest: float = 10.0
+    lugs: Mapping[str, tuple[float, ...]] = field(default_factory=lambda: LUGS)
+    lug_play: float = 0.25
+    skip: frozenset[str] = frozenset()
+
+    def __post_init__(self) -> None:
+        unknown = sorted(self.skip - set(RULES))
+        if unknown:
+            raise ModelError(f"workshop rule '{unknown[0]}' is not known; known: {', '.join(RULES)}")
+
+    def wall_needed(self, material: Material) -> float:
+        return (self.least_wall or LEAST_WALL[self.joining])[metal(material)]
+
+    def kept(self, faults: list[Finding]) -> list[Finding]:
+        return [fault for fault in faults if fault.code not in self.skip]
+
+
+def metal(material: Material) -> Metal:
+    """Which family a material belongs to, told by Young's modulus: steel above 150 GPa, aluminium below 90."""
+    return "steel" if material.E > 150e3 else "aluminium" if material.E < 90e3 else "titanium"
+
+
+def tube_faults(rules: Rules, name: str, tube: Tube) -> list[Finding]:
+    """Faults of one tube by itself: end wall, denting, local buckling, lug size."""
+    return rules.kept([*_end_wall(rules, name, tube), *_slenderness(rules, name, tube), *_lug(rules, name, tube)])
+
+
+def pair_faults(rules: Rules, bicycle: Bicycle, name: str, neighbour: str, depths: Depths) -> list[Finding]:
+    """Faults of one tube of the bicycle against one neighbour: widths, and butts against the mitre."""
+    tube = bicycle.tubes[name]
+    return rules.kept([*_wider(bicycle, name, neighbour), *_butts(rules, name, tube, neighbour, depths)])
+
+
+def frame_faults(rules: Rules, bicycle: Bicycle) -> list[Finding]:
+    """Every fault of a bicycle's tubes."""
+    single = [fault for name, tube in bicycle.tubes.items() for fault in tube_faults(rules, name, tube)]
+    depths = mitre_depths(bicycle)
+    return single + [f for name, other in paired(bicycle) for f in pair_faults(rules, bicycle, name, other, depths)]
+
+
+def new_faults(rules: Rules, present: Bicycle, changed: Bicycle, name: str) -> list[Finding]:
+    """Faults of a variant that the present bicycle does not have already, with the variant's name."""
+    old = {(fault.code, fault.where) for fault in frame_faults(rules, present)}
+    return [Finding(fault.code, fault.severity, f"{name}: {fault.message}", fault.where)
+            for fault in frame_faults(rules, changed) if (fault.code, fault.where) not in old]
+
+
+def paired(bicycle: Bicycle) -> list[tuple[str, str]]:
+    """(tube, neighbour) for which `pair_faults` has something to say; the shell counts as ``bb_shell``."""
+    pairs = [(tube, ends[end][0]) for tube, ends in ENDS.items() for end in ends]
+    pairs += [(tube, other) for tube, others in NARROWER.items() for other in others]
+    return [(a, b) for a, b in dict.fromkeys(pairs) if a in bicycle.tubes and (b in bicycle.tubes or b == "bb_shell")]
+
+
+def _words(name: str) -> str:
+    return name.replace("_", " ").replace("bb shell", "bottom bracket shell")
+
+
+def _end_wall(rules: Rules, name: str, tube: Tube) -> list[Finding]:
+    needed = rules.wall_needed(tube.material)
+    thin = min(tube.walls[0], tube.walls[-1])
+    if thin >= needed - 1e-9:
+        return []
+    return [Finding("rule-end-wall", "warning", f"{_words(name)} {tube.label}: wall {thin:g} mm at a joint, at least "
+                    f"{needed:g} mm is wanted for a {rules.joining} joint in {metal(tube.material)}; take a thicker "
+                    "end", name)]
+
+
+def _slenderness(rules: Rules, name: str, tube: Tube) -> list[Finding]:
+    ratio, found = max(tube.od_start, tube.od_end) / min(tube.walls), []
+    most = rules.most_diameters[metal(tube.material)]
+    if ratio > most:
+        found.append(Finding("rule-denting", "warning", f"{_words(name)} {tube.label}: diameter over wall is "
+                             f"{ratio:.0f}, at most {most:g} is wanted in {metal(tube.material)} against dents; take a "
+                             "thicker wall", name))
+    strength = tube.material.yield_strength
+    if strength is not None and ratio > 0.31 * tube.material.E / strength:
+        found.append(Finding("rule-local-buckling", "warning", f"{_words(name)} {tube.label}: diameter over wall is "
+                             f"{ratio:.0f}, above {0.31 * tube.material.E / strength:.0f} the wall buckles before it "
+                             "yields; take a thicker wall", name))
+    return found
+
+
+def _lug(rules: Rules, name: str, tube: Tube) -> list[Finding]:
+    if rules.joining != "lugged" or name not in rules.lugs:
+        return []
+    for od in (tube.od_start, tube.od_end):
+        if all(abs(od - size) > rules.lug_play for size in rules.lugs[name]):
+            sizes = ", ".join(f"{size:g}" for size in rules.lugs[name])
+            return [Finding("rule-lug-size", "warning", f"{_words(name)} {tube.label}: no lug for {od:g} mm; there are "
+                            f"{sizes} mm", name)]
+    return []
+
+
+def _wider(bicycle: Bicycle, name: str, neighbour: str) -> list[Finding]:
+    if neighbour not in NARROWER.get(name, ()):
+        return []
+    tube, other = bicycle.tubes[name], bicycle.tubes[neighbour]
+    width = max(_across(tube, tube.od_start), _across(tube, tube.od_end))
+    room = min(_across(other, other.od_start), _across(other, other.od_end))
+    if width <= room + 1e-9:
+        return []
+    return [Finding("rule-neighbour-size", "warning", f"{_words(name)} {tube.label} is {width:g} mm wide, the "
+                    f"{_words(neighbour)} it is mitred to only {room:g} mm; take a narrower tube or a wider neighbour",
+                    name)]
+
+
+def _across(tube: Tube, od: float) -> float:
+    return od if tube.oval_width is None else tube.oval_width
+
+
+def _butts(rules: Rules, name: str, tube: Tube, neighbour: str, depths: Depths) -> list[Finding]:
+    for end, neighbours in ENDS.get(name, {}).items():
+        butt, depth = _butt_at(tube, end), depths.get((name, end))
+        if neighbours[0] == neighbour and butt is not None and depth is not None and butt < depth + rules.butt_rest:
+            return [Finding("rule-butt-mitre", "warning", f"{_words(name)} {tube.label}: the thick end at the "
+                            f"{_words(neighbour)} is {butt:g} mm long, the mitre takes {depth:.0f} mm and "
+                            f"{rules.butt_rest:g} mm are wanted behind it; take a longer butt", name)]
+    return []
+
+
+def _butt_at(tube: Tube, end: str) -> float | None:
+    """Length of the thick end there; None where the tube has none."""
+    if not tube.butts or (end == "end" and len(tube.butts) < 2):
+        return None
+    return tube.butts[0 if end == "start" else -1]
+
+
+def mitre_depths(bicycle: Bicycle) -> Depths:
+    """What each mitre takes, long point to throat, mm; only ends that meet their neighbour all round."""
+    return {(mitre.member.removesuffix("_right").removesuffix("_left"), mitre.at_end): mitre.depth
+            for mitre in frame_mitres(bicycle) if mitre.coverage == 1.0}

@@ -1,0 +1,1 @@
+"""A bicycle in space: layout, parts, mesh, weight, mitres."""

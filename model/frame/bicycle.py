@@ -1,0 +1,105 @@
+"""A bicycle as droptrail knows it: side-view dimensions, tubes, the sizes across, and who rides it with what load.
+
+Everything here is a frozen value. Defaults are workshop customs without a source, each listed under
+`assumed` by whoever fills it in, never silently.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields
+from math import isfinite
+from types import MappingProxyType
+
+from model.errors import ModelError
+from model.geometry.dimensions import FrameDimensions
+from model.tubes.tube import Tube
+
+G_ACCEL = 9.81  # N/kg
+FORK_TUBES = ("fork_blade", "steerer")
+BICYCLE_TYPES = ("city", "young adult", "mountain", "racing")  # as ISO 4210 tells them apart
+
+
+class _Positive:
+    """Shared check: every number finite and not negative; the message names the field."""
+
+    def __post_init__(self) -> None:
+        for f in fields(self):  # type: ignore[arg-type]
+            value = getattr(self, f.name)
+            if isinstance(value, float | int) and not (isfinite(value) and value >= 0):
+                raise ModelError(f"{f.name.replace('_', ' ')} is {value}, it must be a number of zero or more")
+
+
+@dataclass(frozen=True)
+class Fittings(_Positive):
+    """Sizes across the frame and the simple parts bolted to it, mm (and degrees for none).
+
+    hub spacings are over locknuts; chainstay_spacing is between the stays' centre-lines at the shell;
+    seatstay_spacing the same at the seat tube, blade_spacing at the crown. saddle_height is bottom
+    bracket to saddle clamp along the seat tube axis; upper_stack is head tube top to the stem's centre.
+    blade_straight / stay_curve describe curved parts: the blade runs that far parallel to the steering
+    axis before it curves to the axle (0: straight blade from crown to axle); stay_curve is the seatstays'
+    sagitta outwards (0: straight).
+    """
+
+    rear_hub_spacing: float = 135.0
+    front_hub_spacing: float = 100.0
+    bb_shell_width: float = 68.0
+    chainstay_spacing: float = 44.0
+    seatstay_spacing: float = 30.0
+    blade_spacing: float = 62.0
+    blade_straight: float = 0.0
+    stay_curve: float = 0.0
+    saddle_height: float = 720.0
+    upper_stack: float = 35.0
+    stem_length: float = 90.0
+    bar_width: float = 440.0
+    crank_length: float = 170.0
+    pedal_offset: float = 150.0
+    chainline: float = 45.0
+    chainring_radius: float = 92.0
+    sprocket_radius: float = 40.0
+
+
+@dataclass(frozen=True)
+class Loads(_Positive):
+    """Magnitudes the load cases use: rider mass kg, shares of it, forces N, torques N*mm, luggage kg."""
+
+    rider_mass: float = 80.0
+    saddle_share: float = 0.55
+    bar_share: float = 0.20
+    pedal_share: float = 0.25
+    side_push: float = 200.0
+    pedal_force: float = 1000.0
+    bar_pull: float = 350.0
+    crank_angle: float = 0.0
+    front_luggage: float = 0.0
+    rear_luggage: float = 0.0
+    wheel_mass_front: float = 1.6
+    wheel_mass_rear: float = 2.0
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        total = self.saddle_share + self.bar_share + self.pedal_share
+        if abs(total - 1) > 1e-6:
+            raise ModelError(f"saddle, bar and pedal shares add up to {total:g}; they must add up to 1")
+
+
+@dataclass(frozen=True)
+class Bicycle:
+    """Everything needed to lay out, mesh and load one frame.
+
+    tubes : member name (see `model.tubes.tube.MEMBERS`) -> Tube. assumed : one sentence per default used.
+    bicycle_type : one of BICYCLE_TYPES; sets the peak loads of the ISO 4210 cases.
+    """
+
+    dimensions: FrameDimensions
+    tubes: Mapping[str, Tube]
+    fittings: Fittings = field(default_factory=Fittings)
+    loads: Loads = field(default_factory=Loads)
+    name: str = ""
+    assumed: tuple[str, ...] = ()
+    bicycle_type: str = "city"
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "tubes", MappingProxyType(dict(self.tubes)))
+        if self.bicycle_type not in BICYCLE_TYPES:
+            raise ModelError(f"bicycle type '{self.bicycle_type}' is not known; known: {', '.join(BICYCLE_TYPES)}")

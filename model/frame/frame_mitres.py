@@ -1,0 +1,234 @@
+"""Which tube ends of a frame are mitred to which neighbours, what to saw, and what to look at before cutting."""
+
+from dataclasses import dataclass
+from math import acos, atan2, degrees, pi, radians, sin
+
+import numpy as np
+
+from model.errors import ModelError
+from model.findings import Finding, Severity
+from model.mechanics.frame_model import Array
+from model.tubes.tube import Tube
+
+from .bicycle import Bicycle
+from .layout import FrameLayout, Member, lay_out
+from .mitre import LEAST_ANGLE, STEPS, Cut, End, Mitre, in_words
+from .parts import PARTS
+
+# Tube -> end -> neighbours; those after the first are tubes that may be struck before the first is reached.
+ENDS: dict[str, dict[End, tuple[str, ...]]] = {
+    "top_tube": {"start": ("seat_tube",), "end": ("head_tube",)},
+    "down_tube": {"start": ("bb_shell", "seat_tube"), "end": ("head_tube", "top_tube")},
+    "seat_tube": {"start": ("bb_shell",)},
+    "chainstay": {"start": ("bb_shell",)},
+    "seatstay": {"start": ("seat_tube",)},
+}
+REFERENCE = {"top_tube": "top", "down_tube": "top", "chainstay": "top", "seat_tube": "front", "seatstay": "front"}
+SHELLS = (25.0, 80.0)  # mm, believable outside diameters of a bottom bracket shell
+OPPOSITE = {"top": "bottom", "front": "back"}
+
+
+@dataclass(frozen=True)
+class Axis:
+    """A neighbour's axis: a point on it where it begins (or any point), unit direction, radius."""
+
+    point: Array
+    direction: Array
+    radius: float
+    ends: bool  # True: the neighbour begins at `point`; False: it runs through
+
+
+def frame_mitres(bicycle: Bicycle, shell_diameter: float = PARTS["bb_shell"].od) -> tuple[Mitre, ...]:
+    """Every tube end of the frame that is cut to another round tube. Oval tubes are left out (see
+    `mitre_findings`); fork blades, dropouts and lugs are not tube-to-tube joints.
+
+    Raises
+    ------
+    ModelError
+        When the bicycle does not place all tubes, a tube is missing in the table, or the shell cannot be.
+    """
+    if not SHELLS[0] <= shell_diameter <= SHELLS[1]:
+        raise ModelError(f"bottom bracket shell {shell_diameter:g} mm across, expected {SHELLS[0]:g} to {SHELLS[1]:g}; "
+                         "measure its outside diameter")
+    layout = lay_out(bicycle)
+    mitres = []
+    for member in layout.members:
+        tube = _tube(bicycle, member.tube)
+        for end, neighbours in ENDS.get(member.tube, {}).items():
+            round_ones = [n for n in neighbours if n == "bb_shell" or _tube(bicycle, n).oval_width is None]
+            if tube.oval_width is None and neighbours[0] in round_ones:
+                joint = np.array(member.path[0 if end == "start" else -1])
+                axes = [(n, _axis(n, layout, bicycle, shell_diameter, joint, n != neighbours[0])) for n in round_ones]
+                mitres.append(_mitre(member, tube, end, axes))
+    return tuple(mitres)
+
+
+def _tube(bicycle: Bicycle, name: str) -> Tube:
+    if name not in bicycle.tubes:
+        raise ModelError(f"the tube table has no {in_words(name)}; add its row to work out the mitres")
+    return bicycle.tubes[name]
+
+
+def _axis(name: str, layout: FrameLayout, bicycle: Bicycle, shell_diameter: float, joint: Array, ends: bool) -> Axis:
+    """The neighbour's axis, with its radius where the joint is (a tapered head tube is taken as round there)."""
+    if name == "bb_shell":
+        return Axis(np.zeros(3), np.array([0.0, 0.0, 1.0]), shell_diameter / 2, False)
+    member = next(m for m in layout.members if m.name == name)
+    start, end = np.array(member.path[0]), np.array(member.path[-1])
+    direction, tube = (end - start) / member.length, bicycle.tubes[name]
+    share = float(np.clip((joint - start) @ direction / member.length, 0, 1))
+    radius = (tube.od_start + (tube.od_end - tube.od_start) * share) / 2
+    if name == "top_tube":  # met from the head tube, where it ends
+        start, direction = end, -direction
+    return Axis(start, direction, radius, ends)
+
+
+def _mitre(member: Member, tube: Tube, end: End, axes: list[tuple[str, Axis]]) -> Mitre:
+    path = np.array(member.path if end == "start" else member.path[::-1])
+    into = (path[0] - path[1]) / np.linalg.norm(path[0] - path[1])
+    zero, marks = _reference(member.tube, into)
+    growth = (tube.od_end - tube.od_start) / 2 / member.length * (1 if end == "start" else -1)
+    cuts = [cut_between(path[0], into, zero, name, axis) for name, axis in axes]
+    mitre = Mitre(member.name, tube, end, member.length, growth, tuple(cuts[:1]), marks)
+    phi = np.linspace(0, 2 * pi, STEPS, endpoint=False)
+    for cut in cuts[1:]:  # a tube struck first; kept only where it takes something away
+        first = cut.line(mitre.radius, phi, growth)
+        if np.nanmax(np.where(np.isfinite(first), first - mitre.outer(phi), -1.0)) > 1e-6:
+            mitre = Mitre(member.name, tube, end, member.length, growth, (*mitre.cuts, cut), marks)
+    return mitre
+
+
+def _reference(tube: str, into: Array) -> tuple[Array, tuple[str, str, str, str]]:
+    """The direction of template angle 0 and the four sides' names."""
+    name = REFERENCE[tube]
+    wanted = np.array([0.0, 1.0, 0.0] if name == "top" else [1.0, 0.0, 0.0])
+    zero = wanted - (wanted @ into) * into
+    zero /= np.linalg.norm(zero)
+    quarter = np.cross(into, zero)
+    sides = ("drive side", "left side") if quarter[2] > 0 else ("left side", "drive side")
+    return zero, (name, sides[0], OPPOSITE[name], sides[1])
+
+
+def cut_between(joint: Array, into: Array, zero: Array, name: str, axis: Axis) -> Cut:
+    """The cut of a tube that ends at `joint`, running along `into`, against a neighbour.
+
+    `zero` is the unit direction of template angle 0, square to `into`. The neighbour's direction is turned
+    to the acute side when it runs through.
+    """
+    away, u = -into, axis.direction
+    if not axis.ends and away @ u < 0:
+        u = -u
+    angle = acos(float(np.clip(away @ u, -1, 1)))
+    lean = u - (u @ away) * away
+    if np.linalg.norm(lean) < sin(radians(LEAST_ANGLE)):
+        raise ModelError(f"the tube runs within {LEAST_ANGLE:g} degrees of the {in_words(name)}: no mitre can be cut")
+    lean = lean / np.linalg.norm(lean)
+    side = np.cross(into, lean)
+    between = axis.point - joint
+    # Feet of the common perpendicular: solve joint + f away + e side = point + g u for f, e, g.
+    f, e, g = np.linalg.solve(np.column_stack([away, side, -u]), between)
+    roll = degrees(atan2(float(np.cross(into, zero) @ lean), float(zero @ lean)))
+    return Cut(name, axis.radius, degrees(angle), float(e), roll, float(f), -float(g) if axis.ends else None)
+
+
+# --- what to saw, and what to look at -----------------------------------------------------------------------
+
+@dataclass(frozen=True)
+class CutLength:
+    """Lengths of one tube with its mitres cut, mm.
+
+    longest : long point to long point, the length to saw first. shortest : throat to throat, at one
+    generator each. at_marks : along the generators at the four marks, None where one passes the neighbour by.
+    A free end (seat tube top, dropout) counts to its joint: take the dropout off.
+    """
+
+    member: str
+    centre_to_centre: float
+    longest: float
+    shortest: float
+    at_marks: dict[str, float | None]
+
+
+def cut_lengths(mitres: tuple[Mitre, ...]) -> tuple[CutLength, ...]:
+    """One line per tube that has a mitre."""
+    touching = [m for m in mitres if m.coverage]
+    members = dict.fromkeys(m.member for m in touching)
+    return tuple(_cut_length([m for m in touching if m.member == name]) for name in members)
+
+
+def _cut_length(ends: list[Mitre]) -> CutLength:
+    length = ends[0].length
+    left = dict.fromkeys(ends[0].marks, length)
+    for mitre in ends:
+        for mark, taken in zip(mitre.marks, mitre.outer(np.radians([0, 90, 180, 270])), strict=True):
+            left[mark] -= float(taken)
+    return CutLength(ends[0].member, length, length - sum(m.long_point for m in ends),
+                     length - sum(m.short_point for m in ends),
+                     {mark: None if np.isnan(v) else v for mark, v in left.items()})
+
+
+def mitre_findings(bicycle: Bicycle, mitres: tuple[Mitre, ...]) -> tuple[Finding, ...]:
+    """What a builder should look at before cutting."""
+    found = [f for mitre in mitres for f in (*_contact(mitre), *_butt(mitre), *_second(mitre))]
+    found += _past_the_shell(bicycle)
+    ovals = [name for name in (*ENDS, "head_tube") if _tube(bicycle, name).oval_width is not None]
+    for mitre, cut in ((m, c) for m in mitres for c in m.cuts if c.neighbour != "bb_shell"):
+        tube = _tube(bicycle, cut.neighbour)
+        if tube.od_start != tube.od_end:
+            found.append(Finding("mitre-tapered-neighbour", "warning", f"{mitre.title}: the {in_words(cut.neighbour)} "
+                                 f"is tapered; the template takes it as round, {2 * cut.neighbour_radius:.1f} mm as at "
+                                 "the joint, so leave a little to file", mitre.member))
+    return (*found, *(Finding("mitre-oval", "warning", f"the {in_words(name)} is not round; templates are worked out "
+                              "for round tube only, so its ends and tubes that end on it have none", name)
+                      for name in ovals))
+
+
+def _past_the_shell(bicycle: Bicycle) -> list[Finding]:
+    """Chainstays set so wide that they overhang the shell."""
+    f, od = bicycle.fittings, _tube(bicycle, "chainstay").od_start
+    over = (f.chainstay_spacing + od - f.bb_shell_width) / 2
+    if over <= 1e-9:
+        return []
+    return [Finding("mitre-past-shell", "warning", f"the chainstays ({od:.1f} mm, {f.chainstay_spacing:.1f} mm apart) "
+                    f"reach {over:.1f} mm past the ends of the {f.bb_shell_width:.1f} mm shell, where they meet "
+                    f"nothing; set them {f.bb_shell_width - od:.1f} mm apart or less, or squeeze their ends oval",
+                    "chainstay")]
+
+
+def _contact(mitre: Mitre) -> list[Finding]:
+    if mitre.coverage == 1.0:
+        return []
+    first = mitre.cuts[0]
+    if mitre.radius > first.neighbour_radius:
+        why = (f"it is larger ({mitre.od:.1f} mm) than its neighbour ({2 * first.neighbour_radius:.1f} mm), so its "
+               "sides pass by; take a larger neighbour, or squeeze the end oval first")
+    else:
+        why = (f"its axis runs {abs(first.offset):.1f} mm beside the neighbour's; the template shows the touching part "
+               "only, close the rest with a cap")
+    touches_beside = mitre.coverage > 0 and mitre.radius <= first.neighbour_radius  # the usual capped seatstay
+    share = f"only {100 * mitre.coverage:.0f} % of the {mitre.title} meets it" if mitre.coverage else \
+        f"the {mitre.title} does not touch it"
+    severity: Severity = "info" if touches_beside else "warning"
+    return [Finding("mitre-partial", severity, f"{share}: {why}", mitre.member)]
+
+
+def _butt(mitre: Mitre) -> list[Finding]:
+    if not mitre.tube.butts or not mitre.coverage:
+        return []
+    if mitre.at_end == "end" and len(mitre.tube.butts) < 2:
+        return []  # single butted: the thin end has no butt to fall short
+    butt = mitre.tube.butts[0 if mitre.at_end == "start" else -1]
+    if butt > mitre.depth:
+        return []
+    return [Finding("mitre-butt-short", "warning", f"{mitre.title}: the thick end is {butt:.0f} mm long, the mitre "
+                    f"takes {mitre.depth:.1f} mm, so the throat is cut in the thin wall; take a longer butt",
+                    mitre.member)]
+
+
+def _second(mitre: Mitre) -> list[Finding]:
+    if len(mitre.cuts) < 2:
+        return []
+    other = in_words(mitre.cuts[1].neighbour)
+    return [Finding("mitre-two-neighbours", "info", f"the {in_words(mitre.member)} strikes the {other} before it is "
+                    f"home on the {in_words(mitre.cuts[0].neighbour)}; its template is cut to both, so fit the {other} "
+                    "first", mitre.member)]

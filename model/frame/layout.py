@@ -1,0 +1,199 @@
+"""From the side view to joints in space: stays splayed to the hub, blades to the front hub, bars and saddle.
+
+Axes: origin at the bottom bracket centre, x forward, y up, z to the rider's right (the drive side); mm.
+A JOINT is a named point. A MEMBER is one tube between joints, given by its centre-line path.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from model.errors import ModelError
+from model.geometry.dimensions import FrameDimensions, Point
+from model.mechanics.frame_model import Array
+
+from .bicycle import Bicycle, Fittings
+
+Xyz = tuple[float, float, float]
+SIDES = (("right", 1.0), ("left", -1.0))
+CURVE_PIECES = 12  # straight pieces a curved blade or stay is divided into
+
+
+@dataclass(frozen=True)
+class Member:
+    """One tube. `tube` names its entry in the tube table; `path` (k, 3) runs from `start` to `end`.
+
+    `joints` are further joints on the centre-line, in the order they are met.
+    """
+
+    name: str
+    tube: str
+    start: str
+    end: str
+    path: tuple[Xyz, ...]
+    joints: tuple[str, ...] = ()
+
+    @property
+    def length(self) -> float:
+        """Centre-line length, mm."""
+        return float(np.linalg.norm(np.diff(np.array(self.path), axis=0), axis=1).sum())
+
+
+@dataclass(frozen=True)
+class FrameLayout:
+    """All joints in space and the tubes between them. Joints that fall on one point of a tube share a node:
+    `same_as` maps the second name to the first."""
+
+    joints: Mapping[str, Xyz]
+    members: tuple[Member, ...]
+    same_as: Mapping[str, str]
+
+    def node(self, joint: str) -> str:
+        """Name of the analysis node at a joint."""
+        return self.same_as.get(joint, joint)
+
+
+def joints_in_space(d: FrameDimensions, f: Fittings) -> dict[str, Xyz | None]:
+    """Every joint; None where the dimensions do not hold it."""
+    joints: dict[str, Xyz | None] = {name: _flat(point) for name, point in d.points().items()}
+    stay_top, axle = d.seat_tube_seatstay_node, d.rear_axle
+    stem = d.head_tube_top.along(d.axis_up, f.upper_stack)
+    bar = stem.along((1.0, 0.0), f.stem_length)
+    joints |= {
+        "saddle": _flat(d.bottom_bracket.along(d.seat_up, f.saddle_height)),
+        "steerer_upper": _flat(d.head_tube_top), "steerer_lower": _flat(d.head_tube_bottom),
+        "stem_clamp": _flat(stem), "bar_centre": _flat(bar), "rear_contact": (axle.x, d.ground_y, 0.0),
+    }
+    for side, sign in SIDES:
+        joints |= {
+            f"shell_{side}": (0.0, 0.0, sign * f.bb_shell_width / 2),
+            f"chainstay_shell_{side}": (0.0, 0.0, sign * f.chainstay_spacing / 2),
+            f"rear_dropout_{side}": _flat(axle, sign * f.rear_hub_spacing / 2),
+            f"seatstay_top_{side}": _flat(stay_top, sign * f.seatstay_spacing / 2),
+            f"crown_{side}": _flat(d.fork_crown, sign * f.blade_spacing / 2),
+            f"front_dropout_{side}": _flat(d.front_axle, sign * f.front_hub_spacing / 2),
+            f"bar_{side}": _flat(bar, sign * f.bar_width / 2),
+        }
+    return joints
+
+
+def _flat(point: Point | None, z: float = 0.0) -> Xyz | None:
+    return None if point is None else (point.x, point.y, z)
+
+
+def lay_out(bicycle: Bicycle) -> FrameLayout:
+    """Joints and members of a bicycle.
+
+    Raises
+    ------
+    ModelError
+        When the dimensions do not place a tube; the message names the missing items.
+    """
+    joints = _complete(joints_in_space(bicycle.dimensions, bicycle.fittings))
+    up = np.array([*bicycle.dimensions.axis_up, 0.0])
+    members = [
+        _straight("head_tube", joints, "head_tube_top", "head_tube_bottom",
+                  ("top_tube_head_node", "down_tube_head_node")),
+        _straight("top_tube", joints, "seat_tube_top_tube_node", "top_tube_head_node"),
+        _straight("down_tube", joints, "bottom_bracket", "down_tube_head_node"),
+        _straight("seat_tube", joints, "bottom_bracket", "seat_tube_top",
+                  ("seat_tube_seatstay_node", "seat_tube_top_tube_node")),
+        _straight("steerer", joints, "stem_clamp", "fork_crown", ("steerer_upper", "steerer_lower")),
+    ]
+    for side, sign in SIDES:
+        members += [
+            _straight("chainstay", joints, f"chainstay_shell_{side}", f"rear_dropout_{side}", side=side),
+            _seatstay(joints, side, sign, bicycle.fittings.stay_curve),
+            _blade(joints, side, up, bicycle.fittings.blade_straight),
+        ]
+    return FrameLayout(joints, tuple(members), _shared_nodes(joints, members))
+
+
+def _complete(joints: Mapping[str, Xyz | None]) -> dict[str, Xyz]:
+    missing = [name for name, xyz in joints.items() if xyz is None]
+    if missing:
+        words = ", ".join(name.replace("_", " ") for name in missing)
+        raise ModelError(f"these points are not placed by the input: {words}; state the seat tube length, where the "
+                         "top tube and seatstays meet it and where top and down tube meet the head tube")
+    return {name: xyz for name, xyz in joints.items() if xyz is not None}
+
+
+def _straight(tube: str, joints: Mapping[str, Xyz], start: str, end: str, via: tuple[str, ...] = (),
+              side: str = "") -> Member:
+    ordered = sorted(via, key=lambda joint: float(np.linalg.norm(np.subtract(joints[joint], joints[start]))))
+    member = Member(f"{tube}_{side}" if side else tube, tube, start, end, (joints[start], joints[end]), tuple(ordered))
+    _check_on_tube(member, joints)
+    return member
+
+
+def _check_on_tube(member: Member, joints: Mapping[str, Xyz]) -> None:
+    """A joint must lie between the tube's ends, not beyond them."""
+    start, end = np.array(member.path[0]), np.array(member.path[-1])
+    axis = (end - start) / member.length
+    for joint in member.joints:
+        at = float((np.array(joints[joint]) - start) @ axis)
+        if not -1e-6 <= at <= member.length + 1e-6:
+            tube = member.name.replace("_", " ")
+            raise ModelError(f"{joint.replace('_', ' ')} lies {max(-at, at - member.length):.1f} mm beyond the end "
+                             f"of the {tube}, which is {member.length:.1f} mm long; check both")
+
+
+def _seatstay(joints: Mapping[str, Xyz], side: str, sign: float, sagitta: float) -> Member:
+    start, end = f"seatstay_top_{side}", f"rear_dropout_{side}"
+    path: tuple[Xyz, ...] = (joints[start], joints[end])
+    if sagitta > 0:
+        t = np.linspace(0, 1, CURVE_PIECES + 1)[:, None]
+        line = np.array(joints[start]) * (1 - t) + np.array(joints[end]) * t
+        line[:, 2] += sign * 4 * sagitta * (t * (1 - t))[:, 0]
+        path = _tuples(line)
+    return Member(f"seatstay_{side}", "seatstay", start, end, path)
+
+
+def _blade(joints: Mapping[str, Xyz], side: str, axis_up: Array, straight: float) -> Member:
+    """Fork blade: straight from crown to axle, or parallel to the steering axis for `straight` mm and then a
+    circular arc, tangent to it, that ends at the axle (the usual raked blade)."""
+    start, end = f"crown_{side}", f"front_dropout_{side}"
+    top, tip = np.array(joints[start]), np.array(joints[end])
+    path: tuple[Xyz, ...] = (joints[start], joints[end])
+    if straight > 0:
+        plane = _arc_to(np.array([top[0], top[1]]), -axis_up[:2], np.array([tip[0], tip[1]]), straight)
+        run = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(plane, axis=0), axis=1))])
+        z = top[2] + (tip[2] - top[2]) * run / run[-1]
+        path = _tuples(np.column_stack([plane, z]))
+    return Member(f"fork_blade_{side}", "fork_blade", start, end, path)
+
+
+def _arc_to(start: Array, direction: Array, end: Array, straight: float) -> Array:
+    """(k, 2) points: `straight` along `direction`, then an arc tangent to it through `end`."""
+    bend = start + straight * direction
+    to_end = end - bend
+    along, across = float(to_end @ direction), to_end - (to_end @ direction) * direction
+    rise = float(np.linalg.norm(across))
+    if along <= rise or rise < 1e-9:  # an arc of more than a quarter turn is no fork blade
+        raise ModelError(f"the straight part of the fork blade, {straight:g} mm, leaves no room for the curve; "
+                         "shorten it")
+    radius = (along**2 + rise**2) / (2 * rise)
+    angle = 2 * np.arctan2(rise, along)
+    turn = np.linspace(0, angle, CURVE_PIECES + 1)[:, None]
+    arc = bend + radius * (np.sin(turn) * direction + (1 - np.cos(turn)) * across / rise)
+    return np.vstack([start, arc])
+
+
+def _tuples(points: Array) -> tuple[Xyz, ...]:
+    return tuple((float(x), float(y), float(z)) for x, y, z in points)
+
+
+def _shared_nodes(joints: Mapping[str, Xyz], members: list[Member]) -> dict[str, str]:
+    """Joints of one tube that lie on one point: later name -> first name."""
+    same: dict[str, str] = {}
+    for member in members:
+        names = (member.start, *member.joints, member.end)
+        for k, name in enumerate(names):
+            for earlier in names[:k]:
+                if np.linalg.norm(np.subtract(joints[name], joints[earlier])) < 1e-6:
+                    same.setdefault(name, same.get(earlier, earlier))
+                    break
+    return same
+
+

@@ -1,0 +1,284 @@
+"""Divide a laid-out frame into prismatic beam elements: stepped walls, finely divided tapers, steerer in bearings.
+
+Node names: joints keep theirs; nodes inside a tube are ``tube:1``, ``tube:2`` ... Element ids are ``tube.1`` ...
+"""
+
+import itertools
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from math import ceil, inf
+
+import numpy as np
+
+from model.errors import ModelError
+from model.mechanics.frame_model import Array, Element, EqualDofs, FrameModel, RigidLink
+from model.tubes.materials import Material
+from model.tubes.sections import Section
+from model.tubes.tube import Tube
+
+from .bicycle import Bicycle
+from .layout import SIDES, FrameLayout, Member, Xyz, lay_out
+from .parts import BRIDGE_CLEARANCE, PARTS, Part
+
+SHARED = 1e-6  # mm; closer positions on one tube are one node
+
+
+@dataclass(frozen=True)
+class MeshOptions:
+    """element_length : longest element, mm. taper_pieces : least number of elements over a wall taper.
+    cone_pieces : least number over a conical tube. shear : Timoshenko (True) or Euler-Bernoulli.
+    rigid_zones : tube ends inside the neighbouring tube's radius move with the joint as a rigid body.
+    bridges : chainstay and seatstay bridges behind the tyre."""
+
+    element_length: float = 60.0
+    taper_pieces: int = 4
+    cone_pieces: int = 12
+    shear: bool = True
+    rigid_zones: bool = False
+    bridges: bool = True
+
+    def refined(self, factor: int) -> "MeshOptions":
+        """The same options with every element cut into `factor` pieces."""
+        return replace(self, element_length=self.element_length / factor, taper_pieces=self.taper_pieces * factor,
+                       cone_pieces=self.cone_pieces * factor)
+
+
+@dataclass(frozen=True)
+class Path:
+    """Arc length along a member's centre-line."""
+
+    points: Array
+    run: Array
+
+    @classmethod
+    def of(cls, member: Member) -> "Path":
+        points = np.array(member.path, dtype=float)
+        return cls(points, np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))]))
+
+    @property
+    def length(self) -> float:
+        return float(self.run[-1])
+
+    def at(self, s: float) -> Xyz:
+        x, y, z = (float(np.interp(s, self.run, self.points[:, k])) for k in range(3))
+        return x, y, z
+
+
+def mesh(bicycle: Bicycle, options: MeshOptions | None = None, layout: FrameLayout | None = None) -> FrameModel:
+    """The analysis model of a bicycle.
+
+    Raises
+    ------
+    ModelError
+        When a tube of the set is missing or its butts do not fit; the message names tube and lengths.
+    """
+    return _Mesher(bicycle, options or MeshOptions(), layout or lay_out(bicycle)).model()
+
+
+class _Mesher:
+    """Collects nodes and elements tube by tube."""
+
+    def __init__(self, bicycle: Bicycle, options: MeshOptions, layout: FrameLayout) -> None:
+        self.bicycle, self.options, self.layout = bicycle, options, layout
+        self.nodes: dict[str, Xyz] = {}
+        self.elements: list[Element] = []
+        self.links: list[RigidLink] = []
+
+    def model(self) -> FrameModel:
+        for member in self.layout.members:
+            self._tube(member)
+        self._parts()
+        self._rear_wheel()
+        joint = self.layout.node
+        for side, _ in SIDES:
+            self.links.append(RigidLink(joint("seat_tube_seatstay_node"), f"seatstay_top_{side}"))
+        bearings = tuple(EqualDofs(joint(f"head_tube_{end}"), f"steerer_{name}", (0, 1, 2))
+                         for end, name in (("top", "upper"), ("bottom", "lower")))
+        return FrameModel(self.nodes, tuple(self.elements), rigid_links=tuple(self.links), equal_dofs=bearings,
+                          name=self.bicycle.name)
+
+    # --- tubes --------------------------------------------------------------------------------------------
+    def _tube(self, member: Member) -> None:
+        tube = self._tube_of(member)
+        path = Path.of(member)
+        stops = self._joint_stops(member, path)
+        zones = self._rigid_zones(member, path, stops)
+        low, high = zones.get(f"{member.name}:start", 0.0), zones.get(f"{member.name}:end", path.length)
+        breaks = [s for s in _breaks(tube, path, {**stops, **zones}, self.options) if low <= s <= high]
+        names = self._name_nodes(member, path, breaks, {**stops, **zones})
+        for k, (a, b) in enumerate(itertools.pairwise(breaks), 1):
+            od, wall = size_at(tube, path.length, (a + b) / 2)
+            self._add(f"{member.name}.{k}", names[k - 1], names[k], tube.section(od, wall), tube.material, member.name)
+
+    def _tube_of(self, member: Member) -> Tube:
+        tube = self.bicycle.tubes.get(member.tube)
+        if tube is None:
+            raise ModelError(f"the tube table has no {member.tube.replace('_', ' ')}; add a row for it")
+        return tube
+
+    def _joint_stops(self, member: Member, path: Path) -> dict[str, float]:
+        start = np.array(path.points[0])
+        stops = {member.start: 0.0, member.end: path.length}
+        for joint in (*member.joints, *self._bridge_joints(member, path)):
+            if joint in self.layout.joints:
+                stops[joint] = float(np.linalg.norm(np.subtract(self.layout.joints[joint], start)))
+            else:
+                stops[joint] = self._bridge_distance(path)
+        return stops
+
+    def _name_nodes(self, member: Member, path: Path, breaks: list[float], stops: Mapping[str, float]) -> list[str]:
+        names = []
+        for k, s in enumerate(breaks):
+            joint = next((j for j, at in stops.items() if abs(at - s) < SHARED), None)
+            name = self.layout.node(joint) if joint else f"{member.name}:{k}"
+            xyz = self.layout.joints[name] if name in self.layout.joints else path.at(s)
+            self.nodes.setdefault(name, xyz)
+            names.append(name)
+        return names
+
+    def _rigid_zones(self, member: Member, path: Path, stops: Mapping[str, float]) -> dict[str, float]:
+        """Where the tube proper begins and ends: node -> distance, each tied to its joint by a rigid link."""
+        if not self.options.rigid_zones:
+            return {}
+        start, end = rigid_zone_lengths(self.layout, self.bicycle, member)
+        _refuse_lost_joints(member, path.length, stops, start, end)
+        zones = {}
+        for joint, name, zone, at in ((member.start, "start", start, start),
+                                      (member.end, "end", end, path.length - end)):
+            if zone > 0:
+                zones[f"{member.name}:{name}"] = at
+                self.nodes.setdefault(self.layout.node(joint), self.layout.joints[self.layout.node(joint)])
+                self.links.append(RigidLink(self.layout.node(joint), f"{member.name}:{name}"))
+        return zones
+
+    # --- parts ----------------------------------------------------------------------------------------------
+    def _rear_wheel(self) -> None:
+        """The point on the ground, rigid with the rear axle, for cases that hold the bicycle there."""
+        self.nodes["rear_contact"] = self.layout.joints["rear_contact"]
+        self.links.append(RigidLink("rear_axle", "rear_contact"))
+
+    def _parts(self) -> None:
+        joint = self.layout.node
+        shell = ["shell_left", "chainstay_shell_left", "bottom_bracket", "chainstay_shell_right", "shell_right"]
+        self._chain(PARTS["bb_shell"], shell)
+        self._chain(PARTS["rear_hub"], ["rear_dropout_left", "rear_axle", "rear_dropout_right"])
+        self._chain(PARTS["front_hub"], ["front_dropout_left", "front_axle", "front_dropout_right"])
+        self._chain(PARTS["fork_crown_piece"], ["crown_left", "fork_crown", "crown_right"])
+        self._chain(PARTS["seat_post"], [joint("seat_tube_top"), "saddle"])
+        self._chain(PARTS["stem"], ["stem_clamp", "bar_centre"])
+        self._chain(PARTS["bar"], ["bar_left", "bar_centre", "bar_right"])
+        for stay in ("chainstay", "seatstay"):
+            ends = [f"{stay}_bridge_left", f"{stay}_bridge_right"]
+            if all(end in self.nodes for end in ends):
+                self._chain(PARTS["bridge"], ends, f"{stay}_bridge")
+
+    def _chain(self, part: Part, joints: list[str], name: str = "") -> None:
+        for joint in joints:
+            if joint not in self.nodes:
+                self.nodes[joint] = self.layout.joints[joint]
+        member = name or part.name
+        pairs = [(a, b) for a, b in itertools.pairwise(joints) if self.nodes[a] != self.nodes[b]]
+        for k, (a, b) in enumerate(pairs, 1):
+            self._add(f"{member}.{k}", a, b, part.section, part.stuff, member)
+
+    def _bridge_joints(self, member: Member, path: Path) -> tuple[str, ...]:
+        if not self.options.bridges or member.tube not in ("chainstay", "seatstay"):
+            return ()
+        if not 30.0 < self._bridge_distance(path) < path.length - 30.0:
+            return ()
+        return (f"{member.tube}_bridge_{member.name.rsplit('_', 1)[1]}",)
+
+    def _bridge_distance(self, path: Path) -> float:
+        """Arc length from the stay's front or top end to its bridge, just clear of the tyre."""
+        return path.length - self.bicycle.dimensions.wheel_radius_rear - BRIDGE_CLEARANCE
+
+    def _add(self, name: str, i: str, j: str, section: Section, material: Material, member: str) -> None:
+        if not self.options.shear:
+            section = replace(section, Asy=inf, Asz=inf)
+        vxy = in_plane_normal(np.subtract(self.nodes[j], self.nodes[i]))
+        self.elements.append(Element(name, i, j, section, material, vxy, member))
+
+
+def in_plane_normal(axis: Array) -> Xyz:
+    """Orientation vector of a member: across it, in the plane of the frame; straight up for a crosswise one."""
+    normal = np.array([-axis[1], axis[0], 0.0])
+    if np.linalg.norm(normal) < 1e-6 * np.linalg.norm(axis):
+        return (0.0, 1.0, 0.0)
+    x, y, z = (float(v) for v in normal / np.linalg.norm(normal))
+    return (x, y, z)
+
+
+def size_at(tube: Tube, length: float, s: float) -> tuple[float, float]:
+    """Outside diameter and wall of a tube of this length at distance s from its start, mm."""
+    profile = tube.wall_profile(length)
+    od = tube.od_start + (tube.od_end - tube.od_start) * s / length
+    return od, float(np.interp(s, [p[0] for p in profile], [p[1] for p in profile]))
+
+
+def _breaks(tube: Tube, path: Path, stops: Mapping[str, float], options: MeshOptions) -> list[float]:
+    """Distances along the tube where elements meet: joints, butt ends, curve points, then even subdivision."""
+    profile = tube.wall_profile(path.length)
+    fixed = _merged([*stops.values()], [*(p[0] for p in profile), *path.run])
+    out = [fixed[0]]
+    for a, b in itertools.pairwise(fixed):
+        pieces = ceil((b - a) / options.element_length - 1e-9)
+        if _wall(profile, a, b)[0] != _wall(profile, a, b)[1]:
+            pieces = max(pieces, options.taper_pieces)
+        if tube.od_start != tube.od_end:
+            pieces = max(pieces, ceil(options.cone_pieces * (b - a) / path.length - 1e-9))
+        out += [a + (b - a) * k / pieces for k in range(1, pieces)] + [b]
+    return out
+
+
+def _wall(profile: tuple[tuple[float, float], ...], a: float, b: float) -> tuple[float, float]:
+    """Wall just inside both ends of a stretch."""
+    s, w = [p[0] for p in profile], [p[1] for p in profile]
+    inside = 1e-6 * (b - a)
+    return round(float(np.interp(a + inside, s, w)), 9), round(float(np.interp(b - inside, s, w)), 9)
+
+
+def _merged(joints: Iterable[float], others: Iterable[float]) -> list[float]:
+    """Sorted distances; joints are kept exactly, other stops closer than a tenth of a mm to one are dropped."""
+    kept: list[float] = []
+    for s, gap in [*((s, SHARED) for s in joints), *((s, 0.1) for s in others)]:
+        if all(abs(s - t) >= gap for t in kept):
+            kept.append(s)
+    return sorted(kept)
+
+
+def _refuse_lost_joints(member: Member, length: float, stops: Mapping[str, float], start: float, end: float) -> None:
+    """A rigid zone must not swallow another joint of its tube, nor the whole tube."""
+    tube = member.name.replace("_", " ")
+    whole = start + end >= length - 1.0
+    lost = [joint for joint, s in stops.items() if SHARED < s < start or length - end < s < length - SHARED]
+    if whole or lost:
+        what = "the whole tube" if whole else f"the joint {lost[0].replace('_', ' ')}"
+        raise ModelError(f"{tube}: rigid zones of {start:.0f} and {end:.0f} mm at its ends take in {what}; solve "
+                         "without rigid zones, or check the joint's place")
+
+
+# Tube -> the tubes its start and its end run into; the shell is met by all that start at it.
+_INTO = {"top_tube": ("seat_tube", "head_tube"), "down_tube": ("", "head_tube")}
+_AT_SHELL = ("bottom_bracket", "chainstay_shell_right", "chainstay_shell_left")
+
+
+def rigid_zone_lengths(layout: FrameLayout, bicycle: Bicycle, member: Member) -> tuple[float, float]:
+    """Length of a tube's start and end inside the tube it meets: r / sin(angle), mm; 0 where it meets none.
+
+    r is half the neighbour's outside diameter at the joint, in the plane of the frame. A tube that runs through
+    keeps its full length; the seatstays stand beside the seat tube, not in it; the dropouts and the fork crown,
+    whose race is its top, add nothing.
+    """
+    start, end = (_inside(layout, bicycle, member, at, into) if into else 0.0
+                  for at, into in zip((0, -1), _INTO.get(member.tube, ("", "")), strict=True))
+    return (PARTS["bb_shell"].od / 2 if member.start in _AT_SHELL else start), end
+
+
+def _inside(layout: FrameLayout, bicycle: Bicycle, member: Member, at: int, neighbour: str) -> float:
+    """How far one end (0 start, -1 end) of a tube lies inside the neighbour."""
+    other = next(m for m in layout.members if m.name == neighbour)
+    joint, next_to = np.array(member.path[at]), np.array(member.path[1 if at == 0 else -2])
+    axis, line = next_to - joint, np.subtract(other.path[-1], other.path[0])
+    sine = np.linalg.norm(np.cross(axis, line)) / np.linalg.norm(axis) / np.linalg.norm(line)
+    along = float(np.linalg.norm(joint - other.path[0]))
+    return float(size_at(bicycle.tubes[other.tube], other.length, along)[0] / 2 / sine)

@@ -1,0 +1,1 @@
+"""The side view in numbers: dimensions, statements of a sheet, closure."""

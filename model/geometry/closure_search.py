@@ -1,0 +1,209 @@
+"""Which statements define a frame, and the frame they define: the search under `model.geometry.closure`.
+
+The geometry itself lives in `FrameDimensions` alone. Its sensitivities, taken numerically, say which
+statements are independent (pivoted in order of preference), and Newton's method on the same functions
+finds the fields that are not stated. So there is no second copy of any formula. Lengths and angles are
+weighed alike when 1 mm stands beside 0.1 degree.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from functools import cached_property
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.errors import ModelError
+
+from .dimensions import LIMITS, FrameDimensions
+from .statements import ANGLES, FIELDS, PREFERENCE, label, quantities, unit
+
+Array = NDArray[np.float64]
+
+# A statement that moves its best free field by less than a quarter of its own change defines it only where
+# nothing better does; by less than a twentieth, never: 1 mm of reading error would then move a field 20 mm.
+WELL, BARELY = 0.25, 0.05
+NEGLIGIBLE = 1e-6  # sensitivities below this are the noise of the differences
+
+# Where the search for unstated fields starts: an ordinary 700C tourer.
+TYPICAL = {
+    "reach": 385.0, "head_angle": 72.0, "seat_angle": 73.0, "bb_drop": 70.0, "chainstay": 440.0,
+    "head_tube": 150.0, "lower_stack": 12.0, "fork_length": 390.0, "fork_offset": 48.0,
+    "wheel_radius_front": 343.0, "wheel_radius_rear": 343.0, "seat_tube": 540.0,
+    "top_tube_on_seat_tube": 510.0, "top_tube_below_head_top": 35.0, "down_tube_above_head_bottom": 40.0,
+    "seatstay_below_top_tube": 15.0,
+}
+
+
+class _Trial(FrameDimensions):
+    """A point on the way to the solution: it may lie outside the believable range."""
+
+    def __post_init__(self) -> None:
+        pass
+
+
+def _weights(names: Iterable[str]) -> Array:
+    return np.array([0.1 if name in ANGLES else 1.0 for name in names])
+
+
+_FIELD_WEIGHT, _ALL_WEIGHT = _weights(FIELDS), _weights(PREFERENCE)
+
+
+def _evaluate(point: Array) -> Array:
+    """Every quantity at a point of field values; NaN where no such frame can be drawn."""
+    try:
+        values = quantities(_Trial(*point.tolist()))
+    except (ValueError, ZeroDivisionError):
+        return np.full(len(PREFERENCE), np.nan)
+    return np.array(list(values.values()), dtype=float)
+
+
+def sensitivities(point: Array) -> Array:
+    """d quantity / d field at `point`, weighed, by central differences: one row per name in `PREFERENCE`."""
+    steps = np.diag(1e-3 * _FIELD_WEIGHT)
+    columns = [(_evaluate(point + step) - _evaluate(point - step)) / 2e-3 for step in steps]
+    return np.asarray(np.array(columns).T / _ALL_WEIGHT[:, None])
+
+
+def as_point(dimensions: FrameDimensions) -> Array:
+    """The field values as a vector; typical values stand in for those not held."""
+    return np.array([TYPICAL[n] if getattr(dimensions, n) is None else getattr(dimensions, n) for n in FIELDS])
+
+
+def independent(rows: Array, tiers: Sequence[tuple[Sequence[int], float]]) -> list[int]:
+    """Greedy choice of independent rows: each (order, least pivot) tier in turn, Gram-Schmidt with pivots."""
+    chosen: list[int] = []
+    basis = np.empty((0, rows.shape[1]))
+    for order, least in tiers:
+        for i in order:
+            rest = rows[i] - basis.T @ (basis @ rows[i])
+            if i not in chosen and np.linalg.norm(rest) > least:
+                chosen.append(i)
+                basis = np.vstack([basis, rest / np.linalg.norm(rest)])
+    return chosen
+
+
+def free_fields(rows: Array) -> list[str]:
+    """Fields that equations with these rows of sensitivities leave free to move."""
+    _, singular, vt = np.linalg.svd(rows, full_matrices=True)
+    null = vt[int(np.sum(singular > NEGLIGIBLE)):]
+    return [name for name, loose in zip(FIELDS, np.linalg.norm(null, axis=0), strict=True) if loose > NEGLIGIBLE]
+
+
+class Problem:
+    """Statements (and defaults, best first, for what they leave open) as equations for the fields.
+
+    `names` are the equations chosen, `free` the fields they leave open, `unknown` the positions of the
+    fields no equation gives directly.
+    """
+
+    def __init__(self, statements: Mapping[str, float], defaults: Mapping[str, float]) -> None:
+        self.statements = statements
+        self.values = {**defaults, **statements}
+        self.start = np.array([self.values.get(name, TYPICAL[name]) for name in FIELDS])
+        self.rows = sensitivities(self.start)
+        stated = [i for i, name in enumerate(PREFERENCE) if name in statements]
+        spare = [PREFERENCE.index(name) for name in defaults if name not in statements]
+        self.chosen = independent(self.rows, [(stated, WELL), (stated, BARELY), (spare, BARELY)])
+        self.names = tuple(PREFERENCE[i] for i in self.chosen)
+        self.unknown = [k for k, name in enumerate(FIELDS) if name not in self.names]
+        self._indirect = [i for i in self.chosen if PREFERENCE[i] not in FIELDS]
+        self._wanted = np.array([self.values[PREFERENCE[i]] for i in self._indirect])
+
+    @cached_property
+    def free(self) -> list[str]:
+        return free_fields(self.rows[self.chosen])
+
+    def gains(self, point: Array) -> Array:
+        """d field / d chosen equation at `point`, weighed."""
+        return np.asarray(np.linalg.pinv(sensitivities(point)[self.chosen]))
+
+    # --- solving --------------------------------------------------------------------------------------
+    def the_frame(self, start: Array | None = None) -> FrameDimensions:
+        """The one believable frame; searched from `start` only, or from starts over the whole range.
+
+        Raises
+        ------
+        ModelError
+            When no frame fits, two different frames fit, or one fits with an unbelievable field.
+        """
+        found = self._solutions(self._starts() if start is None else [start])
+        possible = [point for point in found if not self._outside(point)]
+        if len(possible) == 1:
+            held = zip(FIELDS, possible[0].tolist(), strict=True)
+            return FrameDimensions(**{name: value for name, value in held if name not in self.free})
+        if possible:
+            raise ModelError(self._two_frames(*possible[:2]))
+        if found:
+            raise ModelError(self._outside(found[0]))
+        culprits = " and ".join(label(PREFERENCE[i]) for i in self._indirect)
+        raise ModelError(f"no frame has all the stated values: {culprits} cannot be met together with the other "
+                         "items; check these first")
+
+    def _starts(self) -> list[Array]:
+        """The usual start, then the unknown fields near both ends of their range, in turn: either side of a fold."""
+        starts = [self.start]
+        for shares in product((0.03, 0.97), repeat=2) if self._indirect else ():
+            point = self.start.copy()
+            for turn, k in enumerate(self.unknown):
+                low, high = LIMITS[FIELDS[k]]
+                point[k] = low + shares[turn % 2] * (high - low)
+            starts.append(point)
+        return starts
+
+    def _solutions(self, starts: Sequence[Array]) -> list[Array]:
+        """Every different point Newton's method arrives at."""
+        fixed = [k for k, name in enumerate(FIELDS) if name not in self.free]
+        found: list[Array] = []
+        for start in starts:
+            point = self._newton(start)
+            if point is not None and all(np.abs(point - other)[fixed].max() > 1e-3 for other in found):
+                found.append(point)
+        return found
+
+    def _newton(self, point: Array) -> Array | None:
+        """Newton's method with step halving; None where it does not arrive.
+
+        Written out because scipy.optimize takes half a second to import and stops short of the last digits.
+        """
+        error = self._residual(point)
+        for _ in range(60 if self._indirect else 0):
+            slopes = sensitivities(point)[np.ix_(self._indirect, self.unknown)]
+            if not (np.isfinite(slopes).all() and np.isfinite(error).all()):
+                return None
+            step = np.zeros(len(FIELDS))
+            step[self.unknown] = np.linalg.lstsq(slopes, -error, rcond=None)[0]
+            better = self._halved(point, step * _FIELD_WEIGHT, error)
+            if better is None:
+                break
+            point, error = better, self._residual(better)
+        return point if np.linalg.norm(error) < 1e-8 else None
+
+    def _residual(self, point: Array) -> Array:
+        return np.asarray((_evaluate(point)[self._indirect] - self._wanted) / _ALL_WEIGHT[self._indirect])
+
+    def _halved(self, point: Array, step: Array, error: Array) -> Array | None:
+        """The first of point + step, + step/2, ... that lowers the residual; None when none does."""
+        for halving in range(12):
+            trial = np.asarray(point + step / 2**halving)
+            if np.linalg.norm(self._residual(trial)) < np.linalg.norm(error):
+                return trial
+        return None
+
+    # --- refusals in words ----------------------------------------------------------------------------
+    def _outside(self, point: Array) -> str:
+        """Which worked-out field of a solution cannot be; '' when all can."""
+        for k in self.unknown:
+            name, (low, high) = FIELDS[k], LIMITS[FIELDS[k]]
+            if name not in self.free and not low <= point[k] <= high:
+                behind = zip(self.names, self.gains(point)[k], strict=True)
+                items = ", ".join(label(n) for n, gain in behind if abs(gain) > NEGLIGIBLE)
+                return (f"{label(name)} would have to be {point[k]:.1f} {unit(name)}, expected {low:g} to {high:g}; "
+                        f"it follows from {items}: check these")
+        return ""
+
+    def _two_frames(self, one: Array, other: Array) -> str:
+        apart = np.abs(one - other) / _FIELD_WEIGHT
+        k = max((k for k in self.unknown if FIELDS[k] not in self.free), key=lambda k: float(apart[k]))
+        return (f"two different frames have these values: {label(FIELDS[k])} {one[k]:.1f} or {other[k]:.1f} "
+                f"{unit(FIELDS[k])}; state {label(FIELDS[k])}")

@@ -1,0 +1,209 @@
+"""The side view of a frame as a sufficient set of dimensions, and every joint and derived number in it.
+
+Axes: origin at the bottom bracket centre, x forward, y up. Lengths mm, angles degrees from the
+horizontal measured at the rear. Directions used below: up the steering axis ``a = (-cos H, sin H)``,
+forward across it ``n = (sin H, cos H)``; the front axle lies `fork_offset` along ``n`` from the axis.
+"""
+
+from dataclasses import dataclass, fields
+from math import atan2, cos, degrees, hypot, isfinite, radians, sin, sqrt, tan
+from typing import NamedTuple
+
+from model.errors import ModelError
+
+
+class Point(NamedTuple):
+    """A point of the side view, mm."""
+
+    x: float
+    y: float
+
+    def along(self, direction: tuple[float, float], distance: float) -> "Point":
+        return Point(self.x + distance * direction[0], self.y + distance * direction[1])
+
+    def distance(self, other: "Point") -> float:
+        return hypot(self.x - other.x, self.y - other.y)
+
+
+# Field -> (least, greatest) believable value. Outside it the item is refused by name. Wide on purpose:
+# from a child's 12-inch bicycle to a long-john; the trade's usual values sit well inside.
+LIMITS = {
+    "reach": (150.0, 700.0), "head_angle": (50.0, 85.0), "seat_angle": (50.0, 88.0), "bb_drop": (-120.0, 150.0),
+    "chainstay": (250.0, 700.0), "head_tube": (50.0, 400.0), "lower_stack": (0.0, 80.0),
+    "fork_length": (200.0, 650.0), "fork_offset": (-30.0, 150.0),
+    "wheel_radius_front": (120.0, 420.0), "wheel_radius_rear": (120.0, 420.0),
+    "seat_tube": (150.0, 800.0), "top_tube_on_seat_tube": (120.0, 800.0), "top_tube_below_head_top": (0.0, 300.0),
+    "down_tube_above_head_bottom": (0.0, 300.0), "seatstay_below_top_tube": (-300.0, 400.0),
+}
+
+
+@dataclass(frozen=True)
+class FrameDimensions:
+    """A sufficient, contradiction-free set; everything else is derived.
+
+    reach, bb_drop, chainstay, head_tube, lower_stack, fork_length (ALONG the steering axis, crown race to
+    the foot of the perpendicular from the front axle), fork_offset, wheel radii (loaded, tyre outside): mm.
+    head_angle, seat_angle: degrees. bb_drop is below the REAR axle. lower_stack: bottom of head tube to
+    crown race. The last five place the tubes and are None where the input does not hold them:
+    seat_tube (bottom bracket centre to seat tube top), top_tube_on_seat_tube (bottom bracket centre to the
+    top tube's centre-line on the seat tube), top_tube_below_head_top and down_tube_above_head_bottom
+    (along the head tube), seatstay_below_top_tube (along the seat tube).
+    """
+
+    reach: float
+    head_angle: float
+    seat_angle: float
+    bb_drop: float
+    chainstay: float
+    head_tube: float
+    lower_stack: float
+    fork_length: float
+    fork_offset: float
+    wheel_radius_front: float
+    wheel_radius_rear: float
+    seat_tube: float | None = None
+    top_tube_on_seat_tube: float | None = None
+    top_tube_below_head_top: float | None = None
+    down_tube_above_head_bottom: float | None = None
+    seatstay_below_top_tube: float | None = None
+
+    def __post_init__(self) -> None:
+        for field in fields(self):
+            value = getattr(self, field.name)
+            low, high = LIMITS[field.name]
+            if value is None and field.default is None:
+                continue
+            if value is None or not isfinite(value) or not low <= value <= high:
+                raise ModelError(f"{field.name.replace('_', ' ')} is {value}, expected {low:g} to {high:g}; "
+                                 "check the value and its unit")
+        if self.chainstay <= abs(self.bb_drop):
+            raise ModelError(f"chainstay {self.chainstay:g} mm is not longer than the drop {self.bb_drop:g} mm")
+
+    # --- directions -----------------------------------------------------------------------------------
+    @property
+    def axis_up(self) -> tuple[float, float]:
+        """Unit vector up the steering axis."""
+        return (-cos(radians(self.head_angle)), sin(radians(self.head_angle)))
+
+    @property
+    def axis_forward(self) -> tuple[float, float]:
+        """Unit vector forward, perpendicular to the steering axis."""
+        return (sin(radians(self.head_angle)), cos(radians(self.head_angle)))
+
+    @property
+    def seat_up(self) -> tuple[float, float]:
+        """Unit vector up the seat tube."""
+        return (-cos(radians(self.seat_angle)), sin(radians(self.seat_angle)))
+
+    # --- points ---------------------------------------------------------------------------------------
+    @property
+    def bottom_bracket(self) -> Point:
+        return Point(0.0, 0.0)
+
+    @property
+    def rear_axle(self) -> Point:
+        return Point(-sqrt(self.chainstay**2 - self.bb_drop**2), self.bb_drop)
+
+    @property
+    def ground_y(self) -> float:
+        return self.bb_drop - self.wheel_radius_rear
+
+    @property
+    def stack(self) -> float:
+        """Height of the head tube top above the bottom bracket: axle height, offset and lengths up the axis."""
+        h = radians(self.head_angle)
+        axle_y = self.ground_y + self.wheel_radius_front
+        return axle_y - self.fork_offset * cos(h) + (self.fork_length + self.lower_stack + self.head_tube) * sin(h)
+
+    @property
+    def head_tube_top(self) -> Point:
+        return Point(self.reach, self.stack)
+
+    @property
+    def head_tube_bottom(self) -> Point:
+        return self.head_tube_top.along(self.axis_up, -self.head_tube)
+
+    @property
+    def fork_crown(self) -> Point:
+        """The crown race on the steering axis."""
+        return self.head_tube_bottom.along(self.axis_up, -self.lower_stack)
+
+    @property
+    def fork_offset_foot(self) -> Point:
+        """Foot of the perpendicular from the front axle onto the steering axis."""
+        return self.fork_crown.along(self.axis_up, -self.fork_length)
+
+    @property
+    def front_axle(self) -> Point:
+        return self.fork_offset_foot.along(self.axis_forward, self.fork_offset)
+
+    @property
+    def seat_tube_top(self) -> Point | None:
+        return None if self.seat_tube is None else self.bottom_bracket.along(self.seat_up, self.seat_tube)
+
+    @property
+    def seat_tube_top_tube_node(self) -> Point | None:
+        at = self.top_tube_on_seat_tube
+        return None if at is None else self.bottom_bracket.along(self.seat_up, at)
+
+    @property
+    def seat_tube_seatstay_node(self) -> Point | None:
+        at, below = self.top_tube_on_seat_tube, self.seatstay_below_top_tube
+        return None if at is None or below is None else self.bottom_bracket.along(self.seat_up, at - below)
+
+    @property
+    def top_tube_head_node(self) -> Point | None:
+        below = self.top_tube_below_head_top
+        return None if below is None else self.head_tube_top.along(self.axis_up, -below)
+
+    @property
+    def down_tube_head_node(self) -> Point | None:
+        above = self.down_tube_above_head_bottom
+        return None if above is None else self.head_tube_bottom.along(self.axis_up, above)
+
+    # --- derived numbers --------------------------------------------------------------------------------
+    @property
+    def trail(self) -> float:
+        """Ground trail (R cos H - offset) / sin H with the loaded front wheel radius R (Moore 2012, eq. Trail)."""
+        h = radians(self.head_angle)
+        return (self.wheel_radius_front * cos(h) - self.fork_offset) / sin(h)
+
+    def derived(self) -> dict[str, float | None]:
+        """Every derived number the trade asks for, mm and degrees; None where the input does not hold it."""
+        h = radians(self.head_angle)
+        front, rear = self.front_axle, self.rear_axle
+        tt, head = self.seat_tube_top_tube_node, self.top_tube_head_node
+        dt, ss = self.down_tube_head_node, self.seat_tube_seatstay_node
+        slope = None if tt is None or head is None else degrees(atan2(head.y - tt.y, head.x - tt.x))
+        return {
+            "stack": self.stack,
+            "trail": self.trail,
+            "mechanical_trail": self.trail * sin(h),
+            "wheel_flop": self.trail * sin(h) * cos(h),
+            "wheelbase": front.x - rear.x,
+            "front_center": hypot(front.x, front.y),
+            "front_center_horizontal": front.x,
+            "chainstay_horizontal": -rear.x,
+            "bb_height": -self.ground_y,
+            "ground_y": self.ground_y,
+            "effective_top_tube": self.reach + self.stack / tan(radians(self.seat_angle)),
+            "top_tube_slope_deg": slope,
+            "top_tube_cc": None if tt is None or head is None else tt.distance(head),
+            "down_tube_cc": None if dt is None else self.bottom_bracket.distance(dt),
+            "seatstay_cc": None if ss is None else rear.distance(ss),
+            "axle_to_crown_straight": hypot(self.fork_length, self.fork_offset),
+            "fork_length_along_axis": self.fork_length,
+            "standover": None if tt is None or head is None else _standover(tt, head, self.ground_y),
+        }
+
+    def points(self) -> dict[str, Point | None]:
+        """Every named point of the side view."""
+        names = ("bottom_bracket", "rear_axle", "front_axle", "head_tube_top", "head_tube_bottom", "fork_crown",
+                 "fork_offset_foot", "seat_tube_top", "seat_tube_top_tube_node", "seat_tube_seatstay_node",
+                 "top_tube_head_node", "down_tube_head_node")
+        return {name: getattr(self, name) for name in names}
+
+
+def _standover(seat_node: Point, head_node: Point, ground_y: float) -> float:
+    """Height of the top tube's centre-line above the ground at its middle (common practice, no source)."""
+    return (seat_node.y + head_node.y) / 2 - ground_y

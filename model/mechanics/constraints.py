@@ -1,0 +1,163 @@
+"""Supports, rigid links and equal dofs as one linear map u = T q from free to all displacements.
+
+Every condition is one equation sum(c . u) = 0. Equations are eliminated one by one, each removing one
+dof in favour of the others, so that chains of links and supports on linked nodes need no special case.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import sparse
+
+from model.errors import ModelError
+
+from .frame_model import DOFS, Array, FrameModel
+
+Equation = dict[int, float]
+_ZERO = 1e-12  # a coefficient this small against the equation's largest is rounding
+
+
+@dataclass(frozen=True, eq=False)
+class Constraints:
+    """The reduction of one model under one set of supports.
+
+    T : (6n, free) sparse map. rows : (equations, 6n) sparse matrix C of the kept equations, C u = 0.
+    supported : dof number of each kept equation that is a support, -1 for a link equation.
+    """
+
+    T: sparse.csr_matrix
+    rows: sparse.csr_matrix
+    supported: np.ndarray
+    linked: bool
+
+    @classmethod
+    def of(cls, model: FrameModel, supports: Mapping[str, Iterable[int]]) -> "Constraints":
+        links = [*_rigid_link_equations(model), *_equal_dof_equations(model)]
+        held = _support_dofs(model, supports)
+        if not links:
+            return cls._supports_only(model.dofs, held)
+        equations = links + [{dof: 1.0} for dof in held]
+        owner = [-1] * len(links) + held
+        eliminated, kept = _eliminate(equations)
+        return cls(_map_matrix(model.dofs, eliminated), _matrix([equations[k] for k in kept], model.dofs),
+                   np.array([owner[k] for k in kept], dtype=int), True)
+
+    @classmethod
+    def _supports_only(cls, dofs: int, held: list[int]) -> "Constraints":
+        free = np.setdiff1d(np.arange(dofs), held)
+        T = sparse.csr_matrix((np.ones(len(free)), (free, np.arange(len(free)))), shape=(dofs, len(free)))
+        rows = sparse.csr_matrix((np.ones(len(held)), (np.arange(len(held)), held)), shape=(len(held), dofs))
+        return cls(T, rows, np.array(held, dtype=int), False)
+
+    def support_forces(self, unbalanced: Array) -> Array:
+        """(6n,) forces of the supports on the structure from K u - f, link forces taken out.
+
+        K u - f = Cᵀ λ; with links the multipliers λ are found by least squares over the dofs involved, from the
+        sparse system [I Cᵀ; C 0] (Golub & Van Loan, Matrix Computations, 4th ed., 5.3.7) with each equation at
+        unit size and one step of refinement.
+        """
+        forces = np.zeros(len(unbalanced))
+        is_support = self.supported >= 0
+        if not self.linked:
+            forces[self.supported] = unbalanced[self.supported]
+            return forces
+        forces[self.supported[is_support]] = self._multipliers(unbalanced)[is_support]
+        return forces
+
+    def _multipliers(self, unbalanced: Array) -> Array:
+        from scipy.sparse.linalg import splu
+
+        involved = np.unique(self.rows.indices)
+        size = np.sqrt(np.asarray(self.rows.multiply(self.rows).sum(axis=1)).ravel())
+        unit = sparse.diags(1 / size) @ self.rows[:, involved]
+        whole = sparse.bmat([[sparse.eye(len(involved)), unit.T], [unit, None]], format="csc")
+        right = np.concatenate([unbalanced[involved], np.zeros(len(size))])
+        factor = splu(whole)
+        x = factor.solve(right)
+        x += factor.solve(right - whole @ x)
+        return np.asarray(x[len(involved):] / size)
+
+
+def _support_dofs(model: FrameModel, supports: Mapping[str, Iterable[int]]) -> list[int]:
+    held = []
+    for node, flags in supports.items():
+        if node not in model.node_index:
+            raise ModelError(f"a support names node '{node}', which the model does not have")
+        flags = tuple(flags)
+        if len(flags) != 6 or any(flag not in (0, 1) for flag in flags):
+            raise ModelError(f"support at {node}: six flags 0 or 1 ({' '.join(DOFS)}) are needed, got {flags}")
+        held += [6 * model.node_index[node] + k for k, flag in enumerate(flags) if flag]
+    return held
+
+
+def _rigid_link_equations(model: FrameModel) -> list[Equation]:
+    equations: list[Equation] = []
+    for link in model.rigid_links:
+        m, s = 6 * model.node_index[link.master], 6 * model.node_index[link.slave]
+        rx, ry, rz = np.subtract(model.nodes[link.slave], model.nodes[link.master])
+        # u_s - u_m - theta_m x r = 0
+        arms = ({4: rz, 5: -ry}, {3: -rz, 5: rx}, {3: ry, 4: -rx})
+        for k in range(3):
+            equations.append({s + k: 1.0, m + k: -1.0, **{m + dof: -arm for dof, arm in arms[k].items() if arm}})
+        equations += [{s + k: 1.0, m + k: -1.0} for k in (3, 4, 5)]
+    return equations
+
+
+def _equal_dof_equations(model: FrameModel) -> list[Equation]:
+    return [{6 * model.node_index[e.slave] + k: 1.0, 6 * model.node_index[e.master] + k: -1.0}
+            for e in model.equal_dofs for k in e.dofs]
+
+
+def _eliminate(equations: list[Equation]) -> tuple[dict[int, Equation], list[int]]:
+    """Gaussian elimination on sparse rows: eliminated dof -> combination of the remaining ones.
+
+    The first dof named in an equation (the slave's) is preferred as the one to go. Also returns the numbers
+    of the equations that were not redundant.
+    """
+    eliminated: dict[int, Equation] = {}
+    users: defaultdict[int, set[int]] = defaultdict(set)  # dof -> eliminated dofs that were expressed by it
+    kept = []
+    for number, equation in enumerate(equations):
+        row = _substitute(equation, eliminated)
+        largest = max((abs(c) for c in row.values()), default=0.0)
+        if largest <= _ZERO * max(abs(c) for c in equation.values()):
+            continue
+        first = next(iter(equation))
+        pivot = first if abs(row.get(first, 0.0)) > 1e-6 * largest else max(row, key=lambda dof: abs(row[dof]))
+        scale = row.pop(pivot)
+        solved = {dof: -c / scale for dof, c in row.items() if abs(c) > _ZERO * largest}
+        for dof in users.pop(pivot, ()):
+            if pivot in eliminated[dof]:
+                eliminated[dof] = _substitute(eliminated[dof], {pivot: solved})
+                for target in eliminated[dof]:
+                    users[target].add(dof)
+        eliminated[pivot] = solved
+        for target in solved:
+            users[target].add(pivot)
+        kept.append(number)
+    return eliminated, kept
+
+
+def _substitute(row: Equation, eliminated: Mapping[int, Equation]) -> Equation:
+    out: Equation = {}
+    for dof, coefficient in row.items():
+        for target, factor in eliminated.get(dof, {dof: 1.0}).items():
+            out[target] = out.get(target, 0.0) + coefficient * factor
+    return out
+
+
+def _map_matrix(dofs: int, eliminated: Mapping[int, Equation]) -> sparse.csr_matrix:
+    free = [dof for dof in range(dofs) if dof not in eliminated]
+    column = {dof: k for k, dof in enumerate(free)}
+    entries = [(dof, column[dof], 1.0) for dof in free]
+    entries += [(dof, column[target], c) for dof, row in eliminated.items() for target, c in row.items()]
+    i, j, v = zip(*entries, strict=True) if entries else ((), (), ())
+    return sparse.csr_matrix((v, (i, j)), shape=(dofs, len(free)))
+
+
+def _matrix(equations: list[Equation], dofs: int) -> sparse.csr_matrix:
+    entries = [(k, dof, c) for k, row in enumerate(equations) for dof, c in row.items()]
+    i, j, v = zip(*entries, strict=True) if entries else ((), (), ())
+    return sparse.csr_matrix((v, (i, j)), shape=(len(equations), dofs))

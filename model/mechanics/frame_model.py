@@ -1,0 +1,213 @@
+"""The analysis model: nodes, beam elements, springs, links and masses as arrays - and the load case beside it.
+
+Supports and loads are NOT part of the model. They belong to a load case, because a number without the
+restraints that made it is worth nothing.
+
+Local axes of an element: x from end i to end j; `vxy` is any vector in the local x-y half-plane that holds
++y: z = x cross vxy, y = z cross x. Degrees of freedom per node: ux uy uz rx ry rz (global axes). Units are
+N, mm, MPa, s, tonne - or any consistent set.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.errors import ModelError
+from model.tubes.materials import Material
+from model.tubes.sections import Section
+
+Array = NDArray[np.float64]
+DOFS = ("ux", "uy", "uz", "rx", "ry", "rz")
+SIX_ZEROS = (0.0,) * 6
+
+
+@dataclass(frozen=True)
+class Element:
+    """A straight prismatic beam between nodes `i` and `j`. `member` names the tube or part it belongs to.
+
+    `releases` lists the local end components (0-5 end i, 6-11 end j: ux uy uz rx ry rz) that carry nothing.
+    """
+
+    id: str
+    i: str
+    j: str
+    section: Section
+    material: Material
+    vxy: tuple[float, float, float]
+    member: str = ""
+    releases: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
+class Spring:
+    """Six springs k (N/mm, N*mm/rad) between node `i` and node `j`, or from `i` to ground when j is None.
+
+    The springs act along the local axes x, y, z given by `x_axis` and a vector `vxy` in the x-y half-plane.
+    Two joined nodes must coincide (a spring across a gap would not balance moments).
+    """
+
+    id: str
+    i: str
+    j: str | None
+    k: tuple[float, ...]
+    x_axis: tuple[float, float, float] = (1.0, 0.0, 0.0)
+    vxy: tuple[float, float, float] = (0.0, 1.0, 0.0)
+
+
+@dataclass(frozen=True)
+class RigidLink:
+    """`slave` moves as part of a rigid body with `master`: u_s = u_m + theta_m x (x_s - x_m), theta_s = theta_m."""
+
+    master: str
+    slave: str
+
+
+@dataclass(frozen=True)
+class EqualDofs:
+    """The listed dofs (0-5, global) of `slave` equal those of `master`."""
+
+    master: str
+    slave: str
+    dofs: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class NodeMass:
+    """A lumped mass m (tonne) with rotary inertia (Jx, Jy, Jz) about the global axes at a node."""
+
+    node: str
+    m: float
+    J: tuple[float, float, float] = (0.0, 0.0, 0.0)
+
+
+@dataclass(frozen=True)
+class MemberLoad:
+    """A uniform load w (N/mm of member length) on an element, in its local or the global frame."""
+
+    element: str
+    w: tuple[float, float, float]
+    frame: str = "global"
+
+
+@dataclass(frozen=True)
+class Measure:
+    """One figure measured in a load case: a weighted sum of displacements, and the stiffness that follows.
+
+    value = sum(weight . u[node]); stiffness = reference / value. `unit` of the value is ``mm`` or ``deg``
+    (rotations are summed in rad and shown in degrees); `reference` is the force (N) or torque (N*mm) it is
+    set against, None where a stiffness would make no sense.
+    """
+
+    name: str
+    weights: tuple[tuple[str, tuple[float, ...]], ...]
+    unit: str = "mm"
+    reference: float | None = None
+    title: str = ""
+
+    @property
+    def stiffness_unit(self) -> str:
+        return "N/mm" if self.unit == "mm" else "N·m/deg"
+
+
+@dataclass(frozen=True)
+class LoadCase:
+    """Loads AND supports AND what is measured, as one value.
+
+    nodal : node -> (Fx, Fy, Fz, Mx, My, Mz), global. member_loads : uniform loads. supports : node -> six
+    0/1 flags. springs : extra springs that exist in this case only (a locked steering, a tyre). measures :
+    what to report. notes : in words, what is held and why; source : where set-up and values come from.
+    touching : support node -> what touches the bicycle there (tyre, hub, hand); a support that carries load
+    at a node not listed here is flagged.
+    """
+
+    name: str
+    nodal: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
+    member_loads: tuple[MemberLoad, ...] = ()
+    supports: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
+    springs: tuple[Spring, ...] = ()
+    measures: tuple[Measure, ...] = ()
+    title: str = ""
+    notes: str = ""
+    source: str = ""
+    touching: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class FrameModel:
+    """Nodes, elements and what joins them; checked at construction.
+
+    nodes : id -> (x, y, z). mass_model : ``consistent`` (Hermite shape functions) with `rotary` inertia of the
+    section in bending when true; torsional mass rho*Ip always included.
+    """
+
+    nodes: Mapping[str, tuple[float, float, float]]
+    elements: tuple[Element, ...]
+    springs: tuple[Spring, ...] = ()
+    rigid_links: tuple[RigidLink, ...] = ()
+    equal_dofs: tuple[EqualDofs, ...] = ()
+    masses: tuple[NodeMass, ...] = ()
+    rotary: bool = False
+    name: str = ""
+
+    def __post_init__(self) -> None:
+        for node, xyz in self.nodes.items():
+            if not np.all(np.isfinite(xyz)):
+                raise ModelError(f"node {node}: coordinates {tuple(xyz)} are not finite")
+        for element in self.elements:
+            self._check_ends(f"element {element.id}", element.i, element.j)
+            if self.nodes[element.i] == self.nodes[element.j]:
+                raise ModelError(f"element {element.id}: its ends {element.i} and {element.j} lie on one point")
+        for spring in self.springs:
+            self._check_ends(f"spring {spring.id}", spring.i, *(() if spring.j is None else (spring.j,)))
+            if len(spring.k) != 6 or any(not np.isfinite(k) or k < 0 for k in spring.k):
+                raise ModelError(f"spring {spring.id}: six stiffnesses of zero or more are needed, got {spring.k}")
+        for link in self.rigid_links:
+            self._check_ends("rigid link", link.master, link.slave)
+        for tie in self.equal_dofs:
+            self._check_ends("equal dofs", tie.master, tie.slave)
+        for mass in self.masses:
+            self._check_ends("mass", mass.node)
+        duplicates = len(self.elements) - len({e.id for e in self.elements})
+        if duplicates:
+            raise ModelError(f"{duplicates} element id(s) are used twice")
+
+    def _check_ends(self, what: str, *nodes: str) -> None:
+        for node in nodes:
+            if node not in self.nodes:
+                raise ModelError(f"{what} names node '{node}', which the model does not have")
+        if len(set(nodes)) < len(nodes):
+            raise ModelError(f"{what} joins node '{nodes[0]}' to itself")
+
+    # --- array view, built once --------------------------------------------------------------------------
+    @cached_property
+    def node_index(self) -> dict[str, int]:
+        return {node: k for k, node in enumerate(self.nodes)}
+
+    @cached_property
+    def xyz(self) -> Array:
+        """(n, 3) coordinates in the order of `nodes`."""
+        return np.array(list(self.nodes.values()), dtype=float).reshape(-1, 3)
+
+    @cached_property
+    def ends(self) -> NDArray[np.intp]:
+        """(m, 2) node numbers of the elements."""
+        index = self.node_index
+        return np.array([(index[e.i], index[e.j]) for e in self.elements], dtype=np.intp).reshape(-1, 2)
+
+    @cached_property
+    def element_index(self) -> dict[str, int]:
+        return {element.id: k for k, element in enumerate(self.elements)}
+
+    @cached_property
+    def properties(self) -> dict[str, Array]:
+        """Element properties as (m,) arrays: A Iy Iz J Asy Asz Ip E G rho."""
+        rows = np.array([(s.A, s.Iy, s.Iz, s.J, s.Asy, s.Asz, s.polar, m.E, m.G, m.rho)
+                         for s, m in ((e.section, e.material) for e in self.elements)], dtype=float).reshape(-1, 10)
+        return dict(zip(("A", "Iy", "Iz", "J", "Asy", "Asz", "Ip", "E", "G", "rho"), rows.T, strict=True))
+
+    @property
+    def dofs(self) -> int:
+        return 6 * len(self.nodes)

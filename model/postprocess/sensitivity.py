@@ -1,0 +1,184 @@
+"""Which tube to change: exact derivatives of every measured figure and of the mass, ranked by effect per weight.
+
+A measure is v = w . u with K u = f. One more solve with the right-hand side w gives the adjoint state, and
+
+    dv/dp = -sum over sections of (mutual work of both states) x d ln(stiffness)/dp
+
+where mutual work and stiffness are those of axial force, shear, torsion and bending apart (adjoint method; Haftka
+& Guerdal, Elements of Structural Optimization, 1992, ch. 7, from memory). No tube is solved twice; section
+stiffnesses are differentiated by a complex step, which is exact to rounding (Squire & Trapp 1998).
+
+A PARAMETER is the outside diameter of a tube (both ends, an oval's width too) or its wall (all walls), in mm;
+left and right tubes of a pair change together. Butts keep their lengths and joints stay where they are.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+import numpy as np
+
+from model.cases.library import MAIN_CASES, load_cases
+from model.errors import ModelError
+from model.frame.bicycle import Bicycle
+from model.frame.layout import FrameLayout, Member, lay_out
+from model.frame.mesh import MeshOptions, mesh, size_at
+from model.mechanics.assembly import stiffness_matrix
+from model.mechanics.beam import Beams
+from model.mechanics.energy import mutual_work
+from model.mechanics.frame_model import Array, FrameModel, LoadCase
+from model.mechanics.solve import Restrained, same_restraints
+from model.tubes.sections import section_values
+
+PARAMETERS = ("diameter", "wall")
+_STEP = 1e-30  # complex step: no subtraction, so it may be as small as one likes
+_TEN_GRAMS = 1e-5  # tonne
+
+
+@dataclass(frozen=True)
+class Sensitivity:
+    """What one millimetre more on one tube does to one measured figure.
+
+    value : the figure now, mm or degrees; per_mm : its change per mm. stiffness_percent_per_mm : change of the
+    stiffness, the inverse of the value, in percent per mm. mass_per_mm : kg per mm. percent_per_10g : percent
+    of stiffness for 10 g more of this tube, positive when a heavier tube is stiffer.
+    """
+
+    case: str
+    measure: str
+    title: str
+    unit: str
+    tube: str
+    parameter: str
+    value: float
+    per_mm: float
+    mass_per_mm: float
+
+    @property
+    def stiffness_percent_per_mm(self) -> float:
+        return -100 * self.per_mm / self.value if self.value else 0.0
+
+    @property
+    def percent_per_10g(self) -> float:
+        return self.stiffness_percent_per_mm * 0.01 / self.mass_per_mm
+
+
+def sensitivities(bicycle: Bicycle, cases: Sequence[LoadCase] | Sequence[str] = (),
+                  options: MeshOptions | None = None) -> tuple[Sensitivity, ...]:
+    """Every measure of the cases (names, or cases of one's own; default: the main three) against every tube.
+
+    Raises
+    ------
+    ModelError
+        With rigid zones, whose lengths change with the diameters.
+    """
+    options = options or MeshOptions()
+    if options.rigid_zones:
+        raise ModelError("rigid zones change with the diameters, which these derivatives leave out; take sensitivities "
+                         "without rigid zones")
+    layout = lay_out(bicycle)
+    names = tuple(c for c in cases if isinstance(c, str))
+    own = tuple(c for c in cases if isinstance(c, LoadCase))
+    library = () if own and not names else load_cases(bicycle, layout, names or MAIN_CASES)
+    model = mesh(bicycle, options, layout)
+    growth = _Growth.of(bicycle, layout, model, options.shear)
+    beams = Beams.of(model)
+    return tuple(row for group in same_restraints((*library, *own)) for row in _rows(beams, group, growth))
+
+
+def ranking(rows: Sequence[Sensitivity], case: str, measure: str) -> list[Sensitivity]:
+    """The rows of one measure, the best use of weight first."""
+    return sorted((r for r in rows if (r.case, r.measure) == (case, measure)), key=lambda r: -r.percent_per_10g)
+
+
+def mass_rows(bicycle: Bicycle, options: MeshOptions | None = None) -> dict[tuple[str, str], float]:
+    """(tube, parameter) -> kg per mm, left and right of a pair together."""
+    options, layout = options or MeshOptions(), lay_out(bicycle)
+    growth = _Growth.of(bicycle, layout, mesh(bicycle, options, layout), options.shear)
+    return {key: 1000 * mass for key, mass in zip(growth.keys, growth.mass, strict=True)}
+
+
+@dataclass(frozen=True, eq=False)
+class _Growth:
+    """How the sections grow: keys (p,) of (tube, parameter); rates (p, m, 6) d ln EA, GAsy, GAsz, GJ, EIy, EIz per
+    mm for every element; mass (p,) tonne per mm."""
+
+    keys: tuple[tuple[str, str], ...]
+    rates: Array
+    mass: Array
+
+    @classmethod
+    def of(cls, bicycle: Bicycle, layout: FrameLayout, model: FrameModel, shear: bool) -> "_Growth":
+        tubes = list(dict.fromkeys(member.tube for member in layout.members))
+        keys = tuple((tube, parameter) for tube in tubes for parameter in PARAMETERS)
+        rates = np.zeros((len(keys), len(model.elements), 6))
+        mass = np.zeros(len(keys))
+        members = {member.name: member for member in layout.members}
+        for name, numbers in _by_member(model):
+            if name not in members:
+                continue
+            relative, per_mm = _member_growth(bicycle, members[name], model, numbers)
+            for k, parameter in enumerate(PARAMETERS):
+                row = keys.index((members[name].tube, parameter))
+                rates[row, numbers] = relative[k]
+                mass[row] += per_mm[k]
+        if not shear:
+            rates[:, :, 1:3] = 0.0
+        return cls(keys, rates, mass)
+
+
+def _by_member(model: FrameModel) -> Iterator[tuple[str, list[int]]]:
+    """Member -> its element numbers, in the order of the mesh, which runs from a tube's start to its end."""
+    for name, group in groupby(range(len(model.elements)), key=lambda k: model.elements[k].member):
+        yield name, list(group)
+
+
+def _member_growth(bicycle: Bicycle, member: Member, model: FrameModel,
+                   numbers: list[int]) -> tuple[Array, list[float]]:
+    """(2, k, 6) relative growth of the section stiffnesses per mm of diameter and wall, and tonne per mm of both."""
+    tube = bicycle.tubes[member.tube]
+    ends = model.ends[numbers]
+    length = np.linalg.norm(model.xyz[ends[:, 1]] - model.xyz[ends[:, 0]], axis=1)
+    middle = np.cumsum(length) - length / 2
+    od, wall = np.array([size_at(tube, member.length, float(s)) for s in middle]).T
+    width = od if tube.oval_width is None else np.full_like(od, tube.oval_width)
+    relative, per_mm = [], []
+    for grow_od, grow_wall in ((1j * _STEP, 0), (0, 1j * _STEP)):
+        values = np.array(section_values(width + grow_od, od + grow_od, wall + grow_wall, tube.material.nu,
+                                         tube.oval_width is not None, tube.corner))
+        rates = values.imag / _STEP
+        relative.append((rates / values.real)[[0, 4, 5, 3, 1, 2]].T)
+        per_mm.append(float(tube.material.rho * (rates[0] * length).sum()))
+    return np.array(relative), per_mm
+
+
+def _rows(beams: Beams, group: Sequence[LoadCase], growth: _Growth) -> Iterator[Sensitivity]:
+    """All measures of cases that share supports and springs, with one factorisation."""
+    system = Restrained(beams, stiffness_matrix(beams), group[0])
+    for case in group:
+        result = system.result(case)
+        states = _adjoint_forces(system, case)
+        here = _element_forces(beams, result.u.ravel())
+        for measure, adjoint in zip(case.measures, states, strict=True):
+            slopes = -np.einsum("pmk,mk->p", growth.rates, mutual_work(beams, adjoint, here))
+            scale = float(np.degrees(1.0)) if measure.unit == "deg" else 1.0
+            for (tube, parameter), slope, mass in zip(growth.keys, slopes, growth.mass, strict=True):
+                yield Sensitivity(case.name, measure.name, measure.title or measure.name, measure.unit, tube, parameter,
+                                  result.measured[measure.name], scale * float(slope), 1000 * float(mass))
+
+
+def _adjoint_forces(system: Restrained, case: LoadCase) -> list[Array]:
+    """(m, 12) element end forces of the state whose loads are the weights of each measure."""
+    weights = np.zeros((system.model.dofs, len(case.measures)))
+    for column, measure in enumerate(case.measures):
+        for node, w in measure.weights:
+            k = 6 * system.model.node_index[node]
+            weights[k:k + 6, column] += w
+    states = system.displacements(weights)
+    return [_element_forces(system.beams, states[:, k]) for k in range(len(case.measures))]
+
+
+def _element_forces(beams: Beams, u: Array) -> Array:
+    """(m, 12) end forces from the end displacements alone: a uniform load's own part does not depend on the tube."""
+    local = beams.turn(u[beams.dofs], to_local=True)
+    return np.asarray(np.einsum("mij,mj->mi", beams.k_local, local))

@@ -1,0 +1,174 @@
+"""The outline of every tube wall in a model, and where on its tube each place lies.
+
+OUTLINE: an ellipse with semi-axes a (along local y) and b (along z) for round and oval tubes, or a rectangle of
+half sides a and b with a corner radius. The inside is the same shape smaller by the wall.
+"""
+
+from dataclasses import dataclass
+from functools import cached_property
+from math import pi
+
+import numpy as np
+
+from model.frame.bicycle import Bicycle
+from model.frame.layout import FrameLayout, Member
+from model.frame.mesh import size_at
+from model.mechanics.frame_model import Array, FrameModel
+from model.tubes.sections import filled_area, filled_second
+
+_SAME = 1e-3  # relative: a section whose second moments differ more from its outline's has another shape
+_Sizes = tuple[Array, Array, Array, Array]
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where on a tube: element and node, mm from the tube's start, and the nearest joint with its distance."""
+
+    member: str
+    element: str
+    node: str
+    distance: float
+    joint: str
+    from_joint: float
+
+    @property
+    def words(self) -> str:
+        """Such as ``at head tube bottom`` or ``75 mm from bottom bracket``."""
+        joint = self.joint.replace("_", " ")
+        return f"at {joint}" if self.from_joint < 0.5 else f"{self.from_joint:.0f} mm from {joint}"
+
+
+@dataclass(frozen=True, eq=False)
+class Walls:
+    """Outline of the section at both ends of every element, and where that is on its tube.
+
+    a, b, t : (m, 2) half the height (along y), half the width (along z), wall, mm; NaN where not known. corner :
+    (m, 2) outside corner radius of a rectangular tube, NaN for round and oval ones. distance : (m, 2) from the
+    tube's start along its centre-line, mm. members : those to be listed.
+    """
+
+    model: FrameModel
+    a: Array
+    b: Array
+    t: Array
+    corner: Array
+    distance: Array
+    members: tuple[str, ...]
+
+    @classmethod
+    def of(cls, model: FrameModel, bicycle: Bicycle | None = None, layout: FrameLayout | None = None) -> "Walls":
+        """From the tubes of a bicycle, exact at the ends of cones and tapers; else from the elements' own sections."""
+        sizes = _from_sections(model)
+        length = np.linalg.norm(model.xyz[model.ends[:, 1]] - model.xyz[model.ends[:, 0]], axis=1)
+        distance = np.zeros((len(length), 2))
+        members = {m.name: m for m in layout.members} if layout is not None else {}
+        for name, numbers in member_elements(model).items():
+            start = _offset(model, members.get(name), numbers[0])
+            distance[numbers, 1] = start + np.cumsum(length[numbers])
+            distance[numbers, 0] = distance[numbers, 1] - length[numbers]
+            if bicycle is not None and name in members:
+                for whole, part in zip(sizes, _from_tube(bicycle, members[name], distance[numbers]), strict=True):
+                    whole[numbers] = part
+        shown = tuple(name for name in member_elements(model) if not members or name in members)
+        return cls(model, *sizes, distance, shown)
+
+    @cached_property
+    def box(self) -> np.ndarray:
+        """(m, 2) whether the outline is a rectangle."""
+        return ~np.isnan(self.corner)
+
+    @cached_property
+    def area(self) -> Array:
+        """(m, 2) mm^2."""
+        ellipse = pi * (self.a * self.b - (self.a - self.t) * (self.b - self.t))
+        box = (filled_area(2 * self.b, 2 * self.a, self.corner)
+               - filled_area(2 * (self.b - self.t), 2 * (self.a - self.t), self.corner - self.t))
+        return np.where(self.box, box, ellipse)
+
+    @cached_property
+    def iz(self) -> Array:
+        """(m, 2) second moment for bending in the local x-y plane, mm^4."""
+        return self._second(self.a, self.b)
+
+    @cached_property
+    def iy(self) -> Array:
+        """(m, 2) second moment for bending in the local x-z plane, mm^4."""
+        return self._second(self.b, self.a)
+
+    def _second(self, along: Array, across: Array) -> Array:
+        t, r = self.t, self.corner
+        ellipse = pi / 4 * (along**3 * across - (along - t) ** 3 * (across - t))
+        box = (filled_second(2 * across, 2 * along, r)
+               - filled_second(2 * (across - t), 2 * (along - t), r - t))
+        return np.where(self.box, box, ellipse)
+
+    @cached_property
+    def torsion_stress(self) -> Array:
+        """(m, 2) largest shear stress per torque, 1/mm^3: r/J in round tubes, Bredt's 1/(2 Am t) in the others."""
+        t = self.t
+        oval = pi * (self.a - t / 2) * (self.b - t / 2)
+        enclosed = np.where(self.box, filled_area(2 * self.b - t, 2 * self.a - t, self.corner - t / 2), oval)
+        return np.where((self.a == self.b) & ~self.box, self.a / (2 * self.iz), 1 / (2 * enclosed * t))
+
+    def points(self, angle: Array) -> tuple[Array, Array]:
+        """y and z (m, 2, k) of the outside: the ellipse's parameter angle, or the angle of the rectangle's normal."""
+        c, s = np.cos(angle), np.sin(angle)
+        a, b, r = self.a[:, :, None], self.b[:, :, None], self.corner[:, :, None]
+        flat_y, flat_z = (np.sign(np.round(v, 12)) for v in (c, s))  # a face's normal means its middle
+        box = self.box[:, :, None]
+        return np.where(box, (a - r) * flat_y + r * c, a * c), np.where(box, (b - r) * flat_z + r * s, b * s)
+
+    def steepest(self, my: Array, mz: Array) -> Array:
+        """(m, 2) angle of the largest bending stress under moments (m, 2)."""
+        y, z = np.where(self.box, 1.0, self.a), np.where(self.box, 1.0, self.b)
+        return np.asarray(np.arctan2(my * z / self.iy, -mz * y / self.iz))
+
+    def place(self, number: int, end: int) -> Place:
+        element = self.model.elements[number]
+        near = {node: at for k in member_elements(self.model)[element.member]
+                for node, at in zip((self.model.elements[k].i, self.model.elements[k].j), self.distance[k], strict=True)
+                if ":" not in node}
+        here = float(self.distance[number, end])
+        node = (element.i, element.j)[end]
+        joint = min(near, key=lambda n: abs(near[n] - here), default=node)
+        return Place(element.member, element.id, node, here, joint, abs(near.get(joint, here) - here))
+
+
+def member_elements(model: FrameModel) -> dict[str, list[int]]:
+    """Member -> its element numbers in order."""
+    out: dict[str, list[int]] = {}
+    for k, element in enumerate(model.elements):
+        out.setdefault(element.member, []).append(k)
+    return out
+
+
+def _from_sections(model: FrameModel) -> _Sizes:
+    """Outline from the sections: the wall follows from area and outside, A = pi (t (a + b) - t²).
+
+    A section whose second moments then come out differently is no round or oval tube: its outline is not known.
+    """
+    fields = ("cy", "cz", "A", "Iy", "Iz")
+    a, b, area, iy, iz = (np.array([getattr(e.section, f) for e in model.elements], dtype=float) for f in fields)
+    t = (a + b - np.sqrt(np.maximum((a + b) ** 2 - 4 * area / pi, 0))) / 2
+    same = [np.abs(pi / 4 * (u**3 * v - (u - t) ** 3 * (v - t)) - second) <= _SAME * second
+            for u, v, second in ((a, b, iz), (b, a, iy))]
+    known = (a > 0) & (b > 0) & same[0] & same[1]
+    a, b, t = (np.repeat(np.where(known, v, np.nan)[:, None], 2, axis=1) for v in (a, b, t))
+    return a, b, t, np.full_like(a, np.nan)
+
+
+def _from_tube(bicycle: Bicycle, member: Member, distance: Array) -> _Sizes:
+    tube, length = bicycle.tubes[member.tube], member.length
+    inside = 1e-6 * (distance[:, 1] - distance[:, 0])  # a step belongs to the side the element is on
+    at = np.column_stack([distance[:, 0] + inside, distance[:, 1] - inside]).clip(0.0, length)
+    sizes = np.array([[size_at(tube, length, float(s)) for s in row] for row in at])
+    width = sizes[:, :, 0] if tube.oval_width is None else np.full_like(at, tube.oval_width)
+    corner = np.full_like(at, np.nan if tube.corner is None else tube.corner)
+    return sizes[:, :, 0] / 2, width / 2, sizes[:, :, 1], corner
+
+
+def _offset(model: FrameModel, member: Member | None, first: int) -> float:
+    """Distance of a member's first node from the tube's start: not zero where a rigid zone replaces the end."""
+    if member is None:
+        return 0.0
+    return float(np.linalg.norm(np.subtract(model.nodes[model.elements[first].i], member.path[0])))

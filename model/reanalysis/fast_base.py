@@ -1,0 +1,146 @@
+"""The unchanging part of the frame as one small compliance matrix per set of restraints.
+
+PROBES are weighted sums of displacements: the natural deformations of the exchangeable tubes, the loads, and the
+measured figures. Their compliance G = P K⁻¹ Pᵀ of the base frame (exchangeable tubes softened) is all that a
+search ever needs: a tube that adds the stiffness A to its deformations changes it by
+
+    G' = G - G_·t (A⁻¹ + G_tt)⁻¹ G_t·        (Woodbury 1950; the six end forces of a tube are its only redundants)
+
+Deformations that do not feel each other - in the plane of a symmetric frame and across it - are found from the
+numbers, not assumed, and become separate, smaller problems.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.sparse import csr_matrix
+from scipy.sparse.csgraph import connected_components
+
+from model.mechanics.assembly import stiffness_matrix
+from model.mechanics.beam import Beams
+from model.mechanics.frame_model import Array, FrameModel, LoadCase, Measure
+from model.mechanics.solve import Restrained, nodal_forces, same_restraints
+
+from .fast_options import OptionSet
+
+UNCOUPLED = 1e-12  # a coupling this small against the geometric mean of both compliances is rounding
+
+
+@dataclass(frozen=True, eq=False)
+class Problem:
+    """One independent part of the response under one set of restraints.
+
+    compliance : (size, size), rows ordered as the deformations of family 0, 1, ..., then loads, then measures.
+    ranks : deformations per family (0: the family does not take part). added : per family (options, r, r).
+    loads : number of load rows. pairs : (load row, measure row, output) of each figure that this part changes.
+    border : (loads + measures,) own compliance of loads and measures, enlarged: no tube can take more out of it.
+    """
+
+    compliance: Array
+    ranks: tuple[int, ...]
+    added: tuple[Array, ...]
+    loads: int
+    pairs: tuple[tuple[int, int, int], ...]
+    border: Array
+
+
+@dataclass(frozen=True, eq=False)
+class Base:
+    """All problems of one frame. constant : (outputs,) what the softened base frame measures; outputs are the
+    measures of all cases in order, in mm or rad. counts : options per family."""
+
+    problems: tuple[Problem, ...]
+    constant: Array
+    counts: tuple[int, ...]
+
+
+def build_base(options: OptionSet) -> Base:
+    """Solve the softened frame once per set of restraints and split the compliance into independent problems."""
+    beams = Beams.of(options.base)
+    stiffness = stiffness_matrix(beams)
+    first_output = np.cumsum([0, *(len(case.measures) for case in options.cases)])
+    constant = np.zeros(first_output[-1])
+    tubes = np.vstack([family.probes(options.base) for family in options.families])
+    problems: list[Problem] = []
+    for group in same_restraints(options.cases):
+        system = Restrained(beams, stiffness, group[0])
+        group_tables = _Group(options, group, [int(first_output[options.cases.index(case)]) for case in group])
+        probes = np.vstack([tubes, group_tables.loads, group_tables.measures])
+        compliance = probes @ system.displacements(probes.T)
+        compliance = (compliance + compliance.T) / 2
+        for load, measure, output in group_tables.pairs:
+            constant[output] = compliance[len(tubes) + load, len(tubes) + len(group) + measure]
+        problems += group_tables.problems(compliance)
+    return Base(tuple(problems), constant, tuple(len(f.options) for f in options.families))
+
+
+class _Group:
+    """The load cases of one set of restraints, their probes, and which figure belongs to which load."""
+
+    def __init__(self, options: OptionSet, cases: Sequence[LoadCase], first_output: Sequence[int]) -> None:
+        model = options.base
+        self.families = options.families
+        self.loads = np.array([nodal_forces(model, case) for case in cases])
+        self.measures = np.array([measure_weights(model, m) for case in cases for m in case.measures])
+        self.measures = self.measures.reshape(-1, model.dofs)
+        rows = iter(range(len(self.measures)))
+        self.pairs = [(load, next(rows), first + k) for load, (case, first) in
+                      enumerate(zip(cases, first_output, strict=True)) for k in range(len(case.measures))]
+
+    def problems(self, compliance: Array) -> list[Problem]:
+        tubes = sum(family.rank for family in self.families)
+        scale = np.sqrt(compliance.diagonal())
+        felt = np.abs(compliance) > UNCOUPLED * np.outer(scale, scale)
+        parts = _independent(felt[:tubes, :tubes] | self._stiffness_coupling(tubes))
+        return [p for part in parts if (p := self._problem(compliance, felt, part, tubes)) is not None]
+
+    def _stiffness_coupling(self, tubes: int) -> np.ndarray:
+        coupled = np.zeros((tubes, tubes), dtype=bool)
+        at = 0
+        for family in self.families:
+            k = family.stiffness
+            scale = np.sqrt(np.einsum("oii->oi", k))
+            block = (np.abs(k) > UNCOUPLED * scale[:, :, None] * scale[:, None, :]).any(axis=0)
+            coupled[at:at + family.rank, at:at + family.rank] = block
+            at += family.rank
+        return coupled
+
+    def _problem(self, compliance: Array, felt: np.ndarray, part: np.ndarray, tubes: int) -> Problem | None:
+        """The deformations `part` with the loads and measures that feel them; None when no figure changes."""
+        feels = felt[part].any(axis=0)
+        first_measure = tubes + len(self.loads)
+        pairs = [p for p in self.pairs if feels[tubes + p[0]] and feels[first_measure + p[1]]]
+        if not pairs:
+            return None
+        loads = sorted({load for load, _, _ in pairs})
+        measures = sorted({measure for _, measure, _ in pairs})
+        rows = np.concatenate([part, [tubes + k for k in loads], [first_measure + k for k in measures]]).astype(int)
+        small = compliance[np.ix_(rows, rows)]
+        border = 2.0 * (len(rows) - len(part)) * small.diagonal()[len(part):]
+        small[len(part):, len(part):] = 0.0  # the base frame's own figures are counted once, in `constant`
+        numbered = tuple((loads.index(a), measures.index(b), output) for a, b, output in pairs)
+        own = self._split(part)
+        added = tuple(f.added[:, k[:, None], k] for f, k in zip(self.families, own, strict=True))
+        return Problem(small, tuple(len(k) for k in own), added, len(loads), numbered, border)
+
+    def _split(self, part: np.ndarray) -> list[np.ndarray]:
+        """The rows of `part` as row numbers within each family."""
+        ends = np.cumsum([family.rank for family in self.families])
+        return [part[(part >= end - f.rank) & (part < end)] - (end - f.rank)
+                for f, end in zip(self.families, ends, strict=True)]
+
+
+def _independent(coupled: np.ndarray) -> list[np.ndarray]:
+    """Sorted row numbers of each connected part of a coupling graph."""
+    count, label = connected_components(csr_matrix(coupled), directed=False)
+    return [np.flatnonzero(label == k) for k in range(count)]
+
+
+def measure_weights(model: FrameModel, measure: Measure) -> Array:
+    """(6n,) weights of a measure on a model's displacements."""
+    weights = np.zeros(model.dofs)
+    for node, six in measure.weights:
+        at = 6 * model.node_index[node]
+        weights[at:at + 6] += six
+    return weights

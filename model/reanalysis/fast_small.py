@@ -1,0 +1,74 @@
+"""The innermost loop: small symmetric systems factored for many variants at once.
+
+Arrays carry the variant as their last axes and the matrix entries as Python loops, so that every floating-point
+operation runs over thousands of variants and no interpreter time is left per variant. L D Lᵀ without pivoting is
+safe here: the matrices are sums of positive definite ones.
+"""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from model.mechanics.frame_model import Array
+
+
+def last_update(states: Array, added: Array, loads: int, pairs: Sequence[tuple[int, int, int]], out: Array) -> None:
+    """Add to `out[output]` what the outer tubes changed (in the states) and what each option of the last tube changes.
+
+    states : (m, size, size) compliance, rows: the tube's r deformations, then loads, then measures.
+    added : (n, r, r) per option. out : (outputs, m, n), changed in place.
+    """
+    rank = added.shape[1]
+    shape = (len(states), len(added))
+    work = np.empty(shape)
+    lower, inverse = _factor(states, added, work)
+    columns = sorted({rank + a for a, _, _ in pairs} | {rank + loads + b for _, b, _ in pairs})
+    solved = {column: _forward(states[:, :rank, column], lower, work) for column in columns}
+    scaled: dict[int, list[Array]] = {}
+    for load, measure, output in pairs:
+        left = rank + load
+        out[output] += states[:, left, rank + loads + measure, None]
+        if left not in scaled:
+            scaled[left] = [z * d for z, d in zip(solved[left], inverse, strict=True)]
+        for a, b in zip(scaled[left], solved[rank + loads + measure], strict=True):
+            np.multiply(a, b, out=work)
+            out[output] -= work
+
+
+def _factor(states: Array, added: Array, work: Array) -> tuple[list[list[Array]], list[Array]]:
+    """Rows of the unit lower factor (strictly below the diagonal) and the inverse pivots, arrays over variants."""
+    rank = added.shape[1]
+    s = [[states[:, i, j, None] + added[None, :, i, j] for j in range(i + 1)] for i in range(rank)]
+    inverse = []
+    for j in range(rank):
+        inverse.append(1.0 / s[j][j])
+        below = [s[i][j] * inverse[j] for i in range(j + 1, rank)]
+        for i in range(j + 1, rank):
+            for k in range(j + 1, i + 1):
+                np.multiply(s[i][j], below[k - j - 1], out=work)
+                s[i][k] -= work
+        for i in range(j + 1, rank):
+            s[i][j] = below[i - j - 1]
+    return [row[:-1] for row in s], inverse
+
+
+def _forward(column: Array, lower: list[list[Array]], work: Array) -> list[Array]:
+    """L⁻¹ times a right-hand side that does not depend on the option: (m, r) -> r arrays (m, n)."""
+    z: list[Array] = []
+    for i, row in enumerate(lower):
+        value = np.broadcast_to(column[:, i, None], work.shape, subok=True)
+        if i:
+            value = value.copy()
+        for factor, known in zip(row, z, strict=True):
+            np.multiply(factor, known, out=work)
+            value -= work
+        z.append(value)
+    return z
+
+
+def last_update_operations(rank: int, loads: int, measures: int, pairs: int) -> int:
+    """Floating-point operations per variant of `last_update`, counted as the loops above run."""
+    sums = rank * (rank + 1) // 2
+    factor = rank + sum(k + k * (k + 1) for k in range(rank))  # reciprocals, scaled columns, multiply-subtracts
+    forward = rank * (rank - 1) * (loads + measures)
+    return sums + factor + forward + rank * loads + (2 * rank + 1) * pairs

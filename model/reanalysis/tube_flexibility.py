@@ -1,0 +1,101 @@
+"""Exact stiffness of a straight tube with stepped walls, tapered walls and a conical outside.
+
+With one end clamped, the section forces under end loads are known from statics alone; the end moves by the
+integral of section flexibility times force (unit-load method; Przemieniecki 1968, ch. 7). The integrand is smooth
+between the ends of butts and tapers, so Gauss points per piece give it to rounding. No mesh, no mesh error: the
+reference for how fine a mesh must be.
+"""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from model.errors import ModelError
+from model.mechanics.frame_model import Array
+from model.tubes.sections import section_values
+from model.tubes.tube import Tube
+
+from .condensed import skew, spd_inverse
+
+_POINTS, _WEIGHTS = np.polynomial.legendre.leggauss(16)
+_PROFILE = 6  # most points a wall profile has: two butts, two tapers
+
+
+def tube_stiffness(tube: Tube, length: float, shear: bool = True, start: float = 0.0,
+                   end: float | None = None) -> Array:
+    """(12, 12) stiffness of a tube of this length, or of its stretch from `start` to `end`, mm from the tube's start.
+
+    Local axes and order of `model.mechanics.beam`: x along the tube, y in the plane of an oval's height; N, mm, rad.
+
+    Raises
+    ------
+    ModelError
+        When the stretch does not lie on the tube, or the butts do not fit the length.
+    """
+    return np.asarray(tube_stiffnesses([tube], length, shear, start, end)[0])
+
+
+def tube_stiffnesses(tubes: Sequence[Tube], length: float, shear: bool = True, start: float = 0.0,
+                     end: float | None = None) -> Array:
+    """(n, 12, 12) stiffness of many tubes over the same stretch, such as the variants of one member."""
+    far = length if end is None else end
+    natural = spd_inverse(tube_flexibilities(tubes, length, shear, start, far))
+    arm = skew(np.array([far - start, 0.0, 0.0]))
+    deformation = np.block([[-np.eye(3), arm, np.eye(3), np.zeros((3, 3))],
+                            [np.zeros((3, 3)), -np.eye(3), np.zeros((3, 3)), np.eye(3)]])
+    return np.asarray(deformation.T @ natural @ deformation)
+
+
+def tube_flexibilities(tubes: Sequence[Tube], length: float, shear: bool = True, start: float = 0.0,
+                       end: float | None = None) -> Array:
+    """(n, 6, 6) flexibility of the far end, the near one clamped: forces N Vy Vz and moments T My Mz."""
+    far = length if end is None else end
+    if not 0 <= start < far <= length + 1e-9:
+        raise ModelError(f"a stretch from {start:g} to {far:g} mm does not lie on a tube of {length:g} mm")
+    s, weights, walls = _stations(tubes, length, start, far)
+    compliance = _compliances(tubes, length, s, walls, shear) * weights
+    return _integrated(compliance, far - s)
+
+
+def _stations(tubes: Sequence[Tube], length: float, start: float, end: float) -> tuple[Array, Array, Array]:
+    """Gauss points along the stretch with their weights and walls, each (n, k)."""
+    profiles = [tube.wall_profile(length) for tube in tubes]
+    padded = np.array([(*p, *((p[-1],) * (_PROFILE - len(p)))) for p in profiles])  # (n, 6, 2)
+    at, wall = padded[:, :, 0], padded[:, :, 1]
+    low, high = np.clip(at[:, :-1], start, end), np.clip(at[:, 1:], start, end)
+    half = (high - low) / 2
+    s = (low + half)[:, :, None] + half[:, :, None] * _POINTS
+    run = np.diff(at, axis=1)
+    share = (s - at[:, :-1, None]) / np.where(run > 0, run, 1.0)[:, :, None]
+    walls = wall[:, :-1, None] + share * np.diff(wall, axis=1)[:, :, None]
+    n = len(tubes)
+    return s.reshape(n, -1), (half[:, :, None] * _WEIGHTS).reshape(n, -1), walls.reshape(n, -1)
+
+
+def _compliances(tubes: Sequence[Tube], length: float, s: Array, walls: Array, shear: bool) -> Array:
+    """(6, n, k) section flexibilities 1/EA, 1/GAsy, 1/GAsz, 1/GJ, 1/EIy, 1/EIz."""
+    out = np.empty((6, *s.shape))
+    for k, tube in enumerate(tubes):
+        od = tube.od_start + (tube.od_end - tube.od_start) * s[k] / length
+        width = od if tube.oval_width is None else tube.oval_width
+        a, iy, iz, j, asy, asz = section_values(width, od, walls[k], tube.material.nu, tube.oval_width is not None,
+                                                tube.corner)
+        E, G = tube.material.E, tube.material.G
+        out[:, k] = 1 / (E * a), 1 / (G * asy), 1 / (G * asz), 1 / (G * j), 1 / (E * iy), 1 / (E * iz)
+    if not shear:
+        out[1:3] = 0.0
+    return out
+
+
+def _integrated(c: Array, lever: Array) -> Array:
+    """Sum the flexibility of every station at the far end; `lever` is the station's distance from it."""
+    f = np.zeros((c.shape[1], 6, 6))
+    bend_y, bend_z = c[4], c[5]
+    f[:, 0, 0] = c[0].sum(axis=1)
+    f[:, 1, 1] = (c[1] + bend_z * lever**2).sum(axis=1)
+    f[:, 2, 2] = (c[2] + bend_y * lever**2).sum(axis=1)
+    f[:, 3, 3] = c[3].sum(axis=1)
+    f[:, 4, 4], f[:, 5, 5] = bend_y.sum(axis=1), bend_z.sum(axis=1)
+    f[:, 1, 5] = f[:, 5, 1] = (bend_z * lever).sum(axis=1)
+    f[:, 2, 4] = f[:, 4, 2] = -(bend_y * lever).sum(axis=1)
+    return f

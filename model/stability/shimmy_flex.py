@@ -1,0 +1,74 @@
+"""What the frame gives at the head and the fork at its axle, condensed from the beam model for `shimmy`.
+
+Static condensation to two motions: sideways, and a turn about the axis square to the steering axis in the
+frame's plane (forward and up). A moment about the steering axis itself cannot pass the head bearings, so none
+is applied. Mass of the frame between rear axle and head is left with the rear body.
+"""
+
+from collections.abc import Mapping
+from math import radians
+
+import numpy as np
+
+from model.cases.library import steering_lock
+from model.errors import ModelError
+from model.frame.bicycle import Bicycle
+from model.frame.layout import FrameLayout, lay_out
+from model.frame.mesh import mesh
+from model.mechanics.frame_model import Array, FrameModel, LoadCase
+from model.mechanics.solve import solve
+
+from .shimmy import Flex
+
+ALL = (1, 1, 1, 1, 1, 1)
+Weights = dict[str, tuple[float, ...]]
+
+
+def head_flex(bicycle: Bicycle, model: FrameModel | None = None, damping_ratio: float = 0.01) -> Flex:
+    """Flexibility of the head tube's middle against the rear axle, which is clamped (wheel kept upright).
+
+    The rear body of the shimmy model is thereby the rear wheel with the rider on it; what the frame gives
+    between saddle and rear axle counts into the head.
+    """
+    layout = lay_out(bicycle)
+    top, bottom = layout.node("head_tube_top"), layout.node("head_tube_bottom")
+    length = bicycle.dimensions.head_tube
+    push: Weights = {top: _sideways(0.5), bottom: _sideways(0.5)}
+    turn: Weights = {top: _sideways(1 / length), bottom: _sideways(-1 / length)}
+    middle = np.mean([layout.joints["head_tube_top"], layout.joints["head_tube_bottom"]], axis=0)
+    return _condense(bicycle, layout, model, {"rear_axle": ALL}, push, turn, middle, damping_ratio)
+
+
+def fork_flex(bicycle: Bicycle, model: FrameModel | None = None, damping_ratio: float = 0.01) -> Flex:
+    """Flexibility of the front axle against the head tube, which is clamped at both ends, steering locked.
+
+    The fork's own twist about the steering axis is not in it; it adds to the steering angle of the wheel.
+    """
+    layout = lay_out(bicycle)
+    tilt = np.pi / 2 - radians(bicycle.dimensions.head_angle)
+    push: Weights = {"front_axle": _sideways(1.0)}
+    turn: Weights = {"front_axle": (0.0, 0.0, 0.0, float(np.cos(tilt)), float(np.sin(tilt)), 0.0)}
+    held = {layout.node(f"head_tube_{end}"): ALL for end in ("top", "bottom")}
+    at = np.array(layout.joints["front_axle"])
+    return _condense(bicycle, layout, model, held, push, turn, at, damping_ratio)
+
+
+def _sideways(value: float) -> tuple[float, ...]:
+    return (0.0, 0.0, value, 0.0, 0.0, 0.0)
+
+
+def _condense(bicycle: Bicycle, layout: FrameLayout, model: FrameModel | None, held: Mapping[str, tuple[int, ...]],
+              push: Weights, turn: Weights, point: Array, damping_ratio: float) -> Flex:
+    """Unit push (N) and unit turn (N*mm); the motions are weighted like the loads, so the matrix is symmetric."""
+    lock = (steering_lock(bicycle, layout),)
+    cases = [LoadCase(name, nodal=load, supports=held, springs=lock) for name, load in (("push", push), ("turn", turn))]
+    whole = mesh(bicycle, layout=layout) if model is None else model
+    missing = [node for node in (*held, *push) if node not in whole.node_index]
+    if missing:
+        raise ModelError(f"the model has no node {missing[0]}; give the mesh of this bicycle")
+    results = solve(whole, cases)
+    c = np.array([[sum(float(np.dot(w, results[case].displacement(node))) for node, w in motion.items())
+                   for motion in (push, turn)] for case in ("push", "turn")])
+    d = bicycle.dimensions
+    at = ((float(point[0]) - d.rear_axle.x) / 1000, (d.ground_y - float(point[1])) / 1000)
+    return Flex(at, float(c[1, 1]) * 1000, float(c[0, 0]) / 1000, float(c[0, 1]), damping_ratio)

@@ -1,0 +1,1 @@
+"""What tubes are: materials, sections, butted and tapered tubes, the catalogue."""

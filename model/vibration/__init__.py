@@ -1,0 +1,1 @@
+"""Modes, forced response and cadence of a frame with its rider and luggage."""

@@ -1,0 +1,144 @@
+"""The bicycle with what it carries, ready for modes: rider, wheels, bags and parts as lumps, tyres as springs."""
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from model.cases.library import FRONT_ROLLS, REAR_HELD, steering_lock
+from model.errors import ModelError
+from model.frame.bicycle import Bicycle
+from model.frame.layout import SIDES, FrameLayout, Xyz, lay_out
+from model.frame.mesh import MeshOptions, mesh
+from model.mechanics.frame_model import FrameModel, LoadCase, NodeMass, RigidLink, Spring
+
+Supports = Literal["rigid", "tyres", "free"]
+SUPPORTS: tuple[Supports, ...] = ("rigid", "tyres", "free")
+TONNE = 1e-3  # kg to tonne
+
+
+@dataclass(frozen=True)
+class VibrationParts:
+    """What the tubes and the fit sheet do not say. Masses kg, stiffness N/mm; workshop values unless said.
+
+    tyre_vertical : one tyre, from memory 100-200 N/mm for a road tyre at 6-8 bar; 158 follows from the published
+    10 Hz bounce of bicycle and rider. tyre_sideways : tyre and wheel in series; measured wheels alone have 76-97
+    N/mm (M. Ford, doctoral thesis, lateral stiffness). ring_share : wheel inertia about the axle over mass x
+    radius^2 (0.67 and 0.76 in the benchmark of Meijaard et al. 2007). bag_gyration : radius of gyration of a bag's
+    piece about where it hangs, mm. rider : share of the rider's mass that
+    moves with the frame; below a few Hz all of him, above about 5 Hz much less (his body is soft).
+    """
+
+    cranks: float = 2.4
+    saddle: float = 0.35
+    levers: float = 0.5
+    tyre_vertical: float = 150.0
+    tyre_sideways: float = 50.0
+    ring_share: float = 0.75
+    bag_gyration: float = 120.0
+    rider: float = 1.0
+
+    def __post_init__(self) -> None:
+        for name, value in vars(self).items():
+            if not 0 <= value < float("inf"):
+                raise ModelError(f"{name.replace('_', ' ')} is {value}, it must be a number of zero or more")
+        if not (self.tyre_vertical > 0 and self.tyre_sideways > 0):
+            raise ModelError("a tyre spring of zero holds nothing; choose supports 'free' for a bicycle in the air")
+
+
+def vibration_model(bicycle: Bicycle, supports: Supports = "tyres", parts: VibrationParts | None = None,
+                    options: MeshOptions | None = None,
+                    layout: FrameLayout | None = None) -> tuple[FrameModel, LoadCase]:
+    """The mesh with all lumped masses (rotary inertia on), and a load case without loads that holds it.
+
+    rigid : axles held as in the static cases. tyres : a spring up-and-down and one sideways under each wheel, the
+    rear wheel kept upright and from rolling. free : nothing holds it, the steering is loose. In the first two the
+    hands lock the steering.
+    """
+    if supports not in SUPPORTS:
+        raise ModelError(f"supports '{supports}' are not known; known: {', '.join(SUPPORTS)}")
+    parts, layout = parts or VibrationParts(), layout or lay_out(bicycle)
+    base = mesh(bicycle, options, layout)
+    extra, links = _contacts(bicycle, layout, base)
+    model = replace(base, nodes={**base.nodes, **extra}, rigid_links=(*base.rigid_links, *links),
+                    masses=tuple(m for m in _masses(bicycle, parts) if m.m), rotary=True)
+    return model, _case(bicycle, layout, supports, parts)
+
+
+def _contacts(bicycle: Bicycle, layout: FrameLayout, base: FrameModel) -> tuple[dict[str, Xyz], tuple[RigidLink, ...]]:
+    """Tyre contacts under the axles, stiffly joined to them, where the mesh has none."""
+    d, nodes, links = bicycle.dimensions, {}, []
+    for end, radius in (("rear", d.wheel_radius_rear), ("front", d.wheel_radius_front)):
+        if f"{end}_contact" not in base.nodes:
+            x, y, _ = layout.joints[f"{end}_axle"]
+            nodes[f"{end}_contact"] = (x, y - radius, 0.0)
+            links.append(RigidLink(f"{end}_axle", f"{end}_contact"))
+    return nodes, tuple(links)
+
+
+def _masses(bicycle: Bicycle, parts: VibrationParts) -> list[NodeMass]:
+    loads = bicycle.loads
+    rider = loads.rider_mass * parts.rider
+    lumps = [
+        ("saddle", rider * loads.saddle_share + parts.saddle),
+        ("bar_left", (rider * loads.bar_share + parts.levers) / 2),
+        ("bar_right", (rider * loads.bar_share + parts.levers) / 2),
+        ("bottom_bracket", rider * loads.pedal_share + parts.cranks),
+    ]
+    return [*(NodeMass(node, mass * TONNE) for node, mass in lumps), *_bags(bicycle, parts), *_wheels(bicycle, parts)]
+
+
+def _bags(bicycle: Bicycle, parts: VibrationParts) -> list[NodeMass]:
+    """Where the static luggage case puts them: half at the crown and half at the dropouts in front; behind, a
+    quarter at the seatstays' top (the rack's struts) and the rest at the dropouts."""
+    front, rear = bicycle.loads.front_luggage, bicycle.loads.rear_luggage
+    lumps = [("fork_crown", front / 2)]
+    for side, _ in SIDES:
+        lumps += [(f"front_dropout_{side}", front / 4), (f"rear_dropout_{side}", rear * 3 / 8),
+                  (f"seatstay_top_{side}", rear / 8)]
+    square = parts.bag_gyration**2 * TONNE
+    return [NodeMass(node, mass * TONNE, (mass * square,) * 3) for node, mass in lumps]
+
+
+def _wheels(bicycle: Bicycle, parts: VibrationParts) -> list[NodeMass]:
+    """A wheel turns freely on its axle, so it adds no inertia about it."""
+    loads, d, out = bicycle.loads, bicycle.dimensions, []
+    for end, mass, radius in (("rear", loads.wheel_mass_rear, d.wheel_radius_rear),
+                              ("front", loads.wheel_mass_front, d.wheel_radius_front)):
+        across = parts.ring_share * mass * TONNE * radius**2 / 2
+        out.append(NodeMass(f"{end}_axle", mass * TONNE, (across, across, 0.0)))
+    return out
+
+
+def _case(bicycle: Bicycle, layout: FrameLayout, supports: Supports, parts: VibrationParts) -> LoadCase:
+    lock = (steering_lock(bicycle, layout),)
+    holding: dict[str, tuple[int, ...]] = {}
+    words = "nothing holds the bicycle, the steering is loose"
+    springs: tuple[Spring, ...] = ()
+    if supports == "rigid":
+        holding, springs = {"rear_axle": REAR_HELD, "front_axle": FRONT_ROLLS}, lock
+        words = ("rear axle held and kept upright, free to turn about itself; front axle held up-and-down and "
+                 "sideways; steering locked by the hands")
+    elif supports == "tyres":
+        tyre = (0.0, parts.tyre_vertical, parts.tyre_sideways, 0.0, 0.0, 0.0)
+        springs = (*(Spring(f"{end}_tyre", f"{end}_contact", None, tyre) for end in ("rear", "front")), *lock)
+        holding = {"rear_axle": (1, 0, 0, 1, 0, 0)}
+        words = (f"each tyre a spring of {parts.tyre_vertical:g} N/mm up-and-down and {parts.tyre_sideways:g} N/mm "
+                 "sideways with its wheel; rear wheel kept upright and from rolling; steering locked by the hands")
+    touching = {"rear_axle": "rear wheel", "front_axle": "front wheel"}
+    return LoadCase(f"vibration_{supports}", supports=holding, springs=springs, title=f"Vibration, supports {supports}",
+                    notes="; ".join((words, *assumptions(bicycle, parts))), touching=touching,
+                    source="common practice, no source")
+
+
+def assumptions(bicycle: Bicycle, parts: VibrationParts) -> tuple[str, ...]:
+    """Every assumption of the lumped masses, a sentence each."""
+    loads = bicycle.loads
+    return (
+        f"{parts.rider:.0%} of the rider's {loads.rider_mass:g} kg move with the frame as lumps on saddle, bars and "
+        "bottom bracket in the shares of the sheet",
+        f"cranks {parts.cranks:g}, saddle {parts.saddle:g}, levers {parts.levers:g} kg (workshop values, no source)",
+        f"wheels stiff, inertia {parts.ring_share:g} x mass x radius² about the axle, half of it across; they spin "
+        "freely, without gyroscopic effect",
+        f"bags {loads.front_luggage:g} kg front (half at the crown, half at the dropouts) and "
+        f"{loads.rear_luggage:g} kg rear (a quarter at the seatstays' top, the rest at the dropouts), radius of "
+        f"gyration {parts.bag_gyration:g} mm",
+    )

@@ -1,0 +1,1 @@
+"""Collects what the report page shows."""

@@ -1,0 +1,61 @@
+"""Works out what a report shows beside the check: vibration and tube choices, each with its plot."""
+
+from collections.abc import Callable
+from functools import partial
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from converters.analysis import MAIN_CASES
+from converters.choice.variants_table import wanted_variants
+from converters.picture.campbell import draw_campbell
+from converters.picture.compare import comparison_plot, save_plot
+from converters.report.page import Plot
+from model.cases.library import CASES, load_cases
+from model.choice.compare import Comparison, compare
+from validation.check import Check
+from validation.vibration import Vibration, vibrate
+
+CADENCE = (60.0, 110.0)  # rpm
+
+
+def vibrating(done: Check, count: int) -> tuple[Vibration | None, Plot | None]:
+    """The lowest modes on tyre springs with their Campbell diagram; nothing for a model file or a count of 0."""
+    if done.reading.bicycle is None or count == 0:
+        return None, None
+    found = vibrate(done.reading, "tyres", count, CADENCE)
+    words = f"Campbell diagram: pushes of pedalling at {CADENCE[0]:.0f} to {CADENCE[1]:.0f} rpm against the modes."
+    return found, _plot(lambda path: draw_campbell(found.words, CADENCE, path, force=True), words)
+
+
+def compared(done: Check, names: tuple[str, ...], table: Path | None,
+             options: tuple[str, ...]) -> tuple[Comparison | None, Plot | None]:
+    """Variants beside the bicycle as it stands, with one stiffness plotted against another; nothing without variants.
+
+    Raises InputError for a file that cannot be read, ModelError for a variant that cannot be.
+    """
+    if table is None and not options:
+        return None, None
+    bicycle = done.reading.need_bicycle()
+    variants = wanted_variants(table, options, bicycle)
+    picked = tuple(name for name in names if name in CASES) or MAIN_CASES
+    comparison = compare(bicycle, variants, partial(load_cases, names=picked))
+    keys = [figure.key for figure in comparison.figures if figure.reference is not None]
+    if len(keys) < 2:
+        return comparison, None
+    across, up = _axes(keys)
+    plot = comparison_plot(comparison, across, up)
+    words = f"{plot.y_title} against {plot.x_title}; colour: mass of the tubes."
+    return comparison, _plot(lambda path: save_plot(plot, path, force=True), words)
+
+
+def _axes(keys: list[str]) -> tuple[str, str]:
+    """Comfort across, stiffness sideways up where both are measured; else the first two figures."""
+    wanted = ("seated.saddle_vertical", "side_push.head_sideways")
+    return wanted if set(wanted) <= set(keys) else (keys[0], keys[1])
+
+
+def _plot(write: Callable[[Path], None], words: str) -> Plot:
+    with TemporaryDirectory(prefix="droptrail-") as folder:
+        path = Path(folder) / "plot.svg"
+        write(path)
+        return Plot(path.read_text(encoding="utf-8"), words)

@@ -1,0 +1,234 @@
+"""The report's tables of drawing, tubes, load cases, stress and evidence: text cells with sensible digits."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from converters.inputs import Reading
+from converters.report.drawing import side_view_figure
+from converters.report.page import Block, DrawingPart, Tile
+from converters.report.stills import still, still_words
+from converters.sideview.explain import explain, left_out_summary
+from converters.sideview.read import SideView
+from converters.words import number, signed
+from model.frame.bicycle import Bicycle
+from model.frame.layout import FrameLayout
+from model.frame.tube_mass import MASS_WORDS, MassTable
+from model.geometry.closure import ClosureRow
+from model.geometry.dimensions import FrameDimensions
+from model.geometry.statements import label
+from model.mechanics.frame_model import Measure
+from model.mechanics.result import Result
+from model.postprocess.ride_feel import ride_feel
+from model.postprocess.stress import StressTable
+from validation.check import Check
+from validation.drawing_check import DimensionRow
+
+NEGLIGIBLE = 5e-4  # mm or degrees: below it a movement is shown as zero
+
+
+def words(name: str) -> str:
+    return name.replace("_", " ")
+
+
+def amount(value: float | None) -> str:
+    """A measured movement: rounding noise is zero."""
+    return "0" if value is not None and abs(value) < NEGLIGIBLE else number(value)
+
+
+def stress_words(value: float | None, units: bool) -> str:
+    """A stress: no beam model is good to more digits; a model file's unit is not known."""
+    return "–" if value is None else f"{value:.{0 if value >= 100 else 1}f} {'MPa' if units else ''}".rstrip()
+
+
+def percent(share: float, digits: int = 0) -> str:
+    return f"{100 * share:.{digits}f} %"
+
+
+# --- drawing and sheet ------------------------------------------------------------------------------------------
+def drawing_part(reading: Reading, dimensions: Sequence[DimensionRow] = (),
+                 closure: Sequence[ClosureRow] = ()) -> DrawingPart | None:
+    """The side view with its tables; None for a model file."""
+    if reading.model is not None:
+        return None
+    figure = side_view_figure(reading.dimensions, reading.view, reading.bicycle)
+    tables = [_compared(reading.view, dimensions)] if dimensions else [_geometry(reading.dimensions, reading.view)]
+    if closure:
+        tables.append(_closed(closure))
+    lines = None if reading.view is None else _lines(reading.view)
+    return DrawingPart(figure, reading.view is not None, tables, lines)
+
+
+def _compared(view: SideView | None, rows: Sequence[DimensionRow]) -> Block:
+    return Block(
+        "Drawing against sheet", ("item", "drawing", "sheet", "difference", "tolerance", "unit", "within"),
+        [(label(row.item), number(row.drawing), number(row.sheet), signed(row.difference), f"±{row.tolerance:g}",
+          row.unit, _within(row.ok)) for row in rows],
+        ("item", "unit", "within"), [row.ok for row in rows], _precision_words(view))
+
+
+def _closed(closure: Sequence[ClosureRow]) -> Block:
+    return Block(
+        "What the sheet says twice", ("item", "stated", "implied by the rest", "difference", "unit", "within"),
+        [(label(row.item), number(row.stated), number(row.implied), signed(row.difference), row.unit,
+          _within(row.ok)) for row in closure],
+        ("item", "unit", "within"), [row.ok for row in closure])
+
+
+def _within(ok: bool | None) -> str:
+    return "not stated" if ok is None else "yes" if ok else "no"
+
+
+def _precision_words(view: SideView | None) -> str:
+    if view is None:
+        return ""
+    fine = view.precision
+    return (f"The drawing fixes trail to ±{max(fine.trail, 0.01):.2f} mm and drop to ±{max(fine.drop, 0.01):.2f} mm by "
+            "its own digits and gaps.")
+
+
+def _geometry(d: FrameDimensions, view: SideView | None) -> Block:
+    derived = d.derived()
+    rows = [("trail", d.trail, "mm"), ("bb_drop", d.bb_drop, "mm"), ("fork_offset", d.fork_offset, "mm"),
+            ("head_angle", d.head_angle, "deg"), ("seat_angle", d.seat_angle, "deg"), ("stack", d.stack, "mm"),
+            ("reach", d.reach, "mm"), ("chainstay", d.chainstay, "mm"), ("head_tube", d.head_tube, "mm"),
+            ("fork_length", d.fork_length, "mm"), ("wheelbase", derived["wheelbase"], "mm"),
+            ("effective_top_tube", derived["effective_top_tube"], "mm"), ("bb_height", derived["bb_height"], "mm")]
+    return Block("Geometry", ("item", "value", "unit"), [(label(n), number(v), u) for n, v, u in rows],
+                 ("item", "unit"), notes=_precision_words(view))
+
+
+def _lines(view: SideView) -> Block:
+    """How every line of the drawing was taken; lines left out for the same reason share a row."""
+    rows = [(row.taken_as, row.how, row.kind, row.layer, row.handle or "–") for row in explain(view)
+            if row.taken_as != "left out"]
+    rows += [("left out", how, "", "", f"{count} line{'s' if count > 1 else ''}")
+             for how, count in left_out_summary(view)]
+    columns = ("taken as", "how", "drawn as", "layer", "entity")
+    return Block("How every line was taken", columns, rows, columns)
+
+
+def tube_table(bicycle: Bicycle, layout: FrameLayout, masses: MassTable,
+               drawn: Mapping[str, float | None]) -> Block:
+    """The tube set with lengths and masses; beside it the outside diameters that the drawing shows."""
+    lengths: dict[str, list[float]] = {}
+    for member in layout.members:
+        lengths.setdefault(member.tube, []).append(member.length)
+    shown = any(drawn.get(tube) for tube in lengths)
+    rows = []
+    for tube, runs in lengths.items():
+        t = bicycle.tubes[tube]
+        pair = "2 × " if len(runs) > 1 else ""
+        butts = "/".join(f"{b:g}" for b in t.butts) or "–"
+        rows.append((words(tube), t.label, *((_drawn(drawn.get(tube)),) if shown else ()), butts, t.material.name,
+                     pair + number(runs[0]), f"{1000 * masses.by_tube[tube].kg:.0f}"))
+    columns = ("tube", "size, mm", *(("drawn, mm",) if shown else ()), "butts, mm", "material", "length, mm", "mass, g")
+    total = (f"Frame tubes {1000 * masses.frame.kg:.0f} g, fork tubes {1000 * masses.fork.kg:.0f} g: {MASS_WORDS}.")
+    return Block("Tubes", columns, rows, ("tube", "size, mm", "butts, mm", "material"), notes=total)
+
+
+def _drawn(diameter: float | None) -> str:
+    return "–" if diameter is None else f"{diameter:.1f}"
+
+
+# --- load cases -------------------------------------------------------------------------------------------------
+def tiles(done: Check, masses: MassTable | None) -> list[Tile]:
+    """The numbers to see first: trail, drop, the first stiffness of every load case, mass."""
+    out = []
+    if done.reading.model is None:
+        d = done.reading.dimensions
+        out += [Tile("Trail", f"{number(d.trail)} mm"), Tile("Bottom bracket drop", f"{number(d.bb_drop)} mm")]
+    for result in done.analysis.results.values():
+        measure = next((m for m in result.case.measures if result.stiffness[m.name] is not None), None)
+        if measure is not None:
+            out.append(Tile(result.case.title or words(result.case.name),
+                            f"{number(result.stiffness[measure.name])} {measure.stiffness_unit}",
+                            f"{measure.title or words(measure.name)}, under {load(measure)}"))
+    if masses is not None:
+        out.append(Tile("Tubes of frame and fork", f"{1000 * (masses.frame.kg + masses.fork.kg):.0f} g",
+                        f"frame {1000 * masses.frame.kg:.0f} g, fork {1000 * masses.fork.kg:.0f} g"))
+    return out
+
+
+def load(measure: Measure) -> str:
+    """The load a stiffness stands against, with its unit."""
+    if measure.reference is None:
+        return "–"
+    size = abs(measure.reference)
+    return f"{number(size)} N" if measure.unit == "mm" else f"{number(size / 1000)} N·m"
+
+
+def case_block(result: Result, scene: Mapping[str, Any], case: Mapping[str, Any]) -> Block:
+    """What moves under a load case and how stiff that is, with a picture of loads, supports and shape."""
+    rows = [(m.title or words(m.name), _stiffness(result, m), load(m), f"{amount(result.measured[m.name])} {m.unit}")
+            for m in result.case.measures] or _largest(result)
+    source = f" Source of the set-up: {result.case.source}." if result.case.source else ""
+    notes = f"Loads and supports: {result.case.notes}.{source}" if result.case.notes else ""
+    return Block(result.case.title or words(result.case.name), ("measured", "stiffness", "under", "moves"), rows,
+                 ("measured",), notes=notes, figure=still(scene, case), figure_words=still_words(scene, case))
+
+
+def _largest(result: Result) -> list[tuple[str, str, str, str]]:
+    """For a model file without named measures: where it moves most, in the file's own unit."""
+    size = np.linalg.norm(result.u[:, :3], axis=1)
+    node = list(result.model.nodes)[int(size.argmax())]
+    return [(f"largest movement, node {node}", "–", "–", number(float(size.max())))]
+
+
+def _stiffness(result: Result, m: Measure) -> str:
+    value = result.stiffness[m.name]
+    return "–" if value is None or abs(result.measured[m.name]) < NEGLIGIBLE else f"{number(value)} {m.stiffness_unit}"
+
+
+def ride_blocks(results: Mapping[str, Result], layout: FrameLayout | None) -> list[Block]:
+    """What the seated rider feels give: tyres, wheels, fork, frame, each with its share."""
+    if layout is None or "seated" not in results:
+        return []
+    felt = ride_feel(results["seated"], layout)
+    rows = [(give.component, f"{number(give.sink)} mm", percent(give.share)) for give in felt.gives]
+    notes = (f"Mean sink under {number(felt.weight)} N: {number(felt.total)} mm. The head tube top sinks "
+             f"{number(felt.front_end)} mm by fork and frame, each tyre {felt.tyre_sag:g} mm. Values: {felt.notes}.")
+    return [Block("What the rider feels give", ("part", "sinks", "share"), rows, ("part",), notes=notes)]
+
+
+def stress_block(result: Result, table: StressTable, units: bool) -> Block | None:
+    """Peak of every tube in one case, the most used first, the joint caution below."""
+    if not table.rows:
+        return None
+    rows = [(words(row.place.member), stress_words(row.von_mises, units), row.place.words,
+             stress_words(row.yield_strength, units),
+             "–" if row.utilisation is None else percent(row.utilisation, 1)) for row in table.rows]
+    return Block(result.case.title or words(result.case.name),
+                 ("tube", "highest stress", "where", "yield of the material", "of yield"), rows, ("tube", "where"),
+                 notes=table.caution)
+
+
+# --- evidence ---------------------------------------------------------------------------------------------------
+def evidence_block(results: Mapping[str, Result]) -> Block:
+    """What every solution carries: residual, balances, condition."""
+    rows = [(r.case.title or words(name), f"{r.residual:.0e}", f"{r.force_balance:.0e}", f"{r.moment_balance:.0e}",
+             f"{r.condition:.0e}") for name, r in results.items()]
+    return Block("Each solution against its own equations",
+                 ("load case", "residual", "forces in balance", "moments in balance", "condition number"), rows,
+                 ("load case",), notes="Residual and balances are relative to the largest load; 1e-8 or less is sound.")
+
+
+def cross_block(done: Check) -> Block | None:
+    """Largest relative differences from OpenSees."""
+    if not done.cross:
+        return None
+    results = done.analysis.results
+    rows = [(results[name].case.title or words(name), *_differences(cross)) for name, cross in done.cross.items()]
+    return Block("Solved again by OpenSees: same mesh, loads and supports",
+                 ("load case", "displacements", "reactions", "end forces", "within 1e-8"), rows,
+                 ("load case", "within 1e-8"), [c.ok for c in done.cross.values()],
+                 notes="Largest difference, relative to the largest value of its kind in the case.")
+
+
+def _differences(cross: Any) -> Iterator[str]:
+    if cross.reason is not None:
+        yield from ("–", "–", "–", f"not compared: {cross.reason}")
+        return
+    yield from (f"{value:.0e}" for value in (cross.displacements, cross.reactions, cross.end_forces))
+    yield "yes" if cross.ok else "no"

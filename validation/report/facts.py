@@ -1,0 +1,224 @@
+"""Collects what a report shows: the check, where the frame gives, how it vibrates, how far to trust it."""
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from datetime import date
+from typing import Any
+
+import numpy as np
+
+from converters.fitsheet.items import ITEMS
+from converters.fitsheet.values import BASE_UNIT
+from converters.report.page import Bar, Block, EnergyChart, Plot, ReportFacts
+from converters.report.scene import CORNER, Colours, case_json, scene_json
+from converters.report.stills import SIDE, still, still_words
+from converters.result_json import provenance
+from converters.words import CAUTION
+from model.choice.compare import Comparison
+from model.findings import Finding
+from model.frame.bicycle import Bicycle
+from model.frame.layout import FrameLayout, lay_out
+from model.frame.tube_mass import MassTable, mass_table
+from model.mechanics.energy import EnergyTable, energy_shares
+from model.mechanics.frame_model import Array
+from model.mechanics.result import Result
+from model.postprocess.sensitivity import Sensitivity, sensitivities
+from model.postprocess.stress import StressTable, stress_table
+from model.version import VERSION
+from validation.check import Check
+from validation.vibration import Vibration
+
+from .blocks import (
+    case_block,
+    cross_block,
+    drawing_part,
+    evidence_block,
+    ride_blocks,
+    stress_block,
+    tiles,
+    tube_table,
+    words,
+)
+from .choices import comparison_blocks, ranking_block, rule_faults
+from .modes import mode_blocks, mode_scene
+
+CUSTOMARY = " (common practice, no source)"
+_LEAST_SHARE = 0.5  # percent of the energy; tubes below it get no bar
+
+
+@dataclass(frozen=True)
+class Beside:
+    """What a page shows beside the check: vibration, tube choices with their plot, further tables on accuracy."""
+
+    vibration: Vibration | None = None
+    mode_plot: Plot | None = None
+    comparison: Comparison | None = None
+    comparison_plot: Plot | None = None
+    audit: tuple[Block, ...] = ()
+
+
+@dataclass(frozen=True)
+class _Frame:
+    """What is known of a frame beyond its model: nothing of a model file, whose units are not known either."""
+
+    bicycle: Bicycle | None = None
+    layout: FrameLayout | None = None
+    masses: MassTable | None = None
+
+    @classmethod
+    def of(cls, done: Check) -> "_Frame":
+        bicycle = done.reading.bicycle
+        if bicycle is None or done.reading.model is not None:
+            return cls()
+        layout = lay_out(bicycle)
+        return cls(bicycle, layout, mass_table(done.analysis.model, layout))
+
+    @property
+    def units(self) -> bool:
+        return self.bicycle is not None
+
+
+@dataclass(frozen=True)
+class _Solved:
+    """One load case with where its energy sits and how the walls are stressed."""
+
+    result: Result
+    energy: EnergyTable
+    stress: StressTable
+
+    @classmethod
+    def of(cls, result: Result, frame: _Frame) -> "_Solved":
+        return cls(result, energy_shares(result), stress_table(result, frame.bicycle, frame.layout))
+
+
+def report_facts(done: Check, beside: Beside | None = None) -> ReportFacts:
+    """The facts of a finished check as a page shows them."""
+    beside, frame = beside or Beside(), _Frame.of(done)
+    solved = [_Solved.of(result, frame) for result in done.analysis.results.values()]
+    scene = scene_json(done.analysis.model, None if frame.bicycle is None else frame.bicycle.dimensions)
+    cases = [case_json(one.result, _colours(one, frame.units), frame.units) for one in solved]
+    return ReportFacts(
+        name=_title(done), source=done.reading.source, date=date.today().isoformat(), version=VERSION,
+        verdict=done.verdict, verdict_words=_verdict_words(done), headline=_headline(done), caution=CAUTION,
+        reasons=done.reasons, tiles=tiles(done, frame.masses), scene=scene, cases=cases,
+        provenance=_provenance(done, frame), drawing=drawing_part(done.reading, done.dimensions, done.closure),
+        tube_tables=_tubes(done, frame), **_pictures(scene, cases), **_load_cases(done, frame, solved, scene, cases),
+        **_beside(done, beside), audit_tables=_audit(done, beside), findings=_findings(done, beside),
+        **_assumed(done.analysis.assumed),
+    )
+
+
+def _title(done: Check) -> str:
+    bicycle = done.reading.bicycle
+    return (bicycle.name if bicycle is not None else "") or done.reading.source
+
+
+# --- verdict ----------------------------------------------------------------------------------------------------
+def _verdict_words(done: Check) -> str:
+    passed = done.verdict == "pass"
+    if done.reading.view is not None and done.dimensions:
+        return "The drawing gives the sheet's numbers" if passed else "Do not cut yet"
+    return "The numbers hold together" if passed else "The numbers do not hold together"
+
+
+def _headline(done: Check) -> str:
+    count = len(done.analysis.results)
+    solved = f"{count} load case{'s' if count > 1 else ''} solved. "
+    compared = [cross.largest for cross in done.cross.values() if cross.largest is not None]
+    if compared and len(compared) == len(done.cross):
+        return f"{solved}Solved again by OpenSees on the same mesh: largest difference {max(compared):.0e}."
+    return solved + (f"Not cross-checked: {done.not_crossed}." if done.not_crossed else "")
+
+
+def _findings(done: Check, beside: Beside) -> list[dict[str, str]]:
+    """Of the check, and of variants that break the workshop's rules; the gravest first."""
+    found = [*done.findings, *(rule_faults(beside.comparison) if beside.comparison is not None else ())]
+    return [finding.as_dict() for finding in sorted(found, key=gravity)]
+
+
+def gravity(finding: Finding) -> int:
+    """Sorts findings, the gravest first."""
+    return ("error", "warning", "info").index(finding.severity)
+
+
+def _assumed(sentences: tuple[str, ...]) -> dict[str, Any]:
+    """What the input does not say; values of common practice folded into one sentence."""
+    customary = [s.removesuffix(CUSTOMARY) for s in sentences if s.endswith(CUSTOMARY)]
+    return {"assumed": [s for s in sentences if not s.endswith(CUSTOMARY)], "customary": ", ".join(customary)}
+
+
+def _provenance(done: Check, frame: _Frame) -> dict[str, Any]:
+    facts = provenance(done.reading, done.analysis.model)
+    units = facts.pop("units")
+    facts = {words(key): value for key, value in facts.items()}
+    loads = {} if frame.bicycle is None else {"loads": ", ".join(
+        f"{ITEMS[name].label} {value:g} {BASE_UNIT[ITEMS[name].kind]}".rstrip()
+        for name, value in asdict(frame.bicycle.loads).items())}
+    return {**facts, "units inside": ", ".join(f"{k} {v}" for k, v in units.items()), **loads}
+
+
+# --- pictures and tables ------------------------------------------------------------------------------------------
+def _pictures(scene: Mapping[str, Any], cases: list[dict[str, Any]]) -> dict[str, Any]:
+    return {"side": still(scene, cases[0], SIDE), "corner": still(scene, cases[0], CORNER),
+            "still_words": still_words(scene, cases[0])}
+
+
+def _load_cases(done: Check, frame: _Frame, solved: list[_Solved], scene: Mapping[str, Any],
+                cases: list[dict[str, Any]]) -> dict[str, Any]:
+    """Stiffness, where it gives, stress: a table or chart for each load case."""
+    ranked = sensitivities(frame.bicycle, done.analysis.cases) if frame.bicycle is not None else ()
+    stressed = [stress_block(one.result, one.stress, frame.units) for one in solved]
+    return {
+        "case_tables": [case_block(one.result, scene, case) for one, case in zip(solved, cases, strict=True)],
+        "ride_tables": ride_blocks(done.analysis.results, frame.layout),
+        "energy": [_energy_chart(one.result, one.energy, ranked) for one in solved],
+        "stress_tables": [block for block in stressed if block is not None],
+    }
+
+
+def _tubes(done: Check, frame: _Frame) -> list[Block]:
+    if frame.bicycle is None or frame.layout is None or frame.masses is None:
+        return []
+    drawn = done.reading.view.diameters if done.reading.view is not None else {}
+    return [tube_table(frame.bicycle, frame.layout, frame.masses, drawn)]
+
+
+def _beside(done: Check, beside: Beside) -> dict[str, Any]:
+    out: dict[str, Any] = {}
+    if beside.vibration is not None:
+        out |= {"modes": mode_scene(beside.vibration, done.analysis.model),
+                "mode_tables": mode_blocks(beside.vibration), "mode_plot": beside.mode_plot}
+    if beside.comparison is not None:
+        out |= {"variant_tables": comparison_blocks(beside.comparison), "variant_plot": beside.comparison_plot}
+    return out
+
+
+def _audit(done: Check, beside: Beside) -> list[Block]:
+    crossed = cross_block(done)
+    return [*([crossed] if crossed else []), evidence_block(done.analysis.results), *beside.audit]
+
+
+# --- where it gives -----------------------------------------------------------------------------------------------
+def _colours(solved: _Solved, units: bool) -> dict[str, Colours]:
+    """Energy of the whole tube in percent for each of its elements; the higher stress of an element's two ends."""
+    per_tube = {member: 100 * sum(kinds.values()) for member, kinds in solved.energy.shares.items()}
+    out = {"energy": Colours("strain energy of the whole tube", "% of the total",
+                             [per_tube[element.member] for element in solved.result.model.elements])}
+    if solved.stress.rows:
+        highest = _shown(solved.stress.von_mises.max(axis=1))
+        out["stress"] = Colours("nominal stress in the wall", "MPa" if units else "", highest)
+    return out
+
+
+def _shown(values: Array) -> list[float]:
+    """Elements whose wall is not known are drawn as unstressed."""
+    return [float(value) for value in np.nan_to_num(values)]
+
+
+def _energy_chart(result: Result, energy: EnergyTable, ranked: tuple[Sensitivity, ...]) -> EnergyChart:
+    bars = [Bar(words(member), **{kind: round(100 * share, 1) for kind, share in kinds.items()})
+            for member, kinds in energy.shares.items()]
+    longest = sorted(bars, key=lambda bar: -bar.total)
+    return EnergyChart(result.case.title or words(result.case.name),
+                       [bar for bar in longest if bar.total >= _LEAST_SHARE], ranking_block(result, ranked))
+
