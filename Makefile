@@ -3,7 +3,7 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 
-.PHONY: demo test lint docs mutation fuzz wheel-test clean
+.PHONY: demo test coverage lint docs mutation fuzz wheel-test clean
 
 $(VENV)/.installed: pyproject.toml
 	$(PYTHON) -m venv $(VENV)
@@ -15,6 +15,10 @@ demo: $(VENV)/.installed
 
 test: $(VENV)/.installed
 	$(BIN)/python -m pytest -n 2
+
+# Lines of model/ that no test runs.
+coverage: $(VENV)/.installed
+	$(BIN)/python -m pytest -n 2 tests/model tests/validation tests/test_api.py --cov=model --cov-report=term-missing:skip-covered
 
 lint: $(VENV)/.installed
 	$(BIN)/ruff check .

@@ -1,0 +1,23 @@
+"""The benchmarks still run, and what they compare is the same thing done twice. Times are for people to read."""
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from validation.opensees.engine import available
+
+SCRIPT = Path(__file__).parent.parent / "benchmarks" / "speed.py"
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(available() is not None, reason="OpenSees is not available here")
+def test_the_fast_path_that_is_timed_agrees_with_opensees():
+    out = subprocess.run([sys.executable, str(SCRIPT), "--most", "1000", "--repeats", "1"], capture_output=True,
+                         text=True, check=True).stdout
+    rows = [line.strip("| ").split(" | ") for line in out.splitlines() if line.startswith("| ") and line[2].isdigit()]
+    frames, (grid,) = rows[:-1], rows[-1:]
+    assert len(frames) == 3
+    assert max(float(row[11]) for row in frames) < 1e-9
+    assert float(grid[7]) < 1000  # MB, of the largest grid
