@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from converters.result_json import provenance
+from model.words import spoken
 
 from . import show
 from .options import input_argument, json_option, read, reading_options
@@ -54,12 +55,12 @@ def _print(done: "Check") -> None:
     if done.dimensions:
         show.table("Drawing against sheet",
                    ("item", "drawing", "sheet", "difference", "tolerance", "unit", "within"),
-                   [(row.item.replace("_", " "), row.drawing, row.sheet, show.signed(row.difference), row.tolerance,
+                   [(spoken(row.item), row.drawing, row.sheet, show.signed(row.difference), row.tolerance,
                      row.unit, row.ok) for row in done.dimensions])
     if done.closure:
         show.table("Closure of the sheet: what it says twice",
                    ("item", "stated", "implied", "difference", "unit", "within"),
-                   [(row.item.replace("_", " "), row.stated, row.implied, show.signed(row.difference), row.unit, row.ok)
+                   [(spoken(row.item), row.stated, row.implied, show.signed(row.difference), row.unit, row.ok)
                     for row in done.closure])
     print_results(done.analysis)
     if done.cross:

@@ -6,6 +6,7 @@ from typing import Any
 import click
 
 from converters.result_json import geometry_json
+from model.words import spoken
 
 from . import show
 from .options import input_argument, json_option, read, reading_options
@@ -29,13 +30,13 @@ def command(source: Path, as_json: bool, **how: Any) -> int:
     values = {**facts["dimensions"], **facts["derived"]}
     order = [*_FIRST, *(name for name in values if name not in _FIRST)]
     show.table(f"Geometry of {reading.source}", ("item", "value", "unit"),
-               [(name.replace("_", " "), values[name], "deg" if "angle" in name or "deg" in name else "mm")
+               [(spoken(name), values[name], "deg" if "angle" in name or "deg" in name else "mm")
                 for name in order])
     if any(diameters.values()):
         show.table("Outside diameters drawn", ("tube", "diameter", "unit"),
-                   [(name.replace("_", " "), value, "mm") for name, value in diameters.items() if value])
+                   [(spoken(name), value, "mm") for name, value in diameters.items() if value])
     show.table("Joints (origin bottom bracket, x forward, y up, z right; mm)", ("joint", "x", "y", "z"),
-               [(name.replace("_", " "), *(xyz or (None, None, None))) for name, xyz in facts["joints"].items()])
+               [(spoken(name), *(xyz or (None, None, None))) for name, xyz in facts["joints"].items()])
     show.findings(reading.findings)
     show.assumed(reading.assumed)
     return int(show.serious(reading.findings))

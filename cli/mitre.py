@@ -5,6 +5,8 @@ from typing import Any
 
 import click
 
+from model.words import spoken
+
 from . import show
 from .options import force_option, input_argument, json_option, read, reading_options
 
@@ -36,7 +38,7 @@ def command(source: Path, output: Path, formats: tuple[Any, ...], shell: float, 
                          "findings": [finding.as_dict() for finding in every]})
         return int(show.serious(every))
     show.table("Cut lengths, mm", ("tube", "centre to centre", "longest point to point", "shortest"),
-               [(length.member.replace("_", " "), length.centre_to_centre, length.longest, length.shortest)
+               [(spoken(length.member), length.centre_to_centre, length.longest, length.shortest)
                 for length in lengths])
     print(f"{len(files)} templates in {output}. Print at 100 %, check the 100 mm ruler before you cut.")
     show.findings(every)

@@ -14,6 +14,10 @@ if TYPE_CHECKING:
     from validation.vibration import Vibration
 
 
+SWING_CAUTION = ("Swings are for comparing frames, not for looking up: the rider is dead weight here, a real one gives "
+                 "with arms and legs, and the damping is assumed. At half the damping a resonance is twice as high.")
+
+
 @click.command("modes")
 @input_argument
 @click.option("--supports", type=click.Choice(["rigid", "tyres", "free"]), default="tyres", show_default=True,
@@ -108,3 +112,4 @@ def _print_response(moved: Any) -> None:
     show.table(f"Steady pedalling, {moved.peak_force:.0f} N peak a foot, damping ratio {moved.damping_ratio:g} "
                "(assumed)",
                ("place", "largest swing mm", "at rpm", "times the slow push"), rows)
+    show.paragraph(SWING_CAUTION)

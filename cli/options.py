@@ -34,7 +34,7 @@ def reading_options(command: Command) -> Command:
     """--sheet, --units, --scale, --layers, --pick, --tolerance-mm/-deg, --set, --cases: collected into `how`."""
     for option in (
         click.option("--cases", "own_cases", type=click.Path(path_type=Path), metavar="FILE.toml",
-                     help="Load cases of your own (see converters/case_toml.py); without --case these are solved."),
+                     help="Load cases of your own (METHODS.md, section 10); without --case these are solved."),
         click.option("--set", "settings", multiple=True, metavar="NAME=VALUE",
                      help="Override a load or size, such as rider_mass=90 or side_push=300 (mm, kg, N, degrees); "
                           "bicycle_type=racing sets the loads of ISO 4210."),

@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from model.words import spoken
+
 from . import show
 from .options import force_option, input_argument, json_option, read, reading_options
 from .solve import mesh_options
@@ -245,8 +247,9 @@ def print_search(search: Any, summary: Any, difference: float, finished: bool) -
     """What was searched, what binds, the best, the front."""
     from converters.choice.search_table import SHOWN, binding, listing
 
-    counts = [f"{len(options)} {tube}" for tube, options in zip(search.tubes, search.options, strict=True)]
-    print(f"{search.size} combinations of {', '.join(counts)}".replace("_", " "))
+    counts = [f"{len(options)} for the {spoken(tube)}"
+              for tube, options in zip(search.tubes, search.options, strict=True)]
+    print(f"{search.size} combinations: {', '.join(counts)}")
     show.findings(search.dropped)
     stopped = "" if finished else " (STOPPED, not all)"
     print(f"{summary.seen} worked out{stopped}, {summary.within} within all limits.\n")

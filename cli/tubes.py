@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from model.words import spoken
+
 from . import show
 from .options import input_argument, json_option, read, reading_options
 from .solve import mesh_options
@@ -31,7 +33,7 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], euler: bool, el
     from converters.analysis import analyse
     from model.frame.layout import lay_out
     from model.frame.mesh import MeshOptions
-    from model.frame.tube_mass import mass_table
+    from model.frame.tube_mass import MASS_WORDS, mass_table
     from model.mechanics.energy import energy_shares
     from model.postprocess.fatigue import fatigue_tables
     from model.postprocess.sensitivity import sensitivities
@@ -56,9 +58,11 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], euler: bool, el
             "fatigue": [asdict(table) for table in fatigue], "assumed": list(analysis.assumed),
             "findings": [finding.as_dict() for finding in reading.findings]})
         return int(show.serious(reading.findings))
-    show.table("Mass of the tubes, cut at the joints", ("tube", "g"),
-               [(tube.replace("_", " "), 1000 * m.kg) for tube, m in masses.by_tube.items()]
+    show.table("Mass of the tubes", ("tube", "g"),
+               [(spoken(tube), 1000 * m.kg) for tube, m in masses.by_tube.items()]
                + [("frame", 1000 * masses.frame.kg), ("fork", 1000 * masses.fork.kg)])
+    show.paragraph(f"{MASS_WORDS[0].upper()}{MASS_WORDS[1:]}.")
+    print()
     for name, result in analysis.results.items():
         _print_case(result.case.title or name, energies[name], stresses[name])
         show.paragraph(f"Loads and supports: {result.case.notes}. Source: {result.case.source}.")
@@ -76,10 +80,10 @@ def _print_case(title: str, energy: "EnergyTable", stress: "StressTable") -> Non
     longest = sorted(shares.items(), key=lambda item: -sum(item[1].values()))[:LISTED]
     show.table(f"{title}: where it gives, percent of the strain energy",
                ("member", "bending", "torsion", "along", "shear", "together"),
-               [(member.replace("_", " "), *(f"{100 * kinds[k]:.1f}" for k in ("bending", "torsion", "axial", "shear")),
+               [(spoken(member), *(f"{100 * kinds[k]:.1f}" for k in ("bending", "torsion", "axial", "shear")),
                  f"{100 * sum(kinds.values()):.1f}") for member, kinds in longest])
     show.table(f"{title}: highest nominal stress in the wall", ("tube", "von Mises MPa", "where", "of yield"),
-               [(row.place.member.replace("_", " "), f"{row.von_mises:.0f}", row.place.words,
+               [(spoken(row.place.member), f"{row.von_mises:.0f}", row.place.words,
                  "-" if row.utilisation is None else f"{100 * row.utilisation:.0f} %") for row in stress.rows[:LISTED]])
     show.paragraph(stress.caution)
 
@@ -99,6 +103,6 @@ def _print_ranking(rows: "tuple[Sensitivity, ...]") -> None:
 def _print_fatigue(table: "FatigueTable") -> None:
     show.table(f"To and fro between {table.cases[0]} and {table.cases[1]}: nominal normal stress",
                ("tube", "amplitude MPa", "mean MPa", "of endurance and ultimate"),
-               [(row.place.member.replace("_", " "), f"{row.amplitude:.0f}", f"{row.mean:.0f}",
+               [(spoken(row.place.member), f"{row.amplitude:.0f}", f"{row.mean:.0f}",
                  "-" if row.utilisation is None else f"{100 * row.utilisation:.0f} %") for row in table.rows[:LISTED]])
     show.paragraph(table.caution)

@@ -1,34 +1,6 @@
 """Load cases of the builder's own, in TOML: one table per case, in mm, N, N·m and degrees.
 
-x forward, y up, z to the rider's right; places are the joints of the model (``droptrail model`` lists them)::
-
-    [rack_test]
-    title = "Weight on the rack"
-    source = "own bench"
-    steering = "locked"                  # or "free" (the default)
-
-    [[rack_test.load]]
-    at = "saddle"
-    force = [0, -500, 0]                 # N
-    moment = [0, 0, 20]                  # N·m
-
-    [[rack_test.load]]
-    along = "top_tube"                   # a uniform load over a whole tube
-    per_mm = [0, -0.2, 0]                # N per mm of tube
-
-    [[rack_test.support]]
-    at = "rear_axle"
-    held = ["ux", "uy", "uz", "rx", "ry"]
-    touching = "rear wheel on the ground"
-
-    [[rack_test.measure]]
-    name = "saddle_down"
-    at = "saddle"
-    against = "rear_axle"                # optional: movement relative to it
-    move = [0, -1, 0]                    # direction in mm; or turn = [1, 0, 0], an axis, in degrees
-    reference = 500                      # N (N·m for a turn): gives the stiffness
-
-``like = "side_push"`` takes supports, steering and measures from a case of the library where none are stated.
+The format with an example is in model/METHODS.md, section 10.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -45,6 +17,7 @@ from model.errors import InputError
 from model.frame.bicycle import Bicycle
 from model.frame.layout import FrameLayout
 from model.mechanics.frame_model import DOFS, FrameModel, LoadCase, Measure, MemberLoad
+from model.words import spoken
 
 from .strict_json import Item
 from .strict_toml import read_toml
@@ -90,7 +63,7 @@ class _Reader:
         measures = tuple(self._measure(row) for row in table.rows_of("measure"))
         if not supports and not base.supports:
             raise InputError(f"{table.path}: no support; add [[{name}.support]], or like = a case of the library")
-        case = replace(base, name=name, title=_text(table, "title") or name.replace("_", " "), nodal=loads,
+        case = replace(base, name=name, title=_text(table, "title") or spoken(name), nodal=loads,
                        member_loads=uniform, source=_text(table, "source") or "the builder's own",
                        notes=_text(table, "notes") or self._words(table, base, loads))
         case = replace(case, measures=measures or base.measures, springs=self._springs(table, base))

@@ -25,6 +25,7 @@ from model.errors import FrameError, InputError
 from model.frame.bicycle import Bicycle
 from model.tubes.materials import MATERIALS
 from model.tubes.tube import Tube
+from model.words import spoken
 
 from .check import Check, check
 
@@ -183,12 +184,12 @@ def _tube(number: int, member: str, cells: Mapping[str, str], bicycle: Bicycle) 
     try:
         return read_tubes([row], own, [], [])[member]
     except FrameError as error:
-        raise TubeError(member, str(error).replace(row.where, member.replace("_", " "))) from error
+        raise TubeError(member, str(error).replace(row.where, spoken(member))) from error
 
 
 def _changed_reading(reading: Reading, bicycle: Bicycle, changed: tuple[str, ...]) -> Reading:
     """What had been assumed for a tube that is now stated is no longer assumed; the source says what changed."""
-    stated = tuple(member.replace("_", " ") for member in changed)
+    stated = tuple(spoken(member) for member in changed)
     assumed = tuple(s for s in bicycle.assumed if not s.startswith(tuple(f"{m} " for m in stated))
                     and not s.startswith(tuple(f"{m}:" for m in stated)))
     return replace(reading, bicycle=replace(bicycle, assumed=assumed), assumed=assumed,

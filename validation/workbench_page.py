@@ -8,11 +8,12 @@ from converters.words import number, signed
 from model.frame.layout import lay_out
 from model.frame.tube_mass import mass_table
 from model.mechanics.result import Result
+from model.words import spoken
 
 from .check import Check
 from .report.audit import audit_blocks
 from .report.beside import vibrating
-from .report.blocks import drawing_part, load, words
+from .report.blocks import drawing_part, load
 from .report.facts import Beside, gravity, report_facts
 from .workbench import Bench, material_names, tube_texts
 
@@ -63,7 +64,7 @@ def change_blocks(now: Check, before: Check) -> list[Block]:
     for name, result in now.analysis.results.items():
         rows, were = (_stiffnesses(done.analysis.results[name]) for done in (now, before))
         if rows:
-            blocks.append(_changes(result.case.title or words(name), rows, were))
+            blocks.append(_changes(result.case.title or spoken(name), rows, were))
     return blocks
 
 
@@ -81,5 +82,5 @@ def _masses(done: Check) -> list[_Figure]:
 
 
 def _stiffnesses(result: Result) -> list[_Figure]:
-    return [(f"{m.title or words(m.name)} ({load(m)})", m.stiffness_unit, value) for m in result.case.measures
+    return [(f"{m.title or spoken(m.name)} ({load(m)})", m.stiffness_unit, value) for m in result.case.measures
             if (value := result.stiffness[m.name]) is not None]

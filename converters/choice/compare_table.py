@@ -12,6 +12,7 @@ from converters.fitsheet.table import guard
 from model.choice.compare import SAME_MASS, Comparison, Row
 from model.choice.figures import Figure
 from model.errors import InputError
+from model.words import spoken
 
 FIRST_ROW = 4  # XLSX: titles, units and loads stand above the reference
 
@@ -60,7 +61,7 @@ def tables(comparison: Comparison) -> list[tuple[str, list[str], list[list[objec
 
 def short(figure: Figure) -> str:
     """Short heading of a figure: ``head sideways`` for ``side_push.head_sideways``."""
-    return figure.key.rpartition(".")[2].replace("_", " ")
+    return spoken(figure.key.rpartition(".")[2])
 
 
 def _by_case(known: Sequence[Figure]) -> dict[str, list[int]]:

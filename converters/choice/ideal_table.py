@@ -8,6 +8,7 @@ from model.choice.search import Search, run, set_up
 from model.choice.search_chunk import Summary
 from model.choice.variants import described
 from model.choice.workshop_rules import NARROWER, Rules, metal
+from model.words import spoken
 
 
 @dataclass(frozen=True)
@@ -42,7 +43,7 @@ def rows(ideal: Ideal, search: Search, found: Summary) -> tuple[list[str], list[
     out: list[list[object]] = []
     for tube in search.tubes:
         held = ideal.best.bicycle.tubes[tube]
-        out.append([tube.replace("_", " "), f"{held.od_start:.1f}", f"{min(held.walls):.2f}",
+        out.append([spoken(tube), f"{held.od_start:.1f}", f"{min(held.walls):.2f}",
                     *(described(picked[tube]) if picked else "-" for picked in (near, whole))])
     number = search.kernel.goals[0].figure
     figure = search.figures[number]

@@ -14,6 +14,7 @@ from model.choice.search import Search
 from model.choice.search_chunk import Summary, Variants
 from model.choice.variants import described, short_names
 from model.tubes.tube import Tube
+from model.words import spoken
 
 from .compare_table import cell, short
 
@@ -37,14 +38,10 @@ def _option_names(search: Search) -> dict[str, dict[Tube, str]]:
 
 def _row(search: Search, number: int, figures: Sequence[float], names: dict[str, dict[Tube, str]]) -> Row:
     chosen = search.chosen(number)
-    name = ", ".join(f"{_words(tube)} {names[tube][option]}" for tube, option in chosen.items())
+    name = ", ".join(f"{spoken(tube)} {names[tube][option]}" for tube, option in chosen.items())
     changed = {t: o for t, o in chosen.items() if o != search.bicycle.tubes.get(t)}
-    changes = ", ".join(f"{_words(tube)} {described(option)}" for tube, option in changed.items())
+    changes = ", ".join(f"{spoken(tube)} {described(option)}" for tube, option in changed.items())
     return Row(name, changes or "the bicycle as it stands", tuple(figures), search.variant(number))
-
-
-def _words(text: str) -> str:
-    return text.replace("_", " ")
 
 
 def listing(search: Search, variants: Variants, count: int) -> tuple[list[str], list[list[object]]]:
@@ -54,7 +51,7 @@ def listing(search: Search, variants: Variants, count: int) -> tuple[list[str], 
     heads = ["no.", "tubes that change", *(_head(search, n) for n in picked)]
     rows: list[list[object]] = [["-", "as it stands", *_cells(comparison, 0, picked)]]
     for k, number in enumerate(variants.numbers[:count], start=1):
-        changed = [f"{_words(tube)} {names[tube][option].replace(' x ', 'x')}"
+        changed = [f"{spoken(tube)} {names[tube][option].replace(' x ', 'x')}"
                    for tube, option in search.chosen(int(number)).items() if option != search.bicycle.tubes.get(tube)]
         rows.append([str(k), "; ".join(changed) or "none", *_cells(comparison, k, picked)])
     return heads, rows
@@ -68,7 +65,7 @@ def _spoken_of(search: Search) -> list[int]:
 
 def _head(search: Search, number: int) -> str:
     figure = search.figures[number]
-    case = figure.key.rpartition(".")[0].replace("_", " ")
+    case = spoken(figure.key.rpartition(".")[0])
     return f"{case}: {short(figure)} [{figure.unit}] (%)" if case else f"{short(figure)} [{figure.unit}] (%)"
 
 

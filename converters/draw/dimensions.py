@@ -4,6 +4,7 @@ from math import radians, tan
 
 from model.frame.bicycle import Bicycle
 from model.geometry.dimensions import FrameDimensions, Point
+from model.words import spoken
 
 from .paper import RIGHT, TEXT_HEIGHT, Paper
 
@@ -121,5 +122,5 @@ def _table(bicycle: Bicycle) -> list[tuple[str, str]]:
         "rear hub": f.rear_hub_spacing, "front hub": f.front_hub_spacing, "BB shell width": f.bb_shell_width,
     }
     angles = [("head angle", f"{d.head_angle:.2f} deg"), ("seat angle", f"{d.seat_angle:.2f} deg")]
-    tubes = [(name.replace("_", " "), f"{tube.label} {tube.material.name}") for name, tube in bicycle.tubes.items()]
+    tubes = [(spoken(name), f"{tube.label} {tube.material.name}") for name, tube in bicycle.tubes.items()]
     return [*angles, *((item, f"{value:.1f} mm") for item, value in lengths.items() if value is not None), *tubes]

@@ -7,6 +7,7 @@ from model.errors import FrameError, InputError
 from model.findings import Finding
 from model.tubes.materials import MATERIALS, Material, elastic_disagreement, find_material
 from model.tubes.tube import MEMBERS, Tube
+from model.words import spoken
 
 from .table import Row, bare
 from .values import butts, diameters, quantity, series
@@ -52,17 +53,13 @@ def read_tubes(rows: Sequence[Row], materials: Mapping[str, Material], findings:
 
 def _unknown_tube(row: Row) -> Finding:
     near = get_close_matches(bare(row["tube"]), list(_BY_NAME), n=1)
-    hint = f" Did you mean '{_words(_BY_NAME[near[0]])}'?" if near else ""
+    hint = f" Did you mean '{spoken(_BY_NAME[near[0]])}'?" if near else ""
     return Finding("sheet-unknown-tube", "warning", f"tube '{row['tube']}' is not known and was not used.{hint} Known: "
-                   f"{', '.join(map(_words, MEMBERS))}", row.where)
-
-
-def _words(member: str) -> str:
-    return member.replace("_", " ")
+                   f"{', '.join(map(spoken, MEMBERS))}", row.where)
 
 
 def _tube(row: Row, member: str, materials: Mapping[str, Material], assumed: list[str]) -> Tube:
-    return tube_of(row, _words(member), _material_of(row, member, materials, assumed))
+    return tube_of(row, spoken(member), _material_of(row, member, materials, assumed))
 
 
 def tube_of(row: Row, what: str, material: Material) -> Tube:
@@ -118,7 +115,7 @@ def _butts(row: Row) -> tuple[tuple[float, ...], tuple[float, ...]]:
 def _material_of(row: Row, member: str, materials: Mapping[str, Material], assumed: list[str]) -> Material:
     name = row["material"]
     if not name:
-        assumed.append(f"{_words(member)}: material {DEFAULT_MATERIAL} (its row in the tube table names none)")
+        assumed.append(f"{spoken(member)}: material {DEFAULT_MATERIAL} (its row in the tube table names none)")
         return find_material(DEFAULT_MATERIAL)
     if bare(name) in materials:
         return materials[bare(name)]

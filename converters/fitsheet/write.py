@@ -14,6 +14,7 @@ from model.geometry.dimensions import FrameDimensions
 from model.geometry.statements import FIELDS, label, quantities
 from model.tubes.materials import Material, find_material
 from model.tubes.tube import Tube
+from model.words import spoken
 
 from .items import ITEMS
 from .table import clean, guard
@@ -84,7 +85,7 @@ def _tube_tables(bicycle: Bicycle) -> Rows:
     rectangular = any(tube.corner is not None for tube in bicycle.tubes.values())
     yield _BOX_HEADER if rectangular else _TUBE_HEADER
     for member, tube in bicycle.tubes.items():
-        name, material = member.replace("_", " "), guard(tube.material.name)
+        name, material = spoken(member), guard(tube.material.name)
         corner = () if not rectangular else ("" if tube.corner is None else _number(tube.corner),)
         yield name, _diameters(tube), _series(tube.walls), _butts(tube), material, *corner, ""
     own = _own_materials(bicycle)

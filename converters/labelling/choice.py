@@ -16,6 +16,7 @@ from converters.linework.rounds import Round
 from converters.linework.strokes import Strokes, gather
 from converters.linework.view import view
 from model.errors import InputError
+from model.words import spoken
 
 from .refuse import no_frame, no_wheels
 from .search import BRACING, Reading, Search, share
@@ -206,7 +207,7 @@ def _doubt(best: Reading, other: Reading, drawing: Drawing) -> str:
         return (f"two places of the bottom bracket are equally good: {_place(best)} and {_place(other)}; draw its "
                 "circle, or name it with --pick bb_shell=HANDLE")
     names = " and ".join(dict.fromkeys(_handle(best, drawing, c) for c in (a, b)))
-    what = member.replace("_", " ")
+    what = spoken(member)
     return (f"two readings of the {what} are equally good (scores {share(best):.1%} and {share(other):.1%}): {names}; "
             f"delete the one not meant, or settle it with --pick {member}=HANDLE")
 

@@ -6,6 +6,7 @@ import numpy as np
 
 from model.mechanics.energy import KINDS, EnergyTable, energy_shares
 from model.mechanics.result import Result
+from model.words import spoken
 
 from .style import BLUE, GREEN, INK, NORMAL, ORANGE, SMALL, VERMILION, new_figure
 
@@ -42,7 +43,7 @@ def by_tube(table: EnergyTable) -> dict[str, dict[str, float]]:
     sums: dict[str, dict[str, float]] = {}
     for member, row in table.shares.items():
         tube = member.removesuffix("_right").removesuffix("_left")
-        name = tube.replace("_", " ") or "no name" if table.tubes[tube] >= SMALLEST else "the rest"
+        name = spoken(tube) or "no name" if table.tubes[tube] >= SMALLEST else "the rest"
         held = sums.setdefault(name, dict.fromkeys(KINDS, 0.0))
         for kind in KINDS:
             held[kind] += row[kind]

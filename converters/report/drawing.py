@@ -14,6 +14,7 @@ from converters.draw.frame import side_view
 from model.frame.bicycle import Bicycle
 from model.geometry.dimensions import FrameDimensions
 from model.mechanics.frame_model import Array
+from model.words import spoken
 
 from .page import Figure
 from .paper import SvgPaper
@@ -43,7 +44,7 @@ def side_view_figure(dimensions: FrameDimensions, view: "SideView | None", bicyc
 def _over_the_drawing(paper: SvgPaper, view: "SideView", d: FrameDimensions, bicycle: Bicycle | None) -> str:
     """Bands over the recognised members, below the drawing's own lines; returns what the picture shows."""
     turn = _turn(view, d)
-    members = {name.replace("_", " "): [(float(x), float(y)) for x, y in _turned(np.array(points), turn)]
+    members = {spoken(name): [(float(x), float(y)) for x, y in _turned(np.array(points), turn)]
                for name, points in view.lines.items()}
     drawn, every = _curves(view, d, turn)
     paper.shapes += [*_bands(members, bicycle), *drawn, *_joints(d)]

@@ -17,6 +17,7 @@ from model.geometry.dimensions import FrameDimensions
 from model.mechanics.beam import Beams
 from model.mechanics.frame_model import Array, FrameModel, LoadCase
 from model.mechanics.result import Result
+from model.words import spoken
 
 _DOF_WORDS = {"ux": "fore-aft", "uy": "up-down", "uz": "sideways", "rx": "lean", "ry": "yaw", "rz": "pitch"}
 # Cividis (Nuñez, Anderton, Renslow 2018): even for colour-blind eyes; from small to large.
@@ -47,7 +48,7 @@ def scene_json(model: FrameModel, dimensions: FrameDimensions | None = None) -> 
         "nodes": _rounded(model.xyz, 2),
         "elements": [[int(i), int(j), *size, *y, order[e.member or e.id]]
                      for e, (i, j), size, y in zip(model.elements, model.ends, sizes, local_y, strict=True)],
-        "members": [name.replace("_", " ") for name in members],
+        "members": [spoken(name) for name in members],
         "wheels": [] if dimensions is None else _wheels(dimensions),
         "length_unit": "" if dimensions is None else "mm",
         "span": round(_span(model), 2), "scale": CIVIDIS,

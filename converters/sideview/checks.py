@@ -13,6 +13,7 @@ from converters.labelling.measure import Measured
 from converters.labelling.nodes import Node
 from converters.labelling.search import share
 from model.findings import Finding
+from model.words import spoken
 
 from .checks_tubes import (
     SNAP_INFO,
@@ -26,7 +27,7 @@ from .checks_tubes import (
 from .checks_wheels import ground_findings, pose_findings, wheel_findings
 from .gaps import Gap, gaps
 from .leftovers import SecondLine, used_strokes
-from .say import find, spoken
+from .say import find
 
 SNAP_ODD = 0.1  # mm; a gap this small is worth a warning where most ends are exact
 OVERRUN = 4.0  # mm; centre-lines that run on past their nodes by more do so on purpose

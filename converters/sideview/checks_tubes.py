@@ -8,8 +8,9 @@ from converters.labelling.fork import Fork
 from converters.labelling.measure import AT_JUNCTION, LEVEL, Measured, tube_end
 from converters.linework.lines import Candidate
 from model.findings import Finding
+from model.words import spoken
 
-from .say import find, spoken
+from .say import find
 
 MAIN = ("head_tube", "seat_tube", "top_tube", "down_tube")
 SNAP_INFO, SNAP_WARN = 0.02, 0.5  # mm; ends moved by less than the first are not worth a word

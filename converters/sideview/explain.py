@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+from model.words import spoken
+
 from .labels import Label
 from .read import SideView
 
@@ -32,7 +34,7 @@ def _rank(entry: Label) -> tuple[int, int]:
 
 
 def _row(entry: Label) -> Row:
-    return Row(entry.handle, entry.layer, entry.kind, entry.member.replace("_", " ") or "left out", entry.how)
+    return Row(entry.handle, entry.layer, entry.kind, spoken(entry.member) or "left out", entry.how)
 
 
 def left_out_summary(view: SideView) -> list[tuple[str, int]]:

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.errors import InputError
+from model.words import spoken
 
 from .read import SideView
 
@@ -94,7 +95,7 @@ def _wheels(axes: "Axes", view: SideView) -> None:
 
 def _legend(view: SideView, name: str) -> str:
     diameter = view.diameters.get("fork_blade" if name == "fork" else name)
-    return name.replace("_", " ") + ("" if diameter is None else f", {diameter:.3g} mm outside")
+    return spoken(name) + ("" if diameter is None else f", {diameter:.3g} mm outside")
 
 
 def _name(axes: "Axes", view: SideView, name: str, line: Array) -> None:
@@ -107,7 +108,7 @@ def _name(axes: "Axes", view: SideView, name: str, line: Array) -> None:
     up = np.array([-np.sin(np.radians(turn)), np.cos(np.radians(turn))])
     shift = 24.0 / view.transform.mm_per_unit
     x, y = (middle + shift * up).tolist()
-    axes.text(x, y, name.replace("_", " "), color=COLOURS[name], fontsize=11, fontweight="bold", rotation=turn,
+    axes.text(x, y, spoken(name), color=COLOURS[name], fontsize=11, fontweight="bold", rotation=turn,
               rotation_mode="anchor", ha="center", va="center", zorder=5, path_effects=_halo())
 
 

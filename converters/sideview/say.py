@@ -6,8 +6,3 @@ from model.findings import Finding, Severity
 def find(code: str, severity: Severity, message: str, where: str = "") -> Finding:
     """A finding of the side view; its code begins with `side-`."""
     return Finding(f"side-{code}", severity, message, where)
-
-
-def spoken(member: str) -> str:
-    """head_tube -> head tube."""
-    return member.replace("_", " ")

@@ -13,6 +13,7 @@ from model.findings import Finding
 from model.mechanics.beam import Beams
 from model.mechanics.frame_model import DOFS, Array, FrameModel, LoadCase
 from model.mechanics.result import Result
+from model.words import spoken
 
 from .tools import ON_GROUND
 
@@ -60,7 +61,7 @@ def case_picture(model: FrameModel, case: LoadCase, result: Result | None = None
                    if _carried(model, _six(arrow)) > smallest]
     supports = tuple(SupportMark(node, model.nodes[node], _held(flags), case.touching.get(node, ""))
                      for node, flags in case.supports.items())
-    springs = tuple(SupportMark(s.i, model.nodes[s.i], _held(s.k), s.id.replace("_", " ")) for s in case.springs)
+    springs = tuple(SupportMark(s.i, model.nodes[s.i], _held(s.k), spoken(s.id)) for s in case.springs)
     return CasePicture(tuple(arrows), supports, springs)
 
 
@@ -75,7 +76,7 @@ def _untouched(result: Result) -> Iterator[Finding]:
     for node, load in result.reactions.items():
         if node not in case.touching and _carried(model, load) > IDLE * size:
             yield Finding("support-untouched", "warning",
-                          f"load case {case.name}: the support at {_words(node)} carries {_load_words(load)}, but the "
+                          f"load case {case.name}: the support at {spoken(node)} carries {_load_words(load)}, but the "
                           "case names nothing that touches the bicycle there; take it off, or say what touches", node)
 
 
@@ -85,7 +86,7 @@ def _lifting(result: Result) -> Iterator[Finding]:
         push = float(result.reactions[node][1]) if node in result.reactions else 0.0
         if ON_GROUND in what and push < -IDLE * _size(result.model, case):
             yield Finding("wheel-lifts", "warning",
-                          f"load case {case.name}: the support at {_words(node)} pulls down with {-push:.0f} N, so the "
+                          f"load case {case.name}: the support at {spoken(node)} pulls down with {-push:.0f} N, so the "
                           "wheel would leave the ground; lower the loads that lift it", node)
 
 
@@ -129,10 +130,6 @@ def _member_arrows(model: FrameModel, case: LoadCase) -> Iterator[Arrow]:
 
 def _held(flags: tuple[float, ...]) -> tuple[str, ...]:
     return tuple(dof for dof, flag in zip(DOFS, flags, strict=True) if flag)
-
-
-def _words(node: str) -> str:
-    return node.replace("_", " ")
 
 
 def _load_words(load: Array) -> str:

@@ -17,6 +17,7 @@ from model.mechanics.frame_model import Array
 from model.postprocess.sensitivity import Sensitivity, mass_rows, sensitivities
 from model.reanalysis.fast_options import CaseMaker
 from model.tubes.tube import Tube
+from model.words import spoken
 
 from .compare import solved
 from .figures import MASSES, Figure, figures, find_figure, values
@@ -98,12 +99,12 @@ class _Shape:
         for tube, most in self.slenderness.items():
             if tube in sizes:
                 d, w = sizes[tube]["diameter"], sizes[tube]["wall"]
-                out.append((f"{_words(tube)}: diameter over wall <= {most:g}", 1 - d / (w * most),
+                out.append((f"{spoken(tube)}: diameter over wall <= {most:g}", 1 - d / (w * most),
                             {(tube, "diameter"): -1 / (w * most), (tube, "wall"): d / (w**2 * most)}))
         for tube, others in self.narrower.items():
             for other in (o for o in others if tube in sizes and o in sizes):
                 d, room = sizes[tube]["diameter"], sizes[other]["diameter"]
-                out.append((f"{_words(tube)} no wider than the {_words(other)}", (room - d) / MM,
+                out.append((f"{spoken(tube)} no wider than the {spoken(other)}", (room - d) / MM,
                             {(tube, "diameter"): -1 / MM, (other, "diameter"): 1 / MM}))
         return out
 
@@ -209,16 +210,12 @@ class _Problem:
         figures, room = self._at(x)[0] * self.reference, self.room(x)
         words = [b.text for _, b in self.limits] + [word for word, _, _ in self.shape.room(self.sizes(x))]
         active = [word for word, inside in zip(words, room, strict=True) if abs(inside) < ACTIVE]
-        active += [f"{_words(tube)}: {kind} {'least' if share < 0.5 else 'most'}, {low + (high - low) * share:g} mm"
+        active += [f"{spoken(tube)}: {kind} {'least' if share < 0.5 else 'most'}, {low + (high - low) * share:g} mm"
                    for (tube, kind, low, high), share in zip(self.free, x, strict=True) if share in (0.0, 1.0)]
         return Optimum(self.bicycle_at(x), tuple(self.ranges), self.figures, tuple(float(v) for v in figures),
                        tuple(active), bool(np.all(room > -ACTIVE)),
                        bool(getattr(found, "success")), int(getattr(found, "nit")),  # noqa: B009
                        str(getattr(found, "message")))  # noqa: B009
-
-
-def _words(name: str) -> str:
-    return name.replace("_", " ")
 
 
 def _slope(row: Sensitivity, figure: Figure, value: float) -> float:

@@ -22,6 +22,7 @@ from model.reanalysis.fast_grid import FastGrid, shares
 from model.reanalysis.fast_options import CaseMaker, condense_options
 from model.tubes.tube import Tube
 from model.version import VERSION
+from model.words import spoken
 
 from .compare import solved
 from .figures import MASSES, Figure, figures, find_figure, summed_masses, values
@@ -85,7 +86,7 @@ class Search:
     @property
     def limit_texts(self) -> tuple[str, ...]:
         """What each limit of the summary is, in words: the bounds, then the excluding pairs of tubes."""
-        pairs = tuple(f"workshop rules: {_words(self.tubes[a])} with {_words(self.tubes[b])}"
+        pairs = tuple(f"workshop rules: {spoken(self.tubes[a])} with {spoken(self.tubes[b])}"
                       for a, b, _ in self.kernel.excluded)
         return (*(bound.text for bound in self.bounds), *pairs)
 
@@ -189,14 +190,10 @@ def _check_size(choices: Mapping[str, Sequence[Tube]]) -> None:
     size = 1
     for tube, tubes in choices.items():
         if not tubes:
-            raise ModelError(f"{_words(tube)}: no option is given")
+            raise ModelError(f"{spoken(tube)}: no option is given")
         size *= len(tubes)
     if size > LARGEST:
         raise ModelError(f"{size:.1e} combinations are more than {LARGEST:.0e}; leave some options away")
-
-
-def _words(name: str) -> str:
-    return name.replace("_", " ")
 
 
 def _limits(bound: Bound, known: Sequence[Figure], reference: Array) -> Limits:

@@ -15,6 +15,7 @@ from model.frame.bicycle import Bicycle
 from model.frame.frame_mitres import ENDS, frame_mitres
 from model.tubes.materials import Material
 from model.tubes.tube import Tube
+from model.words import spoken
 
 Joining = Literal["brazed", "welded", "lugged"]
 Metal = Literal["steel", "titanium", "aluminium"]
@@ -112,7 +113,7 @@ def paired(bicycle: Bicycle) -> list[tuple[str, str]]:
 
 
 def _words(name: str) -> str:
-    return name.replace("_", " ").replace("bb shell", "bottom bracket shell")
+    return spoken(name).replace("bb shell", "bottom bracket shell")
 
 
 def _end_wall(rules: Rules, name: str, tube: Tube) -> list[Finding]:

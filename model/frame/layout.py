@@ -12,6 +12,7 @@ import numpy as np
 from model.errors import ModelError
 from model.geometry.dimensions import FrameDimensions, Point
 from model.mechanics.frame_model import Array
+from model.words import spoken
 
 from .bicycle import Bicycle, Fittings
 
@@ -113,7 +114,7 @@ def lay_out(bicycle: Bicycle) -> FrameLayout:
 def _complete(joints: Mapping[str, Xyz | None]) -> dict[str, Xyz]:
     missing = [name for name, xyz in joints.items() if xyz is None]
     if missing:
-        words = ", ".join(name.replace("_", " ") for name in missing)
+        words = ", ".join(spoken(name) for name in missing)
         raise ModelError(f"these points are not placed by the input: {words}; state the seat tube length, where the "
                          "top tube and seatstays meet it and where top and down tube meet the head tube")
     return {name: xyz for name, xyz in joints.items() if xyz is not None}
@@ -134,7 +135,7 @@ def _check_on_tube(member: Member, joints: Mapping[str, Xyz]) -> None:
     for joint in member.joints:
         at = float((np.array(joints[joint]) - start) @ axis)
         if not -1e-6 <= at <= member.length + 1e-6:
-            tube = member.name.replace("_", " ")
+            tube = spoken(member.name)
             raise ModelError(f"{joint.replace('_', ' ')} lies {max(-at, at - member.length):.1f} mm beyond the end "
                              f"of the {tube}, which is {member.length:.1f} mm long; check both")
 

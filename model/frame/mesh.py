@@ -15,6 +15,7 @@ from model.mechanics.frame_model import Array, Element, EqualDofs, FrameModel, R
 from model.tubes.materials import Material
 from model.tubes.sections import Section
 from model.tubes.tube import Tube
+from model.words import spoken
 
 from .bicycle import Bicycle
 from .layout import SIDES, FrameLayout, Member, Xyz, lay_out
@@ -248,7 +249,7 @@ def _merged(joints: Iterable[float], others: Iterable[float]) -> list[float]:
 
 def _refuse_lost_joints(member: Member, length: float, stops: Mapping[str, float], start: float, end: float) -> None:
     """A rigid zone must not swallow another joint of its tube, nor the whole tube."""
-    tube = member.name.replace("_", " ")
+    tube = spoken(member.name)
     whole = start + end >= length - 1.0
     lost = [joint for joint, s in stops.items() if SHARED < s < start or length - end < s < length - SHARED]
     if whole or lost:

@@ -17,6 +17,7 @@ import numpy as np
 from model.errors import ModelError
 from model.mechanics.frame_model import Array
 from model.tubes.tube import Tube
+from model.words import spoken
 
 STEPS = 1440  # generators used to find long and short points: a quarter of a degree each
 LEAST_ANGLE = 10.0  # degrees between the axes below which a mitre has no end worth cutting
@@ -194,4 +195,4 @@ class Mitre:
 
 def in_words(name: str) -> str:
     """A member's name as the workshop says it."""
-    return name.replace("_", " ").replace("bb ", "BB ")
+    return spoken(name).replace("bb ", "BB ")

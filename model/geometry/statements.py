@@ -6,6 +6,8 @@ fields of `FrameDimensions` and the derived numbers it gives.
 
 from dataclasses import fields
 
+from model.words import spoken
+
 from .dimensions import LIMITS, FrameDimensions
 
 FIELDS = tuple(f.name for f in fields(FrameDimensions))
@@ -44,7 +46,7 @@ STATEMENT_LIMITS = LIMITS | {
 
 def label(item: str) -> str:
     """The item's name in workshop words: ``bb_drop`` is the bottom bracket drop."""
-    return LABELS.get(item, item.replace("_", " "))
+    return LABELS.get(item, spoken(item))
 
 
 def unit(item: str) -> str:

@@ -6,6 +6,8 @@ from itertools import combinations
 import numpy as np
 from scipy import sparse
 
+from model.words import spoken
+
 from .frame_model import DOFS, Array, FrameModel
 
 _AXIS_WORDS = ("fore and aft", "up and down", "sideways")
@@ -111,7 +113,7 @@ def _line_name(a: str, b: str) -> str:
 
 
 def _spoken(node: str) -> str:
-    return node.replace("_", " ") if not node.isdigit() else f"node {node}"
+    return spoken(node) if not node.isdigit() else f"node {node}"
 
 
 def _rigid(model: FrameModel, part: np.ndarray, shift: Array, turn: Array, point: Array) -> Array:

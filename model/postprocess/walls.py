@@ -15,6 +15,7 @@ from model.frame.layout import FrameLayout, Member
 from model.frame.mesh import size_at
 from model.mechanics.frame_model import Array, FrameModel
 from model.tubes.sections import filled_area, filled_second
+from model.words import spoken
 
 _SAME = 1e-3  # relative: a section whose second moments differ more from its outline's has another shape
 _Sizes = tuple[Array, Array, Array, Array]
@@ -34,7 +35,7 @@ class Place:
     @property
     def words(self) -> str:
         """Such as ``at head tube bottom`` or ``75 mm from bottom bracket``."""
-        joint = self.joint.replace("_", " ")
+        joint = spoken(self.joint)
         return f"at {joint}" if self.from_joint < 0.5 else f"{self.from_joint:.0f} mm from {joint}"
 
 

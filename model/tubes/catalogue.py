@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from model.errors import ModelError
 from model.findings import Finding
+from model.words import spoken
 
 from .tube import MEMBERS, Tube
 
@@ -38,7 +39,7 @@ class Catalogue:
             raise ModelError(f"there is no tube '{member}'; known: {', '.join(MEMBERS)}")
         found = tuple(stock for stock in self.tubes if member in stock.use)
         if not found:
-            held = ", ".join(dict.fromkeys(m.replace("_", " ") for stock in self.tubes for m in stock.use))
+            held = ", ".join(dict.fromkeys(spoken(m) for stock in self.tubes for m in stock.use))
             raise ModelError(f"{self.source} holds no {member.replace('_', ' ')}; it holds: {held or 'nothing'}")
         return found
 

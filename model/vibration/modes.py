@@ -23,6 +23,7 @@ from .eigen import lowest_pairs
 from .mass import mass_matrix
 
 RESIDUAL_LIMIT = 1e-6
+RIGID_BODY = 1e-11  # a stiffness this far below what went into it is rounding
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,7 +97,7 @@ class Dynamics:
     @classmethod
     def of(cls, model: FrameModel, supports: Mapping[str, Iterable[int]] | None = None,
            springs: Sequence[Spring] = ()) -> "Dynamics":
-        """Raises ModelError when something is named that the model does not have."""
+        """Raises ModelError when something is named that the model does not have, or when nothing can deform."""
         whole = replace(model, springs=(*model.springs, *springs)) if springs else model
         held = {} if supports is None else supports
         beams = Beams.of(model)
@@ -104,7 +105,12 @@ class Dynamics:
         if springs:
             stiffness = stiffness + spring_stiffness(model, springs)
         T = Constraints.of(model, held).T
-        return cls(whole, held, mass, T, (T.T @ stiffness @ T).tocsr(), (T.T @ mass @ T).tocsr())
+        reduced = (T.T @ stiffness @ T).tocsr()
+        felt = T.multiply(T).T @ abs(stiffness.diagonal())  # what K_ii would be without cancellation
+        if T.shape[1] and np.all(reduced.diagonal() <= RIGID_BODY * felt):
+            raise ModelError("nothing in this model can deform: its links and supports tie every node rigidly to the "
+                             "others, so there is nothing to vibrate; take a link away")
+        return cls(whole, held, mass, T, reduced, (T.T @ mass @ T).tocsr())
 
     def modes(self, count: int = 12) -> Modes:
         """The lowest modes; raises as `modes` does."""

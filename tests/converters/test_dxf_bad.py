@@ -145,7 +145,7 @@ def test_file_too_large_is_not_even_read(tmp_path):
     path = tmp_path / "huge.dxf"
     with path.open("wb") as stream:
         stream.truncate(MAX_BYTES + 1)  # sparse: takes no room
-    started = time.perf_counter()
+    started = time.process_time()
     assert "is 64 MB, more than the 64 MB allowed" in refusal(path)
     assert time.perf_counter() - started < 0.5
 
@@ -360,14 +360,14 @@ def zigzag_spline():
 
 MEASURE = """
 import resource, sys, time
-from converters.dxf_read import read_dxf
+from converters.dxf.read import read_dxf
 from model.errors import InputError
-started = time.perf_counter()
+started = time.process_time()
 try:
     result = len(read_dxf(sys.argv[1]).curves)
 except InputError as error:
     result = error
-print(time.perf_counter() - started, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024, result)
+print(time.process_time() - started, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024, result)
 """
 
 

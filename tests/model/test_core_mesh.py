@@ -184,7 +184,7 @@ def test_a_member_is_as_long_as_its_centre_line():
 
 def test_points_that_are_not_placed_are_named_and_what_to_state():
     bare = replace(BIKE, dimensions=replace(BIKE.dimensions, seat_tube=None, down_tube_above_head_bottom=None))
-    with pytest.raises(ModelError, match="not placed by the input: seat tube top, down tube head node; state the"):
+    with pytest.raises(ModelError, match="by the input: seat tube top, joint of down and head tube; state the"):
         lay_out(bare)
     assert joints_in_space(bare.dimensions, Fittings())["seat_tube_top"] is None
 

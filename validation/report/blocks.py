@@ -22,14 +22,11 @@ from model.mechanics.frame_model import Measure
 from model.mechanics.result import Result
 from model.postprocess.ride_feel import ride_feel
 from model.postprocess.stress import StressTable
+from model.words import spoken
 from validation.check import Check
 from validation.drawing_check import DimensionRow
 
 NEGLIGIBLE = 5e-4  # mm or degrees: below it a movement is shown as zero
-
-
-def words(name: str) -> str:
-    return name.replace("_", " ")
 
 
 def amount(value: float | None) -> str:
@@ -121,7 +118,7 @@ def tube_table(bicycle: Bicycle, layout: FrameLayout, masses: MassTable,
         t = bicycle.tubes[tube]
         pair = "2 × " if len(runs) > 1 else ""
         butts = "/".join(f"{b:g}" for b in t.butts) or "–"
-        rows.append((words(tube), t.label, *((_drawn(drawn.get(tube)),) if shown else ()), butts, t.material.name,
+        rows.append((spoken(tube), t.label, *((_drawn(drawn.get(tube)),) if shown else ()), butts, t.material.name,
                      pair + number(runs[0]), f"{1000 * masses.by_tube[tube].kg:.0f}"))
     columns = ("tube", "size, mm", *(("drawn, mm",) if shown else ()), "butts, mm", "material", "length, mm", "mass, g")
     total = (f"Frame tubes {1000 * masses.frame.kg:.0f} g, fork tubes {1000 * masses.fork.kg:.0f} g: {MASS_WORDS}.")
@@ -142,9 +139,9 @@ def tiles(done: Check, masses: MassTable | None) -> list[Tile]:
     for result in done.analysis.results.values():
         measure = next((m for m in result.case.measures if result.stiffness[m.name] is not None), None)
         if measure is not None:
-            out.append(Tile(result.case.title or words(result.case.name),
+            out.append(Tile(result.case.title or spoken(result.case.name),
                             f"{number(result.stiffness[measure.name])} {measure.stiffness_unit}",
-                            f"{measure.title or words(measure.name)}, under {load(measure)}"))
+                            f"{measure.title or spoken(measure.name)}, under {load(measure)}"))
     if masses is not None:
         out.append(Tile("Tubes of frame and fork", f"{1000 * (masses.frame.kg + masses.fork.kg):.0f} g",
                         f"frame {1000 * masses.frame.kg:.0f} g, fork {1000 * masses.fork.kg:.0f} g"))
@@ -161,11 +158,11 @@ def load(measure: Measure) -> str:
 
 def case_block(result: Result, scene: Mapping[str, Any], case: Mapping[str, Any]) -> Block:
     """What moves under a load case and how stiff that is, with a picture of loads, supports and shape."""
-    rows = [(m.title or words(m.name), _stiffness(result, m), load(m), f"{amount(result.measured[m.name])} {m.unit}")
+    rows = [(m.title or spoken(m.name), _stiffness(result, m), load(m), f"{amount(result.measured[m.name])} {m.unit}")
             for m in result.case.measures] or _largest(result)
     source = f" Source of the set-up: {result.case.source}." if result.case.source else ""
     notes = f"Loads and supports: {result.case.notes}.{source}" if result.case.notes else ""
-    return Block(result.case.title or words(result.case.name), ("measured", "stiffness", "under", "moves"), rows,
+    return Block(result.case.title or spoken(result.case.name), ("measured", "stiffness", "under", "moves"), rows,
                  ("measured",), notes=notes, figure=still(scene, case), figure_words=still_words(scene, case))
 
 
@@ -196,10 +193,10 @@ def stress_block(result: Result, table: StressTable, units: bool) -> Block | Non
     """Peak of every tube in one case, the most used first, the joint caution below."""
     if not table.rows:
         return None
-    rows = [(words(row.place.member), stress_words(row.von_mises, units), row.place.words,
+    rows = [(spoken(row.place.member), stress_words(row.von_mises, units), row.place.words,
              stress_words(row.yield_strength, units),
              "–" if row.utilisation is None else percent(row.utilisation, 1)) for row in table.rows]
-    return Block(result.case.title or words(result.case.name),
+    return Block(result.case.title or spoken(result.case.name),
                  ("tube", "highest stress", "where", "yield of the material", "of yield"), rows, ("tube", "where"),
                  notes=table.caution)
 
@@ -207,7 +204,7 @@ def stress_block(result: Result, table: StressTable, units: bool) -> Block | Non
 # --- evidence ---------------------------------------------------------------------------------------------------
 def evidence_block(results: Mapping[str, Result]) -> Block:
     """What every solution carries: residual, balances, condition."""
-    rows = [(r.case.title or words(name), f"{r.residual:.0e}", f"{r.force_balance:.0e}", f"{r.moment_balance:.0e}",
+    rows = [(r.case.title or spoken(name), f"{r.residual:.0e}", f"{r.force_balance:.0e}", f"{r.moment_balance:.0e}",
              f"{r.condition:.0e}") for name, r in results.items()]
     return Block("Each solution against its own equations",
                  ("load case", "residual", "forces in balance", "moments in balance", "condition number"), rows,
@@ -219,7 +216,7 @@ def cross_block(done: Check) -> Block | None:
     if not done.cross:
         return None
     results = done.analysis.results
-    rows = [(results[name].case.title or words(name), *_differences(cross)) for name, cross in done.cross.items()]
+    rows = [(results[name].case.title or spoken(name), *_differences(cross)) for name, cross in done.cross.items()]
     return Block("Solved again by OpenSees: same mesh, loads and supports",
                  ("load case", "displacements", "reactions", "end forces", "within 1e-8"), rows,
                  ("load case", "within 1e-8"), [c.ok for c in done.cross.values()],

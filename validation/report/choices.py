@@ -10,8 +10,9 @@ from model.choice.workshop_rules import Rules, new_faults
 from model.findings import Finding
 from model.mechanics.result import Result
 from model.postprocess.sensitivity import Sensitivity, ranking
+from model.words import spoken
 
-from .blocks import load, words
+from .blocks import load
 
 BEST = 6  # rows of a ranking
 
@@ -25,14 +26,14 @@ def ranking_block(result: Result, rows: Sequence[Sensitivity]) -> Block | None:
     if not best:
         return None
     cells = [(*_more(row), f"{signed(row.percent_per_10g, 2)} %") for row in best]
-    return Block(f"Best use of weight: {measure.title or words(measure.name)}, under {load(measure)}",
+    return Block(f"Best use of weight: {measure.title or spoken(measure.name)}, under {load(measure)}",
                  ("change", "stiffness", "mass", "for 10 g"), cells, ("change",))
 
 
 def _more(row: Sensitivity) -> tuple[str, str, str]:
     """A workshop step of one size, what it does to the stiffness, what it weighs."""
     step = 1.0 if row.parameter == "diameter" else 0.1
-    return (f"{words(row.tube)}, {row.parameter} +{step:g} mm", f"{signed(step * row.stiffness_percent_per_mm, 2)} %",
+    return (f"{spoken(row.tube)}, {row.parameter} +{step:g} mm", f"{signed(step * row.stiffness_percent_per_mm, 2)} %",
             f"{signed(1000 * step * row.mass_per_mm, 1)} g")
 
 

@@ -25,6 +25,7 @@ from model.mechanics.result import Result
 from model.postprocess.sensitivity import Sensitivity, sensitivities
 from model.postprocess.stress import StressTable, stress_table
 from model.version import VERSION
+from model.words import spoken
 from validation.check import Check
 from validation.vibration import Vibration
 
@@ -37,7 +38,6 @@ from .blocks import (
     stress_block,
     tiles,
     tube_table,
-    words,
 )
 from .choices import comparison_blocks, ranking_block, rule_faults
 from .modes import mode_blocks, mode_scene
@@ -150,7 +150,7 @@ def _assumed(sentences: tuple[str, ...]) -> dict[str, Any]:
 def _provenance(done: Check, frame: _Frame) -> dict[str, Any]:
     facts = provenance(done.reading, done.analysis.model)
     units = facts.pop("units")
-    facts = {words(key): value for key, value in facts.items()}
+    facts = {spoken(key): value for key, value in facts.items()}
     loads = {} if frame.bicycle is None else {"loads": ", ".join(
         f"{ITEMS[name].label} {value:g} {BASE_UNIT[ITEMS[name].kind]}".rstrip()
         for name, value in asdict(frame.bicycle.loads).items())}
@@ -216,9 +216,9 @@ def _shown(values: Array) -> list[float]:
 
 
 def _energy_chart(result: Result, energy: EnergyTable, ranked: tuple[Sensitivity, ...]) -> EnergyChart:
-    bars = [Bar(words(member), **{kind: round(100 * share, 1) for kind, share in kinds.items()})
+    bars = [Bar(spoken(member), **{kind: round(100 * share, 1) for kind, share in kinds.items()})
             for member, kinds in energy.shares.items()]
     longest = sorted(bars, key=lambda bar: -bar.total)
-    return EnergyChart(result.case.title or words(result.case.name),
+    return EnergyChart(result.case.title or spoken(result.case.name),
                        [bar for bar in longest if bar.total >= _LEAST_SHARE], ranking_block(result, ranked))
 

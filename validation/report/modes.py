@@ -10,9 +10,8 @@ from converters.report.scene import Colours, mode_json
 from converters.words import number
 from model.mechanics.frame_model import FrameModel
 from model.vibration.cadence import Gap
+from model.words import spoken
 from validation.vibration import Vibration
-
-from .blocks import words
 
 
 def mode_scene(done: Vibration, model: FrameModel) -> list[dict[str, Any]]:
@@ -46,7 +45,7 @@ def mode_blocks(done: Vibration) -> list[Block]:
 
 
 def _members(members: dict[str, float]) -> str:
-    return ", ".join(f"{words(name)} {100 * share:.0f} %" for name, share in list(members.items())[:3])
+    return ", ".join(f"{spoken(name)} {100 * share:.0f} %" for name, share in list(members.items())[:3])
 
 
 def _gap(gap: Gap | None) -> tuple[str, str]:
