@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from . import show
-from .options import input_argument, json_option, read, reading_options
+from .options import case_options, input_argument, json_option, read, reading_options
 
 if TYPE_CHECKING:
     from validation.audit import Audit
@@ -19,23 +19,27 @@ ORDERLY = 0.05  # percent of mesh error below which rounding and mixed signs hid
 @click.command("audit")
 @input_argument
 @reading_options
-@click.option("--case", "names", multiple=True, metavar="NAME", help="Load case; may be given several times.")
+@case_options
 @json_option
 def command(source: Path, as_json: bool, names: tuple[str, ...], **how: Any) -> int:
     """Audit INPUT: mesh error, second solver, equilibrium, theory, drawing tolerance, closed forms."""
-    from model.cases.library import MAIN_CASES
+    from converters.analysis import case_maker
+    from converters.result_json import stamped
+    from model.frame.parts import part_sentences
     from validation.audit import audit
 
     reading = read(source, **how)
-    done = audit(reading.need_bicycle(), names or MAIN_CASES)
+    done = audit(reading.need_bicycle(), case_maker(reading, names))
+    found, assumed = (*reading.findings, *done.findings), (*reading.assumed, *part_sentences())
     if as_json:
-        show.print_json(audit_json(reading.source, done))
+        show.print_json(stamped(reading, audit_json(reading.source, done), found, assumed))
     else:
         _print(reading.source, done)
-        show.findings(reading.findings)
+        show.findings(found)
+        show.assumed(assumed)
         print(show.CAUTION)
         print(f"\nVerdict: {'PASS' if done.ok else 'FAIL'}")
-    return int(not done.ok or show.serious(reading.findings))
+    return int(not done.ok or show.serious(found))
 
 
 def audit_json(source: str, done: "Audit") -> dict[str, Any]:
@@ -51,7 +55,7 @@ def _print(source: str, done: "Audit") -> None:
                 "by lots ±"),
                [(row.case, row.title, row.value, row.unit, _bar(row.mesh_error), _order(row.order, row.mesh_error),
                  show.signed(row.without_shear), show.signed(row.rigid_zones), f"{row.drawing_linear:.2f}",
-                 f"{row.drawing_lots:.2f}")
+                 "-" if row.drawing_lots is None else f"{row.drawing_lots:.2f}")
                 for row in done.figures])
     show.paragraph("mesh ±: Richardson's error bar from the mesh halved twice; order: how fast it falls, 2 expected, "
                    f"not told below {ORDERLY:g} %. without shear, rigid zones: the change when that assumption is "

@@ -10,7 +10,7 @@ from converters.result_json import provenance
 from model.words import spoken
 
 from . import show
-from .options import input_argument, json_option, read, reading_options
+from .options import case_options, input_argument, json_option, read, reading_options
 
 if TYPE_CHECKING:
     from validation.check import Check
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 @click.command("check")
 @input_argument
 @reading_options
-@click.option("--case", "names", multiple=True, metavar="NAME", help="Load case; may be given several times.")
+@case_options
 @json_option
 def command(source: Path, as_json: bool, names: tuple[str, ...], **how: Any) -> int:
     """Check a DRAWING against its --sheet, solve the frame, cross-check the numbers, give one verdict."""

@@ -1,16 +1,17 @@
 """`droptrail compare`: variants beside the reference, what each change costs in grams."""
 
-from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from converters.picture.compare import LATERAL, VERTICAL
 
 from . import show
-from .options import force_option, input_argument, json_option, read, reading_options
-from .solve import mesh_options
+from .options import case_options, force_option, input_argument, json_option, mesh_options, read, reading_options
+
+if TYPE_CHECKING:
+    from model.frame.mesh import MeshOptions
 
 
 @click.command("compare")
@@ -31,40 +32,40 @@ from .solve import mesh_options
               help="How the frame is joined, for the rules of the workshop.")
 @force_option
 @reading_options
+@case_options
 @mesh_options
 @json_option
-def command(source: Path, as_json: bool, names: tuple[str, ...], euler: bool, element_length: float,
-            rigid_zones: bool, table: Path | None, options: tuple[str, ...],
-            catalogue: Path | None, outputs: tuple[Path, ...], across: str,
-            up: str, count: int, supports: Any, joining: Any, force: bool, **how: Any) -> int:
+def command(source: Path, as_json: bool, names: tuple[str, ...], mesh: "MeshOptions", table: Path | None,
+            options: tuple[str, ...], catalogue: Path | None, outputs: tuple[Path, ...], across: str, up: str,
+            count: int, supports: Any, joining: Any, force: bool, **how: Any) -> int:
     """Compare tube variants of INPUT: mass, every stiffness, the change in percent and percent per 10 g."""
-    from converters.analysis import MAIN_CASES
+    from converters.analysis import case_maker
     from converters.choice.compare_table import compare_json
     from converters.choice.variants_table import wanted_variants
-    from model.cases.library import load_cases
+    from converters.result_json import stamped
     from model.choice.compare import compare
     from model.choice.frequencies import frequencies
     from model.choice.workshop_rules import Rules, new_faults
-    from model.frame.mesh import MeshOptions
+    from model.frame.parts import part_sentences
 
     reading = read(source, **how)
     bicycle = reading.need_bicycle()
-    mesh = MeshOptions(element_length=element_length, shear=not euler, rigid_zones=rigid_zones)
     variants = wanted_variants(table, options, bicycle, catalogue)
     extra = frequencies(bicycle, count, supports, mesh) if count else None
-    comparison = compare(bicycle, variants, partial(load_cases, names=names or MAIN_CASES), mesh, extra)
+    comparison = compare(bicycle, variants, case_maker(reading, names, mesh), mesh, extra)
     rules = Rules(joining=joining)
-    findings = [*reading.findings,
+    findings = [*reading.findings, *comparison.findings,
                 *(f for row in comparison.rows[1:] for f in new_faults(rules, bicycle, row.bicycle, row.name))]
+    assumed = (*reading.assumed, *part_sentences())
     written = _write(comparison, outputs, across, up, force)
     if as_json:
-        show.print_json({"source": reading.source, "input_sha256": reading.sha256, **compare_json(comparison),
-                         "findings": [f.as_dict() for f in findings], "assumed": list(bicycle.assumed)})
+        body = {"source": reading.source, "input_sha256": reading.sha256, **compare_json(comparison)}
+        show.print_json(stamped(reading, body, findings, assumed))
         return int(show.serious(findings))
     print_comparison(comparison)
     print("".join(f"{path} written.\n" for path in written), end="")
     show.findings(findings)
-    show.assumed(bicycle.assumed)
+    show.assumed(assumed)
     print(show.CAUTION)
     return int(show.serious(findings))
 

@@ -8,8 +8,7 @@ import click
 from model.errors import InputError
 
 from . import show
-from .options import force_option, input_argument, read, reading_options
-from .solve import mesh_options
+from .options import case_options, force_option, input_argument, mesh_options, read, reading_options
 
 if TYPE_CHECKING:
     from converters.analysis import Analysis
@@ -17,6 +16,7 @@ if TYPE_CHECKING:
     from converters.tables import Table
     from converters.vtu import Contents
     from model.findings import Finding
+    from model.frame.mesh import MeshOptions
 
 SHAPES, TABLES, MODEL = (".vtu", ".stl", ".ply"), (".xlsx", ".csv"), (".json",)
 
@@ -35,15 +35,14 @@ SHAPES, TABLES, MODEL = (".vtu", ".stl", ".ply"), (".xlsx", ".csv"), (".json",)
               help="What holds the bicycle when it vibrates.")
 @force_option
 @reading_options
+@case_options
 @mesh_options
 def command(source: Path, output: Path, table: str | None, surface: bool, deflected: float | None, count: int,
-            supports: Any, force: bool, names: tuple[str, ...], euler: bool, element_length: float, rigid_zones: bool,
-            **how: Any) -> int:
+            supports: Any, force: bool, names: tuple[str, ...], mesh: "MeshOptions", **how: Any) -> int:
     """Write the model of INPUT with its results in an open format."""
     ending = output.suffix.lower()
     _check(output, ending, table, surface, deflected, count)
     reading = read(source, **how)
-    mesh = {"shear": not euler, "element_length": element_length, "rigid_zones": rigid_zones}
     export = _Export(reading, names, mesh, count, supports)
     if ending in SHAPES:
         found = export.shapes(output, surface or ending != ".vtu", deflected, force)
@@ -76,7 +75,7 @@ def _check(output: Path, ending: str, table: str | None, surface: bool, deflecte
 class _Export:
     """One reading and how it is meshed; each method writes one kind of file and returns what was lost."""
 
-    def __init__(self, reading: "Reading", names: tuple[str, ...], mesh: dict[str, Any], count: int,
+    def __init__(self, reading: "Reading", names: tuple[str, ...], mesh: "MeshOptions", count: int,
                  supports: Any) -> None:
         self.reading, self.names, self.mesh, self.count, self.supports = reading, names, mesh, count, supports
 
@@ -84,7 +83,7 @@ class _Export:
         from converters.analysis import model_and_cases
         from converters.model_file.write import save_model
 
-        save_model(output, *model_and_cases(self.reading, self.names, **self.mesh), force)
+        save_model(output, *model_and_cases(self.reading, self.names, self.mesh), force)
         return ()
 
     def tables(self, output: Path, name: str | None, mm: float, deg: float,
@@ -97,7 +96,7 @@ class _Export:
         if self.count:
             modes, notes = self._modes()
             tables[-1:-1] = mode_tables(modes, notes, self.reading.model is None)
-        return write_tables(tables, output, name, force), self._said(analysis)
+        return write_tables(tables, output, name, force), analysis.case_findings
 
     def shapes(self, output: Path, surface: bool, deflected: float | None, force: bool) -> "tuple[Finding, ...]":
         from converters.surfaces import write_surfaces
@@ -120,10 +119,10 @@ class _Export:
             return Contents(modes.model, modes=modes, walls=self._walls(modes.model), about=about, units=units), ()
         solved = self._solved()
         about = {"provenance": provenance(self.reading, solved.model), "assumed": list(solved.assumed)}
-        stresses = solved.stresses(self.reading)
+        stresses = solved.stresses()
         contents = Contents(solved.model, solved.results, stresses, walls=self._walls(solved.model), about=about,
                             units=units)
-        return contents, self._said(solved)
+        return contents, solved.case_findings
 
     def _walls(self, model: Any) -> Any:
         from model.frame.layout import lay_out
@@ -135,17 +134,13 @@ class _Export:
     def _solved(self) -> "Analysis":
         from converters.analysis import analyse
 
-        return analyse(self.reading, self.names, **self.mesh)
-
-    def _said(self, analysis: "Analysis") -> "tuple[Finding, ...]":
-        """A model file does not say what touches the bicycle, so nothing can be said about its supports."""
-        return analysis.findings if self.reading.model is None else ()
+        return analyse(self.reading, self.names, self.mesh)
 
     def _modes(self) -> Any:
         from converters.analysis import vibrating
         from model.vibration.modes import modes
 
-        model, case = vibrating(self.reading, self.supports, self.names[:1], **self.mesh)
+        model, case = vibrating(self.reading, self.supports, self.names[:1], self.mesh)
         return modes(model, case.supports, case.springs, self.count), case.notes
 
     def _one_case(self, contents: "Contents") -> str:

@@ -25,6 +25,7 @@ def command(source: Path, output: Path, formats: tuple[Any, ...], shell: float, 
     from dataclasses import asdict
 
     from converters.draw.mitre import write_mitres
+    from converters.result_json import stamped
     from model.frame.frame_mitres import cut_lengths, frame_mitres
 
     reading = read(source, **how)
@@ -33,9 +34,9 @@ def command(source: Path, output: Path, formats: tuple[Any, ...], shell: float, 
     lengths = cut_lengths(frame_mitres(bicycle, shell))
     every = (*reading.findings, *found)
     if as_json:
-        show.print_json({"source": reading.source, "files": [str(path) for path in files],
-                         "cut_lengths": [asdict(length) for length in lengths],
-                         "findings": [finding.as_dict() for finding in every]})
+        body = {"source": reading.source, "files": [str(path) for path in files],
+                "cut_lengths": [asdict(length) for length in lengths]}
+        show.print_json(stamped(reading, body, every, reading.assumed))
         return int(show.serious(every))
     show.table("Cut lengths, mm", ("tube", "centre to centre", "longest point to point", "shortest"),
                [(spoken(length.member), length.centre_to_centre, length.longest, length.shortest)

@@ -1,15 +1,17 @@
 """`droptrail model`: the whole analysis model as JSON, so that any other program can solve it."""
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from converters.analysis import model_and_cases
 
 from . import show
-from .options import force_option, input_argument, json_option, read, reading_options
-from .solve import mesh_options
+from .options import case_options, force_option, input_argument, json_option, mesh_options, read, reading_options
+
+if TYPE_CHECKING:
+    from model.frame.mesh import MeshOptions
 
 
 @click.command("model")
@@ -17,10 +19,11 @@ from .solve import mesh_options
 @click.option("-o", "--output", type=click.Path(path_type=Path), help="File to write; without it, print to the screen.")
 @force_option
 @reading_options
+@case_options
 @mesh_options
 @json_option
-def command(source: Path, output: Path | None, force: bool, as_json: bool, names: tuple[str, ...], euler: bool,
-            element_length: float, rigid_zones: bool, **how: Any) -> int:
+def command(source: Path, output: Path | None, force: bool, as_json: bool, names: tuple[str, ...],
+            mesh: "MeshOptions", **how: Any) -> int:
     """Write nodes, elements, springs, supports, masses and load cases of INPUT as an analysis model.
 
     Each load case carries its own supports. With a single --case the supports also stand at the top level.
@@ -28,8 +31,7 @@ def command(source: Path, output: Path | None, force: bool, as_json: bool, names
     from converters.model_file.write import save_model, write_model
 
     reading = read(source, **how)
-    model, cases = model_and_cases(reading, names, shear=not euler, element_length=element_length,
-                                   rigid_zones=rigid_zones)
+    model, cases = model_and_cases(reading, names, mesh)
     if output is None:
         show.print_json(write_model(model, cases))
         return int(show.serious(reading.findings))

@@ -31,10 +31,8 @@ def force_option(command: Command) -> Command:
 
 
 def reading_options(command: Command) -> Command:
-    """--sheet, --units, --scale, --layers, --pick, --tolerance-mm/-deg, --set, --cases: collected into `how`."""
+    """--sheet, --units, --scale, --layers, --pick, --tolerance-mm/-deg, --set: collected into `how`."""
     for option in (
-        click.option("--cases", "own_cases", type=click.Path(path_type=Path), metavar="FILE.toml",
-                     help="Load cases of your own (METHODS.md, section 10); without --case these are solved."),
         click.option("--set", "settings", multiple=True, metavar="NAME=VALUE",
                      help="Override a load or size, such as rider_mass=90 or side_push=300 (mm, kg, N, degrees); "
                           "bicycle_type=racing sets the loads of ISO 4210."),
@@ -49,6 +47,34 @@ def reading_options(command: Command) -> Command:
     ):
         command = option(command)
     return command
+
+
+def case_options(command: Command) -> Command:
+    """--case as `names`; --cases, which goes into `how`."""
+    own = click.option("--cases", "own_cases", type=click.Path(path_type=Path), metavar="FILE.toml",
+                       help="Load cases of your own (METHODS.md, section 10); without --case these are solved.")
+    named = click.option("--case", "names", multiple=True, metavar="NAME",
+                         help="Load case; may be given several times.")
+    return named(own(command))
+
+
+def mesh_options(command: Command) -> Command:
+    """--euler, --element-length, --rigid-zones, given to the command as one `mesh`."""
+    @wraps(command)
+    def meshed(euler: bool, element_length: float, rigid_zones: bool, **given: Any) -> Any:
+        from model.frame.mesh import MeshOptions
+
+        return command(mesh=MeshOptions(element_length, shear=not euler, rigid_zones=rigid_zones), **given)
+
+    wrapped: Any = meshed
+    for option in (
+        click.option("--rigid-zones", is_flag=True, help="Tube ends inside the neighbouring tube are rigid."),
+        click.option("--element-length", type=click.FloatRange(0.1, 500), default=60.0, show_default=True,
+                     help="Longest element, mm."),
+        click.option("--euler", is_flag=True, help="Leave out shear flexibility (Euler-Bernoulli beams)."),
+    ):
+        wrapped = option(wrapped)
+    return wrapped  # type: ignore[no-any-return]
 
 
 def read(source: Path, sheet: Path | None, units: str | None, scale: str | None, layers: Path | None,

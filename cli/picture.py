@@ -1,13 +1,15 @@
 """`droptrail picture`: the frame as PNG, SVG or PDF for papers and mails."""
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from . import show
-from .options import force_option, input_argument, read, reading_options
-from .solve import mesh_options
+from .options import case_options, force_option, input_argument, mesh_options, read, reading_options
+
+if TYPE_CHECKING:
+    from model.frame.mesh import MeshOptions
 
 VIEWS = ("side", "iso", "deflected", "stress", "energy", "mode", "overlay")
 
@@ -25,16 +27,15 @@ VIEWS = ("side", "iso", "deflected", "stress", "energy", "mode", "overlay")
               help="Magnification of the movement; by default a round one that shows it well.")
 @force_option
 @reading_options
+@case_options
 @mesh_options
 def command(source: Path, output: Path, views: tuple[Any, ...], number: int | None, supports: Any, times: float | None,
-            force: bool, names: tuple[str, ...], euler: bool, element_length: float, rigid_zones: bool,
-            **how: Any) -> int:
+            force: bool, names: tuple[str, ...], mesh: "MeshOptions", **how: Any) -> int:
     """Draw INPUT as a picture. The plot of a comparison: droptrail compare INPUT -o PLOT.png."""
     from converters.picture.write import PictureOptions, check_ending, write_pictures
 
     check_ending(output)
     reading = read(source, **how)
-    mesh = {"shear": not euler, "element_length": element_length, "rigid_zones": rigid_zones}
     options = PictureOptions(names, times, number, supports, mesh)
     files, found = write_pictures(reading, output, views, options, force)
     print("".join(f"{path} written.\n" for path in files), end="")

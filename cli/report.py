@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from .options import force_option, input_argument, read, reading_options
+from .options import case_options, force_option, input_argument, read, reading_options
 
 if TYPE_CHECKING:
     from validation.check import Check
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 @click.option("--no-audit", is_flag=True, help="Leave out the accuracy audit, which takes the longest.")
 @force_option
 @reading_options
-@click.option("--case", "names", multiple=True, metavar="NAME", help="Load case; may be given several times.")
+@case_options
 def command(source: Path, output: Path, variants: Path | None, options: tuple[str, ...], count: int,
             no_audit: bool, force: bool, names: tuple[str, ...], **how: Any) -> int:
     """Write a page with verdict, drawing, the frame in space, stiffness and where it gives."""

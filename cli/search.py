@@ -5,7 +5,6 @@ import sys
 from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,13 +13,13 @@ import click
 from model.words import spoken
 
 from . import show
-from .options import force_option, input_argument, json_option, read, reading_options
-from .solve import mesh_options
+from .options import case_options, force_option, input_argument, json_option, mesh_options, read, reading_options
 
 if TYPE_CHECKING:
     from converters.choice.search_store import Store
     from model.choice.search import Search
     from model.choice.search_chunk import Summary
+    from model.frame.mesh import MeshOptions
 
 
 LARGE = 2_000_000  # variants from which more processes repay their start
@@ -78,29 +77,30 @@ def running_options(command: Any) -> Any:
 @click.option("--up", help="Figure on the plot's vertical axis; default the first objective.")
 @force_option
 @reading_options
+@case_options
 @mesh_options
 @json_option
-def command(source: Path, as_json: bool, names: tuple[str, ...], euler: bool, element_length: float,
-            rigid_zones: bool, options: tuple[str, ...], catalogue: Path | None, limits: tuple[str, ...],
-            objectives: tuple[str, ...], rules: bool, joining: Any, skip: tuple[str, ...], store: Path | None,
-            resume: bool, file_format: Any, jobs: int | None, scheduler: str | None, chunk: int,
-            outputs: tuple[Path, ...], wants_ideal: bool,
-            mode_count: int, supports: Any, across: str | None, up: str | None, force: bool, **how: Any) -> int:
+def command(source: Path, as_json: bool, names: tuple[str, ...], mesh: "MeshOptions", options: tuple[str, ...],
+            catalogue: Path | None, limits: tuple[str, ...], objectives: tuple[str, ...], rules: bool, joining: Any,
+            skip: tuple[str, ...], store: Path | None, resume: bool, file_format: Any, jobs: int | None,
+            scheduler: str | None, chunk: int, outputs: tuple[Path, ...], wants_ideal: bool, mode_count: int,
+            supports: Any, across: str | None, up: str | None, force: bool, **how: Any) -> int:
     """Search all combinations of tube options of INPUT. Ctrl-C keeps what is done."""
+    from converters.analysis import case_maker
     from converters.choice.variants_table import choices
+    from converters.result_json import stamped
     from model.choice.workshop_rules import Rules
-    from model.frame.mesh import MeshOptions
+    from model.frame.parts import part_sentences
 
     if resume and store is None:
         raise click.UsageError("--resume needs --store FOLDER")
     reading = read(source, **how)
     workshop = Rules(joining=joining, skip=frozenset(skip)) if rules else None
-    mesh = MeshOptions(element_length=element_length, shear=not euler, rigid_zones=rigid_zones)
     on_modes = tuple(text for text in limits if text.strip().startswith("mode_"))
     if on_modes and not mode_count:
         raise click.UsageError(f"--limit '{on_modes[0]}' needs --modes N")
     bicycle = reading.need_bicycle()
-    search = _set_up(bicycle, names, mesh, choices(options, bicycle, catalogue),
+    search = _set_up(bicycle, case_maker(reading, names, mesh), mesh, choices(options, bicycle, catalogue),
                      [text for text in limits if text not in on_modes], objectives, workshop)
     difference = search.disagreement(search.samples())
     kept = _open(store, search, chunk, file_format, resume)
@@ -109,31 +109,32 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], euler: bool, el
         difference = max(difference, search.disagreement([int(n) for n in summary.best.numbers]))
     ideal = _ideal(search, workshop) if wants_ideal else None
     vibration = _vibration(search, summary, mode_count, supports, on_modes) if mode_count else None
+    findings = (*reading.findings, *search.findings)
+    assumed = (*reading.assumed, *part_sentences())
     written = _write(search, summary, outputs, across, up, force)
     if as_json:
         from converters.choice.search_table import search_json
 
-        show.print_json({"source": reading.source, "input_sha256": reading.sha256,
-                         **search_json(search, summary, difference, finished), **_guides_json(ideal, vibration)})
+        body = {"source": reading.source, "input_sha256": reading.sha256,
+                **search_json(search, summary, difference, finished), **_guides_json(ideal, vibration)}
+        show.print_json(stamped(reading, body, findings, assumed))
     else:
         print_search(search, summary, difference, finished)
         print_guides(search, summary, ideal, vibration)
         print("".join(f"{path} written.\n" for path in (*written, *((store,) if store else ()))), end="")
-        show.findings(reading.findings)
+        show.findings(findings)
+        show.assumed(assumed)
         print(show.CAUTION)
-    return int(show.serious(reading.findings) or not finished or not len(summary.best))
+    return int(show.serious(findings) or not finished or not len(summary.best))
 
 
-def _set_up(bicycle: Any, names: tuple[str, ...], mesh: Any, options: Any, limits: Sequence[str],
+def _set_up(bicycle: Any, cases_of: Any, mesh: Any, options: Any, limits: Sequence[str],
             objectives: tuple[str, ...], rules: Any) -> "Search":
-    from converters.analysis import MAIN_CASES
     from converters.choice.option_text import bound, objective
-    from model.cases.library import load_cases
     from model.choice.figures import MASSES, figures
     from model.choice.search import set_up
     from model.frame.layout import lay_out
 
-    cases_of = partial(load_cases, names=names or MAIN_CASES)
     known = (*MASSES, *figures(cases_of(bicycle, lay_out(bicycle))))
     return set_up(bicycle, options, cases_of, [bound(text, known) for text in limits],
                   [objective(text, known) for text in objectives], rules, mesh)

@@ -18,6 +18,7 @@ def command(source: Path, speeds: str, as_json: bool, **how: Any) -> int:
     """Frequency and damping of the wobble of INPUT, hands off, over speed - to compare set-ups, not a promise."""
     import numpy as np
 
+    from converters.result_json import stamped
     from model.stability.shimmy import shimmy_study
     from model.stability.shimmy_flex import fork_flex, head_flex
     from model.stability.shimmy_setup import bicycle_parameters
@@ -29,13 +30,12 @@ def command(source: Path, speeds: str, as_json: bool, **how: Any) -> int:
     seen = study.reference
     stiffness = rider.head.turn_stiffness * np.pi / 180 if rider.head is not None else None
     if as_json:
-        show.print_json({
+        show.print_json(stamped(reading, {
             "source": reading.source, "input_sha256": reading.sha256, "caution": study.caution,
             "head_stiffness": {"value": stiffness, "unit": "N·m/deg"},
             "speeds_m_s": seen.speeds, "frequency_hz": seen.frequency_hz, "damping_ratio": seen.damping_ratio,
             "eigenvalues": [[[v.real, v.imag] for v in row] for row in seen.eigenvalues],
-            "variants": study.rows(), "assumed": list(rider.assumed),
-            "findings": [finding.as_dict() for finding in reading.findings]})
+            "variants": study.rows()}, reading.findings, rider.assumed))
         return int(show.serious(reading.findings))
     show.table(f"Wobble of {reading.source}, hands off", ("speed m/s", "frequency Hz", "damping ratio"),
                [(float(v), float(f), f"{d:+.3f}") for v, f, d in

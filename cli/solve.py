@@ -1,7 +1,7 @@
 """`droptrail solve`: displacements and stiffness of every load case."""
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -9,40 +9,29 @@ from converters.analysis import Analysis, analyse
 from converters.result_json import solve_json
 
 from . import show
-from .options import input_argument, json_option, read, reading_options
+from .options import case_options, input_argument, json_option, mesh_options, read, reading_options
 
-
-def mesh_options(command: Any) -> Any:
-    """--case, --euler, --element-length, --rigid-zones."""
-    for option in (
-        click.option("--rigid-zones", is_flag=True, help="Tube ends inside the neighbouring tube are rigid."),
-        click.option("--element-length", default=60.0, show_default=True, help="Longest element, mm."),
-        click.option("--euler", is_flag=True, help="Leave out shear flexibility (Euler-Bernoulli beams)."),
-        click.option("--case", "names", multiple=True, metavar="NAME", help="Load case; may be given several times."),
-    ):
-        command = option(command)
-    return command
+if TYPE_CHECKING:
+    from model.frame.mesh import MeshOptions
 
 
 @click.command("solve")
 @input_argument
 @reading_options
+@case_options
 @mesh_options
 @json_option
-def command(source: Path, as_json: bool, names: tuple[str, ...], euler: bool, element_length: float,
-            rigid_zones: bool, **how: Any) -> int:
+def command(source: Path, as_json: bool, names: tuple[str, ...], mesh: "MeshOptions", **how: Any) -> int:
     """Solve INPUT (drawing with --sheet, fit sheet, or analysis model) under its load cases."""
-    reading = read(source, **how)
-    analysis = analyse(reading, names, shear=not euler, element_length=element_length, rigid_zones=rigid_zones)
-    found = (*reading.findings, *(analysis.findings if reading.model is None else ()))
+    analysis = analyse(read(source, **how), names, mesh)
     if as_json:
-        show.print_json(solve_json(reading, analysis, found))
+        show.print_json(solve_json(analysis))
     else:
         print_results(analysis)
-        show.findings(found)
+        show.findings(analysis.findings)
         show.assumed(analysis.assumed)
         print(show.CAUTION)
-    return int(show.serious(found))
+    return int(show.serious(analysis.findings))
 
 
 def print_results(analysis: Analysis) -> None:

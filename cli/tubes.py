@@ -10,10 +10,10 @@ import click
 from model.words import spoken
 
 from . import show
-from .options import input_argument, json_option, read, reading_options
-from .solve import mesh_options
+from .options import case_options, input_argument, json_option, mesh_options, read, reading_options
 
 if TYPE_CHECKING:
+    from model.frame.mesh import MeshOptions
     from model.mechanics.energy import EnergyTable
     from model.postprocess.fatigue import FatigueTable
     from model.postprocess.sensitivity import Sensitivity
@@ -25,14 +25,14 @@ LISTED = 8  # tubes shown per case; --json holds them all
 @click.command("tubes")
 @input_argument
 @reading_options
+@case_options
 @mesh_options
 @json_option
-def command(source: Path, as_json: bool, names: tuple[str, ...], euler: bool, element_length: float,
-            rigid_zones: bool, **how: Any) -> int:
+def command(source: Path, as_json: bool, names: tuple[str, ...], mesh: "MeshOptions", **how: Any) -> int:
     """For each load case of INPUT: energy per tube, percent stiffness per 10 g, nominal stress, fatigue range."""
     from converters.analysis import analyse
+    from converters.result_json import stamped
     from model.frame.layout import lay_out
-    from model.frame.mesh import MeshOptions
     from model.frame.tube_mass import MASS_WORDS, mass_table
     from model.mechanics.energy import energy_shares
     from model.postprocess.fatigue import fatigue_tables
@@ -42,22 +42,20 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], euler: bool, el
     reading = read(source, **how)
     bicycle = reading.need_bicycle()
     layout = lay_out(bicycle)
-    analysis = analyse(reading, names, shear=not euler, element_length=element_length, rigid_zones=rigid_zones)
+    analysis = analyse(reading, names, mesh)
     energies = {name: energy_shares(result) for name, result in analysis.results.items()}
     stresses = {name: stress_table(result, bicycle, layout) for name, result in analysis.results.items()}
-    ranked = () if rigid_zones else sensitivities(
-        bicycle, analysis.cases, MeshOptions(element_length=element_length, shear=not euler))
+    ranked = () if mesh.rigid_zones else sensitivities(bicycle, analysis.cases, mesh)
     masses = mass_table(analysis.model, layout)
     fatigue = fatigue_tables(analysis.results, bicycle, layout)
     if as_json:
-        show.print_json({
+        show.print_json(stamped(reading, {
             "source": reading.source, "masses_kg": {tube: m.kg for tube, m in masses.by_tube.items()},
             "energy": {name: table.shares for name, table in energies.items()},
             "sensitivities": [{**asdict(row), "percent_per_10g": row.percent_per_10g} for row in ranked],
             "stress": {name: [asdict(row) for row in table.rows] for name, table in stresses.items()},
-            "fatigue": [asdict(table) for table in fatigue], "assumed": list(analysis.assumed),
-            "findings": [finding.as_dict() for finding in reading.findings]})
-        return int(show.serious(reading.findings))
+            "fatigue": [asdict(table) for table in fatigue]}, analysis.findings, analysis.assumed, analysis.model))
+        return int(show.serious(analysis.findings))
     show.table("Mass of the tubes", ("tube", "g"),
                [(spoken(tube), 1000 * m.kg) for tube, m in masses.by_tube.items()]
                + [("frame", 1000 * masses.frame.kg), ("fork", 1000 * masses.fork.kg)])
@@ -70,9 +68,10 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], euler: bool, el
     _print_ranking(ranked)
     for table in fatigue:
         _print_fatigue(table)
-    show.findings(reading.findings)
+    show.findings(analysis.findings)
     show.assumed(analysis.assumed)
-    return int(show.serious(reading.findings))
+    print(show.CAUTION)
+    return int(show.serious(analysis.findings))
 
 
 def _print_case(title: str, energy: "EnergyTable", stress: "StressTable") -> None:

@@ -2,29 +2,34 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
 
-from model.cases.library import load_cases
+from model.cases.library import MAIN_CASES, load_cases
 from model.cases.view import idle_supports
 from model.errors import InputError
 from model.findings import Finding
-from model.frame.layout import lay_out
+from model.frame.bicycle import Bicycle
+from model.frame.layout import FrameLayout, lay_out
 from model.frame.mesh import MeshOptions, mesh
 from model.frame.parts import part_sentences
 from model.mechanics.frame_model import FrameModel, LoadCase
 from model.mechanics.result import Result
 from model.mechanics.solve import solve
 from model.postprocess.stress import StressTable, stress_table
+from model.reanalysis.fast_options import CaseMaker
 from model.vibration.setup import Supports, vibration_model
 
 from .inputs import Reading
 
-MAIN_CASES = ("seated", "climb", "side_push")
+USUAL_MESH = MeshOptions()
 
 
 @dataclass(frozen=True)
 class Analysis:
-    """A meshed frame, its load cases and their results; `assumed` also tells the sizes of the bolted-on parts."""
+    """A reading meshed, its load cases and their results; `assumed` also tells the sizes of the bolted-on parts."""
 
+    reading: Reading
     model: FrameModel
     cases: tuple[LoadCase, ...]
     results: Mapping[str, Result]
@@ -32,51 +37,69 @@ class Analysis:
 
     @property
     def findings(self) -> tuple[Finding, ...]:
-        """Supports that carry load where nothing touches the bicycle, wheels that would lift off."""
+        """Those of the reading, then those of the load cases."""
+        return (*self.reading.findings, *self.case_findings)
+
+    @property
+    def case_findings(self) -> tuple[Finding, ...]:
+        """Supports that carry load where nothing touches the bicycle, wheels that would lift off. A model file does
+        not say what touches the bicycle, so nothing is said of its supports."""
+        if self.reading.model is not None:
+            return ()
         return tuple(found for result in self.results.values() for found in idle_supports(result))
 
-    def stresses(self, reading: Reading) -> dict[str, StressTable]:
+    def stresses(self) -> dict[str, StressTable]:
         """Load case -> nominal stress; with a bicycle the walls are exact at the ends of cones and tapers."""
-        layout = None if reading.bicycle is None else lay_out(reading.bicycle)
-        return {name: stress_table(result, reading.bicycle, layout) for name, result in self.results.items()}
+        bicycle = self.reading.bicycle
+        layout = None if bicycle is None else lay_out(bicycle)
+        return {name: stress_table(result, bicycle, layout) for name, result in self.results.items()}
 
 
-def model_and_cases(reading: Reading, names: tuple[str, ...] = (), *, shear: bool = True,
-                    element_length: float = 60.0, rigid_zones: bool = False) -> tuple[FrameModel, tuple[LoadCase, ...]]:
+@dataclass(frozen=True)
+class OwnCases:
+    """The load cases of a TOML file, set up for any variant of a bicycle; others of `names` come from the library."""
+
+    path: Path
+    names: tuple[str, ...]
+    options: MeshOptions
+
+    def __call__(self, bicycle: Bicycle, layout: FrameLayout) -> tuple[LoadCase, ...]:
+        from .case_toml import read_cases
+
+        read = read_cases(self.path, bicycle, layout, mesh(bicycle, self.options, layout))
+        own = {case.name: case for case in read}
+        return tuple(own[name] if name in own else load_cases(bicycle, layout, (name,))[0]
+                     for name in self.names or own)
+
+
+def case_maker(reading: Reading, names: tuple[str, ...] = (), options: MeshOptions = USUAL_MESH) -> CaseMaker:
+    """What sets up the load cases that were asked for: by name, else those of `--cases`, else the three main ones."""
+    if reading.own_cases is None:
+        return partial(load_cases, names=names or MAIN_CASES)
+    return OwnCases(reading.own_cases, names, options)
+
+
+def model_and_cases(reading: Reading, names: tuple[str, ...] = (),
+                    options: MeshOptions = USUAL_MESH) -> tuple[FrameModel, tuple[LoadCase, ...]]:
     """The analysis model of a reading and the named load cases (default: the three main ones, or all of a model file).
 
-    Raises InputError for a case name a model file does not have, or an element length that makes no sense.
+    Raises InputError for a case name a model file does not have.
     """
     if reading.model is not None:
         return reading.model, _picked(reading, names)
-    options = mesh_options(shear, element_length, rigid_zones)
     bicycle = reading.need_bicycle()
     layout = lay_out(bicycle)
-    model = mesh(bicycle, options, layout)
-    if reading.own_cases is None:
-        return model, load_cases(bicycle, layout, names or MAIN_CASES)
-    from .case_toml import read_cases
-
-    own = {case.name: case for case in read_cases(reading.own_cases, bicycle, layout, model)}
-    return model, tuple(own[name] if name in own else load_cases(bicycle, layout, (name,))[0] for name in names or own)
+    return mesh(bicycle, options, layout), case_maker(reading, names, options)(bicycle, layout)
 
 
-def vibrating(reading: Reading, supports: Supports = "tyres", names: tuple[str, ...] = (), *, shear: bool = True,
-              element_length: float = 60.0, rigid_zones: bool = False) -> tuple[FrameModel, LoadCase]:
+def vibrating(reading: Reading, supports: Supports = "tyres", names: tuple[str, ...] = (),
+              options: MeshOptions = USUAL_MESH) -> tuple[FrameModel, LoadCase]:
     """The model with its masses and what holds it when it vibrates: a bicycle as `supports` says, a model file as the
     (first) named load case does. Raises as `model_and_cases` does."""
     if reading.model is not None:
         model, cases = model_and_cases(reading, names)
         return model, cases[0]
-    options = mesh_options(shear, element_length, rigid_zones)
     return vibration_model(reading.need_bicycle(), supports, options=options)
-
-
-def mesh_options(shear: bool, element_length: float, rigid_zones: bool) -> MeshOptions:
-    """Raises InputError for an element length that makes no sense."""
-    if not 1.0 <= element_length <= 500.0:
-        raise InputError(f"element length {element_length:g} mm: give 1 to 500 mm")
-    return MeshOptions(element_length=element_length, shear=shear, rigid_zones=rigid_zones)
 
 
 def _picked(reading: Reading, names: tuple[str, ...]) -> tuple[LoadCase, ...]:
@@ -89,10 +112,8 @@ def _picked(reading: Reading, names: tuple[str, ...]) -> tuple[LoadCase, ...]:
     return tuple(known[name] for name in names) or reading.cases
 
 
-def analyse(reading: Reading, names: tuple[str, ...] = (), *, shear: bool = True, element_length: float = 60.0,
-            rigid_zones: bool = False) -> Analysis:
+def analyse(reading: Reading, names: tuple[str, ...] = (), options: MeshOptions = USUAL_MESH) -> Analysis:
     """Mesh and solve."""
-    model, cases = model_and_cases(reading, names, shear=shear, element_length=element_length,
-                                   rigid_zones=rigid_zones)
+    model, cases = model_and_cases(reading, names, options)
     parts = part_sentences() if reading.bicycle is not None else ()
-    return Analysis(model, cases, solve(model, cases), (*reading.assumed, *parts))
+    return Analysis(reading, model, cases, solve(model, cases), (*reading.assumed, *parts))

@@ -32,7 +32,7 @@ def frame_tables(reading: Reading, analysis: Analysis) -> tuple[Table, ...]:
               _reactions(analysis, units), _end_forces(analysis, units), _stress(reading, analysis, units),
               _energy(analysis)]
     meshed = [_nodes(analysis, units), _elements(analysis, units), _masses(reading, analysis, units)]
-    found = (*reading.findings, *(analysis.findings if reading.model is None else ()))
+    found = analysis.findings
     said = [Table("findings", ("severity", "code", "message", "where"),
                   [(f.severity, f.code, f.message, f.where) for f in found]),
             Table("assumed", ("assumed, because the input does not say",), [(s,) for s in analysis.assumed])]
@@ -147,7 +147,7 @@ def _end_forces(analysis: Analysis, units: _Units) -> Table:
 def _stress(reading: Reading, analysis: Analysis, units: _Units) -> Table:
     rows: Rows = [(name, row.place.member, row.von_mises, row.normal, row.shear, row.place.words, row.place.element,
                    row.yield_strength, None if row.utilisation is None else 100 * row.utilisation, table.caution)
-                  for name, table in analysis.stresses(reading).items() for row in table.rows]
+                  for name, table in analysis.stresses().items() for row in table.rows]
     heads = (units.head(name, "MPa") for name in ("von Mises", "normal", "shear"))
     return Table("nominal stress", ("load case", "tube", *heads, "where", "element", units.head("yield", "MPa"),
                                     "of yield [%]", "caution"), rows)

@@ -1,6 +1,6 @@
 """Results as plain objects with stable keys: what `--json` prints and the report embeds."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, fields
 from typing import TYPE_CHECKING, Any
 
@@ -50,18 +50,24 @@ def _joints(reading: Reading) -> dict[str, list[float] | None]:
     return {name: [flat[name].x, flat[name].y, 0.0] if flat.get(name) else None for name in names}  # type: ignore[union-attr]
 
 
-def provenance(reading: Reading, model: "FrameModel") -> dict[str, Any]:
-    """What made a number: input hash, version, units, size of the mesh."""
+def provenance(reading: Reading, model: "FrameModel | None" = None) -> dict[str, Any]:
+    """What made a number: input hash, version, units, size of the mesh where there is one."""
+    size = {} if model is None else {"elements": len(model.elements), "nodes": len(model.nodes), "dofs": model.dofs}
     return {"source": reading.source, "input_sha256": reading.sha256, "version": VERSION,
-            "units": _UNITS if reading.model is None else _FILE_UNITS,
-            "elements": len(model.elements), "nodes": len(model.nodes), "dofs": model.dofs}
+            "units": _UNITS if reading.model is None else _FILE_UNITS, **size}
 
 
-def solve_json(reading: Reading, analysis: "Analysis", findings: Sequence[Finding]) -> dict[str, Any]:
+def stamped(reading: Reading, results: Mapping[str, Any], findings: Sequence[Finding], assumed: Sequence[str],
+            model: "FrameModel | None" = None) -> dict[str, Any]:
+    """Results with what every answer carries: where from, made by what, what was found, what was assumed."""
+    return {**results, "provenance": provenance(reading, model),
+            "findings": [finding.as_dict() for finding in findings], "assumed": list(assumed)}
+
+
+def solve_json(analysis: "Analysis") -> dict[str, Any]:
     """Every load case with loads, supports, displacements, reactions, end forces, stiffness and its evidence."""
-    return {"load_cases": {name: result_json(result) for name, result in analysis.results.items()},
-            "provenance": provenance(reading, analysis.model),
-            "findings": [finding.as_dict() for finding in findings], "assumed": list(analysis.assumed)}
+    cases = {name: result_json(result) for name, result in analysis.results.items()}
+    return stamped(analysis.reading, {"load_cases": cases}, analysis.findings, analysis.assumed, analysis.model)
 
 
 def result_json(result: "Result") -> dict[str, Any]:

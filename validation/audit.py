@@ -6,14 +6,15 @@ frame anywhere within ±0.5 mm and each angle within ±0.1 degree, independently
 propagation and once by drawing the lots (seeded, so that the same input gives the same answer).
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from math import log2, nan, sqrt
 
 import numpy as np
 
-from model.cases.library import MAIN_CASES, load_cases
+from model.cases.view import idle_supports
 from model.errors import ModelError
+from model.findings import Finding
 from model.frame.bicycle import Bicycle
 from model.frame.layout import lay_out
 from model.frame.mesh import MeshOptions, mesh
@@ -23,9 +24,10 @@ from model.mechanics.beam import Beams
 from model.mechanics.frame_model import FrameModel, LoadCase
 from model.mechanics.result import Result
 from model.mechanics.solve import Restrained, solve
+from model.reanalysis.fast_options import CaseMaker
 
 from .ladder import Rung, ladder
-from .opensees import CrossCheck, available, cross_check
+from .opensees import TOLERANCE, CrossCheck, available, cross_check
 
 LENGTH_TOLERANCE, ANGLE_TOLERANCE = 0.5, 0.1  # mm, degrees: what a careful workshop drawing and jig hold
 LOTS = 150
@@ -41,7 +43,8 @@ class FigureAudit:
     value : stiffness where the measure has a reference load, else the movement. order : observed order of mesh
     convergence, None where the mesh is exact. mesh_error : Richardson's error bar. without_shear, rigid_zones :
     the change when that assumption is swapped, NaN where zones would leave nothing of a tube. drawing_linear,
-    drawing_lots : half-width of the range that holds 95 % of the frames within the drawing's tolerance.
+    drawing_lots : half-width of the range that holds 95 % of the frames within the drawing's tolerance; the second None
+    where no lots were drawn.
     """
 
     case: str
@@ -54,7 +57,7 @@ class FigureAudit:
     without_shear: float
     rigid_zones: float
     drawing_linear: float
-    drawing_lots: float
+    drawing_lots: float | None
 
 
 @dataclass(frozen=True)
@@ -80,31 +83,31 @@ class Audit:
     rungs: tuple[Rung, ...]
     elements: int
     lots: int
-    most_sensitive: Mapping[tuple[str, str], str]
+    findings: tuple[Finding, ...]
 
     @property
     def ok(self) -> bool:
-        solvers = all(e.opensees is None or e.opensees <= 1e-8 for e in self.evidence)
+        solvers = all(e.opensees is None or e.opensees <= TOLERANCE for e in self.evidence)
         return solvers and all(rung.ok for rung in self.rungs) and all(e.reciprocity <= 1e-9 for e in self.evidence)
 
 
-def audit(bicycle: Bicycle, names: Sequence[str] = MAIN_CASES, options: MeshOptions | None = None,
+def audit(bicycle: Bicycle, cases_of: CaseMaker, options: MeshOptions | None = None,
           count: int = LOTS) -> Audit:
-    """Audit every measured figure of the named load cases. Raises ModelError as meshing and solving do.
+    """Audit every measured figure of the load cases that `cases_of` sets up. Raises as meshing and solving do.
 
-    count : lots drawn within the drawing's tolerance, the slow part; 0 leaves them out (`drawing_lots` is 0 then).
+    count : lots drawn within the drawing's tolerance, the slow part; 0 leaves them out (`drawing_lots` is None then).
     """
     options = options or MeshOptions()
     layout = lay_out(bicycle)
-    cases = load_cases(bicycle, layout, tuple(names))
+    cases = cases_of(bicycle, layout)
     model = mesh(bicycle, options, layout)
     results = solve(model, cases)
     base = _figures(results)
-    halves = [_solved(bicycle, names, options.refined(factor)) for factor in (2, 4)]
-    euler = _solved(bicycle, names, replace(options, shear=not options.shear))
-    zones = _zones_swapped(bicycle, names, options)
-    gradients = _drawing_gradients(bicycle, names)
-    lots = _drawn_lots(bicycle, names, count)
+    halves = [_solved(bicycle, cases_of, options.refined(factor)) for factor in (2, 4)]
+    euler = _solved(bicycle, cases_of, replace(options, shear=not options.shear))
+    zones = _zones_swapped(bicycle, cases_of, options)
+    gradients = _drawing_gradients(bicycle, cases_of)
+    lots, worked = _drawn_lots(bicycle, cases_of, count)
     rows = []
     for case in cases:
         for measure in case.measures:
@@ -115,8 +118,11 @@ def audit(bicycle: Bicycle, names: Sequence[str] = MAIN_CASES, options: MeshOpti
                 measure.unit if measure.reference is None else measure.stiffness_unit, base[key], order, 100 * error,
                 _percent(euler[key], base[key]), _percent(zones.get(key, nan), base[key]),
                 _spread({name: g[key] for name, g in gradients.items()}), lots[key]))
-    worst = {key: max(gradients, key=lambda name: abs(gradients[name][key])) for key in base}
-    return Audit(tuple(rows), _evidence(model, results), ladder(), len(model.elements), count, worst)
+    found = [f for result in results.values() for f in idle_supports(result)]
+    if worked < count:
+        found.append(Finding("lots-lost", "warning", f"{count - worked} of {count} lots drawn within the drawing's "
+                             "tolerance gave no frame that can be solved; their spread is not in 'by lots'"))
+    return Audit(tuple(rows), _evidence(model, results), ladder(), len(model.elements), worked, tuple(found))
 
 
 def mesh_error(v1: float, v2: float, v4: float) -> tuple[float | None, float]:
@@ -136,15 +142,15 @@ def mesh_error(v1: float, v2: float, v4: float) -> tuple[float | None, float]:
     return order, abs(v1 - extrapolated) / scale
 
 
-def _solved(bicycle: Bicycle, names: Sequence[str], options: MeshOptions) -> Figures:
+def _solved(bicycle: Bicycle, cases_of: CaseMaker, options: MeshOptions) -> Figures:
     layout = lay_out(bicycle)
-    return _figures(solve(mesh(bicycle, options, layout), load_cases(bicycle, layout, tuple(names))))
+    return _figures(solve(mesh(bicycle, options, layout), cases_of(bicycle, layout)))
 
 
-def _zones_swapped(bicycle: Bicycle, names: Sequence[str], options: MeshOptions) -> Figures:
+def _zones_swapped(bicycle: Bicycle, cases_of: CaseMaker, options: MeshOptions) -> Figures:
     """With rigid zones where there were none, or the other way; empty where zones leave nothing of a tube."""
     try:
-        return _solved(bicycle, names, replace(options, rigid_zones=not options.rigid_zones))
+        return _solved(bicycle, cases_of, replace(options, rigid_zones=not options.rigid_zones))
     except ModelError:
         return {}
 
@@ -175,15 +181,15 @@ def _moved(bicycle: Bicycle, changes: Mapping[str, float]) -> Bicycle:
     return replace(bicycle, dimensions=replace(d, **{n: getattr(d, n) + v for n, v in changes.items()}))
 
 
-def _drawing_gradients(bicycle: Bicycle, names: Sequence[str]) -> dict[str, Figures]:
+def _drawing_gradients(bicycle: Bicycle, cases_of: CaseMaker) -> dict[str, Figures]:
     """Dimension -> figure -> change in percent over its tolerance (central difference over ± the tolerance)."""
-    base = _solved(bicycle, names, COARSE)
+    base = _solved(bicycle, cases_of, COARSE)
     out = {}
     for name, half in _toleranced(bicycle.dimensions).items():
         sides = []
         for step in (half, -half):
             try:
-                sides.append(_solved(_moved(bicycle, {name: step}), names, COARSE))
+                sides.append(_solved(_moved(bicycle, {name: step}), cases_of, COARSE))
             except ModelError:  # one side of a limit, such as a lower stack of zero: take the other side alone
                 sides.append(base)
         span = 2 if base not in sides else 1
@@ -197,22 +203,25 @@ def _spread(percents: Mapping[str, float]) -> float:
     return 1.96 * sqrt(sum(p**2 for p in percents.values()) / 3)
 
 
-def _drawn_lots(bicycle: Bicycle, names: Sequence[str], count: int) -> Figures:
-    """Half of the range that holds the middle 95 % of frames drawn within the tolerances, percent."""
+def _drawn_lots(bicycle: Bicycle, cases_of: CaseMaker,
+                count: int) -> tuple[Mapping[tuple[str, str], float | None], int]:
+    """Half of the range that holds the middle 95 % of frames drawn within the tolerances, percent; how many could be
+    solved."""
     rng = np.random.default_rng(20240917)
     halves = _toleranced(bicycle.dimensions)
-    base = _solved(bicycle, names, COARSE)
+    base = _solved(bicycle, cases_of, COARSE)
     seen: dict[tuple[str, str], list[float]] = {key: [] for key in base}
     for _ in range(count):
         changes = {name: float(half * rng.uniform(-1, 1)) for name, half in halves.items()}
         try:
-            figures = _solved(_moved(bicycle, changes), names, COARSE)
+            figures = _solved(_moved(bicycle, changes), cases_of, COARSE)
         except ModelError:
             continue
         for key, value in figures.items():
             seen[key].append(_percent(value, base[key]))
-    return {key: float(np.diff(np.percentile(values, (2.5, 97.5)))[0] / 2) if values else 0.0
-            for key, values in seen.items()}
+    spread = {key: float(np.diff(np.percentile(values, (2.5, 97.5)))[0] / 2) if values else None
+              for key, values in seen.items()}
+    return spread, max(map(len, seen.values()), default=0)
 
 
 # --- evidence of the solve -------------------------------------------------------------------------------------

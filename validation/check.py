@@ -51,11 +51,10 @@ def check(reading: Reading, names: tuple[str, ...] = (), tolerance_mm: float = 1
         rows = compare_dimensions(reading.view.dimensions, reading.stated,
                                   reading.sheet.not_stated, tolerance_mm, tolerance_deg)
     analysis = analyse(reading, names)
-    own = analysis.findings if reading.model is None else ()
     missing = available()
     cross = {} if missing else cross_check(analysis.results)
     closure = reading.sheet.closure if reading.sheet is not None else ()
-    return Check(reading, rows, closure, analysis, cross, missing, (*reading.findings, *own, *_not_crossed(missing)))
+    return Check(reading, rows, closure, analysis, cross, missing, (*analysis.findings, *_not_crossed(missing)))
 
 
 def _not_crossed(reason: str | None) -> tuple[Finding, ...]:

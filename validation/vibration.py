@@ -6,6 +6,7 @@ import numpy as np
 
 from converters.analysis import vibrating
 from converters.inputs import Reading
+from model.errors import InputError
 from model.findings import Finding
 from model.frame.layout import lay_out
 from model.mechanics.frame_model import FrameModel, LoadCase
@@ -44,6 +45,9 @@ def vibrate(reading: Reading, supports: Supports = "tyres", count: int = 12,
 
     Raises InputError or ModelError as reading, meshing and solving do.
     """
+    if case and reading.model is None:
+        raise InputError(f"--case {case}: only a model file is held by a load case when it vibrates; a bicycle is "
+                         "held as --supports says")
     model, held = vibrating(reading, supports, (case,) if case else ())
     dynamics = Dynamics.of(model, held.supports, held.springs)
     modes = dynamics.modes(count)

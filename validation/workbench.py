@@ -200,7 +200,7 @@ def _quick_check(before: Check, reading: Reading) -> Check:
     """Meshed and solved, not cross-checked: what a correction shows at once. Geometry and closure stay."""
     analysis = analyse(reading)
     return replace(before, reading=reading, analysis=analysis, cross={}, not_crossed=_CHANGED,
-                   findings=(*reading.findings, *analysis.findings))
+                   findings=analysis.findings)
 
 
 # --- files to keep ----------------------------------------------------------------------------------------------

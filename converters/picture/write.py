@@ -4,16 +4,17 @@
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, get_args
 
-from converters.analysis import MAIN_CASES, Analysis, analyse, model_and_cases, vibrating
+from converters.analysis import USUAL_MESH, Analysis, analyse, model_and_cases, vibrating
 from converters.files import new_file, refuse_existing, save_figure
 from converters.inputs import Reading
 from model.errors import InputError
 from model.findings import Finding
+from model.frame.mesh import MeshOptions
 from model.vibration.setup import Supports
 
 from .style import DPI, house_style
@@ -32,14 +33,14 @@ class PictureOptions:
     """cases : load cases for deflected, stress and energy, a sheet each; none: the first usual one.
 
     magnification : of the movement, None chooses a round one. mode : only this mode (from 1), None the lowest six.
-    supports : what holds the bicycle when it vibrates. mesh : keywords of `analysis.analyse`.
+    supports : what holds the bicycle when it vibrates. mesh : how finely, and with what, the frame is meshed.
     """
 
     cases: tuple[str, ...] = ()
     magnification: float | None = None
     mode: int | None = None
     supports: Supports = "tyres"
-    mesh: dict[str, Any] = field(default_factory=dict)
+    mesh: MeshOptions = USUAL_MESH
 
 
 @dataclass(frozen=True, eq=False)
@@ -113,9 +114,9 @@ class _Drawer:
         from converters.outside import size_findings
 
         names = self.options.cases
-        usual = MAIN_CASES[:1] if self.units and self.reading.own_cases is None else ()
-        solved = analyse(self.reading, names or usual, **self.options.mesh)
-        self.findings += (*(solved.findings if self.units else ()), *size_findings(solved.model))
+        usual = ("seated",) if self.units and self.reading.own_cases is None else ()
+        solved = analyse(self.reading, names or usual, self.options.mesh)
+        self.findings += (*solved.case_findings, *size_findings(solved.model))
         return solved if names else replace(solved, results=dict(list(solved.results.items())[:1]))
 
     def _side(self) -> Iterator[Sheet]:
@@ -130,7 +131,7 @@ class _Drawer:
 
         from .views import iso_picture
 
-        model = self.reading.model or model_and_cases(self.reading, **self.options.mesh)[0]
+        model = self.reading.model or model_and_cases(self.reading, options=self.options.mesh)[0]
         self.findings += size_findings(model)
         yield Sheet("iso", iso_picture(model, self.reading.bicycle, self.title))
 
@@ -144,7 +145,7 @@ class _Drawer:
     def _stress(self) -> Iterator[Sheet]:
         from .views import stress_picture
 
-        for name, table in self.analysis.stresses(self.reading).items():
+        for name, table in self.analysis.stresses().items():
             figure = stress_picture(self.analysis.results[name], table, self.title, self.units)
             yield Sheet(f"stress-{name}", figure)
 
@@ -161,7 +162,7 @@ class _Drawer:
         from .views import modes_picture
 
         wanted = self.options.mode
-        model, case = vibrating(self.reading, self.options.supports, self.options.cases[:1], **self.options.mesh)
+        model, case = vibrating(self.reading, self.options.supports, self.options.cases[:1], self.options.mesh)
         found = modes(model, case.supports, case.springs, max(wanted or 0, SHOWN + 6))
         words = describe(found)
         if wanted is not None and wanted > len(words):

@@ -1,9 +1,11 @@
 """Variants beside the reference: every figure by the full, checked solver, its change, and what it costs in grams."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
+from model.cases.view import idle_supports
 from model.errors import FrameError, ModelError
+from model.findings import Finding
 from model.frame.bicycle import Bicycle
 from model.frame.layout import lay_out
 from model.frame.mesh import MeshOptions, mesh
@@ -12,7 +14,8 @@ from model.mechanics.result import Result
 from model.mechanics.solve import solve
 from model.reanalysis.fast_options import CaseMaker
 
-from .figures import MASSES, Figure, figures, summed_masses, values
+from .figures import MASSES, Figure, figures, summed_masses
+from .figures import values as measured_values
 from .variants import Variant
 
 SAME_MASS = 0.5  # g; below this a change per 10 g says nothing
@@ -38,10 +41,11 @@ class Row:
 
 @dataclass(frozen=True)
 class Comparison:
-    """All variants over the same figures. `rows[0]` is the reference."""
+    """All variants over the same figures. `rows[0]` is the reference, `findings` tell how its load cases hold it."""
 
     figures: tuple[Figure, ...]
     rows: tuple[Row, ...]
+    findings: tuple[Finding, ...] = ()
 
     @property
     def reference(self) -> Row:
@@ -70,25 +74,26 @@ def compare(bicycle: Bicycle, variants: Sequence[Variant], cases_of: CaseMaker, 
     for name in names:
         if names.count(name) > 1:
             raise ModelError(f"two variants are called '{name}'; give each its own name")
-    cases = cases_of(bicycle, lay_out(bicycle))
-    known = (*MASSES, *figures(cases), *(extra.figures if extra else ()))
-    reference = Row("reference", "", _values(bicycle, cases_of, options, extra), bicycle)
-    return Comparison(known, (reference, *(_row(bicycle, v, cases_of, options, extra) for v in variants)))
+    masses, results = solved(bicycle, cases_of, options)
+    known = (*MASSES, *figures([result.case for result in results.values()]), *(extra.figures if extra else ()))
+    reference = Row("reference", "", _values(masses, results, bicycle, extra), bicycle)
+    rows = (reference, *(_row(bicycle, v, cases_of, options, extra) for v in variants))
+    return Comparison(known, rows, tuple(found for result in results.values() for found in idle_supports(result)))
 
 
 def _row(bicycle: Bicycle, variant: Variant, cases_of: CaseMaker, options: MeshOptions | None,
          extra: Extra | None) -> Row:
     changed = variant.of(bicycle)
     try:
-        return Row(variant.name, variant.changes, _values(changed, cases_of, options, extra), changed)
+        values = _values(*solved(changed, cases_of, options), changed, extra)
+        return Row(variant.name, variant.changes, values, changed)
     except FrameError as error:
         raise ModelError(f"variant {variant.name}: {error}") from error
 
 
-def _values(bicycle: Bicycle, cases_of: CaseMaker, options: MeshOptions | None,
+def _values(masses: tuple[float, float], results: Mapping[str, Result], bicycle: Bicycle,
             extra: Extra | None) -> tuple[float, ...]:
-    masses, results = solved(bicycle, cases_of, options)
-    return (*masses, *values(results), *(extra.values(bicycle) if extra else ()))
+    return (*masses, *measured_values(results), *(extra.values(bicycle) if extra else ()))
 
 
 def solved(bicycle: Bicycle, cases_of: CaseMaker,

@@ -11,6 +11,7 @@ from hashlib import sha256
 
 import numpy as np
 
+from model.cases.view import idle_supports
 from model.errors import ModelError
 from model.findings import Finding
 from model.frame.bicycle import FORK_TUBES, Bicycle
@@ -69,7 +70,7 @@ class Search:
     """A search ready to run. `tubes` and `options` are in the kernel's order (outermost first).
 
     reference : (f,) figures of the bicycle as it stands, by the full solver. dropped : options that the workshop
-    rules took out before the search.
+    rules took out before the search. findings : on how the load cases hold the bicycle as it stands.
     """
 
     bicycle: Bicycle
@@ -82,6 +83,7 @@ class Search:
     objectives: tuple[Objective, ...]
     kernel: Kernel
     dropped: tuple[Finding, ...] = ()
+    findings: tuple[Finding, ...] = ()
 
     @property
     def limit_texts(self) -> tuple[str, ...]:
@@ -168,7 +170,7 @@ def set_up(bicycle: Bicycle, choices: Mapping[str, Sequence[Tube]], cases_of: Ca
     allowed = apply_rules(bicycle, choices, rules)
     _check_size(allowed.choices)
     masses, results = solved(bicycle, cases_of, options)
-    known = (*MASSES, *figures(cases_of(bicycle, lay_out(bicycle))))
+    known = (*MASSES, *figures([result.case for result in results.values()]))
     reference = np.array([*masses, *values(results)])
     condensed = condense_options(bicycle, allowed.choices, cases_of, options)
     families = condensed.families
@@ -181,7 +183,8 @@ def set_up(bicycle: Bicycle, choices: Mapping[str, Sequence[Tube]], cases_of: Ca
         tuple(_goal(objective, known, reference) for objective in objectives),
         tuple((place[a], place[b], pairs) for (a, b), pairs in allowed.excluded.items()))
     return Search(bicycle, cases_of, options, tuple(f.tube for f in families), tuple(f.options for f in families),
-                  reference, tuple(bounds), objectives, kernel, allowed.dropped)
+                  reference, tuple(bounds), objectives, kernel, allowed.dropped,
+                  tuple(found for result in results.values() for found in idle_supports(result)))
 
 
 def _check_size(choices: Mapping[str, Sequence[Tube]]) -> None:

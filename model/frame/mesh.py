@@ -23,13 +23,14 @@ from .parts import BRIDGE_CLEARANCE, PARTS, Part
 
 SHARED = 1e-6  # mm; closer positions on one tube are one node
 
+ELEMENT_LENGTHS = (0.1, 500.0)  # mm, shortest and longest that may be asked for
 
 @dataclass(frozen=True)
 class MeshOptions:
     """element_length : longest element, mm. taper_pieces : least number of elements over a wall taper.
     cone_pieces : least number over a conical tube. shear : Timoshenko (True) or Euler-Bernoulli.
     rigid_zones : tube ends inside the neighbouring tube's radius move with the joint as a rigid body.
-    bridges : chainstay and seatstay bridges behind the tyre."""
+    bridges : chainstay and seatstay bridges behind the tyre. Raises ModelError for a length that makes no sense."""
 
     element_length: float = 60.0
     taper_pieces: int = 4
@@ -37,6 +38,11 @@ class MeshOptions:
     shear: bool = True
     rigid_zones: bool = False
     bridges: bool = True
+
+    def __post_init__(self) -> None:
+        low, high = ELEMENT_LENGTHS
+        if not low <= self.element_length <= high:
+            raise ModelError(f"element length {self.element_length:g} mm: give {low:g} to {high:g} mm")
 
     def refined(self, factor: int) -> "MeshOptions":
         """The same options with every element cut into `factor` pieces."""

@@ -120,7 +120,7 @@ def test_new_sheet_reads_back(capsys, tmp_path):
     (["solve", SHEET, "--set", "rider_weight=90"], 3, "rider_mass"),
     (["solve", SHEET, "--set", "rider_mass=heavy"], 3, "not a number"),
     (["solve", SHEET, "--set", "rider_mass=-5"], 1, "rider mass"),
-    (["solve", SHEET, "--element-length", "0"], 3, "element length"),
+    (["solve", SHEET, "--element-length", "0"], 2, "element-length"),
     (["solve"], 2, ""),
     (["solv", SHEET], 2, ""),
     (["geometry", TOURER[0], "--scale", "one to ten"], 2, "1:10"),

@@ -69,7 +69,7 @@ def test_files_are_written_and_named(told, arguments, files):
     (["picture", SHEET, "-o", "f.png", "--view", "deflected", "--times", "-1"], 2, "--times"),
     (["picture", SHEET, "-o", "f.png", "--view", "deflected", "--case", "climbing"], 1, "climb_left"),
     (["picture", DRAWN[0], "-o", "f.png", "--view", "iso"], 3, "--sheet"),
-    (["picture", SHEET, "-o", "f.png", "--view", "iso", "--element-length", "0"], 3, "element length"),
+    (["picture", SHEET, "-o", "f.png", "--view", "iso", "--element-length", "0"], 2, "element-length"),
 ])
 def test_refusals_are_one_line_and_leave_nothing_behind(told, arguments, code, words):
     got, out, err, there = told(*arguments)

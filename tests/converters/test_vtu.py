@@ -37,7 +37,7 @@ def pyvista():
 def tourer():
     reading = read_input(SHEET)
     solved = analyse(reading)
-    return Contents(solved.model, solved.results, solved.stresses(reading), about={"provenance": {"source": "Müller"}})
+    return Contents(solved.model, solved.results, solved.stresses(), about={"provenance": {"source": "Müller"}})
 
 
 @pytest.fixture(scope="module")

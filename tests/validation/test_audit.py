@@ -3,13 +3,14 @@
 import math
 import time
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from converters.inputs import read_input
-from model.cases.library import load_cases
+from model.cases.library import MAIN_CASES, load_cases
 from model.frame.layout import lay_out
 from model.frame.mesh import MeshOptions, mesh
 from model.mechanics.solve import Restrained, solve
@@ -18,6 +19,8 @@ from validation.audit import audit, mesh_error, reciprocity
 from validation.ladder import Rung, ladder
 
 SHEET = Path(__file__).parents[2] / "sample_drawings" / "tourer_700c.csv"
+USUAL = partial(load_cases, names=MAIN_CASES)
+SIDE = partial(load_cases, names=("side_push",))
 
 
 @pytest.fixture(scope="module")
@@ -27,7 +30,7 @@ def tourer():
 
 @pytest.fixture(scope="module")
 def done(tourer):
-    return audit(tourer)
+    return audit(tourer, USUAL)
 
 
 @pytest.mark.parametrize("order", [1.0, 2.0, 4.0])
@@ -88,7 +91,7 @@ def test_shear_and_rigid_zones_move_the_figures_the_way_they_must(done):
 def test_a_frame_too_small_for_rigid_zones_is_audited_without(tourer):
     """The seatstays meet the seat tube inside the bottom bracket shell."""
     low = replace(tourer.dimensions, top_tube_on_seat_tube=140.0, seatstay_below_top_tube=125.0)
-    done = audit(replace(tourer, dimensions=low), ("side_push",), count=0)
+    done = audit(replace(tourer, dimensions=low), SIDE, count=0)
     assert all(math.isnan(row.rigid_zones) and math.isfinite(row.mesh_error) for row in done.figures)
 
 
@@ -96,7 +99,7 @@ def test_an_audit_of_a_sample_takes_less_than_five_seconds():
     """Processor time, so that a busy machine does not fail it."""
     bicycle = read_input(SHEET.with_name("small_650b.csv")).bicycle
     start = time.process_time()
-    audit(bicycle)
+    audit(bicycle, USUAL)
     assert time.process_time() - start < 5.0
 
 
@@ -106,12 +109,13 @@ def test_linear_propagation_and_lots_agree(done):
 
 
 def test_tolerance_doubled_doubles_the_drawing_bar(tourer, monkeypatch):
-    once = audit_module._drawing_gradients(tourer, ("side_push",))
+    once = audit(tourer, SIDE, count=0)
     monkeypatch.setattr(audit_module, "LENGTH_TOLERANCE", 1.0)
     monkeypatch.setattr(audit_module, "ANGLE_TOLERANCE", 0.2)
-    twice = audit_module._drawing_gradients(tourer, ("side_push",))
-    key = ("side_push", "head_sideways")
-    assert twice["head_angle"][key] == pytest.approx(2 * once["head_angle"][key], rel=1e-2)
+    twice = audit(tourer, SIDE, count=0)
+    assert [row.drawing_linear for row in twice.figures] == pytest.approx(
+        [2 * row.drawing_linear for row in once.figures], rel=1e-2)
+    assert all(row.drawing_lots is None for row in twice.figures)
 
 
 def test_reciprocity_notices_an_unsymmetric_solver(tourer, monkeypatch):

@@ -363,7 +363,7 @@ SAMPLES = sorted((ROOT / "sample_drawings").glob("*.csv"))
 @pytest.mark.parametrize("rigid_zones", [False, True], ids=["joints", "rigid-zones"])
 def test_every_sample_agrees_under_every_load_case(sheet, rigid_zones):
     reading = read_input(sheet)
-    results = analyse(reading, tuple(CASES), rigid_zones=rigid_zones).results
+    results = analyse(reading, tuple(CASES), MeshOptions(rigid_zones=rigid_zones)).results
     checks = cross_check(results)
     assert checks.keys() == CASES.keys()
     assert {name: check.summary for name, check in checks.items() if not check.ok} == {}

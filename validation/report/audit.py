@@ -1,39 +1,25 @@
 """The report's tables of the accuracy audit: error bars of every figure, and closed forms solved on the spot."""
 
-from collections.abc import Sequence
 
+from converters.analysis import case_maker
 from converters.report.page import Block
 from converters.words import number, signed
-from model.cases.library import CASES, load_cases
 from model.errors import FrameError
-from model.frame.bicycle import Bicycle
-from model.frame.layout import lay_out
-from model.mechanics.frame_model import LoadCase
 from validation.audit import Audit, FigureAudit, audit
 from validation.check import Check
 
 
 def audit_blocks(done: Check) -> tuple[Block, ...]:
-    """The audit of the library's load cases, without the lots, which take longest; says so where it cannot be made."""
+    """The audit of the load cases, without the lots, which take longest; says so where it cannot be made."""
     bicycle = done.reading.bicycle
     if bicycle is None or done.reading.model is not None:
         return ()
-    names = _of_the_library(bicycle, done.analysis.cases)
-    if not names:
-        return ()
     try:
-        made = audit(bicycle, names, count=0)
+        made = audit(bicycle, case_maker(done.reading, tuple(case.name for case in done.analysis.cases)), count=0)
     except FrameError as error:
         return (Block("Accuracy audit", ("audit", "why"), [("could not be made", str(error))], ("audit", "why")),)
     titles = {case.name: case.title or case.name for case in done.analysis.cases}
     return _figures(made, titles), _ladder(made)
-
-
-def _of_the_library(bicycle: Bicycle, cases: Sequence[LoadCase]) -> tuple[str, ...]:
-    """Names of the cases that the audit can set up again; a case of the builder's own may carry a library name."""
-    known = tuple(case.name for case in cases if case.name in CASES)
-    library = {case.name: case for case in load_cases(bicycle, lay_out(bicycle), known)} if known else {}
-    return tuple(case.name for case in cases if library.get(case.name) == case)
 
 
 def _figures(made: Audit, titles: dict[str, str]) -> Block:

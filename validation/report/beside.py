@@ -1,16 +1,14 @@
 """Works out what a report shows beside the check: vibration and tube choices, each with its plot."""
 
 from collections.abc import Callable
-from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from converters.analysis import MAIN_CASES
+from converters.analysis import case_maker
 from converters.choice.variants_table import wanted_variants
 from converters.picture.campbell import draw_campbell
 from converters.picture.compare import comparison_plot, save_plot
 from converters.report.page import Plot
-from model.cases.library import CASES, load_cases
 from model.choice.compare import Comparison, compare
 from validation.check import Check
 from validation.vibration import Vibration, vibrate
@@ -37,8 +35,7 @@ def compared(done: Check, names: tuple[str, ...], table: Path | None,
         return None, None
     bicycle = done.reading.need_bicycle()
     variants = wanted_variants(table, options, bicycle)
-    picked = tuple(name for name in names if name in CASES) or MAIN_CASES
-    comparison = compare(bicycle, variants, partial(load_cases, names=picked))
+    comparison = compare(bicycle, variants, case_maker(done.reading, names))
     keys = [figure.key for figure in comparison.figures if figure.reference is not None]
     if len(keys) < 2:
         return comparison, None
