@@ -71,10 +71,11 @@ def _dense(mass: sparse.csr_matrix, shifted: sparse.csr_matrix, shift: float, wa
 
     size = mass.shape[0]
     scale = 1 / np.sqrt(shifted.diagonal())
-    m, b = (a.toarray() * scale[:, None] * scale[None, :] for a in (mass, shifted))
+    with np.errstate(over="ignore"):
+        m, b = (a.toarray() * scale[:, None] * scale[None, :] for a in (mass, shifted))
     try:
         mu, x = eigh(m, b, subset_by_index=[size - wanted, size - 1])
-    except np.linalg.LinAlgError as error:
+    except (np.linalg.LinAlgError, ValueError) as error:  # ValueError: numbers beyond what a double can hold
         raise ModelError("stiffness and mass are too badly scaled for natural modes; check the units of sections, "
                          "springs and masses") from error
     real = mu > 1e-14 * mu.max() if size else np.zeros(0, bool)
