@@ -232,7 +232,7 @@ def test_other_damage_is_no_stray_line(tmp_path, text):
 def test_a_drawing_of_points_only_is_not_called_empty(tmp_path):
     dxf = DxfText()
     dxf.point((0, 0))
-    with pytest.raises(InputError, match="no readable line work. 1 POINT left out"):
+    with pytest.raises(InputError, match=r"no readable line work\. 1 POINT left out"):
         read_dxf(dxf.write(tmp_path / "points.dxf"))
 
 

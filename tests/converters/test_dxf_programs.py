@@ -1,8 +1,9 @@
 """Exports of many more general programs, one habit or fault of each: the numbers, or a refusal that says why.
 
-The files in tests/data/dxf_programs are as their programs wrote them. The frames are invented; truth.json holds what was
-put in, and stack, trail, front-centre and wheelbase worked out from that beside this project. `findings` are warnings
-that must be there, `refused` what a refusal must say: the wheels or the fork are not in those files, or not as lines.
+The files in tests/data/dxf_programs are as their programs wrote them. The frames are invented; truth.json holds what
+was put in, and stack, trail, front-centre and wheelbase worked out from that beside this project. `findings` are
+warnings that must be there, `refused` what a refusal must say: the wheels or the fork are not in those files, or not
+as lines.
 """
 
 import json
