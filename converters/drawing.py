@@ -22,7 +22,8 @@ class Curve:
     points : (k, 2) vertices in drawing units; curved pieces are flattened finely enough that the chord error
         is negligible (see the reader's constant). A line has 2 points; a closed curve repeats its first point.
     centre, radius : set for arcs and circles (exact values from the file), None otherwise.
-    layer, linetype, handle, entity : where it came from; `entity` is the file's own type name.
+    layer, linetype, handle, entity : where it came from; `entity` is the file's own type name; `handle` is "#12" for
+        the twelfth drawn object of a file that gives none.
     construction : endless helper lines (XLINE, RAY), cut to the drawing's extent.
     """
 

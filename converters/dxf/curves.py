@@ -104,13 +104,17 @@ class Collector:
             np.ascontiguousarray(points[:, :2]),
             item.layer.name,
             linetype(self.document, record, item.layer),
-            record.first.get(5, b"").decode("ascii", "replace").strip(),
+            record.first.get(5, b"").decode("ascii", "replace").strip() or self._number(),
             record.kind,
             centre[:2] if centre else None,
             radius,
             shape.closed,
             bool(shape.endless),
         )
+
+    def _number(self) -> str:
+        """What an object is called in a file without handles (R12 and older): its number among those drawn."""
+        return f"#{len(self.curves) + len(self.endless) + 1}"
 
     def _take_note(self, item: Placed) -> None:
         """A damaged text does no harm to the geometry: it is left out with a finding."""

@@ -99,7 +99,8 @@ def _take(document: Document, entities: Iterable[Record]) -> tuple[Unfolder, Col
 
 def _nothing(unfolder: Unfolder, findings: list[Finding]) -> str:
     """Why there is nothing to read: the finding that explains it, if one does."""
-    because = [f.message for f in findings if f.code in ("dxf-explode-first", "dxf-xref", "dxf-block-missing")]
+    codes = ("dxf-explode-first", "dxf-xref", "dxf-block-missing", "dxf-no-line-work")
+    because = [f.message for code in codes for f in findings if f.code == code]
     if because:
         return f"holds no readable line work. {because[0]}"
     if unfolder.hidden:

@@ -90,6 +90,10 @@ def _no_entities(tags: Tags, sections: list[Section]) -> str:
 def _sloppy_ends(tags: Tags, sections: list[Section]) -> Iterator[Finding]:
     last = sections[-1]
     check = "Check that nothing is missing from the drawing."
+    if tags.strays:
+        first = tags.line + 2 * tags.strays[0]
+        text = f"{len(tags.strays)} lines of the file, line {first} first, belong to no object and were left out."
+        yield Finding("dxf-stray-line", "warning", f"{text} {check}")
     if not last.closed and tags.eof:
         text = f"section {last.name} is not closed (ENDSEC missing) before the end mark. {check}"
         yield Finding("dxf-section-not-closed", "warning", text)

@@ -9,9 +9,11 @@ and deletes dimensions, each without an error. Here nothing is guessed: a number
 """
 
 import math
+import re
 import struct
+from bisect import bisect_right
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from model.errors import InputError
 
@@ -20,6 +22,7 @@ from .sniff import BINARY_SENTINEL, decode_utf16
 
 MIN_CODE, MAX_CODE = -5, 1071  # the group codes the format defines
 EMBEDDED_OBJECT = 101  # from here on the groups of a record belong to another object
+RECORD_NAME = re.compile(rb"[A-Z][A-Z0-9_]*")
 CUT = "the file ends in the middle of a group"
 DAMAGED = "The file is damaged: export it again."
 
@@ -29,7 +32,8 @@ class Tags:
     """The groups of a file, in order, up to EOF.
 
     eof : the file says itself that it is complete. fault : why reading stopped before that, empty when it did not.
-    line : line number of the first group (0 for a binary DXF).
+    line : line number of the first group (0 for a binary DXF). strays : for each line left out because it belongs to
+        no group, the index of the group it stood before.
     """
 
     codes: list[int]
@@ -37,9 +41,12 @@ class Tags:
     eof: bool
     fault: str = ""
     line: int = 1
+    strays: tuple[int, ...] = ()
 
     def place(self, index: int) -> str:
-        return f"line {self.line + 2 * index}" if self.line else f"group {index + 1}"
+        if not self.line:
+            return f"group {index + 1}"
+        return f"line {self.line + 2 * index + bisect_right(self.strays, index)}"
 
 
 @dataclass(frozen=True, eq=False)
@@ -124,10 +131,15 @@ class Record:
 
 
 def _is_finite(value: bytes) -> bool:
+    return _is_number(value) and math.isfinite(float(value))
+
+
+def _is_number(value: bytes) -> bool:
     try:
-        return math.isfinite(float(value))
+        float(value)
     except ValueError:
         return False
+    return True
 
 
 def read_tags(data: bytes) -> Tags:
@@ -152,6 +164,40 @@ def _text_tags(data: bytes) -> Tags:
 
 
 def _group(lines: list[bytes], line: int) -> Tags:
+    """Groups of a text DXF; a stray line is looked for only when the plain way fails."""
+    tags = _paired(lines, line)
+    if tags.eof or not tags.fault.startswith("line"):
+        return tags
+    kept, strays = _without_strays(lines)
+    return replace(_paired(kept, line), strays=tuple(strays)) if strays else tags
+
+
+def _without_strays(lines: list[bytes]) -> tuple[list[bytes], list[int]]:
+    """The lines that make groups, and before which groups a line was dropped.
+
+    A stray is a line that some writer let slip between two objects (a plotter command, say): neither a group code nor
+    a number nor the name of an object, with the next object, or a comment before it, right behind.
+    """
+    kept: list[bytes] = []
+    strays: list[int] = []
+    at = 0
+    while at < len(lines):
+        if not _is_code(lines[at]) and _is_stray(lines[at : at + 3]):
+            strays.append(len(kept) // 2)
+            at += 1
+        kept += lines[at : at + 2]
+        at += 2
+    return kept, strays
+
+
+def _is_stray(lines: list[bytes]) -> bool:
+    found, *behind = [line.strip() for line in lines]
+    if len(behind) < 2 or RECORD_NAME.fullmatch(found) or _is_number(found):
+        return False
+    return behind[0] == b"999" or (behind[0] == b"0" and RECORD_NAME.fullmatch(behind[1]) is not None)
+
+
+def _paired(lines: list[bytes], line: int) -> Tags:
     values = [value.rstrip(b"\r") for value in lines[1::2]]  # blanks inside texts count, also at their ends
     code_lines = lines[0 : 2 * len(values) : 2]
     codes, bad = _group_codes(code_lines)

@@ -24,7 +24,13 @@ def no_wheels(drawing: Drawing, sites: Sequence[Site], pieces: Pieces) -> str:
         return (f"no pair of wheels found among {len(sites)} circles (largest radius {largest:.5g}); draw both tyres "
                 "as circles about their axles")
     return (f"nothing that is a bicycle frame: no circle among {count} lines and curves could be a wheel; "
-            "draw both tyres as circles about their axles")
+            f"draw both tyres as circles about their axles{_fillings(drawing)}")
+
+
+def _fillings(drawing: Drawing) -> str:
+    """A hint at areas without outlines, which some programs write for what was drawn closed."""
+    said = [f.message for f in drawing.findings if f.code == "dxf-no-line-work" and "HATCH" in f.message]
+    return f". {said[0]} Draw their outlines" if said else ""
 
 
 def _lone_wheel(sites: Sequence[Site], pieces: Pieces) -> tuple[Site, str] | None:

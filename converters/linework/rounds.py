@@ -183,15 +183,17 @@ def _arcs_of_short_lines(curves: Sequence[Curve]) -> Iterable[_Arc]:
     """Chains of short lines that touch end to end and together follow one circle."""
     index = [i for i, c in enumerate(curves) if len(c.points) < LEAST_VERTICES and not c.closed
              and not c.construction and c.kind in ("line", "polyline", "arc")]
-    if len(index) < LEAST_VERTICES:
+    if len(index) < 2:
         return []
     ends = np.array([[curves[i].points[0], curves[i].points[-1]] for i in index])
     node = _joined(ends)
     arcs = []
     for chain in _chains(node):
-        if len(chain) >= LEAST_VERTICES - 2:
-            points = _walk_points([curves[index[k]].points for k in chain])
-            arc = _fitted(points, tuple(index[k] for k in chain)) if len(points) >= LEAST_VERTICES - 1 else None
+        runs = [curves[index[k]].points for k in chain]
+        if len(runs) > 1 and sum(len(run) - 1 for run in runs) >= LEAST_VERTICES - 2:
+            points = _walk_points(runs)
+            enough = len(np.unique(points, axis=0)) >= LEAST_VERTICES - 1  # a line drawn there and back adds none
+            arc = _fitted(points, tuple(index[k] for k in chain)) if enough else None
             if arc is not None:
                 arcs.append(arc)
     return arcs
@@ -235,8 +237,8 @@ def _chains(node: NDArray[np.int64]) -> list[list[int]]:
     chains: list[list[int]] = []
     seen: set[int] = set()
     for k, (a, b) in enumerate(node.tolist()):
-        if k in seen or (len(at.get(a, ())) != 2 and len(at.get(b, ())) != 2):
-            continue
+        if a == b or k in seen or (len(at.get(a, ())) != 2 and len(at.get(b, ())) != 2):
+            continue  # a line back to its own start is no link: it would be walked past for ever
         ahead = _follow(k, b, node, at, seen)
         behind = _follow(k, a, node, at, seen) if ahead[-1:] != [k] else []
         chains.append(behind[::-1] + [k] + [m for m in ahead if m != k])

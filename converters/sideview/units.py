@@ -226,7 +226,7 @@ def _range(limits: tuple[float, float]) -> str:
 def _about_choice(
     chosen: Reading, evidence: Sequence[ScaleEvidence], stick: Yardstick, stated: bool
 ) -> Iterator[Finding]:
-    scales = _scales(evidence)
+    scales = [*_scales(evidence), *([chosen.scale] if stated else [])]
     against = [e for e in evidence if e.source != "not-to-scale" and not _supports(e, chosen, scales)]
     favour = [e for e in evidence if STRENGTH[e.source] and e not in against]
     reasons = "; ".join(dict.fromkeys(e.says for e in favour))
@@ -238,16 +238,25 @@ def _about_choice(
         text = f"no wheel and no chainstay to check the unit on; taken as {chosen.name}."
         yield Finding("unit-unchecked", "warning", text)
     elif not stated and not any(e.source == "header" for e in favour):
-        why = reasons or "the only unit that makes it a bicycle"
-        yield Finding("unit-inferred", "info", f"the unit is inferred; taken as {stick.says(chosen)} ({why}).")
+        yield _inferred(chosen, stick, reasons)
     elif not same(chosen.scale, 1.0):
-        yield Finding("drawn-to-scale", "info", f"taken as {stick.says(chosen)} ({reasons}).")
+        yield Finding("drawn-to-scale", "info", f"taken as {stick.says(chosen)} ({reasons or 'as stated'}).")
     for piece in against:
         yield _contradicted(piece, chosen)
     for piece in evidence:
         if piece.source == "not-to-scale":
             text = f"{piece.says}: what the lines measure may not be what is meant. Check against the fit sheet."
             yield Finding("drawing-not-to-scale", "warning", text)
+
+
+def _inferred(chosen: Reading, stick: Yardstick, reasons: str) -> Finding:
+    """Most files are full size in mm; any other size may as well be that of a page the drawing was fitted to."""
+    why = reasons or "the only unit that makes it a bicycle"
+    text = f"the unit is inferred; taken as {stick.says(chosen)} ({why})."
+    if reasons or same(chosen.mm_per_unit, 1.0):
+        return Finding("unit-inferred", "info", text)
+    text += " Nothing in the file says so, and a drawing fitted to a page looks the same at another size: check wheel "
+    return Finding("unit-inferred", "warning", text + "and chainstay, then state --units and --scale.")
 
 
 def _contradicted(piece: ScaleEvidence, chosen: Reading) -> Finding:

@@ -62,6 +62,13 @@ def test_no_header_and_nothing_else_leaves_plausibility(true, name):
     (finding,) = decision.findings
     assert finding.code == "unit-inferred"
     assert "wheel 690 mm, chainstay 432 mm" in finding.message
+    # A drawing shrunk to a page looks like one in inches or cm; full size in mm is what most files are.
+    assert finding.severity == ("info" if true == 1.0 else "warning")
+
+
+def test_a_note_on_the_unit_spares_the_warning():
+    (finding,) = decide(10.0, notes=["alle Masse in cm"]).findings
+    assert (finding.code, finding.severity) == ("unit-inferred", "info")
 
 
 @settings(deadline=None, max_examples=200)
@@ -88,6 +95,12 @@ def test_model_at_one_to_five_in_mm_with_the_header_saying_mm():
     decision = decide(5.0, header=1.0, notes=["1:5"])
     assert (decision.mm_per_unit, decision.unit, decision.scale) == (5.0, "mm", 5.0)
     assert codes(decision) == ["drawn-to-scale"]
+
+
+@pytest.mark.parametrize(("header", "contradicted"), [(1.0, []), (25.4, ["unit-contradicted"])])
+def test_a_stated_scale_goes_with_the_header_unit(header, contradicted):
+    """mm in the header and 1:5 stated are one story: the paper's mm."""
+    assert codes(decide(5.0, header=header, units="mm", scale=5.0)) == ["drawn-to-scale", *contradicted]
 
 
 def test_model_in_inches_at_one_to_four():

@@ -18,6 +18,7 @@ from shapely import LineString, STRtree
 from converters.dxf.read import read_dxf
 from converters.dxf.spline import spline_points
 from converters.dxf.tags import Record, read_tags
+from model.errors import InputError
 
 VERSIONS = ["R12", "R2000", "R2004", "R2007", "R2010", "R2013", "R2018"]
 
@@ -187,6 +188,52 @@ def test_leading_blanks_comments_and_rest_behind_the_end(tmp_path):
     path = tmp_path / "a.dxf"
     path.write_bytes(b"\n\n" + (tag(999, "made by hand") + sample().dumps()).encode("cp1252") + b"\x1a\x00garbage\n\n1")
     check(read_dxf(path))
+
+
+def slipped_in(*, behind: str, text: str) -> str:
+    """A sound drawing into which a writer let a line slip."""
+    dxf = DxfText("R12")
+    dxf.line((0, 0), (100, 50))
+    dxf.circle((10, 20), 30)
+    dxf.line((100, 50), (200, 0))
+    return dxf.dumps().replace(behind, behind + text, 1)
+
+
+def test_a_line_that_belongs_to_no_object_is_left_out(tmp_path):
+    """As fig2dev 3.2.8 does before each change of line type: a plotter command, then a comment."""
+    path = tmp_path / "stray.dxf"
+    radius = tag(40, 30.0)
+    for text in ("LT1,0.0534;\n999\n comment\n", "LT1,0.0534;\n"):
+        path.write_text(slipped_in(behind=radius, text=text), newline="")
+        drawing = read_dxf(path)
+        assert [c.kind for c in drawing.curves] == ["line", "circle", "line"]
+        (finding,) = drawing.findings
+        lines = path.read_text().split("\n")
+        assert (finding.code, finding.severity) == ("dxf-stray-line", "warning")
+        assert f"line {lines.index('LT1,0.0534;') + 1} first" in finding.message
+
+
+def test_a_place_behind_a_stray_line_is_counted_in_the_file(tmp_path):
+    text = slipped_in(behind=tag(40, 30.0), text="LT;\n").replace("200.0", "20,0", 1)
+    (path := tmp_path / "stray.dxf").write_text(text, newline="")
+    starts = [n for n, line in enumerate(text.split("\n"), 1) if line == "LINE"]
+    with pytest.raises(InputError, match=rf"line {starts[1] - 1}\) has a decimal comma"):
+        read_dxf(path)
+
+
+@pytest.mark.parametrize("text", ["0.5\n", "LINE\n", "LT;\nLT;\n"])
+def test_other_damage_is_no_stray_line(tmp_path, text):
+    """A number or a name may be half of a lost group: refused, as before."""
+    (path := tmp_path / "bad.dxf").write_text(slipped_in(behind=tag(40, 30.0), text=text), newline="")
+    with pytest.raises(InputError, match="should hold a group code"):
+        read_dxf(path)
+
+
+def test_a_drawing_of_points_only_is_not_called_empty(tmp_path):
+    dxf = DxfText()
+    dxf.point((0, 0))
+    with pytest.raises(InputError, match=r"no readable line work\. 1 POINT left out"):
+        read_dxf(dxf.write(tmp_path / "points.dxf"))
 
 
 def test_entities_section_alone_is_enough(tmp_path):

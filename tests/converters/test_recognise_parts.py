@@ -57,6 +57,26 @@ def test_polygons_are_round_or_not(n, squash, found):
         assert rounds[0].inside == pytest.approx(100 * (1 - cos(pi / n)), rel=1e-6)
 
 
+def test_a_line_back_to_its_start_ends_no_walk():
+    """A box left open in the file but drawn back to its start, where two lines of a loop meet, is walked past."""
+    box = polyline((0, 0), (40, 0), (40, 20), (0, 20), (0, 0))
+    loop = [line((0, 0), (-30, 10)), line((-30, 10), (-30, -10)), line((-30, -10), (0, 0))]
+    assert find_rounds([box, *loop]) == []
+    wheel = ring(24, 300.0)
+    sides = [line(a, b) for a, b in zip(wheel, wheel[1:] + wheel[:1], strict=True)]
+    assert [r.radius for r in find_rounds([box, *loop, *sides])] == [pytest.approx(300.0)]
+
+
+def test_a_wheel_in_quarters_of_few_corners():
+    """Four polylines of six corners each make the circle; a line there and back again makes none of three corners."""
+    corners = ring(20)
+    quarters = [polyline(*(corners + corners[:1])[k : k + 6]) for k in (0, 5, 10, 15)]
+    (found,) = find_rounds(quarters)
+    assert (found.radius, found.curves) == (pytest.approx(100.0), (0, 1, 2, 3))
+    a, b, c = ring(3)
+    assert find_rounds([polyline(a, b, a), polyline(b, c, b), polyline(c, a, c)]) == []
+
+
 def test_circle_of_short_lines_beside_other_lines():
     corners = ring(40)
     lines = [line(a, b) for a, b in zip(corners, corners[1:] + corners[:1], strict=True)]
