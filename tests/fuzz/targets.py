@@ -336,12 +336,9 @@ _OPTIONS = ("top_tube=25.4,28.6x0.8/0.5/0.8@75+30/75+30,30x16x0.9:4130", "mass <
 
 
 def _case_seeds() -> Iterator[bytes]:
-    """The example of the module's own text, and a short case."""
-    from textwrap import dedent
-
-    import converters.case_toml as case_toml
-
-    yield dedent(case_toml.__doc__.split("::\n", 1)[1].split("``like")[0]).encode()  # type: ignore[union-attr]
+    """The example of the methods page, and a short case."""
+    page = (ROOT / "model" / "METHODS.md").read_text(encoding="utf-8")
+    yield page.partition("```toml\n")[2].partition("```")[0].encode()
     yield b'[bump]\nlike = "side_push"\nsteering = "free"\n[[bump.load]]\nalong = "top_tube"\nper_mm = [0, -1, 0]\n'
 
 
