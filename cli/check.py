@@ -13,6 +13,7 @@ from . import show
 from .options import case_options, input_argument, json_option, read, reading_options
 
 if TYPE_CHECKING:
+    from model.frame.clearance import Clearance
     from validation.check import Check
 
 
@@ -40,6 +41,7 @@ def check_json(done: "Check") -> dict[str, Any]:
         "verdict": done.verdict, "reasons": list(done.reasons),
         "dimensions": [asdict(row) for row in done.dimensions],
         "closure": [row.as_dict() for row in done.closure],
+        "clearances": [asdict(gap) for gap in done.clearances],
         "stiffness": {name: {m.name: {"value": result.stiffness[m.name], "unit": m.stiffness_unit}
                              for m in result.case.measures} for name, result in done.analysis.results.items()},
         "cross_check": {name: done.cross[name].largest if name in done.cross else None
@@ -62,6 +64,8 @@ def _print(done: "Check") -> None:
                    ("item", "stated", "implied", "difference", "unit", "within"),
                    [(spoken(row.item), row.stated, row.implied, show.signed(row.difference), row.unit, row.ok)
                     for row in done.closure])
+    if done.clearances:
+        print_clearances(done.clearances)
     print_results(done.analysis)
     if done.cross:
         show.table("Cross-check with OpenSees, same mesh, loads and supports: largest relative difference",
@@ -71,4 +75,12 @@ def _print(done: "Check") -> None:
     show.findings(done.findings)
     show.assumed(done.analysis.assumed)
     print(show.CAUTION)
-    print(f"\nVerdict: {done.verdict.upper()}" + "".join(f"\n  - {reason}" for reason in done.reasons))
+    doubts = sum(finding.severity == "warning" for finding in done.findings)
+    but = f", but {doubts} {'warning stands' if doubts == 1 else 'warnings stand'} above: read before you cut"
+    print(f"\nVerdict: {done.verdict.upper()}{but if doubts else ''}"
+          + "".join(f"\n  - {reason}" for reason in done.reasons))
+
+
+def print_clearances(room: "tuple[Clearance, ...]") -> None:
+    show.table("Room for tyres, steerer and feet, mm", ("between", "gap", "wanted", "enough"),
+               [(gap.name, f"{gap.gap:.1f}", f"{gap.wanted:g}", gap.gap >= gap.wanted) for gap in room])

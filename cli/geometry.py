@@ -5,10 +5,12 @@ from typing import Any
 
 import click
 
-from converters.result_json import geometry_json
+from converters.result_json import geometry_findings, geometry_json
+from model.frame.clearance import clearances
 from model.words import spoken
 
 from . import show
+from .check import print_clearances
 from .options import input_argument, json_option, read, reading_options
 
 # Trail and drop first: the two numbers a builder checks first.
@@ -22,9 +24,10 @@ _FIRST = ("trail", "bb_drop")
 def command(source: Path, as_json: bool, **how: Any) -> int:
     """Dimensions, derived numbers (trail, wheelbase, ...) and 3-D joints of INPUT."""
     reading = read(source, **how)
+    found = geometry_findings(reading)
     if as_json:
         show.print_json(geometry_json(reading))
-        return int(show.serious(reading.findings))
+        return int(show.serious(found))
     facts = geometry_json(reading)
     diameters = facts["dimensions"].pop("outside_diameters", {})
     values = {**facts["dimensions"], **facts["derived"]}
@@ -37,6 +40,8 @@ def command(source: Path, as_json: bool, **how: Any) -> int:
                    [(spoken(name), value, "mm") for name, value in diameters.items() if value])
     show.table("Joints (origin bottom bracket, x forward, y up, z right; mm)", ("joint", "x", "y", "z"),
                [(spoken(name), *(xyz or (None, None, None))) for name, xyz in facts["joints"].items()])
-    show.findings(reading.findings)
+    if reading.bicycle is not None:
+        print_clearances(clearances(reading.bicycle))
+    show.findings(found)
     show.assumed(reading.assumed)
-    return int(show.serious(reading.findings))
+    return int(show.serious(found))

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from model.findings import Finding
 from model.frame.bicycle import Fittings
+from model.frame.clearance import clearance_findings, clearances
 from model.frame.layout import joints_in_space
 from model.version import VERSION
 
@@ -35,9 +36,15 @@ def geometry_json(reading: Reading) -> dict[str, Any]:
         "dimensions": dimensions,
         "derived": derived,
         "joints": _joints(reading),
-        "findings": [finding.as_dict() for finding in reading.findings],
+        "clearances": [asdict(gap) for gap in clearances(reading.bicycle)] if reading.bicycle is not None else None,
+        "findings": [finding.as_dict() for finding in geometry_findings(reading)],
         "assumed": list(reading.assumed),
     }
+
+
+def geometry_findings(reading: Reading) -> tuple[Finding, ...]:
+    """Those of the reading, and the gaps that are too small."""
+    return (*reading.findings, *(clearance_findings(reading.bicycle) if reading.bicycle is not None else ()))
 
 
 def _joints(reading: Reading) -> dict[str, list[float] | None]:

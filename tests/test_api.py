@@ -181,6 +181,9 @@ PRINTED = {
     "compare": ["compare", SHEET, "--option", "top_tube=31.8", "--json"],
     "search": ["search", SHEET, "--option", "top_tube=25.4,31.8", "--json"],
     "model": ["model", SHEET],
+    "tubes": ["tubes", SHEET, "--case", "climb", "--json"],
+    "audit": ["audit", SHEET, "--case", "side_push", "--json"],
+    "shimmy": ["shimmy", SHEET, "--json"],
 }
 # Where the keys are names out of the input - nodes, elements, cases, tubes, figures - and not the contract's own.
 NAMED = {"load_cases", "displacements", "reactions", "end_forces", "stiffness", "supports", "cross_check", "shape",

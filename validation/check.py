@@ -1,13 +1,15 @@
 """The main check: does the drawing give the sheet's numbers, and can the solved numbers be trusted? One verdict."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from converters.analysis import Analysis, analyse
 from converters.inputs import Reading
+from model.choice.workshop_rules import Rules, frame_faults
 from model.findings import Finding
+from model.frame.clearance import Clearance, clearances
 from model.geometry.closure import ClosureRow
 
-from .drawing_check import DimensionRow, compare_dimensions
+from .drawing_check import DimensionRow, compare_diameters, compare_dimensions
 from .opensees import CrossCheck, available, cross_check
 
 
@@ -25,6 +27,7 @@ class Check:
     cross: dict[str, CrossCheck]
     not_crossed: str | None
     findings: tuple[Finding, ...]
+    clearances: tuple[Clearance, ...] = ()
 
     @property
     def reasons(self) -> tuple[str, ...]:
@@ -48,13 +51,24 @@ def check(reading: Reading, names: tuple[str, ...] = (), tolerance_mm: float = 1
     """Compare, solve and cross-check a drawing read with its sheet (or a sheet alone: closure and solve only)."""
     rows: tuple[DimensionRow, ...] = ()
     if reading.view is not None and reading.sheet is not None and reading.stated is not None:
-        rows = compare_dimensions(reading.view.dimensions, reading.stated,
-                                  reading.sheet.not_stated, tolerance_mm, tolerance_deg)
+        rows = (*compare_dimensions(reading.view.dimensions, reading.stated, reading.sheet.not_stated, tolerance_mm,
+                                    tolerance_deg),
+                *compare_diameters(reading.view.diameters, reading.sheet.bicycle.tubes, reading.sheet.tubes_stated))
     analysis = analyse(reading, names)
     missing = available()
     cross = {} if missing else cross_check(analysis.results)
     closure = reading.sheet.closure if reading.sheet is not None else ()
-    return Check(reading, rows, closure, analysis, cross, missing, (*analysis.findings, *_not_crossed(missing)))
+    room = () if reading.bicycle is None else clearances(reading.bicycle)
+    found = (*analysis.findings, *_workshop(reading, room), *_not_crossed(missing))
+    return Check(reading, rows, closure, analysis, cross, missing, found, room)
+
+
+def _workshop(reading: Reading, room: tuple[Clearance, ...]) -> tuple[Finding, ...]:
+    """What would stop the builder at the bench: tyres without room; as a word, the rules for a brazed frame."""
+    if reading.bicycle is None:
+        return ()
+    rules = (replace(fault, severity="info") for fault in frame_faults(Rules(), reading.bicycle))
+    return (*(found for gap in room if (found := gap.finding) is not None), *rules)
 
 
 def _not_crossed(reason: str | None) -> tuple[Finding, ...]:

@@ -1,9 +1,10 @@
 """Holds a drawing against its fit sheet, dimension by dimension, trail and drop first."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from model.geometry.dimensions import FrameDimensions
+from model.tubes.tube import Tube
 
 # Item -> whether it is an angle. The order is the builder's: the two numbers that decide, then the rest.
 _ITEMS = {
@@ -13,6 +14,8 @@ _ITEMS = {
     "effective_top_tube": False, "seat_tube": False, "top_tube_on_seat_tube": False,
     "top_tube_below_head_top": False, "down_tube_above_head_bottom": False, "seatstay_below_top_tube": False,
 }
+
+DIAMETER_TOLERANCE = 0.5  # mm: tubes are sold in steps of some 3 mm, an outline is drawn to a tenth
 
 
 @dataclass(frozen=True)
@@ -40,6 +43,20 @@ def compare_dimensions(drawing: FrameDimensions, sheet: FrameDimensions, not_sta
              tolerance_deg if angle else tolerance_mm, "deg" if angle else "mm")
         for item, angle in _ITEMS.items()
     )
+
+
+def compare_diameters(drawn: Mapping[str, float | None], tubes: Mapping[str, Tube],
+                      stated: Collection[str]) -> tuple[DimensionRow, ...]:
+    """Rows for every tube whose outline is drawn and whose diameter the sheet states.
+
+    Tapered and oval tubes, which show another width at every place, are left out.
+    """
+    rows = []
+    for tube, od in drawn.items():
+        of = tubes.get(tube)
+        if od is not None and of is not None and tube in stated and of.od_start == of.od_end and not of.oval_width:
+            rows.append(_row(f"{tube}_diameter", od, of.od_start, DIAMETER_TOLERANCE, "mm"))
+    return tuple(rows)
 
 
 def _values(d: FrameDimensions) -> Mapping[str, float | None]:

@@ -40,7 +40,8 @@ class SheetReading:
 
     statements : item -> stated value, mm or degrees (the first, where an item stands twice). closure : every
     redundant statement; empty when the geometry came from a drawing. not_stated : names in
-    `model.geometry.statements.PREFERENCE` whose value rests on a default. `assumed` is also `bicycle.assumed`.
+    `model.geometry.statements.PREFERENCE` whose value rests on a default. tubes_stated : members with a row
+    in the tube table. `assumed` is also `bicycle.assumed`.
     """
 
     bicycle: Bicycle
@@ -51,6 +52,7 @@ class SheetReading:
     source: str
     sha256: str
     not_stated: frozenset[str] = frozenset()
+    tubes_stated: frozenset[str] = frozenset()
 
 
 def bicycle_from_sheet(
@@ -85,8 +87,10 @@ def bicycle_from_sheet(
     findings = (*sheet.findings, *(_filled_from_sheet(sheet, closure) if dimensions is not None
                                    else _closure_findings(sheet, closure, tolerance_mm, tolerance_deg)))
     bicycle = Bicycle(closure.dimensions, tubes, fittings, loads, sheet.name, assumed,
+                      tyre_widths=sheet.tyre_widths,
                       **({"bicycle_type": sheet.bicycle_type} if sheet.bicycle_type else {}))
-    return SheetReading(bicycle, stated, rows, findings, assumed, sheet.source, sheet.sha256, closure.by_default)
+    return SheetReading(bicycle, stated, rows, findings, assumed, sheet.source, sheet.sha256, closure.by_default,
+                        frozenset(sheet.tubes))
 
 
 def plain_tube(member: str) -> Tube:

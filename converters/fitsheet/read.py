@@ -40,7 +40,8 @@ class FitSheet:
 
     statements : geometry, by names in `model.geometry.statements.PREFERENCE`, in the order of the sheet; an item stated
         twice stands here twice. fittings, loads : fields of `model.frame.bicycle.Fittings` and `Loads`, only those
-        stated. bicycle_type : '' where not stated. tubes : member -> tube, only those stated.
+        stated. bicycle_type : '' where not stated. tyre_widths : front, rear, mm, None where not
+        stated. tubes : member -> tube, only those stated.
     """
 
     source: str
@@ -53,6 +54,7 @@ class FitSheet:
     findings: tuple[Finding, ...] = ()
     assumed: tuple[str, ...] = ()
     bicycle_type: str = ""
+    tyre_widths: tuple[float | None, float | None] = (None, None)
 
 
 @dataclass
@@ -119,7 +121,8 @@ def read_fit_sheet(path: str | Path) -> FitSheet:
         items = ", ".join(dict.fromkeys(reader.unitless))
         reader.assumed.insert(0, f"rows without a unit read as mm, degrees, kg or N: {items}")
     return FitSheet(tables.source, tables.sha256, name["value"] if name else "", statements, fittings, loads, tubes,
-                    tuple(dict.fromkeys(reader.findings)), tuple(reader.assumed), _bicycle_type(reader))
+                    tuple(dict.fromkeys(reader.findings)), tuple(reader.assumed), _bicycle_type(reader),
+                    (_tyre_width(reader, "front"), _tyre_width(reader, "rear")))
 
 
 def _header_unit(row: Row, item: Item) -> str:
@@ -220,6 +223,11 @@ def _radius_from_tyre(reader: _Reader, side: str) -> list[Statement]:
         raise InputError(f"{row.where}, column value: tyre width '{row['value']}' is {width:g} mm, expected {low:g} to "
                          f"{high:g} mm; check the value and its unit")
     return [_radius_statement(side, bead_seat, width, row, wheel["value"] if wheel and rim.named else "")]
+
+
+def _tyre_width(reader: _Reader, side: str) -> float | None:
+    return (_label(_side_row(reader, "tyre_width", side), tyre_label).width
+            or _label(_side_row(reader, "bead_seat", side), wheel_label).width)
 
 
 def _label(row: Row | None, read: Callable[[str, str], Label]) -> Label:

@@ -19,6 +19,7 @@ from model.words import spoken
 from .items import ITEMS
 from .table import clean, guard
 from .values import BASE_UNIT
+from .wheels import KNOWN_BEAD_SEATS, wheel_radius
 
 Cell = str | float
 Rows = Iterator[Sequence[Cell]]
@@ -63,11 +64,24 @@ def sheet_rows(bicycle: Bicycle) -> Rows:
         yield *ITEMS["bicycle_type"].names[:1], bicycle.bicycle_type, "", "sets the peak loads of ISO 4210"
     for name in FIELDS:
         value = getattr(bicycle.dimensions, name)
-        yield (f"# {label(name)} is not known",) if value is None else _item(name, value)
+        if name.startswith("wheel_radius"):
+            yield from _wheel(name.removeprefix("wheel_radius_"), value, bicycle.tyre_widths)
+        else:
+            yield (f"# {label(name)} is not known",) if value is None else _item(name, value)
     yield from _settings(bicycle.fittings)
     yield from _settings(bicycle.loads)
     yield from _tube_tables(bicycle)
     yield from ((f"# assumed when this sheet was written: {clean(sentence)}",) for sentence in bicycle.assumed)
+
+
+def _wheel(side: str, radius: float, widths: tuple[float | None, float | None]) -> Rows:
+    """A wheel as rim and tyre where the tyre is known and makes this radius, else as its radius."""
+    width = widths[0 if side == "front" else 1]
+    bead_seat = 0 if width is None else round(2 * (radius - wheel_radius(0, width)))
+    if width is None or bead_seat not in KNOWN_BEAD_SEATS or wheel_radius(bead_seat, width) != radius:
+        yield _item(f"wheel_radius_{side}", radius)
+    else:
+        yield from (_item(f"bead_seat_{side}", bead_seat), _item(f"tyre_width_{side}", width))
 
 
 def _item(key: str, value: Cell) -> Sequence[Cell]:

@@ -88,7 +88,8 @@ class Bicycle:
     """Everything needed to lay out, mesh and load one frame.
 
     tubes : member name (see `model.tubes.tube.MEMBERS`) -> Tube. assumed : one sentence per default used.
-    bicycle_type : one of BICYCLE_TYPES; sets the peak loads of the ISO 4210 cases.
+    bicycle_type : one of BICYCLE_TYPES; sets the peak loads of the ISO 4210 cases. tyre_widths : front and rear, mm,
+    None where not known.
     """
 
     dimensions: FrameDimensions
@@ -98,6 +99,7 @@ class Bicycle:
     name: str = ""
     assumed: tuple[str, ...] = ()
     bicycle_type: str = "city"
+    tyre_widths: tuple[float | None, float | None] = (None, None)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "tubes", MappingProxyType(dict(self.tubes)))

@@ -1,0 +1,144 @@
+"""Room for tyres and feet: what a tyre must not touch, worked out in space on the frame as it is laid out.
+
+A tyre is a torus: rim line at R - w/2, section w (its width, where the sheet states it); without a width only the gaps
+in the frame's middle plane are known. Stays and blades are straight or curved as `layout` runs them, round, without
+the dimple or the crimp that many builders give them at the tyre. The least gap is asked for by ISO 4210-2 (6 mm
+between tyre and frame, 100 mm from pedal axle to front tyre; both FROM MEMORY).
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from math import cos, hypot, radians, sin
+
+import numpy as np
+
+from model.errors import ModelError
+from model.findings import Finding
+from model.geometry.dimensions import FrameDimensions, Point
+from model.mechanics.frame_model import Array
+
+from .bicycle import Bicycle
+from .layout import Member, lay_out
+from .mesh import Path, size_at
+
+TYRE_GAP = 6.0  # mm, ISO 4210-2, from memory
+TOE_GAP = 100.0  # mm, pedal axle to front tyre, ISO 4210-2, from memory; not asked where the foot is held to the pedal
+STEERER_ROOM = 0.5  # mm all round (common practice, no source)
+CROWN_ROOM = 15.0  # mm between tyre and crown race: a crown is some 15 to 30 mm high (common practice, no source)
+STEPS = 400  # points along a tube, and positions of the turned wheel
+TURNED = 60.0  # degrees of steering looked at for the toe
+
+
+@dataclass(frozen=True)
+class Clearance:
+    """One gap, mm; negative where two things would be in one place. wanted : what it should at least be."""
+
+    name: str
+    gap: float
+    wanted: float
+    sure: bool = True
+
+    @property
+    def finding(self) -> Finding | None:
+        """An error where they surely touch, a warning where bending or spreading may still help, a word where it is
+        tight; None where there is room."""
+        if self.gap >= self.wanted:
+            return None
+        if self.gap < 0 and self.sure:
+            return Finding("clearance-none", "error", f"{self.name}: there is no room, the two run {-self.gap:.1f} mm "
+                           "into one another; check the sizes and angles of both")
+        if self.gap < 0:
+            return Finding("clearance-none", "warning", f"{self.name}: no room, {-self.gap:.1f} mm too little as laid "
+                           "out here; spread or dimple the tubes, or state their spacing")
+        return Finding("clearance-small", "info", f"{self.name}: {self.gap:.1f} mm, {self.wanted:g} mm are wanted")
+
+
+def clearances(bicycle: Bicycle) -> tuple[Clearance, ...]:
+    """Every gap that the input fixes; those that need what it does not hold are left out."""
+    return tuple(_gaps(bicycle))
+
+
+def clearance_findings(bicycle: Bicycle) -> tuple[Finding, ...]:
+    return tuple(found for one in clearances(bicycle) if (found := one.finding) is not None)
+
+
+def _gaps(bicycle: Bicycle) -> Iterator[Clearance]:
+    d, tubes = bicycle.dimensions, bicycle.tubes
+    if d.seat_tube_top is not None and "seat_tube" in tubes:
+        gap = _to_segment(d.rear_axle, d.bottom_bracket, d.seat_tube_top) - d.wheel_radius_rear
+        yield Clearance("rear tyre to seat tube", gap - tubes["seat_tube"].od_start / 2, TYRE_GAP)
+    if d.down_tube_head_node is not None and "down_tube" in tubes:
+        gap = _to_segment(d.front_axle, d.bottom_bracket, d.down_tube_head_node) - d.wheel_radius_front
+        tube = tubes["down_tube"]
+        yield Clearance("front tyre to down tube", gap - max(tube.od_start, tube.od_end) / 2, TYRE_GAP)
+    room = hypot(d.fork_length, d.fork_offset) - d.wheel_radius_front
+    yield Clearance("front tyre to crown race", room, CROWN_ROOM)
+    yield from _beside_the_tyres(bicycle)
+    if {"head_tube", "steerer"} <= set(tubes):
+        head, steerer = tubes["head_tube"], tubes["steerer"]
+        bore = min(head.od_start, head.od_end) - 2 * max(head.walls)
+        yield Clearance("steerer in the head tube, all round", (bore - max(steerer.od_start, steerer.od_end)) / 2,
+                        STEERER_ROOM)
+    yield Clearance("pedal axle to front tyre, steering turned", toe_gap(bicycle), TOE_GAP, sure=False)
+
+
+def _beside_the_tyres(bicycle: Bicycle) -> Iterator[Clearance]:
+    """Stays and blades beside tyres of known width; a stay that touches may still be dimpled, so that is not sure."""
+    try:
+        members = {member.name: member for member in lay_out(bicycle).members}
+    except ModelError:
+        return
+    d = bicycle.dimensions
+    (front, rear) = bicycle.tyre_widths
+    for name, words, axle, radius, width in (
+            ("chainstay_right", "rear tyre to chainstays", d.rear_axle, d.wheel_radius_rear, rear),
+            ("seatstay_right", "rear tyre to seatstays", d.rear_axle, d.wheel_radius_rear, rear),
+            ("fork_blade_right", "front tyre to fork blades", d.front_axle, d.wheel_radius_front, front)):
+        member = members[name]
+        if width is not None and member.tube in bicycle.tubes:
+            yield Clearance(words, _beside(bicycle, member, axle, radius, width), TYRE_GAP, sure=False)
+
+
+def _beside(bicycle: Bicycle, member: Member, axle: Point, radius: float, width: float) -> float:
+    """Least distance between a tube's surface and the tyre's, mm."""
+    tube, path = bicycle.tubes[member.tube], Path.of(member)
+    along = np.linspace(0.0, path.length, STEPS)
+    points = np.array([path.at(s) for s in along])
+    half = np.array([size_at(tube, path.length, s)[0] for s in along]) / 2
+    from_rim = np.hypot(points[:, 0] - axle.x, points[:, 1] - axle.y) - (radius - width / 2)
+    return float((np.hypot(from_rim, points[:, 2]) - width / 2 - half).min())
+
+
+def _to_segment(point: Point, a: Point, b: Point) -> float:
+    p, start, end = (np.array(q) for q in (point, a, b))
+    share = float(np.clip((p - start) @ (end - start) / ((end - start) @ (end - start)), 0.0, 1.0))
+    return float(np.linalg.norm(p - start - share * (end - start)))
+
+
+def toe_gap(bicycle: Bicycle) -> float:
+    """From the axle of a pedal that stands level in front, straight forward to where the steered front tyre comes, mm.
+
+    The tyre is taken as its outer circle, turned about the steering axis up to TURNED degrees; where it passes the
+    pedal's distance from the middle, the rearmost place counts.
+    """
+    d, f = bicycle.dimensions, bicycle.fittings
+    rearmost = np.inf
+    for points in _turned_wheels(d):
+        beside = points[:, 2] - f.pedal_offset
+        crossed = np.flatnonzero(beside[:-1] * beside[1:] <= 0)
+        share = beside[crossed] / (beside[crossed] - beside[crossed + 1])
+        x = points[crossed, 0] + share * (points[crossed + 1, 0] - points[crossed, 0])
+        rearmost = min(rearmost, float(x.min(initial=np.inf)))
+    ahead = d.front_axle.x - d.wheel_radius_front if not np.isfinite(rearmost) else rearmost
+    return ahead - f.crank_length
+
+
+def _turned_wheels(d: FrameDimensions) -> Iterator[Array]:
+    """(k, 3) outer circle of the front tyre at every steering angle, to the pedal's side at the back."""
+    h, round_ = radians(d.head_angle), np.linspace(0, 2 * np.pi, STEPS + 1)
+    axis, foot = np.array([-cos(h), sin(h), 0.0]), np.array([*d.fork_crown, 0.0])
+    circle = np.column_stack([d.front_axle.x + d.wheel_radius_front * np.cos(round_),
+                              d.front_axle.y + d.wheel_radius_front * np.sin(round_), np.zeros(STEPS + 1)]) - foot
+    along = np.outer(circle @ axis, axis)
+    for turn in np.radians(np.linspace(0.0, TURNED, 61)):
+        yield foot + along + np.cos(turn) * (circle - along) + np.sin(turn) * np.cross(axis, circle)
