@@ -31,7 +31,7 @@ def changed(tmp_path, sheet=SHEET, **values) -> Path:
 
 
 def test_a_tube_drawn_with_another_diameter_fails_the_check(tmp_path):
-    done = check(read_input(GRAVEL, changed(tmp_path, GRAVEL.with_suffix(".csv"), top_tube="28.6")))
+    done = check(read_input(GRAVEL, changed(tmp_path, GRAVEL.with_suffix(".csv"), tt="28.6")))
     off = [row for row in done.dimensions if row.ok is False]
     assert [row.item for row in off] == ["top_tube_diameter"]
     assert (off[0].drawing, off[0].sheet) == (pytest.approx(31.8), 28.6)
