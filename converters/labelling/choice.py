@@ -85,7 +85,7 @@ def choose(drawing: Drawing, rounds: Sequence[Round], pieces: Pieces, evidence: 
             found += [(r, search) for r in search.readings()]
     complete = [f for f in found if is_frame(f[0])]
     if not complete:
-        raise InputError(no_frame(drawing, found, partial, sites, pieces))
+        raise InputError(no_frame(drawing, found, partial, pieces))
     best, search = max(complete, key=lambda f: f[0].score)
     best = _outermost(best, [r for r, s in complete if s is search])
     others = [r for r, _ in complete if differs(best, r)]

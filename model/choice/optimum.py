@@ -14,7 +14,7 @@ from model.frame.bicycle import FORK_TUBES, Bicycle
 from model.frame.layout import lay_out
 from model.frame.mesh import MeshOptions
 from model.mechanics.frame_model import Array
-from model.postprocess.sensitivity import Sensitivity, mass_rows, sensitivities
+from model.postprocess.sensitivity import Sensitivity, gradients
 from model.reanalysis.fast_options import CaseMaker
 from model.tubes.tube import Tube
 from model.words import spoken
@@ -166,8 +166,8 @@ class _Problem:
 
     def _slopes(self, bicycle: Bicycle, figures: Array) -> Array:
         """(f, n) change of every figure per mm of every free size."""
-        rows = {(r.case, r.measure, r.tube, r.parameter): r for r in sensitivities(bicycle, self.cases, self.options)}
-        weights = mass_rows(bicycle, self.options)
+        found, weights = gradients(bicycle, self.cases, self.options)
+        rows = {(r.case, r.measure, r.tube, r.parameter): r for r in found}
         out = np.zeros((len(self.figures), len(self.free)))
         for k, (tube, kind, _, _) in enumerate(self.free):
             out[0, k] = 1000 * weights[tube, kind]

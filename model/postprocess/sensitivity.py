@@ -27,12 +27,11 @@ from model.mechanics.assembly import stiffness_matrix
 from model.mechanics.beam import Beams
 from model.mechanics.energy import mutual_work
 from model.mechanics.frame_model import Array, FrameModel, LoadCase
-from model.mechanics.solve import Restrained, same_restraints
+from model.mechanics.solve import Restrained, measure_weights, same_restraints
 from model.tubes.sections import section_values
 
 PARAMETERS = ("diameter", "wall")
 _STEP = 1e-30  # complex step: no subtraction, so it may be as small as one likes
-_TEN_GRAMS = 1e-5  # tonne
 
 
 @dataclass(frozen=True)
@@ -72,6 +71,12 @@ def sensitivities(bicycle: Bicycle, cases: Sequence[LoadCase] | Sequence[str] = 
     ModelError
         With rigid zones, whose lengths change with the diameters.
     """
+    return gradients(bicycle, cases, options)[0]
+
+
+def gradients(bicycle: Bicycle, cases: Sequence[LoadCase] | Sequence[str] = (), options: MeshOptions | None = None
+              ) -> tuple[tuple[Sensitivity, ...], dict[tuple[str, str], float]]:
+    """The rows of `sensitivities`, and (tube, parameter) -> kg per mm, both from one mesh. Raises as that does."""
     options = options or MeshOptions()
     if options.rigid_zones:
         raise ModelError("rigid zones change with the diameters, which these derivatives leave out; take sensitivities "
@@ -83,19 +88,15 @@ def sensitivities(bicycle: Bicycle, cases: Sequence[LoadCase] | Sequence[str] = 
     model = mesh(bicycle, options, layout)
     growth = _Growth.of(bicycle, layout, model, options.shear)
     beams = Beams.of(model)
-    return tuple(row for group in same_restraints((*library, *own)) for row in _rows(beams, group, growth))
+    stiffness = stiffness_matrix(beams)
+    rows = tuple(row for group in same_restraints((*library, *own))
+                 for row in _rows(Restrained(beams, stiffness, group[0]), group, growth))
+    return rows, {key: 1000 * float(mass) for key, mass in zip(growth.keys, growth.mass, strict=True)}
 
 
 def ranking(rows: Sequence[Sensitivity], case: str, measure: str) -> list[Sensitivity]:
     """The rows of one measure, the best use of weight first."""
     return sorted((r for r in rows if (r.case, r.measure) == (case, measure)), key=lambda r: -r.percent_per_10g)
-
-
-def mass_rows(bicycle: Bicycle, options: MeshOptions | None = None) -> dict[tuple[str, str], float]:
-    """(tube, parameter) -> kg per mm, left and right of a pair together."""
-    options, layout = options or MeshOptions(), lay_out(bicycle)
-    growth = _Growth.of(bicycle, layout, mesh(bicycle, options, layout), options.shear)
-    return {key: 1000 * mass for key, mass in zip(growth.keys, growth.mass, strict=True)}
 
 
 @dataclass(frozen=True, eq=False)
@@ -152,9 +153,9 @@ def _member_growth(bicycle: Bicycle, member: Member, model: FrameModel,
     return np.array(relative), per_mm
 
 
-def _rows(beams: Beams, group: Sequence[LoadCase], growth: _Growth) -> Iterator[Sensitivity]:
+def _rows(system: Restrained, group: Sequence[LoadCase], growth: _Growth) -> Iterator[Sensitivity]:
     """All measures of cases that share supports and springs, with one factorisation."""
-    system = Restrained(beams, stiffness_matrix(beams), group[0])
+    beams = system.beams
     for case in group:
         result = system.result(case)
         states = _adjoint_forces(system, case)
@@ -169,13 +170,10 @@ def _rows(beams: Beams, group: Sequence[LoadCase], growth: _Growth) -> Iterator[
 
 def _adjoint_forces(system: Restrained, case: LoadCase) -> list[Array]:
     """(m, 12) element end forces of the state whose loads are the weights of each measure."""
-    weights = np.zeros((system.model.dofs, len(case.measures)))
-    for column, measure in enumerate(case.measures):
-        for node, w in measure.weights:
-            k = 6 * system.model.node_index[node]
-            weights[k:k + 6, column] += w
-    states = system.displacements(weights)
-    return [_element_forces(system.beams, states[:, k]) for k in range(len(case.measures))]
+    if not case.measures:
+        return []
+    states = system.displacements(np.column_stack([measure_weights(system.model, m) for m in case.measures]))
+    return [_element_forces(system.beams, state) for state in states.T]
 
 
 def _element_forces(beams: Beams, u: Array) -> Array:

@@ -13,8 +13,8 @@ from model.frame.bicycle import G_ACCEL, LUGGAGE_WORDS, Bicycle, PartMasses, Pos
 from model.geometry.dimensions import FrameDimensions, Point
 
 from .lateral import Tyre
-from .shimmy import Flex, LeaningRider, ShimmyBicycle, lump
-from .whipple import BENCHMARK, RigidBody, Wheel, WhippleBicycle
+from .shimmy import Flex, LeaningRider, ShimmyBicycle
+from .whipple import BENCHMARK, RigidBody, Wheel, WhippleBicycle, lump
 
 DEFAULT_TYRES = (Tyre(), Tyre())
 

@@ -9,8 +9,9 @@ import pytest
 from model.errors import ModelError
 from model.frame.bicycle import Bicycle, Fittings, Loads, PartMasses
 from model.geometry.dimensions import FrameDimensions
-from model.stability.shimmy import Flex, lump, speed_map
+from model.stability.shimmy import Flex, speed_map
 from model.stability.shimmy_setup import RiderBody, bicycle_parameters, road_axes
+from model.stability.whipple import lump
 
 TOURER = Bicycle(
     FrameDimensions(reach=385, head_angle=72, seat_angle=73, bb_drop=70, chainstay=445, head_tube=160, lower_stack=12,
