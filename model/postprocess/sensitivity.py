@@ -12,7 +12,7 @@ A PARAMETER is the outside diameter of a tube (both ends, an oval's width too) o
 left and right tubes of a pair change together. Butts keep their lengths and joints stay where they are.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
@@ -27,6 +27,7 @@ from model.mechanics.assembly import stiffness_matrix
 from model.mechanics.beam import Beams
 from model.mechanics.energy import mutual_work
 from model.mechanics.frame_model import Array, FrameModel, LoadCase
+from model.mechanics.result import Result
 from model.mechanics.solve import Restrained, measure_weights, same_restraints
 from model.tubes.sections import section_values
 
@@ -62,6 +63,17 @@ class Sensitivity:
         return self.stiffness_percent_per_mm * 0.01 / self.mass_per_mm
 
 
+@dataclass(frozen=True, eq=False)
+class Gradients:
+    """A meshed and solved frame with its derivatives. mass : (tube, parameter) -> kg per mm, left and right of a pair
+    together. results : case name -> the checked solution."""
+
+    model: FrameModel
+    rows: tuple[Sensitivity, ...]
+    mass: Mapping[tuple[str, str], float]
+    results: Mapping[str, Result]
+
+
 def sensitivities(bicycle: Bicycle, cases: Sequence[LoadCase] | Sequence[str] = (),
                   options: MeshOptions | None = None) -> tuple[Sensitivity, ...]:
     """Every measure of the cases (names, or cases of one's own; default: the main three) against every tube.
@@ -71,12 +83,12 @@ def sensitivities(bicycle: Bicycle, cases: Sequence[LoadCase] | Sequence[str] = 
     ModelError
         With rigid zones, whose lengths change with the diameters.
     """
-    return gradients(bicycle, cases, options)[0]
+    return gradients(bicycle, cases, options).rows
 
 
-def gradients(bicycle: Bicycle, cases: Sequence[LoadCase] | Sequence[str] = (), options: MeshOptions | None = None
-              ) -> tuple[tuple[Sensitivity, ...], dict[tuple[str, str], float]]:
-    """The rows of `sensitivities`, and (tube, parameter) -> kg per mm, both from one mesh. Raises as that does."""
+def gradients(bicycle: Bicycle, cases: Sequence[LoadCase] | Sequence[str] = (),
+              options: MeshOptions | None = None) -> Gradients:
+    """The rows of `sensitivities` with what they rest on. Raises as that does."""
     options = options or MeshOptions()
     if options.rigid_zones:
         raise ModelError("rigid zones change with the diameters, which these derivatives leave out; take sensitivities "
@@ -89,9 +101,15 @@ def gradients(bicycle: Bicycle, cases: Sequence[LoadCase] | Sequence[str] = (), 
     growth = _Growth.of(bicycle, layout, model, options.shear)
     beams = Beams.of(model)
     stiffness = stiffness_matrix(beams)
-    rows = tuple(row for group in same_restraints((*library, *own))
-                 for row in _rows(Restrained(beams, stiffness, group[0]), group, growth))
-    return rows, {key: 1000 * float(mass) for key, mass in zip(growth.keys, growth.mass, strict=True)}
+    rows: list[Sensitivity] = []
+    results: dict[str, Result] = {}
+    for group in same_restraints((*library, *own)):
+        system = Restrained(beams, stiffness, group[0])
+        for case in group:
+            results[case.name] = result = system.result(case)
+            rows += _rows(system, result, growth)
+    mass = {key: 1000 * float(mass) for key, mass in zip(growth.keys, growth.mass, strict=True)}
+    return Gradients(model, tuple(rows), mass, results)
 
 
 def ranking(rows: Sequence[Sensitivity], case: str, measure: str) -> list[Sensitivity]:
@@ -153,19 +171,16 @@ def _member_growth(bicycle: Bicycle, member: Member, model: FrameModel,
     return np.array(relative), per_mm
 
 
-def _rows(system: Restrained, group: Sequence[LoadCase], growth: _Growth) -> Iterator[Sensitivity]:
-    """All measures of cases that share supports and springs, with one factorisation."""
-    beams = system.beams
-    for case in group:
-        result = system.result(case)
-        states = _adjoint_forces(system, case)
-        here = _element_forces(beams, result.u.ravel())
-        for measure, adjoint in zip(case.measures, states, strict=True):
-            slopes = -np.einsum("pmk,mk->p", growth.rates, mutual_work(beams, adjoint, here))
-            scale = float(np.degrees(1.0)) if measure.unit == "deg" else 1.0
-            for (tube, parameter), slope, mass in zip(growth.keys, slopes, growth.mass, strict=True):
-                yield Sensitivity(case.name, measure.name, measure.title or measure.name, measure.unit, tube, parameter,
-                                  result.measured[measure.name], scale * float(slope), 1000 * float(mass))
+def _rows(system: Restrained, result: Result, growth: _Growth) -> Iterator[Sensitivity]:
+    """All measures of a solved case."""
+    beams, case = system.beams, result.case
+    here = _element_forces(beams, result.u.ravel())
+    for measure, adjoint in zip(case.measures, _adjoint_forces(system, case), strict=True):
+        slopes = -np.einsum("pmk,mk->p", growth.rates, mutual_work(beams, adjoint, here))
+        scale = float(np.degrees(1.0)) if measure.unit == "deg" else 1.0
+        for (tube, parameter), slope, mass in zip(growth.keys, slopes, growth.mass, strict=True):
+            yield Sensitivity(case.name, measure.name, measure.title or measure.name, measure.unit, tube, parameter,
+                              result.measured[measure.name], scale * float(slope), 1000 * float(mass))
 
 
 def _adjoint_forces(system: Restrained, case: LoadCase) -> list[Array]:
