@@ -213,6 +213,7 @@ def _doubt(best: Reading, other: Reading, drawing: Drawing) -> str:
 
 
 def disputed(best: Reading, other: Reading) -> tuple[str, Candidate, Candidate]:
+    """The first member on which two readings differ, with the line that each takes for it."""
     seat_a, seat_b = best.members["seat_tube"], other.members["seat_tube"]
     assert seat_a is not None
     assert seat_b is not None

@@ -114,6 +114,11 @@ def cut_between(joint: Array, into: Array, zero: Array, name: str, axis: Axis) -
 
     `zero` is the unit direction of template angle 0, square to `into`. The neighbour's direction is turned
     to the acute side when it runs through.
+
+    Raises
+    ------
+    ModelError
+        For a tube that runs within `LEAST_ANGLE` of the neighbour's own direction.
     """
     away, u = -into, axis.direction
     if not axis.ends and away @ u < 0:

@@ -198,7 +198,13 @@ class SpeedMap:
 
 
 def speed_map(bicycle: ShimmyBicycle, speeds: Sequence[float] | Array) -> SpeedMap:
-    """Eigenvalues at each speed (m/s, above zero) and the wobble, followed in small steps from `PICK_SPEED`."""
+    """Eigenvalues at each speed (m/s) and the wobble, followed in small steps from `PICK_SPEED`.
+
+    Raises
+    ------
+    ModelError
+        For speeds that are not one or more numbers above zero.
+    """
     at = np.asarray(speeds, dtype=float)
     if at.ndim != 1 or not at.size or not np.all(np.isfinite(at)) or np.any(at <= 0):
         raise ModelError(f"speeds {speeds}: one or more positive numbers in m/s are needed")
