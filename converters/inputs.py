@@ -89,7 +89,7 @@ def read_input(path: str | Path, sheet: str | Path | None = None, options: ReadO
 
 
 def file_hash(path: Path) -> str:
-    """SHA-256 of a file's bytes, hex."""
+    """SHA-256 of a file's bytes, hex. Raises InputError when the file cannot be read."""
     try:
         return sha256(path.read_bytes()).hexdigest()
     except OSError as error:

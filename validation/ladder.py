@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from math import cos, pi, radians, sin
 
+from model.cases.tools import CLAMPED
 from model.mechanics.frame_model import Element, FrameModel, LoadCase
 from model.mechanics.result import Result
 from model.mechanics.solve import solve
@@ -17,7 +18,6 @@ from model.tubes.sections import Section, round_tube
 
 STEEL = Material("steel", 205e3, 80e3, 7.85e-9)
 TUBE = round_tube(28.6, 0.9, 0.28)
-CLAMPED = (1, 1, 1, 1, 1, 1)
 Xyz = tuple[float, float, float]
 
 

@@ -32,7 +32,7 @@ from .check import Check, check
 MAX_DRAWING, MAX_SHEET = 24_000_000, 4_000_000  # bytes
 FIELDS = ("outside_diameter", "wall", "butts", "material")
 _CHANGED = "the tubes were just changed; it follows"
-# OpenSees keeps global state, so two checks must never run at once.
+# A full check takes all of a core for seconds: one after the other, the page of each stays quick.
 _one_at_a_time = Lock()
 
 

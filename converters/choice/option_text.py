@@ -25,7 +25,7 @@ Stock = Callable[[str, str, Tube], Sequence[Tube]]
 
 
 def tube_name(text: str) -> str:
-    """Tube table entry of a name such as ``top tube`` or ``top_tube``."""
+    """Tube table entry of a name such as ``top tube`` or ``top_tube``. Raises InputError for any other."""
     key = bare(text)
     for member in MEMBERS:
         if bare(member) == key or bare(member) == key.removesuffix("s"):

@@ -44,7 +44,7 @@ def read_variants(path: str | Path, bicycle: Bicycle) -> list[Variant]:
     if path.suffix.lower() == ".toml":
         variants = _from_toml(path, bicycle)
     else:
-        variants = _from_rows(_rows(file_bytes(path), path.name), path.name, bicycle)
+        variants = _from_rows(_rows(file_bytes(path), path.name), bicycle)
     if not variants:
         raise InputError(f"{path.name}: it holds no variant; the header is: {HEADER}")
     return variants
@@ -105,7 +105,7 @@ def _header(cells: Sequence[str], where: str) -> dict[int, str]:
     return columns
 
 
-def _from_rows(rows: Sequence[Row], source: str, bicycle: Bicycle) -> list[Variant]:
+def _from_rows(rows: Sequence[Row], bicycle: Bicycle) -> list[Variant]:
     tubes: dict[str, dict[str, Tube]] = {}
     name = ""
     for row in rows:

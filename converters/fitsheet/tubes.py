@@ -128,6 +128,11 @@ def read_materials(rows: Sequence[Row], findings: list[Finding]) -> dict[str, Ma
     """Bare name -> material of the material table; E with G or nu, density, strengths where stated.
 
     E, G and nu that contradict each other, and a name that replaces a built-in material, become findings.
+
+    Raises
+    ------
+    InputError
+        For a value that is missing or impossible, or a name that stands twice; the message names row and column.
     """
     materials: dict[str, Material] = {}
     for row in rows:

@@ -83,6 +83,11 @@ def quantity(text: str, unit: str, kind: str) -> tuple[float, str]:
 
     `unit` is the unit column; the value may carry its own (``1 1/8"``, ``71.5°``); both must then agree.
     A slope in percent stays in percent, see the unit returned.
+
+    Raises
+    ------
+    InputError
+        For text that is no number, a unit that is not of this kind, or two units that differ.
     """
     value, own = _split(text)
     known = UNITS[kind]
@@ -141,6 +146,11 @@ def diameters(text: str, unit: str = "") -> tuple[float, float, float | None]:
     """(start, end, width across or None) of ``28.6``, ``22-14``, ``22/14``, ``30x16``, ``30-16x18``.
 
     In ``30x16`` the first figure is the height, in the plane of the frame, the second the width across it.
+
+    Raises
+    ------
+    InputError
+        For any other form, and as `quantity` does.
     """
     height, cross, width = plain(text).lower().partition("x")
     ends, across = series(height, unit), series(width, unit) if cross else (None,)
@@ -151,7 +161,13 @@ def diameters(text: str, unit: str = "") -> tuple[float, float, float | None]:
 
 
 def butts(text: str, unit: str = "") -> tuple[tuple[float, ...], tuple[float, ...]]:
-    """(butt lengths, taper lengths) of ``100/60`` or ``100+30/60+30``; tapers are () when none is given."""
+    """(butt lengths, taper lengths) of ``100/60`` or ``100+30/60+30``; tapers are () when none is given.
+
+    Raises
+    ------
+    InputError
+        For any other form, and as `quantity` does.
+    """
     pairs = [part.split("+") for part in plain(text).split("/")] if text.strip() else []
     if any(len(pair) > 2 for pair in pairs):
         raise InputError(f"'{text}' is not understood; expected butt lengths such as 100/60 or 100+30/60+30")

@@ -85,7 +85,7 @@ def choose(drawing: Drawing, rounds: Sequence[Round], pieces: Pieces, evidence: 
             found += [(r, search) for r in search.readings()]
     complete = [f for f in found if is_frame(f[0])]
     if not complete:
-        raise InputError(no_frame(drawing, found, partial, sites, pieces))
+        raise InputError(no_frame(drawing, found, partial, pieces))
     best, search = max(complete, key=lambda f: f[0].score)
     best = _outermost(best, [r for r, s in complete if s is search])
     others = [r for r, _ in complete if differs(best, r)]
@@ -213,6 +213,7 @@ def _doubt(best: Reading, other: Reading, drawing: Drawing) -> str:
 
 
 def disputed(best: Reading, other: Reading) -> tuple[str, Candidate, Candidate]:
+    """The first member on which two readings differ, with the line that each takes for it."""
     seat_a, seat_b = best.members["seat_tube"], other.members["seat_tube"]
     assert seat_a is not None
     assert seat_b is not None

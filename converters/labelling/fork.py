@@ -218,7 +218,7 @@ def _on_axis(v: View, axis: Candidate, links: Links, window: tuple[float, float]
             a, b = sorted(base + turn * v.pose.scale * t for t in (span.start, span.end))
             if not (window[0] <= b <= window[1] and b - a >= 60.0 and a >= foot - 60.0):
                 continue
-            onward = _onward(v, axis, links, axis.at(a), k)
+            onward = _onward(v, links, axis.at(a), k)
             if onward is not None:
                 link, end, miss, gap = onward
                 kind, index = links.names[link]
@@ -230,7 +230,7 @@ def _on_axis(v: View, axis: Candidate, links: Links, window: tuple[float, float]
                 yield Fork("axis", b, points, (k,), start=axis.at(b), joints=(a,), pieces=span.pieces)
 
 
-def _onward(v: View, axis: Candidate, links: Links, at: Vec, own: int) -> tuple[int, Vec, float, float] | None:
+def _onward(v: View, links: Links, at: Vec, own: int) -> tuple[int, Vec, float, float] | None:
     """A link from the end of the stretch on the axis to the front axle: (link, its end there, miss, gap)."""
     for link, side, gap in links.touching(at, TOUCH):
         end = links.end(link, 1 - side)

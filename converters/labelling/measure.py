@@ -6,7 +6,7 @@ centre-lines cross, so that gaps, overruns and mitres do not matter; the fork be
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import atan2, cos, degrees, hypot, radians, sin
+from math import atan2, degrees, hypot
 
 import numpy as np
 
@@ -68,7 +68,7 @@ def measure(labelled: Labelled, rounds: Sequence[Round], resolution: float) -> M
     moved = labelled.moved(level)
     rear, front = _axle("rear axle", moved, tolerance), _axle("front axle", moved, tolerance)
     bb = _bottom_bracket(moved, rounds, tolerance)
-    noise = max(resolution, rear.spread, front.spread, bb.spread, *_lateral_noise(moved, rear, bb))
+    noise = max(resolution, rear.spread, front.spread, bb.spread, *_lateral_noise(rear, bb))
     return _measured(moved, rear, front, bb, noise, resolution)
 
 
@@ -151,7 +151,7 @@ def _fork_witness(lab: Labelled) -> list[Witness]:
     return [] if fork.end is None else [Witness("the fork's end", fork.end, rank=5)]
 
 
-def _lateral_noise(lab: Labelled, rear: Node, bb: Node) -> list[float]:
+def _lateral_noise(rear: Node, bb: Node) -> list[float]:
     """How far straight members pass their nodes, where that is within a drawing's sloppiness."""
     misses = [w.miss(node.at) for node in (rear, bb) for w in (*node.agreeing, *(a for a, _ in node.astray))
               if w.direction is not None]
@@ -334,9 +334,3 @@ def _junctions(lab: Labelled, seat: Candidate) -> list[float | None]:
     if "seatstay" in lab.members:
         out.append(junction(lab.members["seatstay"].line, seat))
     return out
-
-
-def trail_of(head_angle: float, offset: float, radius: float) -> float:
-    """(R cos H - offset) / sin H, mm (Moore 2012)."""
-    h = radians(head_angle)
-    return (radius * cos(h) - offset) / sin(h)

@@ -12,6 +12,7 @@ from .search import BRACING, REQUIRED, Reading, Search, share
 
 
 def no_wheels(drawing: Drawing, sites: Sequence[Site], pieces: Pieces) -> str:
+    """Why no pair of wheels was found, and what to draw; names the one wheel that is there."""
     count = len(drawing.curves)
     wheel = _lone_wheel(sites, pieces)
     if wheel is not None:
@@ -62,7 +63,7 @@ _WANTED = {"seat_tube": "seat tube", "head_tube": "head tube", "fork": "fork", "
 
 
 def no_frame(drawing: Drawing, found: Sequence[tuple[Reading, Search]], searches: Sequence[Search],
-              sites: Sequence[Site], pieces: Pieces) -> str:
+             pieces: Pieces) -> str:
     """Wheels, but no frame between them: name what is missing in the best attempt."""
     dead = [drawing.curves[i].handle for i, why in pieces.dropped.items() if why == NO_LENGTH]
     named = ", ".join(handle for handle in dead[:3] if handle)

@@ -356,7 +356,3 @@ def _head_points(axis: Candidate, span: Span, front: Vec) -> float:
 
 def _stack_points(stack: float) -> float:
     return 0.6 * usual(stack, -3.0, -0.1, 25.0, 95.0)
-
-
-def wheel_searches(v: View, rear: Site, front: Site, rounds: Sequence[Round]) -> Search:
-    return Search(v, rear, front, rounds)

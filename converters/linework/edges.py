@@ -76,7 +76,7 @@ def _edge(v: View, line: Candidate) -> Edge:
         return Edge(line.p, line.q, line.strokes, line.length)
     own = line.strokes[0]
     kept = _contiguous(on[np.argsort(along[on].min(axis=1))].tolist(), along, own)
-    return _whole_edge(v, tuple(kept), along, line)
+    return _whole_edge(v, tuple(kept), along)
 
 
 def _contiguous(order: list[int], along: Array, own: int) -> list[int]:
@@ -93,7 +93,7 @@ def _contiguous(order: list[int], along: Array, own: int) -> list[int]:
     return run
 
 
-def _whole_edge(v: View, strokes: tuple[int, ...], along: Array, line: Candidate) -> Edge:
+def _whole_edge(v: View, strokes: tuple[int, ...], along: Array) -> Edge:
     index = list(strokes)
     points, where = v.ends[index].reshape(-1, 2), along[index].ravel()
     (px, py), (qx, qy) = points[int(where.argmin())].tolist(), points[int(where.argmax())].tolist()
@@ -118,8 +118,7 @@ def _beside(v: View, anchor: Edge) -> list[tuple[Edge, float]]:
         shared = float(np.abs(inked[:, 1] - inked[:, 0]).sum())
         from_end_to_end = float(np.ptp(inked)) >= 0.6 * size and shared >= 0.05 * size
         if shared >= 0.25 * size or from_end_to_end:
-            line = Candidate(anchor.p, anchor.q)
-            out.append((_whole_edge(v, tuple(group), along, line), float(distance[group].mean())))
+            out.append((_whole_edge(v, tuple(group), along), float(distance[group].mean())))
     return out
 
 

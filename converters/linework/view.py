@@ -56,6 +56,7 @@ class View:
 
 
 def view(pose: Pose, strokes: Strokes, pieces: Pieces, evidence: Evidence, front: Vec) -> View:
+    """The strokes and curved runs of a drawing, laid level by `pose`. `front` : the front axle as drawn."""
     bents = pieces.bents
     ends = pose.apply_all(strokes.ends.reshape(-1, 2, 2)).reshape(-1, 4)
     curved = [pose.apply_all(b.points) for b in bents]

@@ -16,7 +16,6 @@ loads is read as one case named `SUPPORTS_ONLY`, because its supports must not g
 whatever is missing, unknown, doubled or not finite is refused by its place, such as ``elements[3].j``.
 """
 
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -42,8 +41,7 @@ from model.tubes.sections import Section
 
 from .write import GLOBAL_AXES, STRENGTHS, SUPPORTS_ONLY, ground_id, save_model, write_model
 
-__all__ = ["SCHEMA", "SUPPORTS_ONLY", "ModelFile", "is_model_json", "read_model", "read_model_file", "save_model",
-           "write_model"]
+__all__ = ["SCHEMA", "SUPPORTS_ONLY", "ModelFile", "read_model", "read_model_file", "save_model", "write_model"]
 
 MAX_NODES = 20_000
 MAX_ELEMENTS = 40_000
@@ -72,22 +70,12 @@ SCHEMA: dict[str, tuple[str, ...]] = {
 
 @dataclass(frozen=True)
 class ModelFile:
-    """What a model file holds. `shift_hz`: the file's hint for eigenvalue solvers, None where not given."""
+    """What a model file holds."""
 
     model: FrameModel
     cases: tuple[LoadCase, ...]
     findings: tuple[Finding, ...] = ()
-    shift_hz: float | None = None
     sha256: str = ""
-
-
-def is_model_json(path: str | Path) -> bool:
-    """Whether a file looks like an analysis model: JSON whose top level has nodes and elements."""
-    try:
-        data = json.loads(read_text(Path(path))[0])
-    except (InputError, ValueError, RecursionError):
-        return False
-    return isinstance(data, dict) and {"nodes", "elements"} <= data.keys()
 
 
 def read_model(source: str | Path | Mapping[str, Any]) -> tuple[FrameModel, tuple[LoadCase, ...]]:
@@ -103,7 +91,7 @@ def read_model(source: str | Path | Mapping[str, Any]) -> tuple[FrameModel, tupl
 
 
 def read_model_file(source: str | Path | Mapping[str, Any]) -> ModelFile:
-    """Like `read_model`, with findings (keys that are not used), the shift hint and the file's SHA-256."""
+    """Like `read_model`, with findings (keys that are not used) and the file's SHA-256."""
     if isinstance(source, Mapping):
         return _read(dict(source), "model", "")
     path = Path(source)
@@ -122,8 +110,9 @@ def _read(data: dict[str, Any], name: str, digest: str) -> ModelFile:
         cases = _cases(root, names)
     except ModelError as error:  # what only the model's own checks can see, such as an end release that leaves nothing
         raise InputError(f"{name}: {error}") from error
-    shift = root.maybe("shift_hz")
-    return ModelFile(model, cases, tuple(_unknown_keys(root)), None if shift is None else shift.number(0.0), digest)
+    if (shift := root.maybe("shift_hz")) is not None:
+        shift.number(0.0)  # a hint for other eigenvalue solvers; ours needs none
+    return ModelFile(model, cases, tuple(_unknown_keys(root)), digest)
 
 
 @dataclass(frozen=True)

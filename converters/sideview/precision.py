@@ -7,7 +7,8 @@ from math import floor, hypot, log10
 import numpy as np
 
 from converters.drawing import Curve
-from converters.labelling.measure import Measured, trail_of
+from converters.labelling.measure import Measured
+from model.geometry.dimensions import trail_of
 
 from .gaps import Gap
 

@@ -78,10 +78,6 @@ class SideView:
     findings: tuple[Finding, ...]
     drawing: Drawing
 
-    def label_of(self, member: str) -> tuple[Label, ...]:
-        """Curves taken as a member."""
-        return tuple(entry for entry in self.labels if member in entry.member.split(" + "))
-
 
 def read_side_view(path: str | Path, units: str | None = None, scale: float | None = None,
                    layers: Mapping[str, str] | None = None, pick: Mapping[str, str] | None = None) -> SideView:

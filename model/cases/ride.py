@@ -1,11 +1,12 @@
 """The load cases of a ride and of the workshop bench: loads AND supports AND what is measured."""
 
+from dataclasses import replace
 from math import cos, radians
 
 import numpy as np
 
 from model.errors import ModelError
-from model.frame.bicycle import G_ACCEL, Bicycle
+from model.frame.bicycle import G_ACCEL, LUGGAGE_WORDS, Bicycle, luggage_lumps
 from model.frame.layout import SIDES, FrameLayout
 from model.mechanics.frame_model import LoadCase, Measure
 
@@ -43,22 +44,18 @@ def seated(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
 
 
 def seated_luggage(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
-    """Seated rider with luggage: half the front one at the crown, half at the dropouts; of the rear one a quarter
-    at the seatstays' top (the rack's struts) and the rest at the dropouts."""
-    stated = (bicycle.loads.front_luggage, bicycle.loads.rear_luggage)
-    front, rear = stated if any(stated) else USUAL_LUGGAGE
-    nodal = [*_rider(bicycle), force("fork_crown", y=-front * G_ACCEL / 2)]
-    for side, _ in SIDES:
-        nodal += [force(f"front_dropout_{side}", y=-front * G_ACCEL / 4),
-                  force(f"rear_dropout_{side}", y=-rear * G_ACCEL * 3 / 8),
-                  force(f"seatstay_top_{side}", y=-rear * G_ACCEL / 8)]
-    words = "" if any(stated) else " (none is stated, so this is taken)"
+    """Seated rider with luggage where `luggage_lumps` hangs it; the usual luggage where none is stated."""
+    loads, words = bicycle.loads, ""
+    if not (loads.front_luggage or loads.rear_luggage):
+        loads = replace(loads, front_luggage=USUAL_LUGGAGE[0], rear_luggage=USUAL_LUGGAGE[1])
+        words = " (none is stated, so this is taken)"
+    nodal = [*_rider(bicycle), *(force(node, y=-kg * G_ACCEL) for node, kg in luggage_lumps(loads))]
     return LoadCase(
         "seated_luggage", added(nodal), supports={"rear_axle": REAR_HELD, "front_axle": FRONT_ROLLS},
         springs=(steering_lock(bicycle, layout),), measures=_vertical_measures(bicycle, layout),
         title="Seated rider with luggage", touching=TOUCHING, source=PRACTICE,
-        notes=f"{_rider_words(bicycle)}; luggage {front:g} kg front, {rear:g} kg rear{words}: front half at the crown "
-              f"and half at the dropouts, rear a quarter at the seatstays' top and the rest at the dropouts; {HELD}")
+        notes=f"{_rider_words(bicycle)}; luggage {loads.front_luggage:g} kg front, {loads.rear_luggage:g} kg rear"
+              f"{words}: {LUGGAGE_WORDS}; {HELD}")
 
 
 def _rider(bicycle: Bicycle) -> list[NodalLoad]:

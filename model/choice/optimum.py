@@ -14,13 +14,13 @@ from model.frame.bicycle import FORK_TUBES, Bicycle
 from model.frame.layout import lay_out
 from model.frame.mesh import MeshOptions
 from model.mechanics.frame_model import Array
-from model.postprocess.sensitivity import Sensitivity, mass_rows, sensitivities
+from model.postprocess.sensitivity import Gradients, Sensitivity, gradients
 from model.reanalysis.fast_options import CaseMaker
 from model.tubes.tube import Tube
 from model.words import spoken
 
 from .compare import solved
-from .figures import MASSES, Figure, figures, find_figure, values
+from .figures import MASSES, Figure, figures, find_figure, tube_masses, values
 from .search import Bound, Objective
 
 FTOL = 1e-8  # of the objective relative to the present bicycle
@@ -116,8 +116,7 @@ class _Problem:
                  bounds: Sequence[Bound], shape: _Shape, options: MeshOptions) -> None:
         self.bicycle, self.cases_of, self.options = bicycle, cases_of, options
         self.ranges, self.objective = dict(ranges), objective
-        self.cases = cases_of(bicycle, lay_out(bicycle))
-        self.figures = (*MASSES, *figures(self.cases))
+        self.figures = (*MASSES, *figures(cases_of(bicycle, lay_out(bicycle))))
         self.free = [(tube, kind, low, high) for tube, r in ranges.items()
                      for kind, (low, high) in (("diameter", r.diameter), ("wall", r.wall)) if high > low]
         if not self.free:
@@ -158,19 +157,21 @@ class _Problem:
         """(f,) relative figures and their (f, n) slopes; the last point is remembered."""
         if self._known is None or self._known[0] != x.tobytes():
             bicycle = self.bicycle_at(x)
-            (mass, frame), results = solved(bicycle, self.cases_of, self.options)
-            figures = np.array([mass, frame, *values(results)])
-            slopes = self._slopes(bicycle, figures) * [high - low for _, _, low, high in self.free]
+            layout = lay_out(bicycle)
+            cases = self.cases_of(bicycle, layout)
+            found = gradients(bicycle, cases, self.options)
+            results = {case.name: found.results[case.name] for case in cases}
+            figures = np.array([*tube_masses(found.model, layout), *values(results)])
+            slopes = self._slopes(found, figures) * [high - low for _, _, low, high in self.free]
             self._known = x.tobytes(), figures / self.reference, slopes / self.reference[:, None]
         return self._known[1], self._known[2]
 
-    def _slopes(self, bicycle: Bicycle, figures: Array) -> Array:
+    def _slopes(self, found: Gradients, figures: Array) -> Array:
         """(f, n) change of every figure per mm of every free size."""
-        rows = {(r.case, r.measure, r.tube, r.parameter): r for r in sensitivities(bicycle, self.cases, self.options)}
-        weights = mass_rows(bicycle, self.options)
+        rows = {(r.case, r.measure, r.tube, r.parameter): r for r in found.rows}
         out = np.zeros((len(self.figures), len(self.free)))
         for k, (tube, kind, _, _) in enumerate(self.free):
-            out[0, k] = 1000 * weights[tube, kind]
+            out[0, k] = 1000 * found.mass[tube, kind]
             out[1, k] = 0.0 if tube in FORK_TUBES else out[0, k]
             for row, figure in enumerate(self.figures[2:], start=2):
                 case, _, measure = figure.key.partition(".")

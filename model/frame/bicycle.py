@@ -18,7 +18,7 @@ FORK_TUBES = ("fork_blade", "steerer")
 BICYCLE_TYPES = ("city", "young adult", "mountain", "racing")  # as ISO 4210 tells them apart
 
 
-class _Positive:
+class Positive:
     """Shared check: every number finite and not negative; the message names the field."""
 
     def __post_init__(self) -> None:
@@ -29,7 +29,7 @@ class _Positive:
 
 
 @dataclass(frozen=True)
-class Fittings(_Positive):
+class Fittings(Positive):
     """Sizes across the frame and the simple parts bolted to it, mm (and degrees for none).
 
     hub spacings are over locknuts; chainstay_spacing is between the stays' centre-lines at the shell;
@@ -60,7 +60,7 @@ class Fittings(_Positive):
 
 
 @dataclass(frozen=True)
-class Loads(_Positive):
+class Loads(Positive):
     """Magnitudes the load cases use: rider mass kg, shares of it, forces N, torques N*mm, luggage kg."""
 
     rider_mass: float = 80.0
@@ -81,6 +81,52 @@ class Loads(_Positive):
         total = self.saddle_share + self.bar_share + self.pedal_share
         if abs(total - 1) > 1e-6:
             raise ModelError(f"saddle, bar and pedal shares add up to {total:g}; they must add up to 1")
+
+
+# Where luggage hangs, once for statics, modes and shimmy: share of the front or rear luggage at each joint. At the
+# seatstays' top hang the rack's struts.
+FRONT_HANGS = {"fork_crown": 1 / 2, "front_dropout_left": 1 / 4, "front_dropout_right": 1 / 4}
+REAR_HANGS = {"seatstay_top_left": 1 / 8, "seatstay_top_right": 1 / 8,
+              "rear_dropout_left": 3 / 8, "rear_dropout_right": 3 / 8}
+LUGGAGE_WORDS = ("front half at the crown and half at the dropouts, rear a quarter at the seatstays' top and the rest "
+                 "at the dropouts")
+
+
+def luggage_lumps(loads: Loads) -> tuple[tuple[str, float], ...]:
+    """(node, kg) of every place where luggage hangs, front ones first, also where it weighs nothing."""
+    hangs = ((loads.front_luggage, FRONT_HANGS), (loads.rear_luggage, REAR_HANGS))
+    return tuple((node, share * total) for total, shares in hangs for node, share in shares.items())
+
+
+@dataclass(frozen=True)
+class PartMasses(Positive):
+    """What hangs on the tubes and no sheet weighs, kg; workshop customs without a source.
+
+    A beam mesh already weighs frame, fork, seat post, bar and stem: on it go only drivetrain, saddle and levers. A
+    rigid bicycle has no mesh and takes them all. drivetrain : cranks, pedals, chain, gears, as one lump at the bottom
+    bracket. saddle : without its post. ring_share : wheel inertia about the axle over mass x radius^2; the wheels of
+    the benchmark bicycle of Meijaard et al. 2007 have 0.67 and 0.76. bag_gyration : radius of gyration of a bag's
+    piece about where it hangs, mm.
+    """
+
+    frame: float = 2.2
+    fork: float = 0.8
+    drivetrain: float = 2.4
+    saddle: float = 0.35
+    seat_post: float = 0.35
+    levers: float = 0.5
+    bar_and_stem: float = 0.7
+    ring_share: float = 0.75
+    bag_gyration: float = 120.0
+
+    @property
+    def saddle_with_post(self) -> float:
+        return self.saddle + self.seat_post
+
+    @property
+    def bars_complete(self) -> float:
+        """Bar and stem with the levers on them."""
+        return self.bar_and_stem + self.levers
 
 
 @dataclass(frozen=True)

@@ -114,6 +114,11 @@ def cut_between(joint: Array, into: Array, zero: Array, name: str, axis: Axis) -
 
     `zero` is the unit direction of template angle 0, square to `into`. The neighbour's direction is turned
     to the acute side when it runs through.
+
+    Raises
+    ------
+    ModelError
+        For a tube that runs within `LEAST_ANGLE` of the neighbour's own direction.
     """
     away, u = -into, axis.direction
     if not axis.ends and away @ u < 0:
@@ -137,8 +142,7 @@ def cut_between(joint: Array, into: Array, zero: Array, name: str, axis: Axis) -
 class CutLength:
     """Lengths of one tube with its mitres cut, mm.
 
-    longest : long point to long point, the length to saw first. shortest : throat to throat, at one
-    generator each. at_marks : along the generators at the four marks, None where one passes the neighbour by.
+    longest : long point to long point, the length to saw first. shortest : throat to throat, at one generator each.
     A free end (seat tube top, dropout) counts to its joint: take the dropout off.
     """
 
@@ -146,7 +150,6 @@ class CutLength:
     centre_to_centre: float
     longest: float
     shortest: float
-    at_marks: dict[str, float | None]
 
 
 def cut_lengths(mitres: tuple[Mitre, ...]) -> tuple[CutLength, ...]:
@@ -158,13 +161,8 @@ def cut_lengths(mitres: tuple[Mitre, ...]) -> tuple[CutLength, ...]:
 
 def _cut_length(ends: list[Mitre]) -> CutLength:
     length = ends[0].length
-    left = dict.fromkeys(ends[0].marks, length)
-    for mitre in ends:
-        for mark, taken in zip(mitre.marks, mitre.outer(np.radians([0, 90, 180, 270])), strict=True):
-            left[mark] -= float(taken)
     return CutLength(ends[0].member, length, length - sum(m.long_point for m in ends),
-                     length - sum(m.short_point for m in ends),
-                     {mark: None if np.isnan(v) else v for mark, v in left.items()})
+                     length - sum(m.short_point for m in ends))
 
 
 def mitre_findings(bicycle: Bicycle, mitres: tuple[Mitre, ...]) -> tuple[Finding, ...]:

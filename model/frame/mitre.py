@@ -41,6 +41,11 @@ def mitre_line(radius: float, neighbour_radius: float, angle: float, phi: Array,
     -------
     Distances, the shape of `phi`, mm; NaN where the generator passes the neighbour without meeting it.
 
+    Raises
+    ------
+    ModelError
+        For axes less than `LEAST_ANGLE` apart.
+
     Notes
     -----
     Without taper this is the textbook development of two cylinders,
@@ -107,7 +112,7 @@ class Mitre:
     Which line to use: `outer` is where the joint shows on the outside, `inner` where the bore ends. Cut to
     the outer line and bevel the bore until it sits, and the outside edge touches all round. Between the
     long and the short point the bore of a tube sawn SQUARE to its wall strikes first, even on thin
-    tube: `square_cut` keeps to the line that takes more away, and leaves a gap outside.
+    tube: it must be sawn to the line that takes more away, and leaves the gap `bevel` outside.
     """
 
     member: str
@@ -151,10 +156,6 @@ class Mitre:
     def inner(self, phi: Array) -> Array:
         """The same on the bore."""
         return self._line(self.radius - self.wall, phi)
-
-    def square_cut(self, phi: Array) -> Array:
-        """Line for a cut square to the wall that clears the neighbour outside and inside."""
-        return np.asarray(np.fmax(self.outer(phi), self.inner(phi)), dtype=float)
 
     @cached_property
     def _sampled(self) -> Array:

@@ -164,9 +164,8 @@ class FrameDimensions:
     # --- derived numbers --------------------------------------------------------------------------------
     @property
     def trail(self) -> float:
-        """Ground trail (R cos H - offset) / sin H with the loaded front wheel radius R (Moore 2012, eq. Trail)."""
-        h = radians(self.head_angle)
-        return (self.wheel_radius_front * cos(h) - self.fork_offset) / sin(h)
+        """Ground trail with the loaded front wheel radius, mm."""
+        return trail_of(self.head_angle, self.fork_offset, self.wheel_radius_front)
 
     def derived(self) -> dict[str, float | None]:
         """Every derived number the trade asks for, mm and degrees; None where the input does not hold it."""
@@ -202,6 +201,12 @@ class FrameDimensions:
                  "fork_offset_foot", "seat_tube_top", "seat_tube_top_tube_node", "seat_tube_seatstay_node",
                  "top_tube_head_node", "down_tube_head_node")
         return {name: getattr(self, name) for name in names}
+
+
+def trail_of(head_angle: float, fork_offset: float, wheel_radius: float) -> float:
+    """(R cos H - offset) / sin H, mm (Moore 2012, eq. Trail); also for angles no bicycle has."""
+    h = radians(head_angle)
+    return (wheel_radius * cos(h) - fork_offset) / sin(h)
 
 
 def _standover(seat_node: Point, head_node: Point, ground_y: float) -> float:

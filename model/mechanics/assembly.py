@@ -37,7 +37,13 @@ def spring_stiffness(model: FrameModel, springs: Sequence[Spring]) -> sparse.csr
 
 
 def spring_matrix(spring: Spring) -> Array:
-    """(6, 6) stiffness of one spring in global axes."""
+    """(6, 6) stiffness of one spring in global axes.
+
+    Raises
+    ------
+    ModelError
+        For a stiffness of `LARGEST` or more, or axes that are parallel.
+    """
     if not max(spring.k) < LARGEST:
         raise ModelError(f"spring {spring.id}: a stiffness of {max(spring.k):.0e} is out of range; check its unit")
     axes = np.array([spring.x_axis], dtype=float), np.array([spring.vxy], dtype=float)

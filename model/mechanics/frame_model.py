@@ -21,7 +21,6 @@ from model.tubes.sections import Section
 
 Array = NDArray[np.float64]
 DOFS = ("ux", "uy", "uz", "rx", "ry", "rz")
-SIX_ZEROS = (0.0,) * 6
 
 
 @dataclass(frozen=True)

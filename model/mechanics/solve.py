@@ -13,7 +13,7 @@ from model.errors import MechanismError, ModelError
 from .assembly import Factor, spring_stiffness, stiffness_matrix
 from .beam import LARGEST, Beams
 from .constraints import Constraints
-from .frame_model import Array, FrameModel, LoadCase
+from .frame_model import Array, FrameModel, LoadCase, Measure
 from .mechanism import describe_free_motion
 from .result import Result
 
@@ -43,6 +43,7 @@ def solve(model: FrameModel, cases: Sequence[LoadCase]) -> dict[str, Result]:
 
 
 def same_restraints(cases: Sequence[LoadCase]) -> list[list[LoadCase]]:
+    """The cases in groups that share supports and springs, and so one factorisation; both in order of appearance."""
     groups: dict[object, list[LoadCase]] = {}
     for case in cases:
         key = (tuple(sorted((n, tuple(f)) for n, f in case.supports.items())), case.springs)
@@ -114,7 +115,13 @@ def _check_springs(model: FrameModel, case: LoadCase) -> None:
 
 
 def nodal_forces(model: FrameModel, case: LoadCase) -> Array:
-    """(6n,) nodal loads of a case, without member loads."""
+    """(6n,) nodal loads of a case, without member loads.
+
+    Raises
+    ------
+    ModelError
+        For a node that the model does not have, or a load that is not six numbers below `LARGEST`.
+    """
     forces = np.zeros(model.dofs)
     for node, load in case.nodal.items():
         if node not in model.node_index:
@@ -125,6 +132,15 @@ def nodal_forces(model: FrameModel, case: LoadCase) -> Array:
         k = 6 * model.node_index[node]
         forces[k:k + 6] += load
     return forces
+
+
+def measure_weights(model: FrameModel, measure: Measure) -> Array:
+    """(6n,) weights of a measure on a model's displacements."""
+    weights = np.zeros(model.dofs)
+    for node, six in measure.weights:
+        at = 6 * model.node_index[node]
+        weights[at:at + 6] += six
+    return weights
 
 
 def balance(xyz: Array, vectors: Sequence[Array]) -> tuple[float, float]:

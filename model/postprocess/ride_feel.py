@@ -36,15 +36,13 @@ class Give:
 class RideFeel:
     """All components, from the ground up.
 
-    weight : all that stands on the axles, N. tyre_sag : sink of each tyre under it, mm; tyre_springs : front and rear,
-    N/mm. front_end : how far the head tube's top sinks by fork and frame alone in the same case, mm: to be seen
-    beside the tyre's sag.
+    weight : all that stands on the axles, N. tyre_sag : sink of each tyre under it, mm. front_end : how far the head
+    tube's top sinks by fork and frame alone in the same case, mm: to be seen beside the tyre's sag.
     """
 
     gives: tuple[Give, ...]
     weight: float
     tyre_sag: float
-    tyre_springs: tuple[float, float]
     front_end: float
     notes: str = _RIDE_WORDS
 
@@ -52,11 +50,6 @@ class RideFeel:
     def total(self) -> float:
         """Mean sink, mm."""
         return sum(give.sink for give in self.gives)
-
-    @property
-    def vertical_stiffness(self) -> float:
-        """Weight over the mean sink, N/mm."""
-        return self.weight / self.total
 
 
 def ride_feel(seated: Result, layout: FrameLayout, tyre_sag: float = TYRE_SAG,
@@ -79,7 +72,7 @@ def ride_feel(seated: Result, layout: FrameLayout, tyre_sag: float = TYRE_SAG,
     total = sum(sinks.values())
     gives = tuple(Give(component, sink, sink / total) for component, sink in sinks.items())
     head = -float(seated.displacement(layout.node("head_tube_top"))[1])
-    return RideFeel(gives, weight, tyre_sag, (front / tyre_sag, rear / tyre_sag), head)
+    return RideFeel(gives, weight, tyre_sag, head)
 
 
 def _frame_sinks(seated: Result, layout: FrameLayout, weight: float) -> dict[str, float]:

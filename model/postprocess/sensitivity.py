@@ -12,7 +12,7 @@ A PARAMETER is the outside diameter of a tube (both ends, an oval's width too) o
 left and right tubes of a pair change together. Butts keep their lengths and joints stay where they are.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
@@ -27,12 +27,12 @@ from model.mechanics.assembly import stiffness_matrix
 from model.mechanics.beam import Beams
 from model.mechanics.energy import mutual_work
 from model.mechanics.frame_model import Array, FrameModel, LoadCase
-from model.mechanics.solve import Restrained, same_restraints
+from model.mechanics.result import Result
+from model.mechanics.solve import Restrained, measure_weights, same_restraints
 from model.tubes.sections import section_values
 
 PARAMETERS = ("diameter", "wall")
 _STEP = 1e-30  # complex step: no subtraction, so it may be as small as one likes
-_TEN_GRAMS = 1e-5  # tonne
 
 
 @dataclass(frozen=True)
@@ -63,6 +63,17 @@ class Sensitivity:
         return self.stiffness_percent_per_mm * 0.01 / self.mass_per_mm
 
 
+@dataclass(frozen=True, eq=False)
+class Gradients:
+    """A meshed and solved frame with its derivatives. mass : (tube, parameter) -> kg per mm, left and right of a pair
+    together. results : case name -> the checked solution."""
+
+    model: FrameModel
+    rows: tuple[Sensitivity, ...]
+    mass: Mapping[tuple[str, str], float]
+    results: Mapping[str, Result]
+
+
 def sensitivities(bicycle: Bicycle, cases: Sequence[LoadCase] | Sequence[str] = (),
                   options: MeshOptions | None = None) -> tuple[Sensitivity, ...]:
     """Every measure of the cases (names, or cases of one's own; default: the main three) against every tube.
@@ -72,6 +83,12 @@ def sensitivities(bicycle: Bicycle, cases: Sequence[LoadCase] | Sequence[str] = 
     ModelError
         With rigid zones, whose lengths change with the diameters.
     """
+    return gradients(bicycle, cases, options).rows
+
+
+def gradients(bicycle: Bicycle, cases: Sequence[LoadCase] | Sequence[str] = (),
+              options: MeshOptions | None = None) -> Gradients:
+    """The rows of `sensitivities` with what they rest on. Raises as that does."""
     options = options or MeshOptions()
     if options.rigid_zones:
         raise ModelError("rigid zones change with the diameters, which these derivatives leave out; take sensitivities "
@@ -83,19 +100,21 @@ def sensitivities(bicycle: Bicycle, cases: Sequence[LoadCase] | Sequence[str] = 
     model = mesh(bicycle, options, layout)
     growth = _Growth.of(bicycle, layout, model, options.shear)
     beams = Beams.of(model)
-    return tuple(row for group in same_restraints((*library, *own)) for row in _rows(beams, group, growth))
+    stiffness = stiffness_matrix(beams)
+    rows: list[Sensitivity] = []
+    results: dict[str, Result] = {}
+    for group in same_restraints((*library, *own)):
+        system = Restrained(beams, stiffness, group[0])
+        for case in group:
+            results[case.name] = result = system.result(case)
+            rows += _rows(system, result, growth)
+    mass = {key: 1000 * float(mass) for key, mass in zip(growth.keys, growth.mass, strict=True)}
+    return Gradients(model, tuple(rows), mass, results)
 
 
 def ranking(rows: Sequence[Sensitivity], case: str, measure: str) -> list[Sensitivity]:
     """The rows of one measure, the best use of weight first."""
     return sorted((r for r in rows if (r.case, r.measure) == (case, measure)), key=lambda r: -r.percent_per_10g)
-
-
-def mass_rows(bicycle: Bicycle, options: MeshOptions | None = None) -> dict[tuple[str, str], float]:
-    """(tube, parameter) -> kg per mm, left and right of a pair together."""
-    options, layout = options or MeshOptions(), lay_out(bicycle)
-    growth = _Growth.of(bicycle, layout, mesh(bicycle, options, layout), options.shear)
-    return {key: 1000 * mass for key, mass in zip(growth.keys, growth.mass, strict=True)}
 
 
 @dataclass(frozen=True, eq=False)
@@ -152,30 +171,24 @@ def _member_growth(bicycle: Bicycle, member: Member, model: FrameModel,
     return np.array(relative), per_mm
 
 
-def _rows(beams: Beams, group: Sequence[LoadCase], growth: _Growth) -> Iterator[Sensitivity]:
-    """All measures of cases that share supports and springs, with one factorisation."""
-    system = Restrained(beams, stiffness_matrix(beams), group[0])
-    for case in group:
-        result = system.result(case)
-        states = _adjoint_forces(system, case)
-        here = _element_forces(beams, result.u.ravel())
-        for measure, adjoint in zip(case.measures, states, strict=True):
-            slopes = -np.einsum("pmk,mk->p", growth.rates, mutual_work(beams, adjoint, here))
-            scale = float(np.degrees(1.0)) if measure.unit == "deg" else 1.0
-            for (tube, parameter), slope, mass in zip(growth.keys, slopes, growth.mass, strict=True):
-                yield Sensitivity(case.name, measure.name, measure.title or measure.name, measure.unit, tube, parameter,
-                                  result.measured[measure.name], scale * float(slope), 1000 * float(mass))
+def _rows(system: Restrained, result: Result, growth: _Growth) -> Iterator[Sensitivity]:
+    """All measures of a solved case."""
+    beams, case = system.beams, result.case
+    here = _element_forces(beams, result.u.ravel())
+    for measure, adjoint in zip(case.measures, _adjoint_forces(system, case), strict=True):
+        slopes = -np.einsum("pmk,mk->p", growth.rates, mutual_work(beams, adjoint, here))
+        scale = float(np.degrees(1.0)) if measure.unit == "deg" else 1.0
+        for (tube, parameter), slope, mass in zip(growth.keys, slopes, growth.mass, strict=True):
+            yield Sensitivity(case.name, measure.name, measure.title or measure.name, measure.unit, tube, parameter,
+                              result.measured[measure.name], scale * float(slope), 1000 * float(mass))
 
 
 def _adjoint_forces(system: Restrained, case: LoadCase) -> list[Array]:
     """(m, 12) element end forces of the state whose loads are the weights of each measure."""
-    weights = np.zeros((system.model.dofs, len(case.measures)))
-    for column, measure in enumerate(case.measures):
-        for node, w in measure.weights:
-            k = 6 * system.model.node_index[node]
-            weights[k:k + 6, column] += w
-    states = system.displacements(weights)
-    return [_element_forces(system.beams, states[:, k]) for k in range(len(case.measures))]
+    if not case.measures:
+        return []
+    states = system.displacements(np.column_stack([measure_weights(system.model, m) for m in case.measures]))
+    return [_element_forces(system.beams, state) for state in states.T]
 
 
 def _element_forces(beams: Beams, u: Array) -> Array:

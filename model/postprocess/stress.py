@@ -6,13 +6,11 @@ the neutral axis; von Mises = sqrt(sigma² + 3 tau²). Joints are points where c
 nominal: see JOINT_CAUTION, which belongs beside it.
 """
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from math import pi
 
 import numpy as np
 
-from model.errors import ModelError
 from model.frame.bicycle import Bicycle
 from model.frame.layout import FrameLayout
 from model.mechanics.beam import Beams
@@ -118,16 +116,3 @@ def wall_stress(walls: Walls, forces: Array, angle: Array) -> tuple[Array, Array
     normal = n / area - mz * y / iz + my * z / iy
     shear = t * twisted + 2 / area * (vz * np.cos(angle) - vy * np.sin(angle))
     return np.asarray(normal), np.asarray(shear)
-
-
-def worst_of(tables: Mapping[str, StressTable]) -> dict[str, tuple[str, TubeStress]]:
-    """Member -> the case that stresses it most, with its peak. Raises ModelError without any table."""
-    if not tables:
-        raise ModelError("no load case was solved, so there is no stress to compare")
-    worst: dict[str, tuple[str, TubeStress]] = {}
-    for case, table in tables.items():
-        for row in table.rows:
-            name = row.place.member
-            if name not in worst or row.von_mises > worst[name][1].von_mises:
-                worst[name] = case, row
-    return worst

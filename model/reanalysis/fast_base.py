@@ -19,8 +19,8 @@ from scipy.sparse.csgraph import connected_components
 
 from model.mechanics.assembly import stiffness_matrix
 from model.mechanics.beam import Beams
-from model.mechanics.frame_model import Array, FrameModel, LoadCase, Measure
-from model.mechanics.solve import Restrained, nodal_forces, same_restraints
+from model.mechanics.frame_model import Array, LoadCase
+from model.mechanics.solve import Restrained, measure_weights, nodal_forces, same_restraints
 
 from .fast_options import OptionSet
 
@@ -135,12 +135,3 @@ def _independent(coupled: np.ndarray) -> list[np.ndarray]:
     """Sorted row numbers of each connected part of a coupling graph."""
     count, label = connected_components(csr_matrix(coupled), directed=False)
     return [np.flatnonzero(label == k) for k in range(count)]
-
-
-def measure_weights(model: FrameModel, measure: Measure) -> Array:
-    """(6n,) weights of a measure on a model's displacements."""
-    weights = np.zeros(model.dofs)
-    for node, six in measure.weights:
-        at = 6 * model.node_index[node]
-        weights[at:at + 6] += six
-    return weights

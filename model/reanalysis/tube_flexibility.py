@@ -21,23 +21,18 @@ _POINTS, _WEIGHTS = np.polynomial.legendre.leggauss(16)
 _PROFILE = 6  # most points a wall profile has: two butts, two tapers
 
 
-def tube_stiffness(tube: Tube, length: float, shear: bool = True, start: float = 0.0,
-                   end: float | None = None) -> Array:
-    """(12, 12) stiffness of a tube of this length, or of its stretch from `start` to `end`, mm from the tube's start.
+def tube_stiffnesses(tubes: Sequence[Tube], length: float, shear: bool = True, start: float = 0.0,
+                     end: float | None = None) -> Array:
+    """(n, 12, 12) stiffness of many tubes over the same stretch, such as the variants of one member.
 
-    Local axes and order of `model.mechanics.beam`: x along the tube, y in the plane of an oval's height; N, mm, rad.
+    The stretch runs from `start` to `end`, mm from the tube's start (default: all of it). Local axes and order of
+    `model.mechanics.beam`: x along the tube, y in the plane of an oval's height; N, mm, rad.
 
     Raises
     ------
     ModelError
         When the stretch does not lie on the tube, or the butts do not fit the length.
     """
-    return np.asarray(tube_stiffnesses([tube], length, shear, start, end)[0])
-
-
-def tube_stiffnesses(tubes: Sequence[Tube], length: float, shear: bool = True, start: float = 0.0,
-                     end: float | None = None) -> Array:
-    """(n, 12, 12) stiffness of many tubes over the same stretch, such as the variants of one member."""
     far = length if end is None else end
     natural = spd_inverse(tube_flexibilities(tubes, length, shear, start, far))
     arm = skew(np.array([far - start, 0.0, 0.0]))
@@ -48,7 +43,10 @@ def tube_stiffnesses(tubes: Sequence[Tube], length: float, shear: bool = True, s
 
 def tube_flexibilities(tubes: Sequence[Tube], length: float, shear: bool = True, start: float = 0.0,
                        end: float | None = None) -> Array:
-    """(n, 6, 6) flexibility of the far end, the near one clamped: forces N Vy Vz and moments T My Mz."""
+    """(n, 6, 6) flexibility of the far end, the near one clamped: forces N Vy Vz and moments T My Mz.
+
+    Stretch and errors as in `tube_stiffnesses`.
+    """
     far = length if end is None else end
     if not 0 <= start < far <= length + 1e-9:
         raise ModelError(f"a stretch from {start:g} to {far:g} mm does not lie on a tube of {length:g} mm")

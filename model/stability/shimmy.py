@@ -23,7 +23,7 @@ from model.errors import ModelError
 from model.mechanics.frame_model import Array
 
 from .lateral import GROUND, Carried, Joint, LateralModel, Tyre
-from .whipple import RigidBody, WhippleBicycle
+from .whipple import RigidBody, WhippleBicycle, lump
 
 CAUTION = ("The shimmy figures compare variants of a bicycle; they are no promise that it runs steadily. "
            "Tyres and rider are assumed values.")
@@ -198,7 +198,13 @@ class SpeedMap:
 
 
 def speed_map(bicycle: ShimmyBicycle, speeds: Sequence[float] | Array) -> SpeedMap:
-    """Eigenvalues at each speed (m/s, above zero) and the wobble, followed in small steps from `PICK_SPEED`."""
+    """Eigenvalues at each speed (m/s) and the wobble, followed in small steps from `PICK_SPEED`.
+
+    Raises
+    ------
+    ModelError
+        For speeds that are not one or more numbers above zero.
+    """
     at = np.asarray(speeds, dtype=float)
     if at.ndim != 1 or not at.size or not np.all(np.isfinite(at)) or np.any(at <= 0):
         raise ModelError(f"speeds {speeds}: one or more positive numbers in m/s are needed")
@@ -310,13 +316,3 @@ def with_front_load(bicycle: ShimmyBicycle, mass: float, at: tuple[float, float]
     x, z = (front.x, front.z) if at is None else at
     load = RigidBody(mass, x, z, mass * gyration**2, mass * gyration**2)
     return replace(bicycle, rigid=replace(bicycle.rigid, front_assembly=lump(front, load)))
-
-
-def lump(*bodies: RigidBody) -> RigidBody:
-    """Bodies fixed to each other as one."""
-    mass = sum(b.mass for b in bodies)
-    x = sum(b.mass * b.x for b in bodies) / mass
-    z = sum(b.mass * b.z for b in bodies) / mass
-    return RigidBody(mass, x, z, sum(b.Ixx + b.mass * (b.z - z) ** 2 for b in bodies),
-                     sum(b.Izz + b.mass * (b.x - x) ** 2 for b in bodies),
-                     sum(b.Ixz - b.mass * (b.x - x) * (b.z - z) for b in bodies))

@@ -11,6 +11,7 @@ from math import radians
 import numpy as np
 
 from model.cases.library import steering_lock
+from model.cases.tools import CLAMPED
 from model.errors import ModelError
 from model.frame.bicycle import Bicycle
 from model.frame.layout import FrameLayout, lay_out
@@ -19,8 +20,8 @@ from model.mechanics.frame_model import Array, FrameModel, LoadCase
 from model.mechanics.solve import solve
 
 from .shimmy import Flex
+from .shimmy_setup import road_axes
 
-ALL = (1, 1, 1, 1, 1, 1)
 Weights = dict[str, tuple[float, ...]]
 
 
@@ -36,7 +37,7 @@ def head_flex(bicycle: Bicycle, model: FrameModel | None = None, damping_ratio: 
     push: Weights = {top: _sideways(0.5), bottom: _sideways(0.5)}
     turn: Weights = {top: _sideways(1 / length), bottom: _sideways(-1 / length)}
     middle = np.mean([layout.joints["head_tube_top"], layout.joints["head_tube_bottom"]], axis=0)
-    return _condense(bicycle, layout, model, {"rear_axle": ALL}, push, turn, middle, damping_ratio)
+    return _condense(bicycle, layout, model, {"rear_axle": CLAMPED}, push, turn, middle, damping_ratio)
 
 
 def fork_flex(bicycle: Bicycle, model: FrameModel | None = None, damping_ratio: float = 0.01) -> Flex:
@@ -48,7 +49,7 @@ def fork_flex(bicycle: Bicycle, model: FrameModel | None = None, damping_ratio: 
     tilt = np.pi / 2 - radians(bicycle.dimensions.head_angle)
     push: Weights = {"front_axle": _sideways(1.0)}
     turn: Weights = {"front_axle": (0.0, 0.0, 0.0, float(np.cos(tilt)), float(np.sin(tilt)), 0.0)}
-    held = {layout.node(f"head_tube_{end}"): ALL for end in ("top", "bottom")}
+    held = {layout.node(f"head_tube_{end}"): CLAMPED for end in ("top", "bottom")}
     at = np.array(layout.joints["front_axle"])
     return _condense(bicycle, layout, model, held, push, turn, at, damping_ratio)
 
@@ -69,6 +70,5 @@ def _condense(bicycle: Bicycle, layout: FrameLayout, model: FrameModel | None, h
     results = solve(whole, cases)
     c = np.array([[sum(float(np.dot(w, results[case].displacement(node))) for node, w in motion.items())
                    for motion in (push, turn)] for case in ("push", "turn")])
-    d = bicycle.dimensions
-    at = ((float(point[0]) - d.rear_axle.x) / 1000, (d.ground_y - float(point[1])) / 1000)
+    at = road_axes(bicycle.dimensions, float(point[0]), float(point[1]))
     return Flex(at, float(c[1, 1]) * 1000, float(c[0, 0]) / 1000, float(c[0, 1]), damping_ratio)

@@ -1,77 +1,77 @@
 """From a bicycle as the builder knows it to the numbers of the shimmy model; every assumption is listed.
 
 The one place where the frame's mm turn into the m and kg of `whipple` and `shimmy`. Masses the fit sheet does
-not hold are `PartMasses`; the rider is one lump over the points he rests on.
+not hold are `PartMasses`; the rider (`RiderBody`) is one lump over the points he rests on.
 """
 
+from collections import defaultdict
+from collections.abc import Mapping
 from dataclasses import dataclass
 from math import pi, radians
 
-from model.frame.bicycle import G_ACCEL, Bicycle
-from model.geometry.dimensions import Point
+from model.frame.bicycle import G_ACCEL, LUGGAGE_WORDS, Bicycle, PartMasses, Positive, luggage_lumps
+from model.geometry.dimensions import FrameDimensions, Point
 
 from .lateral import Tyre
-from .shimmy import Flex, LeaningRider, ShimmyBicycle, lump
-from .whipple import BENCHMARK, RigidBody, Wheel, WhippleBicycle
+from .shimmy import Flex, LeaningRider, ShimmyBicycle
+from .whipple import BENCHMARK, RigidBody, Wheel, WhippleBicycle, lump
 
 DEFAULT_TYRES = (Tyre(), Tyre())
 
 
 @dataclass(frozen=True)
-class PartMasses:
-    """Parts a fit sheet does not weigh, kg, and where the lumps sit, mm. Workshop customs, no source.
+class RiderBody(Positive):
+    """Where the rider's mass is, mm, and how he leans. Workshop customs, no source.
 
-    ring_share : wheel inertia about the axle over mass x radius^2; the benchmark bicycle's wheels of
-    Meijaard et al. 2007 have 0.67 and 0.76. rider_above_saddle : rider's centre of mass over the saddle clamp.
-    luggage_gyration : radius of gyration of a bag. Lean of the rider's body: natural frequency and damping
-    ratio on his saddle, the share of his mass that leans and the height of its centre over the saddle.
+    above_saddle : his centre of mass over the saddle clamp. Lean of the upper body: natural frequency and damping
+    ratio on the saddle, the share of his mass that leans and the height of its centre over the saddle.
     """
 
-    frame: float = 2.2
-    fork: float = 0.8
-    bars: float = 1.2
-    drivetrain: float = 2.4
-    saddle: float = 0.7
-    ring_share: float = 0.75
-    rider_above_saddle: float = 100.0
-    luggage_gyration: float = 120.0
+    above_saddle: float = 100.0
     lean_hz: float = 1.5
     lean_damping: float = 0.3
     leaning_share: float = 0.6
     leaning_above_saddle: float = 300.0
 
-    def sentences(self) -> list[str]:
-        return [
-            f"masses: frame {self.frame:g}, fork {self.fork:g}, bars with stem and levers {self.bars:g}, drivetrain "
-            f"{self.drivetrain:g}, saddle with post {self.saddle:g} kg (workshop customs, no source)",
-            f"wheel inertia {self.ring_share:g} x mass x radius² about the axle, half of that across (thin ring)",
-            f"rider: one lump {self.rider_above_saddle:g} mm above the saddle clamp, over the mean of saddle, bars "
-            "and pedals by their load shares; inertia of the 2007 benchmark's rear body, scaled by mass",
-            f"bags: radius of gyration {self.luggage_gyration:g} mm; front half at the crown and half at the axle, "
-            "rear a quarter at the seatstays' top and the rest at the axle",
-            "no wind, no drag, no drive or brake force; tyres thin across, road flat and level",
-        ]
+
+def assumptions(masses: PartMasses, body: RiderBody) -> tuple[str, ...]:
+    """Every assumption of the rigid bicycle's masses, a sentence each."""
+    return (
+        f"masses: frame {masses.frame:g}, fork {masses.fork:g}, bars with stem and levers {masses.bars_complete:g}, "
+        f"drivetrain {masses.drivetrain:g}, saddle with post {masses.saddle_with_post:g} kg (workshop customs, no "
+        "source)",
+        f"wheel inertia {masses.ring_share:g} x mass x radius² about the axle, half of that across (thin ring)",
+        f"rider: one lump {body.above_saddle:g} mm above the saddle clamp, over the mean of saddle, bars "
+        "and pedals by their load shares; inertia of the 2007 benchmark's rear body, scaled by mass",
+        f"bags: {LUGGAGE_WORDS}, which the side view puts on the axles; radius of gyration {masses.bag_gyration:g} mm",
+        "no wind, no drag, no drive or brake force; tyres thin across, road flat and level",
+    )
 
 
 def bicycle_parameters(bicycle: Bicycle, masses: PartMasses | None = None, head: Flex | None = None,
                        fork: Flex | None = None, tyres: tuple[Tyre, Tyre] | None = DEFAULT_TYRES,
-                       leaning: bool = False) -> ShimmyBicycle:
+                       leaning: bool = False, body: RiderBody | None = None) -> ShimmyBicycle:
     """The shimmy model of a bicycle with its rider and luggage, hands off the bar.
 
-    head, fork : what the frame and the fork give (None: rigid); `head_hinge` makes the plain one from a stiffness.
+    head, fork : what the frame and the fork give (None: rigid), see `shimmy_flex`.
     leaning : the rider's upper body leans on a spring and damper instead of being fixed to the frame.
+
+    Raises
+    ------
+    ModelError
+        When the rider's inertia is too small to be split into an upper body that high and the rest.
     """
-    given = PartMasses() if masses is None else masses
+    given, body = masses or PartMasses(), body or RiderBody()
     place, loads = _Placed(bicycle), bicycle.loads
     d = bicycle.dimensions
-    rider = place.rider(given)
+    rider = place.rider(body)
     parts = _frame_parts(place, given)
-    seated, sentences = None, given.sentences()
+    seated, sentences = None, [*assumptions(given, body)]
     if leaning and loads.rider_mass:
-        upper, legs = _split_rider(place, rider, given)
-        seated, parts = _lean(place, upper, given), [*parts, legs]
-        sentences.append(f"rider's upper body ({given.leaning_share:.0%} of him) leans on the saddle at "
-                         f"{given.lean_hz:g} Hz with {given.lean_damping:.0%} of critical damping")
+        upper, legs = _split_rider(place, rider, body)
+        seated, parts = _lean(place, upper, body), [*parts, legs]
+        sentences.append(f"rider's upper body ({body.leaning_share:.0%} of him) leans on the saddle at "
+                         f"{body.lean_hz:g} Hz with {body.lean_damping:.0%} of critical damping")
     else:
         parts.append(rider)
         sentences.append("rider fixed to the frame, hands off the bar")
@@ -84,10 +84,9 @@ def bicycle_parameters(bicycle: Bicycle, masses: PartMasses | None = None, head:
     return ShimmyBicycle(rigid, head, fork, tyres=tyres, rider=seated, assumed=(*bicycle.assumed, *sentences))
 
 
-def head_hinge(bicycle: Bicycle, stiffness: float, damping_ratio: float = 0.01) -> Flex:
-    """A plain hinge of `stiffness` N*m/rad at the middle of the head tube, square to the steering axis."""
-    middle = bicycle.dimensions.head_tube_top.along(bicycle.dimensions.axis_up, -bicycle.dimensions.head_tube / 2)
-    return Flex(_Placed(bicycle).at(middle), 1 / stiffness, damping_ratio=damping_ratio)
+def road_axes(dimensions: FrameDimensions, x: float, y: float) -> tuple[float, float]:
+    """A point of the side view, mm, in the axes of `whipple`: m from the rear contact, forward and down."""
+    return (x - dimensions.rear_axle.x) / 1000, (dimensions.ground_y - y) / 1000
 
 
 @dataclass(frozen=True)
@@ -97,8 +96,7 @@ class _Placed:
     bicycle: Bicycle
 
     def at(self, point: Point) -> tuple[float, float]:
-        d = self.bicycle.dimensions
-        return (point.x - d.rear_axle.x) / 1000, (d.ground_y - point.y) / 1000
+        return road_axes(self.bicycle.dimensions, point.x, point.y)
 
     @property
     def saddle(self) -> Point:
@@ -121,14 +119,21 @@ class _Placed:
         dx, dz = x2 - x1, z2 - z1
         return RigidBody(mass, (x1 + x2) / 2, (z1 + z2) / 2, mass * dz**2 / 12, mass * dx**2 / 12, -mass * dx * dz / 12)
 
-    def rider(self, masses: PartMasses) -> RigidBody:
+    def rider(self, body: RiderBody) -> RigidBody:
         """The rider over the mean of his contact points, inertia scaled from the benchmark's rear body."""
         loads, d = self.bicycle.loads, self.bicycle.dimensions
         saddle = self.saddle
         x = (loads.saddle_share * saddle.x + loads.bar_share * self.bar.x + loads.pedal_share * d.bottom_bracket.x)
         like, scale = BENCHMARK.rear_body, loads.rider_mass / BENCHMARK.rear_body.mass
-        at = self.at(Point(x, saddle.y + masses.rider_above_saddle))
+        at = self.at(Point(x, saddle.y + body.above_saddle))
         return RigidBody(loads.rider_mass, *at, scale * like.Ixx, scale * like.Izz, scale * like.Ixz)
+
+    def bags(self, masses: PartMasses, points: Mapping[str, Point]) -> list[RigidBody]:
+        """The luggage that hangs at the joints (without their side) in `points`; left and right as one."""
+        kg: dict[str, float] = defaultdict(float)
+        for node, mass in luggage_lumps(self.bicycle.loads):
+            kg[node.removesuffix("_left").removesuffix("_right")] += mass
+        return [self.mass(kg[joint], point, masses.bag_gyration) for joint, point in points.items()]
 
 
 def _wheel(radius: float, mass: float, masses: PartMasses) -> Wheel:
@@ -142,29 +147,28 @@ def _frame_parts(place: _Placed, masses: PartMasses) -> list[RigidBody]:
     seat = d.seat_tube_top or place.saddle
     third = masses.frame / 3  # main triangle as three rods; the rear end is counted into the seat tube's
     stays = d.seat_tube_seatstay_node or seat
-    bag, gyration = place.bicycle.loads.rear_luggage, masses.luggage_gyration
     return [
         place.rod(third, d.head_tube_bottom, d.bottom_bracket), place.rod(third, seat, d.bottom_bracket),
         place.rod(third, d.head_tube_top, seat),
-        place.mass(masses.drivetrain, d.bottom_bracket, 100.0), place.mass(masses.saddle, place.saddle, 80.0),
-        place.mass(bag / 4, stays, gyration), place.mass(bag * 3 / 4, d.rear_axle, gyration),
+        place.mass(masses.drivetrain, d.bottom_bracket, 100.0), place.mass(masses.saddle_with_post, place.saddle, 80.0),
+        *place.bags(masses, {"seatstay_top": stays, "rear_dropout": d.rear_axle}),
     ]
 
 
 def _front_parts(place: _Placed, masses: PartMasses) -> list[RigidBody]:
     """Fork with steerer as a rod, bars as a rod across, front bag."""
     b, bar, d = place.bicycle, place.bar, place.bicycle.dimensions
-    across, bag = b.fittings.bar_width / 12**0.5, b.loads.front_luggage / 2
+    across = b.fittings.bar_width / 12**0.5
     return [
-        place.rod(masses.fork, d.head_tube_top, d.front_axle), place.mass(masses.bars, bar, across),
-        place.mass(bag, d.fork_crown, masses.luggage_gyration), place.mass(bag, d.front_axle, masses.luggage_gyration),
+        place.rod(masses.fork, d.head_tube_top, d.front_axle), place.mass(masses.bars_complete, bar, across),
+        *place.bags(masses, {"fork_crown": d.fork_crown, "front_dropout": d.front_axle}),
     ]
 
 
-def _split_rider(place: _Placed, rider: RigidBody, masses: PartMasses) -> tuple[RigidBody, RigidBody]:
+def _split_rider(place: _Placed, rider: RigidBody, body: RiderBody) -> tuple[RigidBody, RigidBody]:
     """Upper body and the rest; together they keep the rider's mass, centre of mass and inertia (parallel axes)."""
-    share = masses.leaning_share
-    high = place.at(place.saddle)[1] - masses.leaning_above_saddle / 1000
+    share = body.leaning_share
+    high = place.at(place.saddle)[1] - body.leaning_above_saddle / 1000
     low = (rider.z - share * high) / (1 - share)
     spread = rider.mass * (share * (high - rider.z) ** 2 + (1 - share) * (low - rider.z) ** 2)
     upper, rest = (RigidBody(s * rider.mass, rider.x, z, s * (rider.Ixx - spread), s * rider.Izz, s * rider.Ixz)
@@ -172,11 +176,11 @@ def _split_rider(place: _Placed, rider: RigidBody, masses: PartMasses) -> tuple[
     return upper, rest
 
 
-def _lean(place: _Placed, upper: RigidBody, masses: PartMasses) -> LeaningRider:
+def _lean(place: _Placed, upper: RigidBody, body: RiderBody) -> LeaningRider:
     """Spring and damper that give the stated frequency and damping about the saddle, weight included."""
     height = -place.at(place.saddle)[1]
     arm = -upper.z - height
-    inertia, omega = upper.Ixx + upper.mass * arm**2, 2 * pi * masses.lean_hz
+    inertia, omega = upper.Ixx + upper.mass * arm**2, 2 * pi * body.lean_hz
     return LeaningRider(upper, height, inertia * omega**2 + upper.mass * G_ACCEL * arm,
-                        2 * masses.lean_damping * inertia * omega)
+                        2 * body.lean_damping * inertia * omega)
 

@@ -101,9 +101,10 @@ class WhippleBicycle:
     def matrices(self) -> WhippleMatrices:
         """Appendix A of the paper, equation by equation; A is the front assembly with its wheel, T the total."""
         w, c, lam = self.wheelbase, self.trail, self.tilt
-        m_t, x_t, z_t, t_xx, t_xz, t_zz = _lump(self.rear_body, self.front_assembly,
-                                                _as_body(self.rear_wheel, 0.0), _as_body(self.front_wheel, w))
-        m_a, x_a, z_a, a_xx, a_xz, a_zz = _lump(self.front_assembly, _as_body(self.front_wheel, w), about_centre=True)
+        m_t, x_t, z_t, t_xx, t_xz, t_zz = _together(self.rear_body, self.front_assembly,
+                                                    _as_body(self.rear_wheel, 0.0), _as_body(self.front_wheel, w))
+        m_a, x_a, z_a, a_xx, a_xz, a_zz = _together(self.front_assembly, _as_body(self.front_wheel, w),
+                                                    about_centre=True)
         u = (x_a - w - c) * cos(lam) - z_a * sin(lam)
         a_ll = m_a * u**2 + a_xx * sin(lam) ** 2 + 2 * a_xz * sin(lam) * cos(lam) + a_zz * cos(lam) ** 2
         a_lx = -m_a * u * z_a + a_xx * sin(lam) + a_xz * cos(lam)
@@ -143,11 +144,17 @@ class WhippleBicycle:
         return sqrt(max(squares)) if squares else None
 
 
+def lump(*bodies: RigidBody) -> RigidBody:
+    """Bodies fixed to each other as one."""
+    mass, x, z, xx, xz, zz = _together(*bodies, about_centre=True)
+    return RigidBody(mass, x, z, xx, zz, xz)
+
+
 def _as_body(wheel: Wheel, x: float) -> RigidBody:
     return RigidBody(wheel.mass, x, -wheel.radius, wheel.Ixx, wheel.Ixx)
 
 
-def _lump(*bodies: RigidBody, about_centre: bool = False) -> tuple[float, float, float, float, float, float]:
+def _together(*bodies: RigidBody, about_centre: bool = False) -> tuple[float, float, float, float, float, float]:
     """Mass, centre and inertia (xx, xz, zz) of bodies together, about their centre or about the origin."""
     mass = sum(b.mass for b in bodies)
     x, z = (sum(b.mass * at for b, at in zip(bodies, ats, strict=True)) / mass

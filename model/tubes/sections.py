@@ -135,6 +135,11 @@ def box_tube(width: float, height: float, wall: float, corner: float, nu: float)
     corner : outside corner radius, at least the wall. Area and second moments are exact; torsion and shear areas
     as for an oval, from the shear flow round the rounded mid-line. With corner = half of equal sides it is the
     round tube.
+
+    Raises
+    ------
+    ModelError
+        For a wall that does not fit the smaller side, or a corner outside its limits.
     """
     _checked_wall(min(width, height), wall, "smaller outside size")
     if not wall <= corner <= min(width, height) / 2:

@@ -6,7 +6,6 @@ steerer from the top down, chainstay from the bottom bracket back, seatstay from
 fork blade from the crown down.
 """
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from math import isfinite
 
@@ -103,6 +102,4 @@ class Tube:
         return replace(self, od_start=self.od_start + diameter, od_end=self.od_end + diameter,
                        walls=tuple(w + wall for w in self.walls), oval_width=oval)
 
-
-TubeTable = Mapping[str, Tube]
 """Member name (see MEMBERS) -> tube; left and right stays and blades share one entry."""

@@ -126,7 +126,13 @@ def _none_missed(stiffness: sparse.csr_matrix, mass: sparse.csr_matrix, roots: A
 
 
 def count_below(stiffness: sparse.csr_matrix, mass: sparse.csr_matrix, root: float) -> int:
-    """Number of roots below a value: negative pivots of K - root M (Sylvester's law of inertia)."""
+    """Number of roots below a value: negative pivots of K - root M (Sylvester's law of inertia).
+
+    Raises
+    ------
+    ModelError
+        When the pivots cannot be had in their own order and the model is too large to be counted the dense way.
+    """
     from scipy.sparse.linalg import splu
 
     matrix = stiffness - root * mass

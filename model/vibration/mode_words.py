@@ -129,11 +129,10 @@ def _title(modes: Modes, k: int, plane: str, members: dict[str, float], kinds: d
         return f"{kind} of {next(iter(members), 'the springs').replace('_', ' ')}, moving {way}"
     if plane == "mixed":
         return f"{place} in and across the frame's plane at once"
-    words = _in_plane if plane == "in plane" else _sideways
-    return words(modes, k, place, members, kinds)
+    return _in_plane(modes, k, place, members) if plane == "in plane" else _sideways(modes, k, place, kinds)
 
 
-def _in_plane(modes: Modes, k: int, place: str, members: dict[str, float], kinds: dict[str, float]) -> str:
+def _in_plane(modes: Modes, k: int, place: str, members: dict[str, float]) -> str:
     if place == "tyres":
         rear, front = modes.shape(k, "rear_axle")[1], modes.shape(k, "front_axle")[1]
         return "bounce on the tyres" if rear * front > 0 else "pitch on the tyres"
@@ -150,7 +149,7 @@ def _in_plane(modes: Modes, k: int, place: str, members: dict[str, float], kinds
     return "main triangle bending up and down"
 
 
-def _sideways(modes: Modes, k: int, place: str, members: dict[str, float], kinds: dict[str, float]) -> str:
+def _sideways(modes: Modes, k: int, place: str, kinds: dict[str, float]) -> str:
     if place == "tyres":
         return "swaying sideways on the tyres"
     if place == "fork":

@@ -194,7 +194,13 @@ def rigid_motions(xyz: Array) -> Array:
 
 
 def mac(first: Modes, second: Modes) -> Array:
-    """(k1, k2) modal assurance criterion (Allemang & Brown 1982) over the translations of the nodes both have."""
+    """(k1, k2) modal assurance criterion (Allemang & Brown 1982) over the translations of the nodes both have.
+
+    Raises
+    ------
+    ModelError
+        For models that share no node name.
+    """
     shared = [node for node in first.model.nodes if node in second.model.node_index]
     if not shared:
         raise ModelError("the two models share no node name; their modes cannot be compared")

@@ -1,12 +1,12 @@
 """The bicycle with what it carries, ready for modes: rider, wheels, bags and parts as lumps, tyres as springs."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from model.cases.library import FRONT_ROLLS, REAR_HELD, steering_lock
 from model.errors import ModelError
-from model.frame.bicycle import Bicycle
-from model.frame.layout import SIDES, FrameLayout, Xyz, lay_out
+from model.frame.bicycle import LUGGAGE_WORDS, Bicycle, PartMasses, Positive, luggage_lumps
+from model.frame.layout import FrameLayout, Xyz, lay_out
 from model.frame.mesh import MeshOptions, mesh
 from model.mechanics.frame_model import FrameModel, LoadCase, NodeMass, RigidLink, Spring
 
@@ -16,30 +16,23 @@ TONNE = 1e-3  # kg to tonne
 
 
 @dataclass(frozen=True)
-class VibrationParts:
-    """What the tubes and the fit sheet do not say. Masses kg, stiffness N/mm; workshop values unless said.
+class VibrationParts(Positive):
+    """What the tubes and the fit sheet do not say. Stiffness N/mm; workshop values unless said.
 
     tyre_vertical : one tyre, from memory 100-200 N/mm for a road tyre at 6-8 bar; 158 follows from the published
     10 Hz bounce of bicycle and rider. tyre_sideways : tyre and wheel in series; measured wheels alone have 76-97
-    N/mm (M. Ford, doctoral thesis, lateral stiffness). ring_share : wheel inertia about the axle over mass x
-    radius^2 (0.67 and 0.76 in the benchmark of Meijaard et al. 2007). bag_gyration : radius of gyration of a bag's
-    piece about where it hangs, mm. rider : share of the rider's mass that
-    moves with the frame; below a few Hz all of him, above about 5 Hz much less (his body is soft).
+    N/mm (M. Ford, doctoral thesis, lateral stiffness). rider : share of the rider's mass that moves with the frame;
+    below a few Hz all of him, above about 5 Hz much less (his body is soft). masses : lumps on the mesh, which
+    weighs its own seat post, bar and stem.
     """
 
-    cranks: float = 2.4
-    saddle: float = 0.35
-    levers: float = 0.5
     tyre_vertical: float = 150.0
     tyre_sideways: float = 50.0
-    ring_share: float = 0.75
-    bag_gyration: float = 120.0
     rider: float = 1.0
+    masses: PartMasses = field(default_factory=PartMasses)
 
     def __post_init__(self) -> None:
-        for name, value in vars(self).items():
-            if not 0 <= value < float("inf"):
-                raise ModelError(f"{name.replace('_', ' ')} is {value}, it must be a number of zero or more")
+        super().__post_init__()
         if not (self.tyre_vertical > 0 and self.tyre_sideways > 0):
             raise ModelError("a tyre spring of zero holds nothing; choose supports 'free' for a bicycle in the air")
 
@@ -52,6 +45,11 @@ def vibration_model(bicycle: Bicycle, supports: Supports = "tyres", parts: Vibra
     rigid : axles held as in the static cases. tyres : a spring up-and-down and one sideways under each wheel, the
     rear wheel kept upright and from rolling. free : nothing holds it, the steering is loose. In the first two the
     hands lock the steering.
+
+    Raises
+    ------
+    ModelError
+        For supports of another name, and as `mesh` does.
     """
     if supports not in SUPPORTS:
         raise ModelError(f"supports '{supports}' are not known; known: {', '.join(SUPPORTS)}")
@@ -75,35 +73,28 @@ def _contacts(bicycle: Bicycle, layout: FrameLayout, base: FrameModel) -> tuple[
 
 
 def _masses(bicycle: Bicycle, parts: VibrationParts) -> list[NodeMass]:
-    loads = bicycle.loads
+    loads, masses = bicycle.loads, parts.masses
     rider = loads.rider_mass * parts.rider
     lumps = [
-        ("saddle", rider * loads.saddle_share + parts.saddle),
-        ("bar_left", (rider * loads.bar_share + parts.levers) / 2),
-        ("bar_right", (rider * loads.bar_share + parts.levers) / 2),
-        ("bottom_bracket", rider * loads.pedal_share + parts.cranks),
+        ("saddle", rider * loads.saddle_share + masses.saddle),
+        ("bar_left", (rider * loads.bar_share + masses.levers) / 2),
+        ("bar_right", (rider * loads.bar_share + masses.levers) / 2),
+        ("bottom_bracket", rider * loads.pedal_share + masses.drivetrain),
     ]
-    return [*(NodeMass(node, mass * TONNE) for node, mass in lumps), *_bags(bicycle, parts), *_wheels(bicycle, parts)]
+    return [*(NodeMass(node, mass * TONNE) for node, mass in lumps), *_bags(bicycle, masses), *_wheels(bicycle, masses)]
 
 
-def _bags(bicycle: Bicycle, parts: VibrationParts) -> list[NodeMass]:
-    """Where the static luggage case puts them: half at the crown and half at the dropouts in front; behind, a
-    quarter at the seatstays' top (the rack's struts) and the rest at the dropouts."""
-    front, rear = bicycle.loads.front_luggage, bicycle.loads.rear_luggage
-    lumps = [("fork_crown", front / 2)]
-    for side, _ in SIDES:
-        lumps += [(f"front_dropout_{side}", front / 4), (f"rear_dropout_{side}", rear * 3 / 8),
-                  (f"seatstay_top_{side}", rear / 8)]
-    square = parts.bag_gyration**2 * TONNE
-    return [NodeMass(node, mass * TONNE, (mass * square,) * 3) for node, mass in lumps]
+def _bags(bicycle: Bicycle, masses: PartMasses) -> list[NodeMass]:
+    square = masses.bag_gyration**2 * TONNE
+    return [NodeMass(node, kg * TONNE, (kg * square,) * 3) for node, kg in luggage_lumps(bicycle.loads)]
 
 
-def _wheels(bicycle: Bicycle, parts: VibrationParts) -> list[NodeMass]:
+def _wheels(bicycle: Bicycle, masses: PartMasses) -> list[NodeMass]:
     """A wheel turns freely on its axle, so it adds no inertia about it."""
     loads, d, out = bicycle.loads, bicycle.dimensions, []
     for end, mass, radius in (("rear", loads.wheel_mass_rear, d.wheel_radius_rear),
                               ("front", loads.wheel_mass_front, d.wheel_radius_front)):
-        across = parts.ring_share * mass * TONNE * radius**2 / 2
+        across = masses.ring_share * mass * TONNE * radius**2 / 2
         out.append(NodeMass(f"{end}_axle", mass * TONNE, (across, across, 0.0)))
     return out
 
@@ -131,14 +122,14 @@ def _case(bicycle: Bicycle, layout: FrameLayout, supports: Supports, parts: Vibr
 
 def assumptions(bicycle: Bicycle, parts: VibrationParts) -> tuple[str, ...]:
     """Every assumption of the lumped masses, a sentence each."""
-    loads = bicycle.loads
+    loads, masses = bicycle.loads, parts.masses
     return (
         f"{parts.rider:.0%} of the rider's {loads.rider_mass:g} kg move with the frame as lumps on saddle, bars and "
         "bottom bracket in the shares of the sheet",
-        f"cranks {parts.cranks:g}, saddle {parts.saddle:g}, levers {parts.levers:g} kg (workshop values, no source)",
-        f"wheels stiff, inertia {parts.ring_share:g} x mass x radius² about the axle, half of it across; they spin "
+        f"drivetrain {masses.drivetrain:g}, saddle without post {masses.saddle:g}, levers {masses.levers:g} kg "
+        "(workshop values, no source)",
+        f"wheels stiff, inertia {masses.ring_share:g} x mass x radius² about the axle, half of it across; they spin "
         "freely, without gyroscopic effect",
-        f"bags {loads.front_luggage:g} kg front (half at the crown, half at the dropouts) and "
-        f"{loads.rear_luggage:g} kg rear (a quarter at the seatstays' top, the rest at the dropouts), radius of "
-        f"gyration {parts.bag_gyration:g} mm",
+        f"bags {loads.front_luggage:g} kg front, {loads.rear_luggage:g} kg rear: {LUGGAGE_WORDS}, radius of gyration "
+        f"{masses.bag_gyration:g} mm",
     )

@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from cli.main import COMMANDS, main
+from validation.opensees import available
 
 SAMPLES = Path(__file__).parents[2] / "sample_drawings"
 TOURER = [str(SAMPLES / "tourer_700c.dxf"), "--sheet", str(SAMPLES / "tourer_700c.csv")]
@@ -65,6 +66,7 @@ def test_check_contract_and_verdict(capsys):
     assert (code, got["verdict"]) == (0, "pass")
     assert [row["item"] for row in got["dimensions"]][:2] == ["trail", "bb_drop"]
     assert set(got["dimensions"][0]) >= {"item", "drawing", "sheet", "difference", "tolerance", "ok"}
+    assert set(got["cross_check"]) == ({"seated", "climb", "side_push"} if available() is None else set())
     assert all(difference < 1e-8 for difference in got["cross_check"].values())
 
 
@@ -148,6 +150,18 @@ def test_every_command_has_help(capsys, name):
     code, out, _ = told(capsys, name, "--help")
     assert code == 0
     assert "Usage" in out
+
+
+@pytest.mark.parametrize(("command", "words"), [
+    (("tubes", SHEET, "--case", "climb", "--case", "climb_left"),
+     ("Nominal stress of tubes meeting at their centre-lines", "Not a strength certificate",
+      "brazing, welding, scratches, rust and holes lower it")),
+    (("shimmy", SHEET), ("no promise that it runs steadily", "Tyres and rider are assumed values")),
+])
+def test_the_caution_stands_beside_the_figures(capsys, command, words):
+    _, out, _ = told(capsys, *command)
+    said = " ".join(out.split())
+    assert [word for word in words if word not in said] == []
 
 
 def test_help_lists_every_command_and_the_caution(capsys):

@@ -5,6 +5,7 @@ from math import cos, pi, sin
 import numpy as np
 import pytest
 from helpers_habits import Habit, Sheet, draw, place, random_drawn_frame
+from helpers_work import calls
 
 from converters.drawing import Curve
 from converters.labelling.nodes import Witness, settle
@@ -267,10 +268,8 @@ def test_member_lines_run_from_node_to_node(told):
 # --- size ---------------------------------------------------------------------------------------------------
 
 
-def test_50000_unrelated_lines_take_seconds():
-    """A frame on a floor of 50,000 strokes: same numbers, in well under the five seconds allowed in all."""
-    from time import process_time
-
+def test_50000_unrelated_lines_do_not_drown_the_frame():
+    """A frame on a floor of 50,000 strokes: same numbers, at some hundred calls a stroke (regression)."""
     rng = np.random.default_rng(6)
     frame = random_drawn_frame(rng, "700C")
     sheet: Sheet = draw(frame, Habit(), rng)
@@ -278,7 +277,6 @@ def test_50000_unrelated_lines_take_seconds():
                        strict=True):
         sheet.line((x, y), (x + 9 * cos(t), y + 9 * sin(t)), "floor")
     drawing = place(sheet).drawing()
-    start = process_time()
-    found = recognise(drawing)
-    assert process_time() - start < 5.0
-    assert found.dimensions.trail == pytest.approx(frame.dimensions.trail, abs=0.05)
+    found = []
+    assert calls(lambda: found.append(recognise(drawing))) < 200 * 50_000
+    assert found[0].dimensions.trail == pytest.approx(frame.dimensions.trail, abs=0.05)

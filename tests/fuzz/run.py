@@ -79,7 +79,7 @@ class Filed:
     def __call__(self, data: bytes) -> None:
         self.inputs += 1
         try:
-            self.results += self.keep(self.target, data) == "result"
+            self.results += self.keep(self.target, data, limited=True) == "result"
         except Exception as error:
             self._file(data, error)
         if self.inputs % 100 == 0:

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from model.errors import ModelError
 from model.mechanics.assembly import spring_matrix
-from model.mechanics.constraints import Constraints, _eliminate
+from model.mechanics.constraints import Constraints
 from model.mechanics.frame_model import EqualDofs, FrameModel, LoadCase, RigidLink
 from model.mechanics.solve import solve
 from model.tubes.sections import round_tube
@@ -103,10 +103,15 @@ def test_an_arm_a_kilometre_long_loses_no_condition():
     assert c.T.shape == (12, 0)
 
 
-def test_the_equations_of_a_link_are_not_in_the_way_of_one_another():
-    eliminated, kept = _eliminate([{0: 1.0, 1: -1.0}, {1: 1.0, 2: -1.0}, {0: 2.0, 2: -2.0}, {3: 2.0, 0: 4.0}])
-    assert kept == [0, 1, 3]
-    assert eliminated == {0: {2: 1.0}, 1: {2: 1.0}, 3: {2: -2.0}}
+def test_a_dof_shared_along_a_chain_and_once_more_is_kept_once():
+    """a and b share their x, b and c, then a and c again, which says nothing new; d follows a by a link."""
+    ties = tuple(EqualDofs(*pair, (0,)) for pair in (("b", "a"), ("c", "b"), ("c", "a")))
+    c = Constraints.of(model(equal_dofs=ties, rigid_links=(RigidLink("a", "d"),)), {})
+    u = motion(c)
+    assert c.rows.shape[0] == 2 + 6
+    assert u[0, 0] == pytest.approx(u[1, 0], rel=1e-12)
+    assert u[0, 0] == pytest.approx(u[2, 0], rel=1e-12)
+    assert link_error(u, 0, 3) < 1e-11 * np.abs(u).max()
 
 
 @settings(deadline=None, max_examples=60)

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 import model
 from model.errors import LONGEST, FrameError, InputError, MechanismError, ModelError
 from model.findings import Finding
-from model.frame.bicycle import Fittings, Loads
+from model.frame.bicycle import Fittings, Loads, PartMasses, luggage_lumps
 from model.frame.parts import PARTS, Part, part_sentences
 from model.tubes.materials import MATERIALS, Material, elastic_disagreement, find_material
 from model.tubes.sections import Section, oval_tube, round_tube, section_values
@@ -256,3 +256,16 @@ def test_every_value_of_the_model_is_frozen():
     values = {c for m in modules for c in vars(m).values() if isinstance(c, type) and is_dataclass(c)}
     assert len(values) > 80
     assert [c.__name__ for c in values if not c.__dataclass_params__.frozen] == []
+
+
+def test_luggage_hangs_once_and_on_both_sides_alike():
+    """Every kilogram once, nothing to one side: whatever the load cases, modes and shimmy make of it."""
+    lumps = dict(luggage_lumps(Loads(front_luggage=8.0, rear_luggage=12.0)))
+    assert lumps == {"fork_crown": 4.0, "front_dropout_left": 2.0, "front_dropout_right": 2.0,
+                     "seatstay_top_left": 1.5, "seatstay_top_right": 1.5,
+                     "rear_dropout_left": 4.5, "rear_dropout_right": 4.5}
+
+
+def test_part_masses_refuse_what_is_no_mass():
+    with pytest.raises(ModelError, match="seat post is nan, it must be a number of zero or more"):
+        PartMasses(seat_post=float("nan"))

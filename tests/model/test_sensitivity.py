@@ -14,7 +14,7 @@ from model.frame.mesh import MeshOptions, mesh
 from model.frame.tube_mass import mass_table
 from model.mechanics.frame_model import MemberLoad
 from model.mechanics.solve import solve
-from model.postprocess.sensitivity import PARAMETERS, mass_rows, ranking, sensitivities
+from model.postprocess.sensitivity import PARAMETERS, gradients, ranking, sensitivities
 from model.tubes.tube import Tube
 
 BIKE = tourer(
@@ -61,7 +61,7 @@ def test_derivatives_agree_with_central_differences(options, tubes):
 
 
 def test_mass_derivatives_agree_with_central_differences():
-    rows, layout = mass_rows(BIKE), lay_out(BIKE)
+    rows, layout = gradients(BIKE).mass, lay_out(BIKE)
     assert len(rows) == 16
     for tube, parameter in itertools.product(("top_tube", "chainstay", "steerer"), PARAMETERS):
         def mass(d, t=tube, p=parameter):

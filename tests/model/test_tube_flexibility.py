@@ -16,7 +16,7 @@ from model.frame.mesh import MeshOptions, mesh, size_at
 from model.mechanics.beam import Beams
 from model.mechanics.solve import solve
 from model.reanalysis.condensed import joint_nodes, segments
-from model.reanalysis.tube_flexibility import tube_flexibilities, tube_stiffness, tube_stiffnesses
+from model.reanalysis.tube_flexibility import tube_flexibilities, tube_stiffnesses
 from model.tubes.tube import Tube
 
 CASES = json.loads((Path(__file__).parent.parent / "data" / "frame_cases.json").read_text(encoding="utf-8"))["cases"]
@@ -40,6 +40,10 @@ BUTTED_OVAL = Tube(STEEL, 30.0, 24.0, (0.9, 0.6, 0.8), (60.0, 40.0), (25.0, 30.0
 
 def flexibility(tube, length, shear=True):
     return tube_flexibilities([tube], length, shear)[0]
+
+
+def tube_stiffness(tube, length, shear=True, start=0.0, end=None):
+    return tube_stiffnesses([tube], length, shear, start, end)[0]
 
 
 @pytest.mark.parametrize("reference", S15["references"], ids=lambda r: f"{r['model']}-{r['lc']}-{r['dof']}")

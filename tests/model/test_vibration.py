@@ -8,7 +8,7 @@ import pytest
 from helpers_bicycle import tourer
 
 from model.errors import ModelError
-from model.frame.bicycle import Loads
+from model.frame.bicycle import Loads, PartMasses
 from model.frame.mesh import mesh
 from model.mechanics.beam import Beams
 from model.mechanics.frame_model import NodeMass
@@ -26,8 +26,7 @@ def test_every_kilogram_is_in_it_once(supports: str) -> None:
     model, case = vibration_model(LADEN, supports)  # type: ignore[arg-type]
     bare = modes(replace(mesh(LADEN), rotary=True), count=1).total_mass[0]
     laden = modes(model, case.supports, case.springs, count=1).total_mass[0]
-    parts = VibrationParts()
-    added = 80 + 18 + 1.6 + 2.0 + parts.cranks + parts.saddle + parts.levers
+    added = 80 + 18 + 1.6 + 2.0 + 2.4 + 0.35 + 0.5  # drivetrain, saddle, levers; post, bar and stem are meshed
     assert (laden - bare) * 1000 == pytest.approx(added, rel=1e-9)
     assert 1.5 < bare * 1000 < 4.0
 
@@ -98,7 +97,8 @@ def test_assumptions_are_listed_in_the_case() -> None:
     _, case = vibration_model(LADEN, "tyres")
     for sentence in assumptions(LADEN, VibrationParts()):
         assert sentence in case.notes
-    for word in ("150 N/mm", "50 N/mm", "upright", "100%", "cranks", "gyroscopic", "6 kg front", "12 kg rear"):
+    for word in ("150 N/mm", "50 N/mm", "upright", "100%",
+                 "drivetrain 2.4", "saddle without post 0.35", "gyroscopic", "6 kg front", "12 kg rear"):
         assert word in case.notes
 
 
@@ -108,4 +108,4 @@ def test_refusals() -> None:
     with pytest.raises(ModelError, match="tyre spring of zero"):
         VibrationParts(tyre_vertical=0.0)
     with pytest.raises(ModelError, match="saddle is -1"):
-        VibrationParts(saddle=-1.0)
+        PartMasses(saddle=-1.0)

@@ -8,6 +8,7 @@ import numpy as np
 
 from model.errors import ModelError
 from model.mechanics.frame_model import Array, FrameModel, LoadCase
+from model.mechanics.solve import same_restraints
 
 from .build import Build
 from .child import in_child
@@ -49,7 +50,7 @@ def solve_opensees_cases(model: FrameModel, cases: Sequence[LoadCase], isolated:
         When OpenSees is not available, cannot represent the model, or cannot solve it.
     """
     results: dict[str, OpenSeesResult] = {}
-    for group in _same_restraints(cases):
+    for group in same_restraints(cases):
         answer = None if isolated else solve_here(model, group)
         results |= in_child(model, group) if answer is None else answer
     return {case.name: results[case.name] for case in cases}
@@ -66,13 +67,6 @@ def solve_here(model: FrameModel, cases: Sequence[LoadCase], risky: bool = False
             return None
         _set_up_statics(ops, build.chained)
         return {case.name: _one_case(build, case) for case in cases}
-
-
-def _same_restraints(cases: Sequence[LoadCase]) -> list[list[LoadCase]]:
-    groups: dict[object, list[LoadCase]] = {}
-    for case in cases:
-        groups.setdefault((frozenset((n, tuple(f)) for n, f in case.supports.items()), case.springs), []).append(case)
-    return list(groups.values())
 
 
 def _set_up_statics(ops: Any, chained: bool) -> None:
