@@ -57,13 +57,13 @@ def _print(done: "Check") -> None:
     if done.dimensions:
         show.table("Drawing against sheet",
                    ("item", "drawing", "sheet", "difference", "tolerance", "unit", "within"),
-                   [(spoken(row.item), row.drawing, row.sheet, show.signed(row.difference), row.tolerance,
-                     row.unit, row.ok) for row in done.dimensions])
+                   [(spoken(row.item), _two(row.drawing), _two(row.sheet), show.signed(row.difference),
+                     f"{row.tolerance:g}", row.unit, row.ok) for row in done.dimensions])
     if done.closure:
         show.table("Closure of the sheet: what it says twice",
                    ("item", "stated", "implied", "difference", "unit", "within"),
-                   [(spoken(row.item), row.stated, row.implied, show.signed(row.difference), row.unit, row.ok)
-                    for row in done.closure])
+                   [(spoken(row.item), _two(row.stated), _two(row.implied), show.signed(row.difference), row.unit,
+                     row.ok) for row in done.closure])
     if done.clearances:
         print_clearances(done.clearances)
     print_results(done.analysis)
@@ -84,3 +84,7 @@ def _print(done: "Check") -> None:
 def print_clearances(room: "tuple[Clearance, ...]") -> None:
     show.table("Room for tyres, steerer and feet, mm", ("between", "gap", "wanted", "enough"),
                [(gap.name, f"{gap.gap:.1f}", f"{gap.wanted:g}", gap.gap >= gap.wanted) for gap in room])
+
+
+def _two(value: float | None) -> str:
+    return "-" if value is None else f"{value:.2f}"

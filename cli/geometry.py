@@ -33,15 +33,23 @@ def command(source: Path, as_json: bool, **how: Any) -> int:
     values = {**facts["dimensions"], **facts["derived"]}
     order = [*_FIRST, *(name for name in values if name not in _FIRST)]
     show.table(f"Geometry of {reading.source}", ("item", "value", "unit"),
-               [(spoken(name), values[name], "deg" if "angle" in name or "deg" in name else "mm")
+               [(spoken(name), _digits(name, values[name]), "deg" if "angle" in name or "deg" in name else "mm")
                 for name in order])
     if any(diameters.values()):
         show.table("Outside diameters drawn", ("tube", "diameter", "unit"),
-                   [(spoken(name), value, "mm") for name, value in diameters.items() if value])
+                   [(spoken(name), f"{value:.1f}", "mm") for name, value in diameters.items() if value])
     show.table("Joints (origin bottom bracket, x forward, y up, z right; mm)", ("joint", "x", "y", "z"),
-               [(spoken(name), *(xyz or (None, None, None))) for name, xyz in facts["joints"].items()])
+               [(spoken(name), *("---" if xyz is None else [f"{v:.1f}" for v in xyz]))
+                for name, xyz in facts["joints"].items()])
     if reading.bicycle is not None:
         print_clearances(clearances(reading.bicycle))
     show.findings(found)
     show.assumed(reading.assumed)
     return int(show.serious(found))
+
+
+def _digits(name: str, value: float | None) -> str:
+    """Tenths of a millimetre; hundredths of a degree and of the trail."""
+    if value is None:
+        return "-"
+    return f"{value:.2f}" if "angle" in name or "deg" in name or "trail" in name else f"{value:.1f}"

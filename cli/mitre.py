@@ -26,7 +26,7 @@ def command(source: Path, output: Path, formats: tuple[Any, ...], shell: float, 
 
     from converters.draw.mitre import write_mitres
     from converters.result_json import stamped
-    from model.frame.frame_mitres import cut_lengths, frame_mitres
+    from model.frame.frame_mitres import cut_lengths, frame_mitres, square_lengths
 
     reading = read(source, **how)
     bicycle = reading.need_bicycle()
@@ -35,12 +35,17 @@ def command(source: Path, output: Path, formats: tuple[Any, ...], shell: float, 
     every = (*reading.findings, *found)
     if as_json:
         body = {"source": reading.source, "files": [str(path) for path in files],
-                "cut_lengths": [asdict(length) for length in lengths]}
+                "cut_lengths": [asdict(length) for length in lengths],
+                "square_lengths": square_lengths(bicycle)}
         show.print_json(stamped(reading, body, every, reading.assumed))
         return int(show.serious(every))
     show.table("Cut lengths, mm", ("tube", "centre to centre", "longest point to point", "shortest"),
                [(spoken(length.member), length.centre_to_centre, length.longest, length.shortest)
                 for length in lengths])
+    show.table("Sawn square, mm", ("tube", "length"),
+               [(spoken(name), f"{length:.1f}") for name, length in square_lengths(bicycle).items()])
+    show.paragraph("Stays and blades run to the axles' centres: take off what the dropouts replace.")
+    print()
     print(f"{len(files)} templates in {output}. Print at 100 %, check the 100 mm ruler before you cut.")
     show.findings(every)
     return int(show.serious(every))

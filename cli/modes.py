@@ -107,7 +107,7 @@ def _print_response(moved: Any) -> None:
     for place, amplitude in moved.amplitude.items():
         for axis, name in ((1, "up and down"), (2, "sideways")):
             worst = int(amplitude[:, axis].argmax())
-            rows.append((f"{place}, {name}", float(amplitude[worst, axis]), float(moved.cadences[worst]),
+            rows.append((f"{place}, {name}", float(amplitude[worst, axis]), f"{moved.cadences[worst]:.0f}",
                          float(moved.amplification[place][worst, axis])))
     show.table(f"Steady pedalling, {moved.peak_force:.0f} N peak a foot, damping ratio {moved.damping_ratio:g} "
                "(assumed)",

@@ -38,7 +38,7 @@ def command(source: Path, speeds: str, as_json: bool, **how: Any) -> int:
             "variants": study.rows()}, reading.findings, rider.assumed))
         return int(show.serious(reading.findings))
     show.table(f"Wobble of {reading.source}, hands off", ("speed m/s", "frequency Hz", "damping ratio"),
-               [(float(v), float(f), f"{d:+.3f}") for v, f, d in
+               [(f"{v:.1f}", f"{f:.2f}", f"{d:+.3f}") for v, f, d in
                 list(zip(seen.speeds, seen.frequency_hz, seen.damping_ratio, strict=True))[::4]])
     show.table("What moves it: least damping over the speed range",
                ("set-up", "frequency Hz", "damping ratio", "change", "at m/s", "grows from m/s", "to m/s"),
@@ -52,8 +52,10 @@ def command(source: Path, speeds: str, as_json: bool, **how: Any) -> int:
 
 
 def _row(row: dict[str, Any]) -> tuple[object, ...]:
-    return (row["variant"], row["frequency_hz"], show.signed(row["damping_ratio"], 3),
-            show.signed(row["damping_change"], 3), row["at_speed_m_s"], row["grows_from_m_s"], row["grows_to_m_s"])
+    return (row["variant"], f"{row['frequency_hz']:.2f}", show.signed(row["damping_ratio"], 3),
+            show.signed(row["damping_change"], 3),
+            *("-" if row[key] is None else f"{row[key]:.1f}"
+              for key in ("at_speed_m_s", "grows_from_m_s", "grows_to_m_s")))
 
 
 def _range(text: str) -> tuple[float, float]:

@@ -4,6 +4,7 @@ import json
 import sys
 from collections.abc import Iterable, Sequence
 from math import isfinite
+from shutil import get_terminal_size
 from textwrap import fill
 from typing import Any
 
@@ -83,12 +84,17 @@ def assumed(sentences: Sequence[str]) -> None:
         print("Assumed, because the input does not say:")
     lines = others + ([f"common practice, no source: {', '.join(customary)}"] if customary else [])
     for line in lines:
-        print(fill(line, 118, initial_indent="  - ", subsequent_indent="    "))
+        print(fill(line, width(), initial_indent="  - ", subsequent_indent="    "))
 
 
 def paragraph(text: str) -> None:
     """A longer sentence, indented and wrapped."""
-    print(fill(text, 118, initial_indent="  ", subsequent_indent="    "))
+    print(fill(text, width(), initial_indent="  ", subsequent_indent="    "))
+
+
+def width() -> int:
+    """Columns for running text: the terminal's, at most 118; 118 into a file."""
+    return min(118, max(40, get_terminal_size().columns - 1)) if sys.stdout.isatty() else 118
 
 
 def serious(found: Iterable[Finding]) -> bool:

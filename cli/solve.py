@@ -45,8 +45,9 @@ def print_results(analysis: Analysis) -> None:
                    ("measured", "moves", "unit", "under", "stiffness", "unit"), rows)
         if case.notes:
             show.paragraph(f"Loads and supports: {case.notes}. Source: {case.source or 'not stated'}.")
-        show.paragraph(f"Residual {result.residual:.0e}, force balance {result.force_balance:.0e}, "
-                       f"moment balance {result.moment_balance:.0e}; {len(result.model.elements)} elements.")
+        show.paragraph(f"Checked: forces balance to {result.force_balance:.0e}, moments to "
+                       f"{result.moment_balance:.0e}, "
+                       f"equations solved to {result.residual:.0e}; {len(result.model.elements)} elements.")
         print()
 
 

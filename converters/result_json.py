@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from model.findings import Finding
 from model.frame.bicycle import Fittings
-from model.frame.clearance import clearance_findings, clearances
+from model.frame.clearance import clearance_findings
 from model.frame.layout import joints_in_space
 from model.version import VERSION
 
@@ -36,7 +36,6 @@ def geometry_json(reading: Reading) -> dict[str, Any]:
         "dimensions": dimensions,
         "derived": derived,
         "joints": _joints(reading),
-        "clearances": [asdict(gap) for gap in clearances(reading.bicycle)] if reading.bicycle is not None else None,
         "findings": [finding.as_dict() for finding in geometry_findings(reading)],
         "assumed": list(reading.assumed),
     }

@@ -42,7 +42,7 @@ def write_surfaces(contents: Contents, path: str | Path, *, deflected: tuple[str
         contents = replace(contents, about={**contents.about, "drawn": f"{factor:g} times as far as {case} moves"})
     if path.suffix.lower() in PLAIN:
         _write_plain(points, contents, path, force)
-        found = Finding("surface-plain", "info", f"a {path.suffix.lower()[1:].upper()} file holds the shape only: no "
+        found = Finding("surface-plain", "info", f"{path.suffix.lower()[1:].upper()} holds the shape only: no "
                         "units (it is in those of the model, mm for a bicycle), no names, no results")
         return (found, *size_findings(contents.model), *_sides(deflected))
     cells = {name: [np.repeat(values, SIDES, axis=0)] for name, values in cell_data(contents).items()}

@@ -9,6 +9,7 @@ from typing import Any
 
 from converters.files import save_workbook, write_text
 from converters.fitsheet.table import guard
+from converters.words import signed
 from model.choice.compare import SAME_MASS, Comparison, Row
 from model.choice.figures import Figure
 from model.errors import InputError
@@ -82,13 +83,16 @@ def _note(group: Sequence[Figure]) -> str:
 
 def _signed(comparison: Comparison, row: Row, number: int, kind: str = "change") -> str:
     value = cell(comparison, row, (number, kind))
-    return "-" if row is comparison.reference or value is None else f"{value:+.1f}"
+    return "-" if row is comparison.reference or value is None else signed(value, 1)
 
 
 def _value_and_change(comparison: Comparison, row: Row, number: int) -> tuple[float | None, str]:
-    """The figure, and its change in percent with percent per 10 g beside it."""
+    """The figure, and its change in percent; beside it percent per 10 g where the variant is heavier, because a price
+    in grams says nothing of a variant that costs none."""
     change, per_10_g = (_signed(comparison, row, number, kind) for kind in ("change", "per_10_g"))
-    return cell(comparison, row, (number, "value")), change if per_10_g == "-" else f"{change} ({per_10_g})"
+    heavier = row.values[0] > comparison.reference.values[0]
+    return (cell(comparison, row, (number, "value")),
+            f"{change} ({per_10_g})" if heavier and per_10_g != "-" else change)
 
 
 def compare_json(comparison: Comparison) -> dict[str, Any]:

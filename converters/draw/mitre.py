@@ -21,9 +21,10 @@ from model.errors import InputError
 from model.findings import Finding
 from model.frame.bicycle import Bicycle
 from model.frame.frame_mitres import CutLength, cut_lengths, frame_mitres, mitre_findings
-from model.frame.mitre import Mitre, in_words
+from model.frame.mitre import Mitre
 from model.frame.parts import PARTS
 from model.mechanics.frame_model import Array
+from model.words import spoken
 
 from .paper import CENTRE, LEFT, Paper
 
@@ -157,7 +158,7 @@ def _wrap(page: Picture, mitre: Mitre, left: float, top: float, joint: float) ->
         page.line("mark", (x, base), (x, top))
         page.write(f"{90 * k % 360} {mitre.marks[k % 4]}", x - 1, base + 2, SMALL, 90)
     page.write("base line", left, base - 4, SMALL)
-    page.write(f"{in_words(mitre.neighbours)} this side", left, top + 2, SMALL)
+    page.write(f"{spoken(mitre.neighbours)} this side", left, top + 2, SMALL)
 
 
 def _unbroken(points: Array) -> Iterator[Array]:
@@ -168,11 +169,11 @@ def _unbroken(points: Array) -> Iterator[Array]:
 
 
 def _notes(mitre: Mitre, length: CutLength) -> Iterator[str]:
-    yield f"{in_words(mitre.member)}: outside diameter {mitre.od:.2f} mm, wrap {mitre.wrap_length:.2f} mm, wall " \
+    yield f"{spoken(mitre.member)}: outside diameter {mitre.od:.2f} mm, wrap {mitre.wrap_length:.2f} mm, wall " \
           f"{mitre.wall:.2f} mm"
     for cut in mitre.cuts:
         aside = f", axes {abs(cut.offset):.1f} mm beside each other" if abs(cut.offset) > 0.05 else ""
-        yield f"to the {in_words(cut.neighbour)}, {2 * cut.neighbour_radius:.2f} mm, at {cut.acute:.2f} degrees{aside}"
+        yield f"to the {spoken(cut.neighbour)}, {2 * cut.neighbour_radius:.2f} mm, at {cut.acute:.2f} degrees{aside}"
     yield f"base line: square round the tube, {base_distance(mitre):g} mm along it from the centre of the joint"
     yield f"long point {mitre.long_point:.1f}, throat {mitre.short_point:.1f} mm from the centre of the joint; depth " \
           f"{mitre.depth:.1f} mm"

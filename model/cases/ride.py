@@ -71,15 +71,16 @@ def _rider_words(bicycle: Bicycle) -> str:
     loads = bicycle.loads
     weight = loads.rider_mass * G_ACCEL
     return (f"{weight:.0f} N rider: saddle {weight * loads.saddle_share:.0f} N, bars {weight * loads.bar_share:.0f} N, "
-            f"pedals {weight * loads.pedal_share:.0f} N")
+            f"pedals {weight * loads.pedal_share:.0f} N, all at once; stiffness of saddle and "
+            "bars: the part that stands on them over how far they go down under all of it")
 
 
 def _vertical_measures(bicycle: Bicycle, layout: FrameLayout) -> tuple[Measure, ...]:
     loads = bicycle.loads
     weight = loads.rider_mass * G_ACCEL
     return (
-        along("saddle", 1, "saddle_vertical", -weight * loads.saddle_share, "saddle, downwards"),
-        along("bar_centre", 1, "bar_vertical", -weight * loads.bar_share, "bars, downwards"),
+        along("saddle", 1, "saddle_vertical", -weight * loads.saddle_share, "saddle, downwards, rider aboard"),
+        along("bar_centre", 1, "bar_vertical", -weight * loads.bar_share, "bars, downwards, rider aboard"),
         along(layout.node("head_tube_top"), 1, "head_vertical", -weight, "head tube top, downwards, total weight"),
         along("bottom_bracket", 1, "bb_vertical", -weight, "bottom bracket, downwards, total weight"),
     )
@@ -116,9 +117,13 @@ def _climb(bicycle: Bicycle, layout: FrameLayout, side: str, sign: float) -> Loa
             along("bottom_bracket", 2, "bb_sideways", None, "bottom bracket, sideways"),
         ),
         title=f"Out of the saddle, climbing{'' if sign > 0 else ', left pedal'}", touching=TOUCHING, source=PRACTICE,
-        notes=f"{loads.pedal_force:.0f} N down on the {side} pedal, {fit.pedal_offset:g} mm out, crank "
-              f"{loads.crank_angle:g} degrees below level forward, chain pull to match; {loads.bar_pull:.0f} N up on "
+        notes=f"{loads.pedal_force:.0f} N down on the {side} pedal, {fit.pedal_offset:g} mm out, "
+              f"{_crank_words(loads.crank_angle)}, chain pull to match; {loads.bar_pull:.0f} N up on "
               f"the {side} and down on the {other} end of the bar; {HELD}")
+
+
+def _crank_words(angle: float) -> str:
+    return "crank level, pointing forward" if angle == 0 else f"crank {angle:g} degrees below level forward"
 
 
 # --- sideways and torsion -------------------------------------------------------------------------------------

@@ -112,16 +112,12 @@ def paired(bicycle: Bicycle) -> list[tuple[str, str]]:
     return [(a, b) for a, b in dict.fromkeys(pairs) if a in bicycle.tubes and (b in bicycle.tubes or b == "bb_shell")]
 
 
-def _words(name: str) -> str:
-    return spoken(name).replace("bb shell", "bottom bracket shell")
-
-
 def _end_wall(rules: Rules, name: str, tube: Tube) -> list[Finding]:
     needed = rules.wall_needed(tube.material)
     thin = min(tube.walls[0], tube.walls[-1])
     if thin >= needed - 1e-9:
         return []
-    return [Finding("rule-end-wall", "warning", f"{_words(name)} {tube.label}: wall {thin:g} mm at a joint, at least "
+    return [Finding("rule-end-wall", "warning", f"{spoken(name)} {tube.label}: wall {thin:g} mm at a joint, at least "
                     f"{needed:g} mm is wanted for a {rules.joining} joint in {metal(tube.material)}; take a thicker "
                     "end", name)]
 
@@ -130,12 +126,12 @@ def _slenderness(rules: Rules, name: str, tube: Tube) -> list[Finding]:
     ratio, found = max(tube.od_start, tube.od_end) / min(tube.walls), []
     most = rules.most_diameters[metal(tube.material)]
     if ratio > most:
-        found.append(Finding("rule-denting", "warning", f"{_words(name)} {tube.label}: diameter over wall is "
+        found.append(Finding("rule-denting", "warning", f"{spoken(name)} {tube.label}: diameter over wall is "
                              f"{ratio:.0f}, at most {most:g} is wanted in {metal(tube.material)} against dents; take a "
                              "thicker wall", name))
     strength = tube.material.yield_strength
     if strength is not None and ratio > 0.31 * tube.material.E / strength:
-        found.append(Finding("rule-local-buckling", "warning", f"{_words(name)} {tube.label}: diameter over wall is "
+        found.append(Finding("rule-local-buckling", "warning", f"{spoken(name)} {tube.label}: diameter over wall is "
                              f"{ratio:.0f}, above {0.31 * tube.material.E / strength:.0f} the wall buckles before it "
                              "yields; take a thicker wall", name))
     return found
@@ -147,7 +143,7 @@ def _lug(rules: Rules, name: str, tube: Tube) -> list[Finding]:
     for od in (tube.od_start, tube.od_end):
         if all(abs(od - size) > rules.lug_play for size in rules.lugs[name]):
             sizes = ", ".join(f"{size:g}" for size in rules.lugs[name])
-            return [Finding("rule-lug-size", "warning", f"{_words(name)} {tube.label}: no lug for {od:g} mm; there are "
+            return [Finding("rule-lug-size", "warning", f"{spoken(name)} {tube.label}: no lug for {od:g} mm; there are "
                             f"{sizes} mm", name)]
     return []
 
@@ -160,8 +156,8 @@ def _wider(bicycle: Bicycle, name: str, neighbour: str) -> list[Finding]:
     room = min(_across(other, other.od_start), _across(other, other.od_end))
     if width <= room + 1e-9:
         return []
-    return [Finding("rule-neighbour-size", "warning", f"{_words(name)} {tube.label} is {width:g} mm wide, the "
-                    f"{_words(neighbour)} it is mitred to only {room:g} mm; take a narrower tube or a wider neighbour",
+    return [Finding("rule-neighbour-size", "warning", f"{spoken(name)} {tube.label} is {width:g} mm wide, the "
+                    f"{spoken(neighbour)} it is mitred to only {room:g} mm; take a narrower tube or a wider neighbour",
                     name)]
 
 
@@ -173,8 +169,8 @@ def _butts(rules: Rules, name: str, tube: Tube, neighbour: str, depths: Depths) 
     for end, neighbours in ENDS.get(name, {}).items():
         butt, depth = _butt_at(tube, end), depths.get((name, end))
         if neighbours[0] == neighbour and butt is not None and depth is not None and butt < depth + rules.butt_rest:
-            return [Finding("rule-butt-mitre", "warning", f"{_words(name)} {tube.label}: the thick end at the "
-                            f"{_words(neighbour)} is {butt:g} mm long, the mitre takes {depth:.0f} mm and "
+            return [Finding("rule-butt-mitre", "warning", f"{spoken(name)} {tube.label}: the thick end at the "
+                            f"{spoken(neighbour)} is {butt:g} mm long, the mitre takes {depth:.0f} mm and "
                             f"{rules.butt_rest:g} mm are wanted behind it; take a longer butt", name)]
     return []
 

@@ -9,10 +9,11 @@ from model.errors import ModelError
 from model.findings import Finding, Severity
 from model.mechanics.frame_model import Array
 from model.tubes.tube import Tube
+from model.words import spoken
 
 from .bicycle import Bicycle
 from .layout import FrameLayout, Member, lay_out
-from .mitre import LEAST_ANGLE, STEPS, Cut, End, Mitre, in_words
+from .mitre import LEAST_ANGLE, STEPS, Cut, End, Mitre
 from .parts import PARTS
 
 # Tube -> end -> neighbours; those after the first are tubes that may be struck before the first is reached.
@@ -65,7 +66,7 @@ def frame_mitres(bicycle: Bicycle, shell_diameter: float = PARTS["bb_shell"].od)
 
 def _tube(bicycle: Bicycle, name: str) -> Tube:
     if name not in bicycle.tubes:
-        raise ModelError(f"the tube table has no {in_words(name)}; add its row to work out the mitres")
+        raise ModelError(f"the tube table has no {spoken(name)}; add its row to work out the mitres")
     return bicycle.tubes[name]
 
 
@@ -126,7 +127,7 @@ def cut_between(joint: Array, into: Array, zero: Array, name: str, axis: Axis) -
     angle = acos(float(np.clip(away @ u, -1, 1)))
     lean = u - (u @ away) * away
     if np.linalg.norm(lean) < sin(radians(LEAST_ANGLE)):
-        raise ModelError(f"the tube runs within {LEAST_ANGLE:g} degrees of the {in_words(name)}: no mitre can be cut")
+        raise ModelError(f"the tube runs within {LEAST_ANGLE:g} degrees of the {spoken(name)}: no mitre can be cut")
     lean = lean / np.linalg.norm(lean)
     side = np.cross(into, lean)
     between = axis.point - joint
@@ -165,6 +166,16 @@ def _cut_length(ends: list[Mitre]) -> CutLength:
                      length - sum(m.short_point for m in ends))
 
 
+def square_lengths(bicycle: Bicycle) -> dict[str, float]:
+    """Tube -> length along its centre-line, mm, of those without a mitre.
+
+    Head tube, blades from the crown race's level to the axle's centre, steerer from there to the middle of the stem.
+    """
+    members = {member.name: member for member in lay_out(bicycle).members}
+    return {"head_tube": members["head_tube"].length, "fork_blade": members["fork_blade_right"].length,
+            "steerer": members["steerer"].length}
+
+
 def mitre_findings(bicycle: Bicycle, mitres: tuple[Mitre, ...]) -> tuple[Finding, ...]:
     """What a builder should look at before cutting."""
     found = [f for mitre in mitres for f in (*_contact(mitre), *_butt(mitre), *_second(mitre))]
@@ -173,10 +184,10 @@ def mitre_findings(bicycle: Bicycle, mitres: tuple[Mitre, ...]) -> tuple[Finding
     for mitre, cut in ((m, c) for m in mitres for c in m.cuts if c.neighbour != "bb_shell"):
         tube = _tube(bicycle, cut.neighbour)
         if tube.od_start != tube.od_end:
-            found.append(Finding("mitre-tapered-neighbour", "warning", f"{mitre.title}: the {in_words(cut.neighbour)} "
+            found.append(Finding("mitre-tapered-neighbour", "warning", f"{mitre.title}: the {spoken(cut.neighbour)} "
                                  f"is tapered; the template takes it as round, {2 * cut.neighbour_radius:.1f} mm as at "
                                  "the joint, so leave a little to file", mitre.member))
-    return (*found, *(Finding("mitre-oval", "warning", f"the {in_words(name)} is not round; templates are worked out "
+    return (*found, *(Finding("mitre-oval", "warning", f"the {spoken(name)} is not round; templates are worked out "
                               "for round tube only, so its ends and tubes that end on it have none", name)
                       for name in ovals))
 
@@ -226,7 +237,7 @@ def _butt(mitre: Mitre) -> list[Finding]:
 def _second(mitre: Mitre) -> list[Finding]:
     if len(mitre.cuts) < 2:
         return []
-    other = in_words(mitre.cuts[1].neighbour)
-    return [Finding("mitre-two-neighbours", "info", f"the {in_words(mitre.member)} strikes the {other} before it is "
-                    f"home on the {in_words(mitre.cuts[0].neighbour)}; its template is cut to both, so fit the {other} "
+    other = spoken(mitre.cuts[1].neighbour)
+    return [Finding("mitre-two-neighbours", "info", f"the {spoken(mitre.member)} strikes the {other} before it is "
+                    f"home on the {spoken(mitre.cuts[0].neighbour)}; its template is cut to both, so fit the {other} "
                     "first", mitre.member)]

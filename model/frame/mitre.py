@@ -191,9 +191,4 @@ class Mitre:
     @property
     def title(self) -> str:
         """Such as ``top tube at the seat tube``."""
-        return f"{in_words(self.member)} at the {in_words(self.neighbours)}"
-
-
-def in_words(name: str) -> str:
-    """A member's name as the workshop says it."""
-    return spoken(name).replace("bb ", "BB ")
+        return f"{spoken(self.member)} at the {spoken(self.neighbours)}"

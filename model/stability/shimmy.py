@@ -25,8 +25,9 @@ from model.mechanics.frame_model import Array
 from .lateral import GROUND, Carried, Joint, LateralModel, Tyre
 from .whipple import RigidBody, WhippleBicycle, lump
 
-CAUTION = ("The shimmy figures compare variants of a bicycle; they are no promise that it runs steadily. "
-           "Tyres and rider are assumed values.")
+CAUTION = ("With the rider fixed to the frame and no hands on the bar most bicycles come out growing here, also those "
+           "that ride well: read the change from one set-up to the next, not the sign. The shimmy figures compare "
+           "variants of a bicycle; they are no promise that it runs steadily. Tyres and rider are assumed values.")
 WOBBLE_BAND_HZ = (2.0, 25.0)  # where the search for the wobble mode starts; weave and rider lean lie below
 PICK_SPEED = 3.0  # m/s: weave and capsize are slow there, so the wobble stands apart
 STEP = 0.1  # m/s between two looks while a mode is followed
