@@ -25,6 +25,7 @@ class Curve:
     layer, linetype, handle, entity : where it came from; `entity` is the file's own type name; `handle` is "#12" for
         the twelfth drawn object of a file that gives none.
     construction : endless helper lines (XLINE, RAY), cut to the drawing's extent.
+    fit : (k, 2) points a spline was laid through, where the file states them.
     """
 
     kind: Kind
@@ -37,6 +38,7 @@ class Curve:
     radius: float | None = None
     closed: bool = False
     construction: bool = False
+    fit: NDArray[np.float64] | None = None
 
 
 @dataclass(frozen=True)

@@ -110,6 +110,7 @@ class Collector:
             radius,
             shape.closed,
             bool(shape.endless),
+            None if shape.fit is None else np.ascontiguousarray(moved(shape.fit, item.matrix)[:, :2]),
         )
 
     def _number(self) -> str:

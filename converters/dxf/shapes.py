@@ -27,7 +27,10 @@ SPLINE_FRAME, POLYLINE_3D, MESHES = 16, 8, 16 | 64
 
 @dataclass(frozen=True, eq=False)
 class Shape:
-    """A curve in space. endless: 'both' for XLINE, 'one' for RAY; points then hold base and base + direction."""
+    """A curve in space. endless: 'both' for XLINE, 'one' for RAY; points then hold base and base + direction.
+
+    fit: points a spline is said to pass through, (k, 3), none for most.
+    """
 
     kind: Kind
     points: Points  # (k, 3)
@@ -35,6 +38,7 @@ class Shape:
     radius: float | None = None
     closed: bool = False
     endless: str = ""
+    fit: Points | None = None
 
 
 class EmptyShape(Exception):
@@ -231,12 +235,13 @@ def bulge_points(vertices: Points, bulges: Points, closed: bool, step: float) ->
 
 
 def _spline(record: Record, step: float) -> Shape:
-    from .spline import spline_points
+    from .spline import fit_points, spline_points
 
-    points = spline_points(record, step)
+    points, fit = spline_points(record, step), fit_points(record)
     if len(points) < 2:
         raise EmptyShape
-    return Shape("spline", points, closed=bool((points[0] == points[-1]).all()))
+    closed = bool((points[0] == points[-1]).all())
+    return Shape("spline", points, closed=closed, fit=fit if len(fit) else None)
 
 
 MAKERS: dict[str, Callable[[Record, float], Shape]] = {

@@ -32,6 +32,11 @@ def spline_points(record: Record, step: float) -> Points:
     return _through(record, step)
 
 
+def fit_points(record: Record) -> Points:
+    """Points (k, 3) the curve was laid through, none when the file does not keep them."""
+    return _points(record, 11)
+
+
 def _points(record: Record, code: int) -> Points:
     x, y, z = (np.array(record.all(c)) for c in (code, code + 10, code + 20))
     if len(x) != len(y) or len(z) not in (0, len(x)):
@@ -102,7 +107,7 @@ def _divided(starts: Points, ends: Points, counts: NDArray[np.int64]) -> Points:
 
 def _through(record: Record, step: float) -> Points:
     """Fit points only: the cubic spline over chord length that CAD programs draw, natural or with stated tangents."""
-    given = _points(record, 11)
+    given = fit_points(record)
     moved = np.concatenate([[True], np.diff(given, axis=0).any(axis=1)])[: len(given)]
     fit: Points = given[moved]
     if len(fit) < 3:

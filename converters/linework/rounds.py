@@ -19,6 +19,8 @@ Array = NDArray[np.float64]
 Vec = tuple[float, float]
 
 FIT = 0.006  # greatest error over radius for something to be called round (a 20-gon's vertices fit exactly)
+THROUGH = 1e-3  # the same for points a spline was laid through
+BULGING = 0.03  # greatest distance over radius of such a spline from their circle, between the points
 FULL = 0.97  # coverage of a closed circle
 LEAST_COVERAGE = 0.5  # arcs that together show less than half a circle are no wheel
 LEAST_VERTICES = 8
@@ -70,7 +72,18 @@ def _arc_of(index: int, curve: Curve) -> _Arc | None:
         return _Arc(curve.centre, curve.radius, 0.0, share, curve.points, (index,))
     if curve.construction or len(curve.points) < LEAST_VERTICES:
         return None
-    return _fitted(curve.points, (index,))
+    return _fitted(curve.points, (index,)) or _laid_through(index, curve)
+
+
+def _laid_through(index: int, curve: Curve) -> _Arc | None:
+    """The circle a spline was laid through, where between its fit points it does not quite follow it."""
+    if curve.fit is None or len(np.unique(curve.fit, axis=0)) < 5:
+        return None
+    centre, radius, error = fit_circle(curve.fit)
+    off = np.abs(np.hypot(*(curve.points - centre).T) - radius).max()
+    if not radius > 0 or error > THROUGH * radius or off > BULGING * radius:
+        return None
+    return _Arc(centre, radius, float(off), coverage(curve.points, centre), curve.points, (index,))
 
 
 def _fitted(points: Array, owners: tuple[int, ...]) -> _Arc | None:
