@@ -97,8 +97,9 @@ def _lines(lines: Sequence[Line], source: bool = True) -> str:
 
 
 def _drawings(lines: Sequence[DrawingLine]) -> str:
-    return ("Exports of general CAD programs of invented frames; the truth was written down by their maker, not by "
-            "this program. Largest difference of all items.\n\n") + _table(
+    return ("Exports of general CAD programs of invented frames; the numbered ones' truth was written down by their "
+            "maker, not by this program; of the others this project drew the lines and worked out stack, trail, "
+            "front-centre and wheelbase apart from it. Largest difference of all items.\n\n") + _table(
         ("drawing", "written by", "items", "largest, mm", "largest, degrees", "tolerance, mm and degrees", "met"),
         [(line.name, line.written_by, line.items, f"{line.mm:.2f}", f"{line.degrees:.2f}",
           f"{line.tolerance[0]:g}, {line.tolerance[1]:g}", _met(line.ok)) for line in lines])

@@ -144,15 +144,34 @@ class DrawingLine:
 
 
 def drawing_lines(data: Path) -> Iterator[DrawingLine]:
-    """Every drawing of `data`/dxf_good against `data`/side_view_truth.json."""
+    """Every drawing of `data`/dxf_good and `data`/dxf_programs against its truth."""
+    yield from _good_drawings(data)
+    programs = data / "dxf_programs" / "truth.json"
+    if programs.exists():
+        yield from _program_drawings(programs)
+
+
+def _good_drawings(data: Path) -> Iterator[DrawingLine]:
     truths = json.loads((data / "side_view_truth.json").read_text(encoding="utf-8"))
     drawn = json.loads((data / "dxf_good" / "drawn.json").read_text(encoding="utf-8"))
     for path in sorted((data / "dxf_good").glob("*.dxf")):
         number = path.name[:2]
         off = _differences(read_side_view(path).dimensions, truths[number])
-        sizes = [max((v for n, v in off.items() if _is_angle(n) == angle), default=0.0) for angle in (False, True)]
-        yield DrawingLine(path.name, drawn[path.name]["written_by"].split(",")[0].split(" (")[0], len(off), sizes[0],
-                          sizes[1], _TOLERANCE.get(number, _USUAL))
+        yield _line(path.name, drawn[path.name]["written_by"], off, _TOLERANCE.get(number, _USUAL))
+
+
+def _program_drawings(truths: Path) -> Iterator[DrawingLine]:
+    """Those that can be read; why the others cannot be is tested where the reader is."""
+    for name, truth in json.loads(truths.read_text(encoding="utf-8")).items():
+        if "refused" not in truth:
+            off = _differences(read_side_view(truths.parent / name, **truth["options"]).dimensions, truth)
+            allowed = truth["tolerance"]["length_mm"], truth["tolerance"]["angle_deg"]
+            yield _line(name, truth["written_by"], off, allowed)
+
+
+def _line(name: str, written_by: str, off: dict[str, float], allowed: tuple[float, float]) -> DrawingLine:
+    sizes = [max((v for n, v in off.items() if _is_angle(n) == angle), default=0.0) for angle in (False, True)]
+    return DrawingLine(name, written_by.split(",")[0].split(" (")[0], len(off), sizes[0], sizes[1], allowed)
 
 
 def _is_angle(name: str) -> bool:

@@ -19,18 +19,14 @@ from model.errors import InputError
 FOLDER = Path(__file__).parents[1] / "data" / "dxf_programs"
 TRUTH = json.loads((FOLDER / "truth.json").read_text(encoding="utf-8"))
 READ = [name for name, entry in TRUTH.items() if "refused" not in entry]
-OPTIONAL = ("seat_tube", "top_tube_on_seat_tube", "top_tube_below_head_top", "down_tube_above_head_bottom",
-            "seatstay_below_top_tube")  # not every habit draws them
 
 
 def off(view, entry) -> list[str]:
-    """Items that differ from the truth by more than what the export keeps; trail by three times that."""
+    """Items that differ from the truth by more than what the export keeps."""
     d, limits = view.dimensions, entry["tolerance"]
     got = {**vars(d), **d.derived(), "stack": d.stack}
     return [f"{name}: {got[name]} for {value}" for name, value in (entry["params"] | entry["derived"]).items()
-            if not (name in OPTIONAL and got[name] is None)
-            and not abs(got[name] - value) <= limits["angle_deg" if "angle" in name else "length_mm"]
-            * (3 if name in ("trail", *OPTIONAL) else 1)]
+            if got[name] is None or abs(got[name] - value) > limits["angle_deg" if "angle" in name else "length_mm"]]
 
 
 def test_every_file_has_its_truth():

@@ -1,7 +1,8 @@
 """Real exports of general CAD programs with known truth: the numbers, or a refusal that names the fault.
 
 The drawings were written by FreeCAD, LibreCAD, Inkscape, pstoedit and fig2dev; the frames are invented, and the
-truth beside them (tests/data/side_view_truth.json) was made with them, not by this program.
+truth beside them (tests/data/side_view_truth.json) was made with them, not by this program. Exports of more programs:
+test_dxf_programs.py; what was tried with each: converters/FINDINGS.md.
 """
 
 import json
