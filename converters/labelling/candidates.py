@@ -97,7 +97,7 @@ def _bent_lines(v: View, slot: Slot) -> list[Candidate]:
     for chain in v.chains:
         for p, q in ((chain.p, chain.q), (chain.q, chain.p)):
             if _fits(v, slot, p, q):
-                owners = [*v.curves_of(chain.strokes), *(v.bents[k].owner for k in chain.bents)]
+                owners = [*v.curves_of(chain.strokes), *(i for k in chain.bents for i in v.bents[k].owners)]
                 bonus = v.evidence.bonus(slot.name, owners)
                 if bonus is not None:
                     out.append(Candidate(p, q, chain.strokes, chain.bents, bonus=bonus))

@@ -62,7 +62,7 @@ class Links:
         allowed = index.tolist()
         if v.evidence.roles:
             allowed = [k for k in allowed if v.evidence.bonus("fork", v.curves_of((k,))) is not None]
-        bents = [k for k, b in enumerate(v.bents) if v.evidence.bonus("fork", (b.owner,)) is not None]
+        bents = [k for k, b in enumerate(v.bents) if v.evidence.bonus("fork", b.owners) is not None]
         self.names = [("s", k) for k in allowed] + [("b", k) for k in bents]
         table = np.vstack((e[allowed].reshape(-1, 4), v.bent_ends[bents].reshape(-1, 4)))
         self.ends: Array = table.reshape(-1, 2, 2)

@@ -4,7 +4,7 @@ Vocabulary: a STRAIGHT is one straight run of a curve; a BENT is one smoothly cu
 vertex where a curve turns by more than `CORNER` and is cut. Everything is still in drawing units.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import radians
@@ -14,20 +14,27 @@ from numpy.typing import NDArray
 
 from converters.drawing import Curve
 
+from .walks import vertices_along, walks
+
 Array = NDArray[np.float64]
 
 CORNER = radians(20.0)  # a vertex turning more than this ends a run; a drawn curve turns less per vertex
 STRAIGHTNESS = 2e-4  # sagitta over chord below which a run is a straight line (0.1 mm on a 500 mm tube)
+CURVED, LEAST_LINES = 5e-3, 6  # sagitta over chord, and count, from which lines end to end are a curve in pieces
 NO_LENGTH = "has no length"
 LONG_SHARE, LONG_TIMES = 0.12, 4.0  # a segment this much longer than its neighbours is a straight beside a curve
 
 
 @dataclass(frozen=True, eq=False)
 class Bent:
-    """A smoothly curved run: `points` (k, 2), the curve it comes from."""
+    """A smoothly curved run: `points` (k, 2), the curve it comes from, or the many lines it was drawn with."""
 
     points: Array
-    owner: int
+    owners: tuple[int, ...]
+
+    @property
+    def owner(self) -> int:
+        return self.owners[0]
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,8 +64,11 @@ def cut(curves: Sequence[Curve], skip: frozenset[int] = frozenset()) -> Pieces:
     ends: list[Array] = []
     owner: list[int] = []
     breaks: dict[int, Array] = {}
-    bents: list[Bent] = []
-    first = int((length > 0.0).sum())
+    walked = list(_curved_walks(table))
+    bents = [Bent(points, tuple(plain[k] for k in rows)) for rows, points in walked]
+    straight = length > 0.0
+    straight[[k for rows, _ in walked for k in rows]] = False
+    first = int(straight.sum())
     for index in rest:
         if len(curves[index].points) == 2:
             continue
@@ -72,10 +82,32 @@ def cut(curves: Sequence[Curve], skip: frozenset[int] = frozenset()) -> Pieces:
                 breaks[first + len(ends)] = run[1:-1]
             ends.append(run[[0, -1]].reshape(4))
             owner.append(index)
-        bents.extend(Bent(run, index) for run in curved)
-    table = np.vstack((table[length > 0.0], np.array(ends, float).reshape(-1, 4)))
-    kept = np.array(plain, np.int64)[length > 0.0]
+        bents.extend(Bent(run, (index,)) for run in curved)
+    table = np.vstack((table[straight], np.array(ends, float).reshape(-1, 4)))
+    kept = np.array(plain, np.int64)[straight]
     return Pieces(table, np.concatenate((kept, np.array(owner, np.int64))), breaks, tuple(bents), dropped)
+
+
+def _curved_walks(lines: Array) -> Iterator[tuple[list[int], Array]]:
+    """Rows of lines (n, 4) that touch end to end and together make a smooth curve, with its vertices.
+
+    They were one curve before a program cut it up, so their ends are the same to the last bit.
+    """
+    if not len(lines):
+        return
+    node = np.unique(lines.reshape(-1, 2), axis=0, return_inverse=True)[1].reshape(-1, 2)
+    for walk in walks(node):
+        if len(walk) < LEAST_LINES:
+            continue
+        points = vertices_along(list(lines[walk].reshape(-1, 2, 2)))
+        drawn = np.hypot(*np.diff(points, axis=0).T)
+        long = (drawn >= LONG_SHARE * drawn.sum()) & (drawn >= LONG_TIMES * np.median(drawn))
+        cuts = np.flatnonzero(np.abs(turning(points)) > CORNER) + 1
+        stops = sorted({0, len(walk), *cuts.tolist(), *(m for k in np.flatnonzero(long).tolist() for m in (k, k + 1))})
+        for a, b in pairwise(stops):
+            run = points[a : b + 1]
+            if b - a >= LEAST_LINES and sagitta(run) > CURVED * np.hypot(*(run[-1] - run[0])):
+                yield walk[a:b], run
 
 
 def _distinct(points: Array) -> Array:

@@ -77,13 +77,13 @@ def _member_labels(taken: dict[int, tuple[str, str]], choice: Choice, m: Measure
         if member.tube is not None:
             _straight_labels(taken, choice, name, member.tube.strokes, "edge")
         for k in member.bents:
-            taken.setdefault(bents[k].owner, (name, "curved"))
+            taken.update({i: (name, "curved") for i in bents[k].owners if i not in taken})
     fork = m.labelled.fork
     if fork is not None:
         how = {"tube": "edge", "edges": "edge", "axis": "on the steering axis"}.get(fork.kind, "centre-line")
         _straight_labels(taken, choice, "fork", fork.strokes, how, fork.pieces)
         for k in fork.bents:
-            taken.setdefault(bents[k].owner, ("fork", "curved"))
+            taken.update({i: ("fork", "curved") for i in bents[k].owners if i not in taken})
         for k in blade_centre_lines(choice, m):
             _straight_labels(taken, choice, "fork", (k,), "centre-line")
 
@@ -123,7 +123,7 @@ def _left_out(drawing: Drawing, choice: Choice, m: Measured, evidence: Evidence,
     left.update({i: "left out by the user" for i in range(len(drawing.curves)) if evidence.ignored(i)})
     view = m.labelled.reading.view
     for second in seconds:
-        owners = view.curves_of(second.strokes) + [choice.pieces.bents[k].owner for k in second.bents]
+        owners = view.curves_of(second.strokes) + [i for k in second.bents for i in choice.pieces.bents[k].owners]
         for i in owners:
             left.setdefault(i, f"second line {abs(second.apart):.3g} mm beside the {second.member.replace('_', ' ')}")
     return left

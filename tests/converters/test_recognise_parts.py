@@ -1,5 +1,6 @@
 """The stages of the recognition one by one: circles, pieces, strokes, edges, nodes, words; and pictures and rows."""
 
+from itertools import pairwise
 from math import cos, pi, sin
 
 import numpy as np
@@ -90,6 +91,22 @@ def test_a_spline_laid_through_points_of_a_circle():
     assert found.error == pytest.approx(1.3, abs=0.01)  # told to the builder as a rough wheel
     off_by_half_a_percent = fit * np.where(np.arange(12) == 3, 1.005, 1.0)[:, None]
     assert find_rounds([Curve("spline", points, closed=True, fit=off_by_half_a_percent)]) == []
+
+
+def lines_along(points: list[tuple[float, float]]) -> list[Curve]:
+    return [line(a, b) for a, b in pairwise(points)]
+
+
+def test_short_lines_end_to_end_are_one_curve():
+    """A bend in eight lines is a curve; the long line it continues, a straight line in pieces and corners are not."""
+    bend = [(100 * sin(k * 0.1), 100 - 100 * cos(k * 0.1)) for k in range(9)]
+    pieces = cut(lines_along([(-300.0, 0.0), *bend]))
+    assert [b.owners for b in pieces.bents] == [tuple(range(1, 9))]
+    assert pieces.bents[0].points == pytest.approx(np.array(bend))
+    assert pieces.owner.tolist() == [0]
+    assert cut(lines_along(bend[:6])).bents == ()  # five lines may be anything
+    assert cut(lines_along([(50.0 * k, 0.01 * (k % 2)) for k in range(12)])).bents == ()
+    assert cut(lines_along([(50.0 * k, 30.0 * (k % 2)) for k in range(12)])).bents == ()
 
 
 def test_circle_of_short_lines_beside_other_lines():
