@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from math import hypot
 
 import numpy as np
+from numpy.typing import NDArray
 
 from converters.labelling.choice import Choice
 from converters.labelling.measure import Measured
@@ -13,8 +14,10 @@ BESIDE = 45.0  # mm; a line of like length and direction nearer than this compet
 SLANT = 0.044  # rad (2.5 degrees) between the two
 SLANT_HEAD = 0.12  # rad (7 degrees): a head tube tried at another angle
 SYMMETRIC = 0.3  # mm; a pair this symmetric about a centre-line is its wall, steerer or seatpost
+LEAST_HALF = 3.0  # mm from the middle to the edge of a thin tube
 LIKE_LENGTH = (0.85, 1.25)  # of the member's line or an edge; a spoke beside a stay is shorter
 LIKE_HEAD = (0.5, 2.0)  # a head tube drawn to another length still competes
+Offsets = NDArray[np.float64]  # of a run's two ends from those of a member, (2, 2)
 
 
 @dataclass(frozen=True)
@@ -97,19 +100,27 @@ def blade_centre_lines(choice: Choice, m: Measured) -> list[int]:
 
 
 def _second_bents(choice: Choice, m: Measured) -> list[SecondLine]:
-    """Curved runs whose two ends lie near those of a curved member or of the fork's curved part."""
+    """Curved runs whose two ends lie near those of a curved member or of the fork's curved part, but not its edges."""
     used = used_bents(m)
-    ends = [(k, *m.labelled.pose.apply_all(b.points[[0, -1]]).tolist()) for k, b in enumerate(choice.pieces.bents)]
-    own = {k: ((p[0], p[1]), (q[0], q[1])) for k, p, q in ends if k in used}
+    ends = [m.labelled.pose.apply_all(b.points[[0, -1]]) for b in choice.pieces.bents]
     names = {k: name for name, member in m.labelled.members.items() for k in member.bents}
-    out = []
-    for k, p, q in ends:
-        if k in used:
-            continue
-        for mine, (a, b) in own.items():
-            apart = min(max(hypot(p[0] - s[0], p[1] - s[1]), hypot(q[0] - t[0], q[1] - t[1]))
-                        for s, t in ((a, b), (b, a)))
-            if apart <= BESIDE:
-                out.append(SecondLine(names.get(mine, "fork"), apart, bents=(k,)))
+    beside: dict[int, tuple[int, Offsets]] = {}
+    for k in range(len(ends)):
+        for mine in sorted(used) if k not in used else ():
+            off = min((ends[k] - ends[mine], ends[k][::-1] - ends[mine]), key=_farther)
+            if _farther(off) <= BESIDE:
+                beside[k] = mine, off
                 break
-    return out
+    return [SecondLine(names.get(mine, "fork"), _farther(off), bents=(k,)) for k, (mine, off) in beside.items()
+            if not any(mine == other and _mirrored(off, across) for other, across in beside.values())]
+
+
+def _farther(off: Offsets) -> float:
+    """The greater distance of two ends from a member's, mm."""
+    return float(np.hypot(*off.T).max())
+
+
+def _mirrored(off: Offsets, across: Offsets) -> bool:
+    """Is an end of one run as far to one side of a member's as that of the other to the other: edges of its tube?"""
+    wide = np.hypot(*off.T) >= LEAST_HALF
+    return bool((wide & (np.hypot(*(off + across).T) <= SYMMETRIC)).any())

@@ -30,6 +30,7 @@ HABITS = {
     "outlines, raked blade": Habit(lines="outline", fork="raked"),
     "outlines, no marks": Habit(lines="outline", axle_marks="none", bb_mark=False), "boxes": Habit(lines="boxes"),
     "both": Habit(lines="both", overrun=20.0, repeated=True), "axis and offset": Habit(fork="axis_offset"),
+    "both, raked": Habit(lines="both", fork="raked"),
     "raked": Habit(fork="raked"), "curved blade": Habit(fork="curve"), "chained fork": Habit(fork="chained"),
     "pieces, axis and offset": Habit(lines="pieces", fork="axis_offset"), "arc stays": Habit(stays="arc"),
     "bulge stays": Habit(stays="bulge"), "clutter": Habit(extras=("clutter",)),

@@ -157,6 +157,26 @@ def test_a_second_line_beside_a_member_is_told():
     assert view.dimensions.trail == pytest.approx(TOURER.trail, abs=1e-6)
 
 
+@pytest.mark.parametrize(("shifts", "told"), [
+    (((12.0, 12.0), (-12.0, -12.0)), False), (((12.0, 12.0),), True), (((0.0, 12.0),), True),
+    (((12.0, 12.0), (-12.0, -16.0), (-20.0, -20.0)), True), (((0.0, 12.0), (0.0, -15.0)), True),
+])
+def test_edges_of_a_curved_blade_are_no_second_blade(shifts, told):
+    """Both edges beside the blade's centre-line are its outline; one curve alone, or two unlike ones, are not."""
+    both = sheet(fork="curve")
+    (blade,) = [i for i in both.items if i.part == "fork"]
+    side = TOURER.axis_forward
+    for top, tip in shifts:
+        across = np.interp(range(4), (0, 3), (top, tip))
+        points = [(x + a * side[0], y + a * side[1]) for (x, y), a in zip(blade.points, across, strict=True)]
+        both.spline(points, "fork")
+    try:
+        found = "side-second-line" in codes(recognise(place(both).drawing()))
+    except InputError:
+        found = True
+    assert found is told
+
+
 # --- contradictions -----------------------------------------------------------------------------------------
 
 
