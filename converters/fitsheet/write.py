@@ -208,7 +208,7 @@ def starter_bicycle() -> Bicycle:
             "steerer": Tube(steel, 28.6, 28.6, (1.6,)),
         },
         Fittings(rear_hub_spacing=135.0, front_hub_spacing=100.0, saddle_height=740.0), Loads(rider_mass=82.0),
-        "Starter tourer (invented)")
+        "Starter tourer (invented)", tyre_widths=(40.0, 40.0))
 
 
 _STARTER_HEAD = (

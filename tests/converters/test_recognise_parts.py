@@ -265,7 +265,7 @@ def test_every_line_is_accounted_for(told):
     assert len(rows) == len(told.drawing.curves)
     assert all(row.how for row in rows)
     taken = {name for row in rows for name in row.taken_as.split(" + ")}
-    assert {"wheel rear", "wheel front", "bb shell", "head tube", "top tube", "down tube", "seat tube", "chainstay",
+    assert {"wheel rear", "wheel front", "BB shell", "head tube", "top tube", "down tube", "seat tube", "chainstay",
             "seatstay", "fork", "left out"} <= taken
     assert rows[-1].taken_as == "left out"
     assert sum(count for _, count in left_out_summary(told)) == sum(row.taken_as == "left out" for row in rows)
