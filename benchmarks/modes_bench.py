@@ -36,7 +36,7 @@ from validation.opensees.engine import session  # noqa: E402
 
 AGREE = 1e-6
 PAGE = Path(__file__).with_name("MODES.md")
-HEAD = """| elements | unknowns | ours, from the mesh ms | ARPACK ms | with hand-over ms | ARPACK / ours | with hand-over / ours \
+HEAD = """| elements | unknowns | ours, from the mesh ms | ARPACK ms | with hand-over ms | ARPACK / ours | handed over / ours \
 | difference |
 | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: |"""
 TEXT = """# Speed of the modes
