@@ -36,20 +36,19 @@ from validation.opensees.engine import session  # noqa: E402
 
 AGREE = 1e-6
 PAGE = Path(__file__).with_name("MODES.md")
-HEAD = """| elements | unknowns | ours, from the mesh ms | ARPACK ms | with hand-over ms | ARPACK / ours | handed over / ours \
-| difference |
-| ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: |"""
+HEAD = ("| elements | unknowns | ours, from the mesh ms | ARPACK ms | with hand-over ms | ARPACK / ours "
+        "| handed over / ours | difference |\n| ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: |")
 TEXT = """# Speed of the modes
 
 Made by `python benchmarks/modes_bench.py --write`; no figure is typed by hand. The {count} lowest modes of a laden
-tourer on its tyres, consistent mass, CPU time of one core, one thread, medians of {repeats}; both programs in one process,
-taking turns. ARPACK: that solver within OpenSees.
+tourer on its tyres, consistent mass, CPU time of one core, one thread, medians of {repeats}; both programs in one
+process, taking turns. ARPACK: that solver within OpenSees.
 
 {table}
 
-Ours counts element matrices, constraints, factor, Lanczos (ARPACK too, through scipy), the count of roots that proves none
-is missing, residuals and effective masses. OpenSees' ARPACK does the bare iteration in compiled code, with no shift and
-no count: a free body gives garbage there without a word. Its dense solver takes any model. Against that one ours is
+Ours counts element matrices, constraints, factor, Lanczos (ARPACK too, through scipy), the count of roots that proves
+none is missing, residuals and effective masses. OpenSees' ARPACK does the bare iteration in compiled code, with no shift
+and no count: a free body gives garbage there without a word. Its dense solver takes any model. Against that one ours is
 hundreds of times faster, against the bare iteration it is level. A factor of ten over the latter is not to be had here:
 putting the matrices together takes a third of our time, the thirty products of the iteration another third.
 """
@@ -116,10 +115,12 @@ def main() -> int:
         model, case = laden(1)
         spent = opensees(model, case, options.count, "-fullGenLapack")[0]
         ours = timed(lambda: modes(model, case.supports, case.springs, options.count))[0]
-        lines.append(f"\nOpenSees' dense solver on the first of these meshes: {spent:.0f} ms, {spent / ours:.0f} times ours.")
+        lines.append(f"\nOpenSees' dense solver on the first of these meshes: {spent:.0f} ms, "
+                     f"{spent / ours:.0f} times ours.")
     print("\n".join(lines))
     if options.write:
-        PAGE.write_text(TEXT.format(count=options.count, repeats=options.repeats, table="\n".join(lines)), encoding="utf-8")
+        page = TEXT.format(count=options.count, repeats=options.repeats, table="\n".join(lines))
+        PAGE.write_text(page, encoding="utf-8")
     return 0 if agreed else 1
 
 
