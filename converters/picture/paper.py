@@ -57,7 +57,8 @@ class PicturePaper:
 
     def arc(self, layer: str, centre: Xy, radius: float, start_angle: float, end_angle: float) -> None:
         """Counter-clockwise from start to end angle, degrees."""
-        turn = np.radians(np.linspace(start_angle, start_angle + (end_angle - start_angle) % 360 or 360.0, 181))
+        span = (end_angle - start_angle) % 360 or 360.0
+        turn = np.radians(np.linspace(start_angle, start_angle + span, 181))
         self.polyline(layer, np.column_stack([centre[0] + radius * np.cos(turn), centre[1] + radius * np.sin(turn)]))
 
     def text(self, layer: str, words: str, at: Xy, height: float = 0.0, align: str = LEFT,

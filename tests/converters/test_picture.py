@@ -1,6 +1,7 @@
 """Pictures: what is projected and drawn, the same bytes every time, stated magnification, names of any kind."""
 
 import json
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -20,6 +21,7 @@ from converters.picture.scene import ISOMETRIC, Camera, draw_tubes
 from converters.picture.style import house_style, new_figure
 from converters.picture.views import LARGEST_MOTION, deflected_picture, tidy_factor
 from converters.picture.write import VIEWS, PictureOptions, write_pictures
+from converters.report.paper import SvgPaper
 from model.errors import InputError
 from model.mechanics.energy import energy_shares
 from model.mechanics.frame_model import Element, FrameModel
@@ -187,6 +189,32 @@ def test_side_view_prints_the_trade_numbers(tourer, tmp_path):
                         ("wheelbase", d.derived()["wheelbase"]), ("offset", d.fork_offset)):
         assert f"{name} {value:.1f}" in said
     assert f"head angle {d.head_angle:.1f}°" in said
+
+
+def sketched(paper: type) -> tuple:
+    """A paper of either kind and a function that gives the points of its last stroke."""
+    if paper is SvgPaper:
+        svg = SvgPaper()
+        return svg, lambda: np.array([[float(x), -float(y)] for x, y in (
+            point.split() for point in re.search(r' d="M([^"Z]+)', svg.shapes[-1])[1].split("L"))])
+    axes = new_figure("", "").add_axes((0, 0, 1, 1))
+    return PicturePaper(axes), lambda: axes.lines[-1].get_xydata()
+
+
+@pytest.mark.parametrize("paper", [PicturePaper, SvgPaper])
+@pytest.mark.parametrize(("start", "end", "swept"), [(-90, 0, 90), (-180, 0, 180), (90, 450, 360), (350, 10, 20),
+                                                     (0, 360, 360), (-30, -30, 360)])
+def test_an_arc_runs_counter_clockwise_from_start_to_end(paper, start, end, swept):
+    """As the ARC of the DXF reference: always counter-clockwise, equal angles a whole turn."""
+    drawn, last = sketched(paper)
+    drawn.arc("WHEEL_REAR", (0.0, 0.0), 1000.0, start, end)
+    points = last()
+    np.testing.assert_allclose(np.hypot(*points.T), 1000.0, atol=0.1)
+    turns = np.diff(np.unwrap(np.arctan2(points[:, 1], points[:, 0])))
+    assert (turns > 0).all()
+    assert np.degrees(turns.sum()) == pytest.approx(swept, abs=0.02)
+    np.testing.assert_allclose(points[0], [1000 * np.cos(np.radians(start)), 1000 * np.sin(np.radians(start))],
+                               atol=0.1)
 
 
 def test_dimension_lines_end_where_they_measure():
