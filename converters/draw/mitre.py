@@ -25,7 +25,7 @@ from model.frame.mitre import Mitre, in_words
 from model.frame.parts import PARTS
 from model.mechanics.frame_model import Array
 
-from .paper import CENTRE, LEFT, Paper
+from .dxf_paper import CENTRE, LEFT, DxfPaper
 
 Format = Literal["svg", "dxf"]
 Xy = tuple[float, float]
@@ -224,7 +224,7 @@ def _write_svg(picture: Picture, path: Path, force: bool) -> None:
 
 
 def _write_dxf(picture: Picture, path: Path, force: bool) -> None:
-    paper = Paper(dashes=3.0)
+    paper = DxfPaper(dashes=3.0)
     for stroke in picture.strokes:
         layer = STYLES[stroke.style][0]
         if len(stroke.points) > 2:

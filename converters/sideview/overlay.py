@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from converters.projection import readable
 from model.errors import InputError
 from model.words import spoken
 
@@ -103,8 +104,7 @@ def _name(axes: "Axes", view: SideView, name: str, line: Array) -> None:
     k = len(line) // 2 if len(line) > 2 else 1
     a, b = line[k - 1], line[k]
     middle = (a + b) / 2
-    turn = np.degrees(np.arctan2(b[1] - a[1], b[0] - a[0]))
-    turn = (turn + 90.0) % 180.0 - 90.0
+    turn = readable(float(np.degrees(np.arctan2(b[1] - a[1], b[0] - a[0]))))
     up = np.array([-np.sin(np.radians(turn)), np.cos(np.radians(turn))])
     shift = 24.0 / view.transform.mm_per_unit
     x, y = (middle + shift * up).tolist()

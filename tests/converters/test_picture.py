@@ -21,6 +21,7 @@ from converters.picture.scene import ISOMETRIC, Camera, draw_tubes
 from converters.picture.style import house_style, new_figure
 from converters.picture.views import LARGEST_MOTION, deflected_picture, tidy_factor
 from converters.picture.write import VIEWS, PictureOptions, write_pictures
+from converters.projection import readable
 from converters.report.paper import SvgPaper
 from model.errors import InputError
 from model.mechanics.energy import energy_shares
@@ -105,6 +106,20 @@ def test_a_nearer_tube_is_painted_over_a_farther_one():
     x, y = axes.transData.transform((50.0, 0.0))
     red, _, blue, _ = np.asarray(figure.canvas.buffer_rgba())[-int(y), int(x)]
     assert red > 100 > blue
+
+
+@given(st.floats(-720, 720))
+@settings(deadline=None, max_examples=80)
+def test_words_can_be_read_from_below_or_from_the_right(turn):
+    """ISO 129-1: reading direction from the bottom or the right-hand side of the drawing."""
+    read = readable(turn)
+    assert -90 < read <= 90 + 1e-6
+    assert abs((turn - read + 90) % 180 - 90) < 1e-6, "words still run along the line"
+
+
+def test_upright_words_read_from_the_right_whichever_way_the_line_was_drawn():
+    assert readable(90) == readable(-90) == readable(270) == 90
+    assert readable(90 + 1e-10) == pytest.approx(90), "rounding does not stand them on their head"
 
 
 # --- magnification -------------------------------------------------------------------------------------------------
