@@ -8,9 +8,10 @@ from math import floor, log10
 
 import numpy as np
 
+from model.geometry.dimensions import FrameDimensions
 from model.mechanics.frame_model import Array
 
-LARGEST_MOTION = 0.05  # of the frame's size: how far a drawn movement goes at most (the page's script has it too)
+LARGEST_MOTION = 0.05  # of the frame's size: how far a drawn movement goes at most
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,6 +33,12 @@ class Camera:
     def flat(self, points: Array) -> Array:
         """(n, 2) places on the page of (n, 3) points, (2,) of one."""
         return np.asarray(points @ np.column_stack([self.right, self.up]))
+
+
+def wheels(d: FrameDimensions) -> list[tuple[float, float, float]]:
+    """Centre and radius of both tyres in the frame's plane, rear and front, mm."""
+    return [(axle.x, axle.y, radius) for axle, radius in
+            ((d.rear_axle, d.wheel_radius_rear), (d.front_axle, d.wheel_radius_front))]
 
 
 def wheel_ring(x: float, y: float, radius: float, sides: int = 120) -> Array:

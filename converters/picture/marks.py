@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from converters.projection import Camera
 from converters.words import number
 from model.cases.view import Arrow, CasePicture, SupportMark
 from model.mechanics.frame_model import Array
 
-from .scene import Camera
 from .style import BLUE, GREY, INK, PAPER, SMALL, VERMILION
 
 if TYPE_CHECKING:

@@ -93,16 +93,12 @@ def _lifting(result: Result) -> Iterator[Finding]:
 def _size(model: FrameModel, case: LoadCase) -> float:
     """Largest load of the case as a force; moments over the model's size."""
     nodal = [_carried(model, np.array(load)) for load in case.nodal.values()]
-    spans = [float(np.linalg.norm(load.w)) * _reach(model) for load in case.member_loads]
+    spans = [float(np.linalg.norm(load.w)) * model.span for load in case.member_loads]
     return max([*nodal, *spans], default=0.0)
 
 
 def _carried(model: FrameModel, load: Array) -> float:
-    return max(float(np.linalg.norm(load[:3])), float(np.linalg.norm(load[3:])) / _reach(model))
-
-
-def _reach(model: FrameModel) -> float:
-    return float(np.linalg.norm(np.ptp(model.xyz, axis=0))) or 1.0
+    return max(float(np.linalg.norm(load[:3])), float(np.linalg.norm(load[3:])) / model.span)
 
 
 def _arrows(model: FrameModel, node: str, load: Array | tuple[float, ...], what: str) -> Iterator[Arrow]:

@@ -17,12 +17,14 @@ from converters.model_file.write import save_model
 from converters.picture.energy import by_tube
 from converters.picture.marks import Labels
 from converters.picture.paper import PicturePaper
-from converters.picture.scene import ISOMETRIC, Camera, draw_tubes
+from converters.picture.scene import ISOMETRIC, draw_tubes
 from converters.picture.style import house_style, new_figure
-from converters.picture.views import LARGEST_MOTION, deflected_picture, tidy_factor
+from converters.picture.views import deflected_picture
 from converters.picture.write import VIEWS, PictureOptions, write_pictures
-from converters.projection import readable
+from converters.projection import LARGEST_MOTION, Camera, magnification, readable
 from converters.report.paper import SvgPaper
+from converters.report.scene import case_json
+from converters.report.stills import still_words
 from model.errors import InputError
 from model.mechanics.energy import energy_shares
 from model.mechanics.frame_model import Element, FrameModel
@@ -127,11 +129,24 @@ def test_upright_words_read_from_the_right_whichever_way_the_line_was_drawn():
 @settings(deadline=None, max_examples=60)
 def test_the_magnification_is_round_and_shows_the_movement(largest):
     model, _ = space_frame_a()
-    factor = tidy_factor(model, largest)
-    assert float(f"{factor:.0e}") == pytest.approx(factor)
+    factor = magnification(model.span, largest)
+    assert float(f"{factor:.0e}") == pytest.approx(factor, rel=1e-12)
     assert f"{factor:.0e}"[0] in "125"
     share = factor * largest / np.linalg.norm(np.ptp(model.xyz, axis=0))
     assert LARGEST_MOTION / 2.5 * (1 - 1e-6) <= share <= LARGEST_MOTION * (1 + 1e-6)
+
+
+def test_nothing_that_moves_is_drawn_at_its_true_size():
+    assert magnification(1500.0, 0.0) == 1.0
+
+
+def test_picture_and_report_state_one_magnification(sheet):
+    for name in ("seated", "climb", "side_push", "head_torsion"):
+        result = analyse(sheet, (name,)).results[name]
+        case = case_json(result, {})
+        said = words(deflected_picture(result, "Tourer"))
+        assert f"drawn {case['times']:,.6g} times" in said
+        assert f"drawn {case['times']:,.6g} times" in still_words(case)
 
 
 def test_a_deflected_sheet_says_what_a_reader_must_know(sheet):

@@ -3,8 +3,6 @@
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-import numpy as np
-
 from converters.inputs import Reading
 from converters.report.drawing import side_view_figure
 from converters.report.page import Block, DrawingPart, Tile
@@ -163,14 +161,13 @@ def case_block(result: Result, scene: Mapping[str, Any], case: Mapping[str, Any]
     source = f" Source of the set-up: {result.case.source}." if result.case.source else ""
     notes = f"Loads and supports: {result.case.notes}.{source}" if result.case.notes else ""
     return Block(result.case.title or spoken(result.case.name), ("measured", "stiffness", "under", "moves"), rows,
-                 ("measured",), notes=notes, figure=still(scene, case), figure_words=still_words(scene, case))
+                 ("measured",), notes=notes, figure=still(scene, case), figure_words=still_words(case))
 
 
 def _largest(result: Result) -> list[tuple[str, str, str, str]]:
     """For a model file without named measures: where it moves most, in the file's own unit."""
-    size = np.linalg.norm(result.u[:, :3], axis=1)
-    node = list(result.model.nodes)[int(size.argmax())]
-    return [(f"largest movement, node {node}", "–", "–", number(float(size.max())))]
+    node, size = result.largest_movement
+    return [(f"largest movement, node {node}", "–", "–", number(size))]
 
 
 def _stiffness(result: Result, m: Measure) -> str:

@@ -20,7 +20,8 @@ def mode_scene(done: Vibration, model: FrameModel) -> list[dict[str, Any]]:
     out = []
     for k in range(done.modes.rigid, len(done.modes)):
         shape = done.modes.shapes[k][at][:, :3]
-        out.append(mode_json(done.words[k].hz, done.words[k].title, shape, {"energy": _energy(done, k, model)}))
+        words, colours = done.words[k], {"energy": _energy(done, k, model)}
+        out.append(mode_json(words.hz, words.title, shape, colours, model.span))
     return out
 
 
