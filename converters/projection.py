@@ -41,7 +41,7 @@ def wheels(d: FrameDimensions) -> list[tuple[float, float, float]]:
             ((d.rear_axle, d.wheel_radius_rear), (d.front_axle, d.wheel_radius_front))]
 
 
-def wheel_ring(x: float, y: float, radius: float, sides: int = 120) -> Array:
+def wheel_ring(x: float, y: float, radius: float, *, sides: int = 120) -> Array:
     """(sides + 1, 3) points round a tyre in the frame's plane."""
     turn = np.linspace(0, 2 * np.pi, sides + 1)
     return np.column_stack([x + radius * np.cos(turn), y + radius * np.sin(turn), 0 * turn])

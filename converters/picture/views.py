@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from converters.projection import magnification
-from converters.words import number
+from converters.words import load_words, number
 from model.cases.view import case_picture
 from model.frame.bicycle import Bicycle
 from model.frame.layout import lay_out
@@ -17,6 +17,7 @@ from model.mechanics.result import Result
 from model.postprocess.stress import StressTable
 from model.vibration.mode_words import ModeWords
 from model.vibration.modes import Modes
+from model.words import spoken
 
 from .marks import Labels, along, draw_marks
 from .scene import FLATTER, ISOMETRIC, bare, draw_at_rest, draw_tubes, draw_wheels
@@ -55,7 +56,7 @@ def _tube_labels(axes: "Axes", model: FrameModel, bicycle: Bicycle) -> None:
             path = ISOMETRIC.flat(np.array(member.path))
             shares = np.array([0.0] if member.tube == "steerer" else [0.5, 0.4, 0.6, 0.3, 0.7])
             at = path[0] + shares[:, None] * (path[-1] - path[0])
-            labels.put(f"{member.tube.replace('_', ' ')} {tube.label}", at)
+            labels.put(f"{spoken(member.tube)} {tube.label}", at)
 
 
 # --- a load case --------------------------------------------------------------------------------------------------
@@ -110,10 +111,8 @@ def _measured(column: "_Column", result: Result) -> None:
         if stiffness is None:
             column.add(moved, INK, NORMAL + 1)
         else:
-            load = f"{number(measure.reference)} N" if measure.unit == "mm" else \
-                f"{number((measure.reference or 0.0) / 1000)} N·m"
             column.add(f"{number(stiffness)} {measure.stiffness_unit}", INK, NORMAL + 1)
-            column.add(f"moves {moved} under {load}")
+            column.add(f"moves {moved} under {load_words(measure.reference, measure.unit == 'deg')}")
         column.space()
     if not result.case.measures:
         node, size = result.largest_movement
@@ -150,7 +149,7 @@ def stress_picture(result: Result, table: StressTable, title: str, units: bool =
     column = _Column(figure)
     for row in table.rows:
         share = "" if row.utilisation is None or isnan(row.utilisation) else f", {row.utilisation:.0%} of yield"
-        column.add(f"{row.place.member.replace('_', ' ')}, {row.place.words}")
+        column.add(f"{spoken(row.place.member)}, {row.place.words}")
         column.add(f"{number(row.von_mises)} {unit}{share}", INK, NORMAL)
         column.space()
     return figure

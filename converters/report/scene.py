@@ -13,15 +13,13 @@ import numpy as np
 
 from converters.outside import half_sizes
 from converters.projection import magnification, wheels
-from converters.words import number
-from model.cases.view import Arrow, case_picture
+from model.cases.view import Arrow, SupportMark, case_picture
 from model.geometry.dimensions import FrameDimensions
 from model.mechanics.beam import Beams
 from model.mechanics.frame_model import Array, FrameModel, LoadCase
 from model.mechanics.result import Result
-from model.words import spoken
+from model.words import load_words, spoken
 
-_DOF_WORDS = {"ux": "fore-aft", "uy": "up-down", "uz": "sideways", "rx": "lean", "ry": "yaw", "rz": "pitch"}
 # Cividis (Nuñez, Anderton, Renslow 2018): even for colour-blind eyes; from small to large.
 CIVIDIS = ("#00224e", "#123570", "#3b496c", "#575d6d", "#707173", "#8a8678", "#a59c74", "#c3b369", "#e1cc55", "#fee838")
 
@@ -133,18 +131,13 @@ def _alike(model: FrameModel, load: Arrow, size: float, way: Array) -> tuple[obj
 
 def _label(key: tuple[object, ...], ends: Sequence[_End], units: bool) -> dict[str, Any]:
     """A label at the free end of its arrows, `way` pointing on from there; `node` is what it moves with."""
+    turning = ends[0].kind == "moment"
     if key[0] == "spread":
-        words = f"{_load_words(sum(end.size for end in ends), ends[0].kind, units)} in all"
+        words = f"{load_words(sum(end.size for end in ends), turning, units)} in all"
     else:
-        words = ("" if len(ends) == 1 else f"{len(ends)} × ") + _load_words(ends[0].size, ends[0].kind, units)
+        words = ("" if len(ends) == 1 else f"{len(ends)} × ") + load_words(ends[0].size, turning, units)
     at, way = (np.mean([getattr(end, name) for end in ends], axis=0) for name in ("at", "way"))
     return {"at": _rounded(at, 1), "way": _rounded(way, 3), "node": ends[0].node, "words": words}
-
-
-def _load_words(size: float, kind: str, units: bool) -> str:
-    if not units:
-        return number(size)
-    return f"{number(size)} N" if kind == "force" else f"{number(size / 1000)} N·m"
 
 
 def _radii(model: FrameModel) -> dict[str, float]:
@@ -161,13 +154,13 @@ def supports(model: FrameModel, case: LoadCase) -> list[dict[str, Any]]:
     shown = case_picture(model, case)
     held = [(mark, "held") for mark in shown.supports if mark.held]
     sprung = [(mark, "sprung") for mark in shown.springs if mark.held]
-    return [{"at": [round(v, 2) for v in mark.at], "words": _held_words(mark.node, mark.held, how, mark.touching)}
+    return [{"at": [round(v, 2) for v in mark.at], "words": _held_words(mark, how)}
             for mark, how in held + sprung]
 
 
-def _held_words(node: str, held: Sequence[str], how: str, touching: str) -> str:
-    by = f" ({touching})" if touching else ""
-    return f"{node.replace('_', ' ')}{by}: {', '.join(_DOF_WORDS[dof] for dof in held)} {how}"
+def _held_words(mark: SupportMark, how: str) -> str:
+    by = f" ({mark.touching})" if mark.touching else ""
+    return f"{spoken(mark.node)}{by}: {mark.ways} {how}"
 
 
 def _rounded(values: Array, digits: int) -> list[Any]:
