@@ -11,7 +11,7 @@ from model.cases.view import Arrow, CasePicture, SupportMark
 from model.mechanics.frame_model import Array
 from model.words import load_words, spoken
 
-from .style import BLUE, GREY, INK, PAPER, SMALL, VERMILION
+from .style import BEHIND, BLUE, GREY, INK, PAPER, SMALL, VERMILION
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -44,7 +44,7 @@ class Labels:
         points = self.axes.transData.transform(np.reshape(at, (-1, 2)))
         dot = self.axes.figure.dpi / 72  # pixels to a point of the type
         text = self.axes.text(0, 0, words, fontsize=size, color=colour, ha="center", va="center", zorder=9,
-                              bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.8, "alpha": 0.85})
+                              bbox=BEHIND)
         half = np.array([text.get_window_extent().width, text.get_window_extent().height]) / 2
         for spot, point in itertools.product(_SPOTS, points):
             centre = point + spot * dot + half * np.round(spot / np.hypot(*spot))

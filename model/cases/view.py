@@ -91,8 +91,8 @@ def _lifting(result: Result) -> Iterator[Finding]:
         push = float(result.reactions[node][1]) if node in result.reactions else 0.0
         if ON_GROUND in what and push < -IDLE * _size(result.model, case):
             yield Finding("wheel-lifts", "warning",
-                          f"load case {case.name}: the support at {spoken(node)} pulls down with {load_words(push)}, so "
-                          "the wheel would leave the ground; lower the loads that lift it", node)
+                          f"load case {case.name}: the support at {spoken(node)} pulls down with {load_words(push)}, "
+                          "so the wheel would leave the ground; lower the loads that lift it", node)
 
 
 def _size(model: FrameModel, case: LoadCase) -> float:

@@ -14,11 +14,14 @@ from hypothesis import strategies as st
 from converters.analysis import analyse
 from converters.inputs import read_input
 from converters.model_file.write import save_model
+from converters.picture.campbell import draw_campbell
+from converters.picture.compare import Plot, Point, save_plot
 from converters.picture.energy import by_tube
 from converters.picture.marks import Labels
+from converters.picture.overlay import write_overlay
 from converters.picture.paper import PicturePaper
 from converters.picture.scene import ISOMETRIC, draw_tubes
-from converters.picture.style import house_style, new_figure
+from converters.picture.style import ENDINGS, house_style, new_figure
 from converters.picture.views import deflected_picture
 from converters.picture.write import VIEWS, PictureOptions, write_pictures
 from converters.projection import LARGEST_MOTION, Camera, magnification, readable
@@ -30,6 +33,7 @@ from model.mechanics.energy import energy_shares
 from model.mechanics.frame_model import Element, FrameModel
 from model.mechanics.solve import solve
 from model.tubes.sections import oval_tube, round_tube
+from model.vibration.mode_words import ModeWords
 
 SAMPLES = Path(__file__).parents[2] / "sample_drawings"
 SHEET = SAMPLES / "tourer_700c.csv"
@@ -305,14 +309,49 @@ def test_any_name_can_stand_on_a_picture(sheet, tmp_path, name, missing):
     assert ("picture-letters-missing" in {f.code for f in found}) == missing
 
 
-def test_a_users_matplotlib_settings_change_nothing(sheet, tmp_path):
+def a_comparison(path, title="$ 500 special_{x"):
+    points = [Point(100.0, 50.0, 1800.0, "reference", True), Point(110.0, 52.0, 1850.0, "$ 20 more")]
+    return save_plot(Plot(title, "vertical [N/mm]", "sideways [N/mm]", points, "note"), path)
+
+
+def a_campbell_diagram(path):
+    words = [ModeWords(3, 5.6, "pitch on the tyres", "in plane", {}, {}, {}),
+             ModeWords(4, 2.1, "front end sideways", "sideways", {}, {}, {})]
+    return draw_campbell(words, (60.0, 110.0), path)
+
+
+def every_kind_of_picture(tourer):
+    return {"sheet": lambda path: write_pictures(tourer, path)[1], "comparison": a_comparison,
+            "campbell": a_campbell_diagram, "overlay": lambda path: write_overlay(tourer.view, path)}
+
+
+@pytest.mark.parametrize("kind", ["sheet", "comparison", "campbell", "overlay"])
+def test_a_users_matplotlib_settings_change_nothing(tourer, tmp_path, kind):
     import matplotlib
 
-    write_pictures(sheet, tmp_path / "a.svg")
-    with matplotlib.rc_context({"lines.linewidth": 9, "font.size": 30, "axes.facecolor": "red"}):
-        write_pictures(sheet, tmp_path / "b.svg")
+    write = every_kind_of_picture(tourer)[kind]
+    write(tmp_path / "a.svg")
+    with matplotlib.rc_context({"lines.linewidth": 9, "font.size": 30, "axes.facecolor": "red", "savefig.dpi": 50}):
+        write(tmp_path / "b.svg")
         assert matplotlib.rcParams["font.size"] == 30
     assert (tmp_path / "a.svg").read_bytes() == (tmp_path / "b.svg").read_bytes()
+
+
+@pytest.mark.parametrize("kind", ["sheet", "comparison", "campbell", "overlay"])
+def test_every_kind_of_picture_has_the_same_endings(tourer, tmp_path, kind):
+    write = every_kind_of_picture(tourer)[kind]
+    for ending in ENDINGS:
+        write(tmp_path / f"a{ending.upper()}")
+        assert (tmp_path / f"a{ending.upper()}").stat().st_size > 5_000
+    with pytest.raises(InputError, match=r"f\.gif: a picture is written as \.png, \.svg, \.pdf"):
+        write(tmp_path / "f.gif")
+    with pytest.raises(InputError, match="exists already"):
+        write(tmp_path / "a.SVG")
+
+
+def test_letters_a_comparison_cannot_show_are_told(tmp_path):
+    assert {f.code for f in a_comparison(tmp_path / "a.svg", "山 1")} == {"picture-letters-missing"}
+    assert a_comparison(tmp_path / "b.svg", "Bjørn") == ()
 
 
 def test_a_drawing_alone_gives_its_side_view_and_no_warning(tmp_path):
