@@ -133,6 +133,9 @@ class DxfPaper:
 
     def save(self, path: str | Path, force: bool = False) -> None:
         """Write the file atomically; see `files.new_file` for what is refused."""
+        classes = self.doc.classes
+        classes.add_required_classes(self.doc.dxfversion)  # from a set: without order, other bytes in another process
+        classes.classes = dict(sorted(classes.classes.items()))
         with new_file(path, force) as temporary, _undated():
             self.doc.saveas(temporary)
 

@@ -282,3 +282,11 @@ def test_reader_of_this_test_refuses_rubbish(tmp_path):
     (tmp_path / "a.dxf").write_text("0\nSECTION\n2\nENT")
     with pytest.raises((DXFStructureError, OSError)):
         ezdxf.readfile(tmp_path / "a.dxf")
+
+
+def test_classes_stand_in_one_order(tmp_path):
+    """The library keeps them in a set, whose order is another in every process; the bytes must not be."""
+    document, _ = drawn(tmp_path / "f.dxf")
+    names = [(c.dxf.name, c.dxf.cpp_class_name) for c in document.classes]
+    assert len(names) > 5
+    assert names == sorted(names)
