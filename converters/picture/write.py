@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal, get_args
+from typing import TYPE_CHECKING, Literal, get_args
 
 from converters.analysis import USUAL_MESH, Analysis, analyse, model_and_cases, vibrating
 from converters.files import new_file, refuse_existing
