@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from converters.picture.compare import LATERAL, VERTICAL
+from model.findings import Finding
 
 from . import show
 from .options import case_options, force_option, input_argument, json_option, mesh_options, read, reading_options
@@ -56,30 +57,32 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], mesh: "MeshOpti
     rules = Rules(joining=joining)
     findings = [*reading.findings, *comparison.findings,
                 *(f for row in comparison.rows[1:] for f in new_faults(rules, bicycle, row.bicycle, row.name))]
+    findings += _write(comparison, outputs, across, up, force)
     assumed = (*reading.assumed, *part_sentences())
-    written = _write(comparison, outputs, across, up, force)
     if as_json:
         body = {"source": reading.source, "input_sha256": reading.sha256, **compare_json(comparison)}
         show.print_json(stamped(reading, body, findings, assumed))
         return int(show.serious(findings))
     print_comparison(comparison)
-    print("".join(f"{path} written.\n" for path in written), end="")
+    print("".join(f"{path} written.\n" for path in outputs), end="")
     show.findings(findings)
     show.assumed(assumed)
     print(show.CAUTION)
     return int(show.serious(findings))
 
 
-def _write(comparison: Any, outputs: tuple[Path, ...], across: str, up: str, force: bool) -> tuple[Path, ...]:
+def _write(comparison: Any, outputs: tuple[Path, ...], across: str, up: str, force: bool) -> list[Finding]:
     from converters.choice.compare_table import write_comparison
-    from converters.picture.compare import ENDINGS, comparison_plot, save_plot
+    from converters.picture.compare import comparison_plot, save_plot
+    from converters.picture.style import ENDINGS
 
+    found: list[Finding] = []
     for path in outputs:
         if path.suffix.lower() in ENDINGS:
-            save_plot(comparison_plot(comparison, across, up), path, force)
+            found += save_plot(comparison_plot(comparison, across, up), path, force)
         else:
             write_comparison(comparison, path, force)
-    return outputs
+    return found
 
 
 def print_comparison(comparison: Any) -> None:

@@ -32,7 +32,8 @@ VIEWS = ("side", "iso", "deflected", "stress", "energy", "mode", "overlay")
 def command(source: Path, output: Path, views: tuple[Any, ...], number: int | None, supports: Any, times: float | None,
             force: bool, names: tuple[str, ...], mesh: "MeshOptions", **how: Any) -> int:
     """Draw INPUT as a picture. The plot of a comparison: droptrail compare INPUT -o PLOT.png."""
-    from converters.picture.write import PictureOptions, check_ending, write_pictures
+    from converters.picture.style import check_ending
+    from converters.picture.write import PictureOptions, write_pictures
 
     check_ending(output)
     reading = read(source, **how)

@@ -13,6 +13,7 @@ from .options import force_option, input_argument, json_option, read, reading_op
 
 if TYPE_CHECKING:
     from converters.sideview.read import SideView
+    from model.findings import Finding
 
 MANY = 60  # a longer list of left-out lines is summed up by reason
 
@@ -20,7 +21,7 @@ MANY = 60  # a longer list of left-out lines is summed up by reason
 @click.command("read")
 @input_argument
 @click.option("-o", "--output", type=click.Path(path_type=Path),
-              help="Write a picture of the drawing with the recognised members, .svg or .png.")
+              help="Write a picture of the drawing with the recognised members, .png, .svg or .pdf.")
 @force_option
 @reading_options
 @json_option
@@ -29,23 +30,21 @@ def command(source: Path, output: Path | None, force: bool, as_json: bool, **how
     reading = read(source, **how)
     if reading.view is None:
         raise InputError(f"{source.name} is not a drawing; for sheets and models use: droptrail geometry {source}")
-    if output is not None:
-        _overlay(reading.view, output, force)
+    drawn = () if output is None else _overlay(reading.view, output, force)
     if as_json:
         show.print_json(_json(reading.source, reading.view))
     else:
         _print(reading.source, reading.view)
         if output is not None:
             print(f"{output} written.")
+        show.findings(drawn)
     return int(show.serious(reading.view.findings))
 
 
-def _overlay(view: "SideView", output: Path, force: bool) -> None:
-    from converters.files import new_file
-    from converters.sideview.overlay import write_overlay
+def _overlay(view: "SideView", output: Path, force: bool) -> "tuple[Finding, ...]":
+    from converters.picture.overlay import write_overlay
 
-    with new_file(output, force) as temporary:
-        write_overlay(view, temporary)
+    return write_overlay(view, output, force)
 
 
 def _json(source: str, view: "SideView") -> dict[str, Any]:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from model.findings import Finding
 from model.words import spoken
 
 from . import show
@@ -109,9 +110,9 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], mesh: "MeshOpti
         difference = max(difference, search.disagreement([int(n) for n in summary.best.numbers]))
     ideal = _ideal(search, workshop) if wants_ideal else None
     vibration = _vibration(search, summary, mode_count, supports, on_modes) if mode_count else None
-    findings = (*reading.findings, *search.findings)
+    drawn = _write(search, summary, outputs, across, up, force)
+    findings = (*reading.findings, *search.findings, *drawn)
     assumed = (*reading.assumed, *part_sentences())
-    written = _write(search, summary, outputs, across, up, force)
     if as_json:
         from converters.choice.search_table import search_json
 
@@ -121,7 +122,7 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], mesh: "MeshOpti
     else:
         print_search(search, summary, difference, finished)
         print_guides(search, summary, ideal, vibration)
-        print("".join(f"{path} written.\n" for path in (*written, *((store,) if store else ()))), end="")
+        print("".join(f"{path} written.\n" for path in (*outputs, *((store,) if store else ()))), end="")
         show.findings(findings)
         show.assumed(assumed)
         print(show.CAUTION)
@@ -197,17 +198,19 @@ class Running:
 
 
 def _write(search: Any, summary: Any, outputs: tuple[Path, ...], across: str | None, up: str | None,
-           force: bool) -> tuple[Path, ...]:
+           force: bool) -> list[Finding]:
     from converters.choice.compare_table import write_comparison
     from converters.choice.search_table import comparison_of, front_plot
-    from converters.picture.compare import ENDINGS, save_plot
+    from converters.picture.compare import save_plot
+    from converters.picture.style import ENDINGS
 
+    found: list[Finding] = []
     for path in outputs:
         if path.suffix.lower() in ENDINGS:
-            save_plot(front_plot(search, summary, across, up), path, force)
+            found += save_plot(front_plot(search, summary, across, up), path, force)
         else:
             write_comparison(comparison_of(search, summary.front), path, force)
-    return outputs
+    return found
 
 
 def _ideal(search: Any, rules: Any) -> Any:

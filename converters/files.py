@@ -100,7 +100,6 @@ def write_bytes(path: str | Path, data: bytes, force: bool = False) -> None:
 
 # --- the same bytes every time ------------------------------------------------------------------------------------
 _DATES = re.compile(rb"<dcterms:(created|modified)\b.*?</dcterms:\1>", re.DOTALL)
-_UNDATED: dict[str, dict[str, Any]] = {"svg": {"Date": None}, "pdf": {"CreationDate": None}}
 
 
 def save_workbook(book: Any, path: str | Path, force: bool = False) -> None:
@@ -119,12 +118,3 @@ def _workbook_bytes(book: Any) -> bytes:
             entry.compress_type = zipfile.ZIP_DEFLATED
             plain.writestr(entry, _DATES.sub(b"", part) if name == "docProps/core.xml" else part)
     return out.getvalue()
-
-
-def save_figure(figure: Any, path: str | Path, force: bool = False, dpi: int = 150) -> None:
-    """Write a matplotlib figure in the format of the ending, atomically, with fixed ids and no date."""
-    import matplotlib
-
-    ending = Path(path).suffix.lower()[1:]
-    with new_file(path, force) as temporary, matplotlib.rc_context({"svg.hashsalt": "droptrail"}):
-        figure.savefig(temporary, format=ending, dpi=dpi, metadata=_UNDATED.get(ending))

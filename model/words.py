@@ -1,4 +1,10 @@
-"""How a builder says the name of a member, joint or dimension that the program writes with underscores."""
+"""How a builder says it: names that the program writes with underscores, numbers to sensible digits, loads."""
+
+from math import isfinite
+
+DASH = "-"  # stands where there is no value
+# Directions of a node in the bicycle's axes: movements, and turns about them.
+DOF_WORDS = {"ux": "fore-aft", "uy": "up-down", "uz": "sideways", "rx": "lean", "ry": "yaw", "rz": "pitch"}
 
 _SAID = {
     "front_center": "front centre", "front_center_horizontal": "front centre, horizontal",
@@ -17,3 +23,32 @@ _SAID = {
 def spoken(key: str) -> str:
     """``down_tube_head_node`` becomes ``joint of down and head tube``, ``seat_tube`` becomes ``seat tube``."""
     return _SAID.get(key) or key.replace("_", " ")
+
+
+def number(value: float | None) -> str:
+    """Four significant digits, at least whole units, never an exponent for workshop sizes; a dash for none.
+
+    Below 1e-9 of any unit shown here a value is rounding and printed as nought.
+    """
+    if value is None or not isfinite(value):
+        return DASH
+    size = abs(value)
+    if size < 1e-9:
+        return "0.000"
+    if size < 1e-4 or size >= 1e7:
+        return f"{value:.1e}"
+    decimals = 0 if size >= 1000 else 1 if size >= 100 else 2 if size >= 10 else 3
+    return f"{value:.{decimals}f}"
+
+
+def load_words(size: float | None, turning: bool = False, units: bool = True) -> str:
+    """A force (N) or, when `turning`, a moment (N*mm) as ``442.4 N`` or ``150 N·m``, without its sign; a dash for none.
+
+    units : False for a model file, which may be in any consistent set: the number as it stands there.
+    """
+    if size is None:
+        return DASH
+    shown = number(abs(size) / (1000 if turning and units else 1))
+    if "." in shown and "e" not in shown:
+        shown = shown.rstrip("0").rstrip(".")  # a load is what was put on, not a result of so many digits
+    return shown if not units else f"{shown} N·m" if turning else f"{shown} N"

@@ -21,7 +21,7 @@ from converters.model_file.write import save_model
 from converters.report.drawing import _turn, side_view_figure
 from converters.report.page import Block, render_block, render_report, script_json
 from converters.report.scene import CORNER, case_json, mode_json, scene_json
-from converters.report.stills import SIDE, magnification, still
+from converters.report.stills import SIDE, still
 from converters.sideview.read import read_side_view
 from converters.words import number
 from model.findings import Finding
@@ -118,7 +118,7 @@ def test_stiffness_tables_hold_every_measure(done, facts):
             value = result.stiffness[measure.name]
             if value is not None:
                 assert f"{number(value)} {measure.stiffness_unit}" in row
-                assert f"{number(abs(measure.reference) / (1 if measure.unit == 'mm' else 1000))} N" in row
+                assert f" {abs(measure.reference) / (1 if measure.unit == 'mm' else 1000):.4g} N" in row
 
 
 def test_energy_bars_are_the_shares_of_the_energy(done, facts):
@@ -209,16 +209,6 @@ def test_equal_loads_left_and_right_share_a_label(facts):
     assert any(word.startswith("2 × 80.4") for word in words)
 
 
-@given(st.floats(1e-6, 1e4))
-@settings(deadline=None, max_examples=60)
-def test_movement_is_drawn_a_round_number_of_times_larger_and_fits_the_eye(largest):
-    scene, case = {"span": 1500.0}, {"u": [[0.0, 0.0, 0.0], [0.0, largest, 0.0]]}
-    times = magnification(scene, case)
-    assert 0.4 * 75.0 * 0.999 <= times * largest <= 75.0 * 1.001  # 5 % of the span, or the round number below
-    assert float(f"{times:.0e}") == pytest.approx(times, rel=1e-12)
-    assert f"{times:.0e}"[0] in "125"
-
-
 def test_the_side_still_is_the_side_view(done, facts):
     """Seen from the drive side, forward is right and up is up, mm for mm."""
     svg = still(facts.scene, None, SIDE)
@@ -233,7 +223,9 @@ def test_the_side_still_is_the_side_view(done, facts):
 
 def test_a_mode_is_scaled_to_a_largest_movement_of_one():
     shape = np.array([[0.0, 0.0, 0.0], [0.0, 3.0, 4.0]])
-    assert mode_json(2.0, "front end sideways", shape, {})["u"] == [[0.0, 0.0, 0.0], [0.0, 0.6, 0.8]]
+    made = mode_json(2.0, "front end sideways", shape, {}, 1500.0)
+    assert made["u"] == [[0.0, 0.0, 0.0], [0.0, 0.6, 0.8]]
+    assert made["times"] == 50.0  # of 1, on a model of 1500: the round number below 5 % of it
 
 
 def test_scene_keeps_every_node_and_tube(done):

@@ -12,8 +12,6 @@
   const dot = (a, b) => a.reduce((sum, v, k) => sum + v * b[k], 0);
   const cross = (a, b) => [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]];
   const unit = (a) => { const s = Math.hypot(...a) || 1; return a.map((v) => v / s); };
-  // 1, 2 or 5 times a power of ten, not above the value.
-  const nice = (v) => { const p = 10 ** Math.floor(Math.log10(v)); return [5, 2, 1].find((s) => s * p <= v * 1.0000001) * p; };
   const digits = (v) => (v === 0 ? "0" : Math.abs(v) >= 1000 ? v.toFixed(0) : Math.abs(v) < 1e-4 ? v.toExponential(1) : String(+v.toPrecision(3)));
   const plain = (text) => String(text).replace(/&/g, "&amp;").replace(/</g, "&lt;");
   const dark = () => matchMedia("(prefers-color-scheme: dark)").matches;
@@ -28,9 +26,8 @@
   const largest = (pick) => Math.max(...pick.u.map((u) => Math.hypot(...u)));
   // Positions of the slider: nothing, true size, and sizes about the one that suits the eye.
   function factors(pick) {
-    const most = largest(pick);
-    if (!most) return [0, 1];
-    const fit = nice((0.05 * scene.span) / most), steps = [0, 0.25, 0.5, 0.75, 1, 1.5, 2, 3, 4].map((s) => s * fit);
+    if (!largest(pick)) return [0, 1];
+    const fit = pick.times, steps = [0, 0.25, 0.5, 0.75, 1, 1.5, 2, 3, 4].map((s) => s * fit);
     return isMode(pick) || fit <= 1 ? steps : [0, 1, ...steps.slice(2)];
   }
   const times = () => sizes[+byId("magnify").value] ?? 0;
@@ -193,7 +190,7 @@
     select.value = [...select.options].some((o) => o.value === keep) ? keep : "movement";
     sizes = factors(pick);
     byId("magnify").max = sizes.length - 1;
-    if (!keepSize) byId("magnify").value = sizes.length > 2 ? sizes.indexOf(sizes.find((s) => s >= nice((0.05 * scene.span) / largest(pick)) * 0.999)) : 0;
+    if (!keepSize) byId("magnify").value = sizes.length > 2 ? sizes.indexOf(sizes.find((s) => s >= pick.times * 0.999)) : 0;
     draw(fresh);
   }
 

@@ -6,7 +6,8 @@ from model.frame.bicycle import Bicycle
 from model.geometry.dimensions import FrameDimensions, Point
 from model.words import spoken
 
-from .paper import RIGHT, TEXT_HEIGHT, Paper
+from .dxf_paper import RIGHT, TEXT_HEIGHT, DxfPaper
+from .paper import Paper
 
 LAYER = "DIMENSIONS"
 ROW = 60.0  # mm between dimension lines outside the bicycle
@@ -85,7 +86,7 @@ def _angles(paper: Paper, d: FrameDimensions) -> None:
 
 # --- title block --------------------------------------------------------------------------------------------
 
-def title_block(paper: Paper, bicycle: Bicycle) -> None:
+def title_block(paper: DxfPaper, bicycle: Bicycle) -> None:
     """Name, scale, caution, and the numbers of the frame in three columns below the side view."""
     d = bicycle.dimensions
     left, top = d.rear_axle.x - d.wheel_radius_rear, d.ground_y - TITLE_DROP

@@ -23,6 +23,7 @@ from model.geometry.dimensions import FrameDimensions, Point
 from model.mechanics.frame_model import Array
 
 from .dimensions import dimension_side_view, title_block
+from .dxf_paper import DxfPaper
 from .outline import Silhouette, Stop, edges, offset_path
 from .paper import Paper
 from .views import front_view, stays_view
@@ -57,7 +58,7 @@ def draw_frame(bicycle: Bicycle, path: str | Path, views: Sequence[View] = ("sid
     InputError
         When the file cannot be written or the version is unknown. An existing file stays whole.
     """
-    paper = Paper(version)
+    paper = DxfPaper(version)
     findings: list[Finding] = []
     if "side" in views:
         findings += side_view(paper, bicycle, bead_seats)

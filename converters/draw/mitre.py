@@ -26,7 +26,7 @@ from model.frame.parts import PARTS
 from model.mechanics.frame_model import Array
 from model.words import spoken
 
-from .paper import CENTRE, LEFT, Paper
+from .dxf_paper import CENTRE, LEFT, DxfPaper
 
 Format = Literal["svg", "dxf"]
 Xy = tuple[float, float]
@@ -225,7 +225,7 @@ def _write_svg(picture: Picture, path: Path, force: bool) -> None:
 
 
 def _write_dxf(picture: Picture, path: Path, force: bool) -> None:
-    paper = Paper(dashes=3.0)
+    paper = DxfPaper(dashes=3.0)
     for stroke in picture.strokes:
         layer = STYLES[stroke.style][0]
         if len(stroke.points) > 2:

@@ -1,159 +1,46 @@
-"""The paper the drawings are made on: a DXF document with the trade's layers, line types and dimension style.
+"""What the side view is drawn on, whatever it is made of: a DXF file, a picture, the report page.
 
-Everything drawn by droptrail goes through `Paper`, so that one place knows what an old DXF version cannot hold.
-Drawing units are mm at 1:1.
+The drawing names layers of the trade; each paper gives them its own look. Coordinates are mm, y up.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager, suppress
-from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from collections.abc import Iterable, Sequence
+from typing import Protocol
 
-from converters.files import new_file
-from model.errors import InputError
 from model.mechanics.frame_model import Array
 
-if TYPE_CHECKING:
-    from ezdxf.layouts.layout import Modelspace
-
 Xy = Sequence[float] | Array
-Version = Literal["R12", "R2000", "R2004", "R2007", "R2010", "R2013", "R2018"]
-VERSIONS: tuple[Version, ...] = ("R12", "R2000", "R2004", "R2007", "R2010", "R2013", "R2018")
-
-MEMBER_LAYERS = ("HEAD_TUBE", "TOP_TUBE", "DOWN_TUBE", "SEAT_TUBE", "CHAINSTAY", "SEATSTAY", "FORK")
-RED, BLUE, BLACK, GREY = 1, 5, 7, 8
-# Layer -> colour index, line type, line weight in 1/100 mm.
-LAYERS: dict[str, tuple[int, str, int]] = {
-    **dict.fromkeys(MEMBER_LAYERS, (RED, "CENTER", 18)),
-    **{f"{name}_OUTLINE": (BLACK, "CONTINUOUS", 50) for name in MEMBER_LAYERS},
-    "BB_SHELL": (BLACK, "CONTINUOUS", 50),
-    "HEADSET": (BLACK, "CONTINUOUS", 35),
-    "DROPOUT": (BLACK, "CONTINUOUS", 35),
-    "AXLE": (BLACK, "CONTINUOUS", 35),
-    "WHEEL_REAR": (GREY, "CONTINUOUS", 35),
-    "WHEEL_FRONT": (GREY, "CONTINUOUS", 35),
-    "RIM": (GREY, "CONTINUOUS", 25),
-    "GROUND": (BLACK, "CONTINUOUS", 35),
-    "CONSTRUCTION": (GREY, "DASHED", 13),
-    "DIMENSIONS": (BLUE, "CONTINUOUS", 18),
-    "NOTES": (BLACK, "CONTINUOUS", 25),
-    "FRONT_VIEW": (BLACK, "CONTINUOUS", 35),
-    "FRONT_VIEW_CENTRE_LINES": (RED, "CENTER", 18),
-    "FRONT_VIEW_DIMENSIONS": (BLUE, "CONTINUOUS", 18),
-    "STAYS_VIEW": (BLACK, "CONTINUOUS", 35),
-    "STAYS_VIEW_CENTRE_LINES": (RED, "CENTER", 18),
-    "STAYS_VIEW_DIMENSIONS": (BLUE, "CONTINUOUS", 18),
-    "CUT_LINE": (BLACK, "CONTINUOUS", 35),
-    "BORE_LINE": (BLUE, "DASHED", 18),
-    "TEMPLATE": (GREY, "CONTINUOUS", 18),
-}
-STYLE = "FRAME"
-TEXT_HEIGHT = 14.0  # readable when an A0 sheet is looked at whole, and when it is pinned up at 1:1
-_DIMSTYLE = {
-    "dimtxt": TEXT_HEIGHT, "dimasz": 9.0, "dimexo": 4.0, "dimexe": 4.0, "dimgap": 3.0, "dimdec": 1, "dimadec": 2,
-    "dimtad": 1, "dimtih": 0, "dimtoh": 0, "dimzin": 0, "dimazin": 0, "dimscale": 1.0, "dimlfac": 1.0, "dimdsep": 46,
-    "dimtofl": 1, "dimclrd": GREY, "dimclre": GREY, "dimclrt": BLUE,
-}
-LEFT, CENTRE, RIGHT = "LEFT", "CENTER", "RIGHT"
+Flat = tuple[float, float]
 
 
-class Paper:
-    """An empty drawing in mm; layers appear as they are used. `dashes` scales the line types' patterns."""
+class Paper(Protocol):
+    """The strokes and dimensions of a workshop drawing.
 
-    def __init__(self, version: str = "R2010", dashes: float = 15.0) -> None:
-        from ezdxf.document import Drawing
-        from ezdxf.lldxf.const import DXFAttributeError
-        from ezdxf.tools.standards import setup_drawing
-
-        if version not in VERSIONS:
-            raise InputError(f"DXF version {version} cannot be written; choose one of {', '.join(VERSIONS)}")
-        self.old = version == "R12"  # knows neither units nor light polylines
-        with _undated():
-            self.doc = Drawing.new(version)
-        setup_drawing(self.doc, ["linetypes"])
-        if not self.old:
-            self.doc.units = 4
-        self.msp: Modelspace = self.doc.modelspace()
-        self.doc.header["$MEASUREMENT"] = 1
-        self.doc.header["$LTSCALE"] = dashes
-        style = self.doc.dimstyles.new(STYLE)
-        for key, value in _DIMSTYLE.items():
-            with suppress(DXFAttributeError):  # R12 does not know the newer ones
-                style.set_dxf_attrib(key, value)
-
-    def _on(self, layer: str) -> dict[str, Any]:
-        if layer not in self.doc.layers:
-            colour, linetype, weight = LAYERS[layer]
-            entry = self.doc.layers.add(layer, color=colour, linetype=linetype)
-            if not self.old:
-                entry.dxf.lineweight = weight
-        return {"layer": layer}
+    `words` of a dimension carry <> where the measured value goes; `shift` moves them that far along the dimension
+    line, out of the way of other line work.
+    """
 
     def line(self, layer: str, start: Xy, end: Xy) -> None:
-        self.msp.add_line(_xy(start), _xy(end), dxfattribs=self._on(layer))
-
-    def circle(self, layer: str, centre: Xy, radius: float) -> None:
-        self.msp.add_circle(_xy(centre), radius, dxfattribs=self._on(layer))
-
-    def arc(self, layer: str, centre: Xy, radius: float, start_angle: float, end_angle: float) -> None:
-        """Counter-clockwise from start to end angle, degrees."""
-        self.msp.add_arc(_xy(centre), radius, start_angle, end_angle, dxfattribs=self._on(layer))
+        """A straight line."""
 
     def polyline(self, layer: str, points: Iterable[Xy], closed: bool = False) -> None:
-        flat = [_xy(p) for p in points]
-        if self.old:
-            self.msp.add_polyline2d(flat, close=closed, dxfattribs=self._on(layer))
-        else:
-            self.msp.add_lwpolyline(flat, close=closed, dxfattribs=self._on(layer))
+        """Straight lines from point to point."""
 
-    def text(self, layer: str, words: str, at: Xy, height: float = TEXT_HEIGHT, align: str = LEFT,
-             rotation: float = 0.0) -> None:
-        """One line of text; line breaks would break the file and become blanks."""
-        from ezdxf.enums import TextEntityAlignment
+    def circle(self, layer: str, centre: Xy, radius: float) -> None:
+        """A whole circle."""
 
-        entity = self.msp.add_text(" ".join(words.split()), height=height, rotation=rotation,
-                                   dxfattribs=self._on(layer))
-        entity.set_placement(_xy(at), align=TextEntityAlignment[align])
+    def arc(self, layer: str, centre: Xy, radius: float, start_angle: float, end_angle: float) -> None:
+        """Counter-clockwise from start to end angle, degrees; equal angles are a whole turn."""
 
-    # --- dimensions: `words` carries <> where the measured value goes ------------------------------------
-    # `shift` moves the words that far along the dimension line, out of the way of other line work.
     def distance(self, layer: str, words: str, p1: Xy, p2: Xy, base: Xy, angle: float, shift: float = 0.0) -> None:
-        """A linear dimension measured along `angle` degrees, its line running through `base`."""
-        dimension = self.msp.add_linear_dim(_xy(base), _xy(p1), _xy(p2), angle=angle, text=words, dimstyle=STYLE,
-                                            dxfattribs=self._on(layer))
-        dimension.shift_text(shift, 0.0)
-        dimension.render()
+        """A linear dimension measured along `angle` degrees (0 or 90), its line running through `base`."""
 
     def aligned(self, layer: str, words: str, p1: Xy, p2: Xy, aside: float, shift: float = 0.0) -> None:
         """A dimension along p1-p2, `aside` mm to the left of it (negative: right)."""
-        dimension = self.msp.add_aligned_dim(_xy(p1), _xy(p2), aside, text=words, dimstyle=STYLE,
-                                             dxfattribs=self._on(layer))
-        dimension.shift_text(shift, 0.0)
-        dimension.render()
 
     def angle(self, layer: str, words: str, vertex: Xy, radius: float, start: float, end: float) -> None:
         """An angular dimension, counter-clockwise from `start` to `end` degrees."""
-        self.msp.add_angular_dim_cra(_xy(vertex), radius * 0.6, start, end, radius * 0.4, text=words, dimstyle=STYLE,
-                                     dxfattribs=self._on(layer)).render()
-
-    def save(self, path: str | Path, force: bool = False) -> None:
-        """Write the file atomically; see `files.new_file` for what is refused."""
-        with new_file(path, force) as temporary, _undated():
-            self.doc.saveas(temporary)
 
 
-@contextmanager
-def _undated() -> Iterator[None]:
-    """No time of day and no random ids, so that the same drawing gives the same bytes; the date reads 2000-01-01."""
-    from ezdxf import options  # type: ignore[attr-defined] # documented, but not re-exported for type checkers
-
-    held = options.write_fixed_meta_data_for_testing
-    options.write_fixed_meta_data_for_testing = True
-    try:
-        yield
-    finally:
-        options.write_fixed_meta_data_for_testing = held
-
-
-def _xy(point: Xy) -> tuple[float, float]:
+def flat(point: Xy) -> Flat:
+    """A point as two plain numbers."""
     return float(point[0]), float(point[1])

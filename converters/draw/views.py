@@ -11,8 +11,9 @@ from model.frame.parts import PARTS
 from model.mechanics.frame_model import Array
 from model.tubes.tube import Tube
 
+from .dxf_paper import CENTRE, TEXT_HEIGHT, DxfPaper
 from .outline import offset_path
-from .paper import CENTRE, TEXT_HEIGHT, Paper
+from .paper import Paper
 
 GAP = 450.0  # mm between the side view with its dimensions and another view
 SHELL = PARTS["bb_shell"].od / 2
@@ -20,7 +21,7 @@ TIP = 26.0  # mm before the axle where blade and stay outlines end
 PLATE = 5.0  # mm, thickness a dropout is drawn with
 
 
-def front_view(paper: Paper, bicycle: Bicycle) -> None:
+def front_view(paper: DxfPaper, bicycle: Bicycle) -> None:
     """Fork and head tube from the front, square to the steering axis; up on the paper is up the axis.
 
     Raises
@@ -56,7 +57,7 @@ def front_view(paper: Paper, bicycle: Bicycle) -> None:
     _caption(paper, "FRONT_VIEW", "Fork from the front, square to the steering axis", (middle, level - 150))
 
 
-def stays_view(paper: Paper, bicycle: Bicycle) -> None:
+def stays_view(paper: DxfPaper, bicycle: Bicycle) -> None:
     """Chainstays and seatstays from above, each pair in its own plane; drive side at the bottom of the paper.
 
     Raises
@@ -75,7 +76,7 @@ def stays_view(paper: Paper, bicycle: Bicycle) -> None:
     _pair(paper, bicycle, layout, "seatstay", start, f.seatstay_spacing, "Seatstays in their plane")
 
 
-def _pair(paper: Paper, bicycle: Bicycle, layout: FrameLayout, name: str, origin: Array, spacing: float,
+def _pair(paper: DxfPaper, bicycle: Bicycle, layout: FrameLayout, name: str, origin: Array, spacing: float,
           title: str) -> None:
     """Two stays, their joint at `origin`, running back (to the left) to the hub."""
     hub = bicycle.fittings.rear_hub_spacing / 2
@@ -119,5 +120,5 @@ def _stay(paper: Paper, layer: str, path: Array, tube: Tube | None) -> None:
     paper.polyline(layer, [*left, *right[::-1]], closed=True)
 
 
-def _caption(paper: Paper, layer: str, words: str, at: tuple[float, float]) -> None:
+def _caption(paper: DxfPaper, layer: str, words: str, at: tuple[float, float]) -> None:
     paper.text(layer, words, at, TEXT_HEIGHT, CENTRE)

@@ -4,18 +4,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from textwrap import fill
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from converters.files import save_figure
 from model.choice.compare import Comparison
 from model.choice.figures import find_figure
-from model.errors import InputError
+from model.findings import Finding
+
+from .style import DPI, FAINT, GREY, INK, PRINT, scale_of_colours, write_picture
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 LATERAL, VERTICAL = "side_push.head_sideways", "seated.saddle_vertical"  # what the plot shows unless told otherwise
-ENDINGS = (".png", ".svg", ".pdf")
-COLOURS = "cividis"  # even for colour-blind eyes, readable in print
-INK, FAINT = "#2b2b2b", "#9a9a9a"
-DPI = 150
 LABELS = 40  # more would cover the points
 
 
@@ -55,16 +55,12 @@ def comparison_plot(comparison: Comparison, across: str, up: str) -> Plot:
     return Plot(comparison.reference.bicycle.name or "Variants", figures[x].heading, figures[y].heading, points, note)
 
 
-def save_plot(plot: Plot, path: str | Path, force: bool = False) -> None:
-    """Draw to a .png, .svg or .pdf file. Raises InputError for another ending."""
-    path = Path(path)
-    if path.suffix.lower() not in ENDINGS:
-        raise InputError(f"{path.name}: a plot is written as {', '.join(ENDINGS)}; choose one of these endings")
-    save_figure(draw(plot), path, force, DPI)
+def save_plot(plot: Plot, path: str | Path, force: bool = False) -> tuple[Finding, ...]:
+    """Draw to a .png, .svg or .pdf file; raises InputError as `write_picture` does."""
+    return write_picture(lambda: _figure(plot), path, force)
 
 
-def draw(plot: Plot) -> Any:
-    """The matplotlib figure."""
+def _figure(plot: Plot) -> "Figure":
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
@@ -74,24 +70,24 @@ def draw(plot: Plot) -> Any:
     axes.set_title(plot.title, loc="left", color=INK)
     axes.set_xlabel(plot.x_title)
     axes.set_ylabel(plot.y_title)
-    axes.grid(color="#e4e4e4", linewidth=0.7)
+    axes.grid(color=FAINT, linewidth=0.6, alpha=0.5)
     axes.set_axisbelow(True)
     axes.margins(0.12)
     if plot.faint:
         axes.set_xlim(*_window([p.x for p in plot.points], plot.x_limits))
         axes.set_ylim(*_window([p.y for p in plot.points], plot.y_limits))
-        axes.scatter([p.x for p in plot.faint], [p.y for p in plot.faint], s=5, color="#d5d5d5", linewidths=0)
+        axes.scatter([p.x for p in plot.faint], [p.y for p in plot.faint], s=5, color=FAINT, linewidths=0)
     dots = axes.scatter([p.x for p in plot.points], [p.y for p in plot.points], c=[p.mass for p in plot.points],
-                        cmap=COLOURS, s=70, edgecolors=INK, linewidths=0.6, zorder=3)
+                        cmap=scale_of_colours(), s=70, edgecolors=INK, linewidths=0.6, zorder=3)
     figure.colorbar(dots, ax=axes, label="mass of the tubes [g]")
     for style, rows, columns in (("--", [p.y for p in plot.points if p.mark], [p.x for p in plot.points if p.mark]),
                                  (":", plot.y_limits, plot.x_limits)):
         for y in rows:
-            axes.axhline(y, color=FAINT if style == "--" else INK, linewidth=0.8, linestyle=style, zorder=2)
+            axes.axhline(y, color=GREY if style == "--" else INK, linewidth=0.8, linestyle=style, zorder=2)
         for x in columns:
-            axes.axvline(x, color=FAINT if style == "--" else INK, linewidth=0.8, linestyle=style, zorder=2)
+            axes.axvline(x, color=GREY if style == "--" else INK, linewidth=0.8, linestyle=style, zorder=2)
     if plot.note:
-        figure.supxlabel(fill(plot.note, 150), fontsize=7.5, color="#555555", x=0.01, ha="left")
+        figure.supxlabel(fill(plot.note, 150), fontsize=PRINT, color=GREY, x=0.01, ha="left")
     _label(figure, axes, [p for p in plot.points if p.label][:LABELS], plot.points)
     return figure
 
@@ -107,7 +103,6 @@ def _window(values: Sequence[float], limits: Sequence[float]) -> tuple[float, fl
 _SPOTS = ((7, 5, "left"), (7, -11, "left"), (-7, 5, "right"), (-7, -11, "right"), (0, 11, "center"), (0, -17, "center"))
 
 
-
 def _label(figure: Any, axes: Any, points: Sequence[Point], others: Sequence[Point]) -> None:
     """Write each label on the first spot round its point where it covers no point and no other label."""
     figure.canvas.draw()
@@ -117,7 +112,7 @@ def _label(figure: Any, axes: Any, points: Sequence[Point], others: Sequence[Poi
     for point in points:
         for dx, dy, side in _SPOTS:
             text = axes.annotate(point.label, (point.x, point.y), (dx, dy), textcoords="offset points", ha=side,
-                                 fontsize=7.5, color=INK, zorder=4)
+                                 fontsize=PRINT, color=INK, zorder=4)
             box = text.get_window_extent(renderer)
             if inside.x0 < box.x0 and box.x1 < inside.x1 and not any(box.overlaps(other) for other in taken):
                 taken.append(box)

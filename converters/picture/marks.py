@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from converters.words import number
+from converters.projection import Camera
 from model.cases.view import Arrow, CasePicture, SupportMark
 from model.mechanics.frame_model import Array
+from model.words import load_words, spoken
 
-from .scene import Camera
-from .style import BLUE, GREY, INK, PAPER, SMALL, VERMILION
+from .style import BEHIND, BLUE, GREY, INK, PAPER, SMALL, VERMILION
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -19,7 +19,6 @@ if TYPE_CHECKING:
 LONGEST = 0.15  # of the model's size: the arrow of the largest force or moment
 SHORTEST = 0.4  # of the longest: small loads must still be seen
 LEADER = 22.0  # points; words farther from their point than this get a line to it
-_WORDS = {"ux": "fore-aft", "uy": "up-down", "uz": "sideways", "rx": "lean", "ry": "yaw", "rz": "pitch"}
 _SPOTS = [r * np.array([np.cos(a), np.sin(a)]) for r in (8, 14, 22, 32, 44, 60, 80)
           for a in np.radians((0, 180, 90, 270, 45, 135, 225, 315))]  # points
 
@@ -45,7 +44,7 @@ class Labels:
         points = self.axes.transData.transform(np.reshape(at, (-1, 2)))
         dot = self.axes.figure.dpi / 72  # pixels to a point of the type
         text = self.axes.text(0, 0, words, fontsize=size, color=colour, ha="center", va="center", zorder=9,
-                              bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.8, "alpha": 0.85})
+                              bbox=BEHIND)
         half = np.array([text.get_window_extent().width, text.get_window_extent().height]) / 2
         for spot, point in itertools.product(_SPOTS, points):
             centre = point + spot * dot + half * np.round(spot / np.hypot(*spot))
@@ -91,7 +90,7 @@ def draw_marks(axes: "Axes", camera: Camera, picture: CasePicture, places: Mappi
     for k, at in enumerate(spots, 1):
         labels.put(str(k), at, INK, SMALL + 1)
     for arrow, shaft in zip(picture.arrows, shafts, strict=True):
-        labels.put(_size_words(arrow, units), shaft[0], _colour(arrow))
+        labels.put(load_words(_length(arrow), arrow.kind == "moment", units), shaft[0], _colour(arrow))
     return [f"{k}  {words}" for k, words in enumerate(held.values(), 1)]
 
 
@@ -118,16 +117,9 @@ def _colour(arrow: Arrow) -> str:
     return VERMILION if arrow.what == "load" else BLUE
 
 
-def _size_words(arrow: Arrow, units: bool) -> str:
-    if not units:
-        return number(_length(arrow))
-    return f"{_length(arrow):.0f} N" if arrow.kind == "force" else f"{number(_length(arrow) / 1000)} N·m"
-
-
 def _gathered(marks: Sequence[SupportMark]) -> dict[str, str]:
     """Node -> everything that holds it, in words."""
     out: dict[str, list[str]] = {}
     for mark in (m for m in marks if m.held):
-        ways = ", ".join(_WORDS[dof] for dof in mark.held)
-        out.setdefault(mark.node, []).append(f"{ways}{f' ({mark.touching})' if mark.touching else ''}")
-    return {node: f"{node.replace('_', ' ')}: {'; '.join(words)}" for node, words in out.items()}
+        out.setdefault(mark.node, []).append(f"{mark.ways}{f' ({mark.touching})' if mark.touching else ''}")
+    return {node: f"{spoken(node)}: {'; '.join(words)}" for node, words in out.items()}

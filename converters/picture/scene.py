@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from converters.outside import half_sizes
+from converters.projection import Camera, wheel_ring, wheels
 from model.geometry.dimensions import FrameDimensions
 from model.mechanics.beam import Beams
 from model.mechanics.frame_model import Array, FrameModel
@@ -23,34 +24,8 @@ _STOPS = np.sin(np.linspace(-np.pi / 2, np.pi / 2, 7))  # where the shade change
 _ROUND = np.linspace(0, 2 * np.pi, 20, endpoint=False)
 
 
-@dataclass(frozen=True, eq=False)
-class Camera:
-    """A parallel projection: unit vectors to the right and up on the page, and out of the page to the eye."""
-
-    right: Array
-    up: Array
-    out: Array
-
-    @classmethod
-    def at(cls, x: float, y: float, z: float) -> "Camera":
-        """Seen from the direction (x, y, z), the bicycle's up drawn upwards."""
-        out = np.array([x, y, z]) / np.linalg.norm([x, y, z])
-        right = np.cross((0.0, 1.0, 0.0), out)
-        right /= np.linalg.norm(right)
-        return cls(right, np.cross(out, right), out)
-
-    def flat(self, points: Array) -> Array:
-        """(n, 2) places on the page of (n, 3) points."""
-        return np.asarray(points @ np.column_stack([self.right, self.up]))
-
-
 ISOMETRIC = Camera.at(1.0, 1.0, 1.0)  # from the front right and above; all three axes shortened alike
 FLATTER = Camera.at(0.6, 0.45, 1.0)  # for shapes that move in and across the plane of the frame
-
-
-def size_of(model: FrameModel) -> float:
-    """Diagonal of the box round the model, mm."""
-    return float(np.linalg.norm(np.ptp(model.xyz, axis=0))) or 1.0
 
 
 def bare(axes: "Axes") -> "Axes":
@@ -135,7 +110,5 @@ def draw_at_rest(axes: "Axes", camera: Camera, model: FrameModel) -> None:
 
 def draw_wheels(axes: "Axes", camera: Camera, d: FrameDimensions) -> None:
     """Both tyres as circles in the frame's plane."""
-    turn = np.linspace(0, 2 * np.pi, 121)
-    for axle, radius in ((d.rear_axle, d.wheel_radius_rear), (d.front_axle, d.wheel_radius_front)):
-        ring = np.column_stack([axle.x + radius * np.cos(turn), axle.y + radius * np.sin(turn), 0 * turn])
-        axes.plot(*camera.flat(ring).T, color=FAINT, linewidth=1.0, zorder=0)
+    for wheel in wheels(d):
+        axes.plot(*camera.flat(wheel_ring(*wheel)).T, color=FAINT, linewidth=1.0, zorder=0)

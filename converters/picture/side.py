@@ -1,7 +1,7 @@
 """The side view as a picture, with the trade's dimensions: the strokes of the DXF drawing on another paper."""
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING
 
 from converters.draw.dimensions import dimension_side_view
 from converters.draw.frame import side_view
@@ -22,7 +22,7 @@ def side_picture(reading: Reading, title: str) -> "tuple[Figure, tuple[Finding, 
     """The dimensioned side view, and what it leaves out. Raises InputError for an analysis model."""
     figure = new_figure(title, "side view from the drive side; lengths in mm, angles in degrees",
                         "Not to scale. Check before cutting: droptrail draw writes the drawing at 1:1.")
-    paper = cast(Any, PicturePaper(figure.add_axes((0.01, 0.05, 0.98, 0.86))))
+    paper = PicturePaper(figure.add_axes((0.01, 0.05, 0.98, 0.86)))
     found = side_view(paper, reading.bicycle or _silhouette(reading), (None, None))
     dimension_side_view(paper, reading.dimensions)
     if reading.bicycle is None:  # a drawing need not show diameters, and nobody has asked for tubes

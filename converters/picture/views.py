@@ -1,13 +1,14 @@
 """The sheets of a frame in space: tubes in proportion, a load case moved and marked, nominal stress, natural modes."""
 
 from collections.abc import Sequence
-from math import ceil, floor, isnan, log10
+from math import ceil, isnan
 from textwrap import fill
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from converters.words import number
+from converters.projection import magnification
+from converters.words import load_words, number
 from model.cases.view import case_picture
 from model.frame.bicycle import Bicycle
 from model.frame.layout import lay_out
@@ -16,25 +17,19 @@ from model.mechanics.result import Result
 from model.postprocess.stress import StressTable
 from model.vibration.mode_words import ModeWords
 from model.vibration.modes import Modes
+from model.words import spoken
 
 from .marks import Labels, along, draw_marks
-from .scene import FLATTER, ISOMETRIC, bare, draw_at_rest, draw_tubes, draw_wheels, size_of
+from .scene import FLATTER, ISOMETRIC, bare, draw_at_rest, draw_tubes, draw_wheels
 from .style import GREY, INK, NORMAL, SMALL, STEEL, new_figure, scale_of_colours
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-LARGEST_MOTION = 0.07  # of the frame's size: how far a drawn motion goes at most
+MODE_MOTION = 0.07  # of the frame's size: how far a mode, which has no size of its own, is drawn to move
 LEGEND = ("Thin lines: at rest. Red: loads. Blue: what the supports give back. Two heads: a moment about that line, "
           "right-hand rule.")
-
-
-def tidy_factor(model: FrameModel, largest: float) -> float:
-    """A round magnification (1, 2 or 5 times a power of ten) that makes the largest motion plain to see."""
-    wanted = LARGEST_MOTION * size_of(model) / largest if largest > 0 else 1.0
-    ten = 10.0 ** floor(log10(wanted))
-    return max(step * ten for step in (1, 2, 5) if step * ten <= wanted * (1 + 1e-9))
 
 
 # --- the frame as built -------------------------------------------------------------------------------------------
@@ -61,18 +56,19 @@ def _tube_labels(axes: "Axes", model: FrameModel, bicycle: Bicycle) -> None:
             path = ISOMETRIC.flat(np.array(member.path))
             shares = np.array([0.0] if member.tube == "steerer" else [0.5, 0.4, 0.6, 0.3, 0.7])
             at = path[0] + shares[:, None] * (path[-1] - path[0])
-            labels.put(f"{member.tube.replace('_', ' ')} {tube.label}", at)
+            labels.put(f"{spoken(member.tube)} {tube.label}", at)
 
 
 # --- a load case --------------------------------------------------------------------------------------------------
-def deflected_picture(result: Result, title: str, magnification: float | None = None, units: bool = True) -> "Figure":
+def deflected_picture(result: Result, title: str, times: float | None = None, units: bool = True) -> "Figure":
     """A load case: the moved shape over the one at rest, loads, reactions, supports, and what was measured.
 
-    magnification : None chooses a round one; stated on the sheet either way. units : the model is in N and mm.
+    times : how much larger movement is drawn, None chooses a round factor; stated on the sheet either way.
+    units : the model is in N and mm.
     """
     model, case = result.model, result.case
     motion = np.linalg.norm(result.u[:, :3], axis=1)
-    factor = magnification or tidy_factor(model, float(motion.max()))
+    factor = times or magnification(model.span, float(motion.max()))
     figure = new_figure(title, f"{case.title or case.name}; movement drawn {factor:,.6g} times as large", LEGEND)
     axes = bare(figure.add_axes((0.02, 0.13, 0.66, 0.76)))
     draw_at_rest(axes, FLATTER, model)
@@ -81,7 +77,7 @@ def deflected_picture(result: Result, title: str, magnification: float | None = 
                     "moves, mm" if units else "moves, unit of the file")
     clear = along(FLATTER.flat(xyz)[model.ends], 15.0)
     held = draw_marks(axes, FLATTER, case_picture(model, case, result), dict(zip(model.nodes, xyz, strict=True)),
-                      size_of(model), units, clear)
+                      model.span, units, clear)
     column = _Column(figure)
     _measured(column, result)
     for line in held:
@@ -115,14 +111,12 @@ def _measured(column: "_Column", result: Result) -> None:
         if stiffness is None:
             column.add(moved, INK, NORMAL + 1)
         else:
-            load = f"{number(measure.reference)} N" if measure.unit == "mm" else \
-                f"{number((measure.reference or 0.0) / 1000)} N·m"
             column.add(f"{number(stiffness)} {measure.stiffness_unit}", INK, NORMAL + 1)
-            column.add(f"moves {moved} under {load}")
+            column.add(f"moves {moved} under {load_words(measure.reference, measure.unit == 'deg')}")
         column.space()
     if not result.case.measures:
-        motion = np.linalg.norm(result.u[:, :3], axis=1)
-        column.add(f"largest movement {number(float(motion.max()))}, node {list(result.model.nodes)[motion.argmax()]}")
+        node, size = result.largest_movement
+        column.add(f"largest movement {number(size)}, node {node}")
         column.space()
 
 
@@ -155,7 +149,7 @@ def stress_picture(result: Result, table: StressTable, title: str, units: bool =
     column = _Column(figure)
     for row in table.rows:
         share = "" if row.utilisation is None or isnan(row.utilisation) else f", {row.utilisation:.0%} of yield"
-        column.add(f"{row.place.member.replace('_', ' ')}, {row.place.words}")
+        column.add(f"{spoken(row.place.member)}, {row.place.words}")
         column.add(f"{number(row.von_mises)} {unit}{share}", INK, NORMAL)
         column.space()
     return figure
@@ -183,4 +177,4 @@ def _mode(axes: "Axes", modes: Modes, k: int) -> None:
     shape, model = modes.shapes[k][:, :3], modes.model
     largest = float(np.linalg.norm(shape, axis=1).max()) or 1.0
     draw_at_rest(axes, FLATTER, model)
-    draw_tubes(axes, FLATTER, model, model.xyz + LARGEST_MOTION * size_of(model) / largest * shape)
+    draw_tubes(axes, FLATTER, model, model.xyz + MODE_MOTION * model.span / largest * shape)

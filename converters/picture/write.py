@@ -7,24 +7,23 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal, get_args
+from typing import TYPE_CHECKING, Literal, get_args
 
 from converters.analysis import USUAL_MESH, Analysis, analyse, model_and_cases, vibrating
-from converters.files import new_file, refuse_existing, save_figure
+from converters.files import new_file, refuse_existing
 from converters.inputs import Reading
 from model.errors import InputError
 from model.findings import Finding
 from model.frame.mesh import MeshOptions
 from model.vibration.setup import Supports
 
-from .style import DPI, house_style
+from .style import DPI, UNDATED, check_ending, house_style, save_figure
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 View = Literal["side", "iso", "deflected", "stress", "energy", "mode", "overlay"]
 VIEWS: tuple[View, ...] = get_args(View)
-ENDINGS = (".png", ".svg", ".pdf")
 SHOWN = 6  # modes on one sheet
 
 
@@ -49,12 +48,6 @@ class Sheet:
 
     name: str
     figure: "Figure"
-
-
-def check_ending(path: Path) -> None:
-    """Raises InputError for an ending no picture is written as."""
-    if path.suffix.lower() not in ENDINGS:
-        raise InputError(f"{path.name}: a picture is written as {', '.join(ENDINGS)}; choose one of these endings")
 
 
 def write_pictures(reading: Reading, path: str | Path, views: Sequence[View] = (),
@@ -173,7 +166,7 @@ class _Drawer:
         yield Sheet("mode", modes_picture(found, picked, self.title, case.notes))
 
     def _overlay(self) -> Iterator[Sheet]:
-        from converters.sideview.overlay import overlay_figure
+        from .overlay import overlay_figure
 
         if self.reading.view is None:
             raise InputError(f"{self.reading.source}: the overlay shows a drawing as it was read; give a DXF drawing")
@@ -187,14 +180,13 @@ def _save(sheets: Sequence[Sheet], path: Path, force: bool) -> tuple[Path, ...]:
     files = tuple(path if len(sheets) == 1 else path.with_stem(f"{path.stem}-{sheet.name}") for sheet in sheets)
     refuse_existing(files, force)
     for file, sheet in zip(files, sheets, strict=True):
-        save_figure(sheet.figure, file, force, DPI)
+        save_figure(sheet.figure, file, force)
     return files
 
 
 def _save_pdf(sheets: Sequence[Sheet], path: Path, force: bool) -> None:
     from matplotlib.backends.backend_pdf import PdfPages
 
-    undated: dict[str, Any] = {"CreationDate": None}
-    with new_file(path, force) as temporary, PdfPages(temporary, metadata=undated) as pages:
+    with new_file(path, force) as temporary, PdfPages(temporary, metadata=UNDATED[".pdf"]) as pages:
         for sheet in sheets:
             pages.savefig(sheet.figure, dpi=DPI)

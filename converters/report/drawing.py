@@ -4,13 +4,15 @@ Everything is shown in the bicycle's own axes, upright and facing right, however
 """
 
 from collections.abc import Iterator, Mapping
-from math import cos, hypot, radians, sin
-from typing import TYPE_CHECKING, Any, cast
+from math import atan2, cos, degrees, hypot, radians, sin
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from converters.draw.dimensions import ROW, dimension_side_view
 from converters.draw.frame import side_view
+from converters.draw.paper import Flat
+from converters.projection import readable
 from model.frame.bicycle import Bicycle
 from model.geometry.dimensions import FrameDimensions
 from model.mechanics.frame_model import Array
@@ -18,7 +20,7 @@ from model.words import spoken
 
 from .page import Figure
 from .paper import SvgPaper
-from .svg import Flat, circle, path, picture, text
+from .svg import circle, path, picture, text
 
 if TYPE_CHECKING:
     from converters.sideview.read import SideView
@@ -35,8 +37,8 @@ def side_view_figure(dimensions: FrameDimensions, view: "SideView | None", bicyc
     else:
         words = "Side view from the fit sheet, seen from the drive side. Lengths in mm."
         if bicycle is not None:
-            side_view(cast(Any, paper), bicycle, (None, None))
-    dimension_side_view(cast(Any, paper), dimensions)
+            side_view(paper, bicycle, (None, None))
+    dimension_side_view(paper, dimensions)
     low, high = _box(dimensions)
     return Figure(picture(paper.shapes, low, high, f"Side view of the frame with its dimensions. {words}"), words)
 
@@ -104,8 +106,7 @@ def _width(name: str, bicycle: Bicycle | None) -> float:
 def _name_along(name: str, points: list[Flat]) -> str:
     """The member's name above its line near one end, running along it and never on its head."""
     (x0, y0), (x1, y1) = points[0], points[-1]
-    turn = float(np.degrees(np.arctan2(y1 - y0, x1 - x0)))
-    turn = turn - 180 if turn > 90 else turn + 180 if turn <= -90 else turn
+    turn = readable(degrees(atan2(y1 - y0, x1 - x0)))
     at = 0.5 if hypot(x1 - x0, y1 - y0) < 250 else 0.62
     x, y = x0 + at * (x1 - x0), y0 + at * (y1 - y0)
     aside = 22.0

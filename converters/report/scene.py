@@ -6,20 +6,20 @@ Plain lists only, rounded to what a screen can show, so that the page stays smal
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from math import floor, log10
 from typing import Any
 
 import numpy as np
 
 from converters.outside import half_sizes
-from converters.words import number
-from model.cases.view import Arrow, case_picture
+from converters.projection import magnification, wheels
+from model.cases.view import Arrow, SupportMark, case_picture
 from model.geometry.dimensions import FrameDimensions
 from model.mechanics.beam import Beams
 from model.mechanics.frame_model import Array, FrameModel, LoadCase
 from model.mechanics.result import Result
-from model.words import spoken
+from model.words import load_words, spoken
 
-_DOF_WORDS = {"ux": "fore-aft", "uy": "up-down", "uz": "sideways", "rx": "lean", "ry": "yaw", "rz": "pitch"}
 # Cividis (Nuñez, Anderton, Renslow 2018): even for colour-blind eyes; from small to large.
 CIVIDIS = ("#00224e", "#123570", "#3b496c", "#575d6d", "#707173", "#8a8678", "#a59c74", "#c3b369", "#e1cc55", "#fee838")
 
@@ -49,40 +49,36 @@ def scene_json(model: FrameModel, dimensions: FrameDimensions | None = None) -> 
         "elements": [[int(i), int(j), *size, *y, order[e.member or e.id]]
                      for e, (i, j), size, y in zip(model.elements, model.ends, sizes, local_y, strict=True)],
         "members": [spoken(name) for name in members],
-        "wheels": [] if dimensions is None else _wheels(dimensions),
+        "wheels": [] if dimensions is None else _rounded(np.array(wheels(dimensions)), 1),
         "length_unit": "" if dimensions is None else "mm",
-        "span": round(_span(model), 2), "scale": CIVIDIS,
+        "span": round(model.span, 2), "scale": CIVIDIS,
     }
-
-
-def _span(model: FrameModel) -> float:
-    """Size of the model: diagonal of its box."""
-    return float(np.linalg.norm(np.ptp(model.xyz, axis=0)))
-
-
-def _wheels(d: FrameDimensions) -> list[list[float]]:
-    """Centre and radius of both tyres in the side view, mm."""
-    pairs = ((d.rear_axle, d.wheel_radius_rear), (d.front_axle, d.wheel_radius_front))
-    return [[round(axle.x, 1), round(axle.y, 1), round(radius, 1)] for axle, radius in pairs]
 
 
 def case_json(result: Result, colours: Mapping[str, Colours], units: bool = True) -> dict[str, Any]:
     """One solved case: displacements (mm), arrows, supports, and named values per element to colour by.
 
-    units : whether lengths are mm and forces N; a model file may be in any consistent set.
+    `times` is how much larger movement is drawn to begin with. units : whether lengths are mm and forces N; a model
+    file may be in any consistent set.
     """
-    case, model = result.case, result.model
+    case, model, largest = result.case, result.model, result.largest_movement[1]
     return {
         "name": case.name, "title": case.title or case.name, "notes": case.notes,
-        "u": _rounded(result.u[:, :3], 5),
+        "u": _rounded(result.u[:, :3], _digits(largest)), "times": magnification(model.span, largest),
         **arrows(model, case, units), "supports": supports(model, case), "colours": _colours(colours),
     }
 
 
-def mode_json(hz: float, words: str, shape: Array, colours: Mapping[str, Colours]) -> dict[str, Any]:
-    """One mode: its shape (n, 3) on the scene's nodes, scaled to a largest movement of 1."""
+def _digits(largest: float) -> int:
+    """Decimals that keep four digits of the largest movement, whatever unit a model file is in; five at least."""
+    return max(5, 3 - floor(log10(largest))) if largest > 0 else 5
+
+
+def mode_json(hz: float, words: str, shape: Array, colours: Mapping[str, Colours], span: float) -> dict[str, Any]:
+    """One mode: its shape (n, 3) on the scene's nodes, scaled to a largest movement of 1. span : of the model."""
     largest = float(np.linalg.norm(shape, axis=1).max()) or 1.0
-    return {"hz": round(hz, 3), "title": words, "u": _rounded(shape / largest, 4), "colours": _colours(colours)}
+    return {"hz": round(hz, 3), "title": words, "u": _rounded(shape / largest, 4), "colours": _colours(colours),
+            "times": magnification(span, 1.0)}
 
 
 def _colours(colours: Mapping[str, Colours]) -> dict[str, dict[str, Any]]:
@@ -97,7 +93,7 @@ def arrows(model: FrameModel, case: LoadCase, units: bool = True) -> dict[str, l
     An arrow pushes with its tip on the tube; one that points at the reader pulls with its tail on it, so that the
     frame never hides it. Equal loads left and right of the frame share one label.
     """
-    radius, length = _radii(model), _span(model) / 9
+    radius, length = _radii(model), model.span / 9
     drawn = []
     ends: dict[tuple[object, ...], list[_End]] = {}
     for load in case_picture(model, case).arrows:
@@ -135,18 +131,13 @@ def _alike(model: FrameModel, load: Arrow, size: float, way: Array) -> tuple[obj
 
 def _label(key: tuple[object, ...], ends: Sequence[_End], units: bool) -> dict[str, Any]:
     """A label at the free end of its arrows, `way` pointing on from there; `node` is what it moves with."""
+    turning = ends[0].kind == "moment"
     if key[0] == "spread":
-        words = f"{_load_words(sum(end.size for end in ends), ends[0].kind, units)} in all"
+        words = f"{load_words(sum(end.size for end in ends), turning, units)} in all"
     else:
-        words = ("" if len(ends) == 1 else f"{len(ends)} × ") + _load_words(ends[0].size, ends[0].kind, units)
+        words = ("" if len(ends) == 1 else f"{len(ends)} × ") + load_words(ends[0].size, turning, units)
     at, way = (np.mean([getattr(end, name) for end in ends], axis=0) for name in ("at", "way"))
     return {"at": _rounded(at, 1), "way": _rounded(way, 3), "node": ends[0].node, "words": words}
-
-
-def _load_words(size: float, kind: str, units: bool) -> str:
-    if not units:
-        return number(size)
-    return f"{number(size)} N" if kind == "force" else f"{number(size / 1000)} N·m"
 
 
 def _radii(model: FrameModel) -> dict[str, float]:
@@ -163,13 +154,13 @@ def supports(model: FrameModel, case: LoadCase) -> list[dict[str, Any]]:
     shown = case_picture(model, case)
     held = [(mark, "held") for mark in shown.supports if mark.held]
     sprung = [(mark, "sprung") for mark in shown.springs if mark.held]
-    return [{"at": [round(v, 2) for v in mark.at], "words": _held_words(mark.node, mark.held, how, mark.touching)}
+    return [{"at": [round(v, 2) for v in mark.at], "words": _held_words(mark, how)}
             for mark, how in held + sprung]
 
 
-def _held_words(node: str, held: Sequence[str], how: str, touching: str) -> str:
-    by = f" ({touching})" if touching else ""
-    return f"{node.replace('_', ' ')}{by}: {', '.join(_DOF_WORDS[dof] for dof in held)} {how}"
+def _held_words(mark: SupportMark, how: str) -> str:
+    by = f" ({mark.touching})" if mark.touching else ""
+    return f"{spoken(mark.node)}{by}: {mark.ways} {how}"
 
 
 def _rounded(values: Array, digits: int) -> list[Any]:

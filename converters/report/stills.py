@@ -5,6 +5,8 @@ from typing import Any
 
 import numpy as np
 
+from converters.draw.paper import Flat
+from converters.projection import Camera, wheel_ring
 from model.mechanics.frame_model import Array
 
 from .scene import CIVIDIS, CORNER
@@ -14,62 +16,28 @@ Look = tuple[float, str]  # width and colour of a stroke
 SIDE = (0.0, 0.0, 1.0)
 _BEYOND = 45.0  # mm from an arrow's free end to its words
 _LETTER = 30.0  # mm, width of a letter
-_SHOWN = 0.05  # the largest movement is drawn as this share of the frame's size
 
 
 def still(scene: Mapping[str, Any], case: Mapping[str, Any] | None = None, eye: Sequence[float] = CORNER) -> str:
     """The frame seen from `eye`; with a case also moved, coloured by movement, with loads and supports."""
-    across, up = _screen(eye)
-    xyz = np.array(scene["nodes"])
-    shapes, depth, built = _wheels(scene, across, up), xyz @ np.array(eye), _flat(xyz, across, up)
+    camera, xyz = Camera.at(*eye), np.array(scene["nodes"])
+    shapes, depth, built = _wheels(scene, camera), xyz @ camera.out, camera.flat(xyz)
     if case is None:
         shown = built
         shapes += _tubes(scene, built, depth, None)
     else:
         u = np.array(case["u"])
-        shown = _flat(xyz + magnification(scene, case) * u, across, up)
+        shown = camera.flat(xyz + case["times"] * u)
         shapes += [_stroke(built, nodes, "rest") for _, nodes in _runs(scene["elements"], depth, lambda _: (0.0, ""))]
         shapes += _tubes(scene, shown, depth, np.linalg.norm(u, axis=1))
-        shapes += _loads(scene, case, across, up)
-    low, high = _box(scene, case, np.vstack([built, shown]), across, up)
-    return picture(shapes, low, high, _words(scene, case))
+        shapes += _loads(scene, case, camera)
+    low, high = _box(scene, case, np.vstack([built, shown]), camera)
+    return picture(shapes, low, high, "The frame as built" if case is None else still_words(case))
 
 
-def magnification(scene: Mapping[str, Any], case: Mapping[str, Any]) -> float:
-    """How many times larger movement is drawn: 1, 2 or 5 times a power of ten (so does the page's script)."""
-    largest = float(np.linalg.norm(np.array(case["u"]), axis=1).max())
-    if largest == 0:
-        return 1.0
-    wanted = _SHOWN * float(scene["span"]) / largest
-    power = 10.0 ** np.floor(np.log10(wanted))
-    return float(power * next(step for step in (5, 2, 1) if step * power <= wanted * 1.0000001))
-
-
-def still_words(scene: Mapping[str, Any], case: Mapping[str, Any]) -> str:
+def still_words(case: Mapping[str, Any]) -> str:
     """Caption of a still with a case."""
-    times = magnification(scene, case)
-    return f"{case['title']}. Grey: as built. Coloured: under load, movement drawn {times:,.6g} times larger."
-
-
-def _words(scene: Mapping[str, Any], case: Mapping[str, Any] | None) -> str:
-    return "The frame as built" if case is None else still_words(scene, case)
-
-
-# --- projection -----------------------------------------------------------------------------------------------
-def _screen(eye: Sequence[float]) -> tuple[Array, Array]:
-    """Unit vectors to the right and up on the picture for an eye in that direction, y staying up."""
-    to_eye = np.array(eye) / np.linalg.norm(eye)
-    across = np.cross((0.0, 1.0, 0.0), to_eye)
-    across /= np.linalg.norm(across)
-    return across, np.cross(to_eye, across)
-
-
-def _flat(points: Array, across: Array, up: Array) -> Array:
-    return np.column_stack([points @ across, points @ up])
-
-
-def _point(xyz: Sequence[float] | Array, across: Array, up: Array) -> tuple[float, float]:
-    return float(np.dot(xyz, across)), float(np.dot(xyz, up))
+    return f"{case['title']}. Grey: as built. Coloured: under load, movement drawn {case['times']:,.6g} times larger."
 
 
 # --- shapes ---------------------------------------------------------------------------------------------------
@@ -112,49 +80,52 @@ def _colour(share: float) -> str:
     return CIVIDIS[::-1][min(int(share * len(CIVIDIS)), len(CIVIDIS) - 1)]
 
 
-def _wheels(scene: Mapping[str, Any], across: Array, up: Array) -> list[str]:
-    turn = np.linspace(0, 2 * np.pi, 49)
-    shapes = []
-    for x, y, radius in scene["wheels"]:
-        ring = np.column_stack([x + radius * np.cos(turn), y + radius * np.sin(turn), np.zeros_like(turn)])
-        shapes.append(path([(float(a), float(b)) for a, b in _flat(ring, across, up)], "wheel"))
-    return shapes
+def _wheels(scene: Mapping[str, Any], camera: Camera) -> list[str]:
+    return [path(_points(camera, wheel_ring(*wheel, sides=48)), "wheel") for wheel in scene["wheels"]]
 
 
-def _loads(scene: Mapping[str, Any], case: Mapping[str, Any], across: Array, up: Array) -> list[str]:
+def _points(camera: Camera, xyz: Array) -> list[Flat]:
+    return [(float(x), float(y)) for x, y in camera.flat(xyz)]
+
+
+def _point(camera: Camera, xyz: Sequence[float] | Array) -> Flat:
+    return _points(camera, np.array([xyz]))[0]
+
+
+def _loads(scene: Mapping[str, Any], case: Mapping[str, Any], camera: Camera) -> list[str]:
     """Supports where they are, arrows and their words on the moved frame."""
-    span, shift = float(scene["span"]), _shifts(scene, case)
-    shapes = [circle(_point(mark["at"], across, up), span / 110, "support") for mark in case["supports"]]
+    span, shift = float(scene["span"]), _shifts(case)
+    shapes = [circle(_point(camera, mark["at"]), span / 110, "support") for mark in case["supports"]]
     for a in case["arrows"]:
-        tail, tip = (_point(np.add(a[end], shift(a["node"])), across, up) for end in ("tail", "tip"))
+        tail, tip = (_point(camera, np.add(a[end], shift(a["node"]))) for end in ("tail", "tip"))
         shapes.append(arrow(tail, tip, a["kind"], span / 40))
     for words in case["labels"]:
-        x, y = _point(_place(words, shift), across, up)
-        shapes.append(text((x, y - span / 100), words["words"], "load-words", _anchor(words, across)))
+        x, y = _point(camera, _place(words, shift))
+        shapes.append(text((x, y - span / 100), words["words"], "load-words", _anchor(words, camera)))
     return shapes
 
 
-def _anchor(words: Mapping[str, Any], across: Array) -> str:
+def _anchor(words: Mapping[str, Any], camera: Camera) -> str:
     """Words stand beyond the arrow: to its right they begin, to its left they end."""
-    aside = float(np.dot(words["way"], across))
+    aside = float(np.dot(words["way"], camera.right))
     return "middle" if abs(aside) < 0.3 else "start" if aside > 0 else "end"
 
 
-def _words_ends(case: Mapping[str, Any], shift: Callable[[int], Array], across: Array, up: Array) -> Array:
+def _words_ends(case: Mapping[str, Any], camera: Camera) -> Array:
     """(2n, 2) left and right end of every label, about."""
-    ends = []
+    ends, shift = [], _shifts(case)
     for words in case["labels"]:
-        x, y = _point(_place(words, shift), across, up)
+        x, y = _point(camera, _place(words, shift))
         wide = _LETTER * len(words["words"])
-        left = x - {"start": 0.0, "middle": wide / 2, "end": wide}[_anchor(words, across)]
+        left = x - {"start": 0.0, "middle": wide / 2, "end": wide}[_anchor(words, camera)]
         ends += [(left, y), (left + wide, y)]
     return np.array(ends)
 
 
-def _shifts(scene: Mapping[str, Any], case: Mapping[str, Any]) -> Callable[[int], Array]:
+def _shifts(case: Mapping[str, Any]) -> Callable[[int], Array]:
     """How far a node moves on the picture; nothing for -1."""
-    times, u = magnification(scene, case), np.array(case["u"])
-    return lambda node: times * u[node] if node >= 0 else np.zeros(3)
+    moved = case["times"] * np.array(case["u"])
+    return lambda node: moved[node] if node >= 0 else np.zeros(3)
 
 
 def _place(words: Mapping[str, Any], shift: Callable[[int], Array]) -> Array:
@@ -162,15 +133,11 @@ def _place(words: Mapping[str, Any], shift: Callable[[int], Array]) -> Array:
     return np.asarray(np.add(words["at"], shift(words["node"])) + _BEYOND * np.array(words["way"]))
 
 
-def _box(scene: Mapping[str, Any], case: Mapping[str, Any] | None, flat: Array, across: Array,
-         up: Array) -> tuple[tuple[float, float], tuple[float, float]]:
+def _box(scene: Mapping[str, Any], case: Mapping[str, Any] | None, flat: Array, camera: Camera) -> tuple[Flat, Flat]:
     """Lower left and upper right corner of all that is drawn, with a margin for the words."""
-    points = [flat]
-    for x, y, radius in scene["wheels"]:
-        points.append(_flat(np.array([[x + a * radius, y + b * radius, 0.0] for a, b in
-                                      ((1, 0), (-1, 0), (0, 1), (0, -1))]), across, up))
+    points = [flat, *(camera.flat(wheel_ring(*wheel, sides=48)) for wheel in scene["wheels"])]
     if case is not None and case["labels"]:
-        points.append(_words_ends(case, _shifts(scene, case), across, up))
+        points.append(_words_ends(case, camera))
     all_of_them = np.vstack(points)
     margin = float(scene["span"]) / 22
     (x0, y0), (x1, y1) = all_of_them.min(axis=0) - margin, all_of_them.max(axis=0) + margin

@@ -9,7 +9,7 @@ from math import hypot
 
 from markupsafe import escape
 
-Flat = tuple[float, float]
+from converters.draw.paper import Flat
 
 
 def picture(shapes: Iterable[str], low: Flat, high: Flat, words: str) -> str:

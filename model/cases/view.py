@@ -13,7 +13,7 @@ from model.findings import Finding
 from model.mechanics.beam import Beams
 from model.mechanics.frame_model import DOFS, Array, FrameModel, LoadCase
 from model.mechanics.result import Result
-from model.words import spoken
+from model.words import DOF_WORDS, load_words, spoken
 
 from .tools import ON_GROUND
 
@@ -40,6 +40,11 @@ class SupportMark:
     at: Xyz
     held: tuple[str, ...]
     touching: str
+
+    @property
+    def ways(self) -> str:
+        """The held directions in words."""
+        return ", ".join(DOF_WORDS[dof] for dof in self.held)
 
 
 @dataclass(frozen=True)
@@ -86,23 +91,19 @@ def _lifting(result: Result) -> Iterator[Finding]:
         push = float(result.reactions[node][1]) if node in result.reactions else 0.0
         if ON_GROUND in what and push < -IDLE * _size(result.model, case):
             yield Finding("wheel-lifts", "warning",
-                          f"load case {case.name}: the support at {spoken(node)} pulls down with {-push:.0f} N, so the "
-                          "wheel would leave the ground; lower the loads that lift it", node)
+                          f"load case {case.name}: the support at {spoken(node)} pulls down with {load_words(push)}, "
+                          "so the wheel would leave the ground; lower the loads that lift it", node)
 
 
 def _size(model: FrameModel, case: LoadCase) -> float:
     """Largest load of the case as a force; moments over the model's size."""
     nodal = [_carried(model, np.array(load)) for load in case.nodal.values()]
-    spans = [float(np.linalg.norm(load.w)) * _reach(model) for load in case.member_loads]
+    spans = [float(np.linalg.norm(load.w)) * model.span for load in case.member_loads]
     return max([*nodal, *spans], default=0.0)
 
 
 def _carried(model: FrameModel, load: Array) -> float:
-    return max(float(np.linalg.norm(load[:3])), float(np.linalg.norm(load[3:])) / _reach(model))
-
-
-def _reach(model: FrameModel) -> float:
-    return float(np.linalg.norm(np.ptp(model.xyz, axis=0))) or 1.0
+    return max(float(np.linalg.norm(load[:3])), float(np.linalg.norm(load[3:])) / model.span)
 
 
 def _arrows(model: FrameModel, node: str, load: Array | tuple[float, ...], what: str) -> Iterator[Arrow]:
@@ -133,6 +134,6 @@ def _held(flags: tuple[float, ...]) -> tuple[str, ...]:
 
 
 def _load_words(load: Array) -> str:
-    forces, moments = float(np.linalg.norm(load[:3])), float(np.linalg.norm(load[3:])) / 1000
-    return " and ".join(text for text, size in ((f"{forces:.1f} N", forces), (f"{moments:.1f} N·m", moments))
-                        if size > 1e-3) or "load"
+    sizes = (float(np.linalg.norm(load[:3])), False), (float(np.linalg.norm(load[3:])), True)
+    return " and ".join(load_words(size, turning) for size, turning in sizes
+                        if size > (1.0 if turning else 1e-3)) or "load"

@@ -191,6 +191,11 @@ class FrameModel:
         return np.array(list(self.nodes.values()), dtype=float).reshape(-1, 3)
 
     @cached_property
+    def span(self) -> float:
+        """Size of the model: diagonal of the box round its nodes; 1 for a single point, so that it can divide."""
+        return float(np.linalg.norm(np.ptp(self.xyz, axis=0))) or 1.0
+
+    @cached_property
     def ends(self) -> NDArray[np.intp]:
         """(m, 2) node numbers of the elements."""
         index = self.node_index

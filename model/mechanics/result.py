@@ -37,6 +37,13 @@ class Result:
         return np.asarray(self.u[self.model.node_index[node]])
 
     @cached_property
+    def largest_movement(self) -> tuple[str, float]:
+        """The node that moves farthest, and how far."""
+        size = np.linalg.norm(self.u[:, :3], axis=1)
+        k = int(size.argmax())
+        return list(self.model.nodes)[k], float(size[k])
+
+    @cached_property
     def measured(self) -> dict[str, float]:
         """Measure name -> value in its unit (mm or degrees)."""
         values = {}

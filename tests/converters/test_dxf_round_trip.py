@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from helpers_drawn import BICYCLE, TUBES, random_bicycle
 
+from converters.draw.dxf_paper import DxfPaper
 from converters.draw.frame import draw_frame, side_view
-from converters.draw.paper import Paper
 from converters.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
 from converters.fitsheet.write import write_fit_sheet
 from converters.sideview.read import read_side_view
@@ -25,7 +25,7 @@ def test_200_random_frames_drawn_and_recognised(tmp_path):
     """Centre-lines and wheels only, for speed."""
     rng = np.random.default_rng(77)
     for k in range(200):
-        bicycle, paper, path = replace(random_bicycle(rng), tubes={}), Paper(), tmp_path / f"{k}.dxf"
+        bicycle, paper, path = replace(random_bicycle(rng), tubes={}), DxfPaper(), tmp_path / f"{k}.dxf"
         side_view(paper, bicycle, (None, None))
         paper.save(path)
         assert_same(read_side_view(path).dimensions, bicycle.dimensions)

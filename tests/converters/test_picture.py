@@ -1,6 +1,7 @@
 """Pictures: what is projected and drawn, the same bytes every time, stated magnification, names of any kind."""
 
 import json
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -13,18 +14,26 @@ from hypothesis import strategies as st
 from converters.analysis import analyse
 from converters.inputs import read_input
 from converters.model_file.write import save_model
+from converters.picture.campbell import draw_campbell
+from converters.picture.compare import Plot, Point, save_plot
 from converters.picture.energy import by_tube
 from converters.picture.marks import Labels
+from converters.picture.overlay import write_overlay
 from converters.picture.paper import PicturePaper
-from converters.picture.scene import ISOMETRIC, Camera, draw_tubes
-from converters.picture.style import house_style, new_figure
-from converters.picture.views import LARGEST_MOTION, deflected_picture, tidy_factor
+from converters.picture.scene import ISOMETRIC, draw_tubes
+from converters.picture.style import ENDINGS, house_style, new_figure
+from converters.picture.views import deflected_picture
 from converters.picture.write import VIEWS, PictureOptions, write_pictures
+from converters.projection import LARGEST_MOTION, Camera, magnification, readable
+from converters.report.paper import SvgPaper
+from converters.report.scene import case_json
+from converters.report.stills import still_words
 from model.errors import InputError
 from model.mechanics.energy import energy_shares
 from model.mechanics.frame_model import Element, FrameModel
 from model.mechanics.solve import solve
 from model.tubes.sections import oval_tube, round_tube
+from model.vibration.mode_words import ModeWords
 
 SAMPLES = Path(__file__).parents[2] / "sample_drawings"
 SHEET = SAMPLES / "tourer_700c.csv"
@@ -105,16 +114,43 @@ def test_a_nearer_tube_is_painted_over_a_farther_one():
     assert red > 100 > blue
 
 
+@given(st.floats(-720, 720))
+@settings(deadline=None, max_examples=80)
+def test_words_can_be_read_from_below_or_from_the_right(turn):
+    """ISO 129-1: reading direction from the bottom or the right-hand side of the drawing."""
+    read = readable(turn)
+    assert -90 < read <= 90 + 1e-6
+    assert abs((turn - read + 90) % 180 - 90) < 1e-6, "words still run along the line"
+
+
+def test_upright_words_read_from_the_right_whichever_way_the_line_was_drawn():
+    assert readable(90) == readable(-90) == readable(270) == 90
+    assert readable(90 + 1e-10) == pytest.approx(90), "rounding does not stand them on their head"
+
+
 # --- magnification -------------------------------------------------------------------------------------------------
 @given(st.floats(1e-6, 1e3))
 @settings(deadline=None, max_examples=60)
 def test_the_magnification_is_round_and_shows_the_movement(largest):
     model, _ = space_frame_a()
-    factor = tidy_factor(model, largest)
-    assert float(f"{factor:.0e}") == pytest.approx(factor)
+    factor = magnification(model.span, largest)
+    assert float(f"{factor:.0e}") == pytest.approx(factor, rel=1e-12)
     assert f"{factor:.0e}"[0] in "125"
     share = factor * largest / np.linalg.norm(np.ptp(model.xyz, axis=0))
     assert LARGEST_MOTION / 2.5 * (1 - 1e-6) <= share <= LARGEST_MOTION * (1 + 1e-6)
+
+
+def test_nothing_that_moves_is_drawn_at_its_true_size():
+    assert magnification(1500.0, 0.0) == 1.0
+
+
+def test_picture_and_report_state_one_magnification(sheet):
+    for name in ("seated", "climb", "side_push", "head_torsion"):
+        result = analyse(sheet, (name,)).results[name]
+        case = case_json(result, {})
+        said = words(deflected_picture(result, "Tourer"))
+        assert f"drawn {case['times']:,.6g} times" in said
+        assert f"drawn {case['times']:,.6g} times" in still_words(case)
 
 
 def test_a_deflected_sheet_says_what_a_reader_must_know(sheet):
@@ -127,7 +163,7 @@ def test_a_deflected_sheet_says_what_a_reader_must_know(sheet):
     assert result.case.notes.split(";")[0][:30] in said
     for node, reaction in result.reactions.items():
         force = np.linalg.norm(reaction[:3])
-        assert f"{force:.0f} N" in said, node
+        assert f"{force:.4g} N" in said, node
 
 
 def test_a_model_file_gets_no_units_it_does_not_state():
@@ -189,6 +225,32 @@ def test_side_view_prints_the_trade_numbers(tourer, tmp_path):
     assert f"head angle {d.head_angle:.1f}°" in said
 
 
+def sketched(paper: type) -> tuple:
+    """A paper of either kind and a function that gives the points of its last stroke."""
+    if paper is SvgPaper:
+        svg = SvgPaper()
+        return svg, lambda: np.array([[float(x), -float(y)] for x, y in (
+            point.split() for point in re.search(r' d="M([^"Z]+)', svg.shapes[-1])[1].split("L"))])
+    axes = new_figure("", "").add_axes((0, 0, 1, 1))
+    return PicturePaper(axes), lambda: axes.lines[-1].get_xydata()
+
+
+@pytest.mark.parametrize("paper", [PicturePaper, SvgPaper])
+@pytest.mark.parametrize(("start", "end", "swept"), [(-90, 0, 90), (-180, 0, 180), (90, 450, 360), (350, 10, 20),
+                                                     (0, 360, 360), (-30, -30, 360)])
+def test_an_arc_runs_counter_clockwise_from_start_to_end(paper, start, end, swept):
+    """As the ARC of the DXF reference: always counter-clockwise, equal angles a whole turn."""
+    drawn, last = sketched(paper)
+    drawn.arc("WHEEL_REAR", (0.0, 0.0), 1000.0, start, end)
+    points = last()
+    np.testing.assert_allclose(np.hypot(*points.T), 1000.0, atol=0.1)
+    turns = np.diff(np.unwrap(np.arctan2(points[:, 1], points[:, 0])))
+    assert (turns > 0).all()
+    assert np.degrees(turns.sum()) == pytest.approx(swept, abs=0.02)
+    np.testing.assert_allclose(points[0], [1000 * np.cos(np.radians(start)), 1000 * np.sin(np.radians(start))],
+                               atol=0.1)
+
+
 def test_dimension_lines_end_where_they_measure():
     axes = new_figure("", "").add_axes((0, 0, 1, 1))
     PicturePaper(axes).aligned("DIMENSIONS", "head tube <>", (0.0, 0.0), (300.0, 400.0), 50.0)
@@ -247,14 +309,49 @@ def test_any_name_can_stand_on_a_picture(sheet, tmp_path, name, missing):
     assert ("picture-letters-missing" in {f.code for f in found}) == missing
 
 
-def test_a_users_matplotlib_settings_change_nothing(sheet, tmp_path):
+def a_comparison(path, title="$ 500 special_{x"):
+    points = [Point(100.0, 50.0, 1800.0, "reference", True), Point(110.0, 52.0, 1850.0, "$ 20 more")]
+    return save_plot(Plot(title, "vertical [N/mm]", "sideways [N/mm]", points, "note"), path)
+
+
+def a_campbell_diagram(path):
+    words = [ModeWords(3, 5.6, "pitch on the tyres", "in plane", {}, {}, {}),
+             ModeWords(4, 2.1, "front end sideways", "sideways", {}, {}, {})]
+    return draw_campbell(words, (60.0, 110.0), path)
+
+
+def every_kind_of_picture(tourer):
+    return {"sheet": lambda path: write_pictures(tourer, path)[1], "comparison": a_comparison,
+            "campbell": a_campbell_diagram, "overlay": lambda path: write_overlay(tourer.view, path)}
+
+
+@pytest.mark.parametrize("kind", ["sheet", "comparison", "campbell", "overlay"])
+def test_a_users_matplotlib_settings_change_nothing(tourer, tmp_path, kind):
     import matplotlib
 
-    write_pictures(sheet, tmp_path / "a.svg")
-    with matplotlib.rc_context({"lines.linewidth": 9, "font.size": 30, "axes.facecolor": "red"}):
-        write_pictures(sheet, tmp_path / "b.svg")
+    write = every_kind_of_picture(tourer)[kind]
+    write(tmp_path / "a.svg")
+    with matplotlib.rc_context({"lines.linewidth": 9, "font.size": 30, "axes.facecolor": "red", "savefig.dpi": 50}):
+        write(tmp_path / "b.svg")
         assert matplotlib.rcParams["font.size"] == 30
     assert (tmp_path / "a.svg").read_bytes() == (tmp_path / "b.svg").read_bytes()
+
+
+@pytest.mark.parametrize("kind", ["sheet", "comparison", "campbell", "overlay"])
+def test_every_kind_of_picture_has_the_same_endings(tourer, tmp_path, kind):
+    write = every_kind_of_picture(tourer)[kind]
+    for ending in ENDINGS:
+        write(tmp_path / f"a{ending.upper()}")
+        assert (tmp_path / f"a{ending.upper()}").stat().st_size > 5_000
+    with pytest.raises(InputError, match=r"f\.gif: a picture is written as \.png, \.svg, \.pdf"):
+        write(tmp_path / "f.gif")
+    with pytest.raises(InputError, match="exists already"):
+        write(tmp_path / "a.SVG")
+
+
+def test_letters_a_comparison_cannot_show_are_told(tmp_path):
+    assert {f.code for f in a_comparison(tmp_path / "a.svg", "山 1")} == {"picture-letters-missing"}
+    assert a_comparison(tmp_path / "b.svg", "Bjørn") == ()
 
 
 def test_a_drawing_alone_gives_its_side_view_and_no_warning(tmp_path):

@@ -19,8 +19,8 @@ from converters.linework.rounds import find_rounds, fit_circle
 from converters.linework.strokes import gather
 from converters.linework.view import view
 from converters.linework.words import meaning
+from converters.picture.overlay import write_overlay
 from converters.sideview.explain import explain, left_out_summary
-from converters.sideview.overlay import write_overlay
 from converters.sideview.read import recognise
 from model.errors import InputError
 
@@ -284,7 +284,7 @@ def test_overlay_as_png_is_a_picture(told, tmp_path):
     data = (tmp_path / "overlay.png").read_bytes()
     assert data.startswith(b"\x89PNG")
     assert int.from_bytes(data[16:20], "big") > 1500
-    with pytest.raises(InputError, match=r"\.svg or \.png"):
+    with pytest.raises(InputError, match=r"\.png, \.svg, \.pdf"):
         write_overlay(told, tmp_path / "overlay.gif")
 
 

@@ -1,9 +1,8 @@
 """The report's tables of the accuracy audit: error bars of every figure, and closed forms solved on the spot."""
 
-
 from converters.analysis import case_maker
 from converters.report.page import Block
-from converters.words import number, signed
+from converters.words import DASH, number, signed
 from model.errors import FrameError
 from validation.audit import Audit, FigureAudit, audit
 from validation.check import Check
@@ -41,7 +40,7 @@ def _bar(percent: float) -> str:
 def _order(row: FigureAudit) -> str:
     if row.order is not None:
         return f"{row.order:.1f}"
-    return "exact" if row.mesh_error < 1e-6 else "–"
+    return "exact" if row.mesh_error < 1e-6 else DASH
 
 
 def _ladder(made: Audit) -> Block:

@@ -51,7 +51,7 @@ def _axes(keys: list[str]) -> tuple[str, str]:
     return wanted if set(wanted) <= set(keys) else (keys[0], keys[1])
 
 
-def _plot(write: Callable[[Path], None], words: str) -> Plot:
+def _plot(write: Callable[[Path], object], words: str) -> Plot:
     with TemporaryDirectory(prefix="droptrail-") as folder:
         path = Path(folder) / "plot.svg"
         write(path)

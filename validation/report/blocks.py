@@ -3,15 +3,13 @@
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-import numpy as np
-
 from converters.inputs import Reading
 from converters.report.drawing import side_view_figure
 from converters.report.page import Block, DrawingPart, Tile
 from converters.report.stills import still, still_words
 from converters.sideview.explain import explain, left_out_summary
 from converters.sideview.read import SideView
-from converters.words import number, signed
+from converters.words import DASH, load_words, number, signed
 from model.frame.bicycle import Bicycle
 from model.frame.layout import FrameLayout
 from model.frame.tube_mass import MASS_WORDS, MassTable
@@ -36,7 +34,7 @@ def amount(value: float | None) -> str:
 
 def stress_words(value: float | None, units: bool) -> str:
     """A stress: no beam model is good to more digits; a model file's unit is not known."""
-    return "–" if value is None else f"{value:.{0 if value >= 100 else 1}f} {'MPa' if units else ''}".rstrip()
+    return DASH if value is None else f"{value:.{0 if value >= 100 else 1}f} {'MPa' if units else ''}".rstrip()
 
 
 def percent(share: float, digits: int = 0) -> str:
@@ -98,7 +96,7 @@ def _geometry(d: FrameDimensions, view: SideView | None) -> Block:
 
 def _lines(view: SideView) -> Block:
     """How every line of the drawing was taken; lines left out for the same reason share a row."""
-    rows = [(row.taken_as, row.how, row.kind, row.layer, row.handle or "–") for row in explain(view)
+    rows = [(row.taken_as, row.how, row.kind, row.layer, row.handle or DASH) for row in explain(view)
             if row.taken_as != "left out"]
     rows += [("left out", how, "", "", f"{count} line{'s' if count > 1 else ''}")
              for how, count in left_out_summary(view)]
@@ -117,7 +115,7 @@ def tube_table(bicycle: Bicycle, layout: FrameLayout, masses: MassTable,
     for tube, runs in lengths.items():
         t = bicycle.tubes[tube]
         pair = "2 × " if len(runs) > 1 else ""
-        butts = "/".join(f"{b:g}" for b in t.butts) or "–"
+        butts = "/".join(f"{b:g}" for b in t.butts) or DASH
         rows.append((spoken(tube), t.label, *((_drawn(drawn.get(tube)),) if shown else ()), butts, t.material.name,
                      pair + number(runs[0]), f"{1000 * masses.by_tube[tube].kg:.0f}"))
     columns = ("tube", "size, mm", *(("drawn, mm",) if shown else ()), "butts, mm", "material", "length, mm", "mass, g")
@@ -126,7 +124,7 @@ def tube_table(bicycle: Bicycle, layout: FrameLayout, masses: MassTable,
 
 
 def _drawn(diameter: float | None) -> str:
-    return "–" if diameter is None else f"{diameter:.1f}"
+    return DASH if diameter is None else f"{diameter:.1f}"
 
 
 # --- load cases -------------------------------------------------------------------------------------------------
@@ -150,10 +148,7 @@ def tiles(done: Check, masses: MassTable | None) -> list[Tile]:
 
 def load(measure: Measure) -> str:
     """The load a stiffness stands against, with its unit."""
-    if measure.reference is None:
-        return "–"
-    size = abs(measure.reference)
-    return f"{number(size)} N" if measure.unit == "mm" else f"{number(size / 1000)} N·m"
+    return load_words(measure.reference, measure.unit == "deg")
 
 
 def case_block(result: Result, scene: Mapping[str, Any], case: Mapping[str, Any]) -> Block:
@@ -163,19 +158,18 @@ def case_block(result: Result, scene: Mapping[str, Any], case: Mapping[str, Any]
     source = f" Source of the set-up: {result.case.source}." if result.case.source else ""
     notes = f"Loads and supports: {result.case.notes}.{source}" if result.case.notes else ""
     return Block(result.case.title or spoken(result.case.name), ("measured", "stiffness", "under", "moves"), rows,
-                 ("measured",), notes=notes, figure=still(scene, case), figure_words=still_words(scene, case))
+                 ("measured",), notes=notes, figure=still(scene, case), figure_words=still_words(case))
 
 
 def _largest(result: Result) -> list[tuple[str, str, str, str]]:
     """For a model file without named measures: where it moves most, in the file's own unit."""
-    size = np.linalg.norm(result.u[:, :3], axis=1)
-    node = list(result.model.nodes)[int(size.argmax())]
-    return [(f"largest movement, node {node}", "–", "–", number(float(size.max())))]
+    node, size = result.largest_movement
+    return [(f"largest movement, node {node}", DASH, DASH, number(size))]
 
 
 def _stiffness(result: Result, m: Measure) -> str:
     value = result.stiffness[m.name]
-    return "–" if value is None or abs(result.measured[m.name]) < NEGLIGIBLE else f"{number(value)} {m.stiffness_unit}"
+    return DASH if value is None or abs(result.measured[m.name]) < NEGLIGIBLE else f"{number(value)} {m.stiffness_unit}"
 
 
 def ride_blocks(results: Mapping[str, Result], layout: FrameLayout | None) -> list[Block]:
@@ -195,7 +189,7 @@ def stress_block(result: Result, table: StressTable, units: bool) -> Block | Non
         return None
     rows = [(spoken(row.place.member), stress_words(row.von_mises, units), row.place.words,
              stress_words(row.yield_strength, units),
-             "–" if row.utilisation is None else percent(row.utilisation, 1)) for row in table.rows]
+             DASH if row.utilisation is None else percent(row.utilisation, 1)) for row in table.rows]
     return Block(result.case.title or spoken(result.case.name),
                  ("tube", "highest stress", "where", "yield of the material", "of yield"), rows, ("tube", "where"),
                  notes=table.caution)
@@ -225,7 +219,7 @@ def cross_block(done: Check) -> Block | None:
 
 def _differences(cross: Any) -> Iterator[str]:
     if cross.reason is not None:
-        yield from ("–", "–", "–", f"not compared: {cross.reason}")
+        yield from (DASH, DASH, DASH, f"not compared: {cross.reason}")
         return
     yield from (f"{value:.0e}" for value in (cross.displacements, cross.reactions, cross.end_forces))
     yield "yes" if cross.ok else "no"

@@ -160,7 +160,7 @@ def _provenance(done: Check, frame: _Frame) -> dict[str, Any]:
 # --- pictures and tables ------------------------------------------------------------------------------------------
 def _pictures(scene: Mapping[str, Any], cases: list[dict[str, Any]]) -> dict[str, Any]:
     return {"side": still(scene, cases[0], SIDE), "corner": still(scene, cases[0], CORNER),
-            "still_words": still_words(scene, cases[0])}
+            "still_words": still_words(cases[0])}
 
 
 def _load_cases(done: Check, frame: _Frame, solved: list[_Solved], scene: Mapping[str, Any],

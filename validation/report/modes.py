@@ -7,7 +7,7 @@ import numpy as np
 
 from converters.report.page import Block
 from converters.report.scene import Colours, mode_json
-from converters.words import number
+from converters.words import DASH, number
 from model.mechanics.frame_model import FrameModel
 from model.vibration.cadence import Gap
 from model.words import spoken
@@ -20,7 +20,8 @@ def mode_scene(done: Vibration, model: FrameModel) -> list[dict[str, Any]]:
     out = []
     for k in range(done.modes.rigid, len(done.modes)):
         shape = done.modes.shapes[k][at][:, :3]
-        out.append(mode_json(done.words[k].hz, done.words[k].title, shape, {"energy": _energy(done, k, model)}))
+        words, colours = done.words[k], {"energy": _energy(done, k, model)}
+        out.append(mode_json(words.hz, words.title, shape, colours, model.span))
     return out
 
 
@@ -50,7 +51,7 @@ def _members(members: dict[str, float]) -> str:
 
 def _gap(gap: Gap | None) -> tuple[str, str]:
     if gap is None:
-        return "–", "–"
+        return DASH, DASH
     push = f"{gap.push}, {gap.order} per turn"
     return (push, f"{gap.percent:+.0f} %") if gap.percent else (f"{push}, at {gap.meets_rpm:.0f} rpm", "meets it")
 
@@ -71,7 +72,7 @@ def _response(done: Vibration) -> Block:
             worst = int(np.argmax(amplitude[:, axis]))
             more = float(moved.amplification[place][worst, axis])
             rows.append((f"{place}, {way}", f"±{number(float(amplitude[worst, axis]))} mm",
-                         f"{moved.cadences[worst]:.0f} rpm", f"{more:.1f} times" if isfinite(more) else "–"))
+                         f"{moved.cadences[worst]:.0f} rpm", f"{more:.1f} times" if isfinite(more) else DASH))
     title = f"Steady pedalling, {moved.cadences[0]:.0f} to {moved.cadences[-1]:.0f} rpm"
     notes = f"{moved.peak_force:.0f} N peak a foot; damping ratio {moved.damping_ratio:g}, assumed."
     return Block(title, ("place", "largest swing", "at", "of a slow push"), rows, ("place",), notes=notes)

@@ -7,10 +7,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from model.errors import InputError
+from converters.projection import readable
+from converters.sideview.read import SideView
+from model.findings import Finding
 from model.words import spoken
 
-from .read import SideView
+from .style import BLUE, GREEN, ORANGE, VERMILION, write_picture
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -18,33 +20,19 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
-# Okabe and Ito (2008): eight colours that stay apart for every kind of colour vision.
+# With the rest of Okabe and Ito's eight colours, and a brown.
 COLOURS = {
-    "seat_tube": "#0072B2", "down_tube": "#D55E00", "top_tube": "#009E73", "head_tube": "#CC79A7",
-    "chainstay": "#E69F00", "seatstay": "#56B4E9", "fork": "#7A5C00", "wheel": "#000000",
+    "seat_tube": BLUE, "down_tube": VERMILION, "top_tube": GREEN, "head_tube": "#cc79a7",
+    "chainstay": ORANGE, "seatstay": "#56b4e9", "fork": "#7a5c00", "wheel": "#000000",
 }
 GREY, LEFT_OUT = "#B0B0B0", "#D00000"
 MARGIN = 0.06  # of the picture's width about the bicycle
-FORMATS = (".svg", ".png")
 _NODES = {"bottom_bracket": "BB", "rear_axle": "rear axle", "front_axle": "front axle", "fork_crown": "crown"}
 
 
-def write_overlay(view: SideView, path: str | Path) -> None:
-    """Write the picture as SVG or PNG, by the ending of `path`.
-
-    Raises InputError for another ending or a path that cannot be written.
-    """
-    path = Path(path)
-    if path.suffix.lower() not in FORMATS:
-        raise InputError(f"{path.name}: an overlay is written as .svg or .png; name the file so")
-    import matplotlib
-
-    try:
-        with matplotlib.rc_context({"svg.hashsalt": "droptrail"}):  # the same ids, and so the same bytes, every time
-            overlay_figure(view).savefig(path, dpi=130,
-                                         metadata={"Date": None} if path.suffix.lower() == ".svg" else None)
-    except OSError as error:
-        raise InputError(f"{path.name}: {error.strerror or error}; choose a folder that can be written") from error
+def write_overlay(view: SideView, path: str | Path, force: bool = False) -> tuple[Finding, ...]:
+    """Write the picture to a .png, .svg or .pdf file; raises InputError as `write_picture` does."""
+    return write_picture(lambda: overlay_figure(view), path, force)
 
 
 def overlay_figure(view: SideView) -> "Figure":
@@ -103,8 +91,7 @@ def _name(axes: "Axes", view: SideView, name: str, line: Array) -> None:
     k = len(line) // 2 if len(line) > 2 else 1
     a, b = line[k - 1], line[k]
     middle = (a + b) / 2
-    turn = np.degrees(np.arctan2(b[1] - a[1], b[0] - a[0]))
-    turn = (turn + 90.0) % 180.0 - 90.0
+    turn = readable(float(np.degrees(np.arctan2(b[1] - a[1], b[0] - a[0]))))
     up = np.array([-np.sin(np.radians(turn)), np.cos(np.radians(turn))])
     shift = 24.0 / view.transform.mm_per_unit
     x, y = (middle + shift * up).tolist()
