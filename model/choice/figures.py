@@ -90,7 +90,7 @@ def _number(value: float | None) -> float:
 
 def tube_masses(model: FrameModel, layout: FrameLayout) -> tuple[float, float]:
     """(mass, frame_mass) in g of a meshed bicycle."""
-    return summed_masses({tube: 1000 * mass.kg for tube, mass in mass_table(model, layout).by_tube.items()})
+    return summed_masses(mass_table(model, layout).grams)
 
 
 def summed_masses(masses: Mapping[str, float]) -> tuple[float, float]:

@@ -53,6 +53,11 @@ class MassTable:
         return {tube: Mass.sum(masses) for tube, masses in groups.items()}
 
     @property
+    def grams(self) -> dict[str, float]:
+        """Tube -> mass in g, as `by_tube`."""
+        return {tube: 1000 * mass.kg for tube, mass in self.by_tube.items()}
+
+    @property
     def frame(self) -> Mass:
         """The frame's tubes without fork."""
         return Mass.sum([mass for tube, mass in self.by_tube.items() if tube not in FORK_TUBES])
