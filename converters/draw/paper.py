@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from converters.files import new_file
+from model.arrays import Array
 from model.errors import InputError
-from model.mechanics.frame_model import Array
 
 if TYPE_CHECKING:
     from ezdxf.layouts.layout import Modelspace

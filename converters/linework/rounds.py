@@ -12,11 +12,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from converters.drawing import Curve
+from model.arrays import Array
 
 from .pairs import overlapping
-
-Array = NDArray[np.float64]
-Vec = tuple[float, float]
+from .plane import Vec
 
 FIT = 0.006  # greatest error over radius for something to be called round (a 20-gon's vertices fit exactly)
 FULL = 0.97  # coverage of a closed circle

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from converters.words import number
+from model.arrays import Array
 from model.cases.view import Arrow, CasePicture, SupportMark
-from model.mechanics.frame_model import Array
 
 from .scene import Camera
 from .style import BLUE, GREY, INK, PAPER, SMALL, VERMILION

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from converters.outside import half_sizes
+from model.arrays import Array
 from model.geometry.dimensions import FrameDimensions
 from model.mechanics.beam import Beams
-from model.mechanics.frame_model import Array, FrameModel
+from model.mechanics.frame_model import FrameModel
 
 from .style import FAINT, GREY, INK, STEEL
 

@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 
-from model.mechanics.frame_model import Array
+from model.arrays import Array
 
 from .scene import CIVIDIS, CORNER
 from .svg import arrow, circle, path, picture, text

@@ -5,8 +5,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from model.arrays import Array
 from model.errors import InputError
 from model.words import spoken
 
@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-Array = NDArray[np.float64]
 
 # Okabe and Ito (2008): eight colours that stay apart for every kind of colour vision.
 COLOURS = {

@@ -11,7 +11,8 @@ from functools import cached_property
 
 import numpy as np
 
-from model.mechanics.frame_model import Array, FrameModel
+from model.arrays import Array
+from model.mechanics.frame_model import FrameModel
 
 from .bicycle import FORK_TUBES
 from .layout import FrameLayout
