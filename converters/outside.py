@@ -2,8 +2,9 @@
 
 import numpy as np
 
+from model.arrays import Array
 from model.findings import Finding
-from model.mechanics.frame_model import Array, FrameModel
+from model.mechanics.frame_model import FrameModel
 
 
 def half_sizes(model: FrameModel) -> Array:

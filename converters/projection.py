@@ -8,8 +8,8 @@ from math import floor, log10
 
 import numpy as np
 
+from model.arrays import Array
 from model.geometry.dimensions import FrameDimensions
-from model.mechanics.frame_model import Array
 
 LARGEST_MOTION = 0.05  # of the frame's size: how far a drawn movement goes at most
 

@@ -9,9 +9,10 @@ from pathlib import Path
 
 import numpy as np
 
+from model.arrays import Array
 from model.findings import Finding
 from model.mechanics.beam import Beams
-from model.mechanics.frame_model import Array, FrameModel
+from model.mechanics.frame_model import FrameModel
 from model.postprocess.stress import StressTable, end_section_forces, wall_stress
 from model.postprocess.walls import Walls
 

@@ -20,10 +20,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from model.arrays import Array
 from model.findings import Finding
 from model.mechanics.beam import Beams
 from model.mechanics.energy import energy_shares
-from model.mechanics.frame_model import Array, FrameModel
+from model.mechanics.frame_model import FrameModel
 from model.mechanics.result import Result
 from model.postprocess.stress import StressTable
 from model.postprocess.walls import Walls

@@ -17,10 +17,9 @@ import numpy as np
 from helpers_dxf import DxfText
 
 from converters.drawing import Curve, Drawing, Note
+from converters.linework.plane import Vec
 from model.errors import ModelError
 from model.geometry.dimensions import FrameDimensions
-
-Vec = tuple[float, float]
 
 WHEELS = {"700C": (335.0, 370.0, 311.0), "650B": (320.0, 355.0, 292.0), "26": (310.0, 340.0, 279.5),
           "20": (225.0, 262.0, 203.0)}

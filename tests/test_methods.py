@@ -11,7 +11,7 @@ from model.cases.library import CASES
 
 ROOT = Path(__file__).parent.parent
 PAGE = (ROOT / "model" / "METHODS.md").read_text(encoding="utf-8")
-WITHOUT_PHYSICS = {"__init__", "errors", "findings", "version", "words", "bicycle", "frame_model"}
+WITHOUT_PHYSICS = {"__init__", "arrays", "errors", "findings", "version", "words", "bicycle", "frame_model"}
 CONSTANTS = re.findall(r"^\| `([\w.]+)\.([A-Z_]+)` \| ([\d.e+-]+) \|", PAGE, re.M)
 
 

@@ -5,8 +5,8 @@ from math import pi
 
 import numpy as np
 
+from model.arrays import Array
 from model.mechanics.buckling import buckling_factors
-from model.mechanics.frame_model import Array
 from model.mechanics.solve import nodal_forces, solve
 from model.vibration.harmonic import direct_response, modal_response
 from model.vibration.modes import Dynamics, Modes

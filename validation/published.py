@@ -13,9 +13,9 @@ from pathlib import Path
 import numpy as np
 
 from converters.sideview.read import read_side_view
+from model.arrays import Array
 from model.frame.mitre import mitre_line
 from model.geometry.dimensions import FrameDimensions
-from model.mechanics.frame_model import Array
 from model.stability.whipple import BENCHMARK
 from model.tubes.sections import cowper_round, round_tube
 

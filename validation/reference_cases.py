@@ -16,8 +16,9 @@ import numpy as np
 
 from converters.model_file.read import ModelFile, read_model_file
 from converters.strict_json import parse_object, read_text
+from model.arrays import Array
 from model.errors import InputError
-from model.mechanics.frame_model import DOFS, Array, FrameModel
+from model.mechanics.frame_model import DOFS, FrameModel
 
 _COMPONENTS = ("N", "Vy", "Vz", "T", "My", "Mz")
 

@@ -12,6 +12,7 @@ from typing import Literal
 
 import numpy as np
 
+from model.arrays import Array
 from model.errors import ModelError
 from model.findings import Finding
 from model.frame.bicycle import Bicycle
@@ -20,7 +21,6 @@ from model.frame.layout import lay_out
 from model.frame.mitre import Mitre
 from model.frame.parts import PARTS
 from model.geometry.dimensions import FrameDimensions, Point
-from model.mechanics.frame_model import Array
 
 from .dimensions import dimension_side_view, title_block
 from .dxf_paper import DxfPaper

@@ -17,13 +17,13 @@ from xml.etree import ElementTree
 import numpy as np
 
 from converters.files import refuse_existing, write_text
+from model.arrays import Array
 from model.errors import InputError
 from model.findings import Finding
 from model.frame.bicycle import Bicycle
 from model.frame.frame_mitres import CutLength, cut_lengths, frame_mitres, mitre_findings
 from model.frame.mitre import Mitre
 from model.frame.parts import PARTS
-from model.mechanics.frame_model import Array
 from model.words import spoken
 
 from .dxf_paper import CENTRE, LEFT, DxfPaper

@@ -9,7 +9,7 @@ from math import hypot
 
 import numpy as np
 
-from model.mechanics.frame_model import Array
+from model.arrays import Array
 
 from .paper import Xy
 

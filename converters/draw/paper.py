@@ -6,7 +6,7 @@ The drawing names layers of the trade; each paper gives them its own look. Coord
 from collections.abc import Iterable, Sequence
 from typing import Protocol
 
-from model.mechanics.frame_model import Array
+from model.arrays import Array
 
 Xy = Sequence[float] | Array
 Flat = tuple[float, float]

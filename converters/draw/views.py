@@ -5,10 +5,10 @@ They stand well away from the side view, on layers of their own, so that nobody 
 
 import numpy as np
 
+from model.arrays import Array
 from model.frame.bicycle import Bicycle
 from model.frame.layout import FrameLayout, lay_out
 from model.frame.parts import PARTS
-from model.mechanics.frame_model import Array
 from model.tubes.tube import Tube
 
 from .dxf_paper import CENTRE, TEXT_HEIGHT, DxfPaper

@@ -11,10 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from converters.linework.edges import TUBE, edge_pairs
-from converters.linework.lines import Candidate, Vec
+from converters.linework.lines import Candidate
+from converters.linework.plane import Vec
 from converters.linework.view import View
-
-Array = NDArray[np.float64]
+from model.arrays import Array
 
 PER_SLOT = 60  # lines kept per member, longest first; a bicycle has a handful
 

@@ -21,8 +21,6 @@ from model.words import spoken
 from .refuse import no_frame, no_wheels
 from .search import BRACING, Reading, Search, share
 
-Vec = tuple[float, float]
-
 PAIR_BUDGET = 40  # wheel pairs tried, largest wheels first
 WORTH_SAYING = 2.0  # points within which another head or seat tube is at least mentioned
 MARGIN = 0.9  # points; a different reading of the same bicycle nearer than this is a doubt to be settled by hand

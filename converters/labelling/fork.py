@@ -9,16 +9,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from converters.linework.edges import edge_pairs
 from converters.linework.lines import Candidate, crossing
+from converters.linework.plane import Vec
 from converters.linework.view import View
+from model.arrays import Array
 
 from .score import exactness, reaching, usual
-
-Array = NDArray[np.float64]
-Vec = tuple[float, float]
 
 AXLE_REACH = 36.0  # mm; a path's end this near the front axle is taken as meant for it
 PAST = 9.0  # mm; a blade's line that runs on past the axis by less ends there

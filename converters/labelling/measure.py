@@ -11,6 +11,7 @@ from math import atan2, degrees, hypot
 import numpy as np
 
 from converters.linework.lines import Candidate, crossing
+from converters.linework.plane import Vec
 from converters.linework.pose import Pose, Site, pose_of
 from converters.linework.rounds import Round
 from model.geometry.dimensions import FrameDimensions
@@ -18,8 +19,6 @@ from model.geometry.dimensions import FrameDimensions
 from .fork import cut_by
 from .members import Labelled
 from .nodes import Node, Witness, settle
-
-Vec = tuple[float, float]
 
 TOLERANCE = 0.05  # mm; things drawn nearer than this are drawn in the same place
 COARSEST = 0.5  # mm; even a drawing in whole millimetres is not read more loosely

@@ -4,12 +4,12 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from converters.linework.lines import Candidate
+from converters.linework.plane import Vec
 from converters.linework.pose import Pose
 
 from .fork import Fork
 from .search import Reading
 
-Vec = tuple[float, float]
 Move = Callable[[Vec], Vec]
 
 TOGETHER = 3.0  # mm; a centre-line this near an outline's middle belongs to the same tube

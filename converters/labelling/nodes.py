@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import hypot
 
-Vec = tuple[float, float]
+from converters.linework.plane import Vec
 
 LADDER = (0.04, 0.2, 1.0, 3.0, 10.0, 40.0)  # multiples of the tolerance tried in turn until witnesses agree
 MOST_APART = 3.0  # mm; witnesses farther apart than this never agree

@@ -12,6 +12,7 @@ from itertools import product
 from math import atan2, degrees, hypot
 
 from converters.linework.lines import Candidate, crossing
+from converters.linework.plane import Vec
 from converters.linework.pose import Site
 from converters.linework.rounds import Round
 from converters.linework.view import View
@@ -20,7 +21,6 @@ from .candidates import SLOTS, slot_candidates
 from .fork import Fork, Links, forks
 from .score import LOOSE, exactness, reaching, usual
 
-Vec = tuple[float, float]
 Scored = tuple[float, Candidate | None]
 
 REQUIRED = ("head_tube", "seat_tube")

@@ -8,12 +8,12 @@ from dataclasses import dataclass
 from math import hypot
 
 import numpy as np
-from numpy.typing import NDArray
 
-from .lines import Candidate, Vec
+from model.arrays import Array
+
+from .lines import Candidate
+from .plane import Vec
 from .view import View
-
-Array = NDArray[np.float64]
 
 TUBE = (9.0, 80.0)  # mm between the two edges of a tube
 PARALLEL = 0.25  # mm by which edges may diverge over their overlap and still count as parallel

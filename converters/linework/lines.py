@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from math import hypot
 
-Vec = tuple[float, float]
+from .plane import Vec
 
 
 @dataclass(frozen=True, slots=True, eq=False)

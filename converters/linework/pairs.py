@@ -6,9 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from converters.dxf.budget import LESS
+from model.arrays import Array
 from model.errors import InputError
 
-Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 
 BOXES, PORTION = 64, 500_000  # boxes looked up at a time, pairs handed out at a time

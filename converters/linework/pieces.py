@@ -13,10 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from converters.drawing import Curve
+from model.arrays import Array
 
 from .walks import vertices_along, walks
-
-Array = NDArray[np.float64]
 
 CORNER = radians(20.0)  # a vertex turning more than this ends a run; a drawn curve turns less per vertex
 STRAIGHTNESS = 2e-4  # sagitta over chord below which a run is a straight line (0.1 mm on a 500 mm tube)

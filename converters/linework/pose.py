@@ -10,12 +10,11 @@ from dataclasses import dataclass
 from math import asin, atan2, cos, degrees, hypot, sin, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
+from model.arrays import Array
+
+from .plane import Vec
 from .rounds import Round
-
-Array = NDArray[np.float64]
-Vec = tuple[float, float]
 
 SITE_BUDGET = 40  # largest circles considered as wheels
 NEAR = 0.12  # circles this near (share of the tyre radius) belong to one site, concentric or not

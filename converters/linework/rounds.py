@@ -9,14 +9,12 @@ from dataclasses import dataclass, replace
 from math import floor, hypot, log, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
 from converters.drawing import Curve
+from model.arrays import Array
 
+from .plane import Vec
 from .walks import joined, vertices_along, walks
-
-Array = NDArray[np.float64]
-Vec = tuple[float, float]
 
 FIT = 0.006  # greatest error over radius for something to be called round (a 20-gon's vertices fit exactly)
 THROUGH = 1e-3  # the same for points a spline was laid through

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from model.arrays import Array
+
 from .pairs import MOST_TOGETHER, check_count, overlapping
 from .pieces import Pieces
-
-Array = NDArray[np.float64]
 
 DASH, SPACE, DASHES = 60.0, 22.0, 5  # mm longest dash, mm widest space, least count of a dashed line drawn in pieces
 DASH_BUDGET = 10_000  # short pieces looked at for dashed lines

@@ -10,13 +10,13 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
+from model.arrays import Array
+
 from .evidence import Evidence
 from .pieces import Bent, Pieces
+from .plane import Vec
 from .pose import Pose
 from .strokes import Strokes
-
-Array = NDArray[np.float64]
-Vec = tuple[float, float]
 
 CHAINED = 0.5  # mm; a curve and a straight whose ends are this near continue each other
 SMOOTH = 0.94  # cosine of the greatest turn (20 degrees) where runs continue each other

@@ -6,9 +6,9 @@ Vocabulary: a NODE is where ends meet; a WALK is a run of lines through nodes wh
 import numpy as np
 from numpy.typing import NDArray
 
-from .pairs import overlapping
+from model.arrays import Array
 
-Array = NDArray[np.float64]
+from .pairs import overlapping
 
 
 def joined(ends: Array) -> NDArray[np.int64]:

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from converters.projection import Camera
+from model.arrays import Array
 from model.cases.view import Arrow, CasePicture, SupportMark
-from model.mechanics.frame_model import Array
 from model.words import load_words, spoken
 
 from .style import BEHIND, BLUE, GREY, INK, PAPER, SMALL, VERMILION

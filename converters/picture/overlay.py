@@ -5,10 +5,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from converters.projection import readable
 from converters.sideview.read import SideView
+from model.arrays import Array
 from model.findings import Finding
 from model.words import spoken
 
@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-Array = NDArray[np.float64]
 
 # With the rest of Okabe and Ito's eight colours, and a brown.
 COLOURS = {

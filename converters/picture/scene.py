@@ -9,9 +9,10 @@ import numpy as np
 
 from converters.outside import half_sizes
 from converters.projection import Camera, wheel_ring, wheels
+from model.arrays import Array
 from model.geometry.dimensions import FrameDimensions
 from model.mechanics.beam import Beams
-from model.mechanics.frame_model import Array, FrameModel
+from model.mechanics.frame_model import FrameModel
 
 from .style import FAINT, GREY, INK, STEEL
 

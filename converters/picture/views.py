@@ -9,10 +9,11 @@ import numpy as np
 
 from converters.projection import magnification
 from converters.words import load_words, number
+from model.arrays import Array
 from model.cases.view import case_picture
 from model.frame.bicycle import Bicycle
 from model.frame.layout import lay_out
-from model.mechanics.frame_model import Array, FrameModel
+from model.mechanics.frame_model import FrameModel
 from model.mechanics.result import Result
 from model.postprocess.stress import StressTable
 from model.vibration.mode_words import ModeWords

@@ -13,9 +13,9 @@ from converters.draw.dimensions import ROW, dimension_side_view
 from converters.draw.frame import side_view
 from converters.draw.paper import Flat
 from converters.projection import readable
+from model.arrays import Array
 from model.frame.bicycle import Bicycle
 from model.geometry.dimensions import FrameDimensions
-from model.mechanics.frame_model import Array
 from model.words import spoken
 
 from .page import Figure

@@ -13,10 +13,11 @@ import numpy as np
 
 from converters.outside import half_sizes
 from converters.projection import magnification, wheels
+from model.arrays import Array
 from model.cases.view import Arrow, SupportMark, case_picture
 from model.geometry.dimensions import FrameDimensions
 from model.mechanics.beam import Beams
-from model.mechanics.frame_model import Array, FrameModel, LoadCase
+from model.mechanics.frame_model import FrameModel, LoadCase
 from model.mechanics.result import Result
 from model.words import load_words, spoken
 

@@ -7,7 +7,7 @@ import numpy as np
 
 from converters.draw.paper import Flat
 from converters.projection import Camera, wheel_ring
-from model.mechanics.frame_model import Array
+from model.arrays import Array
 
 from .scene import CIVIDIS, CORNER
 from .svg import arrow, circle, path, picture, text

@@ -7,8 +7,6 @@ from math import hypot
 from converters.labelling.measure import Measured
 from converters.linework.lines import Candidate, crossing
 
-Vec = tuple[float, float]
-
 
 @dataclass(frozen=True)
 class Gap:

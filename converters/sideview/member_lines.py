@@ -5,8 +5,7 @@ from math import hypot
 
 from converters.labelling.measure import Measured
 from converters.linework.pieces import Bent
-
-Vec = tuple[float, float]
+from converters.linework.plane import Vec
 
 _ENDS = {
     "seat_tube": ("bottom_bracket", "seat_tube_top"), "down_tube": ("bottom_bracket", "down_tube_head_node"),

@@ -19,6 +19,7 @@ from converters.labelling.members import label
 from converters.linework.evidence import Evidence, settled
 from converters.linework.lines import Candidate
 from converters.linework.pieces import cut
+from converters.linework.plane import Vec
 from converters.linework.pose import Site
 from converters.linework.rounds import find_rounds
 from model.errors import InputError, ModelError
@@ -33,8 +34,6 @@ from .leftovers import second_lines
 from .member_lines import member_lines, node_points
 from .precision import Precision, precision, resolution
 from .units import ScaleDecision, decide_scale
-
-Vec = tuple[float, float]
 
 DIAMETERS = ("head_tube", "top_tube", "down_tube", "seat_tube", "chainstay", "seatstay", "fork_blade", "bb_shell")
 

@@ -12,9 +12,10 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from model.arrays import Array
 from model.frame.bicycle import Bicycle
 from model.frame.layout import FrameLayout
-from model.mechanics.frame_model import Array, LoadCase, Measure
+from model.mechanics.frame_model import LoadCase, Measure
 
 from .tools import REAR_HELD, added, along, at_the_load, driven, force, moved, steering_lock
 

@@ -10,11 +10,12 @@ from math import pi
 
 import numpy as np
 
+from model.arrays import Array
 from model.errors import ModelError
 from model.frame.bicycle import FORK_TUBES
 from model.frame.layout import FrameLayout
 from model.frame.tube_mass import mass_table
-from model.mechanics.frame_model import Array, FrameModel, LoadCase, Measure
+from model.mechanics.frame_model import FrameModel, LoadCase, Measure
 from model.mechanics.result import Result
 
 MASS_NOTE = "tubes of the table only, centre to centre as meshed: no lugs, dropouts, shell or other parts"
@@ -90,7 +91,7 @@ def _number(value: float | None) -> float:
 
 def tube_masses(model: FrameModel, layout: FrameLayout) -> tuple[float, float]:
     """(mass, frame_mass) in g of a meshed bicycle."""
-    return summed_masses({tube: 1000 * mass.kg for tube, mass in mass_table(model, layout).by_tube.items()})
+    return summed_masses(mass_table(model, layout).grams)
 
 
 def summed_masses(masses: Mapping[str, float]) -> tuple[float, float]:

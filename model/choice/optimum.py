@@ -9,11 +9,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from model.arrays import Array
 from model.errors import ModelError
 from model.frame.bicycle import FORK_TUBES, Bicycle
 from model.frame.layout import lay_out
 from model.frame.mesh import MeshOptions
-from model.mechanics.frame_model import Array
 from model.postprocess.sensitivity import Gradients, Sensitivity, gradients
 from model.reanalysis.fast_options import CaseMaker
 from model.tubes.tube import Tube

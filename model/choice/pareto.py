@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from model.mechanics.frame_model import Array
+from model.arrays import Array
 
 
 def front(costs: Array) -> np.ndarray:

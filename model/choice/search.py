@@ -11,13 +11,13 @@ from hashlib import sha256
 
 import numpy as np
 
+from model.arrays import Array
 from model.cases.view import idle_supports
 from model.errors import ModelError
 from model.findings import Finding
 from model.frame.bicycle import FORK_TUBES, Bicycle
 from model.frame.layout import lay_out
 from model.frame.mesh import MeshOptions
-from model.mechanics.frame_model import Array
 from model.reanalysis.fast_base import build_base
 from model.reanalysis.fast_grid import FastGrid, shares
 from model.reanalysis.fast_options import CaseMaker, condense_options

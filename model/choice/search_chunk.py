@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from model.mechanics.frame_model import Array
+from model.arrays import Array
 from model.reanalysis.fast_grid import FastGrid
 
 from .figures import Figure

@@ -12,10 +12,10 @@ from math import cos, hypot, radians, sin
 
 import numpy as np
 
+from model.arrays import Array
 from model.errors import ModelError
 from model.findings import Finding
 from model.geometry.dimensions import FrameDimensions, Point
-from model.mechanics.frame_model import Array
 
 from .bicycle import Bicycle
 from .layout import Member, lay_out

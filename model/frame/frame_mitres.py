@@ -5,9 +5,9 @@ from math import acos, atan2, degrees, pi, radians, sin
 
 import numpy as np
 
+from model.arrays import Array
 from model.errors import ModelError
 from model.findings import Finding, Severity
-from model.mechanics.frame_model import Array
 from model.tubes.tube import Tube
 from model.words import spoken
 

@@ -9,14 +9,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from model.arrays import Array, Xyz
 from model.errors import ModelError
 from model.geometry.dimensions import FrameDimensions, Point
-from model.mechanics.frame_model import Array
 from model.words import spoken
 
 from .bicycle import Bicycle, Fittings
 
-Xyz = tuple[float, float, float]
 SIDES = (("right", 1.0), ("left", -1.0))
 CURVE_PIECES = 12  # straight pieces a curved blade or stay is divided into
 

@@ -10,15 +10,16 @@ from math import ceil, inf
 
 import numpy as np
 
+from model.arrays import Array, Xyz
 from model.errors import ModelError
-from model.mechanics.frame_model import Array, Element, EqualDofs, FrameModel, RigidLink
+from model.mechanics.frame_model import Element, EqualDofs, FrameModel, RigidLink
 from model.tubes.materials import Material
 from model.tubes.sections import Section
 from model.tubes.tube import Tube
 from model.words import spoken
 
 from .bicycle import Bicycle
-from .layout import SIDES, FrameLayout, Member, Xyz, lay_out
+from .layout import SIDES, FrameLayout, Member, lay_out
 from .parts import BRIDGE_CLEARANCE, PARTS, Part
 
 SHARED = 1e-6  # mm; closer positions on one tube are one node

@@ -14,8 +14,8 @@ from typing import Literal
 
 import numpy as np
 
+from model.arrays import Array
 from model.errors import ModelError
-from model.mechanics.frame_model import Array
 from model.tubes.tube import Tube
 from model.words import spoken
 

@@ -11,7 +11,8 @@ from functools import cached_property
 
 import numpy as np
 
-from model.mechanics.frame_model import Array, FrameModel
+from model.arrays import Array
+from model.mechanics.frame_model import FrameModel
 
 from .bicycle import FORK_TUBES
 from .layout import FrameLayout
@@ -51,6 +52,11 @@ class MassTable:
         for member, tube in self.tubes.items():
             groups.setdefault(tube, []).append(self.members[member])
         return {tube: Mass.sum(masses) for tube, masses in groups.items()}
+
+    @property
+    def grams(self) -> dict[str, float]:
+        """Tube -> mass in g, as `by_tube`."""
+        return {tube: 1000 * mass.kg for tube, mass in self.by_tube.items()}
 
     @property
     def frame(self) -> Mass:

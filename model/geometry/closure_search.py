@@ -11,14 +11,12 @@ from functools import cached_property
 from itertools import product
 
 import numpy as np
-from numpy.typing import NDArray
 
+from model.arrays import Array
 from model.errors import ModelError
 
 from .dimensions import LIMITS, FrameDimensions
 from .statements import ANGLES, FIELDS, PREFERENCE, label, quantities, unit
-
-Array = NDArray[np.float64]
 
 # A statement that moves its best free field by less than a quarter of its own change defines it only where
 # nothing better does; by less than a twentieth, never: 1 mm of reading error would then move a field 20 mm.

@@ -11,9 +11,11 @@ from scipy import sparse
 from scipy.linalg import eigh
 from scipy.sparse.linalg import LinearOperator, eigsh
 
+from model.arrays import Array
+
 from .assembly import assemble, stiffness_matrix
 from .beam import Beams, shear_parameter, to_global
-from .frame_model import Array, FrameModel, LoadCase
+from .frame_model import FrameModel, LoadCase
 from .solve import Restrained
 
 _DENSE = 120  # below this many free dofs a full eigenvalue solution is quicker and always works

@@ -11,9 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import sparse
 
+from model.arrays import Array
 from model.errors import ModelError
 
-from .frame_model import DOFS, Array, FrameModel
+from .frame_model import DOFS, FrameModel
 
 Equation = dict[int, float]
 _ZERO = 1e-12  # a coefficient this small against the equation's largest is rounding

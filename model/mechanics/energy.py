@@ -10,9 +10,11 @@ from functools import cached_property
 
 import numpy as np
 
+from model.arrays import Array
+
 from .assembly import spring_matrix
 from .beam import Beams
-from .frame_model import Array, FrameModel, LoadCase
+from .frame_model import FrameModel, LoadCase
 from .result import Result
 
 KINDS = ("bending", "torsion", "axial", "shear")

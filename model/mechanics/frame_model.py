@@ -15,11 +15,11 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from model.arrays import Array
 from model.errors import ModelError
 from model.tubes.materials import Material
 from model.tubes.sections import Section
 
-Array = NDArray[np.float64]
 DOFS = ("ux", "uy", "uz", "rx", "ry", "rz")
 
 

@@ -6,9 +6,10 @@ from itertools import combinations
 import numpy as np
 from scipy import sparse
 
+from model.arrays import Array
 from model.words import spoken
 
-from .frame_model import DOFS, Array, FrameModel
+from .frame_model import DOFS, FrameModel
 
 _AXIS_WORDS = ("fore and aft", "up and down", "sideways")
 _TURN_WORDS = ("lean over (turn about a fore-and-aft axis)", "turn left and right (about a vertical axis)",

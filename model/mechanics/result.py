@@ -6,7 +6,9 @@ from functools import cached_property
 
 import numpy as np
 
-from .frame_model import Array, FrameModel, LoadCase
+from model.arrays import Array
+
+from .frame_model import FrameModel, LoadCase
 
 ROUNDING = 1e-9  # of the largest movement; the solver's own error is smaller still
 

@@ -8,12 +8,13 @@ from collections.abc import Sequence
 import numpy as np
 from scipy import sparse
 
+from model.arrays import Array
 from model.errors import MechanismError, ModelError
 
 from .assembly import Factor, spring_stiffness, stiffness_matrix
 from .beam import LARGEST, Beams
 from .constraints import Constraints
-from .frame_model import Array, FrameModel, LoadCase, Measure
+from .frame_model import FrameModel, LoadCase, Measure
 from .mechanism import describe_free_motion
 from .result import Result
 

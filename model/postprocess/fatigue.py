@@ -10,11 +10,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from model.arrays import Array
 from model.cases.library import FATIGUE_PAIRS
 from model.errors import ModelError
 from model.frame.bicycle import Bicycle
 from model.frame.layout import FrameLayout
-from model.mechanics.frame_model import Array
 from model.mechanics.result import Result
 
 from .stress import JOINT_CAUTION, angles, end_section_forces, highest, wall_stress

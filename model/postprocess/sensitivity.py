@@ -18,6 +18,7 @@ from itertools import groupby
 
 import numpy as np
 
+from model.arrays import Array
 from model.cases.library import MAIN_CASES, load_cases
 from model.errors import ModelError
 from model.frame.bicycle import Bicycle
@@ -26,7 +27,7 @@ from model.frame.mesh import MeshOptions, mesh, size_at
 from model.mechanics.assembly import stiffness_matrix
 from model.mechanics.beam import Beams
 from model.mechanics.energy import mutual_work
-from model.mechanics.frame_model import Array, FrameModel, LoadCase
+from model.mechanics.frame_model import FrameModel, LoadCase
 from model.mechanics.result import Result
 from model.mechanics.solve import Restrained, measure_weights, same_restraints
 from model.tubes.sections import section_values

@@ -11,11 +11,11 @@ from math import pi
 
 import numpy as np
 
+from model.arrays import Array
 from model.frame.bicycle import Bicycle
 from model.frame.layout import FrameLayout
 from model.mechanics.beam import Beams
 from model.mechanics.energy import section_forces, uniform_loads
-from model.mechanics.frame_model import Array
 from model.mechanics.result import Result
 
 from .walls import Place, Walls, member_elements

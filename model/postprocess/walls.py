@@ -10,10 +10,11 @@ from math import pi
 
 import numpy as np
 
+from model.arrays import Array
 from model.frame.bicycle import Bicycle
 from model.frame.layout import FrameLayout, Member
 from model.frame.mesh import size_at
-from model.mechanics.frame_model import Array, FrameModel
+from model.mechanics.frame_model import FrameModel
 from model.tubes.sections import filled_area, filled_second
 from model.words import spoken
 

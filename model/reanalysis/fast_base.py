@@ -17,9 +17,10 @@ import numpy as np
 from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import connected_components
 
+from model.arrays import Array
 from model.mechanics.assembly import stiffness_matrix
 from model.mechanics.beam import Beams
-from model.mechanics.frame_model import Array, LoadCase
+from model.mechanics.frame_model import LoadCase
 from model.mechanics.solve import Restrained, measure_weights, nodal_forces, same_restraints
 
 from .fast_options import OptionSet

@@ -12,7 +12,7 @@ from math import prod
 
 import numpy as np
 
-from model.mechanics.frame_model import Array
+from model.arrays import Array
 
 from .fast_base import Base, Problem
 from .fast_small import last_update, last_update_operations

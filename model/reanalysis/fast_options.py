@@ -12,13 +12,14 @@ from functools import cached_property
 
 import numpy as np
 
+from model.arrays import Array
 from model.errors import ModelError
 from model.frame.bicycle import Bicycle
 from model.frame.layout import FrameLayout, lay_out
 from model.frame.mesh import MeshOptions, mesh
 from model.frame.tube_mass import mass_table
 from model.mechanics.beam import Beams
-from model.mechanics.frame_model import Array, FrameModel, LoadCase
+from model.mechanics.frame_model import FrameModel, LoadCase
 from model.tubes.tube import Tube
 
 from .condensed import NATURAL, Segment, joint_nodes, segments, spd_inverse
@@ -105,7 +106,7 @@ def condense_options(bicycle: Bicycle, choices: Mapping[str, Sequence[Tube]], ca
     cases = cases_of(bicycles[0], layout)
     _check_cases(cases, [cases_of(b, layout) for b in bicycles[1:]])
     keep = joint_nodes(models[0], cases)
-    meshes = [_Meshed(Beams.of(model), _grams(model, layout)) for model in models]
+    meshes = [_Meshed(Beams.of(model), mass_table(model, layout).grams) for model in models]
     families = [_family(layout, meshes[:len(tubes)], keep, tube, tuple(tubes)) for tube, tubes in choices.items()]
     families.sort(key=lambda family: (-family.rank, len(family.options)))
     fixed = {tube: mass for tube, mass in meshes[0].masses.items() if tube not in choices}
@@ -124,10 +125,6 @@ def _check_cases(cases: tuple[LoadCase, ...], others: Sequence[tuple[LoadCase, .
                              "condense; compare a few variants with it instead")
         if any(other[k] != case for other in others):
             raise ModelError(f"load case {case.name} changes with the tubes; compare a few variants with it instead")
-
-
-def _grams(model: FrameModel, layout: FrameLayout) -> dict[str, float]:
-    return {tube: 1000 * mass.kg for tube, mass in mass_table(model, layout).by_tube.items()}
 
 
 @dataclass(frozen=True, eq=False)

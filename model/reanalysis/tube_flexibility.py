@@ -10,8 +10,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from model.arrays import Array
 from model.errors import ModelError
-from model.mechanics.frame_model import Array
 from model.tubes.sections import section_values
 from model.tubes.tube import Tube
 

@@ -23,8 +23,8 @@ from functools import cached_property
 
 import numpy as np
 
+from model.arrays import Array
 from model.errors import ModelError
-from model.mechanics.frame_model import Array
 
 from .whipple import RigidBody, Wheel
 

@@ -19,8 +19,8 @@ from math import cos, isfinite, pi, sin
 
 import numpy as np
 
+from model.arrays import Array
 from model.errors import ModelError
-from model.mechanics.frame_model import Array
 
 from .lateral import GROUND, Carried, Joint, LateralModel, Tyre
 from .whipple import RigidBody, WhippleBicycle, lump

@@ -10,13 +10,14 @@ from math import radians
 
 import numpy as np
 
+from model.arrays import Array
 from model.cases.library import steering_lock
 from model.cases.tools import CLAMPED
 from model.errors import ModelError
 from model.frame.bicycle import Bicycle
 from model.frame.layout import FrameLayout, lay_out
 from model.frame.mesh import mesh
-from model.mechanics.frame_model import Array, FrameModel, LoadCase
+from model.mechanics.frame_model import FrameModel, LoadCase
 from model.mechanics.solve import solve
 
 from .shimmy import Flex

@@ -14,8 +14,8 @@ from math import cos, isfinite, pi, sin, sqrt
 
 import numpy as np
 
+from model.arrays import Array
 from model.errors import ModelError
-from model.mechanics.frame_model import Array
 
 
 @dataclass(frozen=True)

@@ -11,11 +11,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from model.arrays import Array
 from model.cases.library import pedal_stroke
 from model.errors import ModelError
 from model.frame.bicycle import Bicycle
 from model.frame.layout import FrameLayout
-from model.mechanics.frame_model import Array, FrameModel
+from model.mechanics.frame_model import FrameModel
 
 from .harmonic import Complex, direct_response, modal_response, static_response
 from .mode_words import ModeWords

@@ -311,3 +311,16 @@ def test_a_default_never_stands_in_for_the_frame_itself() -> None:
         solve_dimensions(statements, defaults=DEFAULTS)
     stated = solve_dimensions(statements | {"top_tube_slope_deg": right["top_tube_slope_deg"]})
     assert stated.dimensions.lower_stack == pytest.approx(12, abs=1e-9)
+
+
+def test_two_wrong_items_have_no_single_suspect() -> None:
+    right = quantities(truth_dimensions("01"))
+    closure = solve_dimensions(right | {"chainstay": right["chainstay"] + 8, "head_tube": right["head_tube"] + 8,
+                                        "fork_offset": right["fork_offset"] - 8})
+    assert closure.suspects == ()
+    assert any("no single item explains the contradictions" in f.message for f in closure.findings)
+
+
+def test_a_sheet_with_hardly_anything_on_it_is_told_the_whole_list() -> None:
+    with pytest.raises(ModelError, match=r"still needed are .*\(others such as stack, trail, wheelbase"):
+        solve_dimensions({"head_angle": 72.0, "seat_angle": 73.0})

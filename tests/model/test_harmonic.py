@@ -7,8 +7,9 @@ from math import inf, pi
 import numpy as np
 import pytest
 
+from model.arrays import Array
 from model.errors import MechanismError, ModelError
-from model.mechanics.frame_model import Array, Element, FrameModel, NodeMass, RigidLink, Spring
+from model.mechanics.frame_model import Element, FrameModel, NodeMass, RigidLink, Spring
 from model.tubes.materials import Material
 from model.tubes.sections import round_tube
 from model.vibration.harmonic import direct_response, modal_response, static_response

@@ -15,7 +15,7 @@ from scipy.integrate import dblquad
 from scipy.optimize import brentq
 
 from model.errors import ModelError
-from model.frame.frame_mitres import cut_lengths, frame_mitres, mitre_findings
+from model.frame.frame_mitres import Axis, cut_between, cut_lengths, frame_mitres, mitre_findings
 from model.frame.layout import lay_out
 from model.frame.mitre import mitre_line
 from model.tubes.tube import Tube
@@ -290,3 +290,15 @@ def test_tapered_head_tube_is_taken_with_its_diameter_at_the_joint():
     assert 2 * down.cuts[0].neighbour_radius == pytest.approx(44 + 12 * share)
     assert "mitre-tapered-neighbour" in {f.code for f in mitre_findings(tapered, (down,))}
     assert "mitre-tapered-neighbour" not in {f.code for f in mitre_findings(BICYCLE, frame_mitres(BICYCLE))}
+
+
+def test_a_tube_along_its_neighbour_has_no_mitre():
+    """From the joint straight back along the neighbour: nothing to cut. At 30 degrees there is, either way round."""
+    along, up = np.array([1.0, 0.0, 0.0]), np.array([0.0, 1.0, 0.0])
+    neighbour = Axis(np.zeros(3), along, 14.3, ends=False)
+    with pytest.raises(ModelError, match="within 10 degrees of the seat tube: no mitre can be cut"):
+        cut_between(np.zeros(3), -along, up, "seat_tube", neighbour)
+    for turn in (30.0, 150.0):
+        into = -np.array([np.cos(np.radians(turn)), np.sin(np.radians(turn)), 0.0])
+        cut = cut_between(np.zeros(3), into, np.array([0.0, 0.0, 1.0]), "seat_tube", neighbour)
+        assert cut.acute == pytest.approx(30.0)

@@ -4,13 +4,14 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from helpers_bicycle import grown, tourer
+from helpers_bicycle import STEEL, grown, tourer
+from helpers_frames import chain
 
 from model.frame.bicycle import Loads
 from model.frame.parts import PARTS
 from model.mechanics.frame_model import Element, FrameModel, NodeMass, Spring
 from model.tubes.materials import find_material
-from model.tubes.sections import Section
+from model.tubes.sections import Section, oval_tube
 from model.vibration.mode_words import PLACES, describe
 from model.vibration.modes import modes
 from model.vibration.setup import Supports, VibrationParts, vibration_model
@@ -105,6 +106,13 @@ def test_a_lopsided_frame_is_mixed() -> None:
                                    NodeMass("bar_right", 0.02)))
     planes = {w.plane for w in describe(modes(model, case.supports, case.springs, 10))}
     assert "mixed" in planes
+
+
+def test_a_frame_that_is_not_its_own_mirror_image_is_named_by_its_directions() -> None:
+    """A rod beside the plane z = 0: the share in the plane is that of ux, uy and rz; lone nodes have no twin."""
+    flat = chain([(0, 0, 30.0), (200.0, 100.0, 30.0), (400.0, 200.0, 30.0)], oval_tube(12.0, 24.0, 1.0, 0.3), STEEL)
+    words = describe(modes(flat, {"0": (1,) * 6}, count=4))
+    assert {w.plane for w in words} == {"in plane", "sideways"}
 
 
 def test_every_member_of_the_mesh_has_a_place() -> None:

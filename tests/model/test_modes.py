@@ -18,10 +18,11 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 import model.vibration.eigen as eigen
+from model.arrays import Array
 from model.errors import MechanismError, ModelError
 from model.frame.mesh import mesh
 from model.mechanics.beam import Beams, local_stiffness
-from model.mechanics.frame_model import Array, Element, EqualDofs, FrameModel, NodeMass, RigidLink, Spring
+from model.mechanics.frame_model import Element, EqualDofs, FrameModel, NodeMass, RigidLink, Spring
 from model.tubes.materials import Material
 from model.tubes.sections import Section, round_tube
 from model.vibration.mass import local_mass, mass_matrix

@@ -102,3 +102,11 @@ def test_percent_per_ten_grams_is_what_ten_grams_do():
 def test_rigid_zones_are_refused():
     with pytest.raises(ModelError, match="rigid zones change with the diameters"):
         sensitivities(BIKE, (), MeshOptions(rigid_zones=True))
+
+
+def test_a_case_that_measures_nothing_is_solved_all_the_same():
+    case = replace(load_cases(BIKE, lay_out(BIKE), ("side_push",))[0], measures=())
+    found = gradients(BIKE, (case,))
+    assert found.rows == ()
+    assert found.results["side_push"].residual < 1e-9
+    assert set(found.mass) == {(tube, parameter) for tube in BIKE.tubes for parameter in PARAMETERS}

@@ -17,8 +17,8 @@ from hypothesis import strategies as st
 from scipy.optimize import fsolve
 from scipy.spatial.transform import Rotation
 
+from model.arrays import Array
 from model.errors import ModelError
-from model.mechanics.frame_model import Array
 from model.stability.lateral import Carried, LateralModel, Tyre
 from model.stability.shimmy import (
     Flex,

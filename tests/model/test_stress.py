@@ -230,6 +230,13 @@ def test_material_without_endurance_gives_amplitude_but_no_utilisation():
     assert row.amplitude > 1
 
 
+def test_a_member_without_an_outline_has_no_fatigue_figure():
+    model = cantilever(replace(SECTION, cy=0.0, cz=0.0), ALU, 500.0)
+    cases = [replace(tip_load(model, 0, push, 0, 0, 0, 0), name=name) for name, push in (("a", 100), ("b", -100))]
+    results = solve(model, cases)
+    assert fatigue_table(results["a"], results["b"]).rows == ()
+
+
 def test_two_models_cannot_be_compared():
     other = solve(mesh(BIKE, layout=LAYOUT), [RESULTS["climb_left"].case])["climb_left"]
     with pytest.raises(ModelError, match="different models"):

@@ -116,6 +116,10 @@ def test_scaling(mass: float, length: float, v: float) -> None:
 def test_impossible_values_are_named() -> None:
     with pytest.raises(ModelError, match="wheelbase is 0"):
         replace(BENCHMARK, wheelbase=0.0)
+    with pytest.raises(ModelError, match="tilt below 90 degrees"):
+        replace(BENCHMARK, tilt=pi / 2)
+    with pytest.raises(ModelError, match="wheel mass and inertia must be"):
+        Wheel(0.3, 2, -0.06, 0.12)
     with pytest.raises(ModelError, match="wheel radius is -0"):
         Wheel(-0.3, 2, 0.06, 0.12)
     with pytest.raises(ModelError, match="Ixz 9 is larger"):

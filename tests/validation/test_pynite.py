@@ -14,7 +14,8 @@ from helpers_frames import random_frame, space_frame_a
 from Pynite import FEModel3D
 from test_frame_cases import STATIC, assert_met, named
 
-from model.mechanics.frame_model import Array, Element, FrameModel, LoadCase
+from model.arrays import Array
+from model.mechanics.frame_model import Element, FrameModel, LoadCase
 from model.mechanics.solve import solve
 from validation.answers import our_answers
 from validation.opensees.agreement import compare

@@ -13,7 +13,8 @@ from math import nan
 
 import numpy as np
 
-from model.mechanics.frame_model import DOFS, Array, FrameModel, LoadCase
+from model.arrays import Array
+from model.mechanics.frame_model import DOFS, FrameModel, LoadCase
 from model.mechanics.result import Result
 
 from .engine import OpenSeesError, available

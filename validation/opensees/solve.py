@@ -6,8 +6,9 @@ from typing import Any
 
 import numpy as np
 
+from model.arrays import Array
 from model.errors import ModelError
-from model.mechanics.frame_model import Array, FrameModel, LoadCase
+from model.mechanics.frame_model import FrameModel, LoadCase
 from model.mechanics.solve import same_restraints
 
 from .build import Build

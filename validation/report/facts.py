@@ -14,13 +14,13 @@ from converters.report.scene import CORNER, Colours, case_json, scene_json
 from converters.report.stills import SIDE, still, still_words
 from converters.result_json import provenance
 from converters.words import CAUTION
+from model.arrays import Array
 from model.choice.compare import Comparison
 from model.findings import Finding
 from model.frame.bicycle import Bicycle
 from model.frame.layout import FrameLayout, lay_out
 from model.frame.tube_mass import MassTable, mass_table
 from model.mechanics.energy import EnergyTable, energy_shares
-from model.mechanics.frame_model import Array
 from model.mechanics.result import Result
 from model.postprocess.sensitivity import Sensitivity, sensitivities
 from model.postprocess.stress import StressTable, stress_table
