@@ -52,7 +52,8 @@ def _over_the_drawing(paper: SvgPaper, view: "SideView", d: FrameDimensions, bic
     paper.shapes += [*_bands(members, bicycle), *drawn, *_joints(d)]
     used = sum(bool(label.member) for label in view.labels)
     left = len(view.labels) - used
-    words = (f"Dark: your drawing, {used} of {len(view.labels)} lines used{f', {left} left aside' if left else ''}. "
+    aside = f", {left} left aside" if left else ""
+    words = (f"Thin lines: your drawing, {used} of {len(view.labels)} lines used{aside}. "
              "Blue bands: what each line was taken as. Lengths in mm.")
     return words + (f" Every {every}th point of the drawing is shown." if every > 1 else "")
 

@@ -11,6 +11,7 @@ from converters.sideview.explain import explain, left_out_summary
 from converters.sideview.read import SideView
 from converters.words import DASH, load_words, number, signed
 from model.frame.bicycle import Bicycle
+from model.frame.clearance import Clearance
 from model.frame.layout import FrameLayout
 from model.frame.tube_mass import MASS_WORDS, MassTable
 from model.geometry.closure import ClosureRow
@@ -39,6 +40,15 @@ def stress_words(value: float | None, units: bool) -> str:
 
 def percent(share: float, digits: int = 0) -> str:
     return f"{100 * share:.{digits}f} %"
+
+
+def room_block(room: Sequence[Clearance]) -> Block:
+    """Gaps for tyres, steerer and feet."""
+    return Block("Room for tyres, steerer and feet", ("between", "gap, mm", "wanted, mm", "enough"),
+                 [(gap.name, f"{gap.gap:.1f}", f"{gap.wanted:g}", "yes" if gap.gap >= gap.wanted else "no")
+                  for gap in room], ("between", "enough"), [gap.gap >= gap.wanted or None for gap in room],
+                 notes="Straight, round stays and blades are taken; a dimple or a bend makes room. The toe gap is not "
+                       "asked where the foot is held to the pedal.")
 
 
 # --- drawing and sheet ------------------------------------------------------------------------------------------

@@ -35,6 +35,7 @@ from .blocks import (
     drawing_part,
     evidence_block,
     ride_blocks,
+    room_block,
     stress_block,
     tiles,
     tube_table,
@@ -180,7 +181,7 @@ def _tubes(done: Check, frame: _Frame) -> list[Block]:
     if frame.bicycle is None or frame.layout is None or frame.masses is None:
         return []
     drawn = done.reading.view.diameters if done.reading.view is not None else {}
-    return [tube_table(frame.bicycle, frame.layout, frame.masses, drawn)]
+    return [tube_table(frame.bicycle, frame.layout, frame.masses, drawn), room_block(done.clearances)]
 
 
 def _beside(done: Check, beside: Beside) -> dict[str, Any]:
