@@ -6,7 +6,6 @@ from typing import Any
 
 from converters.tables import Cell, Table
 from converters.words import DASH, signed
-from model.geometry.closure import ClosureRow
 from model.geometry.statements import label
 from model.vibration.cadence import Gap, Pedalled
 
@@ -39,12 +38,6 @@ def dimension_table(rows: Iterable[DimensionRow]) -> Table:
     """The drawing against its sheet."""
     return Table("drawing against sheet", ("item", "drawing", "sheet", "difference", "tolerance", "unit", "within"),
                  [(label(r.item), r.drawing, r.sheet, r.difference, r.tolerance, r.unit, r.ok) for r in rows])
-
-
-def closure_table(rows: Iterable[ClosureRow]) -> Table:
-    """What a sheet says twice."""
-    return Table("closure", ("item", "stated", "implied by the rest", "difference", "tolerance", "unit", "within"),
-                 [(label(r.item), r.stated, r.implied, r.difference, r.tolerance, r.unit, r.ok) for r in rows])
 
 
 # --- evidence -----------------------------------------------------------------------------------------------------

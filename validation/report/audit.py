@@ -24,7 +24,8 @@ def audit_blocks(done: Check) -> tuple[Block, ...]:
 
 def _figures(made: Audit, titles: dict[str, str]) -> Block:
     rows = [(f"{titles[row.case]}: {row.title}", f"{number(row.value)} {row.unit}", f"±{mesh_words(row)} %",
-             order_words(row), f"{signed(row.without_shear)} %", f"{signed(row.rigid_zones)} %", f"±{row.drawing_linear:.2f} %")
+             order_words(row), f"{signed(row.without_shear)} %", f"{signed(row.rigid_zones)} %",
+             f"±{row.drawing_linear:.2f} %")
             for row in made.figures]
     reciprocity = max(evidence.reciprocity for evidence in made.evidence)
     notes = ("Mesh: error bar from halving every element twice (Richardson); order is how fast it falls. Without shear "

@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from converters.frame_tables import closure_table
 from converters.inputs import Reading
 from converters.report.drawing import side_view_figure
 from converters.report.page import Block, DrawingPart, Tile
@@ -24,7 +25,7 @@ from model.postprocess.stress import StressTable
 from model.words import spoken
 from validation.check import Check
 from validation.drawing_check import DimensionRow
-from validation.tables import closure_table, cross_table, dimension_table, presented
+from validation.tables import cross_table, dimension_table, presented
 
 NEGLIGIBLE = 5e-4  # mm or degrees: below it a movement is shown as zero
 
