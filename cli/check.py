@@ -68,7 +68,7 @@ def _print(done: "Check") -> None:
     if done.cross:
         table = cross_table(done.cross, {})
         show.table("Cross-check with OpenSees, same mesh, loads and supports: largest relative difference",
-                   table.heads, table.rows)
+                   table.heads, presented(table))
     show.findings(done.findings)
     show.assumed(done.analysis.assumed)
     print(show.CAUTION)

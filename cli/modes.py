@@ -97,9 +97,9 @@ def _print(done: "Vibration") -> None:
 
 
 def _print_response(moved: "Pedalled") -> None:
-    from validation.tables import SWING_CAUTION, response_table
+    from validation.tables import SWING_CAUTION, presented, response_table
 
     table = response_table(moved)
     show.table(f"Steady pedalling, {moved.peak_force:.0f} N peak a foot, damping ratio {moved.damping_ratio:g} "
-               "(assumed)", table.heads, table.rows)
+               "(assumed)", table.heads, presented(table))
     show.paragraph(SWING_CAUTION)

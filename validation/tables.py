@@ -18,17 +18,14 @@ SWING_CAUTION = ("Swings are for comparing frames, not for looking up: the rider
                  "with arms and legs, and the damping is assumed. At half the damping a resonance is twice as high.")
 
 
-def _two(value: Any) -> str:
-    return f"{value:.2f}"
-
-
 _PRESENTED: Mapping[str, Callable[[Any], str]] = {
-    **dict.fromkeys(("drawing", "sheet", "stated", "implied by the rest"), _two), "difference": signed,
-    "tolerance": "{:g}".format}
+    **dict.fromkeys(("drawing", "sheet", "stated", "implied by the rest"), "{:.2f}".format), "difference": signed,
+    "tolerance": "{:g}".format, **dict.fromkeys(("displacements", "reactions", "end forces"), "{:.0e}".format),
+    **dict.fromkeys(("largest swing mm", "times the slow push"), "{:.1f}".format)}
 
 
 def presented(table: Table) -> list[list[Cell]]:
-    """Rows to be read: dimensions to the digits their differences have, differences with their sign."""
+    """Rows to be read: as many digits as each kind of number deserves, differences with their sign."""
     return [[cell if (shown := _PRESENTED.get(head)) is None or cell is None else shown(cell)
              for head, cell in zip(table.heads, row, strict=True)] for row in table.rows]
 
@@ -50,7 +47,7 @@ def cross_table(cross: Mapping[str, CrossCheck], titles: Mapping[str, str]) -> T
 def _differences(cross: CrossCheck) -> Sequence[Cell]:
     if cross.reason is not None:
         return None, None, None, f"not compared: {cross.reason}"
-    return *(f"{value:.0e}" for value in (cross.displacements, cross.reactions, cross.end_forces)), cross.ok
+    return cross.displacements, cross.reactions, cross.end_forces, cross.ok
 
 
 def mesh_words(row: FigureAudit) -> str:

@@ -28,9 +28,10 @@ def _figures(made: Audit, titles: dict[str, str]) -> Block:
              f"±{row.drawing_linear:.2f} %")
             for row in made.figures]
     reciprocity = max(evidence.reciprocity for evidence in made.evidence)
-    notes = ("Mesh: error bar from halving every element twice (Richardson); order is how fast it falls. Without shear "
-             "and with rigid joints: the change when that assumption is swapped. Drawing: 95 % of frames drawn and "
-             f"jigged within ±0.5 mm and ±0.1 degree lie within this. Reciprocity of loads: to {reciprocity:.0e}.")
+    notes = ("Mesh: error bar from halving every element twice (Richardson); order is how fast it falls, a dash where "
+             "the error is too small to tell. Without shear and with rigid joints: the change when that assumption is "
+             "swapped. Drawing: 95 % of frames drawn and jigged "
+             f"within ±0.5 mm and ±0.1 degree lie within this. Reciprocity of loads: to {reciprocity:.0e}.")
     return Block("How far each figure could be off", (
         "figure", "value", "mesh", "order", "without shear", "rigid joints", "drawing"), rows, ("figure",), notes=notes)
 
