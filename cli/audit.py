@@ -13,9 +13,6 @@ if TYPE_CHECKING:
     from validation.audit import Audit
 
 
-ORDERLY = 0.05  # percent of mesh error below which rounding and mixed signs hide the order of convergence
-
-
 @click.command("audit")
 @input_argument
 @reading_options
@@ -50,10 +47,12 @@ def audit_json(source: str, done: "Audit") -> dict[str, Any]:
 
 
 def _print(source: str, done: "Audit") -> None:
+    from validation.tables import ORDERLY, mesh_words, order_words
+
     show.table(f"How far to trust the figures of {source}, {done.elements} elements; all changes in percent",
                ("case", "measured", "value", "unit", "mesh ±", "order", "without shear", "rigid zones", "drawing ±",
                 "by lots ±"),
-               [(row.case, row.title, row.value, row.unit, _bar(row.mesh_error), _order(row.order, row.mesh_error),
+               [(row.case, row.title, row.value, row.unit, mesh_words(row), order_words(row),
                  show.signed(row.without_shear), show.signed(row.rigid_zones), f"{row.drawing_linear:.2f}",
                  "-" if row.drawing_lots is None else f"{row.drawing_lots:.2f}")
                 for row in done.figures])
@@ -72,13 +71,3 @@ def _print(source: str, done: "Audit") -> None:
     for rung in done.rungs:
         if rung.why:
             show.paragraph(f"{rung.name}: {rung.why}.")
-
-
-def _order(order: float | None, percent: float) -> str:
-    if percent < 1e-6:
-        return "exact"
-    return "-" if order is None or percent < ORDERLY else f"{order:.1f}"
-
-
-def _bar(percent: float) -> str:
-    return "<0.001" if percent < 0.001 else f"{percent:.3f}"

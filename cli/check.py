@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from converters.result_json import provenance
-from model.words import spoken
 
 from . import show
 from .options import case_options, input_argument, json_option, read, reading_options
@@ -52,26 +51,24 @@ def check_json(done: "Check") -> dict[str, Any]:
 
 
 def _print(done: "Check") -> None:
+    from converters.frame_tables import closure_table
+    from validation.tables import cross_table, dimension_table, presented
+
     from .solve import print_results
 
     if done.dimensions:
-        show.table("Drawing against sheet",
-                   ("item", "drawing", "sheet", "difference", "tolerance", "unit", "within"),
-                   [(spoken(row.item), _two(row.drawing), _two(row.sheet), show.signed(row.difference),
-                     f"{row.tolerance:g}", row.unit, row.ok) for row in done.dimensions])
+        table = dimension_table(done.dimensions)
+        show.table("Drawing against sheet", table.heads, presented(table))
     if done.closure:
-        show.table("Closure of the sheet: what it says twice",
-                   ("item", "stated", "implied", "difference", "unit", "within"),
-                   [(spoken(row.item), _two(row.stated), _two(row.implied), show.signed(row.difference), row.unit,
-                     row.ok) for row in done.closure])
+        table = closure_table(done.closure)
+        show.table("Closure of the sheet: what it says twice", table.heads, presented(table))
     if done.clearances:
         print_clearances(done.clearances)
     print_results(done.analysis)
     if done.cross:
+        table = cross_table(done.cross, {})
         show.table("Cross-check with OpenSees, same mesh, loads and supports: largest relative difference",
-                   ("load case", "displacements", "reactions", "end forces", "within 1e-8"),
-                   [(name, f"{c.displacements:.1e}", f"{c.reactions:.1e}", f"{c.end_forces:.1e}", c.ok)
-                    for name, c in done.cross.items()])
+                   table.heads, presented(table))
     show.findings(done.findings)
     show.assumed(done.analysis.assumed)
     print(show.CAUTION)
@@ -84,7 +81,3 @@ def _print(done: "Check") -> None:
 def print_clearances(room: "tuple[Clearance, ...]") -> None:
     show.table("Room for tyres, steerer and feet, mm", ("between", "gap", "wanted", "enough"),
                [(gap.name, f"{gap.gap:.1f}", f"{gap.wanted:g}", gap.gap >= gap.wanted) for gap in room])
-
-
-def _two(value: float | None) -> str:
-    return "-" if value is None else f"{value:.2f}"

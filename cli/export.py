@@ -154,10 +154,8 @@ def _compared(reading: "Reading", mm: float, deg: float) -> "list[Table]":
     """The drawing against its sheet, where both are there."""
     if reading.view is None or reading.sheet is None or reading.stated is None:
         return []
-    from converters.tables import Table
-    from model.geometry.statements import label
     from validation.drawing_check import compare_dimensions
+    from validation.tables import dimension_table
 
-    rows = compare_dimensions(reading.view.dimensions, reading.stated, reading.sheet.not_stated, mm, deg)
-    return [Table("drawing against sheet", ("item", "drawing", "sheet", "difference", "tolerance", "unit", "within"),
-                  [(label(r.item), r.drawing, r.sheet, r.difference, r.tolerance, r.unit, r.ok) for r in rows])]
+    return [dimension_table(compare_dimensions(reading.view.dimensions, reading.stated, reading.sheet.not_stated, mm,
+                                               deg))]

@@ -11,11 +11,8 @@ from . import show
 from .options import force_option, input_argument, json_option, read, reading_options
 
 if TYPE_CHECKING:
+    from model.vibration.cadence import Pedalled
     from validation.vibration import Vibration
-
-
-SWING_CAUTION = ("Swings are for comparing frames, not for looking up: the rider is dead weight here, a real one gives "
-                 "with arms and legs, and the damping is assumed. At half the damping a resonance is twice as high.")
 
 
 @click.command("modes")
@@ -82,10 +79,12 @@ def _response_json(done: "Vibration") -> dict[str, Any] | None:
 
 
 def _print(done: "Vibration") -> None:
-    nearest = {gap.mode: gap for gap in sorted(done.gaps, key=lambda gap: -abs(gap.percent))}
+    from validation.tables import gap_words, nearest_pushes
+
+    nearest = nearest_pushes(done.gaps)
     show.table(f"Natural modes of {done.reading.source}, {done.case.title or done.case.name}",
-               ("mode", "Hz", "what it does", "nearest push of pedalling", "gap %"),
-               [(w.number, w.hz, w.sentence, *_gap(nearest.get(w.number))) for w in done.words])
+               ("mode", "Hz", "what it does", "nearest push of pedalling", "gap"),
+               [(w.number, w.hz, w.sentence, *gap_words(nearest.get(w.number))) for w in done.words])
     if done.response is not None:
         _print_response(done.response)
     if done.case.notes:
@@ -97,19 +96,10 @@ def _print(done: "Vibration") -> None:
     print(show.CAUTION)
 
 
-def _gap(gap: Any) -> tuple[object, object]:
-    return ("-", None) if gap is None else (f"{gap.push}, {gap.order} per turn", f"{gap.percent:+.0f}")
+def _print_response(moved: "Pedalled") -> None:
+    from validation.tables import SWING_CAUTION, presented, response_table
 
-
-def _print_response(moved: Any) -> None:
-    """Largest motion over the cadence range, and how much larger than under a slow push."""
-    rows = []
-    for place, amplitude in moved.amplitude.items():
-        for axis, name in ((1, "up and down"), (2, "sideways")):
-            worst = int(amplitude[:, axis].argmax())
-            rows.append((f"{place}, {name}", float(amplitude[worst, axis]), f"{moved.cadences[worst]:.0f}",
-                         float(moved.amplification[place][worst, axis])))
+    table = response_table(moved)
     show.table(f"Steady pedalling, {moved.peak_force:.0f} N peak a foot, damping ratio {moved.damping_ratio:g} "
-               "(assumed)",
-               ("place", "largest swing mm", "at rpm", "times the slow push"), rows)
+               "(assumed)", table.heads, presented(table))
     show.paragraph(SWING_CAUTION)

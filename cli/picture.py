@@ -5,13 +5,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from converters.picture.style import check_ending
+from converters.picture.write import VIEWS, PictureOptions, write_pictures
+
 from . import show
 from .options import case_options, force_option, input_argument, mesh_options, read, reading_options
 
 if TYPE_CHECKING:
     from model.frame.mesh import MeshOptions
-
-VIEWS = ("side", "iso", "deflected", "stress", "energy", "mode", "overlay")
 
 
 @click.command("picture")
@@ -32,9 +33,6 @@ VIEWS = ("side", "iso", "deflected", "stress", "energy", "mode", "overlay")
 def command(source: Path, output: Path, views: tuple[Any, ...], number: int | None, supports: Any, times: float | None,
             force: bool, names: tuple[str, ...], mesh: "MeshOptions", **how: Any) -> int:
     """Draw INPUT as a picture. The plot of a comparison: droptrail compare INPUT -o PLOT.png."""
-    from converters.picture.style import check_ending
-    from converters.picture.write import PictureOptions, write_pictures
-
     check_ending(output)
     reading = read(source, **how)
     options = PictureOptions(names, times, number, supports, mesh)

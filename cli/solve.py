@@ -7,6 +7,7 @@ import click
 
 from converters.analysis import Analysis, analyse
 from converters.result_json import solve_json
+from model.words import load_words
 
 from . import show
 from .options import case_options, input_argument, json_option, mesh_options, read, reading_options
@@ -38,7 +39,7 @@ def print_results(analysis: Analysis) -> None:
     """One table a case: what was measured, under which load and restraints."""
     for result in analysis.results.values():
         case = result.case
-        rows = [(m.title or m.name, result.measured[m.name], m.unit, _load(m.reference, m.unit),
+        rows = [(m.title or m.name, result.measured[m.name], m.unit, load_words(m.reference, m.unit == "deg"),
                  result.stiffness[m.name], m.stiffness_unit if result.stiffness[m.name] is not None else "")
                 for m in case.measures] or largest_motion(result)
         show.table(case.title or f"Load case {case.name}",
@@ -51,14 +52,7 @@ def print_results(analysis: Analysis) -> None:
         print()
 
 
-def _load(reference: float | None, unit: str) -> str:
-    if reference is None:
-        return "-"
-    return f"{show.number(reference)} N" if unit == "mm" else f"{show.number(reference / 1000)} N·m"
-
-
 def largest_motion(result: Any) -> list[tuple[object, ...]]:
     """For a model file without named measures: where it moves most."""
-    size = (result.u[:, :3] ** 2).sum(axis=1) ** 0.5
-    node = list(result.model.nodes)[int(size.argmax())]
-    return [(f"largest displacement, node {node}", float(size.max()), "", "-", None, "")]
+    node, size = result.largest_movement
+    return [(f"largest movement, node {node}", size, "", "-", None, "")]

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from model.choice.figures import figure
 from model.frame.layout import joints_in_space, lay_out
 from model.frame.tube_mass import MASS_WORDS, mass_table
+from model.geometry.closure import ClosureRow
 from model.geometry.statements import label, unit
 from model.mechanics.energy import KINDS, energy_shares
 from model.mechanics.frame_model import DOFS
@@ -74,9 +75,13 @@ def _joints(reading: Reading) -> Table:
 def _closure(reading: Reading) -> list[Table]:
     if reading.sheet is None or not reading.sheet.closure:
         return []
-    return [Table("closure", ("item", "stated", "implied by the rest", "difference", "tolerance", "unit", "within"),
-                  [(label(r.item), r.stated, r.implied, r.difference, r.tolerance, r.unit, r.ok)
-                   for r in reading.sheet.closure])]
+    return [closure_table(reading.sheet.closure)]
+
+
+def closure_table(rows: Sequence[ClosureRow]) -> Table:
+    """What a sheet says twice."""
+    return Table("closure", ("item", "stated", "implied by the rest", "difference", "tolerance", "unit", "within"),
+                 [(label(r.item), r.stated, r.implied, r.difference, r.tolerance, r.unit, r.ok) for r in rows])
 
 
 def _tubes(reading: Reading) -> Table:

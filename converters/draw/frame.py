@@ -19,21 +19,18 @@ from model.frame.bicycle import Bicycle
 from model.frame.frame_mitres import frame_mitres
 from model.frame.layout import lay_out
 from model.frame.mitre import Mitre
-from model.frame.parts import PARTS
 from model.geometry.dimensions import FrameDimensions, Point
 
 from .dimensions import dimension_side_view, title_block
 from .dxf_paper import DxfPaper
-from .outline import Silhouette, Stop, edges, offset_path
+from .outline import SHELL, TIP, Silhouette, Stop, edges, path_edges
 from .paper import Paper
 from .views import front_view, stays_view
 
 View = Literal["side", "front", "top"]
 Line = tuple[Point, Point]
 AXLE_RADIUS = 5.0  # mark of an axle
-TIP = 26.0  # mm before the axle where stay and blade outlines end; the dropout takes over
 DROPOUT_RADIUS = 11.0
-SHELL = PARTS["bb_shell"].od / 2
 WALL_OF_HEADSET = 2.0  # the lower headset is drawn that much wider than the head tube, each side
 
 
@@ -257,12 +254,7 @@ def _dropout(paper: Paper, axle: Point, tips: list[Array]) -> None:
 
 def _blade_outline(paper: Paper, bicycle: Bicycle, blade: Array) -> None:
     d, tube = bicycle.dimensions, bicycle.tubes["fork_blade"]
-    run = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(blade, axis=0), axis=1))])
-    cut = run[-1] - TIP
-    stations = np.append(run[run < cut], cut)
-    points = np.column_stack([np.interp(stations, run, blade[:, k]) for k in (0, 1)])
-    radii = (tube.od_start + (tube.od_end - tube.od_start) * stations / run[-1]) / 2
-    sides = [offset_path(points, radii, side) for side in (1, -1)]
+    sides = path_edges(blade, tube)
     for side in sides:
         if len(side) == 2:
             paper.line("FORK_OUTLINE", *side)

@@ -10,8 +10,13 @@ from math import hypot
 import numpy as np
 
 from model.arrays import Array
+from model.frame.parts import PARTS
+from model.tubes.tube import Tube
 
 from .paper import Xy
+
+SHELL = PARTS["bb_shell"].od / 2
+TIP = 26.0  # mm before the axle where stay and blade outlines end; the dropout takes over
 
 
 @dataclass(frozen=True)
@@ -90,6 +95,15 @@ def edges(tube: Silhouette, at_start: Stop, at_end: Stop) -> dict[int, tuple[Arr
         if finish > begin:
             result[side] = (tube.edge(side, begin), tube.edge(side, finish))
     return result
+
+
+def path_edges(path: Array, tube: Tube) -> tuple[Array, Array]:
+    """Left and right edge of a stay or blade along its (k, 2) centre-line, up to where the dropout takes over."""
+    run = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
+    stations = np.append(run[run < run[-1] - TIP], run[-1] - TIP)
+    points = np.column_stack([np.interp(stations, run, path[:, k]) for k in (0, 1)])
+    radii = (tube.od_start + (tube.od_end - tube.od_start) * stations / run[-1]) / 2
+    return offset_path(points, radii, 1), offset_path(points, radii, -1)
 
 
 def offset_path(points: Array, radii: Array, side: int) -> Array:

@@ -8,16 +8,13 @@ import numpy as np
 from model.arrays import Array
 from model.frame.bicycle import Bicycle
 from model.frame.layout import FrameLayout, lay_out
-from model.frame.parts import PARTS
 from model.tubes.tube import Tube
 
 from .dxf_paper import CENTRE, TEXT_HEIGHT, DxfPaper
-from .outline import offset_path
+from .outline import SHELL, TIP, path_edges
 from .paper import Paper
 
 GAP = 450.0  # mm between the side view with its dimensions and another view
-SHELL = PARTS["bb_shell"].od / 2
-TIP = 26.0  # mm before the axle where blade and stay outlines end
 PLATE = 5.0  # mm, thickness a dropout is drawn with
 
 
@@ -112,11 +109,7 @@ def _stay(paper: Paper, layer: str, path: Array, tube: Tube | None) -> None:
         paper.polyline(f"{layer}_CENTRE_LINES", path)
     if tube is None:
         return
-    run = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
-    stations = np.append(run[run < run[-1] - TIP], run[-1] - TIP)
-    points = np.column_stack([np.interp(stations, run, path[:, k]) for k in (0, 1)])
-    radii = (tube.od_start + (tube.od_end - tube.od_start) * stations / run[-1]) / 2
-    left, right = (offset_path(points, radii, side) for side in (1, -1))
+    left, right = path_edges(path, tube)
     paper.polyline(layer, [*left, *right[::-1]], closed=True)
 
 

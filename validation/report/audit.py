@@ -2,10 +2,11 @@
 
 from converters.analysis import case_maker
 from converters.report.page import Block
-from converters.words import DASH, number, signed
+from converters.words import number, signed
 from model.errors import FrameError
-from validation.audit import Audit, FigureAudit, audit
+from validation.audit import Audit, audit
 from validation.check import Check
+from validation.tables import mesh_words, order_words
 
 
 def audit_blocks(done: Check) -> tuple[Block, ...]:
@@ -22,25 +23,17 @@ def audit_blocks(done: Check) -> tuple[Block, ...]:
 
 
 def _figures(made: Audit, titles: dict[str, str]) -> Block:
-    rows = [(f"{titles[row.case]}: {row.title}", f"{number(row.value)} {row.unit}", _bar(row.mesh_error), _order(row),
-             f"{signed(row.without_shear)} %", f"{signed(row.rigid_zones)} %", f"±{row.drawing_linear:.2f} %")
+    rows = [(f"{titles[row.case]}: {row.title}", f"{number(row.value)} {row.unit}", f"±{mesh_words(row)} %",
+             order_words(row), f"{signed(row.without_shear)} %", f"{signed(row.rigid_zones)} %",
+             f"±{row.drawing_linear:.2f} %")
             for row in made.figures]
     reciprocity = max(evidence.reciprocity for evidence in made.evidence)
-    notes = ("Mesh: error bar from halving every element twice (Richardson); order is how fast it falls. Without shear "
-             "and with rigid joints: the change when that assumption is swapped. Drawing: 95 % of frames drawn and "
-             f"jigged within ±0.5 mm and ±0.1 degree lie within this. Reciprocity of loads: to {reciprocity:.0e}.")
+    notes = ("Mesh: error bar from halving every element twice (Richardson); order is how fast it falls, a dash where "
+             "the error is too small to tell. Without shear and with rigid joints: the change when that assumption is "
+             "swapped. Drawing: 95 % of frames drawn and jigged "
+             f"within ±0.5 mm and ±0.1 degree lie within this. Reciprocity of loads: to {reciprocity:.0e}.")
     return Block("How far each figure could be off", (
         "figure", "value", "mesh", "order", "without shear", "rigid joints", "drawing"), rows, ("figure",), notes=notes)
-
-
-def _bar(percent: float) -> str:
-    return "±<0.001 %" if percent < 0.001 else f"±{percent:.3f} %"
-
-
-def _order(row: FigureAudit) -> str:
-    if row.order is not None:
-        return f"{row.order:.1f}"
-    return "exact" if row.mesh_error < 1e-6 else DASH
 
 
 def _ladder(made: Audit) -> Block:

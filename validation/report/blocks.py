@@ -1,15 +1,17 @@
 """The report's tables of drawing, tubes, load cases, stress and evidence: text cells with sensible digits."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
+from converters.frame_tables import closure_table
 from converters.inputs import Reading
 from converters.report.drawing import side_view_figure
 from converters.report.page import Block, DrawingPart, Tile
 from converters.report.stills import still, still_words
 from converters.sideview.explain import explain, left_out_summary
 from converters.sideview.read import SideView
-from converters.words import DASH, load_words, number, signed
+from converters.tables import Cell, Table
+from converters.words import DASH, load_words, number
 from model.frame.bicycle import Bicycle
 from model.frame.clearance import Clearance
 from model.frame.layout import FrameLayout
@@ -24,6 +26,7 @@ from model.postprocess.stress import StressTable
 from model.words import spoken
 from validation.check import Check
 from validation.drawing_check import DimensionRow
+from validation.tables import cross_table, dimension_table, presented
 
 NEGLIGIBLE = 5e-4  # mm or degrees: below it a movement is shown as zero
 
@@ -51,6 +54,23 @@ def room_block(room: Sequence[Clearance]) -> Block:
                        "asked where the foot is held to the pedal.")
 
 
+def table_block(title: str, table: Table, notes: str = "") -> Block:
+    """A table of numbers as the page shows it; a last column that says what is within marks the rows."""
+    judged = table.heads[-1].startswith("within")
+    marks = [row[-1] if isinstance(row[-1], bool) else None for row in table.rows] if judged else ()
+    texts = [head for k, head in enumerate(table.heads) if any(isinstance(row[k], str | bool) for row in table.rows)]
+    rows = [[_cell(cell) for cell in row] for row in presented(table)]
+    if judged:
+        rows = [row if row[-1] != DASH else [*row[:-1], "not stated"] for row in rows]
+    return Block(title, table.heads, rows, texts, marks, notes)
+
+
+def _cell(cell: Cell) -> str:
+    if isinstance(cell, bool):
+        return "yes" if cell else "no"
+    return number(cell) if cell is None or isinstance(cell, float) else str(cell)
+
+
 # --- drawing and sheet ------------------------------------------------------------------------------------------
 def drawing_part(reading: Reading, dimensions: Sequence[DimensionRow] = (),
                  closure: Sequence[ClosureRow] = ()) -> DrawingPart | None:
@@ -58,31 +78,12 @@ def drawing_part(reading: Reading, dimensions: Sequence[DimensionRow] = (),
     if reading.model is not None:
         return None
     figure = side_view_figure(reading.dimensions, reading.view, reading.bicycle)
-    tables = [_compared(reading.view, dimensions)] if dimensions else [_geometry(reading.dimensions, reading.view)]
+    tables = ([table_block("Drawing against sheet", dimension_table(dimensions), _precision_words(reading.view))]
+              if dimensions else [_geometry(reading.dimensions, reading.view)])
     if closure:
-        tables.append(_closed(closure))
+        tables.append(table_block("What the sheet says twice", closure_table(closure)))
     lines = None if reading.view is None else _lines(reading.view)
     return DrawingPart(figure, reading.view is not None, tables, lines)
-
-
-def _compared(view: SideView | None, rows: Sequence[DimensionRow]) -> Block:
-    return Block(
-        "Drawing against sheet", ("item", "drawing", "sheet", "difference", "tolerance", "unit", "within"),
-        [(label(row.item), number(row.drawing), number(row.sheet), signed(row.difference), f"±{row.tolerance:g}",
-          row.unit, _within(row.ok)) for row in rows],
-        ("item", "unit", "within"), [row.ok for row in rows], _precision_words(view))
-
-
-def _closed(closure: Sequence[ClosureRow]) -> Block:
-    return Block(
-        "What the sheet says twice", ("item", "stated", "implied by the rest", "difference", "unit", "within"),
-        [(label(row.item), number(row.stated), number(row.implied), signed(row.difference), row.unit,
-          _within(row.ok)) for row in closure],
-        ("item", "unit", "within"), [row.ok for row in closure])
-
-
-def _within(ok: bool | None) -> str:
-    return "not stated" if ok is None else "yes" if ok else "no"
 
 
 def _precision_words(view: SideView | None) -> str:
@@ -220,16 +221,6 @@ def cross_block(done: Check) -> Block | None:
     if not done.cross:
         return None
     results = done.analysis.results
-    rows = [(results[name].case.title or spoken(name), *_differences(cross)) for name, cross in done.cross.items()]
-    return Block("Solved again by OpenSees: same mesh, loads and supports",
-                 ("load case", "displacements", "reactions", "end forces", "within 1e-8"), rows,
-                 ("load case", "within 1e-8"), [c.ok for c in done.cross.values()],
-                 notes="Largest difference, relative to the largest value of its kind in the case.")
-
-
-def _differences(cross: Any) -> Iterator[str]:
-    if cross.reason is not None:
-        yield from (DASH, DASH, DASH, f"not compared: {cross.reason}")
-        return
-    yield from (f"{value:.0e}" for value in (cross.displacements, cross.reactions, cross.end_forces))
-    yield "yes" if cross.ok else "no"
+    titles = {name: results[name].case.title or spoken(name) for name in done.cross}
+    return table_block("Solved again by OpenSees: same mesh, loads and supports", cross_table(done.cross, titles),
+                       "Largest difference, relative to the largest value of its kind in the case.")

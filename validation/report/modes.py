@@ -1,17 +1,16 @@
 """The report's part on vibration: modes to animate, in words, against the pushes of pedalling."""
 
-from math import isfinite
 from typing import Any
-
-import numpy as np
 
 from converters.report.page import Block
 from converters.report.scene import Colours, mode_json
-from converters.words import DASH, number
 from model.mechanics.frame_model import FrameModel
-from model.vibration.cadence import Gap
+from model.vibration.cadence import Pedalled
 from model.words import spoken
+from validation.tables import SWING_CAUTION, gap_words, nearest_pushes, response_table
 from validation.vibration import Vibration
+
+from .blocks import table_block
 
 
 def mode_scene(done: Vibration, model: FrameModel) -> list[dict[str, Any]]:
@@ -36,24 +35,17 @@ def _energy(done: Vibration, k: int, model: FrameModel) -> Colours:
 
 def mode_blocks(done: Vibration) -> list[Block]:
     """Modes in words with the nearest push of pedalling; forced response of steady pedalling."""
-    nearest = {gap.mode: gap for gap in sorted(done.gaps, key=lambda gap: -abs(gap.percent))}
-    rows = [(f"{w.number}. {w.title}", f"{w.hz:.1f} Hz", _members(w.members), *_gap(nearest.get(w.number)))
+    nearest = nearest_pushes(done.gaps)
+    rows = [(f"{w.number}. {w.title}", f"{w.hz:.1f} Hz", _members(w.members), *gap_words(nearest.get(w.number)))
             for w in done.words[done.modes.rigid:]]
     columns = ("mode", "frequency", "where it bends", "nearest push of pedalling", "gap")
     notes = f"Held and laden: {done.case.notes}." if done.case.notes else ""
     blocks = [Block("Natural modes", columns, rows, (columns[0], *columns[2:4]), notes=notes + _second_opinion(done))]
-    return [*blocks, _response(done)] if done.response is not None else blocks
+    return [*blocks, _response(done.response)] if done.response is not None else blocks
 
 
 def _members(members: dict[str, float]) -> str:
     return ", ".join(f"{spoken(name)} {100 * share:.0f} %" for name, share in list(members.items())[:3])
-
-
-def _gap(gap: Gap | None) -> tuple[str, str]:
-    if gap is None:
-        return DASH, DASH
-    push = f"{gap.push}, {gap.order} per turn"
-    return (push, f"{gap.percent:+.0f} %") if gap.percent else (f"{push}, at {gap.meets_rpm:.0f} rpm", "meets it")
 
 
 def _second_opinion(done: Vibration) -> str:
@@ -62,17 +54,7 @@ def _second_opinion(done: Vibration) -> str:
     return f" Frequencies found again by OpenSees: largest difference {done.difference:.0e}."
 
 
-def _response(done: Vibration) -> Block:
-    """Largest motion over the cadence range, and how much larger than under a slow push."""
-    moved = done.response
-    assert moved is not None
-    rows = []
-    for place, amplitude in moved.amplitude.items():
-        for axis, way in ((1, "up and down"), (2, "sideways")):
-            worst = int(np.argmax(amplitude[:, axis]))
-            more = float(moved.amplification[place][worst, axis])
-            rows.append((f"{place}, {way}", f"±{number(float(amplitude[worst, axis]))} mm",
-                         f"{moved.cadences[worst]:.0f} rpm", f"{more:.1f} times" if isfinite(more) else DASH))
+def _response(moved: Pedalled) -> Block:
     title = f"Steady pedalling, {moved.cadences[0]:.0f} to {moved.cadences[-1]:.0f} rpm"
-    notes = f"{moved.peak_force:.0f} N peak a foot; damping ratio {moved.damping_ratio:g}, assumed."
-    return Block(title, ("place", "largest swing", "at", "of a slow push"), rows, ("place",), notes=notes)
+    notes = f"{moved.peak_force:.0f} N peak a foot; damping ratio {moved.damping_ratio:g}, assumed. {SWING_CAUTION}"
+    return table_block(title, response_table(moved), notes)

@@ -1,0 +1,83 @@
+"""Tables that terminal, report and spreadsheets share: the same rows, whoever shows them, none judged unasked."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from cli.main import main
+from converters.inputs import read_input
+from model.vibration.cadence import Gap
+from validation.check import check
+from validation.drawing_check import DimensionRow
+from validation.opensees.agreement import CrossCheck
+from validation.report.blocks import table_block
+from validation.report.facts import report_facts
+from validation.tables import cross_table, dimension_table, gap_words, nearest_pushes, presented, response_table
+from validation.vibration import vibrate
+
+SAMPLES = Path(__file__).parents[2] / "sample_drawings"
+
+
+def squeezed(text: str) -> str:
+    return " ".join(text.split())
+
+
+def test_terminal_and_report_show_the_same_dimension_rows(capsys):
+    files = SAMPLES / "tourer_700c.dxf", SAMPLES / "tourer_700c.csv"
+    facts = report_facts(check(read_input(*files)))
+    main(["check", str(files[0]), "--sheet", str(files[1])])
+    told = squeezed(capsys.readouterr().out)
+    for block in facts.drawing.tables:
+        assert len(block.rows) > 3
+        for row in block.rows:
+            assert squeezed(" ".join(row)) in told
+
+
+ROWS = (DimensionRow("trail", 61.78, 60.0, 1.78, 1.0, "mm", False), DimensionRow("reach", 380.0, None, None, 1.0, "mm",
+                                                                                None),
+        DimensionRow("head_angle", 71.8, 71.8, 0.0, 0.1, "deg", True))
+
+
+def test_an_item_the_sheet_does_not_state_is_not_judged():
+    table = dimension_table(ROWS)
+    assert presented(table)[0] == ["trail", "61.78", "60.00", "+1.78", "1", "mm", False]
+    block = table_block("Drawing against sheet", table)
+    assert [row[-1] for row in block.rows] == ["no", "not stated", "yes"]
+    assert block.rows[1][2:4] == ["-", "-"]
+    assert list(block.marks) == [False, None, True]
+    assert list(block.text_columns) == ["item", "unit", "within"]
+
+
+def test_numbers_of_a_shared_table_stay_numbers():
+    assert dimension_table(ROWS).rows[0][1:4] == (61.78, 60.0, 1.78)
+
+
+def test_a_case_that_was_not_compared_says_why():
+    table = cross_table({"seated": CrossCheck("seated", "too large")}, {"seated": "Seated rider"})
+    assert table.rows == [("Seated rider", None, None, None, "not compared: too large")]
+    block = table_block("", table)
+    assert block.rows == [["Seated rider", "-", "-", "-", "not compared: too large"]]
+    assert list(block.marks) == [None]
+
+
+def test_the_nearest_push_of_a_mode_is_told_and_where_it_is_met():
+    far, near = Gap(3, 5.6, 1, "sideways", -40.0, 110.0), Gap(3, 5.6, 4, "up and down", 0.0, 84.7)
+    assert nearest_pushes([far, near]) == nearest_pushes([near, far]) == {3: near}
+    assert gap_words(near) == ("up and down, 4 per turn, at 85 rpm", "meets it")
+    assert gap_words(far) == ("sideways, 1 per turn", "-40 %")
+    assert gap_words(None) == ("-", "-")
+
+
+def test_the_largest_swing_is_the_largest_over_the_cadences():
+    moved = vibrate(read_input(SAMPLES / "tourer_700c.csv"), count=6).response
+    rows = {row[0]: row[1:] for row in response_table(moved).rows}
+    for place, amplitude in moved.amplitude.items():
+        swing, rpm, more = rows[f"{place}, sideways"]
+        assert swing == pytest.approx(np.max(amplitude[:, 2]))
+        worst = int(np.argmin(np.abs(moved.cadences - rpm)))
+        assert amplitude[worst, 2] == pytest.approx(swing)
+        assert more == pytest.approx(moved.amplification[place][worst, 2])
+    unmoved = replace(moved, static={place: 0 * still for place, still in moved.static.items()})
+    assert all(row[-1] is None for row in response_table(unmoved).rows), "no ratio to a motion that vanishes"
