@@ -180,10 +180,17 @@ def _endpoint(desk: Desk, handler: Callable[[Desk, Mapping[str, Any]], Response]
         except TubeError as error:
             return JSONResponse({"error": str(error), "member": error.member, "field": error.field}, 422)
         except FrameError as error:
-            return JSONResponse({"error": str(error)}, 422)
+            return JSONResponse({"error": _for_the_page(str(error))}, 422)
         except Exception as error:
             return JSONResponse({"error": f"droptrail met something it does not know ({type(error).__name__}). This is "
                                           "a fault of the program, not of your work; please report it with the files"},
                                 500)
 
     return answer
+
+
+def _for_the_page(message: str) -> str:
+    """A refusal that proposes options of the command line says that they go there."""
+    if "--pick" in message or "--layers" in message:
+        return f"{message} (options are for `droptrail check` in a terminal; this page has none for that)"
+    return message

@@ -25,10 +25,33 @@ def address(request):
 
 
 @pytest.fixture(scope="module")
-def served(address):
-    with browser() as started, Watched(started) as watched:
+def chromium():
+    with browser() as started:
+        yield started
+
+
+@pytest.fixture
+def served(chromium, address):
+    with Watched(chromium) as watched:
         watched.page.goto(address)
         yield watched
+
+
+@pytest.fixture
+def bench(served, request):
+    """The sample drawing and its sheet dropped, down to the verdict."""
+    samples = request.config.rootpath / "sample_drawings"
+    drop(served.page, samples / "tourer_700c.dxf", samples / "tourer_700c.csv")
+    reached(served.page, "#at-verdict", "The drawing gives the sheet's numbers")
+    return served
+
+
+@pytest.fixture
+def corrected(bench):
+    """The same with a wider top tube, solved again."""
+    bench.page.fill(EDITED, "31.8")
+    reached(bench.page, "#at-verdict", "it follows")
+    return bench
 
 
 def drop(page, *paths):
@@ -47,22 +70,19 @@ def reached(page, selector, words, timeout=20000):
     page.locator(selector, has_text=words).first.wait_for(timeout=timeout)
 
 
-def test_from_drop_to_verdict(served, request):
-    samples = request.config.rootpath / "sample_drawings"
-    drop(served.page, samples / "tourer_700c.dxf", samples / "tourer_700c.csv")
-    reached(served.page, "#at-verdict", "The drawing gives the sheet's numbers")
-    page = served.page
+def test_from_drop_to_verdict(bench):
+    page = bench.page
     assert "Solved again by OpenSees" in page.locator("#at-verdict").inner_text() or "Not cross-checked" in \
         page.locator("#at-verdict").inner_text()
     assert page.locator("#at-drawing svg").count() == 1
     assert "12 of 12 lines used" in page.locator("#at-drawing").inner_text()
     assert page.locator("#tube-rows tr").count() == 8
     assert page.locator("#view canvas").count() > 0
-    assert served.errors == []
+    assert bench.errors == []
 
 
-def test_a_corrected_tube_changes_the_numbers_at_once(served):
-    page = served.page
+def test_a_corrected_tube_changes_the_numbers_at_once(bench):
+    page = bench.page
     pushed = page.locator("#changes tbody tr", has_text="head tube top, sideways")
     before = pushed.inner_text().split("\t")
     assert before[1] == before[2]
@@ -75,31 +95,31 @@ def test_a_corrected_tube_changes_the_numbers_at_once(served):
     assert "changed" in page.locator(EDITED).get_attribute("class")
     page.locator("#at-verdict", has_text="Solved again").or_(
         page.locator("#at-verdict", has_text="is not installed")).first.wait_for(timeout=15000)
-    assert served.errors == []
+    assert bench.errors == []
 
 
-def test_the_sheet_is_saved_with_the_new_tube(served, tmp_path):
-    with served.page.expect_download() as download:
-        served.page.locator("#save-csv").click()
+def test_the_sheet_is_saved_with_the_new_tube(corrected, tmp_path):
+    with corrected.page.expect_download() as download:
+        corrected.page.locator("#save-csv").click()
     assert download.value.suggested_filename == "lindenhof-tourer-700c.csv"
     download.value.save_as(tmp_path / "saved.csv")
     sheet = read_fit_sheet(tmp_path / "saved.csv")
     assert sheet.tubes["top_tube"].od_start == 31.8
     assert sheet.tubes["seat_tube"].od_start == 28.6
-    assert served.errors == []
+    assert corrected.errors == []
 
 
-def test_the_report_of_the_bench_opens_by_itself(served, tmp_path):
-    with served.page.expect_download() as download:
-        served.page.locator("#save-report").click()
+def test_the_report_of_the_bench_opens_by_itself(corrected, tmp_path):
+    with corrected.page.expect_download() as download:
+        corrected.page.locator("#save-report").click()
     download.value.save_as(tmp_path / "saved.html")
     text = (tmp_path / "saved.html").read_text(encoding="utf-8")
     assert "changed on the page: top tube" in text
     assert 4e6 < len(text) < 6e6
 
 
-def test_a_tube_that_cannot_be_is_named_and_nothing_is_lost(served):
-    page = served.page
+def test_a_tube_that_cannot_be_is_named_and_nothing_is_lost(corrected):
+    page = corrected.page
     page.fill('[name="top_tube.wall"]', "thick")
     reached(page, "#tube-problem", "'thick' is not a number")
     assert page.locator('[name="top_tube.wall"]').get_attribute("aria-invalid") == "true"

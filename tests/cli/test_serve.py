@@ -15,7 +15,7 @@ import uvicorn
 from cli import serve_app, serve_guard
 from cli.main import main
 from cli.serve import HOST, _listening
-from cli.serve_app import application
+from cli.serve_app import _for_the_page, application
 
 TOKEN = "a-token-of-this-test"
 SHEET = Path(__file__).parents[2] / "sample_drawings" / "tourer_700c.csv"
@@ -228,3 +228,8 @@ def test_a_missing_package_is_named(monkeypatch, capsys):
     monkeypatch.setitem(sys.modules, "uvicorn", None)
     assert main(["serve", "--port", "0"]) == 1
     assert "uvicorn" in capsys.readouterr().err
+
+
+def test_options_of_the_command_line_are_said_to_be_such():
+    assert "in a terminal" in _for_the_page("settle it with --pick head_tube=36")
+    assert _for_the_page("wheel radius is 4") == "wheel radius is 4"
