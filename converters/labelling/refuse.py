@@ -6,9 +6,11 @@ from math import hypot
 from converters.drawing import Drawing
 from converters.linework.pieces import NO_LENGTH, Pieces
 from converters.linework.pose import Site
+from model.errors import InputError
 
 from .score import exactness
 from .search import BRACING, REQUIRED, Reading, Search, share
+from .tandem import two_seat_tubes
 
 
 def no_wheels(drawing: Drawing, sites: Sequence[Site], pieces: Pieces) -> str:
@@ -94,3 +96,13 @@ def no_frame(drawing: Drawing, found: Sequence[tuple[Reading, Search]], searches
     what = missing[0]
     return (f"no {what} found{hint}; draw its centre-line or both its edges, or name the line with "
             f"--pick {what.replace(' ', '_')}=HANDLE")
+
+
+def refuse_tandem(drawing: Drawing, searches: Sequence[Search]) -> None:
+    """Two seat tubes with a tube between their feet. Raises InputError."""
+    for search in searches:
+        tubes = two_seat_tubes(search.v, search.front)
+        if tubes is not None:
+            one, other, boom = (drawing.curves[search.v.curves_of((k,))[0]].handle or "no handle" for k in tubes)
+            raise InputError(f"this drawing describes a tandem (two seat tubes, handles {one} and {other}, joined at "
+                             f"their feet by the tube {boom}); droptrail works out single bicycles only")

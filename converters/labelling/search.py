@@ -146,7 +146,7 @@ class Search:
             offset = -axis.lateral(self.v.front)  # forward of the axis is to the right of upwards
             if not -70.0 <= offset <= 190.0:
                 continue
-            spans = [s for s in self._head_spans(axis) if self._head_sized(axis, s)]
+            spans = self._as_picked([s for s in self._head_spans(axis) if self._head_sized(axis, s)])
             if spans:
                 out.append((axis, spans, forks(self.v, axis, links)))
             elif axis.length > MOST_HEAD and self.undivided is None:
@@ -154,6 +154,16 @@ class Search:
         weight = {id(a): (f[0].points if f else 0.0) + usual(-a.lateral(self.v.front), -30, 15, 80, 150)
                   for a, _, f in out}
         return sorted(out, key=lambda o: -weight[id(o[0])])[:MOST_AXES]
+
+    def _as_picked(self, spans: list[Span]) -> list[Span]:
+        """Of the stretches with a line picked as head tube those of picked lines only, and of the most of them."""
+        picked = self.v.evidence.named("head_tube")
+        held = [(s, {int(self.v.owner[k]) for k in s.pieces}) for s in spans]
+        if not picked or any(not own for _, own in held):  # an outline was sifted by its edges
+            return spans
+        most = max((len(own) for _, own in held if own <= picked), default=0)
+        whole = [s for s, own in held if own <= picked and len(own) == most]
+        return whole or [s for s, own in held if own & picked]
 
     def _head_sized(self, axis: Candidate, span: Span) -> bool:
         x, y = axis.at((span.low + span.high) / 2)
