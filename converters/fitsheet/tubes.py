@@ -9,7 +9,8 @@ from model.tubes.materials import MATERIALS, Material, elastic_disagreement, fin
 from model.tubes.tube import MEMBERS, Tube
 from model.words import spoken
 
-from .table import Row, bare
+from .names import TUBE_NAMES, split_names
+from .table import Row, bare, spellings
 from .values import butts, diameters, quantity, series
 
 # Believable ranges, mm, MPa, kg/m3: wide on purpose, they catch wrong units and slipped points.
@@ -17,15 +18,8 @@ DIAMETERS, WALLS, LENGTHS = (5.0, 120.0), (0.2, 12.0), (0.0, 700.0)
 MODULI = {"E": (5e3, 1e6), "G": (300.0, 5e5)}
 POISSON, DENSITIES, STRENGTHS = (0.0, 0.5), (500.0, 2e4), (1.0, 5e3)
 
-# Member -> its names in the trade, besides its own.
-_NAMES = {
-    "head_tube": "HT, Steuerrohr", "top_tube": "TT, Oberrohr", "down_tube": "DT, Unterrohr",
-    "seat_tube": "ST, Sitzrohr", "chainstay": "chainstays, chain stay, chain stays, CS, Kettenstrebe, Kettenstreben",
-    "seatstay": "seatstays, seat stay, seat stays, SS, Sitzstrebe, Sitzstreben",
-    "fork_blade": "fork blades, blade, blades, fork, Gabelscheide, Gabelscheiden",
-    "steerer": "steerer tube, steering column, steering tube, Gabelschaft, Schaft",
-}
-_BY_NAME = {bare(name): member for member in MEMBERS for name in (member, *_NAMES[member].split(", "))}
+_BY_NAME = {spelled: member for member in MEMBERS
+            for name in (member, *split_names(TUBE_NAMES[member])) for spelled in spellings(name)}
 DEFAULT_MATERIAL = "steel"
 
 
@@ -66,11 +60,31 @@ def tube_of(row: Row, what: str, material: Material) -> Tube:
     """The tube whose sizes a row states; `what` names it in messages. Raises InputError with the place."""
     start, end, across = _diameters(row)
     walls, (lengths, tapers) = _walls(row), _butts(row)
+    if len(lengths) != len(walls) - 1:
+        raise InputError(f"{row.where}, {what}: {_butts_wanted(row, walls, lengths)}{_unread_columns(row)}")
     try:
         return Tube(material, start, end, walls, lengths, tapers, across, _corner(row))
     except FrameError as error:
         raise InputError(f"{row.where}, {what}: {error}; a butted tube is written wall 0.8/0.5/0.8 and butts "
                          "100/60, with tapers 100+30/60+30") from error
+
+
+def _butts_wanted(row: Row, walls: Sequence[float], lengths: Sequence[float]) -> str:
+    """Walls and butt lengths that do not belong together, in words."""
+    if len(walls) == 1:
+        return (f"the wall '{row['wall']}' is plain, but butt lengths '{row['butts']}' are given; write the wall as "
+                "0.8/0.5/0.8, or leave the butts empty")
+    need = len(walls) - 1
+    held = f"only '{row['butts']}' is given" if len(lengths) < need else f"'{row['butts']}' are given"
+    held = held if lengths else "none is given"
+    return (f"the wall '{row['wall']}' has {len(walls)} thicknesses, so the length of the "
+            f"{'thick end' if need == 1 else f'{need} ends'} is needed in the column 'butts', such as "
+            f"{'100' if need == 1 else '/'.join(['100', '60', '60', '60'][:need])}; {held}")
+
+
+def _unread_columns(row: Row) -> str:
+    listed = ", ".join(f"'{text}'" for text in row.unknown)
+    return f". Not understood and not read: column {listed}" if listed else ""
 
 
 def _diameters(row: Row) -> tuple[float, float, float | None]:
