@@ -27,9 +27,9 @@ ITEM_NAMES: Mapping[str, str] = {
                  "hauteur boîtier de pédalier, altezza movimento centrale, altezza scatola, brackethoogte, "
                  "trapashoogte",
     "chainstay": "CS length, chainstays length, Kettenstreben, Hinterbau, bases, longueur de bases, "
-                 "longueur des bases, longueur bases, foderi orizzontali, lunghezza foderi, lunghezza foderi orizzontali, carro, "
-                 "carro posteriore, lunghezza carro, liggende achtervork, lengte liggende achtervork, achtervork, "
-                 "achtervorklengte",
+                 "longueur des bases, longueur bases, foderi orizzontali, lunghezza foderi, "
+                 "lunghezza foderi orizzontali, carro, carro posteriore, lunghezza carro, liggende achtervork, "
+                 "lengte liggende achtervork, achtervork, achtervorklengte",
     "head_tube": "HT length, head length, Steuerkopf, Steuerkopflänge, Steuerkopfrohr, Lenkkopf, Lenkkopfrohr, "
                  "Lenkkopflänge, Länge Steuerrohr, tube de direction, longueur tube de direction, "
                  "douille de direction, longueur de douille, tubo sterzo, lunghezza tubo sterzo, canotto sterzo, "
@@ -43,8 +43,8 @@ ITEM_NAMES: Mapping[str, str] = {
     "fork_length": "Gabellänge entlang der Achse, Gabellänge entlang der Lenkachse, Gabellänge längs der Achse",
     "axle_to_crown_straight": "axle to crown direct, A-C direct, Gabellänge gerade, longueur de fourche directe",
     "fork_offset": "fork rake offset, rake offset, Gabelvorlauf, Gabel Offset, Gabelbiegung, déport, "
-                   "déport de fourche, déport fourche, offset de fourche, rake forcella, offset forcella, avanzamento forcella, "
-                   "vorksprong, sprong, vorkoffset",
+                   "déport de fourche, déport fourche, offset de fourche, rake forcella, offset forcella, "
+                   "avanzamento forcella, vorksprong, sprong, vorkoffset",
     "trail": "fork trail, Gabelnachlauf, chasse, chasse au sol, avancorsa, naloop",
     "mechanical_trail": "chasse mécanique, mechanischer Nachlauf, avancorsa meccanica",
     "wheelbase": "Achsabstand, Achsstand, empattement, interasse, passo, wielbasis",
@@ -148,10 +148,11 @@ ITEM_NAMES: Mapping[str, str] = {
 # Item -> further names that leave a convention open.
 LOOSE_NAMES: Mapping[str, str] = {
     "fork_length": "fork height, axle to crown length, axle to crown race, crown to axle, crown race to axle, "
-                   "fork A-C, fork ATC, fork axle to crown, Gabelhöhe, Gabelbauhöhe, Gabeleinbauhöhe, Gabel Einbauhöhe, "
-                   "Einbauhöhe, Einbauhöhe Gabel, Einbaulänge Gabel, Bauhöhe Gabel, fourche, longueur de fourche, "
-                   "longueur fourche, hauteur de fourche, hauteur fourche, forcella, lunghezza forcella, "
-                   "altezza forcella, vork, voorvork, vorklengte, vorkhoogte, inbouwhoogte, inbouwhoogte vork",
+                   "fork A-C, fork ATC, fork axle to crown, Gabelhöhe, Gabelbauhöhe, Gabeleinbauhöhe, "
+                   "Gabel Einbauhöhe, Einbauhöhe, Einbauhöhe Gabel, Einbaulänge Gabel, Bauhöhe Gabel, fourche, "
+                   "longueur de fourche, longueur fourche, hauteur de fourche, hauteur fourche, forcella, "
+                   "lunghezza forcella, altezza forcella, vork, voorvork, vorklengte, vorkhoogte, "
+                   "inbouwhoogte, inbouwhoogte vork",
     "seat_tube": "Sattelrohr, Sattelrohrlänge, Länge Sitzrohr, frame height, tube de selle, longueur tube de selle, "
                  "hauteur de cadre, hauteur cadre, piantone, lunghezza piantone, tubo sella, tubo verticale, "
                  "altezza telaio, zitbuis, zitbuislengte, zadelbuis, zadelbuislengte, framehoogte",

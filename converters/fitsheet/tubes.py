@@ -34,7 +34,7 @@ def read_tubes(rows: Sequence[Row], materials: Mapping[str, Material], findings:
     """
     tubes: dict[str, Tube] = {}
     for row in rows:
-        member = _BY_NAME.get(bare(row["tube"]))
+        member = member_named(row["tube"])
         if member is None:
             findings.append(_unknown_tube(row))
             continue
@@ -45,9 +45,21 @@ def read_tubes(rows: Sequence[Row], materials: Mapping[str, Material], findings:
     return tubes
 
 
+def member_named(name: str) -> str | None:
+    """The member of a trade name such as ``TT`` or ``Oberrohr``; None when it is not known."""
+    key = bare(name)
+    return _BY_NAME.get(key) or _BY_NAME.get(key.removesuffix("s"))
+
+
+def nearest_member(name: str) -> str:
+    """The member whose name is nearly spelled so; '' when none is."""
+    near = get_close_matches(bare(name), list(_BY_NAME), n=1)
+    return _BY_NAME[near[0]] if near else ""
+
+
 def _unknown_tube(row: Row) -> Finding:
-    near = get_close_matches(bare(row["tube"]), list(_BY_NAME), n=1)
-    hint = f" Did you mean '{spoken(_BY_NAME[near[0]])}'?" if near else ""
+    near = nearest_member(row["tube"])
+    hint = f" Did you mean '{spoken(near)}'?" if near else ""
     return Finding("sheet-unknown-tube", "warning", f"tube '{row['tube']}' is not known and was not used.{hint} Known: "
                    f"{', '.join(map(spoken, MEMBERS))}", row.where)
 
@@ -61,7 +73,7 @@ def tube_of(row: Row, what: str, material: Material) -> Tube:
     start, end, across = _diameters(row)
     walls, (lengths, tapers) = _walls(row), _butts(row)
     if len(lengths) != len(walls) - 1:
-        raise InputError(f"{row.where}, {what}: {_butts_wanted(row, walls, lengths)}{_unread_columns(row)}")
+        raise InputError(f"{row.where}, {what}: {_butts_wanted(row, walls, lengths)}{unread_columns(row)}")
     try:
         return Tube(material, start, end, walls, lengths, tapers, across, _corner(row))
     except FrameError as error:
@@ -82,7 +94,8 @@ def _butts_wanted(row: Row, walls: Sequence[float], lengths: Sequence[float]) ->
             f"{'100' if need == 1 else '/'.join(['100', '60', '60', '60'][:need])}; {held}")
 
 
-def _unread_columns(row: Row) -> str:
+def unread_columns(row: Row) -> str:
+    """The row's columns that are not known, for the end of a refusal that they may be the cause of; '' without any."""
     listed = ", ".join(f"'{text}'" for text in row.unknown)
     return f". Not understood and not read: column {listed}" if listed else ""
 
