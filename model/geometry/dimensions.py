@@ -74,7 +74,7 @@ class FrameDimensions:
             if value is None and field.default is None:
                 continue
             if value is None or not isfinite(value) or not low <= value <= high:
-                shown = "not stated" if value is None else f"{value:.5g}"
+                shown = "not stated" if value is None else f"{value:.6g}"
                 unit = "degrees" if field.name.endswith("angle") else "mm"
                 raise ModelError(f"{field.name.replace('_', ' ')} is {shown}, expected {low:g} to {high:g} {unit}; "
                                  "check the value and its unit")
