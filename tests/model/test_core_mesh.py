@@ -190,8 +190,8 @@ def test_points_that_are_not_placed_are_named_and_what_to_state():
 
 
 @pytest.mark.parametrize(("change", "words"), [
-    ({"top_tube_on_seat_tube": 560.0}, r"the top tube joins the seat tube 10 mm above its top end; check seat tube length "
-                                       r"and top tube on seat tube$"),
+    ({"top_tube_on_seat_tube": 560.0}, r"the top tube joins the seat tube 10 mm above its top end; check seat tube "
+                                       r"length and top tube on seat tube$"),
     ({"top_tube_below_head_top": 160.0}, r"the top tube joins the head tube 2\.0 mm below its lower end"),
     ({"top_tube_on_seat_tube": 550.5}, r"the top tube joins the seat tube 0\.5 mm above its top end"),
     ({"seatstay_below_top_tube": -40.0}, r"the seatstays join the seat tube 12 mm above its top end"),
