@@ -248,7 +248,7 @@ def _two_bicycles(best: Reading, other: Reading) -> Doubt:
 
 
 def _place(reading: Reading) -> str:
-    x, y = reading.view.pose.back(reading.bb)
+    x, y = (round(value, 3) + 0.0 for value in reading.view.pose.back(reading.bb))
     return f"({x:.5g}, {y:.5g})"
 
 
@@ -260,7 +260,8 @@ def _doubt(best: Reading, other: Reading, rounds: Sequence[Round]) -> Doubt:
     circles = [[r for r in rounds if hypot(r.centre[0] - x, r.centre[1] - y) * best.view.pose.scale <= SAME_SHELL / 4]
                for x, y in (best.view.pose.back(best.bb), other.view.pose.back(other.bb))]
     return Doubt(f"two places of the bottom bracket are equally good: {_place(best)} and {_place(other)}",
-                 "draw its circle" if not all(circles) else "delete the circle not meant",
+                 "delete the circle not meant" if all(circles) else
+                 "correct the lines that miss its circle" if any(circles) else "draw its circle",
                  tuple({"bb_shell": held[0].curves} for held in circles if held))
 
 

@@ -205,3 +205,35 @@ def test_a_tandem_is_refused_as_one(seed, boom, left):
     text = refusal(drawing)
     assert "tandem" in text
     assert "single bicycles only" in text
+
+
+# --- what is picked is taken, or refused by name --------------------------------------------------------------
+
+
+def sloppy(name: str, by: float) -> tuple[Sheet, Drawing, str]:
+    """A frame whose member of that name was drawn `by` mm off to one side."""
+    _, sheet = drawn(4)
+    (k,) = [n for n, i in enumerate(sheet.items) if i.part == name]
+    sheet.items[k] = replace(sheet.items[k], points=tuple((x, y - by) for x, y in sheet.items[k].points))
+    drawing = place(sheet).drawing()
+    return sheet, drawing, drawing.curves[k].handle
+
+
+def test_a_line_that_fits_badly_is_taken_when_it_is_named():
+    _, drawing, handle = sloppy("chainstay", 10.0)
+    found = recognise(drawing)
+    assert "side-member-missing" in {f.code for f in found.findings}
+    view = recognise(drawing, pick={"chainstay": handle})
+    assert handles(view, "chainstay") == {handle}
+    assert "side-member-missing" not in {f.code for f in view.findings}
+    assert any(f.severity == "warning" for f in view.findings)
+
+
+@pytest.mark.parametrize("name", ["chainstay", "seatstay", "top_tube", "down_tube", "head_tube", "seat_tube", "fork"])
+def test_a_line_that_cannot_be_the_member_is_refused(name):
+    """The ground far below, named as each member in turn."""
+    _, sheet = drawn(4)
+    sheet.line((-800.0, -900.0), (1500.0, -900.0), "construction")
+    drawing = place(sheet).drawing()
+    with pytest.raises(InputError, match=f"line named as {name.replace('_', ' ')} cannot be one by its place"):
+        recognise(drawing, pick={name: drawing.curves[-1].handle})
