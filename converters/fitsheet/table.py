@@ -29,6 +29,7 @@ MAX_CELL = 1_000
 
 _NEEDED = {"items": ("item", "value"), "tubes": ("tube", "outside_diameter", "wall"),
            "materials": ("material", "E", "density")}
+_UMLAUTS = {0xE4: "ae", 0xF6: "oe", 0xFC: "ue"}
 _GUARDED = ("=", "+", "-", "@", "#", "'")
 _BRACKET = re.compile(r"[(\[]([^)\]]*)[)\]]")
 
@@ -78,8 +79,9 @@ def bare(text: str) -> str:
 
 def spellings(name: str) -> tuple[str, ...]:
     """The name bare, and bare with its umlauts written ae, oe, ue."""
-    written = name.casefold().translate({0xE4: "ae", 0xF6: "oe", 0xFC: "ue"})
-    return tuple(dict.fromkeys((bare(name), bare(written))))
+    folded = name.casefold()
+    written = folded.translate(_UMLAUTS)
+    return (bare(name),) if written == folded else (bare(name), bare(written))
 
 
 # Table -> column -> header words that mean it, bare; the first column and the needed ones must be there.
