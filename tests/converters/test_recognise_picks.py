@@ -237,3 +237,28 @@ def test_a_line_that_cannot_be_the_member_is_refused(name):
     drawing = place(sheet).drawing()
     with pytest.raises(InputError, match=f"line named as {name.replace('_', ' ')} cannot be one by its place"):
         recognise(drawing, pick={name: drawing.curves[-1].handle})
+
+
+@settings(max_examples=12, deadline=None)
+@given(seed=SEEDS, name=st.sampled_from(["head_tube", "seat_tube", "top_tube", "down_tube", "chainstay"]),
+       by=st.floats(4.0, 12.0))
+def test_the_pick_of_a_warning_is_obeyed(seed, name, by):
+    """A second line beside a member: the warning's pick takes that line, or says that it cannot be."""
+    _, sheet = drawn(seed)
+    (line,) = [i for i in sheet.items if i.part == name]
+    across = (by, 0.0) if name in ("head_tube", "seat_tube") else (0.0, by)
+    sheet.line(*(Point(x + across[0], y + across[1]) for x, y in line.points), name)
+    drawing = place(sheet).drawing()
+    try:
+        view = recognise(drawing)
+    except InputError:
+        return
+    told = [f for f in view.findings if f.code in ("side-second-line", "side-runner-up")]
+    for finding in told:
+        ((member, held),) = re.findall(r"use --pick (\w+)=([\w,#]+)", finding.message)
+        try:
+            other = recognise(drawing, pick={member: held})
+        except InputError as error:
+            assert re.search("no fork found|cannot be one|what was recognised is no bicycle", str(error))  # noqa: PT017
+        else:
+            assert set(held.split(",")) <= handles(other, member)
