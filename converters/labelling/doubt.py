@@ -62,7 +62,7 @@ def taken_as(reading: Reading, name: str) -> tuple[int, ...]:
 
 def curves_of(reading: Reading, line: Candidate) -> tuple[int, ...]:
     """Curves a line is drawn with, straight and curved."""
-    bents = (reading.view.bents[k].owner for k in line.bents)
+    bents = (i for k in line.bents for i in reading.view.bents[k].owners)
     return tuple(dict.fromkeys([*reading.view.curves_of(line.strokes), *bents]))
 
 

@@ -9,8 +9,6 @@ from numpy.typing import NDArray
 from converters.linework.pose import Site
 from converters.linework.view import View
 
-Array = NDArray[np.float64]
-
 LEAN = (93.0, 128.0)  # degrees of a seat tube upwards from forward
 LEAST_SEAT, LEAST_BOOM = 0.7, 1.5  # a seat tube's and the joining tube's least length; a chainstay is some 1.3
 FOOT = 0.12  # the joining tube's end to the seat tube's foot

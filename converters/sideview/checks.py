@@ -114,7 +114,7 @@ def _overrun(m: Measured, every: Sequence[Gap]) -> Iterator[Finding]:
 def _seconds(drawing: Drawing, choice: Choice, m: Measured, seconds: Sequence[SecondLine]) -> Iterator[Finding]:
     view = m.labelled.reading.view
     for second in seconds[:8]:
-        owners = view.curves_of(second.strokes) or [choice.pieces.bents[k].owner for k in second.bents]
+        owners = view.curves_of(second.strokes) or [i for k in second.bents for i in choice.pieces.bents[k].owners]
         handle, layer = _handles(drawing, owners), drawing.curves[owners[0]].layer
         yield find("second-line", "warning", f"a second line runs {abs(second.apart):.3g} mm beside the "
                    f"{spoken(second.member)} (handle {handle}, layer {layer}) and was left out; if it is the right "
