@@ -88,13 +88,14 @@ def _named_size(text: str) -> Label | None:
     A width below 6 is in inches (common practice, no source); the letter may stand behind the width.
     """
     match = re.fullmatch(r"([\d.]+)\s*([abcd]?|er)\s*\"?\s*[x-]\s*([\d./ ]+?)\s*(mm|\"|in|inch|zoll)?\s*([abcd]?)",
-                         plain(text).lower().replace(",", "."))
+                         " ".join(plain(text).lower().replace(",", ".").split()))
     if match is None:
         return None
     rim, letter, width, unit, late = match.groups()
     value = quantity(width, "mm", "length")[0]
     inches = unit not in (None, "mm") or (unit is None and value < INCHES_BELOW)
-    bead_seat = BEAD_SEATS.get(f"{rim} x {width}") or BEAD_SEATS.get(rim + (letter or late))
+    bead_seat = (BEAD_SEATS.get(f"{rim} x {width}") or BEAD_SEATS.get(rim + (letter or late))
+                 or next((known for known in KNOWN_BEAD_SEATS if str(known) == rim), None))
     return None if bead_seat is None else Label(bead_seat, value * 25.4 if inches else value, named=True)
 
 

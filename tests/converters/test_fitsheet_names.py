@@ -80,7 +80,7 @@ def test_no_name_stands_for_two_things() -> None:
     ("700x38C", 622, 38.0), ("700 x 38 C", 622, 38.0), ("700C x 38", 622, 38.0), ("700Cx38mm", 622, 38.0),
     ("650x47B", 584, 47.0), ("650B x 47", 584, 47.0), ("26x2.1", 559, 53.34), ("26 x 2,1", 559, 53.34),
     ('27.5 x 2.4"', 584, 60.96), ("29x2.35", 622, 59.69), ("20x1.75", 406, 44.45), ("26 x 1 3/8", 590, 34.925),
-    ("700×38C", 622, 38.0), ("37-622", 622, 37.0),
+    ("700×38C", 622, 38.0), ("37-622", 622, 37.0), ("622x37", 622, 37.0),
 ])
 def test_tyre_sizes_give_rim_and_width(text: str, bead_seat: int, width: float) -> None:
     """Bead seats as in ISO 5775 (see converters/fitsheet/wheels.py); inch widths at 25.4 mm."""
