@@ -47,15 +47,17 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], mesh: "MeshOpti
     from model.choice.compare import compare
     from model.choice.frequencies import frequencies
     from model.choice.workshop_rules import Rules, new_faults
+    from model.findings import Finding
     from model.frame.parts import part_sentences
 
     reading = read(source, **how)
     bicycle = reading.need_bicycle()
-    variants = wanted_variants(table, options, bicycle, catalogue)
+    doubts: list[Finding] = []
+    variants = wanted_variants(table, options, bicycle, catalogue, doubts)
     extra = frequencies(bicycle, count, supports, mesh) if count else None
     comparison = compare(bicycle, variants, case_maker(reading, names, mesh), mesh, extra)
     rules = Rules(joining=joining)
-    findings = [*reading.findings, *comparison.findings,
+    findings = [*reading.findings, *doubts, *comparison.findings,
                 *(f for row in comparison.rows[1:] for f in new_faults(rules, bicycle, row.bicycle, row.name))]
     findings += _write(comparison, outputs, across, up, force)
     assumed = (*reading.assumed, *part_sentences())

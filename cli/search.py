@@ -91,6 +91,7 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], mesh: "MeshOpti
     from converters.choice.variants_table import choices
     from converters.result_json import stamped
     from model.choice.workshop_rules import Rules
+    from model.findings import Finding
     from model.frame.parts import part_sentences
 
     if resume and store is None:
@@ -101,7 +102,8 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], mesh: "MeshOpti
     if on_modes and not mode_count:
         raise click.UsageError(f"--limit '{on_modes[0]}' needs --modes N")
     bicycle = reading.need_bicycle()
-    search = _set_up(bicycle, case_maker(reading, names, mesh), mesh, choices(options, bicycle, catalogue),
+    doubts: list[Finding] = []
+    search = _set_up(bicycle, case_maker(reading, names, mesh), mesh, choices(options, bicycle, catalogue, doubts),
                      [text for text in limits if text not in on_modes], objectives, workshop)
     difference = search.disagreement(search.samples())
     kept = _open(store, search, chunk, file_format, resume)
@@ -111,7 +113,7 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], mesh: "MeshOpti
     ideal = _ideal(search, workshop) if wants_ideal else None
     vibration = _vibration(search, summary, mode_count, supports, on_modes) if mode_count else None
     drawn = _write(search, summary, outputs, across, up, force)
-    findings = (*reading.findings, *search.findings, *drawn)
+    findings = (*reading.findings, *doubts, *search.findings, *drawn)
     assumed = (*reading.assumed, *part_sentences())
     if as_json:
         from converters.choice.search_table import search_json

@@ -41,7 +41,32 @@ def read_cases(path: str | Path, bicycle: Bicycle, layout: FrameLayout, model: F
     if not tables:
         raise InputError(f"{path.name}: it holds no load case; write one as a table such as [my_case]")
     reader = _Reader(bicycle, layout, model)
-    return tuple(reader.case(name, Item(table, f"{path.name}: {name}")) for name, table in tables.items())
+    return tuple(reader.case(name, _table(name, table, path.name)) for name, table in tables.items())
+
+
+class _TomlItem(Item):
+    """A value of a TOML file, refused in words that fit its brackets."""
+
+    object_wanted = "a table is expected, begun by its name in brackets such as [my_case]"
+    list_wanted = "a list such as [0, 0, 200] is expected, or a table in double brackets such as [[my_case.load]]"
+
+    def shown(self) -> str:
+        value = self.value
+        if isinstance(value, Mapping):
+            return f"a table with {_listed(map(str, value)) or 'nothing in it'}"
+        return _listed(_TomlItem(v, "").shown() for v in value) if isinstance(value, list) else repr(value)
+
+
+def _table(name: str, table: object, source: str) -> Item:
+    """The table of one case; refused in words where it is written as a list of cases, or is no table."""
+    if isinstance(table, list) and table and isinstance(table[0], Mapping):
+        wanted = str(table[0].get("name", "my_case")).strip().replace(" ", "_") or "my_case"
+        raise InputError(f"{source}: [[{name}]] is a list of tables; a load case is a table named as the case is, in "
+                         f"single brackets: [{wanted}], with its loads below as [[{wanted}.load]]")
+    if not isinstance(table, Mapping):
+        raise InputError(f"{source}: '{name}' stands in no load case; begin each load case with its name in brackets, "
+                         "such as [my_case]")
+    return _TomlItem(table, f"{source}: {name}")
 
 
 class _Reader:

@@ -81,11 +81,30 @@ def read_input(path: str | Path, sheet: str | Path | None = None, options: ReadO
         When a file cannot be read or does not hold what is needed; one line, with the next step.
     """
     path, options = Path(path), options or ReadOptions()
+    _refuse_idle(path, sheet, options)
     if path.suffix.lower() == ".json":
         return _from_model(path)
     reading = (_from_sheet(path, options) if path.suffix.lower() in SHEET_ENDINGS
                else _from_drawing(path, None if sheet is None else Path(sheet), options))
     return replace(reading, own_cases=options.own_cases)
+
+
+def _refuse_idle(path: Path, sheet: str | Path | None, options: ReadOptions) -> None:
+    """What was given and would do nothing with this kind of file is refused, so that nobody believes it was heeded."""
+    model = path.suffix.lower() == ".json"
+    if not model and path.suffix.lower() not in SHEET_ENDINGS:
+        return
+    kind = "an analysis model" if model else "a fit sheet itself"
+    if sheet is not None:
+        raise InputError(f"{path.name} is {kind}; --sheet belongs to a drawing. To hold a drawing against a sheet give "
+                         f"the drawing first: droptrail check DRAWING.dxf --sheet {Path(sheet).name}")
+    given = [f"--{name}" for name in ("units", "scale", "layers", "pick") if getattr(options, name)]
+    given += ["--set"] if model and options.settings else []
+    given += ["--cases"] if model and options.own_cases else []
+    if given:
+        only = "a drawing or a fit sheet" if set(given) <= {"--set", "--cases"} else "a drawing"
+        raise InputError(f"{path.name} is {kind}; {' and '.join(given)} would do nothing here, only for {only}: "
+                         "leave it away")
 
 
 def file_hash(path: Path) -> str:

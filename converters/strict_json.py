@@ -55,22 +55,28 @@ def parse_object(text: str, name: str) -> dict[str, Any]:
 class Item:
     """A value and its place in the file; every access checks, every refusal is an InputError naming the place."""
 
+    object_wanted, list_wanted = "an object { } is expected", "a list [ ] is expected"
+
     def __init__(self, value: Any, path: str) -> None:
         self.value, self.path = value, path
 
     def refuse(self, expected: str) -> NoReturn:
-        shown = repr(self.value)
+        shown = self.shown()
         raise InputError(f"{self.path}: {shown if len(shown) < 60 else shown[:57] + '...'} - {expected}")
+
+    def shown(self) -> str:
+        """The value as it stands in a refusal."""
+        return repr(self.value)
 
     def entries(self) -> "dict[str, Item]":
         if not isinstance(self.value, Mapping):
-            self.refuse("an object { } is expected")
-        return {str(k): Item(v, f"{self.path}.{k}") for k, v in self.value.items()}
+            self.refuse(self.object_wanted)
+        return {str(k): type(self)(v, f"{self.path}.{k}") for k, v in self.value.items()}
 
     def rows(self) -> "list[Item]":
         if not isinstance(self.value, list | tuple):
-            self.refuse("a list [ ] is expected")
-        return [Item(v, f"{self.path}[{k}]") for k, v in enumerate(self.value)]
+            self.refuse(self.list_wanted)
+        return [type(self)(v, f"{self.path}[{k}]") for k, v in enumerate(self.value)]
 
     def need(self, key: str) -> "Item":
         """The value under a key that must be there."""
@@ -81,8 +87,8 @@ class Item:
 
     def maybe(self, key: str) -> "Item | None":
         if not isinstance(self.value, Mapping):
-            self.refuse("an object { } is expected")
-        return Item(self.value[key], f"{self.path}.{key}") if key in self.value else None
+            self.refuse(self.object_wanted)
+        return type(self)(self.value[key], f"{self.path}.{key}") if key in self.value else None
 
     def rows_of(self, key: str) -> "list[Item]":
         """The list under a key, empty where the key is absent."""

@@ -5,14 +5,24 @@ sheet (``22.2-14``, ``0.8/0.5/0.8``, ``100+30/60+30``); `use` lists members sepa
 diameter end`` may state the thin end apart. Own materials stand in a second table, as in a fit sheet.
 """
 
-import csv
-import io
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 
-from converters.fitsheet.table import COLUMNS, MAX_CELL, Row, bare, file_bytes, text_of_bytes, unguard, without_unit
+from converters.fitsheet.table import (
+    COLUMNS,
+    MAX_CELL,
+    Header,
+    Row,
+    bare,
+    file_bytes,
+    header_of,
+    known_columns,
+    row_below,
+    text_grid,
+)
 from converters.fitsheet.tubes import read_materials, tube_of
-from converters.fitsheet.xlsx import MAX_ROWS, xlsx_grid
+from converters.fitsheet.xlsx import MAX_ROWS
 from model.errors import InputError
 from model.findings import Finding
 from model.tubes.catalogue import Catalogue, StockTube
@@ -26,13 +36,14 @@ _TUBES = {word: column for column, group in COLUMNS["tubes"].items() if column !
 _TUBES |= {"name": "name", "tube": "name", "use": "use", "odend": "end", "outsidediameterend": "end",
            "diameterend": "end"}
 _MATERIALS = {word: column for column, group in COLUMNS["materials"].items() for word in group}
+_WORDS: Mapping[str, Mapping[str, str]] = {"tubes": _TUBES, "materials": _MATERIALS}
 _NEEDED = {"tubes": {"name", "outside_diameter", "wall", "use"}, "materials": {"material", "E", "density"}}
 
 
 def load_catalogue(path: str | Path | None = None) -> Catalogue:
     """The tubes of a catalogue file; without one the generic tubes in trade sizes.
 
-    Elastic constants that disagree become findings.
+    Elastic constants that disagree and columns that are not known become findings.
 
     Raises
     ------
@@ -41,7 +52,7 @@ def load_catalogue(path: str | Path | None = None) -> Catalogue:
     """
     path = GENERIC if path is None else Path(path)
     findings: list[Finding] = []
-    tables = _tables(_grid(path, findings), path.name)
+    tables = _tables(path, findings)
     materials = read_materials(tables["materials"], findings)
     tubes = tuple(_stock(row, materials) for row in tables["tubes"])
     _check_names(tubes, tables["tubes"])
@@ -50,46 +61,28 @@ def load_catalogue(path: str | Path | None = None) -> Catalogue:
     return Catalogue(tubes, path.name, tuple(findings))
 
 
-def _grid(path: Path, findings: list[Finding]) -> Iterable[Sequence[str]]:
-    data = file_bytes(path)
-    if data.startswith(b"PK\x03\x04"):
-        return xlsx_grid(data, path.name, findings)
-    text = text_of_bytes(data, path.name, findings)
-    first = next((line for line in text.splitlines() if line.strip(" ,;\t") and not line.startswith("#")), "")
-    try:
-        return list(csv.reader(io.StringIO(text, newline=""), delimiter=max(",;\t", key=first.count)))
-    except csv.Error as error:
-        raise InputError(f"{path.name}: not a readable CSV file ({error})") from error
-
-
-def _tables(grid: Iterable[Sequence[str]], source: str) -> dict[str, list[Row]]:
+def _tables(path: Path, findings: list[Finding]) -> dict[str, list[Row]]:
     tables: dict[str, list[Row]] = {"tubes": [], "materials": []}
-    kind, columns, units = "", dict[int, str](), dict[str, str]()
-    for number, raw in enumerate(grid, start=1):
+    kind, header = "", Header((), {}, {})
+    for number, raw in enumerate(text_grid(file_bytes(path), path.name, findings), start=1):
         cells = [cell.strip()[:MAX_CELL] for cell in raw]
         if number > MAX_ROWS:
-            raise InputError(f"{source}: more than {MAX_ROWS} rows; a catalogue has fewer")
+            raise InputError(f"{path.name}: more than {MAX_ROWS} rows; a catalogue has fewer")
         if not any(cells) or cells[0].startswith("#"):
             continue
-        new, found = _header(cells)
-        if new:
-            kind, columns, units = new, found, {c: without_unit(cells[i])[1] for i, c in found.items()}
+        if new := _header_kind(cells):
+            kind, header = new, header_of(cells, _WORDS[new], f"{path.name}, row {number}", findings)
         elif kind:
-            held = {c: unguard(cells[i]) for i, c in columns.items() if i < len(cells)}
-            tables[kind].append(Row(source, number, held, units))
+            tables[kind].append(row_below(header, number, cells, path.name))
         else:
-            raise InputError(f"{source}, row {number}: the header was not recognised; it is: {HEADER}")
+            raise InputError(f"{path.name}, row {number}: the header was not recognised; it is: {HEADER}")
     return tables
 
 
-def _header(cells: Sequence[str]) -> tuple[str, dict[int, str]]:
-    """(table, position -> column) when the row is a header, else ('', {})."""
-    for kind, words in (("tubes", _TUBES), ("materials", _MATERIALS)):
-        named = {i: words.get(bare(without_unit(cell)[0])) for i, cell in enumerate(cells)}
-        columns = {i: column for i, column in named.items() if column is not None}
-        if _NEEDED[kind] <= set(columns.values()):
-            return kind, columns
-    return "", {}
+def _header_kind(cells: Sequence[str]) -> str:
+    """Which table this row is the header of; '' when it is none."""
+    return next((kind for kind, words in _WORDS.items()
+                 if _NEEDED[kind] <= set(known_columns(words, cells).values())), "")
 
 
 def _stock(row: Row, materials: Mapping[str, Material]) -> StockTube:
@@ -97,8 +90,8 @@ def _stock(row: Row, materials: Mapping[str, Material]) -> StockTube:
         raise InputError(f"{row.where}, column name: a tube without a name; give it one")
     sizes = row
     if row["end"]:
-        sizes = Row(row.source, row.number,
-                    {**row.cells, "outside_diameter": f"{row['outside_diameter']}-{row['end']}"}, row.units)
+        both = {**row.cells, "outside_diameter": f"{row['outside_diameter']}-{row['end']}"}
+        sizes = replace(row, cells=both)
     with row.at("use"):
         use = tuple(dict.fromkeys(tube_name(word) for word in row["use"].replace(";", "/").split("/") if word.strip()))
     if not use:

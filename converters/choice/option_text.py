@@ -9,6 +9,7 @@ import re
 from collections.abc import Callable, Sequence
 
 from converters.fitsheet.table import bare
+from converters.fitsheet.tubes import member_named, nearest_member
 from converters.fitsheet.values import butts, diameters, plain, series
 from model.choice.figures import Figure, find_figure
 from model.choice.search import Bound, Objective
@@ -17,6 +18,7 @@ from model.errors import FrameError, InputError
 from model.frame.bicycle import Bicycle
 from model.tubes.materials import Material, find_material
 from model.tubes.tube import MEMBERS, Tube
+from model.words import spoken
 
 _BOUND = re.compile(r"(?P<key>[\w.]+)\s*(?P<sign>>=|<=|≥|≤|>|<)\s*(?P<number>[+-]?\d+(?:\.\d+)?)\s*(?P<unit>.*)")
 _OBJECTIVE = re.compile(r"(?P<way>max|min)(?:imise|imize)?\s+(?P<key>[\w.]+)", re.IGNORECASE)
@@ -26,11 +28,12 @@ Stock = Callable[[str, str, Tube], Sequence[Tube]]
 
 def tube_name(text: str) -> str:
     """Tube table entry of a name such as ``top tube`` or ``top_tube``. Raises InputError for any other."""
-    key = bare(text)
-    for member in MEMBERS:
-        if bare(member) == key or bare(member) == key.removesuffix("s"):
-            return member
-    raise InputError(f"'{text}' is no tube; known: {', '.join(m.replace('_', ' ') for m in MEMBERS)}")
+    member = member_named(text)
+    if member is None:
+        near = nearest_member(text)
+        hint = f"did you mean {spoken(near)}? " if near else ""
+        raise InputError(f"'{text}' is no tube; {hint}known: {', '.join(map(spoken, MEMBERS))}")
+    return member
 
 
 def present_tube(bicycle: Bicycle, member: str) -> Tube:

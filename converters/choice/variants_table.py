@@ -8,21 +8,33 @@ one text per tube, written as on the command line (see `option_text`)::
     top_tube = "31.8x0.8/0.5/0.8"
 """
 
-import csv
-import io
 import re
 from collections.abc import Sequence
+from functools import cache
 from pathlib import Path
 
-from converters.fitsheet.table import COLUMNS, MAX_CELL, Row, bare, file_bytes, text_of_bytes, unguard
+from converters.fitsheet.table import (
+    COLUMNS,
+    MAX_CELL,
+    Header,
+    Row,
+    bare,
+    file_bytes,
+    header_of,
+    known_columns,
+    row_below,
+    text_grid,
+)
+from converters.fitsheet.tubes import unread_columns
 from converters.fitsheet.values import butts, diameters, quantity, series
-from converters.fitsheet.xlsx import MAX_ROWS, xlsx_grid
+from converters.fitsheet.xlsx import MAX_ROWS
 from converters.strict_toml import read_toml
 from model.choice.variants import TubeChange, Variant, grid
 from model.choice.workshop_rules import metal
 from model.errors import FrameError, InputError
 from model.findings import Finding
 from model.frame.bicycle import Bicycle
+from model.tubes.catalogue import Catalogue
 from model.tubes.tube import Tube
 
 from .option_text import Stock, material_named, present_tube, tube_change, tube_name, tube_options
@@ -32,19 +44,21 @@ _WORDS |= dict.fromkeys(("variant", "variants", "name", "variante"), "variant")
 HEADER = "variant, tube, outside diameter, wall, butts, taper, oval width, material"
 
 
-def read_variants(path: str | Path, bicycle: Bicycle) -> list[Variant]:
+def read_variants(path: str | Path, bicycle: Bicycle, findings: list[Finding] | None = None) -> list[Variant]:
     """The variants of a file, each tube as a change of the bicycle's present one.
+
+    What the file leaves in doubt, such as a column that is not known, is added to `findings`.
 
     Raises
     ------
     InputError
         Naming file, row and column, and what is expected.
     """
-    path = Path(path)
+    path, noticed = Path(path), [] if findings is None else findings
     if path.suffix.lower() == ".toml":
         variants = _from_toml(path, bicycle)
     else:
-        variants = _from_rows(_rows(file_bytes(path), path.name), bicycle)
+        variants = _from_rows(_rows(path, noticed), bicycle)
     if not variants:
         raise InputError(f"{path.name}: it holds no variant; the header is: {HEADER}")
     return variants
@@ -69,40 +83,27 @@ def _toml_variant(name: str, table: object, source: str, bicycle: Bicycle) -> Va
 
 
 # --- tables ---------------------------------------------------------------------------------------------------
-def _rows(data: bytes, source: str) -> list[Row]:
-    findings: list[Finding] = []
-    if data.startswith(b"PK\x03\x04"):
-        return _table(xlsx_grid(data, source, findings), source)
-    text = text_of_bytes(data, source, findings)
-    first = next((line for line in text.splitlines() if line.strip(" ,;\t") and not line.startswith("#")), "")
-    delimiter = max(",;\t", key=first.count)
-    try:
-        return _table(list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)), source)
-    except csv.Error as error:
-        raise InputError(f"{source}: not a readable CSV file ({error})") from error
-
-
-def _table(grid: Sequence[Sequence[str]], source: str) -> list[Row]:
-    if len(grid) > MAX_ROWS:
-        raise InputError(f"{source}: more than {MAX_ROWS} rows; use droptrail search for large grids")
+def _rows(path: Path, findings: list[Finding]) -> list[Row]:
+    """Rows below the header. A column that is not known is a warning: what it says is missing in every variant."""
     rows: list[Row] = []
-    columns: dict[int, str] = {}
-    for number, raw in enumerate(grid, start=1):
+    header: Header | None = None
+    for number, raw in enumerate(text_grid(file_bytes(path), path.name, findings), start=1):
+        if number > MAX_ROWS:
+            raise InputError(f"{path.name}: more than {MAX_ROWS} rows; use droptrail search for large grids")
         cells = [cell.strip()[:MAX_CELL] for cell in raw]
         if not any(cells) or cells[0].startswith("#"):
             continue
-        if not columns:
-            columns = _header(cells, f"{source}, row {number}")
+        if header is None:
+            header = _header(cells, f"{path.name}, row {number}", findings)
         else:
-            rows.append(Row(source, number, {c: unguard(cells[i]) for i, c in columns.items() if i < len(cells)}))
+            rows.append(row_below(header, number, cells, path.name))
     return rows
 
 
-def _header(cells: Sequence[str], where: str) -> dict[int, str]:
-    columns = {i: _WORDS[bare(cell)] for i, cell in enumerate(cells) if bare(cell) in _WORDS}
-    if not {"variant", "tube"} <= set(columns.values()):
+def _header(cells: Sequence[str], where: str, findings: list[Finding]) -> Header:
+    if not {"variant", "tube"} <= set(known_columns(_WORDS, cells).values()):
         raise InputError(f"{where}: the header was not recognised; it is: {HEADER}")
-    return columns
+    return header_of(cells, _WORDS, where, findings, unread="warning")
 
 
 def _from_rows(rows: Sequence[Row], bicycle: Bicycle) -> list[Variant]:
@@ -120,7 +121,8 @@ def _from_rows(rows: Sequence[Row], bicycle: Bicycle) -> list[Variant]:
         try:
             tubes[name][member] = _change(row, bicycle).of(present)
         except FrameError as error:
-            raise error if isinstance(error, InputError) else InputError(f"{row.where}: {error}") from error
+            raise error if isinstance(error, InputError) else InputError(
+                f"{row.where}: {error}{unread_columns(row)}") from error
     return [Variant(name, changed) for name, changed in tubes.items()]
 
 
@@ -129,21 +131,21 @@ def _change(row: Row, bicycle: Bicycle) -> TubeChange:
     oval = lengths = tapers = walls = material = None
     if row["outside_diameter"]:
         with row.at("outside_diameter"):
-            start, end, oval = diameters(row["outside_diameter"])
+            start, end, oval = diameters(row["outside_diameter"], row.units["outside_diameter"])
             ends = (start, end)
     if row["wall"]:
         with row.at("wall"):
-            walls = series(row["wall"])
+            walls = series(row["wall"], row.units["wall"])
     if row["butts"]:
         with row.at("butts"):
-            lengths, held = butts(row["butts"])
+            lengths, held = butts(row["butts"], row.units["butts"])
             tapers = held or None
     if row["taper"]:
         with row.at("taper"):
-            tapers = series(row["taper"])
+            tapers = series(row["taper"], row.units["taper"])
     if row["oval_width"]:
         with row.at("oval_width"):
-            oval = quantity(row["oval_width"], "", "length")[0]
+            oval = quantity(row["oval_width"], row.units["oval_width"], "length")[0]
     if row["material"]:
         with row.at("material"):
             material = material_named(row["material"], bicycle)
@@ -154,31 +156,41 @@ def _change(row: Row, bicycle: Bicycle) -> TubeChange:
 _STOCK = re.compile(r"catalogue\b\s*(?P<low>[\d.]+)?(?:\s*-\s*(?P<high>[\d.]+))?\s*(?::\s*(?P<material>.+))?")
 
 
-def choices(texts: Sequence[str], bicycle: Bicycle, catalogue: Path | None = None) -> dict[str, tuple[Tube, ...]]:
+def choices(texts: Sequence[str], bicycle: Bicycle, catalogue: Path | None = None,
+            findings: list[Finding] | None = None) -> dict[str, tuple[Tube, ...]]:
     """Tube -> options of texts such as ``top_tube=25.4,28.6``; several texts for one tube add up.
 
     ``catalogue`` stands for all of a catalogue's tubes for that member, of the present tube's metal unless a material
     or ``any`` follows a colon; ``catalogue 28.6-31.8`` for those diameters. A catalogue tube's name is understood too.
+    What the builder's own catalogue leaves in doubt is added to `findings`.
     """
     out: dict[str, tuple[Tube, ...]] = {}
+    stock = _stock(catalogue, findings)
     for text in texts:
-        member, tubes = tube_options(text, bicycle, _stock(catalogue))
+        member, tubes = tube_options(text, bicycle, stock)
         out[member] = tuple(dict.fromkeys((*out.get(member, ()), *tubes)))
     return out
 
 
-def _stock(path: Path | None) -> Stock:
-    """Looks option texts up in a catalogue; the generic one without a path. It is read when first needed."""
+def _stock(path: Path | None, findings: list[Finding] | None) -> Stock:
+    """Looks option texts up in a catalogue; the generic one without a path. It is read once, when first needed."""
     from .catalogue import load_catalogue
+
+    @cache
+    def held() -> Catalogue:
+        catalogue = load_catalogue(path)
+        if findings is not None:
+            findings.extend(catalogue.findings)
+        return catalogue
 
     def tubes(text: str, member: str, present: Tube) -> list[Tube]:
         match = _STOCK.fullmatch(text.strip().lower())
         if match is None:
-            return [one.tube for one in load_catalogue(path).tubes if one.name.casefold() == text.strip().casefold()]
+            return [one.tube for one in held().tubes if one.name.casefold() == text.strip().casefold()]
         low = float(match["low"] or 0.0)
         high = float(match["high"] or match["low"] or 1e9)
-        held = [one.tube for one in load_catalogue(path).for_member(member) if low <= one.tube.od_start <= high]
-        found = [tube for tube in held if _wanted(tube, present, match["material"])]
+        sized = [one.tube for one in held().for_member(member) if low <= one.tube.od_start <= high]
+        found = [tube for tube in sized if _wanted(tube, present, match["material"])]
         if not found:
             raise InputError(f"{member.replace('_', ' ')} '{text}': the catalogue has no such tube; write another "
                              "range of diameters or another material")
@@ -194,12 +206,12 @@ def _wanted(tube: Tube, present: Tube, material: str | None) -> bool:
 
 
 def wanted_variants(path: Path | None, texts: Sequence[str], bicycle: Bicycle,
-                    catalogue: Path | None = None) -> list[Variant]:
-    """The variants of a file, then the grid of the options.
+                    catalogue: Path | None = None, findings: list[Finding] | None = None) -> list[Variant]:
+    """The variants of a file, then the grid of the options; what they leave in doubt is added to `findings`.
 
     Raises InputError when neither is given.
     """
     if path is None and not texts:
         raise InputError("nothing to compare: give --variants FILE, or --option such as top_tube=25.4,28.6")
-    named = [] if path is None else read_variants(path, bicycle)
-    return named + (grid(bicycle, choices(texts, bicycle, catalogue)) if texts else [])
+    named = [] if path is None else read_variants(path, bicycle, findings)
+    return named + (grid(bicycle, choices(texts, bicycle, catalogue, findings)) if texts else [])

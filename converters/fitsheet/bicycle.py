@@ -13,7 +13,7 @@ from model.tubes.materials import find_material
 from model.tubes.tube import MEMBERS, Tube
 
 from .items import ITEMS
-from .read import FitSheet, Statement, duplicates, first_of, read_fit_sheet
+from .read import FitSheet, Statement, duplicates, first_of, not_understood, read_fit_sheet
 from .tubes import DEFAULT_MATERIAL
 from .values import BASE_UNIT
 
@@ -79,7 +79,7 @@ def bicycle_from_sheet(
                 name: value for name, value in JOINT_DEFAULTS.items() if name not in stated})
         fittings, loads = Fittings(**sheet.fittings), Loads(**sheet.loads)
     except FrameError as error:
-        raise InputError(f"{sheet.source}: {error}{_half_wheels(sheet)}") from error
+        raise InputError(f"{sheet.source}: {error}{_half_wheels(sheet)}{not_understood(sheet)}") from error
     tubes = {member: sheet.tubes.get(member) or plain_tube(member) for member in MEMBERS}
     assumed = (*_assumed_geometry(sheet, closure, dimensions is not None), *sheet.assumed,
                *_assumed_rest(sheet, fittings, loads, tubes))

@@ -1,11 +1,11 @@
 """Every item a fit sheet may state: its names in the trade, its kind of unit, its believable range.
 
-Add an item by adding one line to the table it belongs to. Names are compared bare (`table.bare`): case,
-blanks and punctuation do not count. A name joined with the note is tried first, so ``fork length`` with the
-note ``straight`` is the straight fork length.
+Add an item by adding one line to the table it belongs to; its names in other languages and rarer ones stand in
+`names.py`. Names are compared bare (`table.bare`): case, blanks and punctuation do not count. A name joined with the
+note is tried first, so ``fork length`` with the note ``straight`` is the straight fork length.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 from functools import cache
@@ -13,7 +13,9 @@ from typing import Literal
 
 from model.geometry.statements import STATEMENT_LIMITS, label, unit
 
-from .table import bare
+from .names import AMBIGUOUS as _AMBIGUOUS
+from .names import ITEM_NAMES, LOOSE_NAMES, SIDES, WHEEL_NAMES, split_names
+from .table import bare, spellings
 
 Group = Literal["geometry", "fittings", "loads", "wheel", "text"]
 
@@ -192,36 +194,34 @@ _WHEELS = {
     "wheel_diameter": ("length", 240, 840, "wheel diameter, tyre outside diameter, tire outside diameter, "
                        "wheel outside diameter, Laufraddurchmesser", "over the tyre"),
 }
-_SIDES = {"front": ("front", "vorn", "vorne"), "rear": ("rear", "back", "hinten"), "both": ("",)}
-
-_TOP_TUBE = "write 'effective top tube' (horizontal) or 'top tube centre to centre'"
 # Names that mean two different things, with what to write instead.
-AMBIGUOUS = {bare(name): _TOP_TUBE for name in
-             ("top tube", "top tube length", "TT", "TTL", "Oberrohr", "Oberrohrlänge")}
+AMBIGUOUS = {spelled: hint for hint, names in _AMBIGUOUS.items() for name in split_names(names)
+             for spelled in spellings(name)}
 
 
-def _split(names: str) -> tuple[str, ...]:
-    return tuple(name for name in names.split(", ") if name)
+def _named(key: str, first: str) -> tuple[str, ...]:
+    return split_names(first) + split_names(ITEM_NAMES.get(key, ""))
 
 
 def _all_items() -> Iterator[Item]:
-    yield Item("name", "text", "text", (0, 0), ("name", "frame", "bicycle", "model", "title", "Rahmen"))
-    yield Item("bicycle_type", "text", "text", (0, 0),
-               ("bicycle type", "type of bicycle", "ISO 4210 type", "Fahrradtyp", "Radtyp"))
-    yield Item("fork_convention", "text", "text", (0, 0), ("fork length convention", "fork convention"))
+    for key, names in (("name", "name, frame, bicycle, model, title, Rahmen"),
+                       ("bicycle_type", "bicycle type, type of bicycle, ISO 4210 type, Fahrradtyp, Radtyp"),
+                       ("fork_convention", "fork length convention, fork convention")):
+        yield Item(key, "text", "text", (0, 0), _named(key, names))
     for key, (names, note) in _GEOMETRY.items():
         loose, taken = _LOOSE.get(key, ("", ""))
         kind = "slope" if key == "top_tube_slope_deg" else "angle" if unit(key) == "deg" else "length"
-        yield Item(key, "geometry", kind, STATEMENT_LIMITS[key], _split(names), note, _split(loose), taken)
+        yield Item(key, "geometry", kind, STATEMENT_LIMITS[key], _named(key, names), note,
+                   split_names(loose) + split_names(LOOSE_NAMES.get(key, "")), taken)
     for key, (low, high, names, note) in _FITTINGS.items():
-        yield Item(key, "fittings", "length", (low, high), _split(names), note)
+        yield Item(key, "fittings", "length", (low, high), _named(key, names), note)
     for key, (kind, least, most, names, note) in _LOADS.items():
-        yield Item(key, "loads", kind, (least, most), _split(names), note)
+        yield Item(key, "loads", kind, (least, most), _named(key, names), note)
     for key, (kind, least, most, names, note) in _WHEELS.items():
-        for side, words in _SIDES.items():
-            sided = tuple(f"{a} {b}".strip() for name in _split(names) for w in words
-                          for a, b in ((w, name), (name, w)))
-            yield Item(f"{key}_{side}", "wheel", kind, (least, most), sided, note)
+        plain = split_names(names) + split_names(WHEEL_NAMES[key])
+        for side, words in SIDES.items():
+            sided = ", ".join(f"{a} {b}".strip() for name in plain for w in words for a, b in ((w, name), (name, w)))
+            yield Item(f"{key}_{side}", "wheel", kind, (least, most), _named(f"{key}_{side}", sided), note)
 
 
 ITEMS = {item.key: item for item in _all_items()}
@@ -240,7 +240,8 @@ def _by_name() -> dict[str, Match]:
     """Bare name -> match, over all items."""
     table: dict[str, Match] = {}
     for name, match in all_names():
-        table.setdefault(bare(name), match)
+        for spelled in spellings(name):
+            table.setdefault(spelled, match)
     return table
 
 
@@ -248,8 +249,18 @@ def find_item(name: str, note: str = "") -> Match | None:
     """The item of that name, None when it is not known. The note decides where a name leaves a convention open."""
     table = _by_name()
     plain = table.get(bare(name))
-    noted = table.get(bare(name) + bare(note)) if note and (plain is None or plain.assumption) else None
-    return noted or plain
+    if not note or (plain is not None and not plain.assumption):
+        return plain
+    noted = (table.get(bare(word) + bare(note)) for word in (name, *_alike(name, plain)))
+    return next((match for match in noted if match is not None), plain)
+
+
+def _alike(name: str, plain: Match | None) -> Sequence[str]:
+    """Other names, in any language, that leave the same open: with the note one of them may be a whole name."""
+    if plain is not None:
+        return plain.item.loose
+    hint = AMBIGUOUS.get(bare(name))
+    return split_names(_AMBIGUOUS[hint]) if hint is not None else ()
 
 
 def nearest_item(name: str) -> str:

@@ -14,11 +14,13 @@ from model.frame.bicycle import BICYCLE_TYPES
 from model.tubes.tube import Tube
 
 from .items import AMBIGUOUS, ITEMS, Item, Match, find_item, nearest_item
-from .table import Row, bare, read_tables, without_unit
+from .names import TANDEM_WORDS
+from .table import Row, SheetTables, bare, read_tables, without_unit
 from .tubes import read_materials, read_tubes
 from .values import BASE_UNIT, UNITS, is_percent, quantity
 from .wheels import Label, tyre_label, wheel_label, wheel_radius
 
+MOST_NAMED = 6  # rows named in a refusal
 _ALONG = ("alongaxis", "alongtheaxis", "alongsteeringaxis", "alongthesteeringaxis", "axis")
 _STRAIGHT = ("straight", "straightaxletocrown", "straightaxletocrownrace", "direct")
 
@@ -109,6 +111,7 @@ def read_fit_sheet(path: str | Path) -> FitSheet:
         One line naming file, row, column, value and the range expected.
     """
     tables = read_tables(path)
+    _refuse_tandem(tables)
     reader = _Reader(findings=list(tables.findings))
     for row in tables.items:
         reader.add(row)
@@ -123,6 +126,18 @@ def read_fit_sheet(path: str | Path) -> FitSheet:
     return FitSheet(tables.source, tables.sha256, name["value"] if name else "", statements, fittings, loads, tubes,
                     tuple(dict.fromkeys(reader.findings)), tuple(reader.assumed), _bicycle_type(reader),
                     (_tyre_width(reader, "front"), _tyre_width(reader, "rear")))
+
+
+def _refuse_tandem(tables: SheetTables) -> None:
+    """A row that only a tandem's sheet has. Raises InputError."""
+    rows = [(row, row[column]) for column, rows in (("item", tables.items), ("tube", tables.tubes)) for row in rows]
+    rows += [(row, row["value"]) for row in tables.items
+             if (match := find_item(row["item"])) and match.item.key == "bicycle_type"]
+    told = [(row, text) for row, text in rows if any(word in bare(text) for word in TANDEM_WORDS)]
+    if told:
+        listed = ", ".join(f"row {row.number} '{text}'" for row, text in told[:3])
+        raise InputError(f"{tables.source}: this sheet describes a tandem ({listed}); droptrail works out single "
+                         "bicycles only")
 
 
 def _header_unit(row: Row, item: Item) -> str:
@@ -222,7 +237,8 @@ def _radius_from_tyre(reader: _Reader, side: str) -> list[Statement]:
     if not low <= width <= high:
         raise InputError(f"{row.where}, column value: tyre width '{row['value']}' is {width:g} mm, expected {low:g} to "
                          f"{high:g} mm; check the value and its unit")
-    return [_radius_statement(side, bead_seat, width, row, wheel["value"] if wheel and rim.named else "")]
+    named = wheel if rim.bead_seat and rim.named else tyre if not rim.bead_seat and rubber.named else None
+    return [_radius_statement(side, bead_seat, width, row, named["value"] if named else "")]
 
 
 def _tyre_width(reader: _Reader, side: str) -> float | None:
@@ -248,6 +264,14 @@ def _radius_statement(side: str, bead_seat: int, width: float, row: Row, named: 
     return Statement(f"wheel_radius_{side}", radius, row.where, f"{bead_seat} + {width:g}",
                      f"{side} wheel radius {radius:g} mm: {name}half of {bead_seat} mm and a tyre as high as its width "
                      f"{width:g} mm{', 2.5 mm more under 28 mm' if width < 28 else ''} (ISO 5775), no sag under load")
+
+
+def not_understood(sheet: FitSheet) -> str:
+    """The rows whose item is not known, for the end of a refusal that they may be the cause of; '' without any."""
+    rows = [f"{f.message.split(' is not known')[0].removeprefix('item ')} (row {f.where.rpartition(' ')[2]})"
+            for f in sheet.findings if f.code == "sheet-unknown-item"]
+    more = f" and {len(rows) - MOST_NAMED} more" if len(rows) > MOST_NAMED else ""
+    return f"; not understood in the sheet: {', '.join(rows[:MOST_NAMED])}{more}" if rows else ""
 
 
 def first_of(statements: Sequence[Statement]) -> dict[str, Statement]:

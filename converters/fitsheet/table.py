@@ -12,12 +12,14 @@ import unicodedata
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from difflib import get_close_matches
 from hashlib import sha256
 from pathlib import Path
 
 from model.errors import FrameError, InputError
-from model.findings import Finding
+from model.findings import Finding, Severity
 
+from .names import COLUMN_NAMES, split_names
 from .values import is_unit
 from .xlsx import MAX_COLUMNS, MAX_ROWS, xlsx_grid
 
@@ -25,48 +27,23 @@ from .xlsx import MAX_COLUMNS, MAX_ROWS, xlsx_grid
 MAX_BYTES = 4_000_000
 MAX_CELL = 1_000
 
-# Table -> column -> header words that mean it (bare, see `bare`); the first column and the starred must be there.
-COLUMNS: Mapping[str, Mapping[str, tuple[str, ...]]] = {
-    "items": {
-        "item": ("item", "items", "dimension", "mass", "bezeichnung", "name", "was"),
-        "value": ("value", "wert", "values"), "unit": ("unit", "units", "einheit"),
-        "note": ("note", "notes", "comment", "remark", "bemerkung", "notiz"),
-    },
-    "tubes": {
-        "tube": ("tube", "tubes", "rohr", "rohre"),
-        "outside_diameter": ("outsidediameter", "diameter", "od", "aussendurchmesser", "durchmesser"),
-        "wall": ("wall", "walls", "wallthickness", "wandstarke", "wandstaerke", "wand"),
-        "butts": ("butts", "butt", "buttlengths", "buttlength", "enden"),
-        "taper": ("taper", "tapers", "taperlengths", "taperlength", "ubergang"),
-        "oval_width": ("ovalwidth", "width", "widthacross", "breite"),
-        "corner": ("corner", "corners", "cornerradius", "eckenradius"),
-        "material": ("material", "werkstoff"),
-        "note": ("note", "notes", "comment", "remark", "bemerkung", "notiz"),
-    },
-    "materials": {
-        "material": ("material", "werkstoff"), "E": ("e", "emodulus", "youngsmodulus", "emodul"),
-        "G": ("g", "gmodulus", "shearmodulus", "gmodul", "schubmodul"),
-        "nu": ("nu", "poisson", "poissonsratio", "querkontraktionszahl"), "density": ("density", "rho", "dichte"),
-        "yield_strength": ("yield", "yieldstrength", "streckgrenze"),
-        "ultimate": ("ultimate", "ultimatestrength", "tensilestrength", "zugfestigkeit"),
-        "endurance": ("endurance", "fatigue", "endurancelimit", "dauerfestigkeit"),
-        "note": ("note", "notes", "comment", "source", "bemerkung"),
-    },
-}
 _NEEDED = {"items": ("item", "value"), "tubes": ("tube", "outside_diameter", "wall"),
            "materials": ("material", "E", "density")}
+_UMLAUTS = {0xE4: "ae", 0xF6: "oe", 0xFC: "ue"}
 _GUARDED = ("=", "+", "-", "@", "#", "'")
 _BRACKET = re.compile(r"[(\[]([^)\]]*)[)\]]")
 
 
 @dataclass(frozen=True)
 class Row:
-    """One row below a header: cell texts by column, with where it stands and the units its headers carry."""
+    """One row below a header: cell texts by column, with where it stands, the units its headers carry, and the
+    headers of the columns that are not known."""
 
     source: str
     number: int
     cells: Mapping[str, str]
     units: Mapping[str, str] = field(default_factory=dict)
+    unknown: tuple[str, ...] = ()
 
     def __getitem__(self, column: str) -> str:
         return self.cells.get(column, "")
@@ -94,6 +71,30 @@ class Row:
                                  "check the value and its unit")
 
 
+def bare(text: str) -> str:
+    """Lower case, accents and everything but letters and digits away: ``A-C`` -> ac, ``Maß`` -> mass."""
+    folded = unicodedata.normalize("NFKD", text.casefold())
+    return "".join(c for c in folded if c.isalnum() and not unicodedata.combining(c))
+
+
+def spellings(name: str) -> tuple[str, ...]:
+    """The name bare, and bare with its umlauts written ae, oe, ue."""
+    folded = name.casefold()
+    written = folded.translate(_UMLAUTS)
+    return (bare(name),) if written == folded else (bare(name), bare(written))
+
+
+# Table -> column -> header words that mean it, bare; the first column and the needed ones must be there.
+COLUMNS: Mapping[str, Mapping[str, tuple[str, ...]]] = {
+    kind: {column: tuple(spelled for name in split_names(names) for spelled in spellings(name))
+           for column, names in columns.items()} for kind, columns in COLUMN_NAMES.items()
+}
+_WORDS = {kind: {word: column for column, words in columns.items() for word in words}
+          for kind, columns in COLUMNS.items()}
+_HEADER_WORDS = frozenset({word for words in _WORDS.values() for word in words}
+                          | {"variant", "variants", "variante", "name", "use"})
+
+
 @dataclass(frozen=True)
 class SheetTables:
     """The three tables of one file."""
@@ -104,12 +105,6 @@ class SheetTables:
     tubes: tuple[Row, ...]
     materials: tuple[Row, ...]
     findings: tuple[Finding, ...]
-
-
-def bare(text: str) -> str:
-    """Lower case, accents and everything but letters and digits away: ``A-C`` -> ac, ``Maß`` -> mass."""
-    folded = unicodedata.normalize("NFKD", text.casefold())
-    return "".join(c for c in folded if c.isalnum() and not unicodedata.combining(c))
 
 
 def clean(text: str) -> str:
@@ -139,11 +134,7 @@ def read_tables(path: str | Path) -> SheetTables:
     path = Path(path)
     data = file_bytes(path)
     findings: list[Finding] = []
-    if data.startswith(b"PK\x03\x04"):
-        grid: Iterable[Sequence[str]] = xlsx_grid(data, path.name, findings)
-    else:
-        grid = _csv_grid(data, path.name, findings)
-    tables = _tables(grid, path.name, findings)
+    tables = _tables(text_grid(data, path.name, findings), path.name, findings)
     if not tables["items"]:
         raise InputError(f"{path.name}: no table with the header 'item, value, unit, note' was found, or it is empty; "
                          "make a starter sheet with: droptrail new SHEET.csv")
@@ -167,7 +158,17 @@ def file_bytes(path: Path) -> bytes:
     return data
 
 
-# --- CSV --------------------------------------------------------------------------------------------------
+# --- texts ------------------------------------------------------------------------------------------------
+def text_grid(data: bytes, source: str, findings: list[Finding]) -> Iterable[Sequence[str]]:
+    """Rows of texts of a table file, CSV or XLSX; what was guessed or not read becomes a finding.
+
+    Raises InputError where it is neither, or a quotation mark is not closed.
+    """
+    if data.startswith(b"PK\x03\x04"):
+        return xlsx_grid(data, source, findings)
+    return _csv_rows(text_of_bytes(data, source, findings), source)
+
+
 def text_of_bytes(data: bytes, source: str, findings: list[Finding]) -> str:
     """UTF-8, UTF-16 or Windows-1252 text; the last is noted as a finding."""
     for mark, encoding in ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16")):
@@ -193,20 +194,29 @@ def _strictly(data: bytes, encoding: str, source: str) -> str:
     return text
 
 
-def _csv_grid(data: bytes, source: str, findings: list[Finding]) -> Iterator[Sequence[str]]:
-    text = text_of_bytes(data, source, findings)
-    lines = text.splitlines()
-    for delimiter in (",", ";", "\t"):
-        if any(_header_kind(line.split(delimiter)) for line in lines[:MAX_ROWS]):
-            break
-    else:
-        delimiter = ","
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+def _csv_rows(text: str, source: str) -> Iterator[Sequence[str]]:
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=_delimiter(text), strict=True)
     try:
         yield from reader
     except csv.Error as error:
         raise InputError(f"{source}, line {reader.line_num}: not readable as CSV ({error}); is a quotation mark not "
                          "closed?") from error
+
+
+def _delimiter(text: str) -> str:
+    """The sign that separates the words of the first header; a comma where there is none."""
+    for line in text.splitlines()[:MAX_ROWS]:
+        known = {sign: sum(_plain_header(cell)[0] in _HEADER_WORDS for cell in line.split(sign)) for sign in ",;\t"}
+        best = max(known, key=lambda sign: known[sign])
+        if known[best] >= 2:
+            return best
+    return ","
+
+
+def _plain_header(cell: str) -> tuple[str, str]:
+    """(a header cell bare, the unit it carries)."""
+    text, unit = without_unit(cell.strip('" '))
+    return bare(text), unit
 
 
 # --- tables out of a grid of texts --------------------------------------------------------------------------
@@ -218,31 +228,30 @@ def without_unit(text: str) -> tuple[str, str]:
     return text[:match.start()] + text[match.end():], match[1]
 
 
-def _columns(kind: str, cells: Sequence[str]) -> dict[int, str]:
-    """Position -> column for the header cells of one kind of table that are known."""
-    words = {word: column for column, group in COLUMNS[kind].items() for word in group}
-    named = {i: words.get(bare(without_unit(cell.strip('" '))[0])) for i, cell in enumerate(cells)}
+def known_columns(words: Mapping[str, str], cells: Sequence[str]) -> dict[int, str]:
+    """Position -> column for the header cells that are known, with or without a unit behind them."""
+    named = {i: words.get(_plain_header(cell)[0]) for i, cell in enumerate(cells)}
     return {i: column for i, column in named.items() if column is not None}
 
 
 def _header_kind(cells: Sequence[str]) -> str:
     """Which table this row is the header of; '' when it is none."""
     for kind in ("tubes", "materials", "items"):
-        if set(_NEEDED[kind]) <= set(_columns(kind, cells).values()):
+        if set(_NEEDED[kind]) <= set(known_columns(_WORDS[kind], cells).values()):
             return kind
     return ""
 
 
 def _tables(grid: Iterable[Sequence[str]], source: str, findings: list[Finding]) -> dict[str, list[Row]]:
     tables: dict[str, list[Row]] = {"items": [], "tubes": [], "materials": []}
-    kind, header = "", _Header((), {}, {})
+    kind, header = "", Header((), {}, {})
     for number, raw in enumerate(grid, start=1):
         _within_budget(number, raw, source)
         cells = [clean(cell) for cell in raw]
         if not any(cells) or cells[0].startswith("#"):
             continue
         if new := _header_kind(cells):
-            kind, header = new, _header(new, cells, f"{source}, row {number}", findings)
+            kind, header = new, header_of(cells, _WORDS[new], f"{source}, row {number}", findings)
         elif kind:
             tables[kind].append(_row(number, cells, header, source))
         else:
@@ -262,30 +271,45 @@ def _within_budget(number: int, cells: Sequence[str], source: str) -> None:
 
 
 @dataclass(frozen=True)
-class _Header:
-    """Header texts as they stand, position -> column, column -> unit in the header."""
+class Header:
+    """Header texts as they stand, position -> column, column -> unit in the header, texts that are not known."""
 
     texts: Sequence[str]
     columns: Mapping[int, str]
     units: Mapping[str, str]
+    unknown: tuple[str, ...] = ()
 
 
-def _header(kind: str, cells: Sequence[str], where: str, findings: list[Finding]) -> _Header:
-    columns = _columns(kind, cells)
+def header_of(cells: Sequence[str], words: Mapping[str, str], where: str, findings: list[Finding],
+              unread: Severity = "info") -> Header:
+    """The columns of a header row; each that is not known becomes a finding of the severity `unread`, a warning where
+    a known one is so near that it was meant.
+
+    Raises InputError when a column stands twice.
+    """
+    columns = known_columns(words, cells)
     doubled = [column for column in columns.values() if list(columns.values()).count(column) > 1]
     if doubled:
         raise InputError(f"{where}: the column '{doubled[0].replace('_', ' ')}' stands twice; leave one away")
-    for i, cell in enumerate(cells):
-        if cell and i not in columns:
-            findings.append(Finding("sheet-unknown-column", "info", f"column '{cell}' is not known and was not read; "
-                                    f"known: {', '.join(COLUMNS[kind]).replace('_', ' ')}", where))
-    return _Header(cells, columns, {column: without_unit(cells[i])[1] for i, column in columns.items()})
+    unknown = tuple(cell for i, cell in enumerate(cells) if cell and i not in columns)
+    known = ", ".join(dict.fromkeys(words.values())).replace("_", " ")
+    for cell in unknown:
+        near = get_close_matches(_plain_header(cell)[0], words, n=1, cutoff=0.75)
+        hint = f"; did you mean '{words[near[0]].replace('_', ' ')}'?" if near else f"; known: {known}"
+        findings.append(Finding("sheet-unknown-column", "warning" if near else unread,
+                                f"column '{cell}' is not known and was not read{hint}", where))
+    return Header(cells, columns, {column: _plain_header(cells[i])[1] for i, column in columns.items()}, unknown)
 
 
-def _row(number: int, cells: Sequence[str], header: _Header, source: str) -> Row:
+def _row(number: int, cells: Sequence[str], header: Header, source: str) -> Row:
     extra = [cell for cell in cells[len(header.texts):] if cell]
     if extra:
         raise InputError(f"{source}, row {number}: '{extra[0]}' stands in a column without a header; is a decimal "
                          "comma not in quotation marks? Quote the value, or separate the columns by semicolons")
+    return row_below(header, number, cells, source)
+
+
+def row_below(header: Header, number: int, cells: Sequence[str], source: str) -> Row:
+    """The row's cells by column."""
     held = {column: unguard(cells[i]) for i, column in header.columns.items() if i < len(cells)}
-    return Row(source, number, held, header.units)
+    return Row(source, number, held, header.units, header.unknown)

@@ -9,7 +9,8 @@ from model.tubes.materials import MATERIALS, Material, elastic_disagreement, fin
 from model.tubes.tube import MEMBERS, Tube
 from model.words import spoken
 
-from .table import Row, bare
+from .names import TUBE_NAMES, split_names
+from .table import Row, bare, spellings
 from .values import butts, diameters, quantity, series
 
 # Believable ranges, mm, MPa, kg/m3: wide on purpose, they catch wrong units and slipped points.
@@ -17,15 +18,8 @@ DIAMETERS, WALLS, LENGTHS = (5.0, 120.0), (0.2, 12.0), (0.0, 700.0)
 MODULI = {"E": (5e3, 1e6), "G": (300.0, 5e5)}
 POISSON, DENSITIES, STRENGTHS = (0.0, 0.5), (500.0, 2e4), (1.0, 5e3)
 
-# Member -> its names in the trade, besides its own.
-_NAMES = {
-    "head_tube": "HT, Steuerrohr", "top_tube": "TT, Oberrohr", "down_tube": "DT, Unterrohr",
-    "seat_tube": "ST, Sitzrohr", "chainstay": "chainstays, chain stay, chain stays, CS, Kettenstrebe, Kettenstreben",
-    "seatstay": "seatstays, seat stay, seat stays, SS, Sitzstrebe, Sitzstreben",
-    "fork_blade": "fork blades, blade, blades, fork, Gabelscheide, Gabelscheiden",
-    "steerer": "steerer tube, steering column, steering tube, Gabelschaft, Schaft",
-}
-_BY_NAME = {bare(name): member for member in MEMBERS for name in (member, *_NAMES[member].split(", "))}
+_BY_NAME = {spelled: member for member in MEMBERS
+            for name in (member, *split_names(TUBE_NAMES[member])) for spelled in spellings(name)}
 DEFAULT_MATERIAL = "steel"
 
 
@@ -40,7 +34,7 @@ def read_tubes(rows: Sequence[Row], materials: Mapping[str, Material], findings:
     """
     tubes: dict[str, Tube] = {}
     for row in rows:
-        member = _BY_NAME.get(bare(row["tube"]))
+        member = member_named(row["tube"])
         if member is None:
             findings.append(_unknown_tube(row))
             continue
@@ -51,9 +45,21 @@ def read_tubes(rows: Sequence[Row], materials: Mapping[str, Material], findings:
     return tubes
 
 
+def member_named(name: str) -> str | None:
+    """The member of a trade name such as ``TT`` or ``Oberrohr``; None when it is not known."""
+    key = bare(name)
+    return _BY_NAME.get(key) or _BY_NAME.get(key.removesuffix("s"))
+
+
+def nearest_member(name: str) -> str:
+    """The member whose name is nearly spelled so; '' when none is."""
+    near = get_close_matches(bare(name), list(_BY_NAME), n=1)
+    return _BY_NAME[near[0]] if near else ""
+
+
 def _unknown_tube(row: Row) -> Finding:
-    near = get_close_matches(bare(row["tube"]), list(_BY_NAME), n=1)
-    hint = f" Did you mean '{spoken(_BY_NAME[near[0]])}'?" if near else ""
+    near = nearest_member(row["tube"])
+    hint = f" Did you mean '{spoken(near)}'?" if near else ""
     return Finding("sheet-unknown-tube", "warning", f"tube '{row['tube']}' is not known and was not used.{hint} Known: "
                    f"{', '.join(map(spoken, MEMBERS))}", row.where)
 
@@ -66,11 +72,32 @@ def tube_of(row: Row, what: str, material: Material) -> Tube:
     """The tube whose sizes a row states; `what` names it in messages. Raises InputError with the place."""
     start, end, across = _diameters(row)
     walls, (lengths, tapers) = _walls(row), _butts(row)
+    if len(lengths) != len(walls) - 1:
+        raise InputError(f"{row.where}, {what}: {_butts_wanted(row, walls, lengths)}{unread_columns(row)}")
     try:
         return Tube(material, start, end, walls, lengths, tapers, across, _corner(row))
     except FrameError as error:
         raise InputError(f"{row.where}, {what}: {error}; a butted tube is written wall 0.8/0.5/0.8 and butts "
                          "100/60, with tapers 100+30/60+30") from error
+
+
+def _butts_wanted(row: Row, walls: Sequence[float], lengths: Sequence[float]) -> str:
+    """Walls and butt lengths that do not belong together, in words."""
+    if len(walls) == 1:
+        return (f"the wall '{row['wall']}' is plain, but butt lengths '{row['butts']}' are given; write the wall as "
+                "0.8/0.5/0.8, or leave the butts empty")
+    need = len(walls) - 1
+    held = f"only '{row['butts']}' is given" if len(lengths) < need else f"'{row['butts']}' are given"
+    held = held if lengths else "none is given"
+    return (f"the wall '{row['wall']}' has {len(walls)} thicknesses, so the length of the "
+            f"{'thick end' if need == 1 else f'{need} ends'} is needed in the column 'butts', such as "
+            f"{'100' if need == 1 else '/'.join(['100', '60', '60', '60'][:need])}; {held}")
+
+
+def unread_columns(row: Row) -> str:
+    """The row's columns that are not known, for the end of a refusal that they may be the cause of; '' without any."""
+    listed = ", ".join(f"'{text}'" for text in row.unknown)
+    return f". Not understood and not read: column {listed}" if listed else ""
 
 
 def _diameters(row: Row) -> tuple[float, float, float | None]:

@@ -56,9 +56,15 @@ def slot_candidates(v: View, slot: Slot) -> list[Candidate]:
             x0, y0, x1, y1 = v.ends[k].tolist()
             p, q = ((x1, y1), (x0, y0)) if flip else ((x0, y0), (x1, y1))
             lines.append(Candidate(p, q, (k,), bonus=bonus))
-    tubes = edge_pairs(v, lines, slot.name)
+    tubes = _as_picked(v, slot.name, edge_pairs(v, lines, slot.name))
     bents = _bent_lines(v, slot) if slot.name not in ("head_tube", "seat_tube") else []
     return lines + tubes + bents
+
+
+def _as_picked(v: View, name: str, tubes: list[Candidate]) -> list[Candidate]:
+    """Where both edges of a tube were picked, no tube of one of them and another line."""
+    picked = v.evidence.named(name)
+    return [t for t in tubes if picked and picked.issuperset(v.curves_of(t.strokes))] or tubes
 
 
 def _inside(v: View, slot: Slot) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:

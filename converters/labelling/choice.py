@@ -11,14 +11,14 @@ from converters.drawing import Drawing
 from converters.linework.evidence import Evidence
 from converters.linework.lines import Candidate
 from converters.linework.pieces import Pieces
-from converters.linework.pose import Site, find_sites, poses, wheel_pairs
+from converters.linework.pose import FAR_APART, Site, find_sites, poses, wheel_pairs
 from converters.linework.rounds import Round
 from converters.linework.strokes import Strokes, gather
 from converters.linework.view import view
 from model.errors import InputError
-from model.words import spoken
 
-from .refuse import no_frame, no_wheels
+from .doubt import Doubt, Picks, curves_of, listed, member_doubt, taken_as, with_picks
+from .refuse import no_frame, no_wheels, refuse_tandem
 from .search import BRACING, Reading, Search, share
 
 PAIR_BUDGET = 40  # wheel pairs tried, largest wheels first
@@ -27,6 +27,10 @@ MARGIN = 0.9  # points; a different reading of the same bicycle nearer than this
 OTHER_BICYCLE = 0.75  # share of the best score at which a reading on other wheels is a second bicycle
 LEAST_SHARE = 0.50  # share of a complete clean drawing's points below which nothing is recognised
 SAME_SHELL = 12.0  # mm; guesses of the bottom bracket nearer than this are settled by its witnesses later
+LIKELY = 8  # searches looked through for a tandem where no frame was found
+LOWER_STACK = 35.0  # mm; a longer line below the head tube is a piece of it
+AT_CROWN = 2.5  # mm between the lower headset's line and the crown
+SAME_SCORE = 0.15  # points; the head tube without the lower headset's line may be worse by this
 DIFFERENT = 0.7  # mm; readings that agree within this are one
 
 
@@ -65,38 +69,81 @@ class Choice:
 
 def choose(drawing: Drawing, rounds: Sequence[Round], pieces: Pieces, evidence: Evidence) -> Choice:
     """The one reading of the drawing. Raises InputError when there is none or more than one."""
+    choice, doubt = _decided(drawing, rounds, pieces, evidence)
+    if doubt is None:
+        return choice
+
+    def settles(picks: Picks) -> bool:
+        """Whether the drawing read with these picks takes what they name, whatever else is then still in doubt."""
+        try:
+            settled, still = _decided(drawing, rounds, pieces, with_picks(evidence, picks))
+        except InputError:
+            return False
+        same = all(set(taken_as(settled.reading, name)) == set(held) for name, held in picks.items()
+                   if name != "bb_shell")
+        return same and (still is None or still.said != doubt.said)
+
+    raise InputError(doubt.sentence(drawing.curves, settles))
+
+
+def _decided(drawing: Drawing, rounds: Sequence[Round], pieces: Pieces, evidence: Evidence
+             ) -> tuple[Choice, Doubt | None]:
+    """The best reading, and what it is in doubt with. Raises InputError when there is none."""
     sites = find_sites(rounds, evidence.unlikely)
     pairs = _allowed_pairs(sites, evidence)
     if not pairs:
+        refuse_tandem(drawing, _searches(wheel_pairs(sites, FAR_APART)[:1], rounds, pieces, evidence))
         raise InputError(no_wheels(drawing, sites, pieces))
-    found: list[tuple[Reading, Search]] = []
-    partial: list[Search] = []
-    gathered: dict[float, Strokes] = {}
-    for pair in pairs[:PAIR_BUDGET]:
-        for rear, front, pose in poses(pair):
-            if not _roles_allow(rear, front, evidence):
-                continue
-            strokes = _strokes(gathered, pieces, 1.0 / pose.scale)
-            v = view(pose, strokes, pieces, evidence, front.centre)
-            search = Search(v, rear, front, rounds)
-            partial.append(search)
-            found += [(r, search) for r in search.readings()]
+    searches = _searches(pairs, rounds, pieces, evidence)
+    found = [(r, search) for search in searches for r in search.readings()]
+    likely = [max(found, key=lambda f: f[0].score)[1]] if found else searches[:LIKELY]
+    refuse_tandem(drawing, likely)
     complete = [f for f in found if is_frame(f[0])]
     if not complete:
-        raise InputError(no_frame(drawing, found, partial, pieces))
+        raise InputError(no_frame(drawing, found, searches, pieces))
     best, search = max(complete, key=lambda f: f[0].score)
-    best = _outermost(best, [r for r, s in complete if s is search])
+    same_pose = [r for r, s in complete if s is search]
+    best = _without_lower_stack(_outermost(best, same_pose), same_pose)
     others = [r for r, _ in complete if differs(best, r)]
-    runner_up = max(others, key=lambda r: r.score, default=None)
-    _refuse_second(best, others, drawing)
+    choice = Choice(best, [r for r, s in found if s is search], search.slots,
+                    max(others, key=lambda r: r.score, default=None), pieces, search.v.strokes, rounds)
+    return choice, _second(best, others, rounds) or _second_top_tube(best, search)
+
+
+def _searches(pairs: Sequence[tuple[Site, Site]], rounds: Sequence[Round], pieces: Pieces, evidence: Evidence
+              ) -> list[Search]:
+    """A search for every pair of wheels in every pose."""
+    gathered: dict[float, Strokes] = {}
+    return [Search(view(pose, _strokes(gathered, pieces, 1.0 / pose.scale), pieces, evidence, front.centre),
+                   rear, front, rounds)
+            for pair in pairs[:PAIR_BUDGET] for rear, front, pose in poses(pair)
+            if _roles_allow(rear, front, evidence)]
+
+
+def _second_top_tube(best: Reading, search: Search) -> Doubt | None:
     rival = search.other_top_tube(best)
     top = best.members["top_tube"]
-    if rival is not None and top is not None:
-        names = f"{_handle(best, drawing, top)} and {_handle(best, drawing, rival)}"
-        raise InputError(f"two lines could equally well be the top tube: {names}; delete the one not meant, or settle "
-                         "it with --pick top_tube=HANDLE")
-    return Choice(best, [r for r, s in found if s is search], search.slots, runner_up, pieces,
-                  search.v.strokes, rounds)
+    if rival is None or top is None:
+        return None
+    held = [curves_of(best, line) for line in (top, rival)]
+    names = " and ".join(listed(best.view.evidence.curves, curves) for curves in held)
+    return Doubt(f"two lines could equally well be the top tube: {names}", "delete the one not meant",
+                 tuple({"top_tube": curves} for curves in held))
+
+
+def _without_lower_stack(best: Reading, readings: Sequence[Reading]) -> Reading:
+    """A short line of its own between head tube and crown is the lower headset, not a piece of the head tube."""
+    shorter = [r for r in readings if r.axis is best.axis and r.bb == best.bb and _stack_below(r, best)
+               and r.members["seat_tube"] is best.members["seat_tube"] and r.score >= best.score - SAME_SCORE]
+    return max(shorter, key=lambda r: r.span.low, default=best)
+
+
+def _stack_below(head: Reading, longer: Reading) -> bool:
+    """`longer` takes as head tube what `head` does and, below it, a short line that begins at the crown."""
+    more = set(longer.span.pieces) - set(head.span.pieces)
+    return (bool(more) and set(head.span.pieces) < set(longer.span.pieces) and head.fork is not None
+            and head.span.high == longer.span.high and 0.0 < head.span.low - longer.span.low <= LOWER_STACK
+            and abs(longer.span.low - head.fork.crown) <= AT_CROWN)
 
 
 def _outermost(best: Reading, readings: Sequence[Reading]) -> Reading:
@@ -163,6 +210,8 @@ def differs(a: Reading, b: Reading) -> bool:
         return False  # a steerer inside the head tube
     if a.axis.is_tube != b.axis.is_tube:
         return False  # one head tube as outline and as centre-line: the outline says where it ends
+    if _stack_below(a, b):
+        return False  # with the lower headset's line
     if a.fork is not None and set(b.span.pieces) - set(a.span.pieces) <= set(a.fork.pieces):
         return False  # head tube and fork on one line: the fork's piece is fork
     low, high = (a.axis.along(b.axis.at(s)) for s in (b.span.low, b.span.high))
@@ -180,34 +229,40 @@ def _part_of(part: Candidate, tube: Candidate) -> bool:
     return max(abs(tube.lateral(part.p)), abs(tube.lateral(part.q))) <= 0.6 * tube.diameter
 
 
-def _refuse_second(best: Reading, others: Sequence[Reading], drawing: Drawing) -> None:
+def _second(best: Reading, others: Sequence[Reading], rounds: Sequence[Round]) -> Doubt | None:
+    """A reading too close to the best: another bicycle, or the same one with other lines."""
     for other in sorted(others, key=lambda r: -r.score):
         same_wheels = {id(best.rear), id(best.front)} == {id(other.rear), id(other.front)}
         if not same_wheels and other.score >= OTHER_BICYCLE * best.score:
-            a, b = _place(best), _place(other)
-            raise InputError("two bicycles can be read in this drawing, one with its bottom bracket at "
-                             f"{a}, one at {b} (scores {share(best):.0%} and {share(other):.0%}); leave one in the "
-                             "file, or name the wheels of the one meant with --pick wheel_front=HANDLE and --pick "
-                             "wheel_rear=HANDLE")
+            return _two_bicycles(best, other)
         if same_wheels and other.score >= best.score - MARGIN:
-            raise InputError(_doubt(best, other, drawing))
+            return _doubt(best, other, rounds)
+    return None
+
+
+def _two_bicycles(best: Reading, other: Reading) -> Doubt:
+    wheels = ("wheel_front", "wheel_rear")
+    return Doubt("two bicycles can be read in this drawing, one with its bottom bracket at "
+                 f"{_place(best)}, one at {_place(other)} (scores {share(best):.0%} and {share(other):.0%})",
+                 "leave one in the file", tuple({w: taken_as(r, w) for w in wheels} for r in (best, other)))
 
 
 def _place(reading: Reading) -> str:
-    x, y = reading.view.pose.back(reading.bb)
+    x, y = (round(value, 3) + 0.0 for value in reading.view.pose.back(reading.bb))
     return f"({x:.5g}, {y:.5g})"
 
 
-def _doubt(best: Reading, other: Reading, drawing: Drawing) -> str:
-    """Names the member the two readings disagree on, with the handles to pick from."""
-    member, a, b = disputed(best, other)
-    if member == "bb_shell":
-        return (f"two places of the bottom bracket are equally good: {_place(best)} and {_place(other)}; draw its "
-                "circle, or name it with --pick bb_shell=HANDLE")
-    names = " and ".join(dict.fromkeys(_handle(best, drawing, c) for c in (a, b)))
-    what = spoken(member)
-    return (f"two readings of the {what} are equally good (scores {share(best):.1%} and {share(other):.1%}): {names}; "
-            f"delete the one not meant, or settle it with --pick {member}=HANDLE")
+def _doubt(best: Reading, other: Reading, rounds: Sequence[Round]) -> Doubt:
+    """Names the member the two readings disagree on, with the curves to pick from."""
+    member = disputed(best, other)[0]
+    if member != "bb_shell":
+        return member_doubt(member, best, other, (share(best), share(other)))
+    circles = [[r for r in rounds if hypot(r.centre[0] - x, r.centre[1] - y) * best.view.pose.scale <= SAME_SHELL / 4]
+               for x, y in (best.view.pose.back(best.bb), other.view.pose.back(other.bb))]
+    return Doubt(f"two places of the bottom bracket are equally good: {_place(best)} and {_place(other)}",
+                 "delete the circle not meant" if all(circles) else
+                 "correct the lines that miss its circle" if any(circles) else "draw its circle",
+                 tuple({"bb_shell": held[0].curves} for held in circles if held))
 
 
 def disputed(best: Reading, other: Reading) -> tuple[str, Candidate, Candidate]:
@@ -220,8 +275,3 @@ def disputed(best: Reading, other: Reading) -> tuple[str, Candidate, Candidate]:
     if best.axis is not other.axis or best.span.pieces != other.span.pieces:
         return "head_tube", best.axis, other.axis
     return "bb_shell", best.axis, other.axis
-
-
-def _handle(reading: Reading, drawing: Drawing, candidate: Candidate) -> str:
-    curves = [drawing.curves[i] for i in dict.fromkeys(reading.view.curves_of(candidate.strokes))]
-    return ", ".join(f"{c.handle or 'no handle'} on layer {c.layer}" for c in curves[:4])

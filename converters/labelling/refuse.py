@@ -1,14 +1,17 @@
 """Refusals in the builder's words: no wheels, one wheel, wheels without a frame. One line each, with what to do."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from math import hypot
 
 from converters.drawing import Drawing
 from converters.linework.pieces import NO_LENGTH, Pieces
 from converters.linework.pose import Site
+from model.errors import InputError
+from model.words import spoken
 
 from .score import exactness
 from .search import BRACING, REQUIRED, Reading, Search, share
+from .tandem import two_seat_tubes
 
 
 def no_wheels(drawing: Drawing, sites: Sequence[Site], pieces: Pieces) -> str:
@@ -72,15 +75,19 @@ def no_frame(drawing: Drawing, found: Sequence[tuple[Reading, Search]], searches
         best = max((r for r, _ in found), key=lambda r: r.score)
         missing = [_WANTED[n] for n in BRACING if best.members[n] is None]
         if best.fork is None:
+            if best.view.evidence.claimed("fork"):
+                return _picked_in_vain("fork")
             return (f"no fork found between the head tube and the front axle{hint}; draw it from its crown on the "
-                    "steering axis to the axle, or name it with --pick fork=HANDLE")
+                    "steering axis to the axle")
         lacking = ", ".join(missing) or "nothing"
-        return (f"no frame recognised (best reading {share(best):.0%}): missing {lacking}{hint}; complete the drawing, "
-                "or name the lines with --pick MEMBER=HANDLE")
+        return f"no frame recognised (best reading {share(best):.0%}): missing {lacking}{hint}; complete the drawing"
     search = max(searches, key=_promise, default=None)
     held = {"head_tube": search is not None and bool(search.axes() or search.undivided),
             "seat_tube": search is not None and bool(search.slots["seat_tube"])}
     missing = [_WANTED[n] for n in REQUIRED if not held[n]]
+    in_vain = [n for n in missing if searches and searches[0].v.evidence.claimed(n.replace(" ", "_"))]
+    if in_vain:
+        return _picked_in_vain(in_vain[0])
     if len(missing) == len(REQUIRED):
         return (f"nothing that is a bicycle frame between the wheels: no head tube and no seat tube{hint}; draw the "
                 "tubes' centre-lines or outlines")
@@ -91,6 +98,26 @@ def no_frame(drawing: Drawing, found: Sequence[tuple[Reading, Search]], searches
     if not missing:
         return (f"no bottom bracket found where the seat tube meets other tubes{hint}; draw its circle, the down tube "
                 "or the chainstay")
-    what = missing[0]
-    return (f"no {what} found{hint}; draw its centre-line or both its edges, or name the line with "
-            f"--pick {what.replace(' ', '_')}=HANDLE")
+    return f"no {missing[0]} found{hint}; draw its centre-line or both its edges"
+
+
+def _picked_in_vain(what: str) -> str:
+    return (f"no {what} found: the line named as {what} cannot be one by its place, length or direction; name another "
+            "line, or leave it to the recognition")
+
+
+def refuse_unheeded(reading: Reading, picked: Iterable[str]) -> None:
+    """A member the user picked that was not taken. Raises InputError."""
+    for name in picked:
+        if name in BRACING and reading.members[name] is None:
+            raise InputError(_picked_in_vain(spoken(name)))
+
+
+def refuse_tandem(drawing: Drawing, searches: Sequence[Search]) -> None:
+    """Two seat tubes with a tube between their feet. Raises InputError."""
+    for search in searches:
+        tubes = two_seat_tubes(search.v, search.front)
+        if tubes is not None:
+            one, other, boom = (drawing.curves[search.v.curves_of((k,))[0]].handle or "no handle" for k in tubes)
+            raise InputError(f"this drawing describes a tandem (two seat tubes, handles {one} and {other}, joined at "
+                             f"their feet by the tube {boom}); droptrail works out single bicycles only")

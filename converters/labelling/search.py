@@ -83,6 +83,8 @@ class Search:
             dead = any(not self.slots[name] for name in REQUIRED if name in self.slots)
             self.slots[slot.name] = [] if dead else with_partners(slot_candidates(v, slot))
         self.small = self._bb_rounds(rounds)
+        # One that the user named is taken however badly it fits; the misfit is told.
+        self.least = {name: 0.0 if v.evidence.claimed(name) else LEAST_POINTS for name in BRACING}
         self.memo: dict[tuple[str, int, int], Scored] = {}
         self.undivided: Candidate | None = None  # a steering axis in one piece, from stem to axle
 
@@ -97,7 +99,7 @@ class Search:
             near_bb = exactness(min((hypot(bb[0] - c[0], bb[1] - c[1]) for c in self.small), default=99.0))
             seats = _top(((self._seat_points(s, bb), s) for s in self.slots["seat_tube"]), MOST_SEAT)
             downs = _top(((self._down_points(d, bb), d) for d in self.slots["down_tube"]), MOST_DOWN)
-            chain = _best((self._chain_points(c, bb), c) for c in self.slots["chainstay"])
+            chain = _best(((self._chain_points(c, bb), c) for c in self.slots["chainstay"]), self.least["chainstay"])
             for (seat_points, seat), (axis, spans, readings) in product(seats, axes):
                 if seat_points <= 0.6:
                     continue
@@ -146,7 +148,7 @@ class Search:
             offset = -axis.lateral(self.v.front)  # forward of the axis is to the right of upwards
             if not -70.0 <= offset <= 190.0:
                 continue
-            spans = [s for s in self._head_spans(axis) if self._head_sized(axis, s)]
+            spans = self._as_picked([s for s in self._head_spans(axis) if self._head_sized(axis, s)])
             if spans:
                 out.append((axis, spans, forks(self.v, axis, links)))
             elif axis.length > MOST_HEAD and self.undivided is None:
@@ -154,6 +156,16 @@ class Search:
         weight = {id(a): (f[0].points if f else 0.0) + usual(-a.lateral(self.v.front), -30, 15, 80, 150)
                   for a, _, f in out}
         return sorted(out, key=lambda o: -weight[id(o[0])])[:MOST_AXES]
+
+    def _as_picked(self, spans: list[Span]) -> list[Span]:
+        """Of the stretches with a line picked as head tube those of picked lines only, and of the most of them."""
+        picked = self.v.evidence.named("head_tube")
+        held = [(s, {int(self.v.owner[k]) for k in s.pieces}) for s in spans]
+        if not picked or any(not own for _, own in held):  # an outline was sifted by its edges
+            return spans
+        most = max((len(own) for _, own in held if own <= picked), default=0)
+        whole = [s for s, own in held if own <= picked and len(own) == most]
+        return whole or [s for s, own in held if own & picked]
 
     def _head_sized(self, axis: Candidate, span: Span) -> bool:
         x, y = axis.at((span.low + span.high) / 2)
@@ -222,7 +234,7 @@ class Search:
     def _remembered(self, name: str, key: Candidate, other: Candidate | None, best: Iterator[Scored]) -> Scored:
         at = (name, id(key), id(other))
         if at not in self.memo:
-            self.memo[at] = _best(best)
+            self.memo[at] = _best(best, self.least[name])
         return self.memo[at]
 
     # --- one combination --------------------------------------------------------------------------------
@@ -230,13 +242,13 @@ class Search:
                    downs: list[tuple[float, Candidate]], chain: Scored, axis: Candidate, spans: list[Span],
                    fork_readings: list[Fork]) -> Iterator[Reading]:
         styled = _Style(seat, axis)
-        top = self._remembered("top", seat, axis, ((_top_points(t, seat, axis) + styled.points(t), t)
+        top = self._remembered("top_tube", seat, axis, ((_top_points(t, seat, axis) + styled.points(t), t)
                                                    for t in self.slots["top_tube"]
                                                    if not set(t.strokes) & set(seat.strokes + axis.strokes)))
-        stay = self._remembered("stay", seat, None, ((self._stay_points(k, seat), k) for k in self.slots["seatstay"]
+        stay = self._remembered("seatstay", seat, None, ((self._stay_points(k, seat), k) for k in self.slots["seatstay"]
                                                      if not set(k.strokes) & set(seat.strokes)))
-        down = _best((p + 0.8 * _meeting(d, axis) + styled.points(d), d) for p, d in downs
-                     if p > 0.0 and not set(d.strokes) & set(seat.strokes + axis.strokes))
+        down = _best(((p + 0.8 * _meeting(d, axis) + styled.points(d), d) for p, d in downs
+                      if p > 0.0 and not set(d.strokes) & set(seat.strokes + axis.strokes)), self.least["down_tube"])
         for span in spans:
             fork = max(((f.points + _stack_points(span.low - f.crown), f) for f in fork_readings
                         if STACK[0] <= span.low - f.crown <= STACK[1]), key=lambda f: f[0], default=None)
@@ -266,12 +278,12 @@ class _Style:
 STYLE = -0.3
 
 
-def _best(scored: Iterator[Scored] | Sequence[Scored]) -> Scored:
+def _best(scored: Iterator[Scored] | Sequence[Scored], least: float) -> Scored:
     best: Scored = (0.0, None)
     for points, candidate in scored:
         if points > best[0]:
             best = (points, candidate)
-    return best if best[0] > LEAST_POINTS else (0.0, None)
+    return best if best[0] > least else (0.0, None)
 
 
 PARTNERED = 0.35  # points for a centre-line in the middle of two edges, and for the edges about it

@@ -36,6 +36,10 @@ class Evidence:
         """True when the user named a curve for this slot, so that no other may have it."""
         return slot in self.roles.values()
 
+    def named(self, slot: str) -> set[int]:
+        """The curves the user named for this slot."""
+        return {i for i, role in self.roles.items() if role == slot}
+
     def _points(self, slot: str, curve: Curve) -> float:
         word = meaning(curve.layer)
         points = 0.0

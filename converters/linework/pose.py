@@ -21,6 +21,7 @@ NEAR = 0.12  # circles this near (share of the tyre radius) belong to one site, 
 CLEARANCE = 0.85  # tyre over mudguard or clearance circle, least
 RATIO = 0.5  # smaller over larger wheel radius, least
 APART = (1.0, 2.7)  # wheelbase over the sum of the radii
+FAR_APART = (2.7, 3.6)  # of a long tandem
 NOMINAL_WHEELBASE = 1020.0  # mm; gives the rough scale used until the units are settled
 
 
@@ -120,13 +121,13 @@ def _apart(a: Round, b: Round) -> float:
     return hypot(a.centre[0] - b.centre[0], a.centre[1] - b.centre[1])
 
 
-def wheel_pairs(sites: Sequence[Site]) -> list[tuple[Site, Site]]:
+def wheel_pairs(sites: Sequence[Site], wheelbase: tuple[float, float] = APART) -> list[tuple[Site, Site]]:
     """Pairs that could be the two wheels of one bicycle, largest wheels first."""
     pairs = []
     for k, a in enumerate(sites):
         for b in sites[k + 1 :]:
             apart = _apart(a.tyre, b.tyre) / (a.tyre.radius + b.tyre.radius)
-            if b.tyre.radius >= RATIO * a.tyre.radius and APART[0] <= apart <= APART[1]:
+            if b.tyre.radius >= RATIO * a.tyre.radius and wheelbase[0] <= apart <= wheelbase[1]:
                 pairs.append((a, b))
     return sorted(pairs, key=lambda p: -p[0].tyre.radius - p[1].tyre.radius)
 

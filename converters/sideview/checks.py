@@ -8,7 +8,8 @@ from collections.abc import Iterator, Sequence
 from itertools import chain
 
 from converters.drawing import Drawing
-from converters.labelling.choice import Choice
+from converters.labelling.choice import AT_CROWN, Choice
+from converters.labelling.doubt import taken_as
 from converters.labelling.measure import Measured
 from converters.labelling.nodes import Node
 from converters.labelling.search import share
@@ -39,9 +40,9 @@ def findings(drawing: Drawing, choice: Choice, m: Measured, seconds: Sequence[Se
     return tuple(chain(
         pose_findings(m), wheel_findings(drawing, m), ground_findings(choice, m), missing_findings(m),
         *(_node(drawing, n) for n in (m.rear, m.front, m.bb)), _misses(m, every), _snapped(m, every),
-        _overrun(m, every), outline_findings(m), fork_findings(m), _seconds(drawing, choice, m, seconds),
-        _rival(drawing, choice), _clashes(drawing, choice, m), seat_top_findings(m), unusual_findings(m),
-        _score(choice), _single(m),
+        _overrun(m, every), outline_findings(m), fork_findings(m), _lower_stack(drawing, choice, m),
+        _seconds(drawing, choice, m, seconds), _rival(drawing, choice), _clashes(drawing, choice, m),
+        seat_top_findings(m), unusual_findings(m), _score(choice), _single(m),
     ))
 
 
@@ -113,8 +114,8 @@ def _overrun(m: Measured, every: Sequence[Gap]) -> Iterator[Finding]:
 def _seconds(drawing: Drawing, choice: Choice, m: Measured, seconds: Sequence[SecondLine]) -> Iterator[Finding]:
     view = m.labelled.reading.view
     for second in seconds[:8]:
-        index = (view.curves_of(second.strokes) or [choice.pieces.bents[k].owner for k in second.bents])[0]
-        handle, layer = drawing.curves[index].handle or "none", drawing.curves[index].layer
+        owners = view.curves_of(second.strokes) or [i for k in second.bents for i in choice.pieces.bents[k].owners]
+        handle, layer = _handles(drawing, owners), drawing.curves[owners[0]].layer
         yield find("second-line", "warning", f"a second line runs {abs(second.apart):.3g} mm beside the "
                    f"{spoken(second.member)} (handle {handle}, layer {layer}) and was left out; if it is the right "
                    f"one, use --pick {second.member}={handle}", f"handle {handle}")
@@ -123,12 +124,34 @@ def _seconds(drawing: Drawing, choice: Choice, m: Measured, seconds: Sequence[Se
 def _rival(drawing: Drawing, choice: Choice) -> Iterator[Finding]:
     close = choice.close_rival
     if close is not None:
-        member, line, reading = close
-        curve = drawing.curves[reading.view.curves_of(line.strokes)[0]]
-        handle = curve.handle or "none"
+        member, _, reading = close
+        owners = taken_as(reading, member)
+        handle, layer = _handles(drawing, owners), drawing.curves[owners[0]].layer
         yield find("runner-up", "warning", f"another line could nearly as well be the {spoken(member)} (handle "
-                   f"{handle}, layer {curve.layer}; score {share(reading):.1%} against {choice.score:.1%}); if it is "
+                   f"{handle}, layer {layer}; score {share(reading):.1%} against {choice.score:.1%}); if it is "
                    f"the right one, use --pick {member}={handle}", f"handle {handle}")
+
+
+def _handles(drawing: Drawing, curves: Sequence[int]) -> str:
+    """Handles as --pick takes them: an outline needs both its edges."""
+    return ",".join(dict.fromkeys(drawing.curves[i].handle or "none" for i in curves))
+
+
+def _lower_stack(drawing: Drawing, choice: Choice, m: Measured) -> Iterator[Finding]:
+    """A line of its own between head tube and crown, left out of the head tube although the user did not say so."""
+    reading = choice.reading
+    if not reading.span.pieces or reading.fork is None or reading.view.evidence.claimed("head_tube"):
+        return
+    pieces = choice.strokes.pieces[reading.axis.strokes[0]]
+    for k in set(pieces) - set(reading.span.pieces) - set(reading.fork.pieces):
+        ends = reading.view.pose.apply_all(choice.pieces.ends[k].reshape(2, 2)).tolist()
+        low, high = sorted(reading.axis.along((x, y)) for x, y in ends)
+        if low >= reading.fork.crown - AT_CROWN and high <= reading.span.low + AT_CROWN:
+            head = [drawing.curves[i].handle for i in taken_as(reading, "head_tube")]
+            handle = drawing.curves[int(choice.pieces.owner[k])].handle
+            yield find("lower-stack", "info", f"the short line below the head tube (handle {handle}) is taken as the "
+                       f"lower headset stack, {m.dimensions.lower_stack:.4g} mm; if it is part of the head tube, use "
+                       f"--pick head_tube={','.join([*head, handle])}", f"handle {handle}")
 
 
 def _clashes(drawing: Drawing, choice: Choice, m: Measured) -> Iterator[Finding]:

@@ -28,8 +28,8 @@ def missing_findings(m: Measured) -> Iterator[Finding]:
     """Members the measuring can do without."""
     for name, consequence in _WITHOUT.items():
         if name not in m.labelled.members:
-            yield find("member-missing", "warning", f"no {spoken(name)} found; {consequence}. Draw it, or name it with "
-                       f"--pick {name}=HANDLE")
+            yield find("member-missing", "warning", f"no {spoken(name)} found; {consequence}. Draw it, or name a line "
+                       f"that runs near its place with --pick {name}=HANDLE")
 
 
 # --- outlines ---------------------------------------------------------------------------------------------

@@ -46,11 +46,11 @@ def wheel_findings(drawing: Drawing, m: Measured) -> Iterator[Finding]:
     for name, site in (("rear", reading.rear), ("front", reading.front)):
         yield from _fitted(name, site, scale)
         yield from _rim_only(drawing, name, site, scale)
-        yield from _tyre_doubt(name, site, scale)
         if reading.view.evidence.unlikely(site.tyre):
             yield find("tyre-doubt", "warning", f"the {name} wheel's outermost circle, radius "
                        f"{site.tyre.radius * scale:.5g} mm, is dashed or on a layer for other things; if it is a "
                        "mudguard or clearance, the tyre is missing: draw it")
+    yield from _tyre_doubts(drawing, m)
     a, b = m.dimensions.wheel_radius_front, m.dimensions.wheel_radius_rear
     if abs(a - b) > 0.3:
         yield find("unequal-wheels", "info", f"wheel radii differ: front {a:.5g} mm, rear {b:.5g} mm; the ground under "
@@ -84,15 +84,24 @@ def _rim_only(drawing: Drawing, name: str, site: Site, scale: float) -> Iterator
                    "rim, it seems, without the tyre; trail and heights need the tyre's outside: draw it")
 
 
-def _tyre_doubt(name: str, site: Site, scale: float) -> Iterator[Finding]:
-    """Two circles so near in size that one may be the tyre and the other its clearance or mudguard."""
-    tyre = site.tyre.radius
-    near = [r.radius * scale for r in site.rounds[1:] if r.radius > NARROWEST_TYRE * tyre
-            and abs(r.radius - tyre) > 1e-3 * tyre]
-    if near:
+def _tyre_doubts(drawing: Drawing, m: Measured) -> Iterator[Finding]:
+    """Two circles so near in size that one may be the tyre and the other its clearance or mudguard.
+
+    Where both wheels are so drawn the picks are for both: one wheel's tyre alone would contradict the other's.
+    """
+    reading, scale = m.labelled.reading, m.labelled.pose.scale
+    found = {}
+    for name, site in (("rear", reading.rear), ("front", reading.front)):
+        tyre = site.tyre.radius
+        near = [r for r in site.rounds[1:] if r.radius > NARROWEST_TYRE * tyre and abs(r.radius - tyre) > 1e-3 * tyre]
+        if near and not reading.view.evidence.claimed(f"wheel_{name}"):
+            found[name] = (tyre, near[0])
+    picks = " ".join(f"--pick wheel_{name}={drawing.curves[other.curves[0]].handle}"
+                     for name, (_, other) in found.items())
+    for name, (tyre, other) in found.items():
         yield find("tyre-doubt", "warning", f"the {name} wheel has two outer circles, radius {tyre * scale:.5g} and "
-                   f"{near[0]:.5g} mm; the first is taken as the tyre. If it is a mudguard or clearance, use --pick "
-                   f"wheel_{name}=HANDLE")
+                   f"{other.radius * scale:.5g} mm; the first is taken as the tyre. If it is a mudguard or clearance, "
+                   f"use {picks}")
 
 
 def refuse_missing_tyre(m: Measured) -> None:

@@ -16,6 +16,7 @@ from converters.drawing import Drawing
 from converters.labelling.choice import Choice, choose
 from converters.labelling.measure import Measured, measure
 from converters.labelling.members import label
+from converters.labelling.refuse import refuse_unheeded
 from converters.linework.evidence import Evidence, settled
 from converters.linework.lines import Candidate
 from converters.linework.pieces import cut
@@ -110,6 +111,7 @@ def recognise(drawing: Drawing, units: str | None = None, scale: float | None = 
     rounds = find_rounds(shown)
     round_curves = frozenset(i for r in rounds for i in (*r.curves, *r.copies))
     choice = choose(drawing, rounds, cut(shown, round_curves), evidence)
+    refuse_unheeded(choice.reading, pick or ())
     decision = _scale(drawing, choice, units, scale)
     labelled = label(choice.reading, choice.rivals, dict(choice.slots), decision.mm_per_unit)
     try:

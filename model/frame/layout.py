@@ -12,6 +12,7 @@ import numpy as np
 from model.arrays import Array, Xyz
 from model.errors import ModelError
 from model.geometry.dimensions import FrameDimensions, Point
+from model.geometry.joints import joints_outside
 from model.words import spoken
 
 from .bicycle import Bicycle, Fittings
@@ -88,9 +89,11 @@ def lay_out(bicycle: Bicycle) -> FrameLayout:
     Raises
     ------
     ModelError
-        When the dimensions do not place a tube; the message names the missing items.
+        When the dimensions do not place a tube, or put a joint beyond a tube's end; the message names the items.
     """
     joints = _complete(joints_in_space(bicycle.dimensions, bicycle.fittings))
+    if beyond := joints_outside(bicycle.dimensions):
+        raise ModelError("; ".join(beyond))
     up = np.array([*bicycle.dimensions.axis_up, 0.0])
     members = [
         _straight("head_tube", joints, "head_tube_top", "head_tube_bottom",

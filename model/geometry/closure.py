@@ -17,6 +17,7 @@ from model.findings import Finding
 
 from .closure_search import BARELY, NEGLIGIBLE, WELL, Problem, as_point, free_fields, independent, sensitivities
 from .dimensions import FrameDimensions
+from .joints import joints_outside
 from .statements import ANGLES, CORE, FIELDS, PREFERENCE, STATEMENT_LIMITS, label, quantities, unit
 
 WEAK_GAIN = 4.0  # a field that moves by more than this per mm of a defining statement is reported
@@ -91,12 +92,14 @@ class Closure:
 
     @property
     def findings(self) -> tuple[Finding, ...]:
-        """``closure-<item>`` for each row out of tolerance, ``closure-suspects``, ``-weak`` and ``-unused``."""
+        """``closure-<item>`` for each row out of tolerance, ``closure-suspects``, ``-weak``, ``-unused``,
+        ``-joint-outside``."""
         off = [row for row in self.rows if not row.ok]
         return (
             *(Finding(f"closure-{row.item.replace('_', '-')}", "warning", _contradiction(row)) for row in off),
             *((Finding("closure-suspects", "warning", _suspicion(self.suspects)),) if off else ()),
             *(Finding("closure-weak", "warning", _weakness(*weak)) for weak in self.weak),
+            *(Finding("closure-joint-outside", "error", words) for words in joints_outside(self.dimensions)),
             *(Finding("closure-unused", "warning", f"{label(name)} is stated but could not be used: the rest does "
                       "not say where the tubes it refers to are joined") for name in self.unused),
         )

@@ -74,7 +74,9 @@ class FrameDimensions:
             if value is None and field.default is None:
                 continue
             if value is None or not isfinite(value) or not low <= value <= high:
-                raise ModelError(f"{field.name.replace('_', ' ')} is {value}, expected {low:g} to {high:g}; "
+                shown = "not stated" if value is None else f"{value:.6g}"
+                unit = "degrees" if field.name.endswith("angle") else "mm"
+                raise ModelError(f"{field.name.replace('_', ' ')} is {shown}, expected {low:g} to {high:g} {unit}; "
                                  "check the value and its unit")
         if self.chainstay <= abs(self.bb_drop):
             raise ModelError(f"chainstay {self.chainstay:g} mm is not longer than the drop {self.bb_drop:g} mm")

@@ -441,3 +441,64 @@ def test_no_scheduler_is_said_plainly(capsys):
     from converters.choice.executors import executor
     with pytest.raises(InputError, match="no Dask scheduler answers"), executor(scheduler="nonsense://nowhere:1"):
         pass
+
+
+# --- doubts about tables -------------------------------------------------------------------------------------
+UNITS = "variant;tube;outside diameter [mm];wall (mm);butts [cm]\nwide;Oberrohr;31,8;0,9/0,6/0,9;8/8\n"
+
+
+def written(folder, text, name="v.csv"):
+    path = folder / name
+    path.write_bytes(text.encode("cp1252"))
+    return path
+
+
+def test_units_in_the_headers_of_variants_are_understood(tmp_path):
+    found = []
+    (wide,) = read_variants(written(tmp_path, UNITS), tourer(), found)
+    assert (wide.tubes["top_tube"].label, wide.tubes["top_tube"].butts) == ("31.8 x 0.9/0.6/0.9", (80.0, 80.0))
+    assert found == []
+
+
+@pytest.mark.parametrize(("column", "hint"), [("wal", "did you mean 'wall'?"), ("thick", "known: ")])
+def test_a_column_that_is_not_known_is_a_warning(tmp_path, column, hint):
+    """Left out in silence it kept the present wall, and the change was +0.0 %."""
+    table = written(tmp_path, f"variant,tube,{column}\nthin,top tube,0.5\n")
+    found = []
+    read_variants(table, tourer(), found)
+    assert [(f.code, f.severity, f.where) for f in found] == [("sheet-unknown-column", "warning", "v.csv, row 1")]
+    assert hint in found[0].message
+    code, out = droptrail("compare", SHEET, "--variants", str(table))
+    assert code == 1
+    assert f"column '{column}' is not known" in " ".join(out.split())
+
+
+def test_what_is_guessed_about_a_variants_file_is_told(tmp_path):
+    found = []
+    read_variants(written(tmp_path, "variant,tube,wall\nDünn,top tube,0.5/0.4/0.5\n"), tourer(), found)
+    assert [f.code for f in found] == ["sheet-encoding"]
+
+
+def test_a_quotation_mark_left_open_is_refused_in_every_table(tmp_path):
+    for name, read_it in (("v.csv", lambda path: read_variants(path, tourer())),
+                          ("c.csv", lambda path: choices(["top_tube=catalogue"], tourer(), path))):
+        head = "variant,tube,wall\n" if name == "v.csv" else "name,outside diameter,wall,use,material\n"
+        with pytest.raises(InputError, match=r"line \d+: not readable as CSV .*quotation mark"):
+            read_it(written(tmp_path, head + 'A,"top tube,0.5\nB,down tube,0.6\n', name))
+
+
+def test_a_catalogue_is_read_once_and_its_doubts_are_passed_on(tmp_path, monkeypatch):
+    from converters.choice import catalogue
+
+    path = written(tmp_path, "name,outside diameter,wall,use,material,butst\n"
+                             "thin,28.6,0.8,top tube,4130,80/80\nwide,31.8,0.9,top tube,4130,80/80\n", "c.csv")
+    read = []
+    monkeypatch.setattr(catalogue, "file_bytes", lambda p: read.append(p) or p.read_bytes())
+    found = []
+    held = choices(["top_tube=catalogue", "top_tube=thin", "top_tube=wide"], tourer(), path, found)
+    assert len(held["top_tube"]) == 2
+    assert read == [path]
+    assert [f.code for f in found] == ["sheet-unknown-column"]
+    assert "did you mean 'butts'" in found[0].message
+    _, out = droptrail("compare", SHEET, "--option", "top_tube=catalogue", "--catalogue", str(path))
+    assert "'butst' is not known" in " ".join(out.split())

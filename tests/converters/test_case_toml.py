@@ -139,7 +139,12 @@ def test_refusals_name_table_and_key(tmp_path, old, new, message):
     ("", "the file is empty"), ("# nothing\n", "holds no load case"),
     ("[a]\n[[a.support]]\nat='saddle'\nheld=['uy']\n", r"a: no load; add \[\[a.load\]\]"),
     ("[a]\n[[a.load]]\nat='saddle'\nforce=[0,1,0]\n", r"a: no support; add \[\[a.support\]\]"),
-    ("a = 3\n", "own.toml: a: 3 - an object"),
+    ("a = 3\n", r"own.toml: 'a' stands in no load case; begin each load case with its name in brackets"),
+    ("[[case]]\nname = 'kerb stone'\n", r"own.toml: \[\[case\]\] is a list of tables; a load case is a table named as "
+     r"the case is, in single brackets: \[kerb_stone\], with its loads below as \[\[kerb_stone.load\]\]$"),
+    ("[[load]]\nat = 'saddle'\n", r"\[\[load\]\] is a list of tables; .* single brackets: \[my_case\]"),
+    ("[a.load]\nat = 'saddle'\n", r"a.load: a table with at - a list such as .* in double brackets such as"),
+    ("[a]\nload = [3]\n", r"a.load\[0\]: 3 - a table is expected, begun by its name"),
 ])
 def test_incomplete_files_are_refused(tmp_path, text, message):
     with pytest.raises(InputError, match=message):

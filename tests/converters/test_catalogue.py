@@ -94,7 +94,7 @@ def test_an_end_column_and_a_workbook(tmp_path):
 @pytest.mark.parametrize(("old", "new", "message"), [
     ("28,6;0,8", "286;0,8", r"own.csv, row 3, column outside diameter: '286' is 286 mm, expected 5 to 120 mm"),
     ("0,8/0,5/0,8", "15/5/8", r"own.csv, row 3, column wall: .*15 mm, expected 0.2 to 12 mm"),
-    ("120/80", "120", r"own.csv, row 3, long butt: 3 walls need 2 butt lengths"),
+    ("120/80", "120", r"own.csv, row 3, long butt: the wall .* has 3 thicknesses, so the length of the 2 ends"),
     (";4130;", ";unobtainium;", r"own.csv, row 3, column material: .*'unobtainium' is not known; known: 4130"),
     (";4130;", ";;", r"own.csv, row 3, column material: .*no material is named"),
     ("top tube/down tube", "middle tube", r"own.csv, row 3, column use: .*'middle tube' is no tube; known: head tube"),

@@ -190,11 +190,11 @@ def test_points_that_are_not_placed_are_named_and_what_to_state():
 
 
 @pytest.mark.parametrize(("change", "words"), [
-    ({"top_tube_on_seat_tube": 560.0}, r"seat tube top tube node lies 10\.0 mm beyond the end of the seat tube, which "
-                                       r"is 550\.0 mm long; check both"),
-    ({"top_tube_below_head_top": 160.0}, r"top tube head node lies 2\.0 mm beyond the end of the head tube"),
-    ({"top_tube_on_seat_tube": 550.5}, r"seat tube top tube node lies 0\.5 mm beyond the end of the seat tube"),
-    ({"seatstay_below_top_tube": -40.0}, r"seat tube seatstay node lies 12\.0 mm beyond the end of the seat tube"),
+    ({"top_tube_on_seat_tube": 560.0}, r"the top tube joins the seat tube 10 mm above its top end; check seat tube "
+                                       r"length and top tube on seat tube$"),
+    ({"top_tube_below_head_top": 160.0}, r"the top tube joins the head tube 2\.0 mm below its lower end"),
+    ({"top_tube_on_seat_tube": 550.5}, r"the top tube joins the seat tube 0\.5 mm above its top end"),
+    ({"seatstay_below_top_tube": -40.0}, r"the seatstays join the seat tube 12 mm above its top end"),
 ])
 def test_a_joint_beyond_its_tube_is_refused(change, words):
     with pytest.raises(ModelError, match=words):

@@ -1,6 +1,7 @@
 """Works out what a report shows beside the check: vibration and tube choices, each with its plot."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -10,6 +11,7 @@ from converters.picture.campbell import draw_campbell
 from converters.picture.compare import comparison_plot, save_plot
 from converters.report.page import Plot
 from model.choice.compare import Comparison, compare
+from model.findings import Finding
 from validation.check import Check
 from validation.vibration import Vibration, vibrate
 
@@ -34,8 +36,10 @@ def compared(done: Check, names: tuple[str, ...], table: Path | None,
     if table is None and not options:
         return None, None
     bicycle = done.reading.need_bicycle()
-    variants = wanted_variants(table, options, bicycle)
+    doubts: list[Finding] = []
+    variants = wanted_variants(table, options, bicycle, findings=doubts)
     comparison = compare(bicycle, variants, case_maker(done.reading, names))
+    comparison = replace(comparison, findings=(*doubts, *comparison.findings))
     keys = [figure.key for figure in comparison.figures if figure.reference is not None]
     if len(keys) < 2:
         return comparison, None

@@ -133,7 +133,9 @@ def _headline(done: Check) -> str:
 
 def _findings(done: Check, beside: Beside) -> list[dict[str, str]]:
     """Of the check, and of variants that break the workshop's rules; the gravest first."""
-    found = [*done.findings, *(rule_faults(beside.comparison) if beside.comparison is not None else ())]
+    beside_it = beside.comparison
+    found = [*done.findings, *((*beside_it.findings, *rule_faults(beside_it)) if beside_it is not None else ())]
+    found = list(dict.fromkeys(found))
     return [finding.as_dict() for finding in sorted(found, key=gravity)]
 
 

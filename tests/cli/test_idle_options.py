@@ -1,0 +1,64 @@
+"""Options that would do nothing with the kind of input given are refused, and say for what they are."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from cli.main import main
+
+SAMPLES = Path(__file__).parents[2] / "sample_drawings"
+SHEET, DRAWING = SAMPLES / "tourer_700c.csv", SAMPLES / "tourer_700c.dxf"
+
+
+@pytest.fixture(scope="module")
+def model(tmp_path_factory):
+    path = tmp_path_factory.mktemp("model") / "frame.json"
+    assert main(["model", str(SHEET), "-o", str(path)]) in (0, 1)
+    assert json.loads(path.read_text(encoding="utf-8"))
+    return path
+
+
+def refusal(capsys, *argv) -> str:
+    capsys.readouterr()
+    assert main([str(word) for word in argv]) == 3
+    out = capsys.readouterr()
+    assert out.out == ""
+    assert out.err.count("\n") == 1
+    return out.err
+
+
+@pytest.mark.parametrize("command", ["check", "geometry", "solve"])
+def test_a_sheet_beside_a_sheet(capsys, command):
+    text = refusal(capsys, command, SHEET, "--sheet", SAMPLES / "gravel_700c.csv")
+    assert "tourer_700c.csv is a fit sheet itself; --sheet belongs to a drawing" in text
+    assert "droptrail check DRAWING.dxf --sheet gravel_700c.csv" in text
+
+
+def test_a_sheet_beside_a_model(capsys, model):
+    assert "frame.json is an analysis model; --sheet belongs to a drawing" in refusal(
+        capsys, "solve", model, "--sheet", SHEET)
+
+
+@pytest.mark.parametrize("option", [("--units", "inch"), ("--scale", "1:10"), ("--pick", "head_tube=36")])
+def test_drawing_options_with_a_sheet_or_a_model(capsys, option, model):
+    for source in (SHEET, model):
+        text = refusal(capsys, "geometry", source, *option)
+        assert f"{option[0]} would do nothing here, only for a drawing: leave it away" in text
+
+
+def test_a_layer_map_with_a_sheet(capsys, tmp_path):
+    path = tmp_path / "map.toml"
+    path.write_text('"FRAME" = "frame"\n', encoding="utf-8")
+    assert "--layers would do nothing here" in refusal(capsys, "geometry", SHEET, "--layers", path)
+
+
+def test_settings_with_a_model(capsys, model):
+    text = refusal(capsys, "solve", model, "--set", "rider_mass=90")
+    assert "--set would do nothing here, only for a drawing or a fit sheet" in text
+
+
+def test_a_drawing_takes_them_all(capsys):
+    assert main(["geometry", str(DRAWING), "--sheet", str(SHEET), "--units", "mm", "--scale", "1:1", "--set",
+                 "rider_mass=90"]) in (0, 1)
+    assert "Geometry of" in capsys.readouterr().out
