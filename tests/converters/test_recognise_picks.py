@@ -38,7 +38,7 @@ def proposals(text: str) -> list[dict[str, str]]:
 
 
 def handles(view: SideView, member: str) -> set[str]:
-    return {label.handle for label in view.label_of(member)}
+    return {label.handle for label in view.labels if member in label.member.split(" + ")}
 
 
 # --- drawings in which something is there twice -------------------------------------------------------------
