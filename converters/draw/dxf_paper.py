@@ -6,10 +6,12 @@ Drawing units are mm at 1:1.
 
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
+from math import atan2, degrees
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from converters.files import new_file
+from converters.projection import readable
 from model.errors import InputError
 
 from .paper import Xy, flat
@@ -122,8 +124,10 @@ class DxfPaper:
         dimension.render()
 
     def aligned(self, layer: str, words: str, p1: Xy, p2: Xy, aside: float, shift: float = 0.0) -> None:
+        (x1, y1), (x2, y2) = flat(p1), flat(p2)
+        upright = readable(degrees(atan2(y2 - y1, x2 - x1)))  # the library's own rule lets words lean past upright
         dimension = self.msp.add_aligned_dim(flat(p1), flat(p2), aside, text=words, dimstyle=STYLE,
-                                             dxfattribs=self._on(layer))
+                                             dxfattribs={**self._on(layer), "text_rotation": upright})
         dimension.shift_text(shift, 0.0)
         dimension.render()
 

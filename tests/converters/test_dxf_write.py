@@ -290,3 +290,16 @@ def test_classes_stand_in_one_order(tmp_path):
     names = [(c.dxf.name, c.dxf.cpp_class_name) for c in document.classes]
     assert len(names) > 5
     assert names == sorted(names)
+
+
+def test_lettering_along_a_tube_is_never_past_upright(tmp_path):
+    """Read from below or from the right, as ISO 129-1 has it."""
+    from converters.projection import readable
+
+    path = tmp_path / "frame.dxf"
+    draw_frame(BICYCLE, path)
+    turns = []
+    for dimension in ezdxf.readfile(path).query("DIMENSION"):
+        turns += [text.dxf.get("rotation", 0.0) for text in dimension.get_geometry_block().query("MTEXT")]
+    assert len(turns) > 10
+    assert [turn for turn in turns if readable(turn) != pytest.approx(turn)] == []
