@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from functools import wraps
+from math import inf
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -69,7 +70,7 @@ def mesh_options(command: Command) -> Command:
     wrapped: Any = meshed
     for option in (
         click.option("--rigid-zones", is_flag=True, help="Tube ends inside the neighbouring tube are rigid."),
-        click.option("--element-length", type=click.FloatRange(0.1, 500), default=60.0, show_default=True,
+        click.option("--element-length", type=click.FloatRange(1, 500), default=60.0, show_default=True,
                      help="Longest element, mm."),
         click.option("--euler", is_flag=True, help="Leave out shear flexibility (Euler-Bernoulli beams)."),
     ):
@@ -81,6 +82,9 @@ def read(source: Path, sheet: Path | None, units: str | None, scale: str | None,
          pick: tuple[str, ...], tolerance_mm: float, tolerance_deg: float, settings: tuple[str, ...],
          own_cases: Path | None = None) -> Reading:
     """Read the input the way the shared options say."""
+    for name, value in (("mm", tolerance_mm), ("deg", tolerance_deg)):
+        if not 0 <= value <= 100:
+            raise click.UsageError(f"--tolerance-{name} {value:g}: give a number from 0 to 100")
     options = ReadOptions(units, _scale(scale), _layer_map(layers), _pairs("--pick", pick) or None,
                           tolerance_mm, tolerance_deg, settings, own_cases)
     return read_input(source, sheet, options)
@@ -95,7 +99,7 @@ def _scale(text: str | None) -> float | None:
         value = float(real or 1) / float(paper)
     except (ValueError, ZeroDivisionError):
         value = 0.0
-    if value <= 0:
+    if not 0 < value < inf:
         raise click.UsageError(f"--scale {text}: give it as 1:1, 1:10 or 2:1")
     return value
 

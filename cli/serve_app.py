@@ -173,7 +173,7 @@ def _endpoint(desk: Desk, handler: Callable[[Desk, Mapping[str, Any]], Response]
             sent = json.loads(await request.body())
             if not isinstance(sent, dict):
                 raise ValueError
-        except ValueError:
+        except (ValueError, RecursionError):
             return JSONResponse({"error": "the page sent something that is no JSON object; load it again"}, 400)
         try:
             return await desk.work(lambda: handler(desk, sent))  # type: ignore[no-any-return]

@@ -43,8 +43,10 @@ def _grid(data: bytes, source: str, findings: list[Finding]) -> list[Sequence[st
     import openpyxl
 
     books = [openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=results) for results in (True, False)]
-    sheets = [book.worksheets[0] for book in books]
-    others = ", ".join(f"'{sheet.title}'" for sheet in books[0].worksheets[1:])
+    seen = [k for k, sheet in enumerate(books[0].worksheets) if sheet.sheet_state == "visible"]
+    sheets = [book.worksheets[seen[0] if seen else 0] for book in books]
+    others = ", ".join(f"'{sheet.title}'{'' if sheet.sheet_state == 'visible' else ' (hidden)'}"
+                       for sheet in books[0].worksheets if sheet.title != sheets[0].title)
     if others:
         findings.append(Finding("sheet-other-worksheets", "info", f"only worksheet '{sheets[0].title}' was read; "
                                 f"not read: {others}", source))

@@ -173,7 +173,7 @@ def _without_copies(rounds: list[Round]) -> list[Round]:
 
 def _shelf_keys(r: Round) -> list[tuple[int, int, int]]:
     """Grid cells a circle may share with its copy: the cell it is in and the nearer neighbours."""
-    cell = 4 * SAME * r.radius
+    cell = max(4 * SAME * r.radius, 1e-9)  # a speck of no size has a cell too
     x, y = r.centre[0] / cell, r.centre[1] / cell
     size = floor(log(r.radius) / (4 * SAME))
     return [(size + k, floor(x + i), floor(y + j)) for k in (0, 1) for i in (0.0, 0.5) for j in (0.0, 0.5)]

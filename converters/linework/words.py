@@ -49,6 +49,7 @@ _WORDS: dict[str, tuple[str, ...]] = {
               "anbauteile", "teile", "defpoints", "ground", "boden", "floor", "sol", "suelo", "hidden", "saddle",
               "sattel", "handlebar", "lenker", "chain", "kette", "crank", "kurbel", "viewport", "logo"),
 }
+_GROUND = {"ground", "boden", "fahrbahn", "floor", "sol", "suelo", "terreno", "grond"}
 _TABLE = {word: member for member, words in _WORDS.items() for word in words}
 
 
@@ -62,6 +63,11 @@ def meaning(layer: str) -> str | None:
             if found is not None:
                 return found
     return None
+
+
+def is_ground(layer: str) -> bool:
+    """Whether a layer's name says that the ground is drawn on it."""
+    return not _GROUND.isdisjoint(_split(layer))
 
 
 def _split(layer: str) -> list[str]:

@@ -38,7 +38,7 @@ def findings(drawing: Drawing, choice: Choice, m: Measured, seconds: Sequence[Se
     """All findings of the recognition, in the order a builder would ask."""
     every = gaps(m)
     return tuple(chain(
-        pose_findings(m), wheel_findings(drawing, m), ground_findings(choice, m), missing_findings(m),
+        pose_findings(m), wheel_findings(drawing, m), ground_findings(drawing, choice, m), missing_findings(m),
         *(_node(drawing, n) for n in (m.rear, m.front, m.bb)), _misses(m, every), _snapped(m, every),
         _overrun(m, every), outline_findings(m), fork_findings(m), _lower_stack(drawing, choice, m),
         _seconds(drawing, choice, m, seconds), _rival(drawing, choice), _clashes(drawing, choice, m),

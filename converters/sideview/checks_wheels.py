@@ -6,7 +6,7 @@ from converters.drawing import Drawing
 from converters.labelling.choice import Choice
 from converters.labelling.measure import Measured
 from converters.linework.pose import Site
-from converters.linework.words import meaning
+from converters.linework.words import is_ground, meaning
 from model.errors import InputError
 from model.findings import Finding
 
@@ -16,6 +16,7 @@ BEAD_SEATS = (305, 349, 355, 369, 406, 451, 507, 520, 540, 559, 571, 584, 590, 5
 NARROWEST_TYRE = 0.952  # rim's bead seat over tyre outside; no tyre is lower than this on its rim
 RIM_MATCH = 0.15  # mm; a wheel circle this near half a bead seat diameter is a rim's
 ROUND_ERROR, ROUGH_ERROR = 0.02, 0.8  # mm; fitted circles: worth saying, worth a warning
+LEAN, UNEQUAL = 10.0, 0.01  # degrees, share of the radius: wheels that differ in a drawing that leans are doubtful
 TILT = (0.01, 1.5)  # degrees off the sheet's axes that look like a mistake rather than a rotation
 
 
@@ -35,9 +36,19 @@ def pose_findings(m: Measured) -> Iterator[Finding]:
     if TILT[0] <= abs(off) <= TILT[1] and high > 4 * m.noise:
         yield find("tilted", "warning", f"the ground under both wheels is {abs(off):.3g} degrees off the sheet's axes: "
                    f"drawn tilted, or one wheel is {high:.3g} mm too high or has the wrong radius; check the wheels")
+    elif TILT[1] < abs(off) <= LEAN and _unequal(m) > UNEQUAL:
+        yield find("tilted", "warning", f"the wheels differ in radius and the ground under both is {abs(off):.3g} "
+                   "degrees off the sheet's axes: either the drawing is rotated, or a wheel's circle is wrong; check "
+                   "both wheels")
     elif abs(off) > TILT[1]:
         yield find("rotated", "info", f"the drawing is rotated by {turn:.4g} degrees; levelled by the ground under "
                    "both wheels")
+
+
+def _unequal(m: Measured) -> float:
+    """Difference of the wheels' radii as a share of the rear one."""
+    d = m.dimensions
+    return abs(d.wheel_radius_front - d.wheel_radius_rear) / d.wheel_radius_rear
 
 
 def wheel_findings(drawing: Drawing, m: Measured) -> Iterator[Finding]:
@@ -118,14 +129,18 @@ def refuse_missing_tyre(m: Measured) -> None:
                 "the tyre")
 
 
-def ground_findings(choice: Choice, m: Measured) -> Iterator[Finding]:
-    """A drawn ground line that is not the tangent under both wheels."""
-    ends = m.labelled.pose.apply_all(choice.strokes.ends.reshape(-1, 2, 2))
+def ground_findings(drawing: Drawing, choice: Choice, m: Measured) -> Iterator[Finding]:
+    """A drawn ground line that is not the tangent under both wheels; one on a layer for it counts however far off."""
+    pose = m.labelled.pose
+    ends = pose.apply_all(choice.strokes.ends.reshape(-1, 2, 2))
     ground = -m.dimensions.wheel_radius_rear + m.rear.at[1]
     long = abs(ends[:, 0, 0] - ends[:, 1, 0]) >= 0.9 * (m.front.at[0] - m.rear.at[0])
-    for p, q in ends[long].tolist():
+    named = [pose.apply_all(curve.points[[0, -1]]).tolist() for curve in drawing.curves
+             if curve.kind == "line" and is_ground(curve.layer)]
+    for (p, q), slope, most in (*((line, 0.02, 15.0) for line in ends[long].tolist()),
+                                *((line, 0.2, 200.0) for line in named)):
         off = max(abs(p[1] - ground), abs(q[1] - ground))
-        if abs(p[1] - q[1]) <= 0.02 * abs(p[0] - q[0]) and max(0.3, 4 * m.noise) < off <= 15.0:
+        if abs(p[1] - q[1]) <= slope * abs(p[0] - q[0]) and max(0.3, 4 * m.noise) < off <= most:
             yield find("ground-off", "warning", f"the drawn ground line is {off:.2g} mm off the tangent under both "
                        "wheels; a wheel's radius or place, or the line, is wrong")
             return

@@ -108,14 +108,17 @@ def _dimensions(drawing: Drawing) -> Iterator[ScaleEvidence]:
     """Typed numbers against drawn lengths, and the factor (DIMLFAC) the others print with."""
     typed = [t for t in typed_dimensions(drawing) if t.note.kind in LENGTHS]
     bare = [t.number / t.note.measured for t in typed if t.unit is None]
+    printed = [d.factor for d in drawing.dimensions if d.kind in LENGTHS and ("<>" in d.text or not d.text)]
+    outvoted = max((count for _, count in _clusters(printed)), default=0)
     for ratio, count in _clusters(_nominal(value) for value in bare):
+        if count < outvoted:  # a mistyped number does not rescale a drawing whose other dimensions print
+            continue
         text = f"{_dimensions_say(count)} a typed number {ratio:g} times the drawn length"
         yield ScaleEvidence("typed", text, scale=ratio)
     named = [t.number * t.unit / t.note.measured for t in typed if t.unit is not None]
     for ratio, count in _clusters(_nominal(value) for value in named):
         text = f"{_dimensions_say(count)} a typed length that makes 1 unit = {ratio:g} mm"
         yield ScaleEvidence("typed", text, mm_per_unit=ratio)
-    printed = [d.factor for d in drawing.dimensions if d.kind in LENGTHS and d.text in ("", "<>")]
     for factor, count in _clusters(printed):
         text = f"{_dimensions_say(count)} {factor:g} times the drawn length (DIMLFAC)"
         if is_odd(factor):

@@ -83,3 +83,11 @@ def test_a_bicycle_is_not_held_by_a_load_case_when_it_vibrates(run):
     code, out = run("modes", SHEET, "--case", "climb")
     assert code == 3
     assert "--supports" in out
+
+
+@pytest.mark.parametrize("words", [("--tolerance-mm", "nan"), ("--tolerance-mm", "inf"), ("--tolerance-deg", "-1"),
+                                   ("--scale", "1:nan"), ("--scale", "1:1e400")])
+def test_tolerances_and_scales_that_are_no_numbers_are_wrong_usage(run, words):
+    code, out = run("geometry", SHEET, *words)
+    assert code == 2
+    assert words[0] in out

@@ -233,3 +233,8 @@ def test_a_missing_package_is_named(monkeypatch, capsys):
 def test_options_of_the_command_line_are_said_to_be_such():
     assert "in a terminal" in _for_the_page("settle it with --pick head_tube=36")
     assert _for_the_page("wheel radius is 4") == "wheel radius is 4"
+
+
+def test_brackets_without_end_are_no_json(port):
+    status, _, body = ask(port, body=b"[" * 200_000)
+    assert (status, b"no JSON object" in body) == (400, True)
