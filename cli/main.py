@@ -67,7 +67,7 @@ def main(argv: list[str] | None = None) -> int:
         return _say(str(error), 3)
     except FrameError as error:
         return _say(str(error), 1)
-    except BrokenPipeError:
+    except (BrokenPipeError, SystemExit):  # click makes a broken pipe its own exit with 1, which means findings here
         return _quiet_pipe()
     except OSError as error:
         return _say(f"{error.filename or 'output'}: {error.strerror or error}", _quiet_pipe() or 3)

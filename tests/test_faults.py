@@ -341,3 +341,13 @@ def test_the_bytes_hold_no_time(tmp_path):
     from converters.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
 
     assert bicycle_from_sheet(read_fit_sheet(tmp_path / "a.xlsx")).bicycle.tubes.keys() == tourer().tubes.keys()
+
+
+@pytest.mark.skipif(os.name != "posix", reason="pipes of a Unix system")
+def test_a_reader_that_goes_away_is_no_finding():
+    """`droptrail geometry ... | head -1` is not a check out of tolerance."""
+    command = [sys.executable, "-m", "cli.main", "geometry", str(ROOT / "sample_drawings" / "tourer_700c.csv")]
+    with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
+        process.stdout.close()
+        errors = process.stderr.read()
+    assert (process.returncode, errors) == (0, b"")
