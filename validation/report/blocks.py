@@ -191,7 +191,7 @@ def ride_blocks(results: Mapping[str, Result], layout: FrameLayout | None) -> li
     rows = [(give.component, f"{number(give.sink)} mm", percent(give.share)) for give in felt.gives]
     notes = (f"Mean sink under {number(felt.weight)} N: {number(felt.total)} mm. The head tube top sinks "
              f"{number(felt.front_end)} mm by fork and frame, each tyre {felt.tyre_sag:g} mm. Values: {felt.notes}.")
-    return [Block("What the rider feels give", ("part", "sinks", "share"), rows, ("part",), notes=notes)]
+    return [Block("What gives under the rider", ("part", "sinks", "share"), rows, ("part",), notes=notes)]
 
 
 def stress_block(result: Result, table: StressTable, units: bool) -> Block | None:
