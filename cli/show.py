@@ -13,6 +13,7 @@ from model.findings import Finding
 
 __all__ = ["CAUTION", "assumed", "findings", "number", "paragraph", "print_json", "serious", "signed", "table"]
 
+LEAST = 80  # columns a table gets: in a narrower window lines run over, but no number is broken in two
 CUSTOMARY = " (common practice, no source)"
 
 
@@ -43,12 +44,13 @@ def table(title: str, columns: Sequence[str], rows: Iterable[Sequence[object]]) 
     cells = [[text_of(cell) for cell in row] for row in rows]
     drawn = Table(box=box.SIMPLE_HEAD, pad_edge=False)
     for k, name in enumerate(columns):
-        drawn.add_column(Text(name), justify="right" if k and all(_numeric(row[k]) for row in cells) else "left",
-                         overflow="fold")
+        numbers = k > 0 and all(_numeric(row[k]) for row in cells)
+        drawn.add_column(Text(name), justify="right" if numbers else "left", overflow="fold",
+                         min_width=max(len(row[k]) for row in cells) if numbers and cells else None)
     for row in cells:
         drawn.add_row(*(Text(cell) for cell in row))
     console = Console(file=sys.stdout, soft_wrap=False, highlight=False,
-                      width=None if sys.stdout.isatty() else 132)
+                      width=max(LEAST, get_terminal_size().columns) if sys.stdout.isatty() else 132)
     console.print(Text(title, style="bold"))
     console.print(drawn)
 
