@@ -127,6 +127,8 @@ class Item:
         vector = self.vector()
         if not any(vector):
             self.refuse("a direction must not be zero")
+        if not 1e-100 < max(map(abs, vector)) < 1e100:  # its square would be zero or infinite
+            self.refuse("a direction's numbers are out of range; give it as [0, 1, 0]")
         return vector
 
     def flag(self) -> bool:
