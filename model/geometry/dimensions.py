@@ -33,7 +33,7 @@ LIMITS = {
     "fork_length": (200.0, 650.0), "fork_offset": (-30.0, 150.0),
     "wheel_radius_front": (120.0, 420.0), "wheel_radius_rear": (120.0, 420.0),
     "seat_tube": (150.0, 800.0), "top_tube_on_seat_tube": (120.0, 800.0), "top_tube_below_head_top": (0.0, 300.0),
-    "down_tube_above_head_bottom": (0.0, 300.0), "seatstay_below_top_tube": (-450.0, 450.0),
+    "down_tube_above_head_bottom": (0.0, 300.0), "seatstay_below_top_tube": (-450.0, 400.0),
 }
 
 
