@@ -20,14 +20,13 @@ if TYPE_CHECKING:
 @json_option
 def command(source: Path, as_json: bool, names: tuple[str, ...], **how: Any) -> int:
     """Audit INPUT: mesh error, second solver, equilibrium, theory, drawing tolerance, closed forms."""
-    from converters.analysis import case_maker
+    from converters.analysis import assumptions, case_maker
     from converters.result_json import stamped
-    from model.frame.parts import part_sentences
     from validation.audit import audit
 
     reading = read(source, **how)
     done = audit(reading.need_bicycle(), case_maker(reading, names))
-    found, assumed = (*reading.findings, *done.findings), (*reading.assumed, *part_sentences())
+    found, assumed = (*reading.findings, *done.findings), assumptions(reading)
     if as_json:
         show.print_json(stamped(reading, audit_json(reading.source, done), found, assumed))
     else:

@@ -40,7 +40,7 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], mesh: "MeshOpti
             options: tuple[str, ...], catalogue: Path | None, outputs: tuple[Path, ...], across: str, up: str,
             count: int, supports: Any, joining: Any, force: bool, **how: Any) -> int:
     """Compare tube variants of INPUT: mass, every stiffness, the change in percent and percent per 10 g."""
-    from converters.analysis import case_maker
+    from converters.analysis import assumptions, case_maker
     from converters.choice.compare_table import compare_json
     from converters.choice.variants_table import wanted_variants
     from converters.result_json import stamped
@@ -48,7 +48,6 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], mesh: "MeshOpti
     from model.choice.frequencies import frequencies
     from model.choice.workshop_rules import Rules, new_faults
     from model.findings import Finding
-    from model.frame.parts import part_sentences
 
     reading = read(source, **how)
     bicycle = reading.need_bicycle()
@@ -60,7 +59,7 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], mesh: "MeshOpti
     findings = [*reading.findings, *doubts, *comparison.findings,
                 *(f for row in comparison.rows[1:] for f in new_faults(rules, bicycle, row.bicycle, row.name))]
     findings += _write(comparison, outputs, across, up, force)
-    assumed = (*reading.assumed, *part_sentences())
+    assumed = assumptions(reading)
     if as_json:
         body = {"source": reading.source, "input_sha256": reading.sha256, **compare_json(comparison)}
         show.print_json(stamped(reading, body, findings, assumed))

@@ -152,10 +152,8 @@ class _Export:
 
 def _compared(reading: "Reading", mm: float, deg: float) -> "list[Table]":
     """The drawing against its sheet, where both are there."""
-    if reading.view is None or reading.sheet is None or reading.stated is None:
-        return []
-    from validation.drawing_check import compare_dimensions
+    from validation.drawing_check import against_sheet
     from validation.tables import dimension_table
 
-    return [dimension_table(compare_dimensions(reading.view.dimensions, reading.stated, reading.sheet.not_stated, mm,
-                                               deg))]
+    rows = against_sheet(reading, mm, deg)
+    return [dimension_table(rows)] if rows else []

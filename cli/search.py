@@ -87,12 +87,11 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], mesh: "MeshOpti
             scheduler: str | None, chunk: int, outputs: tuple[Path, ...], wants_ideal: bool, mode_count: int,
             supports: Any, across: str | None, up: str | None, force: bool, **how: Any) -> int:
     """Search all combinations of tube options of INPUT. Ctrl-C keeps what is done."""
-    from converters.analysis import case_maker
+    from converters.analysis import assumptions, case_maker
     from converters.choice.variants_table import choices
     from converters.result_json import stamped
     from model.choice.workshop_rules import Rules
     from model.findings import Finding
-    from model.frame.parts import part_sentences
 
     if resume and store is None:
         raise click.UsageError("--resume needs --store FOLDER")
@@ -114,7 +113,7 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], mesh: "MeshOpti
     vibration = _vibration(search, summary, mode_count, supports, on_modes) if mode_count else None
     drawn = _write(search, summary, outputs, across, up, force)
     findings = (*reading.findings, *doubts, *search.findings, *drawn)
-    assumed = (*reading.assumed, *part_sentences())
+    assumed = assumptions(reading)
     if as_json:
         from converters.choice.search_table import search_json
 

@@ -6,7 +6,7 @@ from functools import partial
 from pathlib import Path
 
 from model.cases.library import MAIN_CASES, load_cases
-from model.cases.view import idle_supports
+from model.cases.view import all_idle_supports
 from model.errors import InputError
 from model.findings import Finding
 from model.frame.bicycle import Bicycle
@@ -46,7 +46,7 @@ class Analysis:
         not say what touches the bicycle, so nothing is said of its supports."""
         if self.reading.model is not None:
             return ()
-        return tuple(found for result in self.results.values() for found in idle_supports(result))
+        return all_idle_supports(self.results)
 
     def stresses(self) -> dict[str, StressTable]:
         """Load case -> nominal stress; with a bicycle the walls are exact at the ends of cones and tapers."""
@@ -115,5 +115,9 @@ def _picked(reading: Reading, names: tuple[str, ...]) -> tuple[LoadCase, ...]:
 def analyse(reading: Reading, names: tuple[str, ...] = (), options: MeshOptions = USUAL_MESH) -> Analysis:
     """Mesh and solve."""
     model, cases = model_and_cases(reading, names, options)
-    parts = part_sentences() if reading.bicycle is not None else ()
-    return Analysis(reading, model, cases, solve(model, cases), (*reading.assumed, *parts))
+    return Analysis(reading, model, cases, solve(model, cases), assumptions(reading))
+
+
+def assumptions(reading: Reading) -> tuple[str, ...]:
+    """What the reading assumes; with a bicycle also the sizes of the bolted-on parts that it is meshed with."""
+    return (*reading.assumed, *(part_sentences() if reading.bicycle is not None else ()))

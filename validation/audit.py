@@ -12,7 +12,7 @@ from math import log2, nan, sqrt
 
 import numpy as np
 
-from model.cases.view import idle_supports
+from model.cases.view import all_idle_supports
 from model.errors import ModelError
 from model.findings import Finding
 from model.frame.bicycle import Bicycle
@@ -118,7 +118,7 @@ def audit(bicycle: Bicycle, cases_of: CaseMaker, options: MeshOptions | None = N
                 measure.unit if measure.reference is None else measure.stiffness_unit, base[key], order, 100 * error,
                 _percent(euler[key], base[key]), _percent(zones.get(key, nan), base[key]),
                 _spread({name: g[key] for name, g in gradients.items()}), lots[key]))
-    found = [f for result in results.values() for f in idle_supports(result)]
+    found = list(all_idle_supports(results))
     if worked < count:
         found.append(Finding("lots-lost", "warning", f"{count - worked} of {count} lots drawn within the drawing's "
                              "tolerance gave no frame that can be solved; their spread is not in 'by lots'"))

@@ -9,7 +9,7 @@ from model.findings import Finding
 from model.frame.clearance import Clearance, clearances
 from model.geometry.closure import ClosureRow
 
-from .drawing_check import DimensionRow, compare_diameters, compare_dimensions
+from .drawing_check import DimensionRow, against_sheet
 from .opensees import CrossCheck, available, cross_check
 
 
@@ -49,11 +49,7 @@ class Check:
 def check(reading: Reading, names: tuple[str, ...] = (), tolerance_mm: float = 1.0,
           tolerance_deg: float = 0.1) -> Check:
     """Compare, solve and cross-check a drawing read with its sheet (or a sheet alone: closure and solve only)."""
-    rows: tuple[DimensionRow, ...] = ()
-    if reading.view is not None and reading.sheet is not None and reading.stated is not None:
-        rows = (*compare_dimensions(reading.view.dimensions, reading.stated, reading.sheet.not_stated, tolerance_mm,
-                                    tolerance_deg),
-                *compare_diameters(reading.view.diameters, reading.sheet.bicycle.tubes, reading.sheet.tubes_stated))
+    rows = against_sheet(reading, tolerance_mm, tolerance_deg)
     analysis = analyse(reading, names)
     missing = available()
     cross = {} if missing else cross_check(analysis.results)

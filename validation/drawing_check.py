@@ -3,6 +3,7 @@
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
+from converters.inputs import Reading
 from model.geometry.dimensions import FrameDimensions
 from model.tubes.tube import Tube
 
@@ -29,6 +30,15 @@ class DimensionRow:
     tolerance: float
     unit: str
     ok: bool | None
+
+
+def against_sheet(reading: Reading, tolerance_mm: float = 1.0, tolerance_deg: float = 0.1) -> tuple[DimensionRow, ...]:
+    """A drawing read with its sheet: dimensions, then diameters; empty where one of the two does not fix a frame."""
+    if reading.view is None or reading.sheet is None or reading.stated is None:
+        return ()
+    return (*compare_dimensions(reading.view.dimensions, reading.stated, reading.sheet.not_stated, tolerance_mm,
+                                tolerance_deg),
+            *compare_diameters(reading.view.diameters, reading.sheet.bicycle.tubes, reading.sheet.tubes_stated))
 
 
 def compare_dimensions(drawing: FrameDimensions, sheet: FrameDimensions, not_stated: frozenset[str] = frozenset(),

@@ -4,7 +4,7 @@ A support that carries load where nothing touches the bicycle makes a stiff-look
 finding says which one.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -73,6 +73,11 @@ def case_picture(model: FrameModel, case: LoadCase, result: Result | None = None
 def idle_supports(result: Result) -> tuple[Finding, ...]:
     """Supports that carry load where nothing touches the bicycle, and wheels that would lift off the ground."""
     return (*_untouched(result), *_lifting(result))
+
+
+def all_idle_supports(results: Mapping[str, Result]) -> tuple[Finding, ...]:
+    """`idle_supports` of every solved load case."""
+    return tuple(found for result in results.values() for found in idle_supports(result))
 
 
 def _untouched(result: Result) -> Iterator[Finding]:

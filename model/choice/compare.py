@@ -3,18 +3,17 @@
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
-from model.cases.view import idle_supports
+from model.cases.view import all_idle_supports
 from model.errors import FrameError, ModelError
 from model.findings import Finding
 from model.frame.bicycle import Bicycle
 from model.frame.layout import lay_out
 from model.frame.mesh import MeshOptions, mesh
-from model.frame.tube_mass import mass_table
 from model.mechanics.result import Result
 from model.mechanics.solve import solve
 from model.reanalysis.fast_options import CaseMaker
 
-from .figures import MASSES, Figure, figures, summed_masses
+from .figures import MASSES, Figure, figures, tube_masses
 from .figures import values as measured_values
 from .variants import Variant
 
@@ -78,7 +77,7 @@ def compare(bicycle: Bicycle, variants: Sequence[Variant], cases_of: CaseMaker, 
     known = (*MASSES, *figures([result.case for result in results.values()]), *(extra.figures if extra else ()))
     reference = Row("reference", "", _values(masses, results, bicycle, extra), bicycle)
     rows = (reference, *(_row(bicycle, v, cases_of, options, extra) for v in variants))
-    return Comparison(known, rows, tuple(found for result in results.values() for found in idle_supports(result)))
+    return Comparison(known, rows, all_idle_supports(results))
 
 
 def _row(bicycle: Bicycle, variant: Variant, cases_of: CaseMaker, options: MeshOptions | None,
@@ -101,5 +100,4 @@ def solved(bicycle: Bicycle, cases_of: CaseMaker,
     """((mass, frame mass) in g, case name -> result) of one bicycle by the full solver."""
     layout = lay_out(bicycle)
     model = mesh(bicycle, options, layout)
-    grams = {tube: 1000 * mass.kg for tube, mass in mass_table(model, layout).by_tube.items()}
-    return summed_masses(grams), solve(model, cases_of(bicycle, layout))
+    return tube_masses(model, layout), solve(model, cases_of(bicycle, layout))

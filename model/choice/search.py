@@ -12,7 +12,7 @@ from hashlib import sha256
 import numpy as np
 
 from model.arrays import Array
-from model.cases.view import idle_supports
+from model.cases.view import all_idle_supports
 from model.errors import ModelError
 from model.findings import Finding
 from model.frame.bicycle import FORK_TUBES, Bicycle
@@ -184,7 +184,7 @@ def set_up(bicycle: Bicycle, choices: Mapping[str, Sequence[Tube]], cases_of: Ca
         tuple((place[a], place[b], pairs) for (a, b), pairs in allowed.excluded.items()))
     return Search(bicycle, cases_of, options, tuple(f.tube for f in families), tuple(f.options for f in families),
                   reference, tuple(bounds), objectives, kernel, allowed.dropped,
-                  tuple(found for result in results.values() for found in idle_supports(result)))
+                  all_idle_supports(results))
 
 
 def _check_size(choices: Mapping[str, Sequence[Tube]]) -> None:
