@@ -18,15 +18,17 @@ test: $(VENV)/.installed
 
 # Lines of model/ that no test runs.
 coverage: $(VENV)/.installed
-	$(BIN)/python -m pytest -n 2 tests/model tests/validation tests/test_api.py --cov=model --cov-report=term-missing:skip-covered
+	$(BIN)/python -m pytest -n 2 tests/model tests/validation tests/test_api.py --cov=droptrail.model --cov-report=term-missing:skip-covered
 
 lint: $(VENV)/.installed
 	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	mkdir -p $(VENV)/under_its_name && ln -sfn ../.. $(VENV)/under_its_name/droptrail
 	$(BIN)/mypy
 
 # Generated blocks in the documents, and the validation page.
 docs: $(VENV)/.installed
-	$(BIN)/python -m validation.page
+	$(BIN)/python -m droptrail.validation.page
 	$(BIN)/python tests/helpers_docs.py
 
 # Small faults put into model/, to see that a test notices: make mutation MODULES="model/mechanics/beam.py model/frame/mesh.py"

@@ -27,7 +27,7 @@ COMMANDS = {
 def spent(words: tuple[str, ...], folder: str) -> float:
     """CPU seconds of one run."""
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
-    subprocess.run([sys.executable, "-m", "cli.main", *words], cwd=folder, check=False, stdout=subprocess.DEVNULL,
+    subprocess.run([sys.executable, "-m", "droptrail.cli.main", *words], cwd=folder, check=False, stdout=subprocess.DEVNULL,
                    env={**os.environ, "PYTHONPATH": str(ROOT)})
     after = resource.getrusage(resource.RUSAGE_CHILDREN)
     return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime

@@ -23,16 +23,15 @@ ROOT = Path(__file__).resolve().parents[1]
 sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 
 import numpy as np  # noqa: E402  (after the thread setting)
+from droptrail.model.frame.bicycle import Loads  # noqa: E402
+from droptrail.model.frame.mesh import MeshOptions  # noqa: E402
+from droptrail.model.mechanics.frame_model import FrameModel, LoadCase  # noqa: E402
+from droptrail.model.vibration.modes import modes  # noqa: E402
+from droptrail.model.vibration.setup import vibration_model  # noqa: E402
+from droptrail.validation.opensees import available  # noqa: E402
+from droptrail.validation.opensees.build import Build  # noqa: E402
+from droptrail.validation.opensees.engine import session  # noqa: E402
 from helpers_bicycle import tourer  # noqa: E402
-
-from model.frame.bicycle import Loads  # noqa: E402
-from model.frame.mesh import MeshOptions  # noqa: E402
-from model.mechanics.frame_model import FrameModel, LoadCase  # noqa: E402
-from model.vibration.modes import modes  # noqa: E402
-from model.vibration.setup import vibration_model  # noqa: E402
-from validation.opensees import available  # noqa: E402
-from validation.opensees.build import Build  # noqa: E402
-from validation.opensees.engine import session  # noqa: E402
 
 AGREE = 1e-6
 PAGE = Path(__file__).with_name("MODES.md")

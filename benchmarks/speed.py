@@ -25,20 +25,19 @@ HERE = Path(__file__).resolve().parent
 sys.path[:0] = [str(HERE.parent), str(HERE.parent / "tests")]
 
 import numpy as np  # noqa: E402  (after the thread setting)
+from droptrail.model.cases.library import load_cases  # noqa: E402
+from droptrail.model.choice.search import Bound, Objective, Search, run, set_up  # noqa: E402
+from droptrail.model.frame.layout import lay_out  # noqa: E402
+from droptrail.model.frame.mesh import MeshOptions, mesh  # noqa: E402
+from droptrail.model.mechanics.assembly import _lower_band, stiffness_matrix  # noqa: E402
+from droptrail.model.mechanics.beam import Beams  # noqa: E402
+from droptrail.model.mechanics.frame_model import FrameModel, LoadCase  # noqa: E402
+from droptrail.model.mechanics.solve import Restrained, same_restraints, solve  # noqa: E402
+from droptrail.model.reanalysis.fast_grid import LANES  # noqa: E402
+from droptrail.validation.opensees.build import Build  # noqa: E402
+from droptrail.validation.opensees.engine import available, session  # noqa: E402
 from helpers_bicycle import tourer  # noqa: E402
 from scipy.linalg import cho_solve_banded, cholesky_banded  # noqa: E402
-
-from model.cases.library import load_cases  # noqa: E402
-from model.choice.search import Bound, Objective, Search, run, set_up  # noqa: E402
-from model.frame.layout import lay_out  # noqa: E402
-from model.frame.mesh import MeshOptions, mesh  # noqa: E402
-from model.mechanics.assembly import _lower_band, stiffness_matrix  # noqa: E402
-from model.mechanics.beam import Beams  # noqa: E402
-from model.mechanics.frame_model import FrameModel, LoadCase  # noqa: E402
-from model.mechanics.solve import Restrained, same_restraints, solve  # noqa: E402
-from model.reanalysis.fast_grid import LANES  # noqa: E402
-from validation.opensees.build import Build  # noqa: E402
-from validation.opensees.engine import available, session  # noqa: E402
 
 CASES = ("seated", "climb", "side_push")
 # Wanted number of elements -> a mesh of about that size.

@@ -10,7 +10,7 @@ from . import show
 from .options import case_options, input_argument, json_option, read, reading_options
 
 if TYPE_CHECKING:
-    from validation.audit import Audit
+    from ..validation.audit import Audit
 
 
 @click.command("audit")
@@ -20,9 +20,9 @@ if TYPE_CHECKING:
 @json_option
 def command(source: Path, as_json: bool, names: tuple[str, ...], **how: Any) -> int:
     """Audit INPUT: mesh error, second solver, equilibrium, theory, drawing tolerance, closed forms."""
-    from converters.analysis import assumptions, case_maker
-    from converters.result_json import stamped
-    from validation.audit import audit
+    from ..converters.analysis import assumptions, case_maker
+    from ..converters.showing.result_json import stamped
+    from ..validation.audit import audit
 
     reading = read(source, **how)
     done = audit(reading.need_bicycle(), case_maker(reading, names))
@@ -46,7 +46,7 @@ def audit_json(source: str, done: "Audit") -> dict[str, Any]:
 
 
 def _print(source: str, done: "Audit") -> None:
-    from validation.tables import ORDERLY, mesh_words, order_words
+    from ..validation.tables import ORDERLY, mesh_words, order_words
 
     show.table(f"How far to trust the figures of {source}, {done.elements} elements; all changes in percent",
                ("case", "measured", "value", "unit", "mesh ±", "order", "without shear", "rigid zones", "drawing ±",

@@ -6,14 +6,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from converters.result_json import provenance
-
+from ..converters.showing.result_json import provenance
 from . import show
 from .options import case_options, input_argument, json_option, read, reading_options
 
 if TYPE_CHECKING:
-    from model.frame.clearance import Clearance
-    from validation.check import Check
+    from ..model.frame.clearance import Clearance
+    from ..validation.check import Check
 
 
 @click.command("check")
@@ -23,7 +22,7 @@ if TYPE_CHECKING:
 @json_option
 def command(source: Path, as_json: bool, names: tuple[str, ...], **how: Any) -> int:
     """Check a DRAWING against its --sheet, solve the frame, cross-check the numbers, give one verdict."""
-    from validation.check import check
+    from ..validation.check import check
 
     reading = read(source, **how)
     done = check(reading, names, how["tolerance_mm"], how["tolerance_deg"])
@@ -51,9 +50,8 @@ def check_json(done: "Check") -> dict[str, Any]:
 
 
 def _print(done: "Check") -> None:
-    from converters.frame_tables import closure_table
-    from validation.tables import cross_table, dimension_table, presented
-
+    from ..converters.showing.frame_tables import closure_table
+    from ..validation.tables import cross_table, dimension_table, presented
     from .solve import print_results
 
     if done.dimensions:

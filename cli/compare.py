@@ -5,14 +5,21 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from converters.picture.compare import LATERAL, VERTICAL
-from model.findings import Finding
-
+from ..converters.showing.picture.compare import LATERAL, VERTICAL
+from ..model.findings import Finding
 from . import show
-from .options import case_options, force_option, input_argument, json_option, mesh_options, read, reading_options
+from .options import (
+    case_options,
+    force_option,
+    input_argument,
+    json_option,
+    mesh_options,
+    read,
+    reading_options,
+)
 
 if TYPE_CHECKING:
-    from model.frame.mesh import MeshOptions
+    from ..model.frame.mesh import MeshOptions
 
 
 @click.command("compare")
@@ -40,14 +47,14 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], mesh: "MeshOpti
             options: tuple[str, ...], catalogue: Path | None, outputs: tuple[Path, ...], across: str, up: str,
             count: int, supports: Any, joining: Any, force: bool, **how: Any) -> int:
     """Compare tube variants of INPUT: mass, every stiffness, the change in percent and percent per 10 g."""
-    from converters.analysis import assumptions, case_maker
-    from converters.choice.compare_table import compare_json
-    from converters.choice.variants_table import wanted_variants
-    from converters.result_json import stamped
-    from model.choice.compare import compare
-    from model.choice.frequencies import frequencies
-    from model.choice.workshop_rules import Rules, new_faults
-    from model.findings import Finding
+    from ..converters.analysis import assumptions, case_maker
+    from ..converters.files.choice.variants_table import wanted_variants
+    from ..converters.showing.choice.compare_table import compare_json
+    from ..converters.showing.result_json import stamped
+    from ..model.choice.compare import compare
+    from ..model.choice.frequencies import frequencies
+    from ..model.choice.workshop_rules import Rules, new_faults
+    from ..model.findings import Finding
 
     reading = read(source, **how)
     bicycle = reading.need_bicycle()
@@ -73,9 +80,9 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], mesh: "MeshOpti
 
 
 def _write(comparison: Any, outputs: tuple[Path, ...], across: str, up: str, force: bool) -> list[Finding]:
-    from converters.choice.compare_table import write_comparison
-    from converters.picture.compare import comparison_plot, save_plot
-    from converters.picture.style import ENDINGS
+    from ..converters.showing.choice.compare_table import write_comparison
+    from ..converters.showing.picture.compare import comparison_plot, save_plot
+    from ..converters.showing.picture.style import ENDINGS
 
     found: list[Finding] = []
     for path in outputs:
@@ -88,7 +95,7 @@ def _write(comparison: Any, outputs: tuple[Path, ...], across: str, up: str, for
 
 def print_comparison(comparison: Any) -> None:
     """The masses, then one table per load case, each with what loads and holds it."""
-    from converters.choice.compare_table import tables
+    from ..converters.showing.choice.compare_table import tables
 
     for title, heads, rows, note in tables(comparison):
         show.table(title, heads, rows)

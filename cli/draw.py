@@ -19,7 +19,7 @@ from .options import force_option, input_argument, read, reading_options
 @reading_options
 def command(source: Path, output: Path, views: tuple[Any, ...], dxf_version: str, force: bool, **how: Any) -> int:
     """Draw INPUT as DXF in mm at 1:1: centre-lines, outlines, wheels, the trade's dimensions."""
-    from converters.draw.frame import draw_frame
+    from ..converters.files.drafting.frame import draw_frame
 
     reading = read(source, **how)
     found = draw_frame(reading.need_bicycle(), output, views or ("side", "front", "top"), version=dxf_version,

@@ -5,18 +5,17 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from model.errors import InputError
-
+from ..model.errors import InputError
 from . import show
 from .options import case_options, force_option, input_argument, mesh_options, read, reading_options
 
 if TYPE_CHECKING:
-    from converters.analysis import Analysis
-    from converters.inputs import Reading
-    from converters.tables import Table
-    from converters.vtu import Contents
-    from model.findings import Finding
-    from model.frame.mesh import MeshOptions
+    from ..converters.analysis import Analysis
+    from ..converters.files.vtu import Contents
+    from ..converters.inputs import Reading
+    from ..converters.showing.tables import Table
+    from ..model.findings import Finding
+    from ..model.frame.mesh import MeshOptions
 
 SHAPES, TABLES, MODEL = (".vtu", ".stl", ".ply"), (".xlsx", ".csv"), (".json",)
 
@@ -80,16 +79,16 @@ class _Export:
         self.reading, self.names, self.mesh, self.count, self.supports = reading, names, mesh, count, supports
 
     def model(self, output: Path, force: bool) -> "tuple[Finding, ...]":
-        from converters.analysis import model_and_cases
-        from converters.model_file.write import save_model
+        from ..converters.analysis import model_and_cases
+        from ..converters.files.model_file.write_model import save_model
 
         save_model(output, *model_and_cases(self.reading, self.names, self.mesh), force)
         return ()
 
     def tables(self, output: Path, name: str | None, mm: float, deg: float,
                force: bool) -> "tuple[tuple[Path, ...], tuple[Finding, ...]]":
-        from converters.frame_tables import frame_tables, mode_tables
-        from converters.tables import write_tables
+        from ..converters.showing.frame_tables import frame_tables, mode_tables
+        from ..converters.showing.tables import write_tables
 
         analysis = self._solved()
         tables = [*_compared(self.reading, mm, deg), *frame_tables(self.reading, analysis)]
@@ -99,8 +98,8 @@ class _Export:
         return write_tables(tables, output, name, force), analysis.case_findings
 
     def shapes(self, output: Path, surface: bool, deflected: float | None, force: bool) -> "tuple[Finding, ...]":
-        from converters.surfaces import write_surfaces
-        from converters.vtu import write_vtu
+        from ..converters.files.surfaces import write_surfaces
+        from ..converters.files.vtu import write_vtu
 
         contents, found = self._contents()
         if not surface:
@@ -109,8 +108,8 @@ class _Export:
         return (*found, *write_surfaces(contents, output, deflected=drawn, force=force))
 
     def _contents(self) -> "tuple[Contents, tuple[Finding, ...]]":
-        from converters.result_json import provenance
-        from converters.vtu import Contents
+        from ..converters.files.vtu import Contents
+        from ..converters.showing.result_json import provenance
 
         units = self.reading.model is None
         if self.count:
@@ -125,20 +124,20 @@ class _Export:
         return contents, solved.case_findings
 
     def _walls(self, model: Any) -> Any:
-        from model.frame.layout import lay_out
-        from model.postprocess.walls import Walls
+        from ..model.frame.layout import lay_out
+        from ..model.postprocess.walls import Walls
 
         bicycle = self.reading.bicycle
         return Walls.of(model) if bicycle is None else Walls.of(model, bicycle, lay_out(bicycle))
 
     def _solved(self) -> "Analysis":
-        from converters.analysis import analyse
+        from ..converters.analysis import analyse
 
         return analyse(self.reading, self.names, self.mesh)
 
     def _modes(self) -> Any:
-        from converters.analysis import vibrating
-        from model.vibration.modes import modes
+        from ..converters.analysis import vibrating
+        from ..model.vibration.modes import modes
 
         model, case = vibrating(self.reading, self.supports, self.names[:1], self.mesh)
         return modes(model, case.supports, case.springs, self.count), case.notes
@@ -152,8 +151,8 @@ class _Export:
 
 def _compared(reading: "Reading", mm: float, deg: float) -> "list[Table]":
     """The drawing against its sheet, where both are there."""
-    from validation.drawing_check import against_sheet
-    from validation.tables import dimension_table
+    from ..validation.drawing_check import against_sheet
+    from ..validation.tables import dimension_table
 
     rows = against_sheet(reading, mm, deg)
     return [dimension_table(rows)] if rows else []

@@ -5,10 +5,9 @@ from typing import Any
 
 import click
 
-from converters.result_json import geometry_findings, geometry_json
-from model.frame.clearance import clearances
-from model.words import spoken
-
+from ..converters.showing.result_json import geometry_findings, geometry_json
+from ..model.frame.clearance import clearances
+from ..model.words import spoken
 from . import show
 from .check import print_clearances
 from .options import input_argument, json_option, read, reading_options

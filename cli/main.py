@@ -11,16 +11,16 @@ from importlib import import_module
 
 import click
 
-from model.errors import FrameError, InputError
-from model.version import VERSION
+from ..model.errors import FrameError, InputError
+from ..model.version import VERSION
 
 # Subcommand -> module that holds it; loaded only when asked for, so that each command starts fast.
 COMMANDS = {
-    "new": "cli.new", "read": "cli.read", "geometry": "cli.geometry", "draw": "cli.draw", "mitre": "cli.mitre",
-    "model": "cli.model_file", "solve": "cli.solve", "check": "cli.check", "audit": "cli.audit",
-    "tubes": "cli.tubes", "compare": "cli.compare", "search": "cli.search",
-    "modes": "cli.modes", "shimmy": "cli.shimmy",
-    "report": "cli.report", "serve": "cli.serve", "picture": "cli.picture", "export": "cli.export",
+    "new": ".new", "read": ".read", "geometry": ".geometry", "draw": ".draw", "mitre": ".mitre",
+    "model": ".model_file", "solve": ".solve", "check": ".check", "audit": ".audit",
+    "tubes": ".tubes", "compare": ".compare", "search": ".search",
+    "modes": ".modes", "shimmy": ".shimmy",
+    "report": ".report", "serve": ".serve", "picture": ".picture", "export": ".export",
 }
 
 
@@ -33,7 +33,7 @@ class LazyCommands(click.Group):
     def get_command(self, ctx: click.Context, name: str) -> click.Command | None:
         if name not in COMMANDS:
             return None
-        command = import_module(COMMANDS[name]).command
+        command = import_module(COMMANDS[name], __package__).command
         assert isinstance(command, click.Command)
         return command
 

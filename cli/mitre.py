@@ -5,8 +5,7 @@ from typing import Any
 
 import click
 
-from model.words import spoken
-
+from ..model.words import spoken
 from . import show
 from .options import force_option, input_argument, json_option, read, reading_options
 
@@ -24,9 +23,9 @@ def command(source: Path, output: Path, formats: tuple[Any, ...], shell: float, 
     """Write the mitre templates of INPUT and list the cut lengths."""
     from dataclasses import asdict
 
-    from converters.draw.mitre import write_mitres
-    from converters.result_json import stamped
-    from model.frame.frame_mitres import cut_lengths, frame_mitres, square_lengths
+    from ..converters.files.drafting.mitre import write_mitres
+    from ..converters.showing.result_json import stamped
+    from ..model.frame.frame_mitres import cut_lengths, frame_mitres, square_lengths
 
     reading = read(source, **how)
     bicycle = reading.need_bicycle()

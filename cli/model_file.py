@@ -5,13 +5,20 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from converters.analysis import model_and_cases
-
+from ..converters.analysis import model_and_cases
 from . import show
-from .options import case_options, force_option, input_argument, json_option, mesh_options, read, reading_options
+from .options import (
+    case_options,
+    force_option,
+    input_argument,
+    json_option,
+    mesh_options,
+    read,
+    reading_options,
+)
 
 if TYPE_CHECKING:
-    from model.frame.mesh import MeshOptions
+    from ..model.frame.mesh import MeshOptions
 
 
 @click.command("model")
@@ -28,7 +35,7 @@ def command(source: Path, output: Path | None, force: bool, as_json: bool, names
 
     Each load case carries its own supports. With a single --case the supports also stand at the top level.
     """
-    from converters.model_file.write import save_model, write_model
+    from ..converters.files.model_file.write_model import save_model, write_model
 
     reading = read(source, **how)
     model, cases = model_and_cases(reading, names, mesh)

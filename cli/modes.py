@@ -5,14 +5,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from converters.result_json import provenance
-
+from ..converters.showing.result_json import provenance
 from . import show
 from .options import force_option, input_argument, json_option, read, reading_options
 
 if TYPE_CHECKING:
-    from model.vibration.cadence import Pedalled
-    from validation.vibration import Vibration
+    from ..model.vibration.cadence import Pedalled
+    from ..validation.vibration import Vibration
 
 
 @click.command("modes")
@@ -30,11 +29,11 @@ if TYPE_CHECKING:
 def command(source: Path, supports: Any, count: int, cadence: str, case: str | None, output: Path | None, force: bool,
             as_json: bool, **how: Any) -> int:
     """Natural modes of INPUT, each in words, set against cadence; cross-checked with OpenSees."""
-    from validation.vibration import vibrate
+    from ..validation.vibration import vibrate
 
     done = vibrate(read(source, **how), supports, count, cadence_range(cadence), case)
     if output is not None:
-        from converters.picture.campbell import draw_campbell
+        from ..converters.showing.picture.campbell import draw_campbell
 
         draw_campbell(done.words, cadence_range(cadence), output, force)
     if as_json:
@@ -79,7 +78,7 @@ def _response_json(done: "Vibration") -> dict[str, Any] | None:
 
 
 def _print(done: "Vibration") -> None:
-    from validation.tables import gap_words, nearest_pushes
+    from ..validation.tables import gap_words, nearest_pushes
 
     nearest = nearest_pushes(done.gaps)
     show.table(f"Natural modes of {done.reading.source}, {done.case.title or done.case.name}",
@@ -97,7 +96,7 @@ def _print(done: "Vibration") -> None:
 
 
 def _print_response(moved: "Pedalled") -> None:
-    from validation.tables import SWING_CAUTION, presented, response_table
+    from ..validation.tables import SWING_CAUTION, presented, response_table
 
     table = response_table(moved)
     show.table(f"Steady pedalling, {moved.peak_force:.0f} N peak a foot, damping ratio {moved.damping_ratio:g} "

@@ -12,7 +12,7 @@ from .options import force_option
 @force_option
 def command(sheet: Path, force: bool) -> int:
     """Write a filled, commented fit sheet to SHEET (.csv or .xlsx) to put your own numbers into."""
-    from converters.fitsheet.write import write_starter_sheet
+    from ..converters.files.fitsheet.write_sheet import write_starter_sheet
 
     write_starter_sheet(sheet, force)
     print(f"{sheet} written. Put your own numbers in, then run: droptrail geometry {sheet}")

@@ -8,9 +8,9 @@ from typing import Any, TypeVar
 
 import click
 
-from converters.files import refuse_existing
-from converters.inputs import Reading, ReadOptions, read_input
-from model.errors import InputError
+from ..converters.files.writing import refuse_existing
+from ..converters.inputs import Reading, ReadOptions, read_input
+from ..model.errors import InputError
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -63,7 +63,7 @@ def mesh_options(command: Command) -> Command:
     """--euler, --element-length, --rigid-zones, given to the command as one `mesh`."""
     @wraps(command)
     def meshed(euler: bool, element_length: float, rigid_zones: bool, **given: Any) -> Any:
-        from model.frame.mesh import MeshOptions
+        from ..model.frame.mesh import MeshOptions
 
         return command(mesh=MeshOptions(element_length, shear=not euler, rigid_zones=rigid_zones), **given)
 
@@ -107,7 +107,7 @@ def _scale(text: str | None) -> float | None:
 def _layer_map(path: Path | None) -> dict[str, str] | None:
     if path is None:
         return None
-    from converters.strict_toml import read_toml
+    from ..converters.files.strict_toml import read_toml
 
     table = read_toml(path)
     entries = table.get("layers", table)

@@ -5,14 +5,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from converters.picture.style import check_ending
-from converters.picture.write import VIEWS, PictureOptions, write_pictures
-
+from ..converters.showing.picture.style import check_ending
+from ..converters.showing.picture.write_picture import VIEWS, PictureOptions, write_pictures
 from . import show
 from .options import case_options, force_option, input_argument, mesh_options, read, reading_options
 
 if TYPE_CHECKING:
-    from model.frame.mesh import MeshOptions
+    from ..model.frame.mesh import MeshOptions
 
 
 @click.command("picture")

@@ -6,14 +6,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from model.errors import InputError
-
+from ..model.errors import InputError
 from . import show
 from .options import force_option, input_argument, json_option, read, reading_options
 
 if TYPE_CHECKING:
-    from converters.sideview.read import SideView
-    from model.findings import Finding
+    from ..converters.drawings.sideview.recognise import SideView
+    from ..model.findings import Finding
 
 MANY = 60  # a longer list of left-out lines is summed up by reason
 
@@ -42,13 +41,13 @@ def command(source: Path, output: Path | None, force: bool, as_json: bool, **how
 
 
 def _overlay(view: "SideView", output: Path, force: bool) -> "tuple[Finding, ...]":
-    from converters.picture.overlay import write_overlay
+    from ..converters.showing.picture.overlay import write_overlay
 
     return write_overlay(view, output, force)
 
 
 def _json(source: str, view: "SideView") -> dict[str, Any]:
-    from converters.sideview.explain import explain
+    from ..converters.drawings.sideview.explain import explain
 
     return {"source": source, "lines": [asdict(row) for row in explain(view)], "transform": asdict(view.transform),
             "unit": view.unit, "score": view.score, "runner_up": view.runner_up, "precision": asdict(view.precision),
@@ -58,7 +57,7 @@ def _json(source: str, view: "SideView") -> dict[str, Any]:
 
 
 def _print(source: str, view: "SideView") -> None:
-    from converters.sideview.explain import explain, left_out_summary
+    from ..converters.drawings.sideview.explain import explain, left_out_summary
 
     rows = explain(view)
     taken = [row for row in rows if row.taken_as != "left out"]

@@ -9,8 +9,8 @@ import click
 from .options import case_options, force_option, input_argument, read, reading_options
 
 if TYPE_CHECKING:
-    from validation.check import Check
-    from validation.report.facts import Beside
+    from ..validation.check import Check
+    from ..validation.report.facts import Beside
 
 
 @click.command("report")
@@ -28,14 +28,14 @@ if TYPE_CHECKING:
 def command(source: Path, output: Path, variants: Path | None, options: tuple[str, ...], count: int,
             no_audit: bool, force: bool, names: tuple[str, ...], **how: Any) -> int:
     """Write a page with verdict, drawing, the frame in space, stiffness and where it gives."""
-    from converters.report.page import write_report
-    from validation.check import check
-    from validation.report.facts import report_facts
+    from ..converters.showing.report.page import write_report
+    from ..validation.check import check
+    from ..validation.report.facts import report_facts
 
     done = check(read(source, **how), names, how["tolerance_mm"], how["tolerance_deg"])
     beside = _beside(done, names, variants, options, count)
     if not no_audit:
-        from validation.report.audit import audit_blocks
+        from ..validation.report.audit import audit_blocks
 
         beside = replace(beside, audit=audit_blocks(done))
     write_report(report_facts(done, beside), output, force)
@@ -46,8 +46,8 @@ def command(source: Path, output: Path, variants: Path | None, options: tuple[st
 def _beside(done: "Check", names: tuple[str, ...], variants: Path | None, options: tuple[str, ...],
             count: int) -> "Beside":
     """Vibration where there is a bicycle, and the comparison where variants are given."""
-    from validation.report.beside import compared, vibrating
-    from validation.report.facts import Beside
+    from ..validation.report.beside import compared, vibrating
+    from ..validation.report.facts import Beside
 
     vibration, mode_plot = vibrating(done, count)
     comparison, plot = compared(done, names, variants, options)

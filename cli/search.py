@@ -10,17 +10,24 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from model.findings import Finding
-from model.words import spoken
-
+from ..model.findings import Finding
+from ..model.words import spoken
 from . import show
-from .options import case_options, force_option, input_argument, json_option, mesh_options, read, reading_options
+from .options import (
+    case_options,
+    force_option,
+    input_argument,
+    json_option,
+    mesh_options,
+    read,
+    reading_options,
+)
 
 if TYPE_CHECKING:
-    from converters.choice.search_store import Store
-    from model.choice.search import Search
-    from model.choice.search_chunk import Summary
-    from model.frame.mesh import MeshOptions
+    from ..converters.files.choice.search_store import Store
+    from ..model.choice.search import Search
+    from ..model.choice.search_chunk import Summary
+    from ..model.frame.mesh import MeshOptions
 
 
 LARGE = 2_000_000  # variants from which more processes repay their start
@@ -87,11 +94,11 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], mesh: "MeshOpti
             scheduler: str | None, chunk: int, outputs: tuple[Path, ...], wants_ideal: bool, mode_count: int,
             supports: Any, across: str | None, up: str | None, force: bool, **how: Any) -> int:
     """Search all combinations of tube options of INPUT. Ctrl-C keeps what is done."""
-    from converters.analysis import assumptions, case_maker
-    from converters.choice.variants_table import choices
-    from converters.result_json import stamped
-    from model.choice.workshop_rules import Rules
-    from model.findings import Finding
+    from ..converters.analysis import assumptions, case_maker
+    from ..converters.files.choice.variants_table import choices
+    from ..converters.showing.result_json import stamped
+    from ..model.choice.workshop_rules import Rules
+    from ..model.findings import Finding
 
     if resume and store is None:
         raise click.UsageError("--resume needs --store FOLDER")
@@ -115,7 +122,7 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], mesh: "MeshOpti
     findings = (*reading.findings, *doubts, *search.findings, *drawn)
     assumed = assumptions(reading)
     if as_json:
-        from converters.choice.search_table import search_json
+        from ..converters.showing.choice.search_table import search_json
 
         body = {"source": reading.source, "input_sha256": reading.sha256,
                 **search_json(search, summary, difference, finished), **_guides_json(ideal, vibration)}
@@ -132,10 +139,10 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], mesh: "MeshOpti
 
 def _set_up(bicycle: Any, cases_of: Any, mesh: Any, options: Any, limits: Sequence[str],
             objectives: tuple[str, ...], rules: Any) -> "Search":
-    from converters.choice.option_text import bound, objective
-    from model.choice.figures import MASSES, figures
-    from model.choice.search import set_up
-    from model.frame.layout import lay_out
+    from ..converters.files.choice.option_text import bound, objective
+    from ..model.choice.figures import MASSES, figures
+    from ..model.choice.search import set_up
+    from ..model.frame.layout import lay_out
 
     known = (*MASSES, *figures(cases_of(bicycle, lay_out(bicycle))))
     return set_up(bicycle, options, cases_of, [bound(text, known) for text in limits],
@@ -143,7 +150,7 @@ def _set_up(bicycle: Any, cases_of: Any, mesh: Any, options: Any, limits: Sequen
 
 
 def _open(folder: Path | None, search: "Search", chunk: int, file_format: Any, resume: bool) -> "Store | None":
-    from converters.choice.search_store import open_store
+    from ..converters.files.choice.search_store import open_store
 
     return None if folder is None else open_store(folder, search, chunk, file_format, resume)
 
@@ -159,8 +166,8 @@ class Running:
 
     def run(self, jobs: int | None, scheduler: str | None) -> "tuple[Summary, bool]":
         """(summary of all that is done, whether that is everything)."""
-        from converters.choice.executors import executor
-        from model.choice.search import run
+        from ..converters.files.choice.executors import executor
+        from ..model.choice.search import run
 
         kernel, store = self.search.kernel, self.store
         summary = store.summary() if store else kernel.nothing
@@ -183,7 +190,13 @@ class Running:
     @contextmanager
     def _progress(self, seen: int) -> Iterator[Any]:
         from rich.console import Console
-        from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+        from rich.progress import (
+            BarColumn,
+            MofNCompleteColumn,
+            Progress,
+            TextColumn,
+            TimeRemainingColumn,
+        )
 
         hidden = self.quiet or not sys.stderr.isatty()
         with Progress(TextColumn("variants"), BarColumn(), MofNCompleteColumn(), TextColumn("{task.fields[rate]}"),
@@ -200,10 +213,10 @@ class Running:
 
 def _write(search: Any, summary: Any, outputs: tuple[Path, ...], across: str | None, up: str | None,
            force: bool) -> list[Finding]:
-    from converters.choice.compare_table import write_comparison
-    from converters.choice.search_table import comparison_of, front_plot
-    from converters.picture.compare import save_plot
-    from converters.picture.style import ENDINGS
+    from ..converters.showing.choice.compare_table import write_comparison
+    from ..converters.showing.choice.search_table import comparison_of, front_plot
+    from ..converters.showing.picture.compare import save_plot
+    from ..converters.showing.picture.style import ENDINGS
 
     found: list[Finding] = []
     for path in outputs:
@@ -215,20 +228,20 @@ def _write(search: Any, summary: Any, outputs: tuple[Path, ...], across: str | N
 
 
 def _ideal(search: Any, rules: Any) -> Any:
-    from converters.choice.ideal_table import ideal_of
+    from ..converters.showing.choice.ideal_table import ideal_of
 
     return ideal_of(search, rules)
 
 
 def _vibration(search: Any, summary: Any, count: int, supports: Any, limits: tuple[str, ...]) -> Any:
-    from converters.choice.search_modes import front_frequencies
+    from ..converters.showing.choice.search_modes import front_frequencies
 
     return front_frequencies(search, summary, count, supports, limits)
 
 
 def _guides_json(ideal: Any, vibration: Any) -> dict[str, Any]:
-    from converters.choice.ideal_table import ideal_json
-    from converters.choice.search_modes import modes_json
+    from ..converters.showing.choice.ideal_table import ideal_json
+    from ..converters.showing.choice.search_modes import modes_json
 
     return {"ideal": None if ideal is None else ideal_json(ideal),
             "modes": None if vibration is None else modes_json(vibration)}
@@ -236,7 +249,7 @@ def _guides_json(ideal: Any, vibration: Any) -> dict[str, Any]:
 
 def print_guides(search: Any, summary: Any, ideal: Any, vibration: Any) -> None:
     """The continuous optimum beside the real tubes, and the front's frequencies."""
-    from converters.choice import ideal_table, search_modes
+    from ..converters.showing.choice import ideal_table, search_modes
 
     if ideal is not None:
         print()
@@ -250,7 +263,7 @@ def print_guides(search: Any, summary: Any, ideal: Any, vibration: Any) -> None:
 
 def print_search(search: Any, summary: Any, difference: float, finished: bool) -> None:
     """What was searched, what binds, the best, the front."""
-    from converters.choice.search_table import SHOWN, binding, listing
+    from ..converters.showing.choice.search_table import SHOWN, binding, listing
 
     counts = [f"{len(options)} for the {spoken(tube)}"
               for tube, options in zip(search.tubes, search.options, strict=True)]

@@ -7,7 +7,7 @@ from threading import Thread
 
 import click
 
-from model.errors import FrameError
+from ..model.errors import FrameError
 
 HOST = "127.0.0.1"
 PACKAGES = ("starlette", "uvicorn")

@@ -14,15 +14,23 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 from starlette.routing import Route
 from starlette.types import ASGIApp
 
-from converters.fitsheet.write import starter_sheet
-from converters.inputs import ReadOptions
-from converters.report.page import plotly_script, resource, templates
-from model.errors import FrameError, InputError
-from model.version import VERSION
-from validation.workbench import MAX_DRAWING, MAX_SHEET, Bench, TubeError, Upload, file_stem, open_files, sheet_file
-from validation.workbench import with_tubes as tubes_changed
-from validation.workbench_page import page, report_file
-
+from ..converters.files.fitsheet.write_sheet import starter_sheet
+from ..converters.inputs import ReadOptions
+from ..converters.showing.report.page import plotly_script, resource, templates
+from ..model.errors import FrameError, InputError
+from ..model.version import VERSION
+from ..validation.workbench import (
+    MAX_DRAWING,
+    MAX_SHEET,
+    Bench,
+    TubeError,
+    Upload,
+    file_stem,
+    open_files,
+    sheet_file,
+)
+from ..validation.workbench import with_tubes as tubes_changed
+from ..validation.workbench_page import page, report_file
 from .serve_guard import Guard
 
 SESSIONS = 8  # drawings held at once; the oldest goes

@@ -18,10 +18,10 @@ def command(source: Path, speeds: str, as_json: bool, **how: Any) -> int:
     """Frequency and damping of the wobble of INPUT, hands off, over speed - to compare set-ups, not a promise."""
     import numpy as np
 
-    from converters.result_json import stamped
-    from model.stability.shimmy import shimmy_study
-    from model.stability.shimmy_flex import fork_flex, head_flex
-    from model.stability.shimmy_setup import bicycle_parameters
+    from ..converters.showing.result_json import stamped
+    from ..model.stability.shimmy import shimmy_study
+    from ..model.stability.shimmy_flex import fork_flex, head_flex
+    from ..model.stability.shimmy_setup import bicycle_parameters
 
     reading = read(source, **how)
     bicycle = reading.need_bicycle()

@@ -8,8 +8,8 @@ from shutil import get_terminal_size
 from textwrap import fill
 from typing import Any
 
-from converters.words import CAUTION, number, signed
-from model.findings import Finding
+from ..converters.showing.words import CAUTION, number, signed
+from ..model.findings import Finding
 
 __all__ = ["CAUTION", "assumed", "findings", "number", "paragraph", "print_json", "serious", "signed", "table"]
 

@@ -5,15 +5,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from converters.analysis import Analysis, analyse
-from converters.result_json import solve_json
-from model.words import load_words
-
+from ..converters.analysis import Analysis, analyse
+from ..converters.showing.result_json import solve_json
+from ..model.words import load_words
 from . import show
 from .options import case_options, input_argument, json_option, mesh_options, read, reading_options
 
 if TYPE_CHECKING:
-    from model.frame.mesh import MeshOptions
+    from ..model.frame.mesh import MeshOptions
 
 
 @click.command("solve")

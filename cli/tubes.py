@@ -7,17 +7,16 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from model.words import spoken
-
+from ..model.words import spoken
 from . import show
 from .options import case_options, input_argument, json_option, mesh_options, read, reading_options
 
 if TYPE_CHECKING:
-    from model.frame.mesh import MeshOptions
-    from model.mechanics.energy import EnergyTable
-    from model.postprocess.fatigue import FatigueTable
-    from model.postprocess.sensitivity import Sensitivity
-    from model.postprocess.stress import StressTable
+    from ..model.frame.mesh import MeshOptions
+    from ..model.mechanics.energy import EnergyTable
+    from ..model.postprocess.fatigue import FatigueTable
+    from ..model.postprocess.sensitivity import Sensitivity
+    from ..model.postprocess.stress import StressTable
 
 LISTED = 8  # tubes shown per case; --json holds them all
 
@@ -30,14 +29,14 @@ LISTED = 8  # tubes shown per case; --json holds them all
 @json_option
 def command(source: Path, as_json: bool, names: tuple[str, ...], mesh: "MeshOptions", **how: Any) -> int:
     """For each load case of INPUT: energy per tube, percent stiffness per 10 g, nominal stress, fatigue range."""
-    from converters.analysis import analyse
-    from converters.result_json import stamped
-    from model.frame.layout import lay_out
-    from model.frame.tube_mass import MASS_WORDS, mass_table
-    from model.mechanics.energy import energy_shares
-    from model.postprocess.fatigue import fatigue_tables
-    from model.postprocess.sensitivity import sensitivities
-    from model.postprocess.stress import stress_table
+    from ..converters.analysis import analyse
+    from ..converters.showing.result_json import stamped
+    from ..model.frame.layout import lay_out
+    from ..model.frame.tube_mass import MASS_WORDS, mass_table
+    from ..model.mechanics.energy import energy_shares
+    from ..model.postprocess.fatigue import fatigue_tables
+    from ..model.postprocess.sensitivity import sensitivities
+    from ..model.postprocess.stress import stress_table
 
     reading = read(source, **how)
     bicycle = reading.need_bicycle()
@@ -89,7 +88,7 @@ def _print_case(title: str, energy: "EnergyTable", stress: "StressTable") -> Non
 
 def _print_ranking(rows: "tuple[Sensitivity, ...]") -> None:
     """Per measured figure the three best uses of 10 g."""
-    from model.postprocess.sensitivity import ranking
+    from ..model.postprocess.sensitivity import ranking
 
     keys = list(dict.fromkeys((row.case, row.measure, row.title) for row in rows))
     lines = [(case, title, *(f"{r.tube.replace('_', ' ')} {r.parameter} {r.percent_per_10g:+.2f} %" for r in best))

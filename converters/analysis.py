@@ -5,21 +5,20 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
-from model.cases.library import MAIN_CASES, load_cases
-from model.cases.view import all_idle_supports
-from model.errors import InputError
-from model.findings import Finding
-from model.frame.bicycle import Bicycle
-from model.frame.layout import FrameLayout, lay_out
-from model.frame.mesh import MeshOptions, mesh
-from model.frame.parts import part_sentences
-from model.mechanics.frame_model import FrameModel, LoadCase
-from model.mechanics.result import Result
-from model.mechanics.solve import solve
-from model.postprocess.stress import StressTable, stress_table
-from model.reanalysis.fast_options import CaseMaker
-from model.vibration.setup import Supports, vibration_model
-
+from ..model.cases.library import MAIN_CASES, load_cases
+from ..model.cases.view import all_idle_supports
+from ..model.errors import InputError
+from ..model.findings import Finding
+from ..model.frame.bicycle import Bicycle
+from ..model.frame.layout import FrameLayout, lay_out
+from ..model.frame.mesh import MeshOptions, mesh
+from ..model.frame.parts import part_sentences
+from ..model.mechanics.frame_model import FrameModel, LoadCase
+from ..model.mechanics.result import Result
+from ..model.mechanics.solve import solve
+from ..model.postprocess.stress import StressTable, stress_table
+from ..model.reanalysis.fast_options import CaseMaker
+from ..model.vibration.setup import Supports, vibration_model
 from .inputs import Reading
 
 USUAL_MESH = MeshOptions()
@@ -64,7 +63,7 @@ class OwnCases:
     options: MeshOptions
 
     def __call__(self, bicycle: Bicycle, layout: FrameLayout) -> tuple[LoadCase, ...]:
-        from .case_toml import read_cases
+        from .files.case_toml import read_cases
 
         read = read_cases(self.path, bicycle, layout, mesh(bicycle, self.options, layout))
         own = {case.name: case for case in read}

@@ -6,15 +6,15 @@ from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from model.errors import InputError
-from model.findings import Finding
-from model.frame.bicycle import Bicycle
-from model.geometry.dimensions import FrameDimensions
-from model.mechanics.frame_model import FrameModel, LoadCase
+from ..model.errors import InputError
+from ..model.findings import Finding
+from ..model.frame.bicycle import Bicycle
+from ..model.geometry.dimensions import FrameDimensions
+from ..model.mechanics.frame_model import FrameModel, LoadCase
 
 if TYPE_CHECKING:
-    from .fitsheet.bicycle import SheetReading
-    from .sideview.read import SideView
+    from .drawings.sideview.recognise import SideView
+    from .files.fitsheet.bicycle import SheetReading
 
 SHEET_ENDINGS = (".csv", ".tsv", ".txt", ".xlsx")
 
@@ -116,7 +116,7 @@ def file_hash(path: Path) -> str:
 
 
 def _from_sheet(path: Path, options: ReadOptions) -> Reading:
-    from .fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
+    from .files.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
 
     reading = bicycle_from_sheet(read_fit_sheet(path), options.tolerance_mm, options.tolerance_deg)
     bicycle = with_settings(reading.bicycle, options.settings)
@@ -125,19 +125,19 @@ def _from_sheet(path: Path, options: ReadOptions) -> Reading:
 
 
 def _from_model(path: Path) -> Reading:
-    from .model_file.read import read_model_file
+    from .files.model_file.read_model import read_model_file
 
     held = read_model_file(path)
     return Reading(path.name, file_hash(path), model=held.model, cases=held.cases, findings=held.findings)
 
 
 def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Reading:
-    from .sideview.read import read_side_view
+    from .drawings.sideview.recognise import read_side_view
 
     view = read_side_view(path, units=options.units, scale=options.scale, layers=options.layers, pick=options.pick)
     if sheet is None:
         return Reading(path.name, file_hash(path), view=view, findings=view.findings)
-    from .fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
+    from .files.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
 
     table = read_fit_sheet(sheet)
     drawn = bicycle_from_sheet(table, options.tolerance_mm, options.tolerance_deg, dimensions=view.dimensions)

@@ -13,9 +13,9 @@ from pathlib import Path
 HERE = Path(__file__).parent
 sys.path.insert(0, str(HERE.parent))
 
-from converters.draw.frame import draw_frame  # noqa: E402
-from converters.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet  # noqa: E402
-from model.geometry.dimensions import FrameDimensions, Point  # noqa: E402
+from droptrail.converters.files.drafting.frame import draw_frame  # noqa: E402
+from droptrail.converters.files.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet  # noqa: E402
+from droptrail.model.geometry.dimensions import FrameDimensions, Point  # noqa: E402
 
 INCH = 25.4
 

@@ -1,4 +1,4 @@
-"""Puts the checkout's root and the tests' shared helpers on the path, so tests run without an install too."""
+"""Puts the tests' shared helpers on the path. The product itself is imported as it is installed (`make test`)."""
 
 import os
 import sys
@@ -8,6 +8,6 @@ from pathlib import Path
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 HERE = Path(__file__).parent
-for folder in (HERE.parent, HERE):
+for folder in (HERE,):
     if str(folder) not in sys.path:
         sys.path.insert(0, str(folder))

@@ -3,10 +3,10 @@
 from dataclasses import replace
 from typing import Any
 
-from model.frame.bicycle import Bicycle, Fittings, Loads
-from model.geometry.dimensions import FrameDimensions
-from model.tubes.materials import find_material
-from model.tubes.tube import Tube
+from droptrail.model.frame.bicycle import Bicycle, Fittings, Loads
+from droptrail.model.geometry.dimensions import FrameDimensions
+from droptrail.model.tubes.materials import find_material
+from droptrail.model.tubes.tube import Tube
 
 STEEL = find_material("4130")
 

@@ -37,7 +37,7 @@ TINY = re.compile(r"\d(?:\.\d)?e-(?:0[5-9]|[1-9]\d)")  # rounding noise: differs
 
 def run(command: str) -> str:
     """What a command prints, run in this process from the project's root; trailing spaces taken off."""
-    from cli.main import main
+    from droptrail.cli.main import main
 
     out = io.StringIO()
     with redirect_stdout(out):

@@ -3,13 +3,12 @@
 from dataclasses import replace
 
 import numpy as np
+from droptrail.model.errors import ModelError
+from droptrail.model.frame.bicycle import Bicycle, Fittings
+from droptrail.model.frame.layout import lay_out
+from droptrail.model.frame.mitre import Mitre
+from droptrail.model.geometry.dimensions import FrameDimensions
 from helpers_bicycle import tourer, tourer_tubes
-
-from model.errors import ModelError
-from model.frame.bicycle import Bicycle, Fittings
-from model.frame.layout import lay_out
-from model.frame.mitre import Mitre
-from model.geometry.dimensions import FrameDimensions
 
 TUBES = tourer_tubes()
 BICYCLE = tourer()

@@ -5,7 +5,11 @@ import csv
 import io
 from pathlib import Path
 
-from converters.fitsheet.bicycle import SheetReading, bicycle_from_sheet, read_fit_sheet
+from droptrail.converters.files.fitsheet.bicycle import (
+    SheetReading,
+    bicycle_from_sheet,
+    read_fit_sheet,
+)
 
 # An invented tourer: every kind of number the format knows, and some things said twice.
 TABLE: list[list[str]] = [

@@ -5,10 +5,17 @@ from dataclasses import replace
 from math import inf
 
 import numpy as np
-
-from model.mechanics.frame_model import Element, EqualDofs, FrameModel, LoadCase, Measure, RigidLink, Spring
-from model.tubes.materials import Material
-from model.tubes.sections import Section, round_tube
+from droptrail.model.mechanics.frame_model import (
+    Element,
+    EqualDofs,
+    FrameModel,
+    LoadCase,
+    Measure,
+    RigidLink,
+    Spring,
+)
+from droptrail.model.tubes.materials import Material
+from droptrail.model.tubes.sections import Section, round_tube
 
 ALL_SIX = (1, 1, 1, 1, 1, 1)
 

@@ -14,12 +14,11 @@ from itertools import pairwise
 from math import atan2, cos, degrees, hypot, pi, radians, sin, tan
 
 import numpy as np
+from droptrail.converters.drawings.drawing import Curve, Drawing, Note
+from droptrail.converters.drawings.linework.plane import Vec
+from droptrail.model.errors import ModelError
+from droptrail.model.geometry.dimensions import FrameDimensions
 from helpers_dxf import DxfText
-
-from converters.drawing import Curve, Drawing, Note
-from converters.linework.plane import Vec
-from model.errors import ModelError
-from model.geometry.dimensions import FrameDimensions
 
 WHEELS = {"700C": (335.0, 370.0, 311.0), "650B": (320.0, 355.0, 292.0), "26": (310.0, 340.0, 279.5),
           "20": (225.0, 262.0, 203.0)}

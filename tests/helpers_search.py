@@ -3,10 +3,9 @@
 from functools import partial
 
 import numpy as np
+from droptrail.model.cases.library import load_cases
+from droptrail.model.choice.search import set_up
 from helpers_bicycle import tourer
-
-from model.cases.library import load_cases
-from model.choice.search import set_up
 
 THREE = partial(load_cases, names=("seated", "climb", "side_push"))
 

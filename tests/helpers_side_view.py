@@ -3,10 +3,9 @@
 import json
 from pathlib import Path
 
+from droptrail.model.geometry.dimensions import FrameDimensions
+from droptrail.model.geometry.statements import CORE
 from hypothesis import strategies as st
-
-from model.geometry.dimensions import FrameDimensions
-from model.geometry.statements import CORE
 
 # Eleven invented frames; `derived` was written by the program that made the sample drawings, not by droptrail.
 TRUTH = json.loads((Path(__file__).parent / "data" / "side_view_truth.json").read_text())

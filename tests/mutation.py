@@ -8,6 +8,7 @@ the module. What survives is printed as a diff: kill it with a test, or say why 
 Exit code 1 when something survives.
 """
 
+import os
 import shutil
 import sqlite3
 import subprocess
@@ -28,7 +29,7 @@ TESTS = {
     "model/mechanics/result.py": ("core_solve",),
 }
 USUAL = ("model/geometry/dimensions.py", "model/mechanics/beam.py", "model/mechanics/constraints.py")
-COPIED = ("model", "converters", "validation", "cli", "tests", "sample_drawings", "pyproject.toml")
+COPIED = ("model", "converters", "validation", "cli", "tests", "sample_drawings", "pyproject.toml", "__init__.py")
 SECONDS = 120.0  # per fault; a fault that makes a loop endless counts as noticed
 # One replacement per operator is enough: + and -, * and /, ** and *, < and <=, and so on. | stands in type hints only.
 LEFT_OUT = (
@@ -61,15 +62,19 @@ def configuration(module: str) -> str:
 
 def run(module: str, folder: Path) -> list[tuple[str, int, str]]:
     """Survivors as (module, line, diff) of a run on a copy of the project in `folder`."""
+    folder = folder / "droptrail"  # the name it is imported by
+    folder.mkdir()
     for name in COPIED:
         copy = shutil.copytree if (ROOT / name).is_dir() else shutil.copy
         copy(ROOT / name, folder / name)
+    # The copy comes before the installed checkout.
+    environment = {**os.environ, "PYTHONPATH": str(folder.parent)}
     (folder / "config.toml").write_text(configuration(module), encoding="utf-8")
     for tool in (["cosmic_ray.cli", "init", "config.toml", "session.sqlite"],
                  ["cosmic_ray.tools.filters.operators_filter", "session.sqlite", "config.toml"],
                  ["cosmic_ray.cli", "baseline", "config.toml"],
                  ["cosmic_ray.cli", "exec", "config.toml", "session.sqlite"]):
-        subprocess.run([sys.executable, "-m", *tool], cwd=folder, check=True)
+        subprocess.run([sys.executable, "-m", *tool], cwd=folder, env=environment, check=True)
     with closing(sqlite3.connect(folder / "session.sqlite")) as session:
         counts = ", ".join(f"{count} {(outcome or worker).lower()}" for worker, outcome, count
                            in session.execute(OUTCOMES))

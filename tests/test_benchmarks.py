@@ -5,8 +5,7 @@ import sys
 from pathlib import Path
 
 import pytest
-
-from validation.opensees.engine import available
+from droptrail.validation.opensees.engine import available
 
 SCRIPT = Path(__file__).parent.parent / "benchmarks" / "speed.py"
 

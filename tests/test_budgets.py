@@ -13,12 +13,11 @@ from math import cos, sin
 from pathlib import Path
 
 import pytest
-
-from converters.analysis import analyse
-from converters.inputs import read_input
-from converters.strict_toml import read_toml
-from model.errors import FrameError, InputError
-from model.mechanics.solve import solve
+from droptrail.converters.analysis import analyse
+from droptrail.converters.files.strict_toml import read_toml
+from droptrail.converters.inputs import read_input
+from droptrail.model.errors import FrameError, InputError
+from droptrail.model.mechanics.solve import solve
 
 ROOT = Path(__file__).parent.parent
 SAMPLES = ROOT / "sample_drawings"
@@ -185,7 +184,7 @@ def chain(nodes: int, every: int = 10, links: int = 0, backwards: bool = False) 
 
 
 def solved(data: dict):
-    from converters.model_file.read import read_model
+    from droptrail.converters.files.model_file.read_model import read_model
 
     start = time.monotonic()
     try:
@@ -265,7 +264,7 @@ TILES = [(-3000, k, 3000, k) for k in range(1_500)] + [(k, -3000, k, 3000) for k
 @pytest.mark.parametrize("lines", [TILES, [(0, 0, 600, 13)] * 20_000], ids=["tiles", "copies of one line"])
 def test_drawings_full_of_lines_are_refused(refused, monkeypatch, lines):
     """What filled gigabytes before the pairs of lines were counted; a tenth of it, to be quick."""
-    monkeypatch.setattr("converters.linework.pairs.MOST_PAIRS", 3_000_000)
+    monkeypatch.setattr("droptrail.converters.drawings.linework.pairs.MOST_PAIRS", 3_000_000)
     assert "lie on or across each other more than" in refused(drawn_over(lines), ".dxf")
 
 
@@ -359,7 +358,7 @@ def runs(cell: str) -> bool:
     ["export", "SHEET", "-o", "out.xlsx"],
 ])
 def test_what_is_written_holds_no_formula_of_a_stranger(tmp_path, argv):
-    from cli.main import main
+    from droptrail.cli.main import main
 
     sheet, variants, out = tmp_path / "sheet.csv", tmp_path / "variants.csv", tmp_path / argv[-1]
     evil = EVIL.replace('"', '""')
@@ -375,7 +374,7 @@ def test_what_is_written_holds_no_formula_of_a_stranger(tmp_path, argv):
 def test_a_sheet_written_again_holds_none_either(tmp_path):
     from dataclasses import replace
 
-    from converters import starter_bicycle, write_fit_sheet
+    from droptrail.converters import starter_bicycle, write_fit_sheet
 
     bicycle = replace(starter_bicycle(), name=EVIL)
     for name in ("a.csv", "a.xlsx"):

@@ -47,7 +47,7 @@ def test_bent_files_keep_the_contract(name):
 
 # --- the contract itself can be broken ------------------------------------------------------------------------------
 def broken(run, match, limited=False):
-    from model.errors import InputError
+    from droptrail.model.errors import InputError
 
     target = targets.Target(lambda data: run(InputError), lambda: iter(()), lambda data, rng, plain: data)
     with pytest.raises(targets.Broken, match=match):
@@ -55,7 +55,7 @@ def broken(run, match, limited=False):
 
 
 def test_what_breaks_the_contract_is_noticed(monkeypatch):
-    from model.errors import FrameError
+    from droptrail.model.errors import FrameError
 
     def refuse(text):
         def run(error):

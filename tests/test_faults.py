@@ -11,13 +11,12 @@ import time
 from pathlib import Path
 
 import click
+import droptrail.converters.files.writing as files
 import pytest
+from droptrail.cli.main import COMMANDS, main
+from droptrail.converters.files.choice.search_store import open_store
+from droptrail.model.errors import InputError
 from helpers_bicycle import tourer
-
-import converters.files as files
-from cli.main import COMMANDS, main
-from converters.choice.search_store import open_store
-from model.errors import InputError
 
 ROOT = Path(__file__).parent.parent
 SHEET = str(ROOT / "sample_drawings" / "tourer_700c.csv")
@@ -72,7 +71,7 @@ def test_every_command_with_an_output_is_tested_here():
     for name in COMMANDS:
         from importlib import import_module
 
-        command = import_module(COMMANDS[name]).command
+        command = import_module(COMMANDS[name], "droptrail.cli").command
         options = {parameter.name for parameter in command.get_params(context)}
         if options & {"output", "outputs", "force"}:
             assert name in known
@@ -110,7 +109,7 @@ def test_mitre_checks_all_its_files_before_it_writes_the_first(tmp_path, capsys)
 def test_work_does_not_begin_when_its_output_cannot_be_written(tmp_path, monkeypatch):
     """An hour of search must not end in `exists already`."""
     (tmp_path / "old.csv").write_bytes(OLD)
-    monkeypatch.setattr("cli.search.read", lambda *_, **__: pytest.fail("it began to work"))
+    monkeypatch.setattr("droptrail.cli.search.read", lambda *_, **__: pytest.fail("it began to work"))
     assert run(WRITES["search.csv"], tmp_path / "old.csv") == 3
     with pytest.raises(pytest.fail.Exception):  # the check above can fail
         run(WRITES["search.csv"], tmp_path / "new.csv")
@@ -169,7 +168,7 @@ def test_a_disk_that_is_really_full(tmp_path, name):
     """The system itself refuses to write on: the largest file of the process is 300 bytes."""
     out = tmp_path / name
     out.write_bytes(OLD)
-    limited = ("import resource, sys; from cli.main import main; "
+    limited = ("import resource, sys; from droptrail.cli.main import main; "
                "resource.setrlimit(resource.RLIMIT_FSIZE, (300, 300)); sys.exit(main())")
     argv = [str(out) if word == "OUT" else word for word in WRITES[name]]
     done = subprocess.run([sys.executable, "-c", limited, *argv, "--force"], cwd=ROOT, capture_output=True, text=True,
@@ -184,14 +183,14 @@ def test_a_disk_that_is_really_full(tmp_path, name):
 @pytest.mark.parametrize("argv", [["--version"], ["geometry", SHEET], ["solve", SHEET, "--json"]])
 def test_output_to_a_full_disk_says_so(argv):
     with open("/dev/full", "w", encoding="utf-8") as full:
-        done = subprocess.run([sys.executable, "-m", "cli.main", *argv], cwd=ROOT, stdout=full, stderr=subprocess.PIPE,
+        done = subprocess.run([sys.executable, "-m", "droptrail.cli.main", *argv], cwd=ROOT, stdout=full, stderr=subprocess.PIPE,
                               text=True, check=False)
     assert done.returncode == 3
     assert done.stderr == "droptrail: output: No space left on device\n"
 
 
 def test_a_reader_that_goes_away_gets_no_complaint():
-    with subprocess.Popen([sys.executable, "-m", "cli.main", "solve", SHEET, "--json"], cwd=ROOT,
+    with subprocess.Popen([sys.executable, "-m", "droptrail.cli.main", "solve", SHEET, "--json"], cwd=ROOT,
                           stdout=subprocess.PIPE, stderr=subprocess.PIPE) as child:
         assert child.stdout.read(10)
         child.stdout.close()
@@ -303,7 +302,7 @@ def test_a_search_that_is_there_is_not_begun_anew(tmp_path, capsys):
 # --- the same bytes -----------------------------------------------------------------------------------------------
 RUNNER = """
 import json, sys
-from cli.main import main
+from droptrail.cli.main import main
 for argv in json.loads(sys.argv[1]):
     main(argv)
 """
@@ -333,12 +332,12 @@ def test_the_same_command_gives_the_same_bytes(tmp_path):
 
 
 def test_the_bytes_hold_no_time(tmp_path):
-    from converters.fitsheet.write import write_fit_sheet
+    from droptrail.converters.files.fitsheet.write_sheet import write_fit_sheet
 
     write_fit_sheet(tourer(), tmp_path / "a.xlsx")
     data = (tmp_path / "a.xlsx").read_bytes()
     assert time.strftime("%Y-%m").encode() not in data
-    from converters.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
+    from droptrail.converters.files.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
 
     assert bicycle_from_sheet(read_fit_sheet(tmp_path / "a.xlsx")).bicycle.tubes.keys() == tourer().tubes.keys()
 
@@ -346,7 +345,7 @@ def test_the_bytes_hold_no_time(tmp_path):
 @pytest.mark.skipif(os.name != "posix", reason="pipes of a Unix system")
 def test_a_reader_that_goes_away_is_no_finding():
     """`droptrail geometry ... | head -1` is not a check out of tolerance."""
-    command = [sys.executable, "-m", "cli.main", "geometry", str(ROOT / "sample_drawings" / "tourer_700c.csv")]
+    command = [sys.executable, "-m", "droptrail.cli.main", "geometry", str(ROOT / "sample_drawings" / "tourer_700c.csv")]
     with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
         process.stdout.close()
         errors = process.stderr.read()

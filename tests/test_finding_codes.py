@@ -12,8 +12,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-
-from model.geometry.statements import PREFERENCE
+from droptrail.model.geometry.statements import PREFERENCE
 
 ROOT = Path(__file__).parent.parent
 PAGE = ROOT / "converters" / "FINDINGS.md"
@@ -21,9 +20,9 @@ LAYERS = ("model", "converters", "validation", "cli")
 SEVERITIES = {"info", "warning", "error"}
 ANY = "<item>"  # stands for the changing part of a family such as closure-<item>
 # Module -> table of code -> anything, where a code comes out of a table.
-TABLES = {"converters/dxf/place.py": "LOST", "converters/dxf/curves.py": "LEFT_OUT"}
+TABLES = {"converters/drawings/dxf/place.py": "LOST", "converters/drawings/dxf/curves.py": "LEFT_OUT"}
 WRAPPERS = {"find": "side-"}  # function -> what it puts before its code
-WRAPPED_IN = "converters/sideview/say.py"  # the wrapper itself
+WRAPPED_IN = "converters/drawings/sideview/say.py"  # the wrapper itself
 COPIED_IN = "model/choice/workshop_rules.py"  # a finding passed on under its own code
 
 
@@ -53,7 +52,7 @@ def raised(source: str, name: str) -> Iterator[tuple[str, str | None]]:
                 continue
             if code is None:
                 assert name in TABLES, f"{name}:{node.lineno}: where does this code come from? Name its table in TABLES"
-                module = importlib.import_module(name.removesuffix(".py").replace("/", "."))
+                module = importlib.import_module("droptrail." + name.removesuffix(".py").replace("/", "."))
                 yield from ((key, severity) for key in getattr(module, TABLES[name]))
             else:
                 yield code, severity

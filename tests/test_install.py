@@ -64,20 +64,21 @@ def test_the_wheel_takes_every_data_file():
     """Packages and patterns of pyproject.toml against the files there are."""
     tool = PROJECT["tool"]["setuptools"]
     packages = {path.parent.relative_to(ROOT) for path in sources()}
-    include = tool["packages"]["find"]["include"]
-    assert [p for p in packages if not any(fnmatch(".".join(p.parts), pattern) for pattern in include)] == []
     assert [p for p in packages if not (ROOT / p / "__init__.py").exists()] == []
+    assert tool["package-dir"] == {"droptrail": "."}
+    assert sorted(tool["packages"]) == sorted(["droptrail", *(".".join(("droptrail", *p.parts)) for p in packages)])
     patterns = tool["package-data"]["*"]
-    files = [path.relative_to(ROOT / layer) for layer in LAYERS for path in (ROOT / layer).rglob("*")
+    files = [path.relative_to(ROOT) for layer in LAYERS for path in (ROOT / layer).rglob("*")
              if path.is_file() and path.suffix not in (".py", ".pyc", ".md")]
     assert len(files) > 6
-    assert [str(path) for path in files if not any(fnmatch(path.as_posix(), p) for p in patterns)] == []
-    assert all(len(path.parts) <= 2 for path in files)  # `data/*` does not reach deeper
+    for path in files:  # a pattern is told from the package that holds the file, or the folder `data` in it
+        package = path.parent.parent if path.parent.name == "data" else path.parent
+        assert any(fnmatch(path.relative_to(package).as_posix(), p) for p in patterns), path
 
 
 def without(library: str, *argv: str) -> subprocess.CompletedProcess[str]:
     """A command where a library is not installed; None in sys.modules is Python's own way to say so."""
-    code = f"import sys; sys.modules[{library!r}] = None; from cli.main import main; sys.exit(main())"
+    code = f"import sys; sys.modules[{library!r}] = None; from droptrail.cli.main import main; sys.exit(main())"
     return subprocess.run([sys.executable, "-c", code, *argv], cwd=ROOT, capture_output=True, text=True,
                           encoding="utf-8", check=False)
 
@@ -91,7 +92,7 @@ def test_without_openseespy_everything_but_the_cross_check_works():
     assert len(told) == 1
     assert "pip install openseespy" in told[0]
     assert said["stiffness"]["side_push"]["head_sideways"]["value"] > 10
-    with_it = subprocess.run([sys.executable, "-m", "cli.main", "check", DRAWING, "--sheet", SHEET, "--json"], cwd=ROOT,
+    with_it = subprocess.run([sys.executable, "-m", "droptrail.cli.main", "check", DRAWING, "--sheet", SHEET, "--json"], cwd=ROOT,
                              capture_output=True, text=True, encoding="utf-8", check=False)
     crossed = json.loads(with_it.stdout)
     assert crossed["stiffness"] == said["stiffness"]

@@ -5,9 +5,8 @@ import re
 from pathlib import Path
 
 import pytest
-
-from model.cases.iso import PEAK_LOADS
-from model.cases.library import CASES
+from droptrail.model.cases.iso import PEAK_LOADS
+from droptrail.model.cases.library import CASES
 
 ROOT = Path(__file__).parent.parent
 PAGE = (ROOT / "model" / "METHODS.md").read_text(encoding="utf-8")
@@ -42,7 +41,7 @@ def test_a_module_or_case_left_out_is_noticed():
 
 @pytest.mark.parametrize(("module", "name", "value"), CONSTANTS, ids=[f"{m}.{n}" for m, n, _ in CONSTANTS])
 def test_constants_are_the_codes_own(module, name, value):
-    assert getattr(importlib.import_module(f"model.{module}"), name) == float(value)
+    assert getattr(importlib.import_module(f"droptrail.model.{module}"), name) == float(value)
 
 
 def test_the_constants_are_there():

@@ -9,26 +9,30 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from droptrail.cli.main import main
+from droptrail.converters.drawings.sideview.recognise import read_side_view
+from droptrail.converters.files.model_file.write_model import save_model
+from droptrail.converters.inputs import read_input
+from droptrail.converters.showing.report.drawing import _turn, side_view_figure
+from droptrail.converters.showing.report.page import (
+    PageBlock,
+    render_block,
+    render_report,
+    script_json,
+)
+from droptrail.converters.showing.report.scene import CORNER, case_json, mode_json, scene_json
+from droptrail.converters.showing.report.stills import SIDE, still
+from droptrail.converters.showing.words import number
+from droptrail.model.findings import Finding
+from droptrail.model.mechanics.energy import energy_shares
+from droptrail.model.mechanics.frame_model import FrameModel
+from droptrail.model.postprocess.sensitivity import ranking, sensitivities
+from droptrail.validation.check import check
+from droptrail.validation.report.audit import audit_blocks
+from droptrail.validation.report.beside import compared, vibrating
+from droptrail.validation.report.facts import Beside, report_facts
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-from cli.main import main
-from converters.inputs import read_input
-from converters.model_file.write import save_model
-from converters.report.drawing import _turn, side_view_figure
-from converters.report.page import Block, render_block, render_report, script_json
-from converters.report.scene import CORNER, case_json, mode_json, scene_json
-from converters.report.stills import SIDE, still
-from converters.sideview.read import read_side_view
-from converters.words import number
-from model.findings import Finding
-from model.mechanics.energy import energy_shares
-from model.mechanics.frame_model import FrameModel
-from model.postprocess.sensitivity import ranking, sensitivities
-from validation.check import check
-from validation.report.audit import audit_blocks
-from validation.report.beside import compared, vibrating
-from validation.report.facts import Beside, report_facts
 
 ROOT = Path(__file__).parent.parent
 SAMPLES = ROOT / "sample_drawings"
@@ -98,7 +102,7 @@ def test_no_text_can_leave_its_script_element(text):
 @given(st.text(), st.text())
 @settings(deadline=None, max_examples=50)
 def test_no_cell_becomes_mark_up(first, second):
-    html = render_block(Block("t", ("a", "b"), [(first + "<i>", second + "\"'<b")]))
+    html = render_block(PageBlock("t", ("a", "b"), [(first + "<i>", second + "\"'<b")]))
     assert "<i>" not in html
     assert "<b" not in html.replace("<body", "")
 

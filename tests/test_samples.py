@@ -8,14 +8,13 @@ from pathlib import Path
 
 import ezdxf
 import pytest
-
-from converters.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
-from converters.sideview.read import read_side_view
-from model.frame.frame_mitres import frame_mitres, mitre_findings
-from model.frame.layout import lay_out
-from model.geometry.dimensions import FrameDimensions
-from model.geometry.statements import ANGLES, quantities
-from validation.drawing_check import compare_dimensions
+from droptrail.converters.drawings.sideview.recognise import read_side_view
+from droptrail.converters.files.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
+from droptrail.model.frame.frame_mitres import frame_mitres, mitre_findings
+from droptrail.model.frame.layout import lay_out
+from droptrail.model.geometry.dimensions import FrameDimensions
+from droptrail.model.geometry.statements import ANGLES, quantities
+from droptrail.validation.drawing_check import compare_dimensions
 
 FOLDER = Path(__file__).parent.parent / "sample_drawings"
 README = (FOLDER / "README.md").read_text(encoding="utf-8")

@@ -5,12 +5,11 @@ from math import pi
 
 import numpy as np
 
-from model.arrays import Array
-from model.mechanics.buckling import buckling_factors
-from model.mechanics.solve import nodal_forces, solve
-from model.vibration.harmonic import direct_response, modal_response
-from model.vibration.modes import Dynamics, Modes
-
+from ..model.arrays import Array
+from ..model.mechanics.buckling import buckling_factors
+from ..model.mechanics.solve import nodal_forces, solve
+from ..model.vibration.harmonic import direct_response, modal_response
+from ..model.vibration.modes import Dynamics, Modes
 from .opensees import modes_opensees, solve_opensees_cases
 from .reference_cases import Answers, CaseModel, Reference
 

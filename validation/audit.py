@@ -12,20 +12,19 @@ from math import log2, nan, sqrt
 
 import numpy as np
 
-from model.cases.view import all_idle_supports
-from model.errors import ModelError
-from model.findings import Finding
-from model.frame.bicycle import Bicycle
-from model.frame.layout import lay_out
-from model.frame.mesh import MeshOptions, mesh
-from model.geometry.dimensions import FrameDimensions
-from model.mechanics.assembly import stiffness_matrix
-from model.mechanics.beam import Beams
-from model.mechanics.frame_model import FrameModel, LoadCase
-from model.mechanics.result import Result
-from model.mechanics.solve import Restrained, solve
-from model.reanalysis.fast_options import CaseMaker
-
+from ..model.cases.view import all_idle_supports
+from ..model.errors import ModelError
+from ..model.findings import Finding
+from ..model.frame.bicycle import Bicycle
+from ..model.frame.layout import lay_out
+from ..model.frame.mesh import MeshOptions, mesh
+from ..model.geometry.dimensions import FrameDimensions
+from ..model.mechanics.assembly import stiffness_matrix
+from ..model.mechanics.beam import Beams
+from ..model.mechanics.frame_model import FrameModel, LoadCase
+from ..model.mechanics.result import Result
+from ..model.mechanics.solve import Restrained, solve
+from ..model.reanalysis.fast_options import CaseMaker
 from .ladder import Rung, ladder
 from .opensees import TOLERANCE, CrossCheck, available, cross_check
 

@@ -2,13 +2,12 @@
 
 from dataclasses import dataclass, replace
 
-from converters.analysis import Analysis, analyse
-from converters.inputs import Reading
-from model.choice.workshop_rules import Rules, frame_faults
-from model.findings import Finding
-from model.frame.clearance import Clearance, clearances
-from model.geometry.closure import ClosureRow
-
+from ..converters.analysis import Analysis, analyse
+from ..converters.inputs import Reading
+from ..model.choice.workshop_rules import Rules, frame_faults
+from ..model.findings import Finding
+from ..model.frame.clearance import Clearance, clearances
+from ..model.geometry.closure import ClosureRow
 from .drawing_check import DimensionRow, against_sheet
 from .opensees import CrossCheck, available, cross_check
 

@@ -3,9 +3,9 @@
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
-from converters.inputs import Reading
-from model.geometry.dimensions import FrameDimensions
-from model.tubes.tube import Tube
+from ..converters.inputs import Reading
+from ..model.geometry.dimensions import FrameDimensions
+from ..model.tubes.tube import Tube
 
 # Item -> whether it is an angle. The order is the builder's: the two numbers that decide, then the rest.
 _ITEMS = {

@@ -9,13 +9,13 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from math import cos, pi, radians, sin
 
-from model.arrays import Xyz
-from model.cases.tools import CLAMPED
-from model.mechanics.frame_model import Element, FrameModel, LoadCase
-from model.mechanics.result import Result
-from model.mechanics.solve import solve
-from model.tubes.materials import Material
-from model.tubes.sections import Section, round_tube
+from ..model.arrays import Xyz
+from ..model.cases.tools import CLAMPED
+from ..model.mechanics.frame_model import Element, FrameModel, LoadCase
+from ..model.mechanics.result import Result
+from ..model.mechanics.solve import solve
+from ..model.tubes.materials import Material
+from ..model.tubes.sections import Section, round_tube
 
 STEEL = Material("steel", 205e3, 80e3, 7.85e-9)
 TUBE = round_tube(28.6, 0.9, 0.28)

@@ -12,11 +12,10 @@ from math import isnan
 from pathlib import Path
 from typing import Any
 
-from converters.analysis import analyse
-from converters.inputs import read_input
-from model.cases.library import CASES
-from model.vibration.setup import SUPPORTS
-
+from ..converters.analysis import analyse
+from ..converters.inputs import read_input
+from ..model.cases.library import CASES
+from ..model.vibration.setup import SUPPORTS
 from .answers import opensees_answers, our_answers
 from .ladder import ladder
 from .opensees import TOLERANCE, available, cross_check

@@ -12,12 +12,12 @@ from pathlib import Path
 
 import numpy as np
 
-from converters.sideview.read import read_side_view
-from model.arrays import Array
-from model.frame.mitre import mitre_line
-from model.geometry.dimensions import FrameDimensions
-from model.stability.whipple import BENCHMARK
-from model.tubes.sections import cowper_round, round_tube
+from ..converters.drawings.sideview.recognise import read_side_view
+from ..model.arrays import Array
+from ..model.frame.mitre import mitre_line
+from ..model.geometry.dimensions import FrameDimensions
+from ..model.stability.whipple import BENCHMARK
+from ..model.tubes.sections import cowper_round, round_tube
 
 INCH = 25.4
 

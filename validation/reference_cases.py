@@ -1,8 +1,8 @@
 """Published and closed-form frame results, and how far a solver's answer is from them.
 
 A reference file is a list of cases, each with one or more models in the analysis-model format
-(`converters.model_file.read`), its source, and references: a quantity of a model, its value and its tolerance. Any
-solver whose answer has `u`, `reactions` and `end_forces` (see `Result`) can be held against it, and
+(`converters.files.model_file.read_model`), its source, and references: a quantity of a model, its
+value and its tolerance. Any solver whose answer has `u`, `reactions` and `end_forces` (see `Result`) can be held against it, and
 any list of natural frequencies, buckling factors or harmonic amplitudes.
 """
 
@@ -14,11 +14,11 @@ from typing import Any, Protocol
 
 import numpy as np
 
-from converters.model_file.read import ModelFile, read_model_file
-from converters.strict_json import parse_object, read_text
-from model.arrays import Array
-from model.errors import InputError
-from model.mechanics.frame_model import DOFS, FrameModel
+from ..converters.files.model_file.read_model import ModelFile, read_model_file
+from ..converters.files.strict_json import parse_object, read_text
+from ..model.arrays import Array
+from ..model.errors import InputError
+from ..model.mechanics.frame_model import DOFS, FrameModel
 
 _COMPONENTS = ("N", "Vy", "Vz", "T", "My", "Mz")
 

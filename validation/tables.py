@@ -4,11 +4,10 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from math import isfinite
 from typing import Any
 
-from converters.tables import Cell, Table
-from converters.words import DASH, signed
-from model.geometry.statements import label
-from model.vibration.cadence import Gap, Pedalled
-
+from ..converters.showing.tables import Cell, Table
+from ..converters.showing.words import DASH, signed
+from ..model.geometry.statements import label
+from ..model.vibration.cadence import FrequencyGap, Pedalled
 from .audit import FigureAudit
 from .drawing_check import DimensionRow
 from .opensees.agreement import CrossCheck
@@ -63,12 +62,12 @@ def order_words(row: FigureAudit) -> str:
 
 
 # --- vibration ----------------------------------------------------------------------------------------------------
-def nearest_pushes(gaps: Iterable[Gap]) -> dict[int, Gap]:
+def nearest_pushes(gaps: Iterable[FrequencyGap]) -> dict[int, FrequencyGap]:
     """Mode number -> the gap to the push of pedalling it is nearest to."""
     return {gap.mode: gap for gap in sorted(gaps, key=lambda gap: -abs(gap.percent))}
 
 
-def gap_words(gap: Gap | None) -> tuple[str, str]:
+def gap_words(gap: FrequencyGap | None) -> tuple[str, str]:
     """Which push, and how far from it."""
     if gap is None:
         return DASH, DASH

@@ -4,17 +4,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from converters.analysis import vibrating
-from converters.inputs import Reading
-from model.errors import InputError
-from model.findings import Finding
-from model.frame.layout import lay_out
-from model.mechanics.frame_model import FrameModel, LoadCase
-from model.vibration.cadence import Gap, Pedalled, gaps, pedalled
-from model.vibration.mode_words import ModeWords, describe
-from model.vibration.modes import Dynamics, Modes
-from model.vibration.setup import Supports
-
+from ..converters.analysis import vibrating
+from ..converters.inputs import Reading
+from ..model.errors import InputError
+from ..model.findings import Finding
+from ..model.frame.layout import lay_out
+from ..model.mechanics.frame_model import FrameModel, LoadCase
+from ..model.vibration.cadence import FrequencyGap, Pedalled, gaps, pedalled
+from ..model.vibration.mode_words import ModeWords, describe
+from ..model.vibration.modes import Dynamics, Modes
+from ..model.vibration.setup import Supports
 from .opensees import OpenSeesError, available, modes_opensees
 
 MODE_TOLERANCE = 1e-6
@@ -32,7 +31,7 @@ class Vibration:
     case: LoadCase
     modes: Modes
     words: tuple[ModeWords, ...]
-    gaps: tuple[Gap, ...]
+    gaps: tuple[FrequencyGap, ...]
     response: Pedalled | None
     difference: float | None
     not_crossed: str | None
@@ -77,7 +76,7 @@ def _second_opinion(model: FrameModel, held: LoadCase, modes: Modes) -> tuple[fl
     return float(np.max(np.abs(theirs[elastic] / ours - 1))), None
 
 
-def _findings(close: tuple[Gap, ...], difference: float | None) -> tuple[Finding, ...]:
+def _findings(close: tuple[FrequencyGap, ...], difference: float | None) -> tuple[Finding, ...]:
     found = [Finding("mode-in-cadence", "info", f"mode {gap.mode} ({gap.hz:.1f} Hz) meets the {gap.push} push of "
                                                 f"pedalling at {gap.meets_rpm:.0f} rpm")
              for gap in close if gap.percent == 0]

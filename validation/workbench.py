@@ -13,20 +13,19 @@ from tempfile import TemporaryDirectory
 from threading import Lock
 from typing import Any
 
-from converters.analysis import analyse
-from converters.fitsheet.bicycle import bicycle_from_sheet
-from converters.fitsheet.read import FitSheet
-from converters.fitsheet.table import Row, bare, clean
-from converters.fitsheet.tubes import read_tubes
-from converters.fitsheet.write import sheet_rows, write_fit_sheet
-from converters.inputs import Reading, ReadOptions, read_input
-from model.choice.workshop_rules import Rules, new_faults
-from model.errors import FrameError, InputError
-from model.frame.bicycle import Bicycle
-from model.tubes.materials import MATERIALS
-from model.tubes.tube import Tube
-from model.words import spoken
-
+from ..converters.analysis import analyse
+from ..converters.files.fitsheet.bicycle import bicycle_from_sheet
+from ..converters.files.fitsheet.statements import FitSheet
+from ..converters.files.fitsheet.table import SheetRow, bare, clean
+from ..converters.files.fitsheet.tubes import read_tubes
+from ..converters.files.fitsheet.write_sheet import sheet_rows, write_fit_sheet
+from ..converters.inputs import Reading, ReadOptions, read_input
+from ..model.choice.workshop_rules import Rules, new_faults
+from ..model.errors import FrameError, InputError
+from ..model.frame.bicycle import Bicycle
+from ..model.tubes.materials import MATERIALS
+from ..model.tubes.tube import Tube
+from ..model.words import spoken
 from .check import Check, check
 
 MAX_DRAWING, MAX_SHEET = 24_000_000, 4_000_000  # bytes
@@ -178,7 +177,7 @@ def with_tubes(bench: Bench, texts: Mapping[str, Mapping[str, str]], quick: bool
 
 
 def _tube(number: int, member: str, cells: Mapping[str, str], bicycle: Bicycle) -> Tube:
-    row = Row("tubes", number, {"tube": member, **{k: clean(v)[:200] for k, v in cells.items()}},
+    row = SheetRow("tubes", number, {"tube": member, **{k: clean(v)[:200] for k, v in cells.items()}},
               dict.fromkeys(FIELDS, ""))
     own = {bare(tube.material.name): tube.material for tube in bicycle.tubes.values()}
     try:

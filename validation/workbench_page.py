@@ -3,13 +3,19 @@
 from collections.abc import Sequence
 from typing import Any
 
-from converters.report.page import Block, ReportFacts, render_block, render_part, render_report, render_results
-from converters.words import number, signed
-from model.frame.layout import lay_out
-from model.frame.tube_mass import mass_table
-from model.mechanics.result import Result
-from model.words import spoken
-
+from ..converters.showing.report.page import (
+    PageBlock,
+    ReportFacts,
+    render_block,
+    render_part,
+    render_report,
+    render_results,
+)
+from ..converters.showing.words import number, signed
+from ..model.frame.layout import lay_out
+from ..model.frame.tube_mass import mass_table
+from ..model.mechanics.result import Result
+from ..model.words import spoken
 from .check import Check
 from .report.audit import audit_blocks
 from .report.beside import vibrating
@@ -38,7 +44,7 @@ def page(bench: Bench, original: Bench, full: bool) -> dict[str, Any]:
     }
 
 
-def facts_of(bench: Bench, full: bool, audit: tuple[Block, ...] = ()) -> ReportFacts:
+def facts_of(bench: Bench, full: bool, audit: tuple[PageBlock, ...] = ()) -> ReportFacts:
     """The facts of a checked bench."""
     assert bench.check is not None
     vibration, plot = vibrating(bench.check, MODES if full else 0)
@@ -58,7 +64,7 @@ def _drawing_alone(bench: Bench) -> dict[str, str]:
     return {"verdict": render_part("findings", found), "drawing": render_part("drawn", drawing_part(reading))}
 
 
-def change_blocks(now: Check, before: Check) -> list[Block]:
+def change_blocks(now: Check, before: Check) -> list[PageBlock]:
     """Masses and every stiffness as read and now, with the change in percent; a table for each load case."""
     blocks = [_changes("Mass", _masses(now), _masses(before))]
     for name, result in now.analysis.results.items():
@@ -68,12 +74,12 @@ def change_blocks(now: Check, before: Check) -> list[Block]:
     return blocks
 
 
-def _changes(title: str, now: Sequence[_Figure], before: Sequence[_Figure]) -> Block:
+def _changes(title: str, now: Sequence[_Figure], before: Sequence[_Figure]) -> PageBlock:
     rows = []
     for (what, unit, value), (_, _, was) in zip(now, before, strict=True):
         change = f"{signed(100 * (value / was - 1), 1)} %" if was else "–"
         rows.append((what, f"{number(was)} {unit}", f"{number(value)} {unit}", change))
-    return Block(title, (title, "as read", "now", "change"), rows, (title,))
+    return PageBlock(title, (title, "as read", "now", "change"), rows, (title,))
 
 
 def _masses(done: Check) -> list[_Figure]:

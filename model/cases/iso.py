@@ -12,11 +12,10 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from model.arrays import Array
-from model.frame.bicycle import Bicycle
-from model.frame.layout import FrameLayout
-from model.mechanics.frame_model import LoadCase, Measure
-
+from ..arrays import Array
+from ..frame.bicycle import Bicycle
+from ..frame.layout import FrameLayout
+from ..mechanics.frame_model import LoadCase, Measure
 from .tools import REAR_HELD, added, along, at_the_load, driven, force, moved, steering_lock
 
 # Type of bicycle -> pedalling force F1, forward F2, rearward F3, vertical force, N.

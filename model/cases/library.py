@@ -2,11 +2,10 @@
 
 from collections.abc import Callable, Mapping
 
-from model.errors import ModelError
-from model.frame.bicycle import Bicycle
-from model.frame.layout import FrameLayout
-from model.mechanics.frame_model import LoadCase
-
+from ..errors import ModelError
+from ..frame.bicycle import Bicycle
+from ..frame.layout import FrameLayout
+from ..mechanics.frame_model import LoadCase
 from . import iso, ride
 from .tools import FRONT_ROLLS, REAR_HELD, pedal_stroke, steering_lock
 

@@ -5,11 +5,10 @@ from math import cos, radians
 
 import numpy as np
 
-from model.errors import ModelError
-from model.frame.bicycle import G_ACCEL, LUGGAGE_WORDS, Bicycle, luggage_lumps
-from model.frame.layout import SIDES, FrameLayout
-from model.mechanics.frame_model import LoadCase, Measure
-
+from ..errors import ModelError
+from ..frame.bicycle import G_ACCEL, LUGGAGE_WORDS, Bicycle, luggage_lumps
+from ..frame.layout import SIDES, FrameLayout
+from ..mechanics.frame_model import LoadCase, Measure
 from .tools import (
     CLAMPED,
     FRONT_ROLLS,

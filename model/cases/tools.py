@@ -9,10 +9,10 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from model.arrays import Array
-from model.frame.bicycle import Bicycle
-from model.frame.layout import FrameLayout
-from model.mechanics.frame_model import Measure, Spring
+from ..arrays import Array
+from ..frame.bicycle import Bicycle
+from ..frame.layout import FrameLayout
+from ..mechanics.frame_model import Measure, Spring
 
 STEERING_LOCK = 1e9  # N*mm/rad: firm hands; stiff against any frame, soft enough not to spoil the numbers
 REAR_HELD = (1, 1, 1, 1, 1, 0)  # the rear wheel stands upright and rolls on: only turning about its axle is free

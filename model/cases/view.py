@@ -9,13 +9,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from model.arrays import Array, Xyz
-from model.findings import Finding
-from model.mechanics.beam import Beams
-from model.mechanics.frame_model import DOFS, FrameModel, LoadCase
-from model.mechanics.result import Result
-from model.words import DOF_WORDS, load_words, spoken
-
+from ..arrays import Array, Xyz
+from ..findings import Finding
+from ..mechanics.beam import Beams
+from ..mechanics.frame_model import DOFS, FrameModel, LoadCase
+from ..mechanics.result import Result
+from ..words import DOF_WORDS, load_words, spoken
 from .tools import ON_GROUND
 
 IDLE = 1e-6  # share of the largest load below which a support counts as idle

@@ -3,16 +3,15 @@
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
-from model.cases.view import all_idle_supports
-from model.errors import FrameError, ModelError
-from model.findings import Finding
-from model.frame.bicycle import Bicycle
-from model.frame.layout import lay_out
-from model.frame.mesh import MeshOptions, mesh
-from model.mechanics.result import Result
-from model.mechanics.solve import solve
-from model.reanalysis.fast_options import CaseMaker
-
+from ..cases.view import all_idle_supports
+from ..errors import FrameError, ModelError
+from ..findings import Finding
+from ..frame.bicycle import Bicycle
+from ..frame.layout import lay_out
+from ..frame.mesh import MeshOptions, mesh
+from ..mechanics.result import Result
+from ..mechanics.solve import solve
+from ..reanalysis.fast_options import CaseMaker
 from .figures import MASSES, Figure, figures, tube_masses
 from .figures import values as measured_values
 from .variants import Variant
@@ -29,7 +28,7 @@ class Extra:
 
 
 @dataclass(frozen=True)
-class Row:
+class ComparedRow:
     """One variant with its figures; `changes` in words, empty for the reference."""
 
     name: str
@@ -43,18 +42,18 @@ class Comparison:
     """All variants over the same figures. `rows[0]` is the reference, `findings` tell how its load cases hold it."""
 
     figures: tuple[Figure, ...]
-    rows: tuple[Row, ...]
+    rows: tuple[ComparedRow, ...]
     findings: tuple[Finding, ...] = ()
 
     @property
-    def reference(self) -> Row:
+    def reference(self) -> ComparedRow:
         return self.rows[0]
 
-    def change(self, row: Row, number: int) -> float:
+    def change(self, row: ComparedRow, number: int) -> float:
         """Change of a figure against the reference, percent."""
         return 100.0 * (row.values[number] / self.reference.values[number] - 1.0)
 
-    def per_10_g(self, row: Row, number: int) -> float | None:
+    def per_10_g(self, row: ComparedRow, number: int) -> float | None:
         """Percent change per 10 g added; None where the mass stays the same."""
         grams = row.values[0] - self.reference.values[0]
         return None if abs(grams) < SAME_MASS else 10.0 * self.change(row, number) / grams
@@ -75,17 +74,17 @@ def compare(bicycle: Bicycle, variants: Sequence[Variant], cases_of: CaseMaker, 
             raise ModelError(f"two variants are called '{name}'; give each its own name")
     masses, results = solved(bicycle, cases_of, options)
     known = (*MASSES, *figures([result.case for result in results.values()]), *(extra.figures if extra else ()))
-    reference = Row("reference", "", _values(masses, results, bicycle, extra), bicycle)
+    reference = ComparedRow("reference", "", _values(masses, results, bicycle, extra), bicycle)
     rows = (reference, *(_row(bicycle, v, cases_of, options, extra) for v in variants))
     return Comparison(known, rows, all_idle_supports(results))
 
 
 def _row(bicycle: Bicycle, variant: Variant, cases_of: CaseMaker, options: MeshOptions | None,
-         extra: Extra | None) -> Row:
+         extra: Extra | None) -> ComparedRow:
     changed = variant.of(bicycle)
     try:
         values = _values(*solved(changed, cases_of, options), changed, extra)
-        return Row(variant.name, variant.changes, values, changed)
+        return ComparedRow(variant.name, variant.changes, values, changed)
     except FrameError as error:
         raise ModelError(f"variant {variant.name}: {error}") from error
 

@@ -10,13 +10,13 @@ from math import pi
 
 import numpy as np
 
-from model.arrays import Array
-from model.errors import ModelError
-from model.frame.bicycle import FORK_TUBES
-from model.frame.layout import FrameLayout
-from model.frame.tube_mass import mass_table
-from model.mechanics.frame_model import FrameModel, LoadCase, Measure
-from model.mechanics.result import Result
+from ..arrays import Array
+from ..errors import ModelError
+from ..frame.bicycle import FORK_TUBES
+from ..frame.layout import FrameLayout
+from ..frame.tube_mass import mass_table
+from ..mechanics.frame_model import FrameModel, LoadCase, Measure
+from ..mechanics.result import Result
 
 MASS_NOTE = "tubes of the table only, centre to centre as meshed: no lugs, dropouts, shell or other parts"
 

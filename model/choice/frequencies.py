@@ -6,12 +6,11 @@ that two modes that change places are not compared with one another.
 
 import numpy as np
 
-from model.frame.bicycle import Bicycle
-from model.frame.mesh import MeshOptions
-from model.vibration.mode_words import describe
-from model.vibration.modes import Modes, follow, modes
-from model.vibration.setup import Supports, vibration_model
-
+from ..frame.bicycle import Bicycle
+from ..frame.mesh import MeshOptions
+from ..vibration.mode_words import describe
+from ..vibration.modes import Modes, follow, modes
+from ..vibration.setup import Supports, vibration_model
 from .compare import Extra
 from .figures import Figure
 

@@ -9,16 +9,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from model.arrays import Array
-from model.errors import ModelError
-from model.frame.bicycle import FORK_TUBES, Bicycle
-from model.frame.layout import lay_out
-from model.frame.mesh import MeshOptions
-from model.postprocess.sensitivity import Gradients, Sensitivity, gradients
-from model.reanalysis.fast_options import CaseMaker
-from model.tubes.tube import Tube
-from model.words import spoken
-
+from ..arrays import Array
+from ..errors import ModelError
+from ..frame.bicycle import FORK_TUBES, Bicycle
+from ..frame.layout import lay_out
+from ..frame.mesh import MeshOptions
+from ..postprocess.sensitivity import Gradients, Sensitivity, gradients
+from ..reanalysis.fast_options import CaseMaker
+from ..tubes.tube import Tube
+from ..words import spoken
 from .compare import solved
 from .figures import MASSES, Figure, figures, find_figure, tube_masses, values
 from .search import Bound, Objective

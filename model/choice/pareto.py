@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from model.arrays import Array
+from ..arrays import Array
 
 
 def front(costs: Array) -> np.ndarray:

@@ -11,20 +11,19 @@ from hashlib import sha256
 
 import numpy as np
 
-from model.arrays import Array
-from model.cases.view import all_idle_supports
-from model.errors import ModelError
-from model.findings import Finding
-from model.frame.bicycle import FORK_TUBES, Bicycle
-from model.frame.layout import lay_out
-from model.frame.mesh import MeshOptions
-from model.reanalysis.fast_base import build_base
-from model.reanalysis.fast_grid import FastGrid, shares
-from model.reanalysis.fast_options import CaseMaker, condense_options
-from model.tubes.tube import Tube
-from model.version import VERSION
-from model.words import spoken
-
+from ..arrays import Array
+from ..cases.view import all_idle_supports
+from ..errors import ModelError
+from ..findings import Finding
+from ..frame.bicycle import FORK_TUBES, Bicycle
+from ..frame.layout import lay_out
+from ..frame.mesh import MeshOptions
+from ..reanalysis.fast_base import build_base
+from ..reanalysis.fast_grid import FastGrid, shares
+from ..reanalysis.fast_options import CaseMaker, condense_options
+from ..tubes.tube import Tube
+from ..version import VERSION
+from ..words import spoken
 from .compare import solved
 from .figures import MASSES, Figure, figures, find_figure, summed_masses, values
 from .search_chunk import Goal, Kernel, Limits, Summary, Variants

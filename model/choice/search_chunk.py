@@ -8,9 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from model.arrays import Array
-from model.reanalysis.fast_grid import FastGrid
-
+from ..arrays import Array
+from ..reanalysis.fast_grid import FastGrid
 from .figures import Figure
 from .pareto import front
 

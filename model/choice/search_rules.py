@@ -5,12 +5,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from model.errors import FrameError, ModelError
-from model.findings import Finding
-from model.frame.bicycle import Bicycle
-from model.frame.layout import lay_out
-from model.tubes.tube import Tube
-
+from ..errors import FrameError, ModelError
+from ..findings import Finding
+from ..frame.bicycle import Bicycle
+from ..frame.layout import lay_out
+from ..tubes.tube import Tube
 from .workshop_rules import Depths, Rules, mitre_depths, pair_faults, paired, tube_faults
 
 Choices = Mapping[str, tuple[Tube, ...]]

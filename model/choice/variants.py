@@ -5,10 +5,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
-from model.errors import ModelError
-from model.frame.bicycle import Bicycle
-from model.tubes.materials import Material
-from model.tubes.tube import MEMBERS, Tube
+from ..errors import ModelError
+from ..frame.bicycle import Bicycle
+from ..tubes.materials import Material
+from ..tubes.tube import MEMBERS, Tube
 
 GRID_LIMIT = 200  # variants a comparison solves one by one; more is a job for the search
 

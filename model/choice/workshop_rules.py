@@ -9,13 +9,13 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Literal
 
-from model.errors import ModelError
-from model.findings import Finding
-from model.frame.bicycle import Bicycle
-from model.frame.frame_mitres import ENDS, frame_mitres
-from model.tubes.materials import Material
-from model.tubes.tube import Tube
-from model.words import spoken
+from ..errors import ModelError
+from ..findings import Finding
+from ..frame.bicycle import Bicycle
+from ..frame.frame_mitres import ENDS, frame_mitres
+from ..tubes.materials import Material
+from ..tubes.tube import Tube
+from ..words import spoken
 
 Joining = Literal["brazed", "welded", "lugged"]
 Metal = Literal["steel", "titanium", "aluminium"]

@@ -9,9 +9,9 @@ from dataclasses import dataclass, field, fields
 from math import isfinite
 from types import MappingProxyType
 
-from model.errors import ModelError
-from model.geometry.dimensions import FrameDimensions
-from model.tubes.tube import Tube
+from ..errors import ModelError
+from ..geometry.dimensions import FrameDimensions
+from ..tubes.tube import Tube
 
 G_ACCEL = 9.81  # N/kg
 FORK_TUBES = ("fork_blade", "steerer")

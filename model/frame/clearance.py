@@ -12,14 +12,13 @@ from math import cos, hypot, radians, sin
 
 import numpy as np
 
-from model.arrays import Array
-from model.errors import ModelError
-from model.findings import Finding
-from model.geometry.dimensions import FrameDimensions, Point
-
+from ..arrays import Array
+from ..errors import ModelError
+from ..findings import Finding
+from ..geometry.dimensions import FrameDimensions, Point
 from .bicycle import Bicycle
 from .layout import Member, lay_out
-from .mesh import Path, size_at
+from .mesh import MemberPath, size_at
 
 TYRE_GAP = 6.0  # mm, ISO 4210-2, from memory
 TOE_GAP = 100.0  # mm, pedal axle to front tyre, ISO 4210-2, from memory; not asked where the foot is held to the pedal
@@ -101,7 +100,7 @@ def _beside_the_tyres(bicycle: Bicycle) -> Iterator[Clearance]:
 
 def _beside(bicycle: Bicycle, member: Member, axle: Point, radius: float, width: float) -> float:
     """Least distance between a tube's surface and the tyre's, mm."""
-    tube, path = bicycle.tubes[member.tube], Path.of(member)
+    tube, path = bicycle.tubes[member.tube], MemberPath.of(member)
     along = np.linspace(0.0, path.length, STEPS)
     points = np.array([path.at(s) for s in along])
     half = np.array([size_at(tube, path.length, s)[0] for s in along]) / 2

@@ -5,12 +5,11 @@ from math import acos, atan2, degrees, pi, radians, sin
 
 import numpy as np
 
-from model.arrays import Array
-from model.errors import ModelError
-from model.findings import Finding, Severity
-from model.tubes.tube import Tube
-from model.words import spoken
-
+from ..arrays import Array
+from ..errors import ModelError
+from ..findings import Finding, Severity
+from ..tubes.tube import Tube
+from ..words import spoken
 from .bicycle import Bicycle
 from .layout import FrameLayout, Member, lay_out
 from .mitre import LEAST_ANGLE, STEPS, Cut, End, Mitre

@@ -9,12 +9,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from model.arrays import Array, Xyz
-from model.errors import ModelError
-from model.geometry.dimensions import FrameDimensions, Point
-from model.geometry.joints import joints_outside
-from model.words import spoken
-
+from ..arrays import Array, Xyz
+from ..errors import ModelError
+from ..geometry.dimensions import FrameDimensions, Point
+from ..geometry.joints import joints_outside
+from ..words import spoken
 from .bicycle import Bicycle, Fittings
 
 SIDES = (("right", 1.0), ("left", -1.0))

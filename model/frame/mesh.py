@@ -10,14 +10,13 @@ from math import ceil, inf
 
 import numpy as np
 
-from model.arrays import Array, Xyz
-from model.errors import ModelError
-from model.mechanics.frame_model import Element, EqualDofs, FrameModel, RigidLink
-from model.tubes.materials import Material
-from model.tubes.sections import Section
-from model.tubes.tube import Tube
-from model.words import spoken
-
+from ..arrays import Array, Xyz
+from ..errors import ModelError
+from ..mechanics.frame_model import Element, EqualDofs, FrameModel, RigidLink
+from ..tubes.materials import Material
+from ..tubes.sections import Section
+from ..tubes.tube import Tube
+from ..words import spoken
 from .bicycle import Bicycle
 from .layout import SIDES, FrameLayout, Member, lay_out
 from .parts import BRIDGE_CLEARANCE, PARTS, Part
@@ -52,14 +51,14 @@ class MeshOptions:
 
 
 @dataclass(frozen=True)
-class Path:
+class MemberPath:
     """Arc length along a member's centre-line."""
 
     points: Array
     run: Array
 
     @classmethod
-    def of(cls, member: Member) -> "Path":
+    def of(cls, member: Member) -> "MemberPath":
         points = np.array(member.path, dtype=float)
         return cls(points, np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))]))
 
@@ -108,7 +107,7 @@ class _Mesher:
     # --- tubes --------------------------------------------------------------------------------------------
     def _tube(self, member: Member) -> None:
         tube = self._tube_of(member)
-        path = Path.of(member)
+        path = MemberPath.of(member)
         stops = self._joint_stops(member, path)
         zones = self._rigid_zones(member, path, stops)
         low, high = zones.get(f"{member.name}:start", 0.0), zones.get(f"{member.name}:end", path.length)
@@ -124,7 +123,7 @@ class _Mesher:
             raise ModelError(f"the tube table has no {member.tube.replace('_', ' ')}; add a row for it")
         return tube
 
-    def _joint_stops(self, member: Member, path: Path) -> dict[str, float]:
+    def _joint_stops(self, member: Member, path: MemberPath) -> dict[str, float]:
         start = np.array(path.points[0])
         stops = {member.start: 0.0, member.end: path.length}
         for joint in (*member.joints, *self._bridge_joints(member, path)):
@@ -134,7 +133,7 @@ class _Mesher:
                 stops[joint] = self._bridge_distance(path)
         return stops
 
-    def _name_nodes(self, member: Member, path: Path, breaks: list[float], stops: Mapping[str, float]) -> list[str]:
+    def _name_nodes(self, member: Member, path: MemberPath, breaks: list[float], stops: Mapping[str, float]) -> list[str]:
         names = []
         for k, s in enumerate(breaks):
             joint = next((j for j, at in stops.items() if abs(at - s) < SHARED), None)
@@ -144,7 +143,7 @@ class _Mesher:
             names.append(name)
         return names
 
-    def _rigid_zones(self, member: Member, path: Path, stops: Mapping[str, float]) -> dict[str, float]:
+    def _rigid_zones(self, member: Member, path: MemberPath, stops: Mapping[str, float]) -> dict[str, float]:
         """Where the tube proper begins and ends: node -> distance, each tied to its joint by a rigid link."""
         if not self.options.rigid_zones:
             return {}
@@ -189,14 +188,14 @@ class _Mesher:
         for k, (a, b) in enumerate(pairs, 1):
             self._add(f"{member}.{k}", a, b, part.section, part.stuff, member)
 
-    def _bridge_joints(self, member: Member, path: Path) -> tuple[str, ...]:
+    def _bridge_joints(self, member: Member, path: MemberPath) -> tuple[str, ...]:
         if not self.options.bridges or member.tube not in ("chainstay", "seatstay"):
             return ()
         if not 30.0 < self._bridge_distance(path) < path.length - 30.0:
             return ()
         return (f"{member.tube}_bridge_{member.name.rsplit('_', 1)[1]}",)
 
-    def _bridge_distance(self, path: Path) -> float:
+    def _bridge_distance(self, path: MemberPath) -> float:
         """Arc length from the stay's front or top end to its bridge, just clear of the tyre."""
         return path.length - self.bicycle.dimensions.wheel_radius_rear - BRIDGE_CLEARANCE
 
@@ -223,7 +222,7 @@ def size_at(tube: Tube, length: float, s: float) -> tuple[float, float]:
     return od, float(np.interp(s, [p[0] for p in profile], [p[1] for p in profile]))
 
 
-def _breaks(tube: Tube, path: Path, stops: Mapping[str, float], options: MeshOptions) -> list[float]:
+def _breaks(tube: Tube, path: MemberPath, stops: Mapping[str, float], options: MeshOptions) -> list[float]:
     """Distances along the tube where elements meet: joints, butt ends, curve points, then even subdivision."""
     profile = tube.wall_profile(path.length)
     fixed = _merged([*stops.values()], [*(p[0] for p in profile), *path.run])

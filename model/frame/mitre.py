@@ -14,10 +14,10 @@ from typing import Literal
 
 import numpy as np
 
-from model.arrays import Array
-from model.errors import ModelError
-from model.tubes.tube import Tube
-from model.words import spoken
+from ..arrays import Array
+from ..errors import ModelError
+from ..tubes.tube import Tube
+from ..words import spoken
 
 STEPS = 1440  # generators used to find long and short points: a quarter of a degree each
 LEAST_ANGLE = 10.0  # degrees between the axes below which a mitre has no end worth cutting

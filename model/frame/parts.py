@@ -5,8 +5,8 @@ Sizes are generic workshop values without a source; every result lists them as a
 
 from dataclasses import dataclass
 
-from model.tubes.materials import Material, find_material
-from model.tubes.sections import Section, round_tube
+from ..tubes.materials import Material, find_material
+from ..tubes.sections import Section, round_tube
 
 
 @dataclass(frozen=True)

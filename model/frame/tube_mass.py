@@ -11,9 +11,8 @@ from functools import cached_property
 
 import numpy as np
 
-from model.arrays import Array
-from model.mechanics.frame_model import FrameModel
-
+from ..arrays import Array
+from ..mechanics.frame_model import FrameModel
 from .bicycle import FORK_TUBES
 from .layout import FrameLayout
 

@@ -12,10 +12,18 @@ from math import isfinite
 
 import numpy as np
 
-from model.errors import ModelError
-from model.findings import Finding
-
-from .closure_search import BARELY, NEGLIGIBLE, WELL, Problem, as_point, free_fields, independent, sensitivities
+from ..errors import ModelError
+from ..findings import Finding
+from .closure_search import (
+    BARELY,
+    NEGLIGIBLE,
+    WELL,
+    ClosureProblem,
+    as_point,
+    free_fields,
+    independent,
+    sensitivities,
+)
 from .dimensions import FrameDimensions
 from .joints import joints_outside
 from .statements import ANGLES, CORE, FIELDS, PREFERENCE, STATEMENT_LIMITS, label, quantities, unit
@@ -149,11 +157,11 @@ def solve_dimensions(
     """
     defaults = defaults or {}
     _check((*statements.items(), *defaults.items()))
-    stated = Problem(statements, {})  # a default may place a tube, but never stand in for the frame itself
+    stated = ClosureProblem(statements, {})  # a default may place a tube, but never stand in for the frame itself
     missing = [name for name in CORE if name in stated.free]
     if missing:
         raise ModelError(_missing(stated, missing))
-    problem = Problem(statements, defaults) if defaults else stated
+    problem = ClosureProblem(statements, defaults) if defaults else stated
     dimensions = problem.the_frame()
     rows = _closure_rows(problem, dimensions, tolerance_mm, tolerance_deg)
     contradiction = not all(row.ok for row in rows)
@@ -176,7 +184,7 @@ def _check(items: Iterable[tuple[str, float]]) -> None:
                              "check the value and its unit")
 
 
-def _closure_rows(problem: Problem, dimensions: FrameDimensions, mm: float, deg: float) -> tuple[ClosureRow, ...]:
+def _closure_rows(problem: ClosureProblem, dimensions: FrameDimensions, mm: float, deg: float) -> tuple[ClosureRow, ...]:
     implied, slopes = quantities(dimensions), sensitivities(as_point(dimensions))
     gains = slopes @ np.linalg.pinv(slopes[problem.chosen])
     rows = []
@@ -189,13 +197,13 @@ def _closure_rows(problem: Problem, dimensions: FrameDimensions, mm: float, deg:
     return tuple(rows)
 
 
-def _suspects(problem: Problem, dimensions: FrameDimensions, defaults: Mapping[str, float],
+def _suspects(problem: ClosureProblem, dimensions: FrameDimensions, defaults: Mapping[str, float],
               mm: float, deg: float) -> tuple[Suspect, ...]:
     """Statements that can be left out so that all the others close, with the value they would need."""
     spare = set(problem.names) - set(problem.statements)
     found = []
     for name, stated in problem.statements.items():
-        rest = Problem({n: v for n, v in problem.statements.items() if n != name}, defaults)
+        rest = ClosureProblem({n: v for n, v in problem.statements.items() if n != name}, defaults)
         if set(rest.names) - set(rest.statements) != spare or rest.free != problem.free:
             continue  # nothing else says what it says, so the rest closing without it would prove nothing
         try:
@@ -208,13 +216,13 @@ def _suspects(problem: Problem, dimensions: FrameDimensions, defaults: Mapping[s
     return tuple(found)
 
 
-def _weak(problem: Problem, dimensions: FrameDimensions) -> tuple[tuple[str, float], ...]:
+def _weak(problem: ClosureProblem, dimensions: FrameDimensions) -> tuple[tuple[str, float], ...]:
     gains = np.abs(problem.gains(as_point(dimensions))).max(axis=1)
     worked_out = [k for k in problem.unknown if FIELDS[k] not in problem.free]
     return tuple((FIELDS[k], float(gains[k])) for k in worked_out if gains[k] > WEAK_GAIN)
 
 
-def _by_default(problem: Problem, dimensions: FrameDimensions) -> frozenset[str]:
+def _by_default(problem: ClosureProblem, dimensions: FrameDimensions) -> frozenset[str]:
     point = as_point(dimensions)
     spare = [j for j, name in enumerate(problem.names) if name not in problem.statements]
     moved = np.abs(sensitivities(point) @ problem.gains(point)[:, spare]).max(axis=1, initial=0.0)
@@ -222,13 +230,13 @@ def _by_default(problem: Problem, dimensions: FrameDimensions) -> frozenset[str]
 
 
 # --- what is missing ------------------------------------------------------------------------------------
-def _completes(problem: Problem, extra: Sequence[str]) -> bool:
+def _completes(problem: ClosureProblem, extra: Sequence[str]) -> bool:
     """Whether stating these as well would fix every core field, and well."""
     rows = independent(problem.rows, [(problem.chosen, BARELY), ([PREFERENCE.index(n) for n in extra], WELL)])
     return not set(free_fields(problem.rows[rows])) & set(CORE)
 
 
-def completing_items(problem: Problem, missing: Sequence[str]) -> list[list[str]]:
+def completing_items(problem: ClosureProblem, missing: Sequence[str]) -> list[list[str]]:
     """One list for each number still to be stated: the usual item first, then what may stand in for it."""
     needed = list(missing)
     for name in missing:  # several fields may hang on one missing number
@@ -240,7 +248,7 @@ def completing_items(problem: Problem, missing: Sequence[str]) -> list[list[str]
             for name in needed]
 
 
-def _missing(problem: Problem, missing: Sequence[str]) -> str:
+def _missing(problem: ClosureProblem, missing: Sequence[str]) -> str:
     groups = completing_items(problem, missing)
     if len(groups) > 3:
         return (f"the frame is not fixed yet: still needed are {', '.join(label(g[0]) for g in groups)} (others such "

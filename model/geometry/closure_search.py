@@ -12,9 +12,8 @@ from itertools import product
 
 import numpy as np
 
-from model.arrays import Array
-from model.errors import ModelError
-
+from ..arrays import Array
+from ..errors import ModelError
 from .dimensions import LIMITS, FrameDimensions
 from .statements import ANGLES, FIELDS, PREFERENCE, label, quantities, unit
 
@@ -88,7 +87,7 @@ def free_fields(rows: Array) -> list[str]:
     return [name for name, loose in zip(FIELDS, np.linalg.norm(null, axis=0), strict=True) if loose > NEGLIGIBLE]
 
 
-class Problem:
+class ClosureProblem:
     """Statements (and defaults, best first, for what they leave open) as equations for the fields.
 
     `names` are the equations chosen, `free` the fields they leave open, `unknown` the positions of the

@@ -9,7 +9,7 @@ from dataclasses import dataclass, fields
 from math import atan2, cos, degrees, hypot, isfinite, radians, sin, sqrt, tan
 from typing import NamedTuple
 
-from model.errors import ModelError
+from ..errors import ModelError
 
 
 class Point(NamedTuple):

@@ -6,8 +6,7 @@ fields of `FrameDimensions` and the derived numbers it gives.
 
 from dataclasses import fields
 
-from model.words import spoken
-
+from ..words import spoken
 from .dimensions import LIMITS, FrameDimensions
 
 FIELDS = tuple(f.name for f in fields(FrameDimensions))

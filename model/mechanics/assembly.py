@@ -8,9 +8,8 @@ from scipy import sparse
 from scipy.linalg import cho_solve_banded, cholesky_banded
 from scipy.sparse.csgraph import reverse_cuthill_mckee
 
-from model.arrays import Array
-from model.errors import MechanismError, ModelError
-
+from ..arrays import Array
+from ..errors import MechanismError, ModelError
 from .beam import LARGEST, Beams, local_axes
 from .frame_model import FrameModel, Spring
 

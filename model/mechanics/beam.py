@@ -10,9 +10,8 @@ from functools import cached_property
 
 import numpy as np
 
-from model.arrays import Array
-from model.errors import ModelError
-
+from ..arrays import Array
+from ..errors import ModelError
 from .frame_model import FrameModel, MemberLoad
 
 LARGEST = 1e100  # lengths, stiffnesses and loads beyond it overflow when they are squared or added up

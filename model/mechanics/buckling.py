@@ -11,8 +11,7 @@ from scipy import sparse
 from scipy.linalg import eigh
 from scipy.sparse.linalg import LinearOperator, eigsh
 
-from model.arrays import Array
-
+from ..arrays import Array
 from .assembly import assemble, stiffness_matrix
 from .beam import Beams, shear_parameter, to_global
 from .frame_model import FrameModel, LoadCase

@@ -11,9 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import sparse
 
-from model.arrays import Array
-from model.errors import ModelError
-
+from ..arrays import Array
+from ..errors import ModelError
 from .frame_model import DOFS, FrameModel
 
 Equation = dict[int, float]

@@ -10,8 +10,7 @@ from functools import cached_property
 
 import numpy as np
 
-from model.arrays import Array
-
+from ..arrays import Array
 from .assembly import spring_matrix
 from .beam import Beams
 from .frame_model import FrameModel, LoadCase

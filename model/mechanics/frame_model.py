@@ -15,10 +15,10 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from model.arrays import Array
-from model.errors import ModelError
-from model.tubes.materials import Material
-from model.tubes.sections import Section
+from ..arrays import Array
+from ..errors import ModelError
+from ..tubes.materials import Material
+from ..tubes.sections import Section
 
 DOFS = ("ux", "uy", "uz", "rx", "ry", "rz")
 

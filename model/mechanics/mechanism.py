@@ -6,9 +6,8 @@ from itertools import combinations
 import numpy as np
 from scipy import sparse
 
-from model.arrays import Array
-from model.words import spoken
-
+from ..arrays import Array
+from ..words import spoken
 from .frame_model import DOFS, FrameModel
 
 _AXIS_WORDS = ("fore and aft", "up and down", "sideways")

@@ -6,8 +6,7 @@ from functools import cached_property
 
 import numpy as np
 
-from model.arrays import Array
-
+from ..arrays import Array
 from .frame_model import FrameModel, LoadCase
 
 ROUNDING = 1e-9  # of the largest movement; the solver's own error is smaller still

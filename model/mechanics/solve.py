@@ -8,9 +8,8 @@ from collections.abc import Sequence
 import numpy as np
 from scipy import sparse
 
-from model.arrays import Array
-from model.errors import MechanismError, ModelError
-
+from ..arrays import Array
+from ..errors import MechanismError, ModelError
 from .assembly import Factor, spring_stiffness, stiffness_matrix
 from .beam import LARGEST, Beams
 from .constraints import Constraints

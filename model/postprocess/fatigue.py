@@ -10,13 +10,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from model.arrays import Array
-from model.cases.library import FATIGUE_PAIRS
-from model.errors import ModelError
-from model.frame.bicycle import Bicycle
-from model.frame.layout import FrameLayout
-from model.mechanics.result import Result
-
+from ..arrays import Array
+from ..cases.library import FATIGUE_PAIRS
+from ..errors import ModelError
+from ..frame.bicycle import Bicycle
+from ..frame.layout import FrameLayout
+from ..mechanics.result import Result
 from .stress import JOINT_CAUTION, angles, end_section_forces, highest, wall_stress
 from .walls import Place, Walls, member_elements
 

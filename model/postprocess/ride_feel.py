@@ -10,11 +10,11 @@ A loaded tyre sinks 4-5 mm (common practice, no source); its spring is taken fro
 
 from dataclasses import dataclass
 
-from model.errors import ModelError
-from model.frame.bicycle import FORK_TUBES
-from model.frame.layout import FrameLayout
-from model.mechanics.energy import energy_shares
-from model.mechanics.result import Result
+from ..errors import ModelError
+from ..frame.bicycle import FORK_TUBES
+from ..frame.layout import FrameLayout
+from ..mechanics.energy import energy_shares
+from ..mechanics.result import Result
 
 TYRE_SAG = 4.5  # mm under the seated rider, middle of common practice
 WHEEL_STIFFNESS = 3000.0  # N/mm radial, spoked wheel: workshop value from memory, no source

@@ -18,19 +18,19 @@ from itertools import groupby
 
 import numpy as np
 
-from model.arrays import Array
-from model.cases.library import MAIN_CASES, load_cases
-from model.errors import ModelError
-from model.frame.bicycle import Bicycle
-from model.frame.layout import FrameLayout, Member, lay_out
-from model.frame.mesh import MeshOptions, mesh, size_at
-from model.mechanics.assembly import stiffness_matrix
-from model.mechanics.beam import Beams
-from model.mechanics.energy import mutual_work
-from model.mechanics.frame_model import FrameModel, LoadCase
-from model.mechanics.result import Result
-from model.mechanics.solve import Restrained, measure_weights, same_restraints
-from model.tubes.sections import section_values
+from ..arrays import Array
+from ..cases.library import MAIN_CASES, load_cases
+from ..errors import ModelError
+from ..frame.bicycle import Bicycle
+from ..frame.layout import FrameLayout, Member, lay_out
+from ..frame.mesh import MeshOptions, mesh, size_at
+from ..mechanics.assembly import stiffness_matrix
+from ..mechanics.beam import Beams
+from ..mechanics.energy import mutual_work
+from ..mechanics.frame_model import FrameModel, LoadCase
+from ..mechanics.result import Result
+from ..mechanics.solve import Restrained, measure_weights, same_restraints
+from ..tubes.sections import section_values
 
 PARAMETERS = ("diameter", "wall")
 _STEP = 1e-30  # complex step: no subtraction, so it may be as small as one likes

@@ -11,13 +11,12 @@ from math import pi
 
 import numpy as np
 
-from model.arrays import Array
-from model.frame.bicycle import Bicycle
-from model.frame.layout import FrameLayout
-from model.mechanics.beam import Beams
-from model.mechanics.energy import section_forces, uniform_loads
-from model.mechanics.result import Result
-
+from ..arrays import Array
+from ..frame.bicycle import Bicycle
+from ..frame.layout import FrameLayout
+from ..mechanics.beam import Beams
+from ..mechanics.energy import section_forces, uniform_loads
+from ..mechanics.result import Result
 from .walls import Place, Walls, member_elements
 
 JOINT_CAUTION = (

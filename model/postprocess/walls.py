@@ -10,13 +10,13 @@ from math import pi
 
 import numpy as np
 
-from model.arrays import Array
-from model.frame.bicycle import Bicycle
-from model.frame.layout import FrameLayout, Member
-from model.frame.mesh import size_at
-from model.mechanics.frame_model import FrameModel
-from model.tubes.sections import filled_area, filled_second
-from model.words import spoken
+from ..arrays import Array
+from ..frame.bicycle import Bicycle
+from ..frame.layout import FrameLayout, Member
+from ..frame.mesh import size_at
+from ..mechanics.frame_model import FrameModel
+from ..tubes.sections import filled_area, filled_second
+from ..words import spoken
 
 _SAME = 1e-3  # relative: a section whose second moments differ more from its outline's has another shape
 _Sizes = tuple[Array, Array, Array, Array]

@@ -17,11 +17,11 @@ from itertools import pairwise
 
 import numpy as np
 
-from model.arrays import Array
-from model.errors import ModelError
-from model.frame.mesh import in_plane_normal
-from model.mechanics.beam import Beams
-from model.mechanics.frame_model import FrameModel, LoadCase
+from ..arrays import Array
+from ..errors import ModelError
+from ..frame.mesh import in_plane_normal
+from ..mechanics.beam import Beams
+from ..mechanics.frame_model import FrameModel, LoadCase
 
 # Local deformations of a segment: stretch, two bows, twist, two end slopes (axes of `Segment.axes`).
 NATURAL = 6

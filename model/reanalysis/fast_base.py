@@ -17,19 +17,18 @@ import numpy as np
 from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import connected_components
 
-from model.arrays import Array
-from model.mechanics.assembly import stiffness_matrix
-from model.mechanics.beam import Beams
-from model.mechanics.frame_model import LoadCase
-from model.mechanics.solve import Restrained, measure_weights, nodal_forces, same_restraints
-
+from ..arrays import Array
+from ..mechanics.assembly import stiffness_matrix
+from ..mechanics.beam import Beams
+from ..mechanics.frame_model import LoadCase
+from ..mechanics.solve import Restrained, measure_weights, nodal_forces, same_restraints
 from .fast_options import OptionSet
 
 UNCOUPLED = 1e-12  # a coupling this small against the geometric mean of both compliances is rounding
 
 
 @dataclass(frozen=True, eq=False)
-class Problem:
+class FastProblem:
     """One independent part of the response under one set of restraints.
 
     compliance : (size, size), rows ordered as the deformations of family 0, 1, ..., then loads, then measures.
@@ -51,7 +50,7 @@ class Base:
     """All problems of one frame. constant : (outputs,) what the softened base frame measures; outputs are the
     measures of all cases in order, in mm or rad. counts : options per family."""
 
-    problems: tuple[Problem, ...]
+    problems: tuple[FastProblem, ...]
     constant: Array
     counts: tuple[int, ...]
 
@@ -63,7 +62,7 @@ def build_base(options: OptionSet) -> Base:
     first_output = np.cumsum([0, *(len(case.measures) for case in options.cases)])
     constant = np.zeros(first_output[-1])
     tubes = np.vstack([family.probes(options.base) for family in options.families])
-    problems: list[Problem] = []
+    problems: list[FastProblem] = []
     for group in same_restraints(options.cases):
         system = Restrained(beams, stiffness, group[0])
         group_tables = _Group(options, group, [int(first_output[options.cases.index(case)]) for case in group])
@@ -89,7 +88,7 @@ class _Group:
         self.pairs = [(load, next(rows), first + k) for load, (case, first) in
                       enumerate(zip(cases, first_output, strict=True)) for k in range(len(case.measures))]
 
-    def problems(self, compliance: Array) -> list[Problem]:
+    def problems(self, compliance: Array) -> list[FastProblem]:
         tubes = sum(family.rank for family in self.families)
         scale = np.sqrt(compliance.diagonal())
         felt = np.abs(compliance) > UNCOUPLED * np.outer(scale, scale)
@@ -107,7 +106,7 @@ class _Group:
             at += family.rank
         return coupled
 
-    def _problem(self, compliance: Array, felt: np.ndarray, part: np.ndarray, tubes: int) -> Problem | None:
+    def _problem(self, compliance: Array, felt: np.ndarray, part: np.ndarray, tubes: int) -> FastProblem | None:
         """The deformations `part` with the loads and measures that feel them; None when no figure changes."""
         feels = felt[part].any(axis=0)
         first_measure = tubes + len(self.loads)
@@ -123,7 +122,7 @@ class _Group:
         numbered = tuple((loads.index(a), measures.index(b), output) for a, b, output in pairs)
         own = self._split(part)
         added = tuple(f.added[:, k[:, None], k] for f, k in zip(self.families, own, strict=True))
-        return Problem(small, tuple(len(k) for k in own), added, len(loads), numbered, border)
+        return FastProblem(small, tuple(len(k) for k in own), added, len(loads), numbered, border)
 
     def _split(self, part: np.ndarray) -> list[np.ndarray]:
         """The rows of `part` as row numbers within each family."""

@@ -12,9 +12,8 @@ from math import prod
 
 import numpy as np
 
-from model.arrays import Array
-
-from .fast_base import Base, Problem
+from ..arrays import Array
+from .fast_base import Base, FastProblem
 from .fast_small import last_update, last_update_operations
 
 LANES = 8192  # variants per innermost call: enough to hide the interpreter, few enough to stay in cache
@@ -59,7 +58,7 @@ class FastGrid:
         flat = out.reshape(len(out), -1)
         return flat[:, start - first * last:stop - first * last]
 
-    def _states(self, problem: Problem, first: int, end: int) -> Array:
+    def _states(self, problem: FastProblem, first: int, end: int) -> Array:
         """(end - first, size, size) compliance after every tube but the last, for a range of prefixes."""
         states, low = problem.compliance[None], 0
         last = self.base.counts[-1]
@@ -84,7 +83,7 @@ class FastGrid:
         """Floating-point operations per variant over the whole grid, outer levels shared out."""
         return sum(self._problem_operations(problem) for problem in self.base.problems)
 
-    def _problem_operations(self, problem: Problem) -> float:
+    def _problem_operations(self, problem: FastProblem) -> float:
         measures = len(problem.compliance) - sum(problem.ranks) - problem.loads
         total = float(last_update_operations(problem.ranks[-1], problem.loads, measures, len(problem.pairs)))
         size = len(problem.compliance)
@@ -108,7 +107,7 @@ def _updated(states: Array, parents: np.ndarray, added: Array, option: np.ndarra
     return out
 
 
-def _all_at_once(problem: Problem, choices: np.ndarray, out: Array) -> None:
+def _all_at_once(problem: FastProblem, choices: np.ndarray, out: Array) -> None:
     """Every tube of each variant in one system: batched Cholesky of [[S, R], [Rᵀ, c]].
 
     The lower rows of the factor are Rᵀ L⁻ᵀ, so that one LAPACK call factors and substitutes; c (`Problem.border`)

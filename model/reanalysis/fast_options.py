@@ -12,16 +12,15 @@ from functools import cached_property
 
 import numpy as np
 
-from model.arrays import Array
-from model.errors import ModelError
-from model.frame.bicycle import Bicycle
-from model.frame.layout import FrameLayout, lay_out
-from model.frame.mesh import MeshOptions, mesh
-from model.frame.tube_mass import mass_table
-from model.mechanics.beam import Beams
-from model.mechanics.frame_model import FrameModel, LoadCase
-from model.tubes.tube import Tube
-
+from ..arrays import Array
+from ..errors import ModelError
+from ..frame.bicycle import Bicycle
+from ..frame.layout import FrameLayout, lay_out
+from ..frame.mesh import MeshOptions, mesh
+from ..frame.tube_mass import mass_table
+from ..mechanics.beam import Beams
+from ..mechanics.frame_model import FrameModel, LoadCase
+from ..tubes.tube import Tube
 from .condensed import NATURAL, Segment, joint_nodes, segments, spd_inverse
 
 CaseMaker = Callable[[Bicycle, FrameLayout], tuple[LoadCase, ...]]

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from model.arrays import Array
+from ..arrays import Array
 
 
 def last_update(states: Array, added: Array, loads: int, pairs: Sequence[tuple[int, int, int]], out: Array) -> None:

@@ -10,11 +10,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from model.arrays import Array
-from model.errors import ModelError
-from model.tubes.sections import section_values
-from model.tubes.tube import Tube
-
+from ..arrays import Array
+from ..errors import ModelError
+from ..tubes.sections import section_values
+from ..tubes.tube import Tube
 from .condensed import skew, spd_inverse
 
 _POINTS, _WEIGHTS = np.polynomial.legendre.leggauss(16)

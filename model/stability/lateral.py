@@ -23,9 +23,8 @@ from functools import cached_property
 
 import numpy as np
 
-from model.arrays import Array
-from model.errors import ModelError
-
+from ..arrays import Array
+from ..errors import ModelError
 from .whipple import RigidBody, Wheel
 
 

@@ -19,9 +19,8 @@ from math import cos, isfinite, pi, sin
 
 import numpy as np
 
-from model.arrays import Array
-from model.errors import ModelError
-
+from ..arrays import Array
+from ..errors import ModelError
 from .lateral import GROUND, Carried, Joint, LateralModel, Tyre
 from .whipple import RigidBody, WhippleBicycle, lump
 

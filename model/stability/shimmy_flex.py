@@ -10,16 +10,15 @@ from math import radians
 
 import numpy as np
 
-from model.arrays import Array
-from model.cases.library import steering_lock
-from model.cases.tools import CLAMPED
-from model.errors import ModelError
-from model.frame.bicycle import Bicycle
-from model.frame.layout import FrameLayout, lay_out
-from model.frame.mesh import mesh
-from model.mechanics.frame_model import FrameModel, LoadCase
-from model.mechanics.solve import solve
-
+from ..arrays import Array
+from ..cases.library import steering_lock
+from ..cases.tools import CLAMPED
+from ..errors import ModelError
+from ..frame.bicycle import Bicycle
+from ..frame.layout import FrameLayout, lay_out
+from ..frame.mesh import mesh
+from ..mechanics.frame_model import FrameModel, LoadCase
+from ..mechanics.solve import solve
 from .shimmy import Flex
 from .shimmy_setup import road_axes
 

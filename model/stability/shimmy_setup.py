@@ -9,9 +9,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from math import pi, radians
 
-from model.frame.bicycle import G_ACCEL, LUGGAGE_WORDS, Bicycle, PartMasses, Positive, luggage_lumps
-from model.geometry.dimensions import FrameDimensions, Point
-
+from ..frame.bicycle import G_ACCEL, LUGGAGE_WORDS, Bicycle, PartMasses, Positive, luggage_lumps
+from ..geometry.dimensions import FrameDimensions, Point
 from .lateral import Tyre
 from .shimmy import Flex, LeaningRider, ShimmyBicycle
 from .whipple import BENCHMARK, RigidBody, Wheel, WhippleBicycle, lump

@@ -14,8 +14,8 @@ from math import cos, isfinite, pi, sin, sqrt
 
 import numpy as np
 
-from model.arrays import Array
-from model.errors import ModelError
+from ..arrays import Array
+from ..errors import ModelError
 
 
 @dataclass(frozen=True)

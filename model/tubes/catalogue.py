@@ -2,10 +2,9 @@
 
 from dataclasses import dataclass
 
-from model.errors import ModelError
-from model.findings import Finding
-from model.words import spoken
-
+from ..errors import ModelError
+from ..findings import Finding
+from ..words import spoken
 from .tube import MEMBERS, Tube
 
 

@@ -6,8 +6,8 @@ Units: MPa and tonne/mm^3, so that N, mm and s fit together.
 from dataclasses import dataclass
 from math import isfinite
 
-from model.errors import ModelError
-from model.findings import Finding
+from ..errors import ModelError
+from ..findings import Finding
 
 
 @dataclass(frozen=True)

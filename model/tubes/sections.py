@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from math import cos, inf, isfinite, pi, sin
 from typing import Any
 
-from model.errors import ModelError
+from ..errors import ModelError
 
 
 @dataclass(frozen=True)

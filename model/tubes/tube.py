@@ -9,8 +9,7 @@ fork blade from the crown down.
 from dataclasses import dataclass, replace
 from math import isfinite
 
-from model.errors import ModelError
-
+from ..errors import ModelError
 from .materials import Material
 from .sections import Section, box_tube, oval_tube
 

@@ -11,13 +11,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from model.arrays import Array
-from model.cases.library import pedal_stroke
-from model.errors import ModelError
-from model.frame.bicycle import Bicycle
-from model.frame.layout import FrameLayout
-from model.mechanics.frame_model import FrameModel
-
+from ..arrays import Array
+from ..cases.library import pedal_stroke
+from ..errors import ModelError
+from ..frame.bicycle import Bicycle
+from ..frame.layout import FrameLayout
+from ..mechanics.frame_model import FrameModel
 from .harmonic import Complex, direct_response, modal_response, static_response
 from .mode_words import ModeWords
 from .modes import Dynamics, Modes
@@ -30,7 +29,7 @@ HIGHEST = 12  # last harmonic of the pedal force that is kept
 
 
 @dataclass(frozen=True)
-class Gap:
+class FrequencyGap:
     """How far the pushes of a cadence range stay from one mode. percent: the nearest push against the mode,
     negative below it; 0 when the range passes through it, at `meets_rpm`."""
 
@@ -43,7 +42,7 @@ class Gap:
 
 
 def gaps(words: Sequence[ModeWords], cadence: tuple[float, float],
-         orders: Sequence[int] = tuple(ORDERS)) -> tuple[Gap, ...]:
+         orders: Sequence[int] = tuple(ORDERS)) -> tuple[FrequencyGap, ...]:
     """For each mode that the push can move, the gap to each order over a cadence range (rpm, rpm).
 
     Sideways pushes (odd orders) are set against sideways modes, up-and-down ones against modes in the frame's
@@ -59,7 +58,7 @@ def gaps(words: Sequence[ModeWords], cadence: tuple[float, float],
             slow, fast = order * low / 60, order * high / 60
             nearest = slow if word.hz < slow else fast if word.hz > fast else word.hz
             percent = 100 * (nearest - word.hz) / word.hz
-            out.append(Gap(word.number, word.hz, order, push, percent, 60 * word.hz / order))
+            out.append(FrequencyGap(word.number, word.hz, order, push, percent, 60 * word.hz / order))
     return tuple(out)
 
 
@@ -74,7 +73,7 @@ class Campbell:
     cadences: Array
     lines: dict[int, Array]
     levels: tuple[ModeWords, ...]
-    crossings: tuple[Gap, ...]
+    crossings: tuple[FrequencyGap, ...]
 
 
 def campbell(words: Sequence[ModeWords], cadence: tuple[float, float], orders: Sequence[int] = tuple(ORDERS),

@@ -8,9 +8,9 @@ of roots below the last one is counted by Sylvester's inertia (Sturm count) and 
 import numpy as np
 from scipy import sparse
 
-from model.arrays import Array
-from model.errors import MechanismError, ModelError
-from model.mechanics.assembly import Factor
+from ..arrays import Array
+from ..errors import MechanismError, ModelError
+from ..mechanics.assembly import Factor
 
 SPARE = 3  # further pairs asked for, so that a cluster of equal roots is not cut
 FREE = 8  # pairs asked for at least when the body is free: six rigid motions, a loose steering, an elastic one

@@ -12,11 +12,10 @@ from math import pi
 import numpy as np
 from numpy.typing import NDArray
 
-from model.arrays import Array
-from model.errors import MechanismError, ModelError
-from model.mechanics.assembly import Factor
-from model.mechanics.frame_model import FrameModel
-
+from ..arrays import Array
+from ..errors import MechanismError, ModelError
+from ..mechanics.assembly import Factor
+from ..mechanics.frame_model import FrameModel
 from .modes import Dynamics, Modes
 
 Complex = NDArray[np.complex128]

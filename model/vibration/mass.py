@@ -9,10 +9,10 @@ Przemieniecki 1968, eq. 11.27. Torsional mass is rho Ip, the polar second moment
 import numpy as np
 from scipy import sparse
 
-from model.arrays import Array
-from model.mechanics.assembly import assemble
-from model.mechanics.beam import Beams, shear_parameter, to_global
-from model.mechanics.frame_model import FrameModel
+from ..arrays import Array
+from ..mechanics.assembly import assemble
+from ..mechanics.beam import Beams, shear_parameter, to_global
+from ..mechanics.frame_model import FrameModel
 
 
 def local_mass(p: dict[str, Array], length: Array, rotary: bool) -> Array:

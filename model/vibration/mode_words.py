@@ -11,10 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import sparse
 
-from model.arrays import Array
-from model.mechanics.beam import Beams
-from model.mechanics.frame_model import FrameModel
-
+from ..arrays import Array
+from ..mechanics.beam import Beams
+from ..mechanics.frame_model import FrameModel
 from .mass import mass_matrix
 from .modes import Modes
 

@@ -11,15 +11,14 @@ from math import pi
 import numpy as np
 from scipy import sparse
 
-from model.arrays import Array
-from model.errors import MechanismError, ModelError
-from model.mechanics.assembly import spring_matrix, spring_stiffness, stiffness_matrix
-from model.mechanics.beam import Beams
-from model.mechanics.constraints import Constraints
-from model.mechanics.energy import mutual_work
-from model.mechanics.frame_model import FrameModel, Spring
-from model.mechanics.mechanism import describe_free_motion
-
+from ..arrays import Array
+from ..errors import MechanismError, ModelError
+from ..mechanics.assembly import spring_matrix, spring_stiffness, stiffness_matrix
+from ..mechanics.beam import Beams
+from ..mechanics.constraints import Constraints
+from ..mechanics.energy import mutual_work
+from ..mechanics.frame_model import FrameModel, Spring
+from ..mechanics.mechanism import describe_free_motion
 from .eigen import lowest_pairs
 from .mass import mass_matrix
 

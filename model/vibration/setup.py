@@ -3,13 +3,13 @@
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from model.arrays import Xyz
-from model.cases.library import FRONT_ROLLS, REAR_HELD, steering_lock
-from model.errors import ModelError
-from model.frame.bicycle import LUGGAGE_WORDS, Bicycle, PartMasses, Positive, luggage_lumps
-from model.frame.layout import FrameLayout, lay_out
-from model.frame.mesh import MeshOptions, mesh
-from model.mechanics.frame_model import FrameModel, LoadCase, NodeMass, RigidLink, Spring
+from ..arrays import Xyz
+from ..cases.library import FRONT_ROLLS, REAR_HELD, steering_lock
+from ..errors import ModelError
+from ..frame.bicycle import LUGGAGE_WORDS, Bicycle, PartMasses, Positive, luggage_lumps
+from ..frame.layout import FrameLayout, lay_out
+from ..frame.mesh import MeshOptions, mesh
+from ..mechanics.frame_model import FrameModel, LoadCase, NodeMass, RigidLink, Spring
 
 Supports = Literal["rigid", "tyres", "free"]
 SUPPORTS: tuple[Supports, ...] = ("rigid", "tyres", "free")

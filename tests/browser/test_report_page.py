@@ -6,16 +6,15 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from droptrail.cli.check import check_json
+from droptrail.cli.main import main
+from droptrail.converters.inputs import read_input
+from droptrail.converters.showing.report.page import render_report
+from droptrail.converters.showing.result_json import result_json
+from droptrail.converters.showing.words import number, signed
+from droptrail.validation.check import check
+from droptrail.validation.report.facts import report_facts
 from helpers_browser import Watched, browser, differ
-
-from cli.check import check_json
-from cli.main import main
-from converters.inputs import read_input
-from converters.report.page import render_report
-from converters.result_json import result_json
-from converters.words import number, signed
-from validation.check import check
-from validation.report.facts import report_facts
 
 SAMPLE = ("sample_drawings/disagree_tourer.dxf", "sample_drawings/disagree_tourer.csv")
 HOSTILE = "</script><img src=x onerror=\"window.hacked=1\"><b>bold</b>{{7*7}}"

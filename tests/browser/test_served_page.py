@@ -6,9 +6,8 @@ import subprocess
 import sys
 
 import pytest
+from droptrail.converters.files.fitsheet.bicycle import read_fit_sheet
 from helpers_browser import Watched, browser
-
-from converters.fitsheet.bicycle import read_fit_sheet
 
 EDITED = '[name="top_tube.outside_diameter"]'
 
@@ -16,7 +15,7 @@ EDITED = '[name="top_tube.outside_diameter"]'
 @pytest.fixture(scope="module")
 def address(request):
     """A real `droptrail serve` in a process of its own."""
-    with subprocess.Popen([sys.executable, "-m", "cli.main", "serve", "--port", "0"], cwd=request.config.rootpath,
+    with subprocess.Popen([sys.executable, "-m", "droptrail.cli.main", "serve", "--port", "0"], cwd=request.config.rootpath,
                           stdout=subprocess.PIPE, text=True) as server:
         try:
             yield re.search(r"http://127\.0\.0\.1:\d+/", server.stdout.readline()).group()

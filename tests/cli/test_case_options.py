@@ -4,8 +4,7 @@ import json
 from pathlib import Path
 
 import pytest
-
-from cli.main import main
+from droptrail.cli.main import main
 
 SHEET = str(Path(__file__).parents[2] / "sample_drawings" / "tourer_700c.csv")
 OWN = """

@@ -4,9 +4,8 @@ import json
 from pathlib import Path
 
 import pytest
-
-from cli.main import COMMANDS, main
-from validation.opensees import available
+from droptrail.cli.main import COMMANDS, main
+from droptrail.validation.opensees import available
 
 SAMPLES = Path(__file__).parents[2] / "sample_drawings"
 TOURER = [str(SAMPLES / "tourer_700c.dxf"), "--sheet", str(SAMPLES / "tourer_700c.csv")]
@@ -138,7 +137,7 @@ def test_refusals_are_one_line(capsys, argv, code, words):
 
 
 def test_a_fault_of_the_program_is_one_line_too(capsys, monkeypatch):
-    monkeypatch.setattr("cli.geometry.read", lambda *a, **k: 1 / 0)
+    monkeypatch.setattr("droptrail.cli.geometry.read", lambda *a, **k: 1 / 0)
     code, _, err = told(capsys, "geometry", SHEET)
     assert code == 3
     assert len(err.strip().splitlines()) == 1

@@ -16,17 +16,16 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from droptrail.cli.main import main
+from droptrail.converters.files.choice.option_text import bound, objective, tube_options
+from droptrail.converters.files.choice.search_store import open_store
+from droptrail.converters.files.choice.variants_table import choices, read_variants
+from droptrail.converters.showing.picture.compare import ComparePlot, PlotPoint, save_plot
+from droptrail.model.choice.figures import FRAME_MASS, MASS, Figure
+from droptrail.model.choice.search import run
+from droptrail.model.errors import InputError
 from helpers_bicycle import tourer
 from helpers_search import small_search
-
-from cli.main import main
-from converters.choice.option_text import bound, objective, tube_options
-from converters.choice.search_store import open_store
-from converters.choice.variants_table import choices, read_variants
-from converters.picture.compare import Plot, Point, save_plot
-from model.choice.figures import FRAME_MASS, MASS, Figure
-from model.choice.search import run
-from model.errors import InputError
 
 ROOT = Path(__file__).parents[2]
 SHEET = str(ROOT / "sample_drawings" / "tourer_700c.csv")
@@ -254,8 +253,8 @@ def test_compare_refuses_in_one_line(tmp_path, capsys):
 
 
 def test_plot_is_drawn_with_every_label_clear(tmp_path):
-    points = [Point(100 + 3 * (k % 4), 50 + 2 * (k // 4), 1800 + 20 * k, f"variant {k}", k == 0) for k in range(12)]
-    plot = Plot("tourer", "vertical [N/mm]", "sideways [N/mm]", points, "note")
+    points = [PlotPoint(100 + 3 * (k % 4), 50 + 2 * (k // 4), 1800 + 20 * k, f"variant {k}", k == 0) for k in range(12)]
+    plot = ComparePlot("tourer", "vertical [N/mm]", "sideways [N/mm]", points, "note")
     for ending in ("png", "svg", "pdf"):
         save_plot(plot, tmp_path / f"p.{ending}")
         assert (tmp_path / f"p.{ending}").stat().st_size > 5000
@@ -335,7 +334,7 @@ def test_resume_goes_on_where_it_stopped_and_refuses_other_inputs(tmp_path, caps
 
 
 def test_without_pyarrow_the_store_is_csv_and_parquet_is_refused(tmp_path, capsys, monkeypatch):
-    monkeypatch.setattr("converters.choice.search_store.find_spec", lambda name: None)
+    monkeypatch.setattr("droptrail.converters.files.choice.search_store.find_spec", lambda name: None)
     droptrail("search", SHEET, *GRID, "--store", tmp_path / "found")
     assert list((tmp_path / "found").glob("part-*.csv"))
     assert droptrail("search", SHEET, *GRID, "--store", tmp_path / "other", "--format", "parquet")[0] == 3
@@ -379,7 +378,7 @@ CHUNKS = -(-60**3 // 7200)
 
 def _interrupted(folder, words) -> tuple[int, str, int]:
     """A search stopped by Ctrl-C after its first chunk: exit code, standard error, finished chunks."""
-    command = [sys.executable, "-m", "cli.main", *words, "--store", str(folder)]
+    command = [sys.executable, "-m", "droptrail.cli.main", *words, "--store", str(folder)]
     heard = partial(signal.signal, signal.SIGINT, signal.SIG_DFL)  # a test run in the background is deaf to Ctrl-C
     with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
                           preexec_fn=heard) as process:
@@ -424,7 +423,7 @@ def test_dask_cluster_with_a_worker_killed_loses_nothing(tmp_path):
     search = small_search(diameters=np.linspace(-2, 2, 40))
     expected = {r.number: r.summary.within for r in run(search, chunk=4000)}
     with distributed.LocalCluster(2, threads_per_worker=1, processes=True, dashboard_address=None) as cluster:
-        from converters.choice.executors import executor
+        from droptrail.converters.files.choice.executors import executor
         with executor(scheduler=cluster.scheduler_address) as pool:
             store = open_store(tmp_path / "found", search, 4000)
             got, victim = {}, 0
@@ -442,7 +441,7 @@ def test_dask_cluster_with_a_worker_killed_loses_nothing(tmp_path):
 
 def test_no_scheduler_is_said_plainly(capsys):
     pytest.importorskip("distributed")
-    from converters.choice.executors import executor
+    from droptrail.converters.files.choice.executors import executor
     with pytest.raises(InputError, match="no Dask scheduler answers"), executor(scheduler="nonsense://nowhere:1"):
         pass
 
@@ -492,7 +491,7 @@ def test_a_quotation_mark_left_open_is_refused_in_every_table(tmp_path):
 
 
 def test_a_catalogue_is_read_once_and_its_doubts_are_passed_on(tmp_path, monkeypatch):
-    from converters.choice import catalogue
+    from droptrail.converters.files.choice import catalogue
 
     path = written(tmp_path, "name,outside diameter,wall,use,material,butst\n"
                              "thin,28.6,0.8,top tube,4130,80/80\nwide,31.8,0.9,top tube,4130,80/80\n", "c.csv")

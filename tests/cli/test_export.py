@@ -7,8 +7,7 @@ from pathlib import Path
 import meshio
 import openpyxl
 import pytest
-
-from cli.main import main
+from droptrail.cli.main import main
 
 SAMPLES = Path(__file__).parents[2] / "sample_drawings"
 SHEET = str(SAMPLES / "tourer_700c.csv")

@@ -4,8 +4,7 @@ import json
 from pathlib import Path
 
 import pytest
-
-from cli.main import main
+from droptrail.cli.main import main
 
 SAMPLES = Path(__file__).parents[2] / "sample_drawings"
 SHEET, DRAWING = SAMPLES / "tourer_700c.csv", SAMPLES / "tourer_700c.dxf"

@@ -11,11 +11,10 @@ from pathlib import Path
 
 import pytest
 import uvicorn
-
-from cli import serve_app, serve_guard
-from cli.main import main
-from cli.serve import HOST, _listening
-from cli.serve_app import _for_the_page, application
+from droptrail.cli import serve_app, serve_guard
+from droptrail.cli.main import main
+from droptrail.cli.serve import HOST, _listening
+from droptrail.cli.serve_app import _for_the_page, application
 
 TOKEN = "a-token-of-this-test"
 SHEET = Path(__file__).parents[2] / "sample_drawings" / "tourer_700c.csv"

@@ -1,13 +1,12 @@
 """The type of bicycle, which sets the peak loads of ISO 4210: from the sheet, from --set, refused when unknown."""
 
 import pytest
+from droptrail.converters.files.fitsheet.write_sheet import write_fit_sheet
+from droptrail.converters.inputs import ReadOptions, read_input
+from droptrail.model.cases.iso import PEAK_LOADS
+from droptrail.model.errors import FrameError, InputError
+from droptrail.model.frame.bicycle import BICYCLE_TYPES
 from helpers_bicycle import tourer
-
-from converters.fitsheet.write import write_fit_sheet
-from converters.inputs import ReadOptions, read_input
-from model.cases.iso import PEAK_LOADS
-from model.errors import FrameError, InputError
-from model.frame.bicycle import BICYCLE_TYPES
 
 
 @pytest.fixture

@@ -6,15 +6,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from droptrail.converters.files.case_toml import read_cases
+from droptrail.model.cases.library import CASES
+from droptrail.model.cases.view import idle_supports
+from droptrail.model.errors import InputError
+from droptrail.model.frame.layout import lay_out
+from droptrail.model.frame.mesh import mesh
+from droptrail.model.mechanics.solve import solve
 from helpers_bicycle import tourer
-
-from converters.case_toml import read_cases
-from model.cases.library import CASES
-from model.cases.view import idle_supports
-from model.errors import InputError
-from model.frame.layout import lay_out
-from model.frame.mesh import mesh
-from model.mechanics.solve import solve
 
 BIKE = tourer()
 LAYOUT = lay_out(BIKE)

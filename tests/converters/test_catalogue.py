@@ -4,12 +4,11 @@ import re
 
 import numpy as np
 import pytest
+from droptrail.converters.files.choice.catalogue import GENERIC, load_catalogue
+from droptrail.model.errors import InputError, ModelError
+from droptrail.model.reanalysis.tube_flexibility import tube_flexibilities
+from droptrail.model.tubes.tube import MEMBERS
 from openpyxl import Workbook
-
-from converters.choice.catalogue import GENERIC, load_catalogue
-from model.errors import InputError, ModelError
-from model.reanalysis.tube_flexibility import tube_flexibilities
-from model.tubes.tube import MEMBERS
 
 OWN = """\
 # my shelf

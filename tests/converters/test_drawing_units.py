@@ -3,13 +3,12 @@
 import re
 
 import pytest
+from droptrail.converters.drawings.drawing import DimensionNote, Drawing, Note
+from droptrail.converters.drawings.sideview.unit_evidence import typed_dimensions
+from droptrail.converters.drawings.sideview.units import decide_scale, unit_evidence
+from droptrail.model.errors import InputError
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-from converters.drawing import DimensionNote, Drawing, Note
-from converters.sideview.unit_evidence import typed_dimensions
-from converters.sideview.units import decide_scale, unit_evidence
-from model.errors import InputError
 
 WHEEL, CHAINSTAY = 690.0, 432.0  # mm, tyre outside and centre to centre: a usual road wheel and frame
 

@@ -10,14 +10,13 @@ from collections import Counter
 from pathlib import Path
 
 import pytest
+from droptrail.converters.drawings.drawing import Drawing
+from droptrail.converters.drawings.dxf.budget import MAX_BYTES, MAX_ENTITIES, MAX_GROUPS
+from droptrail.converters.drawings.dxf.read_dxf import read_dxf
+from droptrail.converters.drawings.dxf.sniff import BINARY_SENTINEL
+from droptrail.model.errors import InputError
 from helpers_dxf import DxfText, tag
 from helpers_work import calls
-
-from converters.drawing import Drawing
-from converters.dxf.budget import MAX_BYTES, MAX_ENTITIES, MAX_GROUPS
-from converters.dxf.read import read_dxf
-from converters.dxf.sniff import BINARY_SENTINEL
-from model.errors import InputError
 
 DATA = Path(__file__).parent.parent / "data"
 BAD, GOOD = DATA / "dxf_bad", DATA / "dxf_good"
@@ -363,8 +362,8 @@ def zigzag_spline():
 MEASURE = r"""
 import re, resource, sys, time
 from pathlib import Path
-from converters.dxf.read import read_dxf
-from model.errors import InputError
+from droptrail.converters.drawings.dxf.read_dxf import read_dxf
+from droptrail.model.errors import InputError
 started = time.process_time()
 try:
     result = len(read_dxf(sys.argv[1]).curves)
@@ -397,7 +396,7 @@ def test_large_files_in_time_and_memory(tmp_path, make, says):
 
 def test_the_work_of_reading_grows_with_the_size_not_its_square():
     """Four times the lines take four times the work, counted in calls (regression)."""
-    from converters.dxf.document import read_document
+    from droptrail.converters.drawings.dxf.document import read_document
 
     def work(count):
         lines = (tag(0, "LINE") + tag(10, 1.0) + tag(20, 2.0)) * count

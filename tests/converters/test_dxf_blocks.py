@@ -4,13 +4,12 @@ from math import cos, radians, sin
 
 import numpy as np
 import pytest
+from droptrail.converters.drawings.dxf.budget import MAX_DEPTH
+from droptrail.converters.drawings.dxf.read_dxf import read_dxf
+from droptrail.model.errors import InputError
 from helpers_dxf import DxfText, tag
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-from converters.dxf.budget import MAX_DEPTH
-from converters.dxf.read import read_dxf
-from model.errors import InputError
 
 coordinates = st.floats(-500, 500)
 sizes = st.floats(0.1, 10) | st.floats(-10, -0.1)

@@ -12,13 +12,12 @@ import ezdxf.math
 import numpy as np
 import pytest
 import shapely
+from droptrail.converters.drawings.dxf.read_dxf import read_dxf
+from droptrail.converters.drawings.dxf.spline import spline_points
+from droptrail.converters.drawings.dxf.tags import Record, read_tags
+from droptrail.model.errors import InputError
 from helpers_dxf import DxfText, tag
 from shapely import LineString, STRtree
-
-from converters.dxf.read import read_dxf
-from converters.dxf.spline import spline_points
-from converters.dxf.tags import Record, read_tags
-from model.errors import InputError
 
 VERSIONS = ["R12", "R2000", "R2004", "R2007", "R2010", "R2013", "R2018"]
 

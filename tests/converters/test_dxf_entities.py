@@ -4,14 +4,13 @@ from math import atan, cos, hypot, pi, radians, sin, sqrt, tan
 
 import numpy as np
 import pytest
+from droptrail.converters.drawings.dxf.budget import ARC_STEP
+from droptrail.converters.drawings.dxf.read_dxf import read_dxf
+from droptrail.converters.drawings.dxf.shapes import bulge_points
+from droptrail.model.errors import InputError
 from helpers_dxf import DxfText, tag
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-from converters.dxf.budget import ARC_STEP
-from converters.dxf.read import read_dxf
-from converters.dxf.shapes import bulge_points
-from model.errors import InputError
 
 numbers = st.floats(-1e6, 1e6, allow_nan=False)
 awkward = (0.1 + 0.2, 1.0 / 3.0)

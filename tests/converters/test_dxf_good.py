@@ -10,10 +10,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from droptrail.converters.drawings.dxf.read_dxf import read_dxf
+from droptrail.converters.drawings.sideview.units import decide_scale
 from shapely import LineString, MultiLineString, Point
-
-from converters.dxf.read import read_dxf
-from converters.sideview.units import decide_scale
 
 FOLDER = Path(__file__).parent.parent / "data" / "dxf_good"
 TRUTH = json.loads((FOLDER / "drawn.json").read_text(encoding="utf-8"))

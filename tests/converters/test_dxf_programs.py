@@ -11,10 +11,9 @@ import re
 from pathlib import Path
 
 import pytest
-
-from converters.sideview.explain import explain
-from converters.sideview.read import read_side_view
-from model.errors import InputError
+from droptrail.converters.drawings.sideview.explain import explain
+from droptrail.converters.drawings.sideview.recognise import read_side_view
+from droptrail.model.errors import InputError
 
 FOLDER = Path(__file__).parents[1] / "data" / "dxf_programs"
 TRUTH = json.loads((FOLDER / "truth.json").read_text(encoding="utf-8"))

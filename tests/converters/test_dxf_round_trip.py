@@ -4,14 +4,13 @@ from dataclasses import fields, replace
 
 import numpy as np
 import pytest
+from droptrail.converters.drawings.sideview.recognise import read_side_view
+from droptrail.converters.files.drafting.dxf_paper import DxfPaper
+from droptrail.converters.files.drafting.frame import draw_frame, side_view
+from droptrail.converters.files.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
+from droptrail.converters.files.fitsheet.write_sheet import write_fit_sheet
+from droptrail.model.geometry.dimensions import FrameDimensions
 from helpers_drawn import BICYCLE, TUBES, random_bicycle
-
-from converters.draw.dxf_paper import DxfPaper
-from converters.draw.frame import draw_frame, side_view
-from converters.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
-from converters.fitsheet.write import write_fit_sheet
-from converters.sideview.read import read_side_view
-from model.geometry.dimensions import FrameDimensions
 
 
 def assert_same(found: FrameDimensions, expected: FrameDimensions) -> None:

@@ -7,15 +7,14 @@ import ezdxf
 import ezdxf.bbox
 import numpy as np
 import pytest
+from droptrail.converters.files.drafting.dxf_paper import VERSIONS, DxfPaper
+from droptrail.converters.files.drafting.frame import draw_frame, side_view
+from droptrail.converters.files.drafting.outline import Silhouette, Stop, edges
+from droptrail.model.errors import InputError
+from droptrail.model.frame.bicycle import Fittings
+from droptrail.model.frame.frame_mitres import frame_mitres
 from ezdxf.lldxf.const import DXFStructureError
 from helpers_drawn import BICYCLE, TUBES, random_bicycle
-
-from converters.draw.dxf_paper import VERSIONS, DxfPaper
-from converters.draw.frame import draw_frame, side_view
-from converters.draw.outline import Silhouette, Stop, edges
-from model.errors import InputError
-from model.frame.bicycle import Fittings
-from model.frame.frame_mitres import frame_mitres
 
 MEMBERS = ("HEAD_TUBE", "TOP_TUBE", "DOWN_TUBE", "SEAT_TUBE", "CHAINSTAY", "SEATSTAY", "FORK")
 
@@ -294,7 +293,7 @@ def test_classes_stand_in_one_order(tmp_path):
 
 def test_lettering_along_a_tube_is_never_past_upright(tmp_path):
     """Read from below or from the right, as ISO 129-1 has it."""
-    from converters.projection import readable
+    from droptrail.converters.files.drafting.projection import readable
 
     path = tmp_path / "frame.dxf"
     draw_frame(BICYCLE, path)

@@ -10,18 +10,17 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+from droptrail.converters.files.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
+from droptrail.converters.files.fitsheet.items import ITEMS, all_names, find_item, nearest_item
+from droptrail.converters.files.fitsheet.table import MAX_BYTES, MAX_ROWS, bare
+from droptrail.converters.files.fitsheet.wheels import KNOWN_BEAD_SEATS, wheel_radius
+from droptrail.converters.files.fitsheet.xlsx import MAX_UNPACKED
+from droptrail.model.errors import InputError
+from droptrail.model.frame.bicycle import Fittings, Loads
+from droptrail.model.geometry.statements import PREFERENCE
 from helpers_fitsheet import DIALECTS, TABLE, as_csv, as_xlsx, changed, read_table, without
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-from converters.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
-from converters.fitsheet.items import ITEMS, all_names, find_item, nearest_item
-from converters.fitsheet.table import MAX_BYTES, MAX_ROWS, bare
-from converters.fitsheet.wheels import KNOWN_BEAD_SEATS, wheel_radius
-from converters.fitsheet.xlsx import MAX_UNPACKED
-from model.errors import InputError
-from model.frame.bicycle import Fittings, Loads
-from model.geometry.statements import PREFERENCE
 
 
 def read_bytes(data: bytes, folder: Path, name: str = "sheet.csv"):  # type: ignore[no-untyped-def]

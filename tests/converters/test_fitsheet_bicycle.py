@@ -5,15 +5,14 @@ from math import radians, tan
 from pathlib import Path
 
 import pytest
+from droptrail.converters.files.fitsheet.bicycle import JOINT_DEFAULTS, PLAIN_TUBES, SheetReading
+from droptrail.model.errors import InputError
+from droptrail.model.frame.bicycle import Fittings, Loads
+from droptrail.model.geometry.closure import solve_dimensions
+from droptrail.model.geometry.statements import CORE
+from droptrail.model.tubes.tube import MEMBERS
 from helpers_fitsheet import TABLE, changed, read_table, without
 from helpers_side_view import truth_dimensions
-
-from converters.fitsheet.bicycle import JOINT_DEFAULTS, PLAIN_TUBES, SheetReading
-from model.errors import InputError
-from model.frame.bicycle import Fittings, Loads
-from model.geometry.closure import solve_dimensions
-from model.geometry.statements import CORE
-from model.tubes.tube import MEMBERS
 
 HEADER = ["item", "value", "unit", "note"]
 CORE_ROWS = [HEADER, ["HTA", "71.5", "deg", ""], ["STA", "72.5", "deg", ""], ["reach", "381", "mm", ""],

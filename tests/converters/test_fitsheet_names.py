@@ -6,14 +6,13 @@ The words are common practice, no source.
 from pathlib import Path
 
 import pytest
-
-from converters.fitsheet.bicycle import bicycle_from_sheet
-from converters.fitsheet.items import AMBIGUOUS, all_names, find_item
-from converters.fitsheet.names import COLUMN_NAMES, TUBE_NAMES, split_names
-from converters.fitsheet.read import read_fit_sheet
-from converters.fitsheet.table import bare, spellings
-from converters.fitsheet.wheels import tyre_label, wheel_label
-from model.errors import InputError
+from droptrail.converters.files.fitsheet.bicycle import bicycle_from_sheet
+from droptrail.converters.files.fitsheet.items import AMBIGUOUS, all_names, find_item
+from droptrail.converters.files.fitsheet.names import COLUMN_NAMES, TUBE_NAMES, split_names
+from droptrail.converters.files.fitsheet.statements import read_fit_sheet
+from droptrail.converters.files.fitsheet.table import bare, spellings
+from droptrail.converters.files.fitsheet.wheels import tyre_label, wheel_label
+from droptrail.model.errors import InputError
 
 
 def sheet_of(text: str, tmp_path: Path) -> Path:
@@ -83,7 +82,7 @@ def test_no_name_stands_for_two_things() -> None:
     ("700×38C", 622, 38.0), ("37-622", 622, 37.0), ("622x37", 622, 37.0),
 ])
 def test_tyre_sizes_give_rim_and_width(text: str, bead_seat: int, width: float) -> None:
-    """Bead seats as in ISO 5775 (see converters/fitsheet/wheels.py); inch widths at 25.4 mm."""
+    """Bead seats as in ISO 5775 (see converters/files/fitsheet/wheels.py); inch widths at 25.4 mm."""
     for read in (wheel_label, tyre_label):
         label = read(text, "")
         assert label.bead_seat == bead_seat

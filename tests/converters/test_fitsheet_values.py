@@ -1,11 +1,10 @@
 """Numbers as a workshop writes them."""
 
 import pytest
+from droptrail.converters.files.fitsheet.values import butts, diameters, quantity, series
+from droptrail.model.errors import InputError
 from hypothesis import given
 from hypothesis import strategies as st
-
-from converters.fitsheet.values import butts, diameters, quantity, series
-from model.errors import InputError
 
 
 @pytest.mark.parametrize(("text", "unit", "kind", "value"), [

@@ -7,20 +7,28 @@ from math import isclose
 from pathlib import Path
 
 import pytest
+from droptrail.converters.files.fitsheet.bicycle import (
+    SheetReading,
+    bicycle_from_sheet,
+    read_fit_sheet,
+)
+from droptrail.converters.files.fitsheet.items import ITEMS
+from droptrail.converters.files.fitsheet.table import clean, guard, unguard
+from droptrail.converters.files.fitsheet.write_sheet import (
+    starter_bicycle,
+    starter_sheet,
+    write_fit_sheet,
+    write_starter_sheet,
+)
+from droptrail.model.errors import InputError
+from droptrail.model.frame.bicycle import Bicycle, Fittings, Loads
+from droptrail.model.geometry.dimensions import FrameDimensions
+from droptrail.model.tubes.materials import Material, find_material
+from droptrail.model.tubes.tube import Tube
 from helpers_bicycle import tourer
 from helpers_side_view import frames
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-from converters.fitsheet.bicycle import SheetReading, bicycle_from_sheet, read_fit_sheet
-from converters.fitsheet.items import ITEMS
-from converters.fitsheet.table import clean, guard, unguard
-from converters.fitsheet.write import starter_bicycle, starter_sheet, write_fit_sheet, write_starter_sheet
-from model.errors import InputError
-from model.frame.bicycle import Bicycle, Fittings, Loads
-from model.geometry.dimensions import FrameDimensions
-from model.tubes.materials import Material, find_material
-from model.tubes.tube import Tube
 
 ENDINGS = (".csv", ".xlsx")
 ALLOY = Material("=cmd|'/C calc'!A0", 71234.5, 26789.1, 2.7123e-9, 301.5, None, 95.25, "-mill sheet, 2 mm")

@@ -3,8 +3,7 @@
 from pathlib import Path
 
 import openpyxl
-
-from converters.inputs import read_input
+from droptrail.converters.inputs import read_input
 
 SAMPLE = Path(__file__).parents[2] / "sample_drawings" / "gravel_700c.xlsx"
 

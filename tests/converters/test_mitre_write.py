@@ -7,12 +7,17 @@ from xml.etree import ElementTree
 import ezdxf
 import numpy as np
 import pytest
+from droptrail.converters.files.drafting.mitre import (
+    A4,
+    base_distance,
+    svg_text,
+    template,
+    write_mitres,
+)
+from droptrail.model.errors import InputError
+from droptrail.model.frame.bicycle import Fittings
+from droptrail.model.frame.frame_mitres import cut_lengths, frame_mitres
 from helpers_drawn import BICYCLE, TUBES, neighbour_of, off_axis, wrapped_back
-
-from converters.draw.mitre import A4, base_distance, svg_text, template, write_mitres
-from model.errors import InputError
-from model.frame.bicycle import Fittings
-from model.frame.frame_mitres import cut_lengths, frame_mitres
 
 SVG = "{http://www.w3.org/2000/svg}"
 MITRES = {f"{m.member}_at_{m.cuts[0].neighbour}": m for m in frame_mitres(BICYCLE)}

@@ -7,12 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from helpers_bicycle import tourer
-from helpers_frames import ALL_SIX, random_frame
-from hypothesis import given, settings
-from hypothesis import strategies as st
-
-from converters.model_file.read import (
+from droptrail.converters.files.model_file.read_model import (
     SCHEMA,
     SUPPORTS_ONLY,
     read_model,
@@ -20,11 +15,11 @@ from converters.model_file.read import (
     save_model,
     write_model,
 )
-from model.cases.library import load_cases
-from model.errors import InputError, ModelError
-from model.frame.layout import lay_out
-from model.frame.mesh import mesh
-from model.mechanics.frame_model import (
+from droptrail.model.cases.library import load_cases
+from droptrail.model.errors import InputError, ModelError
+from droptrail.model.frame.layout import lay_out
+from droptrail.model.frame.mesh import mesh
+from droptrail.model.mechanics.frame_model import (
     Element,
     EqualDofs,
     FrameModel,
@@ -35,9 +30,13 @@ from model.mechanics.frame_model import (
     RigidLink,
     Spring,
 )
-from model.mechanics.solve import solve
-from model.tubes.materials import find_material
-from model.tubes.sections import Section, round_tube
+from droptrail.model.mechanics.solve import solve
+from droptrail.model.tubes.materials import find_material
+from droptrail.model.tubes.sections import Section, round_tube
+from helpers_bicycle import tourer
+from helpers_frames import ALL_SIX, random_frame
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 FRAME_CASES = json.loads((Path(__file__).parents[1] / "data" / "frame_cases.json").read_text(encoding="utf-8"))
 PUBLISHED = [pytest.param(data, id=f"{case['id']}-{name}") for case in FRAME_CASES["cases"]
@@ -297,7 +296,7 @@ def test_files_that_are_no_text_or_not_there_are_refused(tmp_path, monkeypatch):
         read_model(tmp_path / "missing.json")
     with pytest.raises(InputError, match="cannot be read"):
         read_model(tmp_path)
-    monkeypatch.setattr("converters.strict_json.MAX_BYTES", 2)
+    monkeypatch.setattr("droptrail.converters.files.strict_json.MAX_BYTES", 2)
     with pytest.raises(InputError, match="at most"):
         read_model(tmp_path / "binary.json")
 

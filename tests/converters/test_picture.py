@@ -7,33 +7,37 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from droptrail.converters.analysis import analyse
+from droptrail.converters.files.drafting.projection import (
+    LARGEST_MOTION,
+    Camera,
+    magnification,
+    readable,
+)
+from droptrail.converters.files.model_file.write_model import save_model
+from droptrail.converters.inputs import read_input
+from droptrail.converters.showing.picture.campbell import draw_campbell
+from droptrail.converters.showing.picture.compare import ComparePlot, PlotPoint, save_plot
+from droptrail.converters.showing.picture.energy import by_tube
+from droptrail.converters.showing.picture.marks import Labels
+from droptrail.converters.showing.picture.overlay import write_overlay
+from droptrail.converters.showing.picture.paper import PicturePaper
+from droptrail.converters.showing.picture.scene import ISOMETRIC, draw_tubes
+from droptrail.converters.showing.picture.style import ENDINGS, house_style, new_figure
+from droptrail.converters.showing.picture.views import deflected_picture
+from droptrail.converters.showing.picture.write_picture import VIEWS, PictureOptions, write_pictures
+from droptrail.converters.showing.report.paper import SvgPaper
+from droptrail.converters.showing.report.scene import case_json
+from droptrail.converters.showing.report.stills import still_words
+from droptrail.model.errors import InputError
+from droptrail.model.mechanics.energy import energy_shares
+from droptrail.model.mechanics.frame_model import Element, FrameModel
+from droptrail.model.mechanics.solve import solve
+from droptrail.model.tubes.sections import oval_tube, round_tube
+from droptrail.model.vibration.mode_words import ModeWords
 from helpers_frames import space_frame_a, tube_material
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-from converters.analysis import analyse
-from converters.inputs import read_input
-from converters.model_file.write import save_model
-from converters.picture.campbell import draw_campbell
-from converters.picture.compare import Plot, Point, save_plot
-from converters.picture.energy import by_tube
-from converters.picture.marks import Labels
-from converters.picture.overlay import write_overlay
-from converters.picture.paper import PicturePaper
-from converters.picture.scene import ISOMETRIC, draw_tubes
-from converters.picture.style import ENDINGS, house_style, new_figure
-from converters.picture.views import deflected_picture
-from converters.picture.write import VIEWS, PictureOptions, write_pictures
-from converters.projection import LARGEST_MOTION, Camera, magnification, readable
-from converters.report.paper import SvgPaper
-from converters.report.scene import case_json
-from converters.report.stills import still_words
-from model.errors import InputError
-from model.mechanics.energy import energy_shares
-from model.mechanics.frame_model import Element, FrameModel
-from model.mechanics.solve import solve
-from model.tubes.sections import oval_tube, round_tube
-from model.vibration.mode_words import ModeWords
 
 SAMPLES = Path(__file__).parents[2] / "sample_drawings"
 SHEET = SAMPLES / "tourer_700c.csv"
@@ -215,7 +219,7 @@ def test_labels_keep_apart_and_off_the_tubes():
 # --- the side view --------------------------------------------------------------------------------------------------
 def test_side_view_prints_the_trade_numbers(tourer, tmp_path):
     d = tourer.dimensions
-    from converters.picture.side import side_picture
+    from droptrail.converters.showing.picture.side import side_picture
 
     figure, _ = side_picture(tourer, "Tourer")
     said = words(figure)
@@ -310,8 +314,8 @@ def test_any_name_can_stand_on_a_picture(sheet, tmp_path, name, missing):
 
 
 def a_comparison(path, title="$ 500 special_{x"):
-    points = [Point(100.0, 50.0, 1800.0, "reference", True), Point(110.0, 52.0, 1850.0, "$ 20 more")]
-    return save_plot(Plot(title, "vertical [N/mm]", "sideways [N/mm]", points, "note"), path)
+    points = [PlotPoint(100.0, 50.0, 1800.0, "reference", True), PlotPoint(110.0, 52.0, 1850.0, "$ 20 more")]
+    return save_plot(ComparePlot(title, "vertical [N/mm]", "sideways [N/mm]", points, "note"), path)
 
 
 def a_campbell_diagram(path):

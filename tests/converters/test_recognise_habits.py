@@ -9,14 +9,13 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from droptrail.converters.drawings.drawing import Curve, Drawing
+from droptrail.converters.drawings.dxf.read_dxf import read_dxf
+from droptrail.converters.drawings.sideview.recognise import SideView, read_side_view, recognise
+from droptrail.model.errors import InputError
 from helpers_habits import EXTRAS, Habit, draw, place, random_drawn_frame
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-from converters.drawing import Curve, Drawing
-from converters.dxf.read import read_dxf
-from converters.sideview.read import SideView, read_side_view, recognise
-from model.errors import InputError
 
 ALL = tuple(name for name in EXTRAS if name not in ("clearance", "clutter"))
 HABITS = {

@@ -5,24 +5,23 @@ from math import cos, pi, sin
 
 import numpy as np
 import pytest
+from droptrail.converters.drawings.drawing import Curve
+from droptrail.converters.drawings.labelling.nodes import Witness, settle
+from droptrail.converters.drawings.linework.edges import edge_pairs
+from droptrail.converters.drawings.linework.evidence import settled
+from droptrail.converters.drawings.linework.lines import Candidate, crossing
+from droptrail.converters.drawings.linework.pieces import cut
+from droptrail.converters.drawings.linework.pose import pose_of
+from droptrail.converters.drawings.linework.rounds import find_rounds, fit_circle
+from droptrail.converters.drawings.linework.strokes import gather
+from droptrail.converters.drawings.linework.view import view
+from droptrail.converters.drawings.linework.words import meaning
+from droptrail.converters.drawings.sideview.explain import explain, left_out_summary
+from droptrail.converters.drawings.sideview.recognise import recognise
+from droptrail.converters.showing.picture.overlay import write_overlay
+from droptrail.model.errors import InputError
 from helpers_habits import Habit, Sheet, draw, place, random_drawn_frame
 from helpers_work import calls
-
-from converters.drawing import Curve
-from converters.labelling.nodes import Witness, settle
-from converters.linework.edges import edge_pairs
-from converters.linework.evidence import settled
-from converters.linework.lines import Candidate, crossing
-from converters.linework.pieces import cut
-from converters.linework.pose import pose_of
-from converters.linework.rounds import find_rounds, fit_circle
-from converters.linework.strokes import gather
-from converters.linework.view import view
-from converters.linework.words import meaning
-from converters.picture.overlay import write_overlay
-from converters.sideview.explain import explain, left_out_summary
-from converters.sideview.read import recognise
-from model.errors import InputError
 
 
 def polyline(*points: tuple[float, float], closed: bool = False) -> Curve:

@@ -5,14 +5,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from droptrail.converters.drawings.drawing import Drawing
+from droptrail.converters.drawings.sideview.recognise import SideView, recognise
+from droptrail.model.errors import InputError, ModelError
+from droptrail.model.geometry.dimensions import Point
 from helpers_habits import DrawnFrame, Habit, Sheet, draw, place, random_drawn_frame
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-from converters.drawing import Drawing
-from converters.sideview.read import SideView, recognise
-from model.errors import InputError, ModelError
-from model.geometry.dimensions import Point
 
 SEEDS = st.integers(0, 10_000)
 

@@ -6,12 +6,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from droptrail.converters.drawings.drawing import Drawing
+from droptrail.converters.drawings.sideview.recognise import SideView, recognise
+from droptrail.model.errors import InputError
+from droptrail.model.geometry.dimensions import FrameDimensions
 from helpers_habits import DrawnFrame, Habit, Item, Sheet, draw, place, random_drawn_frame
-
-from converters.drawing import Drawing
-from converters.sideview.read import SideView, recognise
-from model.errors import InputError
-from model.geometry.dimensions import FrameDimensions
 
 TOURER = FrameDimensions(
     reach=385.0, head_angle=71.0, seat_angle=72.5, bb_drop=72.0, chainstay=445.0, head_tube=150.0, lower_stack=12.0,

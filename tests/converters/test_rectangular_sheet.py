@@ -1,13 +1,12 @@
 """Rectangular tubes in a fit sheet: a column for the corner radius, written back and read again, refused by row."""
 
 import pytest
+from droptrail.converters.files.choice.catalogue import load_catalogue
+from droptrail.converters.files.fitsheet.write_sheet import write_fit_sheet
+from droptrail.converters.inputs import read_input
+from droptrail.model.errors import InputError
+from droptrail.model.tubes.tube import Tube
 from helpers_bicycle import STEEL, tourer
-
-from converters.choice.catalogue import load_catalogue
-from converters.fitsheet.write import write_fit_sheet
-from converters.inputs import read_input
-from model.errors import InputError
-from model.tubes.tube import Tube
 
 STAY = Tube(STEEL, 26.0, 20.0, (1.0,), oval_width=16.0, corner=4.0)
 

@@ -11,22 +11,21 @@ from pathlib import Path
 
 import jsonschema
 import pytest
+from droptrail.converters.analysis import model_and_cases
+from droptrail.converters.files.model_file.read_model import SCHEMA, read_model
+from droptrail.converters.files.model_file.write_model import write_model
+from droptrail.converters.inputs import read_input
+from droptrail.model.cases.library import CASES
+from droptrail.model.errors import InputError
+from droptrail.model.vibration.setup import vibration_model
 from helpers_frames import random_frame, space_frame_a
-
-from converters.analysis import model_and_cases
-from converters.inputs import read_input
-from converters.model_file.read import SCHEMA, read_model
-from converters.model_file.write import write_model
-from converters.report.page import resource
-from model.cases.library import CASES
-from model.errors import InputError
-from model.vibration.setup import vibration_model
 
 ROOT = Path(__file__).parents[2]
 PUBLISHED = {f"{case['id']}-{name}": model
              for case in json.loads((ROOT / "tests/data/frame_cases.json").read_text(encoding="utf-8"))["cases"]
              for name, model in case["models"].items()}
-RULES = json.loads(resource("model.schema.json"))
+SCHEMA_FILE = Path(__file__).parents[2] / "converters" / "files" / "data" / "model.schema.json"
+RULES = json.loads(SCHEMA_FILE.read_text(encoding="utf-8"))
 JUDGE = jsonschema.Draft202012Validator(RULES)
 # Words of the reader's refusals that need more than one value to be seen at once.
 BEYOND = ("names a node", "names an element", "names a section", "names a material", "this id is taken", "to itself",

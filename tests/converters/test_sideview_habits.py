@@ -8,11 +8,10 @@ from collections import Counter
 
 import numpy as np
 import pytest
+from droptrail.converters.drawings.sideview.recognise import SideView, read_side_view, recognise
+from droptrail.model.errors import InputError
+from droptrail.model.geometry.dimensions import FrameDimensions
 from helpers_habits import EXTRAS, Habit, Placed, draw, place, random_drawn_frame
-
-from converters.sideview.read import SideView, read_side_view, recognise
-from model.errors import InputError
-from model.geometry.dimensions import FrameDimensions
 
 ITEMS = ("trail", "bb_drop", "head_angle", "seat_angle", "chainstay", "fork_offset", "wheelbase", "reach", "stack")
 COUNT = 240

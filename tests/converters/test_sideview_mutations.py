@@ -11,12 +11,11 @@ from math import cos, pi, sin
 
 import numpy as np
 import pytest
+from droptrail.converters.drawings.drawing import Curve, Drawing
+from droptrail.converters.drawings.dxf.read_dxf import read_dxf
+from droptrail.converters.drawings.sideview.recognise import recognise
+from droptrail.model.errors import InputError
 from test_sideview_truth import GOOD, TOLERANCE, TRUTH, off
-
-from converters.drawing import Curve, Drawing
-from converters.dxf.read import read_dxf
-from converters.sideview.read import recognise
-from model.errors import InputError
 
 UNIT = {"07": 1 / 25.4, "23": 1 / 25.4, "09": 0.1}  # drawing units per mm, where it is not 1
 

@@ -9,9 +9,8 @@ import json
 from pathlib import Path
 
 import pytest
-
-from converters.sideview.read import read_side_view
-from model.errors import InputError
+from droptrail.converters.drawings.sideview.recognise import read_side_view
+from droptrail.model.errors import InputError
 
 DATA = Path(__file__).parents[1] / "data"
 TRUTH = json.loads((DATA / "side_view_truth.json").read_text(encoding="utf-8"))

@@ -8,15 +8,14 @@ from pathlib import Path
 import numpy as np
 import openpyxl
 import pytest
+from droptrail.converters.analysis import analyse, vibrating
+from droptrail.converters.files.model_file.write_model import save_model
+from droptrail.converters.inputs import read_input
+from droptrail.converters.showing.frame_tables import frame_tables, mode_tables
+from droptrail.converters.showing.tables import MOST_ROWS, Table, as_csv, write_tables
+from droptrail.model.errors import InputError
+from droptrail.model.vibration.modes import modes
 from helpers_frames import space_frame_a
-
-from converters.analysis import analyse, vibrating
-from converters.frame_tables import frame_tables, mode_tables
-from converters.inputs import read_input
-from converters.model_file.write import save_model
-from converters.tables import MOST_ROWS, Table, as_csv, write_tables
-from model.errors import InputError
-from model.vibration.modes import modes
 
 SHEET = Path(__file__).parents[2] / "sample_drawings" / "tourer_700c.csv"
 DIGITS = 2e-15  # openpyxl writes 16 digits

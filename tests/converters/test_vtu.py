@@ -8,22 +8,21 @@ from pathlib import Path
 import meshio
 import numpy as np
 import pytest
+from droptrail.converters.analysis import analyse, vibrating
+from droptrail.converters.files.surfaces import SIDES, moved, quads, tube_corners, write_surfaces
+from droptrail.converters.files.vtu import Contents, write_vtu
+from droptrail.converters.inputs import read_input
+from droptrail.model.errors import InputError
+from droptrail.model.frame.layout import lay_out
+from droptrail.model.frame.mesh import mesh
+from droptrail.model.mechanics.beam import Beams
+from droptrail.model.mechanics.frame_model import LoadCase
+from droptrail.model.mechanics.solve import solve
+from droptrail.model.postprocess.stress import stress_table
+from droptrail.model.postprocess.walls import Walls
+from droptrail.model.tubes.sections import oval_tube, round_tube
+from droptrail.model.vibration.modes import modes
 from helpers_frames import ALL_SIX, cantilever, random_frame, tip_load, tube_material
-
-from converters.analysis import analyse, vibrating
-from converters.inputs import read_input
-from converters.surfaces import SIDES, moved, quads, tube_corners, write_surfaces
-from converters.vtu import Contents, write_vtu
-from model.errors import InputError
-from model.frame.layout import lay_out
-from model.frame.mesh import mesh
-from model.mechanics.beam import Beams
-from model.mechanics.frame_model import LoadCase
-from model.mechanics.solve import solve
-from model.postprocess.stress import stress_table
-from model.postprocess.walls import Walls
-from model.tubes.sections import oval_tube, round_tube
-from model.vibration.modes import modes
 
 SHEET = Path(__file__).parents[2] / "sample_drawings" / "tourer_700c.csv"
 

@@ -3,10 +3,9 @@
 import re
 
 import pytest
+from droptrail.converters.files.drafting.frame import draw_frame
+from droptrail.converters.inputs import read_input
 from helpers_drawn import BICYCLE
-
-from converters.draw.frame import draw_frame
-from converters.inputs import read_input
 
 TRUE = BICYCLE.dimensions
 

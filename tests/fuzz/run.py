@@ -131,7 +131,7 @@ def flipped(data: bytes, rng: random.Random) -> bytes:
 def guided(name: str, seconds: int, folder: Path, corpus: Path) -> int:
     import atheris
 
-    with atheris.instrument_imports(include=["cli", "converters", "model", "validation", "tomllib"]):
+    with atheris.instrument_imports(include=["droptrail", "tomllib"]):
         from targets import FOLDER, TARGETS
 
         target, run = TARGETS[name], Filed(name, folder)

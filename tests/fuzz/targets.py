@@ -26,8 +26,7 @@ DATA, SAMPLES = ROOT / "tests" / "data", ROOT / "sample_drawings"
 sys.path[:0] = [str(ROOT), str(Path(__file__).parent)]
 
 import mutate  # noqa: E402 - the path above makes it importable from anywhere
-
-from model.errors import FrameError  # noqa: E402
+from droptrail.model.errors import FrameError  # noqa: E402
 
 TIME = 20.0  # seconds of processor time; a hang that waits is the fuzzer's own time limit's business
 MEMORY = 500_000_000  # bytes more than before
@@ -101,8 +100,8 @@ def _check_findings(findings: Any) -> None:
 
 # --- the doors ------------------------------------------------------------------------------------------------------
 def dxf(data: bytes) -> None:
-    from converters.inputs import read_input
-    from converters.result_json import geometry_json
+    from droptrail.converters.inputs import read_input
+    from droptrail.converters.showing.result_json import geometry_json
 
     reading = read_input(_written(data, ".dxf"))
     check_finite(geometry_json(reading))
@@ -110,9 +109,9 @@ def dxf(data: bytes) -> None:
 
 
 def _sheet(path: Path) -> None:
-    from converters.analysis import model_and_cases
-    from converters.inputs import read_input
-    from converters.result_json import geometry_json
+    from droptrail.converters.analysis import model_and_cases
+    from droptrail.converters.inputs import read_input
+    from droptrail.converters.showing.result_json import geometry_json
 
     reading = read_input(path)
     check_finite(geometry_json(reading))
@@ -129,9 +128,9 @@ def workbook(data: bytes) -> None:
 
 
 def model(data: bytes) -> None:
-    from converters.analysis import analyse
-    from converters.inputs import read_input
-    from converters.result_json import result_json
+    from droptrail.converters.analysis import analyse
+    from droptrail.converters.inputs import read_input
+    from droptrail.converters.showing.result_json import result_json
 
     reading = read_input(_written(data, ".json"))
     _check_findings(reading.findings)
@@ -141,8 +140,8 @@ def model(data: bytes) -> None:
 
 
 def model_modes(data: bytes) -> None:
-    from converters.inputs import read_input
-    from validation.vibration import vibrate
+    from droptrail.converters.inputs import read_input
+    from droptrail.validation.vibration import vibrate
 
     reading = read_input(_written(data, ".json"))
     if len(reading.model.elements) <= 300:
@@ -151,42 +150,42 @@ def model_modes(data: bytes) -> None:
 
 @cache
 def _bicycle() -> Any:
-    from converters.inputs import read_input
+    from droptrail.converters.inputs import read_input
 
     return read_input(SAMPLES / "tourer_700c.csv").bicycle
 
 
 @cache
 def _drawing() -> Any:
-    from converters.dxf.read import read_dxf
+    from droptrail.converters.drawings.dxf.read_dxf import read_dxf
 
     return read_dxf(SAMPLES / "tourer_700c.dxf")
 
 
 def layers(data: bytes) -> None:
-    from cli.options import _layer_map
-    from converters.sideview.read import recognise
+    from droptrail.cli.options import _layer_map
+    from droptrail.converters.drawings.sideview.recognise import recognise
 
     recognise(_drawing(), layers=_layer_map(_written(data, ".toml")))
 
 
 def variants(data: bytes) -> None:
-    from converters.choice.variants_table import read_variants
+    from droptrail.converters.files.choice.variants_table import read_variants
 
     read_variants(_written(data, ".csv"), _bicycle())
 
 
 def variants_toml(data: bytes) -> None:
-    from converters.choice.variants_table import read_variants
+    from droptrail.converters.files.choice.variants_table import read_variants
 
     read_variants(_written(data, ".toml"), _bicycle())
 
 
 def options(data: bytes) -> None:
     """Texts of the command line: tube options, limits, objectives, settings; one a line."""
-    from converters.choice.option_text import bound, objective, tube_options
-    from converters.inputs import with_settings
-    from model.choice.figures import MASSES
+    from droptrail.converters.files.choice.option_text import bound, objective, tube_options
+    from droptrail.converters.inputs import with_settings
+    from droptrail.model.choice.figures import MASSES
 
     for line in data.decode("utf-8", "replace").splitlines()[:20]:
         for read in (lambda text: tube_options(text, _bicycle()), lambda text: bound(text, MASSES),
@@ -198,15 +197,15 @@ def options(data: bytes) -> None:
 
 
 def catalogue(data: bytes) -> None:
-    from converters.choice.catalogue import load_catalogue
+    from droptrail.converters.files.choice.catalogue import load_catalogue
 
     load_catalogue(_written(data, ".csv"))
 
 
 @cache
 def _laid_out() -> Any:
-    from model.frame.layout import lay_out
-    from model.frame.mesh import mesh
+    from droptrail.model.frame.layout import lay_out
+    from droptrail.model.frame.mesh import mesh
 
     layout = lay_out(_bicycle())
     return layout, mesh(_bicycle(), layout=layout)
@@ -214,9 +213,9 @@ def _laid_out() -> Any:
 
 def cases(data: bytes) -> None:
     """Load cases in TOML, read and solved."""
-    from converters.case_toml import read_cases
-    from converters.result_json import result_json
-    from model.mechanics.solve import solve
+    from droptrail.converters.files.case_toml import read_cases
+    from droptrail.converters.showing.result_json import result_json
+    from droptrail.model.mechanics.solve import solve
 
     layout, mesh = _laid_out()
     found = read_cases(_written(data, ".toml"), _bicycle(), layout, mesh)
@@ -233,7 +232,7 @@ _COMMANDS = (
 
 def commands(data: bytes) -> None:
     """A fit sheet put through one whole command; which one, the bytes decide."""
-    from cli.main import commands as group
+    from droptrail.cli.main import commands as group
 
     shutil.rmtree(FOLDER / "out", ignore_errors=True)
     (FOLDER / "out").mkdir()
@@ -293,7 +292,7 @@ def _entity_seeds() -> Iterator[bytes]:
 
 def _sheet_seeds() -> Iterator[bytes]:
     yield from _files("sample_drawings/*.csv")
-    from converters.fitsheet.write import write_starter_sheet
+    from droptrail.converters.files.fitsheet.write_sheet import write_starter_sheet
 
     write_starter_sheet(_fresh("starter.csv"))
     yield (FOLDER / "starter.csv").read_bytes()
@@ -301,7 +300,7 @@ def _sheet_seeds() -> Iterator[bytes]:
 
 def _workbook_seeds() -> Iterator[bytes]:
     yield from _files("sample_drawings/*.xlsx")
-    from converters.fitsheet.write import write_starter_sheet
+    from droptrail.converters.files.fitsheet.write_sheet import write_starter_sheet
 
     write_starter_sheet(_fresh("starter.xlsx"))
     yield (FOLDER / "starter.xlsx").read_bytes()
@@ -349,7 +348,7 @@ def _case_seeds() -> Iterator[bytes]:
 
 
 def _sheet_words() -> tuple[str, ...]:
-    from converters.fitsheet.items import ITEMS
+    from droptrail.converters.files.fitsheet.items import ITEMS
 
     names = (name for item in ITEMS.values() for name in item.names[:2])
     return (*names, "top tube", "down tube", "seat tube", "chainstay", "seatstay", "fork blade", "steerer", "4130",
@@ -384,7 +383,7 @@ TARGETS = {
                        mutate.text(1, _sheet_words()), 4_000),
     "variants-toml": Target(variants_toml, _text_seeds(_VARIANTS_TOML), mutate.text(1, ("top_tube", "fork_blade")),
                             2_000),
-    "catalogue": Target(catalogue, lambda: _files("converters/data/tubes.csv"), mutate.text(1, _sheet_words()), 8_000),
+    "catalogue": Target(catalogue, lambda: _files("converters/files/data/tubes.csv"), mutate.text(1, _sheet_words()), 8_000),
     "cases": Target(cases, _case_seeds,
                     mutate.text(1, ("rear_axle", "saddle", "along", "per_mm", "like", "move", "turn")), 4_000),
     "options": Target(options, _text_seeds(*_OPTIONS), mutate.text(1, ("top_tube", "mass", "catalogue")), 1_000),

@@ -5,18 +5,17 @@ from math import inf, pi
 
 import numpy as np
 import pytest
+from droptrail.model.cases.library import load_cases
+from droptrail.model.errors import MechanismError
+from droptrail.model.frame.layout import lay_out
+from droptrail.model.frame.mesh import mesh
+from droptrail.model.mechanics import buckling
+from droptrail.model.mechanics.beam import Beams
+from droptrail.model.mechanics.buckling import buckling_factors, geometric_matrix, local_geometric
+from droptrail.model.mechanics.frame_model import Element, FrameModel, LoadCase
+from droptrail.model.tubes.sections import Section
 from helpers_bicycle import tourer
 from helpers_frames import ALL_SIX, cantilever, tube_material
-
-from model.cases.library import load_cases
-from model.errors import MechanismError
-from model.frame.layout import lay_out
-from model.frame.mesh import mesh
-from model.mechanics import buckling
-from model.mechanics.beam import Beams
-from model.mechanics.buckling import buckling_factors, geometric_matrix, local_geometric
-from model.mechanics.frame_model import Element, FrameModel, LoadCase
-from model.tubes.sections import Section
 
 MATERIAL = tube_material(200e3, 0.3)
 SECTION = Section(120.0, 4e3, 9e3, 1.3e4)

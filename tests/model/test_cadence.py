@@ -4,16 +4,15 @@ from math import pi
 
 import numpy as np
 import pytest
+from droptrail.model.cases.library import pedal_stroke
+from droptrail.model.errors import MechanismError, ModelError
+from droptrail.model.frame.bicycle import Loads
+from droptrail.model.frame.layout import lay_out
+from droptrail.model.vibration.cadence import ORDERS, campbell, gaps, pedalled, pedalling_loads
+from droptrail.model.vibration.mode_words import ModeWords, describe
+from droptrail.model.vibration.modes import Dynamics
+from droptrail.model.vibration.setup import vibration_model
 from helpers_bicycle import tourer
-
-from model.cases.library import pedal_stroke
-from model.errors import MechanismError, ModelError
-from model.frame.bicycle import Loads
-from model.frame.layout import lay_out
-from model.vibration.cadence import ORDERS, campbell, gaps, pedalled, pedalling_loads
-from model.vibration.mode_words import ModeWords, describe
-from model.vibration.modes import Dynamics
-from model.vibration.setup import vibration_model
 
 BICYCLE = tourer(loads=Loads(rider_mass=70.0, pedal_force=600.0))
 LAYOUT = lay_out(BICYCLE)

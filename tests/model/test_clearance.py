@@ -4,12 +4,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from droptrail.model.frame.clearance import Clearance, clearance_findings, clearances, toe_gap
 from helpers_bicycle import tourer
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
-
-from model.frame.clearance import Clearance, clearance_findings, clearances, toe_gap
 
 BIKE = replace(tourer(), tyre_widths=(37.0, 37.0))
 

@@ -4,14 +4,13 @@ from dataclasses import replace
 from math import cos, pi, radians, sin
 
 import pytest
+from droptrail.model.errors import ModelError
+from droptrail.model.geometry.closure import solve_dimensions
+from droptrail.model.geometry.dimensions import FrameDimensions
+from droptrail.model.geometry.statements import CORE, FIELDS, PREFERENCE, label, quantities
 from helpers_side_view import TRUTH, frames, truth_dimensions, truth_statements
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-from model.errors import ModelError
-from model.geometry.closure import solve_dimensions
-from model.geometry.dimensions import FrameDimensions
-from model.geometry.statements import CORE, FIELDS, PREFERENCE, label, quantities
 
 # Item left out -> item that stands in for it, as a fit sheet would state it.
 SWAPS = (

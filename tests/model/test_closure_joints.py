@@ -3,15 +3,14 @@
 from dataclasses import replace
 
 import pytest
+from droptrail.model.errors import ModelError
+from droptrail.model.geometry.closure import solve_dimensions
+from droptrail.model.geometry.dimensions import FrameDimensions
+from droptrail.model.geometry.joints import joints_outside
+from droptrail.model.geometry.statements import FIELDS
 from helpers_side_view import frames, truth_dimensions
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-from model.errors import ModelError
-from model.geometry.closure import solve_dimensions
-from model.geometry.dimensions import FrameDimensions
-from model.geometry.joints import joints_outside
-from model.geometry.statements import FIELDS
 
 SOUND = truth_dimensions("01")
 

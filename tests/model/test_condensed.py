@@ -4,17 +4,16 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from droptrail.model.cases.library import load_cases
+from droptrail.model.errors import ModelError
+from droptrail.model.frame.bicycle import Fittings
+from droptrail.model.frame.layout import lay_out
+from droptrail.model.frame.mesh import MeshOptions, mesh
+from droptrail.model.mechanics.beam import Beams
+from droptrail.model.mechanics.frame_model import Element, FrameModel
+from droptrail.model.reanalysis.condensed import joint_nodes, segments, spd_inverse
+from droptrail.model.tubes.sections import round_tube
 from helpers_bicycle import STEEL, tourer
-
-from model.cases.library import load_cases
-from model.errors import ModelError
-from model.frame.bicycle import Fittings
-from model.frame.layout import lay_out
-from model.frame.mesh import MeshOptions, mesh
-from model.mechanics.beam import Beams
-from model.mechanics.frame_model import Element, FrameModel
-from model.reanalysis.condensed import joint_nodes, segments, spd_inverse
-from model.tubes.sections import round_tube
 
 BENT = Fittings(stay_curve=8.0, blade_straight=150.0)
 

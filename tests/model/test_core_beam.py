@@ -8,15 +8,20 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from droptrail.model.errors import ModelError
+from droptrail.model.mechanics.beam import (
+    Beams,
+    local_axes,
+    shear_parameter,
+    to_global,
+    uniform_load_forces,
+)
+from droptrail.model.mechanics.frame_model import Element, FrameModel, LoadCase, MemberLoad
+from droptrail.model.mechanics.solve import solve
+from droptrail.model.tubes.sections import Section
 from helpers_frames import ALL_SIX, cantilever, chain, tube_material
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
-
-from model.errors import ModelError
-from model.mechanics.beam import Beams, local_axes, shear_parameter, to_global, uniform_load_forces
-from model.mechanics.frame_model import Element, FrameModel, LoadCase, MemberLoad
-from model.mechanics.solve import solve
-from model.tubes.sections import Section
 
 STEEL = tube_material(205e3, 0.29, 7.85e-9)
 UNEVEN = Section(78.0, 7.1e3, 4.3e3, 9.9e3, 40.0, 55.0)  # Iy, Iz, Asy, Asz all different

@@ -8,16 +8,15 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from droptrail.model.errors import ModelError
+from droptrail.model.mechanics.assembly import spring_matrix
+from droptrail.model.mechanics.constraints import Constraints
+from droptrail.model.mechanics.frame_model import EqualDofs, FrameModel, LoadCase, RigidLink
+from droptrail.model.mechanics.solve import solve
+from droptrail.model.tubes.sections import round_tube
 from helpers_frames import ALL_SIX, cantilever, random_frame, tube_material
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-from model.errors import ModelError
-from model.mechanics.assembly import spring_matrix
-from model.mechanics.constraints import Constraints
-from model.mechanics.frame_model import EqualDofs, FrameModel, LoadCase, RigidLink
-from model.mechanics.solve import solve
-from model.tubes.sections import round_tube
 
 STEEL = tube_material(205e3, 0.29)
 TUBE = round_tube(28.6, 0.9, 0.29)

@@ -9,12 +9,11 @@ from math import acos, atan2, cos, degrees, hypot, isfinite, nan, radians, sin
 
 import numpy as np
 import pytest
+from droptrail.model.errors import ModelError
+from droptrail.model.geometry.dimensions import LIMITS, FrameDimensions, Point
 from helpers_bicycle import tourer_dimensions
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-from model.errors import ModelError
-from model.geometry.dimensions import LIMITS, FrameDimensions, Point
 
 D = tourer_dimensions()
 UNEQUAL = replace(D, wheel_radius_front=310.0, wheel_radius_rear=343.0, bb_drop=55.0, head_angle=70.5)

@@ -2,11 +2,10 @@
 
 import numpy as np
 import pytest
+from droptrail.model.errors import MechanismError, ModelError
+from droptrail.model.vibration import eigen
+from droptrail.model.vibration.eigen import count_below, lowest_pairs
 from scipy import sparse
-
-from model.errors import MechanismError, ModelError
-from model.vibration import eigen
-from model.vibration.eigen import count_below, lowest_pairs
 
 
 def matrix(dense) -> sparse.csr_matrix:

@@ -8,20 +8,34 @@ from math import inf
 
 import numpy as np
 import pytest
+from droptrail.model.cases.library import load_cases
+from droptrail.model.errors import ModelError
+from droptrail.model.frame.bicycle import Bicycle, Fittings
+from droptrail.model.frame.layout import CURVE_PIECES, Member, joints_in_space, lay_out
+from droptrail.model.frame.mesh import (
+    MeshOptions,
+    in_plane_normal,
+    mesh,
+    rigid_zone_lengths,
+    size_at,
+)
+from droptrail.model.frame.parts import BRIDGE_CLEARANCE, PARTS
+from droptrail.model.mechanics.frame_model import (
+    Element,
+    EqualDofs,
+    FrameModel,
+    LoadCase,
+    Measure,
+    NodeMass,
+    RigidLink,
+    Spring,
+)
+from droptrail.model.mechanics.solve import solve
+from droptrail.model.tubes.sections import round_tube
+from droptrail.model.tubes.tube import Tube
 from helpers_bicycle import STEEL, tourer
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-from model.cases.library import load_cases
-from model.errors import ModelError
-from model.frame.bicycle import Bicycle, Fittings
-from model.frame.layout import CURVE_PIECES, Member, joints_in_space, lay_out
-from model.frame.mesh import MeshOptions, in_plane_normal, mesh, rigid_zone_lengths, size_at
-from model.frame.parts import BRIDGE_CLEARANCE, PARTS
-from model.mechanics.frame_model import Element, EqualDofs, FrameModel, LoadCase, Measure, NodeMass, RigidLink, Spring
-from model.mechanics.solve import solve
-from model.tubes.sections import round_tube
-from model.tubes.tube import Tube
 
 BIKE = tourer()
 LAYOUT = lay_out(BIKE)

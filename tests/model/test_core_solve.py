@@ -10,26 +10,37 @@ from importlib import import_module
 
 import numpy as np
 import pytest
+from droptrail.model.cases.library import load_cases
+from droptrail.model.cases.tools import CLAMPED, FRONT_ROLLS, REAR_HELD, steering_lock
+from droptrail.model.errors import MechanismError, ModelError
+from droptrail.model.frame.layout import lay_out
+from droptrail.model.frame.mesh import mesh
+from droptrail.model.mechanics.assembly import (
+    Factor,
+    assemble,
+    spring_matrix,
+    spring_stiffness,
+    stiffness_matrix,
+)
+from droptrail.model.mechanics.beam import Beams
+from droptrail.model.mechanics.constraints import Constraints
+from droptrail.model.mechanics.frame_model import FrameModel, LoadCase, Measure, MemberLoad, Spring
+from droptrail.model.mechanics.result import Result
+from droptrail.model.mechanics.solve import (
+    Restrained,
+    balance,
+    nodal_forces,
+    same_restraints,
+    solve,
+)
+from droptrail.model.tubes.sections import round_tube
 from helpers_bicycle import tourer
 from helpers_frames import ALL_SIX, cantilever, chain, random_frame, tip_load, tube_material
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import sparse
 
-from model.cases.library import load_cases
-from model.cases.tools import CLAMPED, FRONT_ROLLS, REAR_HELD, steering_lock
-from model.errors import MechanismError, ModelError
-from model.frame.layout import lay_out
-from model.frame.mesh import mesh
-from model.mechanics.assembly import Factor, assemble, spring_matrix, spring_stiffness, stiffness_matrix
-from model.mechanics.beam import Beams
-from model.mechanics.constraints import Constraints
-from model.mechanics.frame_model import FrameModel, LoadCase, Measure, MemberLoad, Spring
-from model.mechanics.result import Result
-from model.mechanics.solve import Restrained, balance, nodal_forces, same_restraints, solve
-from model.tubes.sections import round_tube
-
-solving = import_module("model.mechanics.solve")
+solving = import_module("droptrail.model.mechanics.solve")
 STEEL = tube_material(205e3, 0.29, 7.85e-9)
 TUBE = round_tube(28.6, 0.9, 0.29)
 BAR = cantilever(TUBE, STEEL, 400.0, 4)
@@ -134,7 +145,7 @@ def test_what_is_not_held_has_no_factor(dense):
 @pytest.mark.parametrize(("limit", "refused"), [(35, True), (40, False)])
 def test_a_band_too_wide_for_memory_is_refused_before_it_is_made(limit, refused, monkeypatch):
     """Twenty unknowns in a chain: a band of two rows, forty numbers."""
-    monkeypatch.setattr("model.mechanics.assembly.BAND_LIMIT", limit)
+    monkeypatch.setattr("droptrail.model.mechanics.assembly.BAND_LIMIT", limit)
     chain_of = sparse.diags([np.full(20, 2.5), np.full(19, -1.0), np.full(19, -1.0)], [0, 1, -1], format="csr")
     if refused:
         with pytest.raises(ModelError, match=r"20 unknowns that hang together this closely \(each with up to 1 "):
@@ -406,7 +417,7 @@ def refusal_of(model, supports) -> str:
 
 def test_a_large_model_gets_the_freest_point_named_instead_of_the_motion(monkeypatch):
     """Beyond so many unknowns the null space is not worked out; the bicycle free to roll still shows it."""
-    monkeypatch.setattr("model.mechanics.mechanism._LARGE", 100)
+    monkeypatch.setattr("droptrail.model.mechanics.mechanism._LARGE", 100)
     text = refusal({"rear_axle": (0, 1, 1, 1, 1, 1), "front_axle": (0, 1, 1, 0, 0, 0)})
     assert re.search(r"leave the frame loose - for one, .+ is free to move in ux\. Hold", text)
 

@@ -7,18 +7,17 @@ from math import inf, isfinite, nan, pi
 
 import numpy as np
 import pytest
+from droptrail import model
+from droptrail.model.errors import LONGEST, FrameError, InputError, MechanismError, ModelError
+from droptrail.model.findings import Finding
+from droptrail.model.frame.bicycle import Fittings, Loads, PartMasses, luggage_lumps
+from droptrail.model.frame.parts import PARTS, Part, part_sentences
+from droptrail.model.tubes.materials import MATERIALS, Material, elastic_disagreement, find_material
+from droptrail.model.tubes.sections import Section, oval_tube, round_tube, section_values
+from droptrail.model.tubes.tube import Tube
 from helpers_bicycle import STEEL, tourer
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-import model
-from model.errors import LONGEST, FrameError, InputError, MechanismError, ModelError
-from model.findings import Finding
-from model.frame.bicycle import Fittings, Loads, PartMasses, luggage_lumps
-from model.frame.parts import PARTS, Part, part_sentences
-from model.tubes.materials import MATERIALS, Material, elastic_disagreement, find_material
-from model.tubes.sections import Section, oval_tube, round_tube, section_values
-from model.tubes.tube import Tube
 
 BUTTED = Tube(STEEL, 28.6, 28.6, (0.8, 0.5, 0.7), (75.0, 60.0), (30.0, 20.0))
 
@@ -252,7 +251,7 @@ def test_a_plain_message_stays_as_it_is_and_a_finding_as_dict():
 
 def test_every_value_of_the_model_is_frozen():
     """A value that could be changed behind a result's back would make its evidence worthless."""
-    modules = [importlib.import_module(m.name) for m in pkgutil.walk_packages(model.__path__, "model.")]
+    modules = [importlib.import_module(m.name) for m in pkgutil.walk_packages(model.__path__, "droptrail.model.")]
     values = {c for m in modules for c in vars(m).values() if isinstance(c, type) and is_dataclass(c)}
     assert len(values) > 80
     assert [c.__name__ for c in values if not c.__dataclass_params__.frozen] == []

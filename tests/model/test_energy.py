@@ -4,16 +4,22 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from droptrail.model.cases.library import load_cases
+from droptrail.model.frame.layout import lay_out
+from droptrail.model.frame.mesh import mesh
+from droptrail.model.mechanics.energy import energy_shares
+from droptrail.model.mechanics.frame_model import MemberLoad
+from droptrail.model.mechanics.solve import solve
+from droptrail.model.tubes.sections import round_tube
 from helpers_bicycle import tourer
-from helpers_frames import cantilever, no_shear, random_frame, space_frame_a, tip_load, tube_material
-
-from model.cases.library import load_cases
-from model.frame.layout import lay_out
-from model.frame.mesh import mesh
-from model.mechanics.energy import energy_shares
-from model.mechanics.frame_model import MemberLoad
-from model.mechanics.solve import solve
-from model.tubes.sections import round_tube
+from helpers_frames import (
+    cantilever,
+    no_shear,
+    random_frame,
+    space_frame_a,
+    tip_load,
+    tube_material,
+)
 
 L = 500.0
 SECTION = round_tube(25.0, 2.0, 0.33)

@@ -6,14 +6,13 @@ from math import inf, pi
 
 import numpy as np
 import pytest
-
-from model.arrays import Array
-from model.errors import MechanismError, ModelError
-from model.mechanics.frame_model import Element, FrameModel, NodeMass, RigidLink, Spring
-from model.tubes.materials import Material
-from model.tubes.sections import round_tube
-from model.vibration.harmonic import direct_response, modal_response, static_response
-from model.vibration.modes import Dynamics
+from droptrail.model.arrays import Array
+from droptrail.model.errors import MechanismError, ModelError
+from droptrail.model.mechanics.frame_model import Element, FrameModel, NodeMass, RigidLink, Spring
+from droptrail.model.tubes.materials import Material
+from droptrail.model.tubes.sections import round_tube
+from droptrail.model.vibration.harmonic import direct_response, modal_response, static_response
+from droptrail.model.vibration.modes import Dynamics
 
 STEEL = Material("steel", 205e3, 80e3, 7.85e-9)
 TUBE = replace(round_tube(28.6, 0.9, STEEL.nu), Asy=inf, Asz=inf)

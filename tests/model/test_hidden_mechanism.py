@@ -3,10 +3,9 @@
 from dataclasses import replace
 
 import pytest
+from droptrail.model.errors import MechanismError
+from droptrail.model.mechanics.solve import CONDITION_LIMIT, solve
 from helpers_frames import random_frame
-
-from model.errors import MechanismError
-from model.mechanics.solve import CONDITION_LIMIT, solve
 
 
 @pytest.mark.parametrize("loaded", [True, False])

@@ -4,17 +4,16 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from droptrail.model.cases.library import CASES, FATIGUE_PAIRS, MAIN_CASES, load_cases
+from droptrail.model.cases.tools import moved
+from droptrail.model.cases.view import case_picture, idle_supports
+from droptrail.model.errors import ModelError
+from droptrail.model.frame.bicycle import G_ACCEL, Loads
+from droptrail.model.frame.layout import lay_out
+from droptrail.model.frame.mesh import mesh
+from droptrail.model.mechanics.frame_model import MemberLoad
+from droptrail.model.mechanics.solve import solve
 from helpers_bicycle import tourer
-
-from model.cases.library import CASES, FATIGUE_PAIRS, MAIN_CASES, load_cases
-from model.cases.tools import moved
-from model.cases.view import case_picture, idle_supports
-from model.errors import ModelError
-from model.frame.bicycle import G_ACCEL, Loads
-from model.frame.layout import lay_out
-from model.frame.mesh import mesh
-from model.mechanics.frame_model import MemberLoad
-from model.mechanics.solve import solve
 
 BIKE = tourer()
 LAYOUT = lay_out(BIKE)

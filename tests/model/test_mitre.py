@@ -9,16 +9,21 @@ from math import asin, pi, radians, sqrt
 
 import numpy as np
 import pytest
+from droptrail.model.errors import ModelError
+from droptrail.model.frame.frame_mitres import (
+    Axis,
+    cut_between,
+    cut_lengths,
+    frame_mitres,
+    mitre_findings,
+)
+from droptrail.model.frame.layout import lay_out
+from droptrail.model.frame.mitre import mitre_line
+from droptrail.model.tubes.tube import Tube
 from helpers_bicycle import STEEL
 from helpers_drawn import BICYCLE, TUBES, neighbour_of, off_axis, random_bicycle, wrapped_back
 from scipy.integrate import dblquad
 from scipy.optimize import brentq
-
-from model.errors import ModelError
-from model.frame.frame_mitres import Axis, cut_between, cut_lengths, frame_mitres, mitre_findings
-from model.frame.layout import lay_out
-from model.frame.mitre import mitre_line
-from model.tubes.tube import Tube
 
 ROUND = np.linspace(0, 2 * pi, 73)
 

@@ -4,17 +4,16 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from droptrail.model.frame.bicycle import Loads
+from droptrail.model.frame.parts import PARTS
+from droptrail.model.mechanics.frame_model import Element, FrameModel, NodeMass, Spring
+from droptrail.model.tubes.materials import find_material
+from droptrail.model.tubes.sections import Section, oval_tube
+from droptrail.model.vibration.mode_words import PLACES, describe
+from droptrail.model.vibration.modes import modes
+from droptrail.model.vibration.setup import Supports, VibrationParts, vibration_model
 from helpers_bicycle import STEEL, grown, tourer
 from helpers_frames import chain
-
-from model.frame.bicycle import Loads
-from model.frame.parts import PARTS
-from model.mechanics.frame_model import Element, FrameModel, NodeMass, Spring
-from model.tubes.materials import find_material
-from model.tubes.sections import Section, oval_tube
-from model.vibration.mode_words import PLACES, describe
-from model.vibration.modes import modes
-from model.vibration.setup import Supports, VibrationParts, vibration_model
 
 BARE = tourer(loads=Loads(rider_mass=0.0))
 

@@ -9,24 +9,30 @@ from collections.abc import Callable
 from dataclasses import replace
 from math import cosh, inf, pi, sqrt
 
+import droptrail.model.vibration.eigen as eigen
 import numpy as np
 import pytest
 import scipy.linalg
+from droptrail.model.arrays import Array
+from droptrail.model.errors import MechanismError, ModelError
+from droptrail.model.frame.mesh import mesh
+from droptrail.model.mechanics.beam import Beams, local_stiffness
+from droptrail.model.mechanics.frame_model import (
+    Element,
+    EqualDofs,
+    FrameModel,
+    NodeMass,
+    RigidLink,
+    Spring,
+)
+from droptrail.model.tubes.materials import Material
+from droptrail.model.tubes.sections import Section, round_tube
+from droptrail.model.vibration.mass import local_mass, mass_matrix
+from droptrail.model.vibration.modes import Dynamics, follow, mac, modes, rigid_motions
 from helpers_bicycle import tourer
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
-
-import model.vibration.eigen as eigen
-from model.arrays import Array
-from model.errors import MechanismError, ModelError
-from model.frame.mesh import mesh
-from model.mechanics.beam import Beams, local_stiffness
-from model.mechanics.frame_model import Element, EqualDofs, FrameModel, NodeMass, RigidLink, Spring
-from model.tubes.materials import Material
-from model.tubes.sections import Section, round_tube
-from model.vibration.mass import local_mass, mass_matrix
-from model.vibration.modes import Dynamics, follow, mac, modes, rigid_motions
 
 STEEL = Material("steel", 205e3, 80e3, 7.85e-9)
 TUBE = replace(round_tube(28.6, 0.9, STEEL.nu), Asy=inf, Asz=inf)

@@ -2,15 +2,14 @@
 
 import numpy as np
 import pytest
+from droptrail.model.choice import optimum as optimum_module
+from droptrail.model.choice.compare import solved
+from droptrail.model.choice.optimum import Range, nearest, optimum
+from droptrail.model.choice.search import Bound, Objective, run, set_up
+from droptrail.model.errors import ModelError
+from droptrail.model.frame.mesh import MeshOptions
 from helpers_bicycle import grown, tourer
 from helpers_search import THREE
-
-from model.choice import optimum as optimum_module
-from model.choice.compare import solved
-from model.choice.optimum import Range, nearest, optimum
-from model.choice.search import Bound, Objective, run, set_up
-from model.errors import ModelError
-from model.frame.mesh import MeshOptions
 
 MASS = Objective("mass", greatest=False)
 PUSH = Bound("side_push.head_sideways", True, 4.0, percent=True)

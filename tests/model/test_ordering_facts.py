@@ -9,14 +9,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from droptrail.converters.inputs import read_input
+from droptrail.model.cases.library import load_cases
+from droptrail.model.frame.layout import lay_out
+from droptrail.model.frame.mesh import mesh
+from droptrail.model.mechanics.frame_model import Element
+from droptrail.model.mechanics.solve import solve
 from helpers_frames import random_frame
-
-from converters.inputs import read_input
-from model.cases.library import load_cases
-from model.frame.layout import lay_out
-from model.frame.mesh import mesh
-from model.mechanics.frame_model import Element
-from model.mechanics.solve import solve
 
 SHEET = Path(__file__).parents[2] / "sample_drawings" / "tourer_700c.csv"
 

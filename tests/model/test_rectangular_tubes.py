@@ -4,21 +4,20 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from droptrail.model.cases.library import load_cases
+from droptrail.model.choice.variants import TubeChange, described
+from droptrail.model.errors import ModelError
+from droptrail.model.frame.layout import lay_out
+from droptrail.model.frame.mesh import mesh
+from droptrail.model.mechanics.solve import solve
+from droptrail.model.postprocess.sensitivity import sensitivities
+from droptrail.model.postprocess.stress import stress_table
+from droptrail.model.postprocess.walls import Walls
+from droptrail.model.reanalysis.tube_flexibility import tube_flexibilities
+from droptrail.model.tubes.sections import box_tube, round_tube, section_values
+from droptrail.model.tubes.tube import Tube
 from helpers_bicycle import STEEL, grown, tourer
 from helpers_frames import cantilever, tip_load, tube_material
-
-from model.cases.library import load_cases
-from model.choice.variants import TubeChange, described
-from model.errors import ModelError
-from model.frame.layout import lay_out
-from model.frame.mesh import mesh
-from model.mechanics.solve import solve
-from model.postprocess.sensitivity import sensitivities
-from model.postprocess.stress import stress_table
-from model.postprocess.walls import Walls
-from model.reanalysis.tube_flexibility import tube_flexibilities
-from model.tubes.sections import box_tube, round_tube, section_values
-from model.tubes.tube import Tube
 
 STAY = Tube(STEEL, 26.0, 20.0, (1.0,), oval_width=16.0, corner=4.0)
 BOX = box_tube(16.0, 30.0, 1.0, 4.0, 0.3)

@@ -3,14 +3,13 @@
 from dataclasses import replace
 
 import pytest
+from droptrail.model.cases.library import load_cases
+from droptrail.model.errors import ModelError
+from droptrail.model.frame.layout import lay_out
+from droptrail.model.frame.mesh import mesh
+from droptrail.model.mechanics.solve import solve
+from droptrail.model.postprocess.ride_feel import ride_feel
 from helpers_bicycle import grown, tourer
-
-from model.cases.library import load_cases
-from model.errors import ModelError
-from model.frame.layout import lay_out
-from model.frame.mesh import mesh
-from model.mechanics.solve import solve
-from model.postprocess.ride_feel import ride_feel
 
 BIKE = tourer()
 LAYOUT = lay_out(BIKE)

@@ -5,14 +5,13 @@ from concurrent.futures import Future, ThreadPoolExecutor
 
 import numpy as np
 import pytest
+from droptrail.model.choice.pareto import front
+from droptrail.model.choice.search import Bound, Objective, run, set_up
+from droptrail.model.errors import ModelError
 from helpers_bicycle import tourer
 from helpers_search import THREE, brute_force, small_search
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-from model.choice.pareto import front
-from model.choice.search import Bound, Objective, run, set_up
-from model.errors import ModelError
 
 BOUNDS = (Bound("side_push.head_sideways", True, 1.0, percent=True), Bound("mass", False, 2115.0, unit="g"),
           Bound("seated.saddle_vertical", False, 6.0, percent=True))

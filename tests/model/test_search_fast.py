@@ -5,23 +5,22 @@ from functools import partial
 
 import numpy as np
 import pytest
+from droptrail.model.cases.library import CASES, load_cases
+from droptrail.model.choice.search import set_up
+from droptrail.model.errors import ModelError
+from droptrail.model.frame.bicycle import Fittings
+from droptrail.model.frame.mesh import MeshOptions
+from droptrail.model.mechanics.frame_model import MemberLoad
+from droptrail.model.reanalysis import fast_base
+from droptrail.model.reanalysis.fast_base import build_base
+from droptrail.model.reanalysis.fast_grid import FastGrid, shares
+from droptrail.model.reanalysis.fast_options import condense_options
+from droptrail.model.reanalysis.fast_small import last_update, last_update_operations
+from droptrail.model.tubes.materials import find_material
 from helpers_bicycle import tourer
 from helpers_search import THREE, brute_force, options, small_search
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-from model.cases.library import CASES, load_cases
-from model.choice.search import set_up
-from model.errors import ModelError
-from model.frame.bicycle import Fittings
-from model.frame.mesh import MeshOptions
-from model.mechanics.frame_model import MemberLoad
-from model.reanalysis import fast_base
-from model.reanalysis.fast_base import build_base
-from model.reanalysis.fast_grid import FastGrid, shares
-from model.reanalysis.fast_options import condense_options
-from model.reanalysis.fast_small import last_update, last_update_operations
-from model.tubes.materials import find_material
 
 SAME = 1e-9  # against the full solver, whose own rounding is the larger part
 EQUAL = 1e-12  # one fast route against another

@@ -4,18 +4,17 @@ import itertools
 from dataclasses import replace
 
 import pytest
+from droptrail.model.cases.library import load_cases
+from droptrail.model.errors import ModelError
+from droptrail.model.frame.bicycle import Fittings
+from droptrail.model.frame.layout import lay_out
+from droptrail.model.frame.mesh import MeshOptions, mesh
+from droptrail.model.frame.tube_mass import mass_table
+from droptrail.model.mechanics.frame_model import MemberLoad
+from droptrail.model.mechanics.solve import solve
+from droptrail.model.postprocess.sensitivity import PARAMETERS, gradients, ranking, sensitivities
+from droptrail.model.tubes.tube import Tube
 from helpers_bicycle import STEEL, grown, tourer
-
-from model.cases.library import load_cases
-from model.errors import ModelError
-from model.frame.bicycle import Fittings
-from model.frame.layout import lay_out
-from model.frame.mesh import MeshOptions, mesh
-from model.frame.tube_mass import mass_table
-from model.mechanics.frame_model import MemberLoad
-from model.mechanics.solve import solve
-from model.postprocess.sensitivity import PARAMETERS, gradients, ranking, sensitivities
-from model.tubes.tube import Tube
 
 BIKE = tourer(
     fittings=Fittings(blade_straight=200.0, stay_curve=8.0),

@@ -12,15 +12,10 @@ from math import cos, pi, sin
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
-from scipy.optimize import fsolve
-from scipy.spatial.transform import Rotation
-
-from model.arrays import Array
-from model.errors import ModelError
-from model.stability.lateral import Carried, LateralModel, Tyre
-from model.stability.shimmy import (
+from droptrail.model.arrays import Array
+from droptrail.model.errors import ModelError
+from droptrail.model.stability.lateral import Carried, LateralModel, Tyre
+from droptrail.model.stability.shimmy import (
     Flex,
     LeaningRider,
     ShimmyBicycle,
@@ -30,7 +25,11 @@ from model.stability.shimmy import (
     standard_variations,
     with_front_load,
 )
-from model.stability.whipple import BENCHMARK, RigidBody, Wheel
+from droptrail.model.stability.whipple import BENCHMARK, RigidBody, Wheel
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.optimize import fsolve
+from scipy.spatial.transform import Rotation
 
 POINT = (0.85, -0.8)
 RIGID = ShimmyBicycle(BENCHMARK, tyres=None)

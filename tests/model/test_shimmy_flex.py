@@ -5,18 +5,17 @@ from math import inf, pi, radians
 
 import numpy as np
 import pytest
+from droptrail.model.cases.library import steering_lock
+from droptrail.model.errors import ModelError
+from droptrail.model.frame.bicycle import Loads
+from droptrail.model.frame.layout import lay_out
+from droptrail.model.frame.mesh import MeshOptions, mesh
+from droptrail.model.mechanics.frame_model import FrameModel, LoadCase
+from droptrail.model.mechanics.solve import solve
+from droptrail.model.stability.shimmy import shimmy_study, speed_map
+from droptrail.model.stability.shimmy_flex import fork_flex, head_flex
+from droptrail.model.stability.shimmy_setup import bicycle_parameters
 from helpers_bicycle import grown, tourer
-
-from model.cases.library import steering_lock
-from model.errors import ModelError
-from model.frame.bicycle import Loads
-from model.frame.layout import lay_out
-from model.frame.mesh import MeshOptions, mesh
-from model.mechanics.frame_model import FrameModel, LoadCase
-from model.mechanics.solve import solve
-from model.stability.shimmy import shimmy_study, speed_map
-from model.stability.shimmy_flex import fork_flex, head_flex
-from model.stability.shimmy_setup import bicycle_parameters
 
 SPEEDS = np.arange(4.0, 16.1, 3.0)
 

@@ -5,13 +5,12 @@ from math import pi, radians
 
 import numpy as np
 import pytest
-
-from model.errors import ModelError
-from model.frame.bicycle import Bicycle, Fittings, Loads, PartMasses
-from model.geometry.dimensions import FrameDimensions
-from model.stability.shimmy import Flex, speed_map
-from model.stability.shimmy_setup import RiderBody, bicycle_parameters, road_axes
-from model.stability.whipple import lump
+from droptrail.model.errors import ModelError
+from droptrail.model.frame.bicycle import Bicycle, Fittings, Loads, PartMasses
+from droptrail.model.geometry.dimensions import FrameDimensions
+from droptrail.model.stability.shimmy import Flex, speed_map
+from droptrail.model.stability.shimmy_setup import RiderBody, bicycle_parameters, road_axes
+from droptrail.model.stability.whipple import lump
 
 TOURER = Bicycle(
     FrameDimensions(reach=385, head_angle=72, seat_angle=73, bb_drop=70, chainstay=445, head_tube=160, lower_stack=12,

@@ -3,15 +3,14 @@
 from dataclasses import replace
 
 import pytest
+from droptrail.model.choice.optimum import Range
+from droptrail.model.choice.search import set_up
+from droptrail.model.choice.variants import grid
+from droptrail.model.errors import ModelError
+from droptrail.model.reanalysis.fast_options import condense_options
+from droptrail.model.tubes.catalogue import Catalogue, StockTube
+from droptrail.model.tubes.tube import Tube
 from helpers_bicycle import STEEL, tourer
-
-from model.choice.optimum import Range
-from model.choice.search import set_up
-from model.choice.variants import grid
-from model.errors import ModelError
-from model.reanalysis.fast_options import condense_options
-from model.tubes.catalogue import Catalogue, StockTube
-from model.tubes.tube import Tube
 
 THICK, THIN = Tube(STEEL, 31.8, 31.8, (0.9,)), Tube(STEEL, 28.6, 28.6, (0.8, 0.5, 0.8), (75.0, 75.0), (30.0, 30.0))
 SHELF = Catalogue((StockTube("Thick", THICK, ("down_tube",)), StockTube("Thin", THIN, ("top_tube", "down_tube"))),

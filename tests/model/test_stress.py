@@ -5,19 +5,18 @@ from math import pi, sqrt
 
 import numpy as np
 import pytest
+from droptrail.model.cases.library import CASES, load_cases
+from droptrail.model.errors import ModelError
+from droptrail.model.frame.layout import lay_out
+from droptrail.model.frame.mesh import MeshOptions, mesh
+from droptrail.model.mechanics.solve import solve
+from droptrail.model.postprocess.fatigue import fatigue_table, fatigue_tables
+from droptrail.model.postprocess.stress import end_section_forces, stress_table, wall_stress
+from droptrail.model.postprocess.walls import Walls
+from droptrail.model.tubes.sections import oval_tube, round_tube
+from droptrail.model.tubes.tube import Tube
 from helpers_bicycle import STEEL, tourer
 from helpers_frames import cantilever, space_frame_a, tip_load, tube_material
-
-from model.cases.library import CASES, load_cases
-from model.errors import ModelError
-from model.frame.layout import lay_out
-from model.frame.mesh import MeshOptions, mesh
-from model.mechanics.solve import solve
-from model.postprocess.fatigue import fatigue_table, fatigue_tables
-from model.postprocess.stress import end_section_forces, stress_table, wall_stress
-from model.postprocess.walls import Walls
-from model.tubes.sections import oval_tube, round_tube
-from model.tubes.tube import Tube
 
 SECTION = round_tube(25.0, 2.0, 0.33)
 ALU = tube_material(70e3, 0.33, yield_strength=276.0, ultimate=310.0, endurance=96.5)

@@ -7,17 +7,16 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from droptrail.model.errors import ModelError
+from droptrail.model.frame.layout import lay_out
+from droptrail.model.frame.mesh import MeshOptions, mesh, size_at
+from droptrail.model.mechanics.beam import Beams
+from droptrail.model.mechanics.solve import solve
+from droptrail.model.reanalysis.condensed import joint_nodes, segments
+from droptrail.model.reanalysis.tube_flexibility import tube_flexibilities, tube_stiffnesses
+from droptrail.model.tubes.tube import Tube
 from helpers_bicycle import STEEL, tourer
 from helpers_frames import chain, tip_load, tube_material
-
-from model.errors import ModelError
-from model.frame.layout import lay_out
-from model.frame.mesh import MeshOptions, mesh, size_at
-from model.mechanics.beam import Beams
-from model.mechanics.solve import solve
-from model.reanalysis.condensed import joint_nodes, segments
-from model.reanalysis.tube_flexibility import tube_flexibilities, tube_stiffnesses
-from model.tubes.tube import Tube
 
 CASES = json.loads((Path(__file__).parent.parent / "data" / "frame_cases.json").read_text(encoding="utf-8"))["cases"]
 S15 = next(case for case in CASES if case["id"] == "S15")

@@ -4,15 +4,14 @@ from math import pi
 
 import numpy as np
 import pytest
+from droptrail.model.choice.figures import summed_masses
+from droptrail.model.frame.layout import lay_out
+from droptrail.model.frame.mesh import MeshOptions, mesh
+from droptrail.model.frame.tube_mass import mass_table
+from droptrail.model.tubes.sections import round_tube
+from droptrail.model.tubes.tube import Tube
 from helpers_bicycle import STEEL, tourer
 from helpers_frames import cantilever, space_frame_a
-
-from model.choice.figures import summed_masses
-from model.frame.layout import lay_out
-from model.frame.mesh import MeshOptions, mesh
-from model.frame.tube_mass import mass_table
-from model.tubes.sections import round_tube
-from model.tubes.tube import Tube
 
 BIKE = tourer()
 LAYOUT = lay_out(BIKE)

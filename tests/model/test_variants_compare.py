@@ -4,19 +4,25 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from droptrail.model.choice.compare import compare, solved
+from droptrail.model.choice.frequencies import frequencies
+from droptrail.model.choice.search_rules import apply_rules
+from droptrail.model.choice.variants import TubeChange, Variant, grid
+from droptrail.model.choice.workshop_rules import (
+    RULES,
+    Rules,
+    frame_faults,
+    metal,
+    mitre_depths,
+    tube_faults,
+)
+from droptrail.model.errors import ModelError
+from droptrail.model.frame.bicycle import FORK_TUBES
+from droptrail.model.frame.layout import lay_out
+from droptrail.model.tubes.materials import find_material
+from droptrail.model.tubes.tube import Tube
 from helpers_bicycle import grown, tourer, tourer_tubes
 from helpers_search import THREE, options, small_search
-
-from model.choice.compare import compare, solved
-from model.choice.frequencies import frequencies
-from model.choice.search_rules import apply_rules
-from model.choice.variants import TubeChange, Variant, grid
-from model.choice.workshop_rules import RULES, Rules, frame_faults, metal, mitre_depths, tube_faults
-from model.errors import ModelError
-from model.frame.bicycle import FORK_TUBES
-from model.frame.layout import lay_out
-from model.tubes.materials import find_material
-from model.tubes.tube import Tube
 
 TOP = tourer_tubes()["top_tube"]
 

@@ -5,17 +5,16 @@ from math import pi
 
 import numpy as np
 import pytest
+from droptrail.model.errors import ModelError
+from droptrail.model.frame.bicycle import Loads, PartMasses
+from droptrail.model.frame.mesh import mesh
+from droptrail.model.mechanics.beam import Beams
+from droptrail.model.mechanics.frame_model import NodeMass
+from droptrail.model.vibration.mass import mass_matrix
+from droptrail.model.vibration.mode_words import describe
+from droptrail.model.vibration.modes import modes, rigid_motions
+from droptrail.model.vibration.setup import SUPPORTS, VibrationParts, assumptions, vibration_model
 from helpers_bicycle import tourer
-
-from model.errors import ModelError
-from model.frame.bicycle import Loads, PartMasses
-from model.frame.mesh import mesh
-from model.mechanics.beam import Beams
-from model.mechanics.frame_model import NodeMass
-from model.vibration.mass import mass_matrix
-from model.vibration.mode_words import describe
-from model.vibration.modes import modes, rigid_motions
-from model.vibration.setup import SUPPORTS, VibrationParts, assumptions, vibration_model
 
 LADEN = tourer(loads=Loads(front_luggage=6.0, rear_luggage=12.0))
 

@@ -10,12 +10,11 @@ from math import pi
 
 import numpy as np
 import pytest
+from droptrail.model.errors import ModelError
+from droptrail.model.geometry.dimensions import FrameDimensions
+from droptrail.model.stability.whipple import BENCHMARK, RigidBody, Wheel
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-from model.errors import ModelError
-from model.geometry.dimensions import FrameDimensions
-from model.stability.whipple import BENCHMARK, RigidBody, Wheel
 
 PAPER = {
     "M": [[80.81722, 2.31941332208709], [2.31941332208709, 0.29784188199686]],

@@ -1,10 +1,9 @@
 """One way to say a number and a load: four digits, the unit, a dash for none."""
 
 import pytest
+from droptrail.model.words import DASH, load_words, number
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-from model.words import DASH, load_words, number
 
 
 @pytest.mark.parametrize(("size", "turning", "units", "said"), [

@@ -7,15 +7,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-
-from converters.inputs import read_input
-from model.cases.library import MAIN_CASES, load_cases
-from model.frame.layout import lay_out
-from model.frame.mesh import MeshOptions, mesh
-from model.mechanics.solve import Restrained, solve
-from validation import audit as audit_module
-from validation.audit import audit, mesh_error, reciprocity
-from validation.ladder import Rung, ladder
+from droptrail.converters.inputs import read_input
+from droptrail.model.cases.library import MAIN_CASES, load_cases
+from droptrail.model.frame.layout import lay_out
+from droptrail.model.frame.mesh import MeshOptions, mesh
+from droptrail.model.mechanics.solve import Restrained, solve
+from droptrail.validation import audit as audit_module
+from droptrail.validation.audit import audit, mesh_error, reciprocity
+from droptrail.validation.ladder import Rung, ladder
 
 SHEET = Path(__file__).parents[2] / "sample_drawings" / "tourer_700c.csv"
 USUAL = partial(load_cases, names=MAIN_CASES)

@@ -9,9 +9,8 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-
-from validation.answers import our_answers
-from validation.reference_cases import Answers, Reference, evaluate, read_references
+from droptrail.validation.answers import our_answers
+from droptrail.validation.reference_cases import Answers, Reference, evaluate, read_references
 
 FILE = Path(__file__).parents[1] / "data" / "frame_cases.json"
 REFERENCES = read_references(FILE)
@@ -71,14 +70,14 @@ def test_a_missing_mode_meets_no_reference():
 
 
 def test_an_unknown_quantity_is_refused():
-    from model.errors import InputError
+    from droptrail.model.errors import InputError
     strange = replace(STATIC[0], query={**STATIC[0].query, "q": "colour"})
     with pytest.raises(InputError, match="'colour' is not known"):
         evaluate(strange, our_answers(STATIC[0].of))
 
 
 def test_a_reference_to_a_model_that_is_not_there_is_refused(tmp_path):
-    from model.errors import InputError
+    from droptrail.model.errors import InputError
     path = tmp_path / "cases.json"
     path.write_text('{"cases": [{"id": "X", "kind": "static", "title": "t", "source": {"text": "s"}, "models": {},'
                     ' "suggested_rtol": 1e-9, "references": [{"q": "disp", "model": "main", "value": 1}]}]}')

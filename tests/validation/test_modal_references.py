@@ -8,17 +8,16 @@ from math import inf
 
 import numpy as np
 import pytest
+from droptrail.model.frame.bicycle import Loads
+from droptrail.model.tubes.sections import round_tube
+from droptrail.model.vibration.modes import modes
+from droptrail.model.vibration.setup import SUPPORTS, vibration_model
+from droptrail.validation.answers import our_answers
+from droptrail.validation.opensees import available, modes_opensees
+from droptrail.validation.reference_cases import Answers, evaluate
 from helpers_bicycle import tourer
 from helpers_frames import ALL_SIX, cantilever, random_frame, tube_material
 from test_frame_cases import REFERENCES, assert_met, named
-
-from model.frame.bicycle import Loads
-from model.tubes.sections import round_tube
-from model.vibration.modes import modes
-from model.vibration.setup import SUPPORTS, vibration_model
-from validation.answers import our_answers
-from validation.opensees import available, modes_opensees
-from validation.reference_cases import Answers, evaluate
 
 OURS = [r for r in REFERENCES if r.of.kind in ("modal", "harmonic")]
 MODELS = list(dict.fromkeys(r.of for r in OURS))

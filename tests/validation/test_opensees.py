@@ -9,15 +9,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from helpers_bicycle import tourer
-from helpers_frames import ALL_SIX, cantilever, random_frame, tip_load, tube_material
-
-from converters.analysis import analyse
-from converters.inputs import read_input
-from model.cases.library import CASES, load_cases
-from model.frame.layout import lay_out
-from model.frame.mesh import MeshOptions, mesh
-from model.mechanics.frame_model import (
+from droptrail.converters.analysis import analyse
+from droptrail.converters.inputs import read_input
+from droptrail.model.cases.library import CASES, load_cases
+from droptrail.model.frame.layout import lay_out
+from droptrail.model.frame.mesh import MeshOptions, mesh
+from droptrail.model.mechanics.frame_model import (
     Element,
     EqualDofs,
     FrameModel,
@@ -27,10 +24,10 @@ from model.mechanics.frame_model import (
     RigidLink,
     Spring,
 )
-from model.mechanics.solve import solve
-from model.tubes.materials import Material
-from model.tubes.sections import Section, round_tube
-from validation.opensees import (
+from droptrail.model.mechanics.solve import solve
+from droptrail.model.tubes.materials import Material
+from droptrail.model.tubes.sections import Section, round_tube
+from droptrail.validation.opensees import (
     TOLERANCE,
     OpenSeesError,
     agreement,
@@ -41,7 +38,9 @@ from validation.opensees import (
     solve_opensees,
     solve_opensees_cases,
 )
-from validation.opensees.child import in_child
+from droptrail.validation.opensees.child import in_child
+from helpers_bicycle import tourer
+from helpers_frames import ALL_SIX, cantilever, random_frame, tip_load, tube_material
 
 ROOT = Path(__file__).parents[2]
 needs_opensees = pytest.mark.skipif(available() is not None, reason=str(available()))
@@ -294,12 +293,12 @@ def run_python(code: str) -> subprocess.CompletedProcess:
 
 
 def test_opensees_says_no_farewell():
-    run = run_python("from validation.opensees import available; print('ours', available())")
+    run = run_python("from droptrail.validation.opensees import available; print('ours', available())")
     assert (run.stdout, run.stderr) == ("ours None\n", "")
 
 
 def test_importing_the_cross_check_does_not_load_opensees():
-    run = run_python("import validation.opensees, sys; print('openseespy' in sys.modules)")
+    run = run_python("import droptrail.validation.opensees, sys; print('openseespy' in sys.modules)")
     assert run.stdout == "False\n"
 
 
@@ -349,7 +348,7 @@ def test_modes_that_opensees_cannot_give_are_refused():
 
 
 def test_eigenvalues_that_make_no_sense_are_not_passed_on(monkeypatch):
-    from validation.opensees import modes as opensees_modes
+    from droptrail.validation.opensees import modes as opensees_modes
     monkeypatch.setattr(opensees_modes, "_squares", lambda *_: np.array([-5e14, -4e14, *[1e3] * 6]))
     with pytest.raises(OpenSeesError, match="no credible"):
         modes_opensees(replace(cantilever(TUBE, STEEL, 500.0, 8), rotary=True), {}, 8)

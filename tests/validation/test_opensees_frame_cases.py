@@ -5,11 +5,10 @@ loads, masses) is right; their difference is then held to 1e-8 for every static 
 """
 
 import pytest
+from droptrail.validation.answers import opensees_answers, our_answers
+from droptrail.validation.opensees import available, compare, cross_check
+from droptrail.validation.reference_cases import evaluate
 from test_frame_cases import REFERENCES, STATIC, assert_met, named
-
-from validation.answers import opensees_answers, our_answers
-from validation.opensees import available, compare, cross_check
-from validation.reference_cases import evaluate
 
 pytestmark = pytest.mark.skipif(available() is not None, reason=str(available()))
 

@@ -4,11 +4,16 @@ import re
 import shutil
 
 import pytest
-
-from validation import page as pages
-from validation.opensees import available
-from validation.page import PAGE, error, number, page
-from validation.published import Line, bicycle_lines, drawing_lines, mitre_lines, section_lines
+from droptrail.validation import page as pages
+from droptrail.validation.opensees import available
+from droptrail.validation.page import PAGE, error, number, page
+from droptrail.validation.published import (
+    Line,
+    bicycle_lines,
+    drawing_lines,
+    mitre_lines,
+    section_lines,
+)
 
 needs_opensees = pytest.mark.skipif(available() is not None, reason=str(available()))
 NUMBER = re.compile(r"(?:< )?(?<![\w.])-?\d+(?:\.\d+)?(?:e[+-]\d+)?(?![\w.])")

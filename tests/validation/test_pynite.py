@@ -10,16 +10,15 @@ from math import atan2, degrees, isinf
 
 import numpy as np
 import pytest
+from droptrail.model.arrays import Array
+from droptrail.model.mechanics.frame_model import Element, FrameModel, LoadCase
+from droptrail.model.mechanics.solve import solve
+from droptrail.validation.answers import our_answers
+from droptrail.validation.opensees.agreement import compare
+from droptrail.validation.reference_cases import Answers, CaseModel, evaluate
 from helpers_frames import random_frame, space_frame_a
 from Pynite import FEModel3D
 from test_frame_cases import STATIC, assert_met, named
-
-from model.arrays import Array
-from model.mechanics.frame_model import Element, FrameModel, LoadCase
-from model.mechanics.solve import solve
-from validation.answers import our_answers
-from validation.opensees.agreement import compare
-from validation.reference_cases import Answers, CaseModel, evaluate
 
 _FORCES = ("FX", "FY", "FZ", "MX", "MY", "MZ")
 _DOFS = ("DX", "DY", "DZ", "RX", "RY", "RZ")

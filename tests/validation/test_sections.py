@@ -8,6 +8,7 @@ from functools import cache
 from math import pi
 
 import pytest
+from droptrail.model.tubes.sections import box_tube, cowper_round, oval_tube, round_tube
 from sectionproperties.analysis import Section as MeshedSection
 from sectionproperties.pre import Material as MeshedMaterial
 from sectionproperties.pre.library import (
@@ -16,8 +17,6 @@ from sectionproperties.pre.library import (
     elliptical_hollow_section,
     rectangular_hollow_section,
 )
-
-from model.tubes.sections import box_tube, cowper_round, oval_tube, round_tube
 
 INCH = 25.4
 POLYGONS = (72, 144)

@@ -5,17 +5,23 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-
-from cli.main import main
-from converters.inputs import read_input
-from model.vibration.cadence import Gap
-from validation.check import check
-from validation.drawing_check import DimensionRow
-from validation.opensees.agreement import CrossCheck
-from validation.report.blocks import table_block
-from validation.report.facts import report_facts
-from validation.tables import cross_table, dimension_table, gap_words, nearest_pushes, presented, response_table
-from validation.vibration import vibrate
+from droptrail.cli.main import main
+from droptrail.converters.inputs import read_input
+from droptrail.model.vibration.cadence import FrequencyGap
+from droptrail.validation.check import check
+from droptrail.validation.drawing_check import DimensionRow
+from droptrail.validation.opensees.agreement import CrossCheck
+from droptrail.validation.report.blocks import table_block
+from droptrail.validation.report.facts import report_facts
+from droptrail.validation.tables import (
+    cross_table,
+    dimension_table,
+    gap_words,
+    nearest_pushes,
+    presented,
+    response_table,
+)
+from droptrail.validation.vibration import vibrate
 
 SAMPLES = Path(__file__).parents[2] / "sample_drawings"
 
@@ -63,7 +69,7 @@ def test_a_case_that_was_not_compared_says_why():
 
 
 def test_the_nearest_push_of_a_mode_is_told_and_where_it_is_met():
-    far, near = Gap(3, 5.6, 1, "sideways", -40.0, 110.0), Gap(3, 5.6, 4, "up and down", 0.0, 84.7)
+    far, near = FrequencyGap(3, 5.6, 1, "sideways", -40.0, 110.0), FrequencyGap(3, 5.6, 4, "up and down", 0.0, 84.7)
     assert nearest_pushes([far, near]) == nearest_pushes([near, far]) == {3: near}
     assert gap_words(near) == ("up and down, 4 per turn, at 85 rpm", "meets it")
     assert gap_words(far) == ("sideways, 1 per turn", "-40 %")

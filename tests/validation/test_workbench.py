@@ -5,10 +5,17 @@ import tempfile
 from pathlib import Path
 
 import pytest
-
-from model.errors import InputError
-from validation.workbench import TubeError, Upload, file_stem, open_files, sheet_file, tube_texts, with_tubes
-from validation.workbench_page import page
+from droptrail.model.errors import InputError
+from droptrail.validation.workbench import (
+    TubeError,
+    Upload,
+    file_stem,
+    open_files,
+    sheet_file,
+    tube_texts,
+    with_tubes,
+)
+from droptrail.validation.workbench_page import page
 
 SAMPLES = Path(__file__).parents[2] / "sample_drawings"
 

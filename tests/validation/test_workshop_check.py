@@ -4,10 +4,9 @@ import csv
 from pathlib import Path
 
 import pytest
-
-from cli.main import main
-from converters.inputs import read_input
-from validation.check import check
+from droptrail.cli.main import main
+from droptrail.converters.inputs import read_input
+from droptrail.validation.check import check
 
 SAMPLES = Path(__file__).parents[2] / "sample_drawings"
 DRAWING, SHEET = SAMPLES / "tourer_700c.dxf", SAMPLES / "tourer_700c.csv"
@@ -63,7 +62,7 @@ def test_a_pass_with_warnings_says_so(tmp_path, capsys):
 
 @pytest.mark.parametrize("name", ["tourer_700c", "small_650b", "trekking_26", "gravel_700c"])
 def test_a_tyre_width_survives_the_sheet_that_is_written(tmp_path, name):
-    from converters.fitsheet.write import write_fit_sheet
+    from droptrail.converters.files.fitsheet.write_sheet import write_fit_sheet
 
     bicycle = read_input(SAMPLES / f"{name}.csv").bicycle
     assert None not in bicycle.tyre_widths

@@ -13,10 +13,9 @@ from math import nan
 
 import numpy as np
 
-from model.arrays import Array
-from model.mechanics.frame_model import DOFS, FrameModel, LoadCase
-from model.mechanics.result import Result
-
+from ...model.arrays import Array
+from ...model.mechanics.frame_model import DOFS, FrameModel, LoadCase
+from ...model.mechanics.result import Result
 from .engine import OpenSeesError, available
 from .solve import OpenSeesResult, solve_opensees_cases
 
@@ -27,7 +26,7 @@ _REACTIONS = ("Fx", "Fy", "Fz", "Mx", "My", "Mz")
 
 
 @dataclass(frozen=True)
-class Row:
+class AgreementRow:
     """One component, ours beside theirs. `difference` is relative to the largest of its kind in the case."""
 
     kind: str
@@ -39,7 +38,7 @@ class Row:
 
 
 @dataclass(frozen=True, eq=False)
-class Table:
+class AgreementTable:
     """One kind of quantity: (k, 6) values of both; `scale` (6,) is what a difference is relative to."""
 
     kind: str
@@ -58,10 +57,10 @@ class Table:
         """Largest relative difference; NaN when any value is not a number."""
         return float(self.difference.max(initial=0.0))
 
-    def rows(self) -> Iterator[Row]:
+    def rows(self) -> Iterator[AgreementRow]:
         for item, *values in zip(self.items, self.ours, self.theirs, self.difference, strict=True):
             for component, ours, theirs, difference in zip(self.components, *values, strict=True):
-                yield Row(self.kind, item, component, float(ours), float(theirs), float(difference))
+                yield AgreementRow(self.kind, item, component, float(ours), float(theirs), float(difference))
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,7 +73,7 @@ class CrossCheck:
 
     case: str
     reason: str | None = None
-    tables: tuple[Table, ...] = ()
+    tables: tuple[AgreementTable, ...] = ()
 
     @property
     def differences(self) -> dict[str, float]:
@@ -115,11 +114,11 @@ class CrossCheck:
             return f"not compared with OpenSees: {self.reason}"
         return f"the two solvers differ by {self.largest:.1e}, at most {TOLERANCE:.0e} is accepted"
 
-    def rows(self) -> list[Row]:
+    def rows(self) -> list[AgreementRow]:
         """Every component side by side."""
         return [row for table in self.tables for row in table.rows()]
 
-    def worst(self, count: int = 10) -> list[Row]:
+    def worst(self, count: int = 10) -> list[AgreementRow]:
         """The rows that differ most, the worst first."""
         return sorted(self.rows(), key=lambda row: -row.difference)[:count]
 
@@ -154,7 +153,7 @@ def compare(ours: Result, theirs: OpenSeesResult) -> CrossCheck:
     return CrossCheck(ours.case.name, tables=_tables(ours, theirs))
 
 
-def _tables(ours: Result, theirs: OpenSeesResult) -> tuple[Table, Table, Table]:
+def _tables(ours: Result, theirs: OpenSeesResult) -> tuple[AgreementTable, AgreementTable, AgreementTable]:
     model = ours.model
     size = float(np.ptp(model.xyz, axis=0).max())
     held = sorted({*ours.reactions, *theirs.reactions}, key=lambda node: model.node_index[node])
@@ -162,9 +161,9 @@ def _tables(ours: Result, theirs: OpenSeesResult) -> tuple[Table, Table, Table]:
     f1, f2 = ours.end_forces.reshape(-1, 6), theirs.end_forces.reshape(-1, 6)
     ends = tuple(f"{e.id} {end}" for e in model.elements for end in "ij")
     return (
-        Table("displacement", tuple(model.nodes), DOFS, ours.u, theirs.u, _scale([ours.u, theirs.u], size, True)),
-        Table("reaction", tuple(held), _REACTIONS, r1, r2, _scale([r1, r2, *_load_sizes(model, ours.case)], size)),
-        Table("end force", ends, _FORCES, f1, f2, _scale([f1, f2, r1, r2], size)),
+        AgreementTable("displacement", tuple(model.nodes), DOFS, ours.u, theirs.u, _scale([ours.u, theirs.u], size, True)),
+        AgreementTable("reaction", tuple(held), _REACTIONS, r1, r2, _scale([r1, r2, *_load_sizes(model, ours.case)], size)),
+        AgreementTable("end force", ends, _FORCES, f1, f2, _scale([f1, f2, r1, r2], size)),
     )
 
 

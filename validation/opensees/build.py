@@ -15,10 +15,9 @@ from typing import Any
 
 import numpy as np
 
-from model.arrays import Array
-from model.errors import ModelError
-from model.mechanics.frame_model import Element, FrameModel, Spring
-
+from ...model.arrays import Array
+from ...model.errors import ModelError
+from ...model.mechanics.frame_model import Element, FrameModel, Spring
 from .engine import OpenSeesError
 from .links import arrange
 

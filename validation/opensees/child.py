@@ -12,9 +12,8 @@ import sys
 from collections.abc import Sequence
 from typing import Any
 
-from model.errors import FrameError
-from model.mechanics.frame_model import FrameModel, LoadCase
-
+from ...model.errors import FrameError
+from ...model.mechanics.frame_model import FrameModel, LoadCase
 from .engine import OpenSeesError
 
 _SECONDS = 120
@@ -28,9 +27,12 @@ def in_child(model: FrameModel, cases: Sequence[LoadCase]) -> Any:
     OpenSeesError
         The child's own refusal, or that it ended without an answer.
     """
-    environment = {**os.environ, "PYTHONPATH": os.pathsep.join(p or os.getcwd() for p in sys.path)}
+    # Neither -m nor PYTHONPATH may bring in the working directory: a file beside the drawing is not ours to run.
+    here = os.getcwd()
+    path = [entry for entry in sys.path if entry and os.path.abspath(entry) != here]
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join(path)}
     try:
-        run = subprocess.run([sys.executable, "-m", __name__], input=pickle.dumps((model, tuple(cases))),
+        run = subprocess.run([sys.executable, "-P", "-m", __name__], input=pickle.dumps((model, tuple(cases))),
                              capture_output=True, timeout=_SECONDS, env=environment, check=False)
     except subprocess.TimeoutExpired as error:
         raise OpenSeesError(f"OpenSees gave no answer within {_SECONDS} s and was stopped") from error

@@ -16,7 +16,7 @@ from pathlib import Path
 from threading import Lock
 from typing import Any
 
-from model.errors import ModelError
+from ...model.errors import ModelError
 
 # The Linux wheel brings its own BLAS but its LAPACK does not find it; loaded first, in this order, it does.
 _PRELOAD = ("libquadmath.so.0", "libgfortran.so.4", "libgfortran.so.5", "libgomp.so.1", "libblas.so.3",

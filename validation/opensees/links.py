@@ -9,14 +9,14 @@ other links sit on masters. What is left over is `chained`.
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from model.mechanics.frame_model import FrameModel
+from ...model.mechanics.frame_model import FrameModel
 
 Pair = tuple[int, int, tuple[int, ...]]
 """Node tags of two nodes and the dofs (1-6) they share."""
 
 
 @dataclass(frozen=True)
-class Links:
+class LinkedNodes:
     """rigid : slave tag -> master tag, one level deep. equal : (master, slave, dofs). chained : see above."""
 
     rigid: Mapping[int, int]
@@ -24,7 +24,7 @@ class Links:
     chained: bool
 
 
-def arrange(model: FrameModel, supports: Mapping[str, Iterable[int]], twins: Iterable[Pair]) -> Links:
+def arrange(model: FrameModel, supports: Mapping[str, Iterable[int]], twins: Iterable[Pair]) -> LinkedNodes:
     """Choose masters for the links of a model and the twins of released ends. Tags are 1 + position of the node."""
     index = model.node_index
     held = {(1 + index[node], k) for node, flags in supports.items() for k, f in enumerate(flags, 1) if f}
@@ -39,7 +39,7 @@ def arrange(model: FrameModel, supports: Mapping[str, Iterable[int]], twins: Ite
         contested |= len(busy) > 1
         rigid |= {node: master for node in body if node != master}
     equal = tuple(_turned(pair, held, set(rigid.values())) for pair in pairs)
-    return Links(rigid, equal, contested or _chained(rigid, equal, held))
+    return LinkedNodes(rigid, equal, contested or _chained(rigid, equal, held))
 
 
 def _rigid_bodies(links: list[tuple[int, int]]) -> list[list[int]]:

@@ -12,9 +12,8 @@ from math import pi
 
 import numpy as np
 
-from model.arrays import Array
-from model.mechanics.frame_model import FrameModel, Spring
-
+from ...model.arrays import Array
+from ...model.mechanics.frame_model import FrameModel, Spring
 from .build import Build
 from .engine import OpenSeesError, session
 

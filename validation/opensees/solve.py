@@ -6,11 +6,10 @@ from typing import Any
 
 import numpy as np
 
-from model.arrays import Array
-from model.errors import ModelError
-from model.mechanics.frame_model import FrameModel, LoadCase
-from model.mechanics.solve import same_restraints
-
+from ...model.arrays import Array
+from ...model.errors import ModelError
+from ...model.mechanics.frame_model import FrameModel, LoadCase
+from ...model.mechanics.solve import same_restraints
 from .build import Build
 from .child import in_child
 from .engine import OpenSeesError, session

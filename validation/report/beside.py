@@ -5,20 +5,20 @@ from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from converters.analysis import case_maker
-from converters.choice.variants_table import wanted_variants
-from converters.picture.campbell import draw_campbell
-from converters.picture.compare import comparison_plot, save_plot
-from converters.report.page import Plot
-from model.choice.compare import Comparison, compare
-from model.findings import Finding
-from validation.check import Check
-from validation.vibration import Vibration, vibrate
+from ...converters.analysis import case_maker
+from ...converters.files.choice.variants_table import wanted_variants
+from ...converters.showing.picture.campbell import draw_campbell
+from ...converters.showing.picture.compare import comparison_plot, save_plot
+from ...converters.showing.report.page import PagePlot
+from ...model.choice.compare import Comparison, compare
+from ...model.findings import Finding
+from ..check import Check
+from ..vibration import Vibration, vibrate
 
 CADENCE = (60.0, 110.0)  # rpm
 
 
-def vibrating(done: Check, count: int) -> tuple[Vibration | None, Plot | None]:
+def vibrating(done: Check, count: int) -> tuple[Vibration | None, PagePlot | None]:
     """The lowest modes on tyre springs with their Campbell diagram; nothing for a model file or a count of 0."""
     if done.reading.bicycle is None or count == 0:
         return None, None
@@ -28,7 +28,7 @@ def vibrating(done: Check, count: int) -> tuple[Vibration | None, Plot | None]:
 
 
 def compared(done: Check, names: tuple[str, ...], table: Path | None,
-             options: tuple[str, ...]) -> tuple[Comparison | None, Plot | None]:
+             options: tuple[str, ...]) -> tuple[Comparison | None, PagePlot | None]:
     """Variants beside the bicycle as it stands, with one stiffness plotted against another; nothing without variants.
 
     Raises InputError for a file that cannot be read, ModelError for a variant that cannot be.
@@ -55,8 +55,8 @@ def _axes(keys: list[str]) -> tuple[str, str]:
     return wanted if set(wanted) <= set(keys) else (keys[0], keys[1])
 
 
-def _plot(write: Callable[[Path], object], words: str) -> Plot:
+def _plot(write: Callable[[Path], object], words: str) -> PagePlot:
     with TemporaryDirectory(prefix="droptrail-") as folder:
         path = Path(folder) / "plot.svg"
         write(path)
-        return Plot(path.read_text(encoding="utf-8"), words)
+        return PagePlot(path.read_text(encoding="utf-8"), words)

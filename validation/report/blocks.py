@@ -3,30 +3,30 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from converters.frame_tables import closure_table
-from converters.inputs import Reading
-from converters.report.drawing import side_view_figure
-from converters.report.page import Block, DrawingPart, Tile
-from converters.report.stills import still, still_words
-from converters.sideview.explain import explain, left_out_summary
-from converters.sideview.read import SideView
-from converters.tables import Cell, Table
-from converters.words import DASH, load_words, number
-from model.frame.bicycle import Bicycle
-from model.frame.clearance import Clearance
-from model.frame.layout import FrameLayout
-from model.frame.tube_mass import MASS_WORDS, MassTable
-from model.geometry.closure import ClosureRow
-from model.geometry.dimensions import FrameDimensions
-from model.geometry.statements import label
-from model.mechanics.frame_model import Measure
-from model.mechanics.result import Result
-from model.postprocess.ride_feel import ride_feel
-from model.postprocess.stress import StressTable
-from model.words import spoken
-from validation.check import Check
-from validation.drawing_check import DimensionRow
-from validation.tables import cross_table, dimension_table, presented
+from ...converters.drawings.sideview.explain import explain, left_out_summary
+from ...converters.drawings.sideview.recognise import SideView
+from ...converters.inputs import Reading
+from ...converters.showing.frame_tables import closure_table
+from ...converters.showing.report.drawing import side_view_figure
+from ...converters.showing.report.page import DrawingPart, PageBlock, Tile
+from ...converters.showing.report.stills import still, still_words
+from ...converters.showing.tables import Cell, Table
+from ...converters.showing.words import DASH, load_words, number
+from ...model.frame.bicycle import Bicycle
+from ...model.frame.clearance import Clearance
+from ...model.frame.layout import FrameLayout
+from ...model.frame.tube_mass import MASS_WORDS, MassTable
+from ...model.geometry.closure import ClosureRow
+from ...model.geometry.dimensions import FrameDimensions
+from ...model.geometry.statements import label
+from ...model.mechanics.frame_model import Measure
+from ...model.mechanics.result import Result
+from ...model.postprocess.ride_feel import ride_feel
+from ...model.postprocess.stress import StressTable
+from ...model.words import spoken
+from ..check import Check
+from ..drawing_check import DimensionRow
+from ..tables import cross_table, dimension_table, presented
 
 NEGLIGIBLE = 5e-4  # mm or degrees: below it a movement is shown as zero
 
@@ -45,16 +45,16 @@ def percent(share: float, digits: int = 0) -> str:
     return f"{100 * share:.{digits}f} %"
 
 
-def room_block(room: Sequence[Clearance]) -> Block:
+def room_block(room: Sequence[Clearance]) -> PageBlock:
     """Gaps for tyres, steerer and feet."""
-    return Block("Room for tyres, steerer and feet", ("between", "gap, mm", "wanted, mm", "enough"),
+    return PageBlock("Room for tyres, steerer and feet", ("between", "gap, mm", "wanted, mm", "enough"),
                  [(gap.name, f"{gap.gap:.1f}", f"{gap.wanted:g}", "yes" if gap.gap >= gap.wanted else "no")
                   for gap in room], ("between", "enough"), [gap.gap >= gap.wanted or None for gap in room],
                  notes="Straight, round stays and blades are taken; a dimple or a bend makes room. The toe gap is not "
                        "asked where the foot is held to the pedal.")
 
 
-def table_block(title: str, table: Table, notes: str = "") -> Block:
+def table_block(title: str, table: Table, notes: str = "") -> PageBlock:
     """A table of numbers as the page shows it; a last column that says what is within marks the rows."""
     judged = table.heads[-1].startswith("within")
     marks = [row[-1] if isinstance(row[-1], bool) else None for row in table.rows] if judged else ()
@@ -62,7 +62,7 @@ def table_block(title: str, table: Table, notes: str = "") -> Block:
     rows = [[_cell(cell) for cell in row] for row in presented(table)]
     if judged:
         rows = [row if row[-1] != DASH else [*row[:-1], "not stated"] for row in rows]
-    return Block(title, table.heads, rows, texts, marks, notes)
+    return PageBlock(title, table.heads, rows, texts, marks, notes)
 
 
 def _cell(cell: Cell) -> str:
@@ -94,29 +94,29 @@ def _precision_words(view: SideView | None) -> str:
             "its own digits and gaps.")
 
 
-def _geometry(d: FrameDimensions, view: SideView | None) -> Block:
+def _geometry(d: FrameDimensions, view: SideView | None) -> PageBlock:
     derived = d.derived()
     rows = [("trail", d.trail, "mm"), ("bb_drop", d.bb_drop, "mm"), ("fork_offset", d.fork_offset, "mm"),
             ("head_angle", d.head_angle, "deg"), ("seat_angle", d.seat_angle, "deg"), ("stack", d.stack, "mm"),
             ("reach", d.reach, "mm"), ("chainstay", d.chainstay, "mm"), ("head_tube", d.head_tube, "mm"),
             ("fork_length", d.fork_length, "mm"), ("wheelbase", derived["wheelbase"], "mm"),
             ("effective_top_tube", derived["effective_top_tube"], "mm"), ("bb_height", derived["bb_height"], "mm")]
-    return Block("Geometry", ("item", "value", "unit"), [(label(n), number(v), u) for n, v, u in rows],
+    return PageBlock("Geometry", ("item", "value", "unit"), [(label(n), number(v), u) for n, v, u in rows],
                  ("item", "unit"), notes=_precision_words(view))
 
 
-def _lines(view: SideView) -> Block:
+def _lines(view: SideView) -> PageBlock:
     """How every line of the drawing was taken; lines left out for the same reason share a row."""
     rows = [(row.taken_as, row.how, row.kind, row.layer, row.handle or DASH) for row in explain(view)
             if row.taken_as != "left out"]
     rows += [("left out", how, "", "", f"{count} line{'s' if count > 1 else ''}")
              for how, count in left_out_summary(view)]
     columns = ("taken as", "how", "drawn as", "layer", "entity")
-    return Block("How every line was taken", columns, rows, columns)
+    return PageBlock("How every line was taken", columns, rows, columns)
 
 
 def tube_table(bicycle: Bicycle, layout: FrameLayout, masses: MassTable,
-               drawn: Mapping[str, float | None]) -> Block:
+               drawn: Mapping[str, float | None]) -> PageBlock:
     """The tube set with lengths and masses; beside it the outside diameters that the drawing shows."""
     lengths: dict[str, list[float]] = {}
     for member in layout.members:
@@ -131,7 +131,7 @@ def tube_table(bicycle: Bicycle, layout: FrameLayout, masses: MassTable,
                      pair + number(runs[0]), f"{1000 * masses.by_tube[tube].kg:.0f}"))
     columns = ("tube", "size, mm", *(("drawn, mm",) if shown else ()), "butts, mm", "material", "length, mm", "mass, g")
     total = (f"Frame tubes {1000 * masses.frame.kg:.0f} g, fork tubes {1000 * masses.fork.kg:.0f} g: {MASS_WORDS}.")
-    return Block("Tubes", columns, rows, ("tube", "size, mm", "butts, mm", "material"), notes=total)
+    return PageBlock("Tubes", columns, rows, ("tube", "size, mm", "butts, mm", "material"), notes=total)
 
 
 def _drawn(diameter: float | None) -> str:
@@ -162,13 +162,13 @@ def load(measure: Measure) -> str:
     return load_words(measure.reference, measure.unit == "deg")
 
 
-def case_block(result: Result, scene: Mapping[str, Any], case: Mapping[str, Any]) -> Block:
+def case_block(result: Result, scene: Mapping[str, Any], case: Mapping[str, Any]) -> PageBlock:
     """What moves under a load case and how stiff that is, with a picture of loads, supports and shape."""
     rows = [(m.title or spoken(m.name), _stiffness(result, m), load(m), f"{amount(result.measured[m.name])} {m.unit}")
             for m in result.case.measures] or _largest(result)
     source = f" Source of the set-up: {result.case.source}." if result.case.source else ""
     notes = f"Loads and supports: {result.case.notes}.{source}" if result.case.notes else ""
-    return Block(result.case.title or spoken(result.case.name), ("measured", "stiffness", "under", "moves"), rows,
+    return PageBlock(result.case.title or spoken(result.case.name), ("measured", "stiffness", "under", "moves"), rows,
                  ("measured",), notes=notes, figure=still(scene, case), figure_words=still_words(case))
 
 
@@ -183,7 +183,7 @@ def _stiffness(result: Result, m: Measure) -> str:
     return DASH if value is None or abs(result.measured[m.name]) < NEGLIGIBLE else f"{number(value)} {m.stiffness_unit}"
 
 
-def ride_blocks(results: Mapping[str, Result], layout: FrameLayout | None) -> list[Block]:
+def ride_blocks(results: Mapping[str, Result], layout: FrameLayout | None) -> list[PageBlock]:
     """What the seated rider feels give: tyres, wheels, fork, frame, each with its share."""
     if layout is None or "seated" not in results:
         return []
@@ -191,32 +191,32 @@ def ride_blocks(results: Mapping[str, Result], layout: FrameLayout | None) -> li
     rows = [(give.component, f"{number(give.sink)} mm", percent(give.share)) for give in felt.gives]
     notes = (f"Mean sink under {number(felt.weight)} N: {number(felt.total)} mm. The head tube top sinks "
              f"{number(felt.front_end)} mm by fork and frame, each tyre {felt.tyre_sag:g} mm. Values: {felt.notes}.")
-    return [Block("What gives under the rider", ("part", "sinks", "share"), rows, ("part",), notes=notes)]
+    return [PageBlock("What gives under the rider", ("part", "sinks", "share"), rows, ("part",), notes=notes)]
 
 
-def stress_block(result: Result, table: StressTable, units: bool) -> Block | None:
+def stress_block(result: Result, table: StressTable, units: bool) -> PageBlock | None:
     """Peak of every tube in one case, the most used first, the joint caution below."""
     if not table.rows:
         return None
     rows = [(spoken(row.place.member), stress_words(row.von_mises, units), row.place.words,
              stress_words(row.yield_strength, units),
              DASH if row.utilisation is None else percent(row.utilisation, 1)) for row in table.rows]
-    return Block(result.case.title or spoken(result.case.name),
+    return PageBlock(result.case.title or spoken(result.case.name),
                  ("tube", "highest stress", "where", "yield of the material", "of yield"), rows, ("tube", "where"),
                  notes=table.caution)
 
 
 # --- evidence ---------------------------------------------------------------------------------------------------
-def evidence_block(results: Mapping[str, Result]) -> Block:
+def evidence_block(results: Mapping[str, Result]) -> PageBlock:
     """What every solution carries: residual, balances, condition."""
     rows = [(r.case.title or spoken(name), f"{r.residual:.0e}", f"{r.force_balance:.0e}", f"{r.moment_balance:.0e}",
              f"{r.condition:.0e}") for name, r in results.items()]
-    return Block("Each solution against its own equations",
+    return PageBlock("Each solution against its own equations",
                  ("load case", "residual", "forces in balance", "moments in balance", "condition number"), rows,
                  ("load case",), notes="Residual and balances are relative to the largest load; 1e-8 or less is sound.")
 
 
-def cross_block(done: Check) -> Block | None:
+def cross_block(done: Check) -> PageBlock | None:
     """Largest relative differences from OpenSees."""
     if not done.cross:
         return None

@@ -2,22 +2,21 @@
 
 from collections.abc import Sequence
 
-from converters.choice.compare_table import tables
-from converters.report.page import Block
-from converters.words import number, signed
-from model.choice.compare import Comparison
-from model.choice.workshop_rules import Rules, new_faults
-from model.findings import Finding
-from model.mechanics.result import Result
-from model.postprocess.sensitivity import Sensitivity, ranking
-from model.words import spoken
-
+from ...converters.showing.choice.compare_table import tables
+from ...converters.showing.report.page import PageBlock
+from ...converters.showing.words import number, signed
+from ...model.choice.compare import Comparison
+from ...model.choice.workshop_rules import Rules, new_faults
+from ...model.findings import Finding
+from ...model.mechanics.result import Result
+from ...model.postprocess.sensitivity import Sensitivity, ranking
+from ...model.words import spoken
 from .blocks import load
 
 BEST = 6  # rows of a ranking
 
 
-def ranking_block(result: Result, rows: Sequence[Sensitivity]) -> Block | None:
+def ranking_block(result: Result, rows: Sequence[Sensitivity]) -> PageBlock | None:
     """The best uses of weight for the first stiffness of a case; None where the case measures no stiffness."""
     measure = next((m for m in result.case.measures if result.stiffness[m.name] is not None), None)
     if measure is None:
@@ -26,7 +25,7 @@ def ranking_block(result: Result, rows: Sequence[Sensitivity]) -> Block | None:
     if not best:
         return None
     cells = [(*_more(row), f"{signed(row.percent_per_10g, 2)} %") for row in best]
-    return Block(f"Best use of weight: {measure.title or spoken(measure.name)}, under {load(measure)}",
+    return PageBlock(f"Best use of weight: {measure.title or spoken(measure.name)}, under {load(measure)}",
                  ("change", "stiffness", "mass", "for 10 g"), cells, ("change",))
 
 
@@ -37,9 +36,9 @@ def _more(row: Sensitivity) -> tuple[str, str, str]:
             f"{signed(1000 * step * row.mass_per_mm, 1)} g")
 
 
-def comparison_blocks(comparison: Comparison) -> list[Block]:
+def comparison_blocks(comparison: Comparison) -> list[PageBlock]:
     """The masses, then one table per load case, with what loads and holds each."""
-    return [Block(title, heads, [[_cell(value) for value in row] for row in rows],
+    return [PageBlock(title, heads, [[_cell(value) for value in row] for row in rows],
                   [head for head in heads if head in ("variant", "changes")], notes=note)
             for title, heads, rows, note in tables(comparison)]
 

@@ -7,28 +7,27 @@ from typing import Any
 
 import numpy as np
 
-from converters.fitsheet.items import ITEMS
-from converters.fitsheet.values import BASE_UNIT
-from converters.report.page import Bar, Block, EnergyChart, Plot, ReportFacts
-from converters.report.scene import CORNER, Colours, case_json, scene_json
-from converters.report.stills import SIDE, still, still_words
-from converters.result_json import provenance
-from converters.words import CAUTION
-from model.arrays import Array
-from model.choice.compare import Comparison
-from model.findings import Finding
-from model.frame.bicycle import Bicycle
-from model.frame.layout import FrameLayout, lay_out
-from model.frame.tube_mass import MassTable, mass_table
-from model.mechanics.energy import EnergyTable, energy_shares
-from model.mechanics.result import Result
-from model.postprocess.sensitivity import Sensitivity, sensitivities
-from model.postprocess.stress import StressTable, stress_table
-from model.version import VERSION
-from model.words import spoken
-from validation.check import Check
-from validation.vibration import Vibration
-
+from ...converters.files.fitsheet.items import ITEMS
+from ...converters.files.fitsheet.values import BASE_UNIT
+from ...converters.showing.report.page import Bar, EnergyChart, PageBlock, PagePlot, ReportFacts
+from ...converters.showing.report.scene import CORNER, Colours, case_json, scene_json
+from ...converters.showing.report.stills import SIDE, still, still_words
+from ...converters.showing.result_json import provenance
+from ...converters.showing.words import CAUTION
+from ...model.arrays import Array
+from ...model.choice.compare import Comparison
+from ...model.findings import Finding
+from ...model.frame.bicycle import Bicycle
+from ...model.frame.layout import FrameLayout, lay_out
+from ...model.frame.tube_mass import MassTable, mass_table
+from ...model.mechanics.energy import EnergyTable, energy_shares
+from ...model.mechanics.result import Result
+from ...model.postprocess.sensitivity import Sensitivity, sensitivities
+from ...model.postprocess.stress import StressTable, stress_table
+from ...model.version import VERSION
+from ...model.words import spoken
+from ..check import Check
+from ..vibration import Vibration
 from .blocks import (
     case_block,
     cross_block,
@@ -52,10 +51,10 @@ class Beside:
     """What a page shows beside the check: vibration, tube choices with their plot, further tables on accuracy."""
 
     vibration: Vibration | None = None
-    mode_plot: Plot | None = None
+    mode_plot: PagePlot | None = None
     comparison: Comparison | None = None
-    comparison_plot: Plot | None = None
-    audit: tuple[Block, ...] = ()
+    comparison_plot: PagePlot | None = None
+    audit: tuple[PageBlock, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -179,7 +178,7 @@ def _load_cases(done: Check, frame: _Frame, solved: list[_Solved], scene: Mappin
     }
 
 
-def _tubes(done: Check, frame: _Frame) -> list[Block]:
+def _tubes(done: Check, frame: _Frame) -> list[PageBlock]:
     if frame.bicycle is None or frame.layout is None or frame.masses is None:
         return []
     drawn = done.reading.view.diameters if done.reading.view is not None else {}
@@ -196,7 +195,7 @@ def _beside(done: Check, beside: Beside) -> dict[str, Any]:
     return out
 
 
-def _audit(done: Check, beside: Beside) -> list[Block]:
+def _audit(done: Check, beside: Beside) -> list[PageBlock]:
     crossed = cross_block(done)
     return [*([crossed] if crossed else []), evidence_block(done.analysis.results), *beside.audit]
 

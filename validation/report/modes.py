@@ -2,14 +2,13 @@
 
 from typing import Any
 
-from converters.report.page import Block
-from converters.report.scene import Colours, mode_json
-from model.mechanics.frame_model import FrameModel
-from model.vibration.cadence import Pedalled
-from model.words import spoken
-from validation.tables import SWING_CAUTION, gap_words, nearest_pushes, response_table
-from validation.vibration import Vibration
-
+from ...converters.showing.report.page import PageBlock
+from ...converters.showing.report.scene import Colours, mode_json
+from ...model.mechanics.frame_model import FrameModel
+from ...model.vibration.cadence import Pedalled
+from ...model.words import spoken
+from ..tables import SWING_CAUTION, gap_words, nearest_pushes, response_table
+from ..vibration import Vibration
 from .blocks import table_block
 
 
@@ -33,14 +32,14 @@ def _energy(done: Vibration, k: int, model: FrameModel) -> Colours:
                    [100 * members.get(element.member, 0.0) for element in model.elements])
 
 
-def mode_blocks(done: Vibration) -> list[Block]:
+def mode_blocks(done: Vibration) -> list[PageBlock]:
     """Modes in words with the nearest push of pedalling; forced response of steady pedalling."""
     nearest = nearest_pushes(done.gaps)
     rows = [(f"{w.number}. {w.title}", f"{w.hz:.1f} Hz", _members(w.members), *gap_words(nearest.get(w.number)))
             for w in done.words[done.modes.rigid:]]
     columns = ("mode", "frequency", "where it bends", "nearest push of pedalling", "gap")
     notes = f"Held and laden: {done.case.notes}." if done.case.notes else ""
-    blocks = [Block("Natural modes", columns, rows, (columns[0], *columns[2:4]), notes=notes + _second_opinion(done))]
+    blocks = [PageBlock("Natural modes", columns, rows, (columns[0], *columns[2:4]), notes=notes + _second_opinion(done))]
     return [*blocks, _response(done.response)] if done.response is not None else blocks
 
 
@@ -54,7 +53,7 @@ def _second_opinion(done: Vibration) -> str:
     return f" Frequencies found again by OpenSees: largest difference {done.difference:.0e}."
 
 
-def _response(moved: Pedalled) -> Block:
+def _response(moved: Pedalled) -> PageBlock:
     title = f"Steady pedalling, {moved.cadences[0]:.0f} to {moved.cadences[-1]:.0f} rpm"
     notes = f"{moved.peak_force:.0f} N peak a foot; damping ratio {moved.damping_ratio:g}, assumed. {SWING_CAUTION}"
     return table_block(title, response_table(moved), notes)

@@ -1,0 +1,33 @@
+"""The public names, one line each: what loads, what a type checker sees, what `*` gives."""
+
+from .analysis import Analysis as Analysis
+from .analysis import analyse as analyse
+from .analysis import model_and_cases as model_and_cases
+from .drawings.drawing import Drawing as Drawing
+from .drawings.dxf.read_dxf import read_dxf as read_dxf
+from .drawings.sideview.recognise import SideView as SideView
+from .drawings.sideview.recognise import read_side_view as read_side_view
+from .drawings.sideview.recognise import recognise as recognise
+from .files.case_toml import read_cases as read_cases
+from .files.choice.catalogue import load_catalogue as load_catalogue
+from .files.choice.variants_table import choices as choices
+from .files.choice.variants_table import read_variants as read_variants
+from .files.drafting.frame import draw_frame as draw_frame
+from .files.drafting.mitre import write_mitres as write_mitres
+from .files.fitsheet.bicycle import FitSheet as FitSheet
+from .files.fitsheet.bicycle import SheetReading as SheetReading
+from .files.fitsheet.bicycle import bicycle_from_sheet as bicycle_from_sheet
+from .files.fitsheet.bicycle import read_fit_sheet as read_fit_sheet
+from .files.fitsheet.write_sheet import starter_bicycle as starter_bicycle
+from .files.fitsheet.write_sheet import write_fit_sheet as write_fit_sheet
+from .files.fitsheet.write_sheet import write_starter_sheet as write_starter_sheet
+from .files.model_file.read_model import read_model as read_model
+from .files.model_file.write_model import save_model as save_model
+from .files.model_file.write_model import write_model as write_model
+from .inputs import Reading as Reading
+from .inputs import ReadOptions as ReadOptions
+from .inputs import read_input as read_input
+from .showing.choice.compare_table import compare_json as compare_json
+from .showing.choice.compare_table import write_comparison as write_comparison
+from .showing.result_json import geometry_json as geometry_json
+from .showing.result_json import solve_json as solve_json

@@ -1,0 +1,166 @@
+"""Placed records -> plain curves, notes and dimensions; what draws no line is counted, what cannot be read is named."""
+
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ....model.errors import InputError
+from ....model.findings import Finding, Severity
+from ..drawing import Curve, DimensionNote, Note
+from .budget import ARC_STEP, COARSE_ARC_STEP, MANY_ROUND, Budget
+from .document import Document
+from .notes import NOTES, dimension_of, moved, note_of
+from .place import Placed, linetype, scale_of
+from .plane import Spatial, cut_endless
+from .shapes import MAKERS, EmptyShape, Shape, is_mesh, shape_of
+from .tags import Record
+
+ROUND = ("CIRCLE", "ARC", "ELLIPSE")
+# Objects that are no line work: fillings, symbols, annotation, pictures, windows of a layout.
+NO_LINES = frozenset((
+    "POINT", "HATCH", "MPOLYGON", "SOLID", "TRACE", "SHAPE", "LEADER", "MULTILEADER", "MLEADER", "TOLERANCE",
+    "ATTDEF", "ACAD_TABLE", "ARC_DIMENSION", "LARGE_RADIAL_DIMENSION", "IMAGE", "WIPEOUT", "VIEWPORT", "OLEFRAME",
+    "OLE2FRAME", "PDFUNDERLAY", "DWFUNDERLAY", "DGNUNDERLAY", "LIGHT", "SUN", "CAMERA", "SECTION", "SECTIONOBJECT",
+    "GEOPOSITIONMARKER", "SEQEND",
+))  # fmt: skip
+
+
+@dataclass
+class Collector:
+    """Gathers what the placed records of one drawing amount to."""
+
+    document: Document
+    step: float = ARC_STEP
+    curves: list[Curve] = field(default_factory=list)
+    endless: list[tuple[Curve, str]] = field(default_factory=list)
+    notes: list[Note] = field(default_factory=list)
+    dimensions: list[DimensionNote] = field(default_factory=list)
+    spatial: Spatial = field(default_factory=Spatial)
+    left_out: dict[str, Counter[str]] = field(default_factory=lambda: {name: Counter() for name in LEFT_OUT})
+    fitted: int = 0
+    miscounted: list[str] = field(default_factory=list)
+    budget: Budget = field(default_factory=Budget)
+    shapes: dict[int, Shape] = field(default_factory=dict)
+
+    def take(self, placed: Iterable[Placed]) -> None:
+        """Read everything. Raises InputError for damage, for numbers out of range and when a budget is spent."""
+        items = list(placed)
+        if sum(item.record.kind in ROUND for item in items) > MANY_ROUND:
+            self.step = COARSE_ARC_STEP
+        for item in items:
+            self._take_one(item)
+        self.spatial.check_range()
+
+    def _take_one(self, item: Placed) -> None:
+        kind = item.record.kind
+        if kind in MAKERS and not is_mesh(item.record):
+            self._take_curve(item)
+        elif kind in NOTES or kind == "DIMENSION":
+            self._take_note(item)
+        else:
+            self.left_out["dxf-no-line-work" if kind in NO_LINES else "dxf-explode-first"][kind] += 1
+
+    def _take_curve(self, item: Placed) -> None:
+        try:
+            shape = self._shape(item)
+        except EmptyShape:
+            self.left_out["dxf-draws-nothing"][item.record.kind] += 1
+            return
+        points = moved(shape.points, item.matrix)
+        self.budget.spend(len(points))
+        self.spatial.add(points, item.record, level=not shape.endless)
+        curve = self._curve(item, shape, points)
+        if shape.endless:
+            self.endless.append((curve, shape.endless))
+            return
+        self.curves.append(curve)
+        self.fitted += item.record.kind == "SPLINE" and 10 not in item.record.first
+        self.miscounted += [item.record.place()] * _miscounted(item.record)
+
+    def _shape(self, item: Placed) -> Shape:
+        """The record's own shape; made once for a block however often it is inserted."""
+        if item.matrix is None:
+            return shape_of(item.record, self.step)
+        known = self.shapes.get(id(item.record))
+        if known is None:
+            known = self.shapes[id(item.record)] = shape_of(item.record, self.step)
+        return known
+
+    def _curve(self, item: Placed, shape: Shape, points: NDArray[np.float64]) -> Curve:
+        centre, radius, kind = shape.centre, shape.radius, shape.kind
+        if item.matrix is not None and centre is not None and radius is not None:
+            scale = scale_of(item.matrix)
+            x, y, z = moved(np.array([centre]), item.matrix)[0]
+            centre, radius = (float(x), float(y), float(z)), radius * (scale or 0.0)
+            if scale is None:
+                kind, centre, radius = "ellipse", None, None
+        record = item.record
+        return Curve(
+            kind,
+            np.ascontiguousarray(points[:, :2]),
+            item.layer.name,
+            linetype(self.document, record, item.layer),
+            record.first.get(5, b"").decode("ascii", "replace").strip() or self._number(),
+            record.kind,
+            centre[:2] if centre else None,
+            radius,
+            shape.closed,
+            bool(shape.endless),
+            None if shape.fit is None else np.ascontiguousarray(moved(shape.fit, item.matrix)[:, :2]),
+        )
+
+    def _number(self) -> str:
+        """What an object is called in a file without handles (R12 and older): its number among those drawn."""
+        return f"#{len(self.curves) + len(self.endless) + 1}"
+
+    def _take_note(self, item: Placed) -> None:
+        """A damaged text does no harm to the geometry: it is left out with a finding."""
+        try:
+            if item.record.kind == "DIMENSION":
+                self.dimensions.append(dimension_of(self.document, item))
+            else:
+                self.notes.append(note_of(self.document, item))
+        except InputError:
+            self.left_out["dxf-damaged-note"][item.record.kind] += 1
+
+    # -- afterwards ----------------------------------------------------------------------------------
+
+    def all_curves(self) -> tuple[Curve, ...]:
+        """The curves, with construction lines cut to the extent of the others."""
+        return (*self.curves, *cut_endless(self.endless, self.curves))
+
+    def findings(self) -> Iterator[Finding]:
+        """What was left out or is doubtful. Raises InputError when the drawing is not in the XY plane."""
+        for code, (severity, text) in LEFT_OUT.items():
+            if self.left_out[code]:
+                kinds = ", ".join(f"{count} {kind}" for kind, count in sorted(self.left_out[code].items()))
+                yield Finding(code, severity, text.format(kinds=kinds))
+        if self.fitted:
+            text = f"{self.fitted} splines are given by fit points only; between the points they are interpolated."
+            yield Finding("dxf-fit-points", "info", text)
+        if self.miscounted:
+            text = f"{len(self.miscounted)} polylines hold more or fewer vertices than they state, {self.miscounted[0]}"
+            yield Finding("dxf-vertex-count", "warning", f"{text} first. Vertices may be lost: export again.")
+        yield from self.spatial.check_heights()
+
+
+def _miscounted(record: Record) -> bool:
+    """A LWPOLYLINE states on group 90 how many vertices follow."""
+    if record.kind != "LWPOLYLINE" or 90 not in record.first:
+        return False
+    return record.integer(90) != record.tags.codes[record.start : record.stop].count(10)
+
+
+LEFT_OUT: dict[str, tuple[Severity, str]] = {
+    "dxf-explode-first": (
+        "warning",
+        "{kinds} cannot be read: 3-D, multi-line or program-owned (proxy) objects. "
+        "Explode them in the CAD program and export again; line work inside them is missing here.",
+    ),
+    "dxf-draws-nothing": ("info", "{kinds} left out: radius 0, no length or fewer than two points."),
+    "dxf-damaged-note": ("warning", "{kinds} left out: their numbers cannot be read."),
+    "dxf-no-line-work": ("info", "{kinds} left out: fillings, points and annotation are no line work."),
+}

@@ -1,0 +1,202 @@
+"""Sections -> the parts of a DXF that matter: header, layers, dimension styles, blocks and the drawn entities."""
+
+import codecs
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+
+from ....model.errors import InputError
+from ....model.findings import Finding
+from .sections import DxfSection, read_sections
+from .tags import DAMAGED, Record, read_tags
+
+PARTS = {"POLYLINE": "VERTEX", "INSERT": "ATTRIB"}  # entities followed by parts of their own, closed by SEQEND
+FROZEN, XREF, XREF_OVERLAY = 1, 4, 8
+
+
+@dataclass(frozen=True)
+class Layer:
+    name: str
+    frozen: bool = False
+    off: bool = False
+    linetype: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Block:
+    """A block definition. xref: its content lives in another file."""
+
+    name: str
+    base: tuple[float, float, float]
+    entities: tuple[Record, ...]
+    xref: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class Document:
+    """What a DXF file holds, entities still as records."""
+
+    encoding: str
+    header: dict[str, bytes]
+    layers: dict[str, Layer]
+    dimension_factors: dict[str, float]
+    blocks: dict[str, Block]
+    entities: tuple[Record, ...]
+    findings: tuple[Finding, ...] = ()
+
+    def text(self, value: bytes) -> str:
+        return decode(value, self.encoding)
+
+    def name(self, value: bytes) -> str:
+        """Text of a group that names something, fit to be printed."""
+        return decode_name(value, self.encoding)
+
+    def layer(self, name: str) -> Layer:
+        return self.layers.get(key(name)) or Layer(name)
+
+    def block(self, name: str) -> Block | None:
+        return self.blocks.get(key(name))
+
+
+def key(name: str) -> str:
+    """Layer, style and block names are the same whatever their case."""
+    return name.strip().casefold()
+
+
+def read_document(data: bytes) -> Document:
+    """Parse the bytes of a DXF. Raises InputError when a needed part is cut off or damaged."""
+    sections, findings = read_sections(read_tags(data))
+    header = dict(_header(_named(sections, "HEADER")))
+    encoding = _encoding(data, header)
+    tables = [record for section in _named(sections, "TABLES") for record in section.records]
+    blocks = [record for section in _named(sections, "BLOCKS") for record in section.records]
+    entities = [record for section in _named(sections, "ENTITIES") for record in section.records]
+    return Document(
+        encoding,
+        header,
+        layers={key(layer.name): layer for layer in _layers(tables, encoding)},
+        dimension_factors=dict(_dimension_factors(tables, encoding)),
+        blocks={key(block.name): block for block in _blocks(blocks, encoding)},
+        entities=tuple(_with_parts(entities)),
+        findings=tuple(findings),
+    )
+
+
+def _named(sections: Iterable[DxfSection], name: str) -> list[DxfSection]:
+    return [section for section in sections if section.name == name]
+
+
+# -- encoding ----------------------------------------------------------------------------------------
+
+
+def _encoding(data: bytes, header: dict[str, bytes]) -> str:
+    """UTF-8 if the bytes are valid UTF-8 (whatever the header says), else the header's code page."""
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return "utf-8"
+    try:
+        data.decode("utf-8")
+        return "utf-8"
+    except UnicodeDecodeError:
+        return _code_page(header.get("$DWGCODEPAGE", b"ANSI_1252").decode("ascii", "replace"))
+
+
+def _code_page(name: str) -> str:
+    from ezdxf.tools.codepage import toencoding
+
+    try:
+        encoding = codecs.lookup(toencoding(name)).name
+    except LookupError:
+        return "cp1252"
+    return "cp1252" if encoding.startswith("utf") else encoding
+
+
+def decode(value: bytes, encoding: str) -> str:
+    """Text of a group with escapes such as \\U+00E4 resolved; what cannot be decoded becomes U+FFFD."""
+    text = value.decode(encoding, errors="replace")
+    if "\\U+" not in text.upper() and "\\M+" not in text:
+        return text
+    from ezdxf.lldxf import encoding as escapes
+
+    text = escapes.decode_dxf_unicode(text)
+    return escapes.decode_mif_to_unicode(text) if escapes.has_mif_encoding(text) else text
+
+
+def decode_name(value: bytes, encoding: str) -> str:
+    """A name: some programs pad it with blanks, damage leaves control characters."""
+    return printable(decode(value, encoding).strip())
+
+
+def printable(text: str) -> str:
+    """Control characters and line ends out, so that a message stays one line and a terminal stays itself."""
+    return text if text.isprintable() else "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
+
+
+# -- header, tables, blocks --------------------------------------------------------------------------
+
+
+def _header(sections: Iterable[DxfSection]) -> Iterator[tuple[str, bytes]]:
+    """Each header variable with its first value."""
+    for section in sections:
+        name = ""
+        for code, value in section.head.groups():
+            if code == 9:
+                name = value.decode("ascii", "replace").strip().upper()
+            elif name:
+                yield name, value.strip()
+                name = ""
+
+
+def _layers(records: Iterable[Record], encoding: str) -> Iterator[Layer]:
+    for record in records:
+        if record.kind == "LAYER":
+            name = decode_name(record.first.get(2, b""), encoding)
+            linetype = decode_name(record.first.get(6, b""), encoding)
+            off = record.integer(62, 7) < 0
+            yield Layer(name, bool(record.integer(70) & FROZEN), off, linetype)
+
+
+def _dimension_factors(records: Iterable[Record], encoding: str) -> Iterator[tuple[str, float]]:
+    """DIMLFAC (group 144) of every dimension style that states it."""
+    for record in records:
+        if record.kind == "DIMSTYLE" and 144 in record.first:
+            yield key(decode_name(record.first.get(2, b""), encoding)), record.number(144)
+
+
+def _blocks(records: Iterable[Record], encoding: str) -> Iterator[Block]:
+    head: Record | None = None
+    content: list[Record] = []
+    for record in records:
+        if record.kind in ("BLOCK", "ENDBLK"):
+            if head:
+                yield _block(head, content, encoding)
+            head, content = record if record.kind == "BLOCK" else None, []
+        else:
+            content.append(record)
+    if head:
+        raise InputError(f"{head.place()} is not finished (ENDBLK missing). {DAMAGED}")
+
+
+def _block(head: Record, content: list[Record], encoding: str) -> Block:
+    x, y, z = (head.number(code, 0.0) for code in (10, 20, 30))
+    xref = bool(head.integer(70) & (XREF | XREF_OVERLAY)) and bool(head.first.get(1, b""))
+    return Block(decode_name(head.first.get(2, b""), encoding), (x, y, z), tuple(_with_parts(content)), xref)
+
+
+def _with_parts(records: Iterable[Record]) -> Iterator[Record]:
+    """Records with VERTEX put into their POLYLINE and ATTRIB into their INSERT; SEQEND may be missing."""
+    owner: Record | None = None
+    parts: list[Record] = []
+    for record in records:
+        if owner and record.kind == PARTS[owner.kind]:
+            parts.append(record)
+            continue
+        if owner:
+            yield replace(owner, children=tuple(parts))
+            owner, parts = None, []
+        if record.kind in PARTS:
+            owner = record
+        elif record.kind in PARTS.values():
+            raise InputError(f"{record.place()} stands without the object it belongs to. {DAMAGED}")
+        elif record.kind != "SEQEND":
+            yield record
+    if owner:
+        yield replace(owner, children=tuple(parts))

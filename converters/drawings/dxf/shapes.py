@@ -1,0 +1,256 @@
+"""One entity record -> its shape in space, before any block placement.
+
+Shapes are 3-D here, because extrusions and block transformations are: whether the result lies in the XY plane is judged
+after placement. Angles in radians, lengths in drawing units. Formulas: DXF reference (group codes, object coordinate
+system by the arbitrary axis algorithm), bulge = tan(sweep / 4).
+"""
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ....model.errors import InputError
+from ..drawing import Kind
+from .budget import check_vertices
+from .tags import DAMAGED, Record
+
+Points = NDArray[np.float64]
+FULL_TURN = 2.0 * math.pi
+SAME_ANGLE = 1e-5  # radians: a sweep this close to a full turn is one (angles written with five digits)
+CLOSED = 1  # flag on group 70 of polylines
+SPLINE_FRAME, POLYLINE_3D, MESHES = 16, 8, 16 | 64
+
+
+@dataclass(frozen=True, eq=False)
+class Shape:
+    """A curve in space. endless: 'both' for XLINE, 'one' for RAY; points then hold base and base + direction.
+
+    fit: points a spline is said to pass through, (k, 3), none for most.
+    """
+
+    kind: Kind
+    points: Points  # (k, 3)
+    centre: tuple[float, float, float] | None = None
+    radius: float | None = None
+    closed: bool = False
+    endless: str = ""
+    fit: Points | None = None
+
+
+class EmptyShape(Exception):
+    """The record is sound but draws nothing (radius 0, a polyline of one point): left out with a note."""
+
+
+def shape_of(record: Record, step: float) -> Shape:
+    """The shape of a curve record, arcs flattened in steps of at most `step` radians.
+
+    Raises InputError for damaged records, EmptyShape for those that draw nothing.
+    """
+    return MAKERS[record.kind](record, step)
+
+
+# -- object coordinates ------------------------------------------------------------------------------
+
+
+def extrusion(record: Record) -> tuple[float, float, float]:
+    """Direction on groups 210, 220, 230, scaled to a largest component of 1; (0, 0, 1) when absent."""
+    if 210 not in record.first and 230 not in record.first:
+        return 0.0, 0.0, 1.0
+    x, y, z = record.number(210, 0.0), record.number(220, 0.0), record.number(230, 1.0)
+    size = max(abs(x), abs(y), abs(z))
+    return (x / size, y / size, z / size) if size else (0.0, 0.0, 1.0)
+
+
+def to_world(record: Record, points: Points) -> Points:
+    """Object coordinates (k, 3) to world coordinates by the record's extrusion direction."""
+    normal = extrusion(record)
+    if normal == (0.0, 0.0, 1.0):
+        return points
+    from ezdxf.math import OCS
+
+    ocs = OCS(normal)
+    axes = np.array([tuple(axis) for axis in (ocs.ux, ocs.uy, ocs.uz)])
+    world: Points = points @ axes
+    return world
+
+
+def _point_to_world(record: Record, point: Sequence[float]) -> tuple[float, float, float]:
+    x, y, z = to_world(record, np.array([point], dtype=float))[0]
+    return float(x), float(y), float(z)
+
+
+# -- straight ----------------------------------------------------------------------------------------
+
+
+def _line(record: Record, step: float) -> Shape:
+    """LINE stands in world coordinates whatever its extrusion."""
+    return Shape("line", np.array([record.point(10), record.point(11)]))
+
+
+def _endless(record: Record, step: float) -> Shape:
+    base, direction = np.array(record.point(10)), np.array(record.point(11))
+    if not direction.any():
+        raise EmptyShape
+    return Shape("line", np.array([base, base + direction]), endless="both" if record.kind == "XLINE" else "one")
+
+
+# -- round -------------------------------------------------------------------------------------------
+
+
+def _sweep_steps(sweep: float, step: float) -> int:
+    return max(math.ceil(abs(sweep) / step - 1e-9), 2)
+
+
+def _circle(record: Record, step: float) -> Shape:
+    return _round(record, 0.0, FULL_TURN, step)
+
+
+def _arc(record: Record, step: float) -> Shape:
+    """Counter-clockwise from start to end in object coordinates."""
+    start, end = math.radians(record.number(50) % 360.0), math.radians(record.number(51) % 360.0)
+    sweep = end - start
+    return _round(record, start, sweep if sweep > 0.0 else sweep + FULL_TURN, step)
+
+
+def _round(record: Record, start: float, sweep: float, step: float) -> Shape:
+    radius = record.number(40)
+    if radius <= 0.0:
+        raise EmptyShape
+    centre = np.array(record.point(10))
+    angles = start + sweep * np.linspace(0.0, 1.0, _sweep_steps(sweep, step) + 1)
+    ring = np.column_stack([np.cos(angles), np.sin(angles), np.zeros_like(angles)])
+    points = centre + radius * ring
+    full = FULL_TURN - sweep < SAME_ANGLE
+    if full:
+        points[-1] = points[0]
+    kind: Kind = "circle" if full else "arc"
+    return Shape(kind, to_world(record, points), _point_to_world(record, tuple(centre)), radius, full)
+
+
+def _ellipse(record: Record, step: float) -> Shape:
+    """Centre and major axis in world coordinates; a ratio of 1 is a true circle or arc."""
+    centre, major = np.array(record.point(10)), np.array(record.point(11))
+    ratio, length = record.number(40), float(np.linalg.norm(major))
+    if length == 0.0 or ratio == 0.0:
+        raise EmptyShape
+    normal = np.array(extrusion(record))
+    minor = np.cross(normal / np.linalg.norm(normal), major) * ratio
+    start = record.number(41, 0.0) % FULL_TURN
+    sweep = record.number(42, FULL_TURN) - record.number(41, 0.0)
+    full = sweep == 0.0 or abs(sweep) > FULL_TURN - SAME_ANGLE
+    sweep = FULL_TURN if full else sweep % FULL_TURN
+    t = start + sweep * np.linspace(0.0, 1.0, _sweep_steps(sweep, step) + 1)
+    points = centre + np.outer(np.cos(t), major) + np.outer(np.sin(t), minor)
+    if full:
+        points[-1] = points[0]
+    if abs(abs(ratio) - 1.0) > 1e-9:
+        return Shape("ellipse", points, closed=full)
+    x, y, z = map(float, centre)
+    return Shape("circle" if full else "arc", points, (x, y, z), length, full)
+
+
+# -- polylines ---------------------------------------------------------------------------------------
+
+
+def _lwpolyline(record: Record, step: float) -> Shape:
+    xs: list[bytes] = []
+    ys: list[bytes] = []
+    bulges: list[bytes] = []
+    for code, value in record.groups():
+        if code == 10:
+            xs.append(value)
+            bulges.append(b"0")
+        elif code == 20:
+            ys.append(value)
+        elif code == 42 and bulges:
+            bulges[-1] = value
+    if len(xs) != len(ys):
+        raise InputError(f"{record.place()} has {len(xs)} x but {len(ys)} y values. {DAMAGED}")
+    flat = np.column_stack([record.numbers(xs), record.numbers(ys)]).reshape(-1, 2)
+    return _bulged(record, flat, np.array(record.numbers(bulges)), record.number(38, 0.0), step)
+
+
+def _polyline(record: Record, step: float) -> Shape:
+    """POLYLINE of R12: vertices are records of their own; the control frame of a fitted spline is not drawn."""
+    flags = record.integer(70)
+    drawn = [vertex for vertex in record.children if not vertex.integer(70) & SPLINE_FRAME]
+    vertices = np.array([vertex.point(10) for vertex in drawn]).reshape(-1, 3)
+    if flags & POLYLINE_3D:
+        return _chain(vertices, bool(flags & CLOSED))
+    bulges = np.array([vertex.number(42, 0.0) for vertex in drawn])
+    return _bulged(record, vertices[:, :2], bulges, record.number(30, 0.0), step)
+
+
+def is_mesh(record: Record) -> bool:
+    """POLYLINE is also the record of 3-D meshes, which are no curves."""
+    return record.kind == "POLYLINE" and bool(record.integer(70) & MESHES)
+
+
+def _bulged(record: Record, flat: Points, bulges: Points, elevation: float, step: float) -> Shape:
+    closed = bool(record.integer(70) & CLOSED)
+    if len(flat) > 1 and bulges.any():
+        flat = bulge_points(flat, bulges, closed, step)
+        closed = False  # the first point stands at the end already
+    points = np.column_stack([flat, np.full(len(flat), elevation)])
+    return _chain(to_world(record, points), closed)
+
+
+def _chain(points: Points, closed: bool) -> Shape:
+    if len(points) < 2:
+        raise EmptyShape
+    if closed:
+        points = np.vstack([points, points[:1]])
+    return Shape("polyline", points, closed=bool((points[0] == points[-1]).all()))
+
+
+def bulge_points(vertices: Points, bulges: Points, closed: bool, step: float) -> Points:
+    """Flatten a chain (k, 2) of straight and bulged segments; vertices stay bit for bit, ends included.
+
+    bulge = tan(sweep / 4), positive to the left (counter-clockwise), so the centre lies at
+    (1 / bulge - bulge) / 4 times the chord, square to it, from its middle.
+    """
+    ends = np.vstack([vertices[1:], vertices[:1]]) if closed else vertices[1:]
+    starts, bulges = vertices[: len(ends)], bulges[: len(ends)]
+    sweep = 4.0 * np.arctan(bulges)
+    counts = np.maximum(np.ceil(np.abs(sweep) / step - 1e-9), 1).astype(int)
+    check_vertices(int(counts.sum()))
+    segment = np.repeat(np.arange(len(ends)), counts)
+    k = np.arange(len(segment)) - np.repeat(np.cumsum(counts) - counts, counts)
+    bulge = np.where(counts == 1, 1.0, bulges)  # their centres are not needed
+    chord = ends - starts
+    to_centre = ((1.0 / bulge - bulge) / 4.0)[:, None] * np.column_stack([-chord[:, 1], chord[:, 0]])
+    centres = (starts + ends) / 2.0 + to_centre
+    angle = sweep[segment] * k / counts[segment]
+    arm = (starts - centres)[segment]
+    turned = np.column_stack([
+        np.cos(angle) * arm[:, 0] - np.sin(angle) * arm[:, 1],
+        np.sin(angle) * arm[:, 0] + np.cos(angle) * arm[:, 1],
+    ])
+    points = np.where((k == 0)[:, None], starts[segment], centres[segment] + turned)
+    return np.vstack([points, ends[-1:]])
+
+
+def _spline(record: Record, step: float) -> Shape:
+    from .spline import fit_points, spline_points
+
+    points, fit = spline_points(record, step), fit_points(record)
+    if len(points) < 2:
+        raise EmptyShape
+    closed = bool((points[0] == points[-1]).all())
+    return Shape("spline", points, closed=closed, fit=fit if len(fit) else None)
+
+
+MAKERS: dict[str, Callable[[Record, float], Shape]] = {
+    "LINE": _line,
+    "XLINE": _endless,
+    "RAY": _endless,
+    "CIRCLE": _circle,
+    "ARC": _arc,
+    "ELLIPSE": _ellipse,
+    "LWPOLYLINE": _lwpolyline,
+    "POLYLINE": _polyline,
+    "SPLINE": _spline,
+}

@@ -1,0 +1,134 @@
+"""Which lines could be which member, in one pose: a wide window per member.
+
+All lengths here are rough millimetres in the bicycle's axes (rear axle at the origin, x forward, y up), good to
+some 15 % until the units are settled; the windows are wide enough for that and for every frame in the trade.
+"""
+
+from dataclasses import dataclass
+from math import hypot
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ....model.arrays import Array
+from ..linework.edges import TUBE, edge_pairs
+from ..linework.lines import Candidate
+from ..linework.plane import Vec
+from ..linework.view import View
+
+PER_SLOT = 60  # lines kept per member, longest first; a bicycle has a handful
+
+
+@dataclass(frozen=True)
+class Slot:
+    """Window of a member. Angles in degrees of the direction p -> q from forward; p and q boxes in W = front
+    axle's x for x and millimetres for y: (x least, x most, y least, y most)."""
+
+    name: str
+    angle: tuple[float, float]
+    p_box: tuple[float, float, float, float]
+    q_box: tuple[float, float, float, float]
+    least: float
+    through_rear: bool = False
+
+
+SLOTS = (
+    Slot("seat_tube", (89.0, 138.0), (0.08, 0.80, -290, 330), (-0.25, 0.70, 120, 1400), 110),
+    Slot("down_tube", (12.0, 78.0), (0.10, 0.85, -290, 330), (0.42, 1.02, 60, 950), 180),
+    Slot("top_tube", (-22.0, 60.0), (-0.15, 0.75, 60, 950), (0.40, 1.10, 150, 1100), 170),
+    Slot("chainstay", (-45.0, 45.0), (-0.14, 0.14, -130, 130), (0.15, 0.72, -290, 290), 120, True),
+    Slot("seatstay", (15.0, 110.0), (-0.14, 0.14, -130, 130), (-0.12, 0.60, 90, 900), 120, True),
+    # The whole line is looked at here (perhaps from above the stem to the ground), its stretches later.
+    Slot("head_tube", (92.0, 134.0), (0.40, 1.75, -900, 900), (0.10, 1.00, 120, 1700), 35),
+)
+REAR_REACH = 36.0  # mm; a stay's line, or the edge of its outline, passes the rear axle nearer than this
+
+
+def slot_candidates(v: View, slot: Slot) -> list[Candidate]:
+    """Lines, middle lines of edge pairs, and bent lines that fit the window, best first by length."""
+    picked, turned = _inside(v, slot)
+    order = np.argsort(-v.length[picked])[:PER_SLOT]
+    picked, turned = picked[order], turned[order]
+    lines = []
+    for k, flip in zip(picked.tolist(), turned.tolist(), strict=True):
+        bonus = v.evidence.bonus(slot.name, v.curves_of((k,)))
+        if bonus is not None:
+            x0, y0, x1, y1 = v.ends[k].tolist()
+            p, q = ((x1, y1), (x0, y0)) if flip else ((x0, y0), (x1, y1))
+            lines.append(Candidate(p, q, (k,), bonus=bonus))
+    tubes = _as_picked(v, slot.name, edge_pairs(v, lines, slot.name))
+    bents = _bent_lines(v, slot) if slot.name not in ("head_tube", "seat_tube") else []
+    return lines + tubes + bents
+
+
+def _as_picked(v: View, name: str, tubes: list[Candidate]) -> list[Candidate]:
+    """Where both edges of a tube were picked, no tube of one of them and another line."""
+    picked = v.evidence.named(name)
+    return [t for t in tubes if picked and picked.issuperset(v.curves_of(t.strokes))] or tubes
+
+
+def _inside(v: View, slot: Slot) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
+    """Strokes within the window, and whether each has to be turned round to run p -> q."""
+    e = v.ends
+    good = np.zeros(len(e), bool)
+    turned = np.zeros(len(e), bool)
+    for flip in (False, True):
+        p, q = (e[:, 2:], e[:, :2]) if flip else (e[:, :2], e[:, 2:])
+        fits = (v.length >= slot.least) & _angled(q - p, slot.angle) & _boxed(p, slot.p_box, v.front[0])
+        fits &= _boxed(q, slot.q_box, v.front[0])
+        if slot.through_rear:
+            d = q - p
+            fits &= np.abs(p[:, 0] * d[:, 1] - p[:, 1] * d[:, 0]) <= REAR_REACH * np.maximum(v.length, 1e-9)
+        good |= fits
+        turned |= fits & flip
+    picked = np.flatnonzero(good)
+    return picked, turned[picked]
+
+
+def _angled(direction: Array, window: tuple[float, float]) -> NDArray[np.bool_]:
+    angle = np.degrees(np.arctan2(direction[:, 1], direction[:, 0]))
+    inside: NDArray[np.bool_] = (angle >= window[0]) & (angle <= window[1])
+    return inside
+
+
+def _boxed(at: Array, box: tuple[float, float, float, float], wheelbase: float) -> NDArray[np.bool_]:
+    x, y = at[:, 0] / wheelbase, at[:, 1]
+    inside: NDArray[np.bool_] = (x >= box[0]) & (x <= box[1]) & (y >= box[2]) & (y <= box[3])
+    return inside
+
+
+def _bent_lines(v: View, slot: Slot) -> list[Candidate]:
+    """Chains with a curve in them, and pairs of chains that run side by side as the edges of a curved tube."""
+    out: list[Candidate] = []
+    for chain in v.chains:
+        for p, q in ((chain.p, chain.q), (chain.q, chain.p)):
+            if _fits(v, slot, p, q):
+                owners = [*v.curves_of(chain.strokes), *(i for k in chain.bents for i in v.bents[k].owners)]
+                bonus = v.evidence.bonus(slot.name, owners)
+                if bonus is not None:
+                    out.append(Candidate(p, q, chain.strokes, chain.bents, bonus=bonus))
+    return out + [t for n, a in enumerate(out) for b in out[n + 1 :] if (t := _bent_tube(a, b)) is not None]
+
+
+def _fits(v: View, slot: Slot, p: Vec, q: Vec) -> bool:
+    tail, tip = np.array([p]), np.array([q])
+    return bool(hypot(q[0] - p[0], q[1] - p[1]) >= slot.least and _angled(tip - tail, slot.angle)[0]
+                and _boxed(tail, slot.p_box, v.front[0])[0] and _boxed(tip, slot.q_box, v.front[0])[0])
+
+
+def _bent_tube(a: Candidate, b: Candidate) -> Candidate | None:
+    """The curve midway between two curved edges; None when they do not run side by side."""
+    start, end = hypot(a.p[0] - b.p[0], a.p[1] - b.p[1]), hypot(a.q[0] - b.q[0], a.q[1] - b.q[1])
+    if not (4.0 <= start <= 60.0 and 8.0 <= end <= 60.0) or set(a.bents) & set(b.bents):
+        return None
+    if a.lateral(b.p) * a.lateral(b.q) <= 0:
+        return None
+    wide = max(abs(a.lateral(b.p)), abs(a.lateral(b.q)))
+    if not TUBE[0] <= wide <= TUBE[1]:
+        return None
+    p, q = _halfway(a.p, b.p), _halfway(a.q, b.q)
+    return Candidate(p, q, a.strokes + b.strokes, a.bents + b.bents, wide, ((a.p, a.q), (b.p, b.q)), a.bonus)
+
+
+def _halfway(a: Vec, b: Vec) -> Vec:
+    return ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)

@@ -1,0 +1,276 @@
+"""From all readings to one: the best, its runner-up, and a refusal when two are too close or none is a frame.
+
+Every refusal is one line: what was looked for, what was found instead, what to do.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from math import hypot
+
+from ....model.errors import InputError
+from ..drawing import Drawing
+from ..linework.evidence import Evidence
+from ..linework.lines import Candidate
+from ..linework.pieces import Pieces
+from ..linework.pose import FAR_APART, Site, find_sites, poses, wheel_pairs
+from ..linework.rounds import Round
+from ..linework.strokes import Strokes, gather
+from ..linework.view import view
+from .doubt import Doubt, Picks, curves_of, listed, member_doubt, taken_as, with_picks
+from .refuse import no_frame, no_wheels, refuse_tandem
+from .search import BRACING, Labelling, LabelSearch, share
+
+PAIR_BUDGET = 40  # wheel pairs tried, largest wheels first
+WORTH_SAYING = 2.0  # points within which another head or seat tube is at least mentioned
+MARGIN = 0.9  # points; a different reading of the same bicycle nearer than this is a doubt to be settled by hand
+OTHER_BICYCLE = 0.75  # share of the best score at which a reading on other wheels is a second bicycle
+LEAST_SHARE = 0.50  # share of a complete clean drawing's points below which nothing is recognised
+SAME_SHELL = 12.0  # mm; guesses of the bottom bracket nearer than this are settled by its witnesses later
+LIKELY = 8  # searches looked through for a tandem where no frame was found
+LOWER_STACK = 35.0  # mm; a longer line below the head tube is a piece of it
+AT_CROWN = 2.5  # mm between the lower headset's line and the crown
+SAME_SCORE = 0.15  # points; the head tube without the lower headset's line may be worse by this
+DIFFERENT = 0.7  # mm; readings that agree within this are one
+
+
+@dataclass(frozen=True, eq=False)
+class Choice:
+    """The chosen reading, every reading in its pose, its candidates, and the best reading that differs."""
+
+    reading: Labelling
+    rivals: Sequence[Labelling]
+    slots: Mapping[str, list[Candidate]]
+    runner_up: Labelling | None
+    pieces: Pieces
+    strokes: Strokes
+    rounds: Sequence[Round]
+
+    @property
+    def score(self) -> float:
+        """Share of what a complete, clean drawing earns, 0 to 1."""
+        return share(self.reading)
+
+    @property
+    def close_rival(self) -> tuple[str, Candidate, Labelling] | None:
+        """Another line that could nearly as well be the seat or head tube: (member, that line, its reading)."""
+        other = self.runner_up
+        if other is None or other.view is not self.reading.view or other.score < self.reading.score - WORTH_SAYING:
+            return None
+        member, mine, theirs = disputed(self.reading, other)
+        same_line = max(abs(mine.lateral(theirs.p)), abs(mine.lateral(theirs.q))) <= DIFFERENT
+        shared = set(mine.strokes) & set(theirs.strokes)
+        return None if member == "bb_shell" or shared or same_line else (member, theirs, other)
+
+    @property
+    def runner_up_score(self) -> float | None:
+        return None if self.runner_up is None else share(self.runner_up)
+
+
+def choose(drawing: Drawing, rounds: Sequence[Round], pieces: Pieces, evidence: Evidence) -> Choice:
+    """The one reading of the drawing. Raises InputError when there is none or more than one."""
+    choice, doubt = _decided(drawing, rounds, pieces, evidence)
+    if doubt is None:
+        return choice
+
+    def settles(picks: Picks) -> bool:
+        """Whether the drawing read with these picks takes what they name, whatever else is then still in doubt."""
+        try:
+            settled, still = _decided(drawing, rounds, pieces, with_picks(evidence, picks))
+        except InputError:
+            return False
+        same = all(set(taken_as(settled.reading, name)) == set(held) for name, held in picks.items()
+                   if name != "bb_shell")
+        return same and (still is None or still.said != doubt.said)
+
+    raise InputError(doubt.sentence(drawing.curves, settles))
+
+
+def _decided(drawing: Drawing, rounds: Sequence[Round], pieces: Pieces, evidence: Evidence
+             ) -> tuple[Choice, Doubt | None]:
+    """The best reading, and what it is in doubt with. Raises InputError when there is none."""
+    sites = find_sites(rounds, evidence.unlikely)
+    pairs = _allowed_pairs(sites, evidence)
+    if not pairs:
+        refuse_tandem(drawing, _searches(wheel_pairs(sites, FAR_APART)[:1], rounds, pieces, evidence))
+        raise InputError(no_wheels(drawing, sites, pieces))
+    searches = _searches(pairs, rounds, pieces, evidence)
+    found = [(r, search) for search in searches for r in search.readings()]
+    likely = [max(found, key=lambda f: f[0].score)[1]] if found else searches[:LIKELY]
+    refuse_tandem(drawing, likely)
+    complete = [f for f in found if is_frame(f[0])]
+    if not complete:
+        raise InputError(no_frame(drawing, found, searches, pieces))
+    best, search = max(complete, key=lambda f: f[0].score)
+    same_pose = [r for r, s in complete if s is search]
+    best = _without_lower_stack(_outermost(best, same_pose), same_pose)
+    others = [r for r, _ in complete if differs(best, r)]
+    choice = Choice(best, [r for r, s in found if s is search], search.slots,
+                    max(others, key=lambda r: r.score, default=None), pieces, search.v.strokes, rounds)
+    return choice, _second(best, others, rounds) or _second_top_tube(best, search)
+
+
+def _searches(pairs: Sequence[tuple[Site, Site]], rounds: Sequence[Round], pieces: Pieces, evidence: Evidence
+              ) -> list[LabelSearch]:
+    """A search for every pair of wheels in every pose."""
+    gathered: dict[float, Strokes] = {}
+    return [LabelSearch(view(pose, _strokes(gathered, pieces, 1.0 / pose.scale), pieces, evidence, front.centre),
+                   rear, front, rounds)
+            for pair in pairs[:PAIR_BUDGET] for rear, front, pose in poses(pair)
+            if _roles_allow(rear, front, evidence)]
+
+
+def _second_top_tube(best: Labelling, search: LabelSearch) -> Doubt | None:
+    rival = search.other_top_tube(best)
+    top = best.members["top_tube"]
+    if rival is None or top is None:
+        return None
+    held = [curves_of(best, line) for line in (top, rival)]
+    names = " and ".join(listed(best.view.evidence.curves, curves) for curves in held)
+    return Doubt(f"two lines could equally well be the top tube: {names}", "delete the one not meant",
+                 tuple({"top_tube": curves} for curves in held))
+
+
+def _without_lower_stack(best: Labelling, readings: Sequence[Labelling]) -> Labelling:
+    """A short line of its own between head tube and crown is the lower headset, not a piece of the head tube."""
+    shorter = [r for r in readings if r.axis is best.axis and r.bb == best.bb and _stack_below(r, best)
+               and r.members["seat_tube"] is best.members["seat_tube"] and r.score >= best.score - SAME_SCORE]
+    return max(shorter, key=lambda r: r.span.low, default=best)
+
+
+def _stack_below(head: Labelling, longer: Labelling) -> bool:
+    """`longer` takes as head tube what `head` does and, below it, a short line that begins at the crown."""
+    more = set(longer.span.pieces) - set(head.span.pieces)
+    return (bool(more) and set(head.span.pieces) < set(longer.span.pieces) and head.fork is not None
+            and head.span.high == longer.span.high and 0.0 < head.span.low - longer.span.low <= LOWER_STACK
+            and abs(longer.span.low - head.fork.crown) <= AT_CROWN)
+
+
+def _outermost(best: Labelling, readings: Sequence[Labelling]) -> Labelling:
+    """Of two outlines about one axis the outer one is the head tube, the inner one a steerer inside it."""
+    wide = (best.axis.diameter or 0.0) + 2.0
+    outer = [r for r in readings if _concentric(best, r) and (r.axis.diameter or 0.0) > wide
+             and r.score >= best.score - WORTH_SAYING]
+    return max(outer, key=lambda r: r.score, default=best)
+
+
+def _concentric(a: Labelling, b: Labelling) -> bool:
+    return (a.axis.is_tube and b.axis.is_tube
+            and max(abs(a.axis.lateral(b.axis.p)), abs(a.axis.lateral(b.axis.q))) <= DIFFERENT)
+
+
+def _strokes(gathered: dict[float, Strokes], pieces: Pieces, mm: float) -> Strokes:
+    """Strokes for a rough scale; scales within a fifth of each other share them."""
+    for known, strokes in gathered.items():
+        if 0.8 <= known / mm <= 1.25:
+            return strokes
+    gathered[mm] = gather(pieces, mm)
+    return gathered[mm]
+
+
+def is_frame(reading: Labelling) -> bool:
+    """Seat tube, head tube and fork, two of the bracing members at least, and points enough."""
+    bracing = sum(reading.members[name] is not None for name in BRACING)
+    return reading.fork is not None and bracing >= 2 and share(reading) >= LEAST_SHARE
+
+
+# --- wheels the user allows ------------------------------------------------------------------------------
+
+
+def _allowed_pairs(sites: Sequence[Site], evidence: Evidence) -> list[tuple[Site, Site]]:
+    return wheel_pairs([s for s in sites if evidence.wheel_allowed("wheel_front", s.tyre)
+                        or evidence.wheel_allowed("wheel_rear", s.tyre)])
+
+
+def _roles_allow(rear: Site, front: Site, evidence: Evidence) -> bool:
+    return evidence.wheel_allowed("wheel_rear", rear.tyre) and evidence.wheel_allowed("wheel_front", front.tyre)
+
+
+# --- two readings ------------------------------------------------------------------------------------------
+
+
+def differs(a: Labelling, b: Labelling) -> bool:
+    """Another bicycle, or the same one with another bottom bracket, seat tube, steering axis or head tube."""
+    if a.rear is not b.rear or a.front is not b.front or a.view is not b.view:
+        return True
+    if not b.span.whole:
+        return False  # a stretch between mere vertices of one polyline is no reading of its own
+    seat_a, seat_b = a.members["seat_tube"], b.members["seat_tube"]
+    assert seat_a is not None
+    assert seat_b is not None
+    if _part_of(seat_b, seat_a) or _part_of(b.axis, a.axis):
+        return False  # one edge of the same tube
+    if hypot(a.bb[0] - b.bb[0], a.bb[1] - b.bb[1]) > SAME_SHELL:
+        return True
+    if max(abs(seat_a.lateral(seat_b.p)), abs(seat_a.lateral(seat_b.q))) > DIFFERENT:
+        return True
+    if max(abs(a.axis.lateral(b.axis.at(s))) for s in (b.span.low, b.span.high)) > DIFFERENT:
+        return True
+    if _concentric(a, b) and (b.axis.diameter or 0.0) < (a.axis.diameter or 0.0) - 2.0:
+        return False  # a steerer inside the head tube
+    if a.axis.is_tube != b.axis.is_tube:
+        return False  # one head tube as outline and as centre-line: the outline says where it ends
+    if _stack_below(a, b):
+        return False  # with the lower headset's line
+    if a.fork is not None and set(b.span.pieces) - set(a.span.pieces) <= set(a.fork.pieces):
+        return False  # head tube and fork on one line: the fork's piece is fork
+    low, high = (a.axis.along(b.axis.at(s)) for s in (b.span.low, b.span.high))
+    within = low >= a.span.low - DIFFERENT and high <= a.span.high + DIFFERENT
+    return not within  # pieces of the head tube are not another head tube
+
+
+def _part_of(part: Candidate, tube: Candidate) -> bool:
+    """An edge of a tube, or an edge and the centre-line of it, read as a tube of its own."""
+    if not tube.is_tube or tube.diameter is None or part.strokes == tube.strokes:
+        return False
+    thin = part.is_tube and (part.diameter or 0.0) < 0.75 * tube.diameter
+    if not thin and not set(part.strokes) & set(tube.strokes):
+        return False
+    return max(abs(tube.lateral(part.p)), abs(tube.lateral(part.q))) <= 0.6 * tube.diameter
+
+
+def _second(best: Labelling, others: Sequence[Labelling], rounds: Sequence[Round]) -> Doubt | None:
+    """A reading too close to the best: another bicycle, or the same one with other lines."""
+    for other in sorted(others, key=lambda r: -r.score):
+        same_wheels = {id(best.rear), id(best.front)} == {id(other.rear), id(other.front)}
+        if not same_wheels and other.score >= OTHER_BICYCLE * best.score:
+            return _two_bicycles(best, other)
+        if same_wheels and other.score >= best.score - MARGIN:
+            return _doubt(best, other, rounds)
+    return None
+
+
+def _two_bicycles(best: Labelling, other: Labelling) -> Doubt:
+    wheels = ("wheel_front", "wheel_rear")
+    return Doubt("two bicycles can be read in this drawing, one with its bottom bracket at "
+                 f"{_place(best)}, one at {_place(other)} (scores {share(best):.0%} and {share(other):.0%})",
+                 "leave one in the file", tuple({w: taken_as(r, w) for w in wheels} for r in (best, other)))
+
+
+def _place(reading: Labelling) -> str:
+    x, y = (round(value, 3) + 0.0 for value in reading.view.pose.back(reading.bb))
+    return f"({x:.5g}, {y:.5g})"
+
+
+def _doubt(best: Labelling, other: Labelling, rounds: Sequence[Round]) -> Doubt:
+    """Names the member the two readings disagree on, with the curves to pick from."""
+    member = disputed(best, other)[0]
+    if member != "bb_shell":
+        return member_doubt(member, best, other, (share(best), share(other)))
+    circles = [[r for r in rounds if hypot(r.centre[0] - x, r.centre[1] - y) * best.view.pose.scale <= SAME_SHELL / 4]
+               for x, y in (best.view.pose.back(best.bb), other.view.pose.back(other.bb))]
+    return Doubt(f"two places of the bottom bracket are equally good: {_place(best)} and {_place(other)}",
+                 "delete the circle not meant" if all(circles) else
+                 "correct the lines that miss its circle" if any(circles) else "draw its circle",
+                 tuple({"bb_shell": held[0].curves} for held in circles if held))
+
+
+def disputed(best: Labelling, other: Labelling) -> tuple[str, Candidate, Candidate]:
+    """The first member on which two readings differ, with the line that each takes for it."""
+    seat_a, seat_b = best.members["seat_tube"], other.members["seat_tube"]
+    assert seat_a is not None
+    assert seat_b is not None
+    if seat_a.strokes != seat_b.strokes:
+        return "seat_tube", seat_a, seat_b
+    if best.axis is not other.axis or best.span.pieces != other.span.pieces:
+        return "head_tube", best.axis, other.axis
+    return "bb_shell", best.axis, other.axis

@@ -1,0 +1,237 @@
+"""The fork: from its crown on the steering axis to the front axle, in every way builders draw it.
+
+Ways, in search order: a path of touching lines and curves that ends at the axle (straight blade, raked blade,
+axis and offset line); a straight centre-line that overruns its ends; two edges of a straight blade; two edges of
+a curved one, known by their symmetric upper ends; a line on the steering axis alone.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from ....model.arrays import Array
+from ..linework.edges import edge_pairs
+from ..linework.lines import Candidate, crossing
+from ..linework.plane import Vec
+from ..linework.view import View
+from .score import exactness, reaching, usual
+
+AXLE_REACH = 36.0  # mm; a path's end this near the front axle is taken as meant for it
+PAST = 9.0  # mm; a blade's line that runs on past the axis by less ends there
+TOUCH = 3.0  # mm; ends this near touch
+LENGTH = (150.0, 720.0)  # mm along the axis from the axle's foot to the crown
+LEAST_BLADE = 90.0  # mm that a blade's edge runs down from the crown before its next piece
+ALIKE = 0.25  # difference of slope against the axis between a blade's two edges
+PATH_LINKS = 5
+STEP_BUDGET = 400  # links tried per axis; a blade has five at most
+CROWN_SPREAD = (10.0, 90.0)  # mm between the two edges of the blade at the crown
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fork:
+    """One way to read the fork. crown: distance along the axis candidate; start: the drawn end there, if any.
+
+    end: the drawn end at the axle, if any; line: the straight blade, if it is one; joints: gaps between touching
+    runs; pieces: those of its first stroke that are fork, when head tube and fork share a line; points: 0 to 2.
+    """
+
+    kind: str
+    crown: float
+    points: float
+    strokes: tuple[int, ...] = ()
+    bents: tuple[int, ...] = ()
+    start: Vec | None = None
+    end: Vec | None = None
+    line: Candidate | None = None
+    joints: tuple[float, ...] = ()
+    pieces: tuple[int, ...] = ()
+
+
+class ForkLinks:
+    """Ends of the strokes and bents about the front wheel, for walking from end to end."""
+
+    def __init__(self, v: View) -> None:
+        e, w = v.ends, v.front[0]
+        near = (v.length >= 6.0) & (v.mid[:, 0] > 0.35 * w) & (v.mid[:, 0] < 1.2 * w) & (v.mid[:, 1] > -150)
+        near &= v.mid[:, 1] < 1000
+        index = np.flatnonzero(near)
+        allowed = index.tolist()
+        if v.evidence.roles:
+            allowed = [k for k in allowed if v.evidence.bonus("fork", v.curves_of((k,))) is not None]
+        bents = [k for k, b in enumerate(v.bents) if v.evidence.bonus("fork", b.owners) is not None]
+        self.names = [("s", k) for k in allowed] + [("b", k) for k in bents]
+        table = np.vstack((e[allowed].reshape(-1, 4), v.bent_ends[bents].reshape(-1, 4)))
+        self.ends: Array = table.reshape(-1, 2, 2)
+
+    def touching(self, at: Vec, within: float) -> Iterator[tuple[int, int, float]]:
+        """Link, which of its ends, and the distance, for every end near a point; nearest first."""
+        if not len(self.ends):
+            return
+        apart = np.hypot(self.ends[..., 0] - at[0], self.ends[..., 1] - at[1])
+        hits = np.argwhere(apart <= within)
+        for link, side in sorted(hits.tolist(), key=lambda h: float(apart[h[0], h[1]])):
+            yield link, side, float(apart[link, side])
+
+    def end(self, link: int, side: int) -> Vec:
+        x, y = self.ends[link, side].tolist()
+        return (x, y)
+
+
+def forks(v: View, axis: Candidate, links: ForkLinks) -> list[Fork]:
+    """Every reading of the fork for one steering axis (its p -> q runs upwards), best first."""
+    foot = axis.along(v.front)
+    window = (foot + LENGTH[0], foot + LENGTH[1])
+    found = [*_paths(v, axis, links, window), *_straight(v, axis, window), *_edges(axis, links, window),
+             *_on_axis(v, axis, links, window, foot)]
+    straight = {frozenset(f.strokes) for f in found if f.kind == "tube"}
+    found = [f for f in found if f.kind != "edges" or f.bents or frozenset(f.strokes) not in straight]
+    return sorted(found, key=lambda f: -f.points)
+
+
+def _paths(v: View, axis: Candidate, links: ForkLinks, window: tuple[float, float]) -> Iterator[Fork]:
+    budget = [STEP_BUDGET]
+    for link, side, miss in links.touching(v.front, AXLE_REACH):
+        for route, joints in _routes(links, link, side, budget):
+            fork = _path_fork(axis, links, route, joints, miss, window)
+            if fork is not None:
+                yield fork
+
+
+def _routes(links: ForkLinks, link: int, side: int, budget: list[int]
+            ) -> Iterator[tuple[list[tuple[int, int]], tuple[float, ...]]]:
+    """Routes of touching links from the axle upwards: [(link, side it is entered at)], gaps between them."""
+    stack: list[tuple[list[tuple[int, int]], tuple[float, ...]]] = [([(link, side)], ())]
+    while stack and budget[0] > 0:
+        budget[0] -= 1
+        route, joints = stack.pop()
+        yield route, joints
+        if len(route) == PATH_LINKS:
+            continue
+        tip = links.end(route[-1][0], 1 - route[-1][1])
+        used = {k for k, _ in route}
+        for following, at, gap in links.touching(tip, TOUCH):
+            if following not in used:
+                stack.append(([*route, (following, at)], (*joints, gap)))
+
+
+def _path_fork(axis: Candidate, links: ForkLinks, route: list[tuple[int, int]], joints: tuple[float, ...], miss: float,
+               window: tuple[float, float]) -> Fork | None:
+    first, last = route[0], route[-1]
+    start, end = links.end(last[0], 1 - last[1]), links.end(*first)
+    crown, off = axis.along(start), abs(axis.lateral(start))
+    if not window[0] <= crown <= window[1] or off > 8.0:
+        return None
+    names = [links.names[k] for k, _ in route]
+    strokes = tuple(k for kind, k in names if kind == "s")
+    bents = tuple(k for kind, k in names if kind == "b")
+    blade = Candidate(end, start, strokes) if len(route) == 1 and strokes else None
+    points = exactness(miss) + exactness(off) - 0.02 * (len(route) - 1) - 0.01 * sum(joints)
+    return Fork("path", crown, points, strokes, bents, start, end, blade, joints)
+
+
+def _straight(v: View, axis: Candidate, window: tuple[float, float]) -> Iterator[Fork]:
+    """Centre-lines that overrun or stop short, and blades drawn as two straight edges."""
+    lines = _blade_lines(v, axis)
+    for line in lines + edge_pairs(v, lines, "fork"):
+        at = crossing(axis, line)
+        if at is None:
+            continue
+        crown = axis.along(at)
+        if line.is_tube:
+            top = cut_by(axis, tuple(e[1] for e in line.edges))
+            crown = crown if top is None else top
+        if not window[0] <= crown <= window[1] or abs(axis.lateral(line.q)) > 25.0:
+            continue
+        to_axle = float(np.hypot(line.p[0] - v.front[0], line.p[1] - v.front[1]))
+        if not line.is_tube and to_axle <= AXLE_REACH and line.length - line.along(at) < PAST:
+            continue  # its ends are meant for axle and crown: a path
+        reach = reaching(line.along(v.front)) * reaching(line.length - line.along(at))
+        points = (exactness(line.lateral(v.front)) + 0.6 + (0.25 if line.is_tube else 0.0)) * (0.4 + 0.6 * reach)
+        yield Fork("tube" if line.is_tube else "line", crown, points + line.bonus, line.strokes, (), None, None, line)
+
+
+def _blade_lines(v: View, axis: Candidate) -> list[Candidate]:
+    """Straight lines from about the front axle up to about the axis, p at the axle."""
+    lines = []
+    e, front = v.ends, np.array(v.front)
+    low = np.where((e[:, 1] <= e[:, 3])[:, None], e[:, :2], e[:, 2:])
+    high = np.where((e[:, 1] <= e[:, 3])[:, None], e[:, 2:], e[:, :2])
+    side = (high - low) / np.maximum(v.length, 1e-9)[:, None]
+    passing = np.abs(side[:, 0] * (front[1] - low[:, 1]) - side[:, 1] * (front[0] - low[:, 0])) <= 34.0
+    near = np.hypot(*(low - front).T) <= 130.0
+    top = axis.u[0] * (high[:, 1] - axis.p[1]) - axis.u[1] * (high[:, 0] - axis.p[0])
+    picked = np.flatnonzero(passing & near & (np.abs(top) <= 70.0) & (v.length >= LENGTH[0]))
+    for k in picked[np.argsort(-v.length[picked])][:12].tolist():
+        bonus = v.evidence.bonus("fork", v.curves_of((k,)))
+        if bonus is not None:
+            (px, py), (qx, qy) = low[k].tolist(), high[k].tolist()
+            lines.append(Candidate((px, py), (qx, qy), (k,), bonus=bonus))
+    return lines
+
+
+def cut_by(axis: Candidate, ends: tuple[Vec, ...]) -> float | None:
+    """Where the line between two edges' ends crosses the axis (distance along it); None when it does not."""
+    (ax, ay), (bx, by) = ends
+    a, b = axis.lateral((ax, ay)), axis.lateral((bx, by))
+    if a * b >= 0:
+        return None
+    share = a / (a - b)
+    return axis.along((ax + share * (bx - ax), ay + share * (by - ay)))
+
+
+def _edges(axis: Candidate, links: ForkLinks, window: tuple[float, float]) -> Iterator[Fork]:
+    """Two blade edges, straight or curved, known by upper ends that lie symmetric about the axis."""
+    tips: list[tuple[float, float, int, Vec, Vec]] = []
+    for link in range(len(links.ends)):
+        for side in (0, 1):
+            tip, other = links.end(link, side), links.end(link, 1 - side)
+            t, off = axis.along(tip), axis.lateral(tip)
+            down = t - axis.along(other)
+            if window[0] <= t <= window[1] and 4.0 <= abs(off) <= 50.0 and down >= LEAST_BLADE:
+                tips.append((t, off, link, tip, (axis.lateral(other) - off, down)))
+    for n, (t, off, link, tip, run) in enumerate(tips[:40]):
+        for s, off2, link2, tip2, run2 in tips[n + 1 : 40]:
+            alike = abs(run[0] / run[1] - run2[0] / run2[1]) <= ALIKE
+            if off * off2 < 0 and abs(t - s) <= 12.0 and abs(off + off2) <= 3.0 and alike:
+                crown = cut_by(axis, (tip, tip2))
+                if crown is not None and CROWN_SPREAD[0] <= abs(off - off2) <= CROWN_SPREAD[1]:
+                    names = [links.names[k] for k in (link, link2)]
+                    yield Fork("edges", crown, 0.9 * exactness((off + off2) / 2) + 0.6,
+                               tuple(k for kind, k in names if kind == "s"),
+                               tuple(k for kind, k in names if kind == "b"))
+
+
+def _on_axis(v: View, axis: Candidate, links: ForkLinks, window: tuple[float, float], foot: float) -> Iterator[Fork]:
+    """Stretches drawn on the steering axis itself, below the head tube, and what leads on from them to the axle."""
+    rel = v.ends.reshape(-1, 2, 2) - np.array(axis.p)
+    off = np.abs(axis.u[0] * rel[..., 1] - axis.u[1] * rel[..., 0]).max(axis=1)
+    for k in np.flatnonzero((off <= 0.5) & (v.length >= 60.0))[:20].tolist():
+        if v.evidence.bonus("fork", v.curves_of((k,))) is None:
+            continue
+        base, tip = (axis.along((float(x), float(y))) for x, y in v.ends[k].reshape(2, 2))
+        turn = 1.0 if tip > base else -1.0
+        for span in v.strokes.spans(k):
+            a, b = sorted(base + turn * v.pose.scale * t for t in (span.start, span.end))
+            if not (window[0] <= b <= window[1] and b - a >= 60.0 and a >= foot - 60.0):
+                continue
+            onward = _onward(v, links, axis.at(a), k)
+            if onward is not None:
+                link, end, miss, gap = onward
+                kind, index = links.names[link]
+                yield Fork("path", b, exactness(miss) + exactness(0.0) - 0.03 - 0.01 * gap,
+                           (k, index) if kind == "s" else (k,), (index,) if kind == "b" else (), axis.at(b), end, None,
+                           (gap,), span.pieces)
+            else:
+                points = 0.7 + 0.5 * usual(a, foot - 60, foot - 4, foot + 4, foot + 220)
+                yield Fork("axis", b, points, (k,), start=axis.at(b), joints=(a,), pieces=span.pieces)
+
+
+def _onward(v: View, links: ForkLinks, at: Vec, own: int) -> tuple[int, Vec, float, float] | None:
+    """A link from the end of the stretch on the axis to the front axle: (link, its end there, miss, gap)."""
+    for link, side, gap in links.touching(at, TOUCH):
+        end = links.end(link, 1 - side)
+        miss = float(np.hypot(end[0] - v.front[0], end[1] - v.front[1]))
+        if links.names[link] != ("s", own) and miss <= AXLE_REACH:
+            return link, end, miss, gap
+    return None

@@ -1,0 +1,334 @@
+"""Dimensions measured on a labelled side view: nodes settled, ground levelled, tubes cut with one another.
+
+Definitions as in model.dimensions: the steering axis is the head tube's centre-line; every junction is where two
+centre-lines cross, so that gaps, overruns and mitres do not matter; the fork begins at its crown on the axis.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import atan2, degrees, hypot
+
+import numpy as np
+
+from ....model.geometry.dimensions import FrameDimensions
+from ..linework.lines import Candidate, crossing
+from ..linework.plane import Vec
+from ..linework.pose import Pose, Site, pose_of
+from ..linework.rounds import Round
+from .fork import cut_by
+from .members import Labelled
+from .nodes import Node, Witness, settle
+
+TOLERANCE = 0.05  # mm; things drawn nearer than this are drawn in the same place
+COARSEST = 0.5  # mm; even a drawing in whole millimetres is not read more loosely
+ON_AXIS = 0.002  # mm; an end this near the steering axis is on it, however clean the drawing
+OVERRUN = 9.0  # mm; a blade's centre-line that runs on past the axis by more does so on purpose
+AT_JUNCTION = 1.5  # mm; a piece of the seat tube that ends this near a junction is merely cut there
+FLUSH = 2.6  # mm by which a fork may start above the head tube's lower end and still be meant to start there
+BB_SITE = 34.0  # mm about the rough bottom bracket in which circles speak for it
+EYELET = 4.0  # mm radius; smaller circles beside an axle are eyelets and bolts, not axle marks
+
+
+@dataclass(frozen=True, eq=False)
+class Measured:
+    """Everything measured, mm, in the final pose.
+
+    noise: how far the drawing disagrees with itself; crown_by: how the crown was found; crown_miss: distance of
+    the fork's drawn start from the axis; crown_gap: what was added or cut along the fork to reach the axis;
+    flush: by how much the fork starts above the head tube's lower end (then taken as starting there).
+    """
+
+    labelled: Labelled
+    rear: Node
+    front: Node
+    bb: Node
+    axis: Candidate
+    head_bottom: float
+    head_top: float
+    crown: float
+    crown_by: str
+    crown_miss: float
+    crown_gap: float
+    flush: float
+    noise: float
+    resolution: float
+    dimensions: FrameDimensions
+
+
+def measure(labelled: Labelled, rounds: Sequence[Round], resolution: float) -> Measured:
+    """Settle the nodes, level the ground again if that moved an axle, and measure. Raises ModelError for a
+    dimension no bicycle has (see model.dimensions.LIMITS). `resolution`: step of the drawing's digits, mm."""
+    tolerance = min(max(TOLERANCE, 3 * resolution), COARSEST)
+    rear, front = _axle("rear axle", labelled, tolerance), _axle("front axle", labelled, tolerance)
+    pose = labelled.pose
+    level = pose_of(pose.back(rear.at), pose.back(front.at), labelled.reading.rear.tyre.radius,
+                    labelled.reading.front.tyre.radius, pose.mirrored, pose.scale)
+    moved = labelled.moved(level)
+    rear, front = _axle("rear axle", moved, tolerance), _axle("front axle", moved, tolerance)
+    bb = _bottom_bracket(moved, rounds, tolerance)
+    noise = max(resolution, rear.spread, front.spread, bb.spread, *_lateral_noise(rear, bb))
+    return _measured(moved, rear, front, bb, noise, resolution)
+
+
+# --- nodes ----------------------------------------------------------------------------------------------
+
+
+def site_witnesses(site: Site, pose: Pose) -> list[Witness]:
+    """Circles about one wheel: the tyre first, then rim, rotor, axle mark ..."""
+    out = []
+    for k, r in enumerate(site.rounds):
+        size = r.radius * pose.scale
+        at = pose.apply(r.centre)
+        beside = hypot(at[0] - pose.apply(site.centre)[0], at[1] - pose.apply(site.centre)[1]) > 2.0
+        if not (beside and size < EYELET):
+            name = "the wheel's circle" if k == 0 else f"the circle of radius {size:.4g} mm"
+            out.append(Witness(name, at, rank=1 if k == 0 else 2, curves=r.curves))
+    return out
+
+
+def _axle(name: str, lab: Labelled, tolerance: float) -> Node:
+    is_rear = name == "rear axle"
+    site = lab.reading.rear if is_rear else lab.reading.front
+    witnesses = site_witnesses(site, lab.pose)
+    if is_rear:
+        witnesses += [_line_witness(lab, member, start=True) for member in ("chainstay", "seatstay")
+                      if member in lab.members]
+    elif lab.fork is not None:
+        witnesses += _fork_witness(lab)
+    node = settle(name, witnesses, tolerance)
+    assert node is not None  # the wheel's circle is always there
+    return node
+
+
+def _bottom_bracket(lab: Labelled, rounds: Sequence[Round], tolerance: float) -> Node:
+    witnesses = []
+    for r in rounds:
+        at, size = lab.pose.apply(r.centre), r.radius * lab.pose.scale
+        apart = hypot(at[0] - lab.bb[0], at[1] - lab.bb[1])
+        if apart <= BB_SITE and EYELET <= size <= 140.0:
+            name = "the bottom bracket circle" if 15.0 <= size <= 32.0 else f"the circle of radius {size:.4g} mm"
+            witnesses.append(Witness(name, at, rank=1 if 15.0 <= size <= 32.0 else 2, curves=r.curves))
+    for member, start in (("seat_tube", True), ("down_tube", True), ("chainstay", False)):
+        if member in lab.members:
+            witnesses.append(_line_witness(lab, member, start))
+    node = settle("bottom bracket", witnesses, tolerance)
+    return node if node is not None else Node("bottom bracket", lab.bb, (), (), 0.0)
+
+
+def _line_witness(lab: Labelled, member: str, start: bool) -> Witness:
+    """A member's end, or its line where only the line is known (an outline's middle ends somewhere in the mitre)."""
+    m = lab.members[member]
+    name = f"the {member.replace('_', ' ')}"
+    end = m.line.p if start else m.line.q
+    curves = _drawn_by(lab, m.line, end)
+    if m.line.bents:
+        return Witness(name + "'s end", end, rank=5, curves=curves)
+    out = (-m.line.u[0], -m.line.u[1]) if start else m.line.u
+    return Witness(name, end, out, ended=m.drawn, rank=5, curves=curves)
+
+
+def _drawn_by(lab: Labelled, line: Candidate, end: Vec) -> tuple[int, ...]:
+    """The curve that draws a line's end."""
+    view = lab.reading.view
+    if line.bents:
+        return (view.bents[line.bents[0]].owner,)
+    if len(line.strokes) != 1:
+        return tuple(sorted(view.curves_of(line.strokes)))
+    pieces = list(view.strokes.pieces[line.strokes[0]])
+    ends = lab.pose.apply_all(view.pieces[pieces].reshape(-1, 2, 2))
+    nearest = int(np.hypot(ends[..., 0] - end[0], ends[..., 1] - end[1]).min(axis=1).argmin())
+    return (int(view.owner[pieces[nearest]]),)
+
+
+def _fork_witness(lab: Labelled) -> list[Witness]:
+    fork = lab.fork
+    assert fork is not None
+    if fork.line is not None:
+        u = fork.line.u
+        return [Witness("the fork", fork.line.p, (-u[0], -u[1]), ended=fork.kind != "tube", rank=5)]
+    return [] if fork.end is None else [Witness("the fork's end", fork.end, rank=5)]
+
+
+def _lateral_noise(rear: Node, bb: Node) -> list[float]:
+    """How far straight members pass their nodes, where that is within a drawing's sloppiness."""
+    misses = [w.miss(node.at) for node in (rear, bb) for w in (*node.agreeing, *(a for a, _ in node.astray))
+              if w.direction is not None]
+    return [m for m in misses if m <= 1.5]
+
+
+# --- the steering axis and what lies on it --------------------------------------------------------------
+
+
+def on_axis(noise: float, resolution: float) -> float:
+    """How near the axis an end must lie to be taken as drawn on it."""
+    return max(ON_AXIS, 3 * noise, 1.5 * resolution)
+
+
+def _steering_axis(lab: Labelled, near: float) -> Candidate:
+    """Line through the head tube's ends and every fork end drawn on it (least squares across)."""
+    points = [lab.axis.p, lab.axis.q]
+    fork = lab.fork
+    if fork is not None and fork.start is not None and abs(lab.axis.lateral(fork.start)) <= near:
+        points.append(fork.start)
+    if fork is not None and fork.kind in ("path", "axis"):
+        view, pose = lab.reading.view, lab.pose
+        for k in fork.strokes:
+            ends = pose.apply_all(view.strokes.ends[k].reshape(2, 2)).tolist()
+            if all(abs(lab.axis.lateral((x, y))) <= near for x, y in ends):
+                points += [(x, y) for x, y in ends]
+    if len(points) == 2:
+        return lab.axis
+    table = np.array(points)
+    centre = table.mean(axis=0)
+    direction = np.linalg.svd(table - centre)[2][0]
+    direction = direction if direction @ np.array(lab.axis.u) > 0 else -direction
+    along = (table - centre) @ direction
+    (px, py), (qx, qy) = (centre + along.min() * direction).tolist(), (centre + along.max() * direction).tolist()
+    return Candidate((px, py), (qx, qy), lab.axis.strokes)
+
+
+def head_ends(lab: Labelled, axis: Candidate) -> tuple[float, float]:
+    """Lower and upper end of the head tube along the axis."""
+    tube = lab.members["head_tube"].tube
+    if tube is None:
+        return axis.along(lab.head_bottom), axis.along(lab.head_top)
+    return tube_end(tube, axis, upper=False), tube_end(tube, axis, upper=True)
+
+
+LEVEL = 0.3  # mm; edges that end this level are cut square together
+
+
+def tube_end(tube: Candidate, axis: Candidate, upper: bool) -> float:
+    """Where an outline's end cuts its axis. Edges end level; where one is open for another tube that joins at
+    the very end, the longer one shows the end."""
+    side = 1 if upper else 0
+    ends = [axis.along(e[side]) for e in tube.edges]
+    if abs(ends[0] - ends[1]) <= LEVEL:
+        at = cut_by(axis, tuple(e[side] for e in tube.edges))
+        return at if at is not None else sum(ends) / 2
+    return max(ends) if upper else min(ends)
+
+
+def _crown(lab: Labelled, axis: Candidate, near: float) -> tuple[float, str, float, float]:
+    """Where the fork begins on the axis: (distance along it, how found, miss across, gap along the fork).
+
+    A straight blade meets the axis at only some 7 degrees: its crossing multiplies any error across by eight, so
+    the drawn end is preferred as long as it lies on the axis within what the drawing is good for.
+    """
+    fork, crown = lab.fork, lab.crown
+    assert fork is not None
+    assert crown is not None
+    if fork.kind == "tube" and fork.line is not None:
+        at = cut_by(axis, tuple(e[1] for e in fork.line.edges))
+        if at is not None:
+            return at, "the blade's upper ends", abs(axis.lateral(fork.line.q)), 0.0
+    if fork.start is not None and fork.kind != "line":
+        miss = abs(axis.lateral(fork.start))
+        if miss <= near or fork.line is None:
+            return axis.along(fork.start), "the fork's upper end", miss, 0.0
+    at_crossing = None if fork.line is None else crossing(axis, fork.line)
+    if at_crossing is not None and fork.line is not None:
+        gap = fork.line.along(at_crossing) - fork.line.length
+        if fork.start is None or abs(gap) <= FLUSH or gap < -OVERRUN:
+            return axis.along(at_crossing), "where the fork's line crosses the axis", 0.0, gap
+        return axis.along(fork.start), "the fork's upper end", abs(axis.lateral(fork.start)), 0.0
+    return axis.along(crown), "the fork's upper edges" if fork.kind == "edges" else "the fork's upper end", 0.0, 0.0
+
+
+# --- dimensions -----------------------------------------------------------------------------------------
+
+
+def _measured(lab: Labelled, rear: Node, front: Node, bb: Node, noise: float, resolution: float) -> Measured:
+    axis = _steering_axis(lab, on_axis(noise, resolution))
+    low, high = head_ends(lab, axis)
+    crown, crown_by, miss, gap = _crown(lab, axis, on_axis(noise, resolution))
+    flush = crown - low if low < crown <= low + FLUSH else 0.0
+    crown = min(crown, low) if flush else crown  # a fork cannot start inside the head tube
+    foot = axis.along(front.at)
+    top = axis.at(high)
+    seat = lab.members["seat_tube"]
+    on_seat = _SeatTube(seat.line, bb.at)
+    top_tube = lab.members.get("top_tube")
+    down_tube = lab.members.get("down_tube")
+    stay = lab.members.get("seatstay")
+    top_on_seat = None if top_tube is None else on_seat.junction(top_tube.line.reversed())
+    stay_on_seat = None if stay is None else on_seat.junction(stay.line)
+    top_on_head = None if top_tube is None else junction(top_tube.line, axis)
+    down_on_head = None if down_tube is None else junction(down_tube.line, axis)
+    scale = lab.pose.scale
+    dimensions = FrameDimensions(
+        reach=top[0] - bb.at[0],
+        head_angle=degrees(atan2(axis.u[1], -axis.u[0])),
+        seat_angle=degrees(atan2(seat.line.u[1], -seat.line.u[0])),
+        bb_drop=rear.at[1] - bb.at[1],
+        chainstay=hypot(rear.at[0] - bb.at[0], rear.at[1] - bb.at[1]),
+        head_tube=high - low,
+        lower_stack=low - crown,
+        fork_length=crown - foot,
+        fork_offset=-axis.lateral(front.at),
+        wheel_radius_front=lab.reading.front.tyre.radius * scale,
+        wheel_radius_rear=lab.reading.rear.tyre.radius * scale,
+        seat_tube=on_seat.top(lab),
+        top_tube_on_seat_tube=top_on_seat,
+        top_tube_below_head_top=None if top_on_head is None else tidy(high - top_on_head, noise),
+        down_tube_above_head_bottom=None if down_on_head is None else tidy(down_on_head - low, noise),
+        seatstay_below_top_tube=None if top_on_seat is None or stay_on_seat is None else top_on_seat - stay_on_seat,
+    )
+    return Measured(lab, rear, front, bb, axis, low, high, crown, crown_by, miss, gap, flush, noise, resolution,
+                    dimensions)
+
+
+def tidy(value: float, noise: float) -> float:
+    """A distance that cannot be negative, when it is so only by the drawing's own noise."""
+    return 0.0 if -max(3 * noise, 0.02) <= value < 0.0 else value
+
+
+def junction(tube: Candidate, onto: Candidate) -> float | None:
+    """Where a tube meets another, as distance along the other: crossing of the lines, or a curved tube's end."""
+    if tube.bents:
+        return onto.along(tube.q)
+    at = crossing(tube, onto)
+    return None if at is None else onto.along(at)
+
+
+class _SeatTube:
+    """Distances up the seat tube from the foot of the bottom bracket on its line."""
+
+    def __init__(self, line: Candidate, bb: Vec) -> None:
+        self.line = line
+        self.start = line.along(bb)
+
+    def junction(self, tube: Candidate) -> float | None:
+        at = junction(tube, self.line)
+        return None if at is None else at - self.start
+
+    def top(self, lab: Labelled) -> float:
+        member = lab.members["seat_tube"]
+        if member.tube is not None and not member.tube.bents:
+            return tube_end(member.tube, self.line, upper=True) - self.start
+        return seat_top(lab, self.line, self.start) - self.start
+
+
+def seat_top(lab: Labelled, line: Candidate, start: float) -> float:
+    """Upper end of the seat tube along its line: the first natural end above the junctions (a seatpost drawn
+    as the next piece of the same line is not seat tube)."""
+    if len(line.strokes) != 1 or line.bents:
+        return line.along(line.q)
+    above = max((line.along(line.q) - 1.0 if at is None else at for at in _junctions(lab, line)), default=start + 150.0)
+    view = lab.reading.view
+    (stroke,) = line.strokes
+    x, y = lab.pose.apply((float(view.strokes.ends[stroke, 0]), float(view.strokes.ends[stroke, 1])))
+    base = line.along((x, y))
+    turn = 1.0 if base < line.length / 2 else -1.0
+    ends = sorted(max(base + turn * s.start * lab.pose.scale, base + turn * s.end * lab.pose.scale)
+                  for s in view.strokes.spans(stroke) if s.whole)
+    return next((e for e in ends if e > above + AT_JUNCTION), line.along(line.q))
+
+
+def _junctions(lab: Labelled, seat: Candidate) -> list[float | None]:
+    out = []
+    if "top_tube" in lab.members:
+        out.append(junction(lab.members["top_tube"].line.reversed(), seat))
+    if "seatstay" in lab.members:
+        out.append(junction(lab.members["seatstay"].line, seat))
+    return out

@@ -1,0 +1,130 @@
+"""A reading turned into members in true millimetres: centre-line and outline of one tube brought together."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+from ..linework.lines import Candidate
+from ..linework.plane import Vec
+from ..linework.pose import Pose
+from .fork import Fork
+from .search import Labelling
+
+Move = Callable[[Vec], Vec]
+
+TOGETHER = 3.0  # mm; a centre-line this near an outline's middle belongs to the same tube
+AGREED = 0.6  # mm; nearer than this the drawn centre-line is used, else the one that fits the nodes
+START = 75.0  # mm between the starts of a centre-line and its outline
+WHOLE = 0.85  # a centre-line runs from node to node, so it is hardly shorter than the outline (a spoke is)
+ALIKE = 0.02  # rad between the two
+
+
+@dataclass(frozen=True, eq=False)
+class DrawnMember:
+    """A tube of the side view. line: its centre-line (drawn, or the middle of its edges), lower or rear end
+    first; tube: its outline, when two edges are drawn; off: distance between a drawn centre-line and the
+    outline's middle, mm; drawn: `line` is a drawn centre-line."""
+
+    name: str
+    line: Candidate
+    tube: Candidate | None = None
+    off: float = 0.0
+    drawn: bool = True
+
+    @property
+    def diameter(self) -> float | None:
+        return None if self.tube is None else self.tube.diameter
+
+    @property
+    def extent(self) -> Candidate:
+        """Where the tube begins and ends: its outline if there is one (a centre-line may overrun)."""
+        return self.line if self.tube is None else self.tube
+
+    @property
+    def strokes(self) -> tuple[int, ...]:
+        return self.line.strokes + (self.tube.strokes if self.tube is not None else ())
+
+    @property
+    def bents(self) -> tuple[int, ...]:
+        return self.line.bents + (self.tube.bents if self.tube is not None else ())
+
+    def moved(self, move: Move, scale: float) -> "DrawnMember":
+        tube = None if self.tube is None else self.tube.moved(move, scale)
+        return replace(self, line=self.line.moved(move, scale), tube=tube, off=self.off * scale)
+
+
+@dataclass(frozen=True, eq=False)
+class Labelled:
+    """A reading in true millimetres in the axes of `pose` (rear axle near the origin, ground level)."""
+
+    reading: Labelling
+    pose: Pose
+    members: dict[str, DrawnMember]
+    head_bottom: Vec
+    head_top: Vec
+    crown: Vec | None
+    fork: Fork | None
+    bb: Vec
+
+    @property
+    def axis(self) -> Candidate:
+        return self.members["head_tube"].line
+
+    def moved(self, pose: Pose) -> "Labelled":
+        """The same seen in another pose of the same scale."""
+        old = self.pose
+        return self._mapped(lambda p: pose.apply(old.back(p)), pose, 1.0)
+
+    def _mapped(self, move: Move, pose: Pose, scale: float) -> "Labelled":
+        members = {name: m.moved(move, scale) for name, m in self.members.items()}
+        fork = self.fork
+        if fork is not None:
+            fork = replace(fork, start=None if fork.start is None else move(fork.start),
+                           end=None if fork.end is None else move(fork.end),
+                           line=None if fork.line is None else fork.line.moved(move, scale))
+        return Labelled(self.reading, pose, members, move(self.head_bottom), move(self.head_top),
+                        None if self.crown is None else move(self.crown), fork, move(self.bb))
+
+
+def label(reading: Labelling, rivals: Sequence[Labelling], slots: dict[str, list[Candidate]], mm: float) -> Labelled:
+    """Members of a reading in millimetres; `mm` is millimetres per drawing unit."""
+    members = {name: _together(name, c, slots[name]) for name, c in reading.members.items() if c is not None}
+    ends = _head_ends_by(reading, members["head_tube"], rivals)
+    crown = None if reading.fork is None else reading.axis.at(reading.fork.crown)
+    rough = Labelled(reading, reading.view.pose, members, ends.axis.at(ends.span.low), ends.axis.at(ends.span.high),
+                     crown, reading.fork, reading.bb)
+    factor = mm / reading.view.pose.scale
+    return rough._mapped(lambda p: (factor * p[0], factor * p[1]), reading.view.pose.scaled(factor), factor)
+
+
+def _together(name: str, taken: Candidate, others: Sequence[Candidate]) -> DrawnMember:
+    """The tube's other drawing, if it is drawn both as centre-line and as outline."""
+    if taken.bents:
+        return DrawnMember(name, taken, taken if taken.is_tube else None, drawn=not taken.is_tube)
+    partners = [(off, c) for c in others if c.is_tube != taken.is_tube and not c.bents
+                and (off := _apart(taken, c)) is not None]
+    if not partners:
+        return DrawnMember(name, taken, taken if taken.is_tube else None, drawn=not taken.is_tube)
+    off, partner = min(partners, key=lambda p: (round(p[0], 1), -p[1].length))
+    line, tube = (partner, taken) if taken.is_tube else (taken, partner)
+    if taken.is_tube and off > AGREED:
+        return DrawnMember(name, taken, taken, off, drawn=False)
+    return DrawnMember(name, line, tube, off)
+
+
+def _apart(a: Candidate, b: Candidate) -> float | None:
+    """Greatest distance between two lines over the tube's length; None when they are not one tube's."""
+    tube, line = (a, b) if a.is_tube else (b, a)
+    if abs(tube.u[0] * line.u[1] - tube.u[1] * line.u[0]) > ALIKE or line.length < WHOLE * tube.length:
+        return None
+    off = max(abs(line.lateral(tube.p)), abs(line.lateral(tube.q)))
+    start = abs(line.along(tube.p))  # a seatpost or steerer inside the tube starts elsewhere
+    return off if off <= TOGETHER and start <= START else None
+
+
+def _head_ends_by(reading: Labelling, head: DrawnMember, rivals: Sequence[Labelling]) -> Labelling:
+    """The reading whose span gives the head tube's ends: by its outline where one is drawn."""
+    if reading.axis.is_tube or head.tube is None:
+        return reading
+    by_outline = [r for r in rivals if r.axis.is_tube and r.view is reading.view
+                  and _apart(reading.axis, r.axis) is not None]
+    return max(by_outline, key=lambda r: r.score, default=reading)

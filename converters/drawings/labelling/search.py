@@ -1,0 +1,369 @@
+"""The search for the best labelling: a diamond frame's nodes and members laid over the candidates.
+
+Template: rear axle, bottom bracket, seat tube, steering axis with head tube, front axle are the nodes; chainstay,
+seatstay, top tube, down tube and fork join them. A READING names what was taken as what. The bottom bracket and
+the steering axis are tried out; given these, every other member is the best candidate on its own, so the search
+is a product of three short lists and not of seven.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import product
+from math import atan2, degrees, hypot
+
+from ..linework.lines import Candidate, crossing
+from ..linework.plane import Vec
+from ..linework.pose import Site
+from ..linework.rounds import Round
+from ..linework.view import View
+from .candidates import SLOTS, slot_candidates
+from .fork import Fork, ForkLinks, forks
+from .score import LOOSE, exactness, reaching, usual
+
+Scored = tuple[float, Candidate | None]
+
+REQUIRED = ("head_tube", "seat_tube")
+BRACING = ("chainstay", "seatstay", "top_tube", "down_tube")
+BB_BOX = (0.18, 0.72, -220.0, 220.0)  # x in wheelbases, y in mm above the rear axle
+BB_RADIUS = (7.0, 140.0)  # mm; from a spindle's to a chainring's circle
+MOST_BB, MOST_SEAT, MOST_AXES, MOST_DOWN = 14, 3, 24, 6
+SAME_BB = 0.2  # mm; guesses of the bottom bracket nearer than this are one
+MOST_HEAD = 420.0  # mm; a longer stretch of the steering axis is not a head tube alone
+SAME_TOP_TUBE, MOVED = 0.08, 1.0  # points, and mm along the seat tube, between two top tubes that rival each other
+STACK = (-2.6, 95.0)  # mm from the head tube's lower end down to the crown
+
+
+@dataclass(frozen=True, eq=False)
+class StrokeSpan:
+    """Stretch of the steering axis taken as the head tube, distances along the axis candidate, lower first."""
+
+    low: float
+    high: float
+    whole: bool
+    pieces: tuple[int, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Labelling:
+    """One labelling. members: name -> candidate or None; points: name -> points; bb_round: circle about the shell."""
+
+    view: View
+    rear: Site
+    front: Site
+    bb: Vec
+    axis: Candidate
+    span: StrokeSpan
+    members: dict[str, Candidate | None]
+    fork: Fork | None
+    points: dict[str, float]
+    forks: tuple[Fork, ...] = ()
+
+    @property
+    def score(self) -> float:
+        return sum(self.points.values())
+
+
+BEST_POINTS = 16.3  # what a complete clean drawing earns; a reading's share of it is its score in percent
+
+
+def share(reading: Labelling) -> float:
+    """A reading's points as a share of what a complete, clean drawing earns, 0 to 1."""
+    return max(0.0, min(reading.score / BEST_POINTS, 1.0))
+
+
+class LabelSearch:
+    """All readings in one pose."""
+
+    def __init__(self, v: View, rear: Site, front: Site, rounds: Sequence[Round]) -> None:
+        self.v, self.rear, self.front = v, rear, front
+        # The head and seat tube first: a pose without them is dropped before the rest is looked at.
+        self.slots: dict[str, list[Candidate]] = {}
+        for slot in sorted(SLOTS, key=lambda s: REQUIRED.index(s.name) if s.name in REQUIRED else 9):
+            dead = any(not self.slots[name] for name in REQUIRED if name in self.slots)
+            self.slots[slot.name] = [] if dead else with_partners(slot_candidates(v, slot))
+        self.small = self._bb_rounds(rounds)
+        # One that the user named is taken however badly it fits; the misfit is told.
+        self.least = {name: 0.0 if v.evidence.claimed(name) else LEAST_POINTS for name in BRACING}
+        self.memo: dict[tuple[str, int, int], Scored] = {}
+        self.undivided: Candidate | None = None  # a steering axis in one piece, from stem to axle
+
+    def readings(self) -> Iterator[Labelling]:
+        """The best reading for each bottom bracket, seat tube, steering axis and head tube span."""
+        if not self.slots["head_tube"] or not self.slots["seat_tube"]:
+            return
+        axes = self.axes()
+        if not axes:
+            return
+        for bb in self._bb_guesses():
+            near_bb = exactness(min((hypot(bb[0] - c[0], bb[1] - c[1]) for c in self.small), default=99.0))
+            seats = _top(((self._seat_points(s, bb), s) for s in self.slots["seat_tube"]), MOST_SEAT)
+            downs = _top(((self._down_points(d, bb), d) for d in self.slots["down_tube"]), MOST_DOWN)
+            chain = _best(((self._chain_points(c, bb), c) for c in self.slots["chainstay"]), self.least["chainstay"])
+            for (seat_points, seat), (axis, spans, readings) in product(seats, axes):
+                if seat_points <= 0.6:
+                    continue
+                yield from self._completed(bb, near_bb, seat_points, seat, downs, chain, axis, spans, readings)
+
+    # --- lists to try -----------------------------------------------------------------------------------
+    def _bb_rounds(self, rounds: Sequence[Round]) -> list[Vec]:
+        out = []
+        for r in rounds:
+            size = r.radius * self.v.pose.scale
+            at = self.v.pose.apply(r.centre)
+            if BB_RADIUS[0] <= size <= BB_RADIUS[1] and self._in_bb_box(at) and (
+                    self.v.evidence.bonus("bb_shell", r.curves) is not None):
+                out.append(at)
+        return out[:40]
+
+    def _in_bb_box(self, at: Vec) -> bool:
+        x = at[0] / self.v.front[0]
+        return BB_BOX[0] <= x <= BB_BOX[1] and BB_BOX[2] <= at[1] <= BB_BOX[3]
+
+    def _bb_guesses(self) -> list[Vec]:
+        """Centres of small circles, and crossings of seat tube lines with down tube and chainstay lines."""
+        guesses = list(self.small)
+        if self.v.evidence.claimed("bb_shell"):
+            return guesses[:MOST_BB]
+        seats = self.slots["seat_tube"]
+        straight = [c for name in ("down_tube", "chainstay") for c in self.slots[name] if not c.bents]
+        for seat in seats:
+            guesses += [at for other in straight if (at := crossing(seat, other)) is not None and self._in_bb_box(at)]
+        guesses += [c.q for c in self.slots["chainstay"] if c.bents and self._in_bb_box(c.q)]
+        lines = [c for c in seats + straight if not c.bents]
+        counted: dict[tuple[int, int], tuple[float, Vec]] = {}
+        for at in guesses:
+            key = (round(at[0] / SAME_BB), round(at[1] / SAME_BB))
+            if key not in counted:
+                support = sum(exactness(c.lateral(at)) for c in lines if -60 < c.along(at) < c.length + 60)
+                support += sum(2 * exactness(hypot(at[0] - c[0], at[1] - c[1])) for c in self.small)
+                counted[key] = (support, at)
+        return [at for _, at in sorted(counted.values(), key=lambda g: -g[0])[:MOST_BB]]
+
+    def axes(self) -> list[tuple[Candidate, list[StrokeSpan], list[Fork]]]:
+        """Steering axes with the stretches of them that could be the head tube and the forks that fit."""
+        links = ForkLinks(self.v)
+        out = []
+        for axis in self.slots["head_tube"]:
+            offset = -axis.lateral(self.v.front)  # forward of the axis is to the right of upwards
+            if not -70.0 <= offset <= 190.0:
+                continue
+            spans = self._as_picked([s for s in self._head_spans(axis) if self._head_sized(axis, s)])
+            if spans:
+                out.append((axis, spans, forks(self.v, axis, links)))
+            elif axis.length > MOST_HEAD and self.undivided is None:
+                self.undivided = axis
+        weight = {id(a): (f[0].points if f else 0.0) + usual(-a.lateral(self.v.front), -30, 15, 80, 150)
+                  for a, _, f in out}
+        return sorted(out, key=lambda o: -weight[id(o[0])])[:MOST_AXES]
+
+    def _as_picked(self, spans: list[StrokeSpan]) -> list[StrokeSpan]:
+        """Of the stretches with a line picked as head tube those of picked lines only, and of the most of them."""
+        picked = self.v.evidence.named("head_tube")
+        held = [(s, {int(self.v.owner[k]) for k in s.pieces}) for s in spans]
+        if not picked or any(not own for _, own in held):  # an outline was sifted by its edges
+            return spans
+        most = max((len(own) for _, own in held if own <= picked), default=0)
+        whole = [s for s, own in held if own <= picked and len(own) == most]
+        return whole or [s for s, own in held if own & picked]
+
+    def _head_sized(self, axis: Candidate, span: StrokeSpan) -> bool:
+        x, y = axis.at((span.low + span.high) / 2)
+        return (40.0 <= span.high - span.low <= MOST_HEAD and span.low - axis.along(self.v.front) >= 130.0
+                and 0.3 < x / self.v.front[0] < 1.1 and 100.0 < y < 1150.0)
+
+    def _head_spans(self, axis: Candidate) -> list[StrokeSpan]:
+        if axis.is_tube:
+            low = [axis.along(e[0]) for e in axis.edges]
+            high = [axis.along(e[1]) for e in axis.edges]
+            return [StrokeSpan(sum(low) / 2, sum(high) / 2, True, ())]
+        (stroke,) = axis.strokes
+        x0, y0 = self.v.ends[stroke, :2].tolist()
+        base, scale = axis.along((x0, y0)), self.v.pose.scale
+        turn = 1.0 if base < axis.length / 2 else -1.0
+        spans = []
+        for s in self.v.strokes.spans(stroke):
+            a, b = sorted((base + turn * scale * s.start, base + turn * scale * s.end))
+            spans.append(StrokeSpan(a, b, s.whole, s.pieces))
+        return spans
+
+    # --- points of single members -----------------------------------------------------------------------
+    def _seat_points(self, c: Candidate, bb: Vec) -> float:
+        angle = 180.0 - degrees(atan2(c.u[1], c.u[0]))
+        return (1.5 * exactness(c.lateral(bb)) + 0.5 * reaching(c.along(bb)) + c.bonus
+                + 0.5 * usual(angle, 52, 67, 78, 88))
+
+    def _down_points(self, c: Candidate, bb: Vec) -> float:
+        off = hypot(c.p[0] - bb[0], c.p[1] - bb[1]) if c.bents else abs(c.lateral(bb))
+        if off >= LOOSE:
+            return 0.0
+        return 1.2 * exactness(off) + 0.3 * reaching(c.along(bb)) + c.bonus
+
+    def _chain_points(self, c: Candidate, bb: Vec) -> float:
+        if c.bents:
+            far = hypot(c.q[0] - bb[0], c.q[1] - bb[1])
+            ends = exactness(hypot(*c.p)) + exactness(far)
+            return 0.0 if far >= LOOSE else 0.8 * ends + 0.3 + c.bonus
+        if abs(c.lateral(bb)) >= LOOSE or c.along(bb) - c.length >= 130.0:
+            return 0.0
+        ends = exactness(c.lateral((0.0, 0.0))) + exactness(c.lateral(bb))
+        return 0.8 * ends + 0.2 * (reaching(c.along((0.0, 0.0))) + reaching(c.length - c.along(bb))) + c.bonus
+
+    def _stay_points(self, c: Candidate, seat: Candidate) -> float:
+        if not _joins_high(c, seat):
+            return 0.0
+        if c.bents:
+            return 0.8 * exactness(hypot(*c.p)) + 0.3 + 0.6 * _meeting(c, seat) + c.bonus
+        rear = 0.8 * exactness(c.lateral((0.0, 0.0))) + 0.3 * reaching(c.along((0.0, 0.0)))
+        return rear + 0.6 * _meeting(c, seat) + c.bonus
+
+    def other_top_tube(self, reading: Labelling) -> Candidate | None:
+        """Another line as good as the top tube that meets the seat tube elsewhere; None when there is none."""
+        seat, axis, taken = reading.members["seat_tube"], reading.axis, reading.members["top_tube"]
+        if seat is None or taken is None or taken.bents:
+            return None
+        styled = _Style(seat, axis)
+        scored = {id(t): (_top_points(t, seat, axis) + styled.points(t), t) for t in self.slots["top_tube"]}
+        least, at = scored[id(taken)][0] - SAME_TOP_TUBE, crossing(taken, seat)
+        for points, t in scored.values():
+            other = None if t.bents else crossing(t, seat)
+            if points >= least and at and other and abs(seat.along(other) - seat.along(at)) > MOVED:
+                return t
+        return None
+
+    def _remembered(self, name: str, key: Candidate, other: Candidate | None, best: Iterator[Scored]) -> Scored:
+        at = (name, id(key), id(other))
+        if at not in self.memo:
+            self.memo[at] = _best(best, self.least[name])
+        return self.memo[at]
+
+    # --- one combination --------------------------------------------------------------------------------
+    def _completed(self, bb: Vec, near_bb: float, seat_points: float, seat: Candidate,
+                   downs: list[tuple[float, Candidate]], chain: Scored, axis: Candidate, spans: list[StrokeSpan],
+                   fork_readings: list[Fork]) -> Iterator[Labelling]:
+        styled = _Style(seat, axis)
+        top = self._remembered("top_tube", seat, axis, ((_top_points(t, seat, axis) + styled.points(t), t)
+                                                   for t in self.slots["top_tube"]
+                                                   if not set(t.strokes) & set(seat.strokes + axis.strokes)))
+        stay = self._remembered("seatstay", seat, None, ((self._stay_points(k, seat), k) for k in self.slots["seatstay"]
+                                                     if not set(k.strokes) & set(seat.strokes)))
+        down = _best(((p + 0.8 * _meeting(d, axis) + styled.points(d), d) for p, d in downs
+                      if p > 0.0 and not set(d.strokes) & set(seat.strokes + axis.strokes)), self.least["down_tube"])
+        for span in spans:
+            fork = max(((f.points + _stack_points(span.low - f.crown), f) for f in fork_readings
+                        if STACK[0] <= span.low - f.crown <= STACK[1]), key=lambda f: f[0], default=None)
+            points = {
+                "bottom_bracket": near_bb, "seat_tube": seat_points, "chainstay": chain[0], "seatstay": stay[0],
+                "top_tube": top[0] + _junction_points(top[1], axis, span, upper=True),
+                "down_tube": down[0] + _junction_points(down[1], axis, span, upper=False),
+                "head_tube": _head_points(axis, span, self.v.front) + axis.bonus,
+                "fork": 0.0 if fork is None else fork[0],
+            }
+            members = {"seat_tube": seat, "chainstay": chain[1], "seatstay": stay[1], "top_tube": top[1],
+                       "down_tube": down[1], "head_tube": axis}
+            yield Labelling(self.v, self.rear, self.front, bb, axis, span, members,
+                          None if fork is None else fork[1], points, tuple(fork_readings))
+
+
+class _Style:
+    """Outline or centre-lines: what the seat and head tube are drawn as, the others are expected to be too."""
+
+    def __init__(self, seat: Candidate, axis: Candidate) -> None:
+        self.tubes = seat.is_tube if seat.is_tube == axis.is_tube else None
+
+    def points(self, c: Candidate) -> float:
+        return STYLE if self.tubes is not None and c.is_tube != self.tubes else 0.0
+
+
+STYLE = -0.3
+
+
+def _best(scored: Iterator[Scored] | Sequence[Scored], least: float) -> Scored:
+    best: Scored = (0.0, None)
+    for points, candidate in scored:
+        if points > best[0]:
+            best = (points, candidate)
+    return best if best[0] > least else (0.0, None)
+
+
+PARTNERED = 0.35  # points for a centre-line in the middle of two edges, and for the edges about it
+MIDDLE = 0.3  # mm
+
+
+def with_partners(candidates: list[Candidate]) -> list[Candidate]:
+    """Lines and tubes that confirm each other earn points, so that no edge and centre-line pass for a thin tube."""
+    lines = [c for c in candidates if not c.is_tube and not c.bents]
+    tubes = [c for c in candidates if c.is_tube and not c.bents]
+    confirmed: set[int] = set()
+    for tube in tubes:
+        for line in lines:
+            if (max(abs(line.lateral(tube.p)), abs(line.lateral(tube.q))) <= MIDDLE and line.length >= 0.5 * tube.length
+                    and not set(line.strokes) & set(tube.strokes)):
+                confirmed |= {id(tube), id(line)}
+    return [replace(c, bonus=c.bonus + PARTNERED) if id(c) in confirmed else c for c in candidates]
+
+
+LEAST_POINTS = 0.75  # a member that fits worse than this is not there
+
+
+def _top(scored: Iterator[tuple[float, Candidate]], count: int) -> list[tuple[float, Candidate]]:
+    return sorted(scored, key=lambda s: -s[0])[:count]
+
+
+def _meeting(c: Candidate, tube: Candidate) -> float:
+    """How well c's far end meets another tube's line: lies on it, or would with its drawn gap or overrun."""
+    off = abs(tube.lateral(c.q))
+    if c.bents:
+        return exactness(off)
+    at = crossing(c, tube)
+    if at is None:
+        return 0.0
+    past = c.length - c.along(at)
+    inside = usual(tube.along(at), -140.0, -15.0, tube.length + 15.0, tube.length + 140.0)
+    if c.is_tube:  # edges end at the other tube's edge, never beyond its middle
+        fit = 0.85 * reaching(past) * (1.0 if past <= 3.0 else 0.3)
+    elif 4.0 < past < 70.0:  # a centre-line that runs on past its node
+        fit = 0.8 * reaching(past)
+    else:
+        fit = 0.5 * reaching(past) + 0.5 * exactness(off)
+    return fit * (0.3 + 0.7 * inside)
+
+
+LEAST_JUNCTION = 100.0  # mm from the seat tube's lower end up to where the top tube or seatstay joins
+
+
+def _joins_high(c: Candidate, seat: Candidate) -> bool:
+    at = c.q if c.bents else crossing(c, seat)
+    return at is not None and seat.along(at) >= LEAST_JUNCTION
+
+
+def _top_points(t: Candidate, seat: Candidate, axis: Candidate) -> float:
+    back = t.reversed()
+    if not _joins_high(back, seat):
+        return 0.0
+    return 0.6 * _meeting(back, seat) + 0.6 * _meeting(t, axis) + t.bonus
+
+
+def _junction_points(tube: Candidate | None, axis: Candidate, span: StrokeSpan, upper: bool) -> float:
+    """Points for a junction a usual distance inside the head tube's end."""
+    if tube is None:
+        return 0.0
+    at = axis.along(tube.q) if tube.bents else None
+    if at is None:
+        meets = crossing(tube, axis)
+        if meets is None:
+            return 0.0
+        at = axis.along(meets)
+    inside = span.high - at if upper else at - span.low
+    return 0.7 * usual(inside, -12.0, 6.0, 75.0, 190.0)
+
+
+def _head_points(axis: Candidate, span: StrokeSpan, front: Vec) -> float:
+    angle = 180.0 - degrees(atan2(axis.u[1], axis.u[0]))
+    offset = -axis.lateral(front)
+    return (0.5 * usual(angle, 50, 63, 77, 86) + 0.4 * usual(span.high - span.low, 35, 80, 260, 420)
+            + 0.5 * usual(offset, -35, 20, 75, 150) + (0.2 if span.whole else 0.0)
+            + (0.3 * usual(axis.diameter or 0.0, 18, 33, 62, 80) if axis.is_tube else 0.0))
+
+
+def _stack_points(stack: float) -> float:
+    return 0.6 * usual(stack, -3.0, -0.1, 25.0, 95.0)

@@ -1,0 +1,207 @@
+"""Two edges become one tube: middle line and outside diameter.
+
+An EDGE is one side of a tube: all strokes on one line, with openings where other tubes run into it.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import hypot
+
+import numpy as np
+
+from ....model.arrays import Array
+from .lines import Candidate
+from .plane import Vec
+from .view import View
+
+TUBE = (9.0, 80.0)  # mm between the two edges of a tube
+PARALLEL = 0.25  # mm by which edges may diverge over their overlap and still count as parallel
+TAPER = 0.065  # rad; a blade's or stay's edges converge less than this
+ON_EDGE = 0.15  # mm; strokes this near one line are one edge
+OPENING = 110.0  # mm; widest opening in an edge: another tube runs into it there
+LEAST_EDGE = 2.5  # mm; shorter strokes are no part of an edge
+ONE_BOX = 0.1  # points for two edges that are sides of one polyline
+MOST_TUBES = 60  # kept per member, longest first
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Edge:
+    """One side of a tube: the strokes on one line, with openings where other tubes run into it."""
+
+    p: Vec
+    q: Vec
+    strokes: tuple[int, ...]
+    ink: float
+
+    @property
+    def length(self) -> float:
+        return hypot(self.q[0] - self.p[0], self.q[1] - self.p[1])
+
+
+def edge_pairs(v: View, lines: Sequence[Candidate], slot: str) -> list[Candidate]:
+    """Middle lines between two edges, each in one piece or in several with openings between."""
+    tubes: list[Candidate] = []
+    seen: set[frozenset[int]] = set()
+    for line in lines:
+        anchor = _edge(v, line)
+        beside = _beside(v, anchor)
+        open_sides = [c for c in _capped(v, anchor) if all(abs(c[1] - d) > 2 * PARALLEL for _, d in beside)]
+        for other, distance in beside + open_sides:
+            key = frozenset((*anchor.strokes, *other.strokes))
+            if key not in seen:
+                seen.add(key)
+                whole = len(set(v.curves_of(tuple(key)))) == 1  # a box drawn as one closed polyline
+                tubes.append(_tube(anchor, other, distance, line.bonus + (ONE_BOX if whole else 0.0)))
+    for n, a in enumerate(lines):
+        tubes += [t for b in lines[n + 1 :] if (t := _tapered(a, b)) is not None]
+    if v.evidence.roles:
+        tubes = [t for t in tubes if v.evidence.bonus(slot, v.curves_of(t.strokes)) is not None]
+    return sorted(_largest(tubes), key=lambda t: -t.length)[:MOST_TUBES]
+
+
+def _largest(tubes: list[Candidate]) -> list[Candidate]:
+    """Without tubes whose strokes are all part of another one: that one has the whole edges."""
+    sets = [frozenset(t.strokes) for t in tubes]
+    return [t for t, own in zip(tubes, sets, strict=True) if not any(own < other for other in sets)]
+
+
+def _edge(v: View, line: Candidate) -> Edge:
+    """A line and every further stroke on it, across openings of up to OPENING."""
+    rel = v.ends.reshape(-1, 2, 2) - np.array(line.p)
+    side = np.abs(line.u[0] * rel[..., 1] - line.u[1] * rel[..., 0]).max(axis=1)
+    along = line.u[0] * rel[..., 0] + line.u[1] * rel[..., 1]
+    on = np.flatnonzero((side <= ON_EDGE) & (v.length >= LEAST_EDGE))
+    if len(on) <= 1:
+        return Edge(line.p, line.q, line.strokes, line.length)
+    own = line.strokes[0]
+    kept = _contiguous(on[np.argsort(along[on].min(axis=1))].tolist(), along, own)
+    return _whole_edge(v, tuple(kept), along)
+
+
+def _contiguous(order: list[int], along: Array, own: int) -> list[int]:
+    """The run of strokes, in order along the line, that holds `own` and has no opening wider than OPENING."""
+    run: list[int] = []
+    reach = 0.0
+    for k in order:
+        if run and float(along[k].min()) - reach > OPENING:
+            if own in run:
+                break
+            run = []
+        reach = max(reach, float(along[k].max())) if run else float(along[k].max())
+        run.append(k)
+    return run
+
+
+def _whole_edge(v: View, strokes: tuple[int, ...], along: Array) -> Edge:
+    index = list(strokes)
+    points, where = v.ends[index].reshape(-1, 2), along[index].ravel()
+    (px, py), (qx, qy) = points[int(where.argmin())].tolist(), points[int(where.argmax())].tolist()
+    return Edge((px, py), (qx, qy), strokes, float(v.length[index].sum()))
+
+
+def _beside(v: View, anchor: Edge) -> list[tuple[Edge, float]]:
+    """Edges parallel to the anchor, each at one distance, with that signed distance."""
+    size = anchor.length
+    ux, uy = (anchor.q[0] - anchor.p[0]) / size, (anchor.q[1] - anchor.p[1]) / size
+    rel = v.ends.reshape(-1, 2, 2) - np.array(anchor.p)
+    side = ux * rel[..., 1] - uy * rel[..., 0]
+    along = ux * rel[..., 0] + uy * rel[..., 1]
+    distance = side.mean(axis=1)
+    fits = (np.abs(side[:, 0] - side[:, 1]) <= PARALLEL) & (v.length >= LEAST_EDGE)
+    fits &= (np.abs(distance) >= TUBE[0]) & (np.abs(distance) <= TUBE[1])
+    fits &= (along.max(axis=1) >= -20.0) & (along.min(axis=1) <= size + 20.0)
+    index = np.flatnonzero(fits)
+    out = []
+    for group in _grouped(index[np.argsort(distance[index])].tolist(), distance):
+        inked = np.clip(along[group], 0.0, size)
+        shared = float(np.abs(inked[:, 1] - inked[:, 0]).sum())
+        from_end_to_end = float(np.ptp(inked)) >= 0.6 * size and shared >= 0.05 * size
+        if shared >= 0.25 * size or from_end_to_end:
+            out.append((_whole_edge(v, tuple(group), along), float(distance[group].mean())))
+    return out
+
+
+def _capped(v: View, anchor: Edge) -> list[tuple[Edge, float]]:
+    """The other side of a tube whose edge is wholly open, by the square cap lines at both ends of this one."""
+    size = anchor.length
+    ux, uy = (anchor.q[0] - anchor.p[0]) / size, (anchor.q[1] - anchor.p[1]) / size
+    rel = v.ends.reshape(-1, 2, 2) - np.array(anchor.p)
+    side = ux * rel[..., 1] - uy * rel[..., 0]
+    along = ux * rel[..., 0] + uy * rel[..., 1]
+    square = (np.abs(along[:, 0] - along[:, 1]) <= PARALLEL) & (np.abs(side).min(axis=1) <= PARALLEL)
+    wide = np.where(np.abs(side[:, 0]) > np.abs(side[:, 1]), side[:, 0], side[:, 1])
+    square &= (np.abs(wide) >= TUBE[0]) & (np.abs(wide) <= TUBE[1])
+    low = np.flatnonzero(square & (np.abs(along.mean(axis=1)) <= PARALLEL))
+    high = np.flatnonzero(square & (np.abs(along.mean(axis=1) - size) <= PARALLEL))
+    out = []
+    for a, b in ((int(a), int(b)) for a in low for b in high if abs(wide[a] - wide[b]) <= PARALLEL):
+        shift = float(wide[a] + wide[b]) / 2
+        p, q = ((e[0] - uy * shift, e[1] + ux * shift) for e in (anchor.p, anchor.q))
+        out.append((Edge(p, q, (a, b), 0.0), shift))
+    return out[:4]
+
+
+def _grouped(order: list[int], distance: Array) -> list[list[int]]:
+    """Strokes sorted by distance, cut into groups of one distance."""
+    groups: list[list[int]] = []
+    for k in order:
+        if groups and distance[k] - distance[groups[-1][-1]] <= PARALLEL:
+            groups[-1].append(k)
+        else:
+            groups.append([k])
+    return groups
+
+
+def _tube(a: Edge, b: Edge, distance: float, bonus: float) -> Candidate:
+    """Tube between two parallel edges. A few short stubs give no direction: then the longer edge's is used."""
+    if min(a.length, b.length) > 0.5 * max(a.length, b.length):
+        middle = _middle((a.p, a.q), (b.p, b.q))
+        if middle is not None:
+            return Candidate(*middle, a.strokes + b.strokes, diameter=abs(distance), edges=((a.p, a.q), (b.p, b.q)),
+                             bonus=bonus)
+    lead, sign = (a, 1.0) if a.length >= b.length else (b, -1.0)
+    ux, uy = (lead.q[0] - lead.p[0]) / lead.length, (lead.q[1] - lead.p[1]) / lead.length
+    sx, sy = -uy * sign * distance / 2, ux * sign * distance / 2
+    return Candidate((lead.p[0] + sx, lead.p[1] + sy), (lead.q[0] + sx, lead.q[1] + sy), a.strokes + b.strokes,
+                     diameter=abs(distance), edges=((a.p, a.q), (b.p, b.q)), bonus=bonus)
+
+
+def _tapered(a: Candidate, b: Candidate) -> Candidate | None:
+    """Tube between two edges that converge, as a blade's or a stay's do; None when they do not belong together."""
+    turn = a.u[0] * b.u[1] - a.u[1] * b.u[0]
+    if not abs(turn) < TAPER or a.u[0] * b.u[0] + a.u[1] * b.u[1] < 0:
+        return None
+    first, last = a.lateral(b.p), a.lateral(b.q)
+    if first * last <= 0 or abs(first - last) <= PARALLEL:
+        return None
+    t0, t1 = a.along(b.p), a.along(b.q)
+    shared = min(t1, a.length) - max(t0, 0.0)
+    wide = max(abs(first), abs(last))
+    if shared < 0.6 * max(a.length, b.length) or not TUBE[0] <= wide <= TUBE[1] or min(abs(first), abs(last)) < 4.0:
+        return None
+    middle = _middle((a.p, a.q), (b.p, b.q))
+    if middle is None:
+        return None
+    return Candidate(*middle, a.strokes + b.strokes, diameter=wide, edges=((a.p, a.q), (b.p, b.q)), bonus=a.bonus)
+
+
+def _middle(a: tuple[Vec, Vec], b: tuple[Vec, Vec]) -> tuple[Vec, Vec] | None:
+    """The line every point of which is equally far from two edges (their bisector), over both edges' extent."""
+    (ap, aq), (bp, bq) = a, b
+    la, lb = hypot(aq[0] - ap[0], aq[1] - ap[1]), hypot(bq[0] - bp[0], bq[1] - bp[1])
+    if not la or not lb:
+        return None
+    au, bu = ((aq[0] - ap[0]) / la, (aq[1] - ap[1]) / la), ((bq[0] - bp[0]) / lb, (bq[1] - bp[1]) / lb)
+    ux, uy = au[0] + bu[0], au[1] + bu[1]
+    size = hypot(ux, uy)
+    if size < 1.0:
+        return None
+    ux, uy = ux / size, uy / size
+    # From the middle of edge a straight across the bisector's direction to edge b; halfway lies on the bisector.
+    mx, my = (ap[0] + aq[0]) / 2, (ap[1] + aq[1]) / 2
+    across = -uy * bu[1] - ux * bu[0]
+    gap = ((bp[0] - mx) * bu[1] - (bp[1] - my) * bu[0]) / across
+    cx, cy = mx - uy * gap / 2, my + ux * gap / 2
+    along = [ux * (p[0] - cx) + uy * (p[1] - cy) for p in (ap, aq, bp, bq)]
+    lo, hi = min(along), max(along)
+    return (cx + lo * ux, cy + lo * uy), (cx + hi * ux, cy + hi * uy)

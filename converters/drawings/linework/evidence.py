@@ -1,0 +1,103 @@
+"""What is known of each curve besides its shape: its layer's words, its line type, what the user settled by hand."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from ....model.errors import InputError
+from ..drawing import Curve
+from .rounds import Round
+from .words import ALL, MEMBERS, ROUNDS, meaning
+
+# Points a name or line type is worth; a tube's place is worth 2. A chain of several tubes bears one tube's name.
+NAMED, MISNAMED, NO_MEMBER, DASHED = 0.3, -0.3, -0.6, -0.3
+_DASHED_TYPES = ("HIDDEN", "DASHED", "PHANTOM", "DOT", "GESTRICHELT", "VERDECKT")
+
+
+@dataclass(frozen=True, eq=False)
+class Evidence:
+    """`roles`: curve index -> what the user says it is (a member, "frame", "wheel" or "ignore")."""
+
+    curves: Sequence[Curve]
+    roles: Mapping[int, str]
+
+    def bonus(self, slot: str, curves: Sequence[int]) -> float | None:
+        """Points for taking these curves as `slot`; None when the user's word forbids it."""
+        first = curves[0]
+        for index in curves:
+            role = self.roles.get(index)
+            if role is not None and role != slot and not (role == "frame" and slot in MEMBERS):
+                return None
+        if self.roles and self.claimed(slot) and not any(self.roles.get(i) == slot for i in curves):
+            return None
+        return self._points(slot, self.curves[first])
+
+    def claimed(self, slot: str) -> bool:
+        """True when the user named a curve for this slot, so that no other may have it."""
+        return slot in self.roles.values()
+
+    def named(self, slot: str) -> set[int]:
+        """The curves the user named for this slot."""
+        return {i for i, role in self.roles.items() if role == slot}
+
+    def _points(self, slot: str, curve: Curve) -> float:
+        word = meaning(curve.layer)
+        points = 0.0
+        if word == slot:
+            points += NAMED
+        elif word is not None and word != "frame":
+            points += MISNAMED if word in MEMBERS else NO_MEMBER
+        name = curve.linetype.upper()
+        if any(name.startswith(t) for t in _DASHED_TYPES):
+            points += DASHED
+        return points
+
+    def unlikely(self, r: Round) -> bool:
+        """A circle drawn as something else than a part: dashed, or on a layer for other things."""
+        curve = self.curves[r.curves[0]]
+        role = self.roles.get(r.curves[0])
+        if role is not None:
+            return not role.startswith("wheel")
+        picked = {i for i, what in self.roles.items() if what.startswith("wheel")}
+        dashed = any(curve.linetype.upper().startswith(t) for t in _DASHED_TYPES)
+        return bool(picked) or dashed or meaning(curve.layer) == "other"
+
+    def wheel_allowed(self, which: str, tyre: Round) -> bool:
+        """May this circle be the front or rear wheel (`wheel_front`, `wheel_rear`), as far as the user settled it?"""
+        role = self.roles.get(tyre.curves[0])
+        return role in (which, "wheel") if role is not None else not self.claimed(which)
+
+    def ignored(self, index: int) -> bool:
+        return self.roles.get(index) == "ignore"
+
+
+def settled(curves: Sequence[Curve], layers: Mapping[str, str] | None, pick: Mapping[str, str] | None) -> Evidence:
+    """Roles from a layer map (layer name -> member) and from picks (member -> handle[,handle]).
+
+    Raises InputError for a member, layer or handle that does not exist; a pick outranks a layer.
+    """
+    roles: dict[int, str] = {}
+    for layer, member in (layers or {}).items():
+        _check_member(member, "--layers")
+        found = [i for i, c in enumerate(curves) if c.layer.casefold() == layer.casefold()]
+        if not found:
+            known = ", ".join(sorted({c.layer for c in curves})[:8])
+            raise InputError(f"--layers names the layer {layer!r}, which holds no line; layers with lines: {known}")
+        roles.update(dict.fromkeys(found, member))
+    by_handle: dict[str, list[int]] = {}
+    for index, curve in enumerate(curves):
+        by_handle.setdefault(curve.handle.upper(), []).append(index)
+    for member, handles in (pick or {}).items():
+        _check_member(member, "--pick")
+        for handle in handles.split(","):
+            found = by_handle.get(handle.strip().upper(), []) if handle.strip() else []
+            if not found:
+                raise InputError(f"--pick {member}={handle.strip()}: no line has this handle; "
+                                 "`droptrail read` lists the handles")
+            roles.update(dict.fromkeys(found, member))
+    return Evidence(curves, roles)
+
+
+def _check_member(member: str, option: str) -> None:
+    if member not in ALL:
+        raise InputError(f"{option}: {member!r} is no member; use one of {', '.join((*MEMBERS, *ROUNDS))}, "
+                         "frame, wheel or ignore")

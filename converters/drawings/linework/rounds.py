@@ -1,0 +1,209 @@
+"""Circles of a drawing, however drawn: as circle, arcs, splines, a polygon or many short lines.
+
+Vocabulary: a ROUND is one full or nearly full circle; its ERROR is the greatest distance of the drawn
+vertices from it; its COVERAGE is the drawn share of the full turn.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from math import floor, hypot, log, sqrt
+
+import numpy as np
+
+from ....model.arrays import Array
+from ..drawing import Curve
+from .plane import Vec
+from .walks import joined, vertices_along, walks
+
+FIT = 0.006  # greatest error over radius for something to be called round (a 20-gon's vertices fit exactly)
+THROUGH = 1e-3  # the same for points a spline was laid through
+BULGING = 0.03  # greatest distance over radius of such a spline from their circle, between the points
+FULL = 0.97  # coverage of a closed circle
+LEAST_COVERAGE = 0.5  # arcs that together show less than half a circle are no wheel
+LEAST_VERTICES = 8
+SAME = 1e-4  # centre and radius agree within this share of the radius: the same circle drawn twice
+ARCS_TOGETHER = 4e-3  # the same for arcs that make up one circle
+ARC_BUDGET = 600  # partial arcs looked at, largest first; a wheel is among the largest
+
+
+@dataclass(frozen=True)
+class Round:
+    """centre, radius, error in drawing units; curves: indices it is drawn with; copies: drawn again by these;
+    inside: how far the sides of a polygon lie inside the circle through its corners."""
+
+    centre: Vec
+    radius: float
+    error: float
+    coverage: float
+    curves: tuple[int, ...]
+    copies: tuple[int, ...] = ()
+    inside: float = 0.0
+
+
+@dataclass(frozen=True, eq=False)
+class _Arc:
+    centre: Vec
+    radius: float
+    error: float
+    coverage: float
+    points: Array
+    curves: tuple[int, ...]
+
+
+def find_rounds(curves: Sequence[Curve]) -> list[Round]:
+    """Every circle in the drawing, largest first."""
+    arcs = [arc for index, curve in enumerate(curves) if (arc := _arc_of(index, curve)) is not None]
+    arcs += _arcs_of_short_lines(curves)
+    full = [arc for arc in arcs if arc.coverage >= FULL]
+    partial = sorted((arc for arc in arcs if arc.coverage < FULL), key=lambda arc: -arc.radius)[:ARC_BUDGET]
+    rounds = [Round(a.centre, a.radius, a.error, 1.0, a.curves, inside=_inside(a)) for a in full]
+    rounds += _gathered(partial)
+    return _without_copies(sorted(rounds, key=lambda r: -r.radius))
+
+
+def _arc_of(index: int, curve: Curve) -> _Arc | None:
+    if curve.kind == "circle" and curve.centre and curve.radius:
+        return _Arc(curve.centre, curve.radius, 0.0, 1.0, curve.points, (index,))
+    if curve.kind == "arc" and curve.centre and curve.radius:
+        share = coverage(curve.points, curve.centre)
+        return _Arc(curve.centre, curve.radius, 0.0, share, curve.points, (index,))
+    if curve.construction or len(curve.points) < LEAST_VERTICES:
+        return None
+    return _fitted(curve.points, (index,)) or _laid_through(index, curve)
+
+
+def _laid_through(index: int, curve: Curve) -> _Arc | None:
+    """The circle a spline was laid through, where between its fit points it does not quite follow it."""
+    if curve.fit is None or len(np.unique(curve.fit, axis=0)) < 5:
+        return None
+    centre, radius, error = fit_circle(curve.fit)
+    off = np.abs(np.hypot(*(curve.points - centre).T) - radius).max()
+    if not radius > 0 or error > THROUGH * radius or off > BULGING * radius:
+        return None
+    return _Arc(centre, radius, float(off), coverage(curve.points, centre), curve.points, (index,))
+
+
+def _fitted(points: Array, owners: tuple[int, ...]) -> _Arc | None:
+    centre, radius, error = fit_circle(points)
+    if not radius > 0 or error > FIT * radius:
+        return None
+    share = coverage(points, centre)
+    return _Arc(centre, radius, error, share, points, owners) if share >= 0.04 else None
+
+
+def fit_circle(points: Array) -> tuple[Vec, float, float]:
+    """Least-squares circle through vertices (Kåsa's start, two Gauss-Newton steps): centre, radius, error."""
+    mean = points.mean(axis=0)
+    rel = points - mean
+    size = float(np.abs(rel).max()) or 1.0
+    rel = rel / size
+    system = np.column_stack((2 * rel, np.ones(len(rel))))
+    solution = np.linalg.lstsq(system, (rel**2).sum(axis=1), rcond=None)[0]
+    centre, radius = solution[:2], float(np.sqrt(max(solution[2] + (solution[:2] ** 2).sum(), 0.0)))
+    for _ in range(2):
+        to = rel - centre
+        distance = np.hypot(*to.T)
+        if not radius > 0 or not (distance > 0).all():
+            return (0.0, 0.0), 0.0, np.inf
+        jacobian = np.column_stack((-to / distance[:, None], -np.ones(len(rel))))
+        step = np.linalg.lstsq(jacobian, radius - distance, rcond=None)[0]
+        centre, radius = centre + step[:2], radius + float(step[2])
+    error = float(np.abs(np.hypot(*(rel - centre).T) - radius).max())
+    at = centre * size + mean
+    return (float(at[0]), float(at[1])), radius * size, error * size
+
+
+def _inside(arc: _Arc) -> float:
+    """Greatest sagitta of the sides; 0 for what the file holds as a circle or a smooth curve."""
+    if arc.error == 0.0:
+        return 0.0
+    side = float(np.hypot(*np.diff(arc.points, axis=0).T).max())
+    return arc.radius - sqrt(max(arc.radius**2 - side**2 / 4, 0.0))
+
+
+def coverage(points: Array, centre: Vec) -> float:
+    """Share of the full turn the vertices go round the centre, 0 to 1."""
+    angle = np.unwrap(np.arctan2(points[:, 1] - centre[1], points[:, 0] - centre[0]))
+    return min(float(np.ptp(angle)) / (2 * np.pi), 1.0)
+
+
+def _gathered(arcs: list[_Arc]) -> list[Round]:
+    """Arcs with one centre and radius put together; kept when they show enough of the circle."""
+    rounds: list[Round] = []
+    free = list(arcs)
+    while free:
+        lead = free[0]
+        tolerance = ARCS_TOGETHER * lead.radius
+        near = [a for a in free if lead.radius - a.radius <= tolerance
+                and _apart(a.centre, lead.centre) <= tolerance]
+        free = [a for a in free if not any(a is n for n in near)]
+        share = sum(a.coverage for a in near)
+        if share >= LEAST_COVERAGE:
+            rounds.append(_together(near, share))
+    return rounds
+
+
+def _together(arcs: list[_Arc], share: float) -> Round:
+    owners = tuple(dict.fromkeys(i for a in arcs for i in a.curves))
+    exact = all(_apart(a.centre, arcs[0].centre) + abs(a.radius - arcs[0].radius) <= SAME * a.radius for a in arcs)
+    if exact and all(a.error == 0.0 for a in arcs):
+        return Round(arcs[0].centre, arcs[0].radius, 0.0, min(share, 1.0), owners)
+    # Ends lie on the circle even where a spline only approximates it between (a cubic quarter: 0.027 %).
+    ends = np.vstack([a.points[[0, len(a.points) // 2, -1]] for a in arcs])
+    centre, radius, error = fit_circle(ends)
+    return Round(centre, radius, error, min(share, 1.0), owners)
+
+
+def _without_copies(rounds: list[Round]) -> list[Round]:
+    """Circles drawn twice become one that remembers its copies. `rounds` is sorted by radius."""
+    kept: list[Round] = []
+    shelf: dict[tuple[int, int, int], int] = {}
+    for r in rounds:
+        keys = _shelf_keys(r)
+        twin = next((shelf[k] for k in keys if k in shelf and _same(kept[shelf[k]], r)), None)
+        if twin is None:
+            shelf.update(dict.fromkeys(keys, len(kept)))
+            kept.append(r)
+        else:
+            k = kept[twin]
+            kept[twin] = replace(k, copies=k.copies + r.curves)
+    return kept
+
+
+def _shelf_keys(r: Round) -> list[tuple[int, int, int]]:
+    """Grid cells a circle may share with its copy: the cell it is in and the nearer neighbours."""
+    cell = max(4 * SAME * r.radius, 1e-9)  # a speck of no size has a cell too
+    x, y = r.centre[0] / cell, r.centre[1] / cell
+    size = floor(log(r.radius) / (4 * SAME))
+    return [(size + k, floor(x + i), floor(y + j)) for k in (0, 1) for i in (0.0, 0.5) for j in (0.0, 0.5)]
+
+
+def _same(a: Round, b: Round) -> bool:
+    return abs(a.radius - b.radius) <= SAME * a.radius and _apart(a.centre, b.centre) <= SAME * a.radius
+
+
+def _apart(p: Vec, q: Vec) -> float:
+    return hypot(p[0] - q[0], p[1] - q[1])
+
+
+# --- circles of many short lines -----------------------------------------------------------------------
+
+
+def _arcs_of_short_lines(curves: Sequence[Curve]) -> Iterable[_Arc]:
+    """Chains of short lines that touch end to end and together follow one circle."""
+    index = [i for i, c in enumerate(curves) if len(c.points) < LEAST_VERTICES and not c.closed
+             and not c.construction and c.kind in ("line", "polyline", "arc")]
+    if len(index) < 2:
+        return []
+    ends = np.array([[curves[i].points[0], curves[i].points[-1]] for i in index])
+    node = joined(ends)
+    arcs = []
+    for walk in walks(node):
+        runs = [curves[index[k]].points for k in walk]
+        if len(runs) > 1 and sum(len(run) - 1 for run in runs) >= LEAST_VERTICES - 2:
+            points = vertices_along(runs)
+            enough = len(np.unique(points, axis=0)) >= LEAST_VERTICES - 1  # a line drawn there and back adds none
+            arc = _fitted(points, tuple(index[k] for k in walk)) if enough else None
+            if arc is not None:
+                arcs.append(arc)
+    return arcs

@@ -1,0 +1,126 @@
+"""What the labelling left out but which lies so near a member that it could have been meant instead."""
+
+from dataclasses import dataclass
+from math import hypot
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..labelling.choice import Choice
+from ..labelling.measure import Measured
+from ..linework.lines import Candidate
+
+BESIDE = 45.0  # mm; a line of like length and direction nearer than this competes with a member
+SLANT = 0.044  # rad (2.5 degrees) between the two
+SLANT_HEAD = 0.12  # rad (7 degrees): a head tube tried at another angle
+SYMMETRIC = 0.3  # mm; a pair this symmetric about a centre-line is its wall, steerer or seatpost
+LEAST_HALF = 3.0  # mm from the middle to the edge of a thin tube
+LIKE_LENGTH = (0.85, 1.25)  # of the member's line or an edge; a spoke beside a stay is shorter
+LIKE_HEAD = (0.5, 2.0)  # a head tube drawn to another length still competes
+Offsets = NDArray[np.float64]  # of a run's two ends from those of a member, (2, 2)
+
+
+@dataclass(frozen=True)
+class SecondLine:
+    """A line left out: beside which member, how far (mm), by which stroke or bent."""
+
+    member: str
+    apart: float
+    strokes: tuple[int, ...] = ()
+    bents: tuple[int, ...] = ()
+
+
+def used_strokes(m: Measured) -> set[int]:
+    lab = m.labelled
+    used = {k for member in lab.members.values() for k in member.strokes}
+    return used | set(lab.fork.strokes if lab.fork is not None else ())
+
+
+def used_bents(m: Measured) -> set[int]:
+    lab = m.labelled
+    used = {k for member in lab.members.values() for k in member.bents}
+    return used | set(lab.fork.bents if lab.fork is not None else ())
+
+
+def second_lines(choice: Choice, m: Measured) -> list[SecondLine]:
+    """Lines beside members, nearest first, each told once."""
+    lines = {name: member.line for name, member in m.labelled.members.items()}
+    fork = m.labelled.fork
+    if fork is not None and fork.line is not None:
+        lines["fork"] = fork.line
+    free = used_strokes(m)
+    found: dict[int, SecondLine] = {}
+    for name, line in lines.items():
+        if not line.bents:
+            for second in _beside(choice, m, name, line, free):
+                (stroke,) = second.strokes
+                if stroke not in found or abs(second.apart) < abs(found[stroke].apart):
+                    found[stroke] = second
+    return sorted([*found.values(), *_second_bents(choice, m)], key=lambda s: abs(s.apart))
+
+
+def _beside(choice: Choice, m: Measured, name: str, line: Candidate, used: set[int]) -> list[SecondLine]:
+    ends = m.labelled.pose.apply_all(choice.strokes.ends.reshape(-1, 2, 2))
+    rel = ends - np.array(line.p)
+    side = line.u[0] * rel[..., 1] - line.u[1] * rel[..., 0]
+    along = line.u[0] * rel[..., 0] + line.u[1] * rel[..., 1]
+    length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
+    slant = SLANT_HEAD if name == "head_tube" else SLANT
+    fits = (np.abs(side).max(axis=1) <= BESIDE) & (np.abs(side[:, 0] - side[:, 1]) <= slant * length)
+    low, high = LIKE_HEAD if name == "head_tube" else LIKE_LENGTH
+    sizes = np.array([line.length, *_edge_lengths(m, name)])
+    ratio = length[:, None] / sizes[None, :]
+    fits &= ((ratio >= low) & (ratio <= high)).any(axis=1)
+    shared = np.minimum(along.max(axis=1), line.length) - np.maximum(along.min(axis=1), 0.0)
+    fits &= shared >= 0.5 * line.length
+    left = [(k, float(side[k].mean())) for k in np.flatnonzero(fits).tolist() if k not in used]
+    paired = {k for k, a in left for j, b in left if k != j and abs(a + b) <= SYMMETRIC}
+    own = blade_centre_lines(choice, m) if name == "fork" else []
+    return [SecondLine(name, apart, (k,)) for k, apart in left if k not in paired and k not in own]
+
+
+def _edge_lengths(m: Measured, name: str) -> list[float]:
+    fork = m.labelled.fork
+    blade = None if fork is None else fork.line
+    tube = blade if name == "fork" else m.labelled.members[name].tube
+    return [] if tube is None else [hypot(q[0] - p[0], q[1] - p[1]) for p, q in tube.edges]
+
+
+def blade_centre_lines(choice: Choice, m: Measured) -> list[int]:
+    """Strokes in the middle of a blade that is read by its two edges: its own centre-line."""
+    fork = m.labelled.fork
+    if fork is None or fork.kind != "tube" or fork.line is None:
+        return []
+    line = fork.line
+    rel = m.labelled.pose.apply_all(choice.strokes.ends.reshape(-1, 2, 2)) - np.array(line.p)
+    side = np.abs(line.u[0] * rel[..., 1] - line.u[1] * rel[..., 0]).max(axis=1)
+    along = line.u[0] * rel[..., 0] + line.u[1] * rel[..., 1]
+    shared = np.minimum(along.max(axis=1), line.length) - np.maximum(along.min(axis=1), 0.0)
+    return np.flatnonzero((side <= SYMMETRIC) & (shared >= 0.8 * line.length)).tolist()
+
+
+def _second_bents(choice: Choice, m: Measured) -> list[SecondLine]:
+    """Curved runs whose two ends lie near those of a curved member or of the fork's curved part, but not its edges."""
+    used = used_bents(m)
+    ends = [m.labelled.pose.apply_all(b.points[[0, -1]]) for b in choice.pieces.bents]
+    names = {k: name for name, member in m.labelled.members.items() for k in member.bents}
+    beside: dict[int, tuple[int, Offsets]] = {}
+    for k in range(len(ends)):
+        for mine in sorted(used) if k not in used else ():
+            off = min((ends[k] - ends[mine], ends[k][::-1] - ends[mine]), key=_farther)
+            if _farther(off) <= BESIDE:
+                beside[k] = mine, off
+                break
+    return [SecondLine(names.get(mine, "fork"), _farther(off), bents=(k,)) for k, (mine, off) in beside.items()
+            if not any(mine == other and _mirrored(off, across) for other, across in beside.values())]
+
+
+def _farther(off: Offsets) -> float:
+    """The greater distance of two ends from a member's, mm."""
+    return float(np.hypot(*off.T).max())
+
+
+def _mirrored(off: Offsets, across: Offsets) -> bool:
+    """Is an end of one run as far to one side of a member's as that of the other to the other: edges of its tube?"""
+    wide = np.hypot(*off.T) >= LEAST_HALF
+    return bool((wide & (np.hypot(*(off + across).T) <= SYMMETRIC)).any())

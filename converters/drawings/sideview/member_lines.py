@@ -1,0 +1,67 @@
+"""Each member's line as it runs between its nodes, in drawing units: what pictures draw over the drawing."""
+
+from collections.abc import Sequence
+from math import hypot
+
+from ..labelling.measure import Measured
+from ..linework.pieces import Bent
+from ..linework.plane import Vec
+
+_ENDS = {
+    "seat_tube": ("bottom_bracket", "seat_tube_top"), "down_tube": ("bottom_bracket", "down_tube_head_node"),
+    "top_tube": ("seat_tube_top_tube_node", "top_tube_head_node"), "chainstay": ("rear_axle", "bottom_bracket"),
+    "seatstay": ("rear_axle", "seat_tube_seatstay_node"), "head_tube": ("head_tube_bottom", "head_tube_top"),
+    "fork": ("fork_crown", "front_axle"),
+}
+
+
+def node_points(m: Measured) -> dict[str, Vec]:
+    """Every named point of the side view in drawing units."""
+    x, y = m.bb.at
+    named = {name: p for name, p in m.dimensions.points().items() if p is not None}
+    return {name: m.labelled.pose.back((p.x + x, p.y + y)) for name, p in named.items()}
+
+
+def member_lines(m: Measured) -> dict[str, tuple[Vec, ...]]:
+    """Member -> polyline from its first to its last node; curved members follow their drawn runs."""
+    nodes, members, fork = node_points(m), m.labelled.members, m.labelled.fork
+    view = m.labelled.reading.view
+    out: dict[str, tuple[Vec, ...]] = {}
+    for name, (start, end) in _ENDS.items():
+        if start not in nodes or end not in nodes or (name != "fork" and name not in members):
+            continue
+        out[name] = (nodes[start], nodes[end])
+        if name == "fork" and fork is not None and fork.kind == "path" and fork.line is None:
+            runs = [*(_stroke(view.strokes.ends[k]) for k in fork.strokes), *_bents(view.bents, fork.bents)]
+            out[name] = _walked(nodes[start], runs, nodes[end])
+        elif name in members and members[name].line.bents and not members[name].line.edges:
+            line = members[name].line
+            runs = [*(_stroke(view.strokes.ends[k]) for k in line.strokes), *_bents(view.bents, line.bents)]
+            out[name] = _walked(nodes[start], runs, nodes[end])
+    return out
+
+
+def _stroke(ends: Sequence[float]) -> list[Vec]:
+    x0, y0, x1, y1 = (float(v) for v in ends)
+    return [(x0, y0), (x1, y1)]
+
+
+def _bents(bents: Sequence[Bent], which: Sequence[int]) -> list[list[Vec]]:
+    return [[(float(x), float(y)) for x, y in bents[k].points] for k in which]
+
+
+def _walked(start: Vec, runs: list[list[Vec]], end: Vec) -> tuple[Vec, ...]:
+    """Runs joined end to start, each turned to begin where the walk stands; a run that begins before the start
+    (head tube and fork on one line) is entered at the start."""
+    walk, left = [start], list(runs)
+    while left:
+        here = walk[-1]
+        run = min(left, key=lambda r: min(_apart(here, r[0]), _apart(here, r[-1])))
+        left.remove(run)
+        ahead = run if _apart(run[-1], end) <= _apart(run[0], end) else run[::-1]
+        walk += ahead[1:]
+    return (*walk, end)
+
+
+def _apart(a: Vec, b: Vec) -> float:
+    return hypot(a[0] - b[0], a[1] - b[1])

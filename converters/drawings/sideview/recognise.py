@@ -1,0 +1,196 @@
+"""A drawing's curves become a side view: members recognised, dimensions measured, doubts named.
+
+    view = read_side_view("frame.dxf")
+    view.dimensions.trail, view.precision.trail, view.findings
+
+Stages, each a module: curves -> pieces and rounds (pieces, rounds) -> strokes -> poses ->
+candidates per member -> search -> choice -> members in mm -> nodes and dimensions -> checks and labels.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from math import hypot
+from pathlib import Path
+
+from ....model.errors import InputError, ModelError
+from ....model.findings import Finding
+from ....model.geometry.dimensions import FrameDimensions
+from ..drawing import Drawing
+from ..labelling.choice import Choice, choose
+from ..labelling.measure import Measured, measure
+from ..labelling.members import label
+from ..labelling.refuse import refuse_unheeded
+from ..linework.evidence import Evidence, settled
+from ..linework.lines import Candidate
+from ..linework.pieces import cut
+from ..linework.plane import Vec
+from ..linework.pose import Site
+from ..linework.rounds import find_rounds
+from .checks import findings
+from .checks_wheels import BEAD_SEATS, refuse_missing_tyre
+from .gaps import gaps
+from .labels import TextLabel, labels
+from .leftovers import second_lines
+from .member_lines import member_lines, node_points
+from .precision import Precision, precision, resolution
+from .units import ScaleDecision, decide_scale
+
+DIAMETERS = ("head_tube", "top_tube", "down_tube", "seat_tube", "chainstay", "seatstay", "fork_blade", "bb_shell")
+
+
+@dataclass(frozen=True)
+class Transform:
+    """How the drawing was turned into the bicycle's axes (origin bottom bracket, x forward, y up, mm).
+
+    rotation_deg: the bicycle's forward direction in the drawing, or backward when mirrored; mirrored: it faces
+    left; flipped: it stands on its head; offset: the bottom bracket in drawing units.
+    """
+
+    mm_per_unit: float
+    rotation_deg: float
+    mirrored: bool
+    flipped: bool
+    offset: Vec
+
+
+@dataclass(frozen=True)
+class SideView:
+    """A recognised side view.
+
+    dimensions : exact measured values; optional ones None when not drawn. diameters : outside diameters by tube,
+    None where only a centre-line is drawn. rim_radii : "front", "rear", None when not drawn. labels : how every
+    curve was taken. lines : member -> its polyline in drawing units, for pictures. score, runner_up : shares of
+    what a complete clean drawing earns. unit : what one drawing unit was taken as.
+    """
+
+    dimensions: FrameDimensions
+    diameters: Mapping[str, float | None]
+    rim_radii: Mapping[str, float | None]
+    labels: tuple[TextLabel, ...]
+    lines: Mapping[str, tuple[Vec, ...]]
+    points: Mapping[str, Vec]
+    transform: Transform
+    unit: str
+    score: float
+    runner_up: float | None
+    precision: Precision
+    findings: tuple[Finding, ...]
+    drawing: Drawing
+
+
+def read_side_view(path: str | Path, units: str | None = None, scale: float | None = None,
+                   layers: Mapping[str, str] | None = None, pick: Mapping[str, str] | None = None) -> SideView:
+    """Read a DXF and recognise the side view. Raises InputError, one line naming the file and what to do."""
+    from ..dxf.read_dxf import read_dxf
+
+    drawing = read_dxf(path)
+    try:
+        return recognise(drawing, units, scale, layers, pick)
+    except InputError as error:
+        raise InputError(f"{Path(path).name}: {error}") from None
+
+
+def recognise(drawing: Drawing, units: str | None = None, scale: float | None = None,
+              layers: Mapping[str, str] | None = None, pick: Mapping[str, str] | None = None) -> SideView:
+    """Find the diamond frame in a drawing and measure it.
+
+    Parameters
+    ----------
+    units, scale : unit of the drawing ("mm", "inch" ...) and N of a scale 1:N, when the user states them.
+    layers : layer name -> member. pick : member -> handle[,handle]. Both settle a doubt by hand.
+
+    Raises
+    ------
+    InputError
+        When no frame, more than one, or no wheel is found, or the unit is in doubt; one line with the next step.
+    """
+    evidence = settled(drawing.curves, layers, pick)
+    shown = [c if not evidence.ignored(i) else replace(c, construction=True, radius=None, kind="line")
+             for i, c in enumerate(drawing.curves)]
+    rounds = find_rounds(shown)
+    round_curves = frozenset(i for r in rounds for i in (*r.curves, *r.copies))
+    choice = choose(drawing, rounds, cut(shown, round_curves), evidence)
+    refuse_unheeded(choice.reading, pick or ())
+    decision = _scale(drawing, choice, units, scale)
+    labelled = label(choice.reading, choice.rivals, dict(choice.slots), decision.mm_per_unit)
+    try:
+        measured = measure(labelled, rounds, _resolution(drawing, choice) * decision.mm_per_unit)
+    except ModelError as error:
+        raise InputError(f"what was recognised is no bicycle: {error}; look at how the lines were taken, or name the "
+                         "right ones with --pick MEMBER=HANDLE") from None
+    refuse_missing_tyre(measured)
+    return _side_view(drawing, choice, measured, decision, evidence)
+
+
+def _resolution(drawing: Drawing, choice: Choice) -> float:
+    """Step of the digits of the curves taken as members."""
+    view = choice.reading.view
+    strokes = [s for c in choice.reading.members.values() if c is not None for s in c.strokes]
+    return resolution([drawing.curves[i] for i in dict.fromkeys(view.curves_of(strokes))])
+
+
+def _scale(drawing: Drawing, choice: Choice, units: str | None, scale: float | None) -> ScaleDecision:
+    reading = choice.reading
+    stay = hypot(*reading.bb) / reading.view.pose.scale
+    wheels = [2 * site.tyre.radius for site in (reading.rear, reading.front)]
+    return decide_scale(drawing, wheels, stay, units, scale)
+
+
+def _side_view(drawing: Drawing, choice: Choice, m: Measured, decision: ScaleDecision, evidence: Evidence) -> SideView:
+    seconds = second_lines(choice, m)
+    return SideView(
+        dimensions=m.dimensions,
+        diameters=_diameters(choice, m),
+        rim_radii={"front": _rim(m.labelled.reading.front, m), "rear": _rim(m.labelled.reading.rear, m)},
+        labels=labels(drawing, choice, m, evidence, seconds),
+        lines=member_lines(m),
+        points=node_points(m),
+        transform=_transform(m),
+        unit=decision.unit if decision.scale == 1 else f"{decision.unit} at 1:{decision.scale:g}",
+        score=choice.score,
+        runner_up=choice.runner_up_score,
+        precision=precision(m, [g for g in gaps(m) if g.sharp]),
+        findings=(*drawing.findings, *decision.findings, *findings(drawing, choice, m, seconds)),
+        drawing=drawing,
+    )
+
+
+def _transform(m: Measured) -> Transform:
+    pose = m.labelled.pose
+    turn = pose.rotation_deg
+    flipped = pose.mirrored and abs(turn) <= 90.0
+    mirrored = pose.mirrored and not flipped
+    if mirrored:
+        turn = turn - 180.0 if turn > 0 else turn + 180.0
+    return Transform(pose.scale, turn, mirrored, flipped, pose.back(m.bb.at))
+
+
+def _diameters(choice: Choice, m: Measured) -> dict[str, float | None]:
+    out: dict[str, float | None] = dict.fromkeys(DIAMETERS)
+    for name, member in m.labelled.members.items():
+        out[name] = member.diameter
+    fork = m.labelled.fork
+    if fork is not None and fork.line is not None and fork.kind == "tube":
+        out["fork_blade"] = _width_at(fork.line, m.axis.at(m.crown))
+    pose = m.labelled.pose
+    shells = [2 * r.radius * pose.scale for r in choice.rounds if 15.0 <= r.radius * pose.scale <= 32.0
+              and hypot(pose.apply(r.centre)[0] - m.bb.at[0], pose.apply(r.centre)[1] - m.bb.at[1]) <= 1.0]
+    out["bb_shell"] = max(shells, default=None)
+    return out
+
+
+def _width_at(tube: Candidate, at: Vec) -> float:
+    """Distance between a tube's edges, across its middle line, at a place along it."""
+    t = tube.along(at)
+    out = 0.0
+    for a, b in tube.edges:
+        share = (t - tube.along(a)) / (tube.along(b) - tube.along(a))
+        out += abs(tube.lateral(a) + share * (tube.lateral(b) - tube.lateral(a)))
+    return out
+
+
+def _rim(site: Site, m: Measured) -> float | None:
+    """The circle inside the tyre that is the rim: the only one, or the one nearest a bead seat radius."""
+    scale, tyre = m.labelled.pose.scale, site.tyre.radius
+    inner = [r.radius * scale for r in site.rounds[1:] if 0.72 * tyre <= r.radius < 0.99 * tyre]
+    return min(inner, key=lambda r: min(abs(r - d / 2) for d in BEAD_SEATS), default=None)

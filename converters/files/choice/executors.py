@@ -1,0 +1,71 @@
+"""Where a search runs: in this process, on this machine's cores, or on a Dask cluster. All are standard Executors."""
+
+import os
+import signal
+from collections.abc import Iterator
+from concurrent.futures import Executor, ProcessPoolExecutor
+from contextlib import contextmanager
+from importlib import import_module
+from multiprocessing import get_context
+from typing import Any
+
+from ....model.errors import InputError
+
+# Each worker works alone on its core; its linear-algebra library must not start threads of its own.
+ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "BLIS_NUM_THREADS",
+              "VECLIB_MAXIMUM_THREADS")
+
+
+@contextmanager
+def executor(jobs: int = 1, scheduler: str | None = None) -> Iterator[Executor | None]:
+    """An executor, or None for `jobs` = 1 without a scheduler.
+
+    Raises InputError when the cluster cannot be reached or its library is missing.
+    """
+    if scheduler is not None:
+        with _cluster(scheduler) as cluster:
+            yield cluster
+    elif jobs <= 1:
+        yield None
+    else:
+        with _one_thread_each():
+            pool = ProcessPoolExecutor(jobs, mp_context=get_context("spawn"), initializer=_leave_interrupts)
+            try:
+                yield pool
+            finally:
+                pool.shutdown(wait=False, cancel_futures=True)
+
+
+def _leave_interrupts() -> None:
+    """Ctrl-C reaches every process of the terminal; only the parent answers it."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+@contextmanager
+def _one_thread_each() -> Iterator[None]:
+    """Set the libraries' thread counts for processes started inside; restored afterwards."""
+    before = {name: os.environ.get(name) for name in ONE_THREAD}
+    os.environ.update(dict.fromkeys(ONE_THREAD, "1"))
+    try:
+        yield
+    finally:
+        for name, value in before.items():
+            if value is None:
+                os.environ.pop(name, None)
+            else:
+                os.environ[name] = value
+
+
+@contextmanager
+def _cluster(scheduler: str) -> Iterator[Executor]:
+    try:
+        distributed: Any = import_module("distributed")
+    except ImportError as error:
+        raise InputError("a cluster needs the library distributed: pip install 'dask[distributed]'") from error
+    try:
+        client = distributed.Client(scheduler, timeout="10s")
+    except (OSError, ValueError, TimeoutError) as error:
+        raise InputError(f"no Dask scheduler answers at {scheduler} ({error}); start it and its workers "
+                         "first") from error
+    with client:
+        yield client.get_executor()

@@ -1,0 +1,126 @@
+"""The trade's dimensions on the side view, and the title block with every number in a table."""
+
+from math import radians, tan
+
+from ....model.frame.bicycle import Bicycle
+from ....model.geometry.dimensions import FrameDimensions, Point
+from ....model.words import spoken
+from .dxf_paper import RIGHT, TEXT_HEIGHT, DxfPaper
+from .paper import Paper
+
+LAYER = "DIMENSIONS"
+ROW = 60.0  # mm between dimension lines outside the bicycle
+ASIDE = 45.0  # mm from a tube's centre-line to the dimension line along it
+ZERO = 1e-6  # mm; a length below it gets no dimension
+TITLE_DROP = 260.0  # mm from the ground to the top of the title block
+CAUTION = "Check before cutting: measure the drawing against one dimension after printing."
+
+
+def dimension_side_view(paper: Paper, d: FrameDimensions) -> None:
+    """All dimensions of the side view, outside the frame where there is room."""
+    _steering_axis(paper, d)
+    _overall(paper, d)
+    _along_tubes(paper, d)
+    _fork(paper, d)
+    _angles(paper, d)
+
+
+def axis_on_ground(d: FrameDimensions) -> Point:
+    """Where the steering axis meets the ground."""
+    return Point(d.front_axle.x + d.trail, d.ground_y)
+
+
+def _steering_axis(paper: Paper, d: FrameDimensions) -> None:
+    paper.line("CONSTRUCTION", d.head_tube_top.along(d.axis_up, 70.0), axis_on_ground(d))
+    if abs(d.fork_offset) > ZERO:
+        paper.line("CONSTRUCTION", d.fork_offset_foot, d.front_axle)
+
+
+def _overall(paper: Paper, d: FrameDimensions) -> None:
+    bb, head, rear, front = d.bottom_bracket, d.head_tube_top, d.rear_axle, d.front_axle
+    top = max(head.y, 0.0 if d.seat_tube_top is None else d.seat_tube_top.y)
+    right, left = front.x + d.wheel_radius_front, rear.x - d.wheel_radius_rear
+    virtual = Point(-d.stack / tan(radians(d.seat_angle)), d.stack)
+    paper.line("CONSTRUCTION", virtual, head)
+    if d.seat_tube_top is not None and d.seat_tube_top.y < virtual.y:
+        paper.line("CONSTRUCTION", d.seat_tube_top, virtual)
+    paper.distance(LAYER, "reach <>", bb, head, (0, top + 1.7 * ROW), 0)
+    paper.distance(LAYER, "effective top tube <>", virtual, head, (0, top + 2.7 * ROW), 0)
+    paper.distance(LAYER, "stack <>", bb, head, (right + ROW, 0), 90)
+    paper.distance(LAYER, "BB height <>", (bb.x, d.ground_y), bb, (left - ROW, 0), 90)
+    if abs(d.bb_drop) > ZERO:
+        words = "BB drop <>" if d.bb_drop > 0 else "BB above axle <>"
+        paper.distance(LAYER, words, bb, rear, (left - 2 * ROW, 0), 90)
+    if abs(d.trail) > ZERO:
+        words = "trail <>" if d.trail > 0 else "trail -<>"
+        paper.distance(LAYER, words, (front.x, d.ground_y), axis_on_ground(d), (0, d.ground_y - ROW), 0,
+                       shift=abs(d.trail) / 2 + 65)
+    paper.distance(LAYER, "wheelbase <>", rear, front, (0, d.ground_y - 2 * ROW), 0)
+
+
+def _along_tubes(paper: Paper, d: FrameDimensions) -> None:
+    bb = d.bottom_bracket
+    paper.aligned(LAYER, "chainstay <>", d.rear_axle, bb, -1.7 * ROW)
+    paper.aligned(LAYER, "front centre <>", bb, d.front_axle, -1.7 * ROW, shift=-120)
+    paper.aligned(LAYER, "head tube <>", d.head_tube_top, d.head_tube_bottom, ROW)
+    if d.seat_tube_top is not None:
+        paper.aligned(LAYER, "seat tube <>", bb, d.seat_tube_top, ASIDE, shift=d.seat_tube_top.distance(bb) / 9)
+    if d.seat_tube_top_tube_node is not None:
+        paper.aligned(LAYER, "BB to top tube <>", bb, d.seat_tube_top_tube_node, -ASIDE)
+    if d.seat_tube_top_tube_node is not None and d.top_tube_head_node is not None:
+        paper.aligned(LAYER, "top tube <>", d.seat_tube_top_tube_node, d.top_tube_head_node, -ASIDE)
+
+
+def _fork(paper: Paper, d: FrameDimensions) -> None:
+    paper.aligned(LAYER, "fork length on axis <>", d.fork_offset_foot, d.fork_crown, ROW)
+    if abs(d.fork_offset) > ZERO:
+        words = "offset <>" if d.fork_offset > 0 else "offset -<>"
+        paper.aligned(LAYER, words, d.fork_offset_foot, d.front_axle, -1.5 * ROW, shift=abs(d.fork_offset) / 2 + 65)
+
+
+def _angles(paper: Paper, d: FrameDimensions) -> None:
+    paper.angle(LAYER, "head angle <>", axis_on_ground(d), 160.0, 180 - d.head_angle, 180)
+    paper.angle(LAYER, "seat angle <>", d.bottom_bracket, 200.0, 180 - d.seat_angle, 180)
+
+
+# --- title block --------------------------------------------------------------------------------------------
+
+def title_block(paper: DxfPaper, bicycle: Bicycle) -> None:
+    """Name, scale, caution, and the numbers of the frame in three columns below the side view."""
+    d = bicycle.dimensions
+    left, top = d.rear_axle.x - d.wheel_radius_rear, d.ground_y - TITLE_DROP
+    width, line = d.front_axle.x + d.wheel_radius_front - left, 1.8 * TEXT_HEIGHT
+    rows = _table(bicycle)
+    deep = -(-len(rows) // 3)
+    height = (deep + 4) * line
+    paper.polyline("NOTES", [(left, top), (left + width, top), (left + width, top - height), (left, top - height)],
+                   closed=True)
+    paper.text("NOTES", bicycle.name or "Bicycle frame", (left + line, top - 1.8 * line), 2 * TEXT_HEIGHT)
+    paper.text("NOTES", "scale 1:1, lengths in mm, seen from the drive side", (left + width - line, top - 1.3 * line),
+               align=RIGHT)
+    paper.text("NOTES", CAUTION, (left + width - line, top - 2.3 * line), align=RIGHT)
+    paper.line("NOTES", (left, top - 3 * line), (left + width, top - 3 * line))
+    column = (width - 2 * line) / 3
+    for k, (item, value) in enumerate(rows):
+        x, y = left + line + column * (k // deep), top - (4.2 + k % deep) * line
+        paper.text("NOTES", item, (x, y))
+        paper.text("NOTES", value, (x + column - 2 * line, y), align=RIGHT)
+
+
+def _table(bicycle: Bicycle) -> list[tuple[str, str]]:
+    d, f = bicycle.dimensions, bicycle.fittings
+    numbers = d.derived()
+    lengths = {
+        "stack": d.stack, "reach": d.reach, "effective top tube": numbers["effective_top_tube"],
+        "head tube": d.head_tube, "lower headset stack": d.lower_stack, "fork length, along axis": d.fork_length,
+        "fork length, straight": numbers["axle_to_crown_straight"], "fork offset": d.fork_offset,
+        "trail": d.trail, "mechanical trail": numbers["mechanical_trail"], "BB drop": d.bb_drop,
+        "BB height": numbers["bb_height"], "chainstay": d.chainstay, "front centre": numbers["front_center"],
+        "wheelbase": numbers["wheelbase"], "top tube centre to centre": numbers["top_tube_cc"],
+        "down tube centre to centre": numbers["down_tube_cc"], "standover": numbers["standover"],
+        "wheel radius front": d.wheel_radius_front, "wheel radius rear": d.wheel_radius_rear,
+        "rear hub": f.rear_hub_spacing, "front hub": f.front_hub_spacing, "BB shell width": f.bb_shell_width,
+    }
+    angles = [("head angle", f"{d.head_angle:.2f} deg"), ("seat angle", f"{d.seat_angle:.2f} deg")]
+    tubes = [(spoken(name), f"{tube.label} {tube.material.name}") for name, tube in bicycle.tubes.items()]
+    return [*angles, *((item, f"{value:.1f} mm") for item, value in lengths.items() if value is not None), *tubes]

@@ -1,0 +1,264 @@
+"""Draws a bicycle as DXF: side view at 1:1 as a builder dimensions it, fork from the front, stays from above.
+
+Origin at the bottom bracket, front to the right (seen from the drive side), mm. Centre-lines lie on layers of the
+trade's names with full double precision, outlines on NAME_OUTLINE; the other views stand well apart on layers
+of their own.
+"""
+
+from collections.abc import Sequence
+from math import atan2, cos, degrees, pi, sin
+from pathlib import Path
+from typing import Literal
+
+import numpy as np
+
+from ....model.arrays import Array
+from ....model.errors import ModelError
+from ....model.findings import Finding
+from ....model.frame.bicycle import Bicycle
+from ....model.frame.frame_mitres import frame_mitres
+from ....model.frame.layout import lay_out
+from ....model.frame.mitre import Mitre
+from ....model.geometry.dimensions import FrameDimensions, Point
+from .dimensions import dimension_side_view, title_block
+from .dxf_paper import DxfPaper
+from .outline import SHELL, TIP, Silhouette, Stop, edges, path_edges
+from .paper import Paper
+from .views import front_view, stays_view
+
+View = Literal["side", "front", "top"]
+Line = tuple[Point, Point]
+AXLE_RADIUS = 5.0  # mark of an axle
+DROPOUT_RADIUS = 11.0
+WALL_OF_HEADSET = 2.0  # the lower headset is drawn that much wider than the head tube, each side
+
+
+def draw_frame(bicycle: Bicycle, path: str | Path, views: Sequence[View] = ("side", "front", "top"), *,
+               version: str = "R2010", bead_seats: tuple[float | None, float | None] = (None, None),
+               force: bool = False) -> tuple[Finding, ...]:
+    """Write the drawing of a bicycle.
+
+    Parameters
+    ----------
+    views : any of side, front (fork square to the steering axis) and top (stays in their own planes).
+    version : R12, R2000, R2004, R2007, R2010, R2013 or R2018.
+    bead_seats : bead seat diameters front and rear, mm; the rim is drawn where it is known.
+    force : replace an existing file.
+
+    Returns
+    -------
+    What the drawing leaves out or takes for granted.
+
+    Raises
+    ------
+    InputError
+        When the file cannot be written or the version is unknown. An existing file stays whole.
+    """
+    paper = DxfPaper(version)
+    findings: list[Finding] = []
+    if "side" in views:
+        findings += side_view(paper, bicycle, bead_seats)
+        dimension_side_view(paper, bicycle.dimensions)
+        title_block(paper, bicycle)
+    for view, draw in (("front", front_view), ("top", stays_view)):
+        if view in views:
+            try:
+                draw(paper, bicycle)
+            except ModelError as error:
+                findings.append(Finding("draw-view-left-out", "warning", f"the {view} view is left out: {error}", view))
+    paper.save(path, force)
+    return tuple(findings)
+
+
+def centre_lines(d: FrameDimensions) -> dict[str, Line]:
+    """Layer -> centre-line of the side view; tubes the dimensions do not place are left out. The fork runs
+    from crown race to axle, as a straight blade."""
+    ends = {
+        "HEAD_TUBE": (d.head_tube_top, d.head_tube_bottom),
+        "TOP_TUBE": (d.seat_tube_top_tube_node, d.top_tube_head_node),
+        "DOWN_TUBE": (d.bottom_bracket, d.down_tube_head_node),
+        "SEAT_TUBE": (d.bottom_bracket, d.seat_tube_top),
+        "CHAINSTAY": (d.bottom_bracket, d.rear_axle),
+        "SEATSTAY": (d.seat_tube_seatstay_node, d.rear_axle),
+        "FORK": (d.fork_crown, d.front_axle),
+    }
+    return {name: (start, end) for name, (start, end) in ends.items() if start is not None and end is not None}
+
+
+def side_view(paper: Paper, bicycle: Bicycle, bead_seats: tuple[float | None, float | None]) -> list[Finding]:
+    """Centre-lines, outlines, wheels and ground."""
+    d, lines = bicycle.dimensions, centre_lines(bicycle.dimensions)
+    for layer, (start, end) in lines.items():
+        if layer != "FORK":
+            paper.line(layer, start, end)
+    blade = _blade(d, bicycle.fittings.blade_straight)
+    _blade_centre_line(paper, d, bicycle.fittings.blade_straight if len(blade) > 2 else 0.0)
+    _wheels(paper, d, bead_seats)
+    paper.circle("BB_SHELL", d.bottom_bracket, SHELL)
+    _outlines(paper, bicycle, lines, blade)
+    _mitre_curves(paper, bicycle)
+    return _what_is_missing(bicycle, lines)
+
+
+def _what_is_missing(bicycle: Bicycle, lines: dict[str, Line]) -> list[Finding]:
+    found = [Finding("draw-shell-assumed", "info", f"the bottom bracket shell is drawn {2 * SHELL:g} mm across "
+                     "(workshop value); mitre to the shell you have", "BB_SHELL")]
+    for layer in (name for name in ("TOP_TUBE", "DOWN_TUBE", "SEAT_TUBE", "SEATSTAY") if name not in lines):
+        found.append(Finding("draw-tube-not-placed", "warning", f"the {_words(layer)} is not drawn: the input does not "
+                             "say where it meets its neighbours", layer))
+    for layer in lines:
+        if _tube_name(layer) not in bicycle.tubes:
+            found.append(Finding("draw-no-diameter", "warning", f"the {_words(layer)} is drawn as a centre-line only: "
+                                 "the tube table has no outside diameter for it", layer))
+    return found
+
+
+def _words(layer: str) -> str:
+    return layer.lower().replace("_", " ")
+
+
+def _tube_name(layer: str) -> str:
+    return "fork_blade" if layer == "FORK" else layer.lower()
+
+
+# --- wheels and fork ----------------------------------------------------------------------------------------
+
+def _wheels(paper: Paper, d: FrameDimensions, bead_seats: tuple[float | None, float | None]) -> None:
+    wheels = (("WHEEL_FRONT", d.front_axle, d.wheel_radius_front, bead_seats[0]),
+              ("WHEEL_REAR", d.rear_axle, d.wheel_radius_rear, bead_seats[1]))
+    for layer, axle, radius, bead in wheels:
+        paper.circle(layer, axle, radius)
+        paper.circle("AXLE", axle, AXLE_RADIUS)
+        if bead is not None:
+            paper.circle("RIM", axle, bead / 2)
+    paper.line("GROUND", (d.rear_axle.x - d.wheel_radius_rear, d.ground_y),
+               (d.front_axle.x + d.wheel_radius_front, d.ground_y))
+
+
+def _blade_centre_line(paper: Paper, d: FrameDimensions, straight: float) -> None:
+    if not straight:
+        paper.line("FORK", d.fork_crown, d.front_axle)
+        return
+    bend = d.fork_crown.along(d.axis_up, -straight)
+    paper.line("FORK", d.fork_crown, bend)
+    along, rise = d.fork_length - straight, d.fork_offset
+    radius = (along**2 + rise**2) / (2 * abs(rise))
+    centre = bend.along(d.axis_forward, radius if rise > 0 else -radius)
+    angles = [degrees(atan2(p.y - centre.y, p.x - centre.x)) for p in (bend, d.front_axle)]
+    paper.arc("FORK", centre, radius, *(angles if rise > 0 else reversed(angles)))
+
+
+def _blade(d: FrameDimensions, straight: float) -> Array:
+    """(k, 2) centre-line of the blade: two points, or straight down the axis and round an arc to the axle."""
+    along, rise = d.fork_length - straight, d.fork_offset
+    if not straight or along <= 0 or abs(rise) < 1e-9:
+        return np.array([d.fork_crown, d.front_axle])
+    bend = np.array(d.fork_crown.along(d.axis_up, -straight))
+    turn = np.linspace(0, 2 * atan2(abs(rise), along), 33)[:, None]
+    radius = (along**2 + rise**2) / (2 * abs(rise))
+    down, across = -np.array(d.axis_up), np.sign(rise) * np.array(d.axis_forward)
+    return np.vstack([d.fork_crown, bend + radius * (np.sin(turn) * down + (1 - np.cos(turn)) * across)])
+
+
+# --- outlines -----------------------------------------------------------------------------------------------
+
+def _outlines(paper: Paper, bicycle: Bicycle, lines: dict[str, Line], blade: Array) -> None:
+    tubes = {layer: Silhouette(start, end, bicycle.tubes[_tube_name(layer)].od_start / 2,
+                               bicycle.tubes[_tube_name(layer)].od_end / 2)
+             for layer, (start, end) in lines.items() if _tube_name(layer) in bicycle.tubes}
+    for layer, tube in tubes.items():
+        if layer != "FORK":
+            _straight_outline(paper, layer, tube, _stops(layer, tubes))
+    _headset(paper, bicycle.dimensions, tubes.get("HEAD_TUBE"))
+    tips = [_tip(tubes[layer]) for layer in ("CHAINSTAY", "SEATSTAY") if layer in tubes]
+    if tips:
+        _dropout(paper, bicycle.dimensions.rear_axle, tips)
+    if "FORK" in tubes:
+        _blade_outline(paper, bicycle, blade)
+
+
+def _stops(layer: str, tubes: dict[str, Silhouette]) -> tuple[Stop, Stop]:
+    """What a tube's start and end are cut to."""
+    def to(*names: str, shell: float = 0.0) -> Stop:
+        return Stop(tuple(tubes[n] for n in names if n in tubes), shell)
+
+    return {
+        "TOP_TUBE": (to("SEAT_TUBE"), to("HEAD_TUBE")),
+        "DOWN_TUBE": (to("SEAT_TUBE", shell=SHELL), to("HEAD_TUBE")),
+        "SEAT_TUBE": (to(shell=SHELL), Stop()),
+        "CHAINSTAY": (to(shell=SHELL), Stop(distance=TIP)),
+        "SEATSTAY": (Stop(), Stop(distance=TIP)),
+    }.get(layer, (Stop(), Stop()))
+
+
+def _straight_outline(paper: Paper, layer: str, tube: Silhouette, stops: tuple[Stop, Stop]) -> None:
+    sides = edges(tube, *stops)
+    for begin, finish in sides.values():
+        paper.line(f"{layer}_OUTLINE", begin, finish)
+    if layer in ("HEAD_TUBE", "SEAT_TUBE", "CHAINSTAY", "SEATSTAY") and len(sides) == 2:
+        paper.line(f"{layer}_OUTLINE", sides[1][1], sides[-1][1])
+    if layer == "HEAD_TUBE":
+        paper.line(f"{layer}_OUTLINE", sides[1][0], sides[-1][0])
+    if layer == "SEATSTAY":  # capped at the seat tube
+        x, y = tube.left
+        towards = degrees(atan2(y, x))
+        paper.arc(f"{layer}_OUTLINE", tube.start, tube.r_start, towards, towards + 180)
+
+
+def _mitre_curves(paper: Paper, bicycle: Bicycle) -> None:
+    """The drive side's half of each mitre in the frame's plane, as it shows from the side."""
+    try:
+        mitres = [m for m in frame_mitres(bicycle) if m.member in ("top_tube", "down_tube")]
+        paths = {m.name: np.array(m.path)[:, :2] for m in lay_out(bicycle).members}
+    except ModelError:
+        return  # a tube that is not placed or has no diameter is a finding already
+    for mitre in mitres:
+        curve = _visible_curve(mitre, paths[mitre.member])
+        if len(curve) > 2:
+            paper.polyline(f"{mitre.member.upper()}_OUTLINE", curve)
+
+
+def _visible_curve(mitre: Mitre, path: Array) -> Array:
+    joint, other = (path[0], path[-1]) if mitre.at_end == "start" else (path[-1], path[0])
+    away = (other - joint) / np.linalg.norm(other - joint)
+    upwards = np.array([-away[1], away[0]]) * np.sign(away[0])  # template angle 0 is the top
+    drive = 1 if mitre.marks[1] == "drive side" else -1
+    phi = drive * np.linspace(0, pi, 25)
+    s = mitre.outer(phi)
+    keep = np.isfinite(s)
+    return np.asarray(joint + s[keep, None] * away + mitre.radius * np.cos(phi[keep])[:, None] * upwards, dtype=float)
+
+
+def _headset(paper: Paper, d: FrameDimensions, head: Silhouette | None) -> None:
+    if head is None or d.lower_stack < 1.0:
+        return
+    half = head.r_end + WALL_OF_HEADSET
+    corners = [p.along(d.axis_forward, side * half) for p, side in
+               ((d.head_tube_bottom, 1), (d.head_tube_bottom, -1), (d.fork_crown, -1), (d.fork_crown, 1))]
+    paper.polyline("HEADSET", corners, closed=True)
+
+
+def _tip(tube: Silhouette) -> Array:
+    return np.array([tube.edge(side, tube.length - TIP) for side in (1, -1)])
+
+
+def _dropout(paper: Paper, axle: Point, tips: list[Array]) -> None:
+    """A plate round the axle that takes in the ends of the stays: their convex hull."""
+    from shapely import MultiPoint
+
+    ring = [axle.along((cos(a), sin(a)), DROPOUT_RADIUS) for a in np.linspace(0, 2 * pi, 24, endpoint=False)]
+    hull = MultiPoint([tuple(p) for p in (*ring, *np.vstack(tips))]).convex_hull
+    paper.polyline("DROPOUT", list(hull.exterior.coords)[:-1], closed=True)
+
+
+def _blade_outline(paper: Paper, bicycle: Bicycle, blade: Array) -> None:
+    d, tube = bicycle.dimensions, bicycle.tubes["fork_blade"]
+    sides = path_edges(blade, tube)
+    for side in sides:
+        if len(side) == 2:
+            paper.line("FORK_OUTLINE", *side)
+        else:
+            paper.polyline("FORK_OUTLINE", side)
+    for k in (0, -1):
+        paper.line("FORK_OUTLINE", sides[0][k], sides[1][k])
+    _dropout(paper, d.front_axle, [np.array([side[-1] for side in sides])])

@@ -1,0 +1,113 @@
+"""Tube outlines of the side view: two edges per tube, trimmed to the tubes they meet, tapered where the tube is.
+
+An EDGE is one side of a tube as seen square to the frame's plane. In that plane the trimming is exact: an edge
+of a mitred tube ends where it meets the neighbour's edge (or the shell's circle).
+"""
+
+from dataclasses import dataclass
+from math import hypot
+
+import numpy as np
+
+from ....model.arrays import Array
+from ....model.frame.parts import PARTS
+from ....model.tubes.tube import Tube
+from .paper import Xy
+
+SHELL = PARTS["bb_shell"].od / 2
+TIP = 26.0  # mm before the axle where stay and blade outlines end; the dropout takes over
+
+
+@dataclass(frozen=True)
+class Silhouette:
+    """A straight tube seen from the side: centre-line from start to end, radius at both, mm."""
+
+    start: Xy
+    end: Xy
+    r_start: float
+    r_end: float
+
+    @property
+    def length(self) -> float:
+        return hypot(self.end[0] - self.start[0], self.end[1] - self.start[1])
+
+    @property
+    def along(self) -> Array:
+        return np.subtract(self.end, self.start) / self.length
+
+    @property
+    def left(self) -> Array:
+        """Unit vector to the left of start -> end."""
+        x, y = self.along
+        return np.array([-y, x])
+
+    def edge(self, side: int, distance: float) -> Array:
+        """Point of the left (+1) or right (-1) edge at a distance along the centre-line."""
+        radius = self.r_start + (self.r_end - self.r_start) * distance / self.length
+        return np.asarray(np.array(self.start) + distance * self.along + side * radius * self.left, dtype=float)
+
+    def meets(self, side: int, other: "Silhouette") -> list[float]:
+        """Distances at which one edge crosses the two edges of another tube, drawn endless."""
+        p, q = self.edge(side, 0.0), self.edge(side, self.length)
+        found = []
+        for other_side in (1, -1):
+            a, b = other.edge(other_side, 0.0), other.edge(other_side, other.length)
+            matrix = np.column_stack([q - p, a - b])
+            if abs(np.linalg.det(matrix)) > 1e-9 * self.length * other.length:
+                found.append(float(np.linalg.solve(matrix, a - p)[0]) * self.length)
+        return found
+
+    def meets_circle(self, side: int, centre: Xy, radius: float) -> list[float]:
+        """Distances at which one edge, drawn endless, crosses a circle."""
+        p, q = self.edge(side, 0.0), self.edge(side, self.length)
+        step, to = (q - p) / self.length, p - np.array(centre)
+        a, b, c = float(step @ step), float(step @ to), float(to @ to) - radius**2
+        inside = b * b - a * c
+        return [] if inside < 0 else [(-b - inside**0.5) / a, (-b + inside**0.5) / a]
+
+    def reversed(self) -> "Silhouette":
+        return Silhouette(self.end, self.start, self.r_end, self.r_start)
+
+
+@dataclass(frozen=True)
+class Stop:
+    """What ends a tube: other tubes, a circle about the origin (the shell), or a plain distance; the furthest rules."""
+
+    tubes: tuple[Silhouette, ...] = ()
+    shell: float = 0.0
+    distance: float = 0.0
+
+    def at(self, tube: Silhouette, side: int) -> float:
+        """Distance from the tube's start at which its edge ends."""
+        found = [max(tube.meets(side, other), default=self.distance) for other in self.tubes]
+        if self.shell:
+            found.append(max(tube.meets_circle(side, (0.0, 0.0), self.shell), default=self.distance))
+        return max([self.distance, *found]) if found else self.distance
+
+
+def edges(tube: Silhouette, at_start: Stop, at_end: Stop) -> dict[int, tuple[Array, Array]]:
+    """Both trimmed edges, side -> (from, to); an edge that the trimming eats up is left out."""
+    result = {}
+    for side in (1, -1):
+        begin = at_start.at(tube, side)
+        finish = tube.length - at_end.at(tube.reversed(), -side)
+        if finish > begin:
+            result[side] = (tube.edge(side, begin), tube.edge(side, finish))
+    return result
+
+
+def path_edges(path: Array, tube: Tube) -> tuple[Array, Array]:
+    """Left and right edge of a stay or blade along its (k, 2) centre-line, up to where the dropout takes over."""
+    run = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
+    stations = np.append(run[run < run[-1] - TIP], run[-1] - TIP)
+    points = np.column_stack([np.interp(stations, run, path[:, k]) for k in (0, 1)])
+    radii = (tube.od_start + (tube.od_end - tube.od_start) * stations / run[-1]) / 2
+    return offset_path(points, radii, 1), offset_path(points, radii, -1)
+
+
+def offset_path(points: Array, radii: Array, side: int) -> Array:
+    """A path of (k, 2) points set off to its left (+1) or right (-1) by a radius for each point."""
+    tangent = np.gradient(points, axis=0)
+    tangent /= np.linalg.norm(tangent, axis=1)[:, None]
+    normal = np.column_stack([-tangent[:, 1], tangent[:, 0]])
+    return np.asarray(points + side * radii[:, None] * normal, dtype=float)

@@ -1,0 +1,116 @@
+"""The two views across the frame, each in true length: the fork seen square to its axis, the stays in their own planes.
+
+They stand well away from the side view, on layers of their own, so that nobody takes their lines for the frame's.
+"""
+
+import numpy as np
+
+from ....model.arrays import Array
+from ....model.frame.bicycle import Bicycle
+from ....model.frame.layout import FrameLayout, lay_out
+from ....model.tubes.tube import Tube
+from .dxf_paper import CENTRE, TEXT_HEIGHT, DxfPaper
+from .outline import SHELL, TIP, path_edges
+from .paper import Paper
+
+GAP = 450.0  # mm between the side view with its dimensions and another view
+PLATE = 5.0  # mm, thickness a dropout is drawn with
+
+
+def front_view(paper: DxfPaper, bicycle: Bicycle) -> None:
+    """Fork and head tube from the front, square to the steering axis; up on the paper is up the axis.
+
+    Raises
+    ------
+    ModelError
+        When the bicycle does not place all its tubes.
+    """
+    d, f, layout = bicycle.dimensions, bicycle.fittings, lay_out(bicycle)
+    middle = d.front_axle.x + d.wheel_radius_front + GAP + f.front_hub_spacing
+    foot = np.array(d.fork_offset_foot)
+    level = d.front_axle.y  # the hub lies at the same height as in the side view
+
+    def to_paper(points: Array) -> Array:  # seen from the front the rider's right is on the left
+        return np.column_stack([middle - points[:, 2], level + (points[:, :2] - foot) @ np.array(d.axis_up)])
+
+    for side in ("right", "left"):
+        _stay(paper, "FRONT_VIEW", to_paper(_path(layout, f"fork_blade_{side}")), bicycle.tubes.get("fork_blade"))
+    crown, bottom = level + d.fork_length, level + d.fork_length + d.lower_stack
+    paper.line("FRONT_VIEW_CENTRE_LINES", (middle, level - 40), (middle, bottom + d.head_tube + 40))
+    half = f.front_hub_spacing / 2
+    paper.line("FRONT_VIEW_CENTRE_LINES", (middle - half, level), (middle + half, level))
+    head = bicycle.tubes.get("head_tube")
+    if head is not None:
+        r = head.od_start / 2, head.od_end / 2
+        top = bottom + d.head_tube
+        corners = [(middle - r[1], bottom), (middle + r[1], bottom), (middle + r[0], top), (middle - r[0], top)]
+        paper.polyline("FRONT_VIEW", corners, closed=True)
+    blades = f.blade_spacing / 2
+    paper.aligned("FRONT_VIEW_DIMENSIONS", "front hub <>", (middle - half, level), (middle + half, level), -70)
+    paper.aligned("FRONT_VIEW_DIMENSIONS", "blades <>", (middle - blades, crown), (middle + blades, crown), -50, -120)
+    paper.distance("FRONT_VIEW_DIMENSIONS", "fork length on axis <>", (middle + half, level), (middle + blades, crown),
+                   (middle + half + 60, 0), 90)
+    _caption(paper, "FRONT_VIEW", "Fork from the front, square to the steering axis", (middle, level - 150))
+
+
+def stays_view(paper: DxfPaper, bicycle: Bicycle) -> None:
+    """Chainstays and seatstays from above, each pair in its own plane; drive side at the bottom of the paper.
+
+    Raises
+    ------
+    ModelError
+        When the bicycle does not place all its tubes.
+    """
+    d, f, layout = bicycle.dimensions, bicycle.fittings, lay_out(bicycle)
+    level = d.ground_y - 2.5 * GAP
+    half = f.bb_shell_width / 2
+    corners = [(-SHELL, level - half), (SHELL, level - half), (SHELL, level + half), (-SHELL, level + half)]
+    paper.polyline("STAYS_VIEW", corners, closed=True)
+    _pair(paper, bicycle, layout, "chainstay", np.array([0.0, level]), f.chainstay_spacing, "Chainstays in their plane")
+    paper.aligned("STAYS_VIEW_DIMENSIONS", "shell <>", (SHELL, level - half), (SHELL, level + half), -120, 90)
+    start = np.array([d.front_axle.x + d.wheel_radius_front, level])
+    _pair(paper, bicycle, layout, "seatstay", start, f.seatstay_spacing, "Seatstays in their plane")
+
+
+def _pair(paper: DxfPaper, bicycle: Bicycle, layout: FrameLayout, name: str, origin: Array, spacing: float,
+          title: str) -> None:
+    """Two stays, their joint at `origin`, running back (to the left) to the hub."""
+    hub = bicycle.fittings.rear_hub_spacing / 2
+    for side in ("right", "left"):
+        path = _path(layout, f"{name}_{side}")
+        along = (path[-1] - path[0])[:2] / np.linalg.norm((path[-1] - path[0])[:2])
+        flat = np.column_stack([-(path - path[0])[:, :2] @ along, -path[:, 2]]) + origin
+        _stay(paper, "STAYS_VIEW", flat, bicycle.tubes.get(name))
+    back = origin[0] - float(np.linalg.norm((path[-1] - path[0])[:2]))
+    y = origin[1]
+    paper.line("STAYS_VIEW_CENTRE_LINES", (origin[0] + 60, y), (back - 60, y))
+    paper.line("STAYS_VIEW_CENTRE_LINES", (back, y - hub), (back, y + hub))
+    for sign in (1, -1):  # the dropouts, bearing on the hub
+        plate = [(back - 10, y + sign * hub), (back + TIP + 8, y + sign * hub)]
+        paper.polyline("STAYS_VIEW", [*plate, *((x, z + sign * PLATE) for x, z in plate[::-1])], closed=True)
+    paper.aligned("STAYS_VIEW_DIMENSIONS", "rear hub <>", (back, y - hub), (back, y + hub), 60)
+    paper.aligned("STAYS_VIEW_DIMENSIONS", "spacing <>", (origin[0], y - spacing / 2), (origin[0], y + spacing / 2),
+                  -70, 90)
+    paper.distance("STAYS_VIEW_DIMENSIONS", f"{name} <>", (back, y + hub), (origin[0], y + spacing / 2),
+                   (0, y + hub + 60), 0)
+    _caption(paper, "STAYS_VIEW", title + ", drive side below", ((origin[0] + back) / 2, y - hub - 80))
+
+
+def _path(layout: FrameLayout, name: str) -> Array:
+    return np.array(next(m.path for m in layout.members if m.name == name))
+
+
+def _stay(paper: Paper, layer: str, path: Array, tube: Tube | None) -> None:
+    """Centre-line, and both edges up to the dropout where the diameter is known."""
+    if len(path) == 2:
+        paper.line(f"{layer}_CENTRE_LINES", *path)
+    else:
+        paper.polyline(f"{layer}_CENTRE_LINES", path)
+    if tube is None:
+        return
+    left, right = path_edges(path, tube)
+    paper.polyline(layer, [*left, *right[::-1]], closed=True)
+
+
+def _caption(paper: DxfPaper, layer: str, words: str, at: tuple[float, float]) -> None:
+    paper.text(layer, words, at, TEXT_HEIGHT, CENTRE)

@@ -1,0 +1,287 @@
+"""Text rows of a fit sheet -> `FitSheet`: every number with its unit, checked against its range, and its place.
+
+Nothing is filled in here; what a name or a missing unit leaves open is written down beside the number.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from math import atan, degrees
+from pathlib import Path
+
+from ....model.errors import InputError
+from ....model.findings import Finding
+from ....model.frame.bicycle import BICYCLE_TYPES
+from ....model.tubes.tube import Tube
+from .items import AMBIGUOUS, ITEMS, Match, SheetItem, find_item, nearest_item
+from .names import TANDEM_WORDS
+from .table import SheetRow, SheetTables, bare, read_tables, without_unit
+from .tubes import read_materials, read_tubes
+from .values import BASE_UNIT, UNITS, is_percent, quantity
+from .wheels import WheelLabel, tyre_label, wheel_label, wheel_radius
+
+MOST_NAMED = 6  # rows named in a refusal
+_ALONG = ("alongaxis", "alongtheaxis", "alongsteeringaxis", "alongthesteeringaxis", "axis")
+_STRAIGHT = ("straight", "straightaxletocrown", "straightaxletocrownrace", "direct")
+
+
+@dataclass(frozen=True)
+class Statement:
+    """One stated dimension, mm or degrees: where it stands, as written, and what its name left open."""
+
+    item: str
+    value: float
+    where: str
+    text: str
+    assumption: str = ""
+
+
+@dataclass(frozen=True)
+class FitSheet:
+    """A fit sheet as read.
+
+    statements : geometry, by names in `model.geometry.statements.PREFERENCE`, in the order of the sheet; an item stated
+        twice stands here twice. fittings, loads : fields of `model.frame.bicycle.Fittings` and `Loads`, only those
+        stated. bicycle_type : '' where not stated. tyre_widths : front, rear, mm, None where not
+        stated. tubes : member -> tube, only those stated.
+    """
+
+    source: str
+    sha256: str
+    name: str
+    statements: tuple[Statement, ...]
+    fittings: Mapping[str, float]
+    loads: Mapping[str, float]
+    tubes: Mapping[str, Tube]
+    findings: tuple[Finding, ...] = ()
+    assumed: tuple[str, ...] = ()
+    bicycle_type: str = ""
+    tyre_widths: tuple[float | None, float | None] = (None, None)
+
+
+@dataclass
+class _SheetReader:
+    """Collects while the rows go by: every known row by item key, first one first."""
+
+    rows: dict[str, list[tuple[SheetRow, Match]]] = field(default_factory=dict)
+    findings: list[Finding] = field(default_factory=list)
+    assumed: list[str] = field(default_factory=list)
+    unitless: list[str] = field(default_factory=list)
+
+    def add(self, row: SheetRow) -> None:
+        match = find_item(without_unit(row["item"])[0], row["note"])
+        if match is None:
+            self.findings.append(_unknown(row))
+        elif row["value"]:
+            self.rows.setdefault(match.item.key, []).append((row, match))
+
+    def first(self, key: str) -> SheetRow | None:
+        """The first row of an item that may stand once; a different second one becomes a finding."""
+        rows = [row for row, _ in self.rows.get(key, [])]
+        for other in rows[1:]:
+            if (other["value"], other["unit"]) != (rows[0]["value"], rows[0]["unit"]):
+                self.findings.append(Finding(
+                    "sheet-duplicate-item", "warning", f"{ITEMS[key].label} stands twice: '{rows[0]['value']}' in row "
+                    f"{rows[0].number} is used, '{other['value']}' is not; leave one away", other.where))
+        return rows[0] if rows else None
+
+    def value(self, row: SheetRow, item: SheetItem) -> float:
+        """The number in mm, degrees, kg, N or as a share of 1, checked against the item's range."""
+        unit = row["unit"].strip("- ") or without_unit(row["item"])[1] or _header_unit(row, item)
+        with row.at("value"):
+            value, unit = quantity(row["value"], unit, item.kind)
+        if not unit and BASE_UNIT[item.kind]:
+            self.unitless.append(item.label)
+        if item.kind == "slope" and is_percent(unit):
+            value = degrees(atan(value / 100))
+        if not item.limits[0] <= value <= item.limits[1]:
+            shown, (low, high) = BASE_UNIT[item.kind], item.limits
+            raise InputError(
+                f"{row.where}, column value: {item.label} '{row['value']}' is {f'{value:g} {shown}'.strip()}, expected "
+                f"{f'{low:g} to {high:g} {shown}'.strip()}; check the value and its unit")
+        return value
+
+
+def read_fit_sheet(path: str | Path) -> FitSheet:
+    """Read a CSV or XLSX fit sheet.
+
+    Raises
+    ------
+    InputError
+        One line naming file, row, column, value and the range expected.
+    """
+    tables = read_tables(path)
+    _refuse_tandem(tables)
+    reader = _SheetReader(findings=list(tables.findings))
+    for row in tables.items:
+        reader.add(row)
+    materials = read_materials(tables.materials, reader.findings)
+    tubes = read_tubes(tables.tubes, materials, reader.findings, reader.assumed)
+    name = reader.first("name")
+    statements = (*_geometry(reader), *_wheels(reader))
+    fittings, loads = _settings(reader, "fittings"), _settings(reader, "loads")
+    if reader.unitless:
+        items = ", ".join(dict.fromkeys(reader.unitless))
+        reader.assumed.insert(0, f"rows without a unit read as mm, degrees, kg or N: {items}")
+    return FitSheet(tables.source, tables.sha256, name["value"] if name else "", statements, fittings, loads, tubes,
+                    tuple(dict.fromkeys(reader.findings)), tuple(reader.assumed), _bicycle_type(reader),
+                    (_tyre_width(reader, "front"), _tyre_width(reader, "rear")))
+
+
+def _refuse_tandem(tables: SheetTables) -> None:
+    """A row that only a tandem's sheet has. Raises InputError."""
+    rows = [(row, row[column]) for column, rows in (("item", tables.items), ("tube", tables.tubes)) for row in rows]
+    rows += [(row, row["value"]) for row in tables.items
+             if (match := find_item(row["item"])) and match.item.key == "bicycle_type"]
+    told = [(row, text) for row, text in rows if any(word in bare(text) for word in TANDEM_WORDS)]
+    if told:
+        listed = ", ".join(f"row {row.number} '{text}'" for row, text in told[:3])
+        raise InputError(f"{tables.source}: this sheet describes a tandem ({listed}); droptrail works out single "
+                         "bicycles only")
+
+
+def _header_unit(row: SheetRow, item: SheetItem) -> str:
+    """The unit in the header ``value (mm)``, which holds for the items it can hold for."""
+    unit = row.units.get("value", "")
+    return unit if unit.lower() in UNITS[item.kind] else ""
+
+
+def _unknown(row: SheetRow) -> Finding:
+    name = row["item"]
+    if not row["value"]:
+        return Finding("sheet-row-ignored", "info", f"'{name}' has no value and was not read", row.where)
+    near = nearest_item(without_unit(name)[0])
+    hint = AMBIGUOUS.get(bare(name)) or (f"did you mean '{near}'?" if near else "see a starter sheet for the names")
+    return Finding("sheet-unknown-item", "warning", f"item '{name}' is not known and was not used; {hint}", row.where)
+
+
+def _bicycle_type(reader: _SheetReader) -> str:
+    """The type as ISO 4210 names it, '' where the sheet does not say."""
+    row = reader.first("bicycle_type")
+    if row is None:
+        return ""
+    known = {bare(name): name for name in BICYCLE_TYPES}
+    if bare(row["value"]) not in known:
+        raise InputError(f"{row.where}, column value: bicycle type '{row['value']}', expected one of: "
+                         f"{', '.join(BICYCLE_TYPES)}")
+    return known[bare(row["value"])]
+
+
+def _settings(reader: _SheetReader, group: str) -> dict[str, float]:
+    found = {}
+    for key in [key for key in reader.rows if ITEMS[key].group == group]:
+        if (row := reader.first(key)) is not None:
+            found[key] = reader.value(row, ITEMS[key])
+    return found
+
+
+# --- geometry -------------------------------------------------------------------------------------------------
+def _geometry(reader: _SheetReader) -> list[Statement]:
+    convention = _fork_convention(reader)
+    statements = []
+    for key, rows in reader.rows.items():
+        for row, match in rows if ITEMS[key].group == "geometry" else ():
+            item, assumption = match.item, match.assumption
+            if convention and assumption and item.key == "fork_length":
+                item, assumption = ITEMS[convention], ""
+            statements.append(Statement(item.key, reader.value(row, item), row.where, row["value"], assumption))
+    return statements
+
+
+def _fork_convention(reader: _SheetReader) -> str:
+    """The statement that a plain ``fork length`` row means by the sheet's own convention row; '' without one."""
+    row = reader.first("fork_convention")
+    if row is None:
+        return ""
+    if bare(row["value"]) not in (*_ALONG, *_STRAIGHT):
+        raise InputError(f"{row.where}, column value: fork length convention '{row['value']}', expected 'along axis' "
+                         "or 'straight'")
+    return "fork_length" if bare(row["value"]) in _ALONG else "axle_to_crown_straight"
+
+
+# --- wheels ---------------------------------------------------------------------------------------------------
+def _wheels(reader: _SheetReader) -> list[Statement]:
+    """Radius statements of both wheels: as stated, and from bead seat and tyre."""
+    return [statement for side in ("front", "rear")
+            for statement in (*_stated_radii(reader, side), *_radius_from_tyre(reader, side))]
+
+
+def _side_row(reader: _SheetReader, key: str, side: str) -> SheetRow | None:
+    """The row for this side, or the one that holds for both wheels."""
+    return reader.first(f"{key}_{side}") or reader.first(f"{key}_both")
+
+
+def _stated_radii(reader: _SheetReader, side: str) -> list[Statement]:
+    found = []
+    for key, divisor in (("wheel_radius", 1), ("wheel_diameter", 2)):
+        if (row := _side_row(reader, key, side)) is not None:
+            value = reader.value(row, ITEMS[f"{key}_{side}"]) / divisor
+            found.append(Statement(f"wheel_radius_{side}", value, row.where, row["value"]))
+    return found
+
+
+def _radius_from_tyre(reader: _SheetReader, side: str) -> list[Statement]:
+    wheel, tyre = _side_row(reader, "bead_seat", side), _side_row(reader, "tyre_width", side)
+    rim, rubber = _label(wheel, wheel_label), _label(tyre, tyre_label)
+    if tyre and rubber.bead_seat and rim.bead_seat not in (None, rubber.bead_seat):
+        raise InputError(f"{tyre.where}, column value: tyre '{tyre['value']}' does not fit the {side} wheel's bead "
+                         f"seat diameter {rim.bead_seat} mm")
+    bead_seat, width = rim.bead_seat or rubber.bead_seat, rubber.width or rim.width
+    if bead_seat is None or width is None:
+        if wheel or tyre:
+            reader.findings.append(_half_a_wheel(side, wheel or tyre, "tyre width" if bead_seat else "bead seat"))
+        return []
+    row = tyre if tyre is not None and rubber.width else wheel
+    assert row is not None  # the width came from one of them
+    low, high = ITEMS["tyre_width_both"].limits
+    if not low <= width <= high:
+        raise InputError(f"{row.where}, column value: tyre width '{row['value']}' is {width:g} mm, expected {low:g} to "
+                         f"{high:g} mm; check the value and its unit")
+    named = wheel if rim.bead_seat and rim.named else tyre if not rim.bead_seat and rubber.named else None
+    return [_radius_statement(side, bead_seat, width, row, named["value"] if named else "")]
+
+
+def _tyre_width(reader: _SheetReader, side: str) -> float | None:
+    return (_label(_side_row(reader, "tyre_width", side), tyre_label).width
+            or _label(_side_row(reader, "bead_seat", side), wheel_label).width)
+
+
+def _label(row: SheetRow | None, read: Callable[[str, str], WheelLabel]) -> WheelLabel:
+    if row is None:
+        return WheelLabel()
+    with row.at("value"):
+        return read(row["value"], row["unit"])
+
+
+def _half_a_wheel(side: str, row: SheetRow | None, lacking: str) -> Finding:
+    return Finding("sheet-wheel-incomplete", "warning", f"the {side} wheel's {lacking} is not stated, so its radius is "
+                   "not known", row.where if row else "")
+
+
+def _radius_statement(side: str, bead_seat: int, width: float, row: SheetRow, named: str) -> Statement:
+    radius = wheel_radius(bead_seat, width)
+    name = f"{named} is bead seat {bead_seat} mm; " if named else ""
+    return Statement(f"wheel_radius_{side}", radius, row.where, f"{bead_seat} + {width:g}",
+                     f"{side} wheel radius {radius:g} mm: {name}half of {bead_seat} mm and a tyre as high as its width "
+                     f"{width:g} mm{', 2.5 mm more under 28 mm' if width < 28 else ''} (ISO 5775), no sag under load")
+
+
+def not_understood(sheet: FitSheet) -> str:
+    """The rows whose item is not known, for the end of a refusal that they may be the cause of; '' without any."""
+    rows = [f"{f.message.split(' is not known')[0].removeprefix('item ')} (row {f.where.rpartition(' ')[2]})"
+            for f in sheet.findings if f.code == "sheet-unknown-item"]
+    more = f" and {len(rows) - MOST_NAMED} more" if len(rows) > MOST_NAMED else ""
+    return f"; not understood in the sheet: {', '.join(rows[:MOST_NAMED])}{more}" if rows else ""
+
+
+def first_of(statements: Sequence[Statement]) -> dict[str, Statement]:
+    """Item -> its first statement, in the order of the sheet."""
+    first: dict[str, Statement] = {}
+    for statement in statements:
+        first.setdefault(statement.item, statement)
+    return first
+
+
+def duplicates(statements: Sequence[Statement]) -> list[tuple[Statement, Statement]]:
+    """(first, later) for each statement of an item stated before."""
+    first = first_of(statements)
+    return [(first[s.item], s) for s in statements if first[s.item] is not s]

@@ -1,0 +1,314 @@
+"""Bytes of a fit sheet -> its tables as text rows; knows CSV dialects, encodings and headers, no bicycles.
+
+A sheet holds an item table, a tube table and, where special material is used, a material table. Each begins
+with its header row and ends at the next one; blank rows, and rows whose first cell begins with ``#``, are
+skipped. Columns are found by their header, in any order.
+"""
+
+import csv
+import io
+import re
+import unicodedata
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from difflib import get_close_matches
+from hashlib import sha256
+from pathlib import Path
+
+from ....model.errors import FrameError, InputError
+from ....model.findings import Finding, Severity
+from .names import COLUMN_NAMES, split_names
+from .values import is_unit
+from .xlsx import MAX_COLUMNS, MAX_ROWS, xlsx_grid
+
+# Budgets: far above any fit sheet, low enough that a wrong or hostile file is refused at once.
+MAX_BYTES = 4_000_000
+MAX_CELL = 1_000
+
+_NEEDED = {"items": ("item", "value"), "tubes": ("tube", "outside_diameter", "wall"),
+           "materials": ("material", "E", "density")}
+_UMLAUTS = {0xE4: "ae", 0xF6: "oe", 0xFC: "ue"}
+_GUARDED = ("=", "+", "-", "@", "#", "'")
+_BRACKET = re.compile(r"[(\[]([^)\]]*)[)\]]")
+
+
+@dataclass(frozen=True)
+class SheetRow:
+    """One row below a header: cell texts by column, with where it stands, the units its headers carry, and the
+    headers of the columns that are not known."""
+
+    source: str
+    number: int
+    cells: Mapping[str, str]
+    units: Mapping[str, str] = field(default_factory=dict)
+    unknown: tuple[str, ...] = ()
+
+    def __getitem__(self, column: str) -> str:
+        return self.cells.get(column, "")
+
+    @property
+    def where(self) -> str:
+        return f"{self.source}, row {self.number}"
+
+    @contextmanager
+    def at(self, column: str) -> Iterator[None]:
+        """Whatever is refused inside is refused with file, row, column and the cell as written in front."""
+        try:
+            yield
+        except FrameError as error:
+            cell = "" if f"'{self[column]}'" in str(error) else f"'{self[column]}': "
+            raise InputError(f"{self.where}, column {column.replace('_', ' ')}: {cell}{error}") from error
+
+    def in_range(self, column: str, values: Iterable[float], limits: tuple[float, float], unit: str = "mm") -> None:
+        """Refuse values outside the limits, naming file, row, column, the cell as written and the range."""
+        low, high = limits
+        for value in values:
+            if not low <= value <= high:
+                raise InputError(f"{self.where}, column {column.replace('_', ' ')}: '{self[column]}' is "
+                                 f"{f'{value:g} {unit}'.strip()}, expected {f'{low:g} to {high:g} {unit}'.strip()}; "
+                                 "check the value and its unit")
+
+
+def bare(text: str) -> str:
+    """Lower case, accents and everything but letters and digits away: ``A-C`` -> ac, ``Maß`` -> mass."""
+    folded = unicodedata.normalize("NFKD", text.casefold())
+    return "".join(c for c in folded if c.isalnum() and not unicodedata.combining(c))
+
+
+def spellings(name: str) -> tuple[str, ...]:
+    """The name bare, and bare with its umlauts written ae, oe, ue."""
+    folded = name.casefold()
+    written = folded.translate(_UMLAUTS)
+    return (bare(name),) if written == folded else (bare(name), bare(written))
+
+
+# Table -> column -> header words that mean it, bare; the first column and the needed ones must be there.
+COLUMNS: Mapping[str, Mapping[str, tuple[str, ...]]] = {
+    kind: {column: tuple(spelled for name in split_names(names) for spelled in spellings(name))
+           for column, names in columns.items()} for kind, columns in COLUMN_NAMES.items()
+}
+_WORDS = {kind: {word: column for column, words in columns.items() for word in words}
+          for kind, columns in COLUMNS.items()}
+_HEADER_WORDS = frozenset({word for words in _WORDS.values() for word in words}
+                          | {"variant", "variants", "variante", "name", "use"})
+
+
+@dataclass(frozen=True)
+class SheetTables:
+    """The three tables of one file."""
+
+    source: str
+    sha256: str
+    items: tuple[SheetRow, ...]
+    tubes: tuple[SheetRow, ...]
+    materials: tuple[SheetRow, ...]
+    findings: tuple[Finding, ...]
+
+
+def clean(text: str) -> str:
+    """One line of printable characters with single blanks; so a cell can stand in any message."""
+    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
+
+
+def guard(text: str) -> str:
+    """The text as a cell no spreadsheet runs as a formula, and no reader takes for a comment row."""
+    return f"'{clean(text)}" if clean(text).startswith(_GUARDED) else clean(text)
+
+
+def unguard(text: str) -> str:
+    """Take the apostrophe of `guard` away again."""
+    return text[1:] if text[:1] == "'" and text[1:].startswith(_GUARDED) else text
+
+
+def read_tables(path: str | Path) -> SheetTables:
+    """Read a CSV or XLSX fit sheet into text rows.
+
+    Raises
+    ------
+    InputError
+        When the file is missing, over budget, of another kind, or holds no table with the header
+        ``item, value, unit, note``; the message names file, row and column.
+    """
+    path = Path(path)
+    data = file_bytes(path)
+    findings: list[Finding] = []
+    tables = _tables(text_grid(data, path.name, findings), path.name, findings)
+    if not tables["items"]:
+        raise InputError(f"{path.name}: no table with the header 'item, value, unit, note' was found, or it is empty; "
+                         "make a starter sheet with: droptrail new SHEET.csv")
+    return SheetTables(path.name, sha256(data).hexdigest(), tuple(tables["items"]), tuple(tables["tubes"]),
+                       tuple(tables["materials"]), tuple(findings))
+
+
+def file_bytes(path: Path) -> bytes:
+    """A table file's bytes; InputError when it is missing, empty, over budget or an old workbook."""
+    try:
+        if path.stat().st_size > MAX_BYTES:
+            raise InputError(f"{path.name}: {path.stat().st_size} bytes; a fit sheet is expected to stay below "
+                             f"{MAX_BYTES} bytes")
+        data = path.read_bytes()
+    except OSError as error:
+        raise InputError(f"{path.name}: {error.strerror or error}") from error
+    if not data.strip():
+        raise InputError(f"{path.name}: the file is empty")
+    if data.startswith(b"\xd0\xcf\x11\xe0"):
+        raise InputError(f"{path.name}: an old .xls or a password-protected workbook; save it as .xlsx or .csv")
+    return data
+
+
+# --- texts ------------------------------------------------------------------------------------------------
+def text_grid(data: bytes, source: str, findings: list[Finding]) -> Iterable[Sequence[str]]:
+    """Rows of texts of a table file, CSV or XLSX; what was guessed or not read becomes a finding.
+
+    Raises InputError where it is neither, or a quotation mark is not closed.
+    """
+    if data.startswith(b"PK\x03\x04"):
+        return xlsx_grid(data, source, findings)
+    return _csv_rows(text_of_bytes(data, source, findings), source)
+
+
+def text_of_bytes(data: bytes, source: str, findings: list[Finding]) -> str:
+    """UTF-8, UTF-16 or Windows-1252 text; the last is noted as a finding."""
+    for mark, encoding in ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16")):
+        if data.startswith(mark):
+            return _strictly(data, encoding, source)
+    if b"\0" in data:
+        return _strictly(data, "utf-16-le" if data[1::2].count(0) > data[::2].count(0) else "utf-16-be", source)
+    try:
+        return data.decode("utf-8")
+    except UnicodeDecodeError:
+        findings.append(Finding("sheet-encoding", "info", "the file is not UTF-8 and was read as Windows-1252; "
+                                "check the special letters", source))
+        return _strictly(data, "cp1252", source)
+
+
+def _strictly(data: bytes, encoding: str, source: str) -> str:
+    try:
+        text = data.decode(encoding)
+    except UnicodeDecodeError as error:
+        raise InputError(f"{source}: neither a CSV text nor an XLSX workbook") from error
+    if "\0" in text:
+        raise InputError(f"{source}: neither a CSV text nor an XLSX workbook")
+    return text
+
+
+def _csv_rows(text: str, source: str) -> Iterator[Sequence[str]]:
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=_delimiter(text), strict=True)
+    try:
+        yield from reader
+    except csv.Error as error:
+        raise InputError(f"{source}, line {reader.line_num}: not readable as CSV ({error}); is a quotation mark not "
+                         "closed?") from error
+
+
+def _delimiter(text: str) -> str:
+    """The sign that separates the words of the first header; a comma where there is none."""
+    for line in text.splitlines()[:MAX_ROWS]:
+        known = {sign: sum(_plain_header(cell)[0] in _HEADER_WORDS for cell in line.split(sign)) for sign in ",;\t"}
+        best = max(known, key=lambda sign: known[sign])
+        if known[best] >= 2:
+            return best
+    return ","
+
+
+def _plain_header(cell: str) -> tuple[str, str]:
+    """(a header cell bare, the unit it carries)."""
+    text, unit = without_unit(cell.strip('" '))
+    return bare(text), unit
+
+
+# --- tables out of a grid of texts --------------------------------------------------------------------------
+def without_unit(text: str) -> tuple[str, str]:
+    """(header or item text without a bracketed unit, the unit or '')."""
+    match = _BRACKET.search(text)
+    if match is None or not is_unit(match[1]):
+        return text, ""
+    return text[:match.start()] + text[match.end():], match[1]
+
+
+def known_columns(words: Mapping[str, str], cells: Sequence[str]) -> dict[int, str]:
+    """Position -> column for the header cells that are known, with or without a unit behind them."""
+    named = {i: words.get(_plain_header(cell)[0]) for i, cell in enumerate(cells)}
+    return {i: column for i, column in named.items() if column is not None}
+
+
+def _header_kind(cells: Sequence[str]) -> str:
+    """Which table this row is the header of; '' when it is none."""
+    for kind in ("tubes", "materials", "items"):
+        if set(_NEEDED[kind]) <= set(known_columns(_WORDS[kind], cells).values()):
+            return kind
+    return ""
+
+
+def _tables(grid: Iterable[Sequence[str]], source: str, findings: list[Finding]) -> dict[str, list[SheetRow]]:
+    tables: dict[str, list[SheetRow]] = {"items": [], "tubes": [], "materials": []}
+    kind, header = "", Header((), {}, {})
+    for number, raw in enumerate(grid, start=1):
+        _within_budget(number, raw, source)
+        cells = [clean(cell) for cell in raw]
+        if not any(cells) or cells[0].startswith("#"):
+            continue
+        if new := _header_kind(cells):
+            kind, header = new, header_of(cells, _WORDS[new], f"{source}, row {number}", findings)
+        elif kind:
+            tables[kind].append(_row(number, cells, header, source))
+        else:
+            findings.append(Finding("sheet-row-ignored", "info", f"'{cells[0]}' stands above the first table and was "
+                                    "not read", f"{source}, row {number}"))
+    return tables
+
+
+def _within_budget(number: int, cells: Sequence[str], source: str) -> None:
+    if number > MAX_ROWS:
+        raise InputError(f"{source}: more than {MAX_ROWS} rows; a fit sheet has fewer")
+    if len(cells) > MAX_COLUMNS and any(cells[MAX_COLUMNS:]):
+        raise InputError(f"{source}, row {number}: {len(cells)} columns; a fit sheet has at most {MAX_COLUMNS}")
+    longest = max(map(len, cells), default=0)
+    if longest > MAX_CELL:
+        raise InputError(f"{source}, row {number}: a cell holds {longest} characters; at most {MAX_CELL} are read")
+
+
+@dataclass(frozen=True)
+class Header:
+    """Header texts as they stand, position -> column, column -> unit in the header, texts that are not known."""
+
+    texts: Sequence[str]
+    columns: Mapping[int, str]
+    units: Mapping[str, str]
+    unknown: tuple[str, ...] = ()
+
+
+def header_of(cells: Sequence[str], words: Mapping[str, str], where: str, findings: list[Finding],
+              unread: Severity = "info") -> Header:
+    """The columns of a header row; each that is not known becomes a finding of the severity `unread`, a warning where
+    a known one is so near that it was meant.
+
+    Raises InputError when a column stands twice.
+    """
+    columns = known_columns(words, cells)
+    doubled = [column for column in columns.values() if list(columns.values()).count(column) > 1]
+    if doubled:
+        raise InputError(f"{where}: the column '{doubled[0].replace('_', ' ')}' stands twice; leave one away")
+    unknown = tuple(cell for i, cell in enumerate(cells) if cell and i not in columns)
+    known = ", ".join(dict.fromkeys(words.values())).replace("_", " ")
+    for cell in unknown:
+        near = get_close_matches(_plain_header(cell)[0], words, n=1, cutoff=0.75)
+        hint = f"; did you mean '{words[near[0]].replace('_', ' ')}'?" if near else f"; known: {known}"
+        findings.append(Finding("sheet-unknown-column", "warning" if near else unread,
+                                f"column '{cell}' is not known and was not read{hint}", where))
+    return Header(cells, columns, {column: _plain_header(cells[i])[1] for i, column in columns.items()}, unknown)
+
+
+def _row(number: int, cells: Sequence[str], header: Header, source: str) -> SheetRow:
+    extra = [cell for cell in cells[len(header.texts):] if cell]
+    if extra:
+        raise InputError(f"{source}, row {number}: '{extra[0]}' stands in a column without a header; is a decimal "
+                         "comma not in quotation marks? Quote the value, or separate the columns by semicolons")
+    return row_below(header, number, cells, source)
+
+
+def row_below(header: Header, number: int, cells: Sequence[str], source: str) -> SheetRow:
+    """The row's cells by column."""
+    held = {column: unguard(cells[i]) for i, column in header.columns.items() if i < len(cells)}
+    return SheetRow(source, number, held, header.units, header.unknown)

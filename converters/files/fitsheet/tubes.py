@@ -1,0 +1,219 @@
+"""The tube table and the material table of a fit sheet: text rows -> tubes and materials."""
+
+from collections.abc import Mapping, Sequence
+from difflib import get_close_matches
+
+from ....model.errors import FrameError, InputError
+from ....model.findings import Finding
+from ....model.tubes.materials import MATERIALS, Material, elastic_disagreement, find_material
+from ....model.tubes.tube import MEMBERS, Tube
+from ....model.words import spoken
+from .names import TUBE_NAMES, split_names
+from .table import SheetRow, bare, spellings
+from .values import butts, diameters, quantity, series
+
+# Believable ranges, mm, MPa, kg/m3: wide on purpose, they catch wrong units and slipped points.
+DIAMETERS, WALLS, LENGTHS = (5.0, 120.0), (0.2, 12.0), (0.0, 700.0)
+MODULI = {"E": (5e3, 1e6), "G": (300.0, 5e5)}
+POISSON, DENSITIES, STRENGTHS = (0.0, 0.5), (500.0, 2e4), (1.0, 5e3)
+
+_BY_NAME = {spelled: member for member in MEMBERS
+            for name in (member, *split_names(TUBE_NAMES[member])) for spelled in spellings(name)}
+DEFAULT_MATERIAL = "steel"
+
+
+def read_tubes(rows: Sequence[SheetRow], materials: Mapping[str, Material], findings: list[Finding],
+               assumed: list[str]) -> dict[str, Tube]:
+    """Member -> tube. Unknown tubes become findings; a missing material is assumed and listed.
+
+    Raises
+    ------
+    InputError
+        Naming file, row, column, value and the range expected; also when two rows for one tube disagree.
+    """
+    tubes: dict[str, Tube] = {}
+    for row in rows:
+        member = member_named(row["tube"])
+        if member is None:
+            findings.append(_unknown_tube(row))
+            continue
+        tube = _tube(row, member, materials, assumed)
+        if tubes.setdefault(member, tube) != tube:
+            raise InputError(f"{row.where}, column tube: '{row['tube']}' stands twice with different values; leave one "
+                             "row away")
+    return tubes
+
+
+def member_named(name: str) -> str | None:
+    """The member of a trade name such as ``TT`` or ``Oberrohr``; None when it is not known."""
+    key = bare(name)
+    return _BY_NAME.get(key) or _BY_NAME.get(key.removesuffix("s"))
+
+
+def nearest_member(name: str) -> str:
+    """The member whose name is nearly spelled so; '' when none is."""
+    near = get_close_matches(bare(name), list(_BY_NAME), n=1)
+    return _BY_NAME[near[0]] if near else ""
+
+
+def _unknown_tube(row: SheetRow) -> Finding:
+    near = nearest_member(row["tube"])
+    hint = f" Did you mean '{spoken(near)}'?" if near else ""
+    return Finding("sheet-unknown-tube", "warning", f"tube '{row['tube']}' is not known and was not used.{hint} Known: "
+                   f"{', '.join(map(spoken, MEMBERS))}", row.where)
+
+
+def _tube(row: SheetRow, member: str, materials: Mapping[str, Material], assumed: list[str]) -> Tube:
+    return tube_of(row, spoken(member), _material_of(row, member, materials, assumed))
+
+
+def tube_of(row: SheetRow, what: str, material: Material) -> Tube:
+    """The tube whose sizes a row states; `what` names it in messages. Raises InputError with the place."""
+    start, end, across = _diameters(row)
+    walls, (lengths, tapers) = _walls(row), _butts(row)
+    if len(lengths) != len(walls) - 1:
+        raise InputError(f"{row.where}, {what}: {_butts_wanted(row, walls, lengths)}{unread_columns(row)}")
+    try:
+        return Tube(material, start, end, walls, lengths, tapers, across, _corner(row))
+    except FrameError as error:
+        raise InputError(f"{row.where}, {what}: {error}; a butted tube is written wall 0.8/0.5/0.8 and butts "
+                         "100/60, with tapers 100+30/60+30") from error
+
+
+def _butts_wanted(row: SheetRow, walls: Sequence[float], lengths: Sequence[float]) -> str:
+    """Walls and butt lengths that do not belong together, in words."""
+    if len(walls) == 1:
+        return (f"the wall '{row['wall']}' is plain, but butt lengths '{row['butts']}' are given; write the wall as "
+                "0.8/0.5/0.8, or leave the butts empty")
+    need = len(walls) - 1
+    held = f"only '{row['butts']}' is given" if len(lengths) < need else f"'{row['butts']}' are given"
+    held = held if lengths else "none is given"
+    return (f"the wall '{row['wall']}' has {len(walls)} thicknesses, so the length of the "
+            f"{'thick end' if need == 1 else f'{need} ends'} is needed in the column 'butts', such as "
+            f"{'100' if need == 1 else '/'.join(['100', '60', '60', '60'][:need])}; {held}")
+
+
+def unread_columns(row: SheetRow) -> str:
+    """The row's columns that are not known, for the end of a refusal that they may be the cause of; '' without any."""
+    listed = ", ".join(f"'{text}'" for text in row.unknown)
+    return f". Not understood and not read: column {listed}" if listed else ""
+
+
+def _diameters(row: SheetRow) -> tuple[float, float, float | None]:
+    with row.at("outside_diameter"):
+        start, end, across = diameters(row["outside_diameter"], row.units["outside_diameter"])
+    row.in_range("outside_diameter", (start, end) if across is None else (start, end, across), DIAMETERS)
+    if row["oval_width"]:
+        with row.at("oval_width"):
+            across = quantity(row["oval_width"], row.units["oval_width"], "length")[0]
+        row.in_range("oval_width", (across,), DIAMETERS)
+    return start, end, across
+
+
+def _corner(row: SheetRow) -> float | None:
+    """Outside corner radius of a rectangular tube."""
+    if not row["corner"]:
+        return None
+    with row.at("corner"):
+        return quantity(row["corner"], row.units["corner"], "length")[0]
+
+
+def _walls(row: SheetRow) -> tuple[float, ...]:
+    with row.at("wall"):
+        walls = series(row["wall"], row.units["wall"])
+    row.in_range("wall", walls, WALLS)
+    return walls
+
+
+def _butts(row: SheetRow) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    with row.at("butts"):
+        lengths, tapers = butts(row["butts"], row.units.get("butts", ""))
+    row.in_range("butts", (*lengths, *tapers), LENGTHS)
+    if row["taper"]:
+        with row.at("taper"):
+            if tapers:
+                raise InputError(f"'{row['taper']}', but the butts carry tapers too, '{row['butts']}'; leave one away")
+            tapers = series(row["taper"], row.units["taper"])
+        row.in_range("taper", tapers, LENGTHS)
+    return lengths, tapers
+
+
+def _material_of(row: SheetRow, member: str, materials: Mapping[str, Material], assumed: list[str]) -> Material:
+    name = row["material"]
+    if not name:
+        assumed.append(f"{spoken(member)}: material {DEFAULT_MATERIAL} (its row in the tube table names none)")
+        return find_material(DEFAULT_MATERIAL)
+    if bare(name) in materials:
+        return materials[bare(name)]
+    with row.at("material"):
+        return find_material(name)
+
+
+# --- the builder's own materials ------------------------------------------------------------------------------
+def read_materials(rows: Sequence[SheetRow], findings: list[Finding]) -> dict[str, Material]:
+    """Bare name -> material of the material table; E with G or nu, density, strengths where stated.
+
+    E, G and nu that contradict each other, and a name that replaces a built-in material, become findings.
+
+    Raises
+    ------
+    InputError
+        For a value that is missing or impossible, or a name that stands twice; the message names row and column.
+    """
+    materials: dict[str, Material] = {}
+    for row in rows:
+        material = _material(row, findings)
+        if row["material"].lower() in MATERIALS:
+            findings.append(Finding("sheet-material-replaced", "info", f"material '{material.name}' is taken from the "
+                                    "sheet, not from the built-in table", row.where))
+        if materials.setdefault(bare(material.name), material) != material:
+            raise InputError(f"{row.where}, column material: '{material.name}' stands twice with different values")
+    return materials
+
+
+def _material(row: SheetRow, findings: list[Finding]) -> Material:
+    name, e = row["material"], _modulus(row, "E")
+    nu = None
+    if row["nu"]:
+        with row.at("nu"):
+            nu = quantity(row["nu"], "", "number")[0]
+        row.in_range("nu", (nu,), POISSON, "")
+    if row["G"]:
+        g = _modulus(row, "G")
+        finding = None if nu is None else elastic_disagreement(name, e, g, nu)
+        findings.extend([] if finding is None else [finding])
+    elif nu is not None:
+        g = e / (2 * (1 + nu))
+    else:
+        raise InputError(f"{row.where}: material '{name}' needs G or nu beside E")
+    strengths = {column: _strength(row, column) for column in ("yield_strength", "ultimate", "endurance")}
+    with row.at("material"):
+        return Material(name, e, g, _density(row), source=row["note"] or "fit sheet", **strengths)
+
+
+def _modulus(row: SheetRow, column: str) -> float:
+    """MPa; without a unit the figure itself tells GPa (below 1000) from MPa, there is no metal in between."""
+    with row.at(column):
+        value, unit = quantity(row[column], row.units.get(column, ""), "stress")
+    value = value * 1000 if not unit and value < 1000 else value
+    row.in_range(column, (value,), MODULI[column], "MPa")
+    return value
+
+
+def _density(row: SheetRow) -> float:
+    """tonne/mm^3; without a unit the figure itself tells g/cm3 (below 100) from kg/m3."""
+    with row.at("density"):
+        value, unit = quantity(row["density"], row.units["density"], "density")
+        if not unit:
+            value = quantity(row["density"], "g/cm3" if value < 100 else "kg/m3", "density")[0]
+    row.in_range("density", (value * 1e12,), DENSITIES, "kg/m3")
+    return value
+
+
+def _strength(row: SheetRow, column: str) -> float | None:
+    if not row[column]:
+        return None
+    with row.at(column):
+        value = quantity(row[column], row.units[column], "stress")[0]
+    row.in_range(column, (value,), STRENGTHS, "MPa")
+    return value

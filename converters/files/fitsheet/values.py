@@ -1,0 +1,176 @@
+"""Numbers as a workshop writes them: decimal commas, inch fractions, units, walls, butts, tapers, ovals.
+
+Every function raises InputError with the value in the message; the caller adds file, row and column.
+Arithmetic is exact (fractions) until the last step, so ``7/8 in`` and ``22.225 mm`` are the same number.
+"""
+
+import re
+import unicodedata
+from collections.abc import Mapping
+from fractions import Fraction
+
+from ....model.errors import InputError
+
+# Kind -> unit word -> exact factor to the base unit of that kind.
+_INCH = dict.fromkeys(('"', "''", "in", "inch", "inches", "zoll"), Fraction("25.4"))
+_PERCENT = ("%", "percent", "prozent")
+_MM = {"mm": Fraction(1), "millimetre": Fraction(1), "millimeter": Fraction(1)}
+_DEGREE = dict.fromkeys(("deg", "degree", "degrees", "°", "grad"), Fraction(1))
+UNITS: Mapping[str, Mapping[str, Fraction]] = {
+    "length": {**_MM, "cm": Fraction(10), "m": Fraction(1000), **_INCH},
+    "angle": _DEGREE,
+    "slope": {**_DEGREE, **dict.fromkeys(_PERCENT, Fraction(1))},
+    "mass": {"kg": Fraction(1), "g": Fraction("0.001"), "lb": Fraction("0.45359237"), "lbs": Fraction("0.45359237")},
+    "force": {"n": Fraction(1), "kn": Fraction(1000), "lbf": Fraction("4.4482216152605")},
+    "share": dict.fromkeys(_PERCENT, Fraction("0.01")),
+    "stress": {"mpa": Fraction(1), "n/mm2": Fraction(1), "n/mm²": Fraction(1), "gpa": Fraction(1000)},
+    "density": {**dict.fromkeys(("kg/m3", "kg/m³"), Fraction("1e-12")),
+                **dict.fromkeys(("g/cm3", "g/cm³"), Fraction("1e-9"))},
+    "number": {},
+}
+BASE_UNIT = {"length": "mm", "angle": "deg", "slope": "deg", "mass": "kg", "force": "N", "share": "", "number": ""}
+
+LARGEST = 10**12
+_NUMBER = r"[+-]?(?:\d[\d.,]*|[.,]\d+)(?:[eE][+-]?\d{1,3})?"
+_FRACTION = r"(?<![\d.,/])(?:(\d+)[ -]+)?(\d+)/(\d+)(?![\d.,/])"
+_INCH_MARK = r"\s*(?:\"|''|inches|inch|in|zoll)(?![a-z])"
+
+
+def plain(text: str) -> str:
+    """The text with typographic signs made plain: non-breaking blanks, minus, dashes, times, primes, 1/8 signs."""
+    text = "".join(f" {unicodedata.normalize('NFKC', c)}" if "VULGAR FRACTION" in unicodedata.name(c, "") else c
+                   for c in text)
+    table = {0xA0: " ", 0x202F: " ", 0x2212: "-", 0x2013: "-", 0x2014: "-", 0xD7: "x", 0x2044: "/",
+             0x2033: '"', 0x201D: '"', 0x201C: '"', 0x2032: "'", 0x2019: "'"}
+    return text.translate(table).strip()
+
+
+def _decimal(text: str) -> Fraction:
+    """A decimal number with a point or a comma; with both, the last one is the decimal sign."""
+    digits = text.replace(" ", "")
+    if "," in digits and "." in digits:
+        thousands = "," if digits.rfind(".") > digits.rfind(",") else "."
+        if re.fullmatch(rf"[+-]?\d{{1,3}}(\{thousands}\d{{3}})+[.,]\d*", digits):
+            digits = digits.replace(thousands, "")
+    if not re.fullmatch(_NUMBER, digits) or digits.count(".") + digits.count(",") > 1:
+        raise InputError(f"'{text}' is not a number")
+    return Fraction(digits.replace(",", "."))
+
+
+def _split(text: str) -> tuple[Fraction, str]:
+    """Number and trailing unit of ``28,6``, ``71.5°``, ``1 1/8"`` or ``7/8 in``."""
+    value, unit = _leading_number(text)
+    if abs(value) > LARGEST:
+        raise InputError(f"'{text[:40]}' is larger than any number of a fit sheet")
+    return value, unit
+
+
+def _leading_number(text: str) -> tuple[Fraction, str]:
+    bare = plain(text)
+    if (match := re.match(rf"(-?){_FRACTION}\s*", bare)) is not None:
+        whole, top, bottom = (int(group or 0) for group in match.groups()[1:])
+        if bottom == 0:
+            raise InputError(f"'{text}' divides by zero")
+        value = whole + Fraction(top, bottom)
+        return (-value if match[1] else value), bare[match.end():]
+    if (match := re.match(_NUMBER, bare)) is None:
+        raise InputError(f"'{text}' is not a number")
+    return _decimal(match[0]), bare[match.end():]
+
+
+def quantity(text: str, unit: str, kind: str) -> tuple[float, str]:
+    """(value in the base unit of `kind`, the unit it was read in: '' where the sheet gives none).
+
+    `unit` is the unit column; the value may carry its own (``1 1/8"``, ``71.5°``); both must then agree.
+    A slope in percent stays in percent, see the unit returned.
+
+    Raises
+    ------
+    InputError
+        For text that is no number, a unit that is not of this kind, or two units that differ.
+    """
+    value, own = _split(text)
+    known = UNITS[kind]
+    words = [word for word in (_unit_word(own), _unit_word(unit)) if word]
+    for word in words:
+        if word not in known:
+            listed = ", ".join(known) or "no unit"
+            raise InputError(f"unit '{word}' is not understood here; expected {listed}")
+    if len({(known[word], word in _PERCENT) for word in words}) > 1:
+        raise InputError(f"'{text}' carries another unit than its unit column, '{unit}'; leave one away")
+    return float(value * (known[words[0]] if words else 1)), words[0] if words else ""
+
+
+def is_percent(unit: str) -> bool:
+    """Whether the unit word means percent."""
+    return _unit_word(unit) in _PERCENT
+
+
+def is_unit(text: str) -> bool:
+    """Whether the text is a unit of any kind, as in a header ``outside diameter (mm)``."""
+    return any(_unit_word(text) in words for words in UNITS.values())
+
+
+def _unit_word(text: str) -> str:
+    return plain(text).lower().rstrip(".")
+
+
+def series(text: str, unit: str = "") -> tuple[float, ...]:
+    """Lengths in mm separated by ``/`` or ``-``: walls, or the diameters at both ends.
+
+    A unit at the end holds for all. Inch fractions (``7/8"-5/8"``, or without the mark where `unit` is inch)
+    are recognised first, so their stroke does not separate.
+    """
+    mark = "(?:" + _INCH_MARK + ")?" if _unit_word(unit) in _INCH else _INCH_MARK
+    decimals = re.sub(_FRACTION + mark, _fraction_in_mm, plain(text), flags=re.IGNORECASE)
+    parts = [_split(part) for part in re.split(r"\s*/\s*|(?<=[\dm\"])\s*-\s*(?=[\d.,])", decimals)]
+    last = next((own for _, own in reversed(parts) if own.strip()), unit)
+    return tuple(float(value * _length_factor(own.strip() or last)) for value, own in parts)
+
+
+def _fraction_in_mm(match: re.Match[str]) -> str:
+    whole, top, bottom = (int(group or 0) for group in match.groups())
+    if bottom == 0:
+        raise InputError(f"'{match[0]}' divides by zero")
+    return f"{float((whole + Fraction(top, bottom)) * _INCH['in'])!r}mm"
+
+
+def _length_factor(unit: str) -> Fraction:
+    word, known = _unit_word(unit), UNITS["length"]
+    if word and word not in known:
+        raise InputError(f"unit '{word}' is not understood here; expected {', '.join(known)}")
+    return known[word or "mm"]
+
+
+def diameters(text: str, unit: str = "") -> tuple[float, float, float | None]:
+    """(start, end, width across or None) of ``28.6``, ``22-14``, ``22/14``, ``30x16``, ``30-16x18``.
+
+    In ``30x16`` the first figure is the height, in the plane of the frame, the second the width across it.
+
+    Raises
+    ------
+    InputError
+        For any other form, and as `quantity` does.
+    """
+    height, cross, width = plain(text).lower().partition("x")
+    ends, across = series(height, unit), series(width, unit) if cross else (None,)
+    if len(ends) > 2 or len(across) > 1:
+        raise InputError(f"'{text}' is not understood; expected a diameter such as 28.6, both ends such as 22-14, "
+                         "or height x width such as 30x16")
+    return ends[0], ends[-1], across[0]
+
+
+def butts(text: str, unit: str = "") -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """(butt lengths, taper lengths) of ``100/60`` or ``100+30/60+30``; tapers are () when none is given.
+
+    Raises
+    ------
+    InputError
+        For any other form, and as `quantity` does.
+    """
+    pairs = [part.split("+") for part in plain(text).split("/")] if text.strip() else []
+    if any(len(pair) > 2 for pair in pairs):
+        raise InputError(f"'{text}' is not understood; expected butt lengths such as 100/60 or 100+30/60+30")
+    lengths = tuple(quantity(pair[0], unit, "length")[0] for pair in pairs)
+    tapers = tuple(quantity(pair[1], unit, "length")[0] if len(pair) == 2 else 0.0 for pair in pairs)
+    return lengths, tapers if any(len(pair) == 2 for pair in pairs) else ()

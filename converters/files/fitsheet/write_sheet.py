@@ -1,0 +1,249 @@
+"""Writes fit sheets: any bicycle as CSV or XLSX that reads back to the same numbers, and the starter sheet."""
+
+import csv
+import io
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from ....model.errors import FrameError, InputError
+from ....model.frame.bicycle import BICYCLE_TYPES, Bicycle, Fittings, Loads
+from ....model.geometry.dimensions import FrameDimensions
+from ....model.geometry.statements import FIELDS, label, quantities
+from ....model.tubes.materials import Material, find_material
+from ....model.tubes.tube import Tube
+from ....model.words import spoken
+from ..writing import save_workbook, write_bytes
+from .items import ITEMS
+from .table import clean, guard
+from .values import BASE_UNIT
+from .wheels import KNOWN_BEAD_SEATS, wheel_radius
+
+Cell = str | float
+Rows = Iterator[Sequence[Cell]]
+
+_ITEM_HEADER = ("item", "value", "unit", "note")
+_TUBE_HEADER = ("tube", "outside diameter", "wall", "butts", "material", "note")
+_BOX_HEADER = (*_TUBE_HEADER[:-1], "corner radius", "note")
+_MATERIAL_HEADER = ("material", "E (MPa)", "G (MPa)", "density (kg/m3)", "yield (MPa)", "ultimate (MPa)",
+                    "endurance (MPa)", "note")
+
+
+def write_fit_sheet(bicycle: Bicycle, path: str | Path, force: bool = False) -> None:
+    """Write a bicycle as a .csv or .xlsx fit sheet; reading it gives the same numbers back.
+
+    What the bicycle does not hold, and what had been assumed for it, stands in comment rows.
+
+    Raises
+    ------
+    InputError
+        For another ending, an existing file without `force`, or a place that cannot be written.
+    """
+    _save(sheet_rows(bicycle), Path(path), force)
+
+
+def write_starter_sheet(path: str | Path, force: bool = False) -> None:
+    """Write the starter sheet as .csv or .xlsx; raises like `write_fit_sheet`."""
+    _save(_starter_rows(), Path(path), force)
+
+
+def starter_sheet() -> str:
+    """A filled, commented CSV fit sheet of an invented tourer, to put one's own numbers into."""
+    return _csv(_starter_rows())
+
+
+# --- rows -----------------------------------------------------------------------------------------------------
+def sheet_rows(bicycle: Bicycle) -> Rows:
+    """All rows of a bicycle's fit sheet."""
+    yield _ITEM_HEADER
+    if bicycle.name:
+        yield "name", guard(bicycle.name), "", ""
+    if bicycle.bicycle_type != BICYCLE_TYPES[0]:
+        yield *ITEMS["bicycle_type"].names[:1], bicycle.bicycle_type, "", "sets the peak loads of ISO 4210"
+    for name in FIELDS:
+        value = getattr(bicycle.dimensions, name)
+        if name.startswith("wheel_radius"):
+            yield from _wheel(name.removeprefix("wheel_radius_"), value, bicycle.tyre_widths)
+        else:
+            yield (f"# {label(name)} is not known",) if value is None else _item(name, value)
+    yield from _settings(bicycle.fittings)
+    yield from _settings(bicycle.loads)
+    yield from _tube_tables(bicycle)
+    yield from ((f"# assumed when this sheet was written: {clean(sentence)}",) for sentence in bicycle.assumed)
+
+
+def _wheel(side: str, radius: float, widths: tuple[float | None, float | None]) -> Rows:
+    """A wheel as rim and tyre where the tyre is known and makes this radius, else as its radius."""
+    width = widths[0 if side == "front" else 1]
+    bead_seat = 0 if width is None else round(2 * (radius - wheel_radius(0, width)))
+    if width is None or bead_seat not in KNOWN_BEAD_SEATS or wheel_radius(bead_seat, width) != radius:
+        yield _item(f"wheel_radius_{side}", radius)
+    else:
+        yield from (_item(f"bead_seat_{side}", bead_seat), _item(f"tyre_width_{side}", width))
+
+
+def _item(key: str, value: Cell) -> Sequence[Cell]:
+    """A row under the item's first name, which leaves no convention open."""
+    item = ITEMS[key]
+    return item.names[0], value, BASE_UNIT.get(item.kind, "mm"), item.note
+
+
+def _settings(part: Fittings | Loads) -> Rows:
+    yield from (_item(key, getattr(part, key)) for key in part.__dataclass_fields__)
+
+
+def _tube_tables(bicycle: Bicycle) -> Rows:
+    yield ()
+    rectangular = any(tube.corner is not None for tube in bicycle.tubes.values())
+    yield _BOX_HEADER if rectangular else _TUBE_HEADER
+    for member, tube in bicycle.tubes.items():
+        name, material = spoken(member), guard(tube.material.name)
+        corner = () if not rectangular else ("" if tube.corner is None else _number(tube.corner),)
+        yield name, _diameters(tube), _series(tube.walls), _butts(tube), material, *corner, ""
+    own = _own_materials(bicycle)
+    if own:
+        yield ()
+        yield _MATERIAL_HEADER
+        yield from map(_material, own)
+
+
+def _diameters(tube: Tube) -> str:
+    ends = (tube.od_start,) if tube.od_end == tube.od_start else (tube.od_start, tube.od_end)
+    return "-".join(map(_number, ends)) + ("" if tube.oval_width is None else f"x{_number(tube.oval_width)}")
+
+
+def _series(values: Sequence[float]) -> str:
+    return "/".join(map(_number, values))
+
+
+def _butts(tube: Tube) -> str:
+    if not tube.tapers:
+        return _series(tube.butts)
+    return "/".join(f"{_number(b)}+{_number(t)}" for b, t in zip(tube.butts, tube.tapers, strict=True))
+
+
+def _own_materials(bicycle: Bicycle) -> list[Material]:
+    """Materials that the built-in table does not hold with the same values."""
+    used = {tube.material for tube in bicycle.tubes.values()}
+    names = sorted(material.name for material in used)
+    doubled = [name for name in names if names.count(name) > 1]
+    if doubled:
+        raise InputError(f"two different materials are both called '{doubled[0]}'; a fit sheet needs different names")
+    return [material for material in sorted(used, key=lambda m: m.name) if not _built_in(material)]
+
+
+def _built_in(material: Material) -> bool:
+    try:
+        return find_material(material.name) == material
+    except FrameError:
+        return False
+
+
+def _material(material: Material) -> Sequence[Cell]:
+    strengths = (material.yield_strength, material.ultimate, material.endurance)
+    return (guard(material.name), material.E, material.G, float(Fraction(material.rho) * 10**12),
+            *("" if value is None else value for value in strengths), guard(material.source))
+
+
+def _number(value: float) -> str:
+    """Shortest text that reads back to the same number."""
+    return repr(float(value)).removesuffix(".0")
+
+
+# --- files ----------------------------------------------------------------------------------------------------
+def _save(rows: Rows, path: Path, force: bool) -> None:
+    ending = path.suffix.lower()
+    if ending not in (".csv", ".xlsx"):
+        raise InputError(f"{path.name}: a fit sheet is written as .csv or .xlsx; choose one of these endings")
+    if ending == ".csv":
+        write_bytes(path, _csv(rows).encode("utf-8-sig"), force)  # the mark tells spreadsheets that it is UTF-8
+    else:
+        save_workbook(_workbook(rows), path, force)
+
+
+def _csv(rows: Rows) -> str:
+    text = io.StringIO(newline="")
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerows([_number(cell) if isinstance(cell, float) else cell for cell in row] for row in rows)
+    return text.getvalue()
+
+
+def _workbook(rows: Rows) -> Any:
+    import openpyxl
+    from openpyxl.styles import Font
+
+    book = openpyxl.Workbook()
+    sheet = book.active
+    sheet.title = "fit sheet"
+    for row in rows:
+        sheet.append([None if cell == "" else cell for cell in row])
+        if row in (_ITEM_HEADER, _TUBE_HEADER, _BOX_HEADER, _MATERIAL_HEADER):
+            for cell in sheet[sheet.max_row]:
+                cell.font = Font(bold=True)
+    for column, width in zip("ABCDEF", (34, 18, 14, 18, 14, 60), strict=True):
+        sheet.column_dimensions[column].width = width
+    return book
+
+
+# --- the starter ------------------------------------------------------------------------------------------------
+def starter_bicycle() -> Bicycle:
+    """An invented 700C tourer: 622 wheels with 40 mm tyres, butted steel."""
+    steel = find_material("4130")
+    return Bicycle(
+        FrameDimensions(
+            reach=384.0, head_angle=71.5, seat_angle=72.5, bb_drop=75.0, chainstay=450.0, head_tube=160.0,
+            lower_stack=12.0, fork_length=394.0, fork_offset=52.0, wheel_radius_front=351.0, wheel_radius_rear=351.0,
+            seat_tube=560.0, top_tube_on_seat_tube=530.0, top_tube_below_head_top=35.0,
+            down_tube_above_head_bottom=40.0, seatstay_below_top_tube=15.0),
+        {
+            "head_tube": Tube(steel, 36.0, 36.0, (1.1,)),
+            "top_tube": Tube(steel, 28.6, 28.6, (0.8, 0.5, 0.8), (80.0, 80.0), (30.0, 30.0)),
+            "down_tube": Tube(steel, 31.8, 31.8, (0.9, 0.6, 0.9), (100.0, 80.0), (30.0, 30.0)),
+            "seat_tube": Tube(steel, 28.6, 28.6, (0.9, 0.6), (130.0,), (30.0,)),
+            "chainstay": Tube(steel, 22.2, 14.0, (0.8,)),
+            "seatstay": Tube(steel, 16.0, 12.5, (0.8,)),
+            "fork_blade": Tube(steel, 24.0, 13.0, (1.0,)),
+            "steerer": Tube(steel, 28.6, 28.6, (1.6,)),
+        },
+        Fittings(rear_hub_spacing=135.0, front_hub_spacing=100.0, saddle_height=740.0), Loads(rider_mass=82.0),
+        "Starter tourer (invented)", tyre_widths=(40.0, 40.0))
+
+
+_STARTER_HEAD = (
+    "# droptrail fit sheet. Rows that begin with # are not read. Put your own numbers in the value column.",
+    "# Rows may stand in any order; rows you do not need can go: whatever then has to be assumed is listed.",
+    "# Units: mm, cm, m, inch (also 1 1/8\"), degrees, % for slopes, kg, N. Decimal point or comma.",
+)
+_STARTER_CHECKS = (
+    "# The rows below say again what the rows above already fix. They are compared, and differences reported.",
+    "# Any of them can also replace a row above: stack for the lower headset stack, trail for the fork offset.",
+)
+_STARTER_TUBES = (
+    "# Tubes: outside diameter 28.6, both ends of a taper 22.2-14, or height x width of an oval 30x16.",
+    "# A column 'corner radius' (outside, mm) makes a tube of height x width rectangular.",
+    "# Wall 0.8, or butted 0.8/0.5/0.8 with butts 80/80; with the lengths of the wall's tapers 80+30/80+30.",
+    "# A butted tube begins at the bottom bracket (seat and down tube, chainstay), at the seat tube (top tube,",
+    "# seatstay), at the top (head tube, steerer), at the crown (fork blade).",
+)
+_STARTER_CHECKED = ("stack", "trail", "wheelbase", "front_center_horizontal", "effective_top_tube", "bb_height")
+
+
+def _starter_rows() -> Rows:
+    """The starter bicycle as a builder writes it: wheels by rim and tyre, some things said twice, comments."""
+    bicycle = starter_bicycle()
+    held = quantities(bicycle.dimensions)
+    yield from ((line,) for line in _STARTER_HEAD)
+    yield _ITEM_HEADER
+    yield "name", bicycle.name, "", "any text"
+    for name in FIELDS:
+        if name.startswith("wheel_radius"):
+            side = name.rsplit("_", 1)[1]
+            yield from (_item(f"bead_seat_{side}", "622"), _item(f"tyre_width_{side}", "40"))
+        else:
+            yield _item(name, getattr(bicycle.dimensions, name))
+    yield from (*_settings(bicycle.fittings), *_settings(bicycle.loads))
+    yield from ((line,) for line in _STARTER_CHECKS)
+    yield from (_item(key, round(value, 1)) for key in _STARTER_CHECKED if (value := held[key]) is not None)
+    blank, *tubes = _tube_tables(bicycle)
+    yield from (blank, *((line,) for line in _STARTER_TUBES), *tubes)

@@ -1,0 +1,120 @@
+"""Writing files so that nothing is ever lost: to a temporary file first, then renamed; never over an existing one."""
+
+import io
+import os
+import re
+import stat
+import zipfile
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from secrets import token_hex
+from typing import Any
+
+from ...model.errors import InputError
+
+
+def refuse_existing(paths: Iterable[str | Path], force: bool = False,
+                    inputs: Iterable[str | Path | None] = ()) -> None:
+    """Refuse outputs that may not be written, before anything is worked out or half of them is there.
+
+    Raises
+    ------
+    InputError
+        When one exists and `force` is not given, is write-protected, is no plain file, or is an input.
+    """
+    read = [Path(path) for path in inputs if path is not None]
+    for path in map(Path, paths):
+        if any(path.exists() and other.exists() and path.samefile(other) for other in read):
+            raise InputError(f"{path} is read by this same command; choose another name for the output")
+        _refuse(path, force)
+
+
+def _refuse(path: Path, force: bool) -> None:
+    if not os.path.lexists(path):
+        return
+    mode = path.stat().st_mode if path.exists() else stat.S_IFLNK
+    if stat.S_ISDIR(mode):
+        raise InputError(f"{path} is a folder; give the name of a file")
+    if not stat.S_ISREG(mode):
+        raise InputError(f"{path} is a device or a broken link, not a file that could be replaced; choose another name")
+    if not force:
+        raise InputError(f"{path} exists already; choose another name or add --force to replace it")
+    if not mode & 0o222 or not os.access(path, os.W_OK):
+        raise InputError(f"{path} is write-protected and was left alone; choose another name")
+
+
+@contextmanager
+def new_file(path: str | Path, force: bool = False) -> Iterator[Path]:
+    """A temporary path beside `path` to write to; renamed onto it when the block ends well.
+
+    Whatever ends the block - an error, a full disk, Ctrl-C - the old file stays whole and the temporary one goes.
+
+    Raises
+    ------
+    InputError
+        When the file exists and `force` is not given, or cannot be written.
+    """
+    path = Path(path)
+    _refuse(path, force)
+    path = Path(os.path.realpath(path))  # through a link to the file itself
+    temporary = path.with_name(f".{path.stem[:40]}-{token_hex(4)}{path.suffix}")
+    try:
+        os.close(os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666))
+    except (OSError, ValueError) as error:
+        raise InputError(f"{path}: cannot write into that folder ({_reason(error)})") from error
+    try:
+        yield temporary
+        _onto_disk(temporary)
+        _refuse(path, force)  # another program may have been here meanwhile
+        if path.exists():
+            os.chmod(temporary, stat.S_IMODE(path.stat().st_mode))
+        os.replace(temporary, path)
+    except OSError as error:
+        raise InputError(f"{path}: could not be written ({_reason(error)}); nothing was changed") from error
+    finally:
+        with suppress(OSError):
+            temporary.unlink(missing_ok=True)
+
+
+def _reason(error: Exception) -> str:
+    return getattr(error, "strerror", None) or str(error)
+
+
+def _onto_disk(path: Path) -> None:
+    """A full disk or a lost share often speaks up only when the system must really write."""
+    with path.open("rb+") as held:
+        os.fsync(held.fileno())
+
+
+def write_text(path: str | Path, text: str, force: bool = False) -> None:
+    """Write a UTF-8 text file, atomically."""
+    write_bytes(path, text.encode("utf-8"), force)
+
+
+def write_bytes(path: str | Path, data: bytes, force: bool = False) -> None:
+    """Write a file, atomically."""
+    with new_file(path, force) as temporary:
+        temporary.write_bytes(data)
+
+
+# --- the same bytes every time ------------------------------------------------------------------------------------
+_DATES = re.compile(rb"<dcterms:(created|modified)\b.*?</dcterms:\1>", re.DOTALL)
+
+
+def save_workbook(book: Any, path: str | Path, force: bool = False) -> None:
+    """Write an openpyxl workbook, atomically, without any date in it."""
+    with new_file(path, force) as temporary:  # openpyxl writes to a disk of its own choice too
+        temporary.write_bytes(_workbook_bytes(book))
+
+
+def _workbook_bytes(book: Any) -> bytes:
+    raw, out = io.BytesIO(), io.BytesIO()
+    book.save(raw)
+    with zipfile.ZipFile(raw) as made, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as plain:
+        for name in made.namelist():
+            part = made.read(name)
+            entry = zipfile.ZipInfo(name)  # dated 1980-01-01, the first date a ZIP knows
+            entry.compress_type = zipfile.ZIP_DEFLATED
+            plain.writestr(entry, _DATES.sub(b"", part) if name == "docProps/core.xml" else part)
+    return out.getvalue()

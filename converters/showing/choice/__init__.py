@@ -1,0 +1,1 @@
+"""Tables of comparisons, searches and ideal sizes."""

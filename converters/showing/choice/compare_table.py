@@ -1,0 +1,190 @@
+"""A comparison as tables: cells for the terminal and JSON, CSV, and XLSX whose percentages are live formulas."""
+
+import csv
+import io
+from collections.abc import Sequence
+from math import isfinite
+from pathlib import Path
+from typing import Any
+
+from ....model.choice.compare import SAME_MASS, ComparedRow, Comparison
+from ....model.choice.figures import Figure
+from ....model.errors import InputError
+from ....model.words import spoken
+from ...files.fitsheet.table import guard
+from ...files.writing import save_workbook, write_text
+from ..words import signed
+
+FIRST_ROW = 4  # XLSX: titles, units and loads stand above the reference
+
+
+def columns(comparison: Comparison) -> list[tuple[int, str]]:
+    """(figure number, kind) of every column after variant and changes; kind is value, change or per_10_g."""
+    out = []
+    for number, figure in enumerate(comparison.figures):
+        out += [(number, "value"), (number, "change")]
+        if figure.unit != "g":
+            out.append((number, "per_10_g"))
+    return out
+
+
+def heading(comparison: Comparison, column: tuple[int, str]) -> str:
+    number, kind = column
+    figure = comparison.figures[number]
+    return {"value": figure.heading, "change": "change %", "per_10_g": "% per 10 g"}[kind]
+
+
+def cell(comparison: Comparison, row: ComparedRow, column: tuple[int, str]) -> float | None:
+    """The number of one cell; None where it means nothing (no change of mass, no such mode)."""
+    number, kind = column
+    value = row.values[number] if kind == "value" else (
+        comparison.change(row, number) if kind == "change" else comparison.per_10_g(row, number))
+    return value if value is not None and isfinite(value) else None
+
+
+def tables(comparison: Comparison) -> list[tuple[str, list[str], list[list[object]], str]]:
+    """(title, heads, rows, note) for reading: the masses with what changes, then one table per load case."""
+    known = comparison.figures
+    masses = [n for n, figure in enumerate(known) if figure.unit == "g"]
+    heads = ["variant", "changes", *(h for n in masses for h in (f"{short(known[n])} [g]", "change %"))]
+    rows: list[list[object]] = [
+        [row.name, row.changes or "-", *(v for n in masses for v in (row.values[n], _signed(comparison, row, n)))]
+        for row in comparison.rows]
+    out = [("Mass of the tubes", heads, rows, f"{known[0].title}; {known[0].supports}.")]
+    for title, group in _by_case(known).items():
+        heads = ["variant", *(h for n in group for h in (f"{short(known[n])} [{known[n].unit}]", "% (per 10 g)"))]
+        lines: list[list[object]] = [
+            [row.name, *(v for n in group for v in _value_and_change(comparison, row, n))]
+            for row in comparison.rows]
+        out.append((title, heads, lines, _note([known[n] for n in group])))
+    return out
+
+
+def short(figure: Figure) -> str:
+    """Short heading of a figure: ``head sideways`` for ``side_push.head_sideways``."""
+    return spoken(figure.key.rpartition(".")[2])
+
+
+def _by_case(known: Sequence[Figure]) -> dict[str, list[int]]:
+    """Heading -> figures: one per load case, and one for frequencies."""
+    groups: dict[str, list[int]] = {}
+    for number, figure in enumerate(known):
+        if figure.unit != "g":
+            title = figure.title.partition(": ")[0] if "." in figure.key else "Natural frequencies"
+            groups.setdefault(title, []).append(number)
+    return groups
+
+
+def _note(group: Sequence[Figure]) -> str:
+    """Which load makes each figure, and what holds the bicycle."""
+    loads = "; ".join(f"{short(f)}: {f.title.partition(': ')[2]}, {f.load}" for f in group)
+    return f"{loads}. Supports: {group[0].supports}."
+
+
+def _signed(comparison: Comparison, row: ComparedRow, number: int, kind: str = "change") -> str:
+    value = cell(comparison, row, (number, kind))
+    return "-" if row is comparison.reference or value is None else signed(value, 1)
+
+
+def _value_and_change(comparison: Comparison, row: ComparedRow, number: int) -> tuple[float | None, str]:
+    """The figure, and its change in percent; beside it percent per 10 g where the variant is heavier, because a price
+    in grams says nothing of a variant that costs none."""
+    change, per_10_g = (_signed(comparison, row, number, kind) for kind in ("change", "per_10_g"))
+    heavier = row.values[0] > comparison.reference.values[0]
+    return (cell(comparison, row, (number, "value")),
+            f"{change} ({per_10_g})" if heavier and per_10_g != "-" else change)
+
+
+def compare_json(comparison: Comparison) -> dict[str, Any]:
+    """Figures with load and supports, then per variant values, changes in percent, and percent per 10 g by key."""
+    keys = [figure.key for figure in comparison.figures]
+
+    def by_key(row: ComparedRow, kind: str) -> dict[str, float | None]:
+        return {key: cell(comparison, row, (k, kind)) for k, key in enumerate(keys)}
+
+    return {
+        "figures": [{"key": f.key, "title": f.title, "unit": f.unit, "load": f.load, "supports": f.supports}
+                    for f in comparison.figures],
+        "variants": [{"name": row.name, "changes": row.changes, "values": by_key(row, "value"),
+                      "change_percent": by_key(row, "change"), "percent_per_10_g": by_key(row, "per_10_g")}
+                     for row in comparison.rows],
+    }
+
+
+def write_comparison(comparison: Comparison, path: str | Path, force: bool = False) -> None:
+    """Write a .csv (numbers) or .xlsx (live formulas for percentages). Raises InputError for another ending."""
+    path = Path(path)
+    if path.suffix.lower() == ".csv":
+        write_text(path, "\ufeff" + _csv(comparison), force)
+    elif path.suffix.lower() == ".xlsx":
+        save_workbook(_workbook(comparison), path, force)
+    else:
+        raise InputError(f"{path.name}: a comparison is written as .csv or .xlsx; choose one of these endings")
+
+
+def _csv(comparison: Comparison) -> str:
+    held = io.StringIO()
+    write = csv.writer(held, lineterminator="\n").writerow
+    picked = columns(comparison)
+    write(["variant", "changes", *(heading(comparison, column) for column in picked)])
+    for row in comparison.rows:
+        cells = [cell(comparison, row, column) for column in picked]
+        write([guard(row.name), guard(row.changes), *("" if v is None else repr(v) for v in cells)])
+    write([])
+    for line in legend(comparison):
+        write([guard(text) for text in line])
+    return held.getvalue()
+
+
+def legend(comparison: Comparison) -> list[Sequence[str]]:
+    """Each figure with its load and supports, under a header."""
+    return [("figure", "key", "unit", "load", "supports"),
+            *((f.title, f.key, f.unit, f.load, f.supports) for f in comparison.figures)]
+
+
+def _workbook(comparison: Comparison) -> Any:
+    from openpyxl import Workbook
+    from openpyxl.styles import Alignment, Font
+
+    book = Workbook()
+    sheet = book.active
+    assert sheet is not None
+    sheet.title = "compare"
+    picked = columns(comparison)
+    sheet.append(["variant", "changes", *(guard(heading(comparison, column)) for column in picked)])
+    sheet.append(["", "key", *(comparison.figures[n].key if kind == "value" else "" for n, kind in picked)])
+    sheet.append(["", "load", *(guard(comparison.figures[n].load) if kind == "value" else "" for n, kind in picked)])
+    for k, row in enumerate(comparison.rows):
+        sheet.append([guard(row.name), guard(row.changes), *_cells(comparison, row, picked, FIRST_ROW + k)])
+    for one in sheet[1]:
+        one.font, one.alignment = Font(bold=True), Alignment(wrap_text=True, vertical="top")
+    for number, (_, kind) in enumerate(picked, start=3):
+        for k in range(len(comparison.rows)):
+            sheet.cell(FIRST_ROW + k, number).number_format = "0.0%" if kind == "change" else "0.00%" \
+                if kind == "per_10_g" else "0.0"
+    sheet.freeze_panes = sheet.cell(FIRST_ROW, 3)
+    sheet.column_dimensions["A"].width, sheet.column_dimensions["B"].width = 28, 40
+    second = book.create_sheet("loads and supports")
+    for line in legend(comparison):
+        second.append([guard(text) for text in line])
+    return book
+
+
+def _cells(comparison: Comparison, row: ComparedRow, picked: Sequence[tuple[int, str]], line: int) -> list[object]:
+    """Values as numbers; changes and changes per 10 g as formulas on the value and mass columns."""
+    from openpyxl.utils import get_column_letter
+
+    letter = {number: get_column_letter(k) for k, (number, kind) in enumerate(picked, start=3) if kind == "value"}
+    mass, first = letter[0], FIRST_ROW
+    out: list[object] = []
+    for number, kind in picked:
+        at = letter[number]
+        if kind == "value":
+            out.append(cell(comparison, row, (number, kind)))
+        elif kind == "change":
+            out.append(f'=IF(ISNUMBER({at}{line}),{at}{line}/{at}${first}-1,"")')
+        else:
+            grams = f"({mass}{line}-{mass}${first})"
+            out.append(f'=IF(OR(ABS{grams}<{SAME_MASS},NOT(ISNUMBER({at}{line}))),"",'
+                       f"({at}{line}/{at}${first}-1)/{grams}*10)")
+    return out

@@ -1,0 +1,90 @@
+"""Natural frequencies of what a search found. They are worked out in full, so only for the front, not for the grid."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import isfinite
+from typing import Any
+
+from ....model.choice.compare import Extra
+from ....model.choice.frequencies import frequencies
+from ....model.choice.search import Bound, Search
+from ....model.choice.search_chunk import Summary
+from ....model.vibration.setup import Supports
+from ...files.choice.option_text import bound
+
+MOST = 60  # variants of the front that are worked out; about a second for twenty
+NOTE = (f"Frequencies are worked out in full for the Pareto front only (at most {MOST} variants, the best first); a "
+        "limit on a frequency chooses among these, and variants off the front that would keep it are not seen.")
+
+
+@dataclass(frozen=True)
+class Frequencies:
+    """Modes of the reference and of the front's variants, and which keep the limits on them.
+
+    numbers : variant numbers, values : (variants, modes) Hz. limits : bounds on modes.
+    """
+
+    extra: Extra
+    reference: tuple[float, ...]
+    numbers: tuple[int, ...]
+    values: tuple[tuple[float, ...], ...]
+    kept: tuple[bool, ...]
+    limits: tuple[Bound, ...]
+    left_out: int
+
+
+def front_frequencies(search: Search, summary: Summary, count: int, supports: Supports,
+                      limits: Sequence[str]) -> Frequencies:
+    """Modes of the front, the best by the first objective first, held against limits such as ``mode_1 >= 3 Hz``."""
+    extra = frequencies(search.bicycle, count, supports, search.mesh_options)
+    bounds = tuple(bound(text, extra.figures) for text in limits)
+    reference = tuple(extra.values(search.bicycle))
+    best = search.kernel.first(summary.front, MOST) if len(summary.front) else summary.front
+    numbers = tuple(int(n) for n in best.numbers)
+    values = tuple(tuple(extra.values(search.variant(n))) for n in numbers)
+    kept = tuple(all(_keeps(b, extra, row, reference) for b in bounds) for row in values)
+    return Frequencies(extra, reference, numbers, values, kept, bounds, len(summary.front) - len(numbers))
+
+
+def _keeps(limit: Bound, extra: Extra, row: Sequence[float], reference: Sequence[float]) -> bool:
+    """A mode that could not be followed into the variant keeps no limit."""
+    k = [figure.key for figure in extra.figures].index(limit.key)
+    value = reference[k] * (1 + limit.value / 100) if limit.percent else limit.value
+    return isfinite(row[k]) and (row[k] >= value if limit.at_least else row[k] <= value)
+
+
+def rows(found: Frequencies) -> tuple[list[str], list[list[object]]]:
+    """(heads, rows): number in the front, each mode with its change, whether the limits on modes are kept."""
+    heads = ["no."]
+    for figure in found.extra.figures:
+        heads += [f"{figure.key.replace('_', ' ')} [{figure.unit}]", "change %"]
+    out: list[list[object]] = [["as it stands", *(v for hz in found.reference for v in (hz, "-"))]]
+    for rank, (row, kept) in enumerate(zip(found.values, found.kept, strict=True), start=1):
+        out.append([str(rank), *(v for hz, ref in zip(row, found.reference, strict=True)
+                                              for v in (hz, f"{100 * (hz / ref - 1):+.1f}" if isfinite(hz) else "-"))])
+        if found.limits:
+            out[-1].append("keeps" if kept else "breaks")
+    if found.limits:
+        heads.append("limits on modes")
+        out[0].append("-")
+    return heads, out
+
+
+def words(found: Frequencies) -> str:
+    """What was worked out and what not, and what each mode is."""
+    modes = "; ".join(f.title for f in found.extra.figures)
+    limits = f" Limits: {'; '.join(b.text for b in found.limits)}." if found.limits else ""
+    rest = f" {found.left_out} variants of the front were not worked out." if found.left_out else ""
+    held = found.extra.figures[0].supports if found.extra.figures else ""
+    return f"{modes}; {held}.{limits} {NOTE}{rest}"
+
+
+def modes_json(found: Frequencies) -> dict[str, Any]:
+    """Stable keys: figures, reference, per variant its modes by key and whether it keeps the limits on modes."""
+    keys = [f.key for f in found.extra.figures]
+    return {"figures": [{"key": f.key, "title": f.title, "unit": f.unit, "supports": f.supports}
+                        for f in found.extra.figures],
+            "reference": dict(zip(keys, found.reference, strict=True)), "limits": [b.text for b in found.limits],
+            "variants": [{"variant": number, "values": dict(zip(keys, row, strict=True)), "keeps_limits": kept}
+                         for number, row, kept in zip(found.numbers, found.values, found.kept, strict=True)],
+            "not_worked_out": found.left_out}

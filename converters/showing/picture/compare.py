@@ -1,0 +1,126 @@
+"""One stiffness against another with the mass as colour: variants of a comparison or the front of a search."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from textwrap import fill
+from typing import TYPE_CHECKING, Any
+
+from ....model.choice.compare import Comparison
+from ....model.choice.figures import find_figure
+from ....model.findings import Finding
+from .style import DPI, FAINT, GREY, INK, PRINT, scale_of_colours, write_picture
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+LATERAL, VERTICAL = "side_push.head_sideways", "seated.saddle_vertical"  # what the plot shows unless told otherwise
+LABELS = 40  # more would cover the points
+
+
+@dataclass(frozen=True)
+class PlotPoint:
+    """A variant in the plot. `mark`: the reference is drawn as a ring with cross hairs."""
+
+    x: float
+    y: float
+    mass: float
+    label: str = ""
+    mark: bool = False
+
+
+@dataclass(frozen=True)
+class ComparePlot:
+    """What is drawn: axis titles with units, title, a note below, points. `faint` points are drawn grey behind, limits
+    on either axis as dotted lines."""
+
+    title: str
+    x_title: str
+    y_title: str
+    points: Sequence[PlotPoint]
+    note: str = ""
+    faint: Sequence[PlotPoint] = ()
+    x_limits: Sequence[float] = ()
+    y_limits: Sequence[float] = ()
+
+
+def comparison_plot(comparison: Comparison, across: str, up: str) -> ComparePlot:
+    """Two figures of a comparison against one another. Raises ModelError for a figure that is not in it."""
+    x, y = (find_figure(comparison.figures, key) for key in (across, up))
+    points = [PlotPoint(row.values[x], row.values[y], row.values[0], row.name, row is comparison.reference)
+              for row in comparison.rows]
+    figures = comparison.figures
+    note = "; ".join(f"{f.title}: {f.load}" for f in (figures[x], figures[y]))
+    return ComparePlot(comparison.reference.bicycle.name or "Variants", figures[x].heading, figures[y].heading, points, note)
+
+
+def save_plot(plot: ComparePlot, path: str | Path, force: bool = False) -> tuple[Finding, ...]:
+    """Draw to a .png, .svg or .pdf file; raises InputError as `write_picture` does."""
+    return write_picture(lambda: _figure(plot), path, force)
+
+
+def _figure(plot: ComparePlot) -> "Figure":
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(8.6, 6.2), dpi=DPI, layout="constrained")
+    FigureCanvasAgg(figure)
+    axes = figure.subplots()
+    axes.set_title(plot.title, loc="left", color=INK)
+    axes.set_xlabel(plot.x_title)
+    axes.set_ylabel(plot.y_title)
+    axes.grid(color=FAINT, linewidth=0.6, alpha=0.5)
+    axes.set_axisbelow(True)
+    axes.margins(0.12)
+    if plot.faint:
+        axes.set_xlim(*_window([p.x for p in plot.points], plot.x_limits))
+        axes.set_ylim(*_window([p.y for p in plot.points], plot.y_limits))
+        axes.scatter([p.x for p in plot.faint], [p.y for p in plot.faint], s=5, color=FAINT, linewidths=0)
+    dots = axes.scatter([p.x for p in plot.points], [p.y for p in plot.points], c=[p.mass for p in plot.points],
+                        cmap=scale_of_colours(), s=70, edgecolors=INK, linewidths=0.6, zorder=3)
+    figure.colorbar(dots, ax=axes, label="mass of the tubes [g]")
+    for style, rows, columns in (("--", [p.y for p in plot.points if p.mark], [p.x for p in plot.points if p.mark]),
+                                 (":", plot.y_limits, plot.x_limits)):
+        for y in rows:
+            axes.axhline(y, color=GREY if style == "--" else INK, linewidth=0.8, linestyle=style, zorder=2)
+        for x in columns:
+            axes.axvline(x, color=GREY if style == "--" else INK, linewidth=0.8, linestyle=style, zorder=2)
+    if plot.note:
+        figure.supxlabel(fill(plot.note, 150), fontsize=PRINT, color=GREY, x=0.01, ha="left")
+    _label(figure, axes, [p for p in plot.points if p.label][:LABELS], plot.points)
+    return figure
+
+
+def _window(values: Sequence[float], limits: Sequence[float]) -> tuple[float, float]:
+    """Axis range round the points and limits, wide enough to see some of the cloud behind, which may reach further."""
+    low, high = min(*values, *limits, values[0]), max(*values, *limits, values[0])
+    room = 0.5 * (high - low) or 0.05 * abs(high) or 1.0
+    return low - room, high + room
+
+
+# Offsets in points; none far away: a label that may belong to another point is worse than none.
+_SPOTS = ((7, 5, "left"), (7, -11, "left"), (-7, 5, "right"), (-7, -11, "right"), (0, 11, "center"), (0, -17, "center"))
+
+
+def _label(figure: Any, axes: Any, points: Sequence[PlotPoint], others: Sequence[PlotPoint]) -> None:
+    """Write each label on the first spot round its point where it covers no point and no other label."""
+    figure.canvas.draw()
+    renderer = figure.canvas.get_renderer()
+    taken = [_around(axes, point) for point in others]
+    inside = axes.get_window_extent(renderer)
+    for point in points:
+        for dx, dy, side in _SPOTS:
+            text = axes.annotate(point.label, (point.x, point.y), (dx, dy), textcoords="offset points", ha=side,
+                                 fontsize=PRINT, color=INK, zorder=4)
+            box = text.get_window_extent(renderer)
+            if inside.x0 < box.x0 and box.x1 < inside.x1 and not any(box.overlaps(other) for other in taken):
+                taken.append(box)
+                break
+            text.remove()
+
+
+def _around(axes: Any, point: PlotPoint, radius: float = 9.0) -> Any:
+    from matplotlib.transforms import Bbox
+
+    x, y = axes.transData.transform((point.x, point.y))
+    return Bbox.from_extents(x - radius, y - radius, x + radius, y + radius)

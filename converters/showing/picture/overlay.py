@@ -1,0 +1,138 @@
+"""Overlay picture: the drawing in grey, what was recognised on top in colour, so that a mistake is seen at once."""
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from ....model.arrays import Array
+from ....model.findings import Finding
+from ....model.words import spoken
+from ...drawings.sideview.recognise import SideView
+from ...files.drafting.projection import readable
+from .style import BLUE, GREEN, ORANGE, VERMILION, write_picture
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+
+# With the rest of Okabe and Ito's eight colours, and a brown.
+COLOURS = {
+    "seat_tube": BLUE, "down_tube": VERMILION, "top_tube": GREEN, "head_tube": "#cc79a7",
+    "chainstay": ORANGE, "seatstay": "#56b4e9", "fork": "#7a5c00", "wheel": "#000000",
+}
+GREY, LEFT_OUT = "#B0B0B0", "#D00000"
+MARGIN = 0.06  # of the picture's width about the bicycle
+_NODES = {"bottom_bracket": "BB", "rear_axle": "rear axle", "front_axle": "front axle", "fork_crown": "crown"}
+
+
+def write_overlay(view: SideView, path: str | Path, force: bool = False) -> tuple[Finding, ...]:
+    """Write the picture to a .png, .svg or .pdf file; raises InputError as `write_picture` does."""
+    return write_picture(lambda: overlay_figure(view), path, force)
+
+
+def overlay_figure(view: SideView) -> "Figure":
+    """The picture as a matplotlib figure."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(14, 8.6), layout="constrained")
+    _draw(figure.add_subplot(), view)
+    return figure
+
+
+def _draw(axes: "Axes", view: SideView) -> None:
+    _grey(axes, view)
+    _wheels(axes, view)
+    for name, points in view.lines.items():
+        line = np.array(points)
+        axes.plot(*line.T, color=COLOURS[name], linewidth=4.0, alpha=0.85, solid_capstyle="round", zorder=3,
+                  label=_legend(view, name))
+        _name(axes, view, name, line)
+    _nodes(axes, view)
+    _frame(axes, view)
+
+
+def _grey(axes: "Axes", view: SideView) -> None:
+    from matplotlib.collections import LineCollection
+
+    curves = view.drawing.curves
+    doubted = {entry.index for entry in view.labels if not entry.member and entry.how.startswith("second line")}
+    plain = [c.points for i, c in enumerate(curves) if i not in doubted]
+    axes.add_collection(LineCollection(plain, colors=GREY, linewidths=0.8, zorder=1), autolim=False)
+    if doubted:
+        axes.add_collection(LineCollection([curves[i].points for i in sorted(doubted)], colors=LEFT_OUT, linewidths=1.4,
+                                           linestyles="dashed", zorder=2), autolim=False)
+        axes.plot([], [], color=LEFT_OUT, linestyle="dashed", label="second line beside a member, left out")
+
+
+def _wheels(axes: "Axes", view: SideView) -> None:
+    from matplotlib.patches import Circle
+
+    d, scale = view.dimensions, view.transform.mm_per_unit
+    for node, radius in (("rear_axle", d.wheel_radius_rear), ("front_axle", d.wheel_radius_front)):
+        axes.add_patch(Circle(view.points[node], radius / scale, fill=False, edgecolor=COLOURS["wheel"], linewidth=1.6,
+                              linestyle=(0, (6, 3)), zorder=2))
+    shown = sorted({round(d.wheel_radius_rear, 1), round(d.wheel_radius_front, 1)})
+    axes.plot([], [], color=COLOURS["wheel"], linewidth=1.6, linestyle=(0, (6, 3)),
+              label="tyre, radius " + " and ".join(f"{r:g}" for r in shown) + " mm")
+
+
+def _legend(view: SideView, name: str) -> str:
+    diameter = view.diameters.get("fork_blade" if name == "fork" else name)
+    return spoken(name) + ("" if diameter is None else f", {diameter:.3g} mm outside")
+
+
+def _name(axes: "Axes", view: SideView, name: str, line: Array) -> None:
+    """The member's name beside the middle of it, along it, readable from below."""
+    k = len(line) // 2 if len(line) > 2 else 1
+    a, b = line[k - 1], line[k]
+    middle = (a + b) / 2
+    turn = readable(float(np.degrees(np.arctan2(b[1] - a[1], b[0] - a[0]))))
+    up = np.array([-np.sin(np.radians(turn)), np.cos(np.radians(turn))])
+    shift = 24.0 / view.transform.mm_per_unit
+    x, y = (middle + shift * up).tolist()
+    axes.text(x, y, spoken(name), color=COLOURS[name], fontsize=11, fontweight="bold", rotation=turn,
+              rotation_mode="anchor", ha="center", va="center", zorder=5, path_effects=_halo())
+
+
+def _halo() -> list[Any]:
+    from matplotlib.patheffects import withStroke
+
+    return [withStroke(linewidth=3.5, foreground="white")]
+
+
+def _nodes(axes: "Axes", view: SideView) -> None:
+    axis = [view.points[name] for name in ("head_tube_top", "fork_offset_foot", "front_axle")]
+    axes.plot(*zip(*axis, strict=True), color="black", linewidth=1.0, linestyle="dotted", zorder=4,
+              label="steering axis and offset")
+    for node, at in view.points.items():
+        axes.plot(*at, marker="o", markersize=5.5, color="black", markerfacecolor="white", zorder=4)
+        if node in _NODES:
+            axes.annotate(_NODES[node], at, xytext=(8, -13), textcoords="offset points", fontsize=9, zorder=5,
+                          path_effects=_halo())
+
+
+def _frame(axes: "Axes", view: SideView) -> None:
+    low, high = _bounds(view.points, view)
+    pad = MARGIN * (high - low).max()
+    axes.set_xlim(low[0] - pad, high[0] + pad)
+    axes.set_ylim(low[1] - pad, high[1] + pad)
+    axes.set_aspect("equal")
+    axes.set_xlabel(f"drawing units (1 unit = {view.transform.mm_per_unit:g} mm, {view.unit})")
+    d, p = view.dimensions, view.precision
+    source = Path(view.drawing.source).name or "drawing"
+    axes.set_title(f"{source}: trail {d.trail:.1f} ± {p.trail:.2f} mm, bottom bracket drop {d.bb_drop:.1f} ± "
+                   f"{p.drop:.2f} mm, fit {view.score:.0%}", fontsize=12)
+    axes.legend(loc="upper center", bbox_to_anchor=(0.5, -0.07), ncols=5, fontsize=9, frameon=False)
+    axes.grid(visible=False)
+
+
+def _bounds(points: Mapping[str, tuple[float, float]], view: SideView) -> tuple[Array, Array]:
+    """Corners of the bicycle with its wheels, drawing units."""
+    scale = view.transform.mm_per_unit
+    radius = max(view.dimensions.wheel_radius_front, view.dimensions.wheel_radius_rear) / scale
+    wheels = np.array([points["rear_axle"], points["front_axle"]])
+    table = np.vstack((np.array(list(points.values())), wheels - radius, wheels + radius))
+    return table.min(axis=0), table.max(axis=0)

@@ -1,0 +1,216 @@
+"""One self-contained page: everything inlined, so that it opens from a USB stick with no network."""
+
+import json
+from base64 import b64encode
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from hashlib import sha256
+from importlib.resources import files
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from ...files.writing import write_text
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+
+@dataclass(frozen=True)
+class PageBlock:
+    """A table of a page: cells are text already, ready to be shown. `marks` say per row: fine, off or neither.
+
+    text_columns are set flush left. figure : SVG text made by this program, shown beside the table.
+    """
+
+    title: str
+    columns: Sequence[str]
+    rows: Sequence[Sequence[str]]
+    text_columns: Sequence[str] = ()
+    marks: Sequence[bool | None] = ()
+    notes: str = ""
+    figure: str = ""
+    figure_words: str = ""
+
+
+@dataclass(frozen=True)
+class PageFigure:
+    """An inline SVG text made by this program, with the words below it."""
+
+    svg: str
+    words: str
+
+
+@dataclass(frozen=True)
+class Tile:
+    """One number to see at a glance: what, how much with its unit, and under which load."""
+
+    label: str
+    value: str
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Bar:
+    """Strain energy of one member in percent of the case's total, by kind."""
+
+    member: str
+    bending: float
+    torsion: float
+    axial: float
+    shear: float
+
+    @property
+    def total(self) -> float:
+        return round(self.bending + self.torsion + self.axial + self.shear, 1)
+
+
+@dataclass(frozen=True)
+class EnergyChart:
+    """One load case's bars, the longest first, and the tubes ranked by stiffness per weight."""
+
+    title: str
+    bars: Sequence[Bar]
+    ranking: PageBlock | None = None
+
+
+@dataclass(frozen=True)
+class PagePlot:
+    """A picture drawn by a plotting library, as a whole SVG file, with the words that say what it shows."""
+
+    svg: str
+    words: str
+
+    @property
+    def source(self) -> str:
+        """For an image element: nothing inside can reach the page."""
+        return "data:image/svg+xml;base64," + b64encode(self.svg.encode()).decode()
+
+
+@dataclass(frozen=True)
+class DrawingPart:
+    """The side view with its tables: a drawing's when `drawn`, with `lines` saying how each of its lines was taken."""
+
+    figure: PageFigure
+    drawn: bool
+    tables: Sequence[PageBlock]
+    lines: PageBlock | None = None
+
+
+@dataclass(frozen=True)
+class ReportFacts:
+    """All that the page shows. `scene`, `cases` and `modes` are what the 3-D view draws (see scene);
+    `side` and `corner` are SVG texts made by this program."""
+
+    name: str
+    source: str
+    date: str
+    version: str
+    verdict: str
+    verdict_words: str
+    headline: str
+    caution: str
+    scene: Mapping[str, Any]
+    cases: Sequence[Mapping[str, Any]]
+    provenance: Mapping[str, Any]
+    modes: Sequence[Mapping[str, Any]] = ()
+    reasons: Sequence[str] = ()
+    tiles: Sequence[Tile] = ()
+    drawing: DrawingPart | None = None
+    side: str = ""
+    corner: str = ""
+    still_words: str = ""
+    tube_tables: Sequence[PageBlock] = ()
+    case_tables: Sequence[PageBlock] = ()
+    ride_tables: Sequence[PageBlock] = ()
+    energy: Sequence[EnergyChart] = ()
+    stress_tables: Sequence[PageBlock] = ()
+    variant_tables: Sequence[PageBlock] = ()
+    variant_plot: PagePlot | None = None
+    mode_tables: Sequence[PageBlock] = ()
+    mode_plot: PagePlot | None = None
+    audit_tables: Sequence[PageBlock] = ()
+    findings: Sequence[Mapping[str, str]] = ()
+    assumed: Sequence[str] = ()
+    customary: str = ""
+
+    @property
+    def warnings(self) -> list[str]:
+        """What must be seen beside the verdict; errors are among the reasons already."""
+        return [finding["message"] for finding in self.findings if finding["severity"] == "warning"]
+
+    @property
+    def longest_bar(self) -> float:
+        """Percent that fills the width of a bar, common to all charts so that they can be compared."""
+        return max((bar.total for chart in self.energy for bar in chart.bars), default=100.0)
+
+    @property
+    def drawing_data(self) -> Mapping[str, Any]:
+        """What the 3-D view needs."""
+        return {"scene": self.scene, "cases": self.cases, "modes": self.modes}
+
+
+def render_report(facts: ReportFacts) -> str:
+    """The page as one HTML text."""
+    scripts = (plotly_script(), resource("report.js"))
+    return templates().get_template("report.html.j2").render(
+        facts=facts, css=resource("report.css"), scripts=scripts, policy=_policy(scripts),
+        scene_json=script_json(facts.drawing_data))
+
+
+SECTIONS = ("verdict", "drawing", "stiffness", "gives", "stress", "vibration", "trust", "assumptions")
+
+
+def render_results(facts: ReportFacts) -> dict[str, str]:
+    """Section name -> HTML of the report's sections, for the served page to put in place."""
+    return {name: render_part(name, facts) for name in SECTIONS}
+
+
+def render_part(name: str, shown: Any) -> str:
+    """One macro of the report's parts over what it shows: `drawn`, `findings`, or a section over ReportFacts."""
+    parts = templates().get_template("report_parts.html.j2").module
+    return str(getattr(parts, name)(shown))
+
+
+def render_block(block: PageBlock) -> str:
+    """One table as HTML, without its title."""
+    parts = templates().get_template("report_parts.html.j2").module
+    return str(parts.table(block, False))  # type: ignore[attr-defined]
+
+
+def write_report(facts: ReportFacts, path: str | Path, force: bool = False) -> None:
+    """Write the page. Raises InputError when the file exists and `force` is not given."""
+    write_text(path, render_report(facts), force)
+
+
+def _policy(scripts: Sequence[str]) -> str:
+    """Content security policy: only these very scripts run, nothing is fetched from anywhere."""
+    hashes = " ".join(f"'sha256-{b64encode(sha256(text.encode()).digest()).decode()}'" for text in scripts)
+    return (f"default-src 'none'; script-src {hashes}; style-src 'unsafe-inline'; img-src data: blob:; "
+            "base-uri 'none'; form-action 'none'")
+
+
+def script_json(value: Any) -> str:
+    """JSON that is safe inside a script element: no text of the data can end the element or open a comment."""
+    text = json.dumps(value, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+    return text.replace("&", "\\u0026").replace("<", "\\u003c").replace(">", "\\u003e")
+
+
+@cache
+def templates() -> "Environment":
+    """Page templates; every value is escaped unless the template itself says it is this program's own mark-up."""
+    from jinja2 import Environment, FunctionLoader, StrictUndefined
+
+    return Environment(loader=FunctionLoader(resource), autoescape=True, trim_blocks=True, lstrip_blocks=True,
+                       undefined=StrictUndefined)
+
+
+def resource(name: str) -> str:
+    """Text of a file in converters/showing/data."""
+    return (files(__package__.rpartition(".")[0]) / "data" / name).read_text(encoding="utf-8")
+
+
+@cache
+def plotly_script() -> str:
+    """The plotting library's script, as its package carries it."""
+    return (files("plotly") / "package_data" / "plotly.min.js").read_text(encoding="utf-8")

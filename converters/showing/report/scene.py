@@ -1,0 +1,168 @@
+"""The frame as a scene to draw: nodes, tubes with their diameters, and per load case or mode what moved, under what.
+
+Plain lists only, rounded to what a screen can show, so that the page stays small. The page's script draws them in
+3-D, `stills` draws the same ones flat.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from math import floor, log10
+from typing import Any
+
+import numpy as np
+
+from ....model.arrays import Array
+from ....model.cases.view import Arrow, SupportMark, case_picture
+from ....model.geometry.dimensions import FrameDimensions
+from ....model.mechanics.beam import Beams
+from ....model.mechanics.frame_model import FrameModel, LoadCase
+from ....model.mechanics.result import Result
+from ....model.words import load_words, spoken
+from ...files.drafting.projection import magnification, wheels
+from ...files.outside import half_sizes
+
+# Cividis (Nuñez, Anderton, Renslow 2018): even for colour-blind eyes; from small to large.
+CIVIDIS = ("#00224e", "#123570", "#3b496c", "#575d6d", "#707173", "#8a8678", "#a59c74", "#c3b369", "#e1cc55", "#fee838")
+
+CORNER = (0.5, 0.3, 0.75)  # where the eye is when the view opens: ahead, above, on the drive side
+_TOWARDS = 0.7  # cosine of the angle to the eye from which on an arrow points at the reader
+
+
+@dataclass(frozen=True)
+class Colours:
+    """Values to colour the elements by, (m,) each in the order of the model; what they are, and their unit."""
+
+    title: str
+    unit: str
+    values: Sequence[float]
+
+
+def scene_json(model: FrameModel, dimensions: FrameDimensions | None = None) -> dict[str, Any]:
+    """Nodes (mm), elements and wheels of the undeflected frame.
+
+    An element is [first node, last node, half height, half width, x, y, z of the height's direction, member].
+    """
+    members = list(dict.fromkeys(e.member or e.id for e in model.elements))
+    order = {name: k for k, name in enumerate(members)}
+    sizes, local_y = _rounded(half_sizes(model), 2), _rounded(Beams.of(model).rotation[:, 1], 3)
+    return {
+        "nodes": _rounded(model.xyz, 2),
+        "elements": [[int(i), int(j), *size, *y, order[e.member or e.id]]
+                     for e, (i, j), size, y in zip(model.elements, model.ends, sizes, local_y, strict=True)],
+        "members": [spoken(name) for name in members],
+        "wheels": [] if dimensions is None else _rounded(np.array(wheels(dimensions)), 1),
+        "length_unit": "" if dimensions is None else "mm",
+        "span": round(model.span, 2), "scale": CIVIDIS,
+    }
+
+
+def case_json(result: Result, colours: Mapping[str, Colours], units: bool = True) -> dict[str, Any]:
+    """One solved case: displacements (mm), arrows, supports, and named values per element to colour by.
+
+    `times` is how much larger movement is drawn to begin with. units : whether lengths are mm and forces N; a model
+    file may be in any consistent set.
+    """
+    case, model, largest = result.case, result.model, result.largest_movement[1]
+    return {
+        "name": case.name, "title": case.title or case.name, "notes": case.notes,
+        "u": _rounded(result.u[:, :3], _digits(largest)), "times": magnification(model.span, largest),
+        **arrows(model, case, units), "supports": supports(model, case), "colours": _colours(colours),
+    }
+
+
+def _digits(largest: float) -> int:
+    """Decimals that keep four digits of the largest movement, whatever unit a model file is in; five at least."""
+    return max(5, 3 - floor(log10(largest))) if largest > 0 else 5
+
+
+def mode_json(hz: float, words: str, shape: Array, colours: Mapping[str, Colours], span: float) -> dict[str, Any]:
+    """One mode: its shape (n, 3) on the scene's nodes, scaled to a largest movement of 1. span : of the model."""
+    largest = float(np.linalg.norm(shape, axis=1).max()) or 1.0
+    return {"hz": round(hz, 3), "title": words, "u": _rounded(shape / largest, 4), "colours": _colours(colours),
+            "times": magnification(span, 1.0)}
+
+
+def _colours(colours: Mapping[str, Colours]) -> dict[str, dict[str, Any]]:
+    return {name: {"title": c.title, "unit": c.unit, "values": [round(float(v), 3) for v in c.values]}
+            for name, c in colours.items()}
+
+
+# --- loads and supports ---------------------------------------------------------------------------------------
+def arrows(model: FrameModel, case: LoadCase, units: bool = True) -> dict[str, list[dict[str, Any]]]:
+    """`arrows` of a case with tail and tip, one of them on the tube at `node`, and `labels` such as ``442 N``.
+
+    An arrow pushes with its tip on the tube; one that points at the reader pulls with its tail on it, so that the
+    frame never hides it. Equal loads left and right of the frame share one label.
+    """
+    radius, length = _radii(model), model.span / 9
+    drawn = []
+    ends: dict[tuple[object, ...], list[_End]] = {}
+    for load in case_picture(model, case).arrows:
+        size = float(np.linalg.norm(load.vector))
+        way = np.array(load.vector) / size
+        side = 1.0 if way @ CORNER > _TOWARDS * np.linalg.norm(CORNER) else -1.0
+        near = np.array(load.at) + side * way * radius.get(load.node, 0.0)
+        far = near + side * way * length
+        tail, tip = (near, far) if side > 0 else (far, near)
+        node = model.node_index.get(load.node, -1)
+        drawn.append({"kind": load.kind, "tail": _rounded(tail, 1), "tip": _rounded(tip, 1), "node": node})
+        key = _alike(model, load, size, way)
+        ends.setdefault(key, []).append(_End(far, side * way, node, size, load.kind))
+    return {"arrows": drawn, "labels": [_label(key, alike, units) for key, alike in ends.items()]}
+
+
+@dataclass(frozen=True)
+class _End:
+    """The free end of an arrow, the way on from there, the node it rides on, and how large the load is."""
+
+    at: Array
+    way: Array
+    node: int
+    size: float
+    kind: str
+
+
+def _alike(model: FrameModel, load: Arrow, size: float, way: Array) -> tuple[object, ...]:
+    """What arrows that share a label have in common: left and right of the frame, or spread over one tube."""
+    if load.node in model.element_index:
+        element = model.elements[model.element_index[load.node]]
+        return ("spread", element.member or element.id, *(np.round(way, 2) + 0.0))
+    return ("pair", f"{size:.4g}", *np.round([*way[:2], abs(way[2]), *load.at[:2], abs(load.at[2])], 1) + 0.0)
+
+
+def _label(key: tuple[object, ...], ends: Sequence[_End], units: bool) -> dict[str, Any]:
+    """A label at the free end of its arrows, `way` pointing on from there; `node` is what it moves with."""
+    turning = ends[0].kind == "moment"
+    if key[0] == "spread":
+        words = f"{load_words(sum(end.size for end in ends), turning, units)} in all"
+    else:
+        words = ("" if len(ends) == 1 else f"{len(ends)} × ") + load_words(ends[0].size, turning, units)
+    at, way = (np.mean([getattr(end, name) for end in ends], axis=0) for name in ("at", "way"))
+    return {"at": _rounded(at, 1), "way": _rounded(way, 3), "node": ends[0].node, "words": words}
+
+
+def _radii(model: FrameModel) -> dict[str, float]:
+    """Node -> half the largest outside diameter of the tubes that end there."""
+    radius: dict[str, float] = {}
+    for element, size in zip(model.elements, half_sizes(model).max(axis=1), strict=True):
+        for node in (element.i, element.j):
+            radius[node] = max(radius.get(node, 0.0), float(size))
+    return radius
+
+
+def supports(model: FrameModel, case: LoadCase) -> list[dict[str, Any]]:
+    """Held points of the case and its own springs, with words for what is held."""
+    shown = case_picture(model, case)
+    held = [(mark, "held") for mark in shown.supports if mark.held]
+    sprung = [(mark, "sprung") for mark in shown.springs if mark.held]
+    return [{"at": [round(v, 2) for v in mark.at], "words": _held_words(mark, how)}
+            for mark, how in held + sprung]
+
+
+def _held_words(mark: SupportMark, how: str) -> str:
+    by = f" ({mark.touching})" if mark.touching else ""
+    return f"{spoken(mark.node)}{by}: {mark.ways} {how}"
+
+
+def _rounded(values: Array, digits: int) -> list[Any]:
+    return (np.round(values, digits) + 0.0).tolist()  # type: ignore[no-any-return]

@@ -1,0 +1,143 @@
+"""The scene drawn flat, as SVG: for paper, for browsers without 3-D, and as the small picture beside a load case."""
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from ....model.arrays import Array
+from ...files.drafting.paper import Flat
+from ...files.drafting.projection import Camera, wheel_ring
+from .scene import CIVIDIS, CORNER
+from .svg import arrow, circle, path, picture, text
+
+Look = tuple[float, str]  # width and colour of a stroke
+SIDE = (0.0, 0.0, 1.0)
+_BEYOND = 45.0  # mm from an arrow's free end to its words
+_LETTER = 30.0  # mm, width of a letter
+
+
+def still(scene: Mapping[str, Any], case: Mapping[str, Any] | None = None, eye: Sequence[float] = CORNER) -> str:
+    """The frame seen from `eye`; with a case also moved, coloured by movement, with loads and supports."""
+    camera, xyz = Camera.at(*eye), np.array(scene["nodes"])
+    shapes, depth, built = _wheels(scene, camera), xyz @ camera.out, camera.flat(xyz)
+    if case is None:
+        shown = built
+        shapes += _tubes(scene, built, depth, None)
+    else:
+        u = np.array(case["u"])
+        shown = camera.flat(xyz + case["times"] * u)
+        shapes += [_stroke(built, nodes, "rest") for _, nodes in _runs(scene["elements"], depth, lambda _: (0.0, ""))]
+        shapes += _tubes(scene, shown, depth, np.linalg.norm(u, axis=1))
+        shapes += _loads(scene, case, camera)
+    low, high = _box(scene, case, np.vstack([built, shown]), camera)
+    return picture(shapes, low, high, "The frame as built" if case is None else still_words(case))
+
+
+def still_words(case: Mapping[str, Any]) -> str:
+    """Caption of a still with a case."""
+    return f"{case['title']}. Grey: as built. Coloured: under load, movement drawn {case['times']:,.6g} times larger."
+
+
+# --- shapes ---------------------------------------------------------------------------------------------------
+def _tubes(scene: Mapping[str, Any], flat: Array, depth: Array, movement: Array | None) -> list[str]:
+    """Every tube as strokes as wide as it is, the far tubes first; all outlines below all fills."""
+    edge, kind = float(scene["span"]) / 300, "tube" if movement is None else "lit"
+    largest = 1.0 if movement is None else float(movement.max()) or 1.0
+
+    def look(e: Sequence[float]) -> Look:
+        share = 0.0 if movement is None else float(movement[int(e[0])] + movement[int(e[1])]) / (2 * largest)
+        return 2 * e[2], "" if movement is None else _colour(share)
+
+    runs = _runs(scene["elements"], depth, look)
+    return [*(_stroke(flat, nodes, "edge", wide + edge) for (wide, _), nodes in runs),
+            *(_stroke(flat, nodes, kind, wide, colour) for (wide, colour), nodes in runs)]
+
+
+def _runs(elements: Sequence[Sequence[float]], depth: Array,
+          look: Callable[[Sequence[float]], Look]) -> list[tuple[Look, list[int]]]:
+    """Chains of nodes along elements that look alike, tube by tube from far to near."""
+    far: dict[float, list[float]] = {}
+    for e in elements:
+        far.setdefault(e[7], []).append(float(depth[int(e[0])] + depth[int(e[1])]))
+    runs: list[tuple[Look, list[int]]] = []
+    for e in sorted(elements, key=lambda e: float(np.mean(far[e[7]]))):
+        i, j, here = int(e[0]), int(e[1]), look(e)
+        if runs and runs[-1][0] == here and runs[-1][1][-1] == i:
+            runs[-1][1].append(j)
+        else:
+            runs.append((here, [i, j]))
+    return runs
+
+
+def _stroke(flat: Array, nodes: Sequence[int], kind: str, width: float | None = None, colour: str = "") -> str:
+    return path([(float(flat[k, 0]), float(flat[k, 1])) for k in nodes], kind, width, colour)
+
+
+def _colour(share: float) -> str:
+    """Small movement light, large dark, as on the light page."""
+    return CIVIDIS[::-1][min(int(share * len(CIVIDIS)), len(CIVIDIS) - 1)]
+
+
+def _wheels(scene: Mapping[str, Any], camera: Camera) -> list[str]:
+    return [path(_points(camera, wheel_ring(*wheel, sides=48)), "wheel") for wheel in scene["wheels"]]
+
+
+def _points(camera: Camera, xyz: Array) -> list[Flat]:
+    return [(float(x), float(y)) for x, y in camera.flat(xyz)]
+
+
+def _point(camera: Camera, xyz: Sequence[float] | Array) -> Flat:
+    return _points(camera, np.array([xyz]))[0]
+
+
+def _loads(scene: Mapping[str, Any], case: Mapping[str, Any], camera: Camera) -> list[str]:
+    """Supports where they are, arrows and their words on the moved frame."""
+    span, shift = float(scene["span"]), _shifts(case)
+    shapes = [circle(_point(camera, mark["at"]), span / 110, "support") for mark in case["supports"]]
+    for a in case["arrows"]:
+        tail, tip = (_point(camera, np.add(a[end], shift(a["node"]))) for end in ("tail", "tip"))
+        shapes.append(arrow(tail, tip, a["kind"], span / 40))
+    for words in case["labels"]:
+        x, y = _point(camera, _place(words, shift))
+        shapes.append(text((x, y - span / 100), words["words"], "load-words", _anchor(words, camera)))
+    return shapes
+
+
+def _anchor(words: Mapping[str, Any], camera: Camera) -> str:
+    """Words stand beyond the arrow: to its right they begin, to its left they end."""
+    aside = float(np.dot(words["way"], camera.right))
+    return "middle" if abs(aside) < 0.3 else "start" if aside > 0 else "end"
+
+
+def _words_ends(case: Mapping[str, Any], camera: Camera) -> Array:
+    """(2n, 2) left and right end of every label, about."""
+    ends, shift = [], _shifts(case)
+    for words in case["labels"]:
+        x, y = _point(camera, _place(words, shift))
+        wide = _LETTER * len(words["words"])
+        left = x - {"start": 0.0, "middle": wide / 2, "end": wide}[_anchor(words, camera)]
+        ends += [(left, y), (left + wide, y)]
+    return np.array(ends)
+
+
+def _shifts(case: Mapping[str, Any]) -> Callable[[int], Array]:
+    """How far a node moves on the picture; nothing for -1."""
+    moved = case["times"] * np.array(case["u"])
+    return lambda node: moved[node] if node >= 0 else np.zeros(3)
+
+
+def _place(words: Mapping[str, Any], shift: Callable[[int], Array]) -> Array:
+    """A little beyond the free end of the arrow."""
+    return np.asarray(np.add(words["at"], shift(words["node"])) + _BEYOND * np.array(words["way"]))
+
+
+def _box(scene: Mapping[str, Any], case: Mapping[str, Any] | None, flat: Array, camera: Camera) -> tuple[Flat, Flat]:
+    """Lower left and upper right corner of all that is drawn, with a margin for the words."""
+    points = [flat, *(camera.flat(wheel_ring(*wheel, sides=48)) for wheel in scene["wheels"])]
+    if case is not None and case["labels"]:
+        points.append(_words_ends(case, camera))
+    all_of_them = np.vstack(points)
+    margin = float(scene["span"]) / 22
+    (x0, y0), (x1, y1) = all_of_them.min(axis=0) - margin, all_of_them.max(axis=0) + margin
+    return (float(x0), float(y0)), (float(x1), float(y1))
