@@ -35,8 +35,10 @@ from helpers_bicycle import tourer  # noqa: E402
 
 AGREE = 1e-6
 PAGE = Path(__file__).with_name("MODES.md")
-HEAD = ("| elements | unknowns | ours, from the mesh ms | ARPACK ms | with hand-over ms | ARPACK / ours "
-        "| handed over / ours | difference |\n| ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: |")
+HEAD = (
+    "| elements | unknowns | ours, from the mesh ms | ARPACK ms | with hand-over ms | ARPACK / ours "
+    "| handed over / ours | difference |\n| ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: |"
+)
 TEXT = """# Speed of the modes
 
 Made by `python benchmarks/modes_bench.py --write`; no figure is typed by hand. The {count} lowest modes of a laden
@@ -59,8 +61,9 @@ def timed(job: Callable[[], object]) -> tuple[float, object]:
     return 1e3 * (time.process_time() - start), found
 
 
-def opensees(model: FrameModel, case: LoadCase, count: int,
-             solver: str = "-genBandArpack") -> tuple[float, float, np.ndarray]:
+def opensees(
+    model: FrameModel, case: LoadCase, count: int, solver: str = "-genBandArpack"
+) -> tuple[float, float, np.ndarray]:
     """Milliseconds of the eigen command and of hand-over plus eigen, and the frequencies."""
     start = time.process_time()
     with session() as ops:
@@ -75,7 +78,9 @@ def opensees(model: FrameModel, case: LoadCase, count: int,
 
 
 def laden(refine: int) -> tuple[FrameModel, LoadCase]:
-    return vibration_model(tourer(loads=Loads(front_luggage=6.0)), "tyres", options=MeshOptions().refined(refine))
+    return vibration_model(
+        tourer(loads=Loads(front_luggage=6.0)), "tyres", options=MeshOptions().refined(refine)
+    )
 
 
 def compare(refine: int, repeats: int, count: int) -> tuple[str, bool]:
@@ -83,23 +88,33 @@ def compare(refine: int, repeats: int, count: int) -> tuple[str, bool]:
     model, case = laden(refine)
     ours, alone, whole = [], [], []
     for _ in range(repeats + 1):
-        fresh = FrameModel(**{name: getattr(model, name) for name in model.__dataclass_fields__})  # no cached arrays
+        fresh = FrameModel(
+            **{name: getattr(model, name) for name in model.__dataclass_fields__}
+        )  # no cached arrays
         spent, found = timed(lambda fresh=fresh: modes(fresh, case.supports, case.springs, count))
         eigen, total, theirs = opensees(model, case, count)
         ours.append(spent)
         alone.append(eigen)
         whole.append(total)
     difference = float(np.max(np.abs(theirs / found.frequencies_hz - 1)))  # type: ignore[attr-defined]
-    a, b, c = (median(times[1:]) for times in (ours, alone, whole))  # the first round warms up imports
-    return (f"| {len(model.elements)} | {model.dofs} | {a:.1f} | {b:.1f} | {c:.1f} | {b / a:.1f} | {c / a:.1f} "
-            f"| {difference:.0e} |"), difference < AGREE
+    a, b, c = (
+        median(times[1:]) for times in (ours, alone, whole)
+    )  # the first round warms up imports
+    return (
+        f"| {len(model.elements)} | {model.dofs} | {a:.1f} | {b:.1f} | {c:.1f} | {b / a:.1f} | {c / a:.1f} "
+        f"| {difference:.0e} |"
+    ), difference < AGREE
 
 
 def main() -> int:
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
     parser.add_argument("--repeats", type=int, default=9)
     parser.add_argument("--count", type=int, default=12)
-    parser.add_argument("--no-dense", action="store_true", help="leave out the dense solver, it takes seconds")
+    parser.add_argument(
+        "--no-dense", action="store_true", help="leave out the dense solver, it takes seconds"
+    )
     parser.add_argument("--write", action="store_true", help="write MODES.md")
     options = parser.parse_args()
     if available() is not None:
@@ -114,8 +129,10 @@ def main() -> int:
         model, case = laden(1)
         spent = opensees(model, case, options.count, "-fullGenLapack")[0]
         ours = timed(lambda: modes(model, case.supports, case.springs, options.count))[0]
-        lines.append(f"\nOpenSees' dense solver on the first of these meshes: {spent:.0f} ms, "
-                     f"{spent / ours:.0f} times ours.")
+        lines.append(
+            f"\nOpenSees' dense solver on the first of these meshes: {spent:.0f} ms, "
+            f"{spent / ours:.0f} times ours."
+        )
     print("\n".join(lines))
     if options.write:
         page = TEXT.format(count=options.count, repeats=options.repeats, table="\n".join(lines))

@@ -41,9 +41,11 @@ from scipy.linalg import cho_solve_banded, cholesky_banded  # noqa: E402
 
 CASES = ("seated", "climb", "side_push")
 # Wanted number of elements -> a mesh of about that size.
-MESHES = {40: MeshOptions(element_length=500.0, taper_pieces=1, cone_pieces=1, bridges=False),
-          120: MeshOptions(element_length=80.0, taper_pieces=3, cone_pieces=8),
-          600: MeshOptions(element_length=8.5, taper_pieces=4, cone_pieces=12)}
+MESHES = {
+    40: MeshOptions(element_length=500.0, taper_pieces=1, cone_pieces=1, bridges=False),
+    120: MeshOptions(element_length=80.0, taper_pieces=3, cone_pieces=8),
+    600: MeshOptions(element_length=8.5, taper_pieces=4, cone_pieces=12),
+}
 # Tubes of the grids, in the order they are added: 10 options each.
 TUBES = ("top_tube", "down_tube", "seat_tube", "chainstay", "seatstay", "fork_blade")
 
@@ -94,9 +96,14 @@ def opensees(model: FrameModel, cases: tuple[LoadCase, ...]) -> None:
         with session() as ops:
             build = Build(ops, model, group[0].supports, group[0].springs)
             ops.timeSeries("Constant", 1)
-            for name, words in (("constraints", ["Transformation"]), ("numberer", ["RCM"]), ("system", ["UmfPack"]),
-                                ("integrator", ["LoadControl", 1.0]), ("algorithm", ["Linear"]),
-                                ("analysis", ["Static"])):
+            for name, words in (
+                ("constraints", ["Transformation"]),
+                ("numberer", ["RCM"]),
+                ("system", ["UmfPack"]),
+                ("integrator", ["LoadControl", 1.0]),
+                ("algorithm", ["Linear"]),
+                ("analysis", ["Static"]),
+            ):
                 getattr(ops, name)(*words)
             for case in group:
                 ops.reset()
@@ -115,7 +122,9 @@ def pynite(model: FrameModel, cases: tuple[LoadCase, ...]) -> None:
     """The same size in PyNite, which has neither rigid links nor shared dofs: linked nodes are made one."""
     from Pynite import FEModel3D
 
-    one = {link.slave: link.master for link in model.rigid_links} | {t.slave: t.master for t in model.equal_dofs}
+    one = {link.slave: link.master for link in model.rigid_links} | {
+        t.slave: t.master for t in model.equal_dofs
+    }
     for group in same_restraints(cases):
         frame = FEModel3D()
         for node, xyz in model.nodes.items():
@@ -129,7 +138,9 @@ def pynite(model: FrameModel, cases: tuple[LoadCase, ...]) -> None:
             frame.def_support(node, *(bool(f) for f in flags))
         for case in group:
             for node, load in case.nodal.items():
-                for direction, value in zip(("FX", "FY", "FZ", "MX", "MY", "MZ"), load, strict=True):
+                for direction, value in zip(
+                    ("FX", "FY", "FZ", "MX", "MY", "MZ"), load, strict=True
+                ):
                     frame.add_node_load(one.get(node, node), direction, float(value), case.name)
             frame.add_load_combo(case.name, {case.name: 1.0})
         frame.analyze_linear(check_stability=False)
@@ -139,11 +150,18 @@ def pynite(model: FrameModel, cases: tuple[LoadCase, ...]) -> None:
 def search_of(tubes: int, options: int, mesh_options: MeshOptions | None = None) -> Search:
     """A grid of `options` diameters and walls for each of the first `tubes` tubes, two limits, two objectives."""
     bicycle = tourer()
-    choices = {tube: [bicycle.tubes[tube].scaled(0.35 * k, 0.01 * (k % 4)) for k in range(options)]
-               for tube in TUBES[:tubes]}
-    bounds = (Bound("side_push.head_sideways", True, 5.0, percent=True), Bound("mass", False, 2300.0))
+    choices = {
+        tube: [bicycle.tubes[tube].scaled(0.35 * k, 0.01 * (k % 4)) for k in range(options)]
+        for tube in TUBES[:tubes]
+    }
+    bounds = (
+        Bound("side_push.head_sideways", True, 5.0, percent=True),
+        Bound("mass", False, 2300.0),
+    )
     goals = (Objective("side_push.head_sideways", True), Objective("mass", False))
-    return set_up(bicycle, choices, partial(load_cases, names=CASES), bounds, goals, None, mesh_options)
+    return set_up(
+        bicycle, choices, partial(load_cases, names=CASES), bounds, goals, None, mesh_options
+    )
 
 
 def whole_search(search: Search) -> float:
@@ -207,12 +225,39 @@ def frames(repeats: int) -> str:
         alone = cpu(lambda model=model, cases=cases: ours_solve(model, cases), repeats)
         floor = cpu(lapack(model, cases), repeats)
         each, nested = one_by_one(search), only_displacements(search)
-        rows.append([str(len(model.elements)), f"{1e3 * nite:.0f}", f"{1e3 * other:.1f}", f"{1e3 * whole:.1f}",
-                     f"{1e3 * alone:.1f}", f"{1e3 * floor:.2f}", f"{1e6 * each:.1f}", f"{1e6 * nested:.2f}",
-                     f"{other / whole:.1f}", f"{other / each:.0f}", f"{other / nested:.0f}", f"{agreement:.0e}"])
-    return table(["elements", "PyNiteFEA ms", "OpenSeesPy ms", "ours, bicycle to result ms", "ours, from the mesh ms",
-                  "LAPACK alone ms", "ours, one by one µs", "ours, nested grid µs", "OpenSeesPy / ours single",
-                  "OpenSeesPy / one by one", "OpenSeesPy / nested", "fast against full"], rows)
+        rows.append(
+            [
+                str(len(model.elements)),
+                f"{1e3 * nite:.0f}",
+                f"{1e3 * other:.1f}",
+                f"{1e3 * whole:.1f}",
+                f"{1e3 * alone:.1f}",
+                f"{1e3 * floor:.2f}",
+                f"{1e6 * each:.1f}",
+                f"{1e6 * nested:.2f}",
+                f"{other / whole:.1f}",
+                f"{other / each:.0f}",
+                f"{other / nested:.0f}",
+                f"{agreement:.0e}",
+            ]
+        )
+    return table(
+        [
+            "elements",
+            "PyNiteFEA ms",
+            "OpenSeesPy ms",
+            "ours, bicycle to result ms",
+            "ours, from the mesh ms",
+            "LAPACK alone ms",
+            "ours, one by one µs",
+            "ours, nested grid µs",
+            "OpenSeesPy / ours single",
+            "OpenSeesPy / one by one",
+            "OpenSeesPy / nested",
+            "fast against full",
+        ],
+        rows,
+    )
 
 
 def grids(most: int) -> str:
@@ -223,12 +268,31 @@ def grids(most: int) -> str:
         search = search_of(tubes, 10)
         updates, spent = only_displacements(search), whole_search(search) / search.size
         floor = search.kernel.grid.operations / rate
-        rows.append([f"{search.size:,}", ", ".join(search.tubes).replace("_", " "),
-                     f"{search.kernel.grid.operations:.0f}",
-                     f"{1e6 * floor:.2f}", f"{1e6 * updates:.2f}", f"{updates / floor:.1f}", f"{1e6 * spent:.2f}",
-                     f"{peak_memory(tubes):.0f}"])
-    text = table(["variants", "tubes, outermost first", "operations per variant", "floor µs", "nested updates µs",
-                  "updates / floor", "whole search µs", "peak memory MB"], rows)
+        rows.append(
+            [
+                f"{search.size:,}",
+                ", ".join(search.tubes).replace("_", " "),
+                f"{search.kernel.grid.operations:.0f}",
+                f"{1e6 * floor:.2f}",
+                f"{1e6 * updates:.2f}",
+                f"{updates / floor:.1f}",
+                f"{1e6 * spent:.2f}",
+                f"{peak_memory(tubes):.0f}",
+            ]
+        )
+    text = table(
+        [
+            "variants",
+            "tubes, outermost first",
+            "operations per variant",
+            "floor µs",
+            "nested updates µs",
+            "updates / floor",
+            "whole search µs",
+            "peak memory MB",
+        ],
+        rows,
+    )
     return f"{text}\n\nFloor: operations over {rate / 1e9:.2f}·10⁹ multiply-subtracts per second of numpy in cache."
 
 
@@ -258,7 +322,9 @@ shared out over the grid. Whole search: with figures, two limits, two objectives
 
 
 def main() -> int:
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
     parser.add_argument("--most", type=int, default=10**6, help="largest grid")
     parser.add_argument("--repeats", type=int, default=5)
     parser.add_argument("--write", action="store_true", help="write benchmarks/RESULTS.md")

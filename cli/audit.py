@@ -40,33 +40,89 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], **how: Any) -> 
 
 def audit_json(source: str, done: "Audit") -> dict[str, Any]:
     """The audit as one object with stable keys."""
-    return {"source": source, "verdict": "pass" if done.ok else "fail", "elements": done.elements, "lots": done.lots,
-            "figures": [asdict(row) for row in done.figures], "evidence": [asdict(row) for row in done.evidence],
-            "ladder": [{**asdict(rung), "error": rung.error, "ok": rung.ok} for rung in done.rungs]}
+    return {
+        "source": source,
+        "verdict": "pass" if done.ok else "fail",
+        "elements": done.elements,
+        "lots": done.lots,
+        "figures": [asdict(row) for row in done.figures],
+        "evidence": [asdict(row) for row in done.evidence],
+        "ladder": [{**asdict(rung), "error": rung.error, "ok": rung.ok} for rung in done.rungs],
+    }
 
 
 def _print(source: str, done: "Audit") -> None:
     from ..validation.tables import ORDERLY, mesh_words, order_words
 
-    show.table(f"How far to trust the figures of {source}, {done.elements} elements; all changes in percent",
-               ("case", "measured", "value", "unit", "mesh ±", "order", "without shear", "rigid zones", "drawing ±",
-                "by lots ±"),
-               [(row.case, row.title, row.value, row.unit, mesh_words(row), order_words(row),
-                 show.signed(row.without_shear), show.signed(row.rigid_zones), f"{row.drawing_linear:.2f}",
-                 "-" if row.drawing_lots is None else f"{row.drawing_lots:.2f}")
-                for row in done.figures])
-    show.paragraph("mesh ±: Richardson's error bar from the mesh halved twice; order: how fast it falls, 2 expected, "
-                   f"not told below {ORDERLY:g} %. without shear, rigid zones: the change when that assumption is "
-                   "swapped. drawing ±: 95 % of frames drawn within ±0.5 mm and ±0.1 degree "
-                   f"lie within this, by linear propagation and by {done.lots} lots drawn on a coarser mesh.")
+    show.table(
+        f"How far to trust the figures of {source}, {done.elements} elements; all changes in percent",
+        (
+            "case",
+            "measured",
+            "value",
+            "unit",
+            "mesh ±",
+            "order",
+            "without shear",
+            "rigid zones",
+            "drawing ±",
+            "by lots ±",
+        ),
+        [
+            (
+                row.case,
+                row.title,
+                row.value,
+                row.unit,
+                mesh_words(row),
+                order_words(row),
+                show.signed(row.without_shear),
+                show.signed(row.rigid_zones),
+                f"{row.drawing_linear:.2f}",
+                "-" if row.drawing_lots is None else f"{row.drawing_lots:.2f}",
+            )
+            for row in done.figures
+        ],
+    )
+    show.paragraph(
+        "mesh ±: Richardson's error bar from the mesh halved twice; order: how fast it falls, 2 expected, "
+        f"not told below {ORDERLY:g} %. without shear, rigid zones: the change when that assumption is "
+        "swapped. drawing ±: 95 % of frames drawn within ±0.5 mm and ±0.1 degree "
+        f"lie within this, by linear propagation and by {done.lots} lots drawn on a coarser mesh."
+    )
     print()
-    show.table("Evidence of each solve", ("case", "residual", "force balance", "moment balance", "condition",
-                                          "reciprocity", "OpenSees, same mesh"),
-               [(e.case, f"{e.residual:.0e}", f"{e.force_balance:.0e}", f"{e.moment_balance:.0e}",
-                 f"{e.condition:.0e}", f"{e.reciprocity:.0e}",
-                 f"{e.opensees:.0e}" if e.opensees is not None else e.opensees_reason) for e in done.evidence])
-    show.table("Closed forms solved on the spot", ("case", "formula", "expected", "got", "unit", "error", "within"),
-               [(r.name, r.formula, r.expected, r.got, r.unit, f"{r.error:.0e}", r.ok) for r in done.rungs])
+    show.table(
+        "Evidence of each solve",
+        (
+            "case",
+            "residual",
+            "force balance",
+            "moment balance",
+            "condition",
+            "reciprocity",
+            "OpenSees, same mesh",
+        ),
+        [
+            (
+                e.case,
+                f"{e.residual:.0e}",
+                f"{e.force_balance:.0e}",
+                f"{e.moment_balance:.0e}",
+                f"{e.condition:.0e}",
+                f"{e.reciprocity:.0e}",
+                f"{e.opensees:.0e}" if e.opensees is not None else e.opensees_reason,
+            )
+            for e in done.evidence
+        ],
+    )
+    show.table(
+        "Closed forms solved on the spot",
+        ("case", "formula", "expected", "got", "unit", "error", "within"),
+        [
+            (r.name, r.formula, r.expected, r.got, r.unit, f"{r.error:.0e}", r.ok)
+            for r in done.rungs
+        ],
+    )
     for rung in done.rungs:
         if rung.why:
             show.paragraph(f"{rung.name}: {rung.why}.")

@@ -36,16 +36,25 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], **how: Any) -> 
 def check_json(done: "Check") -> dict[str, Any]:
     """The check as one object with stable keys."""
     return {
-        "verdict": done.verdict, "reasons": list(done.reasons),
+        "verdict": done.verdict,
+        "reasons": list(done.reasons),
         "dimensions": [asdict(row) for row in done.dimensions],
         "closure": [row.as_dict() for row in done.closure],
         "clearances": [asdict(gap) for gap in done.clearances],
-        "stiffness": {name: {m.name: {"value": result.stiffness[m.name], "unit": m.stiffness_unit}
-                             for m in result.case.measures} for name, result in done.analysis.results.items()},
-        "cross_check": {name: done.cross[name].largest if name in done.cross else None
-                        for name in done.analysis.results},
+        "stiffness": {
+            name: {
+                m.name: {"value": result.stiffness[m.name], "unit": m.stiffness_unit}
+                for m in result.case.measures
+            }
+            for name, result in done.analysis.results.items()
+        },
+        "cross_check": {
+            name: done.cross[name].largest if name in done.cross else None
+            for name in done.analysis.results
+        },
         "provenance": provenance(done.reading, done.analysis.model),
-        "findings": [finding.as_dict() for finding in done.findings], "assumed": list(done.analysis.assumed),
+        "findings": [finding.as_dict() for finding in done.findings],
+        "assumed": list(done.analysis.assumed),
     }
 
 
@@ -65,17 +74,25 @@ def _print(done: "Check") -> None:
     print_results(done.analysis)
     if done.cross:
         table = cross_table(done.cross, {})
-        show.table("Cross-check with OpenSees, same mesh, loads and supports: largest relative difference",
-                   table.heads, presented(table))
+        show.table(
+            "Cross-check with OpenSees, same mesh, loads and supports: largest relative difference",
+            table.heads,
+            presented(table),
+        )
     show.findings(done.findings)
     show.assumed(done.analysis.assumed)
     print(show.CAUTION)
     doubts = sum(finding.severity == "warning" for finding in done.findings)
     but = f", but {doubts} {'warning stands' if doubts == 1 else 'warnings stand'} above: read before you cut"
-    print(f"\nVerdict: {done.verdict.upper()}{but if doubts else ''}"
-          + "".join(f"\n  - {reason}" for reason in done.reasons))
+    print(
+        f"\nVerdict: {done.verdict.upper()}{but if doubts else ''}"
+        + "".join(f"\n  - {reason}" for reason in done.reasons)
+    )
 
 
 def print_clearances(room: "tuple[Clearance, ...]") -> None:
-    show.table("Room for tyres, steerer and feet, mm", ("between", "gap", "wanted", "enough"),
-               [(gap.name, f"{gap.gap:.1f}", f"{gap.wanted:g}", gap.gap >= gap.wanted) for gap in room])
+    show.table(
+        "Room for tyres, steerer and feet, mm",
+        ("between", "gap", "wanted", "enough"),
+        [(gap.name, f"{gap.gap:.1f}", f"{gap.wanted:g}", gap.gap >= gap.wanted) for gap in room],
+    )

@@ -24,28 +24,79 @@ if TYPE_CHECKING:
 
 @click.command("compare")
 @input_argument
-@click.option("--variants", "table", type=click.Path(path_type=Path),
-              help="Variants as CSV, XLSX or TOML: a name and the tube changes.")
-@click.option("--option", "options", multiple=True, metavar="TUBE=SIZE,SIZE",
-              help="Options of one tube, such as top_tube=25.4,28.6x0.8; several make the grid of all combinations.")
-@click.option("--catalogue", type=click.Path(path_type=Path), help="Your own tubes instead of generic ones.")
-@click.option("-o", "--output", "outputs", multiple=True, type=click.Path(path_type=Path),
-              help="Write the table as .xlsx (live formulas) or .csv, the plot as .png, .svg or .pdf; repeatable.")
-@click.option("--across", default=VERTICAL, show_default=True, help="Figure on the plot's horizontal axis.")
-@click.option("--up", default=LATERAL, show_default=True, help="Figure on the plot's vertical axis.")
-@click.option("--modes", "count", default=0, metavar="N", help="Also compare the N lowest natural frequencies.")
-@click.option("--supports", type=click.Choice(["rigid", "tyres", "free"]), default="tyres", show_default=True,
-              help="What holds the bicycle when it vibrates.")
-@click.option("--joining", type=click.Choice(["brazed", "welded", "lugged"]), default="brazed", show_default=True,
-              help="How the frame is joined, for the rules of the workshop.")
+@click.option(
+    "--variants",
+    "table",
+    type=click.Path(path_type=Path),
+    help="Variants as CSV, XLSX or TOML: a name and the tube changes.",
+)
+@click.option(
+    "--option",
+    "options",
+    multiple=True,
+    metavar="TUBE=SIZE,SIZE",
+    help="Options of one tube, such as top_tube=25.4,28.6x0.8; several make the grid of all combinations.",
+)
+@click.option(
+    "--catalogue", type=click.Path(path_type=Path), help="Your own tubes instead of generic ones."
+)
+@click.option(
+    "-o",
+    "--output",
+    "outputs",
+    multiple=True,
+    type=click.Path(path_type=Path),
+    help="Write the table as .xlsx (live formulas) or .csv, the plot as .png, .svg or .pdf; repeatable.",
+)
+@click.option(
+    "--across", default=VERTICAL, show_default=True, help="Figure on the plot's horizontal axis."
+)
+@click.option(
+    "--up", default=LATERAL, show_default=True, help="Figure on the plot's vertical axis."
+)
+@click.option(
+    "--modes",
+    "count",
+    default=0,
+    metavar="N",
+    help="Also compare the N lowest natural frequencies.",
+)
+@click.option(
+    "--supports",
+    type=click.Choice(["rigid", "tyres", "free"]),
+    default="tyres",
+    show_default=True,
+    help="What holds the bicycle when it vibrates.",
+)
+@click.option(
+    "--joining",
+    type=click.Choice(["brazed", "welded", "lugged"]),
+    default="brazed",
+    show_default=True,
+    help="How the frame is joined, for the rules of the workshop.",
+)
 @force_option
 @reading_options
 @case_options
 @mesh_options
 @json_option
-def command(source: Path, as_json: bool, names: tuple[str, ...], mesh: "MeshOptions", table: Path | None,
-            options: tuple[str, ...], catalogue: Path | None, outputs: tuple[Path, ...], across: str, up: str,
-            count: int, supports: Any, joining: Any, force: bool, **how: Any) -> int:
+def command(
+    source: Path,
+    as_json: bool,
+    names: tuple[str, ...],
+    mesh: "MeshOptions",
+    table: Path | None,
+    options: tuple[str, ...],
+    catalogue: Path | None,
+    outputs: tuple[Path, ...],
+    across: str,
+    up: str,
+    count: int,
+    supports: Any,
+    joining: Any,
+    force: bool,
+    **how: Any,
+) -> int:
     """Compare tube variants of INPUT: mass, every stiffness, the change in percent and percent per 10 g."""
     from ..converters.analysis import assumptions, case_maker
     from ..converters.files.choice.variants_table import wanted_variants
@@ -63,12 +114,24 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], mesh: "MeshOpti
     extra = frequencies(bicycle, count, supports, mesh) if count else None
     comparison = compare(bicycle, variants, case_maker(reading, names, mesh), mesh, extra)
     rules = Rules(joining=joining)
-    findings = [*reading.findings, *doubts, *comparison.findings,
-                *(f for row in comparison.rows[1:] for f in new_faults(rules, bicycle, row.bicycle, row.name))]
+    findings = [
+        *reading.findings,
+        *doubts,
+        *comparison.findings,
+        *(
+            f
+            for row in comparison.rows[1:]
+            for f in new_faults(rules, bicycle, row.bicycle, row.name)
+        ),
+    ]
     findings += _write(comparison, outputs, across, up, force)
     assumed = assumptions(reading)
     if as_json:
-        body = {"source": reading.source, "input_sha256": reading.sha256, **compare_json(comparison)}
+        body = {
+            "source": reading.source,
+            "input_sha256": reading.sha256,
+            **compare_json(comparison),
+        }
         show.print_json(stamped(reading, body, findings, assumed))
         return int(show.serious(findings))
     print_comparison(comparison)
@@ -79,7 +142,9 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], mesh: "MeshOpti
     return int(show.serious(findings))
 
 
-def _write(comparison: Any, outputs: tuple[Path, ...], across: str, up: str, force: bool) -> list[Finding]:
+def _write(
+    comparison: Any, outputs: tuple[Path, ...], across: str, up: str, force: bool
+) -> list[Finding]:
     from ..converters.showing.choice.compare_table import write_comparison
     from ..converters.showing.picture.compare import comparison_plot, save_plot
     from ..converters.showing.picture.style import ENDINGS

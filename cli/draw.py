@@ -11,19 +11,38 @@ from .options import force_option, input_argument, read, reading_options
 
 @click.command("draw")
 @input_argument
-@click.option("-o", "--output", required=True, type=click.Path(path_type=Path), help="DXF file to write.")
-@click.option("--view", "views", multiple=True, type=click.Choice(["side", "front", "top"]),
-              help="Only this view; may be given several times.")
-@click.option("--dxf-version", default="R2010", show_default=True, help="R12, R2000, R2004, R2007, R2010 ... R2018.")
+@click.option(
+    "-o", "--output", required=True, type=click.Path(path_type=Path), help="DXF file to write."
+)
+@click.option(
+    "--view",
+    "views",
+    multiple=True,
+    type=click.Choice(["side", "front", "top"]),
+    help="Only this view; may be given several times.",
+)
+@click.option(
+    "--dxf-version",
+    default="R2010",
+    show_default=True,
+    help="R12, R2000, R2004, R2007, R2010 ... R2018.",
+)
 @force_option
 @reading_options
-def command(source: Path, output: Path, views: tuple[Any, ...], dxf_version: str, force: bool, **how: Any) -> int:
+def command(
+    source: Path, output: Path, views: tuple[Any, ...], dxf_version: str, force: bool, **how: Any
+) -> int:
     """Draw INPUT as DXF in mm at 1:1: centre-lines, outlines, wheels, the trade's dimensions."""
     from ..converters.files.drafting.frame import draw_frame
 
     reading = read(source, **how)
-    found = draw_frame(reading.need_bicycle(), output, views or ("side", "front", "top"), version=dxf_version,
-                       force=force)
+    found = draw_frame(
+        reading.need_bicycle(),
+        output,
+        views or ("side", "front", "top"),
+        version=dxf_version,
+        force=force,
+    )
     print(f"{output} written, 1:1 in mm, origin at the bottom bracket.")
     every = (*reading.findings, *found)
     show.findings(every)

@@ -22,22 +22,57 @@ SHAPES, TABLES, MODEL = (".vtu", ".stl", ".ply"), (".xlsx", ".csv"), (".json",)
 
 @click.command("export")
 @input_argument
-@click.option("-o", "--output", required=True, type=click.Path(path_type=Path),
-              help=".vtu (3-D viewers), .xlsx, .csv (tables), .json (analysis model), .stl, .ply (tubes as shapes).")
-@click.option("--table", metavar="NAME", help="XLSX, CSV: only this table. CSV without it: a file for every table.")
+@click.option(
+    "-o",
+    "--output",
+    required=True,
+    type=click.Path(path_type=Path),
+    help=".vtu (3-D viewers), .xlsx, .csv (tables), .json (analysis model), .stl, .ply (tubes as shapes).",
+)
+@click.option(
+    "--table",
+    metavar="NAME",
+    help="XLSX, CSV: only this table. CSV without it: a file for every table.",
+)
 @click.option("--surface", is_flag=True, help="VTU: tubes as surfaces instead of centre-lines.")
-@click.option("--deflected", type=click.FloatRange(1e-6, 1e9), metavar="TIMES",
-              help="Surfaces: drawn moved so many times as far as one --case moves them.")
-@click.option("--modes", "count", default=0, metavar="N", type=click.IntRange(0, 60),
-              help="Also the N lowest natural modes (VTU: in place of the load cases, they have a model of their own).")
-@click.option("--supports", type=click.Choice(["rigid", "tyres", "free"]), default="tyres", show_default=True,
-              help="What holds the bicycle when it vibrates.")
+@click.option(
+    "--deflected",
+    type=click.FloatRange(1e-6, 1e9),
+    metavar="TIMES",
+    help="Surfaces: drawn moved so many times as far as one --case moves them.",
+)
+@click.option(
+    "--modes",
+    "count",
+    default=0,
+    metavar="N",
+    type=click.IntRange(0, 60),
+    help="Also the N lowest natural modes (VTU: in place of the load cases, they have a model of their own).",
+)
+@click.option(
+    "--supports",
+    type=click.Choice(["rigid", "tyres", "free"]),
+    default="tyres",
+    show_default=True,
+    help="What holds the bicycle when it vibrates.",
+)
 @force_option
 @reading_options
 @case_options
 @mesh_options
-def command(source: Path, output: Path, table: str | None, surface: bool, deflected: float | None, count: int,
-            supports: Any, force: bool, names: tuple[str, ...], mesh: "MeshOptions", **how: Any) -> int:
+def command(
+    source: Path,
+    output: Path,
+    table: str | None,
+    surface: bool,
+    deflected: float | None,
+    count: int,
+    supports: Any,
+    force: bool,
+    names: tuple[str, ...],
+    mesh: "MeshOptions",
+    **how: Any,
+) -> int:
     """Write the model of INPUT with its results in an open format."""
     ending = output.suffix.lower()
     _check(output, ending, table, surface, deflected, count)
@@ -49,24 +84,35 @@ def command(source: Path, output: Path, table: str | None, surface: bool, deflec
     elif ending in MODEL:
         files, found = (output,), export.model(output, force)
     else:
-        files, found = export.tables(output, table, how["tolerance_mm"], how["tolerance_deg"], force)
+        files, found = export.tables(
+            output, table, how["tolerance_mm"], how["tolerance_deg"], force
+        )
     print("".join(f"{path} written.\n" for path in files), end="")
     every = (*reading.findings, *found)
     show.findings(every)
     return int(show.serious(every))
 
 
-def _check(output: Path, ending: str, table: str | None, surface: bool, deflected: float | None, count: int) -> None:
+def _check(
+    output: Path, ending: str, table: str | None, surface: bool, deflected: float | None, count: int
+) -> None:
     """Refuse a name no format belongs to, and options that the format would leave unused."""
     if ending not in (*SHAPES, *TABLES, *MODEL):
-        raise InputError(f"{output.name}: give a name that ends in {', '.join((*SHAPES, *TABLES, *MODEL))}")
-    for option, given, endings in (("--table", table is not None, TABLES), ("--surface", surface, (".vtu",)),
-                                   ("--deflected", deflected is not None, SHAPES),
-                                   ("--modes", count > 0, (".vtu", *TABLES))):
+        raise InputError(
+            f"{output.name}: give a name that ends in {', '.join((*SHAPES, *TABLES, *MODEL))}"
+        )
+    for option, given, endings in (
+        ("--table", table is not None, TABLES),
+        ("--surface", surface, (".vtu",)),
+        ("--deflected", deflected is not None, SHAPES),
+        ("--modes", count > 0, (".vtu", *TABLES)),
+    ):
         if given and ending not in endings:
             raise click.UsageError(f"{option} goes with {', '.join(endings)}, not with {ending}")
     if deflected is not None and ending == ".vtu" and not surface:
-        raise click.UsageError("--deflected moves surfaces; add --surface (a viewer can move centre-lines itself)")
+        raise click.UsageError(
+            "--deflected moves surfaces; add --surface (a viewer can move centre-lines itself)"
+        )
     if deflected is not None and count:
         raise click.UsageError("--deflected shows a load case; it does not go with --modes")
 
@@ -74,9 +120,21 @@ def _check(output: Path, ending: str, table: str | None, surface: bool, deflecte
 class _Export:
     """One reading and how it is meshed; each method writes one kind of file and returns what was lost."""
 
-    def __init__(self, reading: "Reading", names: tuple[str, ...], mesh: "MeshOptions", count: int,
-                 supports: Any) -> None:
-        self.reading, self.names, self.mesh, self.count, self.supports = reading, names, mesh, count, supports
+    def __init__(
+        self,
+        reading: "Reading",
+        names: tuple[str, ...],
+        mesh: "MeshOptions",
+        count: int,
+        supports: Any,
+    ) -> None:
+        self.reading, self.names, self.mesh, self.count, self.supports = (
+            reading,
+            names,
+            mesh,
+            count,
+            supports,
+        )
 
     def model(self, output: Path, force: bool) -> "tuple[Finding, ...]":
         from ..converters.analysis import model_and_cases
@@ -85,8 +143,9 @@ class _Export:
         save_model(output, *model_and_cases(self.reading, self.names, self.mesh), force)
         return ()
 
-    def tables(self, output: Path, name: str | None, mm: float, deg: float,
-               force: bool) -> "tuple[tuple[Path, ...], tuple[Finding, ...]]":
+    def tables(
+        self, output: Path, name: str | None, mm: float, deg: float, force: bool
+    ) -> "tuple[tuple[Path, ...], tuple[Finding, ...]]":
         from ..converters.showing.frame_tables import frame_tables, mode_tables
         from ..converters.showing.tables import write_tables
 
@@ -97,7 +156,9 @@ class _Export:
             tables[-1:-1] = mode_tables(modes, notes, self.reading.model is None)
         return write_tables(tables, output, name, force), analysis.case_findings
 
-    def shapes(self, output: Path, surface: bool, deflected: float | None, force: bool) -> "tuple[Finding, ...]":
+    def shapes(
+        self, output: Path, surface: bool, deflected: float | None, force: bool
+    ) -> "tuple[Finding, ...]":
         from ..converters.files.surfaces import write_surfaces
         from ..converters.files.vtu import write_vtu
 
@@ -115,12 +176,23 @@ class _Export:
         if self.count:
             modes, notes = self._modes()
             about = {"provenance": provenance(self.reading, modes.model), "held and laden": notes}
-            return Contents(modes.model, modes=modes, walls=self._walls(modes.model), about=about, units=units), ()
+            return Contents(
+                modes.model, modes=modes, walls=self._walls(modes.model), about=about, units=units
+            ), ()
         solved = self._solved()
-        about = {"provenance": provenance(self.reading, solved.model), "assumed": list(solved.assumed)}
+        about = {
+            "provenance": provenance(self.reading, solved.model),
+            "assumed": list(solved.assumed),
+        }
         stresses = solved.stresses()
-        contents = Contents(solved.model, solved.results, stresses, walls=self._walls(solved.model), about=about,
-                            units=units)
+        contents = Contents(
+            solved.model,
+            solved.results,
+            stresses,
+            walls=self._walls(solved.model),
+            about=about,
+            units=units,
+        )
         return contents, solved.case_findings
 
     def _walls(self, model: Any) -> Any:

@@ -31,15 +31,32 @@ def command(source: Path, as_json: bool, **how: Any) -> int:
     diameters = facts["dimensions"].pop("outside_diameters", {})
     values = {**facts["dimensions"], **facts["derived"]}
     order = [*_FIRST, *(name for name in values if name not in _FIRST)]
-    show.table(f"Geometry of {reading.source}", ("item", "value", "unit"),
-               [(spoken(name), _digits(name, values[name]), "deg" if "angle" in name or "deg" in name else "mm")
-                for name in order])
+    show.table(
+        f"Geometry of {reading.source}",
+        ("item", "value", "unit"),
+        [
+            (
+                spoken(name),
+                _digits(name, values[name]),
+                "deg" if "angle" in name or "deg" in name else "mm",
+            )
+            for name in order
+        ],
+    )
     if any(diameters.values()):
-        show.table("Outside diameters drawn", ("tube", "diameter", "unit"),
-                   [(spoken(name), f"{value:.1f}", "mm") for name, value in diameters.items() if value])
-    show.table("Joints (origin bottom bracket, x forward, y up, z right; mm)", ("joint", "x", "y", "z"),
-               [(spoken(name), *("---" if xyz is None else [f"{v:.1f}" for v in xyz]))
-                for name, xyz in facts["joints"].items()])
+        show.table(
+            "Outside diameters drawn",
+            ("tube", "diameter", "unit"),
+            [(spoken(name), f"{value:.1f}", "mm") for name, value in diameters.items() if value],
+        )
+    show.table(
+        "Joints (origin bottom bracket, x forward, y up, z right; mm)",
+        ("joint", "x", "y", "z"),
+        [
+            (spoken(name), *("---" if xyz is None else [f"{v:.1f}" for v in xyz]))
+            for name, xyz in facts["joints"].items()
+        ],
+    )
     if reading.bicycle is not None:
         print_clearances(clearances(reading.bicycle))
     show.findings(found)

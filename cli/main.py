@@ -16,11 +16,24 @@ from ..model.version import VERSION
 
 # Subcommand -> module that holds it; loaded only when asked for, so that each command starts fast.
 COMMANDS = {
-    "new": ".new", "read": ".read", "geometry": ".geometry", "draw": ".draw", "mitre": ".mitre",
-    "model": ".model_file", "solve": ".solve", "check": ".check", "audit": ".audit",
-    "tubes": ".tubes", "compare": ".compare", "search": ".search",
-    "modes": ".modes", "shimmy": ".shimmy",
-    "report": ".report", "serve": ".serve", "picture": ".picture", "export": ".export",
+    "new": ".new",
+    "read": ".read",
+    "geometry": ".geometry",
+    "draw": ".draw",
+    "mitre": ".mitre",
+    "model": ".model_file",
+    "solve": ".solve",
+    "check": ".check",
+    "audit": ".audit",
+    "tubes": ".tubes",
+    "compare": ".compare",
+    "search": ".search",
+    "modes": ".modes",
+    "shimmy": ".shimmy",
+    "report": ".report",
+    "serve": ".serve",
+    "picture": ".picture",
+    "export": ".export",
 }
 
 
@@ -50,7 +63,9 @@ def commands() -> None:
 def main(argv: list[str] | None = None) -> int:
     """Run one command; returns the exit code and never lets a traceback out."""
     if argv is None:  # as a program, and not called by one
-        sys.unraisablehook = lambda _: None  # what a library's clean-up meets after a refusal is no news
+        sys.unraisablehook = lambda _: (
+            None
+        )  # what a library's clean-up meets after a refusal is no news
     try:
         _prepare_streams()
         with warnings.catch_warnings():
@@ -67,18 +82,30 @@ def main(argv: list[str] | None = None) -> int:
         return _say(str(error), 3)
     except FrameError as error:
         return _say(str(error), 1)
-    except (BrokenPipeError, SystemExit):  # click makes a broken pipe its own exit with 1, which means findings here
+    except (
+        BrokenPipeError,
+        SystemExit,
+    ):  # click makes a broken pipe its own exit with 1, which means findings here
         return _quiet_pipe()
     except OSError as error:
         return _say(f"{error.filename or 'output'}: {error.strerror or error}", _quiet_pipe() or 3)
     except MemoryError:
-        return _say("this machine has not enough memory for that; use a coarser mesh, fewer variants or a part of the "
-                    "drawing", 3)
+        return _say(
+            "this machine has not enough memory for that; use a coarser mesh, fewer variants or a part of the "
+            "drawing",
+            3,
+        )
     except ModuleNotFoundError as error:
-        return _say(f"this needs the library {error.name}, which is not installed: pip install {error.name}", 3)
+        return _say(
+            f"this needs the library {error.name}, which is not installed: pip install {error.name}",
+            3,
+        )
     except Exception as error:
-        return _say(f"droptrail met something it does not know ({type(error).__name__}: {error}). "
-                    "This is a fault of the program, not of your work; please report it with the input file", 3)
+        return _say(
+            f"droptrail met something it does not know ({type(error).__name__}: {error}). "
+            "This is a fault of the program, not of your work; please report it with the input file",
+            3,
+        )
     return result if isinstance(result, int) else 0
 
 

@@ -12,14 +12,38 @@ from .options import force_option, input_argument, json_option, read, reading_op
 
 @click.command("mitre")
 @input_argument
-@click.option("-o", "--output", required=True, type=click.Path(path_type=Path), help="Folder for the templates.")
-@click.option("--format", "formats", multiple=True, type=click.Choice(["svg", "dxf"]), help="Only this format.")
-@click.option("--shell", default=40.0, show_default=True, help="Outside diameter of the bottom bracket shell, mm.")
+@click.option(
+    "-o",
+    "--output",
+    required=True,
+    type=click.Path(path_type=Path),
+    help="Folder for the templates.",
+)
+@click.option(
+    "--format",
+    "formats",
+    multiple=True,
+    type=click.Choice(["svg", "dxf"]),
+    help="Only this format.",
+)
+@click.option(
+    "--shell",
+    default=40.0,
+    show_default=True,
+    help="Outside diameter of the bottom bracket shell, mm.",
+)
 @force_option
 @reading_options
 @json_option
-def command(source: Path, output: Path, formats: tuple[Any, ...], shell: float, force: bool, as_json: bool,
-            **how: Any) -> int:
+def command(
+    source: Path,
+    output: Path,
+    formats: tuple[Any, ...],
+    shell: float,
+    force: bool,
+    as_json: bool,
+    **how: Any,
+) -> int:
     """Write the mitre templates of INPUT and list the cut lengths."""
     from dataclasses import asdict
 
@@ -29,22 +53,39 @@ def command(source: Path, output: Path, formats: tuple[Any, ...], shell: float, 
 
     reading = read(source, **how)
     bicycle = reading.need_bicycle()
-    files, found = write_mitres(bicycle, output, formats or ("svg", "dxf"), shell_diameter=shell, force=force)
+    files, found = write_mitres(
+        bicycle, output, formats or ("svg", "dxf"), shell_diameter=shell, force=force
+    )
     lengths = cut_lengths(frame_mitres(bicycle, shell))
     every = (*reading.findings, *found)
     if as_json:
-        body = {"source": reading.source, "files": [str(path) for path in files],
-                "cut_lengths": [asdict(length) for length in lengths],
-                "square_lengths": square_lengths(bicycle)}
+        body = {
+            "source": reading.source,
+            "files": [str(path) for path in files],
+            "cut_lengths": [asdict(length) for length in lengths],
+            "square_lengths": square_lengths(bicycle),
+        }
         show.print_json(stamped(reading, body, every, reading.assumed))
         return int(show.serious(every))
-    show.table("Cut lengths, mm", ("tube", "centre to centre", "longest point to point", "shortest"),
-               [(spoken(length.member), length.centre_to_centre, length.longest, length.shortest)
-                for length in lengths])
-    show.table("Sawn square, mm", ("tube", "length"),
-               [(spoken(name), f"{length:.1f}") for name, length in square_lengths(bicycle).items()])
-    show.paragraph("Stays and blades run to the axles' centres: take off what the dropouts replace.")
+    show.table(
+        "Cut lengths, mm",
+        ("tube", "centre to centre", "longest point to point", "shortest"),
+        [
+            (spoken(length.member), length.centre_to_centre, length.longest, length.shortest)
+            for length in lengths
+        ],
+    )
+    show.table(
+        "Sawn square, mm",
+        ("tube", "length"),
+        [(spoken(name), f"{length:.1f}") for name, length in square_lengths(bicycle).items()],
+    )
+    show.paragraph(
+        "Stays and blades run to the axles' centres: take off what the dropouts replace."
+    )
     print()
-    print(f"{len(files)} templates in {output}. Print at 100 %, check the 100 mm ruler before you cut.")
+    print(
+        f"{len(files)} templates in {output}. Print at 100 %, check the 100 mm ruler before you cut."
+    )
     show.findings(every)
     return int(show.serious(every))

@@ -23,14 +23,26 @@ if TYPE_CHECKING:
 
 @click.command("model")
 @input_argument
-@click.option("-o", "--output", type=click.Path(path_type=Path), help="File to write; without it, print to the screen.")
+@click.option(
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path),
+    help="File to write; without it, print to the screen.",
+)
 @force_option
 @reading_options
 @case_options
 @mesh_options
 @json_option
-def command(source: Path, output: Path | None, force: bool, as_json: bool, names: tuple[str, ...],
-            mesh: "MeshOptions", **how: Any) -> int:
+def command(
+    source: Path,
+    output: Path | None,
+    force: bool,
+    as_json: bool,
+    names: tuple[str, ...],
+    mesh: "MeshOptions",
+    **how: Any,
+) -> int:
     """Write nodes, elements, springs, supports, masses and load cases of INPUT as an analysis model.
 
     Each load case carries its own supports. With a single --case the supports also stand at the top level.
@@ -43,12 +55,18 @@ def command(source: Path, output: Path | None, force: bool, as_json: bool, names
         show.print_json(write_model(model, cases))
         return int(show.serious(reading.findings))
     save_model(output, model, cases, force)
-    summary = {"written": str(output), "nodes": len(model.nodes), "elements": len(model.elements),
-               "load_cases": [case.name for case in cases]}
+    summary = {
+        "written": str(output),
+        "nodes": len(model.nodes),
+        "elements": len(model.elements),
+        "load_cases": [case.name for case in cases],
+    }
     if as_json:
         show.print_json(summary)
     else:
-        print(f"{output}: {summary['nodes']} nodes, {summary['elements']} elements, "
-              f"load cases {', '.join(case.name for case in cases)}")
+        print(
+            f"{output}: {summary['nodes']} nodes, {summary['elements']} elements, "
+            f"load cases {', '.join(case.name for case in cases)}"
+        )
         show.findings(reading.findings)
     return int(show.serious(reading.findings))

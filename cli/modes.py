@@ -16,18 +16,40 @@ if TYPE_CHECKING:
 
 @click.command("modes")
 @input_argument
-@click.option("--supports", type=click.Choice(["rigid", "tyres", "free"]), default="tyres", show_default=True,
-              help="What holds the bicycle: rigid axles, tyre springs, nothing.")
-@click.option("--count", default=12, show_default=True, type=click.IntRange(1, 200), help="Number of modes.")
-@click.option("--cadence", default="60-110", show_default=True, metavar="RPM-RPM", help="Cadence range, rpm.")
+@click.option(
+    "--supports",
+    type=click.Choice(["rigid", "tyres", "free"]),
+    default="tyres",
+    show_default=True,
+    help="What holds the bicycle: rigid axles, tyre springs, nothing.",
+)
+@click.option(
+    "--count", default=12, show_default=True, type=click.IntRange(1, 200), help="Number of modes."
+)
+@click.option(
+    "--cadence", default="60-110", show_default=True, metavar="RPM-RPM", help="Cadence range, rpm."
+)
 @click.option("--case", "case", metavar="NAME", help="For a model file: whose supports to use.")
-@click.option("-o", "--output", type=click.Path(path_type=Path),
-              help="Draw the Campbell diagram (pushes of pedalling against modes) as .png, .svg or .pdf.")
+@click.option(
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path),
+    help="Draw the Campbell diagram (pushes of pedalling against modes) as .png, .svg or .pdf.",
+)
 @force_option
 @reading_options
 @json_option
-def command(source: Path, supports: Any, count: int, cadence: str, case: str | None, output: Path | None, force: bool,
-            as_json: bool, **how: Any) -> int:
+def command(
+    source: Path,
+    supports: Any,
+    count: int,
+    cadence: str,
+    case: str | None,
+    output: Path | None,
+    force: bool,
+    as_json: bool,
+    **how: Any,
+) -> int:
     """Natural modes of INPUT, each in words, set against cadence; cross-checked with OpenSees."""
     from ..validation.vibration import vibrate
 
@@ -49,46 +71,77 @@ def cadence_range(text: str) -> tuple[float, float]:
     try:
         return float(low), float(high or low)
     except ValueError as error:
-        raise click.UsageError(f"--cadence {text}: give two numbers in rpm, such as 60-110") from error
+        raise click.UsageError(
+            f"--cadence {text}: give two numbers in rpm, such as 60-110"
+        ) from error
 
 
 def modes_json(done: "Vibration") -> dict[str, Any]:
     """The modes as one object with stable keys."""
     shapes = done.modes.shapes
-    modes = [{"number": w.number, "hz": w.hz, "title": w.title, "plane": w.plane, "members": w.members,
-              "kinds": w.kinds, "moving": w.moving, "effective_mass": done.modes.effective_mass[k],
-              "residual": done.modes.residuals[k],
-              "shape": dict(zip(done.model.nodes, shapes[k].tolist(), strict=True))}
-             for k, w in enumerate(done.words)]
-    return {"frequencies_hz": done.modes.frequencies_hz, "rigid": done.modes.rigid, "modes": modes,
-            "supports": done.case.title or done.case.name, "notes": done.case.notes,
-            "cadence": [vars(gap) for gap in done.gaps], "forced_response": _response_json(done),
-            "cross_check": done.difference, "not_crossed": done.not_crossed,
-            "provenance": provenance(done.reading, done.model),
-            "findings": [finding.as_dict() for finding in done.findings], "assumed": list(done.reading.assumed)}
+    modes = [
+        {
+            "number": w.number,
+            "hz": w.hz,
+            "title": w.title,
+            "plane": w.plane,
+            "members": w.members,
+            "kinds": w.kinds,
+            "moving": w.moving,
+            "effective_mass": done.modes.effective_mass[k],
+            "residual": done.modes.residuals[k],
+            "shape": dict(zip(done.model.nodes, shapes[k].tolist(), strict=True)),
+        }
+        for k, w in enumerate(done.words)
+    ]
+    return {
+        "frequencies_hz": done.modes.frequencies_hz,
+        "rigid": done.modes.rigid,
+        "modes": modes,
+        "supports": done.case.title or done.case.name,
+        "notes": done.case.notes,
+        "cadence": [vars(gap) for gap in done.gaps],
+        "forced_response": _response_json(done),
+        "cross_check": done.difference,
+        "not_crossed": done.not_crossed,
+        "provenance": provenance(done.reading, done.model),
+        "findings": [finding.as_dict() for finding in done.findings],
+        "assumed": list(done.reading.assumed),
+    }
 
 
 def _response_json(done: "Vibration") -> dict[str, Any] | None:
     moved = done.response
     if moved is None:
         return None
-    return {"cadences_rpm": moved.cadences, "amplitude_mm": moved.amplitude, "static_mm": moved.static,
-            "amplification": moved.amplification, "damping_ratio": moved.damping_ratio,
-            "peak_pedal_force": moved.peak_force}
+    return {
+        "cadences_rpm": moved.cadences,
+        "amplitude_mm": moved.amplitude,
+        "static_mm": moved.static,
+        "amplification": moved.amplification,
+        "damping_ratio": moved.damping_ratio,
+        "peak_pedal_force": moved.peak_force,
+    }
 
 
 def _print(done: "Vibration") -> None:
     from ..validation.tables import gap_words, nearest_pushes
 
     nearest = nearest_pushes(done.gaps)
-    show.table(f"Natural modes of {done.reading.source}, {done.case.title or done.case.name}",
-               ("mode", "Hz", "what it does", "nearest push of pedalling", "gap"),
-               [(w.number, w.hz, w.sentence, *gap_words(nearest.get(w.number))) for w in done.words])
+    show.table(
+        f"Natural modes of {done.reading.source}, {done.case.title or done.case.name}",
+        ("mode", "Hz", "what it does", "nearest push of pedalling", "gap"),
+        [(w.number, w.hz, w.sentence, *gap_words(nearest.get(w.number))) for w in done.words],
+    )
     if done.response is not None:
         _print_response(done.response)
     if done.case.notes:
         show.paragraph(f"Held and laden: {done.case.notes}.")
-    words = done.not_crossed if done.difference is None else f"largest relative difference {done.difference:.0e}"
+    words = (
+        done.not_crossed
+        if done.difference is None
+        else f"largest relative difference {done.difference:.0e}"
+    )
     show.paragraph(f"Cross-check of the frequencies with OpenSees: {words}.")
     show.findings(done.findings)
     show.assumed(done.reading.assumed)
@@ -99,6 +152,10 @@ def _print_response(moved: "Pedalled") -> None:
     from ..validation.tables import SWING_CAUTION, presented, response_table
 
     table = response_table(moved)
-    show.table(f"Steady pedalling, {moved.peak_force:.0f} N peak a foot, damping ratio {moved.damping_ratio:g} "
-               "(assumed)", table.heads, presented(table))
+    show.table(
+        f"Steady pedalling, {moved.peak_force:.0f} N peak a foot, damping ratio {moved.damping_ratio:g} "
+        "(assumed)",
+        table.heads,
+        presented(table),
+    )
     show.paragraph(SWING_CAUTION)

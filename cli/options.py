@@ -15,35 +15,67 @@ from ..model.errors import InputError
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 input_argument = click.argument("source", metavar="INPUT", type=click.Path(path_type=Path))
-json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of tables.")
-sheet_option = click.option("--sheet", type=click.Path(path_type=Path), help="Fit sheet (CSV or XLSX) for a drawing.")
+json_option = click.option(
+    "--json", "as_json", is_flag=True, help="Print one JSON object instead of tables."
+)
+sheet_option = click.option(
+    "--sheet", type=click.Path(path_type=Path), help="Fit sheet (CSV or XLSX) for a drawing."
+)
 
 
 def force_option(command: Command) -> Command:
     """--force; without it an output that exists is refused before anything is read or worked out."""
+
     @wraps(command)
     def checked(**given: Any) -> Any:
         outputs = given.get("outputs") or [given.get("output")]
-        inputs = [v for name, v in given.items() if isinstance(v, Path) and name not in ("output", "store")]
-        refuse_existing((path for path in outputs if path is not None and not path.is_dir()), given["force"], inputs)
+        inputs = [
+            v
+            for name, v in given.items()
+            if isinstance(v, Path) and name not in ("output", "store")
+        ]
+        refuse_existing(
+            (path for path in outputs if path is not None and not path.is_dir()),
+            given["force"],
+            inputs,
+        )
         return command(**given)
 
-    return click.option("--force", is_flag=True, help="Replace the output file if it exists.")(checked)  # type: ignore[return-value]
+    return click.option("--force", is_flag=True, help="Replace the output file if it exists.")(
+        checked
+    )  # type: ignore[return-value]
 
 
 def reading_options(command: Command) -> Command:
     """--sheet, --units, --scale, --layers, --pick, --tolerance-mm/-deg, --set: collected into `how`."""
     for option in (
-        click.option("--set", "settings", multiple=True, metavar="NAME=VALUE",
-                     help="Override a load or size, such as rider_mass=90 or side_push=300 (mm, kg, N, degrees); "
-                          "bicycle_type=racing sets the loads of ISO 4210."),
-        click.option("--tolerance-deg", default=0.1, show_default=True, help="Tolerance on angles, degrees."),
-        click.option("--tolerance-mm", default=1.0, show_default=True, help="Tolerance on lengths, mm."),
-        click.option("--pick", multiple=True, metavar="MEMBER=HANDLE",
-                     help="Say which drawn entity is which member, such as top_tube=4F."),
-        click.option("--layers", type=click.Path(path_type=Path), help="TOML file: layer name -> member."),
+        click.option(
+            "--set",
+            "settings",
+            multiple=True,
+            metavar="NAME=VALUE",
+            help="Override a load or size, such as rider_mass=90 or side_push=300 (mm, kg, N, degrees); "
+            "bicycle_type=racing sets the loads of ISO 4210.",
+        ),
+        click.option(
+            "--tolerance-deg", default=0.1, show_default=True, help="Tolerance on angles, degrees."
+        ),
+        click.option(
+            "--tolerance-mm", default=1.0, show_default=True, help="Tolerance on lengths, mm."
+        ),
+        click.option(
+            "--pick",
+            multiple=True,
+            metavar="MEMBER=HANDLE",
+            help="Say which drawn entity is which member, such as top_tube=4F.",
+        ),
+        click.option(
+            "--layers", type=click.Path(path_type=Path), help="TOML file: layer name -> member."
+        ),
         click.option("--scale", metavar="1:N", help="Scale of the drawing, such as 1:10."),
-        click.option("--units", type=click.Choice(["mm", "cm", "m", "inch"]), help="Unit of the drawing."),
+        click.option(
+            "--units", type=click.Choice(["mm", "cm", "m", "inch"]), help="Unit of the drawing."
+        ),
         sheet_option,
     ):
         command = option(command)
@@ -52,41 +84,80 @@ def reading_options(command: Command) -> Command:
 
 def case_options(command: Command) -> Command:
     """--case as `names`; --cases, which goes into `how`."""
-    own = click.option("--cases", "own_cases", type=click.Path(path_type=Path), metavar="FILE.toml",
-                       help="Load cases of your own (METHODS.md, section 10); without --case these are solved.")
-    named = click.option("--case", "names", multiple=True, metavar="NAME",
-                         help="Load case; may be given several times.")
+    own = click.option(
+        "--cases",
+        "own_cases",
+        type=click.Path(path_type=Path),
+        metavar="FILE.toml",
+        help="Load cases of your own (METHODS.md, section 10); without --case these are solved.",
+    )
+    named = click.option(
+        "--case",
+        "names",
+        multiple=True,
+        metavar="NAME",
+        help="Load case; may be given several times.",
+    )
     return named(own(command))
 
 
 def mesh_options(command: Command) -> Command:
     """--euler, --element-length, --rigid-zones, given to the command as one `mesh`."""
+
     @wraps(command)
     def meshed(euler: bool, element_length: float, rigid_zones: bool, **given: Any) -> Any:
         from ..model.frame.mesh import MeshOptions
 
-        return command(mesh=MeshOptions(element_length, shear=not euler, rigid_zones=rigid_zones), **given)
+        return command(
+            mesh=MeshOptions(element_length, shear=not euler, rigid_zones=rigid_zones), **given
+        )
 
     wrapped: Any = meshed
     for option in (
-        click.option("--rigid-zones", is_flag=True, help="Tube ends inside the neighbouring tube are rigid."),
-        click.option("--element-length", type=click.FloatRange(1, 500), default=60.0, show_default=True,
-                     help="Longest element, mm."),
-        click.option("--euler", is_flag=True, help="Leave out shear flexibility (Euler-Bernoulli beams)."),
+        click.option(
+            "--rigid-zones", is_flag=True, help="Tube ends inside the neighbouring tube are rigid."
+        ),
+        click.option(
+            "--element-length",
+            type=click.FloatRange(1, 500),
+            default=60.0,
+            show_default=True,
+            help="Longest element, mm.",
+        ),
+        click.option(
+            "--euler", is_flag=True, help="Leave out shear flexibility (Euler-Bernoulli beams)."
+        ),
     ):
         wrapped = option(wrapped)
     return wrapped  # type: ignore[no-any-return]
 
 
-def read(source: Path, sheet: Path | None, units: str | None, scale: str | None, layers: Path | None,
-         pick: tuple[str, ...], tolerance_mm: float, tolerance_deg: float, settings: tuple[str, ...],
-         own_cases: Path | None = None) -> Reading:
+def read(
+    source: Path,
+    sheet: Path | None,
+    units: str | None,
+    scale: str | None,
+    layers: Path | None,
+    pick: tuple[str, ...],
+    tolerance_mm: float,
+    tolerance_deg: float,
+    settings: tuple[str, ...],
+    own_cases: Path | None = None,
+) -> Reading:
     """Read the input the way the shared options say."""
     for name, value in (("mm", tolerance_mm), ("deg", tolerance_deg)):
         if not 0 <= value <= 100:
             raise click.UsageError(f"--tolerance-{name} {value:g}: give a number from 0 to 100")
-    options = ReadOptions(units, _scale(scale), _layer_map(layers), _pairs("--pick", pick) or None,
-                          tolerance_mm, tolerance_deg, settings, own_cases)
+    options = ReadOptions(
+        units,
+        _scale(scale),
+        _layer_map(layers),
+        _pairs("--pick", pick) or None,
+        tolerance_mm,
+        tolerance_deg,
+        settings,
+        own_cases,
+    )
     return read_input(source, sheet, options)
 
 
@@ -112,7 +183,9 @@ def _layer_map(path: Path | None) -> dict[str, str] | None:
     table = read_toml(path)
     entries = table.get("layers", table)
     if not isinstance(entries, dict) or not all(isinstance(v, str) for v in entries.values()):
-        raise InputError(f'{path.name}: each line must be "layer name" = "member", such as "FRAME-TT" = "top_tube"')
+        raise InputError(
+            f'{path.name}: each line must be "layer name" = "member", such as "FRAME-TT" = "top_tube"'
+        )
     return dict(entries)
 
 

@@ -16,21 +16,55 @@ if TYPE_CHECKING:
 
 @click.command("picture")
 @input_argument
-@click.option("-o", "--output", required=True, type=click.Path(path_type=Path), help=".png, .svg or .pdf to write.")
-@click.option("--view", "views", multiple=True, type=click.Choice(VIEWS),
-              help="side (usual): dimensioned; iso: tubes in proportion; deflected, stress, energy: under a --case; "
-                   "mode: natural modes; overlay: a drawing as read. Several: pages of a .pdf, else a file each.")
-@click.option("--mode", "number", type=click.IntRange(1, 60), help="Only this mode; without it the lowest six.")
-@click.option("--supports", type=click.Choice(["rigid", "tyres", "free"]), default="tyres", show_default=True,
-              help="What holds the bicycle when it vibrates.")
-@click.option("--times", type=click.FloatRange(1e-6, 1e9),
-              help="Magnification of the movement; by default a round one that shows it well.")
+@click.option(
+    "-o",
+    "--output",
+    required=True,
+    type=click.Path(path_type=Path),
+    help=".png, .svg or .pdf to write.",
+)
+@click.option(
+    "--view",
+    "views",
+    multiple=True,
+    type=click.Choice(VIEWS),
+    help="side (usual): dimensioned; iso: tubes in proportion; deflected, stress, energy: under a --case; "
+    "mode: natural modes; overlay: a drawing as read. Several: pages of a .pdf, else a file each.",
+)
+@click.option(
+    "--mode",
+    "number",
+    type=click.IntRange(1, 60),
+    help="Only this mode; without it the lowest six.",
+)
+@click.option(
+    "--supports",
+    type=click.Choice(["rigid", "tyres", "free"]),
+    default="tyres",
+    show_default=True,
+    help="What holds the bicycle when it vibrates.",
+)
+@click.option(
+    "--times",
+    type=click.FloatRange(1e-6, 1e9),
+    help="Magnification of the movement; by default a round one that shows it well.",
+)
 @force_option
 @reading_options
 @case_options
 @mesh_options
-def command(source: Path, output: Path, views: tuple[Any, ...], number: int | None, supports: Any, times: float | None,
-            force: bool, names: tuple[str, ...], mesh: "MeshOptions", **how: Any) -> int:
+def command(
+    source: Path,
+    output: Path,
+    views: tuple[Any, ...],
+    number: int | None,
+    supports: Any,
+    times: float | None,
+    force: bool,
+    names: tuple[str, ...],
+    mesh: "MeshOptions",
+    **how: Any,
+) -> int:
     """Draw INPUT as a picture. The plot of a comparison: droptrail compare INPUT -o PLOT.png."""
     check_ending(output)
     reading = read(source, **how)

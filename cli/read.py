@@ -19,8 +19,12 @@ MANY = 60  # a longer list of left-out lines is summed up by reason
 
 @click.command("read")
 @input_argument
-@click.option("-o", "--output", type=click.Path(path_type=Path),
-              help="Write a picture of the drawing with the recognised members, .png, .svg or .pdf.")
+@click.option(
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path),
+    help="Write a picture of the drawing with the recognised members, .png, .svg or .pdf.",
+)
 @force_option
 @reading_options
 @json_option
@@ -28,7 +32,9 @@ def command(source: Path, output: Path | None, force: bool, as_json: bool, **how
     """Say how every line of DRAWING was taken, what was ignored and why, what was snapped, how precise it is."""
     reading = read(source, **how)
     if reading.view is None:
-        raise InputError(f"{source.name} is not a drawing; for sheets and models use: droptrail geometry {source}")
+        raise InputError(
+            f"{source.name} is not a drawing; for sheets and models use: droptrail geometry {source}"
+        )
     drawn = () if output is None else _overlay(reading.view, output, force)
     if as_json:
         show.print_json(_json(reading.source, reading.view))
@@ -49,11 +55,20 @@ def _overlay(view: "SideView", output: Path, force: bool) -> "tuple[Finding, ...
 def _json(source: str, view: "SideView") -> dict[str, Any]:
     from ..converters.drawings.sideview.explain import explain
 
-    return {"source": source, "lines": [asdict(row) for row in explain(view)], "transform": asdict(view.transform),
-            "unit": view.unit, "score": view.score, "runner_up": view.runner_up, "precision": asdict(view.precision),
-            "trail": view.dimensions.trail, "bb_drop": view.dimensions.bb_drop,
-            "outside_diameters": dict(view.diameters), "rim_radii": dict(view.rim_radii),
-            "findings": [finding.as_dict() for finding in view.findings]}
+    return {
+        "source": source,
+        "lines": [asdict(row) for row in explain(view)],
+        "transform": asdict(view.transform),
+        "unit": view.unit,
+        "score": view.score,
+        "runner_up": view.runner_up,
+        "precision": asdict(view.precision),
+        "trail": view.dimensions.trail,
+        "bb_drop": view.dimensions.bb_drop,
+        "outside_diameters": dict(view.diameters),
+        "rim_radii": dict(view.rim_radii),
+        "findings": [finding.as_dict() for finding in view.findings],
+    }
 
 
 def _print(source: str, view: "SideView") -> None:
@@ -63,19 +78,33 @@ def _print(source: str, view: "SideView") -> None:
     taken = [row for row in rows if row.taken_as != "left out"]
     left = [row for row in rows if row.taken_as == "left out"]
     columns = ("handle", "layer", "drawn as", "taken as", "how")
-    show.table(f"How {source} was read", columns, [_cells(row) for row in (taken if len(left) > MANY else rows)])
+    show.table(
+        f"How {source} was read",
+        columns,
+        [_cells(row) for row in (taken if len(left) > MANY else rows)],
+    )
     if len(left) > MANY:
         show.table(f"Left out: {len(left)} lines", ("why", "lines"), left_out_summary(view))
     t, p = view.transform, view.precision
     turned = round(t.rotation_deg, 2) + 0.0
     facing = "facing left" if t.mirrored else "facing right"
-    show.paragraph(f"Placed: {facing}{', upside down' if t.flipped else ''}, turned by {turned:.2f} degrees; "
-                   f"bottom bracket at ({t.offset[0]:.6g}, {t.offset[1]:.6g}); one drawing unit taken as {view.unit}.")
-    rival = "" if view.runner_up is None else f"; the next best reading has {100 * view.runner_up:.0f} %"
-    show.paragraph(f"Certainty: {100 * view.score:.0f} % of what a complete clean drawing earns{rival}.")
-    show.paragraph(f"Trail {view.dimensions.trail:.2f} ± {max(p.trail, 0.001):.2g} mm, bottom bracket drop "
-                   f"{view.dimensions.bb_drop:.2f} ± {max(p.drop, 0.001):.2g} mm; longest gap or overrun closed "
-                   f"{p.snapped:.1f} mm.")
+    show.paragraph(
+        f"Placed: {facing}{', upside down' if t.flipped else ''}, turned by {turned:.2f} degrees; "
+        f"bottom bracket at ({t.offset[0]:.6g}, {t.offset[1]:.6g}); one drawing unit taken as {view.unit}."
+    )
+    rival = (
+        ""
+        if view.runner_up is None
+        else f"; the next best reading has {100 * view.runner_up:.0f} %"
+    )
+    show.paragraph(
+        f"Certainty: {100 * view.score:.0f} % of what a complete clean drawing earns{rival}."
+    )
+    show.paragraph(
+        f"Trail {view.dimensions.trail:.2f} ± {max(p.trail, 0.001):.2g} mm, bottom bracket drop "
+        f"{view.dimensions.bb_drop:.2f} ± {max(p.drop, 0.001):.2g} mm; longest gap or overrun closed "
+        f"{p.snapped:.1f} mm."
+    )
     show.findings(view.findings)
 
 

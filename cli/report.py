@@ -15,18 +15,47 @@ if TYPE_CHECKING:
 
 @click.command("report")
 @input_argument
-@click.option("-o", "--output", required=True, type=click.Path(path_type=Path), help="HTML file to write.")
-@click.option("--variants", type=click.Path(path_type=Path), help="Tube choices to compare, as CSV, XLSX or TOML.")
-@click.option("--option", "options", multiple=True, metavar="TUBE=SIZE,SIZE",
-              help="Options of one tube to compare, such as top_tube=25.4,28.6; several make all combinations.")
-@click.option("--modes", "count", default=10, show_default=True, type=click.IntRange(0, 40), metavar="N",
-              help="Number of vibration modes; 0 leaves them out.")
-@click.option("--no-audit", is_flag=True, help="Leave out the accuracy audit, which takes the longest.")
+@click.option(
+    "-o", "--output", required=True, type=click.Path(path_type=Path), help="HTML file to write."
+)
+@click.option(
+    "--variants",
+    type=click.Path(path_type=Path),
+    help="Tube choices to compare, as CSV, XLSX or TOML.",
+)
+@click.option(
+    "--option",
+    "options",
+    multiple=True,
+    metavar="TUBE=SIZE,SIZE",
+    help="Options of one tube to compare, such as top_tube=25.4,28.6; several make all combinations.",
+)
+@click.option(
+    "--modes",
+    "count",
+    default=10,
+    show_default=True,
+    type=click.IntRange(0, 40),
+    metavar="N",
+    help="Number of vibration modes; 0 leaves them out.",
+)
+@click.option(
+    "--no-audit", is_flag=True, help="Leave out the accuracy audit, which takes the longest."
+)
 @force_option
 @reading_options
 @case_options
-def command(source: Path, output: Path, variants: Path | None, options: tuple[str, ...], count: int,
-            no_audit: bool, force: bool, names: tuple[str, ...], **how: Any) -> int:
+def command(
+    source: Path,
+    output: Path,
+    variants: Path | None,
+    options: tuple[str, ...],
+    count: int,
+    no_audit: bool,
+    force: bool,
+    names: tuple[str, ...],
+    **how: Any,
+) -> int:
     """Write a page with verdict, drawing, the frame in space, stiffness and where it gives."""
     from ..converters.showing.report.page import write_report
     from ..validation.check import check
@@ -43,8 +72,13 @@ def command(source: Path, output: Path, variants: Path | None, options: tuple[st
     return int(done.verdict == "fail")
 
 
-def _beside(done: "Check", names: tuple[str, ...], variants: Path | None, options: tuple[str, ...],
-            count: int) -> "Beside":
+def _beside(
+    done: "Check",
+    names: tuple[str, ...],
+    variants: Path | None,
+    options: tuple[str, ...],
+    count: int,
+) -> "Beside":
     """Vibration where there is a bicycle, and the comparison where variants are given."""
     from ..validation.report.beside import compared, vibrating
     from ..validation.report.facts import Beside

@@ -36,18 +36,53 @@ LARGE = 2_000_000  # variants from which more processes repay their start
 def grid_options(command: Any) -> Any:
     """What is searched: options per tube, limits, objectives, workshop rules."""
     for option in (
-        click.option("--skip-rule", "skip", multiple=True, metavar="CODE", help="Leave one workshop rule out."),
-        click.option("--joining", type=click.Choice(["brazed", "welded", "lugged"]), default="brazed",
-                     show_default=True, help="How the frame is joined; decides walls and lug sizes."),
-        click.option("--rules/--no-rules", default=True, show_default=True, help="Apply the rules of the workshop."),
-        click.option("--objective", "objectives", multiple=True, metavar="'max FIGURE'",
-                     help="What to make great or small, such as 'min mass'; the first one ranks the best."),
-        click.option("--limit", "limits", multiple=True, metavar="'FIGURE >= VALUE'",
-                     help="Limit on a figure, such as 'side_push.head_sideways >= +10%' or 'mass <= 1900 g'."),
-        click.option("--option", "options", multiple=True, required=True, metavar="TUBE=SIZE,SIZE",
-                     help="Options of one tube, such as top_tube=25.4,28.6x0.8/0.5/0.8, or top_tube=catalogue."),
-        click.option("--catalogue", type=click.Path(path_type=Path),
-                     help="Your own tubes (CSV or XLSX) instead of the generic ones."),
+        click.option(
+            "--skip-rule",
+            "skip",
+            multiple=True,
+            metavar="CODE",
+            help="Leave one workshop rule out.",
+        ),
+        click.option(
+            "--joining",
+            type=click.Choice(["brazed", "welded", "lugged"]),
+            default="brazed",
+            show_default=True,
+            help="How the frame is joined; decides walls and lug sizes.",
+        ),
+        click.option(
+            "--rules/--no-rules",
+            default=True,
+            show_default=True,
+            help="Apply the rules of the workshop.",
+        ),
+        click.option(
+            "--objective",
+            "objectives",
+            multiple=True,
+            metavar="'max FIGURE'",
+            help="What to make great or small, such as 'min mass'; the first one ranks the best.",
+        ),
+        click.option(
+            "--limit",
+            "limits",
+            multiple=True,
+            metavar="'FIGURE >= VALUE'",
+            help="Limit on a figure, such as 'side_push.head_sideways >= +10%' or 'mass <= 1900 g'.",
+        ),
+        click.option(
+            "--option",
+            "options",
+            multiple=True,
+            required=True,
+            metavar="TUBE=SIZE,SIZE",
+            help="Options of one tube, such as top_tube=25.4,28.6x0.8/0.5/0.8, or top_tube=catalogue.",
+        ),
+        click.option(
+            "--catalogue",
+            type=click.Path(path_type=Path),
+            help="Your own tubes (CSV or XLSX) instead of the generic ones.",
+        ),
     ):
         command = option(command)
     return command
@@ -56,14 +91,27 @@ def grid_options(command: Any) -> Any:
 def running_options(command: Any) -> Any:
     """Where it runs and what is kept."""
     for option in (
-        click.option("--chunk", default=100_000, show_default=True, help="Variants per chunk of work."),
+        click.option(
+            "--chunk", default=100_000, show_default=True, help="Variants per chunk of work."
+        ),
         click.option("--scheduler", metavar="tcp://HOST:PORT", help="Run on a Dask cluster."),
-        click.option("--jobs", type=int, help="Processes on this machine; default one, or all cores for a large grid."),
-        click.option("--format", "file_format", type=click.Choice(["parquet", "csv"]),
-                     help="File format of the variants kept in the store; default Parquet where pyarrow is installed."),
+        click.option(
+            "--jobs",
+            type=int,
+            help="Processes on this machine; default one, or all cores for a large grid.",
+        ),
+        click.option(
+            "--format",
+            "file_format",
+            type=click.Choice(["parquet", "csv"]),
+            help="File format of the variants kept in the store; default Parquet where pyarrow is installed.",
+        ),
         click.option("--resume", is_flag=True, help="Go on with the search in the store."),
-        click.option("--store", type=click.Path(path_type=Path),
-                     help="Folder for every variant within the limits; a stopped search can be resumed from it."),
+        click.option(
+            "--store",
+            type=click.Path(path_type=Path),
+            help="Folder for every variant within the limits; a stopped search can be resumed from it.",
+        ),
     ):
         command = option(command)
     return command
@@ -73,26 +121,70 @@ def running_options(command: Any) -> Any:
 @input_argument
 @grid_options
 @running_options
-@click.option("-o", "--output", "outputs", multiple=True, type=click.Path(path_type=Path),
-              help="Write the front as .xlsx or .csv, its plot as .png, .svg or .pdf; may be repeated.")
-@click.option("--ideal", "wants_ideal", is_flag=True,
-              help="Also find ideal sizes between the options, and the best of the options nearest to them.")
-@click.option("--modes", "mode_count", default=0, metavar="N",
-              help="Work out the N lowest frequencies of the front; limits such as 'mode_1 >= 3 Hz' choose among it.")
-@click.option("--supports", type=click.Choice(["rigid", "tyres", "free"]), default="tyres", show_default=True,
-              help="What holds the bicycle when it vibrates.")
-@click.option("--across", help="Figure on the plot's horizontal axis; default the second objective.")
+@click.option(
+    "-o",
+    "--output",
+    "outputs",
+    multiple=True,
+    type=click.Path(path_type=Path),
+    help="Write the front as .xlsx or .csv, its plot as .png, .svg or .pdf; may be repeated.",
+)
+@click.option(
+    "--ideal",
+    "wants_ideal",
+    is_flag=True,
+    help="Also find ideal sizes between the options, and the best of the options nearest to them.",
+)
+@click.option(
+    "--modes",
+    "mode_count",
+    default=0,
+    metavar="N",
+    help="Work out the N lowest frequencies of the front; limits such as 'mode_1 >= 3 Hz' choose among it.",
+)
+@click.option(
+    "--supports",
+    type=click.Choice(["rigid", "tyres", "free"]),
+    default="tyres",
+    show_default=True,
+    help="What holds the bicycle when it vibrates.",
+)
+@click.option(
+    "--across", help="Figure on the plot's horizontal axis; default the second objective."
+)
 @click.option("--up", help="Figure on the plot's vertical axis; default the first objective.")
 @force_option
 @reading_options
 @case_options
 @mesh_options
 @json_option
-def command(source: Path, as_json: bool, names: tuple[str, ...], mesh: "MeshOptions", options: tuple[str, ...],
-            catalogue: Path | None, limits: tuple[str, ...], objectives: tuple[str, ...], rules: bool, joining: Any,
-            skip: tuple[str, ...], store: Path | None, resume: bool, file_format: Any, jobs: int | None,
-            scheduler: str | None, chunk: int, outputs: tuple[Path, ...], wants_ideal: bool, mode_count: int,
-            supports: Any, across: str | None, up: str | None, force: bool, **how: Any) -> int:
+def command(
+    source: Path,
+    as_json: bool,
+    names: tuple[str, ...],
+    mesh: "MeshOptions",
+    options: tuple[str, ...],
+    catalogue: Path | None,
+    limits: tuple[str, ...],
+    objectives: tuple[str, ...],
+    rules: bool,
+    joining: Any,
+    skip: tuple[str, ...],
+    store: Path | None,
+    resume: bool,
+    file_format: Any,
+    jobs: int | None,
+    scheduler: str | None,
+    chunk: int,
+    outputs: tuple[Path, ...],
+    wants_ideal: bool,
+    mode_count: int,
+    supports: Any,
+    across: str | None,
+    up: str | None,
+    force: bool,
+    **how: Any,
+) -> int:
     """Search all combinations of tube options of INPUT. Ctrl-C keeps what is done."""
     from ..converters.analysis import assumptions, case_maker
     from ..converters.files.choice.variants_table import choices
@@ -109,8 +201,15 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], mesh: "MeshOpti
         raise click.UsageError(f"--limit '{on_modes[0]}' needs --modes N")
     bicycle = reading.need_bicycle()
     doubts: list[Finding] = []
-    search = _set_up(bicycle, case_maker(reading, names, mesh), mesh, choices(options, bicycle, catalogue, doubts),
-                     [text for text in limits if text not in on_modes], objectives, workshop)
+    search = _set_up(
+        bicycle,
+        case_maker(reading, names, mesh),
+        mesh,
+        choices(options, bicycle, catalogue, doubts),
+        [text for text in limits if text not in on_modes],
+        objectives,
+        workshop,
+    )
     difference = search.disagreement(search.samples())
     kept = _open(store, search, chunk, file_format, resume)
     summary, finished = Running(search, kept, chunk, quiet=as_json).run(jobs, scheduler)
@@ -124,32 +223,55 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], mesh: "MeshOpti
     if as_json:
         from ..converters.showing.choice.search_table import search_json
 
-        body = {"source": reading.source, "input_sha256": reading.sha256,
-                **search_json(search, summary, difference, finished), **_guides_json(ideal, vibration)}
+        body = {
+            "source": reading.source,
+            "input_sha256": reading.sha256,
+            **search_json(search, summary, difference, finished),
+            **_guides_json(ideal, vibration),
+        }
         show.print_json(stamped(reading, body, findings, assumed))
     else:
         print_search(search, summary, difference, finished)
         print_guides(search, summary, ideal, vibration)
-        print("".join(f"{path} written.\n" for path in (*outputs, *((store,) if store else ()))), end="")
+        print(
+            "".join(f"{path} written.\n" for path in (*outputs, *((store,) if store else ()))),
+            end="",
+        )
         show.findings(findings)
         show.assumed(assumed)
         print(show.CAUTION)
     return int(show.serious(findings) or not finished or not len(summary.best))
 
 
-def _set_up(bicycle: Any, cases_of: Any, mesh: Any, options: Any, limits: Sequence[str],
-            objectives: tuple[str, ...], rules: Any) -> "Search":
+def _set_up(
+    bicycle: Any,
+    cases_of: Any,
+    mesh: Any,
+    options: Any,
+    limits: Sequence[str],
+    objectives: tuple[str, ...],
+    rules: Any,
+) -> "Search":
     from ..converters.files.choice.option_text import bound, objective
     from ..model.choice.figures import MASSES, figures
     from ..model.choice.search import set_up
     from ..model.frame.layout import lay_out
 
     known = (*MASSES, *figures(cases_of(bicycle, lay_out(bicycle))))
-    return set_up(bicycle, options, cases_of, [bound(text, known) for text in limits],
-                  [objective(text, known) for text in objectives], rules, mesh)
+    return set_up(
+        bicycle,
+        options,
+        cases_of,
+        [bound(text, known) for text in limits],
+        [objective(text, known) for text in objectives],
+        rules,
+        mesh,
+    )
 
 
-def _open(folder: Path | None, search: "Search", chunk: int, file_format: Any, resume: bool) -> "Store | None":
+def _open(
+    folder: Path | None, search: "Search", chunk: int, file_format: Any, resume: bool
+) -> "Store | None":
     from ..converters.files.choice.search_store import open_store
 
     return None if folder is None else open_store(folder, search, chunk, file_format, resume)
@@ -175,16 +297,22 @@ class Running:
         if jobs is None:
             jobs = 1 if self.search.size < LARGE else os.cpu_count() or 1
         try:
-            with executor(jobs, scheduler) as pool, self._progress(summary.seen) as advance, \
-                    closing(run(self.search, pool, done, self.chunk)) as results:
+            with (
+                executor(jobs, scheduler) as pool,
+                self._progress(summary.seen) as advance,
+                closing(run(self.search, pool, done, self.chunk)) as results,
+            ):
                 for result in results:
                     if store:
                         store.add(result)
                     summary = kernel.merged(summary, result.summary)
                     advance(result.summary.seen)
         except KeyboardInterrupt:
-            print(f"\nStopped after {summary.seen} of {self.search.size} variants"
-                  + ("; go on with --resume" if store else "; with --store it could be resumed"), file=sys.stderr)
+            print(
+                f"\nStopped after {summary.seen} of {self.search.size} variants"
+                + ("; go on with --resume" if store else "; with --store it could be resumed"),
+                file=sys.stderr,
+            )
         return summary, summary.seen == self.search.size
 
     @contextmanager
@@ -199,8 +327,15 @@ class Running:
         )
 
         hidden = self.quiet or not sys.stderr.isatty()
-        with Progress(TextColumn("variants"), BarColumn(), MofNCompleteColumn(), TextColumn("{task.fields[rate]}"),
-                      TimeRemainingColumn(), console=Console(stderr=True), disable=hidden) as bar:
+        with Progress(
+            TextColumn("variants"),
+            BarColumn(),
+            MofNCompleteColumn(),
+            TextColumn("{task.fields[rate]}"),
+            TimeRemainingColumn(),
+            console=Console(stderr=True),
+            disable=hidden,
+        ) as bar:
             task = bar.add_task("", total=self.search.size, completed=seen, rate="")
 
             def advance(count: int) -> None:
@@ -211,8 +346,14 @@ class Running:
             yield advance
 
 
-def _write(search: Any, summary: Any, outputs: tuple[Path, ...], across: str | None, up: str | None,
-           force: bool) -> list[Finding]:
+def _write(
+    search: Any,
+    summary: Any,
+    outputs: tuple[Path, ...],
+    across: str | None,
+    up: str | None,
+    force: bool,
+) -> list[Finding]:
     from ..converters.showing.choice.compare_table import write_comparison
     from ..converters.showing.choice.search_table import comparison_of, front_plot
     from ..converters.showing.picture.compare import save_plot
@@ -233,7 +374,9 @@ def _ideal(search: Any, rules: Any) -> Any:
     return ideal_of(search, rules)
 
 
-def _vibration(search: Any, summary: Any, count: int, supports: Any, limits: tuple[str, ...]) -> Any:
+def _vibration(
+    search: Any, summary: Any, count: int, supports: Any, limits: tuple[str, ...]
+) -> Any:
     from ..converters.showing.choice.search_modes import front_frequencies
 
     return front_frequencies(search, summary, count, supports, limits)
@@ -243,8 +386,10 @@ def _guides_json(ideal: Any, vibration: Any) -> dict[str, Any]:
     from ..converters.showing.choice.ideal_table import ideal_json
     from ..converters.showing.choice.search_modes import modes_json
 
-    return {"ideal": None if ideal is None else ideal_json(ideal),
-            "modes": None if vibration is None else modes_json(vibration)}
+    return {
+        "ideal": None if ideal is None else ideal_json(ideal),
+        "modes": None if vibration is None else modes_json(vibration),
+    }
 
 
 def print_guides(search: Any, summary: Any, ideal: Any, vibration: Any) -> None:
@@ -253,7 +398,10 @@ def print_guides(search: Any, summary: Any, ideal: Any, vibration: Any) -> None:
 
     if ideal is not None:
         print()
-        show.table(f"Ideal sizes for {search.objectives[0].text}", *ideal_table.rows(ideal, search, summary))
+        show.table(
+            f"Ideal sizes for {search.objectives[0].text}",
+            *ideal_table.rows(ideal, search, summary),
+        )
         show.paragraph(ideal_table.words(ideal))
     if vibration is not None:
         print()
@@ -265,8 +413,10 @@ def print_search(search: Any, summary: Any, difference: float, finished: bool) -
     """What was searched, what binds, the best, the front."""
     from ..converters.showing.choice.search_table import SHOWN, binding, listing
 
-    counts = [f"{len(options)} for the {spoken(tube)}"
-              for tube, options in zip(search.tubes, search.options, strict=True)]
+    counts = [
+        f"{len(options)} for the {spoken(tube)}"
+        for tube, options in zip(search.tubes, search.options, strict=True)
+    ]
     print(f"{search.size} combinations: {', '.join(counts)}")
     show.findings(search.dropped)
     stopped = "" if finished else " (STOPPED, not all)"
@@ -277,11 +427,20 @@ def print_search(search: Any, summary: Any, difference: float, finished: bool) -
         print("No combination keeps all limits; see above which limit to give way on.")
         return
     goals = "; ".join(objective.text for objective in search.objectives)
-    show.table(f"The best by {search.objectives[0].text}", *listing(search, summary.best, len(summary.best)))
-    show.table(f"Pareto front: {len(summary.front)} that no other beats in every objective ({goals})"
-               + (f", the first {SHOWN}" if len(summary.front) > SHOWN else ""),
-               *listing(search, search.kernel.first(summary.front, SHOWN), SHOWN))
-    for figure in {search.figures[n].key.partition(".")[0]: search.figures[n] for n in
-                   (g.figure for g in (*search.kernel.goals, *search.kernel.limits))}.values():
+    show.table(
+        f"The best by {search.objectives[0].text}",
+        *listing(search, summary.best, len(summary.best)),
+    )
+    show.table(
+        f"Pareto front: {len(summary.front)} that no other beats in every objective ({goals})"
+        + (f", the first {SHOWN}" if len(summary.front) > SHOWN else ""),
+        *listing(search, search.kernel.first(summary.front, SHOWN), SHOWN),
+    )
+    for figure in {
+        search.figures[n].key.partition(".")[0]: search.figures[n]
+        for n in (g.figure for g in (*search.kernel.goals, *search.kernel.limits))
+    }.values():
         show.paragraph(f"{figure.title}: {figure.load or 'tubes only'}; {figure.supports}")
-    print(f"\nFast path against full solver, on random samples and on the best: at most {difference:.0e} apart.")
+    print(
+        f"\nFast path against full solver, on random samples and on the best: at most {difference:.0e} apart."
+    )

@@ -14,8 +14,13 @@ PACKAGES = ("starlette", "uvicorn")
 
 
 @click.command("serve")
-@click.option("--port", default=8177, show_default=True, type=click.IntRange(0, 65535),
-              help="Port on 127.0.0.1; 0 takes any free one.")
+@click.option(
+    "--port",
+    default=8177,
+    show_default=True,
+    type=click.IntRange(0, 65535),
+    help="Port on 127.0.0.1; 0 takes any free one.",
+)
 @click.option("--open", "show", is_flag=True, help="Open the page in the browser.")
 def command(port: int, show: bool) -> int:
     """Serve a page on this machine only: drop a drawing and a sheet, correct a tube, see what it does."""
@@ -26,16 +31,33 @@ def command(port: int, show: bool) -> int:
     except ModuleNotFoundError as error:
         if error.name not in PACKAGES:
             raise
-        raise FrameError(f"the page needs the package {error.name}, which is not installed; install it with: "
-                         f"pip install {' '.join(PACKAGES)}") from error
+        raise FrameError(
+            f"the page needs the package {error.name}, which is not installed; install it with: "
+            f"pip install {' '.join(PACKAGES)}"
+        ) from error
     with _listening(port) as listener:
         address = f"http://{HOST}:{listener.getsockname()[1]}/"
         app = application(listener.getsockname()[1], token_urlsafe(24))
-        server = uvicorn.Server(uvicorn.Config(
-            app, log_level="error", access_log=False, server_header=False, lifespan="off", ws="none", http="h11",
-            loop="asyncio", proxy_headers=False, limit_concurrency=40, timeout_keep_alive=5,
-            timeout_graceful_shutdown=2))
-        print(f"droptrail is at {address}\nOnly this machine can reach it. Stop it with Ctrl-C.", flush=True)
+        server = uvicorn.Server(
+            uvicorn.Config(
+                app,
+                log_level="error",
+                access_log=False,
+                server_header=False,
+                lifespan="off",
+                ws="none",
+                http="h11",
+                loop="asyncio",
+                proxy_headers=False,
+                limit_concurrency=40,
+                timeout_keep_alive=5,
+                timeout_graceful_shutdown=2,
+            )
+        )
+        print(
+            f"droptrail is at {address}\nOnly this machine can reach it. Stop it with Ctrl-C.",
+            flush=True,
+        )
         Thread(target=warm_up, daemon=True).start()
         if show:
             import webbrowser
@@ -58,6 +80,8 @@ def _listening(port: int) -> socket.socket:
         listener.listen(64)
     except OSError as error:
         listener.close()
-        raise FrameError(f"port {port} cannot be used ({error.strerror or error}); is droptrail serve running already? "
-                         "Choose another with --port, or 0 for any free one") from error
+        raise FrameError(
+            f"port {port} cannot be used ({error.strerror or error}); is droptrail serve running already? "
+            "Choose another with --port, or 0 for any free one"
+        ) from error
     return listener

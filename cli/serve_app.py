@@ -43,8 +43,11 @@ STATIC: Mapping[str, tuple[str, Callable[[], str]]] = {
     "serve.js": ("text/javascript", lambda: resource("serve.js")),
     "plotly.js": ("text/javascript", plotly_script),
 }
-_FILES = {"csv": "text/csv; charset=utf-8", "html": "text/html; charset=utf-8",
-          "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"}
+_FILES = {
+    "csv": "text/csv; charset=utf-8",
+    "html": "text/html; charset=utf-8",
+    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+}
 
 
 class Desk:
@@ -65,7 +68,9 @@ class Desk:
     def get(self, sent: Mapping[str, Any]) -> Bench:
         bench = self.benches.get(str(sent.get("session")))
         if bench is None:
-            raise InputError("the page has been open too long and its drawing was put away; drop the files again")
+            raise InputError(
+                "the page has been open too long and its drawing was put away; drop the files again"
+            )
         return bench
 
     async def work(self, job: Callable[[], Any]) -> Any:
@@ -75,9 +80,13 @@ class Desk:
         self.waiting += 1
         try:
             with anyio.fail_after(SECONDS):
-                return await anyio.to_thread.run_sync(job, abandon_on_cancel=True, limiter=self.limiter)
+                return await anyio.to_thread.run_sync(
+                    job, abandon_on_cancel=True, limiter=self.limiter
+                )
         except TimeoutError as error:
-            raise InputError(f"took longer than {SECONDS:.0f} s and was given up; try the command line") from error
+            raise InputError(
+                f"took longer than {SECONDS:.0f} s and was given up; try the command line"
+            ) from error
         finally:
             self.waiting -= 1
 
@@ -85,8 +94,15 @@ class Desk:
 def application(port: int, token: str) -> ASGIApp:
     """The guarded application for one start of `droptrail serve`."""
     desk = Desk()
-    routes = [Route("/", _home(token)), Route("/static/{name}", _static), Route("/starter.csv", _starter),
-              *(Route(f"/api/{name}", _endpoint(desk, handler), methods=["POST"]) for name, handler in _API.items())]
+    routes = [
+        Route("/", _home(token)),
+        Route("/static/{name}", _static),
+        Route("/starter.csv", _starter),
+        *(
+            Route(f"/api/{name}", _endpoint(desk, handler), methods=["POST"])
+            for name, handler in _API.items()
+        ),
+    ]
     return Guard(Starlette(routes=routes), port, token)
 
 
@@ -98,7 +114,9 @@ def warm_up() -> None:
 
 def _home(token: str) -> Callable[[Request], Response]:
     def home(request: Request) -> Response:
-        return HTMLResponse(templates().get_template("serve.html.j2").render(token=token, version=VERSION))
+        return HTMLResponse(
+            templates().get_template("serve.html.j2").render(token=token, version=VERSION)
+        )
 
     return home
 
@@ -116,13 +134,18 @@ def _starter(request: Request) -> Response:
 
 def _download(data: bytes, name: str, kind: str) -> Response:
     disposition = f'attachment; filename="{name}"'
-    return Response(data, headers={"content-type": _FILES[kind], "content-disposition": disposition})
+    return Response(
+        data, headers={"content-type": _FILES[kind], "content-disposition": disposition}
+    )
 
 
 # --- the interface ------------------------------------------------------------------------------------------------
 def _read(desk: Desk, sent: Mapping[str, Any]) -> Response:
     """Files in, everything out."""
-    drawing, sheet = (_upload(sent, kind, limit) for kind, limit in (("drawing", MAX_DRAWING), ("sheet", MAX_SHEET)))
+    drawing, sheet = (
+        _upload(sent, kind, limit)
+        for kind, limit in (("drawing", MAX_DRAWING), ("sheet", MAX_SHEET))
+    )
     bench = open_files(drawing, sheet, _options(sent), sent.get("plain") is True)
     return JSONResponse({"session": desk.put(bench), **page(bench, bench, True)})
 
@@ -182,17 +205,25 @@ def _endpoint(desk: Desk, handler: Callable[[Desk, Mapping[str, Any]], Response]
             if not isinstance(sent, dict):
                 raise ValueError
         except (ValueError, RecursionError):
-            return JSONResponse({"error": "the page sent something that is no JSON object; load it again"}, 400)
+            return JSONResponse(
+                {"error": "the page sent something that is no JSON object; load it again"}, 400
+            )
         try:
             return await desk.work(lambda: handler(desk, sent))  # type: ignore[no-any-return]
         except TubeError as error:
-            return JSONResponse({"error": str(error), "member": error.member, "field": error.field}, 422)
+            return JSONResponse(
+                {"error": str(error), "member": error.member, "field": error.field}, 422
+            )
         except FrameError as error:
             return JSONResponse({"error": _for_the_page(str(error))}, 422)
         except Exception as error:
-            return JSONResponse({"error": f"droptrail met something it does not know ({type(error).__name__}). This is "
-                                          "a fault of the program, not of your work; please report it with the files"},
-                                500)
+            return JSONResponse(
+                {
+                    "error": f"droptrail met something it does not know ({type(error).__name__}). This is "
+                    "a fault of the program, not of your work; please report it with the files"
+                },
+                500,
+            )
 
     return answer
 

@@ -18,10 +18,13 @@ BODY_SECONDS = 30.0
 TOKEN_HEADER = "x-droptrail-token"
 HEADERS = {
     "content-security-policy": "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; "
-                               "img-src 'self' data: blob:; connect-src 'self'; base-uri 'none'; form-action 'none'; "
-                               "frame-ancestors 'none'",
-    "cache-control": "no-store", "x-content-type-options": "nosniff", "x-frame-options": "DENY",
-    "referrer-policy": "no-referrer", "cross-origin-opener-policy": "same-origin",
+    "img-src 'self' data: blob:; connect-src 'self'; base-uri 'none'; form-action 'none'; "
+    "frame-ancestors 'none'",
+    "cache-control": "no-store",
+    "x-content-type-options": "nosniff",
+    "x-frame-options": "DENY",
+    "referrer-policy": "no-referrer",
+    "cross-origin-opener-policy": "same-origin",
     "cross-origin-resource-policy": "same-origin",
 }
 
@@ -63,8 +66,11 @@ class Guard:
         if scope["method"] not in ("GET", "HEAD", "POST"):
             raise Refused(405, "only GET and POST are understood")
         if _size(headers) > MAX_BODY:
-            raise Refused(413, f"larger than the {MAX_BODY / 1e6:.0f} MB this page takes; use droptrail check on the "
-                               "command line")
+            raise Refused(
+                413,
+                f"larger than the {MAX_BODY / 1e6:.0f} MB this page takes; use droptrail check on the "
+                "command line",
+            )
         if scope["method"] == "POST":
             self._admit_post(headers, host)
 
@@ -74,7 +80,9 @@ class Guard:
         if headers.get("sec-fetch-site", "same-origin") != "same-origin":
             raise Refused(403, "refused: sent by another page")
         if not compare_digest(headers.get(TOKEN_HEADER, "").encode(), self.token.encode()):
-            raise Refused(403, "refused: the page is from an earlier start of droptrail; load it again")
+            raise Refused(
+                403, "refused: the page is from an earlier start of droptrail; load it again"
+            )
         if headers.get("content-type", "").partition(";")[0].strip() != "application/json":
             raise Refused(415, "refused: JSON is expected")
 
@@ -121,7 +129,10 @@ def _with_headers(send: Send) -> Send:
 
 async def _answer(send: Send, status: int, message: str) -> None:
     body = json.dumps({"error": message}).encode()
-    headers: list[Any] = [(b"content-type", b"application/json"), (b"content-length", str(len(body)).encode()),
-                          (b"connection", b"close")]
+    headers: list[Any] = [
+        (b"content-type", b"application/json"),
+        (b"content-length", str(len(body)).encode()),
+        (b"connection", b"close"),
+    ]
     await send({"type": "http.response.start", "status": status, "headers": headers})
     await send({"type": "http.response.body", "body": body})

@@ -11,9 +11,21 @@ from typing import Any
 from ..converters.showing.words import CAUTION, number, signed
 from ..model.findings import Finding
 
-__all__ = ["CAUTION", "assumed", "findings", "number", "paragraph", "print_json", "serious", "signed", "table"]
+__all__ = [
+    "CAUTION",
+    "assumed",
+    "findings",
+    "number",
+    "paragraph",
+    "print_json",
+    "serious",
+    "signed",
+    "table",
+]
 
-LEAST = 80  # columns a table gets: in a narrower window lines run over, but no number is broken in two
+LEAST = (
+    80  # columns a table gets: in a narrower window lines run over, but no number is broken in two
+)
 CUSTOMARY = " (common practice, no source)"
 
 
@@ -45,12 +57,20 @@ def table(title: str, columns: Sequence[str], rows: Iterable[Sequence[object]]) 
     drawn = Table(box=box.SIMPLE_HEAD, pad_edge=False)
     for k, name in enumerate(columns):
         numbers = k > 0 and all(_numeric(row[k]) for row in cells)
-        drawn.add_column(Text(name), justify="right" if numbers else "left", overflow="fold",
-                         min_width=max(len(row[k]) for row in cells) if numbers and cells else None)
+        drawn.add_column(
+            Text(name),
+            justify="right" if numbers else "left",
+            overflow="fold",
+            min_width=max(len(row[k]) for row in cells) if numbers and cells else None,
+        )
     for row in cells:
         drawn.add_row(*(Text(cell) for cell in row))
-    console = Console(file=sys.stdout, soft_wrap=False, highlight=False,
-                      width=max(LEAST, get_terminal_size().columns) if sys.stdout.isatty() else 132)
+    console = Console(
+        file=sys.stdout,
+        soft_wrap=False,
+        highlight=False,
+        width=max(LEAST, get_terminal_size().columns) if sys.stdout.isatty() else 132,
+    )
     console.print(Text(title, style="bold"))
     console.print(drawn)
 
@@ -67,7 +87,10 @@ def text_of(cell: object) -> str:
 
 
 def _numeric(cell: str) -> bool:
-    return cell == "-" or cell.lstrip("+-").replace(".", "", 1).replace("e-", "", 1).replace("e+", "", 1).isdigit()
+    return (
+        cell == "-"
+        or cell.lstrip("+-").replace(".", "", 1).replace("e-", "", 1).replace("e+", "", 1).isdigit()
+    )
 
 
 def findings(found: Iterable[Finding]) -> None:

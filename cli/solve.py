@@ -21,7 +21,9 @@ if TYPE_CHECKING:
 @case_options
 @mesh_options
 @json_option
-def command(source: Path, as_json: bool, names: tuple[str, ...], mesh: "MeshOptions", **how: Any) -> int:
+def command(
+    source: Path, as_json: bool, names: tuple[str, ...], mesh: "MeshOptions", **how: Any
+) -> int:
     """Solve INPUT (drawing with --sheet, fit sheet, or analysis model) under its load cases."""
     analysis = analyse(read(source, **how), names, mesh)
     if as_json:
@@ -38,16 +40,31 @@ def print_results(analysis: Analysis) -> None:
     """One table a case: what was measured, under which load and restraints."""
     for result in analysis.results.values():
         case = result.case
-        rows = [(m.title or m.name, result.measured[m.name], m.unit, load_words(m.reference, m.unit == "deg"),
-                 result.stiffness[m.name], m.stiffness_unit if result.stiffness[m.name] is not None else "")
-                for m in case.measures] or largest_motion(result)
-        show.table(case.title or f"Load case {case.name}",
-                   ("measured", "moves", "unit", "under", "stiffness", "unit"), rows)
+        rows = [
+            (
+                m.title or m.name,
+                result.measured[m.name],
+                m.unit,
+                load_words(m.reference, m.unit == "deg"),
+                result.stiffness[m.name],
+                m.stiffness_unit if result.stiffness[m.name] is not None else "",
+            )
+            for m in case.measures
+        ] or largest_motion(result)
+        show.table(
+            case.title or f"Load case {case.name}",
+            ("measured", "moves", "unit", "under", "stiffness", "unit"),
+            rows,
+        )
         if case.notes:
-            show.paragraph(f"Loads and supports: {case.notes}. Source: {case.source or 'not stated'}.")
-        show.paragraph(f"Checked: forces balance to {result.force_balance:.0e}, moments to "
-                       f"{result.moment_balance:.0e}, "
-                       f"equations solved to {result.residual:.0e}; {len(result.model.elements)} elements.")
+            show.paragraph(
+                f"Loads and supports: {case.notes}. Source: {case.source or 'not stated'}."
+            )
+        show.paragraph(
+            f"Checked: forces balance to {result.force_balance:.0e}, moments to "
+            f"{result.moment_balance:.0e}, "
+            f"equations solved to {result.residual:.0e}; {len(result.model.elements)} elements."
+        )
         print()
 
 

@@ -27,7 +27,9 @@ LISTED = 8  # tubes shown per case; --json holds them all
 @case_options
 @mesh_options
 @json_option
-def command(source: Path, as_json: bool, names: tuple[str, ...], mesh: "MeshOptions", **how: Any) -> int:
+def command(
+    source: Path, as_json: bool, names: tuple[str, ...], mesh: "MeshOptions", **how: Any
+) -> int:
     """For each load case of INPUT: energy per tube, percent stiffness per 10 g, nominal stress, fatigue range."""
     from ..converters.analysis import analyse
     from ..converters.showing.result_json import stamped
@@ -43,21 +45,41 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], mesh: "MeshOpti
     layout = lay_out(bicycle)
     analysis = analyse(reading, names, mesh)
     energies = {name: energy_shares(result) for name, result in analysis.results.items()}
-    stresses = {name: stress_table(result, bicycle, layout) for name, result in analysis.results.items()}
+    stresses = {
+        name: stress_table(result, bicycle, layout) for name, result in analysis.results.items()
+    }
     ranked = () if mesh.rigid_zones else sensitivities(bicycle, analysis.cases, mesh)
     masses = mass_table(analysis.model, layout)
     fatigue = fatigue_tables(analysis.results, bicycle, layout)
     if as_json:
-        show.print_json(stamped(reading, {
-            "source": reading.source, "masses_kg": {tube: m.kg for tube, m in masses.by_tube.items()},
-            "energy": {name: table.shares for name, table in energies.items()},
-            "sensitivities": [{**asdict(row), "percent_per_10g": row.percent_per_10g} for row in ranked],
-            "stress": {name: [asdict(row) for row in table.rows] for name, table in stresses.items()},
-            "fatigue": [asdict(table) for table in fatigue]}, analysis.findings, analysis.assumed, analysis.model))
+        show.print_json(
+            stamped(
+                reading,
+                {
+                    "source": reading.source,
+                    "masses_kg": {tube: m.kg for tube, m in masses.by_tube.items()},
+                    "energy": {name: table.shares for name, table in energies.items()},
+                    "sensitivities": [
+                        {**asdict(row), "percent_per_10g": row.percent_per_10g} for row in ranked
+                    ],
+                    "stress": {
+                        name: [asdict(row) for row in table.rows]
+                        for name, table in stresses.items()
+                    },
+                    "fatigue": [asdict(table) for table in fatigue],
+                },
+                analysis.findings,
+                analysis.assumed,
+                analysis.model,
+            )
+        )
         return int(show.serious(analysis.findings))
-    show.table("Mass of the tubes", ("tube", "g"),
-               [(spoken(tube), 1000 * m.kg) for tube, m in masses.by_tube.items()]
-               + [("frame", 1000 * masses.frame.kg), ("fork", 1000 * masses.fork.kg)])
+    show.table(
+        "Mass of the tubes",
+        ("tube", "g"),
+        [(spoken(tube), 1000 * m.kg) for tube, m in masses.by_tube.items()]
+        + [("frame", 1000 * masses.frame.kg), ("fork", 1000 * masses.fork.kg)],
+    )
     show.paragraph(f"{MASS_WORDS[0].upper()}{MASS_WORDS[1:]}.")
     print()
     for name, result in analysis.results.items():
@@ -76,13 +98,31 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], mesh: "MeshOpti
 def _print_case(title: str, energy: "EnergyTable", stress: "StressTable") -> None:
     shares: Mapping[str, Mapping[str, float]] = energy.shares
     longest = sorted(shares.items(), key=lambda item: -sum(item[1].values()))[:LISTED]
-    show.table(f"{title}: where it gives, percent of the strain energy",
-               ("member", "bending", "torsion", "along", "shear", "together"),
-               [(spoken(member), *(f"{100 * kinds[k]:.1f}" for k in ("bending", "torsion", "axial", "shear")),
-                 f"{100 * sum(kinds.values()):.1f}") for member, kinds in longest])
-    show.table(f"{title}: highest nominal stress in the wall", ("tube", "von Mises MPa", "where", "of yield"),
-               [(spoken(row.place.member), f"{row.von_mises:.0f}", row.place.words,
-                 "-" if row.utilisation is None else f"{100 * row.utilisation:.0f} %") for row in stress.rows[:LISTED]])
+    show.table(
+        f"{title}: where it gives, percent of the strain energy",
+        ("member", "bending", "torsion", "along", "shear", "together"),
+        [
+            (
+                spoken(member),
+                *(f"{100 * kinds[k]:.1f}" for k in ("bending", "torsion", "axial", "shear")),
+                f"{100 * sum(kinds.values()):.1f}",
+            )
+            for member, kinds in longest
+        ],
+    )
+    show.table(
+        f"{title}: highest nominal stress in the wall",
+        ("tube", "von Mises MPa", "where", "of yield"),
+        [
+            (
+                spoken(row.place.member),
+                f"{row.von_mises:.0f}",
+                row.place.words,
+                "-" if row.utilisation is None else f"{100 * row.utilisation:.0f} %",
+            )
+            for row in stress.rows[:LISTED]
+        ],
+    )
     show.paragraph(stress.caution)
 
 
@@ -91,16 +131,35 @@ def _print_ranking(rows: "tuple[Sensitivity, ...]") -> None:
     from ..model.postprocess.sensitivity import ranking
 
     keys = list(dict.fromkeys((row.case, row.measure, row.title) for row in rows))
-    lines = [(case, title, *(f"{r.tube.replace('_', ' ')} {r.parameter} {r.percent_per_10g:+.2f} %" for r in best))
-             for case, measure, title in keys for best in [ranking(rows, case, measure)[:3]]]
+    lines = [
+        (
+            case,
+            title,
+            *(f"{r.tube.replace('_', ' ')} {r.parameter} {r.percent_per_10g:+.2f} %" for r in best),
+        )
+        for case, measure, title in keys
+        for best in [ranking(rows, case, measure)[:3]]
+    ]
     if lines:
-        show.table("Which tube to change: stiffness for 10 g more, the three best",
-                   ("case", "measured", "first", "second", "third"), lines)
+        show.table(
+            "Which tube to change: stiffness for 10 g more, the three best",
+            ("case", "measured", "first", "second", "third"),
+            lines,
+        )
 
 
 def _print_fatigue(table: "FatigueTable") -> None:
-    show.table(f"To and fro between {table.cases[0]} and {table.cases[1]}: nominal normal stress",
-               ("tube", "amplitude MPa", "mean MPa", "of endurance and ultimate"),
-               [(spoken(row.place.member), f"{row.amplitude:.0f}", f"{row.mean:.0f}",
-                 "-" if row.utilisation is None else f"{100 * row.utilisation:.0f} %") for row in table.rows[:LISTED]])
+    show.table(
+        f"To and fro between {table.cases[0]} and {table.cases[1]}: nominal normal stress",
+        ("tube", "amplitude MPa", "mean MPa", "of endurance and ultimate"),
+        [
+            (
+                spoken(row.place.member),
+                f"{row.amplitude:.0f}",
+                f"{row.mean:.0f}",
+                "-" if row.utilisation is None else f"{100 * row.utilisation:.0f} %",
+            )
+            for row in table.rows[:LISTED]
+        ],
+    )
     show.paragraph(table.caution)

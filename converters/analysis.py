@@ -51,7 +51,9 @@ class Analysis:
         """Load case -> nominal stress; with a bicycle the walls are exact at the ends of cones and tapers."""
         bicycle = self.reading.bicycle
         layout = None if bicycle is None else lay_out(bicycle)
-        return {name: stress_table(result, bicycle, layout) for name, result in self.results.items()}
+        return {
+            name: stress_table(result, bicycle, layout) for name, result in self.results.items()
+        }
 
 
 @dataclass(frozen=True)
@@ -67,19 +69,24 @@ class OwnCases:
 
         read = read_cases(self.path, bicycle, layout, mesh(bicycle, self.options, layout))
         own = {case.name: case for case in read}
-        return tuple(own[name] if name in own else load_cases(bicycle, layout, (name,))[0]
-                     for name in self.names or own)
+        return tuple(
+            own[name] if name in own else load_cases(bicycle, layout, (name,))[0]
+            for name in self.names or own
+        )
 
 
-def case_maker(reading: Reading, names: tuple[str, ...] = (), options: MeshOptions = USUAL_MESH) -> CaseMaker:
+def case_maker(
+    reading: Reading, names: tuple[str, ...] = (), options: MeshOptions = USUAL_MESH
+) -> CaseMaker:
     """What sets up the load cases that were asked for: by name, else those of `--cases`, else the three main ones."""
     if reading.own_cases is None:
         return partial(load_cases, names=names or MAIN_CASES)
     return OwnCases(reading.own_cases, names, options)
 
 
-def model_and_cases(reading: Reading, names: tuple[str, ...] = (),
-                    options: MeshOptions = USUAL_MESH) -> tuple[FrameModel, tuple[LoadCase, ...]]:
+def model_and_cases(
+    reading: Reading, names: tuple[str, ...] = (), options: MeshOptions = USUAL_MESH
+) -> tuple[FrameModel, tuple[LoadCase, ...]]:
     """The analysis model of a reading and the named load cases (default: the three main ones, or all of a model file).
 
     Raises InputError for a case name a model file does not have.
@@ -91,8 +98,12 @@ def model_and_cases(reading: Reading, names: tuple[str, ...] = (),
     return mesh(bicycle, options, layout), case_maker(reading, names, options)(bicycle, layout)
 
 
-def vibrating(reading: Reading, supports: Supports = "tyres", names: tuple[str, ...] = (),
-              options: MeshOptions = USUAL_MESH) -> tuple[FrameModel, LoadCase]:
+def vibrating(
+    reading: Reading,
+    supports: Supports = "tyres",
+    names: tuple[str, ...] = (),
+    options: MeshOptions = USUAL_MESH,
+) -> tuple[FrameModel, LoadCase]:
     """The model with its masses and what holds it when it vibrates: a bicycle as `supports` says, a model file as the
     (first) named load case does. Raises as `model_and_cases` does."""
     if reading.model is not None:
@@ -105,13 +116,19 @@ def _picked(reading: Reading, names: tuple[str, ...]) -> tuple[LoadCase, ...]:
     known = {case.name: case for case in reading.cases}
     unknown = [name for name in names if name not in known]
     if unknown:
-        raise InputError(f"{reading.source}: no load case '{unknown[0]}'; it holds: {', '.join(known) or 'none'}")
+        raise InputError(
+            f"{reading.source}: no load case '{unknown[0]}'; it holds: {', '.join(known) or 'none'}"
+        )
     if not known:
-        raise InputError(f"{reading.source}: the model holds no load case, so there is nothing to solve")
+        raise InputError(
+            f"{reading.source}: the model holds no load case, so there is nothing to solve"
+        )
     return tuple(known[name] for name in names) or reading.cases
 
 
-def analyse(reading: Reading, names: tuple[str, ...] = (), options: MeshOptions = USUAL_MESH) -> Analysis:
+def analyse(
+    reading: Reading, names: tuple[str, ...] = (), options: MeshOptions = USUAL_MESH
+) -> Analysis:
     """Mesh and solve."""
     model, cases = model_and_cases(reading, names, options)
     return Analysis(reading, model, cases, solve(model, cases), assumptions(reading))

@@ -46,14 +46,18 @@ class Reading:
             return self.view.dimensions
         if self.bicycle is not None:
             return self.bicycle.dimensions
-        raise InputError(f"{self.source}: an analysis model holds no frame dimensions; give a drawing or a fit sheet")
+        raise InputError(
+            f"{self.source}: an analysis model holds no frame dimensions; give a drawing or a fit sheet"
+        )
 
     def need_bicycle(self) -> Bicycle:
         """The bicycle, or a refusal that says what to give."""
         if self.bicycle is None:
             what = "an analysis model" if self.model is not None else "a drawing alone"
-            raise InputError(f"{self.source}: {what} does not say which tubes the frame has; give a fit sheet"
-                             + (" with --sheet" if self.view is not None else ""))
+            raise InputError(
+                f"{self.source}: {what} does not say which tubes the frame has; give a fit sheet"
+                + (" with --sheet" if self.view is not None else "")
+            )
         return self.bicycle
 
 
@@ -72,7 +76,9 @@ class ReadOptions:
     own_cases: Path | None = None
 
 
-def read_input(path: str | Path, sheet: str | Path | None = None, options: ReadOptions | None = None) -> Reading:
+def read_input(
+    path: str | Path, sheet: str | Path | None = None, options: ReadOptions | None = None
+) -> Reading:
     """Read a drawing (with or without a sheet), a sheet, or an analysis model.
 
     Raises
@@ -84,8 +90,11 @@ def read_input(path: str | Path, sheet: str | Path | None = None, options: ReadO
     _refuse_idle(path, sheet, options)
     if path.suffix.lower() == ".json":
         return _from_model(path)
-    reading = (_from_sheet(path, options) if path.suffix.lower() in SHEET_ENDINGS
-               else _from_drawing(path, None if sheet is None else Path(sheet), options))
+    reading = (
+        _from_sheet(path, options)
+        if path.suffix.lower() in SHEET_ENDINGS
+        else _from_drawing(path, None if sheet is None else Path(sheet), options)
+    )
     return replace(reading, own_cases=options.own_cases)
 
 
@@ -96,15 +105,19 @@ def _refuse_idle(path: Path, sheet: str | Path | None, options: ReadOptions) -> 
         return
     kind = "an analysis model" if model else "a fit sheet itself"
     if sheet is not None:
-        raise InputError(f"{path.name} is {kind}; --sheet belongs to a drawing. To hold a drawing against a sheet give "
-                         f"the drawing first: droptrail check DRAWING.dxf --sheet {Path(sheet).name}")
+        raise InputError(
+            f"{path.name} is {kind}; --sheet belongs to a drawing. To hold a drawing against a sheet give "
+            f"the drawing first: droptrail check DRAWING.dxf --sheet {Path(sheet).name}"
+        )
     given = [f"--{name}" for name in ("units", "scale", "layers", "pick") if getattr(options, name)]
     given += ["--set"] if model and options.settings else []
     given += ["--cases"] if model and options.own_cases else []
     if given:
         only = "a drawing or a fit sheet" if set(given) <= {"--set", "--cases"} else "a drawing"
-        raise InputError(f"{path.name} is {kind}; {' and '.join(given)} would do nothing here, only for {only}: "
-                         "leave it away")
+        raise InputError(
+            f"{path.name} is {kind}; {' and '.join(given)} would do nothing here, only for {only}: "
+            "leave it away"
+        )
 
 
 def file_hash(path: Path) -> str:
@@ -120,27 +133,39 @@ def _from_sheet(path: Path, options: ReadOptions) -> Reading:
 
     reading = bicycle_from_sheet(read_fit_sheet(path), options.tolerance_mm, options.tolerance_deg)
     bicycle = with_settings(reading.bicycle, options.settings)
-    return Reading(path.name, file_hash(path), sheet=reading, bicycle=bicycle, findings=reading.findings,
-                   assumed=bicycle.assumed)
+    return Reading(
+        path.name,
+        file_hash(path),
+        sheet=reading,
+        bicycle=bicycle,
+        findings=reading.findings,
+        assumed=bicycle.assumed,
+    )
 
 
 def _from_model(path: Path) -> Reading:
     from .files.model_file.read_model import read_model_file
 
     held = read_model_file(path)
-    return Reading(path.name, file_hash(path), model=held.model, cases=held.cases, findings=held.findings)
+    return Reading(
+        path.name, file_hash(path), model=held.model, cases=held.cases, findings=held.findings
+    )
 
 
 def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Reading:
     from .drawings.sideview.recognise import read_side_view
 
-    view = read_side_view(path, units=options.units, scale=options.scale, layers=options.layers, pick=options.pick)
+    view = read_side_view(
+        path, units=options.units, scale=options.scale, layers=options.layers, pick=options.pick
+    )
     if sheet is None:
         return Reading(path.name, file_hash(path), view=view, findings=view.findings)
     from .files.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
 
     table = read_fit_sheet(sheet)
-    drawn = bicycle_from_sheet(table, options.tolerance_mm, options.tolerance_deg, dimensions=view.dimensions)
+    drawn = bicycle_from_sheet(
+        table, options.tolerance_mm, options.tolerance_deg, dimensions=view.dimensions
+    )
     alone, doubts = drawn, table.findings
     try:
         alone = bicycle_from_sheet(table, options.tolerance_mm, options.tolerance_deg)
@@ -149,12 +174,26 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
     except InputError as error:
         # A sheet of tubes and loads alone is fine beside a drawing; there is just nothing to hold the drawing against.
         stated = None
-        doubts = (*doubts, Finding("sheet-no-frame", "warning" if table.statements else "info",
-                                   f"the drawing could not be held against the sheet: {error}"))
+        doubts = (
+            *doubts,
+            Finding(
+                "sheet-no-frame",
+                "warning" if table.statements else "info",
+                f"the drawing could not be held against the sheet: {error}",
+            ),
+        )
     bicycle = with_settings(drawn.bicycle, options.settings)
     both = sha256((file_hash(path) + file_hash(sheet)).encode()).hexdigest()
-    return Reading(f"{path.name} + {sheet.name}", both, view, alone, bicycle, stated=stated,
-                   findings=(*view.findings, *doubts), assumed=bicycle.assumed)
+    return Reading(
+        f"{path.name} + {sheet.name}",
+        both,
+        view,
+        alone,
+        bicycle,
+        stated=stated,
+        findings=(*view.findings, *doubts),
+        assumed=bicycle.assumed,
+    )
 
 
 def with_settings(bicycle: Bicycle, settings: tuple[str, ...]) -> Bicycle:
@@ -169,7 +208,9 @@ def with_settings(bicycle: Bicycle, settings: tuple[str, ...]) -> Bicycle:
         name, _, text = setting.partition("=")
         key = name.strip().lower().replace(" ", "_")
         if key not in known:
-            raise InputError(f"--set {setting}: '{name.strip()}' is not known; known: {', '.join(known)}")
+            raise InputError(
+                f"--set {setting}: '{name.strip()}' is not known; known: {', '.join(known)}"
+            )
         value = _setting_value(setting, text, getattr(known[key], key))
         if key == "bicycle_type":
             bicycle = replace(bicycle, bicycle_type=str(value).lower().replace("_", " "))

@@ -1,6 +1,5 @@
 """Every error droptrail raises on purpose. Each message is one line in workshop language."""
 
-
 LONGEST = 1_500  # characters of a message; what is beyond comes out of a file, not out of droptrail
 
 
@@ -13,8 +12,10 @@ class FrameError(Exception):
 
 def one_line(text: str) -> str:
     """The text fit for a terminal and a report: what a file holds can bring line ends, escapes, endless numbers."""
-    line = "".join(c if c.isprintable() else " " if c.isspace() else "\N{REPLACEMENT CHARACTER}" for c in text)
-    return line if len(line) <= LONGEST else f"{line[:LONGEST // 2]} ... {line[-LONGEST // 2:]}"
+    line = "".join(
+        c if c.isprintable() else " " if c.isspace() else "\N{REPLACEMENT CHARACTER}" for c in text
+    )
+    return line if len(line) <= LONGEST else f"{line[: LONGEST // 2]} ... {line[-LONGEST // 2 :]}"
 
 
 class ModelError(FrameError, ValueError):

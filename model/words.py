@@ -4,13 +4,25 @@ from math import isfinite
 
 DASH = "-"  # stands where there is no value
 # Directions of a node in the bicycle's axes: movements, and turns about them.
-DOF_WORDS = {"ux": "fore-aft", "uy": "up-down", "uz": "sideways", "rx": "lean", "ry": "yaw", "rz": "pitch"}
+DOF_WORDS = {
+    "ux": "fore-aft",
+    "uy": "up-down",
+    "uz": "sideways",
+    "rx": "lean",
+    "ry": "yaw",
+    "rz": "pitch",
+}
 
 _SAID = {
-    "front_center": "front centre", "front_center_horizontal": "front centre, horizontal",
-    "top_tube_slope_deg": "top tube slope", "top_tube_cc": "top tube, centre to centre",
-    "down_tube_cc": "down tube, centre to centre", "seatstay_cc": "seatstay, centre to centre",
-    "bb_height": "BB height", "bb_drop": "BB drop", "bb_shell": "BB shell",
+    "front_center": "front centre",
+    "front_center_horizontal": "front centre, horizontal",
+    "top_tube_slope_deg": "top tube slope",
+    "top_tube_cc": "top tube, centre to centre",
+    "down_tube_cc": "down tube, centre to centre",
+    "seatstay_cc": "seatstay, centre to centre",
+    "bb_height": "BB height",
+    "bb_drop": "BB drop",
+    "bb_shell": "BB shell",
     "ground_y": "ground, from BB centre upwards",
     "standover": "standover, to the top tube's centre line",
     "seat_tube_top_tube_node": "joint of seat and top tube",
@@ -50,5 +62,7 @@ def load_words(size: float | None, turning: bool = False, units: bool = True) ->
         return DASH
     shown = number(abs(size) / (1000 if turning and units else 1))
     if "." in shown and "e" not in shown:
-        shown = shown.rstrip("0").rstrip(".")  # a load is what was put on, not a result of so many digits
+        shown = shown.rstrip("0").rstrip(
+            "."
+        )  # a load is what was put on, not a result of so many digits
     return shown if not units else f"{shown} N·m" if turning else f"{shown} N"

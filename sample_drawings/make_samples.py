@@ -20,28 +20,75 @@ from droptrail.model.geometry.dimensions import FrameDimensions, Point  # noqa: 
 INCH = 25.4
 
 TOURER = FrameDimensions(
-    reach=379, head_angle=71.8, seat_angle=72.6, bb_drop=76, chainstay=452, head_tube=158, lower_stack=13,
-    fork_length=389, fork_offset=50, wheel_radius_front=348, wheel_radius_rear=348, seat_tube=550,
-    top_tube_on_seat_tube=522, top_tube_below_head_top=34, down_tube_above_head_bottom=36,
+    reach=379,
+    head_angle=71.8,
+    seat_angle=72.6,
+    bb_drop=76,
+    chainstay=452,
+    head_tube=158,
+    lower_stack=13,
+    fork_length=389,
+    fork_offset=50,
+    wheel_radius_front=348,
+    wheel_radius_rear=348,
+    seat_tube=550,
+    top_tube_on_seat_tube=522,
+    top_tube_below_head_top=34,
+    down_tube_above_head_bottom=36,
     seatstay_below_top_tube=16,
 )
 GRAVEL = FrameDimensions(
-    reach=388, head_angle=70.75, seat_angle=73.4, bb_drop=78, chainstay=432, head_tube=147, lower_stack=12.5,
-    fork_length=sqrt(395**2 - 49**2), fork_offset=49, wheel_radius_front=353, wheel_radius_rear=353, seat_tube=530,
-    top_tube_on_seat_tube=492, top_tube_below_head_top=38, down_tube_above_head_bottom=40,
+    reach=388,
+    head_angle=70.75,
+    seat_angle=73.4,
+    bb_drop=78,
+    chainstay=432,
+    head_tube=147,
+    lower_stack=12.5,
+    fork_length=sqrt(395**2 - 49**2),
+    fork_offset=49,
+    wheel_radius_front=353,
+    wheel_radius_rear=353,
+    seat_tube=530,
+    top_tube_on_seat_tube=492,
+    top_tube_below_head_top=38,
+    down_tube_above_head_bottom=40,
     seatstay_below_top_tube=22,
 )
 SMALL = FrameDimensions(
-    reach=352, head_angle=70.9, seat_angle=74.2, bb_drop=62, chainstay=420, head_tube=104, lower_stack=12,
-    fork_length=372, fork_offset=51, wheel_radius_front=334, wheel_radius_rear=334, seat_tube=450,
-    top_tube_on_seat_tube=421, top_tube_below_head_top=30, down_tube_above_head_bottom=33,
+    reach=352,
+    head_angle=70.9,
+    seat_angle=74.2,
+    bb_drop=62,
+    chainstay=420,
+    head_tube=104,
+    lower_stack=12,
+    fork_length=372,
+    fork_offset=51,
+    wheel_radius_front=334,
+    wheel_radius_rear=334,
+    seat_tube=450,
+    top_tube_on_seat_tube=421,
+    top_tube_below_head_top=30,
+    down_tube_above_head_bottom=33,
     seatstay_below_top_tube=14,
 )
 TREKKING = FrameDimensions(
-    reach=15.25 * INCH, head_angle=71.25, seat_angle=72.25, bb_drop=1.5 * INCH, chainstay=17.5 * INCH,
-    head_tube=6.25 * INCH, lower_stack=0.5 * INCH, fork_length=15.5 * INCH, fork_offset=1.75 * INCH,
-    wheel_radius_front=329.5, wheel_radius_rear=329.5, seat_tube=20.5 * INCH, top_tube_on_seat_tube=19 * INCH,
-    top_tube_below_head_top=1.5 * INCH, down_tube_above_head_bottom=1.625 * INCH,
+    reach=15.25 * INCH,
+    head_angle=71.25,
+    seat_angle=72.25,
+    bb_drop=1.5 * INCH,
+    chainstay=17.5 * INCH,
+    head_tube=6.25 * INCH,
+    lower_stack=0.5 * INCH,
+    fork_length=15.5 * INCH,
+    fork_offset=1.75 * INCH,
+    wheel_radius_front=329.5,
+    wheel_radius_rear=329.5,
+    seat_tube=20.5 * INCH,
+    top_tube_on_seat_tube=19 * INCH,
+    top_tube_below_head_top=1.5 * INCH,
+    down_tube_above_head_bottom=1.625 * INCH,
     seatstay_below_top_tube=0.75 * INCH,
 )
 Lines = dict[str, tuple[Point, Point]]
@@ -64,8 +111,14 @@ def centre_lines(d: FrameDimensions) -> Lines:
 class Habit:
     """How one builder draws: scale, direction, place on the sheet and layers."""
 
-    def __init__(self, unit: float = 1.0, insunits: int = 4, facing: int = 1, at: tuple[float, float] = (0, 0),
-                 layers: dict[str, str] | None = None) -> None:
+    def __init__(
+        self,
+        unit: float = 1.0,
+        insunits: int = 4,
+        facing: int = 1,
+        at: tuple[float, float] = (0, 0),
+        layers: dict[str, str] | None = None,
+    ) -> None:
         """`unit` mm make one drawing unit; `layers` maps a part to its layer, the part's own name by default."""
         import ezdxf
 
@@ -85,17 +138,23 @@ class Habit:
         self.doc.modelspace().add_line(self.place(start), self.place(end), dxfattribs=self.on(part))
 
     def circle(self, part: str, centre: tuple[float, float], radius: float) -> None:
-        self.doc.modelspace().add_circle(self.place(centre), radius / self.unit, dxfattribs=self.on(part))
+        self.doc.modelspace().add_circle(
+            self.place(centre), radius / self.unit, dxfattribs=self.on(part)
+        )
 
     def text(self, part: str, words: str, at: tuple[float, float]) -> None:
-        self.doc.modelspace().add_text(words, height=20 / self.unit, dxfattribs=self.on(part)).set_placement(
-            self.place(at))
+        self.doc.modelspace().add_text(
+            words, height=20 / self.unit, dxfattribs=self.on(part)
+        ).set_placement(self.place(at))
 
     def frame(self, d: FrameDimensions, path: Path) -> None:
         """Centre-lines, wheels, axle marks and shell, saved."""
         for part, (start, end) in centre_lines(d).items():
             self.line(part, start, end)
-        for axle, radius in ((d.rear_axle, d.wheel_radius_rear), (d.front_axle, d.wheel_radius_front)):
+        for axle, radius in (
+            (d.rear_axle, d.wheel_radius_rear),
+            (d.front_axle, d.wheel_radius_front),
+        ):
             self.circle("WHEELS", axle, radius)
             self.circle("WHEELS", axle, 5)
         self.circle("BB_SHELL", d.bottom_bracket, 20)
@@ -110,13 +169,21 @@ def tourer(folder: Path) -> None:
 def gravel(folder: Path) -> None:
     """As `droptrail draw` makes it from the sheet, outlines, dimensions and all; here from exact dimensions."""
     sheet = bicycle_from_sheet(read_fit_sheet(HERE / "gravel_700c.csv")).bicycle
-    draw_frame(replace(sheet, dimensions=GRAVEL), folder / "gravel_700c.dxf", bead_seats=(622, 622), force=True)
+    draw_frame(
+        replace(sheet, dimensions=GRAVEL),
+        folder / "gravel_700c.dxf",
+        bead_seats=(622, 622),
+        force=True,
+    )
 
 
 def small(folder: Path) -> None:
     """Facing left, away from the origin, all centre-lines on one layer, in a German drawing office."""
-    habit = Habit(facing=-1, at=(1400, 900), layers={"*": "MITTELLINIEN", "WHEELS": "LAUFRAEDER", "NOTES": "TEXT",
-                                                     "GROUND": "BODEN"})
+    habit = Habit(
+        facing=-1,
+        at=(1400, 900),
+        layers={"*": "MITTELLINIEN", "WHEELS": "LAUFRAEDER", "NOTES": "TEXT", "GROUND": "BODEN"},
+    )
     habit.line("GROUND", (-800, SMALL.ground_y), (950, SMALL.ground_y))
     habit.text("NOTES", "Rahmen 650B, Titan, M 1:1, Masse in mm", (0, SMALL.ground_y - 80))
     habit.frame(SMALL, folder / "small_650b.dxf")
@@ -159,7 +226,9 @@ def _cell(text: str) -> str | float | None:
 def main(folder: Path = HERE) -> None:
     import ezdxf
 
-    ezdxf.options.write_fixed_meta_data_for_testing = True  # the same file every time, so that git shows real changes
+    ezdxf.options.write_fixed_meta_data_for_testing = (
+        True  # the same file every time, so that git shows real changes
+    )
     for draw in (tourer, gravel, small, trekking, disagreeing):
         draw(folder)
     as_xlsx("gravel_700c", folder)

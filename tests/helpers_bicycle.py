@@ -13,10 +13,23 @@ STEEL = find_material("4130")
 
 def tourer_dimensions() -> FrameDimensions:
     return FrameDimensions(
-        reach=379.0, head_angle=71.8, seat_angle=72.6, bb_drop=76.0, chainstay=452.0, head_tube=158.0,
-        lower_stack=13.0, fork_length=389.0, fork_offset=50.0, wheel_radius_front=348.0, wheel_radius_rear=348.0,
-        seat_tube=550.0, top_tube_on_seat_tube=522.0, top_tube_below_head_top=34.0,
-        down_tube_above_head_bottom=36.0, seatstay_below_top_tube=16.0)
+        reach=379.0,
+        head_angle=71.8,
+        seat_angle=72.6,
+        bb_drop=76.0,
+        chainstay=452.0,
+        head_tube=158.0,
+        lower_stack=13.0,
+        fork_length=389.0,
+        fork_offset=50.0,
+        wheel_radius_front=348.0,
+        wheel_radius_rear=348.0,
+        seat_tube=550.0,
+        top_tube_on_seat_tube=522.0,
+        top_tube_below_head_top=34.0,
+        down_tube_above_head_bottom=36.0,
+        seatstay_below_top_tube=16.0,
+    )
 
 
 def tourer_tubes() -> dict[str, Tube]:
@@ -34,9 +47,17 @@ def tourer_tubes() -> dict[str, Tube]:
 
 def tourer(loads: Loads | None = None, fittings: Fittings | None = None, **tubes: Any) -> Bicycle:
     """The tourer; keyword arguments replace tubes by name."""
-    return Bicycle(tourer_dimensions(), tourer_tubes() | tubes, fittings or Fittings(), loads or Loads(), "tourer")
+    return Bicycle(
+        tourer_dimensions(),
+        tourer_tubes() | tubes,
+        fittings or Fittings(),
+        loads or Loads(),
+        "tourer",
+    )
 
 
 def grown(bicycle: Bicycle, name: str, diameter: float = 0.0, wall: float = 0.0) -> Bicycle:
     """The same bicycle with one tube's diameter and walls grown by so many mm."""
-    return replace(bicycle, tubes=dict(bicycle.tubes) | {name: bicycle.tubes[name].scaled(diameter, wall)})
+    return replace(
+        bicycle, tubes=dict(bicycle.tubes) | {name: bicycle.tubes[name].scaled(diameter, wall)}
+    )

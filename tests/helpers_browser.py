@@ -11,16 +11,26 @@ import pytest
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 # No sandbox (tests may run as root), no talking to anybody, 3-D by software.
-FLAGS = ["--no-sandbox", "--disable-quic", "--no-first-run", "--disable-background-networking",
-         "--disable-component-update", "--disable-sync", "--use-angle=swiftshader", "--enable-unsafe-swiftshader",
-         "--ignore-gpu-blocklist"]
+FLAGS = [
+    "--no-sandbox",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--use-angle=swiftshader",
+    "--enable-unsafe-swiftshader",
+    "--ignore-gpu-blocklist",
+]
 
 
 @contextmanager
 def browser() -> Iterator[object]:
     """Chromium; skips the test where none is installed, except in a CI run, which must not pass without it."""
     if CHROMIUM is None:
-        (pytest.fail if os.environ.get("CI") else pytest.skip)("no chromium; on Debian: apt-get install chromium")
+        (pytest.fail if os.environ.get("CI") else pytest.skip)(
+            "no chromium; on Debian: apt-get install chromium"
+        )
     playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
     with playwright.sync_playwright() as driver:
         started = driver.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
@@ -39,7 +49,9 @@ class Watched:
         self.errors: list[str] = []
         self.page.on("request", lambda request: self.requests.append(request.url))
         self.page.on("pageerror", lambda error: self.errors.append(str(error)))
-        self.page.on("console", lambda message: message.type == "error" and self.errors.append(message.text))
+        self.page.on(
+            "console", lambda message: message.type == "error" and self.errors.append(message.text)
+        )
         if script:
             self.page.add_init_script(script)
 
@@ -53,7 +65,10 @@ class Watched:
         """(h, w, 3) pixels of an element as it is drawn."""
         from PIL import Image
 
-        return np.asarray(Image.open(io.BytesIO(self.page.locator(selector).screenshot())).convert("RGB"), dtype=float)
+        return np.asarray(
+            Image.open(io.BytesIO(self.page.locator(selector).screenshot())).convert("RGB"),
+            dtype=float,
+        )
 
 
 def differ(a: np.ndarray, b: np.ndarray) -> float:

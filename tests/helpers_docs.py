@@ -29,10 +29,15 @@ from tempfile import TemporaryDirectory
 ROOT = Path(__file__).parent.parent
 if str(ROOT) not in sys.path:
     sys.path.insert(0, str(ROOT))
-BLOCK = re.compile(r"(<!-- run: (?P<command>droptrail .*?)(?: \| (?P<slice>head|tail|lines) (?P<count>[\d-]+))? -->\n"
-                   r"```text\n)(?P<shown>.*?)(?P<end>```)", re.S)
+BLOCK = re.compile(
+    r"(<!-- run: (?P<command>droptrail .*?)(?: \| (?P<slice>head|tail|lines) (?P<count>[\d-]+))? -->\n"
+    r"```text\n)(?P<shown>.*?)(?P<end>```)",
+    re.S,
+)
 FOLDER = re.compile(r"<!-- in a folder with:(?P<files>.*?) -->", re.S)
-TINY = re.compile(r"\d(?:\.\d)?e-(?:0[5-9]|[1-9]\d)")  # rounding noise: differs from machine to machine
+TINY = re.compile(
+    r"\d(?:\.\d)?e-(?:0[5-9]|[1-9]\d)"
+)  # rounding noise: differs from machine to machine
 
 
 def run(command: str) -> str:
@@ -49,8 +54,11 @@ def sliced(text: str, match: re.Match) -> str:
     lines = text.splitlines()
     if match["slice"]:
         first, _, last = match["count"].partition("-")
-        cut = {"head": slice(int(first)), "tail": slice(-int(first), None),
-               "lines": slice(int(first) - 1, int(last or first))}[match["slice"]]
+        cut = {
+            "head": slice(int(first)),
+            "tail": slice(-int(first), None),
+            "lines": slice(int(first) - 1, int(last or first)),
+        }[match["slice"]]
         lines = lines[cut]
     return "\n".join(lines).strip("\n") + "\n"
 
@@ -88,7 +96,11 @@ def blocks(document: Path) -> list[re.Match]:
 
 
 def documents() -> list[Path]:
-    return [p for p in (*ROOT.glob("*.md"), *ROOT.glob("*/*.md")) if BLOCK.search(p.read_text(encoding="utf-8"))]
+    return [
+        p
+        for p in (*ROOT.glob("*.md"), *ROOT.glob("*/*.md"))
+        if BLOCK.search(p.read_text(encoding="utf-8"))
+    ]
 
 
 def without_noise(text: str) -> str:

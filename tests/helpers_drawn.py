@@ -14,10 +14,21 @@ TUBES = tourer_tubes()
 BICYCLE = tourer()
 
 RANGES = {
-    "reach": (330, 480), "head_angle": (64, 76), "seat_angle": (68, 78), "bb_drop": (-15, 85), "chainstay": (395, 520),
-    "head_tube": (90, 240), "lower_stack": (0, 35), "fork_length": (340, 520), "fork_offset": (25, 75),
-    "wheel_radius_front": (230, 370), "wheel_radius_rear": (230, 370), "seat_tube": (420, 640),
-    "top_tube_on_seat_tube": (380, 415), "top_tube_below_head_top": (18, 45), "down_tube_above_head_bottom": (18, 45),
+    "reach": (330, 480),
+    "head_angle": (64, 76),
+    "seat_angle": (68, 78),
+    "bb_drop": (-15, 85),
+    "chainstay": (395, 520),
+    "head_tube": (90, 240),
+    "lower_stack": (0, 35),
+    "fork_length": (340, 520),
+    "fork_offset": (25, 75),
+    "wheel_radius_front": (230, 370),
+    "wheel_radius_rear": (230, 370),
+    "seat_tube": (420, 640),
+    "top_tube_on_seat_tube": (380, 415),
+    "top_tube_below_head_top": (18, 45),
+    "down_tube_above_head_bottom": (18, 45),
     "seatstay_below_top_tube": (-5, 60),
 }
 
@@ -28,7 +39,9 @@ def random_bicycle(rng: np.random.Generator) -> Bicycle:
         values = {name: float(rng.uniform(*limits)) for name, limits in RANGES.items()}
         if rng.random() < 0.5:
             values["wheel_radius_front"] = values["wheel_radius_rear"]
-        fittings = Fittings(blade_straight=float(rng.choice([0, 0, 190, 240])), stay_curve=float(rng.choice([0, 8])))
+        fittings = Fittings(
+            blade_straight=float(rng.choice([0, 0, 190, 240])), stay_curve=float(rng.choice([0, 8]))
+        )
         try:
             return replace(BICYCLE, dimensions=FrameDimensions(**values), fittings=fittings)
         except ModelError:
@@ -37,7 +50,10 @@ def random_bicycle(rng: np.random.Generator) -> Bicycle:
 
 # --- mitres wrapped back on their tubes, from the layout's joints alone ------------------------------------
 
-def wrapped_back(bicycle: Bicycle, mitre: Mitre, phi: np.ndarray, distance: np.ndarray) -> np.ndarray:
+
+def wrapped_back(
+    bicycle: Bicycle, mitre: Mitre, phi: np.ndarray, distance: np.ndarray
+) -> np.ndarray:
     """(k, 3) points on the outside of the tube at template angles and distances from the joint."""
     member = next(m for m in lay_out(bicycle).members if m.name == mitre.member)
     path = np.array(member.path if mitre.at_end == "start" else member.path[::-1])

@@ -54,8 +54,13 @@ def as_csv(table: list[list[str]], delimiter: str = ",", comma: bool = False) ->
     """The table as CSV text; with `comma`, decimal commas instead of points."""
     text = io.StringIO(newline="")
     numeric = [[comma and any(map(str.isdigit, cell)) for cell in row] for row in table]
-    rows = [[cell.replace(".", ",") if number else cell for cell, number in zip(row, marks, strict=True)]
-            for row, marks in zip(table, numeric, strict=True)]
+    rows = [
+        [
+            cell.replace(".", ",") if number else cell
+            for cell, number in zip(row, marks, strict=True)
+        ]
+        for row, marks in zip(table, numeric, strict=True)
+    ]
     csv.writer(text, delimiter=delimiter).writerows(rows)
     return text.getvalue()
 
@@ -92,7 +97,9 @@ DIALECTS: dict[str, bytes] = {
 def changed(item: str, *cells: str) -> list[list[str]]:
     """The table with the cells after the first one of that row replaced."""
     assert any(row and row[0] == item for row in TABLE), item
-    return [[item, *cells, *row[1 + len(cells):]] if row and row[0] == item else row for row in TABLE]
+    return [
+        [item, *cells, *row[1 + len(cells) :]] if row and row[0] == item else row for row in TABLE
+    ]
 
 
 def without(*items: str) -> list[list[str]]:

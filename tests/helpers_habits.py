@@ -20,8 +20,12 @@ from droptrail.model.errors import ModelError
 from droptrail.model.geometry.dimensions import FrameDimensions
 from helpers_dxf import DxfText
 
-WHEELS = {"700C": (335.0, 370.0, 311.0), "650B": (320.0, 355.0, 292.0), "26": (310.0, 340.0, 279.5),
-          "20": (225.0, 262.0, 203.0)}
+WHEELS = {
+    "700C": (335.0, 370.0, 311.0),
+    "650B": (320.0, 355.0, 292.0),
+    "26": (310.0, 340.0, 279.5),
+    "20": (225.0, 262.0, 203.0),
+}
 DROP = {"700C": (50.0, 85.0), "650B": (40.0, 70.0), "26": (15.0, 50.0), "20": (-45.0, 15.0)}
 
 
@@ -53,24 +57,43 @@ def _try_frame(rng: np.random.Generator, name: str) -> DrawnFrame | None:
     below, above = rng.uniform(10.0, 45.0), rng.uniform(10.0, 45.0)
     seat_tube = rng.uniform(330.0, 600.0)
     step_through = rng.random() < 0.2
-    on_seat = seat_tube * rng.uniform(0.5, 0.7) if step_through else seat_tube - rng.uniform(5.0, 60.0)
+    on_seat = (
+        seat_tube * rng.uniform(0.5, 0.7) if step_through else seat_tube - rng.uniform(5.0, 60.0)
+    )
     values = {
-        "reach": rng.uniform(330.0, 470.0), "head_angle": head_angle, "seat_angle": rng.uniform(68.0, 77.0),
-        "bb_drop": rng.uniform(*DROP[name]), "chainstay": rng.uniform(395.0, 480.0), "head_tube": head,
+        "reach": rng.uniform(330.0, 470.0),
+        "head_angle": head_angle,
+        "seat_angle": rng.uniform(68.0, 77.0),
+        "bb_drop": rng.uniform(*DROP[name]),
+        "chainstay": rng.uniform(395.0, 480.0),
+        "head_tube": head,
         "lower_stack": float(rng.choice([0.0, 1.5, rng.uniform(5.0, 30.0)])),
-        "fork_length": front + rng.uniform(28.0, 95.0), "fork_offset": rng.uniform(30.0, 75.0),
-        "wheel_radius_front": front, "wheel_radius_rear": rear, "seat_tube": seat_tube,
+        "fork_length": front + rng.uniform(28.0, 95.0),
+        "fork_offset": rng.uniform(30.0, 75.0),
+        "wheel_radius_front": front,
+        "wheel_radius_rear": rear,
+        "seat_tube": seat_tube,
         "top_tube_on_seat_tube": on_seat,
-        "top_tube_below_head_top": below, "down_tube_above_head_bottom": above,
-        "seatstay_below_top_tube": -rng.uniform(0.0, 60.0) if step_through else rng.uniform(0.0, 60.0),
+        "top_tube_below_head_top": below,
+        "down_tube_above_head_bottom": above,
+        "seatstay_below_top_tube": -rng.uniform(0.0, 60.0)
+        if step_through
+        else rng.uniform(0.0, 60.0),
     }
     try:
         d = FrameDimensions(**values)
     except ModelError:
         return None
-    diameters = {"head_tube": rng.uniform(34, 50), "top_tube": rng.uniform(25, 38), "down_tube": rng.uniform(28, 44),
-                 "seat_tube": rng.uniform(26, 36), "chainstay": rng.uniform(16, 24), "seatstay": rng.uniform(12, 19),
-                 "fork_blade": rng.uniform(22, 32), "bb_shell": rng.uniform(38, 46)}
+    diameters = {
+        "head_tube": rng.uniform(34, 50),
+        "top_tube": rng.uniform(25, 38),
+        "down_tube": rng.uniform(28, 44),
+        "seat_tube": rng.uniform(26, 36),
+        "chainstay": rng.uniform(16, 24),
+        "seatstay": rng.uniform(12, 19),
+        "fork_blade": rng.uniform(22, 32),
+        "bb_shell": rng.uniform(38, 46),
+    }
     return DrawnFrame(d, diameters, (rim, rim), name) if _drawable(d, diameters) else None
 
 
@@ -82,9 +105,15 @@ def _drawable(d: FrameDimensions, od: dict[str, float]) -> bool:
     down = degrees(atan2(dt.y, dt.x))
     clear = hypot(d.front_axle.x, d.front_axle.y) - d.wheel_radius_front
     stays = hypot(d.rear_axle.x, d.rear_axle.y) - d.wheel_radius_rear
-    return (apart > 0.6 * (od["top_tube"] + od["down_tube"]) and -8 < slope < 38 and 28 < down < 62 and clear > 140
-            and stays > 25 and d.front_axle.x - d.rear_axle.x > d.wheel_radius_front + d.wheel_radius_rear + 40
-            and d.seat_tube_seatstay_node.y > d.rear_axle.y + 100)
+    return (
+        apart > 0.6 * (od["top_tube"] + od["down_tube"])
+        and -8 < slope < 38
+        and 28 < down < 62
+        and clear > 140
+        and stays > 25
+        and d.front_axle.x - d.rear_axle.x > d.wheel_radius_front + d.wheel_radius_rear + 40
+        and d.seat_tube_seatstay_node.y > d.rear_axle.y + 100
+    )
 
 
 # --- the sheet --------------------------------------------------------------------------------------------
@@ -115,8 +144,12 @@ class Sheet:
     def line(self, p: Vec, q: Vec, part: str, linetype: str = "") -> None:
         self.items.append(Item("line", (tuple(p), tuple(q)), part, linetype=linetype))
 
-    def polyline(self, points: list[Vec], part: str, bulges: tuple[float, ...] = (), closed: bool = False) -> None:
-        self.items.append(Item("polyline", tuple(tuple(p) for p in points), part, bulges=bulges, closed=closed))
+    def polyline(
+        self, points: list[Vec], part: str, bulges: tuple[float, ...] = (), closed: bool = False
+    ) -> None:
+        self.items.append(
+            Item("polyline", tuple(tuple(p) for p in points), part, bulges=bulges, closed=closed)
+        )
 
     def circle(self, centre: Vec, radius: float, part: str) -> None:
         self.items.append(Item("circle", (tuple(centre),), part, radius))
@@ -144,7 +177,9 @@ class Habit:
     fork: str = "oblique"  # oblique axis_offset raked curve chained
     stays: str = "straight"  # straight arc bulge
     repeated: bool = False  # some lines drawn twice
-    extras: tuple[str, ...] = ()  # construction second_view rider title rings spokes dimensions seatpost fillets
+    extras: tuple[
+        str, ...
+    ] = ()  # construction second_view rider title rings spokes dimensions seatpost fillets
     layers: str = "zero"  # zero en de fr es it
 
 
@@ -162,7 +197,9 @@ def draw(frame: DrawnFrame, habit: Habit, rng: np.random.Generator) -> Sheet:
         EXTRAS[extra](sheet, frame, rng)
     if habit.repeated:
         again = [i for i in sheet.items if i.kind == "line"]
-        sheet.items += [again[int(k)] for k in rng.choice(len(again), min(3, len(again)), replace=False)]
+        sheet.items += [
+            again[int(k)] for k in rng.choice(len(again), min(3, len(again)), replace=False)
+        ]
     return sheet
 
 
@@ -180,8 +217,10 @@ def _go(p: Vec, u: Vec, along: float, left: float = 0.0) -> Vec:
 
 def _wheels(sheet: Sheet, frame: DrawnFrame, habit: Habit, rng: np.random.Generator) -> None:
     d = frame.dimensions
-    for name, axle, radius, rim in (("wheel_rear", d.rear_axle, d.wheel_radius_rear, frame.rims[1]),
-                                    ("wheel_front", d.front_axle, d.wheel_radius_front, frame.rims[0])):
+    for name, axle, radius, rim in (
+        ("wheel_rear", d.rear_axle, d.wheel_radius_rear, frame.rims[1]),
+        ("wheel_front", d.front_axle, d.wheel_radius_front, frame.rims[0]),
+    ):
         _round(sheet, axle, radius, habit.wheels, name, rng)
         if habit.rims:
             _round(sheet, axle, min(rim, radius - 18.0), habit.wheels, name, rng)
@@ -206,7 +245,10 @@ def _round(sheet: Sheet, c: Vec, r: float, how: str, part: str, rng: np.random.G
             sheet.spline(_quarter(c, r, radians(turn + 90 * k), pi / 2), part)
     else:
         n = int(rng.integers(48, 120))
-        corners = [_go(c, (1.0, 0.0), r * cos(2 * pi * k / n + turn), r * sin(2 * pi * k / n + turn)) for k in range(n)]
+        corners = [
+            _go(c, (1.0, 0.0), r * cos(2 * pi * k / n + turn), r * sin(2 * pi * k / n + turn))
+            for k in range(n)
+        ]
         if how == "polygon":
             sheet.polyline(corners, part, closed=True)
         else:
@@ -219,7 +261,12 @@ def _quarter(c: Vec, r: float, start: float, turn: float) -> list[Vec]:
     k = 4 / 3 * tan(turn / 4)
     a, b = start, start + turn
     p, q = (c[0] + r * cos(a), c[1] + r * sin(a)), (c[0] + r * cos(b), c[1] + r * sin(b))
-    return [p, (p[0] - k * r * sin(a), p[1] + k * r * cos(a)), (q[0] + k * r * sin(b), q[1] - k * r * cos(b)), q]
+    return [
+        p,
+        (p[0] - k * r * sin(a), p[1] + k * r * cos(a)),
+        (q[0] + k * r * sin(b), q[1] - k * r * cos(b)),
+        q,
+    ]
 
 
 # --- centre-lines ---------------------------------------------------------------------------------------
@@ -227,9 +274,12 @@ def _quarter(c: Vec, r: float, start: float, turn: float) -> list[Vec]:
 
 def tube_ends(d: FrameDimensions) -> dict[str, tuple[Vec, Vec]]:
     return {
-        "seat_tube": (d.bottom_bracket, d.seat_tube_top), "down_tube": (d.bottom_bracket, d.down_tube_head_node),
-        "top_tube": (d.seat_tube_top_tube_node, d.top_tube_head_node), "chainstay": (d.rear_axle, d.bottom_bracket),
-        "seatstay": (d.rear_axle, d.seat_tube_seatstay_node), "head_tube": (d.head_tube_bottom, d.head_tube_top),
+        "seat_tube": (d.bottom_bracket, d.seat_tube_top),
+        "down_tube": (d.bottom_bracket, d.down_tube_head_node),
+        "top_tube": (d.seat_tube_top_tube_node, d.top_tube_head_node),
+        "chainstay": (d.rear_axle, d.bottom_bracket),
+        "seatstay": (d.rear_axle, d.seat_tube_seatstay_node),
+        "head_tube": (d.head_tube_bottom, d.head_tube_top),
     }
 
 
@@ -247,8 +297,15 @@ def _centre_lines(sheet: Sheet, frame: DrawnFrame, habit: Habit, rng: np.random.
         _straight(sheet, p, q, name, habit, rng, d)
     if habit.lines == "chain":
         sheet.polyline([ends["chainstay"][0], (0.0, 0.0), ends["down_tube"][1]], "chainstay")
-    elif habit.lines == "loop":  # the main triangle as one closed polyline, the seat tube's stub apart
-        corners = [(0.0, 0.0), d.seat_tube_top_tube_node, d.top_tube_head_node, d.down_tube_head_node]
+    elif (
+        habit.lines == "loop"
+    ):  # the main triangle as one closed polyline, the seat tube's stub apart
+        corners = [
+            (0.0, 0.0),
+            d.seat_tube_top_tube_node,
+            d.top_tube_head_node,
+            d.down_tube_head_node,
+        ]
         sheet.polyline(corners, "down_tube", closed=True)
         sheet.line(d.seat_tube_top_tube_node, d.seat_tube_top, "seat_tube")
     if curved:
@@ -272,15 +329,24 @@ def _jittered(p: Vec, habit: Habit, rng: np.random.Generator) -> Vec:
     return (p[0] + r * cos(t), p[1] + r * sin(t))
 
 
-def _straight(sheet: Sheet, p: Vec, q: Vec, name: str, habit: Habit, rng: np.random.Generator, d: FrameDimensions
-              ) -> None:
+def _straight(
+    sheet: Sheet,
+    p: Vec,
+    q: Vec,
+    name: str,
+    habit: Habit,
+    rng: np.random.Generator,
+    d: FrameDimensions,
+) -> None:
     linetype = "CENTER" if habit.lines == "both" else ""
     if habit.lines == "polyline":
         middle = _go(p, _unit(p, q), hypot(q[0] - p[0], q[1] - p[1]) * rng.uniform(0.2, 0.8))
         sheet.polyline([p, middle, q], name)
     elif habit.lines == "pieces":
-        cuts = {"seat_tube": (d.seat_tube_seatstay_node, d.seat_tube_top_tube_node),
-                "head_tube": (d.down_tube_head_node, d.top_tube_head_node)}.get(name, ())
+        cuts = {
+            "seat_tube": (d.seat_tube_seatstay_node, d.seat_tube_top_tube_node),
+            "head_tube": (d.down_tube_head_node, d.top_tube_head_node),
+        }.get(name, ())
         cuts = cuts or (_go(p, _unit(p, q), 0.4 * hypot(q[0] - p[0], q[1] - p[1])),)
         stops = sorted([p, *cuts, q], key=lambda s: hypot(s[0] - p[0], s[1] - p[1]))
         for a, b in pairwise(stops):
@@ -293,7 +359,9 @@ def _straight(sheet: Sheet, p: Vec, q: Vec, name: str, habit: Habit, rng: np.ran
 def _curved_stay(sheet: Sheet, p: Vec, q: Vec, habit: Habit) -> None:
     sagitta = 14.0
     if habit.stays == "bulge":
-        sheet.polyline([p, q], "seatstay", bulges=(2 * sagitta / hypot(q[0] - p[0], q[1] - p[1]), 0.0))
+        sheet.polyline(
+            [p, q], "seatstay", bulges=(2 * sagitta / hypot(q[0] - p[0], q[1] - p[1]), 0.0)
+        )
         return
     half = hypot(q[0] - p[0], q[1] - p[1]) / 2
     radius = (half**2 + sagitta**2) / (2 * sagitta)
@@ -344,8 +412,15 @@ def _fork_raked(sheet: Sheet, d: FrameDimensions, habit: Habit, rng: np.random.G
 
 def _fork_curve(sheet: Sheet, d: FrameDimensions, habit: Habit, rng: np.random.Generator) -> None:
     crown, foot = d.fork_crown, d.fork_offset_foot
-    sheet.spline([crown, crown.along(d.axis_up, -0.45 * d.fork_length), foot.along(d.axis_up, 0.2 * d.fork_length),
-                  d.front_axle], "fork")
+    sheet.spline(
+        [
+            crown,
+            crown.along(d.axis_up, -0.45 * d.fork_length),
+            foot.along(d.axis_up, 0.2 * d.fork_length),
+            d.front_axle,
+        ],
+        "fork",
+    )
 
 
 def _fork_chained(sheet: Sheet, d: FrameDimensions, habit: Habit, rng: np.random.Generator) -> None:
@@ -357,8 +432,13 @@ def _fork_chained(sheet: Sheet, d: FrameDimensions, habit: Habit, rng: np.random
         sheet.polyline([d.fork_crown, d.front_axle], "fork")
 
 
-FORKS = {"oblique": _fork_oblique, "axis_offset": _fork_axis, "raked": _fork_raked, "curve": _fork_curve,
-         "chained": _fork_chained}
+FORKS = {
+    "oblique": _fork_oblique,
+    "axis_offset": _fork_axis,
+    "raked": _fork_raked,
+    "curve": _fork_curve,
+    "chained": _fork_chained,
+}
 
 
 # --- outlines -------------------------------------------------------------------------------------------
@@ -372,23 +452,40 @@ def _cross(p: Vec, u: Vec, q: Vec, v: Vec) -> Vec:
 def _edges(p: Vec, q: Vec, diameter: float) -> tuple[tuple[Vec, Vec], tuple[Vec, Vec]]:
     """Left and right edge of a tube from p to q."""
     u = _unit(p, q)
-    return tuple((_go(p, u, 0.0, s * diameter / 2), _go(q, u, 0.0, s * diameter / 2)) for s in (1, -1))
+    return tuple(
+        (_go(p, u, 0.0, s * diameter / 2), _go(q, u, 0.0, s * diameter / 2)) for s in (1, -1)
+    )
 
 
 def _outlines(sheet: Sheet, frame: DrawnFrame, habit: Habit) -> None:
     d, od = frame.dimensions, frame.diameters
     ends = tube_ends(d)
-    seat, head = _edges(*ends["seat_tube"], od["seat_tube"]), _edges(*ends["head_tube"], od["head_tube"])
+    seat, head = (
+        _edges(*ends["seat_tube"], od["seat_tube"]),
+        _edges(*ends["head_tube"], od["head_tube"]),
+    )
     top = _trimmed(_edges(*ends["top_tube"], od["top_tube"]), seat[1], head[0])
-    down = _trimmed(_edges(*ends["down_tube"], od["down_tube"]), None, head[0], shell=od["bb_shell"] / 2)
-    chain = _trimmed(_edges(*ends["chainstay"], od["chainstay"]), None, None, short=34.0, shell=od["bb_shell"] / 2,
-                     shell_at_end=True)
+    down = _trimmed(
+        _edges(*ends["down_tube"], od["down_tube"]), None, head[0], shell=od["bb_shell"] / 2
+    )
+    chain = _trimmed(
+        _edges(*ends["chainstay"], od["chainstay"]),
+        None,
+        None,
+        short=34.0,
+        shell=od["bb_shell"] / 2,
+        shell_at_end=True,
+    )
     stay = _trimmed(_edges(*ends["seatstay"], od["seatstay"]), None, seat[0], short=30.0)
     seat = tuple((_go(p, _unit(p, q), 0.9 * od["bb_shell"] / 2), q) for p, q in seat)
     _edge_pair(sheet, "seat_tube", seat, habit, {0: (stay,), 1: (top,)}, cap=(False, True))
     _edge_pair(sheet, "head_tube", head, habit, {0: (top, down)}, cap=(True, True))
-    for name, pair, cap in (("top_tube", top, (False, False)), ("down_tube", down, (False, False)),
-                            ("chainstay", chain, (True, False)), ("seatstay", stay, (True, False))):
+    for name, pair, cap in (
+        ("top_tube", top, (False, False)),
+        ("down_tube", down, (False, False)),
+        ("chainstay", chain, (True, False)),
+        ("seatstay", stay, (True, False)),
+    ):
         _edge_pair(sheet, name, pair, habit, {}, cap)
     _fork_outline(sheet, d, od["fork_blade"], habit)
 
@@ -412,7 +509,9 @@ def _trimmed(edges, start, end, short: float = 0.0, shell: float = 0.0, shell_at
     return tuple(out)
 
 
-def _edge_pair(sheet: Sheet, name: str, pair, habit: Habit, meets: dict, cap: tuple[bool, bool]) -> None:
+def _edge_pair(
+    sheet: Sheet, name: str, pair, habit: Habit, meets: dict, cap: tuple[bool, bool]
+) -> None:
     for side, (p, q) in enumerate(pair):
         if habit.broken_edges and side in meets:
             _broken(sheet, name, p, q, meets[side])
@@ -429,8 +528,12 @@ def _broken(sheet: Sheet, name: str, p: Vec, q: Vec, joining) -> None:
     length = hypot(q[0] - p[0], q[1] - p[1])
     openings = []
     for tube in joining:
-        on = [u[0] * (e[0] - p[0]) + u[1] * (e[1] - p[1]) for edge in tube for e in edge
-              if abs(u[0] * (e[1] - p[1]) - u[1] * (e[0] - p[0])) < 1e-6]
+        on = [
+            u[0] * (e[0] - p[0]) + u[1] * (e[1] - p[1])
+            for edge in tube
+            for e in edge
+            if abs(u[0] * (e[1] - p[1]) - u[1] * (e[0] - p[0])) < 1e-6
+        ]
         openings.append((min(on), max(on)))
     at = 0.0
     for low, high in [*sorted(openings), (length, length)]:
@@ -496,7 +599,11 @@ def _second_view(sheet: Sheet, frame: DrawnFrame, rng: np.random.Generator) -> N
     d = frame.dimensions
     x = d.front_axle.x + 500.0
     for s in (-21.0, 21.0):
-        sheet.line((x + s, d.ground_y + 20), (x + s, d.ground_y + 2 * d.wheel_radius_front - 20), "second_view")
+        sheet.line(
+            (x + s, d.ground_y + 20),
+            (x + s, d.ground_y + 2 * d.wheel_radius_front - 20),
+            "second_view",
+        )
         sheet.line((x + s, d.head_tube_bottom.y), (x + s, d.head_tube_top.y), "second_view")
         sheet.line((x + 1.8 * s, d.fork_crown.y), (x + 2.5 * s, d.front_axle.y), "second_view")
     sheet.arc((x, d.ground_y + 20), 21.0, 180.0, 360.0, "second_view")
@@ -505,7 +612,10 @@ def _second_view(sheet: Sheet, frame: DrawnFrame, rng: np.random.Generator) -> N
 
 def _rider(sheet: Sheet, frame: DrawnFrame, rng: np.random.Generator) -> None:
     d = frame.dimensions
-    hip, hand = (d.seat_tube_top.x - 60.0, d.seat_tube_top.y + 330.0), (d.head_tube_top.x + 90, d.head_tube_top.y + 60)
+    hip, hand = (
+        (d.seat_tube_top.x - 60.0, d.seat_tube_top.y + 330.0),
+        (d.head_tube_top.x + 90, d.head_tube_top.y + 60),
+    )
     shoulder = (hip[0] + 380.0, hip[1] + 380.0)
     sheet.polyline([hip, shoulder, hand], "rider")
     sheet.polyline([hip, (hip[0] + 400.0, hip[1] - 150.0), (150.0, -60.0)], "rider")
@@ -515,8 +625,16 @@ def _rider(sheet: Sheet, frame: DrawnFrame, rng: np.random.Generator) -> None:
 def _title(sheet: Sheet, frame: DrawnFrame, rng: np.random.Generator) -> None:
     low, left = frame.dimensions.ground_y - 320.0, -900.0
     for inset in (0.0, 30.0):
-        sheet.polyline([(left + inset, low + inset), (1300 - inset, low + inset), (1300 - inset, 1300 - inset),
-                        (left + inset, 1300 - inset)], "title", closed=True)
+        sheet.polyline(
+            [
+                (left + inset, low + inset),
+                (1300 - inset, low + inset),
+                (1300 - inset, 1300 - inset),
+                (left + inset, 1300 - inset),
+            ],
+            "title",
+            closed=True,
+        )
     for k in range(4):
         sheet.line((500.0, low + 30 + 50 * k), (1270.0, low + 30 + 50 * k), "title")
     sheet.notes.append(("Zeichnung 12, erfundenes Rad", (520.0, low + 60.0)))
@@ -560,56 +678,125 @@ def _seatpost(sheet: Sheet, frame: DrawnFrame, rng: np.random.Generator) -> None
     saddle = d.seat_tube_top.along(d.seat_up, 180.0)
     sheet.line(d.seat_tube_top, saddle, "components")
     sheet.line((saddle.x - 120.0, saddle.y), (saddle.x + 150.0, saddle.y - 5.0), "components")
-    sheet.line(d.head_tube_top.along(d.axis_up, 35.0), d.head_tube_top.along(d.axis_up, 35.0).along((0.97, 0.24), 95.0),
-               "components")
+    sheet.line(
+        d.head_tube_top.along(d.axis_up, 35.0),
+        d.head_tube_top.along(d.axis_up, 35.0).along((0.97, 0.24), 95.0),
+        "components",
+    )
 
 
 def _clearance(sheet: Sheet, frame: DrawnFrame, rng: np.random.Generator) -> None:
     """Mudguards: dashed circles outside the tyres."""
     d = frame.dimensions
     for axle, radius in ((d.rear_axle, d.wheel_radius_rear), (d.front_axle, d.wheel_radius_front)):
-        sheet.items.append(Item("circle", (tuple(axle),), "components", radius + 9.0, linetype="DASHED"))
+        sheet.items.append(
+            Item("circle", (tuple(axle),), "components", radius + 9.0, linetype="DASHED")
+        )
 
 
 def _clutter(sheet: Sheet, frame: DrawnFrame, rng: np.random.Generator) -> None:
     """Bosses, eyelets, cable stops, a dropout, a name on the down tube as short strokes."""
     d = frame.dimensions
     ends = tube_ends(d)
-    for name, at in (("down_tube", 0.4), ("down_tube", 0.5), ("seat_tube", 0.35), ("seatstay", 0.7)):
+    for name, at in (
+        ("down_tube", 0.4),
+        ("down_tube", 0.5),
+        ("seat_tube", 0.35),
+        ("seatstay", 0.7),
+    ):
         p, q = ends[name]
         sheet.circle((p[0] + at * (q[0] - p[0]), p[1] + at * (q[1] - p[1])), 3.0, "components")
     for axle in (d.rear_axle, d.front_axle):
         sheet.circle((axle.x + 9.0, axle.y + 14.0), 2.5, "components")
-    sheet.polyline([(d.rear_axle.x - 12, d.rear_axle.y - 22), (d.rear_axle.x + 30, d.rear_axle.y - 8),
-                    (d.rear_axle.x + 22, d.rear_axle.y + 28), (d.rear_axle.x - 10, d.rear_axle.y + 14)], "components",
-                   closed=True)
+    sheet.polyline(
+        [
+            (d.rear_axle.x - 12, d.rear_axle.y - 22),
+            (d.rear_axle.x + 30, d.rear_axle.y - 8),
+            (d.rear_axle.x + 22, d.rear_axle.y + 28),
+            (d.rear_axle.x - 10, d.rear_axle.y + 14),
+        ],
+        "components",
+        closed=True,
+    )
     for _ in range(60):
         p = (rng.uniform(60.0, 330.0), rng.uniform(60.0, 380.0))
         sheet.line(p, (p[0] + rng.uniform(-9, 9), p[1] + rng.uniform(-9, 9)), "text")
 
 
 EXTRAS = {
-    "clearance": _clearance, "clutter": _clutter, "construction": _construction, "second_view": _second_view,
-    "rider": _rider, "title": _title, "rings": _rings, "spokes": _spokes, "dimensions": _dimensions,
+    "clearance": _clearance,
+    "clutter": _clutter,
+    "construction": _construction,
+    "second_view": _second_view,
+    "rider": _rider,
+    "title": _title,
+    "rings": _rings,
+    "spokes": _spokes,
+    "dimensions": _dimensions,
     "seatpost": _seatpost,
 }
 
 LAYERS = {
-    "en": {"seat_tube": "Seat tube", "down_tube": "DownTube", "top_tube": "TOP_TUBE", "head_tube": "head tube",
-           "chainstay": "Chainstays", "seatstay": "seat-stay", "fork": "Fork", "wheel_rear": "Rear wheel",
-           "wheel_front": "Front wheel", "bb_shell": "Bottom bracket"},
-    "de": {"seat_tube": "Sitzrohr", "down_tube": "Unterrohr", "top_tube": "Oberrohr", "head_tube": "Steuerrohr",
-           "chainstay": "Kettenstrebe", "seatstay": "Sitzstrebe", "fork": "Gabel", "wheel_rear": "Laufräder",
-           "wheel_front": "Laufräder", "bb_shell": "Tretlager"},
-    "fr": {"seat_tube": "Tube de selle", "down_tube": "tube diagonal", "top_tube": "tube supérieur",
-           "head_tube": "tube de direction", "chainstay": "bases", "seatstay": "haubans", "fork": "Fourche",
-           "wheel_rear": "Roues", "wheel_front": "Roues", "bb_shell": "Boîtier"},
-    "es": {"seat_tube": "Tubo de sillín", "down_tube": "tubo diagonal", "top_tube": "tubo superior",
-           "head_tube": "tubo de dirección", "chainstay": "vainas", "seatstay": "tirantes", "fork": "Horquilla",
-           "wheel_rear": "Ruedas", "wheel_front": "Ruedas", "bb_shell": "pedalier"},
-    "it": {"seat_tube": "piantone", "down_tube": "tubo obliquo", "top_tube": "tubo orizzontale",
-           "head_tube": "tubo sterzo", "chainstay": "foderi bassi", "seatstay": "pendenti", "fork": "Forcella",
-           "wheel_rear": "Ruote", "wheel_front": "Ruote", "bb_shell": "Movimento centrale"},
+    "en": {
+        "seat_tube": "Seat tube",
+        "down_tube": "DownTube",
+        "top_tube": "TOP_TUBE",
+        "head_tube": "head tube",
+        "chainstay": "Chainstays",
+        "seatstay": "seat-stay",
+        "fork": "Fork",
+        "wheel_rear": "Rear wheel",
+        "wheel_front": "Front wheel",
+        "bb_shell": "Bottom bracket",
+    },
+    "de": {
+        "seat_tube": "Sitzrohr",
+        "down_tube": "Unterrohr",
+        "top_tube": "Oberrohr",
+        "head_tube": "Steuerrohr",
+        "chainstay": "Kettenstrebe",
+        "seatstay": "Sitzstrebe",
+        "fork": "Gabel",
+        "wheel_rear": "Laufräder",
+        "wheel_front": "Laufräder",
+        "bb_shell": "Tretlager",
+    },
+    "fr": {
+        "seat_tube": "Tube de selle",
+        "down_tube": "tube diagonal",
+        "top_tube": "tube supérieur",
+        "head_tube": "tube de direction",
+        "chainstay": "bases",
+        "seatstay": "haubans",
+        "fork": "Fourche",
+        "wheel_rear": "Roues",
+        "wheel_front": "Roues",
+        "bb_shell": "Boîtier",
+    },
+    "es": {
+        "seat_tube": "Tubo de sillín",
+        "down_tube": "tubo diagonal",
+        "top_tube": "tubo superior",
+        "head_tube": "tubo de dirección",
+        "chainstay": "vainas",
+        "seatstay": "tirantes",
+        "fork": "Horquilla",
+        "wheel_rear": "Ruedas",
+        "wheel_front": "Ruedas",
+        "bb_shell": "pedalier",
+    },
+    "it": {
+        "seat_tube": "piantone",
+        "down_tube": "tubo obliquo",
+        "top_tube": "tubo orizzontale",
+        "head_tube": "tubo sterzo",
+        "chainstay": "foderi bassi",
+        "seatstay": "pendenti",
+        "fork": "Forcella",
+        "wheel_rear": "Ruote",
+        "wheel_front": "Ruote",
+        "bb_shell": "Movimento centrale",
+    },
 }
 
 
@@ -628,11 +815,15 @@ class Placed:
     digits: int | None
 
     def layer_of(self, item: Item) -> str:
-        return LAYERS.get(self.layers, {}).get(item.part, "0" if self.layers == "zero" else item.part)
+        return LAYERS.get(self.layers, {}).get(
+            item.part, "0" if self.layers == "zero" else item.part
+        )
 
     def drawing(self) -> Drawing:
         """Plain curves, as the reader would hand them over."""
-        curves = tuple(_curve(item, self.layer_of(item), f"{k + 16:X}") for k, item in enumerate(self.items))
+        curves = tuple(
+            _curve(item, self.layer_of(item), f"{k + 16:X}") for k, item in enumerate(self.items)
+        )
         header = {1: 25.4, 4: 1.0, 5: 10.0}.get(self.header)
         return Drawing(curves, tuple(Note(t, at) for t, at in self.notes), header_unit=header)
 
@@ -646,8 +837,17 @@ class Placed:
         return text
 
 
-def place(sheet: Sheet, turn: float = 0.0, mirrored: bool = False, flipped: bool = False, scale: float = 1.0,
-          offset: Vec = (0.0, 0.0), digits: int | None = None, layers: str = "zero", header: int | None = 4) -> Placed:
+def place(
+    sheet: Sheet,
+    turn: float = 0.0,
+    mirrored: bool = False,
+    flipped: bool = False,
+    scale: float = 1.0,
+    offset: Vec = (0.0, 0.0),
+    digits: int | None = None,
+    layers: str = "zero",
+    header: int | None = 4,
+) -> Placed:
     """Move the sheet: mirror x, flip y, turn (degrees), scale (drawing units per mm), shift; round to digits."""
     c, s = scale * cos(radians(turn)), scale * sin(radians(turn))
     mx, my = -1.0 if mirrored else 1.0, -1.0 if flipped else 1.0
@@ -659,16 +859,23 @@ def place(sheet: Sheet, turn: float = 0.0, mirrored: bool = False, flipped: bool
 
     reversing = (mx < 0) != (my < 0)
     items = tuple(_moved(i, move, scale, reversing) for i in sheet.items)
-    return Placed(items, tuple((t, move(at)) for t, at in sheet.notes), scale, header, layers, digits)
+    return Placed(
+        items, tuple((t, move(at)) for t, at in sheet.notes), scale, header, layers, digits
+    )
 
 
 def _moved(item: Item, move, scale: float, reversing: bool) -> Item:
     points = tuple(move(p) for p in item.points)
     if item.kind == "arc":
         c = item.points[0]
-        tips = [move((c[0] + item.radius * cos(radians(a)), c[1] + item.radius * sin(radians(a))))
-                for a in (item.start, item.end)]
-        a, b = (degrees(atan2(t[1] - points[0][1], t[0] - points[0][0])) for t in (tips[::-1] if reversing else tips))
+        tips = [
+            move((c[0] + item.radius * cos(radians(a)), c[1] + item.radius * sin(radians(a))))
+            for a in (item.start, item.end)
+        ]
+        a, b = (
+            degrees(atan2(t[1] - points[0][1], t[0] - points[0][0]))
+            for t in (tips[::-1] if reversing else tips)
+        )
         return replace(item, points=points, radius=item.radius * scale, start=a, end=b)
     bulges = tuple(-b for b in item.bulges) if reversing else item.bulges
     return replace(item, points=points, radius=item.radius * scale, bulges=bulges)
@@ -679,7 +886,9 @@ def _curve(item: Item, layer: str, handle: str) -> Curve:
     if item.kind in ("circle", "arc"):
         points = _arc_points(item.points[0], item.radius, radians(item.start), radians(item.end))
         round_ = item.kind == "circle"
-        return Curve(item.kind, points, centre=item.points[0], radius=item.radius, closed=round_, **common)
+        return Curve(
+            item.kind, points, centre=item.points[0], radius=item.radius, closed=round_, **common
+        )
     if item.kind == "spline":
         return Curve("spline", _cubic(item.points), **common)
     if item.kind == "polyline":
@@ -700,7 +909,9 @@ def _arc_points(c: Vec, r: float, a: float, b: float) -> np.ndarray:
 def _cubic(control: tuple[Vec, ...]) -> np.ndarray:
     p = np.array(control)
     t = np.linspace(0.0, 1.0, 129)[:, None]
-    return (1 - t) ** 3 * p[0] + 3 * t * (1 - t) ** 2 * p[1] + 3 * t**2 * (1 - t) * p[2] + t**3 * p[3]
+    return (
+        (1 - t) ** 3 * p[0] + 3 * t * (1 - t) ** 2 * p[1] + 3 * t**2 * (1 - t) * p[2] + t**3 * p[3]
+    )
 
 
 def _bulged(points: list[Vec], bulges: tuple[float, ...]) -> list[Vec]:
@@ -720,8 +931,13 @@ def _bulge_points(p: Vec, q: Vec, bulge: float) -> list[Vec]:
     u = _unit(p, q)
     centre = _go(((p[0] + q[0]) / 2, (p[1] + q[1]) / 2), u, 0.0, radius * cos(turn / 2))
     a = atan2(p[1] - centre[1], p[0] - centre[0])
-    return [(centre[0] + abs(radius) * cos(a + turn * k / 64), centre[1] + abs(radius) * sin(a + turn * k / 64))
-            for k in range(1, 64)]
+    return [
+        (
+            centre[0] + abs(radius) * cos(a + turn * k / 64),
+            centre[1] + abs(radius) * sin(a + turn * k / 64),
+        )
+        for k in range(1, 64)
+    ]
 
 
 def _emit(text: DxfText, item: Item, common: dict, version: str) -> None:
@@ -738,4 +954,6 @@ def _emit(text: DxfText, item: Item, common: dict, version: str) -> None:
     else:
         bulges = item.bulges or (0.0,) * len(item.points)
         vertices = [(*p, b) for p, b in zip(item.points, bulges, strict=False)]
-        (text.polyline if version == "R12" else text.lwpolyline)(vertices, closed=item.closed, **common)
+        (text.polyline if version == "R12" else text.lwpolyline)(
+            vertices, closed=item.closed, **common
+        )

@@ -13,13 +13,24 @@ THREE = partial(load_cases, names=("seated", "climb", "side_push"))
 def options(names, diameters=(-2.0, 0.0, 3.0), walls=(0.0,), bicycle=None):
     """Tube -> options grown from the tourer's tube; the present tube is always among them."""
     bicycle = bicycle or tourer()
-    return {name: [bicycle.tubes[name].scaled(d, w) for d in diameters for w in walls] for name in names}
+    return {
+        name: [bicycle.tubes[name].scaled(d, w) for d in diameters for w in walls] for name in names
+    }
 
 
-def small_search(names=("top_tube", "down_tube", "seat_tube"), bounds=(), objectives=(), rules=None, bicycle=None,
-                 cases=THREE, **grid):
+def small_search(
+    names=("top_tube", "down_tube", "seat_tube"),
+    bounds=(),
+    objectives=(),
+    rules=None,
+    bicycle=None,
+    cases=THREE,
+    **grid,
+):
     bicycle = bicycle or tourer()
-    return set_up(bicycle, options(names, bicycle=bicycle, **grid), cases, bounds, objectives, rules)
+    return set_up(
+        bicycle, options(names, bicycle=bicycle, **grid), cases, bounds, objectives, rules
+    )
 
 
 def brute_force(search):

@@ -20,16 +20,34 @@ from pathlib import Path
 ROOT = Path(__file__).parent.parent
 # Module -> the tests in tests/model that speak for it: few, because each fault runs them. The first are the usual ones.
 TESTS = {
-    "model/geometry/dimensions.py": ("core_dimensions",), "model/mechanics/beam.py": ("core_beam", "core_solve"),
-    "model/mechanics/constraints.py": ("core_constraints",), "model/mechanics/assembly.py": ("core_solve",),
+    "model/geometry/dimensions.py": ("core_dimensions",),
+    "model/mechanics/beam.py": ("core_beam", "core_solve"),
+    "model/mechanics/constraints.py": ("core_constraints",),
+    "model/mechanics/assembly.py": ("core_solve",),
     "model/mechanics/solve.py": ("core_solve", "load_cases"),
-    "model/mechanics/mechanism.py": ("core_solve", "hidden_mechanism"), "model/frame/layout.py": ("core_mesh",),
-    "model/frame/mesh.py": ("core_mesh",), "model/mechanics/frame_model.py": ("core_mesh",),
-    "model/tubes/sections.py": ("core_values",), "model/tubes/tube.py": ("core_values",),
+    "model/mechanics/mechanism.py": ("core_solve", "hidden_mechanism"),
+    "model/frame/layout.py": ("core_mesh",),
+    "model/frame/mesh.py": ("core_mesh",),
+    "model/mechanics/frame_model.py": ("core_mesh",),
+    "model/tubes/sections.py": ("core_values",),
+    "model/tubes/tube.py": ("core_values",),
     "model/mechanics/result.py": ("core_solve",),
 }
-USUAL = ("model/geometry/dimensions.py", "model/mechanics/beam.py", "model/mechanics/constraints.py")
-COPIED = ("model", "converters", "validation", "cli", "tests", "sample_drawings", "pyproject.toml", "__init__.py")
+USUAL = (
+    "model/geometry/dimensions.py",
+    "model/mechanics/beam.py",
+    "model/mechanics/constraints.py",
+)
+COPIED = (
+    "model",
+    "converters",
+    "validation",
+    "cli",
+    "tests",
+    "sample_drawings",
+    "pyproject.toml",
+    "__init__.py",
+)
 SECONDS = 120.0  # per fault; a fault that makes a loop endless counts as noticed
 # One replacement per operator is enough: + and -, * and /, ** and *, < and <=, and so on. | stands in type hints only.
 LEFT_OUT = (
@@ -37,7 +55,8 @@ LEFT_OUT = (
     r"core/ReplaceComparisonOperator_(?!(Lt_LtE|LtE_Lt|Gt_GtE|GtE_Gt|Lt_GtE|LtE_Gt|Gt_LtE|GtE_Lt|Eq_NotEq|NotEq_Eq"
     r"|Is_IsNot|IsNot_Is|In_NotIn|NotIn_In)$).*",
     r"core/ReplaceUnaryOperator_(?!USub_UAdd$).*",
-    r"core/RemoveDecorator", r"core/AddNot",
+    r"core/RemoveDecorator",
+    r"core/AddNot",
 )
 SURVIVORS = """
     SELECT m.module_path, m.start_pos_row, r.diff FROM work_results r JOIN mutation_specs m ON r.job_id = m.job_id
@@ -47,7 +66,11 @@ OUTCOMES = "SELECT worker_outcome, test_outcome, count(*) FROM work_results GROU
 
 def tests_for(module: str) -> str:
     names = TESTS.get(module, (Path(module).stem,))
-    found = [str(p.relative_to(ROOT)) for name in names for p in (ROOT / "tests/model").glob(f"test_{name}.py")]
+    found = [
+        str(p.relative_to(ROOT))
+        for name in names
+        for p in (ROOT / "tests/model").glob(f"test_{name}.py")
+    ]
     if not found:
         raise SystemExit(f"{module}: no tests are named after it; add its line to TESTS")
     return " ".join(found)
@@ -55,9 +78,11 @@ def tests_for(module: str) -> str:
 
 def configuration(module: str) -> str:
     command = f"{sys.executable} -m pytest -x -q -p no:cacheprovider {tests_for(module)}"
-    return (f"[cosmic-ray]\nmodule-path = '{module}'\ntimeout = {SECONDS}\nexcluded-modules = []\n"
-            f"test-command = '{command}'\n[cosmic-ray.distributor]\nname = 'local'\n"
-            f"[cosmic-ray.filters.operators-filter]\nexclude-operators = {list(LEFT_OUT)!r}\n")
+    return (
+        f"[cosmic-ray]\nmodule-path = '{module}'\ntimeout = {SECONDS}\nexcluded-modules = []\n"
+        f"test-command = '{command}'\n[cosmic-ray.distributor]\nname = 'local'\n"
+        f"[cosmic-ray.filters.operators-filter]\nexclude-operators = {list(LEFT_OUT)!r}\n"
+    )
 
 
 def run(module: str, folder: Path) -> list[tuple[str, int, str]]:
@@ -70,14 +95,18 @@ def run(module: str, folder: Path) -> list[tuple[str, int, str]]:
     # The copy comes before the installed checkout.
     environment = {**os.environ, "PYTHONPATH": str(folder.parent)}
     (folder / "config.toml").write_text(configuration(module), encoding="utf-8")
-    for tool in (["cosmic_ray.cli", "init", "config.toml", "session.sqlite"],
-                 ["cosmic_ray.tools.filters.operators_filter", "session.sqlite", "config.toml"],
-                 ["cosmic_ray.cli", "baseline", "config.toml"],
-                 ["cosmic_ray.cli", "exec", "config.toml", "session.sqlite"]):
+    for tool in (
+        ["cosmic_ray.cli", "init", "config.toml", "session.sqlite"],
+        ["cosmic_ray.tools.filters.operators_filter", "session.sqlite", "config.toml"],
+        ["cosmic_ray.cli", "baseline", "config.toml"],
+        ["cosmic_ray.cli", "exec", "config.toml", "session.sqlite"],
+    ):
         subprocess.run([sys.executable, "-m", *tool], cwd=folder, env=environment, check=True)
     with closing(sqlite3.connect(folder / "session.sqlite")) as session:
-        counts = ", ".join(f"{count} {(outcome or worker).lower()}" for worker, outcome, count
-                           in session.execute(OUTCOMES))
+        counts = ", ".join(
+            f"{count} {(outcome or worker).lower()}"
+            for worker, outcome, count in session.execute(OUTCOMES)
+        )
         print(f"{module}: {counts}", flush=True)
         return list(session.execute(SURVIVORS))
 

@@ -105,8 +105,15 @@ def test_examples_run(tmp_path, name):
         (tmp_path / sample).write_bytes((SAMPLES / sample).read_bytes())
     code = dedent(EXAMPLES[name]).strip()
     assert len(code.splitlines()) <= 14
-    done = subprocess.run([sys.executable, "-W", "error", "-c", code], cwd=tmp_path, capture_output=True, text=True,
-                          encoding="utf-8", env={**_path(), "PYTHONIOENCODING": "utf-8"}, check=False)
+    done = subprocess.run(
+        [sys.executable, "-W", "error", "-c", code],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        env={**_path(), "PYTHONIOENCODING": "utf-8"},
+        check=False,
+    )
     assert (done.returncode, done.stderr) == (0, "")
     assert done.stdout.strip()
 
@@ -120,8 +127,14 @@ def _path() -> dict[str, str]:
 def test_an_example_gives_the_right_number(tmp_path):
     """A cantilever of 500 mm under 100 N: P L^3 / 3 E I and the shear's part (Roark, from memory)."""
     code = dedent(EXAMPLES["any frame model of your own"])
-    done = subprocess.run([sys.executable, "-c", code], cwd=tmp_path, capture_output=True, text=True, env=_path(),
-                          check=True)
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        env=_path(),
+        check=True,
+    )
     steel, tube = model.find_material("4130"), model.round_tube(28.6, 0.9, 0.29)
     wanted = 100 * 500**3 / (3 * steel.E * tube.Iy) + 100 * 500 / (steel.G * tube.Asz)
     assert float(done.stdout.split()[0]) == pytest.approx(wanted, rel=1e-9)
@@ -148,7 +161,7 @@ def test_a_name_that_is_not_there_is_refused():
     for package in PACKAGES:
         assert len(package.__all__) > 20
         assert set(package.__all__) <= set(dir(package))
-        with pytest.raises(AttributeError, match="attribute .?wheel_of_fortune"):
+        with pytest.raises(AttributeError, match=r"attribute .?wheel_of_fortune"):
             package.wheel_of_fortune  # noqa: B018 - looking is the test
 
 
@@ -173,10 +186,36 @@ PRINTED = {
     "shimmy": ["shimmy", SHEET, "--json"],
 }
 # Where the keys are names out of the input - nodes, elements, cases, tubes, figures - and not the contract's own.
-NAMED = {"load_cases", "displacements", "reactions", "end_forces", "stiffness", "supports", "cross_check", "shape",
-         "nodes", "materials", "sections", "loads", "nodal", "values", "change_percent", "percent_per_10_g", "members",
-         "amplitude_mm", "static_mm", "amplification", "kinds", "outside_diameters", "touching", "tubes",
-         "choices", "rim_radii", "moves", "measured"}
+NAMED = {
+    "load_cases",
+    "displacements",
+    "reactions",
+    "end_forces",
+    "stiffness",
+    "supports",
+    "cross_check",
+    "shape",
+    "nodes",
+    "materials",
+    "sections",
+    "loads",
+    "nodal",
+    "values",
+    "change_percent",
+    "percent_per_10_g",
+    "members",
+    "amplitude_mm",
+    "static_mm",
+    "amplification",
+    "kinds",
+    "outside_diameters",
+    "touching",
+    "tubes",
+    "choices",
+    "rim_radii",
+    "moves",
+    "measured",
+}
 
 
 def key_paths(value: object, at: str = "") -> set[str]:

@@ -13,9 +13,17 @@ SCRIPT = Path(__file__).parent.parent / "benchmarks" / "speed.py"
 @pytest.mark.slow
 @pytest.mark.skipif(available() is not None, reason="OpenSees is not available here")
 def test_the_fast_path_that_is_timed_agrees_with_opensees():
-    out = subprocess.run([sys.executable, str(SCRIPT), "--most", "1000", "--repeats", "1"], capture_output=True,
-                         text=True, check=True).stdout
-    rows = [line.strip("| ").split(" | ") for line in out.splitlines() if line.startswith("| ") and line[2].isdigit()]
+    out = subprocess.run(
+        [sys.executable, str(SCRIPT), "--most", "1000", "--repeats", "1"],
+        capture_output=True,
+        text=True,
+        check=True,
+    ).stdout
+    rows = [
+        line.strip("| ").split(" | ")
+        for line in out.splitlines()
+        if line.startswith("| ") and line[2].isdigit()
+    ]
     frames, (grid,) = rows[:-1], rows[-1:]
     assert len(frames) == 3
     assert max(float(row[11]) for row in frames) < 1e-9

@@ -18,7 +18,9 @@ import targets  # noqa: E402
 CRASHES = sorted((HERE / "data" / "crashes").glob("*/*"))
 
 
-@pytest.mark.parametrize("path", CRASHES, ids=[f"{path.parent.name}-{path.stem}" for path in CRASHES])
+@pytest.mark.parametrize(
+    "path", CRASHES, ids=[f"{path.parent.name}-{path.stem}" for path in CRASHES]
+)
 def test_it_ends_in_a_result_or_one_line(path):
     assert targets.keep(targets.TARGETS[path.parent.name], path.read_bytes())
 
@@ -42,14 +44,16 @@ def test_bent_files_keep_the_contract(name):
     seeds = [seed for seed in target.seeds() if len(seed) < 30_000]
     for _ in range(25):
         bent = target.bend(rng.choice(seeds), rng, lambda data: fuzzing.flipped(data, rng))
-        assert targets.keep(target, bent[:target.largest])
+        assert targets.keep(target, bent[: target.largest])
 
 
 # --- the contract itself can be broken ------------------------------------------------------------------------------
 def broken(run, match, limited=False):
     from droptrail.model.errors import InputError
 
-    target = targets.Target(lambda data: run(InputError), lambda: iter(()), lambda data, rng, plain: data)
+    target = targets.Target(
+        lambda data: run(InputError), lambda: iter(()), lambda data, rng, plain: data
+    )
     with pytest.raises(targets.Broken, match=match):
         targets.keep(target, b"", limited)
 
@@ -60,9 +64,12 @@ def test_what_breaks_the_contract_is_noticed(monkeypatch):
     def refuse(text):
         def run(error):
             raise error(text)
+
         return run
 
-    monkeypatch.setattr(FrameError, "__str__", Exception.__str__)  # which makes every text one printable line
+    monkeypatch.setattr(
+        FrameError, "__str__", Exception.__str__
+    )  # which makes every text one printable line
     broken(refuse("two\nlines"), "one printable line")
     broken(refuse(""), "one printable line")
     broken(refuse("x" * 5_000), "5000 characters")

@@ -7,12 +7,21 @@ import pytest
 from helpers_docs import FOLDER, ROOT, blocks, documents, fresh, place, typed, without_noise
 
 TEXTS = {path: path.read_text(encoding="utf-8") for path in documents()}
-CASES = [(path, match) for path, text in TEXTS.items() if not FOLDER.search(text) for match in blocks(path)]
-STORIES = [path for path, text in TEXTS.items() if FOLDER.search(text)]  # commands that build on one another
+CASES = [
+    (path, match)
+    for path, text in TEXTS.items()
+    if not FOLDER.search(text)
+    for match in blocks(path)
+]
+STORIES = [
+    path for path, text in TEXTS.items() if FOLDER.search(text)
+]  # commands that build on one another
 PAGES = sorted({*ROOT.glob("*.md"), *ROOT.glob("*/*.md")} - {*ROOT.glob(".venv/*.md")})
 
 
-@pytest.mark.parametrize(("document", "match"), CASES, ids=[f"{p.name}-{m['command'][10:50]}" for p, m in CASES])
+@pytest.mark.parametrize(
+    ("document", "match"), CASES, ids=[f"{p.name}-{m['command'][10:50]}" for p, m in CASES]
+)
 def test_shown_output_is_what_the_command_prints(document, match, monkeypatch):
     monkeypatch.chdir(ROOT)
     assert without_noise(fresh(match, story=False)) == without_noise(match["shown"])

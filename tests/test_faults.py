@@ -34,8 +34,26 @@ WRITES = {
     "compare.xlsx": ["compare", SHEET, "--option", "top_tube=25.4,31.8", "-o", "OUT"],
     "compare.svg": ["compare", SHEET, "--option", "top_tube=25.4,31.8", "-o", "OUT"],
     "compare.pdf": ["compare", SHEET, "--option", "top_tube=25.4,31.8", "-o", "OUT"],
-    "search.csv": ["search", SHEET, "--option", "top_tube=25.4,28.6,31.8", "--jobs", "1", "-o", "OUT"],
-    "search.png": ["search", SHEET, "--option", "top_tube=25.4,28.6,31.8", "--jobs", "1", "-o", "OUT"],
+    "search.csv": [
+        "search",
+        SHEET,
+        "--option",
+        "top_tube=25.4,28.6,31.8",
+        "--jobs",
+        "1",
+        "-o",
+        "OUT",
+    ],
+    "search.png": [
+        "search",
+        SHEET,
+        "--option",
+        "top_tube=25.4,28.6,31.8",
+        "--jobs",
+        "1",
+        "-o",
+        "OUT",
+    ],
     "modes.svg": ["modes", SHEET, "--count", "4", "-o", "OUT"],
     "picture.svg": ["picture", SHEET, "-o", "OUT"],
     "picture.pdf": ["picture", SHEET, "-o", "OUT"],
@@ -47,7 +65,14 @@ WRITES = {
 }
 TEMPLATE = "top_tube_at_seat_tube.svg"  # one of the files `mitre` writes into its folder
 MITRE = ["mitre", SHEET, "--format", "svg", "-o"]
-QUICK = ("new.csv", "new.xlsx", "draw.dxf", "model.json", "compare.xlsx", "compare.svg")  # one per kind of writer
+QUICK = (
+    "new.csv",
+    "new.xlsx",
+    "draw.dxf",
+    "model.json",
+    "compare.xlsx",
+    "compare.svg",
+)  # one per kind of writer
 
 
 def run(argv, out):
@@ -109,7 +134,9 @@ def test_mitre_checks_all_its_files_before_it_writes_the_first(tmp_path, capsys)
 def test_work_does_not_begin_when_its_output_cannot_be_written(tmp_path, monkeypatch):
     """An hour of search must not end in `exists already`."""
     (tmp_path / "old.csv").write_bytes(OLD)
-    monkeypatch.setattr("droptrail.cli.search.read", lambda *_, **__: pytest.fail("it began to work"))
+    monkeypatch.setattr(
+        "droptrail.cli.search.read", lambda *_, **__: pytest.fail("it began to work")
+    )
     assert run(WRITES["search.csv"], tmp_path / "old.csv") == 3
     with pytest.raises(pytest.fail.Exception):  # the check above can fail
         run(WRITES["search.csv"], tmp_path / "new.csv")
@@ -120,19 +147,26 @@ def test_an_input_is_never_overwritten(tmp_path, capsys):
     sheet.write_bytes(Path(SHEET).read_bytes())
     (tmp_path / "other_name.csv").symlink_to(sheet)
     for out in (sheet, tmp_path / "." / "mine.csv", tmp_path / "other_name.csv"):
-        assert main(["compare", str(sheet), "--option", "top_tube=31.8", "-o", str(out), "--force"]) == 3
+        assert (
+            main(["compare", str(sheet), "--option", "top_tube=31.8", "-o", str(out), "--force"])
+            == 3
+        )
         assert "read by this same command" in told(capsys)
     assert sheet.read_bytes() == Path(SHEET).read_bytes()
 
 
 @pytest.mark.parametrize("name", QUICK)
-@pytest.mark.parametrize(("stop", "code", "word"), [
-    (KeyboardInterrupt(), 130, "stopped"),
-    (OSError(errno.ENOSPC, "No space left on device"), 3, "No space left"),
-    (OSError(errno.EIO, "Input/output error"), 3, "Input/output error"),
-])
+@pytest.mark.parametrize(
+    ("stop", "code", "word"),
+    [
+        (KeyboardInterrupt(), 130, "stopped"),
+        (OSError(errno.ENOSPC, "No space left on device"), 3, "No space left"),
+        (OSError(errno.EIO, "Input/output error"), 3, "Input/output error"),
+    ],
+)
 def test_stopped_in_the_middle(tmp_path, monkeypatch, capsys, name, stop, code, word):
     """Just before the new file would take the old one's place: the latest moment at which something can go wrong."""
+
     def stopped(path):
         assert path.stat().st_size > 0  # it was written, beside the old one
         raise stop
@@ -151,6 +185,7 @@ def test_stopped_while_the_writer_writes(tmp_path):
         pass
 
     (tmp_path / "old.txt").write_bytes(OLD)
+
     def write():
         with files.new_file(tmp_path / "old.txt", force=True) as path:
             path.write_bytes(b"half")
@@ -163,18 +198,29 @@ def test_stopped_while_the_writer_writes(tmp_path):
 
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="limits of a process need a Unix system")
-@pytest.mark.parametrize("name", ["new.csv", "draw.dxf", "compare.xlsx", "compare.svg", "report.html"])
+@pytest.mark.parametrize(
+    "name", ["new.csv", "draw.dxf", "compare.xlsx", "compare.svg", "report.html"]
+)
 def test_a_disk_that_is_really_full(tmp_path, name):
     """The system itself refuses to write on: the largest file of the process is 300 bytes."""
     out = tmp_path / name
     out.write_bytes(OLD)
-    limited = ("import resource, sys; from droptrail.cli.main import main; "
-               "resource.setrlimit(resource.RLIMIT_FSIZE, (300, 300)); sys.exit(main())")
+    limited = (
+        "import resource, sys; from droptrail.cli.main import main; "
+        "resource.setrlimit(resource.RLIMIT_FSIZE, (300, 300)); sys.exit(main())"
+    )
     argv = [str(out) if word == "OUT" else word for word in WRITES[name]]
-    done = subprocess.run([sys.executable, "-c", limited, *argv, "--force"], cwd=ROOT, capture_output=True, text=True,
-                          check=False)
+    done = subprocess.run(
+        [sys.executable, "-c", limited, *argv, "--force"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
     assert done.returncode == 3
-    assert re.fullmatch(r"droptrail: .*could not be written \(File too large\); nothing was changed\n", done.stderr)
+    assert re.fullmatch(
+        r"droptrail: .*could not be written \(File too large\); nothing was changed\n", done.stderr
+    )
     assert out.read_bytes() == OLD
     assert os.listdir(tmp_path) == [name]
 
@@ -183,15 +229,25 @@ def test_a_disk_that_is_really_full(tmp_path, name):
 @pytest.mark.parametrize("argv", [["--version"], ["geometry", SHEET], ["solve", SHEET, "--json"]])
 def test_output_to_a_full_disk_says_so(argv):
     with open("/dev/full", "w", encoding="utf-8") as full:
-        done = subprocess.run([sys.executable, "-m", "droptrail.cli.main", *argv], cwd=ROOT, stdout=full, stderr=subprocess.PIPE,
-                              text=True, check=False)
+        done = subprocess.run(
+            [sys.executable, "-m", "droptrail.cli.main", *argv],
+            cwd=ROOT,
+            stdout=full,
+            stderr=subprocess.PIPE,
+            text=True,
+            check=False,
+        )
     assert done.returncode == 3
     assert done.stderr == "droptrail: output: No space left on device\n"
 
 
 def test_a_reader_that_goes_away_gets_no_complaint():
-    with subprocess.Popen([sys.executable, "-m", "droptrail.cli.main", "solve", SHEET, "--json"], cwd=ROOT,
-                          stdout=subprocess.PIPE, stderr=subprocess.PIPE) as child:
+    with subprocess.Popen(
+        [sys.executable, "-m", "droptrail.cli.main", "solve", SHEET, "--json"],
+        cwd=ROOT,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+    ) as child:
         assert child.stdout.read(10)
         child.stdout.close()
         assert child.stderr.read() == b""
@@ -212,7 +268,9 @@ def unwritable(tmp_path):
 def test_a_folder_that_cannot_be_written(tmp_path, capsys, name):
     folder = unwritable(tmp_path)
     assert run(WRITES[name], folder / name) == 3
-    assert re.search(r"cannot write into that folder \(.*(denied|permitted|Read-only)", told(capsys))
+    assert re.search(
+        r"cannot write into that folder \(.*(denied|permitted|Read-only)", told(capsys)
+    )
     assert run(WRITES[name], tmp_path / "nowhere" / name) == 3
     assert "No such file" in told(capsys)
 
@@ -273,8 +331,25 @@ def test_another_program_that_comes_first_is_not_overwritten(tmp_path):
 
 # --- a search on disk ---------------------------------------------------------------------------------------------
 def searched(store, *more):
-    return main(["search", SHEET, "--option", "top_tube=25.4,28.6,31.8", "--option", "down_tube=31.8,34.9",
-                 "--jobs", "1", "--chunk", "2", "--format", "csv", "--store", str(store), *more])
+    return main(
+        [
+            "search",
+            SHEET,
+            "--option",
+            "top_tube=25.4,28.6,31.8",
+            "--option",
+            "down_tube=31.8,34.9",
+            "--jobs",
+            "1",
+            "--chunk",
+            "2",
+            "--format",
+            "csv",
+            "--store",
+            str(store),
+            *more,
+        ]
+    )
 
 
 @pytest.mark.parametrize("damage", [b"", b"PK\x03\x04 cut off", b"\x80\x04K\x01."])
@@ -286,7 +361,9 @@ def test_a_damaged_summary_is_named(tmp_path, capsys, damage):
     assert len(summaries) >= 2
     summaries[1].write_bytes(damage)
     assert searched(store, "--resume") == 3
-    assert re.search(r"chunk-000001.npz: this summary is damaged .*delete the file and resume", told(capsys))
+    assert re.search(
+        r"chunk-000001.npz: this summary is damaged .*delete the file and resume", told(capsys)
+    )
     summaries[1].unlink()
     assert searched(store, "--resume") in (0, 1)
 
@@ -311,11 +388,23 @@ for argv in json.loads(sys.argv[1]):
 def everything(folder: Path, seed: str) -> dict[str, bytes]:
     """All outputs, and the JSON of the commands that print, by a process of its own."""
     folder.mkdir()
-    jobs = [[str(folder / name) if word == "OUT" else word for word in argv] for name, argv in WRITES.items()]
-    jobs += [[*MITRE[:2], "-o", str(folder)], ["solve", SHEET, "--json"],
-             ["check", DRAWING, "--sheet", SHEET, "--json"], ["modes", SHEET, "--count", "6", "--json"]]
-    done = subprocess.run([sys.executable, "-c", RUNNER, json.dumps(jobs)], cwd=ROOT, capture_output=True, check=False,
-                          env={**os.environ, "PYTHONHASHSEED": seed})
+    jobs = [
+        [str(folder / name) if word == "OUT" else word for word in argv]
+        for name, argv in WRITES.items()
+    ]
+    jobs += [
+        [*MITRE[:2], "-o", str(folder)],
+        ["solve", SHEET, "--json"],
+        ["check", DRAWING, "--sheet", SHEET, "--json"],
+        ["modes", SHEET, "--count", "6", "--json"],
+    ]
+    done = subprocess.run(
+        [sys.executable, "-c", RUNNER, json.dumps(jobs)],
+        cwd=ROOT,
+        capture_output=True,
+        check=False,
+        env={**os.environ, "PYTHONHASHSEED": seed},
+    )
     found = {path.name: path.read_bytes() for path in folder.iterdir()}
     return {**found, "stdout": done.stdout.replace(str(folder).encode(), b"FOLDER")}
 
@@ -339,14 +428,25 @@ def test_the_bytes_hold_no_time(tmp_path):
     assert time.strftime("%Y-%m").encode() not in data
     from droptrail.converters.files.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
 
-    assert bicycle_from_sheet(read_fit_sheet(tmp_path / "a.xlsx")).bicycle.tubes.keys() == tourer().tubes.keys()
+    assert (
+        bicycle_from_sheet(read_fit_sheet(tmp_path / "a.xlsx")).bicycle.tubes.keys()
+        == tourer().tubes.keys()
+    )
 
 
 @pytest.mark.skipif(os.name != "posix", reason="pipes of a Unix system")
 def test_a_reader_that_goes_away_is_no_finding():
     """`droptrail geometry ... | head -1` is not a check out of tolerance."""
-    command = [sys.executable, "-m", "droptrail.cli.main", "geometry", str(ROOT / "sample_drawings" / "tourer_700c.csv")]
-    with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
+    command = [
+        sys.executable,
+        "-m",
+        "droptrail.cli.main",
+        "geometry",
+        str(ROOT / "sample_drawings" / "tourer_700c.csv"),
+    ]
+    with subprocess.Popen(
+        command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE
+    ) as process:
         process.stdout.close()
         errors = process.stderr.read()
     assert (process.returncode, errors) == (0, b"")

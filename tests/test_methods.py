@@ -10,14 +10,26 @@ from droptrail.model.cases.library import CASES
 
 ROOT = Path(__file__).parent.parent
 PAGE = (ROOT / "model" / "METHODS.md").read_text(encoding="utf-8")
-WITHOUT_PHYSICS = {"__init__", "arrays", "errors", "findings", "version", "words", "bicycle", "frame_model"}
+WITHOUT_PHYSICS = {
+    "__init__",
+    "arrays",
+    "errors",
+    "findings",
+    "version",
+    "words",
+    "bicycle",
+    "frame_model",
+}
 CONSTANTS = re.findall(r"^\| `([\w.]+)\.([A-Z_]+)` \| ([\d.e+-]+) \|", PAGE, re.M)
 
 
 def named(page: str) -> set[str]:
     """Words in back quotes, in prose and tables."""
-    return {word for quoted in re.findall(r"`([^`\n]+)`", page) for word in (*re.findall(r"[\w.]+", quoted),
-                                                                             *re.findall(r"\w+", quoted))}
+    return {
+        word
+        for quoted in re.findall(r"`([^`\n]+)`", page)
+        for word in (*re.findall(r"[\w.]+", quoted), *re.findall(r"\w+", quoted))
+    }
 
 
 def missing(wanted: set[str], page: str = PAGE) -> set[str]:
@@ -25,7 +37,9 @@ def missing(wanted: set[str], page: str = PAGE) -> set[str]:
 
 
 def test_every_module_of_the_mechanics_is_described():
-    files = [path.relative_to(ROOT / "model").with_suffix("") for path in (ROOT / "model").rglob("*.py")]
+    files = [
+        path.relative_to(ROOT / "model").with_suffix("") for path in (ROOT / "model").rglob("*.py")
+    ]
     modules = {".".join(file.parts) for file in files if file.name not in WITHOUT_PHYSICS}
     assert len(modules) > 50
     assert missing(modules) == set()
@@ -39,7 +53,9 @@ def test_a_module_or_case_left_out_is_noticed():
     assert missing({"buckling", "sprint"}, PAGE) == {"sprint"}
 
 
-@pytest.mark.parametrize(("module", "name", "value"), CONSTANTS, ids=[f"{m}.{n}" for m, n, _ in CONSTANTS])
+@pytest.mark.parametrize(
+    ("module", "name", "value"), CONSTANTS, ids=[f"{m}.{n}" for m, n, _ in CONSTANTS]
+)
 def test_constants_are_the_codes_own(module, name, value):
     assert getattr(importlib.import_module(f"droptrail.model.{module}"), name) == float(value)
 

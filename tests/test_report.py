@@ -62,15 +62,34 @@ def text_of(html: str) -> str:
 def test_a_sample_takes_less_than_six_megabytes(tmp_path):
     """Its time, below three seconds on a quiet machine, is in benchmarks/commands.py."""
     out = tmp_path / "frame.html"
-    assert main(["report", str(SAMPLES / "tourer_700c.dxf"), "--sheet", str(SAMPLES / "tourer_700c.csv"), "-o",
-                 str(out)]) == 0
+    assert (
+        main(
+            [
+                "report",
+                str(SAMPLES / "tourer_700c.dxf"),
+                "--sheet",
+                str(SAMPLES / "tourer_700c.csv"),
+                "-o",
+                str(out),
+            ]
+        )
+        == 0
+    )
     assert out.stat().st_size < 6e6
 
 
 def test_an_existing_file_is_left_alone(tmp_path, capsys):
     out = tmp_path / "frame.html"
     out.write_text("mine")
-    wanted = ["report", str(SAMPLES / "small_650b.csv"), "-o", str(out), "--no-audit", "--modes", "0"]
+    wanted = [
+        "report",
+        str(SAMPLES / "small_650b.csv"),
+        "-o",
+        str(out),
+        "--no-audit",
+        "--modes",
+        "0",
+    ]
     assert main(wanted) == 3
     assert "--force" in capsys.readouterr().err
     assert out.read_text() == "mine"
@@ -115,15 +134,22 @@ def test_stiffness_tables_hold_every_measure(done, facts):
             value = result.stiffness[measure.name]
             if value is not None:
                 assert f"{number(value)} {measure.stiffness_unit}" in row
-                assert f" {abs(measure.reference) / (1 if measure.unit == 'mm' else 1000):.4g} N" in row
+                assert (
+                    f" {abs(measure.reference) / (1 if measure.unit == 'mm' else 1000):.4g} N"
+                    in row
+                )
 
 
 def test_energy_bars_are_the_shares_of_the_energy(done, facts):
     for chart, result in zip(facts.energy, done.analysis.results.values(), strict=True):
         shares = energy_shares(result).shares
         for bar in chart.bars:
-            assert bar.total == pytest.approx(100 * sum(shares[bar.member.replace(" ", "_")].values()), abs=0.25)
-        assert [bar.total for bar in chart.bars] == sorted((bar.total for bar in chart.bars), reverse=True)
+            assert bar.total == pytest.approx(
+                100 * sum(shares[bar.member.replace(" ", "_")].values()), abs=0.25
+            )
+        assert [bar.total for bar in chart.bars] == sorted(
+            (bar.total for bar in chart.bars), reverse=True
+        )
 
 
 def test_the_best_use_of_weight_is_the_ranking(done, facts):
@@ -172,8 +198,12 @@ def test_a_model_file_is_shown_without_units_it_does_not_state(done, tmp_path):
     shown = report_facts(check(read_input(path)))
     assert shown.drawing is None
     assert shown.scene["length_unit"] == ""
-    assert not any(re.search(r"\d N\b", label["words"]) for case in shown.cases for label in case["labels"])
-    assert not any("MPa" in cell for block in shown.stress_tables for row in block.rows for cell in row)
+    assert not any(
+        re.search(r"\d N\b", label["words"]) for case in shown.cases for label in case["labels"]
+    )
+    assert not any(
+        "MPa" in cell for block in shown.stress_tables for row in block.rows for cell in row
+    )
     assert len(render_report(shown)) > 4e6
 
 
@@ -181,14 +211,21 @@ def test_a_model_file_is_shown_without_units_it_does_not_state(done, tmp_path):
 def test_arrows_touch_the_tube_and_point_as_the_load(done, facts):
     model = done.analysis.model
     for result, case in zip(done.analysis.results.values(), facts.cases, strict=True):
-        forces = {node: np.array(load[:3]) for node, load in result.case.nodal.items() if any(load[:3])}
+        forces = {
+            node: np.array(load[:3]) for node, load in result.case.nodal.items() if any(load[:3])
+        }
         drawn = [arrow for arrow in case["arrows"] if arrow["kind"] == "force"]
         assert len(drawn) == len(forces)
         for arrow in drawn:
             node = list(model.nodes)[arrow["node"]]
             way = np.subtract(arrow["tip"], arrow["tail"])
-            assert way / np.linalg.norm(way) == pytest.approx(forces[node] / np.linalg.norm(forces[node]), abs=2e-3)
-            near = min(np.linalg.norm(np.subtract(arrow[end], model.nodes[node])) for end in ("tip", "tail"))
+            assert way / np.linalg.norm(way) == pytest.approx(
+                forces[node] / np.linalg.norm(forces[node]), abs=2e-3
+            )
+            near = min(
+                np.linalg.norm(np.subtract(arrow[end], model.nodes[node]))
+                for end in ("tip", "tail")
+            )
             assert near < 30.0  # the tube's surface
 
 
@@ -209,10 +246,17 @@ def test_equal_loads_left_and_right_share_a_label(facts):
 def test_the_side_still_is_the_side_view(done, facts):
     """Seen from the drive side, forward is right and up is up, mm for mm."""
     svg = still(facts.scene, None, SIDE)
-    drawn = {tuple(map(float, point.split())) for chain in re.findall(r'class="tube" d="M([^"]+)"', svg)
-             for point in chain.split("L")}
-    nodes = {(round(x, 1) + 0.0, round(-y, 1) + 0.0) for x, y, _ in np.array(facts.scene["nodes"])[
-        sorted({end for element in facts.scene["elements"] for end in element[:2]})]}
+    drawn = {
+        tuple(map(float, point.split()))
+        for chain in re.findall(r'class="tube" d="M([^"]+)"', svg)
+        for point in chain.split("L")
+    }
+    nodes = {
+        (round(x, 1) + 0.0, round(-y, 1) + 0.0)
+        for x, y, _ in np.array(facts.scene["nodes"])[
+            sorted({end for element in facts.scene["elements"] for end in element[:2]})
+        ]
+    }
     assert len(nodes) > 50
     assert all(min(abs(x - a) + abs(y - b) for a, b in drawn) < 0.21 for x, y in nodes)
     assert len(drawn) <= len(nodes) + 60  # left and right of a pair lie upon one another
@@ -231,7 +275,9 @@ def test_scene_keeps_every_node_and_tube(done):
     assert np.allclose(scene["nodes"], model.xyz, atol=0.006)
     assert len(scene["elements"]) == len(model.elements)
     top = scene["members"].index("top tube")
-    assert {element[2] for element in scene["elements"] if element[7] == top} == {14.3}  # half of 28.6
+    assert {element[2] for element in scene["elements"] if element[7] == top} == {
+        14.3
+    }  # half of 28.6
     result = done.analysis.results["seated"]
     assert np.allclose(case_json(result, {})["u"], result.u[:, :3], atol=6e-6)
 
@@ -241,7 +287,11 @@ def test_the_drawing_is_shown_upright_with_its_joints_in_place(path):
     """Real exports, some turned, mirrored or scaled: the figure's axes are the bicycle's, whatever the sheet's."""
     view = read_side_view(path)
     turn = _turn(view, view.dimensions)
-    points = {name: p for name, p in view.dimensions.points().items() if p is not None and name in view.points}
+    points = {
+        name: p
+        for name, p in view.dimensions.points().items()
+        if p is not None and name in view.points
+    }
     shown = np.array([[*view.points[name], 1.0] for name in points]) @ turn
     assert np.allclose(shown, [[p.x, p.y] for p in points.values()], atol=1e-3)
     scale = np.sqrt(abs(np.linalg.det(turn[:2])))
@@ -254,6 +304,8 @@ def test_the_drawing_is_shown_upright_with_its_joints_in_place(path):
 def test_a_line_of_doubt_is_marked(done):
     view = done.reading.view
     doubted = replace(view.labels[0], member="", how="second line 3 mm beside the seat tube")
-    figure = side_view_figure(view.dimensions, replace(view, labels=(doubted, *view.labels[1:])), None)
+    figure = side_view_figure(
+        view.dimensions, replace(view, labels=(doubted, *view.labels[1:])), None
+    )
     assert figure.svg.count('class="doubted"') == 1
     assert "1 left aside" in figure.words

@@ -24,8 +24,13 @@ ITEMS = {"head angle": "head_angle", "drop": "bb_drop", "offset": "fork_offset"}
 spec = importlib.util.spec_from_file_location("make_samples", FOLDER / "make_samples.py")
 make_samples = importlib.util.module_from_spec(spec)
 spec.loader.exec_module(make_samples)
-DRAWN = {"tourer_700c": make_samples.TOURER, "gravel_700c": make_samples.GRAVEL, "small_650b": make_samples.SMALL,
-         "trekking_26": make_samples.TREKKING, "disagree_tourer": make_samples.TOURER}
+DRAWN = {
+    "tourer_700c": make_samples.TOURER,
+    "gravel_700c": make_samples.GRAVEL,
+    "small_650b": make_samples.SMALL,
+    "trekking_26": make_samples.TREKKING,
+    "disagree_tourer": make_samples.TOURER,
+}
 
 
 @cache
@@ -38,8 +43,11 @@ def differences(a: FrameDimensions, b: FrameDimensions) -> dict[str, float]:
     """Every quantity of the side view in which two frames differ by more than 0.05 mm or 0.01 degree."""
     first, second = quantities(a), quantities(b)
     assert set(first) == set(second)
-    return {name: first[name] - second[name] for name in first
-            if abs(first[name] - second[name]) > (0.01 if name in ANGLES else 0.05)}
+    return {
+        name: first[name] - second[name]
+        for name in first
+        if abs(first[name] - second[name]) > (0.01 if name in ANGLES else 0.05)
+    }
 
 
 def table(heading: str) -> dict[str, dict[str, float]]:
@@ -48,14 +56,18 @@ def table(heading: str) -> dict[str, dict[str, float]]:
     rows = [[cell.strip(" `") for cell in line] for line in lines]
     start = next(k for k, row in enumerate(rows) if row[0] == heading)
     body = []
-    for row in rows[start + 2:]:
+    for row in rows[start + 2 :]:
         if len(row) != len(rows[start]) or not re.fullmatch(r"-?[\d.]+", row[1]):
             break
         body.append(row)
-    return {row[0]: {head: float(cell) for head, cell in zip(rows[start][1:], row[1:], strict=True)} for row in body}
+    return {
+        row[0]: {head: float(cell) for head, cell in zip(rows[start][1:], row[1:], strict=True)}
+        for row in body
+    }
 
 
 # --- sheets -----------------------------------------------------------------------------------------------------
+
 
 @pytest.mark.parametrize("name", [*PAIRS, "gravel_700c.xlsx"])
 def test_sheet_is_the_bicycle_that_was_drawn(name):
@@ -74,14 +86,21 @@ def test_sheet_holds_a_whole_tube_set_that_fits_the_frame(name):
     for member in lay_out(bicycle).members:
         bicycle.tubes[member.tube].wall_profile(member.length)  # raises when the butts do not fit
     mitres = frame_mitres(bicycle)
-    assert {f.code for f in mitre_findings(bicycle, mitres)} <= {"mitre-partial", "mitre-two-neighbours"}
+    assert {f.code for f in mitre_findings(bicycle, mitres)} <= {
+        "mitre-partial",
+        "mitre-two-neighbours",
+    }
     assert {m.member[:8] for m in mitres if m.coverage < 1} <= {"seatstay"}
 
 
 def test_materials_and_conventions_are_those_the_readme_names():
     tubes = {name: {t.material.name for t in sheet(name).bicycle.tubes.values()} for name in PAIRS}
-    assert tubes == {"tourer_700c": {"4130"}, "gravel_700c": {"4130"}, "small_650b": {"Ti-3Al-2.5V", "4130"},
-                     "trekking_26": {"6061-T6", "4130"}}
+    assert tubes == {
+        "tourer_700c": {"4130"},
+        "gravel_700c": {"4130"},
+        "small_650b": {"Ti-3Al-2.5V", "4130"},
+        "trekking_26": {"6061-T6", "4130"},
+    }
     assert "axle_to_crown_straight" in sheet("gravel_700c").statements
     assert sheet("gravel_700c").statements["axle_to_crown_straight"] == 395
     assert sheet("gravel_700c").bicycle.dimensions.fork_length == pytest.approx(391.9, abs=0.05)
@@ -90,7 +109,7 @@ def test_materials_and_conventions_are_those_the_readme_names():
     assert "sheet-encoding" in {f.code for f in sheet("small_650b").findings}
     assert sheet("small_650b").statements["bb_height"] == 272
     assert "bb_drop" not in sheet("small_650b").statements
-    assert '1 5/8' in (FOLDER / "trekking_26.csv").read_text()
+    assert "1 5/8" in (FOLDER / "trekking_26.csv").read_text()
 
 
 def test_csv_and_xlsx_are_one_bicycle():
@@ -98,7 +117,10 @@ def test_csv_and_xlsx_are_one_bicycle():
 
 
 def test_redundant_statements_close_as_the_readme_says():
-    rows = {name: {row.item: abs(row.stated - row.implied) for row in sheet(name).closure} for name in PAIRS}
+    rows = {
+        name: {row.item: abs(row.stated - row.implied) for row in sheet(name).closure}
+        for name in PAIRS
+    }
     assert set(rows["tourer_700c"]) == {"stack", "effective_top_tube", "front_center", "wheelbase"}
     assert max(rows["tourer_700c"].values()) < 0.1
     trekking = rows["trekking_26"]
@@ -109,6 +131,7 @@ def test_redundant_statements_close_as_the_readme_says():
 
 # --- numbers in the README ----------------------------------------------------------------------------------------
 
+
 def test_readme_numbers_are_those_of_the_sheets():
     printed = table("pair")
     assert set(printed) == set(PAIRS)
@@ -116,44 +139,65 @@ def test_readme_numbers_are_those_of_the_sheets():
         held = quantities(sheet(name).bicycle.dimensions)
         for item, value in row.items():
             places = 0.005 if item == "head angle" else 0.05
-            assert held[ITEMS.get(item, item)] == pytest.approx(value, abs=places + 1e-9), (name, item)
+            assert held[ITEMS.get(item, item)] == pytest.approx(value, abs=places + 1e-9), (
+                name,
+                item,
+            )
 
 
 def test_disagreeing_pair_disagrees_as_the_readme_says():
     printed = table("item")
-    drawn, stated = quantities(make_samples.TOURER), quantities(sheet("disagree_tourer").bicycle.dimensions)
+    drawn, stated = (
+        quantities(make_samples.TOURER),
+        quantities(sheet("disagree_tourer").bicycle.dimensions),
+    )
     assert set(printed) == {"trail", "drop", "offset", "stack", "wheelbase"}
     for item, row in printed.items():
         key = ITEMS.get(item, item)
-        found = {"drawing": drawn[key], "sheet": stated[key], "difference": drawn[key] - stated[key]}
+        found = {
+            "drawing": drawn[key],
+            "sheet": stated[key],
+            "difference": drawn[key] - stated[key],
+        }
         assert row == pytest.approx(found, abs=0.0501), item
     reading = sheet("disagree_tourer")
     assert all(row.ok for row in reading.closure)
-    changed = {f.name for f in fields(FrameDimensions)
-               if abs(getattr(reading.bicycle.dimensions, f.name) - getattr(make_samples.TOURER, f.name)) > 1e-6}
+    changed = {
+        f.name
+        for f in fields(FrameDimensions)
+        if abs(getattr(reading.bicycle.dimensions, f.name) - getattr(make_samples.TOURER, f.name))
+        > 1e-6
+    }
     assert changed == {"fork_offset", "bb_drop"}
 
 
 # --- drawings -----------------------------------------------------------------------------------------------------
 
+
 def entities(path: Path) -> list[tuple]:
     found = []
     for e in ezdxf.readfile(path).modelspace().query("LINE CIRCLE"):
-        numbers = (*e.dxf.start, *e.dxf.end) if e.dxftype() == "LINE" else (*e.dxf.center, e.dxf.radius)
+        numbers = (
+            (*e.dxf.start, *e.dxf.end) if e.dxftype() == "LINE" else (*e.dxf.center, e.dxf.radius)
+        )
         found.append((e.dxftype(), e.dxf.layer, *(round(v, 9) for v in numbers)))
     return found
 
 
 def test_drawings_kept_are_those_the_script_makes(tmp_path):
     make_samples.main(tmp_path)
-    assert {p.name for p in tmp_path.iterdir()} == {f"{name}.dxf" for name in DRAWN} | {"gravel_700c.xlsx"}
+    assert {p.name for p in tmp_path.iterdir()} == {f"{name}.dxf" for name in DRAWN} | {
+        "gravel_700c.xlsx"
+    }
     for name in DRAWN:
         assert entities(FOLDER / f"{name}.dxf") == entities(tmp_path / f"{name}.dxf"), name
 
 
 def test_readme_names_every_file_and_nothing_else():
     kept = {p.stem for p in FOLDER.iterdir() if p.suffix in (".dxf", ".csv", ".xlsx")}
-    assert kept == {line.removeprefix("## ") for line in README.splitlines() if line.startswith("## ")}
+    assert kept == {
+        line.removeprefix("## ") for line in README.splitlines() if line.startswith("## ")
+    }
 
 
 @cache
@@ -170,20 +214,37 @@ def test_drawing_agrees_with_its_sheet(name):
 
 def test_habits_are_found_as_the_readme_says():
     assert [name for name in DRAWN if view(name).transform.mirrored] == ["small_650b"]
-    assert {name for name in DRAWN if "side-facing-left" in {f.code for f in view(name).findings}} == {"small_650b"}
+    assert {
+        name for name in DRAWN if "side-facing-left" in {f.code for f in view(name).findings}
+    } == {"small_650b"}
     assert {name: view(name).transform.mm_per_unit for name in DRAWN} == pytest.approx(
-        {name: 25.4 if name == "trekking_26" else 1.0 for name in DRAWN}, rel=1e-12)
+        {name: 25.4 if name == "trekking_26" else 1.0 for name in DRAWN}, rel=1e-12
+    )
     drawn = {name for name in DRAWN if view(name).diameters["down_tube"] is not None}
     assert drawn == {"gravel_700c"}
     assert view("gravel_700c").diameters["down_tube"] == pytest.approx(34.9)
 
 
 def test_disagreeing_drawing_is_told_from_its_sheet():
-    rows = compare_dimensions(view("disagree_tourer").dimensions, sheet("disagree_tourer").bicycle.dimensions)
+    rows = compare_dimensions(
+        view("disagree_tourer").dimensions, sheet("disagree_tourer").bicycle.dimensions
+    )
     wrong = [row.item for row in rows if not row.ok]
     assert wrong[:3] == ["trail", "bb_drop", "fork_offset"]
-    assert set(wrong) == {"trail", "bb_drop", "fork_offset", "stack", "wheelbase", "front_center", "effective_top_tube"}
+    assert set(wrong) == {
+        "trail",
+        "bb_drop",
+        "fork_offset",
+        "stack",
+        "wheelbase",
+        "front_center",
+        "effective_top_tube",
+    }
     for name in PAIRS:
-        rows = compare_dimensions(view(name).dimensions, sheet(name).bicycle.dimensions, tolerance_mm=0.05,
-                                  tolerance_deg=0.01)
+        rows = compare_dimensions(
+            view(name).dimensions,
+            sheet(name).bicycle.dimensions,
+            tolerance_mm=0.05,
+            tolerance_deg=0.01,
+        )
         assert all(row.ok for row in rows), name

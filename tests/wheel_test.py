@@ -19,8 +19,14 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 SAMPLES = ROOT / "sample_drawings"
-NEEDED = ("converters/data/report.html.j2", "converters/data/tubes.csv", "model/py.typed", "converters/py.typed",
-          "validation/py.typed", "cli/py.typed")
+NEEDED = (
+    "converters/data/report.html.j2",
+    "converters/data/tubes.csv",
+    "model/py.typed",
+    "converters/py.typed",
+    "validation/py.typed",
+    "cli/py.typed",
+)
 
 
 def main() -> int:
@@ -42,17 +48,32 @@ def main() -> int:
 def built(folder: Path) -> Path:
     """The wheel, with every data file of the checkout in it and nothing that does not belong there."""
     source = folder / "source"
-    shutil.copytree(ROOT, source, ignore=shutil.ignore_patterns(".*", "build", "*.egg-info", "__pycache__", "tests"))
-    shutil.copytree(ROOT / "tests", source / "tests", ignore=shutil.ignore_patterns("data", "__pycache__"))
-    call(sys.executable, "-m", "pip", "wheel", "--quiet", "--no-deps", "--wheel-dir", folder, source)
+    shutil.copytree(
+        ROOT,
+        source,
+        ignore=shutil.ignore_patterns(".*", "build", "*.egg-info", "__pycache__", "tests"),
+    )
+    shutil.copytree(
+        ROOT / "tests", source / "tests", ignore=shutil.ignore_patterns("data", "__pycache__")
+    )
+    call(
+        sys.executable, "-m", "pip", "wheel", "--quiet", "--no-deps", "--wheel-dir", folder, source
+    )
     (wheel,) = folder.glob("droptrail-*.whl")
     names = set(zipfile.ZipFile(wheel).namelist())
     layers = ("cli", "converters", "model", "validation")
-    wanted = {str(path.relative_to(ROOT)) for layer in layers for path in (ROOT / layer).rglob("*")
-              if path.is_file() and path.suffix not in (".pyc", ".md")}
+    wanted = {
+        str(path.relative_to(ROOT))
+        for layer in layers
+        for path in (ROOT / layer).rglob("*")
+        if path.is_file() and path.suffix not in (".pyc", ".md")
+    }
     assert wanted <= names, f"not in the wheel: {sorted(wanted - names)}"
     assert set(NEEDED) <= names
-    assert {name.split("/")[0] for name in names} <= {*layers, wheel.name.split("-py3")[0] + ".dist-info"}, names
+    assert {name.split("/")[0] for name in names} <= {
+        *layers,
+        wheel.name.split("-py3")[0] + ".dist-info",
+    }, names
     return wheel
 
 
@@ -67,16 +88,33 @@ def environment(folder: Path) -> dict[str, str]:
     """Of a user who has just come: an empty home, no settings but the search path."""
     home = folder / "home"
     home.mkdir(exist_ok=True)
-    kept = {key: value for key, value in os.environ.items() if key in ("SYSTEMROOT", "TEMP", "TMP", "LANG")}
+    kept = {
+        key: value
+        for key, value in os.environ.items()
+        if key in ("SYSTEMROOT", "TEMP", "TMP", "LANG")
+    }
     return {**kept, "PATH": os.defpath, "HOME": str(home), "USERPROFILE": str(home)}
 
 
-def call(*command: object, cwd: Path | None = None, env: dict[str, str] | None = None,
-         codes: tuple[int, ...] = (0,)) -> str:
-    done = subprocess.run([str(word) for word in command], cwd=cwd, env=env, capture_output=True, text=True,
-                          encoding="utf-8", check=False)
+def call(
+    *command: object,
+    cwd: Path | None = None,
+    env: dict[str, str] | None = None,
+    codes: tuple[int, ...] = (0,),
+) -> str:
+    done = subprocess.run(
+        [str(word) for word in command],
+        cwd=cwd,
+        env=env,
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        check=False,
+    )
     if done.returncode not in codes or "Traceback" in done.stderr:
-        raise SystemExit(f"{' '.join(map(str, command))}: exit code {done.returncode}\n{done.stdout}\n{done.stderr}")
+        raise SystemExit(
+            f"{' '.join(map(str, command))}: exit code {done.returncode}\n{done.stdout}\n{done.stderr}"
+        )
     return done.stdout
 
 
@@ -95,13 +133,22 @@ def used(folder: Path, python: Path) -> None:
         shutil.copy(SAMPLES / name, work)
     assert droptrail(folder, python, "--version").startswith("droptrail")
     droptrail(folder, python, "new", "mine.xlsx")
-    for command in (["geometry", "mine.xlsx"], ["read", "tourer_700c.dxf", "-o", "o.svg"], ["draw", "mine.xlsx", "-o",
-                    "d.dxf"], ["mitre", "mine.xlsx", "-o", "m"], ["model", "mine.xlsx", "-o", "m.json"],
-                    ["solve", "m.json"], ["compare", "mine.xlsx", "--option", "top_tube=31.8", "-o", "c.xlsx"],
-                    ["search", "mine.xlsx", "--option", "top_tube=25.4,31.8", "-o", "s.svg"],
-                    ["modes", "mine.xlsx", "--count", "4"], ["shimmy", "mine.xlsx"], ["audit", "mine.xlsx"],
-                    ["picture", "mine.xlsx", "-o", "p.png"], ["report", "mine.xlsx", "-o", "r.html"],
-                    ["serve", "--help"]):
+    for command in (
+        ["geometry", "mine.xlsx"],
+        ["read", "tourer_700c.dxf", "-o", "o.svg"],
+        ["draw", "mine.xlsx", "-o", "d.dxf"],
+        ["mitre", "mine.xlsx", "-o", "m"],
+        ["model", "mine.xlsx", "-o", "m.json"],
+        ["solve", "m.json"],
+        ["compare", "mine.xlsx", "--option", "top_tube=31.8", "-o", "c.xlsx"],
+        ["search", "mine.xlsx", "--option", "top_tube=25.4,31.8", "-o", "s.svg"],
+        ["modes", "mine.xlsx", "--count", "4"],
+        ["shimmy", "mine.xlsx"],
+        ["audit", "mine.xlsx"],
+        ["picture", "mine.xlsx", "-o", "p.png"],
+        ["report", "mine.xlsx", "-o", "r.html"],
+        ["serve", "--help"],
+    ):
         droptrail(folder, python, *command, codes=(0, 1))
     assert (work / "r.html").stat().st_size > 100_000
     print(f"commands work from {work.name}/ with an empty home")
@@ -109,7 +156,16 @@ def used(folder: Path, python: Path) -> None:
 
 def checked(folder: Path, python: Path) -> bool:
     """Run the check; True when it was cross-checked. Without OpenSees it must still give every other number."""
-    text = droptrail(folder, python, "check", "tourer_700c.dxf", "--sheet", "tourer_700c.csv", "--json", codes=(0, 1))
+    text = droptrail(
+        folder,
+        python,
+        "check",
+        "tourer_700c.dxf",
+        "--sheet",
+        "tourer_700c.csv",
+        "--json",
+        codes=(0, 1),
+    )
     said = json.loads(text)
     assert said["dimensions"][0]["item"] == "trail"
     crossed = all(value is not None for value in said["cross_check"].values())

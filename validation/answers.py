@@ -17,7 +17,9 @@ _LEAST_MODES = 20
 
 
 @cache
-def our_answers(of: CaseModel, references: tuple[Reference, ...] = (), way: str = "direct") -> Answers:
+def our_answers(
+    of: CaseModel, references: tuple[Reference, ...] = (), way: str = "direct"
+) -> Answers:
     """Static and buckling cases need no references; modes and harmonic loads are asked for by them.
 
     way : harmonic response ``direct`` or ``modal``.
@@ -26,19 +28,33 @@ def our_answers(of: CaseModel, references: tuple[Reference, ...] = (), way: str 
     if of.kind == "static":
         return Answers(solutions=solve(file.model, file.cases))
     if of.kind == "buckling":
-        return Answers(factors={case.name: buckling_factors(file.model, case, 3) for case in file.cases})
+        return Answers(
+            factors={case.name: buckling_factors(file.model, case, 3) for case in file.cases}
+        )
     own = [r for r in references if r.of is of]
     dynamics = Dynamics.of(file.model, file.cases[0].supports, file.cases[0].springs)
-    found = dynamics.modes(max([_LEAST_MODES, *(int(r.query["mode"]) for r in own if "mode" in r.query)]))
+    found = dynamics.modes(
+        max([_LEAST_MODES, *(int(r.query["mode"]) for r in own if "mode" in r.query)])
+    )
     swung = [(r.query["lc"], r.query["omega"]) for r in own if r.quantity == "harmonic_undamped"]
-    return Answers(frequencies=found.frequencies_hz,
-                   amplitudes={key: _amplitude(of, dynamics, found, *key, way) for key in dict.fromkeys(swung)})
+    return Answers(
+        frequencies=found.frequencies_hz,
+        amplitudes={
+            key: _amplitude(of, dynamics, found, *key, way) for key in dict.fromkeys(swung)
+        },
+    )
 
 
-def _amplitude(of: CaseModel, dynamics: Dynamics, found: Modes, case: str, omega: float, way: str) -> Array:
+def _amplitude(
+    of: CaseModel, dynamics: Dynamics, found: Modes, case: str, omega: float, way: str
+) -> Array:
     force = nodal_forces(of.file.model, next(c for c in of.file.cases if c.name == case))
     hz = [float(omega) / (2 * pi)]
-    response = direct_response(dynamics, force, hz) if way == "direct" else modal_response(dynamics, found, force, hz)
+    response = (
+        direct_response(dynamics, force, hz)
+        if way == "direct"
+        else modal_response(dynamics, found, force, hz)
+    )
     return np.asarray(response.u[0].real)
 
 

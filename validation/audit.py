@@ -28,10 +28,15 @@ from ..model.reanalysis.fast_options import CaseMaker
 from .ladder import Rung, ladder
 from .opensees import TOLERANCE, CrossCheck, available, cross_check
 
-LENGTH_TOLERANCE, ANGLE_TOLERANCE = 0.5, 0.1  # mm, degrees: what a careful workshop drawing and jig hold
+LENGTH_TOLERANCE, ANGLE_TOLERANCE = (
+    0.5,
+    0.1,
+)  # mm, degrees: what a careful workshop drawing and jig hold
 LOTS = 150
 COARSE = MeshOptions(element_length=250.0, taper_pieces=1, cone_pieces=4)
-_ROUNDING = 1e-9  # relative: below it mesh differences are rounding, the mesh is exact for this figure
+_ROUNDING = (
+    1e-9  # relative: below it mesh differences are rounding, the mesh is exact for this figure
+)
 Figures = dict[tuple[str, str], float]
 
 
@@ -87,11 +92,16 @@ class Audit:
     @property
     def ok(self) -> bool:
         solvers = all(e.opensees is None or e.opensees <= TOLERANCE for e in self.evidence)
-        return solvers and all(rung.ok for rung in self.rungs) and all(e.reciprocity <= 1e-9 for e in self.evidence)
+        return (
+            solvers
+            and all(rung.ok for rung in self.rungs)
+            and all(e.reciprocity <= 1e-9 for e in self.evidence)
+        )
 
 
-def audit(bicycle: Bicycle, cases_of: CaseMaker, options: MeshOptions | None = None,
-          count: int = LOTS) -> Audit:
+def audit(
+    bicycle: Bicycle, cases_of: CaseMaker, options: MeshOptions | None = None, count: int = LOTS
+) -> Audit:
     """Audit every measured figure of the load cases that `cases_of` sets up. Raises as meshing and solving do.
 
     count : lots drawn within the drawing's tolerance, the slow part; 0 leaves them out (`drawing_lots` is None then).
@@ -112,16 +122,34 @@ def audit(bicycle: Bicycle, cases_of: CaseMaker, options: MeshOptions | None = N
         for measure in case.measures:
             key = (case.name, measure.name)
             order, error = mesh_error(base[key], halves[0][key], halves[1][key])
-            rows.append(FigureAudit(
-                case.name, measure.name, measure.title or measure.name,
-                measure.unit if measure.reference is None else measure.stiffness_unit, base[key], order, 100 * error,
-                _percent(euler[key], base[key]), _percent(zones.get(key, nan), base[key]),
-                _spread({name: g[key] for name, g in gradients.items()}), lots[key]))
+            rows.append(
+                FigureAudit(
+                    case.name,
+                    measure.name,
+                    measure.title or measure.name,
+                    measure.unit if measure.reference is None else measure.stiffness_unit,
+                    base[key],
+                    order,
+                    100 * error,
+                    _percent(euler[key], base[key]),
+                    _percent(zones.get(key, nan), base[key]),
+                    _spread({name: g[key] for name, g in gradients.items()}),
+                    lots[key],
+                )
+            )
     found = list(all_idle_supports(results))
     if worked < count:
-        found.append(Finding("lots-lost", "warning", f"{count - worked} of {count} lots drawn within the drawing's "
-                             "tolerance gave no frame that can be solved; their spread is not in 'by lots'"))
-    return Audit(tuple(rows), _evidence(model, results), ladder(), len(model.elements), worked, tuple(found))
+        found.append(
+            Finding(
+                "lots-lost",
+                "warning",
+                f"{count - worked} of {count} lots drawn within the drawing's "
+                "tolerance gave no frame that can be solved; their spread is not in 'by lots'",
+            )
+        )
+    return Audit(
+        tuple(rows), _evidence(model, results), ladder(), len(model.elements), worked, tuple(found)
+    )
 
 
 def mesh_error(v1: float, v2: float, v4: float) -> tuple[float | None, float]:
@@ -171,13 +199,18 @@ def _percent(changed: float, base: float) -> float:
 # --- the drawing's tolerance -----------------------------------------------------------------------------------
 def _toleranced(d: FrameDimensions) -> dict[str, float]:
     """Dimension -> half-width of its tolerance."""
-    return {f.name: ANGLE_TOLERANCE if f.name.endswith("angle") else LENGTH_TOLERANCE
-            for f in fields(d) if getattr(d, f.name) is not None}
+    return {
+        f.name: ANGLE_TOLERANCE if f.name.endswith("angle") else LENGTH_TOLERANCE
+        for f in fields(d)
+        if getattr(d, f.name) is not None
+    }
 
 
 def _moved(bicycle: Bicycle, changes: Mapping[str, float]) -> Bicycle:
     d = bicycle.dimensions
-    return replace(bicycle, dimensions=replace(d, **{n: getattr(d, n) + v for n, v in changes.items()}))
+    return replace(
+        bicycle, dimensions=replace(d, **{n: getattr(d, n) + v for n, v in changes.items()})
+    )
 
 
 def _drawing_gradients(bicycle: Bicycle, cases_of: CaseMaker) -> dict[str, Figures]:
@@ -189,11 +222,15 @@ def _drawing_gradients(bicycle: Bicycle, cases_of: CaseMaker) -> dict[str, Figur
         for step in (half, -half):
             try:
                 sides.append(_solved(_moved(bicycle, {name: step}), cases_of, COARSE))
-            except ModelError:  # one side of a limit, such as a lower stack of zero: take the other side alone
+            except (
+                ModelError
+            ):  # one side of a limit, such as a lower stack of zero: take the other side alone
                 sides.append(base)
         span = 2 if base not in sides else 1
-        out[name] = {key: 100 * (sides[0][key] - sides[1][key]) / span / value if value else 0.0
-                     for key, value in base.items()}
+        out[name] = {
+            key: 100 * (sides[0][key] - sides[1][key]) / span / value if value else 0.0
+            for key, value in base.items()
+        }
     return out
 
 
@@ -202,8 +239,9 @@ def _spread(percents: Mapping[str, float]) -> float:
     return 1.96 * sqrt(sum(p**2 for p in percents.values()) / 3)
 
 
-def _drawn_lots(bicycle: Bicycle, cases_of: CaseMaker,
-                count: int) -> tuple[Mapping[tuple[str, str], float | None], int]:
+def _drawn_lots(
+    bicycle: Bicycle, cases_of: CaseMaker, count: int
+) -> tuple[Mapping[tuple[str, str], float | None], int]:
     """Half of the range that holds the middle 95 % of frames drawn within the tolerances, percent; how many could be
     solved."""
     rng = np.random.default_rng(20240917)
@@ -218,8 +256,10 @@ def _drawn_lots(bicycle: Bicycle, cases_of: CaseMaker,
             continue
         for key, value in figures.items():
             seen[key].append(_percent(value, base[key]))
-    spread = {key: float(np.diff(np.percentile(values, (2.5, 97.5)))[0] / 2) if values else None
-              for key, values in seen.items()}
+    spread = {
+        key: float(np.diff(np.percentile(values, (2.5, 97.5)))[0] / 2) if values else None
+        for key, values in seen.items()
+    }
     return spread, max(map(len, seen.values()), default=0)
 
 
@@ -228,10 +268,18 @@ def _evidence(model: FrameModel, results: Mapping[str, Result]) -> tuple[CaseEvi
     missing = available()
     cross: Mapping[str, CrossCheck] = {} if missing else cross_check(results)
     return tuple(
-        CaseEvidence(name, r.residual, r.force_balance, r.moment_balance, r.condition, reciprocity(model, r.case),
-                     cross[name].largest if name in cross else None,
-                     missing or (cross[name].reason or "" if name in cross else ""))
-        for name, r in results.items())
+        CaseEvidence(
+            name,
+            r.residual,
+            r.force_balance,
+            r.moment_balance,
+            r.condition,
+            reciprocity(model, r.case),
+            cross[name].largest if name in cross else None,
+            missing or (cross[name].reason or "" if name in cross else ""),
+        )
+        for name, r in results.items()
+    )
 
 
 def reciprocity(model: FrameModel, case: LoadCase) -> float:

@@ -31,12 +31,19 @@ class Check:
     @property
     def reasons(self) -> tuple[str, ...]:
         """Why the verdict is `fail`; empty when it is `pass`."""
-        off = [f"{row.item.replace('_', ' ')} is off by {row.difference:+.2f} {row.unit}"
-               for row in self.dimensions if row.ok is False]
-        open_ = [f"the sheet contradicts itself on {row.item.replace('_', ' ')} by {row.difference:+.2f} {row.unit}"
-                 for row in self.closure if not row.ok]
-        apart = [f"case {name}: {cross.summary}"
-                 for name, cross in self.cross.items() if not cross.ok]
+        off = [
+            f"{row.item.replace('_', ' ')} is off by {row.difference:+.2f} {row.unit}"
+            for row in self.dimensions
+            if row.ok is False
+        ]
+        open_ = [
+            f"the sheet contradicts itself on {row.item.replace('_', ' ')} by {row.difference:+.2f} {row.unit}"
+            for row in self.closure
+            if not row.ok
+        ]
+        apart = [
+            f"case {name}: {cross.summary}" for name, cross in self.cross.items() if not cross.ok
+        ]
         errors = [finding.message for finding in self.findings if finding.severity == "error"]
         return (*off, *open_, *apart, *errors)
 
@@ -45,8 +52,12 @@ class Check:
         return "fail" if self.reasons else "pass"
 
 
-def check(reading: Reading, names: tuple[str, ...] = (), tolerance_mm: float = 1.0,
-          tolerance_deg: float = 0.1) -> Check:
+def check(
+    reading: Reading,
+    names: tuple[str, ...] = (),
+    tolerance_mm: float = 1.0,
+    tolerance_deg: float = 0.1,
+) -> Check:
     """Compare, solve and cross-check a drawing read with its sheet (or a sheet alone: closure and solve only)."""
     rows = against_sheet(reading, tolerance_mm, tolerance_deg)
     analysis = analyse(reading, names)
@@ -69,4 +80,8 @@ def _workshop(reading: Reading, room: tuple[Clearance, ...]) -> tuple[Finding, .
 def _not_crossed(reason: str | None) -> tuple[Finding, ...]:
     if reason is None:
         return ()
-    return (Finding("no-cross-check", "warning", f"the cross-check with OpenSees was not made: {reason}"),)
+    return (
+        Finding(
+            "no-cross-check", "warning", f"the cross-check with OpenSees was not made: {reason}"
+        ),
+    )

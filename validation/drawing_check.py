@@ -9,11 +9,27 @@ from ..model.tubes.tube import Tube
 
 # Item -> whether it is an angle. The order is the builder's: the two numbers that decide, then the rest.
 _ITEMS = {
-    "trail": False, "bb_drop": False, "fork_offset": False, "head_angle": True, "seat_angle": True, "stack": False,
-    "reach": False, "chainstay": False, "head_tube": False, "lower_stack": False, "fork_length": False,
-    "wheel_radius_front": False, "wheel_radius_rear": False, "wheelbase": False, "front_center": False,
-    "effective_top_tube": False, "seat_tube": False, "top_tube_on_seat_tube": False,
-    "top_tube_below_head_top": False, "down_tube_above_head_bottom": False, "seatstay_below_top_tube": False,
+    "trail": False,
+    "bb_drop": False,
+    "fork_offset": False,
+    "head_angle": True,
+    "seat_angle": True,
+    "stack": False,
+    "reach": False,
+    "chainstay": False,
+    "head_tube": False,
+    "lower_stack": False,
+    "fork_length": False,
+    "wheel_radius_front": False,
+    "wheel_radius_rear": False,
+    "wheelbase": False,
+    "front_center": False,
+    "effective_top_tube": False,
+    "seat_tube": False,
+    "top_tube_on_seat_tube": False,
+    "top_tube_below_head_top": False,
+    "down_tube_above_head_bottom": False,
+    "seatstay_below_top_tube": False,
 }
 
 DIAMETER_TOLERANCE = 0.5  # mm: tubes are sold in steps of some 3 mm, an outline is drawn to a tenth
@@ -32,31 +48,53 @@ class DimensionRow:
     ok: bool | None
 
 
-def against_sheet(reading: Reading, tolerance_mm: float = 1.0, tolerance_deg: float = 0.1) -> tuple[DimensionRow, ...]:
+def against_sheet(
+    reading: Reading, tolerance_mm: float = 1.0, tolerance_deg: float = 0.1
+) -> tuple[DimensionRow, ...]:
     """A drawing read with its sheet: dimensions, then diameters; empty where one of the two does not fix a frame."""
     if reading.view is None or reading.sheet is None or reading.stated is None:
         return ()
-    return (*compare_dimensions(reading.view.dimensions, reading.stated, reading.sheet.not_stated, tolerance_mm,
-                                tolerance_deg),
-            *compare_diameters(reading.view.diameters, reading.sheet.bicycle.tubes, reading.sheet.tubes_stated))
+    return (
+        *compare_dimensions(
+            reading.view.dimensions,
+            reading.stated,
+            reading.sheet.not_stated,
+            tolerance_mm,
+            tolerance_deg,
+        ),
+        *compare_diameters(
+            reading.view.diameters, reading.sheet.bicycle.tubes, reading.sheet.tubes_stated
+        ),
+    )
 
 
-def compare_dimensions(drawing: FrameDimensions, sheet: FrameDimensions, not_stated: frozenset[str] = frozenset(),
-                       tolerance_mm: float = 1.0, tolerance_deg: float = 0.1) -> tuple[DimensionRow, ...]:
+def compare_dimensions(
+    drawing: FrameDimensions,
+    sheet: FrameDimensions,
+    not_stated: frozenset[str] = frozenset(),
+    tolerance_mm: float = 1.0,
+    tolerance_deg: float = 0.1,
+) -> tuple[DimensionRow, ...]:
     """Rows for every item that a drawing and a sheet can disagree on.
 
     not_stated : items the sheet does not say (filled in by default); they are shown, never judged.
     """
     drawn, stated = _values(drawing), _values(sheet)
     return tuple(
-        _row(item, drawn[item], None if item in not_stated else stated[item],
-             tolerance_deg if angle else tolerance_mm, "deg" if angle else "mm")
+        _row(
+            item,
+            drawn[item],
+            None if item in not_stated else stated[item],
+            tolerance_deg if angle else tolerance_mm,
+            "deg" if angle else "mm",
+        )
         for item, angle in _ITEMS.items()
     )
 
 
-def compare_diameters(drawn: Mapping[str, float | None], tubes: Mapping[str, Tube],
-                      stated: Collection[str]) -> tuple[DimensionRow, ...]:
+def compare_diameters(
+    drawn: Mapping[str, float | None], tubes: Mapping[str, Tube], stated: Collection[str]
+) -> tuple[DimensionRow, ...]:
     """Rows for every tube whose outline is drawn and whose diameter the sheet states.
 
     Tapered and oval tubes, which show another width at every place, are left out.
@@ -64,7 +102,13 @@ def compare_diameters(drawn: Mapping[str, float | None], tubes: Mapping[str, Tub
     rows = []
     for tube, od in drawn.items():
         of = tubes.get(tube)
-        if od is not None and of is not None and tube in stated and of.od_start == of.od_end and not of.oval_width:
+        if (
+            od is not None
+            and of is not None
+            and tube in stated
+            and of.od_start == of.od_end
+            and not of.oval_width
+        ):
             rows.append(_row(f"{tube}_diameter", od, of.od_start, DIAMETER_TOLERANCE, "mm"))
     return tuple(rows)
 
@@ -74,8 +118,12 @@ def _values(d: FrameDimensions) -> Mapping[str, float | None]:
     return {item: derived[item] if item in derived else getattr(d, item) for item in _ITEMS}
 
 
-def _row(item: str, drawn: float | None, stated: float | None, tolerance: float, unit: str) -> DimensionRow:
+def _row(
+    item: str, drawn: float | None, stated: float | None, tolerance: float, unit: str
+) -> DimensionRow:
     if drawn is None or stated is None:
         return DimensionRow(item, drawn, stated, None, tolerance, unit, None)
     difference = drawn - stated
-    return DimensionRow(item, drawn, stated, difference, tolerance, unit, abs(difference) <= tolerance)
+    return DimensionRow(
+        item, drawn, stated, difference, tolerance, unit, abs(difference) <= tolerance
+    )

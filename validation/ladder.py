@@ -48,11 +48,21 @@ def ladder() -> tuple[Rung, ...]:
     return (*_cantilever(), _bent(), _ring(), _portal())
 
 
-def _solve(nodes: dict[str, Xyz], pairs: list[tuple[str, str]], section: Section, load: dict[str, tuple[float, ...]],
-           supports: dict[str, tuple[int, ...]], vxy: Callable[[str, str], Xyz] | None = None) -> Result:
-    elements = tuple(Element(f"e{k}", i, j, section, STEEL, (0.0, 0.0, 1.0) if vxy is None else vxy(i, j))
-                     for k, (i, j) in enumerate(pairs))
-    return solve(FrameModel(nodes, elements), [LoadCase("ladder", load, supports=supports)])["ladder"]
+def _solve(
+    nodes: dict[str, Xyz],
+    pairs: list[tuple[str, str]],
+    section: Section,
+    load: dict[str, tuple[float, ...]],
+    supports: dict[str, tuple[int, ...]],
+    vxy: Callable[[str, str], Xyz] | None = None,
+) -> Result:
+    elements = tuple(
+        Element(f"e{k}", i, j, section, STEEL, (0.0, 0.0, 1.0) if vxy is None else vxy(i, j))
+        for k, (i, j) in enumerate(pairs)
+    )
+    return solve(FrameModel(nodes, elements), [LoadCase("ladder", load, supports=supports)])[
+        "ladder"
+    ]
 
 
 def _cantilever() -> tuple[Rung, ...]:
@@ -62,46 +72,105 @@ def _cantilever() -> tuple[Rung, ...]:
     bend = _solve(nodes, [("a", "b")], TUBE, {"b": (0, force, 0, 0, 0, 0)}, {"a": CLAMPED})
     turn = _solve(nodes, [("a", "b")], TUBE, {"b": (0, 0, 0, torque, 0, 0)}, {"a": CLAMPED})
     sink = force * length**3 / (3 * STEEL.E * TUBE.Iz) + force * length / (STEEL.G * TUBE.Asy)
-    return (Rung("cantilever, tip load", "F L³/3EI + F L/GAs", sink, float(bend.displacement("b")[1]), "mm", 1e-9),
-            Rung("cantilever, tip torque", "T L/GJ", torque * length / (STEEL.G * TUBE.J),
-                 float(turn.displacement("b")[3]), "rad", 1e-9))
+    return (
+        Rung(
+            "cantilever, tip load",
+            "F L³/3EI + F L/GAs",
+            sink,
+            float(bend.displacement("b")[1]),
+            "mm",
+            1e-9,
+        ),
+        Rung(
+            "cantilever, tip torque",
+            "T L/GJ",
+            torque * length / (STEEL.G * TUBE.J),
+            float(turn.displacement("b")[3]),
+            "rad",
+            1e-9,
+        ),
+    )
 
 
 def _bent() -> Rung:
     """Right-angle bent in a plane, loaded across it: bending of both legs and torsion of the first."""
     a, b, force = 400.0, 300.0, 100.0
-    result = _solve({"o": (0, 0, 0), "c": (a, 0, 0), "t": (a, b, 0)}, [("o", "c"), ("c", "t")], TUBE,
-                    {"t": (0, 0, force, 0, 0, 0)}, {"o": CLAMPED})
+    result = _solve(
+        {"o": (0, 0, 0), "c": (a, 0, 0), "t": (a, b, 0)},
+        [("o", "c"), ("c", "t")],
+        TUBE,
+        {"t": (0, 0, force, 0, 0, 0)},
+        {"o": CLAMPED},
+    )
     ei, gj, gas = STEEL.E * TUBE.Iz, STEEL.G * TUBE.J, STEEL.G * TUBE.Asy
     expected = force * ((a**3 + b**3) / (3 * ei) + a * b**2 / gj + (a + b) / gas)
-    return Rung("right-angle bent, load across", "F (a³+b³)/3EI + F a b²/GJ + F (a+b)/GAs", expected,
-                float(result.displacement("t")[2]), "mm", 1e-9)
+    return Rung(
+        "right-angle bent, load across",
+        "F (a³+b³)/3EI + F a b²/GJ + F (a+b)/GAs",
+        expected,
+        float(result.displacement("t")[2]),
+        "mm",
+        1e-9,
+    )
 
 
 def _ring() -> Rung:
     """Thin ring squeezed by two forces: change of diameter, quarter by symmetry."""
     radius, force, pieces = 300.0, 100.0, 72
     section = round_tube(6.0, 3.0, 0.28)
-    nodes = {f"n{k}": (radius * cos(radians(90 * k / pieces)), radius * sin(radians(90 * k / pieces)), 0.0)
-             for k in range(pieces + 1)}
+    nodes = {
+        f"n{k}": (
+            radius * cos(radians(90 * k / pieces)),
+            radius * sin(radians(90 * k / pieces)),
+            0.0,
+        )
+        for k in range(pieces + 1)
+    }
     pairs = [(f"n{k}", f"n{k + 1}") for k in range(pieces)]
     slide_x, slide_y = (0, 1, 1, 1, 1, 1), (1, 0, 1, 1, 1, 1)
-    result = _solve(nodes, pairs, section, {f"n{pieces}": (0, -force / 2, 0, 0, 0, 0)},
-                    {"n0": slide_x, f"n{pieces}": slide_y})
+    result = _solve(
+        nodes,
+        pairs,
+        section,
+        {f"n{pieces}": (0, -force / 2, 0, 0, 0, 0)},
+        {"n0": slide_x, f"n{pieces}": slide_y},
+    )
     expected = force * radius**3 / (STEEL.E * section.Iz) * (pi / 4 - 2 / pi)
-    return Rung("thin ring, two forces", "F R³/EI (π/4 - 2/π)", expected,
-                -2 * float(result.displacement(f"n{pieces}")[1]), "mm", 1e-3,
-                "the formula leaves out hoop stretch and shear, and the ring is 72 straight pieces a quarter")
+    return Rung(
+        "thin ring, two forces",
+        "F R³/EI (π/4 - 2/π)",
+        expected,
+        -2 * float(result.displacement(f"n{pieces}")[1]),
+        "mm",
+        1e-3,
+        "the formula leaves out hoop stretch and shear, and the ring is 72 straight pieces a quarter",
+    )
 
 
 def _portal() -> Rung:
     """Clamped portal pushed sideways; legs and beam alike, areas so large that nothing stretches."""
     height, width, force = 4000.0, 6000.0, 1e4
     section = Section(1e9, 4e7, 4e7, 1e6)
-    nodes = {"1": (0.0, 0.0, 0.0), "2": (0.0, height, 0.0), "3": (width, height, 0.0), "4": (width, 0.0, 0.0)}
-    result = _solve(nodes, [("1", "2"), ("2", "3"), ("4", "3")], section, {"2": (force, 0, 0, 0, 0, 0)},
-                    {"1": CLAMPED, "4": CLAMPED})
+    nodes = {
+        "1": (0.0, 0.0, 0.0),
+        "2": (0.0, height, 0.0),
+        "3": (width, height, 0.0),
+        "4": (width, 0.0, 0.0),
+    }
+    result = _solve(
+        nodes,
+        [("1", "2"), ("2", "3"), ("4", "3")],
+        section,
+        {"2": (force, 0, 0, 0, 0, 0)},
+        {"1": CLAMPED, "4": CLAMPED},
+    )
     k = height / width
-    return Rung("clamped portal, sideways", "foot moment F h/2 (3k+1)/(6k+1)",
-                force * height / 2000 * (3 * k + 1) / (6 * k + 1), float(result.reactions["1"][5]) / 1000, "N·m", 1e-4,
-                "the formula holds for members that do not stretch; the areas here are only very large")
+    return Rung(
+        "clamped portal, sideways",
+        "foot moment F h/2 (3k+1)/(6k+1)",
+        force * height / 2000 * (3 * k + 1) / (6 * k + 1),
+        float(result.reactions["1"][5]) / 1000,
+        "N·m",
+        1e-4,
+        "the formula holds for members that do not stretch; the areas here are only very large",
+    )

@@ -24,7 +24,11 @@ from .reference_cases import Reference, evaluate, read_references
 from .vibration import MODE_TOLERANCE, vibrate
 
 ROOT = Path(__file__).parent.parent
-DATA, SAMPLES, PAGE = ROOT / "tests" / "data", ROOT / "sample_drawings", Path(__file__).with_name("VALIDATION.md")
+DATA, SAMPLES, PAGE = (
+    ROOT / "tests" / "data",
+    ROOT / "sample_drawings",
+    Path(__file__).with_name("VALIDATION.md"),
+)
 ROUNDING = 1e-9
 _HEAD = """\
 # Validation: our figures beside figures from outside
@@ -44,32 +48,72 @@ def page() -> str:
     references = read_references(DATA / "frame_cases.json")
     frames = list(_frame_cases(references))
     bicycle, sections, mitres = list(bicycle_lines()), list(section_lines()), list(mitre_lines())
-    drawings, rungs = list(drawing_lines(DATA)), [Line(r.name + ": " + r.formula, "", r.expected, r.got,
-                                                       r.tolerance * abs(r.expected)) for r in ladder()]
+    drawings, rungs = (
+        list(drawing_lines(DATA)),
+        [
+            Line(r.name + ": " + r.formula, "", r.expected, r.got, r.tolerance * abs(r.expected))
+            for r in ladder()
+        ],
+    )
     crossed = list(_samples())
     summary = [
-        ("frame results, our solver", sum(len(f.ours) for f in frames), sum(sum(f.ours) for f in frames)),
-        ("frame results, OpenSees", sum(len(f.opensees) for f in frames), sum(sum(f.opensees) for f in frames)),
-        *((name, len(lines), sum(line.ok for line in lines)) for name, lines in (
-            ("bicycle dynamics and trail", bicycle), ("sections", sections), ("mitres", mitres), ("drawings", drawings),
-            ("closed forms of `droptrail audit`", rungs))),
-        ("sample bicycles against OpenSees", len(crossed), sum(row[-1] == "yes" for row in crossed)),
+        (
+            "frame results, our solver",
+            sum(len(f.ours) for f in frames),
+            sum(sum(f.ours) for f in frames),
+        ),
+        (
+            "frame results, OpenSees",
+            sum(len(f.opensees) for f in frames),
+            sum(sum(f.opensees) for f in frames),
+        ),
+        *(
+            (name, len(lines), sum(line.ok for line in lines))
+            for name, lines in (
+                ("bicycle dynamics and trail", bicycle),
+                ("sections", sections),
+                ("mitres", mitres),
+                ("drawings", drawings),
+                ("closed forms of `droptrail audit`", rungs),
+            )
+        ),
+        (
+            "sample bicycles against OpenSees",
+            len(crossed),
+            sum(row[-1] == "yes" for row in crossed),
+        ),
     ]
-    parts = [_HEAD, "## In short\n", _table(("what", "figures", "met"), summary),
-             "\n## Drawings with known truth\n", _drawings(drawings),
-             "\n## Bicycle dynamics and geometry\n", _lines(bicycle), "\n## Sections\n", _lines(sections),
-             "\n## Mitres\n", _lines(mitres), "\n## Closed forms of the audit\n",
-             "Sources as stated in `validation/ladder.py`, from memory.\n", _lines(rungs, source=False),
-             "\n## Sample bicycles against OpenSees\n",
-             "Same mesh, loads, supports and masses; the largest difference of any displacement, reaction, end force "
-             "or frequency.\n", _table(("bicycle", "what", "largest difference", "allowed", "met"), crossed),
-             "\n## Published and closed-form frame results\n", *(case.text for case in frames)]
+    parts = [
+        _HEAD,
+        "## In short\n",
+        _table(("what", "figures", "met"), summary),
+        "\n## Drawings with known truth\n",
+        _drawings(drawings),
+        "\n## Bicycle dynamics and geometry\n",
+        _lines(bicycle),
+        "\n## Sections\n",
+        _lines(sections),
+        "\n## Mitres\n",
+        _lines(mitres),
+        "\n## Closed forms of the audit\n",
+        "Sources as stated in `validation/ladder.py`, from memory.\n",
+        _lines(rungs, source=False),
+        "\n## Sample bicycles against OpenSees\n",
+        "Same mesh, loads, supports and masses; the largest difference of any displacement, reaction, end force "
+        "or frequency.\n",
+        _table(("bicycle", "what", "largest difference", "allowed", "met"), crossed),
+        "\n## Published and closed-form frame results\n",
+        *(case.text for case in frames),
+    ]
     return "\n".join(parts).rstrip("\n") + "\n"
 
 
 def _table(heads: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
     lines = [heads, ["---"] * len(heads), *rows]
-    return "\n".join(f"| {' | '.join(str(cell).replace('|', chr(92) + '|') for cell in line)} |" for line in lines)
+    return "\n".join(
+        f"| {' | '.join(str(cell).replace('|', chr(92) + '|') for cell in line)} |"
+        for line in lines
+    )
 
 
 def number(value: float) -> str:
@@ -89,19 +133,57 @@ def _met(ok: bool) -> str:
 
 
 def _lines(lines: Sequence[Line], source: bool = True) -> str:
-    rows = [(*((line.what, line.source) if source else (line.what,)), number(line.expected), number(line.got),
-             error(line.expected, line.got), f"{line.tolerance:.1e}", _met(line.ok)) for line in lines]
-    heads = ("figure", *(("source",) if source else ()), "expected", "ours", "error", "tolerance, absolute", "met")
+    rows = [
+        (
+            *((line.what, line.source) if source else (line.what,)),
+            number(line.expected),
+            number(line.got),
+            error(line.expected, line.got),
+            f"{line.tolerance:.1e}",
+            _met(line.ok),
+        )
+        for line in lines
+    ]
+    heads = (
+        "figure",
+        *(("source",) if source else ()),
+        "expected",
+        "ours",
+        "error",
+        "tolerance, absolute",
+        "met",
+    )
     return _table(heads, rows)
 
 
 def _drawings(lines: Sequence[DrawingLine]) -> str:
-    return ("Exports of general CAD programs of invented frames; the numbered ones' truth was written down by their "
-            "maker, not by this program; of the others this project drew the lines and worked out stack, trail, "
-            "front-centre and wheelbase apart from it. Largest difference of all items.\n\n") + _table(
-        ("drawing", "written by", "items", "largest, mm", "largest, degrees", "tolerance, mm and degrees", "met"),
-        [(line.name, line.written_by, line.items, f"{line.mm:.2f}", f"{line.degrees:.2f}",
-          f"{line.tolerance[0]:g}, {line.tolerance[1]:g}", _met(line.ok)) for line in lines])
+    return (
+        "Exports of general CAD programs of invented frames; the numbered ones' truth was written down by their "
+        "maker, not by this program; of the others this project drew the lines and worked out stack, trail, "
+        "front-centre and wheelbase apart from it. Largest difference of all items.\n\n"
+    ) + _table(
+        (
+            "drawing",
+            "written by",
+            "items",
+            "largest, mm",
+            "largest, degrees",
+            "tolerance, mm and degrees",
+            "met",
+        ),
+        [
+            (
+                line.name,
+                line.written_by,
+                line.items,
+                f"{line.mm:.2f}",
+                f"{line.degrees:.2f}",
+                f"{line.tolerance[0]:g}, {line.tolerance[1]:g}",
+                _met(line.ok),
+            )
+            for line in lines
+        ],
+    )
 
 
 # --- sample bicycles ----------------------------------------------------------------------------------------------
@@ -110,13 +192,23 @@ def _samples() -> Iterator[tuple[str, str, str, str, str]]:
         reading = read_input(sheet)
         checks = cross_check(analyse(reading, tuple(CASES)).results)
         ok = len(checks) == len(CASES) and all(check.ok for check in checks.values())
-        yield (sheet.stem, f"{len(checks)} load cases", f"< {TOLERANCE:.0e}" if ok else "above", f"{TOLERANCE:.0e}",
-               _met(ok))
+        yield (
+            sheet.stem,
+            f"{len(checks)} load cases",
+            f"< {TOLERANCE:.0e}" if ok else "above",
+            f"{TOLERANCE:.0e}",
+            _met(ok),
+        )
         for supports in SUPPORTS:
             off = vibrate(reading, supports).difference
             ok = off is not None and off <= MODE_TOLERANCE
-            yield (sheet.stem, f"12 modes, supports {supports}", f"< {MODE_TOLERANCE:.0e}" if ok else f"{off}",
-                   f"{MODE_TOLERANCE:.0e}", _met(ok))
+            yield (
+                sheet.stem,
+                f"12 modes, supports {supports}",
+                f"< {MODE_TOLERANCE:.0e}" if ok else f"{off}",
+                f"{MODE_TOLERANCE:.0e}",
+                _met(ok),
+            )
 
 
 # --- frame cases --------------------------------------------------------------------------------------------------
@@ -129,19 +221,42 @@ class FrameCase:
     opensees: tuple[bool, ...]
 
 
-_FRAME_HEADS = ("model and figure", "kind", "expected", "ours", "error", "OpenSees", "error", "tolerance", "met")
+_FRAME_HEADS = (
+    "model and figure",
+    "kind",
+    "expected",
+    "ours",
+    "error",
+    "OpenSees",
+    "error",
+    "tolerance",
+    "met",
+)
 
 
 def _frame_cases(references: tuple[Reference, ...]) -> Iterator[FrameCase]:
-    cases = {case["id"]: case for case in json.loads((DATA / "frame_cases.json").read_text(encoding="utf-8"))["cases"]}
+    cases = {
+        case["id"]: case
+        for case in json.loads((DATA / "frame_cases.json").read_text(encoding="utf-8"))["cases"]
+    }
     for name, group in groupby(references, key=lambda r: r.of.case):
         own = tuple(group)
         answers = [_both(reference, own) for reference in own]
         rows = [_frame_row(reference, *pair) for reference, pair in zip(own, answers, strict=True)]
-        met = [tuple(r.met_by(value) for r, pair in zip(own, answers, strict=True)
-                     if (value := pair[k]) is not None) for k in (0, 1)]
-        yield FrameCase(f"### {name}: {cases[name]['title']}\n\n{_source(cases[name]['source'])}\n\n"
-                        f"{_table(_FRAME_HEADS, rows)}\n", met[0], met[1])
+        met = [
+            tuple(
+                r.met_by(value)
+                for r, pair in zip(own, answers, strict=True)
+                if (value := pair[k]) is not None
+            )
+            for k in (0, 1)
+        ]
+        yield FrameCase(
+            f"### {name}: {cases[name]['title']}\n\n{_source(cases[name]['source'])}\n\n"
+            f"{_table(_FRAME_HEADS, rows)}\n",
+            met[0],
+            met[1],
+        )
 
 
 def _both(reference: Reference, own: tuple[Reference, ...]) -> tuple[float, float | None]:
@@ -152,16 +267,30 @@ def _both(reference: Reference, own: tuple[Reference, ...]) -> tuple[float, floa
 
 
 def _source(source: dict[str, str]) -> str:
-    mark = {"READ": "read", "FROM MEMORY": "from memory", "DERIVED": "derived, no source"}.get(source["access"], "")
+    mark = {"READ": "read", "FROM MEMORY": "from memory", "DERIVED": "derived, no source"}.get(
+        source["access"], ""
+    )
     where = f" ({source['where']})" if source["where"] else ""
     return f"Source: {source['text']}. **{mark}**{where}"
 
 
 def _frame_row(reference: Reference, ours: float, theirs: float | None) -> tuple[str, ...]:
     ok = all(reference.met_by(value) for value in (ours, theirs) if value is not None)
-    beside = ("-", "-") if theirs is None else (_shown(reference, theirs), error(reference.value, theirs))
-    return (_figure(reference), reference.query["kind"], number(reference.value), _shown(reference, ours),
-            error(reference.value, ours), *beside, _tolerance(reference), _met(ok))
+    beside = (
+        ("-", "-")
+        if theirs is None
+        else (_shown(reference, theirs), error(reference.value, theirs))
+    )
+    return (
+        _figure(reference),
+        reference.query["kind"],
+        number(reference.value),
+        _shown(reference, ours),
+        error(reference.value, ours),
+        *beside,
+        _tolerance(reference),
+        _met(ok),
+    )
 
 
 def _shown(reference: Reference, value: float) -> str:
@@ -171,25 +300,52 @@ def _shown(reference: Reference, value: float) -> str:
 
 def _tolerance(reference: Reference) -> str:
     relative = f"{reference.rtol:.0e} relative" if reference.rtol else ""
-    return " + ".join(part for part in (relative, f"{reference.atol:.0e}" if reference.atol else "") if part)
+    return " + ".join(
+        part for part in (relative, f"{reference.atol:.0e}" if reference.atol else "") if part
+    )
 
 
-_WORDS = {"disp": "displacement", "disp_diff": "difference of displacements", "reac": "reaction",
-          "endforce": "end force", "freq": "frequency, Hz", "nrigid": "rigid motions", "buckling": "buckling factor",
-          "betti": "Betti, relative", "harmonic_undamped": "amplitude"}
+_WORDS = {
+    "disp": "displacement",
+    "disp_diff": "difference of displacements",
+    "reac": "reaction",
+    "endforce": "end force",
+    "freq": "frequency, Hz",
+    "nrigid": "rigid motions",
+    "buckling": "buckling factor",
+    "betti": "Betti, relative",
+    "harmonic_undamped": "amplitude",
+}
 
 
 def _figure(reference: Reference) -> str:
     query: Any = reference.query
-    place = [f"{word} {query[key]}" for key, word in (
-        ("lc", "load"), ("lcA", "loads"), ("lcB", "and"), ("mode", "mode"), ("node", "node"), ("node2", "less node"),
-        ("element", "element"), ("end", "end"), ("dof", ""), ("comp", "")) if key in query]
-    return f"{reference.of.name}: {_WORDS[reference.quantity]}, {' '.join(' '.join(place).split())}".rstrip(", ")
+    place = [
+        f"{word} {query[key]}"
+        for key, word in (
+            ("lc", "load"),
+            ("lcA", "loads"),
+            ("lcB", "and"),
+            ("mode", "mode"),
+            ("node", "node"),
+            ("node2", "less node"),
+            ("element", "element"),
+            ("end", "end"),
+            ("dof", ""),
+            ("comp", ""),
+        )
+        if key in query
+    ]
+    return f"{reference.of.name}: {_WORDS[reference.quantity]}, {' '.join(' '.join(place).split())}".rstrip(
+        ", "
+    )
 
 
 def main() -> None:
     if not DATA.is_dir():
-        raise SystemExit("the validation page is written from a checkout of droptrail, which holds the reference cases")
+        raise SystemExit(
+            "the validation page is written from a checkout of droptrail, which holds the reference cases"
+        )
     reason = available()
     if reason is not None:
         raise SystemExit(f"the validation page needs OpenSees beside our solver: {reason}")

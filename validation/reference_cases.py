@@ -2,8 +2,8 @@
 
 A reference file is a list of cases, each with one or more models in the analysis-model format
 (`converters.files.model_file.read_model`), its source, and references: a quantity of a model, its
-value and its tolerance. Any solver whose answer has `u`, `reactions` and `end_forces` (see `Result`) can be held against it, and
-any list of natural frequencies, buckling factors or harmonic amplitudes.
+value and its tolerance. Any solver whose answer has `u`, `reactions` and `end_forces` (see `Result`)
+can be held against it, and any list of natural frequencies, buckling factors or harmonic amplitudes.
 """
 
 from collections.abc import Callable, Mapping
@@ -82,8 +82,21 @@ class Reference:
     @property
     def id(self) -> str:
         """Case, model, number in the case, quantity, place and kind of source: unique and readable in a test report."""
-        place = [str(self.query[k]) for k in ("lc", "node", "element", "end", "dof", "comp", "mode") if k in self.query]
-        return "-".join([self.of.case, self.of.name, f"{self.number:02d}", self.quantity, *place, self.query["kind"]])
+        place = [
+            str(self.query[k])
+            for k in ("lc", "node", "element", "end", "dof", "comp", "mode")
+            if k in self.query
+        ]
+        return "-".join(
+            [
+                self.of.case,
+                self.of.name,
+                f"{self.number:02d}",
+                self.quantity,
+                *place,
+                self.query["kind"],
+            ]
+        )
 
     @property
     def tolerance(self) -> float:
@@ -107,16 +120,24 @@ def read_references(path: str | Path) -> tuple[Reference, ...]:
 
 
 def _of_case(case: Mapping[str, Any], file: str) -> list[Reference]:
-    models = {name: CaseModel(case["id"], case["kind"], name, case["source"]["text"], case["title"], data)
-              for name, data in case["models"].items()}
+    models = {
+        name: CaseModel(case["id"], case["kind"], name, case["source"]["text"], case["title"], data)
+        for name, data in case["models"].items()
+    }
     out = []
     for number, entry in enumerate(case["references"]):
         if entry["model"] not in models:
-            raise InputError(f"{file}: case {case['id']}, reference {number}: no model '{entry['model']}'")
+            raise InputError(
+                f"{file}: case {case['id']}, reference {number}: no model '{entry['model']}'"
+            )
         # The mutual work is a relative figure already: its relative tolerance holds against the value 0.
         absolute = float(entry["rtol"] if entry["q"] == "betti" else entry.get("atol", 0.0))
         relative = float(entry.get("rtol", 0.0 if absolute else case["suggested_rtol"]))
-        out.append(Reference(models[entry["model"]], number, entry, float(entry["value"]), relative, absolute))
+        out.append(
+            Reference(
+                models[entry["model"]], number, entry, float(entry["value"]), relative, absolute
+            )
+        )
     return out
 
 
@@ -130,14 +151,18 @@ def evaluate(reference: Reference, answers: Answers) -> float:
     """
     figures: Mapping[str, Callable[[], float]] = {
         "disp": lambda: _displacement(model, query, answers.solutions[query["lc"]].u),
-        "disp_diff": lambda: _displacement_difference(model, query, answers.solutions[query["lc"]].u),
+        "disp_diff": lambda: _displacement_difference(
+            model, query, answers.solutions[query["lc"]].u
+        ),
         "reac": lambda: _reaction(query, answers.solutions[query["lc"]]),
         "endforce": lambda: _end_force(model, query, answers.solutions[query["lc"]]),
         "betti": lambda: _betti(reference, answers.solutions),
         "freq": lambda: _nth(answers.frequencies, query["mode"]),
         "nrigid": lambda: float(np.sum(np.asarray(answers.frequencies) < query["tol_hz"])),
         "buckling": lambda: _nth(answers.factors[query["lc"]], query["mode"]),
-        "harmonic_undamped": lambda: _displacement(model, query, answers.amplitudes[query["lc"], query["omega"]]),
+        "harmonic_undamped": lambda: _displacement(
+            model, query, answers.amplitudes[query["lc"], query["omega"]]
+        ),
     }
     model, query = reference.of.file.model, reference.query
     if reference.quantity not in figures:
@@ -165,9 +190,12 @@ def _reaction(query: Mapping[str, Any], solution: Solution) -> float:
 
 def _end_force(model: FrameModel, query: Mapping[str, Any], solution: Solution) -> float:
     first = 6 * (query["end"] == "j")
-    force = solution.end_forces[model.element_index[query["element"]], first:first + 6]
-    resultants = {"|Mb|": np.hypot(force[4], force[5]), "|Mall|": np.linalg.norm(force[3:]),
-                  "|M|bend_max": np.abs(force[4:]).max()}
+    force = solution.end_forces[model.element_index[query["element"]], first : first + 6]
+    resultants = {
+        "|Mb|": np.hypot(force[4], force[5]),
+        "|Mall|": np.linalg.norm(force[3:]),
+        "|M|bend_max": np.abs(force[4:]).max(),
+    }
     if query["comp"] in resultants:
         return float(resultants[query["comp"]])
     return _signed(query["comp"], lambda comp: force[_COMPONENTS.index(comp)])
@@ -185,7 +213,10 @@ def _betti(reference: Reference, solutions: Mapping[str, Solution]) -> float:
     index = file.model.node_index
 
     def work(loads: str, through: str) -> float:
-        return sum(float(np.dot(load, solutions[through].u[index[node]])) for node, load in cases[loads].nodal.items())
+        return sum(
+            float(np.dot(load, solutions[through].u[index[node]]))
+            for node, load in cases[loads].nodal.items()
+        )
 
     ab, ba = work(query["lcA"], query["lcB"]), work(query["lcB"], query["lcA"])
     return (ab - ba) / max(abs(ab), abs(ba))

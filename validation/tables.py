@@ -12,35 +12,57 @@ from .audit import FigureAudit
 from .drawing_check import DimensionRow
 from .opensees.agreement import CrossCheck
 
-ORDERLY = 0.05  # percent of mesh error below which rounding and mixed signs hide the order of convergence
-SWING_CAUTION = ("Swings are for comparing frames, not for looking up: the rider is dead weight here, a real one gives "
-                 "with arms and legs, and the damping is assumed. At half the damping a resonance is twice as high.")
+ORDERLY = (
+    0.05  # percent of mesh error below which rounding and mixed signs hide the order of convergence
+)
+SWING_CAUTION = (
+    "Swings are for comparing frames, not for looking up: the rider is dead weight here, a real one gives "
+    "with arms and legs, and the damping is assumed. At half the damping a resonance is twice as high."
+)
 
 
 _PRESENTED: Mapping[str, Callable[[Any], str]] = {
-    **dict.fromkeys(("drawing", "sheet", "stated", "implied by the rest"), "{:.2f}".format), "difference": signed,
-    "tolerance": "{:g}".format, **dict.fromkeys(("displacements", "reactions", "end forces"), "{:.0e}".format),
-    **dict.fromkeys(("largest swing mm", "times the slow push"), "{:.1f}".format)}
+    **dict.fromkeys(("drawing", "sheet", "stated", "implied by the rest"), "{:.2f}".format),
+    "difference": signed,
+    "tolerance": "{:g}".format,
+    **dict.fromkeys(("displacements", "reactions", "end forces"), "{:.0e}".format),
+    **dict.fromkeys(("largest swing mm", "times the slow push"), "{:.1f}".format),
+}
 
 
 def presented(table: Table) -> list[list[Cell]]:
     """Rows to be read: as many digits as each kind of number deserves, differences with their sign."""
-    return [[cell if (shown := _PRESENTED.get(head)) is None or cell is None else shown(cell)
-             for head, cell in zip(table.heads, row, strict=True)] for row in table.rows]
+    return [
+        [
+            cell if (shown := _PRESENTED.get(head)) is None or cell is None else shown(cell)
+            for head, cell in zip(table.heads, row, strict=True)
+        ]
+        for row in table.rows
+    ]
 
 
 # --- geometry -----------------------------------------------------------------------------------------------------
 def dimension_table(rows: Iterable[DimensionRow]) -> Table:
     """The drawing against its sheet."""
-    return Table("drawing against sheet", ("item", "drawing", "sheet", "difference", "tolerance", "unit", "within"),
-                 [(label(r.item), r.drawing, r.sheet, r.difference, r.tolerance, r.unit, r.ok) for r in rows])
+    return Table(
+        "drawing against sheet",
+        ("item", "drawing", "sheet", "difference", "tolerance", "unit", "within"),
+        [
+            (label(r.item), r.drawing, r.sheet, r.difference, r.tolerance, r.unit, r.ok)
+            for r in rows
+        ],
+    )
 
 
 # --- evidence -----------------------------------------------------------------------------------------------------
 def cross_table(cross: Mapping[str, CrossCheck], titles: Mapping[str, str]) -> Table:
     """Largest relative differences from the second solver; of a case not compared, why. titles : case -> its title."""
     heads = ("load case", "displacements", "reactions", "end forces", "within 1e-8")
-    return Table("second solver", heads, [(titles.get(name, name), *_differences(c)) for name, c in cross.items()])
+    return Table(
+        "second solver",
+        heads,
+        [(titles.get(name, name), *_differences(c)) for name, c in cross.items()],
+    )
 
 
 def _differences(cross: CrossCheck) -> Sequence[Cell]:
@@ -72,7 +94,11 @@ def gap_words(gap: FrequencyGap | None) -> tuple[str, str]:
     if gap is None:
         return DASH, DASH
     push = f"{gap.push}, {gap.order} per turn"
-    return (push, f"{gap.percent:+.0f} %") if gap.percent else (f"{push}, at {gap.meets_rpm:.0f} rpm", "meets it")
+    return (
+        (push, f"{gap.percent:+.0f} %")
+        if gap.percent
+        else (f"{push}, at {gap.meets_rpm:.0f} rpm", "meets it")
+    )
 
 
 def response_table(moved: Pedalled) -> Table:
@@ -82,6 +108,14 @@ def response_table(moved: Pedalled) -> Table:
         for axis, way in ((1, "up and down"), (2, "sideways")):
             worst = int(amplitude[:, axis].argmax())
             more = float(moved.amplification[place][worst, axis])
-            rows.append((f"{place}, {way}", float(amplitude[worst, axis]), round(float(moved.cadences[worst])),
-                         more if isfinite(more) else None))
-    return Table("steady pedalling", ("place", "largest swing mm", "at rpm", "times the slow push"), rows)
+            rows.append(
+                (
+                    f"{place}, {way}",
+                    float(amplitude[worst, axis]),
+                    round(float(moved.cadences[worst])),
+                    more if isfinite(more) else None,
+                )
+            )
+    return Table(
+        "steady pedalling", ("place", "largest swing mm", "at rpm", "times the slow push"), rows
+    )

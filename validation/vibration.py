@@ -38,15 +38,22 @@ class Vibration:
     findings: tuple[Finding, ...]
 
 
-def vibrate(reading: Reading, supports: Supports = "tyres", count: int = 12,
-            cadence: tuple[float, float] = (60.0, 110.0), case: str | None = None) -> Vibration:
+def vibrate(
+    reading: Reading,
+    supports: Supports = "tyres",
+    count: int = 12,
+    cadence: tuple[float, float] = (60.0, 110.0),
+    case: str | None = None,
+) -> Vibration:
     """Modes of a bicycle on rigid axles, on its tyres or free - or of a model file under its own supports.
 
     Raises InputError or ModelError as reading, meshing and solving do.
     """
     if case and reading.model is None:
-        raise InputError(f"--case {case}: only a model file is held by a load case when it vibrates; a bicycle is "
-                         "held as --supports says")
+        raise InputError(
+            f"--case {case}: only a model file is held by a load case when it vibrates; a bicycle is "
+            "held as --supports says"
+        )
     model, held = vibrating(reading, supports, (case,) if case else ())
     dynamics = Dynamics.of(model, held.supports, held.springs)
     modes = dynamics.modes(count)
@@ -57,11 +64,23 @@ def vibrate(reading: Reading, supports: Supports = "tyres", count: int = 12,
         speeds = np.linspace(*cadence, 26)
         response = pedalled(reading.bicycle, lay_out(reading.bicycle), dynamics, speeds, modes)
     close = gaps(words, cadence) if reading.bicycle is not None else ()
-    return Vibration(reading, model, held, modes, words, close, response, difference, reason,
-                     (*reading.findings, *_findings(close, difference)))
+    return Vibration(
+        reading,
+        model,
+        held,
+        modes,
+        words,
+        close,
+        response,
+        difference,
+        reason,
+        (*reading.findings, *_findings(close, difference)),
+    )
 
 
-def _second_opinion(model: FrameModel, held: LoadCase, modes: Modes) -> tuple[float | None, str | None]:
+def _second_opinion(
+    model: FrameModel, held: LoadCase, modes: Modes
+) -> tuple[float | None, str | None]:
     reason = available()
     if reason is not None:
         return None, reason
@@ -77,10 +96,23 @@ def _second_opinion(model: FrameModel, held: LoadCase, modes: Modes) -> tuple[fl
 
 
 def _findings(close: tuple[FrequencyGap, ...], difference: float | None) -> tuple[Finding, ...]:
-    found = [Finding("mode-in-cadence", "info", f"mode {gap.mode} ({gap.hz:.1f} Hz) meets the {gap.push} push of "
-                                                f"pedalling at {gap.meets_rpm:.0f} rpm")
-             for gap in close if gap.percent == 0]
+    found = [
+        Finding(
+            "mode-in-cadence",
+            "info",
+            f"mode {gap.mode} ({gap.hz:.1f} Hz) meets the {gap.push} push of "
+            f"pedalling at {gap.meets_rpm:.0f} rpm",
+        )
+        for gap in close
+        if gap.percent == 0
+    ]
     if difference is not None and not difference <= MODE_TOLERANCE:
-        found.append(Finding("modes-disagree", "error", f"frequencies differ from OpenSees by {difference:.1e}, at "
-                                                        f"most {MODE_TOLERANCE:.0e} is accepted; do not use them"))
+        found.append(
+            Finding(
+                "modes-disagree",
+                "error",
+                f"frequencies differ from OpenSees by {difference:.1e}, at "
+                f"most {MODE_TOLERANCE:.0e} is accepted; do not use them",
+            )
+        )
     return tuple(found)

@@ -59,8 +59,10 @@ class Upload:
             raise InputError("the page sent a file without name or content; load the page again")
         shown = clean(name.replace("\\", "/").rpartition("/")[2])[:80] or "file"
         if len(text) > 4 * limit // 3 + 4:
-            raise InputError(f"{shown}: larger than the {limit / 1e6:.0f} MB this page takes; use droptrail check on "
-                             "the command line")
+            raise InputError(
+                f"{shown}: larger than the {limit / 1e6:.0f} MB this page takes; use droptrail check on "
+                "the command line"
+            )
         try:
             return cls(shown, b64decode(text, validate=True))
         except (BadBase64, ValueError) as error:
@@ -77,8 +79,12 @@ class Bench:
 
 
 # --- reading ----------------------------------------------------------------------------------------------------
-def open_files(drawing: Upload | None, sheet: Upload | None, options: ReadOptions | None = None,
-               plain: bool = False) -> Bench:
+def open_files(
+    drawing: Upload | None,
+    sheet: Upload | None,
+    options: ReadOptions | None = None,
+    plain: bool = False,
+) -> Bench:
     """Read a drawing, a sheet, or both, and check them in full.
 
     plain : a drawing without a sheet gets plain steel tubes, all of them listed as assumed.
@@ -95,8 +101,9 @@ def open_files(drawing: Upload | None, sheet: Upload | None, options: ReadOption
     return Bench(reading, None if reading.bicycle is None else full_check(reading))
 
 
-def _read(folder: Path, drawing: Upload | None, sheet: Upload | None,
-          options: ReadOptions | None) -> tuple[Reading, dict[str, str]]:
+def _read(
+    folder: Path, drawing: Upload | None, sheet: Upload | None, options: ReadOptions | None
+) -> tuple[Reading, dict[str, str]]:
     """The reading, and our file names -> the names they came with."""
     names = {}
     if drawing is not None:
@@ -127,8 +134,12 @@ def _renamed(message: str, names: Mapping[str, str]) -> str:
 def _with_plain_tubes(reading: Reading) -> Reading:
     empty = FitSheet(reading.source, reading.sha256, "", (), {}, {}, {})
     filled = bicycle_from_sheet(empty, dimensions=reading.dimensions)
-    return replace(reading, bicycle=filled.bicycle, findings=(*reading.findings, *filled.findings),
-                   assumed=filled.assumed)
+    return replace(
+        reading,
+        bicycle=filled.bicycle,
+        findings=(*reading.findings, *filled.findings),
+        assumed=filled.assumed,
+    )
 
 
 def full_check(reading: Reading) -> Check:
@@ -141,7 +152,10 @@ def full_check(reading: Reading) -> Check:
 def tube_texts(bicycle: Bicycle) -> dict[str, dict[str, str]]:
     """Member -> the cells of its row in a fit sheet, as text."""
     rows = {str(row[0]).replace(" ", "_"): row for row in sheet_rows(bicycle) if len(row) == 6}
-    return {member: dict(zip(FIELDS, map(str, rows[member][1:5]), strict=True)) for member in bicycle.tubes}
+    return {
+        member: dict(zip(FIELDS, map(str, rows[member][1:5]), strict=True))
+        for member in bicycle.tubes
+    }
 
 
 def material_names(bicycle: Bicycle) -> list[str]:
@@ -163,7 +177,9 @@ def with_tubes(bench: Bench, texts: Mapping[str, Mapping[str, str]], quick: bool
     bicycle = bench.reading.need_bicycle()
     tubes, present = dict(bicycle.tubes), tube_texts(bicycle)
     for number, member in enumerate(present, start=1):
-        wanted = {field: str(texts.get(member, {}).get(field, present[member][field])) for field in FIELDS}
+        wanted = {
+            field: str(texts.get(member, {}).get(field, present[member][field])) for field in FIELDS
+        }
         if wanted != present[member]:
             tubes[member] = _tube(number, member, wanted, bicycle)
     changed = tuple(member for member in tubes if tubes[member] != bicycle.tubes[member])
@@ -177,8 +193,12 @@ def with_tubes(bench: Bench, texts: Mapping[str, Mapping[str, str]], quick: bool
 
 
 def _tube(number: int, member: str, cells: Mapping[str, str], bicycle: Bicycle) -> Tube:
-    row = SheetRow("tubes", number, {"tube": member, **{k: clean(v)[:200] for k, v in cells.items()}},
-              dict.fromkeys(FIELDS, ""))
+    row = SheetRow(
+        "tubes",
+        number,
+        {"tube": member, **{k: clean(v)[:200] for k, v in cells.items()}},
+        dict.fromkeys(FIELDS, ""),
+    )
     own = {bare(tube.material.name): tube.material for tube in bicycle.tubes.values()}
     try:
         return read_tubes([row], own, [], [])[member]
@@ -189,17 +209,31 @@ def _tube(number: int, member: str, cells: Mapping[str, str], bicycle: Bicycle) 
 def _changed_reading(reading: Reading, bicycle: Bicycle, changed: tuple[str, ...]) -> Reading:
     """What had been assumed for a tube that is now stated is no longer assumed; the source says what changed."""
     stated = tuple(spoken(member) for member in changed)
-    assumed = tuple(s for s in bicycle.assumed if not s.startswith(tuple(f"{m} " for m in stated))
-                    and not s.startswith(tuple(f"{m}:" for m in stated)))
-    return replace(reading, bicycle=replace(bicycle, assumed=assumed), assumed=assumed,
-                   source=f"{reading.source}, changed on the page: {', '.join(stated)}")
+    assumed = tuple(
+        s
+        for s in bicycle.assumed
+        if not s.startswith(tuple(f"{m} " for m in stated))
+        and not s.startswith(tuple(f"{m}:" for m in stated))
+    )
+    return replace(
+        reading,
+        bicycle=replace(bicycle, assumed=assumed),
+        assumed=assumed,
+        source=f"{reading.source}, changed on the page: {', '.join(stated)}",
+    )
 
 
 def _quick_check(before: Check, reading: Reading) -> Check:
     """Meshed and solved, not cross-checked: what a correction shows at once. Geometry and closure stay."""
     analysis = analyse(reading)
-    return replace(before, reading=reading, analysis=analysis, cross={}, not_crossed=_CHANGED,
-                   findings=analysis.findings)
+    return replace(
+        before,
+        reading=reading,
+        analysis=analysis,
+        cross={},
+        not_crossed=_CHANGED,
+        findings=analysis.findings,
+    )
 
 
 # --- files to keep ----------------------------------------------------------------------------------------------
@@ -216,5 +250,9 @@ def sheet_file(bench: Bench, ending: str) -> bytes:
 def file_stem(bench: Bench) -> str:
     """A harmless file name from the bicycle's: letters, digits and hyphens."""
     name = bench.reading.bicycle.name if bench.reading.bicycle is not None else ""
-    plain = "".join(c if c.isascii() and c.isalnum() else "-" for c in name or "frame").strip("-").lower()
+    plain = (
+        "".join(c if c.isascii() and c.isalnum() else "-" for c in name or "frame")
+        .strip("-")
+        .lower()
+    )
     return "-".join(part for part in plain.split("-") if part)[:60] or "frame"

@@ -37,9 +37,13 @@ def page(bench: Bench, original: Bench, full: bool) -> dict[str, Any]:
         return {"sections": _drawing_alone(bench), "tubes": None, "source": bench.reading.source}
     facts = facts_of(bench, full)
     return {
-        "name": bicycle.name or original.reading.source, "source": facts.source,
-        "verdict": facts.verdict, "sections": render_results(facts),
-        "drawing": facts.drawing_data, "tubes": tube_texts(bicycle), "materials": material_names(bicycle),
+        "name": bicycle.name or original.reading.source,
+        "source": facts.source,
+        "verdict": facts.verdict,
+        "sections": render_results(facts),
+        "drawing": facts.drawing_data,
+        "tubes": tube_texts(bicycle),
+        "materials": material_names(bicycle),
         "changes": "".join(map(render_block, change_blocks(done, original.check or done))),
     }
 
@@ -61,7 +65,10 @@ def _drawing_alone(bench: Bench) -> dict[str, str]:
     """What a drawing without a sheet tells: how it was taken, its numbers, and every doubt about them."""
     reading = bench.reading
     found = [finding.as_dict() for finding in sorted(reading.findings, key=gravity)]
-    return {"verdict": render_part("findings", found), "drawing": render_part("drawn", drawing_part(reading))}
+    return {
+        "verdict": render_part("findings", found),
+        "drawing": render_part("drawn", drawing_part(reading)),
+    }
 
 
 def change_blocks(now: Check, before: Check) -> list[PageBlock]:
@@ -84,9 +91,15 @@ def _changes(title: str, now: Sequence[_Figure], before: Sequence[_Figure]) -> P
 
 def _masses(done: Check) -> list[_Figure]:
     masses = mass_table(done.analysis.model, lay_out(done.reading.need_bicycle()))
-    return [("frame tubes", "g", 1000 * masses.frame.kg), ("fork tubes", "g", 1000 * masses.fork.kg)]
+    return [
+        ("frame tubes", "g", 1000 * masses.frame.kg),
+        ("fork tubes", "g", 1000 * masses.fork.kg),
+    ]
 
 
 def _stiffnesses(result: Result) -> list[_Figure]:
-    return [(f"{m.title or spoken(m.name)} ({load(m)})", m.stiffness_unit, value) for m in result.case.measures
-            if (value := result.stiffness[m.name]) is not None]
+    return [
+        (f"{m.title or spoken(m.name)} ({load(m)})", m.stiffness_unit, value)
+        for m in result.case.measures
+        if (value := result.stiffness[m.name]) is not None
+    ]

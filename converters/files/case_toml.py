@@ -27,7 +27,9 @@ _MEASURE_KEYS = ("name", "at", "against", "move", "turn", "reference", "title")
 _N_M = 1000.0  # N·m to N·mm
 
 
-def read_cases(path: str | Path, bicycle: Bicycle, layout: FrameLayout, model: FrameModel) -> tuple[LoadCase, ...]:
+def read_cases(
+    path: str | Path, bicycle: Bicycle, layout: FrameLayout, model: FrameModel
+) -> tuple[LoadCase, ...]:
     """The load cases of a TOML file, checked against the bicycle's model.
 
     Raises
@@ -38,9 +40,13 @@ def read_cases(path: str | Path, bicycle: Bicycle, layout: FrameLayout, model: F
     path = Path(path)
     tables = read_toml(path)
     if not tables:
-        raise InputError(f"{path.name}: it holds no load case; write one as a table such as [my_case]")
+        raise InputError(
+            f"{path.name}: it holds no load case; write one as a table such as [my_case]"
+        )
     reader = _CaseReader(bicycle, layout, model)
-    return tuple(reader.case(name, _table(name, table, path.name)) for name, table in tables.items())
+    return tuple(
+        reader.case(name, _table(name, table, path.name)) for name, table in tables.items()
+    )
 
 
 class _TomlItem(JsonItem):
@@ -53,18 +59,26 @@ class _TomlItem(JsonItem):
         value = self.value
         if isinstance(value, Mapping):
             return f"a table with {_listed(map(str, value)) or 'nothing in it'}"
-        return _listed(_TomlItem(v, "").shown() for v in value) if isinstance(value, list) else repr(value)
+        return (
+            _listed(_TomlItem(v, "").shown() for v in value)
+            if isinstance(value, list)
+            else repr(value)
+        )
 
 
 def _table(name: str, table: object, source: str) -> JsonItem:
     """The table of one case; refused in words where it is written as a list of cases, or is no table."""
     if isinstance(table, list) and table and isinstance(table[0], Mapping):
         wanted = str(table[0].get("name", "my_case")).strip().replace(" ", "_") or "my_case"
-        raise InputError(f"{source}: [[{name}]] is a list of tables; a load case is a table named as the case is, in "
-                         f"single brackets: [{wanted}], with its loads below as [[{wanted}.load]]")
+        raise InputError(
+            f"{source}: [[{name}]] is a list of tables; a load case is a table named as the case is, in "
+            f"single brackets: [{wanted}], with its loads below as [[{wanted}.load]]"
+        )
     if not isinstance(table, Mapping):
-        raise InputError(f"{source}: '{name}' stands in no load case; begin each load case with its name in brackets, "
-                         "such as [my_case]")
+        raise InputError(
+            f"{source}: '{name}' stands in no load case; begin each load case with its name in brackets, "
+            "such as [my_case]"
+        )
     return _TomlItem(table, f"{source}: {name}")
 
 
@@ -79,17 +93,27 @@ class _CaseReader:
 
     def case(self, name: str, table: JsonItem) -> LoadCase:
         if name in CASES:
-            raise InputError(f"{table.path}: the library has a case of that name; choose another one")
+            raise InputError(
+                f"{table.path}: the library has a case of that name; choose another one"
+            )
         _known_keys(table, _CASE_KEYS)
         loads, uniform = self._loads(table)
         base = self._like(table)
         supports, touching = self._supports(table)
         measures = tuple(self._measure(row) for row in table.rows_of("measure"))
         if not supports and not base.supports:
-            raise InputError(f"{table.path}: no support; add [[{name}.support]], or like = a case of the library")
-        case = replace(base, name=name, title=_text(table, "title") or spoken(name), nodal=loads,
-                       member_loads=uniform, source=_text(table, "source") or "the builder's own",
-                       notes=_text(table, "notes") or self._words(table, base, loads))
+            raise InputError(
+                f"{table.path}: no support; add [[{name}.support]], or like = a case of the library"
+            )
+        case = replace(
+            base,
+            name=name,
+            title=_text(table, "title") or spoken(name),
+            nodal=loads,
+            member_loads=uniform,
+            source=_text(table, "source") or "the builder's own",
+            notes=_text(table, "notes") or self._words(table, base, loads),
+        )
         case = replace(case, measures=measures or base.measures, springs=self._springs(table, base))
         return replace(case, supports=supports, touching=touching) if supports else case
 
@@ -107,12 +131,16 @@ class _CaseReader:
         locked = steering.one_of(("locked", "free"), "'locked' or 'free' is expected") == "locked"
         return (steering_lock(self.bicycle, self.layout),) if locked else ()
 
-    def _loads(self, table: JsonItem) -> tuple[Mapping[str, tuple[float, ...]], tuple[MemberLoad, ...]]:
+    def _loads(
+        self, table: JsonItem
+    ) -> tuple[Mapping[str, tuple[float, ...]], tuple[MemberLoad, ...]]:
         nodal: list[tuple[str, tuple[float, ...]]] = []
         uniform: list[MemberLoad] = []
         rows = table.rows_of("load")
         if not rows:
-            raise InputError(f"{table.path}: no load; add [[{table.path.rpartition(' ')[2]}.load]] with at and force")
+            raise InputError(
+                f"{table.path}: no load; add [[{table.path.rpartition(' ')[2]}.load]] with at and force"
+            )
         for row in rows:
             _known_keys(row, _LOAD_KEYS)
             if row.maybe("along") is not None:
@@ -120,7 +148,9 @@ class _CaseReader:
                 continue
             force, moment = row.maybe("force"), row.maybe("moment")
             if force is None and moment is None:
-                raise InputError(f"{row.path}: state force = [x, y, z] in N, moment = [x, y, z] in N·m, or both")
+                raise InputError(
+                    f"{row.path}: state force = [x, y, z] in N, moment = [x, y, z] in N·m, or both"
+                )
             f = (0.0, 0.0, 0.0) if force is None else force.vector()
             m = (0.0, 0.0, 0.0) if moment is None else moment.vector()
             nodal.append((self._node(row.need("at")), (*f, *(_N_M * v for v in m))))
@@ -128,9 +158,13 @@ class _CaseReader:
 
     def _uniform(self, row: JsonItem) -> list[MemberLoad]:
         if row.maybe("at") is not None or row.maybe("force") is not None:
-            raise InputError(f"{row.path}: a load stands either at a joint (at, force) or along a tube (along, per_mm)")
+            raise InputError(
+                f"{row.path}: a load stands either at a joint (at, force) or along a tube (along, per_mm)"
+            )
         along = row.need("along")
-        member = along.one_of(self.members, f"a tube or part is expected: {', '.join(self.members)}")
+        member = along.one_of(
+            self.members, f"a tube or part is expected: {', '.join(self.members)}"
+        )
         w = row.need("per_mm").vector()
         return [MemberLoad(element, w) for element in self.members[member]]
 
@@ -141,10 +175,17 @@ class _CaseReader:
             _known_keys(row, _SUPPORT_KEYS)
             node = self._node(row.need("at"))
             if node in supports:
-                raise InputError(f"{row.path}.at: '{node}' is held twice; put all directions into one support")
-            held = {item.one_of(DOFS, f"directions are {' '.join(DOFS)}") for item in row.need("held").rows()}
+                raise InputError(
+                    f"{row.path}.at: '{node}' is held twice; put all directions into one support"
+                )
+            held = {
+                item.one_of(DOFS, f"directions are {' '.join(DOFS)}")
+                for item in row.need("held").rows()
+            }
             if not held:
-                raise InputError(f"{row.path}.held: no direction is named; choose from {' '.join(DOFS)}")
+                raise InputError(
+                    f"{row.path}.held: no direction is named; choose from {' '.join(DOFS)}"
+                )
             supports[node] = tuple(int(dof in held) for dof in DOFS)
             if row.maybe("touching") is not None:
                 touching[node] = row.need("touching").word()
@@ -154,7 +195,9 @@ class _CaseReader:
         _known_keys(row, _MEASURE_KEYS)
         move, turn = row.maybe("move"), row.maybe("turn")
         if (move is None) == (turn is None):
-            raise InputError(f"{row.path}: state either move = [x, y, z], a direction, or turn = [x, y, z], an axis")
+            raise InputError(
+                f"{row.path}: state either move = [x, y, z], a direction, or turn = [x, y, z], an axis"
+            )
         chosen = move if move is not None else turn
         assert chosen is not None
         unit = np.array(chosen.direction())
@@ -164,27 +207,46 @@ class _CaseReader:
         if row.maybe("against") is not None:
             weights.append((self._node(row.need("against")), tuple(float(-v) for v in weight)))
         reference = row.maybe("reference")
-        load = None if reference is None else reference.number() * (1.0 if move is not None else _N_M)
+        load = (
+            None if reference is None else reference.number() * (1.0 if move is not None else _N_M)
+        )
         if load is not None and load <= 0:
-            row.need("reference").refuse("a positive load is expected; turn the direction round instead")
-        return Measure(row.need("name").word(), tuple(weights), "mm" if move is not None else "deg", load,
-                       _text(row, "title"))
+            row.need("reference").refuse(
+                "a positive load is expected; turn the direction round instead"
+            )
+        return Measure(
+            row.need("name").word(),
+            tuple(weights),
+            "mm" if move is not None else "deg",
+            load,
+            _text(row, "title"),
+        )
 
     def _node(self, at: JsonItem) -> str:
         node = self.layout.node(at.word())
         if node not in self.model.node_index:
             joints = [n for n in (*self.model.nodes, *self.layout.same_as) if ":" not in n]
             near = get_close_matches(node, joints, n=1)
-            at.refuse(f"no such joint{f'; did you mean {near[0]}?' if near else ''}; known: {', '.join(joints)}")
+            at.refuse(
+                f"no such joint{f'; did you mean {near[0]}?' if near else ''}; known: {', '.join(joints)}"
+            )
         return node
 
-    def _words(self, table: JsonItem, base: LoadCase, loads: Mapping[str, tuple[float, ...]]) -> str:
+    def _words(
+        self, table: JsonItem, base: LoadCase, loads: Mapping[str, tuple[float, ...]]
+    ) -> str:
         """Notes where the builder wrote none: what acts and what holds."""
-        acts = [f"{np.linalg.norm(load[:3]):.0f} N" + (f" and {np.linalg.norm(load[3:]) / _N_M:.0f} N·m"
-                if any(load[3:]) else "") + f" at {node.replace('_', ' ')}" for node, load in loads.items()]
+        acts = [
+            f"{np.linalg.norm(load[:3]):.0f} N"
+            + (f" and {np.linalg.norm(load[3:]) / _N_M:.0f} N·m" if any(load[3:]) else "")
+            + f" at {node.replace('_', ' ')}"
+            for node, load in loads.items()
+        ]
         rows = table.rows_of("support")
-        holds = [f"{row.need('at').word().replace('_', ' ')} held in {' '.join(map(str, row.need('held').value))}"
-                 for row in rows]
+        holds = [
+            f"{row.need('at').word().replace('_', ' ')} held in {' '.join(map(str, row.need('held').value))}"
+            for row in rows
+        ]
         held = base.notes.partition("; ")[2] or base.notes  # what follows the loads of that case
         return "; ".join([*acts, *(holds or [f"held as in {base.name}: {held}"])])
 
@@ -194,7 +256,9 @@ def _known_keys(table: JsonItem, known: Sequence[str]) -> None:
     if unknown:
         near = get_close_matches(unknown[0], known, n=1)
         hint = f"did you mean '{near[0]}'? " if near else ""
-        raise InputError(f"{table.path}: '{unknown[0]}' is not known; {hint}known: {_listed(known)}")
+        raise InputError(
+            f"{table.path}: '{unknown[0]}' is not known; {hint}known: {_listed(known)}"
+        )
 
 
 def _listed(words: Iterable[str]) -> str:

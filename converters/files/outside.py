@@ -15,7 +15,9 @@ def half_sizes(model: FrameModel) -> Array:
     """
     p = model.properties
     thin = np.sqrt((p["Iy"] + p["Iz"]) / p["A"])
-    given = np.array([(e.section.cy, e.section.cz) for e in model.elements], dtype=float).reshape(-1, 2)
+    given = np.array([(e.section.cy, e.section.cz) for e in model.elements], dtype=float).reshape(
+        -1, 2
+    )
     return np.where(given > 0, given, thin[:, None])
 
 
@@ -24,6 +26,8 @@ def size_findings(model: FrameModel) -> tuple[Finding, ...]:
     guessed = [e.id for e in model.elements if not (e.section.cy and e.section.cz)]
     if not guessed:
         return ()
-    words = (f"{len(guessed)} of {len(model.elements)} elements state no outside size (cy, cz); they are shown as thin "
-             "round tubes with the area and stiffness stated")
+    words = (
+        f"{len(guessed)} of {len(model.elements)} elements state no outside size (cy, cz); they are shown as thin "
+        "round tubes with the area and stiffness stated"
+    )
     return (Finding("outside-size-guessed", "info", words, guessed[0]),)

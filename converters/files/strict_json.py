@@ -16,8 +16,10 @@ def read_text(path: Path) -> tuple[str, str]:
     """Text and SHA-256 of a UTF-8 file within the size budget; InputError for anything else."""
     try:
         if path.stat().st_size > MAX_BYTES:
-            raise InputError(f"{path.name}: {path.stat().st_size / 1e6:.0f} MB; a JSON file of at most "
-                             f"{MAX_BYTES / 1e6:.0f} MB is read")
+            raise InputError(
+                f"{path.name}: {path.stat().st_size / 1e6:.0f} MB; a JSON file of at most "
+                f"{MAX_BYTES / 1e6:.0f} MB is read"
+            )
         data = path.read_bytes()
         return data.decode("utf-8-sig"), sha256(data).hexdigest()
     except OSError as error:
@@ -28,11 +30,14 @@ def read_text(path: Path) -> tuple[str, str]:
 
 def parse_object(text: str, name: str) -> dict[str, Any]:
     """The top-level object of strict JSON: no NaN, no infinity, no key twice in one object."""
+
     def once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
         out: dict[str, Any] = {}
         for key, value in pairs:
             if key in out:
-                raise InputError(f"{name}: key '{key}' stands twice in one object; give each item its own name")
+                raise InputError(
+                    f"{name}: key '{key}' stands twice in one object; give each item its own name"
+                )
             out[key] = value
         return out
 
@@ -44,9 +49,13 @@ def parse_object(text: str, name: str) -> dict[str, Any]:
     except InputError:
         raise
     except json.JSONDecodeError as error:
-        raise InputError(f"{name}: line {error.lineno}, column {error.colno}: not JSON ({error.msg})") from error
+        raise InputError(
+            f"{name}: line {error.lineno}, column {error.colno}: not JSON ({error.msg})"
+        ) from error
     except (ValueError, RecursionError) as error:
-        raise InputError(f"{name}: not readable as JSON (a number too long, or nested too deeply)") from error
+        raise InputError(
+            f"{name}: not readable as JSON (a number too long, or nested too deeply)"
+        ) from error
     if not isinstance(data, dict):
         raise InputError(f"{name}: the top level must be an object {{ }}")
     return data
@@ -62,7 +71,9 @@ class JsonItem:
 
     def refuse(self, expected: str) -> NoReturn:
         shown = self.shown()
-        raise InputError(f"{self.path}: {shown if len(shown) < 60 else shown[:57] + '...'} - {expected}")
+        raise InputError(
+            f"{self.path}: {shown if len(shown) < 60 else shown[:57] + '...'} - {expected}"
+        )
 
     def shown(self) -> str:
         """The value as it stands in a refusal."""

@@ -7,7 +7,9 @@ from typing import Any
 from ...model.errors import InputError
 
 MAX_BYTES = 100_000  # far above what makes sense
-MAX_LINE = 2_000  # characters; a key of dotted parts costs the parser more than the square of its length
+MAX_LINE = (
+    2_000  # characters; a key of dotted parts costs the parser more than the square of its length
+)
 
 
 def read_toml(path: Path) -> dict[str, Any]:
@@ -21,13 +23,17 @@ def read_toml(path: Path) -> dict[str, Any]:
     try:
         size = path.stat().st_size
         if size > MAX_BYTES:
-            raise InputError(f"{path.name}: {size} bytes; a TOML file of at most {MAX_BYTES} bytes is read")
+            raise InputError(
+                f"{path.name}: {size} bytes; a TOML file of at most {MAX_BYTES} bytes is read"
+            )
         text = path.read_bytes().decode("utf-8-sig")
         if not text.strip():
             raise InputError(f"{path.name}: the file is empty")
         long = [k for k, line in enumerate(text.splitlines(), 1) if len(line) > MAX_LINE]
         if long:
-            raise InputError(f"{path.name}: line {long[0]} has more than {MAX_LINE} characters; break it up")
+            raise InputError(
+                f"{path.name}: line {long[0]} has more than {MAX_LINE} characters; break it up"
+            )
         return tomllib.loads(text)
     except InputError:
         raise
@@ -38,4 +44,6 @@ def read_toml(path: Path) -> dict[str, Any]:
     except tomllib.TOMLDecodeError as error:
         raise InputError(f"{path.name}: not a readable TOML file ({error})") from error
     except (ValueError, RecursionError) as error:
-        raise InputError(f"{path.name}: not a readable TOML file (a number too long, or nested too deeply)") from error
+        raise InputError(
+            f"{path.name}: not a readable TOML file (a number too long, or nested too deeply)"
+        ) from error

@@ -24,8 +24,13 @@ _TURN = 2 * np.pi * np.arange(SIDES) / SIDES
 PLAIN = (".stl", ".ply")
 
 
-def write_surfaces(contents: Contents, path: str | Path, *, deflected: tuple[str, float] | None = None,
-                   force: bool = False) -> tuple[Finding, ...]:
+def write_surfaces(
+    contents: Contents,
+    path: str | Path,
+    *,
+    deflected: tuple[str, float] | None = None,
+    force: bool = False,
+) -> tuple[Finding, ...]:
     """Write the tubes as .vtu, .stl or .ply; returns what the file cannot carry.
 
     deflected : (load case, factor): the tubes are drawn moved so many times as far as the case moves them.
@@ -38,16 +43,30 @@ def write_surfaces(contents: Contents, path: str | Path, *, deflected: tuple[str
     points = corners.reshape(-1, 3)
     if deflected is not None:
         case, factor = deflected
-        points = points + factor * moved(contents.model, offsets, contents.results[case].u).reshape(-1, 3)
-        contents = replace(contents, about={**contents.about, "drawn": f"{factor:g} times as far as {case} moves"})
+        points = points + factor * moved(contents.model, offsets, contents.results[case].u).reshape(
+            -1, 3
+        )
+        contents = replace(
+            contents, about={**contents.about, "drawn": f"{factor:g} times as far as {case} moves"}
+        )
     if path.suffix.lower() in PLAIN:
         _write_plain(points, contents, path, force)
-        found = Finding("surface-plain", "info", f"{path.suffix.lower()[1:].upper()} holds the shape only: no "
-                        "units (it is in those of the model, mm for a bicycle), no names, no results")
+        found = Finding(
+            "surface-plain",
+            "info",
+            f"{path.suffix.lower()[1:].upper()} holds the shape only: no "
+            "units (it is in those of the model, mm for a bicycle), no names, no results",
+        )
         return (found, *size_findings(contents.model), *_sides(deflected))
-    cells = {name: [np.repeat(values, SIDES, axis=0)] for name, values in cell_data(contents).items()}
-    grid = meshio.Mesh(points, [("quad", quads(len(contents.model.elements)))], cell_data=cells,
-                       point_data=_corner_data(contents, offsets))
+    cells = {
+        name: [np.repeat(values, SIDES, axis=0)] for name, values in cell_data(contents).items()
+    }
+    grid = meshio.Mesh(
+        points,
+        [("quad", quads(len(contents.model.elements)))],
+        cell_data=cells,
+        point_data=_corner_data(contents, offsets),
+    )
     save_grid(grid, contents, path, force)
     return (*losses(contents), *_sides(deflected))
 
@@ -84,10 +103,20 @@ def quads(elements: int) -> Array:
 
 
 def _sides(deflected: tuple[str, float] | None) -> tuple[Finding, ...]:
-    found = [Finding("vtu-surface", "info", f"tubes are drawn with {SIDES} flat sides, open ends, not mitred")]
+    found = [
+        Finding(
+            "vtu-surface", "info", f"tubes are drawn with {SIDES} flat sides, open ends, not mitred"
+        )
+    ]
     if deflected is not None:
-        found.append(Finding("surface-moved", "info", f"the tubes are drawn moved, {deflected[1]:g} times as far as "
-                             f"load case {deflected[0]} moves them; do not measure them"))
+        found.append(
+            Finding(
+                "surface-moved",
+                "info",
+                f"the tubes are drawn moved, {deflected[1]:g} times as far as "
+                f"load case {deflected[0]} moves them; do not measure them",
+            )
+        )
     return tuple(found)
 
 
@@ -96,22 +125,31 @@ def _write_plain(points: Array, contents: Contents, path: Path, force: bool) -> 
     import meshio
 
     sides = quads(len(contents.model.elements))
-    triangles = np.stack([sides[:, [0, 1, 2]], sides[:, [0, 2, 3]]], axis=1).reshape(-1, 3).astype(np.int32)
+    triangles = (
+        np.stack([sides[:, [0, 1, 2]], sides[:, [0, 2, 3]]], axis=1).reshape(-1, 3).astype(np.int32)
+    )
     with new_file(path, force) as temporary:
         meshio.Mesh(points.astype(np.float32), [("triangle", triangles)]).write(
-            temporary, file_format=path.suffix.lower()[1:], binary=True)
+            temporary, file_format=path.suffix.lower()[1:], binary=True
+        )
 
 
 def _corner_data(contents: Contents, offsets: Array) -> dict[str, Values]:
     """Nodal arrays carried to the corners, displacements and mode shapes as the wall moves, stress round the wall."""
     model, ends = contents.model, contents.model.ends
-    data = {name: np.repeat(values[ends], SIDES, axis=1).reshape(-1, *values.shape[1:])
-            for name, values in point_data(contents).items()}
-    motions = {contents.name("displacement", label, "mm"): contents.results[case].u
-               for case, label in contents.labels.items()}
+    data = {
+        name: np.repeat(values[ends], SIDES, axis=1).reshape(-1, *values.shape[1:])
+        for name, values in point_data(contents).items()
+    }
+    motions = {
+        contents.name("displacement", label, "mm"): contents.results[case].u
+        for case, label in contents.labels.items()
+    }
     if contents.modes is not None:
         shapes = contents.modes.shapes
-        motions |= {name: shapes[int(name.split("_")[1]) - 1] for name in data if name.endswith("_Hz")}
+        motions |= {
+            name: shapes[int(name.split("_")[1]) - 1] for name in data if name.endswith("_Hz")
+        }
     data |= {name: moved(model, offsets, six).reshape(-1, 3) for name, six in motions.items()}
     for case, label in contents.labels.items():
         if case in contents.stresses:
@@ -124,4 +162,8 @@ def _round_the_wall(contents: Contents, case: str, table: StressTable) -> dict[s
     """(m, 2, SIDES) nominal stress at the corners: normal, shear, von Mises; NaN where the outline is not known."""
     forces = end_section_forces(contents.results[case])
     normal, shear = wall_stress(table.walls, forces, _round(contents.model))
-    return {"normal_stress": normal, "shear_stress": shear, "von_mises": np.sqrt(normal**2 + 3 * shear**2)}
+    return {
+        "normal_stress": normal,
+        "shear_stress": shear,
+        "von_mises": np.sqrt(normal**2 + 3 * shear**2),
+    }

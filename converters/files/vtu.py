@@ -32,8 +32,18 @@ from ...model.vibration.modes import Modes
 from .outside import half_sizes, size_findings
 from .writing import new_file
 
-_SECTION = {"A": "mm2", "Iy": "mm4", "Iz": "mm4", "J": "mm4", "Asy": "mm2", "Asz": "mm2", "Ip": "mm4", "E": "MPa",
-            "G": "MPa", "rho": "t_mm3"}
+_SECTION = {
+    "A": "mm2",
+    "Iy": "mm4",
+    "Iz": "mm4",
+    "J": "mm4",
+    "Asy": "mm2",
+    "Asz": "mm2",
+    "Ip": "mm4",
+    "E": "MPa",
+    "G": "MPa",
+    "rho": "t_mm3",
+}
 TEXT_FIELD = "about_json"
 Values = NDArray[Any]
 
@@ -70,7 +80,10 @@ class Contents:
     @property
     def members(self) -> dict[str, int]:
         """Member (an element without one counts as its own) -> its number in `member_id`."""
-        return {name: k for k, name in enumerate(dict.fromkeys(e.member or e.id for e in self.model.elements))}
+        return {
+            name: k
+            for k, name in enumerate(dict.fromkeys(e.member or e.id for e in self.model.elements))
+        }
 
 
 def write_vtu(contents: Contents, path: str | Path, *, force: bool = False) -> tuple[Finding, ...]:
@@ -81,8 +94,12 @@ def write_vtu(contents: Contents, path: str | Path, *, force: bool = False) -> t
     import meshio
 
     model = contents.model
-    grid = meshio.Mesh(model.xyz, [("line", model.ends)], point_data=point_data(contents),
-                       cell_data={name: [values] for name, values in cell_data(contents).items()})
+    grid = meshio.Mesh(
+        model.xyz,
+        [("line", model.ends)],
+        point_data=point_data(contents),
+        cell_data={name: [values] for name, values in cell_data(contents).items()},
+    )
     save_grid(grid, contents, path, force)
     return losses(contents)
 
@@ -97,11 +114,28 @@ def save_grid(grid: Any, contents: Contents, path: str | Path, force: bool) -> N
 def losses(contents: Contents) -> tuple[Finding, ...]:
     """What a VTU file cannot carry, for the record."""
     model = contents.model
-    found = [Finding("vtu-names", "info", "a VTU file holds no names that every viewer shows; member_id is a number, "
-                     f"explained by the fields member_..., and all names and load cases stand in {TEXT_FIELD}")]
-    if model.rigid_links or model.equal_dofs or model.springs or any(e.releases for e in model.elements):
-        found.append(Finding("vtu-links", "info", "links, bearings, springs and end releases have no place in a VTU "
-                             "file; droptrail model writes them"))
+    found = [
+        Finding(
+            "vtu-names",
+            "info",
+            "a VTU file holds no names that every viewer shows; member_id is a number, "
+            f"explained by the fields member_..., and all names and load cases stand in {TEXT_FIELD}",
+        )
+    ]
+    if (
+        model.rigid_links
+        or model.equal_dofs
+        or model.springs
+        or any(e.releases for e in model.elements)
+    ):
+        found.append(
+            Finding(
+                "vtu-links",
+                "info",
+                "links, bearings, springs and end releases have no place in a VTU "
+                "file; droptrail model writes them",
+            )
+        )
     return (*found, *size_findings(model))
 
 
@@ -112,11 +146,21 @@ def point_data(contents: Contents) -> dict[str, Values]:
     data: dict[str, Values] = {"node_id": np.arange(len(model.nodes))}
     for case, label in contents.labels.items():
         result = contents.results[case]
-        for what, six in (("displacement", result.u), ("load", _at_nodes(model, result.case.nodal)),
-                          ("reaction", _at_nodes(model, result.reactions))):
+        for what, six in (
+            ("displacement", result.u),
+            ("load", _at_nodes(model, result.case.nodal)),
+            ("reaction", _at_nodes(model, result.reactions)),
+        ):
             first, second = ("mm", "rad") if what == "displacement" else ("N", "Nmm")
-            way = ("displacement", "rotation") if what == "displacement" else (f"{what}_force", f"{what}_moment")
-            data[name(way[0], label, first)], data[name(way[1], label, second)] = six[:, :3], six[:, 3:]
+            way = (
+                ("displacement", "rotation")
+                if what == "displacement"
+                else (f"{what}_force", f"{what}_moment")
+            )
+            data[name(way[0], label, first)], data[name(way[1], label, second)] = (
+                six[:, :3],
+                six[:, 3:],
+            )
         data[f"held_{label}"] = _at_nodes(model, result.case.supports).astype(np.int32)
     for k in range(0 if contents.modes is None else len(contents.modes)):
         assert contents.modes is not None
@@ -128,7 +172,9 @@ def point_data(contents: Contents) -> dict[str, Values]:
 def cell_data(contents: Contents) -> dict[str, Values]:
     """Array name -> (m, ...) values of the elements; end forces are N Vy Vz and T My Mz in local axes."""
     name, model, ids = contents.name, contents.model, contents.members
-    data: dict[str, Values] = {name(key, unit): model.properties[key] for key, unit in _SECTION.items()}
+    data: dict[str, Values] = {
+        name(key, unit): model.properties[key] for key, unit in _SECTION.items()
+    }
     height, width = 2 * half_sizes(model).T
     data[name("outside_diameter", "mm")], data[name("outside_width", "mm")] = height, width
     data["element_id"] = np.arange(len(model.elements))
@@ -137,11 +183,13 @@ def cell_data(contents: Contents) -> dict[str, Values]:
     for case, label in contents.labels.items():
         result = contents.results[case]
         for k, end in ((0, "i"), (6, "j")):
-            data[name(f"end_force_{end}", label, "N")] = result.end_forces[:, k:k + 3]
-            data[name(f"end_moment_{end}", label, "Nmm")] = result.end_forces[:, k + 3:k + 6]
+            data[name(f"end_force_{end}", label, "N")] = result.end_forces[:, k : k + 3]
+            data[name(f"end_moment_{end}", label, "Nmm")] = result.end_forces[:, k + 3 : k + 6]
         data[f"energy_share_{label}"] = _shares(result)
         if case in contents.stresses:  # NaN where the outline of a section is not known
-            data[name("nominal_stress", label, "MPa")] = contents.stresses[case].von_mises.max(axis=1)
+            data[name("nominal_stress", label, "MPa")] = contents.stresses[case].von_mises.max(
+                axis=1
+            )
     return data
 
 
@@ -166,24 +214,45 @@ def _mode_name(modes: Modes, k: int) -> str:
 # --- field data ---------------------------------------------------------------------------------------------------
 def field_data(contents: Contents) -> dict[str, Values]:
     """Name -> numbers that belong to the file as a whole."""
-    legend = {f"member_{number}_{re.sub(r'[^A-Za-z0-9]+', '_', name)}": np.array([number])
-              for name, number in contents.members.items()}
-    hertz = {f"mode_{k + 1}_Hz": np.array([value]) for k, value in
-             enumerate([] if contents.modes is None else contents.modes.frequencies_hz)}
+    legend = {
+        f"member_{number}_{re.sub(r'[^A-Za-z0-9]+', '_', name)}": np.array([number])
+        for name, number in contents.members.items()
+    }
+    hertz = {
+        f"mode_{k + 1}_Hz": np.array([value])
+        for k, value in enumerate([] if contents.modes is None else contents.modes.frequencies_hz)
+    }
     text = json.dumps(_about(contents), ensure_ascii=False, allow_nan=False)
     return {**legend, **hertz, TEXT_FIELD: np.frombuffer(text.encode("utf-8"), dtype=np.uint8)}
 
 
 def _about(contents: Contents) -> dict[str, Any]:
     model = contents.model
-    cases = {label: {"name": case, "title": r.case.title, "loads and supports": r.case.notes, "source": r.case.source,
-                     "residual": r.residual, "force_balance": r.force_balance, "moment_balance": r.moment_balance}
-             for case, label in contents.labels.items() for r in (contents.results[case],)}
+    cases = {
+        label: {
+            "name": case,
+            "title": r.case.title,
+            "loads and supports": r.case.notes,
+            "source": r.case.source,
+            "residual": r.residual,
+            "force_balance": r.force_balance,
+            "moment_balance": r.moment_balance,
+        }
+        for case, label in contents.labels.items()
+        for r in (contents.results[case],)
+    }
     caution = next((table.caution for table in contents.stresses.values()), "")
-    return {"nodes": list(model.nodes), "elements": [e.id for e in model.elements], "members": list(contents.members),
-            "load_cases": cases, **({"stress_caution": caution} if caution else {}),
-            "units": "mm, N, MPa, rad, t" if contents.units else "as in the model file, any consistent set",
-            **contents.about}
+    return {
+        "nodes": list(model.nodes),
+        "elements": [e.id for e in model.elements],
+        "members": list(contents.members),
+        "load_cases": cases,
+        **({"stress_caution": caution} if caution else {}),
+        "units": "mm, N, MPa, rad, t"
+        if contents.units
+        else "as in the model file, any consistent set",
+        **contents.about,
+    }
 
 
 def _add_fields(path: Path, fields: Mapping[str, Values]) -> None:
@@ -196,8 +265,14 @@ def _add_fields(path: Path, fields: Mapping[str, Values]) -> None:
     holder = ElementTree.Element("FieldData")
     for name, values in fields.items():
         kind = {"f": "Float64", "u": "UInt8"}.get(values.dtype.kind, "Int64")
-        array = ElementTree.SubElement(holder, "DataArray", type=kind, Name=name, NumberOfTuples=str(len(values)),
-                                       format="ascii")
+        array = ElementTree.SubElement(
+            holder,
+            "DataArray",
+            type=kind,
+            Name=name,
+            NumberOfTuples=str(len(values)),
+            format="ascii",
+        )
         array.text = " ".join(map(repr, values.tolist()))
     grid.insert(0, holder)
     tree.write(path, encoding="utf-8", xml_declaration=True)

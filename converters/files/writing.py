@@ -14,8 +14,9 @@ from typing import Any
 from ...model.errors import InputError
 
 
-def refuse_existing(paths: Iterable[str | Path], force: bool = False,
-                    inputs: Iterable[str | Path | None] = ()) -> None:
+def refuse_existing(
+    paths: Iterable[str | Path], force: bool = False, inputs: Iterable[str | Path | None] = ()
+) -> None:
     """Refuse outputs that may not be written, before anything is worked out or half of them is there.
 
     Raises
@@ -26,7 +27,9 @@ def refuse_existing(paths: Iterable[str | Path], force: bool = False,
     read = [Path(path) for path in inputs if path is not None]
     for path in map(Path, paths):
         if any(path.exists() and other.exists() and path.samefile(other) for other in read):
-            raise InputError(f"{path} is read by this same command; choose another name for the output")
+            raise InputError(
+                f"{path} is read by this same command; choose another name for the output"
+            )
         _refuse(path, force)
 
 
@@ -37,7 +40,9 @@ def _refuse(path: Path, force: bool) -> None:
     if stat.S_ISDIR(mode):
         raise InputError(f"{path} is a folder; give the name of a file")
     if not stat.S_ISREG(mode):
-        raise InputError(f"{path} is a device or a broken link, not a file that could be replaced; choose another name")
+        raise InputError(
+            f"{path} is a device or a broken link, not a file that could be replaced; choose another name"
+        )
     if not force:
         raise InputError(f"{path} exists already; choose another name or add --force to replace it")
     if not mode & 0o222 or not os.access(path, os.W_OK):
@@ -71,7 +76,9 @@ def new_file(path: str | Path, force: bool = False) -> Iterator[Path]:
             os.chmod(temporary, stat.S_IMODE(path.stat().st_mode))
         os.replace(temporary, path)
     except OSError as error:
-        raise InputError(f"{path}: could not be written ({_reason(error)}); nothing was changed") from error
+        raise InputError(
+            f"{path}: could not be written ({_reason(error)}); nothing was changed"
+        ) from error
     finally:
         with suppress(OSError):
             temporary.unlink(missing_ok=True)

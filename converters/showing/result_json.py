@@ -41,7 +41,10 @@ def geometry_json(reading: Reading) -> dict[str, Any]:
 
 def geometry_findings(reading: Reading) -> tuple[Finding, ...]:
     """Those of the reading, and the gaps that are too small."""
-    return (*reading.findings, *(clearance_findings(reading.bicycle) if reading.bicycle is not None else ()))
+    return (
+        *reading.findings,
+        *(clearance_findings(reading.bicycle) if reading.bicycle is not None else ()),
+    )
 
 
 def _joints(reading: Reading) -> dict[str, list[float] | None]:
@@ -56,47 +59,98 @@ def _joints(reading: Reading) -> dict[str, list[float] | None]:
 
 def provenance(reading: Reading, model: "FrameModel | None" = None) -> dict[str, Any]:
     """What made a number: input hash, version, units, size of the mesh where there is one."""
-    size = {} if model is None else {"elements": len(model.elements), "nodes": len(model.nodes), "dofs": model.dofs}
-    return {"source": reading.source, "input_sha256": reading.sha256, "version": VERSION,
-            "units": _UNITS if reading.model is None else _FILE_UNITS, **size}
+    size = (
+        {}
+        if model is None
+        else {"elements": len(model.elements), "nodes": len(model.nodes), "dofs": model.dofs}
+    )
+    return {
+        "source": reading.source,
+        "input_sha256": reading.sha256,
+        "version": VERSION,
+        "units": _UNITS if reading.model is None else _FILE_UNITS,
+        **size,
+    }
 
 
-def stamped(reading: Reading, results: Mapping[str, Any], findings: Sequence[Finding], assumed: Sequence[str],
-            model: "FrameModel | None" = None) -> dict[str, Any]:
+def stamped(
+    reading: Reading,
+    results: Mapping[str, Any],
+    findings: Sequence[Finding],
+    assumed: Sequence[str],
+    model: "FrameModel | None" = None,
+) -> dict[str, Any]:
     """Results with what every answer carries: where from, made by what, what was found, what was assumed."""
-    return {**results, "provenance": provenance(reading, model),
-            "findings": [finding.as_dict() for finding in findings], "assumed": list(assumed)}
+    return {
+        **results,
+        "provenance": provenance(reading, model),
+        "findings": [finding.as_dict() for finding in findings],
+        "assumed": list(assumed),
+    }
 
 
 def solve_json(analysis: "Analysis") -> dict[str, Any]:
     """Every load case with loads, supports, displacements, reactions, end forces, stiffness and its evidence."""
     cases = {name: result_json(result) for name, result in analysis.results.items()}
-    return stamped(analysis.reading, {"load_cases": cases}, analysis.findings, analysis.assumed, analysis.model)
+    return stamped(
+        analysis.reading, {"load_cases": cases}, analysis.findings, analysis.assumed, analysis.model
+    )
 
 
 def result_json(result: "Result") -> dict[str, Any]:
     """One load case."""
     model, case = result.model, result.case
     return {
-        "title": case.title, "notes": case.notes, "source": case.source,
+        "title": case.title,
+        "notes": case.notes,
+        "source": case.source,
         "loads": loads_json(case),
         "supports": {node: list(flags) for node, flags in case.supports.items()},
-        "springs": [{"id": s.id, "i": s.i, "j": s.j, "k": list(s.k), "x_axis": list(s.x_axis), "vxy": list(s.vxy)}
-                    for s in case.springs],
-        "displacements": {node: list(map(float, u)) for node, u in zip(model.nodes, result.u, strict=True)},
+        "springs": [
+            {
+                "id": s.id,
+                "i": s.i,
+                "j": s.j,
+                "k": list(s.k),
+                "x_axis": list(s.x_axis),
+                "vxy": list(s.vxy),
+            }
+            for s in case.springs
+        ],
+        "displacements": {
+            node: list(map(float, u)) for node, u in zip(model.nodes, result.u, strict=True)
+        },
         "reactions": {node: list(map(float, r)) for node, r in result.reactions.items()},
-        "end_forces": {e.id: {"i": list(map(float, f[:6])), "j": list(map(float, f[6:]))}
-                       for e, f in zip(model.elements, result.end_forces, strict=True)},
+        "end_forces": {
+            e.id: {"i": list(map(float, f[:6])), "j": list(map(float, f[6:]))}
+            for e, f in zip(model.elements, result.end_forces, strict=True)
+        },
         "end_force_components": list(_ENDS),
-        "measured": {m.name: {"title": m.title, "value": result.measured[m.name], "unit": m.unit,
-                              "reference_load": m.reference} for m in case.measures},
-        "stiffness": {m.name: {"value": result.stiffness[m.name], "unit": m.stiffness_unit} for m in case.measures},
-        "residual": result.residual, "force_balance": result.force_balance,
-        "moment_balance": result.moment_balance, "condition": result.condition,
+        "measured": {
+            m.name: {
+                "title": m.title,
+                "value": result.measured[m.name],
+                "unit": m.unit,
+                "reference_load": m.reference,
+            }
+            for m in case.measures
+        },
+        "stiffness": {
+            m.name: {"value": result.stiffness[m.name], "unit": m.stiffness_unit}
+            for m in case.measures
+        },
+        "residual": result.residual,
+        "force_balance": result.force_balance,
+        "moment_balance": result.moment_balance,
+        "condition": result.condition,
     }
 
 
 def loads_json(case: "LoadCase") -> dict[str, Any]:
     """Nodal and member loads of a case."""
-    return {"nodal": {node: list(load) for node, load in case.nodal.items()},
-            "udl": [{f.name: getattr(load, f.name) for f in fields(load)} for load in case.member_loads]}
+    return {
+        "nodal": {node: list(load) for node, load in case.nodal.items()},
+        "udl": [
+            {f.name: getattr(load, f.name) for f in fields(load)} for load in case.member_loads
+        ],
+    }

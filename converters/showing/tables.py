@@ -28,8 +28,9 @@ class Table:
     rows: Sequence[Sequence[Cell]]
 
 
-def write_tables(tables: Sequence[Table], path: str | Path, name: str | None = None,
-                 force: bool = False) -> tuple[Path, ...]:
+def write_tables(
+    tables: Sequence[Table], path: str | Path, name: str | None = None, force: bool = False
+) -> tuple[Path, ...]:
     """Write the tables to an .xlsx, or to .csv: the one called `name` to `path`, else each to ``path-TABLE.csv``.
 
     Returns the files written. Raises InputError for another ending, an unknown name (listing the known ones), a
@@ -44,12 +45,18 @@ def write_tables(tables: Sequence[Table], path: str | Path, name: str | None = N
         _write_xlsx(picked, path, force)
         return (path,)
     if path.suffix.lower() != ".csv":
-        raise InputError(f"{path.name}: tables are written as .xlsx or .csv; choose one of these endings")
-    files = tuple(path if name is not None else path.with_stem(f"{path.stem}-{table.name.replace(' ', '_')}")
-                  for table in picked)
+        raise InputError(
+            f"{path.name}: tables are written as .xlsx or .csv; choose one of these endings"
+        )
+    files = tuple(
+        path if name is not None else path.with_stem(f"{path.stem}-{table.name.replace(' ', '_')}")
+        for table in picked
+    )
     refuse_existing(files, force)
     for file, table in zip(files, picked, strict=True):
-        write_text(file, "\ufeff" + as_csv(table), force)  # the mark tells spreadsheets that it is UTF-8
+        write_text(
+            file, "\ufeff" + as_csv(table), force
+        )  # the mark tells spreadsheets that it is UTF-8
     return files
 
 
@@ -58,7 +65,9 @@ def as_csv(table: Table) -> str:
     text = io.StringIO(newline="")
     writer = csv.writer(text, lineterminator="\n")
     for row in (table.heads, *table.rows):
-        writer.writerow([repr(cell) if isinstance(cell := _shown(held), int | float) else cell for held in row])
+        writer.writerow(
+            [repr(cell) if isinstance(cell := _shown(held), int | float) else cell for held in row]
+        )
     return text.getvalue()
 
 
@@ -76,8 +85,10 @@ def _write_xlsx(tables: Sequence[Table], path: Path, force: bool) -> None:
 
     for table in tables:
         if len(table.rows) > MOST_ROWS:
-            raise InputError(f"{path.name}: table '{table.name}' has {len(table.rows)} rows, a worksheet holds "
-                             f"{MOST_ROWS}; name fewer load cases with --case, or write .csv")
+            raise InputError(
+                f"{path.name}: table '{table.name}' has {len(table.rows)} rows, a worksheet holds "
+                f"{MOST_ROWS}; name fewer load cases with --case, or write .csv"
+            )
     book = Workbook()
     if book.active is not None:
         book.remove(book.active)
@@ -98,5 +109,7 @@ def _fill(sheet: "object", table: Table) -> None:
         cell.font, cell.alignment = Font(bold=True), Alignment(wrap_text=True, vertical="top")
     for k, head in enumerate(table.heads):
         words = max((len(row[k]) for row in table.rows if isinstance(row[k], str)), default=0)  # type: ignore[arg-type]
-        sheet.column_dimensions[get_column_letter(k + 1)].width = min(WIDEST, max(11, words + 2, len(head) // 2 + 2))
+        sheet.column_dimensions[get_column_letter(k + 1)].width = min(
+            WIDEST, max(11, words + 2, len(head) // 2 + 2)
+        )
     sheet.freeze_panes = "A2"

@@ -6,10 +6,16 @@ from ...model.words import DASH, load_words, number
 
 __all__ = ["CAUTION", "DASH", "load_words", "number", "signed"]
 
-CAUTION = ("Not a strength certificate: have the frame tested to ISO 4210 and approved by qualified people; "
-           "local codes prevail.")
+CAUTION = (
+    "Not a strength certificate: have the frame tested to ISO 4210 and approved by qualified people; "
+    "local codes prevail."
+)
 
 
 def signed(value: float | None, decimals: int = 2) -> str:
     """A difference with its sign and fixed decimals; a dash for none."""
-    return DASH if value is None or not isfinite(value) else f"{round(value, decimals) + 0.0:+.{decimals}f}"
+    return (
+        DASH
+        if value is None or not isfinite(value)
+        else f"{round(value, decimals) + 0.0:+.{decimals}f}"
+    )

@@ -20,18 +20,31 @@ from .tools import REAR_HELD, added, along, at_the_load, driven, force, moved, s
 
 # Type of bicycle -> pedalling force F1, forward F2, rearward F3, vertical force, N.
 PEAK_LOADS: Mapping[str, tuple[float, float, float, float]] = {
-    "city": (1000.0, 450.0, 450.0, 1000.0), "young adult": (1000.0, 450.0, 450.0, 500.0),
-    "mountain": (1200.0, 1200.0, 600.0, 1200.0), "racing": (1100.0, 600.0, 600.0, 1200.0),
+    "city": (1000.0, 450.0, 450.0, 1000.0),
+    "young adult": (1000.0, 450.0, 450.0, 500.0),
+    "mountain": (1200.0, 1200.0, 600.0, 1200.0),
+    "racing": (1100.0, 600.0, 600.0, 1200.0),
 }
-ARM, ARM_ANGLE, OFFSET, TILT, RADIUS = 175.0, 45.0, 150.0, 7.5, 75.0  # mm, degrees: as `_pedal` uses them
+ARM, ARM_ANGLE, OFFSET, TILT, RADIUS = (
+    175.0,
+    45.0,
+    150.0,
+    7.5,
+    75.0,
+)  # mm, degrees: as `_pedal` uses them
 EXTENSION_BACK = 70.0  # mm behind the seat tube's axis
 PEDAL_STIFFNESS_LOAD, PEDAL_STIFFNESS_LEAN, LATERAL_STIFFNESS_LOAD = 800.0, 10.0, 300.0
 _TBIS = "TBIS 4210-6:2019, which follows ISO 4210-6"
-_LINK = {"front_axle": "rigid mount, hub free to turn", "rear_contact": "ball joint under the rear link"}
-_LINK_WORDS = ("front axle on a rigid mount, free to turn about itself; rear axle on a stiff upright link with a ball "
-               "joint at the floor, free to turn about itself; steering free; both arms 45 degrees forward and down, "
-               "their torque taken by a tie rod from a 75 mm arm at the chainline to the rear axle (rod's place FROM "
-               "MEMORY)")
+_LINK = {
+    "front_axle": "rigid mount, hub free to turn",
+    "rear_contact": "ball joint under the rear link",
+}
+_LINK_WORDS = (
+    "front axle on a rigid mount, free to turn about itself; rear axle on a stiff upright link with a ball "
+    "joint at the floor, free to turn about itself; steering free; both arms 45 degrees forward and down, "
+    "their torque taken by a tie rod from a 75 mm arm at the chainline to the rear axle (rod's place FROM "
+    "MEMORY)"
+)
 
 
 def peak_loads(bicycle: Bicycle) -> tuple[float, float, float, float]:
@@ -53,10 +66,17 @@ def iso_pedalling_left(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
 def _pedalling(bicycle: Bicycle, layout: FrameLayout, side: str, sign: float) -> LoadCase:
     load = peak_loads(bicycle)[0]
     return _pedal(
-        bicycle, layout, f"iso_pedalling_{side}", f"ISO pedalling force, {side} pedal", sign, load, TILT,
+        bicycle,
+        layout,
+        f"iso_pedalling_{side}",
+        f"ISO pedalling force, {side} pedal",
+        sign,
+        load,
+        TILT,
         f"{load:.0f} N ({bicycle.bicycle_type} bicycle) on the {side} pedal axle, {OFFSET:g} mm out, {TILT:g} degrees "
         "from the vertical, taken inwards (the more severe way)",
-        f"ISO 4210-6, 4.3, set-up as in {_TBIS} (p. 15); F1 FROM MEMORY")
+        f"ISO 4210-6, 4.3, set-up as in {_TBIS} (p. 15); F1 FROM MEMORY",
+    )
 
 
 def stiffness_pedal_right(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
@@ -71,24 +91,49 @@ def stiffness_pedal_left(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
 
 def _stiffness_pedal(bicycle: Bicycle, layout: FrameLayout, side: str, sign: float) -> LoadCase:
     return _pedal(
-        bicycle, layout, f"stiffness_pedal_{side}", f"Pedalling stiffness test, {side} pedal", sign,
-        PEDAL_STIFFNESS_LOAD, PEDAL_STIFFNESS_LEAN,
+        bicycle,
+        layout,
+        f"stiffness_pedal_{side}",
+        f"Pedalling stiffness test, {side} pedal",
+        sign,
+        PEDAL_STIFFNESS_LOAD,
+        PEDAL_STIFFNESS_LEAN,
         f"{PEDAL_STIFFNESS_LOAD:.0f} N vertical on the {side} pedal axle, {OFFSET:g} mm out, frame leaned "
         f"{PEDAL_STIFFNESS_LEAN:g} degrees with its supports, taken away from the loaded pedal (not stated)",
-        "TBIS 4210-6:2019, annex E2 (p. 37)")
+        "TBIS 4210-6:2019, annex E2 (p. 37)",
+    )
 
 
-def _pedal(bicycle: Bicycle, layout: FrameLayout, name: str, title: str, sign: float, load: float, tilt: float,
-           words: str, source: str) -> LoadCase:
+def _pedal(
+    bicycle: Bicycle,
+    layout: FrameLayout,
+    name: str,
+    title: str,
+    sign: float,
+    load: float,
+    tilt: float,
+    words: str,
+    source: str,
+) -> LoadCase:
     """A force on a pedal axle in the transverse plane, its torque about the spindle taken by the tie rod."""
     arm, lean = np.radians(ARM_ANGLE), np.radians(tilt)
     pedal = np.array([ARM * np.cos(arm), -ARM * np.sin(arm), sign * OFFSET])
     push = load * np.array([0.0, -np.cos(lean), -sign * np.sin(lean)])
     nodal = added(driven(pedal, push, *_tie_rod(bicycle, layout))[0])
     return LoadCase(
-        name, nodal, supports={"front_axle": REAR_HELD, "rear_contact": (0, 1, 1, 0, 0, 0)},
-        measures=(at_the_load(nodal, load, "pedal", "pedal axle, along the force, arms and tie rod taken as rigid"),),
-        title=title, notes=f"{words}; {_LINK_WORDS}", source=source, touching=_LINK)
+        name,
+        nodal,
+        supports={"front_axle": REAR_HELD, "rear_contact": (0, 1, 1, 0, 0, 0)},
+        measures=(
+            at_the_load(
+                nodal, load, "pedal", "pedal axle, along the force, arms and tie rod taken as rigid"
+            ),
+        ),
+        title=title,
+        notes=f"{words}; {_LINK_WORDS}",
+        source=source,
+        touching=_LINK,
+    )
 
 
 def _tie_rod(bicycle: Bicycle, layout: FrameLayout) -> tuple[Array, Array, Array]:
@@ -110,14 +155,19 @@ def iso_horizontal_rearward(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
 
 def _horizontal(bicycle: Bicycle, way: str, load: float, symbol: str) -> LoadCase:
     return LoadCase(
-        f"iso_horizontal_{way}", added([force("front_axle", x=load)]),
+        f"iso_horizontal_{way}",
+        added([force("front_axle", x=load)]),
         supports={"rear_axle": REAR_HELD, "front_axle": (0, 1, 1, 0, 0, 0)},
         measures=(along("front_axle", 0, "axle", load, f"front axle, {way}"),),
-        title=f"ISO horizontal force, {way}", touching={"rear_axle": "held at the axle, free to turn about it",
-                                                        "front_axle": "guide, free fore and aft"},
+        title=f"ISO horizontal force, {way}",
+        touching={
+            "rear_axle": "held at the axle, free to turn about it",
+            "front_axle": "guide, free fore and aft",
+        },
         source=f"ISO 4210-6, 4.4 (clause number FROM MEMORY), set-up as in {_TBIS} (p. 17); {symbol} FROM MEMORY",
         notes=f"{abs(load):.0f} N {way} at the front dropouts ({bicycle.bicycle_type} bicycle); rear dropouts held at "
-              "the axle, free to turn about it; front dropouts held up-and-down and guided sideways, free fore and aft")
+        "the axle, free to turn about it; front dropouts held up-and-down and guided sideways, free fore and aft",
+    )
 
 
 def iso_vertical(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
@@ -127,15 +177,25 @@ def iso_vertical(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
     nodal = added([("saddle", moved((0.0, -load, 0.0), point, saddle))])
     read = "" if bicycle.bicycle_type == "mountain" else " FROM MEMORY"
     return LoadCase(
-        "iso_vertical", nodal,
+        "iso_vertical",
+        nodal,
         supports={"rear_axle": REAR_HELD, "front_axle": (0, 1, 1, 0, 0, 0)},
-        measures=(at_the_load(nodal, load, "extension", "end of the extension, downwards, extension taken as rigid"),),
-        title="ISO vertical force", touching={"rear_axle": "pivot", "front_axle": "roller"},
+        measures=(
+            at_the_load(
+                nodal,
+                load,
+                "extension",
+                "end of the extension, downwards, extension taken as rigid",
+            ),
+        ),
+        title="ISO vertical force",
+        touching={"rear_axle": "pivot", "front_axle": "roller"},
         source=f"ISO 4210-6, 4.5 (clause number FROM MEMORY), set-up as in TBIS 79010 (p. 37); force{read}",
         notes=f"{load:.0f} N down ({bicycle.bicycle_type} bicycle) at the end of a rearward extension, "
-              f"{EXTENSION_BACK:g} mm behind the seat tube's axis at saddle height, on the bicycle's "
-              "seat post where the test has a steel bar 75 mm deep in the seat tube; rear axle pivoted, front axle "
-              "on a roller and guided sideways")
+        f"{EXTENSION_BACK:g} mm behind the seat tube's axis at saddle height, on the bicycle's "
+        "seat post where the test has a steel bar 75 mm deep in the seat tube; rear axle pivoted, front axle "
+        "on a roller and guided sideways",
+    )
 
 
 # --- lateral stiffness ----------------------------------------------------------------------------------------
@@ -143,14 +203,29 @@ def stiffness_lateral(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
     """Lateral stiffness: a sideways force along the front axle, the rear axle held upright."""
     load = LATERAL_STIFFNESS_LOAD
     reach = layout.joints["front_axle"][0] - layout.joints["rear_axle"][0]
-    turn = Measure("front_turn", (("front_axle", (0.0, 0.0, 1 / reach, 0.0, 0.0, 0.0)),), "deg", load * reach,
-                   "front axle about the rear axle, sideways movement over the distance of the axles")
+    turn = Measure(
+        "front_turn",
+        (("front_axle", (0.0, 0.0, 1 / reach, 0.0, 0.0, 0.0)),),
+        "deg",
+        load * reach,
+        "front axle about the rear axle, sideways movement over the distance of the axles",
+    )
     return LoadCase(
-        "stiffness_lateral", added([force("front_axle", z=load)]),
-        supports={"rear_axle": REAR_HELD, "front_axle": (0, 1, 0, 0, 0, 0)}, springs=(steering_lock(bicycle, layout),),
-        measures=(along("front_axle", 2, "front_sideways", load, "front axle, along the force"), turn),
-        title="Front lateral stiffness test", source="TBIS 4210-6:2019, annex E3 (p. 38)",
-        touching={"rear_axle": "held, free to turn about itself", "front_axle": "rest, free sideways"},
+        "stiffness_lateral",
+        added([force("front_axle", z=load)]),
+        supports={"rear_axle": REAR_HELD, "front_axle": (0, 1, 0, 0, 0, 0)},
+        springs=(steering_lock(bicycle, layout),),
+        measures=(
+            along("front_axle", 2, "front_sideways", load, "front axle, along the force"),
+            turn,
+        ),
+        title="Front lateral stiffness test",
+        source="TBIS 4210-6:2019, annex E3 (p. 38)",
+        touching={
+            "rear_axle": "held, free to turn about itself",
+            "front_axle": "rest, free sideways",
+        },
         notes=f"{load:.0f} N to the right along the front axle; rear axle held upright, free to turn about itself; "
-              "fork fastened in the head tube and front axle resting up-and-down (not stated, without it the frame "
-              "would drop); N·m/degree taken as force x distance of the axles over the angle that the movement means")
+        "fork fastened in the head tube and front axle resting up-and-down (not stated, without it the frame "
+        "would drop); N·m/degree taken as force x distance of the axles over the angle that the movement means",
+    )

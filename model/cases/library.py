@@ -9,28 +9,56 @@ from ..mechanics.frame_model import LoadCase
 from . import iso, ride
 from .tools import FRONT_ROLLS, REAR_HELD, pedal_stroke, steering_lock
 
-__all__ = ["CASES", "FATIGUE_PAIRS", "FRONT_ROLLS", "MAIN_CASES", "REAR_HELD", "load_cases", "pedal_stroke",
-           "steering_lock"]
+__all__ = [
+    "CASES",
+    "FATIGUE_PAIRS",
+    "FRONT_ROLLS",
+    "MAIN_CASES",
+    "REAR_HELD",
+    "load_cases",
+    "pedal_stroke",
+    "steering_lock",
+]
 
 CaseBuilder = Callable[[Bicycle, FrameLayout], LoadCase]
 MAIN_CASES = ("seated", "climb", "side_push")
 
-CASES: Mapping[str, CaseBuilder] = {builder.__name__: builder for builder in (
-    ride.seated, ride.climb, ride.side_push,
-    ride.seated_luggage, ride.climb_left, ride.bb_push,
-    ride.brake_front_rim, ride.brake_front_disc,
-    ride.head_torsion, ride.rear_sideways, ride.bench_head,
-    iso.iso_pedalling_right, iso.iso_pedalling_left,
-    iso.iso_horizontal_forward, iso.iso_horizontal_rearward, iso.iso_vertical,
-    iso.stiffness_pedal_right, iso.stiffness_pedal_left, iso.stiffness_lateral,
-)}
+CASES: Mapping[str, CaseBuilder] = {
+    builder.__name__: builder
+    for builder in (
+        ride.seated,
+        ride.climb,
+        ride.side_push,
+        ride.seated_luggage,
+        ride.climb_left,
+        ride.bb_push,
+        ride.brake_front_rim,
+        ride.brake_front_disc,
+        ride.head_torsion,
+        ride.rear_sideways,
+        ride.bench_head,
+        iso.iso_pedalling_right,
+        iso.iso_pedalling_left,
+        iso.iso_horizontal_forward,
+        iso.iso_horizontal_rearward,
+        iso.iso_vertical,
+        iso.stiffness_pedal_right,
+        iso.stiffness_pedal_left,
+        iso.stiffness_lateral,
+    )
+}
 
 # Cases between which a load goes to and fro.
-FATIGUE_PAIRS = (("climb", "climb_left"), ("iso_pedalling_right", "iso_pedalling_left"),
-                 ("iso_horizontal_forward", "iso_horizontal_rearward"))
+FATIGUE_PAIRS = (
+    ("climb", "climb_left"),
+    ("iso_pedalling_right", "iso_pedalling_left"),
+    ("iso_horizontal_forward", "iso_horizontal_rearward"),
+)
 
 
-def load_cases(bicycle: Bicycle, layout: FrameLayout, names: tuple[str, ...] = MAIN_CASES) -> tuple[LoadCase, ...]:
+def load_cases(
+    bicycle: Bicycle, layout: FrameLayout, names: tuple[str, ...] = MAIN_CASES
+) -> tuple[LoadCase, ...]:
     """The named load cases of a bicycle. Raises ModelError for an unknown name, listing the known ones."""
     unknown = [name for name in names if name not in CASES]
     if unknown:

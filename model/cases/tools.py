@@ -14,23 +14,45 @@ from ..frame.bicycle import Bicycle
 from ..frame.layout import FrameLayout
 from ..mechanics.frame_model import Measure, Spring
 
-STEERING_LOCK = 1e9  # N*mm/rad: firm hands; stiff against any frame, soft enough not to spoil the numbers
-REAR_HELD = (1, 1, 1, 1, 1, 0)  # the rear wheel stands upright and rolls on: only turning about its axle is free
-FRONT_ROLLS = (0, 1, 1, 0, 0, 0)  # the front wheel carries up-and-down and sideways, rolls fore and aft
+STEERING_LOCK = (
+    1e9  # N*mm/rad: firm hands; stiff against any frame, soft enough not to spoil the numbers
+)
+REAR_HELD = (
+    1,
+    1,
+    1,
+    1,
+    1,
+    0,
+)  # the rear wheel stands upright and rolls on: only turning about its axle is free
+FRONT_ROLLS = (
+    0,
+    1,
+    1,
+    0,
+    0,
+    0,
+)  # the front wheel carries up-and-down and sideways, rolls fore and aft
 FRONT_UPRIGHT = (0, 1, 1, 1, 0, 0)  # the same, and the wheel is kept upright
 CLAMPED = (1, 1, 1, 1, 1, 1)
 ON_GROUND = "on the ground"  # in `touching`: carries push, not pull
-TOUCHING: Mapping[str, str] = {"rear_axle": f"rear wheel {ON_GROUND}, kept upright",
-                               "front_axle": f"front wheel {ON_GROUND}"}
-HELD = ("rear axle held, free to turn about itself and kept upright by the wheel; front axle held up-and-down and "
-        "sideways, free to roll; steering locked by the hands; nothing held at the saddle")
+TOUCHING: Mapping[str, str] = {
+    "rear_axle": f"rear wheel {ON_GROUND}, kept upright",
+    "front_axle": f"front wheel {ON_GROUND}",
+}
+HELD = (
+    "rear axle held, free to turn about itself and kept upright by the wheel; front axle held up-and-down and "
+    "sideways, free to roll; steering locked by the hands; nothing held at the saddle"
+)
 PRACTICE = "common practice, no source"
 
 NodalLoad = tuple[str, tuple[float, ...]]
 Vector = Array | tuple[float, ...]
 
 
-def moved(force: Vector, at: Vector, to: Vector, moment: Vector = (0.0, 0.0, 0.0)) -> tuple[float, ...]:
+def moved(
+    force: Vector, at: Vector, to: Vector, moment: Vector = (0.0, 0.0, 0.0)
+) -> tuple[float, ...]:
     """Force (3,) and moment at point `at` as the equal six components at point `to`."""
     turned = np.cross(np.subtract(at, to), force) + moment
     return tuple(float(v) for v in (*force, *turned))
@@ -52,11 +74,19 @@ def added(loads: list[NodalLoad]) -> dict[str, tuple[float, ...]]:
 def steering_lock(bicycle: Bicycle, layout: FrameLayout) -> Spring:
     """Hands firmly on the bars: a stiff spring about the steering axis between steerer and head tube."""
     x, y = bicycle.dimensions.axis_up
-    return Spring("steering_lock", "steerer_upper", layout.node("head_tube_top"),
-                  (0.0, 0.0, 0.0, STEERING_LOCK, 0.0, 0.0), (x, y, 0.0), (0.0, 0.0, 1.0))
+    return Spring(
+        "steering_lock",
+        "steerer_upper",
+        layout.node("head_tube_top"),
+        (0.0, 0.0, 0.0, STEERING_LOCK, 0.0, 0.0),
+        (x, y, 0.0),
+        (0.0, 0.0, 1.0),
+    )
 
 
-def along(node: str, dof: int, name: str, reference: float | None, title: str = "", unit: str = "mm") -> Measure:
+def along(
+    node: str, dof: int, name: str, reference: float | None, title: str = "", unit: str = "mm"
+) -> Measure:
     """The displacement of one node in one dof, counted positive along the reference load (none: no stiffness)."""
     sign = -1.0 if reference is not None and reference < 0 else 1.0
     weight = tuple(sign if k == dof else 0.0 for k in range(6))
@@ -67,10 +97,18 @@ def twist(node: str, base: str, dof: int, name: str, torque: float, title: str =
     """Rotation of `node` against `base` about one global axis, degrees, and the torsional stiffness it means."""
     sign = -1.0 if torque < 0 else 1.0
     pick = [sign if k == dof else 0.0 for k in range(6)]
-    return Measure(name, ((node, tuple(pick)), (base, tuple(-v for v in pick))), "deg", abs(torque) or None, title)
+    return Measure(
+        name,
+        ((node, tuple(pick)), (base, tuple(-v for v in pick))),
+        "deg",
+        abs(torque) or None,
+        title,
+    )
 
 
-def at_the_load(nodal: Mapping[str, tuple[float, ...]], reference: float, name: str, title: str) -> Measure:
+def at_the_load(
+    nodal: Mapping[str, tuple[float, ...]], reference: float, name: str, title: str
+) -> Measure:
     """The displacement of the point where `reference` acts, in its direction, found from the work of the loads.
 
     With all nodal loads proportional to one force F (chain pull included), sum(load . u) / F is the way that F
@@ -80,7 +118,9 @@ def at_the_load(nodal: Mapping[str, tuple[float, ...]], reference: float, name: 
     return Measure(name, weights, "mm", abs(reference), title)
 
 
-def driven(pedal: Array, push: Array, ring: Array, sprocket: Array, axle: Array) -> tuple[list[NodalLoad], float]:
+def driven(
+    pedal: Array, push: Array, ring: Array, sprocket: Array, axle: Array
+) -> tuple[list[NodalLoad], float]:
     """Loads of a push on a pedal with the chain pull that balances it, and the chain tension, N.
 
     pedal, ring, sprocket, axle : points (3,), the bottom bracket at the origin; the chain runs from `sprocket` to
@@ -96,15 +136,22 @@ def driven(pedal: Array, push: Array, ring: Array, sprocket: Array, axle: Array)
     return [("bottom_bracket", tuple(spindle)), ("rear_axle", tuple(hub))], tension
 
 
-def pedal_stroke(bicycle: Bicycle, layout: FrameLayout, force: float, angle: float,
-                 side: float = 1.0) -> list[NodalLoad]:
+def pedal_stroke(
+    bicycle: Bicycle, layout: FrameLayout, force: float, angle: float, side: float = 1.0
+) -> list[NodalLoad]:
     """Loads of a downward pedal force with the chain pull that balances the crank torque.
 
     angle : of the loaded crank, degrees from level forward, positive downwards. side : 1 right, -1 left pedal;
     the chain is on the right either way.
     """
     fit, axle, crank = bicycle.fittings, np.array(layout.joints["rear_axle"]), np.radians(angle)
-    pedal = np.array([fit.crank_length * np.cos(crank), -fit.crank_length * np.sin(crank), side * fit.pedal_offset])
+    pedal = np.array(
+        [
+            fit.crank_length * np.cos(crank),
+            -fit.crank_length * np.sin(crank),
+            side * fit.pedal_offset,
+        ]
+    )
     ring = np.array([0.0, fit.chainring_radius, fit.chainline])
     sprocket = axle + np.array([0.0, fit.sprocket_radius, fit.chainline])
     return driven(pedal, np.array([0.0, -force, 0.0]), ring, sprocket, axle)[0]

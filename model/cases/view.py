@@ -57,15 +57,25 @@ class CasePicture:
 
 def case_picture(model: FrameModel, case: LoadCase, result: Result | None = None) -> CasePicture:
     """Loads and supports of a case in place; with a result the reactions too."""
-    arrows = [arrow for node, load in case.nodal.items() for arrow in _arrows(model, node, load, "load")]
+    arrows = [
+        arrow for node, load in case.nodal.items() for arrow in _arrows(model, node, load, "load")
+    ]
     arrows += _member_arrows(model, case)
     if result is not None:
         smallest = IDLE * _size(model, case)
-        arrows += [arrow for node, load in result.reactions.items() for arrow in _arrows(model, node, load, "reaction")
-                   if _carried(model, _six(arrow)) > smallest]
-    supports = tuple(SupportMark(node, model.nodes[node], _held(flags), case.touching.get(node, ""))
-                     for node, flags in case.supports.items())
-    springs = tuple(SupportMark(s.i, model.nodes[s.i], _held(s.k), spoken(s.id)) for s in case.springs)
+        arrows += [
+            arrow
+            for node, load in result.reactions.items()
+            for arrow in _arrows(model, node, load, "reaction")
+            if _carried(model, _six(arrow)) > smallest
+        ]
+    supports = tuple(
+        SupportMark(node, model.nodes[node], _held(flags), case.touching.get(node, ""))
+        for node, flags in case.supports.items()
+    )
+    springs = tuple(
+        SupportMark(s.i, model.nodes[s.i], _held(s.k), spoken(s.id)) for s in case.springs
+    )
     return CasePicture(tuple(arrows), supports, springs)
 
 
@@ -84,9 +94,13 @@ def _untouched(result: Result) -> Iterator[Finding]:
     size = _size(model, case)
     for node, load in result.reactions.items():
         if node not in case.touching and _carried(model, load) > IDLE * size:
-            yield Finding("support-untouched", "warning",
-                          f"load case {case.name}: the support at {spoken(node)} carries {_load_words(load)}, but the "
-                          "case names nothing that touches the bicycle there; take it off, or say what touches", node)
+            yield Finding(
+                "support-untouched",
+                "warning",
+                f"load case {case.name}: the support at {spoken(node)} carries {_load_words(load)}, but the "
+                "case names nothing that touches the bicycle there; take it off, or say what touches",
+                node,
+            )
 
 
 def _lifting(result: Result) -> Iterator[Finding]:
@@ -94,9 +108,13 @@ def _lifting(result: Result) -> Iterator[Finding]:
     for node, what in case.touching.items():
         push = float(result.reactions[node][1]) if node in result.reactions else 0.0
         if ON_GROUND in what and push < -IDLE * _size(result.model, case):
-            yield Finding("wheel-lifts", "warning",
-                          f"load case {case.name}: the support at {spoken(node)} pulls down with {load_words(push)}, "
-                          "so the wheel would leave the ground; lower the loads that lift it", node)
+            yield Finding(
+                "wheel-lifts",
+                "warning",
+                f"load case {case.name}: the support at {spoken(node)} pulls down with {load_words(push)}, "
+                "so the wheel would leave the ground; lower the loads that lift it",
+                node,
+            )
 
 
 def _size(model: FrameModel, case: LoadCase) -> float:
@@ -110,7 +128,9 @@ def _carried(model: FrameModel, load: Array) -> float:
     return max(float(np.linalg.norm(load[:3])), float(np.linalg.norm(load[3:])) / model.span)
 
 
-def _arrows(model: FrameModel, node: str, load: Array | tuple[float, ...], what: str) -> Iterator[Arrow]:
+def _arrows(
+    model: FrameModel, node: str, load: Array | tuple[float, ...], what: str
+) -> Iterator[Arrow]:
     for kind, part in (("force", load[:3]), ("moment", load[3:])):
         if any(part):
             x, y, z = (float(v) for v in part)
@@ -119,7 +139,9 @@ def _arrows(model: FrameModel, node: str, load: Array | tuple[float, ...], what:
 
 def _six(arrow: Arrow) -> Array:
     """An arrow as the six components of a load."""
-    return np.array([*arrow.vector, 0, 0, 0] if arrow.kind == "force" else [0, 0, 0, *arrow.vector], dtype=float)
+    return np.array(
+        [*arrow.vector, 0, 0, 0] if arrow.kind == "force" else [0, 0, 0, *arrow.vector], dtype=float
+    )
 
 
 def _member_arrows(model: FrameModel, case: LoadCase) -> Iterator[Arrow]:
@@ -139,5 +161,11 @@ def _held(flags: tuple[float, ...]) -> tuple[str, ...]:
 
 def _load_words(load: Array) -> str:
     sizes = (float(np.linalg.norm(load[:3])), False), (float(np.linalg.norm(load[3:])), True)
-    return " and ".join(load_words(size, turning) for size, turning in sizes
-                        if size > (1.0 if turning else 1e-3)) or "load"
+    return (
+        " and ".join(
+            load_words(size, turning)
+            for size, turning in sizes
+            if size > (1.0 if turning else 1e-3)
+        )
+        or "load"
+    )

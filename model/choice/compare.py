@@ -59,8 +59,13 @@ class Comparison:
         return None if abs(grams) < SAME_MASS else 10.0 * self.change(row, number) / grams
 
 
-def compare(bicycle: Bicycle, variants: Sequence[Variant], cases_of: CaseMaker, options: MeshOptions | None = None,
-            extra: Extra | None = None) -> Comparison:
+def compare(
+    bicycle: Bicycle,
+    variants: Sequence[Variant],
+    cases_of: CaseMaker,
+    options: MeshOptions | None = None,
+    extra: Extra | None = None,
+) -> Comparison:
     """Solve the reference and every variant in full.
 
     Raises
@@ -73,14 +78,23 @@ def compare(bicycle: Bicycle, variants: Sequence[Variant], cases_of: CaseMaker, 
         if names.count(name) > 1:
             raise ModelError(f"two variants are called '{name}'; give each its own name")
     masses, results = solved(bicycle, cases_of, options)
-    known = (*MASSES, *figures([result.case for result in results.values()]), *(extra.figures if extra else ()))
+    known = (
+        *MASSES,
+        *figures([result.case for result in results.values()]),
+        *(extra.figures if extra else ()),
+    )
     reference = ComparedRow("reference", "", _values(masses, results, bicycle, extra), bicycle)
     rows = (reference, *(_row(bicycle, v, cases_of, options, extra) for v in variants))
     return Comparison(known, rows, all_idle_supports(results))
 
 
-def _row(bicycle: Bicycle, variant: Variant, cases_of: CaseMaker, options: MeshOptions | None,
-         extra: Extra | None) -> ComparedRow:
+def _row(
+    bicycle: Bicycle,
+    variant: Variant,
+    cases_of: CaseMaker,
+    options: MeshOptions | None,
+    extra: Extra | None,
+) -> ComparedRow:
     changed = variant.of(bicycle)
     try:
         values = _values(*solved(changed, cases_of, options), changed, extra)
@@ -89,13 +103,18 @@ def _row(bicycle: Bicycle, variant: Variant, cases_of: CaseMaker, options: MeshO
         raise ModelError(f"variant {variant.name}: {error}") from error
 
 
-def _values(masses: tuple[float, float], results: Mapping[str, Result], bicycle: Bicycle,
-            extra: Extra | None) -> tuple[float, ...]:
+def _values(
+    masses: tuple[float, float],
+    results: Mapping[str, Result],
+    bicycle: Bicycle,
+    extra: Extra | None,
+) -> tuple[float, ...]:
     return (*masses, *measured_values(results), *(extra.values(bicycle) if extra else ()))
 
 
-def solved(bicycle: Bicycle, cases_of: CaseMaker,
-           options: MeshOptions | None = None) -> tuple[tuple[float, float], dict[str, Result]]:
+def solved(
+    bicycle: Bicycle, cases_of: CaseMaker, options: MeshOptions | None = None
+) -> tuple[tuple[float, float], dict[str, Result]]:
     """((mass, frame mass) in g, case name -> result) of one bicycle by the full solver."""
     layout = lay_out(bicycle)
     model = mesh(bicycle, options, layout)

@@ -18,7 +18,9 @@ from ..frame.tube_mass import mass_table
 from ..mechanics.frame_model import FrameModel, LoadCase, Measure
 from ..mechanics.result import Result
 
-MASS_NOTE = "tubes of the table only, centre to centre as meshed: no lugs, dropouts, shell or other parts"
+MASS_NOTE = (
+    "tubes of the table only, centre to centre as meshed: no lugs, dropouts, shell or other parts"
+)
 
 
 @dataclass(frozen=True)
@@ -62,8 +64,15 @@ def figure(case: LoadCase, measure: Measure) -> Figure:
     load = "all loads of the case"
     if measure.reference is not None:
         load = f"{measure.reference / 1000:.4g} N·m" if turning else f"{measure.reference:.4g} N"
-    return Figure(f"{case.name}.{measure.name}", f"{case.title or case.name}: {measure.title or measure.name}", unit,
-                  load, case.notes, measure.reference, turning)
+    return Figure(
+        f"{case.name}.{measure.name}",
+        f"{case.title or case.name}: {measure.title or measure.name}",
+        unit,
+        load,
+        case.notes,
+        measure.reference,
+        turning,
+    )
 
 
 def figures(cases: Sequence[LoadCase]) -> tuple[Figure, ...]:
@@ -76,13 +85,18 @@ def find_figure(known: Sequence[Figure], key: str) -> int:
     for number, one in enumerate(known):
         if one.key == key:
             return number
-    raise ModelError(f"figure '{key}' is not measured here; known: {', '.join(f.key for f in known)}")
+    raise ModelError(
+        f"figure '{key}' is not measured here; known: {', '.join(f.key for f in known)}"
+    )
 
 
 def values(results: Mapping[str, Result]) -> list[float]:
     """The values of `figures`, in the same order, from full solutions."""
-    return [r.measured[m.name] if m.reference is None else _number(r.stiffness[m.name])
-            for r in results.values() for m in r.case.measures]
+    return [
+        r.measured[m.name] if m.reference is None else _number(r.stiffness[m.name])
+        for r in results.values()
+        for m in r.case.measures
+    ]
 
 
 def _number(value: float | None) -> float:

@@ -17,12 +17,16 @@ from .figures import Figure
 SPARE = 4  # further modes worked out, in which a followed mode may have gone
 
 
-HELD = {"tyres": "on tyre springs, steering locked by the hands",
-        "rigid": "axles held, steering locked by the hands", "free": "nothing held"}
+HELD = {
+    "tyres": "on tyre springs, steering locked by the hands",
+    "rigid": "axles held, steering locked by the hands",
+    "free": "nothing held",
+}
 
 
-def frequencies(bicycle: Bicycle, count: int, supports: Supports = "tyres",
-                options: MeshOptions | None = None) -> Extra:
+def frequencies(
+    bicycle: Bicycle, count: int, supports: Supports = "tyres", options: MeshOptions | None = None
+) -> Extra:
     """`count` elastic modes of the bicycle as figures ``mode_1`` ... in Hz; nan where a variant has none alike.
 
     Raises
@@ -33,11 +37,23 @@ def frequencies(bicycle: Bicycle, count: int, supports: Supports = "tyres",
     reference = _modes(bicycle, count + SPARE + 6, supports, options)
     words = describe(reference)
     picked = np.arange(reference.rigid, min(reference.rigid + count, len(reference)))
-    figures = tuple(Figure(f"mode_{k - reference.rigid + 1}", f"mode {k - reference.rigid + 1}: {words[k].title}", "Hz",
-                           "rider, wheels, luggage and parts as masses", HELD[supports]) for k in picked)
+    figures = tuple(
+        Figure(
+            f"mode_{k - reference.rigid + 1}",
+            f"mode {k - reference.rigid + 1}: {words[k].title}",
+            "Hz",
+            "rider, wheels, luggage and parts as masses",
+            HELD[supports],
+        )
+        for k in picked
+    )
 
     def values(variant: Bicycle) -> list[float]:
-        found = reference if variant is bicycle else _modes(variant, count + SPARE + 6, supports, options)
+        found = (
+            reference
+            if variant is bicycle
+            else _modes(variant, count + SPARE + 6, supports, options)
+        )
         rows = follow(reference, found)[picked]
         return [float(found.frequencies_hz[row]) if row >= 0 else float("nan") for row in rows]
 
@@ -47,4 +63,3 @@ def frequencies(bicycle: Bicycle, count: int, supports: Supports = "tyres",
 def _modes(bicycle: Bicycle, count: int, supports: Supports, options: MeshOptions | None) -> Modes:
     model, case = vibration_model(bicycle, supports, options=options)
     return modes(model, case.supports, case.springs, count)
-

@@ -61,10 +61,16 @@ class Optimum:
     message: str
 
 
-def optimum(bicycle: Bicycle, ranges: Mapping[str, Range], cases_of: CaseMaker, objective: Objective,
-            bounds: Sequence[Bound] = (), slenderness: Mapping[str, float] | None = None,
-            narrower: Mapping[str, Sequence[str]] | None = None,
-            options: MeshOptions | None = None) -> Optimum:
+def optimum(
+    bicycle: Bicycle,
+    ranges: Mapping[str, Range],
+    cases_of: CaseMaker,
+    objective: Objective,
+    bounds: Sequence[Bound] = (),
+    slenderness: Mapping[str, float] | None = None,
+    narrower: Mapping[str, Sequence[str]] | None = None,
+    options: MeshOptions | None = None,
+) -> Optimum:
     """Ideal diameters and walls within `ranges` for one objective, keeping the bounds.
 
     slenderness : tube -> largest diameter over thinnest wall. narrower : tube -> tubes it must not be wider than.
@@ -76,12 +82,26 @@ def optimum(bicycle: Bicycle, ranges: Mapping[str, Range], cases_of: CaseMaker, 
     """
     from scipy.optimize import minimize
 
-    problem = _Problem(bicycle, ranges, cases_of, objective, bounds,
-                       _Shape(slenderness or {}, narrower or {}), options or MeshOptions())
-    found = minimize(problem.cost, problem.start, jac=problem.cost_slope, method="SLSQP",
-                     bounds=[(0.0, 1.0)] * len(problem.start),
-                     constraints=[{"type": "ineq", "fun": problem.room, "jac": problem.room_slope}]
-                     if len(problem.room(problem.start)) else [], options={"ftol": FTOL, "maxiter": STEPS})
+    problem = _Problem(
+        bicycle,
+        ranges,
+        cases_of,
+        objective,
+        bounds,
+        _Shape(slenderness or {}, narrower or {}),
+        options or MeshOptions(),
+    )
+    found = minimize(
+        problem.cost,
+        problem.start,
+        jac=problem.cost_slope,
+        method="SLSQP",
+        bounds=[(0.0, 1.0)] * len(problem.start),
+        constraints=[{"type": "ineq", "fun": problem.room, "jac": problem.room_slope}]
+        if len(problem.room(problem.start))
+        else [],
+        options={"ftol": FTOL, "maxiter": STEPS},
+    )
     return problem.result(found)
 
 
@@ -92,41 +112,71 @@ class _Shape:
     slenderness: Mapping[str, float]
     narrower: Mapping[str, Sequence[str]]
 
-    def room(self, sizes: Mapping[str, Mapping[str, float]]) -> list[tuple[str, float, dict[tuple[str, str], float]]]:
+    def room(
+        self, sizes: Mapping[str, Mapping[str, float]]
+    ) -> list[tuple[str, float, dict[tuple[str, str], float]]]:
         """(words, how far inside, slope by (tube, kind)) of every limit that the given sizes touch upon."""
         out = []
         for tube, most in self.slenderness.items():
             if tube in sizes:
                 d, w = sizes[tube]["diameter"], sizes[tube]["wall"]
-                out.append((f"{spoken(tube)}: diameter over wall <= {most:g}", 1 - d / (w * most),
-                            {(tube, "diameter"): -1 / (w * most), (tube, "wall"): d / (w**2 * most)}))
+                out.append(
+                    (
+                        f"{spoken(tube)}: diameter over wall <= {most:g}",
+                        1 - d / (w * most),
+                        {(tube, "diameter"): -1 / (w * most), (tube, "wall"): d / (w**2 * most)},
+                    )
+                )
         for tube, others in self.narrower.items():
             for other in (o for o in others if tube in sizes and o in sizes):
                 d, room = sizes[tube]["diameter"], sizes[other]["diameter"]
-                out.append((f"{spoken(tube)} no wider than the {spoken(other)}", (room - d) / MM,
-                            {(tube, "diameter"): -1 / MM, (other, "diameter"): 1 / MM}))
+                out.append(
+                    (
+                        f"{spoken(tube)} no wider than the {spoken(other)}",
+                        (room - d) / MM,
+                        {(tube, "diameter"): -1 / MM, (other, "diameter"): 1 / MM},
+                    )
+                )
         return out
 
 
 class _Problem:
     """The optimiser's view: unknowns in 0..1 over each range, figures relative to the present bicycle."""
 
-    def __init__(self, bicycle: Bicycle, ranges: Mapping[str, Range], cases_of: CaseMaker, objective: Objective,
-                 bounds: Sequence[Bound], shape: _Shape, options: MeshOptions) -> None:
+    def __init__(
+        self,
+        bicycle: Bicycle,
+        ranges: Mapping[str, Range],
+        cases_of: CaseMaker,
+        objective: Objective,
+        bounds: Sequence[Bound],
+        shape: _Shape,
+        options: MeshOptions,
+    ) -> None:
         self.bicycle, self.cases_of, self.options = bicycle, cases_of, options
         self.ranges, self.objective = dict(ranges), objective
         self.figures = (*MASSES, *figures(cases_of(bicycle, lay_out(bicycle))))
-        self.free = [(tube, kind, low, high) for tube, r in ranges.items()
-                     for kind, (low, high) in (("diameter", r.diameter), ("wall", r.wall)) if high > low]
+        self.free = [
+            (tube, kind, low, high)
+            for tube, r in ranges.items()
+            for kind, (low, high) in (("diameter", r.diameter), ("wall", r.wall))
+            if high > low
+        ]
         if not self.free:
-            raise ModelError("the ranges leave nothing free; give options with different diameters or walls")
+            raise ModelError(
+                "the ranges leave nothing free; give options with different diameters or walls"
+            )
         self.goal = find_figure(self.figures, objective.key)
         self.limits = [(find_figure(self.figures, b.key), b) for b in bounds]
         self.shape = shape
         self._known: tuple[bytes, Array, Array] | None = None
         self.reference = self._at_present()
-        self.start = np.array([np.clip((self._present(tube, kind) - low) / (high - low), 0.0, 1.0)
-                               for tube, kind, low, high in self.free])
+        self.start = np.array(
+            [
+                np.clip((self._present(tube, kind) - low) / (high - low), 0.0, 1.0)
+                for tube, kind, low, high in self.free
+            ]
+        )
 
     def _at_present(self) -> Array:
         masses, results = solved(self.bicycle, self.cases_of, self.options)
@@ -138,17 +188,26 @@ class _Problem:
 
     def sizes(self, x: Array) -> dict[str, dict[str, float]]:
         """Tube -> diameter and wall of every tube, free or not."""
-        sizes = {tube: {kind: self._present(tube, kind) for kind in ("diameter", "wall")}
-                 for tube in self.bicycle.tubes}
-        sizes |= {tube: {"diameter": r.diameter[0], "wall": r.wall[0]} for tube, r in self.ranges.items()}
+        sizes = {
+            tube: {kind: self._present(tube, kind) for kind in ("diameter", "wall")}
+            for tube in self.bicycle.tubes
+        }
+        sizes |= {
+            tube: {"diameter": r.diameter[0], "wall": r.wall[0]} for tube, r in self.ranges.items()
+        }
         for (tube, kind, low, high), share in zip(self.free, x, strict=True):
             sizes[tube][kind] = low + (high - low) * float(share)
         return sizes
 
     def bicycle_at(self, x: Array) -> Bicycle:
-        tubes = {tube: self.bicycle.tubes[tube].scaled(size["diameter"] - self._present(tube, "diameter"),
-                                                       size["wall"] - self._present(tube, "wall"))
-                 for tube, size in self.sizes(x).items() if tube in self.ranges}
+        tubes = {
+            tube: self.bicycle.tubes[tube].scaled(
+                size["diameter"] - self._present(tube, "diameter"),
+                size["wall"] - self._present(tube, "wall"),
+            )
+            for tube, size in self.sizes(x).items()
+            if tube in self.ranges
+        }
         return replace(self.bicycle, tubes={**self.bicycle.tubes, **tubes})
 
     # --- figures and slopes, relative to the present bicycle ---------------------------------------------------
@@ -186,21 +245,32 @@ class _Problem:
     @property
     def _sign(self) -> float:
         """SLSQP makes things small; a figure that is negative now is turned round by the division."""
-        return (-1.0 if self.objective.greatest else 1.0) * float(np.sign(self.reference[self.goal]))
+        return (-1.0 if self.objective.greatest else 1.0) * float(
+            np.sign(self.reference[self.goal])
+        )
 
     def room(self, x: Array) -> Array:
         """How far inside each limit, relative: bounds on figures, then on sizes; negative is outside."""
-        inside = [side * (self._at(x)[0][row] - self._relative(row, b)) for row, b, side in self._sides()]
+        inside = [
+            side * (self._at(x)[0][row] - self._relative(row, b)) for row, b, side in self._sides()
+        ]
         return np.array(inside + [room for _, room, _ in self.shape.room(self.sizes(x))])
 
     def room_slope(self, x: Array) -> Array:
         rows = [side * self._at(x)[1][row] for row, _, side in self._sides()]
-        rows += [np.array([slope.get((tube, kind), 0.0) * (high - low) for tube, kind, low, high in self.free])
-                 for _, _, slope in self.shape.room(self.sizes(x))]
+        rows += [
+            np.array(
+                [slope.get((tube, kind), 0.0) * (high - low) for tube, kind, low, high in self.free]
+            )
+            for _, _, slope in self.shape.room(self.sizes(x))
+        ]
         return np.array(rows)
 
     def _sides(self) -> list[tuple[int, Bound, float]]:
-        return [(row, b, (1.0 if b.at_least else -1.0) * float(np.sign(self.reference[row]))) for row, b in self.limits]
+        return [
+            (row, b, (1.0 if b.at_least else -1.0) * float(np.sign(self.reference[row])))
+            for row, b in self.limits
+        ]
 
     def _relative(self, row: int, bound: Bound) -> float:
         return 1 + bound.value / 100 if bound.percent else bound.value / float(self.reference[row])
@@ -208,14 +278,26 @@ class _Problem:
     def result(self, found: object) -> Optimum:
         x = np.clip(getattr(found, "x"), 0.0, 1.0)  # noqa: B009  (scipy's result has no types)
         figures, room = self._at(x)[0] * self.reference, self.room(x)
-        words = [b.text for _, b in self.limits] + [word for word, _, _ in self.shape.room(self.sizes(x))]
+        words = [b.text for _, b in self.limits] + [
+            word for word, _, _ in self.shape.room(self.sizes(x))
+        ]
         active = [word for word, inside in zip(words, room, strict=True) if abs(inside) < ACTIVE]
-        active += [f"{spoken(tube)}: {kind} {'least' if share < 0.5 else 'most'}, {low + (high - low) * share:g} mm"
-                   for (tube, kind, low, high), share in zip(self.free, x, strict=True) if share in (0.0, 1.0)]
-        return Optimum(self.bicycle_at(x), tuple(self.ranges), self.figures, tuple(float(v) for v in figures),
-                       tuple(active), bool(np.all(room > -ACTIVE)),
-                       bool(getattr(found, "success")), int(getattr(found, "nit")),  # noqa: B009
-                       str(getattr(found, "message")))  # noqa: B009
+        active += [
+            f"{spoken(tube)}: {kind} {'least' if share < 0.5 else 'most'}, {low + (high - low) * share:g} mm"
+            for (tube, kind, low, high), share in zip(self.free, x, strict=True)
+            if share in (0.0, 1.0)
+        ]
+        return Optimum(
+            self.bicycle_at(x),
+            tuple(self.ranges),
+            self.figures,
+            tuple(float(v) for v in figures),
+            tuple(active),
+            bool(np.all(room > -ACTIVE)),
+            bool(found.success),
+            int(getattr(found, "nit")),  # noqa: B009
+            str(found.message),
+        )
 
 
 def _slope(row: Sensitivity, figure: Figure, value: float) -> float:
@@ -223,13 +305,23 @@ def _slope(row: Sensitivity, figure: Figure, value: float) -> float:
     return row.per_mm if figure.reference is None else -value * row.per_mm / row.value
 
 
-def nearest(best: Optimum, choices: Mapping[str, Sequence[Tube]], ranges: Mapping[str, Range],
-            count: int = 3) -> dict[str, tuple[Tube, ...]]:
+def nearest(
+    best: Optimum,
+    choices: Mapping[str, Sequence[Tube]],
+    ranges: Mapping[str, Range],
+    count: int = 3,
+) -> dict[str, tuple[Tube, ...]]:
     """Per tube the `count` options nearest to the ideal one, nearest first; distance in shares of the range."""
     out = {}
     for tube, options in choices.items():
         ideal, r = best.bicycle.tubes[tube], ranges[tube]
         wide, deep = (max(high - low, 1e-9) for low, high in (r.diameter, r.wall))
-        out[tube] = tuple(sorted(options, key=lambda o, i=ideal, w=wide, d=deep: (  # type: ignore[misc]
-            ((o.od_start - i.od_start) / w) ** 2 + ((min(o.walls) - min(i.walls)) / d) ** 2))[:count])
+        out[tube] = tuple(
+            sorted(
+                options,
+                key=lambda o, i=ideal, w=wide, d=deep: (  # type: ignore[misc]
+                    ((o.od_start - i.od_start) / w) ** 2 + ((min(o.walls) - min(i.walls)) / d) ** 2
+                ),
+            )[:count]
+        )
     return out

@@ -87,8 +87,10 @@ class Search:
     @property
     def limit_texts(self) -> tuple[str, ...]:
         """What each limit of the summary is, in words: the bounds, then the excluding pairs of tubes."""
-        pairs = tuple(f"workshop rules: {spoken(self.tubes[a])} with {spoken(self.tubes[b])}"
-                      for a, b, _ in self.kernel.excluded)
+        pairs = tuple(
+            f"workshop rules: {spoken(self.tubes[a])} with {spoken(self.tubes[b])}"
+            for a, b, _ in self.kernel.excluded
+        )
         return (*(bound.text for bound in self.bounds), *pairs)
 
     @property
@@ -102,7 +104,10 @@ class Search:
     def chosen(self, number: int) -> dict[str, Tube]:
         """Tube -> option of one variant."""
         picks = self.kernel.grid.choices(np.array([number]))[0]
-        return {tube: options[k] for tube, options, k in zip(self.tubes, self.options, picks, strict=True)}
+        return {
+            tube: options[k]
+            for tube, options, k in zip(self.tubes, self.options, picks, strict=True)
+        }
 
     def variant(self, number: int) -> Bicycle:
         """The bicycle of one variant."""
@@ -127,8 +132,10 @@ class Search:
             full = self.in_full(int(number))
             difference = _relative(row, full)
             if not difference <= AGREEMENT:
-                raise ModelError(f"variant {number}: the fast path differs from the full solver by {difference:.1e}, "
-                                 f"allowed {AGREEMENT:.0e}; do not use this search, and report it")
+                raise ModelError(
+                    f"variant {number}: the fast path differs from the full solver by {difference:.1e}, "
+                    f"allowed {AGREEMENT:.0e}; do not use this search, and report it"
+                )
             worst = max(worst, difference)
         return worst
 
@@ -141,8 +148,18 @@ class Search:
         """SHA-256 over everything that decides the numbers: frame, options, cases, limits, mesh, chunks, version."""
         cases = self.cases_of(self.bicycle, lay_out(self.bicycle))
         pairs = [(a, b, excluded.tolist()) for a, b, excluded in self.kernel.excluded]
-        held = (VERSION, chunk, self.bicycle, self.mesh_options, self.tubes, self.options, cases, self.bounds,
-                self.objectives, pairs)
+        held = (
+            VERSION,
+            chunk,
+            self.bicycle,
+            self.mesh_options,
+            self.tubes,
+            self.options,
+            cases,
+            self.bounds,
+            self.objectives,
+            pairs,
+        )
         return sha256(repr(held).encode()).hexdigest()
 
 
@@ -155,9 +172,15 @@ def _relative(quick: Array, full: Array) -> float:
     return float(np.max(np.abs(quick[finite] - full[finite]) / scale, initial=0.0))
 
 
-def set_up(bicycle: Bicycle, choices: Mapping[str, Sequence[Tube]], cases_of: CaseMaker, bounds: Sequence[Bound] = (),
-           objectives: Sequence[Objective] = (), rules: Rules | None = None,
-           options: MeshOptions | None = None) -> Search:
+def set_up(
+    bicycle: Bicycle,
+    choices: Mapping[str, Sequence[Tube]],
+    cases_of: CaseMaker,
+    bounds: Sequence[Bound] = (),
+    objectives: Sequence[Objective] = (),
+    rules: Rules | None = None,
+    options: MeshOptions | None = None,
+) -> Search:
     """Condense all options and put limits, workshop rules and objectives on them.
 
     Raises
@@ -176,14 +199,28 @@ def set_up(bicycle: Bicycle, choices: Mapping[str, Sequence[Tube]], cases_of: Ca
     objectives = tuple(objectives) or (Objective("mass", greatest=False),)
     place = {family.tube: k for k, family in enumerate(families)}
     kernel = Kernel(
-        FastGrid(build_base(condensed)), tuple(f.masses for f in families), summed_masses(condensed.fixed_masses),
-        tuple(f.tube in FORK_TUBES for f in families), known,
+        FastGrid(build_base(condensed)),
+        tuple(f.masses for f in families),
+        summed_masses(condensed.fixed_masses),
+        tuple(f.tube in FORK_TUBES for f in families),
+        known,
         tuple(_limits(bound, known, reference) for bound in bounds),
         tuple(_goal(objective, known, reference) for objective in objectives),
-        tuple((place[a], place[b], pairs) for (a, b), pairs in allowed.excluded.items()))
-    return Search(bicycle, cases_of, options, tuple(f.tube for f in families), tuple(f.options for f in families),
-                  reference, tuple(bounds), objectives, kernel, allowed.dropped,
-                  all_idle_supports(results))
+        tuple((place[a], place[b], pairs) for (a, b), pairs in allowed.excluded.items()),
+    )
+    return Search(
+        bicycle,
+        cases_of,
+        options,
+        tuple(f.tube for f in families),
+        tuple(f.options for f in families),
+        reference,
+        tuple(bounds),
+        objectives,
+        kernel,
+        allowed.dropped,
+        all_idle_supports(results),
+    )
 
 
 def _check_size(choices: Mapping[str, Sequence[Tube]]) -> None:
@@ -195,7 +232,9 @@ def _check_size(choices: Mapping[str, Sequence[Tube]]) -> None:
             raise ModelError(f"{spoken(tube)}: no option is given")
         size *= len(tubes)
     if size > LARGEST:
-        raise ModelError(f"{size:.1e} combinations are more than {LARGEST:.0e}; leave some options away")
+        raise ModelError(
+            f"{size:.1e} combinations are more than {LARGEST:.0e}; leave some options away"
+        )
 
 
 def _limits(bound: Bound, known: Sequence[Figure], reference: Array) -> Limits:
@@ -208,7 +247,11 @@ def _limits(bound: Bound, known: Sequence[Figure], reference: Array) -> Limits:
 def _goal(objective: Objective, known: Sequence[Figure], reference: Array) -> Goal:
     number = find_figure(known, objective.key)
     scale = abs(float(reference[number]))
-    return Goal(number, -1.0 if objective.greatest else 1.0, scale if np.isfinite(scale) and scale > 0 else 1.0)
+    return Goal(
+        number,
+        -1.0 if objective.greatest else 1.0,
+        scale if np.isfinite(scale) and scale > 0 else 1.0,
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -220,13 +263,22 @@ class ChunkResult:
     within: Variants
 
 
-def run(search: Search, executor: Executor | None = None, done: Collection[int] = (), chunk: int = CHUNK,
-        ahead: int = 4) -> Generator[ChunkResult, None, None]:
+def run(
+    search: Search,
+    executor: Executor | None = None,
+    done: Collection[int] = (),
+    chunk: int = CHUNK,
+    ahead: int = 4,
+) -> Generator[ChunkResult, None, None]:
     """Work out every chunk that is not done, yielding each as it is ready; without an executor one after another.
 
     At most `ahead` chunks are under way, so memory stays bounded. Closing the iterator drops what has not begun.
     """
-    todo = deque((k, span) for k, span in enumerate(shares(search.kernel.grid.base.counts, chunk)) if k not in done)
+    todo = deque(
+        (k, span)
+        for k, span in enumerate(shares(search.kernel.grid.base.counts, chunk))
+        if k not in done
+    )
     if executor is None:
         for number, (start, stop) in todo:
             yield ChunkResult(number, *search.kernel.run(start, stop))

@@ -56,7 +56,9 @@ class Variants:
     @classmethod
     def joined(cls, parts: Iterable["Variants"]) -> "Variants":
         held = list(parts)
-        return cls(np.concatenate([p.numbers for p in held]), np.concatenate([p.figures for p in held]))
+        return cls(
+            np.concatenate([p.numbers for p in held]), np.concatenate([p.figures for p in held])
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -106,18 +108,25 @@ class Kernel:
     def _figures(self, measured: Array, numbers: np.ndarray) -> Array:
         out = np.empty((len(self.figures), len(numbers)))
         out[0], out[1] = self.fixed
-        for picks, masses, fork in zip(self.grid.choices(numbers).T, self.masses, self.fork, strict=True):
+        for picks, masses, fork in zip(
+            self.grid.choices(numbers).T, self.masses, self.fork, strict=True
+        ):
             grams = masses[picks]
             out[0] += grams
             if not fork:
                 out[1] += grams
-        for row, (figure, value) in enumerate(zip(self.figures[2:], measured, strict=True), start=2):
+        for row, (figure, value) in enumerate(
+            zip(self.figures[2:], measured, strict=True), start=2
+        ):
             out[row] = figure.of(value)
         return out
 
     def costs(self, figures: Array) -> Array:
         """(n, goals) of (n, f) figures, all to be small, rounded to `DIGITS`."""
-        columns = [goal.sign * np.round(figures[:, goal.figure] / goal.scale, DIGITS) for goal in self.goals]
+        columns = [
+            goal.sign * np.round(figures[:, goal.figure] / goal.scale, DIGITS)
+            for goal in self.goals
+        ]
         return np.stack(columns, axis=1)
 
     def run(self, start: int, stop: int) -> tuple[Summary, Variants]:
@@ -126,10 +135,19 @@ class Kernel:
         broken = self._broken(figures, np.arange(start, stop))
         count = broken.sum(axis=0)
         alone = broken & (count == 1)
-        within = Variants(start + np.flatnonzero(count == 0), np.ascontiguousarray(figures[:, count == 0].T))
+        within = Variants(
+            start + np.flatnonzero(count == 0), np.ascontiguousarray(figures[:, count == 0].T)
+        )
         without = tuple(self.first(_picked(start, figures, row), 1) for row in alone)
-        summary = Summary(stop - start, len(within), broken.sum(axis=1), alone.sum(axis=1), without,
-                          self.first(within, BEST), self.not_dominated(within))
+        summary = Summary(
+            stop - start,
+            len(within),
+            broken.sum(axis=1),
+            alone.sum(axis=1),
+            without,
+            self.first(within, BEST),
+            self.not_dominated(within),
+        )
         return summary, within
 
     def _broken(self, figures: Array, numbers: np.ndarray) -> np.ndarray:
@@ -154,10 +172,19 @@ class Kernel:
 
     def merged(self, one: Summary, other: Summary) -> Summary:
         """Two summaries as one; order and grouping do not matter."""
-        without = tuple(self.first(Variants.joined(pair), 1) for pair in zip(one.without, other.without, strict=True))
-        return Summary(one.seen + other.seen, one.within + other.within, one.broken + other.broken,
-                       one.alone + other.alone, without, self.first(Variants.joined((one.best, other.best)), BEST),
-                       self.not_dominated(_in_order(Variants.joined((one.front, other.front)))))
+        without = tuple(
+            self.first(Variants.joined(pair), 1)
+            for pair in zip(one.without, other.without, strict=True)
+        )
+        return Summary(
+            one.seen + other.seen,
+            one.within + other.within,
+            one.broken + other.broken,
+            one.alone + other.alone,
+            without,
+            self.first(Variants.joined((one.best, other.best)), BEST),
+            self.not_dominated(_in_order(Variants.joined((one.front, other.front)))),
+        )
 
     @property
     def nothing(self) -> Summary:

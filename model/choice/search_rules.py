@@ -27,7 +27,9 @@ class Allowed:
     excluded: Mapping[tuple[str, str], np.ndarray]
 
 
-def apply_rules(bicycle: Bicycle, choices: Mapping[str, Sequence[Tube]], rules: Rules | None) -> Allowed:
+def apply_rules(
+    bicycle: Bicycle, choices: Mapping[str, Sequence[Tube]], rules: Rules | None
+) -> Allowed:
     """Drop options that break a rule by themselves or against a tube that is not varied; find excluding pairs.
 
     Options whose butts do not fit the tube's length are always dropped. `rules` None: only that.
@@ -39,31 +41,45 @@ def apply_rules(bicycle: Bicycle, choices: Mapping[str, Sequence[Tube]], rules: 
     """
     fitting = {tube: tuple(dict.fromkeys(tubes)) for tube, tubes in choices.items()}
     dropped: list[Finding] = []
-    fitting = {tube: _kept(tube, tubes, dropped, [_too_short(bicycle, tube, t) for t in tubes])
-               for tube, tubes in fitting.items()}
+    fitting = {
+        tube: _kept(tube, tubes, dropped, [_too_short(bicycle, tube, t) for t in tubes])
+        for tube, tubes in fitting.items()
+    }
     if rules is None:
         return Allowed(fitting, tuple(dropped), {})
-    fitting = {tube: _kept(tube, tubes, dropped, [tube_faults(rules, tube, t) for t in tubes])
-               for tube, tubes in fitting.items()}
+    fitting = {
+        tube: _kept(tube, tubes, dropped, [tube_faults(rules, tube, t) for t in tubes])
+        for tube, tubes in fitting.items()
+    }
     pairs = _Pairs(bicycle, rules)
     for a, b in paired(bicycle):
         for tube, fixed in ((a, b), (b, a)):
             if tube in fitting and fixed not in fitting:
                 faults = [pairs.faults(a, b, {tube: option}) for option in fitting[tube]]
                 fitting[tube] = _kept(tube, fitting[tube], dropped, faults)
-    excluded = {(a, b): pairs.matrix(a, b, fitting) for a, b in paired(bicycle) if a in fitting and b in fitting}
+    excluded = {
+        (a, b): pairs.matrix(a, b, fitting)
+        for a, b in paired(bicycle)
+        if a in fitting and b in fitting
+    }
     return Allowed(fitting, tuple(dropped), {pair: m for pair, m in excluded.items() if m.any()})
 
 
-def _kept(tube: str, options: tuple[Tube, ...], dropped: list[Finding],
-          faults: Sequence[Sequence[Finding]]) -> tuple[Tube, ...]:
+def _kept(
+    tube: str,
+    options: tuple[Tube, ...],
+    dropped: list[Finding],
+    faults: Sequence[Sequence[Finding]],
+) -> tuple[Tube, ...]:
     """Options without a fault; the first fault of each other one is noted."""
     reasons = [found[0] for found in faults if found]
     dropped += reasons
     kept = tuple(option for option, found in zip(options, faults, strict=True) if not found)
     if options and not kept:
-        raise ModelError(f"{tube.replace('_', ' ')}: no option is left. {reasons[0].message}"
-                         + (f" (and {len(reasons) - 1} more)" if len(reasons) > 1 else ""))
+        raise ModelError(
+            f"{tube.replace('_', ' ')}: no option is left. {reasons[0].message}"
+            + (f" (and {len(reasons) - 1} more)" if len(reasons) > 1 else "")
+        )
     return kept
 
 
@@ -74,7 +90,11 @@ def _too_short(bicycle: Bicycle, name: str, tube: Tube) -> list[Finding]:
             try:
                 tube.wall_profile(member.length)
             except FrameError as error:
-                return [Finding("option-too-short", "warning", f"{name.replace('_', ' ')}: {error}", name)]
+                return [
+                    Finding(
+                        "option-too-short", "warning", f"{name.replace('_', ' ')}: {error}", name
+                    )
+                ]
     return []
 
 
@@ -87,11 +107,21 @@ class _Pairs:
 
     def faults(self, name: str, neighbour: str, tubes: Mapping[str, Tube]) -> list[Finding]:
         bicycle = replace(self.bicycle, tubes={**self.bicycle.tubes, **tubes})
-        sizes = tuple((name, t.od_start, t.od_end, t.oval_width, t.corner) for name, t in bicycle.tubes.items())
+        sizes = tuple(
+            (name, t.od_start, t.od_end, t.oval_width, t.corner)
+            for name, t in bicycle.tubes.items()
+        )
         if sizes not in self.depths:
             self.depths[sizes] = mitre_depths(bicycle)
         return pair_faults(self.rules, bicycle, name, neighbour, self.depths[sizes])
 
     def matrix(self, name: str, neighbour: str, choices: Choices) -> np.ndarray:
-        return np.array([[bool(self.faults(name, neighbour, {name: a, neighbour: b})) for b in choices[neighbour]]
-                         for a in choices[name]])
+        return np.array(
+            [
+                [
+                    bool(self.faults(name, neighbour, {name: a, neighbour: b}))
+                    for b in choices[neighbour]
+                ]
+                for a in choices[name]
+            ]
+        )

@@ -23,7 +23,9 @@ class Variant:
     def __post_init__(self) -> None:
         for tube in self.tubes:
             if tube not in MEMBERS:
-                raise ModelError(f"variant {self.name}: there is no tube '{tube}'; known: {', '.join(MEMBERS)}")
+                raise ModelError(
+                    f"variant {self.name}: there is no tube '{tube}'; known: {', '.join(MEMBERS)}"
+                )
         object.__setattr__(self, "tubes", MappingProxyType(dict(self.tubes)))
 
     def of(self, bicycle: Bicycle) -> Bicycle:
@@ -33,7 +35,9 @@ class Variant:
     @property
     def changes(self) -> str:
         """What is exchanged, in words."""
-        return ", ".join(f"{name.replace('_', ' ')} {described(tube)}" for name, tube in self.tubes.items())
+        return ", ".join(
+            f"{name.replace('_', ' ')} {described(tube)}" for name, tube in self.tubes.items()
+        )
 
 
 def described(tube: Tube) -> str:
@@ -67,8 +71,16 @@ class TubeChange:
         start, end = self.diameters or (tube.od_start, tube.od_end)
         reshaped = self.oval_width is not None or self.diameters is not None
         oval, corner = (self.oval_width, None) if reshaped else (tube.oval_width, tube.corner)
-        return Tube(self.material or tube.material, start, end, walls, butts,
-                    kept_tapers if self.tapers is None else self.tapers, oval, corner)
+        return Tube(
+            self.material or tube.material,
+            start,
+            end,
+            walls,
+            butts,
+            kept_tapers if self.tapers is None else self.tapers,
+            oval,
+            corner,
+        )
 
     def _butts(self, tube: Tube, walls: tuple[float, ...]) -> tuple[float, ...]:
         if self.butts is not None:
@@ -77,9 +89,11 @@ class TubeChange:
             return ()
         if len(tube.butts) != len(walls) - 1:
             stated, od = "/".join(f"{w:g}" for w in walls), (self.diameters or (tube.od_start,))[0]
-            raise ModelError(f"walls {stated} need {len(walls) - 1} butt length(s), the present tube {tube.label} has "
-                             f"{len(tube.butts)}; state them, such as {od:g}x{stated}"
-                             f"@{'/'.join(['75'] * (len(walls) - 1))}")
+            raise ModelError(
+                f"walls {stated} need {len(walls) - 1} butt length(s), the present tube {tube.label} has "
+                f"{len(tube.butts)}; state them, such as {od:g}x{stated}"
+                f"@{'/'.join(['75'] * (len(walls) - 1))}"
+            )
         return tube.butts
 
 
@@ -95,14 +109,22 @@ def grid(bicycle: Bicycle, choices: Mapping[str, Sequence[Tube]]) -> list[Varian
     for tubes in choices.values():
         count *= len(tubes)
     if count > GRID_LIMIT:
-        raise ModelError(f"{count} combinations are too many to compare one by one (at most {GRID_LIMIT}); "
-                         "use droptrail search")
+        raise ModelError(
+            f"{count} combinations are too many to compare one by one (at most {GRID_LIMIT}); "
+            "use droptrail search"
+        )
     names = {tube: short_names(options) for tube, options in choices.items()}
     out = []
     for picks in itertools.product(*(range(len(tubes)) for tubes in choices.values())):
         chosen = {tube: (k, choices[tube][k]) for tube, k in zip(choices, picks, strict=True)}
-        changed = {tube: option for tube, (_, option) in chosen.items() if option != bicycle.tubes.get(tube)}
-        title = ", ".join(f"{tube.replace('_', ' ')} {names[tube][chosen[tube][0]]}" for tube in changed)
+        changed = {
+            tube: option
+            for tube, (_, option) in chosen.items()
+            if option != bicycle.tubes.get(tube)
+        }
+        title = ", ".join(
+            f"{tube.replace('_', ' ')} {names[tube][chosen[tube][0]]}" for tube in changed
+        )
         if changed:
             out.append(Variant(title, changed))
     return out

@@ -25,23 +25,41 @@ PRACTICE = "common practice, no source"
 # Rule code -> (what it asks, where it comes from).
 RULES: Mapping[str, tuple[str, str]] = {
     "rule-end-wall": ("walls at the joints thick enough for the heat of joining", PRACTICE),
-    "rule-denting": ("outside diameter over wall small enough that the tube does not dent in use", PRACTICE),
-    "rule-local-buckling": ("diameter over wall below 0.31 E / yield, above which a round tube in bending buckles "
-                            "locally before it yields",
-                            "AISC 360-16, Table B4.1b, round hollow sections (from memory)"),
-    "rule-butt-mitre": ("thick ends longer than the mitre takes, with a rest for the heat", PRACTICE),
+    "rule-denting": (
+        "outside diameter over wall small enough that the tube does not dent in use",
+        PRACTICE,
+    ),
+    "rule-local-buckling": (
+        "diameter over wall below 0.31 E / yield, above which a round tube in bending buckles "
+        "locally before it yields",
+        "AISC 360-16, Table B4.1b, round hollow sections (from memory)",
+    ),
+    "rule-butt-mitre": (
+        "thick ends longer than the mitre takes, with a rest for the heat",
+        PRACTICE,
+    ),
     "rule-neighbour-size": ("a tube no wider than the tube it is mitred to", PRACTICE),
     "rule-lug-size": ("diameters for which lugs are made", PRACTICE),
 }
 # mm per metal; lugs spread the heat of brazing as a fillet does.
-LEAST_WALL: Mapping[str, Mapping[str, float]] = MappingProxyType({
-    "brazed": {"steel": 0.6, "titanium": 0.9, "aluminium": 1.2},
-    "welded": {"steel": 0.8, "titanium": 0.9, "aluminium": 1.2},
-    "lugged": {"steel": 0.5, "titanium": 0.9, "aluminium": 1.2},
-})
-MOST_DIAMETERS: Mapping[str, float] = MappingProxyType({"steel": 70.0, "titanium": 50.0, "aluminium": 50.0})
-LUGS: Mapping[str, tuple[float, ...]] = MappingProxyType({
-    "top_tube": (25.4, 28.6), "down_tube": (28.6, 31.8), "seat_tube": (28.6,), "head_tube": (31.8, 36.0)})
+LEAST_WALL: Mapping[str, Mapping[str, float]] = MappingProxyType(
+    {
+        "brazed": {"steel": 0.6, "titanium": 0.9, "aluminium": 1.2},
+        "welded": {"steel": 0.8, "titanium": 0.9, "aluminium": 1.2},
+        "lugged": {"steel": 0.5, "titanium": 0.9, "aluminium": 1.2},
+    }
+)
+MOST_DIAMETERS: Mapping[str, float] = MappingProxyType(
+    {"steel": 70.0, "titanium": 50.0, "aluminium": 50.0}
+)
+LUGS: Mapping[str, tuple[float, ...]] = MappingProxyType(
+    {
+        "top_tube": (25.4, 28.6),
+        "down_tube": (28.6, 31.8),
+        "seat_tube": (28.6,),
+        "head_tube": (31.8, 36.0),
+    }
+)
 # Tube -> neighbours it must not be wider than.
 NARROWER = {"top_tube": ("head_tube", "seat_tube"), "down_tube": ("head_tube",)}
 
@@ -66,7 +84,9 @@ class Rules:
     def __post_init__(self) -> None:
         unknown = sorted(self.skip - set(RULES))
         if unknown:
-            raise ModelError(f"workshop rule '{unknown[0]}' is not known; known: {', '.join(RULES)}")
+            raise ModelError(
+                f"workshop rule '{unknown[0]}' is not known; known: {', '.join(RULES)}"
+            )
 
     def wall_needed(self, material: Material) -> float:
         return (self.least_wall or LEAST_WALL[self.joining])[metal(material)]
@@ -82,34 +102,53 @@ def metal(material: Material) -> Metal:
 
 def tube_faults(rules: Rules, name: str, tube: Tube) -> list[Finding]:
     """Faults of one tube by itself: end wall, denting, local buckling, lug size."""
-    return rules.kept([*_end_wall(rules, name, tube), *_slenderness(rules, name, tube), *_lug(rules, name, tube)])
+    return rules.kept(
+        [*_end_wall(rules, name, tube), *_slenderness(rules, name, tube), *_lug(rules, name, tube)]
+    )
 
 
-def pair_faults(rules: Rules, bicycle: Bicycle, name: str, neighbour: str, depths: Depths) -> list[Finding]:
+def pair_faults(
+    rules: Rules, bicycle: Bicycle, name: str, neighbour: str, depths: Depths
+) -> list[Finding]:
     """Faults of one tube of the bicycle against one neighbour: widths, and butts against the mitre."""
     tube = bicycle.tubes[name]
-    return rules.kept([*_wider(bicycle, name, neighbour), *_butts(rules, name, tube, neighbour, depths)])
+    return rules.kept(
+        [*_wider(bicycle, name, neighbour), *_butts(rules, name, tube, neighbour, depths)]
+    )
 
 
 def frame_faults(rules: Rules, bicycle: Bicycle) -> list[Finding]:
     """Every fault of a bicycle's tubes."""
-    single = [fault for name, tube in bicycle.tubes.items() for fault in tube_faults(rules, name, tube)]
+    single = [
+        fault for name, tube in bicycle.tubes.items() for fault in tube_faults(rules, name, tube)
+    ]
     depths = mitre_depths(bicycle)
-    return single + [f for name, other in paired(bicycle) for f in pair_faults(rules, bicycle, name, other, depths)]
+    return single + [
+        f
+        for name, other in paired(bicycle)
+        for f in pair_faults(rules, bicycle, name, other, depths)
+    ]
 
 
 def new_faults(rules: Rules, present: Bicycle, changed: Bicycle, name: str) -> list[Finding]:
     """Faults of a variant that the present bicycle does not have already, with the variant's name."""
     old = {(fault.code, fault.where) for fault in frame_faults(rules, present)}
-    return [Finding(fault.code, fault.severity, f"{name}: {fault.message}", fault.where)
-            for fault in frame_faults(rules, changed) if (fault.code, fault.where) not in old]
+    return [
+        Finding(fault.code, fault.severity, f"{name}: {fault.message}", fault.where)
+        for fault in frame_faults(rules, changed)
+        if (fault.code, fault.where) not in old
+    ]
 
 
 def paired(bicycle: Bicycle) -> list[tuple[str, str]]:
     """(tube, neighbour) for which `pair_faults` has something to say; the shell counts as ``bb_shell``."""
     pairs = [(tube, ends[end][0]) for tube, ends in ENDS.items() for end in ends]
     pairs += [(tube, other) for tube, others in NARROWER.items() for other in others]
-    return [(a, b) for a, b in dict.fromkeys(pairs) if a in bicycle.tubes and (b in bicycle.tubes or b == "bb_shell")]
+    return [
+        (a, b)
+        for a, b in dict.fromkeys(pairs)
+        if a in bicycle.tubes and (b in bicycle.tubes or b == "bb_shell")
+    ]
 
 
 def _end_wall(rules: Rules, name: str, tube: Tube) -> list[Finding]:
@@ -117,23 +156,44 @@ def _end_wall(rules: Rules, name: str, tube: Tube) -> list[Finding]:
     thin = min(tube.walls[0], tube.walls[-1])
     if thin >= needed - 1e-9:
         return []
-    return [Finding("rule-end-wall", "warning", f"{spoken(name)} {tube.label}: wall {thin:g} mm at a joint, at least "
-                    f"{needed:g} mm is wanted for a {rules.joining} joint in {metal(tube.material)}; take a thicker "
-                    "end", name)]
+    return [
+        Finding(
+            "rule-end-wall",
+            "warning",
+            f"{spoken(name)} {tube.label}: wall {thin:g} mm at a joint, at least "
+            f"{needed:g} mm is wanted for a {rules.joining} joint in {metal(tube.material)}; take a thicker "
+            "end",
+            name,
+        )
+    ]
 
 
 def _slenderness(rules: Rules, name: str, tube: Tube) -> list[Finding]:
     ratio, found = max(tube.od_start, tube.od_end) / min(tube.walls), []
     most = rules.most_diameters[metal(tube.material)]
     if ratio > most:
-        found.append(Finding("rule-denting", "warning", f"{spoken(name)} {tube.label}: diameter over wall is "
-                             f"{ratio:.0f}, at most {most:g} is wanted in {metal(tube.material)} against dents; take a "
-                             "thicker wall", name))
+        found.append(
+            Finding(
+                "rule-denting",
+                "warning",
+                f"{spoken(name)} {tube.label}: diameter over wall is "
+                f"{ratio:.0f}, at most {most:g} is wanted in {metal(tube.material)} against dents; take a "
+                "thicker wall",
+                name,
+            )
+        )
     strength = tube.material.yield_strength
     if strength is not None and ratio > 0.31 * tube.material.E / strength:
-        found.append(Finding("rule-local-buckling", "warning", f"{spoken(name)} {tube.label}: diameter over wall is "
-                             f"{ratio:.0f}, above {0.31 * tube.material.E / strength:.0f} the wall buckles before it "
-                             "yields; take a thicker wall", name))
+        found.append(
+            Finding(
+                "rule-local-buckling",
+                "warning",
+                f"{spoken(name)} {tube.label}: diameter over wall is "
+                f"{ratio:.0f}, above {0.31 * tube.material.E / strength:.0f} the wall buckles before it "
+                "yields; take a thicker wall",
+                name,
+            )
+        )
     return found
 
 
@@ -143,8 +203,14 @@ def _lug(rules: Rules, name: str, tube: Tube) -> list[Finding]:
     for od in (tube.od_start, tube.od_end):
         if all(abs(od - size) > rules.lug_play for size in rules.lugs[name]):
             sizes = ", ".join(f"{size:g}" for size in rules.lugs[name])
-            return [Finding("rule-lug-size", "warning", f"{spoken(name)} {tube.label}: no lug for {od:g} mm; there are "
-                            f"{sizes} mm", name)]
+            return [
+                Finding(
+                    "rule-lug-size",
+                    "warning",
+                    f"{spoken(name)} {tube.label}: no lug for {od:g} mm; there are {sizes} mm",
+                    name,
+                )
+            ]
     return []
 
 
@@ -156,9 +222,15 @@ def _wider(bicycle: Bicycle, name: str, neighbour: str) -> list[Finding]:
     room = min(_across(other, other.od_start), _across(other, other.od_end))
     if width <= room + 1e-9:
         return []
-    return [Finding("rule-neighbour-size", "warning", f"{spoken(name)} {tube.label} is {width:g} mm wide, the "
-                    f"{spoken(neighbour)} it is mitred to only {room:g} mm; take a narrower tube or a wider neighbour",
-                    name)]
+    return [
+        Finding(
+            "rule-neighbour-size",
+            "warning",
+            f"{spoken(name)} {tube.label} is {width:g} mm wide, the "
+            f"{spoken(neighbour)} it is mitred to only {room:g} mm; take a narrower tube or a wider neighbour",
+            name,
+        )
+    ]
 
 
 def _across(tube: Tube, od: float) -> float:
@@ -168,10 +240,22 @@ def _across(tube: Tube, od: float) -> float:
 def _butts(rules: Rules, name: str, tube: Tube, neighbour: str, depths: Depths) -> list[Finding]:
     for end, neighbours in ENDS.get(name, {}).items():
         butt, depth = _butt_at(tube, end), depths.get((name, end))
-        if neighbours[0] == neighbour and butt is not None and depth is not None and butt < depth + rules.butt_rest:
-            return [Finding("rule-butt-mitre", "warning", f"{spoken(name)} {tube.label}: the thick end at the "
-                            f"{spoken(neighbour)} is {butt:g} mm long, the mitre takes {depth:.0f} mm and "
-                            f"{rules.butt_rest:g} mm are wanted behind it; take a longer butt", name)]
+        if (
+            neighbours[0] == neighbour
+            and butt is not None
+            and depth is not None
+            and butt < depth + rules.butt_rest
+        ):
+            return [
+                Finding(
+                    "rule-butt-mitre",
+                    "warning",
+                    f"{spoken(name)} {tube.label}: the thick end at the "
+                    f"{spoken(neighbour)} is {butt:g} mm long, the mitre takes {depth:.0f} mm and "
+                    f"{rules.butt_rest:g} mm are wanted behind it; take a longer butt",
+                    name,
+                )
+            ]
     return []
 
 
@@ -184,5 +268,8 @@ def _butt_at(tube: Tube, end: str) -> float | None:
 
 def mitre_depths(bicycle: Bicycle) -> Depths:
     """What each mitre takes, long point to throat, mm; only ends that meet their neighbour all round."""
-    return {(mitre.member.removesuffix("_right").removesuffix("_left"), mitre.at_end): mitre.depth
-            for mitre in frame_mitres(bicycle) if mitre.coverage == 1.0}
+    return {
+        (mitre.member.removesuffix("_right").removesuffix("_left"), mitre.at_end): mitre.depth
+        for mitre in frame_mitres(bicycle)
+        if mitre.coverage == 1.0
+    }

@@ -25,7 +25,9 @@ class Positive:
         for f in fields(self):  # type: ignore[arg-type]
             value = getattr(self, f.name)
             if isinstance(value, float | int) and not (isfinite(value) and value >= 0):
-                raise ModelError(f"{f.name.replace('_', ' ')} is {value}, it must be a number of zero or more")
+                raise ModelError(
+                    f"{f.name.replace('_', ' ')} is {value}, it must be a number of zero or more"
+                )
 
 
 @dataclass(frozen=True)
@@ -80,16 +82,24 @@ class Loads(Positive):
         super().__post_init__()
         total = self.saddle_share + self.bar_share + self.pedal_share
         if abs(total - 1) > 1e-6:
-            raise ModelError(f"saddle, bar and pedal shares add up to {total:g}; they must add up to 1")
+            raise ModelError(
+                f"saddle, bar and pedal shares add up to {total:g}; they must add up to 1"
+            )
 
 
 # Where luggage hangs, once for statics, modes and shimmy: share of the front or rear luggage at each joint. At the
 # seatstays' top hang the rack's struts.
 FRONT_HANGS = {"fork_crown": 1 / 2, "front_dropout_left": 1 / 4, "front_dropout_right": 1 / 4}
-REAR_HANGS = {"seatstay_top_left": 1 / 8, "seatstay_top_right": 1 / 8,
-              "rear_dropout_left": 3 / 8, "rear_dropout_right": 3 / 8}
-LUGGAGE_WORDS = ("front half at the crown and half at the dropouts, rear a quarter at the seatstays' top and the rest "
-                 "at the dropouts")
+REAR_HANGS = {
+    "seatstay_top_left": 1 / 8,
+    "seatstay_top_right": 1 / 8,
+    "rear_dropout_left": 3 / 8,
+    "rear_dropout_right": 3 / 8,
+}
+LUGGAGE_WORDS = (
+    "front half at the crown and half at the dropouts, rear a quarter at the seatstays' top and the rest "
+    "at the dropouts"
+)
 
 
 def luggage_lumps(loads: Loads) -> tuple[tuple[str, float], ...]:
@@ -150,4 +160,6 @@ class Bicycle:
     def __post_init__(self) -> None:
         object.__setattr__(self, "tubes", MappingProxyType(dict(self.tubes)))
         if self.bicycle_type not in BICYCLE_TYPES:
-            raise ModelError(f"bicycle type '{self.bicycle_type}' is not known; known: {', '.join(BICYCLE_TYPES)}")
+            raise ModelError(
+                f"bicycle type '{self.bicycle_type}' is not known; known: {', '.join(BICYCLE_TYPES)}"
+            )

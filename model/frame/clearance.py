@@ -44,12 +44,24 @@ class Clearance:
         if self.gap >= self.wanted:
             return None
         if self.gap < 0 and self.sure:
-            return Finding("clearance-none", "error", f"{self.name}: there is no room, the two run {-self.gap:.1f} mm "
-                           "into one another; check the sizes and angles of both")
+            return Finding(
+                "clearance-none",
+                "error",
+                f"{self.name}: there is no room, the two run {-self.gap:.1f} mm "
+                "into one another; check the sizes and angles of both",
+            )
         if self.gap < 0:
-            return Finding("clearance-none", "warning", f"{self.name}: no room, {-self.gap:.1f} mm too little as laid "
-                           "out here; spread or dimple the tubes, or state their spacing")
-        return Finding("clearance-small", "info", f"{self.name}: {self.gap:.1f} mm, {self.wanted:g} mm are wanted")
+            return Finding(
+                "clearance-none",
+                "warning",
+                f"{self.name}: no room, {-self.gap:.1f} mm too little as laid "
+                "out here; spread or dimple the tubes, or state their spacing",
+            )
+        return Finding(
+            "clearance-small",
+            "info",
+            f"{self.name}: {self.gap:.1f} mm, {self.wanted:g} mm are wanted",
+        )
 
 
 def clearances(bicycle: Bicycle) -> tuple[Clearance, ...]:
@@ -67,18 +79,28 @@ def _gaps(bicycle: Bicycle) -> Iterator[Clearance]:
         gap = _to_segment(d.rear_axle, d.bottom_bracket, d.seat_tube_top) - d.wheel_radius_rear
         yield Clearance("rear tyre to seat tube", gap - tubes["seat_tube"].od_start / 2, TYRE_GAP)
     if d.down_tube_head_node is not None and "down_tube" in tubes:
-        gap = _to_segment(d.front_axle, d.bottom_bracket, d.down_tube_head_node) - d.wheel_radius_front
+        gap = (
+            _to_segment(d.front_axle, d.bottom_bracket, d.down_tube_head_node)
+            - d.wheel_radius_front
+        )
         tube = tubes["down_tube"]
-        yield Clearance("front tyre to down tube", gap - max(tube.od_start, tube.od_end) / 2, TYRE_GAP)
+        yield Clearance(
+            "front tyre to down tube", gap - max(tube.od_start, tube.od_end) / 2, TYRE_GAP
+        )
     room = hypot(d.fork_length, d.fork_offset) - d.wheel_radius_front
     yield Clearance("front tyre to crown race", room, CROWN_ROOM)
     yield from _beside_the_tyres(bicycle)
     if {"head_tube", "steerer"} <= set(tubes):
         head, steerer = tubes["head_tube"], tubes["steerer"]
         bore = min(head.od_start, head.od_end) - 2 * max(head.walls)
-        yield Clearance("steerer in the head tube, all round", (bore - max(steerer.od_start, steerer.od_end)) / 2,
-                        STEERER_ROOM)
-    yield Clearance("pedal axle to front tyre, steering turned", toe_gap(bicycle), TOE_GAP, sure=False)
+        yield Clearance(
+            "steerer in the head tube, all round",
+            (bore - max(steerer.od_start, steerer.od_end)) / 2,
+            STEERER_ROOM,
+        )
+    yield Clearance(
+        "pedal axle to front tyre, steering turned", toe_gap(bicycle), TOE_GAP, sure=False
+    )
 
 
 def _beside_the_tyres(bicycle: Bicycle) -> Iterator[Clearance]:
@@ -90,12 +112,21 @@ def _beside_the_tyres(bicycle: Bicycle) -> Iterator[Clearance]:
     d = bicycle.dimensions
     (front, rear) = bicycle.tyre_widths
     for name, words, axle, radius, width in (
-            ("chainstay_right", "rear tyre to chainstays", d.rear_axle, d.wheel_radius_rear, rear),
-            ("seatstay_right", "rear tyre to seatstays", d.rear_axle, d.wheel_radius_rear, rear),
-            ("fork_blade_right", "front tyre to fork blades", d.front_axle, d.wheel_radius_front, front)):
+        ("chainstay_right", "rear tyre to chainstays", d.rear_axle, d.wheel_radius_rear, rear),
+        ("seatstay_right", "rear tyre to seatstays", d.rear_axle, d.wheel_radius_rear, rear),
+        (
+            "fork_blade_right",
+            "front tyre to fork blades",
+            d.front_axle,
+            d.wheel_radius_front,
+            front,
+        ),
+    ):
         member = members[name]
         if width is not None and member.tube in bicycle.tubes:
-            yield Clearance(words, _beside(bicycle, member, axle, radius, width), TYRE_GAP, sure=False)
+            yield Clearance(
+                words, _beside(bicycle, member, axle, radius, width), TYRE_GAP, sure=False
+            )
 
 
 def _beside(bicycle: Bicycle, member: Member, axle: Point, radius: float, width: float) -> float:
@@ -136,8 +167,16 @@ def _turned_wheels(d: FrameDimensions) -> Iterator[Array]:
     """(k, 3) outer circle of the front tyre at every steering angle, to the pedal's side at the back."""
     h, round_ = radians(d.head_angle), np.linspace(0, 2 * np.pi, STEPS + 1)
     axis, foot = np.array([-cos(h), sin(h), 0.0]), np.array([*d.fork_crown, 0.0])
-    circle = np.column_stack([d.front_axle.x + d.wheel_radius_front * np.cos(round_),
-                              d.front_axle.y + d.wheel_radius_front * np.sin(round_), np.zeros(STEPS + 1)]) - foot
+    circle = (
+        np.column_stack(
+            [
+                d.front_axle.x + d.wheel_radius_front * np.cos(round_),
+                d.front_axle.y + d.wheel_radius_front * np.sin(round_),
+                np.zeros(STEPS + 1),
+            ]
+        )
+        - foot
+    )
     along = np.outer(circle @ axis, axis)
     for turn in np.radians(np.linspace(0.0, TURNED, 61)):
         yield foot + along + np.cos(turn) * (circle - along) + np.sin(turn) * np.cross(axis, circle)

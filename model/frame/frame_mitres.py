@@ -23,7 +23,13 @@ ENDS: dict[str, dict[End, tuple[str, ...]]] = {
     "chainstay": {"start": ("bb_shell",)},
     "seatstay": {"start": ("seat_tube",)},
 }
-REFERENCE = {"top_tube": "top", "down_tube": "top", "chainstay": "top", "seat_tube": "front", "seatstay": "front"}
+REFERENCE = {
+    "top_tube": "top",
+    "down_tube": "top",
+    "chainstay": "top",
+    "seat_tube": "front",
+    "seatstay": "front",
+}
 SHELLS = (25.0, 80.0)  # mm, believable outside diameters of a bottom bracket shell
 OPPOSITE = {"top": "bottom", "front": "back"}
 
@@ -38,7 +44,9 @@ class Axis:
     ends: bool  # True: the neighbour begins at `point`; False: it runs through
 
 
-def frame_mitres(bicycle: Bicycle, shell_diameter: float = PARTS["bb_shell"].od) -> tuple[Mitre, ...]:
+def frame_mitres(
+    bicycle: Bicycle, shell_diameter: float = PARTS["bb_shell"].od
+) -> tuple[Mitre, ...]:
     """Every tube end of the frame that is cut to another round tube. Oval tubes are left out (see
     `mitre_findings`); fork blades, dropouts and lugs are not tube-to-tube joints.
 
@@ -48,28 +56,44 @@ def frame_mitres(bicycle: Bicycle, shell_diameter: float = PARTS["bb_shell"].od)
         When the bicycle does not place all tubes, a tube is missing in the table, or the shell cannot be.
     """
     if not SHELLS[0] <= shell_diameter <= SHELLS[1]:
-        raise ModelError(f"bottom bracket shell {shell_diameter:g} mm across, expected {SHELLS[0]:g} to {SHELLS[1]:g}; "
-                         "measure its outside diameter")
+        raise ModelError(
+            f"bottom bracket shell {shell_diameter:g} mm across, expected {SHELLS[0]:g} to {SHELLS[1]:g}; "
+            "measure its outside diameter"
+        )
     layout = lay_out(bicycle)
     mitres = []
     for member in layout.members:
         tube = _tube(bicycle, member.tube)
         for end, neighbours in ENDS.get(member.tube, {}).items():
-            round_ones = [n for n in neighbours if n == "bb_shell" or _tube(bicycle, n).oval_width is None]
+            round_ones = [
+                n for n in neighbours if n == "bb_shell" or _tube(bicycle, n).oval_width is None
+            ]
             if tube.oval_width is None and neighbours[0] in round_ones:
                 joint = np.array(member.path[0 if end == "start" else -1])
-                axes = [(n, _axis(n, layout, bicycle, shell_diameter, joint, n != neighbours[0])) for n in round_ones]
+                axes = [
+                    (n, _axis(n, layout, bicycle, shell_diameter, joint, n != neighbours[0]))
+                    for n in round_ones
+                ]
                 mitres.append(_mitre(member, tube, end, axes))
     return tuple(mitres)
 
 
 def _tube(bicycle: Bicycle, name: str) -> Tube:
     if name not in bicycle.tubes:
-        raise ModelError(f"the tube table has no {spoken(name)}; add its row to work out the mitres")
+        raise ModelError(
+            f"the tube table has no {spoken(name)}; add its row to work out the mitres"
+        )
     return bicycle.tubes[name]
 
 
-def _axis(name: str, layout: FrameLayout, bicycle: Bicycle, shell_diameter: float, joint: Array, ends: bool) -> Axis:
+def _axis(
+    name: str,
+    layout: FrameLayout,
+    bicycle: Bicycle,
+    shell_diameter: float,
+    joint: Array,
+    ends: bool,
+) -> Axis:
     """The neighbour's axis, with its radius where the joint is (a tapered head tube is taken as round there)."""
     if name == "bb_shell":
         return Axis(np.zeros(3), np.array([0.0, 0.0, 1.0]), shell_diameter / 2, False)
@@ -126,17 +150,28 @@ def cut_between(joint: Array, into: Array, zero: Array, name: str, axis: Axis) -
     angle = acos(float(np.clip(away @ u, -1, 1)))
     lean = u - (u @ away) * away
     if np.linalg.norm(lean) < sin(radians(LEAST_ANGLE)):
-        raise ModelError(f"the tube runs within {LEAST_ANGLE:g} degrees of the {spoken(name)}: no mitre can be cut")
+        raise ModelError(
+            f"the tube runs within {LEAST_ANGLE:g} degrees of the {spoken(name)}: no mitre can be cut"
+        )
     lean = lean / np.linalg.norm(lean)
     side = np.cross(into, lean)
     between = axis.point - joint
     # Feet of the common perpendicular: solve joint + f away + e side = point + g u for f, e, g.
     f, e, g = np.linalg.solve(np.column_stack([away, side, -u]), between)
     roll = degrees(atan2(float(np.cross(into, zero) @ lean), float(zero @ lean)))
-    return Cut(name, axis.radius, degrees(angle), float(e), roll, float(f), -float(g) if axis.ends else None)
+    return Cut(
+        name,
+        axis.radius,
+        degrees(angle),
+        float(e),
+        roll,
+        float(f),
+        -float(g) if axis.ends else None,
+    )
 
 
 # --- what to saw, and what to look at -----------------------------------------------------------------------
+
 
 @dataclass(frozen=True)
 class CutLength:
@@ -161,8 +196,12 @@ def cut_lengths(mitres: tuple[Mitre, ...]) -> tuple[CutLength, ...]:
 
 def _cut_length(ends: list[Mitre]) -> CutLength:
     length = ends[0].length
-    return CutLength(ends[0].member, length, length - sum(m.long_point for m in ends),
-                     length - sum(m.short_point for m in ends))
+    return CutLength(
+        ends[0].member,
+        length,
+        length - sum(m.long_point for m in ends),
+        length - sum(m.short_point for m in ends),
+    )
 
 
 def square_lengths(bicycle: Bicycle) -> dict[str, float]:
@@ -171,8 +210,11 @@ def square_lengths(bicycle: Bicycle) -> dict[str, float]:
     Head tube, blades from the crown race's level to the axle's centre, steerer from there to the middle of the stem.
     """
     members = {member.name: member for member in lay_out(bicycle).members}
-    return {"head_tube": members["head_tube"].length, "fork_blade": members["fork_blade_right"].length,
-            "steerer": members["steerer"].length}
+    return {
+        "head_tube": members["head_tube"].length,
+        "fork_blade": members["fork_blade_right"].length,
+        "steerer": members["steerer"].length,
+    }
 
 
 def mitre_findings(bicycle: Bicycle, mitres: tuple[Mitre, ...]) -> tuple[Finding, ...]:
@@ -183,12 +225,29 @@ def mitre_findings(bicycle: Bicycle, mitres: tuple[Mitre, ...]) -> tuple[Finding
     for mitre, cut in ((m, c) for m in mitres for c in m.cuts if c.neighbour != "bb_shell"):
         tube = _tube(bicycle, cut.neighbour)
         if tube.od_start != tube.od_end:
-            found.append(Finding("mitre-tapered-neighbour", "warning", f"{mitre.title}: the {spoken(cut.neighbour)} "
-                                 f"is tapered; the template takes it as round, {2 * cut.neighbour_radius:.1f} mm as at "
-                                 "the joint, so leave a little to file", mitre.member))
-    return (*found, *(Finding("mitre-oval", "warning", f"the {spoken(name)} is not round; templates are worked out "
-                              "for round tube only, so its ends and tubes that end on it have none", name)
-                      for name in ovals))
+            found.append(
+                Finding(
+                    "mitre-tapered-neighbour",
+                    "warning",
+                    f"{mitre.title}: the {spoken(cut.neighbour)} "
+                    f"is tapered; the template takes it as round, {2 * cut.neighbour_radius:.1f} mm as at "
+                    "the joint, so leave a little to file",
+                    mitre.member,
+                )
+            )
+    return (
+        *found,
+        *(
+            Finding(
+                "mitre-oval",
+                "warning",
+                f"the {spoken(name)} is not round; templates are worked out "
+                "for round tube only, so its ends and tubes that end on it have none",
+                name,
+            )
+            for name in ovals
+        ),
+    )
 
 
 def _past_the_shell(bicycle: Bicycle) -> list[Finding]:
@@ -197,10 +256,16 @@ def _past_the_shell(bicycle: Bicycle) -> list[Finding]:
     over = (f.chainstay_spacing + od - f.bb_shell_width) / 2
     if over <= 1e-9:
         return []
-    return [Finding("mitre-past-shell", "warning", f"the chainstays ({od:.1f} mm, {f.chainstay_spacing:.1f} mm apart) "
-                    f"reach {over:.1f} mm past the ends of the {f.bb_shell_width:.1f} mm shell, where they meet "
-                    f"nothing; set them {f.bb_shell_width - od:.1f} mm apart or less, or squeeze their ends oval",
-                    "chainstay")]
+    return [
+        Finding(
+            "mitre-past-shell",
+            "warning",
+            f"the chainstays ({od:.1f} mm, {f.chainstay_spacing:.1f} mm apart) "
+            f"reach {over:.1f} mm past the ends of the {f.bb_shell_width:.1f} mm shell, where they meet "
+            f"nothing; set them {f.bb_shell_width - od:.1f} mm apart or less, or squeeze their ends oval",
+            "chainstay",
+        )
+    ]
 
 
 def _contact(mitre: Mitre) -> list[Finding]:
@@ -208,14 +273,23 @@ def _contact(mitre: Mitre) -> list[Finding]:
         return []
     first = mitre.cuts[0]
     if mitre.radius > first.neighbour_radius:
-        why = (f"it is larger ({mitre.od:.1f} mm) than its neighbour ({2 * first.neighbour_radius:.1f} mm), so its "
-               "sides pass by; take a larger neighbour, or squeeze the end oval first")
+        why = (
+            f"it is larger ({mitre.od:.1f} mm) than its neighbour ({2 * first.neighbour_radius:.1f} mm), so its "
+            "sides pass by; take a larger neighbour, or squeeze the end oval first"
+        )
     else:
-        why = (f"its axis runs {abs(first.offset):.1f} mm beside the neighbour's; the template shows the touching part "
-               "only, close the rest with a cap")
-    touches_beside = mitre.coverage > 0 and mitre.radius <= first.neighbour_radius  # the usual capped seatstay
-    share = f"only {100 * mitre.coverage:.0f} % of the {mitre.title} meets it" if mitre.coverage else \
-        f"the {mitre.title} does not touch it"
+        why = (
+            f"its axis runs {abs(first.offset):.1f} mm beside the neighbour's; the template shows the touching part "
+            "only, close the rest with a cap"
+        )
+    touches_beside = (
+        mitre.coverage > 0 and mitre.radius <= first.neighbour_radius
+    )  # the usual capped seatstay
+    share = (
+        f"only {100 * mitre.coverage:.0f} % of the {mitre.title} meets it"
+        if mitre.coverage
+        else f"the {mitre.title} does not touch it"
+    )
     severity: Severity = "info" if touches_beside else "warning"
     return [Finding("mitre-partial", severity, f"{share}: {why}", mitre.member)]
 
@@ -228,15 +302,28 @@ def _butt(mitre: Mitre) -> list[Finding]:
     butt = mitre.tube.butts[0 if mitre.at_end == "start" else -1]
     if butt > mitre.depth:
         return []
-    return [Finding("mitre-butt-short", "warning", f"{mitre.title}: the thick end is {butt:.0f} mm long, the mitre "
-                    f"takes {mitre.depth:.1f} mm, so the throat is cut in the thin wall; take a longer butt",
-                    mitre.member)]
+    return [
+        Finding(
+            "mitre-butt-short",
+            "warning",
+            f"{mitre.title}: the thick end is {butt:.0f} mm long, the mitre "
+            f"takes {mitre.depth:.1f} mm, so the throat is cut in the thin wall; take a longer butt",
+            mitre.member,
+        )
+    ]
 
 
 def _second(mitre: Mitre) -> list[Finding]:
     if len(mitre.cuts) < 2:
         return []
     other = spoken(mitre.cuts[1].neighbour)
-    return [Finding("mitre-two-neighbours", "info", f"the {spoken(mitre.member)} strikes the {other} before it is "
-                    f"home on the {spoken(mitre.cuts[0].neighbour)}; its template is cut to both, so fit the {other} "
-                    "first", mitre.member)]
+    return [
+        Finding(
+            "mitre-two-neighbours",
+            "info",
+            f"the {spoken(mitre.member)} strikes the {other} before it is "
+            f"home on the {spoken(mitre.cuts[0].neighbour)}; its template is cut to both, so fit the {other} "
+            "first",
+            mitre.member,
+        )
+    ]

@@ -62,8 +62,11 @@ def joints_in_space(d: FrameDimensions, f: Fittings) -> dict[str, Xyz | None]:
     bar = stem.along((1.0, 0.0), f.stem_length)
     joints |= {
         "saddle": _flat(d.bottom_bracket.along(d.seat_up, f.saddle_height)),
-        "steerer_upper": _flat(d.head_tube_top), "steerer_lower": _flat(d.head_tube_bottom),
-        "stem_clamp": _flat(stem), "bar_centre": _flat(bar), "rear_contact": (axle.x, d.ground_y, 0.0),
+        "steerer_upper": _flat(d.head_tube_top),
+        "steerer_lower": _flat(d.head_tube_bottom),
+        "stem_clamp": _flat(stem),
+        "bar_centre": _flat(bar),
+        "rear_contact": (axle.x, d.ground_y, 0.0),
     }
     for side, sign in SIDES:
         joints |= {
@@ -95,17 +98,31 @@ def lay_out(bicycle: Bicycle) -> FrameLayout:
         raise ModelError("; ".join(beyond))
     up = np.array([*bicycle.dimensions.axis_up, 0.0])
     members = [
-        _straight("head_tube", joints, "head_tube_top", "head_tube_bottom",
-                  ("top_tube_head_node", "down_tube_head_node")),
+        _straight(
+            "head_tube",
+            joints,
+            "head_tube_top",
+            "head_tube_bottom",
+            ("top_tube_head_node", "down_tube_head_node"),
+        ),
         _straight("top_tube", joints, "seat_tube_top_tube_node", "top_tube_head_node"),
         _straight("down_tube", joints, "bottom_bracket", "down_tube_head_node"),
-        _straight("seat_tube", joints, "bottom_bracket", "seat_tube_top",
-                  ("seat_tube_seatstay_node", "seat_tube_top_tube_node")),
-        _straight("steerer", joints, "stem_clamp", "fork_crown", ("steerer_upper", "steerer_lower")),
+        _straight(
+            "seat_tube",
+            joints,
+            "bottom_bracket",
+            "seat_tube_top",
+            ("seat_tube_seatstay_node", "seat_tube_top_tube_node"),
+        ),
+        _straight(
+            "steerer", joints, "stem_clamp", "fork_crown", ("steerer_upper", "steerer_lower")
+        ),
     ]
     for side, sign in SIDES:
         members += [
-            _straight("chainstay", joints, f"chainstay_shell_{side}", f"rear_dropout_{side}", side=side),
+            _straight(
+                "chainstay", joints, f"chainstay_shell_{side}", f"rear_dropout_{side}", side=side
+            ),
             _seatstay(joints, side, sign, bicycle.fittings.stay_curve),
             _blade(joints, side, up, bicycle.fittings.blade_straight),
         ]
@@ -116,15 +133,32 @@ def _complete(joints: Mapping[str, Xyz | None]) -> dict[str, Xyz]:
     missing = [name for name, xyz in joints.items() if xyz is None]
     if missing:
         words = ", ".join(spoken(name) for name in missing)
-        raise ModelError(f"these points are not placed by the input: {words}; state the seat tube length, where the "
-                         "top tube and seatstays meet it and where top and down tube meet the head tube")
+        raise ModelError(
+            f"these points are not placed by the input: {words}; state the seat tube length, where the "
+            "top tube and seatstays meet it and where top and down tube meet the head tube"
+        )
     return {name: xyz for name, xyz in joints.items() if xyz is not None}
 
 
-def _straight(tube: str, joints: Mapping[str, Xyz], start: str, end: str, via: tuple[str, ...] = (),
-              side: str = "") -> Member:
-    ordered = sorted(via, key=lambda joint: float(np.linalg.norm(np.subtract(joints[joint], joints[start]))))
-    member = Member(f"{tube}_{side}" if side else tube, tube, start, end, (joints[start], joints[end]), tuple(ordered))
+def _straight(
+    tube: str,
+    joints: Mapping[str, Xyz],
+    start: str,
+    end: str,
+    via: tuple[str, ...] = (),
+    side: str = "",
+) -> Member:
+    ordered = sorted(
+        via, key=lambda joint: float(np.linalg.norm(np.subtract(joints[joint], joints[start])))
+    )
+    member = Member(
+        f"{tube}_{side}" if side else tube,
+        tube,
+        start,
+        end,
+        (joints[start], joints[end]),
+        tuple(ordered),
+    )
     _check_on_tube(member, joints)
     return member
 
@@ -137,8 +171,10 @@ def _check_on_tube(member: Member, joints: Mapping[str, Xyz]) -> None:
         at = float((np.array(joints[joint]) - start) @ axis)
         if not -1e-6 <= at <= member.length + 1e-6:
             tube = spoken(member.name)
-            raise ModelError(f"{joint.replace('_', ' ')} lies {max(-at, at - member.length):.1f} mm beyond the end "
-                             f"of the {tube}, which is {member.length:.1f} mm long; check both")
+            raise ModelError(
+                f"{joint.replace('_', ' ')} lies {max(-at, at - member.length):.1f} mm beyond the end "
+                f"of the {tube}, which is {member.length:.1f} mm long; check both"
+            )
 
 
 def _seatstay(joints: Mapping[str, Xyz], side: str, sign: float, sagitta: float) -> Member:
@@ -159,7 +195,9 @@ def _blade(joints: Mapping[str, Xyz], side: str, axis_up: Array, straight: float
     top, tip = np.array(joints[start]), np.array(joints[end])
     path: tuple[Xyz, ...] = (joints[start], joints[end])
     if straight > 0:
-        plane = _arc_to(np.array([top[0], top[1]]), -axis_up[:2], np.array([tip[0], tip[1]]), straight)
+        plane = _arc_to(
+            np.array([top[0], top[1]]), -axis_up[:2], np.array([tip[0], tip[1]]), straight
+        )
         run = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(plane, axis=0), axis=1))])
         z = top[2] + (tip[2] - top[2]) * run / run[-1]
         path = _tuples(np.column_stack([plane, z]))
@@ -173,8 +211,10 @@ def _arc_to(start: Array, direction: Array, end: Array, straight: float) -> Arra
     along, across = float(to_end @ direction), to_end - (to_end @ direction) * direction
     rise = float(np.linalg.norm(across))
     if along <= rise or rise < 1e-9:  # an arc of more than a quarter turn is no fork blade
-        raise ModelError(f"the straight part of the fork blade, {straight:g} mm, leaves no room for the curve; "
-                         "shorten it")
+        raise ModelError(
+            f"the straight part of the fork blade, {straight:g} mm, leaves no room for the curve; "
+            "shorten it"
+        )
     radius = (along**2 + rise**2) / (2 * rise)
     angle = 2 * np.arctan2(rise, along)
     turn = np.linspace(0, angle, CURVE_PIECES + 1)[:, None]
@@ -197,5 +237,3 @@ def _shared_nodes(joints: Mapping[str, Xyz], members: list[Member]) -> dict[str,
                     same.setdefault(name, same.get(earlier, earlier))
                     break
     return same
-
-

@@ -25,6 +25,7 @@ SHARED = 1e-6  # mm; closer positions on one tube are one node
 
 ELEMENT_LENGTHS = (0.1, 500.0)  # mm, shortest and longest that may be asked for
 
+
 @dataclass(frozen=True)
 class MeshOptions:
     """element_length : longest element, mm. taper_pieces : least number of elements over a wall taper.
@@ -42,12 +43,18 @@ class MeshOptions:
     def __post_init__(self) -> None:
         low, high = ELEMENT_LENGTHS
         if not low <= self.element_length <= high:
-            raise ModelError(f"element length {self.element_length:g} mm: give {low:g} to {high:g} mm")
+            raise ModelError(
+                f"element length {self.element_length:g} mm: give {low:g} to {high:g} mm"
+            )
 
     def refined(self, factor: int) -> "MeshOptions":
         """The same options with every element cut into `factor` pieces."""
-        return replace(self, element_length=self.element_length / factor, taper_pieces=self.taper_pieces * factor,
-                       cone_pieces=self.cone_pieces * factor)
+        return replace(
+            self,
+            element_length=self.element_length / factor,
+            taper_pieces=self.taper_pieces * factor,
+            cone_pieces=self.cone_pieces * factor,
+        )
 
 
 @dataclass(frozen=True)
@@ -60,7 +67,10 @@ class MemberPath:
     @classmethod
     def of(cls, member: Member) -> "MemberPath":
         points = np.array(member.path, dtype=float)
-        return cls(points, np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))]))
+        return cls(
+            points,
+            np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))]),
+        )
 
     @property
     def length(self) -> float:
@@ -71,7 +81,9 @@ class MemberPath:
         return x, y, z
 
 
-def mesh(bicycle: Bicycle, options: MeshOptions | None = None, layout: FrameLayout | None = None) -> FrameModel:
+def mesh(
+    bicycle: Bicycle, options: MeshOptions | None = None, layout: FrameLayout | None = None
+) -> FrameModel:
     """The analysis model of a bicycle.
 
     Raises
@@ -99,10 +111,17 @@ class _Mesher:
         joint = self.layout.node
         for side, _ in SIDES:
             self.links.append(RigidLink(joint("seat_tube_seatstay_node"), f"seatstay_top_{side}"))
-        bearings = tuple(EqualDofs(joint(f"head_tube_{end}"), f"steerer_{name}", (0, 1, 2))
-                         for end, name in (("top", "upper"), ("bottom", "lower")))
-        return FrameModel(self.nodes, tuple(self.elements), rigid_links=tuple(self.links), equal_dofs=bearings,
-                          name=self.bicycle.name)
+        bearings = tuple(
+            EqualDofs(joint(f"head_tube_{end}"), f"steerer_{name}", (0, 1, 2))
+            for end, name in (("top", "upper"), ("bottom", "lower"))
+        )
+        return FrameModel(
+            self.nodes,
+            tuple(self.elements),
+            rigid_links=tuple(self.links),
+            equal_dofs=bearings,
+            name=self.bicycle.name,
+        )
 
     # --- tubes --------------------------------------------------------------------------------------------
     def _tube(self, member: Member) -> None:
@@ -110,17 +129,31 @@ class _Mesher:
         path = MemberPath.of(member)
         stops = self._joint_stops(member, path)
         zones = self._rigid_zones(member, path, stops)
-        low, high = zones.get(f"{member.name}:start", 0.0), zones.get(f"{member.name}:end", path.length)
-        breaks = [s for s in _breaks(tube, path, {**stops, **zones}, self.options) if low <= s <= high]
+        low, high = (
+            zones.get(f"{member.name}:start", 0.0),
+            zones.get(f"{member.name}:end", path.length),
+        )
+        breaks = [
+            s for s in _breaks(tube, path, {**stops, **zones}, self.options) if low <= s <= high
+        ]
         names = self._name_nodes(member, path, breaks, {**stops, **zones})
         for k, (a, b) in enumerate(itertools.pairwise(breaks), 1):
             od, wall = size_at(tube, path.length, (a + b) / 2)
-            self._add(f"{member.name}.{k}", names[k - 1], names[k], tube.section(od, wall), tube.material, member.name)
+            self._add(
+                f"{member.name}.{k}",
+                names[k - 1],
+                names[k],
+                tube.section(od, wall),
+                tube.material,
+                member.name,
+            )
 
     def _tube_of(self, member: Member) -> Tube:
         tube = self.bicycle.tubes.get(member.tube)
         if tube is None:
-            raise ModelError(f"the tube table has no {member.tube.replace('_', ' ')}; add a row for it")
+            raise ModelError(
+                f"the tube table has no {member.tube.replace('_', ' ')}; add a row for it"
+            )
         return tube
 
     def _joint_stops(self, member: Member, path: MemberPath) -> dict[str, float]:
@@ -133,7 +166,9 @@ class _Mesher:
                 stops[joint] = self._bridge_distance(path)
         return stops
 
-    def _name_nodes(self, member: Member, path: MemberPath, breaks: list[float], stops: Mapping[str, float]) -> list[str]:
+    def _name_nodes(
+        self, member: Member, path: MemberPath, breaks: list[float], stops: Mapping[str, float]
+    ) -> list[str]:
         names = []
         for k, s in enumerate(breaks):
             joint = next((j for j, at in stops.items() if abs(at - s) < SHARED), None)
@@ -143,18 +178,24 @@ class _Mesher:
             names.append(name)
         return names
 
-    def _rigid_zones(self, member: Member, path: MemberPath, stops: Mapping[str, float]) -> dict[str, float]:
+    def _rigid_zones(
+        self, member: Member, path: MemberPath, stops: Mapping[str, float]
+    ) -> dict[str, float]:
         """Where the tube proper begins and ends: node -> distance, each tied to its joint by a rigid link."""
         if not self.options.rigid_zones:
             return {}
         start, end = rigid_zone_lengths(self.layout, self.bicycle, member)
         _refuse_lost_joints(member, path.length, stops, start, end)
         zones = {}
-        for joint, name, zone, at in ((member.start, "start", start, start),
-                                      (member.end, "end", end, path.length - end)):
+        for joint, name, zone, at in (
+            (member.start, "start", start, start),
+            (member.end, "end", end, path.length - end),
+        ):
             if zone > 0:
                 zones[f"{member.name}:{name}"] = at
-                self.nodes.setdefault(self.layout.node(joint), self.layout.joints[self.layout.node(joint)])
+                self.nodes.setdefault(
+                    self.layout.node(joint), self.layout.joints[self.layout.node(joint)]
+                )
                 self.links.append(RigidLink(self.layout.node(joint), f"{member.name}:{name}"))
         return zones
 
@@ -166,7 +207,13 @@ class _Mesher:
 
     def _parts(self) -> None:
         joint = self.layout.node
-        shell = ["shell_left", "chainstay_shell_left", "bottom_bracket", "chainstay_shell_right", "shell_right"]
+        shell = [
+            "shell_left",
+            "chainstay_shell_left",
+            "bottom_bracket",
+            "chainstay_shell_right",
+            "shell_right",
+        ]
         self._chain(PARTS["bb_shell"], shell)
         self._chain(PARTS["rear_hub"], ["rear_dropout_left", "rear_axle", "rear_dropout_right"])
         self._chain(PARTS["front_hub"], ["front_dropout_left", "front_axle", "front_dropout_right"])
@@ -199,7 +246,9 @@ class _Mesher:
         """Arc length from the stay's front or top end to its bridge, just clear of the tyre."""
         return path.length - self.bicycle.dimensions.wheel_radius_rear - BRIDGE_CLEARANCE
 
-    def _add(self, name: str, i: str, j: str, section: Section, material: Material, member: str) -> None:
+    def _add(
+        self, name: str, i: str, j: str, section: Section, material: Material, member: str
+    ) -> None:
         if not self.options.shear:
             section = replace(section, Asy=inf, Asz=inf)
         vxy = in_plane_normal(np.subtract(self.nodes[j], self.nodes[i]))
@@ -222,7 +271,9 @@ def size_at(tube: Tube, length: float, s: float) -> tuple[float, float]:
     return od, float(np.interp(s, [p[0] for p in profile], [p[1] for p in profile]))
 
 
-def _breaks(tube: Tube, path: MemberPath, stops: Mapping[str, float], options: MeshOptions) -> list[float]:
+def _breaks(
+    tube: Tube, path: MemberPath, stops: Mapping[str, float], options: MeshOptions
+) -> list[float]:
     """Distances along the tube where elements meet: joints, butt ends, curve points, then even subdivision."""
     profile = tube.wall_profile(path.length)
     fixed = _merged([*stops.values()], [*(p[0] for p in profile), *path.run])
@@ -241,7 +292,9 @@ def _wall(profile: tuple[tuple[float, float], ...], a: float, b: float) -> tuple
     """Wall just inside both ends of a stretch."""
     s, w = [p[0] for p in profile], [p[1] for p in profile]
     inside = 1e-6 * (b - a)
-    return round(float(np.interp(a + inside, s, w)), 9), round(float(np.interp(b - inside, s, w)), 9)
+    return round(float(np.interp(a + inside, s, w)), 9), round(
+        float(np.interp(b - inside, s, w)), 9
+    )
 
 
 def _merged(joints: Iterable[float], others: Iterable[float]) -> list[float]:
@@ -253,15 +306,23 @@ def _merged(joints: Iterable[float], others: Iterable[float]) -> list[float]:
     return sorted(kept)
 
 
-def _refuse_lost_joints(member: Member, length: float, stops: Mapping[str, float], start: float, end: float) -> None:
+def _refuse_lost_joints(
+    member: Member, length: float, stops: Mapping[str, float], start: float, end: float
+) -> None:
     """A rigid zone must not swallow another joint of its tube, nor the whole tube."""
     tube = spoken(member.name)
     whole = start + end >= length - 1.0
-    lost = [joint for joint, s in stops.items() if SHARED < s < start or length - end < s < length - SHARED]
+    lost = [
+        joint
+        for joint, s in stops.items()
+        if SHARED < s < start or length - end < s < length - SHARED
+    ]
     if whole or lost:
         what = "the whole tube" if whole else f"the joint {lost[0].replace('_', ' ')}"
-        raise ModelError(f"{tube}: rigid zones of {start:.0f} and {end:.0f} mm at its ends take in {what}; solve "
-                         "without rigid zones, or check the joint's place")
+        raise ModelError(
+            f"{tube}: rigid zones of {start:.0f} and {end:.0f} mm at its ends take in {what}; solve "
+            "without rigid zones, or check the joint's place"
+        )
 
 
 # Tube -> the tubes its start and its end run into; the shell is met by all that start at it.
@@ -269,19 +330,25 @@ _INTO = {"top_tube": ("seat_tube", "head_tube"), "down_tube": ("", "head_tube")}
 _AT_SHELL = ("bottom_bracket", "chainstay_shell_right", "chainstay_shell_left")
 
 
-def rigid_zone_lengths(layout: FrameLayout, bicycle: Bicycle, member: Member) -> tuple[float, float]:
+def rigid_zone_lengths(
+    layout: FrameLayout, bicycle: Bicycle, member: Member
+) -> tuple[float, float]:
     """Length of a tube's start and end inside the tube it meets: r / sin(angle), mm; 0 where it meets none.
 
     r is half the neighbour's outside diameter at the joint, in the plane of the frame. A tube that runs through
     keeps its full length; the seatstays stand beside the seat tube, not in it; the dropouts and the fork crown,
     whose race is its top, add nothing.
     """
-    start, end = (_inside(layout, bicycle, member, at, into) if into else 0.0
-                  for at, into in zip((0, -1), _INTO.get(member.tube, ("", "")), strict=True))
+    start, end = (
+        _inside(layout, bicycle, member, at, into) if into else 0.0
+        for at, into in zip((0, -1), _INTO.get(member.tube, ("", "")), strict=True)
+    )
     return (PARTS["bb_shell"].od / 2 if member.start in _AT_SHELL else start), end
 
 
-def _inside(layout: FrameLayout, bicycle: Bicycle, member: Member, at: int, neighbour: str) -> float:
+def _inside(
+    layout: FrameLayout, bicycle: Bicycle, member: Member, at: int, neighbour: str
+) -> float:
     """How far one end (0 start, -1 end) of a tube lies inside the neighbour."""
     other = next(m for m in layout.members if m.name == neighbour)
     joint, next_to = np.array(member.path[at]), np.array(member.path[1 if at == 0 else -2])

@@ -24,8 +24,14 @@ LEAST_ANGLE = 10.0  # degrees between the axes below which a mitre has no end wo
 End = Literal["start", "end"]
 
 
-def mitre_line(radius: float, neighbour_radius: float, angle: float, phi: Array, offset: float = 0.0,
-               taper: float = 0.0) -> Array:
+def mitre_line(
+    radius: float,
+    neighbour_radius: float,
+    angle: float,
+    phi: Array,
+    offset: float = 0.0,
+    taper: float = 0.0,
+) -> Array:
     """Distance from the foot at which each generator of a round tube meets the surface of a round neighbour.
 
     Parameters
@@ -55,13 +61,27 @@ def mitre_line(radius: float, neighbour_radius: float, angle: float, phi: Array,
     """
     a, c, s = radians(angle), np.cos(phi), np.sin(phi)
     if abs(sin(a)) < sin(radians(LEAST_ANGLE)):
-        raise ModelError(f"the tubes meet at {angle:.1f} degrees; a mitre needs {LEAST_ANGLE:g} or more between axes")
-    across = np.stack([radius * c * cos(a), radius * s - offset])  # seen along the neighbour, at the foot ...
-    step = np.stack([taper * c * cos(a) - sin(a), taper * s])  # ... and its change per mm along the generator
-    square, half, rest = (step**2).sum(0), (across * step).sum(0), (across**2).sum(0) - neighbour_radius**2
+        raise ModelError(
+            f"the tubes meet at {angle:.1f} degrees; a mitre needs {LEAST_ANGLE:g} or more between axes"
+        )
+    across = np.stack(
+        [radius * c * cos(a), radius * s - offset]
+    )  # seen along the neighbour, at the foot ...
+    step = np.stack(
+        [taper * c * cos(a) - sin(a), taper * s]
+    )  # ... and its change per mm along the generator
+    square, half, rest = (
+        (step**2).sum(0),
+        (across * step).sum(0),
+        (across**2).sum(0) - neighbour_radius**2,
+    )
     inside = half**2 - square * rest
-    touches = inside >= -1e-12 * neighbour_radius**2  # equal tubes touch along a line; rounding must not lose it
-    return np.asarray((np.sqrt(np.where(touches, np.maximum(inside, 0), np.nan)) - half) / square, dtype=float)
+    touches = (
+        inside >= -1e-12 * neighbour_radius**2
+    )  # equal tubes touch along a line; rounding must not lose it
+    return np.asarray(
+        (np.sqrt(np.where(touches, np.maximum(inside, 0), np.nan)) - half) / square, dtype=float
+    )
 
 
 @dataclass(frozen=True)

@@ -28,20 +28,27 @@ class Part:
 
     @property
     def sentence(self) -> str:
-        size = f"solid {self.od:g} mm" if self.wall == self.od / 2 else f"{self.od:g} x {self.wall:g} mm"
+        size = (
+            f"solid {self.od:g} mm"
+            if self.wall == self.od / 2
+            else f"{self.od:g} x {self.wall:g} mm"
+        )
         return f"{self.name.replace('_', ' ')} {size}, {self.material} (common practice, no source)"
 
 
-PARTS = {part.name: part for part in (
-    Part("bb_shell", 40.0, 3.0, "4130"),
-    Part("rear_hub", 17.0, 8.5, "4130"),
-    Part("front_hub", 15.0, 7.5, "4130"),
-    Part("fork_crown_piece", 28.0, 14.0, "4130"),
-    Part("bridge", 16.0, 1.0, "4130"),
-    Part("seat_post", 27.2, 2.2, "6061-T6"),
-    Part("stem", 31.8, 2.8, "6061-T6"),
-    Part("bar", 31.8, 2.2, "6061-T6"),
-)}
+PARTS = {
+    part.name: part
+    for part in (
+        Part("bb_shell", 40.0, 3.0, "4130"),
+        Part("rear_hub", 17.0, 8.5, "4130"),
+        Part("front_hub", 15.0, 7.5, "4130"),
+        Part("fork_crown_piece", 28.0, 14.0, "4130"),
+        Part("bridge", 16.0, 1.0, "4130"),
+        Part("seat_post", 27.2, 2.2, "6061-T6"),
+        Part("stem", 31.8, 2.8, "6061-T6"),
+        Part("bar", 31.8, 2.2, "6061-T6"),
+    )
+}
 BRIDGE_CLEARANCE = 12.0  # mm between tyre and bridge
 
 

@@ -17,8 +17,10 @@ from .bicycle import FORK_TUBES
 from .layout import FrameLayout
 
 KG = 1000.0  # tonne to kg
-MASS_WORDS = ("tubes centre to centre as meshed, mitred ends included; no lugs, dropouts, braze-ons, filler or paint; "
-              "parts are the simple stand-ins of the model")
+MASS_WORDS = (
+    "tubes centre to centre as meshed, mitred ends included; no lugs, dropouts, braze-ons, filler or paint; "
+    "parts are the simple stand-ins of the model"
+)
 
 
 @dataclass(frozen=True)
@@ -81,9 +83,15 @@ def mass_table(model: FrameModel, layout: FrameLayout | None = None) -> MassTabl
     weights, middles = element_masses(model)
     parts: dict[str, list[Mass]] = {}
     for element, tonne, (x, y, z) in zip(model.elements, weights, middles, strict=True):
-        parts.setdefault(element.member, []).append(Mass(KG * float(tonne), (float(x), float(y), float(z))))
+        parts.setdefault(element.member, []).append(
+            Mass(KG * float(tonne), (float(x), float(y), float(z)))
+        )
     members = {member: Mass.sum(masses) for member, masses in parts.items()}
-    tubes = {m: m for m in members} if layout is None else {m.name: m.tube for m in layout.members if m.name in members}
+    tubes = (
+        {m: m for m in members}
+        if layout is None
+        else {m.name: m.tube for m in layout.members if m.name in members}
+    )
     return MassTable(members, tubes)
 
 

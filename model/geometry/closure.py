@@ -58,8 +58,10 @@ class ClosureRow:
         return asdict(self) | {"difference": self.difference, "unit": self.unit, "ok": self.ok}
 
     def __str__(self) -> str:
-        return (f"{label(self.item)}: stated {self.stated:.1f}, the rest implies {self.implied:.1f}, "
-                f"difference {round(self.difference, 1) + 0.0:+.1f} {self.unit}")
+        return (
+            f"{label(self.item)}: stated {self.stated:.1f}, the rest implies {self.implied:.1f}, "
+            f"difference {round(self.difference, 1) + 0.0:+.1f} {self.unit}"
+        )
 
 
 @dataclass(frozen=True)
@@ -71,7 +73,9 @@ class Suspect:
     would_be: float
 
     def __str__(self) -> str:
-        return f"{label(self.item)} {self.would_be:.1f} {unit(self.item)} instead of {self.stated:.1f}"
+        return (
+            f"{label(self.item)} {self.would_be:.1f} {unit(self.item)} instead of {self.stated:.1f}"
+        )
 
 
 @dataclass(frozen=True)
@@ -104,25 +108,42 @@ class Closure:
         ``-joint-outside``."""
         off = [row for row in self.rows if not row.ok]
         return (
-            *(Finding(f"closure-{row.item.replace('_', '-')}", "warning", _contradiction(row)) for row in off),
+            *(
+                Finding(f"closure-{row.item.replace('_', '-')}", "warning", _contradiction(row))
+                for row in off
+            ),
             *((Finding("closure-suspects", "warning", _suspicion(self.suspects)),) if off else ()),
             *(Finding("closure-weak", "warning", _weakness(*weak)) for weak in self.weak),
-            *(Finding("closure-joint-outside", "error", words) for words in joints_outside(self.dimensions)),
-            *(Finding("closure-unused", "warning", f"{label(name)} is stated but could not be used: the rest does "
-                      "not say where the tubes it refers to are joined") for name in self.unused),
+            *(
+                Finding("closure-joint-outside", "error", words)
+                for words in joints_outside(self.dimensions)
+            ),
+            *(
+                Finding(
+                    "closure-unused",
+                    "warning",
+                    f"{label(name)} is stated but could not be used: the rest does "
+                    "not say where the tubes it refers to are joined",
+                )
+                for name in self.unused
+            ),
         )
 
 
 def _contradiction(row: ClosureRow) -> str:
     group = ", ".join(map(label, (row.item, *row.against)))
-    return (f"{row} (tolerance {row.tolerance:g} {row.unit}); at least one of these is wrong, which one cannot be "
-            f"known from this alone: {group}")
+    return (
+        f"{row} (tolerance {row.tolerance:g} {row.unit}); at least one of these is wrong, which one cannot be "
+        f"known from this alone: {group}"
+    )
 
 
 def _suspicion(suspects: Sequence[Suspect]) -> str:
     if not suspects:
-        return ("no single item explains the contradictions, so at least two are wrong or the tolerance is tight; "
-                "compare each with where it was measured")
+        return (
+            "no single item explains the contradictions, so at least two are wrong or the tolerance is tight; "
+            "compare each with where it was measured"
+        )
     if len(suspects) == 1:
         return f"everything would close with {suspects[0]}; look there first, though the sheet cannot prove it"
     listed = "; ".join(map(str, suspects))
@@ -131,8 +152,10 @@ def _suspicion(suspects: Sequence[Suspect]) -> str:
 
 def _weakness(name: str, gain: float) -> str:
     step = "tenths of a degree" if name in ANGLES else "mm"
-    return (f"{label(name)} is fixed only weakly by what is stated: 1 mm of error there moves it by {gain:.0f} {step}; "
-            f"state {label(name)} itself")
+    return (
+        f"{label(name)} is fixed only weakly by what is stated: 1 mm of error there moves it by {gain:.0f} {step}; "
+        f"state {label(name)} itself"
+    )
 
 
 def solve_dimensions(
@@ -157,7 +180,9 @@ def solve_dimensions(
     """
     defaults = defaults or {}
     _check((*statements.items(), *defaults.items()))
-    stated = ClosureProblem(statements, {})  # a default may place a tube, but never stand in for the frame itself
+    stated = ClosureProblem(
+        statements, {}
+    )  # a default may place a tube, but never stand in for the frame itself
     missing = [name for name in CORE if name in stated.free]
     if missing:
         raise ModelError(_missing(stated, missing))
@@ -167,10 +192,16 @@ def solve_dimensions(
     contradiction = not all(row.ok for row in rows)
     held = quantities(dimensions)
     return Closure(
-        dimensions, tuple(n for n in problem.names if n in statements),
-        tuple(n for n in problem.names if n not in statements), rows,
-        _suspects(problem, dimensions, defaults, tolerance_mm, tolerance_deg) if contradiction else (),
-        _weak(problem, dimensions), tuple(n for n in statements if held[n] is None), _by_default(problem, dimensions),
+        dimensions,
+        tuple(n for n in problem.names if n in statements),
+        tuple(n for n in problem.names if n not in statements),
+        rows,
+        _suspects(problem, dimensions, defaults, tolerance_mm, tolerance_deg)
+        if contradiction
+        else (),
+        _weak(problem, dimensions),
+        tuple(n for n in statements if held[n] is None),
+        _by_default(problem, dimensions),
     )
 
 
@@ -180,11 +211,15 @@ def _check(items: Iterable[tuple[str, float]]) -> None:
             raise ModelError(f"'{name}' is not a dimension; known: {', '.join(PREFERENCE)}")
         low, high = STATEMENT_LIMITS[name]
         if not (isfinite(value) and low <= value <= high):
-            raise ModelError(f"{label(name)} is {value:g} {unit(name)}, expected {low:g} to {high:g} {unit(name)}; "
-                             "check the value and its unit")
+            raise ModelError(
+                f"{label(name)} is {value:g} {unit(name)}, expected {low:g} to {high:g} {unit(name)}; "
+                "check the value and its unit"
+            )
 
 
-def _closure_rows(problem: ClosureProblem, dimensions: FrameDimensions, mm: float, deg: float) -> tuple[ClosureRow, ...]:
+def _closure_rows(
+    problem: ClosureProblem, dimensions: FrameDimensions, mm: float, deg: float
+) -> tuple[ClosureRow, ...]:
     implied, slopes = quantities(dimensions), sensitivities(as_point(dimensions))
     gains = slopes @ np.linalg.pinv(slopes[problem.chosen])
     rows = []
@@ -197,8 +232,13 @@ def _closure_rows(problem: ClosureProblem, dimensions: FrameDimensions, mm: floa
     return tuple(rows)
 
 
-def _suspects(problem: ClosureProblem, dimensions: FrameDimensions, defaults: Mapping[str, float],
-              mm: float, deg: float) -> tuple[Suspect, ...]:
+def _suspects(
+    problem: ClosureProblem,
+    dimensions: FrameDimensions,
+    defaults: Mapping[str, float],
+    mm: float,
+    deg: float,
+) -> tuple[Suspect, ...]:
     """Statements that can be left out so that all the others close, with the value they would need."""
     spare = set(problem.names) - set(problem.statements)
     found = []
@@ -226,13 +266,17 @@ def _by_default(problem: ClosureProblem, dimensions: FrameDimensions) -> frozens
     point = as_point(dimensions)
     spare = [j for j, name in enumerate(problem.names) if name not in problem.statements]
     moved = np.abs(sensitivities(point) @ problem.gains(point)[:, spare]).max(axis=1, initial=0.0)
-    return frozenset(name for name, gain in zip(PREFERENCE, moved, strict=True) if gain > NEGLIGIBLE)
+    return frozenset(
+        name for name, gain in zip(PREFERENCE, moved, strict=True) if gain > NEGLIGIBLE
+    )
 
 
 # --- what is missing ------------------------------------------------------------------------------------
 def _completes(problem: ClosureProblem, extra: Sequence[str]) -> bool:
     """Whether stating these as well would fix every core field, and well."""
-    rows = independent(problem.rows, [(problem.chosen, BARELY), ([PREFERENCE.index(n) for n in extra], WELL)])
+    rows = independent(
+        problem.rows, [(problem.chosen, BARELY), ([PREFERENCE.index(n) for n in extra], WELL)]
+    )
     return not set(free_fields(problem.rows[rows])) & set(CORE)
 
 
@@ -244,14 +288,24 @@ def completing_items(problem: ClosureProblem, missing: Sequence[str]) -> list[li
         if others and _completes(problem, others):
             needed = others
     candidates = [name for name in PREFERENCE if name not in problem.values and name not in needed]
-    return [[name, *(c for c in candidates if _completes(problem, [n for n in needed if n != name] + [c]))]
-            for name in needed]
+    return [
+        [
+            name,
+            *(c for c in candidates if _completes(problem, [n for n in needed if n != name] + [c])),
+        ]
+        for name in needed
+    ]
 
 
 def _missing(problem: ClosureProblem, missing: Sequence[str]) -> str:
     groups = completing_items(problem, missing)
     if len(groups) > 3:
-        return (f"the frame is not fixed yet: still needed are {', '.join(label(g[0]) for g in groups)} (others such "
-                "as stack, trail, wheelbase or effective top tube may stand in for some of them)")
-    words = ["one of: " + ", ".join(map(label, group[:6])) if len(group) > 1 else label(group[0]) for group in groups]
+        return (
+            f"the frame is not fixed yet: still needed are {', '.join(label(g[0]) for g in groups)} (others such "
+            "as stack, trail, wheelbase or effective top tube may stand in for some of them)"
+        )
+    words = [
+        "one of: " + ", ".join(map(label, group[:6])) if len(group) > 1 else label(group[0])
+        for group in groups
+    ]
     return f"the frame is not fixed yet: state {'; and '.join(words)}"

@@ -24,10 +24,21 @@ NEGLIGIBLE = 1e-6  # sensitivities below this are the noise of the differences
 
 # Where the search for unstated fields starts: an ordinary 700C tourer.
 TYPICAL = {
-    "reach": 385.0, "head_angle": 72.0, "seat_angle": 73.0, "bb_drop": 70.0, "chainstay": 440.0,
-    "head_tube": 150.0, "lower_stack": 12.0, "fork_length": 390.0, "fork_offset": 48.0,
-    "wheel_radius_front": 343.0, "wheel_radius_rear": 343.0, "seat_tube": 540.0,
-    "top_tube_on_seat_tube": 510.0, "top_tube_below_head_top": 35.0, "down_tube_above_head_bottom": 40.0,
+    "reach": 385.0,
+    "head_angle": 72.0,
+    "seat_angle": 73.0,
+    "bb_drop": 70.0,
+    "chainstay": 440.0,
+    "head_tube": 150.0,
+    "lower_stack": 12.0,
+    "fork_length": 390.0,
+    "fork_offset": 48.0,
+    "wheel_radius_front": 343.0,
+    "wheel_radius_rear": 343.0,
+    "seat_tube": 540.0,
+    "top_tube_on_seat_tube": 510.0,
+    "top_tube_below_head_top": 35.0,
+    "down_tube_above_head_bottom": 40.0,
     "seatstay_below_top_tube": 15.0,
 }
 
@@ -64,7 +75,9 @@ def sensitivities(point: Array) -> Array:
 
 def as_point(dimensions: FrameDimensions) -> Array:
     """The field values as a vector; typical values stand in for those not held."""
-    return np.array([TYPICAL[n] if getattr(dimensions, n) is None else getattr(dimensions, n) for n in FIELDS])
+    return np.array(
+        [TYPICAL[n] if getattr(dimensions, n) is None else getattr(dimensions, n) for n in FIELDS]
+    )
 
 
 def independent(rows: Array, tiers: Sequence[tuple[Sequence[int], float]]) -> list[int]:
@@ -83,8 +96,12 @@ def independent(rows: Array, tiers: Sequence[tuple[Sequence[int], float]]) -> li
 def free_fields(rows: Array) -> list[str]:
     """Fields that equations with these rows of sensitivities leave free to move."""
     _, singular, vt = np.linalg.svd(rows, full_matrices=True)
-    null = vt[int(np.sum(singular > NEGLIGIBLE)):]
-    return [name for name, loose in zip(FIELDS, np.linalg.norm(null, axis=0), strict=True) if loose > NEGLIGIBLE]
+    null = vt[int(np.sum(singular > NEGLIGIBLE)) :]
+    return [
+        name
+        for name, loose in zip(FIELDS, np.linalg.norm(null, axis=0), strict=True)
+        if loose > NEGLIGIBLE
+    ]
 
 
 class ClosureProblem:
@@ -134,8 +151,10 @@ class ClosureProblem:
         if found:
             raise ModelError(self._outside(found[0]))
         culprits = " and ".join(label(PREFERENCE[i]) for i in self._indirect)
-        raise ModelError(f"no frame has all the stated values: {culprits} cannot be met together with the other "
-                         "items; check these first")
+        raise ModelError(
+            f"no frame has all the stated values: {culprits} cannot be met together with the other "
+            "items; check these first"
+        )
 
     def _starts(self) -> list[Array]:
         """The usual start, then the unknown fields near both ends of their range, in turn: either side of a fold."""
@@ -154,7 +173,9 @@ class ClosureProblem:
         found: list[Array] = []
         for start in starts:
             point = self._newton(start)
-            if point is not None and all(np.abs(point - other)[fixed].max() > 1e-3 for other in found):
+            if point is not None and all(
+                np.abs(point - other)[fixed].max() > 1e-3 for other in found
+            ):
                 found.append(point)
         return found
 
@@ -177,7 +198,9 @@ class ClosureProblem:
         return point if np.linalg.norm(error) < 1e-8 else None
 
     def _residual(self, point: Array) -> Array:
-        return np.asarray((_evaluate(point)[self._indirect] - self._wanted) / _ALL_WEIGHT[self._indirect])
+        return np.asarray(
+            (_evaluate(point)[self._indirect] - self._wanted) / _ALL_WEIGHT[self._indirect]
+        )
 
     def _halved(self, point: Array, step: Array, error: Array) -> Array | None:
         """The first of point + step, + step/2, ... that lowers the residual; None when none does."""
@@ -195,12 +218,18 @@ class ClosureProblem:
             if name not in self.free and not low <= point[k] <= high:
                 behind = zip(self.names, self.gains(point)[k], strict=True)
                 items = ", ".join(label(n) for n, gain in behind if abs(gain) > NEGLIGIBLE)
-                return (f"{label(name)} would have to be {point[k]:.1f} {unit(name)}, expected {low:g} to {high:g}; "
-                        f"it follows from {items}: check these")
+                return (
+                    f"{label(name)} would have to be {point[k]:.1f} {unit(name)}, expected {low:g} to {high:g}; "
+                    f"it follows from {items}: check these"
+                )
         return ""
 
     def _two_frames(self, one: Array, other: Array) -> str:
         apart = np.abs(one - other) / _FIELD_WEIGHT
-        k = max((k for k in self.unknown if FIELDS[k] not in self.free), key=lambda k: float(apart[k]))
-        return (f"two different frames have these values: {label(FIELDS[k])} {one[k]:.1f} or {other[k]:.1f} "
-                f"{unit(FIELDS[k])}; state {label(FIELDS[k])}")
+        k = max(
+            (k for k in self.unknown if FIELDS[k] not in self.free), key=lambda k: float(apart[k])
+        )
+        return (
+            f"two different frames have these values: {label(FIELDS[k])} {one[k]:.1f} or {other[k]:.1f} "
+            f"{unit(FIELDS[k])}; state {label(FIELDS[k])}"
+        )

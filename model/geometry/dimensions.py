@@ -28,12 +28,22 @@ class Point(NamedTuple):
 # Field -> (least, greatest) believable value. Outside it the item is refused by name. Wide on purpose:
 # from a child's 12-inch bicycle to a long-john; the trade's usual values sit well inside.
 LIMITS = {
-    "reach": (150.0, 700.0), "head_angle": (50.0, 85.0), "seat_angle": (50.0, 88.0), "bb_drop": (-120.0, 150.0),
-    "chainstay": (250.0, 700.0), "head_tube": (50.0, 400.0), "lower_stack": (0.0, 80.0),
-    "fork_length": (200.0, 650.0), "fork_offset": (-30.0, 150.0),
-    "wheel_radius_front": (120.0, 420.0), "wheel_radius_rear": (120.0, 420.0),
-    "seat_tube": (150.0, 800.0), "top_tube_on_seat_tube": (120.0, 800.0), "top_tube_below_head_top": (0.0, 300.0),
-    "down_tube_above_head_bottom": (0.0, 300.0), "seatstay_below_top_tube": (-450.0, 400.0),
+    "reach": (150.0, 700.0),
+    "head_angle": (50.0, 85.0),
+    "seat_angle": (50.0, 88.0),
+    "bb_drop": (-120.0, 150.0),
+    "chainstay": (250.0, 700.0),
+    "head_tube": (50.0, 400.0),
+    "lower_stack": (0.0, 80.0),
+    "fork_length": (200.0, 650.0),
+    "fork_offset": (-30.0, 150.0),
+    "wheel_radius_front": (120.0, 420.0),
+    "wheel_radius_rear": (120.0, 420.0),
+    "seat_tube": (150.0, 800.0),
+    "top_tube_on_seat_tube": (120.0, 800.0),
+    "top_tube_below_head_top": (0.0, 300.0),
+    "down_tube_above_head_bottom": (0.0, 300.0),
+    "seatstay_below_top_tube": (-450.0, 400.0),
 }
 
 
@@ -76,10 +86,14 @@ class FrameDimensions:
             if value is None or not isfinite(value) or not low <= value <= high:
                 shown = "not stated" if value is None else f"{value:.6g}"
                 unit = "degrees" if field.name.endswith("angle") else "mm"
-                raise ModelError(f"{field.name.replace('_', ' ')} is {shown}, expected {low:g} to {high:g} {unit}; "
-                                 "check the value and its unit")
+                raise ModelError(
+                    f"{field.name.replace('_', ' ')} is {shown}, expected {low:g} to {high:g} {unit}; "
+                    "check the value and its unit"
+                )
         if self.chainstay <= abs(self.bb_drop):
-            raise ModelError(f"chainstay {self.chainstay:g} mm is not longer than the drop {self.bb_drop:g} mm")
+            raise ModelError(
+                f"chainstay {self.chainstay:g} mm is not longer than the drop {self.bb_drop:g} mm"
+            )
 
     # --- directions -----------------------------------------------------------------------------------
     @property
@@ -115,7 +129,11 @@ class FrameDimensions:
         """Height of the head tube top above the bottom bracket: axle height, offset and lengths up the axis."""
         h = radians(self.head_angle)
         axle_y = self.ground_y + self.wheel_radius_front
-        return axle_y - self.fork_offset * cos(h) + (self.fork_length + self.lower_stack + self.head_tube) * sin(h)
+        return (
+            axle_y
+            - self.fork_offset * cos(h)
+            + (self.fork_length + self.lower_stack + self.head_tube) * sin(h)
+        )
 
     @property
     def head_tube_top(self) -> Point:
@@ -141,7 +159,11 @@ class FrameDimensions:
 
     @property
     def seat_tube_top(self) -> Point | None:
-        return None if self.seat_tube is None else self.bottom_bracket.along(self.seat_up, self.seat_tube)
+        return (
+            None
+            if self.seat_tube is None
+            else self.bottom_bracket.along(self.seat_up, self.seat_tube)
+        )
 
     @property
     def seat_tube_top_tube_node(self) -> Point | None:
@@ -151,7 +173,11 @@ class FrameDimensions:
     @property
     def seat_tube_seatstay_node(self) -> Point | None:
         at, below = self.top_tube_on_seat_tube, self.seatstay_below_top_tube
-        return None if at is None or below is None else self.bottom_bracket.along(self.seat_up, at - below)
+        return (
+            None
+            if at is None or below is None
+            else self.bottom_bracket.along(self.seat_up, at - below)
+        )
 
     @property
     def top_tube_head_node(self) -> Point | None:
@@ -194,14 +220,27 @@ class FrameDimensions:
             "seatstay_cc": None if ss is None else rear.distance(ss),
             "axle_to_crown_straight": hypot(self.fork_length, self.fork_offset),
             "fork_length_along_axis": self.fork_length,
-            "standover": None if tt is None or head is None else _standover(tt, head, self.ground_y),
+            "standover": None
+            if tt is None or head is None
+            else _standover(tt, head, self.ground_y),
         }
 
     def points(self) -> dict[str, Point | None]:
         """Every named point of the side view."""
-        names = ("bottom_bracket", "rear_axle", "front_axle", "head_tube_top", "head_tube_bottom", "fork_crown",
-                 "fork_offset_foot", "seat_tube_top", "seat_tube_top_tube_node", "seat_tube_seatstay_node",
-                 "top_tube_head_node", "down_tube_head_node")
+        names = (
+            "bottom_bracket",
+            "rear_axle",
+            "front_axle",
+            "head_tube_top",
+            "head_tube_bottom",
+            "fork_crown",
+            "fork_offset_foot",
+            "seat_tube_top",
+            "seat_tube_top_tube_node",
+            "seat_tube_seatstay_node",
+            "top_tube_head_node",
+            "down_tube_head_node",
+        )
         return {name: getattr(self, name) for name in names}
 
 

@@ -28,9 +28,15 @@ class _Joint(NamedTuple):
         return max(self.above, -self.at) > ON_END
 
     def __str__(self) -> str:
-        off, end = (self.above, f"above {self.upper}") if self.above > 0 else (-self.at, f"below {self.lower}")
-        return (f"{self.words} {off:{'.0f' if off >= 10 else '.1f'}} mm {end}; check "
-                f"{', '.join(map(label, self.items[:-1]))} and {label(self.items[-1])}")
+        off, end = (
+            (self.above, f"above {self.upper}")
+            if self.above > 0
+            else (-self.at, f"below {self.lower}")
+        )
+        return (
+            f"{self.words} {off:{'.0f' if off >= 10 else '.1f'}} mm {end}; check "
+            f"{', '.join(map(label, self.items[:-1]))} and {label(self.items[-1])}"
+        )
 
 
 def joints_outside(dimensions: FrameDimensions) -> tuple[str, ...]:
@@ -42,15 +48,40 @@ def _joints(d: FrameDimensions) -> list[_Joint]:
     found = []
     if (on_seat := d.top_tube_on_seat_tube) is not None:
         seat = (d.seat_tube, "its top end", "the bottom bracket")
-        found.append(_Joint("the top tube joins the seat tube", on_seat, *seat, ("seat_tube", "top_tube_on_seat_tube")))
+        found.append(
+            _Joint(
+                "the top tube joins the seat tube",
+                on_seat,
+                *seat,
+                ("seat_tube", "top_tube_on_seat_tube"),
+            )
+        )
         if d.seatstay_below_top_tube is not None:
-            found.append(_Joint("the seatstays join the seat tube", on_seat - d.seatstay_below_top_tube, *seat,
-                                ("seat_tube", "top_tube_on_seat_tube", "seatstay_below_top_tube")))
+            found.append(
+                _Joint(
+                    "the seatstays join the seat tube",
+                    on_seat - d.seatstay_below_top_tube,
+                    *seat,
+                    ("seat_tube", "top_tube_on_seat_tube", "seatstay_below_top_tube"),
+                )
+            )
     head = (d.head_tube, "its upper end", "its lower end")
     if d.top_tube_below_head_top is not None:
-        found.append(_Joint("the top tube joins the head tube", d.head_tube - d.top_tube_below_head_top, *head,
-                            ("head_tube", "top_tube_below_head_top")))
+        found.append(
+            _Joint(
+                "the top tube joins the head tube",
+                d.head_tube - d.top_tube_below_head_top,
+                *head,
+                ("head_tube", "top_tube_below_head_top"),
+            )
+        )
     if d.down_tube_above_head_bottom is not None:
-        found.append(_Joint("the down tube joins the head tube", d.down_tube_above_head_bottom, *head,
-                            ("head_tube", "down_tube_above_head_bottom")))
+        found.append(
+            _Joint(
+                "the down tube joins the head tube",
+                d.down_tube_above_head_bottom,
+                *head,
+                ("head_tube", "down_tube_above_head_bottom"),
+            )
+        )
     return found

@@ -32,7 +32,9 @@ def spring_stiffness(model: FrameModel, springs: Sequence[Spring]) -> sparse.csr
             pattern = np.ones((1, 1)) if grounded else np.array([[1.0, -1.0], [-1.0, 1.0]])
             ends = np.array([[index[n] for n in (s.i, s.j) if n is not None] for s in group])
             dofs = (6 * ends[:, :, None] + np.arange(6)).reshape(len(group), -1)
-            total = total + assemble(dofs, np.array([np.kron(pattern, spring_matrix(s)) for s in group]), size)
+            total = total + assemble(
+                dofs, np.array([np.kron(pattern, spring_matrix(s)) for s in group]), size
+            )
     return total
 
 
@@ -45,7 +47,9 @@ def spring_matrix(spring: Spring) -> Array:
         For a stiffness of `LARGEST` or more, or axes that are parallel.
     """
     if not max(spring.k) < LARGEST:
-        raise ModelError(f"spring {spring.id}: a stiffness of {max(spring.k):.0e} is out of range; check its unit")
+        raise ModelError(
+            f"spring {spring.id}: a stiffness of {max(spring.k):.0e} is out of range; check its unit"
+        )
     axes = np.array([spring.x_axis], dtype=float), np.array([spring.vxy], dtype=float)
     rotation = local_axes(*axes, [f"spring {spring.id}"])[1][0]
     turn = np.kron(np.eye(2), rotation)
@@ -101,7 +105,9 @@ class Factor:
     def _once(self, right: Array) -> Array:
         scale = self.scale[self.order] if right.ndim == 1 else self.scale[self.order][:, None]
         out = np.empty_like(right)
-        out[self.order] = scale * cho_solve_banded((self.band, True), scale * right[self.order], check_finite=False)
+        out[self.order] = scale * cho_solve_banded(
+            (self.band, True), scale * right[self.order], check_finite=False
+        )
         return out
 
     @property
@@ -128,9 +134,13 @@ def _lower_band(matrix: sparse.csr_matrix, order: np.ndarray, scale: Array) -> A
     lower = row >= column
     offset = (row - column)[lower]
     if (int(offset.max()) + 1) * len(order) > BAND_LIMIT:
-        raise ModelError(f"{len(order)} unknowns that hang together this closely (each with up to {int(offset.max())} "
-                         "others) need more memory than a frame ever does; use a coarser mesh or a part of the model")
-    band = np.zeros((int(offset.max()) + 1, len(order)), order="F")  # as LAPACK wants it: it copies anything else
+        raise ModelError(
+            f"{len(order)} unknowns that hang together this closely (each with up to {int(offset.max())} "
+            "others) need more memory than a frame ever does; use a coarser mesh or a part of the model"
+        )
+    band = np.zeros(
+        (int(offset.max()) + 1, len(order)), order="F"
+    )  # as LAPACK wants it: it copies anything else
     np.add.at(band, (offset, column[lower]), (coo.data * scale[coo.row] * scale[coo.col])[lower])
     return band
 

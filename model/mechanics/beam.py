@@ -14,7 +14,9 @@ from ..arrays import Array
 from ..errors import ModelError
 from .frame_model import FrameModel, MemberLoad
 
-LARGEST = 1e100  # lengths, stiffnesses and loads beyond it overflow when they are squared or added up
+LARGEST = (
+    1e100  # lengths, stiffnesses and loads beyond it overflow when they are squared or added up
+)
 
 
 def local_axes(axis: Array, vxy: Array, names: list[str]) -> tuple[Array, Array]:
@@ -27,12 +29,19 @@ def local_axes(axis: Array, vxy: Array, names: list[str]) -> tuple[Array, Array]
     """
     length = np.linalg.norm(axis, axis=1)
     _refuse(length <= 0, names, "has no length")
-    _refuse(~(length < LARGEST), names, "is longer than any number that can be worked with; check the units")
+    _refuse(
+        ~(length < LARGEST),
+        names,
+        "is longer than any number that can be worked with; check the units",
+    )
     x = axis / length[:, None]
     z = np.cross(x, vxy)
     size = np.linalg.norm(z, axis=1)
-    _refuse(~(size > 1e-9 * np.linalg.norm(vxy, axis=1)), names,
-            "has an orientation vector that is missing or parallel to it")
+    _refuse(
+        ~(size > 1e-9 * np.linalg.norm(vxy, axis=1)),
+        names,
+        "has an orientation vector that is missing or parallel to it",
+    )
     z /= size[:, None]
     return length, np.stack([x, np.cross(z, x), z], axis=1)
 
@@ -57,7 +66,9 @@ def _fill_rod(k: Array, dof: int, stiffness: Array) -> None:
     k[:, dof, dof + 6] = k[:, dof + 6, dof] = -stiffness
 
 
-def _fill_bending(k: Array, dofs: tuple[int, int, int, int], sign: float, ei: Array, gas: Array, length: Array) -> None:
+def _fill_bending(
+    k: Array, dofs: tuple[int, int, int, int], sign: float, ei: Array, gas: Array, length: Array
+) -> None:
     """One bending plane. `sign` is -1 in the x-z plane, where a positive rotation about y gives negative slope."""
     v1, r1, v2, r2 = dofs
     phi = shear_parameter(ei, gas, length)
@@ -65,8 +76,16 @@ def _fill_bending(k: Array, dofs: tuple[int, int, int, int], sign: float, ei: Ar
     shear, moment = 12 * common / length**2, sign * 6 * common / length
     near, far = (4 + phi) * common, (2 - phi) * common
     for row, column, value in (
-        (v1, v1, shear), (v2, v2, shear), (v1, v2, -shear), (v1, r1, moment), (v1, r2, moment),
-        (v2, r1, -moment), (v2, r2, -moment), (r1, r1, near), (r2, r2, near), (r1, r2, far),
+        (v1, v1, shear),
+        (v2, v2, shear),
+        (v1, v2, -shear),
+        (v1, r1, moment),
+        (v1, r2, moment),
+        (v2, r1, -moment),
+        (v2, r2, -moment),
+        (r1, r1, near),
+        (r2, r2, near),
+        (r1, r2, far),
     ):
         k[:, row, column] = k[:, column, row] = value
 
@@ -111,10 +130,15 @@ class Beams:
         vxy = np.array([e.vxy for e in model.elements], dtype=float).reshape(-1, 3)
         names = [e.id for e in model.elements]
         length, rotation = local_axes(axis, vxy, names)
-        with np.errstate(over="ignore", invalid="ignore", divide="ignore"):  # caught by name in the next line
+        with np.errstate(
+            over="ignore", invalid="ignore", divide="ignore"
+        ):  # caught by name in the next line
             k = local_stiffness(model.properties, length)
-        _refuse(~(np.abs(k).max(axis=(1, 2), initial=0.0) < LARGEST), names,
-                "is stiffer than any number that can be worked with; check E, G, section and length and their units")
+        _refuse(
+            ~(np.abs(k).max(axis=(1, 2), initial=0.0) < LARGEST),
+            names,
+            "is stiffer than any number that can be worked with; check E, G, section and length and their units",
+        )
         return cls(model, length, rotation, k)
 
     @cached_property
@@ -140,7 +164,9 @@ class Beams:
             return np.linalg.solve(k[np.ix_(dofs, dofs)], k[dofs])
         except np.linalg.LinAlgError as error:
             name = self.model.elements[number].id
-            raise ModelError(f"element {name}: with these end releases it cannot carry anything") from error
+            raise ModelError(
+                f"element {name}: with these end releases it cannot carry anything"
+            ) from error
 
     @cached_property
     def k_global(self) -> Array:
@@ -173,4 +199,6 @@ class Beams:
     def turn(self, vectors: Array, to_local: bool) -> Array:
         """Turn (m, 12) end vectors between global and local axes."""
         subscripts = "mij,maj->mai" if to_local else "mji,maj->mai"
-        return np.asarray(np.einsum(subscripts, self.rotation, vectors.reshape(-1, 4, 3))).reshape(-1, 12)
+        return np.asarray(np.einsum(subscripts, self.rotation, vectors.reshape(-1, 4, 3))).reshape(
+            -1, 12
+        )

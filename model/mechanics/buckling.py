@@ -50,30 +50,54 @@ def _largest(softening: sparse.csr_matrix, system: Restrained, count: int) -> Ar
         values = eigh(softening.toarray(), system.reduced.toarray(), eigvals_only=True)
         return np.asarray(values[::-1][:count])
     inverse = LinearOperator((n, n), matvec=system.factor.solve)
-    values = eigsh(softening, k=count, M=system.reduced, Minv=inverse, which="LA", v0=np.ones(n),
-                   return_eigenvectors=False)
+    values = eigsh(
+        softening,
+        k=count,
+        M=system.reduced,
+        Minv=inverse,
+        which="LA",
+        v0=np.ones(n),
+        return_eigenvectors=False,
+    )
     return np.asarray(np.sort(values)[::-1])
 
 
 def local_geometric(p: dict[str, Array], length: Array, tension: Array) -> Array:
     """(m, 12, 12) geometric stiffness in local axes for axial forces (m,), tension positive."""
     kg = np.zeros((len(length), 12, 12))
-    for dofs, sign, second, shear in (((1, 5, 7, 11), 1.0, "Iz", "Asy"), ((2, 4, 8, 10), -1.0, "Iy", "Asz")):
+    for dofs, sign, second, shear in (
+        ((1, 5, 7, 11), 1.0, "Iz", "Asy"),
+        ((2, 4, 8, 10), -1.0, "Iy", "Asz"),
+    ):
         phi = shear_parameter(p["E"] * p[second], p["G"] * p[shear], length)
         _fill_bending(kg, dofs, sign, tension, phi, length)
     return kg
 
 
-def _fill_bending(kg: Array, dofs: tuple[int, int, int, int], sign: float, tension: Array, phi: Array,
-                  length: Array) -> None:
+def _fill_bending(
+    kg: Array,
+    dofs: tuple[int, int, int, int],
+    sign: float,
+    tension: Array,
+    phi: Array,
+    length: Array,
+) -> None:
     v1, r1, v2, r2 = dofs
     common = tension / (length * (1 + phi) ** 2)
     shear, moment = (6 / 5 + 2 * phi + phi**2) * common, sign * length / 10 * common
     near = (2 / 15 + phi / 6 + phi**2 / 12) * length**2 * common
     far = -(1 / 30 + phi / 6 + phi**2 / 12) * length**2 * common
     for row, column, value in (
-        (v1, v1, shear), (v2, v2, shear), (v1, v2, -shear), (v1, r1, moment), (v1, r2, moment),
-        (v2, r1, -moment), (v2, r2, -moment), (r1, r1, near), (r2, r2, near), (r1, r2, far),
+        (v1, v1, shear),
+        (v2, v2, shear),
+        (v1, v2, -shear),
+        (v1, r1, moment),
+        (v1, r2, moment),
+        (v2, r1, -moment),
+        (v2, r2, -moment),
+        (r1, r1, near),
+        (r2, r2, near),
+        (r1, r2, far),
     ):
         kg[:, row, column] = kg[:, column, row] = value
 

@@ -41,14 +41,22 @@ class Constraints:
         equations = links + [{dof: 1.0} for dof in held]
         owner = [-1] * len(links) + held
         eliminated, kept = _eliminate(equations)
-        return cls(_map_matrix(model.dofs, eliminated), _matrix([equations[k] for k in kept], model.dofs),
-                   np.array([owner[k] for k in kept], dtype=int), True)
+        return cls(
+            _map_matrix(model.dofs, eliminated),
+            _matrix([equations[k] for k in kept], model.dofs),
+            np.array([owner[k] for k in kept], dtype=int),
+            True,
+        )
 
     @classmethod
     def _supports_only(cls, dofs: int, held: list[int]) -> "Constraints":
         free = np.setdiff1d(np.arange(dofs), held)
-        T = sparse.csr_matrix((np.ones(len(free)), (free, np.arange(len(free)))), shape=(dofs, len(free)))
-        rows = sparse.csr_matrix((np.ones(len(held)), (np.arange(len(held)), held)), shape=(len(held), dofs))
+        T = sparse.csr_matrix(
+            (np.ones(len(free)), (free, np.arange(len(free)))), shape=(dofs, len(free))
+        )
+        rows = sparse.csr_matrix(
+            (np.ones(len(held)), (np.arange(len(held)), held)), shape=(len(held), dofs)
+        )
         return cls(T, rows, np.array(held, dtype=int), False)
 
     def support_forces(self, unbalanced: Array) -> Array:
@@ -77,7 +85,7 @@ class Constraints:
         factor = splu(whole)
         x = factor.solve(right)
         x += factor.solve(right - whole @ x)
-        return np.asarray(x[len(involved):] / size)
+        return np.asarray(x[len(involved) :] / size)
 
 
 def _support_dofs(model: FrameModel, supports: Mapping[str, Iterable[int]]) -> list[int]:
@@ -87,7 +95,9 @@ def _support_dofs(model: FrameModel, supports: Mapping[str, Iterable[int]]) -> l
             raise ModelError(f"a support names node '{node}', which the model does not have")
         flags = tuple(flags)
         if len(flags) != 6 or any(flag not in (0, 1) for flag in flags):
-            raise ModelError(f"support at {node}: six flags 0 or 1 ({' '.join(DOFS)}) are needed, got {flags}")
+            raise ModelError(
+                f"support at {node}: six flags 0 or 1 ({' '.join(DOFS)}) are needed, got {flags}"
+            )
         held += [6 * model.node_index[node] + k for k, flag in enumerate(flags) if flag]
     return held
 
@@ -100,14 +110,19 @@ def _rigid_link_equations(model: FrameModel) -> list[Equation]:
         # u_s - u_m - theta_m x r = 0
         arms = ({4: rz, 5: -ry}, {3: -rz, 5: rx}, {3: ry, 4: -rx})
         for k in range(3):
-            equations.append({s + k: 1.0, m + k: -1.0, **{m + dof: -arm for dof, arm in arms[k].items() if arm}})
+            equations.append(
+                {s + k: 1.0, m + k: -1.0, **{m + dof: -arm for dof, arm in arms[k].items() if arm}}
+            )
         equations += [{s + k: 1.0, m + k: -1.0} for k in (3, 4, 5)]
     return equations
 
 
 def _equal_dof_equations(model: FrameModel) -> list[Equation]:
-    return [{6 * model.node_index[e.slave] + k: 1.0, 6 * model.node_index[e.master] + k: -1.0}
-            for e in model.equal_dofs for k in e.dofs]
+    return [
+        {6 * model.node_index[e.slave] + k: 1.0, 6 * model.node_index[e.master] + k: -1.0}
+        for e in model.equal_dofs
+        for k in e.dofs
+    ]
 
 
 def _eliminate(equations: list[Equation]) -> tuple[dict[int, Equation], list[int]]:
@@ -117,7 +132,9 @@ def _eliminate(equations: list[Equation]) -> tuple[dict[int, Equation], list[int
     of the equations that were not redundant.
     """
     eliminated: dict[int, Equation] = {}
-    users: defaultdict[int, set[int]] = defaultdict(set)  # dof -> eliminated dofs that were expressed by it
+    users: defaultdict[int, set[int]] = defaultdict(
+        set
+    )  # dof -> eliminated dofs that were expressed by it
     kept = []
     for number, equation in enumerate(equations):
         row = _substitute(equation, eliminated)
@@ -125,7 +142,11 @@ def _eliminate(equations: list[Equation]) -> tuple[dict[int, Equation], list[int
         if largest <= _ZERO * max(abs(c) for c in equation.values()):
             continue
         first = next(iter(equation))
-        pivot = first if abs(row.get(first, 0.0)) > 1e-6 * largest else max(row, key=lambda dof: abs(row[dof]))
+        pivot = (
+            first
+            if abs(row.get(first, 0.0)) > 1e-6 * largest
+            else max(row, key=lambda dof: abs(row[dof]))
+        )
         scale = row.pop(pivot)
         solved = {dof: -c / scale for dof, c in row.items() if abs(c) > _ZERO * largest}
         for dof in users.pop(pivot, ()):
@@ -152,7 +173,9 @@ def _map_matrix(dofs: int, eliminated: Mapping[int, Equation]) -> sparse.csr_mat
     free = [dof for dof in range(dofs) if dof not in eliminated]
     column = {dof: k for k, dof in enumerate(free)}
     entries = [(dof, column[dof], 1.0) for dof in free]
-    entries += [(dof, column[target], c) for dof, row in eliminated.items() for target, c in row.items()]
+    entries += [
+        (dof, column[target], c) for dof, row in eliminated.items() for target, c in row.items()
+    ]
     i, j, v = zip(*entries, strict=True) if entries else ((), (), ())
     return sparse.csr_matrix((v, (i, j)), shape=(dofs, len(free)))
 

@@ -50,13 +50,18 @@ class EnergyTable:
         table: dict[str, Array] = {}
         for element, row in zip(self.model.elements, self.elements, strict=True):
             table[element.member] = table.get(element.member, np.zeros(len(KINDS))) + row
-        return {member: dict(zip(KINDS, map(float, row), strict=True)) for member, row in table.items()}
+        return {
+            member: dict(zip(KINDS, map(float, row), strict=True)) for member, row in table.items()
+        }
 
     @cached_property
     def shares(self) -> dict[str, dict[str, float]]:
         """Member -> kind -> share of the total energy, 0 to 1; left and right of a pair stay apart."""
         scale = 1 / self.total if self.total else 0.0
-        return {member: {kind: scale * value for kind, value in row.items()} for member, row in self.members.items()}
+        return {
+            member: {kind: scale * value for kind, value in row.items()}
+            for member, row in self.members.items()
+        }
 
     @cached_property
     def tubes(self) -> dict[str, float]:
@@ -77,8 +82,13 @@ def energy_shares(result: Result) -> EnergyTable:
     return EnergyTable(result.model, kinds, _spring_energy(result), _external(beams, result, w))
 
 
-def mutual_work(beams: Beams, first: Array, second: Array, w_first: Array | None = None,
-                w_second: Array | None = None) -> Array:
+def mutual_work(
+    beams: Beams,
+    first: Array,
+    second: Array,
+    w_first: Array | None = None,
+    w_second: Array | None = None,
+) -> Array:
     """(m, 6) integrals of S S' / stiffness over each element, for axial, shear y, shear z, torsion, bending y, z.
 
     first, second : (m, 12) end forces in local axes; w_first, w_second : (m, 3) uniform loads, local axes.
@@ -95,8 +105,16 @@ def mutual_work(beams: Beams, first: Array, second: Array, w_first: Array | None
 def stiffnesses(model: FrameModel) -> Array:
     """(m, 6) section stiffnesses EA, GAsy, GAsz, GJ, EIy, EIz; inf where shear flexibility is left out."""
     p = model.properties
-    return np.column_stack([p["E"] * p["A"], p["G"] * p["Asy"], p["G"] * p["Asz"], p["G"] * p["J"],
-                            p["E"] * p["Iy"], p["E"] * p["Iz"]])
+    return np.column_stack(
+        [
+            p["E"] * p["A"],
+            p["G"] * p["Asy"],
+            p["G"] * p["Asz"],
+            p["G"] * p["J"],
+            p["E"] * p["Iy"],
+            p["E"] * p["Iz"],
+        ]
+    )
 
 
 def section_forces(ends: Array, x: Array, w: Array | None = None) -> Array:
@@ -107,8 +125,16 @@ def section_forces(ends: Array, x: Array, w: Array | None = None) -> Array:
     load = np.zeros((len(ends), 3)) if w is None else w
     n, vy, vz, t, my, mz = (-ends[:, k] for k in range(6))
     wx, wy, wz = load.T
-    return np.column_stack([n - wx * x, vy - wy * x, vz - wz * x, t,
-                            my + x * (vz - wz * x / 2), mz - x * (vy - wy * x / 2)])
+    return np.column_stack(
+        [
+            n - wx * x,
+            vy - wy * x,
+            vz - wz * x,
+            t,
+            my + x * (vz - wz * x / 2),
+            mz - x * (vy - wy * x / 2),
+        ]
+    )
 
 
 def uniform_loads(beams: Beams, case: LoadCase) -> Array:
@@ -124,14 +150,18 @@ def uniform_loads(beams: Beams, case: LoadCase) -> Array:
 def _spring_energy(result: Result) -> dict[str, float]:
     energy = {}
     for spring in (*result.model.springs, *result.case.springs):
-        stretch = result.displacement(spring.i) - (0.0 if spring.j is None else result.displacement(spring.j))
+        stretch = result.displacement(spring.i) - (
+            0.0 if spring.j is None else result.displacement(spring.j)
+        )
         energy[spring.id] = float(stretch @ spring_matrix(spring) @ stretch) / 2
     return energy
 
 
 def _external(beams: Beams, result: Result, w: Array) -> float:
     """Half the work of the loads. A uniform load works on the element's own sag too: the clamped element's energy."""
-    work = sum(float(np.dot(load, result.displacement(node))) for node, load in result.case.nodal.items())
+    work = sum(
+        float(np.dot(load, result.displacement(node))) for node, load in result.case.nodal.items()
+    )
     if not result.case.member_loads:
         return work / 2
     forces = beams.load_forces(result.case.member_loads)

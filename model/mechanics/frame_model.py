@@ -158,11 +158,17 @@ class FrameModel:
         for element in self.elements:
             self._check_ends(f"element {element.id}", element.i, element.j)
             if self.nodes[element.i] == self.nodes[element.j]:
-                raise ModelError(f"element {element.id}: its ends {element.i} and {element.j} lie on one point")
+                raise ModelError(
+                    f"element {element.id}: its ends {element.i} and {element.j} lie on one point"
+                )
         for spring in self.springs:
-            self._check_ends(f"spring {spring.id}", spring.i, *(() if spring.j is None else (spring.j,)))
+            self._check_ends(
+                f"spring {spring.id}", spring.i, *(() if spring.j is None else (spring.j,))
+            )
             if len(spring.k) != 6 or any(not np.isfinite(k) or k < 0 for k in spring.k):
-                raise ModelError(f"spring {spring.id}: six stiffnesses of zero or more are needed, got {spring.k}")
+                raise ModelError(
+                    f"spring {spring.id}: six stiffnesses of zero or more are needed, got {spring.k}"
+                )
         for link in self.rigid_links:
             self._check_ends("rigid link", link.master, link.slave)
         for tie in self.equal_dofs:
@@ -199,7 +205,9 @@ class FrameModel:
     def ends(self) -> NDArray[np.intp]:
         """(m, 2) node numbers of the elements."""
         index = self.node_index
-        return np.array([(index[e.i], index[e.j]) for e in self.elements], dtype=np.intp).reshape(-1, 2)
+        return np.array([(index[e.i], index[e.j]) for e in self.elements], dtype=np.intp).reshape(
+            -1, 2
+        )
 
     @cached_property
     def element_index(self) -> dict[str, int]:
@@ -208,9 +216,16 @@ class FrameModel:
     @cached_property
     def properties(self) -> dict[str, Array]:
         """Element properties as (m,) arrays: A Iy Iz J Asy Asz Ip E G rho."""
-        rows = np.array([(s.A, s.Iy, s.Iz, s.J, s.Asy, s.Asz, s.polar, m.E, m.G, m.rho)
-                         for s, m in ((e.section, e.material) for e in self.elements)], dtype=float).reshape(-1, 10)
-        return dict(zip(("A", "Iy", "Iz", "J", "Asy", "Asz", "Ip", "E", "G", "rho"), rows.T, strict=True))
+        rows = np.array(
+            [
+                (s.A, s.Iy, s.Iz, s.J, s.Asy, s.Asz, s.polar, m.E, m.G, m.rho)
+                for s, m in ((e.section, e.material) for e in self.elements)
+            ],
+            dtype=float,
+        ).reshape(-1, 10)
+        return dict(
+            zip(("A", "Iy", "Iz", "J", "Asy", "Asz", "Ip", "E", "G", "rho"), rows.T, strict=True)
+        )
 
     @property
     def dofs(self) -> int:

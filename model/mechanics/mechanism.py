@@ -11,22 +11,29 @@ from ..words import spoken
 from .frame_model import DOFS, FrameModel
 
 _AXIS_WORDS = ("fore and aft", "up and down", "sideways")
-_TURN_WORDS = ("lean over (turn about a fore-and-aft axis)", "turn left and right (about a vertical axis)",
-               "pitch (turn about a sideways axis)")
+_TURN_WORDS = (
+    "lean over (turn about a fore-and-aft axis)",
+    "turn left and right (about a vertical axis)",
+    "pitch (turn about a sideways axis)",
+)
 _NULL = 1e-9  # eigenvalue of the unit-scaled stiffness below which a motion counts as free
 _LARGE = 3_000  # unknowns beyond which only the freest dof is named, not the motion
 _NAMED = 40  # nodes that are tried as hinges and pivots
 
 
-def describe_free_motion(model: FrameModel, reduced: sparse.csr_matrix, T: sparse.csr_matrix, case: str) -> str:
+def describe_free_motion(
+    model: FrameModel, reduced: sparse.csr_matrix, T: sparse.csr_matrix, case: str
+) -> str:
     """One sentence naming the free motions of a model whose reduced stiffness is singular."""
     if reduced.shape[0] > _LARGE:
         words = [f"for one, {_largest(model, _loosest(reduced, T))}"]
     else:
         motions = _null_motions(reduced, T)
         words = ["nothing holds it at all"] if motions.shape[1] >= 6 else _explain(model, motions)
-    return (f"load case {case}: the supports leave the frame loose - {'; '.join(words)}. "
-            "Hold that motion with a support, a spring or a locked steering")
+    return (
+        f"load case {case}: the supports leave the frame loose - {'; '.join(words)}. "
+        "Hold that motion with a support, a spring or a locked steering"
+    )
 
 
 def _null_motions(reduced: sparse.csr_matrix, T: sparse.csr_matrix) -> Array:
@@ -76,31 +83,50 @@ def _candidates(model: FrameModel, motions: Array) -> Iterator[tuple[str, Array]
     named = _spokesmen(model)
     everything = np.ones(len(model.nodes), dtype=bool)
     for k in range(3):
-        yield f"it is free to slide {_AXIS_WORDS[k]}", _rigid(model, everything, np.eye(3)[k], np.zeros(3), np.zeros(3))
+        yield (
+            f"it is free to slide {_AXIS_WORDS[k]}",
+            _rigid(model, everything, np.eye(3)[k], np.zeros(3), np.zeros(3)),
+        )
     yield from _turns(model, everything, "the frame", list(combinations(named, 2)))
     for k in range(3):
         for node in named:
-            yield (f"the frame is free to {_TURN_WORDS[k]} at {_spoken(node)}",
-                   _rigid(model, everything, np.zeros(3), np.eye(3)[k], np.array(model.nodes[node])))
+            yield (
+                f"the frame is free to {_TURN_WORDS[k]} at {_spoken(node)}",
+                _rigid(model, everything, np.zeros(3), np.eye(3)[k], np.array(model.nodes[node])),
+            )
     moving = _moving_part(model, motions)
     if moving is not None:
-        still_named = [n for n in named if not moving[model.node_index[n]] or _touches(model, n, moving)]
-        yield from _turns(model, moving, _part_name(model, moving), list(combinations(still_named, 2)))
+        still_named = [
+            n for n in named if not moving[model.node_index[n]] or _touches(model, n, moving)
+        ]
+        yield from _turns(
+            model, moving, _part_name(model, moving), list(combinations(still_named, 2))
+        )
 
 
 def _spokesmen(model: FrameModel) -> list[str]:
     """Nodes that a motion is described by: axles and head tube first, those are the points a builder thinks in."""
     named = [node for node in model.nodes if ":" not in node]
-    first = [n for n in ("rear_axle", "front_axle", "head_tube_top", "head_tube_bottom", "fork_crown") if n in named]
+    first = [
+        n
+        for n in ("rear_axle", "front_axle", "head_tube_top", "head_tube_bottom", "fork_crown")
+        if n in named
+    ]
     return first + [n for n in named if n not in first][:_NAMED]
 
 
-def _turns(model: FrameModel, part: np.ndarray, what: str, pairs: list[tuple[str, str]]) -> Iterator[tuple[str, Array]]:
+def _turns(
+    model: FrameModel, part: np.ndarray, what: str, pairs: list[tuple[str, str]]
+) -> Iterator[tuple[str, Array]]:
     for a, b in pairs:
         line = np.subtract(model.nodes[b], model.nodes[a])
         if np.linalg.norm(line) > 1e-6:
-            yield (f"{what} is free to turn about {_line_name(a, b)}",
-                   _rigid(model, part, np.zeros(3), line / np.linalg.norm(line), np.array(model.nodes[a])))
+            yield (
+                f"{what} is free to turn about {_line_name(a, b)}",
+                _rigid(
+                    model, part, np.zeros(3), line / np.linalg.norm(line), np.array(model.nodes[a])
+                ),
+            )
 
 
 def _line_name(a: str, b: str) -> str:
@@ -138,11 +164,20 @@ def _touches(model: FrameModel, node: str, moving: np.ndarray) -> bool:
 
 
 def _part_name(model: FrameModel, moving: np.ndarray) -> str:
-    members = sorted({e.member for e in model.elements
-                      if e.member and moving[model.node_index[e.i]] and moving[model.node_index[e.j]]})
+    members = sorted(
+        {
+            e.member
+            for e in model.elements
+            if e.member and moving[model.node_index[e.i]] and moving[model.node_index[e.j]]
+        }
+    )
     if any("fork" in m or "steerer" in m for m in members):
         return "the fork with the front wheel"
-    return f"the part with {', '.join(m.replace('_', ' ') for m in members[:3])}" if members else "a part of the model"
+    return (
+        f"the part with {', '.join(m.replace('_', ' ') for m in members[:3])}"
+        if members
+        else "a part of the model"
+    )
 
 
 def _largest(model: FrameModel, column: Array) -> str:

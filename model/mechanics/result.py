@@ -62,10 +62,14 @@ class Result:
             if measure.reference is None or self._is_rounding(value, measure.unit):
                 out[measure.name] = None
             else:
-                out[measure.name] = measure.reference / value / (1000.0 if measure.unit == "deg" else 1.0)
+                out[measure.name] = (
+                    measure.reference / value / (1000.0 if measure.unit == "deg" else 1.0)
+                )
         return out
 
     def _is_rounding(self, value: float, unit: str) -> bool:
         """Whether a movement is nothing but rounding beside the largest of its kind: no stiffness follows from it."""
-        largest = float(np.abs(self.u[:, :3] if unit == "mm" else np.degrees(self.u[:, 3:])).max(initial=0.0))
+        largest = float(
+            np.abs(self.u[:, :3] if unit == "mm" else np.degrees(self.u[:, 3:])).max(initial=0.0)
+        )
         return abs(value) <= ROUNDING * largest

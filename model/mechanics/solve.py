@@ -58,7 +58,9 @@ class Restrained:
         self.beams = beams
         self.model = beams.model
         _check_springs(self.model, case)
-        self.stiffness = stiffness + spring_stiffness(self.model, case.springs) if case.springs else stiffness
+        self.stiffness = (
+            stiffness + spring_stiffness(self.model, case.springs) if case.springs else stiffness
+        )
         self.constraints = Constraints.of(self.model, case.supports)
         T = self.constraints.T
         self.reduced = (T.T @ self.stiffness @ T).tocsr()
@@ -68,7 +70,9 @@ class Restrained:
             if not self.condition < CONDITION_LIMIT:  # a pivot that rounding kept from vanishing
                 raise MechanismError("the model has a free motion")
         except MechanismError as error:
-            raise MechanismError(describe_free_motion(self.model, self.reduced, T, case.name)) from error
+            raise MechanismError(
+                describe_free_motion(self.model, self.reduced, T, case.name)
+            ) from error
 
     def displacements(self, forces: Array) -> Array:
         """Displacements (6n,) or (6n, k) for nodal forces of the same shape."""
@@ -89,18 +93,34 @@ class Restrained:
         local = self.beams.turn(u[self.beams.dofs], to_local=True)
         ends = np.einsum("mij,mj->mi", self.beams.k_local, local) - member
         nodes = list(self.model.nodes)
-        held = {nodes[dof // 6]: reactions[6 * (dof // 6):6 * (dof // 6) + 6]
-                for dof in sorted(self.constraints.supported) if dof >= 0}
-        return Result(self.model, case, u.reshape(-1, 6), held, ends, residual, force_balance, moment_balance,
-                      self.condition)
+        held = {
+            nodes[dof // 6]: reactions[6 * (dof // 6) : 6 * (dof // 6) + 6]
+            for dof in sorted(self.constraints.supported)
+            if dof >= 0
+        }
+        return Result(
+            self.model,
+            case,
+            u.reshape(-1, 6),
+            held,
+            ends,
+            residual,
+            force_balance,
+            moment_balance,
+            self.condition,
+        )
 
     def _residual(self, u: Array, unbalanced: Array, forces: Array) -> float:
         """|Tᵀ(K u - f)| relative to |Tᵀ|K||u|| + |Tᵀ f|: what is left on the free dofs."""
         T = self.constraints.T
-        scale = np.linalg.norm(abs(T).T @ (abs(self.stiffness) @ np.abs(u))) + np.linalg.norm(T.T @ forces)
+        scale = np.linalg.norm(abs(T).T @ (abs(self.stiffness) @ np.abs(u))) + np.linalg.norm(
+            T.T @ forces
+        )
         return float(np.linalg.norm(T.T @ unbalanced) / scale) if scale > 0 else 0.0
 
-    def _balance(self, case: LoadCase, u: Array, forces: Array, reactions: Array) -> tuple[float, float]:
+    def _balance(
+        self, case: LoadCase, u: Array, forces: Array, reactions: Array
+    ) -> tuple[float, float]:
         """Sum of loads, reactions and ground springs, relative to the sum of their sizes; forces, then moments."""
         grounded = [s for s in (*self.model.springs, *case.springs) if s.j is None]
         ground = -(spring_stiffness(self.model, grounded) @ u) if grounded else np.zeros(len(u))
@@ -111,7 +131,9 @@ def _check_springs(model: FrameModel, case: LoadCase) -> None:
     for spring in case.springs:
         for node in (spring.i, spring.j):
             if node is not None and node not in model.node_index:
-                raise ModelError(f"load case {case.name}: a spring names node '{node}', which the model does not have")
+                raise ModelError(
+                    f"load case {case.name}: a spring names node '{node}', which the model does not have"
+                )
 
 
 def nodal_forces(model: FrameModel, case: LoadCase) -> Array:
@@ -125,12 +147,16 @@ def nodal_forces(model: FrameModel, case: LoadCase) -> Array:
     forces = np.zeros(model.dofs)
     for node, load in case.nodal.items():
         if node not in model.node_index:
-            raise ModelError(f"load case {case.name}: a load names node '{node}', which the model does not have")
+            raise ModelError(
+                f"load case {case.name}: a load names node '{node}', which the model does not have"
+            )
         if len(load) != 6 or not np.all(np.abs(load) < LARGEST):
-            raise ModelError(f"load case {case.name}, node {node}: six components below {LARGEST:g} are needed, got "
-                             f"{tuple(load)}")
+            raise ModelError(
+                f"load case {case.name}, node {node}: six components below {LARGEST:g} are needed, got "
+                f"{tuple(load)}"
+            )
         k = 6 * model.node_index[node]
-        forces[k:k + 6] += load
+        forces[k : k + 6] += load
     return forces
 
 
@@ -139,7 +165,7 @@ def measure_weights(model: FrameModel, measure: Measure) -> Array:
     weights = np.zeros(model.dofs)
     for node, six in measure.weights:
         at = 6 * model.node_index[node]
-        weights[at:at + 6] += six
+        weights[at : at + 6] += six
     return weights
 
 
@@ -162,16 +188,27 @@ def balance(xyz: Array, vectors: Sequence[Array]) -> tuple[float, float]:
         moment_size += float(np.abs(m).sum() + np.abs(turned).sum())
     size = max(force_size, moment_size / radius if radius else 0.0)
     lever = max(moment_size, force_size * radius)
-    return (float(np.linalg.norm(force)) / size if size else 0.0,
-            float(np.linalg.norm(moment)) / lever if lever else 0.0)
+    return (
+        float(np.linalg.norm(force)) / size if size else 0.0,
+        float(np.linalg.norm(moment)) / lever if lever else 0.0,
+    )
 
 
-def _refuse_bad(case: LoadCase, u: Array, residual: float, force: float, moment: float, condition: float) -> None:
+def _refuse_bad(
+    case: LoadCase, u: Array, residual: float, force: float, moment: float, condition: float
+) -> None:
     """A result that fails its own checks must never exist."""
     if not np.all(np.isfinite(u)):
-        raise ModelError(f"load case {case.name}: the solution is not finite (condition number {condition:.1e})")
-    for what, value, limit in (("relative residual", residual, RESIDUAL_LIMIT),
-                               ("force balance", force, BALANCE_LIMIT), ("moment balance", moment, BALANCE_LIMIT)):
+        raise ModelError(
+            f"load case {case.name}: the solution is not finite (condition number {condition:.1e})"
+        )
+    for what, value, limit in (
+        ("relative residual", residual, RESIDUAL_LIMIT),
+        ("force balance", force, BALANCE_LIMIT),
+        ("moment balance", moment, BALANCE_LIMIT),
+    ):
         if not value <= limit:
-            raise ModelError(f"load case {case.name}: {what} {value:.1e} exceeds {limit:.0e} "
-                             f"(condition number {condition:.1e}); the model is too badly scaled to trust")
+            raise ModelError(
+                f"load case {case.name}: {what} {value:.1e} exceeds {limit:.0e} "
+                f"(condition number {condition:.1e}); the model is too badly scaled to trust"
+            )

@@ -19,8 +19,10 @@ from ..mechanics.result import Result
 from .stress import JOINT_CAUTION, angles, end_section_forces, highest, wall_stress
 from .walls import Place, Walls, member_elements
 
-FATIGUE_CAUTION = ("The endurance is that of smooth, polished, unwelded material; brazing, welding, scratches, rust "
-                   "and holes lower it, often to a half or less. " + JOINT_CAUTION)
+FATIGUE_CAUTION = (
+    "The endurance is that of smooth, polished, unwelded material; brazing, welding, scratches, rust "
+    "and holes lower it, often to a half or less. " + JOINT_CAUTION
+)
 
 
 @dataclass(frozen=True)
@@ -50,8 +52,9 @@ class FatigueTable:
     caution: str = FATIGUE_CAUTION
 
 
-def fatigue_table(first: Result, second: Result, bicycle: Bicycle | None = None,
-                  layout: FrameLayout | None = None) -> FatigueTable:
+def fatigue_table(
+    first: Result, second: Result, bicycle: Bicycle | None = None, layout: FrameLayout | None = None
+) -> FatigueTable:
     """Amplitude and mean between two solved cases of one model.
 
     Raises
@@ -60,25 +63,41 @@ def fatigue_table(first: Result, second: Result, bicycle: Bicycle | None = None,
         When the two results are of different models.
     """
     if first.model is not second.model:
-        raise ModelError(f"load cases {first.case.name} and {second.case.name} were solved on different models; solve "
-                         "both on one")
+        raise ModelError(
+            f"load cases {first.case.name} and {second.case.name} were solved on different models; solve "
+            "both on one"
+        )
     walls = Walls.of(first.model, bicycle, layout)
-    amplitude, mean = _amplitude_and_mean(walls, end_section_forces(first), end_section_forces(second))
-    rows = [_row(walls, amplitude, mean, member_elements(first.model)[name]) for name in walls.members]
-    kept = sorted((row for row in rows if row is not None), key=lambda row: (-(row.utilisation or 0), -row.amplitude))
+    amplitude, mean = _amplitude_and_mean(
+        walls, end_section_forces(first), end_section_forces(second)
+    )
+    rows = [
+        _row(walls, amplitude, mean, member_elements(first.model)[name]) for name in walls.members
+    ]
+    kept = sorted(
+        (row for row in rows if row is not None),
+        key=lambda row: (-(row.utilisation or 0), -row.amplitude),
+    )
     return FatigueTable((first.case.name, second.case.name), tuple(kept))
 
 
-def fatigue_tables(results: Mapping[str, Result], bicycle: Bicycle, layout: FrameLayout) -> tuple[FatigueTable, ...]:
+def fatigue_tables(
+    results: Mapping[str, Result], bicycle: Bicycle, layout: FrameLayout
+) -> tuple[FatigueTable, ...]:
     """A table for every pair of alternating cases of the library that was solved."""
-    return tuple(fatigue_table(results[a], results[b], bicycle, layout) for a, b in FATIGUE_PAIRS
-                 if a in results and b in results)
+    return tuple(
+        fatigue_table(results[a], results[b], bicycle, layout)
+        for a, b in FATIGUE_PAIRS
+        if a in results and b in results
+    )
 
 
 def _amplitude_and_mean(walls: Walls, a: Array, b: Array) -> tuple[Array, Array]:
     """(m, 2, k) equivalent amplitude and mean at every angle."""
     where = angles(walls, a - b, a, b, -a, -b)
-    (normal_a, shear_a), (normal_b, shear_b) = (wall_stress(walls, forces, where) for forces in (a, b))
+    (normal_a, shear_a), (normal_b, shear_b) = (
+        wall_stress(walls, forces, where) for forces in (a, b)
+    )
     amplitude = np.sqrt((normal_a - normal_b) ** 2 + 3 * (shear_a - shear_b) ** 2) / 2
     mean = np.sqrt(np.maximum(normal_a + normal_b, 0.0) ** 2 + 3 * (shear_a + shear_b) ** 2) / 2
     return np.asarray(amplitude), np.asarray(mean)
@@ -90,8 +109,14 @@ def _row(walls: Walls, amplitude: Array, mean: Array, numbers: list[int]) -> Fat
         return None
     material = walls.model.elements[numbers[0]].material
     endurance, ultimate = material.endurance, material.ultimate
-    damage = amplitude if endurance is None or ultimate is None else amplitude / endurance + mean / ultimate
+    damage = (
+        amplitude
+        if endurance is None or ultimate is None
+        else amplitude / endurance + mean / ultimate
+    )
     angle = damage.argmax(axis=2)
     k, end = highest(damage.max(axis=2), numbers)
     at = k, end, int(angle[k, end])
-    return FatigueRow(walls.place(k, end), float(amplitude[at]), float(mean[at]), endurance, ultimate)
+    return FatigueRow(
+        walls.place(k, end), float(amplitude[at]), float(mean[at]), endurance, ultimate
+    )

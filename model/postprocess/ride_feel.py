@@ -20,9 +20,11 @@ TYRE_SAG = 4.5  # mm under the seated rider, middle of common practice
 WHEEL_STIFFNESS = 3000.0  # N/mm radial, spoked wheel: workshop value from memory, no source
 FRAME_PARTS = ("bb_shell", "chainstay_bridge", "seatstay_bridge")
 FORK_PARTS = ("fork_crown_piece",)
-_RIDE_WORDS = ("each tyre is taken to sink 4.5 mm under its load, whatever the rider and tyre (common practice, "
-               "4-5 mm), so the shares are for comparing frames only; the modes use a tyre's stiffness for small "
-               "movements about that, which is higher; wheel stiffness from memory")
+_RIDE_WORDS = (
+    "each tyre is taken to sink 4.5 mm under its load, whatever the rider and tyre (common practice, "
+    "4-5 mm), so the shares are for comparing frames only; the modes use a tyre's stiffness for small "
+    "movements about that, which is higher; wheel stiffness from memory"
+)
 
 
 @dataclass(frozen=True)
@@ -54,8 +56,12 @@ class RideFeel:
         return sum(give.sink for give in self.gives)
 
 
-def ride_feel(seated: Result, layout: FrameLayout, tyre_sag: float = TYRE_SAG,
-              wheel_stiffness: float = WHEEL_STIFFNESS) -> RideFeel:
+def ride_feel(
+    seated: Result,
+    layout: FrameLayout,
+    tyre_sag: float = TYRE_SAG,
+    wheel_stiffness: float = WHEEL_STIFFNESS,
+) -> RideFeel:
     """Tyres, wheels, fork and frame in series under the seated rider.
 
     seated : the solved case ``seated`` (or ``seated_luggage``) of a bicycle. tyre_sag : mm under the rider.
@@ -69,8 +75,11 @@ def ride_feel(seated: Result, layout: FrameLayout, tyre_sag: float = TYRE_SAG,
     _check(seated, tyre_sag, wheel_stiffness)
     weight = -sum(load[1] for load in seated.case.nodal.values())
     front, rear = (float(seated.reactions[axle][1]) for axle in ("front_axle", "rear_axle"))
-    sinks = {"tyres": (front * tyre_sag + rear * tyre_sag) / weight,
-             "wheels": (front**2 + rear**2) / wheel_stiffness / weight, **_frame_sinks(seated, layout, weight)}
+    sinks = {
+        "tyres": (front * tyre_sag + rear * tyre_sag) / weight,
+        "wheels": (front**2 + rear**2) / wheel_stiffness / weight,
+        **_frame_sinks(seated, layout, weight),
+    }
     total = sum(sinks.values())
     gives = tuple(Give(component, sink, sink / total) for component, sink in sinks.items())
     head = -float(seated.displacement(layout.node("head_tube_top"))[1])
@@ -87,14 +96,20 @@ def _frame_sinks(seated: Result, layout: FrameLayout, weight: float) -> dict[str
         if tube in FORK_TUBES or member in FORK_PARTS:
             place = "fork"
         else:
-            place = "frame" if tube is not None or member in FRAME_PARTS else "axles, seat post, stem and bar"
+            place = (
+                "frame"
+                if tube is not None or member in FRAME_PARTS
+                else "axles, seat post, stem and bar"
+            )
         sinks[place] += 2 * sum(kinds.values()) / weight
     return sinks
 
 
 def _check(seated: Result, tyre_sag: float, wheel_stiffness: float) -> None:
     if not {"front_axle", "rear_axle"} <= set(seated.reactions):
-        raise ModelError(f"load case {seated.case.name} does not stand on both axles; take the case 'seated'")
+        raise ModelError(
+            f"load case {seated.case.name} does not stand on both axles; take the case 'seated'"
+        )
     for what, value in (("tyre sag", tyre_sag), ("wheel stiffness", wheel_stiffness)):
         if not value > 0:
             raise ModelError(f"{what} {value:g}: it must be positive")

@@ -75,8 +75,11 @@ class Gradients:
     results: Mapping[str, Result]
 
 
-def sensitivities(bicycle: Bicycle, cases: Sequence[LoadCase] | Sequence[str] = (),
-                  options: MeshOptions | None = None) -> tuple[Sensitivity, ...]:
+def sensitivities(
+    bicycle: Bicycle,
+    cases: Sequence[LoadCase] | Sequence[str] = (),
+    options: MeshOptions | None = None,
+) -> tuple[Sensitivity, ...]:
     """Every measure of the cases (names, or cases of one's own; default: the main three) against every tube.
 
     Raises
@@ -87,13 +90,18 @@ def sensitivities(bicycle: Bicycle, cases: Sequence[LoadCase] | Sequence[str] = 
     return gradients(bicycle, cases, options).rows
 
 
-def gradients(bicycle: Bicycle, cases: Sequence[LoadCase] | Sequence[str] = (),
-              options: MeshOptions | None = None) -> Gradients:
+def gradients(
+    bicycle: Bicycle,
+    cases: Sequence[LoadCase] | Sequence[str] = (),
+    options: MeshOptions | None = None,
+) -> Gradients:
     """The rows of `sensitivities` with what they rest on. Raises as that does."""
     options = options or MeshOptions()
     if options.rigid_zones:
-        raise ModelError("rigid zones change with the diameters, which these derivatives leave out; take sensitivities "
-                         "without rigid zones")
+        raise ModelError(
+            "rigid zones change with the diameters, which these derivatives leave out; take sensitivities "
+            "without rigid zones"
+        )
     layout = lay_out(bicycle)
     names = tuple(c for c in cases if isinstance(c, str))
     own = tuple(c for c in cases if isinstance(c, LoadCase))
@@ -115,7 +123,10 @@ def gradients(bicycle: Bicycle, cases: Sequence[LoadCase] | Sequence[str] = (),
 
 def ranking(rows: Sequence[Sensitivity], case: str, measure: str) -> list[Sensitivity]:
     """The rows of one measure, the best use of weight first."""
-    return sorted((r for r in rows if (r.case, r.measure) == (case, measure)), key=lambda r: -r.percent_per_10g)
+    return sorted(
+        (r for r in rows if (r.case, r.measure) == (case, measure)),
+        key=lambda r: -r.percent_per_10g,
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -153,8 +164,9 @@ def _by_member(model: FrameModel) -> Iterator[tuple[str, list[int]]]:
         yield name, list(group)
 
 
-def _member_growth(bicycle: Bicycle, member: Member, model: FrameModel,
-                   numbers: list[int]) -> tuple[Array, list[float]]:
+def _member_growth(
+    bicycle: Bicycle, member: Member, model: FrameModel, numbers: list[int]
+) -> tuple[Array, list[float]]:
     """(2, k, 6) relative growth of the section stiffnesses per mm of diameter and wall, and tonne per mm of both."""
     tube = bicycle.tubes[member.tube]
     ends = model.ends[numbers]
@@ -164,8 +176,16 @@ def _member_growth(bicycle: Bicycle, member: Member, model: FrameModel,
     width = od if tube.oval_width is None else np.full_like(od, tube.oval_width)
     relative, per_mm = [], []
     for grow_od, grow_wall in ((1j * _STEP, 0), (0, 1j * _STEP)):
-        values = np.array(section_values(width + grow_od, od + grow_od, wall + grow_wall, tube.material.nu,
-                                         tube.oval_width is not None, tube.corner))
+        values = np.array(
+            section_values(
+                width + grow_od,
+                od + grow_od,
+                wall + grow_wall,
+                tube.material.nu,
+                tube.oval_width is not None,
+                tube.corner,
+            )
+        )
         rates = values.imag / _STEP
         relative.append((rates / values.real)[[0, 4, 5, 3, 1, 2]].T)
         per_mm.append(float(tube.material.rho * (rates[0] * length).sum()))
@@ -180,15 +200,26 @@ def _rows(system: Restrained, result: Result, growth: _Growth) -> Iterator[Sensi
         slopes = -np.einsum("pmk,mk->p", growth.rates, mutual_work(beams, adjoint, here))
         scale = float(np.degrees(1.0)) if measure.unit == "deg" else 1.0
         for (tube, parameter), slope, mass in zip(growth.keys, slopes, growth.mass, strict=True):
-            yield Sensitivity(case.name, measure.name, measure.title or measure.name, measure.unit, tube, parameter,
-                              result.measured[measure.name], scale * float(slope), 1000 * float(mass))
+            yield Sensitivity(
+                case.name,
+                measure.name,
+                measure.title or measure.name,
+                measure.unit,
+                tube,
+                parameter,
+                result.measured[measure.name],
+                scale * float(slope),
+                1000 * float(mass),
+            )
 
 
 def _adjoint_forces(system: Restrained, case: LoadCase) -> list[Array]:
     """(m, 12) element end forces of the state whose loads are the weights of each measure."""
     if not case.measures:
         return []
-    states = system.displacements(np.column_stack([measure_weights(system.model, m) for m in case.measures]))
+    states = system.displacements(
+        np.column_stack([measure_weights(system.model, m) for m in case.measures])
+    )
     return [_element_forces(system.beams, state) for state in states.T]
 
 

@@ -22,7 +22,8 @@ from .walls import Place, Walls, member_elements
 JOINT_CAUTION = (
     "Nominal stress of tubes meeting at their centre-lines: local stress at lugs, fillets, heat-affected zones and "
     "braze-ons is NOT in it, and is often the higher one. Not a strength certificate: test physically to ISO 4210 and "
-    "leave approval to qualified people.")
+    "leave approval to qualified people."
+)
 _ANGLES = np.linspace(0.0, 2 * pi, 72, endpoint=False)
 
 
@@ -54,8 +55,12 @@ class StressTable:
     caution: str = JOINT_CAUTION
 
 
-def stress_table(result: Result, bicycle: Bicycle | None = None, layout: FrameLayout | None = None,
-                 walls: Walls | None = None) -> StressTable:
+def stress_table(
+    result: Result,
+    bicycle: Bicycle | None = None,
+    layout: FrameLayout | None = None,
+    walls: Walls | None = None,
+) -> StressTable:
     """Stress of a solved case at both ends of every element, and the peak of every tube.
 
     With the bicycle and its layout the wall is exact at the ends of cones and tapers and only frame tubes are
@@ -68,15 +73,24 @@ def stress_table(result: Result, bicycle: Bicycle | None = None, layout: FrameLa
     size = np.sqrt(normal**2 + 3 * shear**2)
     worst = size.argmax(axis=2)
     pick = np.take_along_axis
-    peak, peak_normal, peak_shear = (pick(v, worst[:, :, None], axis=2)[:, :, 0] for v in (size, normal, shear))
+    peak, peak_normal, peak_shear = (
+        pick(v, worst[:, :, None], axis=2)[:, :, 0] for v in (size, normal, shear)
+    )
     rows = []
     for numbers in (member_elements(result.model)[name] for name in walls.members):
         if np.isnan(peak[numbers]).any():
             continue
         k, end = highest(peak, numbers)
         strength = result.model.elements[k].material.yield_strength
-        rows.append(TubeStress(walls.place(k, end), float(peak[k, end]), float(peak_normal[k, end]),
-                               float(peak_shear[k, end]), strength))
+        rows.append(
+            TubeStress(
+                walls.place(k, end),
+                float(peak[k, end]),
+                float(peak_normal[k, end]),
+                float(peak_shear[k, end]),
+                strength,
+            )
+        )
     rows.sort(key=lambda row: (-(row.utilisation or 0.0), -row.von_mises))
     return StressTable(result.case.name, walls, peak, tuple(rows))
 
@@ -91,15 +105,22 @@ def end_section_forces(result: Result) -> Array:
     """(m, 2, 6) section forces N Vy Vz T My Mz at both ends, tension positive."""
     beams = Beams.of(result.model)
     w = uniform_loads(beams, result.case)
-    return np.stack([section_forces(result.end_forces, np.zeros(len(w)), w),
-                     section_forces(result.end_forces, beams.length, w)], axis=1)
+    return np.stack(
+        [
+            section_forces(result.end_forces, np.zeros(len(w)), w),
+            section_forces(result.end_forces, beams.length, w),
+        ],
+        axis=1,
+    )
 
 
 def angles(walls: Walls, *states: Array) -> Array:
     """(m, 2, k) angles round the wall to look at: every 5 degrees, and exactly where each state bends most."""
     grid = np.broadcast_to(_ANGLES, (*walls.a.shape, len(_ANGLES)))
-    return np.concatenate([grid + _steepest(walls, states[0]),
-                           *(_steepest(walls, state) for state in states[1:])], axis=2)
+    return np.concatenate(
+        [grid + _steepest(walls, states[0]), *(_steepest(walls, state) for state in states[1:])],
+        axis=2,
+    )
 
 
 def _steepest(walls: Walls, forces: Array) -> Array:
@@ -110,7 +131,9 @@ def _steepest(walls: Walls, forces: Array) -> Array:
 def wall_stress(walls: Walls, forces: Array, angle: Array) -> tuple[Array, Array]:
     """Normal and shear stress (m, 2, k), MPa, at the given angles of `Walls.points`."""
     n, vy, vz, t, my, mz = (forces[:, :, k, None] for k in range(6))
-    area, iy, iz, twisted = (v[:, :, None] for v in (walls.area, walls.iy, walls.iz, walls.torsion_stress))
+    area, iy, iz, twisted = (
+        v[:, :, None] for v in (walls.area, walls.iy, walls.iz, walls.torsion_stress)
+    )
     y, z = walls.points(angle)
     normal = n / area - mz * y / iz + my * z / iy
     shear = t * twisted + 2 / area * (vz * np.cos(angle) - vy * np.sin(angle))

@@ -58,7 +58,9 @@ class Walls:
     members: tuple[str, ...]
 
     @classmethod
-    def of(cls, model: FrameModel, bicycle: Bicycle | None = None, layout: FrameLayout | None = None) -> "Walls":
+    def of(
+        cls, model: FrameModel, bicycle: Bicycle | None = None, layout: FrameLayout | None = None
+    ) -> "Walls":
         """From the tubes of a bicycle, exact at the ends of cones and tapers; else from the elements' own sections."""
         sizes = _from_sections(model)
         length = np.linalg.norm(model.xyz[model.ends[:, 1]] - model.xyz[model.ends[:, 0]], axis=1)
@@ -69,7 +71,9 @@ class Walls:
             distance[numbers, 1] = start + np.cumsum(length[numbers])
             distance[numbers, 0] = distance[numbers, 1] - length[numbers]
             if bicycle is not None and name in members:
-                for whole, part in zip(sizes, _from_tube(bicycle, members[name], distance[numbers]), strict=True):
+                for whole, part in zip(
+                    sizes, _from_tube(bicycle, members[name], distance[numbers]), strict=True
+                ):
                     whole[numbers] = part
         shown = tuple(name for name in member_elements(model) if not members or name in members)
         return cls(model, *sizes, distance, shown)
@@ -83,8 +87,9 @@ class Walls:
     def area(self) -> Array:
         """(m, 2) mm^2."""
         ellipse = pi * (self.a * self.b - (self.a - self.t) * (self.b - self.t))
-        box = (filled_area(2 * self.b, 2 * self.a, self.corner)
-               - filled_area(2 * (self.b - self.t), 2 * (self.a - self.t), self.corner - self.t))
+        box = filled_area(2 * self.b, 2 * self.a, self.corner) - filled_area(
+            2 * (self.b - self.t), 2 * (self.a - self.t), self.corner - self.t
+        )
         return np.where(self.box, box, ellipse)
 
     @cached_property
@@ -100,8 +105,9 @@ class Walls:
     def _second(self, along: Array, across: Array) -> Array:
         t, r = self.t, self.corner
         ellipse = pi / 4 * (along**3 * across - (along - t) ** 3 * (across - t))
-        box = (filled_second(2 * across, 2 * along, r)
-               - filled_second(2 * (across - t), 2 * (along - t), r - t))
+        box = filled_second(2 * across, 2 * along, r) - filled_second(
+            2 * (across - t), 2 * (along - t), r - t
+        )
         return np.where(self.box, box, ellipse)
 
     @cached_property
@@ -109,16 +115,24 @@ class Walls:
         """(m, 2) largest shear stress per torque, 1/mm^3: r/J in round tubes, Bredt's 1/(2 Am t) in the others."""
         t = self.t
         oval = pi * (self.a - t / 2) * (self.b - t / 2)
-        enclosed = np.where(self.box, filled_area(2 * self.b - t, 2 * self.a - t, self.corner - t / 2), oval)
-        return np.where((self.a == self.b) & ~self.box, self.a / (2 * self.iz), 1 / (2 * enclosed * t))
+        enclosed = np.where(
+            self.box, filled_area(2 * self.b - t, 2 * self.a - t, self.corner - t / 2), oval
+        )
+        return np.where(
+            (self.a == self.b) & ~self.box, self.a / (2 * self.iz), 1 / (2 * enclosed * t)
+        )
 
     def points(self, angle: Array) -> tuple[Array, Array]:
         """y and z (m, 2, k) of the outside: the ellipse's parameter angle, or the angle of the rectangle's normal."""
         c, s = np.cos(angle), np.sin(angle)
         a, b, r = self.a[:, :, None], self.b[:, :, None], self.corner[:, :, None]
-        flat_y, flat_z = (np.sign(np.round(v, 12)) for v in (c, s))  # a face's normal means its middle
+        flat_y, flat_z = (
+            np.sign(np.round(v, 12)) for v in (c, s)
+        )  # a face's normal means its middle
         box = self.box[:, :, None]
-        return np.where(box, (a - r) * flat_y + r * c, a * c), np.where(box, (b - r) * flat_z + r * s, b * s)
+        return np.where(box, (a - r) * flat_y + r * c, a * c), np.where(
+            box, (b - r) * flat_z + r * s, b * s
+        )
 
     def steepest(self, my: Array, mz: Array) -> Array:
         """(m, 2) angle of the largest bending stress under moments (m, 2)."""
@@ -127,13 +141,20 @@ class Walls:
 
     def place(self, number: int, end: int) -> Place:
         element = self.model.elements[number]
-        near = {node: at for k in member_elements(self.model)[element.member]
-                for node, at in zip((self.model.elements[k].i, self.model.elements[k].j), self.distance[k], strict=True)
-                if ":" not in node}
+        near = {
+            node: at
+            for k in member_elements(self.model)[element.member]
+            for node, at in zip(
+                (self.model.elements[k].i, self.model.elements[k].j), self.distance[k], strict=True
+            )
+            if ":" not in node
+        }
         here = float(self.distance[number, end])
         node = (element.i, element.j)[end]
         joint = min(near, key=lambda n: abs(near[n] - here), default=node)
-        return Place(element.member, element.id, node, here, joint, abs(near.get(joint, here) - here))
+        return Place(
+            element.member, element.id, node, here, joint, abs(near.get(joint, here) - here)
+        )
 
 
 def member_elements(model: FrameModel) -> dict[str, list[int]]:
@@ -150,10 +171,14 @@ def _from_sections(model: FrameModel) -> _Sizes:
     A section whose second moments then come out differently is no round or oval tube: its outline is not known.
     """
     fields = ("cy", "cz", "A", "Iy", "Iz")
-    a, b, area, iy, iz = (np.array([getattr(e.section, f) for e in model.elements], dtype=float) for f in fields)
+    a, b, area, iy, iz = (
+        np.array([getattr(e.section, f) for e in model.elements], dtype=float) for f in fields
+    )
     t = (a + b - np.sqrt(np.maximum((a + b) ** 2 - 4 * area / pi, 0))) / 2
-    same = [np.abs(pi / 4 * (u**3 * v - (u - t) ** 3 * (v - t)) - second) <= _SAME * second
-            for u, v, second in ((a, b, iz), (b, a, iy))]
+    same = [
+        np.abs(pi / 4 * (u**3 * v - (u - t) ** 3 * (v - t)) - second) <= _SAME * second
+        for u, v, second in ((a, b, iz), (b, a, iy))
+    ]
     known = (a > 0) & (b > 0) & same[0] & same[1]
     a, b, t = (np.repeat(np.where(known, v, np.nan)[:, None], 2, axis=1) for v in (a, b, t))
     return a, b, t, np.full_like(a, np.nan)
@@ -161,7 +186,9 @@ def _from_sections(model: FrameModel) -> _Sizes:
 
 def _from_tube(bicycle: Bicycle, member: Member, distance: Array) -> _Sizes:
     tube, length = bicycle.tubes[member.tube], member.length
-    inside = 1e-6 * (distance[:, 1] - distance[:, 0])  # a step belongs to the side the element is on
+    inside = 1e-6 * (
+        distance[:, 1] - distance[:, 0]
+    )  # a step belongs to the side the element is on
     at = np.column_stack([distance[:, 0] + inside, distance[:, 1] - inside]).clip(0.0, length)
     sizes = np.array([[size_at(tube, length, float(s)) for s in row] for row in at])
     width = sizes[:, :, 0] if tube.oval_width is None else np.full_like(at, tube.oval_width)

@@ -100,8 +100,10 @@ def segments(beams: Beams, member: str, keep: set[str]) -> list[Segment]:
     out, run = [], [numbers[0]]
     for before, number in pairwise(numbers):
         if model.elements[before].j != model.elements[number].i:
-            raise ModelError(f"{member.replace('_', ' ')}: its elements are no single chain from end to end, "
-                             "so it cannot be condensed")
+            raise ModelError(
+                f"{member.replace('_', ' ')}: its elements are no single chain from end to end, "
+                "so it cannot be condensed"
+            )
         if model.elements[number].i in keep:
             out.append(_segment(beams, run))
             run = []
@@ -113,13 +115,22 @@ def _segment(beams: Beams, numbers: Sequence[int]) -> Segment:
     model = beams.model
     first, last = model.elements[numbers[0]], model.elements[numbers[-1]]
     if any(model.elements[k].releases for k in numbers):
-        raise ModelError(f"{first.member.replace('_', ' ')}: an element has end releases, so it cannot be condensed")
+        raise ModelError(
+            f"{first.member.replace('_', ' ')}: an element has end releases, so it cannot be condensed"
+        )
     chord = np.subtract(model.nodes[last.j], model.nodes[first.i])
     x = chord / np.linalg.norm(chord)
     y = np.array(in_plane_normal(chord))
     axes = np.array([x, y, np.cross(x, y)])
     turn = np.kron(np.eye(2), axes)
-    return Segment(first.member, first.i, last.j, chord, axes, turn @ _chain_flexibility(beams, numbers) @ turn.T)
+    return Segment(
+        first.member,
+        first.i,
+        last.j,
+        chord,
+        axes,
+        turn @ _chain_flexibility(beams, numbers) @ turn.T,
+    )
 
 
 def _chain_flexibility(beams: Beams, numbers: Sequence[int]) -> Array:
@@ -129,7 +140,9 @@ def _chain_flexibility(beams: Beams, numbers: Sequence[int]) -> Array:
     turn = np.zeros((len(picked), 6, 6))
     turn[:, :3, :3] = turn[:, 3:, 3:] = beams.rotation[picked]
     local = spd_inverse(beams.k_full[picked][:, 6:, 6:])
-    transport = np.tile(np.eye(6), (len(picked), 1, 1))  # force at the tip -> force at the element's far end
+    transport = np.tile(
+        np.eye(6), (len(picked), 1, 1)
+    )  # force at the tip -> force at the element's far end
     transport[:, 3:, :3] = [skew(arm) for arm in far[-1] - far]
     at_tip = turn @ transport
     total = np.einsum("mki,mkl,mlj->ij", at_tip, local, at_tip)

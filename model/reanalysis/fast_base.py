@@ -24,7 +24,9 @@ from ..mechanics.frame_model import LoadCase
 from ..mechanics.solve import Restrained, measure_weights, nodal_forces, same_restraints
 from .fast_options import OptionSet
 
-UNCOUPLED = 1e-12  # a coupling this small against the geometric mean of both compliances is rounding
+UNCOUPLED = (
+    1e-12  # a coupling this small against the geometric mean of both compliances is rounding
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,7 +67,9 @@ def build_base(options: OptionSet) -> Base:
     problems: list[FastProblem] = []
     for group in same_restraints(options.cases):
         system = Restrained(beams, stiffness, group[0])
-        group_tables = _Group(options, group, [int(first_output[options.cases.index(case)]) for case in group])
+        group_tables = _Group(
+            options, group, [int(first_output[options.cases.index(case)]) for case in group]
+        )
         probes = np.vstack([tubes, group_tables.loads, group_tables.measures])
         compliance = probes @ system.displacements(probes.T)
         compliance = (compliance + compliance.T) / 2
@@ -78,22 +82,31 @@ def build_base(options: OptionSet) -> Base:
 class _Group:
     """The load cases of one set of restraints, their probes, and which figure belongs to which load."""
 
-    def __init__(self, options: OptionSet, cases: Sequence[LoadCase], first_output: Sequence[int]) -> None:
+    def __init__(
+        self, options: OptionSet, cases: Sequence[LoadCase], first_output: Sequence[int]
+    ) -> None:
         model = options.base
         self.families = options.families
         self.loads = np.array([nodal_forces(model, case) for case in cases])
-        self.measures = np.array([measure_weights(model, m) for case in cases for m in case.measures])
+        self.measures = np.array(
+            [measure_weights(model, m) for case in cases for m in case.measures]
+        )
         self.measures = self.measures.reshape(-1, model.dofs)
         rows = iter(range(len(self.measures)))
-        self.pairs = [(load, next(rows), first + k) for load, (case, first) in
-                      enumerate(zip(cases, first_output, strict=True)) for k in range(len(case.measures))]
+        self.pairs = [
+            (load, next(rows), first + k)
+            for load, (case, first) in enumerate(zip(cases, first_output, strict=True))
+            for k in range(len(case.measures))
+        ]
 
     def problems(self, compliance: Array) -> list[FastProblem]:
         tubes = sum(family.rank for family in self.families)
         scale = np.sqrt(compliance.diagonal())
         felt = np.abs(compliance) > UNCOUPLED * np.outer(scale, scale)
         parts = _independent(felt[:tubes, :tubes] | self._stiffness_coupling(tubes))
-        return [p for part in parts if (p := self._problem(compliance, felt, part, tubes)) is not None]
+        return [
+            p for part in parts if (p := self._problem(compliance, felt, part, tubes)) is not None
+        ]
 
     def _stiffness_coupling(self, tubes: int) -> np.ndarray:
         coupled = np.zeros((tubes, tubes), dtype=bool)
@@ -102,11 +115,13 @@ class _Group:
             k = family.stiffness
             scale = np.sqrt(np.einsum("oii->oi", k))
             block = (np.abs(k) > UNCOUPLED * scale[:, :, None] * scale[:, None, :]).any(axis=0)
-            coupled[at:at + family.rank, at:at + family.rank] = block
+            coupled[at : at + family.rank, at : at + family.rank] = block
             at += family.rank
         return coupled
 
-    def _problem(self, compliance: Array, felt: np.ndarray, part: np.ndarray, tubes: int) -> FastProblem | None:
+    def _problem(
+        self, compliance: Array, felt: np.ndarray, part: np.ndarray, tubes: int
+    ) -> FastProblem | None:
         """The deformations `part` with the loads and measures that feel them; None when no figure changes."""
         feels = felt[part].any(axis=0)
         first_measure = tubes + len(self.loads)
@@ -115,10 +130,14 @@ class _Group:
             return None
         loads = sorted({load for load, _, _ in pairs})
         measures = sorted({measure for _, measure, _ in pairs})
-        rows = np.concatenate([part, [tubes + k for k in loads], [first_measure + k for k in measures]]).astype(int)
+        rows = np.concatenate(
+            [part, [tubes + k for k in loads], [first_measure + k for k in measures]]
+        ).astype(int)
         small = compliance[np.ix_(rows, rows)]
-        border = 2.0 * (len(rows) - len(part)) * small.diagonal()[len(part):]
-        small[len(part):, len(part):] = 0.0  # the base frame's own figures are counted once, in `constant`
+        border = 2.0 * (len(rows) - len(part)) * small.diagonal()[len(part) :]
+        small[len(part) :, len(part) :] = (
+            0.0  # the base frame's own figures are counted once, in `constant`
+        )
         numbered = tuple((loads.index(a), measures.index(b), output) for a, b, output in pairs)
         own = self._split(part)
         added = tuple(f.added[:, k[:, None], k] for f, k in zip(self.families, own, strict=True))
@@ -127,8 +146,10 @@ class _Group:
     def _split(self, part: np.ndarray) -> list[np.ndarray]:
         """The rows of `part` as row numbers within each family."""
         ends = np.cumsum([family.rank for family in self.families])
-        return [part[(part >= end - f.rank) & (part < end)] - (end - f.rank)
-                for f, end in zip(self.families, ends, strict=True)]
+        return [
+            part[(part >= end - f.rank) & (part < end)] - (end - f.rank)
+            for f, end in zip(self.families, ends, strict=True)
+        ]
 
 
 def _independent(coupled: np.ndarray) -> list[np.ndarray]:

@@ -16,7 +16,9 @@ from ..arrays import Array
 from .fast_base import Base, FastProblem
 from .fast_small import last_update, last_update_operations
 
-LANES = 8192  # variants per innermost call: enough to hide the interpreter, few enough to stay in cache
+LANES = (
+    8192  # variants per innermost call: enough to hide the interpreter, few enough to stay in cache
+)
 STACK = 2048  # states per outer update
 
 
@@ -34,12 +36,17 @@ class FastGrid:
     def strides(self) -> tuple[int, ...]:
         """Variants that share a prefix, per level."""
         counts = self.base.counts
-        return tuple(prod(counts[k + 1:]) for k in range(len(counts)))
+        return tuple(prod(counts[k + 1 :]) for k in range(len(counts)))
 
     def choices(self, numbers: Array) -> np.ndarray:
         """(n, families) option numbers of variant numbers."""
-        return np.stack([numbers // stride % count
-                         for stride, count in zip(self.strides, self.base.counts, strict=True)], axis=-1)
+        return np.stack(
+            [
+                numbers // stride % count
+                for stride, count in zip(self.strides, self.base.counts, strict=True)
+            ],
+            axis=-1,
+        )
 
     def measured(self, start: int, stop: int) -> Array:
         """(outputs, stop - start) measures of a range of variants, mm or rad."""
@@ -54,16 +61,23 @@ class FastGrid:
             step = max(1, LANES // last)
             for at in range(0, end - first, step):
                 cut = slice(at, at + step)
-                last_update(states[cut], problem.added[-1], problem.loads, problem.pairs, out[:, cut])
+                last_update(
+                    states[cut], problem.added[-1], problem.loads, problem.pairs, out[:, cut]
+                )
         flat = out.reshape(len(out), -1)
-        return flat[:, start - first * last:stop - first * last]
+        return flat[:, start - first * last : stop - first * last]
 
     def _states(self, problem: FastProblem, first: int, end: int) -> Array:
         """(end - first, size, size) compliance after every tube but the last, for a range of prefixes."""
         states, low = problem.compliance[None], 0
         last = self.base.counts[-1]
-        for rank, added, stride, count in zip(problem.ranks[:-1], problem.added[:-1], self.strides[:-1],
-                                              self.base.counts[:-1], strict=True):
+        for rank, added, stride, count in zip(
+            problem.ranks[:-1],
+            problem.added[:-1],
+            self.strides[:-1],
+            self.base.counts[:-1],
+            strict=True,
+        ):
             prefixes = stride // last
             children = np.arange(first // prefixes, -(-end // prefixes))
             states = _updated(states, children // count - low, added, children % count, rank)
@@ -75,7 +89,7 @@ class FastGrid:
         out = np.repeat(self.base.constant[:, None], len(choices), axis=1)
         for problem in self.base.problems:
             for at in range(0, len(choices), STACK):
-                _all_at_once(problem, choices[at:at + STACK], out[:, at:at + STACK])
+                _all_at_once(problem, choices[at : at + STACK], out[:, at : at + STACK])
         return out
 
     @property
@@ -85,16 +99,22 @@ class FastGrid:
 
     def _problem_operations(self, problem: FastProblem) -> float:
         measures = len(problem.compliance) - sum(problem.ranks) - problem.loads
-        total = float(last_update_operations(problem.ranks[-1], problem.loads, measures, len(problem.pairs)))
+        total = float(
+            last_update_operations(problem.ranks[-1], problem.loads, measures, len(problem.pairs))
+        )
         size = len(problem.compliance)
         for rank, stride in zip(problem.ranks[:-1], self.strides[:-1], strict=True):
             size -= rank
             if rank:
-                total += (2 * rank**3 / 3 + 2 * rank**2 * size + 2 * rank * size**2 + rank**2) / stride
+                total += (
+                    2 * rank**3 / 3 + 2 * rank**2 * size + 2 * rank * size**2 + rank**2
+                ) / stride
         return total
 
 
-def _updated(states: Array, parents: np.ndarray, added: Array, option: np.ndarray, rank: int) -> Array:
+def _updated(
+    states: Array, parents: np.ndarray, added: Array, option: np.ndarray, rank: int
+) -> Array:
     """Each parent state with one option of the next tube built in; the tube's own rows are gone afterwards."""
     if not rank:
         return np.asarray(states[parents])
@@ -117,7 +137,7 @@ def _all_at_once(problem: FastProblem, choices: np.ndarray, out: Array) -> None:
     bordered = np.repeat(problem.compliance[None], len(choices), axis=0)
     at = 0
     for k, (rank, added) in enumerate(zip(problem.ranks, problem.added, strict=True)):
-        bordered[:, at:at + rank, at:at + rank] += added[choices[:, k]]
+        bordered[:, at : at + rank, at : at + rank] += added[choices[:, k]]
         at += rank
     border = np.arange(tubes, bordered.shape[1])
     bordered[:, border, border] = problem.border

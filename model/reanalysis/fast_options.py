@@ -65,9 +65,9 @@ class Family:
         rows = np.zeros((NATURAL * len(self.parts), model.dofs))
         for k, part in enumerate(self.parts):
             i, j = 6 * model.node_index[part.i], 6 * model.node_index[part.j]
-            block = rows[NATURAL * k:NATURAL * (k + 1)]
-            block[:, i:i + 6] += part.deformation[:, :6]
-            block[:, j:j + 6] += part.deformation[:, 6:]
+            block = rows[NATURAL * k : NATURAL * (k + 1)]
+            block[:, i : i + 6] += part.deformation[:, :6]
+            block[:, j : j + 6] += part.deformation[:, 6:]
         return np.asarray(self.basis @ rows)
 
 
@@ -84,8 +84,12 @@ class OptionSet:
     fixed_masses: Mapping[str, float]
 
 
-def condense_options(bicycle: Bicycle, choices: Mapping[str, Sequence[Tube]], cases_of: CaseMaker,
-                     options: MeshOptions | None = None) -> OptionSet:
+def condense_options(
+    bicycle: Bicycle,
+    choices: Mapping[str, Sequence[Tube]],
+    cases_of: CaseMaker,
+    options: MeshOptions | None = None,
+) -> OptionSet:
     """Mesh every option once and condense it to its joints.
 
     Raises
@@ -96,8 +100,10 @@ def condense_options(bicycle: Bicycle, choices: Mapping[str, Sequence[Tube]], ca
     """
     options = options or MeshOptions()
     if options.rigid_zones:
-        raise ModelError("rigid zones change with the neighbouring tube, so tubes cannot be condensed one by one; "
-                         "search without rigid zones and check the chosen frame with them")
+        raise ModelError(
+            "rigid zones change with the neighbouring tube, so tubes cannot be condensed one by one; "
+            "search without rigid zones and check the chosen frame with them"
+        )
     layout = lay_out(bicycle)
     rounds = max((len(tubes) for tubes in choices.values()), default=1)
     bicycles = [_with_options(bicycle, choices, k) for k in range(rounds)]
@@ -106,7 +112,10 @@ def condense_options(bicycle: Bicycle, choices: Mapping[str, Sequence[Tube]], ca
     _check_cases(cases, [cases_of(b, layout) for b in bicycles[1:]])
     keep = joint_nodes(models[0], cases)
     meshes = [_Meshed(Beams.of(model), mass_table(model, layout).grams) for model in models]
-    families = [_family(layout, meshes[:len(tubes)], keep, tube, tuple(tubes)) for tube, tubes in choices.items()]
+    families = [
+        _family(layout, meshes[: len(tubes)], keep, tube, tuple(tubes))
+        for tube, tubes in choices.items()
+    ]
     families.sort(key=lambda family: (-family.rank, len(family.options)))
     fixed = {tube: mass for tube, mass in meshes[0].masses.items() if tube not in choices}
     return OptionSet(tuple(families), _softened(models[0], layout, families), cases, fixed)
@@ -114,16 +123,23 @@ def condense_options(bicycle: Bicycle, choices: Mapping[str, Sequence[Tube]], ca
 
 def _with_options(bicycle: Bicycle, choices: Mapping[str, Sequence[Tube]], k: int) -> Bicycle:
     """The bicycle with option number k of every tube (starting again where a tube has fewer)."""
-    return replace(bicycle, tubes={**bicycle.tubes, **{t: tubes[k % len(tubes)] for t, tubes in choices.items()}})
+    return replace(
+        bicycle,
+        tubes={**bicycle.tubes, **{t: tubes[k % len(tubes)] for t, tubes in choices.items()}},
+    )
 
 
 def _check_cases(cases: tuple[LoadCase, ...], others: Sequence[tuple[LoadCase, ...]]) -> None:
     for k, case in enumerate(cases):
         if case.member_loads:
-            raise ModelError(f"load case {case.name} loads tubes along their length, which the search cannot "
-                             "condense; compare a few variants with it instead")
+            raise ModelError(
+                f"load case {case.name} loads tubes along their length, which the search cannot "
+                "condense; compare a few variants with it instead"
+            )
         if any(other[k] != case for other in others):
-            raise ModelError(f"load case {case.name} changes with the tubes; compare a few variants with it instead")
+            raise ModelError(
+                f"load case {case.name} changes with the tubes; compare a few variants with it instead"
+            )
 
 
 @dataclass(frozen=True, eq=False)
@@ -132,8 +148,13 @@ class _Meshed:
     masses: Mapping[str, float]
 
 
-def _family(layout: FrameLayout, meshes: Sequence[_Meshed], keep: set[str], tube: str,
-            tubes: tuple[Tube, ...]) -> Family:
+def _family(
+    layout: FrameLayout,
+    meshes: Sequence[_Meshed],
+    keep: set[str],
+    tube: str,
+    tubes: tuple[Tube, ...],
+) -> Family:
     members = [m.name for m in layout.members if m.tube == tube]
     if not members:
         raise ModelError(f"the frame has no {tube.replace('_', ' ')} to exchange")
@@ -182,6 +203,14 @@ def _softened(model: FrameModel, layout: FrameLayout, families: Sequence[Family]
     """The model with every exchangeable tube's moduli scaled down to its family's soft share."""
     share = {m.name: f.soft for f in families for m in layout.members if m.tube == f.tube}
     elements = tuple(
-        replace(e, material=replace(e.material, E=e.material.E * share[e.member], G=e.material.G * share[e.member]))
-        if e.member in share else e for e in model.elements)
+        replace(
+            e,
+            material=replace(
+                e.material, E=e.material.E * share[e.member], G=e.material.G * share[e.member]
+            ),
+        )
+        if e.member in share
+        else e
+        for e in model.elements
+    )
     return replace(model, elements=elements)

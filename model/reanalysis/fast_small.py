@@ -12,7 +12,9 @@ import numpy as np
 from ..arrays import Array
 
 
-def last_update(states: Array, added: Array, loads: int, pairs: Sequence[tuple[int, int, int]], out: Array) -> None:
+def last_update(
+    states: Array, added: Array, loads: int, pairs: Sequence[tuple[int, int, int]], out: Array
+) -> None:
     """Add to `out[output]` what the outer tubes changed (in the states) and what each option of the last tube changes.
 
     states : (m, size, size) compliance, rows: the tube's r deformations, then loads, then measures.
@@ -69,6 +71,8 @@ def _forward(column: Array, lower: list[list[Array]], work: Array) -> list[Array
 def last_update_operations(rank: int, loads: int, measures: int, pairs: int) -> int:
     """Floating-point operations per variant of `last_update`, counted as the loops above run."""
     sums = rank * (rank + 1) // 2
-    factor = rank + sum(k + k * (k + 1) for k in range(rank))  # reciprocals, scaled columns, multiply-subtracts
+    factor = rank + sum(
+        k + k * (k + 1) for k in range(rank)
+    )  # reciprocals, scaled columns, multiply-subtracts
     forward = rank * (rank - 1) * (loads + measures)
     return sums + factor + forward + rank * loads + (2 * rank + 1) * pairs

@@ -20,8 +20,13 @@ _POINTS, _WEIGHTS = np.polynomial.legendre.leggauss(16)
 _PROFILE = 6  # most points a wall profile has: two butts, two tapers
 
 
-def tube_stiffnesses(tubes: Sequence[Tube], length: float, shear: bool = True, start: float = 0.0,
-                     end: float | None = None) -> Array:
+def tube_stiffnesses(
+    tubes: Sequence[Tube],
+    length: float,
+    shear: bool = True,
+    start: float = 0.0,
+    end: float | None = None,
+) -> Array:
     """(n, 12, 12) stiffness of many tubes over the same stretch, such as the variants of one member.
 
     The stretch runs from `start` to `end`, mm from the tube's start (default: all of it). Local axes and order of
@@ -35,26 +40,39 @@ def tube_stiffnesses(tubes: Sequence[Tube], length: float, shear: bool = True, s
     far = length if end is None else end
     natural = spd_inverse(tube_flexibilities(tubes, length, shear, start, far))
     arm = skew(np.array([far - start, 0.0, 0.0]))
-    deformation = np.block([[-np.eye(3), arm, np.eye(3), np.zeros((3, 3))],
-                            [np.zeros((3, 3)), -np.eye(3), np.zeros((3, 3)), np.eye(3)]])
+    deformation = np.block(
+        [
+            [-np.eye(3), arm, np.eye(3), np.zeros((3, 3))],
+            [np.zeros((3, 3)), -np.eye(3), np.zeros((3, 3)), np.eye(3)],
+        ]
+    )
     return np.asarray(deformation.T @ natural @ deformation)
 
 
-def tube_flexibilities(tubes: Sequence[Tube], length: float, shear: bool = True, start: float = 0.0,
-                       end: float | None = None) -> Array:
+def tube_flexibilities(
+    tubes: Sequence[Tube],
+    length: float,
+    shear: bool = True,
+    start: float = 0.0,
+    end: float | None = None,
+) -> Array:
     """(n, 6, 6) flexibility of the far end, the near one clamped: forces N Vy Vz and moments T My Mz.
 
     Stretch and errors as in `tube_stiffnesses`.
     """
     far = length if end is None else end
     if not 0 <= start < far <= length + 1e-9:
-        raise ModelError(f"a stretch from {start:g} to {far:g} mm does not lie on a tube of {length:g} mm")
+        raise ModelError(
+            f"a stretch from {start:g} to {far:g} mm does not lie on a tube of {length:g} mm"
+        )
     s, weights, walls = _stations(tubes, length, start, far)
     compliance = _compliances(tubes, length, s, walls, shear) * weights
     return _integrated(compliance, far - s)
 
 
-def _stations(tubes: Sequence[Tube], length: float, start: float, end: float) -> tuple[Array, Array, Array]:
+def _stations(
+    tubes: Sequence[Tube], length: float, start: float, end: float
+) -> tuple[Array, Array, Array]:
     """Gauss points along the stretch with their weights and walls, each (n, k)."""
     profiles = [tube.wall_profile(length) for tube in tubes]
     padded = np.array([(*p, *((p[-1],) * (_PROFILE - len(p)))) for p in profiles])  # (n, 6, 2)
@@ -69,16 +87,26 @@ def _stations(tubes: Sequence[Tube], length: float, start: float, end: float) ->
     return s.reshape(n, -1), (half[:, :, None] * _WEIGHTS).reshape(n, -1), walls.reshape(n, -1)
 
 
-def _compliances(tubes: Sequence[Tube], length: float, s: Array, walls: Array, shear: bool) -> Array:
+def _compliances(
+    tubes: Sequence[Tube], length: float, s: Array, walls: Array, shear: bool
+) -> Array:
     """(6, n, k) section flexibilities 1/EA, 1/GAsy, 1/GAsz, 1/GJ, 1/EIy, 1/EIz."""
     out = np.empty((6, *s.shape))
     for k, tube in enumerate(tubes):
         od = tube.od_start + (tube.od_end - tube.od_start) * s[k] / length
         width = od if tube.oval_width is None else tube.oval_width
-        a, iy, iz, j, asy, asz = section_values(width, od, walls[k], tube.material.nu, tube.oval_width is not None,
-                                                tube.corner)
+        a, iy, iz, j, asy, asz = section_values(
+            width, od, walls[k], tube.material.nu, tube.oval_width is not None, tube.corner
+        )
         E, G = tube.material.E, tube.material.G
-        out[:, k] = 1 / (E * a), 1 / (G * asy), 1 / (G * asz), 1 / (G * j), 1 / (E * iy), 1 / (E * iz)
+        out[:, k] = (
+            1 / (E * a),
+            1 / (G * asy),
+            1 / (G * asz),
+            1 / (G * j),
+            1 / (E * iy),
+            1 / (E * iz),
+        )
     if not shear:
         out[1:3] = 0.0
     return out

@@ -55,7 +55,11 @@ class Carried:
 
     @property
     def centre(self) -> tuple[float, float]:
-        return (self.x, -self.body.radius) if isinstance(self.body, Wheel) else (self.body.x, self.body.z)
+        return (
+            (self.x, -self.body.radius)
+            if isinstance(self.body, Wheel)
+            else (self.body.x, self.body.z)
+        )
 
     @property
     def inertia(self) -> tuple[float, float, float]:
@@ -86,8 +90,10 @@ class Tyre:
 
     def __post_init__(self) -> None:
         if not (0 < self.cornering < np.inf and 0 < self.relaxation < np.inf):
-            raise ModelError(f"tyre: cornering {self.cornering} and relaxation {self.relaxation} m must be positive "
-                             "numbers; for wheels that cannot slip leave the tyre out")
+            raise ModelError(
+                f"tyre: cornering {self.cornering} and relaxation {self.relaxation} m must be positive "
+                "numbers; for wheels that cannot slip leave the tyre out"
+            )
         if not (np.isfinite(self.camber) and np.isfinite(self.pneumatic_trail)):
             raise ModelError("tyre: camber coefficient and pneumatic trail must be numbers")
 
@@ -118,7 +124,9 @@ class LateralModel:
 
     def __post_init__(self) -> None:
         if self.joints[:3] != GROUND or len(self.wheels) != 2:
-            raise ModelError("a sideways model needs the three ground joints first and exactly two wheels")
+            raise ModelError(
+                "a sideways model needs the three ground joints first and exactly two wheels"
+            )
 
     @cached_property
     def wheels(self) -> tuple[Carried, ...]:
@@ -151,7 +159,9 @@ class LateralModel:
                 s[k] = 1.0
                 continue
             tx[k], tz[k] = joint.axis
-            s[k] = tz[k] * (body.centre[0] - joint.point[0]) - tx[k] * (body.centre[1] - joint.point[1])
+            s[k] = tz[k] * (body.centre[0] - joint.point[0]) - tx[k] * (
+                body.centre[1] - joint.point[1]
+            )
         upper = np.triu(np.outer(tx, s), 1)
         return Rows(s, tx, tz, upper + upper.T + np.diag(tx * s))
 
@@ -167,7 +177,11 @@ class LateralModel:
         total = np.zeros((len(self.joints),) * 2)
         for body in self.bodies:
             at, (xx, xz, zz) = self.rows(body), body.inertia
-            total += body.mass * np.outer(at.s, at.s) + xx * np.outer(at.tx, at.tx) + zz * np.outer(at.tz, at.tz)
+            total += (
+                body.mass * np.outer(at.s, at.s)
+                + xx * np.outer(at.tx, at.tx)
+                + zz * np.outer(at.tz, at.tz)
+            )
             total += xz * (np.outer(at.tx, at.tz) + np.outer(at.tz, at.tx))
         return total
 
@@ -203,7 +217,10 @@ class LateralModel:
         return total
 
     def _joint_matrix(self, entries: Mapping[tuple[str, str], float]) -> Array:
-        total, at = np.zeros((len(self.joints),) * 2), {name: k for k, name in enumerate(self.names)}
+        total, at = (
+            np.zeros((len(self.joints),) * 2),
+            {name: k for k, name in enumerate(self.names)},
+        )
         for (first, second), value in entries.items():
             total[at[first], at[second]] = total[at[second], at[first]] = value
         return total
@@ -227,28 +244,45 @@ class LateralModel:
         s = np.vstack([-np.linalg.solve(slip[:, :2], slip[:, 2:]), np.eye(free)])
         z = np.vstack([np.linalg.solve(slip[:, :2], turn[:, 2:]), np.zeros((free, free))])
         mass, damp = self.mass, self.dampers + v * (self.gyroscopic + self.mass @ self.heading)
-        return s.T @ mass @ s, s.T @ (v * mass @ z + damp @ s), s.T @ (v * damp @ z) + self.potential[2:, 2:]
+        return (
+            s.T @ mass @ s,
+            s.T @ (v * mass @ z + damp @ s),
+            s.T @ (v * damp @ z) + self.potential[2:, 2:],
+        )
 
     def rolling_state(self, v: float) -> Array:
         """State matrix over (joints after yaw, their rates) for wheels that cannot slip."""
         mass, damp, stiff = self.rolling(v)
         n = len(mass)
-        return np.vstack([np.hstack([np.zeros((n, n)), np.eye(n)]),
-                          np.linalg.solve(mass, np.hstack([-stiff, -damp]))])
+        return np.vstack(
+            [
+                np.hstack([np.zeros((n, n)), np.eye(n)]),
+                np.linalg.solve(mass, np.hstack([-stiff, -damp])),
+            ]
+        )
 
     def tyre_state(self, v: float, tyres: Sequence[Tyre]) -> Array:
         """State matrix over (joints after yaw, all rates, slip forces rear and front) for tyres (rear, front)."""
         slip, turn = self.slip_rows
         n, q = len(self.joints), len(self.joints) - 2
         loads = np.array(self.wheel_loads)
-        cornering, camber, sigma, lever = (np.array([getattr(t, name) for t in tyres]) for name in (
-            "cornering", "camber", "relaxation", "pneumatic_trail"))
+        cornering, camber, sigma, lever = (
+            np.array([getattr(t, name) for t in tyres])
+            for name in ("cornering", "camber", "relaxation", "pneumatic_trail")
+        )
         lean = np.array([self.contact_rows(w).tx for w in self.wheels])
         yaw = np.array([self.contact_rows(w).tz for w in self.wheels])
         camber_force = slip.T @ ((camber * loads)[:, None] * lean)
         damp = self.dampers + v * (self.gyroscopic + self.mass @ self.heading)
-        rates = np.linalg.solve(self.mass, np.hstack([
-            (camber_force - self.potential)[:, 2:], -damp, slip.T - yaw.T * lever]))
+        rates = np.linalg.solve(
+            self.mass,
+            np.hstack([(camber_force - self.potential)[:, 2:], -damp, slip.T - yaw.T * lever]),
+        )
         forces = np.hstack([v * turn[:, 2:], -slip]) * (cornering * loads / sigma)[:, None]
-        return np.vstack([np.hstack([np.zeros((q, q + 2)), np.eye(q), np.zeros((q, 2))]), rates,
-                          np.hstack([forces, -v * np.diag(1 / sigma)])]).reshape(q + n + 2, -1)
+        return np.vstack(
+            [
+                np.hstack([np.zeros((q, q + 2)), np.eye(q), np.zeros((q, 2))]),
+                rates,
+                np.hstack([forces, -v * np.diag(1 / sigma)]),
+            ]
+        ).reshape(q + n + 2, -1)

@@ -24,10 +24,15 @@ from ..errors import ModelError
 from .lateral import GROUND, Carried, Joint, LateralModel, Tyre
 from .whipple import RigidBody, WhippleBicycle, lump
 
-CAUTION = ("With the rider fixed to the frame and no hands on the bar most bicycles come out growing here, also those "
-           "that ride well: read the change from one set-up to the next, not the sign. The shimmy figures compare "
-           "variants of a bicycle; they are no promise that it runs steadily. Tyres and rider are assumed values.")
-WOBBLE_BAND_HZ = (2.0, 25.0)  # where the search for the wobble mode starts; weave and rider lean lie below
+CAUTION = (
+    "With the rider fixed to the frame and no hands on the bar most bicycles come out growing here, also those "
+    "that ride well: read the change from one set-up to the next, not the sign. The shimmy figures compare "
+    "variants of a bicycle; they are no promise that it runs steadily. Tyres and rider are assumed values."
+)
+WOBBLE_BAND_HZ = (
+    2.0,
+    25.0,
+)  # where the search for the wobble mode starts; weave and rider lean lie below
 PICK_SPEED = 3.0  # m/s: weave and capsize are slow there, so the wobble stands apart
 STEP = 0.1  # m/s between two looks while a mode is followed
 FLEX_DAMPING_HZ = 7.0  # frequency at which `Flex.damping_ratio` is meant
@@ -50,11 +55,20 @@ class Flex:
 
     def __post_init__(self) -> None:
         numbers = (*self.point, self.turn, self.sideways, self.coupling, self.damping_ratio)
-        if not all(isfinite(n) for n in numbers) or self.turn <= 0 or self.sideways < 0 or self.damping_ratio < 0:
-            raise ModelError(f"flexibility turn {self.turn} rad/Nm, sideways {self.sideways} m/N: a positive turn "
-                             "and no negative numbers are needed; for a rigid part leave it out")
+        if (
+            not all(isfinite(n) for n in numbers)
+            or self.turn <= 0
+            or self.sideways < 0
+            or self.damping_ratio < 0
+        ):
+            raise ModelError(
+                f"flexibility turn {self.turn} rad/Nm, sideways {self.sideways} m/N: a positive turn "
+                "and no negative numbers are needed; for a rigid part leave it out"
+            )
         if self.coupling**2 > self.turn * self.sideways:
-            raise ModelError(f"flexibility: coupling {self.coupling:g} is larger than turn and sideways allow")
+            raise ModelError(
+                f"flexibility: coupling {self.coupling:g} is larger than turn and sideways allow"
+            )
 
     @property
     def turn_stiffness(self) -> float:
@@ -66,11 +80,18 @@ class Flex:
         """(2, 2) stiffness over (slide, turn), or (1, 1) for a plain hinge."""
         if not self.sideways:
             return np.array([[1 / self.turn]])
-        return np.asarray(np.linalg.inv([[self.sideways, self.coupling], [self.coupling, self.turn]]), dtype=float)
+        return np.asarray(
+            np.linalg.inv([[self.sideways, self.coupling], [self.coupling, self.turn]]), dtype=float
+        )
 
     def scaled(self, factor: float) -> "Flex":
         """The same part with every stiffness `factor` times as large."""
-        return replace(self, turn=self.turn / factor, sideways=self.sideways / factor, coupling=self.coupling / factor)
+        return replace(
+            self,
+            turn=self.turn / factor,
+            sideways=self.sideways / factor,
+            coupling=self.coupling / factor,
+        )
 
 
 @dataclass(frozen=True)
@@ -110,25 +131,42 @@ class ShimmyBicycle:
     def model(self) -> LateralModel:
         """Joints and bodies: rear frame - head spring - steering - fork spring - front wheel; rear frame - rider."""
         rigid, steer = self.rigid, (self._steering,)
-        rider = () if self.rider is None else (Joint("rider lean", (1.0, 0.0), (0.0, -self.rider.height)),)
+        rider = (
+            ()
+            if self.rider is None
+            else (Joint("rider lean", (1.0, 0.0), (0.0, -self.rider.height)),)
+        )
         head, fork = self._flex_joints("head", self.head), self._flex_joints("fork", self.fork)
-        on_head, on_steer, on_fork = (tuple(j.name for j in js) for js in (head, head + steer, head + steer + fork))
-        bodies = [Carried(rigid.rear_wheel), Carried(rigid.rear_body), Carried(rigid.front_assembly, on_steer)]
+        on_head, on_steer, on_fork = (
+            tuple(j.name for j in js) for js in (head, head + steer, head + steer + fork)
+        )
+        bodies = [
+            Carried(rigid.rear_wheel),
+            Carried(rigid.rear_body),
+            Carried(rigid.front_assembly, on_steer),
+        ]
         bodies += [] if self.head_part is None else [Carried(self.head_part, on_head)]
         bodies += [] if self.rider is None else [Carried(self.rider.body, ("rider lean",))]
         bodies.append(Carried(rigid.front_wheel, on_fork, rigid.wheelbase))
         stiffness, damping = self._springs
-        return LateralModel(GROUND + rider + head + steer + fork, tuple(bodies), stiffness, damping, rigid.g)
+        return LateralModel(
+            GROUND + rider + head + steer + fork, tuple(bodies), stiffness, damping, rigid.g
+        )
 
     @property
     def _steering(self) -> Joint:
         tilt = self.rigid.tilt
-        return Joint("steer", (sin(tilt), cos(tilt)), (self.rigid.wheelbase + self.rigid.trail, 0.0))
+        return Joint(
+            "steer", (sin(tilt), cos(tilt)), (self.rigid.wheelbase + self.rigid.trail, 0.0)
+        )
 
     def _flex_joints(self, name: str, flex: Flex | None) -> tuple[Joint, ...]:
         if flex is None:
             return ()
-        across = (cos(self.rigid.tilt), -sin(self.rigid.tilt))  # forward and up, square to the steering axis
+        across = (
+            cos(self.rigid.tilt),
+            -sin(self.rigid.tilt),
+        )  # forward and up, square to the steering axis
         slide = (Joint(f"{name} slide", None),) if flex.sideways else ()
         return (*slide, Joint(f"{name} turn", across, flex.point))
 
@@ -142,8 +180,11 @@ class ShimmyBicycle:
         for name, flex in (("head", self.head), ("fork", self.fork)):
             if flex is not None:
                 joints = [j.name for j in self._flex_joints(name, flex)]
-                entries = {(a, b): float(flex.matrix[i, j]) for i, a in enumerate(joints)
-                           for j, b in enumerate(joints)}
+                entries = {
+                    (a, b): float(flex.matrix[i, j])
+                    for i, a in enumerate(joints)
+                    for j, b in enumerate(joints)
+                }
                 stiffness |= entries
                 time = flex.damping_ratio / (pi * FLEX_DAMPING_HZ)
                 damping |= {pair: time * value for pair, value in entries.items()}
@@ -151,7 +192,11 @@ class ShimmyBicycle:
 
     def state_matrix(self, v: float) -> Array:
         """State matrix at forward speed v m/s; the joints after yaw come first, then the rates."""
-        return self.model.rolling_state(v) if self.tyres is None else self.model.tyre_state(v, self.tyres)
+        return (
+            self.model.rolling_state(v)
+            if self.tyres is None
+            else self.model.tyre_state(v, self.tyres)
+        )
 
     def eigenvalues(self, v: float) -> Array:
         """Complex eigenvalues 1/s by rising real part."""
@@ -265,23 +310,37 @@ class ShimmyStudy:
     def rows(self) -> list[dict[str, float | str | None]]:
         """One row per bicycle: wobble frequency at its least damped speed, that damping and its change."""
         base = self.reference.least_damped[1]
-        return [_row("as given", self.reference, base), *(_row(n, m, base) for n, m in self.variants.items())]
+        return [
+            _row("as given", self.reference, base),
+            *(_row(n, m, base) for n, m in self.variants.items()),
+        ]
 
 
 def _row(name: str, seen: SpeedMap, base: float) -> dict[str, float | str | None]:
     speed, damping = seen.least_damped
     growing, none = seen.growing, np.isnan(damping)
     frequency = None if none else float(seen.frequency_hz[list(seen.speeds).index(speed)])
-    return {"variant": name, "frequency_hz": frequency, "damping_ratio": None if none else damping,
-            "at_speed_m_s": None if none else speed, "damping_change": None if none else damping - base,
-            "grows_from_m_s": growing[0] if growing else None, "grows_to_m_s": growing[1] if growing else None}
+    return {
+        "variant": name,
+        "frequency_hz": frequency,
+        "damping_ratio": None if none else damping,
+        "at_speed_m_s": None if none else speed,
+        "damping_change": None if none else damping - base,
+        "grows_from_m_s": growing[0] if growing else None,
+        "grows_to_m_s": growing[1] if growing else None,
+    }
 
 
-def shimmy_study(bicycle: ShimmyBicycle, speeds: Sequence[float] | Array,
-                 variations: Mapping[str, ShimmyBicycle] | None = None) -> ShimmyStudy:
+def shimmy_study(
+    bicycle: ShimmyBicycle,
+    speeds: Sequence[float] | Array,
+    variations: Mapping[str, ShimmyBicycle] | None = None,
+) -> ShimmyStudy:
     """Follow the wobble of a bicycle and of named variants (default: `standard_variations`) over speeds, m/s."""
     changed = standard_variations(bicycle) if variations is None else variations
-    return ShimmyStudy(speed_map(bicycle, speeds), {name: speed_map(b, speeds) for name, b in changed.items()})
+    return ShimmyStudy(
+        speed_map(bicycle, speeds), {name: speed_map(b, speeds) for name, b in changed.items()}
+    )
 
 
 def standard_variations(bicycle: ShimmyBicycle) -> dict[str, ShimmyBicycle]:
@@ -294,7 +353,9 @@ def standard_variations(bicycle: ShimmyBicycle) -> dict[str, ShimmyBicycle]:
         "trail +10 mm": replace(bicycle, rigid=replace(rigid, trail=rigid.trail + 0.010)),
         "trail -10 mm": replace(bicycle, rigid=replace(rigid, trail=rigid.trail - 0.010)),
         "3 kg more at the front assembly's centre": with_front_load(bicycle, 3.0),
-        "light hands (1 N·m·s/rad)": replace(bicycle, steering_damping=bicycle.steering_damping + 1.0),
+        "light hands (1 N·m·s/rad)": replace(
+            bicycle, steering_damping=bicycle.steering_damping + 1.0
+        ),
     }
     if bicycle.head is not None:
         changed["head 20 % stiffer"] = replace(bicycle, head=bicycle.head.scaled(1.2))
@@ -302,15 +363,22 @@ def standard_variations(bicycle: ShimmyBicycle) -> dict[str, ShimmyBicycle]:
     if bicycle.tyres is not None:
         for label, factor in (("stiffer", 1.25), ("softer", 0.8)):
             tyres = tuple(replace(t, cornering=t.cornering * factor) for t in bicycle.tyres)
-            changed[f"tyres {label} sideways (x {factor:g})"] = replace(bicycle, tyres=(tyres[0], tyres[1]))
+            changed[f"tyres {label} sideways (x {factor:g})"] = replace(
+                bicycle, tyres=(tyres[0], tyres[1])
+            )
     if bicycle.rider is not None:
         changed["rider's body damping doubled"] = replace(
-            bicycle, rider=replace(bicycle.rider, damping=2 * bicycle.rider.damping))
+            bicycle, rider=replace(bicycle.rider, damping=2 * bicycle.rider.damping)
+        )
     return changed
 
 
-def with_front_load(bicycle: ShimmyBicycle, mass: float, at: tuple[float, float] | None = None,
-                    gyration: float = 0.12) -> ShimmyBicycle:
+def with_front_load(
+    bicycle: ShimmyBicycle,
+    mass: float,
+    at: tuple[float, float] | None = None,
+    gyration: float = 0.12,
+) -> ShimmyBicycle:
     """The bicycle with `mass` kg more on what steers, at (x, z) m, with a radius of gyration m (assumed)."""
     front = bicycle.rigid.front_assembly
     x, z = (front.x, front.z) if at is None else at

@@ -25,7 +25,9 @@ from .shimmy_setup import road_axes
 Weights = dict[str, tuple[float, ...]]
 
 
-def head_flex(bicycle: Bicycle, model: FrameModel | None = None, damping_ratio: float = 0.01) -> Flex:
+def head_flex(
+    bicycle: Bicycle, model: FrameModel | None = None, damping_ratio: float = 0.01
+) -> Flex:
     """Flexibility of the head tube's middle against the rear axle, which is clamped (wheel kept upright).
 
     The rear body of the shimmy model is thereby the rear wheel with the rider on it; what the frame gives
@@ -37,10 +39,14 @@ def head_flex(bicycle: Bicycle, model: FrameModel | None = None, damping_ratio: 
     push: Weights = {top: _sideways(0.5), bottom: _sideways(0.5)}
     turn: Weights = {top: _sideways(1 / length), bottom: _sideways(-1 / length)}
     middle = np.mean([layout.joints["head_tube_top"], layout.joints["head_tube_bottom"]], axis=0)
-    return _condense(bicycle, layout, model, {"rear_axle": CLAMPED}, push, turn, middle, damping_ratio)
+    return _condense(
+        bicycle, layout, model, {"rear_axle": CLAMPED}, push, turn, middle, damping_ratio
+    )
 
 
-def fork_flex(bicycle: Bicycle, model: FrameModel | None = None, damping_ratio: float = 0.01) -> Flex:
+def fork_flex(
+    bicycle: Bicycle, model: FrameModel | None = None, damping_ratio: float = 0.01
+) -> Flex:
     """Flexibility of the front axle against the head tube, which is clamped at both ends, steering locked.
 
     The fork's own twist about the steering axis is not in it; it adds to the steering angle of the wheel.
@@ -58,17 +64,37 @@ def _sideways(value: float) -> tuple[float, ...]:
     return (0.0, 0.0, value, 0.0, 0.0, 0.0)
 
 
-def _condense(bicycle: Bicycle, layout: FrameLayout, model: FrameModel | None, held: Mapping[str, tuple[int, ...]],
-              push: Weights, turn: Weights, point: Array, damping_ratio: float) -> Flex:
+def _condense(
+    bicycle: Bicycle,
+    layout: FrameLayout,
+    model: FrameModel | None,
+    held: Mapping[str, tuple[int, ...]],
+    push: Weights,
+    turn: Weights,
+    point: Array,
+    damping_ratio: float,
+) -> Flex:
     """Unit push (N) and unit turn (N*mm); the motions are weighted like the loads, so the matrix is symmetric."""
     lock = (steering_lock(bicycle, layout),)
-    cases = [LoadCase(name, nodal=load, supports=held, springs=lock) for name, load in (("push", push), ("turn", turn))]
+    cases = [
+        LoadCase(name, nodal=load, supports=held, springs=lock)
+        for name, load in (("push", push), ("turn", turn))
+    ]
     whole = mesh(bicycle, layout=layout) if model is None else model
     missing = [node for node in (*held, *push) if node not in whole.node_index]
     if missing:
         raise ModelError(f"the model has no node {missing[0]}; give the mesh of this bicycle")
     results = solve(whole, cases)
-    c = np.array([[sum(float(np.dot(w, results[case].displacement(node))) for node, w in motion.items())
-                   for motion in (push, turn)] for case in ("push", "turn")])
+    c = np.array(
+        [
+            [
+                sum(
+                    float(np.dot(w, results[case].displacement(node))) for node, w in motion.items()
+                )
+                for motion in (push, turn)
+            ]
+            for case in ("push", "turn")
+        ]
+    )
     at = road_axes(bicycle.dimensions, float(point[0]), float(point[1]))
     return Flex(at, float(c[1, 1]) * 1000, float(c[0, 0]) / 1000, float(c[0, 1]), damping_ratio)

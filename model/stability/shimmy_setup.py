@@ -47,9 +47,15 @@ def assumptions(masses: PartMasses, body: RiderBody) -> tuple[str, ...]:
     )
 
 
-def bicycle_parameters(bicycle: Bicycle, masses: PartMasses | None = None, head: Flex | None = None,
-                       fork: Flex | None = None, tyres: tuple[Tyre, Tyre] | None = DEFAULT_TYRES,
-                       leaning: bool = False, body: RiderBody | None = None) -> ShimmyBicycle:
+def bicycle_parameters(
+    bicycle: Bicycle,
+    masses: PartMasses | None = None,
+    head: Flex | None = None,
+    fork: Flex | None = None,
+    tyres: tuple[Tyre, Tyre] | None = DEFAULT_TYRES,
+    leaning: bool = False,
+    body: RiderBody | None = None,
+) -> ShimmyBicycle:
     """The shimmy model of a bicycle with its rider and luggage, hands off the bar.
 
     head, fork : what the frame and the fork give (None: rigid), see `shimmy_flex`.
@@ -69,18 +75,26 @@ def bicycle_parameters(bicycle: Bicycle, masses: PartMasses | None = None, head:
     if leaning and loads.rider_mass:
         upper, legs = _split_rider(place, rider, body)
         seated, parts = _lean(place, upper, body), [*parts, legs]
-        sentences.append(f"rider's upper body ({body.leaning_share:.0%} of him) leans on the saddle at "
-                         f"{body.lean_hz:g} Hz with {body.lean_damping:.0%} of critical damping")
+        sentences.append(
+            f"rider's upper body ({body.leaning_share:.0%} of him) leans on the saddle at "
+            f"{body.lean_hz:g} Hz with {body.lean_damping:.0%} of critical damping"
+        )
     else:
         parts.append(rider)
         sentences.append("rider fixed to the frame, hands off the bar")
     rigid = WhippleBicycle(
-        wheelbase=(d.front_axle.x - d.rear_axle.x) / 1000, trail=d.trail / 1000, tilt=pi / 2 - radians(d.head_angle),
+        wheelbase=(d.front_axle.x - d.rear_axle.x) / 1000,
+        trail=d.trail / 1000,
+        tilt=pi / 2 - radians(d.head_angle),
         rear_wheel=_wheel(d.wheel_radius_rear, loads.wheel_mass_rear, given),
         rear_body=lump(*(p for p in parts if p.mass)),
         front_assembly=lump(*(p for p in _front_parts(place, given) if p.mass)),
-        front_wheel=_wheel(d.wheel_radius_front, loads.wheel_mass_front, given), g=G_ACCEL)
-    return ShimmyBicycle(rigid, head, fork, tyres=tyres, rider=seated, assumed=(*bicycle.assumed, *sentences))
+        front_wheel=_wheel(d.wheel_radius_front, loads.wheel_mass_front, given),
+        g=G_ACCEL,
+    )
+    return ShimmyBicycle(
+        rigid, head, fork, tyres=tyres, rider=seated, assumed=(*bicycle.assumed, *sentences)
+    )
 
 
 def road_axes(dimensions: FrameDimensions, x: float, y: float) -> tuple[float, float]:
@@ -116,16 +130,29 @@ class _Placed:
         """A slender rod between two points of the side view."""
         (x1, z1), (x2, z2) = self.at(top), self.at(bottom)
         dx, dz = x2 - x1, z2 - z1
-        return RigidBody(mass, (x1 + x2) / 2, (z1 + z2) / 2, mass * dz**2 / 12, mass * dx**2 / 12, -mass * dx * dz / 12)
+        return RigidBody(
+            mass,
+            (x1 + x2) / 2,
+            (z1 + z2) / 2,
+            mass * dz**2 / 12,
+            mass * dx**2 / 12,
+            -mass * dx * dz / 12,
+        )
 
     def rider(self, body: RiderBody) -> RigidBody:
         """The rider over the mean of his contact points, inertia scaled from the benchmark's rear body."""
         loads, d = self.bicycle.loads, self.bicycle.dimensions
         saddle = self.saddle
-        x = (loads.saddle_share * saddle.x + loads.bar_share * self.bar.x + loads.pedal_share * d.bottom_bracket.x)
+        x = (
+            loads.saddle_share * saddle.x
+            + loads.bar_share * self.bar.x
+            + loads.pedal_share * d.bottom_bracket.x
+        )
         like, scale = BENCHMARK.rear_body, loads.rider_mass / BENCHMARK.rear_body.mass
         at = self.at(Point(x, saddle.y + body.above_saddle))
-        return RigidBody(loads.rider_mass, *at, scale * like.Ixx, scale * like.Izz, scale * like.Ixz)
+        return RigidBody(
+            loads.rider_mass, *at, scale * like.Ixx, scale * like.Izz, scale * like.Ixz
+        )
 
     def bags(self, masses: PartMasses, points: Mapping[str, Point]) -> list[RigidBody]:
         """The luggage that hangs at the joints (without their side) in `points`; left and right as one."""
@@ -144,12 +171,16 @@ def _frame_parts(place: _Placed, masses: PartMasses) -> list[RigidBody]:
     """Frame, drivetrain, saddle and rear bag."""
     d = place.bicycle.dimensions
     seat = d.seat_tube_top or place.saddle
-    third = masses.frame / 3  # main triangle as three rods; the rear end is counted into the seat tube's
+    third = (
+        masses.frame / 3
+    )  # main triangle as three rods; the rear end is counted into the seat tube's
     stays = d.seat_tube_seatstay_node or seat
     return [
-        place.rod(third, d.head_tube_bottom, d.bottom_bracket), place.rod(third, seat, d.bottom_bracket),
+        place.rod(third, d.head_tube_bottom, d.bottom_bracket),
+        place.rod(third, seat, d.bottom_bracket),
         place.rod(third, d.head_tube_top, seat),
-        place.mass(masses.drivetrain, d.bottom_bracket, 100.0), place.mass(masses.saddle_with_post, place.saddle, 80.0),
+        place.mass(masses.drivetrain, d.bottom_bracket, 100.0),
+        place.mass(masses.saddle_with_post, place.saddle, 80.0),
         *place.bags(masses, {"seatstay_top": stays, "rear_dropout": d.rear_axle}),
     ]
 
@@ -159,7 +190,8 @@ def _front_parts(place: _Placed, masses: PartMasses) -> list[RigidBody]:
     b, bar, d = place.bicycle, place.bar, place.bicycle.dimensions
     across = b.fittings.bar_width / 12**0.5
     return [
-        place.rod(masses.fork, d.head_tube_top, d.front_axle), place.mass(masses.bars_complete, bar, across),
+        place.rod(masses.fork, d.head_tube_top, d.front_axle),
+        place.mass(masses.bars_complete, bar, across),
         *place.bags(masses, {"fork_crown": d.fork_crown, "front_dropout": d.front_axle}),
     ]
 
@@ -170,8 +202,12 @@ def _split_rider(place: _Placed, rider: RigidBody, body: RiderBody) -> tuple[Rig
     high = place.at(place.saddle)[1] - body.leaning_above_saddle / 1000
     low = (rider.z - share * high) / (1 - share)
     spread = rider.mass * (share * (high - rider.z) ** 2 + (1 - share) * (low - rider.z) ** 2)
-    upper, rest = (RigidBody(s * rider.mass, rider.x, z, s * (rider.Ixx - spread), s * rider.Izz, s * rider.Ixz)
-                   for s, z in ((share, high), (1 - share, low)))
+    upper, rest = (
+        RigidBody(
+            s * rider.mass, rider.x, z, s * (rider.Ixx - spread), s * rider.Izz, s * rider.Ixz
+        )
+        for s, z in ((share, high), (1 - share, low))
+    )
     return upper, rest
 
 
@@ -180,6 +216,9 @@ def _lean(place: _Placed, upper: RigidBody, body: RiderBody) -> LeaningRider:
     height = -place.at(place.saddle)[1]
     arm = -upper.z - height
     inertia, omega = upper.Ixx + upper.mass * arm**2, 2 * pi * body.lean_hz
-    return LeaningRider(upper, height, inertia * omega**2 + upper.mass * G_ACCEL * arm,
-                        2 * body.lean_damping * inertia * omega)
-
+    return LeaningRider(
+        upper,
+        height,
+        inertia * omega**2 + upper.mass * G_ACCEL * arm,
+        2 * body.lean_damping * inertia * omega,
+    )

@@ -37,7 +37,9 @@ class RigidBody:
         if not all(isfinite(v) for v in values) or min(self.mass, self.Ixx, self.Izz) < 0:
             raise ModelError(f"body {values}: mass and inertia must be numbers of zero or more")
         if self.Ixz**2 > self.Ixx * self.Izz * (1 + 1e-9):
-            raise ModelError(f"body: Ixz {self.Ixz:g} is larger than Ixx {self.Ixx:g} and Izz {self.Izz:g} allow")
+            raise ModelError(
+                f"body: Ixz {self.Ixz:g} is larger than Ixx {self.Ixx:g} and Izz {self.Izz:g} allow"
+            )
 
 
 @dataclass(frozen=True)
@@ -95,18 +97,30 @@ class WhippleBicycle:
         if not (isfinite(self.wheelbase) and self.wheelbase > 0):
             raise ModelError(f"wheelbase is {self.wheelbase} m, it must be a positive number")
         if not (isfinite(self.trail) and isfinite(self.tilt) and abs(self.tilt) < pi / 2):
-            raise ModelError(f"trail {self.trail} m, tilt {self.tilt} rad: numbers with a tilt below 90 degrees")
+            raise ModelError(
+                f"trail {self.trail} m, tilt {self.tilt} rad: numbers with a tilt below 90 degrees"
+            )
 
     @property
     def matrices(self) -> WhippleMatrices:
         """Appendix A of the paper, equation by equation; A is the front assembly with its wheel, T the total."""
         w, c, lam = self.wheelbase, self.trail, self.tilt
-        m_t, x_t, z_t, t_xx, t_xz, t_zz = _together(self.rear_body, self.front_assembly,
-                                                    _as_body(self.rear_wheel, 0.0), _as_body(self.front_wheel, w))
-        m_a, x_a, z_a, a_xx, a_xz, a_zz = _together(self.front_assembly, _as_body(self.front_wheel, w),
-                                                    about_centre=True)
+        m_t, x_t, z_t, t_xx, t_xz, t_zz = _together(
+            self.rear_body,
+            self.front_assembly,
+            _as_body(self.rear_wheel, 0.0),
+            _as_body(self.front_wheel, w),
+        )
+        m_a, x_a, z_a, a_xx, a_xz, a_zz = _together(
+            self.front_assembly, _as_body(self.front_wheel, w), about_centre=True
+        )
         u = (x_a - w - c) * cos(lam) - z_a * sin(lam)
-        a_ll = m_a * u**2 + a_xx * sin(lam) ** 2 + 2 * a_xz * sin(lam) * cos(lam) + a_zz * cos(lam) ** 2
+        a_ll = (
+            m_a * u**2
+            + a_xx * sin(lam) ** 2
+            + 2 * a_xz * sin(lam) * cos(lam)
+            + a_zz * cos(lam) ** 2
+        )
         a_lx = -m_a * u * z_a + a_xx * sin(lam) + a_xz * cos(lam)
         a_lz = m_a * u * x_a + a_xz * sin(lam) + a_zz * cos(lam)
         mu, turn = c / w * cos(lam), cos(lam) / w
@@ -115,11 +129,15 @@ class WhippleBicycle:
         s_a = m_a * u + mu * m_t * x_t
         coupled = a_lx + mu * t_xz
         mass = [[t_xx, coupled], [coupled, a_ll + 2 * mu * a_lz + mu**2 * t_zz]]
-        damp = [[0.0, mu * s_t + s_f * cos(lam) + t_xz * turn - mu * m_t * z_t],
-                [-(mu * s_t + s_f * cos(lam)), a_lz * turn + mu * (s_a + t_zz * turn)]]
+        damp = [
+            [0.0, mu * s_t + s_f * cos(lam) + t_xz * turn - mu * m_t * z_t],
+            [-(mu * s_t + s_f * cos(lam)), a_lz * turn + mu * (s_a + t_zz * turn)],
+        ]
         gravity = [[m_t * z_t, -s_a], [-s_a, -s_a * sin(lam)]]
         speed = [[0.0, (s_t - m_t * z_t) * turn], [0.0, (s_a + s_f * sin(lam)) * turn]]
-        return WhippleMatrices(np.array(mass), np.array(damp), np.array(gravity), np.array(speed), self.g)
+        return WhippleMatrices(
+            np.array(mass), np.array(damp), np.array(gravity), np.array(speed), self.g
+        )
 
     def eigenvalues(self, v: float) -> Array:
         """(4,) complex eigenvalues at forward speed v m/s, 1/s, by rising real part."""
@@ -138,9 +156,14 @@ class WhippleBicycle:
         """Highest speed with an undamped oscillation (Hurwitz determinant zero), m/s; None where there is none."""
         m = self.matrices
         b, c, d, e = _characteristic(m)
-        hurwitz = b * np.polymul(c, d) - np.linalg.det(m.M) * np.polymul(d, d) - np.pad(b**2 * e, (1, 0))
-        squares = [x.real for x in np.roots(hurwitz)
-                   if abs(x.imag) < 1e-9 * abs(x) and x.real > 0 and np.polyval(d, x.real) / b > 0]
+        hurwitz = (
+            b * np.polymul(c, d) - np.linalg.det(m.M) * np.polymul(d, d) - np.pad(b**2 * e, (1, 0))
+        )
+        squares = [
+            x.real
+            for x in np.roots(hurwitz)
+            if abs(x.imag) < 1e-9 * abs(x) and x.real > 0 and np.polyval(d, x.real) / b > 0
+        ]
         return sqrt(max(squares)) if squares else None
 
 
@@ -154,11 +177,15 @@ def _as_body(wheel: Wheel, x: float) -> RigidBody:
     return RigidBody(wheel.mass, x, -wheel.radius, wheel.Ixx, wheel.Ixx)
 
 
-def _together(*bodies: RigidBody, about_centre: bool = False) -> tuple[float, float, float, float, float, float]:
+def _together(
+    *bodies: RigidBody, about_centre: bool = False
+) -> tuple[float, float, float, float, float, float]:
     """Mass, centre and inertia (xx, xz, zz) of bodies together, about their centre or about the origin."""
     mass = sum(b.mass for b in bodies)
-    x, z = (sum(b.mass * at for b, at in zip(bodies, ats, strict=True)) / mass
-            for ats in ([b.x for b in bodies], [b.z for b in bodies]))
+    x, z = (
+        sum(b.mass * at for b, at in zip(bodies, ats, strict=True)) / mass
+        for ats in ([b.x for b in bodies], [b.z for b in bodies])
+    )
     x0, z0 = (x, z) if about_centre else (0.0, 0.0)
     xx = sum(b.Ixx + b.mass * (b.z - z0) ** 2 for b in bodies)
     xz = sum(b.Ixz - b.mass * (b.x - x0) * (b.z - z0) for b in bodies)
@@ -185,7 +212,9 @@ def _characteristic(m: WhippleMatrices) -> tuple[float, Array, Array, Array]:
 
 
 BENCHMARK = WhippleBicycle(
-    wheelbase=1.02, trail=0.08, tilt=pi / 10,
+    wheelbase=1.02,
+    trail=0.08,
+    tilt=pi / 10,
     rear_wheel=Wheel(0.3, 2.0, 0.0603, 0.12),
     rear_body=RigidBody(85.0, 0.3, -0.9, 9.2, 2.8, 2.4),
     front_assembly=RigidBody(4.0, 0.9, -0.7, 0.05892, 0.00708, -0.00756),

@@ -39,7 +39,9 @@ class Catalogue:
         found = tuple(stock for stock in self.tubes if member in stock.use)
         if not found:
             held = ", ".join(dict.fromkeys(spoken(m) for stock in self.tubes for m in stock.use))
-            raise ModelError(f"{self.source} holds no {member.replace('_', ' ')}; it holds: {held or 'nothing'}")
+            raise ModelError(
+                f"{self.source} holds no {member.replace('_', ' ')}; it holds: {held or 'nothing'}"
+            )
         return found
 
     def find(self, name: str) -> StockTube:

@@ -32,9 +32,13 @@ class Material:
         for field in ("E", "G"):
             value = getattr(self, field)
             if not (isfinite(value) and value > 0):
-                raise ModelError(f"material {self.name}: {field} is {value}, it must be a positive number")
+                raise ModelError(
+                    f"material {self.name}: {field} is {value}, it must be a positive number"
+                )
         if not (isfinite(self.rho) and self.rho >= 0):
-            raise ModelError(f"material {self.name}: rho is {self.rho}, it must be zero (massless) or more")
+            raise ModelError(
+                f"material {self.name}: rho is {self.rho}, it must be zero (massless) or more"
+            )
 
     @property
     def nu(self) -> float:
@@ -42,40 +46,106 @@ class Material:
         return self.E / (2 * self.G) - 1
 
 
-def elastic_disagreement(name: str, E: float, G: float, nu: float, tolerance: float = 0.02) -> Finding | None:
+def elastic_disagreement(
+    name: str, E: float, G: float, nu: float, tolerance: float = 0.02
+) -> Finding | None:
     """A warning when E, G and nu cannot all be right for an isotropic material: G = E / 2(1 + nu)."""
     implied = E / (2 * (1 + nu))
     if abs(G - implied) <= tolerance * implied:
         return None
     return Finding(
-        "material-e-g-nu", "warning",
+        "material-e-g-nu",
+        "warning",
         f"{name}: G {G:.0f} MPa does not follow from E {E:.0f} MPa and nu {nu:.2f}, which give "
         f"{implied:.0f} MPa; G is used as stated - check the data sheet",
     )
 
 
 _MATERIALS = (
-    Material("4130", 205e3, 80e3, 7.85e-9, 435, 670, 335,
-             "AISI 4130 normalised 870 C, ASM data sheet; endurance 0.5 x ultimate, textbook estimate for steel"),
-    Material("steel", 205e3, 80e3, 7.85e-9, 435, 670, 335,
-             "taken as AISI 4130 normalised, ASM data sheet; endurance 0.5 x ultimate, textbook estimate"),
-    Material("stainless", 193e3, 77.2e3, 8.0e-9, 215, 505, None,
-             "AISI 304 annealed, from memory; cold-drawn tube is stronger, state your own values"),
-    Material("6061-T6", 68.9e3, 26.0e3, 2.70e-9, 276, 310, 96.5,
-             "6061-T6 data sheet, endurance at 5e8 cycles (R. R. Moore); as welded 138/165 MPa (MMPDS-01)"),
-    Material("6061-T6 as welded", 68.9e3, 26.0e3, 2.70e-9, 138, 165, None,
-             "6061-T6 softened by the weld and not heat-treated again, MMPDS-01 typical"),
-    Material("Ti-3Al-2.5V", 100e3, 39.6e3, 4.48e-9, 500, 620, 280,
-             "Ti-3Al-2.5V annealed, ASM; G as measured on rod (the printed 44 GPa contradicts E and nu); "
-             "endurance at 1e7 cycles, smooth"),
+    Material(
+        "4130",
+        205e3,
+        80e3,
+        7.85e-9,
+        435,
+        670,
+        335,
+        "AISI 4130 normalised 870 C, ASM data sheet; endurance 0.5 x ultimate, textbook estimate for steel",
+    ),
+    Material(
+        "steel",
+        205e3,
+        80e3,
+        7.85e-9,
+        435,
+        670,
+        335,
+        "taken as AISI 4130 normalised, ASM data sheet; endurance 0.5 x ultimate, textbook estimate",
+    ),
+    Material(
+        "stainless",
+        193e3,
+        77.2e3,
+        8.0e-9,
+        215,
+        505,
+        None,
+        "AISI 304 annealed, from memory; cold-drawn tube is stronger, state your own values",
+    ),
+    Material(
+        "6061-T6",
+        68.9e3,
+        26.0e3,
+        2.70e-9,
+        276,
+        310,
+        96.5,
+        "6061-T6 data sheet, endurance at 5e8 cycles (R. R. Moore); as welded 138/165 MPa (MMPDS-01)",
+    ),
+    Material(
+        "6061-T6 as welded",
+        68.9e3,
+        26.0e3,
+        2.70e-9,
+        138,
+        165,
+        None,
+        "6061-T6 softened by the weld and not heat-treated again, MMPDS-01 typical",
+    ),
+    Material(
+        "Ti-3Al-2.5V",
+        100e3,
+        39.6e3,
+        4.48e-9,
+        500,
+        620,
+        280,
+        "Ti-3Al-2.5V annealed, ASM; G as measured on rod (the printed 44 GPa contradicts E and nu); "
+        "endurance at 1e7 cycles, smooth",
+    ),
 )
 MATERIALS = {m.name.lower(): m for m in _MATERIALS}
 _SYNONYMS = {
-    "aluminium": "6061-t6", "aluminum": "6061-t6", "alu": "6061-t6", "6061": "6061-t6", "al": "6061-t6",
-    "welded aluminium": "6061-t6 as welded", "6061-t6 welded": "6061-t6 as welded", "6061 welded": "6061-t6 as welded",
-    "titanium": "ti-3al-2.5v", "ti": "ti-3al-2.5v", "ti-3-2.5": "ti-3al-2.5v", "grade 9": "ti-3al-2.5v",
-    "cromoly": "4130", "crmo": "4130", "cro-mo": "4130", "chromoly": "4130", "stahl": "steel",
-    "304": "stainless", "inox": "stainless", "stainless steel": "stainless",
+    "aluminium": "6061-t6",
+    "aluminum": "6061-t6",
+    "alu": "6061-t6",
+    "6061": "6061-t6",
+    "al": "6061-t6",
+    "welded aluminium": "6061-t6 as welded",
+    "6061-t6 welded": "6061-t6 as welded",
+    "6061 welded": "6061-t6 as welded",
+    "titanium": "ti-3al-2.5v",
+    "ti": "ti-3al-2.5v",
+    "ti-3-2.5": "ti-3al-2.5v",
+    "grade 9": "ti-3al-2.5v",
+    "cromoly": "4130",
+    "crmo": "4130",
+    "cro-mo": "4130",
+    "chromoly": "4130",
+    "stahl": "steel",
+    "304": "stainless",
+    "inox": "stainless",
+    "stainless steel": "stainless",
 }
 
 

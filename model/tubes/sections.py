@@ -56,7 +56,9 @@ def _checked_wall(od: float, wall: float, what: str) -> None:
     if not (isfinite(od) and od > 0):
         raise ModelError(f"{what} {od} mm: an outside diameter must be positive")
     if not (isfinite(wall) and 0 < wall <= od / 2):
-        raise ModelError(f"wall {wall} mm on {what} {od} mm: it must lie above 0 and not exceed half the diameter")
+        raise ModelError(
+            f"wall {wall} mm on {what} {od} mm: it must lie above 0 and not exceed half the diameter"
+        )
 
 
 def round_tube(od: float, wall: float, nu: float) -> Section:
@@ -66,8 +68,9 @@ def round_tube(od: float, wall: float, nu: float) -> Section:
     return Section(area, second, second, torsion, shear, shear, 2 * second, od / 2, od / 2)
 
 
-def section_values(width: Number, height: Number, wall: Number, nu: float, oval: bool,
-                   corner: float | None = None) -> tuple[Number, ...]:
+def section_values(
+    width: Number, height: Number, wall: Number, nu: float, oval: bool, corner: float | None = None
+) -> tuple[Number, ...]:
     """A, Iy, Iz, J, Asy, Asz of tubes whose sizes are known to be possible: numbers, arrays or complex steps.
 
     corner : outside corner radius of a rectangular tube, None for an oval or round one."""
@@ -108,13 +111,17 @@ def _oval_values(width: Number, height: Number, wall: Number, nu: float) -> tupl
     around, q_y = _ellipse_integrals(a - wall / 2, b - wall / 2, wall)
     _, q_z = _ellipse_integrals(b - wall / 2, a - wall / 2, wall)
     enclosed = (a - wall / 2) * (b - wall / 2)
-    thick = 1 + wall**2 / (4 * enclosed)  # of the second order in the wall; makes both exact for a round tube
+    thick = 1 + wall**2 / (
+        4 * enclosed
+    )  # of the second order in the wall; makes both exact for a round tube
     torsion = 4 * (pi * enclosed) ** 2 / around * thick
     poisson = 2 * cowper_round(nu, (ai * bi / (a * b)) ** 0.5) / thick**2
     return area, iy, iz, torsion, poisson * iz**2 / q_y, poisson * iy**2 / q_z
 
 
-def _ellipse_integrals(a: Number, b: Number, wall: Number, points: int = 64) -> tuple[Number, Number]:
+def _ellipse_integrals(
+    a: Number, b: Number, wall: Number, points: int = 64
+) -> tuple[Number, Number]:
     """∮ds/t and ∮Q²/t ds round a mid-line ellipse with semi-axes a, b; Q the first moment for shear along a.
 
     With y = a cos p, z = b sin p the wall across the line is t = wall (b cos² p + a sin² p) / (ds/dp). The
@@ -143,13 +150,17 @@ def box_tube(width: float, height: float, wall: float, corner: float, nu: float)
     """
     _checked_wall(min(width, height), wall, "smaller outside size")
     if not wall <= corner <= min(width, height) / 2:
-        raise ModelError(f"corner radius {corner} mm on {height} x {width} mm with wall {wall} mm: it must lie between "
-                         "the wall and half the smaller side")
+        raise ModelError(
+            f"corner radius {corner} mm on {height} x {width} mm with wall {wall} mm: it must lie between "
+            "the wall and half the smaller side"
+        )
     area, iy, iz, torsion, asy, asz = _box_values(width, height, wall, corner, nu)
     return Section(area, iy, iz, torsion, asy, asz, iy + iz, height / 2, width / 2)
 
 
-def _box_values(width: Number, height: Number, wall: Number, corner: float, nu: float) -> tuple[Number, ...]:
+def _box_values(
+    width: Number, height: Number, wall: Number, corner: float, nu: float
+) -> tuple[Number, ...]:
     inner = (width - 2 * wall, height - 2 * wall, corner - wall)
     middle = (width - wall, height - wall, corner - wall / 2)
     area = filled_area(width, height, corner) - filled_area(*inner)
@@ -157,10 +168,23 @@ def _box_values(width: Number, height: Number, wall: Number, corner: float, nu: 
     iy = filled_second(height, width, corner) - filled_second(inner[1], inner[0], inner[2])
     enclosed = filled_area(*middle)
     thick = 1 + pi * wall**2 / (4 * enclosed)
-    torsion = 4 * enclosed**2 * wall / (area / wall) * thick  # an even wall's area is mid-line times wall, exactly
-    poisson = 2 * cowper_round(nu, (filled_area(*inner) / filled_area(width, height, corner)) ** 0.5) / thick**2
+    torsion = (
+        4 * enclosed**2 * wall / (area / wall) * thick
+    )  # an even wall's area is mid-line times wall, exactly
+    poisson = (
+        2
+        * cowper_round(nu, (filled_area(*inner) / filled_area(width, height, corner)) ** 0.5)
+        / thick**2
+    )
     asy = poisson * iz**2 / _box_shear_flow(*middle, wall)
-    return area, iy, iz, torsion, asy, poisson * iy**2 / _box_shear_flow(middle[1], middle[0], middle[2], wall)
+    return (
+        area,
+        iy,
+        iz,
+        torsion,
+        asy,
+        poisson * iy**2 / _box_shear_flow(middle[1], middle[0], middle[2], wall),
+    )
 
 
 def filled_area(width: Number, height: Number, radius: Number) -> Number:
@@ -176,10 +200,16 @@ def filled_second(width: Number, height: Number, radius: Number) -> Number:
     return width * height**3 / 12 - squares + discs
 
 
-_GAUSS = ((-0.7745966692414834, 5 / 9), (0.0, 8 / 9), (0.7745966692414834, 5 / 9))  # three points on -1..1
+_GAUSS = (
+    (-0.7745966692414834, 5 / 9),
+    (0.0, 8 / 9),
+    (0.7745966692414834, 5 / 9),
+)  # three points on -1..1
 
 
-def _box_shear_flow(width: Number, height: Number, radius: Number, wall: Number, pieces: int = 4) -> Number:
+def _box_shear_flow(
+    width: Number, height: Number, radius: Number, wall: Number, pieces: int = 4
+) -> Number:
     """∮Q²/t ds round a rounded rectangle, Q the first moment for shear along `height`, from the flange's middle on."""
     flat, web = width / 2 - radius, height / 2 - radius
     at_corner = wall * height / 2 * flat
@@ -190,6 +220,10 @@ def _box_shear_flow(width: Number, height: Number, radius: Number, wall: Number,
             share = (piece + (1 + x) / 2) / pieces
             angle, depth = share * pi / 2, share * web
             total = total + weight / (2 * pieces) * (
-                radius * pi / 2 * (at_corner + wall * radius * (web * angle + radius * sin(angle))) ** 2
-                + web * (after + wall * (web * depth - depth**2 / 2)) ** 2)
+                radius
+                * pi
+                / 2
+                * (at_corner + wall * radius * (web * angle + radius * sin(angle))) ** 2
+                + web * (after + wall * (web * depth - depth**2 / 2)) ** 2
+            )
     return 4 * total / wall

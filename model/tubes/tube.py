@@ -13,7 +13,16 @@ from ..errors import ModelError
 from .materials import Material
 from .sections import Section, box_tube, oval_tube
 
-MEMBERS = ("head_tube", "top_tube", "down_tube", "seat_tube", "chainstay", "seatstay", "fork_blade", "steerer")
+MEMBERS = (
+    "head_tube",
+    "top_tube",
+    "down_tube",
+    "seat_tube",
+    "chainstay",
+    "seatstay",
+    "fork_blade",
+    "steerer",
+)
 
 
 @dataclass(frozen=True)
@@ -39,31 +48,49 @@ class Tube:
     corner: float | None = None
 
     def __post_init__(self) -> None:
-        for od in (self.od_start, self.od_end, *(() if self.oval_width is None else (self.oval_width,))):
+        for od in (
+            self.od_start,
+            self.od_end,
+            *(() if self.oval_width is None else (self.oval_width,)),
+        ):
             for wall in self.walls:
                 if not (isfinite(od) and od > 0 and isfinite(wall) and 0 < wall <= od / 2):
-                    raise ModelError(f"tube {od} x {wall} mm: the wall must lie above 0 and not exceed half "
-                                     "the outside diameter")
+                    raise ModelError(
+                        f"tube {od} x {wall} mm: the wall must lie above 0 and not exceed half "
+                        "the outside diameter"
+                    )
         if len(self.walls) not in (1, 2, 3):
-            raise ModelError(f"walls {self.walls}: one, two or three wall thicknesses are understood")
+            raise ModelError(
+                f"walls {self.walls}: one, two or three wall thicknesses are understood"
+            )
         if len(self.butts) != len(self.walls) - 1:
-            raise ModelError(f"{len(self.walls)} walls need {len(self.walls) - 1} butt lengths, got {self.butts}")
+            raise ModelError(
+                f"{len(self.walls)} walls need {len(self.walls) - 1} butt lengths, got {self.butts}"
+            )
         if self.tapers and len(self.tapers) != len(self.butts):
-            raise ModelError(f"{len(self.butts)} butts need as many taper lengths, got {self.tapers}")
+            raise ModelError(
+                f"{len(self.butts)} butts need as many taper lengths, got {self.tapers}"
+            )
         if any(not (isfinite(v) and v >= 0) for v in (*self.butts, *self.tapers)):
-            raise ModelError(f"butt {self.butts} and taper {self.tapers} lengths must not be negative")
+            raise ModelError(
+                f"butt {self.butts} and taper {self.tapers} lengths must not be negative"
+            )
         self._check_corner()
 
     def _check_corner(self) -> None:
         if self.corner is None:
             return
         if self.oval_width is None:
-            raise ModelError(f"corner radius {self.corner} mm without a width: a rectangular tube needs height and "
-                             "width, such as 30x16")
+            raise ModelError(
+                f"corner radius {self.corner} mm without a width: a rectangular tube needs height and "
+                "width, such as 30x16"
+            )
         smallest = min(self.od_start, self.od_end, self.oval_width)
         if not max(self.walls) <= self.corner <= smallest / 2:
-            raise ModelError(f"corner radius {self.corner} mm: it must lie between the wall, {max(self.walls)} mm, and "
-                             f"half the smallest side, {smallest / 2} mm")
+            raise ModelError(
+                f"corner radius {self.corner} mm: it must lie between the wall, {max(self.walls)} mm, and "
+                f"half the smallest side, {smallest / 2} mm"
+            )
 
     @property
     def label(self) -> str:
@@ -79,13 +106,22 @@ class Tube:
         tapers = self.tapers or (0.0,) * len(self.butts)
         used = sum(self.butts) + sum(tapers)
         if used > length + 1e-9:
-            raise ModelError(f"tube {self.label}: butts and tapers take {used:.1f} mm, "
-                             f"the tube is {length:.1f} mm long")
+            raise ModelError(
+                f"tube {self.label}: butts and tapers take {used:.1f} mm, "
+                f"the tube is {length:.1f} mm long"
+            )
         if len(self.walls) == 1:
             return ((0.0, self.walls[0]), (length, self.walls[0]))
-        points = [(0.0, self.walls[0]), (self.butts[0], self.walls[0]), (self.butts[0] + tapers[0], self.walls[1])]
+        points = [
+            (0.0, self.walls[0]),
+            (self.butts[0], self.walls[0]),
+            (self.butts[0] + tapers[0], self.walls[1]),
+        ]
         if len(self.walls) == 3:
-            points += [(length - self.butts[1] - tapers[1], self.walls[1]), (length - self.butts[1], self.walls[2])]
+            points += [
+                (length - self.butts[1] - tapers[1], self.walls[1]),
+                (length - self.butts[1], self.walls[2]),
+            ]
         points.append((length, self.walls[-1]))
         return tuple(points)
 
@@ -93,12 +129,20 @@ class Tube:
         """The section where the outside diameter (height) is `od`, mm; oval and rectangular tubes keep their width."""
         if self.corner is not None and self.oval_width is not None:
             return box_tube(self.oval_width, od, wall, self.corner, self.material.nu)
-        return oval_tube(od if self.oval_width is None else self.oval_width, od, wall, self.material.nu)
+        return oval_tube(
+            od if self.oval_width is None else self.oval_width, od, wall, self.material.nu
+        )
 
     def scaled(self, diameter: float = 0.0, wall: float = 0.0) -> "Tube":
         """The same tube with all diameters and walls grown by so many mm; corners keep their radius."""
         oval = None if self.oval_width is None else self.oval_width + diameter
-        return replace(self, od_start=self.od_start + diameter, od_end=self.od_end + diameter,
-                       walls=tuple(w + wall for w in self.walls), oval_width=oval)
+        return replace(
+            self,
+            od_start=self.od_start + diameter,
+            od_end=self.od_end + diameter,
+            walls=tuple(w + wall for w in self.walls),
+            oval_width=oval,
+        )
+
 
 """Member name (see MEMBERS) -> tube; left and right stays and blades share one entry."""

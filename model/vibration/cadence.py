@@ -41,8 +41,9 @@ class FrequencyGap:
     meets_rpm: float
 
 
-def gaps(words: Sequence[ModeWords], cadence: tuple[float, float],
-         orders: Sequence[int] = tuple(ORDERS)) -> tuple[FrequencyGap, ...]:
+def gaps(
+    words: Sequence[ModeWords], cadence: tuple[float, float], orders: Sequence[int] = tuple(ORDERS)
+) -> tuple[FrequencyGap, ...]:
     """For each mode that the push can move, the gap to each order over a cadence range (rpm, rpm).
 
     Sideways pushes (odd orders) are set against sideways modes, up-and-down ones against modes in the frame's
@@ -58,7 +59,9 @@ def gaps(words: Sequence[ModeWords], cadence: tuple[float, float],
             slow, fast = order * low / 60, order * high / 60
             nearest = slow if word.hz < slow else fast if word.hz > fast else word.hz
             percent = 100 * (nearest - word.hz) / word.hz
-            out.append(FrequencyGap(word.number, word.hz, order, push, percent, 60 * word.hz / order))
+            out.append(
+                FrequencyGap(word.number, word.hz, order, push, percent, 60 * word.hz / order)
+            )
     return tuple(out)
 
 
@@ -76,26 +79,38 @@ class Campbell:
     crossings: tuple[FrequencyGap, ...]
 
 
-def campbell(words: Sequence[ModeWords], cadence: tuple[float, float], orders: Sequence[int] = tuple(ORDERS),
-             points: int = 61) -> Campbell:
+def campbell(
+    words: Sequence[ModeWords],
+    cadence: tuple[float, float],
+    orders: Sequence[int] = tuple(ORDERS),
+    points: int = 61,
+) -> Campbell:
     """The lines and levels to draw, over a cadence range (rpm, rpm)."""
     low, high = _checked(cadence)
     at = np.linspace(low, high, points)
     crossings = tuple(gap for gap in gaps(words, cadence, orders) if gap.percent == 0)
-    return Campbell(at, {order: order * at / 60 for order in orders}, tuple(w for w in words if w.hz > 0), crossings)
+    return Campbell(
+        at,
+        {order: order * at / 60 for order in orders},
+        tuple(w for w in words if w.hz > 0),
+        crossings,
+    )
 
 
 def _checked(cadence: tuple[float, float]) -> tuple[float, float]:
     low, high = cadence
     if not 0 < low <= high < 1000:
-        raise ModelError(f"cadence {low:g} to {high:g} rpm: two rising numbers above zero are needed, such as "
-                         "60 to 110")
+        raise ModelError(
+            f"cadence {low:g} to {high:g} rpm: two rising numbers above zero are needed, such as "
+            "60 to 110"
+        )
     return low, high
 
 
 # --- the pedalling load ---------------------------------------------------------------------------------------
-def pedalling_loads(bicycle: Bicycle, layout: FrameLayout, model: FrameModel,
-                    force: float | None = None) -> dict[int, Complex]:
+def pedalling_loads(
+    bicycle: Bicycle, layout: FrameLayout, model: FrameModel, force: float | None = None
+) -> dict[int, Complex]:
     """Harmonic order -> complex nodal loads (6n,) of steady pedalling with peak force N per foot, chain pull included.
 
     Angle 0: right crank level forward. Loads are Re(f exp(i order angle)); order 0, the mean, is left out.
@@ -104,11 +119,13 @@ def pedalling_loads(bicycle: Bicycle, layout: FrameLayout, model: FrameModel,
     angles = 2 * np.pi * np.arange(ANGLES) / ANGLES
     history = np.array([_feet(bicycle, layout, model, peak, a) for a in angles])
     spectrum = 2 * np.fft.rfft(history, axis=0) / ANGLES
-    size = np.abs(spectrum[1:HIGHEST + 1]).max(axis=1)
+    size = np.abs(spectrum[1 : HIGHEST + 1]).max(axis=1)
     return {k: spectrum[k] for k in range(1, HIGHEST + 1) if size[k - 1] > 1e-9 * size.max()}
 
 
-def _feet(bicycle: Bicycle, layout: FrameLayout, model: FrameModel, peak: float, angle: float) -> Array:
+def _feet(
+    bicycle: Bicycle, layout: FrameLayout, model: FrameModel, peak: float, angle: float
+) -> Array:
     """(6n,) loads with the right crank at an angle (rad) below level forward: the foot that goes down pushes."""
     out = np.zeros((len(model.nodes), 6))
     push = peak * np.cos(angle)
@@ -148,9 +165,15 @@ class Pedalled:
         return out
 
 
-def pedalled(bicycle: Bicycle, layout: FrameLayout, dynamics: Dynamics, cadences: Sequence[float] | Array,
-             modes: Modes | None = None, damping_ratio: float = DAMPING_RATIO,
-             force: float | None = None) -> Pedalled:
+def pedalled(
+    bicycle: Bicycle,
+    layout: FrameLayout,
+    dynamics: Dynamics,
+    cadences: Sequence[float] | Array,
+    modes: Modes | None = None,
+    damping_ratio: float = DAMPING_RATIO,
+    force: float | None = None,
+) -> Pedalled:
     """Response to steady pedalling at each cadence, from modes when given (fast), else solved directly.
 
     Raises
@@ -169,12 +192,19 @@ def pedalled(bicycle: Bicycle, layout: FrameLayout, dynamics: Dynamics, cadences
     still = static_response(dynamics, forces).reshape(len(orders), -1, 6)
     hz = np.outer(at, orders).ravel() / 60
     repeated = np.tile(forces, (len(at), 1))
-    response = direct_response(dynamics, repeated, hz, damping_ratio) if modes is None else modal_response(
-        dynamics, modes, repeated, hz, damping_ratio)
+    response = (
+        direct_response(dynamics, repeated, hz, damping_ratio)
+        if modes is None
+        else modal_response(dynamics, modes, repeated, hz, damping_ratio)
+    )
     moved = response.u.reshape(len(at), len(orders), -1, 6)
-    return Pedalled(at, {name: _half_range(orders, moved[:, :, k, :3]) for name, k in places.items()},
-                    {name: _half_range(orders, still[None, :, k, :3])[0] for name, k in places.items()}, damping_ratio,
-                    bicycle.loads.pedal_force if force is None else force)
+    return Pedalled(
+        at,
+        {name: _half_range(orders, moved[:, :, k, :3]) for name, k in places.items()},
+        {name: _half_range(orders, still[None, :, k, :3])[0] for name, k in places.items()},
+        damping_ratio,
+        bicycle.loads.pedal_force if force is None else force,
+    )
 
 
 def _half_range(orders: list[int], amplitudes: Complex) -> Array:

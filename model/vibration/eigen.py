@@ -22,7 +22,9 @@ LANCZOS = 1e-9  # relative tolerance of the Lanczos step; the block step after i
 RIGID = 1e-6  # a root this small against the shift is zero
 
 
-def lowest_pairs(stiffness: sparse.csr_matrix, mass: sparse.csr_matrix, count: int) -> tuple[Array, Array, int]:
+def lowest_pairs(
+    stiffness: sparse.csr_matrix, mass: sparse.csr_matrix, count: int
+) -> tuple[Array, Array, int]:
     """Roots (k,) ascending, vectors (n, k) with x^T M x = 1, and how many are rigid (root set to 0).
 
     k is `count`, or less when the mass carries fewer roots.
@@ -40,11 +42,17 @@ def lowest_pairs(stiffness: sparse.csr_matrix, mass: sparse.csr_matrix, count: i
     for more in (1, 2, 4):
         if size > DENSE and found is None and more * wanted <= size // 4:
             pairs = _lanczos(stiffness, mass, factor, more * wanted)
-            found = pairs if pairs is not None and _none_missed(stiffness, mass, pairs[0], count) else None
+            found = (
+                pairs
+                if pairs is not None and _none_missed(stiffness, mass, pairs[0], count)
+                else None
+            )
     if found is None:
         if size > DENSE_LIMIT:
-            raise ModelError(f"the lowest {count} modes could not be verified on {size} unknowns; ask for "
-                             "fewer modes or a coarser mesh")
+            raise ModelError(
+                f"the lowest {count} modes could not be verified on {size} unknowns; ask for "
+                "fewer modes or a coarser mesh"
+            )
         found = _dense(mass, shifted, shift, min(wanted, size))
     roots, vectors = found
     rigid = int((np.abs(roots) <= RIGID * shift).sum())
@@ -52,7 +60,9 @@ def lowest_pairs(stiffness: sparse.csr_matrix, mass: sparse.csr_matrix, count: i
     return roots[:count], vectors[:, :count], min(rigid, count)
 
 
-def _factor(stiffness: sparse.csr_matrix, mass: sparse.csr_matrix) -> tuple[Factor, float, sparse.csr_matrix]:
+def _factor(
+    stiffness: sparse.csr_matrix, mass: sparse.csr_matrix
+) -> tuple[Factor, float, sparse.csr_matrix]:
     try:
         return Factor.of(stiffness), 0.0, stiffness
     except MechanismError:
@@ -65,7 +75,9 @@ def _factor(stiffness: sparse.csr_matrix, mass: sparse.csr_matrix) -> tuple[Fact
         return Factor.of(shifted), shift, shifted
 
 
-def _dense(mass: sparse.csr_matrix, shifted: sparse.csr_matrix, shift: float, wanted: int) -> tuple[Array, Array]:
+def _dense(
+    mass: sparse.csr_matrix, shifted: sparse.csr_matrix, shift: float, wanted: int
+) -> tuple[Array, Array]:
     """All of it by LAPACK, as M x = mu (K + s M) x so that M may be singular; mu = 0 is no mode."""
     from scipy.linalg import eigh
 
@@ -75,16 +87,22 @@ def _dense(mass: sparse.csr_matrix, shifted: sparse.csr_matrix, shift: float, wa
         m, b = (a.toarray() * scale[:, None] * scale[None, :] for a in (mass, shifted))
     try:
         mu, x = eigh(m, b, subset_by_index=[size - wanted, size - 1])
-    except (np.linalg.LinAlgError, ValueError) as error:  # ValueError: numbers beyond what a double can hold
-        raise ModelError("stiffness and mass are too badly scaled for natural modes; check the units of sections, "
-                         "springs and masses") from error
+    except (
+        np.linalg.LinAlgError,
+        ValueError,
+    ) as error:  # ValueError: numbers beyond what a double can hold
+        raise ModelError(
+            "stiffness and mass are too badly scaled for natural modes; check the units of sections, "
+            "springs and masses"
+        ) from error
     real = mu > 1e-14 * mu.max() if size else np.zeros(0, bool)
     mu, x = mu[real][::-1], x[:, real][:, ::-1]
     return 1 / mu - shift, scale[:, None] * x / np.sqrt(mu)
 
 
-def _lanczos(stiffness: sparse.csr_matrix, mass: sparse.csr_matrix, factor: Factor,
-             wanted: int) -> tuple[Array, Array] | None:
+def _lanczos(
+    stiffness: sparse.csr_matrix, mass: sparse.csr_matrix, factor: Factor, wanted: int
+) -> tuple[Array, Array] | None:
     """ARPACK on the symmetric L^-1 M L^-T (K + s M = L L^T, banded, reordered, unit-scaled), then one block step.
 
     The start vector is fixed, so results repeat. The block step with its Rayleigh-Ritz projection squares the
@@ -103,22 +121,33 @@ def _lanczos(stiffness: sparse.csr_matrix, mass: sparse.csr_matrix, factor: Fact
 
     start = np.random.default_rng(7).standard_normal(size)
     try:
-        _, z = eigsh(LinearOperator((size, size), matvec=once, dtype=float), wanted, which="LM", v0=start, tol=LANCZOS)
+        _, z = eigsh(
+            LinearOperator((size, size), matvec=once, dtype=float),
+            wanted,
+            which="LM",
+            v0=start,
+            tol=LANCZOS,
+        )
         x = np.empty_like(z)
         x[factor.order] = scale[:, None] * dtbtrs(factor.band, z, uplo="L", trans="T")[0]
         y = factor.solve(mass @ x)
         roots, mix = eigh(y.T @ (stiffness @ y), y.T @ (mass @ y))
-    except (np.linalg.LinAlgError, ArpackError):  # units so mixed that the vectors lose their mass; the dense way next
+    except (
+        np.linalg.LinAlgError,
+        ArpackError,
+    ):  # units so mixed that the vectors lose their mass; the dense way next
         return None
     return roots, y @ mix
 
 
-def _none_missed(stiffness: sparse.csr_matrix, mass: sparse.csr_matrix, roots: Array, count: int) -> bool:
+def _none_missed(
+    stiffness: sparse.csr_matrix, mass: sparse.csr_matrix, roots: Array, count: int
+) -> bool:
     """Count the roots below the widest gap behind the last wanted one; True when exactly that many were found.
 
     False too when all spare roots equal the last wanted one: then more of them may follow.
     """
-    gaps = np.diff(roots[count - 1:])
+    gaps = np.diff(roots[count - 1 :])
     if not len(gaps) or gaps.max() <= CLUSTER * roots[-1]:
         return False
     k = count - 1 + int(np.argmax(gaps))
@@ -138,13 +167,21 @@ def count_below(stiffness: sparse.csr_matrix, mass: sparse.csr_matrix, root: flo
     matrix = stiffness - root * mass
     scale = sparse.diags(1 / np.sqrt(np.maximum(abs(matrix.diagonal()), 1e-300)))
     try:
-        lu = splu((scale @ matrix @ scale).tocsc(), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0,
-                  options={"SymmetricMode": True})
+        lu = splu(
+            (scale @ matrix @ scale).tocsc(),
+            permc_spec="MMD_AT_PLUS_A",
+            diag_pivot_thresh=0.0,
+            options={"SymmetricMode": True},
+        )
     except RuntimeError:  # exactly singular: the root itself was hit
         lu = None
     if lu is not None and np.array_equal(lu.perm_r, lu.perm_c):
         return int((lu.U.diagonal() < 0).sum())
     if matrix.shape[0] > DENSE_LIMIT:
-        raise ModelError(f"the modes below root {root:.3g} could not be counted on {matrix.shape[0]} unknowns; use a "
-                         "coarser mesh")
-    return int((np.linalg.eigvalsh(matrix.toarray()) < 0).sum())  # a zero pivot forced a row exchange
+        raise ModelError(
+            f"the modes below root {root:.3g} could not be counted on {matrix.shape[0]} unknowns; use a "
+            "coarser mesh"
+        )
+    return int(
+        (np.linalg.eigvalsh(matrix.toarray()) < 0).sum()
+    )  # a zero pivot forced a row exchange

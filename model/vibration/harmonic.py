@@ -36,8 +36,12 @@ class Response:
         return np.asarray(self.u[:, self.model.node_index[node]])
 
 
-def direct_response(dynamics: Dynamics, loads: Array | Complex, frequencies_hz: Sequence[float] | Array,
-                    damping_ratio: float = 0.0) -> Response:
+def direct_response(
+    dynamics: Dynamics,
+    loads: Array | Complex,
+    frequencies_hz: Sequence[float] | Array,
+    damping_ratio: float = 0.0,
+) -> Response:
     """Solve (K (1 + 2 i zeta) - w^2 M) u = f at each frequency for loads (6n,) or (f, 6n).
 
     Raises
@@ -56,14 +60,21 @@ def direct_response(dynamics: Dynamics, loads: Array | Complex, frequencies_hz: 
         except RuntimeError as error:
             raise _resonance(f) from error
         left = np.linalg.norm(matrix @ solved - force)
-        if not left <= RESIDUAL_LIMIT * (np.linalg.norm(force) + np.linalg.norm(abs(matrix) @ abs(solved)) * 1e-3):
+        if not left <= RESIDUAL_LIMIT * (
+            np.linalg.norm(force) + np.linalg.norm(abs(matrix) @ abs(solved)) * 1e-3
+        ):
             raise _resonance(f)
         out[row] = dynamics.T @ solved
     return Response(dynamics.model, hz, out.reshape(len(hz), -1, 6), damping_ratio)
 
 
-def modal_response(dynamics: Dynamics, modes: Modes, loads: Array | Complex, frequencies_hz: Sequence[float] | Array,
-                   damping_ratio: float = 0.0) -> Response:
+def modal_response(
+    dynamics: Dynamics,
+    modes: Modes,
+    loads: Array | Complex,
+    frequencies_hz: Sequence[float] | Array,
+    damping_ratio: float = 0.0,
+) -> Response:
     """The same from modes: each answers as an oscillator, what the left-out modes add is taken as static.
 
     A body with rigid motions has no static part: there take all modes that matter, up to well above the load.
@@ -89,27 +100,40 @@ def static_response(dynamics: Dynamics, forces: Array | Complex) -> Complex:
     try:
         factor = Factor.of(dynamics.k)
     except MechanismError as error:
-        raise MechanismError("a bicycle that nothing holds has no static deflection; choose tyres or rigid "
-                             "supports") from error
+        raise MechanismError(
+            "a bicycle that nothing holds has no static deflection; choose tyres or rigid supports"
+        ) from error
     reduced = (forces @ dynamics.T).T
-    return np.asarray((dynamics.T @ (factor.solve(reduced.real) + 1j * factor.solve(reduced.imag))).T)
+    return np.asarray(
+        (dynamics.T @ (factor.solve(reduced.real) + 1j * factor.solve(reduced.imag))).T
+    )
 
 
-def _checked(dynamics: Dynamics, loads: Array | Complex, frequencies_hz: Sequence[float] | Array,
-             damping_ratio: float) -> tuple[Array, Complex]:
+def _checked(
+    dynamics: Dynamics,
+    loads: Array | Complex,
+    frequencies_hz: Sequence[float] | Array,
+    damping_ratio: float,
+) -> tuple[Array, Complex]:
     hz = np.asarray(frequencies_hz, dtype=float)
     if hz.ndim != 1 or not np.all(np.isfinite(hz) & (hz >= 0)):
         raise ModelError(f"frequencies {frequencies_hz}: numbers in Hz of zero or more are needed")
     if not 0 <= damping_ratio < 1:
-        raise ModelError(f"damping ratio {damping_ratio}: it must lie between 0 and 1, usual frames 0.005 to 0.05")
+        raise ModelError(
+            f"damping ratio {damping_ratio}: it must lie between 0 and 1, usual frames 0.005 to 0.05"
+        )
     forces = np.asarray(loads, dtype=complex)
     if forces.ndim == 1:
         forces = np.broadcast_to(forces, (len(hz), len(forces)))
     if forces.shape != (len(hz), dynamics.model.dofs) or not np.all(np.isfinite(forces)):
-        raise ModelError(f"loads of shape {forces.shape}: ({len(hz)}, {dynamics.model.dofs}) finite numbers are needed")
+        raise ModelError(
+            f"loads of shape {forces.shape}: ({len(hz)}, {dynamics.model.dofs}) finite numbers are needed"
+        )
     return hz, forces
 
 
 def _resonance(hz: float) -> ModelError:
-    return ModelError(f"{hz:g} Hz is a natural frequency: without damping the response has no bound; state a damping "
-                      "ratio")
+    return ModelError(
+        f"{hz:g} Hz is a natural frequency: without damping the response has no bound; state a damping "
+        "ratio"
+    )

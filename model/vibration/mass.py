@@ -23,7 +23,10 @@ def local_mass(p: dict[str, Array], length: Array, rotary: bool) -> Array:
     m = np.zeros((len(length), 12, 12))
     _fill_rod(m, 0, p["rho"] * p["A"] * length)
     _fill_rod(m, 3, p["rho"] * p["Ip"] * length)
-    for dofs, sign, second, shear in (((1, 5, 7, 11), 1.0, "Iz", "Asy"), ((2, 4, 8, 10), -1.0, "Iy", "Asz")):
+    for dofs, sign, second, shear in (
+        ((1, 5, 7, 11), 1.0, "Iz", "Asy"),
+        ((2, 4, 8, 10), -1.0, "Iy", "Asz"),
+    ):
         phi = shear_parameter(p["E"] * p[second], p["G"] * p[shear], length)
         inertia = p["rho"] * p[second] if rotary else np.zeros_like(length)
         _fill_bending(m, dofs, sign, p["rho"] * p["A"], inertia, phi, length)
@@ -35,8 +38,15 @@ def _fill_rod(m: Array, dof: int, total: Array) -> None:
     m[:, dof, dof + 6] = m[:, dof + 6, dof] = total / 6
 
 
-def _fill_bending(m: Array, dofs: tuple[int, int, int, int], sign: float, line: Array, inertia: Array, phi: Array,
-                  length: Array) -> None:
+def _fill_bending(
+    m: Array,
+    dofs: tuple[int, int, int, int],
+    sign: float,
+    line: Array,
+    inertia: Array,
+    phi: Array,
+    length: Array,
+) -> None:
     """One bending plane: `line` mass and `inertia` rotary inertia per length. `sign` as in `beam`."""
     v1, r1, v2, r2 = dofs
     a, b = line * length / (1 + phi) ** 2, inertia / (length * (1 + phi) ** 2)
@@ -46,11 +56,26 @@ def _fill_bending(m: Array, dofs: tuple[int, int, int, int], sign: float, line: 
         (v1, v2, a * (9 / 70 + phi * (3 / 10 + phi / 6)) - 6 / 5 * b),
         (v1, r1, (a * (11 / 210 + phi * (11 / 120 + phi / 24)) + b * (1 / 10 - phi / 2)) * lever),
         (v1, r2, (-a * (13 / 420 + phi * (3 / 40 + phi / 24)) + b * (1 / 10 - phi / 2)) * lever),
-        (r1, r1, (a * (1 / 105 + phi * (1 / 60 + phi / 120)) + b * (2 / 15 + phi * (1 / 6 + phi / 3))) * square),
-        (r1, r2, (-a * (1 / 140 + phi * (1 / 60 + phi / 120)) + b * (-1 / 30 + phi * (phi / 6 - 1 / 6))) * square),
+        (
+            r1,
+            r1,
+            (a * (1 / 105 + phi * (1 / 60 + phi / 120)) + b * (2 / 15 + phi * (1 / 6 + phi / 3)))
+            * square,
+        ),
+        (
+            r1,
+            r2,
+            (-a * (1 / 140 + phi * (1 / 60 + phi / 120)) + b * (-1 / 30 + phi * (phi / 6 - 1 / 6)))
+            * square,
+        ),
     ):
         m[:, row, column] = m[:, column, row] = value
-    for row, column, twin in ((v2, v2, (v1, v1)), (r2, r2, (r1, r1)), (v2, r2, (v1, r1)), (v2, r1, (v1, r2))):
+    for row, column, twin in (
+        (v2, v2, (v1, v1)),
+        (r2, r2, (r1, r1)),
+        (v2, r2, (v1, r1)),
+        (v2, r1, (v1, r2)),
+    ):
         value = m[:, twin[0], twin[1]] * (-1 if (row == v2) != (column == v2) else 1)
         m[:, row, column] = m[:, column, row] = value
 

@@ -28,7 +28,9 @@ PLACES = {
 KINDS = ("axial", "shear", "torsion", "bending")
 _COLUMNS = ((0,), (1, 2), (3,), (4, 5))
 PURE = 0.9  # share of the kinetic energy from which on a mode counts as of one kind
-TWIST_LEVER = 250.0  # mm: half a frame's height, turns lean of the head tube into sideways motion to compare
+TWIST_LEVER = (
+    250.0  # mm: half a frame's height, turns lean of the head tube into sideways motion to compare
+)
 
 
 @dataclass(frozen=True)
@@ -53,7 +55,10 @@ class ModeWords:
         """For a table: title, then the three members that take most of it."""
         if not self.members:
             return self.title
-        top = ", ".join(f"{name.replace('_', ' ')} {share:.0%}" for name, share in list(self.members.items())[:3])
+        top = ", ".join(
+            f"{name.replace('_', ' ')} {share:.0%}"
+            for name, share in list(self.members.items())[:3]
+        )
         return f"{self.title} ({top} of the energy)"
 
 
@@ -66,12 +71,23 @@ def describe(modes: Modes) -> tuple[ModeWords, ...]:
 
 def _describe_one(modes: Modes, k: int, kinetic: Array, alike: float) -> ModeWords:
     members, kinds = _strain(modes, k)
-    moving = {"fore-aft": kinetic[0], "up-down": kinetic[1], "sideways": kinetic[2], "pitch": kinetic[5],
-              "lean and yaw": kinetic[3] + kinetic[4]}
+    moving = {
+        "fore-aft": kinetic[0],
+        "up-down": kinetic[1],
+        "sideways": kinetic[2],
+        "pitch": kinetic[5],
+        "lean and yaw": kinetic[3] + kinetic[4],
+    }
     plane = "in plane" if alike >= PURE else "sideways" if alike <= 1 - PURE else "mixed"
     hz = float(modes.frequencies_hz[k])
-    title = "rigid motion, nothing bends" if k < modes.rigid else _title(modes, k, plane, members, kinds, moving)
-    return ModeWords(k + 1, hz, title, plane, members, kinds, {name: float(v) for name, v in moving.items()})
+    title = (
+        "rigid motion, nothing bends"
+        if k < modes.rigid
+        else _title(modes, k, plane, members, kinds, moving)
+    )
+    return ModeWords(
+        k + 1, hz, title, plane, members, kinds, {name: float(v) for name, v in moving.items()}
+    )
 
 
 def _strain(modes: Modes, k: int) -> tuple[dict[str, float], dict[str, float]]:
@@ -81,8 +97,12 @@ def _strain(modes: Modes, k: int) -> tuple[dict[str, float], dict[str, float]]:
         name = element.member.removesuffix("_right").removesuffix("_left") or element.id
         sums[name] = sums.get(name, 0.0) + float(row.sum())
     springs = {name: float(shares[k]) for name, shares in modes.spring_energy.items()}
-    members = {n: v for n, v in sorted({**sums, **springs}.items(), key=lambda item: -item[1]) if v > 1e-6}
-    kinds = {kind: float(energy[:, columns].sum()) for kind, columns in zip(KINDS, _COLUMNS, strict=True)}
+    members = {
+        n: v for n, v in sorted({**sums, **springs}.items(), key=lambda item: -item[1]) if v > 1e-6
+    }
+    kinds = {
+        kind: float(energy[:, columns].sum()) for kind, columns in zip(KINDS, _COLUMNS, strict=True)
+    }
     return members, kinds | {"springs": sum(springs.values())}
 
 
@@ -120,16 +140,28 @@ def _mirrored(model: FrameModel) -> np.ndarray | None:
     return out
 
 
-def _title(modes: Modes, k: int, plane: str, members: dict[str, float], kinds: dict[str, float],
-           moving: dict[str, float]) -> str:
-    places = {place: sum(members.get(name, 0.0) for name in names) for place, names in PLACES.items()}
+def _title(
+    modes: Modes,
+    k: int,
+    plane: str,
+    members: dict[str, float],
+    kinds: dict[str, float],
+    moving: dict[str, float],
+) -> str:
+    places = {
+        place: sum(members.get(name, 0.0) for name in names) for place, names in PLACES.items()
+    }
     place = max(places, key=lambda p: places[p])
     if sum(places.values()) < 0.5 or "head_tube_top" not in modes.model.node_index:
         kind, way = max(kinds, key=lambda n: kinds[n]), max(moving, key=lambda n: moving[n])
         return f"{kind} of {next(iter(members), 'the springs').replace('_', ' ')}, moving {way}"
     if plane == "mixed":
         return f"{place} in and across the frame's plane at once"
-    return _in_plane(modes, k, place, members) if plane == "in plane" else _sideways(modes, k, place, kinds)
+    return (
+        _in_plane(modes, k, place, members)
+        if plane == "in plane"
+        else _sideways(modes, k, place, kinds)
+    )
 
 
 def _in_plane(modes: Modes, k: int, place: str, members: dict[str, float]) -> str:
@@ -144,8 +176,11 @@ def _in_plane(modes: Modes, k: int, place: str, members: dict[str, float]) -> st
         return "rear triangle bending up and down"
     saddle = modes.shape(k, "saddle") if "saddle" in modes.model.node_index else np.zeros(6)
     if place == "seat post" or members.get("seat_tube", 0) == max(members.values()):
-        return "saddle rocking fore and aft on seat tube and post" if abs(saddle[0]) > abs(saddle[1]) else \
-            "saddle moving up and down on seat tube and post"
+        return (
+            "saddle rocking fore and aft on seat tube and post"
+            if abs(saddle[0]) > abs(saddle[1])
+            else "saddle moving up and down on seat tube and post"
+        )
     return "main triangle bending up and down"
 
 
@@ -166,4 +201,8 @@ def _sideways(modes: Modes, k: int, place: str, kinds: dict[str, float]) -> str:
         return "saddle end sideways"
     twist = TWIST_LEVER * abs(head[3] - modes.shape(k, "rear_axle")[3])
     across = abs(head[2] - modes.shape(k, "bottom_bracket")[2])
-    return "frame torsion, head tube leaning against the rear axle" if twist > across else "front end sideways"
+    return (
+        "frame torsion, head tube leaning against the rear axle"
+        if twist > across
+        else "front end sideways"
+    )

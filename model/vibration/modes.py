@@ -74,7 +74,9 @@ class Modes:
         index, squares = self.model.node_index, (2 * pi * self.frequencies_hz) ** 2
         out = {}
         for spring in self.model.springs:
-            stretch = self.shapes[:, index[spring.i]] - (0 if spring.j is None else self.shapes[:, index[spring.j]])
+            stretch = self.shapes[:, index[spring.i]] - (
+                0 if spring.j is None else self.shapes[:, index[spring.j]]
+            )
             work = np.einsum("ka,ab,kb->k", stretch, spring_matrix(spring), stretch)
             out[spring.id] = np.divide(work, squares, out=np.zeros(len(self)), where=squares > 0)
         return out
@@ -95,8 +97,12 @@ class Dynamics:
     m: sparse.csr_matrix
 
     @classmethod
-    def of(cls, model: FrameModel, supports: Mapping[str, Iterable[int]] | None = None,
-           springs: Sequence[Spring] = ()) -> "Dynamics":
+    def of(
+        cls,
+        model: FrameModel,
+        supports: Mapping[str, Iterable[int]] | None = None,
+        springs: Sequence[Spring] = (),
+    ) -> "Dynamics":
         """Raises ModelError when something is named that the model does not have, or when nothing can deform."""
         whole = replace(model, springs=(*model.springs, *springs)) if springs else model
         held = {} if supports is None else supports
@@ -106,10 +112,14 @@ class Dynamics:
             stiffness = stiffness + spring_stiffness(model, springs)
         T = Constraints.of(model, held).T
         reduced = (T.T @ stiffness @ T).tocsr()
-        felt = T.multiply(T).T @ abs(stiffness.diagonal())  # what K_ii would be without cancellation
+        felt = T.multiply(T).T @ abs(
+            stiffness.diagonal()
+        )  # what K_ii would be without cancellation
         if T.shape[1] and np.all(reduced.diagonal() <= RIGID_BODY * felt):
-            raise ModelError("nothing in this model can deform: its links and supports tie every node rigidly to the "
-                             "others, so there is nothing to vibrate; take a link away")
+            raise ModelError(
+                "nothing in this model can deform: its links and supports tie every node rigidly to the "
+                "others, so there is nothing to vibrate; take a link away"
+            )
         return cls(whole, held, mass, T, reduced, (T.T @ mass @ T).tocsr())
 
     def modes(self, count: int = 12) -> Modes:
@@ -117,22 +127,38 @@ class Dynamics:
         if count < 1:
             raise ModelError(f"{count} modes asked for; at least one is needed")
         if not np.any(self.m.diagonal() > 0):
-            raise ModelError("nothing that can move has a mass; give the materials a density or the nodes masses")
+            raise ModelError(
+                "nothing that can move has a mass; give the materials a density or the nodes masses"
+            )
         try:
             roots, vectors, rigid = lowest_pairs(self.k, self.m, count)
         except MechanismError as error:
             together = (self.k / self.k.diagonal().max() + self.m / self.m.diagonal().max()).tocsr()
-            raise MechanismError("a part without mass moves freely; "
-                                 + describe_free_motion(self.model, together, self.T, "modes")) from error
+            raise MechanismError(
+                "a part without mass moves freely; "
+                + describe_free_motion(self.model, together, self.T, "modes")
+            ) from error
         residuals = _residuals(self.k, self.m, roots, vectors, rigid)
         shapes = _signed((self.T @ vectors).T.reshape(len(roots), -1, 6))
         effective, total = _effective_mass(self.model, self.mass, shapes)
-        return Modes(self.model, self.supports, np.sqrt(np.maximum(roots, 0)) / (2 * pi), shapes, effective, total,
-                     residuals, rigid)
+        return Modes(
+            self.model,
+            self.supports,
+            np.sqrt(np.maximum(roots, 0)) / (2 * pi),
+            shapes,
+            effective,
+            total,
+            residuals,
+            rigid,
+        )
 
 
-def modes(model: FrameModel, supports: Mapping[str, Iterable[int]] | None = None, springs: Sequence[Spring] = (),
-          count: int = 12) -> Modes:
+def modes(
+    model: FrameModel,
+    supports: Mapping[str, Iterable[int]] | None = None,
+    springs: Sequence[Spring] = (),
+    count: int = 12,
+) -> Modes:
     """The `count` lowest modes under supports (node -> six flags) and extra springs.
 
     Raises
@@ -150,13 +176,17 @@ def _residuals(k: Array, m: Array, roots: Array, vectors: Array, rigid: int) -> 
     diagonal = k.diagonal() + np.max(roots, initial=0.0) * m.diagonal()
     scale = 1 / np.sqrt(np.where(diagonal > 0, diagonal, 1.0))[:, None]
     inertia = scale * (m @ vectors)
-    against = np.where(np.arange(len(roots)) < rigid, roots[min(rigid, len(roots) - 1)] or 1.0, roots)
+    against = np.where(
+        np.arange(len(roots)) < rigid, roots[min(rigid, len(roots) - 1)] or 1.0, roots
+    )
     size = against * np.linalg.norm(inertia, axis=0)
     out = np.linalg.norm(scale * (k @ vectors) - roots * inertia, axis=0) / size
     if len(roots) > rigid and not np.all(out <= RESIDUAL_LIMIT):
         worst = int(np.argmax(out))
-        raise ModelError(f"mode {worst + 1} misses its equation by {out[worst]:.1e}, allowed {RESIDUAL_LIMIT:.0e}; "
-                         "the model is too badly scaled to trust")
+        raise ModelError(
+            f"mode {worst + 1} misses its equation by {out[worst]:.1e}, allowed {RESIDUAL_LIMIT:.0e}; "
+            "the model is too badly scaled to trust"
+        )
     return np.asarray(out)
 
 
@@ -204,7 +234,10 @@ def mac(first: Modes, second: Modes) -> Array:
     shared = [node for node in first.model.nodes if node in second.model.node_index]
     if not shared:
         raise ModelError("the two models share no node name; their modes cannot be compared")
-    a, b = (m.shapes[:, [m.model.node_index[n] for n in shared], :3].reshape(len(m), -1) for m in (first, second))
+    a, b = (
+        m.shapes[:, [m.model.node_index[n] for n in shared], :3].reshape(len(m), -1)
+        for m in (first, second)
+    )
     return np.asarray((a @ b.T) ** 2 / np.outer((a**2).sum(axis=1), (b**2).sum(axis=1)))
 
 

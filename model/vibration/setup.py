@@ -35,12 +35,18 @@ class VibrationParts(Positive):
     def __post_init__(self) -> None:
         super().__post_init__()
         if not (self.tyre_vertical > 0 and self.tyre_sideways > 0):
-            raise ModelError("a tyre spring of zero holds nothing; choose supports 'free' for a bicycle in the air")
+            raise ModelError(
+                "a tyre spring of zero holds nothing; choose supports 'free' for a bicycle in the air"
+            )
 
 
-def vibration_model(bicycle: Bicycle, supports: Supports = "tyres", parts: VibrationParts | None = None,
-                    options: MeshOptions | None = None,
-                    layout: FrameLayout | None = None) -> tuple[FrameModel, LoadCase]:
+def vibration_model(
+    bicycle: Bicycle,
+    supports: Supports = "tyres",
+    parts: VibrationParts | None = None,
+    options: MeshOptions | None = None,
+    layout: FrameLayout | None = None,
+) -> tuple[FrameModel, LoadCase]:
     """The mesh with all lumped masses (rotary inertia on), and a load case without loads that holds it.
 
     rigid : axles held as in the static cases. tyres : a spring up-and-down and one sideways under each wheel, the
@@ -57,12 +63,19 @@ def vibration_model(bicycle: Bicycle, supports: Supports = "tyres", parts: Vibra
     parts, layout = parts or VibrationParts(), layout or lay_out(bicycle)
     base = mesh(bicycle, options, layout)
     extra, links = _contacts(bicycle, layout, base)
-    model = replace(base, nodes={**base.nodes, **extra}, rigid_links=(*base.rigid_links, *links),
-                    masses=tuple(m for m in _masses(bicycle, parts) if m.m), rotary=True)
+    model = replace(
+        base,
+        nodes={**base.nodes, **extra},
+        rigid_links=(*base.rigid_links, *links),
+        masses=tuple(m for m in _masses(bicycle, parts) if m.m),
+        rotary=True,
+    )
     return model, _case(bicycle, layout, supports, parts)
 
 
-def _contacts(bicycle: Bicycle, layout: FrameLayout, base: FrameModel) -> tuple[dict[str, Xyz], tuple[RigidLink, ...]]:
+def _contacts(
+    bicycle: Bicycle, layout: FrameLayout, base: FrameModel
+) -> tuple[dict[str, Xyz], tuple[RigidLink, ...]]:
     """Tyre contacts under the axles, stiffly joined to them, where the mesh has none."""
     d, nodes, links = bicycle.dimensions, {}, []
     for end, radius in (("rear", d.wheel_radius_rear), ("front", d.wheel_radius_front)):
@@ -82,43 +95,66 @@ def _masses(bicycle: Bicycle, parts: VibrationParts) -> list[NodeMass]:
         ("bar_right", (rider * loads.bar_share + masses.levers) / 2),
         ("bottom_bracket", rider * loads.pedal_share + masses.drivetrain),
     ]
-    return [*(NodeMass(node, mass * TONNE) for node, mass in lumps), *_bags(bicycle, masses), *_wheels(bicycle, masses)]
+    return [
+        *(NodeMass(node, mass * TONNE) for node, mass in lumps),
+        *_bags(bicycle, masses),
+        *_wheels(bicycle, masses),
+    ]
 
 
 def _bags(bicycle: Bicycle, masses: PartMasses) -> list[NodeMass]:
     square = masses.bag_gyration**2 * TONNE
-    return [NodeMass(node, kg * TONNE, (kg * square,) * 3) for node, kg in luggage_lumps(bicycle.loads)]
+    return [
+        NodeMass(node, kg * TONNE, (kg * square,) * 3) for node, kg in luggage_lumps(bicycle.loads)
+    ]
 
 
 def _wheels(bicycle: Bicycle, masses: PartMasses) -> list[NodeMass]:
     """A wheel turns freely on its axle, so it adds no inertia about it."""
     loads, d, out = bicycle.loads, bicycle.dimensions, []
-    for end, mass, radius in (("rear", loads.wheel_mass_rear, d.wheel_radius_rear),
-                              ("front", loads.wheel_mass_front, d.wheel_radius_front)):
+    for end, mass, radius in (
+        ("rear", loads.wheel_mass_rear, d.wheel_radius_rear),
+        ("front", loads.wheel_mass_front, d.wheel_radius_front),
+    ):
         across = masses.ring_share * mass * TONNE * radius**2 / 2
         out.append(NodeMass(f"{end}_axle", mass * TONNE, (across, across, 0.0)))
     return out
 
 
-def _case(bicycle: Bicycle, layout: FrameLayout, supports: Supports, parts: VibrationParts) -> LoadCase:
+def _case(
+    bicycle: Bicycle, layout: FrameLayout, supports: Supports, parts: VibrationParts
+) -> LoadCase:
     lock = (steering_lock(bicycle, layout),)
     holding: dict[str, tuple[int, ...]] = {}
     words = "nothing holds the bicycle, the steering is loose"
     springs: tuple[Spring, ...] = ()
     if supports == "rigid":
         holding, springs = {"rear_axle": REAR_HELD, "front_axle": FRONT_ROLLS}, lock
-        words = ("rear axle held and kept upright, free to turn about itself; front axle held up-and-down and "
-                 "sideways; steering locked by the hands")
+        words = (
+            "rear axle held and kept upright, free to turn about itself; front axle held up-and-down and "
+            "sideways; steering locked by the hands"
+        )
     elif supports == "tyres":
         tyre = (0.0, parts.tyre_vertical, parts.tyre_sideways, 0.0, 0.0, 0.0)
-        springs = (*(Spring(f"{end}_tyre", f"{end}_contact", None, tyre) for end in ("rear", "front")), *lock)
+        springs = (
+            *(Spring(f"{end}_tyre", f"{end}_contact", None, tyre) for end in ("rear", "front")),
+            *lock,
+        )
         holding = {"rear_axle": (1, 0, 0, 1, 0, 0)}
-        words = (f"each tyre a spring of {parts.tyre_vertical:g} N/mm up-and-down and {parts.tyre_sideways:g} N/mm "
-                 "sideways with its wheel; rear wheel kept upright and from rolling; steering locked by the hands")
+        words = (
+            f"each tyre a spring of {parts.tyre_vertical:g} N/mm up-and-down and {parts.tyre_sideways:g} N/mm "
+            "sideways with its wheel; rear wheel kept upright and from rolling; steering locked by the hands"
+        )
     touching = {"rear_axle": "rear wheel", "front_axle": "front wheel"}
-    return LoadCase(f"vibration_{supports}", supports=holding, springs=springs, title=f"Vibration, supports {supports}",
-                    notes="; ".join((words, *assumptions(bicycle, parts))), touching=touching,
-                    source="common practice, no source")
+    return LoadCase(
+        f"vibration_{supports}",
+        supports=holding,
+        springs=springs,
+        title=f"Vibration, supports {supports}",
+        notes="; ".join((words, *assumptions(bicycle, parts))),
+        touching=touching,
+        source="common practice, no source",
+    )
 
 
 def assumptions(bicycle: Bicycle, parts: VibrationParts) -> tuple[str, ...]:

@@ -17,7 +17,7 @@ from droptrail.validation.report.facts import report_facts
 from helpers_browser import Watched, browser, differ
 
 SAMPLE = ("sample_drawings/disagree_tourer.dxf", "sample_drawings/disagree_tourer.csv")
-HOSTILE = "</script><img src=x onerror=\"window.hacked=1\"><b>bold</b>{{7*7}}"
+HOSTILE = '</script><img src=x onerror="window.hacked=1"><b>bold</b>{{7*7}}'
 
 
 @pytest.fixture(scope="module")
@@ -57,7 +57,9 @@ def settle(watched):
 
 def test_opens_without_network_and_without_complaint(opened, report):
     assert report.stat().st_size < 6e6
-    assert {url for url in opened.requests if not url.startswith(("data:", "blob:"))} == {report.as_uri()}
+    assert {url for url in opened.requests if not url.startswith(("data:", "blob:"))} == {
+        report.as_uri()
+    }
     assert opened.errors == []
     assert opened.page.locator(".verdict strong").inner_text() == "Do not cut yet"
 
@@ -65,7 +67,9 @@ def test_opens_without_network_and_without_complaint(opened, report):
 def test_the_picture_is_not_blank_and_follows_the_slider(opened):
     page = opened.page
     drawn = settle(opened)
-    assert (np.abs(drawn - drawn[2, 2]).max(axis=2) > 40).mean() > 0.01  # tubes, wheels and arrows stand out
+    assert (
+        np.abs(drawn - drawn[2, 2]).max(axis=2) > 40
+    ).mean() > 0.01  # tubes, wheels and arrows stand out
     page.locator("#magnify").fill("0")
     still = settle(opened)
     assert page.locator("#magnified").inner_text() == "not at all"
@@ -121,7 +125,11 @@ def test_tables_carry_the_numbers_of_the_json(opened, checked):
     assert len(rows) == len(facts["dimensions"])
     for row, item in zip(rows, facts["dimensions"], strict=True):
         cells = row.split("\t")
-        assert cells[1:4] == [f"{item['drawing']:.2f}", f"{item['sheet']:.2f}", signed(item["difference"])]
+        assert cells[1:4] == [
+            f"{item['drawing']:.2f}",
+            f"{item['sheet']:.2f}",
+            signed(item["difference"]),
+        ]
         assert cells[-1].strip("✓✗ ") == ("yes" if item["ok"] else "no")
     solved = {name: result_json(result) for name, result in checked.analysis.results.items()}
     stiffness = page.locator("#stiffness").inner_text()
@@ -129,7 +137,10 @@ def test_tables_carry_the_numbers_of_the_json(opened, checked):
         for name, held in case["stiffness"].items():
             if held["value"] is not None:
                 assert f"{number(held['value'])} {held['unit']}" in stiffness
-                assert f"{number(case['measured'][name]['value'])} {case['measured'][name]['unit']}" in stiffness
+                assert (
+                    f"{number(case['measured'][name]['value'])} {case['measured'][name]['unit']}"
+                    in stiffness
+                )
     for reason in facts["reasons"]:
         assert reason in page.locator("#verdict").inner_text()
 
@@ -160,14 +171,22 @@ def test_paper_gets_the_still_pictures(opened):
 def test_hostile_texts_are_inert(chromium, checked, tmp_path):
     """Names, notes and layers come from files; none of them may run or become mark-up."""
     bicycle = replace(checked.reading.bicycle, name=HOSTILE)
-    labels = tuple(replace(label, layer=HOSTILE, how=HOSTILE) for label in checked.reading.view.labels)
+    labels = tuple(
+        replace(label, layer=HOSTILE, how=HOSTILE) for label in checked.reading.view.labels
+    )
     view = replace(checked.reading.view, labels=labels)
-    reading = replace(checked.reading, bicycle=bicycle, view=view, source=HOSTILE, assumed=(HOSTILE,))
-    results = {name: replace(result, case=replace(result.case, title=HOSTILE, notes=HOSTILE))
-               for name, result in checked.analysis.results.items()}
+    reading = replace(
+        checked.reading, bicycle=bicycle, view=view, source=HOSTILE, assumed=(HOSTILE,)
+    )
+    results = {
+        name: replace(result, case=replace(result.case, title=HOSTILE, notes=HOSTILE))
+        for name, result in checked.analysis.results.items()
+    }
     analysis = replace(checked.analysis, results=results, assumed=(HOSTILE,))
     facts = report_facts(replace(checked, reading=reading, analysis=analysis))
-    facts.cases[0]["labels"][0]["words"] = HOSTILE  # the plotting library understands tags of its own
+    facts.cases[0]["labels"][0]["words"] = (
+        HOSTILE  # the plotting library understands tags of its own
+    )
     path = tmp_path / "hostile.html"
     path.write_text(render_report(facts), encoding="utf-8")
     with Watched(chromium, width=500) as watched:
@@ -181,11 +200,15 @@ def test_hostile_texts_are_inert(chromium, checked, tmp_path):
         assert watched.errors == []
 
 
-def test_scripts_put_into_the_page_do_not_run_and_without_3d_the_stills_stand_in(chromium, report, tmp_path):
+def test_scripts_put_into_the_page_do_not_run_and_without_3d_the_stills_stand_in(
+    chromium, report, tmp_path
+):
     """The page's own policy: even mark-up that slipped in could not act. Breaks the page on purpose to see it."""
     attack = "<main><img src='x' onerror='window.hacked=1'><script>window.hacked=2</script>"
     broken = tmp_path / "broken.html"
-    broken.write_text(report.read_text(encoding="utf-8").replace("<main>", attack), encoding="utf-8")
+    broken.write_text(
+        report.read_text(encoding="utf-8").replace("<main>", attack), encoding="utf-8"
+    )
     with Watched(chromium, script="HTMLCanvasElement.prototype.getContext = () => null") as old:
         old.page.goto(broken.as_uri())
         assert old.page.evaluate("() => window.hacked === undefined")

@@ -15,8 +15,12 @@ EDITED = '[name="top_tube.outside_diameter"]'
 @pytest.fixture(scope="module")
 def address(request):
     """A real `droptrail serve` in a process of its own."""
-    with subprocess.Popen([sys.executable, "-m", "droptrail.cli.main", "serve", "--port", "0"], cwd=request.config.rootpath,
-                          stdout=subprocess.PIPE, text=True) as server:
+    with subprocess.Popen(
+        [sys.executable, "-m", "droptrail.cli.main", "serve", "--port", "0"],
+        cwd=request.config.rootpath,
+        stdout=subprocess.PIPE,
+        text=True,
+    ) as server:
         try:
             yield re.search(r"http://127\.0\.0\.1:\d+/", server.stdout.readline()).group()
         finally:
@@ -56,12 +60,15 @@ def corrected(bench):
 def drop(page, *paths):
     """Files let go over the page, as a hand would."""
     files = [[path.name, base64.b64encode(path.read_bytes()).decode()] for path in paths]
-    carried = page.evaluate_handle("""files => {
+    carried = page.evaluate_handle(
+        """files => {
         const carried = new DataTransfer();
         for (const [name, text] of files)
             carried.items.add(new File([Uint8Array.from(atob(text), (c) => c.charCodeAt(0))], name));
         return carried;
-    }""", files)
+    }""",
+        files,
+    )
     page.dispatch_event("#drop", "drop", {"dataTransfer": carried})
 
 
@@ -71,8 +78,10 @@ def reached(page, selector, words, timeout=20000):
 
 def test_from_drop_to_verdict(bench):
     page = bench.page
-    assert "Solved again by OpenSees" in page.locator("#at-verdict").inner_text() or "Not cross-checked" in \
-        page.locator("#at-verdict").inner_text()
+    assert (
+        "Solved again by OpenSees" in page.locator("#at-verdict").inner_text()
+        or "Not cross-checked" in page.locator("#at-verdict").inner_text()
+    )
     assert page.locator("#at-drawing svg").count() == 1
     assert "12 of 12 lines used" in page.locator("#at-drawing").inner_text()
     assert page.locator("#tube-rows tr").count() == 8
@@ -93,7 +102,8 @@ def test_a_corrected_tube_changes_the_numbers_at_once(bench):
     assert "changed on the page: top tube" in page.locator("#source").inner_text()
     assert "changed" in page.locator(EDITED).get_attribute("class")
     page.locator("#at-verdict", has_text="Solved again").or_(
-        page.locator("#at-verdict", has_text="is not installed")).first.wait_for(timeout=15000)
+        page.locator("#at-verdict", has_text="is not installed")
+    ).first.wait_for(timeout=15000)
     assert bench.errors == []
 
 
@@ -142,9 +152,12 @@ def test_a_bad_file_gets_one_line(served, tmp_path):
 def test_another_page_cannot_post_here(served, address):
     """From a page of another origin the browser may send, but the program refuses and nothing can be read."""
     with Watched(served.page.context.browser) as foreign:
-        outcome = foreign.page.evaluate("""async (address) => {
+        outcome = foreign.page.evaluate(
+            """async (address) => {
             const ask = (options) => fetch(address + "api/read", { method: "POST", body: "{}", ...options })
                 .then(() => "read", () => "blocked");
             return [await ask({}), await ask({ headers: { "content-type": "application/json" } })];
-        }""", address)
+        }""",
+            address,
+        )
         assert outcome == ["blocked", "blocked"]

@@ -20,12 +20,21 @@ move = [0, 0, 1]
 reference = 100
 """
 OPTION = ("--option", "top_tube=25.4,28.6x0.8")
-WITH_CASES = {"solve": (), "check": (), "tubes": (), "model": (), "audit": (), "compare": OPTION, "search": OPTION}
+WITH_CASES = {
+    "solve": (),
+    "check": (),
+    "tubes": (),
+    "model": (),
+    "audit": (),
+    "compare": OPTION,
+    "search": OPTION,
+}
 
 
 @pytest.fixture
 def run(capsys):
     """Runs a command; returns its exit code and all it printed."""
+
     def told(*argv: str) -> tuple[int, str]:
         code = main(list(argv))
         printed = capsys.readouterr()
@@ -48,14 +57,19 @@ def test_an_own_case_gives_the_stiffness_of_the_library_case_it_is_like(run, tmp
     path = tmp_path / "own.toml"
     path.write_text(OWN, encoding="utf-8")
     figures = {}
-    for name, how in (("kerb.head", ("--cases", str(path))), ("side_push.head_sideways", ("--case", "side_push"))):
+    for name, how in (
+        ("kerb.head", ("--cases", str(path))),
+        ("side_push.head_sideways", ("--case", "side_push")),
+    ):
         out = json.loads(run("compare", SHEET, *OPTION, *how, "--json")[1])
         figures[name] = [variant["values"][name] for variant in out["variants"]]
     assert figures["kerb.head"] == pytest.approx(figures["side_push.head_sideways"], rel=1e-9)
 
 
 @pytest.mark.parametrize("command", WITH_CASES)
-@pytest.mark.parametrize("text", ["[kerb", "", "[kerb]\nload = 3\n"], ids=["broken", "empty", "no loads"])
+@pytest.mark.parametrize(
+    "text", ["[kerb", "", "[kerb]\nload = 3\n"], ids=["broken", "empty", "no loads"]
+)
 def test_a_file_of_cases_that_cannot_be_used_is_refused(run, tmp_path, command, text):
     path = tmp_path / "own.toml"
     path.write_text(text, encoding="utf-8")
@@ -66,7 +80,9 @@ def test_a_file_of_cases_that_cannot_be_used_is_refused(run, tmp_path, command, 
 
 @pytest.mark.parametrize("command", ["geometry", "shimmy", "modes", "read", "draw", "mitre"])
 def test_commands_without_load_cases_do_not_take_them(run, command):
-    code, out = run(command, SHEET, "--cases", "own.toml", *(("-o", "x.dxf") if command == "draw" else ()))
+    code, out = run(
+        command, SHEET, "--cases", "own.toml", *(("-o", "x.dxf") if command == "draw" else ())
+    )
     assert code == 2
     assert "--cases" in out
 
@@ -84,8 +100,16 @@ def test_a_bicycle_is_not_held_by_a_load_case_when_it_vibrates(run):
     assert "--supports" in out
 
 
-@pytest.mark.parametrize("words", [("--tolerance-mm", "nan"), ("--tolerance-mm", "inf"), ("--tolerance-deg", "-1"),
-                                   ("--scale", "1:nan"), ("--scale", "1:1e400")])
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("--tolerance-mm", "nan"),
+        ("--tolerance-mm", "inf"),
+        ("--tolerance-deg", "-1"),
+        ("--scale", "1:nan"),
+        ("--scale", "1:1e400"),
+    ],
+)
 def test_tolerances_and_scales_that_are_no_numbers_are_wrong_usage(run, words):
     code, out = run("geometry", SHEET, *words)
     assert code == 2

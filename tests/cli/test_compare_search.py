@@ -47,28 +47,39 @@ def as_json(*words):
 
 
 # --- texts ----------------------------------------------------------------------------------------------------
-@pytest.mark.parametrize(("text", "labels"), [
-    ("top_tube=25.4,28.6x0.9/0.6/0.9", ["25.4 x 0.8/0.5/0.8", "28.6 x 0.9/0.6/0.9"]),
-    ("Top Tube = 25,4 ; 28,6x0,9", ["25.4 x 0.8/0.5/0.8", "28.6 x 0.9"]),
-    ("down tubes=31.8 or 1 3/8\"", ["31.8 x 0.9/0.6/0.9", "34.925 x 0.9/0.6/0.9"]),
-    ("chainstay=22-16x0.9,x0.7,present", ["22-16 x 0.9", "22.2-14 x 0.7", "22.2-14 x 0.8"]),
-])
+@pytest.mark.parametrize(
+    ("text", "labels"),
+    [
+        ("top_tube=25.4,28.6x0.9/0.6/0.9", ["25.4 x 0.8/0.5/0.8", "28.6 x 0.9/0.6/0.9"]),
+        ("Top Tube = 25,4 ; 28,6x0,9", ["25.4 x 0.8/0.5/0.8", "28.6 x 0.9"]),
+        ('down tubes=31.8 or 1 3/8"', ["31.8 x 0.9/0.6/0.9", "34.925 x 0.9/0.6/0.9"]),
+        ("chainstay=22-16x0.9,x0.7,present", ["22-16 x 0.9", "22.2-14 x 0.7", "22.2-14 x 0.8"]),
+    ],
+)
 def test_options_as_a_workshop_writes_them(text, labels):
     assert [tube.label for tube in tube_options(text, tourer())[1]] == labels
 
 
 def test_ends_ovals_and_material_of_an_option():
     (tube,) = tube_options("seatstay=20x14x0.9:stainless", tourer())[1]
-    assert (tube.od_start, tube.oval_width, tube.walls, tube.material.name) == (20.0, 14.0, (0.9,), "stainless")
+    assert (tube.od_start, tube.oval_width, tube.walls, tube.material.name) == (
+        20.0,
+        14.0,
+        (0.9,),
+        "stainless",
+    )
     (tube,) = tube_options("top_tube=31.8x0.8/0.5/0.8@90+40/80+30", tourer())[1]
     assert (tube.butts, tube.tapers) == ((90.0, 80.0), (40.0, 30.0))
 
 
 def test_options_from_a_catalogue(tmp_path):
     path = tmp_path / "mine.csv"
-    path.write_text("name,outside diameter,wall,butts,material,use\n"
-                    "thin,28.6,0.8/0.5/0.8,75/75,4130,top tube\nwide,31.8,0.9,,4130,top tube/down tube\n"
-                    "light,34.9,1.6,,6061-T6,top tube\nfork,24-13,1.0,,4130,fork blade\n", encoding="utf-8")
+    path.write_text(
+        "name,outside diameter,wall,butts,material,use\n"
+        "thin,28.6,0.8/0.5/0.8,75/75,4130,top tube\nwide,31.8,0.9,,4130,top tube/down tube\n"
+        "light,34.9,1.6,,6061-T6,top tube\nfork,24-13,1.0,,4130,fork blade\n",
+        encoding="utf-8",
+    )
 
     def labels(text):
         return [tube.label for tube in choices([f"top_tube={text}"], tourer(), path)["top_tube"]]
@@ -81,14 +92,22 @@ def test_options_from_a_catalogue(tmp_path):
     assert labels("Wide,25.4x0.9") == ["31.8 x 0.9", "25.4 x 0.9"]
     with pytest.raises(InputError, match="the catalogue has no such tube"):
         labels("catalogue 50-60")
-    assert len(choices(["top_tube=catalogue"], tourer())["top_tube"]) > 8  # the generic one comes along
+    assert (
+        len(choices(["top_tube=catalogue"], tourer())["top_tube"]) > 8
+    )  # the generic one comes along
 
 
-@pytest.mark.parametrize(("text", "words"), [
-    ("top_tube", "give it as TUBE=SIZE"), ("mast=28.6", "'mast' is no tube"), ("top_tube=abc", "not a number"),
-    ("top_tube=28.6x0.8/0.5", "need 1 butt length"), ("top_tube=28.6:cheese", "material 'cheese' is not known"),
-    ("top_tube=28.6x20", "wall must lie above 0"),
-])
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("top_tube", "give it as TUBE=SIZE"),
+        ("mast=28.6", "'mast' is no tube"),
+        ("top_tube=abc", "not a number"),
+        ("top_tube=28.6x0.8/0.5", "need 1 butt length"),
+        ("top_tube=28.6:cheese", "material 'cheese' is not known"),
+        ("top_tube=28.6x20", "wall must lie above 0"),
+    ],
+)
 def test_options_that_cannot_be(text, words):
     with pytest.raises(InputError, match=re.escape(words)):
         tube_options(text, tourer())
@@ -101,12 +120,21 @@ KNOWN = (MASS, FRAME_MASS, PUSH, TWIST)
 
 def test_limits_and_objectives():
     one = bound("side_push.head_sideways >= +10%", KNOWN)
-    assert (one.at_least, one.value, one.percent, one.text) == (True, 10.0, True, "side_push.head_sideways >= +10 %")
+    assert (one.at_least, one.value, one.percent, one.text) == (
+        True,
+        10.0,
+        True,
+        "side_push.head_sideways >= +10 %",
+    )
     assert bound("mass<=1.9 kg", KNOWN).value == pytest.approx(1900.0)
     assert bound("climb.bb_twist >= 80 Nm/degree", KNOWN).text == "climb.bb_twist >= 80 N·m/deg"
     assert objective("max side_push.head_sideways", KNOWN).greatest
     assert not objective("minimise mass", KNOWN).greatest
-    for text, words in (("mass", "give it as FIGURE"), ("mass <= 3 mm", "measured in g"), ("nose <= 3", "known: mass")):
+    for text, words in (
+        ("mass", "give it as FIGURE"),
+        ("mass <= 3 mm", "measured in g"),
+        ("nose <= 3", "known: mass"),
+    ):
         with pytest.raises(InputError, match=words):
             bound(text, KNOWN)
     with pytest.raises(InputError, match="max FIGURE"):
@@ -114,21 +142,28 @@ def test_limits_and_objectives():
 
 
 # --- variants from files --------------------------------------------------------------------------------------
-TABLE = [("variant", "tube", "outside diameter", "wall", "butts", "material"),
-         ("wide top", "top tube", "31.8", "", "", ""), ("", "down tube", "34.9", "0.8/0.5/0.8", "90/80", ""),
-         ("rustless", "top tube", "", "", "", "stainless")]
+TABLE = [
+    ("variant", "tube", "outside diameter", "wall", "butts", "material"),
+    ("wide top", "top tube", "31.8", "", "", ""),
+    ("", "down tube", "34.9", "0.8/0.5/0.8", "90/80", ""),
+    ("rustless", "top tube", "", "", "", "stainless"),
+]
 
 
 def written_table(path):
     if path.suffix == ".xlsx":
         from openpyxl import Workbook
+
         book = Workbook()
         for row in TABLE:
             book.active.append(row)
         book.save(path)
     elif path.suffix == ".toml":
-        path.write_text('["wide top"]\ntop_tube = "31.8"\ndown_tube = "34.9x0.8/0.5/0.8@90/80"\n'
-                        '["rustless"]\n"top tube" = ":stainless"\n', encoding="utf-8")
+        path.write_text(
+            '["wide top"]\ntop_tube = "31.8"\ndown_tube = "34.9x0.8/0.5/0.8@90/80"\n'
+            '["rustless"]\n"top tube" = ":stainless"\n',
+            encoding="utf-8",
+        )
     else:
         separator = ";" if "semi" in path.name else ","
         path.write_text("\n".join(separator.join(row) for row in TABLE), encoding="utf-8")
@@ -140,17 +175,24 @@ def test_variants_from_a_table(tmp_path, name):
     wide, rustless = read_variants(written_table(tmp_path / name), tourer())
     assert (wide.name, rustless.name) == ("wide top", "rustless")
     assert wide.tubes["top_tube"].label == "31.8 x 0.8/0.5/0.8"
-    assert (wide.tubes["down_tube"].label, wide.tubes["down_tube"].butts) == ("34.9 x 0.8/0.5/0.8", (90.0, 80.0))
+    assert (wide.tubes["down_tube"].label, wide.tubes["down_tube"].butts) == (
+        "34.9 x 0.8/0.5/0.8",
+        (90.0, 80.0),
+    )
     assert rustless.tubes["top_tube"].material.name == "stainless"
 
 
-@pytest.mark.parametrize(("text", "words"), [
-    ("variant,tube,wall\nA,mast,0.9\n", "row 2, column tube: 'mast' is no tube"),
-    ("variant,tube,wall\nA,top tube,thin\n", "row 2, column wall"),
-    ("a,b\n1,2\n", "row 1: the header was not recognised"), ("variant,tube,wall\n", "it holds no variant"),
-    ("variant,tube,wall\n,top tube,0.9\n", "the first row needs a name"),
-    ("variant,tube,wall\nA,top tube,0.9\nA,top tube,0.8\n", "changes the top tube twice"),
-])
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("variant,tube,wall\nA,mast,0.9\n", "row 2, column tube: 'mast' is no tube"),
+        ("variant,tube,wall\nA,top tube,thin\n", "row 2, column wall"),
+        ("a,b\n1,2\n", "row 1: the header was not recognised"),
+        ("variant,tube,wall\n", "it holds no variant"),
+        ("variant,tube,wall\n,top tube,0.9\n", "the first row needs a name"),
+        ("variant,tube,wall\nA,top tube,0.9\nA,top tube,0.8\n", "changes the top tube twice"),
+    ],
+)
 def test_bad_tables_name_the_cell(tmp_path, text, words):
     path = tmp_path / "v.csv"
     path.write_text(text, encoding="utf-8")
@@ -192,13 +234,20 @@ def test_compare_names_the_workshop_rules_that_a_variant_breaks():
 
 def evaluated(sheet, formula):
     """The value of one of our formulas, worked out from the cells: IF, OR, NOT, ABS, ISNUMBER and arithmetic."""
+
     def value(match):
         cell = sheet[match[0].replace("$", "")].value
         return repr(float(cell)) if isinstance(cell, int | float) else "nan"
 
     text = re.sub(r"\$?[A-Z]{1,3}\$?\d+", value, formula.removeprefix("="))
-    known = {"IF": lambda test, yes, no: yes if test else no, "OR": lambda *a: any(a), "NOT": lambda a: not a,
-             "ABS": abs, "ISNUMBER": isfinite, "nan": nan}
+    known = {
+        "IF": lambda test, yes, no: yes if test else no,
+        "OR": lambda *a: any(a),
+        "NOT": lambda a: not a,
+        "ABS": abs,
+        "ISNUMBER": isfinite,
+        "nan": nan,
+    }
     try:
         return eval(text, {"__builtins__": {}}, known)
     except ZeroDivisionError:
@@ -207,9 +256,20 @@ def evaluated(sheet, formula):
 
 def test_xlsx_percentages_are_live_formulas_with_the_right_value(tmp_path):
     from openpyxl import load_workbook
+
     path, other = tmp_path / "c.xlsx", tmp_path / "c.csv"
-    droptrail("compare", SHEET, "--option", "top tube=28.6,31.8", "--option", "down tube=31.8,34.9",
-              "-o", path, "-o", other)
+    droptrail(
+        "compare",
+        SHEET,
+        "--option",
+        "top tube=28.6,31.8",
+        "--option",
+        "down tube=31.8,34.9",
+        "-o",
+        path,
+        "-o",
+        other,
+    )
     sheet = load_workbook(path)["compare"]
     rows = list(csv.reader(other.read_text(encoding="utf-8-sig").splitlines()))
     assert [c.value for c in sheet[1]] == rows[0]
@@ -234,8 +294,11 @@ def test_xlsx_percentages_are_live_formulas_with_the_right_value(tmp_path):
 def test_names_cannot_become_formulas(tmp_path):
     path = tmp_path / "evil.toml"
     path.write_text('["=1+1"]\ntop_tube = "31.8"\n', encoding="utf-8")
-    droptrail("compare", SHEET, "--variants", path, "-o", tmp_path / "c.xlsx", "-o", tmp_path / "c.csv")
+    droptrail(
+        "compare", SHEET, "--variants", path, "-o", tmp_path / "c.xlsx", "-o", tmp_path / "c.csv"
+    )
     from openpyxl import load_workbook
+
     cell = load_workbook(tmp_path / "c.xlsx")["compare"]["A5"]
     assert (cell.value, cell.data_type) == ("'=1+1", "s")
     assert "\n'=1+1," in (tmp_path / "c.csv").read_text(encoding="utf-8-sig")
@@ -249,17 +312,24 @@ def test_compare_refuses_in_one_line(tmp_path, capsys):
     assert droptrail("compare", SHEET, "--option", "top tube=31.8", "-o", path)[0] == 3
     assert "--force" in capsys.readouterr().err
     assert path.read_text(encoding="utf-8") == "keep"
-    assert droptrail("compare", SHEET, "--option", "top tube=31.8", "-o", tmp_path / "c.doc")[0] == 3
+    assert (
+        droptrail("compare", SHEET, "--option", "top tube=31.8", "-o", tmp_path / "c.doc")[0] == 3
+    )
 
 
 def test_plot_is_drawn_with_every_label_clear(tmp_path):
-    points = [PlotPoint(100 + 3 * (k % 4), 50 + 2 * (k // 4), 1800 + 20 * k, f"variant {k}", k == 0) for k in range(12)]
+    points = [
+        PlotPoint(100 + 3 * (k % 4), 50 + 2 * (k // 4), 1800 + 20 * k, f"variant {k}", k == 0)
+        for k in range(12)
+    ]
     plot = ComparePlot("tourer", "vertical [N/mm]", "sideways [N/mm]", points, "note")
     for ending in ("png", "svg", "pdf"):
         save_plot(plot, tmp_path / f"p.{ending}")
         assert (tmp_path / f"p.{ending}").stat().st_size > 5000
     text = (tmp_path / "p.svg").read_text(encoding="utf-8")
-    assert "mass of the tubes [g]" in text or text.count("<use") > 200  # text may be drawn as outlines
+    assert (
+        "mass of the tubes [g]" in text or text.count("<use") > 200
+    )  # text may be drawn as outlines
     with pytest.raises(InputError, match=r"\.png, \.svg, \.pdf"):
         save_plot(plot, tmp_path / "p.gif")
 
@@ -269,25 +339,38 @@ def test_search_finds_the_same_as_comparing_every_variant():
     code, found = as_json("search", SHEET, *GRID, *GOALS)
     _, compared = as_json("compare", SHEET, *GRID[:4])
     assert code in (0, 1)
-    assert (found["variants"], found["seen"], found["within"], found["finished"]) == (12, 12, 12, True)
+    assert (found["variants"], found["seen"], found["within"], found["finished"]) == (
+        12,
+        12,
+        12,
+        True,
+    )
     pushes = [v["values"]["side_push.head_sideways"] for v in compared["variants"]]
-    assert found["best"][0]["values"]["side_push.head_sideways"] == pytest.approx(max(pushes), rel=1e-9)
+    assert found["best"][0]["values"]["side_push.head_sideways"] == pytest.approx(
+        max(pushes), rel=1e-9
+    )
     assert found["largest_difference_to_full_solver"] < 1e-9
 
 
 def test_search_says_what_binds_and_fails_when_nothing_is_left(capsys):
     push = "side_push.head_sideways >="
-    code, out = droptrail("search", SHEET, *GRID, "--limit", "mass <= 100 g", "--limit", f"{push} +1%")
+    code, out = droptrail(
+        "search", SHEET, *GRID, "--limit", "mass <= 100 g", "--limit", f"{push} +1%"
+    )
     assert code == 1
     assert "No combination keeps all limits" in out
     assert re.search(r"mass <= 100 g +12", out)
-    code, out = droptrail("search", SHEET, *GRID, "--limit", f"{push} +2%", "--objective", "min mass")
+    code, out = droptrail(
+        "search", SHEET, *GRID, "--limit", f"{push} +2%", "--objective", "min mass"
+    )
     assert re.search(r"head_sideways >= \+2 % .*binds", out)
     assert "The best by min mass" in out
 
 
 def test_search_writes_front_and_plot(tmp_path):
-    droptrail("search", SHEET, *GRID, *GOALS, "-o", tmp_path / "front.csv", "-o", tmp_path / "front.svg")
+    droptrail(
+        "search", SHEET, *GRID, *GOALS, "-o", tmp_path / "front.csv", "-o", tmp_path / "front.svg"
+    )
     rows = list(csv.reader((tmp_path / "front.csv").read_text(encoding="utf-8-sig").splitlines()))
     assert rows[1][0] == "reference"
     assert (tmp_path / "front.svg").stat().st_size > 5000
@@ -305,6 +388,7 @@ def test_store_holds_every_variant_within_the_limits(tmp_path, kind):
         rows = [row for part in parts for row in csv.DictReader(part.open(encoding="utf-8"))]
     else:
         import pyarrow.parquet as pq
+
         rows = [row for part in parts for row in pq.read_table(part).to_pylist()]
     assert [int(row["variant"]) for row in rows] == list(range(12))
     assert {row["top_tube"].split(" x")[0] for row in rows} == {"27", "28.6", "30"}
@@ -314,8 +398,19 @@ def test_store_holds_every_variant_within_the_limits(tmp_path, kind):
 
 def test_resume_goes_on_where_it_stopped_and_refuses_other_inputs(tmp_path, capsys):
     folder = tmp_path / "found"
-    words = ("search", SHEET, *GRID, "--objective", "max side_push.head_sideways", "--store", folder, "--chunk", "4",
-             "--format", "csv")
+    words = (
+        "search",
+        SHEET,
+        *GRID,
+        "--objective",
+        "max side_push.head_sideways",
+        "--store",
+        folder,
+        "--chunk",
+        "4",
+        "--format",
+        "csv",
+    )
     _, whole = as_json(*words)
     (folder / "chunk-000001.npz").unlink()  # as if it had been stopped before this chunk
     before = {p.name: p.stat().st_mtime_ns for p in folder.iterdir()}
@@ -323,7 +418,10 @@ def test_resume_goes_on_where_it_stopped_and_refuses_other_inputs(tmp_path, caps
     after = {p.name: p.stat().st_mtime_ns for p in folder.iterdir()}
     assert again["best"] == whole["best"]
     assert (again["seen"], again["front"]) == (12, whole["front"])
-    assert {name for name in after if before.get(name) != after[name]} == {"chunk-000001.npz", "part-000001.csv"}
+    assert {name for name in after if before.get(name) != after[name]} == {
+        "chunk-000001.npz",
+        "part-000001.csv",
+    }
     assert droptrail(*words)[0] == 3
     assert "add --resume" in capsys.readouterr().err
     assert droptrail(*words, "--resume", "--set", "side_push=250")[0] == 3
@@ -334,10 +432,15 @@ def test_resume_goes_on_where_it_stopped_and_refuses_other_inputs(tmp_path, caps
 
 
 def test_without_pyarrow_the_store_is_csv_and_parquet_is_refused(tmp_path, capsys, monkeypatch):
-    monkeypatch.setattr("droptrail.converters.files.choice.search_store.find_spec", lambda name: None)
+    monkeypatch.setattr(
+        "droptrail.converters.files.choice.search_store.find_spec", lambda name: None
+    )
     droptrail("search", SHEET, *GRID, "--store", tmp_path / "found")
     assert list((tmp_path / "found").glob("part-*.csv"))
-    assert droptrail("search", SHEET, *GRID, "--store", tmp_path / "other", "--format", "parquet")[0] == 3
+    assert (
+        droptrail("search", SHEET, *GRID, "--store", tmp_path / "other", "--format", "parquet")[0]
+        == 3
+    )
     assert "pip install pyarrow" in capsys.readouterr().err
 
 
@@ -349,8 +452,17 @@ def test_a_foreign_folder_is_left_alone(tmp_path, capsys):
 
 
 def test_ideal_sizes_and_frequencies_of_the_front():
-    words = ("search", SHEET, *GRID, "--limit", "side_push.head_sideways >= +1%", "--objective", "min mass",
-             "--objective", "max side_push.head_sideways")
+    words = (
+        "search",
+        SHEET,
+        *GRID,
+        "--limit",
+        "side_push.head_sideways >= +1%",
+        "--objective",
+        "min mass",
+        "--objective",
+        "max side_push.head_sideways",
+    )
     _, found = as_json(*words, "--ideal", "--modes", "2", "--limit", "mode_1 >= +1%")
     ideal, modes = found["ideal"], found["modes"]
     assert ideal["limits_kept"]
@@ -371,17 +483,28 @@ def test_a_limit_on_a_mode_needs_modes(capsys):
     assert "needs --modes" in capsys.readouterr().err
 
 
-LARGE = tuple(w for tube in ("top tube", "down tube", "seat tube") for w in
-              ("--option", f"{tube}={','.join(f'{28 + 0.05 * k:.2f}x0.9' for k in range(60))}"))
-CHUNKS = -(-60**3 // 7200)
+LARGE = tuple(
+    w
+    for tube in ("top tube", "down tube", "seat tube")
+    for w in ("--option", f"{tube}={','.join(f'{28 + 0.05 * k:.2f}x0.9' for k in range(60))}")
+)
+CHUNKS = -(-(60**3) // 7200)
 
 
 def _interrupted(folder, words) -> tuple[int, str, int]:
     """A search stopped by Ctrl-C after its first chunk: exit code, standard error, finished chunks."""
     command = [sys.executable, "-m", "droptrail.cli.main", *words, "--store", str(folder)]
-    heard = partial(signal.signal, signal.SIGINT, signal.SIG_DFL)  # a test run in the background is deaf to Ctrl-C
-    with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
-                          preexec_fn=heard) as process:
+    heard = partial(
+        signal.signal, signal.SIGINT, signal.SIG_DFL
+    )  # a test run in the background is deaf to Ctrl-C
+    with subprocess.Popen(
+        command,
+        cwd=ROOT,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        preexec_fn=heard,
+    ) as process:
         deadline = time.monotonic() + 60
         while not list(folder.glob("chunk-*.npz")) and time.monotonic() < deadline:
             time.sleep(0.005)
@@ -393,9 +516,21 @@ def _interrupted(folder, words) -> tuple[int, str, int]:
 @pytest.mark.slow
 def test_interrupted_then_resumed_equals_one_run(tmp_path):
     """Ctrl-C in a real process: what is finished stays, resume does the rest, the result is the same."""
-    words = ["search", SHEET, *LARGE, "--no-rules", "--chunk", "7200", "--limit", "side_push.head_sideways >= +5%",
-             "--objective", "min mass"]
-    for attempt in range(6):  # on a busy machine the search may be through before this process gets its turn
+    words = [
+        "search",
+        SHEET,
+        *LARGE,
+        "--no-rules",
+        "--chunk",
+        "7200",
+        "--limit",
+        "side_push.head_sideways >= +5%",
+        "--objective",
+        "min mass",
+    ]
+    for attempt in range(
+        6
+    ):  # on a busy machine the search may be through before this process gets its turn
         folder = tmp_path / f"found{attempt}"
         code, errors, done = _interrupted(folder, words)
         if done < CHUNKS:
@@ -422,8 +557,11 @@ def test_dask_cluster_with_a_worker_killed_loses_nothing(tmp_path):
     distributed = pytest.importorskip("distributed")
     search = small_search(diameters=np.linspace(-2, 2, 40))
     expected = {r.number: r.summary.within for r in run(search, chunk=4000)}
-    with distributed.LocalCluster(2, threads_per_worker=1, processes=True, dashboard_address=None) as cluster:
+    with distributed.LocalCluster(
+        2, threads_per_worker=1, processes=True, dashboard_address=None
+    ) as cluster:
         from droptrail.converters.files.choice.executors import executor
+
         with executor(scheduler=cluster.scheduler_address) as pool:
             store = open_store(tmp_path / "found", search, 4000)
             got, victim = {}, 0
@@ -442,12 +580,18 @@ def test_dask_cluster_with_a_worker_killed_loses_nothing(tmp_path):
 def test_no_scheduler_is_said_plainly(capsys):
     pytest.importorskip("distributed")
     from droptrail.converters.files.choice.executors import executor
-    with pytest.raises(InputError, match="no Dask scheduler answers"), executor(scheduler="nonsense://nowhere:1"):
+
+    with (
+        pytest.raises(InputError, match="no Dask scheduler answers"),
+        executor(scheduler="nonsense://nowhere:1"),
+    ):
         pass
 
 
 # --- doubts about tables -------------------------------------------------------------------------------------
-UNITS = "variant;tube;outside diameter [mm];wall (mm);butts [cm]\nwide;Oberrohr;31,8;0,9/0,6/0,9;8/8\n"
+UNITS = (
+    "variant;tube;outside diameter [mm];wall (mm);butts [cm]\nwide;Oberrohr;31,8;0,9/0,6/0,9;8/8\n"
+)
 
 
 def written(folder, text, name="v.csv"):
@@ -459,17 +603,24 @@ def written(folder, text, name="v.csv"):
 def test_units_in_the_headers_of_variants_are_understood(tmp_path):
     found = []
     (wide,) = read_variants(written(tmp_path, UNITS), tourer(), found)
-    assert (wide.tubes["top_tube"].label, wide.tubes["top_tube"].butts) == ("31.8 x 0.9/0.6/0.9", (80.0, 80.0))
+    assert (wide.tubes["top_tube"].label, wide.tubes["top_tube"].butts) == (
+        "31.8 x 0.9/0.6/0.9",
+        (80.0, 80.0),
+    )
     assert found == []
 
 
-@pytest.mark.parametrize(("column", "hint"), [("wal", "did you mean 'wall'?"), ("thick", "known: ")])
+@pytest.mark.parametrize(
+    ("column", "hint"), [("wal", "did you mean 'wall'?"), ("thick", "known: ")]
+)
 def test_a_column_that_is_not_known_is_a_warning(tmp_path, column, hint):
     """Left out in silence it kept the present wall, and the change was +0.0 %."""
     table = written(tmp_path, f"variant,tube,{column}\nthin,top tube,0.5\n")
     found = []
     read_variants(table, tourer(), found)
-    assert [(f.code, f.severity, f.where) for f in found] == [("sheet-unknown-column", "warning", "v.csv, row 1")]
+    assert [(f.code, f.severity, f.where) for f in found] == [
+        ("sheet-unknown-column", "warning", "v.csv, row 1")
+    ]
     assert hint in found[0].message
     code, out = droptrail("compare", SHEET, "--variants", str(table))
     assert code == 1
@@ -478,14 +629,22 @@ def test_a_column_that_is_not_known_is_a_warning(tmp_path, column, hint):
 
 def test_what_is_guessed_about_a_variants_file_is_told(tmp_path):
     found = []
-    read_variants(written(tmp_path, "variant,tube,wall\nDünn,top tube,0.5/0.4/0.5\n"), tourer(), found)
+    read_variants(
+        written(tmp_path, "variant,tube,wall\nDünn,top tube,0.5/0.4/0.5\n"), tourer(), found
+    )
     assert [f.code for f in found] == ["sheet-encoding"]
 
 
 def test_a_quotation_mark_left_open_is_refused_in_every_table(tmp_path):
-    for name, read_it in (("v.csv", lambda path: read_variants(path, tourer())),
-                          ("c.csv", lambda path: choices(["top_tube=catalogue"], tourer(), path))):
-        head = "variant,tube,wall\n" if name == "v.csv" else "name,outside diameter,wall,use,material\n"
+    for name, read_it in (
+        ("v.csv", lambda path: read_variants(path, tourer())),
+        ("c.csv", lambda path: choices(["top_tube=catalogue"], tourer(), path)),
+    ):
+        head = (
+            "variant,tube,wall\n"
+            if name == "v.csv"
+            else "name,outside diameter,wall,use,material\n"
+        )
         with pytest.raises(InputError, match=r"line \d+: not readable as CSV .*quotation mark"):
             read_it(written(tmp_path, head + 'A,"top tube,0.5\nB,down tube,0.6\n', name))
 
@@ -493,8 +652,12 @@ def test_a_quotation_mark_left_open_is_refused_in_every_table(tmp_path):
 def test_a_catalogue_is_read_once_and_its_doubts_are_passed_on(tmp_path, monkeypatch):
     from droptrail.converters.files.choice import catalogue
 
-    path = written(tmp_path, "name,outside diameter,wall,use,material,butst\n"
-                             "thin,28.6,0.8,top tube,4130,80/80\nwide,31.8,0.9,top tube,4130,80/80\n", "c.csv")
+    path = written(
+        tmp_path,
+        "name,outside diameter,wall,use,material,butst\n"
+        "thin,28.6,0.8,top tube,4130,80/80\nwide,31.8,0.9,top tube,4130,80/80\n",
+        "c.csv",
+    )
     read = []
     monkeypatch.setattr(catalogue, "file_bytes", lambda p: read.append(p) or p.read_bytes())
     found = []

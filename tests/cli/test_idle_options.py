@@ -36,10 +36,13 @@ def test_a_sheet_beside_a_sheet(capsys, command):
 
 def test_a_sheet_beside_a_model(capsys, model):
     assert "frame.json is an analysis model; --sheet belongs to a drawing" in refusal(
-        capsys, "solve", model, "--sheet", SHEET)
+        capsys, "solve", model, "--sheet", SHEET
+    )
 
 
-@pytest.mark.parametrize("option", [("--units", "inch"), ("--scale", "1:10"), ("--pick", "head_tube=36")])
+@pytest.mark.parametrize(
+    "option", [("--units", "inch"), ("--scale", "1:10"), ("--pick", "head_tube=36")]
+)
 def test_drawing_options_with_a_sheet_or_a_model(capsys, option, model):
     for source in (SHEET, model):
         text = refusal(capsys, "geometry", source, *option)
@@ -58,6 +61,18 @@ def test_settings_with_a_model(capsys, model):
 
 
 def test_a_drawing_takes_them_all(capsys):
-    assert main(["geometry", str(DRAWING), "--sheet", str(SHEET), "--units", "mm", "--scale", "1:1", "--set",
-                 "rider_mass=90"]) in (0, 1)
+    assert main(
+        [
+            "geometry",
+            str(DRAWING),
+            "--sheet",
+            str(SHEET),
+            "--units",
+            "mm",
+            "--scale",
+            "1:1",
+            "--set",
+            "rider_mass=90",
+        ]
+    ) in (0, 1)
     assert "Geometry of" in capsys.readouterr().out

@@ -25,7 +25,9 @@ def port():
     """The application on a real socket, in a thread."""
     with _listening(0) as listener:
         number = listener.getsockname()[1]
-        config = uvicorn.Config(application(number, TOKEN), log_level="error", lifespan="off", ws="none")
+        config = uvicorn.Config(
+            application(number, TOKEN), log_level="error", lifespan="off", ws="none"
+        )
         server = uvicorn.Server(config)
         thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]})
         thread.start()
@@ -36,8 +38,13 @@ def port():
 
 def ask(port, method="POST", path="/api/read", body=b"{}", **changes):
     """(status, headers, body); header changes: None takes one away."""
-    headers = {"host": f"127.0.0.1:{port}", "content-type": "application/json", "x-droptrail-token": TOKEN,
-               "origin": f"http://127.0.0.1:{port}", "sec-fetch-site": "same-origin"}
+    headers = {
+        "host": f"127.0.0.1:{port}",
+        "content-type": "application/json",
+        "x-droptrail-token": TOKEN,
+        "origin": f"http://127.0.0.1:{port}",
+        "sec-fetch-site": "same-origin",
+    }
     headers |= {name.replace("_", "-"): value for name, value in changes.items()}
     connection = HTTPConnection("127.0.0.1", port, timeout=30)
     try:
@@ -85,7 +92,9 @@ def test_the_page_carries_the_token_and_strict_headers(port):
     status, headers, body = ask(port, "GET", "/")
     assert status == 200
     assert f'content="{TOKEN}"' in body.decode()
-    policy = dict(part.strip().split(" ", 1) for part in headers["content-security-policy"].split(";"))
+    policy = dict(
+        part.strip().split(" ", 1) for part in headers["content-security-policy"].split(";")
+    )
     assert policy["script-src"] == "'self'"
     assert policy["default-src"] == "'none'"
     assert policy["frame-ancestors"] == "'none'"
@@ -103,22 +112,27 @@ def test_the_page_and_its_scripts_load_nothing_from_outside(port):
 
 
 # --- who is kept out -------------------------------------------------------------------------------------------
-@pytest.mark.parametrize(("why", "changes", "status"), [
-    ("no token", {"x_droptrail_token": None}, 403),
-    ("token of an earlier start", {"x_droptrail_token": "another-token"}, 403),
-    ("token beyond ASCII", {"x_droptrail_token": "ü"}, 403),
-    ("another page", {"origin": "https://example.org"}, 403),
-    ("a page without origin", {"origin": "null"}, 403),
-    ("the same machine, another port", {"origin": "http://127.0.0.1:1"}, 403),
-    ("a page of the same site only", {"sec_fetch_site": "same-site"}, 403),
-    ("another site", {"sec_fetch_site": "cross-site"}, 403),
-    ("a name that resolves here", {"host": "rebound.example.org"}, 403),
-    ("a form, which needs no permission to be sent", {"content_type": "text/plain"}, 415),
-    ("larger than any drawing", {"content_length": str(10**9)}, 413),
-    ("a length that is none", {"content_length": "-5"}, 400),
-])
+@pytest.mark.parametrize(
+    ("why", "changes", "status"),
+    [
+        ("no token", {"x_droptrail_token": None}, 403),
+        ("token of an earlier start", {"x_droptrail_token": "another-token"}, 403),
+        ("token beyond ASCII", {"x_droptrail_token": "ü"}, 403),
+        ("another page", {"origin": "https://example.org"}, 403),
+        ("a page without origin", {"origin": "null"}, 403),
+        ("the same machine, another port", {"origin": "http://127.0.0.1:1"}, 403),
+        ("a page of the same site only", {"sec_fetch_site": "same-site"}, 403),
+        ("another site", {"sec_fetch_site": "cross-site"}, 403),
+        ("a name that resolves here", {"host": "rebound.example.org"}, 403),
+        ("a form, which needs no permission to be sent", {"content_type": "text/plain"}, 415),
+        ("larger than any drawing", {"content_length": str(10**9)}, 413),
+        ("a length that is none", {"content_length": "-5"}, 400),
+    ],
+)
 def test_posts_that_are_refused(port, why, changes, status):
-    answered, headers, body = ask(port, body=sent() if "content_length" not in changes else b"", **changes)
+    answered, headers, body = ask(
+        port, body=sent() if "content_length" not in changes else b"", **changes
+    )
     assert answered == status, why
     if headers.get("content-type") == "application/json":
         assert set(json.loads(body)) == {"error"}
@@ -135,8 +149,17 @@ def test_a_foreign_host_name_gets_no_page_and_so_no_token(port):
     assert TOKEN.encode() not in body
 
 
-@pytest.mark.parametrize("path", ["/static/../serve.py", "/static/%2e%2e%2fpyproject.toml", "/static/..%5c..%5cx",
-                                  "/static/report.html.j2", "/static//etc/passwd", "/static/"])
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/static/../serve.py",
+        "/static/%2e%2e%2fpyproject.toml",
+        "/static/..%5c..%5cx",
+        "/static/report.html.j2",
+        "/static//etc/passwd",
+        "/static/",
+    ],
+)
 def test_only_the_listed_files_are_given(port, path):
     assert ask(port, "GET", path)[0] == 404
 
@@ -150,8 +173,12 @@ def test_other_methods_are_refused(port, method):
 def test_a_body_larger_than_it_claims_is_cut_off(port, monkeypatch):
     monkeypatch.setattr(serve_guard, "MAX_BODY", 1000)
     with socket.create_connection((HOST, port), timeout=10) as line:
-        line.sendall((f"POST /api/read HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nX-Droptrail-Token: {TOKEN}\r\n"
-                      "Content-Type: application/json\r\nTransfer-Encoding: chunked\r\n\r\n").encode())
+        line.sendall(
+            (
+                f"POST /api/read HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nX-Droptrail-Token: {TOKEN}\r\n"
+                "Content-Type: application/json\r\nTransfer-Encoding: chunked\r\n\r\n"
+            ).encode()
+        )
         line.sendall(b"800\r\n" + b" " * 0x800 + b"\r\n0\r\n\r\n")
         assert line.recv(100).startswith(b"HTTP/1.1 413")
 
@@ -159,8 +186,12 @@ def test_a_body_larger_than_it_claims_is_cut_off(port, monkeypatch):
 def test_a_body_that_never_comes_is_given_up(port, monkeypatch):
     monkeypatch.setattr(serve_guard, "BODY_SECONDS", 0.2)
     with socket.create_connection((HOST, port), timeout=10) as line:
-        line.sendall((f"POST /api/read HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nX-Droptrail-Token: {TOKEN}\r\n"
-                      "Content-Type: application/json\r\nContent-Length: 50\r\n\r\n{").encode())
+        line.sendall(
+            (
+                f"POST /api/read HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nX-Droptrail-Token: {TOKEN}\r\n"
+                "Content-Type: application/json\r\nContent-Length: 50\r\n\r\n{"
+            ).encode()
+        )
         assert line.recv(100).startswith(b"HTTP/1.1 408")
 
 
@@ -173,14 +204,23 @@ def test_the_oldest_drawing_is_put_away(port, monkeypatch):
 
 
 # --- refusals in one line ----------------------------------------------------------------------------------------
-@pytest.mark.parametrize(("body", "words"), [
-    (b"not json", "no JSON object"), (b"[]", "no JSON object"), (b"{}", "drop a drawing"),
-    (json.dumps({"sheet": 5}).encode(), "cannot be read"),
-    (json.dumps({"sheet": {"name": "a.csv", "data": "***"}}).encode(), "arrived damaged"),
-    (json.dumps({"drawing": {"name": "a.dxf", "data": ""}}).encode(), "a.dxf: is empty"),
-    (sent(units="furlong"), "give mm, cm, m or inch"), (sent(scale=-1), "give a number above 0"),
-    (sent(sheet={"name": "../../x.csv", "data": encoded(b"item,value\nreach,abc\n")}), "x.csv, row 2"),
-])
+@pytest.mark.parametrize(
+    ("body", "words"),
+    [
+        (b"not json", "no JSON object"),
+        (b"[]", "no JSON object"),
+        (b"{}", "drop a drawing"),
+        (json.dumps({"sheet": 5}).encode(), "cannot be read"),
+        (json.dumps({"sheet": {"name": "a.csv", "data": "***"}}).encode(), "arrived damaged"),
+        (json.dumps({"drawing": {"name": "a.dxf", "data": ""}}).encode(), "a.dxf: is empty"),
+        (sent(units="furlong"), "give mm, cm, m or inch"),
+        (sent(scale=-1), "give a number above 0"),
+        (
+            sent(sheet={"name": "../../x.csv", "data": encoded(b"item,value\nreach,abc\n")}),
+            "x.csv, row 2",
+        ),
+    ],
+)
 def test_what_cannot_be_read_gets_one_plain_line(port, body, words):
     status, _, answer = ask(port, body=body)
     message = json.loads(answer)["error"]

@@ -18,7 +18,9 @@ def sheet(tmp_path):
 
 def with_row(sheet, value):
     lines = sheet.read_text(encoding="utf-8").splitlines()
-    sheet.write_text("\n".join([lines[0], f"type of bicycle,{value},,", *lines[1:]]), encoding="utf-8")
+    sheet.write_text(
+        "\n".join([lines[0], f"type of bicycle,{value},,", *lines[1:]]), encoding="utf-8"
+    )
     return sheet
 
 
@@ -30,10 +32,22 @@ def test_city_where_nothing_is_said(sheet):
     assert read_input(sheet).need_bicycle().bicycle_type == "city"
 
 
-@pytest.mark.parametrize(("written", "kind"), [("racing", "racing"), ("Young Adult", "young adult"),
-                                               ("young_adult", "young adult"), ("Mountain", "mountain")])
+@pytest.mark.parametrize(
+    ("written", "kind"),
+    [
+        ("racing", "racing"),
+        ("Young Adult", "young adult"),
+        ("young_adult", "young adult"),
+        ("Mountain", "mountain"),
+    ],
+)
 def test_from_the_sheet_and_from_a_setting(sheet, written, kind):
-    assert read_input(sheet, None, ReadOptions(settings=(f"bicycle_type={written}",))).bicycle.bicycle_type == kind
+    assert (
+        read_input(
+            sheet, None, ReadOptions(settings=(f"bicycle_type={written}",))
+        ).bicycle.bicycle_type
+        == kind
+    )
     bicycle = read_input(with_row(sheet, written)).need_bicycle()
     assert bicycle.bicycle_type == kind
     write_fit_sheet(bicycle, sheet, force=True)
@@ -41,7 +55,11 @@ def test_from_the_sheet_and_from_a_setting(sheet, written, kind):
 
 
 def test_unknown_types_are_refused(sheet):
-    with pytest.raises(FrameError, match="bicycle type 'tandem' is not known; known: city, young adult"):
+    with pytest.raises(
+        FrameError, match="bicycle type 'tandem' is not known; known: city, young adult"
+    ):
         read_input(sheet, None, ReadOptions(settings=("bicycle_type=tandem",)))
-    with pytest.raises(InputError, match=r"row 2, column value: bicycle type 'recumbent', expected one of: city"):
+    with pytest.raises(
+        InputError, match=r"row 2, column value: bicycle type 'recumbent', expected one of: city"
+    ):
         read_input(with_row(sheet, "recumbent"))

@@ -57,7 +57,7 @@ def cases(tmp_path, text):
 
 def test_the_documented_example_is_solved(tmp_path):
     """As printed it lacks a front support, which the solver names; with one it stands."""
-    case, = cases(tmp_path, EXAMPLE)
+    (case,) = cases(tmp_path, EXAMPLE)
     assert (case.name, case.title, case.source) == ("rack_test", "Weight on the rack", "own bench")
     assert case.nodal == {"saddle": (0.0, -500.0, 0.0, 0.0, 0.0, 20e3)}
     length = next(m.length for m in LAYOUT.members if m.name == "top_tube")
@@ -69,8 +69,11 @@ def test_the_documented_example_is_solved(tmp_path):
 
 
 def test_the_same_case_as_the_library_gives_the_same_numbers(tmp_path):
-    case, = cases(tmp_path, SIDE)
-    own, library = solve(MODEL, [case])["my_push"], solve(MODEL, [CASES["side_push"](BIKE, LAYOUT)])["side_push"]
+    (case,) = cases(tmp_path, SIDE)
+    own, library = (
+        solve(MODEL, [case])["my_push"],
+        solve(MODEL, [CASES["side_push"](BIKE, LAYOUT)])["side_push"],
+    )
     assert np.array_equal(own.u, library.u)
     assert own.measured["head_sideways"] == library.measured["head_sideways"]
     assert own.stiffness["head_sideways"] == library.stiffness["head_sideways"]
@@ -81,9 +84,16 @@ def test_the_same_case_as_the_library_gives_the_same_numbers(tmp_path):
 
 
 def test_like_takes_supports_steering_and_measures_from_the_library(tmp_path):
-    case, = cases(tmp_path, '[lighter]\nlike = "side_push"\n[[lighter.load]]\nat = "head_tube_top"\nforce = [0,0,50]\n')
+    (case,) = cases(
+        tmp_path,
+        '[lighter]\nlike = "side_push"\n[[lighter.load]]\nat = "head_tube_top"\nforce = [0,0,50]\n',
+    )
     library = CASES["side_push"](BIKE, LAYOUT)
-    assert (case.supports, case.springs, case.measures) == (library.supports, library.springs, library.measures)
+    assert (case.supports, case.springs, case.measures) == (
+        library.supports,
+        library.springs,
+        library.measures,
+    )
     assert case.nodal == {"head_tube_top": (0, 0, 50, 0, 0, 0)}
     assert "held as in side_push" in case.notes
     assert case.source == "the builder's own"
@@ -97,54 +107,126 @@ def test_a_joint_that_shares_a_node_is_found_by_either_name(tmp_path):
 
 
 def test_a_support_without_touching_is_flagged_when_it_carries(tmp_path):
-    case, = cases(tmp_path, SIDE.replace('touching = "wheel"\n[[my_push.measure]]', "[[my_push.measure]]", 1))
-    finding, = idle_supports(solve(MODEL, [case])["my_push"])
+    (case,) = cases(
+        tmp_path, SIDE.replace('touching = "wheel"\n[[my_push.measure]]', "[[my_push.measure]]", 1)
+    )
+    (finding,) = idle_supports(solve(MODEL, [case])["my_push"])
     assert finding.where == "front_axle"
 
 
-@pytest.mark.parametrize(("old", "new", "message"), [
-    ("[my_push]", "[my_push", r"own.toml: not a readable TOML file"),
-    ("my_push", "side_push", r"own.toml: side_push: the library has a case of that name"),
-    ('steering = "locked"', 'steering = "stiff"', r"my_push.steering: 'stiff' - 'locked' or 'free' is expected"),
-    ('steering = "locked"', 'stering = "locked"', r"my_push: 'stering' is not known; did you mean 'steering'\?"),
-    ('steering = "locked"', 'like = "push"', r"my_push.like: 'push' - a case of the library is expected: seated,"),
-    ("force = [0, 0, 200]", "force = [0, 200]", r"my_push.load\[0\].force: .* - 3 numbers are expected, got 2"),
-    ("force = [0, 0, 200]", 'force = [0, 0, "200"]', r"my_push.load\[0\].force\[2\]: '200' - a number is expected"),
-    ("force = [0, 0, 200]", "force = [0, 0, inf]", r"force\[2\]: inf - a finite number is expected"),
-    ("force = [0, 0, 200]", "", r"my_push.load\[0\]: state force = \[x, y, z\] in N"),
-    ("force = [0, 0, 200]", "per_mm = [0, 0, 2]", r"my_push.load\[0\]: state force"),
-    ("force = [0, 0, 200]", 'along = "top_tube"\nper_mm = [0, 0, 2]', r"load\[0\]: a load stands either at a joint"),
-    ('at = "head_tube_top"\nforce', 'along = "middle"\nforce', r"load\[0\]: a load stands either"),
-    ('at = "head_tube_top"\nforce = [0, 0, 200]', 'along = "middle"\nper_mm = [0, 1, 0]',
-     r"load\[0\].along: 'middle' - a tube or part is expected: head_tube, top_tube"),
-    ('at = "head_tube_top"\nforce', 'at = "headtube_top"\nforce', r"load\[0\].at: 'headtube_top' - no such joint; did "
-     r"you mean head_tube_top\?; known: "),
-    ('at = "head_tube_top"\nforce', "force", r"load\[0\]: 'at' is missing"),
-    ('"rx", "ry"', '"rx", "up"', r"my_push.support\[0\].held\[4\]: 'up' - directions are ux uy uz rx ry rz"),
-    ('["uy", "uz", "rx"]', "[]", r"support\[1\].held: no direction is named"),
-    ('at = "front_axle"', 'at = "rear_axle"', r"support\[1\].at: 'rear_axle' is held twice"),
-    ("move = [0, 0, 2]", "", r"my_push.measure\[0\]: state either move"),
-    ("move = [0, 0, 2]", "move = [0, 0, 0]", r"measure\[0\].move: .* - a direction must not be zero"),
-    ("reference = 200", "reference = -200", r"measure\[0\].reference: -200 - a positive load is expected"),
-    ("move = [0, 0, 2]", "move = [0, 0, 2]\nunit = 'mm'", r"measure\[0\]: 'unit' is not known"),
-])
+@pytest.mark.parametrize(
+    ("old", "new", "message"),
+    [
+        ("[my_push]", "[my_push", r"own.toml: not a readable TOML file"),
+        ("my_push", "side_push", r"own.toml: side_push: the library has a case of that name"),
+        (
+            'steering = "locked"',
+            'steering = "stiff"',
+            r"my_push.steering: 'stiff' - 'locked' or 'free' is expected",
+        ),
+        (
+            'steering = "locked"',
+            'stering = "locked"',
+            r"my_push: 'stering' is not known; did you mean 'steering'\?",
+        ),
+        (
+            'steering = "locked"',
+            'like = "push"',
+            r"my_push.like: 'push' - a case of the library is expected: seated,",
+        ),
+        (
+            "force = [0, 0, 200]",
+            "force = [0, 200]",
+            r"my_push.load\[0\].force: .* - 3 numbers are expected, got 2",
+        ),
+        (
+            "force = [0, 0, 200]",
+            'force = [0, 0, "200"]',
+            r"my_push.load\[0\].force\[2\]: '200' - a number is expected",
+        ),
+        (
+            "force = [0, 0, 200]",
+            "force = [0, 0, inf]",
+            r"force\[2\]: inf - a finite number is expected",
+        ),
+        ("force = [0, 0, 200]", "", r"my_push.load\[0\]: state force = \[x, y, z\] in N"),
+        ("force = [0, 0, 200]", "per_mm = [0, 0, 2]", r"my_push.load\[0\]: state force"),
+        (
+            "force = [0, 0, 200]",
+            'along = "top_tube"\nper_mm = [0, 0, 2]',
+            r"load\[0\]: a load stands either at a joint",
+        ),
+        (
+            'at = "head_tube_top"\nforce',
+            'along = "middle"\nforce',
+            r"load\[0\]: a load stands either",
+        ),
+        (
+            'at = "head_tube_top"\nforce = [0, 0, 200]',
+            'along = "middle"\nper_mm = [0, 1, 0]',
+            r"load\[0\].along: 'middle' - a tube or part is expected: head_tube, top_tube",
+        ),
+        (
+            'at = "head_tube_top"\nforce',
+            'at = "headtube_top"\nforce',
+            r"load\[0\].at: 'headtube_top' - no such joint; did "
+            r"you mean head_tube_top\?; known: ",
+        ),
+        ('at = "head_tube_top"\nforce', "force", r"load\[0\]: 'at' is missing"),
+        (
+            '"rx", "ry"',
+            '"rx", "up"',
+            r"my_push.support\[0\].held\[4\]: 'up' - directions are ux uy uz rx ry rz",
+        ),
+        ('["uy", "uz", "rx"]', "[]", r"support\[1\].held: no direction is named"),
+        ('at = "front_axle"', 'at = "rear_axle"', r"support\[1\].at: 'rear_axle' is held twice"),
+        ("move = [0, 0, 2]", "", r"my_push.measure\[0\]: state either move"),
+        (
+            "move = [0, 0, 2]",
+            "move = [0, 0, 0]",
+            r"measure\[0\].move: .* - a direction must not be zero",
+        ),
+        (
+            "reference = 200",
+            "reference = -200",
+            r"measure\[0\].reference: -200 - a positive load is expected",
+        ),
+        ("move = [0, 0, 2]", "move = [0, 0, 2]\nunit = 'mm'", r"measure\[0\]: 'unit' is not known"),
+    ],
+)
 def test_refusals_name_table_and_key(tmp_path, old, new, message):
     assert old in SIDE
     with pytest.raises(InputError, match=message):
         cases(tmp_path, SIDE.replace(old, new))
 
 
-@pytest.mark.parametrize(("text", "message"), [
-    ("", "the file is empty"), ("# nothing\n", "holds no load case"),
-    ("[a]\n[[a.support]]\nat='saddle'\nheld=['uy']\n", r"a: no load; add \[\[a.load\]\]"),
-    ("[a]\n[[a.load]]\nat='saddle'\nforce=[0,1,0]\n", r"a: no support; add \[\[a.support\]\]"),
-    ("a = 3\n", r"own.toml: 'a' stands in no load case; begin each load case with its name in brackets"),
-    ("[[case]]\nname = 'kerb stone'\n", r"own.toml: \[\[case\]\] is a list of tables; a load case is a table named as "
-     r"the case is, in single brackets: \[kerb_stone\], with its loads below as \[\[kerb_stone.load\]\]$"),
-    ("[[load]]\nat = 'saddle'\n", r"\[\[load\]\] is a list of tables; .* single brackets: \[my_case\]"),
-    ("[a.load]\nat = 'saddle'\n", r"a.load: a table with at - a list such as .* in double brackets such as"),
-    ("[a]\nload = [3]\n", r"a.load\[0\]: 3 - a table is expected, begun by its name"),
-])
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("", "the file is empty"),
+        ("# nothing\n", "holds no load case"),
+        ("[a]\n[[a.support]]\nat='saddle'\nheld=['uy']\n", r"a: no load; add \[\[a.load\]\]"),
+        ("[a]\n[[a.load]]\nat='saddle'\nforce=[0,1,0]\n", r"a: no support; add \[\[a.support\]\]"),
+        (
+            "a = 3\n",
+            r"own.toml: 'a' stands in no load case; begin each load case with its name in brackets",
+        ),
+        (
+            "[[case]]\nname = 'kerb stone'\n",
+            r"own.toml: \[\[case\]\] is a list of tables; a load case is a table named as "
+            r"the case is, in single brackets: \[kerb_stone\], with its loads below as \[\[kerb_stone.load\]\]$",
+        ),
+        (
+            "[[load]]\nat = 'saddle'\n",
+            r"\[\[load\]\] is a list of tables; .* single brackets: \[my_case\]",
+        ),
+        (
+            "[a.load]\nat = 'saddle'\n",
+            r"a.load: a table with at - a list such as .* in double brackets such as",
+        ),
+        ("[a]\nload = [3]\n", r"a.load\[0\]: 3 - a table is expected, begun by its name"),
+    ],
+)
 def test_incomplete_files_are_refused(tmp_path, text, message):
     with pytest.raises(InputError, match=message):
         cases(tmp_path, text)

@@ -33,12 +33,25 @@ def test_the_generic_catalogue_serves_every_member():
     for member in MEMBERS:
         assert len(stock.for_member(member)) >= 3
     assert len({s.name for s in stock.tubes}) == len(stock.tubes) > 50
-    assert {s.tube.material.name for s in stock.tubes} == {"4130", "stainless", "6061-T6", "Ti-3Al-2.5V"}
+    assert {s.tube.material.name for s in stock.tubes} == {
+        "4130",
+        "stainless",
+        "6061-T6",
+        "Ti-3Al-2.5V",
+    }
 
 
 def test_generic_tubes_fit_a_usual_length_and_have_a_stiffness():
-    usual = {"head_tube": 130, "top_tube": 500, "down_tube": 560, "seat_tube": 480, "chainstay": 400, "seatstay": 400,
-             "fork_blade": 370, "steerer": 200}
+    usual = {
+        "head_tube": 130,
+        "top_tube": 500,
+        "down_tube": 560,
+        "seat_tube": 480,
+        "chainstay": 400,
+        "seatstay": 400,
+        "fork_blade": 370,
+        "steerer": 200,
+    }
     for stock in load_catalogue().tubes:
         for member in stock.use:
             flexibility = tube_flexibilities([stock.tube], usual[member])[0]
@@ -54,8 +67,21 @@ def test_the_steerers_thick_end_is_at_the_crown():
 def test_generic_tubes_are_generic():
     """No brand or model names: only material, size and member words."""
     words = {word for s in load_catalogue().tubes for word in re.findall(r"[a-z]+", s.name)}
-    assert words <= {"steel", "stainless", "aluminium", "titanium", "plain", "seat", "head", "chainstay", "seatstay",
-                     "blade", "steerer", "x", "wide"}
+    assert words <= {
+        "steel",
+        "stainless",
+        "aluminium",
+        "titanium",
+        "plain",
+        "seat",
+        "head",
+        "chainstay",
+        "seatstay",
+        "blade",
+        "steerer",
+        "x",
+        "wide",
+    }
     assert "without a source" in GENERIC.read_text(encoding="utf-8")
 
 
@@ -75,7 +101,7 @@ def test_a_builders_own_catalogue_replaces_it(tmp_path):
 
 
 def test_disagreeing_constants_are_a_warning(tmp_path):
-    finding, = load_catalogue(written(tmp_path, OWN)).findings
+    (finding,) = load_catalogue(written(tmp_path, OWN)).findings
     assert (finding.code, finding.severity) == ("material-e-g-nu", "warning")
     assert "50000 MPa does not follow" in finding.message
     assert load_catalogue(written(tmp_path, OWN.replace("70;50;", "70;26,3;"))).findings == ()
@@ -83,26 +109,56 @@ def test_disagreeing_constants_are_a_warning(tmp_path):
 
 def test_an_end_column_and_a_workbook(tmp_path):
     book = Workbook()
-    for row in (["name", "od", "od end", "wall", "material", "use"], ["stay", 22.2, 14, 0.8, "4130", "chainstay"]):
+    for row in (
+        ["name", "od", "od end", "wall", "material", "use"],
+        ["stay", 22.2, 14, 0.8, "4130", "chainstay"],
+    ):
         book.active.append(row)
     book.save(tmp_path / "own.xlsx")
-    stay, = load_catalogue(tmp_path / "own.xlsx").for_member("chainstay")
+    (stay,) = load_catalogue(tmp_path / "own.xlsx").for_member("chainstay")
     assert (stay.tube.od_start, stay.tube.od_end) == (22.2, 14.0)
 
 
-@pytest.mark.parametrize(("old", "new", "message"), [
-    ("28,6;0,8", "286;0,8", r"own.csv, row 3, column outside diameter: '286' is 286 mm, expected 5 to 120 mm"),
-    ("0,8/0,5/0,8", "15/5/8", r"own.csv, row 3, column wall: .*15 mm, expected 0.2 to 12 mm"),
-    ("120/80", "120", r"own.csv, row 3, long butt: the wall .* has 3 thicknesses, so the length of the 2 ends"),
-    (";4130;", ";unobtainium;", r"own.csv, row 3, column material: .*'unobtainium' is not known; known: 4130"),
-    (";4130;", ";;", r"own.csv, row 3, column material: .*no material is named"),
-    ("top tube/down tube", "middle tube", r"own.csv, row 3, column use: .*'middle tube' is no tube; known: head tube"),
-    ("top tube/down tube", "", r"own.csv, row 3, column use: name the members"),
-    ("long butt", "", r"own.csv, row 3, column name: a tube without a name"),
-    ("inch;", "Long Butt;", r"own.csv, row 4: a tube named 'Long Butt' stands at own.csv, row 3 already"),
-    ("name;", "what;", r"own.csv, row 3: the header was not recognised|own.csv, row 2: the header"),
-    ("wall (mm)", "wand (mm)", None),
-])
+@pytest.mark.parametrize(
+    ("old", "new", "message"),
+    [
+        (
+            "28,6;0,8",
+            "286;0,8",
+            r"own.csv, row 3, column outside diameter: '286' is 286 mm, expected 5 to 120 mm",
+        ),
+        ("0,8/0,5/0,8", "15/5/8", r"own.csv, row 3, column wall: .*15 mm, expected 0.2 to 12 mm"),
+        (
+            "120/80",
+            "120",
+            r"own.csv, row 3, long butt: the wall .* has 3 thicknesses, so the length of the 2 ends",
+        ),
+        (
+            ";4130;",
+            ";unobtainium;",
+            r"own.csv, row 3, column material: .*'unobtainium' is not known; known: 4130",
+        ),
+        (";4130;", ";;", r"own.csv, row 3, column material: .*no material is named"),
+        (
+            "top tube/down tube",
+            "middle tube",
+            r"own.csv, row 3, column use: .*'middle tube' is no tube; known: head tube",
+        ),
+        ("top tube/down tube", "", r"own.csv, row 3, column use: name the members"),
+        ("long butt", "", r"own.csv, row 3, column name: a tube without a name"),
+        (
+            "inch;",
+            "Long Butt;",
+            r"own.csv, row 4: a tube named 'Long Butt' stands at own.csv, row 3 already",
+        ),
+        (
+            "name;",
+            "what;",
+            r"own.csv, row 3: the header was not recognised|own.csv, row 2: the header",
+        ),
+        ("wall (mm)", "wand (mm)", None),
+    ],
+)
 def test_refusals_name_file_row_column_and_what_is_expected(tmp_path, old, new, message):
     assert old in OWN
     path = written(tmp_path, OWN.replace(old, new, 1))
@@ -122,7 +178,9 @@ def test_an_empty_or_missing_file_is_refused(tmp_path):
 
 def test_a_member_without_tubes_is_named(tmp_path):
     stock = load_catalogue(written(tmp_path, OWN))
-    with pytest.raises(ModelError, match=r"own.csv holds no steerer; it holds: top tube, down tube, seat tube, ch"):
+    with pytest.raises(
+        ModelError, match=r"own.csv holds no steerer; it holds: top tube, down tube, seat tube, ch"
+    ):
         stock.for_member("steerer")
     with pytest.raises(ModelError, match="no tube 'saddle'"):
         stock.for_member("saddle")

@@ -10,7 +10,10 @@ from droptrail.model.errors import InputError
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-WHEEL, CHAINSTAY = 690.0, 432.0  # mm, tyre outside and centre to centre: a usual road wheel and frame
+WHEEL, CHAINSTAY = (
+    690.0,
+    432.0,
+)  # mm, tyre outside and centre to centre: a usual road wheel and frame
 
 
 def drawing(header=None, notes=(), dimensions=()):
@@ -22,7 +25,16 @@ def printed(mm, mm_per_unit, text="", factor=1.0, kind="aligned"):
     return DimensionNote(kind, mm / mm_per_unit, text, factor)
 
 
-def decide(mm_per_unit, header=None, notes=(), dimensions=(), units=None, scale=None, wheel=WHEEL, chainstay=CHAINSTAY):
+def decide(
+    mm_per_unit,
+    header=None,
+    notes=(),
+    dimensions=(),
+    units=None,
+    scale=None,
+    wheel=WHEEL,
+    chainstay=CHAINSTAY,
+):
     """Decide on a drawing whose true factor is mm_per_unit."""
     stick = ([wheel / mm_per_unit] * 2, chainstay / mm_per_unit)
     return decide_scale(drawing(header, notes, dimensions), *stick, units, scale)
@@ -54,7 +66,9 @@ def test_header_that_lies_is_overruled_by_the_wheels_with_a_warning(header, true
     assert "header" in warning.message
 
 
-@pytest.mark.parametrize(("true", "name"), [(1.0, "mm"), (10.0, "cm"), (25.4, "inch"), (1000.0, "m")])
+@pytest.mark.parametrize(
+    ("true", "name"), [(1.0, "mm"), (10.0, "cm"), (25.4, "inch"), (1000.0, "m")]
+)
 def test_no_header_and_nothing_else_leaves_plausibility(true, name):
     decision = decide(true)
     assert (decision.mm_per_unit, decision.unit) == (true, name)
@@ -85,7 +99,9 @@ def test_any_bicycle_in_any_unit_under_any_header(wheel, chainstay, true, header
 
 def test_model_at_one_to_ten_with_dimlfac():
     dimensions = [printed(432, 10, factor=10.0), printed(1040, 10, "1040", factor=10.0)]
-    decision = decide(10.0, header=None, notes=["MASSSTAB 1:10", "alle Masse in mm"], dimensions=dimensions)
+    decision = decide(
+        10.0, header=None, notes=["MASSSTAB 1:10", "alle Masse in mm"], dimensions=dimensions
+    )
     assert (decision.mm_per_unit, decision.unit, decision.scale) == (10.0, "mm", 10.0)
     assert codes(decision) == ["unit-inferred"]
 
@@ -99,7 +115,10 @@ def test_model_at_one_to_five_in_mm_with_the_header_saying_mm():
 @pytest.mark.parametrize(("header", "contradicted"), [(1.0, []), (25.4, ["unit-contradicted"])])
 def test_a_stated_scale_goes_with_the_header_unit(header, contradicted):
     """mm in the header and 1:5 stated are one story: the paper's mm."""
-    assert codes(decide(5.0, header=header, units="mm", scale=5.0)) == ["drawn-to-scale", *contradicted]
+    assert codes(decide(5.0, header=header, units="mm", scale=5.0)) == [
+        "drawn-to-scale",
+        *contradicted,
+    ]
 
 
 def test_model_in_inches_at_one_to_four():
@@ -114,7 +133,9 @@ def test_scale_of_the_print_is_not_that_of_the_model():
 
 
 def test_scale_nobody_states_is_a_question_with_the_answers_that_would_fit():
-    with pytest.raises(InputError, match=r"no unit makes this a bicycle .*fit .*mm at 1:5: wheel 690 mm.*--units"):
+    with pytest.raises(
+        InputError, match=r"no unit makes this a bicycle .*fit .*mm at 1:5: wheel 690 mm.*--units"
+    ):
         decide(5.0, header=1.0)
 
 
@@ -159,7 +180,9 @@ def test_one_to_twenty_five_and_inches_are_too_close_to_guess(header):
 def test_a_dimension_settles_that_doubt():
     decision = decide(25.4, header=25.4, notes=["1:20"], dimensions=[printed(432, 25.4, "432 mm")])
     assert decision.mm_per_unit == 25.4
-    decision = decide(20.0, header=25.4, notes=["1:20"], dimensions=[printed(432, 20.0, "432", 20.0)])
+    decision = decide(
+        20.0, header=25.4, notes=["1:20"], dimensions=[printed(432, 20.0, "432", 20.0)]
+    )
     assert (decision.mm_per_unit, decision.scale) == (20.0, 20.0)
     assert "unit-contradicted" in codes(decision)  # the header
 
@@ -176,7 +199,9 @@ def test_so_does_the_builder():
 
 
 def test_absurd_scale_is_refused_with_the_list():
-    with pytest.raises(InputError, match=r"no unit makes this .*\(mm: wheel 6\.9e\+08 mm, chainstay 4\.32e\+08 mm"):
+    with pytest.raises(
+        InputError, match=r"no unit makes this .*\(mm: wheel 6\.9e\+08 mm, chainstay 4\.32e\+08 mm"
+    ):
         decide(1e-6, header=1.0)
 
 
@@ -195,7 +220,9 @@ def test_chainstay_alone_or_wheels_alone_can_settle_it():
 # -- what the builder states --------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("units", "mm"), [("mm", 1.0), ("cm", 10.0), ("m", 1000.0), ("inch", 25.4)])
+@pytest.mark.parametrize(
+    ("units", "mm"), [("mm", 1.0), ("cm", 10.0), ("m", 1000.0), ("inch", 25.4)]
+)
 def test_stated_unit_wins_over_everything(units, mm):
     decision = decide(mm, header=304.8, units=units)
     assert (decision.mm_per_unit, decision.unit) == (mm, units)
@@ -227,7 +254,9 @@ def test_unknown_unit_is_refused():
 # -- dimensions against the drawing -------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("text", ["432", "432 mm", "432.0", "432,0 mm", "17.0 in", '17.0"', "43.2 cm", "17.008"])
+@pytest.mark.parametrize(
+    "text", ["432", "432 mm", "432.0", "432,0 mm", "17.0 in", '17.0"', "43.2 cm", "17.008"]
+)
 def test_typed_text_that_agrees(text):
     assert codes(decide(1.0, header=1.0, dimensions=[printed(432, 1.0, text)])) == []
 
@@ -242,7 +271,9 @@ def test_typed_text_that_disagrees_is_named_and_does_not_bend_the_scale(text):
     assert re.search(r"432|17\.008", message)
 
 
-@pytest.mark.parametrize(("text", "found"), [("71.5", 0), ("108.5°", 0), ("71.5 Grad", 0), ("72.5", 1)])
+@pytest.mark.parametrize(
+    ("text", "found"), [("71.5", 0), ("108.5°", 0), ("71.5 Grad", 0), ("72.5", 1)]
+)
 def test_typed_angles(text, found):
     dimensions = [DimensionNote("angular", 71.5, text)]
     assert len(decide(1.0, header=1.0, dimensions=dimensions).findings) == found
@@ -261,11 +292,14 @@ def test_texts_without_one_typed_number_say_nothing(text):
     ("échelle 1:3 (A2)", 3.0), ("2:1", 0.5), ("scale=1:1", 1.0),
 ])  # fmt: skip
 def test_scale_notes(text, scale):
-    assert [e.scale for e in unit_evidence(drawing(notes=[text])) if e.source == "scale-note"] == [scale]
+    assert [e.scale for e in unit_evidence(drawing(notes=[text])) if e.source == "scale-note"] == [
+        scale
+    ]
 
 
 @pytest.mark.parametrize(
-    "text", ["1/8 inch chain", "12:30:45", "3:2 gear", "1:1.2", "x/1:2/3", "tube 1 1/8", "1:0", "R 1:"]
+    "text",
+    ["1/8 inch chain", "12:30:45", "3:2 gear", "1:1.2", "x/1:2/3", "tube 1 1/8", "1:0", "R 1:"],
 )
 def test_not_every_ratio_is_a_scale(text):
     assert not [e for e in unit_evidence(drawing(notes=[text])) if e.source == "scale-note"]
@@ -286,6 +320,8 @@ def test_not_to_scale_is_passed_on(text):
 
 
 def test_messages_stay_on_one_line():
-    decision = decide(1.0, header=1.0, notes=["Scale\n1:5"], dimensions=[printed(432, 1.0, "425\nmm")])
+    decision = decide(
+        1.0, header=1.0, notes=["Scale\n1:5"], dimensions=[printed(432, 1.0, "425\nmm")]
+    )
     assert decision.findings
     assert all(len(f.message.splitlines()) == 1 for f in decision.findings)

@@ -69,7 +69,10 @@ def test_refused_with_fault_and_next_step(name, capfd):
 @pytest.mark.parametrize("name", READ)
 def test_readable_all_the_same(name):
     drawing = read_dxf(BAD / f"{name}.dxf")
-    assert (dict(Counter(curve.kind for curve in drawing.curves)), [f.code for f in drawing.findings]) == READ[name]
+    assert (
+        dict(Counter(curve.kind for curve in drawing.curves)),
+        [f.code for f in drawing.findings],
+    ) == READ[name]
 
 
 def test_umlauts_in_cp1252():
@@ -91,12 +94,18 @@ def workbook():
 
 
 FOREIGN = {
-    "dwg": (b"AC1027\x00\x00\x00\x00\x00" + bytes(range(256)), "is a DWG file whatever its name says"),
+    "dwg": (
+        b"AC1027\x00\x00\x00\x00\x00" + bytes(range(256)),
+        "is a DWG file whatever its name says",
+    ),
     "pdf": (b"%PDF-1.7\n1 0 obj\n", "is a PDF"),
     "zip": (b"PK\x03\x04" + bytes(60), "is a ZIP archive"),
     "xlsx": (workbook(), "is an Excel workbook"),
     "xls": (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(600), "is an old Office file"),
-    "svg": (b'<?xml version="1.0"?>\n<svg xmlns="http://www.w3.org/2000/svg"/>', "is an SVG picture"),
+    "svg": (
+        b'<?xml version="1.0"?>\n<svg xmlns="http://www.w3.org/2000/svg"/>',
+        "is an SVG picture",
+    ),
     "xml": (b'<?xml version="1.0"?>\n<plist/>', "is an XML file"),
     "html": (b"\n<!DOCTYPE html><html></html>", "is a web page"),
     "step": (b"ISO-10303-21;\nHEADER;\n", "is a STEP file"),
@@ -183,7 +192,9 @@ def test_damage_is_located(tmp_path, old, new, says):
     assert re.search(says, refusal(path))
 
 
-@pytest.mark.parametrize("name", ["b06_front_wheel_missing", "b14_missing_eof_crlf", "b18_frame_only_in_paperspace"])
+@pytest.mark.parametrize(
+    "name", ["b06_front_wheel_missing", "b14_missing_eof_crlf", "b18_frame_only_in_paperspace"]
+)
 def test_cut_off_anywhere_is_never_a_smaller_drawing(tmp_path, name):
     """Any length of a real file: refused, or all curves there and a finding that says the end is missing."""
     whole = (BAD / f"{name}.dxf").read_bytes()
@@ -198,7 +209,10 @@ def test_cut_off_anywhere_is_never_a_smaller_drawing(tmp_path, name):
             continue
         read += 1
         assert len(drawing.curves) == curves
-        assert {f.code for f in drawing.findings} & {"dxf-missing-eof", "dxf-cut-off-behind-entities"}
+        assert {f.code for f in drawing.findings} & {
+            "dxf-missing-eof",
+            "dxf-cut-off-behind-entities",
+        }
     assert read <= 12
 
 
@@ -214,7 +228,10 @@ def test_real_exports_cut_off(tmp_path, name):
         except InputError:
             continue
         assert len(drawing.curves) == curves
-        assert {f.code for f in drawing.findings} & {"dxf-missing-eof", "dxf-cut-off-behind-entities"}
+        assert {f.code for f in drawing.findings} & {
+            "dxf-missing-eof",
+            "dxf-cut-off-behind-entities",
+        }
 
 
 def test_binary_file_cut_off_anywhere(tmp_path):
@@ -289,8 +306,12 @@ def sources():
     dxf = DxfText("R2000", insunits=4)
     block = dxf.block("B", base=(1, 1))
     block.polyline([(0, 0, 1), (1, 1)])
-    block.dimension("angular", {13: (0, 0), 14: (1, 0), 15: (0, 0), 10: (1, 1), 16: (2, 1)}, text="45")
-    dxf.insert("B", (5, 5), (2, 3), 30, 3, 2, (10, 10), [("A", "1:10", (0, 0))], extrusion=(0, 0, -1))
+    block.dimension(
+        "angular", {13: (0, 0), 14: (1, 0), 15: (0, 0), 10: (1, 1), 16: (2, 1)}, text="45"
+    )
+    dxf.insert(
+        "B", (5, 5), (2, 3), 30, 3, 2, (10, 10), [("A", "1:10", (0, 0))], extrusion=(0, 0, -1)
+    )
     dxf.spline([(0, 0), (1, 1), (2, 1), (3, 0)], weights=[1, 2, 1, 1])
     dxf.spline(fit=[(0, 0), (1, 1), (2, 1), (3, 0)])
     dxf.ellipse((0, 0), (1, 2), 0.4, 1, 5)
@@ -307,7 +328,9 @@ def test_random_mutations_give_a_drawing_or_a_sentence(tmp_path, capfd):
         path.write_bytes(mutate(rng.choice(files), rng))
         outcome = drawing_or_message(path)
         if isinstance(outcome, Drawing):
-            assert all(curve.points.shape[1] == 2 and len(curve.points) >= 2 for curve in outcome.curves)
+            assert all(
+                curve.points.shape[1] == 2 and len(curve.points) >= 2 for curve in outcome.curves
+            )
             read += 1
         else:
             assert len(outcome.splitlines()) == 1
@@ -386,7 +409,9 @@ def test_large_files_in_time_and_memory(tmp_path, make, says):
     path = tmp_path / "large.dxf"
     path.write_text(make())
     command = [sys.executable, "-c", MEASURE, str(path)]
-    run = subprocess.run(command, capture_output=True, text=True, check=True, cwd=DATA.parent.parent)
+    run = subprocess.run(
+        command, capture_output=True, text=True, check=True, cwd=DATA.parent.parent
+    )
     seconds, megabytes, result = run.stdout.split(maxsplit=2)
     assert says in result
     assert float(seconds) < SECONDS

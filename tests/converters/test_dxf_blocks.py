@@ -43,7 +43,9 @@ def nested(chain, draw):
         last = level == len(chain) - 1
         target = dxf if last else dxf.block(f"B{level + 1}", chain[level + 1]["base"])
         options = {"extrusion": (0, 0, -1)} if placement["down"] else {}
-        target.insert(f"B{level}", placement["at"], placement["scale"], placement["rotation"], **options)
+        target.insert(
+            f"B{level}", placement["at"], placement["scale"], placement["rotation"], **options
+        )
     return dxf
 
 
@@ -78,7 +80,9 @@ def test_nested_inserts_with_any_scale_rotation_base_point_and_extrusion(folder,
     line, polyline, ring = read_dxf(dxf.write(folder / "nested.dxf")).curves
     reach = np.abs(through(chain, LINE)).max() + 10.0 ** len(chain) * 1e3
     assert line.points == pytest.approx(through(chain, LINE), abs=1e-12 * reach)
-    assert polyline.points[[0, -2, -1]] == pytest.approx(through(chain, [(0, 0), (10, 5), (20, -5)]), abs=1e-12 * reach)
+    assert polyline.points[[0, -2, -1]] == pytest.approx(
+        through(chain, [(0, 0), (10, 5), (20, -5)]), abs=1e-12 * reach
+    )
     angles = np.radians(np.arange(361))
     circle = np.column_stack([3 + 7 * np.cos(angles), 4 + 7 * np.sin(angles)])
     assert ring.points == pytest.approx(through(chain, circle), abs=1e-12 * reach)
@@ -123,7 +127,9 @@ def test_rows_and_columns_turn_with_the_insert_but_do_not_scale(read):
     dxf.block("B").line((0, 0), (1, 0))
     dxf.insert("B", (100, 200), scale=(2, 2), rotation=90, columns=3, rows=2, spacing=(10, 50))
     starts = [tuple(curve.points[0]) for curve in read(dxf).curves]
-    assert starts == [(100 - row * 50, 200 + column * 10) for row in range(2) for column in range(3)]
+    assert starts == [
+        (100 - row * 50, 200 + column * 10) for row in range(2) for column in range(3)
+    ]
 
 
 def test_names_know_no_case_and_layer_0_takes_the_layer_of_the_insert(read):
@@ -164,7 +170,9 @@ def test_embedded_object_of_a_newer_attribute_is_not_mistaken_for_it(read):
     dxf = DxfText("R2018")
     dxf.block("TITLE").line((0, 0), (1, 0))
     dxf.insert("TITLE", (0, 0), attributes=[("SCALE", "1:5", (7, 8))])
-    dxf.entities[-2] += tag(101, "Embedded Object") + tag(11, 1.0) + tag(21, 0.0) + tag(72, 1) + tag(60, 1)
+    dxf.entities[-2] += (
+        tag(101, "Embedded Object") + tag(11, 1.0) + tag(21, 0.0) + tag(72, 1) + tag(60, 1)
+    )
     (note,) = read(dxf).notes
     assert (note.text, note.at) == ("1:5", (7, 8))
 
@@ -189,7 +197,9 @@ def test_text_and_dimension_inside_a_scaled_block(read):
     assert drawing.notes[0].height == pytest.approx(6.0)
     (dimension,) = drawing.dimensions
     assert dimension.measured == pytest.approx(30.0)
-    assert dimension.measured * dimension.factor == pytest.approx(10.0)  # it still prints what it did in the block
+    assert dimension.measured * dimension.factor == pytest.approx(
+        10.0
+    )  # it still prints what it did in the block
 
 
 @pytest.mark.parametrize(("flags", "scale", "name", "code"), [
@@ -236,7 +246,9 @@ def test_nested_bomb_is_counted_before_it_is_unfolded(read):
         for _ in range(10):
             block.insert(f"B{level - 1}", (0, 0))
     dxf.insert("B19", (0, 0))
-    with pytest.raises(InputError, match=r"gives more than 10\^19 objects, more than the 200,000 allowed"):
+    with pytest.raises(
+        InputError, match=r"gives more than 10\^19 objects, more than the 200,000 allowed"
+    ):
         read(dxf)
 
 

@@ -47,17 +47,36 @@ def populate(doc, seed):
         )
         space.add_polyline3d([(number(), number(), 0) for _ in range(3)])
         if doc.dxfversion > "AC1009":
-            space.add_lwpolyline([(number(), number(), bulge()) for _ in range(5)], format="xyb", close=True)
-            space.add_ellipse((number(), number()), (number(), number()), rng.uniform(0.1, 1), rng.uniform(0, 3), 4)
+            space.add_lwpolyline(
+                [(number(), number(), bulge()) for _ in range(5)], format="xyb", close=True
+            )
+            space.add_ellipse(
+                (number(), number()),
+                (number(), number()),
+                rng.uniform(0.1, 1),
+                rng.uniform(0, 3),
+                4,
+            )
             space.add_open_spline([(number(), number()) for _ in range(7)])
-            space.add_rational_spline([(number(), number()) for _ in range(6)], [1, 2, 0.5, 1, 3, 1])
+            space.add_rational_spline(
+                [(number(), number()) for _ in range(6)], [1, 2, 0.5, 1, 3, 1]
+            )
 
     fill(doc.modelspace())
-    inner, outer = doc.blocks.new("INNER", base_point=(3, 4)), doc.blocks.new("OUTER", base_point=(-9, 2))
+    inner, outer = (
+        doc.blocks.new("INNER", base_point=(3, 4)),
+        doc.blocks.new("OUTER", base_point=(-9, 2)),
+    )
     fill(inner)
     for sx, sy in ((-1.5, 1.5), (2, 0.7)):
-        outer.add_blockref("INNER", (number(), number()), {"xscale": sx, "yscale": sy, "rotation": rng.uniform(0, 360)})
-    doc.modelspace().add_blockref("OUTER", (number(), number()), {"rotation": 30, "xscale": 0.5, "yscale": 0.5})
+        outer.add_blockref(
+            "INNER",
+            (number(), number()),
+            {"xscale": sx, "yscale": sy, "rotation": rng.uniform(0, 360)},
+        )
+    doc.modelspace().add_blockref(
+        "OUTER", (number(), number()), {"rotation": 30, "xscale": 0.5, "yscale": 0.5}
+    )
 
 
 def flattened_by_ezdxf(entities):
@@ -71,14 +90,20 @@ def flattened_by_ezdxf(entities):
 def points_by_ezdxf(entity):
     if entity.dxftype() == "LINE":
         return entity.dxf.start, entity.dxf.end
-    if entity.dxftype() == "SPLINE":  # enough segments that its subdivision is not fooled by a turning point
+    if (
+        entity.dxftype() == "SPLINE"
+    ):  # enough segments that its subdivision is not fooled by a turning point
         return entity.flattening(EZDXF_CHORD, segments=32)
     return entity.flattening(EZDXF_CHORD)
 
 
 def farthest(lines, others):
     """Greatest distance of a vertex of the lines from the others."""
-    ends = [segment for line in others for segment in zip(line.coords[:-1], line.coords[1:], strict=True)]
+    ends = [
+        segment
+        for line in others
+        for segment in zip(line.coords[:-1], line.coords[1:], strict=True)
+    ]
     points = shapely.points(np.vstack([shapely.get_coordinates(line) for line in lines]))
     return STRtree(shapely.linestrings(ends)).query_nearest(points, return_distance=True)[1].max()
 
@@ -133,7 +158,9 @@ def test_fit_points_give_the_spline_cad_programs_draw():
         dxf.spline(fit=fit)
         text = dxf.entities[0]
         for code, tangent in zip((12, 13), tangents or (), strict=False):
-            text += "".join(tag(code + 10 * axis, float(value)) for axis, value in enumerate(tangent))
+            text += "".join(
+                tag(code + 10 * axis, float(value)) for axis, value in enumerate(tangent)
+            )
         tags = read_tags(text.encode())
         ours = spline_points(Record(tags, 0, len(tags.codes), 1, "SPLINE"), pi / 180)[:, :2]
         spline = ezdxf.math.fit_points_to_cad_cv(fit, tangents=tangents)
@@ -185,7 +212,11 @@ def test_bytes_that_no_code_page_knows(tmp_path):
 
 def test_leading_blanks_comments_and_rest_behind_the_end(tmp_path):
     path = tmp_path / "a.dxf"
-    path.write_bytes(b"\n\n" + (tag(999, "made by hand") + sample().dumps()).encode("cp1252") + b"\x1a\x00garbage\n\n1")
+    path.write_bytes(
+        b"\n\n"
+        + (tag(999, "made by hand") + sample().dumps()).encode("cp1252")
+        + b"\x1a\x00garbage\n\n1"
+    )
     check(read_dxf(path))
 
 
@@ -223,7 +254,9 @@ def test_a_place_behind_a_stray_line_is_counted_in_the_file(tmp_path):
 @pytest.mark.parametrize("text", ["0.5\n", "LINE\n", "LT;\nLT;\n"])
 def test_other_damage_is_no_stray_line(tmp_path, text):
     """A number or a name may be half of a lost group: refused, as before."""
-    (path := tmp_path / "bad.dxf").write_text(slipped_in(behind=tag(40, 30.0), text=text), newline="")
+    (path := tmp_path / "bad.dxf").write_text(
+        slipped_in(behind=tag(40, 30.0), text=text), newline=""
+    )
     with pytest.raises(InputError, match="should hold a group code"):
         read_dxf(path)
 
@@ -237,7 +270,9 @@ def test_a_drawing_of_points_only_is_not_called_empty(tmp_path):
 
 def test_entities_section_alone_is_enough(tmp_path):
     path = tmp_path / "a.dxf"
-    path.write_text("0\nSECTION\n2\nENTITIES\n0\nLINE\n10\n0\n20\n0\n11\n3\n21\n4\n0\nENDSEC\n0\nEOF\n")
+    path.write_text(
+        "0\nSECTION\n2\nENTITIES\n0\nLINE\n10\n0\n20\n0\n11\n3\n21\n4\n0\nENDSEC\n0\nEOF\n"
+    )
     drawing = read_dxf(path)
     assert drawing.curves[0].points.tolist() == [[0, 0], [3, 4]]
     assert (drawing.header_unit, drawing.version) == (None, "")

@@ -45,9 +45,19 @@ both = pytest.mark.parametrize("version", ["R12", "R2000"])
 
 @both
 def test_line_ends_come_out_bit_for_bit(read, version):
-    curve = only(read(lambda d: d.line(awkward, (-1e-7, 123456.789012345), layer="A", linetype="HIDDEN"), version))
+    curve = only(
+        read(
+            lambda d: d.line(awkward, (-1e-7, 123456.789012345), layer="A", linetype="HIDDEN"),
+            version,
+        )
+    )
     assert curve.points.tolist() == [list(awkward), [-1e-7, 123456.789012345]]
-    assert (curve.kind, curve.entity, curve.layer, curve.linetype) == ("line", "LINE", "A", "HIDDEN")
+    assert (curve.kind, curve.entity, curve.layer, curve.linetype) == (
+        "line",
+        "LINE",
+        "A",
+        "HIDDEN",
+    )
     assert curve.centre is curve.radius is None
     assert not curve.closed
 
@@ -74,7 +84,10 @@ def test_line_with_xxyy_order_of_groups(read):
 
 def test_line_ignores_its_extrusion(read):
     """DXF reference: LINE is in world coordinates; only its thickness follows the extrusion."""
-    assert only(read(lambda d: d.line((1, 2), (3, 4), extrusion=(0, 0, -1)))).points.tolist() == [[1, 2], [3, 4]]
+    assert only(read(lambda d: d.line((1, 2), (3, 4), extrusion=(0, 0, -1)))).points.tolist() == [
+        [1, 2],
+        [3, 4],
+    ]
 
 
 # -- round -------------------------------------------------------------------------------------------
@@ -83,7 +96,12 @@ def test_line_ignores_its_extrusion(read):
 @both
 def test_circle(read, version):
     curve = only(read(lambda d: d.circle(awkward, 348.125), version))
-    assert (curve.kind, curve.centre, curve.radius, curve.closed) == ("circle", awkward, 348.125, True)
+    assert (curve.kind, curve.centre, curve.radius, curve.closed) == (
+        "circle",
+        awkward,
+        348.125,
+        True,
+    )
     assert (curve.points[0] == curve.points[-1]).all()
     off = np.hypot(*(curve.points - awkward).T) - 348.125
     assert abs(off).max() < 1e-12 * 348.125 * 10
@@ -99,13 +117,17 @@ def test_chord_error_is_the_stated_one(read):
 
 
 @both
-@pytest.mark.parametrize(("start", "end"), [(0, 90), (350, 10), (90, 0), (-45, 45), (10.5, 370.25), (180, 180.001)])
+@pytest.mark.parametrize(
+    ("start", "end"), [(0, 90), (350, 10), (90, 0), (-45, 45), (10.5, 370.25), (180, 180.001)]
+)
 def test_arc_runs_counter_clockwise_from_start_to_end(read, version, start, end):
     curve = only(read(lambda d: d.arc((1, 2), 10, start, end), version))
     sweep = (end - start) % 360
     assert (curve.kind, curve.centre, curve.radius, curve.closed) == ("arc", (1, 2), 10, False)
     for point, angle in ((curve.points[0], start), (curve.points[-1], end)):
-        assert point == pytest.approx((1 + 10 * cos(radians(angle)), 2 + 10 * sin(radians(angle))), abs=1e-12)
+        assert point == pytest.approx(
+            (1 + 10 * cos(radians(angle)), 2 + 10 * sin(radians(angle))), abs=1e-12
+        )
     legs = np.diff(curve.points, axis=0)
     assert np.hypot(*legs.T).sum() == pytest.approx(10 * radians(sweep), rel=2e-5)
 
@@ -141,7 +163,12 @@ def test_part_of_an_ellipse_runs_from_parameter_to_parameter(read):
 
 def test_ellipse_of_ratio_one_is_a_circle(read):
     curve = only(read(lambda d: d.ellipse((1, 2), (0, 7), 1.0)))
-    assert (curve.kind, curve.centre, curve.radius, curve.entity) == ("circle", (1, 2), 7, "ELLIPSE")
+    assert (curve.kind, curve.centre, curve.radius, curve.entity) == (
+        "circle",
+        (1, 2),
+        7,
+        "ELLIPSE",
+    )
 
 
 @pytest.mark.parametrize("end", [6.28319, 6.283185, 2 * pi])
@@ -166,7 +193,9 @@ def test_polyline_vertices_come_out_bit_for_bit(read, version):
 
 @both
 def test_closed_polyline_repeats_its_first_point(read, version):
-    curve = only(read(lambda d: draw_polyline(d, version, [(0, 0), (1, 0), (1, 1)], closed=True), version))
+    curve = only(
+        read(lambda d: draw_polyline(d, version, [(0, 0), (1, 0), (1, 1)], closed=True), version)
+    )
     assert curve.points.tolist() == [[0, 0], [1, 0], [1, 1], [0, 0]]
     assert curve.closed
 
@@ -210,15 +239,22 @@ def test_flattened_bulges_lie_on_their_circles(vertices, closed):
         chord = hypot(*(end - start))
         if count > 1 and chord > 1e-3:
             radius = chord * (1 + bulge**2) / (4 * abs(bulge))
-            middle, normal = (start + end) / 2, np.array([-(end - start)[1], (end - start)[0]]) / chord
+            middle, normal = (
+                (start + end) / 2,
+                np.array([-(end - start)[1], (end - start)[0]]) / chord,
+            )
             centre = middle + normal * (1 - bulge**2) / (4 * bulge) * chord
-            assert np.hypot(*(piece - centre).T) == pytest.approx(np.full(count, radius), rel=1e-9, abs=1e-6)
+            assert np.hypot(*(piece - centre).T) == pytest.approx(
+                np.full(count, radius), rel=1e-9, abs=1e-6
+            )
     assert at == len(points) - 1
     assert (points[-1] == ends[-1]).all()
 
 
 def test_polyline_without_seqend(read):
-    drawing = read(lambda d: (d.polyline([(0, 0), (1, 1)], seqend=False), d.line((0, 0), (2, 2))), "R12")
+    drawing = read(
+        lambda d: (d.polyline([(0, 0), (1, 1)], seqend=False), d.line((0, 0), (2, 2))), "R12"
+    )
     assert [c.points.tolist() for c in drawing.curves] == [[[0, 0], [1, 1]], [[0, 0], [2, 2]]]
 
 
@@ -228,14 +264,23 @@ def test_control_frame_of_a_fitted_polyline_is_not_drawn(read):
     def draw(d):
         d.polyline([(0, 0)], seqend=False, flags=4)
         for x, flag in ((50.0, 16), (1.0, 8), (2.0, 8)):
-            d.raw(tag(0, "VERTEX") + tag(8, "0") + tag(10, x) + tag(20, 0.0) + tag(30, 0.0) + tag(70, flag))
+            d.raw(
+                tag(0, "VERTEX")
+                + tag(8, "0")
+                + tag(10, x)
+                + tag(20, 0.0)
+                + tag(30, 0.0)
+                + tag(70, flag)
+            )
         d.raw(tag(0, "SEQEND"))
 
     assert only(read(draw, "R12")).points.tolist() == [[0, 0], [1, 0], [2, 0]]
 
 
 def test_vertex_without_polyline_is_damage(read):
-    with pytest.raises(InputError, match=r"VERTEX no\. 1 .*stands without the object it belongs to"):
+    with pytest.raises(
+        InputError, match=r"VERTEX no\. 1 .*stands without the object it belongs to"
+    ):
         read(lambda d: d.raw(tag(0, "VERTEX") + tag(8, "0") + tag(10, 1.0) + tag(20, 2.0)))
 
 
@@ -305,7 +350,10 @@ def test_spline_by_fit_points_goes_through_them(read):
     for point in fit:
         assert np.hypot(*(points - point).T).min() < 1e-9
     # Natural ends flatten the first and last piece; that fades by 2 - sqrt 3 = 0.27 per piece inwards (spline theory).
-    ends, inside = abs(np.hypot(*points.T) - 100.0).max(), abs(np.hypot(*points[60:-60].T) - 100.0).max()
+    ends, inside = (
+        abs(np.hypot(*points.T) - 100.0).max(),
+        abs(np.hypot(*points[60:-60].T) - 100.0).max(),
+    )
     assert ends < 0.5
     assert inside < ends * 0.27**2
     assert "dxf-fit-points" in codes(drawing)
@@ -348,7 +396,9 @@ def test_construction_lines_are_cut_to_the_drawing(read):
 
 
 def test_points_and_hatches_are_counted_not_drawn(read):
-    drawing = read(lambda d: (d.point((1, 1)), d.raw(tag(0, "HATCH") + tag(8, "0")), d.line((0, 0), (1, 1))))
+    drawing = read(
+        lambda d: (d.point((1, 1)), d.raw(tag(0, "HATCH") + tag(8, "0")), d.line((0, 0), (1, 1)))
+    )
     assert len(drawing.curves) == 1
     assert next(f.message for f in drawing.findings).startswith("1 HATCH, 1 POINT left out")
 
@@ -365,21 +415,33 @@ def test_objects_of_a_program_are_to_be_exploded_first(read, kind):
 
 
 def test_mesh_polyline_is_no_curve(read):
-    drawing = read(lambda d: (d.polyline([(0, 0), (1, 1)], flags=64), d.line((0, 0), (1, 1))), "R12")
+    drawing = read(
+        lambda d: (d.polyline([(0, 0), (1, 1)], flags=64), d.line((0, 0), (1, 1))), "R12"
+    )
     assert [c.entity for c in drawing.curves] == ["LINE"]
     assert "dxf-explode-first" in codes(drawing)
 
 
 @both
 def test_text(read, version):
-    drawing = read(lambda d: (d.line((0, 0), (1, 1)), d.text("72%%d  1:10", (5, 6), 3.5, layer="T")), version)
+    drawing = read(
+        lambda d: (d.line((0, 0), (1, 1)), d.text("72%%d  1:10", (5, 6), 3.5, layer="T")), version
+    )
     (note,) = drawing.notes
     assert (note.text, note.at, note.height, note.layer) == ("72°  1:10", (5, 6), 3.5, "T")
 
 
 def test_mtext_in_pieces_and_with_formatting(read):
     long = r"{\fArial|b0;Alle Ma\U+00DFe}\Pin mm "
-    text = tag(0, "MTEXT") + tag(8, "0") + tag(10, 1.0) + tag(20, 2.0) + tag(40, 2.5) + tag(3, long) + tag(1, "1:5")
+    text = (
+        tag(0, "MTEXT")
+        + tag(8, "0")
+        + tag(10, 1.0)
+        + tag(20, 2.0)
+        + tag(40, 2.5)
+        + tag(3, long)
+        + tag(1, "1:5")
+    )
     drawing = read(lambda d: (d.line((0, 0), (1, 1)), d.raw(text)))
     assert drawing.notes[0].text == "Alle Maße\nin mm 1:5"
 
@@ -405,7 +467,9 @@ def test_damaged_text_does_no_harm_to_the_geometry(read):
     ("angular3", {15: (0, 0), 13: (1, 0), 14: (0, 1), 10: (-2, -2)}, 0, 270),
 ])  # fmt: skip
 @both
-def test_dimension_is_measured_from_its_definition_points(read, version, kind, points, angle, measured):
+def test_dimension_is_measured_from_its_definition_points(
+    read, version, kind, points, angle, measured
+):
     def draw(d):
         d.line((0, 0), (1, 1))
         d.dimension(kind, points, text="<>", angle=angle)
@@ -431,7 +495,9 @@ def test_dimension_factor_comes_from_override_then_style_then_header(read):
 
 def test_dimension_keeps_its_typed_text(read):
     ends = {13: (0, 0), 14: (5, 0)}
-    drawing = read(lambda d: (d.line((0, 0), (1, 1)), d.dimension("linear", ends, text="{\\H2;430} mm")))
+    drawing = read(
+        lambda d: (d.line((0, 0), (1, 1)), d.dimension("linear", ends, text="{\\H2;430} mm"))
+    )
     assert drawing.dimensions[0].text == "430 mm"
 
 
@@ -476,7 +542,9 @@ def test_drawing_with_everything_hidden_says_so(read):
         d.layer("OFF", colour=-7)
         d.line((0, 0), (1, 1), layer="OFF")
 
-    with pytest.raises(InputError, match=r"all 1 objects are hidden\. Switch their layers on \(OFF\)"):
+    with pytest.raises(
+        InputError, match=r"all 1 objects are hidden\. Switch their layers on \(OFF\)"
+    ):
         read(draw)
 
 
@@ -557,7 +625,8 @@ def test_markers_may_be_missing(read):
 
 
 @pytest.mark.parametrize(
-    ("insunits", "mm"), [(0, None), (None, None), (1, 25.4), (4, 1.0), (5, 10.0), (6, 1e3), (99, None)]
+    ("insunits", "mm"),
+    [(0, None), (None, None), (1, 25.4), (4, 1.0), (5, 10.0), (6, 1e3), (99, None)],
 )
 def test_header_unit(read, insunits, mm):
     assert read(lambda d: d.line((0, 0), (1, 1)), insunits=insunits).header_unit == mm

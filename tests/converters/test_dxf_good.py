@@ -25,7 +25,9 @@ def drawings():
 
 def ink(drawing):
     """Everything drawn, as one geometry."""
-    return MultiLineString([LineString(curve.points) for curve in drawing.curves if not curve.construction])
+    return MultiLineString(
+        [LineString(curve.points) for curve in drawing.curves if not curve.construction]
+    )
 
 
 def points_on(element):
@@ -45,13 +47,17 @@ def points_on(element):
 
 
 def on_circle(centre, radius, degrees):
-    return np.array([centre[0] + radius * cos(radians(degrees)), centre[1] + radius * sin(radians(degrees))])
+    return np.array(
+        [centre[0] + radius * cos(radians(degrees)), centre[1] + radius * sin(radians(degrees))]
+    )
 
 
 @pytest.mark.parametrize("name", TRUTH)
 def test_every_drawn_element_is_there(drawings, name):
     truth, lines = TRUTH[name], ink(drawings[name])
-    tolerance = (truth["tolerance_mm"] + 4e-5 * max(truth["wheel_radii"])) / truth["mm_per_unit"]  # + chord error
+    tolerance = (truth["tolerance_mm"] + 4e-5 * max(truth["wheel_radii"])) / truth[
+        "mm_per_unit"
+    ]  # + chord error
     missing = [
         (element["element"], tuple(point), Point(point).distance(lines))
         for element in truth["drawn"]
@@ -62,7 +68,11 @@ def test_every_drawn_element_is_there(drawings, name):
     assert sum(bool(points_on(element)) for element in truth["drawn"]) >= 9
 
 
-STRAIGHT = [n for n, t in TRUTH.items() if {e["kind"] for e in t["drawn"]} <= {"line", "circle", "text", "dim"}]
+STRAIGHT = [
+    n
+    for n, t in TRUTH.items()
+    if {e["kind"] for e in t["drawn"]} <= {"line", "circle", "text", "dim"}
+]
 
 
 @pytest.mark.parametrize("name", STRAIGHT)  # of curved polylines the list gives only the poles
@@ -70,7 +80,12 @@ def test_nothing_is_drawn_that_is_not_on_the_list(drawings, name):
     truth = TRUTH[name]
     listed = MultiLineString([LineString(outline(e)) for e in truth["drawn"] if points_on(e)])
     tolerance = (truth["tolerance_mm"] + 4e-5 * max(truth["wheel_radii"])) / truth["mm_per_unit"]
-    stray = [c.entity for c in drawings[name].curves for p in c.points if Point(p).distance(listed) > tolerance]
+    stray = [
+        c.entity
+        for c in drawings[name].curves
+        for p in c.points
+        if Point(p).distance(listed) > tolerance
+    ]
     assert not stray
 
 
@@ -90,22 +105,36 @@ def test_unit_and_scale(drawings, name):
 
 @pytest.mark.parametrize("name", TRUTH)
 def test_header_unit_is_what_the_header_says(drawings, name):
-    assert drawings[name].header_unit == {4: 1.0, 1: 25.4, 0: None, None: None}[TRUTH[name]["insunits"]]
+    assert (
+        drawings[name].header_unit
+        == {4: 1.0, 1: 25.4, 0: None, None: None}[TRUTH[name]["insunits"]]
+    )
 
 
-@pytest.mark.parametrize("name", [name for name in TRUTH if not name.startswith("13")])  # pstoedit loses the layer
+@pytest.mark.parametrize(
+    "name", [name for name in TRUTH if not name.startswith("13")]
+)  # pstoedit loses the layer
 def test_layers(drawings, name):
     layers = {curve.layer for curve in drawings[name].curves}
     assert {e["layer"] for e in TRUTH[name]["drawn"] if points_on(e)} <= layers
 
 
-@pytest.mark.parametrize("name", [name for name in TRUTH if name[:2] not in ("03", "13", "23")])  # these have none
+@pytest.mark.parametrize(
+    "name", [name for name in TRUTH if name[:2] not in ("03", "13", "23")]
+)  # these have none
 def test_circles_keep_centre_and_radius(drawings, name):
-    slack = {"01": 5e-4, "05": 1e-3}.get(name[:2], 2e-6)  # six significant digits; three decimals typed by hand
+    slack = {"01": 5e-4, "05": 1e-3}.get(
+        name[:2], 2e-6
+    )  # six significant digits; three decimals typed by hand
     circles = [c for c in drawings[name].curves if c.kind == "circle"]
     for element in (e for e in TRUTH[name]["drawn"] if e["kind"] == "circle"):
-        apart = [hypot(c.centre[0] - element["c"][0], c.centre[1] - element["c"][1]) for c in circles]
-        assert min(d + abs(c.radius - element["r"]) for d, c in zip(apart, circles, strict=True)) < slack
+        apart = [
+            hypot(c.centre[0] - element["c"][0], c.centre[1] - element["c"][1]) for c in circles
+        ]
+        assert (
+            min(d + abs(c.radius - element["r"]) for d, c in zip(apart, circles, strict=True))
+            < slack
+        )
 
 
 def test_notes_and_dimensions_of_the_shop_drawing(drawings):
@@ -116,7 +145,9 @@ def test_notes_and_dimensions_of_the_shop_drawing(drawings):
     assert any("Winkel in Grad" in text for text in words)  # the MTEXT, without its formatting
     measured = sorted(round(d.measured, 6) for d in drawing.dimensions if d.kind != "angular")
     # wheelbase, chainstay, reach, stack, drop, head tube, front centre, tyre: the truth file's own numbers
-    assert measured == sorted([1043.079629, 434.0, 388.0, 584.200166, 77.0, 150.0, 620.759008, 702.0])
+    assert measured == sorted(
+        [1043.079629, 434.0, 388.0, 584.200166, 77.0, 150.0, 620.759008, 702.0]
+    )
     angles = sorted(round(d.measured, 6) for d in drawing.dimensions if d.kind == "angular")
     assert angles == [70.75, 73.25]
 

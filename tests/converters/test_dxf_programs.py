@@ -24,8 +24,12 @@ def off(view, entry) -> list[str]:
     """Items that differ from the truth by more than what the export keeps."""
     d, limits = view.dimensions, entry["tolerance"]
     got = {**vars(d), **d.derived(), "stack": d.stack}
-    return [f"{name}: {got[name]} for {value}" for name, value in (entry["params"] | entry["derived"]).items()
-            if got[name] is None or abs(got[name] - value) > limits["angle_deg" if "angle" in name else "length_mm"]]
+    return [
+        f"{name}: {got[name]} for {value}"
+        for name, value in (entry["params"] | entry["derived"]).items()
+        if got[name] is None
+        or abs(got[name] - value) > limits["angle_deg" if "angle" in name else "length_mm"]
+    ]
 
 
 def test_every_file_has_its_truth():
@@ -41,7 +45,12 @@ def test_numbers(name):
     warned = {f.code for f in view.findings if f.severity == "warning"}
     assert set(entry["findings"]) <= warned
     if not entry["findings"]:
-        assert not warned & {"unit-contradicted", "unit-inferred", "dxf-stray-line", "side-node-disagrees"}
+        assert not warned & {
+            "unit-contradicted",
+            "unit-inferred",
+            "dxf-stray-line",
+            "side-node-disagrees",
+        }
 
 
 @pytest.mark.parametrize("name", [name for name in TRUTH if name not in READ])
@@ -61,7 +70,9 @@ def test_a_line_without_handle_can_be_picked():
     """R12 knows no handles: the table numbers the objects, and the number is as good as a handle."""
     drawing, entry = FOLDER / "dxfwrite_block_r12.dxf", TRUTH["dxfwrite_block_r12.dxf"]
     rows = explain(read_side_view(drawing))
-    assert sorted(int(row.handle.removeprefix("#")) for row in rows) == list(range(1, len(rows) + 1))
+    assert sorted(int(row.handle.removeprefix("#")) for row in rows) == list(
+        range(1, len(rows) + 1)
+    )
     edges = ",".join(row.handle for row in rows if row.taken_as == "head tube")
     assert off(read_side_view(drawing, pick={"head_tube": edges}), entry) == []
     with pytest.raises(InputError, match="no line has this handle"):

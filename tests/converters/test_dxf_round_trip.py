@@ -24,7 +24,11 @@ def test_200_random_frames_drawn_and_recognised(tmp_path):
     """Centre-lines and wheels only, for speed."""
     rng = np.random.default_rng(77)
     for k in range(200):
-        bicycle, paper, path = replace(random_bicycle(rng), tubes={}), DxfPaper(), tmp_path / f"{k}.dxf"
+        bicycle, paper, path = (
+            replace(random_bicycle(rng), tubes={}),
+            DxfPaper(),
+            tmp_path / f"{k}.dxf",
+        )
         side_view(paper, bicycle, (None, None))
         paper.save(path)
         assert_same(read_side_view(path).dimensions, bicycle.dimensions)
@@ -34,7 +38,12 @@ def test_20_random_frames_with_outlines_dimensions_and_other_views(tmp_path):
     rng = np.random.default_rng(78)
     for k in range(20):
         bicycle, path = random_bicycle(rng), tmp_path / f"{k}.dxf"
-        draw_frame(bicycle, path, version=("R12", "R2000", "R2010", "R2018")[k % 4], bead_seats=(None, None))
+        draw_frame(
+            bicycle,
+            path,
+            version=("R12", "R2000", "R2010", "R2018")[k % 4],
+            bead_seats=(None, None),
+        )
         assert_same(read_side_view(path).dimensions, bicycle.dimensions)
 
 
@@ -53,6 +62,9 @@ def test_sheet_to_drawing_to_geometry(tmp_path):
 
 def test_comparison_notices_a_micrometre(tmp_path):
     draw_frame(BICYCLE, tmp_path / "a.dxf")
-    moved = replace(BICYCLE.dimensions, seatstay_below_top_tube=BICYCLE.dimensions.seatstay_below_top_tube + 1e-3)
+    moved = replace(
+        BICYCLE.dimensions,
+        seatstay_below_top_tube=BICYCLE.dimensions.seatstay_below_top_tube + 1e-3,
+    )
     with pytest.raises(AssertionError, match="seatstay_below_top_tube"):
         assert_same(read_side_view(tmp_path / "a.dxf").dimensions, moved)

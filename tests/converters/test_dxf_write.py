@@ -25,13 +25,19 @@ def drawn(path, **options):
 
 
 def lines_by_layer(entities):
-    return {e.dxf.layer: (np.array(e.dxf.start.vec2), np.array(e.dxf.end.vec2))
-            for e in entities if e.dxftype() == "LINE" and e.dxf.layer in MEMBERS}
+    return {
+        e.dxf.layer: (np.array(e.dxf.start.vec2), np.array(e.dxf.end.vec2))
+        for e in entities
+        if e.dxftype() == "LINE" and e.dxf.layer in MEMBERS
+    }
 
 
 def circles(entities, layer):
-    return [(np.array(e.dxf.center.vec2), e.dxf.radius) for e in entities
-            if e.dxftype() == "CIRCLE" and e.dxf.layer == layer]
+    return [
+        (np.array(e.dxf.center.vec2), e.dxf.radius)
+        for e in entities
+        if e.dxftype() == "CIRCLE" and e.dxf.layer == layer
+    ]
 
 
 def crown_and_axle(entities):
@@ -43,7 +49,10 @@ def crown_and_axle(entities):
 def measured(entities):
     """All dimensions of the side view, from the lines in the file only. The bottom bracket is at the origin."""
     lines = lines_by_layer(entities)
-    (front, r_front), (rear, r_rear) = circles(entities, "WHEEL_FRONT")[0], circles(entities, "WHEEL_REAR")[0]
+    (front, r_front), (rear, r_rear) = (
+        circles(entities, "WHEEL_FRONT")[0],
+        circles(entities, "WHEEL_REAR")[0],
+    )
     top, bottom = lines["HEAD_TUBE"]
     up = (top - bottom) / hypot(*(top - bottom))
     crown, _ = crown_and_axle(entities)
@@ -52,11 +61,19 @@ def measured(entities):
     seat_up = seat / hypot(*seat)
     node = lines["TOP_TUBE"][0] @ seat_up
     return {
-        "reach": top[0], "head_angle": degrees(atan2(up[1], -up[0])), "seat_angle": degrees(atan2(seat[1], -seat[0])),
-        "bb_drop": rear[1], "chainstay": hypot(*rear), "head_tube": hypot(*(top - bottom)),
-        "lower_stack": (bottom - crown) @ up, "fork_length": (crown - bottom) @ up - foot,
-        "fork_offset": float(np.cross([*up, 0], [*(bottom - front), 0])[2]), "wheel_radius_front": r_front,
-        "wheel_radius_rear": r_rear, "seat_tube": hypot(*seat), "top_tube_on_seat_tube": node,
+        "reach": top[0],
+        "head_angle": degrees(atan2(up[1], -up[0])),
+        "seat_angle": degrees(atan2(seat[1], -seat[0])),
+        "bb_drop": rear[1],
+        "chainstay": hypot(*rear),
+        "head_tube": hypot(*(top - bottom)),
+        "lower_stack": (bottom - crown) @ up,
+        "fork_length": (crown - bottom) @ up - foot,
+        "fork_offset": float(np.cross([*up, 0], [*(bottom - front), 0])[2]),
+        "wheel_radius_front": r_front,
+        "wheel_radius_rear": r_rear,
+        "seat_tube": hypot(*seat),
+        "top_tube_on_seat_tube": node,
         "top_tube_below_head_top": (top - lines["TOP_TUBE"][1]) @ up,
         "down_tube_above_head_bottom": (lines["DOWN_TUBE"][1] - bottom) @ up,
         "seatstay_below_top_tube": node - lines["SEATSTAY"][0] @ seat_up,
@@ -111,12 +128,23 @@ def test_dimensions_measure_what_their_words_say(tmp_path):
     found = {e.dxf.text.replace(" <>", ""): e for e in doc.modelspace().query("DIMENSION")}
     n = d.derived()
     expected = {
-        "stack": d.stack, "reach": d.reach, "head angle": d.head_angle, "seat angle": d.seat_angle,
-        "BB drop": d.bb_drop, "offset": d.fork_offset, "trail": d.trail, "chainstay": d.chainstay,
+        "stack": d.stack,
+        "reach": d.reach,
+        "head angle": d.head_angle,
+        "seat angle": d.seat_angle,
+        "BB drop": d.bb_drop,
+        "offset": d.fork_offset,
+        "trail": d.trail,
+        "chainstay": d.chainstay,
         "front centre": n["front_center"],
-        "wheelbase": n["wheelbase"], "head tube": d.head_tube, "seat tube": d.seat_tube, "BB height": n["bb_height"],
-        "fork length on axis": d.fork_length, "effective top tube": n["effective_top_tube"],
-        "top tube": n["top_tube_cc"], "BB to top tube": d.top_tube_on_seat_tube,
+        "wheelbase": n["wheelbase"],
+        "head tube": d.head_tube,
+        "seat tube": d.seat_tube,
+        "BB height": n["bb_height"],
+        "fork length on axis": d.fork_length,
+        "effective top tube": n["effective_top_tube"],
+        "top tube": n["top_tube_cc"],
+        "BB to top tube": d.top_tube_on_seat_tube,
     }
     assert {k: found[k].get_measurement() for k in expected} == pytest.approx(expected, abs=1e-6)
     assert set(found) == set(expected)
@@ -137,7 +165,11 @@ def test_negative_trail_and_no_drop_are_said(tmp_path):
 
 def test_frame_without_drop_offset_or_trail_has_no_empty_dimension(tmp_path):
     no_trail = 348 * cos(radians(71.8))
-    for change in ({"bb_drop": 0.0, "fork_offset": 0.0}, {"fork_offset": no_trail}, {"lower_stack": 0.0}):
+    for change in (
+        {"bb_drop": 0.0, "fork_offset": 0.0},
+        {"fork_offset": no_trail},
+        {"lower_stack": 0.0},
+    ):
         odd = replace(BICYCLE, dimensions=replace(BICYCLE.dimensions, **change))
         doc, _ = drawn(tmp_path / f"{len(list(tmp_path.iterdir()))}.dxf", bicycle=odd)
         assert not doc.audit().fixes
@@ -145,22 +177,32 @@ def test_frame_without_drop_offset_or_trail_has_no_empty_dimension(tmp_path):
         assert all(e.dxf.start.distance(e.dxf.end) > 1e-6 for e in doc.modelspace().query("LINE"))
 
 
-@pytest.mark.parametrize(("version", "name"), [("R12", "Größe 54 – A & B"), ("R2010", "Größe 54 – 車")])
+@pytest.mark.parametrize(
+    ("version", "name"), [("R12", "Größe 54 – A & B"), ("R2010", "Größe 54 – 車")]
+)
 def test_name_with_signs_and_line_breaks_is_written_on_one_line(tmp_path, version, name):
-    doc, _ = drawn(tmp_path / "a.dxf", bicycle=replace(BICYCLE, name=f"{name}\n0\nEOF"), version=version)
+    doc, _ = drawn(
+        tmp_path / "a.dxf", bicycle=replace(BICYCLE, name=f"{name}\n0\nEOF"), version=version
+    )
     assert f"{name} 0 EOF" in {e.plain_text() for e in doc.modelspace().query("TEXT")}
     assert len(doc.modelspace().query("DIMENSION")) > 20
 
 
 def test_curved_blade_leaves_the_axis_smoothly_and_ends_at_the_axle(tmp_path):
     for offset in (50.0, -20.0):
-        curved = replace(BICYCLE, dimensions=replace(BICYCLE.dimensions, fork_offset=offset),
-                         fittings=Fittings(blade_straight=220.0))
+        curved = replace(
+            BICYCLE,
+            dimensions=replace(BICYCLE.dimensions, fork_offset=offset),
+            fittings=Fittings(blade_straight=220.0),
+        )
         doc, _ = drawn(tmp_path / f"{offset}.dxf", bicycle=curved, views=("side",))
         line, arc = (e for e in doc.modelspace() if e.dxf.layer == "FORK")
         crown, bend = np.array(line.dxf.start.vec2), np.array(line.dxf.end.vec2)
         axle = np.array(curved.dimensions.front_axle)
-        centre, ends = np.array(arc.dxf.center.vec2), [np.array(p.vec2) for p in (arc.start_point, arc.end_point)]
+        centre, ends = (
+            np.array(arc.dxf.center.vec2),
+            [np.array(p.vec2) for p in (arc.start_point, arc.end_point)],
+        )
         assert min(hypot(*(p - bend)) for p in ends) < 1e-9
         assert min(hypot(*(p - axle)) for p in ends) < 1e-9
         assert hypot(*(bend - crown)) == pytest.approx(220.0)
@@ -170,22 +212,33 @@ def test_curved_blade_leaves_the_axis_smoothly_and_ends_at_the_axle(tmp_path):
 
 # --- outlines -------------------------------------------------------------------------------------------------
 
+
 def test_edges_end_where_the_mitre_puts_them(tmp_path):
     """The side view's trimming is found by crossing lines, the mitre in closed form: two ways to one number."""
     doc, _ = drawn(tmp_path / "a.dxf", views=("side",))
-    outlines = doc.modelspace().query('LINE[layer=="TOP_TUBE_OUTLINE" | layer=="DOWN_TUBE_OUTLINE"]')
+    outlines = doc.modelspace().query(
+        'LINE[layer=="TOP_TUBE_OUTLINE" | layer=="DOWN_TUBE_OUTLINE"]'
+    )
     ends = [np.array(p.vec2) for e in outlines for p in (e.dxf.start, e.dxf.end)]
     d = BICYCLE.dimensions
-    paths = {"top_tube": (d.seat_tube_top_tube_node, d.top_tube_head_node),
-             "down_tube": (d.bottom_bracket, d.down_tube_head_node)}
+    paths = {
+        "top_tube": (d.seat_tube_top_tube_node, d.top_tube_head_node),
+        "down_tube": (d.bottom_bracket, d.down_tube_head_node),
+    }
     checked = 0
     for mitre in frame_mitres(BICYCLE):
         if mitre.member in paths:
-            joint, other = (np.array(p) for p in paths[mitre.member][:: 1 if mitre.at_end == "start" else -1])
+            joint, other = (
+                np.array(p) for p in paths[mitre.member][:: 1 if mitre.at_end == "start" else -1]
+            )
             away = (other - joint) / hypot(*(other - joint))
             upward = np.array([-away[1], away[0]]) * np.sign(away[0])
             for phi in (0.0, pi):
-                point = joint + mitre.outer(np.array([phi]))[0] * away + mitre.radius * cos(phi) * upward
+                point = (
+                    joint
+                    + mitre.outer(np.array([phi]))[0] * away
+                    + mitre.radius * cos(phi) * upward
+                )
                 assert min(hypot(*(point - end)) for end in ends) < 1e-9, mitre.title
                 checked += 1
     assert checked == 8 == len(ends)
@@ -196,7 +249,9 @@ def test_outline_is_as_wide_as_the_tube(tmp_path):
     d, (a, b) = BICYCLE.dimensions, doc.modelspace().query('LINE[layer=="DOWN_TUBE_OUTLINE"]')
     direction = np.array(d.down_tube_head_node) / hypot(*d.down_tube_head_node)
     aside = [float(np.cross([*direction, 0], [*np.array(e.dxf.start.vec2), 0])[2]) for e in (a, b)]
-    assert sorted(aside) == pytest.approx([-TUBES["down_tube"].od_start / 2, TUBES["down_tube"].od_start / 2])
+    assert sorted(aside) == pytest.approx(
+        [-TUBES["down_tube"].od_start / 2, TUBES["down_tube"].od_start / 2]
+    )
 
 
 def test_tapered_edge_and_plain_stop():
@@ -213,19 +268,30 @@ def test_trimming_takes_the_edge_nearer_to_the_tube():
     upright = Silhouette((0.0, -100.0), (0.0, 100.0), 15.0, 15.0)
     leaning = Silhouette((0.0, 0.0), (-100 * cos(radians(70)), 100 * sin(radians(70))), 15.0, 15.0)
     assert Stop((upright,)).at(tube, 1) == pytest.approx(15.0)
-    assert Stop((leaning,)).at(tube, 1) == pytest.approx((15 - 10 * cos(radians(70))) / sin(radians(70)))
-    assert Stop((leaning,)).at(tube, -1) == pytest.approx((15 + 10 * cos(radians(70))) / sin(radians(70)))
+    assert Stop((leaning,)).at(tube, 1) == pytest.approx(
+        (15 - 10 * cos(radians(70))) / sin(radians(70))
+    )
+    assert Stop((leaning,)).at(tube, -1) == pytest.approx(
+        (15 + 10 * cos(radians(70))) / sin(radians(70))
+    )
 
 
 # --- what is left out, and files ------------------------------------------------------------------------------
 
+
 def test_missing_tube_and_place_are_findings_and_the_rest_is_drawn(tmp_path):
-    bare = replace(BICYCLE, tubes={k: v for k, v in TUBES.items() if k != "seatstay"},
-                   dimensions=replace(BICYCLE.dimensions, down_tube_above_head_bottom=None))
+    bare = replace(
+        BICYCLE,
+        tubes={k: v for k, v in TUBES.items() if k != "seatstay"},
+        dimensions=replace(BICYCLE.dimensions, down_tube_above_head_bottom=None),
+    )
     doc, findings = drawn(tmp_path / "a.dxf", bicycle=bare)
     assert {(f.code, f.where) for f in findings if f.severity == "warning"} == {
-        ("draw-tube-not-placed", "DOWN_TUBE"), ("draw-no-diameter", "SEATSTAY"),
-        ("draw-view-left-out", "front"), ("draw-view-left-out", "top")}
+        ("draw-tube-not-placed", "DOWN_TUBE"),
+        ("draw-no-diameter", "SEATSTAY"),
+        ("draw-view-left-out", "front"),
+        ("draw-view-left-out", "top"),
+    }
     assert set(lines_by_layer(doc.modelspace())) == set(MEMBERS) - {"DOWN_TUBE"}
     assert not doc.modelspace().query('*[layer=="SEATSTAY_OUTLINE"]')
     assert doc.modelspace().query('*[layer=="SEAT_TUBE_OUTLINE"]')
@@ -239,16 +305,30 @@ def test_rims_are_drawn_where_they_are_known(tmp_path):
 def test_other_views_stand_apart_and_true_to_length(tmp_path):
     f, d = BICYCLE.fittings, BICYCLE.dimensions
     doc, _ = drawn(tmp_path / "a.dxf")
-    side = ezdxf.bbox.extents(doc.modelspace().query('CIRCLE[layer=="WHEEL_REAR" | layer=="WHEEL_FRONT"]'))
+    side = ezdxf.bbox.extents(
+        doc.modelspace().query('CIRCLE[layer=="WHEEL_REAR" | layer=="WHEEL_FRONT"]')
+    )
     for layer in ("FRONT_VIEW_CENTRE_LINES", "STAYS_VIEW_CENTRE_LINES"):
         box = ezdxf.bbox.extents(doc.modelspace().query(f'*[layer=="{layer}"]'))
         assert box.extmin.x > side.extmax.x + 300 or box.extmax.y < side.extmin.y - 300
-    measures = {e.dxf.text.replace(" <>", ""): e.get_measurement() for e in doc.modelspace().query("DIMENSION")
-                if e.dxf.layer in ("FRONT_VIEW_DIMENSIONS", "STAYS_VIEW_DIMENSIONS")}
-    assert measures == pytest.approx({
-        "front hub": f.front_hub_spacing, "blades": f.blade_spacing, "fork length on axis": d.fork_length,
-        "shell": f.bb_shell_width, "rear hub": f.rear_hub_spacing, "spacing": f.seatstay_spacing,
-        "chainstay": d.chainstay, "seatstay": d.derived()["seatstay_cc"]}, abs=1e-6)
+    measures = {
+        e.dxf.text.replace(" <>", ""): e.get_measurement()
+        for e in doc.modelspace().query("DIMENSION")
+        if e.dxf.layer in ("FRONT_VIEW_DIMENSIONS", "STAYS_VIEW_DIMENSIONS")
+    }
+    assert measures == pytest.approx(
+        {
+            "front hub": f.front_hub_spacing,
+            "blades": f.blade_spacing,
+            "fork length on axis": d.fork_length,
+            "shell": f.bb_shell_width,
+            "rear hub": f.rear_hub_spacing,
+            "spacing": f.seatstay_spacing,
+            "chainstay": d.chainstay,
+            "seatstay": d.derived()["seatstay_cc"],
+        },
+        abs=1e-6,
+    )
 
 
 def test_drive_side_is_on_the_left_from_the_front_and_below_from_above(tmp_path):
@@ -299,6 +379,8 @@ def test_lettering_along_a_tube_is_never_past_upright(tmp_path):
     draw_frame(BICYCLE, path)
     turns = []
     for dimension in ezdxf.readfile(path).query("DIMENSION"):
-        turns += [text.dxf.get("rotation", 0.0) for text in dimension.get_geometry_block().query("MTEXT")]
+        turns += [
+            text.dxf.get("rotation", 0.0) for text in dimension.get_geometry_block().query("MTEXT")
+        ]
     assert len(turns) > 10
     assert [turn for turn in turns if readable(turn) != pytest.approx(turn)] == []

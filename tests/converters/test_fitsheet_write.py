@@ -31,7 +31,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 ENDINGS = (".csv", ".xlsx")
-ALLOY = Material("=cmd|'/C calc'!A0", 71234.5, 26789.1, 2.7123e-9, 301.5, None, 95.25, "-mill sheet, 2 mm")
+ALLOY = Material(
+    "=cmd|'/C calc'!A0", 71234.5, 26789.1, 2.7123e-9, 301.5, None, 95.25, "-mill sheet, 2 mm"
+)
 
 
 def there_and_back(bicycle: Bicycle, path: Path) -> SheetReading:
@@ -42,7 +44,9 @@ def there_and_back(bicycle: Bicycle, path: Path) -> SheetReading:
 def assert_same_numbers(found: object, wanted: object, where: str = "bicycle") -> None:
     """Equal in every number to 1e-9, and in everything else exactly."""
     if isinstance(wanted, float):
-        assert isclose(found, wanted, rel_tol=1e-12, abs_tol=1e-9 if abs(wanted) > 1e-6 else 0.0), where  # type: ignore[arg-type]
+        assert isclose(found, wanted, rel_tol=1e-12, abs_tol=1e-9 if abs(wanted) > 1e-6 else 0.0), (
+            where
+        )  # type: ignore[arg-type]
     elif isinstance(wanted, tuple):
         assert len(found) == len(wanted), where  # type: ignore[arg-type]
         for i, value in enumerate(wanted):
@@ -68,7 +72,10 @@ def test_starter_reads_back_without_anything_to_complain(ending: str, tmp_path: 
     assert replace(reading.bicycle, assumed=()) == starter_bicycle()
     assert len(reading.closure) == 6
     assert all(row.ok for row in reading.closure)
-    assert [sentence[:18] for sentence in reading.assumed] == ["front wheel radius", "rear wheel radius "]
+    assert [sentence[:18] for sentence in reading.assumed] == [
+        "front wheel radius",
+        "rear wheel radius ",
+    ]
 
 
 def test_starter_shows_every_fitting_and_load_and_says_what_it_is() -> None:
@@ -102,14 +109,22 @@ def test_other_endings_and_places_are_refused(tmp_path: Path) -> None:
 def awkward() -> Bicycle:
     """Decimals that end nowhere, every shape of tube, a material of its own, names that look like formulas."""
     third, steel = 1 / 3, find_material("4130")
-    bicycle = tourer(Loads(rider_mass=80 + third, saddle_share=0.5, bar_share=0.2, pedal_share=0.3),
-                     Fittings(saddle_height=700 + third, blade_straight=123.4, stay_curve=7.7),
-                     top_tube=Tube(ALLOY, 30 + third, 30 + third, (0.8, 0.5, 0.8), (75 + third, 70), (0.0, 20.5)),
-                     chainstay=Tube(ALLOY, 30.0, 14 + third, (0.9,), oval_width=16.1),
-                     seatstay=Tube(steel, 16.0, 16.0, (0.7 + third,), oval_width=20.0),
-                     seat_tube=Tube(replace(steel, name="4130"), 28.6, 28.6, (0.9, 0.6), (130.0,)))
-    dimensions = replace(bicycle.dimensions, reach=379 + third, head_angle=71 + third, bb_drop=-12.1 - third)
-    return replace(bicycle, dimensions=dimensions, name='=HYPERLINK("x"), Größe M', assumed=("saddle 720 mm",))
+    bicycle = tourer(
+        Loads(rider_mass=80 + third, saddle_share=0.5, bar_share=0.2, pedal_share=0.3),
+        Fittings(saddle_height=700 + third, blade_straight=123.4, stay_curve=7.7),
+        top_tube=Tube(
+            ALLOY, 30 + third, 30 + third, (0.8, 0.5, 0.8), (75 + third, 70), (0.0, 20.5)
+        ),
+        chainstay=Tube(ALLOY, 30.0, 14 + third, (0.9,), oval_width=16.1),
+        seatstay=Tube(steel, 16.0, 16.0, (0.7 + third,), oval_width=20.0),
+        seat_tube=Tube(replace(steel, name="4130"), 28.6, 28.6, (0.9, 0.6), (130.0,)),
+    )
+    dimensions = replace(
+        bicycle.dimensions, reach=379 + third, head_angle=71 + third, bb_drop=-12.1 - third
+    )
+    return replace(
+        bicycle, dimensions=dimensions, name='=HYPERLINK("x"), Größe M', assumed=("saddle 720 mm",)
+    )
 
 
 @pytest.mark.parametrize("ending", ENDINGS)
@@ -124,23 +139,37 @@ def test_awkward_bicycle_reads_back(ending: str, tmp_path: Path) -> None:
 
 def test_the_comparison_can_fail() -> None:
     bicycle = awkward()
-    other = replace(bicycle, dimensions=replace(bicycle.dimensions, fork_offset=bicycle.dimensions.fork_offset + 1e-6))
+    other = replace(
+        bicycle,
+        dimensions=replace(bicycle.dimensions, fork_offset=bicycle.dimensions.fork_offset + 1e-6),
+    )
     with pytest.raises(AssertionError, match="fork_offset"):
         assert_same_numbers(other, bicycle)
 
 
 @settings(deadline=None, max_examples=25)
-@given(frame=frames, wall=st.floats(0.3, 2.0), od=st.floats(20.0, 60.0), mass=st.floats(40.0, 150.0))
-def test_random_bicycles_read_back(tmp_path_factory: pytest.TempPathFactory, frame: FrameDimensions, wall: float,
-                                   od: float, mass: float) -> None:
-    tube = Tube(find_material("6061-T6"), od, od * 0.7, (wall, wall * 0.8, wall), (od, od), (wall, wall))
+@given(
+    frame=frames, wall=st.floats(0.3, 2.0), od=st.floats(20.0, 60.0), mass=st.floats(40.0, 150.0)
+)
+def test_random_bicycles_read_back(
+    tmp_path_factory: pytest.TempPathFactory,
+    frame: FrameDimensions,
+    wall: float,
+    od: float,
+    mass: float,
+) -> None:
+    tube = Tube(
+        find_material("6061-T6"), od, od * 0.7, (wall, wall * 0.8, wall), (od, od), (wall, wall)
+    )
     bicycle = replace(tourer(Loads(rider_mass=mass), down_tube=tube), dimensions=frame)
     path = tmp_path_factory.mktemp("sheets") / "sheet.csv"
     assert_same_numbers(there_and_back(bicycle, path).bicycle, bicycle)
 
 
 def test_what_is_not_held_and_what_was_assumed_stand_in_comments(tmp_path: Path) -> None:
-    bicycle = replace(awkward(), dimensions=replace(awkward().dimensions, seatstay_below_top_tube=None))
+    bicycle = replace(
+        awkward(), dimensions=replace(awkward().dimensions, seatstay_below_top_tube=None)
+    )
     reading = there_and_back(bicycle, tmp_path / "sheet.csv")
     text = (tmp_path / "sheet.csv").read_text(encoding="utf-8-sig")
     assert "# seatstay below top tube is not known" in text
@@ -156,7 +185,9 @@ def test_two_materials_of_one_name_are_refused(tmp_path: Path) -> None:
 
 
 # --- formulas -----------------------------------------------------------------------------------------------
-@pytest.mark.parametrize("text", ["=1+1", "+49 30", "-x", "@SUM(A1)", "\t=1", " \r=1", "#N/A", "'=1"])
+@pytest.mark.parametrize(
+    "text", ["=1+1", "+49 30", "-x", "@SUM(A1)", "\t=1", " \r=1", "#N/A", "'=1"]
+)
 def test_guarded_text_is_no_formula(text: str) -> None:
     assert guard(text).startswith("'")
 
@@ -173,7 +204,11 @@ def test_no_text_cell_starts_like_a_formula(ending: str, tmp_path: Path) -> None
 
 def _texts(path: Path) -> list[str]:
     if path.suffix == ".csv":
-        return [cell for row in csv.reader(io.StringIO(path.read_text(encoding="utf-8-sig"))) for cell in row]
+        return [
+            cell
+            for row in csv.reader(io.StringIO(path.read_text(encoding="utf-8-sig")))
+            for cell in row
+        ]
     import openpyxl
 
     cells = [cell for row in openpyxl.load_workbook(path).active.iter_rows() for cell in row]

@@ -27,7 +27,9 @@ MITRES = {f"{m.member}_at_{m.cuts[0].neighbour}": m for m in frame_mitres(BICYCL
 def folder(tmp_path_factory):
     place = tmp_path_factory.mktemp("mitres") / "new"
     paths, _ = write_mitres(BICYCLE, place)
-    assert {p.name for p in paths} == {f"{name}.{kind}" for name in MITRES for kind in ("svg", "dxf")}
+    assert {p.name for p in paths} == {
+        f"{name}.{kind}" for name in MITRES for kind in ("svg", "dxf")
+    }
     return place
 
 
@@ -35,8 +37,11 @@ def lines_in_svg(path, style):
     """Polylines of a class in mm, y up, from the lower left corner of the page."""
     root = ElementTree.parse(path).getroot()
     height = float(root.get("height").removesuffix("mm"))
-    found = [np.array([[float(v) for v in pair.split(",")] for pair in e.get("points").split()])
-             for e in root.iter(f"{SVG}polyline") if e.get("class") == style]
+    found = [
+        np.array([[float(v) for v in pair.split(",")] for pair in e.get("points").split()])
+        for e in root.iter(f"{SVG}polyline")
+        if e.get("class") == style
+    ]
     return [points * (1, -1) + (0, height) for points in found]
 
 
@@ -56,11 +61,15 @@ def test_cut_line_wrapped_round_the_tube_lies_on_the_neighbour(folder, name):
         gaps = []
         for cut in mitre.cuts:
             at, direction, radius = neighbour_of(BICYCLE, cut.neighbour)
-            gaps.append(abs(off_axis(wrapped_back(BICYCLE, mitre, phi, distance) - at, direction) - radius))
+            gaps.append(
+                abs(off_axis(wrapped_back(BICYCLE, mitre, phi, distance) - at, direction) - radius)
+            )
         assert np.min(gaps, axis=0).max() < 5e-4  # coordinates are written to 0.1 micrometre
         step = 1e-4
-        here, right, up = (wrapped_back(BICYCLE, mitre, phi[:1] + a, distance[:1] - b)
-                           for a, b in ((0, 0), (step, 0), (0, step)))
+        here, right, up = (
+            wrapped_back(BICYCLE, mitre, phi[:1] + a, distance[:1] - b)
+            for a, b in ((0, 0), (step, 0), (0, step))
+        )
         outward = here - wrapped_back(BICYCLE, mitre, phi[:1] + pi, distance[:1])
         assert float((np.cross(right - here, up - here) @ outward.T).item()) > 0
 
@@ -81,8 +90,10 @@ def test_dxf_holds_the_same_lines_in_mm(folder, name):
     doc = ezdxf.readfile(folder / f"{name}.dxf")
     assert doc.header["$INSUNITS"] == 4
     for layer, style in (("CUT_LINE", "cut"), ("BORE_LINE", "bore")):
-        drawn = [np.array([p[:2] for p in e.get_points()])
-                 for e in doc.modelspace().query(f'LWPOLYLINE[layer=="{layer}"]')]
+        drawn = [
+            np.array([p[:2] for p in e.get_points()])
+            for e in doc.modelspace().query(f'LWPOLYLINE[layer=="{layer}"]')
+        ]
         printed = lines_in_svg(folder / f"{name}.svg", style)
         assert len(drawn) == len(printed) > 0
         for a, b in zip(drawn, printed, strict=True):
@@ -91,11 +102,24 @@ def test_dxf_holds_the_same_lines_in_mm(folder, name):
 
 def test_quarter_marks_carry_their_names(folder):
     root = ElementTree.parse(folder / "top_tube_at_head_tube.svg").getroot()
-    mitre, (left, _, _) = MITRES["top_tube_at_head_tube"], sleeve(folder / "top_tube_at_head_tube.svg")
-    marks = {e.text: float(e.get("x")) for e in root.iter(f"{SVG}text") if e.text.split()[0] in ("90", "180", "270")}
+    mitre, (left, _, _) = (
+        MITRES["top_tube_at_head_tube"],
+        sleeve(folder / "top_tube_at_head_tube.svg"),
+    )
+    marks = {
+        e.text: float(e.get("x"))
+        for e in root.iter(f"{SVG}text")
+        if e.text.split()[0] in ("90", "180", "270")
+    }
     quarter = pi * mitre.od / 4
-    assert marks == pytest.approx({"90 drive side": left + quarter - 1, "180 bottom": left + 2 * quarter - 1,
-                                   "270 left side": left + 3 * quarter - 1}, abs=1e-3)
+    assert marks == pytest.approx(
+        {
+            "90 drive side": left + quarter - 1,
+            "180 bottom": left + 2 * quarter - 1,
+            "270 left side": left + 3 * quarter - 1,
+        },
+        abs=1e-3,
+    )
 
 
 def test_notes_say_what_to_set_and_saw(folder):
@@ -103,13 +127,21 @@ def test_notes_say_what_to_set_and_saw(folder):
     words = " | ".join(e.text for e in root.iter(f"{SVG}text"))
     length = next(c for c in cut_lengths(tuple(MITRES.values())) if c.member == "top_tube")
     angle = MITRES["top_tube_at_head_tube"].cuts[0].acute
-    for expected in ("28.60 mm", f"at {angle:.2f} degrees", f"saw it {length.longest:.1f} mm", "Print at 100 %",
-                     f"{length.centre_to_centre:.1f} mm centre to centre"):
+    for expected in (
+        "28.60 mm",
+        f"at {angle:.2f} degrees",
+        f"saw it {length.longest:.1f} mm",
+        "Print at 100 %",
+        f"{length.centre_to_centre:.1f} mm centre to centre",
+    ):
         assert expected in words
 
 
 def test_words_and_lines_stay_on_the_page():
-    fat = replace(BICYCLE, tubes={**TUBES, "down_tube": replace(TUBES["down_tube"], od_start=60.0, od_end=60.0)})
+    fat = replace(
+        BICYCLE,
+        tubes={**TUBES, "down_tube": replace(TUBES["down_tube"], od_start=60.0, od_end=60.0)},
+    )
     for bicycle in (BICYCLE, fat):
         mitres = frame_mitres(bicycle)
         lengths = {c.member: c for c in cut_lengths(mitres)}
@@ -121,7 +153,10 @@ def test_words_and_lines_stay_on_the_page():
                 assert (stroke.points.max(axis=0) <= (page.width - 10, page.height - 10)).all()
             # a letter is 0.58 of the capitals' height wide on average, measured on a rendered page
             for words in page.words:
-                assert words.at[0] + (0 if words.rotation else 0.6 * words.height * len(words.text)) < page.width - 8
+                assert (
+                    words.at[0] + (0 if words.rotation else 0.6 * words.height * len(words.text))
+                    < page.width - 8
+                )
 
 
 def test_stay_that_touches_in_part_has_a_broken_line(folder):
@@ -136,14 +171,19 @@ def test_end_that_meets_nothing_is_a_finding_and_no_page(tmp_path):
     paths, findings = write_mitres(wide, tmp_path, ("svg",))
     assert not [p for p in paths if "seatstay" in p.name]
     assert len([p for p in paths if "chainstay" in p.name]) == 2
-    assert [f.where for f in findings if "does not touch" in f.message] == ["seatstay_right", "seatstay_left"]
+    assert [f.where for f in findings if "does not touch" in f.message] == [
+        "seatstay_right",
+        "seatstay_left",
+    ]
 
 
 def test_text_with_signs_of_its_own_stays_well_formed():
     mitre = MITRES["top_tube_at_head_tube"]
     length = next(c for c in cut_lengths((mitre,)))
     text = svg_text(template(mitre, length, 'A & B <"no 1">'))
-    assert ElementTree.fromstring(text).find(f"{SVG}title").text.startswith('A & B <"no 1">: top tube')
+    assert (
+        ElementTree.fromstring(text).find(f"{SVG}title").text.startswith('A & B <"no 1">: top tube')
+    )
 
 
 def test_existing_templates_are_kept_without_force(tmp_path):

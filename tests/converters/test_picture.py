@@ -72,7 +72,9 @@ def test_isometric_shortens_all_three_axes_alike():
 
 
 def test_seen_from_the_drive_side_the_front_is_right():
-    np.testing.assert_allclose(Camera.at(0, 0, 1).flat(np.array([[3.0, 4.0, 5.0]])), [[3.0, 4.0]], atol=1e-12)
+    np.testing.assert_allclose(
+        Camera.at(0, 0, 1).flat(np.array([[3.0, 4.0, 5.0]])), [[3.0, 4.0]], atol=1e-12
+    )
 
 
 @given(st.tuples(*[st.floats(-1, 1)] * 3).filter(lambda v: abs(v[0]) + abs(v[2]) > 0.1))
@@ -86,8 +88,10 @@ def test_a_camera_is_a_right_handed_set_of_unit_vectors(eye):
 
 def silhouette(section, eye) -> float:
     """Width across a tube along x as drawn, data units."""
-    model = FrameModel({"a": (0.0, 0.0, 0.0), "b": (100.0, 0.0, 0.0)},
-                       (Element("e", "a", "b", section, tube_material(2e5, 0.3), (0.0, 1.0, 0.0)),))
+    model = FrameModel(
+        {"a": (0.0, 0.0, 0.0), "b": (100.0, 0.0, 0.0)},
+        (Element("e", "a", "b", section, tube_material(2e5, 0.3), (0.0, 1.0, 0.0)),),
+    )
     axes = new_figure("", "").add_axes((0, 0, 1, 1))
     draw_tubes(axes, Camera.at(*eye), model)
     (drawn,) = axes.collections
@@ -105,9 +109,19 @@ def test_tubes_are_as_thick_as_they_are():
 
 def test_a_nearer_tube_is_painted_over_a_farther_one():
     section, steel = round_tube(30.0, 1.0, 0.3), tube_material(2e5, 0.3)
-    nodes = {"a": (0.0, 0.0, 50.0), "b": (100.0, 0.0, 50.0), "c": (50.0, -50.0, 0.0), "d": (50.0, 50.0, 0.0)}
-    model = FrameModel(nodes, (Element("near", "a", "b", section, steel, (0.0, 1.0, 0.0)),
-                               Element("far", "c", "d", section, steel, (1.0, 0.0, 0.0))))
+    nodes = {
+        "a": (0.0, 0.0, 50.0),
+        "b": (100.0, 0.0, 50.0),
+        "c": (50.0, -50.0, 0.0),
+        "d": (50.0, 50.0, 0.0),
+    }
+    model = FrameModel(
+        nodes,
+        (
+            Element("near", "a", "b", section, steel, (0.0, 1.0, 0.0)),
+            Element("far", "c", "d", section, steel, (1.0, 0.0, 0.0)),
+        ),
+    )
     figure = new_figure("", "")
     axes = figure.add_axes((0, 0, 1, 1))
     draw_tubes(axes, Camera.at(0, 0, 1), model, colours=["red", "blue"])
@@ -188,7 +202,9 @@ def test_rounding_is_no_reaction(sheet):
     assert " N·m" not in said.split("Source")[0].replace("N·m/deg", "")
 
 
-@pytest.mark.parametrize("name", ["side_push", "climb", "seated", "brake_front_disc", "head_torsion"])
+@pytest.mark.parametrize(
+    "name", ["side_push", "climb", "seated", "brake_front_disc", "head_torsion"]
+)
 def test_all_words_stand_on_the_sheet(sheet, name):
     from matplotlib.text import Text
 
@@ -223,8 +239,14 @@ def test_side_view_prints_the_trade_numbers(tourer, tmp_path):
 
     figure, _ = side_picture(tourer, "Tourer")
     said = words(figure)
-    for name, value in (("trail", d.trail), ("BB drop", d.bb_drop), ("stack", d.stack), ("chainstay", d.chainstay),
-                        ("wheelbase", d.derived()["wheelbase"]), ("offset", d.fork_offset)):
+    for name, value in (
+        ("trail", d.trail),
+        ("BB drop", d.bb_drop),
+        ("stack", d.stack),
+        ("chainstay", d.chainstay),
+        ("wheelbase", d.derived()["wheelbase"]),
+        ("offset", d.fork_offset),
+    ):
         assert f"{name} {value:.1f}" in said
     assert f"head angle {d.head_angle:.1f}°" in said
 
@@ -233,15 +255,24 @@ def sketched(paper: type) -> tuple:
     """A paper of either kind and a function that gives the points of its last stroke."""
     if paper is SvgPaper:
         svg = SvgPaper()
-        return svg, lambda: np.array([[float(x), -float(y)] for x, y in (
-            point.split() for point in re.search(r' d="M([^"Z]+)', svg.shapes[-1])[1].split("L"))])
+        return svg, lambda: np.array(
+            [
+                [float(x), -float(y)]
+                for x, y in (
+                    point.split()
+                    for point in re.search(r' d="M([^"Z]+)', svg.shapes[-1])[1].split("L")
+                )
+            ]
+        )
     axes = new_figure("", "").add_axes((0, 0, 1, 1))
     return PicturePaper(axes), lambda: axes.lines[-1].get_xydata()
 
 
 @pytest.mark.parametrize("paper", [PicturePaper, SvgPaper])
-@pytest.mark.parametrize(("start", "end", "swept"), [(-90, 0, 90), (-180, 0, 180), (90, 450, 360), (350, 10, 20),
-                                                     (0, 360, 360), (-30, -30, 360)])
+@pytest.mark.parametrize(
+    ("start", "end", "swept"),
+    [(-90, 0, 90), (-180, 0, 180), (90, 450, 360), (350, 10, 20), (0, 360, 360), (-30, -30, 360)],
+)
 def test_an_arc_runs_counter_clockwise_from_start_to_end(paper, start, end, swept):
     """As the ARC of the DXF reference: always counter-clockwise, equal angles a whole turn."""
     drawn, last = sketched(paper)
@@ -251,8 +282,9 @@ def test_an_arc_runs_counter_clockwise_from_start_to_end(paper, start, end, swep
     turns = np.diff(np.unwrap(np.arctan2(points[:, 1], points[:, 0])))
     assert (turns > 0).all()
     assert np.degrees(turns.sum()) == pytest.approx(swept, abs=0.02)
-    np.testing.assert_allclose(points[0], [1000 * np.cos(np.radians(start)), 1000 * np.sin(np.radians(start))],
-                               atol=0.1)
+    np.testing.assert_allclose(
+        points[0], [1000 * np.cos(np.radians(start)), 1000 * np.sin(np.radians(start))], atol=0.1
+    )
 
 
 def test_dimension_lines_end_where_they_measure():
@@ -288,7 +320,9 @@ def test_several_views_are_pages_or_files(tourer, tmp_path):
 def test_a_png_is_not_blank_and_holds_the_accent_colours(sheet, tmp_path):
     from matplotlib.image import imread
 
-    (file,), _ = write_pictures(sheet, tmp_path / "f.png", ("deflected",), PictureOptions(("side_push",)))
+    (file,), _ = write_pictures(
+        sheet, tmp_path / "f.png", ("deflected",), PictureOptions(("side_push",))
+    )
     pixels = imread(file)[:, :, :3]
     assert pixels.shape[:2] == (1240, 1753)  # A4 across at 150 dpi
     assert 0.02 < np.mean(pixels.min(axis=2) < 0.95) < 0.5
@@ -305,8 +339,16 @@ def test_one_of_several_files_that_exists_stops_all(sheet, tmp_path):
     assert (tmp_path / "f-side.svg").read_text(encoding="utf-8").startswith("<?xml")
 
 
-@pytest.mark.parametrize(("name", "missing"), [("$ 500 special_{x", False), ("山 1", True), ("Bjørn Čermák", False),
-                                               ("long " * 40, False), ("for $\\frac{$ or $_^$", False)])
+@pytest.mark.parametrize(
+    ("name", "missing"),
+    [
+        ("$ 500 special_{x", False),
+        ("山 1", True),
+        ("Bjørn Čermák", False),
+        ("long " * 40, False),
+        ("for $\\frac{$ or $_^$", False),
+    ],
+)
 def test_any_name_can_stand_on_a_picture(sheet, tmp_path, name, missing):
     named = replace(sheet, bicycle=replace(sheet.bicycle, name=name))
     _, found = write_pictures(named, tmp_path / "f.svg")
@@ -314,19 +356,28 @@ def test_any_name_can_stand_on_a_picture(sheet, tmp_path, name, missing):
 
 
 def a_comparison(path, title="$ 500 special_{x"):
-    points = [PlotPoint(100.0, 50.0, 1800.0, "reference", True), PlotPoint(110.0, 52.0, 1850.0, "$ 20 more")]
+    points = [
+        PlotPoint(100.0, 50.0, 1800.0, "reference", True),
+        PlotPoint(110.0, 52.0, 1850.0, "$ 20 more"),
+    ]
     return save_plot(ComparePlot(title, "vertical [N/mm]", "sideways [N/mm]", points, "note"), path)
 
 
 def a_campbell_diagram(path):
-    words = [ModeWords(3, 5.6, "pitch on the tyres", "in plane", {}, {}, {}),
-             ModeWords(4, 2.1, "front end sideways", "sideways", {}, {}, {})]
+    words = [
+        ModeWords(3, 5.6, "pitch on the tyres", "in plane", {}, {}, {}),
+        ModeWords(4, 2.1, "front end sideways", "sideways", {}, {}, {}),
+    ]
     return draw_campbell(words, (60.0, 110.0), path)
 
 
 def every_kind_of_picture(tourer):
-    return {"sheet": lambda path: write_pictures(tourer, path)[1], "comparison": a_comparison,
-            "campbell": a_campbell_diagram, "overlay": lambda path: write_overlay(tourer.view, path)}
+    return {
+        "sheet": lambda path: write_pictures(tourer, path)[1],
+        "comparison": a_comparison,
+        "campbell": a_campbell_diagram,
+        "overlay": lambda path: write_overlay(tourer.view, path),
+    }
 
 
 @pytest.mark.parametrize("kind", ["sheet", "comparison", "campbell", "overlay"])
@@ -335,7 +386,9 @@ def test_a_users_matplotlib_settings_change_nothing(tourer, tmp_path, kind):
 
     write = every_kind_of_picture(tourer)[kind]
     write(tmp_path / "a.svg")
-    with matplotlib.rc_context({"lines.linewidth": 9, "font.size": 30, "axes.facecolor": "red", "savefig.dpi": 50}):
+    with matplotlib.rc_context(
+        {"lines.linewidth": 9, "font.size": 30, "axes.facecolor": "red", "savefig.dpi": 50}
+    ):
         write(tmp_path / "b.svg")
         assert matplotlib.rcParams["font.size"] == 30
     assert (tmp_path / "a.svg").read_bytes() == (tmp_path / "b.svg").read_bytes()
@@ -371,7 +424,9 @@ def test_a_model_file_shows_all_but_dimensions(tmp_path):
     model, case = space_frame_a()
     save_model(tmp_path / "m.json", model, (case,))
     reading = read_input(tmp_path / "m.json")
-    files, _ = write_pictures(reading, tmp_path / "f.svg", ("iso", "deflected", "stress", "energy", "mode"))
+    files, _ = write_pictures(
+        reading, tmp_path / "f.svg", ("iso", "deflected", "stress", "energy", "mode")
+    )
     assert len(files) == 5
     for view in ("side", "overlay"):
         with pytest.raises(InputError, match=r"m\.json"):

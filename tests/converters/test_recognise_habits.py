@@ -19,30 +19,64 @@ from hypothesis import strategies as st
 
 ALL = tuple(name for name in EXTRAS if name not in ("clearance", "clutter"))
 HABITS = {
-    "plain": Habit(), "arcs": Habit(wheels="arcs"), "splines": Habit(wheels="spline"),
-    "polygons": Habit(wheels="polygon"), "short lines": Habit(wheels="short_lines", rims=True),
-    "no marks": Habit(axle_marks="none", bb_mark=False), "crosses": Habit(axle_marks="cross"),
-    "chain through the bottom bracket": Habit(lines="chain"), "closed main triangle": Habit(lines="loop"),
-    "collinear pieces": Habit(lines="pieces"), "polylines": Habit(lines="polyline"),
-    "drawn twice": Habit(repeated=True, rims=True), "gaps of 2 mm": Habit(gaps=2.0), "gaps of 0.3 mm": Habit(gaps=0.3),
-    "outlines": Habit(lines="outline"), "open edges": Habit(lines="outline", broken_edges=True),
+    "plain": Habit(),
+    "arcs": Habit(wheels="arcs"),
+    "splines": Habit(wheels="spline"),
+    "polygons": Habit(wheels="polygon"),
+    "short lines": Habit(wheels="short_lines", rims=True),
+    "no marks": Habit(axle_marks="none", bb_mark=False),
+    "crosses": Habit(axle_marks="cross"),
+    "chain through the bottom bracket": Habit(lines="chain"),
+    "closed main triangle": Habit(lines="loop"),
+    "collinear pieces": Habit(lines="pieces"),
+    "polylines": Habit(lines="polyline"),
+    "drawn twice": Habit(repeated=True, rims=True),
+    "gaps of 2 mm": Habit(gaps=2.0),
+    "gaps of 0.3 mm": Habit(gaps=0.3),
+    "outlines": Habit(lines="outline"),
+    "open edges": Habit(lines="outline", broken_edges=True),
     "outlines, raked blade": Habit(lines="outline", fork="raked"),
-    "outlines, no marks": Habit(lines="outline", axle_marks="none", bb_mark=False), "boxes": Habit(lines="boxes"),
-    "both": Habit(lines="both", overrun=20.0, repeated=True), "axis and offset": Habit(fork="axis_offset"),
+    "outlines, no marks": Habit(lines="outline", axle_marks="none", bb_mark=False),
+    "boxes": Habit(lines="boxes"),
+    "both": Habit(lines="both", overrun=20.0, repeated=True),
+    "axis and offset": Habit(fork="axis_offset"),
     "both, raked": Habit(lines="both", fork="raked"),
-    "raked": Habit(fork="raked"), "curved blade": Habit(fork="curve"), "chained fork": Habit(fork="chained"),
-    "pieces, axis and offset": Habit(lines="pieces", fork="axis_offset"), "arc stays": Habit(stays="arc"),
-    "bulge stays": Habit(stays="bulge"), "clutter": Habit(extras=("clutter",)),
-    "mudguards": Habit(extras=("clearance",), rims=True), "everything": Habit(extras=ALL, rims=True),
+    "raked": Habit(fork="raked"),
+    "curved blade": Habit(fork="curve"),
+    "chained fork": Habit(fork="chained"),
+    "pieces, axis and offset": Habit(lines="pieces", fork="axis_offset"),
+    "arc stays": Habit(stays="arc"),
+    "bulge stays": Habit(stays="bulge"),
+    "clutter": Habit(extras=("clutter",)),
+    "mudguards": Habit(extras=("clearance",), rims=True),
+    "everything": Habit(extras=ALL, rims=True),
     "everything, outlines": Habit(lines="outline", extras=ALL, rims=True),
     "everything, both": Habit(lines="both", overrun=25.0, extras=ALL, rims=True, repeated=True),
-    "everything, open edges, raked": Habit(lines="outline", broken_edges=True, fork="raked", extras=(*ALL, "clutter"),
-                                           wheels="arcs", rims=True),
+    "everything, open edges, raked": Habit(
+        lines="outline",
+        broken_edges=True,
+        fork="raked",
+        extras=(*ALL, "clutter"),
+        wheels="arcs",
+        rims=True,
+    ),
 }
 EACH = 8
-FALSE_ALARMS = {"side-second-line", "side-runner-up", "side-node-disagrees", "side-drawn-twice", "side-edge-missing",
-                "side-outline-odd", "side-outline-off-centre", "side-outline-uneven", "side-outline-tapers",
-                "side-crown-off-axis", "side-crown-doubtful", "side-doubtful", "side-member-missing"}
+FALSE_ALARMS = {
+    "side-second-line",
+    "side-runner-up",
+    "side-node-disagrees",
+    "side-drawn-twice",
+    "side-edge-missing",
+    "side-outline-odd",
+    "side-outline-off-centre",
+    "side-outline-uneven",
+    "side-outline-tapers",
+    "side-crown-off-axis",
+    "side-crown-doubtful",
+    "side-doubtful",
+    "side-member-missing",
+}
 
 
 def drawn(name: str, k: int, habit: Habit | None = None):
@@ -51,10 +85,16 @@ def drawn(name: str, k: int, habit: Habit | None = None):
     frame = random_drawn_frame(rng)
     sheet = draw(frame, habit or HABITS[name], rng)
     far = float(rng.choice([0.0, 1e3, 1e5]))
-    placed = place(sheet, turn=float(rng.choice([0.0, rng.uniform(-180, 180)])), mirrored=bool(rng.random() < 0.3),
-                   flipped=bool(rng.random() < 0.2), scale=float(rng.choice([1.0, 1 / 25.4])), header=None,
-                   offset=(rng.uniform(-far, far), rng.uniform(-far, far)),
-                   layers=str(rng.choice(["zero", "en", "de", "fr", "es", "it"])))
+    placed = place(
+        sheet,
+        turn=float(rng.choice([0.0, rng.uniform(-180, 180)])),
+        mirrored=bool(rng.random() < 0.3),
+        flipped=bool(rng.random() < 0.2),
+        scale=float(rng.choice([1.0, 1 / 25.4])),
+        header=None,
+        offset=(rng.uniform(-far, far), rng.uniform(-far, far)),
+        layers=str(rng.choice(["zero", "en", "de", "fr", "es", "it"])),
+    )
     return frame, placed
 
 
@@ -67,8 +107,11 @@ def off(view: SideView, frame, mm: float = 0.05, deg: float = 0.02) -> dict[str,
     truth, got = frame.dimensions, view.dimensions
     pairs = {f.name: (getattr(got, f.name), getattr(truth, f.name)) for f in fields(truth)}
     pairs |= {"trail": (got.trail, truth.trail), "stack": (got.stack, truth.stack)}
-    return {name: (np.inf if a is None else a - b) for name, (a, b) in pairs.items()
-            if b is not None and (a is None or abs(a - b) > (deg if "angle" in name else mm))}
+    return {
+        name: (np.inf if a is None else a - b)
+        for name, (a, b) in pairs.items()
+        if b is not None and (a is None or abs(a - b) > (deg if "angle" in name else mm))
+    }
 
 
 @pytest.mark.parametrize("name", HABITS)
@@ -80,7 +123,9 @@ def test_every_habit_is_read_right(name):
         view = recognise(placed.drawing(), units=unit(placed))
         assert off(view, frame, mm) == {}, (name, k)
         assert [f for f in view.findings if f.severity == "error"] == []
-        if not HABITS[name].extras and HABITS[name].axle_marks != "cross":  # a sound drawing raises no false alarm
+        if (
+            not HABITS[name].extras and HABITS[name].axle_marks != "cross"
+        ):  # a sound drawing raises no false alarm
             assert not FALSE_ALARMS & {f.code for f in view.findings}, (name, k)
 
 
@@ -109,7 +154,10 @@ def exploded(drawing: Drawing) -> Drawing:
         last = len(curve.points) - 1
         step = 4 if last >= 32 and curve.kind != "polyline" else 1  # a polyline's corners count
         stops = np.unique([*range(0, last, step), last]).tolist()
-        out += [Curve("line", curve.points[[a, b]], curve.layer, curve.linetype) for a, b in pairwise(stops)]
+        out += [
+            Curve("line", curve.points[[a, b]], curve.layer, curve.linetype)
+            for a, b in pairwise(stops)
+        ]
     return replace(drawing, curves=tuple(replace(c, handle=f"{n:X}") for n, c in enumerate(out, 1)))
 
 
@@ -128,7 +176,15 @@ def test_outside_diameters(name):
     for k in range(4):
         frame, placed = drawn(name, k)
         diameters = recognise(placed.drawing(), units=unit(placed)).diameters
-        for tube in ("head_tube", "top_tube", "down_tube", "seat_tube", "chainstay", "seatstay", "bb_shell"):
+        for tube in (
+            "head_tube",
+            "top_tube",
+            "down_tube",
+            "seat_tube",
+            "chainstay",
+            "seatstay",
+            "bb_shell",
+        ):
             assert diameters[tube] == pytest.approx(frame.diameters[tube], abs=0.05), (tube, k)
         assert diameters["fork_blade"] == pytest.approx(frame.diameters["fork_blade"], abs=0.3), k
 
@@ -140,7 +196,9 @@ def test_centre_lines_hold_no_diameters():
 
 
 @pytest.mark.parametrize("version", ["R12", "R2000", "R2007"])
-@pytest.mark.parametrize("name", ["plain", "raked", "outlines", "bulge stays", "splines", "everything, both"])
+@pytest.mark.parametrize(
+    "name", ["plain", "raked", "outlines", "bulge stays", "splines", "everything, both"]
+)
 def test_through_dxf_text(tmp_path, name, version):
     """The same drawings as DXF text: nothing is lost between file and dimensions."""
     frame, placed = drawn(name, 3)
@@ -151,8 +209,14 @@ def test_through_dxf_text(tmp_path, name, version):
 
 
 @settings(deadline=None, max_examples=25)
-@given(turn=st.floats(-180, 180), mirrored=st.booleans(), flipped=st.booleans(),
-       scale=st.sampled_from([1.0, 0.1, 1e-3]), x=st.floats(-1e6, 1e6), y=st.floats(-1e6, 1e6))
+@given(
+    turn=st.floats(-180, 180),
+    mirrored=st.booleans(),
+    flipped=st.booleans(),
+    scale=st.sampled_from([1.0, 0.1, 1e-3]),
+    x=st.floats(-1e6, 1e6),
+    y=st.floats(-1e6, 1e6),
+)
 def test_placement_changes_nothing(turn, mirrored, flipped, scale, x, y):
     rng = np.random.default_rng(5)
     frame = random_drawn_frame(rng)
@@ -163,10 +227,16 @@ def test_placement_changes_nothing(turn, mirrored, flipped, scale, x, y):
     assert view.transform.mm_per_unit == pytest.approx(1 / scale)
 
 
-@pytest.mark.parametrize(("mirrored", "flipped", "turn", "code"), [
-    (True, False, 0.0, "side-facing-left"), (False, True, 0.0, "side-upside-down"),
-    (False, False, 30.0, "side-rotated"), (False, False, 180.0, "side-turned-over"), (False, False, 0.4, "side-tilted"),
-])
+@pytest.mark.parametrize(
+    ("mirrored", "flipped", "turn", "code"),
+    [
+        (True, False, 0.0, "side-facing-left"),
+        (False, True, 0.0, "side-upside-down"),
+        (False, False, 30.0, "side-rotated"),
+        (False, False, 180.0, "side-turned-over"),
+        (False, False, 0.4, "side-tilted"),
+    ],
+)
 def test_placement_is_told(mirrored, flipped, turn, code):
     rng = np.random.default_rng(8)
     frame = random_drawn_frame(rng, "700C")
@@ -175,7 +245,13 @@ def test_placement_is_told(mirrored, flipped, turn, code):
     assert code in {f.code for f in view.findings}
     assert (view.transform.mirrored, view.transform.flipped) == (mirrored, flipped)
     straight = recognise(place(draw(frame, Habit(), rng)).drawing())
-    placing = {"side-facing-left", "side-upside-down", "side-rotated", "side-turned-over", "side-tilted"}
+    placing = {
+        "side-facing-left",
+        "side-upside-down",
+        "side-rotated",
+        "side-turned-over",
+        "side-tilted",
+    }
     assert not placing & {f.code for f in straight.findings}
 
 
@@ -186,7 +262,9 @@ def test_a_sloppy_drawing_states_its_own_precision(jitter):
     for k in range(12):
         rng = np.random.default_rng([k, 31])
         frame = random_drawn_frame(rng)
-        view = recognise(place(draw(frame, Habit(jitter=jitter), rng), turn=20.0).drawing(), units="mm")
+        view = recognise(
+            place(draw(frame, Habit(jitter=jitter), rng), turn=20.0).drawing(), units="mm"
+        )
         assert abs(view.dimensions.trail - frame.dimensions.trail) <= view.precision.trail
         assert abs(view.dimensions.bb_drop - frame.dimensions.bb_drop) <= view.precision.drop
         assert view.precision.trail < 20 * jitter
@@ -198,6 +276,8 @@ def test_a_sloppy_drawing_states_its_own_precision(jitter):
 def test_digits_limit_the_precision(digits, mm):
     rng = np.random.default_rng(12)
     frame = random_drawn_frame(rng)
-    view = recognise(place(draw(frame, Habit(), rng), offset=(300.0, 900.0), digits=digits).drawing(), units="mm")
+    view = recognise(
+        place(draw(frame, Habit(), rng), offset=(300.0, 900.0), digits=digits).drawing(), units="mm"
+    )
     assert abs(view.dimensions.trail - frame.dimensions.trail) <= view.precision.trail <= mm
     assert view.precision.resolution == pytest.approx(10.0**-digits)

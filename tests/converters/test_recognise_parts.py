@@ -25,7 +25,9 @@ from helpers_work import calls
 
 
 def polyline(*points: tuple[float, float], closed: bool = False) -> Curve:
-    return Curve("polyline", np.array(points + points[:1] if closed else points, float), closed=closed)
+    return Curve(
+        "polyline", np.array(points + points[:1] if closed else points, float), closed=closed
+    )
 
 
 def line(*points: tuple[float, float]) -> Curve:
@@ -49,7 +51,9 @@ def test_circle_through_exact_and_displaced_vertices():
     assert 0.7 < fit_circle(pushed)[2] < 1.0
 
 
-@pytest.mark.parametrize(("n", "squash", "found"), [(8, 1.0, 1), (6, 1.0, 0), (64, 1.0, 1), (64, 0.97, 0)])
+@pytest.mark.parametrize(
+    ("n", "squash", "found"), [(8, 1.0, 1), (6, 1.0, 0), (64, 1.0, 1), (64, 0.97, 0)]
+)
 def test_polygons_are_round_or_not(n, squash, found):
     """Eight corners are the least; a nut is no wheel, an ellipse 3 % flat is none."""
     rounds = find_rounds([polyline(*ring(n, squash=squash), closed=True)])
@@ -81,12 +85,15 @@ def test_a_wheel_in_quarters_of_few_corners():
 def test_a_spline_laid_through_points_of_a_circle():
     """Inkscape's splines pass exactly through points of the circle and leave it by 1.3 % at the seam."""
     turn = np.linspace(0.0, 2 * pi, 361)
-    bulge = 100.0 - 1.3 * np.exp(-((np.minimum(turn, 2 * pi - turn) - 0.26) / 0.1) ** 2)
+    bulge = 100.0 - 1.3 * np.exp(-(((np.minimum(turn, 2 * pi - turn) - 0.26) / 0.1) ** 2))
     points = np.column_stack((bulge * np.cos(turn), bulge * np.sin(turn)))
     fit = np.array(ring(12)) - (30.0, -7.0)
     assert find_rounds([Curve("spline", points, closed=True)]) == []
     (found,) = find_rounds([Curve("spline", points, closed=True, fit=fit)])
-    assert (found.centre, found.radius) == (pytest.approx((0.0, 0.0), abs=1e-9), pytest.approx(100.0))
+    assert (found.centre, found.radius) == (
+        pytest.approx((0.0, 0.0), abs=1e-9),
+        pytest.approx(100.0),
+    )
     assert found.error == pytest.approx(1.3, abs=0.01)  # told to the builder as a rough wheel
     off_by_half_a_percent = fit * np.where(np.arange(12) == 3, 1.005, 1.0)[:, None]
     assert find_rounds([Curve("spline", points, closed=True, fit=off_by_half_a_percent)]) == []
@@ -111,7 +118,9 @@ def test_short_lines_end_to_end_are_one_curve():
 def test_circle_of_short_lines_beside_other_lines():
     corners = ring(40)
     lines = [line(a, b) for a, b in zip(corners, corners[1:] + corners[:1], strict=True)]
-    rounds = find_rounds([*lines[::2], line((0, 0), (500, 300)), *lines[1::2], line((0, 9), (40, 300))])
+    rounds = find_rounds(
+        [*lines[::2], line((0, 0), (500, 300)), *lines[1::2], line((0, 9), (40, 300))]
+    )
     assert [r.radius for r in rounds] == [pytest.approx(100.0)]
     assert len(rounds[0].curves) == 40
 
@@ -134,20 +143,30 @@ def test_a_raked_blade_is_cut_into_straight_and_curve():
 
 
 def test_corners_cut_and_lines_without_length_drop_out():
-    pieces = cut([polyline((0, 0), (100, 0), (100, 80)), line((5, 5), (5, 5)),
-                  Curve("line", np.array([(0, 0), (1e6, 0)], float), construction=True)])
+    pieces = cut(
+        [
+            polyline((0, 0), (100, 0), (100, 80)),
+            line((5, 5), (5, 5)),
+            Curve("line", np.array([(0, 0), (1e6, 0)], float), construction=True),
+        ]
+    )
     assert pieces.ends.tolist() == [[0, 0, 100, 0], [100, 0, 100, 80]]
     assert set(pieces.dropped) == {1, 2}
 
 
 def spans(*curves: Curve) -> tuple[int, set[tuple[float, float]], int]:
     strokes = gather(cut(curves), 1.0)
-    return len(strokes.ends), {(round(s.start, 6), round(s.end, 6)) for s in strokes.spans(0) if s.whole}, len(
-        strokes.clashes)
+    return (
+        len(strokes.ends),
+        {(round(s.start, 6), round(s.end, 6)) for s in strokes.spans(0) if s.whole},
+        len(strokes.clashes),
+    )
 
 
 def test_pieces_end_to_end_are_one_stroke_with_natural_spans():
-    count, found, clashes = spans(line((0, 0), (100, 0)), line((101, 0), (200, 0)), line((0, 40), (100, 40)))
+    count, found, clashes = spans(
+        line((0, 0), (100, 0)), line((101, 0), (200, 0)), line((0, 40), (100, 40))
+    )
     assert (count, clashes) == (2, 0)
     assert found == {(0, 100), (101, 200), (0, 200)}
 
@@ -169,8 +188,13 @@ def test_dashes_are_one_line():
 
 def tubes(*curves: Curve) -> list[Candidate]:
     pieces = cut(curves)
-    v = view(pose_of((0, 0), (1020, 0), 340, 340, False, 1.0), gather(pieces, 1.0), pieces, settled(curves, None, None),
-             (1020.0, 0.0))
+    v = view(
+        pose_of((0, 0), (1020, 0), 340, 340, False, 1.0),
+        gather(pieces, 1.0),
+        pieces,
+        settled(curves, None, None),
+        (1020.0, 0.0),
+    )
     lines = [Candidate(tuple(e[:2]), tuple(e[2:]), (k,)) for k, e in enumerate(v.ends.tolist())]
     return edge_pairs(v, lines, "seat_tube")
 
@@ -183,7 +207,9 @@ def test_two_edges_give_middle_line_and_diameter():
 
 
 def test_an_edge_with_an_opening_is_one_edge():
-    (tube,) = tubes(line((0, 300), (300, 300)), line((0, 330), (120, 330)), line((160, 330), (300, 330)))
+    (tube,) = tubes(
+        line((0, 300), (300, 300)), line((0, 330), (120, 330)), line((160, 330), (300, 330))
+    )
     assert tube.diameter == pytest.approx(30.0)
     assert tube.length == pytest.approx(300.0)
 
@@ -209,9 +235,13 @@ def test_crossing():
 
 
 def test_three_lines_outvote_a_circle():
-    lines = [Witness(name, (0.0, 0.0), (cos(t), sin(t)), curves=(k,)) for k, (name, t) in enumerate(
-        (("seat tube", 1.9), ("down tube", 0.8), ("chainstay", 3.3)))]
-    node = settle("bottom bracket", [Witness("circle", (3.0, 1.0), rank=1, curves=(9,)), *lines], 0.05)
+    lines = [
+        Witness(name, (0.0, 0.0), (cos(t), sin(t)), curves=(k,))
+        for k, (name, t) in enumerate((("seat tube", 1.9), ("down tube", 0.8), ("chainstay", 3.3)))
+    ]
+    node = settle(
+        "bottom bracket", [Witness("circle", (3.0, 1.0), rank=1, curves=(9,)), *lines], 0.05
+    )
     assert node is not None
     assert node.at == pytest.approx((0.0, 0.0))
     assert node.confirmed
@@ -222,27 +252,48 @@ def test_one_witness_confirms_nothing_and_one_polyline_has_one_voice():
     alone = settle("axle", [Witness("circle", (3.0, 1.0), rank=1)], 0.05)
     assert alone is not None
     assert not alone.confirmed
-    chain = [Witness("down tube", (0.0, 0.0), (1.0, 0.0), curves=(4,)),
-             Witness("chainstay", (0.0, 0.0), (0.0, 1.0), curves=(4,))]
+    chain = [
+        Witness("down tube", (0.0, 0.0), (1.0, 0.0), curves=(4,)),
+        Witness("chainstay", (0.0, 0.0), (0.0, 1.0), curves=(4,)),
+    ]
     node = settle("bottom bracket", chain, 0.05)
     assert node is not None
     assert not node.confirmed
 
 
 def test_no_place_without_a_point_or_crossing():
-    passing = [Witness("a", (0.0, 0.0), (1.0, 0.0), ended=False), Witness("b", (0.0, 5.0), (1.0, 0.0), ended=False)]
+    passing = [
+        Witness("a", (0.0, 0.0), (1.0, 0.0), ended=False),
+        Witness("b", (0.0, 5.0), (1.0, 0.0), ended=False),
+    ]
     assert settle("nowhere", passing, 0.05) is None
 
 
 # --- words --------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("layer", "member"), [
-    ("SeatTube", "seat_tube"), ("Steuerrohr", "head_tube"), ("TUBE_DIAGONAL", "down_tube"), ("01-Oberrohr", "top_tube"),
-    ("Räder", "wheel"), ("Laufraeder", "wheel"), ("Tretlagergehäuse", "bb_shell"), ("haubans", "seatstay"),
-    ("vainas", "chainstay"), ("forcella", "fork"), ("Bemaßung", "other"), ("tubo de dirección", "head_tube"),
-    ("Längsträger", None), ("0", None), ("Layer 12", None), ("CENTER", "frame"), ("Felge", "rim"),
-])
+@pytest.mark.parametrize(
+    ("layer", "member"),
+    [
+        ("SeatTube", "seat_tube"),
+        ("Steuerrohr", "head_tube"),
+        ("TUBE_DIAGONAL", "down_tube"),
+        ("01-Oberrohr", "top_tube"),
+        ("Räder", "wheel"),
+        ("Laufraeder", "wheel"),
+        ("Tretlagergehäuse", "bb_shell"),
+        ("haubans", "seatstay"),
+        ("vainas", "chainstay"),
+        ("forcella", "fork"),
+        ("Bemaßung", "other"),
+        ("tubo de dirección", "head_tube"),
+        ("Längsträger", None),
+        ("0", None),
+        ("Layer 12", None),
+        ("CENTER", "frame"),
+        ("Felge", "rim"),
+    ],
+)
 def test_trade_words_in_layer_names(layer, member):
     assert meaning(layer) == member
 
@@ -254,8 +305,14 @@ def test_trade_words_in_layer_names(layer, member):
 def told():
     rng = np.random.default_rng(3)
     frame = random_drawn_frame(rng, "700C")
-    habit = Habit(lines="both", overrun=20.0, fork="raked", rims=True, repeated=True,
-                  extras=("rings", "title", "second_view"))
+    habit = Habit(
+        lines="both",
+        overrun=20.0,
+        fork="raked",
+        rims=True,
+        repeated=True,
+        extras=("rings", "title", "second_view"),
+    )
     return recognise(place(draw(frame, habit, rng)).drawing())
 
 
@@ -264,10 +321,23 @@ def test_every_line_is_accounted_for(told):
     assert len(rows) == len(told.drawing.curves)
     assert all(row.how for row in rows)
     taken = {name for row in rows for name in row.taken_as.split(" + ")}
-    assert {"wheel rear", "wheel front", "BB shell", "head tube", "top tube", "down tube", "seat tube", "chainstay",
-            "seatstay", "fork", "left out"} <= taken
+    assert {
+        "wheel rear",
+        "wheel front",
+        "BB shell",
+        "head tube",
+        "top tube",
+        "down tube",
+        "seat tube",
+        "chainstay",
+        "seatstay",
+        "fork",
+        "left out",
+    } <= taken
     assert rows[-1].taken_as == "left out"
-    assert sum(count for _, count in left_out_summary(told)) == sum(row.taken_as == "left out" for row in rows)
+    assert sum(count for _, count in left_out_summary(told)) == sum(
+        row.taken_as == "left out" for row in rows
+    )
 
 
 def test_overlay_as_svg_names_the_members(told, tmp_path):
@@ -303,8 +373,12 @@ def test_50000_unrelated_lines_do_not_drown_the_frame():
     rng = np.random.default_rng(6)
     frame = random_drawn_frame(rng, "700C")
     sheet: Sheet = draw(frame, Habit(), rng)
-    for x, y, t in zip(rng.uniform(-800, 1300, 50_000), rng.uniform(-400, 1100, 50_000), rng.uniform(0, 7, 50_000),
-                       strict=True):
+    for x, y, t in zip(
+        rng.uniform(-800, 1300, 50_000),
+        rng.uniform(-400, 1100, 50_000),
+        rng.uniform(0, 7, 50_000),
+        strict=True,
+    ):
         sheet.line((x, y), (x + 9 * cos(t), y + 9 * sin(t)), "floor")
     drawing = place(sheet).drawing()
     found = []

@@ -33,7 +33,9 @@ def refusal(drawing: Drawing, **how: object) -> str:
 def proposals(text: str) -> list[dict[str, str]]:
     """The picks of a message, an option each: ``settle it with --pick a=1 --pick b=2 or --pick a=3``."""
     _, _, remedy = text.partition("settle it with ")
-    return [dict(re.findall(r"--pick (\w+)=(\S+)", option)) for option in remedy.split(" or ") if option]
+    return [
+        dict(re.findall(r"--pick (\w+)=(\S+)", option)) for option in remedy.split(" or ") if option
+    ]
 
 
 def handles(view: SideView, member: str) -> set[str]:
@@ -45,24 +47,36 @@ def handles(view: SideView, member: str) -> set[str]:
 
 def other_front_end(sheet: Sheet, frame: DrawnFrame, rng: np.random.Generator) -> None:
     angle = frame.dimensions.head_angle - float(rng.uniform(1.0, 2.0))
-    other = draw(replace(frame, dimensions=replace(frame.dimensions, head_angle=angle)), Habit(), rng)
-    sheet.items += [i for i in other.items if i.part in ("head_tube", "fork", "top_tube", "down_tube")]
+    other = draw(
+        replace(frame, dimensions=replace(frame.dimensions, head_angle=angle)), Habit(), rng
+    )
+    sheet.items += [
+        i for i in other.items if i.part in ("head_tube", "fork", "top_tube", "down_tube")
+    ]
 
 
 def other_seat_tube(sheet: Sheet, frame: DrawnFrame, rng: np.random.Generator) -> None:
     angle = frame.dimensions.seat_angle - float(rng.uniform(1.0, 3.0))
-    other = draw(replace(frame, dimensions=replace(frame.dimensions, seat_angle=angle)), Habit(), rng)
+    other = draw(
+        replace(frame, dimensions=replace(frame.dimensions, seat_angle=angle)), Habit(), rng
+    )
     sheet.items += [i for i in other.items if i.part in ("seat_tube", "top_tube", "seatstay")]
 
 
 def head_tube_pushed(sheet: Sheet, frame: DrawnFrame, rng: np.random.Generator) -> None:
     d, by = frame.dimensions, float(rng.uniform(6.0, 14.0))
-    sheet.line(d.head_tube_bottom.along(d.axis_up, by), d.head_tube_top.along(d.axis_up, by), "head_tube")
+    sheet.line(
+        d.head_tube_bottom.along(d.axis_up, by), d.head_tube_top.along(d.axis_up, by), "head_tube"
+    )
 
 
 def line_above_the_head_tube(sheet: Sheet, frame: DrawnFrame, rng: np.random.Generator) -> None:
     d = frame.dimensions
-    sheet.line(d.head_tube_top, d.head_tube_top.along(d.axis_up, float(rng.uniform(10.0, 40.0))), "head_tube")
+    sheet.line(
+        d.head_tube_top,
+        d.head_tube_top.along(d.axis_up, float(rng.uniform(10.0, 40.0))),
+        "head_tube",
+    )
 
 
 def other_bicycle(sheet: Sheet, frame: DrawnFrame, rng: np.random.Generator) -> None:
@@ -70,7 +84,13 @@ def other_bicycle(sheet: Sheet, frame: DrawnFrame, rng: np.random.Generator) -> 
     sheet.items += [replace(i, points=tuple((x + by, y) for x, y in i.points)) for i in sheet.items]
 
 
-TWICE = (other_front_end, other_seat_tube, head_tube_pushed, line_above_the_head_tube, other_bicycle)
+TWICE = (
+    other_front_end,
+    other_seat_tube,
+    head_tube_pushed,
+    line_above_the_head_tube,
+    other_bicycle,
+)
 
 
 @settings(max_examples=8, deadline=None)
@@ -89,17 +109,26 @@ def test_each_pick_that_is_proposed_settles_the_doubt(twice, seed, turn):
         except InputError as error:  # another doubt, never the one that was to be settled
             assert str(error).partition(";")[0] != said  # noqa: PT017
         else:
-            assert all(set(held.split(",")) <= handles(view, member) for member, held in picks.items())
+            assert all(
+                set(held.split(",")) <= handles(view, member) for member, held in picks.items()
+            )
 
 
-@pytest.mark.parametrize(("twice", "member"), list(zip(TWICE, (
-    "head_tube", "seat_tube", "head_tube", "head_tube", "wheel_front"), strict=True)))
+@pytest.mark.parametrize(
+    ("twice", "member"),
+    list(
+        zip(TWICE, ("head_tube", "seat_tube", "head_tube", "head_tube", "wheel_front"), strict=True)
+    ),
+)
 def test_these_drawings_are_in_doubt_and_two_picks_are_proposed(twice, member):
     found = 0
     for seed in range(6):
         frame, sheet = drawn(seed)
         twice(sheet, frame, np.random.default_rng(seed))
-        found += [member in picks for picks in proposals(refusal(place(sheet).drawing()))] == [True, True]
+        found += [member in picks for picks in proposals(refusal(place(sheet).drawing()))] == [
+            True,
+            True,
+        ]
     assert found >= 3
 
 
@@ -110,7 +139,11 @@ def test_scores_that_differ_are_not_called_equal():
         frame, sheet = drawn(seed)
         other_seat_tube(sheet, frame, np.random.default_rng(seed))
         texts.append(refusal(place(sheet).drawing()))
-    scored = [(text, re.search(r"scores ([\d.]+)% and ([\d.]+)%", text)) for text in texts if "two readings" in text]
+    scored = [
+        (text, re.search(r"scores ([\d.]+)% and ([\d.]+)%", text))
+        for text in texts
+        if "two readings" in text
+    ]
     assert scored
     for text, scores in scored:
         assert ("equally good (both" in text) == (scores is None)
@@ -125,7 +158,10 @@ def test_lines_of_one_polyline_cannot_be_picked_apart_so_no_pick_is_proposed():
     text = refusal(drawing)
     pair = {picks["head_tube"] for picks in proposals(text)}
     assert len(pair) == 2
-    shared = replace(drawing, curves=tuple(replace(c, handle="1F") if c.handle in pair else c for c in drawing.curves))
+    shared = replace(
+        drawing,
+        curves=tuple(replace(c, handle="1F") if c.handle in pair else c for c in drawing.curves),
+    )
     text = refusal(shared)
     assert "two readings of the head tube" in text
     assert "--pick" not in text
@@ -174,9 +210,14 @@ def test_a_head_tube_drawn_in_two_pieces_stays_whole():
         frame, sheet = drawn(seed)
         d = frame.dimensions
         sheet.items = [i for i in sheet.items if i.part != "head_tube"]
-        for a, b in ((d.head_tube_bottom, d.down_tube_head_node), (d.down_tube_head_node, d.head_tube_top)):
+        for a, b in (
+            (d.head_tube_bottom, d.down_tube_head_node),
+            (d.down_tube_head_node, d.head_tube_top),
+        ):
             sheet.line(a, b, "head_tube")
-        assert recognise(place(sheet).drawing()).dimensions.head_tube == pytest.approx(d.head_tube, abs=1e-6)
+        assert recognise(place(sheet).drawing()).dimensions.head_tube == pytest.approx(
+            d.head_tube, abs=1e-6
+        )
 
 
 # --- tandems ------------------------------------------------------------------------------------------------
@@ -187,8 +228,11 @@ def tandem(frame: DrawnFrame, boom: float) -> Sheet:
     sheet = draw(frame, Habit(), np.random.default_rng(1))
     d = frame.dimensions
     rear = ("wheel_rear", "chainstay", "seatstay", "seat_tube", "bb_shell")
-    front = [replace(i, points=tuple((x + boom, y) for x, y in i.points)) for i in sheet.items
-             if i.part not in rear or i.part in ("seat_tube", "bb_shell")]
+    front = [
+        replace(i, points=tuple((x + boom, y) for x, y in i.points))
+        for i in sheet.items
+        if i.part not in rear or i.part in ("seat_tube", "bb_shell")
+    ]
     sheet.items = [i for i in sheet.items if i.part in rear] + front
     sheet.line((0.0, 0.0), (boom, 0.0), "down_tube")
     at = d.seat_tube_top_tube_node
@@ -213,7 +257,9 @@ def sloppy(name: str, by: float) -> tuple[Sheet, Drawing, str]:
     """A frame whose member of that name was drawn `by` mm off to one side."""
     _, sheet = drawn(4)
     (k,) = [n for n, i in enumerate(sheet.items) if i.part == name]
-    sheet.items[k] = replace(sheet.items[k], points=tuple((x, y - by) for x, y in sheet.items[k].points))
+    sheet.items[k] = replace(
+        sheet.items[k], points=tuple((x, y - by) for x, y in sheet.items[k].points)
+    )
     drawing = place(sheet).drawing()
     return sheet, drawing, drawing.curves[k].handle
 
@@ -228,19 +274,26 @@ def test_a_line_that_fits_badly_is_taken_when_it_is_named():
     assert any(f.severity == "warning" for f in view.findings)
 
 
-@pytest.mark.parametrize("name", ["chainstay", "seatstay", "top_tube", "down_tube", "head_tube", "seat_tube", "fork"])
+@pytest.mark.parametrize(
+    "name", ["chainstay", "seatstay", "top_tube", "down_tube", "head_tube", "seat_tube", "fork"]
+)
 def test_a_line_that_cannot_be_the_member_is_refused(name):
     """The ground far below, named as each member in turn."""
     _, sheet = drawn(4)
     sheet.line((-800.0, -900.0), (1500.0, -900.0), "construction")
     drawing = place(sheet).drawing()
-    with pytest.raises(InputError, match=f"line named as {name.replace('_', ' ')} cannot be one by its place"):
+    with pytest.raises(
+        InputError, match=f"line named as {name.replace('_', ' ')} cannot be one by its place"
+    ):
         recognise(drawing, pick={name: drawing.curves[-1].handle})
 
 
 @settings(max_examples=12, deadline=None)
-@given(seed=SEEDS, name=st.sampled_from(["head_tube", "seat_tube", "top_tube", "down_tube", "chainstay"]),
-       by=st.floats(4.0, 12.0))
+@given(
+    seed=SEEDS,
+    name=st.sampled_from(["head_tube", "seat_tube", "top_tube", "down_tube", "chainstay"]),
+    by=st.floats(4.0, 12.0),
+)
 def test_the_pick_of_a_warning_is_obeyed(seed, name, by):
     """A second line beside a member: the warning's pick takes that line, or says that it cannot be."""
     _, sheet = drawn(seed)
@@ -258,6 +311,7 @@ def test_the_pick_of_a_warning_is_obeyed(seed, name, by):
         try:
             other = recognise(drawing, pick={member: held})
         except InputError as error:
-            assert re.search("no fork found|cannot be one|what was recognised is no bicycle", str(error))  # noqa: PT017
+            honest = "no fork found|cannot be one|what was recognised is no bicycle"
+            assert re.search(honest, str(error))  # noqa: PT017 - either answer is right, a wrong reading is not
         else:
             assert set(held.split(",")) <= handles(other, member)

@@ -13,12 +13,33 @@ from droptrail.model.geometry.dimensions import FrameDimensions
 from helpers_habits import DrawnFrame, Habit, Item, Sheet, draw, place, random_drawn_frame
 
 TOURER = FrameDimensions(
-    reach=385.0, head_angle=71.0, seat_angle=72.5, bb_drop=72.0, chainstay=445.0, head_tube=150.0, lower_stack=12.0,
-    fork_length=390.0, fork_offset=50.0, wheel_radius_front=346.0, wheel_radius_rear=346.0, seat_tube=540.0,
-    top_tube_on_seat_tube=505.0, top_tube_below_head_top=34.0, down_tube_above_head_bottom=36.0,
-    seatstay_below_top_tube=16.0)
-DIAMETERS = {"head_tube": 36.0, "top_tube": 28.6, "down_tube": 31.8, "seat_tube": 28.6, "chainstay": 19.0,
-             "seatstay": 16.0, "fork_blade": 26.0, "bb_shell": 40.0}
+    reach=385.0,
+    head_angle=71.0,
+    seat_angle=72.5,
+    bb_drop=72.0,
+    chainstay=445.0,
+    head_tube=150.0,
+    lower_stack=12.0,
+    fork_length=390.0,
+    fork_offset=50.0,
+    wheel_radius_front=346.0,
+    wheel_radius_rear=346.0,
+    seat_tube=540.0,
+    top_tube_on_seat_tube=505.0,
+    top_tube_below_head_top=34.0,
+    down_tube_above_head_bottom=36.0,
+    seatstay_below_top_tube=16.0,
+)
+DIAMETERS = {
+    "head_tube": 36.0,
+    "top_tube": 28.6,
+    "down_tube": 31.8,
+    "seat_tube": 28.6,
+    "chainstay": 19.0,
+    "seatstay": 16.0,
+    "fork_blade": 26.0,
+    "bb_shell": 40.0,
+}
 FRAME = DrawnFrame(TOURER, DIAMETERS, (311.0, 311.0))
 
 
@@ -53,18 +74,29 @@ def test_the_tourer_itself_is_clean():
 # --- missing parts ------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("part", "words"), [
-    ("head_tube", "no head tube found"), ("seat_tube", "no seat tube found"), ("fork", "no fork found"),
-    ("wheel_front", "no front wheel found"), ("wheel_rear", "no rear wheel found"),
-])
+@pytest.mark.parametrize(
+    ("part", "words"),
+    [
+        ("head_tube", "no head tube found"),
+        ("seat_tube", "no seat tube found"),
+        ("fork", "no fork found"),
+        ("wheel_front", "no front wheel found"),
+        ("wheel_rear", "no rear wheel found"),
+    ],
+)
 def test_what_cannot_be_done_without_is_refused_by_name(part, words):
     assert words in refused(without(sheet(), lambda i: i.part == part))
 
 
-@pytest.mark.parametrize(("part", "item"), [
-    ("down_tube", "down_tube_above_head_bottom"), ("top_tube", "top_tube_on_seat_tube"),
-    ("seatstay", "seatstay_below_top_tube"), ("chainstay", None),
-])
+@pytest.mark.parametrize(
+    ("part", "item"),
+    [
+        ("down_tube", "down_tube_above_head_bottom"),
+        ("top_tube", "top_tube_on_seat_tube"),
+        ("seatstay", "seatstay_below_top_tube"),
+        ("chainstay", None),
+    ],
+)
 def test_a_missing_member_is_never_replaced_by_another(part, item):
     view = recognise(without(sheet(), lambda i: i.part == part))
     assert part.replace("_", " ") in codes(view)["side-member-missing"]
@@ -74,7 +106,9 @@ def test_a_missing_member_is_never_replaced_by_another(part, item):
 
 def test_no_circle_and_no_line():
     assert "no circle" in refused(without(sheet(), lambda i: i.kind == "circle"))
-    assert "no head tube and no seat tube" in refused(without(sheet(), lambda i: i.kind != "circle"))
+    assert "no head tube and no seat tube" in refused(
+        without(sheet(), lambda i: i.kind != "circle")
+    )
 
 
 def test_a_tyre_missing_on_one_wheel_is_refused():
@@ -101,11 +135,19 @@ def test_a_steering_axis_in_one_piece_is_refused():
 
 
 def moved(items: list[Item], x: float, y: float = 0.0, scale: float = 1.0) -> list[Item]:
-    return [replace(i, points=tuple((scale * px + x, scale * py + y) for px, py in i.points), radius=i.radius * scale)
-            for i in items]
+    return [
+        replace(
+            i,
+            points=tuple((scale * px + x, scale * py + y) for px, py in i.points),
+            radius=i.radius * scale,
+        )
+        for i in items
+    ]
 
 
-@pytest.mark.parametrize(("x", "y", "scale"), [(2500.0, 0.0, 1.0), (0.0, 1800.0, 1.0), (1500.0, 600.0, 0.2)])
+@pytest.mark.parametrize(
+    ("x", "y", "scale"), [(2500.0, 0.0, 1.0), (0.0, 1800.0, 1.0), (1500.0, 600.0, 0.2)]
+)
 def test_two_bicycles_are_refused(x, y, scale):
     two = sheet()
     two.items += moved(two.items, x, y, scale)
@@ -116,15 +158,24 @@ def test_two_bicycles_are_refused(x, y, scale):
 
 def test_two_front_ends_are_refused_and_settled_by_hand():
     """A second head tube, fork and tubes to it: both fit, so the builder is asked, by handle."""
-    other = draw(replace(FRAME, dimensions=replace(TOURER, head_angle=72.5)), Habit(), np.random.default_rng(1))
+    other = draw(
+        replace(FRAME, dimensions=replace(TOURER, head_angle=72.5)),
+        Habit(),
+        np.random.default_rng(1),
+    )
     both = sheet()
     first = len(both.items)
-    both.items += [i for i in other.items if i.part in ("head_tube", "fork", "top_tube", "down_tube")]
+    both.items += [
+        i for i in other.items if i.part in ("head_tube", "fork", "top_tube", "down_tube")
+    ]
     drawing = place(both).drawing()
     text = refused(drawing)
     assert "two readings of the head tube" in text
-    handle = next(c.handle for c, i in zip(drawing.curves[first:], both.items[first:], strict=True)
-                  if i.part == "head_tube")
+    handle = next(
+        c.handle
+        for c, i in zip(drawing.curves[first:], both.items[first:], strict=True)
+        if i.part == "head_tube"
+    )
     assert handle in text
     view = recognise(drawing, pick={"head_tube": handle})
     assert view.dimensions.head_angle == pytest.approx(72.5, abs=1e-6)
@@ -132,7 +183,9 @@ def test_two_front_ends_are_refused_and_settled_by_hand():
 
 def test_the_same_head_tube_pushed_along_itself_is_refused():
     d, twice = TOURER, sheet()
-    twice.line(d.head_tube_bottom.along(d.axis_up, 9.0), d.head_tube_top.along(d.axis_up, 9.0), "head_tube")
+    twice.line(
+        d.head_tube_bottom.along(d.axis_up, 9.0), d.head_tube_top.along(d.axis_up, 9.0), "head_tube"
+    )
     assert "two readings of the head tube" in refused(place(twice).drawing())
 
 
@@ -140,7 +193,10 @@ def test_two_top_tubes_are_refused():
     """With seat and head tube parallel a second top tube, 20 mm lower, meets both exactly as well."""
     d = replace(TOURER, seat_angle=71.0)
     twice = draw(replace(FRAME, dimensions=d), Habit(), np.random.default_rng(1))
-    low, front = d.seat_tube_top_tube_node.along(d.seat_up, -20.0), d.top_tube_head_node.along(d.axis_up, -20.0)
+    low, front = (
+        d.seat_tube_top_tube_node.along(d.seat_up, -20.0),
+        d.top_tube_head_node.along(d.axis_up, -20.0),
+    )
     twice.line(low, front, "top_tube")
     drawing = place(twice).drawing()
     assert "could equally well be the top tube" in refused(drawing)
@@ -150,16 +206,26 @@ def test_two_top_tubes_are_refused():
 
 def test_a_second_line_beside_a_member_is_told():
     d, twice = TOURER, sheet()
-    twice.line(d.head_tube_bottom.along(d.axis_forward, 5.0), d.head_tube_top.along(d.axis_forward, 5.0), "head_tube")
+    twice.line(
+        d.head_tube_bottom.along(d.axis_forward, 5.0),
+        d.head_tube_top.along(d.axis_forward, 5.0),
+        "head_tube",
+    )
     view = recognise(place(twice).drawing())
     assert "5 mm beside the head tube" in codes(view)["side-second-line"]
     assert view.dimensions.trail == pytest.approx(TOURER.trail, abs=1e-6)
 
 
-@pytest.mark.parametrize(("shifts", "told"), [
-    (((12.0, 12.0), (-12.0, -12.0)), False), (((12.0, 12.0),), True), (((0.0, 12.0),), True),
-    (((12.0, 12.0), (-12.0, -16.0), (-20.0, -20.0)), True), (((0.0, 12.0), (0.0, -15.0)), True),
-])
+@pytest.mark.parametrize(
+    ("shifts", "told"),
+    [
+        (((12.0, 12.0), (-12.0, -12.0)), False),
+        (((12.0, 12.0),), True),
+        (((0.0, 12.0),), True),
+        (((12.0, 12.0), (-12.0, -16.0), (-20.0, -20.0)), True),
+        (((0.0, 12.0), (0.0, -15.0)), True),
+    ],
+)
 def test_edges_of_a_curved_blade_are_no_second_blade(shifts, told):
     """Both edges beside the blade's centre-line are its outline; one curve alone, or two unlike ones, are not."""
     both = sheet(fork="curve")
@@ -167,7 +233,10 @@ def test_edges_of_a_curved_blade_are_no_second_blade(shifts, told):
     side = TOURER.axis_forward
     for top, tip in shifts:
         across = np.interp(range(4), (0, 3), (top, tip))
-        points = [(x + a * side[0], y + a * side[1]) for (x, y), a in zip(blade.points, across, strict=True)]
+        points = [
+            (x + a * side[0], y + a * side[1])
+            for (x, y), a in zip(blade.points, across, strict=True)
+        ]
         both.spline(points, "fork")
     try:
         found = "side-second-line" in codes(recognise(place(both).drawing()))
@@ -184,12 +253,15 @@ def pushed(items: Sheet, which: Callable[[Item], bool], by: tuple[float, float])
     return place(Sheet(changed)).drawing()
 
 
-@pytest.mark.parametrize(("which", "by", "words"), [
-    (lambda i: i.part == "wheel_front" and i.radius > 100, (4.0, 0.0), "front axle"),
-    (lambda i: i.part == "wheel_front" and i.radius == 5.0, (0.0, 3.0), "front axle"),
-    (lambda i: i.part == "bb_shell", (2.0, 1.0), "bottom bracket"),
-    (lambda i: i.part == "chainstay", (0.0, 5.0), "rear axle"),
-])
+@pytest.mark.parametrize(
+    ("which", "by", "words"),
+    [
+        (lambda i: i.part == "wheel_front" and i.radius > 100, (4.0, 0.0), "front axle"),
+        (lambda i: i.part == "wheel_front" and i.radius == 5.0, (0.0, 3.0), "front axle"),
+        (lambda i: i.part == "bb_shell", (2.0, 1.0), "bottom bracket"),
+        (lambda i: i.part == "chainstay", (0.0, 5.0), "rear axle"),
+    ],
+)
 def test_the_odd_one_out_is_named_and_outvoted(which, by, words):
     view = recognise(pushed(sheet(), which, by))
     assert any(words in f.message for f in view.findings if f.code == "side-node-disagrees")
@@ -197,10 +269,13 @@ def test_the_odd_one_out_is_named_and_outvoted(which, by, words):
     assert view.dimensions.bb_drop == pytest.approx(TOURER.bb_drop, abs=1e-6)
 
 
-@pytest.mark.parametrize(("which", "by", "code"), [
-    (lambda i: i.part == "head_tube", (3.0, 0.0), "side-snapped"),
-    (lambda i: i.part == "seat_tube", (-8.0, 25.0), "side-snapped"),
-])
+@pytest.mark.parametrize(
+    ("which", "by", "code"),
+    [
+        (lambda i: i.part == "head_tube", (3.0, 0.0), "side-snapped"),
+        (lambda i: i.part == "seat_tube", (-8.0, 25.0), "side-snapped"),
+    ],
+)
 def test_lines_off_their_nodes_are_told(which, by, code):
     assert code in codes(recognise(pushed(sheet(), which, by)))
 
@@ -220,16 +295,27 @@ def test_an_edge_that_moved_is_told(edge):
 
 def test_ground_line_and_mudguard_are_held_against_the_wheels():
     ground = sheet(extras=("construction",))
-    low = [moved([i], 0.0, -4.0)[0] if i.part == "construction" and i.points[0][0] == -900.0 else i
-           for i in ground.items]
-    assert "4 mm off the tangent" in codes(recognise(place(Sheet(low)).drawing()))["side-ground-off"]
-    assert "two outer circles" in codes(recognise(place(sheet(extras=("clearance",))).drawing()))["side-tyre-doubt"]
+    low = [
+        moved([i], 0.0, -4.0)[0] if i.part == "construction" and i.points[0][0] == -900.0 else i
+        for i in ground.items
+    ]
+    assert (
+        "4 mm off the tangent" in codes(recognise(place(Sheet(low)).drawing()))["side-ground-off"]
+    )
+    assert (
+        "two outer circles"
+        in codes(recognise(place(sheet(extras=("clearance",))).drawing()))["side-tyre-doubt"]
+    )
 
 
 def test_what_rests_on_one_line_is_said():
-    single = {f.code: f.message for f in recognise(place(sheet(axle_marks="none")).drawing()).findings}
+    single = {
+        f.code: f.message for f in recognise(place(sheet(axle_marks="none")).drawing()).findings
+    }
     assert "the head tube's ends" in single["side-single-source"]
-    bare = without(sheet(axle_marks="none"), lambda i: i.part in ("bb_shell", "down_tube", "chainstay"))
+    bare = without(
+        sheet(axle_marks="none"), lambda i: i.part in ("bb_shell", "down_tube", "chainstay")
+    )
     text = {f.code: f.message for f in recognise(place(Sheet([*sheet().items])).drawing()).findings}
     assert "bottom bracket" not in text["side-single-source"]
     assert "no bottom bracket found" in refused(bare)
@@ -240,16 +326,23 @@ def test_what_rests_on_one_line_is_said():
 
 def test_layers_say_what_is_what():
     named = place(sheet(), layers="members").drawing()
-    by_name = recognise(named, layers={"head_tube": "head_tube", "FORK": "fork", "wheel_front": "wheel_front"})
+    by_name = recognise(
+        named, layers={"head_tube": "head_tube", "FORK": "fork", "wheel_front": "wheel_front"}
+    )
     assert by_name.dimensions == recognise(named).dimensions
     assert "no fork found" in refused(named, layers={"fork": "ignore"})
 
 
-@pytest.mark.parametrize(("how", "words"), [
-    ({"layers": {"nowhere": "fork"}}, "holds no line"), ({"layers": {"0": "boom"}}, "no member"),
-    ({"pick": {"fork": "ZZZ"}}, "no line has this handle"), ({"pick": {"boom": "10"}}, "no member"),
-    ({"pick": {"fork": ""}}, "no line has this handle"),
-])
+@pytest.mark.parametrize(
+    ("how", "words"),
+    [
+        ({"layers": {"nowhere": "fork"}}, "holds no line"),
+        ({"layers": {"0": "boom"}}, "no member"),
+        ({"pick": {"fork": "ZZZ"}}, "no line has this handle"),
+        ({"pick": {"boom": "10"}}, "no member"),
+        ({"pick": {"fork": ""}}, "no line has this handle"),
+    ],
+)
 def test_wrong_hints_are_refused(how, words):
     assert words in refused(place(sheet()).drawing(), **how)
 
@@ -257,7 +350,9 @@ def test_wrong_hints_are_refused(how, words):
 def test_a_pick_on_the_wrong_line_does_not_pass_silently():
     """The top tube named as head tube: nothing fits, and that is said."""
     drawing = place(sheet()).drawing()
-    top = next(c.handle for c, i in zip(drawing.curves, sheet().items, strict=True) if i.part == "top_tube")
+    top = next(
+        c.handle for c, i in zip(drawing.curves, sheet().items, strict=True) if i.part == "top_tube"
+    )
     assert re.search("no head tube|no frame|no fork", refused(drawing, pick={"head_tube": top}))
 
 
@@ -266,8 +361,11 @@ def test_picked_wheels_choose_between_two_bicycles():
     count = len(two.items)
     two.items += moved(two.items, 2500.0)
     drawing = place(two).drawing()
-    tyres = {i.part: c.handle for c, i in zip(drawing.curves[count:], two.items[count:], strict=True)
-             if i.radius == 346.0}
+    tyres = {
+        i.part: c.handle
+        for c, i in zip(drawing.curves[count:], two.items[count:], strict=True)
+        if i.radius == 346.0
+    }
     view = recognise(drawing, pick=tyres)
     assert view.transform.offset[0] == pytest.approx(2500.0)
 
@@ -289,31 +387,68 @@ def mutated(drawing: Drawing, rng: np.random.Generator) -> tuple[Drawing, str]:
 
 # What a finding "known from one line alone" covers, by the words in it.
 ALONE = {
-    "the head tube's ends": {"reach", "head_tube", "lower_stack", "fork_length", "top_tube_below_head_top",
-                             "down_tube_above_head_bottom"},
-    "the top tube's height": {"top_tube_on_seat_tube", "top_tube_below_head_top", "seatstay_below_top_tube"},
+    "the head tube's ends": {
+        "reach",
+        "head_tube",
+        "lower_stack",
+        "fork_length",
+        "top_tube_below_head_top",
+        "down_tube_above_head_bottom",
+    },
+    "the top tube's height": {
+        "top_tube_on_seat_tube",
+        "top_tube_below_head_top",
+        "seatstay_below_top_tube",
+    },
     "the seat tube's top": {"seat_tube"},
     "the fork's crown": {"lower_stack", "fork_length"},
-    "the front axle (": {"fork_length", "fork_offset", "reach", "head_angle", "seat_angle", "bb_drop", "trail"},
+    "the front axle (": {
+        "fork_length",
+        "fork_offset",
+        "reach",
+        "head_angle",
+        "seat_angle",
+        "bb_drop",
+        "trail",
+    },
 }
 
 
 def silent(view: SideView, frame: DrawnFrame, known: set[str]) -> set[str]:
     """Wrong dimensions that no new finding warns of and no finding calls unconfirmed."""
     truth, got = frame.dimensions, view.dimensions
-    wrong = {name for name, value in vars(truth).items() if value is not None and getattr(got, name) is not None
-             and abs(getattr(got, name) - value) > (0.04 if "angle" in name else 0.12)}
-    if any(f.message not in known for f in view.findings if f.severity != "info" or f.code == "side-seat-top"):
+    wrong = {
+        name
+        for name, value in vars(truth).items()
+        if value is not None
+        and getattr(got, name) is not None
+        and abs(getattr(got, name) - value) > (0.04 if "angle" in name else 0.12)
+    }
+    if any(
+        f.message not in known
+        for f in view.findings
+        if f.severity != "info" or f.code == "side-seat-top"
+    ):
         return set()
     alone = next((f.message for f in view.findings if f.code == "side-single-source"), "")
     return wrong - {name for words, names in ALONE.items() if words in alone for name in names}
 
 
-MUTATED = [Habit(), Habit(lines="outline"), Habit(lines="outline", fork="raked", axle_marks="none"),
-           Habit(lines="pieces"), Habit(lines="both", overrun=20.0), Habit(fork="axis_offset"),
-           Habit(fork="raked", stays="arc"), Habit(lines="chain", rims=True), Habit(lines="boxes"),
-           Habit(lines="loop"), Habit(axle_marks="none"),
-           Habit(lines="outline", broken_edges=True), Habit(extras=("clearance", "rings"))]
+MUTATED = [
+    Habit(),
+    Habit(lines="outline"),
+    Habit(lines="outline", fork="raked", axle_marks="none"),
+    Habit(lines="pieces"),
+    Habit(lines="both", overrun=20.0),
+    Habit(fork="axis_offset"),
+    Habit(fork="raked", stays="arc"),
+    Habit(lines="chain", rims=True),
+    Habit(lines="boxes"),
+    Habit(lines="loop"),
+    Habit(axle_marks="none"),
+    Habit(lines="outline", broken_edges=True),
+    Habit(extras=("clearance", "rings")),
+]
 
 
 def test_no_wrong_geometry_without_a_finding():
@@ -323,7 +458,9 @@ def test_no_wrong_geometry_without_a_finding():
     for habit in 2 * MUTATED:
         frame = random_drawn_frame(rng)
         drawing = place(draw(frame, habit, rng), turn=rng.uniform(-180, 180)).drawing()
-        sound.append((frame, drawing, {f.message for f in recognise(drawing, units="mm").findings}, habit))
+        sound.append(
+            (frame, drawing, {f.message for f in recognise(drawing, units="mm").findings}, habit)
+        )
     outcome = {"refused": 0, "read": 0}
     for k in range(650):
         frame, drawing, known, habit = sound[k % len(sound)]

@@ -23,13 +23,22 @@ def test_a_rectangular_stay_survives_writing_and_reading(tmp_path, ending):
 def test_a_sheet_without_rectangular_tubes_has_no_such_column(tmp_path):
     path = tmp_path / "sheet.csv"
     write_fit_sheet(tourer(), path)
-    header = next(line for line in path.read_text(encoding="utf-8").splitlines() if line.startswith("tube,"))
+    header = next(
+        line for line in path.read_text(encoding="utf-8").splitlines() if line.startswith("tube,")
+    )
     assert "corner" not in header
 
 
-@pytest.mark.parametrize(("corner", "words"), [
-    ("9", r"sheet.csv, row \d+, chainstay: corner radius 9.0 mm: it must lie between the wall, 1.0 mm, and half the"),
-    ("sharp", r"sheet.csv, row \d+, column corner: 'sharp' is not a number")])
+@pytest.mark.parametrize(
+    ("corner", "words"),
+    [
+        (
+            "9",
+            r"sheet.csv, row \d+, chainstay: corner radius 9.0 mm: it must lie between the wall, 1.0 mm, and half the",
+        ),
+        ("sharp", r"sheet.csv, row \d+, column corner: 'sharp' is not a number"),
+    ],
+)
 def test_an_impossible_corner_is_refused_with_its_row(tmp_path, corner, words):
     path = tmp_path / "sheet.csv"
     write_fit_sheet(tourer(chainstay=STAY), path)
@@ -42,6 +51,9 @@ def test_an_impossible_corner_is_refused_with_its_row(tmp_path, corner, words):
 
 def test_a_catalogue_may_hold_them(tmp_path):
     path = tmp_path / "own.csv"
-    path.write_text("name,outside diameter,wall,corner radius,material,use\n"
-                    "box stay,26-20x16,1.0,4,4130,chainstay\n", encoding="utf-8")
+    path.write_text(
+        "name,outside diameter,wall,corner radius,material,use\n"
+        "box stay,26-20x16,1.0,4,4130,chainstay\n",
+        encoding="utf-8",
+    )
     assert load_catalogue(path).find("box stay").tube == STAY

@@ -21,15 +21,31 @@ from droptrail.model.vibration.setup import vibration_model
 from helpers_frames import random_frame, space_frame_a
 
 ROOT = Path(__file__).parents[2]
-PUBLISHED = {f"{case['id']}-{name}": model
-             for case in json.loads((ROOT / "tests/data/frame_cases.json").read_text(encoding="utf-8"))["cases"]
-             for name, model in case["models"].items()}
+PUBLISHED = {
+    f"{case['id']}-{name}": model
+    for case in json.loads((ROOT / "tests/data/frame_cases.json").read_text(encoding="utf-8"))[
+        "cases"
+    ]
+    for name, model in case["models"].items()
+}
 SCHEMA_FILE = Path(__file__).parents[2] / "converters" / "files" / "data" / "model.schema.json"
 RULES = json.loads(SCHEMA_FILE.read_text(encoding="utf-8"))
 JUDGE = jsonschema.Draft202012Validator(RULES)
 # Words of the reader's refusals that need more than one value to be seen at once.
-BEYOND = ("names a node", "names an element", "names a section", "names a material", "this id is taken", "to itself",
-          "lie on one point", "along the element", "must not be parallel", "cannot join", "release", "load case")
+BEYOND = (
+    "names a node",
+    "names an element",
+    "names a section",
+    "names a material",
+    "this id is taken",
+    "to itself",
+    "lie on one point",
+    "along the element",
+    "must not be parallel",
+    "cannot join",
+    "release",
+    "load case",
+)
 
 
 def written() -> dict[str, dict]:
@@ -87,35 +103,58 @@ def test_it_names_the_same_keys_as_the_reader():
     model, defs = RULES["properties"], RULES["$defs"]
     load = defs["load"]["properties"]
     inner = {
-        "model": RULES, "materials": model["materials"]["additionalProperties"],
-        "sections": model["sections"]["additionalProperties"], "elements": model["elements"]["items"],
-        "releases": model["releases"]["items"], "springs": defs["springs"]["items"],
-        "spring_elements": defs["spring_elements"]["items"], "rigid_links": model["rigid_links"]["items"],
-        "equal_dofs": model["equal_dofs"]["items"], "masses": model["masses"]["items"],
-        "mass_model": model["mass_model"], "loads": defs["load"], "udl": load["udl"]["items"],
-        "measures": load["measures"]["items"], "weights": load["measures"]["items"]["properties"]["weights"]["items"],
+        "model": RULES,
+        "materials": model["materials"]["additionalProperties"],
+        "sections": model["sections"]["additionalProperties"],
+        "elements": model["elements"]["items"],
+        "releases": model["releases"]["items"],
+        "springs": defs["springs"]["items"],
+        "spring_elements": defs["spring_elements"]["items"],
+        "rigid_links": model["rigid_links"]["items"],
+        "equal_dofs": model["equal_dofs"]["items"],
+        "masses": model["masses"]["items"],
+        "mass_model": model["mass_model"],
+        "loads": defs["load"],
+        "udl": load["udl"]["items"],
+        "measures": load["measures"]["items"],
+        "weights": load["measures"]["items"]["properties"]["weights"]["items"],
     }
-    assert {kind: keys(rules) for kind, rules in inner.items()} == {kind: set(names) for kind, names in SCHEMA.items()}
+    assert {kind: keys(rules) for kind, rules in inner.items()} == {
+        kind: set(names) for kind, names in SCHEMA.items()
+    }
 
 
-@pytest.mark.parametrize(("where", "break_it"), [
-    ("no nodes", lambda m: m.pop("nodes")), ("empty nodes", lambda m: m.update(nodes={})),
-    ("two coordinates", lambda m: m["nodes"].update(x=[1, 2])), ("a text", lambda m: m["nodes"].update(x="1 2 3")),
-    ("no orientation", lambda m: m["elements"][0].pop("vxy")),
-    ("orientation nought", lambda m: m["elements"][0].update(vxy=[0, 0.0, 0])),
-    ("negative area", lambda m: next(iter(m["sections"].values())).update(A=-1)),
-    ("E missing", lambda m: next(iter(m["materials"].values())).pop("E")),
-    ("five flags", lambda m: m.update(supports={"1": [1, 0, 0, 0, 0]})),
-    ("a flag of 2", lambda m: m.update(supports={"1": [2, 0, 0, 0, 0, 0]})),
-    ("three loads", lambda m: m["loads"].update(bad={"nodal": {"1": [1, 2, 3]}})),
-    ("frame", lambda m: m["loads"].update(bad={"udl": [{"element": "1", "w": [0, 1, 0], "frame": "tube"}]})),
-    ("negative spring", lambda m: m.update(springs=[{"node": "1", "k": [-1, 0, 0, 0, 0, 0]}])),
-    ("no slave", lambda m: m.update(rigid_links=[{"master": "1"}])),
-    ("no master", lambda m: m.update(equal_dofs=[{"slave": "1", "dofs": ["ux"]}])),
-    ("dof name", lambda m: m.update(equal_dofs=[{"master": "1", "slave": "2", "dofs": ["x"]}])),
-    ("lumped mass matrix", lambda m: m.update(mass_model={"type": "lumped"})),
-    ("unit of a measure", lambda m: m["loads"].update(bad={"measures": [{"name": "a", "unit": "inch"}]})),
-])
+@pytest.mark.parametrize(
+    ("where", "break_it"),
+    [
+        ("no nodes", lambda m: m.pop("nodes")),
+        ("empty nodes", lambda m: m.update(nodes={})),
+        ("two coordinates", lambda m: m["nodes"].update(x=[1, 2])),
+        ("a text", lambda m: m["nodes"].update(x="1 2 3")),
+        ("no orientation", lambda m: m["elements"][0].pop("vxy")),
+        ("orientation nought", lambda m: m["elements"][0].update(vxy=[0, 0.0, 0])),
+        ("negative area", lambda m: next(iter(m["sections"].values())).update(A=-1)),
+        ("E missing", lambda m: next(iter(m["materials"].values())).pop("E")),
+        ("five flags", lambda m: m.update(supports={"1": [1, 0, 0, 0, 0]})),
+        ("a flag of 2", lambda m: m.update(supports={"1": [2, 0, 0, 0, 0, 0]})),
+        ("three loads", lambda m: m["loads"].update(bad={"nodal": {"1": [1, 2, 3]}})),
+        (
+            "frame",
+            lambda m: m["loads"].update(
+                bad={"udl": [{"element": "1", "w": [0, 1, 0], "frame": "tube"}]}
+            ),
+        ),
+        ("negative spring", lambda m: m.update(springs=[{"node": "1", "k": [-1, 0, 0, 0, 0, 0]}])),
+        ("no slave", lambda m: m.update(rigid_links=[{"master": "1"}])),
+        ("no master", lambda m: m.update(equal_dofs=[{"slave": "1", "dofs": ["ux"]}])),
+        ("dof name", lambda m: m.update(equal_dofs=[{"master": "1", "slave": "2", "dofs": ["x"]}])),
+        ("lumped mass matrix", lambda m: m.update(mass_model={"type": "lumped"})),
+        (
+            "unit of a measure",
+            lambda m: m["loads"].update(bad={"measures": [{"name": "a", "unit": "inch"}]}),
+        ),
+    ],
+)
 def test_it_refuses_what_is_broken(where, break_it):
     model = copy.deepcopy(PUBLISHED["S01-euler"])
     break_it(model)
@@ -126,7 +165,13 @@ def test_it_refuses_what_is_broken(where, break_it):
 def places(value, path=()):
     """Every path into a JSON value."""
     yield path
-    children = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
+    children = (
+        value.items()
+        if isinstance(value, dict)
+        else enumerate(value)
+        if isinstance(value, list)
+        else ()
+    )
     for key, child in children:
         yield from places(child, (*path, key))
 
@@ -141,7 +186,9 @@ def mutant(model: dict, chance: random.Random) -> dict:
     if chance.random() < 0.3:
         del holder[last]
     else:
-        holder[last] = chance.choice([None, "text", -1.5, 0, 7, True, [], {}, [1.0, 2.0, 3.0], [0] * 6, {"a": 1}])
+        holder[last] = chance.choice(
+            [None, "text", -1.5, 0, 7, True, [], {}, [1.0, 2.0, 3.0], [0] * 6, {"a": 1}]
+        )
     return out
 
 
@@ -159,6 +206,8 @@ def test_schema_and_reader_agree_on_mutants(ours):
         if valid and words:
             assert any(known in words for known in BEYOND), words
             differ += 1
-        assert valid or words, f"the schema refuses what the reader takes: {next(JUDGE.iter_errors(model)).message}"
+        assert valid or words, (
+            f"the schema refuses what the reader takes: {next(JUDGE.iter_errors(model)).message}"
+        )
     assert refused > 250, "mutants that hurt nothing prove nothing"
     assert 0 < differ < refused / 2

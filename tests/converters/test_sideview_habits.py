@@ -13,7 +13,17 @@ from droptrail.model.errors import InputError
 from droptrail.model.geometry.dimensions import FrameDimensions
 from helpers_habits import EXTRAS, Habit, Placed, draw, place, random_drawn_frame
 
-ITEMS = ("trail", "bb_drop", "head_angle", "seat_angle", "chainstay", "fork_offset", "wheelbase", "reach", "stack")
+ITEMS = (
+    "trail",
+    "bb_drop",
+    "head_angle",
+    "seat_angle",
+    "chainstay",
+    "fork_offset",
+    "wheelbase",
+    "reach",
+    "stack",
+)
 COUNT = 240
 
 
@@ -23,31 +33,48 @@ def habit(rng: np.random.Generator) -> Habit:
 
     slop = one("clean", "clean", "gaps", "jitter", "overrun")
     return Habit(
-        wheels=one("circle", "circle", "arcs", "spline", "polygon", "short_lines"), rims=bool(rng.random() < 0.4),
-        axle_marks=one("circle", "cross", "none"), bb_mark=bool(rng.random() < 0.8),
-        lines=one("centre", "centre", "outline", "boxes", "both", "chain", "loop", "pieces", "polyline"),
-        broken_edges=bool(rng.random() < 0.2), gaps=float(rng.uniform(0.1, 2)) if slop == "gaps" else 0.0,
+        wheels=one("circle", "circle", "arcs", "spline", "polygon", "short_lines"),
+        rims=bool(rng.random() < 0.4),
+        axle_marks=one("circle", "cross", "none"),
+        bb_mark=bool(rng.random() < 0.8),
+        lines=one(
+            "centre", "centre", "outline", "boxes", "both", "chain", "loop", "pieces", "polyline"
+        ),
+        broken_edges=bool(rng.random() < 0.2),
+        gaps=float(rng.uniform(0.1, 2)) if slop == "gaps" else 0.0,
         jitter=float(rng.uniform(0.01, 0.2)) if slop == "jitter" else 0.0,
         overrun=float(rng.uniform(5, 45)) if slop == "overrun" else 0.0,
         fork=one("oblique", "axis_offset", "raked", "curve", "chained"),
         stays=one("straight", "straight", "arc", "bulge"),
-        repeated=bool(rng.random() < 0.2), extras=tuple(e for e in EXTRAS if rng.random() < 0.15),
-        layers=one("zero", "en", "de", "fr", "es", "it"))
+        repeated=bool(rng.random() < 0.2),
+        extras=tuple(e for e in EXTRAS if rng.random() < 0.15),
+        layers=one("zero", "en", "de", "fr", "es", "it"),
+    )
 
 
 def placed(drawn: object, how: Habit, rng: np.random.Generator) -> Placed:
     turn = float(rng.uniform(-180, 180)) if rng.random() < 0.4 else 0.0
     offset = (float(rng.uniform(-5000, 5000)), float(rng.uniform(-5000, 5000)))
-    return place(drawn, turn=turn, mirrored=bool(rng.random() < 0.4), scale=float(rng.choice([1, 1, 1 / 25.4, 0.1])),
-                 offset=offset, layers=how.layers, header=None)
+    return place(
+        drawn,
+        turn=turn,
+        mirrored=bool(rng.random() < 0.4),
+        scale=float(rng.choice([1, 1, 1 / 25.4, 0.1])),
+        offset=offset,
+        layers=how.layers,
+        header=None,
+    )
 
 
 def wrong(got: FrameDimensions, true: FrameDimensions, how: Habit) -> list[str]:
     """Items off by more than the draughtsman's own sloppiness explains."""
     tolerance = 0.1 + 3 * how.jitter + (0.6 if how.wheels in ("polygon", "short_lines") else 0.0)
     a, b = ({**vars(d), **d.derived()} for d in (got, true))
-    return [f"{item}: {a[item]:.2f} for {b[item]:.2f}" for item in ITEMS
-            if abs(a[item] - b[item]) > tolerance * (3 if item == "trail" else 1)]
+    return [
+        f"{item}: {a[item]:.2f} for {b[item]:.2f}"
+        for item in ITEMS
+        if abs(a[item] - b[item]) > tolerance * (3 if item == "trail" else 1)
+    ]
 
 
 def seen(paper: Placed, through_file: bool, folder) -> SideView:

@@ -23,7 +23,10 @@ UNIT = {"07": 1 / 25.4, "23": 1 / 25.4, "09": 0.1}  # drawing units per mm, wher
 @pytest.fixture(scope="module")
 def drawings() -> dict[str, tuple[Drawing, frozenset[str]]]:
     read = {number: read_dxf(path) for number, path in GOOD.items()}
-    return {number: (d, frozenset(f.message for f in recognise(d).findings)) for number, d in read.items()}
+    return {
+        number: (d, frozenset(f.message for f in recognise(d).findings))
+        for number, d in read.items()
+    }
 
 
 def shifted(curve: Curve, by: np.ndarray) -> Curve:
@@ -36,8 +39,14 @@ def damaged(drawing: Drawing, number: str, rng: np.random.Generator) -> tuple[Dr
     kind = ("delete", "shift", "copy")[rng.integers(3)]
     angle = rng.uniform(0, 2 * pi)
     by = np.array([cos(angle), sin(angle)]) * rng.uniform(1, 30) * UNIT.get(number, 1.0)
-    put = {"delete": [], "shift": [shifted(curves[k], by)], "copy": [curves[k], shifted(curves[k], by)]}[kind]
-    return replace(drawing, curves=(*curves[:k], *put, *curves[k + 1:])), f"{number} {kind} {curves[k].handle} {by}"
+    put = {
+        "delete": [],
+        "shift": [shifted(curves[k], by)],
+        "copy": [curves[k], shifted(curves[k], by)],
+    }[kind]
+    return replace(
+        drawing, curves=(*curves[:k], *put, *curves[k + 1 :])
+    ), f"{number} {kind} {curves[k].handle} {by}"
 
 
 def outcome(drawing: Drawing, number: str, known: frozenset[str]) -> str:
@@ -46,7 +55,11 @@ def outcome(drawing: Drawing, number: str, known: frozenset[str]) -> str:
     except InputError:
         return "refused"
     mm, deg = TOLERANCE.get(number, (0.05, 0.02))
-    wrong = [item for item in off(view, TRUTH[number], max(mm, 0.1), max(deg, 0.02)) if ": None" not in item]
+    wrong = [
+        item
+        for item in off(view, TRUTH[number], max(mm, 0.1), max(deg, 0.02))
+        if ": None" not in item
+    ]
     if not wrong:
         return "right"
     fresh = {f.severity for f in view.findings if f.message not in known}
@@ -64,7 +77,9 @@ def test_2000_damaged_drawings(drawings):
         result = outcome(broken, number, known)
         assert not result.startswith("silent"), f"{what}: {result}"
         seen[result] += 1
-    assert min(seen["right"], seen["refused"], seen["warned"]) > 50  # all three ways were really met
+    assert (
+        min(seen["right"], seen["refused"], seen["warned"]) > 50
+    )  # all three ways were really met
     assert seen["noted"] < 20
 
 

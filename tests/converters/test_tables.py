@@ -19,7 +19,16 @@ from helpers_frames import space_frame_a
 
 SHEET = Path(__file__).parents[2] / "sample_drawings" / "tourer_700c.csv"
 DIGITS = 2e-15  # openpyxl writes 16 digits
-EVIL = ['=HYPERLINK("http://x","y")', "+1", "-1+cmd|' /C calc'!A0", "@SUM(A1)", "\tx", "\r=1", " =1", "#comment"]
+EVIL = [
+    '=HYPERLINK("http://x","y")',
+    "+1",
+    "-1+cmd|' /C calc'!A0",
+    "@SUM(A1)",
+    "\tx",
+    "\r=1",
+    " =1",
+    "#comment",
+]
 
 
 @pytest.fixture(scope="module")
@@ -43,13 +52,32 @@ def rows(sheet) -> list[dict]:
 def test_every_table_has_its_sheet_and_a_head_with_units(solved, book):
     tables = frame_tables(*solved)
     assert book.sheetnames == [table.name for table in tables]
-    assert set(book.sheetnames) >= {"stiffness", "geometry", "joints", "closure", "tubes", "loads", "supports",
-                                    "displacements", "reactions", "end forces", "nominal stress", "strain energy",
-                                    "nodes", "elements", "masses", "findings", "assumed", "provenance"}
+    assert set(book.sheetnames) >= {
+        "stiffness",
+        "geometry",
+        "joints",
+        "closure",
+        "tubes",
+        "loads",
+        "supports",
+        "displacements",
+        "reactions",
+        "end forces",
+        "nominal stress",
+        "strain energy",
+        "nodes",
+        "elements",
+        "masses",
+        "findings",
+        "assumed",
+        "provenance",
+    }
     for table in tables:
         assert all(len(row) == len(table.heads) for row in table.rows), table.name
     for name in ("displacements", "reactions", "end forces", "nodes", "joints"):
-        numbers = [head for head, value in rows(book[name])[0].items() if isinstance(value, int | float)]
+        numbers = [
+            head for head, value in rows(book[name])[0].items() if isinstance(value, int | float)
+        ]
         assert numbers
         assert all("[" in head for head in numbers), name
 
@@ -59,10 +87,15 @@ def test_numbers_are_numbers_to_full_precision(solved, book):
     result = analysis.results["climb"]
     found = [r for r in rows(book["displacements"]) if r["load case"] == "climb"]
     assert [r["node"] for r in found] == list(result.model.nodes)
-    read = [[r[f"{d} [{'mm' if d[0] == 'u' else 'rad'}]"] for d in ("ux", "uy", "uz", "rx")] for r in found]
+    read = [
+        [r[f"{d} [{'mm' if d[0] == 'u' else 'rad'}]"] for d in ("ux", "uy", "uz", "rx")]
+        for r in found
+    ]
     np.testing.assert_allclose(read, result.u[:, :4], rtol=DIGITS)
     ends = [r for r in rows(book["end forces"]) if r["load case"] == "climb" and r["end"] == "j"]
-    np.testing.assert_allclose([[r["N [N]"], r["T [N·mm]"]] for r in ends], result.end_forces[:, [6, 9]], rtol=DIGITS)
+    np.testing.assert_allclose(
+        [[r["N [N]"], r["T [N·mm]"]] for r in ends], result.end_forces[:, [6, 9]], rtol=DIGITS
+    )
 
 
 def test_a_stiffness_stands_beside_the_load_and_supports_that_make_it(solved, book):
@@ -79,20 +112,26 @@ def test_reactions_and_loads_of_the_workbook_balance(book):
     for case in ("seated", "climb", "side_push"):
         for axis in ("Fx", "Fy", "Fz"):
             loads = [r[f"{axis} [N, N/mm]"] for r in rows(book["loads"]) if r["load case"] == case]
-            reactions = [r[f"{axis} [N]"] for r in rows(book["reactions"]) if r["load case"] == case]
+            reactions = [
+                r[f"{axis} [N]"] for r in rows(book["reactions"]) if r["load case"] == case
+            ]
             assert sum(loads) + sum(reactions) == pytest.approx(0, abs=1e-6)
 
 
 def test_shares_of_energy_add_up_to_the_whole(book):
     for case in ("seated", "climb", "side_push"):
-        assert sum(r["all [%]"] for r in rows(book["strain energy"]) if r["load case"] == case) == pytest.approx(100)
+        assert sum(
+            r["all [%]"] for r in rows(book["strain energy"]) if r["load case"] == case
+        ) == pytest.approx(100)
 
 
 def test_masses_add_up(solved, book):
     found = {r["member"]: r["mass [kg]"] for r in rows(book["masses"])}
     sums = {r["member"] for r in rows(book["masses"]) if r["tube"] == "sum"}
     assert sums == {"frame tubes", "fork", "all with parts"}
-    assert sum(mass for member, mass in found.items() if member not in sums) == pytest.approx(found["all with parts"])
+    assert sum(mass for member, mass in found.items() if member not in sums) == pytest.approx(
+        found["all with parts"]
+    )
     # A steel touring frame and fork of plain and butted tubes: 2 to 4 kg (common practice, no source).
     assert 2.0 < found["frame tubes"] + found["fork"] < 4.0
 
@@ -111,7 +150,9 @@ def test_provenance_is_there(solved, book):
     assert facts["input_sha256"] == solved[0].sha256
     assert facts["elements"] == len(solved[1].model.elements)
     assert "ISO 4210" in facts["caution"]
-    assert facts["climb: residual"] == pytest.approx(solved[1].results["climb"].residual, rel=DIGITS)
+    assert facts["climb: residual"] == pytest.approx(
+        solved[1].results["climb"].residual, rel=DIGITS
+    )
 
 
 def test_csv_of_every_table_comes_back(solved, tmp_path):
@@ -121,7 +162,9 @@ def test_csv_of_every_table_comes_back(solved, tmp_path):
     for file, table in zip(files, tables, strict=True):
         text = file.read_text(encoding="utf-8-sig")
         assert len(list(csv.reader(io.StringIO(text)))) == len(table.rows) + 1
-    held = list(csv.DictReader(io.StringIO((tmp_path / "f-reactions.csv").read_text(encoding="utf-8-sig"))))
+    held = list(
+        csv.DictReader(io.StringIO((tmp_path / "f-reactions.csv").read_text(encoding="utf-8-sig")))
+    )
     first = next(iter(solved[1].results.values()))
     node = held[0]["node"]
     assert float(held[0]["Fy [N]"]) == first.reactions[node][1]
@@ -153,7 +196,12 @@ def test_no_text_runs_as_a_formula(evil, tmp_path):
 def test_what_is_no_number_stays_empty(tmp_path):
     table = Table("t", ("a", "b", "c", "d"), [(float("inf"), float("nan"), None, True)])
     write_tables([table], tmp_path / "t.xlsx")
-    assert list(openpyxl.load_workbook(tmp_path / "t.xlsx")["t"].values)[1] == (None, None, None, "yes")
+    assert list(openpyxl.load_workbook(tmp_path / "t.xlsx")["t"].values)[1] == (
+        None,
+        None,
+        None,
+        "yes",
+    )
     assert as_csv(table).splitlines()[1] == ",,,yes"
 
 
@@ -189,10 +237,16 @@ def test_a_model_file_gets_no_units_it_does_not_state(tmp_path):
     tables = {table.name: table for table in frame_tables(reading, analyse(reading))}
     assert tables["displacements"].heads[2:] == ("ux", "uy", "uz", "rx", "ry", "rz")
     assert "geometry" not in tables
-    assert not tables["findings"].rows, "it does not say what touches, so its supports are not judged"
+    assert not tables["findings"].rows, (
+        "it does not say what touches, so its supports are not judged"
+    )
     assert "[kg]" not in " ".join(tables["masses"].heads)
-    total = sum(e.section.A * np.linalg.norm(np.subtract(model.nodes[e.j], model.nodes[e.i])) * e.material.rho
-                for e in model.elements)
+    total = sum(
+        e.section.A
+        * np.linalg.norm(np.subtract(model.nodes[e.j], model.nodes[e.i]))
+        * e.material.rho
+        for e in model.elements
+    )
     assert tables["masses"].rows[-1][2] == pytest.approx(total)
     assert as_csv(tables["loads"]).splitlines()[1].startswith("'=ride")
 

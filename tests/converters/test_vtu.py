@@ -36,7 +36,9 @@ def pyvista():
 def tourer():
     reading = read_input(SHEET)
     solved = analyse(reading)
-    return Contents(solved.model, solved.results, solved.stresses(), about={"provenance": {"source": "Müller"}})
+    return Contents(
+        solved.model, solved.results, solved.stresses(), about={"provenance": {"source": "Müller"}}
+    )
 
 
 @pytest.fixture(scope="module")
@@ -54,10 +56,21 @@ def read_by(library: str, path: Path):
     """(points, lines, point arrays, cell arrays, texts) as one library reads them."""
     if library == "meshio":
         grid = meshio.read(path)
-        return (grid.points, grid.cells_dict["line"], grid.point_data, {k: v[0] for k, v in grid.cell_data.items()},
-                about(grid))
+        return (
+            grid.points,
+            grid.cells_dict["line"],
+            grid.point_data,
+            {k: v[0] for k, v in grid.cell_data.items()},
+            about(grid),
+        )
     grid = pytest.importorskip("pyvista").read(path)
-    return grid.points, grid.cells.reshape(-1, 3)[:, 1:], grid.point_data, grid.cell_data, about(grid)
+    return (
+        grid.points,
+        grid.cells.reshape(-1, 3)[:, 1:],
+        grid.point_data,
+        grid.cell_data,
+        about(grid),
+    )
 
 
 @pytest.mark.parametrize("library", ["meshio", "pyvista"])
@@ -70,10 +83,15 @@ def test_lines_come_back_whole(tourer, lines, library):
         np.testing.assert_array_equal(at_points[f"displacement_{name}_mm"], result.u[:, :3])
         np.testing.assert_array_equal(at_points[f"rotation_{name}_rad"], result.u[:, 3:])
         for k, end in ((0, "i"), (6, "j")):
-            np.testing.assert_array_equal(at_cells[f"end_force_{end}_{name}_N"], result.end_forces[:, k:k + 3])
-            np.testing.assert_array_equal(at_cells[f"end_moment_{end}_{name}_Nmm"], result.end_forces[:, k + 3:k + 6])
-        np.testing.assert_array_equal(at_cells[f"nominal_stress_{name}_MPa"],
-                                      tourer.stresses[name].von_mises.max(axis=1))
+            np.testing.assert_array_equal(
+                at_cells[f"end_force_{end}_{name}_N"], result.end_forces[:, k : k + 3]
+            )
+            np.testing.assert_array_equal(
+                at_cells[f"end_moment_{end}_{name}_Nmm"], result.end_forces[:, k + 3 : k + 6]
+            )
+        np.testing.assert_array_equal(
+            at_cells[f"nominal_stress_{name}_MPa"], tourer.stresses[name].von_mises.max(axis=1)
+        )
         assert told["load_cases"][name]["loads and supports"] == result.case.notes
     for key, unit in (("A", "mm2"), ("Iy", "mm4"), ("Iz", "mm4"), ("J", "mm4")):
         np.testing.assert_array_equal(at_cells[f"{key}_{unit}"], model.properties[key])
@@ -88,17 +106,28 @@ def test_reactions_balance_the_loads_in_the_file_alone(tourer, lines):
     """Newton: the forces read back from the file add up to nothing, and so do their moments about the origin."""
     grid = meshio.read(lines[0])
     for name in tourer.results:
-        forces = grid.point_data[f"load_force_{name}_N"] + grid.point_data[f"reaction_force_{name}_N"]
-        moments = grid.point_data[f"load_moment_{name}_Nmm"] + grid.point_data[f"reaction_moment_{name}_Nmm"]
+        forces = (
+            grid.point_data[f"load_force_{name}_N"] + grid.point_data[f"reaction_force_{name}_N"]
+        )
+        moments = (
+            grid.point_data[f"load_moment_{name}_Nmm"]
+            + grid.point_data[f"reaction_moment_{name}_Nmm"]
+        )
         size = np.abs(forces).max()
         np.testing.assert_allclose(forces.sum(axis=0), 0, atol=1e-6 * size)
-        np.testing.assert_allclose((np.cross(grid.points, forces) + moments).sum(axis=0), 0, atol=1e-3 * size)
+        np.testing.assert_allclose(
+            (np.cross(grid.points, forces) + moments).sum(axis=0), 0, atol=1e-3 * size
+        )
         held = grid.point_data[f"held_{name}"].astype(bool)
         assert not np.any(grid.point_data[f"displacement_{name}_mm"][held[:, :3]])
 
 
 def test_the_fields_are_a_legend(tourer, lines):
-    legend = {int(value[0]): name for name, value in meshio.read(lines[0]).field_data.items() if name[:7] == "member_"}
+    legend = {
+        int(value[0]): name
+        for name, value in meshio.read(lines[0]).field_data.items()
+        if name[:7] == "member_"
+    }
     assert legend == {k: f"member_{k}_{name}" for name, k in tourer.members.items()}
 
 
@@ -131,8 +160,12 @@ def test_modes_come_back_with_their_frequencies(tmp_path):
     write_vtu(Contents(model, modes=found), tmp_path / "m.vtu")
     grid = meshio.read(tmp_path / "m.vtu")
     for k, hz in enumerate(found.frequencies_hz):
-        np.testing.assert_array_equal(grid.point_data[f"mode_{k + 1}_{hz:.3f}_Hz"], found.shapes[k, :, :3])
-        np.testing.assert_array_equal(grid.point_data[f"mode_{k + 1}_rotation"], found.shapes[k, :, 3:])
+        np.testing.assert_array_equal(
+            grid.point_data[f"mode_{k + 1}_{hz:.3f}_Hz"], found.shapes[k, :, :3]
+        )
+        np.testing.assert_array_equal(
+            grid.point_data[f"mode_{k + 1}_rotation"], found.shapes[k, :, 3:]
+        )
         assert grid.field_data[f"mode_{k + 1}_Hz"] == hz
 
 
@@ -161,7 +194,9 @@ def test_area_and_outside_of_a_round_tube(pyvista, tmp_path):
     """A prism inscribed in a cylinder: perimeter 2 n r sin(pi/n), Euclid; all corners at the outside radius."""
     write_surfaces(Contents(tube(round_tube(40.0, 1.0, 0.3))), tmp_path / "t.vtu")
     grid = pyvista.read(tmp_path / "t.vtu")
-    assert grid.compute_cell_sizes()["Area"].sum() == pytest.approx(600 * 2 * SIDES * 20 * np.sin(np.pi / SIDES))
+    assert grid.compute_cell_sizes()["Area"].sum() == pytest.approx(
+        600 * 2 * SIDES * 20 * np.sin(np.pi / SIDES)
+    )
     np.testing.assert_allclose(np.hypot(grid.points[:, 1], grid.points[:, 2]), 20.0)
     assert set(grid.points[:, 0]) == {0.0, 600.0}
 
@@ -178,7 +213,9 @@ def test_sides_look_outwards(pyvista, tmp_path, ending):
     write_surfaces(Contents(tube(round_tube(40.0, 1.0, 0.3))), tmp_path / f"t.{ending}")
     surface = pyvista.read(tmp_path / f"t.{ending}")
     surface = surface.extract_surface(algorithm="dataset_surface") if ending == "vtu" else surface
-    surface = surface.compute_normals(auto_orient_normals=False, consistent_normals=False, point_normals=False)
+    surface = surface.compute_normals(
+        auto_orient_normals=False, consistent_normals=False, point_normals=False
+    )
     outwards = surface.cell_centers().points * (0, 1, 1)
     assert np.all(np.einsum("ij,ij->i", surface.cell_normals, outwards) > 0)
 
@@ -188,8 +225,10 @@ def test_every_element_has_its_sides_and_arrays(pyvista, tourer, tmp_path):
     grid = pyvista.read(tmp_path / "s.vtu")
     count = len(tourer.model.elements)
     assert (grid.n_cells, grid.n_points) == (SIDES * count, 2 * SIDES * count)
-    np.testing.assert_array_equal(grid["member_id"].reshape(count, SIDES)[:, 0],
-                                  [tourer.members[e.member] for e in tourer.model.elements])
+    np.testing.assert_array_equal(
+        grid["member_id"].reshape(count, SIDES)[:, 0],
+        [tourer.members[e.member] for e in tourer.model.elements],
+    )
     assert {f.code for f in found} == {"vtu-names", "vtu-links", "vtu-surface"}
 
 
@@ -199,7 +238,9 @@ def test_the_wall_moves_with_the_cross_section():
     corners, offsets = tube_corners(model)
     theta, shift = np.array([2e-3, -1e-3, 3e-3]), np.array([0.5, -0.2, 0.1])
     u = np.hstack([shift + np.cross(theta, model.xyz), np.tile(theta, (len(model.xyz), 1))])
-    np.testing.assert_allclose(moved(model, offsets, u), shift + np.cross(theta, corners), atol=1e-12)
+    np.testing.assert_allclose(
+        moved(model, offsets, u), shift + np.cross(theta, corners), atol=1e-12
+    )
 
 
 def test_twist_and_bending_of_a_cantilever_on_its_wall(pyvista, tmp_path):
@@ -207,8 +248,13 @@ def test_twist_and_bending_of_a_cantilever_on_its_wall(pyvista, tmp_path):
     section, steel = round_tube(40.0, 1.0, 0.3), tube_material(2e5, 0.3)
     section = replace(section, Asy=np.inf, Asz=np.inf)
     model = cantilever(section, steel, 600.0)
-    results = solve(model, [replace(tip_load(model, 0, 0, 0, 1e5, 0, 0), name="twist"),
-                            replace(tip_load(model, 0, -100.0, 0, 0, 0, 0), name="bend")])
+    results = solve(
+        model,
+        [
+            replace(tip_load(model, 0, 0, 0, 1e5, 0, 0), name="twist"),
+            replace(tip_load(model, 0, -100.0, 0, 0, 0, 0), name="bend"),
+        ],
+    )
     write_surfaces(Contents(model, results), tmp_path / "t.vtu")
     grid = pyvista.read(tmp_path / "t.vtu")
     tip = grid.points[:, 0] == 600
@@ -222,11 +268,16 @@ def test_stress_round_the_wall_of_a_cantilever(pyvista, tmp_path):
     """Navier: sigma = -M y / I at the root, largest at the top; the file's stress follows the corner's height."""
     model = tube(round_tube(40.0, 1.0, 0.3))
     result = solve(model, [replace(tip_load(model, 0, -100.0, 0, 0, 0, 0), name="bend")])
-    write_surfaces(Contents(model, result, {"bend": stress_table(result["bend"])}), tmp_path / "t.vtu")
+    write_surfaces(
+        Contents(model, result, {"bend": stress_table(result["bend"])}), tmp_path / "t.vtu"
+    )
     grid = pyvista.read(tmp_path / "t.vtu")
     root = grid.points[:, 0] == 0
-    np.testing.assert_allclose(grid["normal_stress_bend_MPa"][root],
-                               100 * 600 * grid.points[root][:, 1] / model.elements[0].section.Iz, atol=1e-9)
+    np.testing.assert_allclose(
+        grid["normal_stress_bend_MPa"][root],
+        100 * 600 * grid.points[root][:, 1] / model.elements[0].section.Iz,
+        atol=1e-9,
+    )
     np.testing.assert_allclose(grid["normal_stress_bend_MPa"][~root], 0, atol=1e-9)
     assert grid["von_mises_bend_MPa"].min() >= 0
 
@@ -238,14 +289,18 @@ def test_no_corner_exceeds_the_peak_that_is_listed(pyvista, tourer, tmp_path):
     for name, table in tourer.stresses.items():
         at_corners = grid[f"von_mises_{name}_MPa"].reshape(-1, 2, SIDES).max(axis=2)
         assert np.nanmax(at_corners / table.von_mises) <= 1 / np.cos(np.radians(5))
-        assert np.nanmin(at_corners[table.von_mises > 1] / table.von_mises[table.von_mises > 1]) > 0.98
+        assert (
+            np.nanmin(at_corners[table.von_mises > 1] / table.von_mises[table.von_mises > 1]) > 0.98
+        )
 
 
 def test_moved_surfaces_lie_where_they_say(pyvista, tourer, tmp_path):
     found = write_surfaces(tourer, tmp_path / "d.vtu", deflected=("climb", 8.0))
     write_surfaces(tourer, tmp_path / "s.vtu")
     there, here = (pyvista.read(tmp_path / f"{name}.vtu") for name in "ds")
-    np.testing.assert_allclose(there.points, here.points + 8 * here["displacement_climb_mm"], atol=1e-9)
+    np.testing.assert_allclose(
+        there.points, here.points + 8 * here["displacement_climb_mm"], atol=1e-9
+    )
     assert about(there)["drawn"] == "8 times as far as climb moves"
     assert "surface-moved" in {f.code for f in found}
 
@@ -286,7 +341,9 @@ def test_a_cone_is_smooth_and_as_wide_as_the_sheet_says(pyvista, tmp_path):
 def test_a_rectangular_stay_has_corners(tmp_path):
     """30 x 16 mm with 4 mm corners: flat sides as far out as they are, and no corner of the ellipse within."""
     bicycle = read_input(SHEET).bicycle
-    box = replace(bicycle.tubes["chainstay"], od_start=30.0, od_end=30.0, oval_width=16.0, corner=4.0)
+    box = replace(
+        bicycle.tubes["chainstay"], od_start=30.0, od_end=30.0, oval_width=16.0, corner=4.0
+    )
     bicycle = replace(bicycle, tubes={**bicycle.tubes, "chainstay": box})
     model, layout = mesh(bicycle), lay_out(bicycle)
     _, offsets = tube_corners(model, Walls.of(model, bicycle, layout))

@@ -27,15 +27,20 @@ def resized(text: str, wheels: tuple[str, ...], by: float) -> str:
 
 
 @pytest.mark.parametrize("by", [-60.0, -30.0, -20.0, -5.0, 5.0, 20.0, 30.0])
-@pytest.mark.parametrize("wheels", [("WHEEL_FRONT",), ("WHEEL_REAR",), ("WHEEL_FRONT", "WHEEL_REAR")])
+@pytest.mark.parametrize(
+    "wheels", [("WHEEL_FRONT",), ("WHEEL_REAR",), ("WHEEL_FRONT", "WHEEL_REAR")]
+)
 def test_a_wrong_wheel_is_told(tmp_path, drawing, wheels, by):
     path = tmp_path / "wrong.dxf"
     path.write_text(resized(drawing, wheels, by), encoding="utf-8")
     view = read_input(path).view
-    wrong = max(abs(view.dimensions.trail - TRUE.trail), abs(view.dimensions.bb_drop - TRUE.bb_drop))
+    wrong = max(
+        abs(view.dimensions.trail - TRUE.trail), abs(view.dimensions.bb_drop - TRUE.bb_drop)
+    )
     assert wrong > 1.0
     assert {"side-tilted", "side-ground-off", "side-rim-only"} & {
-        f.code for f in view.findings if f.severity == "warning"}
+        f.code for f in view.findings if f.severity == "warning"
+    }
 
 
 def test_the_drawing_as_it_is_is_right_and_without_warning(tmp_path, drawing):

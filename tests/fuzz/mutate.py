@@ -15,18 +15,74 @@ from typing import Any
 
 Bytes = Callable[[bytes], bytes]
 
-NUMBERS = ("0", "-0.0", "1", "-1", "7", "0.5", "1e-12", "1e-300", "1e12", "1e308", "1e400", "-1e400", "nan", "inf",
-           "-Infinity", "999999999999999999999", "9" * 5000, "2147483648", "1.5.5", "1,5", "0x10", "1_000", "",
-           "٣", "1/0", "1 1/8", "90", "89.9999", "180", "360", "-90", "45")
-WORDS = ("", "x", "=1+1", "@SUM(A1)", "../../etc/passwd", "/etc/passwd", "file:///etc/passwd", "\u202e", "\ud7ff",
-         "\x7f", "é" * 30, "{0}", "%s", "[b]", "null", "true", "nan", "a\tb", '"', "'", "#", "#REF!", "None",
-         "__class__", "A" * 2000)
+NUMBERS = (
+    "0",
+    "-0.0",
+    "1",
+    "-1",
+    "7",
+    "0.5",
+    "1e-12",
+    "1e-300",
+    "1e12",
+    "1e308",
+    "1e400",
+    "-1e400",
+    "nan",
+    "inf",
+    "-Infinity",
+    "999999999999999999999",
+    "9" * 5000,
+    "2147483648",
+    "1.5.5",
+    "1,5",
+    "0x10",
+    "1_000",
+    "",
+    "٣",
+    "1/0",
+    "1 1/8",
+    "90",
+    "89.9999",
+    "180",
+    "360",
+    "-90",
+    "45",
+)
+WORDS = (
+    "",
+    "x",
+    "=1+1",
+    "@SUM(A1)",
+    "../../etc/passwd",
+    "/etc/passwd",
+    "file:///etc/passwd",
+    "\u202e",
+    "\ud7ff",
+    "\x7f",
+    "é" * 30,
+    "{0}",
+    "%s",
+    "[b]",
+    "null",
+    "true",
+    "nan",
+    "a\tb",
+    '"',
+    "'",
+    "#",
+    "#REF!",
+    "None",
+    "__class__",
+    "A" * 2000,
+)
 _NUMBER = re.compile(rb"[+-]?\d[\d.]*(?:[eE][+-]?\d+)?")
 _WORD = re.compile(rb"[A-Za-z_][A-Za-z_ ]*")
 
 
 def text(stride: int, words: Sequence[str]) -> Callable[[bytes, random.Random, Bytes], bytes]:
     """A bender of line-wise text whose lines belong together in groups of `stride` (2 in DXF)."""
+
     def bend(data: bytes, rng: random.Random, plain: Bytes) -> bytes:
         for _ in range(rng.choice((1, 1, 1, 2, 3, 6))):
             way = rng.randrange(8)
@@ -41,15 +97,22 @@ def text(stride: int, words: Sequence[str]) -> Callable[[bytes, random.Random, B
             else:
                 data = _lines(data, stride, rng)
         return data
+
     return bend
 
 
-def _replaced(data: bytes, pattern: re.Pattern[bytes], rng: random.Random, choices: Sequence[str]) -> bytes:
+def _replaced(
+    data: bytes, pattern: re.Pattern[bytes], rng: random.Random, choices: Sequence[str]
+) -> bytes:
     found = list(pattern.finditer(data))
     if not found:
         return data
     match = rng.choice(found)
-    return data[:match.start()] + rng.choice(choices).encode("utf-8", "surrogatepass") + data[match.end():]
+    return (
+        data[: match.start()]
+        + rng.choice(choices).encode("utf-8", "surrogatepass")
+        + data[match.end() :]
+    )
 
 
 def _nudged(data: bytes, rng: random.Random) -> bytes:
@@ -59,18 +122,20 @@ def _nudged(data: bytes, rng: random.Random) -> bytes:
         return data
     match = rng.choice(found)
     try:
-        value = float(match[0]) * rng.choice((0.5, 0.9, 0.99, 1.01, 1.1, 2.0, 10.0, -1.0)) + rng.choice((0, 0, 1, -1))
+        value = float(match[0]) * rng.choice(
+            (0.5, 0.9, 0.99, 1.01, 1.1, 2.0, 10.0, -1.0)
+        ) + rng.choice((0, 0, 1, -1))
     except (ValueError, OverflowError):
         return data
-    return data[:match.start()] + f"{value:.6g}".encode() + data[match.end():]
+    return data[: match.start()] + f"{value:.6g}".encode() + data[match.end() :]
 
 
 def _lines(data: bytes, stride: int, rng: random.Random) -> bytes:
     """Groups of lines left away, doubled, moved, or everything after one cut off."""
     lines = data.split(b"\n")
-    groups = [lines[k:k + stride] for k in range(0, len(lines), stride)]
+    groups = [lines[k : k + stride] for k in range(0, len(lines), stride)]
     at, count = rng.randrange(len(groups)), rng.choice((1, 1, 2, 5, 20))
-    part, rest = groups[at:at + count], groups[:at] + groups[at + count:]
+    part, rest = groups[at : at + count], groups[:at] + groups[at + count :]
     to = rng.randrange(len(rest) + 1)
     way = rng.randrange(5)
     if way == 0:
@@ -104,14 +169,46 @@ def _places(root: Any) -> list[tuple[Any, Any]]:
     places, todo = [], [root]
     while todo and len(places) < 20_000:
         held = todo.pop()
-        keys = list(held) if isinstance(held, dict) else range(len(held)) if isinstance(held, list) else ()
+        keys = (
+            list(held)
+            if isinstance(held, dict)
+            else range(len(held))
+            if isinstance(held, list)
+            else ()
+        )
         places += [(held, key) for key in keys]
         todo += [held[key] for key in keys]
     return places
 
 
-_VALUES = (0, 1, -1, 0.5, 1e-300, 1e308, -1e308, 10**400, float("nan"), float("inf"), None, True, "", "x", "1", [], {},
-           [0, 0, 0], [1, 1, 1, 1, 1, 1], [[]], {"a": 1}, "../x", 1e12, 1e-12, -0.0, 2**63)
+_VALUES = (
+    0,
+    1,
+    -1,
+    0.5,
+    1e-300,
+    1e308,
+    -1e308,
+    10**400,
+    float("nan"),
+    float("inf"),
+    None,
+    True,
+    "",
+    "x",
+    "1",
+    [],
+    {},
+    [0, 0, 0],
+    [1, 1, 1, 1, 1, 1],
+    [[]],
+    {"a": 1},
+    "../x",
+    1e12,
+    1e-12,
+    -0.0,
+    2**63,
+)
 
 
 def _bend_place(held: Any, key: Any, other: tuple[Any, Any], rng: random.Random) -> None:
@@ -121,13 +218,21 @@ def _bend_place(held: Any, key: Any, other: tuple[Any, Any], rng: random.Random)
     elif way == 1:
         del held[key]
     elif way == 2:
-        held[key] = deepcopy(other[0].get(other[1]) if isinstance(other[0], dict) else other[0][other[1]])
+        held[key] = deepcopy(
+            other[0].get(other[1]) if isinstance(other[0], dict) else other[0][other[1]]
+        )
     elif way == 3 and isinstance(held, list):
         held.insert(key, deepcopy(held[key]))
     elif way == 3:
         held[f"{key}{rng.choice('x_2 ')}"] = deepcopy(held[key])
-    elif isinstance(held[key], int | float) and not isinstance(held[key], bool) and abs(held[key]) < 1e300:
-        held[key] = held[key] * rng.choice((0.0, 0.5, -1.0, 1.001, 2.0, 1e3, 1e-3, 1e9, 1e-9)) + rng.choice((0, 0, 1))
+    elif (
+        isinstance(held[key], int | float)
+        and not isinstance(held[key], bool)
+        and abs(held[key]) < 1e300
+    ):
+        held[key] = held[key] * rng.choice(
+            (0.0, 0.5, -1.0, 1.001, 2.0, 1e3, 1e-3, 1e9, 1e-9)
+        ) + rng.choice((0, 0, 1))
 
 
 def workbook(words: Sequence[str]) -> Callable[[bytes, random.Random, Bytes], bytes]:
@@ -152,6 +257,7 @@ def workbook(words: Sequence[str]) -> Callable[[bytes, random.Random, Bytes], by
         else:
             parts[name] = inside(parts[name].replace(b"><", b">\n<"), rng, plain)
         return packed(parts)
+
     return bend
 
 

@@ -28,14 +28,18 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("targets", nargs="*", help="default: all")
     parser.add_argument("--seconds", type=int, default=60, help="for each target")
-    parser.add_argument("--folder", type=Path, default=Path(".fuzz"), help="where inputs worth keeping are kept")
+    parser.add_argument(
+        "--folder", type=Path, default=Path(".fuzz"), help="where inputs worth keeping are kept"
+    )
     parser.add_argument("--child", action="store_true", help=argparse.SUPPRESS)
     args = parser.parse_args()
     if args.child:
         return child(args.targets[0], args.seconds, args.folder)
     names = args.targets or known()
     if not find_spec("atheris"):
-        print("atheris is not installed: inputs are made without coverage feedback", file=sys.stderr)
+        print(
+            "atheris is not installed: inputs are made without coverage feedback", file=sys.stderr
+        )
     faults = [parent(name, args) for name in names]  # all of them, also after the first fault
     return int(any(faults))
 
@@ -52,13 +56,29 @@ def parent(name: str, args: argparse.Namespace) -> bool:
     folder = args.folder.resolve() / name
     found = folder / "found"
     found.mkdir(parents=True, exist_ok=True)
-    call = [sys.executable, __file__, "--child", "--seconds", str(args.seconds), "--folder", str(folder), name]
+    call = [
+        sys.executable,
+        __file__,
+        "--child",
+        "--seconds",
+        str(args.seconds),
+        "--folder",
+        str(folder),
+        name,
+    ]
     with (folder / "log.txt").open("ab") as log:
         code = subprocess.run(call, stdout=log, stderr=log, check=False).returncode
     faults = sorted(found.glob("*.txt"))
-    stopped = sorted(found.glob("timeout-*")) + sorted(found.glob("oom-*")) + sorted(found.glob("crash-*"))
+    stopped = (
+        sorted(found.glob("timeout-*"))
+        + sorted(found.glob("oom-*"))
+        + sorted(found.glob("crash-*"))
+    )
     count = (folder / "count.txt").read_text().strip() if (folder / "count.txt").exists() else "?"
-    print(f"{name}: {count}, {len(faults) + len(stopped)} faults{'' if code == 0 else f', exit {code}'}", flush=True)
+    print(
+        f"{name}: {count}, {len(faults) + len(stopped)} faults{'' if code == 0 else f', exit {code}'}",
+        flush=True,
+    )
     for fault in faults:
         print(f"  {fault.with_suffix('')}: {fault.read_text().strip().splitlines()[-1][:200]}")
     for path in stopped:
@@ -91,16 +111,22 @@ class Filed:
         (self.folder / "count.txt").write_text(text)
 
     def _file(self, data: bytes, error: Exception) -> None:
-        cause = error.__context__ or error  # of a message that is no line: where the message was made
+        cause = (
+            error.__context__ or error
+        )  # of a message that is no line: where the message was made
         frames = traceback.extract_tb(cause.__traceback__)
         inside = [f for f in frames if f"{os.sep}site-packages{os.sep}" not in f.filename]
         at = (inside or frames)[-1]
         what = str(error)[:8] if error is cause else ""
-        name = sha256(f"{type(error).__name__} {at.filename} {at.name} {at.line} {what}".encode()).hexdigest()[:12]
+        name = sha256(
+            f"{type(error).__name__} {at.filename} {at.name} {at.line} {what}".encode()
+        ).hexdigest()[:12]
         path = self.folder / "found" / name
         if not path.exists() or path.stat().st_size > len(data):
             path.write_bytes(data)
-            path.with_suffix(".txt").write_text("".join(traceback.format_exception(error)), errors="replace")
+            path.with_suffix(".txt").write_text(
+                "".join(traceback.format_exception(error)), errors="replace"
+            )
 
 
 def child(name: str, seconds: int, folder: Path) -> int:
@@ -114,7 +140,7 @@ def child(name: str, seconds: int, folder: Path) -> int:
     target, rng, run = TARGETS[name], random.Random(time.time_ns()), Filed(name, folder)
     seeds = list(target.seeds())
     while time.monotonic() < run.start + seconds:
-        run(target.bend(rng.choice(seeds), rng, lambda data: flipped(data, rng))[:target.largest])
+        run(target.bend(rng.choice(seeds), rng, lambda data: flipped(data, rng))[: target.largest])
     run.count()
     shutil.rmtree(FOLDER, ignore_errors=True)
     return 0
@@ -125,7 +151,11 @@ def flipped(data: bytes, rng: random.Random) -> bytes:
     if not data:
         return bytes([rng.randrange(256)])
     at, count = rng.randrange(len(data)), rng.randrange(1, 9)
-    return data[:at] + rng.choice((bytes([rng.randrange(256)]), b"", 2 * data[at:at + count])) + data[at + count:]
+    return (
+        data[:at]
+        + rng.choice((bytes([rng.randrange(256)]), b"", 2 * data[at : at + count]))
+        + data[at + count :]
+    )
 
 
 def guided(name: str, seconds: int, folder: Path, corpus: Path) -> int:
@@ -137,7 +167,9 @@ def guided(name: str, seconds: int, folder: Path, corpus: Path) -> int:
         target, run = TARGETS[name], Filed(name, folder)
         seeds = [seed for seed in target.seeds() if len(seed) <= target.largest]
         for seed in seeds:
-            with suppress(Exception):  # imports, and so instruments, what the target imports while it runs: slow
+            with suppress(
+                Exception
+            ):  # imports, and so instruments, what the target imports while it runs: slow
                 run.keep(target, seed)
             run(seed)
             (corpus / sha256(seed).hexdigest()[:16]).write_bytes(seed)
@@ -146,11 +178,25 @@ def guided(name: str, seconds: int, folder: Path, corpus: Path) -> int:
         rng = random.Random(seed)
         if rng.random() < AFRESH:
             data = rng.choice(seeds)
-        return target.bend(data, rng, lambda part: atheris.Mutate(part, max(len(part) + 64, 64)))[:max_size]
+        return target.bend(data, rng, lambda part: atheris.Mutate(part, max(len(part) + 64, 64)))[
+            :max_size
+        ]
 
-    atheris.Setup([sys.argv[0], str(corpus), f"-max_total_time={seconds}", f"-timeout={HANG}", "-rss_limit_mb=2500",
-                   f"-max_len={target.largest}", f"-artifact_prefix={folder / 'found'}{os.sep}", "-len_control=0",
-                   "-print_final_stats=1"], run, custom_mutator=bend)
+    atheris.Setup(
+        [
+            sys.argv[0],
+            str(corpus),
+            f"-max_total_time={seconds}",
+            f"-timeout={HANG}",
+            "-rss_limit_mb=2500",
+            f"-max_len={target.largest}",
+            f"-artifact_prefix={folder / 'found'}{os.sep}",
+            "-len_control=0",
+            "-print_final_stats=1",
+        ],
+        run,
+        custom_mutator=bend,
+    )
     try:
         atheris.Fuzz()
     finally:

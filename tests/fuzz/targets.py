@@ -28,7 +28,9 @@ sys.path[:0] = [str(ROOT), str(Path(__file__).parent)]
 import mutate  # noqa: E402 - the path above makes it importable from anywhere
 from droptrail.model.errors import FrameError  # noqa: E402
 
-TIME = 20.0  # seconds of processor time; a hang that waits is the fuzzer's own time limit's business
+TIME = (
+    20.0  # seconds of processor time; a hang that waits is the fuzzer's own time limit's business
+)
 MEMORY = 500_000_000  # bytes more than before
 LONGEST_MESSAGE = 3_000
 
@@ -40,7 +42,11 @@ class Broken(AssertionError):
 def workspace() -> Path:
     """A folder in memory where the machine has one; fuzzing writes thousands of files."""
     memory = Path("/dev/shm")
-    return Path(tempfile.mkdtemp(prefix="droptrail-fuzz-", dir=memory if os.access(memory, os.W_OK) else None))
+    return Path(
+        tempfile.mkdtemp(
+            prefix="droptrail-fuzz-", dir=memory if os.access(memory, os.W_OK) else None
+        )
+    )
 
 
 FOLDER = workspace()
@@ -145,7 +151,9 @@ def model_modes(data: bytes) -> None:
 
     reading = read_input(_written(data, ".json"))
     if len(reading.model.elements) <= 300:
-        check_finite(vibrate(reading, "tyres", 4, (60.0, 110.0), None).modes.frequencies_hz.tolist())
+        check_finite(
+            vibrate(reading, "tyres", 4, (60.0, 110.0), None).modes.frequencies_hz.tolist()
+        )
 
 
 @cache
@@ -188,8 +196,12 @@ def options(data: bytes) -> None:
     from droptrail.model.choice.figures import MASSES
 
     for line in data.decode("utf-8", "replace").splitlines()[:20]:
-        for read in (lambda text: tube_options(text, _bicycle()), lambda text: bound(text, MASSES),
-                     lambda text: objective(text, MASSES), lambda text: with_settings(_bicycle(), (text,))):
+        for read in (
+            lambda text: tube_options(text, _bicycle()),
+            lambda text: bound(text, MASSES),
+            lambda text: objective(text, MASSES),
+            lambda text: with_settings(_bicycle(), (text,)),
+        ):
             try:
                 read(line)
             except FrameError as error:
@@ -224,9 +236,17 @@ def cases(data: bytes) -> None:
 
 
 _COMMANDS = (
-    ("geometry", "--json"), ("solve", "--json"), ("model",), ("draw", "-o", "OUT.dxf"), ("mitre", "-o", "OUT"),
-    ("modes", "--json", "--count", "4"), ("compare", "--option", "top_tube=25.4,31.8x0.9", "-o", "OUT.csv"),
-    ("picture", "-o", "OUT.svg"), ("shimmy", "--json"), ("export", "-o", "OUT.json"), ("report", "-o", "OUT.html"),
+    ("geometry", "--json"),
+    ("solve", "--json"),
+    ("model",),
+    ("draw", "-o", "OUT.dxf"),
+    ("mitre", "-o", "OUT"),
+    ("modes", "--json", "--count", "4"),
+    ("compare", "--option", "top_tube=25.4,31.8x0.9", "-o", "OUT.csv"),
+    ("picture", "-o", "OUT.svg"),
+    ("shimmy", "--json"),
+    ("export", "-o", "OUT.json"),
+    ("report", "-o", "OUT.html"),
 )
 
 
@@ -239,7 +259,11 @@ def commands(data: bytes) -> None:
     name, *rest = random.Random(data).choice(_COMMANDS)
     words = [word.replace("OUT", str(FOLDER / "out" / "made")) for word in rest]
     with open(os.devnull, "w", encoding="utf-8") as quiet, contextlib.redirect_stdout(quiet):
-        group.main([name, str(_written(data, ".csv")), *words], prog_name="droptrail", standalone_mode=False)
+        group.main(
+            [name, str(_written(data, ".csv")), *words],
+            prog_name="droptrail",
+            standalone_mode=False,
+        )
 
 
 # --- seeds ------------------------------------------------------------------------------------------------------------
@@ -251,7 +275,9 @@ def _files(*patterns: str, largest: int = 40_000) -> Iterator[bytes]:
 
 
 def _dxf_seeds() -> Iterator[bytes]:
-    yield from _files("tests/data/dxf_good/*.dxf", "tests/data/dxf_bad/*.dxf", "sample_drawings/*.dxf")
+    yield from _files(
+        "tests/data/dxf_good/*.dxf", "tests/data/dxf_bad/*.dxf", "sample_drawings/*.dxf"
+    )
     yield from _entity_seeds()
 
 
@@ -265,8 +291,11 @@ def _entity_seeds() -> Iterator[bytes]:
     space, block = doc.modelspace(), doc.blocks.new("PART")
     block.add_line((0, 0), (500, 0))
     block.add_arc((0, 0), 340, 10, 200)
-    space.add_blockref("PART", (10, 20), {"xscale": 2, "yscale": -1, "rotation": 30, "column_count": 2,
-                                          "column_spacing": 900})
+    space.add_blockref(
+        "PART",
+        (10, 20),
+        {"xscale": 2, "yscale": -1, "rotation": 30, "column_count": 2, "column_spacing": 900},
+    )
     space.add_lwpolyline([(0, 0, 0, 0, 0.5), (300, 0, 0, 0, 0), (300, 200, 0, 0, -1)], close=True)
     space.add_polyline2d([(0, 0), (10, 10), (20, 5)])
     space.add_polyline3d([(0, 0, 0), (10, 10, 0), (20, 5, 0)])
@@ -330,12 +359,18 @@ def _text_seeds(*texts: str) -> Callable[[], Iterator[bytes]]:
     return lambda: (text.encode() for text in texts)
 
 
-_VARIANTS = ("variant,tube,outside diameter,wall,butts,taper,oval width,material\nwide,top tube,31.8,0.8/0.5/0.8,"
-             "100/60,30/30,,4130\n,down tube,35-32,0.9,,,,\noval,seatstay,16x12,0.7,,,12,stainless\n")
+_VARIANTS = (
+    "variant,tube,outside diameter,wall,butts,taper,oval width,material\nwide,top tube,31.8,0.8/0.5/0.8,"
+    "100/60,30/30,,4130\n,down tube,35-32,0.9,,,,\noval,seatstay,16x12,0.7,,,12,stainless\n"
+)
 _VARIANTS_TOML = '["wide top tube"]\ntop_tube = "31.8x0.8/0.5/0.8@100+30/60"\n[two]\ndown_tube = "35-32x0.9:4130"\n'
-_OPTIONS = ("top_tube=25.4,28.6x0.8/0.5/0.8@75+30/75+30,30x16x0.9:4130", "mass <= 1.9 kg\nframe_mass >= +10%",
-            "max mass\nmin frame_mass", "rider_mass=90\nside_push=300\nbb_shell_width = 68",
-            "seatstay=22.2-14x0.8;present or catalogue")
+_OPTIONS = (
+    "top_tube=25.4,28.6x0.8/0.5/0.8@75+30/75+30,30x16x0.9:4130",
+    "mass <= 1.9 kg\nframe_mass >= +10%",
+    "max mass\nmin frame_mass",
+    "rider_mass=90\nside_push=300\nbb_shell_width = 68",
+    "seatstay=22.2-14x0.8;present or catalogue",
+)
 
 
 def _case_seeds() -> Iterator[bytes]:
@@ -345,19 +380,61 @@ def _case_seeds() -> Iterator[bytes]:
     yield b'[bump]\nlike = "side_push"\nsteering = "free"\n[[bump.load]]\nalong = "top_tube"\nper_mm = [0, -1, 0]\n'
 
 
-
-
 def _sheet_words() -> tuple[str, ...]:
     from droptrail.converters.files.fitsheet.items import ITEMS
 
     names = (name for item in ITEMS.values() for name in item.names[:2])
-    return (*names, "top tube", "down tube", "seat tube", "chainstay", "seatstay", "fork blade", "steerer", "4130",
-            "6061-T6", "mm", "in", "deg", "%", "kg", "N", "700C", "622", "straight", "along axis")
+    return (
+        *names,
+        "top tube",
+        "down tube",
+        "seat tube",
+        "chainstay",
+        "seatstay",
+        "fork blade",
+        "steerer",
+        "4130",
+        "6061-T6",
+        "mm",
+        "in",
+        "deg",
+        "%",
+        "kg",
+        "N",
+        "700C",
+        "622",
+        "straight",
+        "along axis",
+    )
 
 
-_DXF_WORDS = ("SECTION", "ENDSEC", "EOF", "ENTITIES", "BLOCKS", "BLOCK", "ENDBLK", "INSERT", "LINE", "CIRCLE", "ARC",
-              "LWPOLYLINE", "POLYLINE", "VERTEX", "SEQEND", "SPLINE", "ELLIPSE", "DIMENSION", "HATCH", "TEXT", "MTEXT",
-              "PART", "0", "HEADTUBE", "WHEEL")
+_DXF_WORDS = (
+    "SECTION",
+    "ENDSEC",
+    "EOF",
+    "ENTITIES",
+    "BLOCKS",
+    "BLOCK",
+    "ENDBLK",
+    "INSERT",
+    "LINE",
+    "CIRCLE",
+    "ARC",
+    "LWPOLYLINE",
+    "POLYLINE",
+    "VERTEX",
+    "SEQEND",
+    "SPLINE",
+    "ELLIPSE",
+    "DIMENSION",
+    "HATCH",
+    "TEXT",
+    "MTEXT",
+    "PART",
+    "0",
+    "HEADTUBE",
+    "WHEEL",
+)
 
 
 @dataclass(frozen=True)
@@ -376,16 +453,41 @@ TARGETS = {
     "workbook": Target(workbook, _workbook_seeds, mutate.workbook(_sheet_words()), 30_000),
     "model": Target(model, _model_seeds, mutate.tree, 30_000),
     "model-modes": Target(model_modes, _heavy_seeds, mutate.tree, 30_000),
-    "layers": Target(layers, _text_seeds('[layers]\n"TOP_TUBE" = "top_tube"\nFORK = "fork"\n',
-                                             'SEAT_TUBE = "frame"\nBB_SHELL = "ignore"\n'),
-                     mutate.text(1, ("top_tube", "wheel_front", "ignore", "frame", "TOP_TUBE", "0")), 2_000),
-    "variants": Target(variants, _text_seeds(_VARIANTS, _VARIANTS.replace(",", ";")),
-                       mutate.text(1, _sheet_words()), 4_000),
-    "variants-toml": Target(variants_toml, _text_seeds(_VARIANTS_TOML), mutate.text(1, ("top_tube", "fork_blade")),
-                            2_000),
-    "catalogue": Target(catalogue, lambda: _files("converters/files/data/tubes.csv"), mutate.text(1, _sheet_words()), 8_000),
-    "cases": Target(cases, _case_seeds,
-                    mutate.text(1, ("rear_axle", "saddle", "along", "per_mm", "like", "move", "turn")), 4_000),
-    "options": Target(options, _text_seeds(*_OPTIONS), mutate.text(1, ("top_tube", "mass", "catalogue")), 1_000),
+    "layers": Target(
+        layers,
+        _text_seeds(
+            '[layers]\n"TOP_TUBE" = "top_tube"\nFORK = "fork"\n',
+            'SEAT_TUBE = "frame"\nBB_SHELL = "ignore"\n',
+        ),
+        mutate.text(1, ("top_tube", "wheel_front", "ignore", "frame", "TOP_TUBE", "0")),
+        2_000,
+    ),
+    "variants": Target(
+        variants,
+        _text_seeds(_VARIANTS, _VARIANTS.replace(",", ";")),
+        mutate.text(1, _sheet_words()),
+        4_000,
+    ),
+    "variants-toml": Target(
+        variants_toml,
+        _text_seeds(_VARIANTS_TOML),
+        mutate.text(1, ("top_tube", "fork_blade")),
+        2_000,
+    ),
+    "catalogue": Target(
+        catalogue,
+        lambda: _files("converters/files/data/tubes.csv"),
+        mutate.text(1, _sheet_words()),
+        8_000,
+    ),
+    "cases": Target(
+        cases,
+        _case_seeds,
+        mutate.text(1, ("rear_axle", "saddle", "along", "per_mm", "like", "move", "turn")),
+        4_000,
+    ),
+    "options": Target(
+        options, _text_seeds(*_OPTIONS), mutate.text(1, ("top_tube", "mass", "catalogue")), 1_000
+    ),
     "commands": Target(commands, _sheet_seeds, mutate.text(1, _sheet_words()), 8_000),
 }

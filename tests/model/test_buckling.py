@@ -25,7 +25,9 @@ PINNED = {"0": (1, 1, 1, 1, 0, 0)}
 def column(section, pieces=12, length=900.0, force=-1000.0):
     model = cantilever(section, MATERIAL, length, pieces)
     top = str(pieces)
-    return model, LoadCase("press", {top: (force, 0, 0, 0, 0, 0)}, supports=PINNED | {top: (0, 1, 1, 0, 0, 0)})
+    return model, LoadCase(
+        "press", {top: (force, 0, 0, 0, 0, 0)}, supports=PINNED | {top: (0, 1, 1, 0, 0, 0)}
+    )
 
 
 def euler(second, length=900.0):
@@ -35,7 +37,9 @@ def euler(second, length=900.0):
 def test_both_planes_of_a_pinned_column_in_ascending_order():
     """Euler; the weak plane buckles first, then its second mode and the strong plane."""
     expected = sorted([euler(4e3), 4 * euler(4e3), 9 * euler(4e3), euler(9e3), 4 * euler(9e3)])[:4]
-    assert buckling_factors(*column(SECTION, 24), 4) == pytest.approx(np.array(expected) / 1000, rel=2e-4)
+    assert buckling_factors(*column(SECTION, 24), 4) == pytest.approx(
+        np.array(expected) / 1000, rel=2e-4
+    )
 
 
 @pytest.mark.parametrize("stiff", [0.02, 0.2, 1.0])
@@ -70,7 +74,9 @@ def test_nothing_in_compression_gives_no_factor():
 def test_factor_scales_with_the_load():
     model, case = column(SECTION)
     half = replace(case, nodal={n: tuple(v / 2 for v in f) for n, f in case.nodal.items()})
-    assert buckling_factors(model, half) == pytest.approx(2 * buckling_factors(model, case), rel=1e-9)
+    assert buckling_factors(model, half) == pytest.approx(
+        2 * buckling_factors(model, case), rel=1e-9
+    )
 
 
 def test_hinged_strut_buckles_alone():
@@ -80,15 +86,25 @@ def test_hinged_strut_buckles_alone():
     """
     pieces = 12
     nodes = {str(k): (900.0 * k / pieces, 0.0, 0.0) for k in range(pieces + 1)} | {
-        "left": (-100.0, 0.0, 0.0), "right": (1000.0, 0.0, 0.0)}
+        "left": (-100.0, 0.0, 0.0),
+        "right": (1000.0, 0.0, 0.0),
+    }
     stub = Section(5e3, 1e7, 1e7, 2e7)
-    strut = [Element(f"s{k}", str(k), str(k + 1), SECTION, MATERIAL, (0.0, 1.0, 0.0)) for k in range(pieces)]
+    strut = [
+        Element(f"s{k}", str(k), str(k + 1), SECTION, MATERIAL, (0.0, 1.0, 0.0))
+        for k in range(pieces)
+    ]
     strut[0] = replace(strut[0], releases=(4, 5))
     strut[-1] = replace(strut[-1], releases=(10, 11))
-    ends = [Element("l", "left", "0", stub, MATERIAL, (0.0, 1.0, 0.0)),
-            Element("r", str(pieces), "right", stub, MATERIAL, (0.0, 1.0, 0.0))]
-    case = LoadCase("press", {"right": (-1000.0, 0, 0, 0, 0, 0)},
-                    supports={"left": ALL_SIX, "right": (0, 1, 1, 1, 1, 1)})
+    ends = [
+        Element("l", "left", "0", stub, MATERIAL, (0.0, 1.0, 0.0)),
+        Element("r", str(pieces), "right", stub, MATERIAL, (0.0, 1.0, 0.0)),
+    ]
+    case = LoadCase(
+        "press",
+        {"right": (-1000.0, 0, 0, 0, 0, 0)},
+        supports={"left": ALL_SIX, "right": (0, 1, 1, 1, 1, 1)},
+    )
     factor = buckling_factors(FrameModel(nodes, (*strut, *ends)), case)[0]
     assert factor == pytest.approx(euler(4e3) / 1000, rel=2e-3)
 

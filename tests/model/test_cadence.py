@@ -30,8 +30,14 @@ def word(number: int, hz: float, plane: str) -> ModeWords:
 # --- gaps ------------------------------------------------------------------------------------------------------------
 def test_gap_of_the_nearest_push() -> None:
     """60 to 90 rpm: order 1 is 1 to 1.5 Hz, order 2 is 2 to 3 Hz."""
-    found = {(g.mode, g.order): g for g in gaps([word(1, 2.0, "sideways"), word(2, 2.5, "in plane"),
-                                                 word(3, 4.0, "in plane")], (60, 90), (1, 2))}
+    found = {
+        (g.mode, g.order): g
+        for g in gaps(
+            [word(1, 2.0, "sideways"), word(2, 2.5, "in plane"), word(3, 4.0, "in plane")],
+            (60, 90),
+            (1, 2),
+        )
+    }
     assert set(found) == {(1, 1), (2, 2), (3, 2)}
     assert found[1, 1].percent == pytest.approx(-25)
     assert found[1, 1].meets_rpm == pytest.approx(120)
@@ -53,15 +59,25 @@ def test_a_mixed_mode_meets_both_pushes_and_a_rigid_one_none() -> None:
 
 
 def test_campbell_lines_and_crossings() -> None:
-    words = [word(1, 0.0, "in plane"), word(2, 2.5, "in plane"), word(3, 2.5, "sideways"), word(4, 1.2, "sideways")]
+    words = [
+        word(1, 0.0, "in plane"),
+        word(2, 2.5, "in plane"),
+        word(3, 2.5, "sideways"),
+        word(4, 1.2, "sideways"),
+    ]
     diagram = campbell(words, (60, 90), points=4)
     assert list(diagram.lines) == list(ORDERS)
     np.testing.assert_allclose(diagram.lines[2], 2 * np.array([60, 70, 80, 90]) / 60)
     assert [w.number for w in diagram.levels] == [2, 3, 4]
-    assert [(g.mode, g.order, round(g.meets_rpm)) for g in diagram.crossings] == [(2, 2, 75), (4, 1, 72)]
+    assert [(g.mode, g.order, round(g.meets_rpm)) for g in diagram.crossings] == [
+        (2, 2, 75),
+        (4, 1, 72),
+    ]
 
 
-@pytest.mark.parametrize("cadence", [(0.0, 90.0), (90.0, 60.0), (60.0, float("inf")), (float("nan"), 90.0)])
+@pytest.mark.parametrize(
+    "cadence", [(0.0, 90.0), (90.0, 60.0), (60.0, float("inf")), (float("nan"), 90.0)]
+)
 def test_impossible_cadences_are_refused(cadence: tuple[float, float]) -> None:
     with pytest.raises(ModelError, match="rpm"):
         gaps([], cadence)
@@ -73,7 +89,9 @@ def test_legs_lean_once_and_push_twice_per_turn() -> None:
     2F/pi (1 - 2 sum (-1)^k cos(2k angle) / (4k^2 - 1)) at even orders only."""
     dynamics = dynamics_of()
     loads = pedalling_loads(BICYCLE, LAYOUT, dynamics.model)
-    spindle = {k: f.reshape(-1, 6)[dynamics.model.node_index["bottom_bracket"]] for k, f in loads.items()}
+    spindle = {
+        k: f.reshape(-1, 6)[dynamics.model.node_index["bottom_bracket"]] for k, f in loads.items()
+    }
     hub = {k: f.reshape(-1, 6)[dynamics.model.node_index["rear_axle"]] for k, f in loads.items()}
     offset = BICYCLE.fittings.pedal_offset
     assert abs(spindle[1][3]) == pytest.approx(600 * offset, rel=1e-3)
@@ -96,7 +114,9 @@ def test_loads_are_those_of_the_static_pedal_stroke() -> None:
         for node, load in pedal_stroke(BICYCLE, LAYOUT, 600 * np.cos(a), float(np.degrees(a))):
             out[dynamics.model.node_index[node]] += load
         exact[a] = out
-    np.testing.assert_allclose(swing - other, exact[angle] - exact[angle + 0.4], atol=0.02 * np.abs(exact[angle]).max())
+    np.testing.assert_allclose(
+        swing - other, exact[angle] - exact[angle + 0.4], atol=0.02 * np.abs(exact[angle]).max()
+    )
 
 
 # --- the response -----------------------------------------------------------------------------------------------
@@ -105,7 +125,9 @@ def test_modes_and_direct_solution_agree() -> None:
     by_modes = pedalled(BICYCLE, LAYOUT, dynamics, at, dynamics.modes(30))
     direct = pedalled(BICYCLE, LAYOUT, dynamics, at)
     for place, moved in direct.amplitude.items():
-        np.testing.assert_allclose(by_modes.amplitude[place], moved, rtol=0, atol=1e-5 * moved.max())
+        np.testing.assert_allclose(
+            by_modes.amplitude[place], moved, rtol=0, atol=1e-5 * moved.max()
+        )
 
 
 def test_very_slow_pedalling_is_static() -> None:
@@ -126,7 +148,9 @@ def test_amplification_peaks_where_a_push_meets_a_mode() -> None:
     sideways = swept.amplitude["bars"][:, 2]
     assert abs(at[np.argmax(sideways)] / meets - 1) < 0.02
     assert sideways.max() > 3 * sideways[0]
-    calmer = pedalled(BICYCLE, LAYOUT, dynamics, at, found, damping_ratio=0.2).amplitude["bars"][:, 2]
+    calmer = pedalled(BICYCLE, LAYOUT, dynamics, at, found, damping_ratio=0.2).amplitude["bars"][
+        :, 2
+    ]
     assert calmer.max() < 0.5 * sideways.max()
 
 
@@ -136,7 +160,9 @@ def test_force_scales_and_is_recorded() -> None:
     single = pedalled(BICYCLE, LAYOUT, dynamics, [80.0], found)
     double = pedalled(BICYCLE, LAYOUT, dynamics, [80.0], found, force=1200.0)
     assert (single.peak_force, double.peak_force) == (600.0, 1200.0)
-    np.testing.assert_allclose(double.amplitude["saddle"], 2 * single.amplitude["saddle"], rtol=1e-9)
+    np.testing.assert_allclose(
+        double.amplitude["saddle"], 2 * single.amplitude["saddle"], rtol=1e-9
+    )
 
 
 def test_refusals() -> None:

@@ -22,26 +22,43 @@ def test_rear_tyre_to_seat_tube_is_the_foot_of_a_perpendicular():
     up = np.array(d.seat_up)
     across = abs(up[0] * d.rear_axle.y - up[1] * d.rear_axle.x)  # cross product with a unit vector
     assert gap(BIKE, "rear tyre to seat tube") == pytest.approx(
-        across - BIKE.tubes["seat_tube"].od_start / 2 - d.wheel_radius_rear, abs=1e-9)
+        across - BIKE.tubes["seat_tube"].od_start / 2 - d.wheel_radius_rear, abs=1e-9
+    )
 
 
 def test_beside_parallel_blades_the_gap_is_a_sum_of_widths():
     """Blades parallel to the wheel: half the spacing less half a blade less half a tyre, wherever the blade passes."""
-    wide = replace(BIKE, fittings=replace(BIKE.fittings, blade_spacing=100.0, front_hub_spacing=100.0))
+    wide = replace(
+        BIKE, fittings=replace(BIKE.fittings, blade_spacing=100.0, front_hub_spacing=100.0)
+    )
     od = min(BIKE.tubes["fork_blade"].od_start, BIKE.tubes["fork_blade"].od_end)
-    thick = replace(wide, tubes={**wide.tubes, "fork_blade": replace(BIKE.tubes["fork_blade"], od_start=od, od_end=od)})
+    thick = replace(
+        wide,
+        tubes={
+            **wide.tubes,
+            "fork_blade": replace(BIKE.tubes["fork_blade"], od_start=od, od_end=od),
+        },
+    )
     assert gap(thick, "front tyre to fork blades") == pytest.approx(50 - od / 2 - 37 / 2, abs=1e-3)
 
 
 @settings(deadline=None, max_examples=25)
 @given(head=st.floats(66, 76), offset=st.floats(30, 65), crank=st.floats(155, 180))
 def test_toe_gap_against_another_way_of_turning_the_wheel(head, offset, crank):
-    bicycle = replace(BIKE, dimensions=replace(BIKE.dimensions, head_angle=head, fork_offset=offset),
-                      fittings=replace(BIKE.fittings, crank_length=crank))
+    bicycle = replace(
+        BIKE,
+        dimensions=replace(BIKE.dimensions, head_angle=head, fork_offset=offset),
+        fittings=replace(BIKE.fittings, crank_length=crank),
+    )
     d, z = bicycle.dimensions, bicycle.fittings.pedal_offset
     about = np.linspace(0, 2 * np.pi, 20_001)
-    wheel = np.column_stack([d.front_axle.x + d.wheel_radius_front * np.cos(about),
-                             d.front_axle.y + d.wheel_radius_front * np.sin(about), 0 * about])
+    wheel = np.column_stack(
+        [
+            d.front_axle.x + d.wheel_radius_front * np.cos(about),
+            d.front_axle.y + d.wheel_radius_front * np.sin(about),
+            0 * about,
+        ]
+    )
     axis, foot = np.array([*d.axis_up, 0.0]), np.array([*d.head_tube_top, 0.0])
     seen = []
     for angle in np.radians(np.arange(20, 61, 1.0)):
@@ -52,14 +69,18 @@ def test_toe_gap_against_another_way_of_turning_the_wheel(head, offset, crank):
 
 def test_a_short_chainstay_runs_the_tyre_into_the_seat_tube():
     short = replace(BIKE, dimensions=replace(BIKE.dimensions, chainstay=365.0))
-    assert [(f.code, f.severity) for f in clearance_findings(short) if "seat tube" in f.message] == [
-        ("clearance-none", "error")]
+    assert [
+        (f.code, f.severity) for f in clearance_findings(short) if "seat tube" in f.message
+    ] == [("clearance-none", "error")]
 
 
 def test_a_fat_tyre_is_told_but_may_still_be_made_room_for():
     fat = replace(BIKE, tyre_widths=(61.0, 61.0))
-    assert {(f.code, f.severity) for f in clearance_findings(fat) if "blades" in f.message or "stays" in f.message} == {
-        ("clearance-none", "warning")}
+    assert {
+        (f.code, f.severity)
+        for f in clearance_findings(fat)
+        if "blades" in f.message or "stays" in f.message
+    } == {("clearance-none", "warning")}
 
 
 def test_a_steerer_wider_than_the_bore_is_an_error():

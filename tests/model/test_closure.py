@@ -16,11 +16,19 @@ from hypothesis import strategies as st
 SWAPS = (
     {"lower_stack": "stack"},
     {"bb_drop": "bb_height", "fork_offset": "trail"},
-    {"lower_stack": "stack", "fork_length": "axle_to_crown_straight", "seat_angle": "effective_top_tube"},
+    {
+        "lower_stack": "stack",
+        "fork_length": "axle_to_crown_straight",
+        "seat_angle": "effective_top_tube",
+    },
     {"chainstay": "wheelbase", "fork_offset": "mechanical_trail"},
     {"chainstay": "chainstay_horizontal", "head_tube": "stack", "seat_tube": "seat_tube_extension"},
     {"reach": "front_center", "head_angle": "trail", "lower_stack": "stack"},
-    {"fork_length": "stack", "wheel_radius_rear": "bb_height", "wheel_radius_front": "mechanical_trail"},
+    {
+        "fork_length": "stack",
+        "wheel_radius_rear": "bb_height",
+        "wheel_radius_front": "mechanical_trail",
+    },
     {"top_tube_on_seat_tube": "top_tube_slope_deg", "down_tube_above_head_bottom": "down_tube_cc"},
     {"top_tube_on_seat_tube": "standover", "reach": "front_center_horizontal"},
     {"seat_tube": "seat_tube_extension", "top_tube_below_head_top": "top_tube_slope_deg"},
@@ -37,7 +45,9 @@ def swapped(statements: dict[str, float], swap: dict[str, str]) -> dict[str, flo
 
 def assert_same_frame(found: FrameDimensions, wanted: FrameDimensions, tolerance: float) -> None:
     for name in FIELDS:
-        assert getattr(found, name) == pytest.approx(getattr(wanted, name), abs=tolerance, rel=0), name
+        assert getattr(found, name) == pytest.approx(getattr(wanted, name), abs=tolerance, rel=0), (
+            name
+        )
 
 
 # --- truth from outside -------------------------------------------------------------------------------------
@@ -46,7 +56,9 @@ def test_there_are_eleven_truth_sets() -> None:
 
 
 @pytest.mark.parametrize("key", TRUTH)
-@pytest.mark.parametrize("swap", [{}, SEATSTAY, *SWAPS], ids=lambda swap: "+".join(swap.values()) or "fields")
+@pytest.mark.parametrize(
+    "swap", [{}, SEATSTAY, *SWAPS], ids=lambda swap: "+".join(swap.values()) or "fields"
+)
 def test_truth_sets_from_different_subsets(key: str, swap: dict[str, str]) -> None:
     truth = truth_statements(key) | quantities(truth_dimensions(key)) | truth_statements(key)
     found = solve_dimensions(swapped(truth, swap)).dimensions
@@ -61,9 +73,19 @@ def test_benchmark_bicycle_identities() -> None:
     """Meijaard, Papadopoulos, Ruina, Schwab 2007 (Proc. R. Soc. A 463), Table 1; formulas for offset, d1, d2
     and wheelbase from J. K. Moore, PhD dissertation 2012, eq. Trail and table of intermediate variables."""
     tilt, w, c, r_rear, r_front = pi / 10, 1020.0, 80.0, 300.0, 350.0
-    statements = {"head_angle": 72.0, "wheelbase": w, "trail": c, "wheel_radius_rear": r_rear,
-                  "wheel_radius_front": r_front, "bb_drop": 30.0, "chainstay": 430.0, "seat_angle": 73.0,
-                  "head_tube": 120.0, "lower_stack": 10.0, "fork_length": 400.0}
+    statements = {
+        "head_angle": 72.0,
+        "wheelbase": w,
+        "trail": c,
+        "wheel_radius_rear": r_rear,
+        "wheel_radius_front": r_front,
+        "bb_drop": 30.0,
+        "chainstay": 430.0,
+        "seat_angle": 73.0,
+        "head_tube": 120.0,
+        "lower_stack": 10.0,
+        "fork_length": 400.0,
+    }
     found = solve_dimensions(statements).dimensions
     offset = r_front * sin(tilt) - c * cos(tilt)
     assert found.fork_offset == pytest.approx(offset, rel=1e-12)
@@ -84,10 +106,20 @@ def test_benchmark_bicycle_identities() -> None:
 
 @settings(deadline=None, max_examples=50)
 @given(offset=st.floats(-20, 90), head=st.floats(60, 78), radius=st.floats(250, 400))
-def test_offset_and_trail_are_each_others_inverse(offset: float, head: float, radius: float) -> None:
+def test_offset_and_trail_are_each_others_inverse(
+    offset: float, head: float, radius: float
+) -> None:
     """Moore 2012, eq. Trail, both ways round."""
-    base = {"reach": 380.0, "seat_angle": 73.0, "bb_drop": 60.0, "chainstay": 440.0, "head_tube": 140.0,
-            "lower_stack": 10.0, "fork_length": 390.0, "wheel_radius_rear": 340.0}
+    base = {
+        "reach": 380.0,
+        "seat_angle": 73.0,
+        "bb_drop": 60.0,
+        "chainstay": 440.0,
+        "head_tube": 140.0,
+        "lower_stack": 10.0,
+        "fork_length": 390.0,
+        "wheel_radius_rear": 340.0,
+    }
     trail = (radius * cos(radians(head)) - offset) / sin(radians(head))
     stated = base | {"head_angle": head, "wheel_radius_front": radius, "trail": trail}
     found = solve_dimensions(stated).dimensions
@@ -106,7 +138,9 @@ def test_usual_subsets_give_the_same_frame(frame: FrameDimensions, swap: dict[st
 
 @settings(deadline=None, max_examples=60)
 @given(frame=frames, order=st.permutations(PREFERENCE), keep=st.integers(16, len(PREFERENCE)))
-def test_random_subsets_give_the_same_frame_or_a_reason(frame: FrameDimensions, order: list[str], keep: int) -> None:
+def test_random_subsets_give_the_same_frame_or_a_reason(
+    frame: FrameDimensions, order: list[str], keep: int
+) -> None:
     """A set that does not suffice is refused; one that does gives this frame and closes."""
     values = quantities(frame)
     statements = {name: values[name] for name in order[:keep]}
@@ -121,7 +155,9 @@ def test_random_subsets_give_the_same_frame_or_a_reason(frame: FrameDimensions, 
     gain = max((g for _, g in closure.weak), default=1.0)
     for name in FIELDS:
         actual = getattr(closure.dimensions, name)
-        assert actual is None or actual == pytest.approx(getattr(frame, name), abs=1e-9 * max(gain, 1.0), rel=0)
+        assert actual is None or actual == pytest.approx(
+            getattr(frame, name), abs=1e-9 * max(gain, 1.0), rel=0
+        )
 
 
 # --- contradictions -----------------------------------------------------------------------------------------
@@ -161,7 +197,13 @@ def test_stack_against_its_group_cannot_say_which() -> None:
     closure = solve_dimensions(stated)
     (row,) = closure.rows
     assert str(row) == "stack: stated 579.8, the rest implies 584.8, difference -5.0 mm"
-    assert {s.item for s in closure.suspects} >= {"stack", "head_tube", "lower_stack", "fork_length", "bb_drop"}
+    assert {s.item for s in closure.suspects} >= {
+        "stack",
+        "head_tube",
+        "lower_stack",
+        "fork_length",
+        "bb_drop",
+    }
     assert "reach" not in row.against
     text = " ".join(f.message for f in closure.findings)
     assert "cannot be known" in text
@@ -171,7 +213,9 @@ def test_stack_against_its_group_cannot_say_which() -> None:
 @pytest.mark.parametrize(("tolerance", "ok"), [(4.9, False), (5.1, True)])
 def test_tolerance_decides(tolerance: float, ok: bool) -> None:
     right = quantities(truth_dimensions("01"))
-    closure = solve_dimensions({n: right[n] for n in CORE} | {"stack": right["stack"] + 5}, tolerance_mm=tolerance)
+    closure = solve_dimensions(
+        {n: right[n] for n in CORE} | {"stack": right["stack"] + 5}, tolerance_mm=tolerance
+    )
     assert closure.ok is ok
 
 
@@ -184,18 +228,23 @@ def test_angle_tolerance() -> None:
 
 def test_stack_that_has_to_define_is_not_reported() -> None:
     right = quantities(truth_dimensions("01"))
-    closure = solve_dimensions({n: right[n] for n in CORE if n != "lower_stack"} | {"stack": right["stack"]})
+    closure = solve_dimensions(
+        {n: right[n] for n in CORE if n != "lower_stack"} | {"stack": right["stack"]}
+    )
     assert closure.rows == ()
     assert closure.dimensions.lower_stack == pytest.approx(12, abs=1e-9)
 
 
 # --- refusals -----------------------------------------------------------------------------------------------
-@pytest.mark.parametrize(("missing", "names"), [
-    ("lower_stack", ["lower headset stack", "stack", "wheelbase"]),
-    ("bb_drop", ["bottom bracket drop", "bottom bracket height"]),
-    ("fork_offset", ["fork offset", "trail"]),
-    ("seat_angle", ["seat angle", "effective top tube"]),
-])
+@pytest.mark.parametrize(
+    ("missing", "names"),
+    [
+        ("lower_stack", ["lower headset stack", "stack", "wheelbase"]),
+        ("bb_drop", ["bottom bracket drop", "bottom bracket height"]),
+        ("fork_offset", ["fork offset", "trail"]),
+        ("seat_angle", ["seat angle", "effective top tube"]),
+    ],
+)
 def test_says_what_would_complete_the_set(missing: str, names: list[str]) -> None:
     right = quantities(truth_dimensions("01"))
     statements = {n: right[n] for n in CORE if n != missing}
@@ -213,7 +262,12 @@ def test_every_suggestion_does_complete_the_set(missing: str) -> None:
     statements = {n: right[n] for n in CORE if n != missing}
     with pytest.raises(ModelError, match="not fixed yet") as refusal:
         solve_dimensions(statements)
-    words = str(refusal.value).split("one of: ")[-1].removeprefix("the frame is not fixed yet: state ").split(", ")
+    words = (
+        str(refusal.value)
+        .split("one of: ")[-1]
+        .removeprefix("the frame is not fixed yet: state ")
+        .split(", ")
+    )
     offered = [name for name in PREFERENCE if label(name) in words]
     assert len(offered) == len(words)
     for name in offered:
@@ -228,16 +282,22 @@ def assert_same_core(found: FrameDimensions, right: dict[str, float]) -> None:
 def test_sign_of_the_drop_is_not_guessed() -> None:
     right = quantities(truth_dimensions("01"))
     statements = {n: right[n] for n in CORE if n != "bb_drop"}
-    with pytest.raises(ModelError, match=r"two different frames.*drop (74.0 or -74.0|-74.0 or 74.0)"):
+    with pytest.raises(
+        ModelError, match=r"two different frames.*drop (74.0 or -74.0|-74.0 or 74.0)"
+    ):
         solve_dimensions(statements | {"chainstay_horizontal": right["chainstay_horizontal"]})
 
 
 def test_both_places_of_a_seatstay_are_named() -> None:
     right = quantities(truth_dimensions("01"))
     short = {n: right[n] for n in FIELDS if n != "seatstay_below_top_tube"} | {"seatstay_cc": 415.0}
-    with pytest.raises(ModelError, match=r"two different frames have these values: seatstay below top tube") as refusal:
+    with pytest.raises(
+        ModelError, match=r"two different frames have these values: seatstay below top tube"
+    ) as refusal:
         solve_dimensions(short)
-    places = [float(word) for word in str(refusal.value).split("tube ")[1].split(" mm")[0].split(" or ")]
+    places = [
+        float(word) for word in str(refusal.value).split("tube ")[1].split(" mm")[0].split(" or ")
+    ]
     for place in places:
         frame = replace(truth_dimensions("01"), seatstay_below_top_tube=place)
         assert quantities(frame)["seatstay_cc"] == pytest.approx(415.0, abs=0.1)
@@ -246,24 +306,33 @@ def test_both_places_of_a_seatstay_are_named() -> None:
 def test_impossible_value_worked_out_is_refused_with_its_origin() -> None:
     right = quantities(truth_dimensions("01"))
     statements = {n: right[n] for n in CORE if n != "lower_stack"} | {"stack": right["stack"] - 15}
-    with pytest.raises(ModelError, match=r"lower headset stack would have to be -3.8 mm.*follows from.*stack"):
+    with pytest.raises(
+        ModelError, match=r"lower headset stack would have to be -3.8 mm.*follows from.*stack"
+    ):
         solve_dimensions(statements)
 
 
 def test_no_frame_fits() -> None:
     """A fork cannot be shorter straight than along its axis."""
     right = quantities(truth_dimensions("01"))
-    statements = {n: right[n] for n in CORE if n != "fork_offset"} | {"axle_to_crown_straight": 380.0}
-    with pytest.raises(ModelError, match="no frame has all the stated values: fork length straight"):
+    statements = {n: right[n] for n in CORE if n != "fork_offset"} | {
+        "axle_to_crown_straight": 380.0
+    }
+    with pytest.raises(
+        ModelError, match="no frame has all the stated values: fork length straight"
+    ):
         solve_dimensions(statements)
 
 
-@pytest.mark.parametrize(("item", "value", "text"), [
-    ("head_angle", 715.0, "head angle is 715 deg, expected 50 to 85 deg"),
-    ("stack", 58.0, "stack is 58 mm, expected 250 to 900 mm"),
-    ("reach", float("nan"), "reach is nan"),
-    ("handlebar", 1.0, "'handlebar' is not a dimension"),
-])
+@pytest.mark.parametrize(
+    ("item", "value", "text"),
+    [
+        ("head_angle", 715.0, "head angle is 715 deg, expected 50 to 85 deg"),
+        ("stack", 58.0, "stack is 58 mm, expected 250 to 900 mm"),
+        ("reach", float("nan"), "reach is nan"),
+        ("handlebar", 1.0, "'handlebar' is not a dimension"),
+    ],
+)
 def test_bad_statement_is_refused_by_name(item: str, value: float, text: str) -> None:
     with pytest.raises(ModelError, match=text):
         solve_dimensions(quantities(truth_dimensions("01")) | {item: value})
@@ -314,12 +383,20 @@ def test_a_default_never_stands_in_for_the_frame_itself() -> None:
 
 def test_two_wrong_items_have_no_single_suspect() -> None:
     right = quantities(truth_dimensions("01"))
-    closure = solve_dimensions(right | {"chainstay": right["chainstay"] + 8, "head_tube": right["head_tube"] + 8,
-                                        "fork_offset": right["fork_offset"] - 8})
+    closure = solve_dimensions(
+        right
+        | {
+            "chainstay": right["chainstay"] + 8,
+            "head_tube": right["head_tube"] + 8,
+            "fork_offset": right["fork_offset"] - 8,
+        }
+    )
     assert closure.suspects == ()
     assert any("no single item explains the contradictions" in f.message for f in closure.findings)
 
 
 def test_a_sheet_with_hardly_anything_on_it_is_told_the_whole_list() -> None:
-    with pytest.raises(ModelError, match=r"still needed are .*\(others such as stack, trail, wheelbase"):
+    with pytest.raises(
+        ModelError, match=r"still needed are .*\(others such as stack, trail, wheelbase"
+    ):
         solve_dimensions({"head_angle": 72.0, "seat_angle": 73.0})

@@ -25,14 +25,29 @@ def test_a_sound_frame_has_none() -> None:
     assert outside(top_tube_on_seat_tube=SOUND.seat_tube, seatstay_below_top_tube=0.0) == ()
 
 
-@pytest.mark.parametrize(("name", "by", "words"), [
-    ("top_tube_on_seat_tube", "seat_tube", "the top tube joins the seat tube 61 mm above its top end; check seat tube "
-                                           "length and top tube on seat tube"),
-    ("down_tube_above_head_bottom", "head_tube", "the down tube joins the head tube 61 mm above its upper end; check "
-                                                 "head tube length and down tube above head tube bottom"),
-    ("top_tube_below_head_top", "head_tube", "the top tube joins the head tube 61 mm below its lower end; check head "
-                                             "tube length and top tube below head tube top"),
-])
+@pytest.mark.parametrize(
+    ("name", "by", "words"),
+    [
+        (
+            "top_tube_on_seat_tube",
+            "seat_tube",
+            "the top tube joins the seat tube 61 mm above its top end; check seat tube "
+            "length and top tube on seat tube",
+        ),
+        (
+            "down_tube_above_head_bottom",
+            "head_tube",
+            "the down tube joins the head tube 61 mm above its upper end; check "
+            "head tube length and down tube above head tube bottom",
+        ),
+        (
+            "top_tube_below_head_top",
+            "head_tube",
+            "the top tube joins the head tube 61 mm below its lower end; check head "
+            "tube length and top tube below head tube top",
+        ),
+    ],
+)
 def test_each_joint_is_named_with_how_far_it_is_off(name: str, by: str, words: str) -> None:
     changed = {name: getattr(SOUND, by) + 60.8, "seatstay_below_top_tube": 100.0}
     assert outside(**changed) == (words,)
@@ -40,23 +55,33 @@ def test_each_joint_is_named_with_how_far_it_is_off(name: str, by: str, words: s
 
 def test_seatstays_above_the_top_and_below_the_bottom_bracket() -> None:
     (high,) = outside(seatstay_below_top_tube=SOUND.top_tube_on_seat_tube - SOUND.seat_tube - 4.25)
-    assert high.startswith("the seatstays join the seat tube 4.2 mm above its top end; check seat tube length, ")
+    assert high.startswith(
+        "the seatstays join the seat tube 4.2 mm above its top end; check seat tube length, "
+    )
     (low,) = outside(top_tube_on_seat_tube=150.0, seatstay_below_top_tube=170.0)
     assert "20 mm below the bottom bracket" in low
 
 
 @settings(max_examples=60, deadline=None)
-@given(frame=frames, name=st.sampled_from(["top_tube_on_seat_tube", "down_tube_above_head_bottom"]),
-       by=st.floats(-60.0, 60.0).filter(lambda d: abs(d) > 1e-3))
-def test_the_points_of_the_side_view_say_the_same(frame: FrameDimensions, name: str, by: float) -> None:
+@given(
+    frame=frames,
+    name=st.sampled_from(["top_tube_on_seat_tube", "down_tube_above_head_bottom"]),
+    by=st.floats(-60.0, 60.0).filter(lambda d: abs(d) > 1e-3),
+)
+def test_the_points_of_the_side_view_say_the_same(
+    frame: FrameDimensions, name: str, by: float
+) -> None:
     """Held against the joint's distance from both ends of the tube: beyond an end they do not add up to its length."""
     tube = "seat_tube" if name == "top_tube_on_seat_tube" else "head_tube"
     try:
         d = replace(frame, **{name: getattr(frame, tube) + by, "seatstay_below_top_tube": 70.0})
     except ModelError:
         return
-    joint, low, high = ((d.seat_tube_top_tube_node, d.bottom_bracket, d.seat_tube_top) if tube == "seat_tube"
-                        else (d.down_tube_head_node, d.head_tube_bottom, d.head_tube_top))
+    joint, low, high = (
+        (d.seat_tube_top_tube_node, d.bottom_bracket, d.seat_tube_top)
+        if tube == "seat_tube"
+        else (d.down_tube_head_node, d.head_tube_bottom, d.head_tube_top)
+    )
     beyond = joint.distance(low) + joint.distance(high) > low.distance(high) + 1e-6
     assert bool(joints_outside(d)) == beyond == (by > 0)
 

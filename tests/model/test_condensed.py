@@ -59,7 +59,9 @@ def test_every_segment_equals_static_condensation_of_its_elements(fittings):
     for member in layout.members:
         for segment in segments(beams, member.name, keep):
             condensed = segment.deformation.T @ segment.stiffness @ segment.deformation
-            assert relative(condensed, guyan(model, member.name, segment.i, segment.j)) < 1e-8, segment
+            assert relative(condensed, guyan(model, member.name, segment.i, segment.j)) < 1e-8, (
+                segment
+            )
             seen += 1
     assert seen > 15
 
@@ -86,16 +88,27 @@ def test_a_plain_tube_is_the_textbook_cantilever():
     """Tip deflection P L^3 / 3EI + P L / GA_s, slope P L^2 / 2EI, stretch PL / EA, twist TL / GJ (Timoshenko beam)."""
     section, length, pieces = round_tube(31.8, 0.9, STEEL.nu), 600.0, 7
     nodes = {f"n{k}": (length * k / pieces, 0.0, 0.0) for k in range(pieces + 1)}
-    elements = tuple(Element(f"e{k}", f"n{k}", f"n{k + 1}", section, STEEL, (0.0, 1.0, 0.0), "bar")
-                     for k in range(pieces))
+    elements = tuple(
+        Element(f"e{k}", f"n{k}", f"n{k + 1}", section, STEEL, (0.0, 1.0, 0.0), "bar")
+        for k in range(pieces)
+    )
     (segment,) = segments(Beams.of(FrameModel(nodes, elements)), "bar", set())
     e, g, f = STEEL.E, STEEL.G, segment.flexibility
     bend = length**3 / (3 * e * section.Iz) + length / (g * section.Asy)
-    assert np.allclose([f[0, 0], f[1, 1], f[2, 2], f[3, 3]],
-                       [length / (e * section.A), bend, bend, length / (g * section.J)], rtol=1e-12)
-    assert np.allclose([f[1, 5], f[2, 4], f[5, 5]],
-                       [length**2 / (2 * e * section.Iz), -length**2 / (2 * e * section.Iy), length / (e * section.Iz)],
-                       rtol=1e-12)
+    assert np.allclose(
+        [f[0, 0], f[1, 1], f[2, 2], f[3, 3]],
+        [length / (e * section.A), bend, bend, length / (g * section.J)],
+        rtol=1e-12,
+    )
+    assert np.allclose(
+        [f[1, 5], f[2, 4], f[5, 5]],
+        [
+            length**2 / (2 * e * section.Iz),
+            -(length**2) / (2 * e * section.Iy),
+            length / (e * section.Iz),
+        ],
+        rtol=1e-12,
+    )
 
 
 def test_joints_are_kept_and_inner_nodes_go():
@@ -103,18 +116,30 @@ def test_joints_are_kept_and_inner_nodes_go():
     assert {"bottom_bracket", "top_tube_head_node", "rear_axle", "steerer_upper", "saddle"} <= keep
     assert not any(":" in node for node in keep)
     seat = segments(Beams.of(model), "seat_tube", keep)
-    assert [s.i for s in seat] == ["bottom_bracket", "seat_tube_seatstay_node", "seat_tube_top_tube_node"]
+    assert [s.i for s in seat] == [
+        "bottom_bracket",
+        "seat_tube_seatstay_node",
+        "seat_tube_top_tube_node",
+    ]
 
 
 def test_refuses_what_it_cannot_condense():
     _layout, model, keep = meshed(tourer(), MeshOptions(element_length=500.0))
     first = next(k for k, e in enumerate(model.elements) if e.member == "top_tube")
-    released = replace(model, elements=tuple(replace(e, releases=(5,)) if k == first else e
-                                             for k, e in enumerate(model.elements)))
+    released = replace(
+        model,
+        elements=tuple(
+            replace(e, releases=(5,)) if k == first else e for k, e in enumerate(model.elements)
+        ),
+    )
     with pytest.raises(ModelError, match="top tube: an element has end releases"):
         segments(Beams.of(released), "top_tube", keep)
-    turned = replace(model, elements=tuple(replace(e, i=e.j, j=e.i) if k == first else e
-                                           for k, e in enumerate(model.elements)))
+    turned = replace(
+        model,
+        elements=tuple(
+            replace(e, i=e.j, j=e.i) if k == first else e for k, e in enumerate(model.elements)
+        ),
+    )
     with pytest.raises(ModelError, match="no single chain"):
         segments(Beams.of(turned), "top_tube", keep)
 

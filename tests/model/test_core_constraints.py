@@ -20,7 +20,12 @@ from hypothesis import strategies as st
 
 STEEL = tube_material(205e3, 0.29)
 TUBE = round_tube(28.6, 0.9, 0.29)
-NODES = {"a": (0.0, 0.0, 0.0), "b": (300.0, 20.0, -40.0), "c": (310.0, -60.0, 70.0), "d": (500.0, 0.0, 10.0)}
+NODES = {
+    "a": (0.0, 0.0, 0.0),
+    "b": (300.0, 20.0, -40.0),
+    "c": (310.0, -60.0, 70.0),
+    "d": (500.0, 0.0, 10.0),
+}
 
 
 def model(**more) -> FrameModel:
@@ -35,8 +40,10 @@ def motion(constraints: Constraints, seed: int = 0) -> np.ndarray:
 
 def link_error(u: np.ndarray, master: int, slave: int) -> float:
     arm = np.subtract(list(NODES.values())[slave], list(NODES.values())[master])
-    return max(np.abs(u[slave, :3] - u[master, :3] - np.cross(u[master, 3:], arm)).max(),
-               np.abs(u[slave, 3:] - u[master, 3:]).max())
+    return max(
+        np.abs(u[slave, :3] - u[master, :3] - np.cross(u[master, 3:], arm)).max(),
+        np.abs(u[slave, 3:] - u[master, 3:]).max(),
+    )
 
 
 # --- the map ------------------------------------------------------------------------------------------------------
@@ -61,8 +68,15 @@ def test_a_rigid_link_turns_its_slave_about_the_master():
     assert np.all(c.supported == -1)
 
 
-@pytest.mark.parametrize("links", [(("a", "b"), ("b", "c"), ("c", "d")), (("c", "d"), ("b", "c"), ("a", "b")),
-                                   (("a", "b"), ("d", "c"), ("b", "d"))], ids=["downwards", "upwards", "mixed"])
+@pytest.mark.parametrize(
+    "links",
+    [
+        (("a", "b"), ("b", "c"), ("c", "d")),
+        (("c", "d"), ("b", "c"), ("a", "b")),
+        (("a", "b"), ("d", "c"), ("b", "d")),
+    ],
+    ids=["downwards", "upwards", "mixed"],
+)
 def test_chains_of_links_move_as_one_body(links):
     c = Constraints.of(model(rigid_links=tuple(RigidLink(*pair) for pair in links)), {})
     assert c.T.shape == (24, 6)
@@ -97,7 +111,9 @@ def test_conditions_said_twice_count_once():
 
 
 def test_an_arm_a_kilometre_long_loses_no_condition():
-    far = FrameModel({"a": (0.0, 0.0, 0.0), "b": (1e6, 1.0, 1e-3)}, (), rigid_links=(RigidLink("a", "b"),))
+    far = FrameModel(
+        {"a": (0.0, 0.0, 0.0), "b": (1e6, 1.0, 1e-3)}, (), rigid_links=(RigidLink("a", "b"),)
+    )
     c = Constraints.of(far, {"b": ALL_SIX})
     assert c.T.shape == (12, 0)
 
@@ -120,8 +136,12 @@ def test_any_conditions_are_all_met_and_no_freedom_is_lost(data):
     names = list(NODES)
     pairs = st.tuples(st.sampled_from(names), st.sampled_from(names)).filter(lambda p: p[0] != p[1])
     links = tuple(RigidLink(*p) for p in data.draw(st.lists(pairs, max_size=3)))
-    ties = tuple(EqualDofs(*p, tuple(sorted(d))) for p, d in data.draw(st.lists(
-        st.tuples(pairs, st.sets(st.integers(0, 5), min_size=1)), max_size=3)))
+    ties = tuple(
+        EqualDofs(*p, tuple(sorted(d)))
+        for p, d in data.draw(
+            st.lists(st.tuples(pairs, st.sets(st.integers(0, 5), min_size=1)), max_size=3)
+        )
+    )
     flags = st.tuples(*(st.integers(0, 1),) * 6)
     supports = data.draw(st.dictionaries(st.sampled_from(names), flags, max_size=2))
     frame = model(rigid_links=links, equal_dofs=ties)
@@ -130,7 +150,11 @@ def test_any_conditions_are_all_met_and_no_freedom_is_lost(data):
     T = c.T.toarray()
     scale = np.abs(every).max(axis=1, initial=1.0)[:, None] * np.abs(T).max(initial=1.0)
     assert np.abs(every @ T).max(initial=0.0) < 1e-9 * scale.max(initial=1.0)
-    rank = np.linalg.matrix_rank(every / np.linalg.norm(every, axis=1, keepdims=True)) if len(every) else 0
+    rank = (
+        np.linalg.matrix_rank(every / np.linalg.norm(every, axis=1, keepdims=True))
+        if len(every)
+        else 0
+    )
     assert T.shape[1] == 24 - rank == np.linalg.matrix_rank(T)
     assert c.rows.shape[0] == rank
 
@@ -141,8 +165,8 @@ def all_conditions(frame: FrameModel, supports) -> np.ndarray:
     for link in frame.rigid_links:
         arm = np.subtract(frame.nodes[link.slave], frame.nodes[link.master])
         block = np.zeros((6, 24))
-        block[:, 6 * at[link.slave]:][:, :6] = np.eye(6)
-        block[:, 6 * at[link.master]:][:, :6] -= np.eye(6)
+        block[:, 6 * at[link.slave] :][:, :6] = np.eye(6)
+        block[:, 6 * at[link.master] :][:, :6] -= np.eye(6)
         for k in range(3):
             block[:3, 6 * at[link.master] + 3 + k] -= np.cross(np.eye(3)[k], arm)
         rows += list(block)
@@ -151,16 +175,28 @@ def all_conditions(frame: FrameModel, supports) -> np.ndarray:
             row = np.zeros(24)
             row[6 * at[tie.slave] + dof], row[6 * at[tie.master] + dof] = 1.0, -1.0
             rows.append(row)
-    rows += [np.eye(24)[6 * at[node] + k] for node, flags in supports.items() for k in range(6) if flags[k]]
+    rows += [
+        np.eye(24)[6 * at[node] + k]
+        for node, flags in supports.items()
+        for k in range(6)
+        if flags[k]
+    ]
     return np.array(rows).reshape(-1, 24)
 
 
 # --- forces -------------------------------------------------------------------------------------------------------
 def test_reactions_of_a_beam_on_linked_supports_follow_from_statics():
     """The supported node hangs under the beam's end on a rigid arm: N and V as loaded, M with the arm's lever."""
-    beam = replace(cantilever(TUBE, STEEL, 400.0, 2), nodes={"0": (0.0, 0, 0), "1": (200.0, 0, 0), "2": (400.0, 0, 0),
-                                                             "foot": (30.0, -100.0, 50.0)},
-                   rigid_links=(RigidLink("0", "foot"),))
+    beam = replace(
+        cantilever(TUBE, STEEL, 400.0, 2),
+        nodes={
+            "0": (0.0, 0, 0),
+            "1": (200.0, 0, 0),
+            "2": (400.0, 0, 0),
+            "foot": (30.0, -100.0, 50.0),
+        },
+        rigid_links=(RigidLink("0", "foot"),),
+    )
     case = LoadCase("c", {"2": (700.0, -200.0, 90.0, 0, 0, 0)}, supports={"foot": ALL_SIX})
     result = solve(beam, [case])["c"]
     lever = np.subtract((400.0, 0, 0), (30.0, -100.0, 50.0))
@@ -206,10 +242,20 @@ def test_a_support_beside_a_link_takes_its_own_share():
 
 
 # --- refusals -----------------------------------------------------------------------------------------------------
-@pytest.mark.parametrize("supports", [{"b": (1, 1, 1)}, {"b": (1, 1, 1, 0, 0, 2)}, {"b": (1, 1, 1, 0, 0, 0.5)},
-                                      {"b": (1, 1, 1, 0, 0, 0, 0)}])
+@pytest.mark.parametrize(
+    "supports",
+    [
+        {"b": (1, 1, 1)},
+        {"b": (1, 1, 1, 0, 0, 2)},
+        {"b": (1, 1, 1, 0, 0, 0.5)},
+        {"b": (1, 1, 1, 0, 0, 0, 0)},
+    ],
+)
 def test_flags_that_are_none_are_refused(supports):
-    with pytest.raises(ModelError, match=r"support at b: six flags 0 or 1 \(ux uy uz rx ry rz\) are needed, got \(1, "):
+    with pytest.raises(
+        ModelError,
+        match=r"support at b: six flags 0 or 1 \(ux uy uz rx ry rz\) are needed, got \(1, ",
+    ):
         Constraints.of(model(), supports)
 
 

@@ -16,13 +16,34 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 D = tourer_dimensions()
-UNEQUAL = replace(D, wheel_radius_front=310.0, wheel_radius_rear=343.0, bb_drop=55.0, head_angle=70.5)
+UNEQUAL = replace(
+    D, wheel_radius_front=310.0, wheel_radius_rear=343.0, bb_drop=55.0, head_angle=70.5
+)
 frames = st.builds(
     lambda reach, head, seat, drop, stay, ht, fork, rake, front, rear: replace(
-        D, reach=reach, head_angle=head, seat_angle=seat, bb_drop=drop, chainstay=stay, head_tube=ht, fork_length=fork,
-        fork_offset=rake, wheel_radius_front=front, wheel_radius_rear=rear),
-    st.floats(300, 450), st.floats(65, 76), st.floats(68, 78), st.floats(-20, 90), st.floats(380, 500),
-    st.floats(90, 240), st.floats(330, 480), st.floats(20, 80), st.floats(230, 380), st.floats(230, 380))
+        D,
+        reach=reach,
+        head_angle=head,
+        seat_angle=seat,
+        bb_drop=drop,
+        chainstay=stay,
+        head_tube=ht,
+        fork_length=fork,
+        fork_offset=rake,
+        wheel_radius_front=front,
+        wheel_radius_rear=rear,
+    ),
+    st.floats(300, 450),
+    st.floats(65, 76),
+    st.floats(68, 78),
+    st.floats(-20, 90),
+    st.floats(380, 500),
+    st.floats(90, 240),
+    st.floats(330, 480),
+    st.floats(20, 80),
+    st.floats(230, 380),
+    st.floats(230, 380),
+)
 
 
 def line_meets_level(point, direction, y):
@@ -40,7 +61,9 @@ def angle_at_the_rear(lower, upper) -> float:
 @given(frame=frames)
 def test_every_stated_length_and_angle_is_found_again_between_the_points(frame: FrameDimensions):
     p = frame.points()
-    bb, top, bottom, crown = (p[n] for n in ("bottom_bracket", "head_tube_top", "head_tube_bottom", "fork_crown"))
+    bb, top, bottom, crown = (
+        p[n] for n in ("bottom_bracket", "head_tube_top", "head_tube_bottom", "fork_crown")
+    )
     rear, front, foot = p["rear_axle"], p["front_axle"], p["fork_offset_foot"]
     assert bb == (0.0, 0.0)
     assert top.x == pytest.approx(frame.reach, abs=1e-12)
@@ -55,7 +78,9 @@ def test_every_stated_length_and_angle_is_found_again_between_the_points(frame: 
         assert angle_at_the_rear(foot, upper) == pytest.approx(frame.head_angle)
     assert np.dot(np.subtract(front, foot), np.subtract(top, foot)) == pytest.approx(0, abs=1e-6)
     assert front.x > foot.x  # offset to the front
-    assert rear.y - frame.wheel_radius_rear == pytest.approx(front.y - frame.wheel_radius_front)  # one flat ground
+    assert rear.y - frame.wheel_radius_rear == pytest.approx(
+        front.y - frame.wheel_radius_front
+    )  # one flat ground
     assert angle_at_the_rear(bb, p["seat_tube_top"]) == pytest.approx(frame.seat_angle)
 
 
@@ -63,12 +88,16 @@ def test_every_stated_length_and_angle_is_found_again_between_the_points(frame: 
 @given(frame=frames)
 def test_derived_numbers_are_what_their_names_say(frame: FrameDimensions):
     p, d = frame.points(), frame.derived()
-    top, foot, front, rear = (p[n] for n in ("head_tube_top", "fork_offset_foot", "front_axle", "rear_axle"))
+    top, foot, front, rear = (
+        p[n] for n in ("head_tube_top", "fork_offset_foot", "front_axle", "rear_axle")
+    )
     ground = rear.y - frame.wheel_radius_rear
     up = np.subtract(top, foot) / top.distance(foot)
     axis_on_ground = np.array([line_meets_level(foot, up, ground), ground])
     contact = np.array([front.x, ground])
-    assert d["trail"] == pytest.approx(axis_on_ground[0] - contact[0], abs=1e-9)  # contact behind the axis: positive
+    assert d["trail"] == pytest.approx(
+        axis_on_ground[0] - contact[0], abs=1e-9
+    )  # contact behind the axis: positive
     behind = contact - axis_on_ground
     lever = behind[0] * up[1] - behind[1] * up[0]
     assert d["mechanical_trail"] == pytest.approx(-lever, abs=1e-9)
@@ -92,16 +121,22 @@ def test_tubes_between_their_joints(frame: FrameDimensions):
     seat_end, head_end = p["seat_tube_top_tube_node"], p["top_tube_head_node"]
     assert seat_end.distance(Point(0, 0)) == pytest.approx(frame.top_tube_on_seat_tube)
     assert p["seat_tube_top"].distance(Point(0, 0)) == pytest.approx(frame.seat_tube)
-    assert p["seat_tube_seatstay_node"].distance(seat_end) == pytest.approx(frame.seatstay_below_top_tube)
+    assert p["seat_tube_seatstay_node"].distance(seat_end) == pytest.approx(
+        frame.seatstay_below_top_tube
+    )
     assert p["seat_tube_seatstay_node"].y < seat_end.y
     assert head_end.distance(p["head_tube_top"]) == pytest.approx(frame.top_tube_below_head_top)
-    assert p["down_tube_head_node"].distance(p["head_tube_bottom"]) == pytest.approx(frame.down_tube_above_head_bottom)
+    assert p["down_tube_head_node"].distance(p["head_tube_bottom"]) == pytest.approx(
+        frame.down_tube_above_head_bottom
+    )
     assert head_end.y < p["head_tube_top"].y
     assert p["down_tube_head_node"].y > p["head_tube_bottom"].y
     assert d["top_tube_cc"] == pytest.approx(np.hypot(*np.subtract(head_end, seat_end)))
     assert d["down_tube_cc"] == pytest.approx(np.hypot(*p["down_tube_head_node"]))
     assert d["seatstay_cc"] == pytest.approx(p["seat_tube_seatstay_node"].distance(p["rear_axle"]))
-    assert d["top_tube_slope_deg"] == pytest.approx(degrees(atan2(head_end.y - seat_end.y, head_end.x - seat_end.x)))
+    assert d["top_tube_slope_deg"] == pytest.approx(
+        degrees(atan2(head_end.y - seat_end.y, head_end.x - seat_end.x))
+    )
     assert d["standover"] == pytest.approx((seat_end.y + head_end.y) / 2 + d["bb_height"])
 
 
@@ -126,13 +161,19 @@ def test_unequal_wheels_put_the_axles_at_different_heights():
 def test_what_the_input_does_not_hold_is_none():
     """Each of the last five alone takes exactly what hangs on it."""
     hangs = {
-        "seat_tube": set(), "top_tube_on_seat_tube": {"top_tube_slope_deg", "top_tube_cc", "standover", "seatstay_cc"},
+        "seat_tube": set(),
+        "top_tube_on_seat_tube": {"top_tube_slope_deg", "top_tube_cc", "standover", "seatstay_cc"},
         "top_tube_below_head_top": {"top_tube_slope_deg", "top_tube_cc", "standover"},
-        "down_tube_above_head_bottom": {"down_tube_cc"}, "seatstay_below_top_tube": {"seatstay_cc"}}
+        "down_tube_above_head_bottom": {"down_tube_cc"},
+        "seatstay_below_top_tube": {"seatstay_cc"},
+    }
     points = {
-        "seat_tube": {"seat_tube_top"}, "top_tube_on_seat_tube": {"seat_tube_top_tube_node", "seat_tube_seatstay_node"},
-        "top_tube_below_head_top": {"top_tube_head_node"}, "down_tube_above_head_bottom": {"down_tube_head_node"},
-        "seatstay_below_top_tube": {"seat_tube_seatstay_node"}}
+        "seat_tube": {"seat_tube_top"},
+        "top_tube_on_seat_tube": {"seat_tube_top_tube_node", "seat_tube_seatstay_node"},
+        "top_tube_below_head_top": {"top_tube_head_node"},
+        "down_tube_above_head_bottom": {"down_tube_head_node"},
+        "seatstay_below_top_tube": {"seat_tube_seatstay_node"},
+    }
     for name, expected in hangs.items():
         bare = replace(D, **{name: None})
         assert {k for k, v in bare.derived().items() if v is None} == expected
@@ -157,8 +198,13 @@ def test_each_item_beyond_its_range_is_refused_by_name(name):
 
 @pytest.mark.parametrize("name", [f.name for f in fields(FrameDimensions)])
 def test_only_the_last_five_may_be_missing(name):
-    placing = ("seat_tube", "top_tube_on_seat_tube", "top_tube_below_head_top", "down_tube_above_head_bottom",
-               "seatstay_below_top_tube")
+    placing = (
+        "seat_tube",
+        "top_tube_on_seat_tube",
+        "top_tube_below_head_top",
+        "down_tube_above_head_bottom",
+        "seatstay_below_top_tube",
+    )
     if name in placing:
         assert getattr(replace(D, **{name: None}), name) is None
     else:
@@ -169,11 +215,23 @@ def test_only_the_last_five_may_be_missing(name):
 def test_the_believable_ranges_have_not_moved():
     """Regression: wide on purpose, from a child's 12-inch bicycle to a long-john (common practice, no source)."""
     assert LIMITS == {
-        "reach": (150, 700), "head_angle": (50, 85), "seat_angle": (50, 88), "bb_drop": (-120, 150),
-        "chainstay": (250, 700), "head_tube": (50, 400), "lower_stack": (0, 80), "fork_length": (200, 650),
-        "fork_offset": (-30, 150), "wheel_radius_front": (120, 420), "wheel_radius_rear": (120, 420),
-        "seat_tube": (150, 800), "top_tube_on_seat_tube": (120, 800), "top_tube_below_head_top": (0, 300),
-        "down_tube_above_head_bottom": (0, 300), "seatstay_below_top_tube": (-450, 400)}
+        "reach": (150, 700),
+        "head_angle": (50, 85),
+        "seat_angle": (50, 88),
+        "bb_drop": (-120, 150),
+        "chainstay": (250, 700),
+        "head_tube": (50, 400),
+        "lower_stack": (0, 80),
+        "fork_length": (200, 650),
+        "fork_offset": (-30, 150),
+        "wheel_radius_front": (120, 420),
+        "wheel_radius_rear": (120, 420),
+        "seat_tube": (150, 800),
+        "top_tube_on_seat_tube": (120, 800),
+        "top_tube_below_head_top": (0, 300),
+        "down_tube_above_head_bottom": (0, 300),
+        "seatstay_below_top_tube": (-450, 400),
+    }
 
 
 def test_an_item_behind_a_missing_one_is_checked_too():
@@ -195,6 +253,8 @@ def test_the_ends_of_a_range_are_believed():
 def test_a_chainstay_no_longer_than_the_drop_cannot_be(monkeypatch):
     monkeypatch.setitem(LIMITS, "chainstay", (10.0, 700.0))
     for drop in (76.0, -76.0):
-        with pytest.raises(ModelError, match=r"chainstay 76 mm is not longer than the drop -?76 mm"):
+        with pytest.raises(
+            ModelError, match=r"chainstay 76 mm is not longer than the drop -?76 mm"
+        ):
             replace(D, chainstay=76.0, bb_drop=drop)
     assert replace(D, chainstay=76.5).rear_axle.x < 0

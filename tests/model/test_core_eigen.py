@@ -35,7 +35,10 @@ def test_a_value_that_is_itself_a_root_does_not_count_it():
 
 def test_where_it_cannot_be_counted_it_says_so(monkeypatch):
     monkeypatch.setattr(eigen, "DENSE_LIMIT", 2)
-    with pytest.raises(ModelError, match=r"modes below root 5 could not be counted on 3 unknowns; use a coarser mesh"):
+    with pytest.raises(
+        ModelError,
+        match=r"modes below root 5 could not be counted on 3 unknowns; use a coarser mesh",
+    ):
         count_below(ROOTS, ONE, 5.0)
 
 

@@ -60,12 +60,23 @@ def test_the_joints_in_the_frames_plane_are_those_of_the_side_view():
         assert LAYOUT.joints[name] == (point.x, point.y, 0.0), name
 
 
-@pytest.mark.parametrize(("joint", "base", "across"), [
-    ("shell", (0.0, 0.0), 68.0), ("chainstay_shell", (0.0, 0.0), 44.0),
-    ("rear_dropout", BIKE.dimensions.rear_axle, 135.0), ("front_dropout", BIKE.dimensions.front_axle, 100.0),
-    ("seatstay_top", BIKE.dimensions.seat_tube_seatstay_node, 30.0), ("crown", BIKE.dimensions.fork_crown, 62.0)])
+@pytest.mark.parametrize(
+    ("joint", "base", "across"),
+    [
+        ("shell", (0.0, 0.0), 68.0),
+        ("chainstay_shell", (0.0, 0.0), 44.0),
+        ("rear_dropout", BIKE.dimensions.rear_axle, 135.0),
+        ("front_dropout", BIKE.dimensions.front_axle, 100.0),
+        ("seatstay_top", BIKE.dimensions.seat_tube_seatstay_node, 30.0),
+        ("crown", BIKE.dimensions.fork_crown, 62.0),
+    ],
+)
 def test_stays_and_blades_splay_by_half_the_spacing_to_each_side(joint, base, across):
-    assert LAYOUT.joints[f"{joint}_right"] == (base[0], base[1], across / 2)  # +z is the rider's right
+    assert LAYOUT.joints[f"{joint}_right"] == (
+        base[0],
+        base[1],
+        across / 2,
+    )  # +z is the rider's right
     assert LAYOUT.joints[f"{joint}_left"] == (base[0], base[1], -across / 2)
 
 
@@ -77,8 +88,12 @@ def test_saddle_stem_and_bar():
     up = np.subtract(joints["stem_clamp"], joints["head_tube_top"])
     assert np.linalg.norm(up) == pytest.approx(f.upper_stack)
     assert up[:2] / f.upper_stack == pytest.approx(d.axis_up)
-    assert np.subtract(joints["bar_centre"], joints["stem_clamp"]) == pytest.approx((f.stem_length, 0, 0))
-    assert np.subtract(joints["bar_right"], joints["bar_left"]) == pytest.approx((0, 0, f.bar_width))
+    assert np.subtract(joints["bar_centre"], joints["stem_clamp"]) == pytest.approx(
+        (f.stem_length, 0, 0)
+    )
+    assert np.subtract(joints["bar_right"], joints["bar_left"]) == pytest.approx(
+        (0, 0, f.bar_width)
+    )
     assert joints["rear_contact"] == (d.rear_axle.x, d.ground_y, 0.0)
 
 
@@ -88,14 +103,16 @@ def test_members_run_from_start_to_end_in_the_tube_tables_order():
     assert ends == {
         "head_tube": ("head_tube_top", "head_tube_bottom"),
         "top_tube": ("seat_tube_top_tube_node", "top_tube_head_node"),
-        "down_tube": ("bottom_bracket", "down_tube_head_node"), "seat_tube": ("bottom_bracket", "seat_tube_top"),
+        "down_tube": ("bottom_bracket", "down_tube_head_node"),
+        "seat_tube": ("bottom_bracket", "seat_tube_top"),
         "steerer": ("stem_clamp", "fork_crown"),
         "chainstay_right": ("chainstay_shell_right", "rear_dropout_right"),
         "chainstay_left": ("chainstay_shell_left", "rear_dropout_left"),
         "seatstay_right": ("seatstay_top_right", "rear_dropout_right"),
         "seatstay_left": ("seatstay_top_left", "rear_dropout_left"),
         "fork_blade_right": ("crown_right", "front_dropout_right"),
-        "fork_blade_left": ("crown_left", "front_dropout_left")}
+        "fork_blade_left": ("crown_left", "front_dropout_left"),
+    }
     for name, member in MEMBERS.items():
         assert member.tube == name.removesuffix("_right").removesuffix("_left")
         assert member.path[0] == LAYOUT.joints[member.start]
@@ -112,15 +129,31 @@ def test_joints_on_a_tube_are_met_in_order():
 
 def test_joints_on_one_point_share_a_node():
     assert LAYOUT.same_as == {}
-    assert lay_out(replace(BIKE, dimensions=replace(BIKE.dimensions, seatstay_below_top_tube=0.5))).same_as == {}
-    joined = lay_out(replace(BIKE, dimensions=replace(BIKE.dimensions, seatstay_below_top_tube=0.0,
-                                                      top_tube_below_head_top=0.0)))
-    assert joined.same_as == {"seat_tube_top_tube_node": "seat_tube_seatstay_node",
-                              "top_tube_head_node": "head_tube_top"}
+    assert (
+        lay_out(
+            replace(BIKE, dimensions=replace(BIKE.dimensions, seatstay_below_top_tube=0.5))
+        ).same_as
+        == {}
+    )
+    joined = lay_out(
+        replace(
+            BIKE,
+            dimensions=replace(
+                BIKE.dimensions, seatstay_below_top_tube=0.0, top_tube_below_head_top=0.0
+            ),
+        )
+    )
+    assert joined.same_as == {
+        "seat_tube_top_tube_node": "seat_tube_seatstay_node",
+        "top_tube_head_node": "head_tube_top",
+    }
     assert joined.node("seat_tube_top_tube_node") == "seat_tube_seatstay_node"
     assert joined.node("rear_axle") == "rear_axle"
-    three = lay_out(replace(BIKE, dimensions=replace(
-        BIKE.dimensions, seat_tube=522.0, seatstay_below_top_tube=0.0)))
+    three = lay_out(
+        replace(
+            BIKE, dimensions=replace(BIKE.dimensions, seat_tube=522.0, seatstay_below_top_tube=0.0)
+        )
+    )
     assert set(three.same_as.values()) == {"seat_tube_seatstay_node"}
     assert set(three.same_as) == {"seat_tube_top_tube_node", "seat_tube_top"}
 
@@ -138,34 +171,51 @@ def test_a_raked_blade_starts_along_the_axis_and_ends_at_the_axle(straight):
         flat = path[:, :2]
         first = flat[1] - flat[0]
         assert np.linalg.norm(first) == pytest.approx(straight)
-        np.testing.assert_allclose(first / straight, np.negative(bicycle.dimensions.axis_up), atol=1e-12)
+        np.testing.assert_allclose(
+            first / straight, np.negative(bicycle.dimensions.axis_up), atol=1e-12
+        )
         pieces = np.diff(flat, axis=0)[1:]
         sizes = np.linalg.norm(pieces, axis=1)
         np.testing.assert_allclose(sizes, sizes[0], rtol=1e-9)
         units = np.vstack([first / straight, pieces / sizes[:, None]])
         turns = units[:-1, 0] * units[1:, 1] - units[:-1, 1] * units[1:, 0]
         np.testing.assert_allclose(turns[1:], turns[1], rtol=1e-6)
-        assert turns[0] == pytest.approx(turns[1] / 2, rel=0.01)  # half a turn between tangent and first chord
+        assert turns[0] == pytest.approx(
+            turns[1] / 2, rel=0.01
+        )  # half a turn between tangent and first chord
         assert turns[1] > 0  # towards the front
         run = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(flat, axis=0), axis=1))])
-        np.testing.assert_allclose(path[:, 2], sign * (31.0 + 19.0 * run / run[-1]), atol=1e-9)  # even splay, 62 to 100
+        np.testing.assert_allclose(
+            path[:, 2], sign * (31.0 + 19.0 * run / run[-1]), atol=1e-9
+        )  # even splay, 62 to 100
 
 
 def test_a_raked_blade_ends_at_the_axle_whatever_the_rake_turns_to():
-    backwards = replace(BIKE, dimensions=replace(BIKE.dimensions, fork_offset=-20.0),
-                        fittings=replace(BIKE.fittings, blade_straight=200.0))
+    backwards = replace(
+        BIKE,
+        dimensions=replace(BIKE.dimensions, fork_offset=-20.0),
+        fittings=replace(BIKE.fittings, blade_straight=200.0),
+    )
     layout = lay_out(backwards)
     path = np.array(next(m for m in layout.members if m.name == "fork_blade_right").path)
     np.testing.assert_allclose(path[-1], layout.joints["front_dropout_right"], atol=1e-9)
     assert np.cross(path[1] - path[0], path[2] - path[1])[2] < 0
 
 
-@pytest.mark.parametrize(("straight", "offset"), [(339.1, 50.0), (389.0, 50.0), (420.0, 50.0), (200.0, 0.0)])
+@pytest.mark.parametrize(
+    ("straight", "offset"), [(339.1, 50.0), (389.0, 50.0), (420.0, 50.0), (200.0, 0.0)]
+)
 def test_a_straight_part_without_room_for_the_curve_is_refused(straight, offset):
-    bicycle = replace(BIKE, dimensions=replace(BIKE.dimensions, fork_offset=offset),
-                      fittings=replace(BIKE.fittings, blade_straight=straight))
-    with pytest.raises(ModelError, match=f"straight part of the fork blade, {straight:g} mm, leaves no room for the "
-                                         "curve; shorten it"):
+    bicycle = replace(
+        BIKE,
+        dimensions=replace(BIKE.dimensions, fork_offset=offset),
+        fittings=replace(BIKE.fittings, blade_straight=straight),
+    )
+    with pytest.raises(
+        ModelError,
+        match=f"straight part of the fork blade, {straight:g} mm, leaves no room for the "
+        "curve; shorten it",
+    ):
         lay_out(bicycle)
 
 
@@ -175,7 +225,9 @@ def test_curved_seatstays_bow_outwards_by_the_stated_rise():
         path = np.array(next(m for m in layout.members if m.name == f"seatstay_{side}").path)
         assert len(path) == CURVE_PIECES + 1
         ends = path[[0, -1]]
-        np.testing.assert_allclose(ends, [layout.joints[f"seatstay_top_{side}"], layout.joints[f"rear_dropout_{side}"]])
+        np.testing.assert_allclose(
+            ends, [layout.joints[f"seatstay_top_{side}"], layout.joints[f"rear_dropout_{side}"]]
+        )
         bow = path - np.linspace(*ends, len(path))
         np.testing.assert_allclose(bow[:, :2], 0, atol=1e-9)
         assert sign * bow[CURVE_PIECES // 2, 2] == pytest.approx(12.0)
@@ -183,33 +235,70 @@ def test_curved_seatstays_bow_outwards_by_the_stated_rise():
 
 
 def test_a_slight_curve_is_a_curve_and_none_is_straight():
-    stays = [len(next(m for m in lay_out(replace(BIKE, fittings=replace(BIKE.fittings, stay_curve=bow))).members
-                      if m.name == "seatstay_right").path) for bow in (0.0, 0.5)]
+    stays = [
+        len(
+            next(
+                m
+                for m in lay_out(
+                    replace(BIKE, fittings=replace(BIKE.fittings, stay_curve=bow))
+                ).members
+                if m.name == "seatstay_right"
+            ).path
+        )
+        for bow in (0.0, 0.5)
+    ]
     assert stays == [2, CURVE_PIECES + 1]
-    raked = replace(BIKE, dimensions=replace(BIKE.dimensions, fork_offset=0.5),
-                    fittings=replace(BIKE.fittings, blade_straight=200.0))
-    assert len(next(m for m in lay_out(raked).members if m.name == "fork_blade_left").path) == CURVE_PIECES + 2
+    raked = replace(
+        BIKE,
+        dimensions=replace(BIKE.dimensions, fork_offset=0.5),
+        fittings=replace(BIKE.fittings, blade_straight=200.0),
+    )
+    assert (
+        len(next(m for m in lay_out(raked).members if m.name == "fork_blade_left").path)
+        == CURVE_PIECES + 2
+    )
 
 
 def test_a_member_is_as_long_as_its_centre_line():
-    assert Member("m", "m", "a", "b", ((0, 0, 0), (3, 4, 0), (3, 4, 12))).length == pytest.approx(17.0)
+    assert Member("m", "m", "a", "b", ((0, 0, 0), (3, 4, 0), (3, 4, 12))).length == pytest.approx(
+        17.0
+    )
     assert MEMBERS["chainstay_right"].length == pytest.approx(np.hypot(452.0, 135 / 2 - 22))
 
 
 def test_points_that_are_not_placed_are_named_and_what_to_state():
-    bare = replace(BIKE, dimensions=replace(BIKE.dimensions, seat_tube=None, down_tube_above_head_bottom=None))
-    with pytest.raises(ModelError, match="by the input: seat tube top, joint of down and head tube; state the"):
+    bare = replace(
+        BIKE, dimensions=replace(BIKE.dimensions, seat_tube=None, down_tube_above_head_bottom=None)
+    )
+    with pytest.raises(
+        ModelError, match="by the input: seat tube top, joint of down and head tube; state the"
+    ):
         lay_out(bare)
     assert joints_in_space(bare.dimensions, Fittings())["seat_tube_top"] is None
 
 
-@pytest.mark.parametrize(("change", "words"), [
-    ({"top_tube_on_seat_tube": 560.0}, r"the top tube joins the seat tube 10 mm above its top end; check seat tube "
-                                       r"length and top tube on seat tube$"),
-    ({"top_tube_below_head_top": 160.0}, r"the top tube joins the head tube 2\.0 mm below its lower end"),
-    ({"top_tube_on_seat_tube": 550.5}, r"the top tube joins the seat tube 0\.5 mm above its top end"),
-    ({"seatstay_below_top_tube": -40.0}, r"the seatstays join the seat tube 12 mm above its top end"),
-])
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (
+            {"top_tube_on_seat_tube": 560.0},
+            r"the top tube joins the seat tube 10 mm above its top end; check seat tube "
+            r"length and top tube on seat tube$",
+        ),
+        (
+            {"top_tube_below_head_top": 160.0},
+            r"the top tube joins the head tube 2\.0 mm below its lower end",
+        ),
+        (
+            {"top_tube_on_seat_tube": 550.5},
+            r"the top tube joins the seat tube 0\.5 mm above its top end",
+        ),
+        (
+            {"seatstay_below_top_tube": -40.0},
+            r"the seatstays join the seat tube 12 mm above its top end",
+        ),
+    ],
+)
 def test_a_joint_beyond_its_tube_is_refused(change, words):
     with pytest.raises(ModelError, match=words):
         lay_out(replace(BIKE, dimensions=replace(BIKE.dimensions, **change)))
@@ -269,7 +358,9 @@ def test_curved_parts_are_meshed_along_the_curve():
     model = mesh(curved, layout=layout)
     for name in ("fork_blade_right", "seatstay_left"):
         member = next(m for m in layout.members if m.name == name)
-        nodes = {tuple(np.round(model.nodes[n], 6)) for e in elements_of(model, name) for n in (e.i, e.j)}
+        nodes = {
+            tuple(np.round(model.nodes[n], 6)) for e in elements_of(model, name) for n in (e.i, e.j)
+        }
         assert {tuple(np.round(p, 6)) for p in member.path} <= nodes
         assert stations(model, name)[-1] == pytest.approx(member.length)
 
@@ -286,7 +377,10 @@ def test_refined_options_halve_every_element():
 def test_size_along_a_butted_cone():
     tube = Tube(STEEL, 30.0, 20.0, (1.0, 0.6, 0.8), (100.0, 50.0), (40.0, 0.0))
     assert size_at(tube, 500.0, 0.0) == (30.0, 1.0)
-    assert size_at(tube, 500.0, 120.0) == (pytest.approx(27.6), pytest.approx(0.8))  # half way down the taper
+    assert size_at(tube, 500.0, 120.0) == (
+        pytest.approx(27.6),
+        pytest.approx(0.8),
+    )  # half way down the taper
     assert size_at(tube, 500.0, 300.0) == (pytest.approx(24.0), 0.6)
     assert size_at(tube, 500.0, 500.0) == (20.0, 0.8)
 
@@ -318,9 +412,15 @@ def test_an_oval_tubes_height_lies_in_the_frames_plane():
         assert element.vxy[2] == 0.0
 
 
-@pytest.mark.parametrize(("axis", "normal"), [
-    ((3.0, 4.0, 5.0), (-0.8, 0.6, 0.0)), ((0.0, 0.0, 7.0), (0.0, 1.0, 0.0)), ((1e-8, 0.0, -7.0), (0.0, 1.0, 0.0)),
-    ((-2.0, 0.0, 0.0), (0.0, -1.0, 0.0))])
+@pytest.mark.parametrize(
+    ("axis", "normal"),
+    [
+        ((3.0, 4.0, 5.0), (-0.8, 0.6, 0.0)),
+        ((0.0, 0.0, 7.0), (0.0, 1.0, 0.0)),
+        ((1e-8, 0.0, -7.0), (0.0, 1.0, 0.0)),
+        ((-2.0, 0.0, 0.0), (0.0, -1.0, 0.0)),
+    ],
+)
 def test_orientation_lies_in_the_frames_plane_across_the_member(axis, normal):
     assert in_plane_normal(np.array(axis)) == pytest.approx(normal)
 
@@ -334,20 +434,39 @@ def test_without_shear_every_shear_area_is_infinite_and_nothing_else_changes():
 
 # --- mesh: what joins the tubes -----------------------------------------------------------------------------------
 def test_the_steerer_turns_in_two_bearings_and_the_stays_hang_on_the_seat_tube():
-    assert set(MESH.equal_dofs) == {EqualDofs("head_tube_top", "steerer_upper", (0, 1, 2)),
-                                    EqualDofs("head_tube_bottom", "steerer_lower", (0, 1, 2))}
-    assert set(MESH.rigid_links) == {RigidLink("rear_axle", "rear_contact"),
-                                     RigidLink("seat_tube_seatstay_node", "seatstay_top_right"),
-                                     RigidLink("seat_tube_seatstay_node", "seatstay_top_left")}
+    assert set(MESH.equal_dofs) == {
+        EqualDofs("head_tube_top", "steerer_upper", (0, 1, 2)),
+        EqualDofs("head_tube_bottom", "steerer_lower", (0, 1, 2)),
+    }
+    assert set(MESH.rigid_links) == {
+        RigidLink("rear_axle", "rear_contact"),
+        RigidLink("seat_tube_seatstay_node", "seatstay_top_right"),
+        RigidLink("seat_tube_seatstay_node", "seatstay_top_left"),
+    }
 
 
-@pytest.mark.parametrize(("part", "nodes"), [
-    ("bb_shell", ["shell_left", "chainstay_shell_left", "bottom_bracket", "chainstay_shell_right", "shell_right"]),
-    ("rear_hub", ["rear_dropout_left", "rear_axle", "rear_dropout_right"]),
-    ("front_hub", ["front_dropout_left", "front_axle", "front_dropout_right"]),
-    ("fork_crown_piece", ["crown_left", "fork_crown", "crown_right"]), ("seat_post", ["seat_tube_top", "saddle"]),
-    ("stem", ["stem_clamp", "bar_centre"]), ("bar", ["bar_left", "bar_centre", "bar_right"]),
-    ("chainstay_bridge", ["chainstay_bridge_left", "chainstay_bridge_right"])])
+@pytest.mark.parametrize(
+    ("part", "nodes"),
+    [
+        (
+            "bb_shell",
+            [
+                "shell_left",
+                "chainstay_shell_left",
+                "bottom_bracket",
+                "chainstay_shell_right",
+                "shell_right",
+            ],
+        ),
+        ("rear_hub", ["rear_dropout_left", "rear_axle", "rear_dropout_right"]),
+        ("front_hub", ["front_dropout_left", "front_axle", "front_dropout_right"]),
+        ("fork_crown_piece", ["crown_left", "fork_crown", "crown_right"]),
+        ("seat_post", ["seat_tube_top", "saddle"]),
+        ("stem", ["stem_clamp", "bar_centre"]),
+        ("bar", ["bar_left", "bar_centre", "bar_right"]),
+        ("chainstay_bridge", ["chainstay_bridge_left", "chainstay_bridge_right"]),
+    ],
+)
 def test_parts_join_what_they_should(part, nodes):
     chain = elements_of(MESH, part)
     assert [chain[0].i, *(e.j for e in chain)] == nodes
@@ -376,8 +495,10 @@ def test_shared_nodes_of_a_shell_without_width_are_no_elements():
     """Parts of no length are skipped, such as a bottom bracket shell no wider than the stays."""
     narrow = replace(BIKE, fittings=replace(BIKE.fittings, bb_shell_width=44.0))
     shell = elements_of(mesh(narrow), "bb_shell")
-    assert [(e.i, e.j) for e in shell] == [("chainstay_shell_left", "bottom_bracket"),
-                                           ("bottom_bracket", "chainstay_shell_right")]
+    assert [(e.i, e.j) for e in shell] == [
+        ("chainstay_shell_left", "bottom_bracket"),
+        ("bottom_bracket", "chainstay_shell_right"),
+    ]
 
 
 def test_a_missing_tube_is_named():
@@ -387,7 +508,9 @@ def test_a_missing_tube_is_named():
 
 
 def test_butts_that_do_not_fit_the_head_tube_are_refused():
-    with pytest.raises(ModelError, match=r"butts and tapers take 200.0 mm, the tube is 158.0 mm long"):
+    with pytest.raises(
+        ModelError, match=r"butts and tapers take 200.0 mm, the tube is 158.0 mm long"
+    ):
         mesh(tourer(head_tube=Tube(STEEL, 36.0, 36.0, (1.4, 1.1, 1.4), (100.0, 100.0))))
 
 
@@ -397,10 +520,15 @@ def test_rigid_zones_reach_to_the_neighbours_surface():
     top = MEMBERS["top_tube"]
     axis = np.subtract(top.path[1], top.path[0]) / top.length
     for end, neighbour in enumerate(("seat_tube", "head_tube")):
-        line = np.subtract(MEMBERS[neighbour].path[-1], MEMBERS[neighbour].path[0]) / MEMBERS[neighbour].length
+        line = (
+            np.subtract(MEMBERS[neighbour].path[-1], MEMBERS[neighbour].path[0])
+            / MEMBERS[neighbour].length
+        )
         zone = rigid_zone_lengths(LAYOUT, BIKE, top)[end]
         point = zone * axis
-        assert np.linalg.norm(point - (point @ line) * line) == pytest.approx(BIKE.tubes[neighbour].od_start / 2)
+        assert np.linalg.norm(point - (point @ line) * line) == pytest.approx(
+            BIKE.tubes[neighbour].od_start / 2
+        )
     assert rigid_zone_lengths(LAYOUT, BIKE, MEMBERS["chainstay_right"]) == (20.0, 0.0)
     assert rigid_zone_lengths(LAYOUT, BIKE, MEMBERS["down_tube"])[0] == 20.0
     assert rigid_zone_lengths(LAYOUT, BIKE, MEMBERS["seatstay_right"]) == (0.0, 0.0)
@@ -411,12 +539,19 @@ def test_rigid_zones_shorten_the_tube_and_tie_it_to_the_joint():
     chain = elements_of(model, "top_tube")
     zones = rigid_zone_lengths(LAYOUT, BIKE, MEMBERS["top_tube"])
     assert (chain[0].i, chain[-1].j) == ("top_tube:start", "top_tube:end")
-    tied = {RigidLink("seat_tube_top_tube_node", "top_tube:start"), RigidLink("top_tube_head_node", "top_tube:end")}
+    tied = {
+        RigidLink("seat_tube_top_tube_node", "top_tube:start"),
+        RigidLink("top_tube_head_node", "top_tube:end"),
+    }
     assert tied <= set(model.rigid_links)
     assert stations(model, "top_tube")[-1] == pytest.approx(MEMBERS["top_tube"].length - sum(zones))
-    for node, joint, zone in (("top_tube:start", "seat_tube_top_tube_node", zones[0]),
-                              ("top_tube:end", "top_tube_head_node", zones[1])):
-        assert np.linalg.norm(np.subtract(model.nodes[node], model.nodes[joint])) == pytest.approx(zone)
+    for node, joint, zone in (
+        ("top_tube:start", "seat_tube_top_tube_node", zones[0]),
+        ("top_tube:end", "top_tube_head_node", zones[1]),
+    ):
+        assert np.linalg.norm(np.subtract(model.nodes[node], model.nodes[joint])) == pytest.approx(
+            zone
+        )
 
 
 def test_zones_stay_the_same_on_any_mesh():
@@ -425,7 +560,12 @@ def test_zones_stay_the_same_on_any_mesh():
     links, found = [], []
     for refine in (1, 2, 4):
         model = mesh(BIKE, MeshOptions(rigid_zones=True).refined(refine), LAYOUT)
-        links.append({(link.master, link.slave): tuple(model.nodes[link.slave]) for link in model.rigid_links})
+        links.append(
+            {
+                (link.master, link.slave): tuple(model.nodes[link.slave])
+                for link in model.rigid_links
+            }
+        )
         found.append(solve(model, case)["side_push"].stiffness["head_sideways"])
     assert links[0] == links[1] == links[2]
     assert np.log2((found[0] - found[1]) / (found[1] - found[2])) == pytest.approx(2.0, abs=0.1)
@@ -433,25 +573,39 @@ def test_zones_stay_the_same_on_any_mesh():
 
 def test_a_zone_takes_the_neighbours_diameter_at_the_joint():
     bike = tourer(head_tube=Tube(STEEL, 36.0, 46.0, (1.4,)))
-    top, down = (rigid_zone_lengths(LAYOUT, bike, MEMBERS[name])[1] for name in ("top_tube", "down_tube"))
-    plain_top, plain_down = (rigid_zone_lengths(LAYOUT, BIKE, MEMBERS[name])[1] for name in ("top_tube", "down_tube"))
+    top, down = (
+        rigid_zone_lengths(LAYOUT, bike, MEMBERS[name])[1] for name in ("top_tube", "down_tube")
+    )
+    plain_top, plain_down = (
+        rigid_zone_lengths(LAYOUT, BIKE, MEMBERS[name])[1] for name in ("top_tube", "down_tube")
+    )
     assert top / plain_top == pytest.approx((36.0 + 10.0 * 34 / 158) / 36.0)
     assert down / plain_down == pytest.approx((46.0 - 10.0 * 36 / 158) / 36.0)
 
 
 def test_zones_that_take_in_a_joint_or_the_whole_tube_are_refused():
     d = replace(BIKE.dimensions, top_tube_on_seat_tube=140.0, seatstay_below_top_tube=125.0)
-    with pytest.raises(ModelError, match="seat tube: rigid zones of 20 and 0 mm at its ends take in the joint seat t"):
+    with pytest.raises(
+        ModelError,
+        match="seat tube: rigid zones of 20 and 0 mm at its ends take in the joint seat t",
+    ):
         mesh(replace(BIKE, dimensions=d), MeshOptions(rigid_zones=True))
     wide = tourer(seat_tube=Tube(STEEL, 1200.0, 1200.0, (0.9,)))
-    with pytest.raises(ModelError, match=r"top tube: rigid zones of \d+ and 18 mm at its ends take in the whole tube"):
+    with pytest.raises(
+        ModelError,
+        match=r"top tube: rigid zones of \d+ and 18 mm at its ends take in the whole tube",
+    ):
         mesh(wide, MeshOptions(rigid_zones=True))
 
 
 def test_rigid_zones_make_the_frame_stiffer_by_a_little():
     case = load_cases(BIKE, LAYOUT, ("side_push",))
-    plain, zoned = (solve(mesh(BIKE, MeshOptions(rigid_zones=z), LAYOUT), case)["side_push"].stiffness["head_sideways"]
-                    for z in (False, True))
+    plain, zoned = (
+        solve(mesh(BIKE, MeshOptions(rigid_zones=z), LAYOUT), case)["side_push"].stiffness[
+            "head_sideways"
+        ]
+        for z in (False, True)
+    )
     assert 1.0 < zoned / plain < 1.15
 
 
@@ -461,30 +615,50 @@ BAR = Element("e", "a", "b", TUBE, STEEL, (0.0, 1.0, 0.0))
 NODES = {"a": (0.0, 0.0, 0.0), "b": (100.0, 0.0, 0.0), "c": (0.0, 0.0, 0.0)}
 
 
-@pytest.mark.parametrize(("parts", "words"), [
-    ({"nodes": {**NODES, "b": (0.0, float("nan"), 0.0)}}, r"node b: coordinates \(0\.0, nan, 0\.0\) are not finite"),
-    ({"elements": (replace(BAR, j="x"),)}, "element e names node 'x', which the model does not have"),
-    ({"elements": (replace(BAR, j="a"),)}, "element e joins node 'a' to itself"),
-    ({"elements": (replace(BAR, j="c"),)}, "element e: its ends a and c lie on one point"),
-    ({"elements": (BAR, replace(BAR, i="b", j="c"))}, r"1 element id\(s\) are used twice"),
-    ({"springs": (Spring("s", "x", None, (1.0,) * 6),)}, "spring s names node 'x'"),
-    ({"springs": (Spring("s", "a", "x", (1.0,) * 6),)}, "spring s names node 'x'"),
-    ({"springs": (Spring("s", "a", "a", (1.0,) * 6),)}, "spring s joins node 'a' to itself"),
-    ({"springs": (Spring("s", "a", None, (1.0,) * 5),)}, "spring s: six stiffnesses of zero or more are needed, got"),
-    ({"springs": (Spring("s", "a", None, (1.0,) * 5 + (-1.0,)),)}, "spring s: six stiffnesses of zero or more"),
-    ({"springs": (Spring("s", "a", None, (1.0,) * 5 + (inf,)),)}, "spring s: six stiffnesses of zero or more"),
-    ({"rigid_links": (RigidLink("a", "x"),)}, "rigid link names node 'x'"),
-    ({"rigid_links": (RigidLink("a", "a"),)}, "rigid link joins node 'a' to itself"),
-    ({"equal_dofs": (EqualDofs("x", "a", (0,)),)}, "equal dofs names node 'x'"),
-    ({"masses": (NodeMass("x", 1.0),)}, "mass names node 'x'"),
-])
+@pytest.mark.parametrize(
+    ("parts", "words"),
+    [
+        (
+            {"nodes": {**NODES, "b": (0.0, float("nan"), 0.0)}},
+            r"node b: coordinates \(0\.0, nan, 0\.0\) are not finite",
+        ),
+        (
+            {"elements": (replace(BAR, j="x"),)},
+            "element e names node 'x', which the model does not have",
+        ),
+        ({"elements": (replace(BAR, j="a"),)}, "element e joins node 'a' to itself"),
+        ({"elements": (replace(BAR, j="c"),)}, "element e: its ends a and c lie on one point"),
+        ({"elements": (BAR, replace(BAR, i="b", j="c"))}, r"1 element id\(s\) are used twice"),
+        ({"springs": (Spring("s", "x", None, (1.0,) * 6),)}, "spring s names node 'x'"),
+        ({"springs": (Spring("s", "a", "x", (1.0,) * 6),)}, "spring s names node 'x'"),
+        ({"springs": (Spring("s", "a", "a", (1.0,) * 6),)}, "spring s joins node 'a' to itself"),
+        (
+            {"springs": (Spring("s", "a", None, (1.0,) * 5),)},
+            "spring s: six stiffnesses of zero or more are needed, got",
+        ),
+        (
+            {"springs": (Spring("s", "a", None, (1.0,) * 5 + (-1.0,)),)},
+            "spring s: six stiffnesses of zero or more",
+        ),
+        (
+            {"springs": (Spring("s", "a", None, (1.0,) * 5 + (inf,)),)},
+            "spring s: six stiffnesses of zero or more",
+        ),
+        ({"rigid_links": (RigidLink("a", "x"),)}, "rigid link names node 'x'"),
+        ({"rigid_links": (RigidLink("a", "a"),)}, "rigid link joins node 'a' to itself"),
+        ({"equal_dofs": (EqualDofs("x", "a", (0,)),)}, "equal dofs names node 'x'"),
+        ({"masses": (NodeMass("x", 1.0),)}, "mass names node 'x'"),
+    ],
+)
 def test_a_model_that_contradicts_itself_is_refused(parts, words):
     with pytest.raises(ModelError, match=words):
         FrameModel(**{"nodes": NODES, "elements": (BAR,), **parts})
 
 
 def test_array_views_follow_the_order_of_nodes_and_elements():
-    model = FrameModel(NODES, (BAR, replace(BAR, id="f", i="b", j="c", section=replace(TUBE, Asy=inf))))
+    model = FrameModel(
+        NODES, (BAR, replace(BAR, id="f", i="b", j="c", section=replace(TUBE, Asy=inf)))
+    )
     assert model.node_index == {"a": 0, "b": 1, "c": 2}
     assert model.element_index == {"e": 0, "f": 1}
     assert model.xyz.tolist() == [list(v) for v in NODES.values()]
@@ -492,7 +666,13 @@ def test_array_views_follow_the_order_of_nodes_and_elements():
     assert model.dofs == 18
     p = model.properties
     assert (p["A"][0], p["Iy"][0], p["Iz"][0], p["J"][0], p["Asz"][1], p["Ip"][0]) == (
-        TUBE.A, TUBE.Iy, TUBE.Iz, TUBE.J, TUBE.Asz, TUBE.polar)
+        TUBE.A,
+        TUBE.Iy,
+        TUBE.Iz,
+        TUBE.J,
+        TUBE.Asz,
+        TUBE.polar,
+    )
     assert p["Asy"].tolist() == [TUBE.Asy, inf]
     assert (p["E"][0], p["G"][0], p["rho"][0]) == (STEEL.E, STEEL.G, STEEL.rho)
 

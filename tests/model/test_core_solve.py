@@ -51,13 +51,17 @@ PUSH = tip_load(BAR, 10.0, -100.0, 50.0, 3e3, -2e3, 1e3)
 def test_matrices_at_shared_dofs_add_up():
     dofs = np.array([[0, 1], [1, 2]])
     matrices = np.array([[[1.0, 2], [3, 4]], [[10.0, 20], [30, 40]]])
-    np.testing.assert_array_equal(assemble(dofs, matrices, 4).toarray(),
-                                  [[1, 2, 0, 0], [3, 14, 20, 0], [0, 30, 40, 0], [0, 0, 0, 0]])
+    np.testing.assert_array_equal(
+        assemble(dofs, matrices, 4).toarray(),
+        [[1, 2, 0, 0], [3, 14, 20, 0], [0, 30, 40, 0], [0, 0, 0, 0]],
+    )
 
 
 def test_a_skew_spring_pushes_along_its_own_axes():
     """Moved along its first axis it answers along it with k times the way, turned about it with the fourth one."""
-    spring = Spring("s", "a", None, (7.0, 1.0, 2.0, 9.0, 3.0, 4.0), (1.0, 2.0, 2.0), (0.0, 1.0, 0.0))
+    spring = Spring(
+        "s", "a", None, (7.0, 1.0, 2.0, 9.0, 3.0, 4.0), (1.0, 2.0, 2.0), (0.0, 1.0, 0.0)
+    )
     k, axis = spring_matrix(spring), np.array([1.0, 2.0, 2.0]) / 3
     none = np.zeros(3)
     np.testing.assert_allclose(k @ [*axis, *none], [*(7 * axis), *none], atol=1e-12)
@@ -78,7 +82,10 @@ def test_springs_between_nodes_and_to_ground():
 
 
 def test_a_spring_without_a_plane_is_refused_by_name():
-    with pytest.raises(ModelError, match="element spring lock has an orientation vector that is missing or parallel"):
+    with pytest.raises(
+        ModelError,
+        match="element spring lock has an orientation vector that is missing or parallel",
+    ):
         spring_matrix(Spring("lock", "a", None, (1.0,) * 6, (0.0, 1.0, 0.0), (0.0, 2.0, 0.0)))
 
 
@@ -107,7 +114,9 @@ def test_factor_solves_as_dense_algebra_does(n):
     expected = np.linalg.solve(matrix.toarray(), right)
     size = np.abs(expected).max(axis=1, keepdims=True)
     np.testing.assert_allclose(factor.solve(right) / size, expected / size, atol=1e-9)
-    np.testing.assert_allclose(factor.solve(right[:, 0]) / size[:, 0], expected[:, 0] / size[:, 0], atol=1e-9)
+    np.testing.assert_allclose(
+        factor.solve(right[:, 0]) / size[:, 0], expected[:, 0] / size[:, 0], atol=1e-9
+    )
 
 
 def test_one_step_of_refinement_takes_an_inexact_factor_further():
@@ -115,7 +124,10 @@ def test_one_step_of_refinement_takes_an_inexact_factor_further():
     exact = Factor.of(matrix)
     rough = replace(exact, band=exact.band * (1 + 1e-6))
     right = np.ones(30)
-    left = [np.linalg.norm(exact.scale * (right - matrix @ u)) for u in (rough._once(right), rough.solve(right))]
+    left = [
+        np.linalg.norm(exact.scale * (right - matrix @ u))
+        for u in (rough._once(right), rough.solve(right))
+    ]
     assert left[1] < 1e-4 * left[0]
 
 
@@ -134,9 +146,17 @@ def test_an_empty_system_is_solved_by_nothing():
     assert empty.condition == 1.0
 
 
-@pytest.mark.parametrize("dense", [np.diag([1.0, 0.0]), np.diag([1.0, -1.0]), [[1.0, 2.0], [2.0, 1.0]],
-                                   [[1.0, 1.0], [1.0, 1.0]], [[1.0, 1 - 1e-14], [1 - 1e-14, 1.0]]],
-                         ids=["zero", "negative", "indefinite", "singular", "all but singular"])
+@pytest.mark.parametrize(
+    "dense",
+    [
+        np.diag([1.0, 0.0]),
+        np.diag([1.0, -1.0]),
+        [[1.0, 2.0], [2.0, 1.0]],
+        [[1.0, 1.0], [1.0, 1.0]],
+        [[1.0, 1 - 1e-14], [1 - 1e-14, 1.0]],
+    ],
+    ids=["zero", "negative", "indefinite", "singular", "all but singular"],
+)
 def test_what_is_not_held_has_no_factor(dense):
     with pytest.raises(MechanismError, match="free motion"):
         Factor.of(sparse.csr_matrix(dense))
@@ -146,16 +166,22 @@ def test_what_is_not_held_has_no_factor(dense):
 def test_a_band_too_wide_for_memory_is_refused_before_it_is_made(limit, refused, monkeypatch):
     """Twenty unknowns in a chain: a band of two rows, forty numbers."""
     monkeypatch.setattr("droptrail.model.mechanics.assembly.BAND_LIMIT", limit)
-    chain_of = sparse.diags([np.full(20, 2.5), np.full(19, -1.0), np.full(19, -1.0)], [0, 1, -1], format="csr")
+    chain_of = sparse.diags(
+        [np.full(20, 2.5), np.full(19, -1.0), np.full(19, -1.0)], [0, 1, -1], format="csr"
+    )
     if refused:
-        with pytest.raises(ModelError, match=r"20 unknowns that hang together this closely \(each with up to 1 "):
+        with pytest.raises(
+            ModelError, match=r"20 unknowns that hang together this closely \(each with up to 1 "
+        ):
             Factor.of(chain_of)
     else:
         assert Factor.of(chain_of).solve(np.ones(20)).shape == (20,)
 
 
 def test_a_spring_beyond_all_numbers_is_refused_by_name():
-    with pytest.raises(ModelError, match=r"spring s: a stiffness of 1e\+200 is out of range; check its unit"):
+    with pytest.raises(
+        ModelError, match=r"spring s: a stiffness of 1e\+200 is out of range; check its unit"
+    ):
         spring_matrix(Spring("s", "a", None, (1.0, 1e200, 0, 0, 0, 0)))
 
 
@@ -163,7 +189,10 @@ def test_a_spring_beyond_all_numbers_is_refused_by_name():
 def test_results_come_in_the_order_asked_for_whatever_shares_a_factor():
     held = PUSH.supports
     other = {"0": ALL_SIX, "4": (0, 1, 0, 0, 0, 0)}
-    cases = [replace(PUSH, name=n, supports=s) for n, s in (("a", held), ("b", other), ("c", held), ("d", other))]
+    cases = [
+        replace(PUSH, name=n, supports=s)
+        for n, s in (("a", held), ("b", other), ("c", held), ("d", other))
+    ]
     assert [[c.name for c in group] for group in same_restraints(cases)] == [["a", "c"], ["b", "d"]]
     results = solve(BAR, cases)
     assert list(results) == ["a", "b", "c", "d"]
@@ -194,26 +223,48 @@ def test_turned_in_space_the_frame_gives_the_turned_answer(seed):
         return (*t3(v[:3]), *t3(v[3:]))
 
     clamped = replace(case, supports={"0": ALL_SIX, "1": ALL_SIX})
-    spun = FrameModel({n: t3(x) for n, x in frame.nodes.items()},
-                      tuple(replace(e, vxy=t3(e.vxy)) for e in frame.elements),
-                      tuple(replace(s, x_axis=t3(s.x_axis), vxy=t3(s.vxy)) for s in frame.springs), frame.rigid_links,
-                      frame.equal_dofs)
+    spun = FrameModel(
+        {n: t3(x) for n, x in frame.nodes.items()},
+        tuple(replace(e, vxy=t3(e.vxy)) for e in frame.elements),
+        tuple(replace(s, x_axis=t3(s.x_axis), vxy=t3(s.vxy)) for s in frame.springs),
+        frame.rigid_links,
+        frame.equal_dofs,
+    )
     here = solve(frame, [clamped])["random"]
-    there = solve(spun, [replace(clamped, nodal={n: t6(f) for n, f in clamped.nodal.items()})])["random"]
+    there = solve(spun, [replace(clamped, nodal={n: t6(f) for n, f in clamped.nodal.items()})])[
+        "random"
+    ]
     scale = np.repeat([np.abs(here.u[:, :3]).max(), np.abs(here.u[:, 3:]).max()], 3)
-    np.testing.assert_allclose(np.array([t6(u) for u in here.u]) / scale, there.u / scale, atol=1e-9)
-    np.testing.assert_allclose(here.end_forces, there.end_forces, atol=1e-8 * np.abs(here.end_forces).max())
+    np.testing.assert_allclose(
+        np.array([t6(u) for u in here.u]) / scale, there.u / scale, atol=1e-9
+    )
+    np.testing.assert_allclose(
+        here.end_forces, there.end_forces, atol=1e-8 * np.abs(here.end_forces).max()
+    )
 
 
 @settings(deadline=None, max_examples=15)
 @given(a=st.floats(-3, 3), b=st.floats(-3, 3))
 def test_loads_superpose(a, b):
     frame, one = random_frame(2)
-    two = replace(one, name="two", nodal={"3": (0.0, 70.0, -20.0, 1e3, 0.0, 4e3)},
-                  member_loads=(MemberLoad("e1", (0.2, -0.4, 0.1)),))
-    both = replace(one, name="both", nodal={
-        n: tuple(a * np.array(one.nodal.get(n, (0.0,) * 6)) + b * np.array(two.nodal.get(n, (0.0,) * 6)))
-        for n in {**one.nodal, **two.nodal}}, member_loads=(MemberLoad("e1", tuple(b * np.array((0.2, -0.4, 0.1)))),))
+    two = replace(
+        one,
+        name="two",
+        nodal={"3": (0.0, 70.0, -20.0, 1e3, 0.0, 4e3)},
+        member_loads=(MemberLoad("e1", (0.2, -0.4, 0.1)),),
+    )
+    both = replace(
+        one,
+        name="both",
+        nodal={
+            n: tuple(
+                a * np.array(one.nodal.get(n, (0.0,) * 6))
+                + b * np.array(two.nodal.get(n, (0.0,) * 6))
+            )
+            for n in {**one.nodal, **two.nodal}
+        },
+        member_loads=(MemberLoad("e1", tuple(b * np.array((0.2, -0.4, 0.1)))),),
+    )
     results = solve(frame, [one, two, both])
     for field in ("u", "end_forces"):
         first, second, sum_ = (getattr(results[n], field) for n in ("random", "two", "both"))
@@ -239,7 +290,9 @@ def test_several_right_hand_sides_at_once():
     forces = np.random.default_rng(2).normal(size=(30, 3))
     together = system.displacements(forces)
     for k in range(3):
-        np.testing.assert_allclose(together[:, k], system.displacements(forces[:, k]), rtol=1e-12, atol=1e-18)
+        np.testing.assert_allclose(
+            together[:, k], system.displacements(forces[:, k]), rtol=1e-12, atol=1e-18
+        )
 
 
 def test_end_forces_hold_every_node_in_balance():
@@ -250,7 +303,13 @@ def test_end_forces_hold_every_node_in_balance():
     total = np.zeros(model.dofs)
     np.add.at(total, beams.dofs.ravel(), beams.turn(result.end_forces, to_local=False).ravel())
     total = total.reshape(-1, 6)
-    for node in ("top_tube:3", "down_tube:5", "seat_tube_top_tube_node", "seat_tube_top", "rear_dropout_right"):
+    for node in (
+        "top_tube:3",
+        "down_tube:5",
+        "seat_tube_top_tube_node",
+        "seat_tube_top",
+        "rear_dropout_right",
+    ):
         assert np.abs(total[model.node_index[node]]).max() < 1e-6, node
     loaded = total[model.node_index["bar_right"]]
     np.testing.assert_allclose(loaded, case.nodal["bar_right"], atol=1e-6)
@@ -267,7 +326,9 @@ def test_measures_and_the_stiffness_that_follows():
     assert result.measured["bent"] == pytest.approx(u[4, 1] - u[2, 1])
     assert result.measured["turned"] == pytest.approx(2 * u[4, 5] * 180 / np.pi)
     assert result.stiffness["bent"] == pytest.approx(100 / (u[4, 1] - u[2, 1]))
-    assert result.stiffness["turned"] == pytest.approx(5.0 / (2 * u[4, 5] * 180 / np.pi))  # N·m per degree
+    assert result.stiffness["turned"] == pytest.approx(
+        5.0 / (2 * u[4, 5] * 180 / np.pi)
+    )  # N·m per degree
     assert result.stiffness["plain"] is None
     assert (result.measured["still"], result.stiffness["still"]) == (0.0, None)
     assert (bent.stiffness_unit, turned.stiffness_unit) == ("N/mm", "N·m/deg")
@@ -314,12 +375,18 @@ def spoil(monkeypatch, owner, name, change):
     monkeypatch.setattr(owner, name, lambda self, values: change(true(self, values)))
 
 
-@pytest.mark.parametrize(("change", "words"), [
-    (lambda u: u * np.nan, r"load case tip: the solution is not finite \(condition number \d"),
-    (lambda u: u * (1 + 1e-6), r"load case tip: relative residual \d\.\de-\d\d exceeds 1e-09 \(condition number"),
-    (lambda u: u + 1e-4 * np.abs(u).max() * (np.arange(30) == 13), "relative residual"),
-    (lambda u: u + 1e-4 * np.abs(u).max() * (np.arange(30) == 29), "relative residual"),
-])
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (lambda u: u * np.nan, r"load case tip: the solution is not finite \(condition number \d"),
+        (
+            lambda u: u * (1 + 1e-6),
+            r"load case tip: relative residual \d\.\de-\d\d exceeds 1e-09 \(condition number",
+        ),
+        (lambda u: u + 1e-4 * np.abs(u).max() * (np.arange(30) == 13), "relative residual"),
+        (lambda u: u + 1e-4 * np.abs(u).max() * (np.arange(30) == 29), "relative residual"),
+    ],
+)
 def test_a_wrong_displacement_is_refused(monkeypatch, change, words):
     solve(BAR, [PUSH])
     spoil(monkeypatch, Restrained, "displacements", change)
@@ -327,11 +394,17 @@ def test_a_wrong_displacement_is_refused(monkeypatch, change, words):
         solve(BAR, [PUSH])
 
 
-@pytest.mark.parametrize(("change", "words"), [
-    (lambda r: r * (1 + 1e-5), r"force balance \d\.\de-06 exceeds 1e-07"),
-    (lambda r: r * (1 + 1e-5 * (np.arange(30) % 6 > 2)), r"moment balance \d\.\de-06 exceeds 1e-07"),
-    (lambda r: r * np.nan, "force balance nan exceeds"),
-])
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (lambda r: r * (1 + 1e-5), r"force balance \d\.\de-06 exceeds 1e-07"),
+        (
+            lambda r: r * (1 + 1e-5 * (np.arange(30) % 6 > 2)),
+            r"moment balance \d\.\de-06 exceeds 1e-07",
+        ),
+        (lambda r: r * np.nan, "force balance nan exceeds"),
+    ],
+)
 def test_a_wrong_reaction_is_refused(monkeypatch, change, words):
     spoil(monkeypatch, Constraints, "support_forces", change)
     with pytest.raises(ModelError, match=words):
@@ -340,21 +413,35 @@ def test_a_wrong_reaction_is_refused(monkeypatch, change, words):
 
 def test_the_residual_is_relative_to_what_acts_on_the_free_dofs(monkeypatch):
     """|K u - f| / (|K||u| + |f|), on one spring by hand: 2 u = 7 with u = 3 is off by 1 in 6 + 7, 0.077."""
-    frame = FrameModel({"a": (0.0, 0, 0)}, (), springs=(Spring("s", "a", None, (2.0, 1, 1, 1, 1, 1)),))
+    frame = FrameModel(
+        {"a": (0.0, 0, 0)}, (), springs=(Spring("s", "a", None, (2.0, 1, 1, 1, 1, 1)),)
+    )
     case = LoadCase("c", {"a": (7.0, 0, 0, 0, 0, 0)}, supports={"a": (0, 1, 1, 1, 1, 1)})
     spoil(monkeypatch, Restrained, "displacements", lambda u: u * 3 / 3.5)
     with pytest.raises(ModelError, match=r"relative residual 7\.7e-02"):
         solve(frame, [case])
 
 
-@pytest.mark.parametrize(("case", "words"), [
-    (replace(PUSH, nodal={"9": (1.0, 0, 0, 0, 0, 0)}), "load case tip: a load names node '9'"),
-    (replace(PUSH, nodal={"4": (1.0, 0, 0)}), "load case tip, node 4: six "),
-    (replace(PUSH, nodal={"4": (1.0, 0, np.inf, 0, 0, 0)}), "load case tip, node 4: six "),
-    (replace(PUSH, springs=(Spring("s", "9", None, (1.0,) * 6),)), "load case tip: a spring names node '9'"),
-    (replace(PUSH, springs=(Spring("s", "4", "9", (1.0,) * 6),)), "load case tip: a spring names node '9'"),
-    (replace(PUSH, member_loads=(MemberLoad("beam.9", (0.0, 1.0, 0.0)),)), "a load names element 'beam.9'"),
-])
+@pytest.mark.parametrize(
+    ("case", "words"),
+    [
+        (replace(PUSH, nodal={"9": (1.0, 0, 0, 0, 0, 0)}), "load case tip: a load names node '9'"),
+        (replace(PUSH, nodal={"4": (1.0, 0, 0)}), "load case tip, node 4: six "),
+        (replace(PUSH, nodal={"4": (1.0, 0, np.inf, 0, 0, 0)}), "load case tip, node 4: six "),
+        (
+            replace(PUSH, springs=(Spring("s", "9", None, (1.0,) * 6),)),
+            "load case tip: a spring names node '9'",
+        ),
+        (
+            replace(PUSH, springs=(Spring("s", "4", "9", (1.0,) * 6),)),
+            "load case tip: a spring names node '9'",
+        ),
+        (
+            replace(PUSH, member_loads=(MemberLoad("beam.9", (0.0, 1.0, 0.0)),)),
+            "a load names element 'beam.9'",
+        ),
+    ],
+)
 def test_a_case_that_names_what_is_not_there_is_refused(case, words):
     with pytest.raises(ModelError, match=words):
         solve(BAR, [case])
@@ -369,24 +456,63 @@ LOCK = (steering_lock(BIKE, LAYOUT),)
 
 def refusal(supports, springs=LOCK, model=MESH) -> str:
     with pytest.raises(MechanismError) as caught:
-        solve(model, [LoadCase("c", {"bottom_bracket": (0, -1.0, 0, 0, 0, 0)}, supports=supports, springs=springs)])
+        solve(
+            model,
+            [
+                LoadCase(
+                    "c",
+                    {"bottom_bracket": (0, -1.0, 0, 0, 0, 0)},
+                    supports=supports,
+                    springs=springs,
+                )
+            ],
+        )
     return str(caught.value)
 
 
-@pytest.mark.parametrize(("supports", "springs", "words"), [
-    ({}, LOCK, "nothing holds it at all"),
-    ({}, (), "nothing holds it at all"),
-    ({"rear_axle": REAR_HELD}, LOCK, "the frame is free to turn about the line through rear axle and rear dropout"),
-    ({"rear_axle": REAR_HELD, "front_axle": (0, 1, 0, 0, 0, 0)}, (), "the fork with the front wheel is free to turn "
-     "about the steering axis"),
-    ({"rear_axle": (0, 1, 1, 1, 1, 0), "front_axle": FRONT_ROLLS}, LOCK, "it is free to slide fore and aft"),
-    ({"rear_axle": (1, 0, 1, 1, 1, 0), "front_axle": (0, 0, 1, 1, 1, 1)}, LOCK, "it is free to slide up and down"),
-    ({"rear_axle": (1, 1, 0, 1, 1, 1)}, LOCK, "it is free to slide sideways"),
-    ({"rear_axle": (1, 1, 1, 0, 0, 0), "front_axle": (0, 1, 1, 0, 0, 0)}, LOCK, "the frame is free to turn about the "
-     "line through both axles"),
-    ({"bottom_bracket": (1, 1, 1, 1, 0, 1)}, LOCK, "turn left and right (about a vertical axis) at bottom bracket"),
-    ({"bottom_bracket": (1, 1, 1, 0, 1, 1)}, LOCK, "lean over (turn about a fore-and-aft axis) at bottom bracket"),
-])
+@pytest.mark.parametrize(
+    ("supports", "springs", "words"),
+    [
+        ({}, LOCK, "nothing holds it at all"),
+        ({}, (), "nothing holds it at all"),
+        (
+            {"rear_axle": REAR_HELD},
+            LOCK,
+            "the frame is free to turn about the line through rear axle and rear dropout",
+        ),
+        (
+            {"rear_axle": REAR_HELD, "front_axle": (0, 1, 0, 0, 0, 0)},
+            (),
+            "the fork with the front wheel is free to turn about the steering axis",
+        ),
+        (
+            {"rear_axle": (0, 1, 1, 1, 1, 0), "front_axle": FRONT_ROLLS},
+            LOCK,
+            "it is free to slide fore and aft",
+        ),
+        (
+            {"rear_axle": (1, 0, 1, 1, 1, 0), "front_axle": (0, 0, 1, 1, 1, 1)},
+            LOCK,
+            "it is free to slide up and down",
+        ),
+        ({"rear_axle": (1, 1, 0, 1, 1, 1)}, LOCK, "it is free to slide sideways"),
+        (
+            {"rear_axle": (1, 1, 1, 0, 0, 0), "front_axle": (0, 1, 1, 0, 0, 0)},
+            LOCK,
+            "the frame is free to turn about the line through both axles",
+        ),
+        (
+            {"bottom_bracket": (1, 1, 1, 1, 0, 1)},
+            LOCK,
+            "turn left and right (about a vertical axis) at bottom bracket",
+        ),
+        (
+            {"bottom_bracket": (1, 1, 1, 0, 1, 1)},
+            LOCK,
+            "lean over (turn about a fore-and-aft axis) at bottom bracket",
+        ),
+    ],
+)
 def test_each_free_motion_of_a_bicycle_is_named(supports, springs, words):
     text = refusal(supports, springs)
     assert words in text
@@ -404,7 +530,9 @@ def test_a_loose_inner_piece_is_named_by_its_node_and_direction():
     """A pin-ended middle of three bars in a row: its second node can move across."""
     model = chain([(100.0 * k, 0.0, 0.0) for k in range(4)], TUBE, STEEL)
     first, second, third = model.elements
-    loose = replace(model, elements=(first, replace(second, releases=(5, 11)), replace(third, releases=(5,))))
+    loose = replace(
+        model, elements=(first, replace(second, releases=(5, 11)), replace(third, releases=(5,)))
+    )
     text = refusal_of(loose, {"0": ALL_SIX, "3": ALL_SIX})
     assert "node 2 is free to" in text
 
@@ -429,7 +557,16 @@ def test_a_condition_beyond_the_limit_counts_as_a_free_motion(monkeypatch):
 
 
 def test_the_clamped_bicycle_is_no_mechanism():
-    result = solve(MESH, [LoadCase("c", {"bottom_bracket": (0, -1.0, 0, 0, 0, 0)}, supports={"rear_axle": CLAMPED},
-                                   springs=LOCK)])["c"]
+    result = solve(
+        MESH,
+        [
+            LoadCase(
+                "c",
+                {"bottom_bracket": (0, -1.0, 0, 0, 0, 0)},
+                supports={"rear_axle": CLAMPED},
+                springs=LOCK,
+            )
+        ],
+    )["c"]
     assert isinstance(result, Result)
     assert result.displacement("bottom_bracket")[1] < 0

@@ -23,13 +23,17 @@ BUTTED = Tube(STEEL, 28.6, 28.6, (0.8, 0.5, 0.7), (75.0, 60.0), (30.0, 20.0))
 
 
 # --- materials ----------------------------------------------------------------------------------------------------
-@pytest.mark.parametrize(("change", "words"), [
-    ({"E": 0.0}, r"material 4130: E is 0\.0, it must be a positive number"),
-    ({"E": inf}, "material 4130: E is inf"), ({"G": -1.0}, r"material 4130: G is -1\.0"),
-    ({"G": nan}, "material 4130: G is nan"),
-    ({"rho": -1e-9}, r"material 4130: rho is -1e-09, it must be zero \(massless\) or more"),
-    ({"rho": nan}, "rho is nan"),
-])
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"E": 0.0}, r"material 4130: E is 0\.0, it must be a positive number"),
+        ({"E": inf}, "material 4130: E is inf"),
+        ({"G": -1.0}, r"material 4130: G is -1\.0"),
+        ({"G": nan}, "material 4130: G is nan"),
+        ({"rho": -1e-9}, r"material 4130: rho is -1e-09, it must be zero \(massless\) or more"),
+        ({"rho": nan}, "rho is nan"),
+    ],
+)
 def test_impossible_materials_are_refused(change, words):
     with pytest.raises(ModelError, match=words):
         replace(STEEL, **change)
@@ -43,8 +47,14 @@ def test_a_massless_material_is_allowed_and_nu_follows_from_e_and_g():
 
 def test_every_known_material_is_near_its_textbook_poissons_ratio_and_has_a_source():
     """Handbook ranges (from memory): steels 0.25-0.31, aluminium 0.32-0.34, titanium alloys 0.26-0.33."""
-    ranges = {"4130": (0.25, 0.31), "steel": (0.25, 0.31), "stainless": (0.25, 0.31), "6061-t6": (0.32, 0.34),
-              "6061-t6 as welded": (0.32, 0.34), "ti-3al-2.5v": (0.26, 0.33)}
+    ranges = {
+        "4130": (0.25, 0.31),
+        "steel": (0.25, 0.31),
+        "stainless": (0.25, 0.31),
+        "6061-t6": (0.32, 0.34),
+        "6061-t6 as welded": (0.32, 0.34),
+        "ti-3al-2.5v": (0.26, 0.33),
+    }
     assert set(ranges) == set(MATERIALS)
     for name, (low, high) in ranges.items():
         assert low <= MATERIALS[name].nu <= high, name
@@ -52,15 +62,27 @@ def test_every_known_material_is_near_its_textbook_poissons_ratio_and_has_a_sour
         assert MATERIALS[name].yield_strength < MATERIALS[name].ultimate
 
 
-@pytest.mark.parametrize(("asked", "name"), [
-    ("4130", "4130"), (" CrMo ", "4130"), ("ALU", "6061-T6"), ("Ti", "Ti-3Al-2.5V"), ("Stahl", "steel"),
-    ("inox", "stainless"), ("6061-t6", "6061-T6"), ("welded aluminium", "6061-T6 as welded")])
+@pytest.mark.parametrize(
+    ("asked", "name"),
+    [
+        ("4130", "4130"),
+        (" CrMo ", "4130"),
+        ("ALU", "6061-T6"),
+        ("Ti", "Ti-3Al-2.5V"),
+        ("Stahl", "steel"),
+        ("inox", "stainless"),
+        ("6061-t6", "6061-T6"),
+        ("welded aluminium", "6061-T6 as welded"),
+    ],
+)
 def test_trade_names(asked, name):
     assert find_material(asked).name == name
 
 
 def test_an_unknown_material_lists_the_known_ones():
-    with pytest.raises(ModelError, match="material 'cheese' is not known; known: 4130, steel, stainless, 6061-T6"):
+    with pytest.raises(
+        ModelError, match="material 'cheese' is not known; known: 4130, steel, stainless, 6061-T6"
+    ):
         find_material("cheese")
 
 
@@ -68,7 +90,10 @@ def test_constants_that_contradict_each_other():
     """Data sheets of Ti-3Al-2.5V print G = 44 GPa, which E 100 and nu 0.30 contradict; 38.5 follows."""
     finding = elastic_disagreement("Ti", 100e3, 44e3, 0.30)
     assert (finding.code, finding.severity) == ("material-e-g-nu", "warning")
-    assert "G 44000 MPa does not follow from E 100000 MPa and nu 0.30, which give 38462 MPa" in finding.message
+    assert (
+        "G 44000 MPa does not follow from E 100000 MPa and nu 0.30, which give 38462 MPa"
+        in finding.message
+    )
     assert elastic_disagreement("Ti", 100e3, 39.2e3, 0.30) is None  # 1.9 %
     assert elastic_disagreement("Ti", 100e3, 39.3e3, 0.30) is not None  # 2.2 %
     assert elastic_disagreement("Ti", 100e3, 37.6e3, 0.30) is not None
@@ -78,7 +103,9 @@ def test_constants_that_contradict_each_other():
 @pytest.mark.parametrize("name", ["A", "Iy", "Iz", "J"])
 @pytest.mark.parametrize("value", [0.0, -1.0, inf, nan])
 def test_impossible_section_properties_are_refused(name, value):
-    with pytest.raises(ModelError, match=rf"section: {name} is {value}, it must be a positive number"):
+    with pytest.raises(
+        ModelError, match=rf"section: {name} is {value}, it must be a positive number"
+    ):
         replace(Section(1.0, 2.0, 3.0, 4.0), **{name: value})
 
 
@@ -95,16 +122,28 @@ def test_polar_moment_is_the_sum_unless_stated():
     assert Section(1.0, 2.0, 3.0, 4.0, Ip=4.5).polar == 4.5
 
 
-@pytest.mark.parametrize(("od", "wall", "words"), [
-    (0.0, 1.0, "outside diameter 0.0 mm: an outside diameter must be positive"),
-    (-5.0, 1.0, "outside diameter -5.0 mm"), (nan, 1.0, "outside diameter nan mm"),
-    (20.0, 0.0, "wall 0.0 mm on outside diameter 20.0 mm: it must lie above 0 and not exceed half the diameter"),
-    (20.0, 10.001, r"wall 10\.001 mm on outside diameter"), (20.0, nan, "wall nan mm"),
-])
+@pytest.mark.parametrize(
+    ("od", "wall", "words"),
+    [
+        (0.0, 1.0, "outside diameter 0.0 mm: an outside diameter must be positive"),
+        (-5.0, 1.0, "outside diameter -5.0 mm"),
+        (nan, 1.0, "outside diameter nan mm"),
+        (
+            20.0,
+            0.0,
+            "wall 0.0 mm on outside diameter 20.0 mm: it must lie above 0 and not exceed half the diameter",
+        ),
+        (20.0, 10.001, r"wall 10\.001 mm on outside diameter"),
+        (20.0, nan, "wall nan mm"),
+    ],
+)
 def test_impossible_tubes_are_refused(od, wall, words):
     with pytest.raises(ModelError, match=words):
         round_tube(od, wall, 0.3)
-    with pytest.raises(ModelError, match="smaller outside diameter" if isfinite(od) else "must be a positive number"):
+    with pytest.raises(
+        ModelError,
+        match="smaller outside diameter" if isfinite(od) else "must be a positive number",
+    ):
         oval_tube(40.0, od, wall, 0.3)
 
 
@@ -112,7 +151,9 @@ def test_a_solid_bar_is_the_thickest_wall():
     """Handbook: A = pi d²/4, I = pi d⁴/64, J = 2 I, shear 6 (1 + nu) / (7 + 6 nu) of the area (Cowper 1966)."""
     s = round_tube(20.0, 10.0, 0.3)
     second = pi / 64 * 20**4
-    assert (s.A, s.Iy, s.Iz, s.J) == tuple(pytest.approx(v) for v in (100 * pi, second, second, 2 * second))
+    assert (s.A, s.Iy, s.Iz, s.J) == tuple(
+        pytest.approx(v) for v in (100 * pi, second, second, 2 * second)
+    )
     assert s.Asy == s.Asz == pytest.approx(6 * 1.3 / 8.8 * 100 * pi)
     assert (s.cy, s.cz, s.polar) == (10.0, 10.0, pytest.approx(2 * second))
 
@@ -138,19 +179,26 @@ def test_values_of_many_sections_at_once_and_by_a_complex_step(oval):
 
 
 # --- tubes --------------------------------------------------------------------------------------------------------
-@pytest.mark.parametrize(("change", "words"), [
-    ({"od_start": 0.0}, "the wall must lie above 0 and not exceed half the outside diameter"),
-    ({"od_end": -1.0}, r"tube -1\.0 x 0\.8 mm"), ({"od_end": nan}, "tube nan x"),
-    ({"walls": (0.8, 0.0, 0.8)}, r"tube 28\.6 x 0\.0 mm"), ({"walls": (0.8, 15.0, 0.8)}, r"tube 28\.6 x 15\.0 mm"),
-    ({"oval_width": 1.0}, r"tube 1\.0 x 0\.8 mm"), ({"oval_width": inf}, "tube inf x"),
-    ({"walls": ()}, r"walls \(\): one, two or three wall thicknesses are understood"),
-    ({"walls": (0.8,) * 4}, "one, two or three wall thicknesses"),
-    ({"walls": (0.8, 0.5)}, r"2 walls need 1 butt lengths, got \(75\.0, 60\.0\)"),
-    ({"butts": ()}, r"3 walls need 2 butt lengths, got \(\)"),
-    ({"tapers": (30.0,)}, r"2 butts need as many taper lengths, got \(30\.0,\)"),
-    ({"butts": (-1.0, 60.0)}, "lengths must not be negative"), ({"tapers": (30.0, nan)}, "must not be negative"),
-    ({"butts": (inf, 60.0)}, "must not be negative"),
-])
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"od_start": 0.0}, "the wall must lie above 0 and not exceed half the outside diameter"),
+        ({"od_end": -1.0}, r"tube -1\.0 x 0\.8 mm"),
+        ({"od_end": nan}, "tube nan x"),
+        ({"walls": (0.8, 0.0, 0.8)}, r"tube 28\.6 x 0\.0 mm"),
+        ({"walls": (0.8, 15.0, 0.8)}, r"tube 28\.6 x 15\.0 mm"),
+        ({"oval_width": 1.0}, r"tube 1\.0 x 0\.8 mm"),
+        ({"oval_width": inf}, "tube inf x"),
+        ({"walls": ()}, r"walls \(\): one, two or three wall thicknesses are understood"),
+        ({"walls": (0.8,) * 4}, "one, two or three wall thicknesses"),
+        ({"walls": (0.8, 0.5)}, r"2 walls need 1 butt lengths, got \(75\.0, 60\.0\)"),
+        ({"butts": ()}, r"3 walls need 2 butt lengths, got \(\)"),
+        ({"tapers": (30.0,)}, r"2 butts need as many taper lengths, got \(30\.0,\)"),
+        ({"butts": (-1.0, 60.0)}, "lengths must not be negative"),
+        ({"tapers": (30.0, nan)}, "must not be negative"),
+        ({"butts": (inf, 60.0)}, "must not be negative"),
+    ],
+)
 def test_impossible_tube_tables_are_refused(change, words):
     with pytest.raises(ModelError, match=words):
         replace(BUTTED, **change)
@@ -159,7 +207,10 @@ def test_impossible_tube_tables_are_refused(change, words):
 def test_a_solid_bar_a_wire_and_butts_of_no_length_are_tubes_too():
     assert Tube(STEEL, 20.0, 20.0, (10.0,)).walls == (10.0,)
     assert Tube(STEEL, 0.8, 0.8, (0.2,)).od_start == 0.8
-    assert Tube(STEEL, 28.6, 28.6, (0.9, 0.6), (0.0,), (0.5,)).wall_profile(100.0)[1:3] == ((0, 0.9), (0.5, 0.6))
+    assert Tube(STEEL, 28.6, 28.6, (0.9, 0.6), (0.0,), (0.5,)).wall_profile(100.0)[1:3] == (
+        (0, 0.9),
+        (0.5, 0.6),
+    )
 
 
 def test_a_label_as_the_workshop_writes_it():
@@ -168,16 +219,33 @@ def test_a_label_as_the_workshop_writes_it():
 
 
 def test_wall_profile():
-    assert BUTTED.wall_profile(500.0) == ((0, 0.8), (75, 0.8), (105, 0.5), (420, 0.5), (440, 0.7), (500, 0.7))
+    assert BUTTED.wall_profile(500.0) == (
+        (0, 0.8),
+        (75, 0.8),
+        (105, 0.5),
+        (420, 0.5),
+        (440, 0.7),
+        (500, 0.7),
+    )
     assert Tube(STEEL, 28.6, 28.6, (0.9, 0.6), (130.0,), (30.0,)).wall_profile(500.0) == (
-        (0, 0.9), (130, 0.9), (160, 0.6), (500, 0.6))
-    assert Tube(STEEL, 28.6, 28.6, (0.9, 0.6), (130.0,)).wall_profile(500.0)[1:3] == ((130, 0.9), (130, 0.6))
+        (0, 0.9),
+        (130, 0.9),
+        (160, 0.6),
+        (500, 0.6),
+    )
+    assert Tube(STEEL, 28.6, 28.6, (0.9, 0.6), (130.0,)).wall_profile(500.0)[1:3] == (
+        (130, 0.9),
+        (130, 0.6),
+    )
     assert Tube(STEEL, 28.6, 28.6, (0.9,)).wall_profile(500.0) == ((0, 0.9), (500, 0.9))
 
 
 def test_butts_that_just_fit_and_butts_that_do_not():
     assert BUTTED.wall_profile(185.0)[2:4] == ((105, 0.5), (105, 0.5))
-    with pytest.raises(ModelError, match=r"28.6 x 0.8/0.5/0.7: butts and tapers take 185.0 mm, the tube is 184.9 mm"):
+    with pytest.raises(
+        ModelError,
+        match=r"28.6 x 0.8/0.5/0.7: butts and tapers take 185.0 mm, the tube is 184.9 mm",
+    ):
         BUTTED.wall_profile(184.9)
 
 
@@ -208,12 +276,16 @@ def test_every_number_of_a_bicycle_is_zero_or_more(kind):
     for f in fields(kind):
         words = f.name.replace("_", " ")
         for value in (-1.0, nan, inf):
-            with pytest.raises(ModelError, match=rf"^{words} is {value}, it must be a number of zero or more$"):
+            with pytest.raises(
+                ModelError, match=rf"^{words} is {value}, it must be a number of zero or more$"
+            ):
                 replace(kind(), **{f.name: value})
 
 
 def test_shares_must_add_up():
-    with pytest.raises(ModelError, match=r"saddle, bar and pedal shares add up to 1\.05; they must add up to 1"):
+    with pytest.raises(
+        ModelError, match=r"saddle, bar and pedal shares add up to 1\.05; they must add up to 1"
+    ):
         Loads(saddle_share=0.60)
     assert Loads(saddle_share=0.5, bar_share=0.3, pedal_share=0.2).bar_share == 0.3
 
@@ -238,7 +310,11 @@ def test_one_family_of_errors():
 @settings(deadline=None, max_examples=50)
 @given(st.text(max_size=3 * LONGEST))
 def test_messages_are_one_printable_line(text):
-    for shown in (str(ModelError(text)), Finding("c", "info", text).message, Finding("c", "info", "", text).where):
+    for shown in (
+        str(ModelError(text)),
+        Finding("c", "info", text).message,
+        Finding("c", "info", "", text).where,
+    ):
         assert shown.isprintable()
         assert len(shown) <= LONGEST + 5
 
@@ -251,8 +327,13 @@ def test_a_plain_message_stays_as_it_is_and_a_finding_as_dict():
 
 def test_every_value_of_the_model_is_frozen():
     """A value that could be changed behind a result's back would make its evidence worthless."""
-    modules = [importlib.import_module(m.name) for m in pkgutil.walk_packages(model.__path__, "droptrail.model.")]
-    values = {c for m in modules for c in vars(m).values() if isinstance(c, type) and is_dataclass(c)}
+    modules = [
+        importlib.import_module(m.name)
+        for m in pkgutil.walk_packages(model.__path__, "droptrail.model.")
+    ]
+    values = {
+        c for m in modules for c in vars(m).values() if isinstance(c, type) and is_dataclass(c)
+    }
     assert len(values) > 80
     assert [c.__name__ for c in values if not c.__dataclass_params__.frozen] == []
 
@@ -260,9 +341,15 @@ def test_every_value_of_the_model_is_frozen():
 def test_luggage_hangs_once_and_on_both_sides_alike():
     """Every kilogram once, nothing to one side: whatever the load cases, modes and shimmy make of it."""
     lumps = dict(luggage_lumps(Loads(front_luggage=8.0, rear_luggage=12.0)))
-    assert lumps == {"fork_crown": 4.0, "front_dropout_left": 2.0, "front_dropout_right": 2.0,
-                     "seatstay_top_left": 1.5, "seatstay_top_right": 1.5,
-                     "rear_dropout_left": 4.5, "rear_dropout_right": 4.5}
+    assert lumps == {
+        "fork_crown": 4.0,
+        "front_dropout_left": 2.0,
+        "front_dropout_right": 2.0,
+        "seatstay_top_left": 1.5,
+        "seatstay_top_right": 1.5,
+        "rear_dropout_left": 4.5,
+        "rear_dropout_right": 4.5,
+    }
 
 
 def test_part_masses_refuse_what_is_no_mass():

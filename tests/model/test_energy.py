@@ -30,13 +30,16 @@ def one(model, case):
     return solve(model, [case])[case.name]
 
 
-@pytest.mark.parametrize(("kind", "load", "energy"), [
-    # U = F^2 L^3 / 6EI, M^2 L / 2EI, T^2 L / 2GJ, N^2 L / 2EA: any mechanics textbook
-    ("bending", (0, 0, 0, 0, 0, 5000), 5000**2 * L / (2 * 70e3 * SECTION.Iz)),
-    ("bending", (0, 0, 0, 0, 4000, 3000), 5000**2 * L / (2 * 70e3 * SECTION.Iz)),
-    ("torsion", (0, 0, 0, 5000, 0, 0), 5000**2 * L / (2 * MATERIAL.G * SECTION.J)),
-    ("axial", (900, 0, 0, 0, 0, 0), 900**2 * L / (2 * 70e3 * SECTION.A)),
-])
+@pytest.mark.parametrize(
+    ("kind", "load", "energy"),
+    [
+        # U = F^2 L^3 / 6EI, M^2 L / 2EI, T^2 L / 2GJ, N^2 L / 2EA: any mechanics textbook
+        ("bending", (0, 0, 0, 0, 0, 5000), 5000**2 * L / (2 * 70e3 * SECTION.Iz)),
+        ("bending", (0, 0, 0, 0, 4000, 3000), 5000**2 * L / (2 * 70e3 * SECTION.Iz)),
+        ("torsion", (0, 0, 0, 5000, 0, 0), 5000**2 * L / (2 * MATERIAL.G * SECTION.J)),
+        ("axial", (900, 0, 0, 0, 0, 0), 900**2 * L / (2 * 70e3 * SECTION.A)),
+    ],
+)
 def test_pure_actions_store_their_own_kind_only(kind, load, energy):
     model = cantilever(SECTION, MATERIAL, L, pieces=3)
     table = energy_shares(one(model, tip_load(model, *load)))
@@ -57,8 +60,12 @@ def test_a_uniform_load_stores_the_textbook_energy_on_any_mesh(pieces):
     model = cantilever(SECTION, MATERIAL, L, pieces)
     loads = tuple(MemberLoad(e.id, (0.0, 0.0, -2.0)) for e in model.elements)
     table = energy_shares(one(model, replace(tip_load(model, *[0.0] * 6), member_loads=loads)))
-    assert table.members["beam"]["bending"] == pytest.approx(4 * L**5 / (40 * 70e3 * SECTION.Iy), rel=1e-10)
-    assert table.members["beam"]["shear"] == pytest.approx(4 * L**3 / (6 * MATERIAL.G * SECTION.Asz), rel=1e-10)
+    assert table.members["beam"]["bending"] == pytest.approx(
+        4 * L**5 / (40 * 70e3 * SECTION.Iy), rel=1e-10
+    )
+    assert table.members["beam"]["shear"] == pytest.approx(
+        4 * L**3 / (6 * MATERIAL.G * SECTION.Asz), rel=1e-10
+    )
     assert table.imbalance < 1e-10
 
 
@@ -74,7 +81,10 @@ def test_shares_of_a_published_bicycle_frame_agree_with_an_independent_code():
 @pytest.mark.parametrize("seed", range(6))
 def test_energy_is_half_the_work_of_the_loads(seed):
     model, case = random_frame(seed)
-    case = replace(case, member_loads=(MemberLoad("e1", (0.3, -0.2, 0.5)), MemberLoad("e2", (1.0, 0.1, 0), "local")))
+    case = replace(
+        case,
+        member_loads=(MemberLoad("e1", (0.3, -0.2, 0.5)), MemberLoad("e2", (1.0, 0.1, 0), "local")),
+    )
     table = energy_shares(one(model, case))
     assert table.imbalance < 1e-9
     assert table.springs["ground"] > 0
@@ -85,7 +95,9 @@ def test_the_balance_notices_a_missing_spring():
     result = one(*random_frame(1))
     table = energy_shares(result)
     missing = sum(table.springs.values())
-    assert replace(table, springs={}).imbalance == pytest.approx(missing / (table.total - missing), rel=1e-6)
+    assert replace(table, springs={}).imbalance == pytest.approx(
+        missing / (table.total - missing), rel=1e-6
+    )
 
 
 def test_releases_store_nothing():
@@ -94,7 +106,9 @@ def test_releases_store_nothing():
     model = replace(model, elements=(model.elements[0], released))
     case = tip_load(model, 0, 0, 0, 0, 0, 0)
     supports = {**case.supports, "2": (0, 1, 1, 1, 1, 0)}
-    table = energy_shares(one(model, replace(case, nodal={"1": (0, 100.0, 0, 0, 0, 0)}, supports=supports)))
+    table = energy_shares(
+        one(model, replace(case, nodal={"1": (0, 100.0, 0, 0, 0, 0)}, supports=supports))
+    )
     assert table.imbalance < 1e-10
 
 

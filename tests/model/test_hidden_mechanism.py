@@ -15,7 +15,9 @@ def test_one_freed_support_is_named_whatever_the_load(free, loaded):
     for seed in range(12):
         model, case = random_frame(seed, links=seed % 2 == 0)
         model = replace(model, springs=tuple(s for s in model.springs if s.j is not None))
-        case = replace(case, supports={"0": flags}, nodal=case.nodal if loaded else {"2": (0.0,) * 6})
+        case = replace(
+            case, supports={"0": flags}, nodal=case.nodal if loaded else {"2": (0.0,) * 6}
+        )
         with pytest.raises(MechanismError, match="the supports leave the frame loose"):
             solve(model, [case])
 

@@ -23,7 +23,9 @@ RESULTS = solve(MODEL, load_cases(BIKE, LAYOUT, tuple(CASES)))
 
 def total(loads, at=(0.0, 0.0, 0.0)):
     """(6,) resultant of node -> load about a point."""
-    return np.sum([moved(load[:3], MODEL.nodes[node], at, load[3:]) for node, load in loads.items()], axis=0)
+    return np.sum(
+        [moved(load[:3], MODEL.nodes[node], at, load[3:]) for node, load in loads.items()], axis=0
+    )
 
 
 def reactions(case, *nodes):
@@ -49,7 +51,11 @@ def test_no_support_of_the_library_carries_where_nothing_touches_and_no_wheel_li
 
 
 def test_main_cases_stay_the_default():
-    assert tuple(c.name for c in load_cases(BIKE, LAYOUT)) == MAIN_CASES == ("seated", "climb", "side_push")
+    assert (
+        tuple(c.name for c in load_cases(BIKE, LAYOUT))
+        == MAIN_CASES
+        == ("seated", "climb", "side_push")
+    )
 
 
 def test_an_unknown_case_is_refused_with_the_known_ones():
@@ -59,10 +65,17 @@ def test_an_unknown_case_is_refused_with_the_known_ones():
 
 def test_displacement_at_the_load_is_the_work_of_the_loads():
     """For a single force F the measured way is 2 U / F, whatever is rigid between the force and the frame."""
-    measures = {"iso_pedalling_right": "pedal", "iso_vertical": "extension", "bench_head": "weight_sinks"}
+    measures = {
+        "iso_pedalling_right": "pedal",
+        "iso_vertical": "extension",
+        "bench_head": "weight_sinks",
+    }
     for name, measure in measures.items():
         result = RESULTS[name]
-        work = sum(float(np.dot(load, result.displacement(node))) for node, load in result.case.nodal.items())
+        work = sum(
+            float(np.dot(load, result.displacement(node)))
+            for node, load in result.case.nodal.items()
+        )
         reference = next(m.reference for m in result.case.measures if m.name == measure)
         assert result.measured[measure] == pytest.approx(work / reference, rel=1e-12)
         assert result.measured[measure] > 0
@@ -73,7 +86,9 @@ def test_seated_axle_loads_follow_from_moments():
     weight = 80 * G_ACCEL
     xs = {"saddle": 0.55, "bottom_bracket": 0.25, "bar_right": 0.10, "bar_left": 0.10}
     rear_x, front_x = (LAYOUT.joints[axle][0] for axle in ("rear_axle", "front_axle"))
-    front = sum(weight * share * (LAYOUT.joints[node][0] - rear_x) for node, share in xs.items()) / (front_x - rear_x)
+    front = sum(
+        weight * share * (LAYOUT.joints[node][0] - rear_x) for node, share in xs.items()
+    ) / (front_x - rear_x)
     rear, ahead = reactions("seated", "rear_axle", "front_axle")
     assert ahead[1] == pytest.approx(front, rel=1e-9)
     assert rear[1] == pytest.approx(weight - front, rel=1e-9)
@@ -112,7 +127,9 @@ def test_chain_tension_follows_from_the_crank_torque():
     lever = abs(-fit.chainring_radius * run[0]) / np.linalg.norm(run)
     assert np.hypot(hub[0], hub[1]) == pytest.approx(1000 * 170 / lever, rel=1e-9)
     assert hub[0] > 0  # the chain pulls the hub forward
-    assert hub[4] == pytest.approx(hub[0] * fit.chainline, rel=1e-9)  # and, being on the right, turns it
+    assert hub[4] == pytest.approx(
+        hub[0] * fit.chainline, rel=1e-9
+    )  # and, being on the right, turns it
 
 
 @pytest.mark.parametrize("angle", [120.0, 180.0, 250.0])
@@ -122,7 +139,10 @@ def test_a_crank_angle_that_would_slacken_the_chain_is_refused(angle):
 
 
 def test_angles_of_a_full_turn_mean_the_same_as_negative_ones():
-    at = [load_cases(replace(BIKE, loads=Loads(crank_angle=a)), LAYOUT, ("climb",))[0].nodal for a in (330.0, 0.0)]
+    at = [
+        load_cases(replace(BIKE, loads=Loads(crank_angle=a)), LAYOUT, ("climb",))[0].nodal
+        for a in (330.0, 0.0)
+    ]
     assert at[0] != at[1]
     assert at[0]["bottom_bracket"][5] == pytest.approx(0, abs=1e-6)
 
@@ -140,7 +160,9 @@ def test_left_and_right_pedal_without_chain_are_mirror_images():
 def test_bench_cases_are_held_at_one_place_only():
     assert total(RESULTS["bench_head"].case.nodal)[2] == pytest.approx(21.6 * G_ACCEL)
     assert set(RESULTS["rear_sideways"].reactions) == {"bottom_bracket"}
-    assert reactions("head_torsion", "rear_axle")[0] == pytest.approx([0, 0, 0, -1e5, 0, 0], abs=1e-3)
+    assert reactions("head_torsion", "rear_axle")[0] == pytest.approx(
+        [0, 0, 0, -1e5, 0, 0], abs=1e-3
+    )
 
 
 def test_the_same_push_gives_the_same_way_at_either_end():
@@ -154,33 +176,54 @@ def test_the_same_push_gives_the_same_way_at_either_end():
 @pytest.mark.parametrize("name", ["brake_front_rim", "brake_front_disc"])
 def test_braking_is_in_balance_and_loads_the_front_wheel(name):
     loads = total(RESULTS[name].case.nodal)
-    assert loads[0] == pytest.approx(0, abs=1e-9)  # the road's push back is the rider's push forward
+    assert loads[0] == pytest.approx(
+        0, abs=1e-9
+    )  # the road's push back is the rider's push forward
     rear, front = reactions(name, "rear_axle", "front_axle")
     assert rear[0] == pytest.approx(0, abs=1e-6)
-    force, mass_height = 0.5 * 80 * G_ACCEL, LAYOUT.joints["saddle"][1] + 150 - BIKE.dimensions.ground_y
+    force, mass_height = (
+        0.5 * 80 * G_ACCEL,
+        LAYOUT.joints["saddle"][1] + 150 - BIKE.dimensions.ground_y,
+    )
     wheelbase = LAYOUT.joints["front_axle"][0] - LAYOUT.joints["rear_axle"][0]
     shift = front[1] - reactions("seated", "front_axle")[0][1]
-    assert shift == pytest.approx(force * mass_height / wheelbase, rel=1e-9)  # textbook weight transfer, F h / L
+    assert shift == pytest.approx(
+        force * mass_height / wheelbase, rel=1e-9
+    )  # textbook weight transfer, F h / L
     assert rear[1] > 0
 
 
 def test_the_disc_brake_loads_its_own_side_more():
     """The caliper's torque enters at the left dropout; the axle, clamped in both, hands part of it to the right."""
     result = RESULTS["brake_front_disc"]
-    at_dropout = {e.member: float(np.linalg.norm(f[[10, 11]]))
-                  for e, f in zip(MODEL.elements, result.end_forces, strict=True) if e.member.startswith("fork_blade")}
+    at_dropout = {
+        e.member: float(np.linalg.norm(f[[10, 11]]))
+        for e, f in zip(MODEL.elements, result.end_forces, strict=True)
+        if e.member.startswith("fork_blade")
+    }
     torque = 0.5 * 80 * G_ACCEL * BIKE.dimensions.wheel_radius_front
     assert at_dropout["fork_blade_left"] > 1.3 * at_dropout["fork_blade_right"]
     assert sum(at_dropout.values()) == pytest.approx(torque, rel=0.01)
 
 
 # --- ISO 4210 -------------------------------------------------------------------------------------------------------
-@pytest.mark.parametrize(("kind", "forces"), [
-    ("city", (1000, 450, 450, 1000)), ("young adult", (1000, 450, 450, 500)),
-    ("mountain", (1200, 1200, 600, 1200)), ("racing", (1100, 600, 600, 1200))])
+@pytest.mark.parametrize(
+    ("kind", "forces"),
+    [
+        ("city", (1000, 450, 450, 1000)),
+        ("young adult", (1000, 450, 450, 500)),
+        ("mountain", (1200, 1200, 600, 1200)),
+        ("racing", (1100, 600, 600, 1200)),
+    ],
+)
 def test_peak_loads_by_type_of_bicycle(kind, forces):
     """ISO 4210-6; most of them from memory, and marked so."""
-    names = ("iso_pedalling_right", "iso_horizontal_forward", "iso_horizontal_rearward", "iso_vertical")
+    names = (
+        "iso_pedalling_right",
+        "iso_horizontal_forward",
+        "iso_horizontal_rearward",
+        "iso_vertical",
+    )
     cases = load_cases(replace(BIKE, bicycle_type=kind), LAYOUT, names)
     applied = [np.linalg.norm(total(case.nodal)[:3]) for case in cases]
     assert applied == pytest.approx(forces)
@@ -189,7 +232,9 @@ def test_peak_loads_by_type_of_bicycle(kind, forces):
 
 
 def test_an_unknown_type_is_refused():
-    with pytest.raises(ModelError, match="'tandem' is not known; known: city, young adult, mountain, racing"):
+    with pytest.raises(
+        ModelError, match="'tandem' is not known; known: city, young adult, mountain, racing"
+    ):
         load_cases(replace(BIKE, bicycle_type="tandem"), LAYOUT, ("iso_vertical",))
 
 
@@ -215,7 +260,9 @@ def test_left_and_right_of_the_standard_differ_by_the_tie_rod_only():
 def test_horizontal_forces_are_equal_and_opposite_for_a_city_bicycle():
     a, b = (RESULTS[f"iso_horizontal_{way}"] for way in ("forward", "rearward"))
     assert a.u == pytest.approx(-b.u, abs=1e-12)
-    assert reactions("iso_horizontal_forward", "rear_axle")[0] == pytest.approx([-450, 0, 0, 0, 0, 0], abs=1e-4)
+    assert reactions("iso_horizontal_forward", "rear_axle")[0] == pytest.approx(
+        [-450, 0, 0, 0, 0, 0], abs=1e-4
+    )
 
 
 def test_vertical_force_acts_behind_the_seat_tube():
@@ -228,7 +275,9 @@ def test_vertical_force_acts_behind_the_seat_tube():
 
 def test_stiffness_tests_use_the_annex_loads():
     """TBIS 4210-6:2019 annex E: 800 N on the pedal, 300 N along the front axle."""
-    assert np.linalg.norm(total(RESULTS["stiffness_pedal_left"].case.nodal)[:3]) == pytest.approx(800)
+    assert np.linalg.norm(total(RESULTS["stiffness_pedal_left"].case.nodal)[:3]) == pytest.approx(
+        800
+    )
     lateral = RESULTS["stiffness_lateral"]
     assert total(lateral.case.nodal)[2] == 300
     reach = LAYOUT.joints["front_axle"][0] - LAYOUT.joints["rear_axle"][0]
@@ -247,7 +296,9 @@ def test_a_support_left_on_at_the_saddle_is_flagged():
     found = {f.code: f for f in idle_supports(solve(MODEL, [forgotten])["seated"])}
     assert found["support-untouched"].where == "saddle"
     assert "saddle carries" in found["support-untouched"].message
-    assert found["wheel-lifts"].where == "rear_axle"  # the prop at the saddle takes the rear wheel's load and more
+    assert (
+        found["wheel-lifts"].where == "rear_axle"
+    )  # the prop at the saddle takes the rear wheel's load and more
 
 
 def test_a_support_that_carries_nothing_is_not_flagged():
@@ -258,8 +309,10 @@ def test_a_support_that_carries_nothing_is_not_flagged():
 
 def test_a_lifting_wheel_is_flagged():
     case = RESULTS["seated"].case
-    behind = replace(case, nodal={"saddle": moved((0, -700, 0), (-900, 0, 0), LAYOUT.joints["saddle"])})
-    finding, = idle_supports(solve(MODEL, [behind])["seated"])
+    behind = replace(
+        case, nodal={"saddle": moved((0, -700, 0), (-900, 0, 0), LAYOUT.joints["saddle"])}
+    )
+    (finding,) = idle_supports(solve(MODEL, [behind])["seated"])
     assert (finding.code, finding.where) == ("wheel-lifts", "front_axle")
 
 
@@ -268,9 +321,13 @@ def test_the_picture_holds_every_load_and_support_in_place():
         picture = case_picture(MODEL, result.case, result)
         arrows = {what: np.zeros(6) for what in ("load", "reaction")}
         for a in picture.arrows:
-            arrows[a.what] += moved(a.vector, a.at, (0, 0, 0)) if a.kind == "force" else (0, 0, 0, *a.vector)
+            arrows[a.what] += (
+                moved(a.vector, a.at, (0, 0, 0)) if a.kind == "force" else (0, 0, 0, *a.vector)
+            )
         assert arrows["load"] == pytest.approx(total(result.case.nodal), abs=1e-6)
-        assert arrows["reaction"] == pytest.approx(-arrows["load"], abs=1e-3 * max(abs(arrows["load"])) + 1e-3), name
+        assert arrows["reaction"] == pytest.approx(
+            -arrows["load"], abs=1e-3 * max(abs(arrows["load"])) + 1e-3
+        ), name
         assert {m.node for m in picture.supports} == set(result.case.supports)
         assert all(m.touching for m in picture.supports)
 
@@ -278,7 +335,11 @@ def test_the_picture_holds_every_load_and_support_in_place():
 def test_the_picture_shows_uniform_loads_in_global_axes():
     element = next(e for e in MODEL.elements if e.member == "seat_tube")
     length = np.linalg.norm(np.subtract(MODEL.nodes[element.j], MODEL.nodes[element.i]))
-    case = replace(RESULTS["seated"].case, nodal={}, member_loads=(MemberLoad(element.id, (0.5, 0, 0), "local"),))
-    arrow, = case_picture(MODEL, case).arrows
+    case = replace(
+        RESULTS["seated"].case,
+        nodal={},
+        member_loads=(MemberLoad(element.id, (0.5, 0, 0), "local"),),
+    )
+    (arrow,) = case_picture(MODEL, case).arrows
     along = np.subtract(MODEL.nodes[element.j], MODEL.nodes[element.i]) / length
     assert arrow.vector == pytest.approx(tuple(0.5 * length * along))

@@ -64,7 +64,16 @@ def test_line_is_where_a_ray_from_outside_first_strikes():
     """Marches each generator from far out towards the neighbour until its distance to the axis is R (brentq)."""
     for radius, neighbour, angle, offset, taper in random_cases(25):
         for phi in np.linspace(0, 2 * pi, 7):
-            def gap(s, phi=phi, radius=radius, angle=angle, offset=offset, taper=taper, neighbour=neighbour):
+
+            def gap(
+                s,
+                phi=phi,
+                radius=radius,
+                angle=angle,
+                offset=offset,
+                taper=taper,
+                neighbour=neighbour,
+            ):
                 point, direction = spatial(radius, angle, phi, offset, taper, s)
                 return off_axis(point, direction) - neighbour
 
@@ -104,7 +113,14 @@ def test_depth_at_a_right_angle():
 def test_volume_to_the_axis_of_an_equal_tube_is_half_the_common_solid():
     """8 R^3 / 3: half of 16 R^3 / 3."""
     R = 3.0
-    volume, _ = dblquad(lambda phi, r: r * float(mitre_line(r, R, 90.0, np.array(phi))), 0, R, 0, 2 * pi, epsrel=1e-7)
+    volume, _ = dblquad(
+        lambda phi, r: r * float(mitre_line(r, R, 90.0, np.array(phi))),
+        0,
+        R,
+        0,
+        2 * pi,
+        epsrel=1e-7,
+    )
     assert volume == pytest.approx(8 * R**3 / 3, rel=1e-6)
 
 
@@ -114,6 +130,7 @@ def test_too_shallow_an_angle_is_refused():
 
 
 # --- the ends of a frame --------------------------------------------------------------------------------------
+
 
 def on_the_tube(bicycle, mitre, phi):
     return wrapped_back(bicycle, mitre, phi, mitre.outer(phi))
@@ -157,7 +174,9 @@ def test_left_stay_is_the_mirror_of_the_right():
     for stay in ("chainstay", "seatstay"):
         right, left = mitres[f"{stay}_right"], mitres[f"{stay}_left"]
         np.testing.assert_allclose(right.outer(ROUND), left.outer(-ROUND), atol=1e-9)
-        assert right.marks[1] == left.marks[1]  # same sense of rotation; the side it names is the same
+        assert (
+            right.marks[1] == left.marks[1]
+        )  # same sense of rotation; the side it names is the same
 
 
 def test_marks_name_the_sides_in_the_order_they_are_met():
@@ -180,15 +199,24 @@ def test_down_tube_is_cut_to_shell_and_seat_tube():
 
 def test_down_tube_that_runs_into_the_top_tube_is_cut_to_it_too():
     """A short head tube: nowhere may the down tube's end lie inside the head tube or the top tube."""
-    low = replace(BICYCLE, dimensions=replace(BICYCLE.dimensions, head_tube=70, top_tube_below_head_top=30,
-                                              down_tube_above_head_bottom=26))
+    low = replace(
+        BICYCLE,
+        dimensions=replace(
+            BICYCLE.dimensions,
+            head_tube=70,
+            top_tube_below_head_top=30,
+            down_tube_above_head_bottom=26,
+        ),
+    )
     down = next(m for m in frame_mitres(low) if (m.member, m.at_end) == ("down_tube", "end"))
     assert down.neighbours == "head_tube + top_tube"
     gaps = distances(low, down, ROUND)
     assert (abs(gaps) < 1e-9).any(axis=1).all()
     assert gaps[0].min() > -1e-9
     assert gaps[1].min() > -1e-9
-    assert down.cuts[1].angle < 90  # both tubes run back from the head tube, and neither is there ahead of it
+    assert (
+        down.cuts[1].angle < 90
+    )  # both tubes run back from the head tube, and neither is there ahead of it
 
 
 def test_tapered_tube_fits_at_both_ends():
@@ -228,7 +256,9 @@ def test_tube_larger_than_its_neighbour_is_named():
 
 def test_short_butt_is_named_and_a_long_one_is_not():
     def codes(butts):
-        bicycle = replace(BICYCLE, tubes={**TUBES, "down_tube": Tube(STEEL, 31.8, 31.8, (0.9, 0.6, 0.9), butts)})
+        bicycle = replace(
+            BICYCLE, tubes={**TUBES, "down_tube": Tube(STEEL, 31.8, 31.8, (0.9, 0.6, 0.9), butts)}
+        )
         ends = tuple(m for m in frame_mitres(bicycle) if m.member == "down_tube")
         return [f.code for f in mitre_findings(bicycle, ends)]
 
@@ -237,7 +267,9 @@ def test_short_butt_is_named_and_a_long_one_is_not():
 
 
 def test_oval_tube_gets_a_finding_and_no_template():
-    oval = replace(BICYCLE, tubes={**TUBES, "down_tube": replace(TUBES["down_tube"], oval_width=36.0)})
+    oval = replace(
+        BICYCLE, tubes={**TUBES, "down_tube": replace(TUBES["down_tube"], oval_width=36.0)}
+    )
     mitres = frame_mitres(oval)
     assert "down_tube" not in {m.member for m in mitres}
     assert "mitre-oval" in {f.code for f in mitre_findings(oval, mitres)}
@@ -252,17 +284,27 @@ def test_missing_tube_is_named():
 def test_chainstays_wider_than_the_shell_are_named():
     def found(spacing):
         bicycle = replace(BICYCLE, fittings=replace(BICYCLE.fittings, chainstay_spacing=spacing))
-        return [f.message for f in mitre_findings(bicycle, frame_mitres(bicycle)) if f.code == "mitre-past-shell"]
+        return [
+            f.message
+            for f in mitre_findings(bicycle, frame_mitres(bicycle))
+            if f.code == "mitre-past-shell"
+        ]
 
     assert found(45.8) == []  # 45.8 + 22.2 = 68, the shell
-    assert found(46.8) == ["the chainstays (22.2 mm, 46.8 mm apart) reach 0.5 mm past the ends of the 68.0 mm shell, "
-                           "where they meet nothing; set them 45.8 mm apart or less, or squeeze their ends oval"]
+    assert found(46.8) == [
+        "the chainstays (22.2 mm, 46.8 mm apart) reach 0.5 mm past the ends of the 68.0 mm shell, "
+        "where they meet nothing; set them 45.8 mm apart or less, or squeeze their ends oval"
+    ]
 
 
 def test_capped_seatstay_is_for_the_record_and_one_that_misses_a_warning():
     def severity(spacing):
         bicycle = replace(BICYCLE, fittings=replace(BICYCLE.fittings, seatstay_spacing=spacing))
-        return {f.severity for f in mitre_findings(bicycle, frame_mitres(bicycle)) if f.where == "seatstay_right"}
+        return {
+            f.severity
+            for f in mitre_findings(bicycle, frame_mitres(bicycle))
+            if f.where == "seatstay_right"
+        }
 
     assert severity(30.0) == {"info"}
     assert severity(60.0) == {"warning"}
@@ -278,8 +320,10 @@ def test_cut_lengths_follow_from_the_points_in_space():
     lengths = {c.member: c for c in cut_lengths(frame_mitres(BICYCLE))}
     ends = {m.at_end: m for m in frame_mitres(BICYCLE) if m.member == "top_tube"}
     top = lengths["top_tube"]
-    start, end = (on_the_tube(BICYCLE, ends[name], np.linspace(0, 2 * np.pi, 720, endpoint=False))
-                  for name in ("start", "end"))
+    start, end = (
+        on_the_tube(BICYCLE, ends[name], np.linspace(0, 2 * np.pi, 720, endpoint=False))
+        for name in ("start", "end")
+    )
     axis = end.mean(axis=0) - start.mean(axis=0)
     first, last = (points @ axis / np.linalg.norm(axis) for points in (start, end))
     assert top.longest == pytest.approx(last.max() - first.min(), abs=1e-3)
@@ -294,7 +338,9 @@ def test_tapered_head_tube_is_taken_with_its_diameter_at_the_joint():
     share = 1 - d.down_tube_above_head_bottom / d.head_tube
     assert 2 * down.cuts[0].neighbour_radius == pytest.approx(44 + 12 * share)
     assert "mitre-tapered-neighbour" in {f.code for f in mitre_findings(tapered, (down,))}
-    assert "mitre-tapered-neighbour" not in {f.code for f in mitre_findings(BICYCLE, frame_mitres(BICYCLE))}
+    assert "mitre-tapered-neighbour" not in {
+        f.code for f in mitre_findings(BICYCLE, frame_mitres(BICYCLE))
+    }
 
 
 def test_a_tube_along_its_neighbour_has_no_mitre():

@@ -18,7 +18,9 @@ from helpers_frames import chain
 BARE = tourer(loads=Loads(rider_mass=0.0))
 
 
-def words_of(supports: Supports = "rigid", parts: VibrationParts | None = None, bicycle=BARE, count: int = 15):
+def words_of(
+    supports: Supports = "rigid", parts: VibrationParts | None = None, bicycle=BARE, count: int = 15
+):
     model, case = vibration_model(bicycle, supports, parts)
     return describe(modes(model, case.supports, case.springs, count))
 
@@ -31,18 +33,34 @@ def test_planes_split_the_modes_of_a_symmetric_frame_cleanly() -> None:
 
 
 def test_soft_tyres_bounce_pitch_and_sway() -> None:
-    titles = [w.title for w in words_of("tyres", VibrationParts(tyre_vertical=2.0, tyre_sideways=2.0), count=4)]
-    assert set(titles) == {"bounce on the tyres", "pitch on the tyres", "swaying sideways on the tyres"}
+    titles = [
+        w.title
+        for w in words_of("tyres", VibrationParts(tyre_vertical=2.0, tyre_sideways=2.0), count=4)
+    ]
+    assert set(titles) == {
+        "bounce on the tyres",
+        "pitch on the tyres",
+        "swaying sideways on the tyres",
+    }
 
 
 def test_a_soft_part_is_the_one_that_is_named() -> None:
     """Make one tube a thousand times softer: the first mode must put most energy there and say its place."""
-    for parts, word in ((("seat_post",), "saddle"), (("fork_blade",), "fork"), (("bar",), "bars"),
-                        (("chainstay", "seatstay"), "rear triangle")):
+    for parts, word in (
+        (("seat_post",), "saddle"),
+        (("fork_blade",), "fork"),
+        (("bar",), "bars"),
+        (("chainstay", "seatstay"), "rear triangle"),
+    ):
         model, case = vibration_model(BARE, "rigid")
         soft = replace(find_material("4130"), E=205.0, G=80.0)
-        model = replace(model, elements=tuple(replace(e, material=soft) if e.member.startswith(parts) else e
-                                              for e in model.elements))
+        model = replace(
+            model,
+            elements=tuple(
+                replace(e, material=soft) if e.member.startswith(parts) else e
+                for e in model.elements
+            ),
+        )
         main = describe(modes(model, case.supports, case.springs, 4))[0]
         assert sum(main.members[part] for part in parts) > 0.9
         assert word in main.title
@@ -52,7 +70,9 @@ def test_front_wheel_twisting_in_the_fork() -> None:
     """A flywheel's inertia on the front axle makes the lowest mode a twist of the fork about the steering axis."""
     model, _ = vibration_model(BARE, "free")
     big = replace(model, masses=(*model.masses, NodeMass("front_axle", 0.0, (0.0, 5e4, 0.0))))
-    lock = Spring("lock", "steerer_upper", "head_tube_top", (0, 0, 0, 1e9, 0, 0), (-0.31, 0.95, 0), (0, 0, 1))
+    lock = Spring(
+        "lock", "steerer_upper", "head_tube_top", (0, 0, 0, 1e9, 0, 0), (-0.31, 0.95, 0), (0, 0, 1)
+    )
     word = next(w for w in describe(modes(big, springs=(lock,), count=9)) if w.hz > 0)
     assert word.plane == "sideways"
     assert word.members["fork_blade"] > 0.3
@@ -88,8 +108,13 @@ def test_kinds_of_a_plain_rod() -> None:
     section = Section(100.0, 1000.0, 4000.0, 60.0, Ip=5000.0)
     nodes = {f"{k}": (30.0 * k, 0.0, 0.0) for k in range(11)}
     steel = find_material("4130")
-    model = FrameModel(nodes, tuple(Element(f"e{k}", f"{k}", f"{k + 1}", section, steel, (0, 1, 0), "rod")
-                                    for k in range(10)))
+    model = FrameModel(
+        nodes,
+        tuple(
+            Element(f"e{k}", f"{k}", f"{k + 1}", section, steel, (0, 1, 0), "rod")
+            for k in range(10)
+        ),
+    )
     words = describe(modes(model, {"0": (1,) * 6}, count=20))
     assert words[0].title == "bending of rod, moving sideways"
     assert words[0].kinds["bending"] > 0.99
@@ -101,15 +126,25 @@ def test_kinds_of_a_plain_rod() -> None:
 def test_a_lopsided_frame_is_mixed() -> None:
     """A heavy lump on one bar end ties both kinds of motion together: no mirror, so a mixed mode appears."""
     model, case = vibration_model(BARE, "rigid")
-    model = replace(model, masses=(*model.masses, NodeMass("rear_dropout_right", 0.02, (1e3, 1e3, 1e3)),
-                                   NodeMass("bar_right", 0.02)))
+    model = replace(
+        model,
+        masses=(
+            *model.masses,
+            NodeMass("rear_dropout_right", 0.02, (1e3, 1e3, 1e3)),
+            NodeMass("bar_right", 0.02),
+        ),
+    )
     planes = {w.plane for w in describe(modes(model, case.supports, case.springs, 10))}
     assert "mixed" in planes
 
 
 def test_a_frame_that_is_not_its_own_mirror_image_is_named_by_its_directions() -> None:
     """A rod beside the plane z = 0: the share in the plane is that of ux, uy and rz; lone nodes have no twin."""
-    flat = chain([(0, 0, 30.0), (200.0, 100.0, 30.0), (400.0, 200.0, 30.0)], oval_tube(12.0, 24.0, 1.0, 0.3), STEEL)
+    flat = chain(
+        [(0, 0, 30.0), (200.0, 100.0, 30.0), (400.0, 200.0, 30.0)],
+        oval_tube(12.0, 24.0, 1.0, 0.3),
+        STEEL,
+    )
     words = describe(modes(flat, {"0": (1,) * 6}, count=4))
     assert {w.plane for w in words} == {"in plane", "sideways"}
 

@@ -39,11 +39,18 @@ TUBE = replace(round_tube(28.6, 0.9, STEEL.nu), Asy=inf, Asz=inf)
 FIXED = (1, 1, 1, 1, 1, 1)
 
 
-def beam(pieces: int = 16, length: float = 550.0, section: Section = TUBE, rotary: bool = False,
-         axis: tuple[float, float, float] = (1.0, 0.0, 0.0)) -> FrameModel:
+def beam(
+    pieces: int = 16,
+    length: float = 550.0,
+    section: Section = TUBE,
+    rotary: bool = False,
+    axis: tuple[float, float, float] = (1.0, 0.0, 0.0),
+) -> FrameModel:
     nodes = {f"{k}": tuple(float(a) * length * k / pieces for a in axis) for k in range(pieces + 1)}
-    elements = tuple(Element(f"e{k}", f"{k}", f"{k + 1}", section, STEEL, (0.1, 0.9, 0.3), "tube")
-                     for k in range(pieces))
+    elements = tuple(
+        Element(f"e{k}", f"{k}", f"{k + 1}", section, STEEL, (0.1, 0.9, 0.3), "tube")
+        for k in range(pieces)
+    )
     return FrameModel(nodes, elements, rotary=rotary)  # type: ignore[arg-type]
 
 
@@ -57,21 +64,30 @@ def shape_functions(k: Array, dof: int, x: Array, ei: float, gas: float) -> tupl
     start = np.eye(4)[dof]
     rotation = start[1] + (-moment * x + shear * x**2 / 2) / ei
     slope_shear = shear / gas
-    deflection = start[0] + start[1] * x + (-moment * x**2 / 2 + shear * x**3 / 6) / ei - slope_shear * x
+    deflection = (
+        start[0] + start[1] * x + (-moment * x**2 / 2 + shear * x**3 / 6) / ei - slope_shear * x
+    )
     return deflection, rotation
 
 
 @pytest.mark.parametrize("shear_area", [inf, 40.0, 3.0])
 @pytest.mark.parametrize("rotary", [False, True])
-def test_bending_mass_is_the_integral_of_the_shape_functions(shear_area: float, rotary: bool) -> None:
+def test_bending_mass_is_the_integral_of_the_shape_functions(
+    shear_area: float, rotary: bool
+) -> None:
     """Independent of the printed matrices: integrate rho A N N + rho I T T with shapes found by statics."""
     model = beam(1, 100.0, replace(TUBE, Asy=shear_area, Asz=shear_area), rotary)
     p, length = model.properties, np.array([100.0])
     dofs = [1, 5, 7, 11]
-    k, m = local_stiffness(p, length)[0][np.ix_(dofs, dofs)], local_mass(p, length, rotary)[0][np.ix_(dofs, dofs)]
+    k, m = (
+        local_stiffness(p, length)[0][np.ix_(dofs, dofs)],
+        local_mass(p, length, rotary)[0][np.ix_(dofs, dofs)],
+    )
     points, weights = np.polynomial.legendre.leggauss(8)
     x = 50.0 * (1 + points)
-    shapes = [shape_functions(k, dof, x, STEEL.E * TUBE.Iz, STEEL.G * shear_area) for dof in range(4)]
+    shapes = [
+        shape_functions(k, dof, x, STEEL.E * TUBE.Iz, STEEL.G * shear_area) for dof in range(4)
+    ]
     for i in range(4):
         for j in range(4):
             line = STEEL.rho * TUBE.A * shapes[i][0] * shapes[j][0]
@@ -86,8 +102,11 @@ def test_rigid_motion_carries_the_whole_mass_and_inertia() -> None:
     inertia = motions.T @ (mass_matrix(Beams.of(model)) @ motions)
     line = STEEL.rho * TUBE.A
     across = line * 300**3 / 12 + STEEL.rho * TUBE.Iy * 300
-    np.testing.assert_allclose(np.diag(inertia), [line * 300] * 3 + [STEEL.rho * TUBE.polar * 300, across, across],
-                               rtol=1e-12)
+    np.testing.assert_allclose(
+        np.diag(inertia),
+        [line * 300] * 3 + [STEEL.rho * TUBE.polar * 300, across, across],
+        rtol=1e-12,
+    )
     assert np.abs(inertia - np.diag(np.diag(inertia))).max() < 1e-12 * across
 
 
@@ -110,13 +129,18 @@ def hz(root: float, length: float = 550.0) -> float:
     return root**2 / (2 * pi * length**2) * sqrt(STEEL.E * TUBE.Iz / (STEEL.rho * TUBE.A))
 
 
-@pytest.mark.parametrize(("supports", "root", "first"), [
-    ({"0": FIXED}, euler_root(lambda b: np.cos(b) * cosh(b) + 1, 1, 3), 0),
-    ({"0": (1, 1, 1, 1, 0, 0), "16": (0, 1, 1, 0, 0, 0)}, pi, 0),
-    ({"0": FIXED, "16": FIXED}, euler_root(lambda b: np.cos(b) * cosh(b) - 1, 4, 5), 0),
-    ({}, euler_root(lambda b: np.cos(b) * cosh(b) - 1, 4, 5), 6),
-])
-def test_a_tube_against_the_closed_form(supports: dict[str, tuple[int, ...]], root: float, first: int) -> None:
+@pytest.mark.parametrize(
+    ("supports", "root", "first"),
+    [
+        ({"0": FIXED}, euler_root(lambda b: np.cos(b) * cosh(b) + 1, 1, 3), 0),
+        ({"0": (1, 1, 1, 1, 0, 0), "16": (0, 1, 1, 0, 0, 0)}, pi, 0),
+        ({"0": FIXED, "16": FIXED}, euler_root(lambda b: np.cos(b) * cosh(b) - 1, 4, 5), 0),
+        ({}, euler_root(lambda b: np.cos(b) * cosh(b) - 1, 4, 5), 6),
+    ],
+)
+def test_a_tube_against_the_closed_form(
+    supports: dict[str, tuple[int, ...]], root: float, first: int
+) -> None:
     """Clamped-free 92.63, pinned 260.02, free-free 589.43 Hz for the 28.6 x 0.9 tube; each twice, round section."""
     seen = modes(beam(), supports, count=first + 2)
     assert seen.rigid == first
@@ -125,14 +149,23 @@ def test_a_tube_against_the_closed_form(supports: dict[str, tuple[int, ...]], ro
 
 
 def test_the_quoted_figures_of_that_tube() -> None:
-    found = [modes(beam(), supports, count=8).frequencies_hz for supports in (
-        {"0": FIXED}, {"0": (1, 1, 1, 1, 0, 0), "16": (0, 1, 1, 0, 0, 0)}, {})]
-    assert [round(f[k], 2) for f, k in zip(found, (0, 0, 6), strict=True)] == [92.63, 260.02, 589.43]
+    found = [
+        modes(beam(), supports, count=8).frequencies_hz
+        for supports in ({"0": FIXED}, {"0": (1, 1, 1, 1, 0, 0), "16": (0, 1, 1, 0, 0, 0)}, {})
+    ]
+    assert [round(f[k], 2) for f, k in zip(found, (0, 0, 6), strict=True)] == [
+        92.63,
+        260.02,
+        589.43,
+    ]
 
 
 def test_order_of_convergence_is_four() -> None:
     """Cubic shape functions: the relative error of a root falls like h^4 (Strang & Fix 1973)."""
-    found = [modes(beam(n), {"0": (1, 1, 1, 1, 0, 0), str(n): (0, 1, 1, 0, 0, 0)}, count=4) for n in (4, 8, 16)]
+    found = [
+        modes(beam(n), {"0": (1, 1, 1, 1, 0, 0), str(n): (0, 1, 1, 0, 0, 0)}, count=4)
+        for n in (4, 8, 16)
+    ]
     errors = [m.frequencies_hz[2] / hz(2 * pi) - 1 for m in found]
     np.testing.assert_allclose(np.log2(np.array(errors[:-1]) / errors[1:]), 4.0, atol=0.15)
 
@@ -141,9 +174,13 @@ def test_a_mass_on_springs() -> None:
     """f = sqrt(k / m) / 2 pi along each axis and sqrt(k / J) / 2 pi about each, no tube mass at all."""
     nodes = {"a": (0.0, 0.0, 0.0), "b": (100.0, 0.0, 0.0)}
     empty = replace(STEEL, rho=0.0)
-    model = FrameModel(nodes, (Element("e", "a", "b", TUBE, empty, (0, 1, 0)),),
-                       springs=(Spring("s", "b", None, (1e2, 2e2, 3e2, 4e5, 5e5, 6e5)),),
-                       rigid_links=(RigidLink("b", "a"),), masses=(NodeMass("b", 1e-3, (1.0, 2.0, 3.0)),))
+    model = FrameModel(
+        nodes,
+        (Element("e", "a", "b", TUBE, empty, (0, 1, 0)),),
+        springs=(Spring("s", "b", None, (1e2, 2e2, 3e2, 4e5, 5e5, 6e5)),),
+        rigid_links=(RigidLink("b", "a"),),
+        masses=(NodeMass("b", 1e-3, (1.0, 2.0, 3.0)),),
+    )
     found = modes(model, count=12)
     roots = np.array([1e2, 2e2, 3e2, 4e5, 5e5, 6e5]) / [1e-3, 1e-3, 1e-3, 1.0, 2.0, 3.0]
     np.testing.assert_allclose(found.frequencies_hz, np.sqrt(np.sort(roots)) / (2 * pi), rtol=1e-12)
@@ -153,7 +190,9 @@ def test_an_end_release_is_a_hinge() -> None:
     """Clamped-clamped with the moments released at one end: the clamped-pinned tube, root 3.9266."""
     model = beam(24)
     last = replace(model.elements[-1], releases=(10, 11))
-    hinged = modes(replace(model, elements=(*model.elements[:-1], last)), {"0": FIXED, "24": FIXED}, count=2)
+    hinged = modes(
+        replace(model, elements=(*model.elements[:-1], last)), {"0": FIXED, "24": FIXED}, count=2
+    )
     root = euler_root(lambda b: np.tan(b) - np.tanh(b), 3.6, 4.2)
     np.testing.assert_allclose(hinged.frequencies_hz, hz(root), rtol=1e-4)
 
@@ -168,7 +207,9 @@ def double_cross(pieces: int = 12) -> FrameModel:
         names = ["o", *(f"{arm}.{k}" for k in range(1, pieces + 1))]
         for k in range(1, pieces + 1):
             nodes[names[k]] = (5 * x * k / pieces, 5 * y * k / pieces, 0.0)
-            elements.append(Element(f"{arm}.{k}", names[k - 1], names[k], section, material, (0, 0, 1)))
+            elements.append(
+                Element(f"{arm}.{k}", names[k - 1], names[k], section, material, (0, 0, 1))
+            )
     return FrameModel(nodes, tuple(elements))
 
 
@@ -179,7 +220,9 @@ def test_seven_equal_roots_twice_over() -> None:
     supports = dict.fromkeys(model.nodes, (0, 0, 1, 1, 1, 0))
     supports |= {f"{arm}.12": (1, 1, 1, 1, 1, 0) for arm in range(8)}
     found = modes(model, supports, count=16)
-    np.testing.assert_allclose(found.frequencies_hz, [11.336] + [17.709] * 7 + [45.345] + [57.390] * 7, rtol=6e-3)
+    np.testing.assert_allclose(
+        found.frequencies_hz, [11.336] + [17.709] * 7 + [45.345] + [57.390] * 7, rtol=6e-3
+    )
     assert np.ptp(found.frequencies_hz[3:8]) < 1e-8 * 17.7
     flat = found.shapes.reshape(16, -1)
     gram = flat @ (mass_matrix(Beams.of(model)) @ flat.T)
@@ -198,10 +241,17 @@ def random_frame(seed: int, pieces: int = 5) -> tuple[FrameModel, dict[str, tupl
         for k in range(1, pieces):
             nodes[names[k]] = tuple(map(float, corners[a] + (corners[b] - corners[a]) * k / pieces))
         section = round_tube(float(rng.uniform(15, 40)), float(rng.uniform(0.5, 2)), 0.28)
-        elements += [Element(f"{a}-{b}.{k}", names[k], names[k + 1], section, STEEL, (0.3, 0.5, 0.8))
-                     for k in range(pieces)]
-    model = FrameModel(nodes, tuple(elements), rigid_links=(RigidLink("c2", "c5"),),  # type: ignore[arg-type]
-                       masses=(NodeMass("c5", 2e-3, (1.0, 2.0, 3.0)), NodeMass("c4", 1e-2)), rotary=bool(seed % 2))
+        elements += [
+            Element(f"{a}-{b}.{k}", names[k], names[k + 1], section, STEEL, (0.3, 0.5, 0.8))
+            for k in range(pieces)
+        ]
+    model = FrameModel(
+        nodes,
+        tuple(elements),
+        rigid_links=(RigidLink("c2", "c5"),),  # type: ignore[arg-type]
+        masses=(NodeMass("c5", 2e-3, (1.0, 2.0, 3.0)), NodeMass("c4", 1e-2)),
+        rotary=bool(seed % 2),
+    )
     return model, {"c0": FIXED} if seed % 3 else {}
 
 
@@ -274,7 +324,14 @@ def test_a_free_bicycle_has_six_rigid_motions_and_a_loose_steering() -> None:
     assert found.rigid == 7
     np.testing.assert_array_equal(found.frequencies_hz[:7], 0.0)
     assert found.frequencies_hz[7] > 20
-    lock = Spring("lock", "steerer_upper", "head_tube_top", (0, 0, 0, 1e9, 0, 0), (-0.3, 0.95, 0.0), (0.0, 0.0, 1.0))
+    lock = Spring(
+        "lock",
+        "steerer_upper",
+        "head_tube_top",
+        (0, 0, 0, 1e9, 0, 0),
+        (-0.3, 0.95, 0.0),
+        (0.0, 0.0, 1.0),
+    )
     assert modes(mesh(tourer()), springs=(lock,), count=10).rigid == 6
 
 
@@ -293,30 +350,44 @@ def test_rigid_motions_of_a_free_frame_are_rigid() -> None:
 def test_two_loose_pieces_have_twelve() -> None:
     model, _ = random_frame(3)
     far = {f"far {n}": (x + 5000.0, y, z) for n, (x, y, z) in model.nodes.items()}
-    both = replace(model, nodes={**model.nodes, **far}, elements=(
-        *model.elements, *(replace(e, id=f"far {e.id}", i=f"far {e.i}", j=f"far {e.j}") for e in model.elements)),
-        rigid_links=(*model.rigid_links, RigidLink("far c2", "far c5")))
+    both = replace(
+        model,
+        nodes={**model.nodes, **far},
+        elements=(
+            *model.elements,
+            *(replace(e, id=f"far {e.id}", i=f"far {e.i}", j=f"far {e.j}") for e in model.elements),
+        ),
+        rigid_links=(*model.rigid_links, RigidLink("far c2", "far c5")),
+    )
     assert modes(both, count=14).rigid == 12
 
 
 def test_a_massless_part_that_hangs_loose_is_named() -> None:
     """A node that no element holds about its axis and that has no mass: no root, no answer, but a name."""
-    model = FrameModel({"a": (0.0, 0.0, 0.0), "b": (100.0, 0.0, 0.0), "c": (100.0, 50.0, 0.0)},
-                       (Element("e", "a", "b", TUBE, STEEL, (0, 1, 0)),), equal_dofs=(EqualDofs("b", "c", (0, 1, 2)),))
+    model = FrameModel(
+        {"a": (0.0, 0.0, 0.0), "b": (100.0, 0.0, 0.0), "c": (100.0, 50.0, 0.0)},
+        (Element("e", "a", "b", TUBE, STEEL, (0, 1, 0)),),
+        equal_dofs=(EqualDofs("b", "c", (0, 1, 2)),),
+    )
     with pytest.raises(MechanismError, match="part without mass moves freely"):
         modes(model, {"a": FIXED})
 
 
 def weightless(model: FrameModel) -> FrameModel:
-    return replace(model, elements=tuple(replace(e, material=replace(STEEL, rho=0.0)) for e in model.elements))
+    return replace(
+        model, elements=tuple(replace(e, material=replace(STEEL, rho=0.0)) for e in model.elements)
+    )
 
 
-@pytest.mark.parametrize(("wrong", "words"), [
-    (lambda: modes(beam(), {"0": FIXED}, count=0), "at least one"),
-    (lambda: modes(weightless(beam()), {"0": FIXED}), "has a mass"),
-    (lambda: modes(beam(), {"nowhere": FIXED}), "nowhere"),
-    (lambda: modes(beam(), springs=(Spring("s", "nowhere", None, (1.0,) * 6),)), "nowhere"),
-])
+@pytest.mark.parametrize(
+    ("wrong", "words"),
+    [
+        (lambda: modes(beam(), {"0": FIXED}, count=0), "at least one"),
+        (lambda: modes(weightless(beam()), {"0": FIXED}), "has a mass"),
+        (lambda: modes(beam(), {"nowhere": FIXED}), "nowhere"),
+        (lambda: modes(beam(), springs=(Spring("s", "nowhere", None, (1.0,) * 6),)), "nowhere"),
+    ],
+)
 def test_refusals_name_the_trouble(wrong: Callable[[], object], words: str) -> None:
     with pytest.raises(ModelError, match=words):
         wrong()
@@ -346,8 +417,20 @@ def test_effective_masses_of_all_modes_add_up() -> None:
 
 
 def test_energy_shares_add_up_to_one() -> None:
-    spring = Spring("lock", "steerer_upper", "head_tube_top", (0, 0, 0, 1e7, 0, 0), (-0.3, 0.95, 0.0), (0.0, 0.0, 1.0))
-    found = modes(mesh(tourer()), {"rear_axle": (1, 1, 1, 1, 1, 0), "front_axle": (0, 1, 1, 0, 0, 0)}, (spring,), 8)
+    spring = Spring(
+        "lock",
+        "steerer_upper",
+        "head_tube_top",
+        (0, 0, 0, 1e7, 0, 0),
+        (-0.3, 0.95, 0.0),
+        (0.0, 0.0, 1.0),
+    )
+    found = modes(
+        mesh(tourer()),
+        {"rear_axle": (1, 1, 1, 1, 1, 0), "front_axle": (0, 1, 1, 0, 0, 0)},
+        (spring,),
+        8,
+    )
     total = found.element_energy.sum(axis=(1, 2)) + found.spring_energy["lock"]
     np.testing.assert_allclose(total, 1.0, rtol=1e-6)
     assert found.spring_energy["lock"].max() > 0.01
@@ -366,23 +449,49 @@ def test_frequencies_do_not_depend_on_place_direction_order_or_units(seed: int) 
         x, y, z = turn @ np.array(v)
         return float(x), float(y), float(z)
 
-    shifted = {n: tuple(np.add(turned(v), (300.0, -70.0, 40.0))) for n, v in reversed(model.nodes.items())}
-    moved = replace(model, nodes=shifted,
-                    elements=tuple(replace(e, i=e.j, j=e.i, vxy=turned(e.vxy)) for e in reversed(model.elements)),
-                    masses=tuple(replace(m, J=(2.0, 2.0, 2.0)) for m in model.masses))
+    shifted = {
+        n: tuple(np.add(turned(v), (300.0, -70.0, 40.0))) for n, v in reversed(model.nodes.items())
+    }
+    moved = replace(
+        model,
+        nodes=shifted,
+        elements=tuple(
+            replace(e, i=e.j, j=e.i, vxy=turned(e.vxy)) for e in reversed(model.elements)
+        ),
+        masses=tuple(replace(m, J=(2.0, 2.0, 2.0)) for m in model.masses),
+    )
     round_lumps = replace(model, masses=tuple(replace(m, J=(2.0, 2.0, 2.0)) for m in model.masses))
-    np.testing.assert_allclose(modes(moved, supports, count=10).frequencies_hz,
-                               modes(round_lumps, supports, count=10).frequencies_hz, rtol=1e-7, atol=1e-9)
+    np.testing.assert_allclose(
+        modes(moved, supports, count=10).frequencies_hz,
+        modes(round_lumps, supports, count=10).frequencies_hz,
+        rtol=1e-7,
+        atol=1e-9,
+    )
 
     def metres(section: Section) -> Section:
         s = section
-        return Section(s.A * 1e-6, s.Iy * 1e-12, s.Iz * 1e-12, s.J * 1e-12, s.Asy * 1e-6, s.Asz * 1e-6, s.polar * 1e-12)
+        return Section(
+            s.A * 1e-6,
+            s.Iy * 1e-12,
+            s.Iz * 1e-12,
+            s.J * 1e-12,
+            s.Asy * 1e-6,
+            s.Asz * 1e-6,
+            s.polar * 1e-12,
+        )
 
     si = Material("steel", 205e9, 80e9, 7850.0)
-    scaled = replace(model, nodes={n: tuple(x / 1000 for x in v) for n, v in model.nodes.items()},
-                     elements=tuple(replace(e, section=metres(e.section), material=si) for e in model.elements),
-                     masses=tuple(NodeMass(m.node, m.m * 1e3, tuple(j * 1e-3 for j in m.J)) for m in model.masses))
-    np.testing.assert_allclose(modes(scaled, supports, count=10).frequencies_hz, base, rtol=1e-7, atol=1e-9)
+    scaled = replace(
+        model,
+        nodes={n: tuple(x / 1000 for x in v) for n, v in model.nodes.items()},
+        elements=tuple(replace(e, section=metres(e.section), material=si) for e in model.elements),
+        masses=tuple(
+            NodeMass(m.node, m.m * 1e3, tuple(j * 1e-3 for j in m.J)) for m in model.masses
+        ),
+    )
+    np.testing.assert_allclose(
+        modes(scaled, supports, count=10).frequencies_hz, base, rtol=1e-7, atol=1e-9
+    )
 
 
 def test_results_repeat_bit_for_bit() -> None:
@@ -402,8 +511,17 @@ def test_mac_and_following_a_mode() -> None:
     assert list(follow(first, second)) == [1, 0, 3, 2]
     shorter = modes(beam(8), {"0": FIXED}, count=2)
     with pytest.raises(ModelError, match="share no node name"):
-        mac(first, replace(shorter, model=replace(shorter.model, nodes={f"x{k}": v for k, v in enumerate(
-            shorter.model.nodes.values())}, elements=())))
+        mac(
+            first,
+            replace(
+                shorter,
+                model=replace(
+                    shorter.model,
+                    nodes={f"x{k}": v for k, v in enumerate(shorter.model.nodes.values())},
+                    elements=(),
+                ),
+            ),
+        )
 
 
 def test_more_mass_never_raises_a_frequency() -> None:
@@ -411,8 +529,12 @@ def test_more_mass_never_raises_a_frequency() -> None:
     model, _ = random_frame(4)
     held = {"c0": FIXED}
     base = modes(model, held, count=8).frequencies_hz
-    heavier = modes(replace(model, masses=(*model.masses, NodeMass("c3", 1e-3))), held, count=8).frequencies_hz
-    stiffer = modes(model, held, (Spring("s", "c3", None, (100.0, 100.0, 100.0, 0, 0, 0)),), 8).frequencies_hz
+    heavier = modes(
+        replace(model, masses=(*model.masses, NodeMass("c3", 1e-3))), held, count=8
+    ).frequencies_hz
+    stiffer = modes(
+        model, held, (Spring("s", "c3", None, (100.0, 100.0, 100.0, 0, 0, 0)),), 8
+    ).frequencies_hz
     assert np.all(heavier <= base * (1 + 1e-9))
     assert np.all(stiffer >= base * (1 - 1e-9))
     assert heavier[0] < 0.999 * base[0] < 0.998 * stiffer[0]

@@ -28,8 +28,10 @@ def problem():
 def test_slopes_equal_finite_differences():
     """Five-point differences: their own error is about step^4, the solver's rounding about 1e-11 / step."""
     held, x, step = problem(), np.array([0.4, 0.3, 0.6, 0.5]), 1e-2
-    for value, slope in ((lambda z: np.array([held.cost(z)]), held.cost_slope(x)[None]),
-                         (held.room, held.room_slope(x))):
+    for value, slope in (
+        (lambda z: np.array([held.cost(z)]), held.cost_slope(x)[None]),
+        (held.room, held.room_slope(x)),
+    ):
         for k in range(len(x)):
             move = step * np.eye(len(x))[k]
             near, far = (value(x + n * move) - value(x - n * move) for n in (1, 2))
@@ -38,8 +40,11 @@ def test_slopes_equal_finite_differences():
 
 def test_one_tube_s_diameter_against_bisection():
     """With the wall fixed the lightest top tube is the one that just keeps the push limit: found by bisection."""
+
     def gain(growth):
-        return solved(grown(tourer(), "top_tube", growth), THREE)[1]["side_push"].stiffness["head_sideways"]
+        return solved(grown(tourer(), "top_tube", growth), THREE)[1]["side_push"].stiffness[
+            "head_sideways"
+        ]
 
     low, high, goal = 0.0, 6.0, 1.04 * gain(0.0)
     for _ in range(40):
@@ -54,12 +59,21 @@ def test_one_tube_s_diameter_against_bisection():
 
 def test_no_worse_than_a_fine_grid_and_near_its_best():
     bicycle, tubes = tourer(), ("top_tube", "down_tube")
-    ranges, bounds = dict.fromkeys(tubes, WIDE), (PUSH, Bound("climb.bb_twist", True, 0.0, percent=True))
+    ranges, bounds = (
+        dict.fromkeys(tubes, WIDE),
+        (PUSH, Bound("climb.bb_twist", True, 0.0, percent=True)),
+    )
     found = optimum(bicycle, ranges, THREE, MASS, bounds, dict.fromkeys(tubes, 70.0))
     assert found.kept
-    choices = {t: [bicycle.tubes[t].scaled(d - bicycle.tubes[t].od_start, w - min(bicycle.tubes[t].walls))
-                   for d in np.linspace(*WIDE.diameter, 20) for w in np.linspace(*WIDE.wall, 8) if d / w <= 70]
-               for t in tubes}
+    choices = {
+        t: [
+            bicycle.tubes[t].scaled(d - bicycle.tubes[t].od_start, w - min(bicycle.tubes[t].walls))
+            for d in np.linspace(*WIDE.diameter, 20)
+            for w in np.linspace(*WIDE.wall, 8)
+            if d / w <= 70
+        ]
+        for t in tubes
+    }
     search = set_up(bicycle, choices, THREE, bounds, (MASS,))
     best = search.kernel.nothing
     for result in run(search):
@@ -73,15 +87,29 @@ def test_no_worse_than_a_fine_grid_and_near_its_best():
 
 def test_greatest_stiffness_for_a_given_mass():
     start = solved(tourer(), THREE)[0][0]
-    found = optimum(tourer(), {"top_tube": WIDE}, THREE, Objective("side_push.head_sideways", True),
-                    (Bound("mass", False, start),))
+    found = optimum(
+        tourer(),
+        {"top_tube": WIDE},
+        THREE,
+        Objective("side_push.head_sideways", True),
+        (Bound("mass", False, start),),
+    )
     number = [f.key for f in found.figures].index("side_push.head_sideways")
-    assert found.values[number] > 1.03 * solved(tourer(), THREE)[1]["side_push"].stiffness["head_sideways"]
+    assert (
+        found.values[number]
+        > 1.03 * solved(tourer(), THREE)[1]["side_push"].stiffness["head_sideways"]
+    )
     assert found.values[0] <= start * 1.001
 
 
 def test_limits_out_of_reach_are_said():
-    found = optimum(tourer(), {"top_tube": WIDE}, THREE, MASS, (Bound("side_push.head_sideways", True, 80.0, True),))
+    found = optimum(
+        tourer(),
+        {"top_tube": WIDE},
+        THREE,
+        MASS,
+        (Bound("side_push.head_sideways", True, 80.0, True),),
+    )
     assert not found.kept
 
 

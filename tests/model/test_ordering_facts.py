@@ -30,12 +30,16 @@ def gains():
         changed = replace(bicycle, tubes={**bicycle.tubes, **larger})
         layout = lay_out(changed)
         results = solve(mesh(changed, layout=layout), load_cases(changed, layout))
-        return {(n, m): v for n, r in results.items() for m, v in r.stiffness.items() if v is not None}
+        return {
+            (n, m): v for n, r in results.items() for m, v in r.stiffness.items() if v is not None
+        }
 
     base = stiffness()
     sets = {"top": ("top_tube",), "down": ("down_tube",), "both": ("top_tube", "down_tube")}
-    return {name: {key: 100 * (v / base[key] - 1) for key, v in stiffness(*tubes).items()}
-            for name, tubes in sets.items()}
+    return {
+        name: {key: 100 * (v / base[key] - 1) for key, v in stiffness(*tubes).items()}
+        for name, tubes in sets.items()
+    }
 
 
 SIDE, TWIST = ("side_push", "head_sideways"), ("climb", "bb_against_head")
@@ -51,7 +55,9 @@ def test_larger_down_tube_stiffens_the_bottom_bracket_in_torsion_more(gains):
 
 @pytest.mark.parametrize("figure", [SIDE, TWIST])
 def test_both_together_roughly_add_up(gains, figure):
-    assert gains["both"][figure] == pytest.approx(gains["top"][figure] + gains["down"][figure], rel=0.15)
+    assert gains["both"][figure] == pytest.approx(
+        gains["top"][figure] + gains["down"][figure], rel=0.15
+    )
 
 
 def test_vertical_stiffness_changes_by_a_few_percent_only(gains):
@@ -87,19 +93,27 @@ def test_nodes_renumbered_change_nothing(seed):
     model, case = random_frame(seed)
     order = list(model.nodes)
     np.random.default_rng(seed).shuffle(order)
-    shuffled = replace(model, nodes={name: model.nodes[name] for name in order}, elements=model.elements[::-1])
+    shuffled = replace(
+        model, nodes={name: model.nodes[name] for name in order}, elements=model.elements[::-1]
+    )
     a, b = solve(model, [case])[case.name], solve(shuffled, [case])[case.name]
     for node in model.nodes:
-        np.testing.assert_allclose(b.displacement(node), a.displacement(node), rtol=1e-8,
-                                   atol=1e-10 * np.abs(a.u).max())
+        np.testing.assert_allclose(
+            b.displacement(node), a.displacement(node), rtol=1e-8, atol=1e-10 * np.abs(a.u).max()
+        )
 
 
 @pytest.mark.parametrize("factor", [1e-3, 25.4])
 def test_another_unit_of_length_gives_the_scaled_answer(factor):
     """Lengths in metres or in 1/25.4 mm: displacements scale with the unit, rotations and forces stay."""
     model, case = random_frame(3, links=False)
-    scaled = replace(model, nodes={n: tuple(factor * v for v in xyz) for n, xyz in model.nodes.items()},
-                     elements=tuple(_scaled(e, factor) for e in model.elements), springs=(), masses=())
+    scaled = replace(
+        model,
+        nodes={n: tuple(factor * v for v in xyz) for n, xyz in model.nodes.items()},
+        elements=tuple(_scaled(e, factor) for e in model.elements),
+        springs=(),
+        masses=(),
+    )
     plain = replace(model, springs=(), masses=())
     loads = {n: (*f[:3], *(factor * m for m in f[3:])) for n, f in case.nodal.items()}
     bare = replace(case, springs=(), member_loads=(), measures=())
@@ -107,11 +121,20 @@ def test_another_unit_of_length_gives_the_scaled_answer(factor):
     b = solve(scaled, [replace(bare, nodal=loads)])[case.name]
     size = np.abs(a.u[:, :3]).max()
     np.testing.assert_allclose(b.u[:, :3] / factor, a.u[:, :3], rtol=1e-7, atol=1e-9 * size)
-    np.testing.assert_allclose(b.u[:, 3:], a.u[:, 3:], rtol=1e-7, atol=1e-9 * np.abs(a.u[:, 3:]).max())
+    np.testing.assert_allclose(
+        b.u[:, 3:], a.u[:, 3:], rtol=1e-7, atol=1e-9 * np.abs(a.u[:, 3:]).max()
+    )
 
 
 def _scaled(e: Element, factor: float) -> Element:
     s, m = e.section, e.material
-    section = replace(s, A=s.A * factor**2, Iy=s.Iy * factor**4, Iz=s.Iz * factor**4, J=s.J * factor**4,
-                      Asy=s.Asy * factor**2, Asz=s.Asz * factor**2)
+    section = replace(
+        s,
+        A=s.A * factor**2,
+        Iy=s.Iy * factor**4,
+        Iz=s.Iz * factor**4,
+        J=s.J * factor**4,
+        Asy=s.Asy * factor**2,
+        Asz=s.Asz * factor**2,
+    )
     return replace(e, section=section, material=replace(m, E=m.E / factor**2, G=m.G / factor**2))

@@ -40,7 +40,8 @@ def test_nearly_sharp_corners_come_to_the_textbook_box():
 def test_turned_on_its_side_it_swaps_its_axes():
     side = box_tube(30.0, 16.0, 1.0, 4.0, 0.3)
     assert (side.A, side.Iy, side.Iz, side.J, side.Asy, side.Asz) == pytest.approx(
-        (BOX.A, BOX.Iz, BOX.Iy, BOX.J, BOX.Asz, BOX.Asy))
+        (BOX.A, BOX.Iz, BOX.Iy, BOX.J, BOX.Asz, BOX.Asy)
+    )
 
 
 def test_many_at_once_and_by_a_complex_step():
@@ -48,7 +49,9 @@ def test_many_at_once_and_by_a_complex_step():
     together = np.array(section_values(16.0, 30.0, walls, 0.3, True, 4.0))
     assert together[:, 1] == pytest.approx([BOX.A, BOX.Iy, BOX.Iz, BOX.J, BOX.Asy, BOX.Asz])
     step = np.array(section_values(16.0, 30.0, walls + 1e-30j, 0.3, True, 4.0)).imag / 1e-30
-    up, down = (np.array(section_values(16.0, 30.0, walls + h, 0.3, True, 4.0)) for h in (1e-5, -1e-5))
+    up, down = (
+        np.array(section_values(16.0, 30.0, walls + h, 0.3, True, 4.0)) for h in (1e-5, -1e-5)
+    )
     assert step == pytest.approx((up - down) / 2e-5, rel=1e-6)
 
 
@@ -56,7 +59,9 @@ def test_many_at_once_and_by_a_complex_step():
 def test_impossible_corners_are_refused(corner):
     with pytest.raises(ModelError, match="it must lie between the wall and half the smaller side"):
         box_tube(16.0, 30.0, 1.0, corner, 0.3)
-    with pytest.raises(ModelError, match=r"must lie between the wall, 1.0 mm, and half the smallest side, 8.0 mm"):
+    with pytest.raises(
+        ModelError, match=r"must lie between the wall, 1.0 mm, and half the smallest side, 8.0 mm"
+    ):
         replace(STAY, corner=corner)
 
 
@@ -73,7 +78,9 @@ def test_its_section_its_flexibility_and_its_words():
     assert flexibility[1, 1] == pytest.approx(400**3 / (3 * STEEL.E * section.Iz))
     assert flexibility[2, 2] == pytest.approx(400**3 / (3 * STEEL.E * section.Iy))
     assert described(STAY) == "26-20 x 1 rectangular (corners 4) 16 wide 4130"
-    assert STAY.scaled(2.0, 0.1) == replace(STAY, od_start=28.0, od_end=22.0, oval_width=18.0, walls=(1.1,))
+    assert STAY.scaled(2.0, 0.1) == replace(
+        STAY, od_start=28.0, od_end=22.0, oval_width=18.0, walls=(1.1,)
+    )
 
 
 def test_a_change_of_wall_keeps_the_shape_and_a_new_size_does_not():
@@ -81,9 +88,14 @@ def test_a_change_of_wall_keeps_the_shape_and_a_new_size_does_not():
     assert TubeChange(diameters=(19.0, 14.0)).of(STAY) == Tube(STEEL, 19.0, 14.0, (1.0,))
 
 
-@pytest.mark.parametrize(("load", "stress"), [
-    ((0, 0, 0, 0, 0, 5e4), 5e4 * 15 / BOX.Iz), ((0, 0, 0, 0, 5e4, 0), 5e4 * 8 / BOX.Iy),
-    ((900, 0, 0, 0, 0, 0), 900 / BOX.A)])
+@pytest.mark.parametrize(
+    ("load", "stress"),
+    [
+        ((0, 0, 0, 0, 0, 5e4), 5e4 * 15 / BOX.Iz),
+        ((0, 0, 0, 0, 5e4, 0), 5e4 * 8 / BOX.Iy),
+        ((900, 0, 0, 0, 0, 0), 900 / BOX.A),
+    ],
+)
 def test_faces_and_ends_by_hand(load, stress):
     assert peak(*load).von_mises == pytest.approx(stress, rel=1e-9)
 
@@ -108,8 +120,13 @@ def peak(*load):
     material = tube_material(70e3, 0.3)
     model = cantilever(BOX, material, 500.0)
     result = solve(model, [tip_load(model, *load)])["tip"]
-    walls = replace(Walls.of(model), **{name: np.full((1, 2), v) for name, v in
-                                        {"a": 15.0, "b": 8.0, "t": 1.0, "corner": 4.0}.items()})
+    walls = replace(
+        Walls.of(model),
+        **{
+            name: np.full((1, 2), v)
+            for name, v in {"a": 15.0, "b": 8.0, "t": 1.0, "corner": 4.0}.items()
+        },
+    )
     return stress_table(result, walls=walls).rows[0]
 
 
@@ -125,8 +142,13 @@ def test_a_bicycle_with_rectangular_chainstays():
     result = solve(mesh(bike, layout=layout), cases)["climb"]
     rows = {r.place.member: r for r in stress_table(result, bike, layout).rows}
     assert rows["chainstay_right"].von_mises > 10
-    row = next(r for r in sensitivities(bike, cases) if (r.tube, r.parameter, r.measure) ==
-               ("chainstay", "diameter", "bb_twist"))
-    values = [solve(mesh(grown(bike, "chainstay", d), layout=layout), cases)["climb"].measured["bb_twist"]
-              for d in (0.02, -0.02)]
+    row = next(
+        r
+        for r in sensitivities(bike, cases)
+        if (r.tube, r.parameter, r.measure) == ("chainstay", "diameter", "bb_twist")
+    )
+    values = [
+        solve(mesh(grown(bike, "chainstay", d), layout=layout), cases)["climb"].measured["bb_twist"]
+        for d in (0.02, -0.02)
+    ]
     assert row.per_mm == pytest.approx((values[0] - values[1]) / 0.04, rel=1e-4)

@@ -34,7 +34,9 @@ def test_the_structures_part_is_the_load_weighted_sink_of_its_loads():
     """sum(F u) / W over the loads of the solved case, which holds fork, frame and parts only."""
     work = sum(f[1] * SEATED.displacement(node)[1] for node, f in SEATED.case.nodal.items())
     structure = sum(g.sink for g in FEEL.gives if g.component not in ("tyres", "wheels"))
-    assert structure == pytest.approx(work / FEEL.weight, rel=1e-5)  # the steering lock holds the rest
+    assert structure == pytest.approx(
+        work / FEEL.weight, rel=1e-5
+    )  # the steering lock holds the rest
 
 
 def test_equal_tyre_sag_at_both_ends_is_the_riders_sink_on_tyres():
@@ -44,7 +46,9 @@ def test_equal_tyre_sag_at_both_ends_is_the_riders_sink_on_tyres():
 
 def test_the_tyres_sag_implies_springs_as_they_are_known():
     """100-200 N/mm for a road tyre (from memory, medium confidence) at higher load; touring tyres are softer."""
-    front, rear = (SEATED.reactions[axle][1] / FEEL.tyre_sag for axle in ("front_axle", "rear_axle"))
+    front, rear = (
+        SEATED.reactions[axle][1] / FEEL.tyre_sag for axle in ("front_axle", "rear_axle")
+    )
     assert 40 < front < rear < 200
 
 

@@ -13,22 +13,29 @@ from helpers_search import THREE, brute_force, small_search
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-BOUNDS = (Bound("side_push.head_sideways", True, 1.0, percent=True), Bound("mass", False, 2115.0, unit="g"),
-          Bound("seated.saddle_vertical", False, 6.0, percent=True))
+BOUNDS = (
+    Bound("side_push.head_sideways", True, 1.0, percent=True),
+    Bound("mass", False, 2115.0, unit="g"),
+    Bound("seated.saddle_vertical", False, 6.0, percent=True),
+)
 GOALS = (Objective("side_push.head_sideways", True), Objective("mass", False))
 SEARCH = small_search(bounds=BOUNDS, objectives=GOALS, diameters=(-2.0, 0.0, 1.0, 3.0))
 
 
 def beaten(costs):
     """Rows that some other row dominates, by comparing every pair: the definition, n^2."""
-    worse = (costs[:, None, :] <= costs[None, :, :]).all(axis=2) & (costs[:, None, :] < costs[None, :, :]).any(axis=2)
+    worse = (costs[:, None, :] <= costs[None, :, :]).all(axis=2) & (
+        costs[:, None, :] < costs[None, :, :]
+    ).any(axis=2)
     return worse.any(axis=0)
 
 
 @given(st.integers(1, 4), st.integers(0, 60), st.integers(1, 6), st.integers(0, 2**32 - 1))
 @settings(deadline=None, max_examples=120)
 def test_front_is_the_definition(goals, rows, spread, seed):
-    costs = np.random.default_rng(seed).integers(0, spread, size=(rows, goals)).astype(float)  # many ties
+    costs = (
+        np.random.default_rng(seed).integers(0, spread, size=(rows, goals)).astype(float)
+    )  # many ties
     assert front(costs).tolist() == np.flatnonzero(~beaten(costs)).tolist()
 
 
@@ -62,9 +69,14 @@ def total(search, chunk):
 def test_search_equals_brute_force_by_the_full_solver(full):
     summary = total(SEARCH, 10)
     keys = [f.key for f in SEARCH.figures]
-    push, mass, saddle = (full[:, keys.index(k)] for k in ("side_push.head_sideways", "mass", "seated.saddle_vertical"))
-    ref_push, ref_saddle = (SEARCH.reference[keys.index(k)] for k in ("side_push.head_sideways",
-                                                                      "seated.saddle_vertical"))
+    push, mass, saddle = (
+        full[:, keys.index(k)]
+        for k in ("side_push.head_sideways", "mass", "seated.saddle_vertical")
+    )
+    ref_push, ref_saddle = (
+        SEARCH.reference[keys.index(k)]
+        for k in ("side_push.head_sideways", "seated.saddle_vertical")
+    )
     broken = np.array([push < 1.01 * ref_push, mass > 2115.0, saddle > 1.06 * ref_saddle])
     within = np.flatnonzero(~broken.any(axis=0))
     assert 3 < len(within) < SEARCH.size - 3
@@ -88,12 +100,18 @@ def test_chunks_do_not_matter(chunk):
     whole, cut = SEARCH.kernel.run(0, SEARCH.size)[0], total(SEARCH, chunk)
     for name in ("best", "front"):
         assert getattr(cut, name).numbers.tolist() == getattr(whole, name).numbers.tolist()
-    assert (cut.seen, cut.within, cut.broken.tolist()) == (whole.seen, whole.within, whole.broken.tolist())
+    assert (cut.seen, cut.within, cut.broken.tolist()) == (
+        whole.seen,
+        whole.within,
+        whole.broken.tolist(),
+    )
 
 
 def test_results_repeat_bit_for_bit():
     again = small_search(bounds=BOUNDS, objectives=GOALS, diameters=(-2.0, 0.0, 1.0, 3.0))
-    assert np.array_equal(again.kernel.figures_of(0, again.size), SEARCH.kernel.figures_of(0, SEARCH.size))
+    assert np.array_equal(
+        again.kernel.figures_of(0, again.size), SEARCH.kernel.figures_of(0, SEARCH.size)
+    )
     assert again.fingerprint(10) == SEARCH.fingerprint(10)
     assert again.fingerprint(11) != SEARCH.fingerprint(10)
 
@@ -105,7 +123,10 @@ def test_nothing_within_the_limits():
 
 
 def test_unknown_figures_are_refused_with_the_known_ones():
-    with pytest.raises(ModelError, match=r"figure 'seated.nose' is not measured here; known: mass, frame_mass, seated"):
+    with pytest.raises(
+        ModelError,
+        match=r"figure 'seated.nose' is not measured here; known: mass, frame_mass, seated",
+    ):
         small_search(bounds=(Bound("seated.nose", True, 1.0),))
 
 
@@ -139,7 +160,10 @@ def test_only_a_few_chunks_are_under_way():
 def test_memory_does_not_grow_with_the_number_of_variants():
     def measured(count):
         tube = tourer().tubes
-        choices = {name: [tube[name].scaled(0.05 * k) for k in range(count)] for name in ("top_tube", "down_tube")}
+        choices = {
+            name: [tube[name].scaled(0.05 * k) for k in range(count)]
+            for name in ("top_tube", "down_tube")
+        }
         search = set_up(tourer(), choices, THREE, BOUNDS, GOALS)
         tracemalloc.start()
         try:

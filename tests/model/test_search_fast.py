@@ -39,7 +39,9 @@ def test_mixed_materials_and_all_tubes_of_the_main_triangle():
     """The whole closed triangle is exchangeable, so that its deformations depend on one another."""
     choices = options(("head_tube", "top_tube", "down_tube", "seat_tube"), diameters=(0.0, 2.0))
     choices["top_tube"].append(replace(choices["top_tube"][0], material=find_material("6061-T6")))
-    choices["down_tube"].append(replace(choices["down_tube"][0], material=find_material("Ti-3Al-2.5V")))
+    choices["down_tube"].append(
+        replace(choices["down_tube"][0], material=find_material("Ti-3Al-2.5V"))
+    )
     search = set_up(tourer(), choices, THREE)
     numbers = np.random.default_rng(5).integers(search.size, size=6)
     quick = search.kernel.figures_of(0, search.size)[:, numbers].T
@@ -48,14 +50,18 @@ def test_mixed_materials_and_all_tubes_of_the_main_triangle():
 
 def test_stays_blades_and_steerer_with_curves_and_bridges():
     bicycle = tourer(fittings=Fittings(stay_curve=6.0, blade_straight=120.0))
-    search = small_search(("chainstay", "seatstay", "fork_blade", "steerer"), diameters=(0.0, 1.5), bicycle=bicycle)
+    search = small_search(
+        ("chainstay", "seatstay", "fork_blade", "steerer"), diameters=(0.0, 1.5), bicycle=bicycle
+    )
     quick = search.kernel.figures_of(0, search.size).T
     assert np.abs(quick / brute_force(search) - 1).max() < SAME
 
 
 @pytest.mark.parametrize("case", CASES)
 def test_every_load_case_of_the_library_can_be_searched(case):
-    search = small_search(("top_tube", "fork_blade"), diameters=(0.0, 2.0), cases=partial(load_cases, names=(case,)))
+    search = small_search(
+        ("top_tube", "fork_blade"), diameters=(0.0, 2.0), cases=partial(load_cases, names=(case,))
+    )
     assert search.disagreement(search.samples()) < SAME
 
 
@@ -68,7 +74,9 @@ def test_single_variants_equal_the_nested_grid():
 @settings(deadline=None, max_examples=40)
 def test_any_range_equals_its_part_of_the_whole(a, b):
     start, stop = sorted((a, b))
-    assert np.allclose(GRID.kernel.figures_of(start, stop), WHOLE[:, start:stop], rtol=EQUAL, atol=0)
+    assert np.allclose(
+        GRID.kernel.figures_of(start, stop), WHOLE[:, start:stop], rtol=EQUAL, atol=0
+    )
 
 
 def test_a_range_outside_the_grid_is_refused():
@@ -77,7 +85,9 @@ def test_a_range_outside_the_grid_is_refused():
 
 
 def test_splitting_into_independent_parts_changes_nothing(monkeypatch):
-    held = condense_options(tourer(), options(("top_tube", "chainstay"), diameters=(0.0, 2.0)), THREE)
+    held = condense_options(
+        tourer(), options(("top_tube", "chainstay"), diameters=(0.0, 2.0)), THREE
+    )
     apart = FastGrid(build_base(held))
     monkeypatch.setattr(fast_base, "UNCOUPLED", -1.0)
     together = FastGrid(build_base(held))
@@ -87,23 +97,34 @@ def test_splitting_into_independent_parts_changes_nothing(monkeypatch):
 
 
 def test_a_symmetric_frame_has_half_the_deformations_in_each_part():
-    tubes = {f.tube: f.rank for f in condense_options(tourer(), options(("top_tube", "chainstay")), THREE).families}
+    tubes = {
+        f.tube: f.rank
+        for f in condense_options(tourer(), options(("top_tube", "chainstay")), THREE).families
+    }
     assert tubes == {"top_tube": 6, "chainstay": 24}  # two segments a side, cut at the bridge
-    for problem in build_base(condense_options(tourer(), options(("top_tube", "chainstay")), THREE)).problems:
+    for problem in build_base(
+        condense_options(tourer(), options(("top_tube", "chainstay")), THREE)
+    ).problems:
         assert problem.ranks[0] <= 12
         assert problem.ranks[1] <= 3
 
 
 def test_a_wrong_kernel_is_noticed():
-    wrong = replace(GRID.kernel, grid=FastGrid(replace(GRID.kernel.grid.base,
-                                                       constant=GRID.kernel.grid.base.constant * (1 + 3e-9))))
+    wrong = replace(
+        GRID.kernel,
+        grid=FastGrid(
+            replace(GRID.kernel.grid.base, constant=GRID.kernel.grid.base.constant * (1 + 3e-9))
+        ),
+    )
     with pytest.raises(ModelError, match="differs from the full solver"):
         replace(GRID, kernel=wrong).disagreement([3])
 
 
 def test_fine_and_coarse_meshes_are_condensed_exactly_too():
     for length in (25.0, 300.0):
-        search = set_up(tourer(), options(("top_tube",)), THREE, options=MeshOptions(element_length=length))
+        search = set_up(
+            tourer(), options(("top_tube",)), THREE, options=MeshOptions(element_length=length)
+        )
         assert search.disagreement(search.samples()) < SAME
 
 
@@ -116,7 +137,12 @@ def test_refuses_rigid_zones():
 def test_refuses_a_load_case_that_follows_the_tubes():
     def heavy(bicycle, layout):
         case = THREE(bicycle, layout)[0]
-        return (replace(case, nodal={"saddle": (0.0, -bicycle.tubes["top_tube"].od_start, 0.0, 0.0, 0.0, 0.0)}),)
+        return (
+            replace(
+                case,
+                nodal={"saddle": (0.0, -bicycle.tubes["top_tube"].od_start, 0.0, 0.0, 0.0, 0.0)},
+            ),
+        )
 
     with pytest.raises(ModelError, match="changes with the tubes"):
         set_up(tourer(), options(("top_tube",)), heavy)
@@ -124,7 +150,11 @@ def test_refuses_a_load_case_that_follows_the_tubes():
 
 def test_refuses_a_load_along_a_tube():
     def windy(bicycle, layout):
-        return (replace(THREE(bicycle, layout)[0], member_loads=(MemberLoad("top_tube.1", (0.0, 0.0, 1.0)),)),)
+        return (
+            replace(
+                THREE(bicycle, layout)[0], member_loads=(MemberLoad("top_tube.1", (0.0, 0.0, 1.0)),)
+            ),
+        )
 
     with pytest.raises(ModelError, match="along their length"):
         set_up(tourer(), options(("top_tube",)), windy)
@@ -156,7 +186,9 @@ def test_last_update_against_a_dense_solve(rank):
             system = states[m, :rank, :rank] + added[n]
             for load, measure, output in pairs:
                 a, b = states[m, :rank, rank + load], states[m, :rank, rank + 2 + measure]
-                expected = states[m, rank + load, rank + 2 + measure] - a @ np.linalg.solve(system, b)
+                expected = states[m, rank + load, rank + 2 + measure] - a @ np.linalg.solve(
+                    system, b
+                )
                 assert out[output, m, n] == pytest.approx(expected, rel=1e-9)
 
 
@@ -177,7 +209,10 @@ class Counting(np.ndarray):
 @pytest.mark.parametrize("rank", [1, 3, 6, 12])
 def test_stated_operations_are_the_ones_carried_out(rank):
     rng = np.random.default_rng(rank)
-    states, added = random_spd(rng, 2, rank + 4).view(Counting), random_spd(rng, 3, rank).view(Counting)
+    states, added = (
+        random_spd(rng, 2, rank + 4).view(Counting),
+        random_spd(rng, 3, rank).view(Counting),
+    )
     pairs = ((0, 0, 0), (0, 1, 1), (0, 2, 2))
     Counting.count = 0
     last_update(states, added, 1, pairs, np.zeros((3, 2, 3)).view(Counting))

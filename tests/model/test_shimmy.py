@@ -35,8 +35,14 @@ POINT = (0.85, -0.8)
 RIGID = ShimmyBicycle(BENCHMARK, tyres=None)
 SLIPPING = ShimmyBicycle(BENCHMARK, head=Flex(POINT, 1 / 4000))
 RIDER = LeaningRider(RigidBody(40, 0.3, -1.2, 3, 1, 0.2), 0.95, 900.0, 40.0)
-FULL = ShimmyBicycle(BENCHMARK, Flex(POINT, 1 / 4000, 4e-6, 2e-5), Flex((0.93, -0.7), 1 / 6000), rider=RIDER,
-                     head_part=RigidBody(1.0, 0.8, -0.8, 0.01, 0.01, 0.002), steering_stiffness=2.0)
+FULL = ShimmyBicycle(
+    BENCHMARK,
+    Flex(POINT, 1 / 4000, 4e-6, 2e-5),
+    Flex((0.93, -0.7), 1 / 6000),
+    rider=RIDER,
+    head_part=RigidBody(1.0, 0.8, -0.8, 0.01, 0.01, 0.002),
+    steering_stiffness=2.0,
+)
 
 
 def sorted_values(values: Array) -> Array:
@@ -51,13 +57,29 @@ def test_rigid_frame_without_slip_is_the_benchmark(v: int) -> None:
     np.testing.assert_allclose(mass, paper.M, rtol=0, atol=1e-12)
     np.testing.assert_allclose(damp, v * paper.C1, rtol=0, atol=1e-11)
     np.testing.assert_allclose(stiff, paper.g * paper.K0 + v**2 * paper.K2, rtol=0, atol=1e-10)
-    np.testing.assert_allclose(RIGID.eigenvalues(v), BENCHMARK.eigenvalues(v), rtol=1e-10, atol=1e-10)
+    np.testing.assert_allclose(
+        RIGID.eigenvalues(v), BENCHMARK.eigenvalues(v), rtol=1e-10, atol=1e-10
+    )
 
 
 @settings(deadline=None, max_examples=25)
-@given(st.floats(0.9, 1.3), st.floats(-0.05, 0.15), st.floats(0.05, 0.6), st.floats(0.2, 0.4), st.floats(0, 12))
-def test_rigid_limit_for_other_bicycles(wheelbase: float, trail: float, tilt: float, radius: float, v: float) -> None:
-    bicycle = replace(BENCHMARK, wheelbase=wheelbase, trail=trail, tilt=tilt, front_wheel=Wheel(radius, 2, 0.1, 0.18))
+@given(
+    st.floats(0.9, 1.3),
+    st.floats(-0.05, 0.15),
+    st.floats(0.05, 0.6),
+    st.floats(0.2, 0.4),
+    st.floats(0, 12),
+)
+def test_rigid_limit_for_other_bicycles(
+    wheelbase: float, trail: float, tilt: float, radius: float, v: float
+) -> None:
+    bicycle = replace(
+        BENCHMARK,
+        wheelbase=wheelbase,
+        trail=trail,
+        tilt=tilt,
+        front_wheel=Wheel(radius, 2, 0.1, 0.18),
+    )
     _, damp, stiff = ShimmyBicycle(bicycle, tyres=None).model.rolling(v)
     paper = bicycle.matrices
     np.testing.assert_allclose(damp, v * paper.C1, rtol=0, atol=1e-10)
@@ -70,15 +92,22 @@ def error_in_rigid_modes(bicycle: ShimmyBicycle, v: float) -> float:
     return max(np.min(np.abs(values - exact)) / abs(exact) for exact in BENCHMARK.eigenvalues(v))
 
 
-@pytest.mark.parametrize("stiff", [
-    lambda f: ShimmyBicycle(BENCHMARK, head=Flex(POINT, 1 / (4000 * f)), tyres=None),
-    lambda f: ShimmyBicycle(BENCHMARK, fork=Flex(POINT, 1 / (4000 * f), 1e-5 / f), tyres=None),
-    lambda f: ShimmyBicycle(BENCHMARK, tyres=(Tyre(10 * f, 0.5, 0.1, 0.0),) * 2),
-    lambda f: ShimmyBicycle(BENCHMARK, head=Flex(POINT, 1 / (4000 * f)), tyres=(Tyre(10 * f, 0.5, 0.1, 0.0),) * 2),
-], ids=["head", "fork", "tyres", "head and tyres"])
+@pytest.mark.parametrize(
+    "stiff",
+    [
+        lambda f: ShimmyBicycle(BENCHMARK, head=Flex(POINT, 1 / (4000 * f)), tyres=None),
+        lambda f: ShimmyBicycle(BENCHMARK, fork=Flex(POINT, 1 / (4000 * f), 1e-5 / f), tyres=None),
+        lambda f: ShimmyBicycle(BENCHMARK, tyres=(Tyre(10 * f, 0.5, 0.1, 0.0),) * 2),
+        lambda f: ShimmyBicycle(
+            BENCHMARK, head=Flex(POINT, 1 / (4000 * f)), tyres=(Tyre(10 * f, 0.5, 0.1, 0.0),) * 2
+        ),
+    ],
+    ids=["head", "fork", "tyres", "head and tyres"],
+)
 @pytest.mark.parametrize("v", [2.0, 5.0, 8.0])
-def test_stiffening_converges_to_the_benchmark_at_first_order(stiff: Callable[[float], ShimmyBicycle],
-                                                              v: float) -> None:
+def test_stiffening_converges_to_the_benchmark_at_first_order(
+    stiff: Callable[[float], ShimmyBicycle], v: float
+) -> None:
     """Error falls tenfold with tenfold stiffness (it is linear in the compliance) and ends below 1e-6."""
     errors = [error_in_rigid_modes(stiff(10.0**k), v) for k in (3, 4, 5, 6)]
     orders = np.log10(np.array(errors[:-1]) / np.array(errors[1:]))
@@ -92,7 +121,9 @@ def test_a_locked_lean_of_the_rider_is_a_rigid_rider() -> None:
     for v in (2.0, 8.0):
         joined = ShimmyBicycle(replace(BENCHMARK, rear_body=lump(BENCHMARK.rear_body, body)))
         slow = [value for value in rigid.eigenvalues(v) if abs(value) < 1e4]
-        np.testing.assert_allclose(sorted_values(np.array(slow)), sorted_values(joined.eigenvalues(v)), rtol=1e-5)
+        np.testing.assert_allclose(
+            sorted_values(np.array(slow)), sorted_values(joined.eigenvalues(v)), rtol=1e-5
+        )
 
 
 def test_a_hinge_seen_from_another_point() -> None:
@@ -102,7 +133,9 @@ def test_a_hinge_seen_from_another_point() -> None:
     difference of weight x lever against the stiffness, under 0.4 % of an eigenvalue here.
     """
     tilt, turn, other = BENCHMARK.tilt, 1 / 4000, (0.80, -0.95)
-    moved = -sin(tilt) * (other[0] - POINT[0]) - cos(tilt) * (other[1] - POINT[1])  # sideways per turn there
+    moved = -sin(tilt) * (other[0] - POINT[0]) - cos(tilt) * (
+        other[1] - POINT[1]
+    )  # sideways per turn there
     same = Flex(other, turn, turn * moved**2 + 1e-11, turn * moved)
     weightless = replace(SLIPPING, rigid=replace(BENCHMARK, g=1e-12), tyres=None)
     for v in (3.0, 12.0):
@@ -112,7 +145,9 @@ def test_a_hinge_seen_from_another_point() -> None:
     wrong = replace(same, coupling=-same.coupling)
     assert min(np.abs(replace(weightless, head=wrong).eigenvalues(3.0) - plain[0])) > 1e-2
     for value in SLIPPING.eigenvalues(12.0):
-        assert np.min(np.abs(replace(SLIPPING, head=same).eigenvalues(12.0) - value)) < 4e-3 * abs(value)
+        assert np.min(np.abs(replace(SLIPPING, head=same).eigenvalues(12.0) - value)) < 4e-3 * abs(
+            value
+        )
 
 
 # --- exact kinematics, written on its own ----------------------------------------------------------------------
@@ -127,8 +162,13 @@ def chain(model: LateralModel, body: Carried, q: Array) -> list[tuple[Array, Arr
             steps.append((np.eye(3), np.zeros(3), np.array([0.0, value, 0.0])))
         else:
             axis = np.array([joint.axis[0], 0.0, joint.axis[1]])
-            steps.append((Rotation.from_rotvec(axis * value).as_matrix(),
-                          np.array([joint.point[0], 0.0, joint.point[1]]), np.zeros(3)))
+            steps.append(
+                (
+                    Rotation.from_rotvec(axis * value).as_matrix(),
+                    np.array([joint.point[0], 0.0, joint.point[1]]),
+                    np.zeros(3),
+                )
+            )
     return steps
 
 
@@ -172,9 +212,21 @@ def test_stiffness_is_the_curvature_of_the_exact_energy(bicycle: ShimmyBicycle) 
     """Independent of the second-order heights in `lateral`: finite rotations, contact solved, differenced."""
     n, h = len(bicycle.model.joints), 1e-3
     units = np.eye(n) * h
-    got = np.array([[(exact_potential(bicycle, a + b) - exact_potential(bicycle, a - b)
-                      - exact_potential(bicycle, b - a) + exact_potential(bicycle, -a - b)) / (4 * h * h)
-                     for b in units] for a in units])
+    got = np.array(
+        [
+            [
+                (
+                    exact_potential(bicycle, a + b)
+                    - exact_potential(bicycle, a - b)
+                    - exact_potential(bicycle, b - a)
+                    + exact_potential(bicycle, -a - b)
+                )
+                / (4 * h * h)
+                for b in units
+            ]
+            for a in units
+        ]
+    )
     expected = bicycle.model.potential
     np.testing.assert_allclose(got, expected, rtol=2e-5, atol=2e-3)
     assert np.abs(expected - np.diag(np.diag(expected))).max() > 100  # the couplings are not empty
@@ -212,7 +264,9 @@ def test_matrices_are_symmetric_and_the_gyroscopic_one_is_skew() -> None:
 
 
 def without_losses(bicycle: ShimmyBicycle) -> ShimmyBicycle:
-    lossless = [None if f is None else replace(f, damping_ratio=0.0) for f in (bicycle.head, bicycle.fork)]
+    lossless = [
+        None if f is None else replace(f, damping_ratio=0.0) for f in (bicycle.head, bicycle.fork)
+    ]
     rider = None if bicycle.rider is None else replace(bicycle.rider, damping=0.0)
     tyre = Tyre(camber=0.0, pneumatic_trail=0.0)
     return replace(bicycle, head=lossless[0], fork=lossless[1], rider=rider, tyres=(tyre, tyre))
@@ -239,14 +293,18 @@ def test_energy_changes_only_by_the_work_of_tyres_and_dampers(seed: int, v: floa
     q = n - 2
     x = np.random.default_rng(seed).normal(size=q + n + 2)
     rate = FULL.state_matrix(v) @ x
-    joints, u, slip_force = np.concatenate([[0, 0], x[:q]]), x[q:q + n], x[q + n:]
-    acceleration = rate[q:q + n] + v * np.eye(n)[0] * u[1]  # in fixed axes, seen at the instant the heading is zero
+    joints, u, slip_force = np.concatenate([[0, 0], x[:q]]), x[q : q + n], x[q + n :]
+    acceleration = (
+        rate[q : q + n] + v * np.eye(n)[0] * u[1]
+    )  # in fixed axes, seen at the instant the heading is zero
     gained = u @ model.mass @ acceleration + joints @ model.potential @ u
     work = -u @ model.dampers @ u
     for k, wheel in enumerate(model.wheels):
         at = model.contact_rows(wheel)
         camber = tyres[k].camber * model.wheel_loads[k] * (at.tx @ joints)
-        work += (slip_force[k] + camber) * (at.s @ u) - tyres[k].pneumatic_trail * slip_force[k] * (at.tz @ u)
+        work += (slip_force[k] + camber) * (at.s @ u) - tyres[k].pneumatic_trail * slip_force[k] * (
+            at.tz @ u
+        )
     assert gained == pytest.approx(work, rel=1e-9, abs=1e-6)
 
 
@@ -285,7 +343,9 @@ def test_wobble_is_followed_without_a_jump() -> None:
 
 def test_order_of_the_speeds_does_not_matter() -> None:
     mixed = speed_map(SLIPPING, [12.0, 1.5, 7.0])
-    np.testing.assert_allclose(mixed.wobble, speed_map(SLIPPING, [1.5, 7.0, 12.0]).wobble[[2, 0, 1]], rtol=1e-9)
+    np.testing.assert_allclose(
+        mixed.wobble, speed_map(SLIPPING, [1.5, 7.0, 12.0]).wobble[[2, 0, 1]], rtol=1e-9
+    )
 
 
 def test_plausible_band_of_shimmy() -> None:
@@ -298,7 +358,10 @@ def test_plausible_band_of_shimmy() -> None:
 
 def test_onset_is_sensitive_to_the_frame() -> None:
     """PLAUSIBILITY (Tomiati et al. 2019): a softer head lowers frequency and damping, a stiff one runs steady."""
-    seen = [speed_map(replace(SLIPPING, head=Flex(POINT, 1 / k)), SPEEDS) for k in (1500, 3000, 6000, 20000)]
+    seen = [
+        speed_map(replace(SLIPPING, head=Flex(POINT, 1 / k)), SPEEDS)
+        for k in (1500, 3000, 6000, 20000)
+    ]
     damping = [m.least_damped[1] for m in seen]
     assert np.all(np.diff(damping) > 0.02)
     assert seen[0].growing is not None
@@ -325,7 +388,9 @@ def test_study_lists_each_change_against_the_bicycle_as_given() -> None:
     for word in ("trail +10", "trail -10", "3 kg", "hands", "stiffer", "softer", "tyres", "rider"):
         assert any(word in str(name) for name in rows), word
     assert rows["as given"]["damping_change"] == 0
-    assert rows["head 20 % stiffer"]["damping_change"] > 0 > rows["head 20 % softer"]["damping_change"]  # type: ignore[operator]
+    assert (
+        rows["head 20 % stiffer"]["damping_change"] > 0 > rows["head 20 % softer"]["damping_change"]
+    )  # type: ignore[operator]
 
 
 def test_each_standard_variation_changes_the_bicycle() -> None:
@@ -344,16 +409,19 @@ def test_front_load_adds_mass_where_it_is_put() -> None:
     assert front.x == pytest.approx((4 * before.x + 5 * 1.1) / 9)
 
 
-@pytest.mark.parametrize(("wrong", "words"), [
-    (lambda: Flex(POINT, 0.0), "positive turn"),
-    (lambda: Flex(POINT, 1e-4, 1e-6, 1e-3), "coupling"),
-    (lambda: Tyre(cornering=float("inf")), "leave the tyre out"),
-    (lambda: Tyre(relaxation=0.0), "relaxation 0"),
-    (lambda: Tyre(camber=float("nan")), "must be numbers"),
-    (lambda: replace(RIDER, damping=-1.0), "rider"),
-    (lambda: speed_map(SLIPPING, [0.0, 5.0]), "positive numbers in m/s"),
-    (lambda: LateralModel(FULL.model.joints[1:], FULL.model.bodies), "ground joints"),
-])
+@pytest.mark.parametrize(
+    ("wrong", "words"),
+    [
+        (lambda: Flex(POINT, 0.0), "positive turn"),
+        (lambda: Flex(POINT, 1e-4, 1e-6, 1e-3), "coupling"),
+        (lambda: Tyre(cornering=float("inf")), "leave the tyre out"),
+        (lambda: Tyre(relaxation=0.0), "relaxation 0"),
+        (lambda: Tyre(camber=float("nan")), "must be numbers"),
+        (lambda: replace(RIDER, damping=-1.0), "rider"),
+        (lambda: speed_map(SLIPPING, [0.0, 5.0]), "positive numbers in m/s"),
+        (lambda: LateralModel(FULL.model.joints[1:], FULL.model.bodies), "ground joints"),
+    ],
+)
 def test_impossible_values_are_named(wrong: Callable[[], object], words: str) -> None:
     with pytest.raises(ModelError, match=words):
         wrong()
@@ -366,7 +434,9 @@ def test_frequency_of_a_hinge_by_hand() -> None:
     """
     heavy = RigidBody(1e9, 0.3, -0.9, 1e9, 1e9, 0.0)
     rigid = replace(BENCHMARK, rear_body=heavy, g=1e-12)
-    bicycle = ShimmyBicycle(rigid, Flex(POINT, 1 / 4000, damping_ratio=0.0), steering_stiffness=1e12)
+    bicycle = ShimmyBicycle(
+        rigid, Flex(POINT, 1 / 4000, damping_ratio=0.0), steering_stiffness=1e12
+    )
     across = np.array([cos(rigid.tilt), 0, -sin(rigid.tilt)])
     inertia = 0.0
     wheel = RigidBody(3.0, 1.02, -0.35, 0.1405, 0.1405)

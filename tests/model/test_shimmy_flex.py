@@ -31,10 +31,16 @@ def test_head_flex_against_its_definition() -> None:
     middle = np.mean([layout.joints["head_tube_top"], layout.joints["head_tube_bottom"]], axis=0)
     on_tube = {node for e in base.elements if e.member == "head_tube" for node in (e.i, e.j)}
     nearest = min(on_tube, key=lambda n: float(np.linalg.norm(np.subtract(base.nodes[n], middle))))
-    moment = LoadCase("m", {nearest: (0.0, 0.0, 0.0, *(1000.0 * axis))}, supports={"rear_axle": (1,) * 6},
-                      springs=(steering_lock(bicycle, layout),))
+    moment = LoadCase(
+        "m",
+        {nearest: (0.0, 0.0, 0.0, *(1000.0 * axis))},
+        supports={"rear_axle": (1,) * 6},
+        springs=(steering_lock(bicycle, layout),),
+    )
     turned = float(axis @ solve(base, [moment])["m"].displacement(nearest)[3:])
-    assert flex.turn == pytest.approx(turned, rel=0.03)  # head tube a little elastic, node not quite in the middle
+    assert flex.turn == pytest.approx(
+        turned, rel=0.03
+    )  # head tube a little elastic, node not quite in the middle
 
 
 def test_flexibility_is_reciprocal_and_in_a_usual_range() -> None:
@@ -48,8 +54,13 @@ def test_flexibility_is_reciprocal_and_in_a_usual_range() -> None:
 def test_a_stiff_frame_gives_nothing() -> None:
     bicycle = tourer()
     base = mesh(bicycle)
-    stiff = replace(base, elements=tuple(
-        replace(e, material=replace(e.material, E=e.material.E * 1e4, G=e.material.G * 1e4)) for e in base.elements))
+    stiff = replace(
+        base,
+        elements=tuple(
+            replace(e, material=replace(e.material, E=e.material.E * 1e4, G=e.material.G * 1e4))
+            for e in base.elements
+        ),
+    )
     soft, hard = head_flex(bicycle, base), head_flex(bicycle, stiff)
     assert hard.turn == pytest.approx(soft.turn / 1e4, rel=1e-6)
     assert hard.sideways == pytest.approx(soft.sideways / 1e4, rel=1e-6)
@@ -70,18 +81,26 @@ def test_tubes_move_the_head_stiffness_and_the_wobble() -> None:
     for tube in ("top_tube", "down_tube"):
         thick = grown(base, tube, diameter=6.4)
         assert head_flex(thick).turn < before.turn
-        better = speed_map(bicycle_parameters(thick, head=head_flex(thick), fork=fork_flex(thick)), SPEEDS)
+        better = speed_map(
+            bicycle_parameters(thick, head=head_flex(thick), fork=fork_flex(thick)), SPEEDS
+        )
         assert better.least_damped[1] > seen.least_damped[1]
     plain = mesh(base)
-    no_shear = replace(plain, elements=tuple(replace(e, section=replace(e.section, Asy=inf, Asz=inf))
-                                             for e in plain.elements))
+    no_shear = replace(
+        plain,
+        elements=tuple(
+            replace(e, section=replace(e.section, Asy=inf, Asz=inf)) for e in plain.elements
+        ),
+    )
     assert head_flex(base, no_shear).turn < before.turn
 
 
 def test_whole_study_of_a_bicycle() -> None:
     """PLAUSIBILITY: wobble of the sample tourer inside the published 4-10 Hz, hands off, at every speed."""
     bicycle = tourer(loads=Loads(front_luggage=5.0))
-    model = bicycle_parameters(bicycle, head=head_flex(bicycle), fork=fork_flex(bicycle), leaning=True)
+    model = bicycle_parameters(
+        bicycle, head=head_flex(bicycle), fork=fork_flex(bicycle), leaning=True
+    )
     rows = shimmy_study(model, SPEEDS).rows()
     assert 4 < float(rows[0]["frequency_hz"] or 0) < 10
     assert len(rows) >= 9
@@ -90,6 +109,8 @@ def test_whole_study_of_a_bicycle() -> None:
 
 def test_a_foreign_model_is_refused() -> None:
     base = mesh(tourer())
-    other = FrameModel({"a": (0.0, 0.0, 0.0), "b": (1.0, 0.0, 0.0)}, (replace(base.elements[0], i="a", j="b"),))
+    other = FrameModel(
+        {"a": (0.0, 0.0, 0.0), "b": (1.0, 0.0, 0.0)}, (replace(base.elements[0], i="a", j="b"),)
+    )
     with pytest.raises(ModelError, match="has no node rear_axle"):
         head_flex(tourer(), other)

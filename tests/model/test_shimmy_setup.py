@@ -13,10 +13,25 @@ from droptrail.model.stability.shimmy_setup import RiderBody, bicycle_parameters
 from droptrail.model.stability.whipple import lump
 
 TOURER = Bicycle(
-    FrameDimensions(reach=385, head_angle=72, seat_angle=73, bb_drop=70, chainstay=445, head_tube=160, lower_stack=12,
-                    fork_length=385, fork_offset=52, wheel_radius_front=343, wheel_radius_rear=343, seat_tube=560),
-    tubes={}, fittings=Fittings(saddle_height=740), loads=Loads(rider_mass=80, front_luggage=4, rear_luggage=10),
-    assumed=("saddle height taken as 740 mm",))
+    FrameDimensions(
+        reach=385,
+        head_angle=72,
+        seat_angle=73,
+        bb_drop=70,
+        chainstay=445,
+        head_tube=160,
+        lower_stack=12,
+        fork_length=385,
+        fork_offset=52,
+        wheel_radius_front=343,
+        wheel_radius_rear=343,
+        seat_tube=560,
+    ),
+    tubes={},
+    fittings=Fittings(saddle_height=740),
+    loads=Loads(rider_mass=80, front_luggage=4, rear_luggage=10),
+    assumed=("saddle height taken as 740 mm",),
+)
 
 
 def test_geometry_is_taken_over_exactly() -> None:
@@ -29,7 +44,9 @@ def test_geometry_is_taken_over_exactly() -> None:
 
 
 def test_every_kilogram_is_in_it_once() -> None:
-    masses = PartMasses(frame=2, fork=0.9, bar_and_stem=0.7, levers=0.4, drivetrain=2.5, saddle=0.25, seat_post=0.35)
+    masses = PartMasses(
+        frame=2, fork=0.9, bar_and_stem=0.7, levers=0.4, drivetrain=2.5, saddle=0.25, seat_post=0.35
+    )
     bicycle = bicycle_parameters(TOURER, masses)
     total = sum(b.mass for b in bicycle.model.bodies)
     assert total == pytest.approx(80 + 4 + 10 + 1.6 + 2.0 + 2 + 0.9 + 1.1 + 2.5 + 0.6, rel=1e-12)
@@ -53,16 +70,20 @@ def test_leaning_splits_the_rider_without_loss() -> None:
     fixed, leaning = bicycle_parameters(TOURER), bicycle_parameters(TOURER, leaning=True)
     assert leaning.rider is not None
     joined = lump(leaning.rigid.rear_body, leaning.rider.body)
-    np.testing.assert_allclose([joined.mass, joined.x, joined.z, joined.Ixx, joined.Izz, joined.Ixz],
-                               [getattr(fixed.rigid.rear_body, f) for f in ("mass", "x", "z", "Ixx", "Izz", "Ixz")],
-                               rtol=1e-12)
+    np.testing.assert_allclose(
+        [joined.mass, joined.x, joined.z, joined.Ixx, joined.Izz, joined.Ixz],
+        [getattr(fixed.rigid.rear_body, f) for f in ("mass", "x", "z", "Ixx", "Izz", "Ixz")],
+        rtol=1e-12,
+    )
 
 
 def test_lean_frequency_and_damping_are_the_stated_ones() -> None:
     """A rider on a bicycle held upright by a huge mass: s = omega (-zeta +- i sqrt(1 - zeta^2))."""
     leaning = bicycle_parameters(TOURER, leaning=True)
     heavy = replace(leaning.rigid.rear_body, mass=1e9, Ixx=1e9, Izz=1e9, Ixz=0.0)
-    held = replace(leaning, rigid=replace(leaning.rigid, rear_body=heavy), tyres=None, steering_stiffness=1e12)
+    held = replace(
+        leaning, rigid=replace(leaning.rigid, rear_body=heavy), tyres=None, steering_stiffness=1e12
+    )
     omega, zeta = 2 * pi * 1.5, 0.3
     expected = omega * (-zeta + 1j * np.sqrt(1 - zeta**2))
     assert np.min(np.abs(held.eigenvalues(0.0) - expected)) < 1e-4 * omega
@@ -70,16 +91,29 @@ def test_lean_frequency_and_damping_are_the_stated_ones() -> None:
 
 def test_assumptions_are_all_listed() -> None:
     listed = " ".join(bicycle_parameters(TOURER, leaning=True).assumed)
-    for word in ("saddle height", "frame 2.2", "fork 0.8", "levers 1.2", "drivetrain", "saddle with post 0.7",
-                 "wheel inertia", "rider", "bags", "leans",
-                 "no wind"):
+    for word in (
+        "saddle height",
+        "frame 2.2",
+        "fork 0.8",
+        "levers 1.2",
+        "drivetrain",
+        "saddle with post 0.7",
+        "wheel inertia",
+        "rider",
+        "bags",
+        "leans",
+        "no wind",
+    ):
         assert word in listed
     assert "fixed to the frame" in " ".join(bicycle_parameters(TOURER).assumed)
 
 
 def test_luggage_on_the_fork_moves_mass_forward_and_down() -> None:
     bare = replace(TOURER, loads=replace(TOURER.loads, front_luggage=0.0))
-    loaded, empty = bicycle_parameters(TOURER).rigid.front_assembly, bicycle_parameters(bare).rigid.front_assembly
+    loaded, empty = (
+        bicycle_parameters(TOURER).rigid.front_assembly,
+        bicycle_parameters(bare).rigid.front_assembly,
+    )
     assert loaded.x > empty.x
     assert loaded.z > empty.z
     assert loaded.Izz > empty.Izz

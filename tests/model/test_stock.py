@@ -12,9 +12,14 @@ from droptrail.model.tubes.catalogue import Catalogue, StockTube
 from droptrail.model.tubes.tube import Tube
 from helpers_bicycle import STEEL, tourer
 
-THICK, THIN = Tube(STEEL, 31.8, 31.8, (0.9,)), Tube(STEEL, 28.6, 28.6, (0.8, 0.5, 0.8), (75.0, 75.0), (30.0, 30.0))
-SHELF = Catalogue((StockTube("Thick", THICK, ("down_tube",)), StockTube("Thin", THIN, ("top_tube", "down_tube"))),
-                  "shelf.csv")
+THICK, THIN = (
+    Tube(STEEL, 31.8, 31.8, (0.9,)),
+    Tube(STEEL, 28.6, 28.6, (0.8, 0.5, 0.8), (75.0, 75.0), (30.0, 30.0)),
+)
+SHELF = Catalogue(
+    (StockTube("Thick", THICK, ("down_tube",)), StockTube("Thin", THIN, ("top_tube", "down_tube"))),
+    "shelf.csv",
+)
 
 
 def no_cases(bicycle, layout):
@@ -26,12 +31,18 @@ def test_the_tubes_meant_for_a_member_in_the_order_of_the_shelf():
     assert SHELF.find(" thin ").tube is THIN
 
 
-@pytest.mark.parametrize(("ask", "words"), [
-    (lambda: SHELF.for_member("seatpost"), "there is no tube 'seatpost'; known: head_tube"),
-    (lambda: SHELF.for_member("chainstay"), "shelf.csv holds no chainstay; it holds: down tube, top tube"),
-    (lambda: Catalogue((), "empty.csv").for_member("top_tube"), "it holds: nothing"),
-    (lambda: SHELF.find("Thickest"), "shelf.csv holds no tube named 'Thickest'"),
-])
+@pytest.mark.parametrize(
+    ("ask", "words"),
+    [
+        (lambda: SHELF.for_member("seatpost"), "there is no tube 'seatpost'; known: head_tube"),
+        (
+            lambda: SHELF.for_member("chainstay"),
+            "shelf.csv holds no chainstay; it holds: down tube, top tube",
+        ),
+        (lambda: Catalogue((), "empty.csv").for_member("top_tube"), "it holds: nothing"),
+        (lambda: SHELF.find("Thickest"), "shelf.csv holds no tube named 'Thickest'"),
+    ],
+)
 def test_what_is_not_on_the_shelf_is_said(ask, words):
     with pytest.raises(ModelError, match=words):
         ask()

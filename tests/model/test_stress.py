@@ -32,7 +32,7 @@ def one(model, case):
 
 def peak(*load, section=SECTION, length=500.0):
     model = cantilever(section, ALU, length, pieces=5)
-    row, = stress_table(one(model, tip_load(model, *load))).rows
+    (row,) = stress_table(one(model, tip_load(model, *load))).rows
     return row
 
 
@@ -65,10 +65,14 @@ def test_torsion_tension_and_bending_together():
 def test_thin_round_torsion_comes_to_bredt():
     """T / (2 Am t) against T r / J: the two differ by about t / 2r at the outside of a thin tube."""
     thin = round_tube(40.0, 0.2, 0.3)
-    assert peak(0, 0, 0, 1e4, 0, 0, section=thin).shear == pytest.approx(1e4 / (2 * pi * 19.9**2 * 0.2), rel=0.011)
+    assert peak(0, 0, 0, 1e4, 0, 0, section=thin).shear == pytest.approx(
+        1e4 / (2 * pi * 19.9**2 * 0.2), rel=0.011
+    )
 
 
-@pytest.mark.parametrize(("load", "fibre"), [((0, 0, 0, 0, 0, 5e4), "y"), ((0, 0, 0, 0, 5e4, 0), "z")])
+@pytest.mark.parametrize(
+    ("load", "fibre"), [((0, 0, 0, 0, 0, 5e4), "y"), ((0, 0, 0, 0, 5e4, 0), "z")]
+)
 def test_an_oval_bends_with_its_own_outer_fibre(load, fibre):
     oval = oval_tube(20.0, 34.0, 1.2, 0.3)
     c, second = (17.0, oval.Iz) if fibre == "y" else (10.0, oval.Iy)
@@ -94,7 +98,11 @@ def test_stresses_balance_the_section_forces():
     around = np.broadcast_to(np.linspace(0, 2 * pi, 400, endpoint=False), (1, 2, 400))
     normal = wall_stress(Walls.of(model), end_section_forces(result), around)[0][0, 1]
     y, z = 15 * np.cos(around[0, 0]), 15 * np.sin(around[0, 0])
-    got = [normal.mean() * section.A, (normal * z).mean() * section.A, -(normal * y).mean() * section.A]
+    got = [
+        normal.mean() * section.A,
+        (normal * z).mean() * section.A,
+        -(normal * y).mean() * section.A,
+    ]
     assert got == pytest.approx([7.0, 11.0, -13.0], rel=1e-4)
 
 
@@ -114,7 +122,9 @@ def test_members_without_an_outline_are_left_out():
 
 def peaks(case):
     """Member -> its highest stress in a case of the bicycle, MPa."""
-    return {row.place.member: row.von_mises for row in stress_table(RESULTS[case], BIKE, LAYOUT).rows}
+    return {
+        row.place.member: row.von_mises for row in stress_table(RESULTS[case], BIKE, LAYOUT).rows
+    }
 
 
 # --- bicycle ---------------------------------------------------------------------------------------------------------
@@ -122,7 +132,9 @@ def test_every_tube_has_its_peak_and_parts_have_none():
     table = stress_table(RESULTS["climb"], BIKE, LAYOUT)
     assert {row.place.member for row in table.rows} == {m.name for m in LAYOUT.members}
     assert all(row.von_mises <= np.nanmax(table.von_mises) for row in table.rows)
-    assert [r.utilisation for r in table.rows] == sorted((r.utilisation for r in table.rows), reverse=True)
+    assert [r.utilisation for r in table.rows] == sorted(
+        (r.utilisation for r in table.rows), reverse=True
+    )
 
 
 def test_peak_place_is_on_the_tube():
@@ -157,8 +169,10 @@ def test_left_and_right_are_stressed_alike_when_seated():
 def test_a_finer_mesh_finds_the_same_peaks():
     fine_model = mesh(BIKE, MeshOptions().refined(4), LAYOUT)
     fine = solve(fine_model, [RESULTS["climb"].case])["climb"]
-    coarse, fine = ({r.place.member: r.von_mises for r in stress_table(r, BIKE, LAYOUT).rows}
-                    for r in (RESULTS["climb"], fine))
+    coarse, fine = (
+        {r.place.member: r.von_mises for r in stress_table(r, BIKE, LAYOUT).rows}
+        for r in (RESULTS["climb"], fine)
+    )
     for member, value in coarse.items():
         assert value == pytest.approx(fine[member], rel=0.02), member
 
@@ -175,9 +189,11 @@ def test_peaks_when_starting_and_braking_have_the_published_size():
 # --- fatigue ---------------------------------------------------------------------------------------------------------
 def alternating(first, second):
     model = cantilever(SECTION, ALU, 500.0, pieces=2)
-    cases = [replace(tip_load(model, *load), name=name) for name, load in (("a", first), ("b", second))]
+    cases = [
+        replace(tip_load(model, *load), name=name) for name, load in (("a", first), ("b", second))
+    ]
     results = solve(model, cases)
-    row, = fatigue_table(results["a"], results["b"]).rows
+    (row,) = fatigue_table(results["a"], results["b"]).rows
     return row
 
 
@@ -199,7 +215,9 @@ def test_mean_compression_is_not_credited_and_a_steady_load_is_no_fatigue():
     assert row.amplitude == pytest.approx(6.4914, abs=5e-5)
     steady = alternating((800, 0, 0, 3e4, 0, 0), (800, 0, 0, 3e4, 0, 0))
     assert steady.amplitude == pytest.approx(0.0, abs=1e-9)
-    assert steady.mean == pytest.approx(sqrt((800 / SECTION.A) ** 2 + 3 * (3e4 * 12.5 / SECTION.J) ** 2), rel=1e-9)
+    assert steady.mean == pytest.approx(
+        sqrt((800 / SECTION.A) ** 2 + 3 * (3e4 * 12.5 / SECTION.J) ** 2), rel=1e-9
+    )
 
 
 def test_reversed_torsion_counts_after_von_mises():
@@ -209,8 +227,11 @@ def test_reversed_torsion_counts_after_von_mises():
 
 def test_pedal_pairs_of_the_bicycle():
     tables = fatigue_tables(RESULTS, BIKE, LAYOUT)
-    assert [t.cases for t in tables] == [("climb", "climb_left"), ("iso_pedalling_right", "iso_pedalling_left"),
-                                         ("iso_horizontal_forward", "iso_horizontal_rearward")]
+    assert [t.cases for t in tables] == [
+        ("climb", "climb_left"),
+        ("iso_pedalling_right", "iso_pedalling_left"),
+        ("iso_horizontal_forward", "iso_horizontal_rearward"),
+    ]
     for table in tables:
         rows = {row.place.member: row for row in table.rows}
         first, second = map(peaks, table.cases)
@@ -224,14 +245,21 @@ def test_material_without_endurance_gives_amplitude_but_no_utilisation():
     tube = Tube(replace(STEEL, endurance=None), 28.6, 28.6, (0.8,))
     bike = tourer(top_tube=tube)
     results = solve(mesh(bike, layout=LAYOUT), load_cases(bike, LAYOUT, ("climb", "climb_left")))
-    row = next(r for r in fatigue_table(*results.values(), bike, LAYOUT).rows if r.place.member == "top_tube")
+    row = next(
+        r
+        for r in fatigue_table(*results.values(), bike, LAYOUT).rows
+        if r.place.member == "top_tube"
+    )
     assert row.utilisation is None
     assert row.amplitude > 1
 
 
 def test_a_member_without_an_outline_has_no_fatigue_figure():
     model = cantilever(replace(SECTION, cy=0.0, cz=0.0), ALU, 500.0)
-    cases = [replace(tip_load(model, 0, push, 0, 0, 0, 0), name=name) for name, push in (("a", 100), ("b", -100))]
+    cases = [
+        replace(tip_load(model, 0, push, 0, 0, 0, 0), name=name)
+        for name, push in (("a", 100), ("b", -100))
+    ]
     results = solve(model, cases)
     assert fatigue_table(results["a"], results["b"]).rows == ()
 

@@ -18,7 +18,9 @@ from droptrail.model.tubes.tube import Tube
 from helpers_bicycle import STEEL, tourer
 from helpers_frames import chain, tip_load, tube_material
 
-CASES = json.loads((Path(__file__).parent.parent / "data" / "frame_cases.json").read_text(encoding="utf-8"))["cases"]
+CASES = json.loads(
+    (Path(__file__).parent.parent / "data" / "frame_cases.json").read_text(encoding="utf-8")
+)["cases"]
 S15 = next(case for case in CASES if case["id"] == "S15")
 DOF = {"ux": 0, "uy": 1, "uz": 2, "rx": 3, "ry": 4, "rz": 5}
 MATERIAL = replace(tube_material(210e3, 0.3), G=81e3)
@@ -45,7 +47,9 @@ def tube_stiffness(tube, length, shear=True, start=0.0, end=None):
     return tube_stiffnesses([tube], length, shear, start, end)[0]
 
 
-@pytest.mark.parametrize("reference", S15["references"], ids=lambda r: f"{r['model']}-{r['lc']}-{r['dof']}")
+@pytest.mark.parametrize(
+    "reference", S15["references"], ids=lambda r: f"{r['model']}-{r['lc']}-{r['dof']}"
+)
 def test_tapered_cantilevers_of_the_textbook(reference):
     """Gere & Timoshenko 1997, formulas from memory; the tube's integral by quadrature, printed to all digits."""
     model = S15["models"][reference["model"]]
@@ -63,7 +67,9 @@ def test_the_cone_by_its_formulas():
 
 
 @pytest.mark.parametrize("shear", [True, False])
-@pytest.mark.parametrize("tube", [Tube(STEEL, 28.6, 28.6, (0.8,)), Tube(STEEL, 30, 30, (0.8,), oval_width=24.0)])
+@pytest.mark.parametrize(
+    "tube", [Tube(STEEL, 28.6, 28.6, (0.8,)), Tube(STEEL, 30, 30, (0.8,), oval_width=24.0)]
+)
 def test_a_plain_tube_is_the_beam_element(tube, shear):
     section = tube.section(tube.od_start, 0.8)
     if not shear:
@@ -77,16 +83,26 @@ def test_a_plain_tube_is_the_beam_element(tube, shear):
 def stepped(tube, length, pieces):
     """(6, 6) tip flexibility of a chain of prismatic elements with middle sizes, from the solver."""
     at = np.linspace(0, length, pieces + 1)
-    model = chain([(float(s), 0.0, 0.0) for s in at], tube.section(*size_at(tube, length, 1.0)), tube.material)
-    elements = tuple(replace(e, section=tube.section(*size_at(tube, length, float(s))))
-                     for e, s in zip(model.elements, (at[1:] + at[:-1]) / 2, strict=True))
+    model = chain(
+        [(float(s), 0.0, 0.0) for s in at], tube.section(*size_at(tube, length, 1.0)), tube.material
+    )
+    elements = tuple(
+        replace(e, section=tube.section(*size_at(tube, length, float(s))))
+        for e, s in zip(model.elements, (at[1:] + at[:-1]) / 2, strict=True)
+    )
     model = replace(model, elements=elements)
     cases = [replace(tip_load(model, *load), name=str(k)) for k, load in enumerate(np.eye(6))]
     return np.array([r.displacement(str(pieces)) for r in solve(model, cases).values()]).T
 
 
-@pytest.mark.parametrize("tube", [TUBE_CONE, Tube(STEEL, 24.0, 13.0, (1.0,)),
-                                  Tube(STEEL, 30.0, 30.0, (0.9, 0.5), (0.0,), (400.0,), oval_width=22.0)])
+@pytest.mark.parametrize(
+    "tube",
+    [
+        TUBE_CONE,
+        Tube(STEEL, 24.0, 13.0, (1.0,)),
+        Tube(STEEL, 30.0, 30.0, (0.9, 0.5), (0.0,), (400.0,), oval_width=22.0),
+    ],
+)
 def test_fine_meshes_come_to_it_with_order_two(tube):
     exact = flexibility(tube, 400.0)
     error = [abs(stepped(tube, 400.0, n) - exact).max() / abs(exact).max() for n in (8, 16, 32)]
@@ -107,8 +123,9 @@ def test_stretches_in_a_row_are_the_whole_tube():
     k[:12, :12] += tube_stiffness(BUTTED_OVAL, length, start=0.0, end=cut)
     k[6:, 6:] += tube_stiffness(BUTTED_OVAL, length, start=cut, end=length)
     ends, middle = [*range(6), *range(12, 18)], list(range(6, 12))
-    whole = k[np.ix_(ends, ends)] - k[np.ix_(ends, middle)] @ np.linalg.solve(k[np.ix_(middle, middle)],
-                                                                              k[np.ix_(middle, ends)])
+    whole = k[np.ix_(ends, ends)] - k[np.ix_(ends, middle)] @ np.linalg.solve(
+        k[np.ix_(middle, middle)], k[np.ix_(middle, ends)]
+    )
     expected = tube_stiffness(BUTTED_OVAL, length)
     assert whole == pytest.approx(expected, abs=1e-9 * abs(expected).max())
 

@@ -18,9 +18,16 @@ LAYOUT = lay_out(BIKE)
 TABLE = mass_table(mesh(BIKE, layout=LAYOUT), LAYOUT)
 
 
-@pytest.mark.parametrize(("od", "wall", "kg_per_m", "digits"), [
-    # steel pipe mass table (docstoc 109231677), printed figures
-    (17.2, 2.0, 0.75, 0.005), (21.3, 2.0, 0.952, 0.0005), (26.9, 2.0, 1.23, 0.005), (33.7, 2.3, 1.78, 0.005)])
+@pytest.mark.parametrize(
+    ("od", "wall", "kg_per_m", "digits"),
+    [
+        # steel pipe mass table (docstoc 109231677), printed figures
+        (17.2, 2.0, 0.75, 0.005),
+        (21.3, 2.0, 0.952, 0.0005),
+        (26.9, 2.0, 1.23, 0.005),
+        (33.7, 2.3, 1.78, 0.005),
+    ],
+)
 def test_steel_pipes_weigh_what_the_handbook_prints(od, wall, kg_per_m, digits):
     table = mass_table(cantilever(round_tube(od, wall, 0.29), STEEL, 1000.0, pieces=7))
     assert table.total.kg == pytest.approx(kg_per_m, abs=digits)
@@ -40,7 +47,9 @@ def test_a_butted_tube_is_the_sum_of_its_walls():
         return 7.85e-6 * pi * (28.6 * wall - wall**2) * run
 
     expected = mass(0.8, 150.0) + mass(0.5, length - 150.0)
-    assert mass_table(mesh(bike), LAYOUT).by_tube["top_tube"].kg == pytest.approx(expected, rel=1e-9)
+    assert mass_table(mesh(bike), LAYOUT).by_tube["top_tube"].kg == pytest.approx(
+        expected, rel=1e-9
+    )
 
 
 def test_a_conical_tube_with_constant_wall_is_exact_and_its_centre_lies_towards_the_thick_end():
@@ -48,23 +57,42 @@ def test_a_conical_tube_with_constant_wall_is_exact_and_its_centre_lies_towards_
     stay = TABLE.members["chainstay_right"]
     length = next(m.length for m in LAYOUT.members if m.name == "chainstay_right")
     assert stay.kg == pytest.approx(7.85e-6 * pi * (18.1 * 0.8 - 0.64) * length, rel=1e-9)
-    start, end = (np.array(LAYOUT.joints[j]) for j in ("chainstay_shell_right", "rear_dropout_right"))
+    start, end = (
+        np.array(LAYOUT.joints[j]) for j in ("chainstay_shell_right", "rear_dropout_right")
+    )
     along = float((np.array(stay.centre) - start) @ (end - start)) / length**2
-    assert along == pytest.approx(0.5 - 4.1 / (6 * (18.1 - 0.8)), abs=2e-3)  # centroid of A linear in x
+    assert along == pytest.approx(
+        0.5 - 4.1 / (6 * (18.1 - 0.8)), abs=2e-3
+    )  # centroid of A linear in x
 
 
 def test_groups_add_up_and_pairs_are_symmetric():
-    assert TABLE.frame.kg + TABLE.fork.kg + sum(m.kg for m in TABLE.parts.values()) == pytest.approx(TABLE.total.kg)
-    assert TABLE.members["seatstay_right"].kg == pytest.approx(TABLE.members["seatstay_left"].kg, rel=1e-12)
+    assert TABLE.frame.kg + TABLE.fork.kg + sum(
+        m.kg for m in TABLE.parts.values()
+    ) == pytest.approx(TABLE.total.kg)
+    assert TABLE.members["seatstay_right"].kg == pytest.approx(
+        TABLE.members["seatstay_left"].kg, rel=1e-12
+    )
     assert TABLE.total.centre[2] == pytest.approx(0.0, abs=1e-9)
-    assert set(TABLE.parts) == {"bb_shell", "rear_hub", "front_hub", "fork_crown_piece", "seat_post", "stem", "bar",
-                                "chainstay_bridge", "seatstay_bridge"}
+    assert set(TABLE.parts) == {
+        "bb_shell",
+        "rear_hub",
+        "front_hub",
+        "fork_crown_piece",
+        "seat_post",
+        "stem",
+        "bar",
+        "chainstay_bridge",
+        "seatstay_bridge",
+    }
     assert 1.2 < TABLE.frame.kg < 2.2  # a light steel frame's tubes: common practice, no source
 
 
 def test_the_figures_of_the_search_are_the_same_masses():
     grams = summed_masses({tube: 1000 * mass.kg for tube, mass in TABLE.by_tube.items()})
-    assert grams == pytest.approx((1000 * (TABLE.frame.kg + TABLE.fork.kg), 1000 * TABLE.frame.kg), rel=1e-12)
+    assert grams == pytest.approx(
+        (1000 * (TABLE.frame.kg + TABLE.fork.kg), 1000 * TABLE.frame.kg), rel=1e-12
+    )
 
 
 def test_a_finer_mesh_weighs_the_same_to_a_tenth_of_a_gram():

@@ -44,7 +44,11 @@ def test_missing_butts_are_asked_for():
 def test_grid_names_only_what_differs_and_leaves_out_the_present_frame():
     bicycle = tourer()
     made = grid(bicycle, options(("top_tube", "down_tube"), diameters=(0.0, 3.2)))
-    assert [v.name for v in made] == ["down tube 35", "top tube 31.8", "top tube 31.8, down tube 35"]
+    assert [v.name for v in made] == [
+        "down tube 35",
+        "top tube 31.8",
+        "top tube 31.8, down tube 35",
+    ]
     assert made[0].of(bicycle).tubes["down_tube"].od_start == 35.0
     with pytest.raises(ModelError, match="use droptrail search"):
         grid(bicycle, options(("top_tube", "down_tube"), diameters=np.linspace(0, 3, 15)))
@@ -76,7 +80,9 @@ def test_comparison_carries_the_solver_s_figures_and_changes():
 
 def test_mass_is_the_tubes_own():
     """Plain tube: rho pi (R^2 - r^2) L; both blades and both stays count; the fork is apart."""
-    bicycle = tourer(**{name: Tube(t.material, 25.0, 25.0, (1.0,)) for name, t in tourer_tubes().items()})
+    bicycle = tourer(
+        **{name: Tube(t.material, 25.0, 25.0, (1.0,)) for name, t in tourer_tubes().items()}
+    )
     (mass, frame), _ = solved(bicycle, THREE)
     area, rho = np.pi / 4 * (25.0**2 - 23.0**2), 7.85e-9
     lengths = {}
@@ -100,18 +106,31 @@ def test_a_variant_that_cannot_be_is_named():
 def test_frequencies_are_figures_and_the_reference_s_modes_are_followed():
     bicycle = tourer()
     extra = frequencies(bicycle, 3)
-    done = compare(bicycle, [Variant("stiff", {"top_tube": TOP.scaled(6.0), "down_tube":
-                                              tourer_tubes()["down_tube"].scaled(6.0)})], THREE, extra=extra)
+    done = compare(
+        bicycle,
+        [
+            Variant(
+                "stiff",
+                {"top_tube": TOP.scaled(6.0), "down_tube": tourer_tubes()["down_tube"].scaled(6.0)},
+            )
+        ],
+        THREE,
+        extra=extra,
+    )
     keys = [f.key for f in done.figures][-3:]
     assert keys == ["mode_1", "mode_2", "mode_3"]
-    assert all(b > a for a, b in zip(done.rows[0].values[-3:], done.rows[1].values[-3:], strict=True))
+    assert all(
+        b > a for a, b in zip(done.rows[0].values[-3:], done.rows[1].values[-3:], strict=True)
+    )
 
 
 def test_trade_rule_a_wider_top_tube_helps_the_head_more_than_a_wider_down_tube():
     """Common practice, no source: for a light steel tourer under a sideways push at the head tube."""
     bicycle = tourer()
-    top, down = (compare(bicycle, [Variant("v", {t: grown(bicycle, t, 3.2).tubes[t]})], THREE)
-                 for t in ("top_tube", "down_tube"))
+    top, down = (
+        compare(bicycle, [Variant("v", {t: grown(bicycle, t, 3.2).tubes[t]})], THREE)
+        for t in ("top_tube", "down_tube")
+    )
     number = [f.key for f in top.figures].index("side_push.head_sideways")
     assert top.change(top.rows[1], number) > down.change(down.rows[1], number) > 0
 
@@ -122,29 +141,55 @@ def codes(rules, name, tube):
 
 
 def test_every_rule_has_its_words_and_source():
-    assert all(asks and (source.startswith("common practice") or "from memory" in source)
-               for asks, source in RULES.values())
+    assert all(
+        asks and (source.startswith("common practice") or "from memory" in source)
+        for asks, source in RULES.values()
+    )
 
 
-@pytest.mark.parametrize(("rules", "name", "tube", "expected"), [
-    (Rules(), "top_tube", TOP, []),
-    (Rules(), "top_tube", replace(TOP, walls=(0.5, 0.45, 0.8)), ["rule-end-wall"]),
-    (Rules(joining="welded"), "top_tube", replace(TOP, walls=(0.7, 0.5, 0.8)), ["rule-end-wall"]),
-    (Rules(), "down_tube", Tube(TOP.material, 38.1, 38.1, (0.8, 0.5, 0.8), (80.0, 80.0)), ["rule-denting"]),
-    (Rules(), "top_tube", Tube(find_material("ti"), 44.0, 44.0, (0.9, 0.7, 0.9), (80.0, 80.0)),
-     ["rule-denting", "rule-local-buckling"]),
-    (Rules(joining="lugged"), "top_tube", TOP.scaled(3.2), ["rule-lug-size"]),
-    (Rules(joining="lugged"), "top_tube", TOP, []),
-    (Rules(skip=frozenset({"rule-end-wall"})), "top_tube", replace(TOP, walls=(0.5, 0.45, 0.8)), []),
-])
+@pytest.mark.parametrize(
+    ("rules", "name", "tube", "expected"),
+    [
+        (Rules(), "top_tube", TOP, []),
+        (Rules(), "top_tube", replace(TOP, walls=(0.5, 0.45, 0.8)), ["rule-end-wall"]),
+        (
+            Rules(joining="welded"),
+            "top_tube",
+            replace(TOP, walls=(0.7, 0.5, 0.8)),
+            ["rule-end-wall"],
+        ),
+        (
+            Rules(),
+            "down_tube",
+            Tube(TOP.material, 38.1, 38.1, (0.8, 0.5, 0.8), (80.0, 80.0)),
+            ["rule-denting"],
+        ),
+        (
+            Rules(),
+            "top_tube",
+            Tube(find_material("ti"), 44.0, 44.0, (0.9, 0.7, 0.9), (80.0, 80.0)),
+            ["rule-denting", "rule-local-buckling"],
+        ),
+        (Rules(joining="lugged"), "top_tube", TOP.scaled(3.2), ["rule-lug-size"]),
+        (Rules(joining="lugged"), "top_tube", TOP, []),
+        (
+            Rules(skip=frozenset({"rule-end-wall"})),
+            "top_tube",
+            replace(TOP, walls=(0.5, 0.45, 0.8)),
+            [],
+        ),
+    ],
+)
 def test_rules_for_one_tube(rules, name, tube, expected):
     assert codes(rules, name, tube) == expected
 
 
 def test_local_buckling_limit_is_the_standard_s():
     """AISC 360-16 Table B4.1b: 0.31 E / Fy; 4130 at 435 MPa allows 146 diameters."""
-    rules = Rules(most_diameters={"steel": 1e9, "titanium": 1e9, "aluminium": 1e9},
-                  least_wall={"steel": 0.0, "titanium": 0.0, "aluminium": 0.0})
+    rules = Rules(
+        most_diameters={"steel": 1e9, "titanium": 1e9, "aluminium": 1e9},
+        least_wall={"steel": 0.0, "titanium": 0.0, "aluminium": 0.0},
+    )
     limit = 0.31 * 205e3 / 435
     for od, expected in ((0.2 * limit - 0.1, []), (0.2 * limit + 0.1, ["rule-local-buckling"])):
         assert codes(rules, "top_tube", Tube(TOP.material, od, od, (0.2,))) == expected
@@ -157,7 +202,11 @@ def test_short_butts_and_wide_neighbours_are_found():
     assert "rule-butt-mitre" in found
     longer = replace(short, butts=(depths["top_tube", "start"] + 11.0, 75.0))
     assert "rule-butt-mitre" not in [f.code for f in frame_faults(Rules(), tourer(top_tube=longer))]
-    wide = [f for f in frame_faults(Rules(), tourer(top_tube=TOP.scaled(4.0))) if f.code == "rule-neighbour-size"]
+    wide = [
+        f
+        for f in frame_faults(Rules(), tourer(top_tube=TOP.scaled(4.0)))
+        if f.code == "rule-neighbour-size"
+    ]
     assert "wide, the seat tube it is mitred to only 28.6 mm" in wide[0].message
 
 

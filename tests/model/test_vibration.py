@@ -25,7 +25,9 @@ def test_every_kilogram_is_in_it_once(supports: str) -> None:
     model, case = vibration_model(LADEN, supports)  # type: ignore[arg-type]
     bare = modes(replace(mesh(LADEN), rotary=True), count=1).total_mass[0]
     laden = modes(model, case.supports, case.springs, count=1).total_mass[0]
-    added = 80 + 18 + 1.6 + 2.0 + 2.4 + 0.35 + 0.5  # drivetrain, saddle, levers; post, bar and stem are meshed
+    added = (
+        80 + 18 + 1.6 + 2.0 + 2.4 + 0.35 + 0.5
+    )  # drivetrain, saddle, levers; post, bar and stem are meshed
     assert (laden - bare) * 1000 == pytest.approx(added, rel=1e-9)
     assert 1.5 < bare * 1000 < 4.0
 
@@ -50,12 +52,18 @@ def test_bounce_on_the_tyres_by_hand() -> None:
     moments = about.T @ (mass_matrix(Beams.of(model)) @ about)
     mass, inertia = found.total_mass[0], found.total_mass[5]
     x, y = moments[1, 5] / mass, -moments[0, 5] / mass
-    rear, front, lever = model.nodes["rear_contact"][0] - x, model.nodes["front_contact"][0] - x, y - 76.0
+    rear, front, lever = (
+        model.nodes["rear_contact"][0] - x,
+        model.nodes["front_contact"][0] - x,
+        y - 76.0,
+    )
     assert model.nodes["rear_axle"][1] == 76.0
     k = np.array([[2.0, rear + front], [rear + front, rear**2 + front**2]])
     m = np.diag([mass, inertia + mass * lever**2])
     expected = np.sort(np.sqrt(np.linalg.eigvals(np.linalg.solve(m, k)))) / (2 * pi)
-    got = sorted(w.hz for w in describe(found) if w.title in ("bounce on the tyres", "pitch on the tyres"))
+    got = sorted(
+        w.hz for w in describe(found) if w.title in ("bounce on the tyres", "pitch on the tyres")
+    )
     np.testing.assert_allclose(got, expected, rtol=0.01)
 
 
@@ -68,7 +76,9 @@ def test_bounce_with_rider_lies_near_the_published_value() -> None:
 
 
 def test_mass_lowers_and_stiffer_tubes_raise_the_frequencies() -> None:
-    light, heavy = (vibration_model(tourer(loads=Loads(rider_mass=m)), "rigid") for m in (60.0, 110.0))
+    light, heavy = (
+        vibration_model(tourer(loads=Loads(rider_mass=m)), "rigid") for m in (60.0, 110.0)
+    )
     first, second = (modes(m, c.supports, c.springs).frequencies_hz for m, c in (light, heavy))
     assert np.all(second <= first * (1 + 1e-9))
     assert second[0] < 0.95 * first[0]
@@ -96,13 +106,24 @@ def test_assumptions_are_listed_in_the_case() -> None:
     _, case = vibration_model(LADEN, "tyres")
     for sentence in assumptions(LADEN, VibrationParts()):
         assert sentence in case.notes
-    for word in ("150 N/mm", "50 N/mm", "upright", "100%",
-                 "drivetrain 2.4", "saddle without post 0.35", "gyroscopic", "6 kg front", "12 kg rear"):
+    for word in (
+        "150 N/mm",
+        "50 N/mm",
+        "upright",
+        "100%",
+        "drivetrain 2.4",
+        "saddle without post 0.35",
+        "gyroscopic",
+        "6 kg front",
+        "12 kg rear",
+    ):
         assert word in case.notes
 
 
 def test_refusals() -> None:
-    with pytest.raises(ModelError, match="supports 'wheels' are not known; known: rigid, tyres, free"):
+    with pytest.raises(
+        ModelError, match="supports 'wheels' are not known; known: rigid, tyres, free"
+    ):
         vibration_model(tourer(), "wheels")  # type: ignore[arg-type]
     with pytest.raises(ModelError, match="tyre spring of zero"):
         VibrationParts(tyre_vertical=0.0)

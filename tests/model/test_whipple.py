@@ -25,17 +25,33 @@ PAPER = {
 # Table 2: weave real and imaginary part, castering, capsize eigenvalue (from memory; at 0, 5 also computed).
 TABLE_2 = {
     0: [-5.53094371765393, -3.13164324790656, 3.13164324790656, 5.53094371765393],
-    5: [-14.07838969279822, -0.77534188219585 - 4.46486771378823j, -0.77534188219585 + 4.46486771378823j,
-        -0.32286642900409],
+    5: [
+        -14.07838969279822,
+        -0.77534188219585 - 4.46486771378823j,
+        -0.77534188219585 + 4.46486771378823j,
+        -0.32286642900409,
+    ],
 }
 
 
 def table_1(v: float) -> np.ndarray:
     """Lower half of the published state matrix at speed v."""
-    return np.array([
-        [9.48977444677355, -0.891197738059089 * v**2 - 0.571523173729245, -0.105522449805691 * v,
-         -0.330515398992311 * v],
-        [11.7194768719633, -1.97171508499972 * v**2 + 30.9087533932407, 3.67680523332152 * v, -3.08486552743311 * v]])
+    return np.array(
+        [
+            [
+                9.48977444677355,
+                -0.891197738059089 * v**2 - 0.571523173729245,
+                -0.105522449805691 * v,
+                -0.330515398992311 * v,
+            ],
+            [
+                11.7194768719633,
+                -1.97171508499972 * v**2 + 30.9087533932407,
+                3.67680523332152 * v,
+                -3.08486552743311 * v,
+            ],
+        ]
+    )
 
 
 @pytest.mark.parametrize("name", PAPER)
@@ -72,23 +88,40 @@ def test_critical_speeds_are_where_stability_changes() -> None:
     weave, capsize = BENCHMARK.weave_speed, BENCHMARK.capsize_speed
     assert weave is not None
     assert capsize is not None
-    unstable = {v: int((BENCHMARK.eigenvalues(v).real > 0).sum())
-                for v in (weave - 1e-3, weave + 1e-3, capsize - 1e-3, capsize + 1e-3)}
+    unstable = {
+        v: int((BENCHMARK.eigenvalues(v).real > 0).sum())
+        for v in (weave - 1e-3, weave + 1e-3, capsize - 1e-3, capsize + 1e-3)
+    }
     assert list(unstable.values()) == [2, 0, 0, 1]
 
 
 def test_a_bicycle_without_trail_and_spin_never_steadies_itself() -> None:
     """Castor effects gone: the lean alone falls over at every speed, there is no weave or capsize speed."""
-    dead = replace(BENCHMARK, trail=0.0, tilt=0.0, rear_wheel=Wheel(0.3, 2, 0.06, 0),
-                   front_wheel=Wheel(0.35, 3, 0.14, 0))
+    dead = replace(
+        BENCHMARK,
+        trail=0.0,
+        tilt=0.0,
+        rear_wheel=Wheel(0.3, 2, 0.06, 0),
+        front_wheel=Wheel(0.35, 3, 0.14, 0),
+    )
     assert all(max(dead.eigenvalues(v).real) > 0 for v in range(1, 11))
 
 
 def test_geometry_of_the_benchmark_from_its_frame_dimensions() -> None:
     """Head angle 72 degrees and offset 0.032071427 m give the table's trail (identity read in Moore 2012)."""
-    frame = FrameDimensions(reach=380, head_angle=72, seat_angle=73, bb_drop=50, chainstay=430, head_tube=140,
-                            lower_stack=10, fork_length=380, fork_offset=32.071427, wheel_radius_front=350,
-                            wheel_radius_rear=300)
+    frame = FrameDimensions(
+        reach=380,
+        head_angle=72,
+        seat_angle=73,
+        bb_drop=50,
+        chainstay=430,
+        head_tube=140,
+        lower_stack=10,
+        fork_length=380,
+        fork_offset=32.071427,
+        wheel_radius_front=350,
+        wheel_radius_rear=300,
+    )
     assert frame.trail / 1000 == pytest.approx(BENCHMARK.trail, abs=1e-9)
     assert pi / 2 - np.radians(frame.head_angle) == pytest.approx(BENCHMARK.tilt, abs=1e-15)
 
@@ -97,17 +130,26 @@ def test_geometry_of_the_benchmark_from_its_frame_dimensions() -> None:
 @given(mass=st.floats(0.5, 3), length=st.floats(0.5, 3), v=st.floats(0, 10))
 def test_scaling(mass: float, length: float, v: float) -> None:
     """Mass scales out; with all lengths times k, speed times sqrt(k), eigenvalues go with 1 / sqrt(k)."""
+
     def body(b: RigidBody) -> RigidBody:
         i = mass * length**2
         return RigidBody(b.mass * mass, b.x * length, b.z * length, b.Ixx * i, b.Izz * i, b.Ixz * i)
 
     def wheel(w: Wheel) -> Wheel:
-        return Wheel(w.radius * length, w.mass * mass, w.Ixx * mass * length**2, w.Iyy * mass * length**2)
+        return Wheel(
+            w.radius * length, w.mass * mass, w.Ixx * mass * length**2, w.Iyy * mass * length**2
+        )
 
     b = BENCHMARK
-    other = replace(b, wheelbase=b.wheelbase * length, trail=b.trail * length, rear_wheel=wheel(b.rear_wheel),
-                    rear_body=body(b.rear_body), front_assembly=body(b.front_assembly),
-                    front_wheel=wheel(b.front_wheel))
+    other = replace(
+        b,
+        wheelbase=b.wheelbase * length,
+        trail=b.trail * length,
+        rear_wheel=wheel(b.rear_wheel),
+        rear_body=body(b.rear_body),
+        front_assembly=body(b.front_assembly),
+        front_wheel=wheel(b.front_wheel),
+    )
     scaled = np.poly(other.eigenvalues(v * length**0.5) * length**0.5)
     np.testing.assert_allclose(scaled, np.poly(b.eigenvalues(v)), rtol=1e-9, atol=1e-8)
 

@@ -6,12 +6,23 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 
-@pytest.mark.parametrize(("size", "turning", "units", "said"), [
-    (442.4, False, True, "442.4 N"), (200.0, False, True, "200 N"), (-200.0, False, True, "200 N"),
-    (150_000.0, True, True, "150 N·m"), (80.4375, False, True, "80.44 N"), (1851.3, False, True, "1851 N"),
-    (12_000.0, False, True, "12000 N"), (150_000.0, True, False, "150000"), (600.0, False, False, "600"),
-    (0.0, False, True, "0 N"), (None, False, True, DASH), (None, True, False, DASH),
-])
+@pytest.mark.parametrize(
+    ("size", "turning", "units", "said"),
+    [
+        (442.4, False, True, "442.4 N"),
+        (200.0, False, True, "200 N"),
+        (-200.0, False, True, "200 N"),
+        (150_000.0, True, True, "150 N·m"),
+        (80.4375, False, True, "80.44 N"),
+        (1851.3, False, True, "1851 N"),
+        (12_000.0, False, True, "12000 N"),
+        (150_000.0, True, False, "150000"),
+        (600.0, False, False, "600"),
+        (0.0, False, True, "0 N"),
+        (None, False, True, DASH),
+        (None, True, False, DASH),
+    ],
+)
 def test_a_load_is_said_with_its_unit_and_without_idle_noughts(size, turning, units, said):
     assert load_words(size, turning, units) == said
 

@@ -76,7 +76,10 @@ def test_error_bar_covers_a_much_finer_mesh(tourer, done):
 def test_the_tourer_passes_with_evidence(done):
     assert done.ok
     assert {e.case for e in done.evidence} == {"seated", "climb", "side_push"}
-    assert all(e.residual < 1e-12 and e.reciprocity < 1e-9 and 1 < e.condition < 1e12 for e in done.evidence)
+    assert all(
+        e.residual < 1e-12 and e.reciprocity < 1e-9 and 1 < e.condition < 1e12
+        for e in done.evidence
+    )
 
 
 def test_shear_and_rigid_zones_move_the_figures_the_way_they_must(done):
@@ -90,13 +93,17 @@ def test_a_frame_too_small_for_rigid_zones_is_audited_without(tourer):
     """The seatstays meet the seat tube inside the bottom bracket shell."""
     low = replace(tourer.dimensions, top_tube_on_seat_tube=140.0, seatstay_below_top_tube=125.0)
     done = audit(replace(tourer, dimensions=low), SIDE, count=0)
-    assert all(math.isnan(row.rigid_zones) and math.isfinite(row.mesh_error) for row in done.figures)
+    assert all(
+        math.isnan(row.rigid_zones) and math.isfinite(row.mesh_error) for row in done.figures
+    )
 
 
 def test_the_many_solves_of_an_audit_are_the_small_ones(monkeypatch):
     """What an audit costs, counted: five meshes to compare, then two coarse ones a dimension and one a lot."""
     sizes, true = [], audit_module.solve
-    monkeypatch.setattr(audit_module, "solve", lambda m, cases: sizes.append(len(m.elements)) or true(m, cases))
+    monkeypatch.setattr(
+        audit_module, "solve", lambda m, cases: sizes.append(len(m.elements)) or true(m, cases)
+    )
     bicycle = read_input(SHEET.with_name("small_650b.csv")).bicycle
     audit(bicycle, SIDE, count=7)
     stated = [value for value in vars(bicycle.dimensions).values() if value is not None]
@@ -116,7 +123,8 @@ def test_tolerance_doubled_doubles_the_drawing_bar(tourer, monkeypatch):
     monkeypatch.setattr(audit_module, "ANGLE_TOLERANCE", 0.2)
     twice = audit(tourer, SIDE, count=0)
     assert [row.drawing_linear for row in twice.figures] == pytest.approx(
-        [2 * row.drawing_linear for row in once.figures], rel=1e-2)
+        [2 * row.drawing_linear for row in once.figures], rel=1e-2
+    )
     assert all(row.drawing_lots is None for row in twice.figures)
 
 
@@ -126,7 +134,9 @@ def test_reciprocity_notices_an_unsymmetric_solver(tourer, monkeypatch):
     model = mesh(tourer)
     assert reciprocity(model, case) < 1e-9
     true = Restrained.displacements
-    monkeypatch.setattr(Restrained, "displacements", lambda self, f: true(self, f) * np.array([1.0, 1.001]))
+    monkeypatch.setattr(
+        Restrained, "displacements", lambda self, f: true(self, f) * np.array([1.0, 1.001])
+    )
     assert reciprocity(model, case) > 1e-6
 
 

@@ -25,7 +25,8 @@ def named(references):
 def assert_met(reference: Reference, computed: float) -> None:
     assert reference.met_by(computed), (
         f"{reference.id}: {computed!r} instead of {reference.value!r} within {reference.tolerance:.1e}\n"
-        f"{reference.of.title}\nsource: {reference.of.source}")
+        f"{reference.of.title}\nsource: {reference.of.source}"
+    )
 
 
 @pytest.mark.parametrize("reference", named(STATIC))
@@ -71,6 +72,7 @@ def test_a_missing_mode_meets_no_reference():
 
 def test_an_unknown_quantity_is_refused():
     from droptrail.model.errors import InputError
+
     strange = replace(STATIC[0], query={**STATIC[0].query, "q": "colour"})
     with pytest.raises(InputError, match="'colour' is not known"):
         evaluate(strange, our_answers(STATIC[0].of))
@@ -78,8 +80,11 @@ def test_an_unknown_quantity_is_refused():
 
 def test_a_reference_to_a_model_that_is_not_there_is_refused(tmp_path):
     from droptrail.model.errors import InputError
+
     path = tmp_path / "cases.json"
-    path.write_text('{"cases": [{"id": "X", "kind": "static", "title": "t", "source": {"text": "s"}, "models": {},'
-                    ' "suggested_rtol": 1e-9, "references": [{"q": "disp", "model": "main", "value": 1}]}]}')
+    path.write_text(
+        '{"cases": [{"id": "X", "kind": "static", "title": "t", "source": {"text": "s"}, "models": {},'
+        ' "suggested_rtol": 1e-9, "references": [{"q": "disp", "model": "main", "value": 1}]}]}'
+    )
     with pytest.raises(InputError, match="case X, reference 0: no model 'main'"):
         read_references(path)

@@ -45,8 +45,12 @@ def test_the_references_can_fail():
     """Torsional mass rho J instead of rho Ip is the known mistake: it must miss the M08 torsion reference."""
     of = next(m for m in MODELS if m.case == "M08" and m.name == "J_true")
     model = of.file.model
-    wrong = replace(model, elements=tuple(replace(e, section=replace(e.section, Ip=e.section.J))
-                                          for e in model.elements))
+    wrong = replace(
+        model,
+        elements=tuple(
+            replace(e, section=replace(e.section, Ip=e.section.J)) for e in model.elements
+        ),
+    )
     bad = Answers(frequencies=modes(wrong, of.file.cases[0].supports).frequencies_hz)
     torsion = [r for r in OURS if r.of is of and r.query.get("mode") == 3]
     assert torsion
@@ -59,8 +63,8 @@ def largest_difference(model, supports, springs=(), count=12):
     ours = modes(model, supports, springs, count)
     theirs = modes_opensees(model, supports, count, springs)
     first = ours.frequencies_hz[ours.rigid]
-    assert np.all(theirs[:ours.rigid] < 1e-3 * first)
-    return float(np.max(np.abs(theirs[ours.rigid:] / ours.frequencies_hz[ours.rigid:] - 1)))
+    assert np.all(theirs[: ours.rigid] < 1e-3 * first)
+    return float(np.max(np.abs(theirs[ours.rigid :] / ours.frequencies_hz[ours.rigid :] - 1)))
 
 
 @needs_opensees
@@ -77,8 +81,15 @@ def test_the_bicycle_agrees_with_opensees(supports):
 def test_random_frames_agree_with_opensees(seed, shear):
     model, case = random_frame(seed, links=seed % 3 > 0)
     steel = tube_material(205e3, 0.29, 7.85e-9)
-    elements = tuple(replace(e, releases=(), material=steel, section=e.section if shear else
-                             replace(e.section, Asy=inf, Asz=inf)) for e in model.elements)
+    elements = tuple(
+        replace(
+            e,
+            releases=(),
+            material=steel,
+            section=e.section if shear else replace(e.section, Asy=inf, Asz=inf),
+        )
+        for e in model.elements
+    )
     model = replace(model, elements=elements, rotary=shear)
     assert largest_difference(model, case.supports, case.springs, 6) < CROSS_CHECK
 
@@ -89,6 +100,8 @@ def test_the_cross_check_can_fail():
     steel = tube_material(205e3, 0.29, 7.85e-9)
     model = replace(cantilever(round_tube(40.0, 2.0, 0.29), steel, 300.0, 10), rotary=True)
     theirs = modes_opensees(model, {"0": ALL_SIX}, 4)
-    np.testing.assert_allclose(modes(model, {"0": ALL_SIX}, count=4).frequencies_hz, theirs, rtol=CROSS_CHECK)
+    np.testing.assert_allclose(
+        modes(model, {"0": ALL_SIX}, count=4).frequencies_hz, theirs, rtol=CROSS_CHECK
+    )
     other = modes(replace(model, rotary=False), {"0": ALL_SIX}, count=4).frequencies_hz
     assert np.max(np.abs(other / theirs - 1)) > 1e-3

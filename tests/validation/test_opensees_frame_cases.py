@@ -26,10 +26,15 @@ def test_modal_reference(reference):
     assert_met(reference, evaluate(reference, opensees_answers(reference.of, REFERENCES)))
 
 
-@pytest.mark.parametrize("of", [pytest.param(of, id=f"{of.case}-{of.name}") for of in STATIC_MODELS])
+@pytest.mark.parametrize(
+    "of", [pytest.param(of, id=f"{of.case}-{of.name}") for of in STATIC_MODELS]
+)
 def test_both_solvers_agree_on_every_static_case(of):
     ours = our_answers(of).solutions
-    checks = {name: compare(result, opensees_answers(of, REFERENCES).solutions[name]) for name, result in ours.items()}
+    checks = {
+        name: compare(result, opensees_answers(of, REFERENCES).solutions[name])
+        for name, result in ours.items()
+    }
     assert checks.keys() == {case.name for case in of.file.cases}
     for name, check in checks.items():
         assert check.ok, (name, check.differences)

@@ -51,11 +51,19 @@ def test_every_figure_of_the_page_is_met():
     assert "none found" not in text
 
 
-@pytest.mark.parametrize(("old", "new"), [
-    ("306 | 306", "306 | 305"), ("| yes |", "| NO |"), ("0.108094", "0.108095"), ("-1.07225", "-1.0723"),
-    ("closed-form", "published"), ("5.9e-05", "6.9e-05"), ("**read**", "**from memory**"),
-    ("\n## Mitres\n", ""),
-])
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("306 | 306", "306 | 305"),
+        ("| yes |", "| NO |"),
+        ("0.108094", "0.108095"),
+        ("-1.07225", "-1.0723"),
+        ("closed-form", "published"),
+        ("5.9e-05", "6.9e-05"),
+        ("**read**", "**from memory**"),
+        ("\n## Mitres\n", ""),
+    ],
+)
 def test_a_page_that_says_something_else_is_noticed(old, new):
     text = PAGE.read_text(encoding="utf-8")
     assert old in text
@@ -98,10 +106,17 @@ def test_numbers_and_errors_as_they_are_shown():
     assert error(2.0, float("nan")) == "none found"
 
 
-@pytest.mark.parametrize(("name", "value", "words"), [
-    ("available", lambda: "no wheel for this Python", "needs OpenSees beside our solver: no wheel"),
-    ("DATA", pages.ROOT / "nowhere", "written from a checkout"),
-])
+@pytest.mark.parametrize(
+    ("name", "value", "words"),
+    [
+        (
+            "available",
+            lambda: "no wheel for this Python",
+            "needs OpenSees beside our solver: no wheel",
+        ),
+        ("DATA", pages.ROOT / "nowhere", "written from a checkout"),
+    ],
+)
 def test_without_what_it_needs_nothing_is_written(name, value, words, monkeypatch):
     before = PAGE.read_bytes()
     monkeypatch.setattr(pages, name, value)

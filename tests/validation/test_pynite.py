@@ -91,15 +91,22 @@ def _read(frame: FEModel3D, model: FrameModel, case: LoadCase) -> PyNiteSolution
         (piece,) = frame.members[e.id].sub_members.values()
         ends.append(np.asarray(piece.f(_COMBINATION)).ravel())
     springs = _spring_forces(frame, model, case)
-    reactions = {node: np.array(of(node, tuple(f"Rxn{f}" for f in _FORCES))) - springs.get(node, 0.0)
-                 for node, flags in case.supports.items() if any(flags)}
-    return PyNiteSolution(np.array([of(node, _DOFS) for node in model.nodes]), reactions, np.array(ends))
+    reactions = {
+        node: np.array(of(node, tuple(f"Rxn{f}" for f in _FORCES))) - springs.get(node, 0.0)
+        for node, flags in case.supports.items()
+        if any(flags)
+    }
+    return PyNiteSolution(
+        np.array([of(node, _DOFS) for node in model.nodes]), reactions, np.array(ends)
+    )
 
 
 def _spring_forces(frame: FEModel3D, model: FrameModel, case: LoadCase) -> dict[str, Array]:
     """PyNite counts the force of a support spring as reaction; ours does not."""
-    return {s.i: -np.array(s.k) * [getattr(frame.nodes[s.i], d)[_COMBINATION] for d in _DOFS]
-            for s in (*model.springs, *case.springs)}
+    return {
+        s.i: -np.array(s.k) * [getattr(frame.nodes[s.i], d)[_COMBINATION] for d in _DOFS]
+        for s in (*model.springs, *case.springs)
+    }
 
 
 def representable(model: FrameModel) -> bool:
@@ -145,16 +152,30 @@ def test_what_is_left_out_is_known():
 def test_random_frames_agree(seed):
     """Members at any roll angle, no springs between nodes."""
     model, case = random_frame(seed, links=False)
-    model = replace(model, springs=(), elements=tuple(
-        replace(e, section=replace(e.section, Asy=float("inf"), Asz=float("inf"))) for e in model.elements))
+    model = replace(
+        model,
+        springs=(),
+        elements=tuple(
+            replace(e, section=replace(e.section, Asy=float("inf"), Asz=float("inf")))
+            for e in model.elements
+        ),
+    )
     assert largest_difference(solve(model, [case])[case.name], solve_pynite(model, case)) < 1e-8
 
 
 def test_a_wrong_roll_angle_is_noticed():
     model, case = random_frame(2, links=False)
-    model = replace(model, springs=(), elements=tuple(
-        replace(e, section=replace(e.section, Asy=float("inf"), Asz=float("inf"))) for e in model.elements))
-    turned = replace(model, elements=(replace(model.elements[0], vxy=(0.3, -1.0, 0.9)), *model.elements[1:]))
+    model = replace(
+        model,
+        springs=(),
+        elements=tuple(
+            replace(e, section=replace(e.section, Asy=float("inf"), Asz=float("inf")))
+            for e in model.elements
+        ),
+    )
+    turned = replace(
+        model, elements=(replace(model.elements[0], vxy=(0.3, -1.0, 0.9)), *model.elements[1:])
+    )
     assert largest_difference(solve(turned, [case])[case.name], solve_pynite(model, case)) > 1e-4
 
 
@@ -170,11 +191,18 @@ def test_bicycle_space_frame_a():
     for solution in (ours, theirs):
         u = dict(zip(model.nodes, solution.u, strict=True))
         assert [u["3"][1], u["4"][1], u["2"][0], u["3"][0], u["5"][0], u["6"][0]] == pytest.approx(
-            [-0.18651, -0.18298, -0.18908, -0.20675, -0.08098, -0.08098], abs=6e-6)
-        assert [solution.reactions[node][1] for node in "156"] == pytest.approx([315.152, 242.424, 242.424], abs=6e-4)
+            [-0.18651, -0.18298, -0.18908, -0.20675, -0.08098, -0.08098], abs=6e-6
+        )
+        assert [solution.reactions[node][1] for node in "156"] == pytest.approx(
+            [315.152, 242.424, 242.424], abs=6e-4
+        )
         assert sum(solution.reactions[node][1] for node in "156") == pytest.approx(800.0, rel=1e-9)
         axial = [f[0] for f in solution.end_forces]  # on end i: compression is positive
-        assert axial == pytest.approx([40.2, 357.5, 89.1, -449.6, -192.9, -192.9, 304.3, 304.3], abs=0.06)
-        assert np.hypot(*solution.end_forces.reshape(-1, 6).T[4:]).max() == pytest.approx(13773, abs=1)
+        assert axial == pytest.approx(
+            [40.2, 357.5, 89.1, -449.6, -192.9, -192.9, 304.3, 304.3], abs=0.06
+        )
+        assert np.hypot(*solution.end_forces.reshape(-1, 6).T[4:]).max() == pytest.approx(
+            13773, abs=1
+        )
         work = sum(np.dot(load, u[node]) for node, load in case.nodal.items()) / 2
         assert work == pytest.approx(74.2498, abs=6e-5)

@@ -42,8 +42,14 @@ def _meshed(width: float, height: float, wall: float, nu: float, corners: int) -
     section.calculate_warping_properties()
     about_z, about_y, _ = section.get_eic(e_ref=material)
     across, up = section.get_eas(e_ref=material)
-    return {"A": section.get_area(), "Iz": about_z, "Iy": about_y, "J": section.get_ej(e_ref=material),
-            "Asy": up, "Asz": across}
+    return {
+        "A": section.get_area(),
+        "Iz": about_z,
+        "Iy": about_y,
+        "J": section.get_ej(e_ref=material),
+        "Asy": up,
+        "Asz": across,
+    }
 
 
 ROUND = [(28.6, 0.9), (31.8, 0.6), (25.4, 1.6), (30.0, 6.0), (30.0, 15.0)]
@@ -71,11 +77,15 @@ def test_oval_tubes(width, height, wall):
         assert getattr(ours, name) == pytest.approx(theirs[name], rel=2e-3), name
 
 
-@pytest.mark.parametrize(("width", "height", "wall", "corner"), [(16.0, 30.0, 1.0, 4.0), (22.0, 14.0, 0.8, 2.0)])
+@pytest.mark.parametrize(
+    ("width", "height", "wall", "corner"), [(16.0, 30.0, 1.0, 4.0), (22.0, 14.0, 0.8, 2.0)]
+)
 def test_rectangular_tubes(width, height, wall, corner):
     """Corners of 32 chords; the package is known for sharp wiggles of J at coarse meshes, 0.3 % here."""
     material = MeshedMaterial("tube", 1.0, 0.0, 1.0, 1.0, "grey")
-    geometry = rectangular_hollow_section(d=height, b=width, t=wall, r_out=corner, n_r=32, material=material)
+    geometry = rectangular_hollow_section(
+        d=height, b=width, t=wall, r_out=corner, n_r=32, material=material
+    )
     section = MeshedSection(geometry.create_mesh([0.3 * wall**2]))
     section.calculate_geometric_properties()
     section.calculate_warping_properties()
@@ -88,7 +98,14 @@ def test_rectangular_tubes(width, height, wall, corner):
 
 def test_the_comparison_notices_a_wall_one_per_cent_off():
     ours, theirs = oval_tube(16.0, 30.0, 1.01, 0.0), meshed(16.0, 30.0, 1.0, 0.0)
-    for name, tolerance in (("A", 1e-5), ("Iy", 1e-5), ("Iz", 1e-5), ("J", 1e-3), ("Asy", 2e-3), ("Asz", 2e-3)):
+    for name, tolerance in (
+        ("A", 1e-5),
+        ("Iy", 1e-5),
+        ("Iz", 1e-5),
+        ("J", 1e-3),
+        ("Asy", 2e-3),
+        ("Asz", 2e-3),
+    ):
         assert getattr(ours, name) != pytest.approx(theirs[name], rel=tolerance), name
 
 
@@ -127,10 +144,15 @@ def test_oval_follows_its_height_and_width():
 # Round tubes in a handbook table (web page "Properties of round tubing"), outside diameter x wall, inch:
 # area in2, I in4, radius of gyration in, section modulus in3. The table prints I = 40.90 for 4 x 3/16; that is a
 # misprint for 4.090, as its own section modulus 2.045 = I / 2 shows.
-HANDBOOK = [(1, 1 / 8, 0.344, 0.034, 0.313, 0.067), (1, 1 / 4, 0.589, 0.046, 0.280, 0.092),
-            (1.5, 1 / 8, 0.540, 0.129, 0.488, 0.172), (2, 1 / 8, 0.736, 0.325, 0.664, 0.325),
-            (2.5, 1 / 8, 0.933, 0.660, 0.841, 0.528), (3, 3 / 8, 3.093, 2.718, 0.938, 1.812),
-            (4, 3 / 16, None, 4.090, None, 2.045)]
+HANDBOOK = [
+    (1, 1 / 8, 0.344, 0.034, 0.313, 0.067),
+    (1, 1 / 4, 0.589, 0.046, 0.280, 0.092),
+    (1.5, 1 / 8, 0.540, 0.129, 0.488, 0.172),
+    (2, 1 / 8, 0.736, 0.325, 0.664, 0.325),
+    (2.5, 1 / 8, 0.933, 0.660, 0.841, 0.528),
+    (3, 3 / 8, 3.093, 2.718, 0.938, 1.812),
+    (4, 3 / 16, None, 4.090, None, 2.045),
+]
 
 
 @pytest.mark.parametrize(("od", "wall", "area", "second", "gyration", "modulus"), HANDBOOK)
@@ -140,12 +162,21 @@ def test_handbook_table(od, wall, area, second, gyration, modulus):
     assert inertia == pytest.approx(second, abs=6e-4)
     assert inertia / (od / 2) == pytest.approx(modulus, abs=1.1e-3)
     if area is not None:
-        assert pytest.approx(area, abs=1.1e-3) == s.A / INCH**2  # the last digit is cut, not rounded
+        assert (
+            pytest.approx(area, abs=1.1e-3) == s.A / INCH**2
+        )  # the last digit is cut, not rounded
         assert (s.Iz / s.A) ** 0.5 / INCH == pytest.approx(gyration, abs=6e-4)
 
 
-@pytest.mark.parametrize(("od", "wall", "mass", "half_digit"), [
-    (17.2, 2.0, 0.75, 5e-3), (21.3, 2.0, 0.952, 5e-4), (26.9, 2.0, 1.23, 5e-3), (33.7, 2.3, 1.78, 5e-3)])
+@pytest.mark.parametrize(
+    ("od", "wall", "mass", "half_digit"),
+    [
+        (17.2, 2.0, 0.75, 5e-3),
+        (21.3, 2.0, 0.952, 5e-4),
+        (26.9, 2.0, 1.23, 5e-3),
+        (33.7, 2.3, 1.78, 5e-3),
+    ],
+)
 def test_steel_pipe_mass_table(od, wall, mass, half_digit):
     """kg per metre of welded steel pipe (a pipe mill's table), at 7.85 kg/dm3, to half of the last printed digit."""
     assert pytest.approx(mass, abs=half_digit) == round_tube(od, wall, 0.3).A * 7.85e-3

@@ -41,9 +41,11 @@ def test_terminal_and_report_show_the_same_dimension_rows(capsys):
             assert squeezed(" ".join(row)) in told
 
 
-ROWS = (DimensionRow("trail", 61.78, 60.0, 1.78, 1.0, "mm", False), DimensionRow("reach", 380.0, None, None, 1.0, "mm",
-                                                                                None),
-        DimensionRow("head_angle", 71.8, 71.8, 0.0, 0.1, "deg", True))
+ROWS = (
+    DimensionRow("trail", 61.78, 60.0, 1.78, 1.0, "mm", False),
+    DimensionRow("reach", 380.0, None, None, 1.0, "mm", None),
+    DimensionRow("head_angle", 71.8, 71.8, 0.0, 0.1, "deg", True),
+)
 
 
 def test_an_item_the_sheet_does_not_state_is_not_judged():
@@ -69,7 +71,10 @@ def test_a_case_that_was_not_compared_says_why():
 
 
 def test_the_nearest_push_of_a_mode_is_told_and_where_it_is_met():
-    far, near = FrequencyGap(3, 5.6, 1, "sideways", -40.0, 110.0), FrequencyGap(3, 5.6, 4, "up and down", 0.0, 84.7)
+    far, near = (
+        FrequencyGap(3, 5.6, 1, "sideways", -40.0, 110.0),
+        FrequencyGap(3, 5.6, 4, "up and down", 0.0, 84.7),
+    )
     assert nearest_pushes([far, near]) == nearest_pushes([near, far]) == {3: near}
     assert gap_words(near) == ("up and down, 4 per turn, at 85 rpm", "meets it")
     assert gap_words(far) == ("sideways, 1 per turn", "-40 %")
@@ -86,4 +91,6 @@ def test_the_largest_swing_is_the_largest_over_the_cadences():
         assert amplitude[worst, 2] == pytest.approx(swing)
         assert more == pytest.approx(moved.amplification[place][worst, 2])
     unmoved = replace(moved, static={place: 0 * still for place, still in moved.static.items()})
-    assert all(row[-1] is None for row in response_table(unmoved).rows), "no ratio to a motion that vanishes"
+    assert all(row[-1] is None for row in response_table(unmoved).rows), (
+        "no ratio to a motion that vanishes"
+    )

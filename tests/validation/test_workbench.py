@@ -39,20 +39,28 @@ def changed(bench, **cells):
 
 
 def stiffnesses(bench):
-    return {(name, measure): value for name, result in bench.check.analysis.results.items()
-            for measure, value in result.stiffness.items() if value is not None}
+    return {
+        (name, measure): value
+        for name, result in bench.check.analysis.results.items()
+        for measure, value in result.stiffness.items()
+        if value is not None
+    }
 
 
 def test_the_table_as_read_changes_nothing(bench):
     assert with_tubes(bench, tube_texts(bench.reading.bicycle)) is bench
 
 
-@pytest.mark.parametrize("cells", [
-    {"top_tube__outside_diameter": "31.8"}, {"down_tube__wall": "0.8", "down_tube__butts": ""},
-    {"seatstay__outside_diameter": "16-14", "chainstay__material": "stainless"},
-    {"top_tube__outside_diameter": '1 1/8"', "top_tube__butts": "80+25/80+25"},
-    {"down_tube__outside_diameter": "36x30"},
-])
+@pytest.mark.parametrize(
+    "cells",
+    [
+        {"top_tube__outside_diameter": "31.8"},
+        {"down_tube__wall": "0.8", "down_tube__butts": ""},
+        {"seatstay__outside_diameter": "16-14", "chainstay__material": "stainless"},
+        {"top_tube__outside_diameter": '1 1/8"', "top_tube__butts": "80+25/80+25"},
+        {"down_tube__outside_diameter": "36x30"},
+    ],
+)
 def test_a_correction_gives_what_the_saved_sheet_gives(bench, cells):
     """Two ways to the same frame: changed on the page, or saved, and read again with the drawing."""
     quick = with_tubes(bench, changed(bench, **cells))
@@ -74,7 +82,9 @@ def test_a_quick_answer_says_that_it_is_not_cross_checked_and_a_full_one_crosses
 
 def test_what_changed_is_said_where_the_input_is_named(bench):
     quick = with_tubes(bench, changed(bench, top_tube__wall="0.9/0.6/0.9"))
-    assert quick.reading.source == "tourer_700c.dxf + tourer_700c.csv, changed on the page: top tube"
+    assert (
+        quick.reading.source == "tourer_700c.dxf + tourer_700c.csv, changed on the page: top tube"
+    )
 
 
 def test_a_rule_of_the_workshop_that_is_broken_is_a_finding(bench):
@@ -83,13 +93,16 @@ def test_a_rule_of_the_workshop_that_is_broken_is_a_finding(bench):
     assert any("top tube" in finding.message for finding in new)
 
 
-@pytest.mark.parametrize(("cells", "words"), [
-    ({"top_tube__wall": "thick"}, "top tube, column wall: 'thick' is not a number"),
-    ({"top_tube__wall": "0"}, "expected 0.2 to 12 mm"),
-    ({"steerer__outside_diameter": "280"}, "expected 5 to 120 mm"),
-    ({"chainstay__material": "cheese"}, "material 'cheese' is not known"),
-    ({"seat_tube__butts": "130/20"}, "butt"),
-])
+@pytest.mark.parametrize(
+    ("cells", "words"),
+    [
+        ({"top_tube__wall": "thick"}, "top tube, column wall: 'thick' is not a number"),
+        ({"top_tube__wall": "0"}, "expected 0.2 to 12 mm"),
+        ({"steerer__outside_diameter": "280"}, "expected 5 to 120 mm"),
+        ({"chainstay__material": "cheese"}, "material 'cheese' is not known"),
+        ({"seat_tube__butts": "130/20"}, "butt"),
+    ],
+)
 def test_a_tube_that_cannot_be_is_refused_by_name(bench, cells, words):
     with pytest.raises(TubeError, match=re.escape(words)) as refusal:
         with_tubes(bench, changed(bench, **cells))
@@ -110,10 +123,17 @@ def test_nothing_stays_behind_and_no_given_name_becomes_a_path(tmp_path, monkeyp
     assert not (tmp_path.parent.parent / "evil.csv").exists()
 
 
-@pytest.mark.parametrize(("name", "shown"), [
-    ("C:\\frames\\tourer.dxf", "tourer.dxf"), ("../../etc/passwd", "passwd"), ("a\nb\x1b[31m.csv", "a b [31m.csv"),
-    ("", "file"), ("x" * 500, "x" * 80), ("dir/", "file"),
-])
+@pytest.mark.parametrize(
+    ("name", "shown"),
+    [
+        ("C:\\frames\\tourer.dxf", "tourer.dxf"),
+        ("../../etc/passwd", "passwd"),
+        ("a\nb\x1b[31m.csv", "a b [31m.csv"),
+        ("", "file"),
+        ("x" * 500, "x" * 80),
+        ("dir/", "file"),
+    ],
+)
 def test_names_are_shown_without_folders_and_control_characters(name, shown):
     assert Upload.of({"name": name, "data": ""}, 100).name == shown
 
@@ -137,7 +157,10 @@ def test_a_drawing_alone_is_shown_and_goes_on_with_plain_tubes_only_when_asked()
     assert alone.reading.findings
     plain = open_files(upload("tourer_700c.dxf"), None, plain=True)
     assert plain.check.verdict == "pass"
-    assert any(sentence.startswith("top tube 28.6 x 0.8 mm, plain steel") for sentence in plain.reading.assumed)
+    assert any(
+        sentence.startswith("top tube 28.6 x 0.8 mm, plain steel")
+        for sentence in plain.reading.assumed
+    )
     stated = with_tubes(plain, changed(plain, top_tube__outside_diameter="31.8"))
     assert not any(sentence.startswith("top tube ") for sentence in stated.reading.assumed)
     assert any(sentence.startswith("down tube ") for sentence in stated.reading.assumed)
@@ -145,7 +168,10 @@ def test_a_drawing_alone_is_shown_and_goes_on_with_plain_tubes_only_when_asked()
 
 def test_the_page_names_every_change_in_percent(bench):
     quick = with_tubes(bench, changed(bench, top_tube__outside_diameter="31.8"))
-    now, before = stiffnesses(quick)["side_push", "head_sideways"], stiffnesses(bench)["side_push", "head_sideways"]
+    now, before = (
+        stiffnesses(quick)["side_push", "head_sideways"],
+        stiffnesses(bench)["side_push", "head_sideways"],
+    )
     assert f"{100 * (now / before - 1):+.1f} %" in page(quick, bench, False)["changes"]
 
 

@@ -53,7 +53,9 @@ def test_tyres_that_run_into_the_frame_fail_the_check(tmp_path):
 
 def test_a_pass_with_warnings_says_so(tmp_path, capsys):
     path = changed(tmp_path, head_tube="36")
-    path.write_text(path.read_text(encoding="utf-8").replace("stack", "stapel", 1), encoding="utf-8")
+    path.write_text(
+        path.read_text(encoding="utf-8").replace("stack", "stapel", 1), encoding="utf-8"
+    )
     code = main(["check", str(DRAWING), "--sheet", str(path)])
     last = capsys.readouterr().out.strip().splitlines()[-1]
     assert code == 1

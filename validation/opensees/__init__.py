@@ -10,15 +10,15 @@ from .modes import modes_opensees
 from .solve import OpenSeesResult, solve_opensees, solve_opensees_cases
 
 __all__ = [
-           "TOLERANCE",
-           "AgreementRow",
-           "CrossCheck",
-           "OpenSeesError",
-           "OpenSeesResult",
-           "available",
-           "compare",
-           "cross_check",
-           "modes_opensees",
-           "solve_opensees",
-           "solve_opensees_cases",
+    "TOLERANCE",
+    "AgreementRow",
+    "CrossCheck",
+    "OpenSeesError",
+    "OpenSeesResult",
+    "available",
+    "compare",
+    "cross_check",
+    "modes_opensees",
+    "solve_opensees",
+    "solve_opensees_cases",
 ]

@@ -60,7 +60,9 @@ class AgreementTable:
     def rows(self) -> Iterator[AgreementRow]:
         for item, *values in zip(self.items, self.ours, self.theirs, self.difference, strict=True):
             for component, ours, theirs, difference in zip(self.components, *values, strict=True):
-                yield AgreementRow(self.kind, item, component, float(ours), float(theirs), float(difference))
+                yield AgreementRow(
+                    self.kind, item, component, float(ours), float(theirs), float(difference)
+                )
 
 
 @dataclass(frozen=True, eq=False)
@@ -153,7 +155,9 @@ def compare(ours: Result, theirs: OpenSeesResult) -> CrossCheck:
     return CrossCheck(ours.case.name, tables=_tables(ours, theirs))
 
 
-def _tables(ours: Result, theirs: OpenSeesResult) -> tuple[AgreementTable, AgreementTable, AgreementTable]:
+def _tables(
+    ours: Result, theirs: OpenSeesResult
+) -> tuple[AgreementTable, AgreementTable, AgreementTable]:
     model = ours.model
     size = float(np.ptp(model.xyz, axis=0).max())
     held = sorted({*ours.reactions, *theirs.reactions}, key=lambda node: model.node_index[node])
@@ -161,16 +165,32 @@ def _tables(ours: Result, theirs: OpenSeesResult) -> tuple[AgreementTable, Agree
     f1, f2 = ours.end_forces.reshape(-1, 6), theirs.end_forces.reshape(-1, 6)
     ends = tuple(f"{e.id} {end}" for e in model.elements for end in "ij")
     return (
-        AgreementTable("displacement", tuple(model.nodes), DOFS, ours.u, theirs.u, _scale([ours.u, theirs.u], size, True)),
-        AgreementTable("reaction", tuple(held), _REACTIONS, r1, r2, _scale([r1, r2, *_load_sizes(model, ours.case)], size)),
+        AgreementTable(
+            "displacement",
+            tuple(model.nodes),
+            DOFS,
+            ours.u,
+            theirs.u,
+            _scale([ours.u, theirs.u], size, True),
+        ),
+        AgreementTable(
+            "reaction",
+            tuple(held),
+            _REACTIONS,
+            r1,
+            r2,
+            _scale([r1, r2, *_load_sizes(model, ours.case)], size),
+        ),
         AgreementTable("end force", ends, _FORCES, f1, f2, _scale([f1, f2, r1, r2], size)),
     )
 
 
 def _scale(values: list[Array], size: float, rotations: bool = False) -> Array:
     """(6,) scale of forces and moments, or, with `rotations`, of translations and rotations (k, 6)."""
-    first, second = (max((float(np.abs(v[:, half]).max(initial=0.0)) for v in values), default=0.0)
-                     for half in (slice(0, 3), slice(3, 6)))
+    first, second = (
+        max((float(np.abs(v[:, half]).max(initial=0.0)) for v in values), default=0.0)
+        for half in (slice(0, 3), slice(3, 6))
+    )
     if rotations:
         scales = max(first, _LEVER_SHARE * second * size), max(second, first / size)
     else:

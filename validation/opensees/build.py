@@ -23,7 +23,12 @@ from .links import arrange
 
 # A shear area this many times the area makes shear flexibility vanish (1e-12 of bending or less).
 _RIGID_IN_SHEAR = 1e12
-_BENDING = {5: ("z", 1), 11: ("z", 2), 4: ("y", 1), 10: ("y", 2)}  # released component -> OpenSees axis and code
+_BENDING = {
+    5: ("z", 1),
+    11: ("z", 2),
+    4: ("y", 1),
+    10: ("y", 2),
+}  # released component -> OpenSees axis and code
 
 
 @dataclass
@@ -71,16 +76,22 @@ class Build:
         native = [] if shear else _native_releases(e)
         ends = [self.tag(e.i), self.tag(e.j)]
         if not native and e.releases:
-            ends = [self._released_end(end, node, e, self.axes[number]) for end, node in enumerate(ends)]
+            ends = [
+                self._released_end(end, node, e, self.axes[number]) for end, node in enumerate(ends)
+            ]
         transform = self._transform(self.axes[number])
-        self.ops.element(*_beam_command(1 + number, ends, e, transform, shear, self.masses), *native)
+        self.ops.element(
+            *_beam_command(1 + number, ends, e, transform, shear, self.masses), *native
+        )
 
     def _needs_shear_element(self, e: Element) -> bool:
         """Only the shear beam knows rotary inertia; made rigid in shear it is the Euler beam with it."""
         euler = isinf(e.section.Asy) and isinf(e.section.Asz)
         if self.masses and not euler and not self.model.rotary:
-            raise OpenSeesError("OpenSees cannot leave out the rotary inertia of a beam with shear flexibility; "
-                                "compare with the mass model 'rotary': true")
+            raise OpenSeesError(
+                "OpenSees cannot leave out the rotary inertia of a beam with shear flexibility; "
+                "compare with the mass model 'rotary': true"
+            )
         return not euler or (self.masses and self.model.rotary)
 
     def _transform(self, axes: Array) -> int:
@@ -118,8 +129,19 @@ class Build:
         materials = [next(self._tags) for _ in active]
         for material, k in zip(materials, active, strict=True):
             self.ops.uniaxialMaterial("Elastic", material, float(s.k[k]))
-        self.ops.element("zeroLength", next(self._tags), i, j, "-mat", *materials, "-dir", *(k + 1 for k in active),
-                         "-orient", *map(float, s.x_axis), *map(float, s.vxy))
+        self.ops.element(
+            "zeroLength",
+            next(self._tags),
+            i,
+            j,
+            "-mat",
+            *materials,
+            "-dir",
+            *(k + 1 for k in active),
+            "-orient",
+            *map(float, s.x_axis),
+            *map(float, s.vxy),
+        )
 
     # --- links ------------------------------------------------------------------------------------------------
     def _add_links(self) -> None:
@@ -127,8 +149,10 @@ class Build:
         self.chained = links.chained
         if links.chained and any(len(dofs) < 6 for _, _, dofs in links.equal):
             # Transformation would give a wrong answer and Lagrange would end the whole process (OpenSees 3.7).
-            raise OpenSeesError("OpenSees cannot take nodes that share only some dofs where such a node is also part "
-                                "of another link, or has a support on a shared dof; this model is not cross-checked")
+            raise OpenSeesError(
+                "OpenSees cannot take nodes that share only some dofs where such a node is also part "
+                "of another link, or has a support on a shared dof; this model is not cross-checked"
+            )
         for slave, master in links.rigid.items():
             self.ops.rigidLink("beam", master, slave)
         for master, slave, dofs in links.equal:
@@ -176,13 +200,17 @@ def _kept_global(released: list[int], axes: Array, name: str) -> tuple[int, ...]
     for first in (0, 3):
         free = [r - first for r in released if first <= r < first + 3]
         if free and len(free) < 3 and not aligned:
-            raise OpenSeesError(f"element {name}: OpenSees cannot represent this end release on a member that is not "
-                                "along a global axis; this model is not cross-checked")
+            raise OpenSeesError(
+                f"element {name}: OpenSees cannot represent this end release on a member that is not "
+                "along a global axis; this model is not cross-checked"
+            )
         kept += sorted(first + 1 + int(along[k]) for k in range(3) if k not in free)
     return tuple(kept)
 
 
-def _beam_command(tag: int, ends: list[int], e: Element, transform: int, shear: bool, masses: bool) -> list[Any]:
+def _beam_command(
+    tag: int, ends: list[int], e: Element, transform: int, shear: bool, masses: bool
+) -> list[Any]:
     """Arguments of ops.element for one beam.
 
     OpenSees takes rho J as torsional mass where the polar moment belongs. With J' = Ip and G' = G J / Ip the
@@ -196,4 +224,17 @@ def _beam_command(tag: int, ends: list[int], e: Element, transform: int, shear: 
     if not shear:
         return ["elasticBeamColumn", tag, *ends, s.A, m.E, G, J, s.Iy, s.Iz, transform, *mass]
     areas = [(_RIGID_IN_SHEAR * s.A if isinf(area) else area) * m.G / G for area in (s.Asy, s.Asz)]
-    return ["ElasticTimoshenkoBeam", tag, *ends, m.E, G, s.A, J, s.Iy, s.Iz, *areas, transform, *mass]
+    return [
+        "ElasticTimoshenkoBeam",
+        tag,
+        *ends,
+        m.E,
+        G,
+        s.A,
+        J,
+        s.Iy,
+        s.Iz,
+        *areas,
+        transform,
+        *mass,
+    ]

@@ -32,13 +32,23 @@ def in_child(model: FrameModel, cases: Sequence[LoadCase]) -> Any:
     path = [entry for entry in sys.path if entry and os.path.abspath(entry) != here]
     environment = {**os.environ, "PYTHONPATH": os.pathsep.join(path)}
     try:
-        run = subprocess.run([sys.executable, "-P", "-m", __name__], input=pickle.dumps((model, tuple(cases))),
-                             capture_output=True, timeout=_SECONDS, env=environment, check=False)
+        run = subprocess.run(
+            [sys.executable, "-P", "-m", __name__],
+            input=pickle.dumps((model, tuple(cases))),
+            capture_output=True,
+            timeout=_SECONDS,
+            env=environment,
+            check=False,
+        )
     except subprocess.TimeoutExpired as error:
-        raise OpenSeesError(f"OpenSees gave no answer within {_SECONDS} s and was stopped") from error
+        raise OpenSeesError(
+            f"OpenSees gave no answer within {_SECONDS} s and was stopped"
+        ) from error
     if run.returncode != 0 or not run.stdout:
-        raise OpenSeesError(f"OpenSees ended its process without an answer (exit code {run.returncode}); this model "
-                            "is not cross-checked")
+        raise OpenSeesError(
+            f"OpenSees ended its process without an answer (exit code {run.returncode}); this model "
+            "is not cross-checked"
+        )
     answer = pickle.loads(run.stdout)
     if isinstance(answer, FrameError):
         raise answer

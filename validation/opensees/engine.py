@@ -19,8 +19,14 @@ from typing import Any
 from ...model.errors import ModelError
 
 # The Linux wheel brings its own BLAS but its LAPACK does not find it; loaded first, in this order, it does.
-_PRELOAD = ("libquadmath.so.0", "libgfortran.so.4", "libgfortran.so.5", "libgomp.so.1", "libblas.so.3",
-            "liblapack.so.3")  # of releases 3.7 and 3.8; each carries one of the two gfortrans
+_PRELOAD = (
+    "libquadmath.so.0",
+    "libgfortran.so.4",
+    "libgfortran.so.5",
+    "libgomp.so.1",
+    "libblas.so.3",
+    "liblapack.so.3",
+)  # of releases 3.7 and 3.8; each carries one of the two gfortrans
 _lock = Lock()
 
 
@@ -33,10 +39,14 @@ def available() -> str | None:
     """None when OpenSees can be used here, otherwise the reason in one sentence."""
     try:
         _load()
-    except Exception as error:  # the wheel raises RuntimeError, ImportError or OSError, depending on the platform
+    except (
+        Exception
+    ) as error:  # the wheel raises RuntimeError, ImportError or OSError, depending on the platform
         python = f"Python {sys.version_info.major}.{sys.version_info.minor} on {sys.platform}"
-        return (f"OpenSees cannot be used with {python} ({error}); 'pip install openseespy' where there is a wheel. "
-                "Everything but this cross-check works without it")
+        return (
+            f"OpenSees cannot be used with {python} ({error}); 'pip install openseespy' where there is a wheel. "
+            "Everything but this cross-check works without it"
+        )
     return None
 
 
@@ -59,7 +69,9 @@ def session() -> Iterator[Any]:
         try:
             yield ops
         except ops.OpenSeesError as error:
-            raise OpenSeesError("OpenSees refused a command while the model was handed over") from error
+            raise OpenSeesError(
+                "OpenSees refused a command while the model was handed over"
+            ) from error
         finally:
             ops.wipe()
 
@@ -69,7 +81,9 @@ def _load() -> Any:
     _preload()
     import openseespy.opensees as ops
 
-    ops.logFile(os.devnull, "-noEcho")  # its warnings; failures are told by the return values and put in our words
+    ops.logFile(
+        os.devnull, "-noEcho"
+    )  # its warnings; failures are told by the return values and put in our words
     atexit.register(_silence)
     return ops
 

@@ -24,16 +24,28 @@ class LinkedNodes:
     chained: bool
 
 
-def arrange(model: FrameModel, supports: Mapping[str, Iterable[int]], twins: Iterable[Pair]) -> LinkedNodes:
+def arrange(
+    model: FrameModel, supports: Mapping[str, Iterable[int]], twins: Iterable[Pair]
+) -> LinkedNodes:
     """Choose masters for the links of a model and the twins of released ends. Tags are 1 + position of the node."""
     index = model.node_index
-    held = {(1 + index[node], k) for node, flags in supports.items() for k, f in enumerate(flags, 1) if f}
+    held = {
+        (1 + index[node], k)
+        for node, flags in supports.items()
+        for k, f in enumerate(flags, 1)
+        if f
+    }
     pairs = [twin for twin in twins if twin[2]]
-    pairs += [(1 + index[e.master], 1 + index[e.slave], tuple(d + 1 for d in e.dofs)) for e in model.equal_dofs]
+    pairs += [
+        (1 + index[e.master], 1 + index[e.slave], tuple(d + 1 for d in e.dofs))
+        for e in model.equal_dofs
+    ]
     wanted = {node for node, _ in held} | {node for a, b, _ in pairs for node in (a, b)}
     rigid: dict[int, int] = {}
     contested = False
-    for body in _rigid_bodies([(1 + index[x.master], 1 + index[x.slave]) for x in model.rigid_links]):
+    for body in _rigid_bodies(
+        [(1 + index[x.master], 1 + index[x.slave]) for x in model.rigid_links]
+    ):
         busy = [node for node in body if node in wanted]
         master = (busy or body)[0]
         contested |= len(busy) > 1
@@ -48,7 +60,9 @@ def _rigid_bodies(links: list[tuple[int, int]]) -> list[list[int]]:
     for master, slave in links:
         touched = [body for body in bodies if master in body or slave in body]
         bodies = [body for body in bodies if body not in touched]
-        bodies.append(list(dict.fromkeys([*(node for body in touched for node in body), master, slave])))
+        bodies.append(
+            list(dict.fromkeys([*(node for body in touched for node in body), master, slave]))
+        )
     return bodies
 
 
@@ -58,6 +72,7 @@ def _turned(pair: Pair, held: set[tuple[int, int]], masters: set[int]) -> Pair:
 
     def busy(node: int) -> bool:
         return node in masters or any((node, dof) in held for dof in dofs)
+
     return (second, first, dofs) if busy(second) and not busy(first) else pair
 
 

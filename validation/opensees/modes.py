@@ -21,8 +21,12 @@ _FULL_SOLVER_DOFS = 800  # the full solver takes seconds beyond it
 _ZERO = 1e-8  # a squared frequency this small against the largest asked for is a rigid-body mode's rounding
 
 
-def modes_opensees(model: FrameModel, supports: Mapping[str, Iterable[int]], count: int,
-                   springs: Sequence[Spring] = ()) -> Array:
+def modes_opensees(
+    model: FrameModel,
+    supports: Mapping[str, Iterable[int]],
+    count: int,
+    springs: Sequence[Spring] = (),
+) -> Array:
     """The lowest natural frequencies, Hz, ascending; rigid-body modes count, as (nearly) zero.
 
     Parameters
@@ -42,15 +46,19 @@ def modes_opensees(model: FrameModel, supports: Mapping[str, Iterable[int]], cou
     # Rigid modes are recognised against elastic ones, so some of these must be among the answer.
     wanted = min(max(count, 8), _independent_dofs(model, held))
     if wanted < 1:
-        raise OpenSeesError("links and supports say the same thing more than once, so that nothing is left for "
-                            "OpenSees to move; the modes are not cross-checked")
+        raise OpenSeesError(
+            "links and supports say the same thing more than once, so that nothing is left for "
+            "OpenSees to move; the modes are not cross-checked"
+        )
     solvers = ["-genBandArpack"] + ["-fullGenLapack"] * (model.dofs <= _FULL_SOLVER_DOFS)
     for solver in solvers:
         squares = _squares(model, held, springs, wanted, solver)
         if _credible(squares, wanted, free):
             return np.asarray(np.sqrt(np.maximum(squares[:count], 0.0)) / (2 * pi))
-    raise OpenSeesError(f"OpenSees gave no credible natural frequencies ({' and '.join(solvers)} tried): negative "
-                        f"squares, or fewer rigid-body modes than the {free} that the supports leave")
+    raise OpenSeesError(
+        f"OpenSees gave no credible natural frequencies ({' and '.join(solvers)} tried): negative "
+        f"squares, or fewer rigid-body modes than the {free} that the supports leave"
+    )
 
 
 def _independent_dofs(model: FrameModel, held: Mapping[str, tuple[int, ...]]) -> int:
@@ -58,14 +66,21 @@ def _independent_dofs(model: FrameModel, held: Mapping[str, tuple[int, ...]]) ->
     return model.dofs - sum(map(sum, held.values())) - tied
 
 
-def _squares(model: FrameModel, held: Mapping[str, tuple[int, ...]], springs: Sequence[Spring], count: int,
-             solver: str) -> Array:
+def _squares(
+    model: FrameModel,
+    held: Mapping[str, tuple[int, ...]],
+    springs: Sequence[Spring],
+    count: int,
+    solver: str,
+) -> Array:
     """Squared circular frequencies, ascending, as OpenSees gives them; empty when it gives none."""
     with session() as ops:
         build = Build(ops, model, held, springs, masses=True)
         if build.chained:
-            raise OpenSeesError("OpenSees cannot find modes of a model with links upon links or supports on linked "
-                                "nodes; its modes are not cross-checked")
+            raise OpenSeesError(
+                "OpenSees cannot find modes of a model with links upon links or supports on linked "
+                "nodes; its modes are not cross-checked"
+            )
         ops.constraints("Transformation")
         ops.numberer("RCM")
         try:
@@ -82,12 +97,18 @@ def _credible(squares: Array, count: int, free: int) -> bool:
     return bool(squares.min() > -zero) and int((squares < zero).sum()) >= min(free, count)
 
 
-def _rigid_motions_held(model: FrameModel, held: Mapping[str, tuple[int, ...]], springs: Sequence[Spring]) -> int:
+def _rigid_motions_held(
+    model: FrameModel, held: Mapping[str, tuple[int, ...]], springs: Sequence[Spring]
+) -> int:
     """How many of the six rigid motions supports and ground springs resist: the rank of what they do to them."""
     size = float(np.ptp(model.xyz, axis=0).max()) or 1.0
     grounded = [s.i for s in (*model.springs, *springs) if s.j is None and any(s.k)]
-    rows = [row for node, flags in held.items() for row, flag in zip(_rigid_rows(model, node, size), flags, strict=True)
-            if flag]
+    rows = [
+        row
+        for node, flags in held.items()
+        for row, flag in zip(_rigid_rows(model, node, size), flags, strict=True)
+        if flag
+    ]
     rows += [row for node in grounded for row in _rigid_rows(model, node, size)]
     return int(np.linalg.matrix_rank(np.array(rows), tol=1e-9)) if rows else 0
 

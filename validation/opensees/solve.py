@@ -37,8 +37,9 @@ def solve_opensees(model: FrameModel, case: LoadCase) -> OpenSeesResult:
     return solve_opensees_cases(model, [case])[case.name]
 
 
-def solve_opensees_cases(model: FrameModel, cases: Sequence[LoadCase], isolated: bool = False) -> dict[
-        str, OpenSeesResult]:
+def solve_opensees_cases(
+    model: FrameModel, cases: Sequence[LoadCase], isolated: bool = False
+) -> dict[str, OpenSeesResult]:
     """Solve load cases; those with the same supports and springs share one hand-over of the model.
 
     Runs in this process, except that a model with links upon links goes to a process of its own, because there
@@ -56,7 +57,9 @@ def solve_opensees_cases(model: FrameModel, cases: Sequence[LoadCase], isolated:
     return {case.name: results[case.name] for case in cases}
 
 
-def solve_here(model: FrameModel, cases: Sequence[LoadCase], risky: bool = False) -> dict[str, OpenSeesResult] | None:
+def solve_here(
+    model: FrameModel, cases: Sequence[LoadCase], risky: bool = False
+) -> dict[str, OpenSeesResult] | None:
     """Solve load cases that all have the same supports and springs, in this process.
 
     None, without an attempt, when only Lagrange multipliers could take the links and `risky` does not allow them.
@@ -73,7 +76,9 @@ def _set_up_statics(ops: Any, chained: bool) -> None:
     ops.timeSeries("Constant", 1)
     ops.constraints("Lagrange" if chained else "Transformation")
     ops.numberer("RCM")
-    ops.system("UmfPack")  # the fastest of its solvers on our meshes, and it takes the indefinite Lagrange system too
+    ops.system(
+        "UmfPack"
+    )  # the fastest of its solvers on our meshes, and it takes the indefinite Lagrange system too
     ops.integrator("LoadControl", 1.0)
     # Two iterations: the second solves for what rounding has left over, one step of iterative refinement. It must be
     # an iteration, for a second step loses the displacement of nodes linked to a node with a support.
@@ -90,21 +95,29 @@ def _one_case(build: Build, case: LoadCase) -> OpenSeesResult:
         ops.load(build.tag(node), *map(float, load))
     _member_loads(build, case)
     if ops.analyze(1) != 0:
-        raise OpenSeesError(f"load case {case.name}: OpenSees cannot solve it; the model is a mechanism or its links "
-                            "and supports contradict each other")
+        raise OpenSeesError(
+            f"load case {case.name}: OpenSees cannot solve it; the model is a mechanism or its links "
+            "and supports contradict each other"
+        )
     ops.reactions()
     n = len(model.nodes)
     u = np.array([ops.nodeDisp(tag) for tag in range(1, n + 1)])
     forces = _nodal_forces(build, n)
-    ends = np.array([ops.eleResponse(tag, "localForces") for tag in range(1, len(model.elements) + 1)])
+    ends = np.array(
+        [ops.eleResponse(tag, "localForces") for tag in range(1, len(model.elements) + 1)]
+    )
     ops.remove("loadPattern", 1)
     if not np.all(np.isfinite(u)):
-        raise OpenSeesError(f"load case {case.name}: OpenSees gave displacements that are not finite")
+        raise OpenSeesError(
+            f"load case {case.name}: OpenSees gave displacements that are not finite"
+        )
     reactions, left = support_forces(model, case.supports, forces)
     applied = np.array(list(case.nodal.values()), dtype=float).reshape(-1, 6)
     unbalance = _relative(model, left, np.vstack([ends.reshape(-1, 6), forces, applied]))
     if unbalance > _UNBALANCE_LIMIT:
-        raise OpenSeesError(f"load case {case.name}: OpenSees left {unbalance:.1e} of the load out of balance")
+        raise OpenSeesError(
+            f"load case {case.name}: OpenSees left {unbalance:.1e} of the load out of balance"
+        )
     return OpenSeesResult(u, reactions, ends.reshape(-1, 12), unbalance)
 
 
@@ -121,7 +134,9 @@ def _member_loads(build: Build, case: LoadCase) -> None:
     index = build.model.element_index
     for load in case.member_loads:
         if load.element not in index:
-            raise ModelError(f"a load names element '{load.element}', which the model does not have")
+            raise ModelError(
+                f"a load names element '{load.element}', which the model does not have"
+            )
         number = index[load.element]
         w = np.asarray(load.w, dtype=float)
         wx, wy, wz = (build.axes[number] @ w if load.frame == "global" else w).tolist()
@@ -129,8 +144,9 @@ def _member_loads(build: Build, case: LoadCase) -> None:
 
 
 # --- supports behind links ------------------------------------------------------------------------------------------
-def support_forces(model: FrameModel, supports: Mapping[str, Iterable[int]],
-                   forces: Array) -> tuple[dict[str, Array], Array]:
+def support_forces(
+    model: FrameModel, supports: Mapping[str, Iterable[int]], forces: Array
+) -> tuple[dict[str, Array], Array]:
     """Support reactions from the nodal forces (n, 6) that OpenSees reports, and what they leave unexplained (n, 6).
 
     OpenSees' nodal force holds what the support AND the links do to a node. Both are constraints C u = 0, so the
@@ -143,7 +159,11 @@ def support_forces(model: FrameModel, supports: Mapping[str, Iterable[int]],
         return {}, forces
     used = np.flatnonzero(np.any(rows != 0, axis=0))
     only_supports = bool(np.all(owners >= 0))
-    multipliers = flat[owners] if only_supports else np.linalg.lstsq(rows[:, used].T, flat[used], rcond=None)[0]
+    multipliers = (
+        flat[owners]
+        if only_supports
+        else np.linalg.lstsq(rows[:, used].T, flat[used], rcond=None)[0]
+    )
     held = np.zeros_like(flat)
     held[owners[owners >= 0]] = multipliers[owners >= 0]
     nodes = [node for node, flags in supports.items() if any(flags)]
@@ -151,12 +171,25 @@ def support_forces(model: FrameModel, supports: Mapping[str, Iterable[int]],
     return reactions, (flat - rows.T @ multipliers).reshape(-1, 6)
 
 
-def _constraint_rows(model: FrameModel, supports: Mapping[str, Iterable[int]]) -> tuple[Array, np.ndarray]:
+def _constraint_rows(
+    model: FrameModel, supports: Mapping[str, Iterable[int]]
+) -> tuple[Array, np.ndarray]:
     """(c, 6n) rows of C and, for each, its dof when it is a support, else -1."""
     index = model.node_index
-    held = [6 * index[node] + k for node, flags in supports.items() for k, flag in enumerate(flags) if flag]
-    links = [row for link in model.rigid_links for row in _rigid_rows(model, link.master, link.slave)]
-    links += [{6 * index[e.slave] + d: 1.0, 6 * index[e.master] + d: -1.0} for e in model.equal_dofs for d in e.dofs]
+    held = [
+        6 * index[node] + k
+        for node, flags in supports.items()
+        for k, flag in enumerate(flags)
+        if flag
+    ]
+    links = [
+        row for link in model.rigid_links for row in _rigid_rows(model, link.master, link.slave)
+    ]
+    links += [
+        {6 * index[e.slave] + d: 1.0, 6 * index[e.master] + d: -1.0}
+        for e in model.equal_dofs
+        for d in e.dofs
+    ]
     entries = [{dof: 1.0} for dof in held] + links
     rows = np.zeros((len(entries), model.dofs))
     for number, row in enumerate(entries):
@@ -167,8 +200,13 @@ def _constraint_rows(model: FrameModel, supports: Mapping[str, Iterable[int]]) -
 def _rigid_rows(model: FrameModel, master: str, slave: str) -> list[dict[int, float]]:
     m, s = 6 * model.node_index[master], 6 * model.node_index[slave]
     arm = np.subtract(model.nodes[slave], model.nodes[master])
-    cross = np.array([[0, arm[2], -arm[1]], [-arm[2], 0, arm[0]], [arm[1], -arm[0], 0]])  # theta x arm
-    moves = [{s + k: 1.0, m + k: -1.0} | {m + 3 + c: -cross[k, c] for c in range(3) if cross[k, c]} for k in range(3)]
+    cross = np.array(
+        [[0, arm[2], -arm[1]], [-arm[2], 0, arm[0]], [arm[1], -arm[0], 0]]
+    )  # theta x arm
+    moves = [
+        {s + k: 1.0, m + k: -1.0} | {m + 3 + c: -cross[k, c] for c in range(3) if cross[k, c]}
+        for k in range(3)
+    ]
     return moves + [{s + k: 1.0, m + k: -1.0} for k in (3, 4, 5)]
 
 

@@ -27,8 +27,9 @@ def vibrating(done: Check, count: int) -> tuple[Vibration | None, PagePlot | Non
     return found, _plot(lambda path: draw_campbell(found.words, CADENCE, path, force=True), words)
 
 
-def compared(done: Check, names: tuple[str, ...], table: Path | None,
-             options: tuple[str, ...]) -> tuple[Comparison | None, PagePlot | None]:
+def compared(
+    done: Check, names: tuple[str, ...], table: Path | None, options: tuple[str, ...]
+) -> tuple[Comparison | None, PagePlot | None]:
     """Variants beside the bicycle as it stands, with one stiffness plotted against another; nothing without variants.
 
     Raises InputError for a file that cannot be read, ModelError for a variant that cannot be.

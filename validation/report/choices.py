@@ -25,28 +25,46 @@ def ranking_block(result: Result, rows: Sequence[Sensitivity]) -> PageBlock | No
     if not best:
         return None
     cells = [(*_more(row), f"{signed(row.percent_per_10g, 2)} %") for row in best]
-    return PageBlock(f"Best use of weight: {measure.title or spoken(measure.name)}, under {load(measure)}",
-                 ("change", "stiffness", "mass", "for 10 g"), cells, ("change",))
+    return PageBlock(
+        f"Best use of weight: {measure.title or spoken(measure.name)}, under {load(measure)}",
+        ("change", "stiffness", "mass", "for 10 g"),
+        cells,
+        ("change",),
+    )
 
 
 def _more(row: Sensitivity) -> tuple[str, str, str]:
     """A workshop step of one size, what it does to the stiffness, what it weighs."""
     step = 1.0 if row.parameter == "diameter" else 0.1
-    return (f"{spoken(row.tube)}, {row.parameter} +{step:g} mm", f"{signed(step * row.stiffness_percent_per_mm, 2)} %",
-            f"{signed(1000 * step * row.mass_per_mm, 1)} g")
+    return (
+        f"{spoken(row.tube)}, {row.parameter} +{step:g} mm",
+        f"{signed(step * row.stiffness_percent_per_mm, 2)} %",
+        f"{signed(1000 * step * row.mass_per_mm, 1)} g",
+    )
 
 
 def comparison_blocks(comparison: Comparison) -> list[PageBlock]:
     """The masses, then one table per load case, with what loads and holds each."""
-    return [PageBlock(title, heads, [[_cell(value) for value in row] for row in rows],
-                  [head for head in heads if head in ("variant", "changes")], notes=note)
-            for title, heads, rows, note in tables(comparison)]
+    return [
+        PageBlock(
+            title,
+            heads,
+            [[_cell(value) for value in row] for row in rows],
+            [head for head in heads if head in ("variant", "changes")],
+            notes=note,
+        )
+        for title, heads, rows, note in tables(comparison)
+    ]
 
 
 def rule_faults(comparison: Comparison) -> list[Finding]:
     """Rules of the workshop that a variant breaks and the bicycle as it stands does not."""
     present = comparison.reference.bicycle
-    return [fault for row in comparison.rows[1:] for fault in new_faults(Rules(), present, row.bicycle, row.name)]
+    return [
+        fault
+        for row in comparison.rows[1:]
+        for fault in new_faults(Rules(), present, row.bicycle, row.name)
+    ]
 
 
 def _cell(value: object) -> str:

@@ -95,15 +95,31 @@ def report_facts(done: Check, beside: Beside | None = None) -> ReportFacts:
     """The facts of a finished check as a page shows them."""
     beside, frame = beside or Beside(), _Frame.of(done)
     solved = [_Solved.of(result, frame) for result in done.analysis.results.values()]
-    scene = scene_json(done.analysis.model, None if frame.bicycle is None else frame.bicycle.dimensions)
+    scene = scene_json(
+        done.analysis.model, None if frame.bicycle is None else frame.bicycle.dimensions
+    )
     cases = [case_json(one.result, _colours(one, frame.units), frame.units) for one in solved]
     return ReportFacts(
-        name=_title(done), source=done.reading.source, date=date.today().isoformat(), version=VERSION,
-        verdict=done.verdict, verdict_words=_verdict_words(done), headline=_headline(done), caution=CAUTION,
-        reasons=done.reasons, tiles=tiles(done, frame.masses), scene=scene, cases=cases,
-        provenance=_provenance(done, frame), drawing=drawing_part(done.reading, done.dimensions, done.closure),
-        tube_tables=_tubes(done, frame), **_pictures(scene, cases), **_load_cases(done, frame, solved, scene, cases),
-        **_beside(done, beside), audit_tables=_audit(done, beside), findings=_findings(done, beside),
+        name=_title(done),
+        source=done.reading.source,
+        date=date.today().isoformat(),
+        version=VERSION,
+        verdict=done.verdict,
+        verdict_words=_verdict_words(done),
+        headline=_headline(done),
+        caution=CAUTION,
+        reasons=done.reasons,
+        tiles=tiles(done, frame.masses),
+        scene=scene,
+        cases=cases,
+        provenance=_provenance(done, frame),
+        drawing=drawing_part(done.reading, done.dimensions, done.closure),
+        tube_tables=_tubes(done, frame),
+        **_pictures(scene, cases),
+        **_load_cases(done, frame, solved, scene, cases),
+        **_beside(done, beside),
+        audit_tables=_audit(done, beside),
+        findings=_findings(done, beside),
         **_assumed(done.analysis.assumed),
     )
 
@@ -133,7 +149,10 @@ def _headline(done: Check) -> str:
 def _findings(done: Check, beside: Beside) -> list[dict[str, str]]:
     """Of the check, and of variants that break the workshop's rules; the gravest first."""
     beside_it = beside.comparison
-    found = [*done.findings, *((*beside_it.findings, *rule_faults(beside_it)) if beside_it is not None else ())]
+    found = [
+        *done.findings,
+        *((*beside_it.findings, *rule_faults(beside_it)) if beside_it is not None else ()),
+    ]
     found = list(dict.fromkeys(found))
     return [finding.as_dict() for finding in sorted(found, key=gravity)]
 
@@ -146,32 +165,52 @@ def gravity(finding: Finding) -> int:
 def _assumed(sentences: tuple[str, ...]) -> dict[str, Any]:
     """What the input does not say; values of common practice folded into one sentence."""
     customary = [s.removesuffix(CUSTOMARY) for s in sentences if s.endswith(CUSTOMARY)]
-    return {"assumed": [s for s in sentences if not s.endswith(CUSTOMARY)], "customary": ", ".join(customary)}
+    return {
+        "assumed": [s for s in sentences if not s.endswith(CUSTOMARY)],
+        "customary": ", ".join(customary),
+    }
 
 
 def _provenance(done: Check, frame: _Frame) -> dict[str, Any]:
     facts = provenance(done.reading, done.analysis.model)
     units = facts.pop("units")
     facts = {spoken(key): value for key, value in facts.items()}
-    loads = {} if frame.bicycle is None else {"loads": ", ".join(
-        f"{ITEMS[name].label} {value:g} {BASE_UNIT[ITEMS[name].kind]}".rstrip()
-        for name, value in asdict(frame.bicycle.loads).items())}
+    loads = (
+        {}
+        if frame.bicycle is None
+        else {
+            "loads": ", ".join(
+                f"{ITEMS[name].label} {value:g} {BASE_UNIT[ITEMS[name].kind]}".rstrip()
+                for name, value in asdict(frame.bicycle.loads).items()
+            )
+        }
+    )
     return {**facts, "units inside": ", ".join(f"{k} {v}" for k, v in units.items()), **loads}
 
 
 # --- pictures and tables ------------------------------------------------------------------------------------------
 def _pictures(scene: Mapping[str, Any], cases: list[dict[str, Any]]) -> dict[str, Any]:
-    return {"side": still(scene, cases[0], SIDE), "corner": still(scene, cases[0], CORNER),
-            "still_words": still_words(cases[0])}
+    return {
+        "side": still(scene, cases[0], SIDE),
+        "corner": still(scene, cases[0], CORNER),
+        "still_words": still_words(cases[0]),
+    }
 
 
-def _load_cases(done: Check, frame: _Frame, solved: list[_Solved], scene: Mapping[str, Any],
-                cases: list[dict[str, Any]]) -> dict[str, Any]:
+def _load_cases(
+    done: Check,
+    frame: _Frame,
+    solved: list[_Solved],
+    scene: Mapping[str, Any],
+    cases: list[dict[str, Any]],
+) -> dict[str, Any]:
     """Stiffness, where it gives, stress: a table or chart for each load case."""
     ranked = sensitivities(frame.bicycle, done.analysis.cases) if frame.bicycle is not None else ()
     stressed = [stress_block(one.result, one.stress, frame.units) for one in solved]
     return {
-        "case_tables": [case_block(one.result, scene, case) for one, case in zip(solved, cases, strict=True)],
+        "case_tables": [
+            case_block(one.result, scene, case) for one, case in zip(solved, cases, strict=True)
+        ],
         "ride_tables": ride_blocks(done.analysis.results, frame.layout),
         "energy": [_energy_chart(one.result, one.energy, ranked) for one in solved],
         "stress_tables": [block for block in stressed if block is not None],
@@ -182,16 +221,25 @@ def _tubes(done: Check, frame: _Frame) -> list[PageBlock]:
     if frame.bicycle is None or frame.layout is None or frame.masses is None:
         return []
     drawn = done.reading.view.diameters if done.reading.view is not None else {}
-    return [tube_table(frame.bicycle, frame.layout, frame.masses, drawn), room_block(done.clearances)]
+    return [
+        tube_table(frame.bicycle, frame.layout, frame.masses, drawn),
+        room_block(done.clearances),
+    ]
 
 
 def _beside(done: Check, beside: Beside) -> dict[str, Any]:
     out: dict[str, Any] = {}
     if beside.vibration is not None:
-        out |= {"modes": mode_scene(beside.vibration, done.analysis.model),
-                "mode_tables": mode_blocks(beside.vibration), "mode_plot": beside.mode_plot}
+        out |= {
+            "modes": mode_scene(beside.vibration, done.analysis.model),
+            "mode_tables": mode_blocks(beside.vibration),
+            "mode_plot": beside.mode_plot,
+        }
     if beside.comparison is not None:
-        out |= {"variant_tables": comparison_blocks(beside.comparison), "variant_plot": beside.comparison_plot}
+        out |= {
+            "variant_tables": comparison_blocks(beside.comparison),
+            "variant_plot": beside.comparison_plot,
+        }
     return out
 
 
@@ -204,8 +252,13 @@ def _audit(done: Check, beside: Beside) -> list[PageBlock]:
 def _colours(solved: _Solved, units: bool) -> dict[str, Colours]:
     """Energy of the whole tube in percent for each of its elements; the higher stress of an element's two ends."""
     per_tube = {member: 100 * sum(kinds.values()) for member, kinds in solved.energy.shares.items()}
-    out = {"energy": Colours("strain energy of the whole tube", "% of the total",
-                             [per_tube[element.member] for element in solved.result.model.elements])}
+    out = {
+        "energy": Colours(
+            "strain energy of the whole tube",
+            "% of the total",
+            [per_tube[element.member] for element in solved.result.model.elements],
+        )
+    }
     if solved.stress.rows:
         highest = _shown(solved.stress.von_mises.max(axis=1))
         out["stress"] = Colours("nominal stress in the wall", "MPa" if units else "", highest)
@@ -217,10 +270,16 @@ def _shown(values: Array) -> list[float]:
     return [float(value) for value in np.nan_to_num(values)]
 
 
-def _energy_chart(result: Result, energy: EnergyTable, ranked: tuple[Sensitivity, ...]) -> EnergyChart:
-    bars = [Bar(spoken(member), **{kind: round(100 * share, 1) for kind, share in kinds.items()})
-            for member, kinds in energy.shares.items()]
+def _energy_chart(
+    result: Result, energy: EnergyTable, ranked: tuple[Sensitivity, ...]
+) -> EnergyChart:
+    bars = [
+        Bar(spoken(member), **{kind: round(100 * share, 1) for kind, share in kinds.items()})
+        for member, kinds in energy.shares.items()
+    ]
     longest = sorted(bars, key=lambda bar: -bar.total)
-    return EnergyChart(result.case.title or spoken(result.case.name),
-                       [bar for bar in longest if bar.total >= _LEAST_SHARE], ranking_block(result, ranked))
-
+    return EnergyChart(
+        result.case.title or spoken(result.case.name),
+        [bar for bar in longest if bar.total >= _LEAST_SHARE],
+        ranking_block(result, ranked),
+    )

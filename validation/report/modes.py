@@ -28,23 +28,43 @@ def _energy(done: Vibration, k: int, model: FrameModel) -> Colours:
     members: dict[str, float] = {}
     for element, share in zip(done.model.elements, per_element, strict=True):
         members[element.member] = members.get(element.member, 0.0) + float(share)
-    return Colours("strain energy of the whole tube", "% of the total",
-                   [100 * members.get(element.member, 0.0) for element in model.elements])
+    return Colours(
+        "strain energy of the whole tube",
+        "% of the total",
+        [100 * members.get(element.member, 0.0) for element in model.elements],
+    )
 
 
 def mode_blocks(done: Vibration) -> list[PageBlock]:
     """Modes in words with the nearest push of pedalling; forced response of steady pedalling."""
     nearest = nearest_pushes(done.gaps)
-    rows = [(f"{w.number}. {w.title}", f"{w.hz:.1f} Hz", _members(w.members), *gap_words(nearest.get(w.number)))
-            for w in done.words[done.modes.rigid:]]
+    rows = [
+        (
+            f"{w.number}. {w.title}",
+            f"{w.hz:.1f} Hz",
+            _members(w.members),
+            *gap_words(nearest.get(w.number)),
+        )
+        for w in done.words[done.modes.rigid :]
+    ]
     columns = ("mode", "frequency", "where it bends", "nearest push of pedalling", "gap")
     notes = f"Held and laden: {done.case.notes}." if done.case.notes else ""
-    blocks = [PageBlock("Natural modes", columns, rows, (columns[0], *columns[2:4]), notes=notes + _second_opinion(done))]
+    blocks = [
+        PageBlock(
+            "Natural modes",
+            columns,
+            rows,
+            (columns[0], *columns[2:4]),
+            notes=notes + _second_opinion(done),
+        )
+    ]
     return [*blocks, _response(done.response)] if done.response is not None else blocks
 
 
 def _members(members: dict[str, float]) -> str:
-    return ", ".join(f"{spoken(name)} {100 * share:.0f} %" for name, share in list(members.items())[:3])
+    return ", ".join(
+        f"{spoken(name)} {100 * share:.0f} %" for name, share in list(members.items())[:3]
+    )
 
 
 def _second_opinion(done: Vibration) -> str:

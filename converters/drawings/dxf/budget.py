@@ -41,11 +41,15 @@ class Budget:
 def check_vertices(count: int) -> None:
     """Refuse curves of more than MAX_VERTICES points, before they are made."""
     if count > MAX_VERTICES:
-        raise InputError(f"its curves need more than {MAX_VERTICES:,} points, far more than a frame drawing. {LESS}")
+        raise InputError(
+            f"its curves need more than {MAX_VERTICES:,} points, far more than a frame drawing. {LESS}"
+        )
 
 
 def check_entities(count: int) -> None:
     """Refuse a drawing with more than MAX_ENTITIES objects (blocks unfolded)."""
     if count > MAX_ENTITIES:
         amount = f"{count:,}" if count < 10**9 else f"more than 10^{len(str(count)) - 1}"
-        raise InputError(f"unfolding its blocks gives {amount} objects, more than the {MAX_ENTITIES:,} allowed. {LESS}")
+        raise InputError(
+            f"unfolding its blocks gives {amount} objects, more than the {MAX_ENTITIES:,} allowed. {LESS}"
+        )

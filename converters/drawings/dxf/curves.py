@@ -39,7 +39,9 @@ class Collector:
     notes: list[Note] = field(default_factory=list)
     dimensions: list[DimensionNote] = field(default_factory=list)
     spatial: Spatial = field(default_factory=Spatial)
-    left_out: dict[str, Counter[str]] = field(default_factory=lambda: {name: Counter() for name in LEFT_OUT})
+    left_out: dict[str, Counter[str]] = field(
+        default_factory=lambda: {name: Counter() for name in LEFT_OUT}
+    )
     fitted: int = 0
     miscounted: list[str] = field(default_factory=list)
     budget: Budget = field(default_factory=Budget)
@@ -61,7 +63,9 @@ class Collector:
         elif kind in NOTES or kind == "DIMENSION":
             self._take_note(item)
         else:
-            self.left_out["dxf-no-line-work" if kind in NO_LINES else "dxf-explode-first"][kind] += 1
+            self.left_out["dxf-no-line-work" if kind in NO_LINES else "dxf-explode-first"][
+                kind
+            ] += 1
 
     def _take_curve(self, item: Placed) -> None:
         try:
@@ -109,7 +113,9 @@ class Collector:
             radius,
             shape.closed,
             bool(shape.endless),
-            None if shape.fit is None else np.ascontiguousarray(moved(shape.fit, item.matrix)[:, :2]),
+            None
+            if shape.fit is None
+            else np.ascontiguousarray(moved(shape.fit, item.matrix)[:, :2]),
         )
 
     def _number(self) -> str:
@@ -136,14 +142,18 @@ class Collector:
         """What was left out or is doubtful. Raises InputError when the drawing is not in the XY plane."""
         for code, (severity, text) in LEFT_OUT.items():
             if self.left_out[code]:
-                kinds = ", ".join(f"{count} {kind}" for kind, count in sorted(self.left_out[code].items()))
+                kinds = ", ".join(
+                    f"{count} {kind}" for kind, count in sorted(self.left_out[code].items())
+                )
                 yield Finding(code, severity, text.format(kinds=kinds))
         if self.fitted:
             text = f"{self.fitted} splines are given by fit points only; between the points they are interpolated."
             yield Finding("dxf-fit-points", "info", text)
         if self.miscounted:
             text = f"{len(self.miscounted)} polylines hold more or fewer vertices than they state, {self.miscounted[0]}"
-            yield Finding("dxf-vertex-count", "warning", f"{text} first. Vertices may be lost: export again.")
+            yield Finding(
+                "dxf-vertex-count", "warning", f"{text} first. Vertices may be lost: export again."
+            )
         yield from self.spatial.check_heights()
 
 
@@ -160,7 +170,13 @@ LEFT_OUT: dict[str, tuple[Severity, str]] = {
         "{kinds} cannot be read: 3-D, multi-line or program-owned (proxy) objects. "
         "Explode them in the CAD program and export again; line work inside them is missing here.",
     ),
-    "dxf-draws-nothing": ("info", "{kinds} left out: radius 0, no length or fewer than two points."),
+    "dxf-draws-nothing": (
+        "info",
+        "{kinds} left out: radius 0, no length or fewer than two points.",
+    ),
     "dxf-damaged-note": ("warning", "{kinds} left out: their numbers cannot be read."),
-    "dxf-no-line-work": ("info", "{kinds} left out: fillings, points and annotation are no line work."),
+    "dxf-no-line-work": (
+        "info",
+        "{kinds} left out: fillings, points and annotation are no line work.",
+    ),
 }

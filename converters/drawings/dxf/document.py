@@ -9,7 +9,10 @@ from ....model.findings import Finding
 from .sections import DxfSection, read_sections
 from .tags import DAMAGED, Record, read_tags
 
-PARTS = {"POLYLINE": "VERTEX", "INSERT": "ATTRIB"}  # entities followed by parts of their own, closed by SEQEND
+PARTS = {
+    "POLYLINE": "VERTEX",
+    "INSERT": "ATTRIB",
+}  # entities followed by parts of their own, closed by SEQEND
 FROZEN, XREF, XREF_OVERLAY = 1, 4, 8
 
 
@@ -127,7 +130,11 @@ def decode_name(value: bytes, encoding: str) -> str:
 
 def printable(text: str) -> str:
     """Control characters and line ends out, so that a message stays one line and a terminal stays itself."""
-    return text if text.isprintable() else "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
+    return (
+        text
+        if text.isprintable()
+        else "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
+    )
 
 
 # -- header, tables, blocks --------------------------------------------------------------------------
@@ -178,7 +185,9 @@ def _blocks(records: Iterable[Record], encoding: str) -> Iterator[Block]:
 def _block(head: Record, content: list[Record], encoding: str) -> Block:
     x, y, z = (head.number(code, 0.0) for code in (10, 20, 30))
     xref = bool(head.integer(70) & (XREF | XREF_OVERLAY)) and bool(head.first.get(1, b""))
-    return Block(decode_name(head.first.get(2, b""), encoding), (x, y, z), tuple(_with_parts(content)), xref)
+    return Block(
+        decode_name(head.first.get(2, b""), encoding), (x, y, z), tuple(_with_parts(content)), xref
+    )
 
 
 def _with_parts(records: Iterable[Record]) -> Iterator[Record]:

@@ -18,11 +18,27 @@ from .tags import Record
 
 NOTES = ("TEXT", "MTEXT", "ATTRIB")
 DimensionKind = Literal["linear", "aligned", "angular", "radius", "diameter", "ordinate"]
-KINDS: tuple[DimensionKind, ...] = ("linear", "aligned", "angular", "diameter", "radius", "angular", "ordinate")
+KINDS: tuple[DimensionKind, ...] = (
+    "linear",
+    "aligned",
+    "angular",
+    "diameter",
+    "radius",
+    "angular",
+    "ordinate",
+)
 ORDINATE_X = 64  # flag on group 70: measured along x
 ANGULAR_2_LINES, ANGULAR_3_POINTS = 2, 5
 # Definition points by type number: 13, 14 measured points, 15 vertex or end, 10 and 16 where the dimension stands.
-POINT_CODES = ((13, 14), (13, 14), (13, 14, 15, 10, 16), (10, 15), (10, 15), (15, 13, 14, 10), (10, 13))
+POINT_CODES = (
+    (13, 14),
+    (13, 14),
+    (13, 14, 15, 10, 16),
+    (10, 15),
+    (10, 15),
+    (15, 13, 14, 10),
+    (10, 13),
+)
 PARALLEL = 1e-12  # sine of the angle below which two lines have no corner
 Points = NDArray[np.float64]
 
@@ -30,7 +46,11 @@ Points = NDArray[np.float64]
 def note_of(document: Document, placed: Placed) -> Note:
     """Words without formatting codes, insertion point and height in drawing units."""
     record = placed.record
-    justified = record.kind != "MTEXT" and (record.integer(72) or record.integer(73, 0)) and 11 in record.first
+    justified = (
+        record.kind != "MTEXT"
+        and (record.integer(72) or record.integer(73, 0))
+        and 11 in record.first
+    )
     point = np.array([record.point(11 if justified else 10)])
     world = moved(point if record.kind == "MTEXT" else to_world(record, point), placed.matrix)
     height = record.number(40, 0.0) * _mean_scale(placed.matrix)
@@ -183,5 +203,3 @@ def _override(record: Record) -> float | None:
         elif inside and waiting and code == 1040:
             return record.numbers([value])[0]
     return None
-
-

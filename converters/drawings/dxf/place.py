@@ -57,13 +57,19 @@ class Unfolder:
 
     def _insert_size(self, insert: Record, path: tuple[str, ...]) -> int:
         columns, rows = _grid(insert)
-        return columns * rows * max(self._block_size(self._name(insert), path), 1) + len(insert.children)
+        return columns * rows * max(self._block_size(self._name(insert), path), 1) + len(
+            insert.children
+        )
 
     def _block_size(self, name: str, path: tuple[str, ...]) -> int:
         if key(name) in path:
-            raise InputError(f'block "{name}" contains itself. Redefine or explode it in the CAD program and export.')
+            raise InputError(
+                f'block "{name}" contains itself. Redefine or explode it in the CAD program and export.'
+            )
         if len(path) >= MAX_DEPTH:
-            raise InputError(f'block "{name}" lies more than {MAX_DEPTH} blocks deep. Explode the blocks and export.')
+            raise InputError(
+                f'block "{name}" lies more than {MAX_DEPTH} blocks deep. Explode the blocks and export.'
+            )
         block = self.document.block(name)
         if block and key(name) not in self.sizes:
             self.sizes[key(name)] = self._size(block.entities, (*path, key(name)))
@@ -71,7 +77,9 @@ class Unfolder:
 
     # -- unfolding -----------------------------------------------------------------------------------
 
-    def _walk(self, entities: Iterable[Record], matrix: Matrix | None, owner: Layer | None) -> Iterator[Placed]:
+    def _walk(
+        self, entities: Iterable[Record], matrix: Matrix | None, owner: Layer | None
+    ) -> Iterator[Placed]:
         for record in entities:
             layer = self._layer(record, owner)
             if record.kind == "INSERT":
@@ -113,7 +121,9 @@ class Unfolder:
             text = f"{count} objects are hidden (layer off or frozen, or object invisible) and were left out: {layers}."
             yield Finding("dxf-hidden", "info", text, f"layers {layers}")
         for (code, name), count in sorted(self.lost.items()):
-            yield Finding(code, "warning", LOST[code].format(name=name, count=count), f"block {name}")
+            yield Finding(
+                code, "warning", LOST[code].format(name=name, count=count), f"block {name}"
+            )
 
 
 LOST = {
@@ -182,6 +192,10 @@ def scale_of(matrix: Matrix) -> float | None:
     """The scale in the XY plane if the matrix keeps circles round there (mirroring allowed), else None."""
     a, b = matrix[:2, 0], matrix[:2, 1]
     size, other = float(np.hypot(*a)), float(np.hypot(*b))
-    if size == 0.0 or abs(size - other) > SAME_SCALE * size or abs(float(a @ b)) > SAME_SCALE * size * size:
+    if (
+        size == 0.0
+        or abs(size - other) > SAME_SCALE * size
+        or abs(float(a @ b)) > SAME_SCALE * size * size
+    ):
         return None
     return size

@@ -42,7 +42,9 @@ class Spatial:
         within = (np.maximum(-low, high) <= MAX_COORDINATE).all(axis=1)
         if not within.all():
             place = self.records[int(np.argmin(within))].place()
-            raise InputError(f"{place} lies beyond {MAX_COORDINATE:g} drawing units. Check or delete it.")
+            raise InputError(
+                f"{place} lies beyond {MAX_COORDINATE:g} drawing units. Check or delete it."
+            )
 
     def check_heights(self) -> Iterator[Finding]:
         """Findings on curves at different heights. Raises InputError when curves are tilted out of the XY plane."""
@@ -57,7 +59,9 @@ class Spatial:
             raise InputError(self._tilted(rise, int((rise > TILT * size).sum())))
         if top[2] - bottom[2] > LEVEL * size:
             text = f"the curves lie at heights z from {bottom[2]:.6g} to {top[2]:.6g}; they were projected onto XY."
-            yield Finding("dxf-heights", "warning", text + " Flatten the drawing if this was not meant.")
+            yield Finding(
+                "dxf-heights", "warning", text + " Flatten the drawing if this was not meant."
+            )
 
     def _tilted(self, rise: Points, count: int) -> str:
         records = [record for record, level in zip(self.records, self.level, strict=True) if level]
@@ -81,7 +85,10 @@ class Spatial:
 def extent(curves: Iterable[Curve]) -> tuple[Points, Points]:
     """Lower left and upper right corner of all points."""
     points = [curve.points for curve in curves]
-    lows, highs = np.array([p.min(axis=0) for p in points]), np.array([p.max(axis=0) for p in points])
+    lows, highs = (
+        np.array([p.min(axis=0) for p in points]),
+        np.array([p.max(axis=0) for p in points]),
+    )
     return lows.min(axis=0), highs.max(axis=0)
 
 
@@ -110,6 +117,11 @@ def _cut(points: Points, reach: str, low: Points, high: Points) -> Points | None
             if not low[axis] <= base[axis] <= high[axis]:
                 return None
             continue
-        t = sorted(((low[axis] - base[axis]) / direction[axis], (high[axis] - base[axis]) / direction[axis]))
+        t = sorted(
+            (
+                (low[axis] - base[axis]) / direction[axis],
+                (high[axis] - base[axis]) / direction[axis],
+            )
+        )
         first, last = max(first, t[0]), min(last, t[1])
     return np.array([base + first * direction, base + last * direction]) if first < last else None

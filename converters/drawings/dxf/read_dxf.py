@@ -84,7 +84,10 @@ def _collect(document: Document) -> tuple[Unfolder, Collector, list[Finding]]:
 
 def _elsewhere(document: Document) -> Iterable[tuple[list[Record], str]]:
     """Where a drawing can be when the model space is empty."""
-    yield [record for record in document.entities if record.integer(PAPER_SPACE) == 1], "paper space (the layout)"
+    yield (
+        [record for record in document.entities if record.integer(PAPER_SPACE) == 1],
+        "paper space (the layout)",
+    )
     for name, block in document.blocks.items():
         if name.startswith(("*paper_space", "$paper_space", "*model_space", "$model_space")):
             yield list(block.entities), f"block {block.name}"

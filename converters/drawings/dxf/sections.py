@@ -54,7 +54,9 @@ def _split(tags: Tags) -> Iterator[DxfSection]:
                 yield DxfSection(head, tuple(records), closed=word == b"ENDSEC")
             head, records = Record(tags, i, stop, 0, "SECTION") if word == b"SECTION" else None, []
         elif head:
-            kind = kinds.get(word) or kinds.setdefault(word, word.decode("ascii", "replace").upper())
+            kind = kinds.get(word) or kinds.setdefault(
+                word, word.decode("ascii", "replace").upper()
+            )
             records.append(Record(tags, i, stop, len(records) + 1, kind))
     if head:
         yield DxfSection(head, tuple(records), closed=False)
@@ -75,7 +77,9 @@ def _cut_off(tags: Tags, section: DxfSection, sections: list[DxfSection]) -> str
         return f"a piece is missing: {where} is not finished where the next section begins. Export the file again."
     if tags.fault.startswith("line"):
         return f"{tags.fault}, inside {where}. {DAMAGED}"
-    return f"is cut off in the middle: the file ends inside {where}. Export it again or copy it again."
+    return (
+        f"is cut off in the middle: the file ends inside {where}. Export it again or copy it again."
+    )
 
 
 def _no_entities(tags: Tags, sections: list[DxfSection]) -> str:

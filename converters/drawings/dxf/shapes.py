@@ -19,7 +19,9 @@ from .tags import DAMAGED, Record
 
 Points = NDArray[np.float64]
 FULL_TURN = 2.0 * math.pi
-SAME_ANGLE = 1e-5  # radians: a sweep this close to a full turn is one (angles written with five digits)
+SAME_ANGLE = (
+    1e-5  # radians: a sweep this close to a full turn is one (angles written with five digits)
+)
 CLOSED = 1  # flag on group 70 of polylines
 SPLINE_FRAME, POLYLINE_3D, MESHES = 16, 8, 16 | 64
 
@@ -94,7 +96,11 @@ def _endless(record: Record, step: float) -> Shape:
     base, direction = np.array(record.point(10)), np.array(record.point(11))
     if not direction.any():
         raise EmptyShape
-    return Shape("line", np.array([base, base + direction]), endless="both" if record.kind == "XLINE" else "one")
+    return Shape(
+        "line",
+        np.array([base, base + direction]),
+        endless="both" if record.kind == "XLINE" else "one",
+    )
 
 
 # -- round -------------------------------------------------------------------------------------------
@@ -127,7 +133,9 @@ def _round(record: Record, start: float, sweep: float, step: float) -> Shape:
     if full:
         points[-1] = points[0]
     kind: Kind = "circle" if full else "arc"
-    return Shape(kind, to_world(record, points), _point_to_world(record, tuple(centre)), radius, full)
+    return Shape(
+        kind, to_world(record, points), _point_to_world(record, tuple(centre)), radius, full
+    )
 
 
 def _ellipse(record: Record, step: float) -> Shape:
@@ -221,14 +229,18 @@ def bulge_points(vertices: Points, bulges: Points, closed: bool, step: float) ->
     k = np.arange(len(segment)) - np.repeat(np.cumsum(counts) - counts, counts)
     bulge = np.where(counts == 1, 1.0, bulges)  # their centres are not needed
     chord = ends - starts
-    to_centre = ((1.0 / bulge - bulge) / 4.0)[:, None] * np.column_stack([-chord[:, 1], chord[:, 0]])
+    to_centre = ((1.0 / bulge - bulge) / 4.0)[:, None] * np.column_stack(
+        [-chord[:, 1], chord[:, 0]]
+    )
     centres = (starts + ends) / 2.0 + to_centre
     angle = sweep[segment] * k / counts[segment]
     arm = (starts - centres)[segment]
-    turned = np.column_stack([
-        np.cos(angle) * arm[:, 0] - np.sin(angle) * arm[:, 1],
-        np.sin(angle) * arm[:, 0] + np.cos(angle) * arm[:, 1],
-    ])
+    turned = np.column_stack(
+        [
+            np.cos(angle) * arm[:, 0] - np.sin(angle) * arm[:, 1],
+            np.sin(angle) * arm[:, 0] + np.cos(angle) * arm[:, 1],
+        ]
+    )
     points = np.where((k == 0)[:, None], starts[segment], centres[segment] + turned)
     return np.vstack([points, ends[-1:]])
 

@@ -25,7 +25,10 @@ MAGIC: tuple[tuple[bytes, str], ...] = (
     (b"7z\xbc\xaf", "is a 7-Zip archive. Unpack it and give the DXF inside."),
     (b"Rar!", "is a RAR archive. Unpack it and give the DXF inside."),
     (b"AutoCAD DXB", f"is a DXB file. {EXPORT}"),
-    (b"\xd0\xcf\x11\xe0", "is an old Office file (XLS or DOC). A fit sheet goes in with --sheet, as CSV or XLSX."),
+    (
+        b"\xd0\xcf\x11\xe0",
+        "is an old Office file (XLS or DOC). A fit sheet goes in with --sheet, as CSV or XLSX.",
+    ),
 )
 
 
@@ -40,7 +43,9 @@ def load_bytes(path: Path) -> bytes:
             raise InputError("is not an ordinary file. Name a DXF file.")
         if path.stat().st_size > MAX_BYTES:
             size = path.stat().st_size / 1e6
-            raise InputError(f"is {size:.0f} MB, more than the {MAX_BYTES / 1e6:.0f} MB allowed. {LESS}")
+            raise InputError(
+                f"is {size:.0f} MB, more than the {MAX_BYTES / 1e6:.0f} MB allowed. {LESS}"
+            )
         return path.read_bytes()
     except (OSError, ValueError) as error:
         if isinstance(error, InputError):
@@ -62,7 +67,11 @@ def check_is_dxf(data: bytes) -> None:
 def _empty(data: bytes) -> str:
     if not data:
         return "is empty (0 bytes). Export the drawing again."
-    return "" if data.strip(b"\x00 \t\r\n\x1a") else "holds nothing but blanks. Export the drawing again."
+    return (
+        ""
+        if data.strip(b"\x00 \t\r\n\x1a")
+        else "holds nothing but blanks. Export the drawing again."
+    )
 
 
 def _dwg(data: bytes) -> str:
@@ -99,7 +108,9 @@ def _no_text(data: bytes) -> str:
     head = decode_utf16(data[:4000])[:2000]
     control = sum(byte < 32 and byte not in b"\t\n\r\x0c\x1a" for byte in head)
     if control > len(head) // 20:
-        return f"is neither text nor a binary DXF: damaged, or the file of another program. {EXPORT}"
+        return (
+            f"is neither text nor a binary DXF: damaged, or the file of another program. {EXPORT}"
+        )
     return ""
 
 
@@ -117,7 +128,12 @@ def _other_text(data: bytes) -> str:
 
 def text_start(data: bytes) -> bytes:
     """The first 2000 bytes of a text file without byte order mark and leading blank lines."""
-    return decode_utf16(data[:4000])[:2000].removeprefix(b"\xef\xbb\xbf").lstrip().replace(b"\r", b"\n")
+    return (
+        decode_utf16(data[:4000])[:2000]
+        .removeprefix(b"\xef\xbb\xbf")
+        .lstrip()
+        .replace(b"\r", b"\n")
+    )
 
 
 def decode_utf16(data: bytes) -> bytes:
@@ -131,5 +147,3 @@ def _looks_like_table(head: bytes) -> bool:
     first = head.split(b"\n", 1)[0]
     printable = all(byte >= 32 or byte in b"\t\n\r" for byte in head)
     return printable and any(first.count(mark) >= 2 for mark in (b",", b";", b"\t"))
-
-

@@ -27,7 +27,9 @@ def spline_points(record: Record, step: float) -> Points:
         knots = np.array(record.all(40))
         weights = np.array(record.all(41))
         _check(record, control, degree, knots, weights)
-        return _evaluate(control, degree, knots, weights if len(weights) else np.ones(len(control)), step)
+        return _evaluate(
+            control, degree, knots, weights if len(weights) else np.ones(len(control)), step
+        )
     return _through(record, step)
 
 
@@ -39,20 +41,28 @@ def fit_points(record: Record) -> Points:
 def _points(record: Record, code: int) -> Points:
     x, y, z = (np.array(record.all(c)) for c in (code, code + 10, code + 20))
     if len(x) != len(y) or len(z) not in (0, len(x)):
-        raise InputError(f"{record.place()} has {len(x)} x, {len(y)} y and {len(z)} z values. {DAMAGED}")
+        raise InputError(
+            f"{record.place()} has {len(x)} x, {len(y)} y and {len(z)} z values. {DAMAGED}"
+        )
     return np.column_stack([x, y, z if len(z) else np.zeros(len(x))]).reshape(-1, 3)
 
 
 def _check(record: Record, control: Points, degree: int, knots: Points, weights: Points) -> None:
     if not 1 <= degree <= min(MAX_DEGREE, len(control) - 1):
-        raise InputError(f"{record.place()} has degree {degree} with {len(control)} control points. {DAMAGED}")
+        raise InputError(
+            f"{record.place()} has degree {degree} with {len(control)} control points. {DAMAGED}"
+        )
     if len(knots) != len(control) + degree + 1 or (np.diff(knots) < 0.0).any():
         want = len(control) + degree + 1
-        raise InputError(f"{record.place()} has {len(knots)} knots instead of {want} rising ones. {DAMAGED}")
+        raise InputError(
+            f"{record.place()} has {len(knots)} knots instead of {want} rising ones. {DAMAGED}"
+        )
     if knots[degree] >= knots[len(control)]:
         raise InputError(f"{record.place()} has a knot range of zero length. {DAMAGED}")
     if len(weights) and (len(weights) != len(control) or (weights <= 0.0).any()):
-        raise InputError(f"{record.place()} has weights that do not fit its control points. {DAMAGED}")
+        raise InputError(
+            f"{record.place()} has weights that do not fit its control points. {DAMAGED}"
+        )
 
 
 def _evaluate(control: Points, degree: int, knots: Points, weights: Points, step: float) -> Points:
@@ -63,7 +73,9 @@ def _evaluate(control: Points, degree: int, knots: Points, weights: Points, step
     t = _parameters(control, degree, knots, step)
     values = BSpline(knots, homogeneous, degree)(t)
     points: Points = values[:, :3] / values[:, 3:]
-    if knots[1] == knots[degree]:  # clamped: the curve starts and ends at its end control points, bit for bit
+    if (
+        knots[1] == knots[degree]
+    ):  # clamped: the curve starts and ends at its end control points, bit for bit
         points[0] = control[0]
     if knots[-2] == knots[len(control)]:
         points[-1] = control[-1]
@@ -72,7 +84,9 @@ def _evaluate(control: Points, degree: int, knots: Points, weights: Points, step
 
 def _parameters(control: Points, degree: int, knots: Points, step: float) -> Points:
     """Parameters from knot[degree] to knot[n], each span divided by the turning of its own control points."""
-    before = np.concatenate([[0.0, 0.0], np.cumsum(_turning(control))])  # turning at the points before the i-th
+    before = np.concatenate(
+        [[0.0, 0.0], np.cumsum(_turning(control))]
+    )  # turning at the points before the i-th
     spans = np.arange(degree, len(control))
     spans = spans[knots[spans + 1] > knots[spans]]
     counts = _counts(before[spans] - before[spans - degree + 1], step)

@@ -77,7 +77,9 @@ class Record:
 
     def groups(self) -> Iterator[tuple[int, bytes]]:
         tags = self.tags
-        return zip(tags.codes[self.start : self.stop], tags.values[self.start : self.stop], strict=True)
+        return zip(
+            tags.codes[self.start : self.stop], tags.values[self.start : self.stop], strict=True
+        )
 
     def all(self, code: int) -> list[float]:
         """Every number under a group code, in order."""
@@ -120,7 +122,9 @@ class Record:
         handle = self.first.get(5, b"").decode("ascii", "replace").strip()
         layer = self.first.get(8, b"").decode("latin-1").strip()
         details = [f"handle {handle}"] * bool(handle) + [f"layer {layer}"] * bool(layer)
-        return f"{self.kind} no. {self.ordinal} ({', '.join([*details, self.tags.place(self.start)])})"
+        return (
+            f"{self.kind} no. {self.ordinal} ({', '.join([*details, self.tags.place(self.start)])})"
+        )
 
     def _bad_number(self, values: list[bytes]) -> str:
         bad = next(v for v in values if not _is_finite(v)).decode("latin-1").strip()
@@ -145,7 +149,9 @@ def read_tags(data: bytes) -> Tags:
     """Groups of a text or binary DXF, up to EOF. Raises InputError at the first line that cannot be one."""
     tags = _binary_tags(data) if data.startswith(BINARY_SENTINEL) else _text_tags(data)
     if len(tags.codes) > MAX_GROUPS:
-        raise InputError(f"holds {len(tags.codes):,} groups, more than the {MAX_GROUPS:,} allowed. {LESS}")
+        raise InputError(
+            f"holds {len(tags.codes):,} groups, more than the {MAX_GROUPS:,} allowed. {LESS}"
+        )
     return tags
 
 
@@ -155,7 +161,9 @@ def _text_tags(data: bytes) -> Tags:
     line = 1 + text[: len(text) - len(body)].count(b"\n")
     end = b"\n" if b"\n" in body else b"\r"
     if body.count(end) > 2 * MAX_GROUPS + 1000:
-        raise InputError(f"holds {body.count(end) // 2:,} groups, more than the {MAX_GROUPS:,} allowed. {LESS}")
+        raise InputError(
+            f"holds {body.count(end) // 2:,} groups, more than the {MAX_GROUPS:,} allowed. {LESS}"
+        )
     lines = body.split(end)
     if not lines[-1].strip():
         lines.pop()
@@ -193,11 +201,15 @@ def _is_stray(lines: list[bytes]) -> bool:
     found, *behind = [line.strip() for line in lines]
     if len(behind) < 2 or RECORD_NAME.fullmatch(found) or _is_number(found):
         return False
-    return behind[0] == b"999" or (behind[0] == b"0" and RECORD_NAME.fullmatch(behind[1]) is not None)
+    return behind[0] == b"999" or (
+        behind[0] == b"0" and RECORD_NAME.fullmatch(behind[1]) is not None
+    )
 
 
 def _paired(lines: list[bytes], line: int) -> Tags:
-    values = [value.rstrip(b"\r") for value in lines[1::2]]  # blanks inside texts count, also at their ends
+    values = [
+        value.rstrip(b"\r") for value in lines[1::2]
+    ]  # blanks inside texts count, also at their ends
     code_lines = lines[0 : 2 * len(values) : 2]
     codes, bad = _group_codes(code_lines)
     for i, code in enumerate(codes):

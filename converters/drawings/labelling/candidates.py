@@ -41,7 +41,9 @@ SLOTS = (
     # The whole line is looked at here (perhaps from above the stem to the ground), its stretches later.
     Slot("head_tube", (92.0, 134.0), (0.40, 1.75, -900, 900), (0.10, 1.00, 120, 1700), 35),
 )
-REAR_REACH = 36.0  # mm; a stay's line, or the edge of its outline, passes the rear axle nearer than this
+REAR_REACH = (
+    36.0  # mm; a stay's line, or the edge of its outline, passes the rear axle nearer than this
+)
 
 
 def slot_candidates(v: View, slot: Slot) -> list[Candidate]:
@@ -74,11 +76,17 @@ def _inside(v: View, slot: Slot) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
     turned = np.zeros(len(e), bool)
     for flip in (False, True):
         p, q = (e[:, 2:], e[:, :2]) if flip else (e[:, :2], e[:, 2:])
-        fits = (v.length >= slot.least) & _angled(q - p, slot.angle) & _boxed(p, slot.p_box, v.front[0])
+        fits = (
+            (v.length >= slot.least)
+            & _angled(q - p, slot.angle)
+            & _boxed(p, slot.p_box, v.front[0])
+        )
         fits &= _boxed(q, slot.q_box, v.front[0])
         if slot.through_rear:
             d = q - p
-            fits &= np.abs(p[:, 0] * d[:, 1] - p[:, 1] * d[:, 0]) <= REAR_REACH * np.maximum(v.length, 1e-9)
+            fits &= np.abs(p[:, 0] * d[:, 1] - p[:, 1] * d[:, 0]) <= REAR_REACH * np.maximum(
+                v.length, 1e-9
+            )
         good |= fits
         turned |= fits & flip
     picked = np.flatnonzero(good)
@@ -91,7 +99,9 @@ def _angled(direction: Array, window: tuple[float, float]) -> NDArray[np.bool_]:
     return inside
 
 
-def _boxed(at: Array, box: tuple[float, float, float, float], wheelbase: float) -> NDArray[np.bool_]:
+def _boxed(
+    at: Array, box: tuple[float, float, float, float], wheelbase: float
+) -> NDArray[np.bool_]:
     x, y = at[:, 0] / wheelbase, at[:, 1]
     inside: NDArray[np.bool_] = (x >= box[0]) & (x <= box[1]) & (y >= box[2]) & (y <= box[3])
     return inside
@@ -103,17 +113,26 @@ def _bent_lines(v: View, slot: Slot) -> list[Candidate]:
     for chain in v.chains:
         for p, q in ((chain.p, chain.q), (chain.q, chain.p)):
             if _fits(v, slot, p, q):
-                owners = [*v.curves_of(chain.strokes), *(i for k in chain.bents for i in v.bents[k].owners)]
+                owners = [
+                    *v.curves_of(chain.strokes),
+                    *(i for k in chain.bents for i in v.bents[k].owners),
+                ]
                 bonus = v.evidence.bonus(slot.name, owners)
                 if bonus is not None:
                     out.append(Candidate(p, q, chain.strokes, chain.bents, bonus=bonus))
-    return out + [t for n, a in enumerate(out) for b in out[n + 1 :] if (t := _bent_tube(a, b)) is not None]
+    return out + [
+        t for n, a in enumerate(out) for b in out[n + 1 :] if (t := _bent_tube(a, b)) is not None
+    ]
 
 
 def _fits(v: View, slot: Slot, p: Vec, q: Vec) -> bool:
     tail, tip = np.array([p]), np.array([q])
-    return bool(hypot(q[0] - p[0], q[1] - p[1]) >= slot.least and _angled(tip - tail, slot.angle)[0]
-                and _boxed(tail, slot.p_box, v.front[0])[0] and _boxed(tip, slot.q_box, v.front[0])[0])
+    return bool(
+        hypot(q[0] - p[0], q[1] - p[1]) >= slot.least
+        and _angled(tip - tail, slot.angle)[0]
+        and _boxed(tail, slot.p_box, v.front[0])[0]
+        and _boxed(tip, slot.q_box, v.front[0])[0]
+    )
 
 
 def _bent_tube(a: Candidate, b: Candidate) -> Candidate | None:
@@ -127,7 +146,9 @@ def _bent_tube(a: Candidate, b: Candidate) -> Candidate | None:
     if not TUBE[0] <= wide <= TUBE[1]:
         return None
     p, q = _halfway(a.p, b.p), _halfway(a.q, b.q)
-    return Candidate(p, q, a.strokes + b.strokes, a.bents + b.bents, wide, ((a.p, a.q), (b.p, b.q)), a.bonus)
+    return Candidate(
+        p, q, a.strokes + b.strokes, a.bents + b.bents, wide, ((a.p, a.q), (b.p, b.q)), a.bonus
+    )
 
 
 def _halfway(a: Vec, b: Vec) -> Vec:

@@ -23,9 +23,13 @@ from .search import BRACING, Labelling, LabelSearch, share
 PAIR_BUDGET = 40  # wheel pairs tried, largest wheels first
 WORTH_SAYING = 2.0  # points within which another head or seat tube is at least mentioned
 MARGIN = 0.9  # points; a different reading of the same bicycle nearer than this is a doubt to be settled by hand
-OTHER_BICYCLE = 0.75  # share of the best score at which a reading on other wheels is a second bicycle
+OTHER_BICYCLE = (
+    0.75  # share of the best score at which a reading on other wheels is a second bicycle
+)
 LEAST_SHARE = 0.50  # share of a complete clean drawing's points below which nothing is recognised
-SAME_SHELL = 12.0  # mm; guesses of the bottom bracket nearer than this are settled by its witnesses later
+SAME_SHELL = (
+    12.0  # mm; guesses of the bottom bracket nearer than this are settled by its witnesses later
+)
 LIKELY = 8  # searches looked through for a tandem where no frame was found
 LOWER_STACK = 35.0  # mm; a longer line below the head tube is a piece of it
 AT_CROWN = 2.5  # mm between the lower headset's line and the crown
@@ -54,7 +58,11 @@ class Choice:
     def close_rival(self) -> tuple[str, Candidate, Labelling] | None:
         """Another line that could nearly as well be the seat or head tube: (member, that line, its reading)."""
         other = self.runner_up
-        if other is None or other.view is not self.reading.view or other.score < self.reading.score - WORTH_SAYING:
+        if (
+            other is None
+            or other.view is not self.reading.view
+            or other.score < self.reading.score - WORTH_SAYING
+        ):
             return None
         member, mine, theirs = disputed(self.reading, other)
         same_line = max(abs(mine.lateral(theirs.p)), abs(mine.lateral(theirs.q))) <= DIFFERENT
@@ -78,20 +86,26 @@ def choose(drawing: Drawing, rounds: Sequence[Round], pieces: Pieces, evidence: 
             settled, still = _decided(drawing, rounds, pieces, with_picks(evidence, picks))
         except InputError:
             return False
-        same = all(set(taken_as(settled.reading, name)) == set(held) for name, held in picks.items()
-                   if name != "bb_shell")
+        same = all(
+            set(taken_as(settled.reading, name)) == set(held)
+            for name, held in picks.items()
+            if name != "bb_shell"
+        )
         return same and (still is None or still.said != doubt.said)
 
     raise InputError(doubt.sentence(drawing.curves, settles))
 
 
-def _decided(drawing: Drawing, rounds: Sequence[Round], pieces: Pieces, evidence: Evidence
-             ) -> tuple[Choice, Doubt | None]:
+def _decided(
+    drawing: Drawing, rounds: Sequence[Round], pieces: Pieces, evidence: Evidence
+) -> tuple[Choice, Doubt | None]:
     """The best reading, and what it is in doubt with. Raises InputError when there is none."""
     sites = find_sites(rounds, evidence.unlikely)
     pairs = _allowed_pairs(sites, evidence)
     if not pairs:
-        refuse_tandem(drawing, _searches(wheel_pairs(sites, FAR_APART)[:1], rounds, pieces, evidence))
+        refuse_tandem(
+            drawing, _searches(wheel_pairs(sites, FAR_APART)[:1], rounds, pieces, evidence)
+        )
         raise InputError(no_wheels(drawing, sites, pieces))
     searches = _searches(pairs, rounds, pieces, evidence)
     found = [(r, search) for search in searches for r in search.readings()]
@@ -104,19 +118,36 @@ def _decided(drawing: Drawing, rounds: Sequence[Round], pieces: Pieces, evidence
     same_pose = [r for r, s in complete if s is search]
     best = _without_lower_stack(_outermost(best, same_pose), same_pose)
     others = [r for r, _ in complete if differs(best, r)]
-    choice = Choice(best, [r for r, s in found if s is search], search.slots,
-                    max(others, key=lambda r: r.score, default=None), pieces, search.v.strokes, rounds)
+    choice = Choice(
+        best,
+        [r for r, s in found if s is search],
+        search.slots,
+        max(others, key=lambda r: r.score, default=None),
+        pieces,
+        search.v.strokes,
+        rounds,
+    )
     return choice, _second(best, others, rounds) or _second_top_tube(best, search)
 
 
-def _searches(pairs: Sequence[tuple[Site, Site]], rounds: Sequence[Round], pieces: Pieces, evidence: Evidence
-              ) -> list[LabelSearch]:
+def _searches(
+    pairs: Sequence[tuple[Site, Site]], rounds: Sequence[Round], pieces: Pieces, evidence: Evidence
+) -> list[LabelSearch]:
     """A search for every pair of wheels in every pose."""
     gathered: dict[float, Strokes] = {}
-    return [LabelSearch(view(pose, _strokes(gathered, pieces, 1.0 / pose.scale), pieces, evidence, front.centre),
-                   rear, front, rounds)
-            for pair in pairs[:PAIR_BUDGET] for rear, front, pose in poses(pair)
-            if _roles_allow(rear, front, evidence)]
+    return [
+        LabelSearch(
+            view(
+                pose, _strokes(gathered, pieces, 1.0 / pose.scale), pieces, evidence, front.centre
+            ),
+            rear,
+            front,
+            rounds,
+        )
+        for pair in pairs[:PAIR_BUDGET]
+        for rear, front, pose in poses(pair)
+        if _roles_allow(rear, front, evidence)
+    ]
 
 
 def _second_top_tube(best: Labelling, search: LabelSearch) -> Doubt | None:
@@ -126,36 +157,59 @@ def _second_top_tube(best: Labelling, search: LabelSearch) -> Doubt | None:
         return None
     held = [curves_of(best, line) for line in (top, rival)]
     names = " and ".join(listed(best.view.evidence.curves, curves) for curves in held)
-    return Doubt(f"two lines could equally well be the top tube: {names}", "delete the one not meant",
-                 tuple({"top_tube": curves} for curves in held))
+    return Doubt(
+        f"two lines could equally well be the top tube: {names}",
+        "delete the one not meant",
+        tuple({"top_tube": curves} for curves in held),
+    )
 
 
 def _without_lower_stack(best: Labelling, readings: Sequence[Labelling]) -> Labelling:
     """A short line of its own between head tube and crown is the lower headset, not a piece of the head tube."""
-    shorter = [r for r in readings if r.axis is best.axis and r.bb == best.bb and _stack_below(r, best)
-               and r.members["seat_tube"] is best.members["seat_tube"] and r.score >= best.score - SAME_SCORE]
+    shorter = [
+        r
+        for r in readings
+        if r.axis is best.axis
+        and r.bb == best.bb
+        and _stack_below(r, best)
+        and r.members["seat_tube"] is best.members["seat_tube"]
+        and r.score >= best.score - SAME_SCORE
+    ]
     return max(shorter, key=lambda r: r.span.low, default=best)
 
 
 def _stack_below(head: Labelling, longer: Labelling) -> bool:
     """`longer` takes as head tube what `head` does and, below it, a short line that begins at the crown."""
     more = set(longer.span.pieces) - set(head.span.pieces)
-    return (bool(more) and set(head.span.pieces) < set(longer.span.pieces) and head.fork is not None
-            and head.span.high == longer.span.high and 0.0 < head.span.low - longer.span.low <= LOWER_STACK
-            and abs(longer.span.low - head.fork.crown) <= AT_CROWN)
+    return (
+        bool(more)
+        and set(head.span.pieces) < set(longer.span.pieces)
+        and head.fork is not None
+        and head.span.high == longer.span.high
+        and 0.0 < head.span.low - longer.span.low <= LOWER_STACK
+        and abs(longer.span.low - head.fork.crown) <= AT_CROWN
+    )
 
 
 def _outermost(best: Labelling, readings: Sequence[Labelling]) -> Labelling:
     """Of two outlines about one axis the outer one is the head tube, the inner one a steerer inside it."""
     wide = (best.axis.diameter or 0.0) + 2.0
-    outer = [r for r in readings if _concentric(best, r) and (r.axis.diameter or 0.0) > wide
-             and r.score >= best.score - WORTH_SAYING]
+    outer = [
+        r
+        for r in readings
+        if _concentric(best, r)
+        and (r.axis.diameter or 0.0) > wide
+        and r.score >= best.score - WORTH_SAYING
+    ]
     return max(outer, key=lambda r: r.score, default=best)
 
 
 def _concentric(a: Labelling, b: Labelling) -> bool:
-    return (a.axis.is_tube and b.axis.is_tube
-            and max(abs(a.axis.lateral(b.axis.p)), abs(a.axis.lateral(b.axis.q))) <= DIFFERENT)
+    return (
+        a.axis.is_tube
+        and b.axis.is_tube
+        and max(abs(a.axis.lateral(b.axis.p)), abs(a.axis.lateral(b.axis.q))) <= DIFFERENT
+    )
 
 
 def _strokes(gathered: dict[float, Strokes], pieces: Pieces, mm: float) -> Strokes:
@@ -177,12 +231,20 @@ def is_frame(reading: Labelling) -> bool:
 
 
 def _allowed_pairs(sites: Sequence[Site], evidence: Evidence) -> list[tuple[Site, Site]]:
-    return wheel_pairs([s for s in sites if evidence.wheel_allowed("wheel_front", s.tyre)
-                        or evidence.wheel_allowed("wheel_rear", s.tyre)])
+    return wheel_pairs(
+        [
+            s
+            for s in sites
+            if evidence.wheel_allowed("wheel_front", s.tyre)
+            or evidence.wheel_allowed("wheel_rear", s.tyre)
+        ]
+    )
 
 
 def _roles_allow(rear: Site, front: Site, evidence: Evidence) -> bool:
-    return evidence.wheel_allowed("wheel_rear", rear.tyre) and evidence.wheel_allowed("wheel_front", front.tyre)
+    return evidence.wheel_allowed("wheel_rear", rear.tyre) and evidence.wheel_allowed(
+        "wheel_front", front.tyre
+    )
 
 
 # --- two readings ------------------------------------------------------------------------------------------
@@ -241,9 +303,12 @@ def _second(best: Labelling, others: Sequence[Labelling], rounds: Sequence[Round
 
 def _two_bicycles(best: Labelling, other: Labelling) -> Doubt:
     wheels = ("wheel_front", "wheel_rear")
-    return Doubt("two bicycles can be read in this drawing, one with its bottom bracket at "
-                 f"{_place(best)}, one at {_place(other)} (scores {share(best):.0%} and {share(other):.0%})",
-                 "leave one in the file", tuple({w: taken_as(r, w) for w in wheels} for r in (best, other)))
+    return Doubt(
+        "two bicycles can be read in this drawing, one with its bottom bracket at "
+        f"{_place(best)}, one at {_place(other)} (scores {share(best):.0%} and {share(other):.0%})",
+        "leave one in the file",
+        tuple({w: taken_as(r, w) for w in wheels} for r in (best, other)),
+    )
 
 
 def _place(reading: Labelling) -> str:
@@ -256,12 +321,23 @@ def _doubt(best: Labelling, other: Labelling, rounds: Sequence[Round]) -> Doubt:
     member = disputed(best, other)[0]
     if member != "bb_shell":
         return member_doubt(member, best, other, (share(best), share(other)))
-    circles = [[r for r in rounds if hypot(r.centre[0] - x, r.centre[1] - y) * best.view.pose.scale <= SAME_SHELL / 4]
-               for x, y in (best.view.pose.back(best.bb), other.view.pose.back(other.bb))]
-    return Doubt(f"two places of the bottom bracket are equally good: {_place(best)} and {_place(other)}",
-                 "delete the circle not meant" if all(circles) else
-                 "correct the lines that miss its circle" if any(circles) else "draw its circle",
-                 tuple({"bb_shell": held[0].curves} for held in circles if held))
+    circles = [
+        [
+            r
+            for r in rounds
+            if hypot(r.centre[0] - x, r.centre[1] - y) * best.view.pose.scale <= SAME_SHELL / 4
+        ]
+        for x, y in (best.view.pose.back(best.bb), other.view.pose.back(other.bb))
+    ]
+    return Doubt(
+        f"two places of the bottom bracket are equally good: {_place(best)} and {_place(other)}",
+        "delete the circle not meant"
+        if all(circles)
+        else "correct the lines that miss its circle"
+        if any(circles)
+        else "draw its circle",
+        tuple({"bb_shell": held[0].curves} for held in circles if held),
+    )
 
 
 def disputed(best: Labelling, other: Labelling) -> tuple[str, Candidate, Candidate]:

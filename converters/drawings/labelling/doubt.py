@@ -27,15 +27,21 @@ class Doubt:
         """The refusal; `settles` tries an option."""
         given = {_arguments(picks, curves): picks for picks in self.options}
         tried = [words for words, picks in given.items() if words and settles(picks)]
-        return f"{self.said}; {self.draw}" + (f", or settle it with {' or '.join(tried)}" if tried else "")
+        return f"{self.said}; {self.draw}" + (
+            f", or settle it with {' or '.join(tried)}" if tried else ""
+        )
 
 
 def _arguments(picks: Picks, curves: Sequence[Curve]) -> str:
     """The options as typed; '' when a curve has no handle."""
-    handles = {name: [curves[i].handle for i in dict.fromkeys(held)] for name, held in picks.items()}
+    handles = {
+        name: [curves[i].handle for i in dict.fromkeys(held)] for name, held in picks.items()
+    }
     if not all(held and all(held) for held in handles.values()):
         return ""
-    return " ".join(f"--pick {name}={','.join(dict.fromkeys(held))}" for name, held in handles.items())
+    return " ".join(
+        f"--pick {name}={','.join(dict.fromkeys(held))}" for name, held in handles.items()
+    )
 
 
 def with_picks(evidence: Evidence, picks: Picks) -> Evidence:
@@ -65,16 +71,27 @@ def curves_of(reading: Labelling, line: Candidate) -> tuple[int, ...]:
     return tuple(dict.fromkeys([*reading.view.curves_of(line.strokes), *bents]))
 
 
-def member_doubt(member: str, one: Labelling, other: Labelling, shares: tuple[float, float]) -> Doubt:
+def member_doubt(
+    member: str, one: Labelling, other: Labelling, shares: tuple[float, float]
+) -> Doubt:
     """Two readings of one bicycle that disagree on a member; scores that differ as printed are not called equal."""
     a, b = (f"{share:.1%}" for share in shares)
-    how = f"are equally good (both {a})" if a == b else f"are too close to choose between (scores {a} and {b})"
+    how = (
+        f"are equally good (both {a})"
+        if a == b
+        else f"are too close to choose between (scores {a} and {b})"
+    )
     held = [taken_as(reading, member) for reading in (one, other)]
     names = " and ".join(dict.fromkeys(listed(one.view.evidence.curves, curves) for curves in held))
-    return Doubt(f"two readings of the {spoken(member)} {how}: {names}", "delete the one not meant",
-                 tuple({member: curves} for curves in held))
+    return Doubt(
+        f"two readings of the {spoken(member)} {how}: {names}",
+        "delete the one not meant",
+        tuple({member: curves} for curves in held),
+    )
 
 
 def listed(curves: Sequence[Curve], held: Sequence[int]) -> str:
     """``36 on layer 0, 38 on layer 0``."""
-    return ", ".join(f"{curves[i].handle or 'no handle'} on layer {curves[i].layer}" for i in held[:4])
+    return ", ".join(
+        f"{curves[i].handle or 'no handle'} on layer {curves[i].layer}" for i in held[:4]
+    )

@@ -53,12 +53,19 @@ class ForkLinks:
 
     def __init__(self, v: View) -> None:
         e, w = v.ends, v.front[0]
-        near = (v.length >= 6.0) & (v.mid[:, 0] > 0.35 * w) & (v.mid[:, 0] < 1.2 * w) & (v.mid[:, 1] > -150)
+        near = (
+            (v.length >= 6.0)
+            & (v.mid[:, 0] > 0.35 * w)
+            & (v.mid[:, 0] < 1.2 * w)
+            & (v.mid[:, 1] > -150)
+        )
         near &= v.mid[:, 1] < 1000
         index = np.flatnonzero(near)
         allowed = index.tolist()
         if v.evidence.roles:
-            allowed = [k for k in allowed if v.evidence.bonus("fork", v.curves_of((k,))) is not None]
+            allowed = [
+                k for k in allowed if v.evidence.bonus("fork", v.curves_of((k,))) is not None
+            ]
         bents = [k for k, b in enumerate(v.bents) if v.evidence.bonus("fork", b.owners) is not None]
         self.names = [("s", k) for k in allowed] + [("b", k) for k in bents]
         table = np.vstack((e[allowed].reshape(-1, 4), v.bent_ends[bents].reshape(-1, 4)))
@@ -82,14 +89,22 @@ def forks(v: View, axis: Candidate, links: ForkLinks) -> list[Fork]:
     """Every reading of the fork for one steering axis (its p -> q runs upwards), best first."""
     foot = axis.along(v.front)
     window = (foot + LENGTH[0], foot + LENGTH[1])
-    found = [*_paths(v, axis, links, window), *_straight(v, axis, window), *_edges(axis, links, window),
-             *_on_axis(v, axis, links, window, foot)]
+    found = [
+        *_paths(v, axis, links, window),
+        *_straight(v, axis, window),
+        *_edges(axis, links, window),
+        *_on_axis(v, axis, links, window, foot),
+    ]
     straight = {frozenset(f.strokes) for f in found if f.kind == "tube"}
-    found = [f for f in found if f.kind != "edges" or f.bents or frozenset(f.strokes) not in straight]
+    found = [
+        f for f in found if f.kind != "edges" or f.bents or frozenset(f.strokes) not in straight
+    ]
     return sorted(found, key=lambda f: -f.points)
 
 
-def _paths(v: View, axis: Candidate, links: ForkLinks, window: tuple[float, float]) -> Iterator[Fork]:
+def _paths(
+    v: View, axis: Candidate, links: ForkLinks, window: tuple[float, float]
+) -> Iterator[Fork]:
     budget = [STEP_BUDGET]
     for link, side, miss in links.touching(v.front, AXLE_REACH):
         for route, joints in _routes(links, link, side, budget):
@@ -98,8 +113,9 @@ def _paths(v: View, axis: Candidate, links: ForkLinks, window: tuple[float, floa
                 yield fork
 
 
-def _routes(links: ForkLinks, link: int, side: int, budget: list[int]
-            ) -> Iterator[tuple[list[tuple[int, int]], tuple[float, ...]]]:
+def _routes(
+    links: ForkLinks, link: int, side: int, budget: list[int]
+) -> Iterator[tuple[list[tuple[int, int]], tuple[float, ...]]]:
     """Routes of touching links from the axle upwards: [(link, side it is entered at)], gaps between them."""
     stack: list[tuple[list[tuple[int, int]], tuple[float, ...]]] = [([(link, side)], ())]
     while stack and budget[0] > 0:
@@ -115,8 +131,14 @@ def _routes(links: ForkLinks, link: int, side: int, budget: list[int]
                 stack.append(([*route, (following, at)], (*joints, gap)))
 
 
-def _path_fork(axis: Candidate, links: ForkLinks, route: list[tuple[int, int]], joints: tuple[float, ...], miss: float,
-               window: tuple[float, float]) -> Fork | None:
+def _path_fork(
+    axis: Candidate,
+    links: ForkLinks,
+    route: list[tuple[int, int]],
+    joints: tuple[float, ...],
+    miss: float,
+    window: tuple[float, float],
+) -> Fork | None:
     first, last = route[0], route[-1]
     start, end = links.end(last[0], 1 - last[1]), links.end(*first)
     crown, off = axis.along(start), abs(axis.lateral(start))
@@ -147,8 +169,19 @@ def _straight(v: View, axis: Candidate, window: tuple[float, float]) -> Iterator
         if not line.is_tube and to_axle <= AXLE_REACH and line.length - line.along(at) < PAST:
             continue  # its ends are meant for axle and crown: a path
         reach = reaching(line.along(v.front)) * reaching(line.length - line.along(at))
-        points = (exactness(line.lateral(v.front)) + 0.6 + (0.25 if line.is_tube else 0.0)) * (0.4 + 0.6 * reach)
-        yield Fork("tube" if line.is_tube else "line", crown, points + line.bonus, line.strokes, (), None, None, line)
+        points = (exactness(line.lateral(v.front)) + 0.6 + (0.25 if line.is_tube else 0.0)) * (
+            0.4 + 0.6 * reach
+        )
+        yield Fork(
+            "tube" if line.is_tube else "line",
+            crown,
+            points + line.bonus,
+            line.strokes,
+            (),
+            None,
+            None,
+            line,
+        )
 
 
 def _blade_lines(v: View, axis: Candidate) -> list[Candidate]:
@@ -158,7 +191,9 @@ def _blade_lines(v: View, axis: Candidate) -> list[Candidate]:
     low = np.where((e[:, 1] <= e[:, 3])[:, None], e[:, :2], e[:, 2:])
     high = np.where((e[:, 1] <= e[:, 3])[:, None], e[:, 2:], e[:, :2])
     side = (high - low) / np.maximum(v.length, 1e-9)[:, None]
-    passing = np.abs(side[:, 0] * (front[1] - low[:, 1]) - side[:, 1] * (front[0] - low[:, 0])) <= 34.0
+    passing = (
+        np.abs(side[:, 0] * (front[1] - low[:, 1]) - side[:, 1] * (front[0] - low[:, 0])) <= 34.0
+    )
     near = np.hypot(*(low - front).T) <= 130.0
     top = axis.u[0] * (high[:, 1] - axis.p[1]) - axis.u[1] * (high[:, 0] - axis.p[0])
     picked = np.flatnonzero(passing & near & (np.abs(top) <= 70.0) & (v.length >= LENGTH[0]))
@@ -197,12 +232,18 @@ def _edges(axis: Candidate, links: ForkLinks, window: tuple[float, float]) -> It
                 crown = cut_by(axis, (tip, tip2))
                 if crown is not None and CROWN_SPREAD[0] <= abs(off - off2) <= CROWN_SPREAD[1]:
                     names = [links.names[k] for k in (link, link2)]
-                    yield Fork("edges", crown, 0.9 * exactness((off + off2) / 2) + 0.6,
-                               tuple(k for kind, k in names if kind == "s"),
-                               tuple(k for kind, k in names if kind == "b"))
+                    yield Fork(
+                        "edges",
+                        crown,
+                        0.9 * exactness((off + off2) / 2) + 0.6,
+                        tuple(k for kind, k in names if kind == "s"),
+                        tuple(k for kind, k in names if kind == "b"),
+                    )
 
 
-def _on_axis(v: View, axis: Candidate, links: ForkLinks, window: tuple[float, float], foot: float) -> Iterator[Fork]:
+def _on_axis(
+    v: View, axis: Candidate, links: ForkLinks, window: tuple[float, float], foot: float
+) -> Iterator[Fork]:
     """Stretches drawn on the steering axis itself, below the head tube, and what leads on from them to the axle."""
     rel = v.ends.reshape(-1, 2, 2) - np.array(axis.p)
     off = np.abs(axis.u[0] * rel[..., 1] - axis.u[1] * rel[..., 0]).max(axis=1)
@@ -219,12 +260,23 @@ def _on_axis(v: View, axis: Candidate, links: ForkLinks, window: tuple[float, fl
             if onward is not None:
                 link, end, miss, gap = onward
                 kind, index = links.names[link]
-                yield Fork("path", b, exactness(miss) + exactness(0.0) - 0.03 - 0.01 * gap,
-                           (k, index) if kind == "s" else (k,), (index,) if kind == "b" else (), axis.at(b), end, None,
-                           (gap,), span.pieces)
+                yield Fork(
+                    "path",
+                    b,
+                    exactness(miss) + exactness(0.0) - 0.03 - 0.01 * gap,
+                    (k, index) if kind == "s" else (k,),
+                    (index,) if kind == "b" else (),
+                    axis.at(b),
+                    end,
+                    None,
+                    (gap,),
+                    span.pieces,
+                )
             else:
                 points = 0.7 + 0.5 * usual(a, foot - 60, foot - 4, foot + 4, foot + 220)
-                yield Fork("axis", b, points, (k,), start=axis.at(b), joints=(a,), pieces=span.pieces)
+                yield Fork(
+                    "axis", b, points, (k,), start=axis.at(b), joints=(a,), pieces=span.pieces
+                )
 
 
 def _onward(v: View, links: ForkLinks, at: Vec, own: int) -> tuple[int, Vec, float, float] | None:

@@ -61,8 +61,14 @@ def measure(labelled: Labelled, rounds: Sequence[Round], resolution: float) -> M
     tolerance = min(max(TOLERANCE, 3 * resolution), COARSEST)
     rear, front = _axle("rear axle", labelled, tolerance), _axle("front axle", labelled, tolerance)
     pose = labelled.pose
-    level = pose_of(pose.back(rear.at), pose.back(front.at), labelled.reading.rear.tyre.radius,
-                    labelled.reading.front.tyre.radius, pose.mirrored, pose.scale)
+    level = pose_of(
+        pose.back(rear.at),
+        pose.back(front.at),
+        labelled.reading.rear.tyre.radius,
+        labelled.reading.front.tyre.radius,
+        pose.mirrored,
+        pose.scale,
+    )
     moved = labelled.moved(level)
     rear, front = _axle("rear axle", moved, tolerance), _axle("front axle", moved, tolerance)
     bb = _bottom_bracket(moved, rounds, tolerance)
@@ -91,8 +97,11 @@ def _axle(name: str, lab: Labelled, tolerance: float) -> Node:
     site = lab.reading.rear if is_rear else lab.reading.front
     witnesses = site_witnesses(site, lab.pose)
     if is_rear:
-        witnesses += [_line_witness(lab, member, start=True) for member in ("chainstay", "seatstay")
-                      if member in lab.members]
+        witnesses += [
+            _line_witness(lab, member, start=True)
+            for member in ("chainstay", "seatstay")
+            if member in lab.members
+        ]
     elif lab.fork is not None:
         witnesses += _fork_witness(lab)
     node = settle(name, witnesses, tolerance)
@@ -106,8 +115,14 @@ def _bottom_bracket(lab: Labelled, rounds: Sequence[Round], tolerance: float) ->
         at, size = lab.pose.apply(r.centre), r.radius * lab.pose.scale
         apart = hypot(at[0] - lab.bb[0], at[1] - lab.bb[1])
         if apart <= BB_SITE and EYELET <= size <= 140.0:
-            name = "the bottom bracket circle" if 15.0 <= size <= 32.0 else f"the circle of radius {size:.4g} mm"
-            witnesses.append(Witness(name, at, rank=1 if 15.0 <= size <= 32.0 else 2, curves=r.curves))
+            name = (
+                "the bottom bracket circle"
+                if 15.0 <= size <= 32.0
+                else f"the circle of radius {size:.4g} mm"
+            )
+            witnesses.append(
+                Witness(name, at, rank=1 if 15.0 <= size <= 32.0 else 2, curves=r.curves)
+            )
     for member, start in (("seat_tube", True), ("down_tube", True), ("chainstay", False)):
         if member in lab.members:
             witnesses.append(_line_witness(lab, member, start))
@@ -151,8 +166,12 @@ def _fork_witness(lab: Labelled) -> list[Witness]:
 
 def _lateral_noise(rear: Node, bb: Node) -> list[float]:
     """How far straight members pass their nodes, where that is within a drawing's sloppiness."""
-    misses = [w.miss(node.at) for node in (rear, bb) for w in (*node.agreeing, *(a for a, _ in node.astray))
-              if w.direction is not None]
+    misses = [
+        w.miss(node.at)
+        for node in (rear, bb)
+        for w in (*node.agreeing, *(a for a, _ in node.astray))
+        if w.direction is not None
+    ]
     return [m for m in misses if m <= 1.5]
 
 
@@ -183,7 +202,10 @@ def _steering_axis(lab: Labelled, near: float) -> Candidate:
     direction = np.linalg.svd(table - centre)[2][0]
     direction = direction if direction @ np.array(lab.axis.u) > 0 else -direction
     along = (table - centre) @ direction
-    (px, py), (qx, qy) = (centre + along.min() * direction).tolist(), (centre + along.max() * direction).tolist()
+    (px, py), (qx, qy) = (
+        (centre + along.min() * direction).tolist(),
+        (centre + along.max() * direction).tolist(),
+    )
     return Candidate((px, py), (qx, qy), lab.axis.strokes)
 
 
@@ -232,13 +254,20 @@ def _crown(lab: Labelled, axis: Candidate, near: float) -> tuple[float, str, flo
         if fork.start is None or abs(gap) <= FLUSH or gap < -OVERRUN:
             return axis.along(at_crossing), "where the fork's line crosses the axis", 0.0, gap
         return axis.along(fork.start), "the fork's upper end", abs(axis.lateral(fork.start)), 0.0
-    return axis.along(crown), "the fork's upper edges" if fork.kind == "edges" else "the fork's upper end", 0.0, 0.0
+    return (
+        axis.along(crown),
+        "the fork's upper edges" if fork.kind == "edges" else "the fork's upper end",
+        0.0,
+        0.0,
+    )
 
 
 # --- dimensions -----------------------------------------------------------------------------------------
 
 
-def _measured(lab: Labelled, rear: Node, front: Node, bb: Node, noise: float, resolution: float) -> Measured:
+def _measured(
+    lab: Labelled, rear: Node, front: Node, bb: Node, noise: float, resolution: float
+) -> Measured:
     axis = _steering_axis(lab, on_axis(noise, resolution))
     low, high = head_ends(lab, axis)
     crown, crown_by, miss, gap = _crown(lab, axis, on_axis(noise, resolution))
@@ -271,11 +300,30 @@ def _measured(lab: Labelled, rear: Node, front: Node, bb: Node, noise: float, re
         seat_tube=on_seat.top(lab),
         top_tube_on_seat_tube=top_on_seat,
         top_tube_below_head_top=None if top_on_head is None else tidy(high - top_on_head, noise),
-        down_tube_above_head_bottom=None if down_on_head is None else tidy(down_on_head - low, noise),
-        seatstay_below_top_tube=None if top_on_seat is None or stay_on_seat is None else top_on_seat - stay_on_seat,
+        down_tube_above_head_bottom=None
+        if down_on_head is None
+        else tidy(down_on_head - low, noise),
+        seatstay_below_top_tube=None
+        if top_on_seat is None or stay_on_seat is None
+        else top_on_seat - stay_on_seat,
     )
-    return Measured(lab, rear, front, bb, axis, low, high, crown, crown_by, miss, gap, flush, noise, resolution,
-                    dimensions)
+    return Measured(
+        lab,
+        rear,
+        front,
+        bb,
+        axis,
+        low,
+        high,
+        crown,
+        crown_by,
+        miss,
+        gap,
+        flush,
+        noise,
+        resolution,
+        dimensions,
+    )
 
 
 def tidy(value: float, noise: float) -> float:
@@ -314,14 +362,22 @@ def seat_top(lab: Labelled, line: Candidate, start: float) -> float:
     as the next piece of the same line is not seat tube)."""
     if len(line.strokes) != 1 or line.bents:
         return line.along(line.q)
-    above = max((line.along(line.q) - 1.0 if at is None else at for at in _junctions(lab, line)), default=start + 150.0)
+    above = max(
+        (line.along(line.q) - 1.0 if at is None else at for at in _junctions(lab, line)),
+        default=start + 150.0,
+    )
     view = lab.reading.view
     (stroke,) = line.strokes
-    x, y = lab.pose.apply((float(view.strokes.ends[stroke, 0]), float(view.strokes.ends[stroke, 1])))
+    x, y = lab.pose.apply(
+        (float(view.strokes.ends[stroke, 0]), float(view.strokes.ends[stroke, 1]))
+    )
     base = line.along((x, y))
     turn = 1.0 if base < line.length / 2 else -1.0
-    ends = sorted(max(base + turn * s.start * lab.pose.scale, base + turn * s.end * lab.pose.scale)
-                  for s in view.strokes.spans(stroke) if s.whole)
+    ends = sorted(
+        max(base + turn * s.start * lab.pose.scale, base + turn * s.end * lab.pose.scale)
+        for s in view.strokes.spans(stroke)
+        if s.whole
+    )
     return next((e for e in ends if e > above + AT_JUNCTION), line.along(line.q))
 
 

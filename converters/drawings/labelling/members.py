@@ -78,30 +78,60 @@ class Labelled:
         members = {name: m.moved(move, scale) for name, m in self.members.items()}
         fork = self.fork
         if fork is not None:
-            fork = replace(fork, start=None if fork.start is None else move(fork.start),
-                           end=None if fork.end is None else move(fork.end),
-                           line=None if fork.line is None else fork.line.moved(move, scale))
-        return Labelled(self.reading, pose, members, move(self.head_bottom), move(self.head_top),
-                        None if self.crown is None else move(self.crown), fork, move(self.bb))
+            fork = replace(
+                fork,
+                start=None if fork.start is None else move(fork.start),
+                end=None if fork.end is None else move(fork.end),
+                line=None if fork.line is None else fork.line.moved(move, scale),
+            )
+        return Labelled(
+            self.reading,
+            pose,
+            members,
+            move(self.head_bottom),
+            move(self.head_top),
+            None if self.crown is None else move(self.crown),
+            fork,
+            move(self.bb),
+        )
 
 
-def label(reading: Labelling, rivals: Sequence[Labelling], slots: dict[str, list[Candidate]], mm: float) -> Labelled:
+def label(
+    reading: Labelling, rivals: Sequence[Labelling], slots: dict[str, list[Candidate]], mm: float
+) -> Labelled:
     """Members of a reading in millimetres; `mm` is millimetres per drawing unit."""
-    members = {name: _together(name, c, slots[name]) for name, c in reading.members.items() if c is not None}
+    members = {
+        name: _together(name, c, slots[name])
+        for name, c in reading.members.items()
+        if c is not None
+    }
     ends = _head_ends_by(reading, members["head_tube"], rivals)
     crown = None if reading.fork is None else reading.axis.at(reading.fork.crown)
-    rough = Labelled(reading, reading.view.pose, members, ends.axis.at(ends.span.low), ends.axis.at(ends.span.high),
-                     crown, reading.fork, reading.bb)
+    rough = Labelled(
+        reading,
+        reading.view.pose,
+        members,
+        ends.axis.at(ends.span.low),
+        ends.axis.at(ends.span.high),
+        crown,
+        reading.fork,
+        reading.bb,
+    )
     factor = mm / reading.view.pose.scale
-    return rough._mapped(lambda p: (factor * p[0], factor * p[1]), reading.view.pose.scaled(factor), factor)
+    return rough._mapped(
+        lambda p: (factor * p[0], factor * p[1]), reading.view.pose.scaled(factor), factor
+    )
 
 
 def _together(name: str, taken: Candidate, others: Sequence[Candidate]) -> DrawnMember:
     """The tube's other drawing, if it is drawn both as centre-line and as outline."""
     if taken.bents:
         return DrawnMember(name, taken, taken if taken.is_tube else None, drawn=not taken.is_tube)
-    partners = [(off, c) for c in others if c.is_tube != taken.is_tube and not c.bents
-                and (off := _apart(taken, c)) is not None]
+    partners = [
+        (off, c)
+        for c in others
+        if c.is_tube != taken.is_tube and not c.bents and (off := _apart(taken, c)) is not None
+    ]
     if not partners:
         return DrawnMember(name, taken, taken if taken.is_tube else None, drawn=not taken.is_tube)
     off, partner = min(partners, key=lambda p: (round(p[0], 1), -p[1].length))
@@ -114,7 +144,10 @@ def _together(name: str, taken: Candidate, others: Sequence[Candidate]) -> Drawn
 def _apart(a: Candidate, b: Candidate) -> float | None:
     """Greatest distance between two lines over the tube's length; None when they are not one tube's."""
     tube, line = (a, b) if a.is_tube else (b, a)
-    if abs(tube.u[0] * line.u[1] - tube.u[1] * line.u[0]) > ALIKE or line.length < WHOLE * tube.length:
+    if (
+        abs(tube.u[0] * line.u[1] - tube.u[1] * line.u[0]) > ALIKE
+        or line.length < WHOLE * tube.length
+    ):
         return None
     off = max(abs(line.lateral(tube.p)), abs(line.lateral(tube.q)))
     start = abs(line.along(tube.p))  # a seatpost or steerer inside the tube starts elsewhere
@@ -125,6 +158,9 @@ def _head_ends_by(reading: Labelling, head: DrawnMember, rivals: Sequence[Labell
     """The reading whose span gives the head tube's ends: by its outline where one is drawn."""
     if reading.axis.is_tube or head.tube is None:
         return reading
-    by_outline = [r for r in rivals if r.axis.is_tube and r.view is reading.view
-                  and _apart(reading.axis, r.axis) is not None]
+    by_outline = [
+        r
+        for r in rivals
+        if r.axis.is_tube and r.view is reading.view and _apart(reading.axis, r.axis) is not None
+    ]
     return max(by_outline, key=lambda r: r.score, default=reading)

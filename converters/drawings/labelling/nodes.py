@@ -11,7 +11,14 @@ from math import hypot
 
 from ..linework.plane import Vec
 
-LADDER = (0.04, 0.2, 1.0, 3.0, 10.0, 40.0)  # multiples of the tolerance tried in turn until witnesses agree
+LADDER = (
+    0.04,
+    0.2,
+    1.0,
+    3.0,
+    10.0,
+    40.0,
+)  # multiples of the tolerance tried in turn until witnesses agree
 MOST_APART = 3.0  # mm; witnesses farther apart than this never agree
 
 
@@ -42,7 +49,9 @@ class Witness:
         """Distance along a line from its end to the place, positive when the line stops short."""
         if self.direction is None or not self.ended:
             return 0.0
-        return self.direction[0] * (place[0] - self.at[0]) + self.direction[1] * (place[1] - self.at[1])
+        return self.direction[0] * (place[0] - self.at[0]) + self.direction[1] * (
+            place[1] - self.at[1]
+        )
 
     def statements(self, place: Vec, within: float) -> int:
         """How much it says in favour of a place."""
@@ -77,8 +86,12 @@ def settle(name: str, witnesses: Sequence[Witness], tolerance: float) -> Node | 
     Returns None when nothing marks a place (no point, no two lines that cross).
     """
     places = [(w.at, w.rank) for w in witnesses if w.direction is None or w.ended]
-    places += [(at, 8) for n, a in enumerate(witnesses) for b in witnesses[n + 1 :]
-               if (at := _cross(a, b)) is not None]
+    places += [
+        (at, 8)
+        for n, a in enumerate(witnesses)
+        for b in witnesses[n + 1 :]
+        if (at := _cross(a, b)) is not None
+    ]
     if not places:
         return None
     for step in LADDER:
@@ -93,7 +106,9 @@ def settle(name: str, witnesses: Sequence[Witness], tolerance: float) -> Node | 
     return Node(name, at, agreeing, astray, within)
 
 
-def _most_agreed(places: Sequence[tuple[Vec, int]], witnesses: Sequence[Witness], within: float) -> tuple[Vec, int]:
+def _most_agreed(
+    places: Sequence[tuple[Vec, int]], witnesses: Sequence[Witness], within: float
+) -> tuple[Vec, int]:
     best: tuple[int, int, float, Vec] | None = None
     for at, rank in places:
         count = _statements(witnesses, at, within)

@@ -20,19 +20,27 @@ def no_wheels(drawing: Drawing, sites: Sequence[Site], pieces: Pieces) -> str:
     if wheel is not None:
         site, missing = wheel
         x, y = site.centre
-        return (f"no {missing} wheel found: the drawing has one wheel only, radius {site.tyre.radius:.5g} at ({x:.5g}, "
-                f"{y:.5g}); draw the {missing} tyre as a circle about its axle")
+        return (
+            f"no {missing} wheel found: the drawing has one wheel only, radius {site.tyre.radius:.5g} at ({x:.5g}, "
+            f"{y:.5g}); draw the {missing} tyre as a circle about its axle"
+        )
     if sites:
         largest = sites[0].tyre.radius
-        return (f"no pair of wheels found among {len(sites)} circles (largest radius {largest:.5g}); draw both tyres "
-                "as circles about their axles")
-    return (f"nothing that is a bicycle frame: no circle among {count} lines and curves could be a wheel; "
-            f"draw both tyres as circles about their axles{_fillings(drawing)}")
+        return (
+            f"no pair of wheels found among {len(sites)} circles (largest radius {largest:.5g}); draw both tyres "
+            "as circles about their axles"
+        )
+    return (
+        f"nothing that is a bicycle frame: no circle among {count} lines and curves could be a wheel; "
+        f"draw both tyres as circles about their axles{_fillings(drawing)}"
+    )
 
 
 def _fillings(drawing: Drawing) -> str:
     """A hint at areas without outlines, which some programs write for what was drawn closed."""
-    said = [f.message for f in drawing.findings if f.code == "dxf-no-line-work" and "HATCH" in f.message]
+    said = [
+        f.message for f in drawing.findings if f.code == "dxf-no-line-work" and "HATCH" in f.message
+    ]
     return f". {said[0]} Draw their outlines" if said else ""
 
 
@@ -44,9 +52,14 @@ def _lone_wheel(sites: Sequence[Site], pieces: Pieces) -> tuple[Site, str] | Non
     bent_ends = [p for b in pieces.bents for p in (b.points[0], b.points[-1])]
     for site in sites[:4]:
         radius = site.tyre.radius
-        near = sum(hypot(x - site.centre[0], y - site.centre[1]) <= 0.12 * radius
-                   for x, y in [*ends.tolist(), *(p.tolist() for p in bent_ends)])
-        around = sum(radius < hypot(x - site.centre[0], y - site.centre[1]) < 4 * radius for x, y in ends.tolist())
+        near = sum(
+            hypot(x - site.centre[0], y - site.centre[1]) <= 0.12 * radius
+            for x, y in [*ends.tolist(), *(p.tolist() for p in bent_ends)]
+        )
+        around = sum(
+            radius < hypot(x - site.centre[0], y - site.centre[1]) < 4 * radius
+            for x, y in ends.tolist()
+        )
         if near and around >= 4:
             return site, "front" if near >= 2 else "rear"
     return None
@@ -55,54 +68,85 @@ def _lone_wheel(sites: Sequence[Site], pieces: Pieces) -> tuple[Site, str] | Non
 def _promise(search: LabelSearch) -> tuple[float, int]:
     """How much of a bicycle a pose shows: a head tube with its fork, stays through the rear axle, lines at all."""
     forks = [f.points for _, _, readings in search.axes() for f in readings[:1]]
-    stays = [max((exactness(c.lateral((0.0, 0.0))) for c in search.slots[name]), default=0.0)
-             for name in ("chainstay", "seatstay")]
+    stays = [
+        max((exactness(c.lateral((0.0, 0.0))) for c in search.slots[name]), default=0.0)
+        for name in ("chainstay", "seatstay")
+    ]
     return max(forks, default=0.0) + sum(stays), sum(len(c) for c in search.slots.values())
 
 
-_WANTED = {"seat_tube": "seat tube", "head_tube": "head tube", "fork": "fork", "down_tube": "down tube",
-           "top_tube": "top tube", "chainstay": "chainstay", "seatstay": "seatstay"}
+_WANTED = {
+    "seat_tube": "seat tube",
+    "head_tube": "head tube",
+    "fork": "fork",
+    "down_tube": "down tube",
+    "top_tube": "top tube",
+    "chainstay": "chainstay",
+    "seatstay": "seatstay",
+}
 
 
-def no_frame(drawing: Drawing, found: Sequence[tuple[Labelling, LabelSearch]], searches: Sequence[LabelSearch],
-             pieces: Pieces) -> str:
+def no_frame(
+    drawing: Drawing,
+    found: Sequence[tuple[Labelling, LabelSearch]],
+    searches: Sequence[LabelSearch],
+    pieces: Pieces,
+) -> str:
     """Wheels, but no frame between them: name what is missing in the best attempt."""
     dead = [drawing.curves[i].handle for i, why in pieces.dropped.items() if why == NO_LENGTH]
     named = ", ".join(handle for handle in dead[:3] if handle)
-    hint = f" ({len(dead)} line(s) without length{', handle ' + named if named else ''})" if dead else ""
+    hint = (
+        f" ({len(dead)} line(s) without length{', handle ' + named if named else ''})"
+        if dead
+        else ""
+    )
     if found:
         best = max((r for r, _ in found), key=lambda r: r.score)
         missing = [_WANTED[n] for n in BRACING if best.members[n] is None]
         if best.fork is None:
             if best.view.evidence.claimed("fork"):
                 return _picked_in_vain("fork")
-            return (f"no fork found between the head tube and the front axle{hint}; draw it from its crown on the "
-                    "steering axis to the axle")
+            return (
+                f"no fork found between the head tube and the front axle{hint}; draw it from its crown on the "
+                "steering axis to the axle"
+            )
         lacking = ", ".join(missing) or "nothing"
         return f"no frame recognised (best reading {share(best):.0%}): missing {lacking}{hint}; complete the drawing"
     search = max(searches, key=_promise, default=None)
-    held = {"head_tube": search is not None and bool(search.axes() or search.undivided),
-            "seat_tube": search is not None and bool(search.slots["seat_tube"])}
+    held = {
+        "head_tube": search is not None and bool(search.axes() or search.undivided),
+        "seat_tube": search is not None and bool(search.slots["seat_tube"]),
+    }
     missing = [_WANTED[n] for n in REQUIRED if not held[n]]
-    in_vain = [n for n in missing if searches and searches[0].v.evidence.claimed(n.replace(" ", "_"))]
+    in_vain = [
+        n for n in missing if searches and searches[0].v.evidence.claimed(n.replace(" ", "_"))
+    ]
     if in_vain:
         return _picked_in_vain(in_vain[0])
     if len(missing) == len(REQUIRED):
-        return (f"nothing that is a bicycle frame between the wheels: no head tube and no seat tube{hint}; draw the "
-                "tubes' centre-lines or outlines")
+        return (
+            f"nothing that is a bicycle frame between the wheels: no head tube and no seat tube{hint}; draw the "
+            "tubes' centre-lines or outlines"
+        )
     if not missing and search is not None and search.undivided is not None:
         handle = drawing.curves[search.v.curves_of(search.undivided.strokes)[0]].handle
-        return (f"the steering axis is one line (handle {handle}) without an end where the head tube ends; draw the "
-                "head tube as a line of its own, from its lower to its upper end")
+        return (
+            f"the steering axis is one line (handle {handle}) without an end where the head tube ends; draw the "
+            "head tube as a line of its own, from its lower to its upper end"
+        )
     if not missing:
-        return (f"no bottom bracket found where the seat tube meets other tubes{hint}; draw its circle, the down tube "
-                "or the chainstay")
+        return (
+            f"no bottom bracket found where the seat tube meets other tubes{hint}; draw its circle, the down tube "
+            "or the chainstay"
+        )
     return f"no {missing[0]} found{hint}; draw its centre-line or both its edges"
 
 
 def _picked_in_vain(what: str) -> str:
-    return (f"no {what} found: the line named as {what} cannot be one by its place, length or direction; name another "
-            "line, or leave it to the recognition")
+    return (
+        f"no {what} found: the line named as {what} cannot be one by its place, length or direction; name another "
+        "line, or leave it to the recognition"
+    )
 
 
 def refuse_unheeded(reading: Labelling, picked: Iterable[str]) -> None:
@@ -117,6 +161,10 @@ def refuse_tandem(drawing: Drawing, searches: Sequence[LabelSearch]) -> None:
     for search in searches:
         tubes = two_seat_tubes(search.v, search.front)
         if tubes is not None:
-            one, other, boom = (drawing.curves[search.v.curves_of((k,))[0]].handle or "no handle" for k in tubes)
-            raise InputError(f"this drawing describes a tandem (two seat tubes, handles {one} and {other}, joined at "
-                             f"their feet by the tube {boom}); droptrail works out single bicycles only")
+            one, other, boom = (
+                drawing.curves[search.v.curves_of((k,))[0]].handle or "no handle" for k in tubes
+            )
+            raise InputError(
+                f"this drawing describes a tandem (two seat tubes, handles {one} and {other}, joined at "
+                f"their feet by the tube {boom}); droptrail works out single bicycles only"
+            )

@@ -29,7 +29,10 @@ BB_RADIUS = (7.0, 140.0)  # mm; from a spindle's to a chainring's circle
 MOST_BB, MOST_SEAT, MOST_AXES, MOST_DOWN = 14, 3, 24, 6
 SAME_BB = 0.2  # mm; guesses of the bottom bracket nearer than this are one
 MOST_HEAD = 420.0  # mm; a longer stretch of the steering axis is not a head tube alone
-SAME_TOP_TUBE, MOVED = 0.08, 1.0  # points, and mm along the seat tube, between two top tubes that rival each other
+SAME_TOP_TUBE, MOVED = (
+    0.08,
+    1.0,
+)  # points, and mm along the seat tube, between two top tubes that rival each other
 STACK = (-2.6, 95.0)  # mm from the head tube's lower end down to the crown
 
 
@@ -63,7 +66,9 @@ class Labelling:
         return sum(self.points.values())
 
 
-BEST_POINTS = 16.3  # what a complete clean drawing earns; a reading's share of it is its score in percent
+BEST_POINTS = (
+    16.3  # what a complete clean drawing earns; a reading's share of it is its score in percent
+)
 
 
 def share(reading: Labelling) -> float:
@@ -78,7 +83,9 @@ class LabelSearch:
         self.v, self.rear, self.front = v, rear, front
         # The head and seat tube first: a pose without them is dropped before the rest is looked at.
         self.slots: dict[str, list[Candidate]] = {}
-        for slot in sorted(SLOTS, key=lambda s: REQUIRED.index(s.name) if s.name in REQUIRED else 9):
+        for slot in sorted(
+            SLOTS, key=lambda s: REQUIRED.index(s.name) if s.name in REQUIRED else 9
+        ):
             dead = any(not self.slots[name] for name in REQUIRED if name in self.slots)
             self.slots[slot.name] = [] if dead else with_partners(slot_candidates(v, slot))
         self.small = self._bb_rounds(rounds)
@@ -95,14 +102,25 @@ class LabelSearch:
         if not axes:
             return
         for bb in self._bb_guesses():
-            near_bb = exactness(min((hypot(bb[0] - c[0], bb[1] - c[1]) for c in self.small), default=99.0))
-            seats = _top(((self._seat_points(s, bb), s) for s in self.slots["seat_tube"]), MOST_SEAT)
-            downs = _top(((self._down_points(d, bb), d) for d in self.slots["down_tube"]), MOST_DOWN)
-            chain = _best(((self._chain_points(c, bb), c) for c in self.slots["chainstay"]), self.least["chainstay"])
+            near_bb = exactness(
+                min((hypot(bb[0] - c[0], bb[1] - c[1]) for c in self.small), default=99.0)
+            )
+            seats = _top(
+                ((self._seat_points(s, bb), s) for s in self.slots["seat_tube"]), MOST_SEAT
+            )
+            downs = _top(
+                ((self._down_points(d, bb), d) for d in self.slots["down_tube"]), MOST_DOWN
+            )
+            chain = _best(
+                ((self._chain_points(c, bb), c) for c in self.slots["chainstay"]),
+                self.least["chainstay"],
+            )
             for (seat_points, seat), (axis, spans, readings) in product(seats, axes):
                 if seat_points <= 0.6:
                     continue
-                yield from self._completed(bb, near_bb, seat_points, seat, downs, chain, axis, spans, readings)
+                yield from self._completed(
+                    bb, near_bb, seat_points, seat, downs, chain, axis, spans, readings
+                )
 
     # --- lists to try -----------------------------------------------------------------------------------
     def _bb_rounds(self, rounds: Sequence[Round]) -> list[Vec]:
@@ -110,8 +128,11 @@ class LabelSearch:
         for r in rounds:
             size = r.radius * self.v.pose.scale
             at = self.v.pose.apply(r.centre)
-            if BB_RADIUS[0] <= size <= BB_RADIUS[1] and self._in_bb_box(at) and (
-                    self.v.evidence.bonus("bb_shell", r.curves) is not None):
+            if (
+                BB_RADIUS[0] <= size <= BB_RADIUS[1]
+                and self._in_bb_box(at)
+                and (self.v.evidence.bonus("bb_shell", r.curves) is not None)
+            ):
                 out.append(at)
         return out[:40]
 
@@ -125,16 +146,24 @@ class LabelSearch:
         if self.v.evidence.claimed("bb_shell"):
             return guesses[:MOST_BB]
         seats = self.slots["seat_tube"]
-        straight = [c for name in ("down_tube", "chainstay") for c in self.slots[name] if not c.bents]
+        straight = [
+            c for name in ("down_tube", "chainstay") for c in self.slots[name] if not c.bents
+        ]
         for seat in seats:
-            guesses += [at for other in straight if (at := crossing(seat, other)) is not None and self._in_bb_box(at)]
+            guesses += [
+                at
+                for other in straight
+                if (at := crossing(seat, other)) is not None and self._in_bb_box(at)
+            ]
         guesses += [c.q for c in self.slots["chainstay"] if c.bents and self._in_bb_box(c.q)]
         lines = [c for c in seats + straight if not c.bents]
         counted: dict[tuple[int, int], tuple[float, Vec]] = {}
         for at in guesses:
             key = (round(at[0] / SAME_BB), round(at[1] / SAME_BB))
             if key not in counted:
-                support = sum(exactness(c.lateral(at)) for c in lines if -60 < c.along(at) < c.length + 60)
+                support = sum(
+                    exactness(c.lateral(at)) for c in lines if -60 < c.along(at) < c.length + 60
+                )
                 support += sum(2 * exactness(hypot(at[0] - c[0], at[1] - c[1])) for c in self.small)
                 counted[key] = (support, at)
         return [at for _, at in sorted(counted.values(), key=lambda g: -g[0])[:MOST_BB]]
@@ -147,13 +176,17 @@ class LabelSearch:
             offset = -axis.lateral(self.v.front)  # forward of the axis is to the right of upwards
             if not -70.0 <= offset <= 190.0:
                 continue
-            spans = self._as_picked([s for s in self._head_spans(axis) if self._head_sized(axis, s)])
+            spans = self._as_picked(
+                [s for s in self._head_spans(axis) if self._head_sized(axis, s)]
+            )
             if spans:
                 out.append((axis, spans, forks(self.v, axis, links)))
             elif axis.length > MOST_HEAD and self.undivided is None:
                 self.undivided = axis
-        weight = {id(a): (f[0].points if f else 0.0) + usual(-a.lateral(self.v.front), -30, 15, 80, 150)
-                  for a, _, f in out}
+        weight = {
+            id(a): (f[0].points if f else 0.0) + usual(-a.lateral(self.v.front), -30, 15, 80, 150)
+            for a, _, f in out
+        }
         return sorted(out, key=lambda o: -weight[id(o[0])])[:MOST_AXES]
 
     def _as_picked(self, spans: list[StrokeSpan]) -> list[StrokeSpan]:
@@ -168,8 +201,12 @@ class LabelSearch:
 
     def _head_sized(self, axis: Candidate, span: StrokeSpan) -> bool:
         x, y = axis.at((span.low + span.high) / 2)
-        return (40.0 <= span.high - span.low <= MOST_HEAD and span.low - axis.along(self.v.front) >= 130.0
-                and 0.3 < x / self.v.front[0] < 1.1 and 100.0 < y < 1150.0)
+        return (
+            40.0 <= span.high - span.low <= MOST_HEAD
+            and span.low - axis.along(self.v.front) >= 130.0
+            and 0.3 < x / self.v.front[0] < 1.1
+            and 100.0 < y < 1150.0
+        )
 
     def _head_spans(self, axis: Candidate) -> list[StrokeSpan]:
         if axis.is_tube:
@@ -189,8 +226,12 @@ class LabelSearch:
     # --- points of single members -----------------------------------------------------------------------
     def _seat_points(self, c: Candidate, bb: Vec) -> float:
         angle = 180.0 - degrees(atan2(c.u[1], c.u[0]))
-        return (1.5 * exactness(c.lateral(bb)) + 0.5 * reaching(c.along(bb)) + c.bonus
-                + 0.5 * usual(angle, 52, 67, 78, 88))
+        return (
+            1.5 * exactness(c.lateral(bb))
+            + 0.5 * reaching(c.along(bb))
+            + c.bonus
+            + 0.5 * usual(angle, 52, 67, 78, 88)
+        )
 
     def _down_points(self, c: Candidate, bb: Vec) -> float:
         off = hypot(c.p[0] - bb[0], c.p[1] - bb[1]) if c.bents else abs(c.lateral(bb))
@@ -206,7 +247,11 @@ class LabelSearch:
         if abs(c.lateral(bb)) >= LOOSE or c.along(bb) - c.length >= 130.0:
             return 0.0
         ends = exactness(c.lateral((0.0, 0.0))) + exactness(c.lateral(bb))
-        return 0.8 * ends + 0.2 * (reaching(c.along((0.0, 0.0))) + reaching(c.length - c.along(bb))) + c.bonus
+        return (
+            0.8 * ends
+            + 0.2 * (reaching(c.along((0.0, 0.0))) + reaching(c.length - c.along(bb)))
+            + c.bonus
+        )
 
     def _stay_points(self, c: Candidate, seat: Candidate) -> float:
         if not _joins_high(c, seat):
@@ -222,7 +267,10 @@ class LabelSearch:
         if seat is None or taken is None or taken.bents:
             return None
         styled = _Style(seat, axis)
-        scored = {id(t): (_top_points(t, seat, axis) + styled.points(t), t) for t in self.slots["top_tube"]}
+        scored = {
+            id(t): (_top_points(t, seat, axis) + styled.points(t), t)
+            for t in self.slots["top_tube"]
+        }
         least, at = scored[id(taken)][0] - SAME_TOP_TUBE, crossing(taken, seat)
         for points, t in scored.values():
             other = None if t.bents else crossing(t, seat)
@@ -230,38 +278,96 @@ class LabelSearch:
                 return t
         return None
 
-    def _remembered(self, name: str, key: Candidate, other: Candidate | None, best: Iterator[Scored]) -> Scored:
+    def _remembered(
+        self, name: str, key: Candidate, other: Candidate | None, best: Iterator[Scored]
+    ) -> Scored:
         at = (name, id(key), id(other))
         if at not in self.memo:
             self.memo[at] = _best(best, self.least[name])
         return self.memo[at]
 
     # --- one combination --------------------------------------------------------------------------------
-    def _completed(self, bb: Vec, near_bb: float, seat_points: float, seat: Candidate,
-                   downs: list[tuple[float, Candidate]], chain: Scored, axis: Candidate, spans: list[StrokeSpan],
-                   fork_readings: list[Fork]) -> Iterator[Labelling]:
+    def _completed(
+        self,
+        bb: Vec,
+        near_bb: float,
+        seat_points: float,
+        seat: Candidate,
+        downs: list[tuple[float, Candidate]],
+        chain: Scored,
+        axis: Candidate,
+        spans: list[StrokeSpan],
+        fork_readings: list[Fork],
+    ) -> Iterator[Labelling]:
         styled = _Style(seat, axis)
-        top = self._remembered("top_tube", seat, axis, ((_top_points(t, seat, axis) + styled.points(t), t)
-                                                   for t in self.slots["top_tube"]
-                                                   if not set(t.strokes) & set(seat.strokes + axis.strokes)))
-        stay = self._remembered("seatstay", seat, None, ((self._stay_points(k, seat), k) for k in self.slots["seatstay"]
-                                                     if not set(k.strokes) & set(seat.strokes)))
-        down = _best(((p + 0.8 * _meeting(d, axis) + styled.points(d), d) for p, d in downs
-                      if p > 0.0 and not set(d.strokes) & set(seat.strokes + axis.strokes)), self.least["down_tube"])
+        top = self._remembered(
+            "top_tube",
+            seat,
+            axis,
+            (
+                (_top_points(t, seat, axis) + styled.points(t), t)
+                for t in self.slots["top_tube"]
+                if not set(t.strokes) & set(seat.strokes + axis.strokes)
+            ),
+        )
+        stay = self._remembered(
+            "seatstay",
+            seat,
+            None,
+            (
+                (self._stay_points(k, seat), k)
+                for k in self.slots["seatstay"]
+                if not set(k.strokes) & set(seat.strokes)
+            ),
+        )
+        down = _best(
+            (
+                (p + 0.8 * _meeting(d, axis) + styled.points(d), d)
+                for p, d in downs
+                if p > 0.0 and not set(d.strokes) & set(seat.strokes + axis.strokes)
+            ),
+            self.least["down_tube"],
+        )
         for span in spans:
-            fork = max(((f.points + _stack_points(span.low - f.crown), f) for f in fork_readings
-                        if STACK[0] <= span.low - f.crown <= STACK[1]), key=lambda f: f[0], default=None)
+            fork = max(
+                (
+                    (f.points + _stack_points(span.low - f.crown), f)
+                    for f in fork_readings
+                    if STACK[0] <= span.low - f.crown <= STACK[1]
+                ),
+                key=lambda f: f[0],
+                default=None,
+            )
             points = {
-                "bottom_bracket": near_bb, "seat_tube": seat_points, "chainstay": chain[0], "seatstay": stay[0],
+                "bottom_bracket": near_bb,
+                "seat_tube": seat_points,
+                "chainstay": chain[0],
+                "seatstay": stay[0],
                 "top_tube": top[0] + _junction_points(top[1], axis, span, upper=True),
                 "down_tube": down[0] + _junction_points(down[1], axis, span, upper=False),
                 "head_tube": _head_points(axis, span, self.v.front) + axis.bonus,
                 "fork": 0.0 if fork is None else fork[0],
             }
-            members = {"seat_tube": seat, "chainstay": chain[1], "seatstay": stay[1], "top_tube": top[1],
-                       "down_tube": down[1], "head_tube": axis}
-            yield Labelling(self.v, self.rear, self.front, bb, axis, span, members,
-                          None if fork is None else fork[1], points, tuple(fork_readings))
+            members = {
+                "seat_tube": seat,
+                "chainstay": chain[1],
+                "seatstay": stay[1],
+                "top_tube": top[1],
+                "down_tube": down[1],
+                "head_tube": axis,
+            }
+            yield Labelling(
+                self.v,
+                self.rear,
+                self.front,
+                bb,
+                axis,
+                span,
+                members,
+                None if fork is None else fork[1],
+                points,
+                tuple(fork_readings),
+            )
 
 
 class _Style:
@@ -296,8 +402,11 @@ def with_partners(candidates: list[Candidate]) -> list[Candidate]:
     confirmed: set[int] = set()
     for tube in tubes:
         for line in lines:
-            if (max(abs(line.lateral(tube.p)), abs(line.lateral(tube.q))) <= MIDDLE and line.length >= 0.5 * tube.length
-                    and not set(line.strokes) & set(tube.strokes)):
+            if (
+                max(abs(line.lateral(tube.p)), abs(line.lateral(tube.q))) <= MIDDLE
+                and line.length >= 0.5 * tube.length
+                and not set(line.strokes) & set(tube.strokes)
+            ):
                 confirmed |= {id(tube), id(line)}
     return [replace(c, bonus=c.bonus + PARTNERED) if id(c) in confirmed else c for c in candidates]
 
@@ -328,7 +437,9 @@ def _meeting(c: Candidate, tube: Candidate) -> float:
     return fit * (0.3 + 0.7 * inside)
 
 
-LEAST_JUNCTION = 100.0  # mm from the seat tube's lower end up to where the top tube or seatstay joins
+LEAST_JUNCTION = (
+    100.0  # mm from the seat tube's lower end up to where the top tube or seatstay joins
+)
 
 
 def _joins_high(c: Candidate, seat: Candidate) -> bool:
@@ -343,7 +454,9 @@ def _top_points(t: Candidate, seat: Candidate, axis: Candidate) -> float:
     return 0.6 * _meeting(back, seat) + 0.6 * _meeting(t, axis) + t.bonus
 
 
-def _junction_points(tube: Candidate | None, axis: Candidate, span: StrokeSpan, upper: bool) -> float:
+def _junction_points(
+    tube: Candidate | None, axis: Candidate, span: StrokeSpan, upper: bool
+) -> float:
     """Points for a junction a usual distance inside the head tube's end."""
     if tube is None:
         return 0.0
@@ -360,9 +473,13 @@ def _junction_points(tube: Candidate | None, axis: Candidate, span: StrokeSpan, 
 def _head_points(axis: Candidate, span: StrokeSpan, front: Vec) -> float:
     angle = 180.0 - degrees(atan2(axis.u[1], axis.u[0]))
     offset = -axis.lateral(front)
-    return (0.5 * usual(angle, 50, 63, 77, 86) + 0.4 * usual(span.high - span.low, 35, 80, 260, 420)
-            + 0.5 * usual(offset, -35, 20, 75, 150) + (0.2 if span.whole else 0.0)
-            + (0.3 * usual(axis.diameter or 0.0, 18, 33, 62, 80) if axis.is_tube else 0.0))
+    return (
+        0.5 * usual(angle, 50, 63, 77, 86)
+        + 0.4 * usual(span.high - span.low, 35, 80, 260, 420)
+        + 0.5 * usual(offset, -35, 20, 75, 150)
+        + (0.2 if span.whole else 0.0)
+        + (0.3 * usual(axis.diameter or 0.0, 18, 33, 62, 80) if axis.is_tube else 0.0)
+    )
 
 
 def _stack_points(stack: float) -> float:

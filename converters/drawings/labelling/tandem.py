@@ -10,7 +10,10 @@ from ..linework.pose import Site
 from ..linework.view import View
 
 LEAN = (93.0, 128.0)  # degrees of a seat tube upwards from forward
-LEAST_SEAT, LEAST_BOOM = 0.7, 1.5  # a seat tube's and the joining tube's least length; a chainstay is some 1.3
+LEAST_SEAT, LEAST_BOOM = (
+    0.7,
+    1.5,
+)  # a seat tube's and the joining tube's least length; a chainstay is some 1.3
 FOOT = 0.12  # the joining tube's end to the seat tube's foot
 AXLE_HEIGHT = 0.55  # a foot's height above or below the rear axle
 OFF_AXLE = 0.25  # a foot nearer to an axle is a fork's or stay's
@@ -25,8 +28,14 @@ def two_seat_tubes(v: View, front: Site) -> tuple[int, int, int] | None:
     high = v.ends[:, :2] + v.ends[:, 2:] - low
     angle = np.degrees(np.arctan2(high[:, 1] - low[:, 1], high[:, 0] - low[:, 0]))
     from_axle = np.minimum(np.hypot(*low.T), np.hypot(*(low - np.array(v.front)).T))
-    seats = _longest(v, (angle >= LEAN[0]) & (angle <= LEAN[1]) & (v.length >= LEAST_SEAT * radius)
-                     & (from_axle >= OFF_AXLE * radius) & (np.abs(low[:, 1]) <= AXLE_HEIGHT * radius))
+    seats = _longest(
+        v,
+        (angle >= LEAN[0])
+        & (angle <= LEAN[1])
+        & (v.length >= LEAST_SEAT * radius)
+        & (from_axle >= OFF_AXLE * radius)
+        & (np.abs(low[:, 1]) <= AXLE_HEIGHT * radius),
+    )
     flat = np.minimum(angle, 180.0 - angle)
     for boom in _longest(v, (flat <= LEVEL) & (v.length >= LEAST_BOOM * radius)).tolist():
         ends = v.ends[boom].reshape(2, 2)

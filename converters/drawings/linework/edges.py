@@ -45,13 +45,17 @@ def edge_pairs(v: View, lines: Sequence[Candidate], slot: str) -> list[Candidate
     for line in lines:
         anchor = _edge(v, line)
         beside = _beside(v, anchor)
-        open_sides = [c for c in _capped(v, anchor) if all(abs(c[1] - d) > 2 * PARALLEL for _, d in beside)]
+        open_sides = [
+            c for c in _capped(v, anchor) if all(abs(c[1] - d) > 2 * PARALLEL for _, d in beside)
+        ]
         for other, distance in beside + open_sides:
             key = frozenset((*anchor.strokes, *other.strokes))
             if key not in seen:
                 seen.add(key)
                 whole = len(set(v.curves_of(tuple(key)))) == 1  # a box drawn as one closed polyline
-                tubes.append(_tube(anchor, other, distance, line.bonus + (ONE_BOX if whole else 0.0)))
+                tubes.append(
+                    _tube(anchor, other, distance, line.bonus + (ONE_BOX if whole else 0.0))
+                )
     for n, a in enumerate(lines):
         tubes += [t for b in lines[n + 1 :] if (t := _tapered(a, b)) is not None]
     if v.evidence.roles:
@@ -128,7 +132,9 @@ def _capped(v: View, anchor: Edge) -> list[tuple[Edge, float]]:
     rel = v.ends.reshape(-1, 2, 2) - np.array(anchor.p)
     side = ux * rel[..., 1] - uy * rel[..., 0]
     along = ux * rel[..., 0] + uy * rel[..., 1]
-    square = (np.abs(along[:, 0] - along[:, 1]) <= PARALLEL) & (np.abs(side).min(axis=1) <= PARALLEL)
+    square = (np.abs(along[:, 0] - along[:, 1]) <= PARALLEL) & (
+        np.abs(side).min(axis=1) <= PARALLEL
+    )
     wide = np.where(np.abs(side[:, 0]) > np.abs(side[:, 1]), side[:, 0], side[:, 1])
     square &= (np.abs(wide) >= TUBE[0]) & (np.abs(wide) <= TUBE[1])
     low = np.flatnonzero(square & (np.abs(along.mean(axis=1)) <= PARALLEL))
@@ -157,13 +163,24 @@ def _tube(a: Edge, b: Edge, distance: float, bonus: float) -> Candidate:
     if min(a.length, b.length) > 0.5 * max(a.length, b.length):
         middle = _middle((a.p, a.q), (b.p, b.q))
         if middle is not None:
-            return Candidate(*middle, a.strokes + b.strokes, diameter=abs(distance), edges=((a.p, a.q), (b.p, b.q)),
-                             bonus=bonus)
+            return Candidate(
+                *middle,
+                a.strokes + b.strokes,
+                diameter=abs(distance),
+                edges=((a.p, a.q), (b.p, b.q)),
+                bonus=bonus,
+            )
     lead, sign = (a, 1.0) if a.length >= b.length else (b, -1.0)
     ux, uy = (lead.q[0] - lead.p[0]) / lead.length, (lead.q[1] - lead.p[1]) / lead.length
     sx, sy = -uy * sign * distance / 2, ux * sign * distance / 2
-    return Candidate((lead.p[0] + sx, lead.p[1] + sy), (lead.q[0] + sx, lead.q[1] + sy), a.strokes + b.strokes,
-                     diameter=abs(distance), edges=((a.p, a.q), (b.p, b.q)), bonus=bonus)
+    return Candidate(
+        (lead.p[0] + sx, lead.p[1] + sy),
+        (lead.q[0] + sx, lead.q[1] + sy),
+        a.strokes + b.strokes,
+        diameter=abs(distance),
+        edges=((a.p, a.q), (b.p, b.q)),
+        bonus=bonus,
+    )
 
 
 def _tapered(a: Candidate, b: Candidate) -> Candidate | None:
@@ -177,12 +194,18 @@ def _tapered(a: Candidate, b: Candidate) -> Candidate | None:
     t0, t1 = a.along(b.p), a.along(b.q)
     shared = min(t1, a.length) - max(t0, 0.0)
     wide = max(abs(first), abs(last))
-    if shared < 0.6 * max(a.length, b.length) or not TUBE[0] <= wide <= TUBE[1] or min(abs(first), abs(last)) < 4.0:
+    if (
+        shared < 0.6 * max(a.length, b.length)
+        or not TUBE[0] <= wide <= TUBE[1]
+        or min(abs(first), abs(last)) < 4.0
+    ):
         return None
     middle = _middle((a.p, a.q), (b.p, b.q))
     if middle is None:
         return None
-    return Candidate(*middle, a.strokes + b.strokes, diameter=wide, edges=((a.p, a.q), (b.p, b.q)), bonus=a.bonus)
+    return Candidate(
+        *middle, a.strokes + b.strokes, diameter=wide, edges=((a.p, a.q), (b.p, b.q)), bonus=a.bonus
+    )
 
 
 def _middle(a: tuple[Vec, Vec], b: tuple[Vec, Vec]) -> tuple[Vec, Vec] | None:
@@ -191,7 +214,10 @@ def _middle(a: tuple[Vec, Vec], b: tuple[Vec, Vec]) -> tuple[Vec, Vec] | None:
     la, lb = hypot(aq[0] - ap[0], aq[1] - ap[1]), hypot(bq[0] - bp[0], bq[1] - bp[1])
     if not la or not lb:
         return None
-    au, bu = ((aq[0] - ap[0]) / la, (aq[1] - ap[1]) / la), ((bq[0] - bp[0]) / lb, (bq[1] - bp[1]) / lb)
+    au, bu = (
+        ((aq[0] - ap[0]) / la, (aq[1] - ap[1]) / la),
+        ((bq[0] - bp[0]) / lb, (bq[1] - bp[1]) / lb),
+    )
     ux, uy = au[0] + bu[0], au[1] + bu[1]
     size = hypot(ux, uy)
     if size < 1.0:

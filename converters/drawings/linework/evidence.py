@@ -70,7 +70,9 @@ class Evidence:
         return self.roles.get(index) == "ignore"
 
 
-def settled(curves: Sequence[Curve], layers: Mapping[str, str] | None, pick: Mapping[str, str] | None) -> Evidence:
+def settled(
+    curves: Sequence[Curve], layers: Mapping[str, str] | None, pick: Mapping[str, str] | None
+) -> Evidence:
     """Roles from a layer map (layer name -> member) and from picks (member -> handle[,handle]).
 
     Raises InputError for a member, layer or handle that does not exist; a pick outranks a layer.
@@ -81,7 +83,9 @@ def settled(curves: Sequence[Curve], layers: Mapping[str, str] | None, pick: Map
         found = [i for i, c in enumerate(curves) if c.layer.casefold() == layer.casefold()]
         if not found:
             known = ", ".join(sorted({c.layer for c in curves})[:8])
-            raise InputError(f"--layers names the layer {layer!r}, which holds no line; layers with lines: {known}")
+            raise InputError(
+                f"--layers names the layer {layer!r}, which holds no line; layers with lines: {known}"
+            )
         roles.update(dict.fromkeys(found, member))
     by_handle: dict[str, list[int]] = {}
     for index, curve in enumerate(curves):
@@ -91,13 +95,17 @@ def settled(curves: Sequence[Curve], layers: Mapping[str, str] | None, pick: Map
         for handle in handles.split(","):
             found = by_handle.get(handle.strip().upper(), []) if handle.strip() else []
             if not found:
-                raise InputError(f"--pick {member}={handle.strip()}: no line has this handle; "
-                                 "`droptrail read` lists the handles")
+                raise InputError(
+                    f"--pick {member}={handle.strip()}: no line has this handle; "
+                    "`droptrail read` lists the handles"
+                )
             roles.update(dict.fromkeys(found, member))
     return Evidence(curves, roles)
 
 
 def _check_member(member: str, option: str) -> None:
     if member not in ALL:
-        raise InputError(f"{option}: {member!r} is no member; use one of {', '.join((*MEMBERS, *ROUNDS))}, "
-                         "frame, wheel or ignore")
+        raise InputError(
+            f"{option}: {member!r} is no member; use one of {', '.join((*MEMBERS, *ROUNDS))}, "
+            "frame, wheel or ignore"
+        )

@@ -28,7 +28,9 @@ class Candidate:
     def __post_init__(self) -> None:
         length = hypot(self.q[0] - self.p[0], self.q[1] - self.p[1]) or 1e-12
         object.__setattr__(self, "length", length)
-        object.__setattr__(self, "u", ((self.q[0] - self.p[0]) / length, (self.q[1] - self.p[1]) / length))
+        object.__setattr__(
+            self, "u", ((self.q[0] - self.p[0]) / length, (self.q[1] - self.p[1]) / length)
+        )
 
     @property
     def is_tube(self) -> bool:
@@ -53,7 +55,9 @@ class Candidate:
         """The same in other axes; `scale` is the length ratio new to old."""
         edges = tuple((move(a), move(b)) for a, b in self.edges)
         width = None if self.diameter is None else self.diameter * scale
-        return Candidate(move(self.p), move(self.q), self.strokes, self.bents, width, edges, self.bonus)
+        return Candidate(
+            move(self.p), move(self.q), self.strokes, self.bents, width, edges, self.bonus
+        )
 
 
 def crossing(a: Candidate, b: Candidate) -> Vec | None:

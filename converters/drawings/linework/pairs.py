@@ -28,18 +28,20 @@ def overlapping(low: Array, high: Array, grown_by: Array | float) -> Iterator[tu
     grown = shapely.linestrings(np.stack((low - grown_by, high + grown_by), axis=1))
     count, held = 0, []
     for start in range(0, len(grown), BOXES):
-        i, j = tree.query(grown[start:start + BOXES])
+        i, j = tree.query(grown[start : start + BOXES])
         held.append((i + start, j))
         count += len(i)
         check_count(count, MOST_PAIRS, len(low))
         if sum(len(i) for i, _ in held) > PORTION or start + BOXES >= len(grown):
             i, j = (np.concatenate(part) for part in zip(*held, strict=True))
             held = []
-            yield from ((i[k:k + PORTION], j[k:k + PORTION]) for k in range(0, len(i), PORTION))
+            yield from ((i[k : k + PORTION], j[k : k + PORTION]) for k in range(0, len(i), PORTION))
 
 
 def check_count(pairs: int, most: int, lines: int) -> None:
     """Refuse a drawing whose lines meet more often than that."""
     if pairs > most:
-        raise InputError(f"its {lines:,} lines lie on or across each other more than {most:,} times, far beyond any "
-                         f"frame drawing. {LESS}")
+        raise InputError(
+            f"its {lines:,} lines lie on or across each other more than {most:,} times, far beyond any "
+            f"frame drawing. {LESS}"
+        )

@@ -16,11 +16,21 @@ from ....model.arrays import Array
 from ..drawing import Curve
 from .walks import vertices_along, walks
 
-CORNER = radians(20.0)  # a vertex turning more than this ends a run; a drawn curve turns less per vertex
-STRAIGHTNESS = 2e-4  # sagitta over chord below which a run is a straight line (0.1 mm on a 500 mm tube)
-CURVED, LEAST_LINES = 5e-3, 6  # sagitta over chord, and count, from which lines end to end are a curve in pieces
+CORNER = radians(
+    20.0
+)  # a vertex turning more than this ends a run; a drawn curve turns less per vertex
+STRAIGHTNESS = (
+    2e-4  # sagitta over chord below which a run is a straight line (0.1 mm on a 500 mm tube)
+)
+CURVED, LEAST_LINES = (
+    5e-3,
+    6,
+)  # sagitta over chord, and count, from which lines end to end are a curve in pieces
 NO_LENGTH = "has no length"
-LONG_SHARE, LONG_TIMES = 0.12, 4.0  # a segment this much longer than its neighbours is a straight beside a curve
+LONG_SHARE, LONG_TIMES = (
+    0.12,
+    4.0,
+)  # a segment this much longer than its neighbours is a straight beside a curve
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,7 +63,11 @@ class Pieces:
 
 def cut(curves: Sequence[Curve], skip: frozenset[int] = frozenset()) -> Pieces:
     """Cut every curve into straight and bent runs; `skip` holds curves already taken (wheels, marks)."""
-    dropped = {i: "construction line without end" for i, c in enumerate(curves) if c.construction and i not in skip}
+    dropped = {
+        i: "construction line without end"
+        for i, c in enumerate(curves)
+        if c.construction and i not in skip
+    }
     rest = [i for i in range(len(curves)) if i not in skip and i not in dropped]
     plain = [i for i in rest if len(curves[i].points) == 2]
     table = np.array([curves[i].points for i in plain], float).reshape(-1, 4)
@@ -74,7 +88,9 @@ def cut(curves: Sequence[Curve], skip: frozenset[int] = frozenset()) -> Pieces:
         if len(points) < 2:
             dropped[index] = NO_LENGTH
             continue
-        straights, curved = ([points], []) if len(points) == 2 else _runs(points, curves[index].kind == "polyline")
+        straights, curved = (
+            ([points], []) if len(points) == 2 else _runs(points, curves[index].kind == "polyline")
+        )
         for run in straights:
             if len(run) > 2:
                 breaks[first + len(ends)] = run[1:-1]
@@ -83,7 +99,9 @@ def cut(curves: Sequence[Curve], skip: frozenset[int] = frozenset()) -> Pieces:
         bents.extend(Bent(run, (index,)) for run in curved)
     table = np.vstack((table[straight], np.array(ends, float).reshape(-1, 4)))
     kept = np.array(plain, np.int64)[straight]
-    return Pieces(table, np.concatenate((kept, np.array(owner, np.int64))), breaks, tuple(bents), dropped)
+    return Pieces(
+        table, np.concatenate((kept, np.array(owner, np.int64))), breaks, tuple(bents), dropped
+    )
 
 
 def _curved_walks(lines: Array) -> Iterator[tuple[list[int], Array]]:
@@ -101,7 +119,14 @@ def _curved_walks(lines: Array) -> Iterator[tuple[list[int], Array]]:
         drawn = np.hypot(*np.diff(points, axis=0).T)
         long = (drawn >= LONG_SHARE * drawn.sum()) & (drawn >= LONG_TIMES * np.median(drawn))
         cuts = np.flatnonzero(np.abs(turning(points)) > CORNER) + 1
-        stops = sorted({0, len(walk), *cuts.tolist(), *(m for k in np.flatnonzero(long).tolist() for m in (k, k + 1))})
+        stops = sorted(
+            {
+                0,
+                len(walk),
+                *cuts.tolist(),
+                *(m for k in np.flatnonzero(long).tolist() for m in (k, k + 1)),
+            }
+        )
         for a, b in pairwise(stops):
             run = points[a : b + 1]
             if b - a >= LEAST_LINES and sagitta(run) > CURVED * np.hypot(*(run[-1] - run[0])):
@@ -111,7 +136,9 @@ def _curved_walks(lines: Array) -> Iterator[tuple[list[int], Array]]:
 def _distinct(points: Array) -> Array:
     """Vertices without repeats (closer than a billionth of the curve's size)."""
     step = np.hypot(*np.diff(points, axis=0).T)
-    keep = np.concatenate(([True], step > 1e-9 * max(float(np.ptp(points, axis=0).max(initial=0.0)), 1e-300)))
+    keep = np.concatenate(
+        ([True], step > 1e-9 * max(float(np.ptp(points, axis=0).max(initial=0.0)), 1e-300))
+    )
     kept: Array = points[keep]
     return kept
 
@@ -180,7 +207,11 @@ def _simplified(run: Array, tolerance: float) -> list[int]:
         chord = run[j] - run[i]
         rel = run[i + 1 : j] - run[i]
         length = float(np.hypot(*chord))
-        off = np.abs(rel[:, 0] * chord[1] - rel[:, 1] * chord[0]) / length if length else np.hypot(*rel.T)
+        off = (
+            np.abs(rel[:, 0] * chord[1] - rel[:, 1] * chord[0]) / length
+            if length
+            else np.hypot(*rel.T)
+        )
         k = int(off.argmax())
         if off[k] > tolerance:
             keep.add(i + 1 + k)

@@ -82,7 +82,9 @@ class Pose:
         return Pose(self.origin, *(factor * v for v in (self.xx, self.xy, self.yx, self.yy)))
 
 
-def pose_of(rear: Vec, front: Vec, radius_rear: float, radius_front: float, mirrored: bool, scale: float) -> Pose:
+def pose_of(
+    rear: Vec, front: Vec, radius_rear: float, radius_front: float, mirrored: bool, scale: float
+) -> Pose:
     """The pose that puts the rear axle at the origin and the common tangent below level.
 
     With y up the front axle stands higher by the difference of the radii, so the line of axles rises at
@@ -96,7 +98,9 @@ def pose_of(rear: Vec, front: Vec, radius_rear: float, radius_front: float, mirr
     return Pose(rear, c, -s * sign, s, c * sign)
 
 
-def find_sites(rounds: Sequence[Round], unlikely: Callable[[Round], bool] = lambda r: False) -> list[Site]:
+def find_sites(
+    rounds: Sequence[Round], unlikely: Callable[[Round], bool] = lambda r: False
+) -> list[Site]:
     """Circles gathered by place. `rounds` is sorted by radius, largest first; `unlikely` ones (dashed, or on a
     layer for other things) are no tyre as long as another circle of nearly that size is there."""
     groups: list[list[Round]] = []
@@ -120,7 +124,9 @@ def _apart(a: Round, b: Round) -> float:
     return hypot(a.centre[0] - b.centre[0], a.centre[1] - b.centre[1])
 
 
-def wheel_pairs(sites: Sequence[Site], wheelbase: tuple[float, float] = APART) -> list[tuple[Site, Site]]:
+def wheel_pairs(
+    sites: Sequence[Site], wheelbase: tuple[float, float] = APART
+) -> list[tuple[Site, Site]]:
     """Pairs that could be the two wheels of one bicycle, largest wheels first."""
     pairs = []
     for k, a in enumerate(sites):
@@ -136,5 +142,10 @@ def poses(pair: tuple[Site, Site]) -> Iterator[tuple[Site, Site, Pose]]:
     scale = NOMINAL_WHEELBASE / _apart(pair[0].tyre, pair[1].tyre)
     for rear, front in (pair, pair[::-1]):
         for mirrored in (False, True):
-            yield rear, front, pose_of(rear.centre, front.centre, rear.tyre.radius, front.tyre.radius,
-                                       mirrored, scale)
+            yield (
+                rear,
+                front,
+                pose_of(
+                    rear.centre, front.centre, rear.tyre.radius, front.tyre.radius, mirrored, scale
+                ),
+            )

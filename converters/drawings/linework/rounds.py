@@ -17,7 +17,9 @@ from .walks import joined, vertices_along, walks
 
 FIT = 0.006  # greatest error over radius for something to be called round (a 20-gon's vertices fit exactly)
 THROUGH = 1e-3  # the same for points a spline was laid through
-BULGING = 0.03  # greatest distance over radius of such a spline from their circle, between the points
+BULGING = (
+    0.03  # greatest distance over radius of such a spline from their circle, between the points
+)
 FULL = 0.97  # coverage of a closed circle
 LEAST_COVERAGE = 0.5  # arcs that together show less than half a circle are no wheel
 LEAST_VERTICES = 8
@@ -55,7 +57,9 @@ def find_rounds(curves: Sequence[Curve]) -> list[Round]:
     arcs = [arc for index, curve in enumerate(curves) if (arc := _arc_of(index, curve)) is not None]
     arcs += _arcs_of_short_lines(curves)
     full = [arc for arc in arcs if arc.coverage >= FULL]
-    partial = sorted((arc for arc in arcs if arc.coverage < FULL), key=lambda arc: -arc.radius)[:ARC_BUDGET]
+    partial = sorted((arc for arc in arcs if arc.coverage < FULL), key=lambda arc: -arc.radius)[
+        :ARC_BUDGET
+    ]
     rounds = [Round(a.centre, a.radius, a.error, 1.0, a.curves, inside=_inside(a)) for a in full]
     rounds += _gathered(partial)
     return _without_copies(sorted(rounds, key=lambda r: -r.radius))
@@ -134,8 +138,11 @@ def _gathered(arcs: list[_Arc]) -> list[Round]:
     while free:
         lead = free[0]
         tolerance = ARCS_TOGETHER * lead.radius
-        near = [a for a in free if lead.radius - a.radius <= tolerance
-                and _apart(a.centre, lead.centre) <= tolerance]
+        near = [
+            a
+            for a in free
+            if lead.radius - a.radius <= tolerance and _apart(a.centre, lead.centre) <= tolerance
+        ]
         free = [a for a in free if not any(a is n for n in near)]
         share = sum(a.coverage for a in near)
         if share >= LEAST_COVERAGE:
@@ -145,7 +152,10 @@ def _gathered(arcs: list[_Arc]) -> list[Round]:
 
 def _together(arcs: list[_Arc], share: float) -> Round:
     owners = tuple(dict.fromkeys(i for a in arcs for i in a.curves))
-    exact = all(_apart(a.centre, arcs[0].centre) + abs(a.radius - arcs[0].radius) <= SAME * a.radius for a in arcs)
+    exact = all(
+        _apart(a.centre, arcs[0].centre) + abs(a.radius - arcs[0].radius) <= SAME * a.radius
+        for a in arcs
+    )
     if exact and all(a.error == 0.0 for a in arcs):
         return Round(arcs[0].centre, arcs[0].radius, 0.0, min(share, 1.0), owners)
     # Ends lie on the circle even where a spline only approximates it between (a cubic quarter: 0.027 %).
@@ -175,11 +185,19 @@ def _shelf_keys(r: Round) -> list[tuple[int, int, int]]:
     cell = max(4 * SAME * r.radius, 1e-9)  # a speck of no size has a cell too
     x, y = r.centre[0] / cell, r.centre[1] / cell
     size = floor(log(r.radius) / (4 * SAME))
-    return [(size + k, floor(x + i), floor(y + j)) for k in (0, 1) for i in (0.0, 0.5) for j in (0.0, 0.5)]
+    return [
+        (size + k, floor(x + i), floor(y + j))
+        for k in (0, 1)
+        for i in (0.0, 0.5)
+        for j in (0.0, 0.5)
+    ]
 
 
 def _same(a: Round, b: Round) -> bool:
-    return abs(a.radius - b.radius) <= SAME * a.radius and _apart(a.centre, b.centre) <= SAME * a.radius
+    return (
+        abs(a.radius - b.radius) <= SAME * a.radius
+        and _apart(a.centre, b.centre) <= SAME * a.radius
+    )
 
 
 def _apart(p: Vec, q: Vec) -> float:
@@ -191,8 +209,14 @@ def _apart(p: Vec, q: Vec) -> float:
 
 def _arcs_of_short_lines(curves: Sequence[Curve]) -> Iterable[_Arc]:
     """Chains of short lines that touch end to end and together follow one circle."""
-    index = [i for i, c in enumerate(curves) if len(c.points) < LEAST_VERTICES and not c.closed
-             and not c.construction and c.kind in ("line", "polyline", "arc")]
+    index = [
+        i
+        for i, c in enumerate(curves)
+        if len(c.points) < LEAST_VERTICES
+        and not c.closed
+        and not c.construction
+        and c.kind in ("line", "polyline", "arc")
+    ]
     if len(index) < 2:
         return []
     ends = np.array([[curves[i].points[0], curves[i].points[-1]] for i in index])
@@ -202,7 +226,9 @@ def _arcs_of_short_lines(curves: Sequence[Curve]) -> Iterable[_Arc]:
         runs = [curves[index[k]].points for k in walk]
         if len(runs) > 1 and sum(len(run) - 1 for run in runs) >= LEAST_VERTICES - 2:
             points = vertices_along(runs)
-            enough = len(np.unique(points, axis=0)) >= LEAST_VERTICES - 1  # a line drawn there and back adds none
+            enough = (
+                len(np.unique(points, axis=0)) >= LEAST_VERTICES - 1
+            )  # a line drawn there and back adds none
             arc = _fitted(points, tuple(index[k] for k in walk)) if enough else None
             if arc is not None:
                 arcs.append(arc)

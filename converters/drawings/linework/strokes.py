@@ -15,7 +15,11 @@ from ....model.arrays import Array
 from .pairs import MOST_TOGETHER, check_count, overlapping
 from .pieces import Pieces
 
-DASH, SPACE, DASHES = 60.0, 22.0, 5  # mm longest dash, mm widest space, least count of a dashed line drawn in pieces
+DASH, SPACE, DASHES = (
+    60.0,
+    22.0,
+    5,
+)  # mm longest dash, mm widest space, least count of a dashed line drawn in pieces
 DASH_BUDGET = 10_000  # short pieces looked at for dashed lines
 GAP = 2.5  # mm; pieces this near end to end are one line (gaps and overshoots of hand-set ends)
 LATERAL = 0.15  # mm; pieces this near sideways are on one line
@@ -63,7 +67,9 @@ def gather(pieces: Pieces, mm: float) -> Strokes:
         if len(group) == 1 and group[0] not in pieces.breaks:
             ends.append(pieces.ends[group[0]])
             continue
-        whole, spans, clash = _assembled(pieces, group, GAP * mm, dashed=_dashed(pieces.ends[group], mm))
+        whole, spans, clash = _assembled(
+            pieces, group, GAP * mm, dashed=_dashed(pieces.ends[group], mm)
+        )
         ends.append(whole)
         table[k] = spans
         if clash is not None:
@@ -76,19 +82,27 @@ def _components(ends: Array, mm: float) -> list[list[int]]:
     if len(ends) < 2:
         return [[k] for k in range(len(ends))]
     i, j = _neighbours(ends, GAP * mm, LATERAL * mm)
-    short = np.flatnonzero(np.hypot(ends[:, 2] - ends[:, 0], ends[:, 3] - ends[:, 1]) <= DASH * mm)[:DASH_BUDGET]
+    short = np.flatnonzero(np.hypot(ends[:, 2] - ends[:, 0], ends[:, 3] - ends[:, 1]) <= DASH * mm)[
+        :DASH_BUDGET
+    ]
     a, b = _neighbours(ends[short], SPACE * mm, LATERAL * mm)
     runs = [g for g in _united(len(short), a.tolist(), b.tolist()) if len(g) >= DASHES]
     links = [(int(short[g[0]]), int(short[k])) for g in runs for k in g[1:]]
-    return _united(len(ends), [*i.tolist(), *(p for p, _ in links)], [*j.tolist(), *(q for _, q in links)])
+    return _united(
+        len(ends), [*i.tolist(), *(p for p, _ in links)], [*j.tolist(), *(q for _, q in links)]
+    )
 
 
 def _dashed(ends: Array, mm: float) -> bool:
     """A line of many short pieces: its pieces' ends mean nothing."""
-    return len(ends) >= DASHES and bool((np.hypot(ends[:, 2] - ends[:, 0], ends[:, 3] - ends[:, 1]) <= DASH * mm).all())
+    return len(ends) >= DASHES and bool(
+        (np.hypot(ends[:, 2] - ends[:, 0], ends[:, 3] - ends[:, 1]) <= DASH * mm).all()
+    )
 
 
-def _neighbours(ends: Array, gap: float, lateral: float) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+def _neighbours(
+    ends: Array, gap: float, lateral: float
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """Pairs of pieces on one line with at most `gap` between them."""
     none = np.empty(0, np.int64)
     if len(ends) < 2:
@@ -104,15 +118,18 @@ def _neighbours(ends: Array, gap: float, lateral: float) -> tuple[NDArray[np.int
     return np.concatenate([i for i, _ in found]), np.concatenate([j for _, j in found])
 
 
-def _collinear(ends: Array, i: NDArray[np.int64], j: NDArray[np.int64], gap: float, lateral: float
-               ) -> NDArray[np.bool_]:
+def _collinear(
+    ends: Array, i: NDArray[np.int64], j: NDArray[np.int64], gap: float, lateral: float
+) -> NDArray[np.bool_]:
     """True where the shorter piece's ends lie on the longer piece's line and near its stretch."""
     length = np.hypot(ends[:, 2] - ends[:, 0], ends[:, 3] - ends[:, 1])
     longer = np.where(length[i] >= length[j], i, j)
     shorter = np.where(length[i] >= length[j], j, i)
     base, direction = ends[longer, :2], (ends[longer, 2:] - ends[longer, :2]) / length[longer, None]
     rel = ends[shorter].reshape(-1, 2, 2) - base[:, None, :]
-    off = np.abs(rel[..., 0] * direction[:, None, 1] - rel[..., 1] * direction[:, None, 0]).max(axis=1)
+    off = np.abs(rel[..., 0] * direction[:, None, 1] - rel[..., 1] * direction[:, None, 0]).max(
+        axis=1
+    )
     along = (rel * direction[:, None, :]).sum(axis=2)
     near = (along.max(axis=1) >= -gap) & (along.min(axis=1) <= length[longer] + gap)
     # A stub as short as the tolerance is no evidence of a direction.
@@ -137,14 +154,17 @@ def _united(count: int, i: Sequence[int], j: Sequence[int]) -> list[list[int]]:
     return list(groups.values())
 
 
-def _assembled(pieces: Pieces, group: list[int], gap: float, dashed: bool
-               ) -> tuple[Array, tuple[Span, ...], tuple[int, int, float] | None]:
+def _assembled(
+    pieces: Pieces, group: list[int], gap: float, dashed: bool
+) -> tuple[Array, tuple[Span, ...], tuple[int, int, float] | None]:
     """The whole line of a group, its spans and its worst clash."""
     table = pieces.ends[group]
     length = np.hypot(table[:, 2] - table[:, 0], table[:, 3] - table[:, 1])
     lead = table[int(length.argmax())]
     direction = (lead[2:] - lead[:2]) / length.max()
-    along = np.column_stack(((table[:, :2] - lead[:2]) @ direction, (table[:, 2:] - lead[:2]) @ direction))
+    along = np.column_stack(
+        ((table[:, :2] - lead[:2]) @ direction, (table[:, 2:] - lead[:2]) @ direction)
+    )
     points = table.reshape(-1, 2)
     first, last = int(along.argmin()), int(along.argmax())
     whole = np.concatenate((points[first], points[last]))
@@ -168,8 +188,12 @@ def _spans(intervals: list[tuple[float, float, int]], gap: float) -> list[Span]:
     spans = [Span(a, b, (k,)) for a, b, k in intervals]
     grown = list(spans)
     while grown and len(spans) < MOST_SPANS:
-        grown = [Span(s.start, b, (*s.pieces, k)) for s in grown for a, b, k in intervals
-                 if abs(a - s.end) <= gap and b > s.end + gap and k not in s.pieces]
+        grown = [
+            Span(s.start, b, (*s.pieces, k))
+            for s in grown
+            for a, b, k in intervals
+            if abs(a - s.end) <= gap and b > s.end + gap and k not in s.pieces
+        ]
         spans += grown
     return spans
 
@@ -183,8 +207,12 @@ def _vertex_spans(pieces: Pieces, group: list[int], whole: Array) -> list[Span]:
             points = np.vstack((pieces.ends[k].reshape(2, 2), pieces.breaks[k]))
             at = np.unique((points - whole[:2]) @ direction)
             if len(at) <= 8:
-                spans += [Span(float(a), float(b), (k,), whole=False) for n, a in enumerate(at)
-                          for b in at[n + 1 :] if (a, b) != (at[0], at[-1])]
+                spans += [
+                    Span(float(a), float(b), (k,), whole=False)
+                    for n, a in enumerate(at)
+                    for b in at[n + 1 :]
+                    if (a, b) != (at[0], at[-1])
+                ]
     return spans
 
 
@@ -194,6 +222,11 @@ def _clash(intervals: list[tuple[float, float, int]], gap: float) -> tuple[int, 
         for b0, b1, j in intervals[n + 1 : 40]:
             overlap, shift = min(a1, b1) - max(a0, b0), min(abs(a0 - b0), abs(a1 - b1))
             copy = abs((a1 - a0) - (b1 - b0)) <= 0.01 * (a1 - a0)
-            if copy and overlap > gap and shift > 0.02 * gap and (worst is None or shift > worst[2]):
+            if (
+                copy
+                and overlap > gap
+                and shift > 0.02 * gap
+                and (worst is None or shift > worst[2])
+            ):
                 worst = (i, j, shift)
     return worst

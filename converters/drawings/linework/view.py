@@ -61,8 +61,20 @@ def view(pose: Pose, strokes: Strokes, pieces: Pieces, evidence: Evidence, front
     curved = [pose.apply_all(b.points) for b in bents]
     length = np.hypot(ends[:, 2] - ends[:, 0], ends[:, 3] - ends[:, 1])
     bent_ends = np.array([b[[0, -1]] for b in curved], float).reshape(-1, 4)
-    return View(pose, strokes, bents, evidence, pieces.owner, pieces.ends, pose.apply(front), ends, bent_ends,
-                (ends[:, :2] + ends[:, 2:]) / 2, length, chains(ends, length, curved))
+    return View(
+        pose,
+        strokes,
+        bents,
+        evidence,
+        pieces.owner,
+        pieces.ends,
+        pose.apply(front),
+        ends,
+        bent_ends,
+        (ends[:, :2] + ends[:, 2:]) / 2,
+        length,
+        chains(ends, length, curved),
+    )
 
 
 def chains(ends: Array, length: Array, bents: Sequence[Array]) -> tuple[Chain, ...]:
@@ -84,9 +96,15 @@ def chains(ends: Array, length: Array, bents: Sequence[Array]) -> tuple[Chain, .
             members = list(dict.fromkeys(k // 2 for k in (*back[::-1], *ahead)))
             if len(members) == len(back) + len(ahead) - 1:
                 (px, py), (qx, qy) = tips[back[-1]].tolist(), tips[ahead[-1]].tolist()
-                found.setdefault(frozenset(members), Chain(
-                    (px, py), (qx, qy), tuple(runs[m][1] for m in members if runs[m][0] == "s"),
-                    tuple(runs[m][1] for m in members if runs[m][0] == "b")))
+                found.setdefault(
+                    frozenset(members),
+                    Chain(
+                        (px, py),
+                        (qx, qy),
+                        tuple(runs[m][1] for m in members if runs[m][0] == "s"),
+                        tuple(runs[m][1] for m in members if runs[m][0] == "b"),
+                    ),
+                )
     return tuple(found.values())
 
 
@@ -98,7 +116,9 @@ def _leaving(points: Array) -> Array:
 
 
 def _leaving_lines(ends: Array) -> Array:
-    d = (ends[:, 2:] - ends[:, :2]) / np.maximum(np.hypot(*(ends[:, 2:] - ends[:, :2]).T), 1e-12)[:, None]
+    d = (ends[:, 2:] - ends[:, :2]) / np.maximum(np.hypot(*(ends[:, 2:] - ends[:, :2]).T), 1e-12)[
+        :, None
+    ]
     both: Array = np.stack((-d, d), axis=1).reshape(-1, 2)
     return both
 

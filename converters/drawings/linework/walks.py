@@ -13,7 +13,9 @@ from .pairs import overlapping
 def joined(ends: Array) -> NDArray[np.int64]:
     """Node number of each line end, (n, 2): ends nearer than 2 % of the line's length share a node."""
     length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
-    flat, which = np.unique(ends.reshape(-1, 2), axis=0, return_inverse=True)  # thousands may meet in one point
+    flat, which = np.unique(
+        ends.reshape(-1, 2), axis=0, return_inverse=True
+    )  # thousands may meet in one point
     reach = np.zeros(len(flat))
     np.maximum.at(reach, which.ravel(), np.repeat(0.02 * length, 2))
     node = np.arange(len(flat))
@@ -22,7 +24,9 @@ def joined(ends: Array) -> NDArray[np.int64]:
     return node[which.ravel()].reshape(-1, 2)
 
 
-def _merged(node: NDArray[np.int64], i: NDArray[np.int64], j: NDArray[np.int64]) -> NDArray[np.int64]:
+def _merged(
+    node: NDArray[np.int64], i: NDArray[np.int64], j: NDArray[np.int64]
+) -> NDArray[np.int64]:
     """Node numbers after the nodes of points i and j have become one; a number is that of one of its points."""
     from scipy.sparse import coo_matrix
     from scipy.sparse.csgraph import connected_components
@@ -57,7 +61,9 @@ def walks(node: NDArray[np.int64]) -> list[list[int]]:
     return found
 
 
-def _follow(start: int, at_node: int, node: NDArray[np.int64], at: dict[int, list[int]], seen: set[int]) -> list[int]:
+def _follow(
+    start: int, at_node: int, node: NDArray[np.int64], at: dict[int, list[int]], seen: set[int]
+) -> list[int]:
     """Lines met walking away from `start` through `at_node`; ends with `start` itself when the walk closes."""
     run: list[int] = []
     here, where = start, at_node

@@ -33,16 +33,33 @@ SNAP_ODD = 0.1  # mm; a gap this small is worth a warning where most ends are ex
 OVERRUN = 4.0  # mm; centre-lines that run on past their nodes by more do so on purpose
 
 
-def findings(drawing: Drawing, choice: Choice, m: Measured, seconds: Sequence[SecondLine]) -> tuple[Finding, ...]:
+def findings(
+    drawing: Drawing, choice: Choice, m: Measured, seconds: Sequence[SecondLine]
+) -> tuple[Finding, ...]:
     """All findings of the recognition, in the order a builder would ask."""
     every = gaps(m)
-    return tuple(chain(
-        pose_findings(m), wheel_findings(drawing, m), ground_findings(drawing, choice, m), missing_findings(m),
-        *(_node(drawing, n) for n in (m.rear, m.front, m.bb)), _misses(m, every), _snapped(m, every),
-        _overrun(m, every), outline_findings(m), fork_findings(m), _lower_stack(drawing, choice, m),
-        _seconds(drawing, choice, m, seconds), _rival(drawing, choice), _clashes(drawing, choice, m),
-        seat_top_findings(m), unusual_findings(m), _score(choice), _single(m),
-    ))
+    return tuple(
+        chain(
+            pose_findings(m),
+            wheel_findings(drawing, m),
+            ground_findings(drawing, choice, m),
+            missing_findings(m),
+            *(_node(drawing, n) for n in (m.rear, m.front, m.bb)),
+            _misses(m, every),
+            _snapped(m, every),
+            _overrun(m, every),
+            outline_findings(m),
+            fork_findings(m),
+            _lower_stack(drawing, choice, m),
+            _seconds(drawing, choice, m, seconds),
+            _rival(drawing, choice),
+            _clashes(drawing, choice, m),
+            seat_top_findings(m),
+            unusual_findings(m),
+            _score(choice),
+            _single(m),
+        )
+    )
 
 
 # --- nodes and gaps -----------------------------------------------------------------------------------------
@@ -50,40 +67,63 @@ def findings(drawing: Drawing, choice: Choice, m: Measured, seconds: Sequence[Se
 
 def _node(drawing: Drawing, node: Node) -> Iterator[Finding]:
     """Witnesses that contradict where a node was placed."""
-    astray = sorted(((w, miss) for w, miss in node.astray if miss > max(node.within, 0.05)), key=lambda a: -a[1])
+    astray = sorted(
+        ((w, miss) for w, miss in node.astray if miss > max(node.within, 0.05)), key=lambda a: -a[1]
+    )
     if not astray:
         return
     by = " and ".join(dict.fromkeys(w.name for w in node.agreeing)) or "nothing"
     off = ", ".join(f"{w.name} is off by {miss:.3g} mm" for w, miss in astray[:4])
-    handles = [drawing.curves[i].handle for w, _ in astray for i in w.curves if drawing.curves[i].handle]
+    handles = [
+        drawing.curves[i].handle for w, _ in astray for i in w.curves if drawing.curves[i].handle
+    ]
     doubt = "" if node.confirmed else "; nothing settles which is right"
-    yield find("node-disagrees", "warning", f"the {node.name} is taken from {by}, but {off}{doubt}; correct the "
-               "drawing", f"handle {', '.join(handles)}" if handles else "")
+    yield find(
+        "node-disagrees",
+        "warning",
+        f"the {node.name} is taken from {by}, but {off}{doubt}; correct the drawing",
+        f"handle {', '.join(handles)}" if handles else "",
+    )
 
 
 def _misses(m: Measured, every: Sequence[EndGap]) -> Iterator[Finding]:
     """Lines that pass beside their node, though little enough to be counted as agreeing."""
     off = [g for g in every if g.across > max(0.05, 2 * m.resolution)]
     if off:
-        said = ", ".join(f"the {spoken(g.member)} passes the {g.node} at {g.across:.2g} mm"
-                         for g in sorted(off, key=lambda g: -g.across)[:5])
-        yield find("beside-node", "warning", f"lines do not go through their nodes: {said}; the result is only as good "
-                   "as that")
+        said = ", ".join(
+            f"the {spoken(g.member)} passes the {g.node} at {g.across:.2g} mm"
+            for g in sorted(off, key=lambda g: -g.across)[:5]
+        )
+        yield find(
+            "beside-node",
+            "warning",
+            f"lines do not go through their nodes: {said}; the result is only as good as that",
+        )
 
 
 def _snapped(m: Measured, every: Sequence[EndGap]) -> Iterator[Finding]:
     """Ends that were extended or cut to their nodes."""
     purpose = _overruns(every)
     least = max(SNAP_INFO, 2 * m.resolution)
-    moved = sorted((g for g in every if g.sharp and abs(g.along) > least and g not in purpose),
-                   key=lambda g: -abs(g.along))
+    moved = sorted(
+        (g for g in every if g.sharp and abs(g.along) > least and g not in purpose),
+        key=lambda g: -abs(g.along),
+    )
     if moved:
-        said = ", ".join(f"{spoken(g.member)} {'short of' if g.along > 0 else 'past'} the {g.node} by "
-                         f"{abs(g.along):.2g} mm" for g in moved[:6])
+        said = ", ".join(
+            f"{spoken(g.member)} {'short of' if g.along > 0 else 'past'} the {g.node} by "
+            f"{abs(g.along):.2g} mm"
+            for g in moved[:6]
+        )
         worst = abs(moved[0].along)
-        odd = worst > SNAP_ODD and 3 * len(moved) <= sum(g.sharp for g in every)  # all others end exactly
-        yield find("snapped", "warning" if odd or worst > SNAP_WARN else "info",
-                   f"{len(moved)} end(s) were extended or cut to their nodes: {said}")
+        odd = worst > SNAP_ODD and 3 * len(moved) <= sum(
+            g.sharp for g in every
+        )  # all others end exactly
+        yield find(
+            "snapped",
+            "warning" if odd or worst > SNAP_WARN else "info",
+            f"{len(moved)} end(s) were extended or cut to their nodes: {said}",
+        )
 
 
 def _overruns(every: Sequence[EndGap]) -> list[EndGap]:
@@ -98,26 +138,43 @@ def _overrun(m: Measured, every: Sequence[EndGap]) -> Iterator[Finding]:
     if not over:
         return
     least, most = min(-g.along for g in over), max(-g.along for g in over)
-    yield find("overrun", "info", f"{len(over)} centre-line ends run on past their nodes by {least:.3g} to {most:.3g} "
-               "mm; cut there")
+    yield find(
+        "overrun",
+        "info",
+        f"{len(over)} centre-line ends run on past their nodes by {least:.3g} to {most:.3g} "
+        "mm; cut there",
+    )
     for name, what in (("head_tube", "length"), ("seat_tube", "top")):
         if m.labelled.members[name].tube is None:
-            yield find("ends-doubtful", "warning", f"the {spoken(name)}'s {what} is taken from a centre-line's ends, "
-                       "but centre-lines run on past their nodes in this drawing; draw its outline, or end the line "
-                       "where the tube ends")
+            yield find(
+                "ends-doubtful",
+                "warning",
+                f"the {spoken(name)}'s {what} is taken from a centre-line's ends, "
+                "but centre-lines run on past their nodes in this drawing; draw its outline, or end the line "
+                "where the tube ends",
+            )
 
 
 # --- what was left out, and what stands alone ---------------------------------------------------------------
 
 
-def _seconds(drawing: Drawing, choice: Choice, m: Measured, seconds: Sequence[SecondLine]) -> Iterator[Finding]:
+def _seconds(
+    drawing: Drawing, choice: Choice, m: Measured, seconds: Sequence[SecondLine]
+) -> Iterator[Finding]:
     view = m.labelled.reading.view
     for second in seconds[:8]:
-        owners = view.curves_of(second.strokes) or [i for k in second.bents for i in choice.pieces.bents[k].owners]
+        owners = view.curves_of(second.strokes) or [
+            i for k in second.bents for i in choice.pieces.bents[k].owners
+        ]
         handle, layer = _handles(drawing, owners), drawing.curves[owners[0]].layer
-        yield find("second-line", "warning", f"a second line runs {abs(second.apart):.3g} mm beside the "
-                   f"{spoken(second.member)} (handle {handle}, layer {layer}) and was left out; if it is the right "
-                   f"one, use --pick {second.member}={handle}", f"handle {handle}")
+        yield find(
+            "second-line",
+            "warning",
+            f"a second line runs {abs(second.apart):.3g} mm beside the "
+            f"{spoken(second.member)} (handle {handle}, layer {layer}) and was left out; if it is the right "
+            f"one, use --pick {second.member}={handle}",
+            f"handle {handle}",
+        )
 
 
 def _rival(drawing: Drawing, choice: Choice) -> Iterator[Finding]:
@@ -126,9 +183,14 @@ def _rival(drawing: Drawing, choice: Choice) -> Iterator[Finding]:
         member, _, reading = close
         owners = taken_as(reading, member)
         handle, layer = _handles(drawing, owners), drawing.curves[owners[0]].layer
-        yield find("runner-up", "warning", f"another line could nearly as well be the {spoken(member)} (handle "
-                   f"{handle}, layer {layer}; score {share(reading):.1%} against {choice.score:.1%}); if it is "
-                   f"the right one, use --pick {member}={handle}", f"handle {handle}")
+        yield find(
+            "runner-up",
+            "warning",
+            f"another line could nearly as well be the {spoken(member)} (handle "
+            f"{handle}, layer {layer}; score {share(reading):.1%} against {choice.score:.1%}); if it is "
+            f"the right one, use --pick {member}={handle}",
+            f"handle {handle}",
+        )
 
 
 def _handles(drawing: Drawing, curves: Sequence[int]) -> str:
@@ -139,7 +201,11 @@ def _handles(drawing: Drawing, curves: Sequence[int]) -> str:
 def _lower_stack(drawing: Drawing, choice: Choice, m: Measured) -> Iterator[Finding]:
     """A line of its own between head tube and crown, left out of the head tube although the user did not say so."""
     reading = choice.reading
-    if not reading.span.pieces or reading.fork is None or reading.view.evidence.claimed("head_tube"):
+    if (
+        not reading.span.pieces
+        or reading.fork is None
+        or reading.view.evidence.claimed("head_tube")
+    ):
         return
     pieces = choice.strokes.pieces[reading.axis.strokes[0]]
     for k in set(pieces) - set(reading.span.pieces) - set(reading.fork.pieces):
@@ -148,9 +214,14 @@ def _lower_stack(drawing: Drawing, choice: Choice, m: Measured) -> Iterator[Find
         if low >= reading.fork.crown - AT_CROWN and high <= reading.span.low + AT_CROWN:
             head = [drawing.curves[i].handle for i in taken_as(reading, "head_tube")]
             handle = drawing.curves[int(choice.pieces.owner[k])].handle
-            yield find("lower-stack", "info", f"the short line below the head tube (handle {handle}) is taken as the "
-                       f"lower headset stack, {m.dimensions.lower_stack:.4g} mm; if it is part of the head tube, use "
-                       f"--pick head_tube={','.join([*head, handle])}", f"handle {handle}")
+            yield find(
+                "lower-stack",
+                "info",
+                f"the short line below the head tube (handle {handle}) is taken as the "
+                f"lower headset stack, {m.dimensions.lower_stack:.4g} mm; if it is part of the head tube, use "
+                f"--pick head_tube={','.join([*head, handle])}",
+                f"handle {handle}",
+            )
 
 
 def _clashes(drawing: Drawing, choice: Choice, m: Measured) -> Iterator[Finding]:
@@ -158,24 +229,37 @@ def _clashes(drawing: Drawing, choice: Choice, m: Measured) -> Iterator[Finding]
     for stroke, (i, j, shift) in choice.strokes.clashes.items():
         if stroke in used:
             a, b = (drawing.curves[int(choice.pieces.owner[k])].handle for k in (i, j))
-            yield find("drawn-twice", "warning", "one line is drawn twice, pushed along itself by "
-                       f"{shift * m.labelled.pose.scale:.3g} mm (handles {a} and {b}); its ends are in doubt: delete "
-                       "one")
+            yield find(
+                "drawn-twice",
+                "warning",
+                "one line is drawn twice, pushed along itself by "
+                f"{shift * m.labelled.pose.scale:.3g} mm (handles {a} and {b}); its ends are in doubt: delete "
+                "one",
+            )
 
 
 def _score(choice: Choice) -> Iterator[Finding]:
     if choice.score < 0.75:
-        yield find("doubtful", "warning", f"the drawing fits a bicycle frame only to {choice.score:.0%}; look at the "
-                   "overlay picture")
+        yield find(
+            "doubtful",
+            "warning",
+            f"the drawing fits a bicycle frame only to {choice.score:.0%}; look at the "
+            "overlay picture",
+        )
 
 
 def _single(m: Measured) -> Iterator[Finding]:
     """What rests on one line alone: a mistake there cannot be seen in the drawing, only against the sheet."""
-    alone = [f"the {n.name} ({' and '.join(w.name for w in n.agreeing) or 'no line'})"
-             for n in (m.rear, m.front, m.bb) if not n.confirmed and not n.astray]
+    alone = [
+        f"the {n.name} ({' and '.join(w.name for w in n.agreeing) or 'no line'})"
+        for n in (m.rear, m.front, m.bb)
+        if not n.confirmed and not n.astray
+    ]
     members, fork = m.labelled.members, m.labelled.fork
     if members["head_tube"].tube is None:
-        alone.append("the head tube's ends along the steering axis (head tube, lower stack, reach, stack)")
+        alone.append(
+            "the head tube's ends along the steering axis (head tube, lower stack, reach, stack)"
+        )
     if members["seat_tube"].tube is None:
         alone.append("the seat tube's top")
     if "top_tube" in members:
@@ -183,5 +267,10 @@ def _single(m: Measured) -> Iterator[Finding]:
     if fork is not None and fork.kind != "path":
         alone.append("the fork's crown along the steering axis")
     if alone:
-        yield find("single-source", "info", "known from one line alone, nothing else in the drawing confirms: "
-                   + "; ".join(alone) + "; check these against the sheet")
+        yield find(
+            "single-source",
+            "info",
+            "known from one line alone, nothing else in the drawing confirms: "
+            + "; ".join(alone)
+            + "; check these against the sheet",
+        )

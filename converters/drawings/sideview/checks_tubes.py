@@ -27,8 +27,12 @@ def missing_findings(m: Measured) -> Iterator[Finding]:
     """Members the measuring can do without."""
     for name, consequence in _WITHOUT.items():
         if name not in m.labelled.members:
-            yield find("member-missing", "warning", f"no {spoken(name)} found; {consequence}. Draw it, or name a line "
-                       f"that runs near its place with --pick {name}=HANDLE")
+            yield find(
+                "member-missing",
+                "warning",
+                f"no {spoken(name)} found; {consequence}. Draw it, or name a line "
+                f"that runs near its place with --pick {name}=HANDLE",
+            )
 
 
 # --- outlines ---------------------------------------------------------------------------------------------
@@ -43,16 +47,28 @@ def outline_findings(m: Measured) -> Iterator[Finding]:
         said = spoken(name)
         if member.tube is None:
             if len(tubes) >= 3 or (name in MAIN and main >= 2):
-                yield find("edge-missing", "warning", f"the {said} is a single line while other tubes have two edges; "
-                           "if it is one edge of an outline, everything measured from it is off: draw the other")
+                yield find(
+                    "edge-missing",
+                    "warning",
+                    f"the {said} is a single line while other tubes have two edges; "
+                    "if it is one edge of an outline, everything measured from it is off: draw the other",
+                )
             continue
         if not member.drawn and name in MAIN and main < 2:
-            yield find("outline-odd", "warning", f"the {said} is read as two edges {member.diameter:.4g} mm apart "
-                       "while the other tubes are single lines; if one of the two is no edge, delete it or use "
-                       f"--pick {name}=HANDLE with the right one")
+            yield find(
+                "outline-odd",
+                "warning",
+                f"the {said} is read as two edges {member.diameter:.4g} mm apart "
+                "while the other tubes are single lines; if one of the two is no edge, delete it or use "
+                f"--pick {name}=HANDLE with the right one",
+            )
         if member.off > max(0.1, 3 * m.resolution):
-            yield find("outline-off-centre", "warning", f"the {said}'s centre-line and the middle of its two edges are "
-                       f"{member.off:.2g} mm apart; one of the three lines is wrong")
+            yield find(
+                "outline-off-centre",
+                "warning",
+                f"the {said}'s centre-line and the middle of its two edges are "
+                f"{member.off:.2g} mm apart; one of the three lines is wrong",
+            )
         if name in MAIN and not member.tube.bents:
             yield from _edges_even(m, name, member.tube)
 
@@ -62,14 +78,25 @@ def _edges_even(m: Measured, name: str, tube: Candidate) -> Iterator[Finding]:
     (a0, a1), (b0, b1) = tube.edges
     wide = [abs(tube.lateral(a)) + abs(tube.lateral(b)) for a, b in ((a0, b0), (a1, b1))]
     if abs(wide[0] - wide[1]) > 0.5:
-        yield find("outline-tapers", "warning", f"the {spoken(name)}'s edges are {wide[0]:.4g} mm apart at one end and "
-                   f"{wide[1]:.4g} mm at the other; if the tube is not tapered, one edge is wrong")
-    ends = {"head_tube": (("upper", a1, b1), ("lower", a0, b0)), "seat_tube": (("upper", a1, b1),)}.get(name, ())
+        yield find(
+            "outline-tapers",
+            "warning",
+            f"the {spoken(name)}'s edges are {wide[0]:.4g} mm apart at one end and "
+            f"{wide[1]:.4g} mm at the other; if the tube is not tapered, one edge is wrong",
+        )
+    ends = {
+        "head_tube": (("upper", a1, b1), ("lower", a0, b0)),
+        "seat_tube": (("upper", a1, b1),),
+    }.get(name, ())
     for end, p, q in ends:
         uneven = abs(tube.along(p) - tube.along(q))
         if uneven > LEVEL and not _capped(m, tube, end == "upper"):
-            yield find("outline-uneven", "warning", f"the {spoken(name)}'s two edges do not end level at its {end} end "
-                       f"({uneven:.3g} mm apart along the tube); the end of the longer one is taken")
+            yield find(
+                "outline-uneven",
+                "warning",
+                f"the {spoken(name)}'s two edges do not end level at its {end} end "
+                f"({uneven:.3g} mm apart along the tube); the end of the longer one is taken",
+            )
 
 
 def _capped(m: Measured, tube: Candidate, upper: bool) -> bool:
@@ -91,20 +118,36 @@ def fork_findings(m: Measured) -> Iterator[Finding]:
     fork = m.labelled.fork
     assert fork is not None
     if fork.kind in ("axis", "edges"):
-        yield find("fork-open", "info" if fork.kind == "edges" else "warning", "no line of the fork was followed down "
-                   "to the front axle; the axle is the wheel's centre")
+        yield find(
+            "fork-open",
+            "info" if fork.kind == "edges" else "warning",
+            "no line of the fork was followed down "
+            "to the front axle; the axle is the wheel's centre",
+        )
     if m.flush > max(SNAP_INFO, 3 * m.noise):
-        yield find("fork-flush", "warning" if m.flush > SNAP_WARN else "info", f"the fork starts {m.flush:.2g} mm "
-                   "above the head tube's lower end; taken as starting at it (no lower stack)")
+        yield find(
+            "fork-flush",
+            "warning" if m.flush > SNAP_WARN else "info",
+            f"the fork starts {m.flush:.2g} mm "
+            "above the head tube's lower end; taken as starting at it (no lower stack)",
+        )
     if m.crown_by.startswith("where") and abs(m.crown_gap) > SNAP_INFO:
-        yield find("crown-by-crossing", "info", f"the crown is {m.crown_by}; they meet at a flat angle, so an error of "
-                   "0.1 mm across moves the crown by about 1 mm")
+        yield find(
+            "crown-by-crossing",
+            "info",
+            f"the crown is {m.crown_by}; they meet at a flat angle, so an error of "
+            "0.1 mm across moves the crown by about 1 mm",
+        )
     if fork.kind == "tube" and fork.line is not None:
         (_, a), (_, b) = fork.line.edges
         off = abs(m.axis.lateral(((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)))
         if off > 0.3:
-            yield find("crown-off-axis", "warning", f"the blade's upper ends lie {off:.2g} mm off the head tube's "
-                       "middle line; an edge of one of them is wrong, and with it the offset and the trail")
+            yield find(
+                "crown-off-axis",
+                "warning",
+                f"the blade's upper ends lie {off:.2g} mm off the head tube's "
+                "middle line; an edge of one of them is wrong, and with it the offset and the trail",
+            )
     yield from _offset_square(m, fork)
     yield from _crowns_differ(m, fork)
 
@@ -121,26 +164,46 @@ def _offset_square(m: Measured, fork: Fork) -> Iterator[Finding]:
     lowest = min(m.axis.along((x, y)) for e in on_axis for x, y in e)
     askew = abs(lowest - m.axis.along(m.front.at))
     if max(0.1, 3 * m.noise) < askew < 0.3 * abs(m.dimensions.fork_offset):
-        yield find("offset-not-square", "warning", f"the offset line leaves the steering axis {askew:.2g} mm from the "
-                   "foot of the front axle, so it is not square to the axis; the offset is measured square")
+        yield find(
+            "offset-not-square",
+            "warning",
+            f"the offset line leaves the steering axis {askew:.2g} mm from the "
+            "foot of the front axle, so it is not square to the axis; the offset is measured square",
+        )
 
 
 def _crowns_differ(m: Measured, fork: Fork) -> Iterator[Finding]:
     scale = m.labelled.pose.scale / m.labelled.reading.view.pose.scale
     other = {"tube": "line", "line": "tube"}.get(fork.kind)
-    apart = min((abs(f.crown - fork.crown) * scale for f in m.labelled.reading.forks
-                 if f.kind == other and f.points > 1.2), default=0.0)
+    apart = min(
+        (
+            abs(f.crown - fork.crown) * scale
+            for f in m.labelled.reading.forks
+            if f.kind == other and f.points > 1.2
+        ),
+        default=0.0,
+    )
     if max(0.5, 10 * m.noise) < apart < 40.0:
-        yield find("crown-doubtful", "warning", f"the fork's outline and centre-line put the crown {apart:.2g} mm "
-                   f"apart on the steering axis; {m.crown_by} was taken")
+        yield find(
+            "crown-doubtful",
+            "warning",
+            f"the fork's outline and centre-line put the crown {apart:.2g} mm "
+            f"apart on the steering axis; {m.crown_by} was taken",
+        )
 
 
 # --- values ---------------------------------------------------------------------------------------------------
 
 _USUAL = {
-    "head_angle": (62.0, 80.0), "seat_angle": (62.0, 82.0), "bb_drop": (-35.0, 105.0), "fork_offset": (5.0, 110.0),
-    "lower_stack": (0.0, 45.0), "head_tube": (60.0, 300.0), "trail": (5.0, 140.0),
-    "top_tube_below_head_top": (4.0, 120.0), "down_tube_above_head_bottom": (4.0, 140.0),
+    "head_angle": (62.0, 80.0),
+    "seat_angle": (62.0, 82.0),
+    "bb_drop": (-35.0, 105.0),
+    "fork_offset": (5.0, 110.0),
+    "lower_stack": (0.0, 45.0),
+    "head_tube": (60.0, 300.0),
+    "trail": (5.0, 140.0),
+    "top_tube_below_head_top": (4.0, 120.0),
+    "down_tube_above_head_bottom": (4.0, 140.0),
     "seatstay_below_top_tube": (-120.0, 200.0),
 }
 
@@ -151,8 +214,12 @@ def unusual_findings(m: Measured) -> Iterator[Finding]:
         value = m.dimensions.trail if name == "trail" else getattr(m.dimensions, name)
         if value is not None and not low <= value <= high:
             unit = "degrees" if "angle" in name else "mm"
-            yield find("unusual", "warning", f"{spoken(name)} is {value:.4g} {unit}, usual is {low:g} to {high:g}; "
-                       "check that the right lines were taken")
+            yield find(
+                "unusual",
+                "warning",
+                f"{spoken(name)} is {value:.4g} {unit}, usual is {low:g} to {high:g}; "
+                "check that the right lines were taken",
+            )
 
 
 def seat_top_findings(m: Measured) -> Iterator[Finding]:
@@ -166,11 +233,23 @@ def seat_top_findings(m: Measured) -> Iterator[Finding]:
     pieces = m.labelled.reading.view.strokes.pieces
     cut_up = any(len(pieces[k]) > 1 for k in m.labelled.members["seat_tube"].line.strokes)
     if stub < -1.0:
-        yield find("seat-top", "warning", f"the seat tube ends {-stub:.3g} mm below the {junction}'s centre-line; an "
-                   "upper piece of it may be missing")
+        yield find(
+            "seat-top",
+            "warning",
+            f"the seat tube ends {-stub:.3g} mm below the {junction}'s centre-line; an "
+            "upper piece of it may be missing",
+        )
     elif stub < AT_JUNCTION:
-        yield find("seat-top", "warning" if cut_up else "info", f"the seat tube ends at the {junction}'s centre-line; "
-                   "if it stands above it, that piece is missing in the drawing")
+        yield find(
+            "seat-top",
+            "warning" if cut_up else "info",
+            f"the seat tube ends at the {junction}'s centre-line; "
+            "if it stands above it, that piece is missing in the drawing",
+        )
     elif stub > LONG_STUB:
-        yield find("seat-top", "warning" if cut_up else "info", f"the seat tube stands {stub:.3g} mm above the "
-                   f"{junction}; if that is the seatpost, the seat tube's own end is not marked")
+        yield find(
+            "seat-top",
+            "warning" if cut_up else "info",
+            f"the seat tube stands {stub:.3g} mm above the "
+            f"{junction}; if that is the seatpost, the seat tube's own end is not marked",
+        )

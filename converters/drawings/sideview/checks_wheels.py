@@ -11,11 +11,32 @@ from ..linework.pose import Site
 from ..linework.words import is_ground, meaning
 from .say import find
 
-BEAD_SEATS = (305, 349, 355, 369, 406, 451, 507, 520, 540, 559, 571, 584, 590, 597, 622, 630, 635)  # ISO 5775, mm
+BEAD_SEATS = (
+    305,
+    349,
+    355,
+    369,
+    406,
+    451,
+    507,
+    520,
+    540,
+    559,
+    571,
+    584,
+    590,
+    597,
+    622,
+    630,
+    635,
+)  # ISO 5775, mm
 NARROWEST_TYRE = 0.952  # rim's bead seat over tyre outside; no tyre is lower than this on its rim
 RIM_MATCH = 0.15  # mm; a wheel circle this near half a bead seat diameter is a rim's
 ROUND_ERROR, ROUGH_ERROR = 0.02, 0.8  # mm; fitted circles: worth saying, worth a warning
-LEAN, UNEQUAL = 10.0, 0.01  # degrees, share of the radius: wheels that differ in a drawing that leans are doubtful
+LEAN, UNEQUAL = (
+    10.0,
+    0.01,
+)  # degrees, share of the radius: wheels that differ in a drawing that leans are doubtful
 TILT = (0.01, 1.5)  # degrees off the sheet's axes that look like a mistake rather than a rotation
 
 
@@ -24,24 +45,46 @@ def pose_findings(m: Measured) -> Iterator[Finding]:
     pose = m.labelled.pose
     turn = pose.rotation_deg
     if pose.mirrored and abs(turn) > 90.0:
-        yield find("facing-left", "info", "the bicycle faces left; read mirrored, so that front is to the right")
+        yield find(
+            "facing-left",
+            "info",
+            "the bicycle faces left; read mirrored, so that front is to the right",
+        )
     elif pose.mirrored:
-        yield find("upside-down", "info", "the bicycle stands on its head (the ground is above it, as in files with y "
-                   "downwards); read flipped, so that the wheels are below")
+        yield find(
+            "upside-down",
+            "info",
+            "the bicycle stands on its head (the ground is above it, as in files with y "
+            "downwards); read flipped, so that the wheels are below",
+        )
     elif abs(turn) > 135.0:
-        yield find("turned-over", "info", f"the drawing is turned by {turn:.4g} degrees; read upright")
+        yield find(
+            "turned-over", "info", f"the drawing is turned by {turn:.4g} degrees; read upright"
+        )
     off = (turn + 45.0) % 90.0 - 45.0
     high = abs(off) * (m.front.at[0] - m.rear.at[0]) / 57.3
     if TILT[0] <= abs(off) <= TILT[1] and high > 4 * m.noise:
-        yield find("tilted", "warning", f"the ground under both wheels is {abs(off):.3g} degrees off the sheet's axes: "
-                   f"drawn tilted, or one wheel is {high:.3g} mm too high or has the wrong radius; check the wheels")
+        yield find(
+            "tilted",
+            "warning",
+            f"the ground under both wheels is {abs(off):.3g} degrees off the sheet's axes: "
+            f"drawn tilted, or one wheel is {high:.3g} mm too high or has the wrong radius; check the wheels",
+        )
     elif TILT[1] < abs(off) <= LEAN and _unequal(m) > UNEQUAL:
-        yield find("tilted", "warning", f"the wheels differ in radius and the ground under both is {abs(off):.3g} "
-                   "degrees off the sheet's axes: either the drawing is rotated, or a wheel's circle is wrong; check "
-                   "both wheels")
+        yield find(
+            "tilted",
+            "warning",
+            f"the wheels differ in radius and the ground under both is {abs(off):.3g} "
+            "degrees off the sheet's axes: either the drawing is rotated, or a wheel's circle is wrong; check "
+            "both wheels",
+        )
     elif abs(off) > TILT[1]:
-        yield find("rotated", "info", f"the drawing is rotated by {turn:.4g} degrees; levelled by the ground under "
-                   "both wheels")
+        yield find(
+            "rotated",
+            "info",
+            f"the drawing is rotated by {turn:.4g} degrees; levelled by the ground under "
+            "both wheels",
+        )
 
 
 def _unequal(m: Measured) -> float:
@@ -57,30 +100,52 @@ def wheel_findings(drawing: Drawing, m: Measured) -> Iterator[Finding]:
         yield from _fitted(name, site, scale)
         yield from _rim_only(drawing, name, site, scale)
         if reading.view.evidence.unlikely(site.tyre):
-            yield find("tyre-doubt", "warning", f"the {name} wheel's outermost circle, radius "
-                       f"{site.tyre.radius * scale:.5g} mm, is dashed or on a layer for other things; if it is a "
-                       "mudguard or clearance, the tyre is missing: draw it")
+            yield find(
+                "tyre-doubt",
+                "warning",
+                f"the {name} wheel's outermost circle, radius "
+                f"{site.tyre.radius * scale:.5g} mm, is dashed or on a layer for other things; if it is a "
+                "mudguard or clearance, the tyre is missing: draw it",
+            )
     yield from _tyre_doubts(drawing, m)
     a, b = m.dimensions.wheel_radius_front, m.dimensions.wheel_radius_rear
     if abs(a - b) > 0.3:
-        yield find("unequal-wheels", "info", f"wheel radii differ: front {a:.5g} mm, rear {b:.5g} mm; the ground under "
-                   "both is taken as level")
+        yield find(
+            "unequal-wheels",
+            "info",
+            f"wheel radii differ: front {a:.5g} mm, rear {b:.5g} mm; the ground under "
+            "both is taken as level",
+        )
 
 
 def _fitted(name: str, site: Site, scale: float) -> Iterator[Finding]:
     tyre, error = site.tyre, site.tyre.error * scale
     if error > ROUND_ERROR or (error and len(tyre.curves) > 1):
-        yield find("wheel-fitted", "info", f"the {name} wheel is drawn with {len(tyre.curves)} piece(s), not as a "
-                   f"circle; fitted radius {tyre.radius * scale:.5g} mm, error {error:.2g} mm")
+        yield find(
+            "wheel-fitted",
+            "info",
+            f"the {name} wheel is drawn with {len(tyre.curves)} piece(s), not as a "
+            f"circle; fitted radius {tyre.radius * scale:.5g} mm, error {error:.2g} mm",
+        )
     if tyre.inside * scale > ROUGH_ERROR:
-        yield find("wheel-coarse", "warning", f"the {name} wheel is a polygon; its corners lie on radius "
-                   f"{tyre.radius * scale:.5g} mm, its sides up to {tyre.inside * scale:.2g} mm inside; if the sides "
-                   "should touch the tyre, draw it as a circle")
+        yield find(
+            "wheel-coarse",
+            "warning",
+            f"the {name} wheel is a polygon; its corners lie on radius "
+            f"{tyre.radius * scale:.5g} mm, its sides up to {tyre.inside * scale:.2g} mm inside; if the sides "
+            "should touch the tyre, draw it as a circle",
+        )
     if error > ROUGH_ERROR:
-        yield find("wheel-rough", "warning", f"the {name} wheel's pieces miss one common circle by up to {error:.2g} "
-                   "mm; trail depends on its radius: draw it as a circle")
+        yield find(
+            "wheel-rough",
+            "warning",
+            f"the {name} wheel's pieces miss one common circle by up to {error:.2g} "
+            "mm; trail depends on its radius: draw it as a circle",
+        )
     if tyre.coverage < 0.97:
-        yield find("wheel-part", "info", f"only {tyre.coverage:.0%} of the {name} wheel's circle is drawn")
+        yield find(
+            "wheel-part", "info", f"only {tyre.coverage:.0%} of the {name} wheel's circle is drawn"
+        )
 
 
 def _rim_only(drawing: Drawing, name: str, site: Site, scale: float) -> Iterator[Finding]:
@@ -90,8 +155,12 @@ def _rim_only(drawing: Drawing, name: str, site: Site, scale: float) -> Iterator
     inner = [r for r in site.rounds[1:] if 0.72 * radius <= r.radius * scale < 0.99 * radius]
     if by_layer or (bead is not None and not inner):
         which = f"that of a {bead} mm bead seat" if bead else "on a layer for rims"
-        yield find("rim-only", "warning", f"the {name} wheel's only circle has radius {radius:.5g} mm, {which}: the "
-                   "rim, it seems, without the tyre; trail and heights need the tyre's outside: draw it")
+        yield find(
+            "rim-only",
+            "warning",
+            f"the {name} wheel's only circle has radius {radius:.5g} mm, {which}: the "
+            "rim, it seems, without the tyre; trail and heights need the tyre's outside: draw it",
+        )
 
 
 def _tyre_doubts(drawing: Drawing, m: Measured) -> Iterator[Finding]:
@@ -103,15 +172,25 @@ def _tyre_doubts(drawing: Drawing, m: Measured) -> Iterator[Finding]:
     found = {}
     for name, site in (("rear", reading.rear), ("front", reading.front)):
         tyre = site.tyre.radius
-        near = [r for r in site.rounds[1:] if r.radius > NARROWEST_TYRE * tyre and abs(r.radius - tyre) > 1e-3 * tyre]
+        near = [
+            r
+            for r in site.rounds[1:]
+            if r.radius > NARROWEST_TYRE * tyre and abs(r.radius - tyre) > 1e-3 * tyre
+        ]
         if near and not reading.view.evidence.claimed(f"wheel_{name}"):
             found[name] = (tyre, near[0])
-    picks = " ".join(f"--pick wheel_{name}={drawing.curves[other.curves[0]].handle}"
-                     for name, (_, other) in found.items())
+    picks = " ".join(
+        f"--pick wheel_{name}={drawing.curves[other.curves[0]].handle}"
+        for name, (_, other) in found.items()
+    )
     for name, (tyre, other) in found.items():
-        yield find("tyre-doubt", "warning", f"the {name} wheel has two outer circles, radius {tyre * scale:.5g} and "
-                   f"{other.radius * scale:.5g} mm; the first is taken as the tyre. If it is a mudguard or clearance, "
-                   f"use {picks}")
+        yield find(
+            "tyre-doubt",
+            "warning",
+            f"the {name} wheel has two outer circles, radius {tyre * scale:.5g} and "
+            f"{other.radius * scale:.5g} mm; the first is taken as the tyre. If it is a mudguard or clearance, "
+            f"use {picks}",
+        )
 
 
 def refuse_missing_tyre(m: Measured) -> None:
@@ -125,7 +204,8 @@ def refuse_missing_tyre(m: Measured) -> None:
             raise InputError(
                 f"the {name} tyre is missing: its wheel's outer circle (radius {small.tyre.radius * scale:.5g} mm) is "
                 f"what the other wheel has as its {what}, beside a tyre of {large.tyre.radius * scale:.5g} mm; draw "
-                "the tyre")
+                "the tyre"
+            )
 
 
 def ground_findings(drawing: Drawing, choice: Choice, m: Measured) -> Iterator[Finding]:
@@ -134,12 +214,21 @@ def ground_findings(drawing: Drawing, choice: Choice, m: Measured) -> Iterator[F
     ends = pose.apply_all(choice.strokes.ends.reshape(-1, 2, 2))
     ground = -m.dimensions.wheel_radius_rear + m.rear.at[1]
     long = abs(ends[:, 0, 0] - ends[:, 1, 0]) >= 0.9 * (m.front.at[0] - m.rear.at[0])
-    named = [pose.apply_all(curve.points[[0, -1]]).tolist() for curve in drawing.curves
-             if curve.kind == "line" and is_ground(curve.layer)]
-    for (p, q), slope, most in (*((line, 0.02, 15.0) for line in ends[long].tolist()),
-                                *((line, 0.2, 200.0) for line in named)):
+    named = [
+        pose.apply_all(curve.points[[0, -1]]).tolist()
+        for curve in drawing.curves
+        if curve.kind == "line" and is_ground(curve.layer)
+    ]
+    for (p, q), slope, most in (
+        *((line, 0.02, 15.0) for line in ends[long].tolist()),
+        *((line, 0.2, 200.0) for line in named),
+    ):
         off = max(abs(p[1] - ground), abs(q[1] - ground))
         if abs(p[1] - q[1]) <= slope * abs(p[0] - q[0]) and max(0.3, 4 * m.noise) < off <= most:
-            yield find("ground-off", "warning", f"the drawn ground line is {off:.2g} mm off the tangent under both "
-                       "wheels; a wheel's radius or place, or the line, is wrong")
+            yield find(
+                "ground-off",
+                "warning",
+                f"the drawn ground line is {off:.2g} mm off the tangent under both "
+                "wheels; a wheel's radius or place, or the line, is wrong",
+            )
             return

@@ -7,8 +7,19 @@ from .labels import TextLabel
 from .recognise import SideView
 
 # Members first, in the order a builder names them; what was left out comes last.
-_ORDER = ("wheel_rear", "wheel_front", "bb_shell", "head_tube", "top_tube", "down_tube", "seat_tube", "chainstay",
-          "seatstay", "fork", "")
+_ORDER = (
+    "wheel_rear",
+    "wheel_front",
+    "bb_shell",
+    "head_tube",
+    "top_tube",
+    "down_tube",
+    "seat_tube",
+    "chainstay",
+    "seatstay",
+    "fork",
+    "",
+)
 
 
 @dataclass(frozen=True)
@@ -33,7 +44,9 @@ def _rank(entry: TextLabel) -> tuple[int, int]:
 
 
 def _row(entry: TextLabel) -> LineRow:
-    return LineRow(entry.handle, entry.layer, entry.kind, spoken(entry.member) or "left out", entry.how)
+    return LineRow(
+        entry.handle, entry.layer, entry.kind, spoken(entry.member) or "left out", entry.how
+    )
 
 
 def left_out_summary(view: SideView) -> list[tuple[str, int]]:

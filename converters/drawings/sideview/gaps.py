@@ -26,8 +26,13 @@ def gaps(m: Measured) -> list[EndGap]:
 
 
 def _at_nodes(m: Measured) -> Iterator[EndGap]:
-    nodes = {("chainstay", "p"): m.rear, ("seatstay", "p"): m.rear, ("chainstay", "q"): m.bb,
-             ("seat_tube", "p"): m.bb, ("down_tube", "p"): m.bb}
+    nodes = {
+        ("chainstay", "p"): m.rear,
+        ("seatstay", "p"): m.rear,
+        ("chainstay", "q"): m.bb,
+        ("seat_tube", "p"): m.bb,
+        ("down_tube", "p"): m.bb,
+    }
     for (name, end), node in nodes.items():
         member = m.labelled.members.get(name)
         if member is None:
@@ -35,7 +40,9 @@ def _at_nodes(m: Measured) -> Iterator[EndGap]:
         line = member.line
         if line.bents:
             tip = line.p if end == "p" else line.q
-            yield EndGap(name, node.name, hypot(tip[0] - node.at[0], tip[1] - node.at[1]), 0.0, member.drawn)
+            yield EndGap(
+                name, node.name, hypot(tip[0] - node.at[0], tip[1] - node.at[1]), 0.0, member.drawn
+            )
             continue
         short = line.along(node.at)
         along = -short if end == "p" else short - line.length
@@ -44,8 +51,12 @@ def _at_nodes(m: Measured) -> Iterator[EndGap]:
 
 def _at_tubes(m: Measured) -> Iterator[EndGap]:
     seat, axis = m.labelled.members["seat_tube"].line, m.axis
-    for name, end, onto, node in (("seatstay", "q", seat, "seat tube"), ("top_tube", "p", seat, "seat tube"),
-                                  ("top_tube", "q", axis, "head tube"), ("down_tube", "q", axis, "head tube")):
+    for name, end, onto, node in (
+        ("seatstay", "q", seat, "seat tube"),
+        ("top_tube", "p", seat, "seat tube"),
+        ("top_tube", "q", axis, "head tube"),
+        ("down_tube", "q", axis, "head tube"),
+    ):
         member = m.labelled.members.get(name)
         if member is None:
             continue
@@ -68,9 +79,13 @@ def _fork_gaps(m: Measured) -> Iterator[EndGap]:
     front = m.front.at
     if fork.line is not None:
         sharp = fork.kind != "tube"
-        yield EndGap("fork", "front axle", -fork.line.along(front), abs(fork.line.lateral(front)), sharp)
+        yield EndGap(
+            "fork", "front axle", -fork.line.along(front), abs(fork.line.lateral(front)), sharp
+        )
     elif fork.end is not None:
-        yield EndGap("fork", "front axle", hypot(fork.end[0] - front[0], fork.end[1] - front[1]), 0.0, True)
+        yield EndGap(
+            "fork", "front axle", hypot(fork.end[0] - front[0], fork.end[1] - front[1]), 0.0, True
+        )
     if fork.start is not None and fork.kind != "tube":
         yield EndGap("fork", "head tube's axis", m.crown_gap, m.crown_miss, True)
     for joint in fork.joints if fork.kind == "path" else ():

@@ -26,8 +26,9 @@ class TextLabel:
     how: str
 
 
-def labels(drawing: Drawing, choice: Choice, m: Measured, evidence: Evidence, seconds: Sequence[SecondLine]
-           ) -> tuple[TextLabel, ...]:
+def labels(
+    drawing: Drawing, choice: Choice, m: Measured, evidence: Evidence, seconds: Sequence[SecondLine]
+) -> tuple[TextLabel, ...]:
     """A label for every curve, in the order of the file."""
     taken: dict[int, tuple[str, str]] = {}
     _wheel_labels(taken, "wheel_rear", m.labelled.reading.rear, m)
@@ -38,7 +39,11 @@ def labels(drawing: Drawing, choice: Choice, m: Measured, evidence: Evidence, se
     out = []
     for i, curve in enumerate(drawing.curves):
         member, how = taken.get(i, ("", left.get(i, "")))
-        out.append(TextLabel(i, curve.handle, curve.layer, curve.kind, member, how or _elsewhere(drawing, i, m)))
+        out.append(
+            TextLabel(
+                i, curve.handle, curve.layer, curve.kind, member, how or _elsewhere(drawing, i, m)
+            )
+        )
     return tuple(out)
 
 
@@ -46,7 +51,15 @@ def _wheel_labels(taken: dict[int, tuple[str, str]], name: str, site: Site, m: M
     scale = m.labelled.pose.scale
     for k, r in enumerate(site.rounds):
         share = r.radius / site.tyre.radius
-        how = "tyre" if k == 0 else "rim" if share > 0.72 else "axle mark" if share < 0.035 else "circle about the axle"
+        how = (
+            "tyre"
+            if k == 0
+            else "rim"
+            if share > 0.72
+            else "axle mark"
+            if share < 0.035
+            else "circle about the axle"
+        )
         for i in r.curves:
             taken.setdefault(i, (name, f"{how}, radius {r.radius * scale:.5g} mm"))
         for i in r.copies:
@@ -79,7 +92,9 @@ def _member_labels(taken: dict[int, tuple[str, str]], choice: Choice, m: Measure
             taken.update({i: (name, "curved") for i in bents[k].owners if i not in taken})
     fork = m.labelled.fork
     if fork is not None:
-        how = {"tube": "edge", "edges": "edge", "axis": "on the steering axis"}.get(fork.kind, "centre-line")
+        how = {"tube": "edge", "edges": "edge", "axis": "on the steering axis"}.get(
+            fork.kind, "centre-line"
+        )
         _straight_labels(taken, choice, "fork", fork.strokes, how, fork.pieces)
         for k in fork.bents:
             taken.update({i: ("fork", "curved") for i in bents[k].owners if i not in taken})
@@ -99,8 +114,14 @@ def _below_top(choice: Choice, m: Measured, name: str) -> tuple[int, ...]:
     return tuple(k for k, start in zip(pieces, low, strict=True) if start < top - 1.0)
 
 
-def _straight_labels(taken: dict[int, tuple[str, str]], choice: Choice, name: str, strokes: Sequence[int], how: str,
-                     span: Sequence[int] = ()) -> None:
+def _straight_labels(
+    taken: dict[int, tuple[str, str]],
+    choice: Choice,
+    name: str,
+    strokes: Sequence[int],
+    how: str,
+    span: Sequence[int] = (),
+) -> None:
     """Labels for the pieces of a member's strokes; `span` narrows a stroke that holds more than the member."""
     for stroke in strokes:
         pieces = choice.strokes.pieces[stroke]
@@ -116,15 +137,23 @@ def _straight_labels(taken: dict[int, tuple[str, str]], choice: Choice, name: st
             taken.setdefault(int(choice.pieces.owner[k]), ("", beyond))
 
 
-def _left_out(drawing: Drawing, choice: Choice, m: Measured, evidence: Evidence, seconds: Sequence[SecondLine]
-              ) -> dict[int, str]:
+def _left_out(
+    drawing: Drawing, choice: Choice, m: Measured, evidence: Evidence, seconds: Sequence[SecondLine]
+) -> dict[int, str]:
     left = dict(choice.pieces.dropped)
-    left.update({i: "left out by the user" for i in range(len(drawing.curves)) if evidence.ignored(i)})
+    left.update(
+        {i: "left out by the user" for i in range(len(drawing.curves)) if evidence.ignored(i)}
+    )
     view = m.labelled.reading.view
     for second in seconds:
-        owners = view.curves_of(second.strokes) + [i for k in second.bents for i in choice.pieces.bents[k].owners]
+        owners = view.curves_of(second.strokes) + [
+            i for k in second.bents for i in choice.pieces.bents[k].owners
+        ]
         for i in owners:
-            left.setdefault(i, f"second line {abs(second.apart):.3g} mm beside the {second.member.replace('_', ' ')}")
+            left.setdefault(
+                i,
+                f"second line {abs(second.apart):.3g} mm beside the {second.member.replace('_', ' ')}",
+            )
     return left
 
 

@@ -59,14 +59,18 @@ def second_lines(choice: Choice, m: Measured) -> list[SecondLine]:
     return sorted([*found.values(), *_second_bents(choice, m)], key=lambda s: abs(s.apart))
 
 
-def _beside(choice: Choice, m: Measured, name: str, line: Candidate, used: set[int]) -> list[SecondLine]:
+def _beside(
+    choice: Choice, m: Measured, name: str, line: Candidate, used: set[int]
+) -> list[SecondLine]:
     ends = m.labelled.pose.apply_all(choice.strokes.ends.reshape(-1, 2, 2))
     rel = ends - np.array(line.p)
     side = line.u[0] * rel[..., 1] - line.u[1] * rel[..., 0]
     along = line.u[0] * rel[..., 0] + line.u[1] * rel[..., 1]
     length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
     slant = SLANT_HEAD if name == "head_tube" else SLANT
-    fits = (np.abs(side).max(axis=1) <= BESIDE) & (np.abs(side[:, 0] - side[:, 1]) <= slant * length)
+    fits = (np.abs(side).max(axis=1) <= BESIDE) & (
+        np.abs(side[:, 0] - side[:, 1]) <= slant * length
+    )
     low, high = LIKE_HEAD if name == "head_tube" else LIKE_LENGTH
     sizes = np.array([line.length, *_edge_lengths(m, name)])
     ratio = length[:, None] / sizes[None, :]
@@ -111,8 +115,11 @@ def _second_bents(choice: Choice, m: Measured) -> list[SecondLine]:
             if _farther(off) <= BESIDE:
                 beside[k] = mine, off
                 break
-    return [SecondLine(names.get(mine, "fork"), _farther(off), bents=(k,)) for k, (mine, off) in beside.items()
-            if not any(mine == other and _mirrored(off, across) for other, across in beside.values())]
+    return [
+        SecondLine(names.get(mine, "fork"), _farther(off), bents=(k,))
+        for k, (mine, off) in beside.items()
+        if not any(mine == other and _mirrored(off, across) for other, across in beside.values())
+    ]
 
 
 def _farther(off: Offsets) -> float:

@@ -8,9 +8,12 @@ from ..linework.pieces import Bent
 from ..linework.plane import Vec
 
 _ENDS = {
-    "seat_tube": ("bottom_bracket", "seat_tube_top"), "down_tube": ("bottom_bracket", "down_tube_head_node"),
-    "top_tube": ("seat_tube_top_tube_node", "top_tube_head_node"), "chainstay": ("rear_axle", "bottom_bracket"),
-    "seatstay": ("rear_axle", "seat_tube_seatstay_node"), "head_tube": ("head_tube_bottom", "head_tube_top"),
+    "seat_tube": ("bottom_bracket", "seat_tube_top"),
+    "down_tube": ("bottom_bracket", "down_tube_head_node"),
+    "top_tube": ("seat_tube_top_tube_node", "top_tube_head_node"),
+    "chainstay": ("rear_axle", "bottom_bracket"),
+    "seatstay": ("rear_axle", "seat_tube_seatstay_node"),
+    "head_tube": ("head_tube_bottom", "head_tube_top"),
     "fork": ("fork_crown", "front_axle"),
 }
 
@@ -32,11 +35,17 @@ def member_lines(m: Measured) -> dict[str, tuple[Vec, ...]]:
             continue
         out[name] = (nodes[start], nodes[end])
         if name == "fork" and fork is not None and fork.kind == "path" and fork.line is None:
-            runs = [*(_stroke(view.strokes.ends[k]) for k in fork.strokes), *_bents(view.bents, fork.bents)]
+            runs = [
+                *(_stroke(view.strokes.ends[k]) for k in fork.strokes),
+                *_bents(view.bents, fork.bents),
+            ]
             out[name] = _walked(nodes[start], runs, nodes[end])
         elif name in members and members[name].line.bents and not members[name].line.edges:
             line = members[name].line
-            runs = [*(_stroke(view.strokes.ends[k]) for k in line.strokes), *_bents(view.bents, line.bents)]
+            runs = [
+                *(_stroke(view.strokes.ends[k]) for k in line.strokes),
+                *_bents(view.bents, line.bents),
+            ]
             out[name] = _walked(nodes[start], runs, nodes[end])
     return out
 

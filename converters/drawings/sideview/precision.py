@@ -12,7 +12,9 @@ from ..labelling.measure import Measured
 from .gaps import EndGap
 
 SAMPLE = 400  # curves looked at for the number of digits
-SLOPPY = 3.0  # mm; a longer miss is an overrun drawn on purpose, not a doubt about where the line lies
+SLOPPY = (
+    3.0  # mm; a longer miss is an overrun drawn on purpose, not a doubt about where the line lies
+)
 _AXIS_GAPS = ("head tube's axis", "its own next piece")
 
 
@@ -31,14 +33,20 @@ class Precision:
 
 def resolution(curves: Sequence[Curve]) -> float:
     """Step between neighbouring numbers as the program wrote them, drawing units; 0 when they are full floats."""
-    ends = [c.points[[0, -1]].ravel() for c in curves[:SAMPLE] if c.kind in ("line", "polyline") and len(c.points) <= 8]
+    ends = [
+        c.points[[0, -1]].ravel()
+        for c in curves[:SAMPLE]
+        if c.kind in ("line", "polyline") and len(c.points) <= 8
+    ]
     if not ends:
         return 0.0
     numbers = np.concatenate(ends)
     greatest = float(np.abs(numbers).max())
     if greatest == 0.0:
         return 0.0
-    decimals = next((10.0**-k for k in range(6) if _multiples(numbers, np.full(len(numbers), 10.0**-k))), 0.0)
+    decimals = next(
+        (10.0**-k for k in range(6) if _multiples(numbers, np.full(len(numbers), 10.0**-k))), 0.0
+    )
     sizes = 10.0 ** np.floor(np.log10(np.maximum(np.abs(numbers), 1e-300)))
     digits = next((n for n in range(4, 8) if _multiples(numbers, sizes * 10.0 ** (1 - n))), None)
     by_digits = 0.0 if digits is None else 10.0 ** (floor(log10(greatest)) + 1 - digits)
@@ -47,25 +55,47 @@ def resolution(curves: Sequence[Curve]) -> float:
 
 def _multiples(numbers: np.ndarray, step: np.ndarray) -> bool:
     ratio = numbers / step
-    return bool((np.abs(ratio - np.round(ratio)) < 1e-6 * np.maximum(1.0, np.abs(ratio)) * 1e-3 + 1e-7).mean() >= 0.95)
+    return bool(
+        (
+            np.abs(ratio - np.round(ratio)) < 1e-6 * np.maximum(1.0, np.abs(ratio)) * 1e-3 + 1e-7
+        ).mean()
+        >= 0.95
+    )
 
 
 def precision(m: Measured, gaps: Sequence[EndGap]) -> Precision:
     """Worst case: each end known to `error`, the axis's direction to error over its drawn length; a fork that misses
     the head tube's axis, or its own next piece, leaves the axis in doubt by as much."""
-    fit = max(r.error for r in (m.labelled.reading.rear.tyre, m.labelled.reading.front.tyre)) * m.labelled.pose.scale
+    fit = (
+        max(r.error for r in (m.labelled.reading.rear.tyre, m.labelled.reading.front.tyre))
+        * m.labelled.pose.scale
+    )
     error = max(m.noise, m.resolution / 2, 1e-6)
     axle = max(error, *(miss for _, miss in m.front.astray), 0.0) if m.front.astray else error
     baseline = m.axis.length
     middle = baseline / 2 - m.axis.along(m.front.at)
     turned = 2 * error / baseline if baseline else 0.0
     offset = error + hypot(axle, turned * middle) if m.noise > 1e-3 else error + turned * middle
-    offset += max((abs(g.along) for g in gaps if g.node in _AXIS_GAPS and abs(g.along) < SLOPPY), default=0.0)
+    offset += max(
+        (abs(g.along) for g in gaps if g.node in _AXIS_GAPS and abs(g.along) < SLOPPY), default=0.0
+    )
     d = m.dimensions
     there = trail_of(d.head_angle, d.fork_offset, d.wheel_radius_front)
-    angle = abs(trail_of(d.head_angle + np.degrees(turned), d.fork_offset, d.wheel_radius_front) - there)
-    radius = abs(trail_of(d.head_angle, d.fork_offset, d.wheel_radius_front + fit + m.resolution) - there)
+    angle = abs(
+        trail_of(d.head_angle + np.degrees(turned), d.fork_offset, d.wheel_radius_front) - there
+    )
+    radius = abs(
+        trail_of(d.head_angle, d.fork_offset, d.wheel_radius_front + fit + m.resolution) - there
+    )
     slope = abs(trail_of(d.head_angle, d.fork_offset + offset, d.wheel_radius_front) - there)
-    drop = 2 * error + max((min(miss, 3.0) for n in (m.rear, m.bb) for _, miss in n.astray), default=0.0)
-    return Precision(trail=slope + angle + radius, drop=drop, resolution=m.resolution, noise=m.noise, fit=fit,
-                     snapped=max((abs(g.along) for g in gaps), default=0.0))
+    drop = 2 * error + max(
+        (min(miss, 3.0) for n in (m.rear, m.bb) for _, miss in n.astray), default=0.0
+    )
+    return Precision(
+        trail=slope + angle + radius,
+        drop=drop,
+        resolution=m.resolution,
+        noise=m.noise,
+        fit=fit,
+        snapped=max((abs(g.along) for g in gaps), default=0.0),
+    )

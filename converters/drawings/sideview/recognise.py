@@ -35,7 +35,16 @@ from .member_lines import member_lines, node_points
 from .precision import Precision, precision, resolution
 from .units import ScaleDecision, decide_scale
 
-DIAMETERS = ("head_tube", "top_tube", "down_tube", "seat_tube", "chainstay", "seatstay", "fork_blade", "bb_shell")
+DIAMETERS = (
+    "head_tube",
+    "top_tube",
+    "down_tube",
+    "seat_tube",
+    "chainstay",
+    "seatstay",
+    "fork_blade",
+    "bb_shell",
+)
 
 
 @dataclass(frozen=True)
@@ -78,8 +87,13 @@ class SideView:
     drawing: Drawing
 
 
-def read_side_view(path: str | Path, units: str | None = None, scale: float | None = None,
-                   layers: Mapping[str, str] | None = None, pick: Mapping[str, str] | None = None) -> SideView:
+def read_side_view(
+    path: str | Path,
+    units: str | None = None,
+    scale: float | None = None,
+    layers: Mapping[str, str] | None = None,
+    pick: Mapping[str, str] | None = None,
+) -> SideView:
     """Read a DXF and recognise the side view. Raises InputError, one line naming the file and what to do."""
     from ..dxf.read_dxf import read_dxf
 
@@ -90,8 +104,13 @@ def read_side_view(path: str | Path, units: str | None = None, scale: float | No
         raise InputError(f"{Path(path).name}: {error}") from None
 
 
-def recognise(drawing: Drawing, units: str | None = None, scale: float | None = None,
-              layers: Mapping[str, str] | None = None, pick: Mapping[str, str] | None = None) -> SideView:
+def recognise(
+    drawing: Drawing,
+    units: str | None = None,
+    scale: float | None = None,
+    layers: Mapping[str, str] | None = None,
+    pick: Mapping[str, str] | None = None,
+) -> SideView:
     """Find the diamond frame in a drawing and measure it.
 
     Parameters
@@ -105,8 +124,10 @@ def recognise(drawing: Drawing, units: str | None = None, scale: float | None = 
         When no frame, more than one, or no wheel is found, or the unit is in doubt; one line with the next step.
     """
     evidence = settled(drawing.curves, layers, pick)
-    shown = [c if not evidence.ignored(i) else replace(c, construction=True, radius=None, kind="line")
-             for i, c in enumerate(drawing.curves)]
+    shown = [
+        c if not evidence.ignored(i) else replace(c, construction=True, radius=None, kind="line")
+        for i, c in enumerate(drawing.curves)
+    ]
     rounds = find_rounds(shown)
     round_curves = frozenset(i for r in rounds for i in (*r.curves, *r.copies))
     choice = choose(drawing, rounds, cut(shown, round_curves), evidence)
@@ -116,8 +137,10 @@ def recognise(drawing: Drawing, units: str | None = None, scale: float | None = 
     try:
         measured = measure(labelled, rounds, _resolution(drawing, choice) * decision.mm_per_unit)
     except ModelError as error:
-        raise InputError(f"what was recognised is no bicycle: {error}; look at how the lines were taken, or name the "
-                         "right ones with --pick MEMBER=HANDLE") from None
+        raise InputError(
+            f"what was recognised is no bicycle: {error}; look at how the lines were taken, or name the "
+            "right ones with --pick MEMBER=HANDLE"
+        ) from None
     refuse_missing_tyre(measured)
     return _side_view(drawing, choice, measured, decision, evidence)
 
@@ -129,19 +152,26 @@ def _resolution(drawing: Drawing, choice: Choice) -> float:
     return resolution([drawing.curves[i] for i in dict.fromkeys(view.curves_of(strokes))])
 
 
-def _scale(drawing: Drawing, choice: Choice, units: str | None, scale: float | None) -> ScaleDecision:
+def _scale(
+    drawing: Drawing, choice: Choice, units: str | None, scale: float | None
+) -> ScaleDecision:
     reading = choice.reading
     stay = hypot(*reading.bb) / reading.view.pose.scale
     wheels = [2 * site.tyre.radius for site in (reading.rear, reading.front)]
     return decide_scale(drawing, wheels, stay, units, scale)
 
 
-def _side_view(drawing: Drawing, choice: Choice, m: Measured, decision: ScaleDecision, evidence: Evidence) -> SideView:
+def _side_view(
+    drawing: Drawing, choice: Choice, m: Measured, decision: ScaleDecision, evidence: Evidence
+) -> SideView:
     seconds = second_lines(choice, m)
     return SideView(
         dimensions=m.dimensions,
         diameters=_diameters(choice, m),
-        rim_radii={"front": _rim(m.labelled.reading.front, m), "rear": _rim(m.labelled.reading.rear, m)},
+        rim_radii={
+            "front": _rim(m.labelled.reading.front, m),
+            "rear": _rim(m.labelled.reading.rear, m),
+        },
         labels=labels(drawing, choice, m, evidence, seconds),
         lines=member_lines(m),
         points=node_points(m),
@@ -173,8 +203,12 @@ def _diameters(choice: Choice, m: Measured) -> dict[str, float | None]:
     if fork is not None and fork.line is not None and fork.kind == "tube":
         out["fork_blade"] = _width_at(fork.line, m.axis.at(m.crown))
     pose = m.labelled.pose
-    shells = [2 * r.radius * pose.scale for r in choice.rounds if 15.0 <= r.radius * pose.scale <= 32.0
-              and hypot(pose.apply(r.centre)[0] - m.bb.at[0], pose.apply(r.centre)[1] - m.bb.at[1]) <= 1.0]
+    shells = [
+        2 * r.radius * pose.scale
+        for r in choice.rounds
+        if 15.0 <= r.radius * pose.scale <= 32.0
+        and hypot(pose.apply(r.centre)[0] - m.bb.at[0], pose.apply(r.centre)[1] - m.bb.at[1]) <= 1.0
+    ]
     out["bb_shell"] = max(shells, default=None)
     return out
 

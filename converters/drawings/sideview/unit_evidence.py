@@ -17,7 +17,9 @@ UNITS: dict[str, float] = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "inch": 25.4}
 LENGTHS = ("linear", "aligned", "radius", "diameter")
 SAME = 5e-3  # relative: two factors that say the same thing
 ROUNDING = 0.6  # of the last printed digit: how far a typed number may lie from the drawing
-LEAST_TYPED = 0.002  # of the number: a typed dimension closer than this to the drawing is no contradiction
+LEAST_TYPED = (
+    0.002  # of the number: a typed dimension closer than this to the drawing is no contradiction
+)
 ANGLE_SLACK = 0.1  # degrees
 
 _SCALES = (1.0, 2.0, 2.5, 3.0, 4.0, 5.0, 8.0, 10.0, 15.0, 16.0, 20.0, 25.0, 50.0)
@@ -29,18 +31,36 @@ NOMINAL = tuple(ratio for ratio in (*_DRAWN, *_INCHES) if ratio == 1.0 or not 0.
 _NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
 _SCALE = re.compile(r"(?<![\d.,:/])(\d{1,3}(?:[.,]\d+)?)\s*:\s*(\d{1,3}(?:[.,]\d+)?)(?![\d:/])")
 _SCALE_WORD = re.compile(
-    r"\b(?:scale|ma(?:ß|ss|s)stab|échelle|echelle|escala|scala|m)\b\W{0,3}(\d{1,3})\s*/\s*(\d{1,3})\b", re.I
+    r"\b(?:scale|ma(?:ß|ss|s)stab|échelle|echelle|escala|scala|m)\b\W{0,3}(\d{1,3})\s*/\s*(\d{1,3})\b",
+    re.I,
 )
-_NOT_TO_SCALE = re.compile(r"\b(?:not to scale|nts|(?:nicht |un)ma(?:ß|ss)st(?:ä|ae|a)blich)\b", re.I)
+_NOT_TO_SCALE = re.compile(
+    r"\b(?:not to scale|nts|(?:nicht |un)ma(?:ß|ss)st(?:ä|ae|a)blich)\b", re.I
+)
 _UNIT_NOTE = re.compile(
     r"\b(?:dimensions?|ma(?:ß|ss)e|abmessungen|units?|einheit(?:en)?|cotes|medidas|cotas|quote|misure|lengths?)\b"
     r"[^.;]{0,30}?\b(mm|millimet\w+|cm|centimet\w+|zentimeter|inch(?:es)?|zoll|pouces|pulgadas|pollici)\b",
     re.I,
 )
-_UNIT_WORDS = {"mi": "mm", "mm": "mm", "cm": "cm", "ce": "cm", "ze": "cm"}  # by the first two letters; the rest is inch
+_UNIT_WORDS = {
+    "mi": "mm",
+    "mm": "mm",
+    "cm": "cm",
+    "ce": "cm",
+    "ze": "cm",
+}  # by the first two letters; the rest is inch
 _PRINTED_UNIT = re.compile(r"(mm|cm|inch|in\b|\"|”|'')", re.I)
 
-Source = Literal["header", "typed", "dimlfac", "odd-dimlfac", "measured", "scale-note", "unit-note", "not-to-scale"]
+Source = Literal[
+    "header",
+    "typed",
+    "dimlfac",
+    "odd-dimlfac",
+    "measured",
+    "scale-note",
+    "unit-note",
+    "not-to-scale",
+]
 
 
 @dataclass(frozen=True)
@@ -108,10 +128,14 @@ def _dimensions(drawing: Drawing) -> Iterator[ScaleEvidence]:
     """Typed numbers against drawn lengths, and the factor (DIMLFAC) the others print with."""
     typed = [t for t in typed_dimensions(drawing) if t.note.kind in LENGTHS]
     bare = [t.number / t.note.measured for t in typed if t.unit is None]
-    printed = [d.factor for d in drawing.dimensions if d.kind in LENGTHS and ("<>" in d.text or not d.text)]
+    printed = [
+        d.factor for d in drawing.dimensions if d.kind in LENGTHS and ("<>" in d.text or not d.text)
+    ]
     outvoted = max((count for _, count in _clusters(printed)), default=0)
     for ratio, count in _clusters(_nominal(value) for value in bare):
-        if count < outvoted:  # a mistyped number does not rescale a drawing whose other dimensions print
+        if (
+            count < outvoted
+        ):  # a mistyped number does not rescale a drawing whose other dimensions print
             continue
         text = f"{_dimensions_say(count)} a typed number {ratio:g} times the drawn length"
         yield ScaleEvidence("typed", text, scale=ratio)

@@ -76,12 +76,19 @@ class Yardstick:
     def fits(self, mm_per_unit: float) -> bool:
         """Is this a bicycle?"""
         wheels = all(WHEEL_MM[0] <= wheel * mm_per_unit <= WHEEL_MM[1] for wheel in self.wheels)
-        stay = self.chainstay is None or CHAINSTAY_MM[0] <= self.chainstay * mm_per_unit <= CHAINSTAY_MM[1]
+        stay = (
+            self.chainstay is None
+            or CHAINSTAY_MM[0] <= self.chainstay * mm_per_unit <= CHAINSTAY_MM[1]
+        )
         return wheels and stay
 
     def says(self, reading: UnitReading) -> str:
         parts = [f"wheel {max(self.wheels) * reading.mm_per_unit:,.5g} mm"] if self.wheels else []
-        parts += [f"chainstay {self.chainstay * reading.mm_per_unit:,.5g} mm"] if self.chainstay is not None else []
+        parts += (
+            [f"chainstay {self.chainstay * reading.mm_per_unit:,.5g} mm"]
+            if self.chainstay is not None
+            else []
+        )
         return f"{reading.name}: {', '.join(parts) or 'nothing to check it on'}"
 
 
@@ -129,7 +136,9 @@ def _readings(
 ) -> list[UnitReading]:
     """Stated, else every unit with every scale the evidence speaks of; readings of one size only once."""
     header = [drawing.header_unit] if drawing.header_unit is not None else []
-    units = [unit] if unit is not None else [*header, *(u for u in UNITS.values() if u not in header)]
+    units = (
+        [unit] if unit is not None else [*header, *(u for u in UNITS.values() if u not in header)]
+    )
     scales = [scale] if scale is not None else _scales(evidence)
     found = [UnitReading(u, s) for s in scales for u in units]
     if unit is None and scale is None:
@@ -153,11 +162,16 @@ def _supports(evidence: ScaleEvidence, reading: UnitReading, scales: Sequence[fl
     if evidence.unit is not None:
         return any(same(evidence.unit * scale, reading.mm_per_unit) for scale in scales)
     if evidence.scale is not None:
-        return any(same(unit * evidence.scale, reading.mm_per_unit) for unit in {*UNITS.values(), reading.unit})
+        return any(
+            same(unit * evidence.scale, reading.mm_per_unit)
+            for unit in {*UNITS.values(), reading.unit}
+        )
     return False
 
 
-def _strength(reading: UnitReading, evidence: Sequence[ScaleEvidence], others: Sequence[UnitReading]) -> int:
+def _strength(
+    reading: UnitReading, evidence: Sequence[ScaleEvidence], others: Sequence[UnitReading]
+) -> int:
     """Support for a reading by evidence that does not equally support all the others."""
     scales = _scales(evidence)
     telling = [e for e in evidence if not all(_supports(e, other, scales) for other in others)]
@@ -165,7 +179,10 @@ def _strength(reading: UnitReading, evidence: Sequence[ScaleEvidence], others: S
 
 
 def _choose(
-    readings: Sequence[UnitReading], evidence: Sequence[ScaleEvidence], stick: Yardstick, stated: bool
+    readings: Sequence[UnitReading],
+    evidence: Sequence[ScaleEvidence],
+    stick: Yardstick,
+    stated: bool,
 ) -> UnitReading:
     fitting = [reading for reading in readings if stick.fits(reading.mm_per_unit)]
     if not fitting and stated:
@@ -188,10 +205,16 @@ def _settled(best: int, second: int, ranked: Sequence[UnitReading]) -> bool:
     return best > second == 0 and not close
 
 
-def _named(chosen: UnitReading, evidence: Sequence[ScaleEvidence], stated_scale: float | None) -> UnitReading:
+def _named(
+    chosen: UnitReading, evidence: Sequence[ScaleEvidence], stated_scale: float | None
+) -> UnitReading:
     """10 mm per unit is "cm" or "mm at 1:10": named by the scale the drawing speaks of."""
     for e in evidence if stated_scale is None else ():
-        if e.scale is not None and e.scale != 1.0 and (e.scale.is_integer() or (1.0 / e.scale).is_integer()):
+        if (
+            e.scale is not None
+            and e.scale != 1.0
+            and (e.scale.is_integer() or (1.0 / e.scale).is_integer())
+        ):
             unit = next((u for u in UNITS.values() if same(u * e.scale, chosen.mm_per_unit)), None)
             if unit is not None:
                 return UnitReading(unit, e.scale)
@@ -209,10 +232,14 @@ def _none_fits(readings: Sequence[UnitReading], stick: Yardstick) -> str:
     )
 
 
-def _undecided(readings: Sequence[UnitReading], evidence: Sequence[ScaleEvidence], stick: Yardstick) -> str:
+def _undecided(
+    readings: Sequence[UnitReading], evidence: Sequence[ScaleEvidence], stick: Yardstick
+) -> str:
     listed = "; ".join(stick.says(reading) for reading in readings)
     because = "; ".join(dict.fromkeys(e.says for e in evidence)) or "nothing in the file says which"
-    return f"the unit is in doubt: {listed} ({because}). State --units mm|cm|m|inch and --scale 1:N."
+    return (
+        f"the unit is in doubt: {listed} ({because}). State --units mm|cm|m|inch and --scale 1:N."
+    )
 
 
 def _range(limits: tuple[float, float]) -> str:
@@ -226,7 +253,9 @@ def _about_choice(
     chosen: UnitReading, evidence: Sequence[ScaleEvidence], stick: Yardstick, stated: bool
 ) -> Iterator[Finding]:
     scales = [*_scales(evidence), *([chosen.scale] if stated else [])]
-    against = [e for e in evidence if e.source != "not-to-scale" and not _supports(e, chosen, scales)]
+    against = [
+        e for e in evidence if e.source != "not-to-scale" and not _supports(e, chosen, scales)
+    ]
     favour = [e for e in evidence if STRENGTH[e.source] and e not in against]
     reasons = "; ".join(dict.fromkeys(e.says for e in favour))
     if stated and not stick.fits(chosen.mm_per_unit):
@@ -239,7 +268,9 @@ def _about_choice(
     elif not stated and not any(e.source == "header" for e in favour):
         yield _inferred(chosen, stick, reasons)
     elif not same(chosen.scale, 1.0):
-        yield Finding("drawn-to-scale", "info", f"taken as {stick.says(chosen)} ({reasons or 'as stated'}).")
+        yield Finding(
+            "drawn-to-scale", "info", f"taken as {stick.says(chosen)} ({reasons or 'as stated'})."
+        )
     for piece in against:
         yield _contradicted(piece, chosen)
     for piece in evidence:
@@ -255,7 +286,9 @@ def _inferred(chosen: UnitReading, stick: Yardstick, reasons: str) -> Finding:
     if reasons or same(chosen.mm_per_unit, 1.0):
         return Finding("unit-inferred", "info", text)
     text += " Nothing in the file says so, and a drawing fitted to a page looks the same at another size: check wheel "
-    return Finding("unit-inferred", "warning", text + "and chainstay, then state --units and --scale.")
+    return Finding(
+        "unit-inferred", "warning", text + "and chainstay, then state --units and --scale."
+    )
 
 
 def _contradicted(piece: ScaleEvidence, chosen: UnitReading) -> Finding:
@@ -275,18 +308,29 @@ def _about_typed(drawing: Drawing, chosen: UnitReading) -> Iterator[Finding]:
             unit, slack = "degree", max(typed.slack, ANGLE_SLACK)
         elif note.kind in LENGTHS:
             printed = typed.unit or _printed_unit(typed, chosen)
-            drawn, slack, unit = note.measured * chosen.mm_per_unit / printed, typed.slack, unit_name(printed)
+            drawn, slack, unit = (
+                note.measured * chosen.mm_per_unit / printed,
+                typed.slack,
+                unit_name(printed),
+            )
         else:
             continue
         if abs(drawn - typed.number) > slack:
             words = " ".join(note.text.split())
             text = f'a dimension says "{words}" but {drawn:.5g} {unit} is drawn. The drawing counts; correct one.'
-            yield Finding("dimension-text-differs", "warning", text, f"handle {note.handle}" if note.handle else "")
+            yield Finding(
+                "dimension-text-differs",
+                "warning",
+                text,
+                f"handle {note.handle}" if note.handle else "",
+            )
 
 
 def _nearest_angle(measured: float, printed: float) -> float:
     """Two lines enclose an angle and its supplement; a dimension may print either."""
-    return min((measured, 180.0 - measured, 360.0 - measured), key=lambda angle: abs(angle - printed))
+    return min(
+        (measured, 180.0 - measured, 360.0 - measured), key=lambda angle: abs(angle - printed)
+    )
 
 
 def _printed_unit(typed: TypedDimension, chosen: UnitReading) -> float:

@@ -31,12 +31,23 @@ from .option_text import tube_name
 
 GENERIC = Path(__file__).parents[1] / "data" / "tubes.csv"
 HEADER = "name, outside diameter, wall, butts, taper, oval width, material, use, note"
-_TUBES = {word: column for column, group in COLUMNS["tubes"].items() if column != "tube" for word in group}
-_TUBES |= {"name": "name", "tube": "name", "use": "use", "odend": "end", "outsidediameterend": "end",
-           "diameterend": "end"}
+_TUBES = {
+    word: column for column, group in COLUMNS["tubes"].items() if column != "tube" for word in group
+}
+_TUBES |= {
+    "name": "name",
+    "tube": "name",
+    "use": "use",
+    "odend": "end",
+    "outsidediameterend": "end",
+    "diameterend": "end",
+}
 _MATERIALS = {word: column for column, group in COLUMNS["materials"].items() for word in group}
 _WORDS: Mapping[str, Mapping[str, str]] = {"tubes": _TUBES, "materials": _MATERIALS}
-_NEEDED = {"tubes": {"name", "outside_diameter", "wall", "use"}, "materials": {"material", "E", "density"}}
+_NEEDED = {
+    "tubes": {"name", "outside_diameter", "wall", "use"},
+    "materials": {"material", "E", "density"},
+}
 
 
 def load_catalogue(path: str | Path | None = None) -> Catalogue:
@@ -70,18 +81,29 @@ def _tables(path: Path, findings: list[Finding]) -> dict[str, list[SheetRow]]:
         if not any(cells) or cells[0].startswith("#"):
             continue
         if new := _header_kind(cells):
-            kind, header = new, header_of(cells, _WORDS[new], f"{path.name}, row {number}", findings)
+            kind, header = (
+                new,
+                header_of(cells, _WORDS[new], f"{path.name}, row {number}", findings),
+            )
         elif kind:
             tables[kind].append(row_below(header, number, cells, path.name))
         else:
-            raise InputError(f"{path.name}, row {number}: the header was not recognised; it is: {HEADER}")
+            raise InputError(
+                f"{path.name}, row {number}: the header was not recognised; it is: {HEADER}"
+            )
     return tables
 
 
 def _header_kind(cells: Sequence[str]) -> str:
     """Which table this row is the header of; '' when it is none."""
-    return next((kind for kind, words in _WORDS.items()
-                 if _NEEDED[kind] <= set(known_columns(words, cells).values())), "")
+    return next(
+        (
+            kind
+            for kind, words in _WORDS.items()
+            if _NEEDED[kind] <= set(known_columns(words, cells).values())
+        ),
+        "",
+    )
 
 
 def _stock(row: SheetRow, materials: Mapping[str, Material]) -> StockTube:
@@ -92,10 +114,18 @@ def _stock(row: SheetRow, materials: Mapping[str, Material]) -> StockTube:
         both = {**row.cells, "outside_diameter": f"{row['outside_diameter']}-{row['end']}"}
         sizes = replace(row, cells=both)
     with row.at("use"):
-        use = tuple(dict.fromkeys(tube_name(word) for word in row["use"].replace(";", "/").split("/") if word.strip()))
+        use = tuple(
+            dict.fromkeys(
+                tube_name(word) for word in row["use"].replace(";", "/").split("/") if word.strip()
+            )
+        )
     if not use:
-        raise InputError(f"{row.where}, column use: name the members the tube is for, such as top tube/down tube")
-    return StockTube(row["name"], tube_of(sizes, row["name"], _material(row, materials)), use, row["note"])
+        raise InputError(
+            f"{row.where}, column use: name the members the tube is for, such as top tube/down tube"
+        )
+    return StockTube(
+        row["name"], tube_of(sizes, row["name"], _material(row, materials)), use, row["note"]
+    )
 
 
 def _material(row: SheetRow, materials: Mapping[str, Material]) -> Material:
@@ -112,4 +142,6 @@ def _check_names(tubes: Sequence[StockTube], rows: Sequence[SheetRow]) -> None:
     for stock, row in zip(tubes, rows, strict=True):
         first = seen.setdefault(stock.name.casefold(), row.where)
         if first != row.where:
-            raise InputError(f"{row.where}: a tube named '{stock.name}' stands at {first} already; rename one")
+            raise InputError(
+                f"{row.where}: a tube named '{stock.name}' stands at {first} already; rename one"
+            )

@@ -12,8 +12,13 @@ from typing import Any
 from ....model.errors import InputError
 
 # Each worker works alone on its core; its linear-algebra library must not start threads of its own.
-ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "BLIS_NUM_THREADS",
-              "VECLIB_MAXIMUM_THREADS")
+ONE_THREAD = (
+    "OPENBLAS_NUM_THREADS",
+    "OMP_NUM_THREADS",
+    "MKL_NUM_THREADS",
+    "BLIS_NUM_THREADS",
+    "VECLIB_MAXIMUM_THREADS",
+)
 
 
 @contextmanager
@@ -29,7 +34,9 @@ def executor(jobs: int = 1, scheduler: str | None = None) -> Iterator[Executor |
         yield None
     else:
         with _one_thread_each():
-            pool = ProcessPoolExecutor(jobs, mp_context=get_context("spawn"), initializer=_leave_interrupts)
+            pool = ProcessPoolExecutor(
+                jobs, mp_context=get_context("spawn"), initializer=_leave_interrupts
+            )
             try:
                 yield pool
             finally:
@@ -61,11 +68,14 @@ def _cluster(scheduler: str) -> Iterator[Executor]:
     try:
         distributed: Any = import_module("distributed")
     except ImportError as error:
-        raise InputError("a cluster needs the library distributed: pip install 'dask[distributed]'") from error
+        raise InputError(
+            "a cluster needs the library distributed: pip install 'dask[distributed]'"
+        ) from error
     try:
         client = distributed.Client(scheduler, timeout="10s")
     except (OSError, ValueError, TimeoutError) as error:
-        raise InputError(f"no Dask scheduler answers at {scheduler} ({error}); start it and its workers "
-                         "first") from error
+        raise InputError(
+            f"no Dask scheduler answers at {scheduler} ({error}); start it and its workers first"
+        ) from error
     with client:
         yield client.get_executor()

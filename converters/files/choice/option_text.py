@@ -20,7 +20,9 @@ from ..fitsheet.table import bare
 from ..fitsheet.tubes import member_named, nearest_member
 from ..fitsheet.values import butts, diameters, plain, series
 
-_BOUND = re.compile(r"(?P<key>[\w.]+)\s*(?P<sign>>=|<=|≥|≤|>|<)\s*(?P<number>[+-]?\d+(?:\.\d+)?)\s*(?P<unit>.*)")
+_BOUND = re.compile(
+    r"(?P<key>[\w.]+)\s*(?P<sign>>=|<=|≥|≤|>|<)\s*(?P<number>[+-]?\d+(?:\.\d+)?)\s*(?P<unit>.*)"
+)
 _OBJECTIVE = re.compile(r"(?P<way>max|min)(?:imise|imize)?\s+(?P<key>[\w.]+)", re.IGNORECASE)
 Stock = Callable[[str, str, Tube], Sequence[Tube]]
 """(text, member, present tube) -> the catalogue's tubes that the text means; none where it means no such thing."""
@@ -43,7 +45,9 @@ def present_tube(bicycle: Bicycle, member: str) -> Tube:
     return bicycle.tubes[member]
 
 
-def tube_options(text: str, bicycle: Bicycle, stock: Stock | None = None) -> tuple[str, tuple[Tube, ...]]:
+def tube_options(
+    text: str, bicycle: Bicycle, stock: Stock | None = None
+) -> tuple[str, tuple[Tube, ...]]:
     """(tube, options) of ``top_tube=25.4,28.6x0.8``; separated by commas, semicolons or `or`.
 
     `stock` is asked first for each part: it may know it as tubes of a catalogue. Raises InputError that names the
@@ -51,7 +55,9 @@ def tube_options(text: str, bicycle: Bicycle, stock: Stock | None = None) -> tup
     """
     name, sign, rest = text.partition("=")
     if not sign or not rest.strip():
-        raise InputError(f"option '{text}': give it as TUBE=SIZE,SIZE such as top_tube=25.4,28.6x0.8")
+        raise InputError(
+            f"option '{text}': give it as TUBE=SIZE,SIZE such as top_tube=25.4,28.6x0.8"
+        )
     member = tube_name(name)
     present = present_tube(bicycle, member)
     parts = re.split(r"\s*;\s*|\s+or\s+" if ";" in rest else r"\s*,\s*|\s+or\s+", rest.strip())
@@ -80,8 +86,14 @@ def tube_change(text: str, bicycle: Bicycle | None = None) -> TubeChange:
         od, wall = wall, ""
     start, end, across = diameters(od.strip()) if od.strip() else (0.0, 0.0, None)
     lengths, tapers = butts(ends.strip()) if at else (None, None)
-    return TubeChange((start, end) if od.strip() else None, series(wall.strip()) if wall.strip() else None, lengths,
-                      tapers or None, across, material_named(material, bicycle) if colon else None)
+    return TubeChange(
+        (start, end) if od.strip() else None,
+        series(wall.strip()) if wall.strip() else None,
+        lengths,
+        tapers or None,
+        across,
+        material_named(material, bicycle) if colon else None,
+    )
 
 
 def material_named(text: str, bicycle: Bicycle | None = None) -> Material:
@@ -99,8 +111,10 @@ def bound(text: str, known: Sequence[Figure]) -> Bound:
     """
     match = _BOUND.fullmatch(plain(text))
     if match is None:
-        raise InputError(f"limit '{text}': give it as FIGURE >= VALUE or FIGURE <= VALUE, such as "
-                         "'side_push.head_sideways >= +10%' or 'mass <= 1900 g'")
+        raise InputError(
+            f"limit '{text}': give it as FIGURE >= VALUE or FIGURE <= VALUE, such as "
+            "'side_push.head_sideways >= +10%' or 'mass <= 1900 g'"
+        )
     figure = _figure(match["key"], known)
     unit, value = match["unit"].strip(), float(match["number"])
     at_least = match["sign"] in (">=", ">", "≥")
@@ -113,7 +127,9 @@ def objective(text: str, known: Sequence[Figure]) -> Objective:
     """An objective such as ``max side_push.head_sideways`` or ``min mass``."""
     match = _OBJECTIVE.fullmatch(text.strip())
     if match is None:
-        raise InputError(f"objective '{text}': give it as 'max FIGURE' or 'min FIGURE', such as 'min mass'")
+        raise InputError(
+            f"objective '{text}': give it as 'max FIGURE' or 'min FIGURE', such as 'min mass'"
+        )
     return Objective(_figure(match["key"], known).key, match["way"].lower() == "max")
 
 
@@ -129,8 +145,10 @@ def _factor(unit: str, figure: Figure, text: str) -> float:
         return 1.0
     if figure.unit == "g" and _unit(unit) == "kg":
         return 1000.0
-    raise InputError(f"limit '{text}': {figure.key} is measured in {figure.unit}, not in '{unit}'; give it in "
-                     f"{figure.unit} or in percent of the present bicycle")
+    raise InputError(
+        f"limit '{text}': {figure.key} is measured in {figure.unit}, not in '{unit}'; give it in "
+        f"{figure.unit} or in percent of the present bicycle"
+    )
 
 
 def _unit(text: str) -> str:

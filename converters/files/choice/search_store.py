@@ -43,7 +43,9 @@ class Store:
     def add(self, result: ChunkResult) -> None:
         """Write one finished chunk: its variants first, then its summary."""
         if len(result.within):
-            with new_file(self.folder / f"part-{result.number:06d}.{self.format}", force=True) as path:
+            with new_file(
+                self.folder / f"part-{result.number:06d}.{self.format}", force=True
+            ) as path:
                 _WRITERS[self.format](path, self._columns(result.within))
         with new_file(self.folder / f"chunk-{result.number:06d}.npz", force=True) as path:
             np.savez(path, **_packed(result.summary))
@@ -52,7 +54,9 @@ class Store:
         """Everything that is done so far, merged."""
         total = self.search.kernel.nothing
         for number in sorted(self.done):
-            total = self.search.kernel.merged(total, self._read(self.folder / f"chunk-{number:06d}.npz"))
+            total = self.search.kernel.merged(
+                total, self._read(self.folder / f"chunk-{number:06d}.npz")
+            )
         return total
 
     def _read(self, path: Path) -> Summary:
@@ -60,8 +64,10 @@ class Store:
             with np.load(path, allow_pickle=False) as held:
                 return _unpacked(held)
         except (OSError, ValueError, KeyError, EOFError, BadZipFile, zlib.error) as error:
-            raise InputError(f"{path}: this summary is damaged ({error}); delete the file and resume, that chunk is "
-                             "then worked out again") from error
+            raise InputError(
+                f"{path}: this summary is damaged ({error}); delete the file and resume, that chunk is "
+                "then worked out again"
+            ) from error
 
     def _columns(self, variants: Variants) -> dict[str, Any]:
         """Column name -> values: variant number, one text per tube, one number per figure."""
@@ -69,11 +75,18 @@ class Store:
         columns: dict[str, Any] = {"variant": variants.numbers}
         for tube, options, k in zip(self.search.tubes, self.search.options, picks.T, strict=True):
             columns[tube] = (np.array([described(option) for option in options]), k)
-        return columns | {f.key: column for f, column in zip(self.search.figures, variants.figures.T, strict=True)}
+        return columns | {
+            f.key: column for f, column in zip(self.search.figures, variants.figures.T, strict=True)
+        }
 
 
-def open_store(folder: str | Path, search: Search, chunk: int, file_format: Format | None = None,
-               resume: bool = False) -> Store:
+def open_store(
+    folder: str | Path,
+    search: Search,
+    chunk: int,
+    file_format: Format | None = None,
+    resume: bool = False,
+) -> Store:
     """Begin a new folder, or take up an old one with `resume`. Without a format: Parquet where pyarrow is installed.
 
     Raises
@@ -90,8 +103,10 @@ def open_store(folder: str | Path, search: Search, chunk: int, file_format: Form
     manifest = folder / "manifest.json"
     if manifest.exists():
         if not resume:
-            raise InputError(f"{folder} holds a search already; add --resume to go on with it, or choose another "
-                             "folder")
+            raise InputError(
+                f"{folder} holds a search already; add --resume to go on with it, or choose another "
+                "folder"
+            )
         _check_same(manifest, search, chunk, file_format)
         return Store(folder, search, file_format, _finished(folder))
     try:
@@ -106,12 +121,23 @@ def open_store(folder: str | Path, search: Search, chunk: int, file_format: Form
 
 
 def _manifest(search: Search, chunk: int, file_format: Format) -> dict[str, Any]:
-    return {"format": file_format, "input": search.fingerprint(chunk), "version": VERSION, "variants": search.size,
-            "chunk": chunk, "limits": list(search.limit_texts), "objectives": [o.text for o in search.objectives],
-            "tubes": {tube: [described(option) for option in options]
-                      for tube, options in zip(search.tubes, search.options, strict=True)},
-            "figures": [{"key": f.key, "title": f.title, "unit": f.unit, "load": f.load, "supports": f.supports}
-                        for f in search.figures]}
+    return {
+        "format": file_format,
+        "input": search.fingerprint(chunk),
+        "version": VERSION,
+        "variants": search.size,
+        "chunk": chunk,
+        "limits": list(search.limit_texts),
+        "objectives": [o.text for o in search.objectives],
+        "tubes": {
+            tube: [described(option) for option in options]
+            for tube, options in zip(search.tubes, search.options, strict=True)
+        },
+        "figures": [
+            {"key": f.key, "title": f.title, "unit": f.unit, "load": f.load, "supports": f.supports}
+            for f in search.figures
+        ],
+    }
 
 
 def _check_same(manifest: Path, search: Search, chunk: int, file_format: Format) -> None:
@@ -119,51 +145,86 @@ def _check_same(manifest: Path, search: Search, chunk: int, file_format: Format)
         held = json.loads(manifest.read_text(encoding="utf-8"))
         same = held["input"] == search.fingerprint(chunk) and held["format"] == file_format
     except (OSError, ValueError, KeyError, TypeError) as error:
-        raise InputError(f"{manifest}: not the manifest of a search ({error}); choose another folder") from error
+        raise InputError(
+            f"{manifest}: not the manifest of a search ({error}); choose another folder"
+        ) from error
     if not same:
-        raise InputError(f"{manifest.parent} holds a search with other inputs (frame, tubes, limits, objectives, mesh, "
-                         "chunk size, file format or version); resume it with the same ones, or choose a new folder")
+        raise InputError(
+            f"{manifest.parent} holds a search with other inputs (frame, tubes, limits, objectives, mesh, "
+            "chunk size, file format or version); resume it with the same ones, or choose a new folder"
+        )
 
 
 def _finished(folder: Path) -> frozenset[int]:
-    return frozenset(int(match[1]) for path in folder.iterdir() if (match := _CHUNK.fullmatch(path.name)))
+    return frozenset(
+        int(match[1]) for path in folder.iterdir() if (match := _CHUNK.fullmatch(path.name))
+    )
 
 
 # --- summaries ------------------------------------------------------------------------------------------------
 def _packed(summary: Summary) -> dict[str, Any]:
     without = [(k, one) for k, one in enumerate(summary.without) if len(one)]
-    joined = Variants.joined([one for _, one in without] or [summary.best.pick(np.zeros(0, dtype=int))])
-    return {"counts": np.array([summary.seen, summary.within]), "broken": summary.broken, "alone": summary.alone,
-            "without_limit": np.array([k for k, _ in without], dtype=np.int64),
-            "without_numbers": joined.numbers, "without_figures": joined.figures,
-            "best_numbers": summary.best.numbers, "best_figures": summary.best.figures,
-            "front_numbers": summary.front.numbers, "front_figures": summary.front.figures}
+    joined = Variants.joined(
+        [one for _, one in without] or [summary.best.pick(np.zeros(0, dtype=int))]
+    )
+    return {
+        "counts": np.array([summary.seen, summary.within]),
+        "broken": summary.broken,
+        "alone": summary.alone,
+        "without_limit": np.array([k for k, _ in without], dtype=np.int64),
+        "without_numbers": joined.numbers,
+        "without_figures": joined.figures,
+        "best_numbers": summary.best.numbers,
+        "best_figures": summary.best.figures,
+        "front_numbers": summary.front.numbers,
+        "front_figures": summary.front.figures,
+    }
 
 
 def _unpacked(held: Any) -> Summary:
-    parts = {name: Variants(held[f"{name}_numbers"], held[f"{name}_figures"]) for name in ("without", "best", "front")}
+    parts = {
+        name: Variants(held[f"{name}_numbers"], held[f"{name}_figures"])
+        for name in ("without", "best", "front")
+    }
     limits = held["without_limit"]
-    without = tuple(parts["without"].pick(np.flatnonzero(limits == k)) for k in range(len(held["broken"])))
-    return Summary(int(held["counts"][0]), int(held["counts"][1]), held["broken"], held["alone"], without,
-                   parts["best"], parts["front"])
+    without = tuple(
+        parts["without"].pick(np.flatnonzero(limits == k)) for k in range(len(held["broken"]))
+    )
+    return Summary(
+        int(held["counts"][0]),
+        int(held["counts"][1]),
+        held["broken"],
+        held["alone"],
+        without,
+        parts["best"],
+        parts["front"],
+    )
 
 
 # --- files ----------------------------------------------------------------------------------------------------
 def _need_pyarrow() -> None:
     if find_spec("pyarrow") is None:
-        raise InputError("Parquet needs the library pyarrow: pip install pyarrow, or choose --format csv")
+        raise InputError(
+            "Parquet needs the library pyarrow: pip install pyarrow, or choose --format csv"
+        )
 
 
 def _write_parquet(path: Path, columns: dict[str, Any]) -> None:
     pa: Any = import_module("pyarrow")
-    arrays = {name: pa.DictionaryArray.from_arrays(held[1].astype(np.int32), held[0].tolist())
-              if isinstance(held, tuple) else pa.array(held) for name, held in columns.items()}
+    arrays = {
+        name: pa.DictionaryArray.from_arrays(held[1].astype(np.int32), held[0].tolist())
+        if isinstance(held, tuple)
+        else pa.array(held)
+        for name, held in columns.items()
+    }
     import_module("pyarrow.parquet").write_table(pa.table(arrays), path, compression="zstd")
 
 
 def _write_csv(path: Path, columns: dict[str, Any]) -> None:
-    cells: list[Sequence[object]] = [[guard(held[0][k]) for k in held[1]] if isinstance(held, tuple) else held.tolist()
-                                     for held in columns.values()]
+    cells: list[Sequence[object]] = [
+        [guard(held[0][k]) for k in held[1]] if isinstance(held, tuple) else held.tolist()
+        for held in columns.values()
+    ]
     with path.open("w", encoding="utf-8", newline="") as file:
         write = csv.writer(file, lineterminator="\n")
         write.writerow(columns)

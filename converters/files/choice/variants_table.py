@@ -43,7 +43,9 @@ _WORDS |= dict.fromkeys(("variant", "variants", "name", "variante"), "variant")
 HEADER = "variant, tube, outside diameter, wall, butts, taper, oval width, material"
 
 
-def read_variants(path: str | Path, bicycle: Bicycle, findings: list[Finding] | None = None) -> list[Variant]:
+def read_variants(
+    path: str | Path, bicycle: Bicycle, findings: list[Finding] | None = None
+) -> list[Variant]:
     """The variants of a file, each tube as a change of the bicycle's present one.
 
     What the file leaves in doubt, such as a column that is not known, is added to `findings`.
@@ -65,12 +67,16 @@ def read_variants(path: str | Path, bicycle: Bicycle, findings: list[Finding] | 
 
 # --- TOML -----------------------------------------------------------------------------------------------------
 def _from_toml(path: Path, bicycle: Bicycle) -> list[Variant]:
-    return [_toml_variant(name, table, path.name, bicycle) for name, table in read_toml(path).items()]
+    return [
+        _toml_variant(name, table, path.name, bicycle) for name, table in read_toml(path).items()
+    ]
 
 
 def _toml_variant(name: str, table: object, source: str, bicycle: Bicycle) -> Variant:
     if not isinstance(table, dict) or not all(isinstance(text, str) for text in table.values()):
-        raise InputError(f'{source}, {name}: each variant is a table of lines such as top_tube = "31.8x0.8/0.5/0.8"')
+        raise InputError(
+            f'{source}, {name}: each variant is a table of lines such as top_tube = "31.8x0.8/0.5/0.8"'
+        )
     tubes = {}
     for key, text in table.items():
         try:
@@ -88,7 +94,9 @@ def _rows(path: Path, findings: list[Finding]) -> list[SheetRow]:
     header: Header | None = None
     for number, raw in enumerate(text_grid(file_bytes(path), path.name, findings), start=1):
         if number > MAX_ROWS:
-            raise InputError(f"{path.name}: more than {MAX_ROWS} rows; use droptrail search for large grids")
+            raise InputError(
+                f"{path.name}: more than {MAX_ROWS} rows; use droptrail search for large grids"
+            )
         cells = [cell.strip()[:MAX_CELL] for cell in raw]
         if not any(cells) or cells[0].startswith("#"):
             continue
@@ -116,12 +124,17 @@ def _from_rows(rows: Sequence[SheetRow], bicycle: Bicycle) -> list[Variant]:
             member = tube_name(row["tube"])
             present = present_tube(bicycle, member)
         if member in tubes.setdefault(name, {}):
-            raise InputError(f"{row.where}: variant '{name}' changes the {member.replace('_', ' ')} twice")
+            raise InputError(
+                f"{row.where}: variant '{name}' changes the {member.replace('_', ' ')} twice"
+            )
         try:
             tubes[name][member] = _change(row, bicycle).of(present)
         except FrameError as error:
-            raise error if isinstance(error, InputError) else InputError(
-                f"{row.where}: {error}{unread_columns(row)}") from error
+            raise (
+                error
+                if isinstance(error, InputError)
+                else InputError(f"{row.where}: {error}{unread_columns(row)}")
+            ) from error
     return [Variant(name, changed) for name, changed in tubes.items()]
 
 
@@ -152,11 +165,17 @@ def _change(row: SheetRow, bicycle: Bicycle) -> TubeChange:
 
 
 # --- from the command line --------------------------------------------------------------------------------------
-_STOCK = re.compile(r"catalogue\b\s*(?P<low>[\d.]+)?(?:\s*-\s*(?P<high>[\d.]+))?\s*(?::\s*(?P<material>.+))?")
+_STOCK = re.compile(
+    r"catalogue\b\s*(?P<low>[\d.]+)?(?:\s*-\s*(?P<high>[\d.]+))?\s*(?::\s*(?P<material>.+))?"
+)
 
 
-def choices(texts: Sequence[str], bicycle: Bicycle, catalogue: Path | None = None,
-            findings: list[Finding] | None = None) -> dict[str, tuple[Tube, ...]]:
+def choices(
+    texts: Sequence[str],
+    bicycle: Bicycle,
+    catalogue: Path | None = None,
+    findings: list[Finding] | None = None,
+) -> dict[str, tuple[Tube, ...]]:
     """Tube -> options of texts such as ``top_tube=25.4,28.6``; several texts for one tube add up.
 
     ``catalogue`` stands for all of a catalogue's tubes for that member, of the present tube's metal unless a material
@@ -185,14 +204,18 @@ def _stock(path: Path | None, findings: list[Finding] | None) -> Stock:
     def tubes(text: str, member: str, present: Tube) -> list[Tube]:
         match = _STOCK.fullmatch(text.strip().lower())
         if match is None:
-            return [one.tube for one in held().tubes if one.name.casefold() == text.strip().casefold()]
+            return [
+                one.tube for one in held().tubes if one.name.casefold() == text.strip().casefold()
+            ]
         low = float(match["low"] or 0.0)
         high = float(match["high"] or match["low"] or 1e9)
         sized = [one.tube for one in held().for_member(member) if low <= one.tube.od_start <= high]
         found = [tube for tube in sized if _wanted(tube, present, match["material"])]
         if not found:
-            raise InputError(f"{member.replace('_', ' ')} '{text}': the catalogue has no such tube; write another "
-                             "range of diameters or another material")
+            raise InputError(
+                f"{member.replace('_', ' ')} '{text}': the catalogue has no such tube; write another "
+                "range of diameters or another material"
+            )
         return found
 
     return tubes
@@ -201,16 +224,25 @@ def _stock(path: Path | None, findings: list[Finding] | None) -> Stock:
 def _wanted(tube: Tube, present: Tube, material: str | None) -> bool:
     if material is None:
         return metal(tube.material) == metal(present.material)
-    return bare(material) == "any" or bare(tube.material.name) == bare(material_named(material).name)
+    return bare(material) == "any" or bare(tube.material.name) == bare(
+        material_named(material).name
+    )
 
 
-def wanted_variants(path: Path | None, texts: Sequence[str], bicycle: Bicycle,
-                    catalogue: Path | None = None, findings: list[Finding] | None = None) -> list[Variant]:
+def wanted_variants(
+    path: Path | None,
+    texts: Sequence[str],
+    bicycle: Bicycle,
+    catalogue: Path | None = None,
+    findings: list[Finding] | None = None,
+) -> list[Variant]:
     """The variants of a file, then the grid of the options; what they leave in doubt is added to `findings`.
 
     Raises InputError when neither is given.
     """
     if path is None and not texts:
-        raise InputError("nothing to compare: give --variants FILE, or --option such as top_tube=25.4,28.6")
+        raise InputError(
+            "nothing to compare: give --variants FILE, or --option such as top_tube=25.4,28.6"
+        )
     named = [] if path is None else read_variants(path, bicycle, findings)
     return named + (grid(bicycle, choices(texts, bicycle, catalogue, findings)) if texts else [])

@@ -53,8 +53,15 @@ def _overall(paper: Paper, d: FrameDimensions) -> None:
         paper.distance(LAYER, words, bb, rear, (left - 2 * ROW, 0), 90)
     if abs(d.trail) > ZERO:
         words = "trail <>" if d.trail > 0 else "trail -<>"
-        paper.distance(LAYER, words, (front.x, d.ground_y), axis_on_ground(d), (0, d.ground_y - ROW), 0,
-                       shift=abs(d.trail) / 2 + 65)
+        paper.distance(
+            LAYER,
+            words,
+            (front.x, d.ground_y),
+            axis_on_ground(d),
+            (0, d.ground_y - ROW),
+            0,
+            shift=abs(d.trail) / 2 + 65,
+        )
     paper.distance(LAYER, "wheelbase <>", rear, front, (0, d.ground_y - 2 * ROW), 0)
 
 
@@ -64,7 +71,14 @@ def _along_tubes(paper: Paper, d: FrameDimensions) -> None:
     paper.aligned(LAYER, "front centre <>", bb, d.front_axle, -1.7 * ROW, shift=-120)
     paper.aligned(LAYER, "head tube <>", d.head_tube_top, d.head_tube_bottom, ROW)
     if d.seat_tube_top is not None:
-        paper.aligned(LAYER, "seat tube <>", bb, d.seat_tube_top, ASIDE, shift=d.seat_tube_top.distance(bb) / 9)
+        paper.aligned(
+            LAYER,
+            "seat tube <>",
+            bb,
+            d.seat_tube_top,
+            ASIDE,
+            shift=d.seat_tube_top.distance(bb) / 9,
+        )
     if d.seat_tube_top_tube_node is not None:
         paper.aligned(LAYER, "BB to top tube <>", bb, d.seat_tube_top_tube_node, -ASIDE)
     if d.seat_tube_top_tube_node is not None and d.top_tube_head_node is not None:
@@ -75,7 +89,14 @@ def _fork(paper: Paper, d: FrameDimensions) -> None:
     paper.aligned(LAYER, "fork length on axis <>", d.fork_offset_foot, d.fork_crown, ROW)
     if abs(d.fork_offset) > ZERO:
         words = "offset <>" if d.fork_offset > 0 else "offset -<>"
-        paper.aligned(LAYER, words, d.fork_offset_foot, d.front_axle, -1.5 * ROW, shift=abs(d.fork_offset) / 2 + 65)
+        paper.aligned(
+            LAYER,
+            words,
+            d.fork_offset_foot,
+            d.front_axle,
+            -1.5 * ROW,
+            shift=abs(d.fork_offset) / 2 + 65,
+        )
 
 
 def _angles(paper: Paper, d: FrameDimensions) -> None:
@@ -85,6 +106,7 @@ def _angles(paper: Paper, d: FrameDimensions) -> None:
 
 # --- title block --------------------------------------------------------------------------------------------
 
+
 def title_block(paper: DxfPaper, bicycle: Bicycle) -> None:
     """Name, scale, caution, and the numbers of the frame in three columns below the side view."""
     d = bicycle.dimensions
@@ -93,11 +115,20 @@ def title_block(paper: DxfPaper, bicycle: Bicycle) -> None:
     rows = _table(bicycle)
     deep = -(-len(rows) // 3)
     height = (deep + 4) * line
-    paper.polyline("NOTES", [(left, top), (left + width, top), (left + width, top - height), (left, top - height)],
-                   closed=True)
-    paper.text("NOTES", bicycle.name or "Bicycle frame", (left + line, top - 1.8 * line), 2 * TEXT_HEIGHT)
-    paper.text("NOTES", "scale 1:1, lengths in mm, seen from the drive side", (left + width - line, top - 1.3 * line),
-               align=RIGHT)
+    paper.polyline(
+        "NOTES",
+        [(left, top), (left + width, top), (left + width, top - height), (left, top - height)],
+        closed=True,
+    )
+    paper.text(
+        "NOTES", bicycle.name or "Bicycle frame", (left + line, top - 1.8 * line), 2 * TEXT_HEIGHT
+    )
+    paper.text(
+        "NOTES",
+        "scale 1:1, lengths in mm, seen from the drive side",
+        (left + width - line, top - 1.3 * line),
+        align=RIGHT,
+    )
     paper.text("NOTES", CAUTION, (left + width - line, top - 2.3 * line), align=RIGHT)
     paper.line("NOTES", (left, top - 3 * line), (left + width, top - 3 * line))
     column = (width - 2 * line) / 3
@@ -111,16 +142,36 @@ def _table(bicycle: Bicycle) -> list[tuple[str, str]]:
     d, f = bicycle.dimensions, bicycle.fittings
     numbers = d.derived()
     lengths = {
-        "stack": d.stack, "reach": d.reach, "effective top tube": numbers["effective_top_tube"],
-        "head tube": d.head_tube, "lower headset stack": d.lower_stack, "fork length, along axis": d.fork_length,
-        "fork length, straight": numbers["axle_to_crown_straight"], "fork offset": d.fork_offset,
-        "trail": d.trail, "mechanical trail": numbers["mechanical_trail"], "BB drop": d.bb_drop,
-        "BB height": numbers["bb_height"], "chainstay": d.chainstay, "front centre": numbers["front_center"],
-        "wheelbase": numbers["wheelbase"], "top tube centre to centre": numbers["top_tube_cc"],
-        "down tube centre to centre": numbers["down_tube_cc"], "standover": numbers["standover"],
-        "wheel radius front": d.wheel_radius_front, "wheel radius rear": d.wheel_radius_rear,
-        "rear hub": f.rear_hub_spacing, "front hub": f.front_hub_spacing, "BB shell width": f.bb_shell_width,
+        "stack": d.stack,
+        "reach": d.reach,
+        "effective top tube": numbers["effective_top_tube"],
+        "head tube": d.head_tube,
+        "lower headset stack": d.lower_stack,
+        "fork length, along axis": d.fork_length,
+        "fork length, straight": numbers["axle_to_crown_straight"],
+        "fork offset": d.fork_offset,
+        "trail": d.trail,
+        "mechanical trail": numbers["mechanical_trail"],
+        "BB drop": d.bb_drop,
+        "BB height": numbers["bb_height"],
+        "chainstay": d.chainstay,
+        "front centre": numbers["front_center"],
+        "wheelbase": numbers["wheelbase"],
+        "top tube centre to centre": numbers["top_tube_cc"],
+        "down tube centre to centre": numbers["down_tube_cc"],
+        "standover": numbers["standover"],
+        "wheel radius front": d.wheel_radius_front,
+        "wheel radius rear": d.wheel_radius_rear,
+        "rear hub": f.rear_hub_spacing,
+        "front hub": f.front_hub_spacing,
+        "BB shell width": f.bb_shell_width,
     }
     angles = [("head angle", f"{d.head_angle:.2f} deg"), ("seat angle", f"{d.seat_angle:.2f} deg")]
-    tubes = [(spoken(name), f"{tube.label} {tube.material.name}") for name, tube in bicycle.tubes.items()]
-    return [*angles, *((item, f"{value:.1f} mm") for item, value in lengths.items() if value is not None), *tubes]
+    tubes = [
+        (spoken(name), f"{tube.label} {tube.material.name}") for name, tube in bicycle.tubes.items()
+    ]
+    return [
+        *angles,
+        *((item, f"{value:.1f} mm") for item, value in lengths.items() if value is not None),
+        *tubes,
+    ]

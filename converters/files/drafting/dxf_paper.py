@@ -51,9 +51,25 @@ LAYERS: dict[str, tuple[int, str, int]] = {
 STYLE = "FRAME"
 TEXT_HEIGHT = 14.0  # readable when an A0 sheet is looked at whole, and when it is pinned up at 1:1
 _DIMSTYLE = {
-    "dimtxt": TEXT_HEIGHT, "dimasz": 9.0, "dimexo": 4.0, "dimexe": 4.0, "dimgap": 3.0, "dimdec": 1, "dimadec": 2,
-    "dimtad": 1, "dimtih": 0, "dimtoh": 0, "dimzin": 0, "dimazin": 0, "dimscale": 1.0, "dimlfac": 1.0, "dimdsep": 46,
-    "dimtofl": 1, "dimclrd": GREY, "dimclre": GREY, "dimclrt": BLUE,
+    "dimtxt": TEXT_HEIGHT,
+    "dimasz": 9.0,
+    "dimexo": 4.0,
+    "dimexe": 4.0,
+    "dimgap": 3.0,
+    "dimdec": 1,
+    "dimadec": 2,
+    "dimtad": 1,
+    "dimtih": 0,
+    "dimtoh": 0,
+    "dimzin": 0,
+    "dimazin": 0,
+    "dimscale": 1.0,
+    "dimlfac": 1.0,
+    "dimdsep": 46,
+    "dimtofl": 1,
+    "dimclrd": GREY,
+    "dimclre": GREY,
+    "dimclrt": BLUE,
 }
 LEFT, CENTRE, RIGHT = "LEFT", "CENTER", "RIGHT"
 
@@ -67,7 +83,9 @@ class DxfPaper:
         from ezdxf.tools.standards import setup_drawing
 
         if version not in VERSIONS:
-            raise InputError(f"DXF version {version} cannot be written; choose one of {', '.join(VERSIONS)}")
+            raise InputError(
+                f"DXF version {version} cannot be written; choose one of {', '.join(VERSIONS)}"
+            )
         self.old = version == "R12"  # knows neither units nor light polylines
         with _undated():
             self.doc = Drawing.new(version)
@@ -96,7 +114,9 @@ class DxfPaper:
     def circle(self, layer: str, centre: Xy, radius: float) -> None:
         self.msp.add_circle(flat(centre), radius, dxfattribs=self._on(layer))
 
-    def arc(self, layer: str, centre: Xy, radius: float, start_angle: float, end_angle: float) -> None:
+    def arc(
+        self, layer: str, centre: Xy, radius: float, start_angle: float, end_angle: float
+    ) -> None:
         self.msp.add_arc(flat(centre), radius, start_angle, end_angle, dxfattribs=self._on(layer))
 
     def polyline(self, layer: str, points: Iterable[Xy], closed: bool = False) -> None:
@@ -106,38 +126,77 @@ class DxfPaper:
         else:
             self.msp.add_lwpolyline(run, close=closed, dxfattribs=self._on(layer))
 
-    def text(self, layer: str, words: str, at: Xy, height: float = TEXT_HEIGHT, align: str = LEFT,
-             rotation: float = 0.0) -> None:
+    def text(
+        self,
+        layer: str,
+        words: str,
+        at: Xy,
+        height: float = TEXT_HEIGHT,
+        align: str = LEFT,
+        rotation: float = 0.0,
+    ) -> None:
         """One line of text; line breaks would break the file and become blanks."""
         from ezdxf.enums import TextEntityAlignment
 
-        entity = self.msp.add_text(" ".join(words.split()), height=height, rotation=rotation,
-                                   dxfattribs=self._on(layer))
+        entity = self.msp.add_text(
+            " ".join(words.split()), height=height, rotation=rotation, dxfattribs=self._on(layer)
+        )
         entity.set_placement(flat(at), align=TextEntityAlignment[align])
 
     # --- dimensions -----------------------------------------------------------------------------------------
-    def distance(self, layer: str, words: str, p1: Xy, p2: Xy, base: Xy, angle: float, shift: float = 0.0) -> None:
-        dimension = self.msp.add_linear_dim(flat(base), flat(p1), flat(p2), angle=angle, text=words, dimstyle=STYLE,
-                                            dxfattribs=self._on(layer))
+    def distance(
+        self, layer: str, words: str, p1: Xy, p2: Xy, base: Xy, angle: float, shift: float = 0.0
+    ) -> None:
+        dimension = self.msp.add_linear_dim(
+            flat(base),
+            flat(p1),
+            flat(p2),
+            angle=angle,
+            text=words,
+            dimstyle=STYLE,
+            dxfattribs=self._on(layer),
+        )
         dimension.shift_text(shift, 0.0)
         dimension.render()
 
-    def aligned(self, layer: str, words: str, p1: Xy, p2: Xy, aside: float, shift: float = 0.0) -> None:
+    def aligned(
+        self, layer: str, words: str, p1: Xy, p2: Xy, aside: float, shift: float = 0.0
+    ) -> None:
         (x1, y1), (x2, y2) = flat(p1), flat(p2)
-        upright = readable(degrees(atan2(y2 - y1, x2 - x1)))  # the library's own rule lets words lean past upright
-        dimension = self.msp.add_aligned_dim(flat(p1), flat(p2), aside, text=words, dimstyle=STYLE,
-                                             dxfattribs={**self._on(layer), "text_rotation": upright})
+        upright = readable(
+            degrees(atan2(y2 - y1, x2 - x1))
+        )  # the library's own rule lets words lean past upright
+        dimension = self.msp.add_aligned_dim(
+            flat(p1),
+            flat(p2),
+            aside,
+            text=words,
+            dimstyle=STYLE,
+            dxfattribs={**self._on(layer), "text_rotation": upright},
+        )
         dimension.shift_text(shift, 0.0)
         dimension.render()
 
-    def angle(self, layer: str, words: str, vertex: Xy, radius: float, start: float, end: float) -> None:
-        self.msp.add_angular_dim_cra(flat(vertex), radius * 0.6, start, end, radius * 0.4, text=words, dimstyle=STYLE,
-                                     dxfattribs=self._on(layer)).render()
+    def angle(
+        self, layer: str, words: str, vertex: Xy, radius: float, start: float, end: float
+    ) -> None:
+        self.msp.add_angular_dim_cra(
+            flat(vertex),
+            radius * 0.6,
+            start,
+            end,
+            radius * 0.4,
+            text=words,
+            dimstyle=STYLE,
+            dxfattribs=self._on(layer),
+        ).render()
 
     def save(self, path: str | Path, force: bool = False) -> None:
         """Write the file atomically; see `files.new_file` for what is refused."""
         classes = self.doc.classes
-        classes.add_required_classes(self.doc.dxfversion)  # from a set: without order, other bytes in another process
+        classes.add_required_classes(
+            self.doc.dxfversion
+        )  # from a set: without order, other bytes in another process
         classes.classes = dict(sorted(classes.classes.items()))
         with new_file(path, force) as temporary, _undated():
             self.doc.saveas(temporary)

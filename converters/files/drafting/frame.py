@@ -33,9 +33,15 @@ DROPOUT_RADIUS = 11.0
 WALL_OF_HEADSET = 2.0  # the lower headset is drawn that much wider than the head tube, each side
 
 
-def draw_frame(bicycle: Bicycle, path: str | Path, views: Sequence[View] = ("side", "front", "top"), *,
-               version: str = "R2010", bead_seats: tuple[float | None, float | None] = (None, None),
-               force: bool = False) -> tuple[Finding, ...]:
+def draw_frame(
+    bicycle: Bicycle,
+    path: str | Path,
+    views: Sequence[View] = ("side", "front", "top"),
+    *,
+    version: str = "R2010",
+    bead_seats: tuple[float | None, float | None] = (None, None),
+    force: bool = False,
+) -> tuple[Finding, ...]:
     """Write the drawing of a bicycle.
 
     Parameters
@@ -65,7 +71,14 @@ def draw_frame(bicycle: Bicycle, path: str | Path, views: Sequence[View] = ("sid
             try:
                 draw(paper, bicycle)
             except ModelError as error:
-                findings.append(Finding("draw-view-left-out", "warning", f"the {view} view is left out: {error}", view))
+                findings.append(
+                    Finding(
+                        "draw-view-left-out",
+                        "warning",
+                        f"the {view} view is left out: {error}",
+                        view,
+                    )
+                )
     paper.save(path, force)
     return tuple(findings)
 
@@ -82,10 +95,16 @@ def centre_lines(d: FrameDimensions) -> dict[str, Line]:
         "SEATSTAY": (d.seat_tube_seatstay_node, d.rear_axle),
         "FORK": (d.fork_crown, d.front_axle),
     }
-    return {name: (start, end) for name, (start, end) in ends.items() if start is not None and end is not None}
+    return {
+        name: (start, end)
+        for name, (start, end) in ends.items()
+        if start is not None and end is not None
+    }
 
 
-def side_view(paper: Paper, bicycle: Bicycle, bead_seats: tuple[float | None, float | None]) -> list[Finding]:
+def side_view(
+    paper: Paper, bicycle: Bicycle, bead_seats: tuple[float | None, float | None]
+) -> list[Finding]:
     """Centre-lines, outlines, wheels and ground."""
     d, lines = bicycle.dimensions, centre_lines(bicycle.dimensions)
     for layer, (start, end) in lines.items():
@@ -101,15 +120,38 @@ def side_view(paper: Paper, bicycle: Bicycle, bead_seats: tuple[float | None, fl
 
 
 def _what_is_missing(bicycle: Bicycle, lines: dict[str, Line]) -> list[Finding]:
-    found = [Finding("draw-shell-assumed", "info", f"the bottom bracket shell is drawn {2 * SHELL:g} mm across "
-                     "(workshop value); mitre to the shell you have", "BB_SHELL")]
-    for layer in (name for name in ("TOP_TUBE", "DOWN_TUBE", "SEAT_TUBE", "SEATSTAY") if name not in lines):
-        found.append(Finding("draw-tube-not-placed", "warning", f"the {_words(layer)} is not drawn: the input does not "
-                             "say where it meets its neighbours", layer))
+    found = [
+        Finding(
+            "draw-shell-assumed",
+            "info",
+            f"the bottom bracket shell is drawn {2 * SHELL:g} mm across "
+            "(workshop value); mitre to the shell you have",
+            "BB_SHELL",
+        )
+    ]
+    for layer in (
+        name for name in ("TOP_TUBE", "DOWN_TUBE", "SEAT_TUBE", "SEATSTAY") if name not in lines
+    ):
+        found.append(
+            Finding(
+                "draw-tube-not-placed",
+                "warning",
+                f"the {_words(layer)} is not drawn: the input does not "
+                "say where it meets its neighbours",
+                layer,
+            )
+        )
     for layer in lines:
         if _tube_name(layer) not in bicycle.tubes:
-            found.append(Finding("draw-no-diameter", "warning", f"the {_words(layer)} is drawn as a centre-line only: "
-                                 "the tube table has no outside diameter for it", layer))
+            found.append(
+                Finding(
+                    "draw-no-diameter",
+                    "warning",
+                    f"the {_words(layer)} is drawn as a centre-line only: "
+                    "the tube table has no outside diameter for it",
+                    layer,
+                )
+            )
     return found
 
 
@@ -123,16 +165,24 @@ def _tube_name(layer: str) -> str:
 
 # --- wheels and fork ----------------------------------------------------------------------------------------
 
-def _wheels(paper: Paper, d: FrameDimensions, bead_seats: tuple[float | None, float | None]) -> None:
-    wheels = (("WHEEL_FRONT", d.front_axle, d.wheel_radius_front, bead_seats[0]),
-              ("WHEEL_REAR", d.rear_axle, d.wheel_radius_rear, bead_seats[1]))
+
+def _wheels(
+    paper: Paper, d: FrameDimensions, bead_seats: tuple[float | None, float | None]
+) -> None:
+    wheels = (
+        ("WHEEL_FRONT", d.front_axle, d.wheel_radius_front, bead_seats[0]),
+        ("WHEEL_REAR", d.rear_axle, d.wheel_radius_rear, bead_seats[1]),
+    )
     for layer, axle, radius, bead in wheels:
         paper.circle(layer, axle, radius)
         paper.circle("AXLE", axle, AXLE_RADIUS)
         if bead is not None:
             paper.circle("RIM", axle, bead / 2)
-    paper.line("GROUND", (d.rear_axle.x - d.wheel_radius_rear, d.ground_y),
-               (d.front_axle.x + d.wheel_radius_front, d.ground_y))
+    paper.line(
+        "GROUND",
+        (d.rear_axle.x - d.wheel_radius_rear, d.ground_y),
+        (d.front_axle.x + d.wheel_radius_front, d.ground_y),
+    )
 
 
 def _blade_centre_line(paper: Paper, d: FrameDimensions, straight: float) -> None:
@@ -157,15 +207,25 @@ def _blade(d: FrameDimensions, straight: float) -> Array:
     turn = np.linspace(0, 2 * atan2(abs(rise), along), 33)[:, None]
     radius = (along**2 + rise**2) / (2 * abs(rise))
     down, across = -np.array(d.axis_up), np.sign(rise) * np.array(d.axis_forward)
-    return np.vstack([d.fork_crown, bend + radius * (np.sin(turn) * down + (1 - np.cos(turn)) * across)])
+    return np.vstack(
+        [d.fork_crown, bend + radius * (np.sin(turn) * down + (1 - np.cos(turn)) * across)]
+    )
 
 
 # --- outlines -----------------------------------------------------------------------------------------------
 
+
 def _outlines(paper: Paper, bicycle: Bicycle, lines: dict[str, Line], blade: Array) -> None:
-    tubes = {layer: Silhouette(start, end, bicycle.tubes[_tube_name(layer)].od_start / 2,
-                               bicycle.tubes[_tube_name(layer)].od_end / 2)
-             for layer, (start, end) in lines.items() if _tube_name(layer) in bicycle.tubes}
+    tubes = {
+        layer: Silhouette(
+            start,
+            end,
+            bicycle.tubes[_tube_name(layer)].od_start / 2,
+            bicycle.tubes[_tube_name(layer)].od_end / 2,
+        )
+        for layer, (start, end) in lines.items()
+        if _tube_name(layer) in bicycle.tubes
+    }
     for layer, tube in tubes.items():
         if layer != "FORK":
             _straight_outline(paper, layer, tube, _stops(layer, tubes))
@@ -179,6 +239,7 @@ def _outlines(paper: Paper, bicycle: Bicycle, lines: dict[str, Line], blade: Arr
 
 def _stops(layer: str, tubes: dict[str, Silhouette]) -> tuple[Stop, Stop]:
     """What a tube's start and end are cut to."""
+
     def to(*names: str, shell: float = 0.0) -> Stop:
         return Stop(tuple(tubes[n] for n in names if n in tubes), shell)
 
@@ -226,15 +287,25 @@ def _visible_curve(mitre: Mitre, path: Array) -> Array:
     phi = drive * np.linspace(0, pi, 25)
     s = mitre.outer(phi)
     keep = np.isfinite(s)
-    return np.asarray(joint + s[keep, None] * away + mitre.radius * np.cos(phi[keep])[:, None] * upwards, dtype=float)
+    return np.asarray(
+        joint + s[keep, None] * away + mitre.radius * np.cos(phi[keep])[:, None] * upwards,
+        dtype=float,
+    )
 
 
 def _headset(paper: Paper, d: FrameDimensions, head: Silhouette | None) -> None:
     if head is None or d.lower_stack < 1.0:
         return
     half = head.r_end + WALL_OF_HEADSET
-    corners = [p.along(d.axis_forward, side * half) for p, side in
-               ((d.head_tube_bottom, 1), (d.head_tube_bottom, -1), (d.fork_crown, -1), (d.fork_crown, 1))]
+    corners = [
+        p.along(d.axis_forward, side * half)
+        for p, side in (
+            (d.head_tube_bottom, 1),
+            (d.head_tube_bottom, -1),
+            (d.fork_crown, -1),
+            (d.fork_crown, 1),
+        )
+    ]
     paper.polyline("HEADSET", corners, closed=True)
 
 
@@ -246,7 +317,10 @@ def _dropout(paper: Paper, axle: Point, tips: list[Array]) -> None:
     """A plate round the axle that takes in the ends of the stays: their convex hull."""
     from shapely import MultiPoint
 
-    ring = [axle.along((cos(a), sin(a)), DROPOUT_RADIUS) for a in np.linspace(0, 2 * pi, 24, endpoint=False)]
+    ring = [
+        axle.along((cos(a), sin(a)), DROPOUT_RADIUS)
+        for a in np.linspace(0, 2 * pi, 24, endpoint=False)
+    ]
     hull = MultiPoint([tuple(p) for p in (*ring, *np.vstack(tips))]).convex_hull
     paper.polyline("DROPOUT", list(hull.exterior.coords)[:-1], closed=True)
 

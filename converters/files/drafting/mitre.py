@@ -80,14 +80,26 @@ class Picture:
     def line(self, style: str, *points: Xy) -> None:
         self.strokes.append(Stroke(np.array(points, dtype=float), style))
 
-    def write(self, text: str, x: float, y: float, height: float = TEXT, rotation: float = 0.0,
-              centred: bool = False) -> None:
+    def write(
+        self,
+        text: str,
+        x: float,
+        y: float,
+        height: float = TEXT,
+        rotation: float = 0.0,
+        centred: bool = False,
+    ) -> None:
         self.words.append(Words(text, (x, y), height, rotation, centred))
 
 
-def write_mitres(bicycle: Bicycle, folder: str | Path, formats: Sequence[Format] = ("svg", "dxf"), *,
-                 shell_diameter: float = PARTS["bb_shell"].od,
-                 force: bool = False) -> tuple[tuple[Path, ...], tuple[Finding, ...]]:
+def write_mitres(
+    bicycle: Bicycle,
+    folder: str | Path,
+    formats: Sequence[Format] = ("svg", "dxf"),
+    *,
+    shell_diameter: float = PARTS["bb_shell"].od,
+    force: bool = False,
+) -> tuple[tuple[Path, ...], tuple[Finding, ...]]:
     """Write a template for every mitred tube end into a folder, made where it does not exist.
 
     Returns the files written, such as ``top_tube_at_seat_tube.svg``, and what to look at before cutting.
@@ -104,7 +116,9 @@ def write_mitres(bicycle: Bicycle, folder: str | Path, formats: Sequence[Format]
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise InputError(f"{folder}: this folder cannot be made ({error.strerror or error})") from error
+        raise InputError(
+            f"{folder}: this folder cannot be made ({error.strerror or error})"
+        ) from error
     mitred = {f"{m.member}_at_{m.cuts[0].neighbour}": m for m in mitres if m.coverage}
     written = tuple(folder / f"{name}.{kind}" for name in mitred for kind in formats)
     refuse_existing(written, force)
@@ -112,12 +126,18 @@ def write_mitres(bicycle: Bicycle, folder: str | Path, formats: Sequence[Format]
         picture = template(mitre, lengths[mitre.member], bicycle.name)
         for kind in formats:
             WRITERS[kind](picture, folder / f"{name}.{kind}", force)
-    assumed = Finding("mitre-shell", "info", f"the bottom bracket shell is taken as {shell_diameter:g} mm across; "
-                      "measure yours and state it if it differs", "bb_shell")
+    assumed = Finding(
+        "mitre-shell",
+        "info",
+        f"the bottom bracket shell is taken as {shell_diameter:g} mm across; "
+        "measure yours and state it if it differs",
+        "bb_shell",
+    )
     return written, (*mitre_findings(bicycle, mitres), assumed)
 
 
 # --- the page -------------------------------------------------------------------------------------------------
+
 
 def base_distance(mitre: Mitre) -> float:
     """Distance of the base line from the joint along the tube, mm: whole cm, clear of the throat."""
@@ -126,7 +146,11 @@ def base_distance(mitre: Mitre) -> float:
 
 def template(mitre: Mitre, length: CutLength, name: str = "") -> Picture:
     """The page of one tube end."""
-    page = Picture(max(A4[0], mitre.wrap_length + 2 * MARGIN + TAB), A4[1], f"{name}: {mitre.title}".lstrip(": "))
+    page = Picture(
+        max(A4[0], mitre.wrap_length + 2 * MARGIN + TAB),
+        A4[1],
+        f"{name}: {mitre.title}".lstrip(": "),
+    )
     page.write(page.title, MARGIN, page.height - MARGIN, 4.5)
     top = page.height - MARGIN - 18
     joint = top - max(6.0, 6.0 - mitre.long_point)
@@ -168,16 +192,24 @@ def _unbroken(points: Array) -> Iterator[Array]:
 
 
 def _notes(mitre: Mitre, length: CutLength) -> Iterator[str]:
-    yield f"{spoken(mitre.member)}: outside diameter {mitre.od:.2f} mm, wrap {mitre.wrap_length:.2f} mm, wall " \
-          f"{mitre.wall:.2f} mm"
+    yield (
+        f"{spoken(mitre.member)}: outside diameter {mitre.od:.2f} mm, wrap {mitre.wrap_length:.2f} mm, wall "
+        f"{mitre.wall:.2f} mm"
+    )
     for cut in mitre.cuts:
-        aside = f", axes {abs(cut.offset):.1f} mm beside each other" if abs(cut.offset) > 0.05 else ""
+        aside = (
+            f", axes {abs(cut.offset):.1f} mm beside each other" if abs(cut.offset) > 0.05 else ""
+        )
         yield f"to the {spoken(cut.neighbour)}, {2 * cut.neighbour_radius:.2f} mm, at {cut.acute:.2f} degrees{aside}"
     yield f"base line: square round the tube, {base_distance(mitre):g} mm along it from the centre of the joint"
-    yield f"long point {mitre.long_point:.1f}, throat {mitre.short_point:.1f} mm from the centre of the joint; depth " \
-          f"{mitre.depth:.1f} mm"
-    yield f"tube {length.centre_to_centre:.1f} mm centre to centre; saw it {length.longest:.1f} mm long first " \
-          "(long point to long point)"
+    yield (
+        f"long point {mitre.long_point:.1f}, throat {mitre.short_point:.1f} mm from the centre of the joint; depth "
+        f"{mitre.depth:.1f} mm"
+    )
+    yield (
+        f"tube {length.centre_to_centre:.1f} mm centre to centre; saw it {length.longest:.1f} mm long first "
+        "(long point to long point)"
+    )
     yield f"solid: cut line on the outside; dashed: where the bore ends, up to {mitre.bevel:.1f} mm off: bevel to it"
     if abs(mitre.taper) > 1e-9:
         yield "the tube is tapered here: wrap it square at the base line and let the left edge follow the mark"
@@ -198,22 +230,44 @@ def _ruler(page: Picture, x: float, y: float) -> None:
 
 # --- formats --------------------------------------------------------------------------------------------------
 
+
 def svg_text(picture: Picture) -> str:
     """The page as SVG; one unit of the view box is one mm."""
-    root = ElementTree.Element("svg", {
-        "xmlns": "http://www.w3.org/2000/svg", "width": f"{picture.width:g}mm", "height": f"{picture.height:g}mm",
-        "viewBox": f"0 0 {picture.width:g} {picture.height:g}", "font-family": "sans-serif"})
+    root = ElementTree.Element(
+        "svg",
+        {
+            "xmlns": "http://www.w3.org/2000/svg",
+            "width": f"{picture.width:g}mm",
+            "height": f"{picture.height:g}mm",
+            "viewBox": f"0 0 {picture.width:g} {picture.height:g}",
+            "font-family": "sans-serif",
+        },
+    )
     ElementTree.SubElement(root, "title").text = picture.title
     for stroke in picture.strokes:
         _, colour, width, dashes = STYLES[stroke.style]
         points = " ".join(f"{x:.4f},{picture.height - y:.4f}" for x, y in stroke.points)
-        shape = {"points": points, "fill": "none", "stroke": colour, "stroke-width": f"{width}", "class": stroke.style}
-        ElementTree.SubElement(root, "polyline", shape | ({"stroke-dasharray": dashes} if dashes else {}))
+        shape = {
+            "points": points,
+            "fill": "none",
+            "stroke": colour,
+            "stroke-width": f"{width}",
+            "class": stroke.style,
+        }
+        ElementTree.SubElement(
+            root, "polyline", shape | ({"stroke-dasharray": dashes} if dashes else {})
+        )
     for words in picture.words:
         x, y = words.at[0], picture.height - words.at[1]
-        place = {"x": f"{x:.3f}", "y": f"{y:.3f}", "font-size": f"{words.height / 0.72:.2f}"}  # capitals: 0.72 of it
+        place = {
+            "x": f"{x:.3f}",
+            "y": f"{y:.3f}",
+            "font-size": f"{words.height / 0.72:.2f}",
+        }  # capitals: 0.72 of it
         place |= {"text-anchor": "middle"} if words.centred else {}
-        place |= {"transform": f"rotate({-words.rotation:g} {x:.3f} {y:.3f})"} if words.rotation else {}
+        place |= (
+            {"transform": f"rotate({-words.rotation:g} {x:.3f} {y:.3f})"} if words.rotation else {}
+        )
         ElementTree.SubElement(root, "text", place).text = words.text
     ElementTree.indent(root)
     return ElementTree.tostring(root, encoding="unicode") + "\n"
@@ -233,7 +287,14 @@ def _write_dxf(picture: Picture, path: Path, force: bool) -> None:
             for start, end in pairwise(stroke.points):
                 paper.line(layer, start, end)
     for words in picture.words:
-        paper.text("NOTES", words.text, words.at, words.height, CENTRE if words.centred else LEFT, words.rotation)
+        paper.text(
+            "NOTES",
+            words.text,
+            words.at,
+            words.height,
+            CENTRE if words.centred else LEFT,
+            words.rotation,
+        )
     paper.save(path, force)
 
 

@@ -44,7 +44,9 @@ class Silhouette:
     def edge(self, side: int, distance: float) -> Array:
         """Point of the left (+1) or right (-1) edge at a distance along the centre-line."""
         radius = self.r_start + (self.r_end - self.r_start) * distance / self.length
-        return np.asarray(np.array(self.start) + distance * self.along + side * radius * self.left, dtype=float)
+        return np.asarray(
+            np.array(self.start) + distance * self.along + side * radius * self.left, dtype=float
+        )
 
     def meets(self, side: int, other: "Silhouette") -> list[float]:
         """Distances at which one edge crosses the two edges of another tube, drawn endless."""
@@ -81,7 +83,9 @@ class Stop:
         """Distance from the tube's start at which its edge ends."""
         found = [max(tube.meets(side, other), default=self.distance) for other in self.tubes]
         if self.shell:
-            found.append(max(tube.meets_circle(side, (0.0, 0.0), self.shell), default=self.distance))
+            found.append(
+                max(tube.meets_circle(side, (0.0, 0.0), self.shell), default=self.distance)
+            )
         return max([self.distance, *found]) if found else self.distance
 
 

@@ -28,16 +28,24 @@ class Paper(Protocol):
     def circle(self, layer: str, centre: Xy, radius: float) -> None:
         """A whole circle."""
 
-    def arc(self, layer: str, centre: Xy, radius: float, start_angle: float, end_angle: float) -> None:
+    def arc(
+        self, layer: str, centre: Xy, radius: float, start_angle: float, end_angle: float
+    ) -> None:
         """Counter-clockwise from start to end angle, degrees; equal angles are a whole turn."""
 
-    def distance(self, layer: str, words: str, p1: Xy, p2: Xy, base: Xy, angle: float, shift: float = 0.0) -> None:
+    def distance(
+        self, layer: str, words: str, p1: Xy, p2: Xy, base: Xy, angle: float, shift: float = 0.0
+    ) -> None:
         """A linear dimension measured along `angle` degrees (0 or 90), its line running through `base`."""
 
-    def aligned(self, layer: str, words: str, p1: Xy, p2: Xy, aside: float, shift: float = 0.0) -> None:
+    def aligned(
+        self, layer: str, words: str, p1: Xy, p2: Xy, aside: float, shift: float = 0.0
+    ) -> None:
         """A dimension along p1-p2, `aside` mm to the left of it (negative: right)."""
 
-    def angle(self, layer: str, words: str, vertex: Xy, radius: float, start: float, end: float) -> None:
+    def angle(
+        self, layer: str, words: str, vertex: Xy, radius: float, start: float, end: float
+    ) -> None:
         """An angular dimension, counter-clockwise from `start` to `end` degrees."""
 
 

@@ -37,8 +37,13 @@ class Camera:
 
 def wheels(d: FrameDimensions) -> list[tuple[float, float, float]]:
     """Centre and radius of both tyres in the frame's plane, rear and front, mm."""
-    return [(axle.x, axle.y, radius) for axle, radius in
-            ((d.rear_axle, d.wheel_radius_rear), (d.front_axle, d.wheel_radius_front))]
+    return [
+        (axle.x, axle.y, radius)
+        for axle, radius in (
+            (d.rear_axle, d.wheel_radius_rear),
+            (d.front_axle, d.wheel_radius_front),
+        )
+    ]
 
 
 def wheel_ring(x: float, y: float, radius: float, *, sides: int = 120) -> Array:

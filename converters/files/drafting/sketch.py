@@ -63,30 +63,40 @@ class Sketch(ABC):
     def circle(self, layer: str, centre: Xy, radius: float) -> None:
         self.arc(layer, centre, radius, 0.0, 360.0)
 
-    def arc(self, layer: str, centre: Xy, radius: float, start_angle: float, end_angle: float) -> None:
+    def arc(
+        self, layer: str, centre: Xy, radius: float, start_angle: float, end_angle: float
+    ) -> None:
         span = (end_angle - start_angle) % 360 or 360.0
         self.stroke(kind_of(layer), _arc(centre, radius, start_angle, start_angle + span))
 
     # --- dimensions -----------------------------------------------------------------------------------------
-    def distance(self, layer: str, words: str, p1: Xy, p2: Xy, base: Xy, angle: float, shift: float = 0.0) -> None:
+    def distance(
+        self, layer: str, words: str, p1: Xy, p2: Xy, base: Xy, angle: float, shift: float = 0.0
+    ) -> None:
         (x1, y1), (x2, y2), (x, y) = flat(p1), flat(p2), flat(base)
         ends = ((x, y1), (x, y2)) if angle == 90 else ((x1, y), (x2, y))
         self._dimension(words, ((x1, y1), (x2, y2)), ends, shift)
 
-    def aligned(self, layer: str, words: str, p1: Xy, p2: Xy, aside: float, shift: float = 0.0) -> None:
+    def aligned(
+        self, layer: str, words: str, p1: Xy, p2: Xy, aside: float, shift: float = 0.0
+    ) -> None:
         (x1, y1), (x2, y2) = flat(p1), flat(p2)
         scale = self.wider * aside / hypot(x2 - x1, y2 - y1)
         x, y = -(y2 - y1) * scale, (x2 - x1) * scale
         self._dimension(words, ((x1, y1), (x2, y2)), ((x1 + x, y1 + y), (x2 + x, y2 + y)), shift)
 
-    def angle(self, layer: str, words: str, vertex: Xy, radius: float, start: float, end: float) -> None:
+    def angle(
+        self, layer: str, words: str, vertex: Xy, radius: float, start: float, end: float
+    ) -> None:
         self.stroke("dim", _arc(vertex, radius, start, end))
         for limit in (start, end):
             self.stroke("help", [flat(vertex), _round(vertex, radius + BEYOND, limit)])
         at = _round(vertex, radius + 12, (start + end) / 2)
         self.words(words.replace("<>", f"{end - start:.1f}°"), at, beside=True)
 
-    def _dimension(self, words: str, points: tuple[Flat, Flat], ends: tuple[Flat, Flat], shift: float) -> None:
+    def _dimension(
+        self, words: str, points: tuple[Flat, Flat], ends: tuple[Flat, Flat], shift: float
+    ) -> None:
         (x1, y1), (x2, y2) = ends
         length, middle = hypot(x2 - x1, y2 - y1), ((x1 + x2) / 2, (y1 + y2) / 2)
         words = words.replace("<>", f"{length:.1f}")
@@ -110,9 +120,14 @@ class Sketch(ABC):
 
 
 def _arc(centre: Xy, radius: float, start: float, end: float) -> list[Flat]:
-    return [_round(centre, radius, float(turn)) for turn in np.linspace(start, end, 2 + int((end - start) / STEP))]
+    return [
+        _round(centre, radius, float(turn))
+        for turn in np.linspace(start, end, 2 + int((end - start) / STEP))
+    ]
 
 
 def _round(centre: Xy, radius: float, turn: float) -> Flat:
     """The point that far from the centre in the direction of `turn` degrees."""
-    return float(centre[0]) + radius * cos(radians(turn)), float(centre[1]) + radius * sin(radians(turn))
+    return float(centre[0]) + radius * cos(radians(turn)), float(centre[1]) + radius * sin(
+        radians(turn)
+    )

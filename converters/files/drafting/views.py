@@ -31,10 +31,17 @@ def front_view(paper: DxfPaper, bicycle: Bicycle) -> None:
     level = d.front_axle.y  # the hub lies at the same height as in the side view
 
     def to_paper(points: Array) -> Array:  # seen from the front the rider's right is on the left
-        return np.column_stack([middle - points[:, 2], level + (points[:, :2] - foot) @ np.array(d.axis_up)])
+        return np.column_stack(
+            [middle - points[:, 2], level + (points[:, :2] - foot) @ np.array(d.axis_up)]
+        )
 
     for side in ("right", "left"):
-        _stay(paper, "FRONT_VIEW", to_paper(_path(layout, f"fork_blade_{side}")), bicycle.tubes.get("fork_blade"))
+        _stay(
+            paper,
+            "FRONT_VIEW",
+            to_paper(_path(layout, f"fork_blade_{side}")),
+            bicycle.tubes.get("fork_blade"),
+        )
     crown, bottom = level + d.fork_length, level + d.fork_length + d.lower_stack
     paper.line("FRONT_VIEW_CENTRE_LINES", (middle, level - 40), (middle, bottom + d.head_tube + 40))
     half = f.front_hub_spacing / 2
@@ -43,14 +50,39 @@ def front_view(paper: DxfPaper, bicycle: Bicycle) -> None:
     if head is not None:
         r = head.od_start / 2, head.od_end / 2
         top = bottom + d.head_tube
-        corners = [(middle - r[1], bottom), (middle + r[1], bottom), (middle + r[0], top), (middle - r[0], top)]
+        corners = [
+            (middle - r[1], bottom),
+            (middle + r[1], bottom),
+            (middle + r[0], top),
+            (middle - r[0], top),
+        ]
         paper.polyline("FRONT_VIEW", corners, closed=True)
     blades = f.blade_spacing / 2
-    paper.aligned("FRONT_VIEW_DIMENSIONS", "front hub <>", (middle - half, level), (middle + half, level), -70)
-    paper.aligned("FRONT_VIEW_DIMENSIONS", "blades <>", (middle - blades, crown), (middle + blades, crown), -50, -120)
-    paper.distance("FRONT_VIEW_DIMENSIONS", "fork length on axis <>", (middle + half, level), (middle + blades, crown),
-                   (middle + half + 60, 0), 90)
-    _caption(paper, "FRONT_VIEW", "Fork from the front, square to the steering axis", (middle, level - 150))
+    paper.aligned(
+        "FRONT_VIEW_DIMENSIONS", "front hub <>", (middle - half, level), (middle + half, level), -70
+    )
+    paper.aligned(
+        "FRONT_VIEW_DIMENSIONS",
+        "blades <>",
+        (middle - blades, crown),
+        (middle + blades, crown),
+        -50,
+        -120,
+    )
+    paper.distance(
+        "FRONT_VIEW_DIMENSIONS",
+        "fork length on axis <>",
+        (middle + half, level),
+        (middle + blades, crown),
+        (middle + half + 60, 0),
+        90,
+    )
+    _caption(
+        paper,
+        "FRONT_VIEW",
+        "Fork from the front, square to the steering axis",
+        (middle, level - 150),
+    )
 
 
 def stays_view(paper: DxfPaper, bicycle: Bicycle) -> None:
@@ -64,16 +96,38 @@ def stays_view(paper: DxfPaper, bicycle: Bicycle) -> None:
     d, f, layout = bicycle.dimensions, bicycle.fittings, lay_out(bicycle)
     level = d.ground_y - 2.5 * GAP
     half = f.bb_shell_width / 2
-    corners = [(-SHELL, level - half), (SHELL, level - half), (SHELL, level + half), (-SHELL, level + half)]
+    corners = [
+        (-SHELL, level - half),
+        (SHELL, level - half),
+        (SHELL, level + half),
+        (-SHELL, level + half),
+    ]
     paper.polyline("STAYS_VIEW", corners, closed=True)
-    _pair(paper, bicycle, layout, "chainstay", np.array([0.0, level]), f.chainstay_spacing, "Chainstays in their plane")
-    paper.aligned("STAYS_VIEW_DIMENSIONS", "shell <>", (SHELL, level - half), (SHELL, level + half), -120, 90)
+    _pair(
+        paper,
+        bicycle,
+        layout,
+        "chainstay",
+        np.array([0.0, level]),
+        f.chainstay_spacing,
+        "Chainstays in their plane",
+    )
+    paper.aligned(
+        "STAYS_VIEW_DIMENSIONS", "shell <>", (SHELL, level - half), (SHELL, level + half), -120, 90
+    )
     start = np.array([d.front_axle.x + d.wheel_radius_front, level])
     _pair(paper, bicycle, layout, "seatstay", start, f.seatstay_spacing, "Seatstays in their plane")
 
 
-def _pair(paper: DxfPaper, bicycle: Bicycle, layout: FrameLayout, name: str, origin: Array, spacing: float,
-          title: str) -> None:
+def _pair(
+    paper: DxfPaper,
+    bicycle: Bicycle,
+    layout: FrameLayout,
+    name: str,
+    origin: Array,
+    spacing: float,
+    title: str,
+) -> None:
     """Two stays, their joint at `origin`, running back (to the left) to the hub."""
     hub = bicycle.fittings.rear_hub_spacing / 2
     for side in ("right", "left"):
@@ -87,13 +141,29 @@ def _pair(paper: DxfPaper, bicycle: Bicycle, layout: FrameLayout, name: str, ori
     paper.line("STAYS_VIEW_CENTRE_LINES", (back, y - hub), (back, y + hub))
     for sign in (1, -1):  # the dropouts, bearing on the hub
         plate = [(back - 10, y + sign * hub), (back + TIP + 8, y + sign * hub)]
-        paper.polyline("STAYS_VIEW", [*plate, *((x, z + sign * PLATE) for x, z in plate[::-1])], closed=True)
+        paper.polyline(
+            "STAYS_VIEW", [*plate, *((x, z + sign * PLATE) for x, z in plate[::-1])], closed=True
+        )
     paper.aligned("STAYS_VIEW_DIMENSIONS", "rear hub <>", (back, y - hub), (back, y + hub), 60)
-    paper.aligned("STAYS_VIEW_DIMENSIONS", "spacing <>", (origin[0], y - spacing / 2), (origin[0], y + spacing / 2),
-                  -70, 90)
-    paper.distance("STAYS_VIEW_DIMENSIONS", f"{name} <>", (back, y + hub), (origin[0], y + spacing / 2),
-                   (0, y + hub + 60), 0)
-    _caption(paper, "STAYS_VIEW", title + ", drive side below", ((origin[0] + back) / 2, y - hub - 80))
+    paper.aligned(
+        "STAYS_VIEW_DIMENSIONS",
+        "spacing <>",
+        (origin[0], y - spacing / 2),
+        (origin[0], y + spacing / 2),
+        -70,
+        90,
+    )
+    paper.distance(
+        "STAYS_VIEW_DIMENSIONS",
+        f"{name} <>",
+        (back, y + hub),
+        (origin[0], y + spacing / 2),
+        (0, y + hub + 60),
+        0,
+    )
+    _caption(
+        paper, "STAYS_VIEW", title + ", drive side below", ((origin[0] + back) / 2, y - hub - 80)
+    )
 
 
 def _path(layout: FrameLayout, name: str) -> Array:

@@ -22,14 +22,22 @@ CUSTOM = "common practice, no source"
 
 # Where the tubes meet when the sheet does not say, best first; used only where nothing else fixes it.
 JOINT_DEFAULTS = {
-    "top_tube_below_head_top": 35.0, "down_tube_above_head_bottom": 40.0, "seat_tube_extension": 30.0,
-    "seatstay_below_top_tube": 15.0, "top_tube_slope_deg": 0.0,
+    "top_tube_below_head_top": 35.0,
+    "down_tube_above_head_bottom": 40.0,
+    "seat_tube_extension": 30.0,
+    "seatstay_below_top_tube": 15.0,
+    "top_tube_slope_deg": 0.0,
 }
 # A plain set of steel tubes for a sheet without a tube table: (diameter at the start, at the end, wall), mm.
 PLAIN_TUBES = {
-    "head_tube": (36.0, 36.0, 1.1), "top_tube": (28.6, 28.6, 0.8), "down_tube": (31.8, 31.8, 0.8),
-    "seat_tube": (28.6, 28.6, 0.8), "chainstay": (19.0, 19.0, 0.8), "seatstay": (16.0, 16.0, 0.8),
-    "fork_blade": (24.0, 24.0, 1.0), "steerer": (28.6, 28.6, 1.6),
+    "head_tube": (36.0, 36.0, 1.1),
+    "top_tube": (28.6, 28.6, 0.8),
+    "down_tube": (31.8, 31.8, 0.8),
+    "seat_tube": (28.6, 28.6, 0.8),
+    "chainstay": (19.0, 19.0, 0.8),
+    "seatstay": (16.0, 16.0, 0.8),
+    "fork_blade": (24.0, 24.0, 1.0),
+    "steerer": (28.6, 28.6, 1.6),
 }
 
 
@@ -73,23 +81,59 @@ def bicycle_from_sheet(
         if dimensions is None:
             closure = solve_dimensions(stated, tolerance_mm, tolerance_deg, JOINT_DEFAULTS)
         else:
-            drawn = {name: value for name in FIELDS if (value := getattr(dimensions, name)) is not None}
-            closure = solve_dimensions(drawn, defaults=stated | {
-                name: value for name, value in JOINT_DEFAULTS.items() if name not in stated})
+            drawn = {
+                name: value for name in FIELDS if (value := getattr(dimensions, name)) is not None
+            }
+            closure = solve_dimensions(
+                drawn,
+                defaults=stated
+                | {name: value for name, value in JOINT_DEFAULTS.items() if name not in stated},
+            )
         fittings, loads = Fittings(**sheet.fittings), Loads(**sheet.loads)
     except FrameError as error:
-        raise InputError(f"{sheet.source}: {error}{_half_wheels(sheet)}{not_understood(sheet)}") from error
+        raise InputError(
+            f"{sheet.source}: {error}{_half_wheels(sheet)}{not_understood(sheet)}"
+        ) from error
     tubes = {member: sheet.tubes.get(member) or plain_tube(member) for member in MEMBERS}
-    assumed = (*_assumed_geometry(sheet, closure, dimensions is not None), *sheet.assumed,
-               *_assumed_rest(sheet, fittings, loads, tubes))
-    rows = () if dimensions is not None else (*closure.rows, *_double_rows(sheet, tolerance_mm, tolerance_deg))
-    findings = (*sheet.findings, *(_filled_from_sheet(sheet, closure) if dimensions is not None
-                                   else _closure_findings(sheet, closure, tolerance_mm, tolerance_deg)))
-    bicycle = Bicycle(closure.dimensions, tubes, fittings, loads, sheet.name, assumed,
-                      tyre_widths=sheet.tyre_widths,
-                      **({"bicycle_type": sheet.bicycle_type} if sheet.bicycle_type else {}))
-    return SheetReading(bicycle, stated, rows, findings, assumed, sheet.source, sheet.sha256, closure.by_default,
-                        frozenset(sheet.tubes))
+    assumed = (
+        *_assumed_geometry(sheet, closure, dimensions is not None),
+        *sheet.assumed,
+        *_assumed_rest(sheet, fittings, loads, tubes),
+    )
+    rows = (
+        ()
+        if dimensions is not None
+        else (*closure.rows, *_double_rows(sheet, tolerance_mm, tolerance_deg))
+    )
+    findings = (
+        *sheet.findings,
+        *(
+            _filled_from_sheet(sheet, closure)
+            if dimensions is not None
+            else _closure_findings(sheet, closure, tolerance_mm, tolerance_deg)
+        ),
+    )
+    bicycle = Bicycle(
+        closure.dimensions,
+        tubes,
+        fittings,
+        loads,
+        sheet.name,
+        assumed,
+        tyre_widths=sheet.tyre_widths,
+        **({"bicycle_type": sheet.bicycle_type} if sheet.bicycle_type else {}),
+    )
+    return SheetReading(
+        bicycle,
+        stated,
+        rows,
+        findings,
+        assumed,
+        sheet.source,
+        sheet.sha256,
+        closure.by_default,
+        frozenset(sheet.tubes),
+    )
 
 
 def plain_tube(member: str) -> Tube:
@@ -106,45 +150,86 @@ def _half_wheels(sheet: FitSheet) -> str:
 # --- closure --------------------------------------------------------------------------------------------------
 def _double_rows(sheet: FitSheet, mm: float, deg: float) -> list[ClosureRow]:
     """An item stated twice is a closure of its own: the later statement against the first."""
-    return [ClosureRow(s.item, s.value, first.value, deg if s.item in ANGLES else mm, (s.item,))
-            for first, s in duplicates(sheet.statements)]
+    return [
+        ClosureRow(s.item, s.value, first.value, deg if s.item in ANGLES else mm, (s.item,))
+        for first, s in duplicates(sheet.statements)
+    ]
 
 
 def _closure_findings(sheet: FitSheet, closure: Closure, mm: float, deg: float) -> list[Finding]:
-    places = {f"closure-{item.replace('_', '-')}": s.where for item, s in first_of(sheet.statements).items()}
-    found = [replace(finding, where=places.get(finding.code, sheet.source)) for finding in closure.findings]
-    return found + [_stated_twice(first, s) for first, s in duplicates(sheet.statements)
-                    if abs(s.value - first.value) > (deg if s.item in ANGLES else mm)]
+    places = {
+        f"closure-{item.replace('_', '-')}": s.where
+        for item, s in first_of(sheet.statements).items()
+    }
+    found = [
+        replace(finding, where=places.get(finding.code, sheet.source))
+        for finding in closure.findings
+    ]
+    return found + [
+        _stated_twice(first, s)
+        for first, s in duplicates(sheet.statements)
+        if abs(s.value - first.value) > (deg if s.item in ANGLES else mm)
+    ]
 
 
 def _stated_twice(first: Statement, later: Statement) -> Finding:
-    message = (f"{label(first.item)} is stated twice: {first.value:.1f} ('{first.text}', {first.where}) is used, "
-               f"{later.value:.1f} {unit(first.item)} ('{later.text}') is not; leave one away")
+    message = (
+        f"{label(first.item)} is stated twice: {first.value:.1f} ('{first.text}', {first.where}) is used, "
+        f"{later.value:.1f} {unit(first.item)} ('{later.text}') is not; leave one away"
+    )
     return Finding("sheet-duplicate-item", "warning", message, later.where)
 
 
 def _filled_from_sheet(sheet: FitSheet, closure: Closure) -> list[Finding]:
     """What the drawing leaves open and the sheet says."""
     stated = first_of(sheet.statements)
-    return [Finding("sheet-fills-drawing", "info", f"{label(name)} is not in the drawing; the sheet's "
-                    f"{stated[name].value:g} {unit(name)} is used", stated[name].where)
-            for name in closure.defaults if name in stated]
+    return [
+        Finding(
+            "sheet-fills-drawing",
+            "info",
+            f"{label(name)} is not in the drawing; the sheet's "
+            f"{stated[name].value:g} {unit(name)} is used",
+            stated[name].where,
+        )
+        for name in closure.defaults
+        if name in stated
+    ]
 
 
 # --- what was assumed -------------------------------------------------------------------------------------------
 def _assumed_geometry(sheet: FitSheet, closure: Closure, drawn: bool) -> list[str]:
     stated = {s.item for s in sheet.statements}
-    conventions = dict.fromkeys(s.assumption for s in sheet.statements if s.assumption and not drawn)
-    return [*conventions, *(f"{label(name)} {JOINT_DEFAULTS[name]:g} {unit(name)} ({CUSTOM})"
-                            for name in closure.defaults if name not in stated)]
+    conventions = dict.fromkeys(
+        s.assumption for s in sheet.statements if s.assumption and not drawn
+    )
+    return [
+        *conventions,
+        *(
+            f"{label(name)} {JOINT_DEFAULTS[name]:g} {unit(name)} ({CUSTOM})"
+            for name in closure.defaults
+            if name not in stated
+        ),
+    ]
 
 
-def _assumed_rest(sheet: FitSheet, fittings: Fittings, loads: Loads, tubes: Mapping[str, Tube]) -> list[str]:
-    held: list[tuple[Mapping[str, float], Fittings | Loads]] = [(sheet.fittings, fittings), (sheet.loads, loads)]
-    settings = [f"{_setting(f.name, getattr(part, f.name))} ({CUSTOM})"
-                for stated, part in held for f in fields(part) if f.name not in stated]
-    plain = [f"{member.replace('_', ' ')} {tube.label} mm, plain {tube.material.name} ({CUSTOM})"
-             for member, tube in tubes.items() if member not in sheet.tubes]
+def _assumed_rest(
+    sheet: FitSheet, fittings: Fittings, loads: Loads, tubes: Mapping[str, Tube]
+) -> list[str]:
+    held: list[tuple[Mapping[str, float], Fittings | Loads]] = [
+        (sheet.fittings, fittings),
+        (sheet.loads, loads),
+    ]
+    settings = [
+        f"{_setting(f.name, getattr(part, f.name))} ({CUSTOM})"
+        for stated, part in held
+        for f in fields(part)
+        if f.name not in stated
+    ]
+    plain = [
+        f"{member.replace('_', ' ')} {tube.label} mm, plain {tube.material.name} ({CUSTOM})"
+        for member, tube in tubes.items()
+        if member not in sheet.tubes
+    ]
     return plain + settings
 
 

@@ -49,153 +49,357 @@ class Match:
 # Statement -> (names, note for the starter sheet). Ranges are those of the statements.
 _GEOMETRY = {
     "reach": ("reach", "bottom bracket centre to the centre of the head tube's top, horizontal"),
-    "stack": ("stack, Stapelhöhe", "bottom bracket centre to the centre of the head tube's top, vertical"),
-    "head_angle": ("head angle, HTA, HA, head tube angle, steering angle, steerer angle, Steuerrohrwinkel, "
-                   "Lenkwinkel, Steuerwinkel, Lenkkopfwinkel", "from the horizontal, measured at the rear"),
-    "seat_angle": ("seat angle, STA, SA, seat tube angle, Sitzwinkel, Sitzrohrwinkel", "from the horizontal"),
-    "bb_drop": ("bottom bracket drop, BB drop, BBD, drop, Tretlagerabsenkung, BB Absenkung",
-                "bottom bracket centre below the rear axle"),
-    "bb_height": ("bottom bracket height, BB height, BBH, Tretlagerhöhe", "bottom bracket centre above the ground"),
-    "chainstay": ("chainstay, chainstays, chainstay length, chain stay, chain stay length, CS, CSL, rear centre, "
-                  "rear center, Kettenstrebe, Kettenstrebenlänge, Hinterbaulänge",
-                  "bottom bracket centre to rear axle, straight"),
-    "head_tube": ("head tube, head tube length, HT, HTL, Steuerrohr, Steuerrohrlänge", "end to end"),
-    "lower_stack": ("lower headset stack, lower stack, lower headset, lower headset height, headset lower stack, "
-                    "Steuersatz unten, untere Steuersatzhöhe", "lower end of the head tube to the crown race"),
-    "fork_length": ("fork length along axis, fork length along the axis, fork length along steering axis, "
-                    "fork length along the steering axis, axle to crown along axis, A-C along axis",
-                    "crown race to the foot of the perpendicular from the axle"),
+    "stack": (
+        "stack, Stapelhöhe",
+        "bottom bracket centre to the centre of the head tube's top, vertical",
+    ),
+    "head_angle": (
+        "head angle, HTA, HA, head tube angle, steering angle, steerer angle, Steuerrohrwinkel, "
+        "Lenkwinkel, Steuerwinkel, Lenkkopfwinkel",
+        "from the horizontal, measured at the rear",
+    ),
+    "seat_angle": (
+        "seat angle, STA, SA, seat tube angle, Sitzwinkel, Sitzrohrwinkel",
+        "from the horizontal",
+    ),
+    "bb_drop": (
+        "bottom bracket drop, BB drop, BBD, drop, Tretlagerabsenkung, BB Absenkung",
+        "bottom bracket centre below the rear axle",
+    ),
+    "bb_height": (
+        "bottom bracket height, BB height, BBH, Tretlagerhöhe",
+        "bottom bracket centre above the ground",
+    ),
+    "chainstay": (
+        "chainstay, chainstays, chainstay length, chain stay, chain stay length, CS, CSL, rear centre, "
+        "rear center, Kettenstrebe, Kettenstrebenlänge, Hinterbaulänge",
+        "bottom bracket centre to rear axle, straight",
+    ),
+    "head_tube": (
+        "head tube, head tube length, HT, HTL, Steuerrohr, Steuerrohrlänge",
+        "end to end",
+    ),
+    "lower_stack": (
+        "lower headset stack, lower stack, lower headset, lower headset height, headset lower stack, "
+        "Steuersatz unten, untere Steuersatzhöhe",
+        "lower end of the head tube to the crown race",
+    ),
+    "fork_length": (
+        "fork length along axis, fork length along the axis, fork length along steering axis, "
+        "fork length along the steering axis, axle to crown along axis, A-C along axis",
+        "crown race to the foot of the perpendicular from the axle",
+    ),
     "axle_to_crown_straight": (
         "fork length straight, straight fork length, fork length straight axle to crown, axle to crown straight, "
         "fork length straight axle to crown race, A-C straight, fork length direct, Gabellänge direkt",
-        "front axle to crown race in a straight line"),
-    "fork_offset": ("fork offset, offset, rake, fork rake, Gabelvorbiegung, Vorbiegung, Gabelversatz, Gabeloffset",
-                    "steering axis to front axle, square to the axis"),
+        "front axle to crown race in a straight line",
+    ),
+    "fork_offset": (
+        "fork offset, offset, rake, fork rake, Gabelvorbiegung, Vorbiegung, Gabelversatz, Gabeloffset",
+        "steering axis to front axle, square to the axis",
+    ),
     "trail": ("trail, ground trail, Nachlauf", "on the ground"),
-    "mechanical_trail": ("mechanical trail, normal trail, true trail", "square to the steering axis"),
+    "mechanical_trail": (
+        "mechanical trail, normal trail, true trail",
+        "square to the steering axis",
+    ),
     "wheel_flop": ("wheel flop, flop, wheel flop factor", "trail x sin x cos of the head angle"),
     "wheelbase": ("wheelbase, wheel base, WB, Radstand", "axle to axle, horizontal"),
-    "front_center": ("front centre direct, front center direct, FC direct, front centre straight",
-                     "bottom bracket centre to front axle, straight"),
-    "front_center_horizontal": ("horizontal front centre, horizontal front center, front centre horizontal, "
-                                "front center horizontal, FC horizontal",
-                                "bottom bracket centre to front axle, horizontal"),
-    "effective_top_tube": ("effective top tube, effective top tube length, ETT, horizontal top tube, TT effective, "
-                           "top tube effective, top tube horizontal, top tube length effective, "
-                           "top tube length horizontal, virtual top tube, Oberrohrlänge horizontal, "
-                           "effektive Oberrohrlänge, Oberrohr horizontal",
-                           "horizontal from the head tube's top centre to the seat tube axis"),
-    "chainstay_horizontal": ("horizontal chainstay, chainstay horizontal, horizontal chainstay length",
-                             "bottom bracket to rear axle, horizontal"),
-    "seat_tube": ("seat tube centre to top, seat tube center to top, seat tube length centre to top, "
-                  "seat tube length center to top, seat tube c-t, ST c-t, seat tube length c-t, "
-                  "Sitzrohrlänge Mitte Oberkante", "bottom bracket centre to the top of the seat tube"),
+    "front_center": (
+        "front centre direct, front center direct, FC direct, front centre straight",
+        "bottom bracket centre to front axle, straight",
+    ),
+    "front_center_horizontal": (
+        "horizontal front centre, horizontal front center, front centre horizontal, "
+        "front center horizontal, FC horizontal",
+        "bottom bracket centre to front axle, horizontal",
+    ),
+    "effective_top_tube": (
+        "effective top tube, effective top tube length, ETT, horizontal top tube, TT effective, "
+        "top tube effective, top tube horizontal, top tube length effective, "
+        "top tube length horizontal, virtual top tube, Oberrohrlänge horizontal, "
+        "effektive Oberrohrlänge, Oberrohr horizontal",
+        "horizontal from the head tube's top centre to the seat tube axis",
+    ),
+    "chainstay_horizontal": (
+        "horizontal chainstay, chainstay horizontal, horizontal chainstay length",
+        "bottom bracket to rear axle, horizontal",
+    ),
+    "seat_tube": (
+        "seat tube centre to top, seat tube center to top, seat tube length centre to top, "
+        "seat tube length center to top, seat tube c-t, ST c-t, seat tube length c-t, "
+        "Sitzrohrlänge Mitte Oberkante",
+        "bottom bracket centre to the top of the seat tube",
+    ),
     "top_tube_on_seat_tube": (
         "top tube on seat tube, seat tube centre to centre, seat tube center to center, seat tube c-c, ST c-c, "
         "seat tube length centre to centre, seat tube length center to center, seat tube length c-c, "
         "top tube height on seat tube, Sitzrohrlänge Mitte Mitte",
-        "bottom bracket centre to the top tube's centre-line, along the seat tube"),
-    "seat_tube_extension": ("seat tube extension, seat tube top above top tube, seat tube above top tube",
-                            "top tube's centre-line to the top of the seat tube"),
-    "top_tube_slope_deg": ("top tube slope, slope, TT slope, top tube angle, Oberrohrneigung, sloping",
-                           "rising to the front is positive; degrees or %"),
-    "top_tube_cc": ("top tube centre to centre, top tube center to center, top tube c-c, TT c-c, "
-                    "top tube length c-c, top tube length centre to centre, top tube actual", "joint to joint"),
+        "bottom bracket centre to the top tube's centre-line, along the seat tube",
+    ),
+    "seat_tube_extension": (
+        "seat tube extension, seat tube top above top tube, seat tube above top tube",
+        "top tube's centre-line to the top of the seat tube",
+    ),
+    "top_tube_slope_deg": (
+        "top tube slope, slope, TT slope, top tube angle, Oberrohrneigung, sloping",
+        "rising to the front is positive; degrees or %",
+    ),
+    "top_tube_cc": (
+        "top tube centre to centre, top tube center to center, top tube c-c, TT c-c, "
+        "top tube length c-c, top tube length centre to centre, top tube actual",
+        "joint to joint",
+    ),
     "top_tube_below_head_top": (
         "top tube below head tube top, top tube below head top, top tube from head tube top, "
         "top tube below top of head tube, Oberrohr unter Steuerrohroberkante",
-        "centre-line, along the head tube"),
+        "centre-line, along the head tube",
+    ),
     "down_tube_above_head_bottom": (
         "down tube above head tube bottom, down tube above head bottom, down tube from head tube bottom, "
         "down tube above bottom of head tube, Unterrohr über Steuerrohrunterkante",
-        "centre-line, along the head tube"),
-    "seatstay_below_top_tube": ("seatstay below top tube, seat stay below top tube, seatstays below top tube, "
-                                "Sitzstrebe unter Oberrohr", "centre-lines, along the seat tube"),
-    "down_tube_cc": ("down tube centre to centre, down tube center to center, down tube c-c, DT c-c, down tube length",
-                     "joint to joint"),
-    "seatstay_cc": ("seatstay centre to centre, seatstay c-c, SS c-c, seatstay length, seat stay length",
-                    "rear axle to the joint on the seat tube"),
-    "standover": ("standover at the middle of the top tube", "ground to the top tube's centre-line at its middle"),
+        "centre-line, along the head tube",
+    ),
+    "seatstay_below_top_tube": (
+        "seatstay below top tube, seat stay below top tube, seatstays below top tube, "
+        "Sitzstrebe unter Oberrohr",
+        "centre-lines, along the seat tube",
+    ),
+    "down_tube_cc": (
+        "down tube centre to centre, down tube center to center, down tube c-c, DT c-c, down tube length",
+        "joint to joint",
+    ),
+    "seatstay_cc": (
+        "seatstay centre to centre, seatstay c-c, SS c-c, seatstay length, seat stay length",
+        "rear axle to the joint on the seat tube",
+    ),
+    "standover": (
+        "standover at the middle of the top tube",
+        "ground to the top tube's centre-line at its middle",
+    ),
 }
 
 # Names that leave a convention open -> (statement, what is then taken).
 _LOOSE = {
-    "fork_length": ("fork length, fork, axle to crown, axle-crown, A-C, A2C, AC, A to C, ATC, Gabellänge, Einbaulänge, "
-                    "Gabel", "fork length taken along the steering axis (the sheet names no convention)"),
-    "seat_tube": ("seat tube, seat tube length, ST, STL, Sitzrohr, Sitzrohrlänge, Rahmenhöhe",
-                  "seat tube length taken from the bottom bracket centre to the top of the seat tube"),
-    "front_center": ("front centre, front center, FC, Tretlager zur Vorderachse",
-                     "front centre taken straight from the bottom bracket to the front axle, not horizontal"),
-    "standover": ("standover, standover height, stand over, Überstandshöhe",
-                  "standover taken to the top tube's centre-line at its middle"),
+    "fork_length": (
+        "fork length, fork, axle to crown, axle-crown, A-C, A2C, AC, A to C, ATC, Gabellänge, Einbaulänge, "
+        "Gabel",
+        "fork length taken along the steering axis (the sheet names no convention)",
+    ),
+    "seat_tube": (
+        "seat tube, seat tube length, ST, STL, Sitzrohr, Sitzrohrlänge, Rahmenhöhe",
+        "seat tube length taken from the bottom bracket centre to the top of the seat tube",
+    ),
+    "front_center": (
+        "front centre, front center, FC, Tretlager zur Vorderachse",
+        "front centre taken straight from the bottom bracket to the front axle, not horizontal",
+    ),
+    "standover": (
+        "standover, standover height, stand over, Überstandshöhe",
+        "standover taken to the top tube's centre-line at its middle",
+    ),
 }
 
 # Fitting -> (least, greatest mm, names, note).
 _FITTINGS = {
-    "rear_hub_spacing": (90, 220, "rear hub spacing, rear hub, rear spacing, rear OLN, OLN rear, rear OLD, "
-                         "rear dropout spacing, dropout spacing rear, Einbaubreite hinten, Nabenbreite hinten",
-                         "over locknuts"),
-    "front_hub_spacing": (60, 160, "front hub spacing, front hub, front spacing, front OLN, OLN front, front OLD, "
-                          "front dropout spacing, dropout spacing front, Einbaubreite vorn, Nabenbreite vorn",
-                          "over locknuts"),
-    "bb_shell_width": (50, 140, "bottom bracket shell width, bottom bracket shell, BB shell, BB shell width, BB width, "
-                       "shell width, Tretlagerbreite, Tretlagergehäusebreite", ""),
-    "chainstay_spacing": (20, 140, "chainstay spacing, chainstay spacing at the shell, chainstay spacing at shell, "
-                          "chainstay spacing at bottom bracket, CS spacing, Kettenstrebenabstand",
-                          "between the stays' centre-lines at the shell"),
-    "seatstay_spacing": (5, 120, "seatstay spacing, seatstay spacing at the seat tube, SS spacing, Sitzstrebenabstand",
-                         "between the stays' centre-lines at the seat tube"),
-    "blade_spacing": (30, 150, "blade spacing, fork blade spacing, fork crown spacing, crown spacing, "
-                      "Scheidenabstand", "between the blades' centre-lines at the crown"),
-    "blade_straight": (0, 600, "blade straight, straight blade length, blade straight length, fork blade straight, "
-                       "straight part of blade", "straight part of a curved blade below the crown; 0: straight blade"),
-    "stay_curve": (0, 100, "stay curve, seatstay curve, stay bow, seatstay sagitta, curved stay",
-                   "bow of curved seatstays outwards; 0: straight"),
-    "saddle_height": (300, 1100, "saddle height, saddle, Sattelhöhe, Sitzhöhe", "bottom bracket centre to the saddle "
-                      "clamp, along the seat tube"),
-    "upper_stack": (0, 200, "upper stack, upper stack to stem, stem height, headset and spacers, stem above head tube, "
-                    "Vorbauhöhe", "top of the head tube to the stem's centre"),
+    "rear_hub_spacing": (
+        90,
+        220,
+        "rear hub spacing, rear hub, rear spacing, rear OLN, OLN rear, rear OLD, "
+        "rear dropout spacing, dropout spacing rear, Einbaubreite hinten, Nabenbreite hinten",
+        "over locknuts",
+    ),
+    "front_hub_spacing": (
+        60,
+        160,
+        "front hub spacing, front hub, front spacing, front OLN, OLN front, front OLD, "
+        "front dropout spacing, dropout spacing front, Einbaubreite vorn, Nabenbreite vorn",
+        "over locknuts",
+    ),
+    "bb_shell_width": (
+        50,
+        140,
+        "bottom bracket shell width, bottom bracket shell, BB shell, BB shell width, BB width, "
+        "shell width, Tretlagerbreite, Tretlagergehäusebreite",
+        "",
+    ),
+    "chainstay_spacing": (
+        20,
+        140,
+        "chainstay spacing, chainstay spacing at the shell, chainstay spacing at shell, "
+        "chainstay spacing at bottom bracket, CS spacing, Kettenstrebenabstand",
+        "between the stays' centre-lines at the shell",
+    ),
+    "seatstay_spacing": (
+        5,
+        120,
+        "seatstay spacing, seatstay spacing at the seat tube, SS spacing, Sitzstrebenabstand",
+        "between the stays' centre-lines at the seat tube",
+    ),
+    "blade_spacing": (
+        30,
+        150,
+        "blade spacing, fork blade spacing, fork crown spacing, crown spacing, Scheidenabstand",
+        "between the blades' centre-lines at the crown",
+    ),
+    "blade_straight": (
+        0,
+        600,
+        "blade straight, straight blade length, blade straight length, fork blade straight, "
+        "straight part of blade",
+        "straight part of a curved blade below the crown; 0: straight blade",
+    ),
+    "stay_curve": (
+        0,
+        100,
+        "stay curve, seatstay curve, stay bow, seatstay sagitta, curved stay",
+        "bow of curved seatstays outwards; 0: straight",
+    ),
+    "saddle_height": (
+        300,
+        1100,
+        "saddle height, saddle, Sattelhöhe, Sitzhöhe",
+        "bottom bracket centre to the saddle clamp, along the seat tube",
+    ),
+    "upper_stack": (
+        0,
+        200,
+        "upper stack, upper stack to stem, stem height, headset and spacers, stem above head tube, "
+        "Vorbauhöhe",
+        "top of the head tube to the stem's centre",
+    ),
     "stem_length": (0, 200, "stem length, stem, Vorbau, Vorbaulänge", ""),
-    "bar_width": (250, 1000, "bar width, handlebar width, handlebar, bar, Lenkerbreite", "between the hands"),
+    "bar_width": (
+        250,
+        1000,
+        "bar width, handlebar width, handlebar, bar, Lenkerbreite",
+        "between the hands",
+    ),
     "crank_length": (100, 220, "crank length, crank, cranks, Kurbellänge", ""),
-    "pedal_offset": (60, 300, "pedal offset, pedal centre offset, half Q, pedal centre from the middle, "
-                     "Pedalabstand", "frame's middle plane to the pedal's centre"),
-    "chainline": (25, 100, "chainline, chain line, Kettenlinie", "frame's middle plane to the chain"),
-    "chainring_radius": (20, 160, "chainring radius, chain ring radius, Kettenblattradius", "pitch radius"),
+    "pedal_offset": (
+        60,
+        300,
+        "pedal offset, pedal centre offset, half Q, pedal centre from the middle, Pedalabstand",
+        "frame's middle plane to the pedal's centre",
+    ),
+    "chainline": (
+        25,
+        100,
+        "chainline, chain line, Kettenlinie",
+        "frame's middle plane to the chain",
+    ),
+    "chainring_radius": (
+        20,
+        160,
+        "chainring radius, chain ring radius, Kettenblattradius",
+        "pitch radius",
+    ),
     "sprocket_radius": (15, 120, "sprocket radius, cog radius, Ritzelradius", "pitch radius"),
 }
 
 # Load -> (kind, least, greatest, names, note).
 _LOADS = {
-    "rider_mass": ("mass", 10, 300, "rider mass, rider weight, rider, body weight, Fahrergewicht, Fahrer", ""),
-    "saddle_share": ("share", 0, 1, "saddle share, share on saddle", "of the rider's weight; the three add up to 1"),
+    "rider_mass": (
+        "mass",
+        10,
+        300,
+        "rider mass, rider weight, rider, body weight, Fahrergewicht, Fahrer",
+        "",
+    ),
+    "saddle_share": (
+        "share",
+        0,
+        1,
+        "saddle share, share on saddle",
+        "of the rider's weight; the three add up to 1",
+    ),
     "bar_share": ("share", 0, 1, "bar share, handlebar share, share on bars", ""),
     "pedal_share": ("share", 0, 1, "pedal share, share on pedals", ""),
-    "side_push": ("force", 10, 5000, "side push, sideways push, lateral push, side load, Seitenkraft",
-                  "at the top of the head tube"),
-    "pedal_force": ("force", 50, 6000, "pedal force, pedalling force, pedal load, Pedalkraft",
-                    "on one pedal, climbing out of the saddle"),
-    "bar_pull": ("force", 0, 3000, "bar pull, handlebar pull, arm pull, Lenkerzug", "on one end of the bar, climbing"),
-    "crank_angle": ("angle", 0, 360, "crank angle, Kurbelwinkel", "crank below the horizontal, forward"),
+    "side_push": (
+        "force",
+        10,
+        5000,
+        "side push, sideways push, lateral push, side load, Seitenkraft",
+        "at the top of the head tube",
+    ),
+    "pedal_force": (
+        "force",
+        50,
+        6000,
+        "pedal force, pedalling force, pedal load, Pedalkraft",
+        "on one pedal, climbing out of the saddle",
+    ),
+    "bar_pull": (
+        "force",
+        0,
+        3000,
+        "bar pull, handlebar pull, arm pull, Lenkerzug",
+        "on one end of the bar, climbing",
+    ),
+    "crank_angle": (
+        "angle",
+        0,
+        360,
+        "crank angle, Kurbelwinkel",
+        "crank below the horizontal, forward",
+    ),
     "front_luggage": ("mass", 0, 100, "front luggage, luggage front, front load, Gepäck vorn", ""),
     "rear_luggage": ("mass", 0, 150, "rear luggage, luggage rear, rear load, Gepäck hinten", ""),
-    "wheel_mass_front": ("mass", 0.2, 15, "front wheel mass, wheel mass front, front wheel weight", "with tyre"),
-    "wheel_mass_rear": ("mass", 0.2, 15, "rear wheel mass, wheel mass rear, rear wheel weight", "with tyre"),
+    "wheel_mass_front": (
+        "mass",
+        0.2,
+        15,
+        "front wheel mass, wheel mass front, front wheel weight",
+        "with tyre",
+    ),
+    "wheel_mass_rear": (
+        "mass",
+        0.2,
+        15,
+        "rear wheel mass, wheel mass rear, rear wheel weight",
+        "with tyre",
+    ),
 }
 
 # Wheel item -> (kind, least, greatest, names without a side, note). Each exists for front, rear and both.
 _WHEELS = {
-    "bead_seat": ("wheel", 0, 0, "wheel, wheel size, bead seat diameter, bead seat, BSD, ETRTO, rim, Laufrad, Felge",
-                  "bead seat diameter, such as 622, or a name such as 700C"),
-    "tyre_width": ("tyre", 15, 130, "tyre, tire, tyre width, tire width, Reifen, Reifenbreite", "width"),
-    "wheel_radius": ("length", 120, 420, "wheel radius, tyre radius, tire radius, Laufradradius",
-                     "loaded, over the tyre"),
-    "wheel_diameter": ("length", 240, 840, "wheel diameter, tyre outside diameter, tire outside diameter, "
-                       "wheel outside diameter, Laufraddurchmesser", "over the tyre"),
+    "bead_seat": (
+        "wheel",
+        0,
+        0,
+        "wheel, wheel size, bead seat diameter, bead seat, BSD, ETRTO, rim, Laufrad, Felge",
+        "bead seat diameter, such as 622, or a name such as 700C",
+    ),
+    "tyre_width": (
+        "tyre",
+        15,
+        130,
+        "tyre, tire, tyre width, tire width, Reifen, Reifenbreite",
+        "width",
+    ),
+    "wheel_radius": (
+        "length",
+        120,
+        420,
+        "wheel radius, tyre radius, tire radius, Laufradradius",
+        "loaded, over the tyre",
+    ),
+    "wheel_diameter": (
+        "length",
+        240,
+        840,
+        "wheel diameter, tyre outside diameter, tire outside diameter, "
+        "wheel outside diameter, Laufraddurchmesser",
+        "over the tyre",
+    ),
 }
 # Names that mean two different things, with what to write instead.
-AMBIGUOUS = {spelled: hint for hint, names in _AMBIGUOUS.items() for name in split_names(names)
-             for spelled in spellings(name)}
+AMBIGUOUS = {
+    spelled: hint
+    for hint, names in _AMBIGUOUS.items()
+    for name in split_names(names)
+    for spelled in spellings(name)
+}
 
 
 def _named(key: str, first: str) -> tuple[str, ...]:
@@ -203,15 +407,27 @@ def _named(key: str, first: str) -> tuple[str, ...]:
 
 
 def _all_items() -> Iterator[SheetItem]:
-    for key, names in (("name", "name, frame, bicycle, model, title, Rahmen"),
-                       ("bicycle_type", "bicycle type, type of bicycle, ISO 4210 type, Fahrradtyp, Radtyp"),
-                       ("fork_convention", "fork length convention, fork convention")):
+    for key, names in (
+        ("name", "name, frame, bicycle, model, title, Rahmen"),
+        ("bicycle_type", "bicycle type, type of bicycle, ISO 4210 type, Fahrradtyp, Radtyp"),
+        ("fork_convention", "fork length convention, fork convention"),
+    ):
         yield SheetItem(key, "text", "text", (0, 0), _named(key, names))
     for key, (names, note) in _GEOMETRY.items():
         loose, taken = _LOOSE.get(key, ("", ""))
-        kind = "slope" if key == "top_tube_slope_deg" else "angle" if unit(key) == "deg" else "length"
-        yield SheetItem(key, "geometry", kind, STATEMENT_LIMITS[key], _named(key, names), note,
-                   split_names(loose) + split_names(LOOSE_NAMES.get(key, "")), taken)
+        kind = (
+            "slope" if key == "top_tube_slope_deg" else "angle" if unit(key) == "deg" else "length"
+        )
+        yield SheetItem(
+            key,
+            "geometry",
+            kind,
+            STATEMENT_LIMITS[key],
+            _named(key, names),
+            note,
+            split_names(loose) + split_names(LOOSE_NAMES.get(key, "")),
+            taken,
+        )
     for key, (low, high, names, note) in _FITTINGS.items():
         yield SheetItem(key, "fittings", "length", (low, high), _named(key, names), note)
     for key, (kind, least, most, names, note) in _LOADS.items():
@@ -219,8 +435,15 @@ def _all_items() -> Iterator[SheetItem]:
     for key, (kind, least, most, names, note) in _WHEELS.items():
         plain = split_names(names) + split_names(WHEEL_NAMES[key])
         for side, words in SIDES.items():
-            sided = ", ".join(f"{a} {b}".strip() for name in plain for w in words for a, b in ((w, name), (name, w)))
-            yield SheetItem(f"{key}_{side}", "wheel", kind, (least, most), _named(f"{key}_{side}", sided), note)
+            sided = ", ".join(
+                f"{a} {b}".strip()
+                for name in plain
+                for w in words
+                for a, b in ((w, name), (name, w))
+            )
+            yield SheetItem(
+                f"{key}_{side}", "wheel", kind, (least, most), _named(f"{key}_{side}", sided), note
+            )
 
 
 ITEMS = {item.key: item for item in _all_items()}
@@ -231,7 +454,10 @@ def all_names() -> Iterator[tuple[str, Match]]:
     for item in ITEMS.values():
         yield from ((name, Match(item)) for name in item.names)
         yield from ((name, Match(item, item.taken)) for name in item.loose)
-        yield item.label, Match(item, item.taken if bare(item.label) in map(bare, item.loose) else "")
+        yield (
+            item.label,
+            Match(item, item.taken if bare(item.label) in map(bare, item.loose) else ""),
+        )
 
 
 @cache

@@ -79,9 +79,15 @@ class _SheetReader:
         rows = [row for row, _ in self.rows.get(key, [])]
         for other in rows[1:]:
             if (other["value"], other["unit"]) != (rows[0]["value"], rows[0]["unit"]):
-                self.findings.append(Finding(
-                    "sheet-duplicate-item", "warning", f"{ITEMS[key].label} stands twice: '{rows[0]['value']}' in row "
-                    f"{rows[0].number} is used, '{other['value']}' is not; leave one away", other.where))
+                self.findings.append(
+                    Finding(
+                        "sheet-duplicate-item",
+                        "warning",
+                        f"{ITEMS[key].label} stands twice: '{rows[0]['value']}' in row "
+                        f"{rows[0].number} is used, '{other['value']}' is not; leave one away",
+                        other.where,
+                    )
+                )
         return rows[0] if rows else None
 
     def value(self, row: SheetRow, item: SheetItem) -> float:
@@ -97,7 +103,8 @@ class _SheetReader:
             shown, (low, high) = BASE_UNIT[item.kind], item.limits
             raise InputError(
                 f"{row.where}, column value: {item.label} '{row['value']}' is {f'{value:g} {shown}'.strip()}, expected "
-                f"{f'{low:g} to {high:g} {shown}'.strip()}; check the value and its unit")
+                f"{f'{low:g} to {high:g} {shown}'.strip()}; check the value and its unit"
+            )
         return value
 
 
@@ -122,21 +129,40 @@ def read_fit_sheet(path: str | Path) -> FitSheet:
     if reader.unitless:
         items = ", ".join(dict.fromkeys(reader.unitless))
         reader.assumed.insert(0, f"rows without a unit read as mm, degrees, kg or N: {items}")
-    return FitSheet(tables.source, tables.sha256, name["value"] if name else "", statements, fittings, loads, tubes,
-                    tuple(dict.fromkeys(reader.findings)), tuple(reader.assumed), _bicycle_type(reader),
-                    (_tyre_width(reader, "front"), _tyre_width(reader, "rear")))
+    return FitSheet(
+        tables.source,
+        tables.sha256,
+        name["value"] if name else "",
+        statements,
+        fittings,
+        loads,
+        tubes,
+        tuple(dict.fromkeys(reader.findings)),
+        tuple(reader.assumed),
+        _bicycle_type(reader),
+        (_tyre_width(reader, "front"), _tyre_width(reader, "rear")),
+    )
 
 
 def _refuse_tandem(tables: SheetTables) -> None:
     """A row that only a tandem's sheet has. Raises InputError."""
-    rows = [(row, row[column]) for column, rows in (("item", tables.items), ("tube", tables.tubes)) for row in rows]
-    rows += [(row, row["value"]) for row in tables.items
-             if (match := find_item(row["item"])) and match.item.key == "bicycle_type"]
+    rows = [
+        (row, row[column])
+        for column, rows in (("item", tables.items), ("tube", tables.tubes))
+        for row in rows
+    ]
+    rows += [
+        (row, row["value"])
+        for row in tables.items
+        if (match := find_item(row["item"])) and match.item.key == "bicycle_type"
+    ]
     told = [(row, text) for row, text in rows if any(word in bare(text) for word in TANDEM_WORDS)]
     if told:
         listed = ", ".join(f"row {row.number} '{text}'" for row, text in told[:3])
-        raise InputError(f"{tables.source}: this sheet describes a tandem ({listed}); droptrail works out single "
-                         "bicycles only")
+        raise InputError(
+            f"{tables.source}: this sheet describes a tandem ({listed}); droptrail works out single "
+            "bicycles only"
+        )
 
 
 def _header_unit(row: SheetRow, item: SheetItem) -> str:
@@ -148,10 +174,19 @@ def _header_unit(row: SheetRow, item: SheetItem) -> str:
 def _unknown(row: SheetRow) -> Finding:
     name = row["item"]
     if not row["value"]:
-        return Finding("sheet-row-ignored", "info", f"'{name}' has no value and was not read", row.where)
+        return Finding(
+            "sheet-row-ignored", "info", f"'{name}' has no value and was not read", row.where
+        )
     near = nearest_item(without_unit(name)[0])
-    hint = AMBIGUOUS.get(bare(name)) or (f"did you mean '{near}'?" if near else "see a starter sheet for the names")
-    return Finding("sheet-unknown-item", "warning", f"item '{name}' is not known and was not used; {hint}", row.where)
+    hint = AMBIGUOUS.get(bare(name)) or (
+        f"did you mean '{near}'?" if near else "see a starter sheet for the names"
+    )
+    return Finding(
+        "sheet-unknown-item",
+        "warning",
+        f"item '{name}' is not known and was not used; {hint}",
+        row.where,
+    )
 
 
 def _bicycle_type(reader: _SheetReader) -> str:
@@ -161,8 +196,10 @@ def _bicycle_type(reader: _SheetReader) -> str:
         return ""
     known = {bare(name): name for name in BICYCLE_TYPES}
     if bare(row["value"]) not in known:
-        raise InputError(f"{row.where}, column value: bicycle type '{row['value']}', expected one of: "
-                         f"{', '.join(BICYCLE_TYPES)}")
+        raise InputError(
+            f"{row.where}, column value: bicycle type '{row['value']}', expected one of: "
+            f"{', '.join(BICYCLE_TYPES)}"
+        )
     return known[bare(row["value"])]
 
 
@@ -183,7 +220,9 @@ def _geometry(reader: _SheetReader) -> list[Statement]:
             item, assumption = match.item, match.assumption
             if convention and assumption and item.key == "fork_length":
                 item, assumption = ITEMS[convention], ""
-            statements.append(Statement(item.key, reader.value(row, item), row.where, row["value"], assumption))
+            statements.append(
+                Statement(item.key, reader.value(row, item), row.where, row["value"], assumption)
+            )
     return statements
 
 
@@ -193,16 +232,21 @@ def _fork_convention(reader: _SheetReader) -> str:
     if row is None:
         return ""
     if bare(row["value"]) not in (*_ALONG, *_STRAIGHT):
-        raise InputError(f"{row.where}, column value: fork length convention '{row['value']}', expected 'along axis' "
-                         "or 'straight'")
+        raise InputError(
+            f"{row.where}, column value: fork length convention '{row['value']}', expected 'along axis' "
+            "or 'straight'"
+        )
     return "fork_length" if bare(row["value"]) in _ALONG else "axle_to_crown_straight"
 
 
 # --- wheels ---------------------------------------------------------------------------------------------------
 def _wheels(reader: _SheetReader) -> list[Statement]:
     """Radius statements of both wheels: as stated, and from bead seat and tyre."""
-    return [statement for side in ("front", "rear")
-            for statement in (*_stated_radii(reader, side), *_radius_from_tyre(reader, side))]
+    return [
+        statement
+        for side in ("front", "rear")
+        for statement in (*_stated_radii(reader, side), *_radius_from_tyre(reader, side))
+    ]
 
 
 def _side_row(reader: _SheetReader, key: str, side: str) -> SheetRow | None:
@@ -223,26 +267,40 @@ def _radius_from_tyre(reader: _SheetReader, side: str) -> list[Statement]:
     wheel, tyre = _side_row(reader, "bead_seat", side), _side_row(reader, "tyre_width", side)
     rim, rubber = _label(wheel, wheel_label), _label(tyre, tyre_label)
     if tyre and rubber.bead_seat and rim.bead_seat not in (None, rubber.bead_seat):
-        raise InputError(f"{tyre.where}, column value: tyre '{tyre['value']}' does not fit the {side} wheel's bead "
-                         f"seat diameter {rim.bead_seat} mm")
+        raise InputError(
+            f"{tyre.where}, column value: tyre '{tyre['value']}' does not fit the {side} wheel's bead "
+            f"seat diameter {rim.bead_seat} mm"
+        )
     bead_seat, width = rim.bead_seat or rubber.bead_seat, rubber.width or rim.width
     if bead_seat is None or width is None:
         if wheel or tyre:
-            reader.findings.append(_half_a_wheel(side, wheel or tyre, "tyre width" if bead_seat else "bead seat"))
+            reader.findings.append(
+                _half_a_wheel(side, wheel or tyre, "tyre width" if bead_seat else "bead seat")
+            )
         return []
     row = tyre if tyre is not None and rubber.width else wheel
     assert row is not None  # the width came from one of them
     low, high = ITEMS["tyre_width_both"].limits
     if not low <= width <= high:
-        raise InputError(f"{row.where}, column value: tyre width '{row['value']}' is {width:g} mm, expected {low:g} to "
-                         f"{high:g} mm; check the value and its unit")
-    named = wheel if rim.bead_seat and rim.named else tyre if not rim.bead_seat and rubber.named else None
+        raise InputError(
+            f"{row.where}, column value: tyre width '{row['value']}' is {width:g} mm, expected {low:g} to "
+            f"{high:g} mm; check the value and its unit"
+        )
+    named = (
+        wheel
+        if rim.bead_seat and rim.named
+        else tyre
+        if not rim.bead_seat and rubber.named
+        else None
+    )
     return [_radius_statement(side, bead_seat, width, row, named["value"] if named else "")]
 
 
 def _tyre_width(reader: _SheetReader, side: str) -> float | None:
-    return (_label(_side_row(reader, "tyre_width", side), tyre_label).width
-            or _label(_side_row(reader, "bead_seat", side), wheel_label).width)
+    return (
+        _label(_side_row(reader, "tyre_width", side), tyre_label).width
+        or _label(_side_row(reader, "bead_seat", side), wheel_label).width
+    )
 
 
 def _label(row: SheetRow | None, read: Callable[[str, str], WheelLabel]) -> WheelLabel:
@@ -253,22 +311,36 @@ def _label(row: SheetRow | None, read: Callable[[str, str], WheelLabel]) -> Whee
 
 
 def _half_a_wheel(side: str, row: SheetRow | None, lacking: str) -> Finding:
-    return Finding("sheet-wheel-incomplete", "warning", f"the {side} wheel's {lacking} is not stated, so its radius is "
-                   "not known", row.where if row else "")
+    return Finding(
+        "sheet-wheel-incomplete",
+        "warning",
+        f"the {side} wheel's {lacking} is not stated, so its radius is not known",
+        row.where if row else "",
+    )
 
 
-def _radius_statement(side: str, bead_seat: int, width: float, row: SheetRow, named: str) -> Statement:
+def _radius_statement(
+    side: str, bead_seat: int, width: float, row: SheetRow, named: str
+) -> Statement:
     radius = wheel_radius(bead_seat, width)
     name = f"{named} is bead seat {bead_seat} mm; " if named else ""
-    return Statement(f"wheel_radius_{side}", radius, row.where, f"{bead_seat} + {width:g}",
-                     f"{side} wheel radius {radius:g} mm: {name}half of {bead_seat} mm and a tyre as high as its width "
-                     f"{width:g} mm{', 2.5 mm more under 28 mm' if width < 28 else ''} (ISO 5775), no sag under load")
+    return Statement(
+        f"wheel_radius_{side}",
+        radius,
+        row.where,
+        f"{bead_seat} + {width:g}",
+        f"{side} wheel radius {radius:g} mm: {name}half of {bead_seat} mm and a tyre as high as its width "
+        f"{width:g} mm{', 2.5 mm more under 28 mm' if width < 28 else ''} (ISO 5775), no sag under load",
+    )
 
 
 def not_understood(sheet: FitSheet) -> str:
     """The rows whose item is not known, for the end of a refusal that they may be the cause of; '' without any."""
-    rows = [f"{f.message.split(' is not known')[0].removeprefix('item ')} (row {f.where.rpartition(' ')[2]})"
-            for f in sheet.findings if f.code == "sheet-unknown-item"]
+    rows = [
+        f"{f.message.split(' is not known')[0].removeprefix('item ')} (row {f.where.rpartition(' ')[2]})"
+        for f in sheet.findings
+        if f.code == "sheet-unknown-item"
+    ]
     more = f" and {len(rows) - MOST_NAMED} more" if len(rows) > MOST_NAMED else ""
     return f"; not understood in the sheet: {', '.join(rows[:MOST_NAMED])}{more}" if rows else ""
 

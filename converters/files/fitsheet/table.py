@@ -26,8 +26,11 @@ from .xlsx import MAX_COLUMNS, MAX_ROWS, xlsx_grid
 MAX_BYTES = 4_000_000
 MAX_CELL = 1_000
 
-_NEEDED = {"items": ("item", "value"), "tubes": ("tube", "outside_diameter", "wall"),
-           "materials": ("material", "E", "density")}
+_NEEDED = {
+    "items": ("item", "value"),
+    "tubes": ("tube", "outside_diameter", "wall"),
+    "materials": ("material", "E", "density"),
+}
 _UMLAUTS = {0xE4: "ae", 0xF6: "oe", 0xFC: "ue"}
 _GUARDED = ("=", "+", "-", "@", "#", "'")
 _BRACKET = re.compile(r"[(\[]([^)\]]*)[)\]]")
@@ -58,16 +61,22 @@ class SheetRow:
             yield
         except FrameError as error:
             cell = "" if f"'{self[column]}'" in str(error) else f"'{self[column]}': "
-            raise InputError(f"{self.where}, column {column.replace('_', ' ')}: {cell}{error}") from error
+            raise InputError(
+                f"{self.where}, column {column.replace('_', ' ')}: {cell}{error}"
+            ) from error
 
-    def in_range(self, column: str, values: Iterable[float], limits: tuple[float, float], unit: str = "mm") -> None:
+    def in_range(
+        self, column: str, values: Iterable[float], limits: tuple[float, float], unit: str = "mm"
+    ) -> None:
         """Refuse values outside the limits, naming file, row, column, the cell as written and the range."""
         low, high = limits
         for value in values:
             if not low <= value <= high:
-                raise InputError(f"{self.where}, column {column.replace('_', ' ')}: '{self[column]}' is "
-                                 f"{f'{value:g} {unit}'.strip()}, expected {f'{low:g} to {high:g} {unit}'.strip()}; "
-                                 "check the value and its unit")
+                raise InputError(
+                    f"{self.where}, column {column.replace('_', ' ')}: '{self[column]}' is "
+                    f"{f'{value:g} {unit}'.strip()}, expected {f'{low:g} to {high:g} {unit}'.strip()}; "
+                    "check the value and its unit"
+                )
 
 
 def bare(text: str) -> str:
@@ -85,13 +94,20 @@ def spellings(name: str) -> tuple[str, ...]:
 
 # Table -> column -> header words that mean it, bare; the first column and the needed ones must be there.
 COLUMNS: Mapping[str, Mapping[str, tuple[str, ...]]] = {
-    kind: {column: tuple(spelled for name in split_names(names) for spelled in spellings(name))
-           for column, names in columns.items()} for kind, columns in COLUMN_NAMES.items()
+    kind: {
+        column: tuple(spelled for name in split_names(names) for spelled in spellings(name))
+        for column, names in columns.items()
+    }
+    for kind, columns in COLUMN_NAMES.items()
 }
-_WORDS = {kind: {word: column for column, words in columns.items() for word in words}
-          for kind, columns in COLUMNS.items()}
-_HEADER_WORDS = frozenset({word for words in _WORDS.values() for word in words}
-                          | {"variant", "variants", "variante", "name", "use"})
+_WORDS = {
+    kind: {word: column for column, words in columns.items() for word in words}
+    for kind, columns in COLUMNS.items()
+}
+_HEADER_WORDS = frozenset(
+    {word for words in _WORDS.values() for word in words}
+    | {"variant", "variants", "variante", "name", "use"}
+)
 
 
 @dataclass(frozen=True)
@@ -135,25 +151,37 @@ def read_tables(path: str | Path) -> SheetTables:
     findings: list[Finding] = []
     tables = _tables(text_grid(data, path.name, findings), path.name, findings)
     if not tables["items"]:
-        raise InputError(f"{path.name}: no table with the header 'item, value, unit, note' was found, or it is empty; "
-                         "make a starter sheet with: droptrail new SHEET.csv")
-    return SheetTables(path.name, sha256(data).hexdigest(), tuple(tables["items"]), tuple(tables["tubes"]),
-                       tuple(tables["materials"]), tuple(findings))
+        raise InputError(
+            f"{path.name}: no table with the header 'item, value, unit, note' was found, or it is empty; "
+            "make a starter sheet with: droptrail new SHEET.csv"
+        )
+    return SheetTables(
+        path.name,
+        sha256(data).hexdigest(),
+        tuple(tables["items"]),
+        tuple(tables["tubes"]),
+        tuple(tables["materials"]),
+        tuple(findings),
+    )
 
 
 def file_bytes(path: Path) -> bytes:
     """A table file's bytes; InputError when it is missing, empty, over budget or an old workbook."""
     try:
         if path.stat().st_size > MAX_BYTES:
-            raise InputError(f"{path.name}: {path.stat().st_size} bytes; a fit sheet is expected to stay below "
-                             f"{MAX_BYTES} bytes")
+            raise InputError(
+                f"{path.name}: {path.stat().st_size} bytes; a fit sheet is expected to stay below "
+                f"{MAX_BYTES} bytes"
+            )
         data = path.read_bytes()
     except OSError as error:
         raise InputError(f"{path.name}: {error.strerror or error}") from error
     if not data.strip():
         raise InputError(f"{path.name}: the file is empty")
     if data.startswith(b"\xd0\xcf\x11\xe0"):
-        raise InputError(f"{path.name}: an old .xls or a password-protected workbook; save it as .xlsx or .csv")
+        raise InputError(
+            f"{path.name}: an old .xls or a password-protected workbook; save it as .xlsx or .csv"
+        )
     return data
 
 
@@ -170,16 +198,28 @@ def text_grid(data: bytes, source: str, findings: list[Finding]) -> Iterable[Seq
 
 def text_of_bytes(data: bytes, source: str, findings: list[Finding]) -> str:
     """UTF-8, UTF-16 or Windows-1252 text; the last is noted as a finding."""
-    for mark, encoding in ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16")):
+    for mark, encoding in (
+        (b"\xef\xbb\xbf", "utf-8-sig"),
+        (b"\xff\xfe", "utf-16"),
+        (b"\xfe\xff", "utf-16"),
+    ):
         if data.startswith(mark):
             return _strictly(data, encoding, source)
     if b"\0" in data:
-        return _strictly(data, "utf-16-le" if data[1::2].count(0) > data[::2].count(0) else "utf-16-be", source)
+        return _strictly(
+            data, "utf-16-le" if data[1::2].count(0) > data[::2].count(0) else "utf-16-be", source
+        )
     try:
         return data.decode("utf-8")
     except UnicodeDecodeError:
-        findings.append(Finding("sheet-encoding", "info", "the file is not UTF-8 and was read as Windows-1252; "
-                                "check the special letters", source))
+        findings.append(
+            Finding(
+                "sheet-encoding",
+                "info",
+                "the file is not UTF-8 and was read as Windows-1252; check the special letters",
+                source,
+            )
+        )
         return _strictly(data, "cp1252", source)
 
 
@@ -198,14 +238,19 @@ def _csv_rows(text: str, source: str) -> Iterator[Sequence[str]]:
     try:
         yield from reader
     except csv.Error as error:
-        raise InputError(f"{source}, line {reader.line_num}: not readable as CSV ({error}); is a quotation mark not "
-                         "closed?") from error
+        raise InputError(
+            f"{source}, line {reader.line_num}: not readable as CSV ({error}); is a quotation mark not "
+            "closed?"
+        ) from error
 
 
 def _delimiter(text: str) -> str:
     """The sign that separates the words of the first header; a comma where there is none."""
     for line in text.splitlines()[:MAX_ROWS]:
-        known = {sign: sum(_plain_header(cell)[0] in _HEADER_WORDS for cell in line.split(sign)) for sign in ",;\t"}
+        known = {
+            sign: sum(_plain_header(cell)[0] in _HEADER_WORDS for cell in line.split(sign))
+            for sign in ",;\t"
+        }
         best = max(known, key=lambda sign: known[sign])
         if known[best] >= 2:
             return best
@@ -224,7 +269,7 @@ def without_unit(text: str) -> tuple[str, str]:
     match = _BRACKET.search(text)
     if match is None or not is_unit(match[1]):
         return text, ""
-    return text[:match.start()] + text[match.end():], match[1]
+    return text[: match.start()] + text[match.end() :], match[1]
 
 
 def known_columns(words: Mapping[str, str], cells: Sequence[str]) -> dict[int, str]:
@@ -241,7 +286,9 @@ def _header_kind(cells: Sequence[str]) -> str:
     return ""
 
 
-def _tables(grid: Iterable[Sequence[str]], source: str, findings: list[Finding]) -> dict[str, list[SheetRow]]:
+def _tables(
+    grid: Iterable[Sequence[str]], source: str, findings: list[Finding]
+) -> dict[str, list[SheetRow]]:
     tables: dict[str, list[SheetRow]] = {"items": [], "tubes": [], "materials": []}
     kind, header = "", Header((), {}, {})
     for number, raw in enumerate(grid, start=1):
@@ -254,8 +301,14 @@ def _tables(grid: Iterable[Sequence[str]], source: str, findings: list[Finding])
         elif kind:
             tables[kind].append(_row(number, cells, header, source))
         else:
-            findings.append(Finding("sheet-row-ignored", "info", f"'{cells[0]}' stands above the first table and was "
-                                    "not read", f"{source}, row {number}"))
+            findings.append(
+                Finding(
+                    "sheet-row-ignored",
+                    "info",
+                    f"'{cells[0]}' stands above the first table and was not read",
+                    f"{source}, row {number}",
+                )
+            )
     return tables
 
 
@@ -263,10 +316,14 @@ def _within_budget(number: int, cells: Sequence[str], source: str) -> None:
     if number > MAX_ROWS:
         raise InputError(f"{source}: more than {MAX_ROWS} rows; a fit sheet has fewer")
     if len(cells) > MAX_COLUMNS and any(cells[MAX_COLUMNS:]):
-        raise InputError(f"{source}, row {number}: {len(cells)} columns; a fit sheet has at most {MAX_COLUMNS}")
+        raise InputError(
+            f"{source}, row {number}: {len(cells)} columns; a fit sheet has at most {MAX_COLUMNS}"
+        )
     longest = max(map(len, cells), default=0)
     if longest > MAX_CELL:
-        raise InputError(f"{source}, row {number}: a cell holds {longest} characters; at most {MAX_CELL} are read")
+        raise InputError(
+            f"{source}, row {number}: a cell holds {longest} characters; at most {MAX_CELL} are read"
+        )
 
 
 @dataclass(frozen=True)
@@ -279,8 +336,13 @@ class Header:
     unknown: tuple[str, ...] = ()
 
 
-def header_of(cells: Sequence[str], words: Mapping[str, str], where: str, findings: list[Finding],
-              unread: Severity = "info") -> Header:
+def header_of(
+    cells: Sequence[str],
+    words: Mapping[str, str],
+    where: str,
+    findings: list[Finding],
+    unread: Severity = "info",
+) -> Header:
     """The columns of a header row; each that is not known becomes a finding of the severity `unread`, a warning where
     a known one is so near that it was meant.
 
@@ -289,22 +351,39 @@ def header_of(cells: Sequence[str], words: Mapping[str, str], where: str, findin
     columns = known_columns(words, cells)
     doubled = [column for column in columns.values() if list(columns.values()).count(column) > 1]
     if doubled:
-        raise InputError(f"{where}: the column '{doubled[0].replace('_', ' ')}' stands twice; leave one away")
+        raise InputError(
+            f"{where}: the column '{doubled[0].replace('_', ' ')}' stands twice; leave one away"
+        )
     unknown = tuple(cell for i, cell in enumerate(cells) if cell and i not in columns)
     known = ", ".join(dict.fromkeys(words.values())).replace("_", " ")
     for cell in unknown:
         near = get_close_matches(_plain_header(cell)[0], words, n=1, cutoff=0.75)
-        hint = f"; did you mean '{words[near[0]].replace('_', ' ')}'?" if near else f"; known: {known}"
-        findings.append(Finding("sheet-unknown-column", "warning" if near else unread,
-                                f"column '{cell}' is not known and was not read{hint}", where))
-    return Header(cells, columns, {column: _plain_header(cells[i])[1] for i, column in columns.items()}, unknown)
+        hint = (
+            f"; did you mean '{words[near[0]].replace('_', ' ')}'?" if near else f"; known: {known}"
+        )
+        findings.append(
+            Finding(
+                "sheet-unknown-column",
+                "warning" if near else unread,
+                f"column '{cell}' is not known and was not read{hint}",
+                where,
+            )
+        )
+    return Header(
+        cells,
+        columns,
+        {column: _plain_header(cells[i])[1] for i, column in columns.items()},
+        unknown,
+    )
 
 
 def _row(number: int, cells: Sequence[str], header: Header, source: str) -> SheetRow:
-    extra = [cell for cell in cells[len(header.texts):] if cell]
+    extra = [cell for cell in cells[len(header.texts) :] if cell]
     if extra:
-        raise InputError(f"{source}, row {number}: '{extra[0]}' stands in a column without a header; is a decimal "
-                         "comma not in quotation marks? Quote the value, or separate the columns by semicolons")
+        raise InputError(
+            f"{source}, row {number}: '{extra[0]}' stands in a column without a header; is a decimal "
+            "comma not in quotation marks? Quote the value, or separate the columns by semicolons"
+        )
     return row_below(header, number, cells, source)
 
 

@@ -17,13 +17,21 @@ DIAMETERS, WALLS, LENGTHS = (5.0, 120.0), (0.2, 12.0), (0.0, 700.0)
 MODULI = {"E": (5e3, 1e6), "G": (300.0, 5e5)}
 POISSON, DENSITIES, STRENGTHS = (0.0, 0.5), (500.0, 2e4), (1.0, 5e3)
 
-_BY_NAME = {spelled: member for member in MEMBERS
-            for name in (member, *split_names(TUBE_NAMES[member])) for spelled in spellings(name)}
+_BY_NAME = {
+    spelled: member
+    for member in MEMBERS
+    for name in (member, *split_names(TUBE_NAMES[member]))
+    for spelled in spellings(name)
+}
 DEFAULT_MATERIAL = "steel"
 
 
-def read_tubes(rows: Sequence[SheetRow], materials: Mapping[str, Material], findings: list[Finding],
-               assumed: list[str]) -> dict[str, Tube]:
+def read_tubes(
+    rows: Sequence[SheetRow],
+    materials: Mapping[str, Material],
+    findings: list[Finding],
+    assumed: list[str],
+) -> dict[str, Tube]:
     """Member -> tube. Unknown tubes become findings; a missing material is assumed and listed.
 
     Raises
@@ -39,8 +47,10 @@ def read_tubes(rows: Sequence[SheetRow], materials: Mapping[str, Material], find
             continue
         tube = _tube(row, member, materials, assumed)
         if tubes.setdefault(member, tube) != tube:
-            raise InputError(f"{row.where}, column tube: '{row['tube']}' stands twice with different values; leave one "
-                             "row away")
+            raise InputError(
+                f"{row.where}, column tube: '{row['tube']}' stands twice with different values; leave one "
+                "row away"
+            )
     return tubes
 
 
@@ -59,11 +69,18 @@ def nearest_member(name: str) -> str:
 def _unknown_tube(row: SheetRow) -> Finding:
     near = nearest_member(row["tube"])
     hint = f" Did you mean '{spoken(near)}'?" if near else ""
-    return Finding("sheet-unknown-tube", "warning", f"tube '{row['tube']}' is not known and was not used.{hint} Known: "
-                   f"{', '.join(map(spoken, MEMBERS))}", row.where)
+    return Finding(
+        "sheet-unknown-tube",
+        "warning",
+        f"tube '{row['tube']}' is not known and was not used.{hint} Known: "
+        f"{', '.join(map(spoken, MEMBERS))}",
+        row.where,
+    )
 
 
-def _tube(row: SheetRow, member: str, materials: Mapping[str, Material], assumed: list[str]) -> Tube:
+def _tube(
+    row: SheetRow, member: str, materials: Mapping[str, Material], assumed: list[str]
+) -> Tube:
     return tube_of(row, spoken(member), _material_of(row, member, materials, assumed))
 
 
@@ -72,25 +89,35 @@ def tube_of(row: SheetRow, what: str, material: Material) -> Tube:
     start, end, across = _diameters(row)
     walls, (lengths, tapers) = _walls(row), _butts(row)
     if len(lengths) != len(walls) - 1:
-        raise InputError(f"{row.where}, {what}: {_butts_wanted(row, walls, lengths)}{unread_columns(row)}")
+        raise InputError(
+            f"{row.where}, {what}: {_butts_wanted(row, walls, lengths)}{unread_columns(row)}"
+        )
     try:
         return Tube(material, start, end, walls, lengths, tapers, across, _corner(row))
     except FrameError as error:
-        raise InputError(f"{row.where}, {what}: {error}; a butted tube is written wall 0.8/0.5/0.8 and butts "
-                         "100/60, with tapers 100+30/60+30") from error
+        raise InputError(
+            f"{row.where}, {what}: {error}; a butted tube is written wall 0.8/0.5/0.8 and butts "
+            "100/60, with tapers 100+30/60+30"
+        ) from error
 
 
 def _butts_wanted(row: SheetRow, walls: Sequence[float], lengths: Sequence[float]) -> str:
     """Walls and butt lengths that do not belong together, in words."""
     if len(walls) == 1:
-        return (f"the wall '{row['wall']}' is plain, but butt lengths '{row['butts']}' are given; write the wall as "
-                "0.8/0.5/0.8, or leave the butts empty")
+        return (
+            f"the wall '{row['wall']}' is plain, but butt lengths '{row['butts']}' are given; write the wall as "
+            "0.8/0.5/0.8, or leave the butts empty"
+        )
     need = len(walls) - 1
-    held = f"only '{row['butts']}' is given" if len(lengths) < need else f"'{row['butts']}' are given"
+    held = (
+        f"only '{row['butts']}' is given" if len(lengths) < need else f"'{row['butts']}' are given"
+    )
     held = held if lengths else "none is given"
-    return (f"the wall '{row['wall']}' has {len(walls)} thicknesses, so the length of the "
-            f"{'thick end' if need == 1 else f'{need} ends'} is needed in the column 'butts', such as "
-            f"{'100' if need == 1 else '/'.join(['100', '60', '60', '60'][:need])}; {held}")
+    return (
+        f"the wall '{row['wall']}' has {len(walls)} thicknesses, so the length of the "
+        f"{'thick end' if need == 1 else f'{need} ends'} is needed in the column 'butts', such as "
+        f"{'100' if need == 1 else '/'.join(['100', '60', '60', '60'][:need])}; {held}"
+    )
 
 
 def unread_columns(row: SheetRow) -> str:
@@ -102,7 +129,9 @@ def unread_columns(row: SheetRow) -> str:
 def _diameters(row: SheetRow) -> tuple[float, float, float | None]:
     with row.at("outside_diameter"):
         start, end, across = diameters(row["outside_diameter"], row.units["outside_diameter"])
-    row.in_range("outside_diameter", (start, end) if across is None else (start, end, across), DIAMETERS)
+    row.in_range(
+        "outside_diameter", (start, end) if across is None else (start, end, across), DIAMETERS
+    )
     if row["oval_width"]:
         with row.at("oval_width"):
             across = quantity(row["oval_width"], row.units["oval_width"], "length")[0]
@@ -132,16 +161,22 @@ def _butts(row: SheetRow) -> tuple[tuple[float, ...], tuple[float, ...]]:
     if row["taper"]:
         with row.at("taper"):
             if tapers:
-                raise InputError(f"'{row['taper']}', but the butts carry tapers too, '{row['butts']}'; leave one away")
+                raise InputError(
+                    f"'{row['taper']}', but the butts carry tapers too, '{row['butts']}'; leave one away"
+                )
             tapers = series(row["taper"], row.units["taper"])
         row.in_range("taper", tapers, LENGTHS)
     return lengths, tapers
 
 
-def _material_of(row: SheetRow, member: str, materials: Mapping[str, Material], assumed: list[str]) -> Material:
+def _material_of(
+    row: SheetRow, member: str, materials: Mapping[str, Material], assumed: list[str]
+) -> Material:
     name = row["material"]
     if not name:
-        assumed.append(f"{spoken(member)}: material {DEFAULT_MATERIAL} (its row in the tube table names none)")
+        assumed.append(
+            f"{spoken(member)}: material {DEFAULT_MATERIAL} (its row in the tube table names none)"
+        )
         return find_material(DEFAULT_MATERIAL)
     if bare(name) in materials:
         return materials[bare(name)]
@@ -164,10 +199,19 @@ def read_materials(rows: Sequence[SheetRow], findings: list[Finding]) -> dict[st
     for row in rows:
         material = _material(row, findings)
         if row["material"].lower() in MATERIALS:
-            findings.append(Finding("sheet-material-replaced", "info", f"material '{material.name}' is taken from the "
-                                    "sheet, not from the built-in table", row.where))
+            findings.append(
+                Finding(
+                    "sheet-material-replaced",
+                    "info",
+                    f"material '{material.name}' is taken from the "
+                    "sheet, not from the built-in table",
+                    row.where,
+                )
+            )
         if materials.setdefault(bare(material.name), material) != material:
-            raise InputError(f"{row.where}, column material: '{material.name}' stands twice with different values")
+            raise InputError(
+                f"{row.where}, column material: '{material.name}' stands twice with different values"
+            )
     return materials
 
 
@@ -186,7 +230,9 @@ def _material(row: SheetRow, findings: list[Finding]) -> Material:
         g = e / (2 * (1 + nu))
     else:
         raise InputError(f"{row.where}: material '{name}' needs G or nu beside E")
-    strengths = {column: _strength(row, column) for column in ("yield_strength", "ultimate", "endurance")}
+    strengths = {
+        column: _strength(row, column) for column in ("yield_strength", "ultimate", "endurance")
+    }
     with row.at("material"):
         return Material(name, e, g, _density(row), source=row["note"] or "fit sheet", **strengths)
 

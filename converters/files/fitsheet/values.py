@@ -20,15 +20,35 @@ UNITS: Mapping[str, Mapping[str, Fraction]] = {
     "length": {**_MM, "cm": Fraction(10), "m": Fraction(1000), **_INCH},
     "angle": _DEGREE,
     "slope": {**_DEGREE, **dict.fromkeys(_PERCENT, Fraction(1))},
-    "mass": {"kg": Fraction(1), "g": Fraction("0.001"), "lb": Fraction("0.45359237"), "lbs": Fraction("0.45359237")},
+    "mass": {
+        "kg": Fraction(1),
+        "g": Fraction("0.001"),
+        "lb": Fraction("0.45359237"),
+        "lbs": Fraction("0.45359237"),
+    },
     "force": {"n": Fraction(1), "kn": Fraction(1000), "lbf": Fraction("4.4482216152605")},
     "share": dict.fromkeys(_PERCENT, Fraction("0.01")),
-    "stress": {"mpa": Fraction(1), "n/mm2": Fraction(1), "n/mm²": Fraction(1), "gpa": Fraction(1000)},
-    "density": {**dict.fromkeys(("kg/m3", "kg/m³"), Fraction("1e-12")),
-                **dict.fromkeys(("g/cm3", "g/cm³"), Fraction("1e-9"))},
+    "stress": {
+        "mpa": Fraction(1),
+        "n/mm2": Fraction(1),
+        "n/mm²": Fraction(1),
+        "gpa": Fraction(1000),
+    },
+    "density": {
+        **dict.fromkeys(("kg/m3", "kg/m³"), Fraction("1e-12")),
+        **dict.fromkeys(("g/cm3", "g/cm³"), Fraction("1e-9")),
+    },
     "number": {},
 }
-BASE_UNIT = {"length": "mm", "angle": "deg", "slope": "deg", "mass": "kg", "force": "N", "share": "", "number": ""}
+BASE_UNIT = {
+    "length": "mm",
+    "angle": "deg",
+    "slope": "deg",
+    "mass": "kg",
+    "force": "N",
+    "share": "",
+    "number": "",
+}
 
 LARGEST = 10**12
 _NUMBER = r"[+-]?(?:\d[\d.,]*|[.,]\d+)(?:[eE][+-]?\d{1,3})?"
@@ -38,10 +58,26 @@ _INCH_MARK = r"\s*(?:\"|''|inches|inch|in|zoll)(?![a-z])"
 
 def plain(text: str) -> str:
     """The text with typographic signs made plain: non-breaking blanks, minus, dashes, times, primes, 1/8 signs."""
-    text = "".join(f" {unicodedata.normalize('NFKC', c)}" if "VULGAR FRACTION" in unicodedata.name(c, "") else c
-                   for c in text)
-    table = {0xA0: " ", 0x202F: " ", 0x2212: "-", 0x2013: "-", 0x2014: "-", 0xD7: "x", 0x2044: "/",
-             0x2033: '"', 0x201D: '"', 0x201C: '"', 0x2032: "'", 0x2019: "'"}
+    text = "".join(
+        f" {unicodedata.normalize('NFKC', c)}"
+        if "VULGAR FRACTION" in unicodedata.name(c, "")
+        else c
+        for c in text
+    )
+    table = {
+        0xA0: " ",
+        0x202F: " ",
+        0x2212: "-",
+        0x2013: "-",
+        0x2014: "-",
+        0xD7: "x",
+        0x2044: "/",
+        0x2033: '"',
+        0x201D: '"',
+        0x201C: '"',
+        0x2032: "'",
+        0x2019: "'",
+    }
     return text.translate(table).strip()
 
 
@@ -72,10 +108,10 @@ def _leading_number(text: str) -> tuple[Fraction, str]:
         if bottom == 0:
             raise InputError(f"'{text}' divides by zero")
         value = whole + Fraction(top, bottom)
-        return (-value if match[1] else value), bare[match.end():]
+        return (-value if match[1] else value), bare[match.end() :]
     if (match := re.match(_NUMBER, bare)) is None:
         raise InputError(f"'{text}' is not a number")
-    return _decimal(match[0]), bare[match.end():]
+    return _decimal(match[0]), bare[match.end() :]
 
 
 def quantity(text: str, unit: str, kind: str) -> tuple[float, str]:
@@ -97,7 +133,9 @@ def quantity(text: str, unit: str, kind: str) -> tuple[float, str]:
             listed = ", ".join(known) or "no unit"
             raise InputError(f"unit '{word}' is not understood here; expected {listed}")
     if len({(known[word], word in _PERCENT) for word in words}) > 1:
-        raise InputError(f"'{text}' carries another unit than its unit column, '{unit}'; leave one away")
+        raise InputError(
+            f"'{text}' carries another unit than its unit column, '{unit}'; leave one away"
+        )
     return float(value * (known[words[0]] if words else 1)), words[0] if words else ""
 
 
@@ -155,8 +193,10 @@ def diameters(text: str, unit: str = "") -> tuple[float, float, float | None]:
     height, cross, width = plain(text).lower().partition("x")
     ends, across = series(height, unit), series(width, unit) if cross else (None,)
     if len(ends) > 2 or len(across) > 1:
-        raise InputError(f"'{text}' is not understood; expected a diameter such as 28.6, both ends such as 22-14, "
-                         "or height x width such as 30x16")
+        raise InputError(
+            f"'{text}' is not understood; expected a diameter such as 28.6, both ends such as 22-14, "
+            "or height x width such as 30x16"
+        )
     return ends[0], ends[-1], across[0]
 
 
@@ -170,7 +210,11 @@ def butts(text: str, unit: str = "") -> tuple[tuple[float, ...], tuple[float, ..
     """
     pairs = [part.split("+") for part in plain(text).split("/")] if text.strip() else []
     if any(len(pair) > 2 for pair in pairs):
-        raise InputError(f"'{text}' is not understood; expected butt lengths such as 100/60 or 100+30/60+30")
+        raise InputError(
+            f"'{text}' is not understood; expected butt lengths such as 100/60 or 100+30/60+30"
+        )
     lengths = tuple(quantity(pair[0], unit, "length")[0] for pair in pairs)
-    tapers = tuple(quantity(pair[1], unit, "length")[0] if len(pair) == 2 else 0.0 for pair in pairs)
+    tapers = tuple(
+        quantity(pair[1], unit, "length")[0] if len(pair) == 2 else 0.0 for pair in pairs
+    )
     return lengths, tapers if any(len(pair) == 2 for pair in pairs) else ()

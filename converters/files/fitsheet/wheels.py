@@ -16,9 +16,25 @@ from .values import plain, quantity
 # Trade name -> bead seat diameter, mm. 622, 559, 507, 457, 406, 355, 305: read in
 # https://nicecurmudgeon.com/how-much-to-swing-26-inch-bicycle-wheels/ ; the others are from memory (ISO 5775).
 BEAD_SEATS: Mapping[str, int] = {
-    "700c": 622, "700": 622, "28": 622, "29": 622, "29er": 622, "28 x 1 1/2": 635, "27": 630, "650a": 590,
-    "26 x 1 3/8": 590, "650b": 584, "27.5": 584, "650c": 571, "26": 559, "24": 507, "22": 457, "20 x 1 1/8": 451,
-    "20": 406, "18": 355, "16": 305,
+    "700c": 622,
+    "700": 622,
+    "28": 622,
+    "29": 622,
+    "29er": 622,
+    "28 x 1 1/2": 635,
+    "27": 630,
+    "650a": 590,
+    "26 x 1 3/8": 590,
+    "650b": 584,
+    "27.5": 584,
+    "650c": 571,
+    "26": 559,
+    "24": 507,
+    "22": 457,
+    "20 x 1 1/8": 451,
+    "20": 406,
+    "18": 355,
+    "16": 305,
 }
 INCHES_BELOW = 6.0  # a tyre's width below this is in inches
 KNOWN_BEAD_SEATS = tuple(sorted({*BEAD_SEATS.values(), 349, 520, 540, 547, 597}))
@@ -45,8 +61,10 @@ def wheel_label(text: str, unit: str = "") -> WheelLabel:
         return WheelLabel(int(name))
     if name in BEAD_SEATS:
         return WheelLabel(BEAD_SEATS[name], named=True)
-    raise InputError(f"'{text}' is not a known wheel{_nearest(name)}; expected a bead seat diameter in mm such as 622, "
-                     "a name such as 700C, 650B, 29 or 26, or a tyre's size such as 37-622 or 700x38C")
+    raise InputError(
+        f"'{text}' is not a known wheel{_nearest(name)}; expected a bead seat diameter in mm such as 622, "
+        "a name such as 700C, 650B, 29 or 26, or a tyre's size such as 37-622 or 700x38C"
+    )
 
 
 def tyre_label(text: str, unit: str = "") -> WheelLabel:
@@ -56,7 +74,11 @@ def tyre_label(text: str, unit: str = "") -> WheelLabel:
 
 def _bare_name(text: str) -> str:
     """``26"`` is 26, ``700 C`` 700c, ``27,5`` 27.5."""
-    name = re.sub(r"\s*(mm|\"|''|inches|inch|in|zoll|pouces|pollici)$", "", plain(text).lower().replace(",", "."))
+    name = re.sub(
+        r"\s*(mm|\"|''|inches|inch|in|zoll|pouces|pollici)$",
+        "",
+        plain(text).lower().replace(",", "."),
+    )
     return re.sub(r"(?<=\d)\s+(?=[abcd]$|er$)", "", name.strip())
 
 
@@ -86,16 +108,25 @@ def _named_size(text: str) -> WheelLabel | None:
 
     A width below 6 is in inches (common practice, no source); the letter may stand behind the width.
     """
-    match = re.fullmatch(r"([\d.]+)\s*([abcd]?|er)\s*\"?\s*[x-]\s*([\d./ ]+?)\s*(mm|\"|in|inch|zoll)?\s*([abcd]?)",
-                         " ".join(plain(text).lower().replace(",", ".").split()))
+    match = re.fullmatch(
+        r"([\d.]+)\s*([abcd]?|er)\s*\"?\s*[x-]\s*([\d./ ]+?)\s*(mm|\"|in|inch|zoll)?\s*([abcd]?)",
+        " ".join(plain(text).lower().replace(",", ".").split()),
+    )
     if match is None:
         return None
     rim, letter, width, unit, late = match.groups()
     value = quantity(width, "mm", "length")[0]
     inches = unit not in (None, "mm") or (unit is None and value < INCHES_BELOW)
-    bead_seat = (BEAD_SEATS.get(f"{rim} x {width}") or BEAD_SEATS.get(rim + (letter or late))
-                 or next((known for known in KNOWN_BEAD_SEATS if str(known) == rim), None))
-    return None if bead_seat is None else WheelLabel(bead_seat, value * 25.4 if inches else value, named=True)
+    bead_seat = (
+        BEAD_SEATS.get(f"{rim} x {width}")
+        or BEAD_SEATS.get(rim + (letter or late))
+        or next((known for known in KNOWN_BEAD_SEATS if str(known) == rim), None)
+    )
+    return (
+        None
+        if bead_seat is None
+        else WheelLabel(bead_seat, value * 25.4 if inches else value, named=True)
+    )
 
 
 def wheel_radius(bead_seat: float, width: float) -> float:

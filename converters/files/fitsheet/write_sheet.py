@@ -26,8 +26,16 @@ Rows = Iterator[Sequence[Cell]]
 _ITEM_HEADER = ("item", "value", "unit", "note")
 _TUBE_HEADER = ("tube", "outside diameter", "wall", "butts", "material", "note")
 _BOX_HEADER = (*_TUBE_HEADER[:-1], "corner radius", "note")
-_MATERIAL_HEADER = ("material", "E (MPa)", "G (MPa)", "density (kg/m3)", "yield (MPa)", "ultimate (MPa)",
-                    "endurance (MPa)", "note")
+_MATERIAL_HEADER = (
+    "material",
+    "E (MPa)",
+    "G (MPa)",
+    "density (kg/m3)",
+    "yield (MPa)",
+    "ultimate (MPa)",
+    "endurance (MPa)",
+    "note",
+)
 
 
 def write_fit_sheet(bicycle: Bicycle, path: str | Path, force: bool = False) -> None:
@@ -60,7 +68,12 @@ def sheet_rows(bicycle: Bicycle) -> Rows:
     if bicycle.name:
         yield "name", guard(bicycle.name), "", ""
     if bicycle.bicycle_type != BICYCLE_TYPES[0]:
-        yield *ITEMS["bicycle_type"].names[:1], bicycle.bicycle_type, "", "sets the peak loads of ISO 4210"
+        yield (
+            *ITEMS["bicycle_type"].names[:1],
+            bicycle.bicycle_type,
+            "",
+            "sets the peak loads of ISO 4210",
+        )
     for name in FIELDS:
         value = getattr(bicycle.dimensions, name)
         if name.startswith("wheel_radius"):
@@ -70,14 +83,21 @@ def sheet_rows(bicycle: Bicycle) -> Rows:
     yield from _settings(bicycle.fittings)
     yield from _settings(bicycle.loads)
     yield from _tube_tables(bicycle)
-    yield from ((f"# assumed when this sheet was written: {clean(sentence)}",) for sentence in bicycle.assumed)
+    yield from (
+        (f"# assumed when this sheet was written: {clean(sentence)}",)
+        for sentence in bicycle.assumed
+    )
 
 
 def _wheel(side: str, radius: float, widths: tuple[float | None, float | None]) -> Rows:
     """A wheel as rim and tyre where the tyre is known and makes this radius, else as its radius."""
     width = widths[0 if side == "front" else 1]
     bead_seat = 0 if width is None else round(2 * (radius - wheel_radius(0, width)))
-    if width is None or bead_seat not in KNOWN_BEAD_SEATS or wheel_radius(bead_seat, width) != radius:
+    if (
+        width is None
+        or bead_seat not in KNOWN_BEAD_SEATS
+        or wheel_radius(bead_seat, width) != radius
+    ):
         yield _item(f"wheel_radius_{side}", radius)
     else:
         yield from (_item(f"bead_seat_{side}", bead_seat), _item(f"tyre_width_{side}", width))
@@ -110,7 +130,9 @@ def _tube_tables(bicycle: Bicycle) -> Rows:
 
 def _diameters(tube: Tube) -> str:
     ends = (tube.od_start,) if tube.od_end == tube.od_start else (tube.od_start, tube.od_end)
-    return "-".join(map(_number, ends)) + ("" if tube.oval_width is None else f"x{_number(tube.oval_width)}")
+    return "-".join(map(_number, ends)) + (
+        "" if tube.oval_width is None else f"x{_number(tube.oval_width)}"
+    )
 
 
 def _series(values: Sequence[float]) -> str:
@@ -120,7 +142,9 @@ def _series(values: Sequence[float]) -> str:
 def _butts(tube: Tube) -> str:
     if not tube.tapers:
         return _series(tube.butts)
-    return "/".join(f"{_number(b)}+{_number(t)}" for b, t in zip(tube.butts, tube.tapers, strict=True))
+    return "/".join(
+        f"{_number(b)}+{_number(t)}" for b, t in zip(tube.butts, tube.tapers, strict=True)
+    )
 
 
 def _own_materials(bicycle: Bicycle) -> list[Material]:
@@ -129,7 +153,9 @@ def _own_materials(bicycle: Bicycle) -> list[Material]:
     names = sorted(material.name for material in used)
     doubled = [name for name in names if names.count(name) > 1]
     if doubled:
-        raise InputError(f"two different materials are both called '{doubled[0]}'; a fit sheet needs different names")
+        raise InputError(
+            f"two different materials are both called '{doubled[0]}'; a fit sheet needs different names"
+        )
     return [material for material in sorted(used, key=lambda m: m.name) if not _built_in(material)]
 
 
@@ -142,8 +168,14 @@ def _built_in(material: Material) -> bool:
 
 def _material(material: Material) -> Sequence[Cell]:
     strengths = (material.yield_strength, material.ultimate, material.endurance)
-    return (guard(material.name), material.E, material.G, float(Fraction(material.rho) * 10**12),
-            *("" if value is None else value for value in strengths), guard(material.source))
+    return (
+        guard(material.name),
+        material.E,
+        material.G,
+        float(Fraction(material.rho) * 10**12),
+        *("" if value is None else value for value in strengths),
+        guard(material.source),
+    )
 
 
 def _number(value: float) -> str:
@@ -155,9 +187,13 @@ def _number(value: float) -> str:
 def _save(rows: Rows, path: Path, force: bool) -> None:
     ending = path.suffix.lower()
     if ending not in (".csv", ".xlsx"):
-        raise InputError(f"{path.name}: a fit sheet is written as .csv or .xlsx; choose one of these endings")
+        raise InputError(
+            f"{path.name}: a fit sheet is written as .csv or .xlsx; choose one of these endings"
+        )
     if ending == ".csv":
-        write_bytes(path, _csv(rows).encode("utf-8-sig"), force)  # the mark tells spreadsheets that it is UTF-8
+        write_bytes(
+            path, _csv(rows).encode("utf-8-sig"), force
+        )  # the mark tells spreadsheets that it is UTF-8
     else:
         save_workbook(_workbook(rows), path, force)
 
@@ -165,7 +201,9 @@ def _save(rows: Rows, path: Path, force: bool) -> None:
 def _csv(rows: Rows) -> str:
     text = io.StringIO(newline="")
     writer = csv.writer(text, lineterminator="\n")
-    writer.writerows([_number(cell) if isinstance(cell, float) else cell for cell in row] for row in rows)
+    writer.writerows(
+        [_number(cell) if isinstance(cell, float) else cell for cell in row] for row in rows
+    )
     return text.getvalue()
 
 
@@ -192,10 +230,23 @@ def starter_bicycle() -> Bicycle:
     steel = find_material("4130")
     return Bicycle(
         FrameDimensions(
-            reach=384.0, head_angle=71.5, seat_angle=72.5, bb_drop=75.0, chainstay=450.0, head_tube=160.0,
-            lower_stack=12.0, fork_length=394.0, fork_offset=52.0, wheel_radius_front=351.0, wheel_radius_rear=351.0,
-            seat_tube=560.0, top_tube_on_seat_tube=530.0, top_tube_below_head_top=35.0,
-            down_tube_above_head_bottom=40.0, seatstay_below_top_tube=15.0),
+            reach=384.0,
+            head_angle=71.5,
+            seat_angle=72.5,
+            bb_drop=75.0,
+            chainstay=450.0,
+            head_tube=160.0,
+            lower_stack=12.0,
+            fork_length=394.0,
+            fork_offset=52.0,
+            wheel_radius_front=351.0,
+            wheel_radius_rear=351.0,
+            seat_tube=560.0,
+            top_tube_on_seat_tube=530.0,
+            top_tube_below_head_top=35.0,
+            down_tube_above_head_bottom=40.0,
+            seatstay_below_top_tube=15.0,
+        ),
         {
             "head_tube": Tube(steel, 36.0, 36.0, (1.1,)),
             "top_tube": Tube(steel, 28.6, 28.6, (0.8, 0.5, 0.8), (80.0, 80.0), (30.0, 30.0)),
@@ -206,14 +257,17 @@ def starter_bicycle() -> Bicycle:
             "fork_blade": Tube(steel, 24.0, 13.0, (1.0,)),
             "steerer": Tube(steel, 28.6, 28.6, (1.6,)),
         },
-        Fittings(rear_hub_spacing=135.0, front_hub_spacing=100.0, saddle_height=740.0), Loads(rider_mass=82.0),
-        "Starter tourer (invented)", tyre_widths=(40.0, 40.0))
+        Fittings(rear_hub_spacing=135.0, front_hub_spacing=100.0, saddle_height=740.0),
+        Loads(rider_mass=82.0),
+        "Starter tourer (invented)",
+        tyre_widths=(40.0, 40.0),
+    )
 
 
 _STARTER_HEAD = (
     "# droptrail fit sheet. Rows that begin with # are not read. Put your own numbers in the value column.",
     "# Rows may stand in any order; rows you do not need can go: whatever then has to be assumed is listed.",
-    "# Units: mm, cm, m, inch (also 1 1/8\"), degrees, % for slopes, kg, N. Decimal point or comma.",
+    '# Units: mm, cm, m, inch (also 1 1/8"), degrees, % for slopes, kg, N. Decimal point or comma.',
 )
 _STARTER_CHECKS = (
     "# The rows below say again what the rows above already fix. They are compared, and differences reported.",
@@ -226,7 +280,14 @@ _STARTER_TUBES = (
     "# A butted tube begins at the bottom bracket (seat and down tube, chainstay), at the seat tube (top tube,",
     "# seatstay), at the top (head tube, steerer), at the crown (fork blade).",
 )
-_STARTER_CHECKED = ("stack", "trail", "wheelbase", "front_center_horizontal", "effective_top_tube", "bb_height")
+_STARTER_CHECKED = (
+    "stack",
+    "trail",
+    "wheelbase",
+    "front_center_horizontal",
+    "effective_top_tube",
+    "bb_height",
+)
 
 
 def _starter_rows() -> Rows:
@@ -244,6 +305,8 @@ def _starter_rows() -> Rows:
             yield _item(name, getattr(bicycle.dimensions, name))
     yield from (*_settings(bicycle.fittings), *_settings(bicycle.loads))
     yield from ((line,) for line in _STARTER_CHECKS)
-    yield from (_item(key, round(value, 1)) for key in _STARTER_CHECKED if (value := held[key]) is not None)
+    yield from (
+        _item(key, round(value, 1)) for key in _STARTER_CHECKED if (value := held[key]) is not None
+    )
     blank, *tubes = _tube_tables(bicycle)
     yield from (blank, *((line,) for line in _STARTER_TUBES), *tubes)

@@ -16,7 +16,9 @@ MAX_ROWS = 2_000
 MAX_COLUMNS = 60
 MAX_UNPACKED = 40_000_000  # bytes of all parts together; a fit sheet has some ten thousand
 MAX_PARTS = 500
-MAX_CELL_TAGS = 600_000  # of a worksheet or of the shared texts; 2,000 rows of 60 cells have some 500,000
+MAX_CELL_TAGS = (
+    600_000  # of a worksheet or of the shared texts; 2,000 rows of 60 cells have some 500,000
+)
 MAX_OTHER_TAGS = 60_000  # of styles, theme and the rest
 _CELLS = re.compile(r"worksheets/[^/]*\.xml$|sharedStrings\.xml$", re.IGNORECASE)
 
@@ -34,30 +36,50 @@ def xlsx_grid(data: bytes, source: str, findings: list[Finding]) -> list[Sequenc
         return _grid(data, source, findings)
     except InputError:
         raise
-    except Exception as error:  # openpyxl lets many kinds through: KeyError, ParseError, TypeError, ...
-        raise InputError(f"{source}: not a readable XLSX workbook; save it again as .xlsx or .csv") from error
+    except (
+        Exception
+    ) as error:  # openpyxl lets many kinds through: KeyError, ParseError, TypeError, ...
+        raise InputError(
+            f"{source}: not a readable XLSX workbook; save it again as .xlsx or .csv"
+        ) from error
 
 
 def _grid(data: bytes, source: str, findings: list[Finding]) -> list[Sequence[str]]:
     """The texts, from the saved results and, beside them, the formulas as typed."""
     import openpyxl
 
-    books = [openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=results) for results in (True, False)]
+    books = [
+        openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=results)
+        for results in (True, False)
+    ]
     seen = [k for k, sheet in enumerate(books[0].worksheets) if sheet.sheet_state == "visible"]
     sheets = [book.worksheets[seen[0] if seen else 0] for book in books]
-    others = ", ".join(f"'{sheet.title}'{'' if sheet.sheet_state == 'visible' else ' (hidden)'}"
-                       for sheet in books[0].worksheets if sheet.title != sheets[0].title)
+    others = ", ".join(
+        f"'{sheet.title}'{'' if sheet.sheet_state == 'visible' else ' (hidden)'}"
+        for sheet in books[0].worksheets
+        if sheet.title != sheets[0].title
+    )
     if others:
-        findings.append(Finding("sheet-other-worksheets", "info", f"only worksheet '{sheets[0].title}' was read; "
-                                f"not read: {others}", source))
+        findings.append(
+            Finding(
+                "sheet-other-worksheets",
+                "info",
+                f"only worksheet '{sheets[0].title}' was read; not read: {others}",
+                source,
+            )
+        )
     for sheet in sheets:
         sheet.reset_dimensions()
     rows = [sheet.iter_rows(max_row=MAX_ROWS + 1, max_col=MAX_COLUMNS + 1) for sheet in sheets]
     grid: list[Sequence[str]] = []
     for number, (row, typed) in enumerate(zip_longest(*rows, fillvalue=()), start=1):
         where = f"{source}, worksheet '{sheets[0].title}', row {number}, column"
-        grid.append([_text(cell, formula, f"{where} {i}") for i, (cell, formula)
-                     in enumerate(zip_longest(row, typed), start=1)])
+        grid.append(
+            [
+                _text(cell, formula, f"{where} {i}")
+                for i, (cell, formula) in enumerate(zip_longest(row, typed), start=1)
+            ]
+        )
     return grid
 
 
@@ -69,32 +91,51 @@ def _check_size(data: bytes, source: str) -> None:
         parts = archive.infolist()
         unpacked = sum(part.file_size for part in parts)
         if len(parts) > MAX_PARTS or unpacked > MAX_UNPACKED:
-            raise InputError(f"{source}: the workbook unpacks to {unpacked} bytes in {len(parts)} parts; a fit sheet "
-                             f"stays below {MAX_UNPACKED} bytes in {MAX_PARTS} parts")
+            raise InputError(
+                f"{source}: the workbook unpacks to {unpacked} bytes in {len(parts)} parts; a fit sheet "
+                f"stays below {MAX_UNPACKED} bytes in {MAX_PARTS} parts"
+            )
         for part in parts:
-            tags, most = _tags(archive, part), MAX_CELL_TAGS if _CELLS.search(part.filename) else MAX_OTHER_TAGS
+            tags, most = (
+                _tags(archive, part),
+                MAX_CELL_TAGS if _CELLS.search(part.filename) else MAX_OTHER_TAGS,
+            )
             if tags > most:
-                raise InputError(f"{source}: its part {part.filename} holds {tags} tags, a fit sheet below {most}; "
-                                 "copy the table into a new workbook, or save it as .csv")
+                raise InputError(
+                    f"{source}: its part {part.filename} holds {tags} tags, a fit sheet below {most}; "
+                    "copy the table into a new workbook, or save it as .csv"
+                )
     except InputError:
         raise
-    except Exception as error:  # zipfile lets many kinds through: BadZipFile, zlib.error, RuntimeError, ...
-        raise InputError(f"{source}: a damaged workbook ({error}); save it again as .xlsx or .csv") from error
+    except (
+        Exception
+    ) as error:  # zipfile lets many kinds through: BadZipFile, zlib.error, RuntimeError, ...
+        raise InputError(
+            f"{source}: a damaged workbook ({error}); save it again as .xlsx or .csv"
+        ) from error
 
 
 def _tags(archive: zipfile.ZipFile, part: zipfile.ZipInfo) -> int:
-    return archive.read(part).count(b"<") if part.filename.lower().endswith((".xml", ".rels", ".vml")) else 0
+    return (
+        archive.read(part).count(b"<")
+        if part.filename.lower().endswith((".xml", ".rels", ".vml"))
+        else 0
+    )
 
 
 def _text(cell: Any, typed: Any, where: str) -> str:
     value = None if cell is None else cell.value
     formula = None if typed is None else typed.value
     if value is None and isinstance(formula, str) and formula.startswith("="):
-        raise InputError(f"{where}: the formula {formula} was saved without its result; open the workbook in a "
-                         "spreadsheet and save it, or type the number")
+        raise InputError(
+            f"{where}: the formula {formula} was saved without its result; open the workbook in a "
+            "spreadsheet and save it, or type the number"
+        )
     if isinstance(value, date | datetime | time | timedelta):
-        raise InputError(f"{where}: the spreadsheet has made a date of this cell ({value}); format the cell as text "
-                         "and type the value again")
+        raise InputError(
+            f"{where}: the spreadsheet has made a date of this cell ({value}); format the cell as text "
+            "and type the value again"
+        )
     if value is None:
         return ""
     if isinstance(value, str):

@@ -40,15 +40,41 @@ from ....model.tubes.sections import Section
 from ..strict_json import JsonItem, parse_object, read_text
 from .write_model import GLOBAL_AXES, STRENGTHS, SUPPORTS_ONLY, ground_id, save_model, write_model
 
-__all__ = ["SCHEMA", "SUPPORTS_ONLY", "ModelFile", "read_model", "read_model_file", "save_model", "write_model"]
+__all__ = [
+    "SCHEMA",
+    "SUPPORTS_ONLY",
+    "ModelFile",
+    "read_model",
+    "read_model_file",
+    "save_model",
+    "write_model",
+]
 
 MAX_NODES = 20_000
 MAX_ELEMENTS = 40_000
-MAX_LINKS = 1_000  # rigid links and equal dofs each; a chain of them in the worst order takes seconds
+MAX_LINKS = (
+    1_000  # rigid links and equal dofs each; a chain of them in the worst order takes seconds
+)
 
 SCHEMA: dict[str, tuple[str, ...]] = {
-    "model": ("name", "units", "nodes", "materials", "sections", "elements", "releases", "supports", "springs",
-              "spring_elements", "rigid_links", "equal_dofs", "masses", "mass_model", "loads", "shift_hz"),
+    "model": (
+        "name",
+        "units",
+        "nodes",
+        "materials",
+        "sections",
+        "elements",
+        "releases",
+        "supports",
+        "springs",
+        "spring_elements",
+        "rigid_links",
+        "equal_dofs",
+        "masses",
+        "mass_model",
+        "loads",
+        "shift_hz",
+    ),
     "materials": ("E", "G", "rho", "name", "source", *STRENGTHS),
     "sections": ("A", "Iy", "Iz", "J", "Asy", "Asz", "Ip", "cy", "cz"),
     "elements": ("id", "i", "j", "mat", "sec", "vxy", "member"),
@@ -59,8 +85,18 @@ SCHEMA: dict[str, tuple[str, ...]] = {
     "equal_dofs": ("master", "slave", "dofs"),
     "masses": ("node", "m", "J"),
     "mass_model": ("type", "rotary"),
-    "loads": ("nodal", "udl", "supports", "springs", "spring_elements", "measures", "touching", "title", "notes",
-              "source"),
+    "loads": (
+        "nodal",
+        "udl",
+        "supports",
+        "springs",
+        "spring_elements",
+        "measures",
+        "touching",
+        "title",
+        "notes",
+        "source",
+    ),
     "udl": ("element", "w", "frame"),
     "measures": ("name", "weights", "unit", "reference", "title"),
     "weights": ("node", "w"),
@@ -100,8 +136,10 @@ def read_model_file(source: str | Path | Mapping[str, Any]) -> ModelFile:
 
 def _read(data: dict[str, Any], name: str, digest: str) -> ModelFile:
     if "nodes" not in data and isinstance(data.get("models"), Mapping):
-        raise InputError(f"{name}: holds several models ({', '.join(data['models'])}); put one of them into a file "
-                         "of its own")
+        raise InputError(
+            f"{name}: holds several models ({', '.join(data['models'])}); put one of them into a file "
+            "of its own"
+        )
     root = JsonItem(data, name)
     try:
         names = _Names.of(root)
@@ -126,20 +164,28 @@ class _Names:
     @classmethod
     def of(cls, root: JsonItem) -> "_Names":
         nodes, elements = root.need("nodes").entries(), root.need("elements").rows()
-        for what, count, limit in (("nodes", len(nodes), MAX_NODES), ("elements", len(elements), MAX_ELEMENTS)):
+        for what, count, limit in (
+            ("nodes", len(nodes), MAX_NODES),
+            ("elements", len(elements), MAX_ELEMENTS),
+        ):
             if not 0 < count <= limit:
                 raise InputError(f"{root.path}.{what}: {count} of them; 1 to {limit} can be read")
         for what in ("rigid_links", "equal_dofs"):
             if (count := len(root.rows_of(what))) > MAX_LINKS:
-                raise InputError(f"{root.path}.{what}: {count} of them; at most {MAX_LINKS} can be read")
+                raise InputError(
+                    f"{root.path}.{what}: {count} of them; at most {MAX_LINKS} can be read"
+                )
         ids: dict[str, str] = {}
         for row in elements:
             name = row.need("id").word()
             if ids.setdefault(name, row.path) != row.path:
                 row.need("id").refuse(f"this id is taken by {ids[name]}")
-        return cls({node: at.vector() for node, at in nodes.items()}, frozenset(ids),
-                   {key: _section(item) for key, item in root.need("sections").entries().items()},
-                   {key: _material(item, key) for key, item in root.need("materials").entries().items()})
+        return cls(
+            {node: at.vector() for node, at in nodes.items()},
+            frozenset(ids),
+            {key: _section(item) for key, item in root.need("sections").entries().items()},
+            {key: _material(item, key) for key, item in root.need("materials").entries().items()},
+        )
 
     def node(self, item: JsonItem) -> str:
         return item.one_of(self.nodes, "names a node that the model does not have")
@@ -150,8 +196,11 @@ class _Names:
 
 # --- the model ------------------------------------------------------------------------------------------------
 def _section(item: JsonItem) -> Section:
-    optional = {key: value.number() for key in ("Asy", "Asz", "Ip", "cy", "cz")
-                if (value := item.maybe(key)) is not None}
+    optional = {
+        key: value.number()
+        for key in ("Asy", "Asz", "Ip", "cy", "cz")
+        if (value := item.maybe(key)) is not None
+    }
     try:
         return Section(*(item.need(key).number() for key in ("A", "Iy", "Iz", "J")), **optional)
     except ModelError as error:
@@ -159,13 +208,20 @@ def _section(item: JsonItem) -> Section:
 
 
 def _material(item: JsonItem, key: str) -> Material:
-    strengths = {field: value.number(0.0) for field in STRENGTHS if (value := item.maybe(field)) is not None}
+    strengths = {
+        field: value.number(0.0) for field in STRENGTHS if (value := item.maybe(field)) is not None
+    }
     rho = item.maybe("rho")
     name, source = item.maybe("name"), item.maybe("source")
     try:
-        return Material(key if name is None else name.word(), item.need("E").number(), item.need("G").number(),
-                        0.0 if rho is None else rho.number(), source="" if source is None else source.word(),
-                        **strengths)
+        return Material(
+            key if name is None else name.word(),
+            item.need("E").number(),
+            item.need("G").number(),
+            0.0 if rho is None else rho.number(),
+            source="" if source is None else source.word(),
+            **strengths,
+        )
     except ModelError as error:
         raise InputError(f"{item.path}: {error}") from error
 
@@ -179,7 +235,10 @@ def _model(root: JsonItem, names: _Names) -> FrameModel:
         tuple(_element(row, names, releases) for row in root.need("elements").rows()),
         _springs(root, names),
         tuple(RigidLink(*_pair(row, names)) for row in root.rows_of("rigid_links")),
-        tuple(EqualDofs(*_pair(row, names), _dofs(row.need("dofs"))) for row in root.rows_of("equal_dofs")),
+        tuple(
+            EqualDofs(*_pair(row, names), _dofs(row.need("dofs")))
+            for row in root.rows_of("equal_dofs")
+        ),
         tuple(_mass(row, names) for row in root.rows_of("masses")),
         False if mass_model is None else _rotary(mass_model),
         "" if name is None else name.word(),
@@ -192,14 +251,21 @@ def _element(row: JsonItem, names: _Names, releases: Mapping[str, tuple[int, ...
     if names.nodes[i] == names.nodes[j]:
         row.need("j").refuse(f"both ends lie on one point ({i} and {j}); an element needs a length")
     ident = row.need("id").word()
-    return Element(ident, i, j,
-                   names.sections[section.one_of(names.sections, "names a section that is not listed")],
-                   names.materials[material.one_of(names.materials, "names a material that is not listed")],
-                   _orientation(row.need("vxy"), names.nodes[i], names.nodes[j]),
-                   "" if member is None else member.word(), releases.get(ident, ()))
+    return Element(
+        ident,
+        i,
+        j,
+        names.sections[section.one_of(names.sections, "names a section that is not listed")],
+        names.materials[material.one_of(names.materials, "names a material that is not listed")],
+        _orientation(row.need("vxy"), names.nodes[i], names.nodes[j]),
+        "" if member is None else member.word(),
+        releases.get(ident, ()),
+    )
 
 
-def _orientation(item: JsonItem, i: tuple[float, ...], j: tuple[float, ...]) -> tuple[float, float, float]:
+def _orientation(
+    item: JsonItem, i: tuple[float, ...], j: tuple[float, ...]
+) -> tuple[float, float, float]:
     vxy = item.direction()
     if _parallel(tuple(b - a for a, b in zip(i, j, strict=True)), vxy):
         item.refuse("the orientation vector must not run along the element")
@@ -222,7 +288,9 @@ def _releases(root: JsonItem, names: _Names) -> dict[str, tuple[int, ...]]:
 
 
 def _dofs(item: JsonItem) -> tuple[int, ...]:
-    return tuple(DOFS.index(row.one_of(DOFS, f"one of {' '.join(DOFS)} is expected")) for row in item.rows())
+    return tuple(
+        DOFS.index(row.one_of(DOFS, f"one of {' '.join(DOFS)} is expected")) for row in item.rows()
+    )
 
 
 def _pair(row: JsonItem, names: _Names) -> tuple[str, str]:
@@ -253,12 +321,20 @@ def _springs(holder: JsonItem, names: _Names) -> tuple[Spring, ...]:
 
 def _ground_spring(row: JsonItem, names: _Names) -> Spring:
     node, ident = names.node(row.need("node")), row.maybe("id")
-    return Spring(ground_id(node) if ident is None else ident.word(), node, None, row.need("k").numbers(6, 0.0))
+    return Spring(
+        ground_id(node) if ident is None else ident.word(),
+        node,
+        None,
+        row.need("k").numbers(6, 0.0),
+    )
 
 
 def _spring_element(row: JsonItem, names: _Names) -> Spring:
     other = row.maybe("j")
-    i, j = names.node(row.need("i")), None if other is None or other.value is None else names.node(other)
+    i, j = (
+        names.node(row.need("i")),
+        None if other is None or other.value is None else names.node(other),
+    )
     if i == j:
         row.need("j").refuse("a spring cannot join a node to itself")
     x_axis = row.need("x_axis").direction() if row.maybe("x_axis") else GLOBAL_AXES[0]
@@ -287,33 +363,56 @@ def _cases(root: JsonItem, names: _Names) -> tuple[LoadCase, ...]:
     return tuple(_case(name, item, supports, names) for name, item in loads.items())
 
 
-def _case(name: str, item: JsonItem, shared: Mapping[str, tuple[int, ...]], names: _Names) -> LoadCase:
-    nodal = {names.node(JsonItem(node, load.path)): load.numbers(6) for node, load in item.entries_of("nodal").items()}
-    words = {key: value.word() for key in ("title", "notes", "source") if (value := item.maybe(key)) is not None}
+def _case(
+    name: str, item: JsonItem, shared: Mapping[str, tuple[int, ...]], names: _Names
+) -> LoadCase:
+    nodal = {
+        names.node(JsonItem(node, load.path)): load.numbers(6)
+        for node, load in item.entries_of("nodal").items()
+    }
+    words = {
+        key: value.word()
+        for key in ("title", "notes", "source")
+        if (value := item.maybe(key)) is not None
+    }
     return LoadCase(
-        name, nodal,
+        name,
+        nodal,
         tuple(_member_load(row, names) for row in item.rows_of("udl")),
         {**shared, **_supports(item, names)},
         _springs(item, names),
         tuple(_measure(row, names) for row in item.rows_of("measures")),
-        touching={names.node(JsonItem(n, t.path)): t.word() for n, t in item.entries_of("touching").items()},
+        touching={
+            names.node(JsonItem(n, t.path)): t.word()
+            for n, t in item.entries_of("touching").items()
+        },
         **words,
     )
 
 
 def _member_load(row: JsonItem, names: _Names) -> MemberLoad:
     frame = row.maybe("frame")
-    return MemberLoad(names.element(row.need("element")), row.need("w").vector(),
-                      "global" if frame is None else frame.one_of(("local", "global"), "local or global is expected"))
+    return MemberLoad(
+        names.element(row.need("element")),
+        row.need("w").vector(),
+        "global"
+        if frame is None
+        else frame.one_of(("local", "global"), "local or global is expected"),
+    )
 
 
 def _measure(row: JsonItem, names: _Names) -> Measure:
-    weights = tuple((names.node(w.need("node")), w.need("w").numbers(6)) for w in row.rows_of("weights"))
+    weights = tuple(
+        (names.node(w.need("node")), w.need("w").numbers(6)) for w in row.rows_of("weights")
+    )
     unit, reference, title = row.maybe("unit"), row.maybe("reference"), row.maybe("title")
-    return Measure(row.need("name").word(), weights,
-                   "mm" if unit is None else unit.one_of(("mm", "deg"), "mm or deg is expected"),
-                   None if reference is None or reference.value is None else reference.number(),
-                   "" if title is None else title.word())
+    return Measure(
+        row.need("name").word(),
+        weights,
+        "mm" if unit is None else unit.one_of(("mm", "deg"), "mm or deg is expected"),
+        None if reference is None or reference.value is None else reference.number(),
+        "" if title is None else title.word(),
+    )
 
 
 # --- findings -----------------------------------------------------------------------------------------------------
@@ -326,9 +425,15 @@ def _unknown_keys(item: JsonItem, kind: str = "model") -> list[Finding]:
     for place, holder in _holders(item, kind):
         for key, value in holder.entries().items():
             if key not in SCHEMA[place]:
-                seen.setdefault(f"{place}.{key}", Finding(
-                    "model-unknown-key", "info", f"'{key}' is not a key of the model format and is not used",
-                    value.path))
+                seen.setdefault(
+                    f"{place}.{key}",
+                    Finding(
+                        "model-unknown-key",
+                        "info",
+                        f"'{key}' is not a key of the model format and is not used",
+                        value.path,
+                    ),
+                )
     return list(seen.values())
 
 
@@ -338,8 +443,13 @@ def _holders(item: JsonItem, kind: str) -> list[tuple[str, JsonItem]]:
     for key, value in item.entries().items():
         if key not in SCHEMA or key not in SCHEMA[kind]:
             continue
-        children = (list(value.entries().values()) if key in _NAMED_ENTRIES
-                    else [value] if key == "mass_model" else value.rows())
+        children = (
+            list(value.entries().values())
+            if key in _NAMED_ENTRIES
+            else [value]
+            if key == "mass_model"
+            else value.rows()
+        )
         for child in children:
             out += _holders(child, key)
     return out

@@ -30,27 +30,35 @@ def write_model(model: FrameModel, cases: Sequence[LoadCase]) -> dict[str, Any]:
         raise ModelError(f"load case names must differ, got {', '.join(names)}")
     materials = _keyed((e.material for e in model.elements), lambda m, _: m.name)
     sections = _keyed((e.section for e in model.elements), lambda _, number: f"s{number}")
-    shared = cases[0].supports if cases and all(c.supports == cases[0].supports for c in cases) else None
+    shared = (
+        cases[0].supports if cases and all(c.supports == cases[0].supports for c in cases) else None
+    )
     return {
         "name": model.name,
         "units": "N, mm, MPa, s, tonne",
         "nodes": {node: _floats(xyz) for node, xyz in model.nodes.items()},
         "materials": {key: _material(m, key) for m, key in materials.items()},
         "sections": {key: _section(s) for s, key in sections.items()},
-        "elements": [_element(e, materials[e.material], sections[e.section]) for e in model.elements],
+        "elements": [
+            _element(e, materials[e.material], sections[e.section]) for e in model.elements
+        ],
         "releases": [release for e in model.elements for release in _releases(e)],
         "supports": _flags(shared or {}),
         **_springs(model.springs),
         "rigid_links": [{"master": x.master, "slave": x.slave} for x in model.rigid_links],
-        "equal_dofs": [{"master": x.master, "slave": x.slave, "dofs": [DOFS[d] for d in x.dofs]}
-                       for x in model.equal_dofs],
+        "equal_dofs": [
+            {"master": x.master, "slave": x.slave, "dofs": [DOFS[d] for d in x.dofs]}
+            for x in model.equal_dofs
+        ],
         "masses": [{"node": x.node, "m": float(x.m), "J": _floats(x.J)} for x in model.masses],
         "mass_model": {"type": "consistent", "rotary": bool(model.rotary)},
         "loads": {} if _supports_only(cases) else {c.name: _load(c, shared is None) for c in cases},
     }
 
 
-def save_model(path: str | Path, model: FrameModel, cases: Sequence[LoadCase], force: bool = False) -> None:
+def save_model(
+    path: str | Path, model: FrameModel, cases: Sequence[LoadCase], force: bool = False
+) -> None:
     """Write the JSON object to a file: UTF-8, strict JSON (no NaN or infinity).
 
     Raises
@@ -86,9 +94,17 @@ def _keyed(things: Iterable[Any], name: Callable[[Any, int], str]) -> dict[Any, 
 
 
 def _material(m: Material, key: str) -> dict[str, Any]:
-    strengths = {field: float(getattr(m, field)) for field in STRENGTHS if getattr(m, field) is not None}
-    return {"E": float(m.E), "G": float(m.G), "rho": float(m.rho), **strengths,
-            **({"name": m.name} if m.name != key else {}), **({"source": m.source} if m.source else {})}
+    strengths = {
+        field: float(getattr(m, field)) for field in STRENGTHS if getattr(m, field) is not None
+    }
+    return {
+        "E": float(m.E),
+        "G": float(m.G),
+        "rho": float(m.rho),
+        **strengths,
+        **({"name": m.name} if m.name != key else {}),
+        **({"source": m.source} if m.source else {}),
+    }
 
 
 def _section(s: Section) -> dict[str, float]:
@@ -121,17 +137,29 @@ def _springs(springs: Iterable[Spring]) -> dict[str, Any]:
     plain, local = [], []
     for s in springs:
         if s.j is None and (s.x_axis, s.vxy) == GLOBAL_AXES:
-            plain.append({"node": s.i, "k": _floats(s.k)} | ({"id": s.id} if s.id != ground_id(s.i) else {}))
+            plain.append(
+                {"node": s.i, "k": _floats(s.k)} | ({"id": s.id} if s.id != ground_id(s.i) else {})
+            )
         else:
-            local.append({"id": s.id, "i": s.i, "j": s.j, "k": _floats(s.k), "x_axis": _floats(s.x_axis),
-                          "vxy": _floats(s.vxy)})
+            local.append(
+                {
+                    "id": s.id,
+                    "i": s.i,
+                    "j": s.j,
+                    "k": _floats(s.k),
+                    "x_axis": _floats(s.x_axis),
+                    "vxy": _floats(s.vxy),
+                }
+            )
     return {"springs": plain, "spring_elements": local}
 
 
 def _load(case: LoadCase, own_supports: bool) -> dict[str, Any]:
     return {
         "nodal": {node: _floats(load) for node, load in case.nodal.items()},
-        "udl": [{"element": u.element, "w": _floats(u.w), "frame": u.frame} for u in case.member_loads],
+        "udl": [
+            {"element": u.element, "w": _floats(u.w), "frame": u.frame} for u in case.member_loads
+        ],
         **({"supports": _flags(case.supports)} if own_supports else {}),
         **{key: value for key, value in _springs(case.springs).items() if value},
         **({"measures": [_measure(m) for m in case.measures]} if case.measures else {}),
@@ -141,8 +169,13 @@ def _load(case: LoadCase, own_supports: bool) -> dict[str, Any]:
 
 
 def _measure(m: Measure) -> dict[str, Any]:
-    return {"name": m.name, "weights": [{"node": node, "w": _floats(w)} for node, w in m.weights], "unit": m.unit,
-            "reference": None if m.reference is None else float(m.reference), "title": m.title}
+    return {
+        "name": m.name,
+        "weights": [{"node": node, "w": _floats(w)} for node, w in m.weights],
+        "unit": m.unit,
+        "reference": None if m.reference is None else float(m.reference),
+        "title": m.title,
+    }
 
 
 def _supports_only(cases: Sequence[LoadCase]) -> bool:

@@ -37,8 +37,13 @@ def heading(comparison: Comparison, column: tuple[int, str]) -> str:
 def cell(comparison: Comparison, row: ComparedRow, column: tuple[int, str]) -> float | None:
     """The number of one cell; None where it means nothing (no change of mass, no such mode)."""
     number, kind = column
-    value = row.values[number] if kind == "value" else (
-        comparison.change(row, number) if kind == "change" else comparison.per_10_g(row, number))
+    value = (
+        row.values[number]
+        if kind == "value"
+        else (
+            comparison.change(row, number) if kind == "change" else comparison.per_10_g(row, number)
+        )
+    )
     return value if value is not None and isfinite(value) else None
 
 
@@ -46,16 +51,29 @@ def tables(comparison: Comparison) -> list[tuple[str, list[str], list[list[objec
     """(title, heads, rows, note) for reading: the masses with what changes, then one table per load case."""
     known = comparison.figures
     masses = [n for n, figure in enumerate(known) if figure.unit == "g"]
-    heads = ["variant", "changes", *(h for n in masses for h in (f"{short(known[n])} [g]", "change %"))]
+    heads = [
+        "variant",
+        "changes",
+        *(h for n in masses for h in (f"{short(known[n])} [g]", "change %")),
+    ]
     rows: list[list[object]] = [
-        [row.name, row.changes or "-", *(v for n in masses for v in (row.values[n], _signed(comparison, row, n)))]
-        for row in comparison.rows]
+        [
+            row.name,
+            row.changes or "-",
+            *(v for n in masses for v in (row.values[n], _signed(comparison, row, n))),
+        ]
+        for row in comparison.rows
+    ]
     out = [("Mass of the tubes", heads, rows, f"{known[0].title}; {known[0].supports}.")]
     for title, group in _by_case(known).items():
-        heads = ["variant", *(h for n in group for h in (f"{short(known[n])} [{known[n].unit}]", "% (per 10 g)"))]
+        heads = [
+            "variant",
+            *(h for n in group for h in (f"{short(known[n])} [{known[n].unit}]", "% (per 10 g)")),
+        ]
         lines: list[list[object]] = [
             [row.name, *(v for n in group for v in _value_and_change(comparison, row, n))]
-            for row in comparison.rows]
+            for row in comparison.rows
+        ]
         out.append((title, heads, lines, _note([known[n] for n in group])))
     return out
 
@@ -86,13 +104,17 @@ def _signed(comparison: Comparison, row: ComparedRow, number: int, kind: str = "
     return "-" if row is comparison.reference or value is None else signed(value, 1)
 
 
-def _value_and_change(comparison: Comparison, row: ComparedRow, number: int) -> tuple[float | None, str]:
+def _value_and_change(
+    comparison: Comparison, row: ComparedRow, number: int
+) -> tuple[float | None, str]:
     """The figure, and its change in percent; beside it percent per 10 g where the variant is heavier, because a price
     in grams says nothing of a variant that costs none."""
     change, per_10_g = (_signed(comparison, row, number, kind) for kind in ("change", "per_10_g"))
     heavier = row.values[0] > comparison.reference.values[0]
-    return (cell(comparison, row, (number, "value")),
-            f"{change} ({per_10_g})" if heavier and per_10_g != "-" else change)
+    return (
+        cell(comparison, row, (number, "value")),
+        f"{change} ({per_10_g})" if heavier and per_10_g != "-" else change,
+    )
 
 
 def compare_json(comparison: Comparison) -> dict[str, Any]:
@@ -103,11 +125,20 @@ def compare_json(comparison: Comparison) -> dict[str, Any]:
         return {key: cell(comparison, row, (k, kind)) for k, key in enumerate(keys)}
 
     return {
-        "figures": [{"key": f.key, "title": f.title, "unit": f.unit, "load": f.load, "supports": f.supports}
-                    for f in comparison.figures],
-        "variants": [{"name": row.name, "changes": row.changes, "values": by_key(row, "value"),
-                      "change_percent": by_key(row, "change"), "percent_per_10_g": by_key(row, "per_10_g")}
-                     for row in comparison.rows],
+        "figures": [
+            {"key": f.key, "title": f.title, "unit": f.unit, "load": f.load, "supports": f.supports}
+            for f in comparison.figures
+        ],
+        "variants": [
+            {
+                "name": row.name,
+                "changes": row.changes,
+                "values": by_key(row, "value"),
+                "change_percent": by_key(row, "change"),
+                "percent_per_10_g": by_key(row, "per_10_g"),
+            }
+            for row in comparison.rows
+        ],
     }
 
 
@@ -119,7 +150,9 @@ def write_comparison(comparison: Comparison, path: str | Path, force: bool = Fal
     elif path.suffix.lower() == ".xlsx":
         save_workbook(_workbook(comparison), path, force)
     else:
-        raise InputError(f"{path.name}: a comparison is written as .csv or .xlsx; choose one of these endings")
+        raise InputError(
+            f"{path.name}: a comparison is written as .csv or .xlsx; choose one of these endings"
+        )
 
 
 def _csv(comparison: Comparison) -> str:
@@ -138,8 +171,10 @@ def _csv(comparison: Comparison) -> str:
 
 def legend(comparison: Comparison) -> list[Sequence[str]]:
     """Each figure with its load and supports, under a header."""
-    return [("figure", "key", "unit", "load", "supports"),
-            *((f.title, f.key, f.unit, f.load, f.supports) for f in comparison.figures)]
+    return [
+        ("figure", "key", "unit", "load", "supports"),
+        *((f.title, f.key, f.unit, f.load, f.supports) for f in comparison.figures),
+    ]
 
 
 def _workbook(comparison: Comparison) -> Any:
@@ -152,16 +187,27 @@ def _workbook(comparison: Comparison) -> Any:
     sheet.title = "compare"
     picked = columns(comparison)
     sheet.append(["variant", "changes", *(guard(heading(comparison, column)) for column in picked)])
-    sheet.append(["", "key", *(comparison.figures[n].key if kind == "value" else "" for n, kind in picked)])
-    sheet.append(["", "load", *(guard(comparison.figures[n].load) if kind == "value" else "" for n, kind in picked)])
+    sheet.append(
+        ["", "key", *(comparison.figures[n].key if kind == "value" else "" for n, kind in picked)]
+    )
+    sheet.append(
+        [
+            "",
+            "load",
+            *(guard(comparison.figures[n].load) if kind == "value" else "" for n, kind in picked),
+        ]
+    )
     for k, row in enumerate(comparison.rows):
-        sheet.append([guard(row.name), guard(row.changes), *_cells(comparison, row, picked, FIRST_ROW + k)])
+        sheet.append(
+            [guard(row.name), guard(row.changes), *_cells(comparison, row, picked, FIRST_ROW + k)]
+        )
     for one in sheet[1]:
         one.font, one.alignment = Font(bold=True), Alignment(wrap_text=True, vertical="top")
     for number, (_, kind) in enumerate(picked, start=3):
         for k in range(len(comparison.rows)):
-            sheet.cell(FIRST_ROW + k, number).number_format = "0.0%" if kind == "change" else "0.00%" \
-                if kind == "per_10_g" else "0.0"
+            sheet.cell(FIRST_ROW + k, number).number_format = (
+                "0.0%" if kind == "change" else "0.00%" if kind == "per_10_g" else "0.0"
+            )
     sheet.freeze_panes = sheet.cell(FIRST_ROW, 3)
     sheet.column_dimensions["A"].width, sheet.column_dimensions["B"].width = 28, 40
     second = book.create_sheet("loads and supports")
@@ -170,11 +216,17 @@ def _workbook(comparison: Comparison) -> Any:
     return book
 
 
-def _cells(comparison: Comparison, row: ComparedRow, picked: Sequence[tuple[int, str]], line: int) -> list[object]:
+def _cells(
+    comparison: Comparison, row: ComparedRow, picked: Sequence[tuple[int, str]], line: int
+) -> list[object]:
     """Values as numbers; changes and changes per 10 g as formulas on the value and mass columns."""
     from openpyxl.utils import get_column_letter
 
-    letter = {number: get_column_letter(k) for k, (number, kind) in enumerate(picked, start=3) if kind == "value"}
+    letter = {
+        number: get_column_letter(k)
+        for k, (number, kind) in enumerate(picked, start=3)
+        if kind == "value"
+    }
     mass, first = letter[0], FIRST_ROW
     out: list[object] = []
     for number, kind in picked:
@@ -185,6 +237,8 @@ def _cells(comparison: Comparison, row: ComparedRow, picked: Sequence[tuple[int,
             out.append(f'=IF(ISNUMBER({at}{line}),{at}{line}/{at}${first}-1,"")')
         else:
             grams = f"({mass}{line}-{mass}${first})"
-            out.append(f'=IF(OR(ABS{grams}<{SAME_MASS},NOT(ISNUMBER({at}{line}))),"",'
-                       f"({at}{line}/{at}${first}-1)/{grams}*10)")
+            out.append(
+                f'=IF(OR(ABS{grams}<{SAME_MASS},NOT(ISNUMBER({at}{line}))),"",'
+                f"({at}{line}/{at}${first}-1)/{grams}*10)"
+            )
     return out

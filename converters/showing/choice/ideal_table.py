@@ -24,12 +24,33 @@ def ideal_of(search: Search, rules: Rules | None) -> Ideal:
     """The ideal sizes within the span of a search's options, for its first objective and its bounds."""
     choices = dict(zip(search.tubes, search.options, strict=True))
     ranges = {tube: Range.spanned(options) for tube, options in choices.items()}
-    slender = {} if rules is None else {tube: rules.most_diameters[metal(search.bicycle.tubes[tube].material)]
-                                        for tube in choices}
-    best = optimum(search.bicycle, ranges, search.cases_of, search.objectives[0], search.bounds, slender,
-                   {} if rules is None else NARROWER, search.mesh_options)
-    near = set_up(search.bicycle, nearest(best, choices, ranges), search.cases_of, search.bounds, search.objectives,
-                  rules, search.mesh_options)
+    slender = (
+        {}
+        if rules is None
+        else {
+            tube: rules.most_diameters[metal(search.bicycle.tubes[tube].material)]
+            for tube in choices
+        }
+    )
+    best = optimum(
+        search.bicycle,
+        ranges,
+        search.cases_of,
+        search.objectives[0],
+        search.bounds,
+        slender,
+        {} if rules is None else NARROWER,
+        search.mesh_options,
+    )
+    near = set_up(
+        search.bicycle,
+        nearest(best, choices, ranges),
+        search.cases_of,
+        search.bounds,
+        search.objectives,
+        rules,
+        search.mesh_options,
+    )
     summary = near.kernel.nothing
     for result in run(near):
         summary = near.kernel.merged(summary, result.summary)
@@ -43,13 +64,34 @@ def rows(ideal: Ideal, search: Search, found: Summary) -> tuple[list[str], list[
     out: list[list[object]] = []
     for tube in search.tubes:
         held = ideal.best.bicycle.tubes[tube]
-        out.append([spoken(tube), f"{held.od_start:.1f}", f"{min(held.walls):.2f}",
-                    *(described(picked[tube]) if picked else "-" for picked in (near, whole))])
+        out.append(
+            [
+                spoken(tube),
+                f"{held.od_start:.1f}",
+                f"{min(held.walls):.2f}",
+                *(described(picked[tube]) if picked else "-" for picked in (near, whole)),
+            ]
+        )
     number = search.kernel.goals[0].figure
     figure = search.figures[number]
-    out.append([f"{figure.key} [{figure.unit}]", f"{ideal.best.values[number]:.1f}", "",
-                *(f"{float(s.best.figures[0, number]):.1f}" if len(s.best) else "-" for s in (ideal.summary, found))])
-    return ["tube", "ideal diameter mm", "thinnest wall mm", "best of the options nearest to it", "best found"], out
+    out.append(
+        [
+            f"{figure.key} [{figure.unit}]",
+            f"{ideal.best.values[number]:.1f}",
+            "",
+            *(
+                f"{float(s.best.figures[0, number]):.1f}" if len(s.best) else "-"
+                for s in (ideal.summary, found)
+            ),
+        ]
+    )
+    return [
+        "tube",
+        "ideal diameter mm",
+        "thinnest wall mm",
+        "best of the options nearest to it",
+        "best found",
+    ], out
 
 
 def words(ideal: Ideal) -> str:
@@ -57,17 +99,29 @@ def words(ideal: Ideal) -> str:
     best = ideal.best
     state = f"found in {best.steps} steps" if best.converged else f"NOT converged ({best.message})"
     kept = "" if best.kept else "; no sizes in the range keep all limits, these come nearest"
-    return (f"A guide, not a choice: sizes between the options, butts as they are; {state}{kept}. Held by: "
-            f"{'; '.join(best.active) or 'nothing'}.")
+    return (
+        f"A guide, not a choice: sizes between the options, butts as they are; {state}{kept}. Held by: "
+        f"{'; '.join(best.active) or 'nothing'}."
+    )
 
 
 def ideal_json(ideal: Ideal) -> dict[str, Any]:
     """Stable keys: sizes per tube, values, active limits, whether kept and converged, nearest combination."""
     best, near = ideal.best, ideal.summary.best
     return {
-        "tubes": {tube: {"outside_diameter": best.bicycle.tubes[tube].od_start,
-                         "thinnest_wall": min(best.bicycle.tubes[tube].walls)} for tube in best.tubes},
-        "values": {f.key: v for f, v in zip(best.figures, best.values, strict=True)}, "active": list(best.active),
-        "limits_kept": best.kept, "converged": best.converged, "steps": best.steps,
-        "nearest": {t: described(o) for t, o in ideal.near.chosen(int(near.numbers[0])).items()} if len(near) else None,
+        "tubes": {
+            tube: {
+                "outside_diameter": best.bicycle.tubes[tube].od_start,
+                "thinnest_wall": min(best.bicycle.tubes[tube].walls),
+            }
+            for tube in best.tubes
+        },
+        "values": {f.key: v for f, v in zip(best.figures, best.values, strict=True)},
+        "active": list(best.active),
+        "limits_kept": best.kept,
+        "converged": best.converged,
+        "steps": best.steps,
+        "nearest": {t: described(o) for t, o in ideal.near.chosen(int(near.numbers[0])).items()}
+        if len(near)
+        else None,
     }

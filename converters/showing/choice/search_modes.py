@@ -13,8 +13,10 @@ from ....model.vibration.setup import Supports
 from ...files.choice.option_text import bound
 
 MOST = 60  # variants of the front that are worked out; about a second for twenty
-NOTE = (f"Frequencies are worked out in full for the Pareto front only (at most {MOST} variants, the best first); a "
-        "limit on a frequency chooses among these, and variants off the front that would keep it are not seen.")
+NOTE = (
+    f"Frequencies are worked out in full for the Pareto front only (at most {MOST} variants, the best first); a "
+    "limit on a frequency chooses among these, and variants off the front that would keep it are not seen."
+)
 
 
 @dataclass(frozen=True)
@@ -33,8 +35,9 @@ class Frequencies:
     left_out: int
 
 
-def front_frequencies(search: Search, summary: Summary, count: int, supports: Supports,
-                      limits: Sequence[str]) -> Frequencies:
+def front_frequencies(
+    search: Search, summary: Summary, count: int, supports: Supports, limits: Sequence[str]
+) -> Frequencies:
     """Modes of the front, the best by the first objective first, held against limits such as ``mode_1 >= 3 Hz``."""
     extra = frequencies(search.bicycle, count, supports, search.mesh_options)
     bounds = tuple(bound(text, extra.figures) for text in limits)
@@ -43,7 +46,9 @@ def front_frequencies(search: Search, summary: Summary, count: int, supports: Su
     numbers = tuple(int(n) for n in best.numbers)
     values = tuple(tuple(extra.values(search.variant(n))) for n in numbers)
     kept = tuple(all(_keeps(b, extra, row, reference) for b in bounds) for row in values)
-    return Frequencies(extra, reference, numbers, values, kept, bounds, len(summary.front) - len(numbers))
+    return Frequencies(
+        extra, reference, numbers, values, kept, bounds, len(summary.front) - len(numbers)
+    )
 
 
 def _keeps(limit: Bound, extra: Extra, row: Sequence[float], reference: Sequence[float]) -> bool:
@@ -60,8 +65,16 @@ def rows(found: Frequencies) -> tuple[list[str], list[list[object]]]:
         heads += [f"{figure.key.replace('_', ' ')} [{figure.unit}]", "change %"]
     out: list[list[object]] = [["as it stands", *(v for hz in found.reference for v in (hz, "-"))]]
     for rank, (row, kept) in enumerate(zip(found.values, found.kept, strict=True), start=1):
-        out.append([str(rank), *(v for hz, ref in zip(row, found.reference, strict=True)
-                                              for v in (hz, f"{100 * (hz / ref - 1):+.1f}" if isfinite(hz) else "-"))])
+        out.append(
+            [
+                str(rank),
+                *(
+                    v
+                    for hz, ref in zip(row, found.reference, strict=True)
+                    for v in (hz, f"{100 * (hz / ref - 1):+.1f}" if isfinite(hz) else "-")
+                ),
+            ]
+        )
         if found.limits:
             out[-1].append("keeps" if kept else "breaks")
     if found.limits:
@@ -82,9 +95,16 @@ def words(found: Frequencies) -> str:
 def modes_json(found: Frequencies) -> dict[str, Any]:
     """Stable keys: figures, reference, per variant its modes by key and whether it keeps the limits on modes."""
     keys = [f.key for f in found.extra.figures]
-    return {"figures": [{"key": f.key, "title": f.title, "unit": f.unit, "supports": f.supports}
-                        for f in found.extra.figures],
-            "reference": dict(zip(keys, found.reference, strict=True)), "limits": [b.text for b in found.limits],
-            "variants": [{"variant": number, "values": dict(zip(keys, row, strict=True)), "keeps_limits": kept}
-                         for number, row, kept in zip(found.numbers, found.values, found.kept, strict=True)],
-            "not_worked_out": found.left_out}
+    return {
+        "figures": [
+            {"key": f.key, "title": f.title, "unit": f.unit, "supports": f.supports}
+            for f in found.extra.figures
+        ],
+        "reference": dict(zip(keys, found.reference, strict=True)),
+        "limits": [b.text for b in found.limits],
+        "variants": [
+            {"variant": number, "values": dict(zip(keys, row, strict=True)), "keeps_limits": kept}
+            for number, row, kept in zip(found.numbers, found.values, found.kept, strict=True)
+        ],
+        "not_worked_out": found.left_out,
+    }

@@ -23,24 +23,34 @@ SHOWN = 15  # rows of the front on the screen; files hold all
 
 def comparison_of(search: Search, variants: Variants) -> Comparison:
     """Found variants beside the reference, as a comparison. Figures are the search's own."""
-    reference = ComparedRow("reference", "", tuple(float(v) for v in search.reference), search.bicycle)
+    reference = ComparedRow(
+        "reference", "", tuple(float(v) for v in search.reference), search.bicycle
+    )
     names = _option_names(search)
-    rows = [_row(search, int(number), figures.tolist(), names)
-            for number, figures in zip(variants.numbers, variants.figures, strict=True)]
+    rows = [
+        _row(search, int(number), figures.tolist(), names)
+        for number, figures in zip(variants.numbers, variants.figures, strict=True)
+    ]
     return Comparison(search.figures, (reference, *rows))
 
 
 def _option_names(search: Search) -> dict[str, dict[Tube, str]]:
-    return {tube: dict(zip(options, short_names(options), strict=True))
-            for tube, options in zip(search.tubes, search.options, strict=True)}
+    return {
+        tube: dict(zip(options, short_names(options), strict=True))
+        for tube, options in zip(search.tubes, search.options, strict=True)
+    }
 
 
-def _row(search: Search, number: int, figures: Sequence[float], names: dict[str, dict[Tube, str]]) -> ComparedRow:
+def _row(
+    search: Search, number: int, figures: Sequence[float], names: dict[str, dict[Tube, str]]
+) -> ComparedRow:
     chosen = search.chosen(number)
     name = ", ".join(f"{spoken(tube)} {names[tube][option]}" for tube, option in chosen.items())
     changed = {t: o for t, o in chosen.items() if o != search.bicycle.tubes.get(t)}
     changes = ", ".join(f"{spoken(tube)} {described(option)}" for tube, option in changed.items())
-    return ComparedRow(name, changes or "the bicycle as it stands", tuple(figures), search.variant(number))
+    return ComparedRow(
+        name, changes or "the bicycle as it stands", tuple(figures), search.variant(number)
+    )
 
 
 def listing(search: Search, variants: Variants, count: int) -> tuple[list[str], list[list[object]]]:
@@ -50,28 +60,40 @@ def listing(search: Search, variants: Variants, count: int) -> tuple[list[str], 
     heads = ["no.", "tubes that change", *(_head(search, n) for n in picked)]
     rows: list[list[object]] = [["-", "as it stands", *_cells(comparison, 0, picked)]]
     for k, number in enumerate(variants.numbers[:count], start=1):
-        changed = [f"{spoken(tube)} {names[tube][option].replace(' x ', 'x')}"
-                   for tube, option in search.chosen(int(number)).items() if option != search.bicycle.tubes.get(tube)]
+        changed = [
+            f"{spoken(tube)} {names[tube][option].replace(' x ', 'x')}"
+            for tube, option in search.chosen(int(number)).items()
+            if option != search.bicycle.tubes.get(tube)
+        ]
         rows.append([str(k), "; ".join(changed) or "none", *_cells(comparison, k, picked)])
     return heads, rows
 
 
 def _spoken_of(search: Search) -> list[int]:
     """Mass, and every figure that an objective or a limit speaks of."""
-    wanted = [goal.figure for goal in search.kernel.goals] + [limit.figure for limit in search.kernel.limits]
+    wanted = [goal.figure for goal in search.kernel.goals] + [
+        limit.figure for limit in search.kernel.limits
+    ]
     return list(dict.fromkeys([0, *wanted]))
 
 
 def _head(search: Search, number: int) -> str:
     figure = search.figures[number]
     case = spoken(figure.key.rpartition(".")[0])
-    return f"{case}: {short(figure)} [{figure.unit}] (%)" if case else f"{short(figure)} [{figure.unit}] (%)"
+    return (
+        f"{case}: {short(figure)} [{figure.unit}] (%)"
+        if case
+        else f"{short(figure)} [{figure.unit}] (%)"
+    )
 
 
 def _cells(comparison: Comparison, row: int, picked: Sequence[int]) -> list[object]:
     one = comparison.rows[row]
-    return [f"{number_text(cell(comparison, one, (n, 'value')))}"
-            + ("" if row == 0 else f" ({comparison.change(one, n):+.1f})") for n in picked]
+    return [
+        f"{number_text(cell(comparison, one, (n, 'value')))}"
+        + ("" if row == 0 else f" ({comparison.change(one, n):+.1f})")
+        for n in picked
+    ]
 
 
 def binding(search: Search, summary: Summary) -> tuple[list[str], list[list[object]]]:
@@ -80,12 +102,21 @@ def binding(search: Search, summary: Summary) -> tuple[list[str], list[list[obje
     figure = search.figures[goal.figure]
     best = float(summary.best.figures[0, goal.figure]) if len(summary.best) else None
     rows: list[list[object]] = []
-    for text, broken, alone, without in zip(search.limit_texts, summary.broken, summary.alone, summary.without,
-                                            strict=True):
+    for text, broken, alone, without in zip(
+        search.limit_texts, summary.broken, summary.alone, summary.without, strict=True
+    ):
         relaxed = float(without.figures[0, goal.figure]) if len(without) else None
         better = relaxed is not None and (best is None or goal.sign * relaxed < goal.sign * best)
-        rows.append([text, int(broken), int(alone), "binds" if better else "-", relaxed if better else None])
-    return ["limit", "breaks it", "breaks only it", "", f"best {short(figure)} without it [{figure.unit}]"], rows
+        rows.append(
+            [text, int(broken), int(alone), "binds" if better else "-", relaxed if better else None]
+        )
+    return [
+        "limit",
+        "breaks it",
+        "breaks only it",
+        "",
+        f"best {short(figure)} without it [{figure.unit}]",
+    ], rows
 
 
 def front_plot(search: Search, summary: Summary, across: str | None, up: str | None) -> ComparePlot:
@@ -95,48 +126,103 @@ def front_plot(search: Search, summary: Summary, across: str | None, up: str | N
     vertical stiffness where measured.
     """
     figures = search.figures
-    wanted = [figures[n].key for n in _spoken_of(search)] + [LATERAL, VERTICAL, *(f.key for f in figures[2:])]
-    keys = [key for key in dict.fromkeys(wanted) if key != "mass" and any(f.key == key for f in figures)]
+    wanted = [figures[n].key for n in _spoken_of(search)] + [
+        LATERAL,
+        VERTICAL,
+        *(f.key for f in figures[2:]),
+    ]
+    keys = [
+        key for key in dict.fromkeys(wanted) if key != "mass" and any(f.key == key for f in figures)
+    ]
     x, y = (find_figure(figures, key) for key in (across or keys[1 % len(keys)], up or keys[0]))
-    ordered = search.kernel.first(summary.front, len(summary.front)) if len(summary.front) else summary.front
-    points = [PlotPoint(row.values[x], row.values[y], row.values[0], "as it stands" if k == 0 else _rank(k), k == 0)
-              for k, row in enumerate(comparison_of(search, ordered).rows)
-              if isfinite(row.values[x]) and isfinite(row.values[y])]
+    ordered = (
+        search.kernel.first(summary.front, len(summary.front))
+        if len(summary.front)
+        else summary.front
+    )
+    points = [
+        PlotPoint(
+            row.values[x],
+            row.values[y],
+            row.values[0],
+            "as it stands" if k == 0 else _rank(k),
+            k == 0,
+        )
+        for k, row in enumerate(comparison_of(search, ordered).rows)
+        if isfinite(row.values[x]) and isfinite(row.values[y])
+    ]
     grey = search.kernel.figures_of_list(np.random.default_rng(0).integers(search.size, size=CLOUD))
-    note = (f"{len(summary.front)} variants of {search.size} that no other beats in every objective "
-            f"({'; '.join(o.text for o in search.objectives)}) within {len(search.limit_texts)} limits, "
-            f"numbered by {search.objectives[0].text}; grey: a random {CLOUD} of all; dotted: limits")
-    return ComparePlot(search.bicycle.name or "Search", figures[x].heading, figures[y].heading, points, note,
-                tuple(PlotPoint(float(a), float(b), float(m)) for a, b, m in zip(grey[x], grey[y], grey[0], strict=True)),
-                _edges(search, x), _edges(search, y))
+    note = (
+        f"{len(summary.front)} variants of {search.size} that no other beats in every objective "
+        f"({'; '.join(o.text for o in search.objectives)}) within {len(search.limit_texts)} limits, "
+        f"numbered by {search.objectives[0].text}; grey: a random {CLOUD} of all; dotted: limits"
+    )
+    return ComparePlot(
+        search.bicycle.name or "Search",
+        figures[x].heading,
+        figures[y].heading,
+        points,
+        note,
+        tuple(
+            PlotPoint(float(a), float(b), float(m))
+            for a, b, m in zip(grey[x], grey[y], grey[0], strict=True)
+        ),
+        _edges(search, x),
+        _edges(search, y),
+    )
 
 
 def _edges(search: Search, figure: int) -> tuple[float, ...]:
     """The finite limits of one figure."""
-    return tuple(edge for limit in search.kernel.limits if limit.figure == figure for edge in (limit.low, limit.high)
-                 if isfinite(edge))
+    return tuple(
+        edge
+        for limit in search.kernel.limits
+        if limit.figure == figure
+        for edge in (limit.low, limit.high)
+        if isfinite(edge)
+    )
 
 
 def _rank(k: int) -> str:
     return str(k) if k <= SHOWN else ""
 
 
-def search_json(search: Search, summary: Summary, disagreement: float, finished: bool) -> dict[str, Any]:
+def search_json(
+    search: Search, summary: Summary, disagreement: float, finished: bool
+) -> dict[str, Any]:
     """Stable keys: variants, seen, within, limits, best, front, dropped options, check against the full solver."""
+
     def listed(variants: Variants) -> list[dict[str, Any]]:
-        return [{"variant": int(number), "tubes": {t: described(o) for t, o in search.chosen(int(number)).items()},
-                 "values": {f.key: float(v) for f, v in zip(search.figures, figures, strict=True)}}
-                for number, figures in zip(variants.numbers, variants.figures, strict=True)]
+        return [
+            {
+                "variant": int(number),
+                "tubes": {t: described(o) for t, o in search.chosen(int(number)).items()},
+                "values": {f.key: float(v) for f, v in zip(search.figures, figures, strict=True)},
+            }
+            for number, figures in zip(variants.numbers, variants.figures, strict=True)
+        ]
 
     return {
-        "variants": search.size, "seen": summary.seen, "within": summary.within, "finished": finished,
+        "variants": search.size,
+        "seen": summary.seen,
+        "within": summary.within,
+        "finished": finished,
         "largest_difference_to_full_solver": disagreement,
-        "reference": {f.key: float(v) for f, v in zip(search.figures, search.reference, strict=True)},
-        "figures": [{"key": f.key, "title": f.title, "unit": f.unit, "load": f.load, "supports": f.supports}
-                    for f in search.figures],
+        "reference": {
+            f.key: float(v) for f, v in zip(search.figures, search.reference, strict=True)
+        },
+        "figures": [
+            {"key": f.key, "title": f.title, "unit": f.unit, "load": f.load, "supports": f.supports}
+            for f in search.figures
+        ],
         "objectives": [objective.text for objective in search.objectives],
-        "limits": [{"limit": text, "broken": int(b), "only": int(a), "without_it": listed(w)} for text, b, a, w in
-                   zip(search.limit_texts, summary.broken, summary.alone, summary.without, strict=True)],
+        "limits": [
+            {"limit": text, "broken": int(b), "only": int(a), "without_it": listed(w)}
+            for text, b, a, w in zip(
+                search.limit_texts, summary.broken, summary.alone, summary.without, strict=True
+            )
+        ],
         "dropped": [finding.as_dict() for finding in search.dropped],
-        "best": listed(summary.best), "front": listed(summary.front),
+        "best": listed(summary.best),
+        "front": listed(summary.front),
     }

@@ -16,8 +16,9 @@ _PUSH = {"sideways": VERMILION, "up and down": BLUE}
 _MODE = {"sideways": (VERMILION, "--"), "in plane": (BLUE, "-"), "mixed": (GREY, "-.")}
 
 
-def draw_campbell(words: Sequence[ModeWords], cadence: tuple[float, float], path: str | Path,
-                  force: bool = False) -> tuple[Finding, ...]:
+def draw_campbell(
+    words: Sequence[ModeWords], cadence: tuple[float, float], path: str | Path, force: bool = False
+) -> tuple[Finding, ...]:
     """Write the diagram to a .png, .svg or .pdf file; raises InputError as `write_picture` does."""
     return write_picture(lambda: _figure(campbell(words, cadence)), path, force)
 
@@ -31,16 +32,37 @@ def _figure(diagram: Campbell) -> "Figure":
     for order, line in diagram.lines.items():
         push = "sideways" if order % 2 else "up and down"
         axes.plot(diagram.cadences, line, color=_PUSH[push], linewidth=2.4)
-        axes.annotate(f"{order} per turn, {push}", (diagram.cadences[-1], line[-1]), xytext=(-6, 6), ha="right",
-                      textcoords="offset points", color=_PUSH[push], fontsize=SMALL, weight="bold", bbox=BEHIND)
+        axes.annotate(
+            f"{order} per turn, {push}",
+            (diagram.cadences[-1], line[-1]),
+            xytext=(-6, 6),
+            ha="right",
+            textcoords="offset points",
+            color=_PUSH[push],
+            fontsize=SMALL,
+            weight="bold",
+            bbox=BEHIND,
+        )
     for word in (w for w in diagram.levels if w.hz <= 0.93 * top):
         colour, style = _MODE[word.plane]
         axes.axhline(word.hz, color=colour, linestyle=style, linewidth=1)
-        axes.annotate(f"{word.hz:.1f} Hz {word.title}", (diagram.cadences[0], word.hz), xytext=(4, 3),
-                      textcoords="offset points", fontsize=PRINT, color=INK, bbox=BEHIND)
+        axes.annotate(
+            f"{word.hz:.1f} Hz {word.title}",
+            (diagram.cadences[0], word.hz),
+            xytext=(4, 3),
+            textcoords="offset points",
+            fontsize=PRINT,
+            color=INK,
+            bbox=BEHIND,
+        )
     for gap in diagram.crossings:
         axes.plot(gap.meets_rpm, gap.hz, "o", color=INK, markersize=6)
-    axes.set(xlabel="cadence, rpm", ylabel="frequency, Hz", xlim=(diagram.cadences[0], diagram.cadences[-1]),
-             ylim=(0, top), title="Pushes of pedalling (rising) against modes (level); dots: they meet")
+    axes.set(
+        xlabel="cadence, rpm",
+        ylabel="frequency, Hz",
+        xlim=(diagram.cadences[0], diagram.cadences[-1]),
+        ylim=(0, top),
+        title="Pushes of pedalling (rising) against modes (level); dots: they meet",
+    )
     axes.title.set_fontsize(11)
     return figure

@@ -14,7 +14,10 @@ from .style import DPI, FAINT, GREY, INK, PRINT, scale_of_colours, write_picture
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-LATERAL, VERTICAL = "side_push.head_sideways", "seated.saddle_vertical"  # what the plot shows unless told otherwise
+LATERAL, VERTICAL = (
+    "side_push.head_sideways",
+    "seated.saddle_vertical",
+)  # what the plot shows unless told otherwise
 LABELS = 40  # more would cover the points
 
 
@@ -47,11 +50,21 @@ class ComparePlot:
 def comparison_plot(comparison: Comparison, across: str, up: str) -> ComparePlot:
     """Two figures of a comparison against one another. Raises ModelError for a figure that is not in it."""
     x, y = (find_figure(comparison.figures, key) for key in (across, up))
-    points = [PlotPoint(row.values[x], row.values[y], row.values[0], row.name, row is comparison.reference)
-              for row in comparison.rows]
+    points = [
+        PlotPoint(
+            row.values[x], row.values[y], row.values[0], row.name, row is comparison.reference
+        )
+        for row in comparison.rows
+    ]
     figures = comparison.figures
     note = "; ".join(f"{f.title}: {f.load}" for f in (figures[x], figures[y]))
-    return ComparePlot(comparison.reference.bicycle.name or "Variants", figures[x].heading, figures[y].heading, points, note)
+    return ComparePlot(
+        comparison.reference.bicycle.name or "Variants",
+        figures[x].heading,
+        figures[y].heading,
+        points,
+        note,
+    )
 
 
 def save_plot(plot: ComparePlot, path: str | Path, force: bool = False) -> tuple[Finding, ...]:
@@ -75,16 +88,32 @@ def _figure(plot: ComparePlot) -> "Figure":
     if plot.faint:
         axes.set_xlim(*_window([p.x for p in plot.points], plot.x_limits))
         axes.set_ylim(*_window([p.y for p in plot.points], plot.y_limits))
-        axes.scatter([p.x for p in plot.faint], [p.y for p in plot.faint], s=5, color=FAINT, linewidths=0)
-    dots = axes.scatter([p.x for p in plot.points], [p.y for p in plot.points], c=[p.mass for p in plot.points],
-                        cmap=scale_of_colours(), s=70, edgecolors=INK, linewidths=0.6, zorder=3)
+        axes.scatter(
+            [p.x for p in plot.faint], [p.y for p in plot.faint], s=5, color=FAINT, linewidths=0
+        )
+    dots = axes.scatter(
+        [p.x for p in plot.points],
+        [p.y for p in plot.points],
+        c=[p.mass for p in plot.points],
+        cmap=scale_of_colours(),
+        s=70,
+        edgecolors=INK,
+        linewidths=0.6,
+        zorder=3,
+    )
     figure.colorbar(dots, ax=axes, label="mass of the tubes [g]")
-    for style, rows, columns in (("--", [p.y for p in plot.points if p.mark], [p.x for p in plot.points if p.mark]),
-                                 (":", plot.y_limits, plot.x_limits)):
+    for style, rows, columns in (
+        ("--", [p.y for p in plot.points if p.mark], [p.x for p in plot.points if p.mark]),
+        (":", plot.y_limits, plot.x_limits),
+    ):
         for y in rows:
-            axes.axhline(y, color=GREY if style == "--" else INK, linewidth=0.8, linestyle=style, zorder=2)
+            axes.axhline(
+                y, color=GREY if style == "--" else INK, linewidth=0.8, linestyle=style, zorder=2
+            )
         for x in columns:
-            axes.axvline(x, color=GREY if style == "--" else INK, linewidth=0.8, linestyle=style, zorder=2)
+            axes.axvline(
+                x, color=GREY if style == "--" else INK, linewidth=0.8, linestyle=style, zorder=2
+            )
     if plot.note:
         figure.supxlabel(fill(plot.note, 150), fontsize=PRINT, color=GREY, x=0.01, ha="left")
     _label(figure, axes, [p for p in plot.points if p.label][:LABELS], plot.points)
@@ -99,10 +128,19 @@ def _window(values: Sequence[float], limits: Sequence[float]) -> tuple[float, fl
 
 
 # Offsets in points; none far away: a label that may belong to another point is worse than none.
-_SPOTS = ((7, 5, "left"), (7, -11, "left"), (-7, 5, "right"), (-7, -11, "right"), (0, 11, "center"), (0, -17, "center"))
+_SPOTS = (
+    (7, 5, "left"),
+    (7, -11, "left"),
+    (-7, 5, "right"),
+    (-7, -11, "right"),
+    (0, 11, "center"),
+    (0, -17, "center"),
+)
 
 
-def _label(figure: Any, axes: Any, points: Sequence[PlotPoint], others: Sequence[PlotPoint]) -> None:
+def _label(
+    figure: Any, axes: Any, points: Sequence[PlotPoint], others: Sequence[PlotPoint]
+) -> None:
     """Write each label on the first spot round its point where it covers no point and no other label."""
     figure.canvas.draw()
     renderer = figure.canvas.get_renderer()
@@ -110,10 +148,22 @@ def _label(figure: Any, axes: Any, points: Sequence[PlotPoint], others: Sequence
     inside = axes.get_window_extent(renderer)
     for point in points:
         for dx, dy, side in _SPOTS:
-            text = axes.annotate(point.label, (point.x, point.y), (dx, dy), textcoords="offset points", ha=side,
-                                 fontsize=PRINT, color=INK, zorder=4)
+            text = axes.annotate(
+                point.label,
+                (point.x, point.y),
+                (dx, dy),
+                textcoords="offset points",
+                ha=side,
+                fontsize=PRINT,
+                color=INK,
+                zorder=4,
+            )
             box = text.get_window_extent(renderer)
-            if inside.x0 < box.x0 and box.x1 < inside.x1 and not any(box.overlaps(other) for other in taken):
+            if (
+                inside.x0 < box.x0
+                and box.x1 < inside.x1
+                and not any(box.overlaps(other) for other in taken)
+            ):
                 taken.append(box)
                 break
             text.remove()

@@ -18,15 +18,29 @@ SMALLEST = 0.005  # share below which tubes are gathered as `the rest`
 def energy_picture(result: Result, title: str) -> "Figure":
     """Bars per tube, left and right added, the largest first."""
     table = energy_shares(result)
-    figure = new_figure(title, f"where it gives: {result.case.title or result.case.name}",
-                        f"Share of the strain energy, left and right added. {result.case.notes}")
+    figure = new_figure(
+        title,
+        f"where it gives: {result.case.title or result.case.name}",
+        f"Share of the strain energy, left and right added. {result.case.notes}",
+    )
     axes = figure.add_axes((0.17, 0.15, 0.77, 0.72))
     shares = by_tube(table)
     names = list(shares)[::-1]
     left = np.zeros(len(names))
-    for kind, colour, hatch in zip(KINDS, (BLUE, ORANGE, GREEN, VERMILION), ("", "//", "..", "xx"), strict=True):
+    for kind, colour, hatch in zip(
+        KINDS, (BLUE, ORANGE, GREEN, VERMILION), ("", "//", "..", "xx"), strict=True
+    ):
         width = np.array([100 * shares[name][kind] for name in names])
-        axes.barh(names, width, left=left, color=colour, hatch=hatch, edgecolor="white", linewidth=0, label=kind)
+        axes.barh(
+            names,
+            width,
+            left=left,
+            color=colour,
+            hatch=hatch,
+            edgecolor="white",
+            linewidth=0,
+            label=kind,
+        )
         left += width
     for y, total in enumerate(left):
         axes.text(total + 0.4, y, f"{total:.1f} %", va="center", fontsize=SMALL, color=INK)
@@ -46,4 +60,6 @@ def by_tube(table: EnergyTable) -> dict[str, dict[str, float]]:
         held = sums.setdefault(name, dict.fromkeys(KINDS, 0.0))
         for kind in KINDS:
             held[kind] += row[kind]
-    return dict(sorted(sums.items(), key=lambda item: (item[0] == "the rest", -sum(item[1].values()))))
+    return dict(
+        sorted(sums.items(), key=lambda item: (item[0] == "the rest", -sum(item[1].values())))
+    )

@@ -18,8 +18,11 @@ if TYPE_CHECKING:
 LONGEST = 0.15  # of the model's size: the arrow of the largest force or moment
 SHORTEST = 0.4  # of the longest: small loads must still be seen
 LEADER = 22.0  # points; words farther from their point than this get a line to it
-_SPOTS = [r * np.array([np.cos(a), np.sin(a)]) for r in (8, 14, 22, 32, 44, 60, 80)
-          for a in np.radians((0, 180, 90, 270, 45, 135, 225, 315))]  # points
+_SPOTS = [
+    r * np.array([np.cos(a), np.sin(a)])
+    for r in (8, 14, 22, 32, 44, 60, 80)
+    for a in np.radians((0, 180, 90, 270, 45, 135, 225, 315))
+]  # points
 
 
 class Labels:
@@ -42,8 +45,17 @@ class Labels:
         """
         points = self.axes.transData.transform(np.reshape(at, (-1, 2)))
         dot = self.axes.figure.dpi / 72  # pixels to a point of the type
-        text = self.axes.text(0, 0, words, fontsize=size, color=colour, ha="center", va="center", zorder=9,
-                              bbox=BEHIND)
+        text = self.axes.text(
+            0,
+            0,
+            words,
+            fontsize=size,
+            color=colour,
+            ha="center",
+            va="center",
+            zorder=9,
+            bbox=BEHIND,
+        )
         half = np.array([text.get_window_extent().width, text.get_window_extent().height]) / 2
         for spot, point in itertools.product(_SPOTS, points):
             centre = point + spot * dot + half * np.round(spot / np.hypot(*spot))
@@ -54,34 +66,57 @@ class Labels:
         self.taken = np.vstack([self.taken, box])
         if np.hypot(*spot) > LEADER:
             ends = np.array([point, point + spot * dot])
-            self.axes.plot(*self.axes.transData.inverted().transform(ends).T, color=GREY, linewidth=0.6, zorder=8)
+            self.axes.plot(
+                *self.axes.transData.inverted().transform(ends).T,
+                color=GREY,
+                linewidth=0.6,
+                zorder=8,
+            )
             line = along(ends[None], 8.0)
             self.taken = np.vstack([self.taken, np.hstack([line - 3.0, line + 3.0])])
 
     def _free(self, box: Array) -> bool:
         t = self.taken
-        return not np.any((t[:, 0] < box[2]) & (t[:, 2] > box[0]) & (t[:, 1] < box[3]) & (t[:, 3] > box[1]))
+        return not np.any(
+            (t[:, 0] < box[2]) & (t[:, 2] > box[0]) & (t[:, 1] < box[3]) & (t[:, 3] > box[1])
+        )
 
 
 def along(ends: Array, step: float) -> Array:
     """Points along lines on the page, at most `step` apart: ends (m, 2, 2) -> (k, 2)."""
     lengths = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
-    lines = [np.linspace(a, b, 2 + int(length / step)) for (a, b), length in zip(ends, lengths, strict=True)]
+    lines = [
+        np.linspace(a, b, 2 + int(length / step))
+        for (a, b), length in zip(ends, lengths, strict=True)
+    ]
     return np.vstack([np.empty((0, 2)), *lines])
 
 
-def draw_marks(axes: "Axes", camera: Camera, picture: CasePicture, places: Mapping[str, Array], size: float,
-               units: bool, clear: Array) -> list[str]:
+def draw_marks(
+    axes: "Axes",
+    camera: Camera,
+    picture: CasePicture,
+    places: Mapping[str, Array],
+    size: float,
+    units: bool,
+    clear: Array,
+) -> list[str]:
     """Arrows and support marks of a case; returns the numbered sentences that explain the marks.
 
     places : node -> (3,) where it is drawn. size : of the model, mm. units : whether it is in N and mm.
     clear : (k, 2) points of the page that words keep away from.
     """
     held = _gathered((*picture.supports, *picture.springs))
-    largest = {kind: max((_length(a) for a in picture.arrows if a.kind == kind), default=1.0)
-               for kind in ("force", "moment")}
-    shafts = np.array([_arrow(axes, camera, arrow, places, LONGEST * size, largest[arrow.kind])
-                       for arrow in picture.arrows]).reshape(-1, 2, 2)
+    largest = {
+        kind: max((_length(a) for a in picture.arrows if a.kind == kind), default=1.0)
+        for kind in ("force", "moment")
+    }
+    shafts = np.array(
+        [
+            _arrow(axes, camera, arrow, places, LONGEST * size, largest[arrow.kind])
+            for arrow in picture.arrows
+        ]
+    ).reshape(-1, 2, 2)
     spots = [camera.flat(places[node]) for node in held]
     for at in spots:
         axes.plot(*at, marker="^", markersize=8, color=PAPER, markeredgecolor=INK, zorder=7)
@@ -89,21 +124,44 @@ def draw_marks(axes: "Axes", camera: Camera, picture: CasePicture, places: Mappi
     for k, at in enumerate(spots, 1):
         labels.put(str(k), at, INK, SMALL + 1)
     for arrow, shaft in zip(picture.arrows, shafts, strict=True):
-        labels.put(load_words(_length(arrow), arrow.kind == "moment", units), shaft[0], _colour(arrow))
+        labels.put(
+            load_words(_length(arrow), arrow.kind == "moment", units), shaft[0], _colour(arrow)
+        )
     return [f"{k}  {words}" for k, words in enumerate(held.values(), 1)]
 
 
-def _arrow(axes: "Axes", camera: Camera, arrow: Arrow, places: Mapping[str, Array], longest: float,
-           largest: float) -> Array:
+def _arrow(
+    axes: "Axes",
+    camera: Camera,
+    arrow: Arrow,
+    places: Mapping[str, Array],
+    longest: float,
+    largest: float,
+) -> Array:
     """Draw an arrow that ends at its node, a moment with two heads along its axis; (2, 2) tail and tip."""
     share = SHORTEST + (1 - SHORTEST) * _length(arrow) / largest
     at = places.get(arrow.node, np.array(arrow.at))
-    tail, tip = camera.flat(at - share * longest * np.array(arrow.vector) / _length(arrow)), camera.flat(at)
+    tail, tip = (
+        camera.flat(at - share * longest * np.array(arrow.vector) / _length(arrow)),
+        camera.flat(at),
+    )
     for reach in (1.0,) if arrow.kind == "force" else (1.0, 0.8):
         (x1, y1), (x0, y0) = tail + reach * (tip - tail), tail
-        axes.annotate("", (x1, y1), (x0, y0), annotation_clip=False, zorder=8, arrowprops={
-            "arrowstyle": "-|>,head_length=0.6,head_width=0.22", "color": _colour(arrow), "shrinkA": 0, "shrinkB": 0,
-            "linewidth": 1.8 if arrow.what == "load" else 1.0, "mutation_scale": 12})
+        axes.annotate(
+            "",
+            (x1, y1),
+            (x0, y0),
+            annotation_clip=False,
+            zorder=8,
+            arrowprops={
+                "arrowstyle": "-|>,head_length=0.6,head_width=0.22",
+                "color": _colour(arrow),
+                "shrinkA": 0,
+                "shrinkB": 0,
+                "linewidth": 1.8 if arrow.what == "load" else 1.0,
+                "mutation_scale": 12,
+            },
+        )
     axes.plot(*np.array([tail, tip]).T, alpha=0.0)  # takes part in the limits of the picture
     return np.array([tail, tip])
 
@@ -120,5 +178,7 @@ def _gathered(marks: Sequence[SupportMark]) -> dict[str, str]:
     """Node -> everything that holds it, in words."""
     out: dict[str, list[str]] = {}
     for mark in (m for m in marks if m.held):
-        out.setdefault(mark.node, []).append(f"{mark.ways}{f' ({mark.touching})' if mark.touching else ''}")
+        out.setdefault(mark.node, []).append(
+            f"{mark.ways}{f' ({mark.touching})' if mark.touching else ''}"
+        )
     return {node: f"{spoken(node)}: {'; '.join(words)}" for node, words in out.items()}

@@ -20,12 +20,23 @@ if TYPE_CHECKING:
 
 # With the rest of Okabe and Ito's eight colours, and a brown.
 COLOURS = {
-    "seat_tube": BLUE, "down_tube": VERMILION, "top_tube": GREEN, "head_tube": "#cc79a7",
-    "chainstay": ORANGE, "seatstay": "#56b4e9", "fork": "#7a5c00", "wheel": "#000000",
+    "seat_tube": BLUE,
+    "down_tube": VERMILION,
+    "top_tube": GREEN,
+    "head_tube": "#cc79a7",
+    "chainstay": ORANGE,
+    "seatstay": "#56b4e9",
+    "fork": "#7a5c00",
+    "wheel": "#000000",
 }
 GREY, LEFT_OUT = "#B0B0B0", "#D00000"
 MARGIN = 0.06  # of the picture's width about the bicycle
-_NODES = {"bottom_bracket": "BB", "rear_axle": "rear axle", "front_axle": "front axle", "fork_crown": "crown"}
+_NODES = {
+    "bottom_bracket": "BB",
+    "rear_axle": "rear axle",
+    "front_axle": "front axle",
+    "fork_crown": "crown",
+}
 
 
 def write_overlay(view: SideView, path: str | Path, force: bool = False) -> tuple[Finding, ...]:
@@ -47,8 +58,15 @@ def _draw(axes: "Axes", view: SideView) -> None:
     _wheels(axes, view)
     for name, points in view.lines.items():
         line = np.array(points)
-        axes.plot(*line.T, color=COLOURS[name], linewidth=4.0, alpha=0.85, solid_capstyle="round", zorder=3,
-                  label=_legend(view, name))
+        axes.plot(
+            *line.T,
+            color=COLOURS[name],
+            linewidth=4.0,
+            alpha=0.85,
+            solid_capstyle="round",
+            zorder=3,
+            label=_legend(view, name),
+        )
         _name(axes, view, name, line)
     _nodes(axes, view)
     _frame(axes, view)
@@ -58,13 +76,31 @@ def _grey(axes: "Axes", view: SideView) -> None:
     from matplotlib.collections import LineCollection
 
     curves = view.drawing.curves
-    doubted = {entry.index for entry in view.labels if not entry.member and entry.how.startswith("second line")}
+    doubted = {
+        entry.index
+        for entry in view.labels
+        if not entry.member and entry.how.startswith("second line")
+    }
     plain = [c.points for i, c in enumerate(curves) if i not in doubted]
     axes.add_collection(LineCollection(plain, colors=GREY, linewidths=0.8, zorder=1), autolim=False)
     if doubted:
-        axes.add_collection(LineCollection([curves[i].points for i in sorted(doubted)], colors=LEFT_OUT, linewidths=1.4,
-                                           linestyles="dashed", zorder=2), autolim=False)
-        axes.plot([], [], color=LEFT_OUT, linestyle="dashed", label="second line beside a member, left out")
+        axes.add_collection(
+            LineCollection(
+                [curves[i].points for i in sorted(doubted)],
+                colors=LEFT_OUT,
+                linewidths=1.4,
+                linestyles="dashed",
+                zorder=2,
+            ),
+            autolim=False,
+        )
+        axes.plot(
+            [],
+            [],
+            color=LEFT_OUT,
+            linestyle="dashed",
+            label="second line beside a member, left out",
+        )
 
 
 def _wheels(axes: "Axes", view: SideView) -> None:
@@ -72,11 +108,26 @@ def _wheels(axes: "Axes", view: SideView) -> None:
 
     d, scale = view.dimensions, view.transform.mm_per_unit
     for node, radius in (("rear_axle", d.wheel_radius_rear), ("front_axle", d.wheel_radius_front)):
-        axes.add_patch(Circle(view.points[node], radius / scale, fill=False, edgecolor=COLOURS["wheel"], linewidth=1.6,
-                              linestyle=(0, (6, 3)), zorder=2))
+        axes.add_patch(
+            Circle(
+                view.points[node],
+                radius / scale,
+                fill=False,
+                edgecolor=COLOURS["wheel"],
+                linewidth=1.6,
+                linestyle=(0, (6, 3)),
+                zorder=2,
+            )
+        )
     shown = sorted({round(d.wheel_radius_rear, 1), round(d.wheel_radius_front, 1)})
-    axes.plot([], [], color=COLOURS["wheel"], linewidth=1.6, linestyle=(0, (6, 3)),
-              label="tyre, radius " + " and ".join(f"{r:g}" for r in shown) + " mm")
+    axes.plot(
+        [],
+        [],
+        color=COLOURS["wheel"],
+        linewidth=1.6,
+        linestyle=(0, (6, 3)),
+        label="tyre, radius " + " and ".join(f"{r:g}" for r in shown) + " mm",
+    )
 
 
 def _legend(view: SideView, name: str) -> str:
@@ -93,8 +144,20 @@ def _name(axes: "Axes", view: SideView, name: str, line: Array) -> None:
     up = np.array([-np.sin(np.radians(turn)), np.cos(np.radians(turn))])
     shift = 24.0 / view.transform.mm_per_unit
     x, y = (middle + shift * up).tolist()
-    axes.text(x, y, spoken(name), color=COLOURS[name], fontsize=11, fontweight="bold", rotation=turn,
-              rotation_mode="anchor", ha="center", va="center", zorder=5, path_effects=_halo())
+    axes.text(
+        x,
+        y,
+        spoken(name),
+        color=COLOURS[name],
+        fontsize=11,
+        fontweight="bold",
+        rotation=turn,
+        rotation_mode="anchor",
+        ha="center",
+        va="center",
+        zorder=5,
+        path_effects=_halo(),
+    )
 
 
 def _halo() -> list[Any]:
@@ -105,13 +168,26 @@ def _halo() -> list[Any]:
 
 def _nodes(axes: "Axes", view: SideView) -> None:
     axis = [view.points[name] for name in ("head_tube_top", "fork_offset_foot", "front_axle")]
-    axes.plot(*zip(*axis, strict=True), color="black", linewidth=1.0, linestyle="dotted", zorder=4,
-              label="steering axis and offset")
+    axes.plot(
+        *zip(*axis, strict=True),
+        color="black",
+        linewidth=1.0,
+        linestyle="dotted",
+        zorder=4,
+        label="steering axis and offset",
+    )
     for node, at in view.points.items():
         axes.plot(*at, marker="o", markersize=5.5, color="black", markerfacecolor="white", zorder=4)
         if node in _NODES:
-            axes.annotate(_NODES[node], at, xytext=(8, -13), textcoords="offset points", fontsize=9, zorder=5,
-                          path_effects=_halo())
+            axes.annotate(
+                _NODES[node],
+                at,
+                xytext=(8, -13),
+                textcoords="offset points",
+                fontsize=9,
+                zorder=5,
+                path_effects=_halo(),
+            )
 
 
 def _frame(axes: "Axes", view: SideView) -> None:
@@ -123,8 +199,11 @@ def _frame(axes: "Axes", view: SideView) -> None:
     axes.set_xlabel(f"drawing units (1 unit = {view.transform.mm_per_unit:g} mm, {view.unit})")
     d, p = view.dimensions, view.precision
     source = Path(view.drawing.source).name or "drawing"
-    axes.set_title(f"{source}: trail {d.trail:.1f} ± {p.trail:.2f} mm, bottom bracket drop {d.bb_drop:.1f} ± "
-                   f"{p.drop:.2f} mm, fit {view.score:.0%}", fontsize=12)
+    axes.set_title(
+        f"{source}: trail {d.trail:.1f} ± {p.trail:.2f} mm, bottom bracket drop {d.bb_drop:.1f} ± "
+        f"{p.drop:.2f} mm, fit {view.score:.0%}",
+        fontsize=12,
+    )
     axes.legend(loc="upper center", bbox_to_anchor=(0.5, -0.07), ncols=5, fontsize=9, frameon=False)
     axes.grid(visible=False)
 

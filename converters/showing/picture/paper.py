@@ -16,8 +16,13 @@ DASHED = (0, (4, 3))
 LIFT = 2.5  # points between a dimension line and its words
 # Kind of stroke -> colour, width and dashes.
 STROKES: dict[str, tuple[str, float, Any]] = {
-    "outline": (INK, THICK, "-"), "part": (INK, MIDDLE, "-"), "wheel": (GREY, MIDDLE, "-"), "rim": (GREY, THIN, "-"),
-    "axis": (BLUE, THIN, DASHED), "centre": (GREY, THIN, DASH_DOT), "dim": (BLUE, THIN, "-"),
+    "outline": (INK, THICK, "-"),
+    "part": (INK, MIDDLE, "-"),
+    "wheel": (GREY, MIDDLE, "-"),
+    "rim": (GREY, THIN, "-"),
+    "axis": (BLUE, THIN, DASHED),
+    "centre": (GREY, THIN, DASH_DOT),
+    "dim": (BLUE, THIN, "-"),
     "help": (FAINT, THIN, "-"),
 }
 
@@ -35,20 +40,49 @@ class PicturePaper(Sketch):
 
     def stroke(self, kind: str, points: list[Flat]) -> None:
         colour, width, dashes = STROKES[kind]
-        self.axes.plot(*zip(*points, strict=True), color=colour, linewidth=width, linestyle=dashes,
-                       solid_capstyle="round", solid_joinstyle="round")
+        self.axes.plot(
+            *zip(*points, strict=True),
+            color=colour,
+            linewidth=width,
+            linestyle=dashes,
+            solid_capstyle="round",
+            solid_joinstyle="round",
+        )
 
     def arrow(self, start: Flat, end: Flat) -> None:
-        self.axes.annotate("", end, start, annotation_clip=False, arrowprops={
-            "arrowstyle": "<|-|>,head_length=0.5,head_width=0.16", "color": BLUE, "linewidth": THIN, "shrinkA": 0,
-            "shrinkB": 0, "mutation_scale": 10})
+        self.axes.annotate(
+            "",
+            end,
+            start,
+            annotation_clip=False,
+            arrowprops={
+                "arrowstyle": "<|-|>,head_length=0.5,head_width=0.16",
+                "color": BLUE,
+                "linewidth": THIN,
+                "shrinkA": 0,
+                "shrinkB": 0,
+                "mutation_scale": 10,
+            },
+        )
 
     def words(self, words: str, at: Flat, turn: float = 0.0, beside: bool = False) -> None:
         lift = 0.0 if beside else LIFT
         if beside:
-            self.axes.plot(at[0] - 1.5 * self.narrow, at[1], alpha=0.0)  # room for them on the sheet
-        self.axes.annotate(words, at, (-lift * sin(radians(turn)), lift * cos(radians(turn))),
-                           textcoords="offset points", rotation=turn, rotation_mode="anchor",
-                           ha="right" if beside else "center", va="center" if beside else "bottom",
-                           fontsize=SMALL, color=BLUE, annotation_clip=False, zorder=5,
-                           bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.3, "alpha": 0.8})
+            self.axes.plot(
+                at[0] - 1.5 * self.narrow, at[1], alpha=0.0
+            )  # room for them on the sheet
+        self.axes.annotate(
+            words,
+            at,
+            (-lift * sin(radians(turn)), lift * cos(radians(turn))),
+            textcoords="offset points",
+            rotation=turn,
+            rotation_mode="anchor",
+            ha="right" if beside else "center",
+            va="center" if beside else "bottom",
+            fontsize=SMALL,
+            color=BLUE,
+            annotation_clip=False,
+            zorder=5,
+            bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.3, "alpha": 0.8},
+        )

@@ -19,12 +19,18 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 Piece = tuple[Array, Any, Any]  # polygon (n, 2), colour of the face, colour of the edge
-_LIGHT = np.array([0.25, 0.85, 0.46])  # where the lamp stands: above, a little to the front and to the right
-_STOPS = np.sin(np.linspace(-np.pi / 2, np.pi / 2, 7))  # where the shade changes across a tube, -1 to 1
+_LIGHT = np.array(
+    [0.25, 0.85, 0.46]
+)  # where the lamp stands: above, a little to the front and to the right
+_STOPS = np.sin(
+    np.linspace(-np.pi / 2, np.pi / 2, 7)
+)  # where the shade changes across a tube, -1 to 1
 _ROUND = np.linspace(0, 2 * np.pi, 20, endpoint=False)
 
 
-ISOMETRIC = Camera.at(1.0, 1.0, 1.0)  # from the front right and above; all three axes shortened alike
+ISOMETRIC = Camera.at(
+    1.0, 1.0, 1.0
+)  # from the front right and above; all three axes shortened alike
 FLATTER = Camera.at(0.6, 0.45, 1.0)  # for shapes that move in and across the plane of the frame
 
 
@@ -35,8 +41,13 @@ def bare(axes: "Axes") -> "Axes":
     return axes
 
 
-def draw_tubes(axes: "Axes", camera: Camera, model: FrameModel, xyz: Array | None = None,
-               colours: Sequence[Any] | Array | None = None) -> None:
+def draw_tubes(
+    axes: "Axes",
+    camera: Camera,
+    model: FrameModel,
+    xyz: Array | None = None,
+    colours: Sequence[Any] | Array | None = None,
+) -> None:
     """Every element as a cylinder of its outside diameter.
 
     xyz : (n, 3) places of the nodes, default those of the model. colours : one per element, default bare steel.
@@ -47,14 +58,18 @@ def draw_tubes(axes: "Axes", camera: Camera, model: FrameModel, xyz: Array | Non
     xyz = model.xyz if xyz is None else xyz
     sizes, turns = half_sizes(model), Beams.of(model).rotation
     free = np.bincount(model.ends.ravel(), minlength=len(xyz)) == 1
-    nearness = xyz[model.ends].mean(axis=1) @ camera.out + sizes.max(axis=1)  # a steerer lies inside its head tube
+    nearness = xyz[model.ends].mean(axis=1) @ camera.out + sizes.max(
+        axis=1
+    )  # a steerer lies inside its head tube
     pieces: list[Piece] = []
     for k in np.argsort(nearness, kind="stable"):
         ends = model.ends[k]
         colour = np.array(to_rgb(STEEL if colours is None else colours[k]))
         pieces += _Rod(camera, xyz[ends], turns[k], sizes[k], colour).pieces(free[ends])
     polygons, faces, edges = zip(*pieces, strict=True)
-    axes.add_collection(PolyCollection(polygons, facecolors=faces, edgecolors=edges, linewidths=0.5, zorder=2))
+    axes.add_collection(
+        PolyCollection(polygons, facecolors=faces, edgecolors=edges, linewidths=0.5, zorder=2)
+    )
     axes.autoscale_view()
 
 
@@ -75,8 +90,10 @@ class _Rod:
         return [*self._side(), *caps]
 
     def _cap(self, end: int) -> Piece:
-        rim = (self.half[0] * np.cos(_ROUND)[:, None] * self.local[1]
-               + self.half[1] * np.sin(_ROUND)[:, None] * self.local[2])
+        rim = (
+            self.half[0] * np.cos(_ROUND)[:, None] * self.local[1]
+            + self.half[1] * np.sin(_ROUND)[:, None] * self.local[2]
+        )
         return self.camera.flat(self.ends[end] + rim), tuple(0.6 * self.colour), INK
 
     def _side(self) -> list[Piece]:
@@ -93,10 +110,21 @@ class _Rod:
         out: list[Piece] = []
         for low, high in itertools.pairwise(_STOPS):
             normal = (low + high) / 2 * across + np.sqrt(1 - ((low + high) / 2) ** 2) * near
-            quad = np.array([flat_a + low * wide, flat_b + low * wide, flat_b + high * wide, flat_a + high * wide])
-            shade = tuple(np.minimum(self.colour * (0.62 + 0.5 * max(0.0, float(normal @ _LIGHT))), 1.0))
+            quad = np.array(
+                [
+                    flat_a + low * wide,
+                    flat_b + low * wide,
+                    flat_b + high * wide,
+                    flat_a + high * wide,
+                ]
+            )
+            shade = tuple(
+                np.minimum(self.colour * (0.62 + 0.5 * max(0.0, float(normal @ _LIGHT))), 1.0)
+            )
             out.append((quad, shade, shade))
-        return out + [(np.array([flat_a + s * wide, flat_b + s * wide]), "none", INK) for s in (-1, 1)]
+        return out + [
+            (np.array([flat_a + s * wide, flat_b + s * wide]), "none", INK) for s in (-1, 1)
+        ]
 
 
 def draw_at_rest(axes: "Axes", camera: Camera, model: FrameModel) -> None:

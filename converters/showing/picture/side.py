@@ -19,8 +19,11 @@ if TYPE_CHECKING:
 
 def side_picture(reading: Reading, title: str) -> "tuple[Figure, tuple[Finding, ...]]":
     """The dimensioned side view, and what it leaves out. Raises InputError for an analysis model."""
-    figure = new_figure(title, "side view from the drive side; lengths in mm, angles in degrees",
-                        "Not to scale. Check before cutting: droptrail draw writes the drawing at 1:1.")
+    figure = new_figure(
+        title,
+        "side view from the drive side; lengths in mm, angles in degrees",
+        "Not to scale. Check before cutting: droptrail draw writes the drawing at 1:1.",
+    )
     paper = PicturePaper(figure.add_axes((0.01, 0.05, 0.98, 0.86)))
     found = side_view(paper, reading.bicycle or _silhouette(reading), (None, None))
     dimension_side_view(paper, reading.dimensions)
@@ -32,5 +35,7 @@ def side_picture(reading: Reading, title: str) -> "tuple[Figure, tuple[Finding, 
 def _silhouette(reading: Reading) -> Bicycle:
     """A drawing's dimensions with tubes of the drawn diameters, good for outlines and nothing else."""
     drawn = {} if reading.view is None else reading.view.diameters
-    solid = {name: Tube(find_material("4130"), od, od, (od / 2,)) for name, od in drawn.items() if od}
+    solid = {
+        name: Tube(find_material("4130"), od, od, (od / 2,)) for name, od in drawn.items() if od
+    }
     return Bicycle(reading.dimensions, solid)

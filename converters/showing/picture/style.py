@@ -25,13 +25,24 @@ DPI = 150  # 1750 pixels across: sharp on A4, small enough for a mail
 INK, GREY, FAINT, PAPER = "#222222", "#6e6e6e", "#b4b4b4", "#ffffff"
 BLUE, VERMILION, ORANGE, GREEN = "#0072b2", "#d55e00", "#e69f00", "#009e73"
 STEEL = "#b9c2c9"  # a bare tube
-BEHIND = {"facecolor": PAPER, "edgecolor": "none", "pad": 0.8, "alpha": 0.85}  # words that cover what is below them
+BEHIND = {
+    "facecolor": PAPER,
+    "edgecolor": "none",
+    "pad": 0.8,
+    "alpha": 0.85,
+}  # words that cover what is below them
 PRINT, SMALL, NORMAL, TITLE = 7.5, 8.5, 10.0, 15.0  # points; 7.5 is 2.6 mm on the paper
 
 # Set on purpose, so that a matplotlibrc of the user changes nothing and every file comes out byte for byte the same.
 # No mathematics in texts: a bicycle may be called "$ 500 special".
-_RC: Any = {"font.family": "DejaVu Sans", "svg.hashsalt": "droptrail", "svg.fonttype": "path", "pdf.fonttype": 42,
-            "text.parse_math": False, "hatch.linewidth": 1.0}
+_RC: Any = {
+    "font.family": "DejaVu Sans",
+    "svg.hashsalt": "droptrail",
+    "svg.fonttype": "path",
+    "pdf.fonttype": 42,
+    "text.parse_math": False,
+    "hatch.linewidth": 1.0,
+}
 UNDATED: dict[str, dict[str, Any]] = {".svg": {"Date": None}, ".pdf": {"CreationDate": None}}
 
 
@@ -46,18 +57,28 @@ def house_style(findings: list[Finding]) -> Iterator[None]:
         warnings.simplefilter("always")
         yield
     if any("missing from" in str(warning.message) for warning in told):
-        findings.append(Finding("picture-letters-missing", "info", "some letters of a name are not in the picture's "
-                                "font and show as boxes; use Latin, Greek or Cyrillic letters for a clean picture"))
+        findings.append(
+            Finding(
+                "picture-letters-missing",
+                "info",
+                "some letters of a name are not in the picture's "
+                "font and show as boxes; use Latin, Greek or Cyrillic letters for a clean picture",
+            )
+        )
 
 
 def check_ending(path: str | Path) -> None:
     """Raises InputError for an ending no picture is written as."""
     path = Path(path)
     if path.suffix.lower() not in ENDINGS:
-        raise InputError(f"{path.name}: a picture is written as {', '.join(ENDINGS)}; choose one of these endings")
+        raise InputError(
+            f"{path.name}: a picture is written as {', '.join(ENDINGS)}; choose one of these endings"
+        )
 
 
-def write_picture(draw: Callable[[], "Figure"], path: str | Path, force: bool = False) -> tuple[Finding, ...]:
+def write_picture(
+    draw: Callable[[], "Figure"], path: str | Path, force: bool = False
+) -> tuple[Finding, ...]:
     """Draw one figure in the house style and write it; returns what there is to say about it.
 
     Raises InputError for another ending, or an existing file without `force`.
@@ -87,9 +108,22 @@ def new_figure(title: str, words: str, small_print: str = "") -> "Figure":
 
     figure = Figure(figsize=A4, dpi=DPI, facecolor=PAPER)
     FigureCanvasAgg(figure)
-    figure.text(0.035, 0.965, one_line(title, 64), fontsize=TITLE, color=INK, ha="left", va="top", weight="bold")
-    figure.text(0.035, 0.918, one_line(words, 130), fontsize=NORMAL, color=GREY, ha="left", va="top")
-    figure.text(0.035, 0.022, fill(small_print, 185), fontsize=PRINT, color=GREY, ha="left", va="bottom")
+    figure.text(
+        0.035,
+        0.965,
+        one_line(title, 64),
+        fontsize=TITLE,
+        color=INK,
+        ha="left",
+        va="top",
+        weight="bold",
+    )
+    figure.text(
+        0.035, 0.918, one_line(words, 130), fontsize=NORMAL, color=GREY, ha="left", va="top"
+    )
+    figure.text(
+        0.035, 0.022, fill(small_print, 185), fontsize=PRINT, color=GREY, ha="left", va="bottom"
+    )
     return figure
 
 

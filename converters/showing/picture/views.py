@@ -27,17 +27,26 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-MODE_MOTION = 0.07  # of the frame's size: how far a mode, which has no size of its own, is drawn to move
-LEGEND = ("Thin lines: at rest. Red: loads. Blue: what the supports give back. Two heads: a moment about that line, "
-          "right-hand rule.")
+MODE_MOTION = (
+    0.07  # of the frame's size: how far a mode, which has no size of its own, is drawn to move
+)
+LEGEND = (
+    "Thin lines: at rest. Red: loads. Blue: what the supports give back. Two heads: a moment about that line, "
+    "right-hand rule."
+)
 
 
 # --- the frame as built -------------------------------------------------------------------------------------------
 def iso_picture(model: FrameModel, bicycle: Bicycle | None, title: str) -> "Figure":
     """The frame in isometric projection, tube diameters in proportion, each tube named with its size."""
-    figure = new_figure(title, "isometric from the front right, outside diameters in proportion",
-                        "" if bicycle is None else "Tubes with outside diameter x wall in mm. Stem, bars, seat post, "
-                        "hubs, shell and bridges are simple stand-ins.")
+    figure = new_figure(
+        title,
+        "isometric from the front right, outside diameters in proportion",
+        ""
+        if bicycle is None
+        else "Tubes with outside diameter x wall in mm. Stem, bars, seat post, "
+        "hubs, shell and bridges are simple stand-ins.",
+    )
     axes = bare(figure.add_axes((0.03, 0.05, 0.94, 0.86)))
     if bicycle is not None:
         draw_wheels(axes, ISOMETRIC, bicycle.dimensions)
@@ -60,7 +69,9 @@ def _tube_labels(axes: "Axes", model: FrameModel, bicycle: Bicycle) -> None:
 
 
 # --- a load case --------------------------------------------------------------------------------------------------
-def deflected_picture(result: Result, title: str, times: float | None = None, units: bool = True) -> "Figure":
+def deflected_picture(
+    result: Result, title: str, times: float | None = None, units: bool = True
+) -> "Figure":
     """A load case: the moved shape over the one at rest, loads, reactions, supports, and what was measured.
 
     times : how much larger movement is drawn, None chooses a round factor; stated on the sheet either way.
@@ -69,15 +80,30 @@ def deflected_picture(result: Result, title: str, times: float | None = None, un
     model, case = result.model, result.case
     motion = np.linalg.norm(result.u[:, :3], axis=1)
     factor = times or magnification(model.span, float(motion.max()))
-    figure = new_figure(title, f"{case.title or case.name}; movement drawn {factor:,.6g} times as large", LEGEND)
+    figure = new_figure(
+        title, f"{case.title or case.name}; movement drawn {factor:,.6g} times as large", LEGEND
+    )
     axes = bare(figure.add_axes((0.02, 0.13, 0.66, 0.76)))
     draw_at_rest(axes, FLATTER, model)
     xyz = model.xyz + factor * result.u[:, :3]
-    _coloured_tubes(axes, model, xyz, motion[model.ends].mean(axis=1), float(motion.max()),
-                    "moves, mm" if units else "moves, unit of the file")
+    _coloured_tubes(
+        axes,
+        model,
+        xyz,
+        motion[model.ends].mean(axis=1),
+        float(motion.max()),
+        "moves, mm" if units else "moves, unit of the file",
+    )
     clear = along(FLATTER.flat(xyz)[model.ends], 15.0)
-    held = draw_marks(axes, FLATTER, case_picture(model, case, result), dict(zip(model.nodes, xyz, strict=True)),
-                      model.span, units, clear)
+    held = draw_marks(
+        axes,
+        FLATTER,
+        case_picture(model, case, result),
+        dict(zip(model.nodes, xyz, strict=True)),
+        model.span,
+        units,
+        clear,
+    )
     column = _Column(figure)
     _measured(column, result)
     for line in held:
@@ -88,7 +114,9 @@ def deflected_picture(result: Result, title: str, times: float | None = None, un
     return figure
 
 
-def _coloured_tubes(axes: "Axes", model: FrameModel, xyz: Array, values: Array, top: float, words: str) -> None:
+def _coloured_tubes(
+    axes: "Axes", model: FrameModel, xyz: Array, values: Array, top: float, words: str
+) -> None:
     """Tubes coloured by one value per element (NaN: bare steel), with the scale below."""
     from matplotlib.cm import ScalarMappable
     from matplotlib.colors import Normalize, to_rgba
@@ -97,7 +125,9 @@ def _coloured_tubes(axes: "Axes", model: FrameModel, xyz: Array, values: Array, 
     colours = scale.to_rgba(np.nan_to_num(values))
     colours[np.isnan(values)] = to_rgba(STEEL)
     draw_tubes(axes, FLATTER, model, xyz, colours[:, :3])
-    bar = axes.figure.colorbar(scale, cax=axes.figure.add_axes((0.06, 0.115, 0.2, 0.014)), orientation="horizontal")
+    bar = axes.figure.colorbar(
+        scale, cax=axes.figure.add_axes((0.06, 0.115, 0.2, 0.014)), orientation="horizontal"
+    )
     bar.set_label(words, fontsize=SMALL, color=INK)
     bar.ax.tick_params(labelsize=SMALL, colors=INK)
 
@@ -112,7 +142,9 @@ def _measured(column: "_Column", result: Result) -> None:
             column.add(moved, INK, NORMAL + 1)
         else:
             column.add(f"{number(stiffness)} {measure.stiffness_unit}", INK, NORMAL + 1)
-            column.add(f"moves {moved} under {load_words(measure.reference, measure.unit == 'deg')}")
+            column.add(
+                f"moves {moved} under {load_words(measure.reference, measure.unit == 'deg')}"
+            )
         column.space()
     if not result.case.measures:
         node, size = result.largest_movement
@@ -130,7 +162,16 @@ class _Column:
         if not words or self.y < 0.1:
             return
         text = fill(words, int(46 * SMALL / size))
-        self.figure.text(self.left, self.y, text, fontsize=size, color=colour, ha="left", va="top", linespacing=1.25)
+        self.figure.text(
+            self.left,
+            self.y,
+            text,
+            fontsize=size,
+            color=colour,
+            ha="left",
+            va="top",
+            linespacing=1.25,
+        )
         self.y -= (text.count("\n") + 1) * size * 1.36 / 72 / self.figure.get_figheight() + 0.004
 
     def space(self) -> None:
@@ -140,15 +181,22 @@ class _Column:
 def stress_picture(result: Result, table: StressTable, title: str, units: bool = True) -> "Figure":
     """Nominal stress of a load case: elements coloured by their peak, the peak of every tube listed."""
     unit = "MPa" if units else "unit of the file"
-    figure = new_figure(title, f"{result.case.title or result.case.name}; nominal stress in the tube walls, von Mises",
-                        table.caution)
+    figure = new_figure(
+        title,
+        f"{result.case.title or result.case.name}; nominal stress in the tube walls, von Mises",
+        table.caution,
+    )
     axes = bare(figure.add_axes((0.02, 0.13, 0.66, 0.76)))
     peaks = table.von_mises.max(axis=1)
     top = float(np.nanmax(peaks)) if not np.isnan(peaks).all() else 0.0
     _coloured_tubes(axes, result.model, result.model.xyz, peaks, top, f"nominal stress, {unit}")
     column = _Column(figure)
     for row in table.rows:
-        share = "" if row.utilisation is None or isnan(row.utilisation) else f", {row.utilisation:.0%} of yield"
+        share = (
+            ""
+            if row.utilisation is None or isnan(row.utilisation)
+            else f", {row.utilisation:.0%} of yield"
+        )
         column.add(f"{spoken(row.place.member)}, {row.place.words}")
         column.add(f"{number(row.von_mises)} {unit}{share}", INK, NORMAL)
         column.space()
@@ -158,18 +206,39 @@ def stress_picture(result: Result, table: StressTable, title: str, units: bool =
 # --- modes --------------------------------------------------------------------------------------------------------
 def modes_picture(modes: Modes, words: Sequence[ModeWords], title: str, notes: str) -> "Figure":
     """Mode shapes as a sheet of small pictures with frequency and words; `words` picks the modes that are shown."""
-    figure = new_figure(title, "natural modes over the frame at rest; a mode has a shape but no size", notes)
+    figure = new_figure(
+        title, "natural modes over the frame at rest; a mode has a shape but no size", notes
+    )
     columns = min(3, len(words))
     rows = ceil(len(words) / columns)
     width, height = 0.96 / columns, 0.78 / rows
     for place, word in enumerate(words):
         row, column = divmod(place, columns)
         left, top = 0.02 + column * width, 0.885 - row * height
-        figure.text(left + width / 2, top, f"{word.number}: {word.hz:.1f} Hz", fontsize=NORMAL, color=INK, ha="center",
-                    va="top", weight="bold")
-        figure.text(left + width / 2, top - 0.026, fill(word.title, 150 // columns), fontsize=SMALL, color=GREY,
-                    ha="center", va="top")
-        _mode(bare(figure.add_axes((left, top - 0.95 * height, width, 0.95 * height - 0.06))), modes, word.number - 1)
+        figure.text(
+            left + width / 2,
+            top,
+            f"{word.number}: {word.hz:.1f} Hz",
+            fontsize=NORMAL,
+            color=INK,
+            ha="center",
+            va="top",
+            weight="bold",
+        )
+        figure.text(
+            left + width / 2,
+            top - 0.026,
+            fill(word.title, 150 // columns),
+            fontsize=SMALL,
+            color=GREY,
+            ha="center",
+            va="top",
+        )
+        _mode(
+            bare(figure.add_axes((left, top - 0.95 * height, width, 0.95 * height - 0.06))),
+            modes,
+            word.number - 1,
+        )
     return figure
 
 

@@ -1,6 +1,6 @@
 """Pictures for papers and mails: PNG, SVG or PDF by matplotlib, each view a sheet of A4 across.
 
-    files, findings = write_pictures(reading, "frame.pdf", ("side", "iso", "deflected"))
+files, findings = write_pictures(reading, "frame.pdf", ("side", "iso", "deflected"))
 """
 
 from collections.abc import Iterator, Sequence
@@ -49,9 +49,13 @@ class Sheet:
     figure: "Figure"
 
 
-def write_pictures(reading: Reading, path: str | Path, views: Sequence[View] = (),
-                   options: PictureOptions | None = None,
-                   force: bool = False) -> tuple[tuple[Path, ...], tuple[Finding, ...]]:
+def write_pictures(
+    reading: Reading,
+    path: str | Path,
+    views: Sequence[View] = (),
+    options: PictureOptions | None = None,
+    force: bool = False,
+) -> tuple[tuple[Path, ...], tuple[Finding, ...]]:
     """Draw the views of a reading; returns the files written and what there is to say about the pictures.
 
     Several sheets become the pages of a .pdf, or files ``name-VIEW.png`` beside one another. The default view is
@@ -69,7 +73,9 @@ def write_pictures(reading: Reading, path: str | Path, views: Sequence[View] = (
     findings: list[Finding] = []
     with house_style(findings):
         drawer = _Drawer(reading, options or PictureOptions(), findings)
-        sheets = [sheet for view in dict.fromkeys(views or drawer.usual) for sheet in drawer.sheets(view)]
+        sheets = [
+            sheet for view in dict.fromkeys(views or drawer.usual) for sheet in drawer.sheets(view)
+        ]
         files = _save(sheets, path, force)
     return files, tuple(dict.fromkeys(findings))
 
@@ -87,8 +93,15 @@ class _Drawer:
         return ("side",) if self.reading.model is None else ("iso",)
 
     def sheets(self, view: View) -> Iterator[Sheet]:
-        draw = {"side": self._side, "iso": self._iso, "deflected": self._deflected, "stress": self._stress,
-                "energy": self._energy, "mode": self._modes, "overlay": self._overlay}
+        draw = {
+            "side": self._side,
+            "iso": self._iso,
+            "deflected": self._deflected,
+            "stress": self._stress,
+            "energy": self._energy,
+            "mode": self._modes,
+            "overlay": self._overlay,
+        }
         return draw[view]()
 
     @property
@@ -152,21 +165,27 @@ class _Drawer:
         from .views import modes_picture
 
         wanted = self.options.mode
-        model, case = vibrating(self.reading, self.options.supports, self.options.cases[:1], self.options.mesh)
+        model, case = vibrating(
+            self.reading, self.options.supports, self.options.cases[:1], self.options.mesh
+        )
         found = modes(model, case.supports, case.springs, max(wanted or 0, SHOWN + 6))
         words = describe(found)
         if wanted is not None and wanted > len(words):
             raise InputError(f"mode {wanted}: this model has {len(words)} modes")
-        picked = words[found.rigid:][:SHOWN] if wanted is None else words[wanted - 1:wanted]
+        picked = words[found.rigid :][:SHOWN] if wanted is None else words[wanted - 1 : wanted]
         if not picked:
-            raise InputError(f"{self.reading.source}: all modes are rigid motions; there is no shape to draw")
+            raise InputError(
+                f"{self.reading.source}: all modes are rigid motions; there is no shape to draw"
+            )
         yield Sheet("mode", modes_picture(found, picked, self.title, case.notes))
 
     def _overlay(self) -> Iterator[Sheet]:
         from .overlay import overlay_figure
 
         if self.reading.view is None:
-            raise InputError(f"{self.reading.source}: the overlay shows a drawing as it was read; give a DXF drawing")
+            raise InputError(
+                f"{self.reading.source}: the overlay shows a drawing as it was read; give a DXF drawing"
+            )
         yield Sheet("overlay", overlay_figure(self.reading.view))
 
 
@@ -174,7 +193,10 @@ def _save(sheets: Sequence[Sheet], path: Path, force: bool) -> tuple[Path, ...]:
     if path.suffix.lower() == ".pdf":
         _save_pdf(sheets, path, force)
         return (path,)
-    files = tuple(path if len(sheets) == 1 else path.with_stem(f"{path.stem}-{sheet.name}") for sheet in sheets)
+    files = tuple(
+        path if len(sheets) == 1 else path.with_stem(f"{path.stem}-{sheet.name}")
+        for sheet in sheets
+    )
     refuse_existing(files, force)
     for file, sheet in zip(files, sheets, strict=True):
         save_figure(sheet.figure, file, force)

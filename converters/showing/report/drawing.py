@@ -28,7 +28,9 @@ MOST_POINTS = 20_000  # of a drawing's curves; a drawing with more is thinned fo
 _PLAIN = 12.0  # mm, width of the band over a member whose tube is not known
 
 
-def side_view_figure(dimensions: FrameDimensions, view: "SideView | None", bicycle: Bicycle | None) -> PageFigure:
+def side_view_figure(
+    dimensions: FrameDimensions, view: "SideView | None", bicycle: Bicycle | None
+) -> PageFigure:
     """The side view with members and dimensions; over the drawing's own lines where there is a drawing."""
     paper = SvgPaper()
     if view is not None:
@@ -39,21 +41,30 @@ def side_view_figure(dimensions: FrameDimensions, view: "SideView | None", bicyc
             side_view(paper, bicycle, (None, None))
     dimension_side_view(paper, dimensions)
     low, high = _box(dimensions)
-    return PageFigure(picture(paper.shapes, low, high, f"Side view of the frame with its dimensions. {words}"), words)
+    return PageFigure(
+        picture(paper.shapes, low, high, f"Side view of the frame with its dimensions. {words}"),
+        words,
+    )
 
 
-def _over_the_drawing(paper: SvgPaper, view: "SideView", d: FrameDimensions, bicycle: Bicycle | None) -> str:
+def _over_the_drawing(
+    paper: SvgPaper, view: "SideView", d: FrameDimensions, bicycle: Bicycle | None
+) -> str:
     """Bands over the recognised members, below the drawing's own lines; returns what the picture shows."""
     turn = _turn(view, d)
-    members = {spoken(name): [(float(x), float(y)) for x, y in _turned(np.array(points), turn)]
-               for name, points in view.lines.items()}
+    members = {
+        spoken(name): [(float(x), float(y)) for x, y in _turned(np.array(points), turn)]
+        for name, points in view.lines.items()
+    }
     drawn, every = _curves(view, d, turn)
     paper.shapes += [*_bands(members, bicycle), *drawn, *_joints(d)]
     used = sum(bool(label.member) for label in view.labels)
     left = len(view.labels) - used
     aside = f", {left} left aside" if left else ""
-    words = (f"Thin lines: your drawing, {used} of {len(view.labels)} lines used{aside}. "
-             "Blue bands: what each line was taken as. Lengths in mm.")
+    words = (
+        f"Thin lines: your drawing, {used} of {len(view.labels)} lines used{aside}. "
+        "Blue bands: what each line was taken as. Lengths in mm."
+    )
     return words + (f" Every {every}th point of the drawing is shown." if every > 1 else "")
 
 
@@ -76,7 +87,11 @@ def _curves(view: "SideView", d: FrameDimensions, turn: Array) -> tuple[list[str
 
 def _turn(view: "SideView", d: FrameDimensions) -> Array:
     """(3, 2) map of drawing units to the bicycle's axes, from the joints that both know."""
-    here = {name: point for name, point in d.points().items() if point is not None and name in view.points}
+    here = {
+        name: point
+        for name, point in d.points().items()
+        if point is not None and name in view.points
+    }
     drawn = np.array([[*view.points[name], 1.0] for name in here])
     there = np.array([[point.x, point.y] for point in here.values()])
     return np.asarray(np.linalg.lstsq(drawn, there, rcond=None)[0])
@@ -110,7 +125,9 @@ def _name_along(name: str, points: list[Flat]) -> str:
     at = 0.5 if hypot(x1 - x0, y1 - y0) < 250 else 0.62
     x, y = x0 + at * (x1 - x0), y0 + at * (y1 - y0)
     aside = 22.0
-    return text((x - aside * sin(radians(turn)), y + aside * cos(radians(turn))), name, "name", turn=turn)
+    return text(
+        (x - aside * sin(radians(turn)), y + aside * cos(radians(turn))), name, "name", turn=turn
+    )
 
 
 def _joints(d: FrameDimensions) -> Iterator[str]:
@@ -123,5 +140,7 @@ def _box(d: FrameDimensions) -> tuple[Flat, Flat]:
     """Lower left and upper right corner: bicycle, dimension lines, words."""
     rear, front = d.rear_axle, d.front_axle
     tops = [point.y for point in d.points().values() if point is not None]
-    return ((rear.x - d.wheel_radius_rear - 2.7 * ROW, d.ground_y - 2.6 * ROW),
-            (front.x + d.wheel_radius_front + 1.6 * ROW, max(tops) + 3.4 * ROW))
+    return (
+        (rear.x - d.wheel_radius_rear - 2.7 * ROW, d.ground_y - 2.6 * ROW),
+        (front.x + d.wheel_radius_front + 1.6 * ROW, max(tops) + 3.4 * ROW),
+    )

@@ -153,12 +153,29 @@ class ReportFacts:
 def render_report(facts: ReportFacts) -> str:
     """The page as one HTML text."""
     scripts = (plotly_script(), resource("report.js"))
-    return templates().get_template("report.html.j2").render(
-        facts=facts, css=resource("report.css"), scripts=scripts, policy=_policy(scripts),
-        scene_json=script_json(facts.drawing_data))
+    return (
+        templates()
+        .get_template("report.html.j2")
+        .render(
+            facts=facts,
+            css=resource("report.css"),
+            scripts=scripts,
+            policy=_policy(scripts),
+            scene_json=script_json(facts.drawing_data),
+        )
+    )
 
 
-SECTIONS = ("verdict", "drawing", "stiffness", "gives", "stress", "vibration", "trust", "assumptions")
+SECTIONS = (
+    "verdict",
+    "drawing",
+    "stiffness",
+    "gives",
+    "stress",
+    "vibration",
+    "trust",
+    "assumptions",
+)
 
 
 def render_results(facts: ReportFacts) -> dict[str, str]:
@@ -185,9 +202,13 @@ def write_report(facts: ReportFacts, path: str | Path, force: bool = False) -> N
 
 def _policy(scripts: Sequence[str]) -> str:
     """Content security policy: only these very scripts run, nothing is fetched from anywhere."""
-    hashes = " ".join(f"'sha256-{b64encode(sha256(text.encode()).digest()).decode()}'" for text in scripts)
-    return (f"default-src 'none'; script-src {hashes}; style-src 'unsafe-inline'; img-src data: blob:; "
-            "base-uri 'none'; form-action 'none'")
+    hashes = " ".join(
+        f"'sha256-{b64encode(sha256(text.encode()).digest()).decode()}'" for text in scripts
+    )
+    return (
+        f"default-src 'none'; script-src {hashes}; style-src 'unsafe-inline'; img-src data: blob:; "
+        "base-uri 'none'; form-action 'none'"
+    )
 
 
 def script_json(value: Any) -> str:
@@ -201,8 +222,13 @@ def templates() -> "Environment":
     """Page templates; every value is escaped unless the template itself says it is this program's own mark-up."""
     from jinja2 import Environment, FunctionLoader, StrictUndefined
 
-    return Environment(loader=FunctionLoader(resource), autoescape=True, trim_blocks=True, lstrip_blocks=True,
-                       undefined=StrictUndefined)
+    return Environment(
+        loader=FunctionLoader(resource),
+        autoescape=True,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        undefined=StrictUndefined,
+    )
 
 
 def resource(name: str) -> str:

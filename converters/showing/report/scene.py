@@ -22,7 +22,18 @@ from ...files.drafting.projection import magnification, wheels
 from ...files.outside import half_sizes
 
 # Cividis (Nuñez, Anderton, Renslow 2018): even for colour-blind eyes; from small to large.
-CIVIDIS = ("#00224e", "#123570", "#3b496c", "#575d6d", "#707173", "#8a8678", "#a59c74", "#c3b369", "#e1cc55", "#fee838")
+CIVIDIS = (
+    "#00224e",
+    "#123570",
+    "#3b496c",
+    "#575d6d",
+    "#707173",
+    "#8a8678",
+    "#a59c74",
+    "#c3b369",
+    "#e1cc55",
+    "#fee838",
+)
 
 CORNER = (0.5, 0.3, 0.75)  # where the eye is when the view opens: ahead, above, on the drive side
 _TOWARDS = 0.7  # cosine of the angle to the eye from which on an arrow points at the reader
@@ -47,12 +58,15 @@ def scene_json(model: FrameModel, dimensions: FrameDimensions | None = None) -> 
     sizes, local_y = _rounded(half_sizes(model), 2), _rounded(Beams.of(model).rotation[:, 1], 3)
     return {
         "nodes": _rounded(model.xyz, 2),
-        "elements": [[int(i), int(j), *size, *y, order[e.member or e.id]]
-                     for e, (i, j), size, y in zip(model.elements, model.ends, sizes, local_y, strict=True)],
+        "elements": [
+            [int(i), int(j), *size, *y, order[e.member or e.id]]
+            for e, (i, j), size, y in zip(model.elements, model.ends, sizes, local_y, strict=True)
+        ],
         "members": [spoken(name) for name in members],
         "wheels": [] if dimensions is None else _rounded(np.array(wheels(dimensions)), 1),
         "length_unit": "" if dimensions is None else "mm",
-        "span": round(model.span, 2), "scale": CIVIDIS,
+        "span": round(model.span, 2),
+        "scale": CIVIDIS,
     }
 
 
@@ -64,9 +78,14 @@ def case_json(result: Result, colours: Mapping[str, Colours], units: bool = True
     """
     case, model, largest = result.case, result.model, result.largest_movement[1]
     return {
-        "name": case.name, "title": case.title or case.name, "notes": case.notes,
-        "u": _rounded(result.u[:, :3], _digits(largest)), "times": magnification(model.span, largest),
-        **arrows(model, case, units), "supports": supports(model, case), "colours": _colours(colours),
+        "name": case.name,
+        "title": case.title or case.name,
+        "notes": case.notes,
+        "u": _rounded(result.u[:, :3], _digits(largest)),
+        "times": magnification(model.span, largest),
+        **arrows(model, case, units),
+        "supports": supports(model, case),
+        "colours": _colours(colours),
     }
 
 
@@ -75,20 +94,31 @@ def _digits(largest: float) -> int:
     return max(5, 3 - floor(log10(largest))) if largest > 0 else 5
 
 
-def mode_json(hz: float, words: str, shape: Array, colours: Mapping[str, Colours], span: float) -> dict[str, Any]:
+def mode_json(
+    hz: float, words: str, shape: Array, colours: Mapping[str, Colours], span: float
+) -> dict[str, Any]:
     """One mode: its shape (n, 3) on the scene's nodes, scaled to a largest movement of 1. span : of the model."""
     largest = float(np.linalg.norm(shape, axis=1).max()) or 1.0
-    return {"hz": round(hz, 3), "title": words, "u": _rounded(shape / largest, 4), "colours": _colours(colours),
-            "times": magnification(span, 1.0)}
+    return {
+        "hz": round(hz, 3),
+        "title": words,
+        "u": _rounded(shape / largest, 4),
+        "colours": _colours(colours),
+        "times": magnification(span, 1.0),
+    }
 
 
 def _colours(colours: Mapping[str, Colours]) -> dict[str, dict[str, Any]]:
-    return {name: {"title": c.title, "unit": c.unit, "values": [round(float(v), 3) for v in c.values]}
-            for name, c in colours.items()}
+    return {
+        name: {"title": c.title, "unit": c.unit, "values": [round(float(v), 3) for v in c.values]}
+        for name, c in colours.items()
+    }
 
 
 # --- loads and supports ---------------------------------------------------------------------------------------
-def arrows(model: FrameModel, case: LoadCase, units: bool = True) -> dict[str, list[dict[str, Any]]]:
+def arrows(
+    model: FrameModel, case: LoadCase, units: bool = True
+) -> dict[str, list[dict[str, Any]]]:
     """`arrows` of a case with tail and tip, one of them on the tube at `node`, and `labels` such as ``442 N``.
 
     An arrow pushes with its tip on the tube; one that points at the reader pulls with its tail on it, so that the
@@ -105,7 +135,9 @@ def arrows(model: FrameModel, case: LoadCase, units: bool = True) -> dict[str, l
         far = near + side * way * length
         tail, tip = (near, far) if side > 0 else (far, near)
         node = model.node_index.get(load.node, -1)
-        drawn.append({"kind": load.kind, "tail": _rounded(tail, 1), "tip": _rounded(tip, 1), "node": node})
+        drawn.append(
+            {"kind": load.kind, "tail": _rounded(tail, 1), "tip": _rounded(tip, 1), "node": node}
+        )
         key = _alike(model, load, size, way)
         ends.setdefault(key, []).append(_End(far, side * way, node, size, load.kind))
     return {"arrows": drawn, "labels": [_label(key, alike, units) for key, alike in ends.items()]}
@@ -127,7 +159,11 @@ def _alike(model: FrameModel, load: Arrow, size: float, way: Array) -> tuple[obj
     if load.node in model.element_index:
         element = model.elements[model.element_index[load.node]]
         return ("spread", element.member or element.id, *(np.round(way, 2) + 0.0))
-    return ("pair", f"{size:.4g}", *np.round([*way[:2], abs(way[2]), *load.at[:2], abs(load.at[2])], 1) + 0.0)
+    return (
+        "pair",
+        f"{size:.4g}",
+        *np.round([*way[:2], abs(way[2]), *load.at[:2], abs(load.at[2])], 1) + 0.0,
+    )
 
 
 def _label(key: tuple[object, ...], ends: Sequence[_End], units: bool) -> dict[str, Any]:
@@ -136,7 +172,9 @@ def _label(key: tuple[object, ...], ends: Sequence[_End], units: bool) -> dict[s
     if key[0] == "spread":
         words = f"{load_words(sum(end.size for end in ends), turning, units)} in all"
     else:
-        words = ("" if len(ends) == 1 else f"{len(ends)} × ") + load_words(ends[0].size, turning, units)
+        words = ("" if len(ends) == 1 else f"{len(ends)} × ") + load_words(
+            ends[0].size, turning, units
+        )
     at, way = (np.mean([getattr(end, name) for end in ends], axis=0) for name in ("at", "way"))
     return {"at": _rounded(at, 1), "way": _rounded(way, 3), "node": ends[0].node, "words": words}
 
@@ -155,8 +193,10 @@ def supports(model: FrameModel, case: LoadCase) -> list[dict[str, Any]]:
     shown = case_picture(model, case)
     held = [(mark, "held") for mark in shown.supports if mark.held]
     sprung = [(mark, "sprung") for mark in shown.springs if mark.held]
-    return [{"at": [round(v, 2) for v in mark.at], "words": _held_words(mark, how)}
-            for mark, how in held + sprung]
+    return [
+        {"at": [round(v, 2) for v in mark.at], "words": _held_words(mark, how)}
+        for mark, how in held + sprung
+    ]
 
 
 def _held_words(mark: SupportMark, how: str) -> str:

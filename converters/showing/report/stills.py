@@ -17,7 +17,9 @@ _BEYOND = 45.0  # mm from an arrow's free end to its words
 _LETTER = 30.0  # mm, width of a letter
 
 
-def still(scene: Mapping[str, Any], case: Mapping[str, Any] | None = None, eye: Sequence[float] = CORNER) -> str:
+def still(
+    scene: Mapping[str, Any], case: Mapping[str, Any] | None = None, eye: Sequence[float] = CORNER
+) -> str:
     """The frame seen from `eye`; with a case also moved, coloured by movement, with loads and supports."""
     camera, xyz = Camera.at(*eye), np.array(scene["nodes"])
     shapes, depth, built = _wheels(scene, camera), xyz @ camera.out, camera.flat(xyz)
@@ -27,7 +29,10 @@ def still(scene: Mapping[str, Any], case: Mapping[str, Any] | None = None, eye: 
     else:
         u = np.array(case["u"])
         shown = camera.flat(xyz + case["times"] * u)
-        shapes += [_stroke(built, nodes, "rest") for _, nodes in _runs(scene["elements"], depth, lambda _: (0.0, ""))]
+        shapes += [
+            _stroke(built, nodes, "rest")
+            for _, nodes in _runs(scene["elements"], depth, lambda _: (0.0, ""))
+        ]
         shapes += _tubes(scene, shown, depth, np.linalg.norm(u, axis=1))
         shapes += _loads(scene, case, camera)
     low, high = _box(scene, case, np.vstack([built, shown]), camera)
@@ -40,22 +45,31 @@ def still_words(case: Mapping[str, Any]) -> str:
 
 
 # --- shapes ---------------------------------------------------------------------------------------------------
-def _tubes(scene: Mapping[str, Any], flat: Array, depth: Array, movement: Array | None) -> list[str]:
+def _tubes(
+    scene: Mapping[str, Any], flat: Array, depth: Array, movement: Array | None
+) -> list[str]:
     """Every tube as strokes as wide as it is, the far tubes first; all outlines below all fills."""
     edge, kind = float(scene["span"]) / 300, "tube" if movement is None else "lit"
     largest = 1.0 if movement is None else float(movement.max()) or 1.0
 
     def look(e: Sequence[float]) -> Look:
-        share = 0.0 if movement is None else float(movement[int(e[0])] + movement[int(e[1])]) / (2 * largest)
+        share = (
+            0.0
+            if movement is None
+            else float(movement[int(e[0])] + movement[int(e[1])]) / (2 * largest)
+        )
         return 2 * e[2], "" if movement is None else _colour(share)
 
     runs = _runs(scene["elements"], depth, look)
-    return [*(_stroke(flat, nodes, "edge", wide + edge) for (wide, _), nodes in runs),
-            *(_stroke(flat, nodes, kind, wide, colour) for (wide, colour), nodes in runs)]
+    return [
+        *(_stroke(flat, nodes, "edge", wide + edge) for (wide, _), nodes in runs),
+        *(_stroke(flat, nodes, kind, wide, colour) for (wide, colour), nodes in runs),
+    ]
 
 
-def _runs(elements: Sequence[Sequence[float]], depth: Array,
-          look: Callable[[Sequence[float]], Look]) -> list[tuple[Look, list[int]]]:
+def _runs(
+    elements: Sequence[Sequence[float]], depth: Array, look: Callable[[Sequence[float]], Look]
+) -> list[tuple[Look, list[int]]]:
     """Chains of nodes along elements that look alike, tube by tube from far to near."""
     far: dict[float, list[float]] = {}
     for e in elements:
@@ -70,7 +84,9 @@ def _runs(elements: Sequence[Sequence[float]], depth: Array,
     return runs
 
 
-def _stroke(flat: Array, nodes: Sequence[int], kind: str, width: float | None = None, colour: str = "") -> str:
+def _stroke(
+    flat: Array, nodes: Sequence[int], kind: str, width: float | None = None, colour: str = ""
+) -> str:
     return path([(float(flat[k, 0]), float(flat[k, 1])) for k in nodes], kind, width, colour)
 
 
@@ -80,7 +96,9 @@ def _colour(share: float) -> str:
 
 
 def _wheels(scene: Mapping[str, Any], camera: Camera) -> list[str]:
-    return [path(_points(camera, wheel_ring(*wheel, sides=48)), "wheel") for wheel in scene["wheels"]]
+    return [
+        path(_points(camera, wheel_ring(*wheel, sides=48)), "wheel") for wheel in scene["wheels"]
+    ]
 
 
 def _points(camera: Camera, xyz: Array) -> list[Flat]:
@@ -94,13 +112,17 @@ def _point(camera: Camera, xyz: Sequence[float] | Array) -> Flat:
 def _loads(scene: Mapping[str, Any], case: Mapping[str, Any], camera: Camera) -> list[str]:
     """Supports where they are, arrows and their words on the moved frame."""
     span, shift = float(scene["span"]), _shifts(case)
-    shapes = [circle(_point(camera, mark["at"]), span / 110, "support") for mark in case["supports"]]
+    shapes = [
+        circle(_point(camera, mark["at"]), span / 110, "support") for mark in case["supports"]
+    ]
     for a in case["arrows"]:
         tail, tip = (_point(camera, np.add(a[end], shift(a["node"]))) for end in ("tail", "tip"))
         shapes.append(arrow(tail, tip, a["kind"], span / 40))
     for words in case["labels"]:
         x, y = _point(camera, _place(words, shift))
-        shapes.append(text((x, y - span / 100), words["words"], "load-words", _anchor(words, camera)))
+        shapes.append(
+            text((x, y - span / 100), words["words"], "load-words", _anchor(words, camera))
+        )
     return shapes
 
 
@@ -132,7 +154,9 @@ def _place(words: Mapping[str, Any], shift: Callable[[int], Array]) -> Array:
     return np.asarray(np.add(words["at"], shift(words["node"])) + _BEYOND * np.array(words["way"]))
 
 
-def _box(scene: Mapping[str, Any], case: Mapping[str, Any] | None, flat: Array, camera: Camera) -> tuple[Flat, Flat]:
+def _box(
+    scene: Mapping[str, Any], case: Mapping[str, Any] | None, flat: Array, camera: Camera
+) -> tuple[Flat, Flat]:
     """Lower left and upper right corner of all that is drawn, with a margin for the words."""
     points = [flat, *(camera.flat(wheel_ring(*wheel, sides=48)) for wheel in scene["wheels"])]
     if case is not None and case["labels"]:

@@ -15,8 +15,10 @@ from ...files.drafting.paper import Flat
 def picture(shapes: Iterable[str], low: Flat, high: Flat, words: str) -> str:
     """An inline SVG over the box low..high; `words` say what it shows to those who cannot see it."""
     width, height = high[0] - low[0], high[1] - low[1]
-    return (f'<svg viewBox="{low[0]:.0f} {-high[1]:.0f} {width:.0f} {height:.0f}" role="img" '
-            f'aria-label="{escape(words)}">{"".join(shapes)}</svg>')
+    return (
+        f'<svg viewBox="{low[0]:.0f} {-high[1]:.0f} {width:.0f} {height:.0f}" role="img" '
+        f'aria-label="{escape(words)}">{"".join(shapes)}</svg>'
+    )
 
 
 def line(a: Flat, b: Flat, kind: str, width: float | None = None, colour: str = "") -> str:
@@ -26,7 +28,9 @@ def line(a: Flat, b: Flat, kind: str, width: float | None = None, colour: str = 
 def path(points: Sequence[Flat], kind: str, width: float | None = None, colour: str = "") -> str:
     """A polyline; `width` in mm, else the style sheet's."""
     d = "L".join(f"{_short(x)} {_short(-y)}" for x, y in points)
-    style = ("" if width is None else f' stroke-width="{_short(width)}"') + (f' stroke="{colour}"' if colour else "")
+    style = ("" if width is None else f' stroke-width="{_short(width)}"') + (
+        f' stroke="{colour}"' if colour else ""
+    )
     return f'<path class="{kind}" d="M{d}"{style}/>'
 
 
@@ -48,8 +52,11 @@ def arrow(tail: Flat, tip: Flat, kind: str, head: float) -> str:
         return circle(tip, head / 3, f"{kind} head")
     ux, uy = (tip[0] - tail[0]) / length, (tip[1] - tail[1]) / length
     foot = (tip[0] - head * ux, tip[1] - head * uy)
-    corners = ((tip[0], tip[1]), (foot[0] - uy * head / 3, foot[1] + ux * head / 3),
-               (foot[0] + uy * head / 3, foot[1] - ux * head / 3))
+    corners = (
+        (tip[0], tip[1]),
+        (foot[0] - uy * head / 3, foot[1] + ux * head / 3),
+        (foot[0] + uy * head / 3, foot[1] - ux * head / 3),
+    )
     d = "L".join(f"{_short(x)} {_short(-y)}" for x, y in corners)
     return line(tail, foot, kind) + f'<path class="{kind} head" d="M{d}Z"/>'
 
