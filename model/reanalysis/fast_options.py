@@ -1,7 +1,7 @@
 """The allowed options of each tube, condensed once: natural stiffness of every option in one shared basis.
 
 A FAMILY is one entry of the tube table with its options. Joints do not move when a tube is exchanged, so all
-options of a family share the natural deformations (model.condensed) and differ by a small matrix only.
+options of a family share the natural deformations (model.reanalysis.condensed) and differ by a small matrix only.
 Right and left tubes of a pair are exchanged together; their deformations are combined to symmetric and
 antisymmetric ones, which a symmetric frame does not mix.
 """

@@ -1,7 +1,7 @@
 """Dimensions measured on a labelled side view: nodes settled, ground levelled, tubes cut with one another.
 
-Definitions as in model.dimensions: the steering axis is the head tube's centre-line; every junction is where two
-centre-lines cross, so that gaps, overruns and mitres do not matter; the fork begins at its crown on the axis.
+Definitions as in model.geometry.dimensions: the steering axis is the head tube's centre-line; every
+junction is where two centre-lines cross, so that gaps, overruns and mitres do not matter; the fork begins at its crown on the axis.
 """
 
 from collections.abc import Sequence
@@ -57,7 +57,7 @@ class Measured:
 
 def measure(labelled: Labelled, rounds: Sequence[Round], resolution: float) -> Measured:
     """Settle the nodes, level the ground again if that moved an axle, and measure. Raises ModelError for a
-    dimension no bicycle has (see model.dimensions.LIMITS). `resolution`: step of the drawing's digits, mm."""
+    dimension no bicycle has (see model.geometry.dimensions.LIMITS). `resolution`: step of the drawing's digits, mm."""
     tolerance = min(max(TOLERANCE, 3 * resolution), COARSEST)
     rear, front = _axle("rear axle", labelled, tolerance), _axle("front axle", labelled, tolerance)
     pose = labelled.pose
