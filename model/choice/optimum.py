@@ -275,7 +275,7 @@ class _Problem:
     def _relative(self, row: int, bound: Bound) -> float:
         return 1 + bound.value / 100 if bound.percent else bound.value / float(self.reference[row])
 
-    def result(self, found: object) -> Optimum:
+    def result(self, found: OptimizeResult) -> Optimum:
         x = np.clip(getattr(found, "x"), 0.0, 1.0)  # noqa: B009  (scipy's result has no types)
         figures, room = self._at(x)[0] * self.reference, self.room(x)
         words = [b.text for _, b in self.limits] + [
@@ -295,7 +295,7 @@ class _Problem:
             tuple(active),
             bool(np.all(room > -ACTIVE)),
             bool(found.success),
-            int(getattr(found, "nit")),  # noqa: B009
+            int(found.nit),
             str(found.message),
         )
 

@@ -1,7 +1,8 @@
 """Dimensions measured on a labelled side view: nodes settled, ground levelled, tubes cut with one another.
 
 Definitions as in model.geometry.dimensions: the steering axis is the head tube's centre-line; every
-junction is where two centre-lines cross, so that gaps, overruns and mitres do not matter; the fork begins at its crown on the axis.
+junction is where two centre-lines cross, so that gaps, overruns and mitres do not matter; the fork
+begins at its crown on the axis.
 """
 
 from collections.abc import Sequence
