@@ -6,6 +6,7 @@ feed SLSQP (Kraft 1988, scipy's implementation). The optimum is a local one; the
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -275,8 +276,8 @@ class _Problem:
     def _relative(self, row: int, bound: Bound) -> float:
         return 1 + bound.value / 100 if bound.percent else bound.value / float(self.reference[row])
 
-    def result(self, found: OptimizeResult) -> Optimum:
-        x = np.clip(getattr(found, "x"), 0.0, 1.0)  # noqa: B009  (scipy's result has no types)
+    def result(self, found: Any) -> Optimum:
+        x = np.clip(found.x, 0.0, 1.0)
         figures, room = self._at(x)[0] * self.reference, self.room(x)
         words = [b.text for _, b in self.limits] + [
             word for word, _, _ in self.shape.room(self.sizes(x))
