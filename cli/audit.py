@@ -26,7 +26,8 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], **how: Any) -> 
 
     reading = read(source, **how)
     done = audit(reading.need_bicycle(), case_maker(reading, names))
-    found, assumed = (*reading.findings, *done.findings), assumptions(reading)
+    found = (*reading.findings, *done.findings)
+    assumed = assumptions(reading)
     if as_json:
         show.print_json(stamped(reading, audit_json(reading.source, done), found, assumed))
     else:

@@ -111,7 +111,10 @@ def command(
     bicycle = reading.need_bicycle()
     doubts: list[Finding] = []
     variants = wanted_variants(table, options, bicycle, catalogue, doubts)
-    extra = frequencies(bicycle, count, supports, mesh) if count else None
+    if count:
+        extra = frequencies(bicycle, count, supports, mesh)
+    else:
+        extra = None
     comparison = compare(bicycle, variants, case_maker(reading, names, mesh), mesh, extra)
     rules = Rules(joining=joining)
     findings = [

@@ -17,7 +17,9 @@ if TYPE_CHECKING:
     from ..model.findings import Finding
     from ..model.frame.mesh import MeshOptions
 
-SHAPES, TABLES, MODEL = (".vtu", ".stl", ".ply"), (".xlsx", ".csv"), (".json",)
+SHAPES = (".vtu", ".stl", ".ply")
+TABLES = (".xlsx", ".csv")
+MODEL = (".json",)
 
 
 @click.command("export")
@@ -82,7 +84,8 @@ def command(
         found = export.shapes(output, surface or ending != ".vtu", deflected, force)
         files: tuple[Path, ...] = (output,)
     elif ending in MODEL:
-        files, found = (output,), export.model(output, force)
+        files = (output,)
+        found = export.model(output, force)
     else:
         files, found = export.tables(
             output, table, how["tolerance_mm"], how["tolerance_deg"], force
@@ -165,7 +168,10 @@ class _Export:
         contents, found = self._contents()
         if not surface:
             return (*found, *write_vtu(contents, output, force=force))
-        drawn = None if deflected is None else (self._one_case(contents), deflected)
+        if deflected is None:
+            drawn = None
+        else:
+            drawn = (self._one_case(contents), deflected)
         return (*found, *write_surfaces(contents, output, deflected=drawn, force=force))
 
     def _contents(self) -> "tuple[Contents, tuple[Finding, ...]]":
@@ -200,7 +206,9 @@ class _Export:
         from ..model.postprocess.walls import Walls
 
         bicycle = self.reading.bicycle
-        return Walls.of(model) if bicycle is None else Walls.of(model, bicycle, lay_out(bicycle))
+        if bicycle is None:
+            return Walls.of(model)
+        return Walls.of(model, bicycle, lay_out(bicycle))
 
     def _solved(self) -> "Analysis":
         from ..converters.analysis import analyse
@@ -227,4 +235,6 @@ def _compared(reading: "Reading", mm: float, deg: float) -> "list[Table]":
     from ..validation.tables import dimension_table
 
     rows = against_sheet(reading, mm, deg)
-    return [dimension_table(rows)] if rows else []
+    if rows:
+        return [dimension_table(rows)]
+    return []

@@ -68,4 +68,6 @@ def _digits(name: str, value: float | None) -> str:
     """Tenths of a millimetre; hundredths of a degree and of the trail."""
     if value is None:
         return "-"
-    return f"{value:.2f}" if "angle" in name or "deg" in name or "trail" in name else f"{value:.1f}"
+    if "angle" in name or "deg" in name or "trail" in name:
+        return f"{value:.2f}"
+    return f"{value:.1f}"

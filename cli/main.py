@@ -63,9 +63,8 @@ def commands() -> None:
 def main(argv: list[str] | None = None) -> int:
     """Run one command; returns the exit code and never lets a traceback out."""
     if argv is None:  # as a program, and not called by one
-        sys.unraisablehook = lambda _: (
-            None
-        )  # what a library's clean-up meets after a refusal is no news
+        # what a library's clean-up meets after a refusal is no news
+        sys.unraisablehook = lambda _: None
     try:
         _prepare_streams()
         with warnings.catch_warnings():
@@ -106,7 +105,9 @@ def main(argv: list[str] | None = None) -> int:
             "This is a fault of the program, not of your work; please report it with the input file",
             3,
         )
-    return result if isinstance(result, int) else 0
+    if isinstance(result, int):
+        return result
+    return 0
 
 
 def _prepare_streams() -> None:

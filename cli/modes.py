@@ -137,11 +137,10 @@ def _print(done: "Vibration") -> None:
         _print_response(done.response)
     if done.case.notes:
         show.paragraph(f"Held and laden: {done.case.notes}.")
-    words = (
-        done.not_crossed
-        if done.difference is None
-        else f"largest relative difference {done.difference:.0e}"
-    )
+    if done.difference is None:
+        words = done.not_crossed
+    else:
+        words = f"largest relative difference {done.difference:.0e}"
     show.paragraph(f"Cross-check of the frequencies with OpenSees: {words}.")
     show.findings(done.findings)
     show.assumed(done.reading.assumed)

@@ -35,7 +35,11 @@ def command(source: Path, output: Path | None, force: bool, as_json: bool, **how
         raise InputError(
             f"{source.name} is not a drawing; for sheets and models use: droptrail geometry {source}"
         )
-    drawn = () if output is None else _overlay(reading.view, output, force)
+    drawn: tuple[Finding, ...]
+    if output is None:
+        drawn = ()
+    else:
+        drawn = _overlay(reading.view, output, force)
     if as_json:
         show.print_json(_json(reading.source, reading.view))
     else:
@@ -85,18 +89,21 @@ def _print(source: str, view: "SideView") -> None:
     )
     if len(left) > MANY:
         show.table(f"Left out: {len(left)} lines", ("why", "lines"), left_out_summary(view))
-    t, p = view.transform, view.precision
+    t = view.transform
+    p = view.precision
     turned = round(t.rotation_deg, 2) + 0.0
-    facing = "facing left" if t.mirrored else "facing right"
+    if t.mirrored:
+        facing = "facing left"
+    else:
+        facing = "facing right"
     show.paragraph(
         f"Placed: {facing}{', upside down' if t.flipped else ''}, turned by {turned:.2f} degrees; "
         f"bottom bracket at ({t.offset[0]:.6g}, {t.offset[1]:.6g}); one drawing unit taken as {view.unit}."
     )
-    rival = (
-        ""
-        if view.runner_up is None
-        else f"; the next best reading has {100 * view.runner_up:.0f} %"
-    )
+    if view.runner_up is None:
+        rival = ""
+    else:
+        rival = f"; the next best reading has {100 * view.runner_up:.0f} %"
     show.paragraph(
         f"Certainty: {100 * view.score:.0f} % of what a complete clean drawing earns{rival}."
     )

@@ -195,7 +195,10 @@ def command(
     if resume and store is None:
         raise click.UsageError("--resume needs --store FOLDER")
     reading = read(source, **how)
-    workshop = Rules(joining=joining, skip=frozenset(skip)) if rules else None
+    if rules:
+        workshop = Rules(joining=joining, skip=frozenset(skip))
+    else:
+        workshop = None
     on_modes = tuple(text for text in limits if text.strip().startswith("mode_"))
     if on_modes and not mode_count:
         raise click.UsageError(f"--limit '{on_modes[0]}' needs --modes N")
@@ -215,8 +218,14 @@ def command(
     summary, finished = Running(search, kept, chunk, quiet=as_json).run(jobs, scheduler)
     if len(summary.best):
         difference = max(difference, search.disagreement([int(n) for n in summary.best.numbers]))
-    ideal = _ideal(search, workshop) if wants_ideal else None
-    vibration = _vibration(search, summary, mode_count, supports, on_modes) if mode_count else None
+    if wants_ideal:
+        ideal = _ideal(search, workshop)
+    else:
+        ideal = None
+    if mode_count:
+        vibration = _vibration(search, summary, mode_count, supports, on_modes)
+    else:
+        vibration = None
     drawn = _write(search, summary, outputs, across, up, force)
     findings = (*reading.findings, *doubts, *search.findings, *drawn)
     assumed = assumptions(reading)
@@ -274,7 +283,9 @@ def _open(
 ) -> "Store | None":
     from ..converters.files.choice.search_store import open_store
 
-    return None if folder is None else open_store(folder, search, chunk, file_format, resume)
+    if folder is None:
+        return None
+    return open_store(folder, search, chunk, file_format, resume)
 
 
 @dataclass
@@ -291,11 +302,21 @@ class Running:
         from ..converters.files.choice.executors import executor
         from ..model.choice.search import run
 
-        kernel, store = self.search.kernel, self.store
-        summary = store.summary() if store else kernel.nothing
-        done = store.done if store else frozenset()
+        kernel = self.search.kernel
+        store = self.store
+        if store:
+            summary = store.summary()
+        else:
+            summary = kernel.nothing
+        if store:
+            done = store.done
+        else:
+            done = frozenset()
         if jobs is None:
-            jobs = 1 if self.search.size < LARGE else os.cpu_count() or 1
+            if self.search.size < LARGE:
+                jobs = 1
+            else:
+                jobs = os.cpu_count() or 1
         try:
             with (
                 executor(jobs, scheduler) as pool,
@@ -419,7 +440,10 @@ def print_search(search: Any, summary: Any, difference: float, finished: bool) -
     ]
     print(f"{search.size} combinations: {', '.join(counts)}")
     show.findings(search.dropped)
-    stopped = "" if finished else " (STOPPED, not all)"
+    if finished:
+        stopped = ""
+    else:
+        stopped = " (STOPPED, not all)"
     print(f"{summary.seen} worked out{stopped}, {summary.within} within all limits.\n")
     if search.limit_texts:
         show.table("What binds", *binding(search, summary))

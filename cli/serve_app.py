@@ -157,7 +157,11 @@ def _tubes(desk: Desk, sent: Mapping[str, Any]) -> Response:
 
 
 def _sheet(desk: Desk, sent: Mapping[str, Any]) -> Response:
-    bench, kind = _bench(desk, sent, True), "xlsx" if sent.get("kind") == "xlsx" else "csv"
+    bench = _bench(desk, sent, True)
+    if sent.get("kind") == "xlsx":
+        kind = "xlsx"
+    else:
+        kind = "csv"
     return _download(sheet_file(bench, f".{kind}"), f"{file_stem(bench)}.{kind}", kind)
 
 
@@ -188,7 +192,8 @@ def _upload(sent: Mapping[str, Any], kind: str, limit: int) -> Upload | None:
 
 def _options(sent: Mapping[str, Any]) -> ReadOptions:
     """Unit and scale that the builder states where the drawing leaves them in doubt."""
-    units, scale = sent.get("units") or None, sent.get("scale") or None
+    units = sent.get("units") or None
+    scale = sent.get("scale") or None
     if units not in (None, "mm", "cm", "m", "inch"):
         raise InputError(f"unit '{units}': give mm, cm, m or inch")
     if scale is not None and not (isinstance(scale, int | float) and 0 < scale < 1e6):

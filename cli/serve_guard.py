@@ -89,12 +89,15 @@ class Guard:
 
 def _size(headers: Headers) -> int:
     text = headers.get("content-length", "0")
-    return int(text) if text.isdigit() else MAX_BODY + 1
+    if text.isdigit():
+        return int(text)
+    return MAX_BODY + 1
 
 
 async def _body(receive: Receive) -> bytes:
     """The whole body, never more than MAX_BODY, whatever its header claimed."""
-    parts, size = [], 0
+    parts = []
+    size = 0
     while True:
         message = await receive()
         if message["type"] == "http.disconnect":
@@ -112,7 +115,9 @@ def _replay(body: bytes, receive: Receive) -> Receive:
     held: list[Message] = [{"type": "http.request", "body": body, "more_body": False}]
 
     async def again() -> Message:
-        return held.pop() if held else await receive()
+        if held:
+            return held.pop()
+        return await receive()
 
     return again
 

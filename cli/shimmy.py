@@ -30,7 +30,10 @@ def command(source: Path, speeds: str, as_json: bool, **how: Any) -> int:
     rider = bicycle_parameters(bicycle, head=head_flex(bicycle), fork=fork_flex(bicycle))
     study = shimmy_study(rider, np.linspace(*_range(speeds), 35))
     seen = study.reference
-    stiffness = rider.head.turn_stiffness * np.pi / 180 if rider.head is not None else None
+    if rider.head is not None:
+        stiffness = rider.head.turn_stiffness * np.pi / 180
+    else:
+        stiffness = None
     if as_json:
         show.print_json(
             stamped(
@@ -92,7 +95,8 @@ def _row(row: dict[str, Any]) -> tuple[object, ...]:
 def _range(text: str) -> tuple[float, float]:
     low, _, high = text.partition("-")
     try:
-        first, last = float(low), float(high)
+        first = float(low)
+        last = float(high)
     except ValueError as error:
         raise click.UsageError(f"--speeds {text}: give two speeds in m/s, such as 3-20") from error
     if not 0 < first < last <= 60:

@@ -36,7 +36,9 @@ def print_json(value: dict[str, Any]) -> None:
 
 def _strict(value: Any) -> Any:
     if isinstance(value, float):
-        return value if isfinite(value) else None
+        if isfinite(value):
+            return value
+        return None
     if isinstance(value, dict):
         return {str(k): _strict(v) for k, v in value.items()}
     if isinstance(value, list | tuple):
@@ -80,7 +82,9 @@ def text_of(cell: object) -> str:
     if cell is None:
         return "-"
     if isinstance(cell, bool):
-        return "yes" if cell else "NO"
+        if cell:
+            return "yes"
+        return "NO"
     if isinstance(cell, float):
         return number(cell)
     return str(cell)
@@ -97,7 +101,10 @@ def findings(found: Iterable[Finding]) -> None:
     """Findings, the gravest first, one line each."""
     order = {"error": 0, "warning": 1, "info": 2}
     for finding in sorted(found, key=lambda f: order[f.severity]):
-        place = f" [{finding.where}]" if finding.where else ""
+        if finding.where:
+            place = f" [{finding.where}]"
+        else:
+            place = ""
         paragraph(f"{finding.severity}: {finding.message}{place} ({finding.code})")
 
 
@@ -119,7 +126,9 @@ def paragraph(text: str) -> None:
 
 def width() -> int:
     """Columns for running text: the terminal's, at most 118; 118 into a file."""
-    return min(118, max(40, get_terminal_size().columns - 1)) if sys.stdout.isatty() else 118
+    if sys.stdout.isatty():
+        return min(118, max(40, get_terminal_size().columns - 1))
+    return 118
 
 
 def serious(found: Iterable[Finding]) -> bool:

@@ -48,7 +48,11 @@ def command(
     stresses = {
         name: stress_table(result, bicycle, layout) for name, result in analysis.results.items()
     }
-    ranked = () if mesh.rigid_zones else sensitivities(bicycle, analysis.cases, mesh)
+    ranked: tuple[Sensitivity, ...]
+    if mesh.rigid_zones:
+        ranked = ()
+    else:
+        ranked = sensitivities(bicycle, analysis.cases, mesh)
     masses = mass_table(analysis.model, layout)
     fatigue = fatigue_tables(analysis.results, bicycle, layout)
     if as_json:

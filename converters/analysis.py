@@ -50,7 +50,10 @@ class Analysis:
     def stresses(self) -> dict[str, StressTable]:
         """Load case -> nominal stress; with a bicycle the walls are exact at the ends of cones and tapers."""
         bicycle = self.reading.bicycle
-        layout = None if bicycle is None else lay_out(bicycle)
+        if bicycle is None:
+            layout = None
+        else:
+            layout = lay_out(bicycle)
         return {
             name: stress_table(result, bicycle, layout) for name, result in self.results.items()
         }

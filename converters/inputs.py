@@ -53,7 +53,10 @@ class Reading:
     def need_bicycle(self) -> Bicycle:
         """The bicycle, or a refusal that says what to give."""
         if self.bicycle is None:
-            what = "an analysis model" if self.model is not None else "a drawing alone"
+            if self.model is not None:
+                what = "an analysis model"
+            else:
+                what = "a drawing alone"
             raise InputError(
                 f"{self.source}: {what} does not say which tubes the frame has; give a fit sheet"
                 + (" with --sheet" if self.view is not None else "")
@@ -86,15 +89,15 @@ def read_input(
     InputError
         When a file cannot be read or does not hold what is needed; one line, with the next step.
     """
-    path, options = Path(path), options or ReadOptions()
+    path = Path(path)
+    options = options or ReadOptions()
     _refuse_idle(path, sheet, options)
     if path.suffix.lower() == ".json":
         return _from_model(path)
-    reading = (
-        _from_sheet(path, options)
-        if path.suffix.lower() in SHEET_ENDINGS
-        else _from_drawing(path, None if sheet is None else Path(sheet), options)
-    )
+    if path.suffix.lower() in SHEET_ENDINGS:
+        reading = _from_sheet(path, options)
+    else:
+        reading = _from_drawing(path, None if sheet is None else Path(sheet), options)
     return replace(reading, own_cases=options.own_cases)
 
 
@@ -103,7 +106,10 @@ def _refuse_idle(path: Path, sheet: str | Path | None, options: ReadOptions) -> 
     model = path.suffix.lower() == ".json"
     if not model and path.suffix.lower() not in SHEET_ENDINGS:
         return
-    kind = "an analysis model" if model else "a fit sheet itself"
+    if model:
+        kind = "an analysis model"
+    else:
+        kind = "a fit sheet itself"
     if sheet is not None:
         raise InputError(
             f"{path.name} is {kind}; --sheet belongs to a drawing. To hold a drawing against a sheet give "
@@ -113,7 +119,10 @@ def _refuse_idle(path: Path, sheet: str | Path | None, options: ReadOptions) -> 
     given += ["--set"] if model and options.settings else []
     given += ["--cases"] if model and options.own_cases else []
     if given:
-        only = "a drawing or a fit sheet" if set(given) <= {"--set", "--cases"} else "a drawing"
+        if set(given) <= {"--set", "--cases"}:
+            only = "a drawing or a fit sheet"
+        else:
+            only = "a drawing"
         raise InputError(
             f"{path.name} is {kind}; {' and '.join(given)} would do nothing here, only for {only}: "
             "leave it away"
@@ -166,7 +175,8 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
     drawn = bicycle_from_sheet(
         table, options.tolerance_mm, options.tolerance_deg, dimensions=view.dimensions
     )
-    alone, doubts = drawn, table.findings
+    alone = drawn
+    doubts = table.findings
     try:
         alone = bicycle_from_sheet(table, options.tolerance_mm, options.tolerance_deg)
         stated: FrameDimensions | None = alone.bicycle.dimensions
@@ -201,7 +211,8 @@ def with_settings(bicycle: Bicycle, settings: tuple[str, ...]) -> Bicycle:
 
     Raises InputError for an unknown name (listing the known ones) or a value that is no number.
     """
-    loads, fittings = bicycle.loads, bicycle.fittings
+    loads = bicycle.loads
+    fittings = bicycle.fittings
     known: dict[str, Any] = {f.name: part for part in (loads, fittings) for f in fields(part)}
     known["bicycle_type"] = bicycle
     for setting in settings:

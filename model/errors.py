@@ -15,7 +15,9 @@ def one_line(text: str) -> str:
     line = "".join(
         c if c.isprintable() else " " if c.isspace() else "\N{REPLACEMENT CHARACTER}" for c in text
     )
-    return line if len(line) <= LONGEST else f"{line[: LONGEST // 2]} ... {line[-LONGEST // 2 :]}"
+    if len(line) <= LONGEST:
+        return line
+    return f"{line[: LONGEST // 2]} ... {line[-LONGEST // 2 :]}"
 
 
 class ModelError(FrameError, ValueError):

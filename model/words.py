@@ -49,7 +49,14 @@ def number(value: float | None) -> str:
         return "0.000"
     if size < 1e-4 or size >= 1e7:
         return f"{value:.1e}"
-    decimals = 0 if size >= 1000 else 1 if size >= 100 else 2 if size >= 10 else 3
+    if size >= 1000:
+        decimals = 0
+    elif size >= 100:
+        decimals = 1
+    elif size >= 10:
+        decimals = 2
+    else:
+        decimals = 3
     return f"{value:.{decimals}f}"
 
 
@@ -62,7 +69,10 @@ def load_words(size: float | None, turning: bool = False, units: bool = True) ->
         return DASH
     shown = number(abs(size) / (1000 if turning and units else 1))
     if "." in shown and "e" not in shown:
-        shown = shown.rstrip("0").rstrip(
-            "."
-        )  # a load is what was put on, not a result of so many digits
-    return shown if not units else f"{shown} N·m" if turning else f"{shown} N"
+        # a load is what was put on, not a result of so many digits
+        shown = shown.rstrip("0").rstrip(".")
+    if not units:
+        return shown
+    if turning:
+        return f"{shown} N·m"
+    return f"{shown} N"

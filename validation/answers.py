@@ -50,11 +50,10 @@ def _amplitude(
 ) -> Array:
     force = nodal_forces(of.file.model, next(c for c in of.file.cases if c.name == case))
     hz = [float(omega) / (2 * pi)]
-    response = (
-        direct_response(dynamics, force, hz)
-        if way == "direct"
-        else modal_response(dynamics, found, force, hz)
-    )
+    if way == "direct":
+        response = direct_response(dynamics, force, hz)
+    else:
+        response = modal_response(dynamics, found, force, hz)
     return np.asarray(response.u[0].real)
 
 

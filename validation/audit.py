@@ -28,10 +28,9 @@ from ..model.reanalysis.fast_options import CaseMaker
 from .ladder import Rung, ladder
 from .opensees import TOLERANCE, CrossCheck, available, cross_check
 
-LENGTH_TOLERANCE, ANGLE_TOLERANCE = (
-    0.5,
-    0.1,
-)  # mm, degrees: what a careful workshop drawing and jig hold
+# mm, degrees: what a careful workshop drawing and jig hold
+LENGTH_TOLERANCE = 0.5
+ANGLE_TOLERANCE = 0.1
 LOTS = 150
 COARSE = MeshOptions(element_length=250.0, taper_pieces=1, cone_pieces=4)
 _ROUNDING = (
@@ -158,7 +157,8 @@ def mesh_error(v1: float, v2: float, v4: float) -> tuple[float | None, float]:
     Where the differences do not shrink steadily the order means nothing: then the bar is twice the largest
     difference seen, and the order None.
     """
-    first, second = v1 - v2, v2 - v4
+    first = v1 - v2
+    second = v2 - v4
     scale = abs(v4) or 1.0
     if abs(first) <= _ROUNDING * scale and abs(second) <= _ROUNDING * scale:
         return None, max(abs(first), abs(second)) / scale
@@ -188,12 +188,17 @@ def _figures(results: Mapping[str, Result]) -> Figures:
     for name, result in results.items():
         for measure, moved in result.measured.items():
             stiffness = result.stiffness[measure]
-            found[(name, measure)] = moved if stiffness is None else stiffness
+            if stiffness is None:
+                found[(name, measure)] = moved
+            else:
+                found[(name, measure)] = stiffness
     return found
 
 
 def _percent(changed: float, base: float) -> float:
-    return 100 * (changed / base - 1) if base else 0.0
+    if base:
+        return 100 * (changed / base - 1)
+    return 0.0
 
 
 # --- the drawing's tolerance -----------------------------------------------------------------------------------
@@ -226,7 +231,10 @@ def _drawing_gradients(bicycle: Bicycle, cases_of: CaseMaker) -> dict[str, Figur
                 ModelError
             ):  # one side of a limit, such as a lower stack of zero: take the other side alone
                 sides.append(base)
-        span = 2 if base not in sides else 1
+        if base not in sides:
+            span = 2
+        else:
+            span = 1
         out[name] = {
             key: 100 * (sides[0][key] - sides[1][key]) / span / value if value else 0.0
             for key, value in base.items()
@@ -266,7 +274,10 @@ def _drawn_lots(
 # --- evidence of the solve -------------------------------------------------------------------------------------
 def _evidence(model: FrameModel, results: Mapping[str, Result]) -> tuple[CaseEvidence, ...]:
     missing = available()
-    cross: Mapping[str, CrossCheck] = {} if missing else cross_check(results)
+    if missing:
+        cross: Mapping[str, CrossCheck] = {}
+    else:
+        cross = cross_check(results)
     return tuple(
         CaseEvidence(
             name,

@@ -49,7 +49,9 @@ class Check:
 
     @property
     def verdict(self) -> str:
-        return "fail" if self.reasons else "pass"
+        if self.reasons:
+            return "fail"
+        return "pass"
 
 
 def check(
@@ -62,9 +64,19 @@ def check(
     rows = against_sheet(reading, tolerance_mm, tolerance_deg)
     analysis = analyse(reading, names)
     missing = available()
-    cross = {} if missing else cross_check(analysis.results)
-    closure = reading.sheet.closure if reading.sheet is not None else ()
-    room = () if reading.bicycle is None else clearances(reading.bicycle)
+    if missing:
+        cross = {}
+    else:
+        cross = cross_check(analysis.results)
+    if reading.sheet is not None:
+        closure = reading.sheet.closure
+    else:
+        closure = ()
+    room: tuple[Clearance, ...]
+    if reading.bicycle is None:
+        room = ()
+    else:
+        room = clearances(reading.bicycle)
     found = (*analysis.findings, *_workshop(reading, room), *_not_crossed(missing))
     return Check(reading, rows, closure, analysis, cross, missing, found, room)
 

@@ -79,7 +79,8 @@ def compare_dimensions(
 
     not_stated : items the sheet does not say (filled in by default); they are shown, never judged.
     """
-    drawn, stated = _values(drawing), _values(sheet)
+    drawn = _values(drawing)
+    stated = _values(sheet)
     return tuple(
         _row(
             item,

@@ -67,7 +67,9 @@ def _solve(
 
 def _cantilever() -> tuple[Rung, ...]:
     """Tip load with shear, and tip torque, on 600 mm of tube."""
-    length, force, torque = 600.0, 100.0, 1e4
+    length = 600.0
+    force = 100.0
+    torque = 1e4
     nodes = {"a": (0.0, 0.0, 0.0), "b": (length, 0.0, 0.0)}
     bend = _solve(nodes, [("a", "b")], TUBE, {"b": (0, force, 0, 0, 0, 0)}, {"a": CLAMPED})
     turn = _solve(nodes, [("a", "b")], TUBE, {"b": (0, 0, 0, torque, 0, 0)}, {"a": CLAMPED})
@@ -94,7 +96,9 @@ def _cantilever() -> tuple[Rung, ...]:
 
 def _bent() -> Rung:
     """Right-angle bent in a plane, loaded across it: bending of both legs and torsion of the first."""
-    a, b, force = 400.0, 300.0, 100.0
+    a = 400.0
+    b = 300.0
+    force = 100.0
     result = _solve(
         {"o": (0, 0, 0), "c": (a, 0, 0), "t": (a, b, 0)},
         [("o", "c"), ("c", "t")],
@@ -102,7 +106,9 @@ def _bent() -> Rung:
         {"t": (0, 0, force, 0, 0, 0)},
         {"o": CLAMPED},
     )
-    ei, gj, gas = STEEL.E * TUBE.Iz, STEEL.G * TUBE.J, STEEL.G * TUBE.Asy
+    ei = STEEL.E * TUBE.Iz
+    gj = STEEL.G * TUBE.J
+    gas = STEEL.G * TUBE.Asy
     expected = force * ((a**3 + b**3) / (3 * ei) + a * b**2 / gj + (a + b) / gas)
     return Rung(
         "right-angle bent, load across",
@@ -116,7 +122,9 @@ def _bent() -> Rung:
 
 def _ring() -> Rung:
     """Thin ring squeezed by two forces: change of diameter, quarter by symmetry."""
-    radius, force, pieces = 300.0, 100.0, 72
+    radius = 300.0
+    force = 100.0
+    pieces = 72
     section = round_tube(6.0, 3.0, 0.28)
     nodes = {
         f"n{k}": (
@@ -127,7 +135,8 @@ def _ring() -> Rung:
         for k in range(pieces + 1)
     }
     pairs = [(f"n{k}", f"n{k + 1}") for k in range(pieces)]
-    slide_x, slide_y = (0, 1, 1, 1, 1, 1), (1, 0, 1, 1, 1, 1)
+    slide_x = (0, 1, 1, 1, 1, 1)
+    slide_y = (1, 0, 1, 1, 1, 1)
     result = _solve(
         nodes,
         pairs,
@@ -149,7 +158,9 @@ def _ring() -> Rung:
 
 def _portal() -> Rung:
     """Clamped portal pushed sideways; legs and beam alike, areas so large that nothing stretches."""
-    height, width, force = 4000.0, 6000.0, 1e4
+    height = 4000.0
+    width = 6000.0
+    force = 1e4
     section = Section(1e9, 4e7, 4e7, 1e6)
     nodes = {
         "1": (0.0, 0.0, 0.0),

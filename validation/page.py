@@ -24,11 +24,9 @@ from .reference_cases import Reference, evaluate, read_references
 from .vibration import MODE_TOLERANCE, vibrate
 
 ROOT = Path(__file__).parent.parent
-DATA, SAMPLES, PAGE = (
-    ROOT / "tests" / "data",
-    ROOT / "sample_drawings",
-    Path(__file__).with_name("VALIDATION.md"),
-)
+DATA = ROOT / "tests" / "data"
+SAMPLES = ROOT / "sample_drawings"
+PAGE = Path(__file__).with_name("VALIDATION.md")
 ROUNDING = 1e-9
 _HEAD = """\
 # Validation: our figures beside figures from outside
@@ -47,14 +45,14 @@ def page() -> str:
     """The whole page. Needs OpenSees and a checkout; raises FrameError where a model cannot be read or solved."""
     references = read_references(DATA / "frame_cases.json")
     frames = list(_frame_cases(references))
-    bicycle, sections, mitres = list(bicycle_lines()), list(section_lines()), list(mitre_lines())
-    drawings, rungs = (
-        list(drawing_lines(DATA)),
-        [
-            Line(r.name + ": " + r.formula, "", r.expected, r.got, r.tolerance * abs(r.expected))
-            for r in ladder()
-        ],
-    )
+    bicycle = list(bicycle_lines())
+    sections = list(section_lines())
+    mitres = list(mitre_lines())
+    drawings = list(drawing_lines(DATA))
+    rungs = [
+        Line(r.name + ": " + r.formula, "", r.expected, r.got, r.tolerance * abs(r.expected))
+        for r in ladder()
+    ]
     crossed = list(_samples())
     summary = [
         (
@@ -125,11 +123,15 @@ def error(expected: float, got: float) -> str:
     size = abs(got - expected) / (abs(expected) or 1.0)
     if isnan(size):
         return "none found"
-    return f"< {ROUNDING:.0e}" if size < ROUNDING else f"{size:.1e}"
+    if size < ROUNDING:
+        return f"< {ROUNDING:.0e}"
+    return f"{size:.1e}"
 
 
 def _met(ok: bool) -> str:
-    return "yes" if ok else "NO"
+    if ok:
+        return "yes"
+    return "NO"
 
 
 def _lines(lines: Sequence[Line], source: bool = True) -> str:
@@ -270,17 +272,19 @@ def _source(source: dict[str, str]) -> str:
     mark = {"READ": "read", "FROM MEMORY": "from memory", "DERIVED": "derived, no source"}.get(
         source["access"], ""
     )
-    where = f" ({source['where']})" if source["where"] else ""
+    if source["where"]:
+        where = f" ({source['where']})"
+    else:
+        where = ""
     return f"Source: {source['text']}. **{mark}**{where}"
 
 
 def _frame_row(reference: Reference, ours: float, theirs: float | None) -> tuple[str, ...]:
     ok = all(reference.met_by(value) for value in (ours, theirs) if value is not None)
-    beside = (
-        ("-", "-")
-        if theirs is None
-        else (_shown(reference, theirs), error(reference.value, theirs))
-    )
+    if theirs is None:
+        beside = ("-", "-")
+    else:
+        beside = (_shown(reference, theirs), error(reference.value, theirs))
     return (
         _figure(reference),
         reference.query["kind"],
@@ -295,11 +299,16 @@ def _frame_row(reference: Reference, ours: float, theirs: float | None) -> tuple
 
 def _shown(reference: Reference, value: float) -> str:
     """Rounding about zero has no digits worth showing."""
-    return "0" if abs(value) < ROUNDING and abs(value) <= reference.tolerance else number(value)
+    if abs(value) < ROUNDING and abs(value) <= reference.tolerance:
+        return "0"
+    return number(value)
 
 
 def _tolerance(reference: Reference) -> str:
-    relative = f"{reference.rtol:.0e} relative" if reference.rtol else ""
+    if reference.rtol:
+        relative = f"{reference.rtol:.0e} relative"
+    else:
+        relative = ""
     return " + ".join(
         part for part in (relative, f"{reference.atol:.0e}" if reference.atol else "") if part
     )

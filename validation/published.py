@@ -123,9 +123,8 @@ def section_lines() -> Iterator[Line]:
     """Handbook tables of tubes and pipes; Cowper's limits."""
     for od, wall, size, area, second, gyration, modulus in _HANDBOOK:
         s = round_tube(od * INCH, wall * INCH, 0.3)
-        yield Line(
-            f"{size}: A, in²", _TABLE, area, s.A / INCH**2, 1.1e-3
-        )  # the table cuts the last digit
+        # the table cuts the last digit
+        yield Line(f"{size}: A, in²", _TABLE, area, s.A / INCH**2, 1.1e-3)
         yield Line(f"{size}: I, in⁴", _TABLE, second, s.Iz / INCH**4, 6e-4)
         yield Line(
             f"{size}: radius of gyration, in", _TABLE, gyration, sqrt(s.Iz / s.A) / INCH, 6e-4
@@ -196,11 +195,12 @@ def _volume(radius: float) -> float:
 
 
 # --- drawings -----------------------------------------------------------------------------------------------------
+# mm, degrees: what their writer's program keeps
 _TOLERANCE = {
     "13": (0.6, 0.1),
     "16": (0.5, 0.1),
     "23": (0.6, 0.1),
-}  # mm, degrees: what their writer's program keeps
+}
 _USUAL = (0.05, 0.02)
 _NAMES = {
     "st_top": "seat_tube",

@@ -164,7 +164,8 @@ def evaluate(reference: Reference, answers: Answers) -> float:
             model, query, answers.amplitudes[query["lc"], query["omega"]]
         ),
     }
-    model, query = reference.of.file.model, reference.query
+    model = reference.of.file.model
+    query = reference.query
     if reference.quantity not in figures:
         raise InputError(f"{reference.id}: quantity '{reference.quantity}' is not known")
     return figures[reference.quantity]()
@@ -172,7 +173,9 @@ def evaluate(reference: Reference, answers: Answers) -> float:
 
 def _nth(values: Array | None, mode: int) -> float:
     """Modes are counted from 1; NaN, which meets no reference, when there are not so many."""
-    return float(values[mode - 1]) if values is not None and len(values) >= mode else float("nan")
+    if values is not None and len(values) >= mode:
+        return float(values[mode - 1])
+    return float("nan")
 
 
 def _displacement(model: FrameModel, query: Mapping[str, Any], u: Array) -> float:
@@ -203,12 +206,15 @@ def _end_force(model: FrameModel, query: Mapping[str, Any], solution: Solution) 
 
 def _signed(name: str, value: Callable[[str], float]) -> float:
     """A component by name; written |ry| it is compared by magnitude."""
-    return abs(float(value(name.strip("|")))) if name.startswith("|") else float(value(name))
+    if name.startswith("|"):
+        return abs(float(value(name.strip("|"))))
+    return float(value(name))
 
 
 def _betti(reference: Reference, solutions: Mapping[str, Solution]) -> float:
     """(work of A through B - work of B through A) relative to the larger; the reference value is 0."""
-    file, query = reference.of.file, reference.query
+    file = reference.of.file
+    query = reference.query
     cases = {case.name: case for case in file.cases}
     index = file.model.node_index
 
@@ -218,5 +224,6 @@ def _betti(reference: Reference, solutions: Mapping[str, Solution]) -> float:
             for node, load in cases[loads].nodal.items()
         )
 
-    ab, ba = work(query["lcA"], query["lcB"]), work(query["lcB"], query["lcA"])
+    ab = work(query["lcA"], query["lcB"])
+    ba = work(query["lcB"], query["lcA"])
     return (ab - ba) / max(abs(ab), abs(ba))

@@ -73,14 +73,18 @@ def _differences(cross: CrossCheck) -> Sequence[Cell]:
 
 def mesh_words(row: FigureAudit) -> str:
     """The mesh's error bar in percent."""
-    return "<0.001" if row.mesh_error < 0.001 else f"{row.mesh_error:.3f}"
+    if row.mesh_error < 0.001:
+        return "<0.001"
+    return f"{row.mesh_error:.3f}"
 
 
 def order_words(row: FigureAudit) -> str:
     """The observed order of convergence; a dash where the error is too small to tell one."""
     if row.mesh_error < 1e-6:
         return "exact"
-    return DASH if row.order is None or row.mesh_error < ORDERLY else f"{row.order:.1f}"
+    if row.order is None or row.mesh_error < ORDERLY:
+        return DASH
+    return f"{row.order:.1f}"
 
 
 # --- vibration ----------------------------------------------------------------------------------------------------
@@ -94,11 +98,9 @@ def gap_words(gap: FrequencyGap | None) -> tuple[str, str]:
     if gap is None:
         return DASH, DASH
     push = f"{gap.push}, {gap.order} per turn"
-    return (
-        (push, f"{gap.percent:+.0f} %")
-        if gap.percent
-        else (f"{push}, at {gap.meets_rpm:.0f} rpm", "meets it")
-    )
+    if gap.percent:
+        return (push, f"{gap.percent:+.0f} %")
+    return (f"{push}, at {gap.meets_rpm:.0f} rpm", "meets it")
 
 
 def response_table(moved: Pedalled) -> Table:

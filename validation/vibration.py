@@ -63,7 +63,10 @@ def vibrate(
     if reading.bicycle is not None and supports != "free":
         speeds = np.linspace(*cadence, 26)
         response = pedalled(reading.bicycle, lay_out(reading.bicycle), dynamics, speeds, modes)
-    close = gaps(words, cadence) if reading.bicycle is not None else ()
+    if reading.bicycle is not None:
+        close = gaps(words, cadence)
+    else:
+        close = ()
     return Vibration(
         reading,
         model,

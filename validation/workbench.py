@@ -28,7 +28,9 @@ from ..model.tubes.tube import Tube
 from ..model.words import spoken
 from .check import Check, check
 
-MAX_DRAWING, MAX_SHEET = 24_000_000, 4_000_000  # bytes
+# bytes
+MAX_DRAWING = 24_000_000
+MAX_SHEET = 4_000_000
 FIELDS = ("outside_diameter", "wall", "butts", "material")
 _CHANGED = "the tubes were just changed; it follows"
 # A full check takes all of a core for seconds: one after the other, the page of each stays quick.
@@ -54,7 +56,8 @@ class Upload:
     @classmethod
     def of(cls, sent: Mapping[str, Any], limit: int) -> "Upload":
         """From ``{"name": ..., "data": base64}``. Raises InputError when it is not that or too large."""
-        name, text = sent.get("name"), sent.get("data")
+        name = sent.get("name")
+        text = sent.get("data")
         if not isinstance(name, str) or not isinstance(text, str):
             raise InputError("the page sent a file without name or content; load the page again")
         shown = clean(name.replace("\\", "/").rpartition("/")[2])[:80] or "file"
@@ -122,7 +125,9 @@ def _read(
 
 def _sheet_ending(sheet: Upload) -> str:
     """By what the file is, not by its name."""
-    return ".xlsx" if sheet.data.startswith(b"PK\x03\x04") else ".csv"
+    if sheet.data.startswith(b"PK\x03\x04"):
+        return ".xlsx"
+    return ".csv"
 
 
 def _renamed(message: str, names: Mapping[str, str]) -> str:
@@ -175,7 +180,8 @@ def with_tubes(bench: Bench, texts: Mapping[str, Mapping[str, str]], quick: bool
         For a cell that cannot be understood; the message names column, value and what is expected.
     """
     bicycle = bench.reading.need_bicycle()
-    tubes, present = dict(bicycle.tubes), tube_texts(bicycle)
+    tubes = dict(bicycle.tubes)
+    present = tube_texts(bicycle)
     for number, member in enumerate(present, start=1):
         wanted = {
             field: str(texts.get(member, {}).get(field, present[member][field])) for field in FIELDS
@@ -188,7 +194,10 @@ def with_tubes(bench: Bench, texts: Mapping[str, Mapping[str, str]], quick: bool
     reading = _changed_reading(bench.reading, replace(bicycle, tubes=tubes), changed)
     broken = tuple(new_faults(Rules(), bicycle, reading.need_bicycle(), "the tubes as changed"))
     reading = replace(reading, findings=(*reading.findings, *broken))
-    done = _quick_check(bench.check, reading) if quick else full_check(reading)
+    if quick:
+        done = _quick_check(bench.check, reading)
+    else:
+        done = full_check(reading)
     return Bench(reading, done, changed)
 
 
@@ -249,7 +258,10 @@ def sheet_file(bench: Bench, ending: str) -> bytes:
 
 def file_stem(bench: Bench) -> str:
     """A harmless file name from the bicycle's: letters, digits and hyphens."""
-    name = bench.reading.bicycle.name if bench.reading.bicycle is not None else ""
+    if bench.reading.bicycle is not None:
+        name = bench.reading.bicycle.name
+    else:
+        name = ""
     plain = (
         "".join(c if c.isascii() and c.isalnum() else "-" for c in name or "frame")
         .strip("-")

@@ -32,7 +32,8 @@ def page(bench: Bench, original: Bench, full: bool) -> dict[str, Any]:
 
     original : the bench as it was read, which changes are held against.
     """
-    bicycle, done = bench.reading.bicycle, bench.check
+    bicycle = bench.reading.bicycle
+    done = bench.check
     if bicycle is None or done is None:
         return {"sections": _drawing_alone(bench), "tubes": None, "source": bench.reading.source}
     facts = facts_of(bench, full)
@@ -84,7 +85,10 @@ def change_blocks(now: Check, before: Check) -> list[PageBlock]:
 def _changes(title: str, now: Sequence[_Figure], before: Sequence[_Figure]) -> PageBlock:
     rows = []
     for (what, unit, value), (_, _, was) in zip(now, before, strict=True):
-        change = f"{signed(100 * (value / was - 1), 1)} %" if was else "–"
+        if was:
+            change = f"{signed(100 * (value / was - 1), 1)} %"
+        else:
+            change = "–"
         rows.append((what, f"{number(was)} {unit}", f"{number(value)} {unit}", change))
     return PageBlock(title, (title, "as read", "now", "change"), rows, (title,))
 

@@ -22,7 +22,8 @@ from .strict_json import JsonItem
 from .strict_toml import read_toml
 
 _CASE_KEYS = ("title", "source", "notes", "steering", "like", "load", "support", "measure")
-_LOAD_KEYS, _SUPPORT_KEYS = ("at", "force", "moment", "along", "per_mm"), ("at", "held", "touching")
+_LOAD_KEYS = ("at", "force", "moment", "along", "per_mm")
+_SUPPORT_KEYS = ("at", "held", "touching")
 _MEASURE_KEYS = ("name", "at", "against", "move", "turn", "reference", "title")
 _N_M = 1000.0  # N·m to N·mm
 
@@ -59,11 +60,9 @@ class _TomlItem(JsonItem):
         value = self.value
         if isinstance(value, Mapping):
             return f"a table with {_listed(map(str, value)) or 'nothing in it'}"
-        return (
-            _listed(_TomlItem(v, "").shown() for v in value)
-            if isinstance(value, list)
-            else repr(value)
-        )
+        if isinstance(value, list):
+            return _listed(_TomlItem(v, "").shown() for v in value)
+        return repr(value)
 
 
 def _table(name: str, table: object, source: str) -> JsonItem:
@@ -115,7 +114,9 @@ class _CaseReader:
             notes=_text(table, "notes") or self._words(table, base, loads),
         )
         case = replace(case, measures=measures or base.measures, springs=self._springs(table, base))
-        return replace(case, supports=supports, touching=touching) if supports else case
+        if supports:
+            return replace(case, supports=supports, touching=touching)
+        return case
 
     def _like(self, table: JsonItem) -> LoadCase:
         wanted = table.maybe("like")
@@ -129,7 +130,9 @@ class _CaseReader:
         if steering is None:
             return base.springs
         locked = steering.one_of(("locked", "free"), "'locked' or 'free' is expected") == "locked"
-        return (steering_lock(self.bicycle, self.layout),) if locked else ()
+        if locked:
+            return (steering_lock(self.bicycle, self.layout),)
+        return ()
 
     def _loads(
         self, table: JsonItem
@@ -146,13 +149,20 @@ class _CaseReader:
             if row.maybe("along") is not None:
                 uniform += self._uniform(row)
                 continue
-            force, moment = row.maybe("force"), row.maybe("moment")
+            force = row.maybe("force")
+            moment = row.maybe("moment")
             if force is None and moment is None:
                 raise InputError(
                     f"{row.path}: state force = [x, y, z] in N, moment = [x, y, z] in N·m, or both"
                 )
-            f = (0.0, 0.0, 0.0) if force is None else force.vector()
-            m = (0.0, 0.0, 0.0) if moment is None else moment.vector()
+            if force is None:
+                f = (0.0, 0.0, 0.0)
+            else:
+                f = force.vector()
+            if moment is None:
+                m = (0.0, 0.0, 0.0)
+            else:
+                m = moment.vector()
             nodal.append((self._node(row.need("at")), (*f, *(_N_M * v for v in m))))
         return added(nodal), tuple(uniform)
 
@@ -193,12 +203,17 @@ class _CaseReader:
 
     def _measure(self, row: JsonItem) -> Measure:
         _known_keys(row, _MEASURE_KEYS)
-        move, turn = row.maybe("move"), row.maybe("turn")
+        move = row.maybe("move")
+        turn = row.maybe("turn")
         if (move is None) == (turn is None):
             raise InputError(
                 f"{row.path}: state either move = [x, y, z], a direction, or turn = [x, y, z], an axis"
             )
-        chosen = move if move is not None else turn
+        chosen: JsonItem | None
+        if move is not None:
+            chosen = move
+        else:
+            chosen = turn
         assert chosen is not None
         unit = np.array(chosen.direction())
         unit = unit / np.linalg.norm(unit)
@@ -207,9 +222,10 @@ class _CaseReader:
         if row.maybe("against") is not None:
             weights.append((self._node(row.need("against")), tuple(float(-v) for v in weight)))
         reference = row.maybe("reference")
-        load = (
-            None if reference is None else reference.number() * (1.0 if move is not None else _N_M)
-        )
+        if reference is None:
+            load = None
+        else:
+            load = reference.number() * (1.0 if move is not None else _N_M)
         if load is not None and load <= 0:
             row.need("reference").refuse(
                 "a positive load is expected; turn the direction round instead"
@@ -255,7 +271,10 @@ def _known_keys(table: JsonItem, known: Sequence[str]) -> None:
     unknown = [key for key in table.entries() if key not in known]
     if unknown:
         near = get_close_matches(unknown[0], known, n=1)
-        hint = f"did you mean '{near[0]}'? " if near else ""
+        if near:
+            hint = f"did you mean '{near[0]}'? "
+        else:
+            hint = ""
         raise InputError(
             f"{table.path}: '{unknown[0]}' is not known; {hint}known: {_listed(known)}"
         )
@@ -267,4 +286,6 @@ def _listed(words: Iterable[str]) -> str:
 
 def _text(table: JsonItem, key: str) -> str:
     item = table.maybe(key)
-    return "" if item is None else item.word()
+    if item is None:
+        return ""
+    return item.word()

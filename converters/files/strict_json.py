@@ -64,7 +64,8 @@ def parse_object(text: str, name: str) -> dict[str, Any]:
 class JsonItem:
     """A value and its place in the file; every access checks, every refusal is an InputError naming the place."""
 
-    object_wanted, list_wanted = "an object { } is expected", "a list [ ] is expected"
+    object_wanted = "an object { } is expected"
+    list_wanted = "a list [ ] is expected"
 
     def __init__(self, value: Any, path: str) -> None:
         self.value, self.path = value, path
@@ -99,17 +100,23 @@ class JsonItem:
     def maybe(self, key: str) -> "JsonItem | None":
         if not isinstance(self.value, Mapping):
             self.refuse(self.object_wanted)
-        return type(self)(self.value[key], f"{self.path}.{key}") if key in self.value else None
+        if key in self.value:
+            return type(self)(self.value[key], f"{self.path}.{key}")
+        return None
 
     def rows_of(self, key: str) -> "list[JsonItem]":
         """The list under a key, empty where the key is absent."""
         found = self.maybe(key)
-        return [] if found is None else found.rows()
+        if found is None:
+            return []
+        return found.rows()
 
     def entries_of(self, key: str) -> "dict[str, JsonItem]":
         """The object under a key, empty where the key is absent."""
         found = self.maybe(key)
-        return {} if found is None else found.entries()
+        if found is None:
+            return {}
+        return found.entries()
 
     def number(self, at_least: float | None = None) -> float:
         if isinstance(self.value, bool) or not isinstance(self.value, int | float):

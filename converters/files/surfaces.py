@@ -76,7 +76,8 @@ def tube_corners(model: FrameModel, walls: Walls | None = None) -> tuple[Array, 
 
     The outline is that of the walls; where it is not known, an ellipse of the outside sizes.
     """
-    rotation, half = Beams.of(model).rotation[:, None, None], half_sizes(model)[:, None, None]
+    rotation = Beams.of(model).rotation[:, None, None]
+    half = half_sizes(model)[:, None, None]
     y, z = (walls or Walls.of(model)).points(_round(model))
     y = np.where(np.isnan(y), half[..., 0] * np.cos(_TURN), y)
     z = np.where(np.isnan(z), half[..., 1] * np.sin(_TURN), z)

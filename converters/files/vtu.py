@@ -74,7 +74,10 @@ class Contents:
         out: dict[str, str] = {}
         for case in self.results:
             plain = re.sub(r"\W+", "_", case, flags=re.ASCII).strip("_") or "case"
-            out[case] = plain if plain not in out.values() else f"{plain}_{len(out) + 1}"
+            if plain not in out.values():
+                out[case] = plain
+            else:
+                out[case] = f"{plain}_{len(out) + 1}"
         return out
 
     @property
@@ -142,7 +145,8 @@ def losses(contents: Contents) -> tuple[Finding, ...]:
 # --- arrays -------------------------------------------------------------------------------------------------------
 def point_data(contents: Contents) -> dict[str, Values]:
     """Array name -> (n, ...) values at the nodes, global axes."""
-    name, model = contents.name, contents.model
+    name = contents.name
+    model = contents.model
     data: dict[str, Values] = {"node_id": np.arange(len(model.nodes))}
     for case, label in contents.labels.items():
         result = contents.results[case]
@@ -151,12 +155,14 @@ def point_data(contents: Contents) -> dict[str, Values]:
             ("load", _at_nodes(model, result.case.nodal)),
             ("reaction", _at_nodes(model, result.reactions)),
         ):
-            first, second = ("mm", "rad") if what == "displacement" else ("N", "Nmm")
-            way = (
-                ("displacement", "rotation")
-                if what == "displacement"
-                else (f"{what}_force", f"{what}_moment")
-            )
+            if what == "displacement":
+                first, second = ("mm", "rad")
+            else:
+                first, second = ("N", "Nmm")
+            if what == "displacement":
+                way = ("displacement", "rotation")
+            else:
+                way = (f"{what}_force", f"{what}_moment")
             data[name(way[0], label, first)], data[name(way[1], label, second)] = (
                 six[:, :3],
                 six[:, 3:],
@@ -171,7 +177,9 @@ def point_data(contents: Contents) -> dict[str, Values]:
 
 def cell_data(contents: Contents) -> dict[str, Values]:
     """Array name -> (m, ...) values of the elements; end forces are N Vy Vz and T My Mz in local axes."""
-    name, model, ids = contents.name, contents.model, contents.members
+    name = contents.name
+    model = contents.model
+    ids = contents.members
     data: dict[str, Values] = {
         name(key, unit): model.properties[key] for key, unit in _SECTION.items()
     }

@@ -36,7 +36,10 @@ def refuse_existing(
 def _refuse(path: Path, force: bool) -> None:
     if not os.path.lexists(path):
         return
-    mode = path.stat().st_mode if path.exists() else stat.S_IFLNK
+    if path.exists():
+        mode = path.stat().st_mode
+    else:
+        mode = stat.S_IFLNK
     if stat.S_ISDIR(mode):
         raise InputError(f"{path} is a folder; give the name of a file")
     if not stat.S_ISREG(mode):
@@ -116,7 +119,8 @@ def save_workbook(book: Any, path: str | Path, force: bool = False) -> None:
 
 
 def _workbook_bytes(book: Any) -> bytes:
-    raw, out = io.BytesIO(), io.BytesIO()
+    raw = io.BytesIO()
+    out = io.BytesIO()
     book.save(raw)
     with zipfile.ZipFile(raw) as made, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as plain:
         for name in made.namelist():

@@ -25,11 +25,10 @@ _ENDS = ("N", "Vy", "Vz", "T", "My", "Mz")
 def frame_tables(reading: Reading, analysis: Analysis) -> tuple[Table, ...]:
     """All tables of a reading and its solved load cases, the figures first, provenance last."""
     units = _Units(reading.model is None)
-    read = (
-        []
-        if reading.model is not None
-        else [_geometry(reading), _joints(reading), *_closure(reading)]
-    )
+    if reading.model is not None:
+        read = []
+    else:
+        read = [_geometry(reading), _joints(reading), *_closure(reading)]
     if reading.bicycle is not None:
         read.append(_tubes(reading))
     solved = [
@@ -69,7 +68,9 @@ class _Units:
         self.known = known
 
     def head(self, name: str, unit: str) -> str:
-        return f"{name} [{unit}]" if self.known else name
+        if self.known:
+            return f"{name} [{unit}]"
+        return name
 
     def heads(self, names: Sequence[str], first: str, second: str) -> tuple[str, ...]:
         """Six names: three with the first unit, three with the second."""
@@ -168,7 +169,10 @@ def _stiffness(analysis: Analysis) -> Table:
     rows: Rows = []
     for name, result in analysis.results.items():
         for m in result.case.measures:
-            load = "" if m.reference is None else figure(result.case, m).load
+            if m.reference is None:
+                load = ""
+            else:
+                load = figure(result.case, m).load
             rows.append(
                 (
                     name,
@@ -431,18 +435,24 @@ def _elements(analysis: Analysis, units: _Units) -> Table:
 
 
 def _masses(reading: Reading, analysis: Analysis, units: _Units) -> Table:
-    layout = None if reading.bicycle is None else lay_out(reading.bicycle)
+    if reading.bicycle is None:
+        layout = None
+    else:
+        layout = lay_out(reading.bicycle)
     found = mass_table(analysis.model, layout)
-    scale = 1.0 if units.known else 1e-3  # the table is in kg; a model file's own unit comes back
+    # the table is in kg; a model file's own unit comes back
+    if units.known:
+        scale = 1.0
+    else:
+        scale = 1e-3
     rows: Rows = [
         (member, found.tubes.get(member, "part"), scale * m.kg, *m.centre)
         for member, m in found.members.items()
     ]
-    sums = (
-        {"all": found.total}
-        if layout is None
-        else {"frame tubes": found.frame, "fork": found.fork, "all with parts": found.total}
-    )
+    if layout is None:
+        sums = {"all": found.total}
+    else:
+        sums = {"frame tubes": found.frame, "fork": found.fork, "all with parts": found.total}
     rows += [(name, "sum", scale * m.kg, *m.centre) for name, m in sums.items()]
     return Table(
         "masses",

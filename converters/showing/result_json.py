@@ -59,11 +59,10 @@ def _joints(reading: Reading) -> dict[str, list[float] | None]:
 
 def provenance(reading: Reading, model: "FrameModel | None" = None) -> dict[str, Any]:
     """What made a number: input hash, version, units, size of the mesh where there is one."""
-    size = (
-        {}
-        if model is None
-        else {"elements": len(model.elements), "nodes": len(model.nodes), "dofs": model.dofs}
-    )
+    if model is None:
+        size = {}
+    else:
+        size = {"elements": len(model.elements), "nodes": len(model.nodes), "dofs": model.dofs}
     return {
         "source": reading.source,
         "input_sha256": reading.sha256,
@@ -99,7 +98,8 @@ def solve_json(analysis: "Analysis") -> dict[str, Any]:
 
 def result_json(result: "Result") -> dict[str, Any]:
     """One load case."""
-    model, case = result.model, result.case
+    model = result.model
+    case = result.case
     return {
         "title": case.title,
         "notes": case.notes,

@@ -40,7 +40,10 @@ def write_tables(
     known = {table.name: table for table in tables}
     if name is not None and name not in known:
         raise InputError(f"no table '{name}'; known: {', '.join(known)}")
-    picked = tables if name is None else (known[name],)
+    if name is None:
+        picked = tables
+    else:
+        picked = (known[name],)
     if path.suffix.lower() == ".xlsx":
         _write_xlsx(picked, path, force)
         return (path,)
@@ -54,9 +57,8 @@ def write_tables(
     )
     refuse_existing(files, force)
     for file, table in zip(files, picked, strict=True):
-        write_text(
-            file, "\ufeff" + as_csv(table), force
-        )  # the mark tells spreadsheets that it is UTF-8
+        # the mark tells spreadsheets that it is UTF-8
+        write_text(file, "\ufeff" + as_csv(table), force)
     return files
 
 
@@ -74,10 +76,14 @@ def as_csv(table: Table) -> str:
 def _shown(cell: Cell) -> str | float | int | None:
     """What stands in the file: no truth values, no infinity, no formula."""
     if isinstance(cell, bool):
-        return "yes" if cell else "no"
+        if cell:
+            return "yes"
+        return "no"
     if isinstance(cell, str):
         return guard(cell)
-    return cell if cell is not None and isfinite(cell) else None
+    if cell is not None and isfinite(cell):
+        return cell
+    return None
 
 
 def _write_xlsx(tables: Sequence[Table], path: Path, force: bool) -> None:

@@ -14,8 +14,6 @@ CAUTION = (
 
 def signed(value: float | None, decimals: int = 2) -> str:
     """A difference with its sign and fixed decimals; a dash for none."""
-    return (
-        DASH
-        if value is None or not isfinite(value)
-        else f"{round(value, decimals) + 0.0:+.{decimals}f}"
-    )
+    if value is None or not isfinite(value):
+        return DASH
+    return f"{round(value, decimals) + 0.0:+.{decimals}f}"

@@ -25,15 +25,16 @@ PEAK_LOADS: Mapping[str, tuple[float, float, float, float]] = {
     "mountain": (1200.0, 1200.0, 600.0, 1200.0),
     "racing": (1100.0, 600.0, 600.0, 1200.0),
 }
-ARM, ARM_ANGLE, OFFSET, TILT, RADIUS = (
-    175.0,
-    45.0,
-    150.0,
-    7.5,
-    75.0,
-)  # mm, degrees: as `_pedal` uses them
+# mm, degrees: as `_pedal` uses them
+ARM = 175.0
+ARM_ANGLE = 45.0
+OFFSET = 150.0
+TILT = 7.5
+RADIUS = 75.0
 EXTENSION_BACK = 70.0  # mm behind the seat tube's axis
-PEDAL_STIFFNESS_LOAD, PEDAL_STIFFNESS_LEAN, LATERAL_STIFFNESS_LOAD = 800.0, 10.0, 300.0
+PEDAL_STIFFNESS_LOAD = 800.0
+PEDAL_STIFFNESS_LEAN = 10.0
+LATERAL_STIFFNESS_LOAD = 300.0
 _TBIS = "TBIS 4210-6:2019, which follows ISO 4210-6"
 _LINK = {
     "front_axle": "rigid mount, hub free to turn",
@@ -116,7 +117,8 @@ def _pedal(
     source: str,
 ) -> LoadCase:
     """A force on a pedal axle in the transverse plane, its torque about the spindle taken by the tie rod."""
-    arm, lean = np.radians(ARM_ANGLE), np.radians(tilt)
+    arm = np.radians(ARM_ANGLE)
+    lean = np.radians(tilt)
     pedal = np.array([ARM * np.cos(arm), -ARM * np.sin(arm), sign * OFFSET])
     push = load * np.array([0.0, -np.cos(lean), -sign * np.sin(lean)])
     nodal = added(driven(pedal, push, *_tie_rod(bicycle, layout))[0])
@@ -172,10 +174,14 @@ def _horizontal(bicycle: Bicycle, way: str, load: float, symbol: str) -> LoadCas
 
 def iso_vertical(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
     """Vertical force on an extension at saddle height."""
-    load, saddle = peak_loads(bicycle)[3], layout.joints["saddle"]
+    load = peak_loads(bicycle)[3]
+    saddle = layout.joints["saddle"]
     point = (saddle[0] - EXTENSION_BACK, saddle[1], 0.0)
     nodal = added([("saddle", moved((0.0, -load, 0.0), point, saddle))])
-    read = "" if bicycle.bicycle_type == "mountain" else " FROM MEMORY"
+    if bicycle.bicycle_type == "mountain":
+        read = ""
+    else:
+        read = " FROM MEMORY"
     return LoadCase(
         "iso_vertical",
         nodal,

@@ -30,10 +30,9 @@ from .tools import (
 
 USUAL_LUGGAGE = (6.0, 14.0)  # kg front and rear, taken where none is stated
 HEAD_TORQUE = 1e5  # N*mm
-BENCH_MASS, BENCH_BELOW = (
-    21.6,
-    230.0,
-)  # kg, mm below the head tube: frame test named in `bench_head`
+# kg, mm below the head tube: frame test named in `bench_head`
+BENCH_MASS = 21.6
+BENCH_BELOW = 230.0
 
 
 # --- seated ---------------------------------------------------------------------------------------------------
@@ -54,7 +53,8 @@ def seated(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
 
 def seated_luggage(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
     """Seated rider with luggage where `luggage_lumps` hangs it; the usual luggage where none is stated."""
-    loads, words = bicycle.loads, ""
+    loads = bicycle.loads
+    words = ""
     if not (loads.front_luggage or loads.rear_luggage):
         loads = replace(loads, front_luggage=USUAL_LUGGAGE[0], rear_luggage=USUAL_LUGGAGE[1])
         words = " (none is stated, so this is taken)"
@@ -138,7 +138,8 @@ def climb_left(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
 
 
 def _climb(bicycle: Bicycle, layout: FrameLayout, side: str, sign: float) -> LoadCase:
-    loads, fit = bicycle.loads, bicycle.fittings
+    loads = bicycle.loads
+    fit = bicycle.fittings
     if cos(radians(loads.crank_angle)) < -1e-9:
         raise ModelError(
             f"crank angle {loads.crank_angle:g} degrees: a foot pushing down there would turn the cranks "
@@ -150,10 +151,11 @@ def _climb(bicycle: Bicycle, layout: FrameLayout, side: str, sign: float) -> Loa
         force("bar_right", y=sign * loads.bar_pull),
         force("bar_left", y=-sign * loads.bar_pull),
     ]
-    roll, other = (
-        sign * loads.pedal_force * fit.pedal_offset,
-        "left" if side == "right" else "right",
-    )
+    roll = sign * loads.pedal_force * fit.pedal_offset
+    if side == "right":
+        other = "left"
+    else:
+        other = "right"
     return LoadCase(
         "climb" if sign > 0 else "climb_left",
         added(nodal),
@@ -188,17 +190,16 @@ def _climb(bicycle: Bicycle, layout: FrameLayout, side: str, sign: float) -> Loa
 
 
 def _crank_words(angle: float) -> str:
-    return (
-        "crank level, pointing forward"
-        if angle == 0
-        else f"crank {angle:g} degrees below level forward"
-    )
+    if angle == 0:
+        return "crank level, pointing forward"
+    return f"crank {angle:g} degrees below level forward"
 
 
 # --- sideways and torsion -------------------------------------------------------------------------------------
 def side_push(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
     """A sideways push at the top of the head tube, the stiffness tied to shimmy."""
-    push, top = bicycle.loads.side_push, layout.node("head_tube_top")
+    push = bicycle.loads.side_push
+    top = layout.node("head_tube_top")
     return LoadCase(
         "side_push",
         added([force(top, z=push)]),
@@ -239,7 +240,8 @@ def bb_push(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
 
 def head_torsion(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
     """The head tube twisted about a fore-and-aft axis against a clamped rear axle."""
-    top, bottom = layout.node("head_tube_top"), layout.node("head_tube_bottom")
+    top = layout.node("head_tube_top")
+    bottom = layout.node("head_tube_bottom")
     half = (0.0, 0.0, 0.0, HEAD_TORQUE / 2, 0.0, 0.0)
     mean = tuple((node, (0.0, 0.0, 0.0, 0.5, 0.0, 0.0)) for node in (top, bottom))
     return LoadCase(
@@ -277,7 +279,8 @@ def rear_sideways(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
 
 def bench_head(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
     """A weight on a bar through the head tube, the bottom bracket shell clamped on a table."""
-    bottom, weight = layout.joints["head_tube_bottom"], BENCH_MASS * G_ACCEL
+    bottom = layout.joints["head_tube_bottom"]
+    weight = BENCH_MASS * G_ACCEL
     hook = np.subtract(bottom, (*(BENCH_BELOW * v for v in bicycle.dimensions.axis_up), 0.0))
     nodal = added([(layout.node("head_tube_bottom"), moved((0.0, 0.0, weight), hook, bottom))])
     return LoadCase(
@@ -302,21 +305,21 @@ def bench_head(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
 BRAKING = 0.5  # of g: firm braking on a dry road
 RIDER_ABOVE_SADDLE = 150.0  # mm, rider's centre of mass above the saddle clamp
 PADS_INSIDE = 40.0  # mm from the tyre's outside to the rim brake's pads
-DISC_RADIUS, DISC_INSIDE = (
-    72.0,
-    10.0,
-)  # mm: middle of the caliper's grip; disc inside the left dropout
+# mm: middle of the caliper's grip; disc inside the left dropout
+DISC_RADIUS = 72.0
+DISC_INSIDE = 10.0
 
 
 def brake_front_rim(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
     """Front rim brake, its pads held at the fork crown."""
-    push, radius = _brake_force(bicycle), bicycle.dimensions.wheel_radius_front
-    axle, crown = np.array(layout.joints["front_axle"]), np.array(layout.joints["fork_crown"])
+    push = _brake_force(bicycle)
+    radius = bicycle.dimensions.wheel_radius_front
+    axle = np.array(layout.joints["front_axle"])
+    crown = np.array(layout.joints["fork_crown"])
     up = (crown - axle) / np.linalg.norm(crown - axle)
     grip = push * radius / (radius - PADS_INSIDE)
-    drag = grip * np.array(
-        [up[1], -up[0], 0.0]
-    )  # along the rim, the way it runs past the pads: forward
+    # along the rim, the way it runs past the pads: forward
+    drag = grip * np.array([up[1], -up[0], 0.0])
     pads = [
         ("fork_crown", moved(drag, axle + (radius - PADS_INSIDE) * up, crown)),
         ("front_axle", moved(-drag, axle, axle)),
@@ -333,11 +336,10 @@ def brake_front_rim(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
 
 def brake_front_disc(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
     """Front hub or disc brake: the caliper behind the left blade is dragged up, the axle pushed down."""
-    push, radius = _brake_force(bicycle), bicycle.dimensions.wheel_radius_front
-    axle, dropout = (
-        np.array(layout.joints["front_axle"]),
-        np.array(layout.joints["front_dropout_left"]),
-    )
+    push = _brake_force(bicycle)
+    radius = bicycle.dimensions.wheel_radius_front
+    axle = np.array(layout.joints["front_axle"])
+    dropout = np.array(layout.joints["front_dropout_left"])
     disc = axle + np.array([0.0, 0.0, DISC_INSIDE - bicycle.fittings.front_hub_spacing / 2])
     drag = np.array([0.0, push * radius / DISC_RADIUS, 0.0])
     grip = [
@@ -364,7 +366,8 @@ def _brake(
     bicycle: Bicycle, layout: FrameLayout, name: str, title: str, grip: list[NodalLoad], words: str
 ) -> LoadCase:
     """The road pushes the front wheel back; the rider, braced on the bars, pushes forward by as much."""
-    push, shift = _brake_force(bicycle), _weight_shift(bicycle, layout)
+    push = _brake_force(bicycle)
+    shift = _weight_shift(bicycle, layout)
     nodal = [*_rider(bicycle), *grip, force("front_axle", x=-push), force("saddle", y=shift)]
     for side, _ in SIDES:
         nodal.append(force(f"bar_{side}", x=push / 2, y=-shift / 2))
@@ -388,7 +391,9 @@ def _brake(
 
 def _weight_shift(bicycle: Bicycle, layout: FrameLayout) -> float:
     """Weight the rider moves from the saddle to the bars so that braking does not topple him, N."""
-    push, saddle, bar = _brake_force(bicycle), layout.joints["saddle"], layout.joints["bar_centre"]
+    push = _brake_force(bicycle)
+    saddle = layout.joints["saddle"]
+    bar = layout.joints["bar_centre"]
     shift = push * (saddle[1] + RIDER_ABOVE_SADDLE - bar[1]) / (bar[0] - saddle[0])
     most = bicycle.loads.rider_mass * G_ACCEL * bicycle.loads.saddle_share
     return float(min(max(shift, 0.0), most))

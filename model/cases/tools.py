@@ -17,6 +17,7 @@ from ..mechanics.frame_model import Measure, Spring
 STEERING_LOCK = (
     1e9  # N*mm/rad: firm hands; stiff against any frame, soft enough not to spoil the numbers
 )
+# the rear wheel stands upright and rolls on: only turning about its axle is free
 REAR_HELD = (
     1,
     1,
@@ -24,7 +25,8 @@ REAR_HELD = (
     1,
     1,
     0,
-)  # the rear wheel stands upright and rolls on: only turning about its axle is free
+)
+# the front wheel carries up-and-down and sideways, rolls fore and aft
 FRONT_ROLLS = (
     0,
     1,
@@ -32,7 +34,7 @@ FRONT_ROLLS = (
     0,
     0,
     0,
-)  # the front wheel carries up-and-down and sideways, rolls fore and aft
+)
 FRONT_UPRIGHT = (0, 1, 1, 1, 0, 0)  # the same, and the wheel is kept upright
 CLAMPED = (1, 1, 1, 1, 1, 1)
 ON_GROUND = "on the ground"  # in `touching`: carries push, not pull
@@ -88,14 +90,20 @@ def along(
     node: str, dof: int, name: str, reference: float | None, title: str = "", unit: str = "mm"
 ) -> Measure:
     """The displacement of one node in one dof, counted positive along the reference load (none: no stiffness)."""
-    sign = -1.0 if reference is not None and reference < 0 else 1.0
+    if reference is not None and reference < 0:
+        sign = -1.0
+    else:
+        sign = 1.0
     weight = tuple(sign if k == dof else 0.0 for k in range(6))
     return Measure(name, ((node, weight),), unit, abs(reference) if reference else None, title)
 
 
 def twist(node: str, base: str, dof: int, name: str, torque: float, title: str = "") -> Measure:
     """Rotation of `node` against `base` about one global axis, degrees, and the torsional stiffness it means."""
-    sign = -1.0 if torque < 0 else 1.0
+    if torque < 0:
+        sign = -1.0
+    else:
+        sign = 1.0
     pick = [sign if k == dof else 0.0 for k in range(6)]
     return Measure(
         name,
@@ -144,7 +152,9 @@ def pedal_stroke(
     angle : of the loaded crank, degrees from level forward, positive downwards. side : 1 right, -1 left pedal;
     the chain is on the right either way.
     """
-    fit, axle, crank = bicycle.fittings, np.array(layout.joints["rear_axle"]), np.radians(angle)
+    fit = bicycle.fittings
+    axle = np.array(layout.joints["rear_axle"])
+    crank = np.radians(angle)
     pedal = np.array(
         [
             fit.crank_length * np.cos(crank),

@@ -90,7 +90,8 @@ def all_idle_supports(results: Mapping[str, Result]) -> tuple[Finding, ...]:
 
 
 def _untouched(result: Result) -> Iterator[Finding]:
-    model, case = result.model, result.case
+    model = result.model
+    case = result.case
     size = _size(model, case)
     for node, load in result.reactions.items():
         if node not in case.touching and _carried(model, load) > IDLE * size:
@@ -106,7 +107,10 @@ def _untouched(result: Result) -> Iterator[Finding]:
 def _lifting(result: Result) -> Iterator[Finding]:
     case = result.case
     for node, what in case.touching.items():
-        push = float(result.reactions[node][1]) if node in result.reactions else 0.0
+        if node in result.reactions:
+            push = float(result.reactions[node][1])
+        else:
+            push = 0.0
         if ON_GROUND in what and push < -IDLE * _size(result.model, case):
             yield Finding(
                 "wheel-lifts",
@@ -147,8 +151,12 @@ def _six(arrow: Arrow) -> Array:
 def _member_arrows(model: FrameModel, case: LoadCase) -> Iterator[Arrow]:
     """A uniform load as its resultant at the middle of the element, global axes."""
     for load in case.member_loads:
-        beams, k = Beams.of(model), model.element_index[load.element]
-        w = np.array(load.w) if load.frame == "global" else beams.rotation[k].T @ np.array(load.w)
+        beams = Beams.of(model)
+        k = model.element_index[load.element]
+        if load.frame == "global":
+            w = np.array(load.w)
+        else:
+            w = beams.rotation[k].T @ np.array(load.w)
         element = model.elements[k]
         x, y, z = (float(v) for v in w * beams.length[k])
         mx, my, mz = (float(v) for v in np.add(model.nodes[element.i], model.nodes[element.j]) / 2)

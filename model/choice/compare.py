@@ -56,7 +56,9 @@ class Comparison:
     def per_10_g(self, row: ComparedRow, number: int) -> float | None:
         """Percent change per 10 g added; None where the mass stays the same."""
         grams = row.values[0] - self.reference.values[0]
-        return None if abs(grams) < SAME_MASS else 10.0 * self.change(row, number) / grams
+        if abs(grams) < SAME_MASS:
+            return None
+        return 10.0 * self.change(row, number) / grams
 
 
 def compare(

@@ -41,7 +41,10 @@ class Figure:
 
     def of(self, displacement: Array) -> Array:
         """The figure from measured displacements in mm or rad, any shape."""
-        value = displacement * (180 / pi) if self.degrees else displacement
+        if self.degrees:
+            value = displacement * (180 / pi)
+        else:
+            value = displacement
         if self.reference is None:
             return value
         with np.errstate(divide="ignore"):
@@ -60,10 +63,16 @@ MASSES = (MASS, FRAME_MASS)
 def figure(case: LoadCase, measure: Measure) -> Figure:
     """The figure that a measure of a load case gives."""
     turning = measure.unit == "deg"
-    unit = measure.unit if measure.reference is None else measure.stiffness_unit
+    if measure.reference is None:
+        unit = measure.unit
+    else:
+        unit = measure.stiffness_unit
     load = "all loads of the case"
     if measure.reference is not None:
-        load = f"{measure.reference / 1000:.4g} N·m" if turning else f"{measure.reference:.4g} N"
+        if turning:
+            load = f"{measure.reference / 1000:.4g} N·m"
+        else:
+            load = f"{measure.reference:.4g} N"
     return Figure(
         f"{case.name}.{measure.name}",
         f"{case.title or case.name}: {measure.title or measure.name}",
@@ -100,7 +109,9 @@ def values(results: Mapping[str, Result]) -> list[float]:
 
 
 def _number(value: float | None) -> float:
-    return float("inf") if value is None else value
+    if value is None:
+        return float("inf")
+    return value
 
 
 def tube_masses(model: FrameModel, layout: FrameLayout) -> tuple[float, float]:

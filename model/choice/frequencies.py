@@ -49,11 +49,10 @@ def frequencies(
     )
 
     def values(variant: Bicycle) -> list[float]:
-        found = (
-            reference
-            if variant is bicycle
-            else _modes(variant, count + SPARE + 6, supports, options)
-        )
+        if variant is bicycle:
+            found = reference
+        else:
+            found = _modes(variant, count + SPARE + 6, supports, options)
         rows = follow(reference, found)[picked]
         return [float(found.frequencies_hz[row]) if row >= 0 else float("nan") for row in rows]
 

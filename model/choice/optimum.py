@@ -39,7 +39,8 @@ class Range:
     @classmethod
     def spanned(cls, tubes: Sequence[Tube]) -> "Range":
         """The range that a tube's options span."""
-        ods, walls = [t.od_start for t in tubes], [min(t.walls) for t in tubes]
+        ods = [t.od_start for t in tubes]
+        walls = [min(t.walls) for t in tubes]
         return cls((min(ods), max(ods)), (min(walls), max(walls)))
 
 
@@ -120,7 +121,8 @@ class _Shape:
         out = []
         for tube, most in self.slenderness.items():
             if tube in sizes:
-                d, w = sizes[tube]["diameter"], sizes[tube]["wall"]
+                d = sizes[tube]["diameter"]
+                w = sizes[tube]["wall"]
                 out.append(
                     (
                         f"{spoken(tube)}: diameter over wall <= {most:g}",
@@ -130,7 +132,8 @@ class _Shape:
                 )
         for tube, others in self.narrower.items():
             for other in (o for o in others if tube in sizes and o in sizes):
-                d, room = sizes[tube]["diameter"], sizes[other]["diameter"]
+                d = sizes[tube]["diameter"]
+                room = sizes[other]["diameter"]
                 out.append(
                     (
                         f"{spoken(tube)} no wider than the {spoken(other)}",
@@ -185,7 +188,9 @@ class _Problem:
 
     def _present(self, tube: str, kind: str) -> float:
         held = self.bicycle.tubes[tube]
-        return held.od_start if kind == "diameter" else min(held.walls)
+        if kind == "diameter":
+            return held.od_start
+        return min(held.walls)
 
     def sizes(self, x: Array) -> dict[str, dict[str, float]]:
         """Tube -> diameter and wall of every tube, free or not."""
@@ -231,7 +236,10 @@ class _Problem:
         out = np.zeros((len(self.figures), len(self.free)))
         for k, (tube, kind, _, _) in enumerate(self.free):
             out[0, k] = 1000 * found.mass[tube, kind]
-            out[1, k] = 0.0 if tube in FORK_TUBES else out[0, k]
+            if tube in FORK_TUBES:
+                out[1, k] = 0.0
+            else:
+                out[1, k] = out[0, k]
             for row, figure in enumerate(self.figures[2:], start=2):
                 case, _, measure = figure.key.partition(".")
                 out[row, k] = _slope(rows[case, measure, tube, kind], figure, float(figures[row]))
@@ -274,11 +282,14 @@ class _Problem:
         ]
 
     def _relative(self, row: int, bound: Bound) -> float:
-        return 1 + bound.value / 100 if bound.percent else bound.value / float(self.reference[row])
+        if bound.percent:
+            return 1 + bound.value / 100
+        return bound.value / float(self.reference[row])
 
     def result(self, found: Any) -> Optimum:
         x = np.clip(found.x, 0.0, 1.0)
-        figures, room = self._at(x)[0] * self.reference, self.room(x)
+        figures = self._at(x)[0] * self.reference
+        room = self.room(x)
         words = [b.text for _, b in self.limits] + [
             word for word, _, _ in self.shape.room(self.sizes(x))
         ]
@@ -303,7 +314,9 @@ class _Problem:
 
 def _slope(row: Sensitivity, figure: Figure, value: float) -> float:
     """Slope of a figure: of its stiffness reference / displacement, or of the displacement itself."""
-    return row.per_mm if figure.reference is None else -value * row.per_mm / row.value
+    if figure.reference is None:
+        return row.per_mm
+    return -value * row.per_mm / row.value
 
 
 def nearest(
@@ -315,7 +328,8 @@ def nearest(
     """Per tube the `count` options nearest to the ideal one, nearest first; distance in shares of the range."""
     out = {}
     for tube, options in choices.items():
-        ideal, r = best.bicycle.tubes[tube], ranges[tube]
+        ideal = best.bicycle.tubes[tube]
+        r = ranges[tube]
         wide, deep = (max(high - low, 1e-9) for low, high in (r.diameter, r.wall))
         out[tube] = tuple(
             sorted(

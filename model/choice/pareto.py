@@ -12,18 +12,25 @@ def front(costs: Array) -> np.ndarray:
     another, so variants that tie are all kept. Rows with a cost that is not finite are left out.
     """
     rows = np.flatnonzero(np.isfinite(costs).all(axis=1))
-    kept = _two(costs[rows]) if costs.shape[1] == 2 else _many(costs[rows])
+    if costs.shape[1] == 2:
+        kept = _two(costs[rows])
+    else:
+        kept = _many(costs[rows])
     return np.sort(rows[kept])
 
 
 def _two(costs: Array) -> np.ndarray:
     """Two objectives: along the sorted first, the second must fall below everything before it."""
     order = np.lexsort((costs[:, 1], costs[:, 0]))
-    first, second = costs[order, 0], costs[order, 1]
+    first = costs[order, 0]
+    second = costs[order, 1]
     best_before = np.concatenate([[np.inf], np.minimum.accumulate(second)[:-1]])
     leads = second < best_before
     leader = np.maximum.accumulate(np.where(leads, np.arange(len(order)), 0))
-    ties = (first == first[leader]) & (second == second[leader]) if len(order) else leads
+    if len(order):
+        ties = (first == first[leader]) & (second == second[leader])
+    else:
+        ties = leads
     return np.asarray(order[leads | ties])
 
 
@@ -41,4 +48,6 @@ def _many(costs: Array) -> np.ndarray:
         equal = (costs[left] == leader).all(axis=1)
         kept.append(left[equal])
         left = left[(costs[left] < leader).any(axis=1)]
-    return np.concatenate(kept) if kept else left
+    if kept:
+        return np.concatenate(kept)
+    return left

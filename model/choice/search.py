@@ -48,7 +48,10 @@ class Bound:
 
     @property
     def text(self) -> str:
-        number = f"{self.value:+g} %" if self.percent else f"{self.value:g} {self.unit}".strip()
+        if self.percent:
+            number = f"{self.value:+g} %"
+        else:
+            number = f"{self.value:g} {self.unit}".strip()
         return f"{self.key} {'>=' if self.at_least else '<='} {number}"
 
 
@@ -239,8 +242,14 @@ def _check_size(choices: Mapping[str, Sequence[Tube]]) -> None:
 
 def _limits(bound: Bound, known: Sequence[Figure], reference: Array) -> Limits:
     number = find_figure(known, bound.key)
-    value = reference[number] * (1 + bound.value / 100) if bound.percent else bound.value
-    low, high = (value, float("inf")) if bound.at_least else (-float("inf"), value)
+    if bound.percent:
+        value = reference[number] * (1 + bound.value / 100)
+    else:
+        value = bound.value
+    if bound.at_least:
+        low, high = (value, float("inf"))
+    else:
+        low, high = (-float("inf"), value)
     return Limits(number, float(low), float(high), bound.text)
 
 

@@ -42,9 +42,18 @@ class Variant:
 
 def described(tube: Tube) -> str:
     """The tube's label with butts, oval width and material where they tell tubes apart."""
-    butts = f" butts {'/'.join(f'{b:g}' for b in tube.butts)}" if tube.butts else ""
-    shape = "oval" if tube.corner is None else f"rectangular (corners {tube.corner:g})"
-    oval = f" {shape} {tube.oval_width:g} wide" if tube.oval_width is not None else ""
+    if tube.butts:
+        butts = f" butts {'/'.join(f'{b:g}' for b in tube.butts)}"
+    else:
+        butts = ""
+    if tube.corner is None:
+        shape = "oval"
+    else:
+        shape = f"rectangular (corners {tube.corner:g})"
+    if tube.oval_width is not None:
+        oval = f" {shape} {tube.oval_width:g} wide"
+    else:
+        oval = ""
     return f"{tube.label}{butts}{oval} {tube.material.name}"
 
 
@@ -67,10 +76,16 @@ class TubeChange:
         """The changed tube. Raises ModelError where butt lengths are missing or nothing sensible results."""
         walls = self.walls or tube.walls
         butts = self._butts(tube, walls)
-        kept_tapers = tube.tapers if butts == tube.butts else ()
+        if butts == tube.butts:
+            kept_tapers = tube.tapers
+        else:
+            kept_tapers = ()
         start, end = self.diameters or (tube.od_start, tube.od_end)
         reshaped = self.oval_width is not None or self.diameters is not None
-        oval, corner = (self.oval_width, None) if reshaped else (tube.oval_width, tube.corner)
+        if reshaped:
+            oval, corner = (self.oval_width, None)
+        else:
+            oval, corner = (tube.oval_width, tube.corner)
         return Tube(
             self.material or tube.material,
             start,
@@ -88,7 +103,8 @@ class TubeChange:
         if len(walls) == 1:
             return ()
         if len(tube.butts) != len(walls) - 1:
-            stated, od = "/".join(f"{w:g}" for w in walls), (self.diameters or (tube.od_start,))[0]
+            stated = "/".join(f"{w:g}" for w in walls)
+            od = (self.diameters or (tube.od_start,))[0]
             raise ModelError(
                 f"walls {stated} need {len(walls) - 1} butt length(s), the present tube {tube.label} has "
                 f"{len(tube.butts)}; state them, such as {od:g}x{stated}"

@@ -97,7 +97,11 @@ class Rules:
 
 def metal(material: Material) -> Metal:
     """Which family a material belongs to, told by Young's modulus: steel above 150 GPa, aluminium below 90."""
-    return "steel" if material.E > 150e3 else "aluminium" if material.E < 90e3 else "titanium"
+    if material.E > 150e3:
+        return "steel"
+    if material.E < 90e3:
+        return "aluminium"
+    return "titanium"
 
 
 def tube_faults(rules: Rules, name: str, tube: Tube) -> list[Finding]:
@@ -169,7 +173,8 @@ def _end_wall(rules: Rules, name: str, tube: Tube) -> list[Finding]:
 
 
 def _slenderness(rules: Rules, name: str, tube: Tube) -> list[Finding]:
-    ratio, found = max(tube.od_start, tube.od_end) / min(tube.walls), []
+    ratio = max(tube.od_start, tube.od_end) / min(tube.walls)
+    found = []
     most = rules.most_diameters[metal(tube.material)]
     if ratio > most:
         found.append(
@@ -217,7 +222,8 @@ def _lug(rules: Rules, name: str, tube: Tube) -> list[Finding]:
 def _wider(bicycle: Bicycle, name: str, neighbour: str) -> list[Finding]:
     if neighbour not in NARROWER.get(name, ()):
         return []
-    tube, other = bicycle.tubes[name], bicycle.tubes[neighbour]
+    tube = bicycle.tubes[name]
+    other = bicycle.tubes[neighbour]
     width = max(_across(tube, tube.od_start), _across(tube, tube.od_end))
     room = min(_across(other, other.od_start), _across(other, other.od_end))
     if width <= room + 1e-9:
@@ -234,12 +240,15 @@ def _wider(bicycle: Bicycle, name: str, neighbour: str) -> list[Finding]:
 
 
 def _across(tube: Tube, od: float) -> float:
-    return od if tube.oval_width is None else tube.oval_width
+    if tube.oval_width is None:
+        return od
+    return tube.oval_width
 
 
 def _butts(rules: Rules, name: str, tube: Tube, neighbour: str, depths: Depths) -> list[Finding]:
     for end, neighbours in ENDS.get(name, {}).items():
-        butt, depth = _butt_at(tube, end), depths.get((name, end))
+        butt = _butt_at(tube, end)
+        depth = depths.get((name, end))
         if (
             neighbours[0] == neighbour
             and butt is not None

@@ -74,7 +74,8 @@ def clearance_findings(bicycle: Bicycle) -> tuple[Finding, ...]:
 
 
 def _gaps(bicycle: Bicycle) -> Iterator[Clearance]:
-    d, tubes = bicycle.dimensions, bicycle.tubes
+    d = bicycle.dimensions
+    tubes = bicycle.tubes
     if d.seat_tube_top is not None and "seat_tube" in tubes:
         gap = _to_segment(d.rear_axle, d.bottom_bracket, d.seat_tube_top) - d.wheel_radius_rear
         yield Clearance("rear tyre to seat tube", gap - tubes["seat_tube"].od_start / 2, TYRE_GAP)
@@ -91,7 +92,8 @@ def _gaps(bicycle: Bicycle) -> Iterator[Clearance]:
     yield Clearance("front tyre to crown race", room, CROWN_ROOM)
     yield from _beside_the_tyres(bicycle)
     if {"head_tube", "steerer"} <= set(tubes):
-        head, steerer = tubes["head_tube"], tubes["steerer"]
+        head = tubes["head_tube"]
+        steerer = tubes["steerer"]
         bore = min(head.od_start, head.od_end) - 2 * max(head.walls)
         yield Clearance(
             "steerer in the head tube, all round",
@@ -131,7 +133,8 @@ def _beside_the_tyres(bicycle: Bicycle) -> Iterator[Clearance]:
 
 def _beside(bicycle: Bicycle, member: Member, axle: Point, radius: float, width: float) -> float:
     """Least distance between a tube's surface and the tyre's, mm."""
-    tube, path = bicycle.tubes[member.tube], MemberPath.of(member)
+    tube = bicycle.tubes[member.tube]
+    path = MemberPath.of(member)
     along = np.linspace(0.0, path.length, STEPS)
     points = np.array([path.at(s) for s in along])
     half = np.array([size_at(tube, path.length, s)[0] for s in along]) / 2
@@ -151,7 +154,8 @@ def toe_gap(bicycle: Bicycle) -> float:
     The tyre is taken as its outer circle, turned about the steering axis up to TURNED degrees; where it passes the
     pedal's distance from the middle, the rearmost place counts.
     """
-    d, f = bicycle.dimensions, bicycle.fittings
+    d = bicycle.dimensions
+    f = bicycle.fittings
     rearmost = np.inf
     for points in _turned_wheels(d):
         beside = points[:, 2] - f.pedal_offset
@@ -159,14 +163,19 @@ def toe_gap(bicycle: Bicycle) -> float:
         share = beside[crossed] / (beside[crossed] - beside[crossed + 1])
         x = points[crossed, 0] + share * (points[crossed + 1, 0] - points[crossed, 0])
         rearmost = min(rearmost, float(x.min(initial=np.inf)))
-    ahead = d.front_axle.x - d.wheel_radius_front if not np.isfinite(rearmost) else rearmost
+    if not np.isfinite(rearmost):
+        ahead = d.front_axle.x - d.wheel_radius_front
+    else:
+        ahead = rearmost
     return ahead - f.crank_length
 
 
 def _turned_wheels(d: FrameDimensions) -> Iterator[Array]:
     """(k, 3) outer circle of the front tyre at every steering angle, to the pedal's side at the back."""
-    h, round_ = radians(d.head_angle), np.linspace(0, 2 * np.pi, STEPS + 1)
-    axis, foot = np.array([-cos(h), sin(h), 0.0]), np.array([*d.fork_crown, 0.0])
+    h = radians(d.head_angle)
+    round_ = np.linspace(0, 2 * np.pi, STEPS + 1)
+    axis = np.array([-cos(h), sin(h), 0.0])
+    foot = np.array([*d.fork_crown, 0.0])
     circle = (
         np.column_stack(
             [

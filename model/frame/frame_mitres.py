@@ -98,12 +98,15 @@ def _axis(
     if name == "bb_shell":
         return Axis(np.zeros(3), np.array([0.0, 0.0, 1.0]), shell_diameter / 2, False)
     member = next(m for m in layout.members if m.name == name)
-    start, end = np.array(member.path[0]), np.array(member.path[-1])
-    direction, tube = (end - start) / member.length, bicycle.tubes[name]
+    start = np.array(member.path[0])
+    end = np.array(member.path[-1])
+    direction = (end - start) / member.length
+    tube = bicycle.tubes[name]
     share = float(np.clip((joint - start) @ direction / member.length, 0, 1))
     radius = (tube.od_start + (tube.od_end - tube.od_start) * share) / 2
     if name == "top_tube":  # met from the head tube, where it ends
-        start, direction = end, -direction
+        start = end
+        direction = -direction
     return Axis(start, direction, radius, ends)
 
 
@@ -129,7 +132,10 @@ def _reference(tube: str, into: Array) -> tuple[Array, tuple[str, str, str, str]
     zero = wanted - (wanted @ into) * into
     zero /= np.linalg.norm(zero)
     quarter = np.cross(into, zero)
-    sides = ("drive side", "left side") if quarter[2] > 0 else ("left side", "drive side")
+    if quarter[2] > 0:
+        sides = ("drive side", "left side")
+    else:
+        sides = ("left side", "drive side")
     return zero, (name, sides[0], OPPOSITE[name], sides[1])
 
 
@@ -144,7 +150,8 @@ def cut_between(joint: Array, into: Array, zero: Array, name: str, axis: Axis) -
     ModelError
         For a tube that runs within `LEAST_ANGLE` of the neighbour's own direction.
     """
-    away, u = -into, axis.direction
+    away = -into
+    u = axis.direction
     if not axis.ends and away @ u < 0:
         u = -u
     angle = acos(float(np.clip(away @ u, -1, 1)))
@@ -252,7 +259,8 @@ def mitre_findings(bicycle: Bicycle, mitres: tuple[Mitre, ...]) -> tuple[Finding
 
 def _past_the_shell(bicycle: Bicycle) -> list[Finding]:
     """Chainstays set so wide that they overhang the shell."""
-    f, od = bicycle.fittings, _tube(bicycle, "chainstay").od_start
+    f = bicycle.fittings
+    od = _tube(bicycle, "chainstay").od_start
     over = (f.chainstay_spacing + od - f.bb_shell_width) / 2
     if over <= 1e-9:
         return []
@@ -282,15 +290,16 @@ def _contact(mitre: Mitre) -> list[Finding]:
             f"its axis runs {abs(first.offset):.1f} mm beside the neighbour's; the template shows the touching part "
             "only, close the rest with a cap"
         )
-    touches_beside = (
-        mitre.coverage > 0 and mitre.radius <= first.neighbour_radius
-    )  # the usual capped seatstay
-    share = (
-        f"only {100 * mitre.coverage:.0f} % of the {mitre.title} meets it"
-        if mitre.coverage
-        else f"the {mitre.title} does not touch it"
-    )
-    severity: Severity = "info" if touches_beside else "warning"
+    # the usual capped seatstay
+    touches_beside = mitre.coverage > 0 and mitre.radius <= first.neighbour_radius
+    if mitre.coverage:
+        share = f"only {100 * mitre.coverage:.0f} % of the {mitre.title} meets it"
+    else:
+        share = f"the {mitre.title} does not touch it"
+    if touches_beside:
+        severity: Severity = "info"
+    else:
+        severity = "warning"
     return [Finding("mitre-partial", severity, f"{share}: {why}", mitre.member)]
 
 

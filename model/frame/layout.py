@@ -57,7 +57,8 @@ class FrameLayout:
 def joints_in_space(d: FrameDimensions, f: Fittings) -> dict[str, Xyz | None]:
     """Every joint; None where the dimensions do not hold it."""
     joints: dict[str, Xyz | None] = {name: _flat(point) for name, point in d.points().items()}
-    stay_top, axle = d.seat_tube_seatstay_node, d.rear_axle
+    stay_top = d.seat_tube_seatstay_node
+    axle = d.rear_axle
     stem = d.head_tube_top.along(d.axis_up, f.upper_stack)
     bar = stem.along((1.0, 0.0), f.stem_length)
     joints |= {
@@ -82,7 +83,9 @@ def joints_in_space(d: FrameDimensions, f: Fittings) -> dict[str, Xyz | None]:
 
 
 def _flat(point: Point | None, z: float = 0.0) -> Xyz | None:
-    return None if point is None else (point.x, point.y, z)
+    if point is None:
+        return None
+    return (point.x, point.y, z)
 
 
 def lay_out(bicycle: Bicycle) -> FrameLayout:
@@ -165,7 +168,8 @@ def _straight(
 
 def _check_on_tube(member: Member, joints: Mapping[str, Xyz]) -> None:
     """A joint must lie between the tube's ends, not beyond them."""
-    start, end = np.array(member.path[0]), np.array(member.path[-1])
+    start = np.array(member.path[0])
+    end = np.array(member.path[-1])
     axis = (end - start) / member.length
     for joint in member.joints:
         at = float((np.array(joints[joint]) - start) @ axis)
@@ -178,7 +182,8 @@ def _check_on_tube(member: Member, joints: Mapping[str, Xyz]) -> None:
 
 
 def _seatstay(joints: Mapping[str, Xyz], side: str, sign: float, sagitta: float) -> Member:
-    start, end = f"seatstay_top_{side}", f"rear_dropout_{side}"
+    start = f"seatstay_top_{side}"
+    end = f"rear_dropout_{side}"
     path: tuple[Xyz, ...] = (joints[start], joints[end])
     if sagitta > 0:
         t = np.linspace(0, 1, CURVE_PIECES + 1)[:, None]
@@ -191,8 +196,10 @@ def _seatstay(joints: Mapping[str, Xyz], side: str, sign: float, sagitta: float)
 def _blade(joints: Mapping[str, Xyz], side: str, axis_up: Array, straight: float) -> Member:
     """Fork blade: straight from crown to axle, or parallel to the steering axis for `straight` mm and then a
     circular arc, tangent to it, that ends at the axle (the usual raked blade)."""
-    start, end = f"crown_{side}", f"front_dropout_{side}"
-    top, tip = np.array(joints[start]), np.array(joints[end])
+    start = f"crown_{side}"
+    end = f"front_dropout_{side}"
+    top = np.array(joints[start])
+    tip = np.array(joints[end])
     path: tuple[Xyz, ...] = (joints[start], joints[end])
     if straight > 0:
         plane = _arc_to(
@@ -208,7 +215,8 @@ def _arc_to(start: Array, direction: Array, end: Array, straight: float) -> Arra
     """(k, 2) points: `straight` along `direction`, then an arc tangent to it through `end`."""
     bend = start + straight * direction
     to_end = end - bend
-    along, across = float(to_end @ direction), to_end - (to_end @ direction) * direction
+    along = float(to_end @ direction)
+    across = to_end - (to_end @ direction) * direction
     rise = float(np.linalg.norm(across))
     if along <= rise or rise < 1e-9:  # an arc of more than a quarter turn is no fork blade
         raise ModelError(

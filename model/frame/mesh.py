@@ -129,10 +129,8 @@ class _Mesher:
         path = MemberPath.of(member)
         stops = self._joint_stops(member, path)
         zones = self._rigid_zones(member, path, stops)
-        low, high = (
-            zones.get(f"{member.name}:start", 0.0),
-            zones.get(f"{member.name}:end", path.length),
-        )
+        low = zones.get(f"{member.name}:start", 0.0)
+        high = zones.get(f"{member.name}:end", path.length)
         breaks = [
             s for s in _breaks(tube, path, {**stops, **zones}, self.options) if low <= s <= high
         ]
@@ -172,8 +170,14 @@ class _Mesher:
         names = []
         for k, s in enumerate(breaks):
             joint = next((j for j, at in stops.items() if abs(at - s) < SHARED), None)
-            name = self.layout.node(joint) if joint else f"{member.name}:{k}"
-            xyz = self.layout.joints[name] if name in self.layout.joints else path.at(s)
+            if joint:
+                name = self.layout.node(joint)
+            else:
+                name = f"{member.name}:{k}"
+            if name in self.layout.joints:
+                xyz = self.layout.joints[name]
+            else:
+                xyz = path.at(s)
             self.nodes.setdefault(name, xyz)
             names.append(name)
         return names
@@ -290,7 +294,8 @@ def _breaks(
 
 def _wall(profile: tuple[tuple[float, float], ...], a: float, b: float) -> tuple[float, float]:
     """Wall just inside both ends of a stretch."""
-    s, w = [p[0] for p in profile], [p[1] for p in profile]
+    s = [p[0] for p in profile]
+    w = [p[1] for p in profile]
     inside = 1e-6 * (b - a)
     return round(float(np.interp(a + inside, s, w)), 9), round(
         float(np.interp(b - inside, s, w)), 9
@@ -318,7 +323,10 @@ def _refuse_lost_joints(
         if SHARED < s < start or length - end < s < length - SHARED
     ]
     if whole or lost:
-        what = "the whole tube" if whole else f"the joint {lost[0].replace('_', ' ')}"
+        if whole:
+            what = "the whole tube"
+        else:
+            what = f"the joint {lost[0].replace('_', ' ')}"
         raise ModelError(
             f"{tube}: rigid zones of {start:.0f} and {end:.0f} mm at its ends take in {what}; solve "
             "without rigid zones, or check the joint's place"
@@ -351,8 +359,10 @@ def _inside(
 ) -> float:
     """How far one end (0 start, -1 end) of a tube lies inside the neighbour."""
     other = next(m for m in layout.members if m.name == neighbour)
-    joint, next_to = np.array(member.path[at]), np.array(member.path[1 if at == 0 else -2])
-    axis, line = next_to - joint, np.subtract(other.path[-1], other.path[0])
+    joint = np.array(member.path[at])
+    next_to = np.array(member.path[1 if at == 0 else -2])
+    axis = next_to - joint
+    line = np.subtract(other.path[-1], other.path[0])
     sine = np.linalg.norm(np.cross(axis, line)) / np.linalg.norm(axis) / np.linalg.norm(line)
     along = float(np.linalg.norm(joint - other.path[0]))
     return float(size_at(bicycle.tubes[other.tube], other.length, along)[0] / 2 / sine)

@@ -59,26 +59,23 @@ def mitre_line(
     Technical Descriptive Geometry, ch. 9, from memory). It follows from putting the generator, a straight
     line in s, into the neighbour's x^2 + y^2 = R^2; the larger root is the side the tube comes from.
     """
-    a, c, s = radians(angle), np.cos(phi), np.sin(phi)
+    a = radians(angle)
+    c = np.cos(phi)
+    s = np.sin(phi)
     if abs(sin(a)) < sin(radians(LEAST_ANGLE)):
         raise ModelError(
             f"the tubes meet at {angle:.1f} degrees; a mitre needs {LEAST_ANGLE:g} or more between axes"
         )
-    across = np.stack(
-        [radius * c * cos(a), radius * s - offset]
-    )  # seen along the neighbour, at the foot ...
-    step = np.stack(
-        [taper * c * cos(a) - sin(a), taper * s]
-    )  # ... and its change per mm along the generator
-    square, half, rest = (
-        (step**2).sum(0),
-        (across * step).sum(0),
-        (across**2).sum(0) - neighbour_radius**2,
-    )
+    # seen along the neighbour, at the foot ...
+    across = np.stack([radius * c * cos(a), radius * s - offset])
+    # ... and its change per mm along the generator
+    step = np.stack([taper * c * cos(a) - sin(a), taper * s])
+    square = (step**2).sum(0)
+    half = (across * step).sum(0)
+    rest = (across**2).sum(0) - neighbour_radius**2
     inside = half**2 - square * rest
-    touches = (
-        inside >= -1e-12 * neighbour_radius**2
-    )  # equal tubes touch along a line; rounding must not lose it
+    # equal tubes touch along a line; rounding must not lose it
+    touches = inside >= -1e-12 * neighbour_radius**2
     return np.asarray(
         (np.sqrt(np.where(touches, np.maximum(inside, 0), np.nan)) - half) / square, dtype=float
     )
@@ -189,12 +186,16 @@ class Mitre:
     @property
     def long_point(self) -> float:
         """Least distance of the outside line from the joint, mm; NaN when nothing meets."""
-        return float(np.nanmin(self._sampled)) if self.coverage else float("nan")
+        if self.coverage:
+            return float(np.nanmin(self._sampled))
+        return float("nan")
 
     @property
     def short_point(self) -> float:
         """Greatest distance of the outside line from the joint (the throat), mm."""
-        return float(np.nanmax(self._sampled)) if self.coverage else float("nan")
+        if self.coverage:
+            return float(np.nanmax(self._sampled))
+        return float("nan")
 
     @property
     def depth(self) -> float:
@@ -206,7 +207,9 @@ class Mitre:
         """Most that outside and bore line differ, mm: the gap left by a cut square to the wall."""
         phi = np.linspace(0, 2 * pi, STEPS, endpoint=False)
         gap = np.abs(self.outer(phi) - self.inner(phi))
-        return float(np.nanmax(gap)) if np.isfinite(gap).any() else float("nan")
+        if np.isfinite(gap).any():
+            return float(np.nanmax(gap))
+        return float("nan")
 
     @property
     def title(self) -> str:

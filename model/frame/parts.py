@@ -28,11 +28,10 @@ class Part:
 
     @property
     def sentence(self) -> str:
-        size = (
-            f"solid {self.od:g} mm"
-            if self.wall == self.od / 2
-            else f"{self.od:g} x {self.wall:g} mm"
-        )
+        if self.wall == self.od / 2:
+            size = f"solid {self.od:g} mm"
+        else:
+            size = f"{self.od:g} x {self.wall:g} mm"
         return f"{self.name.replace('_', ' ')} {size}, {self.material} (common practice, no source)"
 
 

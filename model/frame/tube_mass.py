@@ -87,16 +87,16 @@ def mass_table(model: FrameModel, layout: FrameLayout | None = None) -> MassTabl
             Mass(KG * float(tonne), (float(x), float(y), float(z)))
         )
     members = {member: Mass.sum(masses) for member, masses in parts.items()}
-    tubes = (
-        {m: m for m in members}
-        if layout is None
-        else {m.name: m.tube for m in layout.members if m.name in members}
-    )
+    if layout is None:
+        tubes = {m: m for m in members}
+    else:
+        tubes = {m.name: m.tube for m in layout.members if m.name in members}
     return MassTable(members, tubes)
 
 
 def element_masses(model: FrameModel) -> tuple[Array, Array]:
     """Masses (m,), tonne, and middles (m, 3) of the elements."""
-    i, j = model.xyz[model.ends[:, 0]], model.xyz[model.ends[:, 1]]
+    i = model.xyz[model.ends[:, 0]]
+    j = model.xyz[model.ends[:, 1]]
     p = model.properties
     return p["rho"] * p["A"] * np.linalg.norm(j - i, axis=1), (i + j) / 2

@@ -151,7 +151,10 @@ def _suspicion(suspects: Sequence[Suspect]) -> str:
 
 
 def _weakness(name: str, gain: float) -> str:
-    step = "tenths of a degree" if name in ANGLES else "mm"
+    if name in ANGLES:
+        step = "tenths of a degree"
+    else:
+        step = "mm"
     return (
         f"{label(name)} is fixed only weakly by what is stated: 1 mm of error there moves it by {gain:.0f} {step}; "
         f"state {label(name)} itself"
@@ -180,13 +183,15 @@ def solve_dimensions(
     """
     defaults = defaults or {}
     _check((*statements.items(), *defaults.items()))
-    stated = ClosureProblem(
-        statements, {}
-    )  # a default may place a tube, but never stand in for the frame itself
+    # a default may place a tube, but never stand in for the frame itself
+    stated = ClosureProblem(statements, {})
     missing = [name for name in CORE if name in stated.free]
     if missing:
         raise ModelError(_missing(stated, missing))
-    problem = ClosureProblem(statements, defaults) if defaults else stated
+    if defaults:
+        problem = ClosureProblem(statements, defaults)
+    else:
+        problem = stated
     dimensions = problem.the_frame()
     rows = _closure_rows(problem, dimensions, tolerance_mm, tolerance_deg)
     contradiction = not all(row.ok for row in rows)
@@ -220,7 +225,8 @@ def _check(items: Iterable[tuple[str, float]]) -> None:
 def _closure_rows(
     problem: ClosureProblem, dimensions: FrameDimensions, mm: float, deg: float
 ) -> tuple[ClosureRow, ...]:
-    implied, slopes = quantities(dimensions), sensitivities(as_point(dimensions))
+    implied = quantities(dimensions)
+    slopes = sensitivities(as_point(dimensions))
     gains = slopes @ np.linalg.pinv(slopes[problem.chosen])
     rows = []
     for name, stated in problem.statements.items():

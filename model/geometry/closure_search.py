@@ -19,7 +19,8 @@ from .statements import ANGLES, FIELDS, PREFERENCE, label, quantities, unit
 
 # A statement that moves its best free field by less than a quarter of its own change defines it only where
 # nothing better does; by less than a twentieth, never: 1 mm of reading error would then move a field 20 mm.
-WELL, BARELY = 0.25, 0.05
+WELL = 0.25
+BARELY = 0.05
 NEGLIGIBLE = 1e-6  # sensitivities below this are the noise of the differences
 
 # Where the search for unstated fields starts: an ordinary 700C tourer.
@@ -54,7 +55,8 @@ def _weights(names: Iterable[str]) -> Array:
     return np.array([0.1 if name in ANGLES else 1.0 for name in names])
 
 
-_FIELD_WEIGHT, _ALL_WEIGHT = _weights(FIELDS), _weights(PREFERENCE)
+_FIELD_WEIGHT = _weights(FIELDS)
+_ALL_WEIGHT = _weights(PREFERENCE)
 
 
 def _evaluate(point: Array) -> Array:
@@ -194,8 +196,11 @@ class ClosureProblem:
             better = self._halved(point, step * _FIELD_WEIGHT, error)
             if better is None:
                 break
-            point, error = better, self._residual(better)
-        return point if np.linalg.norm(error) < 1e-8 else None
+            point = better
+            error = self._residual(better)
+        if np.linalg.norm(error) < 1e-8:
+            return point
+        return None
 
     def _residual(self, point: Array) -> Array:
         return np.asarray(

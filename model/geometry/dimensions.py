@@ -84,8 +84,14 @@ class FrameDimensions:
             if value is None and field.default is None:
                 continue
             if value is None or not isfinite(value) or not low <= value <= high:
-                shown = "not stated" if value is None else f"{value:.6g}"
-                unit = "degrees" if field.name.endswith("angle") else "mm"
+                if value is None:
+                    shown = "not stated"
+                else:
+                    shown = f"{value:.6g}"
+                if field.name.endswith("angle"):
+                    unit = "degrees"
+                else:
+                    unit = "mm"
                 raise ModelError(
                     f"{field.name.replace('_', ' ')} is {shown}, expected {low:g} to {high:g} {unit}; "
                     "check the value and its unit"
@@ -159,35 +165,38 @@ class FrameDimensions:
 
     @property
     def seat_tube_top(self) -> Point | None:
-        return (
-            None
-            if self.seat_tube is None
-            else self.bottom_bracket.along(self.seat_up, self.seat_tube)
-        )
+        if self.seat_tube is None:
+            return None
+        return self.bottom_bracket.along(self.seat_up, self.seat_tube)
 
     @property
     def seat_tube_top_tube_node(self) -> Point | None:
         at = self.top_tube_on_seat_tube
-        return None if at is None else self.bottom_bracket.along(self.seat_up, at)
+        if at is None:
+            return None
+        return self.bottom_bracket.along(self.seat_up, at)
 
     @property
     def seat_tube_seatstay_node(self) -> Point | None:
-        at, below = self.top_tube_on_seat_tube, self.seatstay_below_top_tube
-        return (
-            None
-            if at is None or below is None
-            else self.bottom_bracket.along(self.seat_up, at - below)
-        )
+        at = self.top_tube_on_seat_tube
+        below = self.seatstay_below_top_tube
+        if at is None or below is None:
+            return None
+        return self.bottom_bracket.along(self.seat_up, at - below)
 
     @property
     def top_tube_head_node(self) -> Point | None:
         below = self.top_tube_below_head_top
-        return None if below is None else self.head_tube_top.along(self.axis_up, -below)
+        if below is None:
+            return None
+        return self.head_tube_top.along(self.axis_up, -below)
 
     @property
     def down_tube_head_node(self) -> Point | None:
         above = self.down_tube_above_head_bottom
-        return None if above is None else self.head_tube_bottom.along(self.axis_up, above)
+        if above is None:
+            return None
+        return self.head_tube_bottom.along(self.axis_up, above)
 
     # --- derived numbers --------------------------------------------------------------------------------
     @property
@@ -198,10 +207,16 @@ class FrameDimensions:
     def derived(self) -> dict[str, float | None]:
         """Every derived number the trade asks for, mm and degrees; None where the input does not hold it."""
         h = radians(self.head_angle)
-        front, rear = self.front_axle, self.rear_axle
-        tt, head = self.seat_tube_top_tube_node, self.top_tube_head_node
-        dt, ss = self.down_tube_head_node, self.seat_tube_seatstay_node
-        slope = None if tt is None or head is None else degrees(atan2(head.y - tt.y, head.x - tt.x))
+        front = self.front_axle
+        rear = self.rear_axle
+        tt = self.seat_tube_top_tube_node
+        head = self.top_tube_head_node
+        dt = self.down_tube_head_node
+        ss = self.seat_tube_seatstay_node
+        if tt is None or head is None:
+            slope = None
+        else:
+            slope = degrees(atan2(head.y - tt.y, head.x - tt.x))
         return {
             "stack": self.stack,
             "trail": self.trail,

@@ -21,18 +21,19 @@ class _Joint(NamedTuple):
     @property
     def above(self) -> float:
         """How far beyond the upper end; unknown lengths end nowhere."""
-        return -1.0 if self.length is None else self.at - self.length
+        if self.length is None:
+            return -1.0
+        return self.at - self.length
 
     @property
     def outside(self) -> bool:
         return max(self.above, -self.at) > ON_END
 
     def __str__(self) -> str:
-        off, end = (
-            (self.above, f"above {self.upper}")
-            if self.above > 0
-            else (-self.at, f"below {self.lower}")
-        )
+        if self.above > 0:
+            off, end = (self.above, f"above {self.upper}")
+        else:
+            off, end = (-self.at, f"below {self.lower}")
         return (
             f"{self.words} {off:{'.0f' if off >= 10 else '.1f'}} mm {end}; check "
             f"{', '.join(map(label, self.items[:-1]))} and {label(self.items[-1])}"

@@ -86,12 +86,18 @@ def label(item: str) -> str:
 
 def unit(item: str) -> str:
     """``deg`` for angles, ``mm`` for everything else."""
-    return "deg" if item in ANGLES else "mm"
+    if item in ANGLES:
+        return "deg"
+    return "mm"
 
 
 def quantities(dimensions: FrameDimensions) -> dict[str, float | None]:
     """Everything that can be stated about the frame, in `PREFERENCE` order; None where it is not held."""
     values = {**dimensions.derived(), **{name: getattr(dimensions, name) for name in FIELDS}}
-    top, joint = dimensions.seat_tube, dimensions.top_tube_on_seat_tube
-    values["seat_tube_extension"] = None if top is None or joint is None else top - joint
+    top = dimensions.seat_tube
+    joint = dimensions.top_tube_on_seat_tube
+    if top is None or joint is None:
+        values["seat_tube_extension"] = None
+    else:
+        values["seat_tube_extension"] = top - joint
     return {name: values[name] for name in PREFERENCE}

@@ -25,12 +25,16 @@ def assemble(dofs: np.ndarray, matrices: Array, size: int) -> sparse.csr_matrix:
 
 def spring_stiffness(model: FrameModel, springs: Sequence[Spring]) -> sparse.csr_matrix:
     """(6n, 6n) stiffness of springs between nodes and to ground."""
-    size, index = model.dofs, model.node_index
+    size = model.dofs
+    index = model.node_index
     total = sparse.csr_matrix((size, size))
     for grounded in (True, False):
         group = [s for s in springs if (s.j is None) == grounded]
         if group:
-            pattern = np.ones((1, 1)) if grounded else np.array([[1.0, -1.0], [-1.0, 1.0]])
+            if grounded:
+                pattern = np.ones((1, 1))
+            else:
+                pattern = np.array([[1.0, -1.0], [-1.0, 1.0]])
             ends = np.array([[index[n] for n in (s.i, s.j) if n is not None] for s in group])
             dofs = (6 * ends[:, :, None] + np.arange(6)).reshape(len(group), -1)
             total = total + assemble(
@@ -61,7 +65,9 @@ def stiffness_matrix(beams: Beams) -> sparse.csr_matrix:
     """(6n, 6n) stiffness of all elements and of the model's own springs."""
     model = beams.model
     elements = assemble(beams.dofs, beams.k_global, model.dofs)
-    return elements + spring_stiffness(model, model.springs) if model.springs else elements
+    if model.springs:
+        return elements + spring_stiffness(model, model.springs)
+    return elements
 
 
 @dataclass(frozen=True, eq=False)
@@ -104,7 +110,10 @@ class Factor:
         return np.asarray(u + self._once(right - self.matrix @ u))
 
     def _once(self, right: Array) -> Array:
-        scale = self.scale[self.order] if right.ndim == 1 else self.scale[self.order][:, None]
+        if right.ndim == 1:
+            scale = self.scale[self.order]
+        else:
+            scale = self.scale[self.order][:, None]
         out = np.empty_like(right)
         out[self.order] = scale * cho_solve_banded(
             (self.band, True), scale * right[self.order], check_finite=False
@@ -149,7 +158,8 @@ def _lower_band(matrix: sparse.csr_matrix, order: np.ndarray, scale: Array) -> A
     position = np.empty(len(order), dtype=int)
     position[order] = np.arange(len(order))
     coo = matrix.tocoo()
-    row, column = position[coo.row], position[coo.col]
+    row = position[coo.row]
+    column = position[coo.col]
     lower = row >= column
     offset = (row - column)[lower]
     if (int(offset.max()) + 1) * len(order) > BAND_LIMIT:
@@ -157,8 +167,7 @@ def _lower_band(matrix: sparse.csr_matrix, order: np.ndarray, scale: Array) -> A
             f"{len(order)} unknowns that hang together this closely (each with up to {int(offset.max())} "
             "others) need more memory than a frame ever does; use a coarser mesh or a part of the model"
         )
-    band = np.zeros(
-        (int(offset.max()) + 1, len(order)), order="F"
-    )  # as LAPACK wants it: it copies anything else
+    # as LAPACK wants it: it copies anything else
+    band = np.zeros((int(offset.max()) + 1, len(order)), order="F")
     np.add.at(band, (offset, column[lower]), (coo.data * scale[coo.row] * scale[coo.col])[lower])
     return band

@@ -73,8 +73,10 @@ def _fill_bending(
     v1, r1, v2, r2 = dofs
     phi = shear_parameter(ei, gas, length)
     common = ei / (length * (1 + phi))
-    shear, moment = 12 * common / length**2, sign * 6 * common / length
-    near, far = (4 + phi) * common, (2 - phi) * common
+    shear = 12 * common / length**2
+    moment = sign * 6 * common / length
+    near = (4 + phi) * common
+    far = (2 - phi) * common
     for row, column, value in (
         (v1, v1, shear),
         (v2, v2, shear),
@@ -198,7 +200,10 @@ class Beams:
 
     def turn(self, vectors: Array, to_local: bool) -> Array:
         """Turn (m, 12) end vectors between global and local axes."""
-        subscripts = "mij,maj->mai" if to_local else "mji,maj->mai"
+        if to_local:
+            subscripts = "mij,maj->mai"
+        else:
+            subscripts = "mji,maj->mai"
         return np.asarray(np.einsum(subscripts, self.rotation, vectors.reshape(-1, 4, 3))).reshape(
             -1, 12
         )

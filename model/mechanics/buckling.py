@@ -84,7 +84,8 @@ def _fill_bending(
 ) -> None:
     v1, r1, v2, r2 = dofs
     common = tension / (length * (1 + phi) ** 2)
-    shear, moment = (6 / 5 + 2 * phi + phi**2) * common, sign * length / 10 * common
+    shear = (6 / 5 + 2 * phi + phi**2) * common
+    moment = sign * length / 10 * common
     near = (2 / 15 + phi / 6 + phi**2 / 12) * length**2 * common
     far = -(1 / 30 + phi / 6 + phi**2 / 12) * length**2 * common
     for row, column, value in (

@@ -105,7 +105,8 @@ def _support_dofs(model: FrameModel, supports: Mapping[str, Iterable[int]]) -> l
 def _rigid_link_equations(model: FrameModel) -> list[Equation]:
     equations: list[Equation] = []
     for link in model.rigid_links:
-        m, s = 6 * model.node_index[link.master], 6 * model.node_index[link.slave]
+        m = 6 * model.node_index[link.master]
+        s = 6 * model.node_index[link.slave]
         rx, ry, rz = np.subtract(model.nodes[link.slave], model.nodes[link.master])
         # u_s - u_m - theta_m x r = 0
         arms = ({4: rz, 5: -ry}, {3: -rz, 5: rx}, {3: ry, 4: -rx})
@@ -132,9 +133,8 @@ def _eliminate(equations: list[Equation]) -> tuple[dict[int, Equation], list[int
     of the equations that were not redundant.
     """
     eliminated: dict[int, Equation] = {}
-    users: defaultdict[int, set[int]] = defaultdict(
-        set
-    )  # dof -> eliminated dofs that were expressed by it
+    # dof -> eliminated dofs that were expressed by it
+    users: defaultdict[int, set[int]] = defaultdict(set)
     kept = []
     for number, equation in enumerate(equations):
         row = _substitute(equation, eliminated)
@@ -142,11 +142,10 @@ def _eliminate(equations: list[Equation]) -> tuple[dict[int, Equation], list[int
         if largest <= _ZERO * max(abs(c) for c in equation.values()):
             continue
         first = next(iter(equation))
-        pivot = (
-            first
-            if abs(row.get(first, 0.0)) > 1e-6 * largest
-            else max(row, key=lambda dof: abs(row[dof]))
-        )
+        if abs(row.get(first, 0.0)) > 1e-6 * largest:
+            pivot = first
+        else:
+            pivot = max(row, key=lambda dof: abs(row[dof]))
         scale = row.pop(pivot)
         solved = {dof: -c / scale for dof, c in row.items() if abs(c) > _ZERO * largest}
         for dof in users.pop(pivot, ()):
@@ -176,11 +175,17 @@ def _map_matrix(dofs: int, eliminated: Mapping[int, Equation]) -> sparse.csr_mat
     entries += [
         (dof, column[target], c) for dof, row in eliminated.items() for target, c in row.items()
     ]
-    i, j, v = zip(*entries, strict=True) if entries else ((), (), ())
+    if entries:
+        i, j, v = zip(*entries, strict=True)
+    else:
+        i, j, v = ((), (), ())
     return sparse.csr_matrix((v, (i, j)), shape=(dofs, len(free)))
 
 
 def _matrix(equations: list[Equation], dofs: int) -> sparse.csr_matrix:
     entries = [(k, dof, c) for k, row in enumerate(equations) for dof, c in row.items()]
-    i, j, v = zip(*entries, strict=True) if entries else ((), (), ())
+    if entries:
+        i, j, v = zip(*entries, strict=True)
+    else:
+        i, j, v = ((), (), ())
     return sparse.csr_matrix((v, (i, j)), shape=(len(equations), dofs))

@@ -42,7 +42,9 @@ class EnergyTable:
     @property
     def imbalance(self) -> float:
         """|total - external| relative to the total: evidence that nothing is missing from the table."""
-        return abs(self.total - self.external) / self.total if self.total else 0.0
+        if self.total:
+            return abs(self.total - self.external) / self.total
+        return 0.0
 
     @cached_property
     def members(self) -> dict[str, dict[str, float]]:
@@ -57,7 +59,10 @@ class EnergyTable:
     @cached_property
     def shares(self) -> dict[str, dict[str, float]]:
         """Member -> kind -> share of the total energy, 0 to 1; left and right of a pair stay apart."""
-        scale = 1 / self.total if self.total else 0.0
+        if self.total:
+            scale = 1 / self.total
+        else:
+            scale = 0.0
         return {
             member: {kind: scale * value for kind, value in row.items()}
             for member, row in self.members.items()
@@ -122,7 +127,10 @@ def section_forces(ends: Array, x: Array, w: Array | None = None) -> Array:
 
     They act on the cut face that looks towards end j, so at x = L they equal the end forces at j.
     """
-    load = np.zeros((len(ends), 3)) if w is None else w
+    if w is None:
+        load = np.zeros((len(ends), 3))
+    else:
+        load = w
     n, vy, vz, t, my, mz = (-ends[:, k] for k in range(6))
     wx, wy, wz = load.T
     return np.column_stack(

@@ -108,7 +108,9 @@ class Measure:
 
     @property
     def stiffness_unit(self) -> str:
-        return "N/mm" if self.unit == "mm" else "N·m/deg"
+        if self.unit == "mm":
+            return "N/mm"
+        return "N·m/deg"
 
 
 @dataclass(frozen=True)

@@ -29,7 +29,10 @@ def describe_free_motion(
         words = [f"for one, {_largest(model, _loosest(reduced, T))}"]
     else:
         motions = _null_motions(reduced, T)
-        words = ["nothing holds it at all"] if motions.shape[1] >= 6 else _explain(model, motions)
+        if motions.shape[1] >= 6:
+            words = ["nothing holds it at all"]
+        else:
+            words = _explain(model, motions)
     return (
         f"load case {case}: the supports leave the frame loose - {'; '.join(words)}. "
         "Hold that motion with a support, a spring or a locked steering"
@@ -139,7 +142,9 @@ def _line_name(a: str, b: str) -> str:
 
 
 def _spoken(node: str) -> str:
-    return spoken(node) if not node.isdigit() else f"node {node}"
+    if not node.isdigit():
+        return spoken(node)
+    return f"node {node}"
 
 
 def _rigid(model: FrameModel, part: np.ndarray, shift: Array, turn: Array, point: Array) -> Array:
@@ -153,8 +158,10 @@ def _rigid(model: FrameModel, part: np.ndarray, shift: Array, turn: Array, point
 def _moving_part(model: FrameModel, motions: Array) -> np.ndarray | None:
     """Nodes that turn or move in the free motions, when that is a part and not the whole."""
     size = np.abs(motions.reshape(len(model.nodes), 6, -1)).max(axis=(1, 2))
-    moving = size > 1e-6 * size.max()
-    return None if moving.all() else moving
+    moving = np.asarray(size > 1e-6 * size.max())
+    if moving.all():
+        return None
+    return moving
 
 
 def _touches(model: FrameModel, node: str, moving: np.ndarray) -> bool:
@@ -173,15 +180,16 @@ def _part_name(model: FrameModel, moving: np.ndarray) -> str:
     )
     if any("fork" in m or "steerer" in m for m in members):
         return "the fork with the front wheel"
-    return (
-        f"the part with {', '.join(m.replace('_', ' ') for m in members[:3])}"
-        if members
-        else "a part of the model"
-    )
+    if members:
+        return f"the part with {', '.join(m.replace('_', ' ') for m in members[:3])}"
+    return "a part of the model"
 
 
 def _largest(model: FrameModel, column: Array) -> str:
     dof = int(np.argmax(np.abs(column)))
     node = list(model.nodes)[dof // 6]
-    verb = "move" if dof % 6 < 3 else "turn"
+    if dof % 6 < 3:
+        verb = "move"
+    else:
+        verb = "turn"
     return f"{_spoken(node)} is free to {verb} in {DOFS[dof % 6]}"

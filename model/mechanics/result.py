@@ -50,7 +50,10 @@ class Result:
         values = {}
         for measure in self.case.measures:
             total = sum(float(np.dot(w, self.displacement(node))) for node, w in measure.weights)
-            values[measure.name] = float(np.degrees(total)) if measure.unit == "deg" else total
+            if measure.unit == "deg":
+                values[measure.name] = float(np.degrees(total))
+            else:
+                values[measure.name] = total
         return values
 
     @cached_property

@@ -58,9 +58,10 @@ class Restrained:
         self.beams = beams
         self.model = beams.model
         _check_springs(self.model, case)
-        self.stiffness = (
-            stiffness + spring_stiffness(self.model, case.springs) if case.springs else stiffness
-        )
+        if case.springs:
+            self.stiffness = stiffness + spring_stiffness(self.model, case.springs)
+        else:
+            self.stiffness = stiffness
         self.constraints = Constraints.of(self.model, case.supports)
         T = self.constraints.T
         self.reduced = (T.T @ self.stiffness @ T).tocsr()
@@ -116,14 +117,19 @@ class Restrained:
         scale = np.linalg.norm(abs(T).T @ (abs(self.stiffness) @ np.abs(u))) + np.linalg.norm(
             T.T @ forces
         )
-        return float(np.linalg.norm(T.T @ unbalanced) / scale) if scale > 0 else 0.0
+        if scale > 0:
+            return float(np.linalg.norm(T.T @ unbalanced) / scale)
+        return 0.0
 
     def _balance(
         self, case: LoadCase, u: Array, forces: Array, reactions: Array
     ) -> tuple[float, float]:
         """Sum of loads, reactions and ground springs, relative to the sum of their sizes; forces, then moments."""
         grounded = [s for s in (*self.model.springs, *case.springs) if s.j is None]
-        ground = -(spring_stiffness(self.model, grounded) @ u) if grounded else np.zeros(len(u))
+        if grounded:
+            ground = -(spring_stiffness(self.model, grounded) @ u)
+        else:
+            ground = np.zeros(len(u))
         return balance(self.model.xyz, [forces, reactions, ground])
 
 
@@ -178,9 +184,13 @@ def balance(xyz: Array, vectors: Sequence[Array]) -> tuple[float, float]:
     """
     arms = xyz - xyz.mean(axis=0)
     radius = float(np.linalg.norm(arms, axis=1).max())
-    force, moment, force_size, moment_size = np.zeros(3), np.zeros(3), 0.0, 0.0
+    force = np.zeros(3)
+    moment = np.zeros(3)
+    force_size = 0.0
+    moment_size = 0.0
     for vector in vectors:
-        f, m = vector.reshape(-1, 6)[:, :3], vector.reshape(-1, 6)[:, 3:]
+        f = vector.reshape(-1, 6)[:, :3]
+        m = vector.reshape(-1, 6)[:, 3:]
         turned = np.cross(arms, f)
         force += f.sum(axis=0)
         moment += (m + turned).sum(axis=0)

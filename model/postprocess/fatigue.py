@@ -108,12 +108,12 @@ def _row(walls: Walls, amplitude: Array, mean: Array, numbers: list[int]) -> Fat
     if np.isnan(amplitude[numbers]).any():
         return None
     material = walls.model.elements[numbers[0]].material
-    endurance, ultimate = material.endurance, material.ultimate
-    damage = (
-        amplitude
-        if endurance is None or ultimate is None
-        else amplitude / endurance + mean / ultimate
-    )
+    endurance = material.endurance
+    ultimate = material.ultimate
+    if endurance is None or ultimate is None:
+        damage = amplitude
+    else:
+        damage = amplitude / endurance + mean / ultimate
     angle = damage.argmax(axis=2)
     k, end = highest(damage.max(axis=2), numbers)
     at = k, end, int(angle[k, end])

@@ -96,11 +96,10 @@ def _frame_sinks(seated: Result, layout: FrameLayout, weight: float) -> dict[str
         if tube in FORK_TUBES or member in FORK_PARTS:
             place = "fork"
         else:
-            place = (
-                "frame"
-                if tube is not None or member in FRAME_PARTS
-                else "axles, seat post, stem and bar"
-            )
+            if tube is not None or member in FRAME_PARTS:
+                place = "frame"
+            else:
+                place = "axles, seat post, stem and bar"
         sinks[place] += 2 * sum(kinds.values()) / weight
     return sinks
 

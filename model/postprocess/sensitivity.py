@@ -57,7 +57,9 @@ class Sensitivity:
 
     @property
     def stiffness_percent_per_mm(self) -> float:
-        return -100 * self.per_mm / self.value if self.value else 0.0
+        if self.value:
+            return -100 * self.per_mm / self.value
+        return 0.0
 
     @property
     def percent_per_10g(self) -> float:
@@ -105,7 +107,11 @@ def gradients(
     layout = lay_out(bicycle)
     names = tuple(c for c in cases if isinstance(c, str))
     own = tuple(c for c in cases if isinstance(c, LoadCase))
-    library = () if own and not names else load_cases(bicycle, layout, names or MAIN_CASES)
+    library: tuple[LoadCase, ...]
+    if own and not names:
+        library = ()
+    else:
+        library = load_cases(bicycle, layout, names or MAIN_CASES)
     model = mesh(bicycle, options, layout)
     growth = _Growth.of(bicycle, layout, model, options.shear)
     beams = Beams.of(model)
@@ -173,8 +179,12 @@ def _member_growth(
     length = np.linalg.norm(model.xyz[ends[:, 1]] - model.xyz[ends[:, 0]], axis=1)
     middle = np.cumsum(length) - length / 2
     od, wall = np.array([size_at(tube, member.length, float(s)) for s in middle]).T
-    width = od if tube.oval_width is None else np.full_like(od, tube.oval_width)
-    relative, per_mm = [], []
+    if tube.oval_width is None:
+        width = od
+    else:
+        width = np.full_like(od, tube.oval_width)
+    relative = []
+    per_mm = []
     for grow_od, grow_wall in ((1j * _STEP, 0), (0, 1j * _STEP)):
         values = np.array(
             section_values(
@@ -194,11 +204,15 @@ def _member_growth(
 
 def _rows(system: Restrained, result: Result, growth: _Growth) -> Iterator[Sensitivity]:
     """All measures of a solved case."""
-    beams, case = system.beams, result.case
+    beams = system.beams
+    case = result.case
     here = _element_forces(beams, result.u.ravel())
     for measure, adjoint in zip(case.measures, _adjoint_forces(system, case), strict=True):
         slopes = -np.einsum("pmk,mk->p", growth.rates, mutual_work(beams, adjoint, here))
-        scale = float(np.degrees(1.0)) if measure.unit == "deg" else 1.0
+        if measure.unit == "deg":
+            scale = float(np.degrees(1.0))
+        else:
+            scale = 1.0
         for (tube, parameter), slope, mass in zip(growth.keys, slopes, growth.mass, strict=True):
             yield Sensitivity(
                 case.name,

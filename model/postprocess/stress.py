@@ -40,7 +40,9 @@ class TubeStress:
     @property
     def utilisation(self) -> float | None:
         """Share of the yield strength, 1: yields."""
-        return None if self.yield_strength is None else self.von_mises / self.yield_strength
+        if self.yield_strength is None:
+            return None
+        return self.von_mises / self.yield_strength
 
 
 @dataclass(frozen=True, eq=False)

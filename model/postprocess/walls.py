@@ -37,7 +37,9 @@ class Place:
     def words(self) -> str:
         """Such as ``at head tube bottom`` or ``75 mm from bottom bracket``."""
         joint = spoken(self.joint)
-        return f"at {joint}" if self.from_joint < 0.5 else f"{self.from_joint:.0f} mm from {joint}"
+        if self.from_joint < 0.5:
+            return f"at {joint}"
+        return f"{self.from_joint:.0f} mm from {joint}"
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,7 +67,10 @@ class Walls:
         sizes = _from_sections(model)
         length = np.linalg.norm(model.xyz[model.ends[:, 1]] - model.xyz[model.ends[:, 0]], axis=1)
         distance = np.zeros((len(length), 2))
-        members = {m.name: m for m in layout.members} if layout is not None else {}
+        if layout is not None:
+            members = {m.name: m for m in layout.members}
+        else:
+            members = {}
         for name, numbers in member_elements(model).items():
             start = _offset(model, members.get(name), numbers[0])
             distance[numbers, 1] = start + np.cumsum(length[numbers])
@@ -103,7 +108,8 @@ class Walls:
         return self._second(self.b, self.a)
 
     def _second(self, along: Array, across: Array) -> Array:
-        t, r = self.t, self.corner
+        t = self.t
+        r = self.corner
         ellipse = pi / 4 * (along**3 * across - (along - t) ** 3 * (across - t))
         box = filled_second(2 * across, 2 * along, r) - filled_second(
             2 * (across - t), 2 * (along - t), r - t
@@ -124,11 +130,13 @@ class Walls:
 
     def points(self, angle: Array) -> tuple[Array, Array]:
         """y and z (m, 2, k) of the outside: the ellipse's parameter angle, or the angle of the rectangle's normal."""
-        c, s = np.cos(angle), np.sin(angle)
-        a, b, r = self.a[:, :, None], self.b[:, :, None], self.corner[:, :, None]
-        flat_y, flat_z = (
-            np.sign(np.round(v, 12)) for v in (c, s)
-        )  # a face's normal means its middle
+        c = np.cos(angle)
+        s = np.sin(angle)
+        a = self.a[:, :, None]
+        b = self.b[:, :, None]
+        r = self.corner[:, :, None]
+        # a face's normal means its middle
+        flat_y, flat_z = (np.sign(np.round(v, 12)) for v in (c, s))
         box = self.box[:, :, None]
         return np.where(box, (a - r) * flat_y + r * c, a * c), np.where(
             box, (b - r) * flat_z + r * s, b * s
@@ -136,7 +144,8 @@ class Walls:
 
     def steepest(self, my: Array, mz: Array) -> Array:
         """(m, 2) angle of the largest bending stress under moments (m, 2)."""
-        y, z = np.where(self.box, 1.0, self.a), np.where(self.box, 1.0, self.b)
+        y = np.where(self.box, 1.0, self.a)
+        z = np.where(self.box, 1.0, self.b)
         return np.asarray(np.arctan2(my * z / self.iy, -mz * y / self.iz))
 
     def place(self, number: int, end: int) -> Place:
@@ -185,13 +194,16 @@ def _from_sections(model: FrameModel) -> _Sizes:
 
 
 def _from_tube(bicycle: Bicycle, member: Member, distance: Array) -> _Sizes:
-    tube, length = bicycle.tubes[member.tube], member.length
-    inside = 1e-6 * (
-        distance[:, 1] - distance[:, 0]
-    )  # a step belongs to the side the element is on
+    tube = bicycle.tubes[member.tube]
+    length = member.length
+    # a step belongs to the side the element is on
+    inside = 1e-6 * (distance[:, 1] - distance[:, 0])
     at = np.column_stack([distance[:, 0] + inside, distance[:, 1] - inside]).clip(0.0, length)
     sizes = np.array([[size_at(tube, length, float(s)) for s in row] for row in at])
-    width = sizes[:, :, 0] if tube.oval_width is None else np.full_like(at, tube.oval_width)
+    if tube.oval_width is None:
+        width = sizes[:, :, 0]
+    else:
+        width = np.full_like(at, tube.oval_width)
     corner = np.full_like(at, np.nan if tube.corner is None else tube.corner)
     return sizes[:, :, 0] / 2, width / 2, sizes[:, :, 1], corner
 

@@ -97,7 +97,8 @@ def segments(beams: Beams, member: str, keep: set[str]) -> list[Segment]:
     """
     model = beams.model
     numbers = [k for k, e in enumerate(model.elements) if e.member == member]
-    out, run = [], [numbers[0]]
+    out = []
+    run = [numbers[0]]
     for before, number in pairwise(numbers):
         if model.elements[before].j != model.elements[number].i:
             raise ModelError(
@@ -113,7 +114,8 @@ def segments(beams: Beams, member: str, keep: set[str]) -> list[Segment]:
 
 def _segment(beams: Beams, numbers: Sequence[int]) -> Segment:
     model = beams.model
-    first, last = model.elements[numbers[0]], model.elements[numbers[-1]]
+    first = model.elements[numbers[0]]
+    last = model.elements[numbers[-1]]
     if any(model.elements[k].releases for k in numbers):
         raise ModelError(
             f"{first.member.replace('_', ' ')}: an element has end releases, so it cannot be condensed"
@@ -140,9 +142,8 @@ def _chain_flexibility(beams: Beams, numbers: Sequence[int]) -> Array:
     turn = np.zeros((len(picked), 6, 6))
     turn[:, :3, :3] = turn[:, 3:, 3:] = beams.rotation[picked]
     local = spd_inverse(beams.k_full[picked][:, 6:, 6:])
-    transport = np.tile(
-        np.eye(6), (len(picked), 1, 1)
-    )  # force at the tip -> force at the element's far end
+    # force at the tip -> force at the element's far end
+    transport = np.tile(np.eye(6), (len(picked), 1, 1))
     transport[:, 3:, :3] = [skew(arm) for arm in far[-1] - far]
     at_tip = turn @ transport
     total = np.einsum("mki,mkl,mlj->ij", at_tip, local, at_tip)

@@ -53,7 +53,8 @@ class FastGrid:
         if not 0 <= start <= stop <= self.size:
             raise IndexError(f"variants {start} to {stop} of {self.size}")
         last = self.base.counts[-1]
-        first, end = start // last, -(-stop // last)
+        first = start // last
+        end = -(-stop // last)
         out = np.empty((len(self.base.constant), end - first, last))
         out[:] = self.base.constant[:, None, None]
         for problem in self.base.problems:
@@ -69,7 +70,8 @@ class FastGrid:
 
     def _states(self, problem: FastProblem, first: int, end: int) -> Array:
         """(end - first, size, size) compliance after every tube but the last, for a range of prefixes."""
-        states, low = problem.compliance[None], 0
+        states = problem.compliance[None]
+        low = 0
         last = self.base.counts[-1]
         for rank, added, stride, count in zip(
             problem.ranks[:-1],
@@ -122,7 +124,8 @@ def _updated(
     for at in range(0, len(parents), STACK):
         cut = slice(at, at + STACK)
         state = states[parents[cut]]
-        own, rest = state[:, :rank, :rank] + added[option[cut]], state[:, :rank, rank:]
+        own = state[:, :rank, :rank] + added[option[cut]]
+        rest = state[:, :rank, rank:]
         out[cut] = state[:, rank:, rank:] - np.swapaxes(rest, 1, 2) @ np.linalg.solve(own, rest)
     return out
 
@@ -149,6 +152,10 @@ def _all_at_once(problem: FastProblem, choices: np.ndarray, out: Array) -> None:
 
 def shares(counts: Sequence[int], chunk: int) -> list[tuple[int, int]]:
     """Cut the grid into ranges of about `chunk` variants that start at a fresh option of the last family."""
-    size, last = prod(counts), counts[-1] if counts else 1
+    size = prod(counts)
+    if counts:
+        last = counts[-1]
+    else:
+        last = 1
     step = max(last, chunk // last * last)
     return [(start, min(start + step, size)) for start in range(0, size, step)]

@@ -64,7 +64,8 @@ class Family:
         """(r, 6n) natural deformations as weighted sums of a model's displacements."""
         rows = np.zeros((NATURAL * len(self.parts), model.dofs))
         for k, part in enumerate(self.parts):
-            i, j = 6 * model.node_index[part.i], 6 * model.node_index[part.j]
+            i = 6 * model.node_index[part.i]
+            j = 6 * model.node_index[part.j]
             block = rows[NATURAL * k : NATURAL * (k + 1)]
             block[:, i : i + 6] += part.deformation[:, :6]
             block[:, j : j + 6] += part.deformation[:, 6:]

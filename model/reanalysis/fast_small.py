@@ -71,8 +71,7 @@ def _forward(column: Array, lower: list[list[Array]], work: Array) -> list[Array
 def last_update_operations(rank: int, loads: int, measures: int, pairs: int) -> int:
     """Floating-point operations per variant of `last_update`, counted as the loops above run."""
     sums = rank * (rank + 1) // 2
-    factor = rank + sum(
-        k + k * (k + 1) for k in range(rank)
-    )  # reciprocals, scaled columns, multiply-subtracts
+    # reciprocals, scaled columns, multiply-subtracts
+    factor = rank + sum(k + k * (k + 1) for k in range(rank))
     forward = rank * (rank - 1) * (loads + measures)
     return sums + factor + forward + rank * loads + (2 * rank + 1) * pairs

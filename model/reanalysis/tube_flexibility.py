@@ -37,7 +37,10 @@ def tube_stiffnesses(
     ModelError
         When the stretch does not lie on the tube, or the butts do not fit the length.
     """
-    far = length if end is None else end
+    if end is None:
+        far = length
+    else:
+        far = end
     natural = spd_inverse(tube_flexibilities(tubes, length, shear, start, far))
     arm = skew(np.array([far - start, 0.0, 0.0]))
     deformation = np.block(
@@ -60,7 +63,10 @@ def tube_flexibilities(
 
     Stretch and errors as in `tube_stiffnesses`.
     """
-    far = length if end is None else end
+    if end is None:
+        far = length
+    else:
+        far = end
     if not 0 <= start < far <= length + 1e-9:
         raise ModelError(
             f"a stretch from {start:g} to {far:g} mm does not lie on a tube of {length:g} mm"
@@ -76,8 +82,10 @@ def _stations(
     """Gauss points along the stretch with their weights and walls, each (n, k)."""
     profiles = [tube.wall_profile(length) for tube in tubes]
     padded = np.array([(*p, *((p[-1],) * (_PROFILE - len(p)))) for p in profiles])  # (n, 6, 2)
-    at, wall = padded[:, :, 0], padded[:, :, 1]
-    low, high = np.clip(at[:, :-1], start, end), np.clip(at[:, 1:], start, end)
+    at = padded[:, :, 0]
+    wall = padded[:, :, 1]
+    low = np.clip(at[:, :-1], start, end)
+    high = np.clip(at[:, 1:], start, end)
     half = (high - low) / 2
     s = (low + half)[:, :, None] + half[:, :, None] * _POINTS
     run = np.diff(at, axis=1)
@@ -94,11 +102,15 @@ def _compliances(
     out = np.empty((6, *s.shape))
     for k, tube in enumerate(tubes):
         od = tube.od_start + (tube.od_end - tube.od_start) * s[k] / length
-        width = od if tube.oval_width is None else tube.oval_width
+        if tube.oval_width is None:
+            width = od
+        else:
+            width = tube.oval_width
         a, iy, iz, j, asy, asz = section_values(
             width, od, walls[k], tube.material.nu, tube.oval_width is not None, tube.corner
         )
-        E, G = tube.material.E, tube.material.G
+        E = tube.material.E
+        G = tube.material.G
         out[:, k] = (
             1 / (E * a),
             1 / (G * asy),
@@ -115,7 +127,8 @@ def _compliances(
 def _integrated(c: Array, lever: Array) -> Array:
     """Sum the flexibility of every station at the far end; `lever` is the station's distance from it."""
     f = np.zeros((c.shape[1], 6, 6))
-    bend_y, bend_z = c[4], c[5]
+    bend_y = c[4]
+    bend_z = c[5]
     f[:, 0, 0] = c[0].sum(axis=1)
     f[:, 1, 1] = (c[1] + bend_z * lever**2).sum(axis=1)
     f[:, 2, 2] = (c[2] + bend_y * lever**2).sum(axis=1)

@@ -55,17 +55,17 @@ class Carried:
 
     @property
     def centre(self) -> tuple[float, float]:
-        return (
-            (self.x, -self.body.radius)
-            if isinstance(self.body, Wheel)
-            else (self.body.x, self.body.z)
-        )
+        if isinstance(self.body, Wheel):
+            return (self.x, -self.body.radius)
+        return (self.body.x, self.body.z)
 
     @property
     def inertia(self) -> tuple[float, float, float]:
         """Ixx, Ixz, Izz about the centre of mass."""
         b = self.body
-        return (b.Ixx, 0.0, b.Ixx) if isinstance(b, Wheel) else (b.Ixx, b.Ixz, b.Izz)
+        if isinstance(b, Wheel):
+            return (b.Ixx, 0.0, b.Ixx)
+        return (b.Ixx, b.Ixz, b.Izz)
 
 
 @dataclass(frozen=True)
@@ -168,7 +168,8 @@ class LateralModel:
     def contact_rows(self, wheel: Carried) -> Rows:
         """The same at the wheel's lowest point."""
         assert isinstance(wheel.body, Wheel)
-        r, at = wheel.body.radius, self.rows(wheel)
+        r = wheel.body.radius
+        at = self.rows(wheel)
         return Rows(at.s - r * at.tx, at.tx, at.tz, at.down - r * np.outer(at.tx, at.tx))
 
     # --- matrices, all (n, n) -----------------------------------------------------------------------------
@@ -217,10 +218,8 @@ class LateralModel:
         return total
 
     def _joint_matrix(self, entries: Mapping[tuple[str, str], float]) -> Array:
-        total, at = (
-            np.zeros((len(self.joints),) * 2),
-            {name: k for k, name in enumerate(self.names)},
-        )
+        total = np.zeros((len(self.joints),) * 2)
+        at = {name: k for k, name in enumerate(self.names)}
         for (first, second), value in entries.items():
             total[at[first], at[second]] = total[at[second], at[first]] = value
         return total
@@ -264,7 +263,8 @@ class LateralModel:
     def tyre_state(self, v: float, tyres: Sequence[Tyre]) -> Array:
         """State matrix over (joints after yaw, all rates, slip forces rear and front) for tyres (rear, front)."""
         slip, turn = self.slip_rows
-        n, q = len(self.joints), len(self.joints) - 2
+        n = len(self.joints)
+        q = len(self.joints) - 2
         loads = np.array(self.wheel_loads)
         cornering, camber, sigma, lever = (
             np.array([getattr(t, name) for t in tyres])

@@ -29,10 +29,11 @@ CAUTION = (
     "that ride well: read the change from one set-up to the next, not the sign. The shimmy figures compare "
     "variants of a bicycle; they are no promise that it runs steadily. Tyres and rider are assumed values."
 )
+# where the search for the wobble mode starts; weave and rider lean lie below
 WOBBLE_BAND_HZ = (
     2.0,
     25.0,
-)  # where the search for the wobble mode starts; weave and rider lean lie below
+)
 PICK_SPEED = 3.0  # m/s: weave and capsize are slow there, so the wobble stands apart
 STEP = 0.1  # m/s between two looks while a mode is followed
 FLEX_DAMPING_HZ = 7.0  # frequency at which `Flex.damping_ratio` is meant
@@ -130,13 +131,15 @@ class ShimmyBicycle:
     @cached_property
     def model(self) -> LateralModel:
         """Joints and bodies: rear frame - head spring - steering - fork spring - front wheel; rear frame - rider."""
-        rigid, steer = self.rigid, (self._steering,)
-        rider = (
-            ()
-            if self.rider is None
-            else (Joint("rider lean", (1.0, 0.0), (0.0, -self.rider.height)),)
-        )
-        head, fork = self._flex_joints("head", self.head), self._flex_joints("fork", self.fork)
+        rigid = self.rigid
+        steer = (self._steering,)
+        rider: tuple[Joint, ...]
+        if self.rider is None:
+            rider = ()
+        else:
+            rider = (Joint("rider lean", (1.0, 0.0), (0.0, -self.rider.height)),)
+        head = self._flex_joints("head", self.head)
+        fork = self._flex_joints("fork", self.fork)
         on_head, on_steer, on_fork = (
             tuple(j.name for j in js) for js in (head, head + steer, head + steer + fork)
         )
@@ -163,11 +166,16 @@ class ShimmyBicycle:
     def _flex_joints(self, name: str, flex: Flex | None) -> tuple[Joint, ...]:
         if flex is None:
             return ()
+        # forward and up, square to the steering axis
         across = (
             cos(self.rigid.tilt),
             -sin(self.rigid.tilt),
-        )  # forward and up, square to the steering axis
-        slide = (Joint(f"{name} slide", None),) if flex.sideways else ()
+        )
+        slide: tuple[Joint, ...]
+        if flex.sideways:
+            slide = (Joint(f"{name} slide", None),)
+        else:
+            slide = ()
         return (*slide, Joint(f"{name} turn", across, flex.point))
 
     @property
@@ -192,11 +200,9 @@ class ShimmyBicycle:
 
     def state_matrix(self, v: float) -> Array:
         """State matrix at forward speed v m/s; the joints after yaw come first, then the rates."""
-        return (
-            self.model.rolling_state(v)
-            if self.tyres is None
-            else self.model.tyre_state(v, self.tyres)
-        )
+        if self.tyres is None:
+            return self.model.rolling_state(v)
+        return self.model.tyre_state(v, self.tyres)
 
     def eigenvalues(self, v: float) -> Array:
         """Complex eigenvalues 1/s by rising real part."""
@@ -239,7 +245,9 @@ class SpeedMap:
     def growing(self) -> tuple[float, float] | None:
         """Slowest and fastest of the speeds looked at where the wobble grows; None where it never does."""
         bad = self.speeds[self.damping_ratio < 0]
-        return (float(bad.min()), float(bad.max())) if bad.size else None
+        if bad.size:
+            return (float(bad.min()), float(bad.max()))
+        return None
 
 
 def speed_map(bicycle: ShimmyBicycle, speeds: Sequence[float] | Array) -> SpeedMap:
@@ -285,7 +293,10 @@ def _follow(bicycle: ShimmyBicycle, start: tuple[complex, Array], speeds: Array)
         for v in np.linspace(here, speeds[k], int(np.ceil(abs(speeds[k] - here) / STEP)) + 1)[1:]:
             value, shape = _most_alike(bicycle.state_matrix(v), value, shape)
         here = speeds[k]
-        out[k] = value if value.imag > 0 else complex(np.nan, np.nan)
+        if value.imag > 0:
+            out[k] = value
+        else:
+            out[k] = complex(np.nan, np.nan)
     return out
 
 
@@ -293,7 +304,8 @@ def _most_alike(matrix: Array, value: complex, shape: Array) -> tuple[complex, A
     """The eigenpair nearest in shape (modal assurance, rows scaled alike) and in value."""
     values, shapes = np.linalg.eig(matrix)
     scale = 1 / np.maximum(np.abs(shape), 1e-3 * np.max(np.abs(shape)))
-    a, b = shape * scale, shapes * scale[:, None]
+    a = shape * scale
+    b = shapes * scale[:, None]
     alike = np.abs(a.conj() @ b) ** 2 / (np.vdot(a, a).real * np.sum(np.abs(b) ** 2, axis=0))
     k = int(np.argmax(alike - np.abs(values - value) / abs(value)))
     return complex(values[k]), shapes[:, k]
@@ -318,8 +330,12 @@ class ShimmyStudy:
 
 def _row(name: str, seen: SpeedMap, base: float) -> dict[str, float | str | None]:
     speed, damping = seen.least_damped
-    growing, none = seen.growing, np.isnan(damping)
-    frequency = None if none else float(seen.frequency_hz[list(seen.speeds).index(speed)])
+    growing = seen.growing
+    none = np.isnan(damping)
+    if none:
+        frequency = None
+    else:
+        frequency = float(seen.frequency_hz[list(seen.speeds).index(speed)])
     return {
         "variant": name,
         "frequency_hz": frequency,
@@ -337,7 +353,11 @@ def shimmy_study(
     variations: Mapping[str, ShimmyBicycle] | None = None,
 ) -> ShimmyStudy:
     """Follow the wobble of a bicycle and of named variants (default: `standard_variations`) over speeds, m/s."""
-    changed = standard_variations(bicycle) if variations is None else variations
+    changed: Mapping[str, ShimmyBicycle]
+    if variations is None:
+        changed = standard_variations(bicycle)
+    else:
+        changed = variations
     return ShimmyStudy(
         speed_map(bicycle, speeds), {name: speed_map(b, speeds) for name, b in changed.items()}
     )
@@ -381,6 +401,9 @@ def with_front_load(
 ) -> ShimmyBicycle:
     """The bicycle with `mass` kg more on what steers, at (x, z) m, with a radius of gyration m (assumed)."""
     front = bicycle.rigid.front_assembly
-    x, z = (front.x, front.z) if at is None else at
+    if at is None:
+        x, z = (front.x, front.z)
+    else:
+        x, z = at
     load = RigidBody(mass, x, z, mass * gyration**2, mass * gyration**2)
     return replace(bicycle, rigid=replace(bicycle.rigid, front_assembly=lump(front, load)))

@@ -34,7 +34,8 @@ def head_flex(
     between saddle and rear axle counts into the head.
     """
     layout = lay_out(bicycle)
-    top, bottom = layout.node("head_tube_top"), layout.node("head_tube_bottom")
+    top = layout.node("head_tube_top")
+    bottom = layout.node("head_tube_bottom")
     length = bicycle.dimensions.head_tube
     push: Weights = {top: _sideways(0.5), bottom: _sideways(0.5)}
     turn: Weights = {top: _sideways(1 / length), bottom: _sideways(-1 / length)}
@@ -80,7 +81,10 @@ def _condense(
         LoadCase(name, nodal=load, supports=held, springs=lock)
         for name, load in (("push", push), ("turn", turn))
     ]
-    whole = mesh(bicycle, layout=layout) if model is None else model
+    if model is None:
+        whole = mesh(bicycle, layout=layout)
+    else:
+        whole = model
     missing = [node for node in (*held, *push) if node not in whole.node_index]
     if missing:
         raise ModelError(f"the model has no node {missing[0]}; give the mesh of this bicycle")

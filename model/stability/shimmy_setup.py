@@ -66,15 +66,19 @@ def bicycle_parameters(
     ModelError
         When the rider's inertia is too small to be split into an upper body that high and the rest.
     """
-    given, body = masses or PartMasses(), body or RiderBody()
-    place, loads = _Placed(bicycle), bicycle.loads
+    given = masses or PartMasses()
+    body = body or RiderBody()
+    place = _Placed(bicycle)
+    loads = bicycle.loads
     d = bicycle.dimensions
     rider = place.rider(body)
     parts = _frame_parts(place, given)
-    seated, sentences = None, [*assumptions(given, body)]
+    seated = None
+    sentences = [*assumptions(given, body)]
     if leaning and loads.rider_mass:
         upper, legs = _split_rider(place, rider, body)
-        seated, parts = _lean(place, upper, body), [*parts, legs]
+        seated = _lean(place, upper, body)
+        parts = [*parts, legs]
         sentences.append(
             f"rider's upper body ({body.leaning_share:.0%} of him) leans on the saddle at "
             f"{body.lean_hz:g} Hz with {body.lean_damping:.0%} of critical damping"
@@ -118,7 +122,8 @@ class _Placed:
 
     @property
     def bar(self) -> Point:
-        d, f = self.bicycle.dimensions, self.bicycle.fittings
+        d = self.bicycle.dimensions
+        f = self.bicycle.fittings
         return d.head_tube_top.along(d.axis_up, f.upper_stack).along((1.0, 0.0), f.stem_length)
 
     def mass(self, mass: float, point: Point, gyration: float = 0.0) -> RigidBody:
@@ -129,7 +134,8 @@ class _Placed:
     def rod(self, mass: float, top: Point, bottom: Point) -> RigidBody:
         """A slender rod between two points of the side view."""
         (x1, z1), (x2, z2) = self.at(top), self.at(bottom)
-        dx, dz = x2 - x1, z2 - z1
+        dx = x2 - x1
+        dz = z2 - z1
         return RigidBody(
             mass,
             (x1 + x2) / 2,
@@ -141,14 +147,16 @@ class _Placed:
 
     def rider(self, body: RiderBody) -> RigidBody:
         """The rider over the mean of his contact points, inertia scaled from the benchmark's rear body."""
-        loads, d = self.bicycle.loads, self.bicycle.dimensions
+        loads = self.bicycle.loads
+        d = self.bicycle.dimensions
         saddle = self.saddle
         x = (
             loads.saddle_share * saddle.x
             + loads.bar_share * self.bar.x
             + loads.pedal_share * d.bottom_bracket.x
         )
-        like, scale = BENCHMARK.rear_body, loads.rider_mass / BENCHMARK.rear_body.mass
+        like = BENCHMARK.rear_body
+        scale = loads.rider_mass / BENCHMARK.rear_body.mass
         at = self.at(Point(x, saddle.y + body.above_saddle))
         return RigidBody(
             loads.rider_mass, *at, scale * like.Ixx, scale * like.Izz, scale * like.Ixz
@@ -171,9 +179,8 @@ def _frame_parts(place: _Placed, masses: PartMasses) -> list[RigidBody]:
     """Frame, drivetrain, saddle and rear bag."""
     d = place.bicycle.dimensions
     seat = d.seat_tube_top or place.saddle
-    third = (
-        masses.frame / 3
-    )  # main triangle as three rods; the rear end is counted into the seat tube's
+    # main triangle as three rods; the rear end is counted into the seat tube's
+    third = masses.frame / 3
     stays = d.seat_tube_seatstay_node or seat
     return [
         place.rod(third, d.head_tube_bottom, d.bottom_bracket),
@@ -187,7 +194,9 @@ def _frame_parts(place: _Placed, masses: PartMasses) -> list[RigidBody]:
 
 def _front_parts(place: _Placed, masses: PartMasses) -> list[RigidBody]:
     """Fork with steerer as a rod, bars as a rod across, front bag."""
-    b, bar, d = place.bicycle, place.bar, place.bicycle.dimensions
+    b = place.bicycle
+    bar = place.bar
+    d = place.bicycle.dimensions
     across = b.fittings.bar_width / 12**0.5
     return [
         place.rod(masses.fork, d.head_tube_top, d.front_axle),
@@ -215,7 +224,8 @@ def _lean(place: _Placed, upper: RigidBody, body: RiderBody) -> LeaningRider:
     """Spring and damper that give the stated frequency and damping about the saddle, weight included."""
     height = -place.at(place.saddle)[1]
     arm = -upper.z - height
-    inertia, omega = upper.Ixx + upper.mass * arm**2, 2 * pi * body.lean_hz
+    inertia = upper.Ixx + upper.mass * arm**2
+    omega = 2 * pi * body.lean_hz
     return LeaningRider(
         upper,
         height,

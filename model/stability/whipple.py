@@ -104,7 +104,9 @@ class WhippleBicycle:
     @property
     def matrices(self) -> WhippleMatrices:
         """Appendix A of the paper, equation by equation; A is the front assembly with its wheel, T the total."""
-        w, c, lam = self.wheelbase, self.trail, self.tilt
+        w = self.wheelbase
+        c = self.trail
+        lam = self.tilt
         m_t, x_t, z_t, t_xx, t_xz, t_zz = _together(
             self.rear_body,
             self.front_assembly,
@@ -123,7 +125,8 @@ class WhippleBicycle:
         )
         a_lx = -m_a * u * z_a + a_xx * sin(lam) + a_xz * cos(lam)
         a_lz = m_a * u * x_a + a_xz * sin(lam) + a_zz * cos(lam)
-        mu, turn = c / w * cos(lam), cos(lam) / w
+        mu = c / w * cos(lam)
+        turn = cos(lam) / w
         s_f = self.front_wheel.spin
         s_t = self.rear_wheel.spin + s_f
         s_a = m_a * u + mu * m_t * x_t
@@ -149,7 +152,9 @@ class WhippleBicycle:
         """Speed where det(g K0 + v^2 K2) = 0 (one eigenvalue passes zero), m/s; None where there is none."""
         m = self.matrices
         constant, linear = _determinant_line(m.g * m.K0, m.K2)
-        return sqrt(-constant / linear) if linear and -constant / linear > 0 else None
+        if linear and -constant / linear > 0:
+            return sqrt(-constant / linear)
+        return None
 
     @property
     def weave_speed(self) -> float | None:
@@ -164,7 +169,9 @@ class WhippleBicycle:
             for x in np.roots(hurwitz)
             if abs(x.imag) < 1e-9 * abs(x) and x.real > 0 and np.polyval(d, x.real) / b > 0
         ]
-        return sqrt(max(squares)) if squares else None
+        if squares:
+            return sqrt(max(squares))
+        return None
 
 
 def lump(*bodies: RigidBody) -> RigidBody:
@@ -186,7 +193,10 @@ def _together(
         sum(b.mass * at for b, at in zip(bodies, ats, strict=True)) / mass
         for ats in ([b.x for b in bodies], [b.z for b in bodies])
     )
-    x0, z0 = (x, z) if about_centre else (0.0, 0.0)
+    if about_centre:
+        x0, z0 = (x, z)
+    else:
+        x0, z0 = (0.0, 0.0)
     xx = sum(b.Ixx + b.mass * (b.z - z0) ** 2 for b in bodies)
     xz = sum(b.Ixz - b.mass * (b.x - x0) * (b.z - z0) for b in bodies)
     zz = sum(b.Izz + b.mass * (b.x - x0) ** 2 for b in bodies)

@@ -38,7 +38,9 @@ class Section:
     @property
     def polar(self) -> float:
         """Polar second moment for torsional mass, mm^4."""
-        return self.Iy + self.Iz if self.Ip is None else self.Ip
+        if self.Ip is None:
+            return self.Iy + self.Iz
+        return self.Ip
 
 
 # A size or a property: one number, real or complex, or an array of them. The formulas below are written so that
@@ -76,7 +78,9 @@ def section_values(
     corner : outside corner radius of a rectangular tube, None for an oval or round one."""
     if corner is not None:
         return _box_values(width, height, wall, corner, nu)
-    return _oval_values(width, height, wall, nu) if oval else _round_values(height, wall, nu)
+    if oval:
+        return _oval_values(width, height, wall, nu)
+    return _round_values(height, wall, nu)
 
 
 def _round_values(od: Number, wall: Number, nu: float) -> tuple[Number, ...]:
@@ -103,17 +107,19 @@ def oval_tube(width: float, height: float, wall: float, nu: float) -> Section:
 
 
 def _oval_values(width: Number, height: Number, wall: Number, nu: float) -> tuple[Number, ...]:
-    a, b = height / 2, width / 2  # along y, along z
-    ai, bi = a - wall, b - wall
+    # along y, along z
+    a = height / 2
+    b = width / 2
+    ai = a - wall
+    bi = b - wall
     area = pi * (a * b - ai * bi)
     iz = pi / 4 * (a**3 * b - ai**3 * bi)
     iy = pi / 4 * (b**3 * a - bi**3 * ai)
     around, q_y = _ellipse_integrals(a - wall / 2, b - wall / 2, wall)
     _, q_z = _ellipse_integrals(b - wall / 2, a - wall / 2, wall)
     enclosed = (a - wall / 2) * (b - wall / 2)
-    thick = 1 + wall**2 / (
-        4 * enclosed
-    )  # of the second order in the wall; makes both exact for a round tube
+    # of the second order in the wall; makes both exact for a round tube
+    thick = 1 + wall**2 / (4 * enclosed)
     torsion = 4 * (pi * enclosed) ** 2 / around * thick
     poisson = 2 * cowper_round(nu, (ai * bi / (a * b)) ** 0.5) / thick**2
     return area, iy, iz, torsion, poisson * iz**2 / q_y, poisson * iy**2 / q_z
@@ -129,7 +135,8 @@ def _ellipse_integrals(
     """
     around = flow = 0.0
     for k in range(points):
-        c, s = cos(2 * pi * k / points), sin(2 * pi * k / points)
+        c = cos(2 * pi * k / points)
+        s = sin(2 * pi * k / points)
         ds_over_t = (a * a * s * s + b * b * c * c) / (wall * (b * c * c + a * s * s))
         around += ds_over_t
         flow += (a * wall * (b * (s - s**3 / 3) + a * s**3 / 3)) ** 2 * ds_over_t
@@ -168,9 +175,8 @@ def _box_values(
     iy = filled_second(height, width, corner) - filled_second(inner[1], inner[0], inner[2])
     enclosed = filled_area(*middle)
     thick = 1 + pi * wall**2 / (4 * enclosed)
-    torsion = (
-        4 * enclosed**2 * wall / (area / wall) * thick
-    )  # an even wall's area is mid-line times wall, exactly
+    # an even wall's area is mid-line times wall, exactly
+    torsion = 4 * enclosed**2 * wall / (area / wall) * thick
     poisson = (
         2
         * cowper_round(nu, (filled_area(*inner) / filled_area(width, height, corner)) ** 0.5)
@@ -194,31 +200,35 @@ def filled_area(width: Number, height: Number, radius: Number) -> Number:
 
 def filled_second(width: Number, height: Number, radius: Number) -> Number:
     """Its second moment for bending along `height`: rectangle, less four corner squares, plus four quarter discs."""
-    h, r = height / 2, radius
+    h = height / 2
+    r = radius
     squares = 4 * (r**4 / 12 + r**2 * (h - r / 2) ** 2)
     discs = 4 * ((pi / 16 - 4 / (9 * pi)) * r**4 + pi * r**2 / 4 * (h - r + 4 * r / (3 * pi)) ** 2)
     return width * height**3 / 12 - squares + discs
 
 
+# three points on -1..1
 _GAUSS = (
     (-0.7745966692414834, 5 / 9),
     (0.0, 8 / 9),
     (0.7745966692414834, 5 / 9),
-)  # three points on -1..1
+)
 
 
 def _box_shear_flow(
     width: Number, height: Number, radius: Number, wall: Number, pieces: int = 4
 ) -> Number:
     """∮Q²/t ds round a rounded rectangle, Q the first moment for shear along `height`, from the flange's middle on."""
-    flat, web = width / 2 - radius, height / 2 - radius
+    flat = width / 2 - radius
+    web = height / 2 - radius
     at_corner = wall * height / 2 * flat
     after = at_corner + wall * radius * (web * pi / 2 + radius)
     total: Number = at_corner**2 * flat / 3
     for piece in range(pieces):
         for x, weight in _GAUSS:
             share = (piece + (1 + x) / 2) / pieces
-            angle, depth = share * pi / 2, share * web
+            angle = share * pi / 2
+            depth = share * web
             total = total + weight / (2 * pieces) * (
                 radius
                 * pi

@@ -135,7 +135,10 @@ class Tube:
 
     def scaled(self, diameter: float = 0.0, wall: float = 0.0) -> "Tube":
         """The same tube with all diameters and walls grown by so many mm; corners keep their radius."""
-        oval = None if self.oval_width is None else self.oval_width + diameter
+        if self.oval_width is None:
+            oval = None
+        else:
+            oval = self.oval_width + diameter
         return replace(
             self,
             od_start=self.od_start + diameter,

@@ -53,11 +53,20 @@ def gaps(
     out = []
     for word in words:
         for order in orders:
-            push = "sideways" if order % 2 else "up and down"
+            if order % 2:
+                push = "sideways"
+            else:
+                push = "up and down"
             if word.hz == 0 or word.plane == ("in plane" if order % 2 else "sideways"):
                 continue
-            slow, fast = order * low / 60, order * high / 60
-            nearest = slow if word.hz < slow else fast if word.hz > fast else word.hz
+            slow = order * low / 60
+            fast = order * high / 60
+            if word.hz < slow:
+                nearest = slow
+            elif word.hz > fast:
+                nearest = fast
+            else:
+                nearest = word.hz
             percent = 100 * (nearest - word.hz) / word.hz
             out.append(
                 FrequencyGap(word.number, word.hz, order, push, percent, 60 * word.hz / order)
@@ -115,7 +124,10 @@ def pedalling_loads(
 
     Angle 0: right crank level forward. Loads are Re(f exp(i order angle)); order 0, the mean, is left out.
     """
-    peak = bicycle.loads.pedal_force if force is None else force
+    if force is None:
+        peak = bicycle.loads.pedal_force
+    else:
+        peak = force
     angles = 2 * np.pi * np.arange(ANGLES) / ANGLES
     history = np.array([_feet(bicycle, layout, model, peak, a) for a in angles])
     spectrum = 2 * np.fft.rfft(history, axis=0) / ANGLES
@@ -187,16 +199,16 @@ def pedalled(
     if at.ndim != 1 or not at.size or not np.all(np.isfinite(at) & (at > 0)):
         raise ModelError(f"cadences {cadences}: one or more positive numbers in rpm are needed")
     loads = pedalling_loads(bicycle, layout, dynamics.model, force)
-    orders, forces = list(loads), np.array(list(loads.values()))
+    orders = list(loads)
+    forces = np.array(list(loads.values()))
     places = {name: dynamics.model.node_index[node] for name, node in WATCHED.items()}
     still = static_response(dynamics, forces).reshape(len(orders), -1, 6)
     hz = np.outer(at, orders).ravel() / 60
     repeated = np.tile(forces, (len(at), 1))
-    response = (
-        direct_response(dynamics, repeated, hz, damping_ratio)
-        if modes is None
-        else modal_response(dynamics, modes, repeated, hz, damping_ratio)
-    )
+    if modes is None:
+        response = direct_response(dynamics, repeated, hz, damping_ratio)
+    else:
+        response = modal_response(dynamics, modes, repeated, hz, damping_ratio)
     moved = response.u.reshape(len(at), len(orders), -1, 6)
     return Pedalled(
         at,

@@ -37,16 +37,16 @@ def lowest_pairs(
         When the roots found do not pass the count.
     """
     factor, shift, shifted = _factor(stiffness, mass)
-    size, found = stiffness.shape[0], None
+    size = stiffness.shape[0]
+    found = None
     wanted = max(count, FREE if shift else 0) + SPARE
     for more in (1, 2, 4):
         if size > DENSE and found is None and more * wanted <= size // 4:
             pairs = _lanczos(stiffness, mass, factor, more * wanted)
-            found = (
-                pairs
-                if pairs is not None and _none_missed(stiffness, mass, pairs[0], count)
-                else None
-            )
+            if pairs is not None and _none_missed(stiffness, mass, pairs[0], count):
+                found = pairs
+            else:
+                found = None
     if found is None:
         if size > DENSE_LIMIT:
             raise ModelError(
@@ -66,7 +66,8 @@ def _factor(
     try:
         return Factor.of(stiffness), 0.0, stiffness
     except MechanismError:
-        k, m = stiffness.diagonal(), mass.diagonal()
+        k = stiffness.diagonal()
+        m = mass.diagonal()
         ratios = k[m > 0] / m[m > 0]
         if not np.any(ratios > 0):
             raise
@@ -95,8 +96,12 @@ def _dense(
             "stiffness and mass are too badly scaled for natural modes; check the units of sections, "
             "springs and masses"
         ) from error
-    real = mu > 1e-14 * mu.max() if size else np.zeros(0, bool)
-    mu, x = mu[real][::-1], x[:, real][:, ::-1]
+    if size:
+        real = mu > 1e-14 * mu.max()
+    else:
+        real = np.zeros(0, bool)
+    mu = mu[real][::-1]
+    x = x[:, real][:, ::-1]
     return 1 / mu - shift, scale[:, None] * x / np.sqrt(mu)
 
 
@@ -112,7 +117,8 @@ def _lanczos(
     from scipy.linalg.lapack import dtbtrs
     from scipy.sparse.linalg import ArpackError, LinearOperator, eigsh
 
-    size, scale = stiffness.shape[0], factor.scale[factor.order]
+    size = stiffness.shape[0]
+    scale = factor.scale[factor.order]
     inner = sparse.diags(scale) @ mass[factor.order][:, factor.order] @ sparse.diags(scale)
 
     def once(x: Array) -> Array:
@@ -182,6 +188,5 @@ def count_below(stiffness: sparse.csr_matrix, mass: sparse.csr_matrix, root: flo
             f"the modes below root {root:.3g} could not be counted on {matrix.shape[0]} unknowns; use a "
             "coarser mesh"
         )
-    return int(
-        (np.linalg.eigvalsh(matrix.toarray()) < 0).sum()
-    )  # a zero pivot forced a row exchange
+    # a zero pivot forced a row exchange
+    return int((np.linalg.eigvalsh(matrix.toarray()) < 0).sum())

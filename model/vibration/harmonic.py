@@ -83,7 +83,8 @@ def modal_response(
     shapes = modes.shapes.reshape(len(modes), -1)
     drive = forces @ shapes.T
     squares = (2 * pi * modes.frequencies_hz) ** 2
-    stiff, omega2 = squares * (1 + 2j * damping_ratio), (2 * pi * hz[:, None]) ** 2
+    stiff = squares * (1 + 2j * damping_ratio)
+    omega2 = (2 * pi * hz[:, None]) ** 2
     if np.any(stiff == omega2):
         raise _resonance(float(hz[np.argmax(np.any(stiff == omega2, axis=1))]))
     amplitude = drive / (stiff - omega2)

@@ -28,7 +28,10 @@ def local_mass(p: dict[str, Array], length: Array, rotary: bool) -> Array:
         ((2, 4, 8, 10), -1.0, "Iy", "Asz"),
     ):
         phi = shear_parameter(p["E"] * p[second], p["G"] * p[shear], length)
-        inertia = p["rho"] * p[second] if rotary else np.zeros_like(length)
+        if rotary:
+            inertia = p["rho"] * p[second]
+        else:
+            inertia = np.zeros_like(length)
         _fill_bending(m, dofs, sign, p["rho"] * p["A"], inertia, phi, length)
     return m
 
@@ -49,8 +52,10 @@ def _fill_bending(
 ) -> None:
     """One bending plane: `line` mass and `inertia` rotary inertia per length. `sign` as in `beam`."""
     v1, r1, v2, r2 = dofs
-    a, b = line * length / (1 + phi) ** 2, inertia / (length * (1 + phi) ** 2)
-    lever, square = sign * length, length**2
+    a = line * length / (1 + phi) ** 2
+    b = inertia / (length * (1 + phi) ** 2)
+    lever = sign * length
+    square = length**2
     for row, column, value in (
         (v1, v1, a * (13 / 35 + phi * (7 / 10 + phi / 3)) + 6 / 5 * b),
         (v1, v2, a * (9 / 70 + phi * (3 / 10 + phi / 6)) - 6 / 5 * b),
@@ -92,7 +97,9 @@ def mass_matrix(beams: Beams) -> sparse.csr_matrix:
         follow[list(dofs)] -= beams.release_matrix(number)
         local[number] = follow.T @ local[number] @ follow
     total = assemble(beams.dofs, to_global(local, beams.rotation), model.dofs)
-    return total + sparse.diags(lumped(model)).tocsr() if model.masses else total
+    if model.masses:
+        return total + sparse.diags(lumped(model)).tocsr()
+    return total
 
 
 def lumped(model: FrameModel) -> Array:

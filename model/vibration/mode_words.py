@@ -65,7 +65,8 @@ class ModeWords:
 def describe(modes: Modes) -> tuple[ModeWords, ...]:
     """Words for every mode, the lowest first."""
     mass = mass_matrix(Beams.of(modes.model))
-    kinetic, alike = _kinetic(modes.shapes, mass), _alike(modes, mass)
+    kinetic = _kinetic(modes.shapes, mass)
+    alike = _alike(modes, mass)
     return tuple(_describe_one(modes, k, kinetic[k], float(alike[k])) for k in range(len(modes)))
 
 
@@ -78,13 +79,17 @@ def _describe_one(modes: Modes, k: int, kinetic: Array, alike: float) -> ModeWor
         "pitch": kinetic[5],
         "lean and yaw": kinetic[3] + kinetic[4],
     }
-    plane = "in plane" if alike >= PURE else "sideways" if alike <= 1 - PURE else "mixed"
+    if alike >= PURE:
+        plane = "in plane"
+    elif alike <= 1 - PURE:
+        plane = "sideways"
+    else:
+        plane = "mixed"
     hz = float(modes.frequencies_hz[k])
-    title = (
-        "rigid motion, nothing bends"
-        if k < modes.rigid
-        else _title(modes, k, plane, members, kinds, moving)
-    )
+    if k < modes.rigid:
+        title = "rigid motion, nothing bends"
+    else:
+        title = _title(modes, k, plane, members, kinds, moving)
     return ModeWords(
         k + 1, hz, title, plane, members, kinds, {name: float(v) for name, v in moving.items()}
     )
@@ -153,34 +158,37 @@ def _title(
     }
     place = max(places, key=lambda p: places[p])
     if sum(places.values()) < 0.5 or "head_tube_top" not in modes.model.node_index:
-        kind, way = max(kinds, key=lambda n: kinds[n]), max(moving, key=lambda n: moving[n])
+        kind = max(kinds, key=lambda n: kinds[n])
+        way = max(moving, key=lambda n: moving[n])
         return f"{kind} of {next(iter(members), 'the springs').replace('_', ' ')}, moving {way}"
     if plane == "mixed":
         return f"{place} in and across the frame's plane at once"
-    return (
-        _in_plane(modes, k, place, members)
-        if plane == "in plane"
-        else _sideways(modes, k, place, kinds)
-    )
+    if plane == "in plane":
+        return _in_plane(modes, k, place, members)
+    return _sideways(modes, k, place, kinds)
 
 
 def _in_plane(modes: Modes, k: int, place: str, members: dict[str, float]) -> str:
     if place == "tyres":
-        rear, front = modes.shape(k, "rear_axle")[1], modes.shape(k, "front_axle")[1]
-        return "bounce on the tyres" if rear * front > 0 else "pitch on the tyres"
+        rear = modes.shape(k, "rear_axle")[1]
+        front = modes.shape(k, "front_axle")[1]
+        if rear * front > 0:
+            return "bounce on the tyres"
+        return "pitch on the tyres"
     if place == "bars":
         return "bars nodding up and down"
     if place == "fork":
         return "fork bending fore and aft (vertical fork bending)"
     if place == "rear triangle":
         return "rear triangle bending up and down"
-    saddle = modes.shape(k, "saddle") if "saddle" in modes.model.node_index else np.zeros(6)
+    if "saddle" in modes.model.node_index:
+        saddle = modes.shape(k, "saddle")
+    else:
+        saddle = np.zeros(6)
     if place == "seat post" or members.get("seat_tube", 0) == max(members.values()):
-        return (
-            "saddle rocking fore and aft on seat tube and post"
-            if abs(saddle[0]) > abs(saddle[1])
-            else "saddle moving up and down on seat tube and post"
-        )
+        if abs(saddle[0]) > abs(saddle[1]):
+            return "saddle rocking fore and aft on seat tube and post"
+        return "saddle moving up and down on seat tube and post"
     return "main triangle bending up and down"
 
 
@@ -189,7 +197,9 @@ def _sideways(modes: Modes, k: int, place: str, kinds: dict[str, float]) -> str:
         return "swaying sideways on the tyres"
     if place == "fork":
         twisting = kinds["torsion"] > kinds["bending"]
-        return "front wheel twisting in the fork" if twisting else "fork bending sideways"
+        if twisting:
+            return "front wheel twisting in the fork"
+        return "fork bending sideways"
     if place == "bars":
         return "bars and steerer swaying sideways"
     if place == "rear triangle":
@@ -201,8 +211,6 @@ def _sideways(modes: Modes, k: int, place: str, kinds: dict[str, float]) -> str:
         return "saddle end sideways"
     twist = TWIST_LEVER * abs(head[3] - modes.shape(k, "rear_axle")[3])
     across = abs(head[2] - modes.shape(k, "bottom_bracket")[2])
-    return (
-        "frame torsion, head tube leaning against the rear axle"
-        if twist > across
-        else "front end sideways"
-    )
+    if twist > across:
+        return "frame torsion, head tube leaning against the rear axle"
+    return "front end sideways"

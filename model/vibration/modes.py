@@ -71,7 +71,8 @@ class Modes:
     @cached_property
     def spring_energy(self) -> dict[str, Array]:
         """Spring id -> (k,) share of the strain energy of each mode."""
-        index, squares = self.model.node_index, (2 * pi * self.frequencies_hz) ** 2
+        index = self.model.node_index
+        squares = (2 * pi * self.frequencies_hz) ** 2
         out = {}
         for spring in self.model.springs:
             stretch = self.shapes[:, index[spring.i]] - (
@@ -104,17 +105,24 @@ class Dynamics:
         springs: Sequence[Spring] = (),
     ) -> "Dynamics":
         """Raises ModelError when something is named that the model does not have, or when nothing can deform."""
-        whole = replace(model, springs=(*model.springs, *springs)) if springs else model
-        held = {} if supports is None else supports
+        if springs:
+            whole = replace(model, springs=(*model.springs, *springs))
+        else:
+            whole = model
+        held: Mapping[str, Iterable[int]]
+        if supports is None:
+            held = {}
+        else:
+            held = supports
         beams = Beams.of(model)
-        stiffness, mass = stiffness_matrix(beams), mass_matrix(beams)
+        stiffness = stiffness_matrix(beams)
+        mass = mass_matrix(beams)
         if springs:
             stiffness = stiffness + spring_stiffness(model, springs)
         T = Constraints.of(model, held).T
         reduced = (T.T @ stiffness @ T).tocsr()
-        felt = T.multiply(T).T @ abs(
-            stiffness.diagonal()
-        )  # what K_ii would be without cancellation
+        # what K_ii would be without cancellation
+        felt = T.multiply(T).T @ abs(stiffness.diagonal())
         if T.shape[1] and np.all(reduced.diagonal() <= RIGID_BODY * felt):
             raise ModelError(
                 "nothing in this model can deform: its links and supports tie every node rigidly to the "
@@ -194,7 +202,10 @@ def _signed(shapes: Array) -> Array:
     """Each shape with its largest translation (else rotation) positive, so that a result does not depend on chance."""
     out = shapes.copy()
     for k, shape in enumerate(shapes):
-        part = shape[:, :3] if np.any(shape[:, :3]) else shape
+        if np.any(shape[:, :3]):
+            part = shape[:, :3]
+        else:
+            part = shape
         size = np.abs(part).ravel()
         if part.ravel()[np.argmax(np.round(size / size.max(), 6))] < 0:
             out[k] = -shape

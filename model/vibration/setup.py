@@ -60,7 +60,8 @@ def vibration_model(
     """
     if supports not in SUPPORTS:
         raise ModelError(f"supports '{supports}' are not known; known: {', '.join(SUPPORTS)}")
-    parts, layout = parts or VibrationParts(), layout or lay_out(bicycle)
+    parts = parts or VibrationParts()
+    layout = layout or lay_out(bicycle)
     base = mesh(bicycle, options, layout)
     extra, links = _contacts(bicycle, layout, base)
     model = replace(
@@ -77,7 +78,9 @@ def _contacts(
     bicycle: Bicycle, layout: FrameLayout, base: FrameModel
 ) -> tuple[dict[str, Xyz], tuple[RigidLink, ...]]:
     """Tyre contacts under the axles, stiffly joined to them, where the mesh has none."""
-    d, nodes, links = bicycle.dimensions, {}, []
+    d = bicycle.dimensions
+    nodes = {}
+    links = []
     for end, radius in (("rear", d.wheel_radius_rear), ("front", d.wheel_radius_front)):
         if f"{end}_contact" not in base.nodes:
             x, y, _ = layout.joints[f"{end}_axle"]
@@ -87,7 +90,8 @@ def _contacts(
 
 
 def _masses(bicycle: Bicycle, parts: VibrationParts) -> list[NodeMass]:
-    loads, masses = bicycle.loads, parts.masses
+    loads = bicycle.loads
+    masses = parts.masses
     rider = loads.rider_mass * parts.rider
     lumps = [
         ("saddle", rider * loads.saddle_share + masses.saddle),
@@ -111,7 +115,9 @@ def _bags(bicycle: Bicycle, masses: PartMasses) -> list[NodeMass]:
 
 def _wheels(bicycle: Bicycle, masses: PartMasses) -> list[NodeMass]:
     """A wheel turns freely on its axle, so it adds no inertia about it."""
-    loads, d, out = bicycle.loads, bicycle.dimensions, []
+    loads = bicycle.loads
+    d = bicycle.dimensions
+    out = []
     for end, mass, radius in (
         ("rear", loads.wheel_mass_rear, d.wheel_radius_rear),
         ("front", loads.wheel_mass_front, d.wheel_radius_front),
@@ -129,7 +135,8 @@ def _case(
     words = "nothing holds the bicycle, the steering is loose"
     springs: tuple[Spring, ...] = ()
     if supports == "rigid":
-        holding, springs = {"rear_axle": REAR_HELD, "front_axle": FRONT_ROLLS}, lock
+        holding = {"rear_axle": REAR_HELD, "front_axle": FRONT_ROLLS}
+        springs = lock
         words = (
             "rear axle held and kept upright, free to turn about itself; front axle held up-and-down and "
             "sideways; steering locked by the hands"
@@ -159,7 +166,8 @@ def _case(
 
 def assumptions(bicycle: Bicycle, parts: VibrationParts) -> tuple[str, ...]:
     """Every assumption of the lumped masses, a sentence each."""
-    loads, masses = bicycle.loads, parts.masses
+    loads = bicycle.loads
+    masses = parts.masses
     return (
         f"{parts.rider:.0%} of the rider's {loads.rider_mass:g} kg move with the frame as lumps on saddle, bars and "
         "bottom bracket in the shares of the sheet",

@@ -98,7 +98,9 @@ class CrossCheck:
     @property
     def largest(self) -> float | None:
         """Largest relative difference of all, None when not compared; a NaN stays NaN."""
-        return float(np.max(list(self.differences.values()))) if self.tables else None
+        if self.tables:
+            return float(np.max(list(self.differences.values())))
+        return None
 
     @property
     def ok(self) -> bool:
@@ -107,7 +109,11 @@ class CrossCheck:
 
     @property
     def verdict(self) -> str:
-        return "not compared" if not self.tables else "pass" if self.ok else "fail"
+        if not self.tables:
+            return "not compared"
+        if self.ok:
+            return "pass"
+        return "fail"
 
     @property
     def summary(self) -> str:
@@ -161,8 +167,10 @@ def _tables(
     model = ours.model
     size = float(np.ptp(model.xyz, axis=0).max())
     held = sorted({*ours.reactions, *theirs.reactions}, key=lambda node: model.node_index[node])
-    r1, r2 = _stack(ours.reactions, held), _stack(theirs.reactions, held)
-    f1, f2 = ours.end_forces.reshape(-1, 6), theirs.end_forces.reshape(-1, 6)
+    r1 = _stack(ours.reactions, held)
+    r2 = _stack(theirs.reactions, held)
+    f1 = ours.end_forces.reshape(-1, 6)
+    f2 = theirs.end_forces.reshape(-1, 6)
     ends = tuple(f"{e.id} {end}" for e in model.elements for end in "ij")
     return (
         AgreementTable(

@@ -23,12 +23,13 @@ from .links import arrange
 
 # A shear area this many times the area makes shear flexibility vanish (1e-12 of bending or less).
 _RIGID_IN_SHEAR = 1e12
+# released component -> OpenSees axis and code
 _BENDING = {
     5: ("z", 1),
     11: ("z", 2),
     4: ("y", 1),
     10: ("y", 2),
-}  # released component -> OpenSees axis and code
+}
 
 
 @dataclass
@@ -73,7 +74,10 @@ class Build:
     # --- elements ---------------------------------------------------------------------------------------------
     def _element(self, number: int, e: Element) -> None:
         shear = self._needs_shear_element(e)
-        native = [] if shear else _native_releases(e)
+        if shear:
+            native = []
+        else:
+            native = _native_releases(e)
         ends = [self.tag(e.i), self.tag(e.j)]
         if not native and e.releases:
             ends = [
@@ -217,10 +221,17 @@ def _beam_command(
     torsional stiffness stays and the mass becomes right; shear areas are scaled so that G' As' = G As. Only
     done for masses, so that a static check hands over the figures as they are.
     """
-    s, m = e.section, e.material
-    J = s.polar if masses else s.J
+    s = e.section
+    m = e.material
+    if masses:
+        J = s.polar
+    else:
+        J = s.J
     G = m.G * s.J / J
-    mass = ["-mass", m.rho * s.A, "-cMass"] if masses else []
+    if masses:
+        mass = ["-mass", m.rho * s.A, "-cMass"]
+    else:
+        mass = []
     if not shear:
         return ["elasticBeamColumn", tag, *ends, s.A, m.E, G, J, s.Iy, s.Iz, transform, *mass]
     areas = [(_RIGID_IN_SHEAR * s.A if isinf(area) else area) * m.G / G for area in (s.Asy, s.Asz)]

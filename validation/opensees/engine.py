@@ -19,6 +19,7 @@ from typing import Any
 from ...model.errors import ModelError
 
 # The Linux wheel brings its own BLAS but its LAPACK does not find it; loaded first, in this order, it does.
+# of releases 3.7 and 3.8; each carries one of the two gfortrans
 _PRELOAD = (
     "libquadmath.so.0",
     "libgfortran.so.4",
@@ -26,7 +27,7 @@ _PRELOAD = (
     "libgomp.so.1",
     "libblas.so.3",
     "liblapack.so.3",
-)  # of releases 3.7 and 3.8; each carries one of the two gfortrans
+)
 _lock = Lock()
 
 
@@ -81,15 +82,17 @@ def _load() -> Any:
     _preload()
     import openseespy.opensees as ops
 
-    ops.logFile(
-        os.devnull, "-noEcho"
-    )  # its warnings; failures are told by the return values and put in our words
+    # its warnings; failures are told by the return values and put in our words
+    ops.logFile(os.devnull, "-noEcho")
     atexit.register(_silence)
     return ops
 
 
 def _preload() -> None:
-    spec = find_spec("openseespylinux") if sys.platform.startswith("linux") else None
+    if sys.platform.startswith("linux"):
+        spec = find_spec("openseespylinux")
+    else:
+        spec = None
     if spec is None or not spec.submodule_search_locations:
         return
     lib = Path(next(iter(spec.submodule_search_locations))) / "lib"

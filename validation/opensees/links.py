@@ -73,7 +73,9 @@ def _turned(pair: Pair, held: set[tuple[int, int]], masters: set[int]) -> Pair:
     def busy(node: int) -> bool:
         return node in masters or any((node, dof) in held for dof in dofs)
 
-    return (second, first, dofs) if busy(second) and not busy(first) else pair
+    if busy(second) and not busy(first):
+        return (second, first, dofs)
+    return pair
 
 
 def _chained(rigid: Mapping[int, int], equal: tuple[Pair, ...], held: set[tuple[int, int]]) -> bool:

@@ -110,7 +110,9 @@ def _rigid_motions_held(
         if flag
     ]
     rows += [row for node in grounded for row in _rigid_rows(model, node, size)]
-    return int(np.linalg.matrix_rank(np.array(rows), tol=1e-9)) if rows else 0
+    if rows:
+        return int(np.linalg.matrix_rank(np.array(rows), tol=1e-9))
+    return 0
 
 
 def _rigid_rows(model: FrameModel, node: str, size: float) -> Array:

@@ -52,7 +52,10 @@ def solve_opensees_cases(
     """
     results: dict[str, OpenSeesResult] = {}
     for group in same_restraints(cases):
-        answer = None if isolated else solve_here(model, group)
+        if isolated:
+            answer = None
+        else:
+            answer = solve_here(model, group)
         results |= in_child(model, group) if answer is None else answer
     return {case.name: results[case.name] for case in cases}
 
@@ -76,9 +79,8 @@ def _set_up_statics(ops: Any, chained: bool) -> None:
     ops.timeSeries("Constant", 1)
     ops.constraints("Lagrange" if chained else "Transformation")
     ops.numberer("RCM")
-    ops.system(
-        "UmfPack"
-    )  # the fastest of its solvers on our meshes, and it takes the indefinite Lagrange system too
+    # the fastest of its solvers on our meshes, and it takes the indefinite Lagrange system too
+    ops.system("UmfPack")
     ops.integrator("LoadControl", 1.0)
     # Two iterations: the second solves for what rounding has left over, one step of iterative refinement. It must be
     # an iteration, for a second step loses the displacement of nodes linked to a node with a support.
@@ -88,7 +90,8 @@ def _set_up_statics(ops: Any, chained: bool) -> None:
 
 
 def _one_case(build: Build, case: LoadCase) -> OpenSeesResult:
-    ops, model = build.ops, build.model
+    ops = build.ops
+    model = build.model
     ops.reset()
     ops.pattern("Plain", 1, 1)
     for node, load in case.nodal.items():
@@ -159,11 +162,10 @@ def support_forces(
         return {}, forces
     used = np.flatnonzero(np.any(rows != 0, axis=0))
     only_supports = bool(np.all(owners >= 0))
-    multipliers = (
-        flat[owners]
-        if only_supports
-        else np.linalg.lstsq(rows[:, used].T, flat[used], rcond=None)[0]
-    )
+    if only_supports:
+        multipliers = flat[owners]
+    else:
+        multipliers = np.linalg.lstsq(rows[:, used].T, flat[used], rcond=None)[0]
     held = np.zeros_like(flat)
     held[owners[owners >= 0]] = multipliers[owners >= 0]
     nodes = [node for node, flags in supports.items() if any(flags)]
@@ -198,11 +200,11 @@ def _constraint_rows(
 
 
 def _rigid_rows(model: FrameModel, master: str, slave: str) -> list[dict[int, float]]:
-    m, s = 6 * model.node_index[master], 6 * model.node_index[slave]
+    m = 6 * model.node_index[master]
+    s = 6 * model.node_index[slave]
     arm = np.subtract(model.nodes[slave], model.nodes[master])
-    cross = np.array(
-        [[0, arm[2], -arm[1]], [-arm[2], 0, arm[0]], [arm[1], -arm[0], 0]]
-    )  # theta x arm
+    # theta x arm
+    cross = np.array([[0, arm[2], -arm[1]], [-arm[2], 0, arm[0]], [arm[1], -arm[0], 0]])
     moves = [
         {s + k: 1.0, m + k: -1.0} | {m + 3 + c: -cross[k, c] for c in range(3) if cross[k, c]}
         for k in range(3)
@@ -215,4 +217,6 @@ def _relative(model: FrameModel, left: Array, forces: Array) -> float:
     size = float(np.ptp(model.xyz, axis=0).max()) or 1.0
     weights = np.array([1.0] * 3 + [1 / size] * 3)
     scale = float(np.abs(forces * weights).max())
-    return float(np.abs(left * weights).max()) / scale if scale else 0.0
+    if scale:
+        return float(np.abs(left * weights).max()) / scale
+    return 0.0

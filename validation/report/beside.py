@@ -53,7 +53,9 @@ def compared(
 def _axes(keys: list[str]) -> tuple[str, str]:
     """Comfort across, stiffness sideways up where both are measured; else the first two figures."""
     wanted = ("seated.saddle_vertical", "side_push.head_sideways")
-    return wanted if set(wanted) <= set(keys) else (keys[0], keys[1])
+    if set(wanted) <= set(keys):
+        return wanted
+    return (keys[0], keys[1])
 
 
 def _plot(write: Callable[[Path], object], words: str) -> PagePlot:

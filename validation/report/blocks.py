@@ -33,16 +33,16 @@ NEGLIGIBLE = 5e-4  # mm or degrees: below it a movement is shown as zero
 
 def amount(value: float | None) -> str:
     """A measured movement: rounding noise is zero."""
-    return "0" if value is not None and abs(value) < NEGLIGIBLE else number(value)
+    if value is not None and abs(value) < NEGLIGIBLE:
+        return "0"
+    return number(value)
 
 
 def stress_words(value: float | None, units: bool) -> str:
     """A stress: no beam model is good to more digits; a model file's unit is not known."""
-    return (
-        DASH
-        if value is None
-        else f"{value:.{0 if value >= 100 else 1}f} {'MPa' if units else ''}".rstrip()
-    )
+    if value is None:
+        return DASH
+    return f"{value:.{0 if value >= 100 else 1}f} {'MPa' if units else ''}".rstrip()
 
 
 def percent(share: float, digits: int = 0) -> str:
@@ -73,7 +73,11 @@ def room_block(room: Sequence[Clearance]) -> PageBlock:
 def table_block(title: str, table: Table, notes: str = "") -> PageBlock:
     """A table of numbers as the page shows it; a last column that says what is within marks the rows."""
     judged = table.heads[-1].startswith("within")
-    marks = [row[-1] if isinstance(row[-1], bool) else None for row in table.rows] if judged else ()
+    marks: Sequence[bool | None]
+    if judged:
+        marks = [row[-1] if isinstance(row[-1], bool) else None for row in table.rows]
+    else:
+        marks = ()
     texts = [
         head
         for k, head in enumerate(table.heads)
@@ -87,8 +91,12 @@ def table_block(title: str, table: Table, notes: str = "") -> PageBlock:
 
 def _cell(cell: Cell) -> str:
     if isinstance(cell, bool):
-        return "yes" if cell else "no"
-    return number(cell) if cell is None or isinstance(cell, float) else str(cell)
+        if cell:
+            return "yes"
+        return "no"
+    if cell is None or isinstance(cell, float):
+        return number(cell)
+    return str(cell)
 
 
 # --- drawing and sheet ------------------------------------------------------------------------------------------
@@ -99,18 +107,20 @@ def drawing_part(
     if reading.model is not None:
         return None
     figure = side_view_figure(reading.dimensions, reading.view, reading.bicycle)
-    tables = (
-        [
+    if dimensions:
+        tables = [
             table_block(
                 "Drawing against sheet", dimension_table(dimensions), _precision_words(reading.view)
             )
         ]
-        if dimensions
-        else [_geometry(reading.dimensions, reading.view)]
-    )
+    else:
+        tables = [_geometry(reading.dimensions, reading.view)]
     if closure:
         tables.append(table_block("What the sheet says twice", closure_table(closure)))
-    lines = None if reading.view is None else _lines(reading.view)
+    if reading.view is None:
+        lines = None
+    else:
+        lines = _lines(reading.view)
     return DrawingPart(figure, reading.view is not None, tables, lines)
 
 
@@ -176,7 +186,10 @@ def tube_table(
     rows = []
     for tube, runs in lengths.items():
         t = bicycle.tubes[tube]
-        pair = "2 × " if len(runs) > 1 else ""
+        if len(runs) > 1:
+            pair = "2 × "
+        else:
+            pair = ""
         butts = "/".join(f"{b:g}" for b in t.butts) or DASH
         rows.append(
             (
@@ -205,7 +218,9 @@ def tube_table(
 
 
 def _drawn(diameter: float | None) -> str:
-    return DASH if diameter is None else f"{diameter:.1f}"
+    if diameter is None:
+        return DASH
+    return f"{diameter:.1f}"
 
 
 # --- load cases -------------------------------------------------------------------------------------------------
@@ -257,8 +272,14 @@ def case_block(result: Result, scene: Mapping[str, Any], case: Mapping[str, Any]
         )
         for m in result.case.measures
     ] or _largest(result)
-    source = f" Source of the set-up: {result.case.source}." if result.case.source else ""
-    notes = f"Loads and supports: {result.case.notes}.{source}" if result.case.notes else ""
+    if result.case.source:
+        source = f" Source of the set-up: {result.case.source}."
+    else:
+        source = ""
+    if result.case.notes:
+        notes = f"Loads and supports: {result.case.notes}.{source}"
+    else:
+        notes = ""
     return PageBlock(
         result.case.title or spoken(result.case.name),
         ("measured", "stiffness", "under", "moves"),
@@ -278,11 +299,9 @@ def _largest(result: Result) -> list[tuple[str, str, str, str]]:
 
 def _stiffness(result: Result, m: Measure) -> str:
     value = result.stiffness[m.name]
-    return (
-        DASH
-        if value is None or abs(result.measured[m.name]) < NEGLIGIBLE
-        else f"{number(value)} {m.stiffness_unit}"
-    )
+    if value is None or abs(result.measured[m.name]) < NEGLIGIBLE:
+        return DASH
+    return f"{number(value)} {m.stiffness_unit}"
 
 
 def ride_blocks(results: Mapping[str, Result], layout: FrameLayout | None) -> list[PageBlock]:

@@ -35,7 +35,10 @@ def ranking_block(result: Result, rows: Sequence[Sensitivity]) -> PageBlock | No
 
 def _more(row: Sensitivity) -> tuple[str, str, str]:
     """A workshop step of one size, what it does to the stiffness, what it weighs."""
-    step = 1.0 if row.parameter == "diameter" else 0.1
+    if row.parameter == "diameter":
+        step = 1.0
+    else:
+        step = 0.1
     return (
         f"{spoken(row.tube)}, {row.parameter} +{step:g} mm",
         f"{signed(step * row.stiffness_percent_per_mm, 2)} %",
@@ -68,4 +71,6 @@ def rule_faults(comparison: Comparison) -> list[Finding]:
 
 
 def _cell(value: object) -> str:
-    return number(value) if isinstance(value, float) or value is None else str(value)
+    if isinstance(value, float) or value is None:
+        return number(value)
+    return str(value)

@@ -93,7 +93,8 @@ class _Solved:
 
 def report_facts(done: Check, beside: Beside | None = None) -> ReportFacts:
     """The facts of a finished check as a page shows them."""
-    beside, frame = beside or Beside(), _Frame.of(done)
+    beside = beside or Beside()
+    frame = _Frame.of(done)
     solved = [_Solved.of(result, frame) for result in done.analysis.results.values()]
     scene = scene_json(
         done.analysis.model, None if frame.bicycle is None else frame.bicycle.dimensions
@@ -133,8 +134,12 @@ def _title(done: Check) -> str:
 def _verdict_words(done: Check) -> str:
     passed = done.verdict == "pass"
     if done.reading.view is not None and done.dimensions:
-        return "The drawing gives the sheet's numbers" if passed else "Do not cut yet"
-    return "The numbers hold together" if passed else "The numbers do not hold together"
+        if passed:
+            return "The drawing gives the sheet's numbers"
+        return "Do not cut yet"
+    if passed:
+        return "The numbers hold together"
+    return "The numbers do not hold together"
 
 
 def _headline(done: Check) -> str:
@@ -175,16 +180,15 @@ def _provenance(done: Check, frame: _Frame) -> dict[str, Any]:
     facts = provenance(done.reading, done.analysis.model)
     units = facts.pop("units")
     facts = {spoken(key): value for key, value in facts.items()}
-    loads = (
-        {}
-        if frame.bicycle is None
-        else {
+    if frame.bicycle is None:
+        loads = {}
+    else:
+        loads = {
             "loads": ", ".join(
                 f"{ITEMS[name].label} {value:g} {BASE_UNIT[ITEMS[name].kind]}".rstrip()
                 for name, value in asdict(frame.bicycle.loads).items()
             )
         }
-    )
     return {**facts, "units inside": ", ".join(f"{k} {v}" for k, v in units.items()), **loads}
 
 
@@ -205,7 +209,10 @@ def _load_cases(
     cases: list[dict[str, Any]],
 ) -> dict[str, Any]:
     """Stiffness, where it gives, stress: a table or chart for each load case."""
-    ranked = sensitivities(frame.bicycle, done.analysis.cases) if frame.bicycle is not None else ()
+    if frame.bicycle is not None:
+        ranked = sensitivities(frame.bicycle, done.analysis.cases)
+    else:
+        ranked = ()
     stressed = [stress_block(one.result, one.stress, frame.units) for one in solved]
     return {
         "case_tables": [
@@ -220,7 +227,10 @@ def _load_cases(
 def _tubes(done: Check, frame: _Frame) -> list[PageBlock]:
     if frame.bicycle is None or frame.layout is None or frame.masses is None:
         return []
-    drawn = done.reading.view.diameters if done.reading.view is not None else {}
+    if done.reading.view is not None:
+        drawn = done.reading.view.diameters
+    else:
+        drawn = {}
     return [
         tube_table(frame.bicycle, frame.layout, frame.masses, drawn),
         room_block(done.clearances),

@@ -18,7 +18,8 @@ def mode_scene(done: Vibration, model: FrameModel) -> list[dict[str, Any]]:
     out = []
     for k in range(done.modes.rigid, len(done.modes)):
         shape = done.modes.shapes[k][at][:, :3]
-        words, colours = done.words[k], {"energy": _energy(done, k, model)}
+        words = done.words[k]
+        colours = {"energy": _energy(done, k, model)}
         out.append(mode_json(words.hz, words.title, shape, colours, model.span))
     return out
 
@@ -48,7 +49,10 @@ def mode_blocks(done: Vibration) -> list[PageBlock]:
         for w in done.words[done.modes.rigid :]
     ]
     columns = ("mode", "frequency", "where it bends", "nearest push of pedalling", "gap")
-    notes = f"Held and laden: {done.case.notes}." if done.case.notes else ""
+    if done.case.notes:
+        notes = f"Held and laden: {done.case.notes}."
+    else:
+        notes = ""
     blocks = [
         PageBlock(
             "Natural modes",
@@ -58,7 +62,9 @@ def mode_blocks(done: Vibration) -> list[PageBlock]:
             notes=notes + _second_opinion(done),
         )
     ]
-    return [*blocks, _response(done.response)] if done.response is not None else blocks
+    if done.response is not None:
+        return [*blocks, _response(done.response)]
+    return blocks
 
 
 def _members(members: dict[str, float]) -> str:
@@ -69,7 +75,9 @@ def _members(members: dict[str, float]) -> str:
 
 def _second_opinion(done: Vibration) -> str:
     if done.difference is None:
-        return f" Frequencies not cross-checked: {done.not_crossed}." if done.not_crossed else ""
+        if done.not_crossed:
+            return f" Frequencies not cross-checked: {done.not_crossed}."
+        return ""
     return f" Frequencies found again by OpenSees: largest difference {done.difference:.0e}."
 
 

@@ -49,7 +49,10 @@ def check_vertices(count: int) -> None:
 def check_entities(count: int) -> None:
     """Refuse a drawing with more than MAX_ENTITIES objects (blocks unfolded)."""
     if count > MAX_ENTITIES:
-        amount = f"{count:,}" if count < 10**9 else f"more than 10^{len(str(count)) - 1}"
+        if count < 10**9:
+            amount = f"{count:,}"
+        else:
+            amount = f"more than 10^{len(str(count)) - 1}"
         raise InputError(
             f"unfolding its blocks gives {amount} objects, more than the {MAX_ENTITIES:,} allowed. {LESS}"
         )

@@ -20,12 +20,39 @@ from .tags import Record
 
 ROUND = ("CIRCLE", "ARC", "ELLIPSE")
 # Objects that are no line work: fillings, symbols, annotation, pictures, windows of a layout.
-NO_LINES = frozenset((
-    "POINT", "HATCH", "MPOLYGON", "SOLID", "TRACE", "SHAPE", "LEADER", "MULTILEADER", "MLEADER", "TOLERANCE",
-    "ATTDEF", "ACAD_TABLE", "ARC_DIMENSION", "LARGE_RADIAL_DIMENSION", "IMAGE", "WIPEOUT", "VIEWPORT", "OLEFRAME",
-    "OLE2FRAME", "PDFUNDERLAY", "DWFUNDERLAY", "DGNUNDERLAY", "LIGHT", "SUN", "CAMERA", "SECTION", "SECTIONOBJECT",
-    "GEOPOSITIONMARKER", "SEQEND",
-))  # fmt: skip
+NO_LINES = frozenset(
+    (
+        "POINT",
+        "HATCH",
+        "MPOLYGON",
+        "SOLID",
+        "TRACE",
+        "SHAPE",
+        "LEADER",
+        "MULTILEADER",
+        "MLEADER",
+        "TOLERANCE",
+        "ATTDEF",
+        "ACAD_TABLE",
+        "ARC_DIMENSION",
+        "LARGE_RADIAL_DIMENSION",
+        "IMAGE",
+        "WIPEOUT",
+        "VIEWPORT",
+        "OLEFRAME",
+        "OLE2FRAME",
+        "PDFUNDERLAY",
+        "DWFUNDERLAY",
+        "DGNUNDERLAY",
+        "LIGHT",
+        "SUN",
+        "CAMERA",
+        "SECTION",
+        "SECTIONOBJECT",
+        "GEOPOSITIONMARKER",
+        "SEQEND",
+    )
+)
 
 
 @dataclass
@@ -94,13 +121,18 @@ class Collector:
         return known
 
     def _curve(self, item: Placed, shape: Shape, points: NDArray[np.float64]) -> Curve:
-        centre, radius, kind = shape.centre, shape.radius, shape.kind
+        centre = shape.centre
+        radius = shape.radius
+        kind = shape.kind
         if item.matrix is not None and centre is not None and radius is not None:
             scale = scale_of(item.matrix)
             x, y, z = moved(np.array([centre]), item.matrix)[0]
-            centre, radius = (float(x), float(y), float(z)), radius * (scale or 0.0)
+            centre = (float(x), float(y), float(z))
+            radius = radius * (scale or 0.0)
             if scale is None:
-                kind, centre, radius = "ellipse", None, None
+                kind = "ellipse"
+                centre = None
+                radius = None
         record = item.record
         return Curve(
             kind,

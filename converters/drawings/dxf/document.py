@@ -9,11 +9,14 @@ from ....model.findings import Finding
 from .sections import DxfSection, read_sections
 from .tags import DAMAGED, Record, read_tags
 
+# entities followed by parts of their own, closed by SEQEND
 PARTS = {
     "POLYLINE": "VERTEX",
     "INSERT": "ATTRIB",
-}  # entities followed by parts of their own, closed by SEQEND
-FROZEN, XREF, XREF_OVERLAY = 1, 4, 8
+}
+FROZEN = 1
+XREF = 4
+XREF_OVERLAY = 8
 
 
 @dataclass(frozen=True)
@@ -109,7 +112,9 @@ def _code_page(name: str) -> str:
         encoding = codecs.lookup(toencoding(name)).name
     except LookupError:
         return "cp1252"
-    return "cp1252" if encoding.startswith("utf") else encoding
+    if encoding.startswith("utf"):
+        return "cp1252"
+    return encoding
 
 
 def decode(value: bytes, encoding: str) -> str:
@@ -120,7 +125,9 @@ def decode(value: bytes, encoding: str) -> str:
     from ezdxf.lldxf import encoding as escapes
 
     text = escapes.decode_dxf_unicode(text)
-    return escapes.decode_mif_to_unicode(text) if escapes.has_mif_encoding(text) else text
+    if escapes.has_mif_encoding(text):
+        return escapes.decode_mif_to_unicode(text)
+    return text
 
 
 def decode_name(value: bytes, encoding: str) -> str:
@@ -130,11 +137,9 @@ def decode_name(value: bytes, encoding: str) -> str:
 
 def printable(text: str) -> str:
     """Control characters and line ends out, so that a message stays one line and a terminal stays itself."""
-    return (
-        text
-        if text.isprintable()
-        else "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
-    )
+    if text.isprintable():
+        return text
+    return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
 
 
 # -- header, tables, blocks --------------------------------------------------------------------------
@@ -175,7 +180,11 @@ def _blocks(records: Iterable[Record], encoding: str) -> Iterator[Block]:
         if record.kind in ("BLOCK", "ENDBLK"):
             if head:
                 yield _block(head, content, encoding)
-            head, content = record if record.kind == "BLOCK" else None, []
+            if record.kind == "BLOCK":
+                head = record
+            else:
+                head = None
+            content = []
         else:
             content.append(record)
     if head:
@@ -200,7 +209,8 @@ def _with_parts(records: Iterable[Record]) -> Iterator[Record]:
             continue
         if owner:
             yield replace(owner, children=tuple(parts))
-            owner, parts = None, []
+            owner = None
+            parts = []
         if record.kind in PARTS:
             owner = record
         elif record.kind in PARTS.values():

@@ -28,7 +28,8 @@ KINDS: tuple[DimensionKind, ...] = (
     "ordinate",
 )
 ORDINATE_X = 64  # flag on group 70: measured along x
-ANGULAR_2_LINES, ANGULAR_3_POINTS = 2, 5
+ANGULAR_2_LINES = 2
+ANGULAR_3_POINTS = 5
 # Definition points by type number: 13, 14 measured points, 15 vertex or end, 10 and 16 where the dimension stands.
 POINT_CODES = (
     (13, 14),
@@ -67,7 +68,9 @@ def moved(points: Points, matrix: Matrix | None) -> Points:
 
 
 def _mean_scale(matrix: Matrix | None) -> float:
-    return 1.0 if matrix is None else math.sqrt(abs(float(np.linalg.det(matrix[:2, :2]))))
+    if matrix is None:
+        return 1.0
+    return math.sqrt(abs(float(np.linalg.det(matrix[:2, :2]))))
 
 
 def _handle(record: Record) -> str:
@@ -109,7 +112,10 @@ def dimension_of(document: Document, placed: Placed) -> DimensionNote:
     points = _definition_points(record, number)
     points = moved(points, placed.matrix)
     measured = _measured(record, number, points, placed.matrix)
-    factor = 1.0 if kind == "angular" else _factor(document, record) / _mean_scale(placed.matrix)
+    if kind == "angular":
+        factor = 1.0
+    else:
+        factor = _factor(document, record) / _mean_scale(placed.matrix)
     text = _plain_mtext(document.text(record.first.get(1, b""))).strip()
     ends = tuple((float(x), float(y)) for x, y, _ in points)
     return DimensionNote(kind, measured, text, factor, ends, placed.layer.name, _handle(record))
@@ -138,7 +144,10 @@ def _direction(record: Record, matrix: Matrix | None) -> Points:
     """Unit vector along which a rotated dimension measures."""
     angle = math.radians(record.number(50, 0.0))
     along = np.array([[math.cos(angle), math.sin(angle), 0.0]])
-    turned = along if matrix is None else along @ matrix[:3, :3].T
+    if matrix is None:
+        turned = along
+    else:
+        turned = along @ matrix[:3, :3].T
     size = float(np.hypot(*turned[0, :2])) or 1.0
     direction: Points = turned[0, :2] / size
     return direction
@@ -155,7 +164,8 @@ def _parallel(a: Points, b: Points) -> bool:
 
 def _angle_of_lines(flat: Points) -> float:
     """The angle in that of the four sectors between two lines where the dimension arc stands (last point)."""
-    first, second = flat[1] - flat[0], flat[3] - flat[2]
+    first = flat[1] - flat[0]
+    second = flat[3] - flat[2]
     if len(flat) < 5 or _parallel(first, second):
         return _angle(first, second)
     along = np.linalg.solve(np.column_stack([first, -second]), flat[2] - flat[0])[0]
@@ -166,12 +176,15 @@ def _angle_of_lines(flat: Points) -> float:
 
 def _angle_of_points(flat: Points) -> float:
     """Vertex, two arms and the point where the arc stands: behind the arms the outer angle is meant."""
-    first, second = flat[1] - flat[0], flat[2] - flat[0]
+    first = flat[1] - flat[0]
+    second = flat[2] - flat[0]
     inner = _angle(first, second)
     if _parallel(first, second):
         return inner
     sides = np.linalg.solve(np.column_stack([first, second]), flat[3] - flat[0])
-    return inner if (sides >= 0.0).all() else 360.0 - inner
+    if (sides >= 0.0).all():
+        return inner
+    return 360.0 - inner
 
 
 def _factor(document: Document, record: Record) -> float:
@@ -179,9 +192,14 @@ def _factor(document: Document, record: Record) -> float:
     style = document.dimension_factors.get(key(document.name(record.first.get(3, b""))))
     factor = _override(record)
     if factor is None:
-        factor = style if style is not None else _header_factor(document)
+        if style is not None:
+            factor = style
+        else:
+            factor = _header_factor(document)
     in_layout = record.integer(67) == 1
-    return (abs(factor) if in_layout else 1.0) if factor < 0.0 else factor or 1.0
+    if factor < 0.0:
+        return abs(factor) if in_layout else 1.0
+    return factor or 1.0
 
 
 def _header_factor(document: Document) -> float:
@@ -189,7 +207,9 @@ def _header_factor(document: Document) -> float:
         factor = float(document.header.get("$DIMLFAC", b"1"))
     except ValueError:
         return 1.0
-    return factor if math.isfinite(factor) else 1.0
+    if math.isfinite(factor):
+        return factor
+    return 1.0
 
 
 def _override(record: Record) -> float | None:

@@ -107,7 +107,9 @@ class Unfolder:
     def _layer(self, record: Record, owner: Layer | None) -> Layer:
         """Objects of a block on layer 0 show on the layer of the INSERT."""
         name = self.document.name(record.first.get(8, b"0"))
-        return owner if owner and name == "0" else self.document.layer(name)
+        if owner and name == "0":
+            return owner
+        return self.document.layer(name)
 
     def _name(self, insert: Record) -> str:
         return self.document.name(insert.first.get(2, b""))
@@ -141,7 +143,9 @@ def _invisible(record: Record) -> bool:
 def linetype(document: Document, record: Record, layer: Layer) -> str:
     """The record's line type, or its layer's."""
     own = document.name(record.first.get(6, b""))
-    return layer.linetype if own.casefold() in BY_LAYER else own
+    if own.casefold() in BY_LAYER:
+        return layer.linetype
+    return own
 
 
 def _grid(insert: Record) -> tuple[int, int]:
@@ -154,7 +158,8 @@ def _matrices(insert: Record, base: tuple[float, float, float]) -> Iterator[Matr
     frame = _axes(insert) @ _shift(*insert.point(10)) @ _rotation(insert.number(50, 0.0))
     scaled = np.diag([insert.number(41, 1.0), insert.number(42, 1.0), insert.number(43, 1.0), 1.0])
     inner = scaled @ _shift(*(-b for b in base))
-    dx, dy = insert.number(44, 0.0), insert.number(45, 0.0)
+    dx = insert.number(44, 0.0)
+    dy = insert.number(45, 0.0)
     for row in range(rows):
         for column in range(columns):
             yield frame @ _shift(column * dx, row * dy, 0.0) @ inner
@@ -170,7 +175,10 @@ def _rotation(degrees: float) -> Matrix:
     """About z; multiples of 90 degrees are exact."""
     matrix = np.eye(4)
     quarter, rest = divmod(degrees % 360.0, 90.0)
-    c, s = (1.0, 0.0) if rest == 0.0 else (np.cos(np.radians(rest)), np.sin(np.radians(rest)))
+    if rest == 0.0:
+        c, s = (1.0, 0.0)
+    else:
+        c, s = (np.cos(np.radians(rest)), np.sin(np.radians(rest)))
     for _ in range(int(quarter)):
         c, s = -s, c
     matrix[:2, :2] = [[c, -s], [s, c]]
@@ -190,8 +198,10 @@ def _axes(insert: Record) -> Matrix:
 
 def scale_of(matrix: Matrix) -> float | None:
     """The scale in the XY plane if the matrix keeps circles round there (mirroring allowed), else None."""
-    a, b = matrix[:2, 0], matrix[:2, 1]
-    size, other = float(np.hypot(*a)), float(np.hypot(*b))
+    a = matrix[:2, 0]
+    b = matrix[:2, 1]
+    size = float(np.hypot(*a))
+    other = float(np.hypot(*b))
     if (
         size == 0.0
         or abs(size - other) > SAME_SCALE * size

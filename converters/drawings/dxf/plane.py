@@ -51,8 +51,10 @@ class Spatial:
         low, high = self._limits()
         if not any(self.level):
             return
-        low, high = low[self.level], high[self.level]
-        bottom, top = low.min(axis=0), high.max(axis=0)
+        low = low[self.level]
+        high = high[self.level]
+        bottom = low.min(axis=0)
+        top = high.max(axis=0)
         size = max(float(np.hypot(*(top - bottom)[:2])), float((top - bottom)[2]))
         rise = high[:, 2] - low[:, 2]
         if rise.max() > TILT * size:
@@ -85,10 +87,8 @@ class Spatial:
 def extent(curves: Iterable[Curve]) -> tuple[Points, Points]:
     """Lower left and upper right corner of all points."""
     points = [curve.points for curve in curves]
-    lows, highs = (
-        np.array([p.min(axis=0) for p in points]),
-        np.array([p.max(axis=0) for p in points]),
-    )
+    lows = np.array([p.min(axis=0) for p in points])
+    highs = np.array([p.max(axis=0) for p in points])
     return lows.min(axis=0), highs.max(axis=0)
 
 
@@ -106,12 +106,17 @@ def cut_endless(endless: Sequence[tuple[Curve, str]], curves: Sequence[Curve]) -
 
 def _cut(points: Points, reach: str, low: Points, high: Points) -> Points | None:
     """Clip base + t * direction to a box (slabs); t from minus infinity or 0 to infinity."""
-    base, direction = points[0], points[1] - points[0]
+    base = points[0]
+    direction = points[1] - points[0]
     size = float(np.hypot(*direction))
     if size == 0.0:
         return None
     direction = direction / size
-    first, last = (-np.inf if reach == "both" else 0.0), np.inf
+    if reach == "both":
+        first = -np.inf
+    else:
+        first = 0.0
+    last = np.inf
     for axis in (0, 1):
         if direction[axis] == 0.0:
             if not low[axis] <= base[axis] <= high[axis]:
@@ -123,5 +128,8 @@ def _cut(points: Points, reach: str, low: Points, high: Points) -> Points | None
                 (high[axis] - base[axis]) / direction[axis],
             )
         )
-        first, last = max(first, t[0]), min(last, t[1])
-    return np.array([base + first * direction, base + last * direction]) if first < last else None
+        first = max(first, t[0])
+        last = min(last, t[1])
+    if first < last:
+        return np.array([base + first * direction, base + last * direction])
+    return None

@@ -23,9 +23,25 @@ from .tags import Record
 PAPER_SPACE = 67
 # $INSUNITS -> mm per drawing unit (DXF reference, header section); 0 is unitless.
 MM_PER_UNIT = {
-    1: 25.4, 2: 304.8, 3: 1609344.0, 4: 1.0, 5: 10.0, 6: 1000.0, 7: 1e6, 8: 25.4e-6, 9: 0.0254, 10: 914.4,
-    11: 1e-7, 12: 1e-6, 13: 1e-3, 14: 100.0, 15: 1e4, 16: 1e5, 17: 1e12, 21: 1200000.0 / 3937.0,
-}  # fmt: skip
+    1: 25.4,
+    2: 304.8,
+    3: 1609344.0,
+    4: 1.0,
+    5: 10.0,
+    6: 1000.0,
+    7: 1e6,
+    8: 25.4e-6,
+    9: 0.0254,
+    10: 914.4,
+    11: 1e-7,
+    12: 1e-6,
+    13: 1e-3,
+    14: 100.0,
+    15: 1e4,
+    16: 1e5,
+    17: 1e12,
+    21: 1200000.0 / 3937.0,
+}
 
 
 def read_dxf(path: str | Path) -> Drawing:
@@ -94,7 +110,8 @@ def _elsewhere(document: Document) -> Iterable[tuple[list[Record], str]]:
 
 
 def _take(document: Document, entities: Iterable[Record]) -> tuple[Unfolder, Collector]:
-    unfolder, collector = Unfolder(document), Collector(document)
+    unfolder = Unfolder(document)
+    collector = Collector(document)
     collector.take(unfolder.unfold(entities))
     return unfolder, collector
 
@@ -106,7 +123,8 @@ def _nothing(unfolder: Unfolder, findings: list[Finding]) -> str:
     if because:
         return f"holds no readable line work. {because[0]}"
     if unfolder.hidden:
-        count, layers = sum(unfolder.hidden.values()), ", ".join(sorted(unfolder.hidden))
+        count = sum(unfolder.hidden.values())
+        layers = ", ".join(sorted(unfolder.hidden))
         return f"shows nothing: all {count} objects are hidden. Switch their layers on ({layers}) and export again."
     return "is empty: no line, circle or curve in model space or paper space. Export the drawing itself."
 

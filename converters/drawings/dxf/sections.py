@@ -52,7 +52,11 @@ def _split(tags: Tags) -> Iterator[DxfSection]:
         if word in (b"SECTION", b"ENDSEC"):
             if head:
                 yield DxfSection(head, tuple(records), closed=word == b"ENDSEC")
-            head, records = Record(tags, i, stop, 0, "SECTION") if word == b"SECTION" else None, []
+            if word == b"SECTION":
+                head = Record(tags, i, stop, 0, "SECTION")
+            else:
+                head = None
+            records = []
         elif head:
             kind = kinds.get(word) or kinds.setdefault(
                 word, word.decode("ascii", "replace").upper()
@@ -70,7 +74,10 @@ def _harmless(section: DxfSection, tags: Tags, sections: list[DxfSection]) -> bo
 
 
 def _cut_off(tags: Tags, section: DxfSection, sections: list[DxfSection]) -> str:
-    where = f"section {section.name}" if section.name else "the head of a section"
+    if section.name:
+        where = f"section {section.name}"
+    else:
+        where = "the head of a section"
     if section.records:
         where = f"{section.records[-1].place()} of {where}"
     if section is not sections[-1]:
@@ -85,8 +92,14 @@ def _cut_off(tags: Tags, section: DxfSection, sections: list[DxfSection]) -> str
 def _no_entities(tags: Tags, sections: list[DxfSection]) -> str:
     if tags.eof:
         return "has no ENTITIES section, so nothing is drawn in it. Export the drawing again."
-    after = f"after section {sections[-1].name}" if sections else "before its first section"
-    fault = f" ({tags.fault})" if tags.fault else ""
+    if sections:
+        after = f"after section {sections[-1].name}"
+    else:
+        after = "before its first section"
+    if tags.fault:
+        fault = f" ({tags.fault})"
+    else:
+        fault = ""
     return f"is cut off {after}{fault}, or is not a DXF: there is no ENTITIES section. Export it again."
 
 

@@ -23,7 +23,9 @@ SAME_ANGLE = (
     1e-5  # radians: a sweep this close to a full turn is one (angles written with five digits)
 )
 CLOSED = 1  # flag on group 70 of polylines
-SPLINE_FRAME, POLYLINE_3D, MESHES = 16, 8, 16 | 64
+SPLINE_FRAME = 16
+POLYLINE_3D = 8
+MESHES = 16 | 64
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,9 +63,13 @@ def extrusion(record: Record) -> tuple[float, float, float]:
     """Direction on groups 210, 220, 230, scaled to a largest component of 1; (0, 0, 1) when absent."""
     if 210 not in record.first and 230 not in record.first:
         return 0.0, 0.0, 1.0
-    x, y, z = record.number(210, 0.0), record.number(220, 0.0), record.number(230, 1.0)
+    x = record.number(210, 0.0)
+    y = record.number(220, 0.0)
+    z = record.number(230, 1.0)
     size = max(abs(x), abs(y), abs(z))
-    return (x / size, y / size, z / size) if size else (0.0, 0.0, 1.0)
+    if size:
+        return (x / size, y / size, z / size)
+    return (0.0, 0.0, 1.0)
 
 
 def to_world(record: Record, points: Points) -> Points:
@@ -93,7 +99,8 @@ def _line(record: Record, step: float) -> Shape:
 
 
 def _endless(record: Record, step: float) -> Shape:
-    base, direction = np.array(record.point(10)), np.array(record.point(11))
+    base = np.array(record.point(10))
+    direction = np.array(record.point(11))
     if not direction.any():
         raise EmptyShape
     return Shape(
@@ -116,7 +123,8 @@ def _circle(record: Record, step: float) -> Shape:
 
 def _arc(record: Record, step: float) -> Shape:
     """Counter-clockwise from start to end in object coordinates."""
-    start, end = math.radians(record.number(50) % 360.0), math.radians(record.number(51) % 360.0)
+    start = math.radians(record.number(50) % 360.0)
+    end = math.radians(record.number(51) % 360.0)
     sweep = end - start
     return _round(record, start, sweep if sweep > 0.0 else sweep + FULL_TURN, step)
 
@@ -132,7 +140,10 @@ def _round(record: Record, start: float, sweep: float, step: float) -> Shape:
     full = FULL_TURN - sweep < SAME_ANGLE
     if full:
         points[-1] = points[0]
-    kind: Kind = "circle" if full else "arc"
+    if full:
+        kind: Kind = "circle"
+    else:
+        kind = "arc"
     return Shape(
         kind, to_world(record, points), _point_to_world(record, tuple(centre)), radius, full
     )
@@ -140,8 +151,10 @@ def _round(record: Record, start: float, sweep: float, step: float) -> Shape:
 
 def _ellipse(record: Record, step: float) -> Shape:
     """Centre and major axis in world coordinates; a ratio of 1 is a true circle or arc."""
-    centre, major = np.array(record.point(10)), np.array(record.point(11))
-    ratio, length = record.number(40), float(np.linalg.norm(major))
+    centre = np.array(record.point(10))
+    major = np.array(record.point(11))
+    ratio = record.number(40)
+    length = float(np.linalg.norm(major))
     if length == 0.0 or ratio == 0.0:
         raise EmptyShape
     normal = np.array(extrusion(record))
@@ -149,7 +162,10 @@ def _ellipse(record: Record, step: float) -> Shape:
     start = record.number(41, 0.0) % FULL_TURN
     sweep = record.number(42, FULL_TURN) - record.number(41, 0.0)
     full = sweep == 0.0 or abs(sweep) > FULL_TURN - SAME_ANGLE
-    sweep = FULL_TURN if full else sweep % FULL_TURN
+    if full:
+        sweep = FULL_TURN
+    else:
+        sweep = sweep % FULL_TURN
     t = start + sweep * np.linspace(0.0, 1.0, _sweep_steps(sweep, step) + 1)
     points = centre + np.outer(np.cos(t), major) + np.outer(np.sin(t), minor)
     if full:
@@ -220,8 +236,12 @@ def bulge_points(vertices: Points, bulges: Points, closed: bool, step: float) ->
     bulge = tan(sweep / 4), positive to the left (counter-clockwise), so the centre lies at
     (1 / bulge - bulge) / 4 times the chord, square to it, from its middle.
     """
-    ends = np.vstack([vertices[1:], vertices[:1]]) if closed else vertices[1:]
-    starts, bulges = vertices[: len(ends)], bulges[: len(ends)]
+    if closed:
+        ends = np.vstack([vertices[1:], vertices[:1]])
+    else:
+        ends = vertices[1:]
+    starts = vertices[: len(ends)]
+    bulges = bulges[: len(ends)]
     sweep = 4.0 * np.arctan(bulges)
     counts = np.maximum(np.ceil(np.abs(sweep) / step - 1e-9), 1).astype(int)
     check_vertices(int(counts.sum()))
@@ -248,7 +268,8 @@ def bulge_points(vertices: Points, bulges: Points, closed: bool, step: float) ->
 def _spline(record: Record, step: float) -> Shape:
     from .spline import fit_points, spline_points
 
-    points, fit = spline_points(record, step), fit_points(record)
+    points = spline_points(record, step)
+    fit = fit_points(record)
     if len(points) < 2:
         raise EmptyShape
     closed = bool((points[0] == points[-1]).all())

@@ -67,11 +67,9 @@ def check_is_dxf(data: bytes) -> None:
 def _empty(data: bytes) -> str:
     if not data:
         return "is empty (0 bytes). Export the drawing again."
-    return (
-        ""
-        if data.strip(b"\x00 \t\r\n\x1a")
-        else "holds nothing but blanks. Export the drawing again."
-    )
+    if data.strip(b"\x00 \t\r\n\x1a"):
+        return ""
+    return "holds nothing but blanks. Export the drawing again."
 
 
 def _dwg(data: bytes) -> str:

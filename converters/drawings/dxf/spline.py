@@ -84,9 +84,8 @@ def _evaluate(control: Points, degree: int, knots: Points, weights: Points, step
 
 def _parameters(control: Points, degree: int, knots: Points, step: float) -> Points:
     """Parameters from knot[degree] to knot[n], each span divided by the turning of its own control points."""
-    before = np.concatenate(
-        [[0.0, 0.0], np.cumsum(_turning(control))]
-    )  # turning at the points before the i-th
+    # turning at the points before the i-th
+    before = np.concatenate([[0.0, 0.0], np.cumsum(_turning(control))])
     spans = np.arange(degree, len(control))
     spans = spans[knots[spans + 1] > knots[spans]]
     counts = _counts(before[spans] - before[spans - degree + 1], step)
@@ -142,7 +141,10 @@ def _ends(record: Record) -> Any:
 
 
 def _end(record: Record, code: int) -> tuple[int, Points]:
-    tangent = np.array(record.point(code)) if code in record.first else np.zeros(3)
+    if code in record.first:
+        tangent = np.array(record.point(code))
+    else:
+        tangent = np.zeros(3)
     length = float(np.linalg.norm(tangent))
     if length == 0.0:
         return 2, tangent  # second derivative 0

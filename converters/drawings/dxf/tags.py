@@ -19,7 +19,9 @@ from ....model.errors import InputError
 from .budget import LESS, MAX_GROUPS
 from .sniff import BINARY_SENTINEL, decode_utf16
 
-MIN_CODE, MAX_CODE = -5, 1071  # the group codes the format defines
+# the group codes the format defines
+MIN_CODE = -5
+MAX_CODE = 1071
 EMBEDDED_OBJECT = 101  # from here on the groups of a record belong to another object
 RECORD_NAME = re.compile(rb"[A-Z][A-Z0-9_]*")
 CUT = "the file ends in the middle of a group"
@@ -68,10 +70,12 @@ class Record:
         """First value of each group code (made once)."""
         if not self._first:
             tags = self.tags
-            codes, values = tags.codes[self.start : self.stop], tags.values[self.start : self.stop]
+            codes = tags.codes[self.start : self.stop]
+            values = tags.values[self.start : self.stop]
             if EMBEDDED_OBJECT in codes:
                 end = codes.index(EMBEDDED_OBJECT)
-                codes, values = codes[:end], values[:end]
+                codes = codes[:end]
+                values = values[:end]
             self._first.update(zip(reversed(codes), reversed(values), strict=True))
         return self._first
 
@@ -147,7 +151,10 @@ def _is_number(value: bytes) -> bool:
 
 def read_tags(data: bytes) -> Tags:
     """Groups of a text or binary DXF, up to EOF. Raises InputError at the first line that cannot be one."""
-    tags = _binary_tags(data) if data.startswith(BINARY_SENTINEL) else _text_tags(data)
+    if data.startswith(BINARY_SENTINEL):
+        tags = _binary_tags(data)
+    else:
+        tags = _text_tags(data)
     if len(tags.codes) > MAX_GROUPS:
         raise InputError(
             f"holds {len(tags.codes):,} groups, more than the {MAX_GROUPS:,} allowed. {LESS}"
@@ -159,7 +166,10 @@ def _text_tags(data: bytes) -> Tags:
     text = decode_utf16(data).removeprefix(b"\xef\xbb\xbf")
     body = text.lstrip()
     line = 1 + text[: len(text) - len(body)].count(b"\n")
-    end = b"\n" if b"\n" in body else b"\r"
+    if b"\n" in body:
+        end = b"\n"
+    else:
+        end = b"\r"
     if body.count(end) > 2 * MAX_GROUPS + 1000:
         raise InputError(
             f"holds {body.count(end) // 2:,} groups, more than the {MAX_GROUPS:,} allowed. {LESS}"
@@ -176,7 +186,9 @@ def _group(lines: list[bytes], line: int) -> Tags:
     if tags.eof or not tags.fault.startswith("line"):
         return tags
     kept, strays = _without_strays(lines)
-    return replace(_paired(kept, line), strays=tuple(strays)) if strays else tags
+    if strays:
+        return replace(_paired(kept, line), strays=tuple(strays))
+    return tags
 
 
 def _without_strays(lines: list[bytes]) -> tuple[list[bytes], list[int]]:
@@ -207,9 +219,8 @@ def _is_stray(lines: list[bytes]) -> bool:
 
 
 def _paired(lines: list[bytes], line: int) -> Tags:
-    values = [
-        value.rstrip(b"\r") for value in lines[1::2]
-    ]  # blanks inside texts count, also at their ends
+    # blanks inside texts count, also at their ends
+    values = [value.rstrip(b"\r") for value in lines[1::2]]
     code_lines = lines[0 : 2 * len(values) : 2]
     codes, bad = _group_codes(code_lines)
     for i, code in enumerate(codes):
@@ -218,7 +229,10 @@ def _paired(lines: list[bytes], line: int) -> Tags:
     eof = next((i for i, code in enumerate(codes) if code == 0 and values[i] == b"EOF"), None)
     if eof is not None:
         return Tags(codes[:eof], values[:eof], True, "", line)
-    fault = CUT if len(lines) % 2 else ""
+    if len(lines) % 2:
+        fault = CUT
+    else:
+        fault = ""
     if bad is not None:
         found = code_lines[bad][:40].decode("latin-1").strip()
         fault = f'line {line + 2 * bad} should hold a group code but holds "{found}"'

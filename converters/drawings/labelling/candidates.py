@@ -50,16 +50,23 @@ def slot_candidates(v: View, slot: Slot) -> list[Candidate]:
     """Lines, middle lines of edge pairs, and bent lines that fit the window, best first by length."""
     picked, turned = _inside(v, slot)
     order = np.argsort(-v.length[picked])[:PER_SLOT]
-    picked, turned = picked[order], turned[order]
+    picked = picked[order]
+    turned = turned[order]
     lines = []
     for k, flip in zip(picked.tolist(), turned.tolist(), strict=True):
         bonus = v.evidence.bonus(slot.name, v.curves_of((k,)))
         if bonus is not None:
             x0, y0, x1, y1 = v.ends[k].tolist()
-            p, q = ((x1, y1), (x0, y0)) if flip else ((x0, y0), (x1, y1))
+            if flip:
+                p, q = ((x1, y1), (x0, y0))
+            else:
+                p, q = ((x0, y0), (x1, y1))
             lines.append(Candidate(p, q, (k,), bonus=bonus))
     tubes = _as_picked(v, slot.name, edge_pairs(v, lines, slot.name))
-    bents = _bent_lines(v, slot) if slot.name not in ("head_tube", "seat_tube") else []
+    if slot.name not in ("head_tube", "seat_tube"):
+        bents = _bent_lines(v, slot)
+    else:
+        bents = []
     return lines + tubes + bents
 
 
@@ -75,7 +82,10 @@ def _inside(v: View, slot: Slot) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
     good = np.zeros(len(e), bool)
     turned = np.zeros(len(e), bool)
     for flip in (False, True):
-        p, q = (e[:, 2:], e[:, :2]) if flip else (e[:, :2], e[:, 2:])
+        if flip:
+            p, q = (e[:, 2:], e[:, :2])
+        else:
+            p, q = (e[:, :2], e[:, 2:])
         fits = (
             (v.length >= slot.least)
             & _angled(q - p, slot.angle)
@@ -102,7 +112,8 @@ def _angled(direction: Array, window: tuple[float, float]) -> NDArray[np.bool_]:
 def _boxed(
     at: Array, box: tuple[float, float, float, float], wheelbase: float
 ) -> NDArray[np.bool_]:
-    x, y = at[:, 0] / wheelbase, at[:, 1]
+    x = at[:, 0] / wheelbase
+    y = at[:, 1]
     inside: NDArray[np.bool_] = (x >= box[0]) & (x <= box[1]) & (y >= box[2]) & (y <= box[3])
     return inside
 
@@ -126,7 +137,8 @@ def _bent_lines(v: View, slot: Slot) -> list[Candidate]:
 
 
 def _fits(v: View, slot: Slot, p: Vec, q: Vec) -> bool:
-    tail, tip = np.array([p]), np.array([q])
+    tail = np.array([p])
+    tip = np.array([q])
     return bool(
         hypot(q[0] - p[0], q[1] - p[1]) >= slot.least
         and _angled(tip - tail, slot.angle)[0]
@@ -137,7 +149,8 @@ def _fits(v: View, slot: Slot, p: Vec, q: Vec) -> bool:
 
 def _bent_tube(a: Candidate, b: Candidate) -> Candidate | None:
     """The curve midway between two curved edges; None when they do not run side by side."""
-    start, end = hypot(a.p[0] - b.p[0], a.p[1] - b.p[1]), hypot(a.q[0] - b.q[0], a.q[1] - b.q[1])
+    start = hypot(a.p[0] - b.p[0], a.p[1] - b.p[1])
+    end = hypot(a.q[0] - b.q[0], a.q[1] - b.q[1])
     if not (4.0 <= start <= 60.0 and 8.0 <= end <= 60.0) or set(a.bents) & set(b.bents):
         return None
     if a.lateral(b.p) * a.lateral(b.q) <= 0:
@@ -145,7 +158,8 @@ def _bent_tube(a: Candidate, b: Candidate) -> Candidate | None:
     wide = max(abs(a.lateral(b.p)), abs(a.lateral(b.q)))
     if not TUBE[0] <= wide <= TUBE[1]:
         return None
-    p, q = _halfway(a.p, b.p), _halfway(a.q, b.q)
+    p = _halfway(a.p, b.p)
+    q = _halfway(a.q, b.q)
     return Candidate(
         p, q, a.strokes + b.strokes, a.bents + b.bents, wide, ((a.p, a.q), (b.p, b.q)), a.bonus
     )

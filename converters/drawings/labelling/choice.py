@@ -67,11 +67,15 @@ class Choice:
         member, mine, theirs = disputed(self.reading, other)
         same_line = max(abs(mine.lateral(theirs.p)), abs(mine.lateral(theirs.q))) <= DIFFERENT
         shared = set(mine.strokes) & set(theirs.strokes)
-        return None if member == "bb_shell" or shared or same_line else (member, theirs, other)
+        if member == "bb_shell" or shared or same_line:
+            return None
+        return (member, theirs, other)
 
     @property
     def runner_up_score(self) -> float | None:
-        return None if self.runner_up is None else share(self.runner_up)
+        if self.runner_up is None:
+            return None
+        return share(self.runner_up)
 
 
 def choose(drawing: Drawing, rounds: Sequence[Round], pieces: Pieces, evidence: Evidence) -> Choice:
@@ -109,7 +113,10 @@ def _decided(
         raise InputError(no_wheels(drawing, sites, pieces))
     searches = _searches(pairs, rounds, pieces, evidence)
     found = [(r, search) for search in searches for r in search.readings()]
-    likely = [max(found, key=lambda f: f[0].score)[1]] if found else searches[:LIKELY]
+    if found:
+        likely = [max(found, key=lambda f: f[0].score)[1]]
+    else:
+        likely = searches[:LIKELY]
     refuse_tandem(drawing, likely)
     complete = [f for f in found if is_frame(f[0])]
     if not complete:
@@ -256,7 +263,8 @@ def differs(a: Labelling, b: Labelling) -> bool:
         return True
     if not b.span.whole:
         return False  # a stretch between mere vertices of one polyline is no reading of its own
-    seat_a, seat_b = a.members["seat_tube"], b.members["seat_tube"]
+    seat_a = a.members["seat_tube"]
+    seat_b = b.members["seat_tube"]
     assert seat_a is not None
     assert seat_b is not None
     if _part_of(seat_b, seat_a) or _part_of(b.axis, a.axis):
@@ -342,7 +350,8 @@ def _doubt(best: Labelling, other: Labelling, rounds: Sequence[Round]) -> Doubt:
 
 def disputed(best: Labelling, other: Labelling) -> tuple[str, Candidate, Candidate]:
     """The first member on which two readings differ, with the line that each takes for it."""
-    seat_a, seat_b = best.members["seat_tube"], other.members["seat_tube"]
+    seat_a = best.members["seat_tube"]
+    seat_b = other.members["seat_tube"]
     assert seat_a is not None
     assert seat_b is not None
     if seat_a.strokes != seat_b.strokes:

@@ -76,11 +76,10 @@ def member_doubt(
 ) -> Doubt:
     """Two readings of one bicycle that disagree on a member; scores that differ as printed are not called equal."""
     a, b = (f"{share:.1%}" for share in shares)
-    how = (
-        f"are equally good (both {a})"
-        if a == b
-        else f"are too close to choose between (scores {a} and {b})"
-    )
+    if a == b:
+        how = f"are equally good (both {a})"
+    else:
+        how = f"are too close to choose between (scores {a} and {b})"
     held = [taken_as(reading, member) for reading in (one, other)]
     names = " and ".join(dict.fromkeys(listed(one.view.evidence.curves, curves) for curves in held))
     return Doubt(

@@ -52,7 +52,8 @@ class ForkLinks:
     """Ends of the strokes and bents about the front wheel, for walking from end to end."""
 
     def __init__(self, v: View) -> None:
-        e, w = v.ends, v.front[0]
+        e = v.ends
+        w = v.front[0]
         near = (
             (v.length >= 6.0)
             & (v.mid[:, 0] > 0.35 * w)
@@ -139,15 +140,21 @@ def _path_fork(
     miss: float,
     window: tuple[float, float],
 ) -> Fork | None:
-    first, last = route[0], route[-1]
-    start, end = links.end(last[0], 1 - last[1]), links.end(*first)
-    crown, off = axis.along(start), abs(axis.lateral(start))
+    first = route[0]
+    last = route[-1]
+    start = links.end(last[0], 1 - last[1])
+    end = links.end(*first)
+    crown = axis.along(start)
+    off = abs(axis.lateral(start))
     if not window[0] <= crown <= window[1] or off > 8.0:
         return None
     names = [links.names[k] for k, _ in route]
     strokes = tuple(k for kind, k in names if kind == "s")
     bents = tuple(k for kind, k in names if kind == "b")
-    blade = Candidate(end, start, strokes) if len(route) == 1 and strokes else None
+    if len(route) == 1 and strokes:
+        blade = Candidate(end, start, strokes)
+    else:
+        blade = None
     points = exactness(miss) + exactness(off) - 0.02 * (len(route) - 1) - 0.01 * sum(joints)
     return Fork("path", crown, points, strokes, bents, start, end, blade, joints)
 
@@ -162,7 +169,10 @@ def _straight(v: View, axis: Candidate, window: tuple[float, float]) -> Iterator
         crown = axis.along(at)
         if line.is_tube:
             top = cut_by(axis, tuple(e[1] for e in line.edges))
-            crown = crown if top is None else top
+            if top is None:
+                crown = crown
+            else:
+                crown = top
         if not window[0] <= crown <= window[1] or abs(axis.lateral(line.q)) > 25.0:
             continue
         to_axle = float(np.hypot(line.p[0] - v.front[0], line.p[1] - v.front[1]))
@@ -187,7 +197,8 @@ def _straight(v: View, axis: Candidate, window: tuple[float, float]) -> Iterator
 def _blade_lines(v: View, axis: Candidate) -> list[Candidate]:
     """Straight lines from about the front axle up to about the axis, p at the axle."""
     lines = []
-    e, front = v.ends, np.array(v.front)
+    e = v.ends
+    front = np.array(v.front)
     low = np.where((e[:, 1] <= e[:, 3])[:, None], e[:, :2], e[:, 2:])
     high = np.where((e[:, 1] <= e[:, 3])[:, None], e[:, 2:], e[:, :2])
     side = (high - low) / np.maximum(v.length, 1e-9)[:, None]
@@ -208,7 +219,8 @@ def _blade_lines(v: View, axis: Candidate) -> list[Candidate]:
 def cut_by(axis: Candidate, ends: tuple[Vec, ...]) -> float | None:
     """Where the line between two edges' ends crosses the axis (distance along it); None when it does not."""
     (ax, ay), (bx, by) = ends
-    a, b = axis.lateral((ax, ay)), axis.lateral((bx, by))
+    a = axis.lateral((ax, ay))
+    b = axis.lateral((bx, by))
     if a * b >= 0:
         return None
     share = a / (a - b)
@@ -220,8 +232,10 @@ def _edges(axis: Candidate, links: ForkLinks, window: tuple[float, float]) -> It
     tips: list[tuple[float, float, int, Vec, Vec]] = []
     for link in range(len(links.ends)):
         for side in (0, 1):
-            tip, other = links.end(link, side), links.end(link, 1 - side)
-            t, off = axis.along(tip), axis.lateral(tip)
+            tip = links.end(link, side)
+            other = links.end(link, 1 - side)
+            t = axis.along(tip)
+            off = axis.lateral(tip)
             down = t - axis.along(other)
             if window[0] <= t <= window[1] and 4.0 <= abs(off) <= 50.0 and down >= LEAST_BLADE:
                 tips.append((t, off, link, tip, (axis.lateral(other) - off, down)))
@@ -251,7 +265,10 @@ def _on_axis(
         if v.evidence.bonus("fork", v.curves_of((k,))) is None:
             continue
         base, tip = (axis.along((float(x), float(y))) for x, y in v.ends[k].reshape(2, 2))
-        turn = 1.0 if tip > base else -1.0
+        if tip > base:
+            turn = 1.0
+        else:
+            turn = -1.0
         for span in v.strokes.spans(k):
             a, b = sorted(base + turn * v.pose.scale * t for t in (span.start, span.end))
             if not (window[0] <= b <= window[1] and b - a >= 60.0 and a >= foot - 60.0):

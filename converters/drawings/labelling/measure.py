@@ -60,7 +60,8 @@ def measure(labelled: Labelled, rounds: Sequence[Round], resolution: float) -> M
     """Settle the nodes, level the ground again if that moved an axle, and measure. Raises ModelError for a
     dimension no bicycle has (see model.geometry.dimensions.LIMITS). `resolution`: step of the drawing's digits, mm."""
     tolerance = min(max(TOLERANCE, 3 * resolution), COARSEST)
-    rear, front = _axle("rear axle", labelled, tolerance), _axle("front axle", labelled, tolerance)
+    rear = _axle("rear axle", labelled, tolerance)
+    front = _axle("front axle", labelled, tolerance)
     pose = labelled.pose
     level = pose_of(
         pose.back(rear.at),
@@ -71,7 +72,8 @@ def measure(labelled: Labelled, rounds: Sequence[Round], resolution: float) -> M
         pose.scale,
     )
     moved = labelled.moved(level)
-    rear, front = _axle("rear axle", moved, tolerance), _axle("front axle", moved, tolerance)
+    rear = _axle("rear axle", moved, tolerance)
+    front = _axle("front axle", moved, tolerance)
     bb = _bottom_bracket(moved, rounds, tolerance)
     noise = max(resolution, rear.spread, front.spread, bb.spread, *_lateral_noise(rear, bb))
     return _measured(moved, rear, front, bb, noise, resolution)
@@ -88,14 +90,20 @@ def site_witnesses(site: Site, pose: Pose) -> list[Witness]:
         at = pose.apply(r.centre)
         beside = hypot(at[0] - pose.apply(site.centre)[0], at[1] - pose.apply(site.centre)[1]) > 2.0
         if not (beside and size < EYELET):
-            name = "the wheel's circle" if k == 0 else f"the circle of radius {size:.4g} mm"
+            if k == 0:
+                name = "the wheel's circle"
+            else:
+                name = f"the circle of radius {size:.4g} mm"
             out.append(Witness(name, at, rank=1 if k == 0 else 2, curves=r.curves))
     return out
 
 
 def _axle(name: str, lab: Labelled, tolerance: float) -> Node:
     is_rear = name == "rear axle"
-    site = lab.reading.rear if is_rear else lab.reading.front
+    if is_rear:
+        site = lab.reading.rear
+    else:
+        site = lab.reading.front
     witnesses = site_witnesses(site, lab.pose)
     if is_rear:
         witnesses += [
@@ -113,14 +121,14 @@ def _axle(name: str, lab: Labelled, tolerance: float) -> Node:
 def _bottom_bracket(lab: Labelled, rounds: Sequence[Round], tolerance: float) -> Node:
     witnesses = []
     for r in rounds:
-        at, size = lab.pose.apply(r.centre), r.radius * lab.pose.scale
+        at = lab.pose.apply(r.centre)
+        size = r.radius * lab.pose.scale
         apart = hypot(at[0] - lab.bb[0], at[1] - lab.bb[1])
         if apart <= BB_SITE and EYELET <= size <= 140.0:
-            name = (
-                "the bottom bracket circle"
-                if 15.0 <= size <= 32.0
-                else f"the circle of radius {size:.4g} mm"
-            )
+            if 15.0 <= size <= 32.0:
+                name = "the bottom bracket circle"
+            else:
+                name = f"the circle of radius {size:.4g} mm"
             witnesses.append(
                 Witness(name, at, rank=1 if 15.0 <= size <= 32.0 else 2, curves=r.curves)
             )
@@ -128,18 +136,26 @@ def _bottom_bracket(lab: Labelled, rounds: Sequence[Round], tolerance: float) ->
         if member in lab.members:
             witnesses.append(_line_witness(lab, member, start))
     node = settle("bottom bracket", witnesses, tolerance)
-    return node if node is not None else Node("bottom bracket", lab.bb, (), (), 0.0)
+    if node is not None:
+        return node
+    return Node("bottom bracket", lab.bb, (), (), 0.0)
 
 
 def _line_witness(lab: Labelled, member: str, start: bool) -> Witness:
     """A member's end, or its line where only the line is known (an outline's middle ends somewhere in the mitre)."""
     m = lab.members[member]
     name = f"the {member.replace('_', ' ')}"
-    end = m.line.p if start else m.line.q
+    if start:
+        end = m.line.p
+    else:
+        end = m.line.q
     curves = _drawn_by(lab, m.line, end)
     if m.line.bents:
         return Witness(name + "'s end", end, rank=5, curves=curves)
-    out = (-m.line.u[0], -m.line.u[1]) if start else m.line.u
+    if start:
+        out = (-m.line.u[0], -m.line.u[1])
+    else:
+        out = m.line.u
     return Witness(name, end, out, ended=m.drawn, rank=5, curves=curves)
 
 
@@ -162,7 +178,9 @@ def _fork_witness(lab: Labelled) -> list[Witness]:
     if fork.line is not None:
         u = fork.line.u
         return [Witness("the fork", fork.line.p, (-u[0], -u[1]), ended=fork.kind != "tube", rank=5)]
-    return [] if fork.end is None else [Witness("the fork's end", fork.end, rank=5)]
+    if fork.end is None:
+        return []
+    return [Witness("the fork's end", fork.end, rank=5)]
 
 
 def _lateral_noise(rear: Node, bb: Node) -> list[float]:
@@ -191,7 +209,8 @@ def _steering_axis(lab: Labelled, near: float) -> Candidate:
     if fork is not None and fork.start is not None and abs(lab.axis.lateral(fork.start)) <= near:
         points.append(fork.start)
     if fork is not None and fork.kind in ("path", "axis"):
-        view, pose = lab.reading.view, lab.pose
+        view = lab.reading.view
+        pose = lab.pose
         for k in fork.strokes:
             ends = pose.apply_all(view.strokes.ends[k].reshape(2, 2)).tolist()
             if all(abs(lab.axis.lateral((x, y))) <= near for x, y in ends):
@@ -201,7 +220,10 @@ def _steering_axis(lab: Labelled, near: float) -> Candidate:
     table = np.array(points)
     centre = table.mean(axis=0)
     direction = np.linalg.svd(table - centre)[2][0]
-    direction = direction if direction @ np.array(lab.axis.u) > 0 else -direction
+    if direction @ np.array(lab.axis.u) > 0:
+        direction = direction
+    else:
+        direction = -direction
     along = (table - centre) @ direction
     (px, py), (qx, qy) = (
         (centre + along.min() * direction).tolist(),
@@ -224,12 +246,19 @@ LEVEL = 0.3  # mm; edges that end this level are cut square together
 def tube_end(tube: Candidate, axis: Candidate, upper: bool) -> float:
     """Where an outline's end cuts its axis. Edges end level; where one is open for another tube that joins at
     the very end, the longer one shows the end."""
-    side = 1 if upper else 0
+    if upper:
+        side = 1
+    else:
+        side = 0
     ends = [axis.along(e[side]) for e in tube.edges]
     if abs(ends[0] - ends[1]) <= LEVEL:
         at = cut_by(axis, tuple(e[side] for e in tube.edges))
-        return at if at is not None else sum(ends) / 2
-    return max(ends) if upper else min(ends)
+        if at is not None:
+            return at
+        return sum(ends) / 2
+    if upper:
+        return max(ends)
+    return min(ends)
 
 
 def _crown(lab: Labelled, axis: Candidate, near: float) -> tuple[float, str, float, float]:
@@ -238,7 +267,8 @@ def _crown(lab: Labelled, axis: Candidate, near: float) -> tuple[float, str, flo
     A straight blade meets the axis at only some 7 degrees: its crossing multiplies any error across by eight, so
     the drawn end is preferred as long as it lies on the axis within what the drawing is good for.
     """
-    fork, crown = lab.fork, lab.crown
+    fork = lab.fork
+    crown = lab.crown
     assert fork is not None
     assert crown is not None
     if fork.kind == "tube" and fork.line is not None:
@@ -249,7 +279,10 @@ def _crown(lab: Labelled, axis: Candidate, near: float) -> tuple[float, str, flo
         miss = abs(axis.lateral(fork.start))
         if miss <= near or fork.line is None:
             return axis.along(fork.start), "the fork's upper end", miss, 0.0
-    at_crossing = None if fork.line is None else crossing(axis, fork.line)
+    if fork.line is None:
+        at_crossing = None
+    else:
+        at_crossing = crossing(axis, fork.line)
     if at_crossing is not None and fork.line is not None:
         gap = fork.line.along(at_crossing) - fork.line.length
         if fork.start is None or abs(gap) <= FLUSH or gap < -OVERRUN:
@@ -272,8 +305,15 @@ def _measured(
     axis = _steering_axis(lab, on_axis(noise, resolution))
     low, high = head_ends(lab, axis)
     crown, crown_by, miss, gap = _crown(lab, axis, on_axis(noise, resolution))
-    flush = crown - low if low < crown <= low + FLUSH else 0.0
-    crown = min(crown, low) if flush else crown  # a fork cannot start inside the head tube
+    if low < crown <= low + FLUSH:
+        flush = crown - low
+    else:
+        flush = 0.0
+    # a fork cannot start inside the head tube
+    if flush:
+        crown = min(crown, low)
+    else:
+        crown = crown
     foot = axis.along(front.at)
     top = axis.at(high)
     seat = lab.members["seat_tube"]
@@ -281,10 +321,22 @@ def _measured(
     top_tube = lab.members.get("top_tube")
     down_tube = lab.members.get("down_tube")
     stay = lab.members.get("seatstay")
-    top_on_seat = None if top_tube is None else on_seat.junction(top_tube.line.reversed())
-    stay_on_seat = None if stay is None else on_seat.junction(stay.line)
-    top_on_head = None if top_tube is None else junction(top_tube.line, axis)
-    down_on_head = None if down_tube is None else junction(down_tube.line, axis)
+    if top_tube is None:
+        top_on_seat = None
+    else:
+        top_on_seat = on_seat.junction(top_tube.line.reversed())
+    if stay is None:
+        stay_on_seat = None
+    else:
+        stay_on_seat = on_seat.junction(stay.line)
+    if top_tube is None:
+        top_on_head = None
+    else:
+        top_on_head = junction(top_tube.line, axis)
+    if down_tube is None:
+        down_on_head = None
+    else:
+        down_on_head = junction(down_tube.line, axis)
     scale = lab.pose.scale
     dimensions = FrameDimensions(
         reach=top[0] - bb.at[0],
@@ -329,7 +381,9 @@ def _measured(
 
 def tidy(value: float, noise: float) -> float:
     """A distance that cannot be negative, when it is so only by the drawing's own noise."""
-    return 0.0 if -max(3 * noise, 0.02) <= value < 0.0 else value
+    if -max(3 * noise, 0.02) <= value < 0.0:
+        return 0.0
+    return value
 
 
 def junction(tube: Candidate, onto: Candidate) -> float | None:
@@ -337,7 +391,9 @@ def junction(tube: Candidate, onto: Candidate) -> float | None:
     if tube.bents:
         return onto.along(tube.q)
     at = crossing(tube, onto)
-    return None if at is None else onto.along(at)
+    if at is None:
+        return None
+    return onto.along(at)
 
 
 class _SeatTube:
@@ -349,7 +405,9 @@ class _SeatTube:
 
     def junction(self, tube: Candidate) -> float | None:
         at = junction(tube, self.line)
-        return None if at is None else at - self.start
+        if at is None:
+            return None
+        return at - self.start
 
     def top(self, lab: Labelled) -> float:
         member = lab.members["seat_tube"]
@@ -373,7 +431,10 @@ def seat_top(lab: Labelled, line: Candidate, start: float) -> float:
         (float(view.strokes.ends[stroke, 0]), float(view.strokes.ends[stroke, 1]))
     )
     base = line.along((x, y))
-    turn = 1.0 if base < line.length / 2 else -1.0
+    if base < line.length / 2:
+        turn = 1.0
+    else:
+        turn = -1.0
     ends = sorted(
         max(base + turn * s.start * lab.pose.scale, base + turn * s.end * lab.pose.scale)
         for s in view.strokes.spans(stroke)

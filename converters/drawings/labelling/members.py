@@ -32,12 +32,16 @@ class DrawnMember:
 
     @property
     def diameter(self) -> float | None:
-        return None if self.tube is None else self.tube.diameter
+        if self.tube is None:
+            return None
+        return self.tube.diameter
 
     @property
     def extent(self) -> Candidate:
         """Where the tube begins and ends: its outline if there is one (a centre-line may overrun)."""
-        return self.line if self.tube is None else self.tube
+        if self.tube is None:
+            return self.line
+        return self.tube
 
     @property
     def strokes(self) -> tuple[int, ...]:
@@ -48,7 +52,10 @@ class DrawnMember:
         return self.line.bents + (self.tube.bents if self.tube is not None else ())
 
     def moved(self, move: Move, scale: float) -> "DrawnMember":
-        tube = None if self.tube is None else self.tube.moved(move, scale)
+        if self.tube is None:
+            tube = None
+        else:
+            tube = self.tube.moved(move, scale)
         return replace(self, line=self.line.moved(move, scale), tube=tube, off=self.off * scale)
 
 
@@ -106,7 +113,10 @@ def label(
         if c is not None
     }
     ends = _head_ends_by(reading, members["head_tube"], rivals)
-    crown = None if reading.fork is None else reading.axis.at(reading.fork.crown)
+    if reading.fork is None:
+        crown = None
+    else:
+        crown = reading.axis.at(reading.fork.crown)
     rough = Labelled(
         reading,
         reading.view.pose,
@@ -135,7 +145,10 @@ def _together(name: str, taken: Candidate, others: Sequence[Candidate]) -> Drawn
     if not partners:
         return DrawnMember(name, taken, taken if taken.is_tube else None, drawn=not taken.is_tube)
     off, partner = min(partners, key=lambda p: (round(p[0], 1), -p[1].length))
-    line, tube = (partner, taken) if taken.is_tube else (taken, partner)
+    if taken.is_tube:
+        line, tube = (partner, taken)
+    else:
+        line, tube = (taken, partner)
     if taken.is_tube and off > AGREED:
         return DrawnMember(name, taken, taken, off, drawn=False)
     return DrawnMember(name, line, tube, off)
@@ -143,7 +156,10 @@ def _together(name: str, taken: Candidate, others: Sequence[Candidate]) -> Drawn
 
 def _apart(a: Candidate, b: Candidate) -> float | None:
     """Greatest distance between two lines over the tube's length; None when they are not one tube's."""
-    tube, line = (a, b) if a.is_tube else (b, a)
+    if a.is_tube:
+        tube, line = (a, b)
+    else:
+        tube, line = (b, a)
     if (
         abs(tube.u[0] * line.u[1] - tube.u[1] * line.u[0]) > ALIKE
         or line.length < WHOLE * tube.length
@@ -151,7 +167,9 @@ def _apart(a: Candidate, b: Candidate) -> float | None:
         return None
     off = max(abs(line.lateral(tube.p)), abs(line.lateral(tube.q)))
     start = abs(line.along(tube.p))  # a seatpost or steerer inside the tube starts elsewhere
-    return off if off <= TOGETHER and start <= START else None
+    if off <= TOGETHER and start <= START:
+        return off
+    return None
 
 
 def _head_ends_by(reading: Labelling, head: DrawnMember, rivals: Sequence[Labelling]) -> Labelling:

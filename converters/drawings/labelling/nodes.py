@@ -11,6 +11,7 @@ from math import hypot
 
 from ..linework.plane import Vec
 
+# multiples of the tolerance tried in turn until witnesses agree
 LADDER = (
     0.04,
     0.2,
@@ -18,7 +19,7 @@ LADDER = (
     3.0,
     10.0,
     40.0,
-)  # multiples of the tolerance tried in turn until witnesses agree
+)
 MOST_APART = 3.0  # mm; witnesses farther apart than this never agree
 
 
@@ -40,7 +41,8 @@ class Witness:
 
     def miss(self, place: Vec) -> float:
         """Distance from a point, distance across from a line."""
-        dx, dy = place[0] - self.at[0], place[1] - self.at[1]
+        dx = place[0] - self.at[0]
+        dy = place[1] - self.at[1]
         if self.direction is None:
             return hypot(dx, dy)
         return abs(self.direction[0] * dy - self.direction[1] * dx)
@@ -57,7 +59,9 @@ class Witness:
         """How much it says in favour of a place."""
         if self.miss(place) > within:
             return 0
-        return 2 if self.direction is None or (self.ended and abs(self.gap(place)) <= within) else 1
+        if self.direction is None or (self.ended and abs(self.gap(place)) <= within):
+            return 2
+        return 1
 
 
 @dataclass(frozen=True)
@@ -135,6 +139,7 @@ def _cross(a: Witness, b: Witness) -> Vec | None:
     det = a.direction[0] * b.direction[1] - a.direction[1] * b.direction[0]
     if abs(det) < 0.15:  # flatter than 9 degrees, a crossing says little
         return None
-    dx, dy = b.at[0] - a.at[0], b.at[1] - a.at[1]
+    dx = b.at[0] - a.at[0]
+    dy = b.at[1] - a.at[1]
     t = (dx * b.direction[1] - dy * b.direction[0]) / det
     return (a.at[0] + t * a.direction[0], a.at[1] + t * a.direction[1])

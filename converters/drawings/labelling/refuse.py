@@ -41,7 +41,9 @@ def _fillings(drawing: Drawing) -> str:
     said = [
         f.message for f in drawing.findings if f.code == "dxf-no-line-work" and "HATCH" in f.message
     ]
-    return f". {said[0]} Draw their outlines" if said else ""
+    if said:
+        return f". {said[0]} Draw their outlines"
+    return ""
 
 
 def _lone_wheel(sites: Sequence[Site], pieces: Pieces) -> tuple[Site, str] | None:
@@ -95,11 +97,10 @@ def no_frame(
     """Wheels, but no frame between them: name what is missing in the best attempt."""
     dead = [drawing.curves[i].handle for i, why in pieces.dropped.items() if why == NO_LENGTH]
     named = ", ".join(handle for handle in dead[:3] if handle)
-    hint = (
-        f" ({len(dead)} line(s) without length{', handle ' + named if named else ''})"
-        if dead
-        else ""
-    )
+    if dead:
+        hint = f" ({len(dead)} line(s) without length{', handle ' + named if named else ''})"
+    else:
+        hint = ""
     if found:
         best = max((r for r, _ in found), key=lambda r: r.score)
         missing = [_WANTED[n] for n in BRACING if best.members[n] is None]

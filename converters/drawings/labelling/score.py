@@ -12,13 +12,19 @@ def exactness(distance: float) -> float:
     d = abs(distance)
     if d <= EXACT:
         return 1.0
-    return 0.0 if d >= LOOSE else 1.0 - log(d / EXACT) / _SPAN
+    if d >= LOOSE:
+        return 0.0
+    return 1.0 - log(d / EXACT) / _SPAN
 
 
 def reaching(gap: float) -> float:
     """An end's gap to its node along the line: full marks within 2.5 mm, none from 130 mm on; either sign."""
     g = abs(gap)
-    return 1.0 if g <= 2.5 else 0.0 if g >= 130.0 else 1.0 - (g - 2.5) / 127.5
+    if g <= 2.5:
+        return 1.0
+    if g >= 130.0:
+        return 0.0
+    return 1.0 - (g - 2.5) / 127.5
 
 
 def usual(value: float, lowest: float, low: float, high: float, highest: float) -> float:
@@ -27,4 +33,6 @@ def usual(value: float, lowest: float, low: float, high: float, highest: float) 
         return 0.0
     if value < low:
         return (value - lowest) / (low - lowest)
-    return 1.0 if value <= high else (highest - value) / (highest - high)
+    if value <= high:
+        return 1.0
+    return (highest - value) / (highest - high)

@@ -26,13 +26,15 @@ REQUIRED = ("head_tube", "seat_tube")
 BRACING = ("chainstay", "seatstay", "top_tube", "down_tube")
 BB_BOX = (0.18, 0.72, -220.0, 220.0)  # x in wheelbases, y in mm above the rear axle
 BB_RADIUS = (7.0, 140.0)  # mm; from a spindle's to a chainring's circle
-MOST_BB, MOST_SEAT, MOST_AXES, MOST_DOWN = 14, 3, 24, 6
+MOST_BB = 14
+MOST_SEAT = 3
+MOST_AXES = 24
+MOST_DOWN = 6
 SAME_BB = 0.2  # mm; guesses of the bottom bracket nearer than this are one
 MOST_HEAD = 420.0  # mm; a longer stretch of the steering axis is not a head tube alone
-SAME_TOP_TUBE, MOVED = (
-    0.08,
-    1.0,
-)  # points, and mm along the seat tube, between two top tubes that rival each other
+# points, and mm along the seat tube, between two top tubes that rival each other
+SAME_TOP_TUBE = 0.08
+MOVED = 1.0
 STACK = (-2.6, 95.0)  # mm from the head tube's lower end down to the crown
 
 
@@ -87,7 +89,10 @@ class LabelSearch:
             SLOTS, key=lambda s: REQUIRED.index(s.name) if s.name in REQUIRED else 9
         ):
             dead = any(not self.slots[name] for name in REQUIRED if name in self.slots)
-            self.slots[slot.name] = [] if dead else with_partners(slot_candidates(v, slot))
+            if dead:
+                self.slots[slot.name] = []
+            else:
+                self.slots[slot.name] = with_partners(slot_candidates(v, slot))
         self.small = self._bb_rounds(rounds)
         # One that the user named is taken however badly it fits; the misfit is told.
         self.least = {name: 0.0 if v.evidence.claimed(name) else LEAST_POINTS for name in BRACING}
@@ -215,8 +220,12 @@ class LabelSearch:
             return [StrokeSpan(sum(low) / 2, sum(high) / 2, True, ())]
         (stroke,) = axis.strokes
         x0, y0 = self.v.ends[stroke, :2].tolist()
-        base, scale = axis.along((x0, y0)), self.v.pose.scale
-        turn = 1.0 if base < axis.length / 2 else -1.0
+        base = axis.along((x0, y0))
+        scale = self.v.pose.scale
+        if base < axis.length / 2:
+            turn = 1.0
+        else:
+            turn = -1.0
         spans = []
         for s in self.v.strokes.spans(stroke):
             a, b = sorted((base + turn * scale * s.start, base + turn * scale * s.end))
@@ -234,7 +243,10 @@ class LabelSearch:
         )
 
     def _down_points(self, c: Candidate, bb: Vec) -> float:
-        off = hypot(c.p[0] - bb[0], c.p[1] - bb[1]) if c.bents else abs(c.lateral(bb))
+        if c.bents:
+            off = hypot(c.p[0] - bb[0], c.p[1] - bb[1])
+        else:
+            off = abs(c.lateral(bb))
         if off >= LOOSE:
             return 0.0
         return 1.2 * exactness(off) + 0.3 * reaching(c.along(bb)) + c.bonus
@@ -243,7 +255,9 @@ class LabelSearch:
         if c.bents:
             far = hypot(c.q[0] - bb[0], c.q[1] - bb[1])
             ends = exactness(hypot(*c.p)) + exactness(far)
-            return 0.0 if far >= LOOSE else 0.8 * ends + 0.3 + c.bonus
+            if far >= LOOSE:
+                return 0.0
+            return 0.8 * ends + 0.3 + c.bonus
         if abs(c.lateral(bb)) >= LOOSE or c.along(bb) - c.length >= 130.0:
             return 0.0
         ends = exactness(c.lateral((0.0, 0.0))) + exactness(c.lateral(bb))
@@ -263,7 +277,9 @@ class LabelSearch:
 
     def other_top_tube(self, reading: Labelling) -> Candidate | None:
         """Another line as good as the top tube that meets the seat tube elsewhere; None when there is none."""
-        seat, axis, taken = reading.members["seat_tube"], reading.axis, reading.members["top_tube"]
+        seat = reading.members["seat_tube"]
+        axis = reading.axis
+        taken = reading.members["top_tube"]
         if seat is None or taken is None or taken.bents:
             return None
         styled = _Style(seat, axis)
@@ -271,9 +287,13 @@ class LabelSearch:
             id(t): (_top_points(t, seat, axis) + styled.points(t), t)
             for t in self.slots["top_tube"]
         }
-        least, at = scored[id(taken)][0] - SAME_TOP_TUBE, crossing(taken, seat)
+        least = scored[id(taken)][0] - SAME_TOP_TUBE
+        at = crossing(taken, seat)
         for points, t in scored.values():
-            other = None if t.bents else crossing(t, seat)
+            if t.bents:
+                other = None
+            else:
+                other = crossing(t, seat)
             if points >= least and at and other and abs(seat.along(other) - seat.along(at)) > MOVED:
                 return t
         return None
@@ -374,10 +394,16 @@ class _Style:
     """Outline or centre-lines: what the seat and head tube are drawn as, the others are expected to be too."""
 
     def __init__(self, seat: Candidate, axis: Candidate) -> None:
-        self.tubes = seat.is_tube if seat.is_tube == axis.is_tube else None
+        self.tubes: bool | None
+        if seat.is_tube == axis.is_tube:
+            self.tubes = seat.is_tube
+        else:
+            self.tubes = None
 
     def points(self, c: Candidate) -> float:
-        return STYLE if self.tubes is not None and c.is_tube != self.tubes else 0.0
+        if self.tubes is not None and c.is_tube != self.tubes:
+            return STYLE
+        return 0.0
 
 
 STYLE = -0.3
@@ -388,7 +414,9 @@ def _best(scored: Iterator[Scored] | Sequence[Scored], least: float) -> Scored:
     for points, candidate in scored:
         if points > best[0]:
             best = (points, candidate)
-    return best if best[0] > least else (0.0, None)
+    if best[0] > least:
+        return best
+    return (0.0, None)
 
 
 PARTNERED = 0.35  # points for a centre-line in the middle of two edges, and for the edges about it
@@ -443,7 +471,11 @@ LEAST_JUNCTION = (
 
 
 def _joins_high(c: Candidate, seat: Candidate) -> bool:
-    at = c.q if c.bents else crossing(c, seat)
+    at: tuple[float, float] | None
+    if c.bents:
+        at = c.q
+    else:
+        at = crossing(c, seat)
     return at is not None and seat.along(at) >= LEAST_JUNCTION
 
 
@@ -460,13 +492,19 @@ def _junction_points(
     """Points for a junction a usual distance inside the head tube's end."""
     if tube is None:
         return 0.0
-    at = axis.along(tube.q) if tube.bents else None
+    if tube.bents:
+        at = axis.along(tube.q)
+    else:
+        at = None
     if at is None:
         meets = crossing(tube, axis)
         if meets is None:
             return 0.0
         at = axis.along(meets)
-    inside = span.high - at if upper else at - span.low
+    if upper:
+        inside = span.high - at
+    else:
+        inside = at - span.low
     return 0.7 * usual(inside, -12.0, 6.0, 75.0, 190.0)
 
 

@@ -10,14 +10,15 @@ from ..linework.pose import Site
 from ..linework.view import View
 
 LEAN = (93.0, 128.0)  # degrees of a seat tube upwards from forward
-LEAST_SEAT, LEAST_BOOM = (
-    0.7,
-    1.5,
-)  # a seat tube's and the joining tube's least length; a chainstay is some 1.3
+# a seat tube's and the joining tube's least length; a chainstay is some 1.3
+LEAST_SEAT = 0.7
+LEAST_BOOM = 1.5
 FOOT = 0.12  # the joining tube's end to the seat tube's foot
 AXLE_HEIGHT = 0.55  # a foot's height above or below the rear axle
 OFF_AXLE = 0.25  # a foot nearer to an axle is a fork's or stay's
-LEVEL, PARALLEL = 25.0, 12.0  # degrees
+# degrees
+LEVEL = 25.0
+PARALLEL = 12.0
 MOST = 60  # lines of each kind looked at, longest first
 
 

@@ -91,14 +91,18 @@ def _contiguous(order: list[int], along: Array, own: int) -> list[int]:
             if own in run:
                 break
             run = []
-        reach = max(reach, float(along[k].max())) if run else float(along[k].max())
+        if run:
+            reach = max(reach, float(along[k].max()))
+        else:
+            reach = float(along[k].max())
         run.append(k)
     return run
 
 
 def _whole_edge(v: View, strokes: tuple[int, ...], along: Array) -> Edge:
     index = list(strokes)
-    points, where = v.ends[index].reshape(-1, 2), along[index].ravel()
+    points = v.ends[index].reshape(-1, 2)
+    where = along[index].ravel()
     (px, py), (qx, qy) = points[int(where.argmin())].tolist(), points[int(where.argmax())].tolist()
     return Edge((px, py), (qx, qy), strokes, float(v.length[index].sum()))
 
@@ -106,7 +110,8 @@ def _whole_edge(v: View, strokes: tuple[int, ...], along: Array) -> Edge:
 def _beside(v: View, anchor: Edge) -> list[tuple[Edge, float]]:
     """Edges parallel to the anchor, each at one distance, with that signed distance."""
     size = anchor.length
-    ux, uy = (anchor.q[0] - anchor.p[0]) / size, (anchor.q[1] - anchor.p[1]) / size
+    ux = (anchor.q[0] - anchor.p[0]) / size
+    uy = (anchor.q[1] - anchor.p[1]) / size
     rel = v.ends.reshape(-1, 2, 2) - np.array(anchor.p)
     side = ux * rel[..., 1] - uy * rel[..., 0]
     along = ux * rel[..., 0] + uy * rel[..., 1]
@@ -128,7 +133,8 @@ def _beside(v: View, anchor: Edge) -> list[tuple[Edge, float]]:
 def _capped(v: View, anchor: Edge) -> list[tuple[Edge, float]]:
     """The other side of a tube whose edge is wholly open, by the square cap lines at both ends of this one."""
     size = anchor.length
-    ux, uy = (anchor.q[0] - anchor.p[0]) / size, (anchor.q[1] - anchor.p[1]) / size
+    ux = (anchor.q[0] - anchor.p[0]) / size
+    uy = (anchor.q[1] - anchor.p[1]) / size
     rel = v.ends.reshape(-1, 2, 2) - np.array(anchor.p)
     side = ux * rel[..., 1] - uy * rel[..., 0]
     along = ux * rel[..., 0] + uy * rel[..., 1]
@@ -170,9 +176,14 @@ def _tube(a: Edge, b: Edge, distance: float, bonus: float) -> Candidate:
                 edges=((a.p, a.q), (b.p, b.q)),
                 bonus=bonus,
             )
-    lead, sign = (a, 1.0) if a.length >= b.length else (b, -1.0)
-    ux, uy = (lead.q[0] - lead.p[0]) / lead.length, (lead.q[1] - lead.p[1]) / lead.length
-    sx, sy = -uy * sign * distance / 2, ux * sign * distance / 2
+    if a.length >= b.length:
+        lead, sign = (a, 1.0)
+    else:
+        lead, sign = (b, -1.0)
+    ux = (lead.q[0] - lead.p[0]) / lead.length
+    uy = (lead.q[1] - lead.p[1]) / lead.length
+    sx = -uy * sign * distance / 2
+    sy = ux * sign * distance / 2
     return Candidate(
         (lead.p[0] + sx, lead.p[1] + sy),
         (lead.q[0] + sx, lead.q[1] + sy),
@@ -188,10 +199,12 @@ def _tapered(a: Candidate, b: Candidate) -> Candidate | None:
     turn = a.u[0] * b.u[1] - a.u[1] * b.u[0]
     if not abs(turn) < TAPER or a.u[0] * b.u[0] + a.u[1] * b.u[1] < 0:
         return None
-    first, last = a.lateral(b.p), a.lateral(b.q)
+    first = a.lateral(b.p)
+    last = a.lateral(b.q)
     if first * last <= 0 or abs(first - last) <= PARALLEL:
         return None
-    t0, t1 = a.along(b.p), a.along(b.q)
+    t0 = a.along(b.p)
+    t1 = a.along(b.q)
     shared = min(t1, a.length) - max(t0, 0.0)
     wide = max(abs(first), abs(last))
     if (
@@ -211,23 +224,27 @@ def _tapered(a: Candidate, b: Candidate) -> Candidate | None:
 def _middle(a: tuple[Vec, Vec], b: tuple[Vec, Vec]) -> tuple[Vec, Vec] | None:
     """The line every point of which is equally far from two edges (their bisector), over both edges' extent."""
     (ap, aq), (bp, bq) = a, b
-    la, lb = hypot(aq[0] - ap[0], aq[1] - ap[1]), hypot(bq[0] - bp[0], bq[1] - bp[1])
+    la = hypot(aq[0] - ap[0], aq[1] - ap[1])
+    lb = hypot(bq[0] - bp[0], bq[1] - bp[1])
     if not la or not lb:
         return None
-    au, bu = (
-        ((aq[0] - ap[0]) / la, (aq[1] - ap[1]) / la),
-        ((bq[0] - bp[0]) / lb, (bq[1] - bp[1]) / lb),
-    )
-    ux, uy = au[0] + bu[0], au[1] + bu[1]
+    au = ((aq[0] - ap[0]) / la, (aq[1] - ap[1]) / la)
+    bu = ((bq[0] - bp[0]) / lb, (bq[1] - bp[1]) / lb)
+    ux = au[0] + bu[0]
+    uy = au[1] + bu[1]
     size = hypot(ux, uy)
     if size < 1.0:
         return None
-    ux, uy = ux / size, uy / size
+    ux = ux / size
+    uy = uy / size
     # From the middle of edge a straight across the bisector's direction to edge b; halfway lies on the bisector.
-    mx, my = (ap[0] + aq[0]) / 2, (ap[1] + aq[1]) / 2
+    mx = (ap[0] + aq[0]) / 2
+    my = (ap[1] + aq[1]) / 2
     across = -uy * bu[1] - ux * bu[0]
     gap = ((bp[0] - mx) * bu[1] - (bp[1] - my) * bu[0]) / across
-    cx, cy = mx - uy * gap / 2, my + ux * gap / 2
+    cx = mx - uy * gap / 2
+    cy = my + ux * gap / 2
     along = [ux * (p[0] - cx) + uy * (p[1] - cy) for p in (ap, aq, bp, bq)]
-    lo, hi = min(along), max(along)
+    lo = min(along)
+    hi = max(along)
     return (cx + lo * ux, cy + lo * uy), (cx + hi * ux, cy + hi * uy)

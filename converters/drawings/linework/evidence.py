@@ -9,7 +9,10 @@ from .rounds import Round
 from .words import ALL, MEMBERS, ROUNDS, meaning
 
 # Points a name or line type is worth; a tube's place is worth 2. A chain of several tubes bears one tube's name.
-NAMED, MISNAMED, NO_MEMBER, DASHED = 0.3, -0.3, -0.6, -0.3
+NAMED = 0.3
+MISNAMED = -0.3
+NO_MEMBER = -0.6
+DASHED = -0.3
 _DASHED_TYPES = ("HIDDEN", "DASHED", "PHANTOM", "DOT", "GESTRICHELT", "VERDECKT")
 
 
@@ -64,7 +67,9 @@ class Evidence:
     def wheel_allowed(self, which: str, tyre: Round) -> bool:
         """May this circle be the front or rear wheel (`wheel_front`, `wheel_rear`), as far as the user settled it?"""
         role = self.roles.get(tyre.curves[0])
-        return role in (which, "wheel") if role is not None else not self.claimed(which)
+        if role is not None:
+            return role in (which, "wheel")
+        return not self.claimed(which)
 
     def ignored(self, index: int) -> bool:
         return self.roles.get(index) == "ignore"
@@ -93,7 +98,10 @@ def settled(
     for member, handles in (pick or {}).items():
         _check_member(member, "--pick")
         for handle in handles.split(","):
-            found = by_handle.get(handle.strip().upper(), []) if handle.strip() else []
+            if handle.strip():
+                found = by_handle.get(handle.strip().upper(), [])
+            else:
+                found = []
             if not found:
                 raise InputError(
                     f"--pick {member}={handle.strip()}: no line has this handle; "

@@ -54,7 +54,10 @@ class Candidate:
     def moved(self, move: Callable[[Vec], Vec], scale: float) -> "Candidate":
         """The same in other axes; `scale` is the length ratio new to old."""
         edges = tuple((move(a), move(b)) for a, b in self.edges)
-        width = None if self.diameter is None else self.diameter * scale
+        if self.diameter is None:
+            width = None
+        else:
+            width = self.diameter * scale
         return Candidate(
             move(self.p), move(self.q), self.strokes, self.bents, width, edges, self.bonus
         )
@@ -65,5 +68,6 @@ def crossing(a: Candidate, b: Candidate) -> Vec | None:
     det = a.u[0] * b.u[1] - a.u[1] * b.u[0]
     if abs(det) < 0.02:
         return None
-    dx, dy = b.p[0] - a.p[0], b.p[1] - a.p[1]
+    dx = b.p[0] - a.p[0]
+    dy = b.p[1] - a.p[1]
     return a.at((dx * b.u[1] - dy * b.u[0]) / det)

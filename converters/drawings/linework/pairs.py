@@ -11,7 +11,9 @@ from ..dxf.budget import LESS
 
 Index = NDArray[np.int64]
 
-BOXES, PORTION = 64, 500_000  # boxes looked up at a time, pairs handed out at a time
+# boxes looked up at a time, pairs handed out at a time
+BOXES = 64
+PORTION = 500_000
 MOST_PAIRS = 30_000_000  # of boxes; some ten seconds. A full shop drawing has some ten thousand
 MOST_TOGETHER = 2_000_000  # of pieces that lie on one line
 
@@ -26,7 +28,8 @@ def overlapping(low: Array, high: Array, grown_by: Array | float) -> Iterator[tu
     # Without a predicate the tree compares envelopes; a diagonal has its box's envelope and is made faster.
     tree = shapely.STRtree(shapely.linestrings(np.stack((low, high), axis=1)))
     grown = shapely.linestrings(np.stack((low - grown_by, high + grown_by), axis=1))
-    count, held = 0, []
+    count = 0
+    held = []
     for start in range(0, len(grown), BOXES):
         i, j = tree.query(grown[start : start + BOXES])
         held.append((i + start, j))

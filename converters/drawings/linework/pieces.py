@@ -16,21 +16,18 @@ from ....model.arrays import Array
 from ..drawing import Curve
 from .walks import vertices_along, walks
 
-CORNER = radians(
-    20.0
-)  # a vertex turning more than this ends a run; a drawn curve turns less per vertex
+# a vertex turning more than this ends a run; a drawn curve turns less per vertex
+CORNER = radians(20.0)
 STRAIGHTNESS = (
     2e-4  # sagitta over chord below which a run is a straight line (0.1 mm on a 500 mm tube)
 )
-CURVED, LEAST_LINES = (
-    5e-3,
-    6,
-)  # sagitta over chord, and count, from which lines end to end are a curve in pieces
+# sagitta over chord, and count, from which lines end to end are a curve in pieces
+CURVED = 5e-3
+LEAST_LINES = 6
 NO_LENGTH = "has no length"
-LONG_SHARE, LONG_TIMES = (
-    0.12,
-    4.0,
-)  # a segment this much longer than its neighbours is a straight beside a curve
+# a segment this much longer than its neighbours is a straight beside a curve
+LONG_SHARE = 0.12
+LONG_TIMES = 4.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,9 +85,11 @@ def cut(curves: Sequence[Curve], skip: frozenset[int] = frozenset()) -> Pieces:
         if len(points) < 2:
             dropped[index] = NO_LENGTH
             continue
-        straights, curved = (
-            ([points], []) if len(points) == 2 else _runs(points, curves[index].kind == "polyline")
-        )
+        if len(points) == 2:
+            straights = [points]
+            curved: list[Array] = []
+        else:
+            straights, curved = _runs(points, curves[index].kind == "polyline")
         for run in straights:
             if len(run) > 2:
                 breaks[first + len(ends)] = run[1:-1]
@@ -146,7 +145,8 @@ def _distinct(points: Array) -> Array:
 def turning(points: Array) -> Array:
     """Signed turning angle at each inner vertex, radians, (k - 2,)."""
     step = np.diff(points, axis=0)
-    a, b = step[:-1], step[1:]
+    a = step[:-1]
+    b = step[1:]
     turn: Array = np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1))
     return turn
 
@@ -207,11 +207,10 @@ def _simplified(run: Array, tolerance: float) -> list[int]:
         chord = run[j] - run[i]
         rel = run[i + 1 : j] - run[i]
         length = float(np.hypot(*chord))
-        off = (
-            np.abs(rel[:, 0] * chord[1] - rel[:, 1] * chord[0]) / length
-            if length
-            else np.hypot(*rel.T)
-        )
+        if length:
+            off = np.abs(rel[:, 0] * chord[1] - rel[:, 1] * chord[0]) / length
+        else:
+            off = np.hypot(*rel.T)
         k = int(off.argmax())
         if off[k] > tolerance:
             keep.add(i + 1 + k)

@@ -63,7 +63,8 @@ class Pose:
         return degrees(atan2(self.xy, self.xx))
 
     def apply(self, p: Vec) -> Vec:
-        x, y = p[0] - self.origin[0], p[1] - self.origin[1]
+        x = p[0] - self.origin[0]
+        y = p[1] - self.origin[1]
         return (self.xx * x + self.xy * y, self.yx * x + self.yy * y)
 
     def apply_all(self, points: Array) -> Array:
@@ -75,7 +76,8 @@ class Pose:
     def back(self, p: Vec) -> Vec:
         """From the bicycle's axes to drawing units."""
         det = self.xx * self.yy - self.xy * self.yx
-        x, y = (self.yy * p[0] - self.xy * p[1]) / det, (self.xx * p[1] - self.yx * p[0]) / det
+        x = (self.yy * p[0] - self.xy * p[1]) / det
+        y = (self.xx * p[1] - self.yx * p[0]) / det
         return (x + self.origin[0], y + self.origin[1])
 
     def scaled(self, factor: float) -> "Pose":
@@ -90,11 +92,16 @@ def pose_of(
     With y up the front axle stands higher by the difference of the radii, so the line of axles rises at
     asin((radius_front - radius_rear) / distance) from the ground.
     """
-    dx, dy = front[0] - rear[0], front[1] - rear[1]
-    sign = -1.0 if mirrored else 1.0
+    dx = front[0] - rear[0]
+    dy = front[1] - rear[1]
+    if mirrored:
+        sign = -1.0
+    else:
+        sign = 1.0
     rise = asin(max(-1.0, min(1.0, (radius_front - radius_rear) / hypot(dx, dy))))
     turn = rise - atan2(sign * dy, dx)
-    c, s = scale * cos(turn), scale * sin(turn)
+    c = scale * cos(turn)
+    s = scale * sin(turn)
     return Pose(rear, c, -s * sign, s, c * sign)
 
 

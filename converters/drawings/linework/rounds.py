@@ -92,7 +92,9 @@ def _fitted(points: Array, owners: tuple[int, ...]) -> _Arc | None:
     if not radius > 0 or error > FIT * radius:
         return None
     share = coverage(points, centre)
-    return _Arc(centre, radius, error, share, points, owners) if share >= 0.04 else None
+    if share >= 0.04:
+        return _Arc(centre, radius, error, share, points, owners)
+    return None
 
 
 def fit_circle(points: Array) -> tuple[Vec, float, float]:
@@ -103,7 +105,8 @@ def fit_circle(points: Array) -> tuple[Vec, float, float]:
     rel = rel / size
     system = np.column_stack((2 * rel, np.ones(len(rel))))
     solution = np.linalg.lstsq(system, (rel**2).sum(axis=1), rcond=None)[0]
-    centre, radius = solution[:2], float(np.sqrt(max(solution[2] + (solution[:2] ** 2).sum(), 0.0)))
+    centre = solution[:2]
+    radius = float(np.sqrt(max(solution[2] + (solution[:2] ** 2).sum(), 0.0)))
     for _ in range(2):
         to = rel - centre
         distance = np.hypot(*to.T)
@@ -111,7 +114,8 @@ def fit_circle(points: Array) -> tuple[Vec, float, float]:
             return (0.0, 0.0), 0.0, np.inf
         jacobian = np.column_stack((-to / distance[:, None], -np.ones(len(rel))))
         step = np.linalg.lstsq(jacobian, radius - distance, rcond=None)[0]
-        centre, radius = centre + step[:2], radius + float(step[2])
+        centre = centre + step[:2]
+        radius = radius + float(step[2])
     error = float(np.abs(np.hypot(*(rel - centre).T) - radius).max())
     at = centre * size + mean
     return (float(at[0]), float(at[1])), radius * size, error * size
@@ -183,7 +187,8 @@ def _without_copies(rounds: list[Round]) -> list[Round]:
 def _shelf_keys(r: Round) -> list[tuple[int, int, int]]:
     """Grid cells a circle may share with its copy: the cell it is in and the nearer neighbours."""
     cell = max(4 * SAME * r.radius, 1e-9)  # a speck of no size has a cell too
-    x, y = r.centre[0] / cell, r.centre[1] / cell
+    x = r.centre[0] / cell
+    y = r.centre[1] / cell
     size = floor(log(r.radius) / (4 * SAME))
     return [
         (size + k, floor(x + i), floor(y + j))
@@ -226,10 +231,12 @@ def _arcs_of_short_lines(curves: Sequence[Curve]) -> Iterable[_Arc]:
         runs = [curves[index[k]].points for k in walk]
         if len(runs) > 1 and sum(len(run) - 1 for run in runs) >= LEAST_VERTICES - 2:
             points = vertices_along(runs)
-            enough = (
-                len(np.unique(points, axis=0)) >= LEAST_VERTICES - 1
-            )  # a line drawn there and back adds none
-            arc = _fitted(points, tuple(index[k] for k in walk)) if enough else None
+            # a line drawn there and back adds none
+            enough = len(np.unique(points, axis=0)) >= LEAST_VERTICES - 1
+            if enough:
+                arc = _fitted(points, tuple(index[k] for k in walk))
+            else:
+                arc = None
             if arc is not None:
                 arcs.append(arc)
     return arcs

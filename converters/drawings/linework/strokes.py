@@ -15,11 +15,10 @@ from ....model.arrays import Array
 from .pairs import MOST_TOGETHER, check_count, overlapping
 from .pieces import Pieces
 
-DASH, SPACE, DASHES = (
-    60.0,
-    22.0,
-    5,
-)  # mm longest dash, mm widest space, least count of a dashed line drawn in pieces
+# mm longest dash, mm widest space, least count of a dashed line drawn in pieces
+DASH = 60.0
+SPACE = 22.0
+DASHES = 5
 DASH_BUDGET = 10_000  # short pieces looked at for dashed lines
 GAP = 2.5  # mm; pieces this near end to end are one line (gaps and overshoots of hand-set ends)
 LATERAL = 0.15  # mm; pieces this near sideways are on one line
@@ -59,7 +58,8 @@ class Strokes:
 def gather(pieces: Pieces, mm: float) -> Strokes:
     """Strokes of a drawing; `mm` is the length of one millimetre in drawing units (a rough value will do)."""
     groups = _components(pieces.ends, mm)
-    ends, members = [], []
+    ends = []
+    members = []
     table: dict[int, tuple[Span, ...]] = {}
     clashes: dict[int, tuple[int, int, float]] = {}
     for k, group in enumerate(groups):
@@ -107,8 +107,10 @@ def _neighbours(
     none = np.empty(0, np.int64)
     if len(ends) < 2:
         return none, none
-    found, together = [(none, none)], 0
-    low, high = np.minimum(ends[:, :2], ends[:, 2:]), np.maximum(ends[:, :2], ends[:, 2:])
+    found = [(none, none)]
+    together = 0
+    low = np.minimum(ends[:, :2], ends[:, 2:])
+    high = np.maximum(ends[:, :2], ends[:, 2:])
     for i, j in overlapping(low, high, gap):
         i, j = i[i < j], j[i < j]
         same = _collinear(ends, i, j, gap, lateral)
@@ -125,7 +127,8 @@ def _collinear(
     length = np.hypot(ends[:, 2] - ends[:, 0], ends[:, 3] - ends[:, 1])
     longer = np.where(length[i] >= length[j], i, j)
     shorter = np.where(length[i] >= length[j], j, i)
-    base, direction = ends[longer, :2], (ends[longer, 2:] - ends[longer, :2]) / length[longer, None]
+    base = ends[longer, :2]
+    direction = (ends[longer, 2:] - ends[longer, :2]) / length[longer, None]
     rel = ends[shorter].reshape(-1, 2, 2) - base[:, None, :]
     off = np.abs(rel[..., 0] * direction[:, None, 1] - rel[..., 1] * direction[:, None, 0]).max(
         axis=1
@@ -166,7 +169,8 @@ def _assembled(
         ((table[:, :2] - lead[:2]) @ direction, (table[:, 2:] - lead[:2]) @ direction)
     )
     points = table.reshape(-1, 2)
-    first, last = int(along.argmin()), int(along.argmax())
+    first = int(along.argmin())
+    last = int(along.argmax())
     whole = np.concatenate((points[first], points[last]))
     along = np.sort(along, axis=1) - along.min()
     if dashed:
@@ -220,7 +224,8 @@ def _clash(intervals: list[tuple[float, float, int]], gap: float) -> tuple[int, 
     worst: tuple[int, int, float] | None = None
     for n, (a0, a1, i) in enumerate(intervals[:40]):
         for b0, b1, j in intervals[n + 1 : 40]:
-            overlap, shift = min(a1, b1) - max(a0, b0), min(abs(a0 - b0), abs(a1 - b1))
+            overlap = min(a1, b1) - max(a0, b0)
+            shift = min(abs(a0 - b0), abs(a1 - b1))
             copy = abs((a1 - a0) - (b1 - b0)) <= 0.01 * (a1 - a0)
             if (
                 copy

@@ -13,9 +13,8 @@ from .pairs import overlapping
 def joined(ends: Array) -> NDArray[np.int64]:
     """Node number of each line end, (n, 2): ends nearer than 2 % of the line's length share a node."""
     length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
-    flat, which = np.unique(
-        ends.reshape(-1, 2), axis=0, return_inverse=True
-    )  # thousands may meet in one point
+    # thousands may meet in one point
+    flat, which = np.unique(ends.reshape(-1, 2), axis=0, return_inverse=True)
     reach = np.zeros(len(flat))
     np.maximum.at(reach, which.ravel(), np.repeat(0.02 * length, 2))
     node = np.arange(len(flat))
@@ -34,7 +33,9 @@ def _merged(
     apart = node[i] != node[j]
     if not apart.any():
         return node
-    one, other, count = node[i[apart]], node[j[apart]], len(node)
+    one = node[i[apart]]
+    other = node[j[apart]]
+    count = len(node)
     links = coo_matrix((np.ones(len(one), np.int8), (one, other)), shape=(count, count))
     group = connected_components(links, directed=False)[1]
     first = np.full(group.max() + 1, count)
@@ -55,7 +56,10 @@ def walks(node: NDArray[np.int64]) -> list[list[int]]:
         if a == b or k in seen or (len(at.get(a, ())) != 2 and len(at.get(b, ())) != 2):
             continue  # a line back to its own start is no link: it would be walked past for ever
         ahead = _follow(k, b, node, at, seen)
-        behind = _follow(k, a, node, at, seen) if ahead[-1:] != [k] else []
+        if ahead[-1:] != [k]:
+            behind = _follow(k, a, node, at, seen)
+        else:
+            behind = []
         found.append(behind[::-1] + [k] + [m for m in ahead if m != k])
         seen.update(found[-1])
     return found
@@ -66,27 +70,39 @@ def _follow(
 ) -> list[int]:
     """Lines met walking away from `start` through `at_node`; ends with `start` itself when the walk closes."""
     run: list[int] = []
-    here, where = start, at_node
+    here = start
+    where = at_node
     while len(at.get(where, ())) == 2:
         a, b = at[where]
-        following = b if a == here else a
+        if a == here:
+            following = b
+        else:
+            following = a
         run.append(following)
         if following == start or following in seen:
             break
         ends = node[following]
-        here, where = following, int(ends[1] if ends[0] == where else ends[0])
+        here = following
+        where = int(ends[1] if ends[0] == where else ends[0])
     return run
 
 
 def vertices_along(runs: list[Array]) -> Array:
     """Vertices along a walk, each line turned to start where the one before ended."""
-    first, second = runs[0], runs[1]
+    first = runs[0]
+    second = runs[1]
     gap = [_least_gap(end, second) for end in (first[0], first[-1])]
-    line = first if gap[1] <= gap[0] else first[::-1]
+    if gap[1] <= gap[0]:
+        line = first
+    else:
+        line = first[::-1]
     out = [line]
     for run in runs[1:]:
         end = out[-1][-1]
-        turned = run if np.hypot(*(run[0] - end)) <= np.hypot(*(run[-1] - end)) else run[::-1]
+        if np.hypot(*(run[0] - end)) <= np.hypot(*(run[-1] - end)):
+            turned = run
+        else:
+            turned = run[::-1]
         out.append(turned[1:])
     return np.vstack(out)
 

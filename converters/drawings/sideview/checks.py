@@ -77,7 +77,10 @@ def _node(drawing: Drawing, node: Node) -> Iterator[Finding]:
     handles = [
         drawing.curves[i].handle for w, _ in astray for i in w.curves if drawing.curves[i].handle
     ]
-    doubt = "" if node.confirmed else "; nothing settles which is right"
+    if node.confirmed:
+        doubt = ""
+    else:
+        doubt = "; nothing settles which is right"
     yield find(
         "node-disagrees",
         "warning",
@@ -116,9 +119,8 @@ def _snapped(m: Measured, every: Sequence[EndGap]) -> Iterator[Finding]:
             for g in moved[:6]
         )
         worst = abs(moved[0].along)
-        odd = worst > SNAP_ODD and 3 * len(moved) <= sum(
-            g.sharp for g in every
-        )  # all others end exactly
+        # all others end exactly
+        odd = worst > SNAP_ODD and 3 * len(moved) <= sum(g.sharp for g in every)
         yield find(
             "snapped",
             "warning" if odd or worst > SNAP_WARN else "info",
@@ -130,14 +132,17 @@ def _overruns(every: Sequence[EndGap]) -> list[EndGap]:
     """Centre-line ends that run on past their nodes on purpose: it is a habit, so most of them do."""
     sharp = [g for g in every if g.sharp]
     over = [g for g in sharp if g.along < -OVERRUN]
-    return over if len(over) >= max(3, len(sharp) // 2) else []
+    if len(over) >= max(3, len(sharp) // 2):
+        return over
+    return []
 
 
 def _overrun(m: Measured, every: Sequence[EndGap]) -> Iterator[Finding]:
     over = _overruns(every)
     if not over:
         return
-    least, most = min(-g.along for g in over), max(-g.along for g in over)
+    least = min(-g.along for g in over)
+    most = max(-g.along for g in over)
     yield find(
         "overrun",
         "info",
@@ -166,7 +171,8 @@ def _seconds(
         owners = view.curves_of(second.strokes) or [
             i for k in second.bents for i in choice.pieces.bents[k].owners
         ]
-        handle, layer = _handles(drawing, owners), drawing.curves[owners[0]].layer
+        handle = _handles(drawing, owners)
+        layer = drawing.curves[owners[0]].layer
         yield find(
             "second-line",
             "warning",
@@ -182,7 +188,8 @@ def _rival(drawing: Drawing, choice: Choice) -> Iterator[Finding]:
     if close is not None:
         member, _, reading = close
         owners = taken_as(reading, member)
-        handle, layer = _handles(drawing, owners), drawing.curves[owners[0]].layer
+        handle = _handles(drawing, owners)
+        layer = drawing.curves[owners[0]].layer
         yield find(
             "runner-up",
             "warning",
@@ -255,7 +262,8 @@ def _single(m: Measured) -> Iterator[Finding]:
         for n in (m.rear, m.front, m.bb)
         if not n.confirmed and not n.astray
     ]
-    members, fork = m.labelled.members, m.labelled.fork
+    members = m.labelled.members
+    fork = m.labelled.fork
     if members["head_tube"].tube is None:
         alone.append(
             "the head tube's ends along the steering axis (head tube, lower stack, reach, stack)"

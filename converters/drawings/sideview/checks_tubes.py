@@ -12,7 +12,9 @@ from ..linework.lines import Candidate
 from .say import find
 
 MAIN = ("head_tube", "seat_tube", "top_tube", "down_tube")
-SNAP_INFO, SNAP_WARN = 0.02, 0.5  # mm; ends moved by less than the first are not worth a word
+# mm; ends moved by less than the first are not worth a word
+SNAP_INFO = 0.02
+SNAP_WARN = 0.5
 LONG_STUB = 140.0  # mm of seat tube above its highest junction
 
 _WITHOUT = {
@@ -156,7 +158,8 @@ def _offset_square(m: Measured, fork: Fork) -> Iterator[Finding]:
     """A fork drawn as axis and offset line: the offset line leaves the axis square, at the foot of the axle."""
     if fork.kind != "path" or len(fork.strokes) < 2 or fork.bents:
         return
-    pose, strokes = m.labelled.pose, m.labelled.reading.view.strokes
+    pose = m.labelled.pose
+    strokes = m.labelled.reading.view.strokes
     ends = [pose.apply_all(strokes.ends[k].reshape(2, 2)).tolist() for k in fork.strokes]
     on_axis = [e for e in ends if all(abs(m.axis.lateral((x, y))) < 1.0 for x, y in e)]
     if not on_axis:
@@ -211,9 +214,15 @@ _USUAL = {
 def unusual_findings(m: Measured) -> Iterator[Finding]:
     """Values no usual frame has (common practice, no source): possible, but worth a look."""
     for name, (low, high) in _USUAL.items():
-        value = m.dimensions.trail if name == "trail" else getattr(m.dimensions, name)
+        if name == "trail":
+            value = m.dimensions.trail
+        else:
+            value = getattr(m.dimensions, name)
         if value is not None and not low <= value <= high:
-            unit = "degrees" if "angle" in name else "mm"
+            if "angle" in name:
+                unit = "degrees"
+            else:
+                unit = "mm"
             yield find(
                 "unusual",
                 "warning",
@@ -228,7 +237,10 @@ def seat_top_findings(m: Measured) -> Iterator[Finding]:
     if d.seat_tube is None or d.top_tube_on_seat_tube is None:
         return
     stay = d.top_tube_on_seat_tube - (d.seatstay_below_top_tube or 0.0)
-    junction = "top tube" if stay <= d.top_tube_on_seat_tube else "seatstay"
+    if stay <= d.top_tube_on_seat_tube:
+        junction = "top tube"
+    else:
+        junction = "seatstay"
     stub = d.seat_tube - max(d.top_tube_on_seat_tube, stay)
     pieces = m.labelled.reading.view.strokes.pieces
     cut_up = any(len(pieces[k]) > 1 for k in m.labelled.members["seat_tube"].line.strokes)

@@ -11,6 +11,7 @@ from ..linework.pose import Site
 from ..linework.words import is_ground, meaning
 from .say import find
 
+# ISO 5775, mm
 BEAD_SEATS = (
     305,
     349,
@@ -29,14 +30,15 @@ BEAD_SEATS = (
     622,
     630,
     635,
-)  # ISO 5775, mm
+)
 NARROWEST_TYRE = 0.952  # rim's bead seat over tyre outside; no tyre is lower than this on its rim
 RIM_MATCH = 0.15  # mm; a wheel circle this near half a bead seat diameter is a rim's
-ROUND_ERROR, ROUGH_ERROR = 0.02, 0.8  # mm; fitted circles: worth saying, worth a warning
-LEAN, UNEQUAL = (
-    10.0,
-    0.01,
-)  # degrees, share of the radius: wheels that differ in a drawing that leans are doubtful
+# mm; fitted circles: worth saying, worth a warning
+ROUND_ERROR = 0.02
+ROUGH_ERROR = 0.8
+# degrees, share of the radius: wheels that differ in a drawing that leans are doubtful
+LEAN = 10.0
+UNEQUAL = 0.01
 TILT = (0.01, 1.5)  # degrees off the sheet's axes that look like a mistake rather than a rotation
 
 
@@ -95,7 +97,8 @@ def _unequal(m: Measured) -> float:
 
 def wheel_findings(drawing: Drawing, m: Measured) -> Iterator[Finding]:
     """Circles that were fitted, partly drawn, rims without tyre, tyres in doubt, unequal wheels."""
-    reading, scale = m.labelled.reading, m.labelled.pose.scale
+    reading = m.labelled.reading
+    scale = m.labelled.pose.scale
     for name, site in (("rear", reading.rear), ("front", reading.front)):
         yield from _fitted(name, site, scale)
         yield from _rim_only(drawing, name, site, scale)
@@ -108,7 +111,8 @@ def wheel_findings(drawing: Drawing, m: Measured) -> Iterator[Finding]:
                 "mudguard or clearance, the tyre is missing: draw it",
             )
     yield from _tyre_doubts(drawing, m)
-    a, b = m.dimensions.wheel_radius_front, m.dimensions.wheel_radius_rear
+    a = m.dimensions.wheel_radius_front
+    b = m.dimensions.wheel_radius_rear
     if abs(a - b) > 0.3:
         yield find(
             "unequal-wheels",
@@ -154,7 +158,10 @@ def _rim_only(drawing: Drawing, name: str, site: Site, scale: float) -> Iterator
     bead = next((d for d in BEAD_SEATS if abs(d / 2 - radius) <= RIM_MATCH), None)
     inner = [r for r in site.rounds[1:] if 0.72 * radius <= r.radius * scale < 0.99 * radius]
     if by_layer or (bead is not None and not inner):
-        which = f"that of a {bead} mm bead seat" if bead else "on a layer for rims"
+        if bead:
+            which = f"that of a {bead} mm bead seat"
+        else:
+            which = "on a layer for rims"
         yield find(
             "rim-only",
             "warning",
@@ -168,7 +175,8 @@ def _tyre_doubts(drawing: Drawing, m: Measured) -> Iterator[Finding]:
 
     Where both wheels are so drawn the picks are for both: one wheel's tyre alone would contradict the other's.
     """
-    reading, scale = m.labelled.reading, m.labelled.pose.scale
+    reading = m.labelled.reading
+    scale = m.labelled.pose.scale
     found = {}
     for name, site in (("rear", reading.rear), ("front", reading.front)):
         tyre = site.tyre.radius
@@ -195,12 +203,17 @@ def _tyre_doubts(drawing: Drawing, m: Measured) -> Iterator[Finding]:
 
 def refuse_missing_tyre(m: Measured) -> None:
     """One wheel's outer circle is the other's rim or mudguard: its tyre is missing. Raises InputError."""
-    front, rear, scale = m.labelled.reading.front, m.labelled.reading.rear, m.labelled.pose.scale
+    front = m.labelled.reading.front
+    rear = m.labelled.reading.rear
+    scale = m.labelled.pose.scale
     for name, small, large in (("front", front, rear), ("rear", rear, front)):
         other = [r.radius for r in large.rounds[1:] if r.radius > 0.7 * large.tyre.radius]
         unequal = abs(small.tyre.radius - large.tyre.radius) > 0.012 * large.tyre.radius
         if unequal and any(abs(r - small.tyre.radius) < 2e-3 * r for r in other):
-            what = "rim" if small.tyre.radius < large.tyre.radius else "mudguard"
+            if small.tyre.radius < large.tyre.radius:
+                what = "rim"
+            else:
+                what = "mudguard"
             raise InputError(
                 f"the {name} tyre is missing: its wheel's outer circle (radius {small.tyre.radius * scale:.5g} mm) is "
                 f"what the other wheel has as its {what}, beside a tyre of {large.tyre.radius * scale:.5g} mm; draw "

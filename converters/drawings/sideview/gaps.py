@@ -39,18 +39,25 @@ def _at_nodes(m: Measured) -> Iterator[EndGap]:
             continue
         line = member.line
         if line.bents:
-            tip = line.p if end == "p" else line.q
+            if end == "p":
+                tip = line.p
+            else:
+                tip = line.q
             yield EndGap(
                 name, node.name, hypot(tip[0] - node.at[0], tip[1] - node.at[1]), 0.0, member.drawn
             )
             continue
         short = line.along(node.at)
-        along = -short if end == "p" else short - line.length
+        if end == "p":
+            along = -short
+        else:
+            along = short - line.length
         yield EndGap(name, node.name, along, abs(line.lateral(node.at)), member.drawn)
 
 
 def _at_tubes(m: Measured) -> Iterator[EndGap]:
-    seat, axis = m.labelled.members["seat_tube"].line, m.axis
+    seat = m.labelled.members["seat_tube"].line
+    axis = m.axis
     for name, end, onto, node in (
         ("seatstay", "q", seat, "seat tube"),
         ("top_tube", "p", seat, "seat tube"),
@@ -64,12 +71,20 @@ def _at_tubes(m: Measured) -> Iterator[EndGap]:
 
 
 def _short_of(line: Candidate, end: str, onto: Candidate) -> float:
-    tip = line.p if end == "p" else line.q
-    at = None if line.bents else crossing(line, onto)
+    if end == "p":
+        tip = line.p
+    else:
+        tip = line.q
+    if line.bents:
+        at = None
+    else:
+        at = crossing(line, onto)
     if at is None:
         return abs(onto.lateral(tip))
     along = line.along(at)
-    return -along if end == "p" else along - line.length
+    if end == "p":
+        return -along
+    return along - line.length
 
 
 def _fork_gaps(m: Measured) -> Iterator[EndGap]:

@@ -51,15 +51,14 @@ def _wheel_labels(taken: dict[int, tuple[str, str]], name: str, site: Site, m: M
     scale = m.labelled.pose.scale
     for k, r in enumerate(site.rounds):
         share = r.radius / site.tyre.radius
-        how = (
-            "tyre"
-            if k == 0
-            else "rim"
-            if share > 0.72
-            else "axle mark"
-            if share < 0.035
-            else "circle about the axle"
-        )
+        if k == 0:
+            how = "tyre"
+        elif share > 0.72:
+            how = "rim"
+        elif share < 0.035:
+            how = "axle mark"
+        else:
+            how = "circle about the axle"
         for i in r.curves:
             taken.setdefault(i, (name, f"{how}, radius {r.radius * scale:.5g} mm"))
         for i in r.copies:
@@ -72,7 +71,10 @@ def _bb_labels(taken: dict[int, tuple[str, str]], choice: Choice, m: Measured) -
         x, y = pose.apply(r.centre)
         size = r.radius * pose.scale
         if size <= 140.0 and np.hypot(x - m.bb.at[0], y - m.bb.at[1]) <= BB_SITE:
-            how = "shell" if 15.0 <= size <= 32.0 else "circle about the bottom bracket"
+            if 15.0 <= size <= 32.0:
+                how = "shell"
+            else:
+                how = "circle about the bottom bracket"
             for i in r.curves:
                 taken.setdefault(i, ("bb_shell", f"{how}, radius {size:.5g} mm"))
             for i in r.copies:
@@ -80,10 +82,14 @@ def _bb_labels(taken: dict[int, tuple[str, str]], choice: Choice, m: Measured) -
 
 
 def _member_labels(taken: dict[int, tuple[str, str]], choice: Choice, m: Measured) -> None:
-    bents, reading = choice.pieces.bents, m.labelled.reading
+    bents = choice.pieces.bents
+    reading = m.labelled.reading
     for name, member in m.labelled.members.items():
         if member.drawn:
-            span = reading.span.pieces if name == "head_tube" and not reading.axis.is_tube else ()
+            if name == "head_tube" and not reading.axis.is_tube:
+                span = reading.span.pieces
+            else:
+                span = ()
             span = span or _below_top(choice, m, name)
             _straight_labels(taken, choice, name, member.line.strokes, "centre-line", span)
         if member.tube is not None:
@@ -166,4 +172,6 @@ def _elsewhere(drawing: Drawing, index: int, m: Measured) -> str:
     radius = max(m.dimensions.wheel_radius_front, m.dimensions.wheel_radius_rear)
     inside = (points[:, 0] > -1.1 * radius) & (points[:, 0] < m.front.at[0] + 1.1 * radius)
     inside &= (points[:, 1] > -1.1 * radius) & (points[:, 1] < 4 * radius)
-    return "no member of a frame by its place" if inside.any() else "outside the bicycle"
+    if inside.any():
+        return "no member of a frame by its place"
+    return "outside the bicycle"

@@ -67,11 +67,17 @@ def _beside(
     side = line.u[0] * rel[..., 1] - line.u[1] * rel[..., 0]
     along = line.u[0] * rel[..., 0] + line.u[1] * rel[..., 1]
     length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
-    slant = SLANT_HEAD if name == "head_tube" else SLANT
+    if name == "head_tube":
+        slant = SLANT_HEAD
+    else:
+        slant = SLANT
     fits = (np.abs(side).max(axis=1) <= BESIDE) & (
         np.abs(side[:, 0] - side[:, 1]) <= slant * length
     )
-    low, high = LIKE_HEAD if name == "head_tube" else LIKE_LENGTH
+    if name == "head_tube":
+        low, high = LIKE_HEAD
+    else:
+        low, high = LIKE_LENGTH
     sizes = np.array([line.length, *_edge_lengths(m, name)])
     ratio = length[:, None] / sizes[None, :]
     fits &= ((ratio >= low) & (ratio <= high)).any(axis=1)
@@ -79,15 +85,26 @@ def _beside(
     fits &= shared >= 0.5 * line.length
     left = [(k, float(side[k].mean())) for k in np.flatnonzero(fits).tolist() if k not in used]
     paired = {k for k, a in left for j, b in left if k != j and abs(a + b) <= SYMMETRIC}
-    own = blade_centre_lines(choice, m) if name == "fork" else []
+    if name == "fork":
+        own = blade_centre_lines(choice, m)
+    else:
+        own = []
     return [SecondLine(name, apart, (k,)) for k, apart in left if k not in paired and k not in own]
 
 
 def _edge_lengths(m: Measured, name: str) -> list[float]:
     fork = m.labelled.fork
-    blade = None if fork is None else fork.line
-    tube = blade if name == "fork" else m.labelled.members[name].tube
-    return [] if tube is None else [hypot(q[0] - p[0], q[1] - p[1]) for p, q in tube.edges]
+    if fork is None:
+        blade = None
+    else:
+        blade = fork.line
+    if name == "fork":
+        tube = blade
+    else:
+        tube = m.labelled.members[name].tube
+    if tube is None:
+        return []
+    return [hypot(q[0] - p[0], q[1] - p[1]) for p, q in tube.edges]
 
 
 def blade_centre_lines(choice: Choice, m: Measured) -> list[int]:

@@ -27,7 +27,9 @@ def node_points(m: Measured) -> dict[str, Vec]:
 
 def member_lines(m: Measured) -> dict[str, tuple[Vec, ...]]:
     """Member -> polyline from its first to its last node; curved members follow their drawn runs."""
-    nodes, members, fork = node_points(m), m.labelled.members, m.labelled.fork
+    nodes = node_points(m)
+    members = m.labelled.members
+    fork = m.labelled.fork
     view = m.labelled.reading.view
     out: dict[str, tuple[Vec, ...]] = {}
     for name, (start, end) in _ENDS.items():
@@ -62,12 +64,16 @@ def _bents(bents: Sequence[Bent], which: Sequence[int]) -> list[list[Vec]]:
 def _walked(start: Vec, runs: list[list[Vec]], end: Vec) -> tuple[Vec, ...]:
     """Runs joined end to start, each turned to begin where the walk stands; a run that begins before the start
     (head tube and fork on one line) is entered at the start."""
-    walk, left = [start], list(runs)
+    walk = [start]
+    left = list(runs)
     while left:
         here = walk[-1]
         run = min(left, key=lambda r: min(_apart(here, r[0]), _apart(here, r[-1])))
         left.remove(run)
-        ahead = run if _apart(run[-1], end) <= _apart(run[0], end) else run[::-1]
+        if _apart(run[-1], end) <= _apart(run[0], end):
+            ahead = run
+        else:
+            ahead = run[::-1]
         walk += ahead[1:]
     return (*walk, end)
 

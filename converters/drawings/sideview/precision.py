@@ -49,7 +49,10 @@ def resolution(curves: Sequence[Curve]) -> float:
     )
     sizes = 10.0 ** np.floor(np.log10(np.maximum(np.abs(numbers), 1e-300)))
     digits = next((n for n in range(4, 8) if _multiples(numbers, sizes * 10.0 ** (1 - n))), None)
-    by_digits = 0.0 if digits is None else 10.0 ** (floor(log10(greatest)) + 1 - digits)
+    if digits is None:
+        by_digits = 0.0
+    else:
+        by_digits = 10.0 ** (floor(log10(greatest)) + 1 - digits)
     return max(decimals, by_digits)
 
 
@@ -71,11 +74,20 @@ def precision(m: Measured, gaps: Sequence[EndGap]) -> Precision:
         * m.labelled.pose.scale
     )
     error = max(m.noise, m.resolution / 2, 1e-6)
-    axle = max(error, *(miss for _, miss in m.front.astray), 0.0) if m.front.astray else error
+    if m.front.astray:
+        axle = max(error, *(miss for _, miss in m.front.astray), 0.0)
+    else:
+        axle = error
     baseline = m.axis.length
     middle = baseline / 2 - m.axis.along(m.front.at)
-    turned = 2 * error / baseline if baseline else 0.0
-    offset = error + hypot(axle, turned * middle) if m.noise > 1e-3 else error + turned * middle
+    if baseline:
+        turned = 2 * error / baseline
+    else:
+        turned = 0.0
+    if m.noise > 1e-3:
+        offset = error + hypot(axle, turned * middle)
+    else:
+        offset = error + turned * middle
     offset += max(
         (abs(g.along) for g in gaps if g.node in _AXIS_GAPS and abs(g.along) < SLOPPY), default=0.0
     )

@@ -191,7 +191,10 @@ def _transform(m: Measured) -> Transform:
     flipped = pose.mirrored and abs(turn) <= 90.0
     mirrored = pose.mirrored and not flipped
     if mirrored:
-        turn = turn - 180.0 if turn > 0 else turn + 180.0
+        if turn > 0:
+            turn = turn - 180.0
+        else:
+            turn = turn + 180.0
     return Transform(pose.scale, turn, mirrored, flipped, pose.back(m.bb.at))
 
 
@@ -225,6 +228,7 @@ def _width_at(tube: Candidate, at: Vec) -> float:
 
 def _rim(site: Site, m: Measured) -> float | None:
     """The circle inside the tyre that is the rim: the only one, or the one nearest a bead seat radius."""
-    scale, tyre = m.labelled.pose.scale, site.tyre.radius
+    scale = m.labelled.pose.scale
+    tyre = site.tyre.radius
     inner = [r.radius * scale for r in site.rounds[1:] if 0.72 * tyre <= r.radius < 0.99 * tyre]
     return min(inner, key=lambda r: min(abs(r - d / 2) for d in BEAD_SEATS), default=None)

@@ -42,13 +42,14 @@ _UNIT_NOTE = re.compile(
     r"[^.;]{0,30}?\b(mm|millimet\w+|cm|centimet\w+|zentimeter|inch(?:es)?|zoll|pouces|pulgadas|pollici)\b",
     re.I,
 )
+# by the first two letters; the rest is inch
 _UNIT_WORDS = {
     "mi": "mm",
     "mm": "mm",
     "cm": "cm",
     "ce": "cm",
     "ze": "cm",
-}  # by the first two letters; the rest is inch
+}
 _PRINTED_UNIT = re.compile(r"(mm|cm|inch|in\b|\"|”|'')", re.I)
 
 Source = Literal[
@@ -99,7 +100,9 @@ def unit_name(mm: float) -> str:
 
 
 def scale_name(scale: float) -> str:
-    return f"1:{scale:g}" if scale >= 1.0 else f"{1.0 / scale:g}:1"
+    if scale >= 1.0:
+        return f"1:{scale:g}"
+    return f"{1.0 / scale:g}:1"
 
 
 def _header(drawing: Drawing) -> Iterator[ScaleEvidence]:
@@ -120,7 +123,10 @@ def typed_dimensions(drawing: Drawing) -> Iterator[TypedDimension]:
         text = numbers[0].replace(",", ".")
         digit = 10.0 ** -len(text.partition(".")[2])
         found = _PRINTED_UNIT.search(note.text)
-        unit = None if found is None else UNITS.get(found[0].lower(), UNITS["inch"])
+        if found is None:
+            unit = None
+        else:
+            unit = UNITS.get(found[0].lower(), UNITS["inch"])
         yield TypedDimension(note, float(text), digit, unit)
 
 
@@ -152,7 +158,9 @@ def _dimensions(drawing: Drawing) -> Iterator[ScaleEvidence]:
 
 
 def _dimensions_say(count: int) -> str:
-    return "1 dimension prints" if count == 1 else f"{count} dimensions print"
+    if count == 1:
+        return "1 dimension prints"
+    return f"{count} dimensions print"
 
 
 def _nominal(ratio: float) -> float:

@@ -31,9 +31,15 @@ CHAINSTAY_MM = (300.0, 620.0)
 STANDARD_SCALES = (1.0, 2.0, 5.0, 10.0, 20.0)  # tried only to tell the builder what would fit
 CLOSE = 0.05  # 1:25 in mm and 1:1 in inches differ by 1.6 %: no wheel or stay tells them apart
 STRENGTH = {
-    "typed": 4, "dimlfac": 4, "header": 1, "scale-note": 1, "unit-note": 1, "measured": 1, "odd-dimlfac": 0,
+    "typed": 4,
+    "dimlfac": 4,
+    "header": 1,
+    "scale-note": 1,
+    "unit-note": 1,
+    "measured": 1,
+    "odd-dimlfac": 0,
     "not-to-scale": 0,
-}  # fmt: skip
+}
 
 
 @dataclass(frozen=True)
@@ -83,7 +89,10 @@ class Yardstick:
         return wheels and stay
 
     def says(self, reading: UnitReading) -> str:
-        parts = [f"wheel {max(self.wheels) * reading.mm_per_unit:,.5g} mm"] if self.wheels else []
+        if self.wheels:
+            parts = [f"wheel {max(self.wheels) * reading.mm_per_unit:,.5g} mm"]
+        else:
+            parts = []
         parts += (
             [f"chainstay {self.chainstay * reading.mm_per_unit:,.5g} mm"]
             if self.chainstay is not None
@@ -135,11 +144,18 @@ def _readings(
     drawing: Drawing, evidence: Sequence[ScaleEvidence], unit: float | None, scale: float | None
 ) -> list[UnitReading]:
     """Stated, else every unit with every scale the evidence speaks of; readings of one size only once."""
-    header = [drawing.header_unit] if drawing.header_unit is not None else []
-    units = (
-        [unit] if unit is not None else [*header, *(u for u in UNITS.values() if u not in header)]
-    )
-    scales = [scale] if scale is not None else _scales(evidence)
+    if drawing.header_unit is not None:
+        header = [drawing.header_unit]
+    else:
+        header = []
+    if unit is not None:
+        units = [unit]
+    else:
+        units = [*header, *(u for u in UNITS.values() if u not in header)]
+    if scale is not None:
+        scales = [scale]
+    else:
+        scales = _scales(evidence)
     found = [UnitReading(u, s) for s in scales for u in units]
     if unit is None and scale is None:
         found += [UnitReading(1.0, e.mm_per_unit) for e in evidence if e.mm_per_unit is not None]
@@ -225,7 +241,10 @@ def _none_fits(readings: Sequence[UnitReading], stick: Yardstick) -> str:
     tried = "; ".join(stick.says(reading) for reading in readings)
     would = [UnitReading(unit, scale) for scale in STANDARD_SCALES for unit in UNITS.values()]
     fits = [f"{stick.says(reading)}" for reading in would if stick.fits(reading.mm_per_unit)]
-    hint = f" It would fit {' or '.join(fits)}." if fits else ""
+    if fits:
+        hint = f" It would fit {' or '.join(fits)}."
+    else:
+        hint = ""
     return (
         f"no unit makes this a bicycle ({tried}; expected are wheels of {_range(WHEEL_MM)} and a chainstay of "
         f"{_range(CHAINSTAY_MM)}).{hint} State --units mm|cm|m|inch and --scale 1:N, or correct the drawing."
@@ -305,14 +324,13 @@ def _about_typed(drawing: Drawing, chosen: UnitReading) -> Iterator[Finding]:
         note = typed.note
         if note.kind == "angular":
             drawn = _nearest_angle(note.measured, typed.number)
-            unit, slack = "degree", max(typed.slack, ANGLE_SLACK)
+            unit = "degree"
+            slack = max(typed.slack, ANGLE_SLACK)
         elif note.kind in LENGTHS:
             printed = typed.unit or _printed_unit(typed, chosen)
-            drawn, slack, unit = (
-                note.measured * chosen.mm_per_unit / printed,
-                typed.slack,
-                unit_name(printed),
-            )
+            drawn = note.measured * chosen.mm_per_unit / printed
+            slack = typed.slack
+            unit = unit_name(printed)
         else:
             continue
         if abs(drawn - typed.number) > slack:

@@ -60,7 +60,10 @@ def load_catalogue(path: str | Path | None = None) -> Catalogue:
     InputError
         Naming file, row and column, the value found and what is expected.
     """
-    path = GENERIC if path is None else Path(path)
+    if path is None:
+        path = GENERIC
+    else:
+        path = Path(path)
     findings: list[Finding] = []
     tables = _tables(path, findings)
     materials = read_materials(tables["materials"], findings)
@@ -73,7 +76,8 @@ def load_catalogue(path: str | Path | None = None) -> Catalogue:
 
 def _tables(path: Path, findings: list[Finding]) -> dict[str, list[SheetRow]]:
     tables: dict[str, list[SheetRow]] = {"tubes": [], "materials": []}
-    kind, header = "", Header((), {}, {})
+    kind = ""
+    header = Header((), {}, {})
     for number, raw in enumerate(text_grid(file_bytes(path), path.name, findings), start=1):
         cells = [cell.strip()[:MAX_CELL] for cell in raw]
         if number > MAX_ROWS:
@@ -81,10 +85,8 @@ def _tables(path: Path, findings: list[Finding]) -> dict[str, list[SheetRow]]:
         if not any(cells) or cells[0].startswith("#"):
             continue
         if new := _header_kind(cells):
-            kind, header = (
-                new,
-                header_of(cells, _WORDS[new], f"{path.name}, row {number}", findings),
-            )
+            kind = new
+            header = header_of(cells, _WORDS[new], f"{path.name}, row {number}", findings)
         elif kind:
             tables[kind].append(row_below(header, number, cells, path.name))
         else:

@@ -33,7 +33,10 @@ def tube_name(text: str) -> str:
     member = member_named(text)
     if member is None:
         near = nearest_member(text)
-        hint = f"did you mean {spoken(near)}? " if near else ""
+        if near:
+            hint = f"did you mean {spoken(near)}? "
+        else:
+            hint = ""
         raise InputError(f"'{text}' is no tube; {hint}known: {', '.join(map(spoken, MEMBERS))}")
     return member
 
@@ -63,7 +66,10 @@ def tube_options(
     parts = re.split(r"\s*;\s*|\s+or\s+" if ";" in rest else r"\s*,\s*|\s+or\s+", rest.strip())
     tubes: list[Tube] = []
     for part in (part for part in parts if part):
-        known = stock(part, member, present) if stock else ()
+        if stock:
+            known = stock(part, member, present)
+        else:
+            known = ()
         tubes += known or [_option(part, present, bicycle, f"{member.replace('_', ' ')} '{part}'")]
     return member, tuple(dict.fromkeys(tubes))
 
@@ -83,9 +89,16 @@ def tube_change(text: str, bicycle: Bicycle | None = None) -> TubeChange:
         size = ""
     od, cross, wall = size.lower().rpartition("x")
     if not cross:
-        od, wall = wall, ""
-    start, end, across = diameters(od.strip()) if od.strip() else (0.0, 0.0, None)
-    lengths, tapers = butts(ends.strip()) if at else (None, None)
+        od = wall
+        wall = ""
+    if od.strip():
+        start, end, across = diameters(od.strip())
+    else:
+        start, end, across = (0.0, 0.0, None)
+    if at:
+        lengths, tapers = butts(ends.strip())
+    else:
+        lengths, tapers = (None, None)
     return TubeChange(
         (start, end) if od.strip() else None,
         series(wall.strip()) if wall.strip() else None,
@@ -116,7 +129,8 @@ def bound(text: str, known: Sequence[Figure]) -> Bound:
             "'side_push.head_sideways >= +10%' or 'mass <= 1900 g'"
         )
     figure = _figure(match["key"], known)
-    unit, value = match["unit"].strip(), float(match["number"])
+    unit = match["unit"].strip()
+    value = float(match["number"])
     at_least = match["sign"] in (">=", ">", "≥")
     if unit == "%":
         return Bound(figure.key, at_least, value, percent=True)

@@ -97,7 +97,10 @@ def open_store(
     """
     folder = Path(folder)
     if file_format is None:
-        file_format = "csv" if find_spec("pyarrow") is None else "parquet"
+        if find_spec("pyarrow") is None:
+            file_format = "csv"
+        else:
+            file_format = "parquet"
     elif file_format == "parquet":
         _need_pyarrow()
     manifest = folder / "manifest.json"

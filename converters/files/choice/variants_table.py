@@ -55,7 +55,11 @@ def read_variants(
     InputError
         Naming file, row and column, and what is expected.
     """
-    path, noticed = Path(path), [] if findings is None else findings
+    path = Path(path)
+    if findings is None:
+        noticed = []
+    else:
+        noticed = findings
     if path.suffix.lower() == ".toml":
         variants = _from_toml(path, bicycle)
     else:
@@ -244,5 +248,8 @@ def wanted_variants(
         raise InputError(
             "nothing to compare: give --variants FILE, or --option such as top_tube=25.4,28.6"
         )
-    named = [] if path is None else read_variants(path, bicycle, findings)
+    if path is None:
+        named = []
+    else:
+        named = read_variants(path, bicycle, findings)
     return named + (grid(bicycle, choices(texts, bicycle, catalogue, findings)) if texts else [])

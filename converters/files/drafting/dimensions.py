@@ -37,9 +37,13 @@ def _steering_axis(paper: Paper, d: FrameDimensions) -> None:
 
 
 def _overall(paper: Paper, d: FrameDimensions) -> None:
-    bb, head, rear, front = d.bottom_bracket, d.head_tube_top, d.rear_axle, d.front_axle
+    bb = d.bottom_bracket
+    head = d.head_tube_top
+    rear = d.rear_axle
+    front = d.front_axle
     top = max(head.y, 0.0 if d.seat_tube_top is None else d.seat_tube_top.y)
-    right, left = front.x + d.wheel_radius_front, rear.x - d.wheel_radius_rear
+    right = front.x + d.wheel_radius_front
+    left = rear.x - d.wheel_radius_rear
     virtual = Point(-d.stack / tan(radians(d.seat_angle)), d.stack)
     paper.line("CONSTRUCTION", virtual, head)
     if d.seat_tube_top is not None and d.seat_tube_top.y < virtual.y:
@@ -49,10 +53,16 @@ def _overall(paper: Paper, d: FrameDimensions) -> None:
     paper.distance(LAYER, "stack <>", bb, head, (right + ROW, 0), 90)
     paper.distance(LAYER, "BB height <>", (bb.x, d.ground_y), bb, (left - ROW, 0), 90)
     if abs(d.bb_drop) > ZERO:
-        words = "BB drop <>" if d.bb_drop > 0 else "BB above axle <>"
+        if d.bb_drop > 0:
+            words = "BB drop <>"
+        else:
+            words = "BB above axle <>"
         paper.distance(LAYER, words, bb, rear, (left - 2 * ROW, 0), 90)
     if abs(d.trail) > ZERO:
-        words = "trail <>" if d.trail > 0 else "trail -<>"
+        if d.trail > 0:
+            words = "trail <>"
+        else:
+            words = "trail -<>"
         paper.distance(
             LAYER,
             words,
@@ -88,7 +98,10 @@ def _along_tubes(paper: Paper, d: FrameDimensions) -> None:
 def _fork(paper: Paper, d: FrameDimensions) -> None:
     paper.aligned(LAYER, "fork length on axis <>", d.fork_offset_foot, d.fork_crown, ROW)
     if abs(d.fork_offset) > ZERO:
-        words = "offset <>" if d.fork_offset > 0 else "offset -<>"
+        if d.fork_offset > 0:
+            words = "offset <>"
+        else:
+            words = "offset -<>"
         paper.aligned(
             LAYER,
             words,
@@ -110,8 +123,10 @@ def _angles(paper: Paper, d: FrameDimensions) -> None:
 def title_block(paper: DxfPaper, bicycle: Bicycle) -> None:
     """Name, scale, caution, and the numbers of the frame in three columns below the side view."""
     d = bicycle.dimensions
-    left, top = d.rear_axle.x - d.wheel_radius_rear, d.ground_y - TITLE_DROP
-    width, line = d.front_axle.x + d.wheel_radius_front - left, 1.8 * TEXT_HEIGHT
+    left = d.rear_axle.x - d.wheel_radius_rear
+    top = d.ground_y - TITLE_DROP
+    width = d.front_axle.x + d.wheel_radius_front - left
+    line = 1.8 * TEXT_HEIGHT
     rows = _table(bicycle)
     deep = -(-len(rows) // 3)
     height = (deep + 4) * line
@@ -133,13 +148,15 @@ def title_block(paper: DxfPaper, bicycle: Bicycle) -> None:
     paper.line("NOTES", (left, top - 3 * line), (left + width, top - 3 * line))
     column = (width - 2 * line) / 3
     for k, (item, value) in enumerate(rows):
-        x, y = left + line + column * (k // deep), top - (4.2 + k % deep) * line
+        x = left + line + column * (k // deep)
+        y = top - (4.2 + k % deep) * line
         paper.text("NOTES", item, (x, y))
         paper.text("NOTES", value, (x + column - 2 * line, y), align=RIGHT)
 
 
 def _table(bicycle: Bicycle) -> list[tuple[str, str]]:
-    d, f = bicycle.dimensions, bicycle.fittings
+    d = bicycle.dimensions
+    f = bicycle.fittings
     numbers = d.derived()
     lengths = {
         "stack": d.stack,

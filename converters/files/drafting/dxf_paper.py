@@ -22,7 +22,10 @@ Version = Literal["R12", "R2000", "R2004", "R2007", "R2010", "R2013", "R2018"]
 VERSIONS: tuple[Version, ...] = ("R12", "R2000", "R2004", "R2007", "R2010", "R2013", "R2018")
 
 MEMBER_LAYERS = ("HEAD_TUBE", "TOP_TUBE", "DOWN_TUBE", "SEAT_TUBE", "CHAINSTAY", "SEATSTAY", "FORK")
-RED, BLUE, BLACK, GREY = 1, 5, 7, 8
+RED = 1
+BLUE = 5
+BLACK = 7
+GREY = 8
 # Layer -> colour index, line type, line weight in 1/100 mm.
 LAYERS: dict[str, tuple[int, str, int]] = {
     **dict.fromkeys(MEMBER_LAYERS, (RED, "CENTER", 18)),
@@ -71,7 +74,9 @@ _DIMSTYLE = {
     "dimclre": GREY,
     "dimclrt": BLUE,
 }
-LEFT, CENTRE, RIGHT = "LEFT", "CENTER", "RIGHT"
+LEFT = "LEFT"
+CENTRE = "CENTER"
+RIGHT = "RIGHT"
 
 
 class DxfPaper:
@@ -163,9 +168,8 @@ class DxfPaper:
         self, layer: str, words: str, p1: Xy, p2: Xy, aside: float, shift: float = 0.0
     ) -> None:
         (x1, y1), (x2, y2) = flat(p1), flat(p2)
-        upright = readable(
-            degrees(atan2(y2 - y1, x2 - x1))
-        )  # the library's own rule lets words lean past upright
+        # the library's own rule lets words lean past upright
+        upright = readable(degrees(atan2(y2 - y1, x2 - x1)))
         dimension = self.msp.add_aligned_dim(
             flat(p1),
             flat(p2),
@@ -194,9 +198,8 @@ class DxfPaper:
     def save(self, path: str | Path, force: bool = False) -> None:
         """Write the file atomically; see `files.new_file` for what is refused."""
         classes = self.doc.classes
-        classes.add_required_classes(
-            self.doc.dxfversion
-        )  # from a set: without order, other bytes in another process
+        # from a set: without order, other bytes in another process
+        classes.add_required_classes(self.doc.dxfversion)
         classes.classes = dict(sorted(classes.classes.items()))
         with new_file(path, force) as temporary, _undated():
             self.doc.saveas(temporary)

@@ -106,7 +106,8 @@ def side_view(
     paper: Paper, bicycle: Bicycle, bead_seats: tuple[float | None, float | None]
 ) -> list[Finding]:
     """Centre-lines, outlines, wheels and ground."""
-    d, lines = bicycle.dimensions, centre_lines(bicycle.dimensions)
+    d = bicycle.dimensions
+    lines = centre_lines(bicycle.dimensions)
     for layer, (start, end) in lines.items():
         if layer != "FORK":
             paper.line(layer, start, end)
@@ -160,7 +161,9 @@ def _words(layer: str) -> str:
 
 
 def _tube_name(layer: str) -> str:
-    return "fork_blade" if layer == "FORK" else layer.lower()
+    if layer == "FORK":
+        return "fork_blade"
+    return layer.lower()
 
 
 # --- wheels and fork ----------------------------------------------------------------------------------------
@@ -191,7 +194,8 @@ def _blade_centre_line(paper: Paper, d: FrameDimensions, straight: float) -> Non
         return
     bend = d.fork_crown.along(d.axis_up, -straight)
     paper.line("FORK", d.fork_crown, bend)
-    along, rise = d.fork_length - straight, d.fork_offset
+    along = d.fork_length - straight
+    rise = d.fork_offset
     radius = (along**2 + rise**2) / (2 * abs(rise))
     centre = bend.along(d.axis_forward, radius if rise > 0 else -radius)
     angles = [degrees(atan2(p.y - centre.y, p.x - centre.x)) for p in (bend, d.front_axle)]
@@ -200,13 +204,15 @@ def _blade_centre_line(paper: Paper, d: FrameDimensions, straight: float) -> Non
 
 def _blade(d: FrameDimensions, straight: float) -> Array:
     """(k, 2) centre-line of the blade: two points, or straight down the axis and round an arc to the axle."""
-    along, rise = d.fork_length - straight, d.fork_offset
+    along = d.fork_length - straight
+    rise = d.fork_offset
     if not straight or along <= 0 or abs(rise) < 1e-9:
         return np.array([d.fork_crown, d.front_axle])
     bend = np.array(d.fork_crown.along(d.axis_up, -straight))
     turn = np.linspace(0, 2 * atan2(abs(rise), along), 33)[:, None]
     radius = (along**2 + rise**2) / (2 * abs(rise))
-    down, across = -np.array(d.axis_up), np.sign(rise) * np.array(d.axis_forward)
+    down = -np.array(d.axis_up)
+    across = np.sign(rise) * np.array(d.axis_forward)
     return np.vstack(
         [d.fork_crown, bend + radius * (np.sin(turn) * down + (1 - np.cos(turn)) * across)]
     )
@@ -280,10 +286,16 @@ def _mitre_curves(paper: Paper, bicycle: Bicycle) -> None:
 
 
 def _visible_curve(mitre: Mitre, path: Array) -> Array:
-    joint, other = (path[0], path[-1]) if mitre.at_end == "start" else (path[-1], path[0])
+    if mitre.at_end == "start":
+        joint, other = (path[0], path[-1])
+    else:
+        joint, other = (path[-1], path[0])
     away = (other - joint) / np.linalg.norm(other - joint)
     upwards = np.array([-away[1], away[0]]) * np.sign(away[0])  # template angle 0 is the top
-    drive = 1 if mitre.marks[1] == "drive side" else -1
+    if mitre.marks[1] == "drive side":
+        drive = 1
+    else:
+        drive = -1
     phi = drive * np.linspace(0, pi, 25)
     s = mitre.outer(phi)
     keep = np.isfinite(s)
@@ -326,7 +338,8 @@ def _dropout(paper: Paper, axle: Point, tips: list[Array]) -> None:
 
 
 def _blade_outline(paper: Paper, bicycle: Bicycle, blade: Array) -> None:
-    d, tube = bicycle.dimensions, bicycle.tubes["fork_blade"]
+    d = bicycle.dimensions
+    tube = bicycle.tubes["fork_blade"]
     sides = path_edges(blade, tube)
     for side in sides:
         if len(side) == 2:

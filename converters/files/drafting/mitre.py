@@ -35,7 +35,8 @@ STEPS = 720  # half a degree round the tube; the quarters, where equal tubes hav
 LEAST_SLEEVE = 25.0  # mm of paper between throat and base line, to wrap it straight
 RULER = 100.0
 TAB = 8.0  # glue tab
-TEXT, SMALL = 3.0, 2.5
+TEXT = 3.0
+SMALL = 2.5
 LINE = 5.5  # mm from note to note
 
 # Style -> DXF layer, SVG colour, line width mm, dashes.
@@ -111,7 +112,8 @@ def write_mitres(
     ModelError
         When the bicycle does not place its tubes or lacks one.
     """
-    folder, mitres = Path(folder), frame_mitres(bicycle, shell_diameter)
+    folder = Path(folder)
+    mitres = frame_mitres(bicycle, shell_diameter)
     lengths = {length.member: length for length in cut_lengths(mitres)}
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -165,8 +167,10 @@ def template(mitre: Mitre, length: CutLength, name: str = "") -> Picture:
 
 def _wrap(page: Picture, mitre: Mitre, left: float, top: float, joint: float) -> None:
     """The sleeve: its edges, the lines to cut, the marks. `joint` is the height of the neighbour's axis."""
-    wide, base = mitre.wrap_length, joint - base_distance(mitre)
-    right, tab = left + wide, left + wide + TAB
+    wide = mitre.wrap_length
+    base = joint - base_distance(mitre)
+    right = left + wide
+    tab = left + wide + TAB
     page.line("paper", (left, top), (left, base), (right, base), (right, top), (left, top))
     page.line("paper", (right, base), (tab, base + 3), (tab, top - 3), (right, top))
     page.write("glue", tab - 2, (base + top) / 2, SMALL, 90, True)
@@ -197,9 +201,10 @@ def _notes(mitre: Mitre, length: CutLength) -> Iterator[str]:
         f"{mitre.wall:.2f} mm"
     )
     for cut in mitre.cuts:
-        aside = (
-            f", axes {abs(cut.offset):.1f} mm beside each other" if abs(cut.offset) > 0.05 else ""
-        )
+        if abs(cut.offset) > 0.05:
+            aside = f", axes {abs(cut.offset):.1f} mm beside each other"
+        else:
+            aside = ""
         yield f"to the {spoken(cut.neighbour)}, {2 * cut.neighbour_radius:.2f} mm, at {cut.acute:.2f} degrees{aside}"
     yield f"base line: square round the tube, {base_distance(mitre):g} mm along it from the centre of the joint"
     yield (
@@ -221,7 +226,10 @@ def _notes(mitre: Mitre, length: CutLength) -> Iterator[str]:
 def _ruler(page: Picture, x: float, y: float) -> None:
     page.line("note", (x, y), (x + RULER, y))
     for k in range(11):
-        tick = 6.0 if k % 5 == 0 else 3.5
+        if k % 5 == 0:
+            tick = 6.0
+        else:
+            tick = 3.5
         page.line("note", (x + 10 * k, y), (x + 10 * k, y + tick))
     for k in (0, 5, 10):
         page.write(f"{10 * k}", x + 10 * k, y + 7, SMALL, 0, True)
@@ -258,12 +266,14 @@ def svg_text(picture: Picture) -> str:
             root, "polyline", shape | ({"stroke-dasharray": dashes} if dashes else {})
         )
     for words in picture.words:
-        x, y = words.at[0], picture.height - words.at[1]
+        x = words.at[0]
+        y = picture.height - words.at[1]
+        # capitals: 0.72 of it
         place = {
             "x": f"{x:.3f}",
             "y": f"{y:.3f}",
             "font-size": f"{words.height / 0.72:.2f}",
-        }  # capitals: 0.72 of it
+        }
         place |= {"text-anchor": "middle"} if words.centred else {}
         place |= (
             {"transform": f"rotate({-words.rotation:g} {x:.3f} {y:.3f})"} if words.rotation else {}

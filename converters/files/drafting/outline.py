@@ -50,10 +50,12 @@ class Silhouette:
 
     def meets(self, side: int, other: "Silhouette") -> list[float]:
         """Distances at which one edge crosses the two edges of another tube, drawn endless."""
-        p, q = self.edge(side, 0.0), self.edge(side, self.length)
+        p = self.edge(side, 0.0)
+        q = self.edge(side, self.length)
         found = []
         for other_side in (1, -1):
-            a, b = other.edge(other_side, 0.0), other.edge(other_side, other.length)
+            a = other.edge(other_side, 0.0)
+            b = other.edge(other_side, other.length)
             matrix = np.column_stack([q - p, a - b])
             if abs(np.linalg.det(matrix)) > 1e-9 * self.length * other.length:
                 found.append(float(np.linalg.solve(matrix, a - p)[0]) * self.length)
@@ -61,11 +63,17 @@ class Silhouette:
 
     def meets_circle(self, side: int, centre: Xy, radius: float) -> list[float]:
         """Distances at which one edge, drawn endless, crosses a circle."""
-        p, q = self.edge(side, 0.0), self.edge(side, self.length)
-        step, to = (q - p) / self.length, p - np.array(centre)
-        a, b, c = float(step @ step), float(step @ to), float(to @ to) - radius**2
+        p = self.edge(side, 0.0)
+        q = self.edge(side, self.length)
+        step = (q - p) / self.length
+        to = p - np.array(centre)
+        a = float(step @ step)
+        b = float(step @ to)
+        c = float(to @ to) - radius**2
         inside = b * b - a * c
-        return [] if inside < 0 else [(-b - inside**0.5) / a, (-b + inside**0.5) / a]
+        if inside < 0:
+            return []
+        return [(-b - inside**0.5) / a, (-b + inside**0.5) / a]
 
     def reversed(self) -> "Silhouette":
         return Silhouette(self.end, self.start, self.r_end, self.r_start)
@@ -86,7 +94,9 @@ class Stop:
             found.append(
                 max(tube.meets_circle(side, (0.0, 0.0), self.shell), default=self.distance)
             )
-        return max([self.distance, *found]) if found else self.distance
+        if found:
+            return max([self.distance, *found])
+        return self.distance
 
 
 def edges(tube: Silhouette, at_start: Stop, at_end: Stop) -> dict[int, tuple[Array, Array]]:

@@ -67,4 +67,8 @@ def magnification(size: float, largest: float) -> float:
 def readable(turn: float) -> float:
     """The angle, degrees, at which words along a line can be read from below or from the right (ISO 129-1)."""
     turn = (turn + 180.0) % 360.0 - 180.0
-    return turn - 180.0 if turn > 90.0 + 1e-9 else turn + 180.0 if turn <= -90.0 + 1e-9 else turn
+    if turn > 90.0 + 1e-9:
+        return turn - 180.0
+    if turn <= -90.0 + 1e-9:
+        return turn + 180.0
+    return turn

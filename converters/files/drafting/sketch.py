@@ -74,7 +74,10 @@ class Sketch(ABC):
         self, layer: str, words: str, p1: Xy, p2: Xy, base: Xy, angle: float, shift: float = 0.0
     ) -> None:
         (x1, y1), (x2, y2), (x, y) = flat(p1), flat(p2), flat(base)
-        ends = ((x, y1), (x, y2)) if angle == 90 else ((x1, y), (x2, y))
+        if angle == 90:
+            ends = ((x, y1), (x, y2))
+        else:
+            ends = ((x1, y), (x2, y))
         self._dimension(words, ((x1, y1), (x2, y2)), ends, shift)
 
     def aligned(
@@ -82,7 +85,8 @@ class Sketch(ABC):
     ) -> None:
         (x1, y1), (x2, y2) = flat(p1), flat(p2)
         scale = self.wider * aside / hypot(x2 - x1, y2 - y1)
-        x, y = -(y2 - y1) * scale, (x2 - x1) * scale
+        x = -(y2 - y1) * scale
+        y = (x2 - x1) * scale
         self._dimension(words, ((x1, y1), (x2, y2)), ((x1 + x, y1 + y), (x2 + x, y2 + y)), shift)
 
     def angle(
@@ -98,7 +102,8 @@ class Sketch(ABC):
         self, words: str, points: tuple[Flat, Flat], ends: tuple[Flat, Flat], shift: float
     ) -> None:
         (x1, y1), (x2, y2) = ends
-        length, middle = hypot(x2 - x1, y2 - y1), ((x1 + x2) / 2, (y1 + y2) / 2)
+        length = hypot(x2 - x1, y2 - y1)
+        middle = ((x1 + x2) / 2, (y1 + y2) / 2)
         words = words.replace("<>", f"{length:.1f}")
         for point, end in zip(points, ends, strict=True):
             self._extension(point, end)

@@ -25,7 +25,9 @@ def front_view(paper: DxfPaper, bicycle: Bicycle) -> None:
     ModelError
         When the bicycle does not place all its tubes.
     """
-    d, f, layout = bicycle.dimensions, bicycle.fittings, lay_out(bicycle)
+    d = bicycle.dimensions
+    f = bicycle.fittings
+    layout = lay_out(bicycle)
     middle = d.front_axle.x + d.wheel_radius_front + GAP + f.front_hub_spacing
     foot = np.array(d.fork_offset_foot)
     level = d.front_axle.y  # the hub lies at the same height as in the side view
@@ -42,7 +44,8 @@ def front_view(paper: DxfPaper, bicycle: Bicycle) -> None:
             to_paper(_path(layout, f"fork_blade_{side}")),
             bicycle.tubes.get("fork_blade"),
         )
-    crown, bottom = level + d.fork_length, level + d.fork_length + d.lower_stack
+    crown = level + d.fork_length
+    bottom = level + d.fork_length + d.lower_stack
     paper.line("FRONT_VIEW_CENTRE_LINES", (middle, level - 40), (middle, bottom + d.head_tube + 40))
     half = f.front_hub_spacing / 2
     paper.line("FRONT_VIEW_CENTRE_LINES", (middle - half, level), (middle + half, level))
@@ -93,7 +96,9 @@ def stays_view(paper: DxfPaper, bicycle: Bicycle) -> None:
     ModelError
         When the bicycle does not place all its tubes.
     """
-    d, f, layout = bicycle.dimensions, bicycle.fittings, lay_out(bicycle)
+    d = bicycle.dimensions
+    f = bicycle.fittings
+    layout = lay_out(bicycle)
     level = d.ground_y - 2.5 * GAP
     half = f.bb_shell_width / 2
     corners = [

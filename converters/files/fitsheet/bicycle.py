@@ -89,7 +89,8 @@ def bicycle_from_sheet(
                 defaults=stated
                 | {name: value for name, value in JOINT_DEFAULTS.items() if name not in stated},
             )
-        fittings, loads = Fittings(**sheet.fittings), Loads(**sheet.loads)
+        fittings = Fittings(**sheet.fittings)
+        loads = Loads(**sheet.loads)
     except FrameError as error:
         raise InputError(
             f"{sheet.source}: {error}{_half_wheels(sheet)}{not_understood(sheet)}"
@@ -100,11 +101,11 @@ def bicycle_from_sheet(
         *sheet.assumed,
         *_assumed_rest(sheet, fittings, loads, tubes),
     )
-    rows = (
-        ()
-        if dimensions is not None
-        else (*closure.rows, *_double_rows(sheet, tolerance_mm, tolerance_deg))
-    )
+    rows: tuple[ClosureRow, ...]
+    if dimensions is not None:
+        rows = ()
+    else:
+        rows = (*closure.rows, *_double_rows(sheet, tolerance_mm, tolerance_deg))
     findings = (
         *sheet.findings,
         *(
@@ -144,7 +145,9 @@ def plain_tube(member: str) -> Tube:
 
 def _half_wheels(sheet: FitSheet) -> str:
     half = [f.message for f in sheet.findings if f.code == "sheet-wheel-incomplete"]
-    return f" ({'; '.join(half)})" if half else ""
+    if half:
+        return f" ({'; '.join(half)})"
+    return ""
 
 
 # --- closure --------------------------------------------------------------------------------------------------

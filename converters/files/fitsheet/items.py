@@ -35,7 +35,9 @@ class SheetItem:
     @property
     def label(self) -> str:
         """Name in messages."""
-        return self.names[0] if self.group == "wheel" else label(self.key)
+        if self.group == "wheel":
+            return self.names[0]
+        return label(self.key)
 
 
 @dataclass(frozen=True)
@@ -415,9 +417,12 @@ def _all_items() -> Iterator[SheetItem]:
         yield SheetItem(key, "text", "text", (0, 0), _named(key, names))
     for key, (names, note) in _GEOMETRY.items():
         loose, taken = _LOOSE.get(key, ("", ""))
-        kind = (
-            "slope" if key == "top_tube_slope_deg" else "angle" if unit(key) == "deg" else "length"
-        )
+        if key == "top_tube_slope_deg":
+            kind = "slope"
+        elif unit(key) == "deg":
+            kind = "angle"
+        else:
+            kind = "length"
         yield SheetItem(
             key,
             "geometry",
@@ -485,10 +490,14 @@ def _alike(name: str, plain: Match | None) -> Sequence[str]:
     if plain is not None:
         return plain.item.loose
     hint = AMBIGUOUS.get(bare(name))
-    return split_names(_AMBIGUOUS[hint]) if hint is not None else ()
+    if hint is not None:
+        return split_names(_AMBIGUOUS[hint])
+    return ()
 
 
 def nearest_item(name: str) -> str:
     """The known name closest to an unknown one, '' when none is near."""
     near = get_close_matches(bare(name), list(_by_name()), n=1, cutoff=0.6)
-    return _by_name()[near[0]].item.label if near else ""
+    if near:
+        return _by_name()[near[0]].item.label
+    return ""

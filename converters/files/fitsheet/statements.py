@@ -88,7 +88,9 @@ class _SheetReader:
                         other.where,
                     )
                 )
-        return rows[0] if rows else None
+        if rows:
+            return rows[0]
+        return None
 
     def value(self, row: SheetRow, item: SheetItem) -> float:
         """The number in mm, degrees, kg, N or as a share of 1, checked against the item's range."""
@@ -125,7 +127,8 @@ def read_fit_sheet(path: str | Path) -> FitSheet:
     tubes = read_tubes(tables.tubes, materials, reader.findings, reader.assumed)
     name = reader.first("name")
     statements = (*_geometry(reader), *_wheels(reader))
-    fittings, loads = _settings(reader, "fittings"), _settings(reader, "loads")
+    fittings = _settings(reader, "fittings")
+    loads = _settings(reader, "loads")
     if reader.unitless:
         items = ", ".join(dict.fromkeys(reader.unitless))
         reader.assumed.insert(0, f"rows without a unit read as mm, degrees, kg or N: {items}")
@@ -168,7 +171,9 @@ def _refuse_tandem(tables: SheetTables) -> None:
 def _header_unit(row: SheetRow, item: SheetItem) -> str:
     """The unit in the header ``value (mm)``, which holds for the items it can hold for."""
     unit = row.units.get("value", "")
-    return unit if unit.lower() in UNITS[item.kind] else ""
+    if unit.lower() in UNITS[item.kind]:
+        return unit
+    return ""
 
 
 def _unknown(row: SheetRow) -> Finding:
@@ -217,9 +222,11 @@ def _geometry(reader: _SheetReader) -> list[Statement]:
     statements = []
     for key, rows in reader.rows.items():
         for row, match in rows if ITEMS[key].group == "geometry" else ():
-            item, assumption = match.item, match.assumption
+            item = match.item
+            assumption = match.assumption
             if convention and assumption and item.key == "fork_length":
-                item, assumption = ITEMS[convention], ""
+                item = ITEMS[convention]
+                assumption = ""
             statements.append(
                 Statement(item.key, reader.value(row, item), row.where, row["value"], assumption)
             )
@@ -236,7 +243,9 @@ def _fork_convention(reader: _SheetReader) -> str:
             f"{row.where}, column value: fork length convention '{row['value']}', expected 'along axis' "
             "or 'straight'"
         )
-    return "fork_length" if bare(row["value"]) in _ALONG else "axle_to_crown_straight"
+    if bare(row["value"]) in _ALONG:
+        return "fork_length"
+    return "axle_to_crown_straight"
 
 
 # --- wheels ---------------------------------------------------------------------------------------------------
@@ -264,21 +273,28 @@ def _stated_radii(reader: _SheetReader, side: str) -> list[Statement]:
 
 
 def _radius_from_tyre(reader: _SheetReader, side: str) -> list[Statement]:
-    wheel, tyre = _side_row(reader, "bead_seat", side), _side_row(reader, "tyre_width", side)
-    rim, rubber = _label(wheel, wheel_label), _label(tyre, tyre_label)
+    wheel = _side_row(reader, "bead_seat", side)
+    tyre = _side_row(reader, "tyre_width", side)
+    rim = _label(wheel, wheel_label)
+    rubber = _label(tyre, tyre_label)
     if tyre and rubber.bead_seat and rim.bead_seat not in (None, rubber.bead_seat):
         raise InputError(
             f"{tyre.where}, column value: tyre '{tyre['value']}' does not fit the {side} wheel's bead "
             f"seat diameter {rim.bead_seat} mm"
         )
-    bead_seat, width = rim.bead_seat or rubber.bead_seat, rubber.width or rim.width
+    bead_seat = rim.bead_seat or rubber.bead_seat
+    width = rubber.width or rim.width
     if bead_seat is None or width is None:
         if wheel or tyre:
             reader.findings.append(
                 _half_a_wheel(side, wheel or tyre, "tyre width" if bead_seat else "bead seat")
             )
         return []
-    row = tyre if tyre is not None and rubber.width else wheel
+    row: SheetRow | None
+    if tyre is not None and rubber.width:
+        row = tyre
+    else:
+        row = wheel
     assert row is not None  # the width came from one of them
     low, high = ITEMS["tyre_width_both"].limits
     if not low <= width <= high:
@@ -286,13 +302,12 @@ def _radius_from_tyre(reader: _SheetReader, side: str) -> list[Statement]:
             f"{row.where}, column value: tyre width '{row['value']}' is {width:g} mm, expected {low:g} to "
             f"{high:g} mm; check the value and its unit"
         )
-    named = (
-        wheel
-        if rim.bead_seat and rim.named
-        else tyre
-        if not rim.bead_seat and rubber.named
-        else None
-    )
+    if rim.bead_seat and rim.named:
+        named = wheel
+    elif not rim.bead_seat and rubber.named:
+        named = tyre
+    else:
+        named = None
     return [_radius_statement(side, bead_seat, width, row, named["value"] if named else "")]
 
 
@@ -323,7 +338,10 @@ def _radius_statement(
     side: str, bead_seat: int, width: float, row: SheetRow, named: str
 ) -> Statement:
     radius = wheel_radius(bead_seat, width)
-    name = f"{named} is bead seat {bead_seat} mm; " if named else ""
+    if named:
+        name = f"{named} is bead seat {bead_seat} mm; "
+    else:
+        name = ""
     return Statement(
         f"wheel_radius_{side}",
         radius,
@@ -341,8 +359,13 @@ def not_understood(sheet: FitSheet) -> str:
         for f in sheet.findings
         if f.code == "sheet-unknown-item"
     ]
-    more = f" and {len(rows) - MOST_NAMED} more" if len(rows) > MOST_NAMED else ""
-    return f"; not understood in the sheet: {', '.join(rows[:MOST_NAMED])}{more}" if rows else ""
+    if len(rows) > MOST_NAMED:
+        more = f" and {len(rows) - MOST_NAMED} more"
+    else:
+        more = ""
+    if rows:
+        return f"; not understood in the sheet: {', '.join(rows[:MOST_NAMED])}{more}"
+    return ""
 
 
 def first_of(statements: Sequence[Statement]) -> dict[str, Statement]:

@@ -60,7 +60,10 @@ class SheetRow:
         try:
             yield
         except FrameError as error:
-            cell = "" if f"'{self[column]}'" in str(error) else f"'{self[column]}': "
+            if f"'{self[column]}'" in str(error):
+                cell = ""
+            else:
+                cell = f"'{self[column]}': "
             raise InputError(
                 f"{self.where}, column {column.replace('_', ' ')}: {cell}{error}"
             ) from error
@@ -89,7 +92,9 @@ def spellings(name: str) -> tuple[str, ...]:
     """The name bare, and bare with its umlauts written ae, oe, ue."""
     folded = name.casefold()
     written = folded.translate(_UMLAUTS)
-    return (bare(name),) if written == folded else (bare(name), bare(written))
+    if written == folded:
+        return (bare(name),)
+    return (bare(name), bare(written))
 
 
 # Table -> column -> header words that mean it, bare; the first column and the needed ones must be there.
@@ -129,12 +134,16 @@ def clean(text: str) -> str:
 
 def guard(text: str) -> str:
     """The text as a cell no spreadsheet runs as a formula, and no reader takes for a comment row."""
-    return f"'{clean(text)}" if clean(text).startswith(_GUARDED) else clean(text)
+    if clean(text).startswith(_GUARDED):
+        return f"'{clean(text)}"
+    return clean(text)
 
 
 def unguard(text: str) -> str:
     """Take the apostrophe of `guard` away again."""
-    return text[1:] if text[:1] == "'" and text[1:].startswith(_GUARDED) else text
+    if text[:1] == "'" and text[1:].startswith(_GUARDED):
+        return text[1:]
+    return text
 
 
 def read_tables(path: str | Path) -> SheetTables:
@@ -290,14 +299,16 @@ def _tables(
     grid: Iterable[Sequence[str]], source: str, findings: list[Finding]
 ) -> dict[str, list[SheetRow]]:
     tables: dict[str, list[SheetRow]] = {"items": [], "tubes": [], "materials": []}
-    kind, header = "", Header((), {}, {})
+    kind = ""
+    header = Header((), {}, {})
     for number, raw in enumerate(grid, start=1):
         _within_budget(number, raw, source)
         cells = [clean(cell) for cell in raw]
         if not any(cells) or cells[0].startswith("#"):
             continue
         if new := _header_kind(cells):
-            kind, header = new, header_of(cells, _WORDS[new], f"{source}, row {number}", findings)
+            kind = new
+            header = header_of(cells, _WORDS[new], f"{source}, row {number}", findings)
         elif kind:
             tables[kind].append(_row(number, cells, header, source))
         else:
@@ -358,9 +369,10 @@ def header_of(
     known = ", ".join(dict.fromkeys(words.values())).replace("_", " ")
     for cell in unknown:
         near = get_close_matches(_plain_header(cell)[0], words, n=1, cutoff=0.75)
-        hint = (
-            f"; did you mean '{words[near[0]].replace('_', ' ')}'?" if near else f"; known: {known}"
-        )
+        if near:
+            hint = f"; did you mean '{words[near[0]].replace('_', ' ')}'?"
+        else:
+            hint = f"; known: {known}"
         findings.append(
             Finding(
                 "sheet-unknown-column",

@@ -13,9 +13,13 @@ from .table import SheetRow, bare, spellings
 from .values import butts, diameters, quantity, series
 
 # Believable ranges, mm, MPa, kg/m3: wide on purpose, they catch wrong units and slipped points.
-DIAMETERS, WALLS, LENGTHS = (5.0, 120.0), (0.2, 12.0), (0.0, 700.0)
+DIAMETERS = (5.0, 120.0)
+WALLS = (0.2, 12.0)
+LENGTHS = (0.0, 700.0)
 MODULI = {"E": (5e3, 1e6), "G": (300.0, 5e5)}
-POISSON, DENSITIES, STRENGTHS = (0.0, 0.5), (500.0, 2e4), (1.0, 5e3)
+POISSON = (0.0, 0.5)
+DENSITIES = (500.0, 2e4)
+STRENGTHS = (1.0, 5e3)
 
 _BY_NAME = {
     spelled: member
@@ -63,12 +67,17 @@ def member_named(name: str) -> str | None:
 def nearest_member(name: str) -> str:
     """The member whose name is nearly spelled so; '' when none is."""
     near = get_close_matches(bare(name), list(_BY_NAME), n=1)
-    return _BY_NAME[near[0]] if near else ""
+    if near:
+        return _BY_NAME[near[0]]
+    return ""
 
 
 def _unknown_tube(row: SheetRow) -> Finding:
     near = nearest_member(row["tube"])
-    hint = f" Did you mean '{spoken(near)}'?" if near else ""
+    if near:
+        hint = f" Did you mean '{spoken(near)}'?"
+    else:
+        hint = ""
     return Finding(
         "sheet-unknown-tube",
         "warning",
@@ -109,10 +118,14 @@ def _butts_wanted(row: SheetRow, walls: Sequence[float], lengths: Sequence[float
             "0.8/0.5/0.8, or leave the butts empty"
         )
     need = len(walls) - 1
-    held = (
-        f"only '{row['butts']}' is given" if len(lengths) < need else f"'{row['butts']}' are given"
-    )
-    held = held if lengths else "none is given"
+    if len(lengths) < need:
+        held = f"only '{row['butts']}' is given"
+    else:
+        held = f"'{row['butts']}' are given"
+    if lengths:
+        held = held
+    else:
+        held = "none is given"
     return (
         f"the wall '{row['wall']}' has {len(walls)} thicknesses, so the length of the "
         f"{'thick end' if need == 1 else f'{need} ends'} is needed in the column 'butts', such as "
@@ -123,7 +136,9 @@ def _butts_wanted(row: SheetRow, walls: Sequence[float], lengths: Sequence[float
 def unread_columns(row: SheetRow) -> str:
     """The row's columns that are not known, for the end of a refusal that they may be the cause of; '' without any."""
     listed = ", ".join(f"'{text}'" for text in row.unknown)
-    return f". Not understood and not read: column {listed}" if listed else ""
+    if listed:
+        return f". Not understood and not read: column {listed}"
+    return ""
 
 
 def _diameters(row: SheetRow) -> tuple[float, float, float | None]:
@@ -216,7 +231,8 @@ def read_materials(rows: Sequence[SheetRow], findings: list[Finding]) -> dict[st
 
 
 def _material(row: SheetRow, findings: list[Finding]) -> Material:
-    name, e = row["material"], _modulus(row, "E")
+    name = row["material"]
+    e = _modulus(row, "E")
     nu = None
     if row["nu"]:
         with row.at("nu"):
@@ -224,7 +240,10 @@ def _material(row: SheetRow, findings: list[Finding]) -> Material:
         row.in_range("nu", (nu,), POISSON, "")
     if row["G"]:
         g = _modulus(row, "G")
-        finding = None if nu is None else elastic_disagreement(name, e, g, nu)
+        if nu is None:
+            finding = None
+        else:
+            finding = elastic_disagreement(name, e, g, nu)
         findings.extend([] if finding is None else [finding])
     elif nu is not None:
         g = e / (2 * (1 + nu))
@@ -241,7 +260,10 @@ def _modulus(row: SheetRow, column: str) -> float:
     """MPa; without a unit the figure itself tells GPa (below 1000) from MPa, there is no metal in between."""
     with row.at(column):
         value, unit = quantity(row[column], row.units.get(column, ""), "stress")
-    value = value * 1000 if not unit and value < 1000 else value
+    if not unit and value < 1000:
+        value = value * 1000
+    else:
+        value = value
     row.in_range(column, (value,), MODULI[column], "MPa")
     return value
 

@@ -85,7 +85,10 @@ def _decimal(text: str) -> Fraction:
     """A decimal number with a point or a comma; with both, the last one is the decimal sign."""
     digits = text.replace(" ", "")
     if "," in digits and "." in digits:
-        thousands = "," if digits.rfind(".") > digits.rfind(",") else "."
+        if digits.rfind(".") > digits.rfind(","):
+            thousands = ","
+        else:
+            thousands = "."
         if re.fullmatch(rf"[+-]?\d{{1,3}}(\{thousands}\d{{3}})+[.,]\d*", digits):
             digits = digits.replace(thousands, "")
     if not re.fullmatch(_NUMBER, digits) or digits.count(".") + digits.count(",") > 1:
@@ -159,7 +162,10 @@ def series(text: str, unit: str = "") -> tuple[float, ...]:
     A unit at the end holds for all. Inch fractions (``7/8"-5/8"``, or without the mark where `unit` is inch)
     are recognised first, so their stroke does not separate.
     """
-    mark = "(?:" + _INCH_MARK + ")?" if _unit_word(unit) in _INCH else _INCH_MARK
+    if _unit_word(unit) in _INCH:
+        mark = "(?:" + _INCH_MARK + ")?"
+    else:
+        mark = _INCH_MARK
     decimals = re.sub(_FRACTION + mark, _fraction_in_mm, plain(text), flags=re.IGNORECASE)
     parts = [_split(part) for part in re.split(r"\s*/\s*|(?<=[\dm\"])\s*-\s*(?=[\d.,])", decimals)]
     last = next((own for _, own in reversed(parts) if own.strip()), unit)
@@ -174,7 +180,8 @@ def _fraction_in_mm(match: re.Match[str]) -> str:
 
 
 def _length_factor(unit: str) -> Fraction:
-    word, known = _unit_word(unit), UNITS["length"]
+    word = _unit_word(unit)
+    known = UNITS["length"]
     if word and word not in known:
         raise InputError(f"unit '{word}' is not understood here; expected {', '.join(known)}")
     return known[word or "mm"]
@@ -191,7 +198,12 @@ def diameters(text: str, unit: str = "") -> tuple[float, float, float | None]:
         For any other form, and as `quantity` does.
     """
     height, cross, width = plain(text).lower().partition("x")
-    ends, across = series(height, unit), series(width, unit) if cross else (None,)
+    ends = series(height, unit)
+    across: tuple[float | None, ...]
+    if cross:
+        across = series(width, unit)
+    else:
+        across = (None,)
     if len(ends) > 2 or len(across) > 1:
         raise InputError(
             f"'{text}' is not understood; expected a diameter such as 28.6, both ends such as 22-14, "
@@ -208,7 +220,10 @@ def butts(text: str, unit: str = "") -> tuple[tuple[float, ...], tuple[float, ..
     InputError
         For any other form, and as `quantity` does.
     """
-    pairs = [part.split("+") for part in plain(text).split("/")] if text.strip() else []
+    if text.strip():
+        pairs = [part.split("+") for part in plain(text).split("/")]
+    else:
+        pairs = []
     if any(len(pair) > 2 for pair in pairs):
         raise InputError(
             f"'{text}' is not understood; expected butt lengths such as 100/60 or 100+30/60+30"

@@ -86,9 +86,13 @@ def _nearest(name: str) -> str:
     """The known bead seat within some mm of a number that is none, or the name that is nearly spelled so."""
     if re.fullmatch(r"\d{3}", name):
         near = min(KNOWN_BEAD_SEATS, key=lambda d: abs(d - int(name)))
-        return f" (did you mean {near}?)" if abs(near - int(name)) <= 5 else ""
+        if abs(near - int(name)) <= 5:
+            return f" (did you mean {near}?)"
+        return ""
     close = get_close_matches(name, BEAD_SEATS, n=1, cutoff=0.7)
-    return f" (did you mean {close[0].upper()}?)" if close else ""
+    if close:
+        return f" (did you mean {close[0].upper()}?)"
+    return ""
 
 
 def _tyre_size(text: str) -> WheelLabel | None:
@@ -122,11 +126,9 @@ def _named_size(text: str) -> WheelLabel | None:
         or BEAD_SEATS.get(rim + (letter or late))
         or next((known for known in KNOWN_BEAD_SEATS if str(known) == rim), None)
     )
-    return (
-        None
-        if bead_seat is None
-        else WheelLabel(bead_seat, value * 25.4 if inches else value, named=True)
-    )
+    if bead_seat is None:
+        return None
+    return WheelLabel(bead_seat, value * 25.4 if inches else value, named=True)
 
 
 def wheel_radius(bead_seat: float, width: float) -> float:

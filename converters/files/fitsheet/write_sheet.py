@@ -92,7 +92,10 @@ def sheet_rows(bicycle: Bicycle) -> Rows:
 def _wheel(side: str, radius: float, widths: tuple[float | None, float | None]) -> Rows:
     """A wheel as rim and tyre where the tyre is known and makes this radius, else as its radius."""
     width = widths[0 if side == "front" else 1]
-    bead_seat = 0 if width is None else round(2 * (radius - wheel_radius(0, width)))
+    if width is None:
+        bead_seat = 0
+    else:
+        bead_seat = round(2 * (radius - wheel_radius(0, width)))
     if (
         width is None
         or bead_seat not in KNOWN_BEAD_SEATS
@@ -119,7 +122,11 @@ def _tube_tables(bicycle: Bicycle) -> Rows:
     yield _BOX_HEADER if rectangular else _TUBE_HEADER
     for member, tube in bicycle.tubes.items():
         name, material = spoken(member), guard(tube.material.name)
-        corner = () if not rectangular else ("" if tube.corner is None else _number(tube.corner),)
+        corner: tuple[str, ...]
+        if not rectangular:
+            corner = ()
+        else:
+            corner = ("" if tube.corner is None else _number(tube.corner),)
         yield name, _diameters(tube), _series(tube.walls), _butts(tube), material, *corner, ""
     own = _own_materials(bicycle)
     if own:
@@ -129,7 +136,11 @@ def _tube_tables(bicycle: Bicycle) -> Rows:
 
 
 def _diameters(tube: Tube) -> str:
-    ends = (tube.od_start,) if tube.od_end == tube.od_start else (tube.od_start, tube.od_end)
+    ends: tuple[float, ...]
+    if tube.od_end == tube.od_start:
+        ends = (tube.od_start,)
+    else:
+        ends = (tube.od_start, tube.od_end)
     return "-".join(map(_number, ends)) + (
         "" if tube.oval_width is None else f"x{_number(tube.oval_width)}"
     )
@@ -191,9 +202,8 @@ def _save(rows: Rows, path: Path, force: bool) -> None:
             f"{path.name}: a fit sheet is written as .csv or .xlsx; choose one of these endings"
         )
     if ending == ".csv":
-        write_bytes(
-            path, _csv(rows).encode("utf-8-sig"), force
-        )  # the mark tells spreadsheets that it is UTF-8
+        # the mark tells spreadsheets that it is UTF-8
+        write_bytes(path, _csv(rows).encode("utf-8-sig"), force)
     else:
         save_workbook(_workbook(rows), path, force)
 

@@ -96,10 +96,11 @@ def _check_size(data: bytes, source: str) -> None:
                 f"stays below {MAX_UNPACKED} bytes in {MAX_PARTS} parts"
             )
         for part in parts:
-            tags, most = (
-                _tags(archive, part),
-                MAX_CELL_TAGS if _CELLS.search(part.filename) else MAX_OTHER_TAGS,
-            )
+            tags = _tags(archive, part)
+            if _CELLS.search(part.filename):
+                most = MAX_CELL_TAGS
+            else:
+                most = MAX_OTHER_TAGS
             if tags > most:
                 raise InputError(
                     f"{source}: its part {part.filename} holds {tags} tags, a fit sheet below {most}; "
@@ -116,16 +117,20 @@ def _check_size(data: bytes, source: str) -> None:
 
 
 def _tags(archive: zipfile.ZipFile, part: zipfile.ZipInfo) -> int:
-    return (
-        archive.read(part).count(b"<")
-        if part.filename.lower().endswith((".xml", ".rels", ".vml"))
-        else 0
-    )
+    if part.filename.lower().endswith((".xml", ".rels", ".vml")):
+        return archive.read(part).count(b"<")
+    return 0
 
 
 def _text(cell: Any, typed: Any, where: str) -> str:
-    value = None if cell is None else cell.value
-    formula = None if typed is None else typed.value
+    if cell is None:
+        value = None
+    else:
+        value = cell.value
+    if typed is None:
+        formula = None
+    else:
+        formula = typed.value
     if value is None and isinstance(formula, str) and formula.startswith("="):
         raise InputError(
             f"{where}: the formula {formula} was saved without its result; open the workbook in a "

@@ -163,7 +163,8 @@ class _Names:
 
     @classmethod
     def of(cls, root: JsonItem) -> "_Names":
-        nodes, elements = root.need("nodes").entries(), root.need("elements").rows()
+        nodes = root.need("nodes").entries()
+        elements = root.need("elements").rows()
         for what, count, limit in (
             ("nodes", len(nodes), MAX_NODES),
             ("elements", len(elements), MAX_ELEMENTS),
@@ -212,7 +213,8 @@ def _material(item: JsonItem, key: str) -> Material:
         field: value.number(0.0) for field in STRENGTHS if (value := item.maybe(field)) is not None
     }
     rho = item.maybe("rho")
-    name, source = item.maybe("name"), item.maybe("source")
+    name = item.maybe("name")
+    source = item.maybe("source")
     try:
         return Material(
             key if name is None else name.word(),
@@ -246,8 +248,11 @@ def _model(root: JsonItem, names: _Names) -> FrameModel:
 
 
 def _element(row: JsonItem, names: _Names, releases: Mapping[str, tuple[int, ...]]) -> Element:
-    material, section, member = row.need("mat"), row.need("sec"), row.maybe("member")
-    i, j = names.node(row.need("i")), names.node(row.need("j"))
+    material = row.need("mat")
+    section = row.need("sec")
+    member = row.maybe("member")
+    i = names.node(row.need("i"))
+    j = names.node(row.need("j"))
     if names.nodes[i] == names.nodes[j]:
         row.need("j").refuse(f"both ends lie on one point ({i} and {j}); an element needs a length")
     ident = row.need("id").word()
@@ -294,7 +299,8 @@ def _dofs(item: JsonItem) -> tuple[int, ...]:
 
 
 def _pair(row: JsonItem, names: _Names) -> tuple[str, str]:
-    master, slave = names.node(row.need("master")), names.node(row.need("slave"))
+    master = names.node(row.need("master"))
+    slave = names.node(row.need("slave"))
     if master == slave:
         row.need("slave").refuse("a node cannot be joined to itself")
     return master, slave
@@ -302,12 +308,16 @@ def _pair(row: JsonItem, names: _Names) -> tuple[str, str]:
 
 def _mass(row: JsonItem, names: _Names) -> NodeMass:
     inertia = row.maybe("J")
-    jx, jy, jz = (0.0, 0.0, 0.0) if inertia is None else inertia.numbers(3, 0.0)
+    if inertia is None:
+        jx, jy, jz = (0.0, 0.0, 0.0)
+    else:
+        jx, jy, jz = inertia.numbers(3, 0.0)
     return NodeMass(names.node(row.need("node")), row.need("m").number(0.0), (jx, jy, jz))
 
 
 def _rotary(item: JsonItem) -> bool:
-    kind, rotary = item.maybe("type"), item.maybe("rotary")
+    kind = item.maybe("type")
+    rotary = item.maybe("rotary")
     if kind is not None:
         kind.one_of(("consistent",), "only the consistent mass matrix is known")
     return rotary is not None and rotary.flag()
@@ -320,7 +330,8 @@ def _springs(holder: JsonItem, names: _Names) -> tuple[Spring, ...]:
 
 
 def _ground_spring(row: JsonItem, names: _Names) -> Spring:
-    node, ident = names.node(row.need("node")), row.maybe("id")
+    node = names.node(row.need("node"))
+    ident = row.maybe("id")
     return Spring(
         ground_id(node) if ident is None else ident.word(),
         node,
@@ -331,14 +342,21 @@ def _ground_spring(row: JsonItem, names: _Names) -> Spring:
 
 def _spring_element(row: JsonItem, names: _Names) -> Spring:
     other = row.maybe("j")
-    i, j = (
-        names.node(row.need("i")),
-        None if other is None or other.value is None else names.node(other),
-    )
+    i = names.node(row.need("i"))
+    if other is None or other.value is None:
+        j = None
+    else:
+        j = names.node(other)
     if i == j:
         row.need("j").refuse("a spring cannot join a node to itself")
-    x_axis = row.need("x_axis").direction() if row.maybe("x_axis") else GLOBAL_AXES[0]
-    vxy = row.need("vxy").direction() if row.maybe("vxy") else GLOBAL_AXES[1]
+    if row.maybe("x_axis"):
+        x_axis = row.need("x_axis").direction()
+    else:
+        x_axis = GLOBAL_AXES[0]
+    if row.maybe("vxy"):
+        vxy = row.need("vxy").direction()
+    else:
+        vxy = GLOBAL_AXES[1]
     if _parallel(x_axis, vxy):
         row.refuse("x_axis and vxy must not be parallel")
     return Spring(row.need("id").word(), i, j, row.need("k").numbers(6, 0.0), x_axis, vxy)
@@ -405,7 +423,9 @@ def _measure(row: JsonItem, names: _Names) -> Measure:
     weights = tuple(
         (names.node(w.need("node")), w.need("w").numbers(6)) for w in row.rows_of("weights")
     )
-    unit, reference, title = row.maybe("unit"), row.maybe("reference"), row.maybe("title")
+    unit = row.maybe("unit")
+    reference = row.maybe("reference")
+    title = row.maybe("title")
     return Measure(
         row.need("name").word(),
         weights,
@@ -443,13 +463,12 @@ def _holders(item: JsonItem, kind: str) -> list[tuple[str, JsonItem]]:
     for key, value in item.entries().items():
         if key not in SCHEMA or key not in SCHEMA[kind]:
             continue
-        children = (
-            list(value.entries().values())
-            if key in _NAMED_ENTRIES
-            else [value]
-            if key == "mass_model"
-            else value.rows()
-        )
+        if key in _NAMED_ENTRIES:
+            children = list(value.entries().values())
+        elif key == "mass_model":
+            children = [value]
+        else:
+            children = value.rows()
         for child in children:
             out += _holders(child, key)
     return out

@@ -30,9 +30,10 @@ def write_model(model: FrameModel, cases: Sequence[LoadCase]) -> dict[str, Any]:
         raise ModelError(f"load case names must differ, got {', '.join(names)}")
     materials = _keyed((e.material for e in model.elements), lambda m, _: m.name)
     sections = _keyed((e.section for e in model.elements), lambda _, number: f"s{number}")
-    shared = (
-        cases[0].supports if cases and all(c.supports == cases[0].supports for c in cases) else None
-    )
+    if cases and all(c.supports == cases[0].supports for c in cases):
+        shared = cases[0].supports
+    else:
+        shared = None
     return {
         "name": model.name,
         "units": "N, mm, MPa, s, tonne",
@@ -86,9 +87,11 @@ def _keyed(things: Iterable[Any], name: Callable[[Any, int], str]) -> dict[Any, 
         if thing in keys:
             continue
         wanted = name(thing, len(keys) + 1) or "unnamed"
-        key, number = wanted, 2
+        key = wanted
+        number = 2
         while key in keys.values():
-            key, number = f"{wanted} #{number}", number + 1
+            key = f"{wanted} #{number}"
+            number = number + 1
         keys[thing] = key
     return keys
 
@@ -134,7 +137,8 @@ def _flags(supports: Mapping[str, Iterable[int]]) -> dict[str, list[int]]:
 
 
 def _springs(springs: Iterable[Spring]) -> dict[str, Any]:
-    plain, local = [], []
+    plain = []
+    local = []
     for s in springs:
         if s.j is None and (s.x_axis, s.vxy) == GLOBAL_AXES:
             plain.append(

@@ -37,14 +37,16 @@ def heading(comparison: Comparison, column: tuple[int, str]) -> str:
 def cell(comparison: Comparison, row: ComparedRow, column: tuple[int, str]) -> float | None:
     """The number of one cell; None where it means nothing (no change of mass, no such mode)."""
     number, kind = column
-    value = (
-        row.values[number]
-        if kind == "value"
-        else (
-            comparison.change(row, number) if kind == "change" else comparison.per_10_g(row, number)
-        )
-    )
-    return value if value is not None and isfinite(value) else None
+    value: float | None
+    if kind == "value":
+        value = row.values[number]
+    elif kind == "change":
+        value = comparison.change(row, number)
+    else:
+        value = comparison.per_10_g(row, number)
+    if value is not None and isfinite(value):
+        return value
+    return None
 
 
 def tables(comparison: Comparison) -> list[tuple[str, list[str], list[list[object]], str]]:
@@ -88,7 +90,10 @@ def _by_case(known: Sequence[Figure]) -> dict[str, list[int]]:
     groups: dict[str, list[int]] = {}
     for number, figure in enumerate(known):
         if figure.unit != "g":
-            title = figure.title.partition(": ")[0] if "." in figure.key else "Natural frequencies"
+            if "." in figure.key:
+                title = figure.title.partition(": ")[0]
+            else:
+                title = "Natural frequencies"
             groups.setdefault(title, []).append(number)
     return groups
 
@@ -101,7 +106,9 @@ def _note(group: Sequence[Figure]) -> str:
 
 def _signed(comparison: Comparison, row: ComparedRow, number: int, kind: str = "change") -> str:
     value = cell(comparison, row, (number, kind))
-    return "-" if row is comparison.reference or value is None else signed(value, 1)
+    if row is comparison.reference or value is None:
+        return "-"
+    return signed(value, 1)
 
 
 def _value_and_change(
@@ -205,9 +212,12 @@ def _workbook(comparison: Comparison) -> Any:
         one.font, one.alignment = Font(bold=True), Alignment(wrap_text=True, vertical="top")
     for number, (_, kind) in enumerate(picked, start=3):
         for k in range(len(comparison.rows)):
-            sheet.cell(FIRST_ROW + k, number).number_format = (
-                "0.0%" if kind == "change" else "0.00%" if kind == "per_10_g" else "0.0"
-            )
+            if kind == "change":
+                sheet.cell(FIRST_ROW + k, number).number_format = "0.0%"
+            elif kind == "per_10_g":
+                sheet.cell(FIRST_ROW + k, number).number_format = "0.00%"
+            else:
+                sheet.cell(FIRST_ROW + k, number).number_format = "0.0"
     sheet.freeze_panes = sheet.cell(FIRST_ROW, 3)
     sheet.column_dimensions["A"].width, sheet.column_dimensions["B"].width = 28, 40
     second = book.create_sheet("loads and supports")
@@ -227,7 +237,8 @@ def _cells(
         for k, (number, kind) in enumerate(picked, start=3)
         if kind == "value"
     }
-    mass, first = letter[0], FIRST_ROW
+    mass = letter[0]
+    first = FIRST_ROW
     out: list[object] = []
     for number, kind in picked:
         at = letter[number]

@@ -24,14 +24,13 @@ def ideal_of(search: Search, rules: Rules | None) -> Ideal:
     """The ideal sizes within the span of a search's options, for its first objective and its bounds."""
     choices = dict(zip(search.tubes, search.options, strict=True))
     ranges = {tube: Range.spanned(options) for tube, options in choices.items()}
-    slender = (
-        {}
-        if rules is None
-        else {
+    if rules is None:
+        slender = {}
+    else:
+        slender = {
             tube: rules.most_diameters[metal(search.bicycle.tubes[tube].material)]
             for tube in choices
         }
-    )
     best = optimum(
         search.bicycle,
         ranges,
@@ -59,8 +58,14 @@ def ideal_of(search: Search, rules: Rules | None) -> Ideal:
 
 def rows(ideal: Ideal, search: Search, found: Summary) -> tuple[list[str], list[list[object]]]:
     """(heads, rows): per tube the ideal sizes, the best near them, the best of the whole search."""
-    near = ideal.near.chosen(int(ideal.summary.best.numbers[0])) if len(ideal.summary.best) else {}
-    whole = search.chosen(int(found.best.numbers[0])) if len(found.best) else {}
+    if len(ideal.summary.best):
+        near = ideal.near.chosen(int(ideal.summary.best.numbers[0]))
+    else:
+        near = {}
+    if len(found.best):
+        whole = search.chosen(int(found.best.numbers[0]))
+    else:
+        whole = {}
     out: list[list[object]] = []
     for tube in search.tubes:
         held = ideal.best.bicycle.tubes[tube]
@@ -97,8 +102,14 @@ def rows(ideal: Ideal, search: Search, found: Summary) -> tuple[list[str], list[
 def words(ideal: Ideal) -> str:
     """What holds the optimum back, and whether it may be trusted."""
     best = ideal.best
-    state = f"found in {best.steps} steps" if best.converged else f"NOT converged ({best.message})"
-    kept = "" if best.kept else "; no sizes in the range keep all limits, these come nearest"
+    if best.converged:
+        state = f"found in {best.steps} steps"
+    else:
+        state = f"NOT converged ({best.message})"
+    if best.kept:
+        kept = ""
+    else:
+        kept = "; no sizes in the range keep all limits, these come nearest"
     return (
         f"A guide, not a choice: sizes between the options, butts as they are; {state}{kept}. Held by: "
         f"{'; '.join(best.active) or 'nothing'}."

@@ -42,7 +42,10 @@ def front_frequencies(
     extra = frequencies(search.bicycle, count, supports, search.mesh_options)
     bounds = tuple(bound(text, extra.figures) for text in limits)
     reference = tuple(extra.values(search.bicycle))
-    best = search.kernel.first(summary.front, MOST) if len(summary.front) else summary.front
+    if len(summary.front):
+        best = search.kernel.first(summary.front, MOST)
+    else:
+        best = summary.front
     numbers = tuple(int(n) for n in best.numbers)
     values = tuple(tuple(extra.values(search.variant(n))) for n in numbers)
     kept = tuple(all(_keeps(b, extra, row, reference) for b in bounds) for row in values)
@@ -54,7 +57,10 @@ def front_frequencies(
 def _keeps(limit: Bound, extra: Extra, row: Sequence[float], reference: Sequence[float]) -> bool:
     """A mode that could not be followed into the variant keeps no limit."""
     k = [figure.key for figure in extra.figures].index(limit.key)
-    value = reference[k] * (1 + limit.value / 100) if limit.percent else limit.value
+    if limit.percent:
+        value = reference[k] * (1 + limit.value / 100)
+    else:
+        value = limit.value
     return isfinite(row[k]) and (row[k] >= value if limit.at_least else row[k] <= value)
 
 
@@ -86,9 +92,18 @@ def rows(found: Frequencies) -> tuple[list[str], list[list[object]]]:
 def words(found: Frequencies) -> str:
     """What was worked out and what not, and what each mode is."""
     modes = "; ".join(f.title for f in found.extra.figures)
-    limits = f" Limits: {'; '.join(b.text for b in found.limits)}." if found.limits else ""
-    rest = f" {found.left_out} variants of the front were not worked out." if found.left_out else ""
-    held = found.extra.figures[0].supports if found.extra.figures else ""
+    if found.limits:
+        limits = f" Limits: {'; '.join(b.text for b in found.limits)}."
+    else:
+        limits = ""
+    if found.left_out:
+        rest = f" {found.left_out} variants of the front were not worked out."
+    else:
+        rest = ""
+    if found.extra.figures:
+        held = found.extra.figures[0].supports
+    else:
+        held = ""
     return f"{modes}; {held}.{limits} {NOTE}{rest}"
 
 

@@ -55,7 +55,8 @@ def _row(
 
 def listing(search: Search, variants: Variants, count: int) -> tuple[list[str], list[list[object]]]:
     """(heads, rows): number, the tubes that change, then mass and every figure with an objective or a limit."""
-    comparison, names = comparison_of(search, variants), _option_names(search)
+    comparison = comparison_of(search, variants)
+    names = _option_names(search)
     picked = _spoken_of(search)
     heads = ["no.", "tubes that change", *(_head(search, n) for n in picked)]
     rows: list[list[object]] = [["-", "as it stands", *_cells(comparison, 0, picked)]]
@@ -80,11 +81,9 @@ def _spoken_of(search: Search) -> list[int]:
 def _head(search: Search, number: int) -> str:
     figure = search.figures[number]
     case = spoken(figure.key.rpartition(".")[0])
-    return (
-        f"{case}: {short(figure)} [{figure.unit}] (%)"
-        if case
-        else f"{short(figure)} [{figure.unit}] (%)"
-    )
+    if case:
+        return f"{case}: {short(figure)} [{figure.unit}] (%)"
+    return f"{short(figure)} [{figure.unit}] (%)"
 
 
 def _cells(comparison: Comparison, row: int, picked: Sequence[int]) -> list[object]:
@@ -100,12 +99,18 @@ def binding(search: Search, summary: Summary) -> tuple[list[str], list[list[obje
     """(heads, rows) of the limits: how many variants break each, how many only that one, and what it costs."""
     goal = search.kernel.goals[0]
     figure = search.figures[goal.figure]
-    best = float(summary.best.figures[0, goal.figure]) if len(summary.best) else None
+    if len(summary.best):
+        best = float(summary.best.figures[0, goal.figure])
+    else:
+        best = None
     rows: list[list[object]] = []
     for text, broken, alone, without in zip(
         search.limit_texts, summary.broken, summary.alone, summary.without, strict=True
     ):
-        relaxed = float(without.figures[0, goal.figure]) if len(without) else None
+        if len(without):
+            relaxed = float(without.figures[0, goal.figure])
+        else:
+            relaxed = None
         better = relaxed is not None and (best is None or goal.sign * relaxed < goal.sign * best)
         rows.append(
             [text, int(broken), int(alone), "binds" if better else "-", relaxed if better else None]
@@ -135,11 +140,10 @@ def front_plot(search: Search, summary: Summary, across: str | None, up: str | N
         key for key in dict.fromkeys(wanted) if key != "mass" and any(f.key == key for f in figures)
     ]
     x, y = (find_figure(figures, key) for key in (across or keys[1 % len(keys)], up or keys[0]))
-    ordered = (
-        search.kernel.first(summary.front, len(summary.front))
-        if len(summary.front)
-        else summary.front
-    )
+    if len(summary.front):
+        ordered = search.kernel.first(summary.front, len(summary.front))
+    else:
+        ordered = summary.front
     points = [
         PlotPoint(
             row.values[x],
@@ -184,7 +188,9 @@ def _edges(search: Search, figure: int) -> tuple[float, ...]:
 
 
 def _rank(k: int) -> str:
-    return str(k) if k <= SHOWN else ""
+    if k <= SHOWN:
+        return str(k)
+    return ""
 
 
 def search_json(

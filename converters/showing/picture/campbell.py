@@ -30,7 +30,10 @@ def _figure(diagram: Campbell) -> "Figure":
     axes = figure.add_subplot()
     top = 1.15 * max(float(line.max()) for line in diagram.lines.values())
     for order, line in diagram.lines.items():
-        push = "sideways" if order % 2 else "up and down"
+        if order % 2:
+            push = "sideways"
+        else:
+            push = "up and down"
         axes.plot(diagram.cadences, line, color=_PUSH[push], linewidth=2.4)
         axes.annotate(
             f"{order} per turn, {push}",

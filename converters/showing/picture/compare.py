@@ -14,10 +14,9 @@ from .style import DPI, FAINT, GREY, INK, PRINT, scale_of_colours, write_picture
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-LATERAL, VERTICAL = (
-    "side_push.head_sideways",
-    "seated.saddle_vertical",
-)  # what the plot shows unless told otherwise
+# what the plot shows unless told otherwise
+LATERAL = "side_push.head_sideways"
+VERTICAL = "seated.saddle_vertical"
 LABELS = 40  # more would cover the points
 
 
@@ -122,7 +121,8 @@ def _figure(plot: ComparePlot) -> "Figure":
 
 def _window(values: Sequence[float], limits: Sequence[float]) -> tuple[float, float]:
     """Axis range round the points and limits, wide enough to see some of the cloud behind, which may reach further."""
-    low, high = min(*values, *limits, values[0]), max(*values, *limits, values[0])
+    low = min(*values, *limits, values[0])
+    high = max(*values, *limits, values[0])
     room = 0.5 * (high - low) or 0.05 * abs(high) or 1.0
     return low - room, high + room
 

@@ -56,7 +56,10 @@ def by_tube(table: EnergyTable) -> dict[str, dict[str, float]]:
     sums: dict[str, dict[str, float]] = {}
     for member, row in table.shares.items():
         tube = member.removesuffix("_right").removesuffix("_left")
-        name = spoken(tube) or "no name" if table.tubes[tube] >= SMALLEST else "the rest"
+        if table.tubes[tube] >= SMALLEST:
+            name = spoken(tube) or "no name"
+        else:
+            name = "the rest"
         held = sums.setdefault(name, dict.fromkeys(KINDS, 0.0))
         for kind in KINDS:
             held[kind] += row[kind]

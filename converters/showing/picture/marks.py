@@ -18,11 +18,12 @@ if TYPE_CHECKING:
 LONGEST = 0.15  # of the model's size: the arrow of the largest force or moment
 SHORTEST = 0.4  # of the longest: small loads must still be seen
 LEADER = 22.0  # points; words farther from their point than this get a line to it
+# points
 _SPOTS = [
     r * np.array([np.cos(a), np.sin(a)])
     for r in (8, 14, 22, 32, 44, 60, 80)
     for a in np.radians((0, 180, 90, 270, 45, 135, 225, 315))
-]  # points
+]
 
 
 class Labels:
@@ -141,10 +142,8 @@ def _arrow(
     """Draw an arrow that ends at its node, a moment with two heads along its axis; (2, 2) tail and tip."""
     share = SHORTEST + (1 - SHORTEST) * _length(arrow) / largest
     at = places.get(arrow.node, np.array(arrow.at))
-    tail, tip = (
-        camera.flat(at - share * longest * np.array(arrow.vector) / _length(arrow)),
-        camera.flat(at),
-    )
+    tail = camera.flat(at - share * longest * np.array(arrow.vector) / _length(arrow))
+    tip = camera.flat(at)
     for reach in (1.0,) if arrow.kind == "force" else (1.0, 0.8):
         (x1, y1), (x0, y0) = tail + reach * (tip - tail), tail
         axes.annotate(
@@ -171,7 +170,9 @@ def _length(arrow: Arrow) -> float:
 
 
 def _colour(arrow: Arrow) -> str:
-    return VERMILION if arrow.what == "load" else BLUE
+    if arrow.what == "load":
+        return VERMILION
+    return BLUE
 
 
 def _gathered(marks: Sequence[SupportMark]) -> dict[str, str]:

@@ -29,7 +29,8 @@ COLOURS = {
     "fork": "#7a5c00",
     "wheel": "#000000",
 }
-GREY, LEFT_OUT = "#B0B0B0", "#D00000"
+GREY = "#B0B0B0"
+LEFT_OUT = "#D00000"
 MARGIN = 0.06  # of the picture's width about the bicycle
 _NODES = {
     "bottom_bracket": "BB",
@@ -106,7 +107,8 @@ def _grey(axes: "Axes", view: SideView) -> None:
 def _wheels(axes: "Axes", view: SideView) -> None:
     from matplotlib.patches import Circle
 
-    d, scale = view.dimensions, view.transform.mm_per_unit
+    d = view.dimensions
+    scale = view.transform.mm_per_unit
     for node, radius in (("rear_axle", d.wheel_radius_rear), ("front_axle", d.wheel_radius_front)):
         axes.add_patch(
             Circle(
@@ -137,8 +139,12 @@ def _legend(view: SideView, name: str) -> str:
 
 def _name(axes: "Axes", view: SideView, name: str, line: Array) -> None:
     """The member's name beside the middle of it, along it, readable from below."""
-    k = len(line) // 2 if len(line) > 2 else 1
-    a, b = line[k - 1], line[k]
+    if len(line) > 2:
+        k = len(line) // 2
+    else:
+        k = 1
+    a = line[k - 1]
+    b = line[k]
     middle = (a + b) / 2
     turn = readable(float(np.degrees(np.arctan2(b[1] - a[1], b[0] - a[0]))))
     up = np.array([-np.sin(np.radians(turn)), np.cos(np.radians(turn))])
@@ -197,7 +203,8 @@ def _frame(axes: "Axes", view: SideView) -> None:
     axes.set_ylim(low[1] - pad, high[1] + pad)
     axes.set_aspect("equal")
     axes.set_xlabel(f"drawing units (1 unit = {view.transform.mm_per_unit:g} mm, {view.unit})")
-    d, p = view.dimensions, view.precision
+    d = view.dimensions
+    p = view.precision
     source = Path(view.drawing.source).name or "drawing"
     axes.set_title(
         f"{source}: trail {d.trail:.1f} ± {p.trail:.2f} mm, bottom bracket drop {d.bb_drop:.1f} ± "

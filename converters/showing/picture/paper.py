@@ -10,7 +10,9 @@ from .style import BLUE, FAINT, GREY, INK, PAPER, SMALL
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-THIN, MIDDLE, THICK = 0.6, 0.9, 1.5
+THIN = 0.6
+MIDDLE = 0.9
+THICK = 1.5
 DASH_DOT = (0, (9, 2.5, 1.5, 2.5))
 DASHED = (0, (4, 3))
 LIFT = 2.5  # points between a dimension line and its words
@@ -66,11 +68,13 @@ class PicturePaper(Sketch):
         )
 
     def words(self, words: str, at: Flat, turn: float = 0.0, beside: bool = False) -> None:
-        lift = 0.0 if beside else LIFT
         if beside:
-            self.axes.plot(
-                at[0] - 1.5 * self.narrow, at[1], alpha=0.0
-            )  # room for them on the sheet
+            lift = 0.0
+        else:
+            lift = LIFT
+        if beside:
+            # room for them on the sheet
+            self.axes.plot(at[0] - 1.5 * self.narrow, at[1], alpha=0.0)
         self.axes.annotate(
             words,
             at,

@@ -19,18 +19,15 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 Piece = tuple[Array, Any, Any]  # polygon (n, 2), colour of the face, colour of the edge
-_LIGHT = np.array(
-    [0.25, 0.85, 0.46]
-)  # where the lamp stands: above, a little to the front and to the right
-_STOPS = np.sin(
-    np.linspace(-np.pi / 2, np.pi / 2, 7)
-)  # where the shade changes across a tube, -1 to 1
+# where the lamp stands: above, a little to the front and to the right
+_LIGHT = np.array([0.25, 0.85, 0.46])
+# where the shade changes across a tube, -1 to 1
+_STOPS = np.sin(np.linspace(-np.pi / 2, np.pi / 2, 7))
 _ROUND = np.linspace(0, 2 * np.pi, 20, endpoint=False)
 
 
-ISOMETRIC = Camera.at(
-    1.0, 1.0, 1.0
-)  # from the front right and above; all three axes shortened alike
+# from the front right and above; all three axes shortened alike
+ISOMETRIC = Camera.at(1.0, 1.0, 1.0)
 FLATTER = Camera.at(0.6, 0.45, 1.0)  # for shapes that move in and across the plane of the frame
 
 
@@ -55,12 +52,15 @@ def draw_tubes(
     from matplotlib.collections import PolyCollection
     from matplotlib.colors import to_rgb
 
-    xyz = model.xyz if xyz is None else xyz
-    sizes, turns = half_sizes(model), Beams.of(model).rotation
+    if xyz is None:
+        xyz = model.xyz
+    else:
+        xyz = xyz
+    sizes = half_sizes(model)
+    turns = Beams.of(model).rotation
     free = np.bincount(model.ends.ravel(), minlength=len(xyz)) == 1
-    nearness = xyz[model.ends].mean(axis=1) @ camera.out + sizes.max(
-        axis=1
-    )  # a steerer lies inside its head tube
+    # a steerer lies inside its head tube
+    nearness = xyz[model.ends].mean(axis=1) @ camera.out + sizes.max(axis=1)
     pieces: list[Piece] = []
     for k in np.argsort(nearness, kind="stable"):
         ends = model.ends[k]

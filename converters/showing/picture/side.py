@@ -1,5 +1,6 @@
 """The side view as a picture, with the trade's dimensions: the strokes of the DXF drawing on another paper."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -34,7 +35,11 @@ def side_picture(reading: Reading, title: str) -> "tuple[Figure, tuple[Finding, 
 
 def _silhouette(reading: Reading) -> Bicycle:
     """A drawing's dimensions with tubes of the drawn diameters, good for outlines and nothing else."""
-    drawn = {} if reading.view is None else reading.view.diameters
+    drawn: Mapping[str, float | None]
+    if reading.view is None:
+        drawn = {}
+    else:
+        drawn = reading.view.diameters
     solid = {
         name: Tube(find_material("4130"), od, od, (od / 2,)) for name, od in drawn.items() if od
     }

@@ -22,16 +22,27 @@ if TYPE_CHECKING:
 ENDINGS = (".png", ".svg", ".pdf")
 A4 = (11.69, 8.27)  # landscape, inch
 DPI = 150  # 1750 pixels across: sharp on A4, small enough for a mail
-INK, GREY, FAINT, PAPER = "#222222", "#6e6e6e", "#b4b4b4", "#ffffff"
-BLUE, VERMILION, ORANGE, GREEN = "#0072b2", "#d55e00", "#e69f00", "#009e73"
+INK = "#222222"
+GREY = "#6e6e6e"
+FAINT = "#b4b4b4"
+PAPER = "#ffffff"
+BLUE = "#0072b2"
+VERMILION = "#d55e00"
+ORANGE = "#e69f00"
+GREEN = "#009e73"
 STEEL = "#b9c2c9"  # a bare tube
+# words that cover what is below them
 BEHIND = {
     "facecolor": PAPER,
     "edgecolor": "none",
     "pad": 0.8,
     "alpha": 0.85,
-}  # words that cover what is below them
-PRINT, SMALL, NORMAL, TITLE = 7.5, 8.5, 10.0, 15.0  # points; 7.5 is 2.6 mm on the paper
+}
+# points; 7.5 is 2.6 mm on the paper
+PRINT = 7.5
+SMALL = 8.5
+NORMAL = 10.0
+TITLE = 15.0
 
 # Set on purpose, so that a matplotlibrc of the user changes nothing and every file comes out byte for byte the same.
 # No mathematics in texts: a bicycle may be called "$ 500 special".
@@ -129,7 +140,9 @@ def new_figure(title: str, words: str, small_print: str = "") -> "Figure":
 
 def one_line(words: str, width: int) -> str:
     """Words on one line, cut with an ellipsis where they would run off the sheet."""
-    return shorten(words, width, placeholder=" …") if " " in words else words[:width]
+    if " " in words:
+        return shorten(words, width, placeholder=" …")
+    return words[:width]
 
 
 def scale_of_colours() -> "Colormap":

@@ -77,7 +77,8 @@ def deflected_picture(
     times : how much larger movement is drawn, None chooses a round factor; stated on the sheet either way.
     units : the model is in N and mm.
     """
-    model, case = result.model, result.case
+    model = result.model
+    case = result.case
     motion = np.linalg.norm(result.u[:, :3], axis=1)
     factor = times or magnification(model.span, float(motion.max()))
     figure = new_figure(
@@ -135,7 +136,8 @@ def _coloured_tubes(
 def _measured(column: "_Column", result: Result) -> None:
     """Each measure with its stiffness large and, small, the motion and the load behind it."""
     for measure in result.case.measures:
-        value, stiffness = result.measured[measure.name], result.stiffness[measure.name]
+        value = result.measured[measure.name]
+        stiffness = result.stiffness[measure.name]
         moved = f"{number(value)} {measure.unit}"
         column.add(measure.title or measure.name)
         if stiffness is None:
@@ -180,7 +182,10 @@ class _Column:
 
 def stress_picture(result: Result, table: StressTable, title: str, units: bool = True) -> "Figure":
     """Nominal stress of a load case: elements coloured by their peak, the peak of every tube listed."""
-    unit = "MPa" if units else "unit of the file"
+    if units:
+        unit = "MPa"
+    else:
+        unit = "unit of the file"
     figure = new_figure(
         title,
         f"{result.case.title or result.case.name}; nominal stress in the tube walls, von Mises",
@@ -188,15 +193,17 @@ def stress_picture(result: Result, table: StressTable, title: str, units: bool =
     )
     axes = bare(figure.add_axes((0.02, 0.13, 0.66, 0.76)))
     peaks = table.von_mises.max(axis=1)
-    top = float(np.nanmax(peaks)) if not np.isnan(peaks).all() else 0.0
+    if not np.isnan(peaks).all():
+        top = float(np.nanmax(peaks))
+    else:
+        top = 0.0
     _coloured_tubes(axes, result.model, result.model.xyz, peaks, top, f"nominal stress, {unit}")
     column = _Column(figure)
     for row in table.rows:
-        share = (
-            ""
-            if row.utilisation is None or isnan(row.utilisation)
-            else f", {row.utilisation:.0%} of yield"
-        )
+        if row.utilisation is None or isnan(row.utilisation):
+            share = ""
+        else:
+            share = f", {row.utilisation:.0%} of yield"
         column.add(f"{spoken(row.place.member)}, {row.place.words}")
         column.add(f"{number(row.von_mises)} {unit}{share}", INK, NORMAL)
         column.space()
@@ -211,10 +218,12 @@ def modes_picture(modes: Modes, words: Sequence[ModeWords], title: str, notes: s
     )
     columns = min(3, len(words))
     rows = ceil(len(words) / columns)
-    width, height = 0.96 / columns, 0.78 / rows
+    width = 0.96 / columns
+    height = 0.78 / rows
     for place, word in enumerate(words):
         row, column = divmod(place, columns)
-        left, top = 0.02 + column * width, 0.885 - row * height
+        left = 0.02 + column * width
+        top = 0.885 - row * height
         figure.text(
             left + width / 2,
             top,
@@ -243,7 +252,8 @@ def modes_picture(modes: Modes, words: Sequence[ModeWords], title: str, notes: s
 
 
 def _mode(axes: "Axes", modes: Modes, k: int) -> None:
-    shape, model = modes.shapes[k][:, :3], modes.model
+    shape = modes.shapes[k][:, :3]
+    model = modes.model
     largest = float(np.linalg.norm(shape, axis=1).max()) or 1.0
     draw_at_rest(axes, FLATTER, model)
     draw_tubes(axes, FLATTER, model, model.xyz + MODE_MOTION * model.span / largest * shape)

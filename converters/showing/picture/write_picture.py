@@ -90,7 +90,9 @@ class _Drawer:
 
     @property
     def usual(self) -> tuple[View, ...]:
-        return ("side",) if self.reading.model is None else ("iso",)
+        if self.reading.model is None:
+            return ("side",)
+        return ("iso",)
 
     def sheets(self, view: View) -> Iterator[Sheet]:
         draw = {
@@ -119,10 +121,16 @@ class _Drawer:
         from ...files.outside import size_findings
 
         names = self.options.cases
-        usual = ("seated",) if self.units and self.reading.own_cases is None else ()
+        usual: tuple[str, ...]
+        if self.units and self.reading.own_cases is None:
+            usual = ("seated",)
+        else:
+            usual = ()
         solved = analyse(self.reading, names or usual, self.options.mesh)
         self.findings += (*solved.case_findings, *size_findings(solved.model))
-        return solved if names else replace(solved, results=dict(list(solved.results.items())[:1]))
+        if names:
+            return solved
+        return replace(solved, results=dict(list(solved.results.items())[:1]))
 
     def _side(self) -> Iterator[Sheet]:
         from .side import side_picture
@@ -172,7 +180,10 @@ class _Drawer:
         words = describe(found)
         if wanted is not None and wanted > len(words):
             raise InputError(f"mode {wanted}: this model has {len(words)} modes")
-        picked = words[found.rigid :][:SHOWN] if wanted is None else words[wanted - 1 : wanted]
+        if wanted is None:
+            picked = words[found.rigid :][:SHOWN]
+        else:
+            picked = words[wanted - 1 : wanted]
         if not picked:
             raise InputError(
                 f"{self.reading.source}: all modes are rigid motions; there is no shape to draw"

@@ -60,7 +60,10 @@ def _over_the_drawing(
     paper.shapes += [*_bands(members, bicycle), *drawn, *_joints(d)]
     used = sum(bool(label.member) for label in view.labels)
     left = len(view.labels) - used
-    aside = f", {left} left aside" if left else ""
+    if left:
+        aside = f", {left} left aside"
+    else:
+        aside = ""
     words = (
         f"Thin lines: your drawing, {used} of {len(view.labels)} lines used{aside}. "
         "Blue bands: what each line was taken as. Lengths in mm."
@@ -80,7 +83,12 @@ def _curves(view: "SideView", d: FrameDimensions, turn: Array) -> tuple[list[str
         if not curve.construction and near.any() and np.isfinite(points).all():
             kept = [*points[:-1:every], points[-1]]
             doubted = label.how.startswith("second line")
-            kind = "drawn" if label.member else "doubted" if doubted else "aside"
+            if label.member:
+                kind = "drawn"
+            elif doubted:
+                kind = "doubted"
+            else:
+                kind = "aside"
             shapes.append(path([(float(x), float(y)) for x, y in kept], kind))
     return shapes, every
 
@@ -122,8 +130,12 @@ def _name_along(name: str, points: list[Flat]) -> str:
     """The member's name above its line near one end, running along it and never on its head."""
     (x0, y0), (x1, y1) = points[0], points[-1]
     turn = readable(degrees(atan2(y1 - y0, x1 - x0)))
-    at = 0.5 if hypot(x1 - x0, y1 - y0) < 250 else 0.62
-    x, y = x0 + at * (x1 - x0), y0 + at * (y1 - y0)
+    if hypot(x1 - x0, y1 - y0) < 250:
+        at = 0.5
+    else:
+        at = 0.62
+    x = x0 + at * (x1 - x0)
+    y = y0 + at * (y1 - y0)
     aside = 22.0
     return text(
         (x - aside * sin(radians(turn)), y + aside * cos(radians(turn))), name, "name", turn=turn
@@ -138,7 +150,8 @@ def _joints(d: FrameDimensions) -> Iterator[str]:
 
 def _box(d: FrameDimensions) -> tuple[Flat, Flat]:
     """Lower left and upper right corner: bicycle, dimension lines, words."""
-    rear, front = d.rear_axle, d.front_axle
+    rear = d.rear_axle
+    front = d.front_axle
     tops = [point.y for point in d.points().values() if point is not None]
     return (
         (rear.x - d.wheel_radius_rear - 2.7 * ROW, d.ground_y - 2.6 * ROW),

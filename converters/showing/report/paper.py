@@ -22,10 +22,14 @@ class SvgPaper(Sketch):
 
     def arrow(self, start: Flat, end: Flat) -> None:
         (x1, y1), (x2, y2) = start, end
-        middle, head = ((x1 + x2) / 2, (y1 + y2) / 2), min(HEAD, hypot(x2 - x1, y2 - y1) / 3)
+        middle = ((x1 + x2) / 2, (y1 + y2) / 2)
+        head = min(HEAD, hypot(x2 - x1, y2 - y1) / 3)
         self.shapes += [arrow(middle, tip, "dim", head) for tip in (start, end)]
 
     def words(self, words: str, at: Flat, turn: float = 0.0, beside: bool = False) -> None:
-        above = 0.0 if beside else ABOVE
+        if beside:
+            above = 0.0
+        else:
+            above = ABOVE
         raised = at[0] - above * sin(radians(turn)), at[1] + above * cos(radians(turn))
         self.shapes.append(text(raised, words, "dim-words", "end" if beside else "middle", turn))

@@ -55,7 +55,8 @@ def scene_json(model: FrameModel, dimensions: FrameDimensions | None = None) -> 
     """
     members = list(dict.fromkeys(e.member or e.id for e in model.elements))
     order = {name: k for k, name in enumerate(members)}
-    sizes, local_y = _rounded(half_sizes(model), 2), _rounded(Beams.of(model).rotation[:, 1], 3)
+    sizes = _rounded(half_sizes(model), 2)
+    local_y = _rounded(Beams.of(model).rotation[:, 1], 3)
     return {
         "nodes": _rounded(model.xyz, 2),
         "elements": [
@@ -76,7 +77,9 @@ def case_json(result: Result, colours: Mapping[str, Colours], units: bool = True
     `times` is how much larger movement is drawn to begin with. units : whether lengths are mm and forces N; a model
     file may be in any consistent set.
     """
-    case, model, largest = result.case, result.model, result.largest_movement[1]
+    case = result.case
+    model = result.model
+    largest = result.largest_movement[1]
     return {
         "name": case.name,
         "title": case.title or case.name,
@@ -91,7 +94,9 @@ def case_json(result: Result, colours: Mapping[str, Colours], units: bool = True
 
 def _digits(largest: float) -> int:
     """Decimals that keep four digits of the largest movement, whatever unit a model file is in; five at least."""
-    return max(5, 3 - floor(log10(largest))) if largest > 0 else 5
+    if largest > 0:
+        return max(5, 3 - floor(log10(largest)))
+    return 5
 
 
 def mode_json(
@@ -124,16 +129,23 @@ def arrows(
     An arrow pushes with its tip on the tube; one that points at the reader pulls with its tail on it, so that the
     frame never hides it. Equal loads left and right of the frame share one label.
     """
-    radius, length = _radii(model), model.span / 9
+    radius = _radii(model)
+    length = model.span / 9
     drawn = []
     ends: dict[tuple[object, ...], list[_End]] = {}
     for load in case_picture(model, case).arrows:
         size = float(np.linalg.norm(load.vector))
         way = np.array(load.vector) / size
-        side = 1.0 if way @ CORNER > _TOWARDS * np.linalg.norm(CORNER) else -1.0
+        if way @ CORNER > _TOWARDS * np.linalg.norm(CORNER):
+            side = 1.0
+        else:
+            side = -1.0
         near = np.array(load.at) + side * way * radius.get(load.node, 0.0)
         far = near + side * way * length
-        tail, tip = (near, far) if side > 0 else (far, near)
+        if side > 0:
+            tail, tip = (near, far)
+        else:
+            tail, tip = (far, near)
         node = model.node_index.get(load.node, -1)
         drawn.append(
             {"kind": load.kind, "tail": _rounded(tail, 1), "tip": _rounded(tip, 1), "node": node}
@@ -200,7 +212,10 @@ def supports(model: FrameModel, case: LoadCase) -> list[dict[str, Any]]:
 
 
 def _held_words(mark: SupportMark, how: str) -> str:
-    by = f" ({mark.touching})" if mark.touching else ""
+    if mark.touching:
+        by = f" ({mark.touching})"
+    else:
+        by = ""
     return f"{spoken(mark.node)}{by}: {mark.ways} {how}"
 
 

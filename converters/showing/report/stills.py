@@ -21,8 +21,11 @@ def still(
     scene: Mapping[str, Any], case: Mapping[str, Any] | None = None, eye: Sequence[float] = CORNER
 ) -> str:
     """The frame seen from `eye`; with a case also moved, coloured by movement, with loads and supports."""
-    camera, xyz = Camera.at(*eye), np.array(scene["nodes"])
-    shapes, depth, built = _wheels(scene, camera), xyz @ camera.out, camera.flat(xyz)
+    camera = Camera.at(*eye)
+    xyz = np.array(scene["nodes"])
+    shapes = _wheels(scene, camera)
+    depth = xyz @ camera.out
+    built = camera.flat(xyz)
     if case is None:
         shown = built
         shapes += _tubes(scene, built, depth, None)
@@ -49,15 +52,21 @@ def _tubes(
     scene: Mapping[str, Any], flat: Array, depth: Array, movement: Array | None
 ) -> list[str]:
     """Every tube as strokes as wide as it is, the far tubes first; all outlines below all fills."""
-    edge, kind = float(scene["span"]) / 300, "tube" if movement is None else "lit"
-    largest = 1.0 if movement is None else float(movement.max()) or 1.0
+    edge = float(scene["span"]) / 300
+    if movement is None:
+        kind = "tube"
+    else:
+        kind = "lit"
+    if movement is None:
+        largest = 1.0
+    else:
+        largest = float(movement.max()) or 1.0
 
     def look(e: Sequence[float]) -> Look:
-        share = (
-            0.0
-            if movement is None
-            else float(movement[int(e[0])] + movement[int(e[1])]) / (2 * largest)
-        )
+        if movement is None:
+            share = 0.0
+        else:
+            share = float(movement[int(e[0])] + movement[int(e[1])]) / (2 * largest)
         return 2 * e[2], "" if movement is None else _colour(share)
 
     runs = _runs(scene["elements"], depth, look)
@@ -76,7 +85,9 @@ def _runs(
         far.setdefault(e[7], []).append(float(depth[int(e[0])] + depth[int(e[1])]))
     runs: list[tuple[Look, list[int]]] = []
     for e in sorted(elements, key=lambda e: float(np.mean(far[e[7]]))):
-        i, j, here = int(e[0]), int(e[1]), look(e)
+        i = int(e[0])
+        j = int(e[1])
+        here = look(e)
         if runs and runs[-1][0] == here and runs[-1][1][-1] == i:
             runs[-1][1].append(j)
         else:
@@ -111,7 +122,8 @@ def _point(camera: Camera, xyz: Sequence[float] | Array) -> Flat:
 
 def _loads(scene: Mapping[str, Any], case: Mapping[str, Any], camera: Camera) -> list[str]:
     """Supports where they are, arrows and their words on the moved frame."""
-    span, shift = float(scene["span"]), _shifts(case)
+    span = float(scene["span"])
+    shift = _shifts(case)
     shapes = [
         circle(_point(camera, mark["at"]), span / 110, "support") for mark in case["supports"]
     ]
@@ -129,12 +141,17 @@ def _loads(scene: Mapping[str, Any], case: Mapping[str, Any], camera: Camera) ->
 def _anchor(words: Mapping[str, Any], camera: Camera) -> str:
     """Words stand beyond the arrow: to its right they begin, to its left they end."""
     aside = float(np.dot(words["way"], camera.right))
-    return "middle" if abs(aside) < 0.3 else "start" if aside > 0 else "end"
+    if abs(aside) < 0.3:
+        return "middle"
+    if aside > 0:
+        return "start"
+    return "end"
 
 
 def _words_ends(case: Mapping[str, Any], camera: Camera) -> Array:
     """(2n, 2) left and right end of every label, about."""
-    ends, shift = [], _shifts(case)
+    ends = []
+    shift = _shifts(case)
     for words in case["labels"]:
         x, y = _point(camera, _place(words, shift))
         wide = _LETTER * len(words["words"])

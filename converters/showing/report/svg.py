@@ -14,7 +14,8 @@ from ...files.drafting.paper import Flat
 
 def picture(shapes: Iterable[str], low: Flat, high: Flat, words: str) -> str:
     """An inline SVG over the box low..high; `words` say what it shows to those who cannot see it."""
-    width, height = high[0] - low[0], high[1] - low[1]
+    width = high[0] - low[0]
+    height = high[1] - low[1]
     return (
         f'<svg viewBox="{low[0]:.0f} {-high[1]:.0f} {width:.0f} {height:.0f}" role="img" '
         f'aria-label="{escape(words)}">{"".join(shapes)}</svg>'
@@ -40,8 +41,12 @@ def circle(centre: Flat, radius: float, kind: str) -> str:
 
 def text(at: Flat, words: str, kind: str = "", anchor: str = "middle", turn: float = 0.0) -> str:
     """Words centred on (or beginning or ending at) a point, turned anticlockwise by so many degrees."""
-    x, y = _short(at[0]), _short(-at[1])
-    turned = f' transform="rotate({-turn:.1f} {x} {y})"' if turn else ""
+    x = _short(at[0])
+    y = _short(-at[1])
+    if turn:
+        turned = f' transform="rotate({-turn:.1f} {x} {y})"'
+    else:
+        turned = ""
     return f'<text class="{kind}" x="{x}" y="{y}" text-anchor="{anchor}"{turned}>{escape(words)}</text>'
 
 
@@ -50,7 +55,8 @@ def arrow(tail: Flat, tip: Flat, kind: str, head: float) -> str:
     length = hypot(tip[0] - tail[0], tip[1] - tail[1])
     if length < head / 4:
         return circle(tip, head / 3, f"{kind} head")
-    ux, uy = (tip[0] - tail[0]) / length, (tip[1] - tail[1]) / length
+    ux = (tip[0] - tail[0]) / length
+    uy = (tip[1] - tail[1]) / length
     foot = (tip[0] - head * ux, tip[1] - head * uy)
     corners = (
         (tip[0], tip[1]),
