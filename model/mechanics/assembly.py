@@ -35,7 +35,10 @@ def spring_stiffness(model: FrameModel, springs: Sequence[Spring]) -> sparse.csr
                 pattern = np.ones((1, 1))
             else:
                 pattern = np.array([[1.0, -1.0], [-1.0, 1.0]])
-            ends = np.array([[index[n] for n in (s.i, s.j) if n is not None] for s in group])
+            if grounded:
+                ends = np.array([[index[s.i]] for s in group])
+            else:
+                ends = np.array([[index[s.i], index[s.j or s.i]] for s in group])
             dofs = (6 * ends[:, :, None] + np.arange(6)).reshape(len(group), -1)
             total = total + assemble(
                 dofs, np.array([np.kron(pattern, spring_matrix(s)) for s in group]), size

@@ -41,12 +41,9 @@ class Constraints:
         equations = links + [{dof: 1.0} for dof in held]
         owner = [-1] * len(links) + held
         eliminated, kept = _eliminate(equations)
-        return cls(
-            _map_matrix(model.dofs, eliminated),
-            _matrix([equations[k] for k in kept], model.dofs),
-            np.array([owner[k] for k in kept], dtype=int),
-            True,
-        )
+        rows = _matrix([equations[k] for k in kept], model.dofs)
+        supported = np.array([owner[k] for k in kept], dtype=int)
+        return cls(_map_matrix(model.dofs, eliminated), rows, supported, linked=True)
 
     @classmethod
     def _supports_only(cls, dofs: int, held: list[int]) -> "Constraints":

@@ -9,6 +9,7 @@ from functools import cached_property
 from math import pi
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..arrays import Array
 from ..frame.bicycle import Bicycle
@@ -179,18 +180,24 @@ def _from_sections(model: FrameModel) -> _Sizes:
 
     A section whose second moments then come out differently is no round or oval tube: its outline is not known.
     """
-    fields = ("cy", "cz", "A", "Iy", "Iz")
-    a, b, area, iy, iz = (
-        np.array([getattr(e.section, f) for e in model.elements], dtype=float) for f in fields
-    )
-    t = (a + b - np.sqrt(np.maximum((a + b) ** 2 - 4 * area / pi, 0))) / 2
-    same = [
-        np.abs(pi / 4 * (u**3 * v - (u - t) ** 3 * (v - t)) - second) <= _SAME * second
-        for u, v, second in ((a, b, iz), (b, a, iy))
+    given = [
+        (e.section.cy, e.section.cz, e.section.A, e.section.Iy, e.section.Iz)
+        for e in model.elements
     ]
-    known = (a > 0) & (b > 0) & same[0] & same[1]
-    a, b, t = (np.repeat(np.where(known, v, np.nan)[:, None], 2, axis=1) for v in (a, b, t))
-    return a, b, t, np.full_like(a, np.nan)
+    a, b, area, iy, iz = np.array(given, dtype=float).reshape(-1, 5).T
+    t = (a + b - np.sqrt(np.maximum((a + b) ** 2 - 4 * area / pi, 0))) / 2
+    known = (a > 0) & (b > 0) & _fits(a, b, t, iz) & _fits(b, a, t, iy)
+    # Not known is NaN, never zero: a stress worked out from it shows as missing.
+    outline = np.where(known, (a, b, t), np.nan)
+    both_ends = np.repeat(outline[:, :, None], 2, axis=2)
+    corner = np.full_like(both_ends[0], np.nan)
+    return both_ends[0], both_ends[1], both_ends[2], corner
+
+
+def _fits(u: Array, v: Array, t: Array, second: Array) -> NDArray[np.bool_]:
+    """Whether the hollow ellipse u x v with wall t has this second moment, u being the half axis that bends."""
+    implied = pi / 4 * (u**3 * v - (u - t) ** 3 * (v - t))
+    return np.asarray(np.abs(implied - second) <= _SAME * second)
 
 
 def _from_tube(bicycle: Bicycle, member: Member, distance: Array) -> _Sizes:
@@ -199,7 +206,8 @@ def _from_tube(bicycle: Bicycle, member: Member, distance: Array) -> _Sizes:
     # a step belongs to the side the element is on
     inside = 1e-6 * (distance[:, 1] - distance[:, 0])
     at = np.column_stack([distance[:, 0] + inside, distance[:, 1] - inside]).clip(0.0, length)
-    sizes = np.array([[size_at(tube, length, float(s)) for s in row] for row in at])
+    flat = [size_at(tube, length, float(s)) for s in at.ravel()]
+    sizes = np.array(flat).reshape(*at.shape, -1)
     if tube.oval_width is None:
         width = sizes[:, :, 0]
     else:

@@ -130,9 +130,9 @@ class _Group:
             return None
         loads = sorted({load for load, _, _ in pairs})
         measures = sorted({measure for _, measure, _ in pairs})
-        rows = np.concatenate(
-            [part, [tubes + k for k in loads], [first_measure + k for k in measures]]
-        ).astype(int)
+        load_rows = tubes + np.asarray(loads, dtype=int)
+        measure_rows = first_measure + np.asarray(measures, dtype=int)
+        rows = np.concatenate([part, load_rows, measure_rows]).astype(int)
         small = compliance[np.ix_(rows, rows)]
         border = 2.0 * (len(rows) - len(part)) * small.diagonal()[len(part) :]
         small[len(part) :, len(part) :] = (

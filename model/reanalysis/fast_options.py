@@ -159,13 +159,25 @@ def _family(
     members = [m.name for m in layout.members if m.tube == tube]
     if not members:
         raise ModelError(f"the frame has no {tube.replace('_', ' ')} to exchange")
-    sides = [[segments(meshed.beams, member, keep) for member in members] for meshed in meshes]
-    blocks = np.array([[part.stiffness for side in option for part in side] for option in sides])
-    parts = tuple(part for side in sides[0] for part in side)
+    # One row per option: the parts between kept nodes, left and right of a pair one after the other.
+    rows = [_parts(meshed, members, keep) for meshed in meshes]
+    blocks = np.array([_stiffnesses(row) for row in rows])
+    parts = rows[0]
     basis = _basis(blocks, len(members))
     stiffness = np.asarray(basis @ _block_diagonal(blocks) @ basis.T)
     masses = np.array([meshed.masses[tube] for meshed in meshes])
     return Family(tube, tubes, parts, basis, masses, stiffness, SOFT * _common_share(blocks))
+
+
+def _parts(meshed: _Meshed, members: Sequence[str], keep: set[str]) -> tuple[Segment, ...]:
+    found: list[Segment] = []
+    for member in members:
+        found.extend(segments(meshed.beams, member, keep))
+    return tuple(found)
+
+
+def _stiffnesses(parts: Sequence[Segment]) -> list[Array]:
+    return [part.stiffness for part in parts]
 
 
 def _basis(blocks: Array, members: int) -> Array:

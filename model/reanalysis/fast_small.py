@@ -24,7 +24,10 @@ def last_update(
     shape = (len(states), len(added))
     work = np.empty(shape)
     lower, inverse = _factor(states, added, work)
-    columns = sorted({rank + a for a, _, _ in pairs} | {rank + loads + b for _, b, _ in pairs})
+    # Each load and each measure is solved once, however many figures it stands in.
+    load_columns = {rank + load for load, _, _ in pairs}
+    measure_columns = {rank + loads + measure for _, measure, _ in pairs}
+    columns = sorted(load_columns | measure_columns)
     solved = {column: _forward(states[:, :rank, column], lower, work) for column in columns}
     scaled: dict[int, list[Array]] = {}
     for load, measure, output in pairs:
@@ -40,7 +43,10 @@ def last_update(
 def _factor(states: Array, added: Array, work: Array) -> tuple[list[list[Array]], list[Array]]:
     """Rows of the unit lower factor (strictly below the diagonal) and the inverse pivots, arrays over variants."""
     rank = added.shape[1]
-    s = [[states[:, i, j, None] + added[None, :, i, j] for j in range(i + 1)] for i in range(rank)]
+    # Python loops over the rank (at most a dozen), arrays over the variants: one entry of all matrices at a time.
+    s: list[list[Array]] = []
+    for i in range(rank):
+        s.append([states[:, i, j, None] + added[None, :, i, j] for j in range(i + 1)])
     inverse = []
     for j in range(rank):
         inverse.append(1.0 / s[j][j])

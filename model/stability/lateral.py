@@ -266,10 +266,10 @@ class LateralModel:
         n = len(self.joints)
         q = len(self.joints) - 2
         loads = np.array(self.wheel_loads)
-        cornering, camber, sigma, lever = (
-            np.array([getattr(t, name) for t in tyres])
-            for name in ("cornering", "camber", "relaxation", "pneumatic_trail")
-        )
+        cornering = np.array([tyre.cornering for tyre in tyres])
+        camber = np.array([tyre.camber for tyre in tyres])
+        sigma = np.array([tyre.relaxation for tyre in tyres])
+        lever = np.array([tyre.pneumatic_trail for tyre in tyres])
         lean = np.array([self.contact_rows(w).tx for w in self.wheels])
         yaw = np.array([self.contact_rows(w).tz for w in self.wheels])
         camber_force = slip.T @ ((camber * loads)[:, None] * lean)

@@ -140,9 +140,10 @@ class ShimmyBicycle:
             rider = (Joint("rider lean", (1.0, 0.0), (0.0, -self.rider.height)),)
         head = self._flex_joints("head", self.head)
         fork = self._flex_joints("fork", self.fork)
-        on_head, on_steer, on_fork = (
-            tuple(j.name for j in js) for js in (head, head + steer, head + steer + fork)
-        )
+        # Each body hangs on all joints between it and the rear frame.
+        on_head = tuple(joint.name for joint in head)
+        on_steer = (*on_head, *(joint.name for joint in steer))
+        on_fork = (*on_steer, *(joint.name for joint in fork))
         bodies = [
             Carried(rigid.rear_wheel),
             Carried(rigid.rear_body),

@@ -5,7 +5,7 @@ frame's plane (forward and up). A moment about the steering axis itself cannot p
 is applied. Mass of the frame between rear axle and head is left with the rear body.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from math import radians
 
 import numpy as np
@@ -18,6 +18,7 @@ from ..frame.bicycle import Bicycle
 from ..frame.layout import FrameLayout, lay_out
 from ..frame.mesh import mesh
 from ..mechanics.frame_model import FrameModel, LoadCase
+from ..mechanics.result import Result
 from ..mechanics.solve import solve
 from .shimmy import Flex
 from .shimmy_setup import road_axes
@@ -89,16 +90,15 @@ def _condense(
     if missing:
         raise ModelError(f"the model has no node {missing[0]}; give the mesh of this bicycle")
     results = solve(whole, cases)
-    c = np.array(
-        [
-            [
-                sum(
-                    float(np.dot(w, results[case].displacement(node))) for node, w in motion.items()
-                )
-                for motion in (push, turn)
-            ]
-            for case in ("push", "turn")
-        ]
-    )
+    # Flexibility, row: what is loaded, column: what moves; Maxwell makes it symmetric.
+    c = np.zeros((2, 2))
+    for row, case in enumerate(("push", "turn")):
+        for column, motion in enumerate((push, turn)):
+            c[row, column] = _moved(results[case], motion)
     at = road_axes(bicycle.dimensions, float(point[0]), float(point[1]))
     return Flex(at, float(c[1, 1]) * 1000, float(c[0, 0]) / 1000, float(c[0, 1]), damping_ratio)
+
+
+def _moved(result: Result, motion: Mapping[str, Sequence[float]]) -> float:
+    """How far the nodes of a motion go along it."""
+    return sum(float(np.dot(way, result.displacement(node))) for node, way in motion.items())

@@ -189,10 +189,8 @@ def _together(
 ) -> tuple[float, float, float, float, float, float]:
     """Mass, centre and inertia (xx, xz, zz) of bodies together, about their centre or about the origin."""
     mass = sum(b.mass for b in bodies)
-    x, z = (
-        sum(b.mass * at for b, at in zip(bodies, ats, strict=True)) / mass
-        for ats in ([b.x for b in bodies], [b.z for b in bodies])
-    )
+    x = sum(b.mass * b.x for b in bodies) / mass
+    z = sum(b.mass * b.z for b in bodies) / mass
     if about_centre:
         x0, z0 = (x, z)
     else:

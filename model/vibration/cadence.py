@@ -57,7 +57,9 @@ def gaps(
                 push = "sideways"
             else:
                 push = "up and down"
-            if word.hz == 0 or word.plane == ("in plane" if order % 2 else "sideways"):
+            # A push cannot move a mode of the other kind: the frame is its own mirror image.
+            unmoved = "in plane" if push == "sideways" else "sideways"
+            if word.hz == 0 or word.plane == unmoved:
                 continue
             slow = order * low / 60
             fast = order * high / 60
@@ -98,12 +100,10 @@ def campbell(
     low, high = _checked(cadence)
     at = np.linspace(low, high, points)
     crossings = tuple(gap for gap in gaps(words, cadence, orders) if gap.percent == 0)
-    return Campbell(
-        at,
-        {order: order * at / 60 for order in orders},
-        tuple(w for w in words if w.hz > 0),
-        crossings,
-    )
+    lines = {order: order * at / 60 for order in orders}
+    # A rigid motion has no level to draw.
+    levels = tuple(word for word in words if word.hz > 0)
+    return Campbell(at, lines, levels, crossings)
 
 
 def _checked(cadence: tuple[float, float]) -> tuple[float, float]:
@@ -210,13 +210,10 @@ def pedalled(
     else:
         response = modal_response(dynamics, modes, repeated, hz, damping_ratio)
     moved = response.u.reshape(len(at), len(orders), -1, 6)
-    return Pedalled(
-        at,
-        {name: _half_range(orders, moved[:, :, k, :3]) for name, k in places.items()},
-        {name: _half_range(orders, still[None, :, k, :3])[0] for name, k in places.items()},
-        damping_ratio,
-        bicycle.loads.pedal_force if force is None else force,
-    )
+    amplitude = {name: _half_range(orders, moved[:, :, k, :3]) for name, k in places.items()}
+    static = {name: _half_range(orders, still[None, :, k, :3])[0] for name, k in places.items()}
+    peak = bicycle.loads.pedal_force if force is None else force
+    return Pedalled(at, amplitude, static, damping_ratio, peak)
 
 
 def _half_range(orders: list[int], amplitudes: Complex) -> Array:

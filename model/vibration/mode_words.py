@@ -153,9 +153,9 @@ def _title(
     kinds: dict[str, float],
     moving: dict[str, float],
 ) -> str:
-    places = {
-        place: sum(members.get(name, 0.0) for name in names) for place, names in PLACES.items()
-    }
+    places = dict.fromkeys(PLACES, 0.0)
+    for place, names in PLACES.items():
+        places[place] = sum(members.get(name, 0.0) for name in names)
     place = max(places, key=lambda p: places[p])
     if sum(places.values()) < 0.5 or "head_tube_top" not in modes.model.node_index:
         kind = max(kinds, key=lambda n: kinds[n])

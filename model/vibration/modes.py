@@ -245,11 +245,16 @@ def mac(first: Modes, second: Modes) -> Array:
     shared = [node for node in first.model.nodes if node in second.model.node_index]
     if not shared:
         raise ModelError("the two models share no node name; their modes cannot be compared")
-    a, b = (
-        m.shapes[:, [m.model.node_index[n] for n in shared], :3].reshape(len(m), -1)
-        for m in (first, second)
-    )
+    # Translations only: a rotation has another unit, and would need a length to be weighed with.
+    a = _translations(first, shared)
+    b = _translations(second, shared)
     return np.asarray((a @ b.T) ** 2 / np.outer((a**2).sum(axis=1), (b**2).sum(axis=1)))
+
+
+def _translations(found: Modes, nodes: Sequence[str]) -> Array:
+    """(k, 3 nodes) motions of the named nodes in every mode."""
+    rows = [found.model.node_index[node] for node in nodes]
+    return found.shapes[:, rows, :3].reshape(len(found), -1)
 
 
 def follow(reference: Modes, variant: Modes) -> Array:
