@@ -34,8 +34,11 @@ def local_axes(axis: Array, vxy: Array, names: list[str]) -> tuple[Array, Array]
         names,
         "is longer than any number that can be worked with; check the units",
     )
+    # z before y: z = x × vxy is square to both whatever angle vxy makes with the axis.
     x = axis / length[:, None]
     z = np.cross(x, vxy)
+    # |x × vxy| is the sine of the angle between them: relative to |vxy|, so that its unit does not
+    # matter.
     size = np.linalg.norm(z, axis=1)
     _refuse(
         ~(size > 1e-9 * np.linalg.norm(vxy, axis=1)),
@@ -53,6 +56,7 @@ def _refuse(bad: np.ndarray, names: list[str], what: str) -> None:
 
 def local_stiffness(p: dict[str, Array], length: Array) -> Array:
     """(m, 12, 12) stiffness in local axes from the property arrays of `FrameModel.properties`."""
+    # Stretching and twisting are the same rod with EA or GJ, three components apart.
     k = np.zeros((len(length), 12, 12))
     _fill_rod(k, 0, p["E"] * p["A"] / length)
     _fill_rod(k, 3, p["G"] * p["J"] / length)
@@ -70,6 +74,7 @@ def _fill_bending(
     k: Array, dofs: tuple[int, int, int, int], sign: float, ei: Array, gas: Array, length: Array
 ) -> None:
     """One bending plane. `sign` is -1 in the x-z plane, where a positive rotation about y gives negative slope."""
+    # Deflection and rotation at either end, as component numbers of this plane.
     v1, r1, v2, r2 = dofs
     phi = shear_parameter(ei, gas, length)
     common = ei / (length * (1 + phi))
@@ -99,6 +104,8 @@ def shear_parameter(ei: Array, gas: Array, length: Array) -> Array:
 
 def to_global(matrix: Array, rotation: Array) -> Array:
     """Turn symmetric (m, 12, 12) element matrices from local to global axes, R^T k R as two products of 3-columns."""
+    # R is block diagonal: two batched products with 3 × 3 blocks do a quarter of the work of 12 ×
+    # 12 ones.
     half = (matrix.reshape(-1, 48, 3) @ rotation).reshape(-1, 12, 12)
     whole = (half.transpose(0, 2, 1).reshape(-1, 48, 3) @ rotation).reshape(-1, 12, 12)
     return np.asarray(whole)
@@ -109,6 +116,7 @@ def uniform_load_forces(w: Array, length: float) -> Array:
 
     Clamped-beam values wL/2 and wL²/12; shear flexibility does not change them for a prismatic element.
     """
+    # The load across the element also turns the clamped ends; the one along it does not.
     end = np.concatenate([w * length / 2, np.zeros(3)])
     moment = np.array([0, 0, 0, 0, -w[2], w[1]]) * length**2 / 12
     return np.concatenate([end + moment, end - moment])
@@ -128,6 +136,7 @@ class Beams:
 
     @classmethod
     def of(cls, model: FrameModel) -> "Beams":
+        # All elements at once: a frame has a hundred, and Python would spend its time between them.
         axis = model.xyz[model.ends[:, 1]] - model.xyz[model.ends[:, 0]]
         vxy = np.array([e.vxy for e in model.elements], dtype=float).reshape(-1, 3)
         names = [e.id for e in model.elements]
@@ -153,6 +162,7 @@ class Beams:
         """(m, 12, 12) local stiffness with released components condensed out."""
         if not self.released:
             return self.k_full
+        # A released component carries nothing, so it follows the others: k - k_*r k_rr⁻¹ k_r*.
         k = self.k_full.copy()
         for number, dofs in self.released.items():
             k[number] -= k[number][:, dofs] @ self.release_matrix(number)
@@ -185,11 +195,13 @@ class Beams:
         forces = np.zeros((len(self.length), 12))
         for load in loads:
             number = self._number(load.element)
+            # Loads may be stated in either frame; the element works in its own.
             w = np.asarray(load.w, dtype=float)
             if load.frame == "global":
                 w = self.rotation[number] @ w
             forces[number] += uniform_load_forces(w, float(self.length[number]))
         for number, dofs in self.released.items():
+            # What a released end cannot carry goes to the components that are left.
             forces[number] -= self.release_matrix(number).T @ forces[number][list(dofs)]
         return forces
 

@@ -32,10 +32,14 @@ def buckling_factors(model: FrameModel, case: LoadCase, count: int = 1) -> Array
     """
     beams = Beams.of(model)
     system = Restrained(beams, stiffness_matrix(beams), case)
+    # The checked solution of the case gives the axial forces that soften or stiffen.
     ends = system.result(case).end_forces
     T = system.constraints.T
     geometric = (T.T @ geometric_matrix(beams, (ends[:, 6] - ends[:, 0]) / 2) @ T).tocsr()
+    # μ = 1/λ: the largest softening is the lowest factor, and the positive definite K stands on the
+    # right.
     softening = _largest(-geometric, system, count)
+    # Tension only gives μ of rounding size, which is no buckling factor.
     felt = np.abs(geometric.diagonal()) / system.reduced.diagonal()
     return np.asarray(1 / softening[softening > _ROUNDING * felt.max(initial=0.0)])
 
@@ -50,6 +54,7 @@ def _largest(softening: sparse.csr_matrix, system: Restrained, count: int) -> Ar
         values = eigh(softening.toarray(), system.reduced.toarray(), eigvals_only=True)
         return np.asarray(values[::-1][:count])
     inverse = LinearOperator((n, n), matvec=system.factor.solve)
+    # The start vector is fixed, so that results repeat.
     values = eigsh(
         softening,
         k=count,
@@ -107,6 +112,7 @@ def geometric_matrix(beams: Beams, tension: Array) -> sparse.csr_matrix:
     """(6n, 6n) geometric stiffness for axial forces (m,), global axes; released ends follow their elements."""
     local = local_geometric(beams.model.properties, beams.length, tension)
     for number, dofs in beams.released.items():
+        # Released ends take the shape that the element lets them take.
         follow = np.eye(12)
         follow[list(dofs)] -= beams.release_matrix(number)
         local[number] = follow.T @ local[number] @ follow

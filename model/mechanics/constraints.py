@@ -34,8 +34,10 @@ class Constraints:
 
     @classmethod
     def of(cls, model: FrameModel, supports: Mapping[str, Iterable[int]]) -> "Constraints":
+        # Links first: a support on a linked node is then put in terms of what the link left.
         links = [*_rigid_link_equations(model), *_equal_dof_equations(model)]
         held = _support_dofs(model, supports)
+        # The usual frame of a model file: rows of the unit matrix, nothing to eliminate.
         if not links:
             return cls._supports_only(model.dofs, held)
         equations = links + [{dof: 1.0} for dof in held]
@@ -47,6 +49,7 @@ class Constraints:
 
     @classmethod
     def _supports_only(cls, dofs: int, held: list[int]) -> "Constraints":
+        # T picks the free displacements; the held ones stay zero.
         free = np.setdiff1d(np.arange(dofs), held)
         T = sparse.csr_matrix(
             (np.ones(len(free)), (free, np.arange(len(free)))), shape=(dofs, len(free))
@@ -65,6 +68,7 @@ class Constraints:
         """
         forces = np.zeros(len(unbalanced))
         is_support = self.supported >= 0
+        # Without links the imbalance at a held dof is the support's force itself.
         if not self.linked:
             forces[self.supported] = unbalanced[self.supported]
             return forces
@@ -74,13 +78,16 @@ class Constraints:
     def _multipliers(self, unbalanced: Array) -> Array:
         from scipy.sparse.linalg import splu
 
+        # Only dofs that some equation names can feel a multiplier.
         involved = np.unique(self.rows.indices)
+        # An arm of a metre would otherwise outweigh a support a thousandfold.
         size = np.sqrt(np.asarray(self.rows.multiply(self.rows).sum(axis=1)).ravel())
         unit = sparse.diags(1 / size) @ self.rows[:, involved]
         whole = sparse.bmat([[sparse.eye(len(involved)), unit.T], [unit, None]], format="csc")
         right = np.concatenate([unbalanced[involved], np.zeros(len(size))])
         factor = splu(whole)
         x = factor.solve(right)
+        # One step of refinement: long chains of arms lose half the digits without it.
         x += factor.solve(right - whole @ x)
         return np.asarray(x[len(involved) :] / size)
 
@@ -134,10 +141,13 @@ def _eliminate(equations: list[Equation]) -> tuple[dict[int, Equation], list[int
     users: defaultdict[int, set[int]] = defaultdict(set)
     kept = []
     for number, equation in enumerate(equations):
+        # In terms of what is still there; a condition said twice becomes 0 = 0.
         row = _substitute(equation, eliminated)
         largest = max((abs(c) for c in row.values()), default=0.0)
+        # Redundant: dropping it loses nothing.
         if largest <= _ZERO * max(abs(c) for c in equation.values()):
             continue
+        # The slave's own dof, unless what is left of it is too small to divide by.
         first = next(iter(equation))
         if abs(row.get(first, 0.0)) > 1e-6 * largest:
             pivot = first
@@ -145,6 +155,7 @@ def _eliminate(equations: list[Equation]) -> tuple[dict[int, Equation], list[int
             pivot = max(row, key=lambda dof: abs(row[dof]))
         scale = row.pop(pivot)
         solved = {dof: -c / scale for dof, c in row.items() if abs(c) > _ZERO * largest}
+        # Whoever was expressed by the dof that goes is expressed anew.
         for dof in users.pop(pivot, ()):
             if pivot in eliminated[dof]:
                 eliminated[dof] = _substitute(eliminated[dof], {pivot: solved})

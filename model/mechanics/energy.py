@@ -127,6 +127,7 @@ def section_forces(ends: Array, x: Array, w: Array | None = None) -> Array:
 
     They act on the cut face that looks towards end j, so at x = L they equal the end forces at j.
     """
+    # No load along the way: forces and twist are constant, moments linear.
     if w is None:
         load = np.zeros((len(ends), 3))
     else:
@@ -158,6 +159,7 @@ def uniform_loads(beams: Beams, case: LoadCase) -> Array:
 def _spring_energy(result: Result) -> dict[str, float]:
     energy = {}
     for spring in (*result.model.springs, *result.case.springs):
+        # To ground when there is no second node.
         stretch = result.displacement(spring.i) - (
             0.0 if spring.j is None else result.displacement(spring.j)
         )

@@ -25,10 +25,12 @@ def describe_free_motion(
     model: FrameModel, reduced: sparse.csr_matrix, T: sparse.csr_matrix, case: str
 ) -> str:
     """One sentence naming the free motions of a model whose reduced stiffness is singular."""
+    # A dense eigensolution of a large model would take minutes to say the same.
     if reduced.shape[0] > _LARGE:
         words = [f"for one, {_largest(model, _loosest(reduced, T))}"]
     else:
         motions = _null_motions(reduced, T)
+        # Naming six motions one by one would hide that there is no support at all.
         if motions.shape[1] >= 6:
             words = ["nothing holds it at all"]
         else:
@@ -41,9 +43,11 @@ def describe_free_motion(
 
 def _null_motions(reduced: sparse.csr_matrix, T: sparse.csr_matrix) -> Array:
     """(6n, k) orthonormal basis of the motions that cost no energy, in all displacements."""
+    # Unit scaling: mm and rad then have comparable eigenvalues.
     diagonal = reduced.diagonal()
     scale = 1 / np.sqrt(np.where(diagonal > 0, diagonal, 1.0))
     values, vectors = np.linalg.eigh(reduced.toarray() * scale[:, None] * scale[None, :])
+    # At least one: the factorisation has already said that something is loose.
     count = max(1, int((values < _NULL).sum()))
     return np.linalg.qr(T @ (scale[:, None] * vectors[:, :count]))[0]
 
@@ -55,6 +59,7 @@ def _loosest(reduced: sparse.csr_matrix, T: sparse.csr_matrix) -> Array:
 
     diagonal = reduced.diagonal()
     scale = sparse.diags(1 / np.sqrt(np.where(diagonal > 0, diagonal, 1.0)))
+    # Small enough to let the loose motion dominate, large enough to factor.
     held = (scale @ reduced @ scale + 1e-10 * sparse.eye(len(diagonal))).tocsc()
     motion = T @ (scale @ splu(held).solve(np.random.default_rng(7).standard_normal(len(diagonal))))
     return np.asarray(motion)
@@ -67,11 +72,14 @@ def _explain(model: FrameModel, motions: Array) -> list[str]:
         if not motions.shape[1]:
             break
         unit = candidate / np.linalg.norm(candidate)
+        # A candidate counts when it lies in the free space whole, not when it resembles it.
         inside = motions.T @ unit
         if np.linalg.norm(inside) > 1 - 1e-8:
             words.append(text)
+            # The next words describe what this motion does not explain.
             left = motions - motions @ np.outer(inside, inside)
             motions = _basis(left, motions.shape[1] - 1)
+    # No candidate fits: the dof that moves most is still a place to look.
     for column in motions.T[: 6 - len(words)]:
         words.append(_largest(model, column))
     return words
@@ -90,6 +98,7 @@ def _candidates(model: FrameModel, motions: Array) -> Iterator[tuple[str, Array]
             f"it is free to slide {_AXIS_WORDS[k]}",
             _rigid(model, everything, np.eye(3)[k], np.zeros(3), np.zeros(3)),
         )
+    # Axes through two known points: both axles, the steering.
     yield from _turns(model, everything, "the frame", list(combinations(named, 2)))
     for k in range(3):
         for node in named:
@@ -97,6 +106,7 @@ def _candidates(model: FrameModel, motions: Array) -> Iterator[tuple[str, Array]
                 f"the frame is free to {_TURN_WORDS[k]} at {_spoken(node)}",
                 _rigid(model, everything, np.zeros(3), np.eye(3)[k], np.array(model.nodes[node])),
             )
+    # Last, a part that moves while the rest stands: a steering that nothing locks.
     moving = _moving_part(model, motions)
     if moving is not None:
         still_named = [
@@ -157,6 +167,7 @@ def _rigid(model: FrameModel, part: np.ndarray, shift: Array, turn: Array, point
 
 def _moving_part(model: FrameModel, motions: Array) -> np.ndarray | None:
     """Nodes that turn or move in the free motions, when that is a part and not the whole."""
+    # Translation and rotation together: a pivot moves nothing and turns all the same.
     size = np.abs(motions.reshape(len(model.nodes), 6, -1)).max(axis=(1, 2))
     moving = np.asarray(size > 1e-6 * size.max())
     if moving.all():
@@ -165,6 +176,7 @@ def _moving_part(model: FrameModel, motions: Array) -> np.ndarray | None:
 
 
 def _touches(model: FrameModel, node: str, moving: np.ndarray) -> bool:
+    # Bearings are two points at one place, one on each side of the motion.
     here = np.array(model.nodes[node])
     still = model.xyz[~moving]
     return bool(len(still) and np.min(np.linalg.norm(still - here, axis=1)) < 1e-6)

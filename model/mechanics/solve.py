@@ -33,6 +33,7 @@ def solve(model: FrameModel, cases: Sequence[LoadCase]) -> dict[str, Result]:
     ModelError
         When a case names what the model does not have, or a result fails its own checks.
     """
+    # Elements are worked out once for all cases; only supports and springs differ.
     beams = Beams.of(model)
     stiffness = stiffness_matrix(beams)
     results: dict[str, Result] = {}
@@ -46,6 +47,7 @@ def same_restraints(cases: Sequence[LoadCase]) -> list[list[LoadCase]]:
     """The cases in groups that share supports and springs, and so one factorisation; both in order of appearance."""
     groups: dict[object, list[LoadCase]] = {}
     for case in cases:
+        # What decides the matrix, and nothing else: loads and measures may differ.
         key = (tuple(sorted((n, tuple(f)) for n, f in case.supports.items())), case.springs)
         groups.setdefault(key, []).append(case)
     return list(groups.values())
@@ -63,11 +65,13 @@ class Restrained:
         else:
             self.stiffness = stiffness
         self.constraints = Constraints.of(self.model, case.supports)
+        # Links and supports are eliminated, so the matrix stays positive definite.
         T = self.constraints.T
         self.reduced = (T.T @ self.stiffness @ T).tocsr()
         try:
             self.factor = Factor.of(self.reduced)
             self.condition = self.factor.condition
+            # A mechanism can slip past the pivots with a value of rounding size.
             if not self.condition < CONDITION_LIMIT:  # a pivot that rounding kept from vanishing
                 raise MechanismError("the model has a free motion")
         except MechanismError as error:
@@ -82,17 +86,21 @@ class Restrained:
 
     def result(self, case: LoadCase) -> Result:
         """Solve one case that has these supports and springs, and check it."""
+        # Loads along elements act through the forces that clamped ends would need.
         member = self.beams.load_forces(case.member_loads)
         forces = nodal_forces(self.model, case)
         np.add.at(forces, self.beams.dofs.ravel(), self.beams.turn(member, to_local=False).ravel())
+        # Refined once; what is left is judged below, not assumed.
         u = self.displacements(forces)
         unbalanced = self.stiffness @ u - forces
         reactions = self.constraints.support_forces(unbalanced)
         residual = self._residual(u, unbalanced, forces)
         force_balance, moment_balance = self._balance(case, u, forces, reactions)
         _refuse_bad(case, u, residual, force_balance, moment_balance, self.condition)
+        # End forces are those of the moved ends, less what the element's own load brought in.
         local = self.beams.turn(u[self.beams.dofs], to_local=True)
         ends = np.einsum("mij,mj->mi", self.beams.k_local, local) - member
+        # Reactions at supports only: a link's force is inside the frame.
         nodes = list(self.model.nodes)
         held = {
             nodes[dof // 6]: reactions[6 * (dof // 6) : 6 * (dof // 6) + 6]
@@ -114,6 +122,8 @@ class Restrained:
     def _residual(self, u: Array, unbalanced: Array, forces: Array) -> float:
         """|Tᵀ(K u - f)| relative to |Tᵀ|K||u|| + |Tᵀ f|: what is left on the free dofs."""
         T = self.constraints.T
+        # Against the sizes that were added up, not their sum: a stiff frame hardly loaded must not
+        # look inexact.
         scale = np.linalg.norm(abs(T).T @ (abs(self.stiffness) @ np.abs(u))) + np.linalg.norm(
             T.T @ forces
         )
@@ -125,6 +135,7 @@ class Restrained:
         self, case: LoadCase, u: Array, forces: Array, reactions: Array
     ) -> tuple[float, float]:
         """Sum of loads, reactions and ground springs, relative to the sum of their sizes; forces, then moments."""
+        # A spring to ground carries load out of the frame as a support does.
         grounded = [s for s in (*self.model.springs, *case.springs) if s.j is None]
         if grounded:
             ground = -(spring_stiffness(self.model, grounded) @ u)
@@ -182,6 +193,7 @@ def balance(xyz: Array, vectors: Sequence[Array]) -> tuple[float, float]:
     more (and the other way round): under a pure couple the forces are rounding, and must not be held against
     themselves.
     """
+    # About the middle of the frame: a far origin would drown the moments in rounding.
     arms = xyz - xyz.mean(axis=0)
     radius = float(np.linalg.norm(arms, axis=1).max())
     force = np.zeros(3)

@@ -98,6 +98,7 @@ def campbell(
 ) -> Campbell:
     """The lines and levels to draw, over a cadence range (rpm, rpm)."""
     low, high = _checked(cadence)
+    # Lines are straight; the points are there for whoever plots them on another axis.
     at = np.linspace(low, high, points)
     crossings = tuple(gap for gap in gaps(words, cadence, orders) if gap.percent == 0)
     lines = {order: order * at / 60 for order in orders}
@@ -128,9 +129,11 @@ def pedalling_loads(
         peak = bicycle.loads.pedal_force
     else:
         peak = force
+    # A whole turn in equal steps: the transform of it is exact for the harmonics kept.
     angles = 2 * np.pi * np.arange(ANGLES) / ANGLES
     history = np.array([_feet(bicycle, layout, model, peak, a) for a in angles])
     spectrum = 2 * np.fft.rfft(history, axis=0) / ANGLES
+    # Orders that the half sine does not hold come out as rounding; they are dropped.
     size = np.abs(spectrum[1 : HIGHEST + 1]).max(axis=1)
     return {k: spectrum[k] for k in range(1, HIGHEST + 1) if size[k - 1] > 1e-9 * size.max()}
 
@@ -140,6 +143,7 @@ def _feet(
 ) -> Array:
     """(6n,) loads with the right crank at an angle (rad) below level forward: the foot that goes down pushes."""
     out = np.zeros((len(model.nodes), 6))
+    # Positive while the right foot goes down; the left one pushes in the other half.
     push = peak * np.cos(angle)
     right = push > 0
     crank = np.degrees(angle) + (0 if right else 180)
@@ -172,6 +176,7 @@ class Pedalled:
         out = {}
         for place, moved in self.amplitude.items():
             still = self.static[place]
+            # A ratio to no motion at all has no meaning and must not show as a number.
             nothing = still <= 1e-9 * max(float(s.max()) for s in self.static.values())
             out[place] = np.where(nothing, np.nan, moved / np.where(nothing, 1.0, still))
         return out
@@ -203,6 +208,7 @@ def pedalled(
     forces = np.array(list(loads.values()))
     places = {name: dynamics.model.node_index[node] for name, node in WATCHED.items()}
     still = static_response(dynamics, forces).reshape(len(orders), -1, 6)
+    # Every cadence with every order in one call: the modes are worked out once.
     hz = np.outer(at, orders).ravel() / 60
     repeated = np.tile(forces, (len(at), 1))
     if modes is None:
@@ -218,6 +224,7 @@ def pedalled(
 
 def _half_range(orders: list[int], amplitudes: Complex) -> Array:
     """(c, 3) half the peak-to-peak of harmonics (c, orders, 3) added up over a turn."""
+    # The orders beat against each other, so the range is taken from the motion in time.
     turn = np.exp(1j * np.outer(2 * np.pi * np.arange(ANGLES) / ANGLES, orders))
     history = np.einsum("ao,coi->cai", turn, amplitudes).real
     return np.asarray((history.max(axis=1) - history.min(axis=1)) / 2)

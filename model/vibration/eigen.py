@@ -39,7 +39,9 @@ def lowest_pairs(
     factor, shift, shifted = _factor(stiffness, mass)
     size = stiffness.shape[0]
     found = None
+    # Spare pairs show where the wanted ones end.
     wanted = max(count, FREE if shift else 0) + SPARE
+    # Many equal roots may hide behind the spare ones: ask for more before the dense way.
     for more in (1, 2, 4):
         if size > DENSE and found is None and more * wanted <= size // 4:
             pairs = _lanczos(stiffness, mass, factor, more * wanted)
@@ -47,6 +49,7 @@ def lowest_pairs(
                 found = pairs
             else:
                 found = None
+    # LAPACK on all unknowns: slow, and it misses nothing.
     if found is None:
         if size > DENSE_LIMIT:
             raise ModelError(
@@ -55,6 +58,7 @@ def lowest_pairs(
             )
         found = _dense(mass, shifted, shift, min(wanted, size))
     roots, vectors = found
+    # What is this far below the shift is rounding on zero.
     rigid = int((np.abs(roots) <= RIGID * shift).sum())
     roots[:rigid] = 0.0
     return roots[:count], vectors[:, :count], min(rigid, count)
@@ -66,6 +70,7 @@ def _factor(
     try:
         return Factor.of(stiffness), 0.0, stiffness
     except MechanismError:
+        # Free or loose: shifted by a little mass, it can be factored all the same.
         k = stiffness.diagonal()
         m = mass.diagonal()
         ratios = k[m > 0] / m[m > 0]
@@ -83,6 +88,7 @@ def _dense(
     from scipy.linalg import eigh
 
     size = mass.shape[0]
+    # Unit diagonal, for the same reason as in the static factor.
     scale = 1 / np.sqrt(shifted.diagonal())
     with np.errstate(over="ignore"):
         m, b = (a.toarray() * scale[:, None] * scale[None, :] for a in (mass, shifted))
@@ -97,6 +103,7 @@ def _dense(
             "springs and masses"
         ) from error
     if size:
+        # Massless directions have μ = 0: they carry no mode.
         real = mu > 1e-14 * mu.max()
     else:
         real = np.zeros(0, bool)
@@ -125,6 +132,7 @@ def _lanczos(
         back = dtbtrs(factor.band, x, uplo="L", trans="T")[0].reshape(-1)
         return np.asarray(dtbtrs(factor.band, inner @ back, uplo="L")[0].reshape(-1))
 
+    # Fixed, so that the same model gives the same last digits.
     start = np.random.default_rng(7).standard_normal(size)
     try:
         _, z = eigsh(
@@ -153,6 +161,7 @@ def _none_missed(
 
     False too when all spare roots equal the last wanted one: then more of them may follow.
     """
+    # The count is made in a gap, where no rounding can move a root across.
     gaps = np.diff(roots[count - 1 :])
     if not len(gaps) or gaps.max() <= CLUSTER * roots[-1]:
         return False
@@ -170,6 +179,7 @@ def count_below(stiffness: sparse.csr_matrix, mass: sparse.csr_matrix, root: flo
     """
     from scipy.sparse.linalg import splu
 
+    # As many negative pivots as roots below: nothing of the search for the roots enters.
     matrix = stiffness - root * mass
     scale = sparse.diags(1 / np.sqrt(np.maximum(abs(matrix.diagonal()), 1e-300)))
     try:

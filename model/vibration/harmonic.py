@@ -54,11 +54,13 @@ def direct_response(
     hz, forces = _checked(dynamics, loads, frequencies_hz, damping_ratio)
     out = np.zeros(forces.shape, dtype=complex)
     for row, (f, force) in enumerate(zip(hz, forces @ dynamics.T, strict=True)):
+        # Hysteretic damping: the same loss at every frequency.
         matrix = (dynamics.k * (1 + 2j * damping_ratio) - (2 * pi * f) ** 2 * dynamics.m).tocsc()
         try:
             solved = splu(matrix, permc_spec="MMD_AT_PLUS_A").solve(force)
         except RuntimeError as error:
             raise _resonance(f) from error
+        # Near a resonance the solution is large, so its size counts too.
         left = np.linalg.norm(matrix @ solved - force)
         if not left <= RESIDUAL_LIMIT * (
             np.linalg.norm(force) + np.linalg.norm(abs(matrix) @ abs(solved)) * 1e-3
@@ -83,6 +85,7 @@ def modal_response(
     shapes = modes.shapes.reshape(len(modes), -1)
     drive = forces @ shapes.T
     squares = (2 * pi * modes.frequencies_hz) ** 2
+    # Each mode is an oscillator of its own with the same damping.
     stiff = squares * (1 + 2j * damping_ratio)
     omega2 = (2 * pi * hz[:, None]) ** 2
     if np.any(stiff == omega2):
@@ -90,6 +93,7 @@ def modal_response(
     amplitude = drive / (stiff - omega2)
     out: Complex = np.zeros(forces.shape, dtype=complex)
     if not modes.rigid:
+        # Modes above the last one answer as if the load stood still.
         out += static_response(dynamics, forces) / (1 + 2j * damping_ratio)
         amplitude -= drive / stiff
     out += amplitude @ shapes
@@ -124,6 +128,7 @@ def _checked(
             f"damping ratio {damping_ratio}: it must lie between 0 and 1, usual frames 0.005 to 0.05"
         )
     forces = np.asarray(loads, dtype=complex)
+    # One load for all frequencies.
     if forces.ndim == 1:
         forces = np.broadcast_to(forces, (len(hz), len(forces)))
     if forces.shape != (len(hz), dynamics.model.dofs) or not np.all(np.isfinite(forces)):

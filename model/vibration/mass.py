@@ -20,6 +20,7 @@ def local_mass(p: dict[str, Array], length: Array, rotary: bool) -> Array:
 
     rotary : add the rotary inertia of the section in bending.
     """
+    # Stretching and twisting: a rod with linear shapes, mass ρA and ρIp.
     m = np.zeros((len(length), 12, 12))
     _fill_rod(m, 0, p["rho"] * p["A"] * length)
     _fill_rod(m, 3, p["rho"] * p["Ip"] * length)
@@ -27,6 +28,7 @@ def local_mass(p: dict[str, Array], length: Array, rotary: bool) -> Array:
         ((1, 5, 7, 11), 1.0, "Iz", "Asy"),
         ((2, 4, 8, 10), -1.0, "Iy", "Asz"),
     ):
+        # The same Φ as in the stiffness: mass must follow the shapes the element really takes.
         phi = shear_parameter(p["E"] * p[second], p["G"] * p[shear], length)
         if rotary:
             inertia = p["rho"] * p[second]
@@ -93,6 +95,7 @@ def mass_matrix(beams: Beams) -> sparse.csr_matrix:
     model = beams.model
     local = local_mass(model.properties, beams.length, model.rotary)
     for number, dofs in beams.released.items():
+        # Released ends follow the others, as in the stiffness.
         follow = np.eye(12)
         follow[list(dofs)] -= beams.release_matrix(number)
         local[number] = follow.T @ local[number] @ follow

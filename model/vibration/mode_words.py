@@ -64,6 +64,7 @@ class ModeWords:
 
 def describe(modes: Modes) -> tuple[ModeWords, ...]:
     """Words for every mode, the lowest first."""
+    # The mass tells what moves, the strain energy what bends.
     mass = mass_matrix(Beams.of(modes.model))
     kinetic = _kinetic(modes.shapes, mass)
     alike = _alike(modes, mass)
@@ -99,6 +100,7 @@ def _strain(modes: Modes, k: int) -> tuple[dict[str, float], dict[str, float]]:
     sums: dict[str, float] = {}
     energy = modes.element_energy[k]
     for element, row in zip(modes.model.elements, energy, strict=True):
+        # A pair of stays is one part to the builder.
         name = element.member.removesuffix("_right").removesuffix("_left") or element.id
         sums[name] = sums.get(name, 0.0) + float(row.sum())
     springs = {name: float(shares[k]) for name, shares in modes.spring_energy.items()}
@@ -122,6 +124,8 @@ def _alike(modes: Modes, mass: sparse.csr_matrix) -> Array:
 
     A model that is not its own mirror image: the share in ux, uy and rz instead.
     """
+    # A motion is its mirror-image half and the rest; the half that is alike left and right is in
+    # plane.
     partner = _mirrored(modes.model)
     if partner is None:
         return np.asarray(_kinetic(modes.shapes, mass)[:, [0, 1, 5]].sum(axis=1))
@@ -131,12 +135,14 @@ def _alike(modes: Modes, mass: sparse.csr_matrix) -> Array:
 
 def _mirrored(model: FrameModel) -> np.ndarray | None:
     """(n,) node at each node's mirror image in z = 0, same-named member aside; None where one has none."""
+    # + 0.0 turns -0.0 into 0.0, which is another key.
     key = np.round(model.xyz, 6) + 0.0
     at: dict[tuple[float, ...], list[int]] = {}
     for k, xyz in enumerate(key):
         at.setdefault(tuple(xyz), []).append(k)
     out = np.empty(len(key), dtype=int)
     for k, (x, y, z) in enumerate(key):
+        # Bearings stand at one point, so several nodes share a key: the first answers the first.
         twins = at.get((x, y, 0.0 - z), [])
         place = at[tuple(key[k])].index(k)
         if place >= len(twins):
@@ -156,6 +162,7 @@ def _title(
     places = dict.fromkeys(PLACES, 0.0)
     for place, names in PLACES.items():
         places[place] = sum(members.get(name, 0.0) for name in names)
+    # The part that takes most of the energy names the mode.
     place = max(places, key=lambda p: places[p])
     if sum(places.values()) < 0.5 or "head_tube_top" not in modes.model.node_index:
         kind = max(kinds, key=lambda n: kinds[n])
@@ -206,6 +213,7 @@ def _sideways(modes: Modes, k: int, place: str, kinds: dict[str, float]) -> str:
         return "rear triangle sideways"
     if place == "seat post":
         return "saddle sideways on its post"
+    # Sideways the three ends of the frame compete: head, saddle, bottom bracket.
     head = modes.shape(k, "head_tube_top")
     if "saddle" in modes.model.node_index and abs(modes.shape(k, "saddle")[2]) > 1.5 * abs(head[2]):
         return "saddle end sideways"

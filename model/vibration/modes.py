@@ -60,6 +60,7 @@ class Modes:
 
         The springs have the rest (`spring_energy`); a rigid motion has none.
         """
+        # Energy follows from the section forces of each shape, as in the static case.
         beams = Beams.of(self.model)
         out = np.zeros((len(self), len(self.model.elements), 6))
         for k in range(self.rigid, len(self)):
@@ -110,6 +111,7 @@ class Dynamics:
         else:
             whole = model
         held: Mapping[str, Iterable[int]]
+        # No supports is a choice here: the frame hung on strings.
         if supports is None:
             held = {}
         else:
@@ -123,6 +125,8 @@ class Dynamics:
         reduced = (T.T @ stiffness @ T).tocsr()
         # what K_ii would be without cancellation
         felt = T.multiply(T).T @ abs(stiffness.diagonal())
+        # All stiffness cancelled by rigid links: what is left is rounding and would give modes of
+        # noise.
         if T.shape[1] and np.all(reduced.diagonal() <= RIGID_BODY * felt):
             raise ModelError(
                 "nothing in this model can deform: its links and supports tie every node rigidly to the "
@@ -141,6 +145,7 @@ class Dynamics:
         try:
             roots, vectors, rigid = lowest_pairs(self.k, self.m, count)
         except MechanismError as error:
+            # Only what neither stiffness nor mass resists is the loose part.
             together = (self.k / self.k.diagonal().max() + self.m / self.m.diagonal().max()).tocsr()
             raise MechanismError(
                 "a part without mass moves freely; "
@@ -181,6 +186,7 @@ def modes(
 
 def _residuals(k: Array, m: Array, roots: Array, vectors: Array, rigid: int) -> Array:
     """Relative residuals of the pairs, refused above RESIDUAL_LIMIT."""
+    # Scaled as the matrix that is singular at the root, so that mm and rad weigh alike.
     diagonal = k.diagonal() + np.max(roots, initial=0.0) * m.diagonal()
     scale = 1 / np.sqrt(np.where(diagonal > 0, diagonal, 1.0))[:, None]
     inertia = scale * (m @ vectors)
@@ -206,6 +212,7 @@ def _signed(shapes: Array) -> Array:
             part = shape[:, :3]
         else:
             part = shape
+        # Rounded, so that a tie between left and right is broken by place and not by the last bit.
         size = np.abs(part).ravel()
         if part.ravel()[np.argmax(np.round(size / size.max(), 6))] < 0:
             out[k] = -shape
@@ -215,6 +222,7 @@ def _signed(shapes: Array) -> Array:
 def _effective_mass(model: FrameModel, mass: Array, shapes: Array) -> tuple[Array, Array]:
     """Effective modal masses (k, 6) and the whole (6,), rotations about the centre of mass."""
     about = rigid_motions(model.xyz)
+    # The mass matrix itself gives the centre of mass: no second bookkeeping of lumps.
     moments = about[:, :3].T @ (mass @ about)
     total = float(moments[0, 0])
     centre = np.array([moments[2, 4], moments[0, 5], moments[1, 3]]) / -total
@@ -261,6 +269,7 @@ def follow(reference: Modes, variant: Modes) -> Array:
     """(k,) which mode of the variant is each mode of the reference; -1 where none is alike (MAC below one half)."""
     from scipy.optimize import linear_sum_assignment
 
+    # One to one: two modes of the reference must not follow the same mode.
     alike = mac(reference, variant)
     out = np.full(len(reference), -1)
     for row, column in zip(*linear_sum_assignment(-alike), strict=True):

@@ -62,6 +62,7 @@ def vibration_model(
         raise ModelError(f"supports '{supports}' are not known; known: {', '.join(SUPPORTS)}")
     parts = parts or VibrationParts()
     layout = layout or lay_out(bicycle)
+    # The mesh weighs its tubes; what hangs on it comes as lumps.
     base = mesh(bicycle, options, layout)
     extra, links = _contacts(bicycle, layout, base)
     model = replace(
@@ -83,6 +84,7 @@ def _contacts(
     links = []
     for end, radius in (("rear", d.wheel_radius_rear), ("front", d.wheel_radius_front)):
         if f"{end}_contact" not in base.nodes:
+            # A rigid arm from axle to road: tyre springs act where the rubber meets it.
             x, y, _ = layout.joints[f"{end}_axle"]
             nodes[f"{end}_contact"] = (x, y - radius, 0.0)
             links.append(RigidLink(f"{end}_axle", f"{end}_contact"))
@@ -107,6 +109,7 @@ def _masses(bicycle: Bicycle, parts: VibrationParts) -> list[NodeMass]:
 
 
 def _bags(bicycle: Bicycle, masses: PartMasses) -> list[NodeMass]:
+    # A bag has size: without it the bicycle would sway too fast.
     square = masses.bag_gyration**2 * TONNE
     return [
         NodeMass(node, kg * TONNE, (kg * square,) * 3) for node, kg in luggage_lumps(bicycle.loads)
@@ -122,6 +125,7 @@ def _wheels(bicycle: Bicycle, masses: PartMasses) -> list[NodeMass]:
         ("rear", loads.wheel_mass_rear, d.wheel_radius_rear),
         ("front", loads.wheel_mass_front, d.wheel_radius_front),
     ):
+        # Half of the inertia about the axle, as for any thin ring.
         across = masses.ring_share * mass * TONNE * radius**2 / 2
         out.append(NodeMass(f"{end}_axle", mass * TONNE, (across, across, 0.0)))
     return out
@@ -130,6 +134,7 @@ def _wheels(bicycle: Bicycle, masses: PartMasses) -> list[NodeMass]:
 def _case(
     bicycle: Bicycle, layout: FrameLayout, supports: Supports, parts: VibrationParts
 ) -> LoadCase:
+    # Without hands the steering is a free motion, not a mode.
     lock = (steering_lock(bicycle, layout),)
     holding: dict[str, tuple[int, ...]] = {}
     words = "nothing holds the bicycle, the steering is loose"
@@ -142,6 +147,7 @@ def _case(
             "sideways; steering locked by the hands"
         )
     elif supports == "tyres":
+        # Up-and-down and sideways only: a tyre does not hold the wheel from rolling.
         tyre = (0.0, parts.tyre_vertical, parts.tyre_sideways, 0.0, 0.0, 0.0)
         springs = (
             *(Spring(f"{end}_tyre", f"{end}_contact", None, tyre) for end in ("rear", "front")),
