@@ -67,6 +67,7 @@ def fatigue_table(
             f"load cases {first.case.name} and {second.case.name} were solved on different models; solve "
             "both on one"
         )
+    # One outline for both cases: the tube does not change between two strokes.
     walls = Walls.of(first.model, bicycle, layout)
     amplitude, mean = _amplitude_and_mean(
         walls, end_section_forces(first), end_section_forces(second)
@@ -94,17 +95,22 @@ def fatigue_tables(
 
 def _amplitude_and_mean(walls: Walls, a: Array, b: Array) -> tuple[Array, Array]:
     """(m, 2, k) equivalent amplitude and mean at every angle."""
+    # The range is largest where the difference bends most, the mean where each case does: look at
+    # all of them.
     where = angles(walls, a - b, a, b, -a, -b)
     (normal_a, shear_a), (normal_b, shear_b) = (
         wall_stress(walls, forces, where) for forces in (a, b)
     )
+    # Stress components first, equivalent afterwards: the sign of a range is lost in von Mises.
     amplitude = np.sqrt((normal_a - normal_b) ** 2 + 3 * (shear_a - shear_b) ** 2) / 2
+    # Compression closes a crack, but how much of it may be credited is not known here.
     mean = np.sqrt(np.maximum(normal_a + normal_b, 0.0) ** 2 + 3 * (shear_a + shear_b) ** 2) / 2
     return np.asarray(amplitude), np.asarray(mean)
 
 
 def _row(walls: Walls, amplitude: Array, mean: Array, numbers: list[int]) -> FatigueRow | None:
     """The point of a tube that Goodman finds worst; by amplitude where the material's figures are not in hand."""
+    # An outline that is not known gives no row, and never a zero.
     if np.isnan(amplitude[numbers]).any():
         return None
     material = walls.model.elements[numbers[0]].material

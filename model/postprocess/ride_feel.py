@@ -73,10 +73,13 @@ def ride_feel(
         For a case that does not stand on both axles, or spring values that are not positive.
     """
     _check(seated, tyre_sag, wheel_stiffness)
+    # All loads of the case hang on the two axles, whatever they are called.
     weight = -sum(load[1] for load in seated.case.nodal.values())
     front, rear = (float(seated.reactions[axle][1]) for axle in ("front_axle", "rear_axle"))
     sinks = {
+        # Each tyre sinks alike, so it is weighted with what stands on it.
         "tyres": (front * tyre_sag + rear * tyre_sag) / weight,
+        # Force times sink, F · F / k, over the weight.
         "wheels": (front**2 + rear**2) / wheel_stiffness / weight,
         **_frame_sinks(seated, layout, weight),
     }
@@ -88,6 +91,7 @@ def ride_feel(
 
 def _frame_sinks(seated: Result, layout: FrameLayout, weight: float) -> dict[str, float]:
     """Twice the strain energy of fork, frame and the other parts over the weight."""
+    # A member that is no tube of the table is a part: axle, post, stem, bar.
     tube_of = {member.name: member.tube for member in layout.members}
     sinks = {"fork": 0.0, "frame": 0.0, "axles, seat post, stem and bar": 0.0}
     table = energy_shares(seated)

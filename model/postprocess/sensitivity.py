@@ -118,6 +118,7 @@ def gradients(
     stiffness = stiffness_matrix(beams)
     rows: list[Sensitivity] = []
     results: dict[str, Result] = {}
+    # One factorisation serves all right-hand sides of these supports: loads and adjoints.
     for group in same_restraints((*library, *own)):
         system = Restrained(beams, stiffness, group[0])
         for case in group:
@@ -152,6 +153,7 @@ class _Growth:
         mass = np.zeros(len(keys))
         members = {member.name: member for member in layout.members}
         for name, numbers in _by_member(model):
+            # Parts (axles, post, stem) have no size of the table to vary.
             if name not in members:
                 continue
             relative, per_mm = _member_growth(bicycle, members[name], model, numbers)
@@ -159,6 +161,7 @@ class _Growth:
                 row = keys.index((members[name].tube, parameter))
                 rates[row, numbers] = relative[k]
                 mass[row] += per_mm[k]
+        # Without shear flexibility a larger shear area changes nothing.
         if not shear:
             rates[:, :, 1:3] = 0.0
         return cls(keys, rates, mass)
@@ -177,6 +180,7 @@ def _member_growth(
     tube = bicycle.tubes[member.tube]
     ends = model.ends[numbers]
     length = np.linalg.norm(model.xyz[ends[:, 1]] - model.xyz[ends[:, 0]], axis=1)
+    # Elements have the size at their middle: the derivative must be of the meshed tube.
     middle = np.cumsum(length) - length / 2
     od, wall = np.array([size_at(tube, member.length, float(s)) for s in middle]).T
     if tube.oval_width is None:
@@ -196,7 +200,10 @@ def _member_growth(
                 tube.corner,
             )
         )
+        # f(x + ih) = f(x) + ih f'(x): the imaginary part is the derivative, no digits lost.
         rates = values.imag / _STEP
+        # section_values gives A Iy Iz J Asy Asz; energies come in the order EA GAsy GAsz GJ EIy
+        # EIz.
         relative.append((rates / values.real)[[0, 4, 5, 3, 1, 2]].T)
         per_mm.append(float(tube.material.rho * (rates[0] * length).sum()))
     return np.array(relative), per_mm
@@ -206,6 +213,7 @@ def _rows(system: Restrained, result: Result, growth: _Growth) -> Iterator[Sensi
     """All measures of a solved case."""
     beams = system.beams
     case = result.case
+    # Mutual work of the two states, element by element: no second solve per tube.
     here = _element_forces(beams, result.u.ravel())
     for measure, adjoint in zip(case.measures, _adjoint_forces(system, case), strict=True):
         slopes = -np.einsum("pmk,mk->p", growth.rates, mutual_work(beams, adjoint, here))

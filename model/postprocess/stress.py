@@ -73,6 +73,7 @@ def stress_table(
     forces = end_section_forces(result)
     normal, shear = wall_stress(walls, forces, angles(walls, forces))
     size = np.sqrt(normal**2 + 3 * shear**2)
+    # Normal and shear stress are shown at the same point as the peak they make.
     worst = size.argmax(axis=2)
     pick = np.take_along_axis
     peak, peak_normal, peak_shear = (
@@ -80,6 +81,7 @@ def stress_table(
     )
     rows = []
     for numbers in (member_elements(result.model)[name] for name in walls.members):
+        # No outline, no stress: the tube is left out and not shown as unstressed.
         if np.isnan(peak[numbers]).any():
             continue
         k, end = highest(peak, numbers)
@@ -106,6 +108,7 @@ def highest(values: Array, numbers: list[int]) -> tuple[int, int]:
 def end_section_forces(result: Result) -> Array:
     """(m, 2, 6) section forces N Vy Vz T My Mz at both ends, tension positive."""
     beams = Beams.of(result.model)
+    # A load along the element changes the moments between its ends.
     w = uniform_loads(beams, result.case)
     return np.stack(
         [
@@ -118,6 +121,7 @@ def end_section_forces(result: Result) -> Array:
 
 def angles(walls: Walls, *states: Array) -> Array:
     """(m, 2, k) angles round the wall to look at: every 5 degrees, and exactly where each state bends most."""
+    # The grid is turned to each state's own peak, so that 5 degrees cost nothing there.
     grid = np.broadcast_to(_ANGLES, (*walls.a.shape, len(_ANGLES)))
     return np.concatenate(
         [grid + _steepest(walls, states[0]), *(_steepest(walls, state) for state in states[1:])],
@@ -138,5 +142,6 @@ def wall_stress(walls: Walls, forces: Array, angle: Array) -> tuple[Array, Array
     )
     y, z = walls.points(angle)
     normal = n / area - mz * y / iz + my * z / iy
+    # Thin ring: the shear flow of a transverse force is twice its mean at the neutral axis.
     shear = t * twisted + 2 / area * (vz * np.cos(angle) - vy * np.sin(angle))
     return np.asarray(normal), np.asarray(shear)

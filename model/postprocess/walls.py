@@ -73,6 +73,7 @@ class Walls:
         else:
             members = {}
         for name, numbers in member_elements(model).items():
+            # Elements run from a tube's start to its end, so lengths add up to the place.
             start = _offset(model, members.get(name), numbers[0])
             distance[numbers, 1] = start + np.cumsum(length[numbers])
             distance[numbers, 0] = distance[numbers, 1] - length[numbers]
@@ -92,6 +93,7 @@ class Walls:
     @cached_property
     def area(self) -> Array:
         """(m, 2) mm^2."""
+        # Outside less inside; the inside is the same shape, smaller by the wall.
         ellipse = pi * (self.a * self.b - (self.a - self.t) * (self.b - self.t))
         box = filled_area(2 * self.b, 2 * self.a, self.corner) - filled_area(
             2 * (self.b - self.t), 2 * (self.a - self.t), self.corner - self.t
@@ -122,6 +124,7 @@ class Walls:
         """(m, 2) largest shear stress per torque, 1/mm^3: r/J in round tubes, Bredt's 1/(2 Am t) in the others."""
         t = self.t
         oval = pi * (self.a - t / 2) * (self.b - t / 2)
+        # Bredt: torsion stress follows from the area within the middle of the wall.
         enclosed = np.where(
             self.box, filled_area(2 * self.b - t, 2 * self.a - t, self.corner - t / 2), oval
         )
@@ -151,6 +154,7 @@ class Walls:
 
     def place(self, number: int, end: int) -> Place:
         element = self.model.elements[number]
+        # Named nodes are the joints a builder knows; those with a colon are the mesh's own.
         near = {
             node: at
             for k in member_elements(self.model)[element.member]

@@ -64,6 +64,7 @@ def skew(r: Array) -> Array:
 
 def spd_inverse(matrix: Array) -> Array:
     """Inverse of symmetric positive definite matrices (..., n, n), scaled to unit diagonal first (mm and rad mixed)."""
+    # Lengths and angles in one matrix: unscaled, the inverse loses half its digits.
     scale = 1 / np.sqrt(np.einsum("...ii->...i", matrix))
     outer = scale[..., :, None] * scale[..., None, :]
     inverse = np.linalg.inv(matrix * outer) * outer
@@ -76,9 +77,11 @@ def joint_nodes(model: FrameModel, cases: Iterable[LoadCase] = ()) -> set[str]:
     for element in model.elements:
         for node in (element.i, element.j):
             members.setdefault(node, set()).add(element.member)
+    # Where two members meet, forces of both enter.
     keep = {node for node, names in members.items() if len(names) > 1}
     keep |= {n for link in model.rigid_links for n in (link.master, link.slave)}
     keep |= {n for tie in model.equal_dofs for n in (tie.master, tie.slave)}
+    # Whatever is held, loaded or measured must stay as a node of its own.
     springs = [*model.springs]
     for case in cases:
         springs += case.springs
@@ -100,6 +103,7 @@ def segments(beams: Beams, member: str, keep: set[str]) -> list[Segment]:
     out = []
     run = [numbers[0]]
     for before, number in pairwise(numbers):
+        # The sum over a chain needs each element to begin where the last one ended.
         if model.elements[before].j != model.elements[number].i:
             raise ModelError(
                 f"{member.replace('_', ' ')}: its elements are no single chain from end to end, "
@@ -116,12 +120,14 @@ def _segment(beams: Beams, numbers: Sequence[int]) -> Segment:
     model = beams.model
     first = model.elements[numbers[0]]
     last = model.elements[numbers[-1]]
+    # A release between two joints would leave the far end loose.
     if any(model.elements[k].releases for k in numbers):
         raise ModelError(
             f"{first.member.replace('_', ' ')}: an element has end releases, so it cannot be condensed"
         )
     chord = np.subtract(model.nodes[last.j], model.nodes[first.i])
     x = chord / np.linalg.norm(chord)
+    # The frame's plane parts the deformations into those in it and those across it.
     y = np.array(in_plane_normal(chord))
     axes = np.array([x, y, np.cross(x, y)])
     turn = np.kron(np.eye(2), axes)
@@ -141,6 +147,7 @@ def _chain_flexibility(beams: Beams, numbers: Sequence[int]) -> Array:
     far = beams.model.xyz[beams.model.ends[picked, 1]]
     turn = np.zeros((len(picked), 6, 6))
     turn[:, :3, :3] = turn[:, 3:, 3:] = beams.rotation[picked]
+    # The element's own cantilever: its near end clamped.
     local = spd_inverse(beams.k_full[picked][:, 6:, 6:])
     # force at the tip -> force at the element's far end
     transport = np.tile(np.eye(6), (len(picked), 1, 1))

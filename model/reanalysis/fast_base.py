@@ -61,8 +61,10 @@ def build_base(options: OptionSet) -> Base:
     """Solve the softened frame once per set of restraints and split the compliance into independent problems."""
     beams = Beams.of(options.base)
     stiffness = stiffness_matrix(beams)
+    # Outputs are numbered over all cases, so that every group writes into the same vector.
     first_output = np.cumsum([0, *(len(case.measures) for case in options.cases)])
     constant = np.zeros(first_output[-1])
+    # Natural deformations of the exchangeable tubes, as weighted displacements.
     tubes = np.vstack([family.probes(options.base) for family in options.families])
     problems: list[FastProblem] = []
     for group in same_restraints(options.cases):
@@ -70,8 +72,10 @@ def build_base(options: OptionSet) -> Base:
         group_tables = _Group(
             options, group, [int(first_output[options.cases.index(case)]) for case in group]
         )
+        # One solve with all probes as loads gives every compliance that is ever needed.
         probes = np.vstack([tubes, group_tables.loads, group_tables.measures])
         compliance = probes @ system.displacements(probes.T)
+        # Reciprocity holds to rounding; half the sum makes it hold exactly.
         compliance = (compliance + compliance.T) / 2
         for load, measure, output in group_tables.pairs:
             constant[output] = compliance[len(tubes) + load, len(tubes) + len(group) + measure]
@@ -92,6 +96,7 @@ class _Group:
             [measure_weights(model, m) for case in cases for m in case.measures]
         )
         self.measures = self.measures.reshape(-1, model.dofs)
+        # Measures stand case by case, in the order in which they were stacked.
         rows = iter(range(len(self.measures)))
         self.pairs = [
             (load, next(rows), first + k)
@@ -102,6 +107,7 @@ class _Group:
     def problems(self, compliance: Array) -> list[FastProblem]:
         tubes = sum(family.rank for family in self.families)
         scale = np.sqrt(compliance.diagonal())
+        # Found from the numbers: in a symmetric frame the parts in plane and across it never meet.
         felt = np.abs(compliance) > UNCOUPLED * np.outer(scale, scale)
         parts = _independent(felt[:tubes, :tubes] | self._stiffness_coupling(tubes))
         return [
@@ -113,6 +119,7 @@ class _Group:
         at = 0
         for family in self.families:
             k = family.stiffness
+            # A tube's own stiffness may couple what the frame does not.
             scale = np.sqrt(np.einsum("oii->oi", k))
             block = (np.abs(k) > UNCOUPLED * scale[:, :, None] * scale[:, None, :]).any(axis=0)
             coupled[at : at + family.rank, at : at + family.rank] = block
@@ -126,6 +133,7 @@ class _Group:
         feels = felt[part].any(axis=0)
         first_measure = tubes + len(self.loads)
         pairs = [p for p in self.pairs if feels[tubes + p[0]] and feels[first_measure + p[1]]]
+        # Nothing measured feels these deformations: no variant changes a figure through them.
         if not pairs:
             return None
         loads = sorted({load for load, _, _ in pairs})

@@ -156,6 +156,7 @@ def _family(
     tube: str,
     tubes: tuple[Tube, ...],
 ) -> Family:
+    # Left and right of a pair are exchanged together.
     members = [m.name for m in layout.members if m.tube == tube]
     if not members:
         raise ModelError(f"the frame has no {tube.replace('_', ' ')} to exchange")
@@ -182,6 +183,7 @@ def _stiffnesses(parts: Sequence[Segment]) -> list[Array]:
 
 def _basis(blocks: Array, members: int) -> Array:
     """(r, r) orthogonal: symmetric and antisymmetric sums for a mirrored pair, else the deformations as they are."""
+    # Sums and differences of a mirrored pair part in-plane motion from sideways motion.
     half = blocks.shape[1] // 2
     if members != 2 or not _mirrored(blocks[:, :half], blocks[:, half:]):
         return np.eye(NATURAL * blocks.shape[1])

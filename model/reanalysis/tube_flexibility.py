@@ -41,6 +41,7 @@ def tube_stiffnesses(
         far = length
     else:
         far = end
+    # Near end clamped gives six numbers; the other six follow from equilibrium.
     natural = spd_inverse(tube_flexibilities(tubes, length, shear, start, far))
     arm = skew(np.array([far - start, 0.0, 0.0]))
     deformation = np.block(
@@ -81,14 +82,17 @@ def _stations(
 ) -> tuple[Array, Array, Array]:
     """Gauss points along the stretch with their weights and walls, each (n, k)."""
     profiles = [tube.wall_profile(length) for tube in tubes]
+    # All profiles of equal length: a step of no length adds nothing to the integral.
     padded = np.array([(*p, *((p[-1],) * (_PROFILE - len(p)))) for p in profiles])  # (n, 6, 2)
     at = padded[:, :, 0]
     wall = padded[:, :, 1]
     low = np.clip(at[:, :-1], start, end)
     high = np.clip(at[:, 1:], start, end)
+    # Gauss points per piece, because the wall has kinks between pieces.
     half = (high - low) / 2
     s = (low + half)[:, :, None] + half[:, :, None] * _POINTS
     run = np.diff(at, axis=1)
+    # A piece of no length would divide by zero; its weight is zero all the same.
     share = (s - at[:, :-1, None]) / np.where(run > 0, run, 1.0)[:, :, None]
     walls = wall[:, :-1, None] + share * np.diff(wall, axis=1)[:, :, None]
     n = len(tubes)
@@ -119,6 +123,7 @@ def _compliances(
             1 / (E * iy),
             1 / (E * iz),
         )
+    # Infinite shear areas: the term is left out, not made large.
     if not shear:
         out[1:3] = 0.0
     return out

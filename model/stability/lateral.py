@@ -144,6 +144,7 @@ class LateralModel:
     @property
     def wheel_loads(self) -> tuple[float, float]:
         """Vertical loads rear, front, N."""
+        # Moments about the rear contact.
         weight = sum(b.mass for b in self.bodies) * self.gravity
         front = sum(b.mass * b.centre[0] for b in self.bodies) * self.gravity / self.wheelbase
         return weight - front, front
@@ -153,6 +154,7 @@ class LateralModel:
         on = {*(j.name for j in GROUND), *body.joints}
         s, tx, tz = (np.zeros(len(self.joints)) for _ in range(3))
         for k, joint in enumerate(self.joints):
+            # A body moves with the joints between it and the ground, and with no other.
             if joint.name not in on:
                 continue
             if joint.axis is None:
@@ -162,12 +164,14 @@ class LateralModel:
             s[k] = tz[k] * (body.centre[0] - joint.point[0]) - tx[k] * (
                 body.centre[1] - joint.point[1]
             )
+        # Order matters: an earlier joint tilts the axis of a later one, not the other way round.
         upper = np.triu(np.outer(tx, s), 1)
         return Rows(s, tx, tz, upper + upper.T + np.diag(tx * s))
 
     def contact_rows(self, wheel: Carried) -> Rows:
         """The same at the wheel's lowest point."""
         assert isinstance(wheel.body, Wheel)
+        # The lowest point lies a radius below the axle and turns with the wheel's lean.
         r = wheel.body.radius
         at = self.rows(wheel)
         return Rows(at.s - r * at.tx, at.tx, at.tz, at.down - r * np.outer(at.tx, at.tx))
@@ -193,6 +197,7 @@ class LateralModel:
         for wheel in self.wheels:
             assert isinstance(wheel.body, Wheel)
             at = self.rows(wheel)
+            # A leaning wheel that yaws feels the moment of its own spin, and the other way round.
             total += wheel.body.spin * (np.outer(at.tx, at.tz) - np.outer(at.tz, at.tx))
         return total
 
@@ -202,6 +207,7 @@ class LateralModel:
         total = self._joint_matrix(self.stiffness)
         for body in self.bodies:
             total -= body.mass * self.gravity * self.rows(body).down
+        # The road pushes up at a point that rises as the wheel leans over.
         for wheel, load in zip(self.wheels, self.wheel_loads, strict=True):
             total += load * self.contact_rows(wheel).down
         return total
@@ -214,6 +220,7 @@ class LateralModel:
     def heading(self) -> Array:
         """P: yaw rate turns the axis along which the sideways velocity is counted."""
         total = np.zeros((len(self.joints),) * 2)
+        # Sideways velocity is counted along the bicycle's own axis, which yaws.
         total[0, 1] = 1.0
         return total
 
@@ -230,6 +237,7 @@ class LateralModel:
         """J, T (2, n): slip velocity at the contacts = J u - v T q; T leaves the common yaw angle out."""
         rows = [self.contact_rows(wheel) for wheel in self.wheels]
         steer = np.array([at.tz for at in rows])
+        # The road has no marked direction: a common yaw angle slips nothing.
         steer[:, 1] = 0.0
         return np.array([at.s for at in rows]), steer
 
@@ -240,6 +248,7 @@ class LateralModel:
         """
         slip, turn = self.slip_rows
         free = len(self.joints) - 2
+        # Sideways and yaw rate follow from the rest where no wheel slips.
         s = np.vstack([-np.linalg.solve(slip[:, :2], slip[:, 2:]), np.eye(free)])
         z = np.vstack([np.linalg.solve(slip[:, :2], turn[:, 2:]), np.zeros((free, free))])
         mass, damp = self.mass, self.dampers + v * (self.gyroscopic + self.mass @ self.heading)
@@ -272,12 +281,16 @@ class LateralModel:
         lever = np.array([tyre.pneumatic_trail for tyre in tyres])
         lean = np.array([self.contact_rows(w).tx for w in self.wheels])
         yaw = np.array([self.contact_rows(w).tz for w in self.wheels])
+        # A leaning tyre pushes sideways at once; slip force builds up over the relaxation length.
         camber_force = slip.T @ ((camber * loads)[:, None] * lean)
         damp = self.dampers + v * (self.gyroscopic + self.mass @ self.heading)
+        # The slip force acts behind the contact by the pneumatic trail and so turns the wheel back.
         rates = np.linalg.solve(
             self.mass,
             np.hstack([(camber_force - self.potential)[:, 2:], -damp, slip.T - yaw.T * lever]),
         )
+        # sigma dF/dt + v F = v F_steady; with F_steady = -C (slip angle), v cancels in the slip
+        # term.
         forces = np.hstack([v * turn[:, 2:], -slip]) * (cornering * loads / sigma)[:, None]
         return np.vstack(
             [

@@ -128,6 +128,7 @@ class _Placed:
 
     def mass(self, mass: float, point: Point, gyration: float = 0.0) -> RigidBody:
         """A lump, kg, at a point with a radius of gyration, mm."""
+        # mm to m at this edge; everything below is SI.
         inertia = mass * (gyration / 1000) ** 2
         return RigidBody(mass, *self.at(point), inertia, inertia)
 
@@ -155,6 +156,7 @@ class _Placed:
             + loads.bar_share * self.bar.x
             + loads.pedal_share * d.bottom_bracket.x
         )
+        # The benchmark's rear body is mostly a rider; scaled by mass for want of a measured one.
         like = BENCHMARK.rear_body
         scale = loads.rider_mass / BENCHMARK.rear_body.mass
         at = self.at(Point(x, saddle.y + body.above_saddle))
@@ -207,6 +209,7 @@ def _front_parts(place: _Placed, masses: PartMasses) -> list[RigidBody]:
 
 def _split_rider(place: _Placed, rider: RigidBody, body: RiderBody) -> tuple[RigidBody, RigidBody]:
     """Upper body and the rest; together they keep the rider's mass, centre of mass and inertia (parallel axes)."""
+    # Parallel axes: what is split must add up to the rider it came from.
     share = body.leaning_share
     high = place.at(place.saddle)[1] - body.leaning_above_saddle / 1000
     low = (rider.z - share * high) / (1 - share)
@@ -223,6 +226,7 @@ def _split_rider(place: _Placed, rider: RigidBody, body: RiderBody) -> tuple[Rig
 def _lean(place: _Placed, upper: RigidBody, body: RiderBody) -> LeaningRider:
     """Spring and damper that give the stated frequency and damping about the saddle, weight included."""
     height = -place.at(place.saddle)[1]
+    # Gravity topples the upper body, so the spring must carry that too.
     arm = -upper.z - height
     inertia = upper.Ixx + upper.mass * arm**2
     omega = 2 * pi * body.lean_hz

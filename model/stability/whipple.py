@@ -107,15 +107,18 @@ class WhippleBicycle:
         w = self.wheelbase
         c = self.trail
         lam = self.tilt
+        # T is everything together, about the rear contact.
         m_t, x_t, z_t, t_xx, t_xz, t_zz = _together(
             self.rear_body,
             self.front_assembly,
             _as_body(self.rear_wheel, 0.0),
             _as_body(self.front_wheel, w),
         )
+        # A is what turns with the bars, about its own centre of mass.
         m_a, x_a, z_a, a_xx, a_xz, a_zz = _together(
             self.front_assembly, _as_body(self.front_wheel, w), about_centre=True
         )
+        # Distance of that centre ahead of the steering axis.
         u = (x_a - w - c) * cos(lam) - z_a * sin(lam)
         a_ll = (
             m_a * u**2
@@ -125,8 +128,10 @@ class WhippleBicycle:
         )
         a_lx = -m_a * u * z_a + a_xx * sin(lam) + a_xz * cos(lam)
         a_lz = m_a * u * x_a + a_xz * sin(lam) + a_zz * cos(lam)
+        # How far the rear frame yaws per unit of steer at standstill.
         mu = c / w * cos(lam)
         turn = cos(lam) / w
+        # Spins per unit of speed: the gyroscopic part of both wheels.
         s_f = self.front_wheel.spin
         s_t = self.rear_wheel.spin + s_f
         s_a = m_a * u + mu * m_t * x_t
@@ -151,6 +156,7 @@ class WhippleBicycle:
     def capsize_speed(self) -> float | None:
         """Speed where det(g K0 + v^2 K2) = 0 (one eigenvalue passes zero), m/s; None where there is none."""
         m = self.matrices
+        # det(g K0 + v² K2) is linear in v²: K2 has an empty first column.
         constant, linear = _determinant_line(m.g * m.K0, m.K2)
         if linear and -constant / linear > 0:
             return sqrt(-constant / linear)
@@ -161,9 +167,11 @@ class WhippleBicycle:
         """Highest speed with an undamped oscillation (Hurwitz determinant zero), m/s; None where there is none."""
         m = self.matrices
         b, c, d, e = _characteristic(m)
+        # The last but one Hurwitz determinant vanishes where a pair of roots crosses the axis.
         hurwitz = (
             b * np.polymul(c, d) - np.linalg.det(m.M) * np.polymul(d, d) - np.pad(b**2 * e, (1, 0))
         )
+        # A real pair of opposite roots makes it vanish too; only d/b > 0 is an oscillation.
         squares = [
             x.real
             for x in np.roots(hurwitz)
