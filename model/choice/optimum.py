@@ -1,7 +1,8 @@
 """The ideal tubes between the catalogue's sizes: a continuous optimum as a guide, then the options nearest to it.
 
-Diameters and walls vary smoothly within limits; butts keep their lengths. Exact derivatives (model.sensitivity)
-feed SLSQP (Kraft 1988, scipy's implementation). The optimum is a local one; the search over real tubes decides.
+Diameters and walls vary smoothly within limits; butts keep their lengths. Exact derivatives
+(model.postprocess.sensitivity) feed SLSQP (Kraft 1988, scipy's implementation). The optimum is a local one; the search
+over real tubes decides.
 """
 
 from collections.abc import Mapping, Sequence
@@ -93,6 +94,7 @@ def optimum(
         _Shape(slenderness or {}, narrower or {}),
         options or MeshOptions(),
     )
+    # SLSQP takes general limits and needs few solves; gradients are exact here.
     found = minimize(
         problem.cost,
         problem.start,
@@ -120,6 +122,7 @@ class _Shape:
         """(words, how far inside, slope by (tube, kind)) of every limit that the given sizes touch upon."""
         out = []
         for tube, most in self.slenderness.items():
+            # A rule on a tube that the frame does not have binds nothing.
             if tube in sizes:
                 d = sizes[tube]["diameter"]
                 w = sizes[tube]["wall"]
@@ -157,9 +160,13 @@ class _Problem:
         shape: _Shape,
         options: MeshOptions,
     ) -> None:
-        self.bicycle, self.cases_of, self.options = bicycle, cases_of, options
-        self.ranges, self.objective = dict(ranges), objective
+        self.bicycle = bicycle
+        self.cases_of = cases_of
+        self.options = options
+        self.ranges = dict(ranges)
+        self.objective = objective
         self.figures = (*MASSES, *figures(cases_of(bicycle, lay_out(bicycle))))
+        # Only ranges with width are unknowns; the others are sizes.
         self.free = [
             (tube, kind, low, high)
             for tube, r in ranges.items()
@@ -175,6 +182,7 @@ class _Problem:
         self.shape = shape
         self._known: tuple[bytes, Array, Array] | None = None
         self.reference = self._at_present()
+        # From the present sizes, moved into the ranges where they lie outside.
         self.start = np.array(
             [
                 np.clip((self._present(tube, kind) - low) / (high - low), 0.0, 1.0)
@@ -194,13 +202,13 @@ class _Problem:
 
     def sizes(self, x: Array) -> dict[str, dict[str, float]]:
         """Tube -> diameter and wall of every tube, free or not."""
-        sizes = {
-            tube: {kind: self._present(tube, kind) for kind in ("diameter", "wall")}
-            for tube in self.bicycle.tubes
-        }
-        sizes |= {
-            tube: {"diameter": r.diameter[0], "wall": r.wall[0]} for tube, r in self.ranges.items()
-        }
+        sizes = {}
+        for tube in self.bicycle.tubes:
+            diameter = self._present(tube, "diameter")
+            sizes[tube] = {"diameter": diameter, "wall": self._present(tube, "wall")}
+        # A range without width is a size that was chosen, whatever the tube has now.
+        for tube, span in self.ranges.items():
+            sizes[tube] = {"diameter": span.diameter[0], "wall": span.wall[0]}
         for (tube, kind, low, high), share in zip(self.free, x, strict=True):
             sizes[tube][kind] = low + (high - low) * float(share)
         return sizes
@@ -219,6 +227,7 @@ class _Problem:
     # --- figures and slopes, relative to the present bicycle ---------------------------------------------------
     def _at(self, x: Array) -> tuple[Array, Array]:
         """(f,) relative figures and their (f, n) slopes; the last point is remembered."""
+        # Cost, limits and slopes are asked for one by one at the same point: solved once.
         if self._known is None or self._known[0] != x.tobytes():
             bicycle = self.bicycle_at(x)
             layout = lay_out(bicycle)
@@ -232,10 +241,12 @@ class _Problem:
 
     def _slopes(self, found: Gradients, figures: Array) -> Array:
         """(f, n) change of every figure per mm of every free size."""
+        # Sensitivities come as a list, the optimiser wants a matrix.
         rows = {(r.case, r.measure, r.tube, r.parameter): r for r in found.rows}
         out = np.zeros((len(self.figures), len(self.free)))
         for k, (tube, kind, _, _) in enumerate(self.free):
             out[0, k] = 1000 * found.mass[tube, kind]
+            # Fork tubes do not count into the frame's mass.
             if tube in FORK_TUBES:
                 out[1, k] = 0.0
             else:
@@ -260,6 +271,7 @@ class _Problem:
 
     def room(self, x: Array) -> Array:
         """How far inside each limit, relative: bounds on figures, then on sizes; negative is outside."""
+        # Every limit as something that must not be negative.
         inside = [
             side * (self._at(x)[0][row] - self._relative(row, b)) for row, b, side in self._sides()
         ]
@@ -267,12 +279,12 @@ class _Problem:
 
     def room_slope(self, x: Array) -> Array:
         rows = [side * self._at(x)[1][row] for row, _, side in self._sides()]
-        rows += [
-            np.array(
-                [slope.get((tube, kind), 0.0) * (high - low) for tube, kind, low, high in self.free]
-            )
-            for _, _, slope in self.shape.room(self.sizes(x))
-        ]
+        for _, _, slope in self.shape.room(self.sizes(x)):
+            # Unknowns run from 0 to 1 over each range, slopes are per mm.
+            per_share = [
+                slope.get((tube, kind), 0.0) * (high - low) for tube, kind, low, high in self.free
+            ]
+            rows.append(np.array(per_share))
         return np.array(rows)
 
     def _sides(self) -> list[tuple[int, Bound, float]]:
@@ -290,9 +302,8 @@ class _Problem:
         x = np.clip(found.x, 0.0, 1.0)
         figures = self._at(x)[0] * self.reference
         room = self.room(x)
-        words = [b.text for _, b in self.limits] + [
-            word for word, _, _ in self.shape.room(self.sizes(x))
-        ]
+        words = [bound.text for _, bound in self.limits]
+        words += [word for word, _, _ in self.shape.room(self.sizes(x))]
         active = [word for word, inside in zip(words, room, strict=True) if abs(inside) < ACTIVE]
         active += [
             f"{spoken(tube)}: {kind} {'least' if share < 0.5 else 'most'}, {low + (high - low) * share:g} mm"

@@ -48,6 +48,7 @@ class Bound:
 
     @property
     def text(self) -> str:
+        # Percent of change keeps its sign in the text: +3 % is a demand, 3 would be read as a size.
         if self.percent:
             number = f"{self.value:+g} %"
         else:
@@ -129,6 +130,7 @@ class Search:
         ModelError
             Above `AGREEMENT`: then no figure of this search may be used.
         """
+        # The same arithmetic in another order: only rounding may differ.
         quick = self.kernel.figures_of_list(np.asarray(numbers, dtype=np.int64)).T
         worst = 0.0
         for number, row in zip(numbers, quick, strict=True):
@@ -144,11 +146,13 @@ class Search:
 
     def samples(self, count: int = SAMPLES, seed: int = 0) -> list[int]:
         """Random variant numbers, always with the first and the last."""
+        # The corners of the grid hold the extreme tubes, where the fast path would fail first.
         numbers = np.random.default_rng(seed).integers(self.size, size=max(0, count - 2))
         return sorted({0, self.size - 1, *(int(n) for n in numbers)})
 
     def fingerprint(self, chunk: int) -> str:
         """SHA-256 over everything that decides the numbers: frame, options, cases, limits, mesh, chunks, version."""
+        # A store that was made with anything else must not be continued.
         cases = self.cases_of(self.bicycle, lay_out(self.bicycle))
         pairs = [(a, b, excluded.tolist()) for a, b, excluded in self.kernel.excluded]
         held = (
@@ -168,9 +172,11 @@ class Search:
 
 def _relative(quick: Array, full: Array) -> float:
     """Largest difference relative to the figure; figures that are nothing beside the others count as absolute."""
+    # A stiffness of something that does not move is infinite, in both or in neither.
     finite = np.isfinite(full)
     if not np.array_equal(finite, np.isfinite(quick)):
         return float("inf")
+    # Beside figures of 1 to 1000, what is below a millionth is no motion but rounding.
     scale = np.maximum(np.abs(full[finite]), 1e-6)
     return float(np.max(np.abs(quick[finite] - full[finite]) / scale, initial=0.0))
 
@@ -194,29 +200,39 @@ def set_up(
     options = options or MeshOptions()
     allowed = apply_rules(bicycle, choices, rules)
     _check_size(allowed.choices)
+    # The bicycle as it stands, by the full solver: percent limits refer to it.
     masses, results = solved(bicycle, cases_of, options)
     known = (*MASSES, *figures([result.case for result in results.values()]))
     reference = np.array([*masses, *values(results)])
     condensed = condense_options(bicycle, allowed.choices, cases_of, options)
     families = condensed.families
+    # Without a wish the lightest that keeps all limits is the useful answer.
     objectives = tuple(objectives) or (Objective("mass", greatest=False),)
     place = {family.tube: k for k, family in enumerate(families)}
+    limits = tuple(_limits(bound, known, reference) for bound in bounds)
+    goals = tuple(_goal(objective, known, reference) for objective in objectives)
+    # The rules speak of tubes, the kernel of places in its own order.
+    excluded = tuple((place[a], place[b], pairs) for (a, b), pairs in allowed.excluded.items())
+    masses_of = tuple(family.masses for family in families)
+    in_fork = tuple(family.tube in FORK_TUBES for family in families)
     kernel = Kernel(
         FastGrid(build_base(condensed)),
-        tuple(f.masses for f in families),
+        masses_of,
         summed_masses(condensed.fixed_masses),
-        tuple(f.tube in FORK_TUBES for f in families),
+        in_fork,
         known,
-        tuple(_limits(bound, known, reference) for bound in bounds),
-        tuple(_goal(objective, known, reference) for objective in objectives),
-        tuple((place[a], place[b], pairs) for (a, b), pairs in allowed.excluded.items()),
+        limits,
+        goals,
+        excluded,
     )
+    tubes = tuple(family.tube for family in families)
+    tube_options = tuple(family.options for family in families)
     return Search(
         bicycle,
         cases_of,
         options,
-        tuple(f.tube for f in families),
-        tuple(f.options for f in families),
+        tubes,
+        tube_options,
         reference,
         tuple(bounds),
         objectives,
@@ -233,6 +249,7 @@ def _check_size(choices: Mapping[str, Sequence[Tube]]) -> None:
     for tube, tubes in choices.items():
         if not tubes:
             raise ModelError(f"{spoken(tube)}: no option is given")
+        # Counted before anything is condensed: a mistyped catalogue must not fill the memory.
         size *= len(tubes)
     if size > LARGEST:
         raise ModelError(
@@ -242,6 +259,7 @@ def _check_size(choices: Mapping[str, Sequence[Tube]]) -> None:
 
 def _limits(bound: Bound, known: Sequence[Figure], reference: Array) -> Limits:
     number = find_figure(known, bound.key)
+    # Relative to the present figure, so that the limit does not depend on its unit.
     if bound.percent:
         value = reference[number] * (1 + bound.value / 100)
     else:
@@ -255,6 +273,7 @@ def _limits(bound: Bound, known: Sequence[Figure], reference: Array) -> Limits:
 
 def _goal(objective: Objective, known: Sequence[Figure], reference: Array) -> Goal:
     number = find_figure(known, objective.key)
+    # Objectives of different units are compared in parts of the present figure.
     scale = abs(float(reference[number]))
     return Goal(
         number,
@@ -283,11 +302,13 @@ def run(
 
     At most `ahead` chunks are under way, so memory stays bounded. Closing the iterator drops what has not begun.
     """
+    # Chunks follow the outermost tube, so that a chunk shares as much work as it can.
     todo = deque(
         (k, span)
         for k, span in enumerate(shares(search.kernel.grid.base.counts, chunk))
         if k not in done
     )
+    # Without processes the order is that of the grid.
     if executor is None:
         for number, (start, stop) in todo:
             yield ChunkResult(number, *search.kernel.run(start, stop))
@@ -295,6 +316,7 @@ def run(
     waiting: dict[Future[tuple[Summary, Variants]], int] = {}
     try:
         while todo or waiting:
+            # A bounded number under way: memory does not grow with the search.
             while todo and len(waiting) < ahead:
                 number, (start, stop) = todo.popleft()
                 waiting[executor.submit(search.kernel.run, start, stop)] = number

@@ -56,9 +56,9 @@ class Variants:
     @classmethod
     def joined(cls, parts: Iterable["Variants"]) -> "Variants":
         held = list(parts)
-        return cls(
-            np.concatenate([p.numbers for p in held]), np.concatenate([p.figures for p in held])
-        )
+        numbers = np.concatenate([part.numbers for part in held])
+        figures = np.concatenate([part.figures for part in held])
+        return cls(numbers, figures)
 
 
 @dataclass(frozen=True, eq=False)
@@ -107,12 +107,14 @@ class Kernel:
 
     def _figures(self, measured: Array, numbers: np.ndarray) -> Array:
         out = np.empty((len(self.figures), len(numbers)))
+        # Tubes that are not varied weigh the same in every variant.
         out[0], out[1] = self.fixed
         for picks, masses, fork in zip(
             self.grid.choices(numbers).T, self.masses, self.fork, strict=True
         ):
             grams = masses[picks]
             out[0] += grams
+            # The frame's mass is what a builder weighs: without fork.
             if not fork:
                 out[1] += grams
         for row, (figure, value) in enumerate(

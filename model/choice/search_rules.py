@@ -39,30 +39,33 @@ def apply_rules(
     ModelError
         When a tube keeps no option; the message gives the reasons.
     """
+    # An option named twice would be counted and listed twice.
     fitting = {tube: tuple(dict.fromkeys(tubes)) for tube, tubes in choices.items()}
     dropped: list[Finding] = []
-    fitting = {
-        tube: _kept(tube, tubes, dropped, [_too_short(bicycle, tube, t) for t in tubes])
-        for tube, tubes in fitting.items()
-    }
+    for tube, tubes in fitting.items():
+        short = [_too_short(bicycle, tube, option) for option in tubes]
+        fitting[tube] = _kept(tube, tubes, dropped, short)
     if rules is None:
         return Allowed(fitting, tuple(dropped), {})
-    fitting = {
-        tube: _kept(tube, tubes, dropped, [tube_faults(rules, tube, t) for t in tubes])
-        for tube, tubes in fitting.items()
-    }
+    # First what a tube breaks by itself: fewer options are then held against one another.
+    for tube, tubes in fitting.items():
+        own_faults = [tube_faults(rules, tube, option) for option in tubes]
+        fitting[tube] = _kept(tube, tubes, dropped, own_faults)
     pairs = _Pairs(bicycle, rules)
     for a, b in paired(bicycle):
         for tube, fixed in ((a, b), (b, a)):
+            # Against a neighbour that stays as it is, an option is either in or out.
             if tube in fitting and fixed not in fitting:
                 faults = [pairs.faults(a, b, {tube: option}) for option in fitting[tube]]
                 fitting[tube] = _kept(tube, fitting[tube], dropped, faults)
-    excluded = {
-        (a, b): pairs.matrix(a, b, fitting)
-        for a, b in paired(bicycle)
-        if a in fitting and b in fitting
-    }
-    return Allowed(fitting, tuple(dropped), {pair: m for pair, m in excluded.items() if m.any()})
+    excluded = {}
+    for a, b in paired(bicycle):
+        if a in fitting and b in fitting:
+            together = pairs.matrix(a, b, fitting)
+            # A pair of tubes that always goes together is no limit.
+            if together.any():
+                excluded[a, b] = together
+    return Allowed(fitting, tuple(dropped), excluded)
 
 
 def _kept(
@@ -72,6 +75,7 @@ def _kept(
     faults: Sequence[Sequence[Finding]],
 ) -> tuple[Tube, ...]:
     """Options without a fault; the first fault of each other one is noted."""
+    # One reason is enough to leave an option out.
     reasons = [found[0] for found in faults if found]
     dropped += reasons
     kept = tuple(option for option, found in zip(options, faults, strict=True) if not found)
@@ -102,11 +106,13 @@ class _Pairs:
     """Faults of two tubes against one another; mitres are worked out once per pair of sizes."""
 
     def __init__(self, bicycle: Bicycle, rules: Rules) -> None:
-        self.bicycle, self.rules = bicycle, rules
+        self.bicycle = bicycle
+        self.rules = rules
         self.depths: dict[tuple[object, ...], Depths] = {}
 
     def faults(self, name: str, neighbour: str, tubes: Mapping[str, Tube]) -> list[Finding]:
         bicycle = replace(self.bicycle, tubes={**self.bicycle.tubes, **tubes})
+        # Mitres depend on outside sizes only; walls and materials share them.
         sizes = tuple(
             (name, t.od_start, t.od_end, t.oval_width, t.corner)
             for name, t in bicycle.tubes.items()
@@ -116,12 +122,8 @@ class _Pairs:
         return pair_faults(self.rules, bicycle, name, neighbour, self.depths[sizes])
 
     def matrix(self, name: str, neighbour: str, choices: Choices) -> np.ndarray:
-        return np.array(
-            [
-                [
-                    bool(self.faults(name, neighbour, {name: a, neighbour: b}))
-                    for b in choices[neighbour]
-                ]
-                for a in choices[name]
-            ]
-        )
+        out = np.zeros((len(choices[name]), len(choices[neighbour])), dtype=bool)
+        for row, a in enumerate(choices[name]):
+            for column, b in enumerate(choices[neighbour]):
+                out[row, column] = bool(self.faults(name, neighbour, {name: a, neighbour: b}))
+        return out

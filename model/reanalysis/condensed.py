@@ -79,8 +79,10 @@ def joint_nodes(model: FrameModel, cases: Iterable[LoadCase] = ()) -> set[str]:
             members.setdefault(node, set()).add(element.member)
     # Where two members meet, forces of both enter.
     keep = {node for node, names in members.items() if len(names) > 1}
-    keep |= {n for link in model.rigid_links for n in (link.master, link.slave)}
-    keep |= {n for tie in model.equal_dofs for n in (tie.master, tie.slave)}
+    for link in model.rigid_links:
+        keep |= {link.master, link.slave}
+    for tie in model.equal_dofs:
+        keep |= {tie.master, tie.slave}
     # Whatever is held, loaded or measured must stay as a node of its own.
     springs = [*model.springs]
     for case in cases:
