@@ -94,5 +94,5 @@ def print_clearances(room: "tuple[Clearance, ...]") -> None:
     show.table(
         "Room for tyres, steerer and feet, mm",
         ("between", "gap", "wanted", "enough"),
-        [(gap.name, f"{gap.gap:.1f}", f"{gap.wanted:g}", gap.gap >= gap.wanted) for gap in room],
+        [(gap.name, f"{gap.gap:.1f}", f"{gap.wanted:g}", gap.enough) for gap in room],
     )

@@ -14,6 +14,7 @@ from markdown_it.token import Token
 ROOT = Path(__file__).parent.parent
 PAGE = (ROOT / "model" / "METHODS.md").read_text(encoding="utf-8")
 WITHOUT_PHYSICS = {
+    "decide",
     "__init__",
     "arrays",
     "errors",

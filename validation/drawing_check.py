@@ -4,6 +4,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from ..converters.inputs import Reading
+from ..model.decide import within
 from ..model.geometry.dimensions import FrameDimensions
 from ..model.tubes.tube import Tube
 
@@ -125,6 +126,5 @@ def _row(
     if drawn is None or stated is None:
         return DimensionRow(item, drawn, stated, None, tolerance, unit, None)
     difference = drawn - stated
-    return DimensionRow(
-        item, drawn, stated, difference, tolerance, unit, abs(difference) <= tolerance
-    )
+    ok = within(difference, tolerance, max(abs(drawn), abs(stated)))
+    return DimensionRow(item, drawn, stated, difference, tolerance, unit, ok)

@@ -268,7 +268,11 @@ def _limits(bound: Bound, known: Sequence[Figure], reference: Array) -> Limits:
         low, high = (value, float("inf"))
     else:
         low, high = (-float("inf"), value)
-    return Limits(number, float(low), float(high), bound.text)
+    # An infinite stiffness has no size to measure rounding by.
+    scale = float(reference[number])
+    if not np.isfinite(scale):
+        scale = 0.0
+    return Limits(number, float(low), float(high), bound.text, scale)
 
 
 def _goal(objective: Objective, known: Sequence[Figure], reference: Array) -> Goal:

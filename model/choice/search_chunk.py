@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..arrays import Array
+from ..decide import at_least, at_most
 from ..reanalysis.fast_grid import FastGrid
 from .figures import Figure
 from .pareto import front
@@ -19,16 +20,21 @@ DIGITS = 9  # objectives are compared to so many decimals of the reference: fine
 
 @dataclass(frozen=True)
 class Limits:
-    """Lower and upper limit of one figure, absolute; `text` as the user wrote it."""
+    """Lower and upper limit of one figure, absolute; `text` as the user wrote it.
+
+    scale : size of the figure in the bicycle as it stands, which rounding is measured by.
+    """
 
     figure: int
     low: float
     high: float
     text: str = ""
+    scale: float = 0.0
 
     def broken(self, figures: Array) -> np.ndarray:
         value = figures[self.figure]
-        return np.asarray(~((value >= self.low) & (value <= self.high)))
+        kept = at_least(value, self.low, self.scale) & at_most(value, self.high, self.scale)
+        return np.asarray(~kept)
 
 
 @dataclass(frozen=True)

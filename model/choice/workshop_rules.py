@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Literal
 
+from ..decide import at_least, at_most, within
 from ..errors import ModelError
 from ..findings import Finding
 from ..frame.bicycle import Bicycle
@@ -158,7 +159,7 @@ def paired(bicycle: Bicycle) -> list[tuple[str, str]]:
 def _end_wall(rules: Rules, name: str, tube: Tube) -> list[Finding]:
     needed = rules.wall_needed(tube.material)
     thin = min(tube.walls[0], tube.walls[-1])
-    if thin >= needed - 1e-9:
+    if at_least(thin, needed):
         return []
     return [
         Finding(
@@ -176,7 +177,7 @@ def _slenderness(rules: Rules, name: str, tube: Tube) -> list[Finding]:
     ratio = max(tube.od_start, tube.od_end) / min(tube.walls)
     found = []
     most = rules.most_diameters[metal(tube.material)]
-    if ratio > most:
+    if not at_most(ratio, most):
         found.append(
             Finding(
                 "rule-denting",
@@ -188,7 +189,7 @@ def _slenderness(rules: Rules, name: str, tube: Tube) -> list[Finding]:
             )
         )
     strength = tube.material.yield_strength
-    if strength is not None and ratio > 0.31 * tube.material.E / strength:
+    if strength is not None and not at_most(ratio, 0.31 * tube.material.E / strength):
         found.append(
             Finding(
                 "rule-local-buckling",
@@ -206,7 +207,7 @@ def _lug(rules: Rules, name: str, tube: Tube) -> list[Finding]:
     if rules.joining != "lugged" or name not in rules.lugs:
         return []
     for od in (tube.od_start, tube.od_end):
-        if all(abs(od - size) > rules.lug_play for size in rules.lugs[name]):
+        if not any(within(od - size, rules.lug_play, od) for size in rules.lugs[name]):
             sizes = ", ".join(f"{size:g}" for size in rules.lugs[name])
             return [
                 Finding(
@@ -226,7 +227,7 @@ def _wider(bicycle: Bicycle, name: str, neighbour: str) -> list[Finding]:
     other = bicycle.tubes[neighbour]
     width = max(_across(tube, tube.od_start), _across(tube, tube.od_end))
     room = min(_across(other, other.od_start), _across(other, other.od_end))
-    if width <= room + 1e-9:
+    if at_most(width, room):
         return []
     return [
         Finding(
@@ -253,7 +254,7 @@ def _butts(rules: Rules, name: str, tube: Tube, neighbour: str, depths: Depths) 
             neighbours[0] == neighbour
             and butt is not None
             and depth is not None
-            and butt < depth + rules.butt_rest
+            and not at_least(butt, depth + rules.butt_rest)
         ):
             return [
                 Finding(

@@ -13,6 +13,7 @@ from math import cos, hypot, radians, sin
 import numpy as np
 
 from ..arrays import Array
+from ..decide import at_least
 from ..errors import ModelError
 from ..findings import Finding
 from ..geometry.dimensions import FrameDimensions, Point
@@ -38,19 +39,24 @@ class Clearance:
     sure: bool = True
 
     @property
+    def enough(self) -> bool:
+        return at_least(self.gap, self.wanted)
+
+    @property
     def finding(self) -> Finding | None:
         """An error where they surely touch, a warning where bending or spreading may still help, a word where it is
         tight; None where there is room."""
-        if self.gap >= self.wanted:
+        if self.enough:
             return None
-        if self.gap < 0 and self.sure:
+        collides = not at_least(self.gap, 0.0, self.wanted)
+        if collides and self.sure:
             return Finding(
                 "clearance-none",
                 "error",
                 f"{self.name}: there is no room, the two run {-self.gap:.1f} mm "
                 "into one another; check the sizes and angles of both",
             )
-        if self.gap < 0:
+        if collides:
             return Finding(
                 "clearance-none",
                 "warning",

@@ -12,6 +12,7 @@ from math import isfinite
 
 import numpy as np
 
+from ..decide import within
 from ..errors import ModelError
 from ..findings import Finding
 from .closure_search import (
@@ -48,7 +49,7 @@ class ClosureRow:
 
     @property
     def ok(self) -> bool:
-        return abs(self.difference) <= self.tolerance
+        return within(self.difference, self.tolerance, max(abs(self.stated), abs(self.implied)))
 
     @property
     def unit(self) -> str:

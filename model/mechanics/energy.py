@@ -11,6 +11,7 @@ from functools import cached_property
 import numpy as np
 
 from ..arrays import Array
+from ..decide import settled
 from .assembly import spring_matrix
 from .beam import Beams
 from .frame_model import FrameModel, LoadCase
@@ -75,7 +76,7 @@ class EnergyTable:
         for member, row in self.shares.items():
             tube = member.removesuffix("_right").removesuffix("_left")
             sums[tube] = sums.get(tube, 0.0) + sum(row.values())
-        return dict(sorted(sums.items(), key=lambda item: -item[1]))
+        return dict(sorted(sums.items(), key=lambda item: -settled(item[1])))
 
 
 def energy_shares(result: Result) -> EnergyTable:

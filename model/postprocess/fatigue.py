@@ -12,6 +12,7 @@ import numpy as np
 
 from ..arrays import Array
 from ..cases.library import FATIGUE_PAIRS
+from ..decide import settled
 from ..errors import ModelError
 from ..frame.bicycle import Bicycle
 from ..frame.layout import FrameLayout
@@ -77,7 +78,7 @@ def fatigue_table(
     ]
     kept = sorted(
         (row for row in rows if row is not None),
-        key=lambda row: (-(row.utilisation or 0), -row.amplitude),
+        key=lambda row: (-settled(row.utilisation or 0.0), -settled(row.amplitude)),
     )
     return FatigueTable((first.case.name, second.case.name), tuple(kept))
 

@@ -20,6 +20,7 @@ import numpy as np
 
 from ..arrays import Array
 from ..cases.library import MAIN_CASES, load_cases
+from ..decide import settled
 from ..errors import ModelError
 from ..frame.bicycle import Bicycle
 from ..frame.layout import FrameLayout, Member, lay_out
@@ -132,7 +133,7 @@ def ranking(rows: Sequence[Sensitivity], case: str, measure: str) -> list[Sensit
     """The rows of one measure, the best use of weight first."""
     return sorted(
         (r for r in rows if (r.case, r.measure) == (case, measure)),
-        key=lambda r: -r.percent_per_10g,
+        key=lambda r: -settled(r.percent_per_10g),
     )
 
 

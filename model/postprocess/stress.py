@@ -12,6 +12,7 @@ from math import pi
 import numpy as np
 
 from ..arrays import Array
+from ..decide import settled
 from ..frame.bicycle import Bicycle
 from ..frame.layout import FrameLayout
 from ..mechanics.beam import Beams
@@ -95,7 +96,8 @@ def stress_table(
                 strength,
             )
         )
-    rows.sort(key=lambda row: (-(row.utilisation or 0.0), -row.von_mises))
+    # Left and right of a pair under a load in the frame's plane are equal but for rounding.
+    rows.sort(key=lambda row: (-settled(row.utilisation or 0.0), -settled(row.von_mises)))
     return StressTable(result.case.name, walls, peak, tuple(rows))
 
 

@@ -12,6 +12,7 @@ import numpy as np
 from scipy import sparse
 
 from ..arrays import Array
+from ..decide import settled
 from ..mechanics.beam import Beams
 from ..mechanics.frame_model import FrameModel
 from .mass import mass_matrix
@@ -105,7 +106,9 @@ def _strain(modes: Modes, k: int) -> tuple[dict[str, float], dict[str, float]]:
         sums[name] = sums.get(name, 0.0) + float(row.sum())
     springs = {name: float(shares[k]) for name, shares in modes.spring_energy.items()}
     members = {
-        n: v for n, v in sorted({**sums, **springs}.items(), key=lambda item: -item[1]) if v > 1e-6
+        n: v
+        for n, v in sorted({**sums, **springs}.items(), key=lambda item: -settled(item[1]))
+        if v > 1e-6
     }
     kinds = {
         kind: float(energy[:, columns].sum()) for kind, columns in zip(KINDS, _COLUMNS, strict=True)

@@ -59,12 +59,12 @@ def room_block(room: Sequence[Clearance]) -> PageBlock:
                 gap.name,
                 f"{gap.gap:.1f}",
                 f"{gap.wanted:g}",
-                "yes" if gap.gap >= gap.wanted else "no",
+                "yes" if gap.enough else "no",
             )
             for gap in room
         ],
         ("between", "enough"),
-        [gap.gap >= gap.wanted or None for gap in room],
+        [gap.enough or None for gap in room],
         notes="Straight, round stays and blades are taken; a dimple or a bend makes room. The toe gap is not "
         "asked where the foot is held to the pedal.",
     )

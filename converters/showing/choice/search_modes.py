@@ -9,6 +9,7 @@ from ....model.choice.compare import Extra
 from ....model.choice.frequencies import frequencies
 from ....model.choice.search import Bound, Search
 from ....model.choice.search_chunk import Summary
+from ....model.decide import at_least, at_most
 from ....model.vibration.setup import Supports
 from ...files.choice.option_text import bound
 
@@ -61,7 +62,11 @@ def _keeps(limit: Bound, extra: Extra, row: Sequence[float], reference: Sequence
         value = reference[k] * (1 + limit.value / 100)
     else:
         value = limit.value
-    return isfinite(row[k]) and (row[k] >= value if limit.at_least else row[k] <= value)
+    if not isfinite(row[k]):
+        return False
+    if limit.at_least:
+        return at_least(row[k], value, reference[k])
+    return at_most(row[k], value, reference[k])
 
 
 def rows(found: Frequencies) -> tuple[list[str], list[list[object]]]:
