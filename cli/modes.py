@@ -4,6 +4,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
+from click.core import ParameterSource
 
 from ..converters.showing.result_json import provenance
 from . import show
@@ -11,7 +12,7 @@ from .options import force_option, input_argument, json_option, read, reading_op
 
 if TYPE_CHECKING:
     from ..model.vibration.cadence import Pedalled
-    from ..validation.vibration import Vibration
+    from ..validation.vibration import Tapped, Vibration
 
 
 @click.command("modes")
@@ -31,6 +32,12 @@ if TYPE_CHECKING:
 )
 @click.option("--case", "case", metavar="NAME", help="For a model file: whose supports to use.")
 @click.option(
+    "--bare",
+    metavar="PIECES",
+    help="Hang the bare frame, fork or frame+fork on strings and tap it; bolted-on parts are named as well: "
+    "frame+fork+seat_post.",
+)
+@click.option(
     "-o",
     "--output",
     type=click.Path(path_type=Path),
@@ -45,12 +52,15 @@ def command(
     count: int,
     cadence: str,
     case: str | None,
+    bare: str | None,
     output: Path | None,
     force: bool,
     as_json: bool,
     **how: Any,
 ) -> int:
     """Natural modes of INPUT, each in words, set against cadence; cross-checked with OpenSees."""
+    if bare is not None:
+        return _tap(source, bare, count, as_json, how)
     from ..validation.vibration import vibrate
 
     done = vibrate(read(source, **how), supports, count, cadence_range(cadence), case)
@@ -62,6 +72,31 @@ def command(
         show.print_json(modes_json(done))
     else:
         _print(done)
+    return int(show.serious(done.findings))
+
+
+def _tap(source: Path, bare: str, count: int, as_json: bool, how: dict[str, Any]) -> int:
+    """Modes of the pieces alone; nothing holds them, nobody pedals."""
+    from ..model.errors import ModelError
+    from ..model.vibration.bare import pieces_of
+    from ..validation.vibration import tap
+
+    context = click.get_current_context()
+    for option in ("supports", "cadence", "case", "output"):
+        if context.get_parameter_source(option) is ParameterSource.COMMANDLINE:
+            raise click.UsageError(
+                f"--{option} has no meaning with --bare: what hangs on strings is held by nothing and not pedalled; "
+                "leave one of the two out"
+            )
+    try:
+        pieces = pieces_of(bare)
+    except ModelError as error:
+        raise click.UsageError(f"--bare: {error}") from error
+    done = tap(read(source, **how), pieces, count)
+    if as_json:
+        show.print_json(tap_json(done))
+    else:
+        _print_tap(done)
     return int(show.serious(done.findings))
 
 
@@ -110,6 +145,67 @@ def modes_json(done: "Vibration") -> dict[str, Any]:
     }
 
 
+def tap_json(done: "Tapped") -> dict[str, Any]:
+    """The tap test as one object with stable keys."""
+    heard: dict[int, dict[str, Any]] = {}
+    for ring in done.rings:
+        at = {"share": ring.share, "direction": ring.direction, "words": ring.words}
+        heard.setdefault(ring.mode, {})[ring.place] = at
+    return {
+        "pieces": list(done.pieces),
+        "mass_kg": done.mass,
+        "frequencies_hz": [word.hz for word in done.words],
+        "modes": [
+            {"number": k, "hz": word.hz, "title": word.title, "heard": heard.get(word.number, {})}
+            for k, word in enumerate(done.words, 1)
+        ],
+        "cross_check": done.difference,
+        "not_crossed": done.not_crossed,
+        "provenance": provenance(done.reading, done.model),
+        "findings": [finding.as_dict() for finding in done.findings],
+        "assumed": list(done.reading.assumed),
+    }
+
+
+def _print_tap(done: "Tapped") -> None:
+    places = list(dict.fromkeys(ring.place for ring in done.rings))
+    heard = {(ring.mode, ring.place): ring for ring in done.rings}
+    rows = []
+    for number, word in enumerate(done.words, 1):
+        sounds = [heard[word.number, place].words for place in places]
+        rows.append((number, word.hz, word.title, *sounds))
+    show.table(
+        f"Bare {' + '.join(done.pieces)} of {done.reading.source}, hung on strings and tapped".replace(
+            "_", " "
+        ),
+        ("mode", "Hz", "what it does", *places),
+        rows,
+    )
+    for place in places:
+        best = max((heard[w.number, place] for w in done.words), key=lambda ring: ring.share)
+        rank = best.mode - done.modes.rigid
+        show.paragraph(
+            f"Phone and tap at the {place}: mode {rank} rings loudest, tapped {best.direction}."
+        )
+    show.paragraph(
+        f"Mass of what hangs: {done.mass:.3f} kg of tubes, centre to centre as meshed; lugs, filler, dropouts, "
+        "braze-ons and paint are not in it, and each gram of them lowers a frequency a little. Joints are taken as "
+        "rigid, which raises them. Loudness is beside the loudest mode at the same place; how long a mode rings is "
+        "damping, which is not worked out."
+    )
+    _print_cross_check(done.difference, done.not_crossed)
+    show.findings(done.findings)
+    show.assumed(done.reading.assumed)
+    print(show.CAUTION)
+
+
+def _print_cross_check(difference: float | None, reason: str | None) -> None:
+    words = str(reason)
+    if difference is not None:
+        words = f"largest relative difference {difference:.0e}"
+    show.paragraph(f"Cross-check of the frequencies with OpenSees: {words}.")
+
+
 def _response_json(done: "Vibration") -> dict[str, Any] | None:
     moved = done.response
     if moved is None:
@@ -137,11 +233,7 @@ def _print(done: "Vibration") -> None:
         _print_response(done.response)
     if done.case.notes:
         show.paragraph(f"Held and laden: {done.case.notes}.")
-    if done.difference is None:
-        words = done.not_crossed
-    else:
-        words = f"largest relative difference {done.difference:.0e}"
-    show.paragraph(f"Cross-check of the frequencies with OpenSees: {words}.")
+    _print_cross_check(done.difference, done.not_crossed)
     show.findings(done.findings)
     show.assumed(done.reading.assumed)
     print(show.CAUTION)

@@ -10,6 +10,7 @@ from ..model.errors import InputError
 from ..model.findings import Finding
 from ..model.frame.layout import lay_out
 from ..model.mechanics.frame_model import FrameModel, LoadCase
+from ..model.vibration.bare import Ring, bare_model, rings
 from ..model.vibration.cadence import FrequencyGap, Pedalled, gaps, pedalled
 from ..model.vibration.mode_words import ModeWords, describe
 from ..model.vibration.modes import Dynamics, Modes
@@ -17,6 +18,7 @@ from ..model.vibration.setup import Supports
 from .opensees import OpenSeesError, available, modes_opensees
 
 MODE_TOLERANCE = 1e-6
+FREE_MOTIONS = 7  # six of the whole and the steering, which nothing locks
 
 
 @dataclass(frozen=True)
@@ -78,6 +80,50 @@ def vibrate(
         difference,
         reason,
         (*reading.findings, *_findings(close, difference)),
+    )
+
+
+@dataclass(frozen=True)
+class Tapped:
+    """Free-free modes of bare pieces of a bicycle, where each rings, and the second opinion.
+
+    difference, not_crossed : as in `Vibration`. mass : of the pieces, kg.
+    """
+
+    reading: Reading
+    model: FrameModel
+    pieces: tuple[str, ...]
+    mass: float
+    modes: Modes
+    words: tuple[ModeWords, ...]
+    rings: tuple[Ring, ...]
+    difference: float | None
+    not_crossed: str | None
+    findings: tuple[Finding, ...]
+
+
+def tap(reading: Reading, pieces: tuple[str, ...], count: int = 8) -> Tapped:
+    """The `count` lowest modes that bend something of the named pieces, hung on strings.
+
+    Raises InputError or ModelError as reading, meshing and solving do.
+    """
+    bicycle = reading.need_bicycle()
+    model = bare_model(bicycle, pieces)
+    # Rigid motions make no sound, so they do not count among the modes asked for.
+    modes = Dynamics.of(model).modes(count + FREE_MOTIONS)
+    held = LoadCase("bare")
+    difference, reason = _second_opinion(model, held, modes)
+    return Tapped(
+        reading,
+        model,
+        pieces,
+        1000 * float(modes.total_mass[0]),
+        modes,
+        describe(modes)[modes.rigid : modes.rigid + count],
+        tuple(ring for ring in rings(modes) if ring.mode <= modes.rigid + count),
+        difference,
+        reason,
+        (*reading.findings, *_findings((), difference)),
     )
 
 

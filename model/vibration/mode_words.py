@@ -26,6 +26,8 @@ PLACES = {
     "seat post": ("seat_post",),
     "tyres": ("rear_tyre", "front_tyre"),
 }
+# What opens and closes where no hub holds the ends together.
+TINES = {"rear triangle": "rear dropouts", "fork": "fork tips"}
 KINDS = ("axial", "shear", "torsion", "bending")
 _COLUMNS = ((0,), (1, 2), (3,), (4, 5))
 PURE = 0.9  # share of the kinetic energy from which on a mode counts as of one kind
@@ -174,6 +176,9 @@ def _title(
     if plane == "mixed":
         return f"{place} in and across the frame's plane at once"
     if plane == "in plane":
+        # Left and right move alike as mirror images do: sideways, apart and together.
+        if place in TINES and moving["sideways"] > 0.5:
+            return f"{TINES[place]} spreading and closing like the tines of a tuning fork"
         return _in_plane(modes, k, place, members)
     return _sideways(modes, k, place, kinds)
 
@@ -220,8 +225,12 @@ def _sideways(modes: Modes, k: int, place: str, kinds: dict[str, float]) -> str:
     head = modes.shape(k, "head_tube_top")
     if "saddle" in modes.model.node_index and abs(modes.shape(k, "saddle")[2]) > 1.5 * abs(head[2]):
         return "saddle end sideways"
-    twist = TWIST_LEVER * abs(head[3] - modes.shape(k, "rear_axle")[3])
+    # A bare frame has no axle between its dropouts; either of them leans as the rear end does.
+    rear, rear_words = "rear_axle", "rear axle"
+    if rear not in modes.model.node_index:
+        rear, rear_words = "rear_dropout_right", "rear end"
+    twist = TWIST_LEVER * abs(head[3] - modes.shape(k, rear)[3])
     across = abs(head[2] - modes.shape(k, "bottom_bracket")[2])
     if twist > across:
-        return "frame torsion, head tube leaning against the rear axle"
+        return f"frame torsion, head tube leaning against the {rear_words}"
     return "front end sideways"

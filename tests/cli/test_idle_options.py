@@ -76,3 +76,29 @@ def test_a_drawing_takes_them_all(capsys):
         ]
     ) in (0, 1)
     assert "Geometry of" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    "option",
+    [("--supports", "free"), ("--cadence", "60-110"), ("--case", "x"), ("-o", "never.png")],
+)
+def test_a_bare_frame_takes_no_option_of_a_ridden_one(capsys, option):
+    assert main(["modes", str(SHEET), "--bare", "frame", *option]) == 2
+    assert "has no meaning with --bare" in capsys.readouterr().err
+
+
+def test_pieces_that_are_none_are_wrong_usage(capsys):
+    assert main(["modes", str(SHEET), "--bare", "wheel"]) == 2
+    assert "frame+fork" in capsys.readouterr().err
+
+
+def test_the_tap_test_as_json_and_as_text(capsys):
+    assert main(["modes", str(SHEET), "--bare", "frame+fork", "--count", "3", "--json"]) in (0, 1)
+    said = json.loads(capsys.readouterr().out)
+    assert len(said["frequencies_hz"]) == 3
+    assert said["cross_check"] < 1e-6
+    assert set(said["modes"][0]["heard"]) >= {"head tube", "bottom bracket", "fork tip"}
+    assert main(["modes", str(SHEET), "--bare", "frame+fork", "--count", "3"]) in (0, 1)
+    text = capsys.readouterr().out
+    assert f"{said['frequencies_hz'][0]:.4g}" in text
+    assert "Phone and tap at the head tube" in text
