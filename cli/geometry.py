@@ -7,7 +7,8 @@ import click
 
 from ..converters.showing.result_json import geometry_findings, geometry_json
 from ..model.frame.clearance import clearances
-from ..model.words import spoken
+from ..model.geometry.quantities import QUANTITIES, Quantity
+from ..model.words import DASH, spoken
 from . import show
 from .check import print_clearances
 from .options import input_argument, json_option, read, reading_options
@@ -30,18 +31,11 @@ def command(source: Path, as_json: bool, **how: Any) -> int:
     facts = geometry_json(reading)
     diameters = facts["dimensions"].pop("outside_diameters", {})
     values = {**facts["dimensions"], **facts["derived"]}
-    order = [*_FIRST, *(name for name in values if name not in _FIRST)]
+    order = [*_FIRST, *(name for name in values if name in QUANTITIES and name not in _FIRST)]
     show.table(
         f"Geometry of {reading.source}",
         ("item", "value", "unit"),
-        [
-            (
-                spoken(name),
-                _digits(name, values[name]),
-                "deg" if "angle" in name or "deg" in name else "mm",
-            )
-            for name in order
-        ],
+        [_row(QUANTITIES[name], values[name]) for name in order],
     )
     if any(diameters.values()):
         show.table(
@@ -64,10 +58,9 @@ def command(source: Path, as_json: bool, **how: Any) -> int:
     return int(show.serious(found))
 
 
-def _digits(name: str, value: float | None) -> str:
-    """Tenths of a millimetre; hundredths of a degree and of the trail."""
+def _row(quantity: Quantity, value: float | None) -> tuple[str, str, str]:
     if value is None:
-        return "-"
-    if "angle" in name or "deg" in name or "trail" in name:
-        return f"{value:.2f}"
-    return f"{value:.1f}"
+        shown = DASH
+    else:
+        shown = f"{value:.{quantity.decimals}f}"
+    return (quantity.label, shown, quantity.unit)

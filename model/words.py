@@ -14,17 +14,7 @@ DOF_WORDS = {
 }
 
 _SAID = {
-    "front_center": "front centre",
-    "front_center_horizontal": "front centre, horizontal",
-    "top_tube_slope_deg": "top tube slope",
-    "top_tube_cc": "top tube, centre to centre",
-    "down_tube_cc": "down tube, centre to centre",
-    "seatstay_cc": "seatstay, centre to centre",
-    "bb_height": "BB height",
-    "bb_drop": "BB drop",
-    "bb_shell": "BB shell",
-    "ground_y": "ground, from BB centre upwards",
-    "standover": "standover, to the top tube's centre line",
+    "bb_shell": "bottom bracket shell",
     "seat_tube_top_tube_node": "joint of seat and top tube",
     "seat_tube_seatstay_node": "joint of seat tube and seatstays",
     "top_tube_head_node": "joint of top and head tube",

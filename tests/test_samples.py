@@ -13,7 +13,7 @@ from droptrail.converters.files.fitsheet.bicycle import bicycle_from_sheet, read
 from droptrail.model.frame.frame_mitres import frame_mitres, mitre_findings
 from droptrail.model.frame.layout import lay_out
 from droptrail.model.geometry.dimensions import FrameDimensions
-from droptrail.model.geometry.statements import ANGLES, quantities
+from droptrail.model.geometry.statements import by_unit, quantities
 from droptrail.validation.drawing_check import compare_dimensions
 
 FOLDER = Path(__file__).parent.parent / "sample_drawings"
@@ -46,7 +46,7 @@ def differences(a: FrameDimensions, b: FrameDimensions) -> dict[str, float]:
     return {
         name: first[name] - second[name]
         for name in first
-        if abs(first[name] - second[name]) > (0.01 if name in ANGLES else 0.05)
+        if abs(first[name] - second[name]) > by_unit(name, mm=0.05, deg=0.01)
     }
 
 

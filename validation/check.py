@@ -8,6 +8,7 @@ from ..model.choice.workshop_rules import Rules, frame_faults
 from ..model.findings import Finding
 from ..model.frame.clearance import Clearance, clearances
 from ..model.geometry.closure import ClosureRow
+from ..model.geometry.statements import label
 from .drawing_check import DimensionRow, against_sheet
 from .opensees import CrossCheck, available, cross_check
 
@@ -32,12 +33,12 @@ class Check:
     def reasons(self) -> tuple[str, ...]:
         """Why the verdict is `fail`; empty when it is `pass`."""
         off = [
-            f"{row.item.replace('_', ' ')} is off by {row.difference:+.2f} {row.unit}"
+            f"{label(row.item)} is off by {row.difference:+.2f} {row.unit}"
             for row in self.dimensions
             if row.ok is False
         ]
         open_ = [
-            f"the sheet contradicts itself on {row.item.replace('_', ' ')} by {row.difference:+.2f} {row.unit}"
+            f"the sheet contradicts itself on {label(row.item)} by {row.difference:+.2f} {row.unit}"
             for row in self.closure
             if not row.ok
         ]

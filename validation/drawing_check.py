@@ -6,32 +6,33 @@ from dataclasses import dataclass
 from ..converters.inputs import Reading
 from ..model.decide import within
 from ..model.geometry.dimensions import FrameDimensions
+from ..model.geometry.statements import by_unit, unit
 from ..model.tubes.tube import Tube
 
-# Item -> whether it is an angle. The order is the builder's: the two numbers that decide, then the rest.
-_ITEMS = {
-    "trail": False,
-    "bb_drop": False,
-    "fork_offset": False,
-    "head_angle": True,
-    "seat_angle": True,
-    "stack": False,
-    "reach": False,
-    "chainstay": False,
-    "head_tube": False,
-    "lower_stack": False,
-    "fork_length": False,
-    "wheel_radius_front": False,
-    "wheel_radius_rear": False,
-    "wheelbase": False,
-    "front_center": False,
-    "effective_top_tube": False,
-    "seat_tube": False,
-    "top_tube_on_seat_tube": False,
-    "top_tube_below_head_top": False,
-    "down_tube_above_head_bottom": False,
-    "seatstay_below_top_tube": False,
-}
+# The order is the builder's: the two numbers that decide, then the rest.
+_ITEMS = (
+    "trail",
+    "bb_drop",
+    "fork_offset",
+    "head_angle",
+    "seat_angle",
+    "stack",
+    "reach",
+    "chainstay",
+    "head_tube",
+    "lower_stack",
+    "fork_length",
+    "wheel_radius_front",
+    "wheel_radius_rear",
+    "wheelbase",
+    "front_center",
+    "effective_top_tube",
+    "seat_tube",
+    "top_tube_on_seat_tube",
+    "top_tube_below_head_top",
+    "down_tube_above_head_bottom",
+    "seatstay_below_top_tube",
+)
 
 DIAMETER_TOLERANCE = 0.5  # mm: tubes are sold in steps of some 3 mm, an outline is drawn to a tenth
 
@@ -87,10 +88,10 @@ def compare_dimensions(
             item,
             drawn[item],
             None if item in not_stated else stated[item],
-            tolerance_deg if angle else tolerance_mm,
-            "deg" if angle else "mm",
+            by_unit(item, tolerance_mm, tolerance_deg),
+            unit(item),
         )
-        for item, angle in _ITEMS.items()
+        for item in _ITEMS
     )
 
 

@@ -6,7 +6,8 @@ from ...model.choice.figures import figure
 from ...model.frame.layout import joints_in_space, lay_out
 from ...model.frame.tube_mass import MASS_WORDS, mass_table
 from ...model.geometry.closure import ClosureRow
-from ...model.geometry.statements import label, unit
+from ...model.geometry.quantities import QUANTITIES
+from ...model.geometry.statements import label
 from ...model.mechanics.energy import KINDS, energy_shares
 from ...model.mechanics.frame_model import DOFS
 from ...model.vibration.mode_words import KINDS as MODE_KINDS
@@ -85,8 +86,9 @@ def _geometry(reading: Reading) -> Table:
         "geometry",
         ("item", "key", "value", "unit"),
         [
-            (label(key), key, value, "deg" if unit(key) == "deg" or key.endswith("deg") else "mm")
-            for key, value in values.items()
+            (row.label, key, values[key], row.unit)
+            for key, row in QUANTITIES.items()
+            if key in values
         ],
     )
 

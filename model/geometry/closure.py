@@ -8,7 +8,6 @@ alone would make everything close.
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
-from math import isfinite
 
 import numpy as np
 
@@ -27,7 +26,8 @@ from .closure_search import (
 )
 from .dimensions import FrameDimensions
 from .joints import joints_outside
-from .statements import ANGLES, CORE, FIELDS, PREFERENCE, STATEMENT_LIMITS, label, quantities, unit
+from .quantities import QUANTITIES, STATED
+from .statements import CORE, FIELDS, PREFERENCE, by_unit, label, quantities, unit
 
 WEAK_GAIN = 4.0  # a field that moves by more than this per mm of a defining statement is reported
 
@@ -152,7 +152,7 @@ def _suspicion(suspects: Sequence[Suspect]) -> str:
 
 
 def _weakness(name: str, gain: float) -> str:
-    if name in ANGLES:
+    if QUANTITIES[name].is_angle:
         step = "tenths of a degree"
     else:
         step = "mm"
@@ -213,13 +213,12 @@ def solve_dimensions(
 
 def _check(items: Iterable[tuple[str, float]]) -> None:
     for name, value in items:
-        if name not in PREFERENCE:
+        row = STATED.get(name)
+        if row is None:
             raise ModelError(f"'{name}' is not a dimension; known: {', '.join(PREFERENCE)}")
-        low, high = STATEMENT_LIMITS[name]
-        if not (isfinite(value) and low <= value <= high):
+        if not row.believes(value):
             raise ModelError(
-                f"{label(name)} is {value:g} {unit(name)}, expected {low:g} to {high:g} {unit(name)}; "
-                "check the value and its unit"
+                f"{row.label} is {value:g} {row.unit_words}, {row.expected()}; check the value and its unit"
             )
 
 
@@ -235,7 +234,7 @@ def _closure_rows(
         if name not in problem.names and value is not None:
             behind = zip(problem.names, gains[PREFERENCE.index(name)], strict=True)
             against = tuple(n for n, gain in behind if abs(gain) > NEGLIGIBLE)
-            rows.append(ClosureRow(name, stated, value, deg if name in ANGLES else mm, against))
+            rows.append(ClosureRow(name, stated, value, by_unit(name, mm, deg), against))
     return tuple(rows)
 
 

@@ -14,8 +14,9 @@ import numpy as np
 
 from ..arrays import Array
 from ..errors import ModelError
-from .dimensions import LIMITS, FrameDimensions
-from .statements import ANGLES, FIELDS, PREFERENCE, label, quantities, unit
+from .dimensions import FrameDimensions
+from .quantities import QUANTITIES
+from .statements import FIELDS, PREFERENCE, by_unit, label, quantities, unit
 
 # A statement that moves its best free field by less than a quarter of its own change defines it only where
 # nothing better does; by less than a twentieth, never: 1 mm of reading error would then move a field 20 mm.
@@ -23,25 +24,8 @@ WELL = 0.25
 BARELY = 0.05
 NEGLIGIBLE = 1e-6  # sensitivities below this are the noise of the differences
 
-# Where the search for unstated fields starts: an ordinary 700C tourer.
-TYPICAL = {
-    "reach": 385.0,
-    "head_angle": 72.0,
-    "seat_angle": 73.0,
-    "bb_drop": 70.0,
-    "chainstay": 440.0,
-    "head_tube": 150.0,
-    "lower_stack": 12.0,
-    "fork_length": 390.0,
-    "fork_offset": 48.0,
-    "wheel_radius_front": 343.0,
-    "wheel_radius_rear": 343.0,
-    "seat_tube": 540.0,
-    "top_tube_on_seat_tube": 510.0,
-    "top_tube_below_head_top": 35.0,
-    "down_tube_above_head_bottom": 40.0,
-    "seatstay_below_top_tube": 15.0,
-}
+# Where the search for unstated fields starts.
+TYPICAL = {name: row.typical for name, row in QUANTITIES.items() if row.typical is not None}
 
 
 class _Trial(FrameDimensions):
@@ -52,7 +36,7 @@ class _Trial(FrameDimensions):
 
 
 def _weights(names: Iterable[str]) -> Array:
-    return np.array([0.1 if name in ANGLES else 1.0 for name in names])
+    return np.array([by_unit(name, mm=1.0, deg=0.1) for name in names])
 
 
 _FIELD_WEIGHT = _weights(FIELDS)
@@ -164,7 +148,7 @@ class ClosureProblem:
         for shares in product((0.03, 0.97), repeat=2) if self._indirect else ():
             point = self.start.copy()
             for turn, k in enumerate(self.unknown):
-                low, high = LIMITS[FIELDS[k]]
+                low, high = QUANTITIES[FIELDS[k]].believable
                 point[k] = low + shares[turn % 2] * (high - low)
             starts.append(point)
         return starts
@@ -219,12 +203,13 @@ class ClosureProblem:
     def _outside(self, point: Array) -> str:
         """Which worked-out field of a solution cannot be; '' when all can."""
         for k in self.unknown:
-            name, (low, high) = FIELDS[k], LIMITS[FIELDS[k]]
-            if name not in self.free and not low <= point[k] <= high:
+            name = FIELDS[k]
+            row = QUANTITIES[name]
+            if name not in self.free and not row.believes(point[k]):
                 behind = zip(self.names, self.gains(point)[k], strict=True)
                 items = ", ".join(label(n) for n, gain in behind if abs(gain) > NEGLIGIBLE)
                 return (
-                    f"{label(name)} would have to be {point[k]:.1f} {unit(name)}, expected {low:g} to {high:g}; "
+                    f"{row.label} would have to be {point[k]:.1f} {row.unit_words}, {row.expected()}; "
                     f"it follows from {items}: check these"
                 )
         return ""

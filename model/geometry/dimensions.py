@@ -6,10 +6,11 @@ forward across it ``n = (sin H, cos H)``; the front axle lies `fork_offset` alon
 """
 
 from dataclasses import dataclass, fields
-from math import atan2, cos, degrees, hypot, isfinite, radians, sin, sqrt, tan
+from math import atan2, cos, degrees, hypot, radians, sin, sqrt, tan
 from typing import NamedTuple
 
 from ..errors import ModelError
+from .quantities import QUANTITIES, Quantity
 
 
 class Point(NamedTuple):
@@ -23,28 +24,6 @@ class Point(NamedTuple):
 
     def distance(self, other: "Point") -> float:
         return hypot(self.x - other.x, self.y - other.y)
-
-
-# Field -> (least, greatest) believable value. Outside it the item is refused by name. Wide on purpose:
-# from a child's 12-inch bicycle to a long-john; the trade's usual values sit well inside.
-LIMITS = {
-    "reach": (150.0, 700.0),
-    "head_angle": (50.0, 85.0),
-    "seat_angle": (50.0, 88.0),
-    "bb_drop": (-120.0, 150.0),
-    "chainstay": (250.0, 700.0),
-    "head_tube": (50.0, 400.0),
-    "lower_stack": (0.0, 80.0),
-    "fork_length": (200.0, 650.0),
-    "fork_offset": (-30.0, 150.0),
-    "wheel_radius_front": (120.0, 420.0),
-    "wheel_radius_rear": (120.0, 420.0),
-    "seat_tube": (150.0, 800.0),
-    "top_tube_on_seat_tube": (120.0, 800.0),
-    "top_tube_below_head_top": (0.0, 300.0),
-    "down_tube_above_head_bottom": (0.0, 300.0),
-    "seatstay_below_top_tube": (-450.0, 400.0),
-}
 
 
 @dataclass(frozen=True)
@@ -80,25 +59,14 @@ class FrameDimensions:
     def __post_init__(self) -> None:
         for field in fields(self):
             value = getattr(self, field.name)
-            low, high = LIMITS[field.name]
             if value is None and field.default is None:
                 continue
-            if value is None or not isfinite(value) or not low <= value <= high:
-                if value is None:
-                    shown = "not stated"
-                else:
-                    shown = f"{value:.6g}"
-                if field.name.endswith("angle"):
-                    unit = "degrees"
-                else:
-                    unit = "mm"
-                raise ModelError(
-                    f"{field.name.replace('_', ' ')} is {shown}, expected {low:g} to {high:g} {unit}; "
-                    "check the value and its unit"
-                )
+            _believe(QUANTITIES[field.name], value)
         if self.chainstay <= abs(self.bb_drop):
+            # the rear axle lies at sqrt(chainstay^2 - drop^2) behind the bottom bracket
             raise ModelError(
-                f"chainstay {self.chainstay:g} mm is not longer than the drop {self.bb_drop:g} mm"
+                f"chainstay length {self.chainstay:g} mm is not longer than the bottom bracket drop "
+                f"{self.bb_drop:g} mm; check both"
             )
 
     # --- directions -----------------------------------------------------------------------------------
@@ -257,6 +225,18 @@ class FrameDimensions:
             "down_tube_head_node",
         )
         return {name: getattr(self, name) for name in names}
+
+
+def _believe(quantity: Quantity, value: float | None) -> None:
+    if value is None:
+        shown = "not stated"
+    elif quantity.believes(value):
+        return
+    else:
+        shown = f"{value:.6g}"
+    raise ModelError(
+        f"{quantity.label} is {shown}, {quantity.expected()}; check the value and its unit"
+    )
 
 
 def trail_of(head_angle: float, fork_offset: float, wheel_radius: float) -> float:

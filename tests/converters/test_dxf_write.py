@@ -132,7 +132,7 @@ def test_dimensions_measure_what_their_words_say(tmp_path):
         "reach": d.reach,
         "head angle": d.head_angle,
         "seat angle": d.seat_angle,
-        "BB drop": d.bb_drop,
+        "bottom bracket drop": d.bb_drop,
         "offset": d.fork_offset,
         "trail": d.trail,
         "chainstay": d.chainstay,
@@ -140,11 +140,11 @@ def test_dimensions_measure_what_their_words_say(tmp_path):
         "wheelbase": n["wheelbase"],
         "head tube": d.head_tube,
         "seat tube": d.seat_tube,
-        "BB height": n["bb_height"],
+        "bottom bracket height": n["bb_height"],
         "fork length on axis": d.fork_length,
         "effective top tube": n["effective_top_tube"],
         "top tube": n["top_tube_cc"],
-        "BB to top tube": d.top_tube_on_seat_tube,
+        "top tube on seat tube": d.top_tube_on_seat_tube,
     }
     assert {k: found[k].get_measurement() for k in expected} == pytest.approx(expected, abs=1e-6)
     assert set(found) == set(expected)

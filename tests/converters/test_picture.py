@@ -241,7 +241,7 @@ def test_side_view_prints_the_trade_numbers(tourer, tmp_path):
     said = words(figure)
     for name, value in (
         ("trail", d.trail),
-        ("BB drop", d.bb_drop),
+        ("bottom bracket drop", d.bb_drop),
         ("stack", d.stack),
         ("chainstay", d.chainstay),
         ("wheelbase", d.derived()["wheelbase"]),

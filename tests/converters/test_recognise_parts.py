@@ -324,7 +324,7 @@ def test_every_line_is_accounted_for(told):
     assert {
         "wheel rear",
         "wheel front",
-        "BB shell",
+        "bottom bracket shell",
         "head tube",
         "top tube",
         "down tube",

@@ -327,7 +327,7 @@ def test_no_frame_fits() -> None:
 @pytest.mark.parametrize(
     ("item", "value", "text"),
     [
-        ("head_angle", 715.0, "head angle is 715 deg, expected 50 to 85 deg"),
+        ("head_angle", 715.0, "head angle is 715 degrees, expected 50 to 85 degrees"),
         ("stack", 58.0, "stack is 58 mm, expected 250 to 900 mm"),
         ("reach", float("nan"), "reach is nan"),
         ("handlebar", 1.0, "'handlebar' is not a dimension"),

@@ -10,7 +10,9 @@ from math import acos, atan2, cos, degrees, hypot, isfinite, nan, radians, sin
 import numpy as np
 import pytest
 from droptrail.model.errors import ModelError
-from droptrail.model.geometry.dimensions import LIMITS, FrameDimensions, Point
+from droptrail.model.geometry.dimensions import FrameDimensions, Point
+from droptrail.model.geometry.quantities import QUANTITIES
+from droptrail.model.geometry.statements import FIELDS, label
 from helpers_bicycle import tourer_dimensions
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -186,11 +188,14 @@ def test_points_along_and_between():
     assert Point(1.0, 2.0).distance(Point(4.0, 6.0)) == 5.0
 
 
+LIMITS = {name: QUANTITIES[name].believable for name in FIELDS}
+
+
 # --- refusals -----------------------------------------------------------------------------------------------------
 @pytest.mark.parametrize("name", LIMITS)
 def test_each_item_beyond_its_range_is_refused_by_name(name):
     low, high = LIMITS[name]
-    words = rf"^{name.replace('_', ' ')} is .*, expected {low:g} to {high:g} (mm|degrees); check the value and"
+    words = rf"^{label(name)} is .*, expected {low:g} to {high:g} (mm|degrees); check the value and"
     for value in (low - 0.001, high + 0.001, nan, float("inf")):
         with pytest.raises(ModelError, match=words):
             replace(D, **{name: value})
@@ -208,7 +213,7 @@ def test_only_the_last_five_may_be_missing(name):
     if name in placing:
         assert getattr(replace(D, **{name: None}), name) is None
     else:
-        with pytest.raises(ModelError, match=f"{name.replace('_', ' ')} is not stated"):
+        with pytest.raises(ModelError, match=f"{label(name)} is not stated"):
             replace(D, **{name: None})
 
 
@@ -251,10 +256,12 @@ def test_the_ends_of_a_range_are_believed():
 
 
 def test_a_chainstay_no_longer_than_the_drop_cannot_be(monkeypatch):
-    monkeypatch.setitem(LIMITS, "chainstay", (10.0, 700.0))
+    short = replace(QUANTITIES["chainstay"], believable=(10.0, 700.0))
+    monkeypatch.setitem(QUANTITIES, "chainstay", short)
     for drop in (76.0, -76.0):
         with pytest.raises(
-            ModelError, match=r"chainstay 76 mm is not longer than the drop -?76 mm"
+            ModelError,
+            match=r"chainstay length 76 mm is not longer than the bottom bracket drop -?76 mm",
         ):
             replace(D, chainstay=76.0, bb_drop=drop)
     assert replace(D, chainstay=76.5).rear_axle.x < 0

@@ -18,7 +18,7 @@ from ...model.frame.layout import FrameLayout
 from ...model.frame.tube_mass import MASS_WORDS, MassTable
 from ...model.geometry.closure import ClosureRow
 from ...model.geometry.dimensions import FrameDimensions
-from ...model.geometry.statements import label
+from ...model.geometry.statements import label, unit
 from ...model.mechanics.frame_model import Measure
 from ...model.mechanics.result import Result
 from ...model.postprocess.ride_feel import ride_feel
@@ -137,24 +137,24 @@ def _precision_words(view: SideView | None) -> str:
 def _geometry(d: FrameDimensions, view: SideView | None) -> PageBlock:
     derived = d.derived()
     rows = [
-        ("trail", d.trail, "mm"),
-        ("bb_drop", d.bb_drop, "mm"),
-        ("fork_offset", d.fork_offset, "mm"),
-        ("head_angle", d.head_angle, "deg"),
-        ("seat_angle", d.seat_angle, "deg"),
-        ("stack", d.stack, "mm"),
-        ("reach", d.reach, "mm"),
-        ("chainstay", d.chainstay, "mm"),
-        ("head_tube", d.head_tube, "mm"),
-        ("fork_length", d.fork_length, "mm"),
-        ("wheelbase", derived["wheelbase"], "mm"),
-        ("effective_top_tube", derived["effective_top_tube"], "mm"),
-        ("bb_height", derived["bb_height"], "mm"),
+        ("trail", d.trail),
+        ("bb_drop", d.bb_drop),
+        ("fork_offset", d.fork_offset),
+        ("head_angle", d.head_angle),
+        ("seat_angle", d.seat_angle),
+        ("stack", d.stack),
+        ("reach", d.reach),
+        ("chainstay", d.chainstay),
+        ("head_tube", d.head_tube),
+        ("fork_length", d.fork_length),
+        ("wheelbase", derived["wheelbase"]),
+        ("effective_top_tube", derived["effective_top_tube"]),
+        ("bb_height", derived["bb_height"]),
     ]
     return PageBlock(
         "Geometry",
         ("item", "value", "unit"),
-        [(label(n), number(v), u) for n, v, u in rows],
+        [(label(name), number(value), unit(name)) for name, value in rows],
         ("item", "unit"),
         notes=_precision_words(view),
     )
@@ -230,8 +230,8 @@ def tiles(done: Check, masses: MassTable | None) -> list[Tile]:
     if done.reading.model is None:
         d = done.reading.dimensions
         out += [
-            Tile("Trail", f"{number(d.trail)} mm"),
-            Tile("Bottom bracket drop", f"{number(d.bb_drop)} mm"),
+            Tile(label("trail").capitalize(), f"{number(d.trail)} mm"),
+            Tile(label("bb_drop").capitalize(), f"{number(d.bb_drop)} mm"),
         ]
     for result in done.analysis.results.values():
         measure = next(

@@ -5,6 +5,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from ....model.findings import Finding
+from ....model.geometry.quantities import QUANTITIES
+from ....model.geometry.statements import quantities
 from ....model.words import spoken
 from ..labelling.fork import Fork
 from ..labelling.measure import AT_JUNCTION, LEVEL, Measured, tube_end
@@ -197,36 +199,17 @@ def _crowns_differ(m: Measured, fork: Fork) -> Iterator[Finding]:
 
 # --- values ---------------------------------------------------------------------------------------------------
 
-_USUAL = {
-    "head_angle": (62.0, 80.0),
-    "seat_angle": (62.0, 82.0),
-    "bb_drop": (-35.0, 105.0),
-    "fork_offset": (5.0, 110.0),
-    "lower_stack": (0.0, 45.0),
-    "head_tube": (60.0, 300.0),
-    "trail": (5.0, 140.0),
-    "top_tube_below_head_top": (4.0, 120.0),
-    "down_tube_above_head_bottom": (4.0, 140.0),
-    "seatstay_below_top_tube": (-120.0, 200.0),
-}
-
 
 def unusual_findings(m: Measured) -> Iterator[Finding]:
-    """Values no usual frame has (common practice, no source): possible, but worth a look."""
-    for name, (low, high) in _USUAL.items():
-        if name == "trail":
-            value = m.dimensions.trail
-        else:
-            value = getattr(m.dimensions, name)
-        if value is not None and not low <= value <= high:
-            if "angle" in name:
-                unit = "degrees"
-            else:
-                unit = "mm"
+    """Values no usual frame has: possible, but worth a look."""
+    for name, value in quantities(m.dimensions).items():
+        row = QUANTITIES[name]
+        if value is not None and not row.is_usual(value):
+            low, high = row.usual
             yield find(
                 "unusual",
                 "warning",
-                f"{spoken(name)} is {value:.4g} {unit}, usual is {low:g} to {high:g}; "
+                f"{row.label} is {value:.4g} {row.unit_words}, usual is {low:g} to {high:g}; "
                 "check that the right lines were taken",
             )
 

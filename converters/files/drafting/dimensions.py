@@ -1,9 +1,12 @@
 """The trade's dimensions on the side view, and the title block with every number in a table."""
 
+from collections.abc import Mapping
 from math import radians, tan
 
 from ....model.frame.bicycle import Bicycle
 from ....model.geometry.dimensions import FrameDimensions, Point
+from ....model.geometry.quantities import QUANTITIES
+from ....model.geometry.statements import label, quantities
 from ....model.words import spoken
 from .dxf_paper import RIGHT, TEXT_HEIGHT, DxfPaper
 from .paper import Paper
@@ -51,12 +54,12 @@ def _overall(paper: Paper, d: FrameDimensions) -> None:
     paper.distance(LAYER, "reach <>", bb, head, (0, top + 1.7 * ROW), 0)
     paper.distance(LAYER, "effective top tube <>", virtual, head, (0, top + 2.7 * ROW), 0)
     paper.distance(LAYER, "stack <>", bb, head, (right + ROW, 0), 90)
-    paper.distance(LAYER, "BB height <>", (bb.x, d.ground_y), bb, (left - ROW, 0), 90)
+    paper.distance(LAYER, f"{label('bb_height')} <>", (bb.x, d.ground_y), bb, (left - ROW, 0), 90)
     if abs(d.bb_drop) > ZERO:
         if d.bb_drop > 0:
-            words = "BB drop <>"
+            words = f"{label('bb_drop')} <>"
         else:
-            words = "BB above axle <>"
+            words = "bottom bracket above axle <>"
         paper.distance(LAYER, words, bb, rear, (left - 2 * ROW, 0), 90)
     if abs(d.trail) > ZERO:
         if d.trail > 0:
@@ -90,7 +93,9 @@ def _along_tubes(paper: Paper, d: FrameDimensions) -> None:
             shift=d.seat_tube_top.distance(bb) / 9,
         )
     if d.seat_tube_top_tube_node is not None:
-        paper.aligned(LAYER, "BB to top tube <>", bb, d.seat_tube_top_tube_node, -ASIDE)
+        paper.aligned(
+            LAYER, f"{label('top_tube_on_seat_tube')} <>", bb, d.seat_tube_top_tube_node, -ASIDE
+        )
     if d.seat_tube_top_tube_node is not None and d.top_tube_head_node is not None:
         paper.aligned(LAYER, "top tube <>", d.seat_tube_top_tube_node, d.top_tube_head_node, -ASIDE)
 
@@ -154,41 +159,61 @@ def title_block(paper: DxfPaper, bicycle: Bicycle) -> None:
         paper.text("NOTES", value, (x + column - 2 * line, y), align=RIGHT)
 
 
+# What a frame's drawing lists beside the picture, in the order in which a builder sets up the jig.
+_NOTED = (
+    "head_angle",
+    "seat_angle",
+    "stack",
+    "reach",
+    "effective_top_tube",
+    "head_tube",
+    "lower_stack",
+    "fork_length",
+    "axle_to_crown_straight",
+    "fork_offset",
+    "trail",
+    "mechanical_trail",
+    "bb_drop",
+    "bb_height",
+    "chainstay",
+    "front_center",
+    "wheelbase",
+    "top_tube_cc",
+    "down_tube_cc",
+    "standover",
+    "wheel_radius_front",
+    "wheel_radius_rear",
+)
+
+
 def _table(bicycle: Bicycle) -> list[tuple[str, str]]:
     d = bicycle.dimensions
     f = bicycle.fittings
-    numbers = d.derived()
-    lengths = {
-        "stack": d.stack,
-        "reach": d.reach,
-        "effective top tube": numbers["effective_top_tube"],
-        "head tube": d.head_tube,
-        "lower headset stack": d.lower_stack,
-        "fork length, along axis": d.fork_length,
-        "fork length, straight": numbers["axle_to_crown_straight"],
-        "fork offset": d.fork_offset,
-        "trail": d.trail,
-        "mechanical trail": numbers["mechanical_trail"],
-        "BB drop": d.bb_drop,
-        "BB height": numbers["bb_height"],
-        "chainstay": d.chainstay,
-        "front centre": numbers["front_center"],
-        "wheelbase": numbers["wheelbase"],
-        "top tube centre to centre": numbers["top_tube_cc"],
-        "down tube centre to centre": numbers["down_tube_cc"],
-        "standover": numbers["standover"],
-        "wheel radius front": d.wheel_radius_front,
-        "wheel radius rear": d.wheel_radius_rear,
+    values = quantities(d)
+    fittings = {
         "rear hub": f.rear_hub_spacing,
         "front hub": f.front_hub_spacing,
-        "BB shell width": f.bb_shell_width,
+        "bottom bracket shell width": f.bb_shell_width,
     }
-    angles = [("head angle", f"{d.head_angle:.2f} deg"), ("seat angle", f"{d.seat_angle:.2f} deg")]
     tubes = [
         (spoken(name), f"{tube.label} {tube.material.name}") for name, tube in bicycle.tubes.items()
     ]
     return [
-        *angles,
-        *((item, f"{value:.1f} mm") for item, value in lengths.items() if value is not None),
+        *_listed(values),
+        *((item, f"{value:.1f} mm") for item, value in fittings.items()),
         *tubes,
     ]
+
+
+def _listed(values: Mapping[str, float | None]) -> list[tuple[str, str]]:
+    lines = []
+    for name in _NOTED:
+        value = values[name]
+        row = QUANTITIES[name]
+        if value is None:
+            continue
+        if row.is_angle:
+            lines.append((row.label, f"{value:.2f} deg"))
+        else:
+            lines.append((row.label, f"{value:.1f} mm"))
+    return lines

@@ -8,7 +8,7 @@ from ....model.findings import Finding
 from ....model.frame.bicycle import Bicycle, Fittings, Loads
 from ....model.geometry.closure import Closure, ClosureRow, solve_dimensions
 from ....model.geometry.dimensions import FrameDimensions
-from ....model.geometry.statements import ANGLES, FIELDS, label, unit
+from ....model.geometry.statements import FIELDS, by_unit, label, unit
 from ....model.tubes.materials import find_material
 from ....model.tubes.tube import MEMBERS, Tube
 from .items import ITEMS
@@ -154,7 +154,7 @@ def _half_wheels(sheet: FitSheet) -> str:
 def _double_rows(sheet: FitSheet, mm: float, deg: float) -> list[ClosureRow]:
     """An item stated twice is a closure of its own: the later statement against the first."""
     return [
-        ClosureRow(s.item, s.value, first.value, deg if s.item in ANGLES else mm, (s.item,))
+        ClosureRow(s.item, s.value, first.value, by_unit(s.item, mm, deg), (s.item,))
         for first, s in duplicates(sheet.statements)
     ]
 
@@ -171,14 +171,14 @@ def _closure_findings(sheet: FitSheet, closure: Closure, mm: float, deg: float) 
     return found + [
         _stated_twice(first, s)
         for first, s in duplicates(sheet.statements)
-        if abs(s.value - first.value) > (deg if s.item in ANGLES else mm)
+        if abs(s.value - first.value) > by_unit(s.item, mm, deg)
     ]
 
 
 def _stated_twice(first: Statement, later: Statement) -> Finding:
     message = (
         f"{label(first.item)} is stated twice: {first.value:.1f} ('{first.text}', {first.where}) is used, "
-        f"{later.value:.1f} {unit(first.item)} ('{later.text}') is not; leave one away"
+        f"{later.value:.1f} {unit(first.item)} ('{later.text}') is not; leave one out"
     )
     return Finding("sheet-duplicate-item", "warning", message, later.where)
 

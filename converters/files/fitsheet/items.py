@@ -11,7 +11,8 @@ from difflib import get_close_matches
 from functools import cache
 from typing import Literal
 
-from ....model.geometry.statements import STATEMENT_LIMITS, label, unit
+from ....model.geometry.quantities import STATED
+from ....model.geometry.statements import label
 from .names import AMBIGUOUS as _AMBIGUOUS
 from .names import ITEM_NAMES, LOOSE_NAMES, SIDES, WHEEL_NAMES, split_names
 from .table import bare, spellings
@@ -419,7 +420,7 @@ def _all_items() -> Iterator[SheetItem]:
         loose, taken = _LOOSE.get(key, ("", ""))
         if key == "top_tube_slope_deg":
             kind = "slope"
-        elif unit(key) == "deg":
+        elif STATED[key].is_angle:
             kind = "angle"
         else:
             kind = "length"
@@ -427,7 +428,7 @@ def _all_items() -> Iterator[SheetItem]:
             key,
             "geometry",
             kind,
-            STATEMENT_LIMITS[key],
+            STATED[key].believable,
             _named(key, names),
             note,
             split_names(loose) + split_names(LOOSE_NAMES.get(key, "")),
