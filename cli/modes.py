@@ -7,6 +7,7 @@ import click
 from click.core import ParameterSource
 
 from ..converters.showing.result_json import provenance
+from ..model.decide import settled
 from . import show
 from .options import force_option, input_argument, json_option, read, reading_options
 
@@ -182,7 +183,9 @@ def _print_tap(done: "Tapped") -> None:
         rows,
     )
     for place in places:
-        best = max((heard[w.number, place] for w in done.words), key=lambda ring: ring.share)
+        best = max(
+            (heard[w.number, place] for w in done.words), key=lambda ring: settled(ring.share)
+        )
         rank = best.mode - done.modes.rigid
         show.paragraph(
             f"Phone and tap at the {place}: mode {rank} rings loudest, tapped {best.direction}."

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from ..model.decide import settled
 from ..model.words import spoken
 from . import show
 from .options import case_options, input_argument, json_option, mesh_options, read, reading_options
@@ -101,7 +102,7 @@ def command(
 
 def _print_case(title: str, energy: "EnergyTable", stress: "StressTable") -> None:
     shares: Mapping[str, Mapping[str, float]] = energy.shares
-    longest = sorted(shares.items(), key=lambda item: -sum(item[1].values()))[:LISTED]
+    longest = sorted(shares.items(), key=lambda item: -settled(sum(item[1].values())))[:LISTED]
     show.table(
         f"{title}: where it gives, percent of the strain energy",
         ("member", "bending", "torsion", "along", "shear", "together"),

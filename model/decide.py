@@ -61,6 +61,17 @@ def settled(value: float) -> float:
     return round(value, DIGITS - 1 - floor(log10(abs(value))))
 
 
+def first_largest(values: Array, axis: int | None = None) -> NDArray[np.intp]:
+    """Number of the largest value along an axis (of all of them without one); among equals the first.
+
+    Two ends of tubes that meet, or the two sides of a tube, have equal figures but for rounding: which of them is
+    named must not hang on it. Where a NaN is among them the first is named.
+    """
+    largest = np.max(values, axis=axis, keepdims=True)
+    equal = values >= largest - RELATIVE * np.abs(largest)
+    return np.asarray(np.argmax(equal, axis=axis))
+
+
 def _allowance(limit: float, scale: float) -> float:
     if np.isinf(limit):
         return 0.0

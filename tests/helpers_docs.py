@@ -36,18 +36,23 @@ BLOCK = re.compile(
 )
 FOLDER = re.compile(r"<!-- in a folder with:(?P<files>.*?) -->", re.S)
 TINY = re.compile(
-    r"\d(?:\.\d)?e-(?:0[5-9]|[1-9]\d)"
-)  # rounding noise: differs from machine to machine
+    r"\d(?:\.\d)?e-(?:0[5-9]|[1-9]\d)|\b0e\+00"
+)  # rounding noise, none included: differs from machine to machine
 
 
 def run(command: str) -> str:
     """What a command prints, run in this process from the project's root; trailing spaces taken off."""
+    return run_with_code(command)[1]
+
+
+def run_with_code(command: str) -> tuple[int, str]:
+    """Exit code and what is printed, as `run`."""
     from droptrail.cli.main import main
 
     out = io.StringIO()
     with redirect_stdout(out):
-        main(shlex.split(command)[1:])
-    return "\n".join(line.rstrip() for line in out.getvalue().splitlines()) + "\n"
+        code = main(shlex.split(command)[1:])
+    return code, "\n".join(line.rstrip() for line in out.getvalue().splitlines()) + "\n"
 
 
 def sliced(text: str, match: re.Match) -> str:

@@ -6,6 +6,7 @@ from typing import Any
 
 from ..converters.showing.tables import Cell, Table
 from ..converters.showing.words import DASH, signed
+from ..model.decide import first_largest, settled
 from ..model.geometry.statements import label
 from ..model.vibration.cadence import FrequencyGap, Pedalled
 from .audit import FigureAudit
@@ -90,7 +91,7 @@ def order_words(row: FigureAudit) -> str:
 # --- vibration ----------------------------------------------------------------------------------------------------
 def nearest_pushes(gaps: Iterable[FrequencyGap]) -> dict[int, FrequencyGap]:
     """Mode number -> the gap to the push of pedalling it is nearest to."""
-    return {gap.mode: gap for gap in sorted(gaps, key=lambda gap: -abs(gap.percent))}
+    return {gap.mode: gap for gap in sorted(gaps, key=lambda gap: -settled(abs(gap.percent)))}
 
 
 def gap_words(gap: FrequencyGap | None) -> tuple[str, str]:
@@ -108,7 +109,7 @@ def response_table(moved: Pedalled) -> Table:
     rows: list[Sequence[Cell]] = []
     for place, amplitude in moved.amplitude.items():
         for axis, way in ((1, "up and down"), (2, "sideways")):
-            worst = int(amplitude[:, axis].argmax())
+            worst = int(first_largest(amplitude[:, axis]))
             more = float(moved.amplification[place][worst, axis])
             rows.append(
                 (

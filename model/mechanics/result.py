@@ -7,6 +7,7 @@ from functools import cached_property
 import numpy as np
 
 from ..arrays import Array
+from ..decide import first_largest
 from .frame_model import FrameModel, LoadCase
 
 ROUNDING = 1e-9  # of the largest movement; the solver's own error is smaller still
@@ -41,7 +42,7 @@ class Result:
     def largest_movement(self) -> tuple[str, float]:
         """The node that moves farthest, and how far."""
         size = np.linalg.norm(self.u[:, :3], axis=1)
-        k = int(size.argmax())
+        k = int(first_largest(size))
         return list(self.model.nodes)[k], float(size[k])
 
     @cached_property

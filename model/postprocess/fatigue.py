@@ -12,7 +12,7 @@ import numpy as np
 
 from ..arrays import Array
 from ..cases.library import FATIGUE_PAIRS
-from ..decide import settled
+from ..decide import first_largest, settled
 from ..errors import ModelError
 from ..frame.bicycle import Bicycle
 from ..frame.layout import FrameLayout
@@ -121,7 +121,7 @@ def _row(walls: Walls, amplitude: Array, mean: Array, numbers: list[int]) -> Fat
         damage = amplitude
     else:
         damage = amplitude / endurance + mean / ultimate
-    angle = damage.argmax(axis=2)
+    angle = first_largest(damage, axis=2)
     k, end = highest(damage.max(axis=2), numbers)
     at = k, end, int(angle[k, end])
     return FatigueRow(

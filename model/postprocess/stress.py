@@ -12,7 +12,7 @@ from math import pi
 import numpy as np
 
 from ..arrays import Array
-from ..decide import settled
+from ..decide import first_largest, settled
 from ..frame.bicycle import Bicycle
 from ..frame.layout import FrameLayout
 from ..mechanics.beam import Beams
@@ -75,7 +75,7 @@ def stress_table(
     normal, shear = wall_stress(walls, forces, angles(walls, forces))
     size = np.sqrt(normal**2 + 3 * shear**2)
     # Normal and shear stress are shown at the same point as the peak they make.
-    worst = size.argmax(axis=2)
+    worst = first_largest(size, axis=2)
     pick = np.take_along_axis
     peak, peak_normal, peak_shear = (
         pick(v, worst[:, :, None], axis=2)[:, :, 0] for v in (size, normal, shear)
@@ -102,8 +102,8 @@ def stress_table(
 
 
 def highest(values: Array, numbers: list[int]) -> tuple[int, int]:
-    """Element and end of the largest of (m, 2) values among some elements."""
-    k, end = np.unravel_index(int(values[numbers].argmax()), (len(numbers), 2))
+    """Element and end of the largest of (m, 2) values among some elements; of equal ones the first."""
+    k, end = np.unravel_index(int(first_largest(values[numbers])), (len(numbers), 2))
     return numbers[int(k)], int(end)
 
 

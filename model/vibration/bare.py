@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from ..decide import first_largest
 from ..errors import ModelError
 from ..frame.bicycle import FORK_TUBES, Bicycle
 from ..frame.layout import FrameLayout, lay_out
@@ -177,7 +178,7 @@ def rings(modes: Modes) -> tuple[Ring, ...]:
         loudness[: modes.rigid] = 0.0
         loudest = float(loudness.max(initial=0.0))
         for k in range(modes.rigid, len(modes)):
-            axis = int(loudness[k].argmax())
+            axis = int(first_largest(loudness[k]))
             share = float(loudness[k, axis] / loudest) if loudest else 0.0
             found.append(Ring(k + 1, place, DIRECTIONS[axis], share))
     return tuple(sorted(found, key=lambda ring: ring.mode))

@@ -168,10 +168,10 @@ def _title(
     for place, names in PLACES.items():
         places[place] = sum(members.get(name, 0.0) for name in names)
     # The part that takes most of the energy names the mode.
-    place = max(places, key=lambda p: places[p])
+    place = max(places, key=lambda p: settled(places[p]))
     if sum(places.values()) < 0.5 or "head_tube_top" not in modes.model.node_index:
-        kind = max(kinds, key=lambda n: kinds[n])
-        way = max(moving, key=lambda n: moving[n])
+        kind = max(kinds, key=lambda n: settled(kinds[n]))
+        way = max(moving, key=lambda n: settled(moving[n]))
         return f"{kind} of {next(iter(members), 'the springs').replace('_', ' ')}, moving {way}"
     if plane == "mixed":
         return f"{place} in and across the frame's plane at once"

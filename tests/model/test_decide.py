@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 from droptrail.model.choice.search_chunk import Limits
-from droptrail.model.decide import RELATIVE, at_least, at_most, settled, within
+from droptrail.model.decide import RELATIVE, at_least, at_most, first_largest, settled, within
 from droptrail.model.frame.clearance import Clearance
 from droptrail.model.geometry.closure import ClosureRow
 from hypothesis import given
@@ -91,3 +91,16 @@ def test_a_pair_stays_in_the_order_in_which_it_stands():
 def test_the_allowance_is_above_rounding_and_below_any_gauge():
     """Double precision rounds at 2.2e-16, a solve of this size leaves some 1e-12; a dial gauge reads 1e-3."""
     assert 1e-11 < RELATIVE < 1e-6
+
+
+@given(SIZES, ROUNDING, ROUNDING)
+def test_of_equal_figures_the_first_is_named(size, one, other):
+    values = np.array([0.5 * size, size * (1 + one), size * (1 + other), -size])
+    assert int(first_largest(values)) == 1
+    assert first_largest(np.array([values, values[::-1]]), axis=1).tolist() == [1, 1]
+    assert int(first_largest(np.array([size, size * 1.001]))) == 1
+
+
+def test_the_largest_of_negative_and_of_unknown_figures():
+    assert int(first_largest(np.array([-3.0, -1.0, -1.0]))) == 1
+    assert int(first_largest(np.array([1.0, math.nan, 2.0]))) == 0

@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ....model.decide import settled
 from ....model.mechanics.energy import KINDS, EnergyTable, energy_shares
 from ....model.mechanics.result import Result
 from ....model.words import spoken
@@ -64,5 +65,7 @@ def by_tube(table: EnergyTable) -> dict[str, dict[str, float]]:
         for kind in KINDS:
             held[kind] += row[kind]
     return dict(
-        sorted(sums.items(), key=lambda item: (item[0] == "the rest", -sum(item[1].values())))
+        sorted(
+            sums.items(), key=lambda item: (item[0] == "the rest", -settled(sum(item[1].values())))
+        )
     )
