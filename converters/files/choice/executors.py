@@ -11,13 +11,15 @@ from typing import Any
 
 from ....model.errors import InputError
 
-# Each worker works alone on its core; its linear-algebra library must not start threads of its own.
-ONE_THREAD = (
+# Each worker works alone on its core: its linear-algebra library must not start threads of its own. And a worker's
+# interpreter must not look into the working directory, or a pickle.py beside the drawing would be run.
+IN_WORKERS = (
     "OPENBLAS_NUM_THREADS",
     "OMP_NUM_THREADS",
     "MKL_NUM_THREADS",
     "BLIS_NUM_THREADS",
     "VECLIB_MAXIMUM_THREADS",
+    "PYTHONSAFEPATH",
 )
 
 
@@ -33,7 +35,7 @@ def executor(jobs: int = 1, scheduler: str | None = None) -> Iterator[Executor |
     elif jobs <= 1:
         yield None
     else:
-        with _one_thread_each():
+        with _environment_of_workers():
             pool = ProcessPoolExecutor(
                 jobs, mp_context=get_context("spawn"), initializer=_leave_interrupts
             )
@@ -49,10 +51,10 @@ def _leave_interrupts() -> None:
 
 
 @contextmanager
-def _one_thread_each() -> Iterator[None]:
-    """Set the libraries' thread counts for processes started inside; restored afterwards."""
-    before = {name: os.environ.get(name) for name in ONE_THREAD}
-    os.environ.update(dict.fromkeys(ONE_THREAD, "1"))
+def _environment_of_workers() -> Iterator[None]:
+    """Set `IN_WORKERS` to 1 for processes started inside; restored afterwards."""
+    before = {name: os.environ.get(name) for name in IN_WORKERS}
+    os.environ.update(dict.fromkeys(IN_WORKERS, "1"))
     try:
         yield
     finally:
