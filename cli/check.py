@@ -11,7 +11,6 @@ from . import show
 from .options import case_options, input_argument, json_option, read, reading_options
 
 if TYPE_CHECKING:
-    from ..model.frame.clearance import Clearance
     from ..validation.check import Check
 
 
@@ -59,26 +58,19 @@ def check_json(done: "Check") -> dict[str, Any]:
 
 
 def _print(done: "Check") -> None:
-    from ..converters.showing.frame_tables import closure_table
-    from ..validation.tables import cross_table, dimension_table, presented
+    from ..converters.showing.tables.frame import closure_table, room_table
+    from ..validation.tables import cross_table, dimension_table
     from .solve import print_results
 
     if done.dimensions:
-        table = dimension_table(done.dimensions)
-        show.table("Drawing against sheet", table.heads, presented(table))
+        show.shown(dimension_table(done.dimensions))
     if done.closure:
-        table = closure_table(done.closure)
-        show.table("Closure of the sheet: what it says twice", table.heads, presented(table))
+        show.shown(closure_table(done.closure))
     if done.clearances:
-        print_clearances(done.clearances)
+        show.shown(room_table(done.clearances))
     print_results(done.analysis)
     if done.cross:
-        table = cross_table(done.cross, {})
-        show.table(
-            "Cross-check with OpenSees, same mesh, loads and supports: largest relative difference",
-            table.heads,
-            presented(table),
-        )
+        show.shown(cross_table(done.cross, {}))
     show.findings(done.findings)
     show.assumed(done.analysis.assumed)
     print(show.CAUTION)
@@ -87,12 +79,4 @@ def _print(done: "Check") -> None:
     print(
         f"\nVerdict: {done.verdict.upper()}{but if doubts else ''}"
         + "".join(f"\n  - {reason}" for reason in done.reasons)
-    )
-
-
-def print_clearances(room: "tuple[Clearance, ...]") -> None:
-    show.table(
-        "Room for tyres, steerer and feet, mm",
-        ("between", "gap", "wanted", "enough"),
-        [(gap.name, f"{gap.gap:.1f}", f"{gap.wanted:g}", gap.enough) for gap in room],
     )

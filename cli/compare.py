@@ -163,9 +163,9 @@ def _write(
 
 def print_comparison(comparison: Any) -> None:
     """The masses, then one table per load case, each with what loads and holds it."""
-    from ..converters.showing.choice.compare_table import tables
+    from ..converters.showing.choice.compare_table import comparison_tables
 
-    for title, heads, rows, note in tables(comparison):
-        show.table(title, heads, rows)
-        show.paragraph(note)
+    for table in comparison_tables(comparison):
+        show.shown(table)
+        show.paragraph(table.notes)
         print()

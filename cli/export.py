@@ -13,12 +13,12 @@ if TYPE_CHECKING:
     from ..converters.analysis import Analysis
     from ..converters.files.vtu import Contents
     from ..converters.inputs import Reading
-    from ..converters.showing.tables import Table
+    from ..converters.showing.table import Table
     from ..model.findings import Finding
     from ..model.frame.mesh import MeshOptions
 
 SHAPES = (".vtu", ".stl", ".ply")
-TABLES = (".xlsx", ".csv")
+TABLES = (".xlsx", ".csv", ".md")
 MODEL = (".json",)
 
 
@@ -29,12 +29,12 @@ MODEL = (".json",)
     "--output",
     required=True,
     type=click.Path(path_type=Path),
-    help=".vtu (3-D viewers), .xlsx, .csv (tables), .json (analysis model), .stl, .ply (tubes as shapes).",
+    help=".vtu (3-D viewers), .xlsx, .csv, .md (tables), .json (analysis model), .stl, .ply (tubes as shapes).",
 )
 @click.option(
     "--table",
     metavar="NAME",
-    help="XLSX, CSV: only this table. CSV without it: a file for every table.",
+    help="XLSX, CSV, MD: only this table. CSV without it: a file for every table.",
 )
 @click.option("--surface", is_flag=True, help="VTU: tubes as surfaces instead of centre-lines.")
 @click.option(
@@ -150,7 +150,7 @@ class _Export:
         self, output: Path, name: str | None, mm: float, deg: float, force: bool
     ) -> "tuple[tuple[Path, ...], tuple[Finding, ...]]":
         from ..converters.showing.frame_tables import frame_tables, mode_tables
-        from ..converters.showing.tables import write_tables
+        from ..converters.showing.spreadsheet import write_tables
 
         analysis = self._solved()
         tables = [*_compared(self.reading, mm, deg), *frame_tables(self.reading, analysis)]

@@ -6,11 +6,11 @@ from typing import Any
 import click
 
 from ..converters.showing.result_json import geometry_findings, geometry_json
+from ..converters.showing.tables.frame import room_table
 from ..model.frame.clearance import clearances
 from ..model.geometry.quantities import QUANTITIES, Quantity
 from ..model.words import DASH, spoken
 from . import show
-from .check import print_clearances
 from .options import input_argument, json_option, read, reading_options
 
 # Trail and drop first: the two numbers a builder checks first.
@@ -52,7 +52,7 @@ def command(source: Path, as_json: bool, **how: Any) -> int:
         ],
     )
     if reading.bicycle is not None:
-        print_clearances(clearances(reading.bicycle))
+        show.shown(room_table(clearances(reading.bicycle)))
     show.findings(found)
     show.assumed(reading.assumed)
     return int(show.serious(found))

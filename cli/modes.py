@@ -8,11 +8,11 @@ from click.core import ParameterSource
 
 from ..converters.showing.result_json import provenance
 from ..model.decide import settled
+from ..model.words import spoken
 from . import show
 from .options import force_option, input_argument, json_option, read, reading_options
 
 if TYPE_CHECKING:
-    from ..model.vibration.cadence import Pedalled
     from ..validation.vibration import Tapped, Vibration
 
 
@@ -169,19 +169,23 @@ def tap_json(done: "Tapped") -> dict[str, Any]:
 
 
 def _print_tap(done: "Tapped") -> None:
+    from ..converters.showing.table import Column, Kind, Row, Table
+
     places = list(dict.fromkeys(ring.place for ring in done.rings))
     heard = {(ring.mode, ring.place): ring for ring in done.rings}
-    rows = []
+    rows: list[Row] = []
     for number, word in enumerate(done.words, 1):
         sounds = [heard[word.number, place].words for place in places]
         rows.append((number, word.hz, word.title, *sounds))
-    show.table(
-        f"Bare {' + '.join(done.pieces)} of {done.reading.source}, hung on strings and tapped".replace(
-            "_", " "
-        ),
-        ("mode", "Hz", "what it does", *places),
-        rows,
+    columns = (
+        Column("mode", "mode", Kind.NUMBER, digits=0),
+        Column("frequency", "frequency", Kind.NUMBER, "Hz"),
+        Column("does", "what it does"),
+        *(Column(place, place) for place in places),
     )
+    pieces = " + ".join(spoken(piece) for piece in done.pieces)
+    title = f"Bare {pieces} of {done.reading.source}, hung on strings and tapped"
+    show.shown(Table("tap test", title, columns, rows))
     for place in places:
         best = max(
             (heard[w.number, place] for w in done.words), key=lambda ring: settled(ring.share)
@@ -224,32 +228,29 @@ def _response_json(done: "Vibration") -> dict[str, Any] | None:
 
 
 def _print(done: "Vibration") -> None:
-    from ..validation.tables import gap_words, nearest_pushes
+    from ..converters.showing.table import Column, Kind, Row, Table
+    from ..validation.tables import gap_words, nearest_pushes, response_table
 
     nearest = nearest_pushes(done.gaps)
-    show.table(
-        f"Natural modes of {done.reading.source}, {done.case.title or done.case.name}",
-        ("mode", "Hz", "what it does", "nearest push of pedalling", "gap"),
-        [(w.number, w.hz, w.sentence, *gap_words(nearest.get(w.number))) for w in done.words],
+    columns = (
+        Column("mode", "mode", Kind.NUMBER, digits=0),
+        Column("frequency", "frequency", Kind.NUMBER, "Hz"),
+        Column("does", "what it does"),
+        Column("push", "nearest push of pedalling"),
+        Column("gap", "gap"),
     )
+    rows: list[Row] = [
+        (w.number, w.hz, w.sentence, *gap_words(nearest.get(w.number))) for w in done.words
+    ]
+    title = f"Natural modes of {done.reading.source}, {done.case.title or done.case.name}"
+    show.shown(Table("modes", title, columns, rows))
     if done.response is not None:
-        _print_response(done.response)
+        table = response_table(done.response)
+        show.shown(table)
+        show.paragraph(table.notes)
     if done.case.notes:
         show.paragraph(f"Held and laden: {done.case.notes}.")
     _print_cross_check(done.difference, done.not_crossed)
     show.findings(done.findings)
     show.assumed(done.reading.assumed)
     print(show.CAUTION)
-
-
-def _print_response(moved: "Pedalled") -> None:
-    from ..validation.tables import SWING_CAUTION, presented, response_table
-
-    table = response_table(moved)
-    show.table(
-        f"Steady pedalling, {moved.peak_force:.0f} N peak a foot, damping ratio {moved.damping_ratio:g} "
-        "(assumed)",
-        table.heads,
-        presented(table),
-    )
-    show.paragraph(SWING_CAUTION)

@@ -6,10 +6,15 @@ from collections.abc import Iterable, Sequence
 from math import isfinite
 from shutil import get_terminal_size
 from textwrap import fill
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+import click
 
 from ..converters.showing.words import CAUTION, number, signed
 from ..model.findings import Finding
+
+if TYPE_CHECKING:
+    from ..converters.showing.table import Table
 
 __all__ = [
     "CAUTION",
@@ -19,6 +24,7 @@ __all__ = [
     "paragraph",
     "print_json",
     "serious",
+    "shown",
     "signed",
     "table",
 ]
@@ -26,6 +32,7 @@ __all__ = [
 LEAST = (
     80  # columns a table gets: in a narrower window lines run over, but no number is broken in two
 )
+PIPED = 118  # columns into a file, as running text
 CUSTOMARY = " (common practice, no source)"
 
 
@@ -52,11 +59,11 @@ def table(title: str, columns: Sequence[str], rows: Iterable[Sequence[object]]) 
     """A plain table; the first column is text, the others are set flush right when they hold numbers."""
     from rich import box
     from rich.console import Console
-    from rich.table import Table
+    from rich.table import Table as Drawn
     from rich.text import Text
 
     cells = [[text_of(cell) for cell in row] for row in rows]
-    drawn = Table(box=box.SIMPLE_HEAD, pad_edge=False)
+    drawn = Drawn(box=box.SIMPLE_HEAD, pad_edge=False)
     for k, name in enumerate(columns):
         numbers = k > 0 and all(_numeric(row[k]) for row in cells)
         drawn.add_column(
@@ -75,6 +82,23 @@ def table(title: str, columns: Sequence[str], rows: Iterable[Sequence[object]]) 
     )
     console.print(Text(title, style="bold"))
     console.print(drawn)
+
+
+def shown(table: "Table", title: str = "") -> None:
+    """A typed table under its title, or under another one; its notes are left to the caller."""
+    from ..converters.showing.terminal import lines
+
+    heading = title or table.title
+    if sys.stdout.isatty():
+        columns = max(LEAST, get_terminal_size().columns)
+        print(click.style(heading, bold=True))
+    else:
+        columns = PIPED
+        print(heading)
+    print()
+    for line in lines(table, columns):
+        print(line)
+    print()
 
 
 def text_of(cell: object) -> str:

@@ -1,23 +1,17 @@
 """`droptrail tubes`: where the frame gives, which tube is worth changing, how the walls are stressed."""
 
-from collections.abc import Mapping
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..model.decide import settled
-from ..model.words import spoken
 from . import show
 from .options import case_options, input_argument, json_option, mesh_options, read, reading_options
 
 if TYPE_CHECKING:
     from ..model.frame.mesh import MeshOptions
-    from ..model.mechanics.energy import EnergyTable
-    from ..model.postprocess.fatigue import FatigueTable
     from ..model.postprocess.sensitivity import Sensitivity
-    from ..model.postprocess.stress import StressTable
 
 LISTED = 8  # tubes shown per case; --json holds them all
 
@@ -34,8 +28,16 @@ def command(
     """For each load case of INPUT: energy per tube, percent stiffness per 10 g, nominal stress, fatigue range."""
     from ..converters.analysis import analyse
     from ..converters.showing.result_json import stamped
+    from ..converters.showing.tables.frame import tube_mass_table
+    from ..converters.showing.tables.results import (
+        case_words,
+        energy_table,
+        fatigue_rows,
+        largest_rows,
+        stress_rows,
+    )
     from ..model.frame.layout import lay_out
-    from ..model.frame.tube_mass import MASS_WORDS, mass_table
+    from ..model.frame.tube_mass import mass_table
     from ..model.mechanics.energy import energy_shares
     from ..model.postprocess.fatigue import fatigue_tables
     from ..model.postprocess.sensitivity import sensitivities
@@ -79,56 +81,26 @@ def command(
             )
         )
         return int(show.serious(analysis.findings))
-    show.table(
-        "Mass of the tubes",
-        ("tube", "g"),
-        [(spoken(tube), 1000 * m.kg) for tube, m in masses.by_tube.items()]
-        + [("frame", 1000 * masses.frame.kg), ("fork", 1000 * masses.fork.kg)],
-    )
-    show.paragraph(f"{MASS_WORDS[0].upper()}{MASS_WORDS[1:]}.")
+    table = tube_mass_table(masses)
+    show.shown(table)
+    show.paragraph(table.notes)
     print()
     for name, result in analysis.results.items():
-        _print_case(result.case.title or name, energies[name], stresses[name])
-        show.paragraph(f"Loads and supports: {result.case.notes}. Source: {result.case.source}.")
+        show.shown(largest_rows(energy_table(result, energies[name]), LISTED))
+        stress = stress_rows(result, stresses[name])
+        show.shown(largest_rows(stress, LISTED))
+        show.paragraph(stress.notes)
+        show.paragraph(case_words(result))
         print()
     _print_ranking(ranked)
-    for table in fatigue:
-        _print_fatigue(table)
+    for swing in fatigue:
+        table = fatigue_rows(swing)
+        show.shown(largest_rows(table, LISTED))
+        show.paragraph(table.notes)
     show.findings(analysis.findings)
     show.assumed(analysis.assumed)
     print(show.CAUTION)
     return int(show.serious(analysis.findings))
-
-
-def _print_case(title: str, energy: "EnergyTable", stress: "StressTable") -> None:
-    shares: Mapping[str, Mapping[str, float]] = energy.shares
-    longest = sorted(shares.items(), key=lambda item: -settled(sum(item[1].values())))[:LISTED]
-    show.table(
-        f"{title}: where it gives, percent of the strain energy",
-        ("member", "bending", "torsion", "along", "shear", "together"),
-        [
-            (
-                spoken(member),
-                *(f"{100 * kinds[k]:.1f}" for k in ("bending", "torsion", "axial", "shear")),
-                f"{100 * sum(kinds.values()):.1f}",
-            )
-            for member, kinds in longest
-        ],
-    )
-    show.table(
-        f"{title}: highest nominal stress in the wall",
-        ("tube", "von Mises MPa", "where", "of yield"),
-        [
-            (
-                spoken(row.place.member),
-                f"{row.von_mises:.0f}",
-                row.place.words,
-                "-" if row.utilisation is None else f"{100 * row.utilisation:.0f} %",
-            )
-            for row in stress.rows[:LISTED]
-        ],
-    )
-    show.paragraph(stress.caution)
 
 
 def _print_ranking(rows: "tuple[Sensitivity, ...]") -> None:
@@ -151,20 +123,3 @@ def _print_ranking(rows: "tuple[Sensitivity, ...]") -> None:
             ("case", "measured", "first", "second", "third"),
             lines,
         )
-
-
-def _print_fatigue(table: "FatigueTable") -> None:
-    show.table(
-        f"To and fro between {table.cases[0]} and {table.cases[1]}: nominal normal stress",
-        ("tube", "amplitude MPa", "mean MPa", "of endurance and ultimate"),
-        [
-            (
-                spoken(row.place.member),
-                f"{row.amplitude:.0f}",
-                f"{row.mean:.0f}",
-                "-" if row.utilisation is None else f"{100 * row.utilisation:.0f} %",
-            )
-            for row in table.rows[:LISTED]
-        ],
-    )
-    show.paragraph(table.caution)

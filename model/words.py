@@ -3,6 +3,7 @@
 from math import isfinite
 
 DASH = "-"  # stands where there is no value
+ROUNDING = 1e-9  # of any unit shown here: below it a value is nought
 # Directions of a node in the bicycle's axes: movements, and turns about them.
 DOF_WORDS = {
     "ux": "fore-aft",
@@ -34,20 +35,36 @@ def number(value: float | None) -> str:
     """
     if value is None or not isfinite(value):
         return DASH
-    size = abs(value)
-    if size < 1e-9:
+    if abs(value) < ROUNDING:
         return "0.000"
-    if size < 1e-4 or size >= 1e7:
+    digits = decimals(value)
+    if digits is None:
         return f"{value:.1e}"
+    return f"{value:.{digits}f}"
+
+
+def decimals(value: float) -> int | None:
+    """How many decimals `number` shows; None where it needs an exponent."""
+    size = abs(value)
+    if size < ROUNDING:
+        return 3
+    if size < 1e-4 or size >= 1e7:
+        return None
     if size >= 1000:
-        decimals = 0
-    elif size >= 100:
-        decimals = 1
-    elif size >= 10:
-        decimals = 2
-    else:
-        decimals = 3
-    return f"{value:.{decimals}f}"
+        return 0
+    if size >= 100:
+        return 1
+    if size >= 10:
+        return 2
+    return 3
+
+
+def given(value: float | None) -> str:
+    """A number that somebody set, not a result of so many digits: ``200``, ``0.5``, ``442.4``."""
+    shown = number(value)
+    if "." in shown and "e" not in shown:
+        shown = shown.rstrip("0").rstrip(".")
+    return shown
 
 
 def load_words(size: float | None, turning: bool = False, units: bool = True) -> str:
@@ -57,10 +74,10 @@ def load_words(size: float | None, turning: bool = False, units: bool = True) ->
     """
     if size is None:
         return DASH
-    shown = number(abs(size) / (1000 if turning and units else 1))
-    if "." in shown and "e" not in shown:
-        # a load is what was put on, not a result of so many digits
-        shown = shown.rstrip("0").rstrip(".")
+    if turning and units:
+        shown = given(abs(size) / 1000)
+    else:
+        shown = given(abs(size))
     if not units:
         return shown
     if turning:

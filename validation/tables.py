@@ -1,11 +1,10 @@
 """Tables that stand in the terminal, in the report and in the spreadsheets alike: built once, numbers still numbers."""
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from math import isfinite
-from typing import Any
 
-from ..converters.showing.tables import Cell, Table
-from ..converters.showing.words import DASH, signed
+from ..converters.showing.table import Column, Kind, Row, Table
+from ..converters.showing.words import DASH
 from ..model.decide import first_largest, settled
 from ..model.geometry.statements import label
 from ..model.vibration.cadence import FrequencyGap, Pedalled
@@ -22,32 +21,24 @@ SWING_CAUTION = (
 )
 
 
-_PRESENTED: Mapping[str, Callable[[Any], str]] = {
-    **dict.fromkeys(("drawing", "sheet", "stated", "implied by the rest"), "{:.2f}".format),
-    "difference": signed,
-    "tolerance": "{:g}".format,
-    **dict.fromkeys(("displacements", "reactions", "end forces"), "{:.0e}".format),
-    **dict.fromkeys(("largest swing mm", "times the slow push"), "{:.1f}".format),
-}
-
-
-def presented(table: Table) -> list[list[Cell]]:
-    """Rows to be read: as many digits as each kind of number deserves, differences with their sign."""
-    return [
-        [
-            cell if (shown := _PRESENTED.get(head)) is None or cell is None else shown(cell)
-            for head, cell in zip(table.heads, row, strict=True)
-        ]
-        for row in table.rows
-    ]
-
-
 # --- geometry -----------------------------------------------------------------------------------------------------
+_DIMENSIONS = (
+    Column("item", "item"),
+    Column("drawing", "drawing", Kind.NUMBER, digits=2),
+    Column("sheet", "sheet", Kind.NUMBER, digits=2),
+    Column("difference", "difference", Kind.NUMBER, digits=2, signed=True),
+    Column("tolerance", "tolerance", Kind.GIVEN),
+    Column("unit", "unit"),
+    Column("within", "within", Kind.VERDICT, missing="not stated"),
+)
+
+
 def dimension_table(rows: Iterable[DimensionRow]) -> Table:
     """The drawing against its sheet."""
     return Table(
         "drawing against sheet",
-        ("item", "drawing", "sheet", "difference", "tolerance", "unit", "within"),
+        "Drawing against sheet",
+        _DIMENSIONS,
         [
             (label(r.item), r.drawing, r.sheet, r.difference, r.tolerance, r.unit, r.ok)
             for r in rows
@@ -56,17 +47,27 @@ def dimension_table(rows: Iterable[DimensionRow]) -> Table:
 
 
 # --- evidence -----------------------------------------------------------------------------------------------------
+_CROSS = (
+    Column("load_case", "load case"),
+    Column("displacements", "displacements", Kind.ERROR),
+    Column("reactions", "reactions", Kind.ERROR),
+    Column("end_forces", "end forces", Kind.ERROR),
+    Column("within", "within 1e-8", Kind.VERDICT),
+)
+
+
 def cross_table(cross: Mapping[str, CrossCheck], titles: Mapping[str, str]) -> Table:
     """Largest relative differences from the second solver; of a case not compared, why. titles : case -> its title."""
-    heads = ("load case", "displacements", "reactions", "end forces", "within 1e-8")
     return Table(
         "second solver",
-        heads,
+        "Solved again by OpenSees, same mesh, loads and supports: largest relative difference",
+        _CROSS,
         [(titles.get(name, name), *_differences(c)) for name, c in cross.items()],
+        "Relative to the largest value of its kind in the case.",
     )
 
 
-def _differences(cross: CrossCheck) -> Sequence[Cell]:
+def _differences(cross: CrossCheck) -> Row:
     if cross.reason is not None:
         return None, None, None, f"not compared: {cross.reason}"
     return cross.displacements, cross.reactions, cross.end_forces, cross.ok
@@ -104,9 +105,17 @@ def gap_words(gap: FrequencyGap | None) -> tuple[str, str]:
     return (f"{push}, at {gap.meets_rpm:.0f} rpm", "meets it")
 
 
+_RESPONSE = (
+    Column("place", "place"),
+    Column("swing", "largest swing", Kind.NUMBER, "mm", digits=1),
+    Column("cadence", "at", Kind.NUMBER, "rpm", digits=0),
+    Column("times", "times the slow push", Kind.NUMBER, digits=1),
+)
+
+
 def response_table(moved: Pedalled) -> Table:
     """Largest motion over the cadence range, and how much larger than under a slow push."""
-    rows: list[Sequence[Cell]] = []
+    rows: list[Row] = []
     for place, amplitude in moved.amplitude.items():
         for axis, way in ((1, "up and down"), (2, "sideways")):
             worst = int(first_largest(amplitude[:, axis]))
@@ -119,6 +128,9 @@ def response_table(moved: Pedalled) -> Table:
                     more if isfinite(more) else None,
                 )
             )
-    return Table(
-        "steady pedalling", ("place", "largest swing mm", "at rpm", "times the slow push"), rows
+    title = f"Steady pedalling, {moved.cadences[0]:.0f} to {moved.cadences[-1]:.0f} rpm"
+    notes = (
+        f"{moved.peak_force:.0f} N peak a foot; damping ratio {moved.damping_ratio:g}, assumed. "
+        f"{SWING_CAUTION}"
     )
+    return Table("steady pedalling", title, _RESPONSE, rows, notes)

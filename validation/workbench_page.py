@@ -4,27 +4,26 @@ from collections.abc import Sequence
 from typing import Any
 
 from ..converters.showing.report.page import (
-    PageBlock,
     ReportFacts,
     render_block,
     render_part,
     render_report,
     render_results,
 )
-from ..converters.showing.words import number, signed
+from ..converters.showing.table import Amount, Column, Kind, Row, Table
+from ..converters.showing.tables.results import case_title, measure_title
 from ..model.frame.layout import lay_out
 from ..model.frame.tube_mass import mass_table
 from ..model.mechanics.result import Result
-from ..model.words import spoken
 from .check import Check
 from .report.audit import audit_blocks
 from .report.beside import vibrating
-from .report.blocks import drawing_part, load
+from .report.blocks import drawing_part, said_load
 from .report.facts import Beside, gravity, report_facts
 from .workbench import Bench, material_names, tube_texts
 
 MODES = 10
-_Figure = tuple[str, str, float]  # what, unit, value
+_Figure = tuple[str, Amount]  # what, how much
 
 
 def page(bench: Bench, original: Bench, full: bool) -> dict[str, Any]:
@@ -49,7 +48,7 @@ def page(bench: Bench, original: Bench, full: bool) -> dict[str, Any]:
     }
 
 
-def facts_of(bench: Bench, full: bool, audit: tuple[PageBlock, ...] = ()) -> ReportFacts:
+def facts_of(bench: Bench, full: bool, audit: tuple[Table, ...] = ()) -> ReportFacts:
     """The facts of a checked bench."""
     assert bench.check is not None
     vibration, plot = vibrating(bench.check, MODES if full else 0)
@@ -72,38 +71,47 @@ def _drawing_alone(bench: Bench) -> dict[str, str]:
     }
 
 
-def change_blocks(now: Check, before: Check) -> list[PageBlock]:
-    """Masses and every stiffness as read and now, with the change in percent; a table for each load case."""
+def change_blocks(now: Check, before: Check) -> list[Table]:
+    """Masses and every stiffness as read and now, with the change; a table for each load case."""
     blocks = [_changes("Mass", _masses(now), _masses(before))]
     for name, result in now.analysis.results.items():
-        rows, were = (_stiffnesses(done.analysis.results[name]) for done in (now, before))
+        rows = _stiffnesses(result)
         if rows:
-            blocks.append(_changes(result.case.title or spoken(name), rows, were))
+            were = _stiffnesses(before.analysis.results[name])
+            blocks.append(_changes(case_title(result), rows, were))
     return blocks
 
 
-def _changes(title: str, now: Sequence[_Figure], before: Sequence[_Figure]) -> PageBlock:
-    rows = []
-    for (what, unit, value), (_, _, was) in zip(now, before, strict=True):
-        if was:
-            change = f"{signed(100 * (value / was - 1), 1)} %"
-        else:
-            change = "–"
-        rows.append((what, f"{number(was)} {unit}", f"{number(value)} {unit}", change))
-    return PageBlock(title, (title, "as read", "now", "change"), rows, (title,))
+def _changes(title: str, now: Sequence[_Figure], before: Sequence[_Figure]) -> Table:
+    columns = (
+        Column("figure", title),
+        Column("before", "as read", Kind.NUMBER, varying=True),
+        Column("now", "now", Kind.NUMBER, varying=True),
+        Column("change", "change", Kind.PERCENT, digits=1, signed=True),
+    )
+    rows: list[Row] = []
+    for (what, value), (_, was) in zip(now, before, strict=True):
+        change = None
+        if was.value and value.value is not None:
+            change = value.value / was.value - 1
+        rows.append((what, was, value, change))
+    return Table("changes", title, columns, rows)
 
 
 def _masses(done: Check) -> list[_Figure]:
     masses = mass_table(done.analysis.model, lay_out(done.reading.need_bicycle()))
     return [
-        ("frame tubes", "g", 1000 * masses.frame.kg),
-        ("fork tubes", "g", 1000 * masses.fork.kg),
+        ("frame tubes", Amount(1000 * masses.frame.kg, "g")),
+        ("fork tubes", Amount(1000 * masses.fork.kg, "g")),
     ]
 
 
 def _stiffnesses(result: Result) -> list[_Figure]:
     return [
-        (f"{m.title or spoken(m.name)} ({load(m)})", m.stiffness_unit, value)
+        (
+            f"{measure_title(m)} ({said_load(m)})",
+            Amount(result.stiffness[m.name], m.stiffness_unit),
+        )
         for m in result.case.measures
-        if (value := result.stiffness[m.name]) is not None
+        if m.reference is not None
     ]

@@ -2,13 +2,10 @@
 
 from collections.abc import Sequence
 
-from ...model.choice.figures import figure
 from ...model.frame.layout import joints_in_space, lay_out
 from ...model.frame.tube_mass import MASS_WORDS, mass_table
-from ...model.geometry.closure import ClosureRow
 from ...model.geometry.quantities import QUANTITIES
-from ...model.geometry.statements import label
-from ...model.mechanics.energy import KINDS, energy_shares
+from ...model.mechanics.energy import energy_shares
 from ...model.mechanics.frame_model import DOFS
 from ...model.vibration.mode_words import KINDS as MODE_KINDS
 from ...model.vibration.mode_words import describe
@@ -16,10 +13,12 @@ from ...model.vibration.modes import Modes
 from ..analysis import Analysis
 from ..inputs import Reading
 from .result_json import provenance
-from .tables import Cell, Table
+from .table import Column, Kind, Row, Table, stacked
+from .tables.frame import closure_table
+from .tables.results import LOAD_CASE, energy_table, stiffness_table, stress_rows
 from .words import CAUTION
 
-Rows = list[Sequence[Cell]]
+_FORCES = ("Fx", "Fy", "Fz", "Mx", "My", "Mz")
 _ENDS = ("N", "Vy", "Vz", "T", "My", "Mz")
 
 
@@ -38,7 +37,7 @@ def frame_tables(reading: Reading, analysis: Analysis) -> tuple[Table, ...]:
         _displacements(analysis, units),
         _reactions(analysis, units),
         _end_forces(analysis, units),
-        _stress(reading, analysis, units),
+        _stress(analysis, units),
         _energy(analysis),
     ]
     meshed = [
@@ -46,63 +45,83 @@ def frame_tables(reading: Reading, analysis: Analysis) -> tuple[Table, ...]:
         _elements(analysis, units),
         _masses(reading, analysis, units),
     ]
-    found = analysis.findings
-    said = [
-        Table(
-            "findings",
-            ("severity", "code", "message", "where"),
-            [(f.severity, f.code, f.message, f.where) for f in found],
-        ),
-        Table(
-            "assumed",
-            ("assumed, because the input does not say",),
-            [(s,) for s in analysis.assumed],
-        ),
-    ]
-    return (_stiffness(analysis), *read, *solved, *meshed, *said, _provenance(reading, analysis))
+    return (
+        _stiffness(analysis),
+        *read,
+        *solved,
+        *meshed,
+        _findings(analysis),
+        _assumed(analysis),
+        _provenance(reading, analysis),
+    )
+
+
+def _findings(analysis: Analysis) -> Table:
+    columns = [Column(key, key) for key in ("severity", "code", "message", "where")]
+    rows = [(f.severity, f.code, f.message, f.where) for f in analysis.findings]
+    return Table("findings", "Findings", columns, rows)
+
+
+def _assumed(analysis: Analysis) -> Table:
+    column = Column("assumed", "assumed, because the input does not say")
+    return Table("assumed", "Assumed", [column], [(said,) for said in analysis.assumed])
 
 
 class _Units:
-    """Heads with units; without, where a model file may be in any consistent set."""
+    """Columns with units; without, where a model file may be in any consistent set."""
 
     def __init__(self, known: bool) -> None:
         self.known = known
 
-    def head(self, name: str, unit: str) -> str:
+    def number(self, heading: str, unit: str, digits: int | None = None) -> Column:
+        key = heading.replace(" ", "_")
         if self.known:
-            return f"{name} [{unit}]"
-        return name
+            return Column(key, heading, Kind.NUMBER, unit, digits)
+        return Column(key, heading, Kind.NUMBER, digits=digits)
 
-    def heads(self, names: Sequence[str], first: str, second: str) -> tuple[str, ...]:
-        """Six names: three with the first unit, three with the second."""
-        return tuple(self.head(name, first if k < 3 else second) for k, name in enumerate(names))
+    def numbers(self, headings: Sequence[str], first: str, second: str) -> list[Column]:
+        """Six columns: three with the first unit, three with the second."""
+        forces = [self.number(heading, first) for heading in headings[:3]]
+        moments = [self.number(heading, second) for heading in headings[3:]]
+        return [*forces, *moments]
+
+
+def _text(heading: str) -> Column:
+    return Column(heading.replace(" ", "_"), heading)
 
 
 # --- what was read ------------------------------------------------------------------------------------------------
 def _geometry(reading: Reading) -> Table:
     d = reading.dimensions
     values = {**vars(d), **d.derived()}
-    return Table(
-        "geometry",
-        ("item", "key", "value", "unit"),
-        [
-            (row.label, key, values[key], row.unit)
-            for key, row in QUANTITIES.items()
-            if key in values
-        ],
+    columns = (
+        _text("item"),
+        _text("key"),
+        Column("value", "value", Kind.NUMBER, digits=2),
+        _text("unit"),
     )
+    rows = [
+        (quantity.label, key, values[key], quantity.unit)
+        for key, quantity in QUANTITIES.items()
+        if key in values
+    ]
+    return Table("geometry", "Geometry", columns, rows)
 
 
 def _joints(reading: Reading) -> Table:
+    rows: list[Row] = []
     if reading.bicycle is not None:
         joints = joints_in_space(reading.dimensions, reading.bicycle.fittings)
-        rows: Rows = [(name, *(xyz or (None, None, None))) for name, xyz in joints.items()]
+        rows += [(name, *(xyz or (None, None, None))) for name, xyz in joints.items()]
     else:
-        rows = [
-            (name, *((p.x, p.y) if p else (None, None)), None)
-            for name, p in reading.dimensions.points().items()
-        ]
-    return Table("joints", ("joint", "x [mm]", "y [mm]", "z [mm]"), rows)
+        # a side view does not show the sizes across
+        for name, point in reading.dimensions.points().items():
+            if point is None:
+                rows.append((name, None, None, None))
+            else:
+                rows.append((name, point.x, point.y, None))
+    axes = [Column(axis, axis, Kind.NUMBER, "mm", digits=1) for axis in "xyz"]
+    return Table("joints", "Joints", (_text("joint"), *axes), rows)
 
 
 def _closure(reading: Reading) -> list[Table]:
@@ -111,329 +130,201 @@ def _closure(reading: Reading) -> list[Table]:
     return [closure_table(reading.sheet.closure)]
 
 
-def closure_table(rows: Sequence[ClosureRow]) -> Table:
-    """What a sheet says twice."""
-    return Table(
-        "closure",
-        ("item", "stated", "implied by the rest", "difference", "tolerance", "unit", "within"),
-        [
-            (label(r.item), r.stated, r.implied, r.difference, r.tolerance, r.unit, r.ok)
-            for r in rows
-        ],
-    )
-
-
 def _tubes(reading: Reading) -> Table:
     def joined(values: Sequence[float]) -> str:
         return "/".join(f"{v:g}" for v in values)
 
-    heads = (
-        "tube",
-        "outside diameter start [mm]",
-        "outside diameter end [mm]",
-        "width across, oval [mm]",
-        "corner radius, rectangular [mm]",
-        "walls [mm]",
-        "butts [mm]",
-        "tapers [mm]",
-        "material",
-        "E [MPa]",
-        "G [MPa]",
-        "density [kg/m³]",
-        "yield strength [MPa]",
+    known = _Units(True)
+    columns = (
+        _text("tube"),
+        known.number("outside diameter start", "mm"),
+        known.number("outside diameter end", "mm"),
+        known.number("width across, oval", "mm"),
+        known.number("corner radius, rectangular", "mm"),
+        Column("walls", "walls", unit="mm"),
+        Column("butts", "butts", unit="mm"),
+        Column("tapers", "tapers", unit="mm"),
+        _text("material"),
+        known.number("E", "MPa"),
+        known.number("G", "MPa"),
+        known.number("density", "kg/m³"),
+        known.number("yield strength", "MPa"),
     )
-    return Table(
-        "tubes",
-        heads,
-        [
-            (
-                name,
-                t.od_start,
-                t.od_end,
-                t.oval_width,
-                t.corner,
-                joined(t.walls),
-                joined(t.butts),
-                joined(t.tapers),
-                t.material.name,
-                t.material.E,
-                t.material.G,
-                t.material.rho * 1e12,
-                t.material.yield_strength,
-            )
-            for name, t in reading.need_bicycle().tubes.items()
-        ],
-    )
+    rows = [
+        (
+            name,
+            t.od_start,
+            t.od_end,
+            t.oval_width,
+            t.corner,
+            joined(t.walls),
+            joined(t.butts),
+            joined(t.tapers),
+            t.material.name,
+            t.material.E,
+            t.material.G,
+            t.material.rho * 1e12,
+            t.material.yield_strength,
+        )
+        for name, t in reading.need_bicycle().tubes.items()
+    ]
+    return Table("tubes", "Tubes", columns, rows)
 
 
 # --- what the load cases gave -------------------------------------------------------------------------------------
 def _stiffness(analysis: Analysis) -> Table:
-    rows: Rows = []
-    for name, result in analysis.results.items():
-        for m in result.case.measures:
-            if m.reference is None:
-                load = ""
-            else:
-                load = figure(result.case, m).load
-            rows.append(
-                (
-                    name,
-                    m.name,
-                    m.title,
-                    result.measured[m.name],
-                    m.unit,
-                    load,
-                    result.stiffness[m.name],
-                    "" if result.stiffness[m.name] is None else m.stiffness_unit,
-                    result.case.notes,
-                    result.case.source,
-                )
-            )
-    return Table(
-        "stiffness",
-        (
-            "load case",
-            "measure",
-            "measured",
-            "moves",
-            "unit",
-            "under",
-            "stiffness",
-            "stiffness unit",
-            "loads and supports",
-            "source",
-        ),
-        rows,
-    )
+    tables = {name: stiffness_table(result) for name, result in analysis.results.items()}
+    notes = _text("loads and supports")
+    return stacked("stiffness", "Stiffness", LOAD_CASE, tables, notes)
 
 
 def _loads(analysis: Analysis, units: _Units) -> Table:
-    rows: Rows = []
+    rows: list[Row] = []
     for name, result in analysis.results.items():
-        rows += [
-            (name, "node", node, "global", *map(float, load))
-            for node, load in result.case.nodal.items()
-        ]
-        rows += [
-            (
-                name,
-                "per length of element",
-                load.element,
-                load.frame,
-                *map(float, load.w),
-                None,
-                None,
-                None,
+        for node, load in result.case.nodal.items():
+            rows.append((name, "node", node, "global", *map(float, load)))
+        for along in result.case.member_loads:
+            forces = map(float, along.w)
+            rows.append(
+                (name, "per length of element", along.element, along.frame, *forces, *_NONE)
             )
-            for load in result.case.member_loads
-        ]
-    heads = ("Fx", "Fy", "Fz", "Mx", "My", "Mz")
-    return Table(
-        "loads", ("load case", "on", "name", "axes", *units.heads(heads, "N, N/mm", "N·mm")), rows
-    )
+    words = (LOAD_CASE, _text("on"), _text("name"), _text("axes"))
+    return Table("loads", "Loads", (*words, *units.numbers(_FORCES, "N, N/mm", "N·mm")), rows)
+
+
+_NONE = (None, None, None)
 
 
 def _supports(analysis: Analysis) -> Table:
-    rows: Rows = []
+    rows: list[Row] = []
     for name, result in analysis.results.items():
         case = result.case
-        rows += [
-            (name, node, "held", *map(bool, flags), case.touching.get(node, ""))
-            for node, flags in case.supports.items()
-        ]
-        rows += [
-            (name, spring.i, "spring", *map(bool, spring.k), spring.id) for spring in case.springs
-        ]
-    return Table(
-        "supports", ("load case", "node", "how", *DOFS, "what touches, or the spring"), rows
-    )
+        for node, flags in case.supports.items():
+            rows.append((name, node, "held", *map(_held, flags), case.touching.get(node, "")))
+        for spring in case.springs:
+            rows.append((name, spring.i, "spring", *map(_held, spring.k), spring.id))
+    words = (LOAD_CASE, _text("node"), _text("how"))
+    ways = [_text(dof) for dof in DOFS]
+    columns = (*words, *ways, _text("what touches, or the spring"))
+    return Table("supports", "Supports", columns, rows)
+
+
+def _held(flag: float) -> str:
+    """A word and no verdict: a direction that is free is nothing bad."""
+    if flag:
+        return "yes"
+    return "no"
 
 
 def _displacements(analysis: Analysis, units: _Units) -> Table:
-    rows: Rows = [
+    rows: list[Row] = [
         (name, node, *map(float, u))
         for name, r in analysis.results.items()
         for node, u in zip(r.model.nodes, r.u, strict=True)
     ]
-    return Table("displacements", ("load case", "node", *units.heads(DOFS, "mm", "rad")), rows)
+    columns = (LOAD_CASE, _text("node"), *units.numbers(DOFS, "mm", "rad"))
+    return Table("displacements", "Displacements", columns, rows)
 
 
 def _reactions(analysis: Analysis, units: _Units) -> Table:
-    rows: Rows = [
+    rows: list[Row] = [
         (name, node, *map(float, force))
         for name, r in analysis.results.items()
         for node, force in r.reactions.items()
     ]
-    return Table(
-        "reactions",
-        ("load case", "node", *units.heads(("Fx", "Fy", "Fz", "Mx", "My", "Mz"), "N", "N·mm")),
-        rows,
-    )
+    columns = (LOAD_CASE, _text("node"), *units.numbers(_FORCES, "N", "N·mm"))
+    return Table("reactions", "Reactions", columns, rows)
 
 
 def _end_forces(analysis: Analysis, units: _Units) -> Table:
-    rows: Rows = [
-        (name, e.id, e.member, end, *map(float, f[k : k + 6]))
-        for name, r in analysis.results.items()
-        for e, f in zip(r.model.elements, r.end_forces, strict=True)
-        for end, k in (("i", 0), ("j", 6))
-    ]
-    return Table(
-        "end forces",
-        ("load case", "element", "member", "end", *units.heads(_ENDS, "N", "N·mm")),
-        rows,
-    )
+    rows: list[Row] = []
+    for name, r in analysis.results.items():
+        for e, f in zip(r.model.elements, r.end_forces, strict=True):
+            rows.append((name, e.id, e.member, "i", *map(float, f[:6])))
+            rows.append((name, e.id, e.member, "j", *map(float, f[6:])))
+    words = (LOAD_CASE, _text("element"), _text("member"), _text("end"))
+    return Table("end forces", "End forces", (*words, *units.numbers(_ENDS, "N", "N·mm")), rows)
 
 
-def _stress(reading: Reading, analysis: Analysis, units: _Units) -> Table:
-    rows: Rows = [
-        (
-            name,
-            row.place.member,
-            row.von_mises,
-            row.normal,
-            row.shear,
-            row.place.words,
-            row.place.element,
-            row.yield_strength,
-            None if row.utilisation is None else 100 * row.utilisation,
-            table.caution,
-        )
-        for name, table in analysis.stresses().items()
-        for row in table.rows
-    ]
-    heads = (units.head(name, "MPa") for name in ("von Mises", "normal", "shear"))
-    return Table(
-        "nominal stress",
-        (
-            "load case",
-            "tube",
-            *heads,
-            "where",
-            "element",
-            units.head("yield", "MPa"),
-            "of yield [%]",
-            "caution",
-        ),
-        rows,
-    )
+def _stress(analysis: Analysis, units: _Units) -> Table:
+    stresses = analysis.stresses()
+    tables = {
+        name: stress_rows(analysis.results[name], stress, units.known)
+        for name, stress in stresses.items()
+    }
+    return stacked("nominal stress", "Nominal stress", LOAD_CASE, tables, _text("caution"))
 
 
 def _energy(analysis: Analysis) -> Table:
-    rows: Rows = []
-    for name, result in analysis.results.items():
-        table = energy_shares(result)
-        rows += [
-            (name, member, *(100 * row[kind] for kind in KINDS), 100 * sum(row.values()))
-            for member, row in table.shares.items()
-        ]
-        rows += [
-            (name, f"spring {spring}", None, None, None, None, 100 * value / (table.total or 1.0))
-            for spring, value in table.springs.items()
-        ]
-    return Table(
-        "strain energy",
-        ("load case", "member", *(f"{kind} [%]" for kind in KINDS), "all [%]"),
-        rows,
-    )
+    tables = {
+        name: energy_table(result, energy_shares(result))
+        for name, result in analysis.results.items()
+    }
+    return stacked("strain energy", "Strain energy", LOAD_CASE, tables)
 
 
 def mode_tables(modes: Modes, notes: str, units: bool = True) -> tuple[Table, ...]:
     """Natural modes in words and figures, and their shapes. notes : what holds and loads the bicycle."""
     words = describe(modes)
-    listed: Rows = [
-        (
-            w.number,
-            w.hz,
-            w.title,
-            w.plane,
-            *(100 * w.kinds[kind] for kind in (*MODE_KINDS, "springs")),
-            float(modes.residuals[k]),
-            notes,
+    kinds = (*MODE_KINDS, "springs")
+    listed: list[Row] = []
+    for k, w in enumerate(words):
+        shares = [w.kinds[kind] for kind in kinds]
+        listed.append(
+            (str(w.number), w.hz, w.title, w.plane, *shares, float(modes.residuals[k]), notes)
         )
-        for k, w in enumerate(words)
-    ]
-    shapes: Rows = [
-        (w.number, node, *map(float, six))
-        for w in words
-        for node, six in zip(modes.model.nodes, modes.shapes[w.number - 1], strict=True)
-    ]
-    heads = _Units(units).heads(DOFS, "mm", "rad")
+    shapes: list[Row] = []
+    for w in words:
+        for node, six in zip(modes.model.nodes, modes.shapes[w.number - 1], strict=True):
+            shapes.append((str(w.number), node, *map(float, six)))
+    columns = (
+        _text("mode"),
+        Column("frequency", "frequency", Kind.NUMBER, "Hz"),
+        _text("what it does"),
+        _text("plane"),
+        *(Column(kind, kind, Kind.PERCENT, digits=1) for kind in kinds),
+        Column("residual", "residual", Kind.ERROR),
+        _text("held and laden"),
+    )
+    moved = (_text("mode"), _text("node"), *_Units(units).numbers(DOFS, "mm", "rad"))
     return (
-        Table(
-            "modes",
-            (
-                "mode",
-                "frequency [Hz]",
-                "what it does",
-                "plane",
-                *(f"{k} [%]" for k in MODE_KINDS),
-                "springs [%]",
-                "residual",
-                "held and laden",
-            ),
-            listed,
-        ),
-        Table("mode shapes", ("mode", "node", *heads), shapes),
+        Table("modes", "Natural modes", columns, listed),
+        Table("mode shapes", "Mode shapes", moved, shapes),
     )
 
 
 # --- what was meshed ----------------------------------------------------------------------------------------------
 def _nodes(analysis: Analysis, units: _Units) -> Table:
-    return Table(
-        "nodes",
-        ("node", *(units.head(axis, "mm") for axis in "xyz")),
-        [(node, *map(float, xyz)) for node, xyz in analysis.model.nodes.items()],
-    )
+    columns = (_text("node"), *(units.number(axis, "mm") for axis in "xyz"))
+    rows: list[Row] = [(node, *map(float, xyz)) for node, xyz in analysis.model.nodes.items()]
+    return Table("nodes", "Nodes", columns, rows)
 
 
 def _elements(analysis: Analysis, units: _Units) -> Table:
-    heads = (
-        "element",
-        "member",
-        "end i",
-        "end j",
-        *(
-            units.head(n, u)
-            for n, u in (
-                ("A", "mm²"),
-                ("Iy", "mm⁴"),
-                ("Iz", "mm⁴"),
-                ("J", "mm⁴"),
-                ("shear area y", "mm²"),
-                ("shear area z", "mm²"),
-                ("half height", "mm"),
-                ("half width", "mm"),
-            )
-        ),
-        "material",
-        *(units.head(n, "MPa") for n in "EG"),
+    columns = (
+        _text("element"),
+        _text("member"),
+        _text("end i"),
+        _text("end j"),
+        units.number("A", "mm²"),
+        units.number("Iy", "mm⁴"),
+        units.number("Iz", "mm⁴"),
+        units.number("J", "mm⁴"),
+        units.number("shear area y", "mm²"),
+        units.number("shear area z", "mm²"),
+        units.number("half height", "mm"),
+        units.number("half width", "mm"),
+        _text("material"),
+        units.number("E", "MPa"),
+        units.number("G", "MPa"),
     )
-    return Table(
-        "elements",
-        heads,
-        [
-            (
-                e.id,
-                e.member,
-                e.i,
-                e.j,
-                s.A,
-                s.Iy,
-                s.Iz,
-                s.J,
-                s.Asy,
-                s.Asz,
-                s.cy or None,
-                s.cz or None,
-                e.material.name,
-                e.material.E,
-                e.material.G,
-            )
-            for e in analysis.model.elements
-            for s in (e.section,)
-        ],
-    )
+    rows: list[Row] = []
+    for e in analysis.model.elements:
+        s = e.section
+        sizes = (s.A, s.Iy, s.Iz, s.J, s.Asy, s.Asz, s.cy or None, s.cz or None)
+        material = (e.material.name, e.material.E, e.material.G)
+        rows.append((e.id, e.member, e.i, e.j, *sizes, *material))
+    return Table("elements", "Elements", columns, rows)
 
 
 def _masses(reading: Reading, analysis: Analysis, units: _Units) -> Table:
@@ -447,7 +338,7 @@ def _masses(reading: Reading, analysis: Analysis, units: _Units) -> Table:
         scale = 1.0
     else:
         scale = 1e-3
-    rows: Rows = [
+    rows: list[Row] = [
         (member, found.tubes.get(member, "part"), scale * m.kg, *m.centre)
         for member, m in found.members.items()
     ]
@@ -456,25 +347,34 @@ def _masses(reading: Reading, analysis: Analysis, units: _Units) -> Table:
     else:
         sums = {"frame tubes": found.frame, "fork": found.fork, "all with parts": found.total}
     rows += [(name, "sum", scale * m.kg, *m.centre) for name, m in sums.items()]
-    return Table(
-        "masses",
-        (
-            "member",
-            "tube",
-            units.head("mass", "kg"),
-            *(units.head(f"centre of mass {axis}", "mm") for axis in "xyz"),
-        ),
-        rows,
+    columns = (
+        _text("member"),
+        _text("tube"),
+        units.number("mass", "kg"),
+        *(units.number(f"centre of mass {axis}", "mm") for axis in "xyz"),
     )
+    return Table("masses", "Masses", columns, rows)
 
 
 def _provenance(reading: Reading, analysis: Analysis) -> Table:
     facts = provenance(reading, analysis.model)
     facts["units"] = ", ".join(f"{what} {unit}" for what, unit in facts["units"].items())
-    rows: Rows = [*facts.items(), ("masses", MASS_WORDS), ("caution", CAUTION)]
-    rows += [
-        (f"{name}: {what.replace('_', ' ')}", float(getattr(result, what)))
-        for name, result in analysis.results.items()
-        for what in ("residual", "force_balance", "moment_balance", "condition")
-    ]
-    return Table("provenance", ("what", "value"), rows)
+    rows: list[Row] = []
+    for what, value in (facts | {"masses": MASS_WORDS, "caution": CAUTION}).items():
+        if isinstance(value, str):
+            rows.append((what, value, None))
+        else:
+            rows.append((what, "", value))
+    for name, result in analysis.results.items():
+        rows += [
+            (f"{name}: residual", "", result.residual),
+            (f"{name}: force balance", "", result.force_balance),
+            (f"{name}: moment balance", "", result.moment_balance),
+            (f"{name}: condition", "", result.condition),
+        ]
+    columns = (
+        _text("what"),
+        Column("said", "said", missing=""),
+        Column("value", "value", Kind.NUMBER, missing=""),
+    )
+    return Table("provenance", "Provenance", columns, rows)

@@ -70,13 +70,26 @@ class EnergyTable:
         }
 
     @cached_property
-    def tubes(self) -> dict[str, float]:
-        """Tube -> share of the total energy, left and right of a pair added, the largest first."""
-        sums: dict[str, float] = {}
+    def tube_of_members(self) -> dict[str, str]:
+        """Member -> tube: left and right of a pair are one tube."""
+        return {m: m.removesuffix("_right").removesuffix("_left") for m in self.members}
+
+    @cached_property
+    def kinds_of_tubes(self) -> dict[str, dict[str, float]]:
+        """Tube -> kind -> share of the total energy, left and right of a pair added, the largest first."""
+        sums: dict[str, dict[str, float]] = {}
         for member, row in self.shares.items():
-            tube = member.removesuffix("_right").removesuffix("_left")
-            sums[tube] = sums.get(tube, 0.0) + sum(row.values())
-        return dict(sorted(sums.items(), key=lambda item: -settled(item[1])))
+            held = sums.setdefault(self.tube_of_members[member], dict.fromkeys(KINDS, 0.0))
+            for kind, share in row.items():
+                held[kind] += share
+        # settled: two equal tubes keep their order whatever the last bits are
+        order = sorted(sums, key=lambda tube: -settled(sum(sums[tube].values())))
+        return {tube: sums[tube] for tube in order}
+
+    @property
+    def tubes(self) -> dict[str, float]:
+        """Tube -> share of the total energy, as `kinds_of_tubes`."""
+        return {tube: sum(kinds.values()) for tube, kinds in self.kinds_of_tubes.items()}
 
 
 def energy_shares(result: Result) -> EnergyTable:

@@ -191,7 +191,7 @@ def test_the_drawing_stands_against_its_sheet(told, tmp_path):
     off = [str(SAMPLES / "disagree_tourer.dxf"), "--sheet", str(SAMPLES / "disagree_tourer.csv")]
     told("export", *off, "-o", "f.csv", "--table", "drawing against sheet")
     rows = list(csv.DictReader((tmp_path / "f.csv").read_text(encoding="utf-8-sig").splitlines()))
-    assert {row["item"] for row in rows if row["within"] == "no"} >= {
+    assert {row["item"] for row in rows if row["within"] == "NO"} >= {
         "trail",
         "bottom bracket drop",
         "fork offset",

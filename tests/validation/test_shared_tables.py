@@ -11,14 +11,12 @@ from droptrail.model.vibration.cadence import FrequencyGap
 from droptrail.validation.check import check
 from droptrail.validation.drawing_check import DimensionRow
 from droptrail.validation.opensees.agreement import CrossCheck
-from droptrail.validation.report.blocks import table_block
 from droptrail.validation.report.facts import report_facts
 from droptrail.validation.tables import (
     cross_table,
     dimension_table,
     gap_words,
     nearest_pushes,
-    presented,
     response_table,
 )
 from droptrail.validation.vibration import vibrate
@@ -35,9 +33,9 @@ def test_terminal_and_report_show_the_same_dimension_rows(capsys):
     facts = report_facts(check(read_input(*files)))
     main(["check", str(files[0]), "--sheet", str(files[1])])
     told = squeezed(capsys.readouterr().out)
-    for block in facts.drawing.tables:
-        assert len(block.rows) > 3
-        for row in block.rows:
+    for table in facts.drawing.tables:
+        assert len(table.rows) > 3
+        for row in table.texts():
             assert squeezed(" ".join(row)) in told
 
 
@@ -50,12 +48,13 @@ ROWS = (
 
 def test_an_item_the_sheet_does_not_state_is_not_judged():
     table = dimension_table(ROWS)
-    assert presented(table)[0] == ["trail", "61.78", "60.00", "+1.78", "1", "mm", False]
-    block = table_block("Drawing against sheet", table)
-    assert [row[-1] for row in block.rows] == ["no", "not stated", "yes"]
-    assert block.rows[1][2:4] == ["-", "-"]
-    assert list(block.marks) == [False, None, True]
-    assert list(block.text_columns) == ["item", "unit", "within"]
+    said = table.texts()
+    assert said[0] == ["trail", "61.78", "60.00", "+1.78", "1", "mm", "NO"]
+    assert [row[-1] for row in said] == ["NO", "not stated", "yes"]
+    assert said[1][2:4] == ["-", "-"]
+    assert [table.verdict(row) for row in table.rows] == [False, None, True]
+    words = [column.key for column in table.columns if column.align == "left"]
+    assert words == ["item", "unit", "within"]
 
 
 def test_numbers_of_a_shared_table_stay_numbers():
@@ -65,9 +64,8 @@ def test_numbers_of_a_shared_table_stay_numbers():
 def test_a_case_that_was_not_compared_says_why():
     table = cross_table({"seated": CrossCheck("seated", "too large")}, {"seated": "Seated rider"})
     assert table.rows == [("Seated rider", None, None, None, "not compared: too large")]
-    block = table_block("", table)
-    assert block.rows == [["Seated rider", "-", "-", "-", "not compared: too large"]]
-    assert list(block.marks) == [None]
+    assert table.texts() == [["Seated rider", "-", "-", "-", "not compared: too large"]]
+    assert table.verdict(table.rows[0]) is None
 
 
 def test_the_nearest_push_of_a_mode_is_told_and_where_it_is_met():

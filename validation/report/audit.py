@@ -1,15 +1,14 @@
 """The report's tables of the accuracy audit: error bars of every figure, and closed forms solved on the spot."""
 
 from ...converters.analysis import case_maker
-from ...converters.showing.report.page import PageBlock
-from ...converters.showing.words import number, signed
+from ...converters.showing.table import Amount, Column, Kind, Row, Table
 from ...model.errors import FrameError
 from ..audit import Audit, audit
 from ..check import Check
 from ..tables import mesh_words, order_words
 
 
-def audit_blocks(done: Check) -> tuple[PageBlock, ...]:
+def audit_blocks(done: Check) -> tuple[Table, ...]:
     """The audit of the load cases, without the lots, which take longest; says so where it cannot be made."""
     bicycle = done.reading.bicycle
     if bicycle is None or done.reading.model is not None:
@@ -21,28 +20,22 @@ def audit_blocks(done: Check) -> tuple[PageBlock, ...]:
             count=0,
         )
     except FrameError as error:
-        return (
-            PageBlock(
-                "Accuracy audit",
-                ("audit", "why"),
-                [("could not be made", str(error))],
-                ("audit", "why"),
-            ),
-        )
+        columns = (Column("audit", "audit"), Column("why", "why"))
+        return (Table("audit", "Accuracy audit", columns, [("could not be made", str(error))]),)
     titles = {case.name: case.title or case.name for case in done.analysis.cases}
     return _figures(made, titles), _ladder(made)
 
 
-def _figures(made: Audit, titles: dict[str, str]) -> PageBlock:
-    rows = [
+def _figures(made: Audit, titles: dict[str, str]) -> Table:
+    rows: list[Row] = [
         (
             f"{titles[row.case]}: {row.title}",
-            f"{number(row.value)} {row.unit}",
-            f"±{mesh_words(row)} %",
+            Amount(row.value, row.unit),
+            mesh_words(row),
             order_words(row),
-            f"{signed(row.without_shear)} %",
-            f"{signed(row.rigid_zones)} %",
-            f"±{row.drawing_linear:.2f} %",
+            row.without_shear,
+            row.rigid_zones,
+            row.drawing_linear,
         )
         for row in made.figures
     ]
@@ -53,33 +46,40 @@ def _figures(made: Audit, titles: dict[str, str]) -> PageBlock:
         "swapped. Drawing: 95 % of frames drawn and jigged "
         f"within ±0.5 mm and ±0.1 degree lie within this. Reciprocity of loads: to {reciprocity:.0e}."
     )
-    return PageBlock(
-        "How far each figure could be off",
-        ("figure", "value", "mesh", "order", "without shear", "rigid joints", "drawing"),
-        rows,
-        ("figure",),
-        notes=notes,
-    )
+    return Table("audit", "How far each figure could be off", _FIGURES, rows, notes)
 
 
-def _ladder(made: Audit) -> PageBlock:
-    rows = [
+_FIGURES = (
+    Column("figure", "figure"),
+    Column("value", "value", Kind.NUMBER, varying=True),
+    Column("mesh", "mesh", unit="± %"),
+    Column("order", "order"),
+    Column("without_shear", "without shear", Kind.NUMBER, "%", digits=2, signed=True),
+    Column("rigid_zones", "rigid joints", Kind.NUMBER, "%", digits=2, signed=True),
+    Column("drawing", "drawing", Kind.NUMBER, "± %", digits=2),
+)
+_LADDER = (
+    Column("case", "case"),
+    Column("formula", "formula"),
+    Column("expected", "expected", Kind.NUMBER, varying=True),
+    Column("got", "got", Kind.NUMBER, varying=True),
+    Column("error", "error", Kind.ERROR),
+    Column("within", "within", Kind.VERDICT),
+)
+
+
+def _ladder(made: Audit) -> Table:
+    rows: list[Row] = [
         (
             rung.name,
             rung.formula,
-            f"{number(rung.expected)} {rung.unit}",
-            f"{number(rung.got)} {rung.unit}",
-            f"{rung.error:.0e}",
-            "yes" if rung.ok else "no",
+            Amount(rung.expected, rung.unit),
+            Amount(rung.got, rung.unit),
+            rung.error,
+            rung.ok,
         )
         for rung in made.rungs
     ]
     notes = " ".join(f"{rung.name}: {rung.why}." for rung in made.rungs if rung.why)
-    return PageBlock(
-        "Closed forms, solved on the spot by the same program",
-        ("case", "formula", "expected", "got", "error", "within"),
-        rows,
-        ("case", "formula", "within"),
-        [rung.ok for rung in made.rungs],
-        notes,
-    )
+    title = "Closed forms, solved on the spot by the same program"
+    return Table("ladder", title, _LADDER, rows, notes)

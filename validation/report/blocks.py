@@ -1,19 +1,26 @@
-"""The report's tables of drawing, tubes, load cases, stress and evidence: text cells with sensible digits."""
+"""The report's tables of drawing, tubes, load cases, stress and evidence: tables and pictures."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from ...converters.drawings.sideview.explain import explain, left_out_summary
 from ...converters.drawings.sideview.recognise import SideView
 from ...converters.inputs import Reading
-from ...converters.showing.frame_tables import closure_table
 from ...converters.showing.report.drawing import side_view_figure
-from ...converters.showing.report.page import DrawingPart, PageBlock, Tile
+from ...converters.showing.report.page import CaseBlock, DrawingPart, Tile
 from ...converters.showing.report.stills import still, still_words
-from ...converters.showing.tables import Cell, Table
+from ...converters.showing.table import Column, Kind, Row, Table
+from ...converters.showing.tables.frame import closure_table
+from ...converters.showing.tables.results import (
+    case_title,
+    measure_title,
+    ride_table,
+    stiffness_table,
+    stress_rows,
+)
 from ...converters.showing.words import DASH, load_words, number
 from ...model.frame.bicycle import Bicycle
-from ...model.frame.clearance import Clearance
 from ...model.frame.layout import FrameLayout
 from ...model.frame.tube_mass import MASS_WORDS, MassTable
 from ...model.geometry.closure import ClosureRow
@@ -21,82 +28,11 @@ from ...model.geometry.dimensions import FrameDimensions
 from ...model.geometry.statements import label, unit
 from ...model.mechanics.frame_model import Measure
 from ...model.mechanics.result import Result
-from ...model.postprocess.ride_feel import ride_feel
 from ...model.postprocess.stress import StressTable
 from ...model.words import spoken
 from ..check import Check
 from ..drawing_check import DimensionRow
-from ..tables import cross_table, dimension_table, presented
-
-NEGLIGIBLE = 5e-4  # mm or degrees: below it a movement is shown as zero
-
-
-def amount(value: float | None) -> str:
-    """A measured movement: rounding noise is zero."""
-    if value is not None and abs(value) < NEGLIGIBLE:
-        return "0"
-    return number(value)
-
-
-def stress_words(value: float | None, units: bool) -> str:
-    """A stress: no beam model is good to more digits; a model file's unit is not known."""
-    if value is None:
-        return DASH
-    return f"{value:.{0 if value >= 100 else 1}f} {'MPa' if units else ''}".rstrip()
-
-
-def percent(share: float, digits: int = 0) -> str:
-    return f"{100 * share:.{digits}f} %"
-
-
-def room_block(room: Sequence[Clearance]) -> PageBlock:
-    """Gaps for tyres, steerer and feet."""
-    return PageBlock(
-        "Room for tyres, steerer and feet",
-        ("between", "gap, mm", "wanted, mm", "enough"),
-        [
-            (
-                gap.name,
-                f"{gap.gap:.1f}",
-                f"{gap.wanted:g}",
-                "yes" if gap.enough else "no",
-            )
-            for gap in room
-        ],
-        ("between", "enough"),
-        [gap.enough or None for gap in room],
-        notes="Straight, round stays and blades are taken; a dimple or a bend makes room. The toe gap is not "
-        "asked where the foot is held to the pedal.",
-    )
-
-
-def table_block(title: str, table: Table, notes: str = "") -> PageBlock:
-    """A table of numbers as the page shows it; a last column that says what is within marks the rows."""
-    judged = table.heads[-1].startswith("within")
-    marks: Sequence[bool | None]
-    if judged:
-        marks = [row[-1] if isinstance(row[-1], bool) else None for row in table.rows]
-    else:
-        marks = ()
-    texts = [
-        head
-        for k, head in enumerate(table.heads)
-        if any(isinstance(row[k], str | bool) for row in table.rows)
-    ]
-    rows = [[_cell(cell) for cell in row] for row in presented(table)]
-    if judged:
-        rows = [row if row[-1] != DASH else [*row[:-1], "not stated"] for row in rows]
-    return PageBlock(title, table.heads, rows, texts, marks, notes)
-
-
-def _cell(cell: Cell) -> str:
-    if isinstance(cell, bool):
-        if cell:
-            return "yes"
-        return "no"
-    if cell is None or isinstance(cell, float):
-        return number(cell)
-    return str(cell)
+from ..tables import cross_table, dimension_table
 
 
 # --- drawing and sheet ------------------------------------------------------------------------------------------
@@ -108,15 +44,11 @@ def drawing_part(
         return None
     figure = side_view_figure(reading.dimensions, reading.view, reading.bicycle)
     if dimensions:
-        tables = [
-            table_block(
-                "Drawing against sheet", dimension_table(dimensions), _precision_words(reading.view)
-            )
-        ]
+        tables = [replace(dimension_table(dimensions), notes=_precision_words(reading.view))]
     else:
         tables = [_geometry(reading.dimensions, reading.view)]
     if closure:
-        tables.append(table_block("What the sheet says twice", closure_table(closure)))
+        tables.append(closure_table(closure))
     if reading.view is None:
         lines = None
     else:
@@ -134,7 +66,7 @@ def _precision_words(view: SideView | None) -> str:
     )
 
 
-def _geometry(d: FrameDimensions, view: SideView | None) -> PageBlock:
+def _geometry(d: FrameDimensions, view: SideView | None) -> Table:
     derived = d.derived()
     rows = [
         ("trail", d.trail),
@@ -151,16 +83,16 @@ def _geometry(d: FrameDimensions, view: SideView | None) -> PageBlock:
         ("effective_top_tube", derived["effective_top_tube"]),
         ("bb_height", derived["bb_height"]),
     ]
-    return PageBlock(
-        "Geometry",
-        ("item", "value", "unit"),
-        [(label(name), number(value), unit(name)) for name, value in rows],
-        ("item", "unit"),
-        notes=_precision_words(view),
+    columns = (
+        Column("item", "item"),
+        Column("value", "value", Kind.NUMBER),
+        Column("unit", "unit"),
     )
+    said = [(label(name), value, unit(name)) for name, value in rows]
+    return Table("geometry", "Geometry", columns, said, _precision_words(view))
 
 
-def _lines(view: SideView) -> PageBlock:
+def _lines(view: SideView) -> Table:
     """How every line of the drawing was taken; lines left out for the same reason share a row."""
     rows = [
         (row.taken_as, row.how, row.kind, row.layer, row.handle or DASH)
@@ -171,56 +103,45 @@ def _lines(view: SideView) -> PageBlock:
         ("left out", how, "", "", f"{count} line{'s' if count > 1 else ''}")
         for how, count in left_out_summary(view)
     ]
-    columns = ("taken as", "how", "drawn as", "layer", "entity")
-    return PageBlock("How every line was taken", columns, rows, columns)
+    heads = ("taken as", "how", "drawn as", "layer", "entity")
+    columns = [Column(head.replace(" ", "_"), head, missing="") for head in heads]
+    return Table("lines", "How every line was taken", columns, rows)
 
 
 def tube_table(
     bicycle: Bicycle, layout: FrameLayout, masses: MassTable, drawn: Mapping[str, float | None]
-) -> PageBlock:
+) -> Table:
     """The tube set with lengths and masses; beside it the outside diameters that the drawing shows."""
     lengths: dict[str, list[float]] = {}
     for member in layout.members:
         lengths.setdefault(member.tube, []).append(member.length)
-    shown = any(drawn.get(tube) for tube in lengths)
-    rows = []
+    rows: list[Row] = []
     for tube, runs in lengths.items():
         t = bicycle.tubes[tube]
-        if len(runs) > 1:
-            pair = "2 × "
-        else:
-            pair = ""
-        butts = "/".join(f"{b:g}" for b in t.butts) or DASH
+        butts = "/".join(f"{b:g}" for b in t.butts)
+        grams = 1000 * masses.by_tube[tube].kg
+        shown = drawn.get(tube)
         rows.append(
-            (
-                spoken(tube),
-                t.label,
-                *((_drawn(drawn.get(tube)),) if shown else ()),
-                butts,
-                t.material.name,
-                pair + number(runs[0]),
-                f"{1000 * masses.by_tube[tube].kg:.0f}",
-            )
+            (spoken(tube), t.label, shown, butts, t.material.name, len(runs), runs[0], grams)
         )
-    columns = (
-        "tube",
-        "size, mm",
-        *(("drawn, mm",) if shown else ()),
-        "butts, mm",
-        "material",
-        "length, mm",
-        "mass, g",
-    )
+    columns: Sequence[Column] = _TUBES
+    if not any(drawn.get(tube) for tube in lengths):
+        # nothing was drawn: a column of dashes says nothing
+        columns = tuple(replace(c, files_only=c.key == "drawn") for c in _TUBES)
     total = f"Frame tubes {1000 * masses.frame.kg:.0f} g, fork tubes {1000 * masses.fork.kg:.0f} g: {MASS_WORDS}."
-    return PageBlock(
-        "Tubes", columns, rows, ("tube", "size, mm", "butts, mm", "material"), notes=total
-    )
+    return Table("tubes", "Tubes", columns, rows, total)
 
 
-def _drawn(diameter: float | None) -> str:
-    if diameter is None:
-        return DASH
-    return f"{diameter:.1f}"
+_TUBES = (
+    Column("tube", "tube"),
+    Column("size", "size", unit="mm"),
+    Column("drawn", "drawn", Kind.NUMBER, "mm", digits=1),
+    Column("butts", "butts", unit="mm"),
+    Column("material", "material"),
+    Column("pieces", "pieces", Kind.NUMBER, digits=0),
+    Column("length", "length of one", Kind.NUMBER, "mm", digits=1),
+    Column("mass", "mass", Kind.NUMBER, "g", digits=0),
+)
 
 
 # --- load cases -------------------------------------------------------------------------------------------------
@@ -240,9 +161,9 @@ def tiles(done: Check, masses: MassTable | None) -> list[Tile]:
         if measure is not None:
             out.append(
                 Tile(
-                    result.case.title or spoken(result.case.name),
+                    case_title(result),
                     f"{number(result.stiffness[measure.name])} {measure.stiffness_unit}",
-                    f"{measure.title or spoken(measure.name)}, under {load(measure)}",
+                    f"{measure_title(measure)}, under {said_load(measure)}",
                 )
             )
     if masses is not None:
@@ -256,124 +177,37 @@ def tiles(done: Check, masses: MassTable | None) -> list[Tile]:
     return out
 
 
-def load(measure: Measure) -> str:
+def said_load(measure: Measure) -> str:
     """The load a stiffness stands against, with its unit."""
     return load_words(measure.reference, measure.unit == "deg")
 
 
-def case_block(result: Result, scene: Mapping[str, Any], case: Mapping[str, Any]) -> PageBlock:
+def case_block(result: Result, scene: Mapping[str, Any], case: Mapping[str, Any]) -> CaseBlock:
     """What moves under a load case and how stiff that is, with a picture of loads, supports and shape."""
-    rows = [
-        (
-            m.title or spoken(m.name),
-            _stiffness(result, m),
-            load(m),
-            f"{amount(result.measured[m.name])} {m.unit}",
-        )
-        for m in result.case.measures
-    ] or _largest(result)
-    if result.case.source:
-        source = f" Source of the set-up: {result.case.source}."
-    else:
-        source = ""
-    if result.case.notes:
-        notes = f"Loads and supports: {result.case.notes}.{source}"
-    else:
-        notes = ""
-    return PageBlock(
-        result.case.title or spoken(result.case.name),
-        ("measured", "stiffness", "under", "moves"),
-        rows,
-        ("measured",),
-        notes=notes,
-        figure=still(scene, case),
-        figure_words=still_words(case),
-    )
+    return CaseBlock(stiffness_table(result), still(scene, case), still_words(case))
 
 
-def _largest(result: Result) -> list[tuple[str, str, str, str]]:
-    """For a model file without named measures: where it moves most, in the file's own unit."""
-    node, size = result.largest_movement
-    return [(f"largest movement, node {node}", DASH, DASH, number(size))]
-
-
-def _stiffness(result: Result, m: Measure) -> str:
-    value = result.stiffness[m.name]
-    if value is None or abs(result.measured[m.name]) < NEGLIGIBLE:
-        return DASH
-    return f"{number(value)} {m.stiffness_unit}"
-
-
-def ride_blocks(results: Mapping[str, Result], layout: FrameLayout | None) -> list[PageBlock]:
-    """What the seated rider feels give: tyres, wheels, fork, frame, each with its share."""
+def ride_tables(results: Mapping[str, Result], layout: FrameLayout | None) -> list[Table]:
+    """What the seated rider feels give, where he sits in one of the cases."""
     if layout is None or "seated" not in results:
         return []
-    felt = ride_feel(results["seated"], layout)
-    rows = [(give.component, f"{number(give.sink)} mm", percent(give.share)) for give in felt.gives]
-    notes = (
-        f"Mean sink under {number(felt.weight)} N: {number(felt.total)} mm. The head tube top sinks "
-        f"{number(felt.front_end)} mm by fork and frame, each tyre {felt.tyre_sag:g} mm. Values: {felt.notes}."
-    )
+    return [ride_table(results["seated"], layout)]
+
+
+def stress_tables(
+    results: Sequence[Result], stresses: Sequence[StressTable], units: bool
+) -> list[Table]:
+    """Peak of every tube in each case; none where no wall is known."""
     return [
-        PageBlock(
-            "What gives under the rider", ("part", "sinks", "share"), rows, ("part",), notes=notes
-        )
+        replace(stress_rows(result, stress, units), title=case_title(result))
+        for result, stress in zip(results, stresses, strict=True)
+        if stress.rows
     ]
 
 
-def stress_block(result: Result, table: StressTable, units: bool) -> PageBlock | None:
-    """Peak of every tube in one case, the most used first, the joint caution below."""
-    if not table.rows:
-        return None
-    rows = [
-        (
-            spoken(row.place.member),
-            stress_words(row.von_mises, units),
-            row.place.words,
-            stress_words(row.yield_strength, units),
-            DASH if row.utilisation is None else percent(row.utilisation, 1),
-        )
-        for row in table.rows
-    ]
-    return PageBlock(
-        result.case.title or spoken(result.case.name),
-        ("tube", "highest stress", "where", "yield of the material", "of yield"),
-        rows,
-        ("tube", "where"),
-        notes=table.caution,
-    )
-
-
-# --- evidence ---------------------------------------------------------------------------------------------------
-def evidence_block(results: Mapping[str, Result]) -> PageBlock:
-    """What every solution carries: residual, balances, condition."""
-    rows = [
-        (
-            r.case.title or spoken(name),
-            f"{r.residual:.0e}",
-            f"{r.force_balance:.0e}",
-            f"{r.moment_balance:.0e}",
-            f"{r.condition:.0e}",
-        )
-        for name, r in results.items()
-    ]
-    return PageBlock(
-        "Each solution against its own equations",
-        ("load case", "residual", "forces in balance", "moments in balance", "condition number"),
-        rows,
-        ("load case",),
-        notes="Residual and balances are relative to the largest load; 1e-8 or less is sound.",
-    )
-
-
-def cross_block(done: Check) -> PageBlock | None:
-    """Largest relative differences from OpenSees."""
+def cross_tables(done: Check) -> list[Table]:
+    """Largest relative differences from OpenSees, where it was there."""
     if not done.cross:
-        return None
-    results = done.analysis.results
-    titles = {name: results[name].case.title or spoken(name) for name in done.cross}
-    return table_block(
-        "Solved again by OpenSees: same mesh, loads and supports",
-        cross_table(done.cross, titles),
-        "Largest difference, relative to the largest value of its kind in the case.",
-    )
+        return []
+    titles = {name: case_title(done.analysis.results[name]) for name in done.cross}
+    return [cross_table(done.cross, titles)]

@@ -2,21 +2,20 @@
 
 from collections.abc import Sequence
 
-from ...converters.showing.choice.compare_table import tables
-from ...converters.showing.report.page import PageBlock
-from ...converters.showing.words import number, signed
+from ...converters.showing.table import Column, Kind, Row, Table
+from ...converters.showing.tables.results import measure_title
 from ...model.choice.compare import Comparison
 from ...model.choice.workshop_rules import Rules, new_faults
 from ...model.findings import Finding
 from ...model.mechanics.result import Result
 from ...model.postprocess.sensitivity import Sensitivity, ranking
 from ...model.words import spoken
-from .blocks import load
+from .blocks import said_load
 
 BEST = 6  # rows of a ranking
 
 
-def ranking_block(result: Result, rows: Sequence[Sensitivity]) -> PageBlock | None:
+def ranking_block(result: Result, rows: Sequence[Sensitivity]) -> Table | None:
     """The best uses of weight for the first stiffness of a case; None where the case measures no stiffness."""
     measure = next((m for m in result.case.measures if result.stiffness[m.name] is not None), None)
     if measure is None:
@@ -24,40 +23,30 @@ def ranking_block(result: Result, rows: Sequence[Sensitivity]) -> PageBlock | No
     best = ranking(rows, result.case.name, measure.name)[:BEST]
     if not best:
         return None
-    cells = [(*_more(row), f"{signed(row.percent_per_10g, 2)} %") for row in best]
-    return PageBlock(
-        f"Best use of weight: {measure.title or spoken(measure.name)}, under {load(measure)}",
-        ("change", "stiffness", "mass", "for 10 g"),
-        cells,
-        ("change",),
-    )
+    title = f"Best use of weight: {measure_title(measure)}, under {said_load(measure)}"
+    return Table("best use of weight", title, _RANKING, [_step(row) for row in best])
 
 
-def _more(row: Sensitivity) -> tuple[str, str, str]:
-    """A workshop step of one size, what it does to the stiffness, what it weighs."""
+_RANKING = (
+    Column("change", "change"),
+    Column("stiffness", "stiffness", Kind.NUMBER, "%", digits=2, signed=True),
+    Column("mass", "mass", Kind.NUMBER, "g", digits=1, signed=True),
+    Column("for_10_g", "for 10 g", Kind.NUMBER, "%", digits=2, signed=True),
+)
+
+
+def _step(row: Sensitivity) -> Row:
+    """A workshop step of one size, what it does to the stiffness, what it weighs, what 10 g of it buy."""
     if row.parameter == "diameter":
         step = 1.0
     else:
         step = 0.1
     return (
         f"{spoken(row.tube)}, {row.parameter} +{step:g} mm",
-        f"{signed(step * row.stiffness_percent_per_mm, 2)} %",
-        f"{signed(1000 * step * row.mass_per_mm, 1)} g",
+        step * row.stiffness_percent_per_mm,
+        1000 * step * row.mass_per_mm,
+        row.percent_per_10g,
     )
-
-
-def comparison_blocks(comparison: Comparison) -> list[PageBlock]:
-    """The masses, then one table per load case, with what loads and holds each."""
-    return [
-        PageBlock(
-            title,
-            heads,
-            [[_cell(value) for value in row] for row in rows],
-            [head for head in heads if head in ("variant", "changes")],
-            notes=note,
-        )
-        for title, heads, rows, note in tables(comparison)
-    ]
 
 
 def rule_faults(comparison: Comparison) -> list[Finding]:
@@ -68,9 +57,3 @@ def rule_faults(comparison: Comparison) -> list[Finding]:
         for row in comparison.rows[1:]
         for fault in new_faults(Rules(), present, row.bicycle, row.name)
     ]
-
-
-def _cell(value: object) -> str:
-    if isinstance(value, float) or value is None:
-        return number(value)
-    return str(value)

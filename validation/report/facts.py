@@ -9,10 +9,14 @@ import numpy as np
 
 from ...converters.files.fitsheet.items import ITEMS
 from ...converters.files.fitsheet.values import BASE_UNIT
-from ...converters.showing.report.page import Bar, EnergyChart, PageBlock, PagePlot, ReportFacts
+from ...converters.showing.choice.compare_table import comparison_tables
+from ...converters.showing.report.page import Bar, EnergyChart, PagePlot, ReportFacts
 from ...converters.showing.report.scene import CORNER, Colours, case_json, scene_json
 from ...converters.showing.report.stills import SIDE, still, still_words
 from ...converters.showing.result_json import provenance
+from ...converters.showing.table import Table
+from ...converters.showing.tables.frame import room_table
+from ...converters.showing.tables.results import case_title, evidence_table
 from ...converters.showing.words import CAUTION
 from ...model.arrays import Array
 from ...model.choice.compare import Comparison
@@ -30,16 +34,14 @@ from ..check import Check
 from ..vibration import Vibration
 from .blocks import (
     case_block,
-    cross_block,
+    cross_tables,
     drawing_part,
-    evidence_block,
-    ride_blocks,
-    room_block,
-    stress_block,
+    ride_tables,
+    stress_tables,
     tiles,
     tube_table,
 )
-from .choices import comparison_blocks, ranking_block, rule_faults
+from .choices import ranking_block, rule_faults
 from .modes import mode_blocks, mode_scene
 
 CUSTOMARY = " (common practice, no source)"
@@ -54,7 +56,7 @@ class Beside:
     mode_plot: PagePlot | None = None
     comparison: Comparison | None = None
     comparison_plot: PagePlot | None = None
-    audit: tuple[PageBlock, ...] = ()
+    audit: tuple[Table, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -213,18 +215,19 @@ def _load_cases(
         ranked = sensitivities(frame.bicycle, done.analysis.cases)
     else:
         ranked = ()
-    stressed = [stress_block(one.result, one.stress, frame.units) for one in solved]
     return {
         "case_tables": [
             case_block(one.result, scene, case) for one, case in zip(solved, cases, strict=True)
         ],
-        "ride_tables": ride_blocks(done.analysis.results, frame.layout),
+        "ride_tables": ride_tables(done.analysis.results, frame.layout),
         "energy": [_energy_chart(one.result, one.energy, ranked) for one in solved],
-        "stress_tables": [block for block in stressed if block is not None],
+        "stress_tables": stress_tables(
+            [one.result for one in solved], [one.stress for one in solved], frame.units
+        ),
     }
 
 
-def _tubes(done: Check, frame: _Frame) -> list[PageBlock]:
+def _tubes(done: Check, frame: _Frame) -> list[Table]:
     if frame.bicycle is None or frame.layout is None or frame.masses is None:
         return []
     if done.reading.view is not None:
@@ -233,7 +236,7 @@ def _tubes(done: Check, frame: _Frame) -> list[PageBlock]:
         drawn = {}
     return [
         tube_table(frame.bicycle, frame.layout, frame.masses, drawn),
-        room_block(done.clearances),
+        room_table(done.clearances),
     ]
 
 
@@ -247,21 +250,23 @@ def _beside(done: Check, beside: Beside) -> dict[str, Any]:
         }
     if beside.comparison is not None:
         out |= {
-            "variant_tables": comparison_blocks(beside.comparison),
+            "variant_tables": comparison_tables(beside.comparison),
             "variant_plot": beside.comparison_plot,
         }
     return out
 
 
-def _audit(done: Check, beside: Beside) -> list[PageBlock]:
-    crossed = cross_block(done)
-    return [*([crossed] if crossed else []), evidence_block(done.analysis.results), *beside.audit]
+def _audit(done: Check, beside: Beside) -> list[Table]:
+    return [*cross_tables(done), evidence_table(done.analysis.results), *beside.audit]
 
 
 # --- where it gives -----------------------------------------------------------------------------------------------
 def _colours(solved: _Solved, units: bool) -> dict[str, Colours]:
-    """Energy of the whole tube in percent for each of its elements; the higher stress of an element's two ends."""
-    per_tube = {member: 100 * sum(kinds.values()) for member, kinds in solved.energy.shares.items()}
+    """For every element the energy of its whole tube, a pair together, and the higher stress of its two ends."""
+    per_tube = {
+        member: 100 * solved.energy.tubes[tube]
+        for member, tube in solved.energy.tube_of_members.items()
+    }
     out = {
         "energy": Colours(
             "strain energy of the whole tube",
@@ -284,12 +289,11 @@ def _energy_chart(
     result: Result, energy: EnergyTable, ranked: tuple[Sensitivity, ...]
 ) -> EnergyChart:
     bars = [
-        Bar(spoken(member), **{kind: round(100 * share, 1) for kind, share in kinds.items()})
-        for member, kinds in energy.shares.items()
+        Bar(spoken(tube), **{kind: round(100 * share, 1) for kind, share in kinds.items()})
+        for tube, kinds in energy.kinds_of_tubes.items()
     ]
-    longest = sorted(bars, key=lambda bar: -bar.total)
     return EnergyChart(
-        result.case.title or spoken(result.case.name),
-        [bar for bar in longest if bar.total >= _LEAST_SHARE],
+        case_title(result),
+        [bar for bar in bars if bar.total >= _LEAST_SHARE],
         ranking_block(result, ranked),
     )

@@ -2,14 +2,12 @@
 
 from typing import Any
 
-from ...converters.showing.report.page import PageBlock
 from ...converters.showing.report.scene import Colours, mode_json
+from ...converters.showing.table import Column, Kind, Row, Table
 from ...model.mechanics.frame_model import FrameModel
-from ...model.vibration.cadence import Pedalled
 from ...model.words import spoken
-from ..tables import SWING_CAUTION, gap_words, nearest_pushes, response_table
+from ..tables import gap_words, nearest_pushes, response_table
 from ..vibration import Vibration
-from .blocks import table_block
 
 
 def mode_scene(done: Vibration, model: FrameModel) -> list[dict[str, Any]]:
@@ -36,35 +34,35 @@ def _energy(done: Vibration, k: int, model: FrameModel) -> Colours:
     )
 
 
-def mode_blocks(done: Vibration) -> list[PageBlock]:
+def mode_blocks(done: Vibration) -> list[Table]:
     """Modes in words with the nearest push of pedalling; forced response of steady pedalling."""
     nearest = nearest_pushes(done.gaps)
-    rows = [
+    rows: list[Row] = [
         (
             f"{w.number}. {w.title}",
-            f"{w.hz:.1f} Hz",
+            w.hz,
             _members(w.members),
             *gap_words(nearest.get(w.number)),
         )
         for w in done.words[done.modes.rigid :]
     ]
-    columns = ("mode", "frequency", "where it bends", "nearest push of pedalling", "gap")
     if done.case.notes:
         notes = f"Held and laden: {done.case.notes}."
     else:
         notes = ""
-    blocks = [
-        PageBlock(
-            "Natural modes",
-            columns,
-            rows,
-            (columns[0], *columns[2:4]),
-            notes=notes + _second_opinion(done),
-        )
-    ]
+    tables = [Table("modes", "Natural modes", _MODES, rows, notes + _second_opinion(done))]
     if done.response is not None:
-        return [*blocks, _response(done.response)]
-    return blocks
+        tables.append(response_table(done.response))
+    return tables
+
+
+_MODES = (
+    Column("mode", "mode"),
+    Column("frequency", "frequency", Kind.NUMBER, "Hz", digits=1),
+    Column("where", "where it bends"),
+    Column("push", "nearest push of pedalling"),
+    Column("gap", "gap"),
+)
 
 
 def _members(members: dict[str, float]) -> str:
@@ -79,9 +77,3 @@ def _second_opinion(done: Vibration) -> str:
             return f" Frequencies not cross-checked: {done.not_crossed}."
         return ""
     return f" Frequencies found again by OpenSees: largest difference {done.difference:.0e}."
-
-
-def _response(moved: Pedalled) -> PageBlock:
-    title = f"Steady pedalling, {moved.cadences[0]:.0f} to {moved.cadences[-1]:.0f} rpm"
-    notes = f"{moved.peak_force:.0f} N peak a foot; damping ratio {moved.damping_ratio:g}, assumed. {SWING_CAUTION}"
-    return table_block(title, response_table(moved), notes)

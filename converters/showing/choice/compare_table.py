@@ -3,6 +3,7 @@
 import csv
 import io
 from collections.abc import Sequence
+from dataclasses import replace
 from math import isfinite
 from pathlib import Path
 from typing import Any
@@ -13,7 +14,7 @@ from ....model.errors import InputError
 from ....model.words import spoken
 from ...files.fitsheet.table import guard
 from ...files.writing import save_workbook, write_text
-from ..words import signed
+from ..table import Cell, Column, Kind, Row, Table
 
 FIRST_ROW = 4  # XLSX: titles, units and loads stand above the reference
 
@@ -49,35 +50,55 @@ def cell(comparison: Comparison, row: ComparedRow, column: tuple[int, str]) -> f
     return None
 
 
-def tables(comparison: Comparison) -> list[tuple[str, list[str], list[list[object]], str]]:
-    """(title, heads, rows, note) for reading: the masses with what changes, then one table per load case."""
+def comparison_tables(comparison: Comparison) -> list[Table]:
+    """The masses with what changes, then one table per load case, with what loads and holds each."""
     known = comparison.figures
     masses = [n for n, figure in enumerate(known) if figure.unit == "g"]
-    heads = [
-        "variant",
-        "changes",
-        *(h for n in masses for h in (f"{short(known[n])} [g]", "change %")),
+    groups = _by_case(known)
+    first = _table(
+        comparison, "Mass of the tubes", masses, f"{known[0].title}; {known[0].supports}."
+    )
+    said = [row.changes for row in comparison.rows]
+    columns = (first.columns[0], Column("changes", "changes"), *first.columns[1:])
+    rows = [(row[0], words, *row[1:]) for row, words in zip(first.rows, said, strict=True)]
+    others = [
+        _table(comparison, title, group, _note([known[n] for n in group]))
+        for title, group in groups.items()
     ]
-    rows: list[list[object]] = [
-        [
-            row.name,
-            row.changes or "-",
-            *(v for n in masses for v in (row.values[n], _signed(comparison, row, n))),
-        ]
-        for row in comparison.rows
-    ]
-    out = [("Mass of the tubes", heads, rows, f"{known[0].title}; {known[0].supports}.")]
-    for title, group in _by_case(known).items():
-        heads = [
-            "variant",
-            *(h for n in group for h in (f"{short(known[n])} [{known[n].unit}]", "% (per 10 g)")),
-        ]
-        lines: list[list[object]] = [
-            [row.name, *(v for n in group for v in _value_and_change(comparison, row, n))]
-            for row in comparison.rows
-        ]
-        out.append((title, heads, lines, _note([known[n] for n in group])))
-    return out
+    return [replace(first, columns=columns, rows=rows), *others]
+
+
+def _table(comparison: Comparison, title: str, group: Sequence[int], notes: str) -> Table:
+    """Some figures of every variant: the value, its change, and what 10 g buy where the variant is heavier."""
+    columns = [Column("variant", "variant")]
+    for number in group:
+        figure = comparison.figures[number]
+        columns.append(Column(figure.key, short(figure), Kind.NUMBER, figure.unit))
+        columns.append(Column(f"{figure.key}_change", "change", Kind.NUMBER, "%", 1, signed=True))
+        if figure.unit != "g":
+            key = f"{figure.key}_per_10_g"
+            columns.append(Column(key, "per 10 g", Kind.NUMBER, "%", 1, signed=True))
+    rows: list[Row] = []
+    for row in comparison.rows:
+        cells: list[Cell] = [row.name]
+        for number in group:
+            cells += _figure_cells(comparison, row, number)
+        rows.append(cells)
+    return Table("compare", title, columns, rows, notes)
+
+
+def _figure_cells(comparison: Comparison, row: ComparedRow, number: int) -> list[Cell]:
+    change = cell(comparison, row, (number, "change"))
+    price = cell(comparison, row, (number, "per_10_g"))
+    if row is comparison.reference:
+        change = None
+    # a price in grams says nothing of a variant that costs none
+    if row.values[0] <= comparison.reference.values[0]:
+        price = None
+    cells: list[Cell] = [cell(comparison, row, (number, "value")), change]
+    if comparison.figures[number].unit != "g":
+        cells.append(price)
+    return cells
 
 
 def short(figure: Figure) -> str:
@@ -102,26 +123,6 @@ def _note(group: Sequence[Figure]) -> str:
     """Which load makes each figure, and what holds the bicycle."""
     loads = "; ".join(f"{short(f)}: {f.title.partition(': ')[2]}, {f.load}" for f in group)
     return f"{loads}. Supports: {group[0].supports}."
-
-
-def _signed(comparison: Comparison, row: ComparedRow, number: int, kind: str = "change") -> str:
-    value = cell(comparison, row, (number, kind))
-    if row is comparison.reference or value is None:
-        return "-"
-    return signed(value, 1)
-
-
-def _value_and_change(
-    comparison: Comparison, row: ComparedRow, number: int
-) -> tuple[float | None, str]:
-    """The figure, and its change in percent; beside it percent per 10 g where the variant is heavier, because a price
-    in grams says nothing of a variant that costs none."""
-    change, per_10_g = (_signed(comparison, row, number, kind) for kind in ("change", "per_10_g"))
-    heavier = row.values[0] > comparison.reference.values[0]
-    return (
-        cell(comparison, row, (number, "value")),
-        f"{change} ({per_10_g})" if heavier and per_10_g != "-" else change,
-    )
 
 
 def compare_json(comparison: Comparison) -> dict[str, Any]:

@@ -4,7 +4,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ....model.decide import settled
 from ....model.mechanics.energy import KINDS, EnergyTable, energy_shares
 from ....model.mechanics.result import Result
 from ....model.words import spoken
@@ -53,19 +52,15 @@ def energy_picture(result: Result, title: str) -> "Figure":
 
 
 def by_tube(table: EnergyTable) -> dict[str, dict[str, float]]:
-    """Tube in words -> kind -> share, the largest first; springs are not in it."""
-    sums: dict[str, dict[str, float]] = {}
-    for member, row in table.shares.items():
-        tube = member.removesuffix("_right").removesuffix("_left")
-        if table.tubes[tube] >= SMALLEST:
-            name = spoken(tube) or "no name"
-        else:
-            name = "the rest"
-        held = sums.setdefault(name, dict.fromkeys(KINDS, 0.0))
+    """Tube in words -> kind -> share, the largest first, small ones gathered at the end; springs are not in it."""
+    large: dict[str, dict[str, float]] = {}
+    rest = dict.fromkeys(KINDS, 0.0)
+    for tube, kinds in table.kinds_of_tubes.items():
+        if sum(kinds.values()) >= SMALLEST:
+            large[spoken(tube) or "no name"] = kinds
+            continue
         for kind in KINDS:
-            held[kind] += row[kind]
-    return dict(
-        sorted(
-            sums.items(), key=lambda item: (item[0] == "the rest", -settled(sum(item[1].values())))
-        )
-    )
+            rest[kind] += kinds[kind]
+    if any(rest.values()):
+        large["the rest"] = rest
+    return large

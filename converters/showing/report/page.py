@@ -11,26 +11,19 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ...files.writing import write_text
+from ..table import Table
 
 if TYPE_CHECKING:
     from jinja2 import Environment
 
 
 @dataclass(frozen=True)
-class PageBlock:
-    """A table of a page: cells are text already, ready to be shown. `marks` say per row: fine, off or neither.
+class CaseBlock:
+    """The table of a load case beside a picture of it: SVG text made by this program, and its words."""
 
-    text_columns are set flush left. figure : SVG text made by this program, shown beside the table.
-    """
-
-    title: str
-    columns: Sequence[str]
-    rows: Sequence[Sequence[str]]
-    text_columns: Sequence[str] = ()
-    marks: Sequence[bool | None] = ()
-    notes: str = ""
-    figure: str = ""
-    figure_words: str = ""
+    table: Table
+    figure: str
+    figure_words: str
 
 
 @dataclass(frozen=True)
@@ -71,7 +64,7 @@ class EnergyChart:
 
     title: str
     bars: Sequence[Bar]
-    ranking: PageBlock | None = None
+    ranking: Table | None = None
 
 
 @dataclass(frozen=True)
@@ -93,8 +86,8 @@ class DrawingPart:
 
     figure: PageFigure
     drawn: bool
-    tables: Sequence[PageBlock]
-    lines: PageBlock | None = None
+    tables: Sequence[Table]
+    lines: Table | None = None
 
 
 @dataclass(frozen=True)
@@ -120,16 +113,16 @@ class ReportFacts:
     side: str = ""
     corner: str = ""
     still_words: str = ""
-    tube_tables: Sequence[PageBlock] = ()
-    case_tables: Sequence[PageBlock] = ()
-    ride_tables: Sequence[PageBlock] = ()
+    tube_tables: Sequence[Table] = ()
+    case_tables: Sequence[CaseBlock] = ()
+    ride_tables: Sequence[Table] = ()
     energy: Sequence[EnergyChart] = ()
-    stress_tables: Sequence[PageBlock] = ()
-    variant_tables: Sequence[PageBlock] = ()
+    stress_tables: Sequence[Table] = ()
+    variant_tables: Sequence[Table] = ()
     variant_plot: PagePlot | None = None
-    mode_tables: Sequence[PageBlock] = ()
+    mode_tables: Sequence[Table] = ()
     mode_plot: PagePlot | None = None
-    audit_tables: Sequence[PageBlock] = ()
+    audit_tables: Sequence[Table] = ()
     findings: Sequence[Mapping[str, str]] = ()
     assumed: Sequence[str] = ()
     customary: str = ""
@@ -189,10 +182,10 @@ def render_part(name: str, shown: Any) -> str:
     return str(getattr(parts, name)(shown))
 
 
-def render_block(block: PageBlock) -> str:
+def render_block(table: Table) -> str:
     """One table as HTML, without its title."""
     parts = templates().get_template("report_parts.html.j2").module
-    return str(parts.table(block, False))  # type: ignore[attr-defined]
+    return str(parts.table(table, False))  # type: ignore[attr-defined]
 
 
 def write_report(facts: ReportFacts, path: str | Path, force: bool = False) -> None:

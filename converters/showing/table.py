@@ -1,0 +1,235 @@
+"""A table: what every form shows - terminal, page, worksheet, CSV, markdown. The columns know how a cell is said.
+
+Cells are values (a number, a share, a verdict), never texts made of them; a form asks the column for the text or for
+the number format. So no heading decides how a number looks, and nothing has to be read back out of a text.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from enum import Enum
+from math import isfinite
+from typing import Literal
+
+from ...model.words import DASH, decimals, given, number
+
+__all__ = ["Amount", "Cell", "Column", "Kind", "Row", "Table", "Value", "stacked"]
+
+GENERAL = "General"  # a worksheet's own choice of digits
+
+
+class Kind(Enum):
+    """What the cells of a column are."""
+
+    TEXT = "text"
+    NUMBER = "number"  # `digits` decimals, or four significant digits
+    GIVEN = "given"  # a number that somebody set: no more digits than it needs
+    ERROR = "error"  # a relative error: one digit and its power of ten
+    PERCENT = "percent"  # a share such as 0.37, shown as 37
+    VERDICT = "verdict"  # True: fine, False: not; a text says why there is no verdict
+
+
+@dataclass(frozen=True)
+class Amount:
+    """A number with a unit of its own, where the rows of a column measure different things (mm, deg)."""
+
+    value: float | None
+    unit: str
+
+
+Value = str | bool | int | float | None
+Cell = Value | Amount
+Row = Sequence[Cell]
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column of a table.
+
+    key : stable name, letters and underscores. heading : what people read. unit : of every cell; stands in the
+    heading. digits : decimals; None for four significant digits. signed : differences carry their sign. varying :
+    each cell is an `Amount`. missing : what stands where there is no value. files_only : for those who calculate on,
+    in worksheets and CSV but not where people read.
+    """
+
+    key: str
+    heading: str
+    kind: Kind = Kind.TEXT
+    unit: str = ""
+    digits: int | None = None
+    signed: bool = False
+    varying: bool = False
+    missing: str = DASH
+    files_only: bool = False
+
+    @property
+    def title(self) -> str:
+        """The heading with its unit: ``mass [g]``."""
+        if self.kind is Kind.PERCENT:
+            return f"{self.heading} [%]".lstrip()
+        if self.unit:
+            return f"{self.heading} [{self.unit}]".lstrip()
+        return self.heading
+
+    @property
+    def align(self) -> Literal["left", "right"]:
+        """Numbers flush right, so that their sizes can be compared; words flush left."""
+        if self.kind in (Kind.TEXT, Kind.VERDICT):
+            return "left"
+        return "right"
+
+    def text(self, cell: Cell) -> str:
+        """A cell as people read it, the same in every form."""
+        if isinstance(cell, Amount):
+            said = self.text(cell.value)
+            if said == self.missing:
+                return said
+            return f"{said} {cell.unit}".rstrip()
+        if isinstance(cell, str):
+            return cell or self.missing
+        if isinstance(cell, bool):
+            # capitals, because it must be seen where there is no colour
+            if cell:
+                return "yes"
+            return "NO"
+        if cell is None or not isfinite(cell):
+            return self.missing
+        return self._number(self.scaled(cell))
+
+    def scaled(self, value: float) -> float:
+        """The number that is shown: a share in percent, everything else as it is."""
+        if self.kind is Kind.PERCENT:
+            return 100 * value
+        return value
+
+    def _number(self, value: float) -> str:
+        if self.kind is Kind.ERROR:
+            return f"{value:.0e}"
+        if self.kind is Kind.GIVEN:
+            return given(value)
+        if self.digits is None:
+            if self.signed and value >= 0:
+                return f"+{number(value)}"
+            return number(value)
+        # adding nought turns -0.0 into 0.0: a difference that rounds to nothing has no direction
+        rounded = round(value, self.digits) + 0.0
+        if self.signed:
+            return f"{rounded:+.{self.digits}f}"
+        return f"{rounded:.{self.digits}f}"
+
+    def number_format(self, value: float) -> str:
+        """The worksheet's number format that shows `value` (as `scaled`) with the digits of `text`."""
+        if self.kind is Kind.GIVEN:
+            return GENERAL
+        if self.kind is Kind.ERROR:
+            return "0E+00"
+        if self.digits is None:
+            digits = decimals(value)
+        else:
+            digits = self.digits
+        if digits is None:
+            return "0.0E+00"
+        if digits:
+            form = "0." + "0" * digits
+        else:
+            form = "0"
+        if self.signed:
+            return f"+{form};-{form};+{form}"
+        return form
+
+    def holds(self, cell: Cell) -> bool:
+        """Whether a cell is of the column's kind."""
+        if self.varying:
+            return isinstance(cell, Amount) or cell is None
+        if cell is None:
+            return True
+        if self.kind is Kind.TEXT:
+            return isinstance(cell, str)
+        if self.kind is Kind.VERDICT:
+            return isinstance(cell, bool | str)
+        return isinstance(cell, int | float) and not isinstance(cell, bool)
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table to be shown in any form.
+
+    name : short (a worksheet has 31 characters), stable, says which table it is. title : heading for people.
+    notes : what one must know to read it, whole sentences.
+
+    Raises
+    ------
+    ValueError
+        For a row of another length than the columns, and for a cell that is not of its column's kind.
+    """
+
+    name: str
+    title: str
+    columns: Sequence[Column]
+    rows: Sequence[Row]
+    notes: str = ""
+
+    def __post_init__(self) -> None:
+        for row in self.rows:
+            for column, cell in zip(self.columns, row, strict=True):
+                if not column.holds(cell):
+                    raise ValueError(
+                        f"table '{self.name}', column '{column.key}': {cell!r} is no {column.kind.value}"
+                    )
+
+    @property
+    def headings(self) -> tuple[str, ...]:
+        """Headings with units, in order."""
+        return tuple(column.title for column in self.columns)
+
+    def for_reading(self) -> "Table":
+        """Without the columns that only files carry."""
+        kept = [k for k, column in enumerate(self.columns) if not column.files_only]
+        return replace(
+            self,
+            columns=[self.columns[k] for k in kept],
+            rows=[[row[k] for k in kept] for row in self.rows],
+        )
+
+    def texts(self) -> list[list[str]]:
+        """Every cell as people read it."""
+        return [
+            [column.text(cell) for column, cell in zip(self.columns, row, strict=True)]
+            for row in self.rows
+        ]
+
+    def verdict(self, row: Row) -> bool | None:
+        """Whether a row is fine: False where any of its verdicts is; None where none was given."""
+        said = [cell for cell in row if isinstance(cell, bool)]
+        if not said:
+            return None
+        return all(said)
+
+
+def stacked(
+    name: str,
+    title: str,
+    first: Column,
+    tables: Mapping[str, Table],
+    notes: Column | None = None,
+) -> Table:
+    """Tables of equal columns below each other, `first` naming the one that a row comes from.
+
+    notes : a last column with each table's notes, so that a number keeps the load and supports that made it.
+
+    Raises ValueError when the columns differ.
+    """
+    if not tables:
+        return Table(name, title, (first,), ())
+    columns = tuple(next(iter(tables.values())).columns)
+    rows: list[Row] = []
+    for key, table in tables.items():
+        if tuple(table.columns) != columns:
+            raise ValueError(f"table '{name}': the columns of '{key}' differ from the first one's")
+        for row in table.rows:
+            if notes is None:
+                rows.append((key, *row))
+            else:
+                rows.append((key, *row, table.notes))
+    if notes is None:
+        return Table(name, title, (first, *columns), rows)
+    return Table(name, title, (first, *columns, notes), rows)

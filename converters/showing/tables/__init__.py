@@ -1,0 +1,1 @@
+"""One builder for each table: terminal, page, worksheet, CSV and markdown show what is built here."""

@@ -1,0 +1,67 @@
+"""Tables of the frame itself: what its tubes weigh, whether there is room, what a sheet says twice."""
+
+from collections.abc import Sequence
+
+from ....model.frame.clearance import Clearance
+from ....model.frame.tube_mass import MASS_WORDS, MassTable
+from ....model.geometry.closure import ClosureRow
+from ....model.geometry.statements import label
+from ....model.words import spoken
+from ..table import Column, Kind, Row, Table
+
+GRAMS = 1000.0  # of a kg
+
+_ROOM = (
+    Column("between", "between"),
+    Column("gap", "gap", Kind.NUMBER, "mm", digits=1),
+    Column("wanted", "wanted", Kind.GIVEN, "mm"),
+    Column("enough", "enough", Kind.VERDICT),
+)
+
+
+def room_table(room: Sequence[Clearance]) -> Table:
+    """Gaps for tyres, steerer and feet."""
+    return Table(
+        "room",
+        "Room for tyres, steerer and feet",
+        _ROOM,
+        [(gap.name, gap.gap, gap.wanted, gap.enough) for gap in room],
+        "Straight, round stays and blades are taken; a dimple or a bend makes room. The toe gap is not "
+        "asked where the foot is held to the pedal.",
+    )
+
+
+_CLOSURE = (
+    Column("item", "item"),
+    Column("stated", "stated", Kind.NUMBER, digits=2),
+    Column("implied", "implied by the rest", Kind.NUMBER, digits=2),
+    Column("difference", "difference", Kind.NUMBER, digits=2, signed=True),
+    Column("tolerance", "tolerance", Kind.GIVEN),
+    Column("unit", "unit"),
+    Column("within", "within", Kind.VERDICT),
+)
+
+
+def closure_table(rows: Sequence[ClosureRow]) -> Table:
+    """What a sheet says twice."""
+    return Table(
+        "closure",
+        "What the sheet says twice",
+        _CLOSURE,
+        [
+            (label(r.item), r.stated, r.implied, r.difference, r.tolerance, r.unit, r.ok)
+            for r in rows
+        ],
+    )
+
+
+_TUBE_MASS = (Column("tube", "tube"), Column("mass", "mass", Kind.NUMBER, "g", digits=0))
+
+
+def tube_mass_table(masses: MassTable) -> Table:
+    """What each tube weighs, left and right of a pair together, and the sums of frame and fork."""
+    rows: list[Row] = [(spoken(tube), GRAMS * mass.kg) for tube, mass in masses.by_tube.items()]
+    rows.append(("all frame tubes", GRAMS * masses.frame.kg))
+    rows.append(("all fork tubes", GRAMS * masses.fork.kg))
+    notes = f"{MASS_WORDS[0].upper()}{MASS_WORDS[1:]}."
+    return Table("tube masses", "Mass of the tubes", _TUBE_MASS, rows, notes)
