@@ -11,6 +11,7 @@ from ..model.findings import Finding
 from ..model.frame.bicycle import Bicycle
 from ..model.geometry.dimensions import FrameDimensions
 from ..model.mechanics.frame_model import FrameModel, LoadCase
+from ..model.tubes.plan import not_handled, optional_ones
 
 if TYPE_CHECKING:
     from .drawings.sideview.recognise import SideView
@@ -193,6 +194,9 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
             ),
         )
     bicycle = with_settings(drawn.bicycle, options.settings)
+    # Only the drawing's geometry is taken, and the reader knows the diamond's tubes.
+    beyond = optional_ones(bicycle.tubes)
+    unread = [not_handled(role, "the reader of drawings does not look for") for role in beyond]
     both = sha256((file_hash(path) + file_hash(sheet)).encode()).hexdigest()
     return Reading(
         f"{path.name} + {sheet.name}",
@@ -201,7 +205,7 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
         alone,
         bicycle,
         stated=stated,
-        findings=(*view.findings, *doubts),
+        findings=(*view.findings, *doubts, *unread),
         assumed=bicycle.assumed,
     )
 

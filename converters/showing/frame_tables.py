@@ -111,7 +111,9 @@ def _geometry(reading: Reading) -> Table:
 def _joints(reading: Reading) -> Table:
     rows: list[Row] = []
     if reading.bicycle is not None:
-        joints = joints_in_space(reading.dimensions, reading.bicycle.fittings)
+        joints = joints_in_space(
+            reading.dimensions, reading.bicycle.fittings, reading.bicycle.tubes
+        )
         rows += [(name, *(xyz or (None, None, None))) for name, xyz in joints.items()]
     else:
         # a side view does not show the sizes across

@@ -50,7 +50,9 @@ def geometry_findings(reading: Reading) -> tuple[Finding, ...]:
 def _joints(reading: Reading) -> dict[str, list[float] | None]:
     """Joints in space; from a drawing alone only those in its plane, because it does not show the sizes across."""
     if reading.bicycle is not None:
-        joints = joints_in_space(reading.dimensions, reading.bicycle.fittings)
+        joints = joints_in_space(
+            reading.dimensions, reading.bicycle.fittings, reading.bicycle.tubes
+        )
         return {name: None if xyz is None else list(xyz) for name, xyz in joints.items()}
     flat = reading.dimensions.points()
     names = joints_in_space(reading.dimensions, Fittings())

@@ -12,11 +12,11 @@ import numpy as np
 
 from ..arrays import Array
 from ..errors import ModelError
-from ..frame.bicycle import FORK_TUBES
 from ..frame.layout import FrameLayout
 from ..frame.tube_mass import mass_table
 from ..mechanics.frame_model import FrameModel, LoadCase, Measure
 from ..mechanics.result import Result
+from ..tubes.plan import FORK_TUBES
 
 MASS_NOTE = (
     "tubes of the table only, centre to centre as meshed: no lugs, dropouts, shell or other parts"

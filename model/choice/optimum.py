@@ -13,11 +13,12 @@ import numpy as np
 
 from ..arrays import Array
 from ..errors import ModelError
-from ..frame.bicycle import FORK_TUBES, Bicycle
+from ..frame.bicycle import Bicycle
 from ..frame.layout import lay_out
 from ..frame.mesh import MeshOptions
 from ..postprocess.sensitivity import Gradients, Sensitivity, gradients
 from ..reanalysis.fast_options import CaseMaker
+from ..tubes.plan import FORK_TUBES
 from ..tubes.tube import Tube
 from ..words import spoken
 from .compare import solved

@@ -15,12 +15,13 @@ from ..arrays import Array
 from ..cases.view import all_idle_supports
 from ..errors import ModelError
 from ..findings import Finding
-from ..frame.bicycle import FORK_TUBES, Bicycle
+from ..frame.bicycle import Bicycle
 from ..frame.layout import lay_out
 from ..frame.mesh import MeshOptions
 from ..reanalysis.fast_base import build_base
 from ..reanalysis.fast_grid import FastGrid, shares
 from ..reanalysis.fast_options import CaseMaker, condense_options
+from ..tubes.plan import FORK_TUBES
 from ..tubes.tube import Tube
 from ..version import VERSION
 from ..words import spoken

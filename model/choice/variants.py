@@ -8,7 +8,8 @@ from types import MappingProxyType
 from ..errors import ModelError
 from ..frame.bicycle import Bicycle
 from ..tubes.materials import Material
-from ..tubes.tube import MEMBERS, Tube
+from ..tubes.plan import MEMBERS
+from ..tubes.tube import Tube
 
 GRID_LIMIT = 200  # variants a comparison solves one by one; more is a job for the search
 

@@ -15,6 +15,7 @@ from ..findings import Finding
 from ..frame.bicycle import Bicycle
 from ..frame.frame_mitres import ENDS, frame_mitres
 from ..tubes.materials import Material
+from ..tubes.plan import PLAN, role_of
 from ..tubes.tube import Tube
 from ..words import spoken
 
@@ -54,15 +55,10 @@ MOST_DIAMETERS: Mapping[str, float] = MappingProxyType(
     {"steel": 70.0, "titanium": 50.0, "aluminium": 50.0}
 )
 LUGS: Mapping[str, tuple[float, ...]] = MappingProxyType(
-    {
-        "top_tube": (25.4, 28.6),
-        "down_tube": (28.6, 31.8),
-        "seat_tube": (28.6,),
-        "head_tube": (31.8, 36.0),
-    }
+    {role.name: role.lugs for role in PLAN if role.lugs}
 )
 # Tube -> neighbours it must not be wider than.
-NARROWER = {"top_tube": ("head_tube", "seat_tube"), "down_tube": ("head_tube",)}
+NARROWER = {role.name: role.narrower_than for role in PLAN if role.narrower_than}
 
 
 @dataclass(frozen=True)
@@ -204,8 +200,10 @@ def _slenderness(rules: Rules, name: str, tube: Tube) -> list[Finding]:
 
 
 def _lug(rules: Rules, name: str, tube: Tube) -> list[Finding]:
-    if rules.joining != "lugged" or name not in rules.lugs:
+    if rules.joining != "lugged":
         return []
+    if name not in rules.lugs:
+        return _lug_unknown(name, tube)
     for od in (tube.od_start, tube.od_end):
         if not any(within(od - size, rules.lug_play, od) for size in rules.lugs[name]):
             sizes = ", ".join(f"{size:g}" for size in rules.lugs[name])
@@ -218,6 +216,21 @@ def _lug(rules: Rules, name: str, tube: Tube) -> list[Finding]:
                 )
             ]
     return []
+
+
+def _lug_unknown(name: str, tube: Tube) -> list[Finding]:
+    """Stays, blades and steerer have sockets of their own; of any further tube nobody has told which lugs there are."""
+    if not role_of(name).optional:
+        return []
+    return [
+        Finding(
+            "rule-lug-size",
+            "warning",
+            f"{spoken(name)} {tube.label}: no lugs are known for this tube; braze or weld it, or leave out "
+            "rule-lug-size",
+            name,
+        )
+    ]
 
 
 def _wider(bicycle: Bicycle, name: str, neighbour: str) -> list[Finding]:

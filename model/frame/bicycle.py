@@ -14,7 +14,6 @@ from ..geometry.dimensions import FrameDimensions
 from ..tubes.tube import Tube
 
 G_ACCEL = 9.81  # N/kg
-FORK_TUBES = ("fork_blade", "steerer")
 BICYCLE_TYPES = ("city", "young adult", "mountain", "racing")  # as ISO 4210 tells them apart
 
 
@@ -143,7 +142,7 @@ class PartMasses(Positive):
 class Bicycle:
     """Everything needed to lay out, mesh and load one frame.
 
-    tubes : member name (see `model.tubes.tube.MEMBERS`) -> Tube. assumed : one sentence per default used.
+    tubes : member name (see `model.tubes.plan.PLAN`) -> Tube. assumed : one sentence per default used.
     bicycle_type : one of BICYCLE_TYPES; sets the peak loads of the ISO 4210 cases. tyre_widths : front and rear, mm,
     None where not known.
     """

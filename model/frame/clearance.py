@@ -17,14 +17,17 @@ from ..decide import at_least
 from ..errors import ModelError
 from ..findings import Finding
 from ..geometry.dimensions import FrameDimensions, Point
+from ..tubes.plan import TubeRole, Wheel, present
+from ..words import spoken
 from .bicycle import Bicycle
-from .layout import Member, lay_out
+from .layout import Member, joints_in_space, lay_out
 from .mesh import MemberPath, size_at
 
 TYRE_GAP = 6.0  # mm, ISO 4210-2, from memory
 TOE_GAP = 100.0  # mm, pedal axle to front tyre, ISO 4210-2, from memory; not asked where the foot is held to the pedal
 STEERER_ROOM = 0.5  # mm all round (common practice, no source)
 CROWN_ROOM = 15.0  # mm between tyre and crown race: a crown is some 15 to 30 mm high (common practice, no source)
+WHEELS: tuple[Wheel, ...] = ("rear", "front")
 STEPS = 400  # points along a tube, and positions of the turned wheel
 TURNED = 60.0  # degrees of steering looked at for the toe
 
@@ -81,60 +84,67 @@ def clearance_findings(bicycle: Bicycle) -> tuple[Finding, ...]:
 
 def _gaps(bicycle: Bicycle) -> Iterator[Clearance]:
     d = bicycle.dimensions
-    tubes = bicycle.tubes
-    if d.seat_tube_top is not None and "seat_tube" in tubes:
-        gap = _to_segment(d.rear_axle, d.bottom_bracket, d.seat_tube_top) - d.wheel_radius_rear
-        yield Clearance("rear tyre to seat tube", gap - tubes["seat_tube"].od_start / 2, TYRE_GAP)
-    if d.down_tube_head_node is not None and "down_tube" in tubes:
-        gap = (
-            _to_segment(d.front_axle, d.bottom_bracket, d.down_tube_head_node)
-            - d.wheel_radius_front
-        )
-        tube = tubes["down_tube"]
-        yield Clearance(
-            "front tyre to down tube", gap - max(tube.od_start, tube.od_end) / 2, TYRE_GAP
-        )
+    for wheel in WHEELS:
+        yield from _in_the_plane(bicycle, wheel)
     room = hypot(d.fork_length, d.fork_offset) - d.wheel_radius_front
     yield Clearance("front tyre to crown race", room, CROWN_ROOM)
     yield from _beside_the_tyres(bicycle)
-    if {"head_tube", "steerer"} <= set(tubes):
-        head = tubes["head_tube"]
-        steerer = tubes["steerer"]
-        bore = min(head.od_start, head.od_end) - 2 * max(head.walls)
-        yield Clearance(
-            "steerer in the head tube, all round",
-            (bore - max(steerer.od_start, steerer.od_end)) / 2,
-            STEERER_ROOM,
-        )
+    for role in present(bicycle.tubes):
+        if role.inside and {role.name, role.inside} <= set(bicycle.tubes):
+            yield _bore(bicycle, role)
     yield Clearance(
         "pedal axle to front tyre, steering turned", toe_gap(bicycle), TOE_GAP, sure=False
     )
 
 
+def _wheel(bicycle: Bicycle, wheel: Wheel) -> tuple[Point, float, float | None]:
+    """Axle, radius and tyre width, None where not known."""
+    d = bicycle.dimensions
+    front, rear = bicycle.tyre_widths
+    if wheel == "rear":
+        return d.rear_axle, d.wheel_radius_rear, rear
+    return d.front_axle, d.wheel_radius_front, front
+
+
+def _in_the_plane(bicycle: Bicycle, wheel: Wheel) -> Iterator[Clearance]:
+    """Tubes of the middle plane before a tyre."""
+    joints = joints_in_space(bicycle.dimensions, bicycle.fittings, bicycle.tubes)
+    axle, radius, _ = _wheel(bicycle, wheel)
+    for role in present(bicycle.tubes):
+        start = joints[role.joint(0, "right")]
+        end = joints[role.joint(1, "right")]
+        tube = bicycle.tubes.get(role.name)
+        if role.paired or wheel not in role.tyres or not start or not end or tube is None:
+            continue
+        gap = _to_segment(axle, Point(*start[:2]), Point(*end[:2])) - radius
+        half = max(tube.od_start, tube.od_end) / 2
+        yield Clearance(f"{wheel} tyre to {role.label}", gap - half, TYRE_GAP)
+
+
+def _bore(bicycle: Bicycle, role: TubeRole) -> Clearance:
+    """Room all round a tube that turns inside another."""
+    outer = bicycle.tubes[role.inside]
+    inner = bicycle.tubes[role.name]
+    bore = min(outer.od_start, outer.od_end) - 2 * max(outer.walls)
+    gap = (bore - max(inner.od_start, inner.od_end)) / 2
+    return Clearance(f"{role.label} in the {spoken(role.inside)}, all round", gap, STEERER_ROOM)
+
+
 def _beside_the_tyres(bicycle: Bicycle) -> Iterator[Clearance]:
-    """Stays and blades beside tyres of known width; a stay that touches may still be dimpled, so that is not sure."""
+    """Pairs beside tyres of known width; a stay that touches may still be dimpled, so that is not sure."""
     try:
         members = {member.name: member for member in lay_out(bicycle).members}
     except ModelError:
         return
-    d = bicycle.dimensions
-    (front, rear) = bicycle.tyre_widths
-    for name, words, axle, radius, width in (
-        ("chainstay_right", "rear tyre to chainstays", d.rear_axle, d.wheel_radius_rear, rear),
-        ("seatstay_right", "rear tyre to seatstays", d.rear_axle, d.wheel_radius_rear, rear),
-        (
-            "fork_blade_right",
-            "front tyre to fork blades",
-            d.front_axle,
-            d.wheel_radius_front,
-            front,
-        ),
-    ):
-        member = members[name]
-        if width is not None and member.tube in bicycle.tubes:
-            yield Clearance(
-                words, _beside(bicycle, member, axle, radius, width), TYRE_GAP, sure=False
-            )
+    for wheel in WHEELS:
+        axle, radius, width = _wheel(bicycle, wheel)
+        for role in present(bicycle.tubes):
+            if not role.paired or wheel not in role.tyres:
+                continue
+            if width is None or role.name not in bicycle.tubes:
+                continue
+            gap = _beside(bicycle, members[f"{role.name}_right"], axle, radius, width)
+            yield Clearance(f"{wheel} tyre to {role.label}", gap, TYRE_GAP, sure=False)
 
 
 def _beside(bicycle: Bicycle, member: Member, axle: Point, radius: float, width: float) -> float:

@@ -8,28 +8,16 @@ import numpy as np
 from ..arrays import Array
 from ..errors import ModelError
 from ..findings import Finding, Severity
+from ..tubes.plan import PLAN, SHELL, End, present, role_of
 from ..tubes.tube import Tube
 from ..words import spoken
 from .bicycle import Bicycle
 from .layout import FrameLayout, Member, lay_out
-from .mitre import LEAST_ANGLE, STEPS, Cut, End, Mitre
+from .mitre import LEAST_ANGLE, STEPS, Cut, Mitre
 from .parts import PARTS
 
 # Tube -> end -> neighbours; those after the first are tubes that may be struck before the first is reached.
-ENDS: dict[str, dict[End, tuple[str, ...]]] = {
-    "top_tube": {"start": ("seat_tube",), "end": ("head_tube",)},
-    "down_tube": {"start": ("bb_shell", "seat_tube"), "end": ("head_tube", "top_tube")},
-    "seat_tube": {"start": ("bb_shell",)},
-    "chainstay": {"start": ("bb_shell",)},
-    "seatstay": {"start": ("seat_tube",)},
-}
-REFERENCE = {
-    "top_tube": "top",
-    "down_tube": "top",
-    "chainstay": "top",
-    "seat_tube": "front",
-    "seatstay": "front",
-}
+ENDS = {role.name: role.mitred for role in PLAN if role.mitred}
 SHELLS = (25.0, 80.0)  # mm, believable outside diameters of a bottom bracket shell
 OPPOSITE = {"top": "bottom", "front": "back"}
 
@@ -65,9 +53,7 @@ def frame_mitres(
     for member in layout.members:
         tube = _tube(bicycle, member.tube)
         for end, neighbours in ENDS.get(member.tube, {}).items():
-            round_ones = [
-                n for n in neighbours if n == "bb_shell" or _tube(bicycle, n).oval_width is None
-            ]
+            round_ones = [n for n in neighbours if _is_round(bicycle, n)]
             if tube.oval_width is None and neighbours[0] in round_ones:
                 joint = np.array(member.path[0 if end == "start" else -1])
                 axes = [
@@ -76,6 +62,10 @@ def frame_mitres(
                 ]
                 mitres.append(_mitre(member, tube, end, axes))
     return tuple(mitres)
+
+
+def _is_round(bicycle: Bicycle, neighbour: str) -> bool:
+    return neighbour == SHELL or _tube(bicycle, neighbour).oval_width is None
 
 
 def _tube(bicycle: Bicycle, name: str) -> Tube:
@@ -104,7 +94,8 @@ def _axis(
     tube = bicycle.tubes[name]
     share = float(np.clip((joint - start) @ direction / member.length, 0, 1))
     radius = (tube.od_start + (tube.od_end - tube.od_start) * share) / 2
-    if name == "top_tube":  # met from the head tube, where it ends
+    # a neighbour that ends here is met from its nearer end
+    if ends and np.linalg.norm(joint - end) < np.linalg.norm(joint - start):
         start = end
         direction = -direction
     return Axis(start, direction, radius, ends)
@@ -127,7 +118,7 @@ def _mitre(member: Member, tube: Tube, end: End, axes: list[tuple[str, Axis]]) -
 
 def _reference(tube: str, into: Array) -> tuple[Array, tuple[str, str, str, str]]:
     """The direction of template angle 0 and the four sides' names."""
-    name = REFERENCE[tube]
+    name = role_of(tube).template_from
     wanted = np.array([0.0, 1.0, 0.0] if name == "top" else [1.0, 0.0, 0.0])
     zero = wanted - (wanted @ into) * into
     zero /= np.linalg.norm(zero)
@@ -212,23 +203,25 @@ def _cut_length(ends: list[Mitre]) -> CutLength:
 
 
 def square_lengths(bicycle: Bicycle) -> dict[str, float]:
-    """Tube -> length along its centre-line, mm, of those without a mitre.
+    """Tube -> length along its centre-line, mm, of those without a mitre; of a pair one.
 
     Head tube, blades from the crown race's level to the axle's centre, steerer from there to the middle of the stem.
     """
     members = {member.name: member for member in lay_out(bicycle).members}
-    return {
-        "head_tube": members["head_tube"].length,
-        "fork_blade": members["fork_blade_right"].length,
-        "steerer": members["steerer"].length,
-    }
+    lengths = {}
+    for role in present(bicycle.tubes):
+        if not role.mitred:
+            name = f"{role.name}_right" if role.paired else role.name
+            lengths[role.name] = members[name].length
+    return lengths
 
 
 def mitre_findings(bicycle: Bicycle, mitres: tuple[Mitre, ...]) -> tuple[Finding, ...]:
     """What a builder should look at before cutting."""
     found = [f for mitre in mitres for f in (*_contact(mitre), *_butt(mitre), *_second(mitre))]
     found += _past_the_shell(bicycle)
-    ovals = [name for name in (*ENDS, "head_tube") if _tube(bicycle, name).oval_width is not None]
+    joined = _joined_by_mitres(bicycle)
+    ovals = [name for name in joined if _tube(bicycle, name).oval_width is not None]
     for mitre, cut in ((m, c) for m in mitres for c in m.cuts if c.neighbour != "bb_shell"):
         tube = _tube(bicycle, cut.neighbour)
         if tube.od_start != tube.od_end:
@@ -255,6 +248,16 @@ def mitre_findings(bicycle: Bicycle, mitres: tuple[Mitre, ...]) -> tuple[Finding
             for name in ovals
         ),
     )
+
+
+def _joined_by_mitres(bicycle: Bicycle) -> list[str]:
+    """The frame's mitred tubes, then the tubes they are mitred to that have no mitre themselves."""
+    roles = [role for role in present(bicycle.tubes) if role.mitred]
+    met = [role.name for role in roles]
+    for role in roles:
+        for neighbours in role.mitred.values():
+            met += [name for name in neighbours if name != SHELL]
+    return list(dict.fromkeys(met))
 
 
 def _past_the_shell(bicycle: Bicycle) -> list[Finding]:

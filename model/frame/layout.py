@@ -4,7 +4,7 @@ Axes: origin at the bottom bracket centre, x forward, y up, z to the rider's rig
 A JOINT is a named point. A MEMBER is one tube between joints, given by its centre-line path.
 """
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,6 +13,7 @@ from ..arrays import Array, Xyz
 from ..errors import ModelError
 from ..geometry.dimensions import FrameDimensions, Point
 from ..geometry.joints import joints_outside
+from ..tubes.plan import Along, TubeRole, present, role_of
 from ..words import spoken
 from .bicycle import Bicycle, Fittings
 
@@ -54,8 +55,10 @@ class FrameLayout:
         return self.same_as.get(joint, joint)
 
 
-def joints_in_space(d: FrameDimensions, f: Fittings) -> dict[str, Xyz | None]:
-    """Every joint; None where the dimensions do not hold it."""
+def joints_in_space(
+    d: FrameDimensions, f: Fittings, tubes: Collection[str] = ()
+) -> dict[str, Xyz | None]:
+    """Every joint of a frame with these tubes; None where the dimensions do not hold it."""
     joints: dict[str, Xyz | None] = {name: _flat(point) for name, point in d.points().items()}
     stay_top = d.seat_tube_seatstay_node
     axle = d.rear_axle
@@ -79,7 +82,29 @@ def joints_in_space(d: FrameDimensions, f: Fittings) -> dict[str, Xyz | None]:
             f"front_dropout_{side}": _flat(d.front_axle, sign * f.front_hub_spacing / 2),
             f"bar_{side}": _flat(bar, sign * f.bar_width / 2),
         }
+    for role in present(tubes):
+        for place in role.ends:
+            if isinstance(place, Along):
+                joints |= _joints_along(role, place, joints)
     return joints
+
+
+def _joints_along(
+    role: TubeRole, place: Along, joints: Mapping[str, Xyz | None]
+) -> dict[str, Xyz | None]:
+    """The joint on the other tube's axis, and those beside it of a pair that stands aside."""
+    host = role_of(place.tube)
+    start = joints[host.joint(0)]
+    end = joints[host.joint(1)]
+    node = role.node_on(place)
+    sides = [(f"{node}_{side}", sign) for side, sign in SIDES if place.aside]
+    if start is None or end is None:
+        return dict.fromkeys((node, *(name for name, _ in sides)))
+    x, y, z = (a + (b - a) * place.share for a, b in zip(start, end, strict=True))
+    placed: dict[str, Xyz | None] = {node: (x, y, z)}
+    for name, sign in sides:
+        placed[name] = (x, y, z + sign * place.aside)
+    return placed
 
 
 def _flat(point: Point | None, z: float = 0.0) -> Xyz | None:
@@ -96,39 +121,15 @@ def lay_out(bicycle: Bicycle) -> FrameLayout:
     ModelError
         When the dimensions do not place a tube, or put a joint beyond a tube's end; the message names the items.
     """
-    joints = _complete(joints_in_space(bicycle.dimensions, bicycle.fittings))
+    joints = _complete(joints_in_space(bicycle.dimensions, bicycle.fittings, bicycle.tubes))
     if beyond := joints_outside(bicycle.dimensions):
         raise ModelError("; ".join(beyond))
-    up = np.array([*bicycle.dimensions.axis_up, 0.0])
+    roles = present(bicycle.tubes)
     members = [
-        _straight(
-            "head_tube",
-            joints,
-            "head_tube_top",
-            "head_tube_bottom",
-            ("top_tube_head_node", "down_tube_head_node"),
-        ),
-        _straight("top_tube", joints, "seat_tube_top_tube_node", "top_tube_head_node"),
-        _straight("down_tube", joints, "bottom_bracket", "down_tube_head_node"),
-        _straight(
-            "seat_tube",
-            joints,
-            "bottom_bracket",
-            "seat_tube_top",
-            ("seat_tube_seatstay_node", "seat_tube_top_tube_node"),
-        ),
-        _straight(
-            "steerer", joints, "stem_clamp", "fork_crown", ("steerer_upper", "steerer_lower")
-        ),
+        _member(role, joints, bicycle, _met_on(role, roles)) for role in roles if not role.paired
     ]
-    for side, sign in SIDES:
-        members += [
-            _straight(
-                "chainstay", joints, f"chainstay_shell_{side}", f"rear_dropout_{side}", side=side
-            ),
-            _seatstay(joints, side, sign, bicycle.fittings.stay_curve),
-            _blade(joints, side, up, bicycle.fittings.blade_straight),
-        ]
+    for side, _ in SIDES:
+        members += [_member(role, joints, bicycle, (), side) for role in roles if role.paired]
     return FrameLayout(joints, tuple(members), _shared_nodes(joints, members))
 
 
@@ -143,25 +144,37 @@ def _complete(joints: Mapping[str, Xyz | None]) -> dict[str, Xyz]:
     return {name: xyz for name, xyz in joints.items() if xyz is not None}
 
 
-def _straight(
-    tube: str,
+def _met_on(role: TubeRole, roles: Sequence[TubeRole]) -> tuple[str, ...]:
+    """Joints between the tube's ends: its own, then those of tubes placed along it."""
+    found = list(role.via)
+    for other in roles:
+        for place in other.ends:
+            if isinstance(place, Along) and place.tube == role.name:
+                found.append(other.node_on(place))
+    return tuple(found)
+
+
+def _member(
+    role: TubeRole,
     joints: Mapping[str, Xyz],
-    start: str,
-    end: str,
-    via: tuple[str, ...] = (),
+    bicycle: Bicycle,
+    via: tuple[str, ...],
     side: str = "",
 ) -> Member:
+    start = role.joint(0, side)
+    end = role.joint(1, side)
     ordered = sorted(
         via, key=lambda joint: float(np.linalg.norm(np.subtract(joints[joint], joints[start])))
     )
-    member = Member(
-        f"{tube}_{side}" if side else tube,
-        tube,
-        start,
-        end,
-        (joints[start], joints[end]),
-        tuple(ordered),
-    )
+    if role.shape == "bowed":
+        path = _bowed(joints[start], joints[end], dict(SIDES)[side], bicycle.fittings.stay_curve)
+    elif role.shape == "raked":
+        up = np.array([*bicycle.dimensions.axis_up, 0.0])
+        path = _raked(joints[start], joints[end], up, bicycle.fittings.blade_straight)
+    else:
+        path = (joints[start], joints[end])
+    name = f"{role.name}_{side}" if side else role.name
+    member = Member(name, role.name, start, end, path, tuple(ordered))
     _check_on_tube(member, joints)
     return member
 
@@ -181,34 +194,27 @@ def _check_on_tube(member: Member, joints: Mapping[str, Xyz]) -> None:
             )
 
 
-def _seatstay(joints: Mapping[str, Xyz], side: str, sign: float, sagitta: float) -> Member:
-    start = f"seatstay_top_{side}"
-    end = f"rear_dropout_{side}"
-    path: tuple[Xyz, ...] = (joints[start], joints[end])
-    if sagitta > 0:
-        t = np.linspace(0, 1, CURVE_PIECES + 1)[:, None]
-        line = np.array(joints[start]) * (1 - t) + np.array(joints[end]) * t
-        line[:, 2] += sign * 4 * sagitta * (t * (1 - t))[:, 0]
-        path = _tuples(line)
-    return Member(f"seatstay_{side}", "seatstay", start, end, path)
+def _bowed(start: Xyz, end: Xyz, sign: float, sagitta: float) -> tuple[Xyz, ...]:
+    """Straight, or bent outwards by `sagitta` in the middle, as a parabola."""
+    if sagitta <= 0:
+        return (start, end)
+    t = np.linspace(0, 1, CURVE_PIECES + 1)[:, None]
+    line = np.array(start) * (1 - t) + np.array(end) * t
+    line[:, 2] += sign * 4 * sagitta * (t * (1 - t))[:, 0]
+    return _tuples(line)
 
 
-def _blade(joints: Mapping[str, Xyz], side: str, axis_up: Array, straight: float) -> Member:
-    """Fork blade: straight from crown to axle, or parallel to the steering axis for `straight` mm and then a
-    circular arc, tangent to it, that ends at the axle (the usual raked blade)."""
-    start = f"crown_{side}"
-    end = f"front_dropout_{side}"
-    top = np.array(joints[start])
-    tip = np.array(joints[end])
-    path: tuple[Xyz, ...] = (joints[start], joints[end])
-    if straight > 0:
-        plane = _arc_to(
-            np.array([top[0], top[1]]), -axis_up[:2], np.array([tip[0], tip[1]]), straight
-        )
-        run = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(plane, axis=0), axis=1))])
-        z = top[2] + (tip[2] - top[2]) * run / run[-1]
-        path = _tuples(np.column_stack([plane, z]))
-    return Member(f"fork_blade_{side}", "fork_blade", start, end, path)
+def _raked(start: Xyz, end: Xyz, axis_up: Array, straight: float) -> tuple[Xyz, ...]:
+    """Straight from crown to axle, or parallel to the steering axis for `straight` mm and then a circular arc,
+    tangent to it, that ends at the axle (the usual raked blade)."""
+    if straight <= 0:
+        return (start, end)
+    top = np.array(start)
+    tip = np.array(end)
+    plane = _arc_to(np.array([top[0], top[1]]), -axis_up[:2], np.array([tip[0], tip[1]]), straight)
+    run = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(plane, axis=0), axis=1))])
+    z = top[2] + (tip[2] - top[2]) * run / run[-1]
+    return _tuples(np.column_stack([plane, z]))
 
 
 def _arc_to(start: Array, direction: Array, end: Array, straight: float) -> Array:

@@ -14,6 +14,7 @@ from ..arrays import Array, Xyz
 from ..errors import ModelError
 from ..mechanics.frame_model import Element, EqualDofs, FrameModel, RigidLink
 from ..tubes.materials import Material
+from ..tubes.plan import PLAN, SHELL, present, role_of
 from ..tubes.sections import Section
 from ..tubes.tube import Tube
 from ..words import spoken
@@ -110,7 +111,7 @@ class _Mesher:
         self._rear_wheel()
         joint = self.layout.node
         for side, _ in SIDES:
-            self.links.append(RigidLink(joint("seat_tube_seatstay_node"), f"seatstay_top_{side}"))
+            self._ends_beside(side)
         bearings = tuple(
             EqualDofs(joint(f"head_tube_{end}"), f"steerer_{name}", (0, 1, 2))
             for end, name in (("top", "upper"), ("bottom", "lower"))
@@ -122,6 +123,15 @@ class _Mesher:
             equal_dofs=bearings,
             name=self.bicycle.name,
         )
+
+    def _ends_beside(self, side: str) -> None:
+        """Ties the ends of pairs that stand beside another tube to the point on its axis."""
+        for role in present(self.bicycle.tubes):
+            if not role.paired:
+                continue
+            for end in (0, 1):
+                if axis := role.tied_to(end):
+                    self.links.append(RigidLink(self.layout.node(axis), role.joint(end, side)))
 
     # --- tubes --------------------------------------------------------------------------------------------
     def _tube(self, member: Member) -> None:
@@ -225,7 +235,7 @@ class _Mesher:
         self._chain(PARTS["seat_post"], [joint("seat_tube_top"), "saddle"])
         self._chain(PARTS["stem"], ["stem_clamp", "bar_centre"])
         self._chain(PARTS["bar"], ["bar_left", "bar_centre", "bar_right"])
-        for stay in ("chainstay", "seatstay"):
+        for stay in (role.name for role in PLAN if role.bridged):
             ends = [f"{stay}_bridge_left", f"{stay}_bridge_right"]
             if all(end in self.nodes for end in ends):
                 self._chain(PARTS["bridge"], ends, f"{stay}_bridge")
@@ -240,7 +250,7 @@ class _Mesher:
             self._add(f"{member}.{k}", a, b, part.section, part.stuff, member)
 
     def _bridge_joints(self, member: Member, path: MemberPath) -> tuple[str, ...]:
-        if not self.options.bridges or member.tube not in ("chainstay", "seatstay"):
+        if not self.options.bridges or not role_of(member.tube).bridged:
             return ()
         if not 30.0 < self._bridge_distance(path) < path.length - 30.0:
             return ()
@@ -333,11 +343,6 @@ def _refuse_lost_joints(
         )
 
 
-# Tube -> the tubes its start and its end run into; the shell is met by all that start at it.
-_INTO = {"top_tube": ("seat_tube", "head_tube"), "down_tube": ("", "head_tube")}
-_AT_SHELL = ("bottom_bracket", "chainstay_shell_right", "chainstay_shell_left")
-
-
 def rigid_zone_lengths(
     layout: FrameLayout, bicycle: Bicycle, member: Member
 ) -> tuple[float, float]:
@@ -347,11 +352,20 @@ def rigid_zone_lengths(
     keeps its full length; the seatstays stand beside the seat tube, not in it; the dropouts and the fork crown,
     whose race is its top, add nothing.
     """
-    start, end = (
-        _inside(layout, bicycle, member, at, into) if into else 0.0
-        for at, into in zip((0, -1), _INTO.get(member.tube, ("", "")), strict=True)
-    )
-    return (PARTS["bb_shell"].od / 2 if member.start in _AT_SHELL else start), end
+    role = role_of(member.tube)
+    start = _zone(layout, bicycle, member, 0, role.mitred_start)
+    end = _zone(layout, bicycle, member, -1, role.mitred_end)
+    return start, end
+
+
+def _zone(
+    layout: FrameLayout, bicycle: Bicycle, member: Member, at: int, neighbours: tuple[str, ...]
+) -> float:
+    if not neighbours or role_of(member.tube).tied_to(at):
+        return 0.0
+    if neighbours[0] == SHELL:
+        return PARTS["bb_shell"].od / 2
+    return _inside(layout, bicycle, member, at, neighbours[0])
 
 
 def _inside(

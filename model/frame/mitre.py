@@ -10,18 +10,17 @@ the direction INTO the neighbour, so that a paper template printed side out runs
 from dataclasses import dataclass
 from functools import cached_property
 from math import cos, pi, radians, sin
-from typing import Literal
 
 import numpy as np
 
 from ..arrays import Array
 from ..errors import ModelError
+from ..tubes.plan import End
 from ..tubes.tube import Tube
 from ..words import spoken
 
 STEPS = 1440  # generators used to find long and short points: a quarter of a degree each
 LEAST_ANGLE = 10.0  # degrees between the axes below which a mitre has no end worth cutting
-End = Literal["start", "end"]
 
 
 def mitre_line(

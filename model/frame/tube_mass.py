@@ -13,7 +13,7 @@ import numpy as np
 
 from ..arrays import Array
 from ..mechanics.frame_model import FrameModel
-from .bicycle import FORK_TUBES
+from ..tubes.plan import FORK_TUBES
 from .layout import FrameLayout
 
 KG = 1000.0  # tonne to kg

@@ -11,10 +11,10 @@ A loaded tyre sinks 4-5 mm (common practice, no source); its spring is taken fro
 from dataclasses import dataclass
 
 from ..errors import ModelError
-from ..frame.bicycle import FORK_TUBES
 from ..frame.layout import FrameLayout
 from ..mechanics.energy import energy_shares
 from ..mechanics.result import Result
+from ..tubes.plan import FORK_TUBES
 
 TYRE_SAG = 4.5  # mm under the seated rider, middle of common practice
 WHEEL_STIFFNESS = 3000.0  # N/mm radial, spoked wheel: workshop value from memory, no source

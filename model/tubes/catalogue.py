@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from ..errors import ModelError
 from ..findings import Finding
 from ..words import spoken
-from .tube import MEMBERS, Tube
+from .plan import MEMBERS
+from .tube import Tube
 
 
 @dataclass(frozen=True)

@@ -13,17 +13,6 @@ from ..errors import ModelError
 from .materials import Material
 from .sections import Section, box_tube, oval_tube
 
-MEMBERS = (
-    "head_tube",
-    "top_tube",
-    "down_tube",
-    "seat_tube",
-    "chainstay",
-    "seatstay",
-    "fork_blade",
-    "steerer",
-)
-
 
 @dataclass(frozen=True)
 class Tube:
@@ -146,6 +135,3 @@ class Tube:
             walls=tuple(w + wall for w in self.walls),
             oval_width=oval,
         )
-
-
-"""Member name (see MEMBERS) -> tube; left and right stays and blades share one entry."""

@@ -16,10 +16,11 @@ import numpy as np
 
 from ..decide import first_largest
 from ..errors import ModelError
-from ..frame.bicycle import FORK_TUBES, Bicycle
+from ..frame.bicycle import Bicycle
 from ..frame.layout import FrameLayout, lay_out
 from ..frame.mesh import MeshOptions, mesh
 from ..mechanics.frame_model import FrameModel
+from ..tubes.plan import FORK_TUBES
 from ..words import spoken
 from .modes import Modes
 

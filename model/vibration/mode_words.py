@@ -15,14 +15,20 @@ from ..arrays import Array
 from ..decide import settled
 from ..mechanics.beam import Beams
 from ..mechanics.frame_model import FrameModel
+from ..tubes.plan import in_region
 from .mass import mass_matrix
 from .modes import Modes
 
 PLACES = {
-    "bars": ("bar", "stem", "steerer"),
-    "fork": ("fork_blade", "fork_crown_piece", "front_hub"),
-    "main triangle": ("head_tube", "top_tube", "down_tube", "seat_tube", "bb_shell"),
-    "rear triangle": ("chainstay", "seatstay", "chainstay_bridge", "seatstay_bridge", "rear_hub"),
+    "bars": ("bar", "stem", *in_region("bars")),
+    "fork": (*in_region("fork"), "fork_crown_piece", "front_hub"),
+    "main triangle": (*in_region("main triangle"), "bb_shell"),
+    "rear triangle": (
+        *in_region("rear triangle"),
+        "chainstay_bridge",
+        "seatstay_bridge",
+        "rear_hub",
+    ),
     "seat post": ("seat_post",),
     "tyres": ("rear_tyre", "front_tyre"),
 }

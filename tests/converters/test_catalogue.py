@@ -7,7 +7,7 @@ import pytest
 from droptrail.converters.files.choice.catalogue import GENERIC, load_catalogue
 from droptrail.model.errors import InputError, ModelError
 from droptrail.model.reanalysis.tube_flexibility import tube_flexibilities
-from droptrail.model.tubes.tube import MEMBERS
+from droptrail.model.tubes.plan import MEMBERS
 from openpyxl import Workbook
 
 OWN = """\

@@ -5,12 +5,12 @@ from math import radians, tan
 from pathlib import Path
 
 import pytest
-from droptrail.converters.files.fitsheet.bicycle import JOINT_DEFAULTS, PLAIN_TUBES, SheetReading
+from droptrail.converters.files.fitsheet.bicycle import JOINT_DEFAULTS, SheetReading
 from droptrail.model.errors import InputError
 from droptrail.model.frame.bicycle import Fittings, Loads
 from droptrail.model.geometry.closure import solve_dimensions
 from droptrail.model.geometry.statements import CORE
-from droptrail.model.tubes.tube import MEMBERS
+from droptrail.model.tubes.plan import MEMBERS
 from helpers_fitsheet import TABLE, changed, read_table, without
 from helpers_side_view import truth_dimensions
 
@@ -194,7 +194,7 @@ def test_every_default_used_is_listed_once(tmp_path: Path) -> None:
         if sentence.endswith("(common practice, no source)")
     ]
     settings = len(Fittings.__dataclass_fields__) + len(Loads.__dataclass_fields__)
-    assert len(defaults) == len(set(defaults)) == 4 + len(PLAIN_TUBES) + settings
+    assert len(defaults) == len(set(defaults)) == 4 + len(MEMBERS) + settings
 
 
 def test_a_stated_value_is_never_listed_as_assumed(tmp_path: Path) -> None:

@@ -17,9 +17,9 @@ from droptrail.model.choice.workshop_rules import (
     tube_faults,
 )
 from droptrail.model.errors import ModelError
-from droptrail.model.frame.bicycle import FORK_TUBES
 from droptrail.model.frame.layout import lay_out
 from droptrail.model.tubes.materials import find_material
+from droptrail.model.tubes.plan import FORK_TUBES
 from droptrail.model.tubes.tube import Tube
 from helpers_bicycle import grown, tourer, tourer_tubes
 from helpers_search import THREE, options, small_search

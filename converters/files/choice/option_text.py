@@ -14,7 +14,8 @@ from ....model.choice.variants import TubeChange
 from ....model.errors import FrameError, InputError
 from ....model.frame.bicycle import Bicycle
 from ....model.tubes.materials import Material, find_material
-from ....model.tubes.tube import MEMBERS, Tube
+from ....model.tubes.plan import MEMBERS
+from ....model.tubes.tube import Tube
 from ....model.words import spoken
 from ..fitsheet.table import bare
 from ..fitsheet.tubes import member_named, nearest_member

@@ -11,8 +11,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from ....model.errors import InputError
+from ....model.tubes.plan import PLAN
 from ..writing import new_file
-from .paper import Xy, flat
+from .paper import Xy, flat, layer_of
 from .projection import readable
 
 if TYPE_CHECKING:
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
 Version = Literal["R12", "R2000", "R2004", "R2007", "R2010", "R2013", "R2018"]
 VERSIONS: tuple[Version, ...] = ("R12", "R2000", "R2004", "R2007", "R2010", "R2013", "R2018")
 
-MEMBER_LAYERS = ("HEAD_TUBE", "TOP_TUBE", "DOWN_TUBE", "SEAT_TUBE", "CHAINSTAY", "SEATSTAY", "FORK")
+MEMBER_LAYERS = tuple(layer_of(role) for role in PLAN if not role.inside)
 RED = 1
 BLUE = 5
 BLACK = 7

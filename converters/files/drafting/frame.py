@@ -5,7 +5,7 @@ trade's names with full double precision, outlines on NAME_OUTLINE; the other vi
 of their own.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from math import atan2, cos, degrees, pi, sin
 from pathlib import Path
 from typing import Literal
@@ -15,15 +15,17 @@ import numpy as np
 from ....model.arrays import Array
 from ....model.errors import ModelError
 from ....model.findings import Finding
-from ....model.frame.bicycle import Bicycle
+from ....model.frame.bicycle import Bicycle, Fittings
 from ....model.frame.frame_mitres import frame_mitres
-from ....model.frame.layout import lay_out
+from ....model.frame.layout import joints_in_space, lay_out
 from ....model.frame.mitre import Mitre
 from ....model.geometry.dimensions import FrameDimensions, Point
+from ....model.tubes.plan import PLAN, TubeRole, not_handled, optional_ones, present, role_of
+from ....model.tubes.plan import SHELL as BB_SHELL
 from .dimensions import dimension_side_view, title_block
 from .dxf_paper import DxfPaper
 from .outline import SHELL, TIP, Silhouette, Stop, edges, path_edges
-from .paper import Paper
+from .paper import Paper, layer_of
 from .views import front_view, stays_view
 
 View = Literal["side", "front", "top"]
@@ -79,27 +81,25 @@ def draw_frame(
                         view,
                     )
                 )
+    if {"front", "top"} & set(views):
+        found = optional_ones(bicycle.tubes)
+        findings += [not_handled(role, "the front and top views do not show") for role in found]
     paper.save(path, force)
     return tuple(findings)
 
 
-def centre_lines(d: FrameDimensions) -> dict[str, Line]:
-    """Layer -> centre-line of the side view; tubes the dimensions do not place are left out. The fork runs
-    from crown race to axle, as a straight blade."""
-    ends = {
-        "HEAD_TUBE": (d.head_tube_top, d.head_tube_bottom),
-        "TOP_TUBE": (d.seat_tube_top_tube_node, d.top_tube_head_node),
-        "DOWN_TUBE": (d.bottom_bracket, d.down_tube_head_node),
-        "SEAT_TUBE": (d.bottom_bracket, d.seat_tube_top),
-        "CHAINSTAY": (d.bottom_bracket, d.rear_axle),
-        "SEATSTAY": (d.seat_tube_seatstay_node, d.rear_axle),
-        "FORK": (d.fork_crown, d.front_axle),
-    }
-    return {
-        name: (start, end)
-        for name, (start, end) in ends.items()
-        if start is not None and end is not None
-    }
+def centre_lines(d: FrameDimensions, tubes: Collection[str] = ()) -> dict[str, Line]:
+    """Layer -> centre-line of the side view of a frame with these tubes; those the dimensions do not place are left
+    out. The fork runs from crown race to axle, as a straight blade."""
+    # sizes across the frame do not show from the side
+    joints = joints_in_space(d, Fittings(), tubes)
+    lines = {}
+    for role in present(tubes):
+        start = joints[role.joint(0, "right")]
+        end = joints[role.joint(1, "right")]
+        if start is not None and end is not None and not role.inside:
+            lines[layer_of(role)] = (Point(*start[:2]), Point(*end[:2]))
+    return lines
 
 
 def side_view(
@@ -107,7 +107,7 @@ def side_view(
 ) -> list[Finding]:
     """Centre-lines, outlines, wheels and ground."""
     d = bicycle.dimensions
-    lines = centre_lines(bicycle.dimensions)
+    lines = centre_lines(bicycle.dimensions, bicycle.tubes)
     for layer, (start, end) in lines.items():
         if layer != "FORK":
             paper.line(layer, start, end)
@@ -130,9 +130,9 @@ def _what_is_missing(bicycle: Bicycle, lines: dict[str, Line]) -> list[Finding]:
             "BB_SHELL",
         )
     ]
-    for layer in (
-        name for name in ("TOP_TUBE", "DOWN_TUBE", "SEAT_TUBE", "SEATSTAY") if name not in lines
-    ):
+    for layer in (layer_of(role) for role in present(bicycle.tubes) if not role.inside):
+        if layer in lines:
+            continue
         found.append(
             Finding(
                 "draw-tube-not-placed",
@@ -245,28 +245,38 @@ def _outlines(paper: Paper, bicycle: Bicycle, lines: dict[str, Line], blade: Arr
 
 def _stops(layer: str, tubes: dict[str, Silhouette]) -> tuple[Stop, Stop]:
     """What a tube's start and end are cut to."""
+    role = role_of(_tube_name(layer))
+    return (
+        _stop(role, 0, role.mitred_start, tubes),
+        _stop(role, 1, role.mitred_end, tubes),
+    )
 
-    def to(*names: str, shell: float = 0.0) -> Stop:
-        return Stop(tuple(tubes[n] for n in names if n in tubes), shell)
 
-    return {
-        "TOP_TUBE": (to("SEAT_TUBE"), to("HEAD_TUBE")),
-        "DOWN_TUBE": (to("SEAT_TUBE", shell=SHELL), to("HEAD_TUBE")),
-        "SEAT_TUBE": (to(shell=SHELL), Stop()),
-        "CHAINSTAY": (to(shell=SHELL), Stop(distance=TIP)),
-        "SEATSTAY": (Stop(), Stop(distance=TIP)),
-    }.get(layer, (Stop(), Stop()))
+def _stop(
+    role: TubeRole, end: int, neighbours: tuple[str, ...], tubes: dict[str, Silhouette]
+) -> Stop:
+    """Beside a neighbour nothing cuts it; at a hub the dropout takes over; else what it is mitred to."""
+    if role.tied_to(end):
+        return Stop()
+    if "dropout" in role.joint(end):
+        return Stop(distance=TIP)
+    if neighbours[:1] == (BB_SHELL,):
+        met = [name.upper() for name in neighbours[1:]]
+        return Stop(tuple(tubes[name] for name in met if name in tubes), SHELL)
+    first = [name.upper() for name in neighbours[:1]]
+    return Stop(tuple(tubes[name] for name in first if name in tubes))
 
 
 def _straight_outline(paper: Paper, layer: str, tube: Silhouette, stops: tuple[Stop, Stop]) -> None:
     sides = edges(tube, *stops)
     for begin, finish in sides.values():
         paper.line(f"{layer}_OUTLINE", begin, finish)
-    if layer in ("HEAD_TUBE", "SEAT_TUBE", "CHAINSTAY", "SEATSTAY") and len(sides) == 2:
+    role = role_of(_tube_name(layer))
+    if "end" not in role.mitred and len(sides) == 2:
         paper.line(f"{layer}_OUTLINE", sides[1][1], sides[-1][1])
-    if layer == "HEAD_TUBE":
+    if "start" not in role.mitred and len(sides) == 2:
         paper.line(f"{layer}_OUTLINE", sides[1][0], sides[-1][0])
-    if layer == "SEATSTAY":  # capped at the seat tube
+    if role.tied_to(0):  # capped beside its neighbour
         x, y = tube.left
         towards = degrees(atan2(y, x))
         paper.arc(f"{layer}_OUTLINE", tube.start, tube.r_start, towards, towards + 180)
@@ -274,8 +284,9 @@ def _straight_outline(paper: Paper, layer: str, tube: Silhouette, stops: tuple[S
 
 def _mitre_curves(paper: Paper, bicycle: Bicycle) -> None:
     """The drive side's half of each mitre in the frame's plane, as it shows from the side."""
+    shown = [role.name for role in PLAN if role.mitred_end and not role.paired]
     try:
-        mitres = [m for m in frame_mitres(bicycle) if m.member in ("top_tube", "down_tube")]
+        mitres = [m for m in frame_mitres(bicycle) if m.member in shown]
         paths = {m.name: np.array(m.path)[:, :2] for m in lay_out(bicycle).members}
     except ModelError:
         return  # a tube that is not placed or has no diameter is a finding already

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from typing import Protocol
 
 from ....model.arrays import Array
+from ....model.tubes.plan import TubeRole
 
 Xy = Sequence[float] | Array
 Flat = tuple[float, float]
@@ -52,3 +53,10 @@ class Paper(Protocol):
 def flat(point: Xy) -> Flat:
     """A point as two plain numbers."""
     return float(point[0]), float(point[1])
+
+
+def layer_of(role: TubeRole) -> str:
+    """The layer of a tube's centre-line; its outline lies on the same name with _OUTLINE."""
+    if role.name == "fork_blade":
+        return "FORK"
+    return role.name.upper()

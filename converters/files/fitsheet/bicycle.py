@@ -10,7 +10,8 @@ from ....model.geometry.closure import Closure, ClosureRow, solve_dimensions
 from ....model.geometry.dimensions import FrameDimensions
 from ....model.geometry.statements import FIELDS, by_unit, label, unit
 from ....model.tubes.materials import find_material
-from ....model.tubes.tube import MEMBERS, Tube
+from ....model.tubes.plan import present, role_of
+from ....model.tubes.tube import Tube
 from .items import ITEMS
 from .statements import FitSheet, Statement, duplicates, first_of, not_understood, read_fit_sheet
 from .tubes import DEFAULT_MATERIAL
@@ -27,17 +28,6 @@ JOINT_DEFAULTS = {
     "seat_tube_extension": 30.0,
     "seatstay_below_top_tube": 15.0,
     "top_tube_slope_deg": 0.0,
-}
-# A plain set of steel tubes for a sheet without a tube table: (diameter at the start, at the end, wall), mm.
-PLAIN_TUBES = {
-    "head_tube": (36.0, 36.0, 1.1),
-    "top_tube": (28.6, 28.6, 0.8),
-    "down_tube": (31.8, 31.8, 0.8),
-    "seat_tube": (28.6, 28.6, 0.8),
-    "chainstay": (19.0, 19.0, 0.8),
-    "seatstay": (16.0, 16.0, 0.8),
-    "fork_blade": (24.0, 24.0, 1.0),
-    "steerer": (28.6, 28.6, 1.6),
 }
 
 
@@ -95,7 +85,10 @@ def bicycle_from_sheet(
         raise InputError(
             f"{sheet.source}: {error}{_half_wheels(sheet)}{not_understood(sheet)}"
         ) from error
-    tubes = {member: sheet.tubes.get(member) or plain_tube(member) for member in MEMBERS}
+    tubes = {
+        role.name: sheet.tubes.get(role.name) or plain_tube(role.name)
+        for role in present(sheet.tubes)
+    }
     assumed = (
         *_assumed_geometry(sheet, closure, dimensions is not None),
         *sheet.assumed,
@@ -139,7 +132,7 @@ def bicycle_from_sheet(
 
 def plain_tube(member: str) -> Tube:
     """The plain steel tube that stands in for a member without a row in the tube table."""
-    start, end, wall = PLAIN_TUBES[member]
+    start, end, wall = role_of(member).plain
     return Tube(find_material(DEFAULT_MATERIAL), start, end, (wall,))
 
 

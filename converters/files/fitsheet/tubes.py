@@ -6,7 +6,8 @@ from difflib import get_close_matches
 from ....model.errors import FrameError, InputError
 from ....model.findings import Finding
 from ....model.tubes.materials import MATERIALS, Material, elastic_disagreement, find_material
-from ....model.tubes.tube import MEMBERS, Tube
+from ....model.tubes.plan import MEMBERS
+from ....model.tubes.tube import Tube
 from ....model.words import spoken
 from .names import TUBE_NAMES, split_names
 from .table import SheetRow, bare, spellings
@@ -24,7 +25,7 @@ STRENGTHS = (1.0, 5e3)
 _BY_NAME = {
     spelled: member
     for member in MEMBERS
-    for name in (member, *split_names(TUBE_NAMES[member]))
+    for name in (member, *split_names(TUBE_NAMES.get(member, "")))
     for spelled in spellings(name)
 }
 DEFAULT_MATERIAL = "steel"

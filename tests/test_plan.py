@@ -1,0 +1,246 @@
+"""A further tube is one row of one table: two invented ones are added to a copy of the product, and every part asked.
+
+The copy differs from the product in `model/tubes/plan.py` alone, so whatever handles the tubes below reads the table,
+and whatever does not has to say so.
+"""
+
+import json
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+from droptrail.model.tubes.plan import MEMBERS, PLAN, SHELL, Along, role_of
+
+ROOT = Path(__file__).parent.parent
+SHEET = ROOT / "sample_drawings" / "tourer_700c.csv"
+DRAWING = ROOT / "sample_drawings" / "tourer_700c.dxf"
+LAST_ROW = '        inside="head_tube",\n    ),\n'
+# A brace between two points of two tubes, and a pair from beside the head tube to the dropouts.
+INVENTED = """    TubeRole(
+        "cross_brace",
+        (Along("seat_tube", 0.45), Along("down_tube", 0.5)),
+        (19.0, 19.0, 0.8),
+        optional=True,
+        mitred_start=("seat_tube",),
+        mitred_end=("down_tube",),
+        narrower_than=("seat_tube", "down_tube"),
+    ),
+    TubeRole(
+        "lateral",
+        (Along("head_tube", 0.5, 8.0), AtJoint("rear_dropout_{side}")),
+        (14.0, 14.0, 0.8),
+        paired=True,
+        optional=True,
+        mitred_start=("head_tube",),
+        region="rear triangle",
+    ),
+"""
+NAMES = ("cross_brace", "lateral")
+
+RUN = """
+import contextlib, importlib.util, io, json, os, sys
+from dataclasses import replace
+
+root, sheet, drawing = sys.argv[1:4]
+
+
+class Here:
+    @staticmethod
+    def find_spec(name, path=None, target=None):
+        if name == "droptrail":
+            return importlib.util.spec_from_file_location(
+                name, os.path.join(root, "__init__.py"), submodule_search_locations=[root]
+            )
+
+
+sys.meta_path.insert(0, Here)
+from droptrail.cli.main import main
+from droptrail.converters.files.fitsheet.write_sheet import write_fit_sheet
+from droptrail.converters.inputs import read_input
+from droptrail.model.choice.workshop_rules import Rules, frame_faults
+from droptrail.model.tubes.plan import PLAN
+from droptrail.model.tubes.tube import Tube
+
+
+def said(*words):
+    out = io.StringIO()
+    sys.argv = ["droptrail", *words]
+    with contextlib.redirect_stdout(out), contextlib.redirect_stderr(out):
+        try:
+            main()
+        except SystemExit:
+            pass
+    return out.getvalue()
+
+
+bicycle = read_input(sheet).bicycle
+write_fit_sheet(replace(bicycle, assumed=()), "plain.csv")
+steel = bicycle.tubes["top_tube"].material
+further = {
+    role.name: Tube(steel, *role.plain[:2], role.plain[2:]) for role in PLAN if role.optional
+}
+more = replace(bicycle, tubes={**bicycle.tubes, **further}, assumed=())
+write_fit_sheet(more, "more.csv")
+answers = {"tubes back": read_input("more.csv").bicycle.tubes == more.tubes}
+answers["lugged"] = [f.where for f in frame_faults(Rules("lugged"), more) if f.code == "rule-lug-size"]
+for name in ("plain", "more"):
+    file = f"{name}.csv"
+    for command in ("geometry", "solve"):
+        answers[f"{command} {name}"] = said(command, file, "--json")
+    answers[f"mitre {name}"] = said("mitre", file, "-o", f"{name} mitres", "--json")
+    answers[f"draw {name}"] = said("draw", file, "-o", f"{name}.dxf")
+if further:
+    answers["check more"] = said("check", drawing, "--sheet", "more.csv", "--json")
+    answers["zones more"] = said("solve", "more.csv", "--rigid-zones", "--json")
+    for command in ("tubes", "modes", "audit"):
+        answers[f"{command} more"] = said(command, "more.csv", "--json")
+    answers["compare more"] = said("compare", "more.csv", "--option", "lateral=14,16", "--json")
+    answers["search more"] = said("search", "more.csv", "--option", "cross brace=16,19,31.8", "--json")
+    answers["picture more"] = said("picture", "more.csv", "--view", "iso", "-o", "iso.svg")
+    answers["side more"] = said("picture", "more.csv", "--view", "side", "-o", "side.svg")
+    answers["export more"] = said("export", "more.csv", "-o", "more.md")
+    answers["report more"] = said("report", "more.csv", "-o", "more.html")
+json.dump(answers, open("answers.json", "w"))
+"""
+
+
+def answers(folder: Path, rows: str) -> dict[str, Any]:
+    """What a copy of the product with these rows added says."""
+    tree = folder / "droptrail"
+    tree.mkdir()
+    shutil.copy(ROOT / "__init__.py", tree)
+    for layer in ("model", "converters", "validation", "cli"):
+        shutil.copytree(ROOT / layer, tree / layer, ignore=shutil.ignore_patterns("__pycache__"))
+    plan = tree / "model" / "tubes" / "plan.py"
+    text = plan.read_text(encoding="utf-8")
+    assert text.count(LAST_ROW) == 1
+    plan.write_text(text.replace(LAST_ROW, LAST_ROW + rows), encoding="utf-8")
+    done = subprocess.run(
+        [sys.executable, "-c", RUN, str(tree), str(SHEET), str(DRAWING)],
+        cwd=folder,
+        capture_output=True,
+        text=True,
+        timeout=300,
+    )
+    assert done.returncode == 0, done.stderr
+    return json.loads((folder / "answers.json").read_text())
+
+
+@pytest.fixture(scope="module")
+def with_rows(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[str, Any]]:
+    folder = tmp_path_factory.mktemp("with_rows")
+    return folder, answers(folder, INVENTED)
+
+
+def test_the_table_holds_together() -> None:
+    assert len(set(MEMBERS)) == len(PLAN)
+    for role in PLAN:
+        neighbours = [n for met in role.mitred.values() for n in met if n != SHELL]
+        neighbours += role.narrower_than
+        # mitres and widths are worked out against one tube of the middle plane
+        assert not any(role_of(name).paired for name in neighbours)
+        for place in role.ends:
+            if isinstance(place, Along):
+                host = role_of(place.tube)
+                assert not host.paired
+                assert host.shape == "straight"
+                assert 0 <= place.share <= 1
+                assert role.paired or not place.aside
+
+
+def test_an_optional_tube_without_a_row_leaves_no_trace(
+    with_rows: tuple[Path, dict[str, Any]], tmp_path: Path
+) -> None:
+    here = answers(tmp_path, "")
+    there = with_rows[1]
+    for key in (key for key in here if key.endswith(" plain")):
+        assert there[key] == here[key], key
+    assert not any(name in json.dumps(here) for name in NAMES)
+
+
+def test_sheet_and_places(with_rows: tuple[Path, dict[str, Any]]) -> None:
+    said = with_rows[1]
+    assert said["tubes back"]
+    joints = json.loads(said["geometry more"])["joints"]
+    seat = joints["seat_tube_top"]
+    assert joints["cross_brace_on_seat_tube"] == pytest.approx([0.45 * x for x in seat])
+    right, left = (joints[f"lateral_on_head_tube_{side}"] for side in ("right", "left"))
+    assert (right[2], left[2]) == (8.0, -8.0)
+    assert right[:2] == joints["lateral_on_head_tube"][:2]
+
+
+def test_mesh_both_solvers_and_the_reader_of_drawings(
+    with_rows: tuple[Path, dict[str, Any]],
+) -> None:
+    said = json.loads(with_rows[1]["check more"])
+    assert said["cross_check"]
+    assert max(said["cross_check"].values()) < 1e-8
+    unread = [f["where"] for f in said["findings"] if f["code"] == "tube-not-handled"]
+    assert unread == list(NAMES)
+    text = json.dumps(said)
+    for gap in ("rear tyre to cross brace", "front tyre to cross brace", "rear tyre to laterals"):
+        assert gap in text
+
+
+def external_work(case: dict[str, Any]) -> float:
+    total = 0.0
+    for node, load in case["loads"]["nodal"].items():
+        total += sum(p * u for p, u in zip(load, case["displacements"][node], strict=True))
+    return total
+
+
+def test_a_further_tube_never_softens(with_rows: tuple[Path, dict[str, Any]]) -> None:
+    """Rayleigh: with the same loads and supports the work of the loads falls when anything is added."""
+    before = json.loads(with_rows[1]["solve plain"])["load_cases"]
+    after = json.loads(with_rows[1]["solve more"])["load_cases"]
+    stiffer = 0
+    for name, case in before.items():
+        assert case["loads"] == after[name]["loads"]
+        was, now = external_work(case), external_work(after[name])
+        assert now <= was * (1 + 1e-9), name
+        stiffer += now < 0.99 * was
+    assert stiffer
+    assert "load_cases" in json.loads(with_rows[1]["zones more"])
+
+
+def test_mitres_and_drawing(with_rows: tuple[Path, dict[str, Any]]) -> None:
+    folder, said = with_rows
+    templates = {path.stem for path in (folder / "more mitres").iterdir()}
+    assert {
+        "cross_brace_at_seat_tube",
+        "cross_brace_at_down_tube",
+        "lateral_right_at_head_tube",
+        "lateral_left_at_head_tube",
+    } <= templates
+    drawn = (folder / "more.dxf").read_text(encoding="utf-8")
+    for layer in ("CROSS_BRACE", "CROSS_BRACE_OUTLINE", "LATERAL", "LATERAL_OUTLINE"):
+        assert f"\n{layer}\n" in drawn
+    for label in ("cross brace", "laterals"):
+        assert f"front and top views do not show the {label}" in " ".join(said["draw more"].split())
+
+
+def test_rules_and_choice(with_rows: tuple[Path, dict[str, Any]]) -> None:
+    said = with_rows[1]
+    assert set(NAMES) <= set(said["lugged"])
+    assert "lateral" in said["compare more"]
+    found = said["search more"]
+    assert "31.8" in found  # wider than the tubes it is mitred to, so it was dropped and said
+    assert "rule-neighbour-size" in found
+
+
+@pytest.mark.parametrize("command", ["tubes", "modes", "audit"])
+def test_commands_answer(with_rows: tuple[Path, dict[str, Any]], command: str) -> None:
+    assert json.loads(with_rows[1][f"{command} more"])
+
+
+def test_tables_and_pages_name_it(with_rows: tuple[Path, dict[str, Any]]) -> None:
+    folder, said = with_rows
+    assert "cross_brace" in said["tubes more"]
+    assert (folder / "side.svg").stat().st_size
+    for file in ("iso.svg", "more.md", "more.html"):
+        text = (folder / file).read_text(encoding="utf-8").replace("_", " ").casefold()
+        assert "cross brace" in text, said
+        assert "lateral" in text
