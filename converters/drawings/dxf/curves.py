@@ -15,7 +15,7 @@ from .document import Document
 from .notes import NOTES, dimension_of, moved, note_of
 from .place import Placed, linetype, scale_of
 from .plane import Spatial, cut_endless
-from .shapes import MAKERS, EmptyShape, Shape, is_mesh, shape_of
+from .shapes import MAKERS, EmptyShape, Shape, is_mesh, multi_line, outlines, shape_of
 from .tags import Record
 
 ROUND = ("CIRCLE", "ARC", "ELLIPSE")
@@ -85,7 +85,7 @@ class Collector:
 
     def _take_one(self, item: Placed) -> None:
         kind = item.record.kind
-        if kind in MAKERS and not is_mesh(item.record):
+        if kind == "MLINE" or (kind in MAKERS and not is_mesh(item.record)):
             self._take_curve(item)
         elif kind in NOTES or kind == "DIMENSION":
             self._take_note(item)
@@ -96,10 +96,16 @@ class Collector:
 
     def _take_curve(self, item: Placed) -> None:
         try:
-            shape = self._shape(item)
+            shapes = self._shapes(item)
         except EmptyShape:
             self.left_out["dxf-draws-nothing"][item.record.kind] += 1
             return
+        for shape in shapes:
+            self._take_shape(item, shape)
+        self.fitted += item.record.kind == "SPLINE" and 10 not in item.record.first
+        self.miscounted += [item.record.place()] * _miscounted(item.record)
+
+    def _take_shape(self, item: Placed, shape: Shape) -> None:
         points = moved(shape.points, item.matrix)
         self.budget.spend(len(points))
         self.spatial.add(points, item.record, level=not shape.endless)
@@ -108,8 +114,11 @@ class Collector:
             self.endless.append((curve, shape.endless))
             return
         self.curves.append(curve)
-        self.fitted += item.record.kind == "SPLINE" and 10 not in item.record.first
-        self.miscounted += [item.record.place()] * _miscounted(item.record)
+
+    def _shapes(self, item: Placed) -> list[Shape]:
+        if item.record.kind == "MLINE":
+            return multi_line(item.record)
+        return outlines(item.record, self._shape(item))
 
     def _shape(self, item: Placed) -> Shape:
         """The record's own shape; made once for a block however often it is inserted."""

@@ -26,6 +26,9 @@ CLOSED = 1  # flag on group 70 of polylines
 SPLINE_FRAME = 16
 POLYLINE_3D = 8
 MESHES = 16 | 64
+LEAST_BAND = (
+    0.012  # width over extent from which a polyline is a band with two edges, not a pen's stroke
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -213,6 +216,55 @@ def is_mesh(record: Record) -> bool:
     return record.kind == "POLYLINE" and bool(record.integer(70) & MESHES)
 
 
+def band_width(record: Record) -> float:
+    """The one width a polyline is drawn with along its whole length (43, or 40 and 41 of every vertex); else 0."""
+    if record.kind == "LWPOLYLINE" and 43 in record.first:
+        return max(record.number(43, 0.0), 0.0)
+    if record.kind == "LWPOLYLINE":
+        widths = [*record.all(40), *record.all(41)]
+    elif record.children:
+        own = (record.number(40, 0.0), record.number(41, 0.0))
+        widths = [v.number(code, own[code == 41]) for v in record.children for code in (40, 41)]
+    else:
+        widths = []
+    if not widths or max(widths) - min(widths) > 1e-6 * max(widths):
+        return 0.0
+    return max(widths[0], 0.0)
+
+
+def outlines(record: Record, shape: Shape) -> list[Shape]:
+    """The outlines of a polyline drawn as a band: two loops of a closed one, else one loop about it.
+
+    A pen's width is no band: it is small against what it draws.
+    """
+    if record.kind not in ("LWPOLYLINE", "POLYLINE") or shape.kind != "polyline":
+        return [shape]
+    width = band_width(record)
+    extent = float(np.ptp(shape.points[:, :2], axis=0).max())
+    if not width > LEAST_BAND * extent:
+        return [shape]
+    left, right = (_beside(shape.points, s * width / 2.0, shape.closed) for s in (1.0, -1.0))
+    if shape.closed:
+        return [_chain(left, False), _chain(right, False)]
+    return [_chain(np.vstack([left, right[::-1]]), True)]
+
+
+def _beside(points: Points, by: float, closed: bool) -> Points:
+    """A chain moved to its left by `by`, its corners mitred."""
+    step = np.diff(points[:, :2], axis=0)
+    length = np.hypot(step[:, 0], step[:, 1])
+    kept = np.flatnonzero(length > 0.0)
+    vertices = points[np.append(kept, len(points) - 1)]
+    normal = np.column_stack([-step[kept, 1], step[kept, 0]]) / length[kept][:, None]
+    before = np.vstack([normal[-1:] if closed else normal[:1], normal])
+    after = np.vstack([normal, normal[:1] if closed else normal[-1:]])
+    both = before + after
+    scale = np.maximum((both**2).sum(axis=1), 0.2)  # a hairpin's mitre is cut
+    out = vertices.copy()
+    out[:, :2] += 2.0 * by * both / scale[:, None]
+    return out
+
+
 def _bulged(record: Record, flat: Points, bulges: Points, elevation: float, step: float) -> Shape:
     closed = bool(record.integer(70) & CLOSED)
     if len(flat) > 1 and bulges.any():
@@ -274,6 +326,38 @@ def _spline(record: Record, step: float) -> Shape:
         raise EmptyShape
     closed = bool((points[0] == points[-1]).all())
     return Shape("spline", points, closed=closed, fit=fit if len(fit) else None)
+
+
+def multi_line(record: Record) -> list[Shape]:
+    """MLINE: the parallel lines of its style, each vertex moved along its mitre (group 13) by the first number
+    that the vertex holds for the line (group 41)."""
+    at: list[list[float]] = []
+    mitres: list[list[float]] = []
+    offsets: list[list[float]] = []
+    waiting = False
+    for code, value in record.groups():
+        if code in (11, 13):
+            (at if code == 11 else mitres).append([*record.numbers([value]), 0.0, 0.0])
+            if code == 11:
+                offsets.append([])
+        elif code in (21, 31) and at:
+            at[-1][code // 10 - 1] = record.numbers([value])[0]
+        elif code in (23, 33) and mitres:
+            mitres[-1][code // 10 - 1] = record.numbers([value])[0]
+        elif code == 74:
+            waiting = True
+        elif code == 41 and waiting and offsets:
+            offsets[-1].append(record.numbers([value])[0])
+            waiting = False
+    count = min((len(o) for o in offsets), default=0)
+    if len(at) < 2 or len(mitres) != len(at) or not count:
+        raise EmptyShape
+    closed = bool(record.integer(71) & 2)
+    vertices = np.array(at)
+    return [
+        _chain(vertices + np.array([o[k] for o in offsets])[:, None] * np.array(mitres), closed)
+        for k in range(count)
+    ]
 
 
 MAKERS: dict[str, Callable[[Record, float], Shape]] = {

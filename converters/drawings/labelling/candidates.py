@@ -4,18 +4,22 @@ All lengths here are rough millimetres in the bicycle's axes (rear axle at the o
 some 15 % until the units are settled; the windows are wide enough for that and for every frame in the trade.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import hypot
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ....model.arrays import Array
+from ..linework.capped import tubes_between_faces
 from ..linework.edges import TUBE, edge_pairs
 from ..linework.lines import Candidate
 from ..linework.plane import Vec
 from ..linework.view import View
 
+MOST_OF_LINE = (
+    0.5  # a stretch this long of a line drawn with several pieces may be the member alone
+)
 PER_SLOT = 60  # lines kept per member, longest first; a bicycle has a handful
 
 
@@ -62,12 +66,38 @@ def slot_candidates(v: View, slot: Slot) -> list[Candidate]:
             else:
                 p, q = ((x0, y0), (x1, y1))
             lines.append(Candidate(p, q, (k,), bonus=bonus))
-    tubes = _as_picked(v, slot.name, edge_pairs(v, lines, slot.name))
+    tubes = edge_pairs(v, lines, slot.name)
+    if slot.name == "head_tube":
+        tubes += [
+            replace(t, bonus=bonus)
+            for t in tubes_between_faces(v, tubes)
+            if (bonus := v.evidence.bonus(slot.name, v.curves_of(t.strokes))) is not None
+            and _fits(v, slot, t.p, t.q)
+        ]
+    else:
+        lines += [s for line in lines for s in _stretches(v, line)]
+    tubes = _as_picked(v, slot.name, tubes)
     if slot.name not in ("head_tube", "seat_tube"):
         bents = _bent_lines(v, slot)
     else:
         bents = []
     return lines + tubes + bents
+
+
+def _stretches(v: View, line: Candidate) -> list[Candidate]:
+    """Single pieces of a line drawn with several: a centre-line may run on over a member, past both its ends."""
+    (stroke,) = line.strokes
+    out = []
+    for span in v.strokes.spans(stroke):
+        size = (span.end - span.start) * v.pose.scale
+        if not span.whole or not MOST_OF_LINE * line.length <= size < line.length - 1.0:
+            continue
+        x0, y0 = v.ends[stroke, :2].tolist()
+        base = line.along((x0, y0))
+        turn = v.pose.scale if base < line.length / 2 else -v.pose.scale
+        low, high = sorted((base + turn * span.start, base + turn * span.end))
+        out.append(Candidate(line.at(low), line.at(high), line.strokes, bonus=line.bonus))
+    return out
 
 
 def _as_picked(v: View, name: str, tubes: list[Candidate]) -> list[Candidate]:

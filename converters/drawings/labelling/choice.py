@@ -273,10 +273,14 @@ def differs(a: Labelling, b: Labelling) -> bool:
         return True
     if max(abs(seat_a.lateral(seat_b.p)), abs(seat_a.lateral(seat_b.q))) > DIFFERENT:
         return True
+    if _inside(b.axis, a.axis):
+        return False  # a steerer, or one of its lines with another's
     if max(abs(a.axis.lateral(b.axis.at(s))) for s in (b.span.low, b.span.high)) > DIFFERENT:
         return True
     if _concentric(a, b) and (b.axis.diameter or 0.0) < (a.axis.diameter or 0.0) - 2.0:
         return False  # a steerer inside the head tube
+    if a.axis.is_tube and b.axis.is_tube:
+        return False  # one axis: where the head tube ends on it is settled later, with everything drawn along it
     if a.axis.is_tube != b.axis.is_tube:
         return False  # one head tube as outline and as centre-line: the outline says where it ends
     if _stack_below(a, b):
@@ -286,6 +290,16 @@ def differs(a: Labelling, b: Labelling) -> bool:
     low, high = (a.axis.along(b.axis.at(s)) for s in (b.span.low, b.span.high))
     within = low >= a.span.low - DIFFERENT and high <= a.span.high + DIFFERENT
     return not within  # pieces of the head tube are not another head tube
+
+
+def _inside(line: Candidate, tube: Candidate) -> bool:
+    """A line that runs along inside a tube's outline."""
+    return (
+        tube.is_tube
+        and abs(tube.u[0] * line.u[1] - tube.u[1] * line.u[0]) <= 0.01
+        and max(abs(tube.lateral(line.p)), abs(tube.lateral(line.q)))
+        <= 0.55 * (tube.diameter or 0.0)
+    )
 
 
 def _part_of(part: Candidate, tube: Candidate) -> bool:

@@ -19,6 +19,7 @@ from ..linework.rounds import Round
 from .fork import cut_by
 from .members import Labelled
 from .nodes import Node, Witness, settle
+from .steering import Ends, settle_ends
 
 TOLERANCE = 0.05  # mm; things drawn nearer than this are drawn in the same place
 COARSEST = 0.5  # mm; even a drawing in whole millimetres is not read more loosely
@@ -36,7 +37,8 @@ class Measured:
 
     noise: how far the drawing disagrees with itself; crown_by: how the crown was found; crown_miss: distance of
     the fork's drawn start from the axis; crown_gap: what was added or cut along the fork to reach the axis;
-    flush: by how much the fork starts above the head tube's lower end (then taken as starting there).
+    flush: by how much the fork starts above the head tube's lower end (then taken as starting there); ends: how
+    what is drawn along the steering axis was shared out.
     """
 
     labelled: Labelled
@@ -53,6 +55,7 @@ class Measured:
     flush: float
     noise: float
     resolution: float
+    ends: Ends
     dimensions: FrameDimensions
 
 
@@ -235,9 +238,24 @@ def _steering_axis(lab: Labelled, near: float) -> Candidate:
 def head_ends(lab: Labelled, axis: Candidate) -> tuple[float, float]:
     """Lower and upper end of the head tube along the axis."""
     tube = lab.members["head_tube"].tube
+    picked = lab.reading.view.evidence.named("head_tube")
+    if tube is not None and picked:
+        return _picked_ends(lab, axis, picked)
     if tube is None:
         return axis.along(lab.head_bottom), axis.along(lab.head_top)
     return tube_end(tube, axis, upper=False), tube_end(tube, axis, upper=True)
+
+
+def _picked_ends(lab: Labelled, axis: Candidate, picked: set[int]) -> tuple[float, float]:
+    """The ends of the picked lines themselves, whatever goes on beyond them."""
+    view = lab.reading.view
+    held = [k for k in range(len(view.owner)) if int(view.owner[k]) in picked]
+    ends = lab.pose.apply_all(view.pieces[held].reshape(-1, 2)).tolist()
+    bents = [b.points[[0, -1]] for b in view.bents if b.owner in picked]
+    for pair in bents:
+        ends += lab.pose.apply_all(pair).tolist()
+    at = [axis.along((x, y)) for x, y in ends]
+    return min(at), max(at)
 
 
 LEVEL = 0.3  # mm; edges that end this level are cut square together
@@ -305,6 +323,11 @@ def _measured(
     axis = _steering_axis(lab, on_axis(noise, resolution))
     low, high = head_ends(lab, axis)
     crown, crown_by, miss, gap = _crown(lab, axis, on_axis(noise, resolution))
+    ends = settle_ends(lab, axis, low, high, crown, _nodes_on(lab, axis))
+    low = ends.low
+    high = ends.high
+    if ends.crown != crown:
+        crown, crown_by, miss, gap = ends.crown, "the crown's upper face", 0.0, 0.0
     if low < crown <= low + FLUSH:
         flush = crown - low
     else:
@@ -375,8 +398,15 @@ def _measured(
         flush,
         noise,
         resolution,
+        ends,
         dimensions,
     )
+
+
+def _nodes_on(lab: Labelled, axis: Candidate) -> list[float]:
+    """Where top tube and down tube cross the steering axis."""
+    tubes = [lab.members[name].line for name in ("top_tube", "down_tube") if name in lab.members]
+    return [at for line in tubes if (at := junction(line, axis)) is not None]
 
 
 def tidy(value: float, noise: float) -> float:

@@ -30,6 +30,8 @@ MOST_BB = 14
 MOST_SEAT = 3
 MOST_AXES = 24
 MOST_DOWN = 6
+AT_SHELL = 36.0  # mm; lines that cross so near a shell's circle are meant for its centre
+SHELL = (13.0, 36.0)  # rough mm, radius
 SAME_BB = 0.2  # mm; guesses of the bottom bracket nearer than this are one
 MOST_HEAD = 420.0  # mm; a longer stretch of the steering axis is not a head tube alone
 # points, and mm along the seat tube, between two top tubes that rival each other
@@ -93,6 +95,9 @@ class LabelSearch:
                 self.slots[slot.name] = []
             else:
                 self.slots[slot.name] = with_partners(slot_candidates(v, slot))
+        seats = self.slots["seat_tube"]
+        middles = {k for c in seats if not c.is_tube and c.bonus >= PARTNERED for k in c.strokes}
+        self.seat_edges = {k for c in seats if c.is_tube for k in c.strokes} - middles
         self.small = self._bb_rounds(rounds)
         # One that the user named is taken however badly it fits; the misfit is told.
         self.least = {name: 0.0 if v.evidence.claimed(name) else LEAST_POINTS for name in BRACING}
@@ -130,6 +135,7 @@ class LabelSearch:
     # --- lists to try -----------------------------------------------------------------------------------
     def _bb_rounds(self, rounds: Sequence[Round]) -> list[Vec]:
         out = []
+        self.sizes: list[bool] = []  # of each: whether it is as large as a shell
         for r in rounds:
             size = r.radius * self.v.pose.scale
             at = self.v.pose.apply(r.centre)
@@ -139,6 +145,8 @@ class LabelSearch:
                 and (self.v.evidence.bonus("bb_shell", r.curves) is not None)
             ):
                 out.append(at)
+                self.sizes.append(SHELL[0] <= size <= SHELL[1])
+        self.sizes = self.sizes[:40]
         return out[:40]
 
     def _in_bb_box(self, at: Vec) -> bool:
@@ -161,6 +169,12 @@ class LabelSearch:
                 if (at := crossing(seat, other)) is not None and self._in_bb_box(at)
             ]
         guesses += [c.q for c in self.slots["chainstay"] if c.bents and self._in_bb_box(c.q)]
+        shells = [(x, y) for (x, y), size in zip(self.small, self.sizes, strict=True) if size]
+        guesses = self.small + [
+            at
+            for at in guesses[len(self.small) :]
+            if all(hypot(at[0] - x, at[1] - y) > AT_SHELL for x, y in shells)
+        ]
         lines = [c for c in seats + straight if not c.bents]
         counted: dict[tuple[int, int], tuple[float, Vec]] = {}
         for at in guesses:
@@ -231,6 +245,12 @@ class LabelSearch:
             a, b = sorted((base + turn * scale * s.start, base + turn * scale * s.end))
             spans.append(StrokeSpan(a, b, s.whole, s.pieces))
         return spans
+
+    def _edge_alone(self, seat: Candidate, axis: Candidate) -> float:
+        """Points against one edge of an outline as the seat tube's centre-line, beside a head tube in outline."""
+        if not axis.is_tube or seat.is_tube or not set(seat.strokes) & self.seat_edges:
+            return 0.0
+        return EDGE_ALONE
 
     # --- points of single members -----------------------------------------------------------------------
     def _seat_points(self, c: Candidate, bb: Vec) -> float:
@@ -360,12 +380,14 @@ class LabelSearch:
             )
             points = {
                 "bottom_bracket": near_bb,
-                "seat_tube": seat_points,
+                "seat_tube": seat_points + self._edge_alone(seat, axis),
                 "chainstay": chain[0],
                 "seatstay": stay[0],
                 "top_tube": top[0] + _junction_points(top[1], axis, span, upper=True),
                 "down_tube": down[0] + _junction_points(down[1], axis, span, upper=False),
-                "head_tube": _head_points(axis, span, self.v.front) + axis.bonus,
+                "head_tube": _head_points(axis, span, self.v.front)
+                + axis.bonus
+                + OUTSIDE * sum(_joins_outside(t, axis, span) for t in (top[1], down[1])),
                 "fork": 0.0 if fork is None else fork[0],
             }
             members = {
@@ -407,6 +429,7 @@ class _Style:
 
 
 STYLE = -0.3
+EDGE_ALONE = -0.9
 
 
 def _best(scored: Iterator[Scored] | Sequence[Scored], least: float) -> Scored:
@@ -458,7 +481,7 @@ def _meeting(c: Candidate, tube: Candidate) -> float:
     inside = usual(tube.along(at), -140.0, -15.0, tube.length + 15.0, tube.length + 140.0)
     if c.is_tube:  # edges end at the other tube's edge, never beyond its middle
         fit = 0.85 * reaching(past) * (1.0 if past <= 3.0 else 0.3)
-    elif 4.0 < past < 70.0:  # a centre-line that runs on past its node
+    elif 4.0 < abs(past) < 70.0:  # runs on past its node, or ends at the other tube's surface
         fit = 0.8 * reaching(past)
     else:
         fit = 0.5 * reaching(past) + 0.5 * exactness(off)
@@ -506,6 +529,20 @@ def _junction_points(
     else:
         inside = at - span.low
     return 0.7 * usual(inside, -12.0, 6.0, 75.0, 190.0)
+
+
+# points for each main tube that would join beyond the head tube's ends, and by how many mm
+OUTSIDE = -0.8
+BEYOND = 12.0
+
+
+def _joins_outside(tube: Candidate | None, axis: Candidate, span: StrokeSpan) -> bool:
+    if tube is None:
+        return False
+    meets = tube.q if tube.bents else crossing(tube, axis)
+    if meets is None:
+        return False
+    return not span.low - BEYOND <= axis.along(meets) <= span.high + BEYOND
 
 
 def _head_points(axis: Candidate, span: StrokeSpan, front: Vec) -> float:

@@ -4,7 +4,7 @@ An EDGE is one side of a tube: all strokes on one line, with openings where othe
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import hypot
 
 import numpy as np
@@ -21,6 +21,13 @@ ON_EDGE = 0.15  # mm; strokes this near one line are one edge
 OPENING = 110.0  # mm; widest opening in an edge: another tube runs into it there
 LEAST_EDGE = 2.5  # mm; shorter strokes are no part of an edge
 ONE_BOX = 0.1  # points for two edges that are sides of one polyline
+# Points against a pair that is no tube: another edge between the two, a wall line beside one of them (it is the
+# inner one), or lines on both sides as far away as a tube is wide (the pair is the gap between two tubes).
+MIXED = -0.3
+INNER = -0.35
+WALL = (0.3, 4.5)  # mm between the outer and the inner line of a wall
+OWN_MIDDLE = 1.2  # mm; a line this near the middle is the tube's own centre-line
+CONE = 0.15  # rad between the edges of a tapered head tube: 60 to 44 mm over 110
 MOST_TUBES = 60  # kept per member, longest first
 
 
@@ -56,11 +63,39 @@ def edge_pairs(v: View, lines: Sequence[Candidate], slot: str) -> list[Candidate
                 tubes.append(
                     _tube(anchor, other, distance, line.bonus + (ONE_BOX if whole else 0.0))
                 )
+    steepest = CONE if slot == "head_tube" else TAPER
     for n, a in enumerate(lines):
-        tubes += [t for b in lines[n + 1 :] if (t := _tapered(a, b)) is not None]
+        tubes += [t for b in lines[n + 1 :] if (t := _tapered(a, b, steepest)) is not None]
     if v.evidence.roles:
         tubes = [t for t in tubes if v.evidence.bonus(slot, v.curves_of(t.strokes)) is not None]
-    return sorted(_largest(tubes), key=lambda t: -t.length)[:MOST_TUBES]
+    longest = sorted(_largest(tubes), key=lambda t: -t.length)[:MOST_TUBES]
+    return [replace(t, bonus=t.bonus + _against(v, t)) for t in longest]
+
+
+def _against(v: View, t: Candidate) -> float:
+    """Points against a pair by the lines that run along with it."""
+    rel = v.ends.reshape(-1, 2, 2) - np.array(t.p)
+    side = t.u[0] * rel[..., 1] - t.u[1] * rel[..., 0]
+    along = t.u[0] * rel[..., 0] + t.u[1] * rel[..., 1]
+    shared = np.minimum(along.max(axis=1), t.length) - np.maximum(along.min(axis=1), 0.0)
+    beside = (np.abs(side[:, 0] - side[:, 1]) <= 2 * PARALLEL) & (shared >= 0.5 * t.length)
+    beside[list(t.strokes)] = False
+    off = side[beside].mean(axis=1)
+    half = (t.diameter or 0.0) / 2
+    points = 0.0
+    between = (np.abs(off) > OWN_MIDDLE) & (np.abs(off) < half - WALL[1])
+    # a pair of lines about the middle is a steerer or a seatpost inside the tube
+    lone = [x for x in off[between].tolist() if np.abs(off + x).min() > 2 * PARALLEL]
+    if lone:
+        points += MIXED
+    wall = np.abs(off) - half
+    if ((wall >= WALL[0]) & (wall <= WALL[1])).any():
+        points += INNER
+    gap = 2 * half
+    outside = off[(wall >= TUBE[0]) & (wall <= 1.6 * gap + 12.0)]
+    if any(np.abs(outside + x).min() <= 1.0 for x in outside.tolist()):
+        points += MIXED
+    return points
 
 
 def _largest(tubes: list[Candidate]) -> list[Candidate]:
@@ -194,10 +229,10 @@ def _tube(a: Edge, b: Edge, distance: float, bonus: float) -> Candidate:
     )
 
 
-def _tapered(a: Candidate, b: Candidate) -> Candidate | None:
+def _tapered(a: Candidate, b: Candidate, steepest: float) -> Candidate | None:
     """Tube between two edges that converge, as a blade's or a stay's do; None when they do not belong together."""
     turn = a.u[0] * b.u[1] - a.u[1] * b.u[0]
-    if not abs(turn) < TAPER or a.u[0] * b.u[0] + a.u[1] * b.u[1] < 0:
+    if not abs(turn) < steepest or a.u[0] * b.u[0] + a.u[1] * b.u[1] < 0:
         return None
     first = a.lateral(b.p)
     last = a.lateral(b.q)

@@ -1,17 +1,20 @@
 """What is known of each curve besides its shape: its layer's words, its line type, what the user settled by hand."""
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from ....model.errors import InputError
 from ..drawing import Curve
 from .rounds import Round
-from .words import ALL, MEMBERS, ROUNDS, meaning
+from .words import ALL, MEMBERS, NO_PART, PARTS, ROUNDS, meaning
 
 # Points a name or line type is worth; a tube's place is worth 2. A chain of several tubes bears one tube's name.
 NAMED = 0.3
 MISNAMED = -0.3
 NO_MEMBER = -0.6
+MOST_LINES = 0.6  # share of all lines
 DASHED = -0.3
 _DASHED_TYPES = ("HIDDEN", "DASHED", "PHANTOM", "DOT", "GESTRICHELT", "VERDECKT")
 
@@ -28,6 +31,8 @@ class Evidence:
         first = curves[0]
         for index in curves:
             role = self.roles.get(index)
+            if role in PARTS and slot == "fork":
+                role = None
             if role is not None and role != slot and not (role == "frame" and slot in MEMBERS):
                 return None
         if self.roles and self.claimed(slot) and not any(self.roles.get(i) == slot for i in curves):
@@ -42,8 +47,18 @@ class Evidence:
         """The curves the user named for this slot."""
         return {i for i, role in self.roles.items() if role == slot}
 
+    def word(self, layer: str) -> str | None:
+        """What the layer's name says; the name of a layer that holds most of the drawing says nothing."""
+        return None if layer == self.main_layer else meaning(layer)
+
+    @cached_property
+    def main_layer(self) -> str | None:
+        layers = Counter(c.layer for c in self.curves)
+        layer, count = max(layers.items(), key=lambda n: n[1], default=("", 0))
+        return layer if count > MOST_LINES * len(self.curves) else None
+
     def _points(self, slot: str, curve: Curve) -> float:
-        word = meaning(curve.layer)
+        word = self.word(curve.layer)
         points = 0.0
         if word == slot:
             points += NAMED
@@ -62,7 +77,7 @@ class Evidence:
             return not role.startswith("wheel")
         picked = {i for i, what in self.roles.items() if what.startswith("wheel")}
         dashed = any(curve.linetype.upper().startswith(t) for t in _DASHED_TYPES)
-        return bool(picked) or dashed or meaning(curve.layer) == "other"
+        return bool(picked) or dashed or self.word(curve.layer) in NO_PART
 
     def wheel_allowed(self, which: str, tyre: Round) -> bool:
         """May this circle be the front or rear wheel (`wheel_front`, `wheel_rear`), as far as the user settled it?"""
@@ -70,6 +85,11 @@ class Evidence:
         if role is not None:
             return role in (which, "wheel")
         return not self.claimed(which)
+
+    def is_dashed(self, index: int) -> bool:
+        """A hidden or phantom line: what lies behind, not the outline itself."""
+        name = self.curves[index].linetype.upper()
+        return any(name.startswith(t) for t in _DASHED_TYPES)
 
     def ignored(self, index: int) -> bool:
         return self.roles.get(index) == "ignore"
@@ -114,6 +134,6 @@ def settled(
 def _check_member(member: str, option: str) -> None:
     if member not in ALL:
         raise InputError(
-            f"{option}: {member!r} is no member; use one of {', '.join((*MEMBERS, *ROUNDS))}, "
+            f"{option}: {member!r} is no member; use one of {', '.join((*MEMBERS, *ROUNDS, *PARTS))}, "
             "frame, wheel or ignore"
         )

@@ -13,11 +13,13 @@ import numpy as np
 
 from ....model.arrays import Array
 from .plane import Vec
-from .rounds import Round
+from .rounds import FULL, Round
 
 SITE_BUDGET = 40  # largest circles considered as wheels
 NEAR = 0.12  # circles this near (share of the tyre radius) belong to one site, concentric or not
 CLEARANCE = 0.85  # tyre over mudguard or clearance circle, least
+MOST_OF_A_TYRE = 0.75  # coverage; a shorter arc outside a full circle is a mudguard
+RIM = 0.72  # rim over tyre, least
 RATIO = 0.5  # smaller over larger wheel radius, least
 APART = (1.0, 2.7)  # wheelbase over the sum of the radii
 FAR_APART = (2.7, 3.6)  # of a long tandem
@@ -123,8 +125,22 @@ def find_sites(
 def _tyre_first(group: list[Round], unlikely: Callable[[Round], bool]) -> list[Round]:
     likely = [r for r in group if not unlikely(r)]
     if not likely or likely[0].radius < CLEARANCE * group[0].radius:
+        return _full_first(group)
+    return _full_first(likely) + [r for r in group if unlikely(r)]
+
+
+def _full_first(group: list[Round]) -> list[Round]:
+    """A full circle beats an arc outside it: a mudguard's. A tyre hidden in part has its rim inside, nothing more."""
+    lead = group[0]
+    if lead.coverage >= FULL:
         return group
-    return likely + [r for r in group if unlikely(r)]
+    full = [r for r in group if r.coverage >= FULL and CLEARANCE * lead.radius <= r.radius]
+    if not full:
+        return group
+    rims = [r for r in group if r.coverage >= FULL and RIM * full[0].radius <= r.radius]
+    if lead.coverage >= MOST_OF_A_TYRE and len(rims) < 2:
+        return group
+    return [full[0], *(r for r in group if r is not full[0])]
 
 
 def _apart(a: Round, b: Round) -> float:

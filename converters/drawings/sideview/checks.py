@@ -30,6 +30,7 @@ from .leftovers import SecondLine, used_strokes
 from .say import find
 
 SNAP_ODD = 0.1  # mm; a gap this small is worth a warning where most ends are exact
+SURFACE = (5.0, 36.0)  # mm; centre-lines may end at the other tube's surface
 OVERRUN = 4.0  # mm; centre-lines that run on past their nodes by more do so on purpose
 
 
@@ -48,6 +49,7 @@ def findings(
             _misses(m, every),
             _snapped(m, every),
             _overrun(m, every),
+            _bare_axis(m),
             outline_findings(m),
             fork_findings(m),
             _lower_stack(drawing, choice, m),
@@ -121,11 +123,18 @@ def _snapped(m: Measured, every: Sequence[EndGap]) -> Iterator[Finding]:
         worst = abs(moved[0].along)
         # all others end exactly
         odd = worst > SNAP_ODD and 3 * len(moved) <= sum(g.sharp for g in every)
+        worst = max((abs(g.along) for g in moved if not _at_surface(g)), default=0.0)
+        odd = odd and worst > SNAP_ODD
         yield find(
             "snapped",
             "warning" if odd or worst > SNAP_WARN else "info",
             f"{len(moved)} end(s) were extended or cut to their nodes: {said}",
         )
+
+
+def _at_surface(gap: EndGap) -> bool:
+    """A centre-line drawn from tube surface to tube surface: its crossing with the other's does not move by that."""
+    return gap.node in ("head tube", "seat tube") and SURFACE[0] <= gap.along <= SURFACE[1]
 
 
 def _overruns(every: Sequence[EndGap]) -> list[EndGap]:
@@ -135,6 +144,38 @@ def _overruns(every: Sequence[EndGap]) -> list[EndGap]:
     if len(over) >= max(3, len(sharp) // 2):
         return over
     return []
+
+
+ABOVE = (
+    70.0  # mm of head tube above the top tube from which its upper end is doubtful on a bare line
+)
+
+
+def _bare_axis(m: Measured) -> Iterator[Finding]:
+    """A head tube that is a mere stretch of the steering axis, down to the fork: its own ends may not be drawn."""
+    reading = m.labelled.reading
+    fork = m.labelled.fork
+    if reading.axis.is_tube or fork is None or abs(m.dimensions.lower_stack) > AT_CROWN:
+        return
+    view = reading.view
+    head = {int(view.owner[k]) for k in reading.span.pieces}
+    below = {int(view.owner[k]) for k in fork.pieces} or set(view.curves_of(fork.strokes))
+    high = m.dimensions.top_tube_below_head_top
+    if head & below:
+        what = "head tube and fork are one line, so a lower headset between them would not show"
+    elif high is not None and high > ABOVE:
+        what = (
+            f"the line of the head tube begins at the fork and ends {high:.4g} mm above the top tube, "
+            "so it may be the steering axis from the crown to the stem"
+        )
+    else:
+        return
+    yield find(
+        "ends-doubtful",
+        "warning",
+        f"{what}; head tube {m.dimensions.head_tube:.4g} mm and what hangs on it (stack, reach) are in doubt: "
+        "draw the head tube as a line of its own, from its lower to its upper end",
+    )
 
 
 def _overrun(m: Measured, every: Sequence[EndGap]) -> Iterator[Finding]:

@@ -17,6 +17,7 @@ MAIN = ("head_tube", "seat_tube", "top_tube", "down_tube")
 # mm; ends moved by less than the first are not worth a word
 SNAP_INFO = 0.02
 SNAP_WARN = 0.5
+ALL_SMALL = 5  # items beyond usual values to one side: a child's bicycle, not a fault
 LONG_STUB = 140.0  # mm of seat tube above its highest junction
 
 _WITHOUT = {
@@ -80,8 +81,10 @@ def outline_findings(m: Measured) -> Iterator[Finding]:
 def _edges_even(m: Measured, name: str, tube: Candidate) -> Iterator[Finding]:
     """Edges of a main tube are parallel; the head tube's ends are level, and so is the seat tube's top."""
     (a0, a1), (b0, b1) = tube.edges
+    # a cone between two square faces is meant
     wide = [abs(tube.lateral(a)) + abs(tube.lateral(b)) for a, b in ((a0, b0), (a1, b1))]
-    if abs(wide[0] - wide[1]) > 0.5:
+    faced = name == "head_tube" and all(_capped(m, tube, upper) for upper in (False, True))
+    if abs(wide[0] - wide[1]) > 0.5 and not faced:
         yield find(
             "outline-tapers",
             "warning",
@@ -106,7 +109,7 @@ def _edges_even(m: Measured, name: str, tube: Candidate) -> Iterator[Finding]:
 def _capped(m: Measured, tube: Candidate, upper: bool) -> bool:
     """A line square across the tube at its longer edge's end: the tube does end there."""
     at = tube_end(tube, tube, upper)
-    wide = (tube.diameter or 0.0) / 2
+    wide = min(abs(tube.lateral(e[upper])) for e in tube.edges)
     ends = m.labelled.pose.apply_all(m.labelled.reading.view.strokes.ends.reshape(-1, 2, 2))
     rel = ends - np.array(tube.p)
     along = np.abs(tube.u[0] * rel[..., 0] + tube.u[1] * rel[..., 1] - at).max(axis=1)
@@ -142,6 +145,13 @@ def fork_findings(m: Measured) -> Iterator[Finding]:
             f"the crown is {m.crown_by}; they meet at a flat angle, so an error of "
             "0.1 mm across moves the crown by about 1 mm",
         )
+    if m.ends.crown_height > SNAP_INFO:
+        yield find(
+            "crown-drawn",
+            "info",
+            f"the fork is measured to the upper face of its crown, {m.ends.crown_height:.3g} mm above "
+            "the blades' upper ends",
+        )
     if fork.kind == "tube" and fork.line is not None:
         (_, a), (_, b) = fork.line.edges
         off = abs(m.axis.lateral(((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)))
@@ -152,6 +162,13 @@ def fork_findings(m: Measured) -> Iterator[Finding]:
                 f"the blade's upper ends lie {off:.2g} mm off the head tube's "
                 "middle line; an edge of one of them is wrong, and with it the offset and the trail",
             )
+    for said in m.ends.doubts:
+        yield find(
+            "steering-doubt",
+            "warning",
+            f"lines square across the steering axis can be shared out otherwise: {said}; if that is right, "
+            "use --pick head_tube=HANDLE,HANDLE with its two edges or --pick crown=HANDLE",
+        )
     yield from _offset_square(m, fork)
     yield from _crowns_differ(m, fork)
 
@@ -202,16 +219,30 @@ def _crowns_differ(m: Measured, fork: Fork) -> Iterator[Finding]:
 
 def unusual_findings(m: Measured) -> Iterator[Finding]:
     """Values no usual frame has: possible, but worth a look."""
-    for name, value in quantities(m.dimensions).items():
-        row = QUANTITIES[name]
-        if value is not None and not row.is_usual(value):
-            low, high = row.usual
-            yield find(
-                "unusual",
-                "warning",
-                f"{row.label} is {value:.4g} {row.unit_words}, usual is {low:g} to {high:g}; "
-                "check that the right lines were taken",
-            )
+    odd = [
+        (QUANTITIES[name], value)
+        for name, value in quantities(m.dimensions).items()
+        if value is not None and not QUANTITIES[name].is_usual(value)
+    ]
+    small = sum(value < row.usual[0] for row, value in odd)
+    if small == len(odd) >= ALL_SMALL or len(odd) - small == len(odd) >= ALL_SMALL:
+        size = "small" if small else "large"
+        said = ", ".join(f"{row.label} {value:.4g} {row.unit_words}" for row, value in odd[:4])
+        yield find(
+            "unusual",
+            "info",
+            f"a {size} bicycle: {len(odd)} items are beyond what is usual, all to the same side ({said} ...); "
+            "check the unit if that is not meant",
+        )
+        return
+    for row, value in odd:
+        low, high = row.usual
+        yield find(
+            "unusual",
+            "warning",
+            f"{row.label} is {value:.4g} {row.unit_words}, usual is {low:g} to {high:g}; "
+            "check that the right lines were taken",
+        )
 
 
 def seat_top_findings(m: Measured) -> Iterator[Finding]:

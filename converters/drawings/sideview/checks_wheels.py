@@ -8,6 +8,7 @@ from ..drawing import Drawing
 from ..labelling.choice import Choice
 from ..labelling.measure import Measured
 from ..linework.pose import Site
+from ..linework.rounds import FULL
 from ..linework.words import is_ground, meaning
 from .say import find
 
@@ -183,7 +184,9 @@ def _tyre_doubts(drawing: Drawing, m: Measured) -> Iterator[Finding]:
         near = [
             r
             for r in site.rounds[1:]
-            if r.radius > NARROWEST_TYRE * tyre and abs(r.radius - tyre) > 1e-3 * tyre
+            if r.radius > NARROWEST_TYRE * tyre
+            and abs(r.radius - tyre) > 1e-3 * tyre
+            and (r.coverage >= FULL or site.tyre.coverage < FULL)
         ]
         if near and not reading.view.evidence.claimed(f"wheel_{name}"):
             found[name] = (tyre, near[0])

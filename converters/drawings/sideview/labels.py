@@ -10,7 +10,7 @@ from ..labelling.choice import Choice
 from ..labelling.measure import BB_SITE, Measured
 from ..linework.evidence import Evidence
 from ..linework.pose import Site
-from ..linework.words import meaning
+from ..linework.words import NO_PART, meaning
 from .leftovers import SecondLine, blade_centre_lines
 
 
@@ -53,6 +53,8 @@ def _wheel_labels(taken: dict[int, tuple[str, str]], name: str, site: Site, m: M
         share = r.radius / site.tyre.radius
         if k == 0:
             how = "tyre"
+        elif share > 1.0:
+            how = "outside the tyre: mudguard or clearance"
         elif share > 0.72:
             how = "rim"
         elif share < 0.035:
@@ -166,7 +168,7 @@ def _left_out(
 def _elsewhere(drawing: Drawing, index: int, m: Measured) -> str:
     """Why a curve that is nothing in particular was left out."""
     curve = drawing.curves[index]
-    if meaning(curve.layer) == "other":
+    if meaning(curve.layer) in NO_PART:
         return "no member of a frame, and its layer says so"
     points = m.labelled.pose.apply_all(curve.points[[0, len(curve.points) // 2, -1]])
     radius = max(m.dimensions.wheel_radius_front, m.dimensions.wheel_radius_rear)

@@ -16,6 +16,7 @@ SLANT_HEAD = 0.12  # rad (7 degrees): a head tube tried at another angle
 SYMMETRIC = 0.3  # mm; a pair this symmetric about a centre-line is its wall, steerer or seatpost
 LEAST_HALF = 3.0  # mm from the middle to the edge of a thin tube
 LIKE_LENGTH = (0.85, 1.25)  # of the member's line or an edge; a spoke beside a stay is shorter
+LIKE_EDGE = (0.97, 1.03)  # of an edge: where both edges are drawn only a copy of one competes
 LIKE_HEAD = (0.5, 2.0)  # a head tube drawn to another length still competes
 Offsets = NDArray[np.float64]  # of a run's two ends from those of a member, (2, 2)
 
@@ -74,11 +75,14 @@ def _beside(
     fits = (np.abs(side).max(axis=1) <= BESIDE) & (
         np.abs(side[:, 0] - side[:, 1]) <= slant * length
     )
-    if name == "head_tube":
+    outline = _edge_lengths(m, name)
+    if outline and name != "fork":
+        low, high = LIKE_EDGE
+    elif name == "head_tube":
         low, high = LIKE_HEAD
     else:
         low, high = LIKE_LENGTH
-    sizes = np.array([line.length, *_edge_lengths(m, name)])
+    sizes = np.array([line.length, *outline])
     ratio = length[:, None] / sizes[None, :]
     fits &= ((ratio >= low) & (ratio <= high)).any(axis=1)
     shared = np.minimum(along.max(axis=1), line.length) - np.maximum(along.min(axis=1), 0.0)

@@ -34,6 +34,27 @@ _SCALE_WORD = re.compile(
     r"\b(?:scale|ma(?:ß|ss|s)stab|échelle|echelle|escala|scala|m)\b\W{0,3}(\d{1,3})\s*/\s*(\d{1,3})\b",
     re.I,
 )
+# 3" = 1'-0": inches drawn for feet and inches meant
+_FEET_SCALE = re.compile(
+    r"(\d+(?:\s+\d+/\d+|/\d+|[.,]\d+)?)\s*(?:\"|''|”|in(?:ch)?\b)\s*=\s*(\d+)\s*(?:'|’|ft\b|feet\b|foot\b)"
+    r"(?:\s*-?\s*(\d+)\s*(?:\"|''|”|in\b))?",
+    re.I,
+)
+_SHARE_WORD = re.compile(
+    r"\b(?:(\d{1,2})\s*/\s*(\d{1,2})|(half|quarter|full|halbe|natürliche|demi|mitad|metà))"
+    r"\W{0,2}(?:scale|size|größe|groesse|grandeur|tama[nñ]o|grandezza)\b",
+    re.I,
+)
+_SHARES = {
+    "half": 2.0,
+    "halbe": 2.0,
+    "demi": 2.0,
+    "mitad": 2.0,
+    "metà": 2.0,
+    "quarter": 4.0,
+    "full": 1.0,
+    "natürliche": 1.0,
+}
 _NOT_TO_SCALE = re.compile(
     r"\b(?:not to scale|nts|(?:nicht |un)ma(?:ß|ss)st(?:ä|ae|a)blich)\b", re.I
 )
@@ -202,9 +223,37 @@ def _from_words(text: str) -> Iterator[ScaleEvidence]:
         drawn, real = (float(part.replace(",", ".")) for part in match.groups())
         if drawn > 0.0 and real > 0.0 and 1.0 in (drawn, real) and not is_odd(real / drawn):
             yield ScaleEvidence("scale-note", f'a note says "{short}"', scale=real / drawn)
+    for scale in (*_feet_scales(text), *_share_scales(text)):
+        if scale == 1.0 or not is_odd(scale):
+            yield ScaleEvidence("scale-note", f'a note says "{short}"', scale=scale)
     unit = _UNIT_NOTE.search(text)
     if unit:
         name = _UNIT_WORDS.get(unit[1][:2].lower(), "inch")
         yield ScaleEvidence("unit-note", f'a note says "{short}"', unit=UNITS[name])
     if _NOT_TO_SCALE.search(text):
         yield ScaleEvidence("not-to-scale", f'a note says "{short}"')
+
+
+def _feet_scales(text: str) -> Iterator[float]:
+    for match in _FEET_SCALE.finditer(text):
+        drawn = sum(_inches(part) for part in match[1].replace(",", ".").split())
+        real = 12.0 * float(match[2]) + float(match[3] or 0.0)
+        if drawn > 0.0 and real > 0.0:
+            yield real / drawn
+
+
+def _inches(number: str) -> float:
+    whole, _, below = number.partition("/")
+    if not below:
+        return float(whole)
+    if float(below) == 0.0:
+        return 0.0
+    return float(whole) / float(below)
+
+
+def _share_scales(text: str) -> Iterator[float]:
+    for match in _SHARE_WORD.finditer(text):
+        if match[3]:
+            yield _SHARES[match[3].lower()]
+        elif float(match[1]) > 0.0 and float(match[2]) > 0.0:
+            yield float(match[2]) / float(match[1])

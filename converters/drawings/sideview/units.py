@@ -28,6 +28,9 @@ __all__ = ["ScaleDecision", "ScaleEvidence", "decide_scale", "unit_evidence"]
 # A 12 inch child's wheel to 29 x 3 inch; a child's frame to a long cargo bicycle (common practice, no source).
 WHEEL_MM = (290.0, 800.0)
 CHAINSTAY_MM = (300.0, 620.0)
+# What there is at all: a balance bicycle to 36 inch wheels and long-tails. A unit the file states is held to these.
+HARD_WHEEL_MM = (230.0, 1000.0)
+HARD_CHAINSTAY_MM = (180.0, 1000.0)
 STANDARD_SCALES = (1.0, 2.0, 5.0, 10.0, 20.0)  # tried only to tell the builder what would fit
 CLOSE = 0.05  # 1:25 in mm and 1:1 in inches differ by 1.6 %: no wheel or stay tells them apart
 STRENGTH = {
@@ -79,14 +82,13 @@ class Yardstick:
     def known(self) -> bool:
         return bool(self.wheels) or self.chainstay is not None
 
-    def fits(self, mm_per_unit: float) -> bool:
-        """Is this a bicycle?"""
-        wheels = all(WHEEL_MM[0] <= wheel * mm_per_unit <= WHEEL_MM[1] for wheel in self.wheels)
-        stay = (
-            self.chainstay is None
-            or CHAINSTAY_MM[0] <= self.chainstay * mm_per_unit <= CHAINSTAY_MM[1]
+    def fits(self, mm_per_unit: float, stated: bool = False) -> bool:
+        """Is this a bicycle? One of an unusual size only where the file states its unit."""
+        wheel, stay = (HARD_WHEEL_MM, HARD_CHAINSTAY_MM) if stated else (WHEEL_MM, CHAINSTAY_MM)
+        wheels = all(wheel[0] <= w * mm_per_unit <= wheel[1] for w in self.wheels)
+        return wheels and (
+            self.chainstay is None or stay[0] <= self.chainstay * mm_per_unit <= stay[1]
         )
-        return wheels and stay
 
     def says(self, reading: UnitReading) -> str:
         if self.wheels:
@@ -201,6 +203,14 @@ def _choose(
     stated: bool,
 ) -> UnitReading:
     fitting = [reading for reading in readings if stick.fits(reading.mm_per_unit)]
+    header = [e for e in evidence if e.source == "header"]
+    if not fitting and header:
+        scales = [s for s in _scales(evidence) if s != 1.0] or [1.0]
+        fitting = [
+            r
+            for r in readings
+            if stick.fits(r.mm_per_unit, True) and any(_supports(e, r, scales) for e in header)
+        ][:1]
     if not fitting and stated:
         return readings[0]
     if not fitting:
