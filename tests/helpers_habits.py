@@ -815,6 +815,10 @@ class Placed:
     digits: int | None
 
     def layer_of(self, item: Item) -> str:
+        if self.layers == "words":
+            from helpers_sheets import WORDS
+
+            return WORDS.get(item.part, item.part)
         return LAYERS.get(self.layers, {}).get(
             item.part, "0" if self.layers == "zero" else item.part
         )

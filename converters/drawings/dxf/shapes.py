@@ -262,7 +262,8 @@ def _beside(points: Points, by: float, closed: bool) -> Points:
     scale = np.maximum((both**2).sum(axis=1), 0.2)  # a hairpin's mitre is cut
     out = vertices.copy()
     out[:, :2] += 2.0 * by * both / scale[:, None]
-    return out
+    moved: Points = out
+    return moved
 
 
 def _bulged(record: Record, flat: Points, bulges: Points, elevation: float, step: float) -> Shape:

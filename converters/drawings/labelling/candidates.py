@@ -14,6 +14,7 @@ from ....model.arrays import Array
 from ..linework.capped import tubes_between_faces
 from ..linework.edges import TUBE, edge_pairs
 from ..linework.lines import Candidate
+from ..linework.linked import linked
 from ..linework.plane import Vec
 from ..linework.view import View
 
@@ -78,7 +79,7 @@ def slot_candidates(v: View, slot: Slot) -> list[Candidate]:
         lines += [s for line in lines for s in _stretches(v, line)]
     tubes = _as_picked(v, slot.name, tubes)
     if slot.name not in ("head_tube", "seat_tube"):
-        bents = _bent_lines(v, slot)
+        bents = _bent_lines(v, slot) + _linked_lines(v, slot)
     else:
         bents = []
     return lines + tubes + bents
@@ -146,6 +147,13 @@ def _boxed(
     y = at[:, 1]
     inside: NDArray[np.bool_] = (x >= box[0]) & (x <= box[1]) & (y >= box[2]) & (y <= box[3])
     return inside
+
+
+def _linked_lines(v: View, slot: Slot) -> list[Candidate]:
+    """Tubes with a bend, as far as the user's word allows them here."""
+    found = linked(v, lambda p, q: _fits(v, slot, p, q))
+    weighed = [(c, v.evidence.bonus(slot.name, v.curves_of(c.strokes))) for c in found]
+    return [replace(c, bonus=c.bonus + bonus) for c, bonus in weighed if bonus is not None]
 
 
 def _bent_lines(v: View, slot: Slot) -> list[Candidate]:

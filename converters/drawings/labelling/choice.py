@@ -4,13 +4,13 @@ Every refusal is one line: what was looked for, what was found instead, what to 
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import hypot
 
 from ....model.errors import InputError
 from ..drawing import Drawing
 from ..linework.evidence import Evidence
-from ..linework.lines import Candidate
+from ..linework.lines import Candidate, crossing
 from ..linework.pieces import Pieces
 from ..linework.pose import FAR_APART, Site, find_sites, poses, wheel_pairs
 from ..linework.rounds import Round
@@ -31,6 +31,8 @@ SAME_SHELL = (
     12.0  # mm; guesses of the bottom bracket nearer than this are settled by its witnesses later
 )
 LIKELY = 8  # searches looked through for a tandem where no frame was found
+REDUCED = 0.62  # wheels smaller than this share of the others': a reduced view of the bicycle
+TWINS = 110.0  # mm between the middles of two top tubes side by side
 LOWER_STACK = 35.0  # mm; a longer line below the head tube is a piece of it
 AT_CROWN = 2.5  # mm between the lower headset's line and the crown
 SAME_SCORE = 0.15  # points; the head tube without the lower headset's line may be worse by this
@@ -39,7 +41,10 @@ DIFFERENT = 0.7  # mm; readings that agree within this are one
 
 @dataclass(frozen=True, eq=False)
 class Choice:
-    """The chosen reading, every reading in its pose, its candidates, and the best reading that differs."""
+    """The chosen reading, every reading in its pose, its candidates, and the best reading that differs.
+
+    twin: the lower one of two top tubes side by side; smaller: the same bicycle once more at a smaller scale.
+    """
 
     reading: Labelling
     rivals: Sequence[Labelling]
@@ -48,6 +53,8 @@ class Choice:
     pieces: Pieces
     strokes: Strokes
     rounds: Sequence[Round]
+    twin: Candidate | None = None
+    smaller: Labelling | None = None
 
     @property
     def score(self) -> float:
@@ -122,8 +129,11 @@ def _decided(
     if not complete:
         raise InputError(no_frame(drawing, found, searches, pieces))
     best, search = max(complete, key=lambda f: f[0].score)
+    best, search, smaller = _full_size(best, search, complete)
+    complete = [f for f in complete if not _much_smaller(f[0], best)]
     same_pose = [r for r, s in complete if s is search]
     best = _without_lower_stack(_outermost(best, same_pose), same_pose)
+    best, twin = _upper_twin(best, search)
     others = [r for r, _ in complete if differs(best, r)]
     choice = Choice(
         best,
@@ -133,6 +143,8 @@ def _decided(
         pieces,
         search.v.strokes,
         rounds,
+        twin,
+        smaller,
     )
     return choice, _second(best, others, rounds) or _second_top_tube(best, search)
 
@@ -157,10 +169,62 @@ def _searches(
     ]
 
 
+def _much_smaller(reading: Labelling, than: Labelling) -> bool:
+    """Another bicycle on wheels far smaller: a reduced view on the same sheet."""
+    own = max(reading.front.tyre.radius, reading.rear.tyre.radius)
+    other = max(than.front.tyre.radius, than.rear.tyre.radius)
+    return own < REDUCED * other
+
+
+def _full_size(
+    best: Labelling, search: LabelSearch, complete: Sequence[tuple[Labelling, LabelSearch]]
+) -> tuple[Labelling, LabelSearch, Labelling | None]:
+    """Of two bicycles of very different size the larger one: the other is a reduced view."""
+    larger = [
+        f
+        for f in complete
+        if _much_smaller(best, f[0]) and f[0].score >= OTHER_BICYCLE * best.score
+    ]
+    if larger:
+        smaller = best
+        best, search = max(larger, key=lambda f: f[0].score)
+        return best, search, smaller
+    reduced = [r for r, _ in complete if _much_smaller(r, best)]
+    reduced = [r for r in reduced if r.score >= OTHER_BICYCLE * best.score]
+    return best, search, max(reduced, key=lambda r: r.score, default=None)
+
+
+def _upper_twin(best: Labelling, search: LabelSearch) -> tuple[Labelling, Candidate | None]:
+    """Two top tubes side by side, alike: the upper one counts."""
+    top = best.members["top_tube"]
+    rival = search.other_top_tube(best)
+    seat = best.members["seat_tube"]
+    if top is None or rival is None or seat is None or not _twins(top, rival):
+        return best, None
+    here = crossing(top.first, seat)
+    there = crossing(rival.first, seat)
+    if here is None or there is None or seat.along(here) >= seat.along(there):
+        return best, rival
+    return replace(best, members={**best.members, "top_tube": rival}), top
+
+
+def _twins(a: Candidate, b: Candidate) -> bool:
+    """Parallel tubes of one width, nearer than TWINS and not into one another."""
+    apart = abs(a.lateral(b.at(b.length / 2)))
+    wide = a.diameter or 0.0
+    return (
+        abs(a.u[0] * b.u[1] - a.u[1] * b.u[0]) <= 0.02
+        and a.is_tube == b.is_tube
+        and abs(wide - (b.diameter or 0.0)) <= 0.6
+        and max(wide, 12.0) < apart <= TWINS
+        and not set(a.strokes) & set(b.strokes)
+    )
+
+
 def _second_top_tube(best: Labelling, search: LabelSearch) -> Doubt | None:
     rival = search.other_top_tube(best)
     top = best.members["top_tube"]
-    if rival is None or top is None:
+    if rival is None or top is None or _twins(top, rival):
         return None
     held = [curves_of(best, line) for line in (top, rival)]
     names = " and ".join(listed(best.view.evidence.curves, curves) for curves in held)

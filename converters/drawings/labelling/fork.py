@@ -2,7 +2,8 @@
 
 Ways, in search order: a path of touching lines and curves that ends at the axle (straight blade, raked blade,
 axis and offset line); a straight centre-line that overruns its ends; two edges of a straight blade; two edges of
-a curved one, known by their symmetric upper ends; a line on the steering axis alone.
+a curved one, known by their symmetric upper ends; a line on the steering axis alone; legs beside the axis below
+a crown across it.
 """
 
 from collections.abc import Iterator
@@ -96,11 +97,34 @@ def forks(v: View, axis: Candidate, links: ForkLinks) -> list[Fork]:
         *_edges(axis, links, window),
         *_on_axis(v, axis, links, window, foot),
     ]
+    found += _legs(v, axis, window)
     straight = {frozenset(f.strokes) for f in found if f.kind == "tube"}
     found = [
         f for f in found if f.kind != "edges" or f.bents or frozenset(f.strokes) not in straight
     ]
     return sorted(found, key=lambda f: -f.points)
+
+
+def _legs(v: View, axis: Candidate, window: tuple[float, float]) -> Iterator[Fork]:
+    """A fork whose legs stand beside the axis (a suspension fork): its crown is a line square across the axis."""
+    rel = v.ends.reshape(-1, 2, 2) - np.array(axis.p)
+    side = axis.u[0] * rel[..., 1] - axis.u[1] * rel[..., 0]
+    along = axis.u[0] * rel[..., 0] + axis.u[1] * rel[..., 1]
+    lean = np.abs(side[:, 0] - side[:, 1])
+    ends = v.ends.reshape(-1, 2, 2)
+    far = np.hypot(ends[..., 0] - v.front[0], ends[..., 1] - v.front[1]).min(axis=1)
+    legs = (v.length >= LEAST_BLADE) & (lean <= 0.15 * v.length) & (far <= 140.0)
+    legs &= np.abs(side).max(axis=1) <= 130.0
+    if legs.sum() < 2:
+        return
+    square = np.abs(along[:, 0] - along[:, 1]) <= 0.012 * v.length
+    square &= (side.min(axis=1) <= -9.0) & (side.max(axis=1) >= 9.0) & (v.length <= 110.0)
+    square &= np.abs(side.sum(axis=1)) <= 8.0
+    at = along.mean(axis=1)
+    square &= (at >= window[0]) & (at <= window[1])
+    strokes = tuple(np.flatnonzero(legs).tolist())[:4]
+    for crown in sorted(at[square].tolist())[:12]:
+        yield Fork("legs", crown, 1.0 - 1e-4 * (crown - window[0]), strokes)
 
 
 def _paths(

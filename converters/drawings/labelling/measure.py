@@ -15,7 +15,7 @@ from ....model.geometry.dimensions import FrameDimensions
 from ..linework.lines import Candidate, crossing
 from ..linework.plane import Vec
 from ..linework.pose import Pose, Site, pose_of
-from ..linework.rounds import Round
+from ..linework.rounds import FULL, Round
 from .fork import cut_by
 from .members import Labelled
 from .nodes import Node, Witness, settle
@@ -89,6 +89,8 @@ def site_witnesses(site: Site, pose: Pose) -> list[Witness]:
     """Circles about one wheel: the tyre first, then rim, rotor, axle mark ..."""
     out = []
     for k, r in enumerate(site.rounds):
+        if k and r.coverage < FULL <= site.tyre.coverage and r.radius > site.tyre.radius:
+            continue  # a mudguard's arc
         size = r.radius * pose.scale
         at = pose.apply(r.centre)
         beside = hypot(at[0] - pose.apply(site.centre)[0], at[1] - pose.apply(site.centre)[1]) > 2.0
@@ -112,7 +114,7 @@ def _axle(name: str, lab: Labelled, tolerance: float) -> Node:
         witnesses += [
             _line_witness(lab, member, start=True)
             for member in ("chainstay", "seatstay")
-            if member in lab.members
+            if member in lab.members and not _curved_outline(lab, member)
         ]
     elif lab.fork is not None:
         witnesses += _fork_witness(lab)
@@ -136,7 +138,7 @@ def _bottom_bracket(lab: Labelled, rounds: Sequence[Round], tolerance: float) ->
                 Witness(name, at, rank=1 if 15.0 <= size <= 32.0 else 2, curves=r.curves)
             )
     for member, start in (("seat_tube", True), ("down_tube", True), ("chainstay", False)):
-        if member in lab.members:
+        if member in lab.members and not _curved_outline(lab, member):
             witnesses.append(_line_witness(lab, member, start))
     node = settle("bottom bracket", witnesses, tolerance)
     if node is not None:
@@ -149,17 +151,25 @@ def _line_witness(lab: Labelled, member: str, start: bool) -> Witness:
     m = lab.members[member]
     name = f"the {member.replace('_', ' ')}"
     if start:
-        end = m.line.p
+        line = m.line.first
+        end = line.p
     else:
-        end = m.line.q
+        line = m.line.last
+        end = line.q
     curves = _drawn_by(lab, m.line, end)
     if m.line.bents:
         return Witness(name + "'s end", end, rank=5, curves=curves)
     if start:
-        out = (-m.line.u[0], -m.line.u[1])
+        out = (-line.u[0], -line.u[1])
     else:
-        out = m.line.u
+        out = line.u
     return Witness(name, end, out, ended=m.drawn, rank=5, curves=curves)
+
+
+def _curved_outline(lab: Labelled, member: str) -> bool:
+    """Curved edges end at the dropout or the shell: they mark no node."""
+    m = lab.members[member]
+    return bool(m.line.bents) and not m.drawn
 
 
 def _drawn_by(lab: Labelled, line: Candidate, end: Vec) -> tuple[int, ...]:
@@ -420,7 +430,7 @@ def junction(tube: Candidate, onto: Candidate) -> float | None:
     """Where a tube meets another, as distance along the other: crossing of the lines, or a curved tube's end."""
     if tube.bents:
         return onto.along(tube.q)
-    at = crossing(tube, onto)
+    at = crossing(tube.last, onto)
     if at is None:
         return None
     return onto.along(at)

@@ -108,7 +108,7 @@ def label(
 ) -> Labelled:
     """Members of a reading in millimetres; `mm` is millimetres per drawing unit."""
     members = {
-        name: _together(name, c, slots[name])
+        name: _together(name, c, [o for o in slots[name] if not _hidden(reading, o)])
         for name, c in reading.members.items()
         if c is not None
     }
@@ -133,14 +133,23 @@ def label(
     )
 
 
+def _hidden(reading: Labelling, tube: Candidate) -> bool:
+    """Two dashed lines about a centre-line: inner walls or a steerer, no outline."""
+    evidence = reading.view.evidence
+    return tube.is_tube and all(evidence.is_dashed(i) for i in reading.view.curves_of(tube.strokes))
+
+
 def _together(name: str, taken: Candidate, others: Sequence[Candidate]) -> DrawnMember:
     """The tube's other drawing, if it is drawn both as centre-line and as outline."""
-    if taken.bents:
+    if taken.bents or taken.links:
         return DrawnMember(name, taken, taken if taken.is_tube else None, drawn=not taken.is_tube)
     partners = [
         (off, c)
         for c in others
-        if c.is_tube != taken.is_tube and not c.bents and (off := _apart(taken, c)) is not None
+        if c.is_tube != taken.is_tube
+        and not c.bents
+        and not c.links
+        and (off := _apart(taken, c)) is not None
     ]
     if not partners:
         return DrawnMember(name, taken, taken if taken.is_tube else None, drawn=not taken.is_tube)

@@ -159,9 +159,8 @@ class LabelSearch:
         if self.v.evidence.claimed("bb_shell"):
             return guesses[:MOST_BB]
         seats = self.slots["seat_tube"]
-        straight = [
-            c for name in ("down_tube", "chainstay") for c in self.slots[name] if not c.bents
-        ]
+        straight = [c.first for c in self.slots["down_tube"] if not c.bents]
+        straight += [c.last for c in self.slots["chainstay"] if not c.bents]
         for seat in seats:
             guesses += [
                 at
@@ -266,10 +265,10 @@ class LabelSearch:
         if c.bents:
             off = hypot(c.p[0] - bb[0], c.p[1] - bb[1])
         else:
-            off = abs(c.lateral(bb))
+            off = abs(c.first.lateral(bb))
         if off >= LOOSE:
             return 0.0
-        return 1.2 * exactness(off) + 0.3 * reaching(c.along(bb)) + c.bonus
+        return 1.2 * exactness(off) + 0.3 * reaching(c.first.along(bb)) + c.bonus
 
     def _chain_points(self, c: Candidate, bb: Vec) -> float:
         if c.bents:
@@ -278,12 +277,14 @@ class LabelSearch:
             if far >= LOOSE:
                 return 0.0
             return 0.8 * ends + 0.3 + c.bonus
-        if abs(c.lateral(bb)) >= LOOSE or c.along(bb) - c.length >= 130.0:
+        rear = c.first
+        fore = c.last
+        if abs(fore.lateral(bb)) >= LOOSE or fore.along(bb) - fore.length >= 130.0:
             return 0.0
-        ends = exactness(c.lateral((0.0, 0.0))) + exactness(c.lateral(bb))
+        ends = exactness(rear.lateral((0.0, 0.0))) + exactness(fore.lateral(bb))
         return (
             0.8 * ends
-            + 0.2 * (reaching(c.along((0.0, 0.0))) + reaching(c.length - c.along(bb)))
+            + 0.2 * (reaching(rear.along((0.0, 0.0))) + reaching(fore.length - fore.along(bb)))
             + c.bonus
         )
 
@@ -291,8 +292,12 @@ class LabelSearch:
         if not _joins_high(c, seat):
             return 0.0
         if c.bents:
-            return 0.8 * exactness(hypot(*c.p)) + 0.3 + 0.6 * _meeting(c, seat) + c.bonus
-        rear = 0.8 * exactness(c.lateral((0.0, 0.0))) + 0.3 * reaching(c.along((0.0, 0.0)))
+            rear = 0.8 * exactness(hypot(*c.p))
+            if c.is_tube:  # its edges end at the dropout
+                rear = max(rear, 0.7 * reaching(hypot(*c.p)))
+            return rear + 0.3 + 0.6 * _meeting(c, seat) + c.bonus
+        low = c.first
+        rear = 0.8 * exactness(low.lateral((0.0, 0.0))) + 0.3 * reaching(low.along((0.0, 0.0)))
         return rear + 0.6 * _meeting(c, seat) + c.bonus
 
     def other_top_tube(self, reading: Labelling) -> Candidate | None:
@@ -308,12 +313,12 @@ class LabelSearch:
             for t in self.slots["top_tube"]
         }
         least = scored[id(taken)][0] - SAME_TOP_TUBE
-        at = crossing(taken, seat)
+        at = crossing(taken.first, seat)
         for points, t in scored.values():
             if t.bents:
                 other = None
             else:
-                other = crossing(t, seat)
+                other = crossing(t.first, seat)
             if points >= least and at and other and abs(seat.along(other) - seat.along(at)) > MOVED:
                 return t
         return None
@@ -323,7 +328,7 @@ class LabelSearch:
     ) -> Scored:
         at = (name, id(key), id(other))
         if at not in self.memo:
-            self.memo[at] = _best(best, self.least[name])
+            self.memo[at] = _best(best, self.least[name.split()[0]])
         return self.memo[at]
 
     # --- one combination --------------------------------------------------------------------------------
@@ -351,11 +356,11 @@ class LabelSearch:
             ),
         )
         stay = self._remembered(
-            "seatstay",
+            f"seatstay {styled.tubes}",
             seat,
             None,
             (
-                (self._stay_points(k, seat), k)
+                (self._stay_points(k, seat) + styled.points(k), k)
                 for k in self.slots["seatstay"]
                 if not set(k.strokes) & set(seat.strokes)
             ),
@@ -387,6 +392,7 @@ class LabelSearch:
                 "down_tube": down[0] + _junction_points(down[1], axis, span, upper=False),
                 "head_tube": _head_points(axis, span, self.v.front)
                 + axis.bonus
+                + (STYLE if axis.is_tube and seat.bonus < PARTNERED and not seat.is_tube else 0.0)
                 + OUTSIDE * sum(_joins_outside(t, axis, span) for t in (top[1], down[1])),
                 "fork": 0.0 if fork is None else fork[0],
             }
@@ -443,19 +449,22 @@ def _best(scored: Iterator[Scored] | Sequence[Scored], least: float) -> Scored:
 
 
 PARTNERED = 0.35  # points for a centre-line in the middle of two edges, and for the edges about it
+DOUBTED = -0.25
 MIDDLE = 0.3  # mm
 
 
 def with_partners(candidates: list[Candidate]) -> list[Candidate]:
     """Lines and tubes that confirm each other earn points, so that no edge and centre-line pass for a thin tube."""
-    lines = [c for c in candidates if not c.is_tube and not c.bents]
-    tubes = [c for c in candidates if c.is_tube and not c.bents]
+    straight = [c for c in candidates if not c.bents and not c.links]
+    lines = [c for c in straight if not c.is_tube]
+    tubes = [c for c in straight if c.is_tube]
     confirmed: set[int] = set()
     for tube in tubes:
         for line in lines:
             if (
                 max(abs(line.lateral(tube.p)), abs(line.lateral(tube.q))) <= MIDDLE
                 and line.length >= 0.5 * tube.length
+                and tube.bonus > line.bonus + DOUBTED  # no gap between tubes, no shading
                 and not set(line.strokes) & set(tube.strokes)
             ):
                 confirmed |= {id(tube), id(line)}
@@ -473,7 +482,8 @@ def _meeting(c: Candidate, tube: Candidate) -> float:
     """How well c's far end meets another tube's line: lies on it, or would with its drawn gap or overrun."""
     off = abs(tube.lateral(c.q))
     if c.bents:
-        return exactness(off)
+        return max(exactness(off), 0.85 * reaching(off) if c.is_tube else 0.0)
+    c = c.last
     at = crossing(c, tube)
     if at is None:
         return 0.0
@@ -498,7 +508,7 @@ def _joins_high(c: Candidate, seat: Candidate) -> bool:
     if c.bents:
         at = c.q
     else:
-        at = crossing(c, seat)
+        at = crossing(c.last, seat)
     return at is not None and seat.along(at) >= LEAST_JUNCTION
 
 
@@ -520,7 +530,7 @@ def _junction_points(
     else:
         at = None
     if at is None:
-        meets = crossing(tube, axis)
+        meets = crossing(tube.last, axis)
         if meets is None:
             return 0.0
         at = axis.along(meets)
@@ -534,15 +544,17 @@ def _junction_points(
 # points for each main tube that would join beyond the head tube's ends, and by how many mm
 OUTSIDE = -0.8
 BEYOND = 12.0
+BEYOND_WALLS = 32.0  # an outline may have rings or shoulders beyond its straight walls
 
 
 def _joins_outside(tube: Candidate | None, axis: Candidate, span: StrokeSpan) -> bool:
     if tube is None:
         return False
-    meets = tube.q if tube.bents else crossing(tube, axis)
+    meets = tube.q if tube.bents else crossing(tube.last, axis)
     if meets is None:
         return False
-    return not span.low - BEYOND <= axis.along(meets) <= span.high + BEYOND
+    beyond = BEYOND_WALLS if axis.is_tube else BEYOND
+    return not span.low - beyond <= axis.along(meets) <= span.high + beyond
 
 
 def _head_points(axis: Candidate, span: StrokeSpan, front: Vec) -> float:

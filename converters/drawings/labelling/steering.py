@@ -26,11 +26,13 @@ OFF_AXIS = 4.0  # mm; a cap's middle lies nearer to the axis
 NARROW = 8.0  # mm; a cap reaches at least so far to either side
 WIDE = 52.0
 SLOPE = 0.16  # a wall leaves the axis by less than this (a cone from 44 to 56 mm has 0.06)
-WALL = (0.5, 1.9)  # a wall's distance from the axis over half the head tube's width
+WALL = (0.5, 1.6)  # a wall's distance from the axis over half the head tube's width
+SHOULDER = 25.0  # mm of ring or shoulder beyond the walls that were taken as the head tube
 MOST_BESIDE = 65.0  # mm of rings and cups beyond the body
 FAR = 95.0  # mm beyond the head tube's ends that are looked at
 JOINED = 0.85  # share of a stage that has a wall on either side
-INSIDE = 0.6  # share of a wall that has others outside it: then it is an inner one
+FARTHER = 12.0  # mm; what lies farther outside a wall than this is another thing
+INSIDE = 0.3  # share of a wall that has others outside it: then it is an inner one
 
 # Points of one way to share the stages out. A stage's own layer outweighs what is usual in the trade.
 BY_LAYER = 1.5  # the layer's word names the part
@@ -153,7 +155,8 @@ def settle_ends(
         return Ends(low, high, min(_top_of(lab, axis, picked), low))
     profile = _profile(lab, axis, half, low, high, crown)
     if tube is not None and not evidence.claimed("head_tube"):
-        core = [t for t in nodes if low <= t <= high] or [(low + high) / 2]
+        held = (max(low - SHOULDER, crown + TOUCH), high + SHOULDER)
+        core = [t for t in nodes if held[0] <= t <= held[1]] or [(low + high) / 2]
         uppers = _ends(profile, max(core) - TOUCH, half, True)
         lowers = _ends(profile, min(core) + TOUCH, half, False)
     else:
@@ -183,7 +186,11 @@ def _profile(
     view = lab.reading.view
     curves = view.evidence.curves
     unseen = {
-        i for i, c in enumerate(curves) if view.evidence.ignored(i) or view.evidence.is_dashed(i)
+        i
+        for i, c in enumerate(curves)
+        if view.evidence.ignored(i)
+        or view.evidence.is_dashed(i)
+        or view.evidence.word(c.layer) == "other"
     }
     reach = (min(low, crown) - FAR, high + FAR)
     ends = lab.pose.apply_all(view.pieces.reshape(-1, 2, 2))
@@ -205,17 +212,29 @@ def _profile(
 
 
 def _outer(walls: list[Wall]) -> tuple[Wall, ...]:
-    """Without those inside others: a steerer, an inner wall."""
-    kept = []
+    """Without those inside others, and without their mirror images: a steerer, an inner wall."""
+    inner = []
     for w in walls:
         outside = [
             min(o.high, w.high) - max(o.low, w.low)
             for o in walls
-            if o.side == w.side and o.off > w.off + 1.0 and o.high > w.low and o.low < w.high
+            if o.side == w.side
+            and w.off + 1.0 < o.off <= w.off + FARTHER
+            and o.high > w.low
+            and o.low < w.high
         ]
-        if sum(outside) < INSIDE * (w.high - w.low):
-            kept.append(w)
-    return tuple(kept)
+        if sum(outside) >= INSIDE * (w.high - w.low):
+            inner.append(w)
+    return tuple(w for w in walls if not any(w is i or _mirrored(w, i) for i in inner))
+
+
+def _mirrored(a: Wall, b: Wall) -> bool:
+    return (
+        a.side != b.side
+        and abs(a.off - b.off) <= 1.0
+        and abs(a.low - b.low) <= TOUCH
+        and abs(a.high - b.high) <= TOUCH
+    )
 
 
 def _sorted_in(
@@ -451,7 +470,7 @@ class _Shares:
     def _paired(self, stage: Stage, n: int) -> float:
         """Whether the lower end has a ring as this one at the upper end."""
         if n != 1:
-            return -1.0
+            return -0.5
         ring = self.profile.stage(self.lowers[1], self.lowers[0])
         alike = (
             ring is not None

@@ -26,6 +26,9 @@ ONE_BOX = 0.1  # points for two edges that are sides of one polyline
 MIXED = -0.3
 INNER = -0.35
 WALL = (0.3, 4.5)  # mm between the outer and the inner line of a wall
+SHADING = 4  # lines along a pair of edges
+LIKE = 0.02  # rad between a tube and the lines that compete with its edges
+CONVERGING = -0.15  # edges of a main tube that are not parallel
 OWN_MIDDLE = 1.2  # mm; a line this near the middle is the tube's own centre-line
 CONE = 0.15  # rad between the edges of a tapered head tube: 60 to 44 mm over 110
 MOST_TUBES = 60  # kept per member, longest first
@@ -65,35 +68,43 @@ def edge_pairs(v: View, lines: Sequence[Candidate], slot: str) -> list[Candidate
                 )
     steepest = CONE if slot == "head_tube" else TAPER
     for n, a in enumerate(lines):
-        tubes += [t for b in lines[n + 1 :] if (t := _tapered(a, b, steepest)) is not None]
+        tapered = [t for b in lines[n + 1 :] if (t := _tapered(a, b, steepest)) is not None]
+        if slot in ("top_tube", "down_tube", "seat_tube"):
+            tapered = [replace(t, bonus=t.bonus + CONVERGING) for t in tapered]
+        tubes += tapered
     if v.evidence.roles:
         tubes = [t for t in tubes if v.evidence.bonus(slot, v.curves_of(t.strokes)) is not None]
     longest = sorted(_largest(tubes), key=lambda t: -t.length)[:MOST_TUBES]
-    return [replace(t, bonus=t.bonus + _against(v, t)) for t in longest]
+    return [replace(t, bonus=t.bonus + _against(v, t, slot)) for t in longest]
 
 
-def _against(v: View, t: Candidate) -> float:
+def _against(v: View, t: Candidate, slot: str) -> float:
     """Points against a pair by the lines that run along with it."""
     rel = v.ends.reshape(-1, 2, 2) - np.array(t.p)
     side = t.u[0] * rel[..., 1] - t.u[1] * rel[..., 0]
     along = t.u[0] * rel[..., 0] + t.u[1] * rel[..., 1]
     shared = np.minimum(along.max(axis=1), t.length) - np.maximum(along.min(axis=1), 0.0)
-    beside = (np.abs(side[:, 0] - side[:, 1]) <= 2 * PARALLEL) & (shared >= 0.5 * t.length)
+    beside = (np.abs(side[:, 0] - side[:, 1]) <= LIKE * v.length) & (shared >= 0.5 * t.length)
     beside[list(t.strokes)] = False
     off = side[beside].mean(axis=1)
     half = (t.diameter or 0.0) / 2
     points = 0.0
+    shaded = (
+        len(off) >= SHADING
+    )  # lines of light and shade along a tube: the outermost two are its edges
     between = (np.abs(off) > OWN_MIDDLE) & (np.abs(off) < half - WALL[1])
     # a pair of lines about the middle is a steerer or a seatpost inside the tube
     lone = [x for x in off[between].tolist() if np.abs(off + x).min() > 2 * PARALLEL]
-    if lone:
+    if slot not in ("head_tube", "seat_tube"):
+        lone = off[between].tolist()
+    if lone and not shaded:
         points += MIXED
     wall = np.abs(off) - half
-    if ((wall >= WALL[0]) & (wall <= WALL[1])).any():
+    if ((wall >= WALL[0]) & (wall <= (TUBE[0] if shaded else WALL[1]))).any():
         points += INNER
     gap = 2 * half
     outside = off[(wall >= TUBE[0]) & (wall <= 1.6 * gap + 12.0)]
-    if any(np.abs(outside + x).min() <= 1.0 for x in outside.tolist()):
+    if any(np.abs(outside + x).min() <= 4.0 for x in outside.tolist()):
         points += MIXED
     return points
 
@@ -156,13 +167,27 @@ def _beside(v: View, anchor: Edge) -> list[tuple[Edge, float]]:
     fits &= (along.max(axis=1) >= -20.0) & (along.min(axis=1) <= size + 20.0)
     index = np.flatnonzero(fits)
     out = []
-    for group in _grouped(index[np.argsort(distance[index])].tolist(), distance):
+    groups = _grouped(index[np.argsort(distance[index])].tolist(), distance)
+    for group in (run for g in groups for run in _runs(g, along)):
         inked = np.clip(along[group], 0.0, size)
         shared = float(np.abs(inked[:, 1] - inked[:, 0]).sum())
         from_end_to_end = float(np.ptp(inked)) >= 0.6 * size and shared >= 0.05 * size
         if shared >= 0.25 * size or from_end_to_end:
             out.append((_whole_edge(v, tuple(group), along), float(distance[group].mean())))
     return out
+
+
+def _runs(group: list[int], along: Array) -> list[list[int]]:
+    """A group cut where an opening is wider than another tube: what lies beyond is another part."""
+    runs: list[list[int]] = []
+    reach = 0.0
+    for k in sorted(group, key=lambda k: float(along[k].min())):
+        if not runs or float(along[k].min()) - reach > OPENING:
+            runs.append([])
+            reach = float(along[k].max())
+        runs[-1].append(k)
+        reach = max(reach, float(along[k].max()))
+    return runs
 
 
 def _capped(v: View, anchor: Edge) -> list[tuple[Edge, float]]:

@@ -6,13 +6,15 @@ from math import hypot
 
 from .plane import Vec
 
+Link = tuple[Vec, Vec]
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Candidate:
     """p, q: lower or rear end first. strokes: one for a line, those of both edges for a tube.
 
     bents: curved runs it is drawn with (and then perhaps strokes that continue them); only its ends p and q
-    count. edges: each edge's two ends, nearest p first.
+    count. edges: each edge's two ends, nearest p first. links: the straight parts of a tube with a bend, from p to q.
     """
 
     p: Vec
@@ -22,6 +24,7 @@ class Candidate:
     diameter: float | None = None
     edges: tuple[tuple[Vec, Vec], ...] = ()
     bonus: float = 0.0
+    links: tuple[Link, ...] = ()
     length: float = field(init=False)
     u: Vec = field(init=False)
 
@@ -36,6 +39,22 @@ class Candidate:
     def is_tube(self) -> bool:
         return bool(self.edges)
 
+    @property
+    def first(self) -> "Candidate":
+        """The straight part at p; the whole line where it has no bend."""
+        return self._link(0)
+
+    @property
+    def last(self) -> "Candidate":
+        """The straight part at q."""
+        return self._link(-1)
+
+    def _link(self, which: int) -> "Candidate":
+        if not self.links:
+            return self
+        p, q = self.links[which]
+        return Candidate(p, q, self.strokes, diameter=self.diameter, edges=self.edges)
+
     def lateral(self, at: Vec) -> float:
         """Signed distance of a point from the line, left of p -> q positive."""
         return self.u[0] * (at[1] - self.p[1]) - self.u[1] * (at[0] - self.p[0])
@@ -49,7 +68,10 @@ class Candidate:
 
     def reversed(self) -> "Candidate":
         edges = tuple((b, a) for a, b in self.edges)
-        return Candidate(self.q, self.p, self.strokes, self.bents, self.diameter, edges, self.bonus)
+        links = tuple((b, a) for a, b in reversed(self.links))
+        return Candidate(
+            self.q, self.p, self.strokes, self.bents, self.diameter, edges, self.bonus, links
+        )
 
     def moved(self, move: Callable[[Vec], Vec], scale: float) -> "Candidate":
         """The same in other axes; `scale` is the length ratio new to old."""
@@ -58,8 +80,9 @@ class Candidate:
             width = None
         else:
             width = self.diameter * scale
+        links = tuple((move(a), move(b)) for a, b in self.links)
         return Candidate(
-            move(self.p), move(self.q), self.strokes, self.bents, width, edges, self.bonus
+            move(self.p), move(self.q), self.strokes, self.bents, width, edges, self.bonus, links
         )
 
 

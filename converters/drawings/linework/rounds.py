@@ -73,7 +73,10 @@ def _arc_of(index: int, curve: Curve) -> _Arc | None:
         return _Arc(curve.centre, curve.radius, 0.0, share, curve.points, (index,))
     if curve.construction or len(curve.points) < LEAST_VERTICES:
         return None
-    return _fitted(curve.points, (index,)) or _laid_through(index, curve)
+    arc = _fitted(curve.points, (index,))
+    if arc is not None and curve.closed and arc.coverage < FULL:
+        return None  # a band along an arc, as a mudguard's: its loop is no circle
+    return arc or _laid_through(index, curve)
 
 
 def _laid_through(index: int, curve: Curve) -> _Arc | None:

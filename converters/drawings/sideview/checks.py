@@ -18,6 +18,7 @@ from ..labelling.search import share
 from .checks_tubes import (
     SNAP_INFO,
     SNAP_WARN,
+    bend_findings,
     fork_findings,
     missing_findings,
     outline_findings,
@@ -51,10 +52,12 @@ def findings(
             _overrun(m, every),
             _bare_axis(m),
             outline_findings(m),
+            bend_findings(m),
             fork_findings(m),
             _lower_stack(drawing, choice, m),
             _seconds(drawing, choice, m, seconds),
             _rival(drawing, choice),
+            _also_there(drawing, choice),
             _clashes(drawing, choice, m),
             seat_top_findings(m),
             unusual_findings(m),
@@ -270,6 +273,29 @@ def _lower_stack(drawing: Drawing, choice: Choice, m: Measured) -> Iterator[Find
                 f"--pick head_tube={','.join([*head, handle])}",
                 f"handle {handle}",
             )
+
+
+def _also_there(drawing: Drawing, choice: Choice) -> Iterator[Finding]:
+    """What was seen and left out on purpose: the lower of two top tubes, a reduced view."""
+    if choice.twin is not None:
+        handle = _handles(drawing, choice.reading.view.curves_of(choice.twin.strokes))
+        yield find(
+            "twin-top-tube",
+            "info",
+            f"two top tubes run side by side; the upper one is taken (the lower: handle {handle})",
+            f"handle {handle}",
+        )
+    if choice.smaller is not None:
+        wheels = " ".join(
+            f"--pick {name}={_handles(drawing, taken_as(choice.smaller, name))}"
+            for name in ("wheel_front", "wheel_rear")
+        )
+        yield find(
+            "reduced-view",
+            "info",
+            "the bicycle is drawn once more at a smaller scale; the larger drawing is read. If the smaller one is "
+            f"meant, use {wheels}",
+        )
 
 
 def _clashes(drawing: Drawing, choice: Choice, m: Measured) -> Iterator[Finding]:

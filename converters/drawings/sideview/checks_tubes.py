@@ -74,8 +74,20 @@ def outline_findings(m: Measured) -> Iterator[Finding]:
                 f"the {said}'s centre-line and the middle of its two edges are "
                 f"{member.off:.2g} mm apart; one of the three lines is wrong",
             )
-        if name in MAIN and not member.tube.bents:
+        if name in MAIN and not member.tube.bents and not member.tube.links:
             yield from _edges_even(m, name, member.tube)
+
+
+def bend_findings(m: Measured) -> Iterator[Finding]:
+    """Tubes drawn with a bend."""
+    for name, member in m.labelled.members.items():
+        if member.line.links:
+            yield find(
+                "tube-bent",
+                "info",
+                f"the {spoken(name)} is drawn with a bend; where it joins is measured on its end pieces, "
+                "while the model of the frame takes it as straight",
+            )
 
 
 def _edges_even(m: Measured, name: str, tube: Candidate) -> Iterator[Finding]:
@@ -124,10 +136,10 @@ def fork_findings(m: Measured) -> Iterator[Finding]:
     """Where the crown and the front axle come from, and what contradicts them."""
     fork = m.labelled.fork
     assert fork is not None
-    if fork.kind in ("axis", "edges"):
+    if fork.kind in ("axis", "edges", "legs"):
         yield find(
             "fork-open",
-            "info" if fork.kind == "edges" else "warning",
+            "info" if fork.kind in ("edges", "legs") else "warning",
             "no line of the fork was followed down "
             "to the front axle; the axle is the wheel's centre",
         )

@@ -47,6 +47,7 @@ def _at_nodes(m: Measured) -> Iterator[EndGap]:
                 name, node.name, hypot(tip[0] - node.at[0], tip[1] - node.at[1]), 0.0, member.drawn
             )
             continue
+        line = line.first if end == "p" else line.last
         short = line.along(node.at)
         if end == "p":
             along = -short
@@ -78,6 +79,7 @@ def _short_of(line: Candidate, end: str, onto: Candidate) -> float:
     if line.bents:
         at = None
     else:
+        line = line.first if end == "p" else line.last
         at = crossing(line, onto)
     if at is None:
         return abs(onto.lateral(tip))

@@ -100,7 +100,7 @@ def _member_labels(taken: dict[int, tuple[str, str]], choice: Choice, m: Measure
             taken.update({i: (name, "curved") for i in bents[k].owners if i not in taken})
     fork = m.labelled.fork
     if fork is not None:
-        how = {"tube": "edge", "edges": "edge", "axis": "on the steering axis"}.get(
+        how = {"tube": "edge", "edges": "edge", "legs": "edge", "axis": "on the steering axis"}.get(
             fork.kind, "centre-line"
         )
         _straight_labels(taken, choice, "fork", fork.strokes, how, fork.pieces)

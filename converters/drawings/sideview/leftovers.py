@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from ..labelling.choice import Choice
 from ..labelling.measure import Measured
 from ..linework.lines import Candidate
+from ..linework.words import NO_PART
 
 BESIDE = 45.0  # mm; a line of like length and direction nearer than this competes with a member
 SLANT = 0.044  # rad (2.5 degrees) between the two
@@ -50,14 +51,25 @@ def second_lines(choice: Choice, m: Measured) -> list[SecondLine]:
     if fork is not None and fork.line is not None:
         lines["fork"] = fork.line
     free = used_strokes(m)
+    if choice.twin is not None:
+        free |= set(choice.twin.strokes)
     found: dict[int, SecondLine] = {}
     for name, line in lines.items():
-        if not line.bents:
+        if not line.bents and not line.links:
             for second in _beside(choice, m, name, line, free):
                 (stroke,) = second.strokes
+                (owner, *_) = m.labelled.reading.view.curves_of(second.strokes)
+                if _no_part(m, owner):
+                    continue
                 if stroke not in found or abs(second.apart) < abs(found[stroke].apart):
                     found[stroke] = second
     return sorted([*found.values(), *_second_bents(choice, m)], key=lambda s: abs(s.apart))
+
+
+def _no_part(m: Measured, curve: int) -> bool:
+    """A curve on a layer that is named for something else than a frame."""
+    evidence = m.labelled.reading.view.evidence
+    return evidence.word(evidence.curves[curve].layer) in NO_PART
 
 
 def _beside(

@@ -42,6 +42,9 @@ def member_lines(m: Measured) -> dict[str, tuple[Vec, ...]]:
                 *_bents(view.bents, fork.bents),
             ]
             out[name] = _walked(nodes[start], runs, nodes[end])
+        elif name in members and members[name].line.links:
+            corners = [m.labelled.pose.back(p) for _, p in members[name].line.links[:-1]]
+            out[name] = (nodes[start], *corners, nodes[end])
         elif name in members and members[name].line.bents and not members[name].line.edges:
             line = members[name].line
             runs = [
