@@ -6,6 +6,7 @@
 Everything is drawn in the bicycle's own millimetres; place() of helpers_habits puts it on the paper.
 """
 
+import itertools
 from dataclasses import dataclass, replace
 from math import cos, hypot, radians, sin
 
@@ -126,7 +127,10 @@ def _at(frame: DrawnFrame, along: float, left: float) -> Vec:
 
 
 def _box(sheet: Sheet, frame: DrawnFrame, span: Vec, half: float, part: str) -> None:
-    corners = [_at(frame, t, s) for t, s in zip((*span, *span[::-1]), (-half, -half, half, half))]
+    corners = [
+        _at(frame, t, s)
+        for t, s in zip((*span, *span[::-1]), (-half, -half, half, half), strict=False)
+    ]
     sheet.polyline([corners[0], corners[1], corners[2], corners[3]], part, closed=True)
 
 
@@ -243,7 +247,7 @@ def _head_ringed(sheet: Sheet, frame: DrawnFrame) -> None:
     for s in (-1.0, 1.0):
         side = [(0.0, half + 2.0), (13.0, half + 2.0), (13.0, half), (size - 13.0, half)]
         side += [(size - 13.0, half + 2.0), (size, half + 2.0)]
-        for (t, x), (t2, x2) in zip(side, side[1:], strict=False):
+        for (t, x), (t2, x2) in itertools.pairwise(side):
             sheet.line(_at(frame, t, s * x), _at(frame, t2, s * x2), "head_tube")
     for t in (0.0, 13.0, size - 13.0, size):
         sheet.line(_at(frame, t, -half - 2.0), _at(frame, t, half + 2.0), "head_tube")

@@ -403,7 +403,7 @@ def test_points_and_hatches_are_counted_not_drawn(read):
     assert next(f.message for f in drawing.findings).startswith("1 HATCH, 1 POINT left out")
 
 
-@pytest.mark.parametrize("kind", ["ACAD_PROXY_ENTITY", "MLINE", "3DSOLID", "SOMETHING_OF_ITS_OWN"])
+@pytest.mark.parametrize("kind", ["ACAD_PROXY_ENTITY", "3DSOLID", "SOMETHING_OF_ITS_OWN"])
 def test_objects_of_a_program_are_to_be_exploded_first(read, kind):
     drawing = read(lambda d: (d.raw(tag(0, kind) + tag(8, "0")), d.line((0, 0), (1, 1))))
     (finding,) = drawing.findings
@@ -630,3 +630,39 @@ def test_markers_may_be_missing(read):
 )
 def test_header_unit(read, insunits, mm):
     assert read(lambda d: d.line((0, 0), (1, 1)), insunits=insunits).header_unit == mm
+
+
+def test_multi_line_is_read_as_its_lines(read):
+    """Two elements 20 mm apart: each vertex moved along its mitre (group 13) by the element's first parameter."""
+    groups = tag(0, "MLINE") + tag(8, "0") + tag(71, 1) + tag(72, 2) + tag(73, 2)
+    for x in (0.0, 100.0):
+        groups += tag(11, x) + tag(21, 5.0) + tag(12, 1.0) + tag(22, 0.0)
+        groups += tag(13, 0.0) + tag(23, 1.0)
+        for offset in (10.0, -10.0):
+            groups += tag(74, 2) + tag(41, offset) + tag(41, 0.0) + tag(75, 0)
+    drawing = read(lambda d: d.raw(groups))
+    ends = sorted(c.points.tolist() for c in drawing.curves)
+    assert ends == [[[0.0, -5.0], [100.0, -5.0]], [[0.0, 15.0], [100.0, 15.0]]]
+
+
+def test_a_polyline_drawn_as_a_band_has_two_edges(read):
+    """A ring of radius 100 drawn 10 wide: the tyre's outside is 105."""
+    drawing = read(
+        lambda d: d.raw(
+            tag(0, "LWPOLYLINE") + tag(8, "0") + tag(90, 2) + tag(70, 1) + tag(43, 10.0)
+            + tag(10, -100.0) + tag(20, 0.0) + tag(42, 1.0)
+            + tag(10, 100.0) + tag(20, 0.0) + tag(42, 1.0)
+        )
+    )  # fmt: skip
+    radii = sorted(float(np.hypot(*c.points.T).mean()) for c in drawing.curves)
+    assert radii == pytest.approx([95.0, 105.0], abs=0.01)
+
+
+def test_a_pen_stroke_stays_one_line(read):
+    drawing = read(
+        lambda d: d.raw(
+            tag(0, "LWPOLYLINE") + tag(8, "0") + tag(90, 2) + tag(70, 0) + tag(43, 0.5)
+            + tag(10, 0.0) + tag(20, 0.0) + tag(10, 150.0) + tag(20, 0.0)
+        )
+    )  # fmt: skip
+    assert [len(c.points) for c in drawing.curves] == [2]

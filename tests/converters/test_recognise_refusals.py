@@ -145,15 +145,22 @@ def moved(items: list[Item], x: float, y: float = 0.0, scale: float = 1.0) -> li
     ]
 
 
-@pytest.mark.parametrize(
-    ("x", "y", "scale"), [(2500.0, 0.0, 1.0), (0.0, 1800.0, 1.0), (1500.0, 600.0, 0.2)]
-)
+@pytest.mark.parametrize(("x", "y", "scale"), [(2500.0, 0.0, 1.0), (0.0, 1800.0, 1.0)])
 def test_two_bicycles_are_refused(x, y, scale):
     two = sheet()
     two.items += moved(two.items, x, y, scale)
     text = refused(place(two).drawing())
     assert "two bicycles" in text
     assert "--pick wheel_front=" in text
+
+
+def test_a_reduced_view_is_told_and_the_full_one_read():
+    two = sheet()
+    two.items += moved(two.items, 1500.0, 600.0, 0.2)
+    view = recognise(place(two).drawing())
+    assert view.dimensions.trail == pytest.approx(TOURER.trail, abs=1e-6)
+    (told,) = [f.message for f in view.findings if f.code == "side-reduced-view"]
+    assert "--pick wheel_front=" in told
 
 
 def test_two_front_ends_are_refused_and_settled_by_hand():

@@ -209,12 +209,13 @@ def _upper_twin(best: Labelling, search: LabelSearch) -> tuple[Labelling, Candid
 
 
 def _twins(a: Candidate, b: Candidate) -> bool:
-    """Parallel tubes of one width, nearer than TWINS and not into one another."""
+    """Parallel outlines of one width, nearer than TWINS and not into one another; a second line may be a correction."""
     apart = abs(a.lateral(b.at(b.length / 2)))
     wide = a.diameter or 0.0
     return (
         abs(a.u[0] * b.u[1] - a.u[1] * b.u[0]) <= 0.02
-        and a.is_tube == b.is_tube
+        and a.is_tube
+        and b.is_tube
         and abs(wide - (b.diameter or 0.0)) <= 0.6
         and max(wide, 12.0) < apart <= TWINS
         and not set(a.strokes) & set(b.strokes)

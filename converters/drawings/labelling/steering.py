@@ -30,6 +30,7 @@ WALL = (0.5, 1.6)  # a wall's distance from the axis over half the head tube's w
 SHOULDER = 25.0  # mm of ring or shoulder beyond the walls that were taken as the head tube
 MOST_BESIDE = 65.0  # mm of rings and cups beyond the body
 FAR = 95.0  # mm beyond the head tube's ends that are looked at
+FACE = 0.6  # of half the tube's width that a cap reaches, at least: the narrow end of a cone
 JOINED = 0.85  # share of a stage that has a wall on either side
 FARTHER = 12.0  # mm; what lies farther outside a wall than this is another thing
 INSIDE = 0.3  # share of a wall that has others outside it: then it is an inner one
@@ -38,14 +39,16 @@ INSIDE = 0.3  # share of a wall that has others outside it: then it is an inner 
 BY_LAYER = 1.5  # the layer's word names the part
 BY_SAME_LAYER = 0.6  # drawn on the layer of the head tube's walls alone, or of the blades alone
 CUP = 0.7  # a headset's lower part of usual height (8 to 20 mm)
+INTEGRATED = 2.6  # mm; with less between head tube and race the headset is inside the tube
 NO_STACK = 0.2  # an integrated headset: nothing between head tube and crown
 CROWN = 0.5  # a crown of usual height (10 to 42 mm)
 RING = 0.25  # a ring at the head tube's end of usual height (5 to 20 mm)
-PAIRED = 0.5  # rings of one height and width at both ends
+PAIRED = 0.9  # rings of one height and width at both ends
 WIDER = 0.2  # a cup is wider than the head tube
 HANGING = -0.4  # a headset's part below a gap to the head tube: more likely the crown
 FLOATING = -0.2  # a headset's part above a gap to the race: more likely a ring of the head tube
 BARE = -0.6  # a line across above the blades that nothing joins to them
+ONE_LOOP = 1.0  # the head tube is drawn as one closed loop
 CENTRE_LINE = 1.2  # the head tube's own centre-line ends there
 DOUBTFUL = 0.2  # a way worse by less than this is told
 
@@ -111,7 +114,7 @@ class _Profile:
         return any(w.side == side and w.low < at - SAME and w.high > at + SAME for w in self.walls)
 
     def capped(self, at: float, half: float) -> bool:
-        return any(abs(c.at - at) <= SAME and c.half >= 0.75 * half for c in self.caps)
+        return any(abs(c.at - at) <= SAME and c.half >= FACE * half for c in self.caps)
 
     def open_beyond(self, at: float, up: bool) -> bool:
         """Neither wall goes on within OPEN beyond a station."""
@@ -157,16 +160,19 @@ def settle_ends(
     if tube is not None and not evidence.claimed("head_tube"):
         held = (max(low - SHOULDER, crown + TOUCH), high + SHOULDER)
         core = [t for t in nodes if held[0] <= t <= held[1]] or [(low + high) / 2]
-        uppers = _ends(profile, max(core) - TOUCH, half, True)
-        lowers = _ends(profile, min(core) + TOUCH, half, False)
+        reach = (min(core) + TOUCH, max(core) - TOUCH)
+        middle = (min(core) + max(core)) / 2
+        uppers = _ends(profile, middle, half, True)
+        lowers = _ends(profile, middle, half, False)
     else:
+        reach = (low, high)
         uppers = [high]
         lowers = [low]
     uppers = [t for t in uppers if t <= uppers[0] + MOST_BESIDE]
     lowers = [t for t in lowers if t >= max(crown - TOUCH, lowers[0] - MOST_BESIDE)]
     if not uppers or not lowers:
         return Ends(low, high, crown)
-    return _Shares(lab, profile, half, uppers, lowers, crown, _centre_line(lab, axis)).best()
+    return _Shares(lab, profile, half, uppers, lowers, reach, crown, _centre_line(lab, axis)).best()
 
 
 def _top_of(lab: Labelled, axis: Candidate, picked: set[int]) -> float:
@@ -219,7 +225,7 @@ def _outer(walls: list[Wall]) -> tuple[Wall, ...]:
             min(o.high, w.high) - max(o.low, w.low)
             for o in walls
             if o.side == w.side
-            and w.off + 1.0 < o.off <= w.off + FARTHER
+            and w.off + 0.5 < o.off <= w.off + FARTHER
             and o.high > w.low
             and o.low < w.high
         ]
@@ -332,6 +338,7 @@ class _Shares:
         half: float,
         uppers: list[float],
         lowers: list[float],
+        reach: tuple[float, float],
         blades: float,
         line: tuple[float, float] | None,
     ) -> None:
@@ -340,10 +347,15 @@ class _Shares:
         self.half = half
         self.uppers = uppers[:4]
         self.lowers = lowers[:4]
+        self.reach = reach
         self.blades = blades
         self.line = line
-        body = profile.stage(self.lowers[0], self.uppers[0])
-        self.frame_layers = {profile.layers[i] for i in (body.owners if body else ())}
+        body = [
+            w.owner
+            for w in profile.walls
+            if w.low >= self.lowers[0] - TOUCH and w.high <= self.uppers[0] + TOUCH
+        ]
+        self.frame_layers = {profile.layers[i] for i in body}
         view = lab.reading.view
         fork = lab.fork
         owners = view.curves_of(fork.strokes) if fork is not None else []
@@ -356,7 +368,7 @@ class _Shares:
         if not ways:
             return Ends(self.lowers[0], self.uppers[0], self.blades)
         points, low, high, crown, parts = ways[0]
-        doubts = []
+        doubts = self._rings_or_cups(low, high)
         for other, low2, high2, crown2, _ in ways[1:]:
             if other < points - DOUBTFUL:
                 break
@@ -365,11 +377,31 @@ class _Shares:
                 doubts.append(said)
         return Ends(low, high, crown, parts, tuple(doubts[:2]))
 
+    def _rings_or_cups(self, low: float, high: float) -> list[str]:
+        """Cups of one height and width at both ends: they may as well be rings of the head tube."""
+        if low != self.lowers[0] or high != self.uppers[0] or len(self.uppers) < 2:
+            return []
+        if len(self.lowers) < 2 or self.line is not None:
+            return []
+        lower = self.profile.stage(self.lowers[1], low)
+        upper = self.profile.stage(high, self.uppers[1])
+        if lower is None or upper is None:
+            return []
+        alike = abs(lower.height - upper.height) <= 0.1 * upper.height
+        named = {meaning(self.profile.layers[i]) for i in (*lower.owners, *upper.owners)}
+        if not alike or abs(lower.half - upper.half) > 0.2 or "headset" in named:
+            return []
+        return [
+            f"the head tube {self.uppers[1] - self.lowers[1]:.4g} mm long instead of {high - low:.4g}"
+        ]
+
     def _ways(
         self,
     ) -> Iterator[tuple[float, float, float, float, tuple[tuple[Stage, str], ...]]]:
         stations = self._stations()
         for n, low in enumerate(self.lowers):
+            if low > self.reach[0] + SAME and n + 1 < len(self.lowers):
+                continue  # a tube joins below
             for crown in stations:
                 if crown > low + TOUCH:
                     continue
@@ -378,13 +410,26 @@ class _Shares:
                     continue
                 points, parts = below
                 for m, high in enumerate(self.uppers):
-                    above, upper_parts = self._above(m, n)
+                    if high < self.reach[1] - SAME and m + 1 < len(self.uppers):
+                        continue
+                    above, upper_parts = self._above(m, n, low - crown > INTEGRATED)
                     on_line = 0.0
                     if self.line is not None:
                         on_line = CENTRE_LINE * (
                             (abs(self.line[0] - low) <= TOUCH) + (abs(self.line[1] - high) <= TOUCH)
                         )
+                    on_line += ONE_LOOP * self._one_loop(low, high)
                     yield points + above + on_line, low, high, crown, parts + upper_parts
+
+    def _one_loop(self, low: float, high: float) -> bool:
+        """Both faces are sides of one curve that runs all round the tube."""
+        ends = [
+            {c.owner for c in self.profile.caps if abs(c.at - at) <= SAME} for at in (low, high)
+        ]
+        walls = {
+            w.owner for w in self.profile.walls if w.low > low - TOUCH and w.high < high + TOUCH
+        }
+        return bool(ends[0] & ends[1] & walls)
 
     def _stations(self) -> list[float]:
         """Where the race may be: the blades' tops, and every cap from there up to the head tube."""
@@ -428,7 +473,7 @@ class _Shares:
                 points += WIDER * (self.half + 0.5 < stage.half)
                 parts.append((stage, "headset"))
             start = cut
-        if stack <= 2.6:
+        if stack <= INTEGRATED:
             points += NO_STACK
         else:
             points += CUP * usual(stack, 0.0, 5.0, 20.0, 42.0)
@@ -440,7 +485,7 @@ class _Shares:
                 points += BARE
                 stage = Stage(self.blades, crown, self.half, self._capping(crown))
             points += self._as(stage, "fork")
-            least = 20.0 if stack <= 2.6 else 8.0  # lower ones up to the head tube are cups
+            least = 20.0 if stack <= INTEGRATED else 8.0  # lower ones up to the head tube are cups
             points += CROWN * usual(stage.height, 0.3 * least, least, 42.0, 70.0)
             parts.append((stage, "fork"))
         return points, tuple(parts)
@@ -448,7 +493,7 @@ class _Shares:
     def _capping(self, at: float) -> tuple[int, ...]:
         return tuple(c.owner for c in self.profile.caps if abs(c.at - at) <= SAME)
 
-    def _above(self, m: int, n: int) -> tuple[float, tuple[tuple[Stage, str], ...]]:
+    def _above(self, m: int, n: int, apart: bool) -> tuple[float, tuple[tuple[Stage, str], ...]]:
         points = 0.0
         parts: list[tuple[Stage, str]] = []
         for k, (a, b) in enumerate(zip(self.uppers, self.uppers[1:], strict=False)):
@@ -459,7 +504,8 @@ class _Shares:
                 continue
             if k < m:
                 points += self._as(stage, "head_tube") + RING * usual(stage.height, 2, 5, 20, 40)
-                points += PAIRED * self._paired(stage, n)
+                if k == 0:
+                    points += PAIRED * self._paired(stage, n, apart)
                 parts.append((stage, "head_tube"))
             else:
                 points += self._as(stage, "headset") + RING
@@ -467,17 +513,20 @@ class _Shares:
                 parts.append((stage, "headset"))
         return points, tuple(parts)
 
-    def _paired(self, stage: Stage, n: int) -> float:
+    def _paired(self, stage: Stage, n: int, apart: bool) -> float:
         """Whether the lower end has a ring as this one at the upper end."""
         if n != 1:
-            return -0.5
+            return -0.3
         ring = self.profile.stage(self.lowers[1], self.lowers[0])
         alike = (
             ring is not None
-            and abs(ring.height - stage.height) <= 0.2 * stage.height
-            and abs(ring.half - stage.half) <= 1.0
+            and abs(ring.height - stage.height) <= 0.05 * stage.height
+            and abs(ring.half - stage.half) <= 0.5
         )
-        return 1.0 if alike else 0.0
+        if not alike:
+            return 0.0
+        # rings that stand on the blades may as well be cups
+        return 1.0 if apart else 0.5
 
     def _as(self, stage: Stage, part: str) -> float:
         """What a stage's layer says for and against a part."""

@@ -26,7 +26,7 @@ ONE_BOX = 0.1  # points for two edges that are sides of one polyline
 MIXED = -0.3
 INNER = -0.35
 WALL = (0.3, 4.5)  # mm between the outer and the inner line of a wall
-SHADING = 4  # lines along a pair of edges
+SHADING = 5  # lines along a pair of edges
 LIKE = 0.02  # rad between a tube and the lines that compete with its edges
 CONVERGING = -0.15  # edges of a main tube that are not parallel
 OWN_MIDDLE = 1.2  # mm; a line this near the middle is the tube's own centre-line
@@ -75,7 +75,21 @@ def edge_pairs(v: View, lines: Sequence[Candidate], slot: str) -> list[Candidate
     if v.evidence.roles:
         tubes = [t for t in tubes if v.evidence.bonus(slot, v.curves_of(t.strokes)) is not None]
     longest = sorted(_largest(tubes), key=lambda t: -t.length)[:MOST_TUBES]
-    return [replace(t, bonus=t.bonus + _against(v, t, slot)) for t in longest]
+    return [
+        replace(t, bonus=t.bonus + _against(v, t, slot) + _by_other_edge(v, t, slot))
+        for t in longest
+    ]
+
+
+def _by_other_edge(v: View, t: Candidate, slot: str) -> float:
+    """What the worse of the two edges' layers and line types says beyond the first one's; of each edge its best."""
+    best: dict[bool, float] = {}
+    for k in t.strokes:
+        x, y = v.mid[k].tolist()
+        side = t.lateral((x, y)) > 0
+        points = max(v.evidence.points(slot, i) for i in v.curves_of((k,)))
+        best[side] = max(points, best.get(side, points))
+    return min(best.values()) - v.evidence.points(slot, v.curves_of(t.strokes)[0])
 
 
 def _against(v: View, t: Candidate, slot: str) -> float:
@@ -86,6 +100,8 @@ def _against(v: View, t: Candidate, slot: str) -> float:
     shared = np.minimum(along.max(axis=1), t.length) - np.maximum(along.min(axis=1), 0.0)
     beside = (np.abs(side[:, 0] - side[:, 1]) <= LIKE * v.length) & (shared >= 0.5 * t.length)
     beside[list(t.strokes)] = False
+    for k in np.flatnonzero(beside).tolist():
+        beside[k] = not v.evidence.is_dashed(int(v.owner[v.strokes.pieces[k][0]]))
     off = side[beside].mean(axis=1)
     half = (t.diameter or 0.0) / 2
     points = 0.0

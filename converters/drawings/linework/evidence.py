@@ -37,7 +37,7 @@ class Evidence:
                 return None
         if self.roles and self.claimed(slot) and not any(self.roles.get(i) == slot for i in curves):
             return None
-        return self._points(slot, self.curves[first])
+        return self.points(slot, first)
 
     def claimed(self, slot: str) -> bool:
         """True when the user named a curve for this slot, so that no other may have it."""
@@ -57,7 +57,9 @@ class Evidence:
         layer, count = max(layers.items(), key=lambda n: n[1], default=("", 0))
         return layer if count > MOST_LINES * len(self.curves) else None
 
-    def _points(self, slot: str, curve: Curve) -> float:
+    def points(self, slot: str, index: int) -> float:
+        """What a curve's layer and line type say for or against a slot."""
+        curve = self.curves[index]
         word = self.word(curve.layer)
         points = 0.0
         if word == slot:

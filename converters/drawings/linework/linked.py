@@ -14,8 +14,10 @@ LEAST_LINK = 28.0  # mm
 TOGETHER = 0.6  # mm between two links' ends
 TURN = (0.9, 40.0)  # degrees at the bend
 MOST_LINKS = 3
+MOST_TOGETHER = 40  # ends at one place; more are a fan or a hatch, no bend of a tube
 MOST_STROKES = 300  # longest first
 WIDE = (9.0, 80.0)  # mm between two bent edges
+LIKE = 0.02  # rad; lines this near parallel compete
 ALIKE = 0.004  # rad between the links of two edges
 EVEN = 1.0  # mm by which the distance may differ from link to link
 LEAST_PART = 45.0  # mm of an edge of one of its pieces
@@ -70,6 +72,10 @@ def _onward(ends: np.ndarray) -> dict[int, list[int]]:
     order = np.argsort(tips[:, 0], kind="stable")
     x = tips[order, 0]
     table: dict[int, list[int]] = {}
+    crowd = np.searchsorted(x, x + TOGETHER, side="right") - np.arange(len(x))
+    if crowd.max(initial=0) > MOST_TOGETHER:
+        order = order[crowd <= MOST_TOGETHER]
+        x = tips[order, 0]
     for n, end in enumerate(order.tolist()):
         stop = int(np.searchsorted(x, x[n] + TOGETHER, side="right"))
         for other in order[n + 1 : stop].tolist():
@@ -126,8 +132,27 @@ def _parts(v: View) -> list[Candidate]:
         (turn <= ALIKE) & (off >= WIDE[0]) & (off <= WIDE[1]) & (along <= SHIFT * length[:, None])
     )
     near &= (ratio >= 0.75) & (ratio <= 1.34)
-    pairs = [(i, j) for i, j in np.argwhere(near).tolist() if i < j][:MOST_PARTS]
+    signed = step[:, None, 0] * rel[..., 1] - step[:, None, 1] * rel[..., 0]
+    beside = (turn <= LIKE) & (along <= SHIFT * length[:, None])
+    pairs = [
+        (i, j)
+        for i, j in np.argwhere(near).tolist()
+        if i < j and not _mixed(signed[i], beside[i], i, j)
+    ][:MOST_PARTS]
     return [_part(v, int(index[i]), int(index[j])) for i, j in pairs]
+
+
+def _mixed(off: np.ndarray, beside: np.ndarray, i: int, j: int) -> bool:
+    """Another edge between the two, or edges as far outside on both sides: no tube of its own."""
+    wide = off[j]
+    share = off / wide
+    others = beside.copy()
+    others[[i, j]] = False
+    inside = others & (share > 0.08) & (share < 0.92) & (np.abs(share - 0.5) > 0.04)
+    above = share[others & (share > 1.0)] - 1.0
+    below = -share[others & (share < 0.0)]
+    gap = any(abs(x - y) * abs(wide) <= 4.0 and x < 2.0 for x in above for y in below)
+    return bool(inside.any()) or gap
 
 
 def _part(v: View, one: int, other: int) -> Candidate:
