@@ -1,16 +1,22 @@
-"""`droptrail read`: how every line of a drawing was taken, and how precise the result is."""
+"""`droptrail read`: how every line of a drawing was taken, and how precise the result is.
 
+Where a drawing is refused its lines are listed all the same, and drawn, so that one of them can be named.
+"""
+
+import re
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
+import numpy as np
 
 from ..model.errors import InputError
 from . import show
 from .options import force_option, input_argument, json_option, read, reading_options
 
 if TYPE_CHECKING:
+    from ..converters.drawings.drawing import Curve, Drawing
     from ..converters.drawings.sideview.recognise import SideView
     from ..model.findings import Finding
 
@@ -30,7 +36,12 @@ MANY = 60  # a longer list of left-out lines is summed up by reason
 @json_option
 def command(source: Path, output: Path | None, force: bool, as_json: bool, **how: Any) -> int:
     """Say how every line of DRAWING was taken, what was ignored and why, what was snapped, how precise it is."""
-    reading = read(source, **how)
+    try:
+        reading = read(source, **how)
+    except InputError as error:
+        if not as_json:
+            _refused(source, str(error), output, force)
+        raise
     if reading.view is None:
         raise InputError(
             f"{source.name} is not a drawing; for sheets and models use: droptrail geometry {source}"
@@ -48,6 +59,69 @@ def command(source: Path, output: Path | None, force: bool, as_json: bool, **how
             print(f"{output} written.")
         show.findings(drawn)
     return int(show.serious(reading.view.findings))
+
+
+def _refused(source: Path, message: str, output: Path | None, force: bool) -> None:
+    """What the drawing holds, those lines first that the refusal names; and the picture of it."""
+    from ..converters.drawings.dxf.read_dxf import read_dxf
+
+    if source.suffix.lower() != ".dxf":
+        return
+    try:
+        drawing = read_dxf(source)
+    except InputError:
+        return  # the refusal has said so
+    named = _handles_in(message, drawing)
+    order = sorted(drawing.curves, key=lambda c: (c.handle not in named, -_extent(c)))
+    shown = order[:MANY]
+    show.table(
+        f"Lines of {source.name}" + (f", {len(shown)} of {len(order)}" if order[MANY:] else ""),
+        ("handle", "layer", "drawn as", "size", "from", "to", "in doubt"),
+        [
+            (
+                c.handle or "-",
+                c.layer,
+                c.kind,
+                _size(c),
+                _place(c.points[0]),
+                _place(c.points[-1]),
+                "yes" if c.handle in named else "",
+            )
+            for c in shown
+        ],
+    )
+    show.paragraph(
+        "Sizes and places in drawing units. A line is named by --pick MEMBER=HANDLE, a tube in outline by "
+        "--pick MEMBER=HANDLE,HANDLE with both edges; --pick ignore=HANDLE leaves one out."
+    )
+    if output is not None:
+        from ..converters.showing.picture.overlay import write_doubt
+
+        show.findings(write_doubt(drawing, named, output, force))
+        print(f"{output} written.")
+
+
+def _handles_in(message: str, drawing: "Drawing") -> set[str]:
+    """Handles that a refusal names."""
+    known = {c.handle for c in drawing.curves if c.handle}
+    picked = re.findall(r"--pick \w+=(\S+)", message)
+    words = [w for part in picked for w in part.split(",")]
+    words += re.findall(r"(#?\w+) on layer", message) + re.findall(r"handles? (#?\w+)", message)
+    return known & {w.strip(";,.)") for w in words}
+
+
+def _extent(curve: "Curve") -> float:
+    return float(np.ptp(curve.points, axis=0).max(initial=0.0))
+
+
+def _size(curve: "Curve") -> str:
+    if curve.radius:
+        return f"radius {curve.radius:.5g}"
+    return f"{np.hypot(*np.diff(curve.points, axis=0).T).sum():.5g}"
+
+
+def _place(point: Any) -> str:
+    return f"{point[0]:.5g}, {point[1]:.5g}"
 
 
 def _overlay(view: "SideView", output: Path, force: bool) -> "tuple[Finding, ...]":

@@ -11,6 +11,7 @@ from ....model.errors import InputError
 from ....model.findings import Finding, Severity
 from ..drawing import Curve, DimensionNote, Note
 from .budget import ARC_STEP, COARSE_ARC_STEP, MANY_ROUND, Budget
+from .clip import shown_runs
 from .document import Document
 from .notes import NOTES, dimension_of, moved, note_of
 from .place import Placed, linetype, scale_of
@@ -70,6 +71,7 @@ class Collector:
         default_factory=lambda: {name: Counter() for name in LEFT_OUT}
     )
     fitted: int = 0
+    clipped: int = 0
     miscounted: list[str] = field(default_factory=list)
     budget: Budget = field(default_factory=Budget)
     shapes: dict[int, Shape] = field(default_factory=dict)
@@ -107,6 +109,16 @@ class Collector:
 
     def _take_shape(self, item: Placed, shape: Shape) -> None:
         points = moved(shape.points, item.matrix)
+        if item.clips and not shape.endless:
+            runs = shown_runs(points, item.clips)
+            if len(runs) != 1 or len(runs[0]) != len(points):
+                self.clipped += 1
+                for run in runs:
+                    self._keep(item, Shape("polyline" if len(run) > 2 else "line", run), run)
+                return
+        self._keep(item, shape, points)
+
+    def _keep(self, item: Placed, shape: Shape, points: NDArray[np.float64]) -> None:
         self.budget.spend(len(points))
         self.spatial.add(points, item.record, level=not shape.endless)
         curve = self._curve(item, shape, points)
@@ -187,6 +199,9 @@ class Collector:
                     f"{count} {kind}" for kind, count in sorted(self.left_out[code].items())
                 )
                 yield Finding(code, severity, text.format(kinds=kinds))
+        if self.clipped:
+            text = f"{self.clipped} objects of clipped blocks are hidden in whole or part and were left out as far."
+            yield Finding("dxf-clipped", "info", text)
         if self.fitted:
             text = f"{self.fitted} splines are given by fit points only; between the points they are interpolated."
             yield Finding("dxf-fit-points", "info", text)

@@ -2,10 +2,11 @@
 
 import codecs
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from ....model.errors import InputError
 from ....model.findings import Finding
+from .clip import Clip, clips_by_handle
 from .sections import DxfSection, read_sections
 from .tags import DAMAGED, Record, read_tags
 
@@ -48,6 +49,7 @@ class Document:
     blocks: dict[str, Block]
     entities: tuple[Record, ...]
     findings: tuple[Finding, ...] = ()
+    clips: dict[str, Clip] = field(default_factory=dict)
 
     def text(self, value: bytes) -> str:
         return decode(value, self.encoding)
@@ -84,6 +86,9 @@ def read_document(data: bytes) -> Document:
         blocks={key(block.name): block for block in _blocks(blocks, encoding)},
         entities=tuple(_with_parts(entities)),
         findings=tuple(findings),
+        clips=clips_by_handle(
+            record for section in _named(sections, "OBJECTS") for record in section.records
+        ),
     )
 
 

@@ -6,7 +6,7 @@ The number of objects is worked out before anything is unfolded, so that a bomb 
 
 from collections import Counter
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from ....model.errors import InputError
 from ....model.findings import Finding
 from .budget import MAX_DEPTH, check_entities
+from .clip import Clip, dictionary_of
 from .document import Document, Layer, key
 from .shapes import extrusion
 from .tags import Record
@@ -25,11 +26,13 @@ BY_LAYER = ("", "bylayer", "byblock")
 
 @dataclass(frozen=True, eq=False)
 class Placed:
-    """A record to draw: matrix (4, 4) from its own coordinates to the drawing's, None when they are the same."""
+    """A record to draw: matrix (4, 4) from its own coordinates to the drawing's, None when they are the same; clips:
+    boundaries outside of which it is hidden."""
 
     record: Record
     layer: Layer
     matrix: Matrix | None = None
+    clips: tuple[Clip, ...] = ()
 
 
 @dataclass
@@ -101,8 +104,14 @@ class Unfolder:
         if 0.0 in (insert.number(41, 1.0), insert.number(42, 1.0)):
             self.lost["dxf-block-scale-zero", block.name] += 1
             return
+        clip = self.document.clips.get(dictionary_of(insert)) if self.document.clips else None
         for own in _matrices(insert, block.base):
-            yield from self._walk(block.entities, own if matrix is None else matrix @ own, layer)
+            whole = own if matrix is None else matrix @ own
+            for placed in self._walk(block.entities, whole, layer):
+                if clip is None:
+                    yield placed
+                else:
+                    yield replace(placed, clips=(*placed.clips, clip.placed(whole)))
 
     def _layer(self, record: Record, owner: Layer | None) -> Layer:
         """Objects of a block on layer 0 show on the layer of the INSERT."""

@@ -24,6 +24,7 @@ STRAIGHTNESS = (
 # sagitta over chord, and count, from which lines end to end are a curve in pieces
 CURVED = 5e-3
 LEAST_LINES = 6
+STEADY = 15.0  # a traced line is longer than its wobble by this
 NO_LENGTH = "has no length"
 # a segment this much longer than its neighbours is a straight beside a curve
 LONG_SHARE = 0.12
@@ -58,8 +59,9 @@ class Pieces:
     dropped: dict[int, str]
 
 
-def cut(curves: Sequence[Curve], skip: frozenset[int] = frozenset()) -> Pieces:
-    """Cut every curve into straight and bent runs; `skip` holds curves already taken (wheels, marks)."""
+def cut(curves: Sequence[Curve], skip: frozenset[int] = frozenset(), wobble: float = 0.0) -> Pieces:
+    """Cut every curve into straight and bent runs; `skip` holds curves already taken (wheels, marks); `wobble`: how
+    far the lines of a traced drawing stray, drawing units."""
     dropped = {
         i: "construction line without end"
         for i, c in enumerate(curves)
@@ -85,9 +87,13 @@ def cut(curves: Sequence[Curve], skip: frozenset[int] = frozenset()) -> Pieces:
         if len(points) < 2:
             dropped[index] = NO_LENGTH
             continue
+        traced = _traced(points, wobble)
         if len(points) == 2:
             straights = [points]
             curved: list[Array] = []
+        elif traced is not None:
+            straights = [traced]
+            curved = []
         else:
             straights, curved = _runs(points, curves[index].kind == "polyline")
         for run in straights:
@@ -130,6 +136,23 @@ def _curved_walks(lines: Array) -> Iterator[tuple[list[int], Array]]:
             run = points[a : b + 1]
             if b - a >= LEAST_LINES and sagitta(run) > CURVED * np.hypot(*(run[-1] - run[0])):
                 yield walk[a:b], run
+
+
+def _traced(points: Array, wobble: float) -> Array | None:
+    """The line through the vertices of a run that strays no more than `wobble` from it (least squares)."""
+    centre = points.mean(axis=0)
+    rel = points - centre
+    along = np.linalg.svd(rel, full_matrices=False)[2][0] if wobble else np.zeros(2)
+    if not wobble or (rel[-1] - rel[0]) @ along == 0.0:
+        return None
+    across = rel[:, 0] * along[1] - rel[:, 1] * along[0]
+    t = rel @ along
+    if np.abs(across).max() > wobble or np.ptp(t) < STEADY * wobble:
+        return None
+    if abs(t[-1] - t[0]) < 0.98 * np.ptp(t):
+        return None  # it turns back: a loop
+    ends: Array = centre + np.outer(t[[0, -1]], along)
+    return ends
 
 
 def _distinct(points: Array) -> Array:

@@ -20,6 +20,12 @@ THROUGH = 1e-3  # the same for points a spline was laid through
 BULGING = (
     0.03  # greatest distance over radius of such a spline from their circle, between the points
 )
+TRACED = (
+    0.012  # the same for a whole circle drawn by hand over a scan, of at least so many vertices
+)
+TRACED_VERTICES = 20
+LEAST_TRACED = 4.0  # radius of a traced circle over the wobble
+STRAY = 5e-4  # error over radius of both wheels from which a drawing was traced by hand
 FULL = 0.97  # coverage of a closed circle
 LEAST_COVERAGE = 0.5  # arcs that together show less than half a circle are no wheel
 LEAST_VERTICES = 8
@@ -92,12 +98,39 @@ def _laid_through(index: int, curve: Curve) -> _Arc | None:
 
 def _fitted(points: Array, owners: tuple[int, ...]) -> _Arc | None:
     centre, radius, error = fit_circle(points)
-    if not radius > 0 or error > FIT * radius:
+    if not radius > 0 or error > TRACED * radius:
         return None
     share = coverage(points, centre)
+    traced = len(points) >= TRACED_VERTICES and share >= FULL
+    if error > FIT * radius and not traced:
+        return None
     if share >= 0.04:
         return _Arc(centre, radius, error, share, points, owners)
     return None
+
+
+def wobble(rounds: Sequence[Round]) -> float:
+    """How far hand-drawn lines stray, from the two largest circles drawn with vertices; 0 for a clean drawing."""
+    largest = [r for r in rounds if r.coverage >= FULL and len(r.curves) == 1][:2]
+    if len(largest) < 2 or any(r.error < STRAY * r.radius for r in largest):
+        return 0.0
+    return 1.2 * max(r.error for r in largest)
+
+
+def with_traced(curves: Sequence[Curve], rounds: list[Round], wobble: float) -> list[Round]:
+    """The circles and those small ones that a traced drawing shows as loops straying by no more than its `wobble`."""
+    if not wobble:
+        return rounds
+    held = {i for r in rounds for i in (*r.curves, *r.copies)}
+    more = []
+    for index, curve in enumerate(curves):
+        if index in held or not curve.closed or len(curve.points) < LEAST_VERTICES:
+            continue
+        centre, radius, error = fit_circle(curve.points)
+        whole = radius > 0 and coverage(curve.points, centre) >= FULL
+        if whole and error <= wobble and radius >= LEAST_TRACED * wobble:
+            more.append(Round(centre, radius, error, 1.0, (index,)))
+    return sorted([*rounds, *more], key=lambda r: -r.radius)
 
 
 def fit_circle(points: Array) -> tuple[Vec, float, float]:

@@ -7,6 +7,7 @@ one line that overlap without one covering the other, as when a line was copied 
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +20,7 @@ from .pieces import Pieces
 DASH = 60.0
 SPACE = 22.0
 DASHES = 5
+WIDE_SPACE = 1.8  # over the usual space of a dashed line: another line begins there
 DASH_BUDGET = 10_000  # short pieces looked at for dashed lines
 GAP = 2.5  # mm; pieces this near end to end are one line (gaps and overshoots of hand-set ends)
 LATERAL = 0.15  # mm; pieces this near sideways are on one line
@@ -174,10 +176,26 @@ def _assembled(
     whole = np.concatenate((points[first], points[last]))
     along = np.sort(along, axis=1) - along.min()
     if dashed:
-        return whole, (Span(0.0, float(along.max()), tuple(group)),), None
+        return whole, _dashed_spans(along, group), None
     intervals = sorted((float(a), float(b), k) for (a, b), k in zip(along, group, strict=True))
     spans = _spans(intervals, gap) + _vertex_spans(pieces, group, whole)
     return whole, _without_repeats(spans, 0.02 * gap), _clash(intervals, gap)
+
+
+def _dashed_spans(along: Array, group: list[int]) -> tuple[Span, ...]:
+    """The whole line, and its stretches between spaces wider than the usual one."""
+    order = np.argsort(along[:, 0]).tolist()
+    spaces = [float(along[b, 0] - along[a, 1]) for a, b in pairwise(order)]
+    usual = float(np.median(spaces))
+    cuts = [k + 1 for k, s in enumerate(spaces) if s > WIDE_SPACE * max(usual, 0.0) > 0.0]
+    spans = [Span(0.0, float(along.max()), tuple(group))]
+    for a, b in pairwise([0, *cuts, len(order)]):
+        held = order[a:b]
+        if cuts:
+            ends = along[held]
+            pieces = tuple(group[k] for k in held)
+            spans.append(Span(float(ends[:, 0].min()), float(ends[:, 1].max()), pieces))
+    return tuple(spans)
 
 
 def _without_repeats(spans: list[Span], tolerance: float) -> tuple[Span, ...]:

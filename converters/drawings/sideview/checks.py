@@ -15,6 +15,7 @@ from ..labelling.doubt import taken_as
 from ..labelling.measure import Measured
 from ..labelling.nodes import Node
 from ..labelling.search import share
+from ..linework.strokes import DASHES
 from .checks_tubes import (
     SNAP_INFO,
     SNAP_WARN,
@@ -158,9 +159,19 @@ def _bare_axis(m: Measured) -> Iterator[Finding]:
     """A head tube that is a mere stretch of the steering axis, down to the fork: its own ends may not be drawn."""
     reading = m.labelled.reading
     fork = m.labelled.fork
-    if reading.axis.is_tube or fork is None or abs(m.dimensions.lower_stack) > AT_CROWN:
-        return
     view = reading.view
+    if reading.axis.is_tube or fork is None:
+        return
+    if len(reading.span.pieces) >= DASHES and m.labelled.members["head_tube"].tube is None:
+        yield find(
+            "ends-doubtful",
+            "warning",
+            "the head tube is a line of single dashes, so its ends are known only to the width of a space; draw it "
+            "as one line with a line type, or draw its outline",
+        )
+        return
+    if abs(m.dimensions.lower_stack) > AT_CROWN:
+        return
     head = {int(view.owner[k]) for k in reading.span.pieces}
     below = {int(view.owner[k]) for k in fork.pieces} or set(view.curves_of(fork.strokes))
     high = m.dimensions.top_tube_below_head_top

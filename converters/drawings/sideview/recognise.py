@@ -25,7 +25,7 @@ from ..linework.lines import Candidate
 from ..linework.pieces import cut
 from ..linework.plane import Vec
 from ..linework.pose import Site
-from ..linework.rounds import find_rounds
+from ..linework.rounds import find_rounds, with_traced, wobble
 from .checks import findings
 from .checks_wheels import BEAD_SEATS, refuse_missing_tyre
 from .gaps import gaps
@@ -129,8 +129,10 @@ def recognise(
         for i, c in enumerate(drawing.curves)
     ]
     rounds = find_rounds(shown)
+    stray = wobble(rounds)
+    rounds = with_traced(shown, rounds, stray)
     round_curves = frozenset(i for r in rounds for i in (*r.curves, *r.copies))
-    choice = choose(drawing, rounds, cut(shown, round_curves), evidence)
+    choice = choose(drawing, rounds, cut(shown, round_curves, stray), evidence)
     refuse_unheeded(choice.reading, pick or ())
     decision = _scale(drawing, choice, units, scale)
     labelled = label(choice.reading, choice.rivals, dict(choice.slots), decision.mm_per_unit)

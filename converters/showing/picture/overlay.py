@@ -9,6 +9,7 @@ import numpy as np
 from ....model.arrays import Array
 from ....model.findings import Finding
 from ....model.words import spoken
+from ...drawings.drawing import Drawing
 from ...drawings.sideview.recognise import SideView
 from ...files.drafting.projection import readable
 from .style import BLUE, GREEN, ORANGE, VERMILION, write_picture
@@ -31,6 +32,9 @@ COLOURS = {
 }
 GREY = "#B0B0B0"
 LEFT_OUT = "#D00000"
+# of a drawing that was refused without naming a line: those at least this share of the longest get their handle
+LONG_LINE = 0.05
+MOST_TOLD = 80
 MARGIN = 0.06  # of the picture's width about the bicycle
 _NODES = {
     "bottom_bracket": "BB",
@@ -43,6 +47,44 @@ _NODES = {
 def write_overlay(view: SideView, path: str | Path, force: bool = False) -> tuple[Finding, ...]:
     """Write the picture to a .png, .svg or .pdf file; raises InputError as `write_picture` does."""
     return write_picture(lambda: overlay_figure(view), path, force)
+
+
+def write_doubt(
+    drawing: Drawing, named: set[str], path: str | Path, force: bool = False
+) -> tuple[Finding, ...]:
+    """A drawing that was refused, the lines with the handles `named` in colour and with their handle."""
+    return write_picture(lambda: doubt_figure(drawing, named), path, force)
+
+
+def doubt_figure(drawing: Drawing, named: set[str]) -> "Figure":
+    """The picture of `write_doubt`; without a named line every longer one bears its handle."""
+    from matplotlib.collections import LineCollection
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(14, 8.6), layout="constrained")
+    axes = figure.add_subplot()
+    axes.add_collection(
+        LineCollection([c.points for c in drawing.curves], colors=GREY, linewidths=0.8, zorder=1)
+    )
+    extent = [float(np.ptp(c.points, axis=0).max(initial=0.0)) for c in drawing.curves]
+    longest = max(extent, default=0.0)
+    palette = list(COLOURS.values())
+    told = 0
+    for curve, size in zip(drawing.curves, extent, strict=True):
+        if curve.handle not in named and (named or size < LONG_LINE * longest or told >= MOST_TOLD):
+            continue
+        colour = palette[told % len(palette)]
+        axes.plot(*curve.points.T, color=colour, linewidth=2.5 if named else 1.2, zorder=3)
+        middle = curve.points[len(curve.points) // 2 - 1 : len(curve.points) // 2 + 1].mean(axis=0)
+        axes.annotate(
+            curve.handle or "-", middle, color=colour, fontsize=11, zorder=5, path_effects=_halo()
+        )
+        told += 1
+    axes.autoscale_view()
+    axes.set_aspect("equal")
+    axes.set_title(f"{Path(drawing.source).name or 'drawing'}: not read; lines bear their handles")
+    axes.set_xlabel("drawing units")
+    return figure
 
 
 def overlay_figure(view: SideView) -> "Figure":

@@ -1,0 +1,143 @@
+"""Clipped block references (XCLIP): what a boundary hides of a block is not drawn, so it is not read.
+
+The boundary is a SPATIAL_FILTER object that the INSERT holds in its extension dictionary: a polygon (two points: a
+rectangle), the inverse of the block's placement when it was clipped, and the way from there to the polygon's plane.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ....model.errors import InputError
+from .tags import Record
+
+Matrix = NDArray[np.float64]
+Points = NDArray[np.float64]
+DEPTH = 4  # dictionaries between an INSERT and its filter; there are two
+
+
+@dataclass(frozen=True, eq=False)
+class Clip:
+    """polygon (n, 2); matrix (4, 4) from the block's own coordinates to the polygon's plane."""
+
+    polygon: Points
+    matrix: Matrix
+
+    def placed(self, block: Matrix) -> "Clip":
+        """The same from the drawing's coordinates, for a block placed by `block`."""
+        return Clip(self.polygon, self.matrix @ np.linalg.inv(block))
+
+    def inside(self, points: Points) -> NDArray[np.bool_]:
+        """Whether points (k, 3) lie within the polygon (ray casting)."""
+        ones = np.ones((len(points), 1))
+        flat = (np.hstack((points, ones)) @ self.matrix.T)[:, :2]
+        result = np.zeros(len(flat), bool)
+        for (x0, y0), (x1, y1) in zip(self.polygon, np.roll(self.polygon, -1, axis=0), strict=True):
+            across = (flat[:, 1] < y0) != (flat[:, 1] < y1)
+            if y0 != y1:
+                at = x0 + (flat[:, 1] - y0) / (y1 - y0) * (x1 - x0)
+                result ^= across & (flat[:, 0] < at)
+        return result
+
+
+def clips_by_handle(objects: Iterable[Record]) -> dict[str, Clip]:
+    """Every readable boundary by its own handle and by those of the dictionaries that lead to it."""
+    held: dict[str, list[str]] = {}
+    found: dict[str, Clip] = {}
+    for record in objects:
+        handle = _text(record.first.get(5, b""))
+        if record.kind == "DICTIONARY":
+            held[handle] = [_text(v) for code, v in record.groups() if code in (350, 360)]
+        elif record.kind == "SPATIAL_FILTER":
+            clip = _clip(record)
+            if clip is not None:
+                found[handle] = clip
+    for _ in range(DEPTH):
+        for handle, entries in held.items():
+            clips = [found[e] for e in entries if e in found]
+            if clips:
+                found.setdefault(handle, clips[0])
+    return found
+
+
+def dictionary_of(record: Record) -> str:
+    """Handle of an object's extension dictionary, '' when it has none."""
+    inside = False
+    for code, value in record.groups():
+        if code == 102:
+            inside = value.strip() == b"{ACAD_XDICTIONARY"
+        elif code == 360 and inside:
+            return _text(value)
+    return ""
+
+
+def _text(value: bytes) -> str:
+    return value.decode("ascii", "replace").strip().upper()
+
+
+def _clip(record: Record) -> Clip | None:
+    try:
+        polygon = np.column_stack((record.all(10), record.all(20)))
+        numbers = record.all(40)[-24:]
+    except (InputError, ValueError):
+        return None
+    if len(numbers) != 24 or len(polygon) < 2:
+        return None
+    if len(polygon) == 2:
+        (x0, y0), (x1, y1) = polygon
+        polygon = np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
+    inverse, onto = (_matrix(numbers[k : k + 12]) for k in (0, 12))
+    if abs(np.linalg.det(inverse)) < 1e-12:
+        return None
+    return Clip(polygon, onto @ np.linalg.inv(inverse))
+
+
+def _matrix(numbers: list[float]) -> Matrix:
+    """Twelve numbers, three rows of four."""
+    matrix = np.eye(4)
+    matrix[:3] = np.reshape(numbers, (3, 4))
+    return matrix
+
+
+def shown_runs(points: Points, clips: Iterable[Clip]) -> list[Points]:
+    """The stretches of a chain (k, 3) that no clip hides; ends on a boundary are found by halving."""
+    runs = [points]
+    for clip in clips:
+        runs = [part for run in runs for part in _cut(run, clip)]
+    return runs
+
+
+def _cut(points: Points, clip: Clip) -> list[Points]:
+    keep = clip.inside(points)
+    if keep.all():
+        return [points]
+    runs: list[list[NDArray[np.float64]]] = []
+    for k in range(len(points) - 1):
+        a, b = points[k], points[k + 1]
+        if keep[k] and keep[k + 1]:
+            stretch = [a, b]
+        elif keep[k] or keep[k + 1]:
+            edge = _edge(a, b, clip, bool(keep[k]))
+            stretch = [a, edge] if keep[k] else [edge, b]
+        else:
+            continue
+        if runs and keep[k] and (runs[-1][-1] == a).all():
+            runs[-1].append(stretch[1])
+        else:
+            runs.append(stretch)
+    return [np.array(run) for run in runs]
+
+
+def _edge(a: Points, b: Points, clip: Clip, first_inside: bool) -> Points:
+    low, high = 0.0, 1.0
+    for _ in range(50):
+        middle = (low + high) / 2
+        inside = bool(clip.inside((a + middle * (b - a))[None])[0])
+        if inside == first_inside:
+            low = middle
+        else:
+            high = middle
+    at: Points = a + low * (b - a)
+    return at
