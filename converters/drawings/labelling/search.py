@@ -435,7 +435,7 @@ class _Style:
 
 
 STYLE = -0.3
-EDGE_ALONE = -0.9
+EDGE_ALONE = -1.4
 
 
 def _best(scored: Iterator[Scored] | Sequence[Scored], least: float) -> Scored:

@@ -210,7 +210,12 @@ def refuse_missing_tyre(m: Measured) -> None:
     rear = m.labelled.reading.rear
     scale = m.labelled.pose.scale
     for name, small, large in (("front", front, rear), ("rear", rear, front)):
-        other = [r.radius for r in large.rounds[1:] if r.radius > 0.7 * large.tyre.radius]
+        other = [
+            r.radius
+            for r in large.rounds[1:]
+            if r.radius > 0.7 * large.tyre.radius
+            and (r.coverage >= FULL or large.tyre.coverage < FULL)
+        ]
         unequal = abs(small.tyre.radius - large.tyre.radius) > 0.012 * large.tyre.radius
         if unequal and any(abs(r - small.tyre.radius) < 2e-3 * r for r in other):
             if small.tyre.radius < large.tyre.radius:
