@@ -1,11 +1,14 @@
 """Tubes drawn with a bend: straight links that follow one another at a slight angle, singly or as two edges."""
 
 from collections.abc import Callable
+from functools import lru_cache
 from itertools import pairwise, product
 from math import atan2, degrees
 
 import numpy as np
+from numpy.typing import NDArray
 
+from ....model.arrays import Array
 from .lines import Candidate, crossing
 from .plane import Vec
 from .view import View
@@ -34,12 +37,7 @@ def linked(v: View, fits: Callable[[Vec, Vec], bool]) -> list[Candidate]:
 
 
 def _paths(v: View, fits: Callable[[Vec, Vec], bool]) -> list[Candidate]:
-    index = np.flatnonzero(v.length >= LEAST_LINK)
-    index = index[np.argsort(-v.length[index])][:MOST_STROKES]
-    if len(index) < 2:
-        return []
-    ends = v.ends[index].reshape(-1, 2, 2)
-    onward = _onward(ends)
+    index, ends, onward = _links(v)
     found: dict[frozenset[int], Candidate] = {}
     for start in range(2 * len(index)):
         # a path leaves its first link by end `start`
@@ -56,6 +54,15 @@ def _paths(v: View, fits: Callable[[Vec, Vec], bool]) -> list[Candidate]:
                 held = {e // 2 for e in path}
                 todo += [(*path, e) for e in onward.get(path[-1], ()) if e // 2 not in held]
     return sorted(found.values(), key=lambda c: -c.length)
+
+
+@lru_cache(maxsize=2)
+def _links(v: View) -> tuple[NDArray[np.int64], Array, dict[int, list[int]]]:
+    """The strokes looked at, their ends, and which ends lead on to which; the same for every member of a pose."""
+    index = np.flatnonzero(v.length >= LEAST_LINK)
+    index = index[np.argsort(-v.length[index])][:MOST_STROKES]
+    ends: Array = v.ends[index].reshape(-1, 2, 2)
+    return index, ends, _onward(ends) if len(index) > 1 else {}
 
 
 def _at(ends: np.ndarray, end: int) -> Vec:
@@ -113,6 +120,7 @@ def _tube_paths(v: View, fits: Callable[[Vec, Vec], bool]) -> list[Candidate]:
     return sorted(out, key=lambda c: -c.length)
 
 
+@lru_cache(maxsize=2)
 def _parts(v: View) -> list[Candidate]:
     """Pairs of parallel strokes of like length, side by side."""
     index = np.flatnonzero(v.length >= LEAST_PART)

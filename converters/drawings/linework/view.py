@@ -5,6 +5,7 @@ A CHAIN is a path of touching runs, at least one of them curved, that never turn
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import product
 
 import numpy as np
@@ -35,7 +36,7 @@ class Chain:
 
 @dataclass(frozen=True, eq=False)
 class View:
-    """The drawing's strokes and bents in one pose; `front` is the front axle."""
+    """The drawing's strokes and bents in one pose; `front` is the front axle; `curved`: the bents, posed."""
 
     pose: Pose
     strokes: Strokes
@@ -48,7 +49,12 @@ class View:
     bent_ends: Array
     mid: Array
     length: Array
-    chains: tuple[Chain, ...]
+    curved: Sequence[Array]
+
+    @cached_property
+    def chains(self) -> tuple[Chain, ...]:
+        """Smooth paths through curves; worked out only where a pose shows a head and a seat tube."""
+        return chains(self.ends, self.length, self.curved)
 
     def curves_of(self, strokes: Sequence[int]) -> list[int]:
         return [int(self.owner[k]) for s in strokes for k in self.strokes.pieces[s]]
@@ -73,7 +79,7 @@ def view(pose: Pose, strokes: Strokes, pieces: Pieces, evidence: Evidence, front
         bent_ends,
         (ends[:, :2] + ends[:, 2:]) / 2,
         length,
-        chains(ends, length, curved),
+        curved,
     )
 
 
