@@ -79,7 +79,7 @@ def _arc_of(index: int, curve: Curve) -> _Arc | None:
         return _Arc(curve.centre, curve.radius, 0.0, share, curve.points, (index,))
     if curve.construction or len(curve.points) < LEAST_VERTICES:
         return None
-    arc = _fitted(curve.points, (index,))
+    arc = _fitted(curve.points, (index,), by_hand=curve.kind == "polyline")
     if arc is not None and curve.closed and arc.coverage < FULL:
         return None  # a band along an arc, as a mudguard's: its loop is no circle
     return arc or _laid_through(index, curve)
@@ -96,12 +96,12 @@ def _laid_through(index: int, curve: Curve) -> _Arc | None:
     return _Arc(centre, radius, float(off), coverage(curve.points, centre), curve.points, (index,))
 
 
-def _fitted(points: Array, owners: tuple[int, ...]) -> _Arc | None:
+def _fitted(points: Array, owners: tuple[int, ...], by_hand: bool = False) -> _Arc | None:
     centre, radius, error = fit_circle(points)
     if not radius > 0 or error > TRACED * radius:
         return None
     share = coverage(points, centre)
-    traced = len(points) >= TRACED_VERTICES and share >= FULL
+    traced = by_hand and len(points) >= TRACED_VERTICES and share >= FULL
     if error > FIT * radius and not traced:
         return None
     if share >= 0.04:
