@@ -32,6 +32,9 @@ def command(source: Path, as_json: bool, **how: Any) -> int:
     diameters = facts["dimensions"].pop("outside_diameters", {})
     values = {**facts["dimensions"], **facts["derived"]}
     order = [*_FIRST, *(name for name in values if name in QUANTITIES and name not in _FIRST)]
+    # what a builder measures stands before what is worked out from it
+    order.remove("axle_to_crown_straight")
+    order.insert(order.index("fork_length"), "axle_to_crown_straight")
     show.table(
         f"Geometry of {reading.source}",
         ("item", "value", "unit"),

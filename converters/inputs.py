@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from ..model.errors import InputError
 from ..model.findings import Finding
 from ..model.frame.bicycle import Bicycle
+from ..model.frame.slips import new_slips
 from ..model.geometry.dimensions import FrameDimensions
 from ..model.mechanics.frame_model import FrameModel, LoadCase
 from ..model.tubes.plan import not_handled, optional_ones
@@ -148,7 +149,11 @@ def _from_sheet(path: Path, options: ReadOptions) -> Reading:
         file_hash(path),
         sheet=reading,
         bicycle=bicycle,
-        findings=reading.findings,
+        findings=(
+            *reading.findings,
+            *_said_once(reading),
+            *new_slips(reading.bicycle, bicycle),
+        ),
         assumed=bicycle.assumed,
     )
 
@@ -205,8 +210,29 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
         alone,
         bicycle,
         stated=stated,
-        findings=(*view.findings, *doubts, *unread),
+        findings=(
+            *view.findings,
+            *doubts,
+            *unread,
+            *new_slips(drawn.bicycle, bicycle),
+        ),
         assumed=bicycle.assumed,
+    )
+
+
+def _said_once(reading: "SheetReading") -> tuple[Finding, ...]:
+    """A sheet that gives every number once cannot be held against itself."""
+    count = len(reading.statements)
+    if reading.closure or not count:
+        return ()
+    return (
+        Finding(
+            "sheet-nothing-twice",
+            "info",
+            f"{count} items, none of them said twice: nothing could be compared; a further one such as stack, trail, "
+            "wheelbase or front centre, measured by itself, would show a slip",
+            reading.source,
+        ),
     )
 
 

@@ -22,7 +22,7 @@ TABLE: list[list[str]] = [
     ["chainstays", "455", "mm", ""],
     ["head tube", "152", "mm", ""],
     ["lower headset stack", "12", "mm", ""],
-    ["A-C", "392", "mm", "along axis"],
+    ["fork length", "392", "mm", "along axis"],
     ["rake", "52", "mm", ""],
     ["wheel", "700C", "", "both"],
     ["front tyre", "37", "mm", ""],

@@ -1,10 +1,10 @@
 """The main check: does the drawing give the sheet's numbers, and can the solved numbers be trusted? One verdict."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from ..converters.analysis import Analysis, analyse
 from ..converters.inputs import Reading
-from ..model.choice.workshop_rules import Rules, frame_faults
+from ..model.choice.workshop_rules import bench_words
 from ..model.findings import Finding
 from ..model.frame.clearance import Clearance, clearances
 from ..model.geometry.closure import ClosureRow
@@ -86,8 +86,8 @@ def _workshop(reading: Reading, room: tuple[Clearance, ...]) -> tuple[Finding, .
     """What would stop the builder at the bench: tyres without room; as a word, the rules for a brazed frame."""
     if reading.bicycle is None:
         return ()
-    rules = (replace(fault, severity="info") for fault in frame_faults(Rules(), reading.bicycle))
-    return (*(found for gap in room if (found := gap.finding) is not None), *rules)
+    tight = (found for gap in room if (found := gap.finding) is not None)
+    return (*tight, *bench_words(reading.bicycle))
 
 
 def _not_crossed(reason: str | None) -> tuple[Finding, ...]:

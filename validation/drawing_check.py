@@ -21,6 +21,7 @@ _ITEMS = (
     "chainstay",
     "head_tube",
     "lower_stack",
+    "axle_to_crown_straight",
     "fork_length",
     "wheel_radius_front",
     "wheel_radius_rear",

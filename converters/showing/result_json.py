@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, fields
 from typing import TYPE_CHECKING, Any
 
+from ...model.choice.workshop_rules import bench_words
 from ...model.findings import Finding
 from ...model.frame.bicycle import Fittings
 from ...model.frame.clearance import clearance_findings
@@ -40,11 +41,11 @@ def geometry_json(reading: Reading) -> dict[str, Any]:
 
 
 def geometry_findings(reading: Reading) -> tuple[Finding, ...]:
-    """Those of the reading, and the gaps that are too small."""
-    return (
-        *reading.findings,
-        *(clearance_findings(reading.bicycle) if reading.bicycle is not None else ()),
-    )
+    """Those of the reading, the gaps that are too small, the rules of the workshop that are broken."""
+    bicycle = reading.bicycle
+    if bicycle is None:
+        return reading.findings
+    return (*reading.findings, *clearance_findings(bicycle), *bench_words(bicycle))
 
 
 def _joints(reading: Reading) -> dict[str, list[float] | None]:

@@ -5,7 +5,7 @@ is a Finding whose message names tube, value, limit and what to do; a rule never
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Literal
 
@@ -14,13 +14,13 @@ from ..errors import ModelError
 from ..findings import Finding
 from ..frame.bicycle import Bicycle
 from ..frame.frame_mitres import ENDS, frame_mitres
-from ..tubes.materials import Material
+from ..tubes.materials import Material, metal
 from ..tubes.plan import PLAN, role_of
 from ..tubes.tube import Tube
+from ..tubes.usual import tube_slips
 from ..words import spoken
 
 Joining = Literal["brazed", "welded", "lugged"]
-Metal = Literal["steel", "titanium", "aluminium"]
 Depths = Mapping[tuple[str, str], float]  # (tube, end) -> what the mitre takes, mm
 PRACTICE = "common practice, no source"
 
@@ -92,15 +92,6 @@ class Rules:
         return [fault for fault in faults if fault.code not in self.skip]
 
 
-def metal(material: Material) -> Metal:
-    """Which family a material belongs to, told by Young's modulus: steel above 150 GPa, aluminium below 90."""
-    if material.E > 150e3:
-        return "steel"
-    if material.E < 90e3:
-        return "aluminium"
-    return "titanium"
-
-
 def tube_faults(rules: Rules, name: str, tube: Tube) -> list[Finding]:
     """Faults of one tube by itself: end wall, denting, local buckling, lug size."""
     return rules.kept(
@@ -131,14 +122,24 @@ def frame_faults(rules: Rules, bicycle: Bicycle) -> list[Finding]:
     ]
 
 
+def bench_words(bicycle: Bicycle) -> tuple[Finding, ...]:
+    """The rules for a brazed frame, as a word: how it will be joined is not known where nobody chose a rule."""
+    return tuple(replace(fault, severity="info") for fault in frame_faults(Rules(), bicycle))
+
+
 def new_faults(rules: Rules, present: Bicycle, changed: Bicycle, name: str) -> list[Finding]:
-    """Faults of a variant that the present bicycle does not have already, with the variant's name."""
-    old = {(fault.code, fault.where) for fault in frame_faults(rules, present)}
+    """Faults and slips of a variant that the present bicycle does not have already, with the variant's name."""
+    old = {(fault.code, fault.where) for fault in _faults_and_slips(rules, present)}
     return [
         Finding(fault.code, fault.severity, f"{name}: {fault.message}", fault.where)
-        for fault in frame_faults(rules, changed)
+        for fault in _faults_and_slips(rules, changed)
         if (fault.code, fault.where) not in old
     ]
+
+
+def _faults_and_slips(rules: Rules, bicycle: Bicycle) -> list[Finding]:
+    slips = [slip for name, tube in bicycle.tubes.items() for slip in tube_slips(name, tube)]
+    return [*frame_faults(rules, bicycle), *slips]
 
 
 def paired(bicycle: Bicycle) -> list[tuple[str, str]]:

@@ -72,8 +72,8 @@ def _fields() -> Iterator[Quantity]:
     yield length("chainstay", "chainstay length", (250, 700), (330, 520), 440.0)
     yield length("head_tube", "head tube length", (50, 400), (60, 300), 150.0)
     yield length("lower_stack", "lower headset stack", (0, 80), (0, 45), 12.0)
-    yield length("fork_length", "fork length along the axis", (200, 650), (270, 600), 390.0)
-    yield length("fork_offset", "fork offset", (-30, 150), (5, 110), 48.0)
+    yield length("fork_length", "fork length along the axis", (200, 650), (215, 600), 390.0)
+    yield length("fork_offset", "fork offset", (-30, 150), (18, 100), 48.0)
     yield length("wheel_radius_front", "front wheel radius", (120, 420), (170, 395), 343.0)
     yield length("wheel_radius_rear", "rear wheel radius", (120, 420), (170, 395), 343.0)
     yield length("seat_tube", "seat tube length", (150, 800), (250, 680), 540.0)
@@ -89,7 +89,7 @@ def _fields() -> Iterator[Quantity]:
         40.0,
     )
     yield length(
-        "seatstay_below_top_tube", "seatstay below top tube", (-450, 400), (-120, 200), 15.0
+        "seatstay_below_top_tube", "seatstay below top tube", (-450, 400), (-90, 130), 15.0
     )
 
 
@@ -98,10 +98,8 @@ def _derived() -> Iterator[Quantity]:
     length, angle = _lengths, _angles
     yield length("stack", "stack", (250, 900), (400, 720))
     yield length("bb_height", "bottom bracket height", (100, 450), (190, 380))
-    yield length("trail", "trail", (-60, 300), (5, 140), decimals=2)
-    yield length(
-        "axle_to_crown_straight", "fork length straight axle to crown", (200, 660), (270, 605)
-    )
+    yield length("trail", "trail", (-60, 300), (12, 135), decimals=2)
+    yield length("axle_to_crown_straight", "axle to crown", (200, 660), (218, 605))
     yield length("effective_top_tube", "effective top tube", (300, 900), (400, 700))
     yield length("wheelbase", "wheelbase", (500, 2500), (800, 1350))
     yield length("front_center_horizontal", "horizontal front centre", (250, 2000), (470, 900))
@@ -111,7 +109,7 @@ def _derived() -> Iterator[Quantity]:
     yield length("standover", "standover at the middle of the top tube", (250, 1100), (400, 920))
     yield length("top_tube_cc", "top tube centre to centre", (200, 900), (380, 700))
     yield length("chainstay_horizontal", "horizontal chainstay", (200, 700), (320, 515))
-    yield length("mechanical_trail", "mechanical trail", (-60, 300), (5, 135), decimals=2)
+    yield length("mechanical_trail", "mechanical trail", (-60, 300), (11, 130), decimals=2)
     yield length("wheel_flop", "wheel flop", (-30, 120), (0, 60))
     yield length("down_tube_cc", "down tube centre to centre", (250, 1000), (400, 850))
     yield length("seatstay_cc", "seatstay centre to centre", (150, 900), (260, 700))

@@ -5,9 +5,12 @@ Units: MPa and tonne/mm^3, so that N, mm and s fit together.
 
 from dataclasses import dataclass
 from math import isfinite
+from typing import Literal
 
 from ..errors import ModelError
 from ..findings import Finding
+
+Metal = Literal["steel", "titanium", "aluminium"]
 
 
 @dataclass(frozen=True)
@@ -163,3 +166,12 @@ def find_material(name: str) -> Material:
         known = ", ".join(m.name for m in _MATERIALS)
         raise ModelError(f"material '{name}' is not known; known: {known}")
     return material
+
+
+def metal(material: Material) -> Metal:
+    """Which family a material belongs to, told by Young's modulus: steel above 150 GPa, aluminium below 90."""
+    if material.E > 150e3:
+        return "steel"
+    if material.E < 90e3:
+        return "aluminium"
+    return "titanium"

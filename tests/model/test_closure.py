@@ -319,7 +319,7 @@ def test_no_frame_fits() -> None:
         "axle_to_crown_straight": 380.0
     }
     with pytest.raises(
-        ModelError, match="no frame has all the stated values: fork length straight"
+        ModelError, match="no frame has all the stated values: axle to crown"
     ):
         solve_dimensions(statements)
 

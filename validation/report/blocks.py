@@ -78,7 +78,7 @@ def _geometry(d: FrameDimensions, view: SideView | None) -> Table:
         ("reach", d.reach),
         ("chainstay", d.chainstay),
         ("head_tube", d.head_tube),
-        ("fork_length", d.fork_length),
+        ("axle_to_crown_straight", derived["axle_to_crown_straight"]),
         ("wheelbase", derived["wheelbase"]),
         ("effective_top_tube", derived["effective_top_tube"]),
         ("bb_height", derived["bb_height"]),

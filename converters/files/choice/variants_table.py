@@ -14,11 +14,11 @@ from functools import cache
 from pathlib import Path
 
 from ....model.choice.variants import TubeChange, Variant, grid
-from ....model.choice.workshop_rules import metal
 from ....model.errors import FrameError, InputError
 from ....model.findings import Finding
 from ....model.frame.bicycle import Bicycle
 from ....model.tubes.catalogue import Catalogue
+from ....model.tubes.materials import metal
 from ....model.tubes.tube import Tube
 from ..fitsheet.table import (
     COLUMNS,

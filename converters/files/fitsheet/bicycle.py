@@ -1,17 +1,20 @@
 """A fit sheet becomes a bicycle: geometry solved with its closure, gaps filled by listed defaults, never silently."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, fields, replace
+from math import hypot
 
 from ....model.errors import FrameError, InputError
 from ....model.findings import Finding
 from ....model.frame.bicycle import Bicycle, Fittings, Loads
+from ....model.frame.slips import bicycle_slips, geometry_slips
 from ....model.geometry.closure import Closure, ClosureRow, solve_dimensions
 from ....model.geometry.dimensions import FrameDimensions
 from ....model.geometry.statements import FIELDS, by_unit, label, unit
 from ....model.tubes.materials import find_material
 from ....model.tubes.plan import present, role_of
 from ....model.tubes.tube import Tube
+from ....model.words import spoken
 from .items import ITEMS
 from .statements import FitSheet, Statement, duplicates, first_of, not_understood, read_fit_sheet
 from .tubes import DEFAULT_MATERIAL
@@ -106,6 +109,8 @@ def bicycle_from_sheet(
             if dimensions is not None
             else _closure_findings(sheet, closure, tolerance_mm, tolerance_deg)
         ),
+        *(geometry_slips(closure.dimensions) if dimensions is None else ()),
+        *(_fork_question(sheet, stated, closure) if dimensions is None else ()),
     )
     bicycle = Bicycle(
         closure.dimensions,
@@ -121,7 +126,7 @@ def bicycle_from_sheet(
         bicycle,
         stated,
         rows,
-        findings,
+        (*findings, *_placed(bicycle_slips(bicycle), sheet.source)),
         assumed,
         sheet.source,
         sheet.sha256,
@@ -134,6 +139,45 @@ def plain_tube(member: str) -> Tube:
     """The plain steel tube that stands in for a member without a row in the tube table."""
     start, end, wall = role_of(member).plain
     return Tube(find_material(DEFAULT_MATERIAL), start, end, (wall,))
+
+
+def _placed(findings: Iterable[Finding], source: str) -> list[Finding]:
+    """The findings with the sheet's name before what they are about."""
+    return [replace(f, where=f"{source}, {spoken(f.where)}") for f in findings]
+
+
+def _fork_question(
+    sheet: FitSheet, stated: Mapping[str, float], closure: Closure
+) -> Iterator[Finding]:
+    """A fork length of no named convention is taken along the steering axis: what the other reading would make."""
+    row = first_of(sheet.statements).get("fork_length")
+    if row is None or not row.assumption:
+        return
+    along = closure.dimensions
+    other = {item: value for item, value in stated.items() if item != "fork_length"}
+    other["axle_to_crown_straight"] = row.value
+    try:
+        straight = solve_dimensions(other, defaults=JOINT_DEFAULTS).dimensions
+    except FrameError:
+        second = "as axle to crown, straight to the race, the sheet makes no frame"
+    else:
+        second = f"as axle to crown, straight to the race, {_fork_makes(straight)}"
+    yield Finding(
+        "fork-length-convention",
+        "warning",
+        f"'{row.text}' for the fork's length: measured along the steering axis, as taken here, {_fork_makes(along)}; "
+        f"{second}. Which is it? Write 'axle to crown' or 'fork length along axis'",
+        row.where,
+    )
+
+
+def _fork_makes(dimensions: FrameDimensions) -> str:
+    """What hangs on the fork's length."""
+    straight = hypot(dimensions.fork_length, dimensions.fork_offset)
+    return (
+        f"it makes axle to crown {straight:.1f} mm, trail {dimensions.trail:.2f} mm, stack {dimensions.stack:.1f} mm "
+        f"and head angle {dimensions.head_angle:.2f} degrees"
+    )
 
 
 def _half_wheels(sheet: FitSheet) -> str:

@@ -6,13 +6,14 @@ note is tried first, so ``fork length`` with the note ``straight`` is the straig
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from functools import cache
 from typing import Literal
 
 from ....model.geometry.quantities import STATED
 from ....model.geometry.statements import label
+from .conventions import AGREES, conventions, other_conventions
 from .names import AMBIGUOUS as _AMBIGUOUS
 from .names import ITEM_NAMES, LOOSE_NAMES, SIDES, WHEEL_NAMES, split_names
 from .table import bare, spellings
@@ -43,10 +44,16 @@ class SheetItem:
 
 @dataclass(frozen=True)
 class Match:
-    """An item found by name; `assumption` says which convention its name left open."""
+    """An item found by name.
+
+    assumption : which convention its name left open. turned : the note made another item of the name. unused : a
+    convention in the note that the item does not have.
+    """
 
     item: SheetItem
     assumption: str = ""
+    turned: bool = False
+    unused: str = ""
 
 
 # Statement -> (names, note for the starter sheet). Ranges are those of the statements.
@@ -93,6 +100,7 @@ _GEOMETRY = {
         "crown race to the foot of the perpendicular from the axle",
     ),
     "axle_to_crown_straight": (
+        "axle to crown, axle-crown, A-C, A2C, AC, A to C, ATC, Einbaulänge, "
         "fork length straight, straight fork length, fork length straight axle to crown, axle to crown straight, "
         "fork length straight axle to crown race, A-C straight, fork length direct, Gabellänge direkt",
         "front axle to crown race in a straight line",
@@ -185,8 +193,7 @@ _GEOMETRY = {
 # Names that leave a convention open -> (statement, what is then taken).
 _LOOSE = {
     "fork_length": (
-        "fork length, fork, axle to crown, axle-crown, A-C, A2C, AC, A to C, ATC, Gabellänge, Einbaulänge, "
-        "Gabel",
+        "fork length, fork, Gabellänge, Gabel",
         "fork length taken along the steering axis (the sheet names no convention)",
     ),
     "seat_tube": (
@@ -477,18 +484,73 @@ def _by_name() -> dict[str, Match]:
 
 
 def find_item(name: str, note: str = "") -> Match | None:
-    """The item of that name, None when it is not known. The note decides where a name leaves a convention open."""
+    """The item of that name, None when it is not known or its note makes an ambiguous name of it.
+
+    A note that makes another item's name of it turns the name into that item (``chainstay`` with ``horizontal``); a
+    note whose convention no item has stands in the match as `unused`.
+    """
     table = _by_name()
     plain = table.get(bare(name))
-    if not note or (plain is not None and not plain.assumption):
+    if not note:
         return plain
-    noted = (table.get(bare(word) + bare(note)) for word in (name, *_alike(name, plain)))
-    return next((match for match in noted if match is not None), plain)
+    words = (name, *_alike(name, plain))
+    joined = (table.get(bare(word) + bare(note)) for word in words)
+    whole = next((match for match in joined if match is not None), None)
+    if whole is not None:
+        return replace(whole, turned=_turns(plain, whole))
+    if plain is None:
+        return None
+    return _by_convention(name, note, plain)
+
+
+def _by_convention(name: str, note: str, plain: Match) -> Match | None:
+    """What the conventions in a free note make of a known name."""
+    table = _by_name()
+    other = other_conventions(_plain_key(plain.item), note)
+    for convention in other:
+        for word in (name, *plain.item.names, *plain.item.loose):
+            for spelled in (bare(f"{convention} {word}"), bare(f"{word} {convention}")):
+                found = table.get(spelled)
+                if found is not None and found.item is not plain.item:
+                    return replace(found, turned=_turns(plain, found))
+                if spelled in AMBIGUOUS:
+                    return None
+    if other:
+        return replace(plain, unused=other[0])
+    if plain.assumption and _settles(plain.item, note):
+        return Match(plain.item)
+    return plain
+
+
+def ambiguous(name: str, note: str = "") -> str:
+    """What to write instead of a name that means two things, alone or with its note; '' for any other name."""
+    spelled = [bare(name)]
+    spelled += [bare(f"{convention} {name}") for convention in conventions(note)]
+    hints = (AMBIGUOUS.get(one, "") for one in spelled)
+    return next((hint for hint in hints if hint), "")
+
+
+def _turns(plain: Match | None, found: Match) -> bool:
+    """Whether the note made another item of a name that is complete without it."""
+    return plain is not None and not plain.assumption and found.item is not plain.item
+
+
+def _plain_key(item: SheetItem) -> str:
+    """The key without its side: ``wheel_radius`` of ``wheel_radius_front``."""
+    if item.group != "wheel":
+        return item.key
+    return item.key.rpartition("_")[0]
+
+
+def _settles(item: SheetItem, note: str) -> bool:
+    """Whether the note names the convention that would else be taken for granted."""
+    agrees = AGREES.get(item.key, ())
+    return any(convention in agrees for convention in conventions(note))
 
 
 def _alike(name: str, plain: Match | None) -> Sequence[str]:
     """Other names, in any language, that leave the same open: with the note one of them may be a whole name."""
-    if plain is not None:
+    if plain is not None and plain.assumption:
         return plain.item.loose
     hint = AMBIGUOUS.get(bare(name))
     if hint is not None:

@@ -41,7 +41,10 @@ ITEM_NAMES: Mapping[str, str] = {
     "jeu de direction inférieur, calotta inferiore, serie sterzo inferiore, balhoofdstel onder, "
     "onderste balhoofdstel, onderste cup",
     "fork_length": "Gabellänge entlang der Achse, Gabellänge entlang der Lenkachse, Gabellänge längs der Achse",
-    "axle_to_crown_straight": "axle to crown direct, A-C direct, Gabellänge gerade, longueur de fourche directe",
+    "axle_to_crown_straight": "axle to crown direct, A-C direct, Gabellänge gerade, longueur de fourche directe, "
+    "axle to crown length, axle to crown race, crown to axle, crown race to axle, fork A-C, fork ATC, "
+    "fork axle to crown, Gabelbauhöhe, Gabeleinbauhöhe, Gabel Einbauhöhe, Einbauhöhe, Einbauhöhe Gabel, "
+    "Einbaulänge Gabel, Bauhöhe Gabel, inbouwhoogte, inbouwhoogte vork",
     "fork_offset": "fork rake offset, rake offset, Gabelvorlauf, Gabel Offset, Gabelbiegung, déport, "
     "déport de fourche, déport fourche, offset de fourche, rake forcella, offset forcella, "
     "avanzamento forcella, vorksprong, sprong, vorkoffset",
@@ -151,12 +154,8 @@ ITEM_NAMES: Mapping[str, str] = {
 
 # Item -> further names that leave a convention open.
 LOOSE_NAMES: Mapping[str, str] = {
-    "fork_length": "fork height, axle to crown length, axle to crown race, crown to axle, crown race to axle, "
-    "fork A-C, fork ATC, fork axle to crown, Gabelhöhe, Gabelbauhöhe, Gabeleinbauhöhe, "
-    "Gabel Einbauhöhe, Einbauhöhe, Einbauhöhe Gabel, Einbaulänge Gabel, Bauhöhe Gabel, fourche, "
-    "longueur de fourche, longueur fourche, hauteur de fourche, hauteur fourche, forcella, "
-    "lunghezza forcella, altezza forcella, vork, voorvork, vorklengte, vorkhoogte, "
-    "inbouwhoogte, inbouwhoogte vork",
+    "fork_length": "fork height, Gabelhöhe, fourche, longueur de fourche, longueur fourche, hauteur de fourche, "
+    "hauteur fourche, forcella, lunghezza forcella, altezza forcella, vork, voorvork, vorklengte, vorkhoogte",
     "seat_tube": "Sattelrohr, Sattelrohrlänge, Länge Sitzrohr, frame height, tube de selle, longueur tube de selle, "
     "hauteur de cadre, hauteur cadre, piantone, lunghezza piantone, tubo sella, tubo verticale, "
     "altezza telaio, zitbuis, zitbuislengte, zadelbuis, zadelbuislengte, framehoogte",

@@ -3,7 +3,7 @@
 Nothing is filled in here; what a name or a missing unit leaves open is written down beside the number.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from math import atan, degrees
 from pathlib import Path
@@ -12,7 +12,7 @@ from ....model.errors import InputError
 from ....model.findings import Finding
 from ....model.frame.bicycle import BICYCLE_TYPES
 from ....model.tubes.tube import Tube
-from .items import AMBIGUOUS, ITEMS, Match, SheetItem, find_item, nearest_item
+from .items import ITEMS, Match, SheetItem, ambiguous, find_item, nearest_item
 from .names import TANDEM_WORDS
 from .table import SheetRow, SheetTables, bare, read_tables, without_unit
 from .tubes import read_materials, read_tubes
@@ -21,7 +21,7 @@ from .wheels import WheelLabel, tyre_label, wheel_label, wheel_radius
 
 MOST_NAMED = 6  # rows named in a refusal
 _ALONG = ("alongaxis", "alongtheaxis", "alongsteeringaxis", "alongthesteeringaxis", "axis")
-_STRAIGHT = ("straight", "straightaxletocrown", "straightaxletocrownrace", "direct")
+_STRAIGHT = ("straight", "straightaxletocrown", "straightaxletocrownrace", "direct", "axletocrown")
 
 
 @dataclass(frozen=True)
@@ -42,7 +42,7 @@ class FitSheet:
     statements : geometry, by names in `model.geometry.statements.PREFERENCE`, in the order of the sheet; an item stated
         twice stands here twice. fittings, loads : fields of `model.frame.bicycle.Fittings` and `Loads`, only those
         stated. bicycle_type : '' where not stated. tyre_widths : front, rear, mm, None where not
-        stated. tubes : member -> tube, only those stated.
+        stated. tubes : member -> tube, only those stated. unknown : name and row of the items that are not known.
     """
 
     source: str
@@ -56,6 +56,7 @@ class FitSheet:
     assumed: tuple[str, ...] = ()
     bicycle_type: str = ""
     tyre_widths: tuple[float | None, float | None] = (None, None)
+    unknown: tuple[tuple[str, int], ...] = ()
 
 
 @dataclass
@@ -66,13 +67,17 @@ class _SheetReader:
     findings: list[Finding] = field(default_factory=list)
     assumed: list[str] = field(default_factory=list)
     unitless: list[str] = field(default_factory=list)
+    unknown: list[tuple[str, int]] = field(default_factory=list)
 
     def add(self, row: SheetRow) -> None:
         match = find_item(without_unit(row["item"])[0], row["note"])
         if match is None:
             self.findings.append(_unknown(row))
+            if row["value"]:
+                self.unknown.append((row["item"], row.number))
         elif row["value"]:
             self.rows.setdefault(match.item.key, []).append((row, match))
+            self.findings.extend(_note_findings(row, match))
 
     def first(self, key: str) -> SheetRow | None:
         """The first row of an item that may stand once; a different second one becomes a finding."""
@@ -144,6 +149,7 @@ def read_fit_sheet(path: str | Path) -> FitSheet:
         tuple(reader.assumed),
         _bicycle_type(reader),
         (_tyre_width(reader, "front"), _tyre_width(reader, "rear")),
+        tuple(reader.unknown),
     )
 
 
@@ -183,15 +189,37 @@ def _unknown(row: SheetRow) -> Finding:
             "sheet-row-ignored", "info", f"'{name}' has no value and was not read", row.where
         )
     near = nearest_item(without_unit(name)[0])
-    hint = AMBIGUOUS.get(bare(name)) or (
+    hint = ambiguous(name, row["note"]) or (
         f"did you mean '{near}'?" if near else "see a starter sheet for the names"
     )
-    return Finding(
-        "sheet-unknown-item",
-        "warning",
-        f"item '{name}' is not known and was not used; {hint}",
-        row.where,
-    )
+    if ambiguous(name) or not ambiguous(name, row["note"]):
+        what = f"item '{name}' is not known and was not used"
+    else:
+        what = f"'{name}' with the note '{row['note']}' is another thing and was not used"
+    return Finding("sheet-unknown-item", "warning", f"{what}; {hint}", row.where)
+
+
+def _note_findings(row: SheetRow, match: Match) -> Iterator[Finding]:
+    """What a note did to its row, and a convention in it that nothing could be made of."""
+    name = row["item"]
+    note = row["note"]
+    item = match.item
+    if match.turned:
+        yield Finding(
+            "sheet-note-used",
+            "info",
+            f"'{name}' with the note '{note}' is read as {item.label}",
+            row.where,
+        )
+    if match.unused:
+        meaning = item.note or item.label
+        yield Finding(
+            "sheet-note-not-used",
+            "warning",
+            f"'{name}' has the note '{note}', and nothing could be made of '{match.unused}': it was read as {meaning}; "
+            "if it was measured otherwise, convert it or name the item that was measured",
+            row.where,
+        )
 
 
 def _bicycle_type(reader: _SheetReader) -> str:
@@ -224,13 +252,23 @@ def _geometry(reader: _SheetReader) -> list[Statement]:
         for row, match in rows if ITEMS[key].group == "geometry" else ():
             item = match.item
             assumption = match.assumption
-            if convention and assumption and item.key == "fork_length":
+            if convention and _leaves_fork_open(row, match):
                 item = ITEMS[convention]
                 assumption = ""
             statements.append(
                 Statement(item.key, reader.value(row, item), row.where, row["value"], assumption)
             )
     return statements
+
+
+def _leaves_fork_open(row: SheetRow, match: Match) -> bool:
+    """Whether a row of its own may say how this fork length was measured: ``fork length``, and ``A-C`` without more."""
+    if match.item.key == "fork_length":
+        return bool(match.assumption)
+    said = bare(f"{row['item']} {row['note']}")
+    return match.item.key == "axle_to_crown_straight" and not any(
+        word in said for word in ("straight", "direct", "gerade")
+    )
 
 
 def _fork_convention(reader: _SheetReader) -> str:
@@ -354,11 +392,7 @@ def _radius_statement(
 
 def not_understood(sheet: FitSheet) -> str:
     """The rows whose item is not known, for the end of a refusal that they may be the cause of; '' without any."""
-    rows = [
-        f"{f.message.split(' is not known')[0].removeprefix('item ')} (row {f.where.rpartition(' ')[2]})"
-        for f in sheet.findings
-        if f.code == "sheet-unknown-item"
-    ]
+    rows = [f"'{name}' (row {number})" for name, number in sheet.unknown]
     if len(rows) > MOST_NAMED:
         more = f" and {len(rows) - MOST_NAMED} more"
     else:

@@ -1,6 +1,6 @@
 """The tube table and the material table of a fit sheet: text rows -> tubes and materials."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from difflib import get_close_matches
 
 from ....model.errors import FrameError, InputError
@@ -9,6 +9,7 @@ from ....model.tubes.materials import MATERIALS, Material, elastic_disagreement,
 from ....model.tubes.plan import MEMBERS
 from ....model.tubes.tube import Tube
 from ....model.words import spoken
+from .conventions import conventions
 from .names import TUBE_NAMES, split_names
 from .table import SheetRow, bare, spellings
 from .values import butts, diameters, quantity, series
@@ -51,12 +52,26 @@ def read_tubes(
             findings.append(_unknown_tube(row))
             continue
         tube = _tube(row, member, materials, assumed)
+        findings.extend(_note_finding(row))
         if tubes.setdefault(member, tube) != tube:
             raise InputError(
                 f"{row.where}, column tube: '{row['tube']}' stands twice with different values; leave one "
                 "row away"
             )
     return tubes
+
+
+def _note_finding(row: SheetRow) -> Iterator[Finding]:
+    """A note that says another diameter than the outside one was written."""
+    meant = [name for name in conventions(row["note"]) if name in ("inside", "radius")]
+    if meant:
+        yield Finding(
+            "sheet-note-not-used",
+            "warning",
+            f"{row['tube']} has the note '{row['note']}', but '{row['outside_diameter']}' was read as its outside "
+            "diameter; write the outside diameter",
+            row.where,
+        )
 
 
 def member_named(name: str) -> str | None:

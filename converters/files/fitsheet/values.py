@@ -53,6 +53,9 @@ BASE_UNIT = {
 LARGEST = 10**12
 _NUMBER = r"[+-]?(?:\d[\d.,]*|[.,]\d+)(?:[eE][+-]?\d{1,3})?"
 _FRACTION = r"(?<![\d.,/])(?:(\d+)[ -]+)?(\d+)/(\d+)(?![\d.,/])"
+# thousands set apart by blanks or apostrophes: 1 047.0, 1'047.0
+_GROUPED = r"[+-]?\d{1,3}(?:(?: \d{3})+|(?:'\d{3})+)(?:[.,]\d+)?(?![\d/])"
+_MINUTES = r"([+-]?\d+)\s*°\s*(\d+(?:[.,]\d+)?)\s*'(?:\s*(\d+(?:[.,]\d+)?)\s*(?:\"|''))?\s*$"
 _INCH_MARK = r"\s*(?:\"|''|inches|inch|in|zoll)(?![a-z])"
 
 
@@ -112,6 +115,14 @@ def _leading_number(text: str) -> tuple[Fraction, str]:
             raise InputError(f"'{text}' divides by zero")
         value = whole + Fraction(top, bottom)
         return (-value if match[1] else value), bare[match.end() :]
+    if (match := re.match(_GROUPED, bare)) is not None:
+        return _decimal(re.sub(r"[ ']", "", match[0])), bare[match.end() :]
+    if (match := re.match(_MINUTES, bare)) is not None:
+        degrees, minutes, seconds = (_decimal(group or "0") for group in match.groups())
+        turned = abs(degrees) + minutes / 60 + seconds / 3600
+        if bare.startswith("-"):
+            return -turned, "°"
+        return turned, "°"
     if (match := re.match(_NUMBER, bare)) is None:
         raise InputError(f"'{text}' is not a number")
     return _decimal(match[0]), bare[match.end() :]

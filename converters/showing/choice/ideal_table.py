@@ -7,7 +7,8 @@ from ....model.choice.optimum import Optimum, Range, nearest, optimum
 from ....model.choice.search import Search, run, set_up
 from ....model.choice.search_chunk import Summary
 from ....model.choice.variants import described
-from ....model.choice.workshop_rules import NARROWER, Rules, metal
+from ....model.choice.workshop_rules import NARROWER, Rules
+from ....model.tubes.materials import metal
 from ....model.words import spoken
 
 

@@ -1,0 +1,162 @@
+"""Values that are possible and yet hard to believe: where frames of the trade lie, and which slip a stray one may be.
+
+A FINDING is made of each, naming value, usual range and the likely slip; no value is ever changed. The bands are common
+practice, no source. Limits beyond which a value cannot be at all stand where it is read.
+"""
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import fields
+
+from ..findings import Finding
+from ..geometry.dimensions import FrameDimensions
+from ..geometry.quantities import QUANTITIES, Quantity, Range
+from ..geometry.statements import quantities
+from ..tubes.usual import likely, tube_slips
+from ..words import spoken
+from .bicycle import Bicycle
+
+# Fitting or load -> (least, greatest, unit); nought stands for "none of it" where it is listed in `_MAY_BE_NOUGHT`.
+USUAL: Mapping[str, tuple[float, float, str]] = {
+    "rear_hub_spacing": (110, 200, "mm"),
+    "front_hub_spacing": (70, 152, "mm"),
+    "bb_shell_width": (60, 125, "mm"),
+    "chainstay_spacing": (28, 100, "mm"),
+    "seatstay_spacing": (12, 115, "mm"),
+    "blade_spacing": (42, 135, "mm"),
+    "blade_straight": (20, 520, "mm"),
+    "stay_curve": (1, 60, "mm"),
+    "saddle_height": (400, 920, "mm"),
+    "upper_stack": (5, 160, "mm"),
+    "stem_length": (25, 160, "mm"),
+    "bar_width": (330, 900, "mm"),
+    "crank_length": (110, 205, "mm"),
+    "pedal_offset": (112, 165, "mm"),
+    "chainline": (35, 90, "mm"),
+    "chainring_radius": (35, 125, "mm"),
+    "sprocket_radius": (18, 85, "mm"),
+    "rider_mass": (25, 150, "kg"),
+    "saddle_share": (0.25, 1.0, ""),
+    "bar_share": (0.02, 0.5, ""),
+    "pedal_share": (0.02, 0.6, ""),
+    "side_push": (50, 600, "N"),
+    "pedal_force": (250, 3500, "N"),
+    "bar_pull": (50, 1500, "N"),
+    "front_luggage": (1, 30, "kg"),
+    "rear_luggage": (1, 60, "kg"),
+    "wheel_mass_front": (0.6, 4.0, "kg"),
+    "wheel_mass_rear": (0.8, 7.0, "kg"),
+}
+_MAY_BE_NOUGHT = {
+    "blade_straight", "stay_curve", "upper_stack", "stem_length", "bar_share", "pedal_share", "bar_pull",
+    "front_luggage", "rear_luggage",
+}  # fmt: skip
+_LENGTH_SLIPS = (
+    (10.0, "cm, or a slipped point"),
+    (0.1, "a slipped point"),
+    (25.4, "inches"),
+)
+# Across the frame a half is easily measured for the whole: from the middle plane to one side.
+_ACROSS_SLIPS = (*_LENGTH_SLIPS, (2.0, "half of it"), (0.5, "the whole for the half"))
+_OTHER_SLIPS = ((0.1, "a slipped point"), (10.0, "a slipped point"))
+_POUNDS = 0.45359237
+_MASS_SLIPS = ((_POUNDS, "pounds"), (0.001, "grams"), *_OTHER_SLIPS)
+_SIDE_SLIPS = ((-1.0, "the other sign"), *_LENGTH_SLIPS)
+_ANGLE_SLIPS = ((-1.0, "the other sign"), *_OTHER_SLIPS)
+WHEELS_APART = 12.0  # mm of radius; more than tyres of different width make on one rim
+
+
+def bicycle_slips(bicycle: Bicycle) -> tuple[Finding, ...]:
+    """Everything hard to believe about tubes, fittings and loads."""
+    tubes = (found for name, tube in bicycle.tubes.items() for found in tube_slips(name, tube))
+    return (*tubes, *_hubs(bicycle), *_forces(bicycle), *_settings(bicycle))
+
+
+def geometry_slips(dimensions: FrameDimensions) -> tuple[Finding, ...]:
+    """Stated and derived figures of the side view outside the usual: trail, drop, stack, wheelbase, standover ..."""
+    found = [
+        _unusual(QUANTITIES[name], value)
+        for name, value in quantities(dimensions).items()
+        if value is not None and not QUANTITIES[name].is_usual(value)
+    ]
+    return (*found, *_unequal_wheels(dimensions))
+
+
+def new_slips(before: Bicycle, after: Bicycle) -> tuple[Finding, ...]:
+    """What a change has made hard to believe."""
+    known = set(bicycle_slips(before))
+    return tuple(found for found in bicycle_slips(after) if found not in known)
+
+
+def _unusual(row: Quantity, value: float) -> Finding:
+    low, high = row.usual
+    if row.is_angle:
+        slips: Iterable[tuple[float, str]] = _ANGLE_SLIPS
+    else:
+        slips = _SIDE_SLIPS
+    guess = likely(value, row.usual, tuple(slips), row.unit)
+    return Finding(
+        f"frame-{row.name.replace('_', '-')}-unusual",
+        "warning",
+        f"{row.label} is {value:.4g} {row.unit_words}, usual is {low:g} to {high:g}; "
+        f"{guess or 'check it, and what it is worked out from'}",
+    )
+
+
+def _unequal_wheels(dimensions: FrameDimensions) -> Iterator[Finding]:
+    front = dimensions.wheel_radius_front
+    rear = dimensions.wheel_radius_rear
+    if abs(front - rear) > WHEELS_APART:
+        yield Finding(
+            "frame-wheels-unequal",
+            "info",
+            f"the wheels are of different size, radius {front:g} mm in front and {rear:g} mm behind; if that is not "
+            "meant, check wheel and tyre of both: the front one makes the trail",
+        )
+
+
+def _hubs(bicycle: Bicycle) -> Iterator[Finding]:
+    front = bicycle.fittings.front_hub_spacing
+    rear = bicycle.fittings.rear_hub_spacing
+    if front > rear:
+        yield Finding(
+            "hub-spacings-swapped",
+            "warning",
+            f"the front hub ({front:g} mm) is wider than the rear one ({rear:g} mm); are the two swapped?",
+            "hub spacing",
+        )
+
+
+def _forces(bicycle: Bicycle) -> Iterator[Finding]:
+    loads = bicycle.loads
+    if loads.bar_pull > loads.pedal_force:
+        yield Finding(
+            "setting-unusual",
+            "warning",
+            f"the pull on the bar ({loads.bar_pull:g} N) is larger than the force on the pedal "
+            f"({loads.pedal_force:g} N) that it holds; are the two swapped?",
+            "bar pull",
+        )
+
+
+def _settings(bicycle: Bicycle) -> Iterator[Finding]:
+    for part in (bicycle.fittings, bicycle.loads):
+        for field in fields(part):
+            name = field.name
+            value = getattr(part, name)
+            if name not in USUAL or (value == 0 and name in _MAY_BE_NOUGHT):
+                continue
+            low, high, unit = USUAL[name]
+            if not low <= value <= high:
+                yield _unusual_setting(name, value, (low, high), unit)
+
+
+def _unusual_setting(name: str, value: float, usual: Range, unit: str) -> Finding:
+    slips = {"mm": _ACROSS_SLIPS, "kg": _MASS_SLIPS}.get(unit, _OTHER_SLIPS)
+    guess = likely(value, usual, slips, unit)
+    return Finding(
+        "setting-unusual",
+        "warning",
+        f"{spoken(name)} is {f'{value:g} {unit}'.strip()}, usual is {usual[0]:g} to {usual[1]:g}; "
+        f"{guess or 'check the value and its unit'}",
+        spoken(name),
+    )
