@@ -29,7 +29,7 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], **how: Any) -> 
         show.print_json(check_json(done))
     else:
         _print(done)
-    return int(done.verdict == "fail" or show.serious(done.findings))
+    return show.exit_code(done.findings, done.verdict == "fail", done.not_crossed is None)
 
 
 def check_json(done: "Check") -> dict[str, Any]:
@@ -74,9 +74,19 @@ def _print(done: "Check") -> None:
     show.findings(done.findings)
     show.assumed(done.analysis.assumed)
     print(show.CAUTION)
-    doubts = sum(finding.severity == "warning" for finding in done.findings)
-    but = f", but {doubts} {'warning stands' if doubts == 1 else 'warnings stand'} above: read before you cut"
     print(
-        f"\nVerdict: {done.verdict.upper()}{but if doubts else ''}"
-        + "".join(f"\n  - {reason}" for reason in done.reasons)
+        f"\nVerdict: {verdict_words(done)}" + "".join(f"\n  - {reason}" for reason in done.reasons)
     )
+
+
+def verdict_words(done: "Check") -> str:
+    """The verdict with what stands beside it: warnings, and a cross-check that was not to be had."""
+    warnings = [f for f in done.findings if f.severity == "warning" and f.code != "no-cross-check"]
+    words = done.verdict.upper()
+    if len(warnings) == 1:
+        words += ", but 1 warning stands above: read before you cut"
+    elif warnings:
+        words += f", but {len(warnings)} warnings stand above: read before you cut"
+    if done.not_crossed is not None:
+        words += "; complete but for the cross-check, which this machine cannot make"
+    return words

@@ -35,6 +35,11 @@ def command(
     """Draw INPUT as DXF in mm at 1:1: centre-lines, outlines, wheels, the trade's dimensions."""
     from ..converters.files.drafting.frame import draw_frame
 
+    if output.suffix.lower() != ".dxf":
+        raise click.UsageError(
+            f"-o {output.name}: a drawing is written as .dxf; your CAD program saves it as "
+            f"'{output.suffix or 'what it likes'}'"
+        )
     reading = read(source, **how)
     found = draw_frame(
         reading.need_bicycle(),

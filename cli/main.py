@@ -1,6 +1,7 @@
 """The `droptrail` command: finds the subcommand, turns every refusal into one line and an exit code.
 
-Exit codes: 0 fine; 1 findings or a check out of tolerance; 2 wrong usage; 3 input that cannot be read.
+Exit codes: 0 fine; 1 findings or a check out of tolerance; 2 wrong usage; 3 input that cannot be read; 4 everything is
+fine but nothing was cross-checked, because the second solver is not to be had.
 """
 
 import io
@@ -11,7 +12,7 @@ from importlib import import_module
 
 import click
 
-from ..model.errors import FrameError, InputError
+from ..model.errors import FrameError, InputError, UnknownNameError
 from ..model.version import VERSION
 
 # Subcommand -> module that holds it; loaded only when asked for, so that each command starts fast.
@@ -77,6 +78,8 @@ def main(argv: list[str] | None = None) -> int:
         return 2
     except (click.Abort, KeyboardInterrupt):
         return _say("stopped", 130)
+    except UnknownNameError as error:
+        return _say(str(error), 2)
     except InputError as error:
         return _say(str(error), 3)
     except FrameError as error:

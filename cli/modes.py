@@ -64,6 +64,12 @@ def command(
         return _tap(source, bare, count, as_json, how)
     from ..validation.vibration import vibrate
 
+    given = click.get_current_context().get_parameter_source("supports")
+    if source.suffix.lower() == ".json" and given is ParameterSource.COMMANDLINE:
+        raise click.UsageError(
+            f"--supports {supports} does nothing with {source.name}: a model file holds its own supports; "
+            "choose one of its load cases with --case"
+        )
     done = vibrate(read(source, **how), supports, count, cadence_range(cadence), case)
     if output is not None:
         from ..converters.showing.picture.campbell import draw_campbell
@@ -73,7 +79,7 @@ def command(
         show.print_json(modes_json(done))
     else:
         _print(done)
-    return int(show.serious(done.findings))
+    return show.exit_code(done.findings, False, done.not_crossed is None)
 
 
 def _tap(source: Path, bare: str, count: int, as_json: bool, how: dict[str, Any]) -> int:
@@ -98,7 +104,7 @@ def _tap(source: Path, bare: str, count: int, as_json: bool, how: dict[str, Any]
         show.print_json(tap_json(done))
     else:
         _print_tap(done)
-    return int(show.serious(done.findings))
+    return show.exit_code(done.findings, False, done.not_crossed is None)
 
 
 def cadence_range(text: str) -> tuple[float, float]:

@@ -2,7 +2,6 @@
 
 from collections.abc import Callable
 from functools import wraps
-from math import inf
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -11,6 +10,8 @@ import click
 from ..converters.files.writing import refuse_existing
 from ..converters.inputs import Reading, ReadOptions, read_input
 from ..model.errors import InputError
+
+MOST_SCALE = 1000  # no sheet of a bicycle is drawn smaller or larger
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -165,13 +166,17 @@ def _scale(text: str | None) -> float | None:
     """mm of bicycle per mm of drawing: 10 for `1:10`."""
     if text is None:
         return None
-    paper, _, real = text.replace("/", ":").partition(":")
+    paper, colon, real = text.replace("/", ":").partition(":")
+    if not colon:
+        raise click.UsageError(f"--scale {text}: 1:{text} or {text}:1? Give both numbers")
     try:
-        value = float(real or 1) / float(paper)
-    except (ValueError, ZeroDivisionError):
+        value = float(real) / float(paper)
+    except (ValueError, ZeroDivisionError, OverflowError):
         value = 0.0
-    if not 0 < value < inf:
-        raise click.UsageError(f"--scale {text}: give it as 1:1, 1:10 or 2:1")
+    if not 1 / MOST_SCALE <= value <= MOST_SCALE:
+        raise click.UsageError(
+            f"--scale {text}: give it as 1:1, 1:10 or 2:1, from 1:{MOST_SCALE} to {MOST_SCALE}:1"
+        )
     return value
 
 

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 __all__ = [
     "CAUTION",
     "assumed",
+    "exit_code",
     "findings",
     "number",
     "paragraph",
@@ -153,6 +154,19 @@ def width() -> int:
     if sys.stdout.isatty():
         return min(118, max(40, get_terminal_size().columns - 1))
     return 118
+
+
+NOT_CROSSED = 4  # complete and fine, but for the second solver
+
+
+def exit_code(found: Iterable[Finding], failed: bool, crossed: bool) -> int:
+    """1 where something asks the builder to act, 4 where all is fine but nothing was cross-checked, 0 else."""
+    others = [finding for finding in found if finding.code != "no-cross-check"]
+    if failed or serious(others):
+        return 1
+    if not crossed:
+        return NOT_CROSSED
+    return 0
 
 
 def serious(found: Iterable[Finding]) -> bool:

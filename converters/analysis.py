@@ -7,7 +7,7 @@ from pathlib import Path
 
 from ..model.cases.library import MAIN_CASES, load_cases
 from ..model.cases.view import all_idle_supports
-from ..model.errors import InputError
+from ..model.errors import InputError, MechanismError, UnknownNameError
 from ..model.findings import Finding
 from ..model.frame.bicycle import Bicycle
 from ..model.frame.layout import FrameLayout, lay_out
@@ -119,7 +119,7 @@ def _picked(reading: Reading, names: tuple[str, ...]) -> tuple[LoadCase, ...]:
     known = {case.name: case for case in reading.cases}
     unknown = [name for name in names if name not in known]
     if unknown:
-        raise InputError(
+        raise UnknownNameError(
             f"{reading.source}: no load case '{unknown[0]}'; it holds: {', '.join(known) or 'none'}"
         )
     if not known:
@@ -134,7 +134,21 @@ def analyse(
 ) -> Analysis:
     """Mesh and solve."""
     model, cases = model_and_cases(reading, names, options)
-    return Analysis(reading, model, cases, solve(model, cases), assumptions(reading))
+    try:
+        results = solve(model, cases)
+    except MechanismError as error:
+        raise MechanismError(f"{_mistyped(reading)}{error}") from error
+    return Analysis(reading, model, cases, results, assumptions(reading))
+
+
+def _mistyped(reading: Reading) -> str:
+    """Keys of a model file that are nearly known ones: what they were to hold may be what is missing."""
+    near = [
+        f.message
+        for f in reading.findings
+        if f.code == "model-unknown-key" and f.severity == "warning"
+    ]
+    return "".join(f"{message}. " for message in near)
 
 
 def assumptions(reading: Reading) -> tuple[str, ...]:

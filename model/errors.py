@@ -30,3 +30,7 @@ class MechanismError(ModelError):
 
 class InputError(FrameError, ValueError):
     """A file that cannot be read or does not hold what is needed."""
+
+
+class UnknownNameError(InputError, ModelError):
+    """A name that somebody typed and that nothing has; the message lists the known ones."""

@@ -1,8 +1,9 @@
 """The library of load cases by name: each one frozen value with loads AND supports AND what is measured."""
 
 from collections.abc import Callable, Mapping
+from difflib import get_close_matches
 
-from ..errors import ModelError
+from ..errors import UnknownNameError
 from ..frame.bicycle import Bicycle
 from ..frame.layout import FrameLayout
 from ..mechanics.frame_model import LoadCase
@@ -59,8 +60,12 @@ FATIGUE_PAIRS = (
 def load_cases(
     bicycle: Bicycle, layout: FrameLayout, names: tuple[str, ...] = MAIN_CASES
 ) -> tuple[LoadCase, ...]:
-    """The named load cases of a bicycle. Raises ModelError for an unknown name, listing the known ones."""
+    """The named load cases of a bicycle. Raises UnknownNameError for an unknown name, listing the known ones."""
     unknown = [name for name in names if name not in CASES]
     if unknown:
-        raise ModelError(f"load case '{unknown[0]}' is not known; known: {', '.join(CASES)}")
+        near = get_close_matches(unknown[0], CASES, n=1, cutoff=0.5)
+        hint = "".join(f"did you mean '{name}'? " for name in near)
+        raise UnknownNameError(
+            f"load case '{unknown[0]}' is not known; {hint}Known: {', '.join(CASES)}"
+        )
     return tuple(CASES[name](bicycle, layout) for name in names)

@@ -22,6 +22,7 @@ from .bicycle import Bicycle
 from .layout import SIDES, FrameLayout, Member, lay_out
 from .parts import BRIDGE_CLEARANCE, PARTS, Part
 
+_ON_THE_STEERER = ("steerer_upper", "steerer_lower", "fork_crown")
 SHARED = 1e-6  # mm; closer positions on one tube are one node
 
 ELEMENT_LENGTHS = (0.1, 500.0)  # mm, shortest and longest that may be asked for
@@ -112,8 +113,9 @@ class _Mesher:
         joint = self.layout.node
         for side, _ in SIDES:
             self._ends_beside(side)
+        self._joints_at_one_place()
         bearings = tuple(
-            EqualDofs(joint(f"head_tube_{end}"), f"steerer_{name}", (0, 1, 2))
+            EqualDofs(joint(f"head_tube_{end}"), joint(f"steerer_{name}"), (0, 1, 2))
             for end, name in (("top", "upper"), ("bottom", "lower"))
         )
         return FrameModel(
@@ -123,6 +125,14 @@ class _Mesher:
             equal_dofs=bearings,
             name=self.bicycle.name,
         )
+
+    def _joints_at_one_place(self) -> None:
+        """With a headset of no height two joints of the steerer are one point; springs, loads and the crown's own
+        pieces know it by either name."""
+        for name, first in self.layout.same_as.items():
+            if first in self.nodes and (name in self.nodes or name in _ON_THE_STEERER):
+                self.nodes.setdefault(name, self.layout.joints[first])
+                self.links.append(RigidLink(first, name))
 
     def _ends_beside(self, side: str) -> None:
         """Ties the ends of pairs that stand beside another tube to the point on its axis."""

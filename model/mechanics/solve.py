@@ -14,6 +14,7 @@ from .assembly import Factor, spring_stiffness, stiffness_matrix
 from .beam import LARGEST, Beams
 from .constraints import Constraints
 from .frame_model import FrameModel, LoadCase, Measure
+from .looseness import describe_too_stiff, is_loose
 from .mechanism import describe_free_motion
 from .result import Result
 
@@ -75,6 +76,8 @@ class Restrained:
             if not self.condition < CONDITION_LIMIT:  # a pivot that rounding kept from vanishing
                 raise MechanismError("the model has a free motion")
         except MechanismError as error:
+            if is_loose(self.model, case) is False:
+                raise ModelError(describe_too_stiff(self.model, case.name)) from error
             raise MechanismError(
                 describe_free_motion(self.model, self.reduced, T, case.name)
             ) from error

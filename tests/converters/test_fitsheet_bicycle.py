@@ -116,7 +116,8 @@ def test_straight_fork_length(rows: list[list[str]], tmp_path: Path) -> None:
 
 def test_plain_fork_length_is_taken_along_the_axis_and_said(tmp_path: Path) -> None:
     table = [
-        row if row[0] != "fork length" else ["fork length", "392", "mm", "unicrown"] for row in CORE_ROWS
+        row if row[0] != "fork length" else ["fork length", "392", "mm", "unicrown"]
+        for row in CORE_ROWS
     ]
     reading = read_table([*table, ["lower headset stack", "12", "mm", ""]], tmp_path)
     assert reading.bicycle.dimensions.fork_length == 392.0

@@ -318,9 +318,7 @@ def test_no_frame_fits() -> None:
     statements = {n: right[n] for n in CORE if n != "fork_offset"} | {
         "axle_to_crown_straight": 380.0
     }
-    with pytest.raises(
-        ModelError, match="no frame has all the stated values: axle to crown"
-    ):
+    with pytest.raises(ModelError, match="no frame has all the stated values: axle to crown"):
         solve_dimensions(statements)
 
 

@@ -18,6 +18,7 @@ whatever is missing, unknown, doubled or not finite is refused by its place, suc
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
@@ -145,6 +146,9 @@ def _read(data: dict[str, Any], name: str, digest: str) -> ModelFile:
         names = _Names.of(root)
         model = _model(root, names)
         cases = _cases(root, names)
+    except InputError as error:
+        mistyped = [f.message for f in _unknown_keys(root) if f.severity == "warning"]
+        raise InputError(f"{'. '.join([*mistyped, str(error)])}") from error
     except ModelError as error:  # what only the model's own checks can see, such as an end release that leaves nothing
         raise InputError(f"{name}: {error}") from error
     if (shift := root.maybe("shift_hz")) is not None:
@@ -445,16 +449,17 @@ def _unknown_keys(item: JsonItem, kind: str = "model") -> list[Finding]:
     for place, holder in _holders(item, kind):
         for key, value in holder.entries().items():
             if key not in SCHEMA[place]:
-                seen.setdefault(
-                    f"{place}.{key}",
-                    Finding(
-                        "model-unknown-key",
-                        "info",
-                        f"'{key}' is not a key of the model format and is not used",
-                        value.path,
-                    ),
-                )
+                seen.setdefault(f"{place}.{key}", _unknown_key(key, place, value.path))
     return list(seen.values())
+
+
+def _unknown_key(key: str, place: str, path: str) -> Finding:
+    """A word in passing for a key of somebody's own; a warning where it is nearly one that is read."""
+    near = get_close_matches(key, SCHEMA[place], n=1, cutoff=0.75)
+    words = f"'{key}' is not a key of the model format and is not used"
+    if near and len(key) > 2:
+        return Finding("model-unknown-key", "warning", f"{words}; '{near[0]}' is meant?", path)
+    return Finding("model-unknown-key", "info", words, path)
 
 
 def _holders(item: JsonItem, kind: str) -> list[tuple[str, JsonItem]]:
