@@ -167,7 +167,7 @@ def _scale(text: str | None) -> float | None:
     if text is None:
         return None
     paper, colon, real = text.replace("/", ":").partition(":")
-    if not colon:
+    if not colon and text.replace(".", "", 1).isdigit():
         raise click.UsageError(f"--scale {text}: 1:{text} or {text}:1? Give both numbers")
     try:
         value = float(real) / float(paper)

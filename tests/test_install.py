@@ -136,7 +136,7 @@ def test_without_openseespy_everything_but_the_cross_check_works():
 )
 def test_without_openseespy_other_commands_work(argv):
     done = without("openseespy", *argv)
-    assert done.returncode in (0, 1)
+    assert done.returncode in (0, 1, 4)
     assert done.stderr == ""
 
 

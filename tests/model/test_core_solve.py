@@ -552,7 +552,7 @@ def test_a_large_model_gets_the_freest_point_named_instead_of_the_motion(monkeyp
 
 def test_a_condition_beyond_the_limit_is_refused_for_what_it_is(monkeypatch):
     monkeypatch.setattr(solving, "CONDITION_LIMIT", 10.0)
-    with pytest.raises(ModelError, match="load case tip: .* too stiff to resolve"):
+    with pytest.raises(ModelError, match=r"load case tip: .* too stiff to resolve"):
         solve(BAR, [PUSH])
 
 

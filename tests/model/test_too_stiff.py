@@ -27,14 +27,14 @@ def chain(lengths: list[float]) -> FrameModel:
     return FrameModel(nodes, elements)
 
 
-def case(**given: object) -> LoadCase:
-    return LoadCase("pull", nodal={"1": (0.0, 1.0, 0.0, 0.0, 0.0, 0.0)}, **given)  # type: ignore[arg-type]
+def case(at: str = "1", **given: object) -> LoadCase:
+    return LoadCase("pull", nodal={at: (0.0, 1.0, 0.0, 0.0, 0.0, 0.0)}, **given)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("lengths", [[100.0] * 20_000, [100.0, 1e-7, 100.0]])
 def test_a_held_model_is_too_stiff_and_not_loose(lengths):
-    with pytest.raises(ModelError, match="too stiff to resolve") as refused:
-        solve(chain(lengths), [case(supports={"0": CLAMPED})])
+    with pytest.raises(ModelError, match=r"too stiff to resolve|too badly scaled") as refused:
+        solve(chain(lengths), [case(str(len(lengths)), supports={"0": CLAMPED})])
     assert not isinstance(refused.value, MechanismError)
 
 
