@@ -6,18 +6,19 @@ The format with an example is in model/METHODS.md, section 10.
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from difflib import get_close_matches
+from math import isclose
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from ...model.cases.library import CASES
-from ...model.cases.tools import added, steering_lock
+from ...model.cases.tools import added, own_load, steering_lock, swallowed
 from ...model.errors import InputError
 from ...model.frame.bicycle import Bicycle
 from ...model.frame.layout import FrameLayout
 from ...model.mechanics.frame_model import DOFS, FrameModel, LoadCase, Measure, MemberLoad
-from ...model.words import spoken
+from ...model.words import load_words, spoken
 from .strict_json import JsonItem
 from .strict_toml import read_toml
 
@@ -113,10 +114,12 @@ class _CaseReader:
             source=_text(table, "source") or "the builder's own",
             notes=_text(table, "notes") or self._words(table, base, loads),
         )
-        case = replace(case, measures=measures or base.measures, springs=self._springs(table, base))
+        case = replace(case, springs=self._springs(table, base))
         if supports:
-            return replace(case, supports=supports, touching=touching)
-        return case
+            case = replace(case, supports=supports, touching=touching)
+        if measures:
+            return _with_own_stiffnesses(case, measures)
+        return replace(case, measures=_refitted(case, base.measures))
 
     def _like(self, table: JsonItem) -> LoadCase:
         wanted = table.maybe("like")
@@ -265,6 +268,37 @@ class _CaseReader:
         ]
         held = base.notes.partition("; ")[2] or base.notes  # what follows the loads of that case
         return "; ".join([*acts, *(holds or [f"held as in {base.name}: {held}"])])
+
+
+def _with_own_stiffnesses(case: LoadCase, measures: Sequence[Measure]) -> LoadCase:
+    """Measures the builder wrote; one whose reference load does not make it alone is a movement, as the notes say."""
+    kept: list[Measure] = []
+    notes = [case.notes]
+    for measure in measures:
+        own = own_load(case, measure)
+        if measure.reference is None or (own and isclose(own, measure.reference, rel_tol=1e-9)):
+            kept.append(measure)
+            continue
+        kept.append(replace(measure, reference=None))
+        stated = load_words(measure.reference, measure.unit == "deg")
+        notes.append(
+            f"'{measure.name}' is shown as a movement: {stated} there, that way, is not all that acts, and a "
+            "stiffness is one load over its own movement"
+        )
+    return replace(case, measures=tuple(kept), notes="; ".join(notes))
+
+
+def _refitted(case: LoadCase, measures: Sequence[Measure]) -> tuple[Measure, ...]:
+    """Measures of another case under the loads of this one."""
+    out: list[Measure] = []
+    for measure in measures:
+        if measure.unit != "J":
+            # A stiffness stays one where this case's load acts there too, whatever its size.
+            own = None if measure.reference is None else own_load(case, measure)
+            out.append(replace(measure, reference=own))
+        elif not case.member_loads:
+            out.append(swallowed(case.nodal, "energy swallowed"))
+    return tuple(out)
 
 
 def _known_keys(table: JsonItem, known: Sequence[str]) -> None:

@@ -9,6 +9,7 @@ from ...model.findings import Finding
 from ...model.frame.bicycle import Fittings
 from ...model.frame.clearance import clearance_findings
 from ...model.frame.layout import joints_in_space
+from ...model.postprocess.assumed import assumed_share
 from ...model.version import VERSION
 from ..inputs import Reading
 
@@ -142,6 +143,7 @@ def result_json(result: "Result") -> dict[str, Any]:
             m.name: {"value": result.stiffness[m.name], "unit": m.stiffness_unit}
             for m in case.measures
         },
+        "share_in_assumed_parts": assumed_share(result),
         "residual": result.residual,
         "force_balance": result.force_balance,
         "moment_balance": result.moment_balance,

@@ -16,7 +16,7 @@ from ..arrays import Array
 from ..frame.bicycle import Bicycle
 from ..frame.layout import FrameLayout
 from ..mechanics.frame_model import LoadCase, Measure
-from .tools import REAR_HELD, added, along, at_the_load, driven, force, moved, steering_lock
+from .tools import AXLE_GRIPPED, added, along, at_the_load, driven, force, moved, steering_lock
 
 # Type of bicycle -> pedalling force F1, forward F2, rearward F3, vertical force, N.
 PEAK_LOADS: Mapping[str, tuple[float, float, float, float]] = {
@@ -125,7 +125,7 @@ def _pedal(
     return LoadCase(
         name,
         nodal,
-        supports={"front_axle": REAR_HELD, "rear_contact": (0, 1, 1, 0, 0, 0)},
+        supports={"front_axle": AXLE_GRIPPED, "rear_contact": (0, 1, 1, 0, 0, 0)},
         measures=(
             at_the_load(
                 nodal, load, "pedal", "pedal axle, along the force, arms and tie rod taken as rigid"
@@ -159,7 +159,7 @@ def _horizontal(bicycle: Bicycle, way: str, load: float, symbol: str) -> LoadCas
     return LoadCase(
         f"iso_horizontal_{way}",
         added([force("front_axle", x=load)]),
-        supports={"rear_axle": REAR_HELD, "front_axle": (0, 1, 1, 0, 0, 0)},
+        supports={"rear_axle": AXLE_GRIPPED, "front_axle": (0, 1, 1, 0, 0, 0)},
         measures=(along("front_axle", 0, "axle", load, f"front axle, {way}"),),
         title=f"ISO horizontal force, {way}",
         touching={
@@ -185,7 +185,7 @@ def iso_vertical(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
     return LoadCase(
         "iso_vertical",
         nodal,
-        supports={"rear_axle": REAR_HELD, "front_axle": (0, 1, 1, 0, 0, 0)},
+        supports={"rear_axle": AXLE_GRIPPED, "front_axle": (0, 1, 1, 0, 0, 0)},
         measures=(
             at_the_load(
                 nodal,
@@ -219,7 +219,7 @@ def stiffness_lateral(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
     return LoadCase(
         "stiffness_lateral",
         added([force("front_axle", z=load)]),
-        supports={"rear_axle": REAR_HELD, "front_axle": (0, 1, 0, 0, 0, 0)},
+        supports={"rear_axle": AXLE_GRIPPED, "front_axle": (0, 1, 0, 0, 0, 0)},
         springs=(steering_lock(bicycle, layout),),
         measures=(
             along("front_axle", 2, "front_sideways", load, "front axle, along the force"),

@@ -7,37 +7,41 @@ from ..errors import UnknownNameError
 from ..frame.bicycle import Bicycle
 from ..frame.layout import FrameLayout
 from ..mechanics.frame_model import LoadCase
-from . import iso, ride
-from .tools import FRONT_ROLLS, REAR_HELD, pedal_stroke, steering_lock
+from . import bench, iso, ride
+from .tools import AXLE_GRIPPED, FRONT_ROLLS, pedal_stroke, steering_lock
 
 __all__ = [
+    "AXLE_GRIPPED",
     "CASES",
     "FATIGUE_PAIRS",
     "FRONT_ROLLS",
     "MAIN_CASES",
-    "REAR_HELD",
+    "ROAD_CASES",
     "load_cases",
     "pedal_stroke",
     "steering_lock",
 ]
 
 CaseBuilder = Callable[[Bicycle, FrameLayout], LoadCase]
-MAIN_CASES = ("seated", "climb", "side_push")
+MAIN_CASES = ("seated", "climb", "side_push", "frame_torsion", "saddle_push")
 
 CASES: Mapping[str, CaseBuilder] = {
     builder.__name__: builder
     for builder in (
         ride.seated,
         ride.climb,
-        ride.side_push,
+        bench.side_push,
+        bench.frame_torsion,
+        bench.saddle_push,
         ride.seated_luggage,
         ride.climb_left,
-        ride.bb_push,
         ride.brake_front_rim,
         ride.brake_front_disc,
-        ride.head_torsion,
-        ride.rear_sideways,
-        ride.bench_head,
+        bench.bb_push,
+        bench.crank_axle_pull,
+        bench.head_torsion,
+        bench.rear_sideways,
+        bench.bench_head,
         iso.iso_pedalling_right,
         iso.iso_pedalling_left,
         iso.iso_horizontal_forward,
@@ -48,6 +52,16 @@ CASES: Mapping[str, CaseBuilder] = {
         iso.stiffness_lateral,
     )
 }
+
+# Cases of a ride: what the road, the hands and the rider can hold, so statically determinate as a whole.
+ROAD_CASES = (
+    "seated",
+    "seated_luggage",
+    "climb",
+    "climb_left",
+    "brake_front_rim",
+    "brake_front_disc",
+)
 
 # Cases between which a load goes to and fro.
 FATIGUE_PAIRS = (

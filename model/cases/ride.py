@@ -1,5 +1,11 @@
-"""The load cases of a ride and of the workshop bench: loads AND supports AND what is measured."""
+"""The load cases of a ride: loads AND supports AND what is measured.
 
+The road, the hands and the rider hold six directions in all, no more, so reactions follow from equilibrium. Several
+loads act at once; what is shown are movements and the energy swallowed, never a stiffness, which needs one load
+over its own movement (`bench` has those).
+"""
+
+from collections.abc import Mapping
 from dataclasses import replace
 from math import cos, radians
 
@@ -10,40 +16,38 @@ from ..frame.bicycle import G_ACCEL, LUGGAGE_WORDS, Bicycle, luggage_lumps
 from ..frame.layout import SIDES, FrameLayout
 from ..mechanics.frame_model import LoadCase, Measure
 from .tools import (
-    CLAMPED,
     FRONT_ROLLS,
-    FRONT_UPRIGHT,
     HELD,
+    N_MM,
     PRACTICE,
-    REAR_HELD,
+    REAR_STANDS,
     TOUCHING,
     NodalLoad,
     added,
     along,
-    at_the_load,
     force,
     moved,
     pedal_stroke,
     steering_lock,
+    swallowed,
     twist,
 )
 
+_BACK = (-1.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+_DOWN = (0.0, -1.0, 0.0, 0.0, 0.0, 0.0)
 USUAL_LUGGAGE = (6.0, 14.0)  # kg front and rear, taken where none is stated
-HEAD_TORQUE = 1e5  # N*mm
-# kg, mm below the head tube: frame test named in `bench_head`
-BENCH_MASS = 21.6
-BENCH_BELOW = 230.0
 
 
 # --- seated ---------------------------------------------------------------------------------------------------
 def seated(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
     """Rider seated, weight shared over saddle, bars and pedals."""
+    nodal = added(_rider(bicycle))
     return LoadCase(
         "seated",
-        added(_rider(bicycle)),
-        supports={"rear_axle": REAR_HELD, "front_axle": FRONT_ROLLS},
+        nodal,
+        supports={"rear_axle": REAR_STANDS, "front_axle": FRONT_ROLLS},
         springs=(steering_lock(bicycle, layout),),
-        measures=_vertical_measures(bicycle, layout),
+        measures=_vertical_measures(layout, nodal),
         title="Seated rider",
         touching=TOUCHING,
         source=PRACTICE,
@@ -58,13 +62,14 @@ def seated_luggage(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
     if not (loads.front_luggage or loads.rear_luggage):
         loads = replace(loads, front_luggage=USUAL_LUGGAGE[0], rear_luggage=USUAL_LUGGAGE[1])
         words = " (none is stated, so this is taken)"
-    nodal = [*_rider(bicycle), *(force(node, y=-kg * G_ACCEL) for node, kg in luggage_lumps(loads))]
+    bags = [force(node, y=-kg * G_ACCEL) for node, kg in luggage_lumps(loads)]
+    nodal = added([*_rider(bicycle), *bags])
     return LoadCase(
         "seated_luggage",
-        added(nodal),
-        supports={"rear_axle": REAR_HELD, "front_axle": FRONT_ROLLS},
+        nodal,
+        supports={"rear_axle": REAR_STANDS, "front_axle": FRONT_ROLLS},
         springs=(steering_lock(bicycle, layout),),
-        measures=_vertical_measures(bicycle, layout),
+        measures=_vertical_measures(layout, nodal),
         title="Seated rider with luggage",
         touching=TOUCHING,
         source=PRACTICE,
@@ -90,39 +95,22 @@ def _rider_words(bicycle: Bicycle) -> str:
     weight = loads.rider_mass * G_ACCEL
     return (
         f"{weight:.0f} N rider: saddle {weight * loads.saddle_share:.0f} N, bars {weight * loads.bar_share:.0f} N, "
-        f"pedals {weight * loads.pedal_share:.0f} N, all at once; stiffness of saddle and "
-        "bars: the part that stands on them over how far they go down under all of it"
+        f"pedals {weight * loads.pedal_share:.0f} N, all at once"
     )
 
 
-def _vertical_measures(bicycle: Bicycle, layout: FrameLayout) -> tuple[Measure, ...]:
-    loads = bicycle.loads
-    weight = loads.rider_mass * G_ACCEL
+def _vertical_measures(
+    layout: FrameLayout, nodal: Mapping[str, tuple[float, ...]]
+) -> tuple[Measure, ...]:
+    places = (
+        ("saddle", "saddle_vertical", "saddle, downwards, rider aboard"),
+        ("bar_centre", "bar_vertical", "bars, downwards, rider aboard"),
+        (layout.node("head_tube_top"), "head_vertical", "head tube top, downwards, rider aboard"),
+        ("bottom_bracket", "bb_vertical", "bottom bracket, downwards, rider aboard"),
+    )
     return (
-        along(
-            "saddle",
-            1,
-            "saddle_vertical",
-            -weight * loads.saddle_share,
-            "saddle, downwards, rider aboard",
-        ),
-        along(
-            "bar_centre",
-            1,
-            "bar_vertical",
-            -weight * loads.bar_share,
-            "bars, downwards, rider aboard",
-        ),
-        along(
-            layout.node("head_tube_top"),
-            1,
-            "head_vertical",
-            -weight,
-            "head tube top, downwards, total weight",
-        ),
-        along(
-            "bottom_bracket", 1, "bb_vertical", -weight, "bottom bracket, downwards, total weight"
-        ),
+        *(Measure(name, ((node, _DOWN),), "mm", None, title) for node, name, title in places),
+        swallowed(nodal, "energy swallowed when the rider sits down"),
     )
 
 
@@ -146,11 +134,13 @@ def _climb(bicycle: Bicycle, layout: FrameLayout, side: str, sign: float) -> Loa
             "backwards and the chain would be slack; give 270 (top) to 360, or 0 (level forward) to 90 "
             "(bottom)"
         )
-    nodal = pedal_stroke(bicycle, layout, loads.pedal_force, loads.crank_angle, sign)
-    nodal += [
+    hands = [
         force("bar_right", y=sign * loads.bar_pull),
         force("bar_left", y=-sign * loads.bar_pull),
     ]
+    stroke = pedal_stroke(bicycle, layout, loads.pedal_force, loads.crank_angle, sign)
+    nodal = added([*stroke, *hands])
+    left_over = loads.pedal_force * fit.pedal_offset - loads.bar_pull * fit.bar_width
     roll = sign * loads.pedal_force * fit.pedal_offset
     if side == "right":
         other = "left"
@@ -158,8 +148,8 @@ def _climb(bicycle: Bicycle, layout: FrameLayout, side: str, sign: float) -> Loa
         other = "right"
     return LoadCase(
         "climb" if sign > 0 else "climb_left",
-        added(nodal),
-        supports={"rear_axle": REAR_HELD, "front_axle": FRONT_ROLLS},
+        nodal,
+        supports={"rear_axle": REAR_STANDS, "front_axle": FRONT_ROLLS},
         springs=(steering_lock(bicycle, layout),),
         measures=(
             twist(
@@ -168,7 +158,7 @@ def _climb(bicycle: Bicycle, layout: FrameLayout, side: str, sign: float) -> Loa
                 3,
                 "bb_twist",
                 roll,
-                "bottom bracket against rear axle, lean, pedal torque",
+                "bottom bracket against rear axle, lean",
             ),
             twist(
                 "bottom_bracket",
@@ -176,16 +166,18 @@ def _climb(bicycle: Bicycle, layout: FrameLayout, side: str, sign: float) -> Loa
                 3,
                 "bb_against_head",
                 roll,
-                "bottom bracket against head tube, lean, pedal torque",
+                "bottom bracket against head tube, lean",
             ),
             along("bottom_bracket", 2, "bb_sideways", None, "bottom bracket, sideways"),
+            swallowed(nodal, "energy swallowed in one stroke"),
         ),
         title=f"Out of the saddle, climbing{'' if sign > 0 else ', left pedal'}",
         touching=TOUCHING,
         source=PRACTICE,
         notes=f"{loads.pedal_force:.0f} N down on the {side} pedal, {fit.pedal_offset:g} mm out, "
         f"{_crank_words(loads.crank_angle)}, chain pull to match; {loads.bar_pull:.0f} N up on "
-        f"the {side} and down on the {other} end of the bar; {HELD}",
+        f"the {side} and down on the {other} end of the bar, which leaves {abs(left_over) / N_MM:.0f} N·m of lean "
+        f"to the rider's balance; {HELD}",
     )
 
 
@@ -193,112 +185,6 @@ def _crank_words(angle: float) -> str:
     if angle == 0:
         return "crank level, pointing forward"
     return f"crank {angle:g} degrees below level forward"
-
-
-# --- sideways and torsion -------------------------------------------------------------------------------------
-def side_push(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
-    """A sideways push at the top of the head tube, the stiffness tied to shimmy."""
-    push = bicycle.loads.side_push
-    top = layout.node("head_tube_top")
-    return LoadCase(
-        "side_push",
-        added([force(top, z=push)]),
-        supports={"rear_axle": REAR_HELD, "front_axle": FRONT_UPRIGHT},
-        springs=(steering_lock(bicycle, layout),),
-        measures=(
-            along(top, 2, "head_sideways", push, "head tube top, sideways"),
-            along("bottom_bracket", 2, "bb_sideways", None, "bottom bracket, sideways"),
-        ),
-        title="Sideways push at the head tube",
-        touching=TOUCHING,
-        source=PRACTICE,
-        notes=f"{push:.0f} N to the right at the top of the head tube; {_UPRIGHT}",
-    )
-
-
-_UPRIGHT = (
-    "both wheels kept upright, front axle held up-and-down and sideways, free to roll; steering locked by the "
-    "hands; nothing held at the saddle"
-)
-
-
-def bb_push(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
-    """A sideways push at the bottom bracket, wheels upright."""
-    push = bicycle.loads.side_push
-    return LoadCase(
-        "bb_push",
-        added([force("bottom_bracket", z=push)]),
-        supports={"rear_axle": REAR_HELD, "front_axle": FRONT_UPRIGHT},
-        springs=(steering_lock(bicycle, layout),),
-        measures=(along("bottom_bracket", 2, "bb_sideways", push, "bottom bracket, sideways"),),
-        title="Sideways push at the bottom bracket",
-        touching=TOUCHING,
-        source=PRACTICE,
-        notes=f"{push:.0f} N to the right at the middle of the bottom bracket; {_UPRIGHT}",
-    )
-
-
-def head_torsion(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
-    """The head tube twisted about a fore-and-aft axis against a clamped rear axle."""
-    top = layout.node("head_tube_top")
-    bottom = layout.node("head_tube_bottom")
-    half = (0.0, 0.0, 0.0, HEAD_TORQUE / 2, 0.0, 0.0)
-    mean = tuple((node, (0.0, 0.0, 0.0, 0.5, 0.0, 0.0)) for node in (top, bottom))
-    return LoadCase(
-        "head_torsion",
-        added([(top, half), (bottom, half)]),
-        supports={"rear_axle": CLAMPED},
-        springs=(steering_lock(bicycle, layout),),
-        measures=(
-            Measure("head_twist", mean, "deg", HEAD_TORQUE, "head tube against rear axle, lean"),
-        ),
-        title="Torsion of the head tube against the rear axle",
-        touching={"rear_axle": "clamped on the bench"},
-        source=PRACTICE,
-        notes=f"{HEAD_TORQUE / 1000:g} N·m about a fore-and-aft axis, half at each end of the head tube; rear axle "
-        "clamped, nothing else held; fork fastened in the head tube and hanging free",
-    )
-
-
-def rear_sideways(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
-    """The rear end pushed sideways at the axle, the bottom bracket clamped."""
-    push = bicycle.loads.side_push
-    return LoadCase(
-        "rear_sideways",
-        added([force("rear_axle", z=push)]),
-        supports={"bottom_bracket": CLAMPED},
-        springs=(steering_lock(bicycle, layout),),
-        measures=(along("rear_axle", 2, "rear_sideways", push, "rear axle, sideways"),),
-        title="Rear end sideways",
-        touching={"bottom_bracket": "shell clamped on the bench"},
-        source=PRACTICE,
-        notes=f"{push:.0f} N to the right at the middle of the rear axle; bottom bracket shell clamped, nothing else "
-        "held; fork fastened in the head tube and hanging free",
-    )
-
-
-def bench_head(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
-    """A weight on a bar through the head tube, the bottom bracket shell clamped on a table."""
-    bottom = layout.joints["head_tube_bottom"]
-    weight = BENCH_MASS * G_ACCEL
-    hook = np.subtract(bottom, (*(BENCH_BELOW * v for v in bicycle.dimensions.axis_up), 0.0))
-    nodal = added([(layout.node("head_tube_bottom"), moved((0.0, 0.0, weight), hook, bottom))])
-    return LoadCase(
-        "bench_head",
-        nodal,
-        supports={"bottom_bracket": CLAMPED},
-        springs=(steering_lock(bicycle, layout),),
-        measures=(
-            at_the_load(
-                nodal, weight, "weight_sinks", "where the weight hangs, the bar taken as rigid"
-            ),
-        ),
-        title="Frame lying on the bench, weight at the head",
-        touching={"bottom_bracket": "shell clamped on the table"},
-        source="frame test of the 1990s, sheldonbrown.com/rinard/rinard_frametest.html",
-        notes=f"{BENCH_MASS:g} kg hung sideways {BENCH_BELOW:g} mm below the head tube on a bar through it (taken as "
-        "rigid); bottom bracket shell clamped, frame level, nothing else held",
-    )
 
 
 # --- braking --------------------------------------------------------------------------------------------------
@@ -374,10 +260,10 @@ def _brake(
     return LoadCase(
         name,
         added(nodal),
-        supports={"rear_axle": REAR_HELD, "front_axle": FRONT_ROLLS},
+        supports={"rear_axle": REAR_STANDS, "front_axle": FRONT_ROLLS},
         springs=(steering_lock(bicycle, layout),),
         measures=(
-            along("front_axle", 0, "axle_back", -push, "front axle, backwards"),
+            Measure("axle_back", (("front_axle", _BACK),), "mm", None, "front axle, backwards"),
             along(layout.node("head_tube_top"), 1, "head_vertical", None, "head tube top, upwards"),
         ),
         title=title,

@@ -12,40 +12,37 @@ import numpy as np
 from ..arrays import Array
 from ..frame.bicycle import Bicycle
 from ..frame.layout import FrameLayout
-from ..mechanics.frame_model import Measure, Spring
+from ..mechanics.frame_model import LoadCase, Measure, Spring
 
 STEERING_LOCK = (
     1e9  # N*mm/rad: firm hands; stiff against any frame, soft enough not to spoil the numbers
 )
-# the rear wheel stands upright and rolls on: only turning about its axle is free
-REAR_HELD = (
+# A road holds the rear wheel in place and the rider keeps it from leaning; neither keeps it from swivelling.
+REAR_STANDS = (1, 1, 1, 1, 0, 0)
+# the front wheel carries up-and-down and sideways, rolls fore and aft: with the above six in all, so that
+# reactions follow from equilibrium, whatever the tubes
+FRONT_ROLLS = (0, 1, 1, 0, 0, 0)
+AXLE_GRIPPED = (
     1,
     1,
     1,
     1,
     1,
     0,
-)
-# the front wheel carries up-and-down and sideways, rolls fore and aft
-FRONT_ROLLS = (
-    0,
-    1,
-    1,
-    0,
-    0,
-    0,
-)
-FRONT_UPRIGHT = (0, 1, 1, 1, 0, 0)  # the same, and the wheel is kept upright
+)  # what only a rig can do: nothing is free but turning about the axle
 CLAMPED = (1, 1, 1, 1, 1, 1)
 ON_GROUND = "on the ground"  # in `touching`: carries push, not pull
 TOUCHING: Mapping[str, str] = {
-    "rear_axle": f"rear wheel {ON_GROUND}, kept upright",
+    "rear_axle": f"rear wheel {ON_GROUND}, kept from leaning by the rider",
     "front_axle": f"front wheel {ON_GROUND}",
 }
 HELD = (
-    "rear axle held, free to turn about itself and kept upright by the wheel; front axle held up-and-down and "
-    "sideways, free to roll; steering locked by the hands; nothing held at the saddle"
+    "rear axle held in place and kept from leaning by the rider's balance, free to swivel and to turn about "
+    "itself; front axle held up-and-down and sideways, free to roll, lean and swivel; steering locked by the "
+    "hands; nothing held at the saddle; reactions follow from equilibrium alone"
 )
+SAME = 1e-9  # of the largest load: closer loads are one
+N_MM = 1000.0  # N*mm of a joule
 PRACTICE = "common practice, no source"
 
 NodalLoad = tuple[str, tuple[float, ...]]
@@ -99,19 +96,56 @@ def along(
 
 
 def twist(node: str, base: str, dof: int, name: str, torque: float, title: str = "") -> Measure:
-    """Rotation of `node` against `base` about one global axis, degrees, and the torsional stiffness it means."""
+    """Rotation of `node` against `base` about one global axis, degrees, counted positive along `torque`.
+
+    A movement and no stiffness: other loads of the case turn these places too.
+    """
     if torque < 0:
         sign = -1.0
     else:
         sign = 1.0
     pick = [sign if k == dof else 0.0 for k in range(6)]
-    return Measure(
-        name,
-        ((node, tuple(pick)), (base, tuple(-v for v in pick))),
-        "deg",
-        abs(torque) or None,
-        title,
-    )
+    weights = ((node, tuple(pick)), (base, tuple(-v for v in pick)))
+    return Measure(name, weights, "deg", None, title)
+
+
+def swallowed(nodal: Mapping[str, tuple[float, ...]], title: str) -> Measure:
+    """Half the work of all loads, J: the energy that frame, fork and parts hold when the loads stand in full."""
+    weights = tuple((node, tuple(v / 2 / N_MM for v in load)) for node, load in nodal.items())
+    return Measure("energy_swallowed", weights, "J", None, title)
+
+
+def own_load(case: LoadCase, measure: Measure) -> float | None:
+    """The one load of a case whose own movement the measure is, N or N*mm; None where there is no such load.
+
+    With loads = F times the weights, the measure is the way that F goes: load over it is a stiffness that no
+    stronger tube can lower (Rayleigh). What stands on held directions neither moves nor works.
+    """
+    weights = _free(added(list(measure.weights)), case.supports)
+    loads = _free(case.nodal, case.supports)
+    size = sum(float(w @ w) for w in weights.values())
+    if case.member_loads or measure.unit == "J" or not size:
+        return None
+    nothing = np.zeros(6)
+    work = sum(float(w @ loads.get(node, nothing)) for node, w in weights.items())
+    force = work / size
+    left = {node: load - force * weights.get(node, nothing) for node, load in loads.items()}
+    rest = max((float(np.abs(v).max()) for v in left.values()), default=0.0)
+    missing = [node for node, w in weights.items() if node not in loads and np.any(w)]
+    most = max((float(np.abs(v).max()) for v in loads.values()), default=0.0)
+    if missing or not force or rest > SAME * most:
+        return None
+    return force
+
+
+def _free(
+    loads: Mapping[str, tuple[float, ...]], supports: Mapping[str, tuple[int, ...]]
+) -> dict[str, Array]:
+    """Node -> six components, nought where the node is held."""
+    return {
+        node: np.where(np.array(supports.get(node, (0,) * 6), dtype=bool), 0.0, np.array(load))
+        for node, load in loads.items()
+    }
 
 
 def at_the_load(

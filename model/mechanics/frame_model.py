@@ -95,9 +95,10 @@ class MemberLoad:
 class Measure:
     """One figure measured in a load case: a weighted sum of displacements, and the stiffness that follows.
 
-    value = sum(weight . u[node]); stiffness = reference / value. `unit` of the value is ``mm`` or ``deg``
-    (rotations are summed in rad and shown in degrees); `reference` is the force (N) or torque (N*mm) it is
-    set against, None where a stiffness would make no sense.
+    value = sum(weight . u[node]); stiffness = reference / value. `unit` of the value is ``mm``, ``deg``
+    (rotations are summed in rad and shown in degrees) or ``J`` (weights are half the loads); `reference` is the
+    force (N) or torque (N*mm) that makes this movement: a stiffness is a load over its own movement. None where
+    there is no such load, then the figure is a movement.
     """
 
     name: str
@@ -108,9 +109,7 @@ class Measure:
 
     @property
     def stiffness_unit(self) -> str:
-        if self.unit == "mm":
-            return "N/mm"
-        return "N·m/deg"
+        return {"mm": "N/mm", "deg": "N·m/deg"}.get(self.unit, "")
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from ..arrays import Xyz
-from ..cases.library import FRONT_ROLLS, REAR_HELD, steering_lock
+from ..cases.library import AXLE_GRIPPED, FRONT_ROLLS, steering_lock
 from ..errors import ModelError
 from ..frame.bicycle import LUGGAGE_WORDS, Bicycle, PartMasses, Positive, luggage_lumps
 from ..frame.layout import FrameLayout, lay_out
@@ -140,7 +140,7 @@ def _case(
     words = "nothing holds the bicycle, the steering is loose"
     springs: tuple[Spring, ...] = ()
     if supports == "rigid":
-        holding = {"rear_axle": REAR_HELD, "front_axle": FRONT_ROLLS}
+        holding = {"rear_axle": AXLE_GRIPPED, "front_axle": FRONT_ROLLS}
         springs = lock
         words = (
             "rear axle held and kept upright, free to turn about itself; front axle held up-and-down and "

@@ -83,7 +83,13 @@ def test_solve_contract(capsys):
     code, got = answer(capsys, "solve", SHEET, "--json")
     assert code == 0
     assert set(got) == {"load_cases", "provenance", "findings", "assumed"}
-    assert set(got["load_cases"]) == {"seated", "climb", "side_push"}
+    assert set(got["load_cases"]) == {
+        "seated",
+        "climb",
+        "side_push",
+        "frame_torsion",
+        "saddle_push",
+    }
     assert {"input_sha256", "version", "units", "elements", "dofs"} <= set(got["provenance"])
     case = got["load_cases"]["side_push"]
     assert {
@@ -117,7 +123,9 @@ def test_check_contract_and_verdict(capsys):
         "ok",
     }
     assert set(got["cross_check"]) == (
-        {"seated", "climb", "side_push"} if available() is None else set()
+        {"seated", "climb", "side_push", "frame_torsion", "saddle_push"}
+        if available() is None
+        else set()
     )
     assert all(difference < 1e-8 for difference in got["cross_check"].values())
 

@@ -11,7 +11,7 @@ from importlib import import_module
 import numpy as np
 import pytest
 from droptrail.model.cases.library import load_cases
-from droptrail.model.cases.tools import CLAMPED, FRONT_ROLLS, REAR_HELD, steering_lock
+from droptrail.model.cases.tools import AXLE_GRIPPED, CLAMPED, FRONT_ROLLS, steering_lock
 from droptrail.model.errors import MechanismError, ModelError
 from droptrail.model.frame.layout import lay_out
 from droptrail.model.frame.mesh import mesh
@@ -476,12 +476,12 @@ def refusal(supports, springs=LOCK, model=MESH) -> str:
         ({}, LOCK, "nothing holds it at all"),
         ({}, (), "nothing holds it at all"),
         (
-            {"rear_axle": REAR_HELD},
+            {"rear_axle": AXLE_GRIPPED},
             LOCK,
             "the frame is free to turn about the line through rear axle and rear dropout",
         ),
         (
-            {"rear_axle": REAR_HELD, "front_axle": (0, 1, 0, 0, 0, 0)},
+            {"rear_axle": AXLE_GRIPPED, "front_axle": (0, 1, 0, 0, 0, 0)},
             (),
             "the fork with the front wheel is free to turn about the steering axis",
         ),

@@ -61,7 +61,7 @@ def test_no_worse_than_a_fine_grid_and_near_its_best():
     bicycle, tubes = tourer(), ("top_tube", "down_tube")
     ranges, bounds = (
         dict.fromkeys(tubes, WIDE),
-        (PUSH, Bound("climb.bb_twist", True, 0.0, percent=True)),
+        (PUSH, Bound("climb.bb_twist", False, 0.0, percent=True)),
     )
     found = optimum(bicycle, ranges, THREE, MASS, bounds, dict.fromkeys(tubes, 70.0))
     assert found.kept

@@ -42,15 +42,18 @@ def gains():
     }
 
 
-SIDE, TWIST = ("side_push", "head_sideways"), ("climb", "bb_against_head")
+SIDE, TWIST = ("side_push", "head_sideways"), ("frame_torsion", "frame_twist")
 
 
-def test_larger_top_tube_stiffens_the_head_sideways_more_than_a_larger_down_tube(gains):
-    assert gains["top"][SIDE] > 3 * gains["down"][SIDE] > 0
+def test_both_tubes_stiffen_the_head_sideways_in_like_measure(gains):
+    """On the determinate stand the down tube matters as much as the top tube; which of them leads depends on what
+    is larger already."""
+    assert 0.4 < gains["top"][SIDE] / gains["down"][SIDE] < 2.5
+    assert gains["down"][SIDE] > 3
 
 
 def test_larger_down_tube_stiffens_the_bottom_bracket_in_torsion_more(gains):
-    assert gains["down"][TWIST] > 3 * gains["top"][TWIST] > 0
+    assert gains["down"][TWIST] > 2 * gains["top"][TWIST] > 0
 
 
 @pytest.mark.parametrize("figure", [SIDE, TWIST])
@@ -61,17 +64,11 @@ def test_both_together_roughly_add_up(gains, figure):
 
 
 def test_vertical_stiffness_changes_by_a_few_percent_only(gains):
-    vertical = [v for tubes in gains.values() for (case, _), v in tubes.items() if case == "seated"]
-    assert len(vertical) == 12
+    vertical = [
+        v for tubes in gains.values() for (case, _), v in tubes.items() if case == "saddle_push"
+    ]
+    assert len(vertical) == 3
     assert all(0 < v < 7 for v in vertical)
-
-
-def test_a_larger_top_tube_lets_the_bottom_bracket_lean_more(gains):
-    """Against the saying that more tube is always stiffer: the lean of the bottom bracket against the rear axle is
-    measured at a point where no single load acts. A stiffer top tube ties the head, which the bars turn one way,
-    more firmly to the bottom bracket, which the pedal turns the other way; more of the pedal's torque then goes
-    through the stays."""
-    assert gains["top"]["climb", "bb_twist"] < 0 < gains["down"]["climb", "bb_twist"]
 
 
 # --- invariances ------------------------------------------------------------------------------------------------

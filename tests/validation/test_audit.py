@@ -75,7 +75,13 @@ def test_error_bar_covers_a_much_finer_mesh(tourer, done):
 
 def test_the_tourer_passes_with_evidence(done):
     assert done.ok
-    assert {e.case for e in done.evidence} == {"seated", "climb", "side_push"}
+    assert {e.case for e in done.evidence} == {
+        "seated",
+        "climb",
+        "side_push",
+        "frame_torsion",
+        "saddle_push",
+    }
     assert all(
         e.residual < 1e-12 and e.reciprocity < 1e-9 and 1 < e.condition < 1e12
         for e in done.evidence

@@ -8,7 +8,7 @@ from tempfile import TemporaryDirectory
 from ...converters.analysis import case_maker
 from ...converters.files.choice.variants_table import wanted_variants
 from ...converters.showing.picture.campbell import draw_campbell
-from ...converters.showing.picture.compare import comparison_plot, save_plot
+from ...converters.showing.picture.compare import LATERAL, VERTICAL, comparison_plot, save_plot
 from ...converters.showing.report.page import PagePlot
 from ...model.choice.compare import Comparison, compare
 from ...model.findings import Finding
@@ -51,8 +51,8 @@ def compared(
 
 
 def _axes(keys: list[str]) -> tuple[str, str]:
-    """Comfort across, stiffness sideways up where both are measured; else the first two figures."""
-    wanted = ("seated.saddle_vertical", "side_push.head_sideways")
+    """Vertical stiffness across, sideways up where both are measured; else the first two figures."""
+    wanted = (VERTICAL, LATERAL)
     if set(wanted) <= set(keys):
         return wanted
     return (keys[0], keys[1])

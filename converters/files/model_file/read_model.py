@@ -433,7 +433,7 @@ def _measure(row: JsonItem, names: _Names) -> Measure:
     return Measure(
         row.need("name").word(),
         weights,
-        "mm" if unit is None else unit.one_of(("mm", "deg"), "mm or deg is expected"),
+        "mm" if unit is None else unit.one_of(("mm", "deg", "J"), "mm, deg or J is expected"),
         None if reference is None or reference.value is None else reference.number(),
         "" if title is None else title.word(),
     )

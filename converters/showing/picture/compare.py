@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 # what the plot shows unless told otherwise
 LATERAL = "side_push.head_sideways"
-VERTICAL = "seated.saddle_vertical"
+VERTICAL = "saddle_push.saddle_vertical"
 LABELS = 40  # more would cover the points
 
 

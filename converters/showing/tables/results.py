@@ -1,11 +1,13 @@
 """Tables of solved load cases: what moves and how stiff that is, where it gives, how the walls are stressed."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from ....model.frame.layout import FrameLayout
 from ....model.mechanics.energy import EnergyTable
 from ....model.mechanics.frame_model import Measure
 from ....model.mechanics.result import Result
+from ....model.postprocess.assumed import assumed_share
 from ....model.postprocess.fatigue import FatigueTable
 from ....model.postprocess.ride_feel import ride_feel
 from ....model.postprocess.stress import StressTable
@@ -41,7 +43,9 @@ _STIFFNESS = (
     Column("moves", "moves", Kind.NUMBER, varying=True),
     Column("under", "under", Kind.GIVEN, varying=True),
     Column("stiffness", "stiffness", Kind.NUMBER, varying=True),
+    Column("assumed", "of it in assumed parts", Kind.PERCENT, digits=0),
 )
+_OF_STIFFNESS = ("under", "stiffness", "assumed")
 
 
 def stiffness_table(result: Result) -> Table:
@@ -49,6 +53,7 @@ def stiffness_table(result: Result) -> Table:
 
     A model file measures nothing by name: then where it moves most, in the file's own unit.
     """
+    share = assumed_share(result)
     rows: list[Row] = [
         (
             measure.name,
@@ -56,13 +61,27 @@ def stiffness_table(result: Result) -> Table:
             Amount(result.measured[measure.name], measure.unit),
             load(measure),
             Amount(result.stiffness[measure.name], measure.stiffness_unit),
+            _of_stiffness(share, measure),
         )
         for measure in result.case.measures
     ]
     if not rows:
         node, size = result.largest_movement
-        rows = [("", f"largest movement, node {node}", Amount(size, ""), None, None)]
-    return Table("stiffness", case_title(result), _STIFFNESS, rows, case_words(result))
+        rows = [("", f"largest movement, node {node}", Amount(size, ""), None, None, None)]
+    # Several loads at once make movements, not stiffnesses: columns of dashes would tell nobody anything.
+    movements = all(measure.reference is None for measure in result.case.measures)
+    columns = tuple(
+        replace(c, files_only=c.files_only or (movements and c.key in _OF_STIFFNESS))
+        for c in _STIFFNESS
+    )
+    return Table("stiffness", case_title(result), columns, rows, case_words(result))
+
+
+def _of_stiffness(share: float | None, measure: Measure) -> float | None:
+    """The share of a load's own movement; of a movement that other loads make too, energy does not tell it."""
+    if measure.reference is None:
+        return None
+    return share
 
 
 def case_words(result: Result) -> str:
