@@ -2,12 +2,14 @@
 PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
+# The set of versions that was tested; others with make test TESTED=
+TESTED ?= $(CURDIR)/constraints.txt
 
 .PHONY: demo test coverage lint docs mutation fuzz wheel-test clean
 
 $(VENV)/.installed: pyproject.toml
 	$(PYTHON) -m venv $(VENV)
-	$(BIN)/pip install --quiet --disable-pip-version-check -e ".[dev]"
+	PIP_CONSTRAINT=$(TESTED) $(BIN)/pip install --quiet --disable-pip-version-check -e ".[dev]"
 	touch $@
 
 demo: $(VENV)/.installed

@@ -1,6 +1,7 @@
 """Every table of a frame: what was read, what was meshed, what every load case gave, and how far to trust it."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from ...model.frame.layout import joints_in_space, lay_out
 from ...model.frame.tube_mass import MASS_WORDS, mass_table
@@ -15,7 +16,7 @@ from ..inputs import Reading
 from .result_json import provenance
 from .table import Column, Kind, Row, Table, stacked
 from .tables.frame import closure_table
-from .tables.results import LOAD_CASE, energy_table, stiffness_table, stress_rows
+from .tables.results import LOAD_CASE, STIFFNESS, energy_table, stiffness_table, stress_rows
 from .words import CAUTION
 
 _FORCES = ("Fx", "Fy", "Fz", "Mx", "My", "Mz")
@@ -175,7 +176,11 @@ def _tubes(reading: Reading) -> Table:
 
 # --- what the load cases gave -------------------------------------------------------------------------------------
 def _stiffness(analysis: Analysis) -> Table:
-    tables = {name: stiffness_table(result) for name, result in analysis.results.items()}
+    # one head for all cases: a case of movements alone leaves its stiffness columns empty
+    tables = {
+        name: replace(stiffness_table(result), columns=STIFFNESS)
+        for name, result in analysis.results.items()
+    }
     notes = _text("loads and supports")
     return stacked("stiffness", "Stiffness", LOAD_CASE, tables, notes)
 

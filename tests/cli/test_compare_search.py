@@ -206,7 +206,7 @@ def test_compare_prints_loads_and_supports_beside_the_numbers():
     assert code in (0, 1)
     assert "top tube 31.8" in out
     assert "200 N" in out
-    assert "front axle held" in out
+    assert "front axle on a ball" in out
     assert "Not a strength certificate" in out
 
 

@@ -364,7 +364,7 @@ BAD = {
     "lumped masses": (put("mass_model", {"type": "lumped"}), "only the consistent"),
     "measure unit": (
         put("loads", "l", "measures", [{"name": "m", "weights": [], "unit": "in"}]),
-        "mm or deg",
+        "mm, deg or J",
     ),
     "too many nodes": (
         put("nodes", {str(k): [k, 0, 0] for k in range(20001)}),

@@ -75,7 +75,7 @@ def test_comparison_carries_the_solver_s_figures_and_changes():
     assert done.per_10_g(row, number) == pytest.approx(100 * (gain - 1) / grams * 10)
     assert done.per_10_g(done.reference, number) is None
     assert "200 N" in done.figures[number].load
-    assert "front axle held" in done.figures[number].supports
+    assert "front axle on a ball" in done.figures[number].supports
 
 
 def test_mass_is_the_tubes_own():

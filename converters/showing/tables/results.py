@@ -37,7 +37,7 @@ def load(measure: Measure) -> Amount:
 
 
 # --- stiffness --------------------------------------------------------------------------------------------------
-_STIFFNESS = (
+STIFFNESS = (
     Column("measure", "measure", files_only=True),
     Column("measured", "measured"),
     Column("moves", "moves", Kind.NUMBER, varying=True),
@@ -72,7 +72,7 @@ def stiffness_table(result: Result) -> Table:
     movements = all(measure.reference is None for measure in result.case.measures)
     columns = tuple(
         replace(c, files_only=c.files_only or (movements and c.key in _OF_STIFFNESS))
-        for c in _STIFFNESS
+        for c in STIFFNESS
     )
     return Table("stiffness", case_title(result), columns, rows, case_words(result))
 
