@@ -78,8 +78,8 @@ def load_cases(
     unknown = [name for name in names if name not in CASES]
     if unknown:
         near = get_close_matches(unknown[0], CASES, n=1, cutoff=0.5)
-        hint = "".join(f"did you mean '{name}'? " for name in near)
+        hint = "".join(f" (did you mean '{name}'?)" for name in near)
         raise UnknownNameError(
-            f"load case '{unknown[0]}' is not known; {hint}Known: {', '.join(CASES)}"
+            f"load case '{unknown[0]}' is not known{hint}; known: {', '.join(CASES)}"
         )
     return tuple(CASES[name](bicycle, layout) for name in names)

@@ -94,7 +94,7 @@ def test_files_are_written_and_named(told, arguments, files):
         (["export", SHEET, "-o", "f.vtu", "--deflected", "5", "--case", "climb"], 2, "--surface"),
         (["export", SHEET, "-o", "f.stl", "--deflected", "5"], 2, "--case"),
         (["export", SHEET, "-o", "f.vtu", "--surface", "--deflected", "0"], 2, "--deflected"),
-        (["export", SHEET, "-o", "f.vtu", "--case", "climbing"], 1, "climb_left"),
+        (["export", SHEET, "-o", "f.vtu", "--case", "climbing"], 2, "climb_left"),
         (["export", DRAWN[0], "-o", "f.vtu"], 3, "--sheet"),
         (["export", "missing.csv", "-o", "f.vtu"], 3, "missing.csv"),
         (["export", SHEET, "-o", "no/such/folder/f.vtu", "--case", "climb"], 3, "folder"),
@@ -105,7 +105,7 @@ def test_files_are_written_and_named(told, arguments, files):
         (["picture", SHEET, "-o", "f.png", "--view", "deflected", "--times", "-1"], 2, "--times"),
         (
             ["picture", SHEET, "-o", "f.png", "--view", "deflected", "--case", "climbing"],
-            1,
+            2,
             "climb_left",
         ),
         (["picture", DRAWN[0], "-o", "f.png", "--view", "iso"], 3, "--sheet"),
