@@ -14,6 +14,7 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 from starlette.routing import Route
 from starlette.types import ASGIApp
 
+from ..converters.files.fitsheet.patch_xlsx import holds_formulas
 from ..converters.files.fitsheet.write_sheet import starter_sheet
 from ..converters.inputs import ReadOptions
 from ..converters.showing.report.page import plotly_script, resource, templates
@@ -28,6 +29,7 @@ from ..validation.workbench import (
     file_stem,
     open_files,
     sheet_file,
+    sheet_name,
 )
 from ..validation.workbench import with_tubes as tubes_changed
 from ..validation.workbench_page import page, report_file
@@ -48,6 +50,12 @@ _FILES = {
     "html": "text/html; charset=utf-8",
     "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
 }
+
+
+_FORMULAS = (
+    "Saved. This workbook holds formulas: open it in your spreadsheet and save it once, so that they are worked "
+    "out anew."
+)
 
 
 class Desk:
@@ -156,13 +164,30 @@ def _tubes(desk: Desk, sent: Mapping[str, Any]) -> Response:
     return JSONResponse(page(_bench(desk, sent, not full), desk.get(sent), full))
 
 
+def _again(desk: Desk, sent: Mapping[str, Any]) -> Response:
+    """A page that was loaded again asks for what it showed."""
+    bench = desk.get(sent)
+    return JSONResponse({"session": sent["session"], **page(bench, bench, True)})
+
+
 def _sheet(desk: Desk, sent: Mapping[str, Any]) -> Response:
+    """The sheet as it came with the edited cells changed; without one a new sheet."""
     bench = _bench(desk, sent, True)
+    picked = sent.get("from_drawing", [])
+    if not isinstance(picked, list):
+        raise InputError("the page sent choices that cannot be read; load it again")
+    kind = "csv"
     if sent.get("kind") == "xlsx":
+        kind = "xlsx"
+    data = sheet_file(bench, f".{kind}", [str(item) for item in picked])
+    if data.startswith(b"PK\x03\x04"):
         kind = "xlsx"
     else:
         kind = "csv"
-    return _download(sheet_file(bench, f".{kind}"), f"{file_stem(bench)}.{kind}", kind)
+    answer = _download(data, sheet_name(bench, f".{kind}"), kind)
+    if holds_formulas(data):
+        answer.headers["x-droptrail-note"] = _FORMULAS
+    return answer
 
 
 def _report(desk: Desk, sent: Mapping[str, Any]) -> Response:
@@ -170,7 +195,7 @@ def _report(desk: Desk, sent: Mapping[str, Any]) -> Response:
     return _download(report_file(bench), f"{file_stem(bench)}.html", "html")
 
 
-_API = {"read": _read, "tubes": _tubes, "sheet": _sheet, "report": _report}
+_API = {"read": _read, "again": _again, "tubes": _tubes, "sheet": _sheet, "report": _report}
 
 
 def _bench(desk: Desk, sent: Mapping[str, Any], quick: bool) -> Bench:

@@ -6,23 +6,28 @@ their given names are only shown. A BENCH is never changed: corrected tubes make
 
 from base64 import b64decode
 from binascii import Error as BadBase64
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from threading import Lock
 from typing import Any
 
 from ..converters.analysis import analyse
+from ..converters.files.fitsheet.amend import Edits, amended, place_of
 from ..converters.files.fitsheet.bicycle import bicycle_from_sheet
-from ..converters.files.fitsheet.statements import FitSheet
-from ..converters.files.fitsheet.table import SheetRow, bare, clean
+from ..converters.files.fitsheet.statements import FitSheet, first_of, read_fit_sheet
+from ..converters.files.fitsheet.table import SheetRow, bare, clean, tables_of
 from ..converters.files.fitsheet.tubes import read_tubes
 from ..converters.files.fitsheet.write_sheet import sheet_rows, write_fit_sheet
 from ..converters.inputs import Reading, ReadOptions, read_input
 from ..model.choice.workshop_rules import Rules, new_faults
+from ..model.decide import within
 from ..model.errors import FrameError, InputError
 from ..model.frame.bicycle import Bicycle
+from ..model.geometry.dimensions import FrameDimensions
+from ..model.geometry.statements import FIELDS as FRAME_FIELDS
+from ..model.geometry.statements import by_unit, label, quantities, unit
 from ..model.tubes.materials import MATERIALS
 from ..model.tubes.tube import Tube
 from ..model.words import spoken
@@ -32,6 +37,9 @@ from .check import Check, check
 MAX_DRAWING = 24_000_000
 MAX_SHEET = 4_000_000
 FIELDS = ("outside_diameter", "wall", "butts", "material")
+# what a drawing and its sheet may differ by, mm and degrees, as everywhere
+MM = 1.0
+DEG = 0.1
 _CHANGED = "the tubes were just changed; it follows"
 # A full check takes all of a core for seconds: one after the other, the page of each stays quick.
 _one_at_a_time = Lock()
@@ -74,11 +82,16 @@ class Upload:
 
 @dataclass(frozen=True)
 class Bench:
-    """A reading, the tubes changed since, and the check of it; `check` is None while the tubes are not known."""
+    """A reading, the tubes changed since, and the check of it; `check` is None while the tubes are not known.
+
+    sheet : the fit sheet as it came. edits : member -> field -> text, only cells that differ from what was read.
+    """
 
     reading: Reading
     check: Check | None = None
     changed: tuple[str, ...] = ()
+    sheet: Upload | None = None
+    edits: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
 
 
 # --- reading ----------------------------------------------------------------------------------------------------
@@ -101,7 +114,10 @@ def open_files(
     reading = replace(reading, source=" + ".join(names.values()))
     if reading.bicycle is None and plain:
         reading = _with_plain_tubes(reading)
-    return Bench(reading, None if reading.bicycle is None else full_check(reading))
+    done = None
+    if reading.bicycle is not None:
+        done = full_check(reading)
+    return Bench(reading, done, sheet=sheet)
 
 
 def _read(
@@ -156,7 +172,11 @@ def full_check(reading: Reading) -> Check:
 # --- tubes ------------------------------------------------------------------------------------------------------
 def tube_texts(bicycle: Bicycle) -> dict[str, dict[str, str]]:
     """Member -> the cells of its row in a fit sheet, as text."""
-    rows = {str(row[0]).replace(" ", "_"): row for row in sheet_rows(bicycle) if len(row) == 6}
+    rows = {
+        str(row[0]).replace(" ", "_"): row
+        for row in sheet_rows(replace(bicycle, assumed=()))
+        if len(row) == 6
+    }
     return {
         member: dict(zip(FIELDS, map(str, rows[member][1:5]), strict=True))
         for member in bicycle.tubes
@@ -182,12 +202,14 @@ def with_tubes(bench: Bench, texts: Mapping[str, Mapping[str, str]], quick: bool
     bicycle = bench.reading.need_bicycle()
     tubes = dict(bicycle.tubes)
     present = tube_texts(bicycle)
+    edits: dict[str, dict[str, str]] = {}
     for number, member in enumerate(present, start=1):
         wanted = {
             field: str(texts.get(member, {}).get(field, present[member][field])) for field in FIELDS
         }
         if wanted != present[member]:
             tubes[member] = _tube(number, member, wanted, bicycle)
+            edits[member] = {f: text for f, text in wanted.items() if text != present[member][f]}
     changed = tuple(member for member in tubes if tubes[member] != bicycle.tubes[member])
     if not changed or bench.check is None:
         return bench
@@ -198,7 +220,7 @@ def with_tubes(bench: Bench, texts: Mapping[str, Mapping[str, str]], quick: bool
         done = _quick_check(bench.check, reading)
     else:
         done = full_check(reading)
-    return Bench(reading, done, changed)
+    return Bench(reading, done, changed, bench.sheet, edits)
 
 
 def _tube(number: int, member: str, cells: Mapping[str, str], bicycle: Bicycle) -> Tube:
@@ -246,14 +268,109 @@ def _quick_check(before: Check, reading: Reading) -> Check:
 
 
 # --- files to keep ----------------------------------------------------------------------------------------------
-def sheet_file(bench: Bench, ending: str) -> bytes:
-    """The fit sheet of the bench as .csv or .xlsx."""
+@dataclass(frozen=True)
+class Difference:
+    """Something the drawing says otherwise than the sheet. `held` is the sheet's own text, `drawn` the drawing's number
+    in `unit`; not `writable` where no cell of the sheet says it by itself."""
+
+    item: str
+    label: str
+    held: str
+    drawn: float
+    unit: str
+    writable: bool
+
+
+def differences(bench: Bench) -> tuple[Difference, ...]:
+    """Where the drawing and the sheet differ, so that it can be asked which of the two is to be written."""
+    reading = bench.reading
+    if bench.sheet is None or reading.view is None or bench.check is None:
+        return ()
+    tables = tables_of(bench.sheet.data, bench.sheet.name)
+    drawn = quantities(reading.view.dimensions)
+    found = []
+    for item, statement in first_of(_sheet_of(bench.sheet).statements).items():
+        value = drawn[item]
+        tolerance = by_unit(item, MM, DEG)
+        if value is None or within(value - statement.value, tolerance, abs(value)):
+            continue
+        writable = place_of(tables, statement) is not None
+        found.append(Difference(item, label(item), statement.text, value, unit(item), writable))
+    for row in bench.check.dimensions:
+        if row.item.endswith("_diameter") and row.ok is False and row.drawing is not None:
+            held = f"{row.sheet:g}"
+            found.append(Difference(row.item, label(row.item), held, row.drawing, "mm", True))
+    return tuple(found)
+
+
+def _sheet_of(sheet: Upload) -> FitSheet:
+    with TemporaryDirectory(prefix="droptrail-") as folder:
+        path = Path(folder) / f"sheet{_sheet_ending(sheet)}"
+        path.write_bytes(sheet.data)
+        return read_fit_sheet(path)
+
+
+def sheet_file(bench: Bench, ending: str = ".csv", from_drawing: Collection[str] = ()) -> bytes:
+    """The fit sheet to keep.
+
+    A sheet that was read comes back as it came, with nothing changed but the cells that were edited and, of the items
+    of `differences`, those to be taken `from_drawing`. Without one a new sheet is written, as `ending` says; what had
+    been assumed stands in it as comments only.
+    """
+    if bench.sheet is not None:
+        return amended(bench.sheet.data, bench.sheet.name, _edits(bench, from_drawing))
     if ending not in (".csv", ".xlsx"):
         raise InputError(f"a fit sheet is saved as .csv or .xlsx, not as '{clean(ending)[:20]}'")
+    bicycle = bench.reading.need_bicycle()
     with TemporaryDirectory(prefix="droptrail-") as folder:
         path = Path(folder) / f"sheet{ending}"
-        write_fit_sheet(bench.reading.need_bicycle(), path)
+        write_fit_sheet(replace(bicycle, dimensions=_rounded(bicycle.dimensions)), path)
         return path.read_bytes()
+
+
+def _edits(bench: Bench, from_drawing: Collection[str]) -> Edits:
+    """The edited tubes, and what is taken from the drawing."""
+    assert bench.check is not None
+    made = {member: bench.reading.need_bicycle().tubes[member] for member in bench.edits}
+    texts = {member: dict(cells) for member, cells in bench.edits.items()}
+    stated: Collection[str] = ()
+    if bench.reading.sheet is not None:
+        stated = bench.reading.sheet.tubes_stated
+    for member in texts:
+        if member not in stated:  # the whole row is new to the sheet
+            texts[member] = tube_texts(bench.reading.need_bicycle())[member]
+    items = {}
+    for found in differences(bench):
+        if found.item not in from_drawing or not found.writable:
+            continue
+        member = found.item.removesuffix("_diameter")
+        if member == found.item:
+            items[found.item] = found.drawn
+        elif "outside_diameter" not in texts.get(member, {}):
+            od = round(found.drawn, 1)
+            texts.setdefault(member, {})["outside_diameter"] = f"{od:g}"
+            tube = made.get(member) or bench.reading.need_bicycle().tubes[member]
+            made[member] = replace(tube, od_start=od, od_end=od)
+    return Edits(texts, made, items)
+
+
+def _rounded(dimensions: FrameDimensions) -> FrameDimensions:
+    """A drawing holds no more than a hundredth of a micron: 75.99999999999999 is 76."""
+    held = {name: getattr(dimensions, name) for name in FRAME_FIELDS}
+    return replace(
+        dimensions,
+        **{name: round(value, 5) for name, value in held.items() if value is not None},
+    )
+
+
+def sheet_name(bench: Bench, ending: str) -> str:
+    """The name the sheet came with, else one of the bicycle's name; harmless in any header."""
+    if bench.sheet is None:
+        return f"{file_stem(bench)}{ending}"
+    name = "".join(
+        c if c.isascii() and (c.isalnum() or c in "._-") else "-" for c in bench.sheet.name
+    )
+    return name.strip(".-") or f"sheet{_sheet_ending(bench.sheet)}"
 
 
 def file_stem(bench: Bench) -> str:

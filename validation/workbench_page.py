@@ -1,6 +1,7 @@
 """What the served page shows of a bench: the report's sections, the tube table, what a correction did."""
 
 from collections.abc import Sequence
+from dataclasses import asdict
 from typing import Any
 
 from ..converters.showing.report.page import (
@@ -20,7 +21,7 @@ from .report.audit import audit_blocks
 from .report.beside import vibrating
 from .report.blocks import drawing_part, said_load
 from .report.facts import Beside, gravity, report_facts
-from .workbench import Bench, material_names, tube_texts
+from .workbench import Bench, differences, material_names, tube_texts
 
 MODES = 10
 _Figure = tuple[str, Amount]  # what, how much
@@ -43,6 +44,8 @@ def page(bench: Bench, original: Bench, full: bool) -> dict[str, Any]:
         "sections": render_results(facts),
         "drawing": facts.drawing_data,
         "tubes": tube_texts(bicycle),
+        "sheet": None if original.sheet is None else original.sheet.name,
+        "differences": [asdict(found) for found in differences(original)],
         "materials": material_names(bicycle),
         "changes": "".join(map(render_block, change_blocks(done, original.check or done))),
     }

@@ -109,13 +109,101 @@ def test_a_corrected_tube_changes_the_numbers_at_once(bench):
 
 def test_the_sheet_is_saved_with_the_new_tube(corrected, tmp_path):
     with corrected.page.expect_download() as download:
-        corrected.page.locator("#save-csv").click()
-    assert download.value.suggested_filename == "lindenhof-tourer-700c.csv"
+        corrected.page.locator("#save-sheet").click()
+    assert download.value.suggested_filename == "tourer_700c.csv"
     download.value.save_as(tmp_path / "saved.csv")
     sheet = read_fit_sheet(tmp_path / "saved.csv")
     assert sheet.tubes["top_tube"].od_start == 31.8
     assert sheet.tubes["seat_tube"].od_start == 28.6
     assert corrected.errors == []
+
+
+def test_a_saved_sheet_differs_in_the_edited_cell_and_in_nothing_else(corrected, tmp_path, request):
+    with corrected.page.expect_download() as download:
+        corrected.page.locator("#save-sheet").click()
+    download.value.save_as(tmp_path / "saved.csv")
+    own = (request.config.rootpath / "sample_drawings" / "tourer_700c.csv").read_bytes()
+    wanted = own.replace(b"top tube,28.6,", b"top tube,31.8,")
+    assert wanted != own
+    assert (tmp_path / "saved.csv").read_bytes() == wanted
+
+
+def test_where_drawing_and_sheet_differ_each_item_is_asked(served, tmp_path, request):
+    page = served.page
+    samples = request.config.rootpath / "sample_drawings"
+    drop(page, samples / "disagree_tourer.dxf", samples / "disagree_tourer.csv")
+    page.locator("#results").wait_for(timeout=20000)
+    page.locator("#save-sheet").click()
+    asked = page.locator("#which fieldset legend").all_inner_texts()
+    assert asked == ["bottom bracket drop", "fork offset", "trail"]
+    page.locator('#which input[name="fork_offset"][value="drawing"]').check()
+    with page.expect_download() as download:
+        page.locator("#which-save").click()
+    download.value.save_as(tmp_path / "saved.csv")
+    own = (samples / "disagree_tourer.csv").read_bytes()
+    wanted = own.replace(b"fork offset,45,", b"fork offset,50,")
+    assert wanted != own
+    assert (tmp_path / "saved.csv").read_bytes() == wanted
+    page.locator("#save-sheet").click()
+    page.locator("#which-not").click()  # nothing is written
+    assert not page.locator("#which").is_visible()
+    assert served.errors == []
+
+
+def test_undo_and_redo_go_through_the_edits(corrected):
+    page = corrected.page
+    wall = '[name="seat_tube.wall"]'
+    own = page.locator(wall).input_value()
+    page.fill(wall, "1.0/0.7")
+    page.locator("#undo").click()
+    assert page.locator(wall).input_value() == own
+    assert page.locator(EDITED).input_value() == "31.8"
+    page.keyboard.press("Control+z")
+    assert page.locator(EDITED).input_value() == "28.6"
+    assert page.locator("#undo").is_disabled()
+    assert page.locator("#unsaved").inner_text() == ""
+    page.keyboard.press("Control+Shift+z")
+    page.locator("#redo").click()
+    assert page.locator(EDITED).input_value() == "31.8"
+    assert page.locator(wall).input_value() == "1.0/0.7"
+    assert page.locator("#redo").is_disabled()
+
+
+def test_a_reload_comes_back_to_the_same_state_and_asks_before_changes_are_lost(corrected):
+    page = corrected.page
+    asked = []
+    page.on("dialog", lambda dialog: (asked.append(dialog.type), dialog.accept()))
+    page.reload()
+    assert asked == ["beforeunload"]
+    reached(page, "#source", "changed on the page: top tube")
+    assert page.locator(EDITED).input_value() == "31.8"
+    assert page.locator("#sheet-name").inner_text() == "tourer_700c.csv"
+    page.locator("#undo").click()
+    assert page.locator(EDITED).input_value() == "28.6"
+    page.reload()  # nothing is unsaved any more
+    assert asked == ["beforeunload"]
+
+
+def test_other_files_are_not_taken_over_changes_unless_the_builder_says_so(corrected, request):
+    page = corrected.page
+    samples = request.config.rootpath / "sample_drawings"
+    page.once("dialog", lambda dialog: dialog.dismiss())
+    drop(page, samples / "small_650b.csv")
+    assert page.locator(EDITED).input_value() == "31.8"
+    assert page.locator("#sheet-name").inner_text() == "tourer_700c.csv"
+
+
+def test_a_wrong_file_dropped_clears_nothing(bench, tmp_path):
+    page = bench.page
+    (tmp_path / "wrong.dxf").write_text("this is no drawing")
+    drop(page, tmp_path / "wrong.dxf")
+    reached(page, "#problem", "wrong.dxf: is not a DXF")
+    assert "unchanged" in page.locator("#problem").inner_text()
+    assert page.locator("#results").is_visible()
+    assert page.locator(EDITED).input_value() == "28.6"
+    assert page.locator("#drawing-name").inner_text() == "tourer_700c.dxf"
+    page.fill(EDITED, "31.8")
+    reached(page, "#at-verdict", "it follows")
 
 
 def test_the_report_of_the_bench_opens_by_itself(corrected, tmp_path):

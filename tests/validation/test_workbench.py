@@ -5,10 +5,14 @@ import tempfile
 from pathlib import Path
 
 import pytest
+from droptrail.converters.files.fitsheet.patch import CellAt
+from droptrail.converters.files.fitsheet.patch import patched as amend_patched
+from droptrail.converters.files.fitsheet.table import text_grid
 from droptrail.model.errors import InputError
 from droptrail.validation.workbench import (
     TubeError,
     Upload,
+    differences,
     file_stem,
     open_files,
     sheet_file,
@@ -49,6 +53,117 @@ def stiffnesses(bench):
 
 def test_the_table_as_read_changes_nothing(bench):
     assert with_tubes(bench, tube_texts(bench.reading.bicycle)) is bench
+
+
+def test_the_differences_of_drawing_and_sheet_are_told_and_written_only_when_asked():
+    sheet = upload("disagree_tourer.csv")
+    held = open_files(upload("disagree_tourer.dxf"), sheet)
+    told = {found.item: (found.held, found.drawn) for found in differences(held)}
+    assert set(told) == {"bb_drop", "fork_offset", "trail"}
+    assert sheet_file(held) == sheet.data
+    saved = sheet_file(held, from_drawing=["bb_drop", "trail"])
+    wanted = sheet.data.replace(b"drop,70,", b"drop,76,").replace(b"trail,67.0,", b"trail,61.8,")
+    assert saved == wanted
+    assert len(differences(open_files(upload("disagree_tourer.dxf"), Upload("s.csv", saved)))) == 1
+
+
+def test_a_workbook_comes_back_with_one_cell_changed():
+    sheet = upload("gravel_700c.xlsx")
+    held = open_files(None, sheet)
+    saved = sheet_file(with_tubes(held, changed(held, top_tube__outside_diameter="34.9")))
+    old, new = (list(text_grid(data, "s.xlsx", [])) for data in (sheet.data, saved))
+    pairs = [(a, b) for r, s in zip(old, new, strict=True) for a, b in zip(r, s, strict=True)]
+    assert [b for a, b in pairs if a != b] == ["34.9"]
+
+
+def test_a_sheet_of_a_drawing_alone_says_nothing_that_was_assumed():
+    plain = open_files(upload("disagree_tourer.dxf"), None, plain=True)
+    saved = sheet_file(with_tubes(plain, changed(plain, top_tube__outside_diameter="31.8")))
+    said = [
+        line for line in saved.decode("utf-8-sig").splitlines() if not line.startswith(("#", '"#'))
+    ]
+    assert [line for line in said if line.startswith("top tube,")] == ["top tube,31.8,0.8,,steel,"]
+    assert not [line for line in said if line.startswith(("down tube,", "rider mass", "saddle"))]
+    assert "bottom bracket drop,76,mm" in saved.decode()  # not 75.99999999999999
+    again = open_files(None, Upload("s.csv", saved))
+    assert again.reading.bicycle.tubes["top_tube"].od_start == 31.8
+
+
+WORKSHOP = """# Rahmen für Anna; nicht ändern
+
+Maß;Wert;Einheit;Notiz
+Reach;379,0;mm;
+Lenkwinkel;71,8;°;
+Sitzwinkel;72,6;°;
+Tretlagerabsenkung;7,6;cm;"vom Gespräch; sicher"
+Kettenstrebe;452;mm;
+Steuerrohr;158;mm;
+Steuersatz unten;13;mm;
+A-C;392,2;mm;
+Gabelvorbiegung;50,00;mm;
+Laufrad;622;mm;
+Reifen;37;mm;
+
+Rohr;Durchmesser;Wand;Butts;Übergang;Werkstoff
+Oberrohr;28,6;0,8/0,5/0,8;75/75;30/30;4130
+Unterrohr;31,8;0,9;;;4130
+"""
+
+
+@pytest.mark.parametrize(
+    ("cells", "old", "new"),
+    [
+        ({"top_tube__outside_diameter": "31.8"}, "Oberrohr;28,6", "Oberrohr;31,8"),
+        ({"top_tube__butts": "80+30/75+30"}, ";75/75;30/30;", ";80/75;30/30;"),
+        ({"top_tube__wall": "0.9/0.6/0.9"}, "0,8/0,5/0,8", "0,9/0,6/0,9"),
+        (
+            {"seat_tube__wall": "0.9"},
+            "Unterrohr;31,8;0,9;;;4130\r\n",
+            "Unterrohr;31,8;0,9;;;4130\r\nseat tube;28,6;0,9;;;steel\r\n",
+        ),
+    ],
+)
+def test_an_edit_is_written_in_the_sheets_own_manner(cells, old, new):
+    text = WORKSHOP.replace("\n", "\r\n")
+    held = open_files(None, Upload("anna.csv", text.encode("cp1252")))
+    saved = sheet_file(with_tubes(held, changed(held, **cells))).decode("cp1252")
+    assert saved == text.replace(old, new)
+    assert saved != text
+
+
+def test_an_edit_that_the_sheet_could_not_say_rightly_is_refused_and_nothing_written():
+    text = WORKSHOP.replace(";Butts;Übergang;", ";Butts (inch);Übergang;").replace(
+        "75/75;30/30;", "3/3;30 mm/30 mm;"
+    )
+    held = open_files(None, Upload("anna.csv", text.encode()))
+    with pytest.raises(InputError, match="carries another unit than its unit column"):
+        sheet_file(with_tubes(held, changed(held, top_tube__butts="80+30/75+30")))
+    no_walls = WORKSHOP.replace(";Butts;Übergang;Werkstoff", "").replace(
+        "0,8/0,5/0,8;75/75;30/30;4130", "0,8"
+    )
+    held = open_files(None, Upload("anna.csv", no_walls.replace("0,9;;;4130", "0,9").encode()))
+    with pytest.raises(InputError, match="no column 'material'; add it in the sheet"):
+        sheet_file(with_tubes(held, changed(held, top_tube__material="stainless")))
+
+
+def test_a_sheet_that_would_say_something_else_is_not_written(monkeypatch):
+    """The last guard: were a wrong cell changed, reading it back shows it."""
+    held = open_files(None, Upload("anna.csv", WORKSHOP.encode()))
+
+    def wrong_cell(data, changes, source):
+        return amend_patched(data, {CellAt(5, 1): "72,8"}, source)
+
+    monkeypatch.setattr("droptrail.converters.files.fitsheet.amend.patched", wrong_cell)
+    with pytest.raises(InputError, match=r"\(top tube, head angle\); nothing was written"):
+        sheet_file(with_tubes(held, changed(held, top_tube__wall="0.9/0.6/0.9")))
+
+
+def test_a_drawn_number_is_written_in_the_rows_unit_and_digits():
+    text = WORKSHOP.replace("7,6;cm", "7,0;cm").replace("50,00;mm", "45,00;mm").encode("cp1252")
+    held = open_files(upload("disagree_tourer.dxf"), Upload("anna.csv", text))
+    assert {"bb_drop", "fork_offset"} <= {found.item for found in differences(held)}
+    saved = sheet_file(held, from_drawing=["bb_drop", "fork_offset"]).decode("cp1252")
+    assert saved == WORKSHOP
 
 
 @pytest.mark.parametrize(

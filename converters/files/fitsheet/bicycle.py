@@ -260,18 +260,24 @@ def _assumed_rest(
         (sheet.loads, loads),
     ]
     settings = [
-        f"{_setting(f.name, getattr(part, f.name))} ({CUSTOM})"
+        f"{setting_words(f.name, getattr(part, f.name))} ({CUSTOM})"
         for stated, part in held
         for f in fields(part)
         if f.name not in stated
     ]
     plain = [
-        f"{member.replace('_', ' ')} {tube.label} mm, plain {tube.material.name} ({CUSTOM})"
+        f"{plain_words(member, tube)} ({CUSTOM})"
         for member, tube in tubes.items()
         if member not in sheet.tubes
     ]
     return plain + settings
 
 
-def _setting(name: str, value: float) -> str:
+def plain_words(member: str, tube: Tube) -> str:
+    """A plain tube as the list of what was assumed says it."""
+    return f"{spoken(member)} {tube.label} mm, plain {tube.material.name}"
+
+
+def setting_words(name: str, value: float) -> str:
+    """A fitting or load as the list of what was assumed says it."""
     return f"{ITEMS[name].label} {value:g} {BASE_UNIT[ITEMS[name].kind]}".rstrip()

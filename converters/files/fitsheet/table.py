@@ -38,14 +38,15 @@ _BRACKET = re.compile(r"[(\[]([^)\]]*)[)\]]")
 
 @dataclass(frozen=True)
 class SheetRow:
-    """One row below a header: cell texts by column, with where it stands, the units its headers carry, and the
-    headers of the columns that are not known."""
+    """One row below a header: cell texts by column, with where it stands, the units its headers carry, the headers of
+    the columns that are not known, and the position of every known column, from 0."""
 
     source: str
     number: int
     cells: Mapping[str, str]
     units: Mapping[str, str] = field(default_factory=dict)
     unknown: tuple[str, ...] = ()
+    places: Mapping[str, int] = field(default_factory=dict)
 
     def __getitem__(self, column: str) -> str:
         return self.cells.get(column, "")
@@ -156,16 +157,20 @@ def read_tables(path: str | Path) -> SheetTables:
         ``item, value, unit, note``; the message names file, row and column.
     """
     path = Path(path)
-    data = file_bytes(path)
+    return tables_of(file_bytes(path), path.name)
+
+
+def tables_of(data: bytes, source: str) -> SheetTables:
+    """The tables of a file's bytes; raises as `read_tables` does."""
     findings: list[Finding] = []
-    tables = _tables(text_grid(data, path.name, findings), path.name, findings)
+    tables = _tables(text_grid(data, source, findings), source, findings)
     if not tables["items"]:
         raise InputError(
-            f"{path.name}: no table with the header 'item, value, unit, note' was found, or it is empty; "
+            f"{source}: no table with the header 'item, value, unit, note' was found, or it is empty; "
             "make a starter sheet with: droptrail new SHEET.csv"
         )
     return SheetTables(
-        path.name,
+        source,
         sha256(data).hexdigest(),
         tuple(tables["items"]),
         tuple(tables["tubes"]),
@@ -207,20 +212,8 @@ def text_grid(data: bytes, source: str, findings: list[Finding]) -> Iterable[Seq
 
 def text_of_bytes(data: bytes, source: str, findings: list[Finding]) -> str:
     """UTF-8, UTF-16 or Windows-1252 text; the last is noted as a finding."""
-    for mark, encoding in (
-        (b"\xef\xbb\xbf", "utf-8-sig"),
-        (b"\xff\xfe", "utf-16"),
-        (b"\xfe\xff", "utf-16"),
-    ):
-        if data.startswith(mark):
-            return _strictly(data, encoding, source)
-    if b"\0" in data:
-        return _strictly(
-            data, "utf-16-le" if data[1::2].count(0) > data[::2].count(0) else "utf-16-be", source
-        )
-    try:
-        return data.decode("utf-8")
-    except UnicodeDecodeError:
+    mark, codec = codec_of(data)
+    if codec == "cp1252":
         findings.append(
             Finding(
                 "sheet-encoding",
@@ -229,7 +222,25 @@ def text_of_bytes(data: bytes, source: str, findings: list[Finding]) -> str:
                 source,
             )
         )
-        return _strictly(data, "cp1252", source)
+    return _strictly(data[len(mark) :], codec, source)
+
+
+def codec_of(data: bytes) -> tuple[bytes, str]:
+    """(byte order mark or nothing, codec of what follows): the mark and the encoded text give the bytes again."""
+    for mark, codec in (
+        (b"\xef\xbb\xbf", "utf-8"),
+        (b"\xff\xfe", "utf-16-le"),
+        (b"\xfe\xff", "utf-16-be"),
+    ):
+        if data.startswith(mark):
+            return mark, codec
+    if b"\0" in data:
+        return b"", "utf-16-le" if data[1::2].count(0) > data[::2].count(0) else "utf-16-be"
+    try:
+        data.decode("utf-8")
+    except UnicodeDecodeError:
+        return b"", "cp1252"
+    return b"", "utf-8"
 
 
 def _strictly(data: bytes, encoding: str, source: str) -> str:
@@ -243,7 +254,7 @@ def _strictly(data: bytes, encoding: str, source: str) -> str:
 
 
 def _csv_rows(text: str, source: str) -> Iterator[Sequence[str]]:
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=_delimiter(text), strict=True)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter_of(text), strict=True)
     try:
         yield from reader
     except csv.Error as error:
@@ -253,7 +264,7 @@ def _csv_rows(text: str, source: str) -> Iterator[Sequence[str]]:
         ) from error
 
 
-def _delimiter(text: str) -> str:
+def delimiter_of(text: str) -> str:
     """The sign that separates the words of the first header; a comma where there is none."""
     for line in text.splitlines()[:MAX_ROWS]:
         known = {
@@ -402,4 +413,5 @@ def _row(number: int, cells: Sequence[str], header: Header, source: str) -> Shee
 def row_below(header: Header, number: int, cells: Sequence[str], source: str) -> SheetRow:
     """The row's cells by column."""
     held = {column: unguard(cells[i]) for i, column in header.columns.items() if i < len(cells)}
-    return SheetRow(source, number, held, header.units, header.unknown)
+    places = {column: i for i, column in header.columns.items()}
+    return SheetRow(source, number, held, header.units, header.unknown, places)

@@ -15,6 +15,7 @@ from ....model.tubes.materials import Material, find_material
 from ....model.tubes.tube import Tube
 from ....model.words import spoken
 from ..writing import save_workbook, write_bytes
+from .bicycle import plain_words, setting_words
 from .items import ITEMS
 from .table import clean, guard
 from .values import BASE_UNIT
@@ -41,7 +42,7 @@ _MATERIAL_HEADER = (
 def write_fit_sheet(bicycle: Bicycle, path: str | Path, force: bool = False) -> None:
     """Write a bicycle as a .csv or .xlsx fit sheet; reading it gives the same numbers back.
 
-    What the bicycle does not hold, and what had been assumed for it, stands in comment rows.
+    What the bicycle does not hold, and what had been assumed for it, stands in comment rows only.
 
     Raises
     ------
@@ -80,13 +81,18 @@ def sheet_rows(bicycle: Bicycle) -> Rows:
             yield from _wheel(name.removeprefix("wheel_radius_"), value, bicycle.tyre_widths)
         else:
             yield (f"# {label(name)} is not known",) if value is None else _item(name, value)
-    yield from _settings(bicycle.fittings)
-    yield from _settings(bicycle.loads)
+    yield from _settings(bicycle.fittings, bicycle.assumed)
+    yield from _settings(bicycle.loads, bicycle.assumed)
     yield from _tube_tables(bicycle)
     yield from (
         (f"# assumed when this sheet was written: {clean(sentence)}",)
         for sentence in bicycle.assumed
     )
+
+
+def _was_assumed(words: str, assumed: Sequence[str]) -> bool:
+    """Nobody said it, so no sheet is to say it: read without it, it is assumed again, and listed again."""
+    return any(sentence.startswith(f"{words} (") for sentence in assumed)
 
 
 def _wheel(side: str, radius: float, widths: tuple[float | None, float | None]) -> Rows:
@@ -112,8 +118,11 @@ def _item(key: str, value: Cell) -> Sequence[Cell]:
     return item.names[0], value, BASE_UNIT.get(item.kind, "mm"), item.note
 
 
-def _settings(part: Fittings | Loads) -> Rows:
-    yield from (_item(key, getattr(part, key)) for key in part.__dataclass_fields__)
+def _settings(part: Fittings | Loads, assumed: Sequence[str] = ()) -> Rows:
+    for key in part.__dataclass_fields__:
+        value = getattr(part, key)
+        if not _was_assumed(setting_words(key, value), assumed):
+            yield _item(key, value)
 
 
 def _tube_tables(bicycle: Bicycle) -> Rows:
@@ -121,6 +130,8 @@ def _tube_tables(bicycle: Bicycle) -> Rows:
     rectangular = any(tube.corner is not None for tube in bicycle.tubes.values())
     yield _BOX_HEADER if rectangular else _TUBE_HEADER
     for member, tube in bicycle.tubes.items():
+        if _was_assumed(plain_words(member, tube), bicycle.assumed):
+            continue
         name, material = spoken(member), guard(tube.material.name)
         corner: tuple[str, ...]
         if not rectangular:

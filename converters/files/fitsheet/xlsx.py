@@ -52,8 +52,7 @@ def _grid(data: bytes, source: str, findings: list[Finding]) -> list[Sequence[st
         openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=results)
         for results in (True, False)
     ]
-    seen = [k for k, sheet in enumerate(books[0].worksheets) if sheet.sheet_state == "visible"]
-    sheets = [book.worksheets[seen[0] if seen else 0] for book in books]
+    sheets = [book.worksheets[_read_one(book)] for book in books]
     others = ", ".join(
         f"'{sheet.title}'{'' if sheet.sheet_state == 'visible' else ' (hidden)'}"
         for sheet in books[0].worksheets
@@ -81,6 +80,23 @@ def _grid(data: bytes, source: str, findings: list[Finding]) -> list[Sequence[st
             ]
         )
     return grid
+
+
+def _read_one(book: Any) -> int:
+    """Which worksheet is read: the first visible one."""
+    seen = [k for k, sheet in enumerate(book.worksheets) if sheet.sheet_state == "visible"]
+    if seen:
+        return seen[0]
+    return 0
+
+
+def read_worksheet_path(data: bytes) -> str:
+    """The part of the workbook that holds the worksheet which is read."""
+    import openpyxl
+
+    book = openpyxl.load_workbook(io.BytesIO(data), read_only=True)
+    # openpyxl has no public name for it; a test holds it
+    return str(book.worksheets[_read_one(book)]._worksheet_path).lstrip("/")
 
 
 def _check_size(data: bytes, source: str) -> None:

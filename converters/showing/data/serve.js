@@ -5,8 +5,13 @@
   const SHEETS = /\.(csv|tsv|txt|xlsx)$/i;
   const byId = (id) => document.getElementById(id);
   const token = document.querySelector('meta[name="droptrail-token"]').content;
-  const files = { drawing: null, sheet: null };
-  let session = null, asRead = null, turn = 0, soon = null, later = null;
+  const KEEP = "droptrail-page", MOST_KEPT = 4e6;
+  const LEAVE = "Your changes are not saved. Go on without them?";
+  // files : those behind what is shown. offered : those dropped last, which may have been refused.
+  let files = {}, offered = {}, plainly = false;
+  let session = null, asRead = null, sheetName = null, differences = [], turn = 0, soon = null, later = null;
+  // Every state of the tube table is one text; `past` and `ahead` are those that undo and redo go to.
+  let now = "", past = [], ahead = [], saved = "", typing = { name: "", at: 0 }, chosen = {};
 
   // --- talking to the program -------------------------------------------------------------------------------
   async function post(path, body) {
@@ -31,36 +36,90 @@
   function complain(id, words) { byId(id).textContent = words; byId(id).hidden = !words; }
 
   // --- files ------------------------------------------------------------------------------------------------
-  function take(list) {
+  async function take(list) {
     const known = [...list].filter((file) => SHEETS.test(file.name) || /\.dxf$/i.test(file.name));
     if (list.length && !known.length) return complain("problem", "Only drawings (.dxf) and fit sheets (.csv, .xlsx) are understood here.");
-    for (const file of known) files[SHEETS.test(file.name) ? "sheet" : "drawing"] = file;
-    for (const kind of Object.keys(files)) byId(`${kind}-name`).textContent = files[kind]?.name ?? "none yet";
-    if (known.length) read(false);
+    if (!known.length || (unsaved() && !confirm(LEAVE))) return;
+    const wanted = { ...files };
+    try {
+      for (const file of known) wanted[SHEETS.test(file.name) ? "sheet" : "drawing"] = await encoded(file);
+    } catch (error) { return complain("problem", error.message); }
+    read(wanted, false);
   }
 
-  async function read(plain) {
+  function named(held) {
+    for (const kind of ["drawing", "sheet"]) byId(`${kind}-name`).textContent = held[kind]?.name ?? "none yet";
+  }
+
+  // What cannot be read changes nothing: the page goes on showing what it showed, and says what was wrong.
+  async function read(wanted, plain, restored = null) {
     const mine = ++turn;
-    complain("problem", ""); complain("tube-problem", ""); say("Reading ..."); document.body.classList.add("busy");
+    offered = wanted;
+    complain("problem", ""); say("Reading ..."); document.body.classList.add("busy");
     try {
-      const sent = { units: byId("units").value || null, scale: +byId("scale").value || null, plain };
-      for (const kind of Object.keys(files)) if (files[kind]) sent[kind] = await encoded(files[kind]);
+      const sent = { units: byId("units").value || null, scale: +byId("scale").value || null, plain, ...wanted };
       const answer = await (await post("read", sent)).json();
       if (mine !== turn) return;
-      session = answer.session; asRead = answer.tubes;
-      if (asRead) table(asRead, answer.materials);
-      show(answer, true);
-      say(asRead ? "" : "The drawing was read. Drop the fit sheet too: it says which tubes the frame has.");
-      byId("plain").hidden = Boolean(asRead);
+      files = wanted; plainly = plain;
+      opened(answer, restored);
     } catch (error) {
-      if (mine === turn) { clear(); say(""); complain("problem", error.message); byId("plain").hidden = true; }
+      if (mine !== turn) return;
+      say(""); complain("problem", error.message + (session ? " What is shown below is unchanged." : ""));
+      if (!session) { clear(); byId("plain").hidden = true; }
     } finally { if (mine === turn) document.body.classList.remove("busy"); }
+  }
+
+  function opened(answer, restored) {
+    session = answer.session; asRead = answer.tubes; sheetName = answer.sheet ?? null; differences = answer.differences ?? [];
+    named(files); complain("tube-problem", "");
+    if (asRead) table(asRead, answer.materials);
+    show(answer, true);
+    say(asRead ? "" : "The drawing was read. Drop the fit sheet too: it says which tubes the frame has.");
+    byId("plain").hidden = Boolean(asRead);
+    byId("save-sheet").hidden = !sheetName;
+    byId("save-csv").hidden = byId("save-xlsx").hidden = Boolean(sheetName);
+    now = saved = snapshot(); past = []; ahead = []; chosen = {};
+    if (restored && asRead) {
+      ({ past, ahead, saved, chosen } = restored);
+      if (restored.now !== now) { now = restored.now; put(now); solve(true); }
+    }
+    stand();
+  }
+
+  // --- what a reload comes back to ----------------------------------------------------------------------------
+  function keep() {
+    const held = { session, now, past, ahead, saved, chosen, plainly, units: byId("units").value, scale: byId("scale").value, files };
+    try {
+      const text = JSON.stringify(held);
+      sessionStorage.setItem(KEEP, text.length < MOST_KEPT ? text : JSON.stringify({ ...held, files: shortened(files) }));
+    } catch { sessionStorage.removeItem(KEEP); }
+  }
+
+  const shortened = (held) => Object.fromEntries(Object.entries(held).map(([kind, file]) => [kind, { name: file.name }]));
+
+  async function comeBack() {
+    let held = null;
+    try { held = JSON.parse(sessionStorage.getItem(KEEP)); } catch { return; }
+    if (!held?.session) return;
+    byId("units").value = held.units; byId("scale").value = held.scale;
+    const mine = ++turn;
+    say("Reading ...");
+    try {
+      const answer = await (await post("again", { session: held.session })).json();
+      if (mine !== turn) return;
+      files = offered = held.files; plainly = held.plainly;
+      opened(answer, held);
+    } catch (error) {
+      if (mine !== turn) return;
+      if (Object.values(held.files).every((file) => file.data)) return read(held.files, held.plainly, held);
+      say(""); complain("problem", error.message);
+    }
   }
 
   // --- results ----------------------------------------------------------------------------------------------
   const places = () => document.querySelectorAll('[id^="at-"]');
   function clear() {
-    session = null; asRead = null;
+    session = null; asRead = null; sheetName = null; differences = []; files = {}; named(files);
     byId("results").hidden = true; byId("title").textContent = "droptrail"; byId("source").textContent = "";
     places().forEach((place) => place.replaceChildren());
   }
@@ -115,6 +174,45 @@
     }
   }
 
+  // --- undo, redo, what is not saved ---------------------------------------------------------------------------
+  const snapshot = () => asRead ? JSON.stringify(tubesNow()) : "";
+  const unsaved = () => Boolean(asRead) && now !== saved;
+
+  function put(text) {
+    const tubes = JSON.parse(text);
+    for (const input of inputs()) input.value = tubes[input.dataset.member][input.dataset.field];
+  }
+
+  function stand() {
+    byId("undo").disabled = !past.length; byId("redo").disabled = !ahead.length;
+    byId("unsaved").textContent = unsaved() ? "Changes that are not saved." : "";
+    if (asRead) mark();
+    keep();
+  }
+
+  // Letters typed one after the other into one cell are one step.
+  function edited(event) {
+    const name = event?.target?.name ?? "", at = Date.now(), next = snapshot();
+    if (next === now) return;
+    if (name && typing.name === name && at - typing.at < 1200) { if (!past.length) past.push(now); } else past.push(now);
+    typing = { name, at }; now = next; ahead = [];
+    stand(); corrected();
+  }
+
+  function step(from, to) {
+    if (!from.length) return;
+    to.push(now); now = from.pop(); typing = { name: "", at: 0 };
+    put(now); stand(); corrected();
+  }
+
+  function keys(event) {
+    if (!(event.ctrlKey || event.metaKey) || event.altKey || !asRead) return;
+    const key = event.key.toLowerCase(), redo = key === "y" || (key === "z" && event.shiftKey);
+    if (key !== "z" && key !== "y") return;
+    event.preventDefault();
+    if (redo) step(ahead, past); else step(past, ahead);
+  }
+
   // A correction is solved at once; what takes longer, the cross-check and the modes, follows when the hand rests.
   function corrected() {
     clearTimeout(soon); clearTimeout(later);
@@ -139,13 +237,40 @@
 
   async function save(path, extra) {
     complain("tube-problem", ""); say("Saving ...");
+    const saving = now;
+    let words = "";
     try {
       const response = await post(path, { session, tubes: tubesNow(), ...extra }), link = document.createElement("a");
       link.download = /filename="([\w.-]+)"/.exec(response.headers.get("content-disposition"))?.[1] ?? "frame";
       link.href = URL.createObjectURL(await response.blob());
       link.click();
       setTimeout(() => URL.revokeObjectURL(link.href), 10000);
-    } catch (error) { complain("tube-problem", error.message); mark(error); } finally { say(""); }
+      if (path === "sheet") { saved = saving; words = response.headers.get("x-droptrail-note") ?? `Saved as ${link.download}.`; }
+    } catch (error) { complain("tube-problem", error.message); mark(error); } finally { stand(); byId("unsaved").textContent ||= words; say(""); }
+  }
+
+  // Where drawing and sheet differ nothing is written for the builder: each item is asked, and the sheet's own stands first.
+  function saveSheet() {
+    const open = differences.filter((found) => found.writable);
+    if (!open.length) return save("sheet", {});
+    byId("which-rows").replaceChildren(...open.map((found) => {
+      const set = document.createElement("fieldset");
+      set.append(Object.assign(document.createElement("legend"), { textContent: found.label }));
+      for (const [value, words] of [["sheet", `the sheet's ${found.held}`], ["drawing", `the drawing's ${found.drawn.toFixed(1)} ${found.unit}`]]) {
+        const input = Object.assign(document.createElement("input"), { type: "radio", name: found.item, value, checked: (chosen[found.item] ?? "sheet") === value });
+        const label = document.createElement("label");
+        label.append(input, ` ${words}`); set.append(label);
+      }
+      return set;
+    }));
+    byId("which").returnValue = "";
+    byId("which").showModal();
+  }
+
+  function answered() {
+    if (byId("which").returnValue !== "save") return;
+    for (const input of byId("which").querySelectorAll("input:checked")) chosen[input.name] = input.value;
+    save("sheet", { from_drawing: Object.keys(chosen).filter((item) => chosen[item] === "drawing") });
   }
 
   // --- start ------------------------------------------------------------------------------------------------
@@ -154,11 +279,20 @@
   addEventListener("dragleave", (event) => { if (!event.relatedTarget) drop.classList.remove("over"); });
   addEventListener("drop", (event) => { event.preventDefault(); drop.classList.remove("over"); take(event.dataTransfer.files); });
   for (const kind of ["drawing", "sheet"]) byId(kind).addEventListener("change", (event) => take(event.target.files));
-  for (const id of ["units", "scale"]) byId(id).addEventListener("change", () => (files.drawing || files.sheet) && read(false));
-  byId("plain").addEventListener("click", () => read(true));
-  byId("tube-rows").addEventListener("input", corrected);
-  byId("back").addEventListener("click", () => { for (const input of inputs()) input.value = asRead[input.dataset.member][input.dataset.field]; corrected(); });
+  for (const id of ["units", "scale"]) byId(id).addEventListener("change", () => {
+    if (Object.keys(offered).length && !(unsaved() && !confirm(LEAVE))) read(offered, plainly);
+  });
+  byId("plain").addEventListener("click", () => read(files, true));
+  byId("tube-rows").addEventListener("input", edited);
+  byId("undo").addEventListener("click", () => step(past, ahead));
+  byId("redo").addEventListener("click", () => step(ahead, past));
+  addEventListener("keydown", keys);
+  byId("back").addEventListener("click", () => { for (const input of inputs()) input.value = asRead[input.dataset.member][input.dataset.field]; edited(); });
+  byId("save-sheet").addEventListener("click", saveSheet);
+  byId("which").addEventListener("close", answered);
   byId("save-csv").addEventListener("click", () => save("sheet", { kind: "csv" }));
   byId("save-xlsx").addEventListener("click", () => save("sheet", { kind: "xlsx" }));
   byId("save-report").addEventListener("click", () => save("report", {}));
+  addEventListener("beforeunload", (event) => { if (unsaved()) event.preventDefault(); });
+  comeBack();
 })();

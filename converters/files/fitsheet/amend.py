@@ -1,0 +1,253 @@
+"""Edits of a bicycle put into its fit sheet: which cells change, in the sheet's own units, digits and decimal signs.
+
+What comes out is read again and held against the edits: a sheet that would say anything else is not written.
+"""
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from math import ceil, log10, radians, tan
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from ....model.errors import InputError
+from ....model.tubes.tube import Tube
+from ....model.words import spoken
+from .items import ITEMS, find_item
+from .patch import CellAt, patched, with_rows
+from .patch_xlsx import holds_formulas
+from .statements import FitSheet, Statement, first_of, read_fit_sheet
+from .table import SheetRow, SheetTables, guard, tables_of, text_grid, without_unit
+from .tubes import member_named
+from .values import UNITS, is_percent, quantity
+
+_HEADER = ("tube", "outside diameter", "wall", "butts", "material")
+_FIELDS = ("outside_diameter", "wall", "butts", "material")
+_COMMA = re.compile(r"\d,\d")
+_POINT = re.compile(r"\d\.\d")
+
+
+@dataclass(frozen=True)
+class Edits:
+    """What was changed, and only that.
+
+    tubes : member -> field -> the new text as the tube table takes it, mm. made : member -> the tube those texts make.
+    items : statement -> mm or degrees, for what a drawing says otherwise than the sheet.
+    """
+
+    tubes: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    made: Mapping[str, Tube] = field(default_factory=dict)
+    items: Mapping[str, float] = field(default_factory=dict)
+
+
+def amended(data: bytes, source: str, edits: Edits) -> bytes:
+    """The sheet's bytes with the edits: every cell that was not edited stays as it is.
+
+    Raises
+    ------
+    InputError
+        Where an edit has no cell in the sheet, or the sheet would afterwards not say exactly what was edited.
+    """
+    tables = tables_of(data, source)
+    comma = _decimal_comma(tables)
+    changes: dict[CellAt, str] = {}
+    added: list[str] = []
+    for member, fields in edits.tubes.items():
+        rows = [row for row in tables.tubes if member_named(row["tube"]) == member]
+        for row in rows:
+            changes |= _tube_cells(row, fields, comma)
+        if not rows:
+            added.append(member)
+    before = _read(data, source)
+    for item, value in edits.items.items():
+        changes |= _item_cell(tables, first_of(before.statements), item, value, comma)
+    saved = patched(data, changes, source)
+    if added:
+        saved = _with_tubes(saved, source, tables, {m: edits.tubes[m] for m in added}, comma)
+    if changes or added:
+        _hold(before, _reread(data, saved, source), edits)
+    return saved
+
+
+def place_of(tables: SheetTables, statement: Statement) -> CellAt | None:
+    """The value cell a statement came from; None where it was worked out from others, as a radius from rim and tyre."""
+    found = re.search(r", row (\d+)$", statement.where)
+    if found is None:
+        return None
+    row = next((row for row in tables.items if row.number == int(found[1])), None)
+    if row is None or row["value"] != statement.text:
+        return None
+    return CellAt(row.number, row.places["value"])
+
+
+# --- the drawing's numbers ----------------------------------------------------------------------------------------
+def _item_cell(
+    tables: SheetTables, first: Mapping[str, Statement], item: str, value: float, comma: bool
+) -> dict[CellAt, str]:
+    statement = first.get(item)
+    place = None
+    if statement is not None:
+        place = place_of(tables, statement)
+    if place is None:
+        raise InputError(
+            f"{tables.source}: {ITEMS[item].label} has no cell of its own in the sheet; change it there by hand"
+        )
+    row = next(row for row in tables.items if row.number == place.row)
+    return {place: item_text(row, item, value, comma)}
+
+
+def item_text(row: SheetRow, item: str, value: float, comma: bool = False) -> str:
+    """A number in mm or degrees as this row would write it: its unit, its decimal sign, at least its digits."""
+    kind = ITEMS[item].kind
+    unit = row["unit"].strip("- ") or without_unit(row["item"])[1] or row.units.get("value", "")
+    if unit.lower() not in UNITS[kind]:
+        unit = ""
+    _, word = quantity(row["value"], unit, kind)
+    factor = float(UNITS[kind].get(word, 1))
+    number = value / factor
+    if is_percent(word):
+        number = 100 * tan(radians(value))
+    found = find_item(without_unit(row["item"])[0], row["note"])
+    if found is not None and found.item.key.startswith("wheel_diameter"):
+        number *= 2
+    digits = len("".join(re.findall(r"^\D*\d+[.,](\d+)", row["value"])))
+    most = max(digits, 1)
+    if factor > 1:  # a tenth of a millimetre is a hundredth of a centimetre
+        most = max(digits, 1 + ceil(log10(factor)))
+    text = f"{number:.{most}f}"
+    while len(text.partition(".")[2]) > digits and text.endswith("0"):
+        text = text[:-1]
+    text = text.removesuffix(".")
+    suffix = str(re.findall(r"\D*$", row["value"])[0])
+    if _COMMA.search(row["value"]) or (comma and not _POINT.search(row["value"])):
+        text = text.replace(".", ",")
+    return text + suffix
+
+
+# --- tubes --------------------------------------------------------------------------------------------------------
+def _tube_cells(row: SheetRow, fields: Mapping[str, str], comma: bool) -> dict[CellAt, str]:
+    """The cells of a tube's row for the edited fields; what stands in a column of its own goes there."""
+    texts: dict[str, str] = {}
+    for name, text in fields.items():
+        texts[name] = text
+        if name == "outside_diameter" and row["oval_width"]:
+            texts[name], _, texts["oval_width"] = text.partition("x")
+        if name == "butts" and row["taper"]:
+            pairs = [part.partition("+") for part in text.split("/")]
+            texts[name] = "/".join(pair[0] for pair in pairs)
+            texts["taper"] = "/".join(pair[2] for pair in pairs if pair[2])
+    changes = {}
+    for column, text in texts.items():
+        if column not in row.places:
+            raise InputError(
+                f"{row.where}: the tube table has no column '{column.replace('_', ' ')}'; add it in the sheet, then "
+                "drop the sheet again"
+            )
+        changes[CellAt(row.number, row.places[column])] = _written(
+            text, column, row.units.get(column, ""), comma
+        )
+    return changes
+
+
+def _written(text: str, column: str, unit: str, comma: bool) -> str:
+    """A text in mm as this column takes it."""
+    if column == "material":
+        return guard(text)
+    if unit.lower() not in ("", "mm") and text[-1:].isdigit():
+        text = re.sub(r"(?<=\d)(?=x|$)", "mm", text)
+    if comma:
+        return re.sub(r"(?<=\d)\.(?=\d)", ",", text)
+    return text
+
+
+def _with_tubes(
+    data: bytes,
+    source: str,
+    tables: SheetTables,
+    tubes: Mapping[str, Mapping[str, str]],
+    comma: bool,
+) -> bytes:
+    """Rows for tubes that the sheet did not state, below its tube table or in a new one at the end."""
+    if not tables.tubes:
+        rows = [
+            (spoken(member), *(_written(texts[name], name, "", comma) for name in _FIELDS))
+            for member, texts in tubes.items()
+        ]
+        return with_rows(data, _last_row(data, source), [(), _HEADER, *rows], source)
+    model = tables.tubes[-1]
+    below = []
+    for member, texts in tubes.items():
+        cells = {"tube": spoken(member)}
+        for name in _FIELDS:
+            cells[name] = _written(texts[name], name, model.units.get(name, ""), comma)
+        lacking = [name for name, text in cells.items() if text and name not in model.places]
+        if lacking:
+            raise InputError(
+                f"{source}: the tube table has no column '{lacking[0].replace('_', ' ')}' for the {spoken(member)}; "
+                "add it in the sheet, then drop the sheet again"
+            )
+        width = 1 + max(model.places.values())
+        by_place = {place: cells.get(column, "") for column, place in model.places.items()}
+        below.append([by_place.get(k, "") for k in range(width)])
+    return with_rows(data, model.number, below, source)
+
+
+def _last_row(data: bytes, source: str) -> int:
+    return sum(1 for _ in text_grid(data, source, []))
+
+
+def _decimal_comma(tables: SheetTables) -> bool:
+    """Whether the sheet writes decimal commas and no decimal points."""
+    texts = [row["value"] for row in tables.items]
+    texts += [row[name] for row in tables.tubes for name in ("outside_diameter", "wall", "butts")]
+    return any(map(_COMMA.search, texts)) and not any(map(_POINT.search, texts))
+
+
+# --- what was written, held against what was wanted -----------------------------------------------------------------
+def _read(data: bytes, source: str) -> FitSheet:
+    """A sheet from bytes under the name it came with."""
+    ending = ".csv"
+    if data.startswith(b"PK\x03\x04"):
+        ending = ".xlsx"
+    with TemporaryDirectory(prefix="droptrail-") as folder:
+        path = Path(folder) / f"sheet{ending}"
+        path.write_bytes(data)
+        try:
+            return read_fit_sheet(path)
+        except InputError as error:
+            raise InputError(str(error).replace(path.name, source)) from error
+
+
+def _reread(data: bytes, saved: bytes, source: str) -> FitSheet | None:
+    """The saved sheet as it reads; None for a workbook whose formulas have to be worked out first."""
+    if holds_formulas(data):
+        return None
+    return _read(saved, source)
+
+
+def _hold(before: FitSheet, after: FitSheet | None, edits: Edits) -> None:
+    """Refuse a sheet that would say anything but the edits."""
+    if after is None:
+        return
+    tubes = {**before.tubes, **edits.made}
+    wrong = [spoken(member) for member in tubes if after.tubes.get(member) != tubes[member]]
+    wrong += _other_items(before.statements, after.statements, edits.items)
+    for name in ("name", "fittings", "loads", "bicycle_type", "tyre_widths"):
+        if getattr(before, name) != getattr(after, name):
+            wrong.append(spoken(name))
+    if wrong:
+        raise InputError(
+            f"{before.source}: the change cannot be put into this sheet so that it reads back rightly "
+            f"({', '.join(wrong)}); nothing was written. Change it in the sheet itself"
+        )
+
+
+def _other_items(
+    before: Iterable[Statement], after: Iterable[Statement], wanted: Mapping[str, float]
+) -> list[str]:
+    """Items that do not say what they should: the drawing's number to half a tenth, else what they said."""
+    firsts = first_of(list(after))
+    old = first_of(list(before))
+    wrong = [item for item in old if item not in wanted and old[item].value != firsts[item].value]
+    wrong += [item for item, value in wanted.items() if abs(firsts[item].value - value) > 0.0501]
+    return [ITEMS[item].label for item in wrong]
