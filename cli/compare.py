@@ -34,8 +34,16 @@ if TYPE_CHECKING:
     "--option",
     "options",
     multiple=True,
-    metavar="TUBE=SIZE,SIZE",
-    help="Options of one tube, such as top_tube=25.4,28.6x0.8; several make the grid of all combinations.",
+    metavar="NAME=VALUE,VALUE",
+    help="Options of one tube, such as top_tube=25.4,28.6x0.8, or of any item of the sheet, such as "
+    "fork_offset=45,50,55; several make the grid of all combinations.",
+)
+@click.option(
+    "--seek",
+    "goals",
+    multiple=True,
+    metavar="ITEM:FIGURE=VALUE",
+    help="The value of an item that gives a figure, such as fork_offset:trail=60; repeatable.",
 )
 @click.option(
     "--catalogue", type=click.Path(path_type=Path), help="Your own tubes instead of generic ones."
@@ -87,6 +95,7 @@ def command(
     mesh: "MeshOptions",
     table: Path | None,
     options: tuple[str, ...],
+    goals: tuple[str, ...],
     catalogue: Path | None,
     outputs: tuple[Path, ...],
     across: str,
@@ -97,24 +106,30 @@ def command(
     force: bool,
     **how: Any,
 ) -> int:
-    """Compare tube variants of INPUT: mass, every stiffness, the change in percent and percent per 10 g."""
+    """Compare variants of INPUT, other tubes or any other item: geometry and room, weight on the front wheel, mass,
+    every stiffness, the change in percent and percent per 10 g."""
     from ..converters.analysis import assumptions, case_maker
+    from ..converters.files.choice.item_options import Stays
     from ..converters.files.choice.variants_table import wanted_variants
     from ..converters.showing.choice.compare_table import compare_json
     from ..converters.showing.result_json import stamped
     from ..model.choice.compare import compare
     from ..model.choice.frequencies import frequencies
+    from ..model.choice.sights import both, sighted
+    from ..model.choice.variants import Reshaped
     from ..model.choice.workshop_rules import Rules, new_faults
     from ..model.findings import Finding
 
     reading = read(source, **how)
     bicycle = reading.need_bicycle()
     doubts: list[Finding] = []
-    variants = wanted_variants(table, options, bicycle, catalogue, doubts)
+    stays = Stays(how["keep"], how["follow"])
+    variants = wanted_variants(table, options, bicycle, catalogue, doubts, stays, goals)
+    extra = None
     if count:
         extra = frequencies(bicycle, count, supports, mesh)
-    else:
-        extra = None
+    if any(isinstance(variant, Reshaped) for variant in variants):
+        extra = both(sighted(bicycle), extra)
     comparison = compare(bicycle, variants, case_maker(reading, names, mesh), mesh, extra)
     rules = Rules(joining=joining)
     findings = [
@@ -167,5 +182,6 @@ def print_comparison(comparison: Any) -> None:
 
     for table in comparison_tables(comparison):
         show.shown(table)
-        show.paragraph(table.notes)
-        print()
+        if table.notes:
+            show.paragraph(table.notes)
+            print()

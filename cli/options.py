@@ -48,15 +48,27 @@ def force_option(command: Command) -> Command:
 
 
 def reading_options(command: Command) -> Command:
-    """--sheet, --units, --scale, --layers, --pick, --tolerance-mm/-deg, --set: collected into `how`."""
+    """--sheet, --units, --scale, --layers, --pick, --tolerance-mm/-deg, --set, --keep, --follow: put into `how`."""
     for option in (
         click.option(
             "--set",
             "settings",
             multiple=True,
             metavar="NAME=VALUE",
-            help="Override a load or size, such as rider_mass=90 or side_push=300 (mm, kg, N, degrees); "
-            "bicycle_type=racing sets the loads of ISO 4210.",
+            help="Set any item of the sheet, such as fork_offset=55, tyre=42, stack=600 or rider_mass=90 (mm, kg, N, "
+            "degrees, or with the unit); bicycle_type=racing sets the loads of ISO 4210.",
+        ),
+        click.option(
+            "--keep",
+            multiple=True,
+            metavar="ITEM",
+            help="What stays when the side view changes, such as trail or stack; else every dimension but the changed.",
+        ),
+        click.option(
+            "--follow",
+            multiple=True,
+            metavar="ITEM",
+            help="What follows, such as head_angle for a kept trail; else the usual one (fork offset).",
         ),
         click.option(
             "--tolerance-deg", default=0.1, show_default=True, help="Tolerance on angles, degrees."
@@ -144,6 +156,8 @@ def read(
     tolerance_deg: float,
     settings: tuple[str, ...],
     own_cases: Path | None = None,
+    keep: tuple[str, ...] = (),
+    follow: tuple[str, ...] = (),
 ) -> Reading:
     """Read the input the way the shared options say."""
     for name, value in (("mm", tolerance_mm), ("deg", tolerance_deg)):
@@ -158,6 +172,8 @@ def read(
         tolerance_deg,
         settings,
         own_cases,
+        keep,
+        follow,
     )
     return read_input(source, sheet, options)
 

@@ -1,10 +1,10 @@
 """One door for every input: a DXF side view, a fit sheet or an analysis model, told apart by what the file is."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from hashlib import sha256
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from ..model.errors import InputError
 from ..model.findings import Finding
@@ -44,7 +44,7 @@ class Reading:
 
     @property
     def dimensions(self) -> FrameDimensions:
-        if self.view is not None:
+        if self.view is not None and not any(f.code == "item-set" for f in self.findings):
             return self.view.dimensions
         if self.bicycle is not None:
             return self.bicycle.dimensions
@@ -69,7 +69,7 @@ class Reading:
 @dataclass(frozen=True)
 class ReadOptions:
     """How to read: unit and scale of a drawing, layer map, picked curves, closure tolerances, settings to override,
-    a TOML file of load cases of one's own."""
+    a TOML file of load cases of one's own, what stays and what follows when settings change the side view."""
 
     units: str | None = None
     scale: float | None = None
@@ -79,6 +79,8 @@ class ReadOptions:
     tolerance_deg: float = 0.1
     settings: tuple[str, ...] = ()
     own_cases: Path | None = None
+    keep: tuple[str, ...] = ()
+    follow: tuple[str, ...] = ()
 
 
 def read_input(
@@ -143,7 +145,7 @@ def _from_sheet(path: Path, options: ReadOptions) -> Reading:
     from .files.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
 
     reading = bicycle_from_sheet(read_fit_sheet(path), options.tolerance_mm, options.tolerance_deg)
-    bicycle = with_settings(reading.bicycle, options.settings)
+    bicycle, told = _set(reading.bicycle, options.settings, options.keep, options.follow)
     return Reading(
         path.name,
         file_hash(path),
@@ -151,6 +153,7 @@ def _from_sheet(path: Path, options: ReadOptions) -> Reading:
         bicycle=bicycle,
         findings=(
             *reading.findings,
+            *told,
             *_said_once(reading),
             *new_slips(reading.bicycle, bicycle),
         ),
@@ -174,6 +177,10 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
         path, units=options.units, scale=options.scale, layers=options.layers, pick=options.pick
     )
     if sheet is None:
+        if options.settings:
+            raise InputError(
+                f"{path.name}: --set would do nothing with a drawing alone; give its fit sheet with --sheet"
+            )
         return Reading(path.name, file_hash(path), view=view, findings=view.findings)
     from .files.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
 
@@ -198,7 +205,7 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
                 f"the drawing could not be held against the sheet: {error}",
             ),
         )
-    bicycle = with_settings(drawn.bicycle, options.settings)
+    bicycle, told = _set(drawn.bicycle, options.settings, options.keep, options.follow)
     # Only the drawing's geometry is taken, and the reader knows the diamond's tubes.
     beyond = optional_ones(bicycle.tubes)
     unread = [not_handled(role, "the reader of drawings does not look for") for role in beyond]
@@ -214,6 +221,7 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
             *view.findings,
             *doubts,
             *unread,
+            *told,
             *new_slips(drawn.bicycle, bicycle),
         ),
         assumed=bicycle.assumed,
@@ -236,36 +244,30 @@ def _said_once(reading: "SheetReading") -> tuple[Finding, ...]:
     )
 
 
-def with_settings(bicycle: Bicycle, settings: tuple[str, ...]) -> Bicycle:
-    """Override loads, fittings and the bicycle's type by `name=value` settings, in mm, kg, N and degrees.
+def with_settings(
+    bicycle: Bicycle,
+    settings: tuple[str, ...],
+    keep: tuple[str, ...] = (),
+    follow: tuple[str, ...] = (),
+) -> Bicycle:
+    """Any items of a sheet set by `name=value` settings, in mm, kg, N and degrees or with their unit.
+
+    keep, follow : what stays and what follows when the side view changes, see `model.geometry.knobs`.
 
     Raises InputError for an unknown name (listing the known ones) or a value that is no number.
     """
-    loads = bicycle.loads
-    fittings = bicycle.fittings
-    known: dict[str, Any] = {f.name: part for part in (loads, fittings) for f in fields(part)}
-    known["bicycle_type"] = bicycle
-    for setting in settings:
-        name, _, text = setting.partition("=")
-        key = name.strip().lower().replace(" ", "_")
-        if key not in known:
-            raise InputError(
-                f"--set {setting}: '{name.strip()}' is not known; known: {', '.join(known)}"
-            )
-        value = _setting_value(setting, text, getattr(known[key], key))
-        if key == "bicycle_type":
-            bicycle = replace(bicycle, bicycle_type=str(value).lower().replace("_", " "))
-        elif known[key] is bicycle.loads:
-            loads = replace(loads, **{key: value})  # type: ignore[arg-type]
-        else:
-            fittings = replace(fittings, **{key: value})  # type: ignore[arg-type]
-    return replace(bicycle, loads=loads, fittings=fittings)
+    return _set(bicycle, settings, keep, follow)[0]
 
 
-def _setting_value(setting: str, text: str, present: object) -> float | str:
-    if isinstance(present, str):
-        return text.strip()
-    try:
-        return float(text)
-    except ValueError as error:
-        raise InputError(f"--set {setting}: '{text}' is not a number") from error
+def _set(
+    bicycle: Bicycle, settings: tuple[str, ...], keep: tuple[str, ...], follow: tuple[str, ...]
+) -> tuple[Bicycle, tuple[Finding, ...]]:
+    """The bicycle with the settings, and a word on what they moved in the side view."""
+    from .files.fitsheet.knobs import set_findings, setting, turned
+
+    read = [setting(text) for text in settings]
+    if not read:
+        return bicycle, ()
+    result = turned(bicycle, read, keep, follow)
+    found = set_findings(bicycle, result.bicycle, read, result.followed)
+    return result.bicycle, found

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from math import nan
 
 from ..cases.view import all_idle_supports
 from ..errors import FrameError, ModelError
@@ -14,7 +15,7 @@ from ..mechanics.solve import solve
 from ..reanalysis.fast_options import CaseMaker
 from .figures import MASSES, Figure, figures, tube_masses
 from .figures import values as measured_values
-from .variants import Variant
+from .variants import Reshaped, Variant
 
 SAME_MASS = 0.5  # g; below this a change per 10 g says nothing
 
@@ -50,8 +51,11 @@ class Comparison:
         return self.rows[0]
 
     def change(self, row: ComparedRow, number: int) -> float:
-        """Change of a figure against the reference, percent."""
-        return 100.0 * (row.values[number] / self.reference.values[number] - 1.0)
+        """Change of a figure against the reference, percent; nan where the reference is nothing to take percents of."""
+        base = self.reference.values[number]
+        if base == 0 or (base < 0 and self.figures[number].is_sight):
+            return nan
+        return 100.0 * (row.values[number] / base - 1.0)
 
     def per_10_g(self, row: ComparedRow, number: int) -> float | None:
         """Percent change per 10 g added; None where the mass stays the same."""
@@ -63,7 +67,7 @@ class Comparison:
 
 def compare(
     bicycle: Bicycle,
-    variants: Sequence[Variant],
+    variants: Sequence[Variant | Reshaped],
     cases_of: CaseMaker,
     options: MeshOptions | None = None,
     extra: Extra | None = None,
@@ -92,7 +96,7 @@ def compare(
 
 def _row(
     bicycle: Bicycle,
-    variant: Variant,
+    variant: Variant | Reshaped,
     cases_of: CaseMaker,
     options: MeshOptions | None,
     extra: Extra | None,

@@ -39,6 +39,11 @@ class Figure:
     reference: float | None = None
     degrees: bool = False
 
+    @property
+    def is_sight(self) -> bool:
+        """Whether it is seen without solving: geometry, room, weight on a wheel."""
+        return self.key.startswith("geometry.")
+
     def of(self, displacement: Array) -> Array:
         """The figure from measured displacements in mm or rad, any shape."""
         if self.degrees:

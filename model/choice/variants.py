@@ -41,6 +41,19 @@ class Variant:
         )
 
 
+@dataclass(frozen=True)
+class Reshaped:
+    """A variant of another geometry, rider or other parts: its name, what changed in words, and the bicycle itself."""
+
+    name: str
+    changes: str
+    bicycle: Bicycle
+
+    def of(self, bicycle: Bicycle) -> Bicycle:
+        """The bicycle of this variant, whatever it is compared with."""
+        return self.bicycle
+
+
 def described(tube: Tube) -> str:
     """The tube's label with butts, oval width and material where they tell tubes apart."""
     if tube.butts:

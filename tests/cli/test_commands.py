@@ -198,7 +198,7 @@ def test_new_sheet_reads_back(capsys, tmp_path):
         (["geometry", "missing.csv"], 3, "missing.csv"),
         (["solve", TOURER[0]], 3, "--sheet"),
         (["solve", SHEET, "--case", "seatd"], 2, "seated"),
-        (["solve", SHEET, "--set", "rider_weight=90"], 3, "rider_mass"),
+        (["solve", SHEET, "--set", "rider_wait=90"], 3, "rider_mass"),
         (["solve", SHEET, "--set", "rider_mass=heavy"], 3, "not a number"),
         (["solve", SHEET, "--set", "rider_mass=-5"], 1, "rider mass"),
         (["solve", SHEET, "--element-length", "0"], 2, "element-length"),

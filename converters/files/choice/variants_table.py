@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from functools import cache
 from pathlib import Path
 
-from ....model.choice.variants import TubeChange, Variant, grid
+from ....model.choice.variants import Reshaped, TubeChange, Variant, grid
 from ....model.errors import FrameError, InputError
 from ....model.findings import Finding
 from ....model.frame.bicycle import Bicycle
@@ -36,6 +36,7 @@ from ..fitsheet.tubes import unread_columns
 from ..fitsheet.values import butts, diameters, quantity, series
 from ..fitsheet.xlsx import MAX_ROWS
 from ..strict_toml import read_toml
+from .item_options import Stays, is_item_option, item_options, item_variants, sought
 from .option_text import Stock, material_named, present_tube, tube_change, tube_name, tube_options
 
 _WORDS = {word: column for column, group in COLUMNS["tubes"].items() for word in group}
@@ -239,17 +240,28 @@ def wanted_variants(
     bicycle: Bicycle,
     catalogue: Path | None = None,
     findings: list[Finding] | None = None,
-) -> list[Variant]:
-    """The variants of a file, then the grid of the options; what they leave in doubt is added to `findings`.
+    stays: Stays = Stays(),  # noqa: B008
+    goals: Sequence[str] = (),
+) -> list[Variant | Reshaped]:
+    """The variants of a file, then the grid of the options, then what was sought; what they leave in doubt is added to
+    `findings`.
 
-    Raises InputError when neither is given.
+    Raises InputError when none is given.
     """
-    if path is None and not texts:
+    if path is None and not texts and not goals:
         raise InputError(
-            "nothing to compare: give --variants FILE, or --option such as top_tube=25.4,28.6"
+            "nothing to compare: give --variants FILE, --option such as top_tube=25.4,28.6 or fork_offset=45,50, or "
+            "--seek such as fork_offset:trail=60"
         )
-    if path is None:
-        named = []
-    else:
-        named = read_variants(path, bicycle, findings)
-    return named + (grid(bicycle, choices(texts, bicycle, catalogue, findings)) if texts else [])
+    out: list[Variant | Reshaped] = []
+    if path is not None:
+        out += read_variants(path, bicycle, findings)
+    of_items = [text for text in texts if is_item_option(text)]
+    of_tubes = [text for text in texts if text not in of_items]
+    tubes: list[Variant] = []
+    if of_tubes:
+        tubes = grid(bicycle, choices(of_tubes, bicycle, catalogue, findings))
+    out += tubes
+    if of_items:
+        out += item_variants(bicycle, item_options(of_items), tubes, stays)
+    return out + [sought(bicycle, goal, stays) for goal in goals]

@@ -16,6 +16,7 @@ from ...files.fitsheet.table import guard
 from ...files.writing import save_workbook, write_text
 from ..table import Cell, Column, Kind, Row, Table
 
+SIGHTS = 4  # columns of geometry beside one another
 FIRST_ROW = 4  # XLSX: titles, units and loads stand above the reference
 
 
@@ -24,9 +25,14 @@ def columns(comparison: Comparison) -> list[tuple[int, str]]:
     out = []
     for number, figure in enumerate(comparison.figures):
         out += [(number, "value"), (number, "change")]
-        if figure.unit != "g":
+        if _priced(figure):
             out.append((number, "per_10_g"))
     return out
+
+
+def _priced(figure: Figure) -> bool:
+    """Whether a change of the figure is bought with grams: a mass is not, nor is a trail."""
+    return figure.unit != "g" and not figure.is_sight
 
 
 def heading(comparison: Comparison, column: tuple[int, str]) -> str:
@@ -43,8 +49,10 @@ def cell(comparison: Comparison, row: ComparedRow, column: tuple[int, str]) -> f
         value = row.values[number]
     elif kind == "change":
         value = comparison.change(row, number)
-    else:
+    elif _priced(comparison.figures[number]):
         value = comparison.per_10_g(row, number)
+    else:
+        value = None
     if value is not None and isfinite(value):
         return value
     return None
@@ -61,10 +69,12 @@ def comparison_tables(comparison: Comparison) -> list[Table]:
     said = [row.changes for row in comparison.rows]
     columns = (first.columns[0], Column("changes", "changes"), *first.columns[1:])
     rows = [(row[0], words, *row[1:]) for row, words in zip(first.rows, said, strict=True)]
-    others = [
-        _table(comparison, title, group, _note([known[n] for n in group]))
-        for title, group in groups.items()
-    ]
+    others = []
+    for title, group in groups.items():
+        if known[group[0]].is_sight:
+            others += _sight_tables(comparison, title, group)
+        else:
+            others.append(_table(comparison, title, group, _note([known[n] for n in group])))
     return [replace(first, columns=columns, rows=rows), *others]
 
 
@@ -75,7 +85,7 @@ def _table(comparison: Comparison, title: str, group: Sequence[int], notes: str)
         figure = comparison.figures[number]
         columns.append(Column(figure.key, short(figure), Kind.NUMBER, figure.unit))
         columns.append(Column(f"{figure.key}_change", "change", Kind.NUMBER, "%", 1, signed=True))
-        if figure.unit != "g":
+        if _priced(figure):
             key = f"{figure.key}_per_10_g"
             columns.append(Column(key, "per 10 g", Kind.NUMBER, "%", 1, signed=True))
     rows: list[Row] = []
@@ -87,6 +97,27 @@ def _table(comparison: Comparison, title: str, group: Sequence[int], notes: str)
     return Table("compare", title, columns, rows, notes)
 
 
+def _sight_tables(comparison: Comparison, title: str, group: Sequence[int]) -> list[Table]:
+    """What is seen without solving, a few figures a table so that a terminal of 80 columns holds it; no percents."""
+    tables = []
+    for start in range(0, len(group), SIGHTS):
+        few = group[start : start + SIGHTS]
+        columns = [Column("variant", "variant")]
+        for number in few:
+            figure = comparison.figures[number]
+            words = figure.title.partition(": ")[2]
+            columns.append(Column(figure.key, words, Kind.NUMBER, figure.unit, 1))
+        rows: list[Row] = []
+        for row in comparison.rows:
+            values = [cell(comparison, row, (number, "value")) for number in few]
+            rows.append((row.name, *values))
+        notes = " ".join(
+            dict.fromkeys(f.supports for n in few if (f := comparison.figures[n]).supports)
+        )
+        tables.append(Table("compare", title, columns, rows, notes))
+    return tables
+
+
 def _figure_cells(comparison: Comparison, row: ComparedRow, number: int) -> list[Cell]:
     change = cell(comparison, row, (number, "change"))
     price = cell(comparison, row, (number, "per_10_g"))
@@ -96,7 +127,7 @@ def _figure_cells(comparison: Comparison, row: ComparedRow, number: int) -> list
     if row.values[0] <= comparison.reference.values[0]:
         price = None
     cells: list[Cell] = [cell(comparison, row, (number, "value")), change]
-    if comparison.figures[number].unit != "g":
+    if _priced(comparison.figures[number]):
         cells.append(price)
     return cells
 

@@ -1,0 +1,160 @@
+"""Options of items for a comparison: ``fork_offset=45,50,55``, ``tyre=37,42``; alone, or crossed with tubes.
+
+Some names are a tube's and a dimension's (chainstay, head tube, seat tube): a plain number from LEAST_LENGTH mm on is
+the dimension, everything else the tube (no tube of a frame is that wide).
+"""
+
+import itertools
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from ....model.choice.sights import find_sight, seek
+from ....model.choice.variants import GRID_LIMIT, Reshaped, Variant
+from ....model.errors import FrameError, InputError
+from ....model.frame.bicycle import Bicycle
+from ....model.geometry.statements import quantities
+from ..fitsheet.knobs import Setting, item_named, setting_value, turned
+from ..fitsheet.tubes import member_named
+from ..fitsheet.values import plain
+
+LEAST_LENGTH = 60.0  # mm
+_PLAIN = re.compile(r"\d+(?:[.,]\d+)?(?: ?mm)?")
+
+
+@dataclass(frozen=True)
+class Stays:
+    """What stays and what follows when the side view changes; see `model.geometry.knobs`."""
+
+    keep: tuple[str, ...] = ()
+    follow: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class ItemOptions:
+    """Item -> the values to try."""
+
+    values: Mapping[str, tuple[Setting, ...]] = field(default_factory=dict)
+
+    def combinations(self) -> Iterator[tuple[Setting, ...]]:
+        return itertools.product(*self.values.values())
+
+
+def is_item_option(text: str) -> bool:
+    """Whether an option text is about an item of the sheet and not about a tube."""
+    name, _, rest = text.partition("=")
+    if item_named(name) is None:
+        return False
+    if member_named(name) is None:
+        return True
+    parts = _parts(rest)
+    lengths = [part for part in parts if _PLAIN.fullmatch(part) and _number(part) >= LEAST_LENGTH]
+    if lengths and len(lengths) < len(parts):
+        raise InputError(
+            f"option '{text}': some values are lengths of the {name.strip()}, others sizes of its tube; give two "
+            "options"
+        )
+    return bool(lengths)
+
+
+def _number(text: str) -> float:
+    return float(text.removesuffix("mm").strip().replace(",", "."))
+
+
+def _parts(rest: str) -> list[str]:
+    sign = r"\s*;\s*" if ";" in rest else r"\s*,\s*"
+    return [part for part in re.split(rf"{sign}|\s+or\s+", plain(rest)) if part]
+
+
+def item_options(texts: Sequence[str]) -> ItemOptions:
+    """The values of option texts; several for one item add up. Raises InputError naming the option."""
+    held: dict[str, tuple[Setting, ...]] = {}
+    for text in texts:
+        name, _, rest = text.partition("=")
+        item = item_named(name)
+        parts = _parts(rest)
+        if item is None or not parts:
+            raise InputError(
+                f"option '{text}': give it as ITEM=VALUE,VALUE such as fork_offset=45,50"
+            )
+        settings = [Setting(item, setting_value(item, part, f"option '{text}'")) for part in parts]
+        held[item.key] = tuple(dict.fromkeys((*held.get(item.key, ()), *settings)))
+    return ItemOptions(held)
+
+
+def item_variants(
+    bicycle: Bicycle, options: ItemOptions, tubes: Sequence[Variant], stays: Stays
+) -> list[Reshaped]:
+    """Every combination of the items' values, each with every tube variant and with the tubes as they are.
+
+    Raises InputError for more than `GRID_LIMIT`, or a combination that cannot be; the message names it.
+    """
+    count = (1 + len(tubes)) * len(list(options.combinations()))
+    if count > GRID_LIMIT:
+        raise InputError(
+            f"{count} combinations are too many to compare one by one (at most {GRID_LIMIT}); leave some values out"
+        )
+    out = []
+    for settings in options.combinations():
+        words = ", ".join(one.words for one in settings)
+        made, followed = _made(bicycle, settings, stays, words)
+        said = words + (f"; {followed}" if followed else "")
+        if made != bicycle:
+            out.append(Reshaped(words, said, made))
+        out += [Reshaped(f"{words}, {v.name}", f"{said}, {v.changes}", v.of(made)) for v in tubes]
+    return out
+
+
+def _made(
+    bicycle: Bicycle, settings: Sequence[Setting], stays: Stays, words: str
+) -> tuple[Bicycle, str]:
+    try:
+        result = turned(bicycle, settings, stays.keep, stays.follow)
+    except FrameError as error:
+        raise InputError(f"{words}: {error}") from error
+    return result.bicycle, result.followed
+
+
+def sought(bicycle: Bicycle, text: str, stays: Stays) -> Reshaped:
+    """The bicycle of a goal such as ``fork_offset:trail=60``: the value of the item that makes the figure so.
+
+    Raises InputError for what is not known, and for a goal that no value of the item reaches, with what it reaches.
+    """
+    name, colon, goal = text.partition(":")
+    key, sign, value = goal.partition("=")
+    item = item_named(name)
+    if item is None or item.group not in ("geometry", "fittings", "loads") or not colon or not sign:
+        raise InputError(
+            f"--seek {text}: give it as ITEM:FIGURE=VALUE, such as fork_offset:trail=60 or head_angle:toe_gap=100"
+        )
+    try:
+        wanted = float(value.strip().replace(",", "."))
+        sight = find_sight(bicycle, key)
+    except (ValueError, FrameError) as error:
+        raise InputError(f"--seek {text}: {error}") from error
+
+    def make(x: float) -> Bicycle:
+        return turned(bicycle, [Setting(item, x)], stays.keep, stays.follow).bicycle
+
+    found, (least, most) = seek(make, sight.of, wanted, item.limits, _present(bicycle, item.key))
+    if found is None:
+        raise InputError(
+            f"--seek {text}: no {item.label} from {item.limits[0]:g} to {item.limits[1]:g} gives {sight.words} "
+            f"{wanted:g} {sight.unit}; it reaches {least:.1f} to {most:.1f}"
+        )
+    one = Setting(item, found)
+    made, followed = _made(bicycle, [one], stays, one.words)
+    words = f"{Setting(item, round(found, 2)).words} for {sight.words} {wanted:g} {sight.unit}"
+    return Reshaped(words, words + (f"; {followed}" if followed else ""), made)
+
+
+def _present(bicycle: Bicycle, key: str) -> float:
+    for part in (bicycle.fittings, bicycle.loads):
+        if hasattr(part, key):
+            return float(getattr(part, key))
+    value = quantities(bicycle.dimensions)[key]
+    if value is None:
+        raise InputError(
+            f"{key.replace('_', ' ')} is not known of this frame; state it in the sheet"
+        )
+    return value

@@ -1,0 +1,209 @@
+"""Any item of a sheet set to another value: ``fork_offset=55``, ``tyre=42``, ``stack=600 mm``, ``rider_mass=90``.
+
+Names are those of the sheet, in any language; what stays and what follows in the side view is `model.geometry.knobs`.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields, replace
+
+from ....model.errors import InputError
+from ....model.findings import Finding
+from ....model.frame.bicycle import Bicycle, Fittings, Loads
+from ....model.geometry.knobs import knob_names, moved
+from ....model.geometry.statements import label, quantities, unit
+from .items import ITEMS, SheetItem, ambiguous, find_item, nearest_item
+from .values import BASE_UNIT, quantity
+from .wheels import KNOWN_BEAD_SEATS, tyre_label, wheel_label, wheel_radius
+
+MOVING = ("trail", "stack", "wheelbase", "bb_height")  # told after a change of geometry
+_SIDES = {"front": ("front",), "rear": ("rear",), "both": ("front", "rear")}
+
+
+@dataclass(frozen=True)
+class Setting:
+    """One item and its value in mm, degrees, kg, N or as a share; a bicycle type is a text."""
+
+    item: SheetItem
+    value: float | str
+
+    @property
+    def words(self) -> str:
+        """``fork offset 55 mm``"""
+        if isinstance(self.value, str):
+            return f"{self.item.label} {self.value}"
+        base = BASE_UNIT.get(self.item.kind, "mm")
+        return f"{self.item.label} {round(self.value, 4):g} {base}".rstrip()
+
+
+@dataclass(frozen=True)
+class Turned:
+    """A bicycle after its settings, and in words what followed them."""
+
+    bicycle: Bicycle
+    followed: str = ""
+
+
+def known_names() -> list[str]:
+    """What can be set, as options write it."""
+    own = [f.name for part in (Loads, Fittings) for f in fields(part)]
+    wheels = [key for key, item in ITEMS.items() if item.group == "wheel"]
+    return [*own, "bicycle_type", *knob_names(), *wheels]
+
+
+def item_named(name: str) -> SheetItem | None:
+    """The item of a key or of a name of the trade; None when it is not known or cannot be set."""
+    key = name.strip().lower().replace(" ", "_")
+    if key in ITEMS:
+        item = ITEMS[key]
+    else:
+        found = find_item(name.replace("_", " "))
+        if found is None:
+            return None
+        item = found.item
+    if item.key in ("name", "fork_convention"):
+        return None
+    return item
+
+
+def setting(text: str, option: str = "--set") -> Setting:
+    """Read ``NAME=VALUE``. Raises InputError that names the option and what is expected."""
+    name, _, value = text.partition("=")
+    item = item_named(name)
+    if item is None:
+        spoken_name = name.strip().replace("_", " ")
+        near = ambiguous(spoken_name) or nearest_item(spoken_name)
+        hint = ""
+        if near:
+            hint = f" ({near}?)"
+        raise InputError(
+            f"{option} {text}: '{name.strip()}' is not known{hint}; known: {', '.join(known_names())}"
+        )
+    return Setting(item, setting_value(item, value, f"{option} {text}"))
+
+
+def setting_value(item: SheetItem, text: str, where: str) -> float | str:
+    """The value in the item's base unit; its unit may stand behind it."""
+    if item.group == "text":
+        return text.strip().lower().replace("_", " ")
+    try:
+        if item.kind == "wheel":
+            return float(wheel_label(text).bead_seat or 0)
+        if item.kind == "tyre":
+            return float(tyre_label(text).width or 0.0)
+        return quantity(text, "", item.kind)[0]
+    except InputError as error:
+        raise InputError(f"{where}: {error}") from error
+
+
+def turned(
+    bicycle: Bicycle,
+    settings: Sequence[Setting],
+    keep: Sequence[str] = (),
+    follow: Sequence[str] = (),
+) -> Turned:
+    """The bicycle with these settings; `keep` and `follow` are names of the side view.
+
+    Raises InputError or ModelError for a value that cannot be, and for a tyre where the rim is not known.
+    """
+    by_group: dict[str, dict[str, float]] = {"loads": {}, "fittings": {}, "geometry": {}}
+    widths = list(bicycle.tyre_widths)
+    radii: dict[str, float] = {}
+    made = bicycle
+    for one in settings:
+        if isinstance(one.value, str):
+            made = replace(made, bicycle_type=one.value)
+        elif one.item.group == "wheel":
+            radii |= _wheels(bicycle, one.item, one.value, widths)
+        else:
+            by_group[one.item.group][one.item.key] = one.value
+    made = replace(
+        made,
+        loads=replace(made.loads, **by_group["loads"]),
+        fittings=replace(made.fittings, **by_group["fittings"]),
+        tyre_widths=(widths[0], widths[1]),
+        assumed=_still_assumed(made.assumed, settings),
+    )
+    changes = {**by_group["geometry"], **radii}
+    if not changes:
+        return Turned(made)
+    result = moved(
+        bicycle.dimensions,
+        changes,
+        tuple(map(side_view_name, keep)),
+        tuple(map(side_view_name, follow)),
+    )
+    return Turned(replace(made, dimensions=result.dimensions), str(result))
+
+
+def side_view_name(name: str) -> str:
+    """The quantity of the side view of that name. Raises InputError."""
+    item = item_named(name)
+    if item is None or item.key not in knob_names():
+        raise InputError(
+            f"'{name}' is no dimension of the side view that could stay or follow; known: {', '.join(knob_names())}"
+        )
+    return item.key
+
+
+def _still_assumed(assumed: Sequence[str], settings: Sequence[Setting]) -> tuple[str, ...]:
+    """What is now stated is no longer assumed."""
+    said = tuple(f"{one.item.label} " for one in settings)
+    return tuple(sentence for sentence in assumed if not sentence.startswith(said or ("\0",)))
+
+
+def _wheels(
+    bicycle: Bicycle, item: SheetItem, value: float, widths: list[float | None]
+) -> Mapping[str, float]:
+    """The wheel radii that a wheel item makes; a tyre's width is put into `widths`."""
+    what, _, side = item.key.rpartition("_")
+    radii = {}
+    for one in _SIDES[side]:
+        k = ("front", "rear").index(one)
+        name = f"wheel_radius_{one}"
+        radius = getattr(bicycle.dimensions, name)
+        width = widths[k]
+        if what == "wheel_radius":
+            radii[name] = value
+        elif what == "wheel_diameter":
+            radii[name] = value / 2
+        elif width is None:
+            raise InputError(
+                f"{item.label}: the sheet does not state the {one} tyre's width, so it is not known what the other "
+                f"would change; state rim and tyre in the sheet, or set {name}"
+            )
+        elif what == "tyre_width":
+            # a tyre is as high as it is wide: the rim, and what the tyre sinks in, stay
+            radii[name] = radius + wheel_radius(0, value) - wheel_radius(0, width)
+            widths[k] = value
+        else:
+            rim = min(KNOWN_BEAD_SEATS, key=lambda d: abs(wheel_radius(d, width) - radius))
+            radii[name] = radius + (value - rim) / 2
+    return radii
+
+
+def set_findings(
+    before: Bicycle, after: Bicycle, settings: Sequence[Setting], followed: str
+) -> tuple[Finding, ...]:
+    """What was set and what it moved, for the record."""
+    if before.dimensions == after.dimensions:
+        return ()
+    old = quantities(before.dimensions)
+    new = quantities(after.dimensions)
+    told = []
+    for name in MOVING:
+        was = old[name]
+        now = new[name]
+        if was is not None and now is not None and abs(now - was) > 0.005:
+            told.append(f"{label(name)} {was:.1f} -> {now:.1f} {unit(name)}")
+    words = f"set: {', '.join(one.words for one in settings)}"
+    if followed:
+        words += f"; {followed}"
+    if told:
+        words += f"; moved: {', '.join(told)}"
+    return (
+        Finding(
+            "item-set",
+            "info",
+            f"{words}. The frame is drawn anew at its angles; it is not the built frame tilted",
+        ),
+    )
