@@ -8,10 +8,10 @@ import click
 from ..converters.showing.picture.compare import LATERAL, VERTICAL
 from ..model.findings import Finding
 from . import show
+from .compare_bicycles import compare_bicycles
 from .options import (
     case_options,
     force_option,
-    input_argument,
     json_option,
     mesh_options,
     read,
@@ -23,7 +23,9 @@ if TYPE_CHECKING:
 
 
 @click.command("compare")
-@input_argument
+@click.argument(
+    "sources", metavar="INPUT...", nargs=-1, required=True, type=click.Path(path_type=Path)
+)
 @click.option(
     "--variants",
     "table",
@@ -77,6 +79,13 @@ if TYPE_CHECKING:
     help="What holds the bicycle when it vibrates.",
 )
 @click.option(
+    "--on",
+    type=click.Choice(["bottom_bracket", "rear_axle"]),
+    default="bottom_bracket",
+    show_default=True,
+    help="Of several inputs: the point that the overlay picture lays over one another.",
+)
+@click.option(
     "--joining",
     type=click.Choice(["brazed", "welded", "lugged"]),
     default="brazed",
@@ -89,7 +98,7 @@ if TYPE_CHECKING:
 @mesh_options
 @json_option
 def command(
-    source: Path,
+    sources: tuple[Path, ...],
     as_json: bool,
     names: tuple[str, ...],
     mesh: "MeshOptions",
@@ -102,12 +111,21 @@ def command(
     up: str,
     count: int,
     supports: Any,
+    on: str,
     joining: Any,
     force: bool,
     **how: Any,
 ) -> int:
     """Compare variants of INPUT, other tubes or any other item: geometry and room, weight on the front wheel, mass,
-    every stiffness, the change in percent and percent per 10 g."""
+    every stiffness, the change in percent and percent per 10 g. Several INPUTs are put side by side, the last against
+    the first in percent; a drawing among them goes with the fit sheet of its name beside it."""
+    if len(sources) > 1:
+        if table or options or goals:
+            raise click.UsageError(
+                "--variants, --option and --seek are for one INPUT; several are put side by side as they are"
+            )
+        return compare_bicycles(sources, as_json, names, mesh, outputs, count, on, force, **how)
+    source = sources[0]
     from ..converters.analysis import assumptions, case_maker
     from ..converters.files.choice.item_options import Stays
     from ..converters.files.choice.variants_table import wanted_variants

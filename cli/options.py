@@ -35,6 +35,7 @@ def force_option(command: Command) -> Command:
             for name, v in given.items()
             if isinstance(v, Path) and name not in ("output", "store")
         ]
+        inputs += given.get("sources", ())
         refuse_existing(
             (path for path in outputs if path is not None and not path.is_dir()),
             given["force"],
