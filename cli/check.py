@@ -18,17 +18,27 @@ if TYPE_CHECKING:
 @input_argument
 @reading_options
 @case_options
+@click.option(
+    "--full",
+    is_flag=True,
+    help="Print every table, load case, note and assumption before the answer.",
+)
 @json_option
-def command(source: Path, as_json: bool, names: tuple[str, ...], **how: Any) -> int:
-    """Check a DRAWING against its --sheet, solve the frame, cross-check the numbers, give one verdict."""
+def command(source: Path, as_json: bool, full: bool, names: tuple[str, ...], **how: Any) -> int:
+    """Check a DRAWING against its --sheet, solve the frame, cross-check the numbers, give one verdict.
+
+    Prints what asks for a hand, then the answer in at most eight lines; --full prints the rest before it.
+    """
     from ..validation.check import check
 
     reading = read(source, **how)
     done = check(reading, names, how["tolerance_mm"], how["tolerance_deg"])
     if as_json:
         show.print_json(check_json(done))
+    elif full:
+        _print_all(done)
     else:
-        _print(done)
+        _print_short(done)
     return show.exit_code(done.findings, done.verdict == "fail", done.not_crossed is None)
 
 
@@ -57,7 +67,18 @@ def check_json(done: "Check") -> dict[str, Any]:
     }
 
 
-def _print(done: "Check") -> None:
+def _print_short(done: "Check") -> None:
+    """What differs, and every finding that asks for a hand; then the answer."""
+    from ..validation.tables import dimension_table
+
+    off = [row for row in done.dimensions if row.ok is False]
+    if off:
+        show.shown(dimension_table(off), "Drawing against sheet: what differs")
+    show.findings(finding for finding in done.findings if finding.severity != "info")
+    _print_answer(done)
+
+
+def _print_all(done: "Check") -> None:
     from ..converters.showing.tables.frame import closure_table, room_table
     from ..validation.tables import cross_table, dimension_table
     from .solve import print_results
@@ -73,10 +94,17 @@ def _print(done: "Check") -> None:
         show.shown(cross_table(done.cross, {}))
     show.findings(done.findings)
     show.assumed(done.analysis.assumed)
-    print(show.CAUTION)
-    print(
-        f"\nVerdict: {verdict_words(done)}" + "".join(f"\n  - {reason}" for reason in done.reasons)
-    )
+    if done.reasons:
+        print("Why it fails:" + "".join(f"\n  - {reason}" for reason in done.reasons))
+    _print_answer(done)
+
+
+def _print_answer(done: "Check") -> None:
+    from ..validation.answer_block import answer_block
+
+    print(show.CAUTION + "\n")
+    for line in answer_block(done, verdict_words(done)):
+        print(line)
 
 
 def verdict_words(done: "Check") -> str:

@@ -31,7 +31,7 @@ def squeezed(text: str) -> str:
 def test_terminal_and_report_show_the_same_dimension_rows(capsys):
     files = SAMPLES / "tourer_700c.dxf", SAMPLES / "tourer_700c.csv"
     facts = report_facts(check(read_input(*files)))
-    main(["check", str(files[0]), "--sheet", str(files[1])])
+    main(["check", str(files[0]), "--sheet", str(files[1]), "--full"])
     told = squeezed(capsys.readouterr().out)
     for table in facts.drawing.tables:
         assert len(table.rows) > 3
