@@ -7,7 +7,7 @@ from ..errors import UnknownNameError
 from ..frame.bicycle import Bicycle
 from ..frame.layout import FrameLayout
 from ..mechanics.frame_model import LoadCase
-from . import bench, iso, ride
+from . import bench, fork, iso, ride
 from .tools import AXLE_GRIPPED, FRONT_ROLLS, pedal_stroke, steering_lock
 
 __all__ = [
@@ -50,6 +50,10 @@ CASES: Mapping[str, CaseBuilder] = {
         iso.stiffness_pedal_right,
         iso.stiffness_pedal_left,
         iso.stiffness_lateral,
+        fork.iso_fork_forward,
+        fork.iso_fork_rearward,
+        fork.iso_fork_bending,
+        fork.iso_steerer_torque,
     )
 }
 
@@ -68,6 +72,7 @@ FATIGUE_PAIRS = (
     ("climb", "climb_left"),
     ("iso_pedalling_right", "iso_pedalling_left"),
     ("iso_horizontal_forward", "iso_horizontal_rearward"),
+    ("iso_fork_forward", "iso_fork_rearward"),
 )
 
 

@@ -231,6 +231,7 @@ def test_pedal_pairs_of_the_bicycle():
         ("climb", "climb_left"),
         ("iso_pedalling_right", "iso_pedalling_left"),
         ("iso_horizontal_forward", "iso_horizontal_rearward"),
+        ("iso_fork_forward", "iso_fork_rearward"),
     ]
     for table in tables:
         rows = {row.place.member: row for row in table.rows}
@@ -239,6 +240,8 @@ def test_pedal_pairs_of_the_bicycle():
             assert row.amplitude <= max(first[member], second[member]) * 1.0001
     horizontal = {row.place.member: row for row in tables[2].rows}
     assert horizontal["fork_blade_right"].mean == pytest.approx(0.0, abs=1e-6)
+    fork = {row.place.member: row for row in tables[3].rows}
+    assert fork["fork_blade_right"].amplitude > 10 > fork["down_tube"].amplitude
 
 
 def test_material_without_endurance_gives_amplitude_but_no_utilisation():
