@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..converters.showing.result_json import provenance
+from ..converters.showing.result_json import assumed_json, provenance
 from . import show
 from .options import case_options, input_argument, json_option, read, reading_options
 
@@ -63,7 +63,7 @@ def check_json(done: "Check") -> dict[str, Any]:
         },
         "provenance": provenance(done.reading, done.analysis.model),
         "findings": [finding.as_dict() for finding in done.findings],
-        "assumed": list(done.analysis.assumed),
+        **assumed_json(done.analysis.assumed),
     }
 
 

@@ -176,7 +176,7 @@ class _Export:
 
     def _contents(self) -> "tuple[Contents, tuple[Finding, ...]]":
         from ..converters.files.vtu import Contents
-        from ..converters.showing.result_json import provenance
+        from ..converters.showing.result_json import assumed_json, provenance
 
         units = self.reading.model is None
         if self.count:
@@ -188,7 +188,7 @@ class _Export:
         solved = self._solved()
         about = {
             "provenance": provenance(self.reading, solved.model),
-            "assumed": list(solved.assumed),
+            **assumed_json(solved.assumed),
         }
         stresses = solved.stresses()
         contents = Contents(

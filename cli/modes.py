@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 import click
 from click.core import ParameterSource
 
-from ..converters.showing.result_json import provenance
+from ..converters.showing.result_json import assumed_json, provenance
 from ..model.decide import settled
 from ..model.words import spoken
 from . import show
@@ -148,7 +148,7 @@ def modes_json(done: "Vibration") -> dict[str, Any]:
         "not_crossed": done.not_crossed,
         "provenance": provenance(done.reading, done.model),
         "findings": [finding.as_dict() for finding in done.findings],
-        "assumed": list(done.reading.assumed),
+        **assumed_json(done.reading.assumed),
     }
 
 
@@ -170,7 +170,7 @@ def tap_json(done: "Tapped") -> dict[str, Any]:
         "not_crossed": done.not_crossed,
         "provenance": provenance(done.reading, done.model),
         "findings": [finding.as_dict() for finding in done.findings],
-        "assumed": list(done.reading.assumed),
+        **assumed_json(done.reading.assumed),
     }
 
 

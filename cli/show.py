@@ -15,6 +15,7 @@ from ..model.findings import Finding
 
 if TYPE_CHECKING:
     from ..converters.showing.table import Table
+    from ..model.assumption import Assumed
 
 __all__ = [
     "CAUTION",
@@ -34,7 +35,6 @@ LEAST = (
     80  # columns a table gets: in a narrower window lines run over, but no number is broken in two
 )
 PIPED = 118  # columns into a file, as running text
-CUSTOMARY = " (common practice, no source)"
 
 
 def print_json(value: dict[str, Any]) -> None:
@@ -133,14 +133,13 @@ def findings(found: Iterable[Finding]) -> None:
         paragraph(f"{finding.severity}: {finding.message}{place} ({finding.code})")
 
 
-def assumed(sentences: Sequence[str]) -> None:
-    """Everything the input did not say and droptrail filled in."""
-    customary = [s.removesuffix(CUSTOMARY) for s in sentences if s.endswith(CUSTOMARY)]
-    others = [s for s in sentences if not s.endswith(CUSTOMARY)]
-    if sentences:
-        print("Assumed, because the input does not say:")
-    lines = others + ([f"common practice, no source: {', '.join(customary)}"] if customary else [])
-    for line in lines:
+def assumed(values: Sequence["Assumed"]) -> None:
+    """Everything the input did not say and droptrail filled in, by subject."""
+    from ..converters.showing.tables.assumed import ASSUMED, assumed_lines
+
+    if values:
+        print(f"{ASSUMED} (common practice, no source, unless another is named):")
+    for line in assumed_lines(values):
         print(fill(line, width(), initial_indent="  - ", subsequent_indent="    "))
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
+from ..model.assumption import Assumed
 from ..model.cases.library import MAIN_CASES, load_cases
 from ..model.cases.view import all_idle_supports
 from ..model.errors import InputError, MechanismError, UnknownNameError
@@ -12,7 +13,7 @@ from ..model.findings import Finding
 from ..model.frame.bicycle import Bicycle
 from ..model.frame.layout import FrameLayout, lay_out
 from ..model.frame.mesh import MeshOptions, mesh
-from ..model.frame.parts import part_sentences
+from ..model.frame.parts import assumed_parts
 from ..model.mechanics.frame_model import FrameModel, LoadCase
 from ..model.mechanics.result import Result
 from ..model.mechanics.solve import solve
@@ -32,7 +33,7 @@ class Analysis:
     model: FrameModel
     cases: tuple[LoadCase, ...]
     results: Mapping[str, Result]
-    assumed: tuple[str, ...] = ()
+    assumed: tuple[Assumed, ...] = ()
 
     @property
     def findings(self) -> tuple[Finding, ...]:
@@ -151,6 +152,8 @@ def _mistyped(reading: Reading) -> str:
     return "".join(f"{message}. " for message in near)
 
 
-def assumptions(reading: Reading) -> tuple[str, ...]:
+def assumptions(reading: Reading) -> tuple[Assumed, ...]:
     """What the reading assumes; with a bicycle also the sizes of the bolted-on parts that it is meshed with."""
-    return (*reading.assumed, *(part_sentences() if reading.bicycle is not None else ()))
+    if reading.bicycle is None:
+        return reading.assumed
+    return (*reading.assumed, *assumed_parts())

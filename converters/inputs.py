@@ -6,6 +6,7 @@ from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ..model.assumption import Assumed
 from ..model.errors import InputError
 from ..model.findings import Finding
 from ..model.frame.bicycle import Bicycle
@@ -39,7 +40,7 @@ class Reading:
     cases: tuple[LoadCase, ...] = ()
     stated: FrameDimensions | None = None
     findings: tuple[Finding, ...] = ()
-    assumed: tuple[str, ...] = ()
+    assumed: tuple[Assumed, ...] = ()
     own_cases: Path | None = None
 
     @property

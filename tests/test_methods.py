@@ -17,6 +17,7 @@ WITHOUT_PHYSICS = {
     "decide",
     "__init__",
     "arrays",
+    "assumption",
     "errors",
     "findings",
     "version",

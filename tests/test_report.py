@@ -160,11 +160,13 @@ def test_the_best_use_of_weight_is_the_ranking(done, facts):
     assert first[-1] == pytest.approx(best.percent_per_10g)
 
 
-def test_customary_values_are_one_sentence_and_nothing_is_lost(done, facts):
-    told = " ".join((*facts.assumed, facts.customary))
-    for sentence in done.analysis.assumed:
-        assert sentence.removesuffix(" (common practice, no source)") in told
-    assert len(facts.assumed) < 5
+def test_what_was_assumed_is_a_table_of_values_and_nothing_is_lost(done, facts):
+    assert len(done.analysis.assumed) > 20
+    assert [tuple(row) for row in facts.assumed.rows] == [
+        (one.subject, one.item, one.value, one.unit, one.source) for one in done.analysis.assumed
+    ]
+    values = {row[1]: row[2:] for row in facts.assumed.rows}
+    assert values["bar width"] == (440.0, "mm", "common practice, no source")
 
 
 def test_the_audit_covers_every_case_of_the_check(done):

@@ -81,7 +81,9 @@ def test_sheet_is_the_bicycle_that_was_drawn(name):
 @pytest.mark.parametrize("name", PAIRS)
 def test_sheet_holds_a_whole_tube_set_that_fits_the_frame(name):
     reading = sheet(name)
-    assert not [line for line in reading.assumed if "plain" in line]  # no tube from the defaults
+    assert not [
+        one for one in reading.assumed if one.subject == "tubes"
+    ]  # no tube from the defaults
     bicycle = reading.bicycle
     for member in lay_out(bicycle).members:
         bicycle.tubes[member.tube].wall_profile(member.length)  # raises when the butts do not fit

@@ -21,6 +21,7 @@ from ..converters.files.fitsheet.table import SheetRow, bare, clean, tables_of
 from ..converters.files.fitsheet.tubes import read_tubes
 from ..converters.files.fitsheet.write_sheet import sheet_rows, write_fit_sheet
 from ..converters.inputs import Reading, ReadOptions, read_input
+from ..model.assumption import still_assumed
 from ..model.choice.workshop_rules import Rules, new_faults
 from ..model.decide import within
 from ..model.errors import FrameError, InputError
@@ -240,12 +241,7 @@ def _tube(number: int, member: str, cells: Mapping[str, str], bicycle: Bicycle) 
 def _changed_reading(reading: Reading, bicycle: Bicycle, changed: tuple[str, ...]) -> Reading:
     """What had been assumed for a tube that is now stated is no longer assumed; the source says what changed."""
     stated = tuple(spoken(member) for member in changed)
-    assumed = tuple(
-        s
-        for s in bicycle.assumed
-        if not s.startswith(tuple(f"{m} " for m in stated))
-        and not s.startswith(tuple(f"{m}:" for m in stated))
-    )
+    assumed = still_assumed(bicycle.assumed, changed)
     return replace(
         reading,
         bicycle=replace(bicycle, assumed=assumed),

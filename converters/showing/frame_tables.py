@@ -15,6 +15,7 @@ from ..analysis import Analysis
 from ..inputs import Reading
 from .result_json import provenance
 from .table import Column, Kind, Row, Table, stacked
+from .tables.assumed import assumed_table
 from .tables.frame import closure_table
 from .tables.results import LOAD_CASE, STIFFNESS, energy_table, stiffness_table, stress_rows
 from .words import CAUTION
@@ -52,7 +53,7 @@ def frame_tables(reading: Reading, analysis: Analysis) -> tuple[Table, ...]:
         *solved,
         *meshed,
         _findings(analysis),
-        _assumed(analysis),
+        assumed_table(analysis.assumed),
         _provenance(reading, analysis),
     )
 
@@ -61,11 +62,6 @@ def _findings(analysis: Analysis) -> Table:
     columns = [Column(key, key) for key in ("severity", "code", "message", "where")]
     rows = [(f.severity, f.code, f.message, f.where) for f in analysis.findings]
     return Table("findings", "Findings", columns, rows)
-
-
-def _assumed(analysis: Analysis) -> Table:
-    column = Column("assumed", "assumed, because the input does not say")
-    return Table("assumed", "Assumed", [column], [(said,) for said in analysis.assumed])
 
 
 class _Units:

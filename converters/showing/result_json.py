@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, fields
 from typing import TYPE_CHECKING, Any
 
+from ...model.assumption import Assumed
 from ...model.choice.workshop_rules import bench_words
 from ...model.findings import Finding
 from ...model.frame.bicycle import Fittings
@@ -37,7 +38,7 @@ def geometry_json(reading: Reading) -> dict[str, Any]:
         "derived": derived,
         "joints": _joints(reading),
         "findings": [finding.as_dict() for finding in geometry_findings(reading)],
-        "assumed": list(reading.assumed),
+        **assumed_json(reading.assumed),
     }
 
 
@@ -80,7 +81,7 @@ def stamped(
     reading: Reading,
     results: Mapping[str, Any],
     findings: Sequence[Finding],
-    assumed: Sequence[str],
+    assumed: Sequence[Assumed],
     model: "FrameModel | None" = None,
 ) -> dict[str, Any]:
     """Results with what every answer carries: where from, made by what, what was found, what was assumed."""
@@ -88,7 +89,15 @@ def stamped(
         **results,
         "provenance": provenance(reading, model),
         "findings": [finding.as_dict() for finding in findings],
-        "assumed": list(assumed),
+        **assumed_json(assumed),
+    }
+
+
+def assumed_json(assumed: Sequence[Assumed]) -> dict[str, Any]:
+    """What was assumed: `assumed` as texts for people, `assumptions` as values to calculate with."""
+    return {
+        "assumed": [str(one) for one in assumed],
+        "assumptions": [one.as_dict() for one in assumed],
     }
 
 

@@ -23,6 +23,7 @@ class Kind(Enum):
     TEXT = "text"
     NUMBER = "number"  # `digits` decimals, or four significant digits
     GIVEN = "given"  # a number that somebody set: no more digits than it needs
+    FACT = "fact"  # as GIVEN, or words where the fact is no number
     ERROR = "error"  # a relative error: one digit and its power of ten
     PERCENT = "percent"  # a share such as 0.37, shown as 37
     VERDICT = "verdict"  # True: fine, False: not; a text says why there is no verdict
@@ -73,7 +74,7 @@ class Column:
     @property
     def align(self) -> Literal["left", "right"]:
         """Numbers flush right, so that their sizes can be compared; words flush left."""
-        if self.kind in (Kind.TEXT, Kind.VERDICT):
+        if self.kind in (Kind.TEXT, Kind.VERDICT, Kind.FACT):
             return "left"
         return "right"
 
@@ -104,7 +105,7 @@ class Column:
     def _number(self, value: float) -> str:
         if self.kind is Kind.ERROR:
             return f"{value:.0e}"
-        if self.kind is Kind.GIVEN:
+        if self.kind in (Kind.GIVEN, Kind.FACT):
             return given(value)
         if self.digits is None:
             if self.signed and value >= 0:
@@ -118,7 +119,7 @@ class Column:
 
     def number_format(self, value: float) -> str:
         """The worksheet's number format that shows `value` (as `scaled`) with the digits of `text`."""
-        if self.kind is Kind.GIVEN:
+        if self.kind in (Kind.GIVEN, Kind.FACT):
             return GENERAL
         if self.kind is Kind.ERROR:
             return "0E+00"
@@ -146,7 +147,8 @@ class Column:
             return isinstance(cell, str)
         if self.kind is Kind.VERDICT:
             return isinstance(cell, bool | str)
-        return isinstance(cell, int | float) and not isinstance(cell, bool)
+        number = isinstance(cell, int | float) and not isinstance(cell, bool)
+        return number or (self.kind is Kind.FACT and isinstance(cell, str))
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, fields
 from math import isfinite
 from types import MappingProxyType
 
+from ..assumption import Assumed
 from ..errors import ModelError
 from ..geometry.dimensions import FrameDimensions
 from ..tubes.tube import Tube
@@ -142,7 +143,7 @@ class PartMasses(Positive):
 class Bicycle:
     """Everything needed to lay out, mesh and load one frame.
 
-    tubes : member name (see `model.tubes.plan.PLAN`) -> Tube. assumed : one sentence per default used.
+    tubes : member name (see `model.tubes.plan.PLAN`) -> Tube. assumed : every default used.
     bicycle_type : one of BICYCLE_TYPES; sets the peak loads of the ISO 4210 cases. tyre_widths : front and rear, mm,
     None where not known.
     """
@@ -152,7 +153,7 @@ class Bicycle:
     fittings: Fittings = field(default_factory=Fittings)
     loads: Loads = field(default_factory=Loads)
     name: str = ""
-    assumed: tuple[str, ...] = ()
+    assumed: tuple[Assumed, ...] = ()
     bicycle_type: str = "city"
     tyre_widths: tuple[float | None, float | None] = (None, None)
 

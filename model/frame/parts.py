@@ -5,8 +5,10 @@ Sizes are generic workshop values without a source; every result lists them as a
 
 from dataclasses import dataclass
 
+from ..assumption import Assumed
 from ..tubes.materials import Material, find_material
 from ..tubes.sections import Section, round_tube
+from ..words import spoken
 
 
 @dataclass(frozen=True)
@@ -27,12 +29,13 @@ class Part:
         return round_tube(self.od, self.wall, self.stuff.nu)
 
     @property
-    def sentence(self) -> str:
+    def assumed(self) -> Assumed:
+        """The part as it is listed where nobody stated it."""
         if self.wall == self.od / 2:
             size = f"solid {self.od:g} mm"
         else:
             size = f"{self.od:g} x {self.wall:g} mm"
-        return f"{self.name.replace('_', ' ')} {size}, {self.material} (common practice, no source)"
+        return Assumed("parts", self.name, spoken(self.name), f"{size}, {self.material}")
 
 
 PARTS = {
@@ -51,6 +54,6 @@ PARTS = {
 BRIDGE_CLEARANCE = 12.0  # mm between tyre and bridge
 
 
-def part_sentences() -> tuple[str, ...]:
-    """What is assumed about the parts, one sentence each."""
-    return tuple(part.sentence for part in PARTS.values())
+def assumed_parts() -> tuple[Assumed, ...]:
+    """What is assumed about the parts."""
+    return tuple(part.assumed for part in PARTS.values())

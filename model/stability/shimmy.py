@@ -20,6 +20,7 @@ from math import cos, isfinite, pi, sin
 import numpy as np
 
 from ..arrays import Array
+from ..assumption import Assumed
 from ..errors import ModelError
 from .lateral import GROUND, Carried, Joint, LateralModel, Tyre
 from .whipple import RigidBody, WhippleBicycle, lump
@@ -126,7 +127,7 @@ class ShimmyBicycle:
     rider: LeaningRider | None = None
     steering_damping: float = 0.0
     steering_stiffness: float = 0.0
-    assumed: tuple[str, ...] = ()
+    assumed: tuple[Assumed, ...] = ()
 
     @cached_property
     def model(self) -> LateralModel:

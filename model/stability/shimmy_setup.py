@@ -9,12 +9,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from math import pi, radians
 
+from ..assumption import COMMON_PRACTICE, Assumed
 from ..frame.bicycle import G_ACCEL, LUGGAGE_WORDS, Bicycle, PartMasses, Positive, luggage_lumps
 from ..geometry.dimensions import FrameDimensions, Point
 from .lateral import Tyre
 from .shimmy import Flex, LeaningRider, ShimmyBicycle
 from .whipple import BENCHMARK, RigidBody, Wheel, WhippleBicycle, lump
 
+RIDER_INERTIA = "inertia of the 2007 benchmark's rear body, scaled by mass"
 DEFAULT_TYRES = (Tyre(), Tyre())
 
 
@@ -33,17 +35,32 @@ class RiderBody(Positive):
     leaning_above_saddle: float = 300.0
 
 
-def assumptions(masses: PartMasses, body: RiderBody) -> tuple[str, ...]:
-    """Every assumption of the rigid bicycle's masses, a sentence each."""
+def assumptions(masses: PartMasses, body: RiderBody) -> tuple[Assumed, ...]:
+    """Every assumption of the rigid bicycle's masses."""
+    weighed = (
+        ("frame", "frame", masses.frame),
+        ("fork", "fork", masses.fork),
+        ("bars", "bars with stem and levers", masses.bars_complete),
+        ("drivetrain", "drivetrain", masses.drivetrain),
+        ("saddle", "saddle with post", masses.saddle_with_post),
+    )
+    inertia = f"{masses.ring_share:g} x mass x radius² about the axle, half of that across"
+    seated = (
+        f"one lump {body.above_saddle:g} mm above the saddle clamp, over the mean of saddle, bars and pedals by "
+        "their load shares"
+    )
+    bags = (
+        f"on the axles, as the side view shows them; radius of gyration {masses.bag_gyration:g} mm"
+    )
     return (
-        f"masses: frame {masses.frame:g}, fork {masses.fork:g}, bars with stem and levers {masses.bars_complete:g}, "
-        f"drivetrain {masses.drivetrain:g}, saddle with post {masses.saddle_with_post:g} kg (workshop customs, no "
-        "source)",
-        f"wheel inertia {masses.ring_share:g} x mass x radius² about the axle, half of that across (thin ring)",
-        f"rider: one lump {body.above_saddle:g} mm above the saddle clamp, over the mean of saddle, bars "
-        "and pedals by their load shares; inertia of the 2007 benchmark's rear body, scaled by mass",
-        f"bags: {LUGGAGE_WORDS}, which the side view puts on the axles; radius of gyration {masses.bag_gyration:g} mm",
-        "no wind, no drag, no drive or brake force; tyres thin across, road flat and level",
+        *(Assumed("masses", key, f"mass of the {name}", kg, "kg") for key, name, kg in weighed),
+        Assumed("masses", "wheel_inertia", "wheel inertia", inertia, source="thin ring"),
+        Assumed("masses", "bags", "bags", bags, source=LUGGAGE_WORDS),
+        Assumed("rider", "rider", "rider", seated, source=f"{COMMON_PRACTICE}; {RIDER_INERTIA}"),
+        Assumed("rider", "wind", "wind, drag, drive and brake force", "none", source=""),
+        Assumed(
+            "rider", "road", "road and tyres", "flat and level road, tyres thin across", source=""
+        ),
     )
 
 
@@ -74,18 +91,18 @@ def bicycle_parameters(
     rider = place.rider(body)
     parts = _frame_parts(place, given)
     seated = None
-    sentences = [*assumptions(given, body)]
+    assumed = [*assumptions(given, body)]
     if leaning and loads.rider_mass:
         upper, legs = _split_rider(place, rider, body)
         seated = _lean(place, upper, body)
         parts = [*parts, legs]
-        sentences.append(
-            f"rider's upper body ({body.leaning_share:.0%} of him) leans on the saddle at "
-            f"{body.lean_hz:g} Hz with {body.lean_damping:.0%} of critical damping"
-        )
+        leans = f"leans on the saddle at {body.lean_hz:g} Hz with {body.lean_damping:.0%} of critical damping"
+        upper_body = f"rider's upper body ({body.leaning_share:.0%} of him)"
+        assumed.append(Assumed("rider", "leaning", upper_body, leans))
     else:
         parts.append(rider)
-        sentences.append("rider fixed to the frame, hands off the bar")
+        fixed = "fixed to the frame, hands off the bar"
+        assumed.append(Assumed("rider", "leaning", "rider's upper body", fixed, source=""))
     rigid = WhippleBicycle(
         wheelbase=(d.front_axle.x - d.rear_axle.x) / 1000,
         trail=d.trail / 1000,
@@ -97,7 +114,7 @@ def bicycle_parameters(
         g=G_ACCEL,
     )
     return ShimmyBicycle(
-        rigid, head, fork, tyres=tyres, rider=seated, assumed=(*bicycle.assumed, *sentences)
+        rigid, head, fork, tyres=tyres, rider=seated, assumed=(*bicycle.assumed, *assumed)
     )
 
 

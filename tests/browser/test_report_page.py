@@ -12,6 +12,7 @@ from droptrail.converters.inputs import read_input
 from droptrail.converters.showing.report.page import render_report
 from droptrail.converters.showing.result_json import result_json
 from droptrail.converters.showing.words import number, signed
+from droptrail.model.assumption import Assumed
 from droptrail.validation.check import check
 from droptrail.validation.report.facts import report_facts
 from helpers_browser import Watched, browser, differ
@@ -176,13 +177,21 @@ def test_hostile_texts_are_inert(chromium, checked, tmp_path):
     )
     view = replace(checked.reading.view, labels=labels)
     reading = replace(
-        checked.reading, bicycle=bicycle, view=view, source=HOSTILE, assumed=(HOSTILE,)
+        checked.reading,
+        bicycle=bicycle,
+        view=view,
+        source=HOSTILE,
+        assumed=(Assumed(HOSTILE, "", HOSTILE, HOSTILE, HOSTILE, HOSTILE),),
     )
     results = {
         name: replace(result, case=replace(result.case, title=HOSTILE, notes=HOSTILE))
         for name, result in checked.analysis.results.items()
     }
-    analysis = replace(checked.analysis, results=results, assumed=(HOSTILE,))
+    analysis = replace(
+        checked.analysis,
+        results=results,
+        assumed=(Assumed(HOSTILE, "", HOSTILE, HOSTILE, HOSTILE, HOSTILE),),
+    )
     facts = report_facts(replace(checked, reading=reading, analysis=analysis))
     facts.cases[0]["labels"][0]["words"] = (
         HOSTILE  # the plotting library understands tags of its own

@@ -35,6 +35,7 @@ def test_geometry_contract(capsys):
         "joints",
         "findings",
         "assumed",
+        "assumptions",
     ]
     assert got["units"] == {"length": "mm", "angle": "deg"}
     assert {
@@ -82,7 +83,7 @@ def test_a_drawing_alone_does_not_invent_sizes_across(capsys):
 def test_solve_contract(capsys):
     code, got = answer(capsys, "solve", SHEET, "--json")
     assert code == 0
-    assert set(got) == {"load_cases", "provenance", "findings", "assumed"}
+    assert set(got) == {"load_cases", "provenance", "findings", "assumed", "assumptions"}
     assert set(got["load_cases"]) == {
         "seated",
         "climb",

@@ -117,7 +117,7 @@ def test_units_in_headers(tmp_path: Path) -> None:
         "head_angle": 71.5,
     }
     assert sheet.tubes["top_tube"].od_start == 28.575
-    assert sheet.assumed[0] == "rows without a unit read as mm, degrees, kg or N: head angle"
+    assert str(sheet.assumed[0]) == "rows without a unit read as mm, degrees, kg or N: head angle"
 
 
 # --- names --------------------------------------------------------------------------------------------------
@@ -261,7 +261,8 @@ def test_wheel_radius_from_bead_seat_and_tyre(
     )
     assert reading.bicycle.dimensions.wheel_radius_front == pytest.approx(radius, abs=1e-9)
     assert any(
-        f"front wheel radius {radius:g} mm" in a and "ISO 5775" in a for a in reading.assumed
+        f"front wheel radius {radius:g} mm" in a and "ISO 5775" in a
+        for a in map(str, reading.assumed)
     )
 
 

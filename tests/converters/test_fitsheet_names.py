@@ -171,7 +171,7 @@ def test_one_row_with_a_tyre_size_is_wheel_and_tyre(tmp_path: Path) -> None:
         text = rows(**{"wheel": "", "tyre": "", name: "700x38C"})
         reading = bicycle_from_sheet(read_fit_sheet(sheet_of(text, tmp_path)))
         assert reading.bicycle.dimensions.wheel_radius_front == 622 / 2 + 38
-        assert any("700x38C is bead seat 622 mm" in line for line in reading.assumed)
+        assert any("700x38C is bead seat 622 mm" in line for line in map(str, reading.assumed))
 
 
 # --- what is not understood -----------------------------------------------------------------------------------

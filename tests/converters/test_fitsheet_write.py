@@ -20,6 +20,7 @@ from droptrail.converters.files.fitsheet.write_sheet import (
     write_fit_sheet,
     write_starter_sheet,
 )
+from droptrail.model.assumption import Assumed
 from droptrail.model.errors import InputError
 from droptrail.model.frame.bicycle import Bicycle, Fittings, Loads
 from droptrail.model.geometry.dimensions import FrameDimensions
@@ -72,9 +73,9 @@ def test_starter_reads_back_without_anything_to_complain(ending: str, tmp_path: 
     assert replace(reading.bicycle, assumed=()) == starter_bicycle()
     assert len(reading.closure) == 6
     assert all(row.ok for row in reading.closure)
-    assert [sentence[:18] for sentence in reading.assumed] == [
+    assert [one.item for one in reading.assumed] == [
         "front wheel radius",
-        "rear wheel radius ",
+        "rear wheel radius",
     ]
 
 
@@ -123,7 +124,10 @@ def awkward() -> Bicycle:
         bicycle.dimensions, reach=379 + third, head_angle=71 + third, bb_drop=-12.1 - third
     )
     return replace(
-        bicycle, dimensions=dimensions, name='=HYPERLINK("x"), Größe M', assumed=("saddle 720 mm",)
+        bicycle,
+        dimensions=dimensions,
+        name='=HYPERLINK("x"), Größe M',
+        assumed=(Assumed("build", "", "saddle", 720, "mm", ""),),
     )
 
 
@@ -174,7 +178,9 @@ def test_what_is_not_held_and_what_was_assumed_stand_in_comments(tmp_path: Path)
     text = (tmp_path / "sheet.csv").read_text(encoding="utf-8-sig")
     assert "# seatstay below top tube is not known" in text
     assert "# assumed when this sheet was written: saddle 720 mm" in text
-    assert reading.assumed == ("seatstay below top tube 15 mm (common practice, no source)",)
+    assert tuple(map(str, reading.assumed)) == (
+        "seatstay below top tube 15 mm (common practice, no source)",
+    )
 
 
 def test_two_materials_of_one_name_are_refused(tmp_path: Path) -> None:

@@ -15,6 +15,7 @@ from ...converters.showing.report.scene import CORNER, Colours, case_json, scene
 from ...converters.showing.report.stills import SIDE, still, still_words
 from ...converters.showing.result_json import provenance
 from ...converters.showing.table import Table
+from ...converters.showing.tables.assumed import assumed_table
 from ...converters.showing.tables.frame import room_table
 from ...converters.showing.tables.results import case_title, evidence_table
 from ...converters.showing.words import CAUTION
@@ -44,7 +45,6 @@ from .blocks import (
 from .choices import ranking_block, rule_faults
 from .modes import mode_blocks, mode_scene
 
-CUSTOMARY = " (common practice, no source)"
 _LEAST_SHARE = 0.5  # percent of the energy; tubes below it get no bar
 
 
@@ -123,7 +123,7 @@ def report_facts(done: Check, beside: Beside | None = None) -> ReportFacts:
         **_beside(done, beside),
         audit_tables=_audit(done, beside),
         findings=_findings(done, beside),
-        **_assumed(done.analysis.assumed),
+        assumed=_assumed(done),
     )
 
 
@@ -169,13 +169,10 @@ def gravity(finding: Finding) -> int:
     return ("error", "warning", "info").index(finding.severity)
 
 
-def _assumed(sentences: tuple[str, ...]) -> dict[str, Any]:
-    """What the input does not say; values of common practice folded into one sentence."""
-    customary = [s.removesuffix(CUSTOMARY) for s in sentences if s.endswith(CUSTOMARY)]
-    return {
-        "assumed": [s for s in sentences if not s.endswith(CUSTOMARY)],
-        "customary": ", ".join(customary),
-    }
+def _assumed(done: Check) -> Table | None:
+    if not done.analysis.assumed:
+        return None
+    return assumed_table(done.analysis.assumed)
 
 
 def _provenance(done: Check, frame: _Frame) -> dict[str, Any]:

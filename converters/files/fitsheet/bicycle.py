@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, fields, replace
 from math import hypot
 
+from ....model.assumption import Assumed, Subject
 from ....model.errors import FrameError, InputError
 from ....model.findings import Finding
 from ....model.frame.bicycle import Bicycle, Fittings, Loads
@@ -22,7 +23,6 @@ from .values import BASE_UNIT
 
 __all__ = ["FitSheet", "SheetReading", "bicycle_from_sheet", "read_fit_sheet"]
 
-CUSTOM = "common practice, no source"
 
 # Where the tubes meet when the sheet does not say, best first; used only where nothing else fixes it.
 JOINT_DEFAULTS = {
@@ -48,7 +48,7 @@ class SheetReading:
     statements: Mapping[str, float]
     closure: tuple[ClosureRow, ...]
     findings: tuple[Finding, ...]
-    assumed: tuple[str, ...]
+    assumed: tuple[Assumed, ...]
     source: str
     sha256: str
     not_stated: frozenset[str] = frozenset()
@@ -237,15 +237,15 @@ def _filled_from_sheet(sheet: FitSheet, closure: Closure) -> list[Finding]:
 
 
 # --- what was assumed -------------------------------------------------------------------------------------------
-def _assumed_geometry(sheet: FitSheet, closure: Closure, drawn: bool) -> list[str]:
+def _assumed_geometry(sheet: FitSheet, closure: Closure, drawn: bool) -> list[Assumed]:
     stated = {s.item for s in sheet.statements}
     conventions = dict.fromkeys(
-        s.assumption for s in sheet.statements if s.assumption and not drawn
+        s.assumption for s in sheet.statements if s.assumption is not None and not drawn
     )
     return [
         *conventions,
         *(
-            f"{label(name)} {JOINT_DEFAULTS[name]:g} {unit(name)} ({CUSTOM})"
+            Assumed("geometry", name, label(name), JOINT_DEFAULTS[name], unit(name))
             for name in closure.defaults
             if name not in stated
         ),
@@ -254,30 +254,26 @@ def _assumed_geometry(sheet: FitSheet, closure: Closure, drawn: bool) -> list[st
 
 def _assumed_rest(
     sheet: FitSheet, fittings: Fittings, loads: Loads, tubes: Mapping[str, Tube]
-) -> list[str]:
-    held: list[tuple[Mapping[str, float], Fittings | Loads]] = [
-        (sheet.fittings, fittings),
-        (sheet.loads, loads),
-    ]
-    settings = [
-        f"{setting_words(f.name, getattr(part, f.name))} ({CUSTOM})"
-        for stated, part in held
-        for f in fields(part)
-        if f.name not in stated
-    ]
+) -> list[Assumed]:
     plain = [
-        f"{plain_words(member, tube)} ({CUSTOM})"
+        Assumed("tubes", member, spoken(member), plain_words(tube))
         for member, tube in tubes.items()
         if member not in sheet.tubes
     ]
-    return plain + settings
+    build = _assumed_settings("build", fittings, sheet.fittings)
+    carried = _assumed_settings("loads", loads, sheet.loads)
+    return [*plain, *build, *carried]
 
 
-def plain_words(member: str, tube: Tube) -> str:
+def _assumed_settings(
+    subject: Subject, part: Fittings | Loads, stated: Mapping[str, float]
+) -> Iterator[Assumed]:
+    for f in fields(part):
+        if f.name not in stated:
+            item = ITEMS[f.name]
+            yield Assumed(subject, f.name, item.label, getattr(part, f.name), BASE_UNIT[item.kind])
+
+
+def plain_words(tube: Tube) -> str:
     """A plain tube as the list of what was assumed says it."""
-    return f"{spoken(member)} {tube.label} mm, plain {tube.material.name}"
-
-
-def setting_words(name: str, value: float) -> str:
-    """A fitting or load as the list of what was assumed says it."""
-    return f"{ITEMS[name].label} {value:g} {BASE_UNIT[ITEMS[name].kind]}".rstrip()
+    return f"{tube.label} mm, plain {tube.material.name}"

@@ -46,8 +46,8 @@ class SheetItem:
 class Match:
     """An item found by name.
 
-    assumption : which convention its name left open. turned : the note made another item of the name. unused : a
-    convention in the note that the item does not have.
+    assumption : how the item is taken, where its name leaves a convention open. turned : the note made another item
+    of the name. unused : a convention in the note that the item does not have.
     """
 
     item: SheetItem
@@ -190,23 +190,23 @@ _GEOMETRY = {
     ),
 }
 
-# Names that leave a convention open -> (statement, what is then taken).
+# Names that leave a convention open -> how the item is then taken.
 _LOOSE = {
     "fork_length": (
         "fork length, fork, Gabellänge, Gabel",
-        "fork length taken along the steering axis (the sheet names no convention)",
+        "taken along the steering axis",
     ),
     "seat_tube": (
-        "seat tube, seat tube length, ST, STL, Sitzrohr, Sitzrohrlänge, Rahmenhöhe",
-        "seat tube length taken from the bottom bracket centre to the top of the seat tube",
+        "seat tube length, seat tube, ST, STL, Sitzrohr, Sitzrohrlänge, Rahmenhöhe",
+        "taken from the bottom bracket centre to the top of the seat tube",
     ),
     "front_center": (
         "front centre, front center, FC, Tretlager zur Vorderachse",
-        "front centre taken straight from the bottom bracket to the front axle, not horizontal",
+        "taken straight from the bottom bracket to the front axle, not horizontal",
     ),
     "standover": (
         "standover, standover height, stand over, Überstandshöhe",
-        "standover taken to the top tube's centre-line at its middle",
+        "taken to the top tube's centre-line at its middle",
     ),
 }
 

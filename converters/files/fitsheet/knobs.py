@@ -6,6 +6,7 @@ Names are those of the sheet, in any language; what stays and what follows in th
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 
+from ....model.assumption import still_assumed
 from ....model.errors import InputError
 from ....model.findings import Finding
 from ....model.frame.bicycle import Bicycle, Fittings, Loads
@@ -108,6 +109,7 @@ def turned(
     by_group: dict[str, dict[str, float]] = {"loads": {}, "fittings": {}, "geometry": {}}
     widths = list(bicycle.tyre_widths)
     radii: dict[str, float] = {}
+    stated = [one.item.key for one in settings]
     made = bicycle
     for one in settings:
         if isinstance(one.value, str):
@@ -121,7 +123,8 @@ def turned(
         loads=replace(made.loads, **by_group["loads"]),
         fittings=replace(made.fittings, **by_group["fittings"]),
         tyre_widths=(widths[0], widths[1]),
-        assumed=_still_assumed(made.assumed, settings),
+        # a wheel that was set leaves behind no radius of the tyre before
+        assumed=still_assumed(made.assumed, (*stated, *radii)),
     )
     changes = {**by_group["geometry"], **radii}
     if not changes:
@@ -143,12 +146,6 @@ def side_view_name(name: str) -> str:
             f"'{name}' is no dimension of the side view that could stay or follow; known: {', '.join(knob_names())}"
         )
     return item.key
-
-
-def _still_assumed(assumed: Sequence[str], settings: Sequence[Setting]) -> tuple[str, ...]:
-    """What is now stated is no longer assumed."""
-    said = tuple(f"{one.item.label} " for one in settings)
-    return tuple(sentence for sentence in assumed if not sentence.startswith(said or ("\0",)))
 
 
 def _wheels(

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from math import atan, degrees
 from pathlib import Path
 
+from ....model.assumption import Assumed
 from ....model.errors import InputError
 from ....model.findings import Finding
 from ....model.frame.bicycle import BICYCLE_TYPES
@@ -32,7 +33,7 @@ class Statement:
     value: float
     where: str
     text: str
-    assumption: str = ""
+    assumption: Assumed | None = None
 
 
 @dataclass(frozen=True)
@@ -53,7 +54,7 @@ class FitSheet:
     loads: Mapping[str, float]
     tubes: Mapping[str, Tube]
     findings: tuple[Finding, ...] = ()
-    assumed: tuple[str, ...] = ()
+    assumed: tuple[Assumed, ...] = ()
     bicycle_type: str = ""
     tyre_widths: tuple[float | None, float | None] = (None, None)
     unknown: tuple[tuple[str, int], ...] = ()
@@ -65,7 +66,7 @@ class _SheetReader:
 
     rows: dict[str, list[tuple[SheetRow, Match]]] = field(default_factory=dict)
     findings: list[Finding] = field(default_factory=list)
-    assumed: list[str] = field(default_factory=list)
+    assumed: list[Assumed] = field(default_factory=list)
     unitless: list[str] = field(default_factory=list)
     unknown: list[tuple[str, int]] = field(default_factory=list)
 
@@ -136,7 +137,9 @@ def read_fit_sheet(path: str | Path) -> FitSheet:
     loads = _settings(reader, "loads")
     if reader.unitless:
         items = ", ".join(dict.fromkeys(reader.unitless))
-        reader.assumed.insert(0, f"rows without a unit read as mm, degrees, kg or N: {items}")
+        read_as = f"read as mm, degrees, kg or N: {items}"
+        without = Assumed("reading the sheet", "", "rows without a unit", read_as, source="")
+        reader.assumed.insert(0, without)
     return FitSheet(
         tables.source,
         tables.sha256,
@@ -251,14 +254,23 @@ def _geometry(reader: _SheetReader) -> list[Statement]:
     for key, rows in reader.rows.items():
         for row, match in rows if ITEMS[key].group == "geometry" else ():
             item = match.item
-            assumption = match.assumption
+            assumption = _convention(match)
             if convention and _leaves_fork_open(row, match):
                 item = ITEMS[convention]
-                assumption = ""
+                assumption = None
             statements.append(
                 Statement(item.key, reader.value(row, item), row.where, row["value"], assumption)
             )
     return statements
+
+
+def _convention(match: Match) -> Assumed | None:
+    """How an item is taken whose name leaves that open."""
+    if not match.assumption:
+        return None
+    key = match.item.key
+    name = match.item.loose[0]
+    return Assumed("geometry", key, name, match.assumption, source="the sheet names no convention")
 
 
 def _leaves_fork_open(row: SheetRow, match: Match) -> bool:
@@ -376,18 +388,15 @@ def _radius_statement(
     side: str, bead_seat: int, width: float, row: SheetRow, named: str
 ) -> Statement:
     radius = wheel_radius(bead_seat, width)
+    source = f"ISO 5775: half of {bead_seat} mm and a tyre as high as its width {width:g} mm"
     if named:
-        name = f"{named} is bead seat {bead_seat} mm; "
-    else:
-        name = ""
-    return Statement(
-        f"wheel_radius_{side}",
-        radius,
-        row.where,
-        f"{bead_seat} + {width:g}",
-        f"{side} wheel radius {radius:g} mm: {name}half of {bead_seat} mm and a tyre as high as its width "
-        f"{width:g} mm{', 2.5 mm more under 28 mm' if width < 28 else ''} (ISO 5775), no sag under load",
-    )
+        source = f"{named} is bead seat {bead_seat} mm; {source}"
+    if width < 28:
+        source += ", 2.5 mm more under 28 mm"
+    source += "; no sag under load"
+    key = f"wheel_radius_{side}"
+    assumption = Assumed("wheels", key, f"{side} wheel radius", radius, "mm", source)
+    return Statement(key, radius, row.where, f"{bead_seat} + {width:g}", assumption)
 
 
 def not_understood(sheet: FitSheet) -> str:

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Mapping, Sequence
 from difflib import get_close_matches
 
+from ....model.assumption import Assumed
 from ....model.errors import FrameError, InputError
 from ....model.findings import Finding
 from ....model.tubes.materials import MATERIALS, Material, elastic_disagreement, find_material
@@ -36,7 +37,7 @@ def read_tubes(
     rows: Sequence[SheetRow],
     materials: Mapping[str, Material],
     findings: list[Finding],
-    assumed: list[str],
+    assumed: list[Assumed],
 ) -> dict[str, Tube]:
     """Member -> tube. Unknown tubes become findings; a missing material is assumed and listed.
 
@@ -104,7 +105,7 @@ def _unknown_tube(row: SheetRow) -> Finding:
 
 
 def _tube(
-    row: SheetRow, member: str, materials: Mapping[str, Material], assumed: list[str]
+    row: SheetRow, member: str, materials: Mapping[str, Material], assumed: list[Assumed]
 ) -> Tube:
     return tube_of(row, spoken(member), _material_of(row, member, materials, assumed))
 
@@ -201,13 +202,13 @@ def _butts(row: SheetRow) -> tuple[tuple[float, ...], tuple[float, ...]]:
 
 
 def _material_of(
-    row: SheetRow, member: str, materials: Mapping[str, Material], assumed: list[str]
+    row: SheetRow, member: str, materials: Mapping[str, Material], assumed: list[Assumed]
 ) -> Material:
     name = row["material"]
     if not name:
-        assumed.append(
-            f"{spoken(member)}: material {DEFAULT_MATERIAL} (its row in the tube table names none)"
-        )
+        item = f"{spoken(member)}: material"
+        why = "its row in the tube table names none"
+        assumed.append(Assumed("tubes", member, item, DEFAULT_MATERIAL, source=why))
         return find_material(DEFAULT_MATERIAL)
     if bare(name) in materials:
         return materials[bare(name)]

@@ -7,6 +7,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+from ....model.assumption import Assumed, stands_in
 from ....model.errors import FrameError, InputError
 from ....model.frame.bicycle import BICYCLE_TYPES, Bicycle, Fittings, Loads
 from ....model.geometry.dimensions import FrameDimensions
@@ -15,7 +16,7 @@ from ....model.tubes.materials import Material, find_material
 from ....model.tubes.tube import Tube
 from ....model.words import spoken
 from ..writing import save_workbook, write_bytes
-from .bicycle import plain_words, setting_words
+from .bicycle import plain_words
 from .items import ITEMS
 from .table import clean, guard
 from .values import BASE_UNIT
@@ -85,14 +86,8 @@ def sheet_rows(bicycle: Bicycle) -> Rows:
     yield from _settings(bicycle.loads, bicycle.assumed)
     yield from _tube_tables(bicycle)
     yield from (
-        (f"# assumed when this sheet was written: {clean(sentence)}",)
-        for sentence in bicycle.assumed
+        (f"# assumed when this sheet was written: {clean(str(one))}",) for one in bicycle.assumed
     )
-
-
-def _was_assumed(words: str, assumed: Sequence[str]) -> bool:
-    """Nobody said it, so no sheet is to say it: read without it, it is assumed again, and listed again."""
-    return any(sentence.startswith(f"{words} (") for sentence in assumed)
 
 
 def _wheel(side: str, radius: float, widths: tuple[float | None, float | None]) -> Rows:
@@ -118,10 +113,11 @@ def _item(key: str, value: Cell) -> Sequence[Cell]:
     return item.names[0], value, BASE_UNIT.get(item.kind, "mm"), item.note
 
 
-def _settings(part: Fittings | Loads, assumed: Sequence[str] = ()) -> Rows:
+def _settings(part: Fittings | Loads, assumed: Sequence[Assumed] = ()) -> Rows:
+    # Nobody said it, so no sheet is to say it: read without it, it is assumed again, and listed again.
     for key in part.__dataclass_fields__:
         value = getattr(part, key)
-        if not _was_assumed(setting_words(key, value), assumed):
+        if not stands_in(assumed, key, value):
             yield _item(key, value)
 
 
@@ -130,7 +126,7 @@ def _tube_tables(bicycle: Bicycle) -> Rows:
     rectangular = any(tube.corner is not None for tube in bicycle.tubes.values())
     yield _BOX_HEADER if rectangular else _TUBE_HEADER
     for member, tube in bicycle.tubes.items():
-        if _was_assumed(plain_words(member, tube), bicycle.assumed):
+        if stands_in(bicycle.assumed, member, plain_words(tube)):
             continue
         name, material = spoken(member), guard(tube.material.name)
         corner: tuple[str, ...]

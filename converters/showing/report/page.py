@@ -124,8 +124,7 @@ class ReportFacts:
     mode_plot: PagePlot | None = None
     audit_tables: Sequence[Table] = ()
     findings: Sequence[Mapping[str, str]] = ()
-    assumed: Sequence[str] = ()
-    customary: str = ""
+    assumed: Table | None = None
 
     @property
     def warnings(self) -> list[str]:
