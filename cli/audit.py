@@ -35,8 +35,16 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], **how: Any) -> 
         show.findings(found)
         show.assumed(assumed)
         print(show.CAUTION)
-        print(f"\nVerdict: {'PASS' if done.ok else 'FAIL'}")
-    return int(not done.ok or show.serious(found))
+        print(f"\nVerdict: {_verdict_words(done)}")
+    return show.exit_code(found, not done.ok, done.crossed)
+
+
+def _verdict_words(done: "Audit") -> str:
+    if not done.ok:
+        return "FAIL"
+    if not done.crossed:
+        return f"PASS; {show.ONLY_UNCROSSED}"
+    return "PASS"
 
 
 def audit_json(source: str, done: "Audit") -> dict[str, Any]:

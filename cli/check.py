@@ -116,5 +116,5 @@ def verdict_words(done: "Check") -> str:
     elif warnings:
         words += f", but {len(warnings)} warnings stand above: read before you cut"
     if done.not_crossed is not None:
-        words += "; complete but for the cross-check, which this machine cannot make"
+        words += f"; {show.ONLY_UNCROSSED}"
     return words

@@ -2,6 +2,7 @@
 
 import os
 import socket
+from importlib import import_module
 from secrets import token_urlsafe
 from threading import Thread
 
@@ -25,9 +26,9 @@ PACKAGES = ("starlette", "uvicorn")
 def command(port: int, show: bool) -> int:
     """Serve a page on this machine only: drop a drawing and a sheet, correct a tube, see what it does."""
     try:
-        import uvicorn
-
-        from .serve_app import application, warm_up
+        for name in PACKAGES:
+            import_module(name)
+        from .serve_app import application, server, warm_up
     except ModuleNotFoundError as error:
         if error.name not in PACKAGES:
             raise
@@ -37,23 +38,7 @@ def command(port: int, show: bool) -> int:
         ) from error
     with _listening(port) as listener:
         address = f"http://{HOST}:{listener.getsockname()[1]}/"
-        app = application(listener.getsockname()[1], token_urlsafe(24))
-        server = uvicorn.Server(
-            uvicorn.Config(
-                app,
-                log_level="error",
-                access_log=False,
-                server_header=False,
-                lifespan="off",
-                ws="none",
-                http="h11",
-                loop="asyncio",
-                proxy_headers=False,
-                limit_concurrency=40,
-                timeout_keep_alive=5,
-                timeout_graceful_shutdown=2,
-            )
-        )
+        page = server(application(listener.getsockname()[1], token_urlsafe(24)))
         print(
             f"droptrail is at {address}\nOnly this machine can reach it. Stop it with Ctrl-C.",
             flush=True,
@@ -64,7 +49,7 @@ def command(port: int, show: bool) -> int:
 
             webbrowser.open(address)
         try:
-            server.run(sockets=[listener])
+            page.run(sockets=[listener])
         except KeyboardInterrupt:
             print("Stopped.")
     return 0

@@ -8,6 +8,7 @@ from typing import Any
 
 import anyio
 import anyio.to_thread
+import uvicorn
 from starlette.applications import Starlette
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
@@ -33,7 +34,7 @@ from ..validation.workbench import (
 )
 from ..validation.workbench import with_tubes as tubes_changed
 from ..validation.workbench_page import page, report_file
-from .serve_guard import Guard
+from .serve_guard import Guard, Impatient
 
 SESSIONS = 8  # drawings held at once; the oldest goes
 WAITING = 6  # requests that may wait while one is worked out
@@ -112,6 +113,26 @@ def application(port: int, token: str) -> ASGIApp:
         ),
     ]
     return Guard(Starlette(routes=routes), port, token)
+
+
+def server(app: ASGIApp) -> uvicorn.Server:
+    """The server of `app`: patient with a slow builder, not with a connection that says nothing."""
+    return uvicorn.Server(
+        uvicorn.Config(
+            app,
+            log_level="error",
+            access_log=False,
+            server_header=False,
+            lifespan="off",
+            ws="none",
+            http=Impatient,
+            loop="asyncio",
+            proxy_headers=False,
+            limit_concurrency=40,
+            timeout_keep_alive=5,
+            timeout_graceful_shutdown=2,
+        )
+    )
 
 
 def warm_up() -> None:

@@ -8,10 +8,11 @@ Sec-Fetch-Site), a foreign host name that resolves to this machine (Host), frami
 import asyncio
 import json
 from secrets import compare_digest
-from typing import Any
+from typing import Any, ClassVar
 
 from starlette.datastructures import Headers
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
+from uvicorn.protocols.http.h11_impl import H11Protocol
 
 MAX_BODY = 40_000_000  # bytes: a drawing and a sheet at their limits, as base64 within JSON
 BODY_SECONDS = 30.0
@@ -27,6 +28,43 @@ HEADERS = {
     "cross-origin-opener-policy": "same-origin",
     "cross-origin-resource-policy": "same-origin",
 }
+
+
+# Connections that have not yet said what they want. A browser opens a few in advance; a program that opens many and
+# says nothing must not keep the others out: the oldest goes.
+SILENT = 16
+SILENT_SECONDS = 10.0
+
+
+class Impatient(H11Protocol):
+    """A connection of the server that is closed when its request does not come."""
+
+    silent: ClassVar[list["Impatient"]] = []  # oldest first
+
+    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
+        super().connection_made(transport)
+        self.silent.append(self)
+        self._deadline = self.loop.call_later(SILENT_SECONDS, self._give_up)
+        if len(self.silent) > SILENT:
+            self.silent[0]._give_up()
+
+    def data_received(self, data: bytes) -> None:
+        super().data_received(data)
+        if self.cycle is not None:  # the headers are complete
+            self._spoken()
+
+    def connection_lost(self, exc: Exception | None) -> None:
+        self._spoken()
+        super().connection_lost(exc)
+
+    def _spoken(self) -> None:
+        self._deadline.cancel()
+        if self in self.silent:
+            self.silent.remove(self)
+
+    def _give_up(self) -> None:
+        self._spoken()
+        self.transport.close()
 
 
 class Refused(Exception):
@@ -65,6 +103,9 @@ class Guard:
             raise Refused(403, "this page answers only to 127.0.0.1 and localhost")
         if scope["method"] not in ("GET", "HEAD", "POST"):
             raise Refused(405, "only GET and POST are understood")
+        if scope["method"] != "POST" and (_size(headers) or "transfer-encoding" in headers):
+            # waiting for it would hold a place
+            raise Refused(400, "nothing is expected to be sent with that")
         if _size(headers) > MAX_BODY:
             raise Refused(
                 413,

@@ -156,6 +156,7 @@ def width() -> int:
 
 
 NOT_CROSSED = 4  # complete and fine, but for the second solver
+ONLY_UNCROSSED = "complete but for the cross-check, which this machine cannot make"
 
 
 def exit_code(found: Iterable[Finding], failed: bool, crossed: bool) -> int:

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from .files.fitsheet.bicycle import SheetReading
 
 SHEET_ENDINGS = (".csv", ".tsv", ".txt", ".xlsx")
+# Go to the reader of sheets too, which refuses them and names the format to save as.
+OTHER_SPREADSHEETS = (".xlsm", ".xlsb", ".xls", ".ods", ".fods", ".numbers")
 
 
 @dataclass(frozen=True)
@@ -99,17 +101,21 @@ def read_input(
     _refuse_idle(path, sheet, options)
     if path.suffix.lower() == ".json":
         return _from_model(path)
-    if path.suffix.lower() in SHEET_ENDINGS:
+    if _is_table(path):
         reading = _from_sheet(path, options)
     else:
         reading = _from_drawing(path, None if sheet is None else Path(sheet), options)
     return replace(reading, own_cases=options.own_cases)
 
 
+def _is_table(path: Path) -> bool:
+    return path.suffix.lower() in (*SHEET_ENDINGS, *OTHER_SPREADSHEETS)
+
+
 def _refuse_idle(path: Path, sheet: str | Path | None, options: ReadOptions) -> None:
     """What was given and would do nothing with this kind of file is refused, so that nobody believes it was heeded."""
     model = path.suffix.lower() == ".json"
-    if not model and path.suffix.lower() not in SHEET_ENDINGS:
+    if not model and not _is_table(path):
         return
     if model:
         kind = "an analysis model"

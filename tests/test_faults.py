@@ -5,9 +5,11 @@ import errno
 import json
 import os
 import re
+import signal
 import subprocess
 import sys
 import time
+import tomllib
 from pathlib import Path
 
 import click
@@ -199,7 +201,17 @@ def test_stopped_while_the_writer_writes(tmp_path):
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="limits of a process need a Unix system")
 @pytest.mark.parametrize(
-    "name", ["new.csv", "draw.dxf", "compare.xlsx", "compare.svg", "report.html"]
+    "name",
+    [
+        "new.csv",
+        "draw.dxf",
+        "compare.xlsx",
+        "compare.svg",
+        "report.html",
+        "picture.pdf",
+        "export.vtu",
+        "export.stl",
+    ],
 )
 def test_a_disk_that_is_really_full(tmp_path, name):
     """The system itself refuses to write on: the largest file of the process is 300 bytes."""
@@ -219,10 +231,101 @@ def test_a_disk_that_is_really_full(tmp_path, name):
     )
     assert done.returncode == 3
     assert re.fullmatch(
-        r"droptrail: .*could not be written \(File too large\); nothing was changed\n", done.stderr
+        r"droptrail: .*could not be written \((File too large|the disk may be full: .*)\); "
+        r"nothing was changed\n",
+        done.stderr,
     )
     assert out.read_bytes() == OLD
     assert os.listdir(tmp_path) == [name]
+
+
+# --- what a killed run leaves behind is swept by the next ---------------------------------------------------------
+NEVER = (
+    2**22 + 1
+)  # above the highest process number a Linux system gives; on others higher than any in use
+
+
+def named(folder, mark, stem=".frame", ending=".csv"):
+    path = folder / f"{stem}{mark}{ending}"
+    path.write_bytes(b"half")
+    return path
+
+
+@pytest.mark.skipif(os.name != "posix", reason="only there a process can be asked after")
+def test_what_a_killed_run_left_is_swept_and_nothing_else(tmp_path):
+    here = files._this_machine()
+    dead = named(tmp_path, f"~{here}-{NEVER}-0123abcd")
+    alive = named(tmp_path, f"~{here}-{os.getpid()}-0123abcd")
+    elsewhere = named(tmp_path, f"~{'0' * 8}-{NEVER}-0123abcd")
+    builders_own = [
+        named(tmp_path, ""),
+        named(tmp_path, f"~{here}-{NEVER}-0123abcd", stem="frame"),  # not hidden: not ours
+        named(tmp_path, f"~{here}-{NEVER}"),
+    ]
+    files.write_text(tmp_path / "new.csv", "x")
+    assert not dead.exists()
+    assert all(path.exists() for path in (alive, elsewhere, *builders_own))
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="killing outright needs a Unix system")
+def test_a_run_that_is_killed_while_it_writes(tmp_path):
+    """A real process, killed outright between writing and renaming; the next run clears its file and its folder."""
+    killed = (
+        "import os, signal, sys, tempfile; from pathlib import Path\n"
+        "import droptrail.converters.files.writing as files\n"
+        "tempfile.tempdir = sys.argv[1]\n"
+        "files._onto_disk = lambda path: os.kill(os.getpid(), signal.SIGKILL)\n"
+        "with files.working_folder() as folder:\n"
+        "    (folder / 'upload.csv').write_text('x')\n"
+        "    files.write_text(Path(sys.argv[1]) / 'frame.csv', 'x')\n"
+    )
+    done = subprocess.run([sys.executable, "-c", killed, str(tmp_path)], cwd=ROOT, check=False)
+    assert done.returncode == -signal.SIGKILL
+    assert len(os.listdir(tmp_path)) == 2  # the half file, and the folder
+    files.write_text(tmp_path / "frame.csv", "x")
+    assert os.listdir(tmp_path) == ["frame.csv"]
+
+
+# --- Ctrl-C before the program can answer for itself ---------------------------------------------------------------
+EARLY = """
+import os, signal, sys
+signal.signal(signal.SIGINT, signal.default_int_handler)
+
+class Press:  # Ctrl-C at the moment a library begins to load
+    @staticmethod
+    def find_spec(name, path=None, target=None):
+        if name == {library!r}:
+            os.kill(os.getpid(), signal.SIGINT)
+
+sys.meta_path.insert(0, Press)
+from {module} import main
+sys.exit(main())
+"""
+
+
+def pressed(library, module):
+    return subprocess.run(
+        [sys.executable, "-c", EARLY.format(library=library, module=module), "geometry", SHEET],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+
+@pytest.mark.skipif(os.name != "posix", reason="signals of a Unix system")
+@pytest.mark.parametrize("library", ["droptrail.cli.main", "click", "droptrail.cli.geometry"])
+def test_stopped_while_the_libraries_load(library):
+    done = pressed(library, "droptrail.cli.start")
+    assert (done.returncode, done.stderr.strip()) == (130, "droptrail: stopped")
+
+
+@pytest.mark.skipif(os.name != "posix", reason="signals of a Unix system")
+def test_the_program_begins_where_that_is_heeded():
+    assert "Traceback" in pressed("click", "droptrail.cli.main").stderr  # the test above can fail
+    with (ROOT / "pyproject.toml").open("rb") as held:
+        scripts = tomllib.load(held)["project"]["scripts"]
+    assert scripts == {"droptrail": "droptrail.cli.start:main"}
 
 
 @pytest.mark.skipif(not os.path.exists("/dev/full"), reason="needs /dev/full")

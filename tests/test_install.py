@@ -163,3 +163,9 @@ def test_a_missing_library_is_named(library, argv):
 def test_the_version_needs_no_library_but_the_command_line():
     for library in ("numpy", "scipy", "matplotlib", "ezdxf", "shapely", "rich"):
         assert without(library, "--version").returncode == 0
+
+
+def test_an_audit_without_openseespy_is_complete_but_for_the_cross_check():
+    done = without("openseespy", "audit", SHEET, "--case", "side_push")
+    assert "complete but for the cross-check" in done.stdout
+    assert done.returncode == 4

@@ -89,6 +89,11 @@ class Audit:
     findings: tuple[Finding, ...]
 
     @property
+    def crossed(self) -> bool:
+        """Whether there was a second solver at all; a case it cannot hold is said in its row."""
+        return any(e.opensees is not None for e in self.evidence)
+
+    @property
     def ok(self) -> bool:
         solvers = all(e.opensees is None or e.opensees <= TOLERANCE for e in self.evidence)
         return (

@@ -9,7 +9,6 @@ from binascii import Error as BadBase64
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from threading import Lock
 from typing import Any
 
@@ -20,6 +19,7 @@ from ..converters.files.fitsheet.statements import FitSheet, first_of, read_fit_
 from ..converters.files.fitsheet.table import SheetRow, bare, clean, tables_of
 from ..converters.files.fitsheet.tubes import read_tubes
 from ..converters.files.fitsheet.write_sheet import sheet_rows, write_fit_sheet
+from ..converters.files.writing import working_folder
 from ..converters.inputs import Reading, ReadOptions, read_input
 from ..model.assumption import still_assumed
 from ..model.choice.workshop_rules import Rules, new_faults
@@ -110,8 +110,8 @@ def open_files(
     """
     if drawing is None and sheet is None:
         raise InputError("drop a drawing (.dxf) or a fit sheet (.csv, .xlsx)")
-    with TemporaryDirectory(prefix="droptrail-") as folder:
-        reading, names = _read(Path(folder), drawing, sheet, options)
+    with working_folder() as folder:
+        reading, names = _read(folder, drawing, sheet, options)
     reading = replace(reading, source=" + ".join(names.values()))
     if reading.bicycle is None and plain:
         reading = _with_plain_tubes(reading)
@@ -300,8 +300,8 @@ def differences(bench: Bench) -> tuple[Difference, ...]:
 
 
 def _sheet_of(sheet: Upload) -> FitSheet:
-    with TemporaryDirectory(prefix="droptrail-") as folder:
-        path = Path(folder) / f"sheet{_sheet_ending(sheet)}"
+    with working_folder() as folder:
+        path = folder / f"sheet{_sheet_ending(sheet)}"
         path.write_bytes(sheet.data)
         return read_fit_sheet(path)
 
@@ -318,8 +318,8 @@ def sheet_file(bench: Bench, ending: str = ".csv", from_drawing: Collection[str]
     if ending not in (".csv", ".xlsx"):
         raise InputError(f"a fit sheet is saved as .csv or .xlsx, not as '{clean(ending)[:20]}'")
     bicycle = bench.reading.need_bicycle()
-    with TemporaryDirectory(prefix="droptrail-") as folder:
-        path = Path(folder) / f"sheet{ending}"
+    with working_folder() as folder:
+        path = folder / f"sheet{ending}"
         write_fit_sheet(replace(bicycle, dimensions=_rounded(bicycle.dimensions)), path)
         return path.read_bytes()
 

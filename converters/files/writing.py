@@ -2,9 +2,13 @@
 
 import io
 import os
+import platform
 import re
+import shutil
 import stat
+import tempfile
 import zipfile
+import zlib
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -66,7 +70,8 @@ def new_file(path: str | Path, force: bool = False) -> Iterator[Path]:
     path = Path(path)
     _refuse(path, force)
     path = Path(os.path.realpath(path))  # through a link to the file itself
-    temporary = path.with_name(f".{path.stem[:40]}-{token_hex(4)}{path.suffix}")
+    _sweep(path.parent)
+    temporary = path.with_name(f".{path.stem[:40]}{_owner_mark()}{path.suffix}")
     try:
         os.close(os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666))
     except (OSError, ValueError) as error:
@@ -87,7 +92,68 @@ def new_file(path: str | Path, force: bool = False) -> Iterator[Path]:
             temporary.unlink(missing_ok=True)
 
 
+@contextmanager
+def working_folder() -> Iterator[Path]:
+    """A folder for files that live only while a command works, outside the builder's own; it goes at the end."""
+    _sweep(Path(tempfile.gettempdir()))
+    with tempfile.TemporaryDirectory(prefix=_FOLDER, suffix=_owner_mark()) as folder:
+        yield Path(folder)
+
+
+# --- what a killed run left behind ----------------------------------------------------------------------------------
+# A process that is killed outright cannot clear up; the next one does, in the folders it writes to itself. The name
+# says whose file it is: machine (a folder may be shared by several), process, and a number of its own.
+_FOLDER = "droptrail-"
+_MARK = re.compile(r"~(?P<machine>[0-9a-f]{8})-(?P<process>\d+)-[0-9a-f]{8}(?=\.[^.]*$|$)")
+
+
+def _owner_mark() -> str:
+    return f"~{_this_machine()}-{os.getpid()}-{token_hex(4)}"
+
+
+def _this_machine() -> str:
+    return f"{zlib.crc32(platform.node().encode()):08x}"
+
+
+def _sweep(folder: Path) -> None:
+    """Remove what a run that no longer lives left here. Never a reason to stop: somebody else may be at it as well."""
+    with suppress(OSError):
+        for entry in os.scandir(folder):
+            if entry.name.startswith((".", _FOLDER)) and _is_orphan(entry.name):
+                _remove(entry)
+
+
+def _is_orphan(name: str) -> bool:
+    mark = _MARK.search(name)
+    return (
+        mark is not None and mark["machine"] == _this_machine() and not _lives(int(mark["process"]))
+    )
+
+
+def _lives(process: int) -> bool:
+    """Whether a process of that number runs here. Where the system has no harmless way to ask: yes."""
+    if os.name != "posix":
+        return True
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    except (OSError, OverflowError):
+        return True
+    return True
+
+
+def _remove(entry: os.DirEntry[str]) -> None:
+    with suppress(OSError):
+        if entry.is_dir(follow_symlinks=False):
+            shutil.rmtree(entry.path, ignore_errors=True)
+        else:
+            os.unlink(entry.path)
+
+
 def _reason(error: Exception) -> str:
+    if isinstance(error, OSError) and error.errno is None:  # numpy counts what it could not write
+        return f"the disk may be full: {error}"
     return getattr(error, "strerror", None) or str(error)
 
 

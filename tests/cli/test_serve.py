@@ -10,7 +10,6 @@ from http.client import HTTPConnection
 from pathlib import Path
 
 import pytest
-import uvicorn
 from droptrail.cli import serve_app, serve_guard
 from droptrail.cli.main import main
 from droptrail.cli.serve import HOST, _listening
@@ -25,10 +24,7 @@ def port():
     """The application on a real socket, in a thread."""
     with _listening(0) as listener:
         number = listener.getsockname()[1]
-        config = uvicorn.Config(
-            application(number, TOKEN), log_level="error", lifespan="off", ws="none"
-        )
-        server = uvicorn.Server(config)
+        server = serve_app.server(application(number, TOKEN))
         thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]})
         thread.start()
         yield number
@@ -36,8 +32,10 @@ def port():
         thread.join(timeout=10)
 
 
-def ask(port, method="POST", path="/api/read", body=b"{}", **changes):
+def ask(port, method="POST", path="/api/read", body=None, **changes):
     """(status, headers, body); header changes: None takes one away."""
+    if body is None:
+        body = b"{}" if method == "POST" else b""
     headers = {
         "host": f"127.0.0.1:{port}",
         "content-type": "application/json",
@@ -193,6 +191,34 @@ def test_a_body_that_never_comes_is_given_up(port, monkeypatch):
             ).encode()
         )
         assert line.recv(100).startswith(b"HTTP/1.1 408")
+
+
+def test_half_sent_headers_do_not_lock_the_page_out(port):
+    """Programs that open connections and never finish their request: the builder's browser still gets its page."""
+    silent = []
+    try:
+        for _ in range(60):  # more than the server has places
+            connection = socket.create_connection((HOST, port), timeout=5)
+            connection.sendall(b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\nX-Slow: ")
+            silent.append(connection)
+        assert ask(port, "GET", "/", b"")[0] == 200
+    finally:
+        for connection in silent:
+            connection.close()
+
+
+def test_a_connection_that_says_nothing_is_closed(port, monkeypatch):
+    monkeypatch.setattr(serve_guard, "SILENT_SECONDS", 0.2)
+    with socket.create_connection((HOST, port), timeout=10) as connection:
+        connection.sendall(b"GET / HT")
+        assert connection.recv(100) == b""
+
+
+def test_a_page_asked_for_with_a_body_does_not_wait_for_it(port):
+    with socket.create_connection((HOST, port), timeout=5) as connection:
+        host = f"127.0.0.1:{port}".encode()
+        connection.sendall(b"GET / HTTP/1.1\r\nHost: " + host + b"\r\nContent-Length: 9\r\n\r\n")
+        assert connection.recv(100).startswith(b"HTTP/1.1 400")
 
 
 def test_the_oldest_drawing_is_put_away(port, monkeypatch):

@@ -3,10 +3,10 @@
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
 from ...converters.analysis import case_maker
 from ...converters.files.choice.variants_table import wanted_variants
+from ...converters.files.writing import working_folder
 from ...converters.showing.picture.campbell import draw_campbell
 from ...converters.showing.picture.compare import LATERAL, VERTICAL, comparison_plot, save_plot
 from ...converters.showing.report.page import PagePlot
@@ -59,7 +59,7 @@ def _axes(keys: list[str]) -> tuple[str, str]:
 
 
 def _plot(write: Callable[[Path], object], words: str) -> PagePlot:
-    with TemporaryDirectory(prefix="droptrail-") as folder:
-        path = Path(folder) / "plot.svg"
+    with working_folder() as folder:
+        path = folder / "plot.svg"
         write(path)
         return PagePlot(path.read_text(encoding="utf-8"), words)

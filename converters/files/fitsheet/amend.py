@@ -7,12 +7,11 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from math import ceil, log10, radians, tan
-from pathlib import Path
-from tempfile import TemporaryDirectory
 
 from ....model.errors import InputError
 from ....model.tubes.tube import Tube
 from ....model.words import spoken
+from ..writing import working_folder
 from .items import ITEMS, find_item
 from .patch import CellAt, patched, with_rows
 from .patch_xlsx import holds_formulas
@@ -209,8 +208,8 @@ def _read(data: bytes, source: str) -> FitSheet:
     ending = ".csv"
     if data.startswith(b"PK\x03\x04"):
         ending = ".xlsx"
-    with TemporaryDirectory(prefix="droptrail-") as folder:
-        path = Path(folder) / f"sheet{ending}"
+    with working_folder() as folder:
+        path = folder / f"sheet{ending}"
         path.write_bytes(data)
         try:
             return read_fit_sheet(path)

@@ -26,6 +26,14 @@ from .xlsx import MAX_COLUMNS, MAX_ROWS, xlsx_grid
 MAX_BYTES = 4_000_000
 MAX_CELL = 1_000
 
+_OTHER_PROGRAMS = {
+    ".ods": "an OpenDocument spreadsheet",
+    ".fods": "an OpenDocument spreadsheet",
+    ".xlsm": "a workbook with macros",
+    ".xlsb": "a workbook in binary form",
+    ".xls": "a workbook of the old kind",
+    ".numbers": "a spreadsheet of another kind",
+}
 _NEEDED = {
     "items": ("item", "value"),
     "tubes": ("tube", "outside_diameter", "wall"),
@@ -180,7 +188,7 @@ def tables_of(data: bytes, source: str) -> SheetTables:
 
 
 def file_bytes(path: Path) -> bytes:
-    """A table file's bytes; InputError when it is missing, empty, over budget or an old workbook."""
+    """A table file's bytes; InputError when it is missing, empty, over budget or another program's workbook."""
     try:
         if path.stat().st_size > MAX_BYTES:
             raise InputError(
@@ -192,6 +200,12 @@ def file_bytes(path: Path) -> bytes:
         raise InputError(f"{path.name}: {error.strerror or error}") from error
     if not data.strip():
         raise InputError(f"{path.name}: the file is empty")
+    other = _OTHER_PROGRAMS.get(path.suffix.lower())
+    if other is not None:
+        raise InputError(
+            f"{path.name}: {other}, which is not read; open it in your spreadsheet and save it as .xlsx or .csv, "
+            "then give that file"
+        )
     if data.startswith(b"\xd0\xcf\x11\xe0"):
         raise InputError(
             f"{path.name}: an old .xls or a password-protected workbook; save it as .xlsx or .csv"

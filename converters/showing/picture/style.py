@@ -4,6 +4,7 @@ Colours after Okabe & Ito (2008), "Color Universal Design": blue, vermilion, ora
 for every common kind of colour blindness; line widths, hatching and words repeat what a colour says.
 """
 
+import io
 import warnings
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -13,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from ....model.errors import InputError
 from ....model.findings import Finding
-from ...files.writing import new_file
+from ...files.writing import write_bytes
 
 if TYPE_CHECKING:
     from matplotlib.colors import Colormap
@@ -108,8 +109,11 @@ def save_figure(figure: "Figure", path: str | Path, force: bool = False) -> None
     """
     check_ending(path)
     ending = Path(path).suffix.lower()
-    with new_file(path, force) as temporary:
-        figure.savefig(temporary, format=ending[1:], dpi=DPI, metadata=UNDATED.get(ending))
+    drawn = (
+        io.BytesIO()
+    )  # in memory first: no library of pictures then has to cope with a full disk
+    figure.savefig(drawn, format=ending[1:], dpi=DPI, metadata=UNDATED.get(ending))
+    write_bytes(path, drawn.getvalue(), force)
 
 
 def new_figure(title: str, words: str, small_print: str = "") -> "Figure":

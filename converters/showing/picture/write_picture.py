@@ -3,6 +3,7 @@
 files, findings = write_pictures(reading, "frame.pdf", ("side", "iso", "deflected"))
 """
 
+import io
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -14,7 +15,7 @@ from ....model.findings import Finding
 from ....model.frame.mesh import MeshOptions
 from ....model.vibration.setup import Supports
 from ...analysis import USUAL_MESH, Analysis, analyse, model_and_cases, vibrating
-from ...files.writing import new_file, refuse_existing
+from ...files.writing import refuse_existing, write_bytes
 from ...inputs import Reading
 from .style import DPI, UNDATED, check_ending, house_style, save_figure
 
@@ -217,6 +218,8 @@ def _save(sheets: Sequence[Sheet], path: Path, force: bool) -> tuple[Path, ...]:
 def _save_pdf(sheets: Sequence[Sheet], path: Path, force: bool) -> None:
     from matplotlib.backends.backend_pdf import PdfPages
 
-    with new_file(path, force) as temporary, PdfPages(temporary, metadata=UNDATED[".pdf"]) as pages:
+    drawn = io.BytesIO()
+    with PdfPages(drawn, metadata=UNDATED[".pdf"]) as pages:
         for sheet in sheets:
             pages.savefig(sheet.figure, dpi=DPI)
+    write_bytes(path, drawn.getvalue(), force)
