@@ -16,6 +16,7 @@ import click
 import droptrail.converters.files.writing as files
 import pytest
 from droptrail.cli.main import COMMANDS, main
+from droptrail.converters.files.choice.executors import executor
 from droptrail.converters.files.choice.search_store import open_store
 from droptrail.model.errors import InputError
 from helpers_bicycle import tourer
@@ -326,6 +327,18 @@ def test_the_program_begins_where_that_is_heeded():
     with (ROOT / "pyproject.toml").open("rb") as held:
         scripts = tomllib.load(held)["project"]["scripts"]
     assert scripts == {"droptrail": "droptrail.cli.start:main"}
+
+
+def blocked():
+    return signal.SIGINT in signal.pthread_sigmask(signal.SIG_BLOCK, ())
+
+
+@pytest.mark.skipif(not hasattr(signal, "pthread_sigmask"), reason="masks of a Unix system")
+def test_workers_are_deaf_from_their_first_moment():
+    """Ctrl-C goes to every process of the terminal; a worker whose interpreter just starts would show a traceback."""
+    with executor(jobs=2) as pool:
+        assert pool.submit(blocked).result(timeout=60)
+    assert not blocked()
 
 
 @pytest.mark.skipif(not os.path.exists("/dev/full"), reason="needs /dev/full")

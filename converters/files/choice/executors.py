@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
 from importlib import import_module
-from multiprocessing import get_context
+from multiprocessing.context import SpawnContext, SpawnProcess
 from typing import Any
 
 from ....model.errors import InputError
@@ -36,13 +36,28 @@ def executor(jobs: int = 1, scheduler: str | None = None) -> Iterator[Executor |
         yield None
     else:
         with _environment_of_workers():
-            pool = ProcessPoolExecutor(
-                jobs, mp_context=get_context("spawn"), initializer=_leave_interrupts
-            )
+            pool = ProcessPoolExecutor(jobs, mp_context=_Spawn(), initializer=_leave_interrupts)
             try:
                 yield pool
             finally:
                 pool.shutdown(wait=False, cancel_futures=True)
+
+
+class _DeafProcess(SpawnProcess):
+    """A worker that Ctrl-C does not reach while its interpreter starts: a blocked signal stays blocked in a child."""
+
+    def start(self) -> None:
+        if not hasattr(signal, "pthread_sigmask"):
+            return super().start()
+        before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+        try:
+            super().start()
+        finally:
+            signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+class _Spawn(SpawnContext):
+    Process = _DeafProcess
 
 
 def _leave_interrupts() -> None:
