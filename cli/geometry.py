@@ -40,6 +40,9 @@ def command(source: Path, as_json: bool, **how: Any) -> int:
         ("item", "value", "unit"),
         [_row(QUANTITIES[name], values[name]) for name in order],
     )
+    if reading.view is not None and not any(f.code == "item-set" for f in found):
+        told = reading.view.precision.says(reading.dimensions)
+        show.paragraph(f"{told}, as far as the drawing's lines and digits agree.")
     if any(diameters.values()):
         show.table(
             "Outside diameters drawn",

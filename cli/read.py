@@ -181,11 +181,7 @@ def _print(source: str, view: "SideView") -> None:
     show.paragraph(
         f"Certainty: {100 * view.score:.0f} % of what a complete clean drawing earns{rival}."
     )
-    show.paragraph(
-        f"Trail {view.dimensions.trail:.2f} ± {max(p.trail, 0.001):.2g} mm, bottom bracket drop "
-        f"{view.dimensions.bb_drop:.2f} ± {max(p.drop, 0.001):.2g} mm; longest gap or overrun closed "
-        f"{p.snapped:.1f} mm."
-    )
+    show.paragraph(f"{p.says(view.dimensions)}; longest gap or overrun closed {p.snapped:.1f} mm.")
     show.findings(view.findings)
 
 

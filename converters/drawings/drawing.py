@@ -4,6 +4,7 @@ Vocabulary: a CURVE is one piece of drawn line work in drawing units; a NOTE is 
 a dimension entity with its measured length and printed text. Nothing here knows about bicycles or DXF.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -26,6 +27,8 @@ class Curve:
         the twelfth drawn object of a file that gives none.
     construction : endless helper lines (XLINE, RAY), cut to the drawing's extent.
     fit : (k, 2) points a spline was laid through, where the file states them.
+    colour : the colour's number in the file (1 red, 7 black or white), its own or its layer's.
+    plotted : False on a layer that is on the screen only, or that no viewport of the sheet shows.
     """
 
     kind: Kind
@@ -39,6 +42,8 @@ class Curve:
     closed: bool = False
     construction: bool = False
     fit: NDArray[np.float64] | None = None
+    colour: int = 7
+    plotted: bool = True
 
 
 @dataclass(frozen=True)
@@ -71,6 +76,8 @@ class Drawing:
     """Everything read from one file, still in drawing units.
 
     header_unit : mm per drawing unit that the header claims, None when it claims nothing; a hint only.
+    others : what else the file can be taken for, each made when it is asked for: with the outlines of filled areas,
+        with lines that are not plotted.
     """
 
     curves: tuple[Curve, ...]
@@ -81,3 +88,4 @@ class Drawing:
     sha256: str = ""
     version: str = ""
     findings: tuple[Finding, ...] = ()
+    others: "tuple[Callable[[], Drawing], ...]" = ()

@@ -31,12 +31,14 @@ def geometry_json(reading: Reading) -> dict[str, Any]:
     dimensions = {"stack": derived.pop("stack"), **asdict(d)}
     if reading.view is not None:
         dimensions["outside_diameters"] = dict(reading.view.diameters)
+    known = None if reading.view is None else asdict(reading.view.precision)
     return {
         "source": reading.source,
         "units": {"length": "mm", "angle": "deg"},
         "dimensions": dimensions,
         "derived": derived,
         "joints": _joints(reading),
+        "precision": known,
         "findings": [finding.as_dict() for finding in geometry_findings(reading)],
         **assumed_json(reading.assumed),
     }

@@ -2,14 +2,15 @@
 
 from collections import Counter
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ....model.errors import InputError
 from ....model.findings import Finding, Severity
-from ..drawing import Curve, DimensionNote, Note
+from ..drawing import Curve, DimensionNote, Kind, Note
+from .areas import AREA_BUDGET, COVER, FILLED, cover_of, outlines_of, shown_beside
 from .budget import ARC_STEP, COARSE_ARC_STEP, MANY_ROUND, Budget
 from .clip import shown_runs
 from .document import Document
@@ -24,10 +25,6 @@ ROUND = ("CIRCLE", "ARC", "ELLIPSE")
 NO_LINES = frozenset(
     (
         "POINT",
-        "HATCH",
-        "MPOLYGON",
-        "SOLID",
-        "TRACE",
         "SHAPE",
         "LEADER",
         "MULTILEADER",
@@ -38,7 +35,6 @@ NO_LINES = frozenset(
         "ARC_DIMENSION",
         "LARGE_RADIAL_DIMENSION",
         "IMAGE",
-        "WIPEOUT",
         "VIEWPORT",
         "OLEFRAME",
         "OLE2FRAME",
@@ -64,6 +60,8 @@ class Collector:
     step: float = ARC_STEP
     curves: list[Curve] = field(default_factory=list)
     endless: list[tuple[Curve, str]] = field(default_factory=list)
+    filled: list[Placed] = field(default_factory=list)
+    covers: list[tuple[int, NDArray[np.float64]]] = field(default_factory=list)
     notes: list[Note] = field(default_factory=list)
     dimensions: list[DimensionNote] = field(default_factory=list)
     spatial: Spatial = field(default_factory=Spatial)
@@ -84,6 +82,7 @@ class Collector:
         for item in items:
             self._take_one(item)
         self.spatial.check_range()
+        self._cover()
 
     def _take_one(self, item: Placed) -> None:
         kind = item.record.kind
@@ -91,10 +90,52 @@ class Collector:
             self._take_curve(item)
         elif kind in NOTES or kind == "DIMENSION":
             self._take_note(item)
+        elif kind in FILLED:
+            self.filled.append(item)
+        elif kind == COVER:
+            self._take_cover(item)
         else:
             self.left_out["dxf-no-line-work" if kind in NO_LINES else "dxf-explode-first"][
                 kind
             ] += 1
+
+    def _take_cover(self, item: Placed) -> None:
+        """What it hides is what was drawn before it."""
+        try:
+            corners = moved(cover_of(item.record), item.matrix)[:, :2]
+        except InputError:
+            self.left_out["dxf-no-line-work"][COVER] += 1
+            return
+        if len(corners) >= 3:
+            self.covers.append((len(self.curves), corners))
+
+    def _cover(self) -> None:
+        """Cut away what areas drawn later hide."""
+        for count, corners in reversed(self.covers):
+            kept: list[Curve] = []
+            for curve in self.curves[:count]:
+                runs = shown_beside(curve.points, [corners])
+                whole = len(runs) == 1 and len(runs[0]) == len(curve.points)
+                self.clipped += not whole
+                if whole:
+                    kept.append(curve)
+                else:
+                    kept += [_part(curve, run) for run in runs]
+            self.curves[:count] = kept
+
+    def outlines(self) -> list[Curve]:
+        """The outlines of filled areas as closed curves; made only when asked for."""
+        found = []
+        for item in self.filled[:AREA_BUDGET]:
+            try:
+                loops = outlines_of(item.record)
+            except InputError:
+                continue
+            for loop in loops:
+                points = moved(loop, item.matrix)
+                self.budget.spend(len(points))
+                found.append(self._curve(item, Shape("polyline", loop, closed=True), points))
+        return found
 
     def _take_curve(self, item: Placed) -> None:
         try:
@@ -114,7 +155,7 @@ class Collector:
             if len(runs) != 1 or len(runs[0]) != len(points):
                 self.clipped += 1
                 for run in runs:
-                    self._keep(item, Shape("polyline" if len(run) > 2 else "line", run), run)
+                    self._keep(item, _clipped(shape, run), run)
                 return
         self._keep(item, shape, points)
 
@@ -169,6 +210,8 @@ class Collector:
             None
             if shape.fit is None
             else np.ascontiguousarray(moved(shape.fit, item.matrix)[:, :2]),
+            _colour(record, item),
+            item.layer.plotted,
         )
 
     def _number(self) -> str:
@@ -200,8 +243,16 @@ class Collector:
                 )
                 yield Finding(code, severity, text.format(kinds=kinds))
         if self.clipped:
-            text = f"{self.clipped} objects of clipped blocks are hidden in whole or part and were left out as far."
+            text = (
+                f"{self.clipped} objects are hidden in whole or part by a block's clipping or a covering area and "
+                "were left out as far."
+            )
             yield Finding("dxf-clipped", "info", text)
+        if self.filled:
+            found = Counter(item.record.kind for item in self.filled)
+            named = ", ".join(f"{count} {kind}" for kind, count in sorted(found.items()))
+            text = f"{named} left out: filled areas count only where lines alone make no bicycle."
+            yield Finding("dxf-filled", "info", text)
         if self.fitted:
             text = f"{self.fitted} splines are given by fit points only; between the points they are interpolated."
             yield Finding("dxf-fit-points", "info", text)
@@ -211,6 +262,29 @@ class Collector:
                 "dxf-vertex-count", "warning", f"{text} first. Vertices may be lost: export again."
             )
         yield from self.spatial.check_heights()
+
+
+def _clipped(shape: Shape, run: NDArray[np.float64]) -> Shape:
+    if shape.kind in ("circle", "arc"):
+        return replace(shape, kind="arc", points=run, closed=False)
+    return Shape("polyline" if len(run) > 2 else "line", run)
+
+
+def _part(curve: Curve, run: NDArray[np.float64]) -> Curve:
+    """A stretch of a curve; of a circle or arc it stays an arc."""
+    kind: Kind = "arc" if curve.kind in ("circle", "arc") else curve.kind
+    if kind not in ("arc", "line"):
+        kind = "polyline"
+    return replace(curve, kind=kind, points=run, closed=False, fit=None)
+
+
+BY_LAYER_COLOUR = 256
+
+
+def _colour(record: Record, item: Placed) -> int:
+    """The object's own colour, or that of the layer it shows on."""
+    own = record.integer(62, BY_LAYER_COLOUR)
+    return own if 0 < own < BY_LAYER_COLOUR else item.layer.colour
 
 
 def _miscounted(record: Record) -> bool:

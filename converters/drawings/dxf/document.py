@@ -16,6 +16,8 @@ PARTS = {
     "INSERT": "ATTRIB",
 }
 FROZEN = 1
+NEVER_PLOTTED = "defpoints"
+THE_PAPER = 1  # id of the viewport that is the layout's own paper
 XREF = 4
 XREF_OVERLAY = 8
 
@@ -26,6 +28,8 @@ class Layer:
     frozen: bool = False
     off: bool = False
     linetype: str = ""
+    plotted: bool = True
+    colour: int = 7
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,10 +82,13 @@ def read_document(data: bytes) -> Document:
     tables = [record for section in _named(sections, "TABLES") for record in section.records]
     blocks = [record for section in _named(sections, "BLOCKS") for record in section.records]
     entities = [record for section in _named(sections, "ENTITIES") for record in section.records]
+    unseen = _frozen_in_viewports(
+        [*entities, *(r for r in blocks if r.kind == "VIEWPORT")],
+    )
     return Document(
         encoding,
         header,
-        layers={key(layer.name): layer for layer in _layers(tables, encoding)},
+        layers={key(layer.name): layer for layer in _layers(tables, encoding, unseen)},
         dimension_factors=dict(_dimension_factors(tables, encoding)),
         blocks={key(block.name): block for block in _blocks(blocks, encoding)},
         entities=tuple(_with_parts(entities)),
@@ -162,13 +169,34 @@ def _header(sections: Iterable[DxfSection]) -> Iterator[tuple[str, bytes]]:
                 name = ""
 
 
-def _layers(records: Iterable[Record], encoding: str) -> Iterator[Layer]:
+def _layers(records: Iterable[Record], encoding: str, unseen: set[str]) -> Iterator[Layer]:
+    """`unseen`: handles of layers that no viewport shows."""
     for record in records:
         if record.kind == "LAYER":
             name = decode_name(record.first.get(2, b""), encoding)
             linetype = decode_name(record.first.get(6, b""), encoding)
-            off = record.integer(62, 7) < 0
-            yield Layer(name, bool(record.integer(70) & FROZEN), off, linetype)
+            colour = record.integer(62, 7)
+            plotted = (
+                record.integer(290, 1) != 0
+                and key(name) != NEVER_PLOTTED
+                and _text(record.first.get(5, b"")) not in unseen
+            )
+            frozen = bool(record.integer(70) & FROZEN)
+            yield Layer(name, frozen, colour < 0, linetype, plotted, abs(colour))
+
+
+def _frozen_in_viewports(entities: Iterable[Record]) -> set[str]:
+    """Handles of the layers that every viewport of the layouts hides (331; 341 in older files)."""
+    hidden = [
+        {_text(value) for code, value in record.groups() if code in (331, 341)}
+        for record in entities
+        if record.kind == "VIEWPORT" and record.integer(69) != THE_PAPER
+    ]
+    return set.intersection(*hidden) if hidden else set()
+
+
+def _text(value: bytes) -> str:
+    return value.decode("ascii", "replace").strip().upper()
 
 
 def _dimension_factors(records: Iterable[Record], encoding: str) -> Iterator[tuple[str, float]]:

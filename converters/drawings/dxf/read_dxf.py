@@ -6,7 +6,8 @@ curves, notes and dimensions (curves, notes, plane). Limits stand in budget.
 """
 
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -70,9 +71,9 @@ def _drawing(path: Path, data: bytes, document: Document) -> Drawing:
     unfolder, collector, findings = _collect(document)
     curves = collector.all_curves()
     findings = [*document.findings, *findings, *unfolder.findings(), *collector.findings()]
-    if not collector.curves:
+    if not collector.curves and not collector.filled:
         raise InputError(_nothing(unfolder, findings))
-    return Drawing(
+    whole = Drawing(
         curves=curves,
         notes=tuple(collector.notes),
         dimensions=tuple(collector.dimensions),
@@ -82,13 +83,66 @@ def _drawing(path: Path, data: bytes, document: Document) -> Drawing:
         version=document.header.get("$ACADVER", b"").decode("ascii", "replace"),
         findings=tuple(findings),
     )
+    return _ways_to_read(whole, collector)
+
+
+def _ways_to_read(whole: Drawing, collector: Collector) -> Drawing:
+    """The lines that are plotted; as others, each tried where those before make no bicycle: with the outlines of
+    filled areas, with what is not plotted, with both."""
+    plotted = _plotted(whole)
+    ways: list[Callable[[], Drawing]] = []
+    if collector.filled:
+        ways.append(lambda: _plotted(_with_outlines(whole, collector)))
+    if len(plotted.curves) < len(whole.curves):
+        ways.append(lambda: _with_unplotted(whole))
+    if len(ways) > 1:
+        ways.append(lambda: _with_unplotted(_with_outlines(whole, collector)))
+    return replace(plotted, others=tuple(ways))
+
+
+def _with_outlines(drawing: Drawing, collector: Collector) -> Drawing:
+    text = (
+        f"lines alone make no bicycle; the outlines of {len(collector.filled)} filled areas were taken as lines. "
+        "Compare with the overlay picture."
+    )
+    findings = [f for f in drawing.findings if f.code != "dxf-filled"]
+    findings.append(Finding("dxf-filled", "info", text))
+    curves = (*drawing.curves, *collector.outlines())
+    return replace(drawing, curves=curves, findings=tuple(findings))
+
+
+def _plotted(drawing: Drawing) -> Drawing:
+    """Without the lines on layers that are not plotted, if there are others."""
+    shown = tuple(curve for curve in drawing.curves if curve.plotted)
+    count = len(drawing.curves) - len(shown)
+    if not count or not shown:
+        return drawing
+    text = (
+        f"{count} objects on layers that are not plotted, or shown in no viewport, were left out: "
+        f"{_unplotted_layers(drawing)}."
+    )
+    left_out = Finding("dxf-not-plotted", "info", text)
+    return replace(drawing, curves=shown, findings=(*drawing.findings, left_out))
+
+
+def _with_unplotted(drawing: Drawing) -> Drawing:
+    text = (
+        "what is plotted makes no bicycle; lines on layers that are not plotted, or shown in no viewport, were taken "
+        f"too: {_unplotted_layers(drawing)}. Compare with the overlay picture."
+    )
+    taken = Finding("dxf-not-plotted", "warning", text)
+    return replace(drawing, findings=(*drawing.findings, taken))
+
+
+def _unplotted_layers(drawing: Drawing) -> str:
+    return ", ".join(sorted({curve.layer for curve in drawing.curves if not curve.plotted}))
 
 
 def _collect(document: Document) -> tuple[Unfolder, Collector, list[Finding]]:
     """The model space if anything is drawn in it, else the first place that holds curves."""
     model = [record for record in document.entities if record.integer(PAPER_SPACE) != 1]
     unfolder, collector = _take(document, model)
-    if collector.curves or unfolder.hidden:
+    if collector.curves or collector.filled or unfolder.hidden:
         return unfolder, collector, []
     for entities, where in _elsewhere(document):
         other = _take(document, entities)

@@ -6,11 +6,17 @@ Vocabulary: a DOUBT is two readings too close to choose between; an OPTION is th
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
+from ....model.errors import InputError
 from ....model.words import spoken
 from ..drawing import Curve
 from ..linework.evidence import Evidence
 from ..linework.lines import Candidate
 from .search import Labelling
+
+
+class InDoubtError(InputError):
+    """Two readings too close to choose between: the builder is asked, nothing else is tried."""
+
 
 Picks = Mapping[str, tuple[int, ...]]  # member or wheel -> curves
 

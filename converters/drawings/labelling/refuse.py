@@ -32,18 +32,28 @@ def no_wheels(drawing: Drawing, sites: Sequence[Site], pieces: Pieces) -> str:
         )
     return (
         f"nothing that is a bicycle frame: no circle among {count} lines and curves could be a wheel; "
-        f"draw both tyres as circles about their axles{_fillings(drawing)}"
+        "draw both tyres as circles about their axles"
     )
 
 
-def _fillings(drawing: Drawing) -> str:
-    """A hint at areas without outlines, which some programs write for what was drawn closed."""
-    said = [
-        f.message for f in drawing.findings if f.code == "dxf-no-line-work" and "HATCH" in f.message
-    ]
-    if said:
-        return f". {said[0]} Draw their outlines"
-    return ""
+LEFT_OUT = (
+    "dxf-hidden",
+    "dxf-not-plotted",
+    "dxf-clipped",
+    "dxf-filled",
+    "dxf-xref",
+    "dxf-block-missing",
+    "dxf-block-scale-zero",
+    "dxf-explode-first",
+    "dxf-draws-nothing",
+    "dxf-no-line-work",
+)
+
+
+def left_out(drawing: Drawing) -> str:
+    """What of the file was not looked at, for the end of a refusal; '' when everything was."""
+    said = [f.message.rstrip(".") for f in drawing.findings if f.code in LEFT_OUT]
+    return f". Besides: {'; '.join(said)}" if said else ""
 
 
 def _lone_wheel(sites: Sequence[Site], pieces: Pieces) -> tuple[Site, str] | None:

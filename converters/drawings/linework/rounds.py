@@ -28,6 +28,9 @@ LEAST_TRACED = 4.0  # radius of a traced circle over the wobble
 STRAY = 5e-4  # error over radius of both wheels from which a drawing was traced by hand
 FULL = 0.97  # coverage of a closed circle
 LEAST_COVERAGE = 0.5  # arcs that together show less than half a circle are no wheel
+SHORT_COVERAGE = (
+    0.15  # the same where no frame is found otherwise: only arcs as such, whose radius is exact
+)
 LEAST_VERTICES = 8
 SAME = 1e-4  # centre and radius agree within this share of the radius: the same circle drawn twice
 ARCS_TOGETHER = 4e-3  # the same for arcs that make up one circle
@@ -58,8 +61,8 @@ class _Arc:
     curves: tuple[int, ...]
 
 
-def find_rounds(curves: Sequence[Curve]) -> list[Round]:
-    """Every circle in the drawing, largest first."""
+def find_rounds(curves: Sequence[Curve], least: float = LEAST_COVERAGE) -> list[Round]:
+    """Every circle in the drawing, largest first. `least` : share of a circle that arcs must show together."""
     arcs = [arc for index, curve in enumerate(curves) if (arc := _arc_of(index, curve)) is not None]
     arcs += _arcs_of_short_lines(curves)
     full = [arc for arc in arcs if arc.coverage >= FULL]
@@ -67,7 +70,7 @@ def find_rounds(curves: Sequence[Curve]) -> list[Round]:
         :ARC_BUDGET
     ]
     rounds = [Round(a.centre, a.radius, a.error, 1.0, a.curves, inside=_inside(a)) for a in full]
-    rounds += _gathered(partial)
+    rounds += _gathered(partial, least)
     return _without_copies(sorted(rounds, key=lambda r: -r.radius))
 
 
@@ -171,7 +174,7 @@ def coverage(points: Array, centre: Vec) -> float:
     return min(float(np.ptp(angle)) / (2 * np.pi), 1.0)
 
 
-def _gathered(arcs: list[_Arc]) -> list[Round]:
+def _gathered(arcs: list[_Arc], least: float) -> list[Round]:
     """Arcs with one centre and radius put together; kept when they show enough of the circle."""
     rounds: list[Round] = []
     free = list(arcs)
@@ -185,7 +188,8 @@ def _gathered(arcs: list[_Arc]) -> list[Round]:
         ]
         free = [a for a in free if not any(a is n for n in near)]
         share = sum(a.coverage for a in near)
-        if share >= LEAST_COVERAGE:
+        exact = all(a.error == 0.0 for a in near)
+        if share >= LEAST_COVERAGE or (share >= least and exact):
             rounds.append(_together(near, share))
     return rounds
 

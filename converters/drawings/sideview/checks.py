@@ -30,6 +30,7 @@ from .checks_wheels import ground_findings, pose_findings, wheel_findings
 from .gaps import EndGap, gaps
 from .leftovers import SecondLine, used_strokes
 from .say import find
+from .stretch import Stretch
 
 SNAP_ODD = 0.1  # mm; a gap this small is worth a warning where most ends are exact
 SURFACE = (5.0, 36.0)  # mm; centre-lines may end at the other tube's surface
@@ -37,14 +38,18 @@ OVERRUN = 4.0  # mm; centre-lines that run on past their nodes by more do so on 
 
 
 def findings(
-    drawing: Drawing, choice: Choice, m: Measured, seconds: Sequence[SecondLine]
+    drawing: Drawing,
+    choice: Choice,
+    m: Measured,
+    seconds: Sequence[SecondLine],
+    stretch: Stretch | None = None,
 ) -> tuple[Finding, ...]:
     """All findings of the recognition, in the order a builder would ask."""
     every = gaps(m)
     return tuple(
         chain(
             pose_findings(m),
-            wheel_findings(drawing, m),
+            wheel_findings(drawing, m, stretch),
             ground_findings(drawing, choice, m),
             missing_findings(m),
             *(_node(drawing, n) for n in (m.rear, m.front, m.bb)),

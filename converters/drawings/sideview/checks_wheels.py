@@ -8,9 +8,10 @@ from ..drawing import Drawing
 from ..labelling.choice import Choice
 from ..labelling.measure import Measured
 from ..linework.pose import Site
-from ..linework.rounds import FULL
+from ..linework.rounds import FULL, LEAST_COVERAGE
 from ..linework.words import is_ground, meaning
 from .say import find
+from .stretch import Stretch
 
 # ISO 5775, mm
 BEAD_SEATS = (
@@ -96,12 +97,14 @@ def _unequal(m: Measured) -> float:
     return abs(d.wheel_radius_front - d.wheel_radius_rear) / d.wheel_radius_rear
 
 
-def wheel_findings(drawing: Drawing, m: Measured) -> Iterator[Finding]:
-    """Circles that were fitted, partly drawn, rims without tyre, tyres in doubt, unequal wheels."""
+def wheel_findings(drawing: Drawing, m: Measured, stretch: Stretch | None) -> Iterator[Finding]:
+    """Circles that were fitted, partly drawn, rims without tyre, tyres in doubt, unequal wheels, a stretched sheet."""
+    if stretch is not None:
+        yield _stretched(m, stretch)
     reading = m.labelled.reading
     scale = m.labelled.pose.scale
     for name, site in (("rear", reading.rear), ("front", reading.front)):
-        yield from _fitted(name, site, scale)
+        yield from _fitted(name, site, scale, stretch)
         yield from _rim_only(drawing, name, site, scale)
         if reading.view.evidence.unlikely(site.tyre):
             yield find(
@@ -123,8 +126,23 @@ def wheel_findings(drawing: Drawing, m: Measured) -> Iterator[Finding]:
         )
 
 
-def _fitted(name: str, site: Site, scale: float) -> Iterator[Finding]:
+def _stretched(m: Measured, stretch: Stretch) -> Finding:
+    """Both wheels are one ellipse: which of its axes is true nobody can see."""
+    radius = m.dimensions.wheel_radius_front
+    axes = (radius * (1 - stretch.share / 2), radius * (1 + stretch.share / 2))
+    return find(
+        "stretched",
+        "warning",
+        f"both wheels are ellipses, the front one with half axes of {axes[0]:.5g} and {axes[1]:.5g} mm: the drawing is "
+        f"stretched by {stretch.share:.2%} at {stretch.direction:.0f} degrees to its x axis; angles are off by up to "
+        f"{stretch.angle:.2g} degrees, lengths by {stretch.share:.2%}; scale it back in that direction",
+    )
+
+
+def _fitted(name: str, site: Site, scale: float, stretch: Stretch | None) -> Iterator[Finding]:
     tyre, error = site.tyre, site.tyre.error * scale
+    if stretch is not None:
+        error = stretch.rough * scale
     if error > ROUND_ERROR or (error and len(tyre.curves) > 1):
         yield find(
             "wheel-fitted",
@@ -147,7 +165,15 @@ def _fitted(name: str, site: Site, scale: float) -> Iterator[Finding]:
             f"the {name} wheel's pieces miss one common circle by up to {error:.2g} "
             "mm; trail depends on its radius: draw it as a circle",
         )
-    if tyre.coverage < 0.97:
+    if tyre.coverage < LEAST_COVERAGE:
+        yield find(
+            "wheel-part",
+            "warning",
+            f"only {tyre.coverage:.0%} of the {name} wheel's circle is drawn, an arc of radius "
+            f"{tyre.radius * scale:.5g} mm; if it is a mudguard's or a rim's, trail and heights are wrong: draw the "
+            "tyre's whole circle",
+        )
+    elif tyre.coverage < FULL:
         yield find(
             "wheel-part", "info", f"only {tyre.coverage:.0%} of the {name} wheel's circle is drawn"
         )

@@ -1,17 +1,27 @@
 """What the drawing's own digits and disagreements leave of the two numbers a builder checks first: trail and drop."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import floor, hypot, log10
 
 import numpy as np
 
-from ....model.geometry.dimensions import trail_of
+from ....model.findings import Finding
+from ....model.geometry.dimensions import FrameDimensions, trail_of
 from ..drawing import Curve
 from ..labelling.measure import Measured
 from .gaps import EndGap
+from .say import find
+from .stretch import Stretch, drop_error
 
 SAMPLE = 400  # curves looked at for the number of digits
+GRIDS = sorted([5.0, 2.0, 1.0, 0.5, *(25.4 / n for n in (4, 8, 16, 32, 64))], reverse=True)  # mm
+ON_GRID = 2e-3  # of a step: a writer's rounding; by chance one number in 250 lies so near
+COARSE = 0.35  # mm; half of it at each end of a head tube of 150 mm turns the axis by a tenth of a degree
+FITTED = (
+    0.6  # a line through a few vertices strays by this share of the largest stray of a wheel's many
+)
+LEAST_ON_GRID = 4  # curves
 SLOPPY = (
     3.0  # mm; a longer miss is an overrun drawn on purpose, not a doubt about where the line lies
 )
@@ -29,6 +39,13 @@ class Precision:
     noise: float
     fit: float
     snapped: float
+
+    def says(self, d: FrameDimensions) -> str:
+        """Trail and drop with what the drawing leaves of them, for every place that shows them."""
+        return (
+            f"Trail {d.trail:.2f} ± {max(self.trail, 0.001):.2g} mm, bottom bracket drop {d.bb_drop:.2f} ± "
+            f"{max(self.drop, 0.001):.2g} mm"
+        )
 
 
 def resolution(curves: Sequence[Curve]) -> float:
@@ -56,6 +73,26 @@ def resolution(curves: Sequence[Curve]) -> float:
     return max(decimals, by_digits)
 
 
+def grid(curves: Sequence[Curve], mm_per_unit: float) -> float:
+    """Step of a workshop's grid that all ends lie on, drawing units; 0 when there is none.
+
+    Looked for are 5, 2, 1 and 0.5 mm and 1/4 to 1/64 inch, wherever the grid begins.
+    """
+    ends = [c.points[[0, -1]] for c in curves[:SAMPLE] if len(c.points) <= 8]
+    if len(ends) < LEAST_ON_GRID:
+        return 0.0
+    points = np.vstack(ends)
+    numbers = (points - points[0]).ravel() * mm_per_unit
+    numbers = numbers[np.abs(numbers) > 1e-9]
+    on = (step for step in GRIDS if (_misfit(numbers / step) < ON_GRID).mean() >= 0.95)
+    return next(on, 0.0) / mm_per_unit
+
+
+def _misfit(ratio: np.ndarray) -> np.ndarray:
+    off: np.ndarray = np.abs(ratio - np.round(ratio))
+    return off
+
+
 def _multiples(numbers: np.ndarray, step: np.ndarray) -> bool:
     ratio = numbers / step
     return bool(
@@ -66,14 +103,18 @@ def _multiples(numbers: np.ndarray, step: np.ndarray) -> bool:
     )
 
 
-def precision(m: Measured, gaps: Sequence[EndGap]) -> Precision:
+def precision(
+    m: Measured, gaps: Sequence[EndGap], stretch: Stretch | None = None, wobble: float = 0.0
+) -> Precision:
     """Worst case: each end known to `error`, the axis's direction to error over its drawn length; a fork that misses
-    the head tube's axis, or its own next piece, leaves the axis in doubt by as much."""
+    the head tube's axis, or its own next piece, leaves the axis in doubt by as much. A stretched drawing adds what
+    its stretch makes; a traced one is
+    fitted through vertices, its lines are known to FITTED times the `wobble` (mm) of the single ones."""
     fit = (
         max(r.error for r in (m.labelled.reading.rear.tyre, m.labelled.reading.front.tyre))
         * m.labelled.pose.scale
     )
-    error = max(m.noise, m.resolution / 2, 1e-6)
+    error = max(m.noise, m.resolution / 2, FITTED * wobble, 1e-6)
     if m.front.astray:
         axle = max(error, *(miss for _, miss in m.front.astray), 0.0)
     else:
@@ -103,11 +144,31 @@ def precision(m: Measured, gaps: Sequence[EndGap]) -> Precision:
     drop = 2 * error + max(
         (min(miss, 3.0) for n in (m.rear, m.bb) for _, miss in n.astray), default=0.0
     )
+    trail = slope + angle + radius
+    if stretch is not None:
+        trail += stretch.trail(d)
+        drop += drop_error(stretch, d)
     return Precision(
-        trail=slope + angle + radius,
+        trail=trail,
         drop=drop,
         resolution=m.resolution,
         noise=m.noise,
         fit=fit,
         snapped=max((abs(g.along) for g in gaps), default=0.0),
     )
+
+
+def precision_findings(p: Precision, d: FrameDimensions) -> Iterator[Finding]:
+    """A grid or rounding so coarse that it decides trail or drop to no better than a workshop measures."""
+    if p.resolution >= COARSE:
+        yield find(
+            "coarse",
+            "warning",
+            f"all ends lie on a grid of {p.resolution:.4g} mm{_inch(p.resolution)}: trail is known to {p.trail:.2g} mm "
+            f"({d.trail:.1f}), drop to {p.drop:.2g} mm ({d.bb_drop:.1f}); draw with the snap to the grid switched off",
+        )
+
+
+def _inch(step: float) -> str:
+    parts = 25.4 / step
+    return f" (1/{round(parts)} inch)" if abs(parts - round(parts)) < 1e-6 else ""

@@ -8,6 +8,7 @@ candidates per member -> search -> choice -> members in mm -> nodes and dimensio
 """
 
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from math import hypot
 from pathlib import Path
@@ -17,22 +18,30 @@ from ....model.findings import Finding
 from ....model.geometry.dimensions import FrameDimensions
 from ..drawing import Drawing
 from ..labelling.choice import Choice, choose
+from ..labelling.doubt import InDoubtError
 from ..labelling.measure import Measured, measure
 from ..labelling.members import label
-from ..labelling.refuse import refuse_unheeded
+from ..labelling.refuse import left_out, refuse_unheeded
 from ..linework.evidence import Evidence, settled
 from ..linework.lines import Candidate
 from ..linework.pieces import cut
 from ..linework.plane import Vec
 from ..linework.pose import Site
-from ..linework.rounds import find_rounds, with_traced, wobble
+from ..linework.rounds import (
+    LEAST_COVERAGE,
+    SHORT_COVERAGE,
+    find_rounds,
+    with_traced,
+    wobble,
+)
 from .checks import findings
 from .checks_wheels import BEAD_SEATS, refuse_missing_tyre
 from .gaps import gaps
 from .labels import TextLabel, labels
 from .leftovers import second_lines
 from .member_lines import member_lines, node_points
-from .precision import Precision, precision, resolution
+from .precision import Precision, grid, precision, precision_findings, resolution
+from .stretch import stretch_of
 from .units import ScaleDecision, decide_scale
 
 DIAMETERS = (
@@ -121,14 +130,60 @@ def recognise(
     Raises
     ------
     InputError
-        When no frame, more than one, or no wheel is found, or the unit is in doubt; one line with the next step.
+        When no frame, more than one, or no wheel is found, or the unit is in doubt; one line with the next step, and
+        what of the file was left out.
     """
+    how = (units, scale, layers, pick)
+    try:
+        return _recognise(drawing, LEAST_COVERAGE, *how)
+    except InDoubtError as error:
+        raise InDoubtError(f"{error}{left_out(drawing)}") from None
+    except InputError as error:
+        found = _otherwise(drawing, *how)
+        if found is None:
+            raise InputError(f"{error}{left_out(drawing)}") from None
+        return found
+
+
+def _otherwise(
+    drawing: Drawing,
+    units: str | None,
+    scale: float | None,
+    layers: Mapping[str, str] | None,
+    pick: Mapping[str, str] | None,
+) -> SideView | None:
+    """What was refused, with short arcs as wheels, then as what else the file can be taken for; None: refused again."""
+    how = (units, scale, layers, pick)
+    if _has_short_arcs(drawing):
+        with suppress(InputError):
+            return _recognise(drawing, SHORT_COVERAGE, *how)
+    for other in drawing.others:
+        taken = other()
+        for least in (LEAST_COVERAGE, SHORT_COVERAGE)[: 1 + _has_short_arcs(taken)]:
+            with suppress(InputError):
+                return _recognise(taken, least, *how)
+    return None
+
+
+def _has_short_arcs(drawing: Drawing) -> bool:
+    return any(curve.kind == "arc" for curve in drawing.curves)
+
+
+def _recognise(
+    drawing: Drawing,
+    least: float,
+    units: str | None,
+    scale: float | None,
+    layers: Mapping[str, str] | None,
+    pick: Mapping[str, str] | None,
+) -> SideView:
+    """`least`: share of a wheel's circle that must be drawn."""
     evidence = settled(drawing.curves, layers, pick)
     shown = [
         c if not evidence.ignored(i) else replace(c, construction=True, radius=None, kind="line")
         for i, c in enumerate(drawing.curves)
     ]
-    rounds = find_rounds(shown)
+    rounds = find_rounds(shown, least)
     stray = wobble(rounds)
     rounds = with_traced(shown, rounds, stray)
     round_curves = frozenset(i for r in rounds for i in (*r.curves, *r.copies))
@@ -137,21 +192,23 @@ def recognise(
     decision = _scale(drawing, choice, units, scale)
     labelled = label(choice.reading, choice.rivals, dict(choice.slots), decision.mm_per_unit)
     try:
-        measured = measure(labelled, rounds, _resolution(drawing, choice) * decision.mm_per_unit)
+        step = _resolution(drawing, choice, decision.mm_per_unit)
+        measured = measure(labelled, rounds, step * decision.mm_per_unit)
     except ModelError as error:
         raise InputError(
             f"what was recognised is no bicycle: {error}; look at how the lines were taken, or name the "
             "right ones with --pick MEMBER=HANDLE"
         ) from None
     refuse_missing_tyre(measured)
-    return _side_view(drawing, choice, measured, decision, evidence)
+    return _side_view(drawing, choice, measured, decision, evidence, stray)
 
 
-def _resolution(drawing: Drawing, choice: Choice) -> float:
-    """Step of the digits of the curves taken as members."""
+def _resolution(drawing: Drawing, choice: Choice, mm_per_unit: float) -> float:
+    """Step of the digits, or of the grid, of the curves taken as members."""
     view = choice.reading.view
     strokes = [s for c in choice.reading.members.values() if c is not None for s in c.strokes]
-    return resolution([drawing.curves[i] for i in dict.fromkeys(view.curves_of(strokes))])
+    taken = [drawing.curves[i] for i in dict.fromkeys(view.curves_of(strokes))]
+    return max(resolution(taken), grid(taken, mm_per_unit))
 
 
 def _scale(
@@ -164,9 +221,21 @@ def _scale(
 
 
 def _side_view(
-    drawing: Drawing, choice: Choice, m: Measured, decision: ScaleDecision, evidence: Evidence
+    drawing: Drawing,
+    choice: Choice,
+    m: Measured,
+    decision: ScaleDecision,
+    evidence: Evidence,
+    stray: float,
 ) -> SideView:
     seconds = second_lines(choice, m)
+    stretch = stretch_of(drawing, (choice.reading.rear, choice.reading.front))
+    known = precision(
+        m,
+        [g for g in gaps(m) if g.sharp],
+        stretch,
+        0.0 if stretch else stray * m.labelled.pose.scale,
+    )
     return SideView(
         dimensions=m.dimensions,
         diameters=_diameters(choice, m),
@@ -181,8 +250,13 @@ def _side_view(
         unit=decision.unit if decision.scale == 1 else f"{decision.unit} at 1:{decision.scale:g}",
         score=choice.score,
         runner_up=choice.runner_up_score,
-        precision=precision(m, [g for g in gaps(m) if g.sharp]),
-        findings=(*drawing.findings, *decision.findings, *findings(drawing, choice, m, seconds)),
+        precision=known,
+        findings=(
+            *drawing.findings,
+            *decision.findings,
+            *findings(drawing, choice, m, seconds, stretch),
+            *precision_findings(known, m.dimensions),
+        ),
         drawing=drawing,
     )
 
