@@ -33,6 +33,7 @@ def test_geometry_contract(capsys):
         "dimensions",
         "derived",
         "joints",
+        "precision",
         "findings",
         "assumed",
         "assumptions",
