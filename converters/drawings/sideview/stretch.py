@@ -1,8 +1,8 @@
 """A drawing stretched in one direction: both wheels are then the same slight ellipse.
 
 Scans, exports fitted to a page and blocks inserted with two scales do that. A circle of radius r whose one direction
-is drawn e too long is an ellipse with axes r and r (1 + e): about its fitted circle it strays by e r / 2 cos 2 (t - u), to
-first order in e, with u the long direction.
+is drawn e too long is an ellipse with axes r and r (1 + e): about its fitted circle it strays by e r / 2 cos 2 (t - u)
+to first order in e, with u the long direction.
 """
 
 from collections.abc import Sequence
