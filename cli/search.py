@@ -461,7 +461,7 @@ def print_search(search: Any, summary: Any, difference: float, finished: bool) -
         *listing(search, search.kernel.first(summary.front, SHOWN), SHOWN),
     )
     for figure in {
-        search.figures[n].key.partition(".")[0]: search.figures[n]
+        search.figures[n].case: search.figures[n]
         for n in (g.figure for g in (*search.kernel.goals, *search.kernel.limits))
     }.values():
         show.paragraph(f"{figure.title}: {figure.load or 'tubes only'}; {figure.supports}")

@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     from .drawings.sideview.recognise import SideView
     from .files.fitsheet.bicycle import SheetReading
 
-SHEET_ENDINGS = (".csv", ".tsv", ".txt", ".xlsx")
+TEXT_ENDINGS = (".csv", ".tsv", ".txt")  # of sheets that are text
+SHEET_ENDINGS = (*TEXT_ENDINGS, ".xlsx")
 # Go to the reader of sheets too, which refuses them and names the format to save as.
 OTHER_SPREADSHEETS = (".xlsm", ".xlsb", ".xls", ".ods", ".fods", ".numbers")
 

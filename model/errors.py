@@ -7,7 +7,11 @@ class FrameError(Exception):
     """Root of the family: catch this to catch everything droptrail refuses. Its text is always one printable line."""
 
     def __str__(self) -> str:
-        return one_line(super().__str__())
+        return one_line(self.text())
+
+    def text(self) -> str:
+        """What is said, before it is made fit for a terminal."""
+        return super().__str__()
 
 
 def one_line(text: str) -> str:
@@ -29,7 +33,41 @@ class MechanismError(ModelError):
 
 
 class InputError(FrameError, ValueError):
-    """A file that cannot be read or does not hold what is needed."""
+    """A file that cannot be read or does not hold what is needed.
+
+    reason : what is wrong and what to do. source, row, item, column : the place, where there is one; rows count from 1,
+    `item` is what the row is about. value : the text as written that `reason` is about. The message is put together of them and never read back.
+    """
+
+    def __init__(
+        self,
+        reason: str,
+        *,
+        source: str = "",
+        row: int = 0,
+        item: str = "",
+        column: str = "",
+        value: str = "",
+    ) -> None:
+        super().__init__(reason)
+        self.reason = reason
+        self.source = source
+        self.row = row
+        self.item = item
+        self.column = column
+        self.value = value
+
+    def text(self) -> str:
+        place = [self.source] if self.source else []
+        if self.row:
+            place.append(f"row {self.row}")
+        if self.item:
+            place.append(self.item)
+        if self.column:
+            place.append(f"column {self.column.replace('_', ' ')}")
+        if not place:
+            return self.reason
+        return f"{', '.join(place)}: {self.reason}"
 
 
 class UnknownNameError(InputError, ModelError):

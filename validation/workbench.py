@@ -1,12 +1,13 @@
 """What the served page works on: uploaded files read once, tubes corrected as often as one likes.
 
-Nothing here knows of HTTP. Uploads are written under names of our own into a folder that is gone after reading;
-their given names are only shown. A BENCH is never changed: corrected tubes make another one.
+Nothing here knows of HTTP. Uploads are written into a folder that is gone after reading, under their names stripped of
+everything that could mean more to a file system than a name. A BENCH is never changed: corrected tubes make another
+one.
 """
 
 from base64 import b64decode
 from binascii import Error as BadBase64
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from threading import Lock
@@ -15,12 +16,12 @@ from typing import Any
 from ..converters.analysis import analyse
 from ..converters.files.fitsheet.amend import Edits, amended, place_of
 from ..converters.files.fitsheet.bicycle import bicycle_from_sheet
-from ..converters.files.fitsheet.statements import FitSheet, first_of, read_fit_sheet
+from ..converters.files.fitsheet.statements import FitSheet, first_of, fit_sheet
 from ..converters.files.fitsheet.table import SheetRow, bare, clean, tables_of
 from ..converters.files.fitsheet.tubes import read_tubes
 from ..converters.files.fitsheet.write_sheet import sheet_rows, write_fit_sheet
 from ..converters.files.writing import working_folder
-from ..converters.inputs import Reading, ReadOptions, read_input
+from ..converters.inputs import OTHER_SPREADSHEETS, TEXT_ENDINGS, Reading, ReadOptions, read_input
 from ..model.assumption import still_assumed
 from ..model.choice.workshop_rules import Rules, new_faults
 from ..model.decide import within
@@ -49,10 +50,18 @@ _one_at_a_time = Lock()
 class TubeError(InputError):
     """A corrected tube that cannot be; `member` and `field` say which cell to mark ('' : the whole row)."""
 
-    def __init__(self, member: str, message: str) -> None:
-        super().__init__(message)
+    def __init__(self, member: str, error: FrameError) -> None:
+        if isinstance(error, InputError):
+            super().__init__(
+                error.reason, source=spoken(member), column=error.column, value=error.value
+            )
+        else:
+            super().__init__(str(error), source=spoken(member))
         self.member = member
-        self.field = next((f for f in FIELDS if f"column {f.replace('_', ' ')}" in message), "")
+        if self.column in FIELDS:
+            self.field = self.column
+        else:
+            self.field = ""
 
 
 @dataclass(frozen=True)
@@ -111,8 +120,9 @@ def open_files(
     if drawing is None and sheet is None:
         raise InputError("drop a drawing (.dxf) or a fit sheet (.csv, .xlsx)")
     with working_folder() as folder:
-        reading, names = _read(folder, drawing, sheet, options)
-    reading = replace(reading, source=" + ".join(names.values()))
+        reading = _read(folder, drawing, sheet, options)
+    came = [upload.name for upload in (drawing, sheet) if upload is not None]
+    reading = replace(reading, source=" + ".join(came))
     if reading.bicycle is None and plain:
         reading = _with_plain_tubes(reading)
     done = None
@@ -123,34 +133,31 @@ def open_files(
 
 def _read(
     folder: Path, drawing: Upload | None, sheet: Upload | None, options: ReadOptions | None
-) -> tuple[Reading, dict[str, str]]:
-    """The reading, and our file names -> the names they came with."""
-    names = {}
-    if drawing is not None:
-        (folder / "drawing.dxf").write_bytes(drawing.data)
-        names["drawing.dxf"] = drawing.name
-    if sheet is not None:
-        ours = f"sheet{_sheet_ending(sheet)}"
-        (folder / ours).write_bytes(sheet.data)
-        names[ours] = sheet.name
-    first, *second = (folder / ours for ours in names)
-    try:
-        return read_input(first, second[0] if second else None, options), names
-    except FrameError as error:
-        raise InputError(_renamed(str(error), names)) from error
+) -> Reading:
+    paths = []
+    for upload, endings in ((drawing, (".dxf",)), (sheet, _sheet_endings(sheet))):
+        if upload is not None:
+            path = folder / _file_name(upload.name, endings)
+            path.write_bytes(upload.data)
+            paths.append(path)
+    return read_input(paths[0], paths[1] if len(paths) == 2 else None, options)
 
 
-def _sheet_ending(sheet: Upload) -> str:
-    """By what the file is, not by its name."""
-    if sheet.data.startswith(b"PK\x03\x04"):
-        return ".xlsx"
-    return ".csv"
+def _file_name(shown: str, endings: Sequence[str]) -> str:
+    """The name a file came with as every file system takes it, so that refusals name the builder's own file."""
+    kept = "".join(c if c.isalnum() or c in " ._-()+" else "_" for c in shown)
+    # file systems count bytes, and 255 is the usual most
+    name = kept.encode(errors="ignore")[:160].decode(errors="ignore").strip(" .")
+    if not name or Path(name).suffix.lower() not in endings:
+        return f"{name or 'file'}{endings[0]}"
+    return name
 
 
-def _renamed(message: str, names: Mapping[str, str]) -> str:
-    for ours, theirs in names.items():
-        message = message.replace(ours, theirs)
-    return message
+def _sheet_endings(sheet: Upload | None) -> Sequence[str]:
+    """By what the file is, not by its name; other spreadsheets keep theirs and are refused with what to save as."""
+    if sheet is not None and sheet.data.startswith(b"PK\x03\x04"):
+        return (".xlsx", *OTHER_SPREADSHEETS)
+    return (*TEXT_ENDINGS, *OTHER_SPREADSHEETS)
 
 
 def _with_plain_tubes(reading: Reading) -> Reading:
@@ -235,7 +242,7 @@ def _tube(number: int, member: str, cells: Mapping[str, str], bicycle: Bicycle) 
     try:
         return read_tubes([row], own, [], [])[member]
     except FrameError as error:
-        raise TubeError(member, str(error).replace(row.where, spoken(member))) from error
+        raise TubeError(member, error) from error
 
 
 def _changed_reading(reading: Reading, bicycle: Bicycle, changed: tuple[str, ...]) -> Reading:
@@ -300,10 +307,7 @@ def differences(bench: Bench) -> tuple[Difference, ...]:
 
 
 def _sheet_of(sheet: Upload) -> FitSheet:
-    with working_folder() as folder:
-        path = folder / f"sheet{_sheet_ending(sheet)}"
-        path.write_bytes(sheet.data)
-        return read_fit_sheet(path)
+    return fit_sheet(tables_of(sheet.data, sheet.name))
 
 
 def sheet_file(bench: Bench, ending: str = ".csv", from_drawing: Collection[str] = ()) -> bytes:
@@ -366,7 +370,7 @@ def sheet_name(bench: Bench, ending: str) -> str:
     name = "".join(
         c if c.isascii() and (c.isalnum() or c in "._-") else "-" for c in bench.sheet.name
     )
-    return name.strip(".-") or f"sheet{_sheet_ending(bench.sheet)}"
+    return name.strip(".-") or f"sheet{_sheet_endings(bench.sheet)[0]}"
 
 
 def file_stem(bench: Bench) -> str:

@@ -23,26 +23,46 @@ MASS_NOTE = (
 )
 
 
+SEEN = "geometry"  # stands in the place of a load case for what is seen without solving
+
+
 @dataclass(frozen=True)
 class Figure:
     """One figure.
 
-    reference : the force (N) or torque (N mm) of a stiffness, None for a plain displacement or a mass.
-    degrees : whether the measure is a rotation.
+    name : stable, within its case. words : what it is. case, group : the load case that it comes from, stable name and
+    title; '' for a mass or a frequency. reference : the force (N) or torque (N mm) of a stiffness, None for a plain
+    displacement or a mass. degrees : whether the measure is a rotation.
     """
 
-    key: str
-    title: str
+    name: str
+    words: str
     unit: str
     load: str = ""
     supports: str = ""
     reference: float | None = None
     degrees: bool = False
+    case: str = ""
+    group: str = ""
+
+    @property
+    def key(self) -> str:
+        """``side_push.head_sideways``, ``mass``"""
+        if self.case:
+            return f"{self.case}.{self.name}"
+        return self.name
+
+    @property
+    def title(self) -> str:
+        """Words with the group in front."""
+        if self.group:
+            return f"{self.group}: {self.words}"
+        return self.words
 
     @property
     def is_sight(self) -> bool:
         """Whether it is seen without solving: geometry, room, weight on a wheel."""
-        return self.key.startswith("geometry.")
+        return self.case == SEEN
 
     def of(self, displacement: Array) -> Array:
         """The figure from measured displacements in mm or rad, any shape."""
@@ -79,13 +99,15 @@ def figure(case: LoadCase, measure: Measure) -> Figure:
         else:
             load = f"{measure.reference:.4g} N"
     return Figure(
-        f"{case.name}.{measure.name}",
-        f"{case.title or case.name}: {measure.title or measure.name}",
+        measure.name,
+        measure.title or measure.name,
         unit,
         load,
         case.notes,
         measure.reference,
         turning,
+        case.name,
+        case.title or case.name,
     )
 
 

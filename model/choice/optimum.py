@@ -253,8 +253,8 @@ class _Problem:
             else:
                 out[1, k] = out[0, k]
             for row, figure in enumerate(self.figures[2:], start=2):
-                case, _, measure = figure.key.partition(".")
-                out[row, k] = _slope(rows[case, measure, tube, kind], figure, float(figures[row]))
+                slope = rows[figure.case, figure.name, tube, kind]
+                out[row, k] = _slope(slope, figure, float(figures[row]))
         return out
 
     def cost(self, x: Array) -> float:

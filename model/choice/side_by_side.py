@@ -187,15 +187,13 @@ def _statics(beside: Sequence[SideBicycle], options: MeshOptions | None) -> list
         found.append(values)
     lines = []
     for key, figure in known.items():
-        group = "Mass"
-        words = figure.title
-        if "." in key:
-            group, _, words = figure.title.partition(": ")
+        group = figure.group or "Mass"
+        words = figure.words
         held = tuple(values.get(key) for values in found)
         load = ""
         if figure.reference is not None:
             load = f"{words}: {figure.load}. "
-        elif "." in key:
+        elif figure.case:
             load = OWN_LOADS
         lines.append(SideLine(group, key, words, figure.unit, held, load))
     return lines

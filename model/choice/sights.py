@@ -11,9 +11,8 @@ from ..frame.clearance import clearances, toe_gap
 from ..geometry.statements import label, quantities, unit
 from ..stability.shimmy_setup import bicycle_parameters
 from .compare import Extra
-from .figures import Figure
+from .figures import SEEN, Figure
 
-GROUP = "geometry"
 _QUANTITIES = (
     "trail",
     "wheel_flop",
@@ -87,7 +86,14 @@ def sighted(bicycle: Bicycle) -> Extra:
     """The sights as figures of a comparison, keys ``geometry.trail`` and so on; nan where a variant has none."""
     known = sights(bicycle)
     figures = tuple(
-        Figure(f"{GROUP}.{one.key}", f"Geometry and room: {one.words}", one.unit, supports=one.note)
+        Figure(
+            one.key,
+            one.words,
+            one.unit,
+            supports=one.note,
+            case=SEEN,
+            group="Geometry and room",
+        )
         for one in known
     )
 

@@ -162,12 +162,9 @@ def grid(bicycle: Bicycle, choices: Mapping[str, Sequence[Tube]]) -> list[Varian
 
 def short_names(options: Sequence[Tube]) -> list[str]:
     """The shortest names that tell one tube's options apart: diameter, else label, else with butts and material."""
-    for name in (_diameter, lambda tube: tube.label):
-        names = [name(tube) for tube in options]
+    diameters = [tube.diameters for tube in options]
+    labels = [tube.label for tube in options]
+    for names in (diameters, labels):
         if len(set(names)) == len(names):
             return names
     return [described(tube) for tube in options]
-
-
-def _diameter(tube: Tube) -> str:
-    return tube.label.partition(" x ")[0]

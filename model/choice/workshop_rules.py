@@ -15,7 +15,7 @@ from ..findings import Finding
 from ..frame.bicycle import Bicycle
 from ..frame.frame_mitres import ENDS, frame_mitres
 from ..tubes.materials import Material, metal
-from ..tubes.plan import PLAN, role_of
+from ..tubes.plan import PLAN, role_of, without_side
 from ..tubes.tube import Tube
 from ..tubes.usual import tube_slips
 from ..words import spoken
@@ -293,7 +293,7 @@ def _butt_at(tube: Tube, end: str) -> float | None:
 def mitre_depths(bicycle: Bicycle) -> Depths:
     """What each mitre takes, long point to throat, mm; only ends that meet their neighbour all round."""
     return {
-        (mitre.member.removesuffix("_right").removesuffix("_left"), mitre.at_end): mitre.depth
+        (without_side(mitre.member), mitre.at_end): mitre.depth
         for mitre in frame_mitres(bicycle)
         if mitre.coverage == 1.0
     }

@@ -12,6 +12,7 @@ import numpy as np
 
 from ..arrays import Array
 from ..decide import settled
+from ..tubes.plan import without_side
 from .assembly import spring_matrix
 from .beam import Beams
 from .frame_model import FrameModel, LoadCase
@@ -72,7 +73,7 @@ class EnergyTable:
     @cached_property
     def tube_of_members(self) -> dict[str, str]:
         """Member -> tube: left and right of a pair are one tube."""
-        return {m: m.removesuffix("_right").removesuffix("_left") for m in self.members}
+        return {m: without_side(m) for m in self.members}
 
     @cached_property
     def kinds_of_tubes(self) -> dict[str, dict[str, float]]:

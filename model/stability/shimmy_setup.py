@@ -12,6 +12,7 @@ from math import pi, radians
 from ..assumption import COMMON_PRACTICE, Assumed
 from ..frame.bicycle import G_ACCEL, LUGGAGE_WORDS, Bicycle, PartMasses, Positive, luggage_lumps
 from ..geometry.dimensions import FrameDimensions, Point
+from ..tubes.plan import without_side
 from .lateral import Tyre
 from .shimmy import Flex, LeaningRider, ShimmyBicycle
 from .whipple import BENCHMARK, RigidBody, Wheel, WhippleBicycle, lump
@@ -185,7 +186,7 @@ class _Placed:
         """The luggage that hangs at the joints (without their side) in `points`; left and right as one."""
         kg: dict[str, float] = defaultdict(float)
         for node, mass in luggage_lumps(self.bicycle.loads):
-            kg[node.removesuffix("_left").removesuffix("_right")] += mass
+            kg[without_side(node)] += mass
         return [self.mass(kg[joint], point, masses.bag_gyration) for joint, point in points.items()]
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import isfinite
 from typing import Literal
 
-from ..errors import ModelError
+from ..errors import ModelError, UnknownNameError
 from ..findings import Finding
 
 Metal = Literal["steel", "titanium", "aluminium"]
@@ -157,14 +157,14 @@ def find_material(name: str) -> Material:
 
     Raises
     ------
-    ModelError
+    UnknownNameError
         For an unknown name; the message lists the known ones.
     """
     key = name.strip().lower()
     material = MATERIALS.get(_SYNONYMS.get(key, key))
     if material is None:
         known = ", ".join(m.name for m in _MATERIALS)
-        raise ModelError(f"material '{name}' is not known; known: {known}")
+        raise UnknownNameError(f"material '{name}' is not known; known: {known}", value=name)
     return material
 
 

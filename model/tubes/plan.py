@@ -206,6 +206,11 @@ def role_of(tube: str) -> TubeRole:
     return _ROLES[tube]
 
 
+def without_side(member: str) -> str:
+    """The tube that a member is: left and right of a pair are two members of one tube."""
+    return member.removesuffix("_right").removesuffix("_left")
+
+
 def present(tubes: Collection[str]) -> tuple[TubeRole, ...]:
     """The tubes a frame has whose tube table holds these: all that are not optional, and those optional ones."""
     return tuple(role for role in PLAN if not role.optional or role.name in tubes)

@@ -84,8 +84,14 @@ class Tube:
     @property
     def label(self) -> str:
         """Short workshop form, such as ``28.6 x 0.8/0.5/0.8``."""
-        od = f"{self.od_start:g}" + ("" if self.od_end == self.od_start else f"-{self.od_end:g}")
-        return f"{od} x {'/'.join(f'{w:g}' for w in self.walls)}"
+        return f"{self.diameters} x {'/'.join(f'{w:g}' for w in self.walls)}"
+
+    @property
+    def diameters(self) -> str:
+        """Outside diameter, both where they differ: ``28.6``, ``22-14``."""
+        if self.od_end == self.od_start:
+            return f"{self.od_start:g}"
+        return f"{self.od_start:g}-{self.od_end:g}"
 
     def wall_profile(self, length: float) -> tuple[tuple[float, float], ...]:
         """Wall against distance from the start as a piecewise linear function: ((distance, wall), ...).

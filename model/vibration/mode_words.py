@@ -15,7 +15,7 @@ from ..arrays import Array
 from ..decide import settled
 from ..mechanics.beam import Beams
 from ..mechanics.frame_model import FrameModel
-from ..tubes.plan import in_region
+from ..tubes.plan import in_region, without_side
 from .mass import mass_matrix
 from .modes import Modes
 
@@ -110,7 +110,7 @@ def _strain(modes: Modes, k: int) -> tuple[dict[str, float], dict[str, float]]:
     energy = modes.element_energy[k]
     for element, row in zip(modes.model.elements, energy, strict=True):
         # A pair of stays is one part to the builder.
-        name = element.member.removesuffix("_right").removesuffix("_left") or element.id
+        name = without_side(element.member) or element.id
         sums[name] = sums.get(name, 0.0) + float(row.sum())
     springs = {name: float(shares[k]) for name, shares in modes.spring_energy.items()}
     members = {

@@ -113,8 +113,8 @@ def test_options_that_cannot_be(text, words):
         tube_options(text, tourer())
 
 
-PUSH = Figure("side_push.head_sideways", "push", "N/mm", reference=200.0)
-TWIST = Figure("climb.bb_twist", "twist", "N·m/deg", reference=1e5, degrees=True)
+PUSH = Figure("head_sideways", "push", "N/mm", reference=200.0, case="side_push")
+TWIST = Figure("bb_twist", "twist", "N·m/deg", reference=1e5, degrees=True, case="climb")
 KNOWN = (MASS, FRAME_MASS, PUSH, TWIST)
 
 

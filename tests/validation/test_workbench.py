@@ -239,6 +239,34 @@ def test_nothing_stays_behind_and_no_given_name_becomes_a_path(tmp_path, monkeyp
 
 
 @pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("Anna's frame.csv", "Anna_s frame.csv, row 2, column value: 'abc' is not a number"),
+        ("../../etc/passwd", "_.._etc_passwd.csv, row 2, column value: 'abc' is not a number"),
+        ("CON|a:b*.csv", "CON_a_b_.csv, row 2"),
+        (
+            "\N{CJK UNIFIED IDEOGRAPH-9AD4}" * 80 + ".csv",
+            "\N{CJK UNIFIED IDEOGRAPH-9AD4}.csv, row 2",
+        ),
+    ],
+)
+def test_a_refusal_names_the_builders_own_file(name, said):
+    sheet = Upload(name, b"item,value,unit,note\nstack,abc,mm,\n")
+    with pytest.raises(InputError) as refused:
+        open_files(None, sheet)
+    assert said in str(refused.value)
+    assert (refused.value.row, refused.value.column, refused.value.value) == (2, "value", "abc")
+
+
+def test_a_corrected_cell_is_named_by_fields(bench):
+    with pytest.raises(TubeError) as refused:
+        with_tubes(bench, changed(bench, top_tube__wall="abc"))
+    error = refused.value
+    assert (error.member, error.field, error.value) == ("top_tube", "wall", "abc")
+    assert str(error) == "top tube, column wall: 'abc' is not a number"
+
+
+@pytest.mark.parametrize(
     ("name", "shown"),
     [
         ("C:\\frames\\tourer.dxf", "tourer.dxf"),

@@ -110,7 +110,7 @@ def _header_kind(cells: Sequence[str]) -> str:
 
 def _stock(row: SheetRow, materials: Mapping[str, Material]) -> StockTube:
     if not row["name"]:
-        raise InputError(f"{row.where}, column name: a tube without a name; give it one")
+        raise row.refusal("a tube without a name; give it one", "name")
     sizes = row
     if row["end"]:
         both = {**row.cells, "outside_diameter": f"{row['outside_diameter']}-{row['end']}"}
@@ -122,9 +122,7 @@ def _stock(row: SheetRow, materials: Mapping[str, Material]) -> StockTube:
             )
         )
     if not use:
-        raise InputError(
-            f"{row.where}, column use: name the members the tube is for, such as top tube/down tube"
-        )
+        raise row.refusal("name the members the tube is for, such as top tube/down tube", "use")
     return StockTube(
         row["name"], tube_of(sizes, row["name"], _material(row, materials)), use, row["note"]
     )
@@ -144,6 +142,4 @@ def _check_names(tubes: Sequence[StockTube], rows: Sequence[SheetRow]) -> None:
     for stock, row in zip(tubes, rows, strict=True):
         first = seen.setdefault(stock.name.casefold(), row.where)
         if first != row.where:
-            raise InputError(
-                f"{row.where}: a tube named '{stock.name}' stands at {first} already; rename one"
-            )
+            raise row.refusal(f"a tube named '{stock.name}' stands at {first} already; rename one")

@@ -38,7 +38,8 @@ def tube_name(text: str) -> str:
             hint = f"did you mean {spoken(near)}? "
         else:
             hint = ""
-        raise InputError(f"'{text}' is no tube; {hint}known: {', '.join(map(spoken, MEMBERS))}")
+        known = ", ".join(map(spoken, MEMBERS))
+        raise InputError(f"'{text}' is no tube; {hint}known: {known}", value=text)
     return member
 
 

@@ -20,6 +20,7 @@ from ....model.frame.bicycle import Bicycle
 from ....model.tubes.catalogue import Catalogue
 from ....model.tubes.materials import metal
 from ....model.tubes.tube import Tube
+from ....model.words import spoken
 from ..fitsheet.table import (
     COLUMNS,
     MAX_CELL,
@@ -124,22 +125,18 @@ def _from_rows(rows: Sequence[SheetRow], bicycle: Bicycle) -> list[Variant]:
     for row in rows:
         name = row["variant"] or name
         if not name:
-            raise InputError(f"{row.where}, column variant: the first row needs a name")
+            raise row.refusal("the first row needs a name", "variant")
         with row.at("tube"):
             member = tube_name(row["tube"])
             present = present_tube(bicycle, member)
         if member in tubes.setdefault(name, {}):
-            raise InputError(
-                f"{row.where}: variant '{name}' changes the {member.replace('_', ' ')} twice"
-            )
+            raise row.refusal(f"variant '{name}' changes the {spoken(member)} twice")
         try:
             tubes[name][member] = _change(row, bicycle).of(present)
+        except InputError:
+            raise
         except FrameError as error:
-            raise (
-                error
-                if isinstance(error, InputError)
-                else InputError(f"{row.where}: {error}{unread_columns(row)}")
-            ) from error
+            raise row.refusal(f"{error}{unread_columns(row)}") from error
     return [Variant(name, changed) for name, changed in tubes.items()]
 
 

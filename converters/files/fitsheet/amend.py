@@ -11,11 +11,10 @@ from math import ceil, log10, radians, tan
 from ....model.errors import InputError
 from ....model.tubes.tube import Tube
 from ....model.words import spoken
-from ..writing import working_folder
 from .items import ITEMS, find_item
 from .patch import CellAt, patched, with_rows
 from .patch_xlsx import holds_formulas
-from .statements import FitSheet, Statement, first_of, read_fit_sheet
+from .statements import FitSheet, Statement, first_of, fit_sheet
 from .table import SheetRow, SheetTables, guard, tables_of, text_grid, without_unit
 from .tubes import member_named
 from .values import UNITS, is_percent, quantity
@@ -70,10 +69,7 @@ def amended(data: bytes, source: str, edits: Edits) -> bytes:
 
 def place_of(tables: SheetTables, statement: Statement) -> CellAt | None:
     """The value cell a statement came from; None where it was worked out from others, as a radius from rim and tyre."""
-    found = re.search(r", row (\d+)$", statement.where)
-    if found is None:
-        return None
-    row = next((row for row in tables.items if row.number == int(found[1])), None)
+    row = next((row for row in tables.items if row.number == statement.row), None)
     if row is None or row["value"] != statement.text:
         return None
     return CellAt(row.number, row.places["value"])
@@ -138,9 +134,8 @@ def _tube_cells(row: SheetRow, fields: Mapping[str, str], comma: bool) -> dict[C
     changes = {}
     for column, text in texts.items():
         if column not in row.places:
-            raise InputError(
-                f"{row.where}: the tube table has no column '{column.replace('_', ' ')}'; add it in the sheet, then "
-                "drop the sheet again"
+            raise row.refusal(
+                f"the tube table has no column '{spoken(column)}'; add it in the sheet, then drop the sheet again"
             )
         changes[CellAt(row.number, row.places[column])] = _written(
             text, column, row.units.get(column, ""), comma
@@ -205,16 +200,7 @@ def _decimal_comma(tables: SheetTables) -> bool:
 # --- what was written, held against what was wanted -----------------------------------------------------------------
 def _read(data: bytes, source: str) -> FitSheet:
     """A sheet from bytes under the name it came with."""
-    ending = ".csv"
-    if data.startswith(b"PK\x03\x04"):
-        ending = ".xlsx"
-    with working_folder() as folder:
-        path = folder / f"sheet{ending}"
-        path.write_bytes(data)
-        try:
-            return read_fit_sheet(path)
-        except InputError as error:
-            raise InputError(str(error).replace(path.name, source)) from error
+    return fit_sheet(tables_of(data, source))
 
 
 def _reread(data: bytes, saved: bytes, source: str) -> FitSheet | None:

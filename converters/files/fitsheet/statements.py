@@ -31,9 +31,14 @@ class Statement:
 
     item: str
     value: float
-    where: str
+    source: str
+    row: int
     text: str
     assumption: Assumed | None = None
+
+    @property
+    def where(self) -> str:
+        return f"{self.source}, row {self.row}"
 
 
 @dataclass(frozen=True)
@@ -108,10 +113,13 @@ class _SheetReader:
         if item.kind == "slope" and is_percent(unit):
             value = degrees(atan(value / 100))
         if not item.limits[0] <= value <= item.limits[1]:
-            shown, (low, high) = BASE_UNIT[item.kind], item.limits
-            raise InputError(
-                f"{row.where}, column value: {item.label} '{row['value']}' is {f'{value:g} {shown}'.strip()}, expected "
-                f"{f'{low:g} to {high:g} {shown}'.strip()}; check the value and its unit"
+            base = BASE_UNIT[item.kind]
+            low, high = item.limits
+            reads = f"{value:g} {base}".strip()
+            expected = f"{low:g} to {high:g} {base}".strip()
+            raise row.refusal(
+                f"{item.label} '{row['value']}' is {reads}, expected {expected}; check the value and its unit",
+                "value",
             )
         return value
 
@@ -124,7 +132,11 @@ def read_fit_sheet(path: str | Path) -> FitSheet:
     InputError
         One line naming file, row, column, value and the range expected.
     """
-    tables = read_tables(path)
+    return fit_sheet(read_tables(path))
+
+
+def fit_sheet(tables: SheetTables) -> FitSheet:
+    """The fit sheet that the tables of a file say; raises as `read_fit_sheet` does."""
     _refuse_tandem(tables)
     reader = _SheetReader(findings=list(tables.findings))
     for row in tables.items:
@@ -232,10 +244,8 @@ def _bicycle_type(reader: _SheetReader) -> str:
         return ""
     known = {bare(name): name for name in BICYCLE_TYPES}
     if bare(row["value"]) not in known:
-        raise InputError(
-            f"{row.where}, column value: bicycle type '{row['value']}', expected one of: "
-            f"{', '.join(BICYCLE_TYPES)}"
-        )
+        expected = ", ".join(BICYCLE_TYPES)
+        raise row.refusal(f"bicycle type '{row['value']}', expected one of: {expected}", "value")
     return known[bare(row["value"])]
 
 
@@ -259,7 +269,14 @@ def _geometry(reader: _SheetReader) -> list[Statement]:
                 item = ITEMS[convention]
                 assumption = None
             statements.append(
-                Statement(item.key, reader.value(row, item), row.where, row["value"], assumption)
+                Statement(
+                    item.key,
+                    reader.value(row, item),
+                    row.source,
+                    row.number,
+                    row["value"],
+                    assumption,
+                )
             )
     return statements
 
@@ -289,9 +306,8 @@ def _fork_convention(reader: _SheetReader) -> str:
     if row is None:
         return ""
     if bare(row["value"]) not in (*_ALONG, *_STRAIGHT):
-        raise InputError(
-            f"{row.where}, column value: fork length convention '{row['value']}', expected 'along axis' "
-            "or 'straight'"
+        raise row.refusal(
+            f"fork length convention '{row['value']}', expected 'along axis' or 'straight'", "value"
         )
     if bare(row["value"]) in _ALONG:
         return "fork_length"
@@ -318,7 +334,9 @@ def _stated_radii(reader: _SheetReader, side: str) -> list[Statement]:
     for key, divisor in (("wheel_radius", 1), ("wheel_diameter", 2)):
         if (row := _side_row(reader, key, side)) is not None:
             value = reader.value(row, ITEMS[f"{key}_{side}"]) / divisor
-            found.append(Statement(f"wheel_radius_{side}", value, row.where, row["value"]))
+            found.append(
+                Statement(f"wheel_radius_{side}", value, row.source, row.number, row["value"])
+            )
     return found
 
 
@@ -328,9 +346,9 @@ def _radius_from_tyre(reader: _SheetReader, side: str) -> list[Statement]:
     rim = _label(wheel, wheel_label)
     rubber = _label(tyre, tyre_label)
     if tyre and rubber.bead_seat and rim.bead_seat not in (None, rubber.bead_seat):
-        raise InputError(
-            f"{tyre.where}, column value: tyre '{tyre['value']}' does not fit the {side} wheel's bead "
-            f"seat diameter {rim.bead_seat} mm"
+        raise tyre.refusal(
+            f"tyre '{tyre['value']}' does not fit the {side} wheel's bead seat diameter {rim.bead_seat} mm",
+            "value",
         )
     bead_seat = rim.bead_seat or rubber.bead_seat
     width = rubber.width or rim.width
@@ -348,9 +366,10 @@ def _radius_from_tyre(reader: _SheetReader, side: str) -> list[Statement]:
     assert row is not None  # the width came from one of them
     low, high = ITEMS["tyre_width_both"].limits
     if not low <= width <= high:
-        raise InputError(
-            f"{row.where}, column value: tyre width '{row['value']}' is {width:g} mm, expected {low:g} to "
-            f"{high:g} mm; check the value and its unit"
+        raise row.refusal(
+            f"tyre width '{row['value']}' is {width:g} mm, expected {low:g} to {high:g} mm; check the value and its "
+            "unit",
+            "value",
         )
     if rim.bead_seat and rim.named:
         named = wheel
@@ -396,7 +415,8 @@ def _radius_statement(
     source += "; no sag under load"
     key = f"wheel_radius_{side}"
     assumption = Assumed("wheels", key, f"{side} wheel radius", radius, "mm", source)
-    return Statement(key, radius, row.where, f"{bead_seat} + {width:g}", assumption)
+    text = f"{bead_seat} + {width:g}"
+    return Statement(key, radius, row.source, row.number, text, assumption)
 
 
 def not_understood(sheet: FitSheet) -> str:

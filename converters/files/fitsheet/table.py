@@ -69,13 +69,23 @@ class SheetRow:
         try:
             yield
         except FrameError as error:
-            if f"'{self[column]}'" in str(error):
-                cell = ""
+            named = isinstance(error, InputError) and error.value == self[column]
+            if named:
+                reason = str(error)
             else:
-                cell = f"'{self[column]}': "
-            raise InputError(
-                f"{self.where}, column {column.replace('_', ' ')}: {cell}{error}"
-            ) from error
+                reason = f"'{self[column]}': {error}"
+            raise self.refusal(reason, column) from error
+
+    def refusal(self, reason: str, column: str = "", item: str = "") -> InputError:
+        """An error about this row, about what `item` names in it, or about one cell of it."""
+        return InputError(
+            reason,
+            source=self.source,
+            row=self.number,
+            item=item,
+            column=column,
+            value=self[column],
+        )
 
     def in_range(
         self, column: str, values: Iterable[float], limits: tuple[float, float], unit: str = "mm"
@@ -84,10 +94,11 @@ class SheetRow:
         low, high = limits
         for value in values:
             if not low <= value <= high:
-                raise InputError(
-                    f"{self.where}, column {column.replace('_', ' ')}: '{self[column]}' is "
-                    f"{f'{value:g} {unit}'.strip()}, expected {f'{low:g} to {high:g} {unit}'.strip()}; "
-                    "check the value and its unit"
+                reads = f"{value:g} {unit}".strip()
+                expected = f"{low:g} to {high:g} {unit}".strip()
+                raise self.refusal(
+                    f"'{self[column]}' is {reads}, expected {expected}; check the value and its unit",
+                    column,
                 )
 
 

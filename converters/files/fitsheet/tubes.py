@@ -55,9 +55,8 @@ def read_tubes(
         tube = _tube(row, member, materials, assumed)
         findings.extend(_note_finding(row))
         if tubes.setdefault(member, tube) != tube:
-            raise InputError(
-                f"{row.where}, column tube: '{row['tube']}' stands twice with different values; leave one "
-                "row away"
+            raise row.refusal(
+                f"'{row['tube']}' stands twice with different values; leave one row out", "tube"
             )
     return tubes
 
@@ -115,15 +114,14 @@ def tube_of(row: SheetRow, what: str, material: Material) -> Tube:
     start, end, across = _diameters(row)
     walls, (lengths, tapers) = _walls(row), _butts(row)
     if len(lengths) != len(walls) - 1:
-        raise InputError(
-            f"{row.where}, {what}: {_butts_wanted(row, walls, lengths)}{unread_columns(row)}"
-        )
+        wanted = _butts_wanted(row, walls, lengths)
+        raise row.refusal(f"{wanted}{unread_columns(row)}", item=what)
     try:
         return Tube(material, start, end, walls, lengths, tapers, across, _corner(row))
     except FrameError as error:
-        raise InputError(
-            f"{row.where}, {what}: {error}; a butted tube is written wall 0.8/0.5/0.8 and butts "
-            "100/60, with tapers 100+30/60+30"
+        raise row.refusal(
+            f"{error}; a butted tube is written wall 0.8/0.5/0.8 and butts 100/60, with tapers 100+30/60+30",
+            item=what,
         ) from error
 
 
@@ -241,9 +239,7 @@ def read_materials(rows: Sequence[SheetRow], findings: list[Finding]) -> dict[st
                 )
             )
         if materials.setdefault(bare(material.name), material) != material:
-            raise InputError(
-                f"{row.where}, column material: '{material.name}' stands twice with different values"
-            )
+            raise row.refusal(f"'{material.name}' stands twice with different values", "material")
     return materials
 
 
@@ -265,7 +261,7 @@ def _material(row: SheetRow, findings: list[Finding]) -> Material:
     elif nu is not None:
         g = e / (2 * (1 + nu))
     else:
-        raise InputError(f"{row.where}: material '{name}' needs G or nu beside E")
+        raise row.refusal(f"material '{name}' needs G or nu beside E")
     strengths = {
         column: _strength(row, column) for column in ("yield_strength", "ultimate", "endurance")
     }
@@ -278,9 +274,7 @@ def _modulus(row: SheetRow, column: str) -> float:
     with row.at(column):
         value, unit = quantity(row[column], row.units.get(column, ""), "stress")
     if not unit and value < 1000:
-        value = value * 1000
-    else:
-        value = value
+        value *= 1000
     row.in_range(column, (value,), MODULI[column], "MPa")
     return value
 

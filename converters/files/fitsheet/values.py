@@ -95,7 +95,7 @@ def _decimal(text: str) -> Fraction:
         if re.fullmatch(rf"[+-]?\d{{1,3}}(\{thousands}\d{{3}})+[.,]\d*", digits):
             digits = digits.replace(thousands, "")
     if not re.fullmatch(_NUMBER, digits) or digits.count(".") + digits.count(",") > 1:
-        raise InputError(f"'{text}' is not a number")
+        raise InputError(f"'{text}' is not a number", value=text)
     return Fraction(digits.replace(",", "."))
 
 
@@ -103,7 +103,7 @@ def _split(text: str) -> tuple[Fraction, str]:
     """Number and trailing unit of ``28,6``, ``71.5°``, ``1 1/8"`` or ``7/8 in``."""
     value, unit = _leading_number(text)
     if abs(value) > LARGEST:
-        raise InputError(f"'{text[:40]}' is larger than any number of a fit sheet")
+        raise InputError(f"'{text[:40]}' is larger than any number of a fit sheet", value=text[:40])
     return value, unit
 
 
@@ -112,7 +112,7 @@ def _leading_number(text: str) -> tuple[Fraction, str]:
     if (match := re.match(rf"(-?){_FRACTION}\s*", bare)) is not None:
         whole, top, bottom = (int(group or 0) for group in match.groups()[1:])
         if bottom == 0:
-            raise InputError(f"'{text}' divides by zero")
+            raise InputError(f"'{text}' divides by zero", value=text)
         value = whole + Fraction(top, bottom)
         return (-value if match[1] else value), bare[match.end() :]
     if (match := re.match(_GROUPED, bare)) is not None:
@@ -124,7 +124,7 @@ def _leading_number(text: str) -> tuple[Fraction, str]:
             return -turned, "°"
         return turned, "°"
     if (match := re.match(_NUMBER, bare)) is None:
-        raise InputError(f"'{text}' is not a number")
+        raise InputError(f"'{text}' is not a number", value=text)
     return _decimal(match[0]), bare[match.end() :]
 
 
@@ -148,7 +148,8 @@ def quantity(text: str, unit: str, kind: str) -> tuple[float, str]:
             raise InputError(f"unit '{word}' is not understood here; expected {listed}")
     if len({(known[word], word in _PERCENT) for word in words}) > 1:
         raise InputError(
-            f"'{text}' carries another unit than its unit column, '{unit}'; leave one away"
+            f"'{text}' carries another unit than its unit column, '{unit}'; leave one out",
+            value=text,
         )
     return float(value * (known[words[0]] if words else 1)), words[0] if words else ""
 
@@ -218,7 +219,8 @@ def diameters(text: str, unit: str = "") -> tuple[float, float, float | None]:
     if len(ends) > 2 or len(across) > 1:
         raise InputError(
             f"'{text}' is not understood; expected a diameter such as 28.6, both ends such as 22-14, "
-            "or height x width such as 30x16"
+            "or height x width such as 30x16",
+            value=text,
         )
     return ends[0], ends[-1], across[0]
 
@@ -237,7 +239,8 @@ def butts(text: str, unit: str = "") -> tuple[tuple[float, ...], tuple[float, ..
         pairs = []
     if any(len(pair) > 2 for pair in pairs):
         raise InputError(
-            f"'{text}' is not understood; expected butt lengths such as 100/60 or 100+30/60+30"
+            f"'{text}' is not understood; expected butt lengths such as 100/60 or 100+30/60+30",
+            value=text,
         )
     lengths = tuple(quantity(pair[0], unit, "length")[0] for pair in pairs)
     tapers = tuple(

@@ -63,7 +63,8 @@ def wheel_label(text: str, unit: str = "") -> WheelLabel:
         return WheelLabel(BEAD_SEATS[name], named=True)
     raise InputError(
         f"'{text}' is not a known wheel{_nearest(name)}; expected a bead seat diameter in mm such as 622, "
-        "a name such as 700C, 650B, 29 or 26, or a tyre's size such as 37-622 or 700x38C"
+        "a name such as 700C, 650B, 29 or 26, or a tyre's size such as 37-622 or 700x38C",
+        value=text,
     )
 
 

@@ -105,8 +105,7 @@ def _sight_tables(comparison: Comparison, title: str, group: Sequence[int]) -> l
         columns = [Column("variant", "variant")]
         for number in few:
             figure = comparison.figures[number]
-            words = figure.title.partition(": ")[2]
-            columns.append(Column(figure.key, words, Kind.NUMBER, figure.unit, 1))
+            columns.append(Column(figure.key, figure.words, Kind.NUMBER, figure.unit, 1))
         rows: list[Row] = []
         for row in comparison.rows:
             values = [cell(comparison, row, (number, "value")) for number in few]
@@ -134,7 +133,7 @@ def _figure_cells(comparison: Comparison, row: ComparedRow, number: int) -> list
 
 def short(figure: Figure) -> str:
     """Short heading of a figure: ``head sideways`` for ``side_push.head_sideways``."""
-    return spoken(figure.key.rpartition(".")[2])
+    return spoken(figure.name)
 
 
 def _by_case(known: Sequence[Figure]) -> dict[str, list[int]]:
@@ -142,17 +141,13 @@ def _by_case(known: Sequence[Figure]) -> dict[str, list[int]]:
     groups: dict[str, list[int]] = {}
     for number, figure in enumerate(known):
         if figure.unit != "g":
-            if "." in figure.key:
-                title = figure.title.partition(": ")[0]
-            else:
-                title = "Natural frequencies"
-            groups.setdefault(title, []).append(number)
+            groups.setdefault(figure.group or "Natural frequencies", []).append(number)
     return groups
 
 
 def _note(group: Sequence[Figure]) -> str:
     """Which load makes each figure, and what holds the bicycle."""
-    loads = "; ".join(f"{short(f)}: {f.title.partition(': ')[2]}, {f.load}" for f in group)
+    loads = "; ".join(f"{short(f)}: {f.words}, {f.load}" for f in group)
     return f"{loads}. Supports: {group[0].supports}."
 
 

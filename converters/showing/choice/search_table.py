@@ -80,9 +80,8 @@ def _spoken_of(search: Search) -> list[int]:
 
 def _head(search: Search, number: int) -> str:
     figure = search.figures[number]
-    case = spoken(figure.key.rpartition(".")[0])
-    if case:
-        return f"{case}: {short(figure)} [{figure.unit}] (%)"
+    if figure.case:
+        return f"{spoken(figure.case)}: {short(figure)} [{figure.unit}] (%)"
     return f"{short(figure)} [{figure.unit}] (%)"
 
 

@@ -1,0 +1,87 @@
+"""Facts stay values until they are shown: no code reads anything back out of a message, a note or a title."""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+# Fields that hold sentences for people.
+SENTENCES = {"message", "where", "notes", "title", "reason", "caution", "sentence"}
+# What takes a text apart or looks for something in it.
+PEELING = {
+    "startswith", "endswith", "removeprefix", "removesuffix", "partition", "rpartition", "split", "rsplit", "replace",
+    "find", "index", "count",
+}  # fmt: skip
+# module -> why it may: each has to be argued for here
+ALLOWED = {
+    "converters/files/case_toml.py": "says how another load case is held in that case's own words",
+    "converters/showing/terminal.py": "breaks a heading into lines",
+    "converters/drawings/labelling/refuse.py": "repeats what the reader of the file said of its hatches",
+}
+
+
+def sentence(node: ast.expr, errors: set[str]) -> bool:
+    """Whether an expression is a sentence: a field of that name, or an exception turned into text."""
+    if isinstance(node, ast.Attribute):
+        return node.attr in SENTENCES
+    if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "str":
+        return any(isinstance(arg, ast.Name) and arg.id in errors for arg in node.args)
+    return False
+
+
+def peeled(source: str) -> list[int]:
+    """Lines that take a sentence apart."""
+    tree = ast.parse(source)
+    errors = {
+        node.name for node in ast.walk(tree) if isinstance(node, ast.ExceptHandler) and node.name
+    }
+    lines = []
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute):
+            parts = node.func.attr in PEELING and sentence(node.func.value, errors)
+            pattern = isinstance(node.func.value, ast.Name) and node.func.value.id == "re"
+            if parts or (pattern and any(sentence(arg, errors) for arg in node.args)):
+                lines.append(node.lineno)
+        if isinstance(node, ast.Compare):
+            searched = [
+                right
+                for operator, right in zip(node.ops, node.comparators, strict=True)
+                if isinstance(operator, ast.In | ast.NotIn)
+            ]
+            if any(sentence(right, errors) for right in searched):
+                lines.append(node.lineno)
+    return lines
+
+
+def test_no_message_is_read_back():
+    found = {}
+    for room in ("model", "converters", "validation", "cli"):
+        for path in (ROOT / room).rglob("*.py"):
+            lines = peeled(path.read_text(encoding="utf-8"))
+            if lines:
+                found[path.relative_to(ROOT).as_posix()] = lines
+    assert set(found) == set(ALLOWED), "keep the fact as a field instead"
+
+
+@pytest.mark.parametrize(
+    "source",
+    [
+        "x = finding.message.split(':')",
+        "if 'HATCH' in finding.message: pass",
+        "if 'row' not in f.where: pass",
+        "try: f()\nexcept E as error: g(str(error).replace('a', 'b'))",
+        "try: f()\nexcept E as error:\n    if 'column' in str(error): g()",
+        "m = re.search('row', statement.where)",
+        "words = figure.title.partition(': ')[2]",
+    ],
+)
+def test_every_way_of_peeling_is_noticed(source):
+    assert peeled(source)
+
+
+def test_texts_of_files_may_be_read():
+    assert (
+        peeled("x = row.text.split(',')\nif 'a' in names: pass\ny = str(path).replace('a', 'b')")
+        == []
+    )
