@@ -36,7 +36,8 @@ class InputError(FrameError, ValueError):
     """A file that cannot be read or does not hold what is needed.
 
     reason : what is wrong and what to do. source, row, item, column : the place, where there is one; rows count from 1,
-    `item` is what the row is about. value : the text as written that `reason` is about. The message is put together of them and never read back.
+    `item` is what the row is about. value : the text as written that `reason` is about. The message is put together of
+    them and never read back.
     """
 
     def __init__(

@@ -17,7 +17,6 @@ PEELING = {
 ALLOWED = {
     "converters/files/case_toml.py": "says how another load case is held in that case's own words",
     "converters/showing/terminal.py": "breaks a heading into lines",
-    "converters/drawings/labelling/refuse.py": "repeats what the reader of the file said of its hatches",
 }
 
 
