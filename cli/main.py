@@ -23,6 +23,7 @@ COMMANDS = {
     "draw": ".draw",
     "mitre": ".mitre",
     "model": ".model_file",
+    "cases": ".cases",
     "solve": ".solve",
     "check": ".check",
     "audit": ".audit",

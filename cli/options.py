@@ -8,7 +8,7 @@ from typing import Any, TypeVar
 import click
 
 from ..converters.files.writing import refuse_existing
-from ..converters.inputs import Reading, ReadOptions, read_input
+from ..converters.inputs import Reading, ReadOptions, Wheels, read_input
 from ..model.errors import InputError
 
 MOST_SCALE = 1000  # no sheet of a bicycle is drawn smaller or larger
@@ -97,7 +97,15 @@ def reading_options(command: Command) -> Command:
 
 
 def case_options(command: Command) -> Command:
-    """--case as `names`; --cases, which goes into `how`."""
+    """--case as `names`; --cases and --wheels, which go into `how`."""
+    standing = click.option(
+        "--wheels",
+        type=click.Choice(["rigid", "springs"]),
+        default="rigid",
+        show_default=True,
+        help="Axles held as the load case says, or standing on wheels and tyres as springs (tyre_stiffness, "
+        "tyre_side_stiffness, wheel_side_stiffness in the sheet or by --set, N/mm).",
+    )
     own = click.option(
         "--cases",
         "own_cases",
@@ -112,7 +120,7 @@ def case_options(command: Command) -> Command:
         metavar="NAME",
         help="Load case; may be given several times.",
     )
-    return named(own(command))
+    return named(own(standing(command)))
 
 
 def mesh_options(command: Command) -> Command:
@@ -159,6 +167,7 @@ def read(
     own_cases: Path | None = None,
     keep: tuple[str, ...] = (),
     follow: tuple[str, ...] = (),
+    wheels: Wheels = "rigid",
 ) -> Reading:
     """Read the input the way the shared options say."""
     for name, value in (("mm", tolerance_mm), ("deg", tolerance_deg)):
@@ -175,6 +184,7 @@ def read(
         own_cases,
         keep,
         follow,
+        wheels,
     )
     return read_input(source, sheet, options)
 

@@ -6,8 +6,9 @@ from functools import partial
 from pathlib import Path
 
 from ..model.assumption import Assumed
-from ..model.cases.library import MAIN_CASES, load_cases
+from ..model.cases.library import load_cases, usual_cases
 from ..model.cases.view import all_idle_supports
+from ..model.cases.wheels import on_wheels
 from ..model.errors import InputError, MechanismError, UnknownNameError
 from ..model.findings import Finding
 from ..model.frame.bicycle import Bicycle
@@ -79,19 +80,36 @@ class OwnCases:
         )
 
 
+@dataclass(frozen=True)
+class OnWheels:
+    """Load cases with wheels and tyres as springs in place of held axles."""
+
+    cases_of: CaseMaker
+
+    def __call__(self, bicycle: Bicycle, layout: FrameLayout) -> tuple[LoadCase, ...]:
+        return tuple(on_wheels(case, bicycle) for case in self.cases_of(bicycle, layout))
+
+
 def case_maker(
     reading: Reading, names: tuple[str, ...] = (), options: MeshOptions = USUAL_MESH
 ) -> CaseMaker:
-    """What sets up the load cases that were asked for: by name, else those of `--cases`, else the three main ones."""
+    """What sets up the load cases that were asked for: by name, else those of `--cases`, else the usual ones of the
+    bicycle as it was read (luggage or not, its variants are held against the same cases)."""
+    cases_of: CaseMaker
     if reading.own_cases is None:
-        return partial(load_cases, names=names or MAIN_CASES)
-    return OwnCases(reading.own_cases, names, options)
+        usual = usual_cases(reading.bicycle) if reading.bicycle is not None else ()
+        cases_of = partial(load_cases, names=names or usual)
+    else:
+        cases_of = OwnCases(reading.own_cases, names, options)
+    if reading.wheels == "springs":
+        return OnWheels(cases_of)
+    return cases_of
 
 
 def model_and_cases(
     reading: Reading, names: tuple[str, ...] = (), options: MeshOptions = USUAL_MESH
 ) -> tuple[FrameModel, tuple[LoadCase, ...]]:
-    """The analysis model of a reading and the named load cases (default: the three main ones, or all of a model file).
+    """The analysis model of a reading and the named load cases (default: the usual ones, or all of a model file).
 
     Raises InputError for a case name a model file does not have.
     """

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from hashlib import sha256
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from ..model.assumption import Assumed
 from ..model.errors import InputError
@@ -23,6 +23,8 @@ TEXT_ENDINGS = (".csv", ".tsv", ".txt")  # of sheets that are text
 SHEET_ENDINGS = (*TEXT_ENDINGS, ".xlsx")
 # Go to the reader of sheets too, which refuses them and names the format to save as.
 OTHER_SPREADSHEETS = (".xlsm", ".xlsb", ".xls", ".ods", ".fods", ".numbers")
+
+Wheels = Literal["rigid", "springs"]  # what axles stand on in load cases
 
 
 @dataclass(frozen=True)
@@ -45,6 +47,7 @@ class Reading:
     findings: tuple[Finding, ...] = ()
     assumed: tuple[Assumed, ...] = ()
     own_cases: Path | None = None
+    wheels: Wheels = "rigid"
 
     @property
     def dimensions(self) -> FrameDimensions:
@@ -73,7 +76,8 @@ class Reading:
 @dataclass(frozen=True)
 class ReadOptions:
     """How to read: unit and scale of a drawing, layer map, picked curves, closure tolerances, settings to override,
-    a TOML file of load cases of one's own, what stays and what follows when settings change the side view."""
+    a TOML file of load cases of one's own, what stays and what follows when settings change the side view, whether
+    load cases stand on wheels as springs."""
 
     units: str | None = None
     scale: float | None = None
@@ -85,6 +89,7 @@ class ReadOptions:
     own_cases: Path | None = None
     keep: tuple[str, ...] = ()
     follow: tuple[str, ...] = ()
+    wheels: Wheels = "rigid"
 
 
 def read_input(
@@ -106,7 +111,7 @@ def read_input(
         reading = _from_sheet(path, options)
     else:
         reading = _from_drawing(path, None if sheet is None else Path(sheet), options)
-    return replace(reading, own_cases=options.own_cases)
+    return replace(reading, own_cases=options.own_cases, wheels=options.wheels)
 
 
 def _is_table(path: Path) -> bool:
@@ -130,8 +135,9 @@ def _refuse_idle(path: Path, sheet: str | Path | None, options: ReadOptions) -> 
     given = [f"--{name}" for name in ("units", "scale", "layers", "pick") if getattr(options, name)]
     given += ["--set"] if model and options.settings else []
     given += ["--cases"] if model and options.own_cases else []
+    given += ["--wheels"] if model and options.wheels != "rigid" else []
     if given:
-        if set(given) <= {"--set", "--cases"}:
+        if set(given) <= {"--set", "--cases", "--wheels"}:
             only = "a drawing or a fit sheet"
         else:
             only = "a drawing"

@@ -10,6 +10,7 @@ import numpy as np
 from ..frame.bicycle import G_ACCEL, Bicycle
 from ..frame.layout import FrameLayout
 from ..mechanics.frame_model import LoadCase, Measure
+from ..mechanics.inertia import REFERENCE
 from .tools import (
     CLAMPED,
     FRONT_ROLLS,
@@ -107,7 +108,7 @@ def frame_torsion(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
             ),
         ),
         title="Torsion between head tube and bottom bracket",
-        touching={"rear_axle": "reference of the readings, carries nothing"},
+        touching={"rear_axle": REFERENCE},
         source=PRACTICE,
         notes=f"{TORQUE / 1000:g} N·m about a fore-and-aft axis on an arm clamped in the head tube (half at each end), "
         "as much the other way on an arm at the bottom bracket shell; the two balance, so nothing else holds the "

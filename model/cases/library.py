@@ -7,7 +7,7 @@ from ..errors import UnknownNameError
 from ..frame.bicycle import Bicycle
 from ..frame.layout import FrameLayout
 from ..mechanics.frame_model import LoadCase
-from . import bench, fork, iso, ride
+from . import bench, fork, iso, motion, ride
 from .tools import AXLE_GRIPPED, FRONT_ROLLS, pedal_stroke, steering_lock
 
 __all__ = [
@@ -20,10 +20,12 @@ __all__ = [
     "load_cases",
     "pedal_stroke",
     "steering_lock",
+    "usual_cases",
 ]
 
 CaseBuilder = Callable[[Bicycle, FrameLayout], LoadCase]
 MAIN_CASES = ("seated", "climb", "side_push", "frame_torsion", "saddle_push")
+WITH_BAGS = "seated_luggage"
 
 CASES: Mapping[str, CaseBuilder] = {
     builder.__name__: builder
@@ -42,6 +44,7 @@ CASES: Mapping[str, CaseBuilder] = {
         bench.head_torsion,
         bench.rear_sideways,
         bench.bench_head,
+        motion.head_push_as_ridden,
         iso.iso_pedalling_right,
         iso.iso_pedalling_left,
         iso.iso_horizontal_forward,
@@ -76,10 +79,20 @@ FATIGUE_PAIRS = (
 )
 
 
+def usual_cases(bicycle: Bicycle) -> tuple[str, ...]:
+    """The main cases, with the rider seated among bags where the sheet states luggage."""
+    loads = bicycle.loads
+    if not (loads.front_luggage or loads.rear_luggage):
+        return MAIN_CASES
+    return (MAIN_CASES[0], WITH_BAGS, *MAIN_CASES[1:])
+
+
 def load_cases(
-    bicycle: Bicycle, layout: FrameLayout, names: tuple[str, ...] = MAIN_CASES
+    bicycle: Bicycle, layout: FrameLayout, names: tuple[str, ...] = ()
 ) -> tuple[LoadCase, ...]:
-    """The named load cases of a bicycle. Raises UnknownNameError for an unknown name, listing the known ones."""
+    """The named load cases of a bicycle, none: the usual ones. Raises UnknownNameError for an unknown name, listing
+    the known ones."""
+    names = names or usual_cases(bicycle)
     unknown = [name for name in names if name not in CASES]
     if unknown:
         near = get_close_matches(unknown[0], CASES, n=1, cutoff=0.5)

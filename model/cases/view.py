@@ -107,10 +107,7 @@ def _untouched(result: Result) -> Iterator[Finding]:
 def _lifting(result: Result) -> Iterator[Finding]:
     case = result.case
     for node, what in case.touching.items():
-        if node in result.reactions:
-            push = float(result.reactions[node][1])
-        else:
-            push = 0.0
+        push = _push_up(result, node)
         if ON_GROUND in what and push < -IDLE * _size(result.model, case):
             yield Finding(
                 "wheel-lifts",
@@ -119,6 +116,17 @@ def _lifting(result: Result) -> Iterator[Finding]:
                 "so the wheel would leave the ground; lower the loads that lift it",
                 node,
             )
+
+
+def _push_up(result: Result, node: str) -> float:
+    """What ground gives a node upwards, by a support or by a tyre as a spring, N; nought where it gives nothing."""
+    push = 0.0
+    if node in result.reactions:
+        push = float(result.reactions[node][1])
+    for spring in result.case.springs:
+        if spring.j is None and spring.i == node:
+            push -= spring.k[1] * float(result.displacement(node)[1])
+    return push
 
 
 def _size(model: FrameModel, case: LoadCase) -> float:

@@ -61,9 +61,21 @@ class Fittings(Positive):
     sprocket_radius: float = 40.0
 
 
+DEFAULT_SOURCES = {
+    "tyre_stiffness": "from memory, 100 to 200 for a road tyre at 6 to 8 bar",
+    "tyre_side_stiffness": "from memory, 100 to 200 for such a tyre",
+    "wheel_side_stiffness": "measured wheels have 76 to 97, M. Ford's thesis, from memory",
+}  # of defaults that are more than a custom
+
+
 @dataclass(frozen=True)
 class Loads(Positive):
-    """Magnitudes the load cases use: rider mass kg, shares of it, forces N, torques N*mm, luggage kg."""
+    """Magnitudes the load cases use: rider mass kg, shares of it, forces N, luggage kg, wheels as springs N/mm.
+
+    tyre_stiffness : one tyre up-and-down; from memory 100-200 for a road tyre at 6-8 bar. tyre_side_stiffness : one
+    tyre sideways, from memory 100-200 for such a tyre under a rider. wheel_side_stiffness : rim against hub,
+    measured wheels have 76-97 N/mm (M. Ford, doctoral thesis; from memory).
+    """
 
     rider_mass: float = 80.0
     saddle_share: float = 0.55
@@ -77,6 +89,9 @@ class Loads(Positive):
     rear_luggage: float = 0.0
     wheel_mass_front: float = 1.6
     wheel_mass_rear: float = 2.0
+    tyre_stiffness: float = 150.0
+    tyre_side_stiffness: float = 120.0
+    wheel_side_stiffness: float = 85.0
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -85,6 +100,12 @@ class Loads(Positive):
             raise ModelError(
                 f"saddle, bar and pedal shares add up to {total:g}; they must add up to 1"
             )
+        for name in ("tyre_stiffness", "tyre_side_stiffness", "wheel_side_stiffness"):
+            if not getattr(self, name) > 0:
+                raise ModelError(
+                    f"{name.replace('_', ' ')} is {getattr(self, name):g} N/mm: a spring of nothing holds nothing; "
+                    "give its stiffness"
+                )
 
 
 # Where luggage hangs, once for statics, modes and shimmy: share of the front or rear luggage at each joint. At the

@@ -70,7 +70,8 @@ def joints_in_space(
         "steerer_lower": _flat(d.head_tube_bottom),
         "stem_clamp": _flat(stem),
         "bar_centre": _flat(bar),
-        "rear_contact": (axle.x, d.ground_y, 0.0),
+        "rear_contact": (axle.x, axle.y - d.wheel_radius_rear, 0.0),
+        "front_contact": (d.front_axle.x, d.front_axle.y - d.wheel_radius_front, 0.0),
     }
     for side, sign in SIDES:
         joints |= {

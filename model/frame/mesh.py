@@ -109,7 +109,7 @@ class _Mesher:
         for member in self.layout.members:
             self._tube(member)
         self._parts()
-        self._rear_wheel()
+        self._wheels()
         joint = self.layout.node
         for side, _ in SIDES:
             self._ends_beside(side)
@@ -224,10 +224,12 @@ class _Mesher:
         return zones
 
     # --- parts ----------------------------------------------------------------------------------------------
-    def _rear_wheel(self) -> None:
-        """The point on the ground, rigid with the rear axle, for cases that hold the bicycle there."""
-        self.nodes["rear_contact"] = self.layout.joints["rear_contact"]
-        self.links.append(RigidLink("rear_axle", "rear_contact"))
+    def _wheels(self) -> None:
+        """The points on the ground, rigid with the axles, for cases that hold the bicycle there."""
+        for end in ("rear", "front"):
+            contact = f"{end}_contact"
+            self.nodes[contact] = self.layout.joints[contact]
+            self.links.append(RigidLink(f"{end}_axle", contact))
 
     def _parts(self) -> None:
         joint = self.layout.node

@@ -45,6 +45,9 @@ USUAL: Mapping[str, tuple[float, float, str]] = {
     "rear_luggage": (1, 60, "kg"),
     "wheel_mass_front": (0.6, 4.0, "kg"),
     "wheel_mass_rear": (0.8, 7.0, "kg"),
+    "tyre_stiffness": (40, 400, "N/mm"),
+    "tyre_side_stiffness": (20, 400, "N/mm"),
+    "wheel_side_stiffness": (30, 300, "N/mm"),
 }
 _MAY_BE_NOUGHT = {
     "blade_straight", "stay_curve", "upper_stack", "stem_length", "bar_share", "pedal_share", "bar_pull",

@@ -19,7 +19,7 @@ from itertools import groupby
 import numpy as np
 
 from ..arrays import Array
-from ..cases.library import MAIN_CASES, load_cases
+from ..cases.library import load_cases
 from ..decide import settled
 from ..errors import ModelError
 from ..frame.bicycle import Bicycle
@@ -112,7 +112,7 @@ def gradients(
     if own and not names:
         library = ()
     else:
-        library = load_cases(bicycle, layout, names or MAIN_CASES)
+        library = load_cases(bicycle, layout, names)
     model = mesh(bicycle, options, layout)
     growth = _Growth.of(bicycle, layout, model, options.shear)
     beams = Beams.of(model)

@@ -18,6 +18,7 @@ from ..mechanics.beam import Beams
 from ..mechanics.constraints import Constraints
 from ..mechanics.energy import mutual_work
 from ..mechanics.frame_model import FrameModel, Spring
+from ..mechanics.inertia import rigid_motions
 from ..mechanics.mechanism import describe_free_motion
 from .eigen import lowest_pairs
 from .mass import mass_matrix
@@ -230,16 +231,6 @@ def _effective_mass(model: FrameModel, mass: Array, shapes: Array) -> tuple[Arra
     moved = mass @ motions
     participation = shapes.reshape(len(shapes), -1) @ moved
     return participation**2, np.einsum("ij,ij->j", motions, moved)
-
-
-def rigid_motions(xyz: Array) -> Array:
-    """(6n, 6) unit motions of a rigid body: along x, y, z and about the axes through the origin."""
-    n = len(xyz)
-    out = np.zeros((n, 6, 6))
-    out[:, range(6), range(6)] = 1.0
-    for axis, unit in enumerate(np.eye(3)):
-        out[:, :3, 3 + axis] = np.cross(unit, xyz)
-    return out.reshape(6 * n, 6)
 
 
 def mac(first: Modes, second: Modes) -> Array:

@@ -6,14 +6,14 @@ from typing import Literal
 from ..arrays import Xyz
 from ..cases.library import AXLE_GRIPPED, FRONT_ROLLS, steering_lock
 from ..errors import ModelError
-from ..frame.bicycle import LUGGAGE_WORDS, Bicycle, PartMasses, Positive, luggage_lumps
+from ..frame.bicycle import LUGGAGE_WORDS, Bicycle, PartMasses, Positive
+from ..frame.carried import carried_masses
 from ..frame.layout import FrameLayout, lay_out
 from ..frame.mesh import MeshOptions, mesh
-from ..mechanics.frame_model import FrameModel, LoadCase, NodeMass, RigidLink, Spring
+from ..mechanics.frame_model import FrameModel, LoadCase, RigidLink, Spring
 
 Supports = Literal["rigid", "tyres", "free"]
 SUPPORTS: tuple[Supports, ...] = ("rigid", "tyres", "free")
-TONNE = 1e-3  # kg to tonne
 
 
 @dataclass(frozen=True)
@@ -69,7 +69,7 @@ def vibration_model(
         base,
         nodes={**base.nodes, **extra},
         rigid_links=(*base.rigid_links, *links),
-        masses=tuple(m for m in _masses(bicycle, parts) if m.m),
+        masses=tuple(m for m in carried_masses(bicycle, parts.masses, parts.rider) if m.m),
         rotary=True,
     )
     return model, _case(bicycle, layout, supports, parts)
@@ -89,46 +89,6 @@ def _contacts(
             nodes[f"{end}_contact"] = (x, y - radius, 0.0)
             links.append(RigidLink(f"{end}_axle", f"{end}_contact"))
     return nodes, tuple(links)
-
-
-def _masses(bicycle: Bicycle, parts: VibrationParts) -> list[NodeMass]:
-    loads = bicycle.loads
-    masses = parts.masses
-    rider = loads.rider_mass * parts.rider
-    lumps = [
-        ("saddle", rider * loads.saddle_share + masses.saddle),
-        ("bar_left", (rider * loads.bar_share + masses.levers) / 2),
-        ("bar_right", (rider * loads.bar_share + masses.levers) / 2),
-        ("bottom_bracket", rider * loads.pedal_share + masses.drivetrain),
-    ]
-    return [
-        *(NodeMass(node, mass * TONNE) for node, mass in lumps),
-        *_bags(bicycle, masses),
-        *_wheels(bicycle, masses),
-    ]
-
-
-def _bags(bicycle: Bicycle, masses: PartMasses) -> list[NodeMass]:
-    # A bag has size: without it the bicycle would sway too fast.
-    square = masses.bag_gyration**2 * TONNE
-    return [
-        NodeMass(node, kg * TONNE, (kg * square,) * 3) for node, kg in luggage_lumps(bicycle.loads)
-    ]
-
-
-def _wheels(bicycle: Bicycle, masses: PartMasses) -> list[NodeMass]:
-    """A wheel turns freely on its axle, so it adds no inertia about it."""
-    loads = bicycle.loads
-    d = bicycle.dimensions
-    out = []
-    for end, mass, radius in (
-        ("rear", loads.wheel_mass_rear, d.wheel_radius_rear),
-        ("front", loads.wheel_mass_front, d.wheel_radius_front),
-    ):
-        # Half of the inertia about the axle, as for any thin ring.
-        across = masses.ring_share * mass * TONNE * radius**2 / 2
-        out.append(NodeMass(f"{end}_axle", mass * TONNE, (across, across, 0.0)))
-    return out
 
 
 def _case(

@@ -87,6 +87,7 @@ def test_solve_contract(capsys):
     assert set(got) == {"load_cases", "provenance", "findings", "assumed", "assumptions"}
     assert set(got["load_cases"]) == {
         "seated",
+        "seated_luggage",
         "climb",
         "side_push",
         "frame_torsion",
@@ -125,7 +126,7 @@ def test_check_contract_and_verdict(capsys):
         "ok",
     }
     assert set(got["cross_check"]) == (
-        {"seated", "climb", "side_push", "frame_torsion", "saddle_push"}
+        {"seated", "seated_luggage", "climb", "side_push", "frame_torsion", "saddle_push"}
         if available() is None
         else set()
     )

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from droptrail.converters.files.fitsheet.bicycle import JOINT_DEFAULTS, SheetReading
 from droptrail.model.errors import InputError
-from droptrail.model.frame.bicycle import Fittings, Loads
+from droptrail.model.frame.bicycle import DEFAULT_SOURCES, Fittings, Loads
 from droptrail.model.geometry.closure import solve_dimensions
 from droptrail.model.geometry.statements import CORE
 from droptrail.model.tubes.plan import MEMBERS
@@ -188,14 +188,15 @@ def test_geometry_alone_takes_listed_defaults_for_all_the_rest(tmp_path: Path) -
 
 
 def test_every_default_used_is_listed_once(tmp_path: Path) -> None:
-    """4 joints (no slope: the seat tube gives it), 8 tubes, and every fitting and load."""
+    """4 joints (no slope: the seat tube gives it), 8 tubes, and every fitting and load; some name a source."""
     reading = read_table(
         [*CORE_ROWS, ["stack", "584.8", "mm", ""], ["seat tube c-t", "545", "mm", ""]], tmp_path
     )
+    sources = tuple(f"({words})" for words in DEFAULT_SOURCES.values())
     defaults = [
         sentence
         for sentence in map(str, reading.assumed)
-        if sentence.endswith("(common practice, no source)")
+        if sentence.endswith(("(common practice, no source)", *sources))
     ]
     settings = len(Fittings.__dataclass_fields__) + len(Loads.__dataclass_fields__)
     assert len(defaults) == len(set(defaults)) == 4 + len(MEMBERS) + settings

@@ -440,6 +440,7 @@ def test_the_steerer_turns_in_two_bearings_and_the_stays_hang_on_the_seat_tube()
     }
     assert set(MESH.rigid_links) == {
         RigidLink("rear_axle", "rear_contact"),
+        RigidLink("front_axle", "front_contact"),
         RigidLink("seat_tube_seatstay_node", "seatstay_top_right"),
         RigidLink("seat_tube_seatstay_node", "seatstay_top_left"),
     }

@@ -25,10 +25,11 @@ from droptrail.model.mechanics.frame_model import (
     RigidLink,
     Spring,
 )
+from droptrail.model.mechanics.inertia import rigid_motions
 from droptrail.model.tubes.materials import Material
 from droptrail.model.tubes.sections import Section, round_tube
 from droptrail.model.vibration.mass import local_mass, mass_matrix
-from droptrail.model.vibration.modes import Dynamics, follow, mac, modes, rigid_motions
+from droptrail.model.vibration.modes import Dynamics, follow, mac, modes
 from helpers_bicycle import tourer
 from hypothesis import given, settings
 from hypothesis import strategies as st

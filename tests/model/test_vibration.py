@@ -10,9 +10,10 @@ from droptrail.model.frame.bicycle import Loads, PartMasses
 from droptrail.model.frame.mesh import mesh
 from droptrail.model.mechanics.beam import Beams
 from droptrail.model.mechanics.frame_model import NodeMass
+from droptrail.model.mechanics.inertia import rigid_motions
 from droptrail.model.vibration.mass import mass_matrix
 from droptrail.model.vibration.mode_words import describe
-from droptrail.model.vibration.modes import modes, rigid_motions
+from droptrail.model.vibration.modes import modes
 from droptrail.model.vibration.setup import SUPPORTS, VibrationParts, assumptions, vibration_model
 from helpers_bicycle import tourer
 

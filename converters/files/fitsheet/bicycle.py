@@ -4,10 +4,10 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, fields, replace
 from math import hypot
 
-from ....model.assumption import Assumed, Subject
+from ....model.assumption import COMMON_PRACTICE, Assumed, Subject
 from ....model.errors import FrameError, InputError
 from ....model.findings import Finding
-from ....model.frame.bicycle import Bicycle, Fittings, Loads
+from ....model.frame.bicycle import DEFAULT_SOURCES, Bicycle, Fittings, Loads
 from ....model.frame.slips import bicycle_slips, geometry_slips
 from ....model.geometry.closure import Closure, ClosureRow, solve_dimensions
 from ....model.geometry.dimensions import FrameDimensions
@@ -271,7 +271,14 @@ def _assumed_settings(
     for f in fields(part):
         if f.name not in stated:
             item = ITEMS[f.name]
-            yield Assumed(subject, f.name, item.label, getattr(part, f.name), BASE_UNIT[item.kind])
+            yield Assumed(
+                subject,
+                f.name,
+                item.label,
+                getattr(part, f.name),
+                BASE_UNIT[item.kind],
+                DEFAULT_SOURCES.get(f.name, COMMON_PRACTICE),
+            )
 
 
 def plain_words(tube: Tube) -> str:

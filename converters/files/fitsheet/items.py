@@ -369,6 +369,27 @@ _LOADS = {
         "rear wheel mass, wheel mass rear, rear wheel weight",
         "with tyre",
     ),
+    "tyre_stiffness": (
+        "stiffness",
+        5,
+        2000,
+        "tyre stiffness, tire stiffness, vertical tyre stiffness, tyre spring, Reifensteifigkeit",
+        "one tyre, up and down; used where wheels stand as springs",
+    ),
+    "tyre_side_stiffness": (
+        "stiffness",
+        5,
+        2000,
+        "tyre side stiffness, tire side stiffness, lateral tyre stiffness, Reifenseitensteifigkeit",
+        "one tyre, sideways at the road",
+    ),
+    "wheel_side_stiffness": (
+        "stiffness",
+        5,
+        2000,
+        "wheel side stiffness, lateral wheel stiffness, Laufradseitensteifigkeit",
+        "rim against hub, sideways",
+    ),
 }
 
 # Wheel item -> (kind, least, greatest, names without a side, note). Each exists for front, rear and both.

@@ -27,6 +27,7 @@ UNITS: Mapping[str, Mapping[str, Fraction]] = {
         "lbs": Fraction("0.45359237"),
     },
     "force": {"n": Fraction(1), "kn": Fraction(1000), "lbf": Fraction("4.4482216152605")},
+    "stiffness": {"n/mm": Fraction(1), "kn/m": Fraction(1)},
     "share": dict.fromkeys(_PERCENT, Fraction("0.01")),
     "stress": {
         "mpa": Fraction(1),
@@ -46,6 +47,7 @@ BASE_UNIT = {
     "slope": "deg",
     "mass": "kg",
     "force": "N",
+    "stiffness": "N/mm",
     "share": "",
     "number": "",
 }

@@ -1,0 +1,156 @@
+"""Held how: other ways in which a bench, a road or the rider may hold the bicycle under the same load.
+
+A stiffness is for its supports. Each main case has its credible ways to be held, the case as it is told first; an
+answer that changes from way to way belongs to the way and not to the frame.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from functools import partial
+
+from ..frame.bicycle import Bicycle
+from ..frame.layout import FrameLayout
+from ..mechanics.frame_model import LoadCase
+from .motion import as_ridden
+from .tools import AXLE_GRIPPED, CLAMPED
+from .wheels import on_wheels
+
+Change = Callable[[LoadCase, Bicycle, FrameLayout], LoadCase]
+MARK = " held: "  # between a case's name and that of a way to hold it
+_FRONT_UPRIGHT = (0, 1, 1, 1, 0, 0)
+_FRONT_FIXED = (1, 1, 1, 0, 0, 0)
+
+
+@dataclass(frozen=True)
+class Holding:
+    """One way to hold the bicycle under a case. `short` heads a column, `words` say what is held and by what."""
+
+    name: str
+    short: str
+    words: str
+    change: Change
+
+    def of(self, case: LoadCase, bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
+        """The case held this way, under a name of its own."""
+        changed = self.change(case, bicycle, layout)
+        return replace(
+            changed,
+            name=held_name(case.name, self),
+            title=f"{case.title or case.name}, {self.short}",
+            notes=f"{case.notes}; but here: {self.words}",
+        )
+
+
+def held_name(case: str, holding: Holding) -> str:
+    """Name of a case held in one way, such as ``side_push held: as_ridden``."""
+    return f"{case}{MARK}{holding.name}"
+
+
+# --- what is changed ------------------------------------------------------------------------------------------------
+def _as_told(case: LoadCase, bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
+    return case
+
+
+def _clamping(
+    case: LoadCase, bicycle: Bicycle, layout: FrameLayout, held: Mapping[str, tuple[int, ...]]
+) -> LoadCase:
+    touching = {**dict.fromkeys(held, "held by the rig"), **case.touching}
+    return replace(case, supports={**case.supports, **held}, touching=touching)
+
+
+def _held(**held: tuple[int, ...]) -> Change:
+    """Some nodes held as given, all else as it is."""
+    return partial(_clamping, held=held)
+
+
+def _on_wheels(case: LoadCase, bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
+    return on_wheels(case, bicycle)
+
+
+def _shell_clamped(case: LoadCase, bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
+    """The shell on the table instead of an arm: what the arm did, the table does."""
+    return replace(
+        case,
+        supports={"bottom_bracket": CLAMPED},
+        touching={"bottom_bracket": "shell clamped on a table"},
+    )
+
+
+# --- the ways -------------------------------------------------------------------------------------------------------
+AS_TOLD = Holding("as_told", "as told", "held as the load case tells", _as_told)
+REAR_GRIPPED = Holding(
+    "rear_gripped",
+    "rear axle gripped",
+    "rear axle bolted fast, so that it cannot swivel either; front axle free to lean",
+    _held(rear_axle=AXLE_GRIPPED),
+)
+FRONT_UPRIGHT = Holding(
+    "front_upright",
+    "front upright",
+    "front axle kept from leaning by its stand; rear axle free to swivel",
+    _held(front_axle=_FRONT_UPRIGHT),
+)
+BOTH_GRIPPED = Holding(
+    "both_gripped",
+    "both gripped",
+    "rear axle bolted fast, no swivel, and front axle kept from leaning",
+    _held(rear_axle=AXLE_GRIPPED, front_axle=_FRONT_UPRIGHT),
+)
+HUBS_APART = Holding(
+    "hubs_fixed",
+    "hubs fixed",
+    "front axle kept from rolling too, so that the hubs cannot move apart",
+    _held(front_axle=_FRONT_FIXED),
+)
+WHEELS = Holding(
+    "on_wheels",
+    "on its wheels",
+    "standing on wheels and tyres as springs, the rear wheel kept upright and from rolling",
+    _on_wheels,
+)
+RIDDEN = Holding(
+    "as_ridden",
+    "as ridden",
+    "held by nothing: the push is balanced by the inertia of bicycle, rider and bags",
+    as_ridden,
+)
+SHELL = Holding(
+    "shell_clamped",
+    "shell clamped",
+    "bottom bracket shell clamped on a table, which takes the torque; axles free",
+    _shell_clamped,
+)
+JIG = Holding(
+    "in_a_jig",
+    "in a jig",
+    "dropouts of frame and fork bolted fast in a jig, neither axle can move or turn",
+    _held(rear_axle=CLAMPED, front_axle=CLAMPED),
+)
+
+_PUSHED = (AS_TOLD, REAR_GRIPPED, FRONT_UPRIGHT, BOTH_GRIPPED, WHEELS, RIDDEN)
+_WEIGHED = (AS_TOLD, HUBS_APART, WHEELS)
+_PEDALLED = (AS_TOLD, REAR_GRIPPED, FRONT_UPRIGHT, WHEELS)
+HOLDINGS: Mapping[str, tuple[Holding, ...]] = {
+    "seated": _WEIGHED,
+    "seated_luggage": _WEIGHED,
+    "climb": _PEDALLED,
+    "climb_left": _PEDALLED,
+    "side_push": _PUSHED,
+    "bb_push": _PUSHED,
+    "frame_torsion": (AS_TOLD, SHELL, JIG),
+    "saddle_push": _WEIGHED,
+}
+
+
+def holdings(case: str) -> tuple[Holding, ...]:
+    """The ways to hold a case, as told first; only that one for a case that names its rig, or comes from a file."""
+    return HOLDINGS.get(case, (AS_TOLD,))
+
+
+def held_cases(
+    case: LoadCase, bicycle: Bicycle, layout: FrameLayout
+) -> tuple[tuple[Holding, LoadCase], ...]:
+    """Every way to hold a case with the case held that way; as told it keeps its name."""
+    ways = holdings(case.name)
+    others = ((way, way.of(case, bicycle, layout)) for way in ways[1:])
+    return ((ways[0], case), *others)
