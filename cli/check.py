@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..converters.showing.result_json import assumed_json, provenance
+from ..converters.showing.result_json import assumed_json, provenance, stiffness_json
 from . import show
 from .options import case_options, input_argument, json_option, read, reading_options
 
@@ -51,11 +51,7 @@ def check_json(done: "Check") -> dict[str, Any]:
         "closure": [row.as_dict() for row in done.closure],
         "clearances": [asdict(gap) for gap in done.clearances],
         "stiffness": {
-            name: {
-                m.name: {"value": result.stiffness[m.name], "unit": m.stiffness_unit}
-                for m in result.case.measures
-            }
-            for name, result in done.analysis.results.items()
+            name: stiffness_json(result) for name, result in done.analysis.results.items()
         },
         "cross_check": {
             name: done.cross[name].largest if name in done.cross else None

@@ -66,6 +66,9 @@ def command(
                     "source": reading.source,
                     "masses_kg": {tube: m.kg for tube, m in masses.by_tube.items()},
                     "energy": {name: table.shares for name, table in energies.items()},
+                    "energy_by_tube": {
+                        name: table.kinds_of_tubes for name, table in energies.items()
+                    },
                     "sensitivities": [
                         {**asdict(row), "percent_per_10g": row.percent_per_10g} for row in ranked
                     ],

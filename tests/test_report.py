@@ -13,6 +13,7 @@ from droptrail.cli.main import main
 from droptrail.converters.drawings.sideview.recognise import read_side_view
 from droptrail.converters.files.model_file.write_model import save_model
 from droptrail.converters.inputs import read_input
+from droptrail.converters.showing.picture.energy import by_tube
 from droptrail.converters.showing.report.drawing import _turn, side_view_figure
 from droptrail.converters.showing.report.page import (
     render_block,
@@ -22,6 +23,7 @@ from droptrail.converters.showing.report.page import (
 from droptrail.converters.showing.report.scene import CORNER, case_json, mode_json, scene_json
 from droptrail.converters.showing.report.stills import SIDE, still
 from droptrail.converters.showing.table import Column, Table
+from droptrail.converters.showing.tables.results import energy_table
 from droptrail.converters.showing.words import number
 from droptrail.model.findings import Finding
 from droptrail.model.mechanics.energy import energy_shares
@@ -158,6 +160,24 @@ def test_the_best_use_of_weight_is_the_ranking(done, facts):
     first = facts.energy[2].ranking.rows[0]
     assert first[0].startswith(f"{best.tube.replace('_', ' ')}, {best.parameter}")
     assert first[-1] == pytest.approx(best.percent_per_10g)
+
+
+def test_page_picture_and_table_rank_the_same_tubes_with_pairs_together(done, facts):
+    """Summed here by hand from the members: left and right of a pair are one tube to the builder."""
+    for (name, result), chart in zip(done.analysis.results.items(), facts.energy, strict=True):
+        energy = energy_shares(result)
+        by_hand: dict[str, float] = {}
+        for member, kinds in energy.shares.items():
+            tube = spoken(member.replace("_left", "").replace("_right", ""))
+            by_hand[tube] = by_hand.get(tube, 0.0) + sum(kinds.values())
+        ranked = sorted(by_hand, key=by_hand.get, reverse=True)[:4]
+        rows = {row[0]: row[-1] for row in energy_table(result, energy).rows}
+        assert [bar.member for bar in chart.bars][:4] == ranked, name
+        assert list(by_tube(energy))[:4] == ranked, name
+        assert list(rows)[:4] == ranked, name
+        for tube in ranked:
+            assert rows[tube] == pytest.approx(by_hand[tube], rel=1e-12)
+    assert "fork blade" in ranked  # two of them: apart each would stand lower
 
 
 def test_what_was_assumed_is_a_table_of_values_and_nothing_is_lost(done, facts):

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from textwrap import wrap
 
+from ..converters.showing.tables.frame import mass_words
 from ..model.frame.layout import lay_out
 from ..model.frame.tube_mass import mass_table
 from ..model.geometry.statements import label
@@ -103,8 +104,7 @@ def _mass(done: Check) -> Iterator[str]:
     bicycle = done.reading.bicycle
     if bicycle is not None:
         masses = mass_table(done.analysis.model, lay_out(bicycle))
-        frame, fork = (1000 * part.kg for part in (masses.frame, masses.fork))
-        yield f"Mass of the tubes: frame {frame:.0f} g, fork {fork:.0f} g"
+        yield f"Mass of the tubes: {mass_words(masses)}"
 
 
 def _stiffness(done: Check) -> Iterator[str]:

@@ -12,14 +12,15 @@ from ..converters.showing.report.page import (
     render_results,
 )
 from ..converters.showing.table import Amount, Column, Kind, Row, Table
-from ..converters.showing.tables.results import case_title, measure_title
+from ..converters.showing.tables.frame import GRAMS
+from ..converters.showing.tables.results import case_title, measure_title, said_load
 from ..model.frame.layout import lay_out
 from ..model.frame.tube_mass import mass_table
 from ..model.mechanics.result import Result
 from .check import Check
 from .report.audit import audit_blocks
 from .report.beside import vibrating
-from .report.blocks import drawing_part, said_load
+from .report.blocks import drawing_part
 from .report.facts import Beside, gravity, report_facts
 from .workbench import Bench, differences, material_names, tube_texts
 
@@ -104,8 +105,8 @@ def _changes(title: str, now: Sequence[_Figure], before: Sequence[_Figure]) -> T
 def _masses(done: Check) -> list[_Figure]:
     masses = mass_table(done.analysis.model, lay_out(done.reading.need_bicycle()))
     return [
-        ("frame tubes", Amount(1000 * masses.frame.kg, "g")),
-        ("fork tubes", Amount(1000 * masses.fork.kg, "g")),
+        ("frame tubes", Amount(GRAMS * masses.frame.kg, "g")),
+        ("fork tubes", Amount(GRAMS * masses.fork.kg, "g")),
     ]
 
 

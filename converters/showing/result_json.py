@@ -150,15 +150,23 @@ def result_json(result: "Result") -> dict[str, Any]:
             }
             for m in case.measures
         },
-        "stiffness": {
-            m.name: {"value": result.stiffness[m.name], "unit": m.stiffness_unit}
-            for m in case.measures
-        },
+        "stiffness": stiffness_json(result),
         "share_in_assumed_parts": assumed_share(result),
         "residual": result.residual,
         "force_balance": result.force_balance,
         "moment_balance": result.moment_balance,
         "condition": result.condition,
+    }
+
+
+def stiffness_json(result: "Result") -> dict[str, Any]:
+    """Measure -> stiffness, null where other loads make the movement too, and its unit."""
+    return {
+        measure.name: {
+            "value": result.stiffness[measure.name],
+            "unit": measure.stiffness_unit,
+        }
+        for measure in result.case.measures
     }
 
 

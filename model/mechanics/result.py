@@ -8,7 +8,7 @@ import numpy as np
 
 from ..arrays import Array
 from ..decide import first_largest
-from .frame_model import FrameModel, LoadCase
+from .frame_model import FrameModel, LoadCase, Measure
 
 ROUNDING = 1e-9  # of the largest movement; the solver's own error is smaller still
 
@@ -44,6 +44,14 @@ class Result:
         size = np.linalg.norm(self.u[:, :3], axis=1)
         k = int(first_largest(size))
         return list(self.model.nodes)[k], float(size[k])
+
+    @property
+    def leading(self) -> Measure | None:
+        """The first measure that has a stiffness: the figure a case is known by; None where all are movements."""
+        for measure in self.case.measures:
+            if self.stiffness[measure.name] is not None:
+                return measure
+        return None
 
     @cached_property
     def measured(self) -> dict[str, float]:

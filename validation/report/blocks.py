@@ -11,22 +11,22 @@ from ...converters.showing.report.drawing import side_view_figure
 from ...converters.showing.report.page import CaseBlock, DrawingPart, Tile
 from ...converters.showing.report.stills import still, still_words
 from ...converters.showing.table import Column, Kind, Row, Table
-from ...converters.showing.tables.frame import closure_table
+from ...converters.showing.tables.frame import GRAMS, closure_table, mass_words
 from ...converters.showing.tables.results import (
     case_title,
     measure_title,
     ride_table,
+    said_load,
     stiffness_table,
     stress_rows,
 )
-from ...converters.showing.words import DASH, load_words, number
+from ...converters.showing.words import DASH, number
 from ...model.frame.bicycle import Bicycle
 from ...model.frame.layout import FrameLayout
 from ...model.frame.tube_mass import MASS_WORDS, MassTable
 from ...model.geometry.closure import ClosureRow
 from ...model.geometry.dimensions import FrameDimensions
 from ...model.geometry.statements import label, unit
-from ...model.mechanics.frame_model import Measure
 from ...model.mechanics.result import Result
 from ...model.postprocess.stress import StressTable
 from ...model.words import spoken
@@ -119,7 +119,7 @@ def tube_table(
     for tube, runs in lengths.items():
         t = bicycle.tubes[tube]
         butts = "/".join(f"{b:g}" for b in t.butts)
-        grams = 1000 * masses.by_tube[tube].kg
+        grams = GRAMS * masses.by_tube[tube].kg
         shown = drawn.get(tube)
         rows.append(
             (spoken(tube), t.label, shown, butts, t.material.name, len(runs), runs[0], grams)
@@ -128,7 +128,7 @@ def tube_table(
     if not any(drawn.get(tube) for tube in lengths):
         # nothing was drawn: a column of dashes says nothing
         columns = tuple(replace(c, files_only=c.key == "drawn") for c in _TUBES)
-    total = f"Frame tubes {1000 * masses.frame.kg:.0f} g, fork tubes {1000 * masses.fork.kg:.0f} g: {MASS_WORDS}."
+    total = f"Tubes of {mass_words(masses)}: {MASS_WORDS}."
     return Table("tubes", "Tubes", columns, rows, total)
 
 
@@ -155,9 +155,7 @@ def tiles(done: Check, masses: MassTable | None) -> list[Tile]:
             Tile(label("bb_drop").capitalize(), f"{number(d.bb_drop)} mm"),
         ]
     for result in done.analysis.results.values():
-        measure = next(
-            (m for m in result.case.measures if result.stiffness[m.name] is not None), None
-        )
+        measure = result.leading
         if measure is not None:
             out.append(
                 Tile(
@@ -167,19 +165,9 @@ def tiles(done: Check, masses: MassTable | None) -> list[Tile]:
                 )
             )
     if masses is not None:
-        out.append(
-            Tile(
-                "Tubes of frame and fork",
-                f"{1000 * (masses.frame.kg + masses.fork.kg):.0f} g",
-                f"frame {1000 * masses.frame.kg:.0f} g, fork {1000 * masses.fork.kg:.0f} g",
-            )
-        )
+        together = f"{GRAMS * (masses.frame.kg + masses.fork.kg):.0f} g"
+        out.append(Tile("Tubes of frame and fork", together, mass_words(masses)))
     return out
-
-
-def said_load(measure: Measure) -> str:
-    """The load a stiffness stands against, with its unit."""
-    return load_words(measure.reference, measure.unit == "deg")
 
 
 def case_block(result: Result, scene: Mapping[str, Any], case: Mapping[str, Any]) -> CaseBlock:

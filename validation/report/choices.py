@@ -3,21 +3,20 @@
 from collections.abc import Sequence
 
 from ...converters.showing.table import Column, Kind, Row, Table
-from ...converters.showing.tables.results import measure_title
+from ...converters.showing.tables.results import measure_title, said_load
 from ...model.choice.compare import Comparison
 from ...model.choice.workshop_rules import Rules, new_faults
 from ...model.findings import Finding
 from ...model.mechanics.result import Result
 from ...model.postprocess.sensitivity import Sensitivity, ranking
 from ...model.words import spoken
-from .blocks import said_load
 
 BEST = 6  # rows of a ranking
 
 
 def ranking_block(result: Result, rows: Sequence[Sensitivity]) -> Table | None:
     """The best uses of weight for the first stiffness of a case; None where the case measures no stiffness."""
-    measure = next((m for m in result.case.measures if result.stiffness[m.name] is not None), None)
+    measure = result.leading
     if measure is None:
         return None
     best = ranking(rows, result.case.name, measure.name)[:BEST]

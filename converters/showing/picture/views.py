@@ -19,7 +19,8 @@ from ....model.vibration.mode_words import ModeWords
 from ....model.vibration.modes import Modes
 from ....model.words import spoken
 from ...files.drafting.projection import magnification
-from ..words import load_words, number
+from ..tables.results import measure_title, said_load
+from ..words import number
 from .marks import Labels, along, draw_marks
 from .scene import FLATTER, ISOMETRIC, bare, draw_at_rest, draw_tubes, draw_wheels
 from .style import GREY, INK, NORMAL, SMALL, STEEL, new_figure, scale_of_colours
@@ -140,14 +141,12 @@ def _measured(column: "_Column", result: Result) -> None:
         value = result.measured[measure.name]
         stiffness = result.stiffness[measure.name]
         moved = f"{number(value)} {measure.unit}"
-        column.add(measure.title or measure.name)
+        column.add(measure_title(measure))
         if stiffness is None:
             column.add(moved, INK, NORMAL + 1)
         else:
             column.add(f"{number(stiffness)} {measure.stiffness_unit}", INK, NORMAL + 1)
-            column.add(
-                f"moves {moved} under {load_words(measure.reference, measure.unit == 'deg')}"
-            )
+            column.add(f"moves {moved} under {said_load(measure)}")
         column.space()
     if not result.case.measures:
         node, size = result.largest_movement

@@ -55,6 +55,14 @@ def closure_table(rows: Sequence[ClosureRow]) -> Table:
     )
 
 
+def mass_words(masses: MassTable) -> str:
+    """``frame 1550 g, fork 532 g``"""
+    grams = Column("mass", "mass", Kind.NUMBER, digits=0)
+    frame = grams.text(GRAMS * masses.frame.kg)
+    fork = grams.text(GRAMS * masses.fork.kg)
+    return f"frame {frame} g, fork {fork} g"
+
+
 _TUBE_MASS = (Column("tube", "tube"), Column("mass", "mass", Kind.NUMBER, "g", digits=0))
 
 

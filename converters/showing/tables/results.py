@@ -11,7 +11,7 @@ from ....model.postprocess.assumed import assumed_share
 from ....model.postprocess.fatigue import FatigueTable
 from ....model.postprocess.ride_feel import ride_feel
 from ....model.postprocess.stress import StressTable
-from ....model.words import spoken
+from ....model.words import load_words, spoken
 from ..table import Amount, Column, Kind, Row, Table
 
 MILLI = 1000.0  # N·mm of a N·m
@@ -34,6 +34,11 @@ def load(measure: Measure) -> Amount:
     if measure.unit == "deg":
         return Amount(abs(measure.reference) / MILLI, "N·m")
     return Amount(abs(measure.reference), "N")
+
+
+def said_load(measure: Measure) -> str:
+    """The load a stiffness stands against, with its unit."""
+    return load_words(measure.reference, measure.unit == "deg")
 
 
 # --- stiffness --------------------------------------------------------------------------------------------------
