@@ -17,6 +17,7 @@ from ..linework.rounds import Round
 from ..linework.strokes import Strokes, gather
 from ..linework.view import view
 from .doubt import Doubt, InDoubtError, Picks, curves_of, listed, member_doubt, taken_as, with_picks
+from .other_kinds import cargo, recumbent
 from .refuse import no_frame, no_wheels, refuse_tandem
 from .search import BRACING, Labelling, LabelSearch, share
 
@@ -112,11 +113,13 @@ def _decided(
 ) -> tuple[Choice, Doubt | None]:
     """The best reading, and what it is in doubt with. Raises InputError when there is none."""
     sites = find_sites(rounds, evidence.unlikely)
+    _refuse(recumbent(sites, rounds))
     pairs = _allowed_pairs(sites, evidence)
     if not pairs:
         refuse_tandem(
             drawing, _searches(wheel_pairs(sites, FAR_APART)[:1], rounds, pieces, evidence)
         )
+        _refuse(cargo(sites, rounds))
         raise InputError(no_wheels(drawing, sites, pieces))
     searches = _searches(pairs, rounds, pieces, evidence)
     found = [(r, search) for search in searches for r in search.readings()]
@@ -127,6 +130,7 @@ def _decided(
     refuse_tandem(drawing, likely)
     complete = [f for f in found if is_frame(f[0])]
     if not complete:
+        _refuse(cargo(sites, rounds))
         raise InputError(no_frame(drawing, found, searches, pieces))
     best, search = max(complete, key=lambda f: f[0].score)
     best, search, smaller = _full_size(best, search, complete)
@@ -147,6 +151,11 @@ def _decided(
         smaller,
     )
     return choice, _second(best, others, rounds) or _second_top_tube(best, search)
+
+
+def _refuse(kind: str) -> None:
+    if kind:
+        raise InputError(kind)
 
 
 def _searches(

@@ -40,6 +40,11 @@ class Precision:
     fit: float
     snapped: float
 
+    @property
+    def step(self) -> float:
+        """Up to where two figures of this drawing are the same, mm."""
+        return 2 * max(self.resolution, self.noise, self.fit)
+
     def says(self, d: FrameDimensions) -> str:
         """Trail and drop with what the drawing leaves of them, for every place that shows them."""
         return (

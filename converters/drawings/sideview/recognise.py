@@ -43,6 +43,7 @@ from .member_lines import member_lines, node_points
 from .precision import Precision, grid, precision, precision_findings, resolution
 from .stretch import stretch_of
 from .units import ScaleDecision, decide_scale
+from .written import written_findings
 
 DIAMETERS = (
     "head_tube",
@@ -256,6 +257,7 @@ def _side_view(
             *decision.findings,
             *findings(drawing, choice, m, seconds, stretch),
             *precision_findings(known, m.dimensions),
+            *written_findings(drawing, m.dimensions, decision.mm_per_unit, known.step),
         ),
         drawing=drawing,
     )

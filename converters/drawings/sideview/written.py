@@ -1,0 +1,221 @@
+"""Numbers written on the sheet ("HEAD ANGLE 72", a table of dimensions) held against what the lines measure.
+
+Vocabulary: a TERM is the trade's name of an item; a CLAIM is a term with the number written behind or beside it.
+Numbers are compared like dimensions that somebody typed: the drawing counts, the claim is told where it differs.
+"""
+
+import re
+import unicodedata
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from functools import cache
+
+from ....model.findings import Finding
+from ....model.geometry.dimensions import FrameDimensions
+from ....model.geometry.quantities import QUANTITIES
+from ..drawing import Drawing, Note
+from .say import find
+from .unit_evidence import ANGLE_SLACK, LEAST_TYPED, ROUNDING, UNITS
+
+# Item -> names in English, German, French, Spanish, Italian (common practice, no source), accents dropped. A name that
+# means several items stands with all of them: one that agrees is enough.
+TERMS: dict[tuple[str, ...], str] = {
+    ("head_angle",): "head angle, head tube angle, hta, lenkwinkel, steuerwinkel, steuerrohrwinkel, lenkkopfwinkel, "
+    "steuerkopfwinkel, angle de direction, angulo de direccion, angolo sterzo, angolo di sterzo",
+    ("seat_angle",): "seat angle, seat tube angle, sitzwinkel, sitzrohrwinkel, angle de selle, angulo de sillin, "
+    "angulo del tubo de sillin, angolo sella, angolo piantone",
+    ("bb_drop",): "bb drop, bottom bracket drop, tretlagerabsenkung, abaissement du boitier, caida de pedalier, "
+    "caida de eje, abbassamento movimento",
+    ("bb_height",): "bb height, bottom bracket height, tretlagerhohe, hauteur du boitier, altura de pedalier, "
+    "altezza movimento",
+    ("chainstay",): "chainstay, chain stay, chainstays, chainstay length, kettenstrebe, "
+    "kettenstreben, kettenstrebenlange, hinterbaulange, bases, longueur des bases, vainas, longitud de vainas, "
+    "foderi bassi, lunghezza foderi",
+    ("fork_offset",): "fork offset, fork rake, rake, gabelvorbiegung, vorbiegung, deport, avance de horquilla",
+    ("trail", "mechanical_trail"): "trail, nachlauf, chasse, avancorsa, lanzamiento",
+    ("axle_to_crown_straight", "fork_length"): "axle to crown, fork length, gabellange, einbauhohe, einbaulange, "
+    "hauteur de fourche, longueur de fourche, altura de horquilla, altezza forcella",
+    ("stack",): "stack",
+    ("reach",): "reach",
+    ("wheelbase",): "wheelbase, wheel base, radstand, empattement, distancia entre ejes, batalla, interasse, passo",
+    ("head_tube",): "head tube, head tube length, steuerrohr, steuerrohrlange, tube de direction, tubo de direccion, "
+    "tubo sterzo",
+    ("seat_tube", "top_tube_on_seat_tube"): "seat tube, seat tube length, sitzrohr, sitzrohrlange, rahmenhohe, "
+    "tube de selle, tubo de sillin, tubo sella, piantone",
+    ("effective_top_tube", "top_tube_cc"): "top tube, top tube length, effective top tube, oberrohr, oberrohrlange, "
+    "tube superieur, tubo superior, tubo orizzontale",
+    ("front_center", "front_center_horizontal"): "front centre, front center, vorderbaulange",
+}  # fmt: skip
+_NUMBER = r"[-\u2212]?(\d{1,4}(?:[.,]\d{1,3})?)"
+_UNIT = r"(mm|cm|m\b|inch|in\b|\"|deg|grad)?"
+_BETWEEN = r"[ \t]*(?:\((?:[^)]{0,12})\))?[ \t]*[:=]?[ \t]*"
+_BARE_NUMBER = re.compile(rf"\s*{_NUMBER}\s*{_UNIT}\.?\s*")
+_OTHER_PARTS = (
+    "headset",
+    "lower",
+    "upper",
+    "mechanical",
+    "steuersatz",
+    "mean",
+)  # before a term: another item
+ROW = 0.7  # of a text's height: how far a number may stand above or below the term it belongs to
+TUBES = {"head_tube", "seat_tube", "chainstay", "effective_top_tube"}
+ANGLE_OF = {"head_tube": ("head_angle",), "seat_tube": ("seat_angle",)}
+DEGREES = ("deg", "grad")
+SHORTEST = 70.0  # mm; a smaller number behind a tube's name is no length
+NOTE_BUDGET = 2000  # texts looked at
+SIZES = 8  # numbers in one row of a table of sizes, most
+
+
+@dataclass(frozen=True)
+class Claim:
+    """What is written of one of `items`: the words, and every number with its unit ('' when none is written)."""
+
+    items: tuple[str, ...]
+    words: str
+    numbers: tuple[tuple[str, str], ...]
+    handle: str
+
+
+@cache
+def _names() -> dict[str, tuple[str, ...]]:
+    return {plain(name.strip()): items for items, text in TERMS.items() for name in text.split(",")}
+
+
+@cache
+def _term() -> str:
+    longest_first = sorted(_names(), key=len, reverse=True)
+    return "(" + "|".join(re.escape(name) for name in longest_first) + ")"
+
+
+@cache
+def _claim() -> re.Pattern[str]:
+    return re.compile(
+        rf"(?<![a-z]){_term()}{_BETWEEN}{_NUMBER}\s*{_UNIT}(?!\s*[\d:x]|/|[.,]\d|-\d)"
+    )
+
+
+@cache
+def _label() -> re.Pattern[str]:
+    return re.compile(rf"\s*{_term()}\s*(?:\([^)]{{0,12}}\)|\[[^\]]{{0,12}}\]|,? *mm)?\s*[:=]?\s*")
+
+
+def plain(text: str) -> str:
+    """Lower case, without accents or the letters that stand for them, degree signs as a word."""
+    spoken = text.replace("ß", "ss").replace("°", " deg").replace("_", " ")
+    bare = unicodedata.normalize("NFKD", spoken).encode("ascii", "ignore").decode()
+    return re.sub(r"(?<=[aou])e", "", bare.lower())
+
+
+def claims(notes: Sequence[Note]) -> Iterator[Claim]:
+    """Everything the texts say of an item: in one text, or a term and the numbers beside it in a row of a table."""
+    lines = [
+        (note, plain(line))
+        for note in notes[:NOTE_BUDGET]
+        for line in re.split(r"\r\n|\\P|[\r\n;]", note.text)
+    ]
+    numbers = [
+        (note, match.groups("")) for note, line in lines if (match := _BARE_NUMBER.fullmatch(line))
+    ]
+    for note, line in lines:
+        for match in _claim().finditer(line):
+            if not line[: match.start()].rstrip().endswith(_OTHER_PARTS):
+                found = (match[2], match[3] or "")
+                yield from _claimed(_names()[match[1]], match[0].strip(), (found,), note.handle)
+        label = _label().fullmatch(line)
+        if label:
+            beside = tuple(_in_row(note, numbers))
+            if beside:
+                yield from _claimed(_names()[label[1]], label[1], beside, note.handle)
+
+
+def _claimed(
+    items: tuple[str, ...], words: str, numbers: tuple[tuple[str, str], ...], handle: str
+) -> Iterator[Claim]:
+    """A tube's name with a number in degrees means the tube's angle; without an angle of its own it is no claim."""
+    degrees = all(unit in DEGREES for _, unit in numbers)
+    if degrees and not QUANTITIES[items[0]].is_angle:
+        items = ANGLE_OF.get(items[0], ())
+    if items:
+        yield Claim(items, words, numbers, handle)
+
+
+def _in_row(
+    label: Note, numbers: Iterable[tuple[Note, tuple[str, ...]]]
+) -> Iterator[tuple[str, str]]:
+    """Numbers in the label's row, to its right."""
+    near = [
+        (note.at[0], groups)
+        for note, groups in numbers
+        if note.at[0] > label.at[0] and abs(note.at[1] - label.at[1]) <= ROW * label.height
+    ]
+    for _, groups in sorted(near)[:SIZES]:
+        yield groups[0], groups[1]
+
+
+def written_findings(
+    drawing: Drawing, d: FrameDimensions, mm_per_unit: float, resolution: float
+) -> Iterator[Finding]:
+    """A claim that no measured item bears out. `resolution` : what the drawing itself leaves open, mm."""
+    measured = {**vars(d), **d.derived(), "stack": d.stack}
+    for claim in claims(drawing.notes):
+        values = {name: measured.get(name) for name in claim.items}
+        known = {name: value for name, value in values.items() if value is not None}
+        if (
+            known
+            and not _is_diameter(claim, mm_per_unit)
+            and not any(_borne_out(claim, n, v, mm_per_unit, resolution) for n, v in known.items())
+        ):
+            name, value = next(iter(known.items()))
+            unit = QUANTITIES[name].unit_words
+            yield find(
+                "note-differs",
+                "warning",
+                f'the sheet says "{_said(claim)}" but the lines measure a {QUANTITIES[name].label} of {value:.5g} '
+                f"{unit}. The drawing counts; correct one.",
+                f"handle {claim.handle}" if claim.handle else "",
+            )
+
+
+def _is_diameter(claim: Claim, mm_per_unit: float) -> bool:
+    """A tube's name with a small number: its diameter or wall."""
+    most = SHORTEST / max(mm_per_unit, 1.0)
+    small = all(
+        unit in ("", "mm") and float(text.replace(",", ".")) < most for text, unit in claim.numbers
+    )
+    return small and not TUBES.isdisjoint(claim.items)
+
+
+def _said(claim: Claim) -> str:
+    if len(claim.numbers) == 1 and claim.numbers[0][0] in claim.words:
+        return claim.words
+    return f"{claim.words} {' '.join(' '.join(n).strip() for n in claim.numbers)}"
+
+
+def _borne_out(
+    claim: Claim, name: str, value: float, mm_per_unit: float, resolution: float
+) -> bool:
+    angle = QUANTITIES[name].is_angle
+    return any(
+        abs(abs(value) - number * factor) <= max(slack * factor, resolution)
+        for text, unit in claim.numbers
+        for number, slack in [_read(text, angle)]
+        for factor in _factors(unit, angle, mm_per_unit)
+    )
+
+
+def _read(text: str, angle: bool) -> tuple[float, float]:
+    """The number, and how far it may lie from what is drawn: its rounding, or what counts as no contradiction."""
+    _, _, decimals = text.replace(",", ".").partition(".")
+    number = float(text.replace(",", "."))
+    digit = 10.0 ** -len(decimals)
+    least = ANGLE_SLACK if angle else LEAST_TYPED * number
+    return number, max(ROUNDING * digit, least)
+
+
+def _factors(unit: str, angle: bool, mm_per_unit: float) -> tuple[float, ...]:
+    """What a written number may be multiplied with: 1 for degrees, the unit's mm; without a unit any it can mean."""
+    if angle:
+        return (1.0,)
+    stated = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "inch": 25.4, "in": 25.4, '"': 25.4}.get(unit)
+    return (stated,) if stated else (*UNITS.values(), mm_per_unit)
