@@ -110,7 +110,7 @@ def compare_diameters(
             od is not None
             and of is not None
             and tube in stated
-            and of.od_start == of.od_end
+            and not of.is_tapered
             and not of.oval_width
         ):
             rows.append(_row(f"{tube}_diameter", od, of.od_start, DIAMETER_TOLERANCE, "mm"))

@@ -106,33 +106,32 @@ def _bending(
 
 
 def iso_steerer_torque(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
-    """A torque about the steering axis on the top of the steerer, the dropouts held."""
+    """A torque about the steering axis on the dropouts, the top of the steerer held."""
     torque = FORK_LOADS[bicycle.bicycle_type].torque
     x, y = bicycle.dimensions.axis_up
     about = (0.0, 0.0, 0.0, x, y, 0.0)
-    load = tuple(torque * v for v in about)
+    fixture = _in_the_fixture(layout)
     clamp = layout.node("stem_clamp")
     return LoadCase(
         "iso_steerer_torque",
-        {clamp: load},
-        supports={"front_axle": CLAMPED},
-        springs=(steering_lock(bicycle, layout),),
+        added([("front_axle", tuple(torque * v for v in about))]),
+        supports={**fixture, clamp: CLAMPED},
         measures=(
             Measure(
-                "steerer_twist",
-                ((clamp, about),),
+                "fork_twist",
+                (("front_axle", about),),
                 "deg",
                 torque,
-                "top of the steerer about the steering axis",
+                "front axle about the steering axis",
             ),
         ),
         title="ISO torque on the steerer",
-        touching={"front_axle": "dummy axle clamped to the bench"},
+        touching={**dict.fromkeys(fixture, _FIXTURE), clamp: "dummy stem on a post"},
         source=f"{_TBIS}, table 8 (p. 24): torque read; set-up FROM MEMORY",
-        notes=f"{torque / N_MM:g} N·m about the steering axis where the stem clamps the steerer "
-        f"({bicycle.bicycle_type} bicycle), as a dummy stem brings it, a level or pointer on the stem; dropouts of "
-        "the fork on a dummy axle clamped to the bench; steerer free in its whole length (the head tube hangs on it "
-        "and carries nothing); nothing else held",
+        notes=f"{torque / N_MM:g} N·m about the steering axis ({bicycle.bicycle_type} bicycle), brought by an arm on "
+        "a dummy axle between the dropouts, a level or pointer on the arm; fork alone, its steerer in a rigid fixture "
+        "with the two head bearings (here the head tube, held fast at both ends; the frame behind it carries nothing) "
+        "and clamped at its top in a dummy stem on a post that cannot turn",
     )
 
 

@@ -114,7 +114,7 @@ class _Pairs:
         bicycle = replace(self.bicycle, tubes={**self.bicycle.tubes, **tubes})
         # Mitres depend on outside sizes only; walls and materials share them.
         sizes = tuple(
-            (name, t.od_start, t.od_end, t.oval_width, t.corner)
+            (name, t.od_start, t.od_end, t.oval_width, t.width_end, t.straight, t.corner)
             for name, t in bicycle.tubes.items()
         )
         if sizes not in self.depths:

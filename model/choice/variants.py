@@ -64,10 +64,12 @@ def described(tube: Tube) -> str:
         shape = "oval"
     else:
         shape = f"rectangular (corners {tube.corner:g})"
-    if tube.oval_width is not None:
+    if tube.oval_width is None:
+        oval = ""
+    elif tube.width_end == tube.oval_width:
         oval = f" {shape} {tube.oval_width:g} wide"
     else:
-        oval = ""
+        oval = f" {shape} {tube.oval_width:g}-{tube.width_end:g} wide"
     return f"{tube.label}{butts}{oval} {tube.material.name}"
 
 
@@ -75,8 +77,8 @@ def described(tube: Tube) -> str:
 class TubeChange:
     """What is stated of a new tube; None keeps what the present tube has.
 
-    A stated diameter without `oval_width` means a round tube. Butt lengths are kept where the number of walls
-    still fits them, and must be stated otherwise.
+    A stated diameter without `oval_width` means a round tube, one without `straight` a taper over the whole length.
+    Butt lengths are kept where the number of walls still fits them, and must be stated otherwise.
     """
 
     diameters: tuple[float, float] | None = None
@@ -85,6 +87,8 @@ class TubeChange:
     tapers: tuple[float, ...] | None = None
     oval_width: float | None = None
     material: Material | None = None
+    oval_end: float | None = None
+    straight: tuple[float, float] = (0.0, 0.0)
 
     def of(self, tube: Tube) -> Tube:
         """The changed tube. Raises ModelError where butt lengths are missing or nothing sensible results."""
@@ -95,11 +99,12 @@ class TubeChange:
         else:
             kept_tapers = ()
         start, end = self.diameters or (tube.od_start, tube.od_end)
-        reshaped = self.oval_width is not None or self.diameters is not None
-        if reshaped:
-            oval, corner = (self.oval_width, None)
-        else:
-            oval, corner = (tube.oval_width, tube.corner)
+        shape = tube
+        if self.oval_width is not None or self.diameters is not None:
+            shape = replace(tube, oval_width=self.oval_width, oval_end=self.oval_end, corner=None)
+        kept_straight = shape.straight
+        if self.diameters is not None or any(self.straight):
+            kept_straight = self.straight
         return Tube(
             self.material or tube.material,
             start,
@@ -107,8 +112,10 @@ class TubeChange:
             walls,
             butts,
             kept_tapers if self.tapers is None else self.tapers,
-            oval,
-            corner,
+            shape.oval_width,
+            shape.corner,
+            shape.oval_end,
+            kept_straight,
         )
 
     def _butts(self, tube: Tube, walls: tuple[float, ...]) -> tuple[float, ...]:

@@ -239,8 +239,8 @@ def _wider(bicycle: Bicycle, name: str, neighbour: str) -> list[Finding]:
         return []
     tube = bicycle.tubes[name]
     other = bicycle.tubes[neighbour]
-    width = max(_across(tube, tube.od_start), _across(tube, tube.od_end))
-    room = min(_across(other, other.od_start), _across(other, other.od_end))
+    width = max(_across(tube))
+    room = min(_across(other))
     if at_most(width, room):
         return []
     return [
@@ -254,10 +254,11 @@ def _wider(bicycle: Bicycle, name: str, neighbour: str) -> list[Finding]:
     ]
 
 
-def _across(tube: Tube, od: float) -> float:
-    if tube.oval_width is None:
-        return od
-    return tube.oval_width
+def _across(tube: Tube) -> tuple[float, float]:
+    """Width across the plane of the frame at both ends."""
+    if tube.oval_width is None or tube.width_end is None:
+        return tube.od_start, tube.od_end
+    return tube.oval_width, tube.width_end
 
 
 def _butts(rules: Rules, name: str, tube: Tube, neighbour: str, depths: Depths) -> list[Finding]:

@@ -21,7 +21,7 @@ from ..tubes.plan import TubeRole, Wheel, present
 from ..words import spoken
 from .bicycle import Bicycle
 from .layout import Member, joints_in_space, lay_out
-from .mesh import MemberPath, size_at
+from .mesh import MemberPath
 
 TYRE_GAP = 6.0  # mm, ISO 4210-2, from memory
 TOE_GAP = 100.0  # mm, pedal axle to front tyre, ISO 4210-2, from memory; not asked where the foot is held to the pedal
@@ -153,7 +153,7 @@ def _beside(bicycle: Bicycle, member: Member, axle: Point, radius: float, width:
     path = MemberPath.of(member)
     along = np.linspace(0.0, path.length, STEPS)
     points = np.array([path.at(s) for s in along])
-    half = np.array([size_at(tube, path.length, s)[0] for s in along]) / 2
+    half = tube.widths(path.length, along) / 2
     from_rim = np.hypot(points[:, 0] - axle.x, points[:, 1] - axle.y) - (radius - width / 2)
     return float((np.hypot(from_rim, points[:, 2]) - width / 2 - half).min())
 

@@ -92,8 +92,8 @@ def _axis(
     end = np.array(member.path[-1])
     direction = (end - start) / member.length
     tube = bicycle.tubes[name]
-    share = float(np.clip((joint - start) @ direction / member.length, 0, 1))
-    radius = (tube.od_start + (tube.od_end - tube.od_start) * share) / 2
+    at = float(np.clip((joint - start) @ direction, 0, member.length))
+    radius = float(tube.heights(member.length, at)) / 2
     # a neighbour that ends here is met from its nearer end
     if ends and np.linalg.norm(joint - end) < np.linalg.norm(joint - start):
         start = end
@@ -105,7 +105,10 @@ def _mitre(member: Member, tube: Tube, end: End, axes: list[tuple[str, Axis]]) -
     path = np.array(member.path if end == "start" else member.path[::-1])
     into = (path[0] - path[1]) / np.linalg.norm(path[0] - path[1])
     zero, marks = _reference(member.tube, into)
-    growth = (tube.od_end - tube.od_start) / 2 / member.length * (1 if end == "start" else -1)
+    if end == "start":
+        growth = tube.growth(member.length, 0) / 2
+    else:
+        growth = -tube.growth(member.length, 1) / 2
     cuts = [cut_between(path[0], into, zero, name, axis) for name, axis in axes]
     mitre = Mitre(member.name, tube, end, member.length, growth, tuple(cuts[:1]), marks)
     phi = np.linspace(0, 2 * pi, STEPS, endpoint=False)
@@ -224,7 +227,7 @@ def mitre_findings(bicycle: Bicycle, mitres: tuple[Mitre, ...]) -> tuple[Finding
     ovals = [name for name in joined if _tube(bicycle, name).oval_width is not None]
     for mitre, cut in ((m, c) for m in mitres for c in m.cuts if c.neighbour != "bb_shell"):
         tube = _tube(bicycle, cut.neighbour)
-        if tube.od_start != tube.od_end:
+        if tube.is_tapered:
             found.append(
                 Finding(
                     "mitre-tapered-neighbour",
@@ -263,7 +266,8 @@ def _joined_by_mitres(bicycle: Bicycle) -> list[str]:
 def _past_the_shell(bicycle: Bicycle) -> list[Finding]:
     """Chainstays set so wide that they overhang the shell."""
     f = bicycle.fittings
-    od = _tube(bicycle, "chainstay").od_start
+    tube = _tube(bicycle, "chainstay")
+    od = tube.oval_width or tube.od_start
     over = (f.chainstay_spacing + od - f.bb_shell_width) / 2
     if over <= 1e-9:
         return []

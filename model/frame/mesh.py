@@ -31,7 +31,7 @@ ELEMENT_LENGTHS = (0.1, 500.0)  # mm, shortest and longest that may be asked for
 @dataclass(frozen=True)
 class MeshOptions:
     """element_length : longest element, mm. taper_pieces : least number of elements over a wall taper.
-    cone_pieces : least number over a conical tube. shear : Timoshenko (True) or Euler-Bernoulli.
+    cone_pieces : least number over the taper of a conical tube. shear : Timoshenko (True) or Euler-Bernoulli.
     rigid_zones : tube ends inside the neighbouring tube's radius move with the joint as a rigid body.
     bridges : chainstay and seatstay bridges behind the tyre. Raises ModelError for a length that makes no sense."""
 
@@ -156,12 +156,11 @@ class _Mesher:
         ]
         names = self._name_nodes(member, path, breaks, {**stops, **zones})
         for k, (a, b) in enumerate(itertools.pairwise(breaks), 1):
-            od, wall = size_at(tube, path.length, (a + b) / 2)
             self._add(
                 f"{member.name}.{k}",
                 names[k - 1],
                 names[k],
-                tube.section(od, wall),
+                tube.section(*size_at(tube, path.length, (a + b) / 2)),
                 tube.material,
                 member.name,
             )
@@ -290,11 +289,11 @@ def in_plane_normal(axis: Array) -> Xyz:
     return (x, y, z)
 
 
-def size_at(tube: Tube, length: float, s: float) -> tuple[float, float]:
-    """Outside diameter and wall of a tube of this length at distance s from its start, mm."""
+def size_at(tube: Tube, length: float, s: float) -> tuple[float, float, float]:
+    """Outside diameter (height), wall and width of a tube of this length at distance s from its start, mm."""
     profile = tube.wall_profile(length)
-    od = tube.od_start + (tube.od_end - tube.od_start) * s / length
-    return od, float(np.interp(s, [p[0] for p in profile], [p[1] for p in profile]))
+    wall = float(np.interp(s, [p[0] for p in profile], [p[1] for p in profile]))
+    return float(tube.heights(length, s)), wall, float(tube.widths(length, s))
 
 
 def _breaks(
@@ -302,16 +301,24 @@ def _breaks(
 ) -> list[float]:
     """Distances along the tube where elements meet: joints, butt ends, curve points, then even subdivision."""
     profile = tube.wall_profile(path.length)
-    fixed = _merged([*stops.values()], [*(p[0] for p in profile), *path.run])
+    kinks = tube.kinks(path.length)
+    fixed = _merged([*stops.values()], [*(p[0] for p in profile), *kinks, *path.run])
+    tapered = path.length - sum(tube.straight)
     out = [fixed[0]]
     for a, b in itertools.pairwise(fixed):
         pieces = ceil((b - a) / options.element_length - 1e-9)
         if _wall(profile, a, b)[0] != _wall(profile, a, b)[1]:
             pieces = max(pieces, options.taper_pieces)
-        if tube.od_start != tube.od_end:
-            pieces = max(pieces, ceil(options.cone_pieces * (b - a) / path.length - 1e-9))
+        if tube.is_tapered and _inside_taper(tube, path.length, (a + b) / 2):
+            pieces = max(pieces, ceil(options.cone_pieces * (b - a) / tapered - 1e-9))
         out += [a + (b - a) * k / pieces for k in range(1, pieces)] + [b]
     return out
+
+
+def _inside_taper(tube: Tube, length: float, s: float) -> bool:
+    """Whether the outside changes at s."""
+    first, last = tube.straight
+    return first < s < length - last
 
 
 def _wall(profile: tuple[tuple[float, float], ...], a: float, b: float) -> tuple[float, float]:

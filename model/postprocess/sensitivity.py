@@ -183,11 +183,8 @@ def _member_growth(
     length = np.linalg.norm(model.xyz[ends[:, 1]] - model.xyz[ends[:, 0]], axis=1)
     # Elements have the size at their middle: the derivative must be of the meshed tube.
     middle = np.cumsum(length) - length / 2
-    od, wall = np.array([size_at(tube, member.length, float(s)) for s in middle]).T
-    if tube.oval_width is None:
-        width = od
-    else:
-        width = np.full_like(od, tube.oval_width)
+    sizes = [size_at(tube, member.length, float(s)) for s in middle]
+    od, wall, width = np.array(sizes).T
     relative = []
     per_mm = []
     for grow_od, grow_wall in ((1j * _STEP, 0), (0, 1j * _STEP)):

@@ -212,12 +212,8 @@ def _from_tube(bicycle: Bicycle, member: Member, distance: Array) -> _Sizes:
     at = np.column_stack([distance[:, 0] + inside, distance[:, 1] - inside]).clip(0.0, length)
     flat = [size_at(tube, length, float(s)) for s in at.ravel()]
     sizes = np.array(flat).reshape(*at.shape, -1)
-    if tube.oval_width is None:
-        width = sizes[:, :, 0]
-    else:
-        width = np.full_like(at, tube.oval_width)
     corner = np.full_like(at, np.nan if tube.corner is None else tube.corner)
-    return sizes[:, :, 0] / 2, width / 2, sizes[:, :, 1], corner
+    return sizes[:, :, 0] / 2, sizes[:, :, 2] / 2, sizes[:, :, 1], corner
 
 
 def _offset(model: FrameModel, member: Member | None, first: int) -> float:

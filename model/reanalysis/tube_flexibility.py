@@ -17,7 +17,7 @@ from ..tubes.tube import Tube
 from .condensed import skew, spd_inverse
 
 _POINTS, _WEIGHTS = np.polynomial.legendre.leggauss(16)
-_PROFILE = 6  # most points a wall profile has: two butts, two tapers
+_PROFILE = 8  # most points a profile has: two butts, two tapers, two ends of the outside's taper
 
 
 def tube_stiffnesses(
@@ -81,7 +81,7 @@ def _stations(
     tubes: Sequence[Tube], length: float, start: float, end: float
 ) -> tuple[Array, Array, Array]:
     """Gauss points along the stretch with their weights and walls, each (n, k)."""
-    profiles = [tube.wall_profile(length) for tube in tubes]
+    profiles = [_profile(tube, length) for tube in tubes]
     # All profiles of equal length: a step of no length adds nothing to the integral.
     padded = np.array([(*p, *((p[-1],) * (_PROFILE - len(p)))) for p in profiles])  # (n, 6, 2)
     at = padded[:, :, 0]
@@ -99,17 +99,26 @@ def _stations(
     return s.reshape(n, -1), (half[:, :, None] * _WEIGHTS).reshape(n, -1), walls.reshape(n, -1)
 
 
+def _profile(tube: Tube, length: float) -> list[tuple[float, float]]:
+    """Distance and wall of every point where wall or outside begin to change, in order."""
+    points = list(tube.wall_profile(length))
+    at = [s for s, _ in points]
+    walls = [wall for _, wall in points]
+    for s in tube.kinks(length):
+        if s not in at:
+            points.append((s, float(np.interp(s, at, walls))))
+    # A step is two points at one distance: sorted by distance alone they keep their order.
+    return sorted(points, key=lambda point: point[0])
+
+
 def _compliances(
     tubes: Sequence[Tube], length: float, s: Array, walls: Array, shear: bool
 ) -> Array:
     """(6, n, k) section flexibilities 1/EA, 1/GAsy, 1/GAsz, 1/GJ, 1/EIy, 1/EIz."""
     out = np.empty((6, *s.shape))
     for k, tube in enumerate(tubes):
-        od = tube.od_start + (tube.od_end - tube.od_start) * s[k] / length
-        if tube.oval_width is None:
-            width = od
-        else:
-            width = tube.oval_width
+        od = tube.heights(length, s[k])
+        width = tube.widths(length, s[k])
         a, iy, iz, j, asy, asz = section_values(
             width, od, walls[k], tube.material.nu, tube.oval_width is not None, tube.corner
         )

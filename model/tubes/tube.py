@@ -6,9 +6,13 @@ steerer from the top down, chainstay from the bottom bracket back, seatstay from
 fork blade from the crown down.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from math import isfinite
 
+import numpy as np
+
+from ..arrays import Array
 from ..errors import ModelError
 from .materials import Material
 from .sections import Section, box_tube, oval_tube
@@ -19,11 +23,13 @@ class Tube:
     """One tube of the set, cut to any length.
 
     od_start, od_end : outside diameter at both ends, mm; equal for a cylindrical tube, the diameter runs
-        linearly in between. For an oval tube this is the height, in the plane of the frame.
+        linearly in between, see `straight`. For an oval tube this is the height, in the plane of the frame.
     walls : 1 value (plain), 2 (single butted: start, rest) or 3 (start, middle, end), mm.
     butts : lengths of the thick ends, mm: () plain, (start,) or (start, end).
     tapers : lengths over which the wall changes, behind each butt, mm; () means abrupt steps.
-    oval_width : outside width across the plane of the frame, mm; None for round.
+    oval_width : outside width across the plane of the frame at the start, mm; None for round.
+    oval_end : the same at the end; None as at the start. Equal to `od_end`: oval at the start, round at the end.
+    straight : lengths at start and end over which the outside keeps its size, mm; the taper lies between them.
     corner : outside corner radius of a rectangular tube of height `od` and width `oval_width`, mm; None for an oval.
     """
 
@@ -35,13 +41,11 @@ class Tube:
     tapers: tuple[float, ...] = ()
     oval_width: float | None = None
     corner: float | None = None
+    oval_end: float | None = None
+    straight: tuple[float, float] = (0.0, 0.0)
 
     def __post_init__(self) -> None:
-        for od in (
-            self.od_start,
-            self.od_end,
-            *(() if self.oval_width is None else (self.oval_width,)),
-        ):
+        for od in self._outside_sizes():
             for wall in self.walls:
                 if not (isfinite(od) and od > 0 and isfinite(wall) and 0 < wall <= od / 2):
                     raise ModelError(
@@ -64,7 +68,23 @@ class Tube:
             raise ModelError(
                 f"butt {self.butts} and taper {self.tapers} lengths must not be negative"
             )
+        self._check_outside()
         self._check_corner()
+
+    def _outside_sizes(self) -> Iterator[float]:
+        yield from (self.od_start, self.od_end)
+        yield from (width for width in (self.oval_width, self.oval_end) if width is not None)
+
+    def _check_outside(self) -> None:
+        if any(not (isfinite(v) and v >= 0) for v in self.straight):
+            raise ModelError(
+                f"straight lengths {self.straight} mm: they must be 0 mm or more, at start and end"
+            )
+        if self.oval_end is not None and self.oval_width is None:
+            raise ModelError(
+                f"width {self.oval_end} mm at the end of a round tube: state the width at both ends, such as "
+                "24x24-12x16"
+            )
 
     def _check_corner(self) -> None:
         if self.corner is None:
@@ -74,7 +94,7 @@ class Tube:
                 f"corner radius {self.corner} mm without a width: a rectangular tube needs height and "
                 "width, such as 30x16"
             )
-        smallest = min(self.od_start, self.od_end, self.oval_width)
+        smallest = min(self._outside_sizes())
         if not max(self.walls) <= self.corner <= smallest / 2:
             raise ModelError(
                 f"corner radius {self.corner} mm: it must lie between the wall, {max(self.walls)} mm, and "
@@ -88,16 +108,76 @@ class Tube:
 
     @property
     def diameters(self) -> str:
-        """Outside diameter, both where they differ: ``28.6``, ``22-14``."""
+        """Outside diameter, both where they differ: ``28.6``, ``22-14``, ``24-13 after 180``."""
         if self.od_end == self.od_start:
-            return f"{self.od_start:g}"
-        return f"{self.od_start:g}-{self.od_end:g}"
+            return f"{self.od_start:g}{self.after}"
+        return f"{self.od_start:g}-{self.od_end:g}{self.after}"
+
+    @property
+    def after(self) -> str:
+        """Where the taper begins and ends, as it is written: `` after 180``; '' where it takes the whole length."""
+        if not any(self.straight) or not self.is_tapered:
+            return ""
+        kept = [f"{length:g}" for length in self.straight]
+        if not self.straight[1]:
+            kept = kept[:1]
+        return f" after {'/'.join(kept)}"
+
+    @property
+    def width_end(self) -> float | None:
+        """Outside width across the plane of the frame at the end, mm; None for round."""
+        if self.oval_end is None:
+            return self.oval_width
+        return self.oval_end
+
+    @property
+    def is_tapered(self) -> bool:
+        """Whether the outside changes between the ends."""
+        return self.od_start != self.od_end or self.oval_width != self.width_end
+
+    def kinks(self, length: float) -> tuple[float, ...]:
+        """Distances from the start at which the outside begins and ends to taper, mm; none of a cylindrical tube."""
+        if not self.is_tapered:
+            return ()
+        return tuple(s for s in (self.straight[0], length - self.straight[1]) if 0 < s < length)
+
+    def heights(self, length: float, s: Array | float) -> Array:
+        """Outside diameters (heights of an oval) of a tube of this length at distances s from its start, mm."""
+        return np.asarray(self.od_start + (self.od_end - self.od_start) * self._share(length, s))
+
+    def widths(self, length: float, s: Array | float) -> Array:
+        """Outside widths across the plane of the frame at distances s; of a round tube its diameters."""
+        if self.oval_width is None or self.width_end is None:
+            return self.heights(length, s)
+        grown = self.width_end - self.oval_width
+        return np.asarray(self.oval_width + grown * self._share(length, s))
+
+    def growth(self, length: float, end: int) -> float:
+        """Growth of the outside diameter (height) per mm along the tube, at its start (0) or end (1)."""
+        if self.straight[end]:
+            return 0.0
+        return (self.od_end - self.od_start) / (length - sum(self.straight))
+
+    def _share(self, length: float, s: Array | float) -> Array:
+        """How much of the taper lies before s, 0 to 1."""
+        self._check_length(length)
+        first, last = self.straight
+        return np.clip((np.asarray(s, dtype=float) - first) / (length - first - last), 0.0, 1.0)
+
+    def _check_length(self, length: float) -> None:
+        kept = sum(self.straight)
+        if kept and kept >= length:
+            raise ModelError(
+                f"tube {self.label}: it keeps its size over {kept:.1f} mm, the tube is {length:.1f} mm long, which "
+                "leaves nothing for the taper; shorten the straight length"
+            )
 
     def wall_profile(self, length: float) -> tuple[tuple[float, float], ...]:
         """Wall against distance from the start as a piecewise linear function: ((distance, wall), ...).
 
-        Two points at one distance are a step. Raises ModelError when the butts do not fit the length.
+        Two points at one distance are a step. Raises ModelError when butts or straight lengths do not fit the length.
         """
+        self._check_length(length)
         tapers = self.tapers or (0.0,) * len(self.butts)
         used = sum(self.butts) + sum(tapers)
         if used > length + 1e-9:
@@ -120,24 +200,24 @@ class Tube:
         points.append((length, self.walls[-1]))
         return tuple(points)
 
-    def section(self, od: float, wall: float) -> Section:
-        """The section where the outside diameter (height) is `od`, mm; oval and rectangular tubes keep their width."""
-        if self.corner is not None and self.oval_width is not None:
-            return box_tube(self.oval_width, od, wall, self.corner, self.material.nu)
-        return oval_tube(
-            od if self.oval_width is None else self.oval_width, od, wall, self.material.nu
-        )
+    def section(self, od: float, wall: float, width: float | None = None) -> Section:
+        """The section where the outside diameter (height) is `od`; `width` of an oval, mm (None: as at the start)."""
+        across = width or self.oval_width or od
+        if self.corner is not None:
+            return box_tube(across, od, wall, self.corner, self.material.nu)
+        return oval_tube(across, od, wall, self.material.nu)
 
     def scaled(self, diameter: float = 0.0, wall: float = 0.0) -> "Tube":
         """The same tube with all diameters and walls grown by so many mm; corners keep their radius."""
-        if self.oval_width is None:
-            oval = None
-        else:
-            oval = self.oval_width + diameter
+        oval, oval_end = (
+            None if width is None else width + diameter
+            for width in (self.oval_width, self.oval_end)
+        )
         return replace(
             self,
             od_start=self.od_start + diameter,
             od_end=self.od_end + diameter,
             walls=tuple(w + wall for w in self.walls),
             oval_width=oval,
+            oval_end=oval_end,
         )

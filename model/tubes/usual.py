@@ -48,6 +48,7 @@ ALUMINIUM_WALLS = 2.2  # an aluminium wall is up to so many times a steel one
 LEAST_RATIO = 4.5  # diameter over wall below this is a bar with a bore, no frame tube: an error
 BUTTS = (35.0, 350.0)  # mm, length of a thick end; 0 stands for none
 TAPERS = (5.0, 150.0)  # mm, over which the wall changes; 0: a step
+STRAIGHTS = (15.0, 450.0)  # mm, over which a tapered tube is cylindrical; 0: not at all
 LINE_MASS = (0.1, 3.0)  # kg per m
 SPECIFIC_STIFFNESS = (
     12.0,
@@ -124,10 +125,11 @@ def _sizes(name: str, tube: Tube, usual: UsualTube) -> Iterator[Finding]:
     sizes = [(larger, usual.larger)]
     if smaller != larger:
         sizes.append((smaller, usual.smaller))
-    if tube.oval_width is not None:
-        # an oval is squeezed out of a round tube: its width may lie below the round one's by a third
-        low, high = usual.smaller
-        sizes.append((tube.oval_width, (low / 1.5, high * 1.5)))
+    for width in dict.fromkeys((tube.oval_width, tube.oval_end)):
+        if width is not None:
+            # an oval is squeezed out of a round tube: its width may lie below the round one's by a third
+            low, high = usual.smaller
+            sizes.append((width, (low / 1.5, high * 1.5)))
     for size, (low, high) in sizes:
         if low <= size <= high:
             continue
@@ -219,7 +221,12 @@ def _butts(name: str, tube: Tube, usual: UsualTube) -> Iterator[Finding]:
                 f"end; {rest:g}/{first:g}? If it is meant so (butted outside for the post), nothing need be done",
                 name,
             )
-    for lengths, (low, high), what in ((tube.butts, BUTTS, "butt"), (tube.tapers, TAPERS, "taper")):
+    held = (
+        (tube.butts, BUTTS, "butt", "a taper stands behind its butt, 100+30"),
+        (tube.tapers, TAPERS, "taper", "a taper stands behind its butt, 100+30"),
+        (tube.straight, STRAIGHTS, "straight part", "it is measured from the tube's end, mm"),
+    )
+    for lengths, (low, high), what, meant in held:
         for length in dict.fromkeys(lengths):
             if length == 0 or low <= length <= high:
                 continue
@@ -230,7 +237,7 @@ def _butts(name: str, tube: Tube, usual: UsualTube) -> Iterator[Finding]:
                 "tube-butt-length-unusual",
                 "warning",
                 f"{spoken(name)} {tube.label}: {what} {length:g} mm long, usual is {low:g} to {high:g} mm; "
-                f"{guess or 'check the value; a taper stands behind its butt, 100+30'}",
+                f"{guess or 'check the value; ' + meant}",
                 name,
             )
 

@@ -1,7 +1,7 @@
 """Numbers as a workshop writes them."""
 
 import pytest
-from droptrail.converters.files.fitsheet.values import butts, diameters, quantity, series
+from droptrail.converters.files.fitsheet.values import Outside, butts, outside, quantity, series
 from droptrail.model.errors import InputError
 from hypothesis import given
 from hypothesis import strategies as st
@@ -92,33 +92,52 @@ def test_series(text: str, unit: str, values: tuple[float, ...]) -> None:
 @pytest.mark.parametrize(
     ("text", "expected"),
     [
-        ("28.6", (28.6, 28.6, None)),
-        ('1 1/8"', (28.575, 28.575, None)),
-        ("22-14", (22.0, 14.0, None)),
-        ("22/14", (22.0, 14.0, None)),
-        ("22–14", (22.0, 14.0, None)),
-        ("30x16", (30.0, 30.0, 16.0)),
-        ("30 × 16", (30.0, 30.0, 16.0)),
-        ("30-14x16", (30.0, 14.0, 16.0)),
+        ("28.6", Outside(28.6, 28.6)),
+        ('1 1/8"', Outside(28.575, 28.575)),
+        ("22-14", Outside(22.0, 14.0)),
+        ("22/14", Outside(22.0, 14.0)),
+        ("22–14", Outside(22.0, 14.0)),
+        ("30x16", Outside(30.0, 30.0, 16.0)),
+        ("30 × 16", Outside(30.0, 30.0, 16.0)),
+        ("30-14x16", Outside(30.0, 14.0, 16.0)),
+        ("30x17-14", Outside(30.0, 14.0, 17.0, 14.0)),
+        ("30x17-14x12", Outside(30.0, 14.0, 17.0, 12.0)),
+        ("30-14x17-12", Outside(30.0, 14.0, 17.0, 12.0)),
+        ("30x17-14x17", Outside(30.0, 14.0, 17.0)),
+        ("24-13 after 180", Outside(24.0, 13.0, straight=(180.0, 0.0))),
+        ("24-13 After 180/40", Outside(24.0, 13.0, straight=(180.0, 40.0))),
+        ("28x20-12 after 60", Outside(28.0, 12.0, 20.0, 12.0, (60.0, 0.0))),
+        ('1"-1/2" after 7"', Outside(25.4, 12.7, straight=(177.8, 0.0))),
     ],
 )
-def test_diameters(text: str, expected: tuple[float, float, float | None]) -> None:
-    assert diameters(text) == expected
+def test_outside(text: str, expected: Outside) -> None:
+    assert outside(text) == expected
+
+
+def test_a_straight_length_takes_the_unit_of_its_column() -> None:
+    assert outside("2.4-1.3 after 18", "cm") == Outside(24.0, 13.0, straight=(180.0, 0.0))
 
 
 @pytest.mark.parametrize(
     ("text", "message"),
     [
         ("22-14-3", "'22-14-3' is not understood; expected a diameter such as 28.6"),
-        ("30x16x2", "unit 'x2'"),
+        ("30x16x2", "'30x16x2' is not understood"),
         ("30x", "'' is not a number"),
         ("thick", "'thick' is not a number"),
         ("22-", "unit '-'"),
+        (
+            "28.6 after 180",
+            "does not taper, so nothing comes after; write both ends, such as 24-13",
+        ),
+        ("24-13 after 180/40/20", "expected the straight length at the start, such as 180"),
+        ("24-13 after", "'' is not a number"),
+        ("30x17-14x12-11", "is not understood; expected a diameter such as 28.6"),
     ],
 )
-def test_refused_diameters(text: str, message: str) -> None:
+def test_refused_outside(text: str, message: str) -> None:
     with pytest.raises(InputError, match=message):
-        diameters(text)
+        outside(text)
 
 
 @pytest.mark.parametrize(

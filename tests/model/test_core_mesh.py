@@ -376,13 +376,22 @@ def test_refined_options_halve_every_element():
 # --- mesh: sections -----------------------------------------------------------------------------------------------
 def test_size_along_a_butted_cone():
     tube = Tube(STEEL, 30.0, 20.0, (1.0, 0.6, 0.8), (100.0, 50.0), (40.0, 0.0))
-    assert size_at(tube, 500.0, 0.0) == (30.0, 1.0)
+    assert size_at(tube, 500.0, 0.0) == (30.0, 1.0, 30.0)
     assert size_at(tube, 500.0, 120.0) == (
         pytest.approx(27.6),
         pytest.approx(0.8),
+        pytest.approx(27.6),
     )  # half way down the taper
-    assert size_at(tube, 500.0, 300.0) == (pytest.approx(24.0), 0.6)
-    assert size_at(tube, 500.0, 500.0) == (20.0, 0.8)
+    assert size_at(tube, 500.0, 300.0) == (pytest.approx(24.0), 0.6, pytest.approx(24.0))
+    assert size_at(tube, 500.0, 500.0) == (20.0, 0.8, 20.0)
+
+
+def test_size_along_an_oval_that_ends_round_and_is_cylindrical_at_both_ends():
+    tube = Tube(STEEL, 30.0, 14.0, (0.8,), oval_width=18.0, oval_end=14.0, straight=(100.0, 50.0))
+    along = np.array([0.0, 100.0, 225.0, 350.0, 400.0])
+    assert tube.heights(400.0, along) == pytest.approx([30.0, 30.0, 22.0, 14.0, 14.0])
+    assert tube.widths(400.0, along) == pytest.approx([18.0, 18.0, 16.0, 14.0, 14.0])
+    assert size_at(tube, 400.0, 225.0) == (pytest.approx(22.0), 0.8, pytest.approx(16.0))
 
 
 def test_every_element_has_the_section_of_its_middle():
@@ -390,7 +399,7 @@ def test_every_element_has_the_section_of_its_middle():
         member = MEMBERS[name]
         tube, at = BIKE.tubes[member.tube], stations(MESH, name)
         for element, a, b in zip(elements_of(MESH, name), at[:-1], at[1:], strict=True):
-            od, wall = size_at(tube, member.length, (a + b) / 2)
+            od, wall, _ = size_at(tube, member.length, (a + b) / 2)
             expected = round_tube(od, wall, STEEL.nu)
             assert pytest.approx(expected.A) == element.section.A
             assert element.section.Iz == pytest.approx(expected.Iz)

@@ -6,6 +6,7 @@ from math import pi, sqrt
 import numpy as np
 import pytest
 from droptrail.model.cases.library import CASES, load_cases
+from droptrail.model.decide import settled
 from droptrail.model.errors import ModelError
 from droptrail.model.frame.layout import lay_out
 from droptrail.model.frame.mesh import MeshOptions, mesh
@@ -132,9 +133,8 @@ def test_every_tube_has_its_peak_and_parts_have_none():
     table = stress_table(RESULTS["climb"], BIKE, LAYOUT)
     assert {row.place.member for row in table.rows} == {m.name for m in LAYOUT.members}
     assert all(row.von_mises <= np.nanmax(table.von_mises) for row in table.rows)
-    assert [r.utilisation for r in table.rows] == sorted(
-        (r.utilisation for r in table.rows), reverse=True
-    )
+    utilisations = [settled(r.utilisation) for r in table.rows]  # left and right alike to rounding
+    assert utilisations == sorted(utilisations, reverse=True)
 
 
 def test_peak_place_is_on_the_tube():

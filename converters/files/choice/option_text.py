@@ -1,7 +1,8 @@
 """Short texts of the command line: tubes and their options, limits, objectives.
 
 A tube is written ``28.6x0.8``, butted ``28.6x0.8/0.5/0.8@75/75``, with tapers ``@75+30/75+30``, tapered
-``22.2-14x0.8``, oval ``30x16x0.9`` (height x width x wall), with its material after a colon. What is left away -
+``22.2-14x0.8``, cylindrical at first ``24-13 after 180 x1``, oval ``30x16x0.9`` (height x width x wall), oval at
+one end ``30x17-14x0.9``, with its material after a colon. What is left away -
 ``31.8``, ``x0.9``, ``:stainless`` - stays as the present tube has it.
 """
 
@@ -19,7 +20,7 @@ from ....model.tubes.tube import Tube
 from ....model.words import spoken
 from ..fitsheet.table import bare
 from ..fitsheet.tubes import member_named, nearest_member
-from ..fitsheet.values import butts, diameters, plain, series
+from ..fitsheet.values import Outside, butts, outside, plain, series
 
 _BOUND = re.compile(
     r"(?P<key>[\w.]+)\s*(?P<sign>>=|<=|≥|≤|>|<)\s*(?P<number>[+-]?\d+(?:\.\d+)?)\s*(?P<unit>.*)"
@@ -93,21 +94,22 @@ def tube_change(text: str, bicycle: Bicycle | None = None) -> TubeChange:
     if not cross:
         od = wall
         wall = ""
+    shape: Outside | None = None
     if od.strip():
-        start, end, across = diameters(od.strip())
-    else:
-        start, end, across = (0.0, 0.0, None)
+        shape = outside(od.strip())
     if at:
         lengths, tapers = butts(ends.strip())
     else:
         lengths, tapers = (None, None)
     return TubeChange(
-        (start, end) if od.strip() else None,
+        None if shape is None else (shape.start, shape.end),
         series(wall.strip()) if wall.strip() else None,
         lengths,
         tapers or None,
-        across,
+        None if shape is None else shape.width,
         material_named(material, bicycle) if colon else None,
+        None if shape is None else shape.width_end,
+        (0.0, 0.0) if shape is None else shape.straight,
     )
 
 

@@ -33,8 +33,8 @@ from ..fitsheet.table import (
     row_below,
     text_grid,
 )
-from ..fitsheet.tubes import unread_columns
-from ..fitsheet.values import butts, diameters, quantity, series
+from ..fitsheet.tubes import outside_columns, unread_columns
+from ..fitsheet.values import Outside, butts, outside, series
 from ..fitsheet.xlsx import MAX_ROWS
 from ..strict_toml import read_toml
 from .item_options import Stays, is_item_option, item_options, item_variants, sought
@@ -142,11 +142,13 @@ def _from_rows(rows: Sequence[SheetRow], bicycle: Bicycle) -> list[Variant]:
 
 def _change(row: SheetRow, bicycle: Bicycle) -> TubeChange:
     ends: tuple[float, float] | None = None
-    oval = lengths = tapers = walls = material = None
+    lengths = tapers = walls = material = None
+    shape = Outside(0.0, 0.0)
     if row["outside_diameter"]:
         with row.at("outside_diameter"):
-            start, end, oval = diameters(row["outside_diameter"], row.units["outside_diameter"])
-            ends = (start, end)
+            shape = outside(row["outside_diameter"], row.units["outside_diameter"])
+            ends = (shape.start, shape.end)
+    shape = outside_columns(row, shape)
     if row["wall"]:
         with row.at("wall"):
             walls = series(row["wall"], row.units["wall"])
@@ -157,13 +159,12 @@ def _change(row: SheetRow, bicycle: Bicycle) -> TubeChange:
     if row["taper"]:
         with row.at("taper"):
             tapers = series(row["taper"], row.units["taper"])
-    if row["oval_width"]:
-        with row.at("oval_width"):
-            oval = quantity(row["oval_width"], row.units["oval_width"], "length")[0]
     if row["material"]:
         with row.at("material"):
             material = material_named(row["material"], bicycle)
-    return TubeChange(ends, walls, lengths, tapers, oval, material)
+    return TubeChange(
+        ends, walls, lengths, tapers, shape.width, material, shape.width_end, shape.straight
+    )
 
 
 # --- from the command line --------------------------------------------------------------------------------------

@@ -223,12 +223,7 @@ def _blade(d: FrameDimensions, straight: float) -> Array:
 
 def _outlines(paper: Paper, bicycle: Bicycle, lines: dict[str, Line], blade: Array) -> None:
     tubes = {
-        layer: Silhouette(
-            start,
-            end,
-            bicycle.tubes[_tube_name(layer)].od_start / 2,
-            bicycle.tubes[_tube_name(layer)].od_end / 2,
-        )
+        layer: Silhouette.of(bicycle.tubes[_tube_name(layer)], start, end)
         for layer, (start, end) in lines.items()
         if _tube_name(layer) in bicycle.tubes
     }
@@ -269,11 +264,14 @@ def _stop(
 
 def _straight_outline(paper: Paper, layer: str, tube: Silhouette, stops: tuple[Stop, Stop]) -> None:
     sides = edges(tube, *stops)
-    for begin, finish in sides.values():
-        paper.line(f"{layer}_OUTLINE", begin, finish)
+    for points in sides.values():
+        if len(points) == 2:
+            paper.line(f"{layer}_OUTLINE", *points)
+        else:
+            paper.polyline(f"{layer}_OUTLINE", points)
     role = role_of(_tube_name(layer))
     if "end" not in role.mitred and len(sides) == 2:
-        paper.line(f"{layer}_OUTLINE", sides[1][1], sides[-1][1])
+        paper.line(f"{layer}_OUTLINE", sides[1][-1], sides[-1][-1])
     if "start" not in role.mitred and len(sides) == 2:
         paper.line(f"{layer}_OUTLINE", sides[1][0], sides[-1][0])
     if role.tied_to(0):  # capped beside its neighbour

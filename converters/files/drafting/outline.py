@@ -20,12 +20,20 @@ TIP = 26.0  # mm before the axle where stay and blade outlines end; the dropout 
 
 @dataclass(frozen=True)
 class Silhouette:
-    """A straight tube seen from the side: centre-line from start to end, radius at both, mm."""
+    """A straight tube seen from the side: centre-line from start to end, radius at both, mm; lengths at both ends over
+    which the radius stays."""
 
     start: Xy
     end: Xy
     r_start: float
     r_end: float
+    straight: tuple[float, float] = (0.0, 0.0)
+
+    @classmethod
+    def of(cls, tube: Tube, start: Xy, end: Xy) -> "Silhouette":
+        """The silhouette of a tube that lies between two points of the paper."""
+        kept = tube.straight if tube.is_tapered else (0.0, 0.0)
+        return cls(start, end, tube.od_start / 2, tube.od_end / 2, kept)
 
     @property
     def length(self) -> float:
@@ -43,10 +51,32 @@ class Silhouette:
 
     def edge(self, side: int, distance: float) -> Array:
         """Point of the left (+1) or right (-1) edge at a distance along the centre-line."""
-        radius = self.r_start + (self.r_end - self.r_start) * distance / self.length
+        radius = self._radius(distance)
         return np.asarray(
             np.array(self.start) + distance * self.along + side * radius * self.left, dtype=float
         )
+
+    def _radius(self, distance: float) -> float:
+        if not any(self.straight):  # drawn endless: beyond the ends too
+            return self.r_start + (self.r_end - self.r_start) * distance / self.length
+        at = [self.straight[0], self.length - self.straight[1]]
+        return float(np.interp(distance, at, [self.r_start, self.r_end]))
+
+    @property
+    def stations(self) -> list[float]:
+        """Distances at which the edges begin, bend and end."""
+        first, last = self.straight
+        bends = [s for s in (first, self.length - last) if 0 < s < self.length]
+        return [0.0, *(bends if any(self.straight) else ()), self.length]
+
+    def piece_at(self, point: Xy) -> "Silhouette":
+        """The stretch with straight edges that lies beside a point."""
+        stations = self.stations
+        along = float(np.subtract(point, self.start) @ self.along)
+        k = int(np.clip(np.searchsorted(stations, along, side="right"), 1, len(stations) - 1))
+        near, far = stations[k - 1], stations[k]
+        ends = [tuple(map(float, np.array(self.start) + s * self.along)) for s in (near, far)]
+        return Silhouette(ends[0], ends[1], self._radius(near), self._radius(far))
 
     def meets(self, side: int, other: "Silhouette") -> list[float]:
         """Distances at which one edge crosses the two edges of another tube, drawn endless."""
@@ -76,7 +106,7 @@ class Silhouette:
         return [(-b - inside**0.5) / a, (-b + inside**0.5) / a]
 
     def reversed(self) -> "Silhouette":
-        return Silhouette(self.end, self.start, self.r_end, self.r_start)
+        return Silhouette(self.end, self.start, self.r_end, self.r_start, self.straight[::-1])
 
 
 @dataclass(frozen=True)
@@ -89,33 +119,43 @@ class Stop:
 
     def at(self, tube: Silhouette, side: int) -> float:
         """Distance from the tube's start at which its edge ends."""
-        found = [max(tube.meets(side, other), default=self.distance) for other in self.tubes]
+        first = tube.piece_at(tube.start)
+        neighbours = [other.piece_at(tube.start) for other in self.tubes]
+        found = [max(first.meets(side, other), default=self.distance) for other in neighbours]
         if self.shell:
             found.append(
-                max(tube.meets_circle(side, (0.0, 0.0), self.shell), default=self.distance)
+                max(first.meets_circle(side, (0.0, 0.0), self.shell), default=self.distance)
             )
         if found:
             return max([self.distance, *found])
         return self.distance
 
 
-def edges(tube: Silhouette, at_start: Stop, at_end: Stop) -> dict[int, tuple[Array, Array]]:
-    """Both trimmed edges, side -> (from, to); an edge that the trimming eats up is left out."""
+def edges(tube: Silhouette, at_start: Stop, at_end: Stop) -> dict[int, list[Array]]:
+    """Both trimmed edges, side -> points from start to end; an edge that the trimming eats up is left out."""
     result = {}
     for side in (1, -1):
         begin = at_start.at(tube, side)
         finish = tube.length - at_end.at(tube.reversed(), -side)
         if finish > begin:
-            result[side] = (tube.edge(side, begin), tube.edge(side, finish))
+            bends = [s for s in tube.stations if begin < s < finish]
+            result[side] = [tube.edge(side, s) for s in (begin, *bends, finish)]
     return result
 
 
-def path_edges(path: Array, tube: Tube) -> tuple[Array, Array]:
-    """Left and right edge of a stay or blade along its (k, 2) centre-line, up to where the dropout takes over."""
+def path_edges(path: Array, tube: Tube, across: bool = False) -> tuple[Array, Array]:
+    """Left and right edge of a stay or blade along its (k, 2) centre-line, up to where the dropout takes over.
+
+    across : seen from the front or from above, where an oval shows its width.
+    """
     run = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
-    stations = np.append(run[run < run[-1] - TIP], run[-1] - TIP)
+    stops = np.union1d(run, tube.kinks(run[-1]))
+    stations = np.append(stops[stops < run[-1] - TIP], run[-1] - TIP)
     points = np.column_stack([np.interp(stations, run, path[:, k]) for k in (0, 1)])
-    radii = (tube.od_start + (tube.od_end - tube.od_start) * stations / run[-1]) / 2
+    if across:
+        radii = tube.widths(run[-1], stations) / 2
+    else:
+        radii = tube.heights(run[-1], stations) / 2
     return offset_path(points, radii, 1), offset_path(points, radii, -1)
 
 

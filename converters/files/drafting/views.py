@@ -51,15 +51,12 @@ def front_view(paper: DxfPaper, bicycle: Bicycle) -> None:
     paper.line("FRONT_VIEW_CENTRE_LINES", (middle - half, level), (middle + half, level))
     head = bicycle.tubes.get("head_tube")
     if head is not None:
-        r = head.od_start / 2, head.od_end / 2
         top = bottom + d.head_tube
-        corners = [
-            (middle - r[1], bottom),
-            (middle + r[1], bottom),
-            (middle + r[0], top),
-            (middle - r[0], top),
-        ]
-        paper.polyline("FRONT_VIEW", corners, closed=True)
+        down = np.array([0.0, *head.kinks(d.head_tube), d.head_tube])
+        half_widths = head.widths(d.head_tube, down) / 2
+        left = np.column_stack([middle - half_widths, top - down])
+        right = np.column_stack([middle + half_widths, top - down])
+        paper.polyline("FRONT_VIEW", [*left, *right[::-1]], closed=True)
     blades = f.blade_spacing / 2
     paper.aligned(
         "FRONT_VIEW_DIMENSIONS", "front hub <>", (middle - half, level), (middle + half, level), -70
@@ -183,7 +180,7 @@ def _stay(paper: Paper, layer: str, path: Array, tube: Tube | None) -> None:
         paper.polyline(f"{layer}_CENTRE_LINES", path)
     if tube is None:
         return
-    left, right = path_edges(path, tube)
+    left, right = path_edges(path, tube, across=True)
     paper.polyline(layer, [*left, *right[::-1]], closed=True)
 
 

@@ -125,8 +125,8 @@ def _tube_cells(row: SheetRow, fields: Mapping[str, str], comma: bool) -> dict[C
     texts: dict[str, str] = {}
     for name, text in fields.items():
         texts[name] = text
-        if name == "outside_diameter" and row["oval_width"]:
-            texts[name], _, texts["oval_width"] = text.partition("x")
+        if name == "outside_diameter":
+            texts |= _outside_cells(row, text)
         if name == "butts" and row["taper"]:
             pairs = [part.partition("+") for part in text.split("/")]
             texts[name] = "/".join(pair[0] for pair in pairs)
@@ -143,12 +143,29 @@ def _tube_cells(row: SheetRow, fields: Mapping[str, str], comma: bool) -> dict[C
     return changes
 
 
+def _outside_cells(row: SheetRow, text: str) -> dict[str, str]:
+    """The outside of a tube in the columns in which the row states it."""
+    sizes, after, lengths = text.partition(" after ")
+    cells = {"outside_diameter": text}
+    if row["straight"]:
+        cells = {"outside_diameter": sizes, "straight": lengths}
+        after = lengths = ""
+    if row["oval_width"]:
+        ends = [end.partition("x") for end in sizes.split("-")]
+        cells["outside_diameter"] = "-".join(height for height, _, _ in ends) + after + lengths
+        widths = [width for _, _, width in ends]
+        if widths[0] and not widths[-1]:  # oval at the start, round at the end
+            widths[-1] = ends[-1][0]
+        cells["oval_width"] = "-".join(width for width in widths if width)
+    return cells
+
+
 def _written(text: str, column: str, unit: str, comma: bool) -> str:
     """A text in mm as this column takes it."""
     if column == "material":
         return guard(text)
     if unit.lower() not in ("", "mm") and text[-1:].isdigit():
-        text = re.sub(r"(?<=\d)(?=x|$)", "mm", text)
+        text = re.sub(r"(?<=\d)(?=x| after|$)", "mm", text)
     if comma:
         return re.sub(r"(?<=\d)\.(?=\d)", ",", text)
     return text

@@ -236,6 +236,9 @@ COLUMN_NAMES: Mapping[str, Mapping[str, str]] = {
         "taper": "taper, tapers, taper length, taper lengths, transition, transitions, Übergang, Übergänge, "
         "Übergangslänge, Übergangslängen, transizione, transizioni, overgang",
         "oval_width": "oval width, width, width across, Breite, Breite quer, largeur, larghezza, breedte",
+        "straight": "straight, straight length, straight lengths, cylindrical, cylindrical length, zylindrisch, "
+        "zylindrische Länge, gerade Länge, partie cylindrique, longueur cylindrique, tratto cilindrico, "
+        "cilindrische lengte",
         "corner": "corner, corners, corner radius, Eckenradius, Eckradius, rayon d'angle, raggio angolo, hoekradius",
         "material": "material, materials, alloy, Werkstoff, Legierung, matériau, matière, materiale, lega, materiaal",
         "note": "note, notes, comment, comments, remark, remarks, Bemerkung, Bemerkungen, Notiz, Anmerkung, remarque, "

@@ -1,6 +1,7 @@
 """The tube table and the material table of a fit sheet: text rows -> tubes and materials."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from difflib import get_close_matches
 
 from ....model.assumption import Assumed
@@ -13,7 +14,7 @@ from ....model.words import spoken
 from .conventions import conventions
 from .names import TUBE_NAMES, split_names
 from .table import SheetRow, bare, spellings
-from .values import butts, diameters, quantity, series
+from .values import Outside, butts, outside, quantity, series, straight
 
 # Believable ranges, mm, MPa, kg/m3: wide on purpose, they catch wrong units and slipped points.
 DIAMETERS = (5.0, 120.0)
@@ -111,13 +112,24 @@ def _tube(
 
 def tube_of(row: SheetRow, what: str, material: Material) -> Tube:
     """The tube whose sizes a row states; `what` names it in messages. Raises InputError with the place."""
-    start, end, across = _diameters(row)
+    shape = _outside(row)
     walls, (lengths, tapers) = _walls(row), _butts(row)
     if len(lengths) != len(walls) - 1:
         wanted = _butts_wanted(row, walls, lengths)
         raise row.refusal(f"{wanted}{unread_columns(row)}", item=what)
     try:
-        return Tube(material, start, end, walls, lengths, tapers, across, _corner(row))
+        return Tube(
+            material,
+            shape.start,
+            shape.end,
+            walls,
+            lengths,
+            tapers,
+            shape.width,
+            _corner(row),
+            shape.width_end,
+            shape.straight,
+        )
     except FrameError as error:
         raise row.refusal(
             f"{error}; a butted tube is written wall 0.8/0.5/0.8 and butts 100/60, with tapers 100+30/60+30",
@@ -156,17 +168,42 @@ def unread_columns(row: SheetRow) -> str:
     return ""
 
 
-def _diameters(row: SheetRow) -> tuple[float, float, float | None]:
+def _outside(row: SheetRow) -> Outside:
     with row.at("outside_diameter"):
-        start, end, across = diameters(row["outside_diameter"], row.units["outside_diameter"])
-    row.in_range(
-        "outside_diameter", (start, end) if across is None else (start, end, across), DIAMETERS
-    )
+        shape = outside(row["outside_diameter"], row.units["outside_diameter"])
+    row.in_range("outside_diameter", shape.sizes, DIAMETERS)
+    row.in_range("outside_diameter", shape.straight, LENGTHS)
+    return outside_columns(row, shape)
+
+
+def outside_columns(row: SheetRow, shape: Outside) -> Outside:
+    """The outside with what stands in columns of their own: width across, straight lengths."""
     if row["oval_width"]:
         with row.at("oval_width"):
-            across = quantity(row["oval_width"], row.units["oval_width"], "length")[0]
-        row.in_range("oval_width", (across,), DIAMETERS)
-    return start, end, across
+            widths = series(row["oval_width"], row.units["oval_width"])
+            if len(widths) > 2:
+                raise InputError(
+                    "expected the width across, or the widths at both ends such as 17-14"
+                )
+        row.in_range("oval_width", widths, DIAMETERS)
+        last = widths[-1] if widths[-1] != widths[0] else None
+        shape = replace(shape, width=widths[0], width_end=last)
+    if row["straight"]:
+        with row.at("straight"):
+            kept = straight(row["straight"], row.units["straight"])
+            if any(shape.straight):
+                raise InputError(
+                    f"the outside diameter '{row['outside_diameter']}' states a straight length too; leave one away"
+                )
+            tapers = shape.start != shape.end or shape.width_end is not None
+            if row["outside_diameter"] and not tapers:
+                raise InputError(
+                    f"the outside diameter '{row['outside_diameter']}' does not taper; write both ends, such as "
+                    "24-13, or leave the straight length away"
+                )
+        row.in_range("straight", kept, LENGTHS)
+        shape = replace(shape, straight=kept)
+    return shape
 
 
 def _corner(row: SheetRow) -> float | None:

@@ -7,6 +7,7 @@ Arithmetic is exact (fractions) until the last step, so ``7/8 in`` and ``22.225 
 import re
 import unicodedata
 from collections.abc import Mapping
+from dataclasses import dataclass
 from fractions import Fraction
 
 from ....model.errors import InputError
@@ -201,30 +202,81 @@ def _length_factor(unit: str) -> Fraction:
     return known[word or "mm"]
 
 
-def diameters(text: str, unit: str = "") -> tuple[float, float, float | None]:
-    """(start, end, width across or None) of ``28.6``, ``22-14``, ``22/14``, ``30x16``, ``30-16x18``.
+@dataclass(frozen=True)
+class Outside:
+    """The outside of a tube as a cell states it, mm: diameters (heights) at start and end, widths across at both (None:
+    round; at the end None: as at the start), lengths at start and end that keep their size."""
 
-    In ``30x16`` the first figure is the height, in the plane of the frame, the second the width across it.
+    start: float
+    end: float
+    width: float | None = None
+    width_end: float | None = None
+    straight: tuple[float, float] = (0.0, 0.0)
+
+    @property
+    def sizes(self) -> tuple[float, ...]:
+        """All diameters and widths that are stated."""
+        widths = (width for width in (self.width, self.width_end) if width is not None)
+        return (self.start, self.end, *widths)
+
+
+def outside(text: str, unit: str = "") -> Outside:
+    """The outside of ``28.6``, ``22-14``, ``30x16``, ``30-14x16``, ``30x17-14``, ``30x17-14x12``, ``24-13 after 180``.
+
+    In ``30x16`` the first figure is the height, in the plane of the frame, the second the width across it;
+    ``30-14x16`` keeps its width. ``30x17-14`` is oval at the start and round at the end. Behind `after` stands how far
+    from the start the tube is cylindrical before it tapers, and behind a stroke how far from the end: ``after 180/40``.
 
     Raises
     ------
     InputError
         For any other form, and as `quantity` does.
     """
-    height, cross, width = plain(text).lower().partition("x")
-    ends = series(height, unit)
-    across: tuple[float | None, ...]
-    if cross:
-        across = series(width, unit)
-    else:
-        across = (None,)
-    if len(ends) > 2 or len(across) > 1:
+    sizes, after, lengths = plain(text).lower().partition("after")
+    start, end, width, width_end = _sizes(text, sizes.strip(), unit)
+    if width_end == width:
+        width_end = None
+    if not after:
+        return Outside(start, end, width, width_end)
+    if start == end and width_end is None:
         raise InputError(
-            f"'{text}' is not understood; expected a diameter such as 28.6, both ends such as 22-14, "
-            "or height x width such as 30x16",
+            f"'{text}' does not taper, so nothing comes after; write both ends, such as 24-13 after 180",
             value=text,
         )
-    return ends[0], ends[-1], across[0]
+    return Outside(start, end, width, width_end, straight(lengths.strip(), unit))
+
+
+def straight(text: str, unit: str = "") -> tuple[float, float]:
+    """Lengths at start and end that keep their size, of ``180`` or ``180/40``. Raises InputError for any other form."""
+    lengths = series(text, unit)
+    if len(lengths) > 2:
+        raise InputError(
+            f"'{text}' is not understood; expected the straight length at the start, such as 180, or at both ends, "
+            "such as 180/40",
+            value=text,
+        )
+    return lengths[0], lengths[1] if len(lengths) == 2 else 0.0
+
+
+def _sizes(text: str, sizes: str, unit: str) -> tuple[float, float, float | None, float | None]:
+    """Height at start and end, width at start and end."""
+    parts = [series(part, unit) for part in sizes.split("x")]
+    match [len(part) for part in parts]:
+        case [1] | [2]:
+            return parts[0][0], parts[0][-1], None, None
+        case [1, 1] | [2, 1]:
+            return parts[0][0], parts[0][-1], parts[1][0], None
+        case [1, 2]:
+            return parts[0][0], parts[1][1], parts[1][0], parts[1][1]
+        case [2, 2]:
+            return parts[0][0], parts[0][1], parts[1][0], parts[1][1]
+        case [1, 2, 1]:
+            return parts[0][0], parts[1][1], parts[1][0], parts[2][0]
+    raise InputError(
+        f"'{text}' is not understood; expected a diameter such as 28.6, both ends such as 22-14 (straight at "
+        "first: 24-13 after 180), height x width such as 30x16, or an oval that ends round, 30x17-14",
+        value=text,
+    )
 
 
 def butts(text: str, unit: str = "") -> tuple[tuple[float, ...], tuple[float, ...]]:

@@ -143,14 +143,30 @@ def _tube_tables(bicycle: Bicycle) -> Rows:
 
 
 def _diameters(tube: Tube) -> str:
-    ends: tuple[float, ...]
-    if tube.od_end == tube.od_start:
-        ends = (tube.od_start,)
+    return _sizes(tube) + _after(tube)
+
+
+def _sizes(tube: Tube) -> str:
+    start = _number(tube.od_start)
+    end = _number(tube.od_end)
+    if tube.oval_width != tube.width_end and tube.oval_width and tube.width_end:
+        return f"{start}x{_number(tube.oval_width)}-{end}x{_number(tube.width_end)}"
+    if tube.oval_width is None:
+        width = ""
     else:
-        ends = (tube.od_start, tube.od_end)
-    return "-".join(map(_number, ends)) + (
-        "" if tube.oval_width is None else f"x{_number(tube.oval_width)}"
-    )
+        width = f"x{_number(tube.oval_width)}"
+    if start == end:
+        return start + width
+    return f"{start}-{end}{width}"
+
+
+def _after(tube: Tube) -> str:
+    """Where the taper begins and ends, to all digits; '' where it takes the whole length."""
+    if not tube.after:
+        return ""
+    if tube.straight[1]:
+        return f" after {_series(tube.straight)}"
+    return f" after {_number(tube.straight[0])}"
 
 
 def _series(values: Sequence[float]) -> str:
@@ -292,6 +308,7 @@ _STARTER_CHECKS = (
 )
 _STARTER_TUBES = (
     "# Tubes: outside diameter 28.6, both ends of a taper 22.2-14, or height x width of an oval 30x16.",
+    "# A blade that is cylindrical for 180 mm before it tapers: 24-13 after 180; an oval that ends round: 30x17-14.",
     "# A column 'corner radius' (outside, mm) makes a tube of height x width rectangular.",
     "# Wall 0.8, or butted 0.8/0.5/0.8 with butts 80/80; with the lengths of the wall's tapers 80+30/80+30.",
     "# A butted tube begins at the bottom bracket (seat and down tube, chainstay), at the seat tube (top tube,",

@@ -123,7 +123,7 @@ def _width(name: str, bicycle: Bicycle | None) -> float:
     if bicycle is None or key not in bicycle.tubes:
         return _PLAIN
     tube = bicycle.tubes[key]
-    return (tube.od_start + tube.od_end) / 2
+    return (tube.od_start + tube.od_end) / 2  # one line has one width
 
 
 def _name_along(name: str, points: list[Flat]) -> str:
