@@ -6,6 +6,7 @@ of their own.
 """
 
 from collections.abc import Collection, Sequence
+from itertools import pairwise
 from math import atan2, cos, degrees, pi, sin
 from pathlib import Path
 from typing import Literal
@@ -265,10 +266,8 @@ def _stop(
 def _straight_outline(paper: Paper, layer: str, tube: Silhouette, stops: tuple[Stop, Stop]) -> None:
     sides = edges(tube, *stops)
     for points in sides.values():
-        if len(points) == 2:
-            paper.line(f"{layer}_OUTLINE", *points)
-        else:
-            paper.polyline(f"{layer}_OUTLINE", points)
+        for begin, finish in pairwise(points):
+            paper.line(f"{layer}_OUTLINE", begin, finish)
     role = role_of(_tube_name(layer))
     if "end" not in role.mitred and len(sides) == 2:
         paper.line(f"{layer}_OUTLINE", sides[1][-1], sides[-1][-1])
