@@ -23,8 +23,15 @@ from .options import force_option, input_argument, json_option, read, reading_op
     "--format",
     "formats",
     multiple=True,
-    type=click.Choice(["svg", "dxf"]),
-    help="Only this format.",
+    type=click.Choice(["svg", "dxf", "pdf"]),
+    help="Only this format; pdf holds all templates.",
+)
+@click.option(
+    "--paper",
+    default="A4",
+    show_default=True,
+    type=click.Choice(["A4", "Letter"]),
+    help="Paper of the printer; a template that is larger is tiled.",
 )
 @click.option(
     "--shell",
@@ -39,6 +46,7 @@ def command(
     source: Path,
     output: Path,
     formats: tuple[Any, ...],
+    paper: str,
     shell: float,
     force: bool,
     as_json: bool,
@@ -54,7 +62,12 @@ def command(
     reading = read(source, **how)
     bicycle = reading.need_bicycle()
     files, found = write_mitres(
-        bicycle, output, formats or ("svg", "dxf"), shell_diameter=shell, force=force
+        bicycle,
+        output,
+        formats or ("svg", "dxf", "pdf"),
+        shell_diameter=shell,
+        paper=paper,
+        force=force,
     )
     lengths = cut_lengths(frame_mitres(bicycle, shell))
     every = (*reading.findings, *found)
@@ -84,8 +97,6 @@ def command(
         "Stays and blades run to the axles' centres: take off what the dropouts replace."
     )
     print()
-    print(
-        f"{len(files)} templates in {output}. Print at 100 %, check the 100 mm ruler before you cut."
-    )
+    print(f"{len(files)} files in {output}. Print at 100 %, check the 100 mm ruler before you cut.")
     show.findings(every)
     return int(show.serious(every))

@@ -158,8 +158,8 @@ class Mitre:
 
     @property
     def neighbours(self) -> str:
-        """Such as ``bb_shell + seat_tube``."""
-        return " + ".join(cut.neighbour for cut in self.cuts)
+        """Such as ``bottom bracket shell and seat tube``."""
+        return " and ".join(spoken(cut.neighbour) for cut in self.cuts)
 
     def _line(self, radius: float, phi: Array) -> Array:
         lines = [cut.line(radius, phi, self.taper) for cut in self.cuts]
@@ -213,4 +213,4 @@ class Mitre:
     @property
     def title(self) -> str:
         """Such as ``top tube at the seat tube``."""
-        return f"{spoken(self.member)} at the {spoken(self.neighbours)}"
+        return f"{spoken(self.member)} at the {self.neighbours}"

@@ -1,6 +1,8 @@
 """Templates read back from the files, wrapped round the tube again, and held against the neighbour in space."""
 
+import re
 from dataclasses import replace
+from itertools import pairwise
 from math import pi
 from xml.etree import ElementTree
 
@@ -9,11 +11,14 @@ import numpy as np
 import pytest
 from droptrail.converters.files.drafting.mitre import (
     A4,
+    ALL_IN_ONE,
+    PAPERS,
     base_distance,
     svg_text,
     template,
     write_mitres,
 )
+from droptrail.converters.files.drafting.mitre_pdf import EDGE, OVERLAP, _sheet, tiles
 from droptrail.model.errors import InputError
 from droptrail.model.frame.bicycle import Fittings
 from droptrail.model.frame.frame_mitres import cut_lengths, frame_mitres
@@ -28,7 +33,8 @@ def folder(tmp_path_factory):
     place = tmp_path_factory.mktemp("mitres") / "new"
     paths, _ = write_mitres(BICYCLE, place)
     assert {p.name for p in paths} == {
-        f"{name}.{kind}" for name in MITRES for kind in ("svg", "dxf")
+        *(f"{name}.{kind}" for name in MITRES for kind in ("svg", "dxf")),
+        ALL_IN_ONE,
     }
     return place
 
@@ -43,6 +49,12 @@ def lines_in_svg(path, style):
         if e.get("class") == style
     ]
     return [points * (1, -1) + (0, height) for points in found]
+
+
+def words_in_svg(root):
+    """Text -> where its outline is put."""
+    groups = [e for e in root.iter(f"{SVG}g") if e.get("class") == "words"]
+    return {e.find(f"{SVG}title").text: e.get("transform") for e in groups}
 
 
 def sleeve(path):
@@ -107,9 +119,9 @@ def test_quarter_marks_carry_their_names(folder):
         sleeve(folder / "top_tube_at_head_tube.svg"),
     )
     marks = {
-        e.text: float(e.get("x"))
-        for e in root.iter(f"{SVG}text")
-        if e.text.split()[0] in ("90", "180", "270")
+        text: float(place.split("(")[1].split()[0])
+        for text, place in words_in_svg(root).items()
+        if text.split()[0] in ("90", "180", "270")
     }
     quarter = pi * mitre.od / 4
     assert marks == pytest.approx(
@@ -124,7 +136,7 @@ def test_quarter_marks_carry_their_names(folder):
 
 def test_notes_say_what_to_set_and_saw(folder):
     root = ElementTree.parse(folder / "top_tube_at_head_tube.svg").getroot()
-    words = " | ".join(e.text for e in root.iter(f"{SVG}text"))
+    words = " ".join(words_in_svg(root))
     length = next(c for c in cut_lengths(tuple(MITRES.values())) if c.member == "top_tube")
     angle = MITRES["top_tube_at_head_tube"].cuts[0].acute
     for expected in (
@@ -157,6 +169,71 @@ def test_words_and_lines_stay_on_the_page():
                     words.at[0] + (0 if words.rotation else 0.6 * words.height * len(words.text))
                     < page.width - 8
                 )
+
+
+def test_letters_are_outlines(folder):
+    """No viewer's own font: the width of each text is that of its outline, and it ends on the page."""
+    for name in MITRES:
+        root = ElementTree.parse(folder / f"{name}.svg").getroot()
+        assert not list(root.iter(f"{SVG}text"))
+        for text, place in words_in_svg(root).items():
+            outline = next(
+                e.find(f"{SVG}path").get("d")
+                for e in root.iter(f"{SVG}g")
+                if e.get("class") == "words" and e.find(f"{SVG}title").text == text
+            )
+            along = [
+                float(pair.split(",")[0]) for pair in re.findall(r"-?[\d.]+,-?[\d.]+", outline)
+            ]
+            if "rotate" not in place:
+                assert float(place.split("(")[1].split()[0]) + max(along) < 200
+
+
+FAT = replace(
+    BICYCLE,
+    tubes={**TUBES, "down_tube": replace(TUBES["down_tube"], od_start=70.0, od_end=70.0)},
+)
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_one_pdf_holds_every_template_on_the_paper_asked_for(tmp_path, paper):
+    (path,), _ = write_mitres(FAT, tmp_path, ("pdf",), paper=paper)
+    data = path.read_bytes()
+    mitres = [m for m in frame_mitres(FAT) if m.coverage]
+    wide = [m for m in mitres if m.wrap_length > 170]
+    assert len(wide) == 2
+    assert len(re.findall(rb"/Type /Page\b", data)) == len(mitres) + len(wide)  # two sheets each
+    boxes = {tuple(map(float, box.split())) for box in re.findall(rb"/MediaBox \[([^]]*)\]", data)}
+    (box,) = boxes
+    assert box[2:] == pytest.approx([side / 25.4 * 72 for side in PAPERS[paper]], abs=0.01)
+    assert b"/FontFile2" in data  # the letters travel with it
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_tiles_cover_the_template_and_share_a_strip(paper):
+    sheet = PAPERS[paper]
+    mitre = next(m for m in frame_mitres(FAT) if m.member == "down_tube")
+    picture = template(mitre, cut_lengths((mitre,))[0], "fat", sheet)
+    found = tiles(picture, sheet)
+    assert len(found) > 1
+    reach = [(t.left + EDGE, t.left + sheet[0] - EDGE) for t in found]
+    for (_, end), (start, _) in pairwise(reach):
+        assert end - start == pytest.approx(OVERLAP)
+    assert reach[-1][1] >= picture.width - EDGE
+    for stroke in picture.strokes:  # every stroke stands whole or in part on some sheet
+        x = stroke.points[:, 0]
+        assert any(((x >= low) & (x <= high)).any() for low, high in reach)
+
+
+def test_a_millimetre_of_the_template_is_a_millimetre_of_paper():
+    mitre = MITRES["top_tube_at_head_tube"]
+    picture = template(mitre, cut_lengths((mitre,))[0], "", A4)
+    (tile,) = tiles(picture, A4)
+    figure = _sheet(picture, tile, A4)
+    (axes,) = figure.axes
+    to_paper = axes.transData + figure.dpi_scale_trans.inverted()
+    ends = to_paper.transform([(0.0, 0.0), (100.0, 200.0)])
+    assert (ends[1] - ends[0]) * 25.4 == pytest.approx([100.0, 200.0], abs=1e-6)
 
 
 def test_stay_that_touches_in_part_has_a_broken_line(folder):

@@ -189,7 +189,7 @@ def test_marks_name_the_sides_in_the_order_they_are_met():
 
 def test_down_tube_is_cut_to_shell_and_seat_tube():
     down = next(m for m in frame_mitres(BICYCLE) if (m.member, m.at_end) == ("down_tube", "start"))
-    assert down.neighbours == "bb_shell + seat_tube"
+    assert down.neighbours == "bottom bracket shell and seat tube"
     gaps = distances(BICYCLE, down, ROUND)
     assert (abs(gaps) < 1e-9).any(axis=1).all()  # each neighbour rules somewhere
     assert gaps[0].min() > -1e-9  # nowhere inside the shell
@@ -209,7 +209,7 @@ def test_down_tube_that_runs_into_the_top_tube_is_cut_to_it_too():
         ),
     )
     down = next(m for m in frame_mitres(low) if (m.member, m.at_end) == ("down_tube", "end"))
-    assert down.neighbours == "head_tube + top_tube"
+    assert down.neighbours == "head tube and top tube"
     gaps = distances(low, down, ROUND)
     assert (abs(gaps) < 1e-9).any(axis=1).all()
     assert gaps[0].min() > -1e-9

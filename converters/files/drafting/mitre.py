@@ -1,4 +1,5 @@
-"""Mitre templates on paper at 1:1: one page per tube end, as SVG (to print) and DXF (to cut by machine or plot).
+"""Mitre templates on paper at 1:1: one page per tube end, as SVG (to print) and DXF (to cut by machine or plot), and
+all of them as one PDF, a template that is larger than the paper on several sheets to be glued.
 
 A PICTURE is a page of strokes and words in mm, origin bottom left; both formats are made from it. On the page
 the neighbour is up; wrapped round the tube with the printed side out, the left edge lies on the first mark and meets
@@ -11,7 +12,8 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from math import ceil, pi
 from pathlib import Path
-from typing import Literal
+from textwrap import wrap
+from typing import TYPE_CHECKING, Literal
 from xml.etree import ElementTree
 
 import numpy as np
@@ -27,17 +29,30 @@ from ....model.words import spoken
 from ..writing import refuse_existing, write_text
 from .dxf_paper import CENTRE, LEFT, DxfPaper
 
-Format = Literal["svg", "dxf"]
+if TYPE_CHECKING:
+    from matplotlib.textpath import TextPath
+
+Format = Literal["svg", "dxf", "pdf"]
 Xy = tuple[float, float]
 A4 = (210.0, 297.0)
+PAPERS = {"A4": A4, "Letter": (215.9, 279.4)}  # mm, ISO 216 and ANSI/ASME Y14.1 A
+ALL_IN_ONE = "mitre_templates.pdf"
+LETTER_WIDTH = (
+    0.8  # of a letter of height 1, on the broad side: a note is broken before it runs off the paper
+)
 MARGIN = 20.0  # mm, more than any printer's unprintable edge
 STEPS = 720  # half a degree round the tube; the quarters, where equal tubes have a kink, lie on it
 LEAST_SLEEVE = 25.0  # mm of paper between throat and base line, to wrap it straight
 RULER = 100.0
 TAB = 8.0  # glue tab
+TITLE = 4.5
+TITLE_LINE = 6.5  # mm from line to line of the title
 TEXT = 3.0
 SMALL = 2.5
 LINE = 5.5  # mm from note to note
+
+FONT = "DejaVu Sans"  # comes with matplotlib
+CAPITAL = 0.729  # height of its capitals, of its size
 
 # Style -> DXF layer, SVG colour, line width mm, dashes.
 STYLES: dict[str, tuple[str, str, float, str]] = {
@@ -96,14 +111,16 @@ class Picture:
 def write_mitres(
     bicycle: Bicycle,
     folder: str | Path,
-    formats: Sequence[Format] = ("svg", "dxf"),
+    formats: Sequence[Format] = ("svg", "dxf", "pdf"),
     *,
     shell_diameter: float = PARTS["bb_shell"].od,
+    paper: str = "A4",
     force: bool = False,
 ) -> tuple[tuple[Path, ...], tuple[Finding, ...]]:
     """Write a template for every mitred tube end into a folder, made where it does not exist.
 
-    Returns the files written, such as ``top_tube_at_seat_tube.svg``, and what to look at before cutting.
+    Returns the files written, such as ``top_tube_at_seat_tube.svg`` and the `ALL_IN_ONE` of the PDF, and what to look
+    at before cutting. `paper` is one of `PAPERS`.
 
     Raises
     ------
@@ -122,12 +139,23 @@ def write_mitres(
             f"{folder}: this folder cannot be made ({error.strerror or error})"
         ) from error
     mitred = {f"{m.member}_at_{m.cuts[0].neighbour}": m for m in mitres if m.coverage}
-    written = tuple(folder / f"{name}.{kind}" for name in mitred for kind in formats)
+    single = [kind for kind in formats if kind != "pdf"]
+    written = tuple(folder / f"{name}.{kind}" for name in mitred for kind in single)
+    if "pdf" in formats:
+        written = (*written, folder / ALL_IN_ONE)
     refuse_existing(written, force)
-    for name, mitre in mitred.items():
-        picture = template(mitre, lengths[mitre.member], bicycle.name)
-        for kind in formats:
-            WRITERS[kind](picture, folder / f"{name}.{kind}", force)
+    sheet = PAPERS[paper]
+    pages = {
+        name: template(mitre, lengths[mitre.member], bicycle.name, sheet)
+        for name, mitre in mitred.items()
+    }
+    for name, page in pages.items():
+        for kind in single:
+            WRITERS[kind](page, folder / f"{name}.{kind}", force)
+    if "pdf" in formats:
+        from .mitre_pdf import write_pdf
+
+        write_pdf(list(pages.values()), folder / ALL_IN_ONE, sheet, force)
     assumed = Finding(
         "mitre-shell",
         "info",
@@ -146,23 +174,32 @@ def base_distance(mitre: Mitre) -> float:
     return 10.0 * ceil((mitre.short_point + LEAST_SLEEVE) / 10)
 
 
-def template(mitre: Mitre, length: CutLength, name: str = "") -> Picture:
-    """The page of one tube end."""
-    page = Picture(
-        max(A4[0], mitre.wrap_length + 2 * MARGIN + TAB),
-        A4[1],
-        f"{name}: {mitre.title}".lstrip(": "),
-    )
-    page.write(page.title, MARGIN, page.height - MARGIN, 4.5)
-    top = page.height - MARGIN - 18
-    joint = top - max(6.0, 6.0 - mitre.long_point)
+def template(mitre: Mitre, length: CutLength, name: str = "", sheet: Xy = A4) -> Picture:
+    """The page of one tube end: as large as the paper, or larger where the sleeve does not fit."""
+    width = max(sheet[0], mitre.wrap_length + 2 * MARGIN + TAB)
+    title = _broken(f"{name}: {mitre.title}".lstrip(": "), sheet[0], TITLE)
+    notes = [line for note in _notes(mitre, length) for line in _broken(note, sheet[0], TEXT)]
+    above = MARGIN + TITLE_LINE * len(title) + 12
+    over = max(6.0, 6.0 - mitre.long_point)
+    below = over + base_distance(mitre) + 8 + LINE * len(notes) + 22
+    page = Picture(width, max(sheet[1], above + below + MARGIN), title[0])
+    for k, line in enumerate(title):
+        page.write(line, MARGIN, page.height - MARGIN - TITLE_LINE * k, TITLE)
+    top = page.height - above
+    joint = top - over
     _wrap(page, mitre, MARGIN, top, joint)
     y = joint - base_distance(mitre) - 8
-    for note in _notes(mitre, length):
+    for note in notes:
         y -= LINE
         page.write(note, MARGIN, y)
     _ruler(page, MARGIN, y - 22)
     return page
+
+
+def _broken(text: str, width: float, height: float) -> list[str]:
+    """A text as lines that fit between the margins of the paper, also where a template takes several sheets."""
+    letters = int((width - 2 * MARGIN) / (LETTER_WIDTH * height))
+    return wrap(text, letters) or [""]
 
 
 def _wrap(page: Picture, mitre: Mitre, left: float, top: float, joint: float) -> None:
@@ -185,7 +222,15 @@ def _wrap(page: Picture, mitre: Mitre, left: float, top: float, joint: float) ->
         page.line("mark", (x, base), (x, top))
         page.write(f"{90 * k % 360} {mitre.marks[k % 4]}", x - 1, base + 2, SMALL, 90)
     page.write("base line", left, base - 4, SMALL)
-    page.write(f"{spoken(mitre.neighbours)} this side", left, top + 2, SMALL)
+    page.write(f"{mitre.neighbours} this side", left, top + 2, SMALL)
+    page.write("seam", left - 2, (base + top) / 2, SMALL, 90, True)
+    _arrow_up(page, right + TAB + 5, base + 2, top - 2)
+
+
+def _arrow_up(page: Picture, x: float, low: float, high: float) -> None:
+    """Which way the template sits on the tube."""
+    page.line("mark", (x, low), (x, high), (x - 1.5, high - 4), (x + 1.5, high - 4), (x, high))
+    page.write("up: to the neighbour", x - 1.5, (low + high) / 2, SMALL, 90, True)
 
 
 def _unbroken(points: Array) -> Iterator[Array]:
@@ -248,7 +293,6 @@ def svg_text(picture: Picture) -> str:
             "width": f"{picture.width:g}mm",
             "height": f"{picture.height:g}mm",
             "viewBox": f"0 0 {picture.width:g} {picture.height:g}",
-            "font-family": "sans-serif",
         },
     )
     ElementTree.SubElement(root, "title").text = picture.title
@@ -266,21 +310,40 @@ def svg_text(picture: Picture) -> str:
             root, "polyline", shape | ({"stroke-dasharray": dashes} if dashes else {})
         )
     for words in picture.words:
-        x = words.at[0]
-        y = picture.height - words.at[1]
-        # capitals: 0.72 of it
-        place = {
-            "x": f"{x:.3f}",
-            "y": f"{y:.3f}",
-            "font-size": f"{words.height / 0.72:.2f}",
-        }
-        place |= {"text-anchor": "middle"} if words.centred else {}
-        place |= (
-            {"transform": f"rotate({-words.rotation:g} {x:.3f} {y:.3f})"} if words.rotation else {}
-        )
-        ElementTree.SubElement(root, "text", place).text = words.text
+        root.append(_letters(words, picture.height))
     ElementTree.indent(root)
     return ElementTree.tostring(root, encoding="unicode") + "\n"
+
+
+def _letters(words: Words, height: float) -> ElementTree.Element:
+    """A text as the outlines of its letters: no viewer's own font can then make it run off the page."""
+    from matplotlib.font_manager import FontProperties
+    from matplotlib.textpath import TextPath
+
+    path = TextPath((0, 0), words.text, size=words.height / CAPITAL, prop=FontProperties(FONT))
+    width = path.get_extents().xmax if words.text.strip() else 0.0
+    place = f"translate({words.at[0]:.3f} {height - words.at[1]:.3f})"
+    if words.rotation:
+        place += f" rotate({-words.rotation:g})"
+    if words.centred:
+        place += f" translate({-width / 2:.3f} 0)"
+    group = ElementTree.Element("g", {"transform": place, "class": "words", "fill": "#000000"})
+    ElementTree.SubElement(group, "title").text = words.text
+    ElementTree.SubElement(group, "path", {"d": _outline(path)})
+    return group
+
+
+def _outline(path: "TextPath") -> str:
+    """Path data with y down, as SVG has it."""
+    said = []
+    for points, code in path.iter_segments(curves=True, simplify=False):
+        letter = {1: "M", 2: "L", 3: "Q", 4: "C", 79: "Z"}[int(code)]
+        if letter == "Z":
+            said.append(letter)
+        else:
+            flipped = points.reshape(-1, 2) * (1, -1)
+            said.append(letter + " ".join(f"{x:.2f},{y:.2f}" for x, y in flipped))
+    return "".join(said)
 
 
 def _write_svg(picture: Picture, path: Path, force: bool) -> None:
