@@ -27,10 +27,21 @@ from .options import force_option, input_argument, read, reading_options
     show_default=True,
     help="R12, R2000, R2004, R2007, R2010 ... R2018.",
 )
+@click.option(
+    "--plot",
+    type=click.Choice(["A4", "A3", "A2", "A1", "Letter", "Tabloid"]),
+    help="Also lay the views out on sheets of that size, ready to plot.",
+)
 @force_option
 @reading_options
 def command(
-    source: Path, output: Path, views: tuple[Any, ...], dxf_version: str, force: bool, **how: Any
+    source: Path,
+    output: Path,
+    views: tuple[Any, ...],
+    dxf_version: str,
+    plot: str | None,
+    force: bool,
+    **how: Any,
 ) -> int:
     """Draw INPUT as DXF in mm at 1:1: centre-lines, outlines, wheels, the trade's dimensions."""
     from ..converters.files.drafting.frame import draw_frame
@@ -46,6 +57,7 @@ def command(
         output,
         views or ("side", "front", "top"),
         version=dxf_version,
+        plot=plot,
         force=force,
     )
     print(f"{output} written, 1:1 in mm, origin at the bottom bracket.")

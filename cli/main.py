@@ -22,6 +22,7 @@ COMMANDS = {
     "geometry": ".geometry",
     "draw": ".draw",
     "mitre": ".mitre",
+    "jig": ".jig",
     "model": ".model_file",
     "cases": ".cases",
     "solve": ".solve",

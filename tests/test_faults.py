@@ -32,6 +32,8 @@ WRITES = {
     "new.xlsx": ["new", "OUT"],
     "read.svg": ["read", DRAWING, "-o", "OUT"],
     "draw.dxf": ["draw", SHEET, "-o", "OUT"],
+    "jig.pdf": ["jig", SHEET, "-o", "OUT"],
+    "jig.xlsx": ["jig", SHEET, "-o", "OUT"],
     "model.json": ["model", SHEET, "-o", "OUT"],
     "compare.csv": ["compare", SHEET, "--option", "top_tube=25.4,31.8", "-o", "OUT"],
     "compare.xlsx": ["compare", SHEET, "--option", "top_tube=25.4,31.8", "-o", "OUT"],

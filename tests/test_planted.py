@@ -30,6 +30,7 @@ RUNS = {
     "geometry": ["geometry", "t.csv"],
     "draw": ["draw", "t.csv", "-o", "d.dxf"],
     "mitre": ["mitre", "t.csv", "-o", "mitres"],
+    "jig": ["jig", "t.csv"],
     "model": ["model", "t.csv", "-o", "made.json"],
     "solve": ["solve", "links.json"],
     "check": ["check", "links.json"],

@@ -1,24 +1,23 @@
 """What a builder sets on the jig and measures on the table, from the bottom bracket: points, angles, distances.
 
-Plane figures are the side view's: x forward, y up, mm; angles in degrees. All are centre-lines and centres of joints.
+Plane figures are the side view's: x forward, y up, mm; angles in degrees. All are centre-lines and centres of joints;
+of a pair the drive side stands for both.
 """
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import acos, atan2, degrees, hypot
+from math import atan2, degrees, hypot
 
 import numpy as np
 
-from ..tubes.plan import SHELL, present, role_of
-from ..words import spoken
-from .bicycle import Bicycle
+from .bicycle import Bicycle, Fittings
 from .frame_mitres import CutLength, cut_lengths, frame_mitres, square_lengths
 from .layout import FrameLayout, Member, lay_out
 
-# The points in the order in which a jig is set: the shell first, then what is clamped.
+# In the order in which a jig is set: the rear end, up the seat tube, down the head tube, out to the front.
 POINTS = (
     "rear_axle",
-    "seat_tube_top_node",
+    "seat_tube_top_tube_node",
     "seat_tube_seatstay_node",
     "seat_tube_top",
     "top_tube_head_node",
@@ -28,10 +27,11 @@ POINTS = (
     "fork_crown",
     "front_axle",
 )
+OTHER_SIDE = "_left"
 
 
 @dataclass(frozen=True)
-class Setting:
+class JigPoint:
     """One point of the side view. height : over the ground; distance : straight from the bottom bracket's centre."""
 
     point: str
@@ -43,17 +43,17 @@ class Setting:
 
 @dataclass(frozen=True)
 class Slope:
-    """A tube's angle from the horizontal in the side view, 0 to 180 degrees, measured at the rear as the trade does;
-    and how far it stands out of the plane of the frame, degrees."""
+    """How a tube lies, degrees: from the horizontal, 0 to 90; to which side it rises; out of the plane of the frame."""
 
     tube: str
     angle: float
+    rises: str
     splay: float
 
 
 @dataclass(frozen=True)
 class Meeting:
-    """Two tubes at a joint: the angle between their axes in space and how far these pass one another, mm."""
+    """Two tubes at a joint: the angle between their axes, degrees, and how far these pass one another, mm."""
 
     tube: str
     neighbour: str
@@ -63,80 +63,101 @@ class Meeting:
 
 @dataclass(frozen=True)
 class OnTube:
-    """Where a joint lies on a tube, mm along the tube from its named end."""
+    """Where a joint lies on a tube, mm along it from its lower end, which is named."""
 
     tube: str
-    measured_from: str
     joint: str
     distance: float
-
-
-@dataclass(frozen=True)
-class Width:
-    """A width across the frame, mm."""
-
-    place: str
-    value: float
+    measured_from: str
 
 
 @dataclass(frozen=True)
 class JigSheet:
-    """Everything for the jig; of a pair the drive side stands for both."""
+    """Everything for the jig. widths : place -> mm across the frame. square : tube -> mm, sawn without a mitre."""
 
-    settings: tuple[Setting, ...]
+    settings: tuple[JigPoint, ...]
     slopes: tuple[Slope, ...]
     meetings: tuple[Meeting, ...]
     on_tubes: tuple[OnTube, ...]
-    widths: tuple[Width, ...]
+    widths: tuple[tuple[str, float], ...]
     cuts: tuple[CutLength, ...]
     square: tuple[tuple[str, float], ...]
 
 
 def jig_sheet(bicycle: Bicycle, shell_diameter: float) -> JigSheet:
-    """The settings of one frame. Raises ModelError where the bicycle does not place its tubes."""
+    """The settings of one frame.
+
+    Parameters
+    ----------
+    shell_diameter : outside diameter of the bottom bracket shell, mm; the stays and tubes are mitred to it.
+
+    Raises
+    ------
+    ModelError
+        When the bicycle does not place all its tubes or lacks one.
+    """
     layout = lay_out(bicycle)
     mitres = frame_mitres(bicycle, shell_diameter)
-    members = [m for m in layout.members if not m.name.endswith("_left")]
-    meetings = tuple(
-        Meeting(m.member, cut.neighbour, cut.acute, abs(cut.offset))
-        for m in mitres
-        if m.coverage and not m.member.endswith("_left")
-        for cut in m.cuts
-    )
-    cuts = tuple(cut for cut in cut_lengths(mitres) if not cut.member.endswith("_left"))
+    met = [m for m in mitres if m.coverage and not m.member.endswith(OTHER_SIDE)]
+    meetings = [
+        Meeting(mitre.member, cut.neighbour, cut.acute, abs(cut.offset))
+        for mitre in met
+        for cut in mitre.cuts
+    ]
+    members = [m for m in layout.members if not m.name.endswith(OTHER_SIDE)]
+    cuts = [cut for cut in cut_lengths(mitres) if not cut.member.endswith(OTHER_SIDE)]
     return JigSheet(
         tuple(_settings(bicycle, layout)),
         tuple(_slope(member) for member in members),
-        meetings,
+        tuple(meetings),
         tuple(_on_tubes(layout, members)),
-        _widths(bicycle),
-        cuts,
+        tuple(_widths(bicycle.fittings)),
+        tuple(cuts),
         tuple(square_lengths(bicycle).items()),
     )
 
 
-def _settings(bicycle: Bicycle, layout: FrameLayout) -> Iterator[Setting]:
+def _settings(bicycle: Bicycle, layout: FrameLayout) -> Iterator[JigPoint]:
     ground = bicycle.dimensions.ground_y
     for name in POINTS:
-        at = _middle(layout, name)
-        if at is not None:
-            x = float(at[0])
-            y = float(at[1])
-            yield Setting(name, x, y, hypot(x, y), y - ground)
-
-
-def _middle(layout: FrameLayout, name: str) -> "np.ndarray | None":
-    held = layout.joints.get(name)
-    if held is None:
-        return None
-    return np.array(held)
+        if name in layout.joints:
+            x, y, _ = layout.joints[name]
+            yield JigPoint(name, x, y, hypot(x, y), y - ground)
 
 
 def _slope(member: Member) -> Slope:
-    start = np.array(member.path[0])
-    along = np.array(member.path[-1]) - start
-    if along[1] < 0:  # read upwards, as head and seat angle are
+    along = np.array(member.path[-1]) - np.array(member.path[0])
+    if along[1] < 0:
         along = -along
+    if abs(along[1]) < 1e-9:
+        rises = "level"
+    elif along[0] > 0:
+        rises = "forward"
+    else:
+        rises = "rearward"
     flat = hypot(along[0], along[1])
-    angle = degrees(atan2(along[1], -along[0]))
-    return Slope(member.name, angle, degrees(atan2(abs(along[2]), flat)))
+    return Slope(
+        member.name,
+        degrees(atan2(along[1], abs(along[0]))),
+        rises,
+        degrees(atan2(abs(along[2]), flat)),
+    )
+
+
+def _on_tubes(layout: FrameLayout, members: list[Member]) -> Iterator[OnTube]:
+    for member in members:
+        low = member.start
+        if layout.joints[member.end][1] < layout.joints[member.start][1]:
+            low = member.end
+        foot = np.array(layout.joints[low])
+        for joint in member.joints:
+            distance = float(np.linalg.norm(np.array(layout.joints[joint]) - foot))
+            yield OnTube(member.name, joint, distance, low)
+
+
+def _widths(fittings: Fittings) -> Iterator[tuple[str, float]]:
+    yield "rear dropouts, inside to inside", fittings.rear_hub_spacing
+    yield "front dropouts, inside to inside", fittings.front_hub_spacing
+    yield "bottom bracket shell", fittings.bb_shell_width
+    yield "chainstays at the shell, centre to centre", fittings.chainstay_spacing
+    yield "seatstays at the seat tube, centre to centre", fittings.seatstay_spacing

@@ -125,7 +125,7 @@ def _angles(paper: Paper, d: FrameDimensions) -> None:
 # --- title block --------------------------------------------------------------------------------------------
 
 
-def title_block(paper: DxfPaper, bicycle: Bicycle) -> None:
+def title_block(paper: DxfPaper, bicycle: Bicycle, scale: str = "scale 1:1") -> None:
     """Name, scale, caution, and the numbers of the frame in three columns below the side view."""
     d = bicycle.dimensions
     left = d.rear_axle.x - d.wheel_radius_rear
@@ -145,7 +145,7 @@ def title_block(paper: DxfPaper, bicycle: Bicycle) -> None:
     )
     paper.text(
         "NOTES",
-        "scale 1:1, lengths in mm, seen from the drive side",
+        f"{scale}, lengths in mm, seen from the drive side",
         (left + width - line, top - 1.3 * line),
         align=RIGHT,
     )

@@ -27,6 +27,7 @@ from .dimensions import dimension_side_view, title_block
 from .dxf_paper import DxfPaper
 from .outline import SHELL, TIP, Silhouette, Stop, edges, path_edges
 from .paper import Paper, layer_of
+from .plot import lay_out_plot
 from .views import front_view, stays_view
 
 View = Literal["side", "front", "top"]
@@ -43,6 +44,7 @@ def draw_frame(
     *,
     version: str = "R2010",
     bead_seats: tuple[float | None, float | None] = (None, None),
+    plot: str | None = None,
     force: bool = False,
 ) -> tuple[Finding, ...]:
     """Write the drawing of a bicycle.
@@ -52,6 +54,7 @@ def draw_frame(
     views : any of side, front (fork square to the steering axis) and top (stays in their own planes).
     version : R12, R2000, R2004, R2007, R2010, R2013 or R2018.
     bead_seats : bead seat diameters front and rear, mm; the rim is drawn where it is known.
+    plot : size of sheet, one of `plot.SHEETS`, to lay the views out on in the paper space; None for the model alone.
     force : replace an existing file.
 
     Returns
@@ -68,7 +71,10 @@ def draw_frame(
     if "side" in views:
         findings += side_view(paper, bicycle, bead_seats)
         dimension_side_view(paper, bicycle.dimensions)
-        title_block(paper, bicycle)
+        if plot is None:
+            title_block(paper, bicycle)
+        else:
+            title_block(paper, bicycle, "scale at the foot of the sheet")
     for view, draw in (("front", front_view), ("top", stays_view)):
         if view in views:
             try:
@@ -85,6 +91,8 @@ def draw_frame(
     if {"front", "top"} & set(views):
         found = optional_ones(bicycle.tubes)
         findings += [not_handled(role, "the front and top views do not show") for role in found]
+    if plot is not None:
+        findings += lay_out_plot(paper, plot, bicycle.name or "frame")
     paper.save(path, force)
     return tuple(findings)
 

@@ -22,7 +22,7 @@ CROSS = 4.0  # mm, arms of the marks that are laid on one another
 
 
 @dataclass(frozen=True)
-class Tile:
+class PaperSheet:
     """A window of a template that one sheet of paper shows; `left`, `low` in mm on the template."""
 
     left: float
@@ -31,18 +31,18 @@ class Tile:
     count: int
 
 
-def tiles(picture: Picture, paper: Xy) -> list[Tile]:
+def tiles(picture: Picture, paper: Xy) -> list[PaperSheet]:
     """The sheets a template takes, row by row from the top left; one where it fits the paper."""
     if picture.width <= paper[0] + 1e-9 and picture.height <= paper[1] + 1e-9:
-        return [Tile(0.0, picture.height - paper[1], 1, 1)]
+        return [PaperSheet(0.0, picture.height - paper[1], 1, 1)]
     step = [side - 2 * EDGE - OVERLAP for side in paper]
     across = ceil((picture.width - 2 * EDGE - OVERLAP) / step[0])
     down = ceil((picture.height - 2 * EDGE - OVERLAP) / step[1])
-    found: list[Tile] = []
+    found: list[PaperSheet] = []
     for row in range(down):
         for column in range(across):
             low = picture.height - paper[1] - row * step[1]
-            found.append(Tile(column * step[0], low, len(found) + 1, across * down))
+            found.append(PaperSheet(column * step[0], low, len(found) + 1, across * down))
     return found
 
 
@@ -60,7 +60,7 @@ def write_pdf(pictures: Sequence[Picture], path: Path, paper: Xy, force: bool = 
     write_bytes(path, held.getvalue(), force)
 
 
-def _sheet(picture: Picture, tile: Tile, paper: Xy) -> "Figure":
+def _sheet(picture: Picture, tile: PaperSheet, paper: Xy) -> "Figure":
     """One sheet of paper; its axes are mm of the template."""
     from matplotlib.figure import Figure
 
@@ -101,7 +101,7 @@ def _dashes(pattern: str, width: float) -> "str | tuple[float, tuple[float, ...]
     return 0.0, tuple(float(mm) / width for mm in pattern.split())
 
 
-def _join(axes: "Axes", picture: Picture, tile: Tile, paper: Xy) -> None:
+def _join(axes: "Axes", picture: Picture, tile: PaperSheet, paper: Xy) -> None:
     """What a template on several sheets needs: which sheet this is, marks to lay on one another, a ruler on each."""
     small = SMALL / CAPITAL / POINT
     foot = tile.low + EDGE

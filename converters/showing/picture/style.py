@@ -6,7 +6,7 @@ for every common kind of colour blindness; line widths, hatching and words repea
 
 import io
 import warnings
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from textwrap import fill, shorten
@@ -113,6 +113,17 @@ def save_figure(figure: "Figure", path: str | Path, force: bool = False) -> None
         io.BytesIO()
     )  # in memory first: no library of pictures then has to cope with a full disk
     figure.savefig(drawn, format=ending[1:], dpi=DPI, metadata=UNDATED.get(ending))
+    write_bytes(path, drawn.getvalue(), force)
+
+
+def save_pages(figures: "Iterable[Figure]", path: str | Path, force: bool = False) -> None:
+    """Write figures as the pages of one PDF, atomically, without a date; within `house_style`."""
+    from matplotlib.backends.backend_pdf import PdfPages
+
+    drawn = io.BytesIO()
+    with PdfPages(drawn, metadata=UNDATED[".pdf"]) as pages:
+        for figure in figures:
+            pages.savefig(figure, dpi=DPI)
     write_bytes(path, drawn.getvalue(), force)
 
 

@@ -3,7 +3,6 @@
 files, findings = write_pictures(reading, "frame.pdf", ("side", "iso", "deflected"))
 """
 
-import io
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -15,9 +14,9 @@ from ....model.findings import Finding
 from ....model.frame.mesh import MeshOptions
 from ....model.vibration.setup import Supports
 from ...analysis import USUAL_MESH, Analysis, analyse, model_and_cases, vibrating
-from ...files.writing import refuse_existing, write_bytes
+from ...files.writing import refuse_existing
 from ...inputs import Reading
-from .style import DPI, UNDATED, check_ending, house_style, save_figure
+from .style import check_ending, house_style, save_figure, save_pages
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -203,7 +202,7 @@ class _Drawer:
 
 def _save(sheets: Sequence[Sheet], path: Path, force: bool) -> tuple[Path, ...]:
     if path.suffix.lower() == ".pdf":
-        _save_pdf(sheets, path, force)
+        save_pages((sheet.figure for sheet in sheets), path, force)
         return (path,)
     files = tuple(
         path if len(sheets) == 1 else path.with_stem(f"{path.stem}-{sheet.name}")
@@ -213,13 +212,3 @@ def _save(sheets: Sequence[Sheet], path: Path, force: bool) -> tuple[Path, ...]:
     for file, sheet in zip(files, sheets, strict=True):
         save_figure(sheet.figure, file, force)
     return files
-
-
-def _save_pdf(sheets: Sequence[Sheet], path: Path, force: bool) -> None:
-    from matplotlib.backends.backend_pdf import PdfPages
-
-    drawn = io.BytesIO()
-    with PdfPages(drawn, metadata=UNDATED[".pdf"]) as pages:
-        for sheet in sheets:
-            pages.savefig(sheet.figure, dpi=DPI)
-    write_bytes(path, drawn.getvalue(), force)

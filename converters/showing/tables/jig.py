@@ -1,0 +1,96 @@
+"""The jig sheet as tables: what is set, what is measured, what is sawn."""
+
+from ....model.frame.jig import JigSheet
+from ....model.words import spoken
+from ..table import Column, Kind, Table
+
+
+def _mm(key: str, heading: str) -> Column:
+    return Column(key, heading, Kind.NUMBER, "mm", digits=1)
+
+
+def _degrees(key: str, heading: str) -> Column:
+    return Column(key, heading, Kind.NUMBER, "deg", digits=2)
+
+
+_SETTINGS = (
+    Column("point", "point"),
+    _mm("x", "forward"),
+    _mm("y", "up"),
+    _mm("distance", "straight"),
+    _mm("height", "over ground"),
+)
+_SLOPES = (
+    Column("tube", "tube"),
+    _degrees("angle", "from horizontal"),
+    Column("rises", "rises"),
+    _degrees("splay", "out of the plane"),
+)
+_MEETINGS = (
+    Column("tube", "tube"),
+    Column("neighbour", "meets"),
+    _degrees("angle", "angle"),
+    _mm("offset", "axes beside"),
+)
+_ON_TUBES = (
+    Column("tube", "tube"),
+    Column("joint", "joint"),
+    _mm("distance", "along the tube"),
+    Column("measured_from", "from"),
+)
+_WIDTHS = (Column("place", "place"), _mm("width", "width"))
+_CUTS = (
+    Column("tube", "tube"),
+    _mm("centre_to_centre", "centre to centre"),
+    _mm("longest", "long points"),
+    _mm("shortest", "throats"),
+)
+_SQUARE = (Column("tube", "tube"), _mm("length", "sawn square"))
+
+
+def jig_tables(sheet: JigSheet) -> tuple[Table, ...]:
+    """Every table of the jig sheet, in the order in which a frame is built."""
+    return (
+        Table(
+            "settings",
+            "From the bottom bracket's centre",
+            _SETTINGS,
+            [(spoken(s.point), s.x, s.y, s.distance, s.height) for s in sheet.settings],
+            "Centre-lines; unloaded wheels stand a little higher.",
+        ),
+        Table(
+            "slopes",
+            "Tubes from the horizontal",
+            _SLOPES,
+            [(spoken(s.tube), s.angle, s.rises, s.splay) for s in sheet.slopes],
+        ),
+        Table(
+            "meetings",
+            "Tube to tube",
+            _MEETINGS,
+            [(spoken(m.tube), spoken(m.neighbour), m.angle, m.offset) for m in sheet.meetings],
+        ),
+        Table(
+            "on tubes",
+            "Joints along the tubes",
+            _ON_TUBES,
+            [
+                (spoken(o.tube), spoken(o.joint), o.distance, spoken(o.measured_from))
+                for o in sheet.on_tubes
+            ],
+        ),
+        Table("widths", "Across the frame", _WIDTHS, list(sheet.widths)),
+        Table(
+            "cut lengths",
+            "Cut lengths of mitred tubes",
+            _CUTS,
+            [(spoken(c.member), c.centre_to_centre, c.longest, c.shortest) for c in sheet.cuts],
+            "Stays run to the axles' centres: take off what the dropouts replace.",
+        ),
+        Table(
+            "square lengths",
+            "Sawn square",
+            _SQUARE,
+            [(spoken(tube), length) for tube, length in sheet.square],
+        ),
+    )
