@@ -5,7 +5,7 @@ BIN := $(VENV)/bin
 # The set of versions that was tested; others with make test TESTED=
 TESTED ?= $(CURDIR)/constraints.txt
 
-.PHONY: demo test coverage lint docs mutation fuzz wheel-test clean
+.PHONY: demo test test-lowest coverage lint docs mutation fuzz wheel-test clean
 
 $(VENV)/.installed: pyproject.toml
 	$(PYTHON) -m venv $(VENV)
@@ -17,6 +17,15 @@ demo: $(VENV)/.installed
 
 test: $(VENV)/.installed
 	$(BIN)/python -m pytest -n 2
+
+# The same tests with the lowest versions that pyproject.toml allows of every library droptrail itself needs. The page in
+# a browser and the documents' own digits are left to `make test`.
+LOWEST := $(VENV)/lowest
+test-lowest: $(VENV)/.installed
+	$(PYTHON) -m venv $(LOWEST)
+	$(BIN)/python tests/lowest_versions.py > $(LOWEST)/constraints.txt
+	PIP_CONSTRAINT=$(CURDIR)/$(LOWEST)/constraints.txt $(LOWEST)/bin/pip install --quiet --disable-pip-version-check -e ".[dev]"
+	$(LOWEST)/bin/python -m pytest -n 2 --ignore tests/browser --ignore tests/test_docs.py
 
 # Lines of model/ that no test runs.
 coverage: $(VENV)/.installed

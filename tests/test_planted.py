@@ -31,6 +31,7 @@ RUNS = {
     "draw": ["draw", "t.csv", "-o", "d.dxf"],
     "mitre": ["mitre", "t.csv", "-o", "mitres"],
     "jig": ["jig", "t.csv"],
+    "cases": ["cases"],
     "model": ["model", "t.csv", "-o", "made.json"],
     "solve": ["solve", "links.json"],
     "check": ["check", "links.json"],
