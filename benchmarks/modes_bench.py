@@ -50,7 +50,7 @@ process, taking turns. ARPACK: that solver within OpenSees.
 Ours counts element matrices, constraints, factor, Lanczos (ARPACK too, through scipy), the count of roots that proves
 Ours counts element matrices, constraints, factor, Lanczos (ARPACK too, by scipy), the count of roots that proves
 and no count: a free body gives garbage there without a word. Its dense solver takes any model. Against that one ours is
-hundreds of times faster, against the bare iteration it is level. A factor of ten over the latter is not to be had here:
+hundreds of times faster, against the bare iteration it is level. A factor of ten over the latter is out of reach here:
 putting the matrices together takes a third of our time, the thirty products of the iteration another third.
 """
 

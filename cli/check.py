@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 def command(source: Path, as_json: bool, full: bool, names: tuple[str, ...], **how: Any) -> int:
     """Check a DRAWING against its --sheet, solve the frame, cross-check the numbers, give one verdict.
 
-    Prints what asks for a hand, then the answer in at most eight lines; --full prints the rest before it.
+    Prints what needs attention, then the answer in at most eight lines; --full prints the rest before it.
     """
     from ..validation.check import check
 
@@ -64,7 +64,7 @@ def check_json(done: "Check") -> dict[str, Any]:
 
 
 def _print_short(done: "Check") -> None:
-    """What differs, and every finding that asks for a hand; then the answer."""
+    """What differs, and every finding that needs attention; then the answer."""
     from ..validation.tables import dimension_table
 
     off = [row for row in done.dimensions if row.ok is False]
@@ -104,7 +104,7 @@ def _print_answer(done: "Check") -> None:
 
 
 def verdict_words(done: "Check") -> str:
-    """The verdict with what stands beside it: warnings, and a cross-check that was not to be had."""
+    """The verdict with what stands beside it: warnings, and a cross-check that was not available."""
     warnings = [f for f in done.findings if f.severity == "warning" and f.code != "no-cross-check"]
     words = done.verdict.upper()
     if len(warnings) == 1:

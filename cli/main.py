@@ -1,7 +1,7 @@
 """The `droptrail` command: finds the subcommand, turns every refusal into one line and an exit code.
 
 Exit codes: 0 fine; 1 findings or a check out of tolerance; 2 wrong usage; 3 input that cannot be read; 4 everything is
-fine but nothing was cross-checked, because the second solver is not to be had.
+fine but nothing was cross-checked, because the second solver is not available.
 """
 
 import io
@@ -66,7 +66,7 @@ def commands() -> None:
 def main(argv: list[str] | None = None) -> int:
     """Run one command; returns the exit code and never lets a traceback out."""
     if argv is None:  # as a program, and not called by one
-        # what a library's clean-up meets after a refusal is no news
+        # what a library's clean-up meets after a refusal is not news
         sys.unraisablehook = lambda _: None
     try:
         _prepare_streams()

@@ -1,6 +1,7 @@
 """Options that several subcommands share, and the one way they read their input."""
 
 from collections.abc import Callable
+from dataclasses import fields
 from functools import wraps
 from pathlib import Path
 from typing import Any, TypeVar
@@ -22,6 +23,25 @@ json_option = click.option(
 sheet_option = click.option(
     "--sheet", type=click.Path(path_type=Path), help="Fit sheet (CSV or XLSX) for a drawing."
 )
+
+
+def gathered(**kinds: type) -> Callable[[Command], Command]:
+    """Options put together into frozen values: ``gathered(kept=Kept)`` hands the command one `kept: Kept`.
+
+    Stands next to the function, so that the options above it still see their own names.
+    """
+
+    def wrap(command: Command) -> Command:
+        @wraps(command)
+        def called(**given: Any) -> Any:
+            for name, kind in kinds.items():
+                own = {field.name: given.pop(field.name) for field in fields(kind)}
+                given[name] = kind(**own)
+            return command(**given)
+
+        return called  # type: ignore[return-value]
+
+    return wrap
 
 
 def force_option(command: Command) -> Command:

@@ -2,7 +2,7 @@
 
 import os
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -16,6 +16,7 @@ from . import show
 from .options import (
     case_options,
     force_option,
+    gathered,
     input_argument,
     json_option,
     mesh_options,
@@ -24,13 +25,95 @@ from .options import (
 )
 
 if TYPE_CHECKING:
-    from ..converters.files.choice.search_store import Store
+    from ..converters.files.choice.search_store import Format, Store
+    from ..converters.inputs import Reading
+    from ..model.assumption import Assumed
+    from ..model.choice.figures import Figure
     from ..model.choice.search import Search
     from ..model.choice.search_chunk import Summary
+    from ..model.choice.workshop_rules import Joining, Rules
+    from ..model.frame.bicycle import Bicycle
     from ..model.frame.mesh import MeshOptions
+    from ..model.reanalysis.fast_options import CaseMaker
+    from ..model.tubes.tube import Tube
+    from ..model.vibration.setup import Supports
 
 
 LARGE = 2_000_000  # variants from which more processes repay their start
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What is searched: options per tube, limits, objectives, rules of the workshop."""
+
+    options: tuple[str, ...]
+    catalogue: Path | None
+    limits: tuple[str, ...]
+    objectives: tuple[str, ...]
+    rules: bool
+    joining: "Joining"
+    skip: tuple[str, ...]
+
+    @property
+    def workshop(self) -> "Rules | None":
+        from ..model.choice.workshop_rules import Rules
+
+        if not self.rules:
+            return None
+        return Rules(joining=self.joining, skip=frozenset(self.skip))
+
+    @property
+    def limits_on_modes(self) -> tuple[str, ...]:
+        """Those that choose among the front, because frequencies are too dear for every variant."""
+        return tuple(text for text in self.limits if text.strip().startswith("mode_"))
+
+    @property
+    def limits_on_figures(self) -> tuple[str, ...]:
+        """Those that every variant is held against."""
+        return tuple(text for text in self.limits if text not in self.limits_on_modes)
+
+
+@dataclass(frozen=True)
+class Work:
+    """Where the search runs, and the store of what it finds."""
+
+    store: Path | None
+    resume: bool
+    file_format: "Format | None"
+    jobs: int | None
+    scheduler: str | None
+    chunk: int
+
+
+@dataclass(frozen=True)
+class Guides:
+    """What is worked out beside the grid: ideal sizes, and frequencies of the front."""
+
+    wants_ideal: bool
+    mode_count: int
+    supports: "Supports"
+
+
+@dataclass(frozen=True)
+class Written:
+    """Files that are written of the front, and the axes of its plot."""
+
+    outputs: tuple[Path, ...]
+    across: str | None
+    up: str | None
+    force: bool
+
+
+@dataclass(frozen=True)
+class Found:
+    """What a search came to. difference : between fast path and full solver. finished : whether all was worked out."""
+
+    search: "Search"
+    summary: "Summary"
+    difference: float
+    finished: bool
+    ideal: Any
+    vibration: Any
 
 
 def grid_options(command: Any) -> Any:
@@ -106,7 +189,7 @@ def running_options(command: Any) -> Any:
             type=click.Choice(["parquet", "csv"]),
             help="File format of the variants kept in the store; default Parquet where pyarrow is installed.",
         ),
-        click.option("--resume", is_flag=True, help="Go on with the search in the store."),
+        click.option("--resume", is_flag=True, help="Continue the search in the store."),
         click.option(
             "--store",
             type=click.Path(path_type=Path),
@@ -158,108 +241,59 @@ def running_options(command: Any) -> Any:
 @case_options
 @mesh_options
 @json_option
+@gathered(wanted=Wanted, work=Work, guides=Guides, written=Written)
 def command(
     source: Path,
     as_json: bool,
     names: tuple[str, ...],
     mesh: "MeshOptions",
-    options: tuple[str, ...],
-    catalogue: Path | None,
-    limits: tuple[str, ...],
-    objectives: tuple[str, ...],
-    rules: bool,
-    joining: Any,
-    skip: tuple[str, ...],
-    store: Path | None,
-    resume: bool,
-    file_format: Any,
-    jobs: int | None,
-    scheduler: str | None,
-    chunk: int,
-    outputs: tuple[Path, ...],
-    wants_ideal: bool,
-    mode_count: int,
-    supports: Any,
-    across: str | None,
-    up: str | None,
-    force: bool,
+    wanted: Wanted,
+    work: Work,
+    guides: Guides,
+    written: Written,
     **how: Any,
 ) -> int:
     """Search all combinations of tube options of INPUT. Ctrl-C keeps what is done."""
     from ..converters.analysis import assumptions, case_maker
     from ..converters.files.choice.variants_table import choices
-    from ..converters.showing.result_json import stamped
-    from ..model.choice.workshop_rules import Rules
-    from ..model.findings import Finding
 
-    if resume and store is None:
-        raise click.UsageError("--resume needs --store FOLDER")
+    _refuse_contradictions(wanted, work, guides)
     reading = read(source, **how)
-    if rules:
-        workshop = Rules(joining=joining, skip=frozenset(skip))
-    else:
-        workshop = None
-    on_modes = tuple(text for text in limits if text.strip().startswith("mode_"))
-    if on_modes and not mode_count:
-        raise click.UsageError(f"--limit '{on_modes[0]}' needs --modes N")
     bicycle = reading.need_bicycle()
     doubts: list[Finding] = []
-    search = _set_up(
-        bicycle,
-        case_maker(reading, names, mesh),
-        mesh,
-        choices(options, bicycle, catalogue, doubts),
-        [text for text in limits if text not in on_modes],
-        objectives,
-        workshop,
-    )
-    difference = search.disagreement(search.samples())
-    kept = _open(store, search, chunk, file_format, resume)
-    summary, finished = Running(search, kept, chunk, quiet=as_json).run(jobs, scheduler)
-    if len(summary.best):
-        difference = max(difference, search.disagreement([int(n) for n in summary.best.numbers]))
-    if wants_ideal:
-        ideal = _ideal(search, workshop)
-    else:
-        ideal = None
-    if mode_count:
-        vibration = _vibration(search, summary, mode_count, supports, on_modes)
-    else:
-        vibration = None
-    drawn = _write(search, summary, outputs, across, up, force)
+    options = choices(wanted.options, bicycle, wanted.catalogue, doubts)
+    search = _set_up(bicycle, case_maker(reading, names, mesh), mesh, options, wanted)
+    found = _run(search, wanted, work, guides, quiet=as_json)
+    drawn = _write(found, written)
     findings = (*reading.findings, *doubts, *search.findings, *drawn)
     assumed = assumptions(reading)
     if as_json:
-        from ..converters.showing.choice.search_table import search_json
-
-        body = {
-            "source": reading.source,
-            "input_sha256": reading.sha256,
-            **search_json(search, summary, difference, finished),
-            **_guides_json(ideal, vibration),
-        }
-        show.print_json(stamped(reading, body, findings, assumed))
+        show.print_json(_json(reading, found, findings, assumed))
     else:
-        print_search(search, summary, difference, finished)
-        print_guides(search, summary, ideal, vibration)
-        print(
-            "".join(f"{path} written.\n" for path in (*outputs, *((store,) if store else ()))),
-            end="",
-        )
+        print_search(found)
+        print_guides(found)
+        for path in (*written.outputs, work.store):
+            if path is not None:
+                print(f"{path} written.")
         show.findings(findings)
         show.assumed(assumed)
         print(show.CAUTION)
-    return int(show.serious(findings) or not finished or not len(summary.best))
+    return int(show.serious(findings) or not found.finished or not len(found.summary.best))
+
+
+def _refuse_contradictions(wanted: Wanted, work: Work, guides: Guides) -> None:
+    if work.resume and work.store is None:
+        raise click.UsageError("--resume needs --store FOLDER")
+    if wanted.limits_on_modes and not guides.mode_count:
+        raise click.UsageError(f"--limit '{wanted.limits_on_modes[0]}' needs --modes N")
 
 
 def _set_up(
-    bicycle: Any,
-    cases_of: Any,
-    mesh: Any,
-    options: Any,
-    limits: Sequence[str],
-    objectives: tuple[str, ...],
-    rules: Any,
+    bicycle: "Bicycle",
+    cases_of: "CaseMaker",
+    mesh: "MeshOptions",
+    options: "Mapping[str, Sequence[Tube]]",
+    wanted: Wanted,
 ) -> "Search":
     from ..converters.files.choice.option_text import bound, objective
     from ..model.choice.figures import MASSES, figures
@@ -267,25 +301,40 @@ def _set_up(
     from ..model.frame.layout import lay_out
 
     known = (*MASSES, *figures(cases_of(bicycle, lay_out(bicycle))))
-    return set_up(
-        bicycle,
-        options,
-        cases_of,
-        [bound(text, known) for text in limits],
-        [objective(text, known) for text in objectives],
-        rules,
-        mesh,
-    )
+    bounds = [bound(text, known) for text in wanted.limits_on_figures]
+    objectives = [objective(text, known) for text in wanted.objectives]
+    return set_up(bicycle, options, cases_of, bounds, objectives, wanted.workshop, mesh)
 
 
-def _open(
-    folder: Path | None, search: "Search", chunk: int, file_format: Any, resume: bool
-) -> "Store | None":
+def _run(search: "Search", wanted: Wanted, work: Work, guides: Guides, quiet: bool) -> Found:
+    """The search worked out, its best solved in full, and the guides beside it."""
+    from ..converters.showing.choice.ideal_table import ideal_of
+    from ..converters.showing.choice.search_modes import front_frequencies
+
+    # samples first: a fast path that is wrong must not run for hours
+    difference = search.disagreement(search.samples())
+    running = Running(search, _open(search, work), work.chunk, quiet)
+    summary, finished = running.run(work.jobs, work.scheduler)
+    if len(summary.best):
+        best = [int(number) for number in summary.best.numbers]
+        difference = max(difference, search.disagreement(best))
+    ideal = None
+    if guides.wants_ideal:
+        ideal = ideal_of(search, wanted.workshop)
+    vibration = None
+    if guides.mode_count:
+        vibration = front_frequencies(
+            search, summary, guides.mode_count, guides.supports, wanted.limits_on_modes
+        )
+    return Found(search, summary, difference, finished, ideal, vibration)
+
+
+def _open(search: "Search", work: Work) -> "Store | None":
     from ..converters.files.choice.search_store import open_store
 
-    if folder is None:
+    if work.store is None:
         return None
-    return open_store(folder, search, chunk, file_format, resume)
+    return open_store(work.store, search, work.chunk, work.file_format, work.resume)
 
 
 @dataclass
@@ -304,18 +353,14 @@ class Running:
 
         kernel = self.search.kernel
         store = self.store
+        summary = kernel.nothing
+        done: Collection[int] = frozenset()
         if store:
             summary = store.summary()
-        else:
-            summary = kernel.nothing
-        if store:
             done = store.done
-        else:
-            done = frozenset()
         if jobs is None:
-            if self.search.size < LARGE:
-                jobs = 1
-            else:
+            jobs = 1
+            if self.search.size >= LARGE:
                 jobs = os.cpu_count() or 1
         try:
             with (
@@ -329,11 +374,11 @@ class Running:
                     summary = kernel.merged(summary, result.summary)
                     advance(result.summary.seen)
         except KeyboardInterrupt:
-            print(
-                f"\nStopped after {summary.seen} of {self.search.size} variants"
-                + ("; go on with --resume" if store else "; with --store it could be resumed"),
-                file=sys.stderr,
-            )
+            onward = "with --store it could be resumed"
+            if store:
+                onward = "go on with --resume"
+            stopped = f"Stopped after {summary.seen} of {self.search.size} variants"
+            print(f"\n{stopped}; {onward}", file=sys.stderr)
         return summary, summary.seen == self.search.size
 
     @contextmanager
@@ -367,82 +412,75 @@ class Running:
             yield advance
 
 
-def _write(
-    search: Any,
-    summary: Any,
-    outputs: tuple[Path, ...],
-    across: str | None,
-    up: str | None,
-    force: bool,
-) -> list[Finding]:
+def _write(found: Found, written: Written) -> list[Finding]:
     from ..converters.showing.choice.compare_table import write_comparison
     from ..converters.showing.choice.search_table import comparison_of, front_plot
     from ..converters.showing.picture.compare import save_plot
     from ..converters.showing.picture.style import ENDINGS
 
-    found: list[Finding] = []
-    for path in outputs:
+    findings: list[Finding] = []
+    for path in written.outputs:
         if path.suffix.lower() in ENDINGS:
-            found += save_plot(front_plot(search, summary, across, up), path, force)
+            plot = front_plot(found.search, found.summary, written.across, written.up)
+            findings += save_plot(plot, path, written.force)
         else:
-            write_comparison(comparison_of(search, summary.front), path, force)
-    return found
+            front = comparison_of(found.search, found.summary.front)
+            write_comparison(front, path, written.force)
+    return findings
 
 
-def _ideal(search: Any, rules: Any) -> Any:
-    from ..converters.showing.choice.ideal_table import ideal_of
-
-    return ideal_of(search, rules)
-
-
-def _vibration(
-    search: Any, summary: Any, count: int, supports: Any, limits: tuple[str, ...]
-) -> Any:
-    from ..converters.showing.choice.search_modes import front_frequencies
-
-    return front_frequencies(search, summary, count, supports, limits)
-
-
-def _guides_json(ideal: Any, vibration: Any) -> dict[str, Any]:
+def _json(
+    reading: "Reading", found: Found, findings: Sequence[Finding], assumed: Sequence["Assumed"]
+) -> dict[str, Any]:
     from ..converters.showing.choice.ideal_table import ideal_json
     from ..converters.showing.choice.search_modes import modes_json
+    from ..converters.showing.choice.search_table import search_json
+    from ..converters.showing.result_json import stamped
 
-    return {
-        "ideal": None if ideal is None else ideal_json(ideal),
-        "modes": None if vibration is None else modes_json(vibration),
+    body = {
+        "source": reading.source,
+        "input_sha256": reading.sha256,
+        **search_json(found.search, found.summary, found.difference, found.finished),
+        "ideal": None,
+        "modes": None,
     }
+    if found.ideal is not None:
+        body["ideal"] = ideal_json(found.ideal)
+    if found.vibration is not None:
+        body["modes"] = modes_json(found.vibration)
+    return stamped(reading, body, findings, assumed)
 
 
-def print_guides(search: Any, summary: Any, ideal: Any, vibration: Any) -> None:
+def print_guides(found: Found) -> None:
     """The continuous optimum beside the real tubes, and the front's frequencies."""
     from ..converters.showing.choice import ideal_table, search_modes
 
-    if ideal is not None:
+    search = found.search
+    if found.ideal is not None:
         print()
-        show.table(
-            f"Ideal sizes for {search.objectives[0].text}",
-            *ideal_table.rows(ideal, search, summary),
-        )
-        show.paragraph(ideal_table.words(ideal))
-    if vibration is not None:
+        rows = ideal_table.rows(found.ideal, search, found.summary)
+        show.table(f"Ideal sizes for {search.objectives[0].text}", *rows)
+        show.paragraph(ideal_table.words(found.ideal))
+    if found.vibration is not None:
         print()
-        show.table("Natural frequencies of the front", *search_modes.rows(vibration))
-        show.paragraph(search_modes.words(vibration))
+        show.table("Natural frequencies of the front", *search_modes.rows(found.vibration))
+        show.paragraph(search_modes.words(found.vibration))
 
 
-def print_search(search: Any, summary: Any, difference: float, finished: bool) -> None:
+def print_search(found: Found) -> None:
     """What was searched, what binds, the best, the front."""
     from ..converters.showing.choice.search_table import SHOWN, binding, listing
 
+    search = found.search
+    summary = found.summary
     counts = [
         f"{len(options)} for the {spoken(tube)}"
         for tube, options in zip(search.tubes, search.options, strict=True)
     ]
     print(f"{search.size} combinations: {', '.join(counts)}")
     show.findings(search.dropped)
-    if finished:
-        stopped = ""
-    else:
+    stopped = ""
+    if not found.finished:
         stopped = " (STOPPED, not all)"
     print(f"{summary.seen} worked out{stopped}, {summary.within} within all limits.\n")
     if search.limit_texts:
@@ -450,21 +488,27 @@ def print_search(search: Any, summary: Any, difference: float, finished: bool) -
     if not len(summary.best):
         print("No combination keeps all limits; see above which limit to give way on.")
         return
+    best = listing(search, summary.best, len(summary.best))
+    show.table(f"The best by {search.objectives[0].text}", *best)
     goals = "; ".join(objective.text for objective in search.objectives)
-    show.table(
-        f"The best by {search.objectives[0].text}",
-        *listing(search, summary.best, len(summary.best)),
-    )
-    show.table(
-        f"Pareto front: {len(summary.front)} that no other beats in every objective ({goals})"
-        + (f", the first {SHOWN}" if len(summary.front) > SHOWN else ""),
-        *listing(search, search.kernel.first(summary.front, SHOWN), SHOWN),
-    )
-    for figure in {
-        search.figures[n].case: search.figures[n]
-        for n in (g.figure for g in (*search.kernel.goals, *search.kernel.limits))
-    }.values():
+    front = f"Pareto front: {len(summary.front)} that no other beats in every objective ({goals})"
+    if len(summary.front) > SHOWN:
+        front += f", the first {SHOWN}"
+    show.table(front, *listing(search, search.kernel.first(summary.front, SHOWN), SHOWN))
+    for figure in _spoken_of(search):
         show.paragraph(f"{figure.title}: {figure.load or 'tubes only'}; {figure.supports}")
     print(
-        f"\nFast path against full solver, on random samples and on the best: at most {difference:.0e} apart."
+        "\nFast path against full solver, on random samples and on the best: at most "
+        f"{found.difference:.0e} apart."
     )
+
+
+def _spoken_of(search: "Search") -> "Iterable[Figure]":
+    """One figure for each load case that an objective or a limit speaks of: its load and supports are to be said."""
+    by_case = {}
+    numbers = [goal.figure for goal in search.kernel.goals]
+    numbers += [limit.figure for limit in search.kernel.limits]
+    for number in numbers:
+        figure = search.figures[number]
+        by_case[figure.case] = figure
+    return by_case.values()

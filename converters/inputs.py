@@ -143,7 +143,7 @@ def _refuse_idle(path: Path, sheet: str | Path | None, options: ReadOptions) -> 
             only = "a drawing"
         raise InputError(
             f"{path.name} is {kind}; {' and '.join(given)} would do nothing here, only for {only}: "
-            "leave it away"
+            "leave it out"
         )
 
 
@@ -268,7 +268,7 @@ def with_settings(
 
     keep, follow : what stays and what follows when the side view changes, see `model.geometry.knobs`.
 
-    Raises InputError for an unknown name (listing the known ones) or a value that is no number.
+    Raises InputError for an unknown name (listing the known ones) or a value that is not a number.
     """
     return _set(bicycle, settings, keep, follow)[0]
 

@@ -196,7 +196,7 @@ TEXT = json.dumps(MODEL)
         (TEXT.replace("100, 0, 0", "-Infinity, 0, 0").encode(), "holds -Infinity"),
         (TEXT.replace("100, 0, 0", "1e400, 0, 0").encode(), "a finite number is expected"),
         (TEXT.replace("100, 0, 0", "9" * 400 + ", 0, 0").encode(), "too large"),
-        (TEXT.replace('"A": 100,', '"A": 100, "A": 200,').encode(), "stands twice"),
+        (TEXT.replace('"A": 100,', '"A": 100, "A": 200,').encode(), "is given twice"),
         (
             TEXT.replace('"a"', '"\\u001b[31m\\u202e"')
             .replace("[0, 1, 0, 0, 0, 0]", "[]")

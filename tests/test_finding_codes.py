@@ -90,7 +90,7 @@ def in_catalogue() -> dict[str, set[str]]:
     )
     assert all(len(meaning) > 10 and len(remedy) > 3 for _, _, meaning, remedy in rows)
     codes = [code for code, *_ in rows]
-    assert len(codes) == len(set(codes)), "a code stands twice"
+    assert len(codes) == len(set(codes)), "a code is given twice"
     return {code: set(re.findall(r"\w+", severity)) - {"or"} for code, severity, *_ in rows}
 
 

@@ -38,7 +38,7 @@ def tight(done: Check) -> list[str]:
 
 
 def _tight_words(done: Check, verdict: str) -> str:
-    """A tyre without its room is no clean pass, so the verdict itself says it."""
+    """A tyre without its room is not a clean pass, so the verdict itself says it."""
     count = len(tight(done))
     if not count:
         return ""

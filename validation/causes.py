@@ -16,7 +16,7 @@ from .drawing_check import compare_dimensions
 
 MOST = 4  # items that count as few; more are told one by one
 CANDIDATES = 12  # dimensions that are tried; their subsets stay below a thousand
-NOISE = 0.05  # of the tolerance: a drawing's own rounding is no cause
+NOISE = 0.05  # of the tolerance: a drawing's own rounding is not a cause
 
 
 @dataclass(frozen=True)

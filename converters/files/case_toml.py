@@ -67,7 +67,7 @@ class _TomlItem(JsonItem):
 
 
 def _table(name: str, table: object, source: str) -> JsonItem:
-    """The table of one case; refused in words where it is written as a list of cases, or is no table."""
+    """The table of one case; refused in words where it is written as a list of cases, or is not a table."""
     if isinstance(table, list) and table and isinstance(table[0], Mapping):
         wanted = str(table[0].get("name", "my_case")).strip().replace(" ", "_") or "my_case"
         raise InputError(

@@ -36,7 +36,7 @@ def parse_object(text: str, name: str) -> dict[str, Any]:
         for key, value in pairs:
             if key in out:
                 raise InputError(
-                    f"{name}: key '{key}' stands twice in one object; give each item its own name"
+                    f"{name}: key '{key}' is given twice in one object; give each item its own name"
                 )
             out[key] = value
         return out

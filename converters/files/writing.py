@@ -26,7 +26,7 @@ def refuse_existing(
     Raises
     ------
     InputError
-        When one exists and `force` is not given, is write-protected, is no plain file, or is an input.
+        When one exists and `force` is not given, is write-protected, is not a plain file, or is an input.
     """
     read = [Path(path) for path in inputs if path is not None]
     for path in map(Path, paths):

@@ -23,7 +23,7 @@ class Kind(Enum):
     TEXT = "text"
     NUMBER = "number"  # `digits` decimals, or four significant digits
     GIVEN = "given"  # a number that somebody set: no more digits than it needs
-    FACT = "fact"  # as GIVEN, or words where the fact is no number
+    FACT = "fact"  # as GIVEN, or words where the fact is not a number
     ERROR = "error"  # a relative error: one digit and its power of ten
     PERCENT = "percent"  # a share such as 0.37, shown as 37
     VERDICT = "verdict"  # True: fine, False: not; a text says why there is no verdict

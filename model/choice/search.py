@@ -177,7 +177,7 @@ def _relative(quick: Array, full: Array) -> float:
     finite = np.isfinite(full)
     if not np.array_equal(finite, np.isfinite(quick)):
         return float("inf")
-    # Beside figures of 1 to 1000, what is below a millionth is no motion but rounding.
+    # Beside figures of 1 to 1000, what is below a millionth is not motion but rounding.
     scale = np.maximum(np.abs(full[finite]), 1e-6)
     return float(np.max(np.abs(quick[finite] - full[finite]) / scale, initial=0.0))
 
@@ -254,7 +254,7 @@ def _check_size(choices: Mapping[str, Sequence[Tube]]) -> None:
         size *= len(tubes)
     if size > LARGEST:
         raise ModelError(
-            f"{size:.1e} combinations are more than {LARGEST:.0e}; leave some options away"
+            f"{size:.1e} combinations are more than {LARGEST:.0e}; leave some options out"
         )
 
 

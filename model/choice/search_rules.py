@@ -62,7 +62,7 @@ def apply_rules(
     for a, b in paired(bicycle):
         if a in fitting and b in fitting:
             together = pairs.matrix(a, b, fitting)
-            # A pair of tubes that always goes together is no limit.
+            # A pair of tubes that always goes together is not a limit.
             if together.any():
                 excluded[a, b] = together
     return Allowed(fitting, tuple(dropped), excluded)

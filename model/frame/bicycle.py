@@ -1,6 +1,6 @@
 """A bicycle as droptrail knows it: side-view dimensions, tubes, the sizes across, and who rides it with what load.
 
-Everything here is a frozen value. Defaults are workshop customs without a source, each listed under
+Everything here is a frozen value. Defaults are workshop practice without a source, each listed under
 `assumed` by whoever fills it in, never silently.
 """
 
@@ -131,7 +131,7 @@ def luggage_lumps(loads: Loads) -> tuple[tuple[str, float], ...]:
 
 @dataclass(frozen=True)
 class PartMasses(Positive):
-    """What hangs on the tubes and no sheet weighs, kg; workshop customs without a source.
+    """What hangs on the tubes and no sheet weighs, kg; workshop practice without a source.
 
     A beam mesh already weighs frame, fork, seat post, bar and stem: on it go only drivetrain, saddle and levers. A
     rigid bicycle has no mesh and takes them all. drivetrain : cranks, pedals, chain, gears, as one lump at the bottom

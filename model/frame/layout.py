@@ -225,7 +225,7 @@ def _arc_to(start: Array, direction: Array, end: Array, straight: float) -> Arra
     along = float(to_end @ direction)
     across = to_end - (to_end @ direction) * direction
     rise = float(np.linalg.norm(across))
-    if along <= rise or rise < 1e-9:  # an arc of more than a quarter turn is no fork blade
+    if along <= rise or rise < 1e-9:  # an arc of more than a quarter turn is not a fork blade
         raise ModelError(
             f"the straight part of the fork blade, {straight:g} mm, leaves no room for the curve; "
             "shorten it"

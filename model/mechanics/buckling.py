@@ -39,7 +39,7 @@ def buckling_factors(model: FrameModel, case: LoadCase, count: int = 1) -> Array
     # μ = 1/λ: the largest softening is the lowest factor, and the positive definite K stands on the
     # right.
     softening = _largest(-geometric, system, count)
-    # Tension only gives μ of rounding size, which is no buckling factor.
+    # Tension only gives μ of rounding size, which is not a buckling factor.
     felt = np.abs(geometric.diagonal()) / system.reduced.diagonal()
     return np.asarray(1 / softening[softening > _ROUNDING * felt.max(initial=0.0)])
 

@@ -91,7 +91,7 @@ def ride_feel(
 
 def _frame_sinks(seated: Result, layout: FrameLayout, weight: float) -> dict[str, float]:
     """Twice the strain energy of fork, frame and the other parts over the weight."""
-    # A member that is no tube of the table is a part: axle, post, stem, bar.
+    # A member that is not a tube of the table is a part: axle, post, stem, bar.
     tube_of = {member.name: member.tube for member in layout.members}
     sinks = {"fork": 0.0, "frame": 0.0, "axles, seat post, stem and bar": 0.0}
     table = energy_shares(seated)

@@ -182,7 +182,7 @@ def member_elements(model: FrameModel) -> dict[str, list[int]]:
 def _from_sections(model: FrameModel) -> _Sizes:
     """Outline from the sections: the wall follows from area and outside, A = pi (t (a + b) - t²).
 
-    A section whose second moments then come out differently is no round or oval tube: its outline is not known.
+    A section whose second moments then come out differently is neither round nor oval: its outline is not known.
     """
     given = [
         (e.section.cy, e.section.cz, e.section.A, e.section.Iy, e.section.Iz)

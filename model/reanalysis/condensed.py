@@ -98,7 +98,7 @@ def segments(beams: Beams, member: str, keep: set[str]) -> list[Segment]:
     Raises
     ------
     ModelError
-        When the member's elements are no single chain, or have end releases.
+        When the member's elements are not a single chain, or have end releases.
     """
     model = beams.model
     numbers = [k for k, e in enumerate(model.elements) if e.member == member]
@@ -108,7 +108,7 @@ def segments(beams: Beams, member: str, keep: set[str]) -> list[Segment]:
         # The sum over a chain needs each element to begin where the last one ended.
         if model.elements[before].j != model.elements[number].i:
             raise ModelError(
-                f"{member.replace('_', ' ')}: its elements are no single chain from end to end, "
+                f"{member.replace('_', ' ')}: its elements are not a single chain from end to end, "
                 "so it cannot be condensed"
             )
         if model.elements[number].i in keep:

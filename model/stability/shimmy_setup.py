@@ -23,7 +23,7 @@ DEFAULT_TYRES = (Tyre(), Tyre())
 
 @dataclass(frozen=True)
 class RiderBody(Positive):
-    """Where the rider's mass is, mm, and how he leans. Workshop customs, no source.
+    """Where the rider's mass is, mm, and how he leans. Workshop practice, no source.
 
     above_saddle : his centre of mass over the saddle clamp. Lean of the upper body: natural frequency and damping
     ratio on the saddle, the share of his mass that leans and the height of its centre over the saddle.

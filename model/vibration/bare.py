@@ -81,7 +81,7 @@ def pieces_of(text: str) -> tuple[str, ...]:
     unknown = [piece for piece in pieces if piece not in PIECES]
     if unknown:
         raise ModelError(
-            f"'{unknown[0]}' is no piece that can be hung up and tapped; known: {', '.join(PIECES)}, "
+            f"'{unknown[0]}' is not a piece that can be hung up and tapped; known: {', '.join(PIECES)}, "
             "joined as in frame+fork"
         )
     if not {"frame", "fork"} & set(pieces):

@@ -84,7 +84,7 @@ def _factor(
 def _dense(
     mass: sparse.csr_matrix, shifted: sparse.csr_matrix, shift: float, wanted: int
 ) -> tuple[Array, Array]:
-    """All of it by LAPACK, as M x = mu (K + s M) x so that M may be singular; mu = 0 is no mode."""
+    """All of it by LAPACK, as M x = mu (K + s M) x so that M may be singular; mu = 0 is not a mode."""
     from scipy.linalg import eigh
 
     size = mass.shape[0]

@@ -131,7 +131,7 @@ class Dynamics:
         if T.shape[1] and np.all(reduced.diagonal() <= RIGID_BODY * felt):
             raise ModelError(
                 "nothing in this model can deform: its links and supports tie every node rigidly to the "
-                "others, so there is nothing to vibrate; take a link away"
+                "others, so there is nothing to vibrate; remove a link"
             )
         return cls(whole, held, mass, T, reduced, (T.T @ mass @ T).tocsr())
 

@@ -46,7 +46,7 @@ def test_a_sheet_beside_a_model(capsys, model):
 def test_drawing_options_with_a_sheet_or_a_model(capsys, option, model):
     for source in (SHEET, model):
         text = refusal(capsys, "geometry", source, *option)
-        assert f"{option[0]} would do nothing here, only for a drawing: leave it away" in text
+        assert f"{option[0]} would do nothing here, only for a drawing: leave it out" in text
 
 
 def test_a_layer_map_with_a_sheet(capsys, tmp_path):

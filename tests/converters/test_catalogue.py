@@ -142,7 +142,7 @@ def test_an_end_column_and_a_workbook(tmp_path):
         (
             "top tube/down tube",
             "middle tube",
-            r"own.csv, row 3, column use: .*'middle tube' is no tube; known: head tube",
+            r"own.csv, row 3, column use: .*'middle tube' is not a tube; known: head tube",
         ),
         ("top tube/down tube", "", r"own.csv, row 3, column use: name the members"),
         ("long butt", "", r"own.csv, row 3, column name: a tube without a name"),

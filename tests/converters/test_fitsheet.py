@@ -411,7 +411,7 @@ def test_unquoted_decimal_comma_is_noticed(tmp_path: Path) -> None:
 
 def test_tube_twice(tmp_path: Path) -> None:
     with pytest.raises(
-        InputError, match=r"row 35, column tube: 'HT' stands twice with different values"
+        InputError, match=r"row 35, column tube: 'HT' is given twice with different values"
     ):
         read_table([*TABLE, ["HT", "37", "1.1", "", "4130", ""]], tmp_path)
     assert read_table([*TABLE, ["HT", "36", "1.1", "", "4130", ""]], tmp_path).findings == ()
@@ -462,7 +462,7 @@ def test_no_bytes_bring_anything_but_a_refusal(
         (b"PK\x03\x04 broken", "damaged workbook"),
         (codecs.BOM_UTF16_LE + b"abc", "neither a CSV"),
         (b'item,value\nstack,"580\nreach,390\n', "quotation mark"),
-        (b"item,value,value\nstack,580,590\n", "column 'value' stands twice"),
+        (b"item,value,value\nstack,580,590\n", "column 'value' is given twice"),
         (b"item,value\n" + b"stack," + b"5" * 5000, "a cell holds 5000 characters"),
         (b"item,value\n" * (MAX_ROWS + 2), f"more than {MAX_ROWS} rows"),
         (b"x" * (MAX_BYTES + 1), "bytes"),

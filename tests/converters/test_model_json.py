@@ -386,7 +386,7 @@ BAD_TEXT = {
     "not json": ("{", "line 1, column 2: not JSON"),
     "a list": ("[1]", "the top level must be an object"),
     "NaN": ('{"nodes": {"a": [NaN, 0, 0]}}', "holds NaN"),
-    "node twice": ('{"nodes": {"a": [0,0,0], "a": [1,0,0]}}', "key 'a' stands twice"),
+    "node twice": ('{"nodes": {"a": [0,0,0], "a": [1,0,0]}}', "key 'a' is given twice"),
     "deep": ("[" * 100_000, "nested too deeply|not JSON"),
     "digits": ('{"nodes": {"a": [' + "1" * 5000 + ", 0, 0]}}", "number too long"),
     "several models": ('{"models": {"one": {}, "two": {}}}', r"holds several models \(one, two\)"),

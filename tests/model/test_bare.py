@@ -89,8 +89,8 @@ def test_a_post_in_the_frame_lowers_what_rings_there():
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("wheel", "'wheel' is no piece"),
-        ("frame+", "'' is no piece"),
+        ("wheel", "'wheel' is not a piece"),
+        ("frame+", "'' is not a piece"),
         ("bar", "name the frame, the fork or both"),
     ],
 )

@@ -164,7 +164,7 @@ def test_refuses_an_empty_and_an_endless_grid():
     with pytest.raises(ModelError, match="no tube has options"):
         set_up(tourer(), {}, THREE)
     many = [tourer().tubes["top_tube"].scaled(0.01 * k) for k in range(1001)]
-    with pytest.raises(ModelError, match="leave some options away"):
+    with pytest.raises(ModelError, match="leave some options out"):
         set_up(tourer(), {"top_tube": many, "down_tube": many, "seat_tube": many}, THREE)
 
 

@@ -2,7 +2,7 @@
 
 A tube is written ``28.6x0.8``, butted ``28.6x0.8/0.5/0.8@75/75``, with tapers ``@75+30/75+30``, tapered
 ``22.2-14x0.8``, cylindrical at first ``24-13 after 180 x1``, oval ``30x16x0.9`` (height x width x wall), oval at
-one end ``30x17-14x0.9``, with its material after a colon. What is left away -
+one end ``30x17-14x0.9``, with its material after a colon. What is left out -
 ``31.8``, ``x0.9``, ``:stainless`` - stays as the present tube has it.
 """
 
@@ -40,7 +40,7 @@ def tube_name(text: str) -> str:
         else:
             hint = ""
         known = ", ".join(map(spoken, MEMBERS))
-        raise InputError(f"'{text}' is no tube; {hint}known: {known}", value=text)
+        raise InputError(f"'{text}' is not a tube; {hint}known: {known}", value=text)
     return member
 
 

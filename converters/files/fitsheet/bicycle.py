@@ -38,7 +38,7 @@ JOINT_DEFAULTS = {
 class SheetReading:
     """A bicycle from a fit sheet, with everything that was compared, found and assumed on the way.
 
-    statements : item -> stated value, mm or degrees (the first, where an item stands twice). closure : every
+    statements : item -> stated value, mm or degrees (the first, where an item is given twice). closure : every
     redundant statement; empty when the geometry came from a drawing. not_stated : names in
     `model.geometry.statements.PREFERENCE` whose value rests on a default. tubes_stated : members with a row
     in the tube table. `assumed` is also `bicycle.assumed`.

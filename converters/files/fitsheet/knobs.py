@@ -143,7 +143,7 @@ def side_view_name(name: str) -> str:
     item = item_named(name)
     if item is None or item.key not in knob_names():
         raise InputError(
-            f"'{name}' is no dimension of the side view that could stay or follow; known: {', '.join(knob_names())}"
+            f"'{name}' is not a dimension of the side view that could stay or follow; known: {', '.join(knob_names())}"
         )
     return item.key
 

@@ -60,7 +60,7 @@ def patched_workbook(data: bytes, changes: Mapping[CellAt, str], source: str) ->
     """The workbook with these texts in cells of the worksheet that is read.
 
     A number goes in as a number where a number or nothing stood, else as text; the style of the cell stays. Results of
-    formulas are taken away, because they may rest on what was changed: the spreadsheet works them out when it opens.
+    formulas are removed, because they may rest on what was changed: the spreadsheet works them out when it opens.
 
     Raises InputError for a cell that holds a formula, and for XML that does not say where its cells are.
     """

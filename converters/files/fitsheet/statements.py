@@ -94,8 +94,8 @@ class _SheetReader:
                     Finding(
                         "sheet-duplicate-item",
                         "warning",
-                        f"{ITEMS[key].label} stands twice: '{rows[0]['value']}' in row "
-                        f"{rows[0].number} is used, '{other['value']}' is not; leave one away",
+                        f"{ITEMS[key].label} is given twice: '{rows[0]['value']}' in row "
+                        f"{rows[0].number} is used, '{other['value']}' is not; leave one out",
                         other.where,
                     )
                 )

@@ -393,13 +393,13 @@ def header_of(
     """The columns of a header row; each that is not known becomes a finding of the severity `unread`, a warning where
     a known one is so near that it was meant.
 
-    Raises InputError when a column stands twice.
+    Raises InputError when a column is given twice.
     """
     columns = known_columns(words, cells)
     doubled = [column for column in columns.values() if list(columns.values()).count(column) > 1]
     if doubled:
         raise InputError(
-            f"{where}: the column '{doubled[0].replace('_', ' ')}' stands twice; leave one away"
+            f"{where}: the column '{doubled[0].replace('_', ' ')}' is given twice; leave one out"
         )
     unknown = tuple(cell for i, cell in enumerate(cells) if cell and i not in columns)
     known = ", ".join(dict.fromkeys(words.values())).replace("_", " ")

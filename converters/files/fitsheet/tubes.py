@@ -57,7 +57,7 @@ def read_tubes(
         findings.extend(_note_finding(row))
         if tubes.setdefault(member, tube) != tube:
             raise row.refusal(
-                f"'{row['tube']}' stands twice with different values; leave one row out", "tube"
+                f"'{row['tube']}' is given twice with different values; leave one row out", "tube"
             )
     return tubes
 
@@ -193,7 +193,7 @@ def outside_columns(row: SheetRow, shape: Outside) -> Outside:
             kept = straight(row["straight"], row.units["straight"])
             if any(shape.straight):
                 raise InputError(
-                    f"the outside diameter '{row['outside_diameter']}' states a straight length too; leave one away"
+                    f"the outside diameter '{row['outside_diameter']}' states a straight length too; leave one out"
                 )
             tapers = shape.start != shape.end or shape.width_end is not None
             if row["outside_diameter"] and not tapers:
@@ -229,7 +229,7 @@ def _butts(row: SheetRow) -> tuple[tuple[float, ...], tuple[float, ...]]:
         with row.at("taper"):
             if tapers:
                 raise InputError(
-                    f"'{row['taper']}', but the butts carry tapers too, '{row['butts']}'; leave one away"
+                    f"'{row['taper']}', but the butts carry tapers too, '{row['butts']}'; leave one out"
                 )
             tapers = series(row["taper"], row.units["taper"])
         row.in_range("taper", tapers, LENGTHS)
@@ -260,7 +260,7 @@ def read_materials(rows: Sequence[SheetRow], findings: list[Finding]) -> dict[st
     Raises
     ------
     InputError
-        For a value that is missing or impossible, or a name that stands twice; the message names row and column.
+        For a value that is missing or impossible, or a name that is given twice; the message names row and column.
     """
     materials: dict[str, Material] = {}
     for row in rows:
@@ -276,7 +276,7 @@ def read_materials(rows: Sequence[SheetRow], findings: list[Finding]) -> dict[st
                 )
             )
         if materials.setdefault(bare(material.name), material) != material:
-            raise row.refusal(f"'{material.name}' stands twice with different values", "material")
+            raise row.refusal(f"'{material.name}' is given twice with different values", "material")
     return materials
 
 

@@ -140,7 +140,7 @@ def quantity(text: str, unit: str, kind: str) -> tuple[float, str]:
     Raises
     ------
     InputError
-        For text that is no number, a unit that is not of this kind, or two units that differ.
+        For text that is not a number, a unit that is not of this kind, or two units that differ.
     """
     value, own = _split(text)
     known = UNITS[kind]

@@ -299,7 +299,7 @@ def starter_bicycle() -> Bicycle:
 
 _STARTER_HEAD = (
     "# droptrail fit sheet. Rows that begin with # are not read. Put your own numbers in the value column.",
-    "# Rows may stand in any order; rows you do not need can go: whatever then has to be assumed is listed.",
+    "# Rows may stand in any order; rows you do not need can go: whatever is then assumed is listed.",
     '# Units: mm, cm, m, inch (also 1 1/8"), degrees, % for slopes, kg, N. Decimal point or comma.',
 )
 _STARTER_CHECKS = (
