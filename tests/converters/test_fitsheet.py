@@ -541,7 +541,7 @@ def test_truncated_and_foreign_workbooks(tmp_path: Path) -> None:
     data = io.BytesIO()
     with zipfile.ZipFile(data, "w") as other:
         other.writestr("mimetype", "application/vnd.oasis.opendocument.spreadsheet")
-    with pytest.raises(InputError, match="not a readable XLSX workbook"):
+    with pytest.raises(InputError, match="OpenDocument spreadsheet, which is not read"):
         read_bytes(data.getvalue(), tmp_path, "other.ods")
 
 
