@@ -58,3 +58,32 @@ def test_every_named_path_exists(page: Path):
     links = re.findall(r"\]\((?!https?:|#)([^)#\s]+)", text)
     missing += [link for link in links if not (page.parent / link).exists()]
     assert missing == []
+
+
+# --- the map of the code --------------------------------------------------------------------------------------
+ROOMS = ("model", "converters", "validation", "cli", "tests", "benchmarks")
+
+
+def names_that_lead_nowhere(text: str) -> set[str]:
+    """Modules by the end of their path, and functions, that a page names in backquotes and that no room has."""
+    files = [path for room in ROOMS for path in (ROOT / room).rglob("*.py")]
+    ends = tuple(f"/{path.relative_to(ROOT).as_posix()}" for path in files)
+    known: set[str] = set()
+    for path in files:
+        if path.parts[-2] != "tests":
+            known |= set(re.findall(r"\w+", path.read_text(encoding="utf-8")))
+    modules = set(re.findall(r"`([\w/]+\.py)`", text))
+    functions = set(re.findall(r"`([a-z]+(?:_[a-z]+)+)`", text))
+    absent = {name for name in modules if not any(end.endswith(f"/{name}") for end in ends)}
+    return absent | (functions - known)
+
+
+def test_the_map_names_only_what_is_there():
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    assert len(re.findall(r"`[\w/]+\.py`", text)) > 60
+    assert names_that_lead_nowhere(text) == set()
+
+
+def test_a_name_that_leads_nowhere_is_noticed():
+    text = "`linework/strokes.py` and `linework/brush.py`, `read_input` and `read_entrails`"
+    assert names_that_lead_nowhere(text) == {"linework/brush.py", "read_entrails"}
