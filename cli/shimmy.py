@@ -1,12 +1,21 @@
-"""`droptrail shimmy`: the wobble mode against speed, and what moves it."""
+"""`droptrail shimmy`: the damping that the hands must supply against wobble, over speed, and what moves it."""
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
+from ..model.assumption import COMMON_PRACTICE
+from ..model.words import spoken
 from . import show
 from .options import input_argument, json_option, read, reading_options
+
+if TYPE_CHECKING:
+    from ..model.stability.hands import Change, HandsStudy
+    from ..model.stability.shimmy import SpeedMap
+
+KM_H = 3.6  # per m/s
+UNIT = "N·m·s/rad"
 
 
 @click.command("shimmy")
@@ -14,82 +23,208 @@ from .options import input_argument, json_option, read, reading_options
 @click.option(
     "--speeds", default="3-20", show_default=True, metavar="M/S-M/S", help="Speed range, m/s."
 )
+@click.option(
+    "--draws",
+    default=40,
+    show_default=True,
+    type=click.IntRange(0, 2000),
+    metavar="N",
+    help="Draws of what nobody stated (tyres, wheels, rider), for the band and for 'lower in %'; 0: none.",
+)
 @reading_options
 @json_option
-def command(source: Path, speeds: str, as_json: bool, **how: Any) -> int:
-    """Frequency and damping of the wobble of INPUT, hands off, over speed - to compare set-ups, not a promise."""
+def command(source: Path, speeds: str, draws: int, as_json: bool, **how: Any) -> int:
+    """What the hands on the bar of INPUT must supply so that no wobble grows - to compare set-ups, not a promise."""
     import numpy as np
 
-    from ..converters.showing.result_json import stamped
-    from ..model.stability.shimmy import shimmy_study
-    from ..model.stability.shimmy_flex import fork_flex, head_flex
-    from ..model.stability.shimmy_setup import bicycle_parameters
+    from ..model.stability.hands import SetUp, hands_study
+    from ..model.stability.shimmy import CAUTION, shimmy_study, speed_map
+    from ..model.stability.shimmy_flex import head_flex
+    from ..model.stability.shimmy_setup import HANDS_OFF, RELAXED
 
     reading = read(source, **how)
     bicycle = reading.need_bicycle()
-    rider = bicycle_parameters(bicycle, head=head_flex(bicycle), fork=fork_flex(bicycle))
-    study = shimmy_study(rider, np.linspace(*_range(speeds), 35))
-    seen = study.reference
-    if rider.head is not None:
-        stiffness = rider.head.turn_stiffness * np.pi / 180
-    else:
-        stiffness = None
+    at = np.linspace(*_range(speeds), 35)
+    hands = hands_study(bicycle, at[::2], draws)
+    usual = SetUp.of(bicycle)
+    off = usual.model(bicycle.riding, HANDS_OFF)
+    stiffness = head_flex(bicycle).turn_stiffness * np.pi / 180
     if as_json:
-        show.print_json(
-            stamped(
-                reading,
-                {
-                    "source": reading.source,
-                    "input_sha256": reading.sha256,
-                    "caution": study.caution,
-                    "head_stiffness": {"value": stiffness, "unit": "N·m/deg"},
-                    "speeds_m_s": seen.speeds,
-                    "frequency_hz": seen.frequency_hz,
-                    "damping_ratio": seen.damping_ratio,
-                    "eigenvalues": [[[v.real, v.imag] for v in row] for row in seen.eigenvalues],
-                    "variants": study.rows(),
-                },
-                reading.findings,
-                rider.assumed,
-            )
-        )
+        from ..converters.showing.result_json import stamped
+
+        study = shimmy_study(off, at)
+        seen = study.reference
+        fields = {
+            "source": reading.source,
+            "input_sha256": reading.sha256,
+            "caution": study.caution,
+            "head_stiffness": {"value": stiffness, "unit": "N·m/deg"},
+            "hands": _hands_json(hands),
+            "speeds_m_s": seen.speeds,
+            "frequency_hz": seen.frequency_hz,
+            "damping_ratio": seen.damping_ratio,
+            "eigenvalues": [[[v.real, v.imag] for v in row] for row in seen.eigenvalues],
+            "variants": study.rows(),
+        }
+        show.print_json(stamped(reading, fields, reading.findings, off.assumed))
         return int(show.serious(reading.findings))
-    show.table(
-        f"Wobble of {reading.source}, hands off",
-        ("speed m/s", "frequency Hz", "damping ratio"),
-        [
-            (f"{v:.1f}", f"{f:.2f}", f"{d:+.3f}")
-            for v, f, d in list(
-                zip(seen.speeds, seen.frequency_hz, seen.damping_ratio, strict=True)
-            )[::4]
-        ],
+    on = usual.model(bicycle.riding, RELAXED)
+    _lead(hands, bicycle.riding)
+    _over_speed(reading.source, hands, speed_map(off, at[::2]), speed_map(on, at[::2]))
+    _what_moves_it(hands)
+    show.paragraph(
+        f"Head against rear axle, condensed from the frame: {stiffness:.0f} N·m/degree. {CAUTION}"
     )
-    show.table(
-        "What moves it: least damping over the speed range",
-        ("set-up", "frequency Hz", "damping ratio", "change", "at m/s", "grows from m/s", "to m/s"),
-        [_row(row) for row in study.rows()],
-    )
-    if stiffness is not None:
-        show.paragraph(
-            f"Head against rear axle, condensed from the frame: {stiffness:.0f} N·m/degree."
-        )
-    show.paragraph("Negative damping: a disturbance grows. " + study.caution)
     show.findings(reading.findings)
-    show.assumed(rider.assumed)
+    show.assumed(off.assumed)
     return int(show.serious(reading.findings))
 
 
-def _row(row: dict[str, Any]) -> tuple[object, ...]:
-    return (
-        row["variant"],
-        f"{row['frequency_hz']:.2f}",
-        show.signed(row["damping_ratio"], 3),
-        show.signed(row["damping_change"], 3),
-        *(
-            "-" if row[key] is None else f"{row[key]:.1f}"
-            for key in ("at_speed_m_s", "grows_from_m_s", "grows_to_m_s")
+def _lead(hands: "HandsStudy", stated: Any) -> None:
+    """The figure first: what is needed, where, how sure, and whether arms supply it."""
+    from ..model.frame.riding import RIDING
+
+    need = hands.need
+    if need.most > 0:
+        said = (
+            f"Against wobble the hands must supply most at {need.at:.1f} m/s ({KM_H * need.at:.0f} km/h): "
+            f"{need.most:.2f} {UNIT}, at {need.hz[need.worst]:.1f} Hz."
+        )
+    else:
+        said = (
+            f"Hands resting on the bar need not damp anything: the bicycle has {-need.most:.2f} {UNIT} to spare where "
+            f"it has least, at {need.at:.1f} m/s ({KM_H * need.at:.0f} km/h)."
+        )
+    if hands.band is not None and hands.steady is not None:
+        band = hands.band
+        said += (
+            f" Over what nobody stated ({hands.draws} draws of tyres, wheels, frame as built and rider): "
+            f"{band.low:.2f} to {band.high:.2f} in eight of ten, middle {band.middle:.2f}."
+        )
+        arms = RIDING["arms_damping"]
+        if "arms_damping" in stated:
+            held = f"The arms' stated {stated['arms_damping']:g} {UNIT}"
+        else:
+            held = f"Arms that damp {arms.low:g} to {arms.high:g} {UNIT} ({COMMON_PRACTICE})"
+        said += f" {held} are enough in {100 * hands.steady:.0f} % of that."
+    show.paragraph(said)
+
+
+def _over_speed(source: str, hands: "HandsStudy", off: "SpeedMap", on: "SpeedMap") -> None:
+    rows = []
+    for k in range(0, len(hands.need.speeds), 2):
+        rows.append(
+            (
+                f"{hands.need.speeds[k]:.1f}",
+                f"{hands.need.damping[k]:+.2f}",
+                f"{hands.need.hz[k]:.2f}",
+                f"{on.damping_ratio[k]:+.3f}",
+                f"{off.damping_ratio[k]:+.3f}",
+            )
+        )
+    show.table(
+        f"Wobble of {source} over speed",
+        (
+            "speed m/s",
+            f"hands must supply {UNIT}",
+            "frequency Hz",
+            "damping ratio, hands on",
+            "damping ratio, hands off",
         ),
+        rows,
     )
+
+
+def _what_moves_it(hands: "HandsStudy") -> None:
+    show.table(
+        "What moves it: the most that the hands must supply",
+        ("set-up", UNIT, "change", "percent", "at m/s", "lower in % of the draws"),
+        [
+            ("as given", f"{hands.need.most:+.2f}", "", "", f"{hands.need.at:.1f}", ""),
+            *(_row(hands, change) for change in hands.changes),
+        ],
+    )
+    show.table(
+        "Every tube one trade size larger (3.2 mm), same walls",
+        (
+            "tube",
+            "adds g",
+            "change",
+            "change per 10 g",
+            "percent per 10 g",
+            "lower in % of the draws",
+        ),
+        [_tube_row(hands, change) for change in hands.tubes],
+    )
+
+
+def _row(hands: "HandsStudy", change: "Change") -> tuple[object, ...]:
+    most = change.need.most
+    return (
+        change.name,
+        f"{most:+.2f}",
+        f"{most - hands.need.most:+.2f}",
+        _signed(hands.percent(change)),
+        f"{change.need.at:.1f}",
+        _share(change),
+    )
+
+
+def _tube_row(hands: "HandsStudy", change: "Change") -> tuple[object, ...]:
+    percent = hands.percent(change)
+    if percent is not None and change.grams:
+        percent *= 10 / change.grams
+    return (
+        spoken(change.name),
+        f"{change.grams:+.0f}",
+        f"{change.need.most - hands.need.most:+.2f}",
+        f"{hands.per_10g(change):+.3f}",
+        _signed(percent),
+        _share(change),
+    )
+
+
+def _signed(percent: float | None) -> str:
+    if percent is None:
+        return "-"
+    return f"{percent:+.1f}"
+
+
+def _share(change: "Change") -> str:
+    if change.lower is None:
+        return "-"
+    return f"{100 * change.lower:.0f}"
+
+
+def _hands_json(hands: "HandsStudy") -> dict[str, Any]:
+    band = None
+    if hands.band is not None:
+        band = {"low": hands.band.low, "middle": hands.band.middle, "high": hands.band.high}
+    return {
+        "unit": UNIT,
+        "speeds_m_s": hands.need.speeds,
+        "need": hands.need.damping,
+        "need_hz": hands.need.hz,
+        "most": hands.need.most,
+        "at_speed_m_s": hands.need.at,
+        "draws": hands.draws,
+        "band": band,
+        "steady_share": hands.steady,
+        "changes": [_change_json(hands, change) for change in hands.changes],
+        "tubes": [_change_json(hands, change) for change in hands.tubes],
+    }
+
+
+def _change_json(hands: "HandsStudy", change: "Change") -> dict[str, Any]:
+    return {
+        "name": change.name,
+        "most": change.need.most,
+        "at_speed_m_s": change.need.at,
+        "change": change.need.most - hands.need.most,
+        "percent": hands.percent(change),
+        "lower_share": change.lower,
+        "grams": change.grams,
+    }
 
 
 def _range(text: str) -> tuple[float, float]:

@@ -17,9 +17,9 @@ from ..frame.mesh import MeshOptions
 from ..geometry.dimensions import FrameDimensions
 from ..geometry.statements import label, quantities, unit
 from ..reanalysis.fast_options import CaseMaker
+from ..stability.hands import SetUp
 from ..stability.shimmy import speed_map
-from ..stability.shimmy_flex import fork_flex, head_flex
-from ..stability.shimmy_setup import bicycle_parameters
+from ..stability.shimmy_setup import HANDS_OFF
 from ..tubes.plan import MEMBERS
 from ..vibration.mode_words import describe
 from ..vibration.modes import modes
@@ -232,22 +232,36 @@ def _frequencies(
 
 
 def _wobble(beside: Sequence[SideBicycle]) -> list[SideLine]:
-    """Least damping of the wobble hands off, and its frequency there."""
+    """What the hands must supply; least damping of the wobble hands off, and its frequency there."""
     worst: list[tuple[float | None, float | None]] = []
+    needed: list[float | None] = []
     for one in beside:
         if one.bicycle is None:
             worst.append((None, None))
+            needed.append(None)
             continue
-        rider = bicycle_parameters(
-            one.bicycle, head=head_flex(one.bicycle), fork=fork_flex(one.bicycle)
-        )
+        usual = SetUp.of(one.bicycle)
         low, high, number = SPEEDS
-        seen = speed_map(rider, np.linspace(low, high, number))
+        speeds = np.linspace(low, high, number)
+        needed.append(usual.need(speeds).most)
+        seen = speed_map(usual.model(one.bicycle.riding, HANDS_OFF), speeds)
         k = int(np.nanargmin(seen.damping_ratio))
         worst.append((float(seen.damping_ratio[k]), float(seen.frequency_hz[k])))
     note = "Negative damping: a disturbance grows. Rests on assumed tyres and rider: for comparing only."
     group = f"Wobble, hands off, {SPEEDS[0]:g} to {SPEEDS[1]:g} m/s"
+    hands = (
+        "Damping that the hands must supply at the speed where most is needed; below zero: to spare. "
+        "Rests on assumed tyres and rider: for comparing only."
+    )
     return [
+        SideLine(
+            "Wobble, hands on the bar",
+            "hands_need",
+            "hands must supply",
+            "N·m·s/rad",
+            tuple(needed),
+            hands,
+        ),
         SideLine(
             group, "wobble_damping", "least damping ratio", "", tuple(d for d, _ in worst), note
         ),

@@ -9,7 +9,7 @@ from ..errors import FrameError, ModelError
 from ..frame.bicycle import Bicycle
 from ..frame.clearance import clearances, toe_gap
 from ..geometry.statements import label, quantities, unit
-from ..stability.shimmy_setup import bicycle_parameters
+from ..stability.shimmy_setup import RIGID_RIDER, bicycle_parameters
 from .compare import Extra
 from .figures import SEEN, Figure
 
@@ -46,13 +46,13 @@ class Sight:
 
 def front_share(bicycle: Bicycle) -> float:
     """Share of the weight on the front wheel, percent, from moments about the rear contact of the rigid bicycle."""
-    rear, front = bicycle_parameters(bicycle, tyres=None).model.wheel_loads
+    rear, front = bicycle_parameters(bicycle, hold=RIGID_RIDER).model.wheel_loads
     return 100.0 * front / (rear + front)
 
 
 def front_weight(bicycle: Bicycle) -> float:
     """Weight on the front wheel, N."""
-    return bicycle_parameters(bicycle, tyres=None).model.wheel_loads[1]
+    return bicycle_parameters(bicycle, hold=RIGID_RIDER).model.wheel_loads[1]
 
 
 def sights(bicycle: Bicycle) -> tuple[Sight, ...]:

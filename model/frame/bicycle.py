@@ -13,6 +13,7 @@ from ..assumption import Assumed
 from ..errors import ModelError
 from ..geometry.dimensions import FrameDimensions
 from ..tubes.tube import Tube
+from .riding import checked
 
 G_ACCEL = 9.81  # N/kg
 BICYCLE_TYPES = ("city", "young adult", "mountain", "racing")  # as ISO 4210 tells them apart
@@ -166,7 +167,7 @@ class Bicycle:
 
     tubes : member name (see `model.tubes.plan.PLAN`) -> Tube. assumed : every default used.
     bicycle_type : one of BICYCLE_TYPES; sets the peak loads of the ISO 4210 cases. tyre_widths : front and rear, mm,
-    None where not known.
+    None where not known. riding : the stated ones of `riding.RIDING`; what is not stated is taken as usual.
     """
 
     dimensions: FrameDimensions
@@ -177,8 +178,10 @@ class Bicycle:
     assumed: tuple[Assumed, ...] = ()
     bicycle_type: str = "city"
     tyre_widths: tuple[float | None, float | None] = (None, None)
+    riding: Mapping[str, float] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
+        object.__setattr__(self, "riding", checked(self.riding))
         object.__setattr__(self, "tubes", MappingProxyType(dict(self.tubes)))
         if self.bicycle_type not in BICYCLE_TYPES:
             raise ModelError(

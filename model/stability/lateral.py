@@ -27,6 +27,8 @@ from ..arrays import Array
 from ..errors import ModelError
 from .whipple import RigidBody, Wheel
 
+LOSS_HZ = 7.0  # frequency at which `Tyre.loss_factor` is meant, in the middle of the wobble band
+
 
 @dataclass(frozen=True)
 class Joint:
@@ -75,7 +77,9 @@ class Tyre:
     cornering : side force per radian of side slip. camber : side force per radian of lean, taken as acting
     at once. relaxation : rolling distance, m, over which the slip force builds up, sigma dF/dt + v F = v F_steady
     (Pacejka 2006, Tyre and Vehicle Dynamics, ch. 5 and 7; from memory). pneumatic_trail : lever m of the slip
-    force behind the contact.
+    force behind the contact. loss_factor : of the carcass sideways near `LOSS_HZ`: the carcass is a spring
+    cornering x load / relaxation with a damper beside it, so a tyre at low speed swallows work instead of giving
+    all of it back.
 
     Defaults: cornering 0.2 and camber 0.01 per degree, relaxation 0.1 m, chosen between published measurements
     on bicycle tyres: a Swedish road institute's report (trid.trb.org/View/1573760) gives 0.3 and 0.01 per degree
@@ -87,6 +91,12 @@ class Tyre:
     camber: float = np.degrees(0.01)
     relaxation: float = 0.10
     pneumatic_trail: float = 0.01
+    loss_factor: float = 0.10
+
+    @property
+    def loss_time(self) -> float:
+        """Damper over spring of the carcass, s."""
+        return self.loss_factor / (2 * np.pi * LOSS_HZ)
 
     def __post_init__(self) -> None:
         if not (0 < self.cornering < np.inf and 0 < self.relaxation < np.inf):
@@ -96,6 +106,10 @@ class Tyre:
             )
         if not (np.isfinite(self.camber) and np.isfinite(self.pneumatic_trail)):
             raise ModelError("tyre: camber coefficient and pneumatic trail must be numbers")
+        if not 0 <= self.loss_factor < 1:
+            raise ModelError(
+                f"tyre: loss factor {self.loss_factor} is not between 0 and 1; rubber has 0.03 to 0.2"
+            )
 
 
 @dataclass(frozen=True)
@@ -141,7 +155,7 @@ class LateralModel:
         rear, front = self.wheels
         return front.x - rear.x
 
-    @property
+    @cached_property
     def wheel_loads(self) -> tuple[float, float]:
         """Vertical loads rear, front, N."""
         # Moments about the rear contact.
@@ -176,12 +190,16 @@ class LateralModel:
         at = self.rows(wheel)
         return Rows(at.s - r * at.tx, at.tx, at.tz, at.down - r * np.outer(at.tx, at.tx))
 
+    @cached_property
+    def _rows(self) -> tuple[Rows, ...]:
+        return tuple(self.rows(body) for body in self.bodies)
+
     # --- matrices, all (n, n) -----------------------------------------------------------------------------
     @cached_property
     def mass(self) -> Array:
         total = np.zeros((len(self.joints),) * 2)
-        for body in self.bodies:
-            at, (xx, xz, zz) = self.rows(body), body.inertia
+        for body, at in zip(self.bodies, self._rows, strict=True):
+            xx, xz, zz = body.inertia
             total += (
                 body.mass * np.outer(at.s, at.s)
                 + xx * np.outer(at.tx, at.tx)
@@ -205,8 +223,8 @@ class LateralModel:
     def potential(self) -> Array:
         """K: weight, wheel loads and springs."""
         total = self._joint_matrix(self.stiffness)
-        for body in self.bodies:
-            total -= body.mass * self.gravity * self.rows(body).down
+        for body, at in zip(self.bodies, self._rows, strict=True):
+            total -= body.mass * self.gravity * at.down
         # The road pushes up at a point that rises as the wheel leans over.
         for wheel, load in zip(self.wheels, self.wheel_loads, strict=True):
             total += load * self.contact_rows(wheel).down
@@ -270,7 +288,16 @@ class LateralModel:
         )
 
     def tyre_state(self, v: float, tyres: Sequence[Tyre]) -> Array:
-        """State matrix over (joints after yaw, all rates, slip forces rear and front) for tyres (rear, front)."""
+        """State matrix over (joints after yaw, all rates, carcass spring forces); tyres and forces rear, front."""
+        return np.asarray(self.tyre_states((v,), tyres)[0])
+
+    def tyre_states(self, speeds: Sequence[float] | Array, tyres: Sequence[Tyre]) -> Array:
+        """(k, m, m) `tyre_state` at each speed.
+
+        The carcass spring's force f obeys sigma df/dt + v f = -C (slip velocity); the tyre's side force is
+        f + tau df/dt with tau the damper over the spring.
+        """
+        v = np.asarray(speeds, dtype=float)[:, None, None]
         slip, turn = self.slip_rows
         n = len(self.joints)
         q = len(self.joints) - 2
@@ -279,23 +306,36 @@ class LateralModel:
         camber = np.array([tyre.camber for tyre in tyres])
         sigma = np.array([tyre.relaxation for tyre in tyres])
         lever = np.array([tyre.pneumatic_trail for tyre in tyres])
-        lean = np.array([self.contact_rows(w).tx for w in self.wheels])
-        yaw = np.array([self.contact_rows(w).tz for w in self.wheels])
+        tau = np.array([tyre.loss_time for tyre in tyres])
+        contacts = [self.contact_rows(w) for w in self.wheels]
+        lean = np.array([at.tx for at in contacts])
+        yaw = np.array([at.tz for at in contacts])
+        # sigma df/dt + v f = v f_steady; with f_steady = -C (slip angle), v cancels in the slip term.
+        spring = (cornering * loads / sigma)[:, None]
+        by_position = v * turn[:, 2:] * spring
+        by_rate = np.broadcast_to(-slip * spring, (len(v), 2, n))
+        by_force = -v * np.diag(1 / sigma)
+        # The slip force acts behind the contact by the pneumatic trail and so turns the wheel back.
+        push = slip.T - yaw.T * lever
+        damper = push * tau
         # A leaning tyre pushes sideways at once; slip force builds up over the relaxation length.
         camber_force = slip.T @ ((camber * loads)[:, None] * lean)
         damp = self.dampers + v * (self.gyroscopic + self.mass @ self.heading)
-        # The slip force acts behind the contact by the pneumatic trail and so turns the wheel back.
-        rates = np.linalg.solve(
-            self.mass,
-            np.hstack([(camber_force - self.potential)[:, 2:], -damp, slip.T - yaw.T * lever]),
-        )
-        # sigma dF/dt + v F = v F_steady; with F_steady = -C (slip angle), v cancels in the slip
-        # term.
-        forces = np.hstack([v * turn[:, 2:], -slip]) * (cornering * loads / sigma)[:, None]
-        return np.vstack(
+        right = np.concatenate(
             [
-                np.hstack([np.zeros((q, q + 2)), np.eye(q), np.zeros((q, 2))]),
+                (camber_force - self.potential)[:, 2:] + damper @ by_position,
+                -damp + damper @ by_rate,
+                push + damper @ by_force,
+            ],
+            axis=2,
+        )
+        rates = np.linalg.solve(self.mass, right)
+        moving = np.hstack([np.zeros((q, q + 2)), np.eye(q), np.zeros((q, 2))])
+        return np.concatenate(
+            [
+                np.broadcast_to(moving, (len(v), *moving.shape)),
                 rates,
-                np.hstack([forces, -v * np.diag(1 / sigma)]),
-            ]
-        ).reshape(q + n + 2, -1)
+                np.concatenate([by_position, by_rate, by_force], axis=2),
+            ],
+            axis=1,
+        )

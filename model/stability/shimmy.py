@@ -1,21 +1,25 @@
-"""Shimmy: the bicycle with a frame that gives at the head, tyres that slip sideways and a rider who may move.
+"""Shimmy: the bicycle with a frame that gives, tyres that slip sideways, a rider who leans and holds the bar.
 
 The rigid bicycle of `whipple` with, each optional:
-* the head (and the front wheel in its fork) held elastically: a turn about an axis square to the steering
-  axis, and a sideways slide, after the frame torsion and fork bending of the published shimmy models (Ploechl,
-  Edelmann, Angrosch & Ott 2012, Vehicle System Dynamics 50, "On the wobble mode of a bicycle"; from memory);
-* tyres with side slip, camber thrust and relaxation length (`lateral.Tyre`);
-* a rider who leans on a spring and damper, and hands on the bar as spring and damper on the steering.
+* a frame that gives between what the rider sits on and the rear axle, the bottom bracket and the head, and a fork
+  that bends and twists (`Flexibility`, condensed from the beam model in `shimmy_flex`), or a plain hinge (`Flex`) after
+  the published shimmy models (Ploechl, Edelmann, Angrosch & Ott 2012, Vehicle System Dynamics 50, "On the wobble mode
+  of a bicycle"; from memory);
+* wheels that tilt on their spokes; tyres with side slip, camber thrust, relaxation length and a carcass that swallows
+  work (`lateral.Tyre`);
+* a rider who leans on a spring and damper at the hip, with arms as spring and damper between bar and upper body.
 
 THIS COMPARES VARIANTS OF A BICYCLE. It is linear, knows no gust, pothole, play or tyre wear, and takes the
 rider from assumed numbers: a damping above zero is no promise that a real bicycle will not shimmy.
 Units SI, axes as in `whipple`.
 """
 
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from math import cos, isfinite, pi, sin
+from typing import Literal
 
 import numpy as np
 
@@ -26,9 +30,9 @@ from .lateral import GROUND, Carried, Joint, LateralModel, Tyre
 from .whipple import RigidBody, WhippleBicycle, lump
 
 CAUTION = (
-    "With the rider fixed to the frame and no hands on the bar most bicycles come out growing here, also those "
-    "that ride well: read the change from one set-up to the next, not the sign. The shimmy figures compare "
-    "variants of a bicycle; they are no promise that it runs steadily. Tyres and rider are assumed values."
+    "The shimmy figures compare variants of a bicycle; they are no promise that it runs steadily, and no substitute "
+    "for a careful test ride by a qualified person. Tyres, wheels and rider are assumed values where the sheet does "
+    "not state them."
 )
 # where the search for the wobble mode starts; weave and rider lean lie below
 WOBBLE_BAND_HZ = (
@@ -77,14 +81,13 @@ class Flex:
         """N*m/rad with the slide free."""
         return 1 / self.turn
 
-    @property
-    def matrix(self) -> Array:
-        """(2, 2) stiffness over (slide, turn), or (1, 1) for a plain hinge."""
+    def give(self, name: str, across: tuple[float, float]) -> "Flexibility":
+        """As joints called ``head slide``, ``head turn``; `across` is the axis square to the steering axis."""
+        turn = Joint(f"{name} turn", across, self.point)
         if not self.sideways:
-            return np.array([[1 / self.turn]])
-        return np.asarray(
-            np.linalg.inv([[self.sideways, self.coupling], [self.coupling, self.turn]]), dtype=float
-        )
+            return Flexibility((turn,), np.array([[self.turn]]), self.damping_ratio)
+        flexibility = np.array([[self.sideways, self.coupling], [self.coupling, self.turn]])
+        return Flexibility((Joint(f"{name} slide", None), turn), flexibility, self.damping_ratio)
 
     def scaled(self, factor: float) -> "Flex":
         """The same part with every stiffness `factor` times as large."""
@@ -94,6 +97,41 @@ class Flex:
             sideways=self.sideways / factor,
             coupling=self.coupling / factor,
         )
+
+
+@dataclass(frozen=True, eq=False)
+class Flexibility:
+    """What a part gives: its joints, and how each moves under a unit load at each.
+
+    joints : n of them; the word before the blank of a joint's name says which pieces ride on it: "rear", "pedals",
+    "head", "fork". flexibility : (n, n), symmetric positive definite; m/N, rad/(N*m) and 1/N between the two.
+    damping_ratio : of the part's own material and joints, near 7 Hz.
+    """
+
+    joints: tuple[Joint, ...]
+    flexibility: Array
+    damping_ratio: float = 0.01
+
+    def __post_init__(self) -> None:
+        size = (len(self.joints),) * 2
+        if self.flexibility.shape != size or not np.all(np.isfinite(self.flexibility)):
+            raise ModelError(f"flexibility: {size} finite numbers are needed")
+        if not (isfinite(self.damping_ratio) and self.damping_ratio >= 0):
+            raise ModelError(
+                f"damping ratio {self.damping_ratio}: a number of zero or more is needed"
+            )
+
+    @cached_property
+    def stiffness(self) -> Array:
+        """(n, n), the inverse, with lengths and angles brought to one size first."""
+        scale = 1 / np.sqrt(np.diag(self.flexibility))
+        outer = np.outer(scale, scale)
+        inverse = np.linalg.inv(self.flexibility * outer) * outer
+        return np.asarray((inverse + inverse.T) / 2)
+
+    def scaled(self, factor: float) -> "Flexibility":
+        """The same part with every stiffness `factor` times as large."""
+        return replace(self, flexibility=self.flexibility / factor)
 
 
 @dataclass(frozen=True)
@@ -110,19 +148,26 @@ class LeaningRider:
             raise ModelError("rider: height, stiffness and damping must be numbers of zero or more")
 
 
+Place = Literal["rear", "pedals", "head", "steer", "fork"]
+
+
 @dataclass(frozen=True)
 class ShimmyBicycle:
     """The bicycle of a shimmy study.
 
-    rigid : its rear body includes the rider unless `rider` holds him. head_part : the piece of the frame that
-    moves with the head, taken OUT of the rear body. tyres : rear, front; None: wheels that cannot slip.
-    steering_damping N*m*s/rad, steering_stiffness N*m/rad: hands, headset. assumed : what was not given.
+    rigid : its rear body is what moves with the saddle, the rider in it unless `rider` holds him. head : what the
+    frame gives; fork : what the fork gives. pieces : (where it rides, body) of what is taken OUT of the rear body or
+    the front assembly. wheel_tilt : stiffness N*m/rad of the rear and front rim against tilting on the hub, None: a
+    stiff wheel. tyres : rear, front; None: wheels that cannot slip. steering_stiffness N*m/rad, steering_damping
+    N*m*s/rad: the arms, between the bar and the rider's upper body; their mass is one of the pieces. assumed : what
+    was not given.
     """
 
     rigid: WhippleBicycle
-    head: Flex | None = None
-    fork: Flex | None = None
-    head_part: RigidBody | None = None
+    head: Flex | Flexibility | None = None
+    fork: Flex | Flexibility | None = None
+    pieces: tuple[tuple[Place, RigidBody], ...] = ()
+    wheel_tilt: tuple[float | None, float | None] = (None, None)
     tyres: tuple[Tyre, Tyre] | None = (Tyre(), Tyre())
     rider: LeaningRider | None = None
     steering_damping: float = 0.0
@@ -131,32 +176,50 @@ class ShimmyBicycle:
 
     @cached_property
     def model(self) -> LateralModel:
-        """Joints and bodies: rear frame - head spring - steering - fork spring - front wheel; rear frame - rider."""
+        """Joints and bodies: saddle - frame - head - steering - fork - wheel; saddle - rear axle - wheel; the rider."""
         rigid = self.rigid
-        steer = (self._steering,)
-        rider: tuple[Joint, ...]
-        if self.rider is None:
-            rider = ()
-        else:
-            rider = (Joint("rider lean", (1.0, 0.0), (0.0, -self.rider.height)),)
-        head = self._flex_joints("head", self.head)
-        fork = self._flex_joints("fork", self.fork)
-        # Each body hangs on all joints between it and the rear frame.
-        on_head = tuple(joint.name for joint in head)
-        on_steer = (*on_head, *(joint.name for joint in steer))
-        on_fork = (*on_steer, *(joint.name for joint in fork))
+        frame = self._joints(self._gives[0])
+        fork = self._joints(self._gives[1])
+        tilts = self._tilts
+        rider = self._rider_joints
+        steering = (self._steering,)
+        # What rides on what: each piece hangs on all joints between it and the saddle.
+        on = {
+            "rear": _named(frame, "rear"),
+            "pedals": _named(frame, "pedals"),
+            "head": _named(frame, "head"),
+        }
+        on["steer"] = (*on["head"], "steer")
+        on["fork"] = (*on["steer"], *_named(fork, "fork"))
         bodies = [
-            Carried(rigid.rear_wheel),
+            Carried(rigid.rear_wheel, (*on["rear"], *_named(tilts, "rear"))),
             Carried(rigid.rear_body),
-            Carried(rigid.front_assembly, on_steer),
+            Carried(rigid.front_assembly, on["steer"]),
+            *(Carried(body, on[place]) for place, body in self.pieces),
         ]
-        bodies += [] if self.head_part is None else [Carried(self.head_part, on_head)]
-        bodies += [] if self.rider is None else [Carried(self.rider.body, ("rider lean",))]
-        bodies.append(Carried(rigid.front_wheel, on_fork, rigid.wheelbase))
+        if self.rider is not None:
+            bodies.append(Carried(self.rider.body, ("rider lean",)))
+        front = (*on["fork"], *_named(tilts, "front"))
+        bodies.append(Carried(rigid.front_wheel, front, rigid.wheelbase))
         stiffness, damping = self._springs
-        return LateralModel(
-            GROUND + rider + head + steer + fork, tuple(bodies), stiffness, damping, rigid.g
-        )
+        joints = GROUND + rider + frame + steering + fork + tilts
+        return LateralModel(joints, tuple(bodies), stiffness, damping, rigid.g)
+
+    @property
+    def hands(self) -> Array:
+        """(n,) how far the bar turns against the rider's upper body, per joint of the model: where the arms act."""
+        names = self.model.names
+        row = np.zeros(len(names))
+        for name, value in self._arms_turn.items():
+            row[names.index(name)] = value
+        return row
+
+    @property
+    def _arms_turn(self) -> dict[str, float]:
+        if self.rider is None:
+            return {"steer": 1.0}
+        # A leaning upper body turns about the steering axis by the axis' slant.
+        return {"steer": 1.0, "rider lean": -sin(self.rigid.tilt)}
 
     @property
     def _steering(self) -> Joint:
@@ -165,40 +228,75 @@ class ShimmyBicycle:
             "steer", (sin(tilt), cos(tilt)), (self.rigid.wheelbase + self.rigid.trail, 0.0)
         )
 
-    def _flex_joints(self, name: str, flex: Flex | None) -> tuple[Joint, ...]:
-        if flex is None:
+    @property
+    def _rider_joints(self) -> tuple[Joint, ...]:
+        if self.rider is None:
             return ()
+        return (Joint("rider lean", (1.0, 0.0), (0.0, -self.rider.height)),)
+
+    @cached_property
+    def _gives(self) -> tuple[Flexibility | None, Flexibility | None]:
         # forward and up, square to the steering axis
-        across = (
-            cos(self.rigid.tilt),
-            -sin(self.rigid.tilt),
+        across = (cos(self.rigid.tilt), -sin(self.rigid.tilt))
+        found: list[Flexibility | None] = []
+        for name, part in (("head", self.head), ("fork", self.fork)):
+            if isinstance(part, Flex):
+                found.append(part.give(name, across))
+            else:
+                found.append(part)
+        return found[0], found[1]
+
+    @staticmethod
+    def _joints(give: Flexibility | None) -> tuple[Joint, ...]:
+        if give is None:
+            return ()
+        return give.joints
+
+    @property
+    def _tilts(self) -> tuple[Joint, ...]:
+        """A rim tilts on its hub about the fore-aft line through the axle."""
+        rigid = self.rigid
+        axles = ((0.0, rigid.rear_wheel.radius), (rigid.wheelbase, rigid.front_wheel.radius))
+        return tuple(
+            Joint(f"{end} tilt", (1.0, 0.0), (x, -radius))
+            for end, (x, radius), stiffness in zip(
+                ("rear", "front"), axles, self.wheel_tilt, strict=True
+            )
+            if stiffness is not None
         )
-        slide: tuple[Joint, ...]
-        if flex.sideways:
-            slide = (Joint(f"{name} slide", None),)
-        else:
-            slide = ()
-        return (*slide, Joint(f"{name} turn", across, flex.point))
 
     @property
     def _springs(self) -> tuple[dict[tuple[str, str], float], dict[tuple[str, str], float]]:
-        stiffness = {("steer", "steer"): self.steering_stiffness}
-        damping = {("steer", "steer"): self.steering_damping}
+        stiffness: dict[tuple[str, str], float] = defaultdict(float)
+        damping: dict[tuple[str, str], float] = defaultdict(float)
+        for one, first in self._arms_turn.items():
+            for other, second in self._arms_turn.items():
+                stiffness[one, other] += self.steering_stiffness * first * second
+                damping[one, other] += self.steering_damping * first * second
         if self.rider is not None:
-            stiffness["rider lean", "rider lean"] = self.rider.stiffness
-            damping["rider lean", "rider lean"] = self.rider.damping
-        for name, flex in (("head", self.head), ("fork", self.fork)):
-            if flex is not None:
-                joints = [j.name for j in self._flex_joints(name, flex)]
-                entries = {
-                    (a, b): float(flex.matrix[i, j])
-                    for i, a in enumerate(joints)
-                    for j, b in enumerate(joints)
-                }
-                stiffness |= entries
-                time = flex.damping_ratio / (pi * FLEX_DAMPING_HZ)
-                damping |= {pair: time * value for pair, value in entries.items()}
-        return stiffness, damping
+            stiffness["rider lean", "rider lean"] += self.rider.stiffness
+            damping["rider lean", "rider lean"] += self.rider.damping
+        for joint, value in zip(
+            self._tilts, [k for k in self.wheel_tilt if k is not None], strict=True
+        ):
+            stiffness[joint.name, joint.name] += value
+        for give in self._gives:
+            if give is not None:
+                self._add(give, stiffness, damping)
+        return dict(stiffness), dict(damping)
+
+    @staticmethod
+    def _add(
+        give: Flexibility,
+        stiffness: dict[tuple[str, str], float],
+        damping: dict[tuple[str, str], float],
+    ) -> None:
+        time = give.damping_ratio / (pi * FLEX_DAMPING_HZ)
+        for i, one in enumerate(give.joints):
+            for j, other in enumerate(give.joints):
+                value = float(give.stiffness[i, j])
+                stiffness[one.name, other.name] += value
+                damping[one.name, other.name] += time * value
 
     def state_matrix(self, v: float) -> Array:
         """State matrix at forward speed v m/s; the joints after yaw come first, then the rates."""
@@ -210,6 +308,11 @@ class ShimmyBicycle:
         """Complex eigenvalues 1/s by rising real part."""
         values = np.linalg.eigvals(self.state_matrix(v))
         return np.asarray(values[np.lexsort((values.imag, values.real))])
+
+
+def _named(joints: Sequence[Joint], place: str) -> tuple[str, ...]:
+    """Names of the joints of a place: ``head slide`` is one of "head"."""
+    return tuple(joint.name for joint in joints if joint.name.split()[0] == place)
 
 
 @dataclass(frozen=True)
@@ -277,7 +380,8 @@ def _pick_wobble(bicycle: ShimmyBicycle) -> tuple[complex, Array] | None:
     values, shapes = np.linalg.eig(bicycle.state_matrix(PICK_SPEED))
     names = bicycle.model.names[2:]
     steer = np.abs(shapes[names.index("steer")])
-    leans = np.max(np.abs(shapes[[k for k, name in enumerate(names) if "lean" in name]]), axis=0)
+    leaning = [names.index(name) for name in ("lean", "rider lean") if name in names]
+    leans = np.max(np.abs(shapes[leaning]), axis=0)
     low, high = WOBBLE_BAND_HZ
     hz = values.imag / (2 * pi)
     rows = np.flatnonzero((hz >= low) & (hz <= high) & (steer > leans))

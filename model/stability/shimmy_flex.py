@@ -1,8 +1,7 @@
-"""What the frame gives at the head and the fork at its axle, condensed from the beam model for `shimmy`.
+"""What the frame gives between saddle, pedals, rear axle and head, and the fork at its axle, for `shimmy`.
 
-Static condensation to two motions: sideways, and a turn about the axis square to the steering axis in the
-frame's plane (forward and up). A moment about the steering axis itself cannot pass the head bearings, so none
-is applied. Mass of the frame between rear axle and head is left with the rear body.
+Static condensation of the beam model: a unit load for every motion that is kept, and what each does to all of them.
+The frame's own mass is shared out to the places it is condensed to (`shimmy_setup`).
 """
 
 from collections.abc import Mapping, Sequence
@@ -20,7 +19,8 @@ from ..frame.mesh import mesh
 from ..mechanics.frame_model import FrameModel, LoadCase
 from ..mechanics.result import Result
 from ..mechanics.solve import solve
-from .shimmy import Flex
+from .lateral import Joint
+from .shimmy import Flex, Flexibility
 from .shimmy_setup import road_axes
 
 Weights = dict[str, tuple[float, ...]]
@@ -31,72 +31,150 @@ def head_flex(
 ) -> Flex:
     """Flexibility of the head tube's middle against the rear axle, which is clamped (wheel kept upright).
 
-    The rear body of the shimmy model is thereby the rear wheel with the rider on it; what the frame gives
-    between saddle and rear axle counts into the head.
+    One number to speak of, as the trade does; the shimmy model itself takes `frame_give`.
     """
     layout = lay_out(bicycle)
+    held = {"rear_axle": CLAMPED}
+    flexibility = _flexibility(bicycle, layout, model, held, _head_motions(bicycle, layout))
+    middle = _middle_of_head(layout)
+    at = road_axes(bicycle.dimensions, float(middle[0]), float(middle[1]))
+    slide = float(flexibility[0, 0]) / 1000
+    turn = float(flexibility[1, 1]) * 1000
+    return Flex(at, turn, slide, float(flexibility[0, 1]), damping_ratio)
+
+
+def frame_give(
+    bicycle: Bicycle, model: FrameModel | None = None, damping_ratio: float = 0.01
+) -> Flexibility:
+    """What the frame gives between the saddle, on which the rider sits, and rear axle, pedals and head.
+
+    The saddle is the reference: everything moves against it. Rear axle and bottom bracket slide, yaw and lean; the
+    head slides and turns about the axis square to the steering axis, because a moment about the steering axis cannot
+    pass the head bearings. Seat post and hub axle are in it.
+    """
+    layout = lay_out(bicycle)
+    d = bicycle.dimensions
+    across = _across(bicycle)
+    head = _head_motions(bicycle, layout)
+    middle = _middle_of_head(layout)
+    motions: list[Weights] = []
+    joints: list[Joint] = []
+    for place, node in (("rear", "rear_axle"), ("pedals", "bottom_bracket")):
+        x, y, _ = layout.joints[node]
+        at = road_axes(d, x, y)
+        motions += [{node: _sideways(1.0)}, {node: _turn(0.0, -1.0)}, {node: _turn(1.0, 0.0)}]
+        joints += [
+            Joint(f"{place} slide", None),
+            Joint(f"{place} yaw", (0.0, 1.0), at),
+            Joint(f"{place} lean", (1.0, 0.0), at),
+        ]
+    head_at = road_axes(d, float(middle[0]), float(middle[1]))
+    joints += [Joint("head slide", None), Joint("head turn", across, head_at)]
+    motions += head
+    return _given(bicycle, layout, model, {"saddle": CLAMPED}, motions, joints, damping_ratio)
+
+
+def fork_give(
+    bicycle: Bicycle, model: FrameModel | None = None, damping_ratio: float = 0.01
+) -> Flexibility:
+    """What the fork gives at the front axle, the head tube clamped at both ends and the steering locked.
+
+    Three motions, coupled as the beams couple them: a sideways slide and a turn about the axis square to the
+    steering axis (bending), and a turn about the steering axis itself (twist of blades, crown and steerer).
+    """
+    layout = lay_out(bicycle)
+    d = bicycle.dimensions
+    forward, down = _across(bicycle)
+    x, y, _ = layout.joints["front_axle"]
+    at = road_axes(d, x, y)
+    node = "front_axle"
+    motions: list[Weights] = [
+        {node: _sideways(1.0)},
+        {node: _turn(forward, -down)},
+        {node: _turn(-down, -forward)},
+    ]
+    joints = [
+        Joint("fork slide", None),
+        Joint("fork turn", (forward, down), at),
+        Joint("fork twist", (-down, forward), at),
+    ]
+    held = {layout.node(f"head_tube_{end}"): CLAMPED for end in ("top", "bottom")}
+    return _given(bicycle, layout, model, held, motions, joints, damping_ratio)
+
+
+def _across(bicycle: Bicycle) -> tuple[float, float]:
+    """The axis square to the steering axis, forward and up, in the (forward, down) axes of `whipple`."""
+    tilt = np.pi / 2 - radians(bicycle.dimensions.head_angle)
+    return float(np.cos(tilt)), -float(np.sin(tilt))
+
+
+def _turn(forward: float, up: float) -> tuple[float, ...]:
+    """A unit turn about an axis of the side view."""
+    return (0.0, 0.0, 0.0, forward, up, 0.0)
+
+
+def _head_motions(bicycle: Bicycle, layout: FrameLayout) -> list[Weights]:
+    """Sideways at the middle of the head tube, and its turn square to the steering axis, from its two ends."""
     top = layout.node("head_tube_top")
     bottom = layout.node("head_tube_bottom")
     length = bicycle.dimensions.head_tube
-    push: Weights = {top: _sideways(0.5), bottom: _sideways(0.5)}
-    turn: Weights = {top: _sideways(1 / length), bottom: _sideways(-1 / length)}
-    middle = np.mean([layout.joints["head_tube_top"], layout.joints["head_tube_bottom"]], axis=0)
-    return _condense(
-        bicycle, layout, model, {"rear_axle": CLAMPED}, push, turn, middle, damping_ratio
-    )
+    return [
+        {top: _sideways(0.5), bottom: _sideways(0.5)},
+        {top: _sideways(1 / length), bottom: _sideways(-1 / length)},
+    ]
 
 
-def fork_flex(
-    bicycle: Bicycle, model: FrameModel | None = None, damping_ratio: float = 0.01
-) -> Flex:
-    """Flexibility of the front axle against the head tube, which is clamped at both ends, steering locked.
-
-    The fork's own twist about the steering axis is not in it; it adds to the steering angle of the wheel.
-    """
-    layout = lay_out(bicycle)
-    tilt = np.pi / 2 - radians(bicycle.dimensions.head_angle)
-    push: Weights = {"front_axle": _sideways(1.0)}
-    turn: Weights = {"front_axle": (0.0, 0.0, 0.0, float(np.cos(tilt)), float(np.sin(tilt)), 0.0)}
-    held = {layout.node(f"head_tube_{end}"): CLAMPED for end in ("top", "bottom")}
-    at = np.array(layout.joints["front_axle"])
-    return _condense(bicycle, layout, model, held, push, turn, at, damping_ratio)
+def _middle_of_head(layout: FrameLayout) -> Array:
+    ends = [layout.joints["head_tube_top"], layout.joints["head_tube_bottom"]]
+    return np.asarray(np.mean(ends, axis=0))
 
 
 def _sideways(value: float) -> tuple[float, ...]:
     return (0.0, 0.0, value, 0.0, 0.0, 0.0)
 
 
-def _condense(
+def _given(
     bicycle: Bicycle,
     layout: FrameLayout,
     model: FrameModel | None,
     held: Mapping[str, tuple[int, ...]],
-    push: Weights,
-    turn: Weights,
-    point: Array,
+    motions: Sequence[Weights],
+    joints: Sequence[Joint],
     damping_ratio: float,
-) -> Flex:
-    """Unit push (N) and unit turn (N*mm); the motions are weighted like the loads, so the matrix is symmetric."""
+) -> Flexibility:
+    """The flexibility in m and rad: a slide's size is mm, a turn's is rad per N*mm."""
+    sizes = [1000.0**-0.5 if joint.axis is None else 1000.0**0.5 for joint in joints]
+    flexibility = _flexibility(bicycle, layout, model, held, motions) * np.outer(sizes, sizes)
+    return Flexibility(tuple(joints), flexibility, damping_ratio)
+
+
+def _flexibility(
+    bicycle: Bicycle,
+    layout: FrameLayout,
+    model: FrameModel | None,
+    held: Mapping[str, tuple[int, ...]],
+    motions: Sequence[Weights],
+) -> Array:
+    """(n, n) in mm, rad, N, N*mm; each motion is weighted like its unit load, so the matrix is symmetric."""
     lock = (steering_lock(bicycle, layout),)
     cases = [
-        LoadCase(name, nodal=load, supports=held, springs=lock)
-        for name, load in (("push", push), ("turn", turn))
+        LoadCase(str(number), nodal=load, supports=held, springs=lock)
+        for number, load in enumerate(motions)
     ]
     if model is None:
         whole = mesh(bicycle, layout=layout)
     else:
         whole = model
-    missing = [node for node in (*held, *push) if node not in whole.node_index]
+    nodes = [node for load in motions for node in load]
+    missing = [node for node in (*held, *nodes) if node not in whole.node_index]
     if missing:
         raise ModelError(f"the model has no node {missing[0]}; give the mesh of this bicycle")
     results = solve(whole, cases)
     # Flexibility, row: what is loaded, column: what moves; Maxwell makes it symmetric.
-    c = np.zeros((2, 2))
-    for row, case in enumerate(("push", "turn")):
-        for column, motion in enumerate((push, turn)):
-            c[row, column] = _moved(results[case], motion)
-    at = road_axes(bicycle.dimensions, float(point[0]), float(point[1]))
-    return Flex(at, float(c[1, 1]) * 1000, float(c[0, 0]) / 1000, float(c[0, 1]), damping_ratio)
+    found = np.array(
+        [[_moved(result, motion) for motion in motions] for result in results.values()]
+    )
+    return np.asarray((found + found.T) / 2)
 
 
 def _moved(result: Result, motion: Mapping[str, Sequence[float]]) -> float:

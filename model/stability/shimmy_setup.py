@@ -1,42 +1,35 @@
 """From a bicycle as the builder knows it to the numbers of the shimmy model; every assumption is listed.
 
 The one place where the frame's mm turn into the m and kg of `whipple` and `shimmy`. Masses the fit sheet does
-not hold are `PartMasses`; the rider (`RiderBody`) is one lump over the points he rests on.
+not hold are `PartMasses`; tyres, wheels, the rider's body and his arms are `frame.riding.RIDING`. The rider is three
+pieces: what leans at the hip, what sits on the saddle, and the feet on the pedals; his hands swing with the bar.
 """
 
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass
-from math import pi, radians
+from dataclasses import dataclass, replace
+from math import degrees, pi, radians
 
-from ..assumption import COMMON_PRACTICE, Assumed
-from ..frame.bicycle import G_ACCEL, LUGGAGE_WORDS, Bicycle, PartMasses, Positive, luggage_lumps
+from ..assumption import Assumed
+from ..errors import ModelError
+from ..frame.bicycle import G_ACCEL, LUGGAGE_WORDS, Bicycle, PartMasses, luggage_lumps
+from ..frame.riding import RIDING, settled_riding, unstated
 from ..geometry.dimensions import FrameDimensions, Point
 from ..tubes.plan import without_side
 from .lateral import Tyre
-from .shimmy import Flex, LeaningRider, ShimmyBicycle
-from .whipple import BENCHMARK, RigidBody, Wheel, WhippleBicycle, lump
+from .shimmy import Flex, Flexibility, LeaningRider, Place, ShimmyBicycle
+from .whipple import RigidBody, Wheel, WhippleBicycle, lump
 
-RIDER_INERTIA = "inertia of the 2007 benchmark's rear body, scaled by mass"
-DEFAULT_TYRES = (Tyre(), Tyre())
-
-
-@dataclass(frozen=True)
-class RiderBody(Positive):
-    """Where the rider's mass is, mm, and how he leans. Workshop practice, no source.
-
-    above_saddle : his centre of mass over the saddle clamp. Lean of the upper body: natural frequency and damping
-    ratio on the saddle, the share of his mass that leans and the height of its centre over the saddle.
-    """
-
-    above_saddle: float = 100.0
-    lean_hz: float = 1.5
-    lean_damping: float = 0.3
-    leaning_share: float = 0.6
-    leaning_above_saddle: float = 300.0
+# Radii of gyration of the rider's pieces about fore-aft and upright axes, m (body segments, from memory).
+UPPER_GYRATION = (0.25, 0.17)
+SEAT_GYRATION = (0.15, 0.15)
+FEET_GYRATION = (0.20, 0.18)
+FEET_ABOVE_PEDALS = (
+    100.0  # mm, centre of shanks and feet above the bottom bracket, mean of both legs
+)
 
 
-def assumptions(masses: PartMasses, body: RiderBody) -> tuple[Assumed, ...]:
+def assumptions(masses: PartMasses) -> tuple[Assumed, ...]:
     """Every assumption of the rigid bicycle's masses."""
     weighed = (
         ("frame", "frame", masses.frame),
@@ -46,18 +39,17 @@ def assumptions(masses: PartMasses, body: RiderBody) -> tuple[Assumed, ...]:
         ("saddle", "saddle with post", masses.saddle_with_post),
     )
     inertia = f"{masses.ring_share:g} x mass x radius² about the axle, half of that across"
-    seated = (
-        f"one lump {body.above_saddle:g} mm above the saddle clamp, over the mean of saddle, bars and pedals by "
-        "their load shares"
-    )
     bags = (
         f"on the axles, as the side view shows them; radius of gyration {masses.bag_gyration:g} mm"
     )
+    shared = "tubes as rods of one weight per length, each half with the joint it ends at"
+    seated = "over the mean of saddle, bars and pedals by their load shares"
     return (
         *(Assumed("masses", key, f"mass of the {name}", kg, "kg") for key, name, kg in weighed),
+        Assumed("masses", "frame_shared", "frame's mass shared out", shared),
         Assumed("masses", "wheel_inertia", "wheel inertia", inertia, source="thin ring"),
         Assumed("masses", "bags", "bags", bags, source=LUGGAGE_WORDS),
-        Assumed("rider", "rider", "rider", seated, source=f"{COMMON_PRACTICE}; {RIDER_INERTIA}"),
+        Assumed("rider", "rider", "rider", seated),
         Assumed("rider", "wind", "wind, drag, drive and brake force", "none", source=""),
         Assumed(
             "rider", "road", "road and tyres", "flat and level road, tyres thin across", source=""
@@ -65,58 +57,105 @@ def assumptions(masses: PartMasses, body: RiderBody) -> tuple[Assumed, ...]:
     )
 
 
+@dataclass(frozen=True)
+class Hold:
+    """How the rider holds on. hips : his upper body leans on its hip. arms : his hands are on the bar, with their
+    mass and stiffness. damping : they damp as well."""
+
+    hips: bool = True
+    arms: bool = True
+    damping: bool = True
+
+
+RELAXED = Hold()
+HANDS_OFF = Hold(arms=False, damping=False)
+RIGID_RIDER = Hold(hips=False, arms=False, damping=False)
+
+
 def bicycle_parameters(
     bicycle: Bicycle,
     masses: PartMasses | None = None,
-    head: Flex | None = None,
-    fork: Flex | None = None,
-    tyres: tuple[Tyre, Tyre] | None = DEFAULT_TYRES,
-    leaning: bool = False,
-    body: RiderBody | None = None,
+    head: Flex | Flexibility | None = None,
+    fork: Flex | Flexibility | None = None,
+    hold: Hold = RELAXED,
+    riding: Mapping[str, float] | None = None,
 ) -> ShimmyBicycle:
-    """The shimmy model of a bicycle with its rider and luggage, hands off the bar.
+    """The shimmy model of a bicycle with its rider and luggage.
 
-    head, fork : what the frame and the fork give (None: rigid), see `shimmy_flex`.
-    leaning : the rider's upper body leans on a spring and damper instead of being fixed to the frame.
-
-    Raises
-    ------
-    ModelError
-        When the rider's inertia is too small to be split into an upper body that high and the rest.
+    head, fork : what the frame and the fork give (None: rigid), see `shimmy_flex`. riding : values to take instead of
+    the bicycle's own (default) of `RIDING`; each stiffness and damping of tyres, wheels and rider comes from there.
     """
     given = masses or PartMasses()
-    body = body or RiderBody()
-    place = _Placed(bicycle)
+    values = settled_riding(bicycle.riding if riding is None else riding)
+    place = _Placed(bicycle, values)
     loads = bicycle.loads
     d = bicycle.dimensions
-    rider = place.rider(body)
-    parts = _frame_parts(place, given)
+    rider = place.rider()
+    base, pieces = _frame_parts(place, given)
+    turning, low = _front_parts(place, given)
+    pieces += [*low, ("pedals", rider.feet)]
+    base.append(rider.seat)
     seated = None
-    assumed = [*assumptions(given, body)]
-    if leaning and loads.rider_mass:
-        upper, legs = _split_rider(place, rider, body)
-        seated = _lean(place, upper, body)
-        parts = [*parts, legs]
-        leans = f"leans on the saddle at {body.lean_hz:g} Hz with {body.lean_damping:.0%} of critical damping"
-        upper_body = f"rider's upper body ({body.leaning_share:.0%} of him)"
-        assumed.append(Assumed("rider", "leaning", upper_body, leans))
+    upper = rider.upper
+    stiffness = 0.0
+    damping = 0.0
+    if hold.arms and loads.rider_mass:
+        pieces.append(("steer", rider.hands))
+        stiffness = values["arms_stiffness"]
     else:
-        parts.append(rider)
-        fixed = "fixed to the frame, hands off the bar"
-        assumed.append(Assumed("rider", "leaning", "rider's upper body", fixed, source=""))
+        upper = lump(upper, rider.hands) if loads.rider_mass else upper
+    if hold.damping:
+        damping = values["arms_damping"]
+    if hold.hips and loads.rider_mass:
+        height = -place.at(place.saddle)[1]
+        seated = LeaningRider(upper, height, values["hip_stiffness"], values["hip_damping"])
+    else:
+        base.append(upper)
+    radii = (d.wheel_radius_rear / 1000, d.wheel_radius_front / 1000)
+    # N/mm at the rim to N*m/rad at the hub
+    tilt = [1000 * values["wheel_stiffness"] * radius**2 for radius in radii]
     rigid = WhippleBicycle(
         wheelbase=(d.front_axle.x - d.rear_axle.x) / 1000,
         trail=d.trail / 1000,
         tilt=pi / 2 - radians(d.head_angle),
         rear_wheel=_wheel(d.wheel_radius_rear, loads.wheel_mass_rear, given),
-        rear_body=lump(*(p for p in parts if p.mass)),
-        front_assembly=lump(*(p for p in _front_parts(place, given) if p.mass)),
+        rear_body=lump(*(p for p in base if p.mass)),
+        front_assembly=lump(*(p for p in turning if p.mass)),
         front_wheel=_wheel(d.wheel_radius_front, loads.wheel_mass_front, given),
         g=G_ACCEL,
     )
+    tyre = _tyre(values)
     return ShimmyBicycle(
-        rigid, head, fork, tyres=tyres, rider=seated, assumed=(*bicycle.assumed, *assumed)
+        rigid,
+        _as_built(head, values),
+        _as_built(fork, values),
+        tuple(piece for piece in pieces if piece[1].mass),
+        (tilt[0], tilt[1]),
+        (tyre, tyre),
+        seated,
+        damping,
+        stiffness,
+        (*bicycle.assumed, *assumptions(given), *unstated(bicycle.riding)),
     )
+
+
+def _tyre(values: Mapping[str, float]) -> Tyre:
+    return Tyre(
+        cornering=degrees(values["tyre_cornering"]),
+        camber=degrees(values["tyre_camber"]),
+        relaxation=values["tyre_relaxation"] / 1000,
+        pneumatic_trail=values["tyre_pneumatic_trail"] / 1000,
+        loss_factor=values["tyre_loss"],
+    )
+
+
+def _as_built(
+    part: Flex | Flexibility | None, values: Mapping[str, float]
+) -> Flex | Flexibility | None:
+    """The part with the stiffness and damping that riding values give it."""
+    if part is None:
+        return None
+    return replace(part.scaled(values["frame_as_built"]), damping_ratio=values["frame_damping"])
 
 
 def road_axes(dimensions: FrameDimensions, x: float, y: float) -> tuple[float, float]:
@@ -129,6 +168,7 @@ class _Placed:
     """Points of the side view in the axes of `whipple`, m."""
 
     bicycle: Bicycle
+    values: Mapping[str, float]
 
     def at(self, point: Point) -> tuple[float, float]:
         return road_axes(self.bicycle.dimensions, point.x, point.y)
@@ -164,22 +204,52 @@ class _Placed:
             -mass * dx * dz / 12,
         )
 
-    def rider(self, body: RiderBody) -> RigidBody:
-        """The rider over the mean of his contact points, inertia scaled from the benchmark's rear body."""
+    def rider(self) -> "_Rider":
+        """The rider in pieces: together his mass, over the mean of his contact points by their load shares.
+
+        Raises
+        ------
+        ModelError
+            When the shares of feet, leaning body and hands leave nothing for the saddle.
+        """
         loads = self.bicycle.loads
+        values = self.values
         d = self.bicycle.dimensions
-        saddle = self.saddle
+        shares = {
+            "feet": values["feet_share"],
+            "hands": values["hands_share"],
+            # the arms are part of what leans, until they swing with the bar
+            "upper": values["leaning_share"] - values["hands_share"],
+        }
+        shares["seat"] = 1 - sum(shares.values())
+        if min(shares.values()) < 0 or not shares["upper"] * shares["seat"]:
+            named = [RIDING[key].words for key in ("feet_share", "leaning_share", "hands_share")]
+            raise ModelError(
+                f"{', '.join(named)}: {values['feet_share']:g}, {values['leaning_share']:g} and "
+                f"{values['hands_share']:g} leave no rider for the saddle; hands are part of what leans, feet and "
+                "leaning body must stay below 1 together"
+            )
         x = (
-            loads.saddle_share * saddle.x
+            loads.saddle_share * self.saddle.x
             + loads.bar_share * self.bar.x
             + loads.pedal_share * d.bottom_bracket.x
         )
-        # The benchmark's rear body is mostly a rider; scaled by mass for want of a measured one.
-        like = BENCHMARK.rear_body
-        scale = loads.rider_mass / BENCHMARK.rear_body.mass
-        at = self.at(Point(x, saddle.y + body.above_saddle))
-        return RigidBody(
-            loads.rider_mass, *at, scale * like.Ixx, scale * like.Izz, scale * like.Ixz
+        whole = Point(x, self.saddle.y + values["rider_above_saddle"])
+        feet = Point(d.bottom_bracket.x, d.bottom_bracket.y + FEET_ABOVE_PEDALS)
+        high = self.saddle.y + values["leaning_above_saddle"]
+        # What is left of the centre of mass, after feet and hands, is shared by trunk and seat.
+        trunk = shares["upper"] + shares["seat"]
+        left = whole.x - shares["feet"] * feet.x - shares["hands"] * self.bar.x
+        risen = whole.y - shares["feet"] * feet.y - shares["hands"] * self.bar.y
+        upper = Point(left / trunk, high)
+        seat = Point(left / trunk, (risen - shares["upper"] * high) / shares["seat"])
+        mass = {name: share * loads.rider_mass for name, share in shares.items()}
+        across = self.bicycle.fittings.bar_width / 2
+        return _Rider(
+            _segment(self.at(upper), mass["upper"], UPPER_GYRATION),
+            _segment(self.at(seat), mass["seat"], SEAT_GYRATION),
+            _segment(self.at(feet), mass["feet"], FEET_GYRATION),
+            self.mass(mass["hands"], self.bar, across),
         )
 
     def bags(self, masses: PartMasses, points: Mapping[str, Point]) -> list[RigidBody]:
@@ -190,67 +260,74 @@ class _Placed:
         return [self.mass(kg[joint], point, masses.bag_gyration) for joint, point in points.items()]
 
 
+@dataclass(frozen=True)
+class _Rider:
+    upper: RigidBody
+    seat: RigidBody
+    feet: RigidBody
+    hands: RigidBody
+
+
+def _segment(at: tuple[float, float], mass: float, gyration: tuple[float, float]) -> RigidBody:
+    """A piece of the rider, with its radii of gyration about fore-aft and upright axes, m."""
+    return RigidBody(mass, *at, mass * gyration[0] ** 2, mass * gyration[1] ** 2)
+
+
 def _wheel(radius: float, mass: float, masses: PartMasses) -> Wheel:
     spin = masses.ring_share * mass * (radius / 1000) ** 2
     return Wheel(radius / 1000, mass, spin / 2, spin)
 
 
-def _frame_parts(place: _Placed, masses: PartMasses) -> list[RigidBody]:
-    """Frame, drivetrain, saddle and rear bag."""
+def _frame_parts(
+    place: _Placed, masses: PartMasses
+) -> tuple[list[RigidBody], list[tuple[Place, RigidBody]]]:
+    """What moves with the saddle; and the pieces that move with rear axle, bottom bracket and head.
+
+    The frame's tubes are rods of one weight per length, cut in the middle: each half goes with the joint it ends at.
+    """
     d = place.bicycle.dimensions
     seat = d.seat_tube_top or place.saddle
-    # main triangle as three rods; the rear end is counted into the seat tube's
-    third = masses.frame / 3
     stays = d.seat_tube_seatstay_node or seat
-    return [
-        place.rod(third, d.head_tube_bottom, d.bottom_bracket),
-        place.rod(third, seat, d.bottom_bracket),
-        place.rod(third, d.head_tube_top, seat),
-        place.mass(masses.drivetrain, d.bottom_bracket, 100.0),
-        place.mass(masses.saddle_with_post, place.saddle, 80.0),
-        *place.bags(masses, {"seatstay_top": stays, "rear_dropout": d.rear_axle}),
-    ]
-
-
-def _front_parts(place: _Placed, masses: PartMasses) -> list[RigidBody]:
-    """Fork with steerer as a rod, bars as a rod across, front bag."""
-    b = place.bicycle
-    bar = place.bar
-    d = place.bicycle.dimensions
-    across = b.fittings.bar_width / 12**0.5
-    return [
-        place.rod(masses.fork, d.head_tube_top, d.front_axle),
-        place.mass(masses.bars_complete, bar, across),
-        *place.bags(masses, {"fork_crown": d.fork_crown, "front_dropout": d.front_axle}),
-    ]
-
-
-def _split_rider(place: _Placed, rider: RigidBody, body: RiderBody) -> tuple[RigidBody, RigidBody]:
-    """Upper body and the rest; together they keep the rider's mass, centre of mass and inertia (parallel axes)."""
-    # Parallel axes: what is split must add up to the rider it came from.
-    share = body.leaning_share
-    high = place.at(place.saddle)[1] - body.leaning_above_saddle / 1000
-    low = (rider.z - share * high) / (1 - share)
-    spread = rider.mass * (share * (high - rider.z) ** 2 + (1 - share) * (low - rider.z) ** 2)
-    upper, rest = (
-        RigidBody(
-            s * rider.mass, rider.x, z, s * (rider.Ixx - spread), s * rider.Izz, s * rider.Ixz
-        )
-        for s, z in ((share, high), (1 - share, low))
+    shell = d.bottom_bracket
+    rods: tuple[tuple[Place | None, Point, Place | None, Point], ...] = (
+        ("head", d.head_tube_top, None, seat),
+        ("head", d.head_tube_bottom, "pedals", shell),
+        ("head", d.head_tube_top, "head", d.head_tube_bottom),
+        (None, seat, "pedals", shell),
+        ("pedals", shell, "rear", d.rear_axle),
+        (None, stays, "rear", d.rear_axle),
     )
-    return upper, rest
+    lengths = [one.distance(other) for _, one, _, other in rods]
+    base = [place.mass(masses.saddle_with_post, place.saddle, 80.0)]
+    pieces: list[tuple[Place, RigidBody]] = [
+        ("pedals", place.mass(masses.drivetrain, shell, 100.0)),
+    ]
+    halves: list[tuple[Place | None, RigidBody]] = []
+    for (here, one, there, other), length in zip(rods, lengths, strict=True):
+        half = masses.frame * length / sum(lengths) / 2
+        middle = Point((one.x + other.x) / 2, (one.y + other.y) / 2)
+        halves += [(here, place.rod(half, one, middle)), (there, place.rod(half, middle, other))]
+    bags = place.bags(masses, {"seatstay_top": stays, "rear_dropout": d.rear_axle})
+    halves += [(None, bags[0]), ("rear", bags[1])]
+    base += [body for where, body in halves if where is None]
+    pieces += [(where, body) for where, body in halves if where is not None]
+    return base, pieces
 
 
-def _lean(place: _Placed, upper: RigidBody, body: RiderBody) -> LeaningRider:
-    """Spring and damper that give the stated frequency and damping about the saddle, weight included."""
-    height = -place.at(place.saddle)[1]
-    # Gravity topples the upper body, so the spring must carry that too.
-    arm = -upper.z - height
-    inertia = upper.Ixx + upper.mass * arm**2
-    omega = 2 * pi * body.lean_hz
-    return LeaningRider(
-        upper,
-        height,
-        inertia * omega**2 + upper.mass * G_ACCEL * arm,
-        2 * body.lean_damping * inertia * omega,
-    )
+def _front_parts(
+    place: _Placed, masses: PartMasses
+) -> tuple[list[RigidBody], list[tuple[Place, RigidBody]]]:
+    """What turns with the bar; and the lower half of the fork with what hangs at its ends."""
+    bicycle = place.bicycle
+    d = bicycle.dimensions
+    across = bicycle.fittings.bar_width / 12**0.5
+    top = d.head_tube_top
+    middle = Point((top.x + d.front_axle.x) / 2, (top.y + d.front_axle.y) / 2)
+    bags = place.bags(masses, {"fork_crown": d.fork_crown, "front_dropout": d.front_axle})
+    turning = [
+        place.rod(masses.fork / 2, top, middle),
+        place.mass(masses.bars_complete, place.bar, across),
+        bags[0],
+    ]
+    low = place.rod(masses.fork / 2, middle, d.front_axle)
+    return turning, [("fork", low), ("fork", bags[1])]

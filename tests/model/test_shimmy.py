@@ -14,9 +14,10 @@ import numpy as np
 import pytest
 from droptrail.model.arrays import Array
 from droptrail.model.errors import ModelError
-from droptrail.model.stability.lateral import Carried, LateralModel, Tyre
+from droptrail.model.stability.lateral import Carried, Joint, LateralModel, Tyre
 from droptrail.model.stability.shimmy import (
     Flex,
+    Flexibility,
     LeaningRider,
     ShimmyBicycle,
     lump,
@@ -38,9 +39,17 @@ RIDER = LeaningRider(RigidBody(40, 0.3, -1.2, 3, 1, 0.2), 0.95, 900.0, 40.0)
 FULL = ShimmyBicycle(
     BENCHMARK,
     Flex(POINT, 1 / 4000, 4e-6, 2e-5),
-    Flex((0.93, -0.7), 1 / 6000),
+    Flexibility(
+        (
+            Joint("fork slide", None),
+            Joint("fork twist", (sin(pi / 10), cos(pi / 10)), (1.02, -0.35)),
+        ),
+        np.array([[1e-5, 1e-5], [1e-5, 1 / 3000]]),
+    ),
     rider=RIDER,
-    head_part=RigidBody(1.0, 0.8, -0.8, 0.01, 0.01, 0.002),
+    pieces=(("head", RigidBody(1.0, 0.8, -0.8, 0.01, 0.01, 0.002)),),
+    wheel_tilt=(9000.0, 8000.0),
+    steering_damping=0.7,
     steering_stiffness=2.0,
 )
 
@@ -97,9 +106,11 @@ def error_in_rigid_modes(bicycle: ShimmyBicycle, v: float) -> float:
     [
         lambda f: ShimmyBicycle(BENCHMARK, head=Flex(POINT, 1 / (4000 * f)), tyres=None),
         lambda f: ShimmyBicycle(BENCHMARK, fork=Flex(POINT, 1 / (4000 * f), 1e-5 / f), tyres=None),
-        lambda f: ShimmyBicycle(BENCHMARK, tyres=(Tyre(10 * f, 0.5, 0.1, 0.0),) * 2),
+        lambda f: ShimmyBicycle(BENCHMARK, tyres=(Tyre(10 * f, 0.5, 0.1, 0.0, 0.0),) * 2),
         lambda f: ShimmyBicycle(
-            BENCHMARK, head=Flex(POINT, 1 / (4000 * f)), tyres=(Tyre(10 * f, 0.5, 0.1, 0.0),) * 2
+            BENCHMARK,
+            head=Flex(POINT, 1 / (4000 * f)),
+            tyres=(Tyre(10 * f, 0.5, 0.1, 0.0, 0.0),) * 2,
         ),
     ],
     ids=["head", "fork", "tyres", "head and tyres"],
@@ -144,8 +155,9 @@ def test_a_hinge_seen_from_another_point() -> None:
             assert np.min(np.abs(seen - value)) < 1e-6 * abs(value)
     wrong = replace(same, coupling=-same.coupling)
     assert min(np.abs(replace(weightless, head=wrong).eigenvalues(3.0) - plain[0])) > 1e-2
-    for value in SLIPPING.eigenvalues(12.0):
-        assert np.min(np.abs(replace(SLIPPING, head=same).eigenvalues(12.0) - value)) < 4e-3 * abs(
+    slipping = replace(SLIPPING, tyres=(Tyre(loss_factor=0.0),) * 2)
+    for value in slipping.eigenvalues(12.0):
+        assert np.min(np.abs(replace(slipping, head=same).eigenvalues(12.0) - value)) < 4e-3 * abs(
             value
         )
 
@@ -268,8 +280,15 @@ def without_losses(bicycle: ShimmyBicycle) -> ShimmyBicycle:
         None if f is None else replace(f, damping_ratio=0.0) for f in (bicycle.head, bicycle.fork)
     ]
     rider = None if bicycle.rider is None else replace(bicycle.rider, damping=0.0)
-    tyre = Tyre(camber=0.0, pneumatic_trail=0.0)
-    return replace(bicycle, head=lossless[0], fork=lossless[1], rider=rider, tyres=(tyre, tyre))
+    tyre = Tyre(camber=0.0, pneumatic_trail=0.0, loss_factor=0.0)
+    return replace(
+        bicycle,
+        head=lossless[0],
+        fork=lossless[1],
+        rider=rider,
+        tyres=(tyre, tyre),
+        steering_damping=0.0,
+    )
 
 
 def test_standing_still_without_losses_keeps_its_energy() -> None:
@@ -293,7 +312,9 @@ def test_energy_changes_only_by_the_work_of_tyres_and_dampers(seed: int, v: floa
     q = n - 2
     x = np.random.default_rng(seed).normal(size=q + n + 2)
     rate = FULL.state_matrix(v) @ x
-    joints, u, slip_force = np.concatenate([[0, 0], x[:q]]), x[q : q + n], x[q + n :]
+    joints, u = np.concatenate([[0, 0], x[:q]]), x[q : q + n]
+    # carcass spring, and the damper beside it
+    slip_force = x[q + n :] + np.array([t.loss_time for t in tyres]) * rate[q + n :]
     acceleration = (
         rate[q : q + n] + v * np.eye(n)[0] * u[1]
     )  # in fixed axes, seen at the instant the heading is zero

@@ -7,17 +7,22 @@ import numpy as np
 import pytest
 from droptrail.model.cases.library import steering_lock
 from droptrail.model.errors import ModelError
-from droptrail.model.frame.bicycle import Loads
+from droptrail.model.frame.bicycle import Bicycle, Loads
 from droptrail.model.frame.layout import lay_out
 from droptrail.model.frame.mesh import MeshOptions, mesh
 from droptrail.model.mechanics.frame_model import FrameModel, LoadCase
 from droptrail.model.mechanics.solve import solve
-from droptrail.model.stability.shimmy import shimmy_study, speed_map
-from droptrail.model.stability.shimmy_flex import fork_flex, head_flex
-from droptrail.model.stability.shimmy_setup import bicycle_parameters
+from droptrail.model.stability.hands import SetUp
+from droptrail.model.stability.shimmy import SpeedMap, shimmy_study, speed_map
+from droptrail.model.stability.shimmy_flex import fork_give, frame_give, head_flex
+from droptrail.model.stability.shimmy_setup import HANDS_OFF
 from helpers_bicycle import grown, tourer
 
 SPEEDS = np.arange(4.0, 16.1, 3.0)
+
+
+def hands_off(bicycle: Bicycle) -> SpeedMap:
+    return speed_map(SetUp.of(bicycle).model({}, HANDS_OFF), SPEEDS)
 
 
 def test_head_flex_against_its_definition() -> None:
@@ -45,10 +50,54 @@ def test_head_flex_against_its_definition() -> None:
 
 def test_flexibility_is_reciprocal_and_in_a_usual_range() -> None:
     """PLAUSIBILITY: head torsion 60-120 N·m/degree, fork sideways 35-60 N/mm (both from memory, low confidence)."""
-    head, fork = head_flex(tourer()), fork_flex(tourer())
+    head, fork = head_flex(tourer()), fork_give(tourer())
     assert 40 < head.turn_stiffness * pi / 180 < 150
-    assert 25 < 1 / fork.sideways / 1000 < 100
+    assert 25 < 1 / fork.flexibility[0, 0] / 1000 < 100
     assert head.coupling**2 < head.turn * head.sideways
+
+
+def test_seen_from_the_rear_axle_the_head_gives_what_it_gives_with_the_axle_clamped() -> None:
+    """Two condensations of one frame: held at the saddle and taken relative to the rear axle; held at the rear axle.
+
+    A moment or force pair at the head, balanced at the rear axle, is the same state whatever holds the frame.
+    """
+    bicycle = tourer()
+    give, clamped = frame_give(bicycle), head_flex(bicycle)
+    joints = {joint.name: joint for joint in give.joints}
+    head, axle = joints["head turn"], joints["rear yaw"]
+    dx, dz = (a - b for a, b in zip(head.point, axle.point, strict=True))
+    assert head.axis is not None
+    across = np.array([head.axis[0], head.axis[1]])
+    # What a rigid motion of the rear axle (slide, yaw, lean) does at the head: sideways, and about `across`.
+    carried = np.array([[1.0, dx, -dz], [0.0, across[1], across[0]]])
+    relative = np.zeros((2, 8))
+    relative[:, :3] = -carried
+    relative[:, 6:] = np.eye(2)
+    seen = relative @ give.flexibility @ relative.T
+    expected = np.array([[clamped.sideways, clamped.coupling], [clamped.coupling, clamped.turn]])
+    np.testing.assert_allclose(seen, expected, rtol=1e-7)
+
+
+def test_fork_gives_what_its_definition_says() -> None:
+    """A moment about each axis at the front axle of the beam model, head tube clamped, and the turn it makes."""
+    bicycle = tourer()
+    layout = lay_out(bicycle)
+    tilt = pi / 2 - radians(bicycle.dimensions.head_angle)
+    held = {layout.node(f"head_tube_{end}"): (1,) * 6 for end in ("top", "bottom")}
+    give = fork_give(bicycle)
+    for number, axis in ((1, (np.cos(tilt), np.sin(tilt))), (2, (np.sin(tilt), -np.cos(tilt)))):
+        moment = LoadCase(
+            "m",
+            {"front_axle": (0.0, 0.0, 0.0, 1000.0 * axis[0], 1000.0 * axis[1], 0.0)},
+            supports=held,
+            springs=(steering_lock(bicycle, layout),),
+        )
+        turned = solve(mesh(bicycle), [moment])["m"].displacement("front_axle")
+        assert give.flexibility[number, number] == pytest.approx(
+            float(np.dot(axis, turned[3:5])), rel=1e-9
+        )
+    # Twist and bending are apart: the blades' own torsion turns the wheel, it does not lean it.
+    assert give.flexibility[2, 2] > 3 * give.flexibility[1, 1]
 
 
 def test_a_stiff_frame_gives_nothing() -> None:
@@ -64,6 +113,8 @@ def test_a_stiff_frame_gives_nothing() -> None:
     soft, hard = head_flex(bicycle, base), head_flex(bicycle, stiff)
     assert hard.turn == pytest.approx(soft.turn / 1e4, rel=1e-6)
     assert hard.sideways == pytest.approx(soft.sideways / 1e4, rel=1e-6)
+    whole = frame_give(bicycle, base).flexibility
+    np.testing.assert_allclose(frame_give(bicycle, stiff).flexibility, whole / 1e4, rtol=1e-6)
 
 
 def test_mesh_does_not_matter() -> None:
@@ -77,14 +128,11 @@ def test_tubes_move_the_head_stiffness_and_the_wobble() -> None:
     """PLAUSIBILITY: larger top or down tube, or a shear-rigid model, stiffen the head; the wobble is damped more."""
     base = tourer()
     before = head_flex(base)
-    seen = speed_map(bicycle_parameters(base, head=before, fork=fork_flex(base)), SPEEDS)
+    seen = hands_off(base)
     for tube in ("top_tube", "down_tube"):
         thick = grown(base, tube, diameter=6.4)
         assert head_flex(thick).turn < before.turn
-        better = speed_map(
-            bicycle_parameters(thick, head=head_flex(thick), fork=fork_flex(thick)), SPEEDS
-        )
-        assert better.least_damped[1] > seen.least_damped[1]
+        assert hands_off(thick).least_damped[1] > seen.least_damped[1]
     plain = mesh(base)
     no_shear = replace(
         plain,
@@ -98,9 +146,7 @@ def test_tubes_move_the_head_stiffness_and_the_wobble() -> None:
 def test_whole_study_of_a_bicycle() -> None:
     """PLAUSIBILITY: wobble of the sample tourer inside the published 4-10 Hz, hands off, at every speed."""
     bicycle = tourer(loads=Loads(front_luggage=5.0))
-    model = bicycle_parameters(
-        bicycle, head=head_flex(bicycle), fork=fork_flex(bicycle), leaning=True
-    )
+    model = SetUp.of(bicycle).model({}, HANDS_OFF)
     rows = shimmy_study(model, SPEEDS).rows()
     assert 4 < float(rows[0]["frequency_hz"] or 0) < 10
     assert len(rows) >= 9

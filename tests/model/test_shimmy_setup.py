@@ -8,11 +8,19 @@ import pytest
 from droptrail.model.assumption import Assumed
 from droptrail.model.errors import ModelError
 from droptrail.model.frame.bicycle import Bicycle, Fittings, Loads, PartMasses
+from droptrail.model.frame.riding import RIDING
 from droptrail.model.geometry.dimensions import FrameDimensions
-from droptrail.model.stability.shimmy import Flex, speed_map
-from droptrail.model.stability.shimmy_setup import RiderBody, bicycle_parameters, road_axes
+from droptrail.model.stability.lateral import Joint
+from droptrail.model.stability.shimmy import Flex, Flexibility, speed_map
+from droptrail.model.stability.shimmy_setup import (
+    HANDS_OFF,
+    RIGID_RIDER,
+    bicycle_parameters,
+    road_axes,
+)
 from droptrail.model.stability.whipple import lump
 
+PLACES = ("rear", "pedals", "head", "steer", "fork")
 TOURER = Bicycle(
     FrameDimensions(
         reach=385,
@@ -50,8 +58,15 @@ def test_every_kilogram_is_in_it_once() -> None:
     )
     bicycle = bicycle_parameters(TOURER, masses)
     total = sum(b.mass for b in bicycle.model.bodies)
+    at = {place: sum(b.mass for p, b in bicycle.pieces if p == place) for place in PLACES}
     assert total == pytest.approx(80 + 4 + 10 + 1.6 + 2.0 + 2 + 0.9 + 1.1 + 2.5 + 0.6, rel=1e-12)
-    assert bicycle.rigid.front_assembly.mass == pytest.approx(0.9 + 1.1 + 4, rel=1e-12)
+    # half the fork and half the front bags turn with the bar, the rest rides at the blades' ends
+    assert bicycle.rigid.front_assembly.mass == pytest.approx(0.45 + 1.1 + 2, rel=1e-12)
+    assert at["fork"] == pytest.approx(0.45 + 2, rel=1e-12)
+    assert at["steer"] == pytest.approx(0.028 * 80, rel=1e-12)
+    assert at["pedals"] > 0.12 * 80 + 2.5
+    assert at["rear"] > 0.75 * 10
+    assert 0 < at["head"] < 2
 
 
 def test_wheel_loads_split_the_rider_by_his_shares() -> None:
@@ -64,11 +79,13 @@ def test_wheel_loads_split_the_rider_by_his_shares() -> None:
     bar = d.head_tube_top.along(d.axis_up, f.upper_stack).along((1.0, 0.0), f.stem_length)
     lever = 0.55 * saddle.x + 0.20 * bar.x + 0.25 * 0.0 - d.rear_axle.x
     front = bicycle_parameters(bicycle, light).model.wheel_loads[1]
+    # the hands, feet and trunk are apart, and still carry over the mean of the points he rests on
     assert front == pytest.approx(80 * 9.81 * lever / (d.front_axle.x - d.rear_axle.x), rel=1e-5)
 
 
 def test_leaning_splits_the_rider_without_loss() -> None:
-    fixed, leaning = bicycle_parameters(TOURER), bicycle_parameters(TOURER, leaning=True)
+    fixed = bicycle_parameters(TOURER, hold=RIGID_RIDER)
+    leaning = bicycle_parameters(TOURER, hold=HANDS_OFF)
     assert leaning.rider is not None
     joined = lump(leaning.rigid.rear_body, leaning.rider.body)
     np.testing.assert_allclose(
@@ -78,20 +95,59 @@ def test_leaning_splits_the_rider_without_loss() -> None:
     )
 
 
-def test_lean_frequency_and_damping_are_the_stated_ones() -> None:
-    """A rider on a bicycle held upright by a huge mass: s = omega (-zeta +- i sqrt(1 - zeta^2))."""
-    leaning = bicycle_parameters(TOURER, leaning=True)
+def test_hip_spring_and_damper_are_the_stated_ones() -> None:
+    """A rider on a bicycle held upright by a huge mass: I s^2 + c s + (k - m g h) = 0 about the saddle."""
+    leaning = bicycle_parameters(
+        TOURER, hold=HANDS_OFF, riding={"hip_stiffness": 800.0, "hip_damping": 40.0}
+    )
     heavy = replace(leaning.rigid.rear_body, mass=1e9, Ixx=1e9, Izz=1e9, Ixz=0.0)
     held = replace(
-        leaning, rigid=replace(leaning.rigid, rear_body=heavy), tyres=None, steering_stiffness=1e12
+        leaning,
+        rigid=replace(leaning.rigid, rear_body=heavy),
+        tyres=None,
+        pieces=(),
+    ).model
+    # the bar wedged against the frame, which no rider can do
+    held = replace(held, stiffness={**held.stiffness, ("steer", "steer"): 1e12})
+    assert leaning.rider is not None
+    upper = leaning.rider.body
+    arm = -upper.z - leaning.rider.height
+    assert arm > 0.15
+    inertia = upper.Ixx + upper.mass * arm**2
+    roots = np.roots([inertia, 40.0, 800.0 - upper.mass * 9.81 * arm])
+    for root in roots:
+        values = np.linalg.eigvals(held.rolling_state(0.0))
+        assert np.min(np.abs(values - root)) < 1e-3 * abs(root)
+
+
+def test_rider_in_pieces_keeps_his_centre_of_mass() -> None:
+    """His pieces' masses times their places: the stated height, and the load shares' place (all else weightless)."""
+    light = PartMasses(*(1e-9,) * 7)
+    loads = Loads(rider_mass=80, wheel_mass_front=1e-9, wheel_mass_rear=1e-9)
+    bicycle = replace(TOURER, loads=loads)
+    model = bicycle_parameters(bicycle, light).model
+    mass = sum(b.mass for b in model.bodies)
+    height = -sum(b.mass * b.centre[1] for b in model.bodies) / mass
+    d = bicycle.dimensions
+    saddle = d.bottom_bracket.along(d.seat_up, 740).y - d.ground_y
+    assert mass == pytest.approx(80, rel=1e-6)
+    assert height * 1000 == pytest.approx(saddle + 100, rel=1e-6)
+
+
+def test_riding_values_reach_the_model() -> None:
+    """Each stated value changes the equations; a forgotten one would leave every coefficient as it was."""
+    head, fork = (
+        Flexibility((Joint(f"{name} turn", (0.95, -0.3), (0.9, -0.8)),), np.array([[1 / 4000]]))
+        for name in ("head", "fork")
     )
-    omega, zeta = 2 * pi * 1.5, 0.3
-    expected = omega * (-zeta + 1j * np.sqrt(1 - zeta**2))
-    assert np.min(np.abs(held.eigenvalues(0.0) - expected)) < 1e-4 * omega
+    before = bicycle_parameters(TOURER, head=head, fork=fork).state_matrix(6.0)
+    for key, value in RIDING.items():
+        changed = bicycle_parameters(TOURER, head=head, fork=fork, riding={key: value.high * 1.01})
+        assert np.abs(changed.state_matrix(6.0) - before).max() > 1e-6, key
 
 
 def test_assumptions_are_all_listed() -> None:
-    listed = " ".join(map(str, bicycle_parameters(TOURER, leaning=True).assumed))
+    listed = " ".join(map(str, bicycle_parameters(TOURER).assumed))
     for word in (
         "saddle height",
         "frame 2.2",
@@ -102,11 +158,33 @@ def test_assumptions_are_all_listed() -> None:
         "wheel inertia",
         "rider",
         "bags",
-        "leans",
+        "shared out",
         "brake force none",
+        *(value.words for value in RIDING.values()),
     ):
         assert word in listed
-    assert "fixed to the frame" in " ".join(map(str, bicycle_parameters(TOURER).assumed))
+    assert "range 0.12 to 0.35" in listed
+
+
+def test_what_the_sheet_states_is_not_assumed() -> None:
+    stated = replace(TOURER, riding={"tyre_relaxation": 80.0})
+    model = bicycle_parameters(stated)
+    assert RIDING["tyre_relaxation"].words not in " ".join(map(str, model.assumed))
+    assert model.tyres is not None
+    assert model.tyres[0].relaxation == 0.08
+
+
+@pytest.mark.parametrize(
+    ("riding", "words"),
+    [
+        ({"tyre_grip": 1.0}, "no value of riding; known: tyre_cornering"),
+        ({"tyre_loss": -0.1}, "loss factor .* is -0.1"),
+        ({"hip_stiffness": float("nan")}, "hip .* is nan"),
+    ],
+)
+def test_riding_values_that_cannot_be(riding: dict[str, float], words: str) -> None:
+    with pytest.raises(ModelError, match=words):
+        replace(TOURER, riding=riding)
 
 
 def test_luggage_on_the_fork_moves_mass_forward_and_down() -> None:
@@ -115,20 +193,22 @@ def test_luggage_on_the_fork_moves_mass_forward_and_down() -> None:
         bicycle_parameters(TOURER).rigid.front_assembly,
         bicycle_parameters(bare).rigid.front_assembly,
     )
-    assert loaded.x > empty.x
     assert loaded.z > empty.z
-    assert loaded.Izz > empty.Izz
+    assert loaded.mass == pytest.approx(empty.mass + 2)
 
 
 def test_a_tourer_wobbles_in_the_published_band() -> None:
     """PLAUSIBILITY, published band 4-10 Hz: a usual head stiffness of 70 N·m/degree (from memory: 60-120)."""
     top, bottom = TOURER.dimensions.head_tube_top, TOURER.dimensions.head_tube_bottom
     middle = road_axes(TOURER.dimensions, (top.x + bottom.x) / 2, (top.y + bottom.y) / 2)
-    bicycle = bicycle_parameters(TOURER, head=Flex(middle, 1 / (70 * 180 / pi)))
+    head = Flex(middle, 1 / (70 * 180 / pi))
+    bicycle = bicycle_parameters(replace(TOURER, loads=Loads()), head=head, hold=HANDS_OFF)
     seen = speed_map(bicycle, np.arange(4.0, 16.1, 2.0))
     assert 4 < seen.frequency_hz.min() < seen.frequency_hz.max() < 10
 
 
-def test_a_rider_too_compact_to_split_is_refused() -> None:
-    with pytest.raises(ModelError, match="inertia"):
-        bicycle_parameters(TOURER, leaning=True, body=RiderBody(leaning_above_saddle=900.0))
+def test_shares_that_leave_no_rider_for_the_saddle_are_refused() -> None:
+    with pytest.raises(ModelError, match="leave no rider for the saddle"):
+        bicycle_parameters(TOURER, riding={"leaning_share": 0.95})
+    with pytest.raises(ModelError, match="leave no rider for the saddle"):
+        bicycle_parameters(TOURER, riding={"hands_share": 0.7})

@@ -123,7 +123,12 @@ def sought(bicycle: Bicycle, text: str, stays: Stays) -> Reshaped:
     name, colon, goal = text.partition(":")
     key, sign, value = goal.partition("=")
     item = item_named(name)
-    if item is None or item.group not in ("geometry", "fittings", "loads") or not colon or not sign:
+    if (
+        item is None
+        or item.group not in ("geometry", "fittings", "loads", "riding")
+        or not colon
+        or not sign
+    ):
         raise InputError(
             f"--seek {text}: give it as ITEM:FIGURE=VALUE, such as fork_offset:trail=60 or head_angle:toe_gap=100"
         )

@@ -234,7 +234,7 @@ def _hold(before: FitSheet, after: FitSheet | None, edits: Edits) -> None:
     tubes = {**before.tubes, **edits.made}
     wrong = [spoken(member) for member in tubes if after.tubes.get(member) != tubes[member]]
     wrong += _other_items(before.statements, after.statements, edits.items)
-    for name in ("name", "fittings", "loads", "bicycle_type", "tyre_widths"):
+    for name in ("name", "fittings", "loads", "riding", "bicycle_type", "tyre_widths"):
         if getattr(before, name) != getattr(after, name):
             wrong.append(spoken(name))
     if wrong:

@@ -120,6 +120,7 @@ def bicycle_from_sheet(
         sheet.name,
         assumed,
         tyre_widths=sheet.tyre_widths,
+        riding=sheet.riding,
         **({"bicycle_type": sheet.bicycle_type} if sheet.bicycle_type else {}),
     )
     return SheetReading(

@@ -11,14 +11,16 @@ from difflib import get_close_matches
 from functools import cache
 from typing import Literal
 
+from ....model.frame.riding import RIDING
 from ....model.geometry.quantities import STATED
 from ....model.geometry.statements import label
+from ....model.words import spoken
 from .conventions import AGREES, conventions, other_conventions
 from .names import AMBIGUOUS as _AMBIGUOUS
 from .names import ITEM_NAMES, LOOSE_NAMES, SIDES, WHEEL_NAMES, split_names
 from .table import bare, spellings
 
-Group = Literal["geometry", "fittings", "loads", "wheel", "text"]
+Group = Literal["geometry", "fittings", "loads", "riding", "wheel", "text"]
 
 
 @dataclass(frozen=True)
@@ -466,6 +468,13 @@ def _all_items() -> Iterator[SheetItem]:
         yield SheetItem(key, "fittings", "length", (low, high), _named(key, names), note)
     for key, (kind, least, most, names, note) in _LOADS.items():
         yield SheetItem(key, "loads", kind, (least, most), _named(key, names), note)
+    for value in RIDING.values():
+        limit = 5 * value.high
+        if value.kind == "share":
+            limit = 1.0
+        spelled = split_names(f"{value.words.replace(',', '')}, {spoken(value.key)}")
+        usual = f"usual {value.usual:g}, {value.low:g} to {value.high:g}"
+        yield SheetItem(value.key, "riding", value.kind, (value.low / 10, limit), spelled, usual)
     for key, (kind, least, most, names, note) in _WHEELS.items():
         plain = split_names(names) + split_names(WHEEL_NAMES[key])
         for side, words in SIDES.items():

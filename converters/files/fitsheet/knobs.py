@@ -106,7 +106,9 @@ def turned(
 
     Raises InputError or ModelError for a value that cannot be, and for a tyre where the rim is not known.
     """
-    by_group: dict[str, dict[str, float]] = {"loads": {}, "fittings": {}, "geometry": {}}
+    by_group: dict[str, dict[str, float]] = {
+        group: {} for group in ("loads", "fittings", "riding", "geometry")
+    }
     widths = list(bicycle.tyre_widths)
     radii: dict[str, float] = {}
     stated = [one.item.key for one in settings]
@@ -122,6 +124,7 @@ def turned(
         made,
         loads=replace(made.loads, **by_group["loads"]),
         fittings=replace(made.fittings, **by_group["fittings"]),
+        riding={**made.riding, **by_group["riding"]},
         tyre_widths=(widths[0], widths[1]),
         # a wheel that was set leaves behind no radius of the tyre before
         assumed=still_assumed(made.assumed, (*stated, *radii)),

@@ -49,6 +49,7 @@ class FitSheet:
         twice stands here twice. fittings, loads : fields of `model.frame.bicycle.Fittings` and `Loads`, only those
         stated. bicycle_type : '' where not stated. tyre_widths : front, rear, mm, None where not
         stated. tubes : member -> tube, only those stated. unknown : name and row of the items that are not known.
+        riding : values of `model.frame.riding.RIDING`, only those stated.
     """
 
     source: str
@@ -63,6 +64,7 @@ class FitSheet:
     bicycle_type: str = ""
     tyre_widths: tuple[float | None, float | None] = (None, None)
     unknown: tuple[tuple[str, int], ...] = ()
+    riding: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass
@@ -147,6 +149,7 @@ def fit_sheet(tables: SheetTables) -> FitSheet:
     statements = (*_geometry(reader), *_wheels(reader))
     fittings = _settings(reader, "fittings")
     loads = _settings(reader, "loads")
+    riding = _settings(reader, "riding")
     if reader.unitless:
         items = ", ".join(dict.fromkeys(reader.unitless))
         read_as = f"read as mm, degrees, kg or N: {items}"
@@ -165,6 +168,7 @@ def fit_sheet(tables: SheetTables) -> FitSheet:
         _bicycle_type(reader),
         (_tyre_width(reader, "front"), _tyre_width(reader, "rear")),
         tuple(reader.unknown),
+        riding,
     )
 
 

@@ -28,8 +28,10 @@ UNITS: Mapping[str, Mapping[str, Fraction]] = {
         "lbs": Fraction("0.45359237"),
     },
     "force": {"n": Fraction(1), "kn": Fraction(1000), "lbf": Fraction("4.4482216152605")},
-    "stiffness": {"n/mm": Fraction(1), "kn/m": Fraction(1)},
     "share": dict.fromkeys(_PERCENT, Fraction("0.01")),
+    "stiffness": {"n/mm": Fraction(1), "kn/m": Fraction(1), "n/m": Fraction("0.001")},
+    "turn stiffness": dict.fromkeys(("n·m/rad", "nm/rad", "n m/rad"), Fraction(1)),
+    "turn damping": dict.fromkeys(("n·m·s/rad", "nms/rad", "n m s/rad"), Fraction(1)),
     "stress": {
         "mpa": Fraction(1),
         "n/mm2": Fraction(1),
@@ -48,8 +50,10 @@ BASE_UNIT = {
     "slope": "deg",
     "mass": "kg",
     "force": "N",
-    "stiffness": "N/mm",
     "share": "",
+    "stiffness": "N/mm",
+    "turn stiffness": "N·m/rad",
+    "turn damping": "N·m·s/rad",
     "number": "",
 }
 

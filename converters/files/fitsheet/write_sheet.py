@@ -84,6 +84,7 @@ def sheet_rows(bicycle: Bicycle) -> Rows:
             yield (f"# {label(name)} is not known",) if value is None else _item(name, value)
     yield from _settings(bicycle.fittings, bicycle.assumed)
     yield from _settings(bicycle.loads, bicycle.assumed)
+    yield from (_item(key, value) for key, value in bicycle.riding.items())
     yield from _tube_tables(bicycle)
     yield from (
         (f"# assumed when this sheet was written: {clean(str(one))}",) for one in bicycle.assumed

@@ -1,0 +1,364 @@
+"""The damping that the hands must supply for steadiness: one figure of merit of the wobble, N*m*s/rad.
+
+A damper c between bar and rider's upper body adds the torque -c r to the equations, r the rate at which the bar turns
+against him. With g(s) the rate r per unit torque at the bar, the characteristic equation becomes 1 + c g(s) = 0
+(a change of rank one): a pair of roots stands on the imaginary axis exactly where g(i w) is real, and there
+c = -1 / g(i w). As c grows past it the pair becomes steady where Im g falls through zero, since d lambda / dc =
+1 / (c^2 g'(lambda)). THE NEED at a speed is the largest such c in the band of the wobble: with less, a wobble grows;
+below zero it is what the bicycle has to spare. Derived here, no source; held by the eigenvalues in the tests.
+
+The arms' mass and stiffness are in the bicycle; their damping is what is asked for.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from math import pi
+
+import numpy as np
+
+from ..arrays import Array
+from ..errors import ModelError
+from ..frame.bicycle import Bicycle, PartMasses
+from ..frame.layout import lay_out
+from ..frame.mesh import mesh
+from ..frame.riding import RIDING, settled_riding
+from ..frame.tube_mass import mass_table
+from .shimmy import Flex, Flexibility, Place, ShimmyBicycle
+from .shimmy_flex import fork_give, frame_give
+from .shimmy_setup import Hold, bicycle_parameters
+from .whipple import RigidBody, WhippleBicycle
+
+NEED_BAND_HZ = (2.5, 15.0)
+_GRID_HZ = 0.1  # between two looks for a real g
+_HALVINGS = 8  # of the interval that holds a crossing, before a straight line is taken
+SPEEDS = tuple(np.arange(3.0, 20.01, 1.0))
+BAND_SPEEDS = (4.0, 6.0, 8.0, 10.0, 13.0, 17.0)  # coarser, for the many samples of a band
+SAMPLES = 200
+ASKED = Hold(damping=False)  # hands on the bar, their damping asked for
+Part = Flex | Flexibility | None
+
+
+@dataclass(frozen=True)
+class Need:
+    """What the hands must supply, N*m*s/rad, at each speed m/s, and the wobble's frequency there; (k,) each."""
+
+    speeds: Array
+    damping: Array
+    hz: Array
+
+    @property
+    def worst(self) -> int:
+        """Number of the speed where most is needed."""
+        return int(np.argmax(self.damping))
+
+    @property
+    def most(self) -> float:
+        """The need at the worst speed; below zero that much is to spare at every speed."""
+        return float(self.damping[self.worst])
+
+    @property
+    def at(self) -> float:
+        """The worst speed, m/s."""
+        return float(self.speeds[self.worst])
+
+
+def hands_need(bicycle: ShimmyBicycle, speeds: Sequence[float] | Array = SPEEDS) -> Need:
+    """The need of a bicycle at each speed; its own damping of the arms is left out of it.
+
+    Raises
+    ------
+    ModelError
+        Without tyres that slip, without a speed above zero, and where the band holds no wobble to be damped.
+    """
+    at = np.asarray(speeds, dtype=float)
+    if bicycle.tyres is None:
+        raise ModelError(
+            "what the hands must supply needs tyres that slip; a rigid rolling wheel has no wobble"
+        )
+    if at.ndim != 1 or not at.size or not np.all(np.isfinite(at) & (at > 0)):
+        raise ModelError(f"speeds {speeds}: one or more positive numbers in m/s are needed")
+    free = replace(bicycle, steering_damping=0.0)
+    model = free.model
+    states = model.tyre_states(at, bicycle.tyres)
+    joints = len(model.joints)
+    rates = slice(joints - 2, 2 * joints - 2)
+    push = np.zeros(states.shape[1])
+    push[rates] = np.linalg.solve(model.mass, free.hands)
+    seen = np.zeros(states.shape[1])
+    seen[rates] = free.hands
+    damping, hz = _real_crossings(states, push, seen)
+    if not np.all(np.isfinite(damping)):
+        low, high = NEED_BAND_HZ
+        raise ModelError(
+            f"between {low:g} and {high:g} Hz the bar of this bicycle has no motion that hands could damp; check "
+            "head stiffness, tyres and the arms' stiffness"
+        )
+    return Need(at, damping, hz)
+
+
+def _real_crossings(states: Array, push: Array, seen: Array) -> tuple[Array, Array]:
+    """(k,) largest c where a pair turns steady, and its frequency; -inf where there is none. states (k, m, m)."""
+    values, shapes = np.linalg.eig(states)
+    modal = np.linalg.solve(shapes, np.broadcast_to(push.astype(complex), values.shape)[..., None])
+    residues = (seen @ shapes) * modal[..., 0]
+    low, high = NEED_BAND_HZ
+    hz = np.linspace(low, high, round((high - low) / _GRID_HZ) + 1)
+    steps = 2j * pi * hz[None, :, None] - values[:, None, :]
+    g = np.sum(residues[:, None, :] / steps, axis=2)
+    row, column = np.nonzero((g.imag[:, :-1] > 0) & (g.imag[:, 1:] <= 0))
+    f, rate = _narrowed(residues[row], values[row], hz[column], hz[column + 1])
+    c = -1 / rate
+    out = np.full(len(states), -np.inf)
+    at = np.full(len(states), np.nan)
+    # Largest last, so that it stays.
+    order = np.argsort(c)
+    out[row[order]] = c[order]
+    at[row[order]] = f[order]
+    return out, at
+
+
+def _narrowed(residues: Array, values: Array, low: Array, high: Array) -> tuple[Array, Array]:
+    """Frequency and Re g where Im g falls through zero between two frequencies."""
+
+    def g(f: Array) -> Array:
+        return np.asarray(np.sum(residues / (2j * pi * f[:, None] - values), axis=1))
+
+    for _ in range(_HALVINGS):
+        middle = (low + high) / 2
+        above = g(middle).imag > 0
+        low = np.where(above, middle, low)
+        high = np.where(above, high, middle)
+    first = g(low).imag
+    between = low + (high - low) * first / (first - g(high).imag)
+    return between, g(between).real
+
+
+# --- what moves it -------------------------------------------------------------------------------------------------
+@dataclass(frozen=True)
+class Band:
+    """The need at its worst speed over `SAMPLES` draws of everything that nobody stated, N*m*s/rad."""
+
+    samples: Array
+
+    @property
+    def middle(self) -> float:
+        return float(np.median(self.samples))
+
+    @property
+    def low(self) -> float:
+        """Nine in ten lie above."""
+        return float(np.quantile(self.samples, 0.1))
+
+    @property
+    def high(self) -> float:
+        """Nine in ten lie below."""
+        return float(np.quantile(self.samples, 0.9))
+
+    def lower_than(self, other: "Band") -> float:
+        """Share of the draws in which this bicycle needs less than the other under the same draw."""
+        return float(np.mean(self.samples < other.samples))
+
+
+def draws(
+    stated: Mapping[str, float], count: int = SAMPLES, seed: int = 1
+) -> list[dict[str, float]]:
+    """`count` sets of riding values: each unstated one from a triangle over its range, peak at the usual value.
+
+    The same seed gives the same sets, so that two bicycles are compared under the same ones.
+    """
+    rng = np.random.default_rng(seed)
+    columns = {
+        key: rng.triangular(value.low, value.usual, value.high, count)
+        for key, value in RIDING.items()
+    }
+    return [
+        {key: stated.get(key, float(column[k])) for key, column in columns.items()}
+        for k in range(count)
+    ]
+
+
+@dataclass(frozen=True)
+class SetUp:
+    """A bicycle as it is ridden, with the flexibility of its frame and fork, and a change of its shimmy model."""
+
+    bicycle: Bicycle
+    head: Part
+    fork: Part
+    change: Callable[[ShimmyBicycle], ShimmyBicycle] | None = None
+    masses: PartMasses | None = None
+
+    @classmethod
+    def of(cls, bicycle: Bicycle) -> "SetUp":
+        """With frame and fork condensed from the beam model."""
+        return cls(bicycle, frame_give(bicycle), fork_give(bicycle))
+
+    def model(self, values: Mapping[str, float], hold: Hold = ASKED) -> ShimmyBicycle:
+        """The shimmy model under these riding values."""
+        made = bicycle_parameters(self.bicycle, self.masses, self.head, self.fork, hold, values)
+        if self.change is not None:
+            return self.change(made)
+        return made
+
+    def need(self, speeds: Sequence[float] | Array = SPEEDS) -> Need:
+        """What the hands must supply with every unstated value at its usual one."""
+        return hands_need(self.model(settled_riding(self.bicycle.riding)), speeds)
+
+    def band(self, sets: Sequence[Mapping[str, float]]) -> Band:
+        """The most that the hands must supply, under each set of riding values (`draws`)."""
+        return Band(np.array([hands_need(self.model(values), BAND_SPEEDS).most for values in sets]))
+
+
+LOAD = 5.0  # kg of the variations' front load
+LOAD_GYRATION = 0.12  # m, a bag's
+
+
+def variations(usual: SetUp) -> dict[str, SetUp]:
+    """One change at a time, each with its size in its name.
+
+    More trail moves the steering axis forward and leaves wheels and masses where they are.
+    """
+
+    def moved(millimetres: float) -> SetUp:
+        def change(made: ShimmyBicycle) -> ShimmyBicycle:
+            return replace(
+                made, rigid=replace(made.rigid, trail=made.rigid.trail + millimetres / 1000)
+            )
+
+        return replace(usual, change=change)
+
+    def loaded(place: Place, at: Callable[[WhippleBicycle], tuple[float, float]]) -> SetUp:
+        def change(made: ShimmyBicycle) -> ShimmyBicycle:
+            inertia = LOAD * LOAD_GYRATION**2
+            load = RigidBody(LOAD, *at(made.rigid), inertia, inertia)
+            return replace(made, pieces=(*made.pieces, (place, load)))
+
+        return replace(usual, change=change)
+
+    def low(rigid: WhippleBicycle) -> tuple[float, float]:
+        return rigid.wheelbase, -rigid.front_wheel.radius
+
+    def high(rigid: WhippleBicycle) -> tuple[float, float]:
+        return rigid.front_assembly.x, rigid.front_assembly.z
+
+    loads = usual.bicycle.loads
+    heavier = replace(loads, rider_mass=loads.rider_mass + 10)
+    packed = replace(loads, rear_luggage=loads.rear_luggage + 10)
+    changed = {
+        "trail +10 mm": moved(10),
+        "trail -10 mm": moved(-10),
+        f"{LOAD:g} kg low on the fork, at the axle": loaded("fork", low),
+        f"{LOAD:g} kg high, at the bar's centre of mass": loaded("steer", high),
+        "10 kg more on the rear rack": replace(usual, bicycle=replace(usual.bicycle, loads=packed)),
+        "rider 10 kg heavier": replace(usual, bicycle=replace(usual.bicycle, loads=heavier)),
+    }
+    for words, factor in (("20 % stiffer", 1.2), ("20 % softer", 0.8)):
+        if usual.head is not None:
+            changed[f"frame {words}"] = replace(usual, head=usual.head.scaled(factor))
+        if usual.fork is not None:
+            changed[f"fork {words}"] = replace(usual, fork=usual.fork.scaled(factor))
+    for words, factor in (("stiffer", 1.25), ("softer", 0.8)):
+        changed[f"tyres {words} sideways (x {factor:g})"] = replace(
+            usual, change=_tyres_times(factor)
+        )
+    return changed
+
+
+def _tyres_times(factor: float) -> Callable[[ShimmyBicycle], ShimmyBicycle]:
+    def change(made: ShimmyBicycle) -> ShimmyBicycle:
+        if made.tyres is None:
+            return made
+        rear, front = (replace(tyre, cornering=tyre.cornering * factor) for tyre in made.tyres)
+        return replace(made, tyres=(rear, front))
+
+    return change
+
+
+LARGER = 3.2  # mm, from one trade size of tube to the next (1/8 in; common practice, no source)
+
+
+@dataclass(frozen=True)
+class TubeStep:
+    """A tube one trade size larger: g it adds (left and right of a pair), and the bicycle with it."""
+
+    tube: str
+    grams: float
+    setup: SetUp
+
+
+def tube_steps(usual: SetUp) -> tuple[TubeStep, ...]:
+    """Every tube one trade size larger with the same walls, one at a time."""
+    bicycle = usual.bicycle
+    layout = lay_out(bicycle)
+    before = mass_table(mesh(bicycle, layout=layout), layout).grams
+    steps = []
+    for tube in bicycle.tubes:
+        tubes = dict(bicycle.tubes) | {tube: bicycle.tubes[tube].scaled(LARGER, 0.0)}
+        changed = replace(bicycle, tubes=tubes)
+        after = mass_table(mesh(changed), lay_out(changed)).grams
+        added = sum(after.values()) - sum(before.values())
+        steps.append(TubeStep(tube, added, SetUp.of(changed)))
+    return tuple(steps)
+
+
+# --- the whole study ---------------------------------------------------------------------------------------------
+@dataclass(frozen=True)
+class Change:
+    """One change against the bicycle as given: its need, and the share of the draws in which it needs less."""
+
+    name: str
+    need: Need
+    lower: float | None
+    grams: float | None = None
+
+
+@dataclass(frozen=True)
+class HandsStudy:
+    """The need as given, its band over the draws, what moves it, and every tube one trade size larger.
+
+    steady : share of the draws in which the arms of the same draw damp enough. Without draws band and steady are None.
+    """
+
+    need: Need
+    band: Band | None
+    steady: float | None
+    changes: tuple[Change, ...]
+    tubes: tuple[Change, ...]
+    draws: int
+
+    def percent(self, change: Change) -> float | None:
+        """The need's change in percent of the need as given; None where next to nothing is needed."""
+        if self.need.most < WORTH_PERCENT:
+            return None
+        return 100 * (change.need.most / self.need.most - 1)
+
+    def per_10g(self, change: Change) -> float:
+        """The need's change, N*m*s/rad, for 10 g more of the tube."""
+        return 10 * (change.need.most - self.need.most) / (change.grams or np.nan)
+
+
+WORTH_PERCENT = 0.1  # N*m*s/rad, a need below which percents of it say nothing
+
+
+def hands_study(
+    bicycle: Bicycle, speeds: Sequence[float] | Array = SPEEDS, count: int = 40
+) -> HandsStudy:
+    """Everything `droptrail shimmy` leads with. count : draws of what nobody stated, 0 for none."""
+    usual = SetUp.of(bicycle)
+    need = usual.need(speeds)
+    sets = draws(bicycle.riding, count)
+    band = None
+    steady = None
+    if count:
+        band = usual.band(sets)
+        arms = np.array([values["arms_damping"] for values in sets])
+        steady = float(np.mean(band.samples <= arms))
+
+    def compared(name: str, other: SetUp, grams: float | None = None) -> Change:
+        lower = None
+        if band is not None:
+            lower = other.band(sets).lower_than(band)
+        return Change(name, other.need(speeds), lower, grams)
+
+    changes = tuple(compared(name, other) for name, other in variations(usual).items())
+    tubes = tuple(compared(step.tube, step.setup, step.grams) for step in tube_steps(usual))
+    return HandsStudy(need, band, steady, changes, tubes, count)

@@ -1,0 +1,380 @@
+"""The damping that the hands must supply: against eigenvalues, time integration, energy, limits and smaller models.
+
+Read of published wobble studies (moorepants.github.io, "What caused ... crash", notes on two papers): Ploechl,
+Edelmann, Angrosch & Ott 2012 has 6 to 9 Hz from 0 to 20 m/s with a leaning rider on the saddle, growing from about 4 to
+20 m/s hands off, steering 3 to 5 times as large as lean; Klinger, Nusime, Edelmann & Ploechl 2014 has 8 to 12 Hz hands
+on. Neither paper's inputs are in hand, so their numbers are a band for plausibility, not a check of digits.
+"""
+
+from dataclasses import replace
+from math import pi
+
+import numpy as np
+import pytest
+from droptrail.model.arrays import Array
+from droptrail.model.errors import ModelError
+from droptrail.model.frame.bicycle import Bicycle, Loads
+from droptrail.model.frame.riding import RIDING
+from droptrail.model.stability.hands import (
+    ASKED,
+    NEED_BAND_HZ,
+    SetUp,
+    draws,
+    hands_need,
+    hands_study,
+    tube_steps,
+    variations,
+)
+from droptrail.model.stability.lateral import LateralModel, Tyre
+from droptrail.model.stability.shimmy import ShimmyBicycle, speed_map
+from droptrail.model.stability.shimmy_setup import HANDS_OFF, RELAXED, RIGID_RIDER
+from droptrail.model.stability.whipple import WhippleBicycle, lump
+from helpers_bicycle import grown, tourer
+from scipy.integrate import solve_ivp
+
+LOADED = tourer(loads=Loads(rider_mass=82, front_luggage=8, rear_luggage=16))
+USUAL = SetUp.of(LOADED)
+MODEL = USUAL.model({})
+SPEEDS = (4.0, 8.0, 13.0)
+CHAINSTAY = "chainstay"
+
+
+def in_band(bicycle: ShimmyBicycle, v: float) -> Array:
+    """Growth rates 1/s of every oscillation in the band of the need."""
+    values = bicycle.eigenvalues(v)
+    hz = values.imag / (2 * pi)
+    return np.asarray(values.real[(hz > NEED_BAND_HZ[0]) & (hz < NEED_BAND_HZ[1])])
+
+
+# --- the need itself ----------------------------------------------------------------------------------------------
+@pytest.mark.parametrize("bicycle", [MODEL, SetUp.of(tourer()).model({})], ids=["loaded", "bare"])
+def test_with_the_need_the_wobble_neither_grows_nor_dies(bicycle: ShimmyBicycle) -> None:
+    """The eigenvalues of the whole system, which the need never looks at, change sign exactly there."""
+    need = hands_need(bicycle, SPEEDS)
+    for v, c in zip(need.speeds, need.damping, strict=True):
+        assert in_band(replace(bicycle, steering_damping=c - 1e-3), v).max() > 0
+        assert in_band(replace(bicycle, steering_damping=c + 1e-3), v).max() < 0
+        assert abs(in_band(replace(bicycle, steering_damping=c), v).max()) < 1e-4
+
+
+def test_frequency_of_the_need_is_that_of_the_neutral_pair() -> None:
+    need = hands_need(MODEL, SPEEDS)
+    for k, v in enumerate(need.speeds):
+        values = replace(MODEL, steering_damping=need.damping[k]).eigenvalues(v)
+        hz = values.imag / (2 * pi)
+        neutral = values[(hz > 2.5) & (hz < 15)]
+        assert neutral[np.argmax(neutral.real)].imag / (2 * pi) == pytest.approx(
+            need.hz[k], abs=1e-4
+        )
+
+
+def test_what_the_arms_damp_is_left_out_of_what_is_asked() -> None:
+    damped = replace(MODEL, steering_damping=2.0)
+    np.testing.assert_array_equal(
+        hands_need(damped, SPEEDS).damping, hands_need(MODEL, SPEEDS).damping
+    )
+
+
+@pytest.mark.parametrize("speeds", [(), (0.0,), (-1.0, 3.0), (np.nan,)])
+def test_speeds_that_cannot_be(speeds: tuple[float, ...]) -> None:
+    with pytest.raises(ModelError, match="positive numbers in m/s"):
+        hands_need(MODEL, speeds)
+
+
+def test_wheels_that_cannot_slip_have_no_wobble() -> None:
+    with pytest.raises(ModelError, match="tyres that slip"):
+        hands_need(replace(MODEL, tyres=None), SPEEDS)
+
+
+def test_a_bar_that_cannot_move_is_said() -> None:
+    with pytest.raises(ModelError, match="no motion that hands could damp"):
+        hands_need(replace(MODEL, steering_stiffness=1e9), SPEEDS)
+
+
+# --- second opinion: the same physics written down anew, in time -------------------------------------------------
+def equations(bicycle: ShimmyBicycle, v: float):  # type: ignore[no-untyped-def]
+    """d/dt of (joints after yaw, rates, sideways deflections of the two carcasses), from forces and not from matrices.
+
+    Unlike the state matrix this carries each tyre's deflection e, with de/dt = slip velocity - v e / sigma and the
+    force k e + d de/dt, and puts every force in by itself.
+    """
+    model = bicycle.model
+    n = len(model.joints)
+    contacts = [model.contact_rows(w) for w in model.wheels]
+    tyres = bicycle.tyres or ()
+    inverse = np.linalg.inv(model.mass)
+
+    def rate(_: float, x: Array) -> Array:
+        q = np.concatenate([[0.0, 0.0], x[: n - 2]])
+        u = x[n - 2 : 2 * n - 2]
+        e = x[2 * n - 2 :]
+        force = -model.potential @ q - model.dampers @ u
+        de = np.empty(2)
+        for k, (at, tyre) in enumerate(zip(contacts, tyres, strict=True)):
+            load = model.wheel_loads[k]
+            # The wheel's own heading against the bicycle's; yaw of the whole slips nothing.
+            heading = at.tz[2:] @ q[2:]
+            slip = at.s @ u - v * heading
+            de[k] = slip - v * e[k] / tyre.relaxation
+            k_tyre = tyre.cornering * load / tyre.relaxation
+            side = -(k_tyre * e[k] + tyre.loss_time * k_tyre * de[k])
+            force += at.s * (side + tyre.camber * load * (at.tx @ q)) - at.tz * (
+                tyre.pneumatic_trail * side
+            )
+        # Gyroscopic moments, and the turning of the axes along which sideways is counted.
+        force -= v * model.gyroscopic @ u + v * u[1] * model.mass[:, 0]
+        return np.concatenate([u[2:], inverse @ force, de])
+
+    return rate
+
+
+@pytest.mark.parametrize("factor", [0.6, 1.4])
+def test_time_integration_grows_and_dies_as_the_need_says(factor: float) -> None:
+    v = 8.0
+    need = float(hands_need(MODEL, (v,)).damping[0])
+    bicycle = replace(MODEL, steering_damping=factor * need)
+    n = len(bicycle.model.joints)
+    values, shapes = np.linalg.eig(bicycle.state_matrix(v))
+    hz = values.imag / (2 * pi)
+    k = max(np.flatnonzero((hz > 2.5) & (hz < 15)), key=lambda i: values[i].real)
+    # Start in the wobble: the carcass' deflection is its spring's force over its stiffness.
+    start = shapes[:, k].copy()
+    stiff = [
+        t.cornering * load / t.relaxation
+        for t, load in zip(bicycle.tyres or (), bicycle.model.wheel_loads, strict=True)
+    ]
+    start[-2:] /= -np.array(stiff)
+    period = 2 * pi / values[k].imag
+    times = np.array([0.0, 3 * period])
+    solved = solve_ivp(
+        equations(bicycle, v), times, start.real, "Radau", times, rtol=1e-8, atol=1e-11
+    )
+    expected = (start * np.exp(values[k] * times[1])).real
+    got = solved.y[:, -1]
+    assert np.linalg.norm(got[: n - 2] - expected[: n - 2]) < 1e-4 * np.linalg.norm(start[: n - 2])
+    assert (values[k].real > 0) == (factor < 1)
+
+
+def test_energy_over_one_period_is_the_work_of_tyres_and_dampers() -> None:
+    """Kinetic and elastic energy gained in one period against the integral of every power, by quadrature."""
+    v = 8.0
+    bicycle = replace(MODEL, steering_damping=0.3)
+    model = bicycle.model
+    n = len(model.joints)
+    rate = equations(bicycle, v)
+    start = np.zeros(2 * n)
+    start[model.names.index("steer") - 2] = 0.02
+    times = np.linspace(0, 0.22, 2001)
+    solved = solve_ivp(rate, (0, 0.22), start, "Radau", times, rtol=1e-9, atol=1e-12)
+    contacts = [model.contact_rows(w) for w in model.wheels]
+    power = []
+    energy = []
+    for x in solved.y.T:
+        q = np.concatenate([[0.0, 0.0], x[: n - 2]])
+        u = x[n - 2 : 2 * n - 2]
+        de = rate(0.0, x)[2 * n - 2 :]
+        energy.append(u @ model.mass @ u / 2 + q @ model.potential @ q / 2)
+        done = -u @ model.dampers @ u
+        for k, (at, tyre) in enumerate(zip(contacts, bicycle.tyres or (), strict=True)):
+            load = model.wheel_loads[k]
+            k_tyre = tyre.cornering * load / tyre.relaxation
+            side = -(k_tyre * x[2 * n - 2 + k] + tyre.loss_time * k_tyre * de[k])
+            camber = tyre.camber * load * (at.tx @ q)
+            done += (side + camber) * (at.s @ u) - tyre.pneumatic_trail * side * (at.tz @ u)
+        # Sideways is counted along a turning axis: v times yaw rate is its change, and does work.
+        done += -v * u[1] * (model.mass[0] @ u)
+        power.append(done)
+    gained = energy[-1] - energy[0]
+    assert gained == pytest.approx(np.trapezoid(power, times), rel=1e-4)
+    assert abs(gained) > 1e-3 * energy[0]
+
+
+# --- limits --------------------------------------------------------------------------------------------------------
+def test_all_stiff_and_rolling_is_the_2007_bicycle_of_the_same_bodies() -> None:
+    """Builder's bicycle, every piece rigid, no slip: Meijaard et al. 2007, appendix A, for its lumped bodies."""
+    made = replace(USUAL, head=None, fork=None).model({}, RIGID_RIDER)
+    stiff = replace(made, wheel_tilt=(None, None), tyres=None)
+    steering = [body for place, body in stiff.pieces if place in ("steer", "fork")]
+    others = [body for place, body in stiff.pieces if place not in ("steer", "fork")]
+    whipple = replace(
+        stiff.rigid,
+        rear_body=lump(stiff.rigid.rear_body, *others),
+        front_assembly=lump(stiff.rigid.front_assembly, *steering),
+    )
+    assert isinstance(whipple, WhippleBicycle)
+    for v in (2.0, 5.0, 9.0):
+        np.testing.assert_allclose(
+            stiff.eigenvalues(v), whipple.eigenvalues(v), rtol=1e-8, atol=1e-9
+        )
+
+
+@pytest.mark.parametrize("v", [5.0, 10.0])
+def test_stiffening_everything_converges_to_the_rigid_bicycle(v: float) -> None:
+    """Error of every rigid root falls as the compliance does, tenfold for tenfold."""
+    rigid = replace(USUAL, head=None, fork=None).model({}, RIGID_RIDER)
+    exact = replace(rigid, wheel_tilt=(None, None), tyres=None).eigenvalues(v)
+    errors = []
+    for factor in (1e3, 1e4):
+        tyre = Tyre(10 * factor, 0.5, 0.1, 0.0, 0.0)
+        assert USUAL.head is not None
+        assert USUAL.fork is not None
+        made = replace(USUAL, head=USUAL.head.scaled(factor), fork=USUAL.fork.scaled(factor)).model(
+            {}, RIGID_RIDER
+        )
+        tilt = (1e4 * factor, 1e4 * factor)
+        values = replace(made, wheel_tilt=tilt, tyres=(tyre, tyre)).eigenvalues(v)
+        errors.append(max(np.min(np.abs(values - one)) / abs(one) for one in exact))
+    assert np.log10(errors[0] / errors[1]) == pytest.approx(1.0, abs=0.1)
+    assert errors[1] < 1e-2
+
+
+def test_without_tyre_lag_it_is_the_smaller_model_of_steady_side_force() -> None:
+    """sigma to zero: F = -C (slip velocity / v) at once, a model without tyre states, written here."""
+    v = 8.0
+    tyre = Tyre(relaxation=1e-7, loss_factor=0.0)
+    bicycle = replace(MODEL, tyres=(tyre, tyre))
+    model = bicycle.model
+    slip, turn = model.slip_rows
+    loads = np.array(model.wheel_loads)
+    lean = np.array([model.contact_rows(w).tx for w in model.wheels])
+    yaw = np.array([model.contact_rows(w).tz for w in model.wheels])
+    push = slip.T - tyre.pneumatic_trail * yaw.T
+    c = np.diag(tyre.cornering * loads)
+    stiff = model.potential - slip.T @ np.diag(tyre.camber * loads) @ lean - push @ c @ turn
+    damp = model.dampers + v * (model.gyroscopic + model.mass @ model.heading) + push @ c @ slip / v
+    n = len(model.joints)
+    lower = np.linalg.solve(model.mass, np.hstack([-stiff[:, 2:], -damp]))
+    top = np.hstack([np.zeros((n - 2, n)), np.eye(n - 2)])
+    small = np.linalg.eigvals(np.vstack([top, lower]))
+    full = bicycle.eigenvalues(v)
+    for value in small[np.abs(small) < 300]:
+        assert np.min(np.abs(full - value)) < 1e-4 * abs(value) + 1e-5
+
+
+def test_hands_that_hold_fast_are_the_smaller_model_without_steering() -> None:
+    """A huge damper between bar and upper body with the hip locked: a bicycle whose bar cannot turn."""
+    v = 8.0
+    made = USUAL.model({}, RIGID_RIDER)
+    held = replace(made, steering_damping=1e9)
+    model = made.model
+    without = LateralModel(
+        tuple(j for j in model.joints if j.name != "steer"),
+        tuple(
+            replace(b, joints=tuple(name for name in b.joints if name != "steer"))
+            for b in model.bodies
+        ),
+        {pair: k for pair, k in model.stiffness.items() if "steer" not in pair},
+        {pair: k for pair, k in model.damping.items() if "steer" not in pair},
+        model.gravity,
+    )
+    assert made.tyres is not None
+    small = np.linalg.eigvals(without.tyre_state(v, made.tyres))
+    full = held.eigenvalues(v)
+    for value in small[(np.abs(small) < 300) & (np.abs(small) > 1e-3)]:
+        assert np.min(np.abs(full - value)) < 1e-3 * abs(value)
+
+
+# --- what moves it --------------------------------------------------------------------------------------------------
+def test_draws_keep_what_was_stated_and_stay_in_range() -> None:
+    sets = draws({"tyre_loss": 0.02}, 100)
+    assert sets == draws({"tyre_loss": 0.02}, 100)
+    assert {values["tyre_loss"] for values in sets} == {0.02}
+    for key, value in RIDING.items():
+        column = np.array([values[key] for values in sets])
+        if key != "tyre_loss":
+            assert value.low <= column.min() < value.usual < column.max() <= value.high
+            assert column.std() > 0.1 * (value.high - value.low)
+
+
+def test_a_softer_frame_and_more_weight_need_more_hands() -> None:
+    """PLAUSIBILITY, common practice, no source: a soft head, a heavy rider, a load on the rear rack make it worse."""
+    base = USUAL.need().most
+    changed = {name: other.need().most - base for name, other in variations(USUAL).items()}
+    assert changed["frame 20 % softer"] > 0.1
+    assert changed["frame 20 % stiffer"] < -0.1
+    assert changed["rider 10 kg heavier"] > 0.05
+    assert changed["10 kg more on the rear rack"] > 0.05
+    assert changed["tyres softer sideways (x 0.8)"] < -0.1
+
+
+def test_light_hands_damp_less() -> None:
+    """PLAUSIBILITY, common practice, no source."""
+    ratios = [
+        speed_map(USUAL.model({"arms_damping": c}, RELAXED), SPEEDS).damping_ratio
+        for c in (0.5, 1.5, 3.0)
+    ]
+    assert np.all(np.diff(ratios, axis=0) > 0.005)
+
+
+def test_the_top_tube_helps_most_for_its_weight_and_the_chainstays_do_not() -> None:
+    """PLAUSIBILITY, common practice, no source: against shimmy the trade takes a larger top or down tube."""
+    base = USUAL.need().most
+    gain = {step.tube: (step.setup.need().most - base) / step.grams for step in tube_steps(USUAL)}
+    assert sorted(gain, key=lambda tube: gain[tube])[:2] == ["top_tube", "down_tube"]
+    assert abs(gain[CHAINSTAY]) < 0.05 * abs(gain["top_tube"])
+
+
+def test_the_stiffer_top_tube_is_better_in_most_of_what_is_not_known() -> None:
+    study = hands_study(LOADED, SPEEDS, 12)
+    assert study.band is not None
+    top = next(change for change in study.tubes if change.name == "top_tube")
+    assert top.lower == 1.0
+    assert study.band.low < study.band.middle < study.band.high
+    heavier = next(change for change in study.changes if "heavier" in change.name)
+    assert (heavier.lower or 0.0) < 0.3
+    percent = study.percent(top)
+    assert percent is not None
+    assert percent == pytest.approx(100 * (top.need.most / study.need.most - 1))
+    assert study.per_10g(top) < 0
+
+
+def random_bicycle(rng: np.random.Generator) -> Bicycle:
+    """A bicycle of ordinary use: angles, offset, tubes, rider and bags drawn from what is ridden (invented)."""
+    base = tourer()
+    dimensions = replace(
+        base.dimensions,
+        head_angle=rng.uniform(70.0, 74.0),
+        fork_offset=rng.uniform(42.0, 62.0),
+        chainstay=rng.uniform(410.0, 460.0),
+        reach=rng.uniform(370.0, 400.0),
+    )
+    loads = Loads(
+        rider_mass=rng.uniform(55, 100),
+        front_luggage=float(rng.choice([0.0, 0.0, 4.0, 10.0])),
+        rear_luggage=float(rng.choice([0.0, 0.0, 8.0, 20.0])),
+    )
+    made = replace(base, dimensions=dimensions, loads=loads)
+    for tube in ("top_tube", "down_tube"):
+        made = grown(made, tube, diameter=rng.uniform(-3.0, 6.0))
+    return made
+
+
+def test_ten_ordinary_bicycles_are_told_apart() -> None:
+    """Neither all steady nor all the same: needs spread widely, inside what arms are taken to supply or near it."""
+    rng = np.random.default_rng(7)
+    needs = np.array([SetUp.of(random_bicycle(rng)).need(SPEEDS).most for _ in range(10)])
+    assert needs.max() - needs.min() > 0.8
+    assert np.min(np.diff(np.sort(needs))) > 1e-4
+    assert np.quantile(needs, 0.1) < 0.3
+    assert needs.max() < 4.0
+
+
+def test_the_wobble_is_mostly_steering_and_lies_in_the_published_band() -> None:
+    """PLAUSIBILITY: 4-10 Hz; hands off it grows at middle speeds; steering several times the lean (read, see above)."""
+    off = SetUp.of(tourer()).model({}, HANDS_OFF)  # the published bicycles carried no bags
+    seen = speed_map(off, np.arange(4.0, 16.1, 2.0))
+    assert 4 < seen.frequency_hz.min() < seen.frequency_hz.max() < 10
+    assert seen.growing is not None
+    v = 8.0
+    values, shapes = np.linalg.eig(off.state_matrix(v))
+    k = np.argmin(np.abs(values - speed_map(off, (v,)).wobble[0]))
+    names = off.model.names[2:]
+    steer, lean = (abs(shapes[names.index(name), k]) for name in ("steer", "lean"))
+    assert steer / lean > 3
+
+
+def test_asked_hands_hold_but_do_not_damp() -> None:
+    model = USUAL.model({}, ASKED)
+    assert model.steering_damping == 0
+    assert model.steering_stiffness > 0
+    assert sum(place == "steer" for place, _ in model.pieces) == 1
