@@ -49,6 +49,8 @@ def _verdict_words(done: "Audit") -> str:
 
 def audit_json(source: str, done: "Audit") -> dict[str, Any]:
     """The audit as one object with stable keys."""
+    from ..converters.showing.choice.held_table import held_json
+
     return {
         "source": source,
         "verdict": "pass" if done.ok else "fail",
@@ -56,11 +58,13 @@ def audit_json(source: str, done: "Audit") -> dict[str, Any]:
         "lots": done.lots,
         "figures": [asdict(row) for row in done.figures],
         "evidence": [asdict(row) for row in done.evidence],
+        "held_how": held_json(done.held),
         "ladder": [{**asdict(rung), "error": rung.error, "ok": rung.ok} for rung in done.rungs],
     }
 
 
 def _print(source: str, done: "Audit") -> None:
+    from ..converters.showing.choice.held_table import held_audit_table
     from ..validation.tables import ORDERLY, mesh_words, order_words
 
     show.table(
@@ -100,6 +104,8 @@ def _print(source: str, done: "Audit") -> None:
         f"lie within this, by linear propagation and by {done.lots} lots drawn on a coarser mesh."
     )
     print()
+    if done.held:
+        show.noted([held_audit_table(done.held)])
     show.table(
         "Evidence of each solve",
         (

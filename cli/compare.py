@@ -198,8 +198,4 @@ def print_comparison(comparison: Any) -> None:
     """The masses, then one table per load case, each with what loads and holds it."""
     from ..converters.showing.choice.compare_table import comparison_tables
 
-    for table in comparison_tables(comparison):
-        show.shown(table)
-        if table.notes:
-            show.paragraph(table.notes)
-            print()
+    show.noted(comparison_tables(comparison))

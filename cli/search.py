@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from ..converters.inputs import Reading
     from ..model.assumption import Assumed
     from ..model.choice.figures import Figure
+    from ..model.choice.held import Held
     from ..model.choice.search import Search
     from ..model.choice.search_chunk import Summary
     from ..model.choice.workshop_rules import Joining, Rules
@@ -106,7 +107,8 @@ class Written:
 
 @dataclass(frozen=True)
 class Found:
-    """What a search came to. difference : between fast path and full solver. finished : whether all was worked out."""
+    """What a search came to. difference : between fast path and full solver. finished : whether all was worked out.
+    held : the best under every way to hold the cases."""
 
     search: "Search"
     summary: "Summary"
@@ -114,6 +116,7 @@ class Found:
     finished: bool
     ideal: Any
     vibration: Any
+    held: "tuple[Held, ...]"
 
 
 def grid_options(command: Any) -> Any:
@@ -256,6 +259,7 @@ def command(
     """Search all combinations of tube options of INPUT. Ctrl-C keeps what is done."""
     from ..converters.analysis import assumptions, case_maker
     from ..converters.files.choice.variants_table import choices
+    from ..model.choice.held import held_findings
 
     _refuse_contradictions(wanted, work, guides)
     reading = read(source, **how)
@@ -265,12 +269,14 @@ def command(
     search = _set_up(bicycle, case_maker(reading, names, mesh), mesh, options, wanted)
     found = _run(search, wanted, work, guides, quiet=as_json)
     drawn = _write(found, written)
-    findings = (*reading.findings, *doubts, *search.findings, *drawn)
+    turned = held_findings(found.held)
+    findings = (*reading.findings, *doubts, *search.findings, *turned, *drawn)
     assumed = assumptions(reading)
     if as_json:
         show.print_json(_json(reading, found, findings, assumed))
     else:
         print_search(found)
+        print_held(found)
         print_guides(found)
         for path in (*written.outputs, work.store):
             if path is not None:
@@ -310,6 +316,7 @@ def _run(search: "Search", wanted: Wanted, work: Work, guides: Guides, quiet: bo
     """The search worked out, its best solved in full, and the guides beside it."""
     from ..converters.showing.choice.ideal_table import ideal_of
     from ..converters.showing.choice.search_modes import front_frequencies
+    from ..converters.showing.choice.search_table import held_best
 
     # samples first: a fast path that is wrong must not run for hours
     difference = search.disagreement(search.samples())
@@ -326,7 +333,8 @@ def _run(search: "Search", wanted: Wanted, work: Work, guides: Guides, quiet: bo
         vibration = front_frequencies(
             search, summary, guides.mode_count, guides.supports, wanted.limits_on_modes
         )
-    return Found(search, summary, difference, finished, ideal, vibration)
+    held = held_best(search, summary)
+    return Found(search, summary, difference, finished, ideal, vibration, held)
 
 
 def _open(search: "Search", work: Work) -> "Store | None":
@@ -432,6 +440,7 @@ def _write(found: Found, written: Written) -> list[Finding]:
 def _json(
     reading: "Reading", found: Found, findings: Sequence[Finding], assumed: Sequence["Assumed"]
 ) -> dict[str, Any]:
+    from ..converters.showing.choice.held_table import held_json
     from ..converters.showing.choice.ideal_table import ideal_json
     from ..converters.showing.choice.search_modes import modes_json
     from ..converters.showing.choice.search_table import search_json
@@ -441,6 +450,7 @@ def _json(
         "source": reading.source,
         "input_sha256": reading.sha256,
         **search_json(found.search, found.summary, found.difference, found.finished),
+        "held_how": held_json(found.held),
         "ideal": None,
         "modes": None,
     }
@@ -449,6 +459,15 @@ def _json(
     if found.vibration is not None:
         body["modes"] = modes_json(found.vibration)
     return stamped(reading, body, findings, assumed)
+
+
+def print_held(found: Found) -> None:
+    """What becomes of the best where the bicycle is held otherwise."""
+    from ..converters.showing.choice.held_table import held_table
+
+    if len(found.summary.best):
+        print()
+        show.noted(held_table(one) for one in found.held)
 
 
 def print_guides(found: Found) -> None:

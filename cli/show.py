@@ -22,6 +22,7 @@ __all__ = [
     "assumed",
     "exit_code",
     "findings",
+    "noted",
     "number",
     "paragraph",
     "print_json",
@@ -141,6 +142,15 @@ def assumed(values: Sequence["Assumed"]) -> None:
         print(f"{ASSUMED} (common practice, no source, unless another is named):")
     for line in assumed_lines(values):
         print(fill(line, width(), initial_indent="  - ", subsequent_indent="    "))
+
+
+def noted(tables: "Iterable[Table]") -> None:
+    """Typed tables one after the other, each with its notes below."""
+    for one in tables:
+        shown(one)
+        if one.notes:
+            paragraph(one.notes)
+            print()
 
 
 def paragraph(text: str) -> None:

@@ -10,6 +10,7 @@ from . import show
 from .options import case_options, input_argument, json_option, mesh_options, read, reading_options
 
 if TYPE_CHECKING:
+    from ..model.choice.held_tubes import HeldRanking
     from ..model.frame.mesh import MeshOptions
     from ..model.postprocess.sensitivity import Sensitivity
 
@@ -27,6 +28,7 @@ def command(
 ) -> int:
     """For each load case of INPUT: energy per tube, percent stiffness per 10 g, nominal stress, fatigue range."""
     from ..converters.analysis import analyse
+    from ..converters.showing.choice.held_table import held_rankings_json, held_rankings_table
     from ..converters.showing.result_json import stamped
     from ..converters.showing.tables.frame import tube_mass_table
     from ..converters.showing.tables.results import (
@@ -36,6 +38,7 @@ def command(
         largest_rows,
         stress_rows,
     )
+    from ..model.choice.held_tubes import held_rankings
     from ..model.frame.layout import lay_out
     from ..model.frame.tube_mass import mass_table
     from ..model.mechanics.energy import energy_shares
@@ -52,10 +55,15 @@ def command(
         name: stress_table(result, bicycle, layout) for name, result in analysis.results.items()
     }
     ranked: tuple[Sensitivity, ...]
+    held: tuple[HeldRanking, ...]
     if mesh.rigid_zones:
         ranked = ()
+        held = ()
     else:
         ranked = sensitivities(bicycle, analysis.cases, mesh)
+        held = held_rankings(bicycle, analysis.cases, mesh)
+    turned = (found for one in held if (found := one.finding()) is not None)
+    findings = (*analysis.findings, *turned)
     masses = mass_table(analysis.model, layout)
     fatigue = fatigue_tables(analysis.results, bicycle, layout)
     if as_json:
@@ -72,18 +80,19 @@ def command(
                     "sensitivities": [
                         {**asdict(row), "percent_per_10g": row.percent_per_10g} for row in ranked
                     ],
+                    "held_how": held_rankings_json(held),
                     "stress": {
                         name: [asdict(row) for row in table.rows]
                         for name, table in stresses.items()
                     },
                     "fatigue": [asdict(table) for table in fatigue],
                 },
-                analysis.findings,
+                findings,
                 analysis.assumed,
                 analysis.model,
             )
         )
-        return int(show.serious(analysis.findings))
+        return int(show.serious(findings))
     table = tube_mass_table(masses)
     show.shown(table)
     show.paragraph(table.notes)
@@ -96,14 +105,15 @@ def command(
         show.paragraph(case_words(result))
         print()
     _print_ranking(ranked)
+    show.noted(held_rankings_table(one) for one in held)
     for swing in fatigue:
         table = fatigue_rows(swing)
         show.shown(largest_rows(table, LISTED))
         show.paragraph(table.notes)
-    show.findings(analysis.findings)
+    show.findings(findings)
     show.assumed(analysis.assumed)
     print(show.CAUTION)
-    return int(show.serious(analysis.findings))
+    return int(show.serious(findings))
 
 
 def _print_ranking(rows: "tuple[Sensitivity, ...]") -> None:

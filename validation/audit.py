@@ -13,6 +13,7 @@ from math import log2, nan, sqrt
 import numpy as np
 
 from ..model.cases.view import all_idle_supports
+from ..model.choice.held import Contender, Held, study
 from ..model.errors import ModelError
 from ..model.findings import Finding
 from ..model.frame.bicycle import Bicycle
@@ -79,7 +80,10 @@ class CaseEvidence:
 
 @dataclass(frozen=True)
 class Audit:
-    """The whole audit; `ok` when every closed form and every solver comparison is within its tolerance."""
+    """The whole audit; `ok` when every closed form and every solver comparison is within its tolerance.
+
+    held : the first figure of every case under each way to hold it; far more than any error bar may hang on that.
+    """
 
     figures: tuple[FigureAudit, ...]
     evidence: tuple[CaseEvidence, ...]
@@ -87,6 +91,7 @@ class Audit:
     elements: int
     lots: int
     findings: tuple[Finding, ...]
+    held: tuple[Held, ...] = ()
 
     @property
     def crossed(self) -> bool:
@@ -152,7 +157,13 @@ def audit(
             )
         )
     return Audit(
-        tuple(rows), _evidence(model, results), ladder(), len(model.elements), worked, tuple(found)
+        tuple(rows),
+        _evidence(model, results),
+        ladder(),
+        len(model.elements),
+        worked,
+        tuple(found),
+        study([Contender("as it stands", bicycle, 0.0, 0)], cases_of, options),
     )
 
 

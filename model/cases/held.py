@@ -12,13 +12,15 @@ from ..frame.bicycle import Bicycle
 from ..frame.layout import FrameLayout
 from ..mechanics.frame_model import LoadCase
 from .motion import as_ridden
-from .tools import AXLE_GRIPPED, CLAMPED
+from .tools import CLAMPED
 from .wheels import on_wheels
 
 Change = Callable[[LoadCase, Bicycle, FrameLayout], LoadCase]
 MARK = " held: "  # between a case's name and that of a way to hold it
-_FRONT_UPRIGHT = (0, 1, 1, 1, 0, 0)
-_FRONT_FIXED = (1, 1, 1, 0, 0, 0)
+# directions of an axle that a rig holds besides
+_NO_SWIVEL = (0, 0, 0, 0, 1, 0)
+_UPRIGHT = (0, 0, 0, 1, 0, 0)
+_NO_ROLL = (1, 0, 0, 0, 0, 0)
 
 
 @dataclass(frozen=True)
@@ -52,15 +54,19 @@ def _as_told(case: LoadCase, bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
 
 
 def _clamping(
-    case: LoadCase, bicycle: Bicycle, layout: FrameLayout, held: Mapping[str, tuple[int, ...]]
+    case: LoadCase, bicycle: Bicycle, layout: FrameLayout, more: Mapping[str, tuple[int, ...]]
 ) -> LoadCase:
-    touching = {**dict.fromkeys(held, "held by the rig"), **case.touching}
-    return replace(case, supports={**case.supports, **held}, touching=touching)
+    supports = dict(case.supports)
+    for node, flags in more.items():
+        before = supports.get(node, (0,) * 6)
+        supports[node] = tuple(max(pair) for pair in zip(before, flags, strict=True))
+    touching = {**dict.fromkeys(more, "held by the rig"), **case.touching}
+    return replace(case, supports=supports, touching=touching)
 
 
-def _held(**held: tuple[int, ...]) -> Change:
-    """Some nodes held as given, all else as it is."""
-    return partial(_clamping, held=held)
+def _held(**more: tuple[int, ...]) -> Change:
+    """These directions held besides what the case holds."""
+    return partial(_clamping, more=more)
 
 
 def _on_wheels(case: LoadCase, bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
@@ -82,25 +88,25 @@ REAR_GRIPPED = Holding(
     "rear_gripped",
     "rear axle gripped",
     "rear axle bolted fast, so that it cannot swivel either; front axle free to lean",
-    _held(rear_axle=AXLE_GRIPPED),
+    _held(rear_axle=_NO_SWIVEL),
 )
 FRONT_UPRIGHT = Holding(
     "front_upright",
     "front upright",
     "front axle kept from leaning by its stand; rear axle free to swivel",
-    _held(front_axle=_FRONT_UPRIGHT),
+    _held(front_axle=_UPRIGHT),
 )
 BOTH_GRIPPED = Holding(
     "both_gripped",
     "both gripped",
     "rear axle bolted fast, no swivel, and front axle kept from leaning",
-    _held(rear_axle=AXLE_GRIPPED, front_axle=_FRONT_UPRIGHT),
+    _held(rear_axle=_NO_SWIVEL, front_axle=_UPRIGHT),
 )
 HUBS_APART = Holding(
     "hubs_fixed",
     "hubs fixed",
     "front axle kept from rolling too, so that the hubs cannot move apart",
-    _held(front_axle=_FRONT_FIXED),
+    _held(front_axle=_NO_ROLL),
 )
 WHEELS = Holding(
     "on_wheels",
@@ -150,7 +156,10 @@ def holdings(case: str) -> tuple[Holding, ...]:
 def held_cases(
     case: LoadCase, bicycle: Bicycle, layout: FrameLayout
 ) -> tuple[tuple[Holding, LoadCase], ...]:
-    """Every way to hold a case with the case held that way; as told it keeps its name."""
+    """Every way to hold a case with the case held that way; as told it keeps its name. A way that changes nothing,
+    such as wheels under a case that stands on them already, is left out."""
     ways = holdings(case.name)
-    others = ((way, way.of(case, bicycle, layout)) for way in ways[1:])
-    return ((ways[0], case), *others)
+    others = [(way, way.of(case, bicycle, layout)) for way in ways[1:]]
+    told = (case.supports, case.springs, case.nodal)
+    new = [pair for pair in others if (pair[1].supports, pair[1].springs, pair[1].nodal) != told]
+    return ((ways[0], case), *new)

@@ -15,9 +15,10 @@ from ..mechanics.solve import solve
 from ..reanalysis.fast_options import CaseMaker
 from .figures import MASSES, Figure, figures, tube_masses
 from .figures import values as measured_values
+from .held import SAME_MASS, Contender, Held, held_findings, study
 from .variants import Reshaped, Variant
 
-SAME_MASS = 0.5  # g; below this a change per 10 g says nothing
+MOST_HELD = 24  # variants that are also solved under every other way to hold them
 
 
 @dataclass(frozen=True)
@@ -40,11 +41,13 @@ class ComparedRow:
 
 @dataclass(frozen=True)
 class Comparison:
-    """All variants over the same figures. `rows[0]` is the reference, `findings` tell how its load cases hold it."""
+    """All variants over the same figures. `rows[0]` is the reference, `findings` tell how its load cases hold it,
+    `held` what becomes of the headline figures when it is held otherwise."""
 
     figures: tuple[Figure, ...]
     rows: tuple[ComparedRow, ...]
     findings: tuple[Finding, ...] = ()
+    held: tuple[Held, ...] = ()
 
     @property
     def reference(self) -> ComparedRow:
@@ -91,7 +94,14 @@ def compare(
     )
     reference = ComparedRow("reference", "", _values(masses, results, bicycle, extra), bicycle)
     rows = (reference, *(_row(bicycle, v, cases_of, options, extra) for v in variants))
-    return Comparison(known, rows, all_idle_supports(results))
+    held = study([contender(row, bicycle) for row in rows[: MOST_HELD + 1]], cases_of, options)
+    return Comparison(known, rows, (*all_idle_supports(results), *held_findings(held)), held)
+
+
+def contender(row: ComparedRow, present: Bicycle) -> Contender:
+    """A compared bicycle as one to be ranked under every way to hold it, with the tubes it has unlike the present."""
+    other = [name for name, tube in row.bicycle.tubes.items() if tube != present.tubes.get(name)]
+    return Contender(row.name, row.bicycle, row.values[0], len(other))
 
 
 def _row(

@@ -1,6 +1,7 @@
 """The report's tables of the accuracy audit: error bars of every figure, and closed forms solved on the spot."""
 
 from ...converters.analysis import case_maker
+from ...converters.showing.choice.held_table import held_audit_table
 from ...converters.showing.table import Amount, Column, Kind, Row, Table
 from ...model.errors import FrameError
 from ..audit import Audit, audit
@@ -23,7 +24,7 @@ def audit_blocks(done: Check) -> tuple[Table, ...]:
         columns = (Column("audit", "audit"), Column("why", "why"))
         return (Table("audit", "Accuracy audit", columns, [("could not be made", str(error))]),)
     titles = {case.name: case.title or case.name for case in done.analysis.cases}
-    return _figures(made, titles), _ladder(made)
+    return _figures(made, titles), held_audit_table(made.held), _ladder(made)
 
 
 def _figures(made: Audit, titles: dict[str, str]) -> Table:

@@ -8,13 +8,15 @@ from math import isfinite
 from pathlib import Path
 from typing import Any
 
-from ....model.choice.compare import SAME_MASS, ComparedRow, Comparison
+from ....model.choice.compare import ComparedRow, Comparison
 from ....model.choice.figures import Figure
+from ....model.choice.held import SAME_MASS
 from ....model.errors import InputError
 from ....model.words import spoken
 from ...files.fitsheet.table import guard
 from ...files.writing import save_workbook, write_text
 from ..table import Cell, Column, Kind, Row, Table
+from .held_table import held_json, held_lines, held_table
 
 SIGHTS = 4  # columns of geometry beside one another
 FIRST_ROW = 4  # XLSX: titles, units and loads stand above the reference
@@ -59,7 +61,8 @@ def cell(comparison: Comparison, row: ComparedRow, column: tuple[int, str]) -> f
 
 
 def comparison_tables(comparison: Comparison) -> list[Table]:
-    """The masses with what changes, then one table per load case, with what loads and holds each."""
+    """The masses with what changes, then one table per load case, with what loads and holds each, and one of what
+    becomes of it where it is held otherwise."""
     known = comparison.figures
     masses = [n for n, figure in enumerate(known) if figure.unit == "g"]
     groups = _by_case(known)
@@ -75,6 +78,9 @@ def comparison_tables(comparison: Comparison) -> list[Table]:
             others += _sight_tables(comparison, title, group)
         else:
             others.append(_table(comparison, title, group, _note([known[n] for n in group])))
+            others += [
+                held_table(h) for h in comparison.held if h.figure.key == known[group[0]].key
+            ]
     return [replace(first, columns=columns, rows=rows), *others]
 
 
@@ -173,6 +179,7 @@ def compare_json(comparison: Comparison) -> dict[str, Any]:
             }
             for row in comparison.rows
         ],
+        "held_how": held_json(comparison.held),
     }
 
 
@@ -250,6 +257,10 @@ def _workbook(comparison: Comparison) -> Any:
     second = book.create_sheet("loads and supports")
     for line in legend(comparison):
         second.append([guard(text) for text in line])
+    if comparison.held:
+        third = book.create_sheet("held how")
+        for cells in held_lines(comparison.held):
+            third.append([guard(one) if isinstance(one, str) else one for one in cells])
     return book
 
 

@@ -8,9 +8,13 @@ import numpy as np
 
 from ....model.choice.compare import ComparedRow, Comparison
 from ....model.choice.figures import find_figure
+from ....model.choice.held import Contender, Held, study
 from ....model.choice.search import Search
 from ....model.choice.search_chunk import Summary, Variants
 from ....model.choice.variants import described, short_names
+from ....model.frame.bicycle import Bicycle
+from ....model.frame.layout import FrameLayout
+from ....model.mechanics.frame_model import LoadCase
 from ....model.tubes.tube import Tube
 from ....model.words import spoken
 from ..picture.compare import LATERAL, VERTICAL, ComparePlot, PlotPoint
@@ -18,6 +22,7 @@ from ..words import number as number_text
 from .compare_table import cell, short
 
 CLOUD = 1500  # random variants drawn grey behind the front
+HELD = 4  # variants of the best and of the front that are solved under every way to hold them
 SHOWN = 15  # rows of the front on the screen; files hold all
 
 
@@ -53,6 +58,33 @@ def _row(
     )
 
 
+def held_best(search: Search, summary: Summary) -> tuple[Held, ...]:
+    """The first of the best and of the front under every way to hold the cases that goals and limits speak of."""
+    names = _option_names(search)
+    spoken_of = {search.figures[n].case for n in _spoken_of(search)}
+    numbers = [*summary.best.numbers[:HELD], *search.kernel.first(summary.front, HELD).numbers]
+    contenders = [Contender("as it stands", search.bicycle, float(search.reference[0]), 0)]
+    for number in dict.fromkeys(int(n) for n in numbers):
+        grams = float(search.kernel.figures_of_list(np.array([number])).T[0][0])
+        name = _changed(search, number, names).replace("; ", " + ")
+        contenders.append(Contender(name, search.variant(number), grams, 1))
+
+    def cases_of(bicycle: Bicycle, layout: FrameLayout) -> tuple[LoadCase, ...]:
+        return tuple(c for c in search.cases_of(bicycle, layout) if c.name in spoken_of)
+
+    return study(contenders, cases_of, search.mesh_options)
+
+
+def _changed(search: Search, number: int, names: dict[str, dict[Tube, str]]) -> str:
+    """The tubes of a variant that differ from the bicycle as it stands."""
+    changed = [
+        f"{spoken(tube)} {names[tube][option].replace(' x ', 'x')}"
+        for tube, option in search.chosen(number).items()
+        if option != search.bicycle.tubes.get(tube)
+    ]
+    return "; ".join(changed) or "none"
+
+
 def listing(search: Search, variants: Variants, count: int) -> tuple[list[str], list[list[object]]]:
     """(heads, rows): number, the tubes that change, then mass and every figure with an objective or a limit."""
     comparison = comparison_of(search, variants)
@@ -61,12 +93,8 @@ def listing(search: Search, variants: Variants, count: int) -> tuple[list[str], 
     heads = ["no.", "tubes that change", *(_head(search, n) for n in picked)]
     rows: list[list[object]] = [["-", "as it stands", *_cells(comparison, 0, picked)]]
     for k, number in enumerate(variants.numbers[:count], start=1):
-        changed = [
-            f"{spoken(tube)} {names[tube][option].replace(' x ', 'x')}"
-            for tube, option in search.chosen(int(number)).items()
-            if option != search.bicycle.tubes.get(tube)
-        ]
-        rows.append([str(k), "; ".join(changed) or "none", *_cells(comparison, k, picked)])
+        changed = _changed(search, int(number), names)
+        rows.append([str(k), changed, *_cells(comparison, k, picked)])
     return heads, rows
 
 

@@ -1,0 +1,167 @@
+"""Held how, as tables and JSON: a figure under every way to hold its case, and what becomes of the ranking."""
+
+from collections.abc import Sequence
+from math import isfinite
+from typing import Any
+
+from ....model.choice.held import BY, Held
+from ....model.choice.held_tubes import BEST, HeldRanking
+from ....model.postprocess.sensitivity import Sensitivity
+from ....model.words import spoken
+from ..table import Amount, Cell, Column, Kind, Row, Table
+
+BESIDE = 4  # variants beside one another; JSON holds all
+_WAY = Column("way", "held how")
+
+
+def held_table(held: Held) -> Table:
+    """Rows are ways to hold it; the figure as the bicycle stands, then each variant's change and what 10 g buy."""
+    figure = held.figure
+    shown = _shown(held)
+    measure = spoken(figure.key.rpartition(".")[2])
+    columns = [_WAY, Column("reference", measure, Kind.NUMBER, figure.unit)]
+    for row in shown:
+        columns.append(Column(f"variant_{row}", held.contenders[row].name))
+    rows: list[Row] = []
+    for number, way in enumerate(held.ways):
+        cells: list[Cell] = [way.short, held.values[0][number]]
+        cells += [_cell(held, row, number) for row in shown]
+        rows.append(cells)
+    title = f"Held how: {figure.title}"
+    return Table("held", title, columns, rows, _notes(held, shown))
+
+
+_AUDIT = (
+    Column("figure", "figure", missing=""),
+    _WAY,
+    Column("value", "value", Kind.NUMBER, varying=True),
+    Column("against_told", "against as told", Kind.NUMBER, "%", digits=1, signed=True),
+)
+
+
+def held_audit_table(studied: Sequence[Held]) -> Table:
+    """The figure as the bicycle stands under every way to hold each case, against the way the case tells."""
+    rows: list[Row] = []
+    for held in studied:
+        for number, way in enumerate(held.ways):
+            value = Amount(held.values[0][number], held.figure.unit)
+            against = None if number == 0 else held.against_told(0, number)
+            rows.append((held.figure.title if number == 0 else "", way.short, value, against))
+    notes = (
+        "A figure is for its supports: beside these differences every error bar above is small. What each way holds: "
+        "droptrail cases NAME."
+    )
+    return Table("held", "Held how: the same load, otherwise held", _AUDIT, rows, notes)
+
+
+def _shown(held: Held) -> list[int]:
+    """The variants in their order; of many the stiffest as told."""
+    rows = range(1, len(held.contenders))
+    best = sorted(rows, key=lambda row: -held.gain(row, 0))[:BESIDE]
+    return sorted(best)
+
+
+def _cell(held: Held, row: int, way: int) -> str:
+    """``+8.2 (+2.4)``: the change in percent, in brackets what 10 g buy."""
+    change = held.change(row, way)
+    if not isfinite(change):
+        return ""
+    grams = held.contenders[row].grams - held.contenders[0].grams
+    if not isfinite(held.gain(row, way, "per_10_g")):
+        return f"{change:+.1f}"
+    return f"{change:+.1f} ({10 * change / grams:+.1f})"
+
+
+def _notes(held: Held, shown: Sequence[int]) -> str:
+    told = []
+    if shown:
+        told.append("Changes in %, in brackets for 10 g more")
+    if len(held.contenders) - 1 > len(shown):
+        told.append(f"the {len(shown)} stiffest as told of {len(held.contenders) - 1}")
+    words = [f"{way.short}: {way.words}" for way in held.ways[1:]]
+    ranking = "".join(f" {sentence[0].upper()}{sentence[1:]}." for sentence in held.sentences())
+    lead = "; ".join(told)
+    return f"{f'{lead}.' if lead else ''}{ranking} {'; '.join(words)}.".strip()
+
+
+def held_lines(studied: Sequence[Held]) -> list[list[str | float]]:
+    """For a worksheet: every figure, way and variant with its value, then the ranking in words."""
+    lines: list[list[str | float]] = [["figure", "unit", "held how", "variant", "value"]]
+    for held in studied:
+        for number, way in enumerate(held.ways):
+            for row, one in enumerate(held.contenders):
+                key = held.figure.key
+                lines.append([key, held.figure.unit, way.short, one.name, held.values[row][number]])
+        lines += [[sentence] for sentence in held.sentences()]
+    return lines
+
+
+def held_json(studied: Sequence[Held]) -> list[dict[str, Any]]:
+    """Every figure, way and variant, with the changes of the ranking in words."""
+    return [
+        {
+            "case": held.case,
+            "figure": held.figure.key,
+            "unit": held.figure.unit,
+            "ways": [_way_json(held, number) for number in range(len(held.ways))],
+            "ranking": list(held.sentences()),
+            "depends_on_holding": [by for by in BY if by in held.undecided()],
+        }
+        for held in studied
+    ]
+
+
+def _way_json(held: Held, number: int) -> dict[str, Any]:
+    way = held.ways[number]
+    return {
+        "name": way.name,
+        "words": way.words,
+        "values": {one.name: held.values[row][number] for row, one in enumerate(held.contenders)},
+        "change_percent": {
+            one.name: held.change(row, number) for row, one in enumerate(held.contenders) if row
+        },
+    }
+
+
+# --- tubes ----------------------------------------------------------------------------------------------------------
+_PLACES = ("first", "second", "third")
+
+
+def held_rankings_table(held: HeldRanking) -> Table:
+    """The best uses of 10 g under every way to hold the case."""
+    columns = [_WAY, *(Column(place, place) for place in _PLACES[:BEST])]
+    rows: list[Row] = []
+    for way, best in zip(held.ways, held.best, strict=True):
+        said = [_use(row) for row in best]
+        rows.append((way.short, *said, *[""] * (BEST - len(said))))
+    title = f"Held how: stiffness for 10 g more, {held.figure.title}"
+    sentence = held.sentence
+    return Table("held", title, columns, rows, f"{sentence[0].upper()}{sentence[1:]}.")
+
+
+def _use(row: Sensitivity) -> str:
+    return f"{spoken(row.tube)} {row.parameter} {row.percent_per_10g:+.2f} %"
+
+
+def held_rankings_json(studied: Sequence[HeldRanking]) -> list[dict[str, Any]]:
+    """Every case and way with the best uses of 10 g."""
+    return [
+        {
+            "case": held.case,
+            "figure": held.figure.key,
+            "ways": [
+                {"name": way.name, "words": way.words, "best": [_use_json(row) for row in best]}
+                for way, best in zip(held.ways, held.best, strict=True)
+            ],
+            "ranking": held.sentence,
+        }
+        for held in studied
+    ]
+
+
+def _use_json(row: Sensitivity) -> dict[str, Any]:
+    return {
+        "tube": row.tube,
+        "parameter": row.parameter,
+        "percent_per_10g": row.percent_per_10g,
+    }
