@@ -31,13 +31,15 @@ from ..validation.workbench import (
     open_files,
     sheet_file,
     sheet_name,
+    with_changes,
 )
-from ..validation.workbench import with_tubes as tubes_changed
+from ..validation.workbench_knobs import KnobError, Knobs
 from ..validation.workbench_page import page, report_file
 from .serve_guard import Guard, Impatient
 
 SESSIONS = 8  # drawings held at once; the oldest goes
 WAITING = 6  # requests that may wait while one is worked out
+MOST_KNOBS = 100  # items turned at once; more than there are
 SECONDS = 90.0  # longest a request may take
 STATIC: Mapping[str, tuple[str, Callable[[], str]]] = {
     "report.css": ("text/css", lambda: resource("report.css")),
@@ -220,11 +222,20 @@ _API = {"read": _read, "again": _again, "tubes": _tubes, "sheet": _sheet, "repor
 
 
 def _bench(desk: Desk, sent: Mapping[str, Any], quick: bool) -> Bench:
-    """The open bench with the tubes as the page shows them."""
+    """The open bench with tubes and knobs as the page shows them."""
     texts = sent.get("tubes", {})
     if not isinstance(texts, dict) or not all(isinstance(cells, dict) for cells in texts.values()):
         raise InputError("the page sent tubes that cannot be read; load it again")
-    return tubes_changed(desk.get(sent), texts, quick)
+    return with_changes(desk.get(sent), texts, _knobs(sent), quick)
+
+
+def _knobs(sent: Mapping[str, Any]) -> Knobs:
+    items = sent.get("items", {})
+    keep = sent.get("keep", [])
+    if not isinstance(items, dict) or not isinstance(keep, list) or len(items) > MOST_KNOBS:
+        raise InputError("the page sent items that cannot be read; load it again")
+    texts = {str(name)[:60]: str(text)[:60] for name, text in items.items()}
+    return Knobs(texts, tuple(str(name)[:60] for name in keep[:MOST_KNOBS]))
 
 
 def _upload(sent: Mapping[str, Any], kind: str, limit: int) -> Upload | None:
@@ -265,6 +276,8 @@ def _endpoint(desk: Desk, handler: Callable[[Desk, Mapping[str, Any]], Response]
             return JSONResponse(
                 {"error": str(error), "member": error.member, "field": error.field}, 422
             )
+        except KnobError as error:
+            return JSONResponse({"error": str(error), "item": error.item}, 422)
         except FrameError as error:
             return JSONResponse({"error": _for_the_page(str(error))}, 422)
         except Exception as error:

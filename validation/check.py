@@ -78,11 +78,11 @@ def check(
         room = ()
     else:
         room = clearances(reading.bicycle)
-    found = (*analysis.findings, *_workshop(reading, room), *_not_crossed(missing))
+    found = (*analysis.findings, *workshop_findings(reading, room), *_not_crossed(missing))
     return Check(reading, rows, closure, analysis, cross, missing, found, room)
 
 
-def _workshop(reading: Reading, room: tuple[Clearance, ...]) -> tuple[Finding, ...]:
+def workshop_findings(reading: Reading, room: tuple[Clearance, ...]) -> tuple[Finding, ...]:
     """What would stop the builder at the bench: tyres without room; as a word, the rules for a brazed frame."""
     if reading.bicycle is None:
         return ()

@@ -27,13 +27,15 @@ from ..model.choice.workshop_rules import Rules, new_faults
 from ..model.decide import within
 from ..model.errors import FrameError, InputError
 from ..model.frame.bicycle import Bicycle
+from ..model.frame.clearance import clearances
 from ..model.geometry.dimensions import FrameDimensions
 from ..model.geometry.statements import FIELDS as FRAME_FIELDS
 from ..model.geometry.statements import by_unit, label, quantities, unit
 from ..model.tubes.materials import MATERIALS
 from ..model.tubes.tube import Tube
 from ..model.words import spoken
-from .check import Check, check
+from .check import Check, check, workshop_findings
+from .workbench_knobs import NO_KNOBS, Knobs, TurnedKnobs, turn
 
 # bytes
 MAX_DRAWING = 24_000_000
@@ -92,9 +94,10 @@ class Upload:
 
 @dataclass(frozen=True)
 class Bench:
-    """A reading, the tubes changed since, and the check of it; `check` is None while the tubes are not known.
+    """A reading, what was changed since, and the check of it; `check` is None while the tubes are not known.
 
     sheet : the fit sheet as it came. edits : member -> field -> text, only cells that differ from what was read.
+    knobs : other items that were turned, and what that moved.
     """
 
     reading: Reading
@@ -102,6 +105,8 @@ class Bench:
     changed: tuple[str, ...] = ()
     sheet: Upload | None = None
     edits: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    knobs: Knobs = NO_KNOBS
+    turned: TurnedKnobs | None = None
 
 
 # --- reading ----------------------------------------------------------------------------------------------------
@@ -197,17 +202,23 @@ def material_names(bicycle: Bicycle) -> list[str]:
     return list(dict.fromkeys([*(material.name for material in MATERIALS.values()), *own]))
 
 
-def with_tubes(bench: Bench, texts: Mapping[str, Mapping[str, str]], quick: bool = True) -> Bench:
-    """The bench with corrected tubes: meshed and solved anew; without `quick` cross-checked too.
+def with_changes(
+    bench: Bench,
+    texts: Mapping[str, Mapping[str, str]],
+    knobs: Knobs = NO_KNOBS,
+    quick: bool = True,
+) -> Bench:
+    """The bench with corrected tubes and turned knobs: meshed and solved anew; without `quick` cross-checked too.
 
     texts : member -> cells as in `tube_texts`; rows left as they were keep their tube exactly.
 
     Raises
     ------
-    TubeError
+    TubeError, KnobError
         For a cell that cannot be understood; the message names column, value and what is expected.
     """
     bicycle = bench.reading.need_bicycle()
+    turned = turn(bicycle, knobs)
     tubes = dict(bicycle.tubes)
     present = tube_texts(bicycle)
     edits: dict[str, dict[str, str]] = {}
@@ -219,16 +230,17 @@ def with_tubes(bench: Bench, texts: Mapping[str, Mapping[str, str]], quick: bool
             tubes[member] = _tube(number, member, wanted, bicycle)
             edits[member] = {f: text for f, text in wanted.items() if text != present[member][f]}
     changed = tuple(member for member in tubes if tubes[member] != bicycle.tubes[member])
-    if not changed or bench.check is None:
+    if not (changed or knobs.items) or bench.check is None:
         return bench
-    reading = _changed_reading(bench.reading, replace(bicycle, tubes=tubes), changed)
+    made = replace(turned.bicycle, tubes=tubes)
+    reading = _changed_reading(bench.reading, made, changed, turned)
     broken = tuple(new_faults(Rules(), bicycle, reading.need_bicycle(), "the tubes as changed"))
     reading = replace(reading, findings=(*reading.findings, *broken))
     if quick:
         done = _quick_check(bench.check, reading)
     else:
         done = full_check(reading)
-    return Bench(reading, done, changed, bench.sheet, edits)
+    return Bench(reading, done, changed, bench.sheet, edits, knobs, turned)
 
 
 def _tube(number: int, member: str, cells: Mapping[str, str], bicycle: Bicycle) -> Tube:
@@ -245,28 +257,33 @@ def _tube(number: int, member: str, cells: Mapping[str, str], bicycle: Bicycle) 
         raise TubeError(member, error) from error
 
 
-def _changed_reading(reading: Reading, bicycle: Bicycle, changed: tuple[str, ...]) -> Reading:
+def _changed_reading(
+    reading: Reading, bicycle: Bicycle, changed: tuple[str, ...], turned: TurnedKnobs
+) -> Reading:
     """What had been assumed for a tube that is now stated is no longer assumed; the source says what changed."""
-    stated = tuple(spoken(member) for member in changed)
+    words = (*(spoken(member) for member in changed), *turned.words)
     assumed = still_assumed(bicycle.assumed, changed)
     return replace(
         reading,
         bicycle=replace(bicycle, assumed=assumed),
         assumed=assumed,
-        source=f"{reading.source}, changed on the page: {', '.join(stated)}",
+        findings=(*reading.findings, *turned.findings),
+        source=f"{reading.source}, changed on the page: {', '.join(words)}",
     )
 
 
 def _quick_check(before: Check, reading: Reading) -> Check:
-    """Meshed and solved, not cross-checked: what a correction shows at once. Geometry and closure stay."""
+    """Meshed and solved, not cross-checked: what a correction shows at once. Drawing against sheet and closure stay."""
     analysis = analyse(reading)
+    room = clearances(reading.need_bicycle())
     return replace(
         before,
         reading=reading,
         analysis=analysis,
         cross={},
         not_crossed=_CHANGED,
-        findings=analysis.findings,
+        findings=(*analysis.findings, *workshop_findings(reading, room)),
+        clearances=room,
     )
 
 
@@ -351,7 +368,20 @@ def _edits(bench: Bench, from_drawing: Collection[str]) -> Edits:
             texts.setdefault(member, {})["outside_diameter"] = f"{od:g}"
             tube = made.get(member) or bench.reading.need_bicycle().tubes[member]
             made[member] = replace(tube, od_start=od, od_end=od)
-    return Edits(texts, made, items)
+    if bench.turned is None:
+        return Edits(texts, made, items)
+    if bench.turned.tyres:
+        raise InputError(
+            "tyres were changed, and the sheet says them by their names; write the tyre into the sheet by hand, then "
+            "drop the sheet again"
+        )
+    assert bench.sheet is not None
+    stated_items = first_of(_sheet_of(bench.sheet).statements)
+    for item, value in bench.turned.side_view.items():
+        # what the sheet says twice must not contradict the change afterwards
+        if item in stated_items or item in FRAME_FIELDS:
+            items[item] = value
+    return Edits(texts, made, items, bench.turned.parts)
 
 
 def _rounded(dimensions: FrameDimensions) -> FrameDimensions:

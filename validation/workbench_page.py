@@ -16,6 +16,7 @@ from ..converters.showing.tables.frame import GRAMS
 from ..converters.showing.tables.results import case_title, measure_title, said_load
 from ..model.frame.layout import lay_out
 from ..model.frame.tube_mass import mass_table
+from ..model.geometry.statements import label, quantities, unit
 from ..model.mechanics.result import Result
 from .check import Check
 from .report.audit import audit_blocks
@@ -23,8 +24,19 @@ from .report.beside import vibrating
 from .report.blocks import drawing_part
 from .report.facts import Beside, gravity, report_facts
 from .workbench import Bench, differences, material_names, tube_texts
+from .workbench_knobs import knobs_of
 
 MODES = 10
+MOVED = (
+    "trail",
+    "wheel_flop",
+    "bb_drop",
+    "stack",
+    "reach",
+    "wheelbase",
+    "front_center",
+    "standover",
+)
 _Figure = tuple[str, Amount]  # what, how much
 
 
@@ -45,6 +57,7 @@ def page(bench: Bench, original: Bench, full: bool) -> dict[str, Any]:
         "sections": render_results(facts),
         "drawing": facts.drawing_data,
         "tubes": tube_texts(bicycle),
+        "knobs": [asdict(knob) for knob in knobs_of(bicycle)],
         "sheet": None if original.sheet is None else original.sheet.name,
         "differences": [asdict(found) for found in differences(original)],
         "materials": material_names(bicycle),
@@ -76,8 +89,11 @@ def _drawing_alone(bench: Bench) -> dict[str, str]:
 
 
 def change_blocks(now: Check, before: Check) -> list[Table]:
-    """Masses and every stiffness as read and now, with the change; a table for each load case."""
+    """Side view, masses and every stiffness as read and now, with the change; a table for each load case."""
     blocks = [_changes("Mass", _masses(now), _masses(before))]
+    shown = _side_view(now)
+    if shown != _side_view(before):
+        blocks.append(_changes("Side view", shown, _side_view(before)))
     for name, result in now.analysis.results.items():
         rows = _stiffnesses(result)
         if rows:
@@ -100,6 +116,15 @@ def _changes(title: str, now: Sequence[_Figure], before: Sequence[_Figure]) -> T
             change = value.value / was.value - 1
         rows.append((what, was, value, change))
     return Table("changes", title, columns, rows)
+
+
+def _side_view(done: Check) -> list[_Figure]:
+    """What a builder asks of the side view, and the smallest room for a tyre and for the foot."""
+    held = quantities(done.reading.need_bicycle().dimensions)
+    figures = [(label(name), Amount(held[name], unit(name))) for name in MOVED]
+    for gap in done.clearances:
+        figures.append((gap.name, Amount(gap.gap, "mm")))
+    return figures
 
 
 def _masses(done: Check) -> list[_Figure]:

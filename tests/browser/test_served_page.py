@@ -169,6 +169,59 @@ def test_undo_and_redo_go_through_the_edits(corrected):
     assert page.locator("#redo").is_disabled()
 
 
+def test_a_knob_moves_what_hangs_on_it_and_is_saved(bench, tmp_path, request):
+    page = bench.page
+    page.locator("#knobs summary").click()
+    trail = float(page.input_value('[name="knob.trail"]'))
+    page.fill('[name="knob.fork_offset"]', "55")
+    reached(page, "#changes", "Side view")
+    page.wait_for_function(
+        f"""() => Math.abs(document.querySelector('[name="knob.trail"]').value - {trail}) > 1"""
+    )
+    assert float(page.input_value('[name="knob.trail"]')) == pytest.approx(trail - 5.26, abs=0.05)
+    assert "fork offset 55 mm" in page.locator("#source").inner_text()
+    page.click("#undo")
+    reached(page, "#source", "tourer_700c.csv")
+    page.wait_for_function(
+        f"""() => Math.abs(document.querySelector('[name="knob.trail"]').value - {trail}) < 0.01"""
+    )
+    assert page.input_value('[name="knob.fork_offset"]') == "50"
+    page.click("#redo")
+    page.wait_for_function(
+        """() => document.querySelector('[name="knob.fork_offset"]').value === "55" """
+    )
+    with page.expect_download() as coming:
+        page.click("#save-sheet")
+    coming.value.save_as(tmp_path / "saved.csv")
+    held = read_fit_sheet(tmp_path / "saved.csv")
+    said = {statement.item: statement.value for statement in held.statements}
+    assert said["fork_offset"] == 55
+    assert bench.errors == []
+
+
+def test_a_knob_that_cannot_be_is_named_where_it_stands(bench):
+    page = bench.page
+    page.locator("#knobs summary").click()
+    page.fill('[name="knob.head_angle"]', "7")
+    page.locator("#knob-problem", has_text="head angle").wait_for(timeout=10000)
+    assert page.get_attribute('[name="knob.head_angle"]', "aria-invalid") == "true"
+    page.fill('[name="knob.head_angle"]', "72.3")
+    page.locator("#knob-problem").wait_for(state="hidden", timeout=10000)
+    assert page.get_attribute('[name="knob.head_angle"]', "aria-invalid") == "false"
+
+
+def test_what_is_to_stay_is_kept(bench):
+    page = bench.page
+    page.locator("#knobs summary").click()
+    trail = page.input_value('[name="knob.trail"]')
+    page.select_option("#keep", "trail")
+    page.fill('[name="knob.head_angle"]', "72.8")
+    page.wait_for_function(
+        """() => document.querySelector('[name="knob.fork_offset"]').value !== "50" """
+    )
+    assert page.input_value('[name="knob.trail"]') == trail
+
+
 def test_a_reload_comes_back_to_the_same_state_and_asks_before_changes_are_lost(corrected):
     page = corrected.page
     asked = []

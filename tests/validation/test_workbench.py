@@ -2,13 +2,16 @@
 
 import re
 import tempfile
+from math import radians, sin
 from pathlib import Path
 
 import pytest
 from droptrail.converters.files.fitsheet.patch import CellAt
 from droptrail.converters.files.fitsheet.patch import patched as amend_patched
 from droptrail.converters.files.fitsheet.table import text_grid
+from droptrail.converters.inputs import with_settings
 from droptrail.model.errors import InputError
+from droptrail.model.geometry.statements import quantities
 from droptrail.validation.workbench import (
     TubeError,
     Upload,
@@ -17,9 +20,10 @@ from droptrail.validation.workbench import (
     open_files,
     sheet_file,
     tube_texts,
-    with_tubes,
+    with_changes,
 )
-from droptrail.validation.workbench_page import page
+from droptrail.validation.workbench_knobs import KnobError, Knobs, knobs_of, turn
+from droptrail.validation.workbench_page import change_blocks, page
 
 SAMPLES = Path(__file__).parents[2] / "sample_drawings"
 
@@ -52,7 +56,7 @@ def stiffnesses(bench):
 
 
 def test_the_table_as_read_changes_nothing(bench):
-    assert with_tubes(bench, tube_texts(bench.reading.bicycle)) is bench
+    assert with_changes(bench, tube_texts(bench.reading.bicycle)) is bench
 
 
 def test_the_differences_of_drawing_and_sheet_are_told_and_written_only_when_asked():
@@ -70,7 +74,7 @@ def test_the_differences_of_drawing_and_sheet_are_told_and_written_only_when_ask
 def test_a_workbook_comes_back_with_one_cell_changed():
     sheet = upload("gravel_700c.xlsx")
     held = open_files(None, sheet)
-    saved = sheet_file(with_tubes(held, changed(held, top_tube__outside_diameter="34.9")))
+    saved = sheet_file(with_changes(held, changed(held, top_tube__outside_diameter="34.9")))
     old, new = (list(text_grid(data, "s.xlsx", [])) for data in (sheet.data, saved))
     pairs = [(a, b) for r, s in zip(old, new, strict=True) for a, b in zip(r, s, strict=True)]
     assert [b for a, b in pairs if a != b] == ["34.9"]
@@ -78,7 +82,7 @@ def test_a_workbook_comes_back_with_one_cell_changed():
 
 def test_a_sheet_of_a_drawing_alone_says_nothing_that_was_assumed():
     plain = open_files(upload("disagree_tourer.dxf"), None, plain=True)
-    saved = sheet_file(with_tubes(plain, changed(plain, top_tube__outside_diameter="31.8")))
+    saved = sheet_file(with_changes(plain, changed(plain, top_tube__outside_diameter="31.8")))
     said = [
         line for line in saved.decode("utf-8-sig").splitlines() if not line.startswith(("#", '"#'))
     ]
@@ -126,7 +130,7 @@ Unterrohr;31,8;0,9;;;4130
 def test_an_edit_is_written_in_the_sheets_own_manner(cells, old, new):
     text = WORKSHOP.replace("\n", "\r\n")
     held = open_files(None, Upload("anna.csv", text.encode("cp1252")))
-    saved = sheet_file(with_tubes(held, changed(held, **cells))).decode("cp1252")
+    saved = sheet_file(with_changes(held, changed(held, **cells))).decode("cp1252")
     assert saved == text.replace(old, new)
     assert saved != text
 
@@ -137,13 +141,13 @@ def test_an_edit_that_the_sheet_could_not_say_rightly_is_refused_and_nothing_wri
     )
     held = open_files(None, Upload("anna.csv", text.encode()))
     with pytest.raises(InputError, match="carries another unit than its unit column"):
-        sheet_file(with_tubes(held, changed(held, top_tube__butts="80+30/75+30")))
+        sheet_file(with_changes(held, changed(held, top_tube__butts="80+30/75+30")))
     no_walls = WORKSHOP.replace(";Butts;Übergang;Werkstoff", "").replace(
         "0,8/0,5/0,8;75/75;30/30;4130", "0,8"
     )
     held = open_files(None, Upload("anna.csv", no_walls.replace("0,9;;;4130", "0,9").encode()))
     with pytest.raises(InputError, match="no column 'material'; add it in the sheet"):
-        sheet_file(with_tubes(held, changed(held, top_tube__material="stainless")))
+        sheet_file(with_changes(held, changed(held, top_tube__material="stainless")))
 
 
 def test_a_sheet_that_would_say_something_else_is_not_written(monkeypatch):
@@ -155,7 +159,7 @@ def test_a_sheet_that_would_say_something_else_is_not_written(monkeypatch):
 
     monkeypatch.setattr("droptrail.converters.files.fitsheet.amend.patched", wrong_cell)
     with pytest.raises(InputError, match=r"\(top tube, head angle\); nothing was written"):
-        sheet_file(with_tubes(held, changed(held, top_tube__wall="0.9/0.6/0.9")))
+        sheet_file(with_changes(held, changed(held, top_tube__wall="0.9/0.6/0.9")))
 
 
 def test_a_drawn_number_is_written_in_the_rows_unit_and_digits():
@@ -178,7 +182,7 @@ def test_a_drawn_number_is_written_in_the_rows_unit_and_digits():
 )
 def test_a_correction_gives_what_the_saved_sheet_gives(bench, cells):
     """Two ways to the same frame: changed on the page, or saved, and read again with the drawing."""
-    quick = with_tubes(bench, changed(bench, **cells))
+    quick = with_changes(bench, changed(bench, **cells))
     saved = Upload("saved.csv", sheet_file(quick, ".csv"))
     again = open_files(upload("tourer_700c.dxf"), saved)
     assert again.reading.bicycle.tubes == quick.reading.bicycle.tubes
@@ -188,7 +192,7 @@ def test_a_correction_gives_what_the_saved_sheet_gives(bench, cells):
 
 def test_a_quick_answer_says_that_it_is_not_cross_checked_and_a_full_one_crosses(bench):
     texts = changed(bench, top_tube__wall="0.9/0.6/0.9")
-    quick, full = with_tubes(bench, texts), with_tubes(bench, texts, quick=False)
+    quick, full = with_changes(bench, texts), with_changes(bench, texts, quick=False)
     assert quick.check.cross == {}
     assert "just changed" in page(quick, bench, False)["sections"]["verdict"]
     assert set(full.check.cross) == set(full.check.analysis.results) or full.check.not_crossed
@@ -196,14 +200,14 @@ def test_a_quick_answer_says_that_it_is_not_cross_checked_and_a_full_one_crosses
 
 
 def test_what_changed_is_said_where_the_input_is_named(bench):
-    quick = with_tubes(bench, changed(bench, top_tube__wall="0.9/0.6/0.9"))
+    quick = with_changes(bench, changed(bench, top_tube__wall="0.9/0.6/0.9"))
     assert (
         quick.reading.source == "tourer_700c.dxf + tourer_700c.csv, changed on the page: top tube"
     )
 
 
 def test_a_rule_of_the_workshop_that_is_broken_is_a_finding(bench):
-    quick = with_tubes(bench, changed(bench, top_tube__wall="0.3", top_tube__butts=""))
+    quick = with_changes(bench, changed(bench, top_tube__wall="0.3", top_tube__butts=""))
     new = [finding for finding in quick.check.findings if finding not in bench.check.findings]
     assert any("top tube" in finding.message for finding in new)
 
@@ -220,13 +224,13 @@ def test_a_rule_of_the_workshop_that_is_broken_is_a_finding(bench):
 )
 def test_a_tube_that_cannot_be_is_refused_by_name(bench, cells, words):
     with pytest.raises(TubeError, match=re.escape(words)) as refusal:
-        with_tubes(bench, changed(bench, **cells))
+        with_changes(bench, changed(bench, **cells))
     assert refusal.value.member == next(iter(cells)).split("__")[0]
 
 
 def test_butts_longer_than_the_tube_are_refused(bench):
     with pytest.raises(ValueError, match="butts and tapers take"):
-        with_tubes(bench, changed(bench, top_tube__butts="300+30/300+30"))
+        with_changes(bench, changed(bench, top_tube__butts="300+30/300+30"))
 
 
 def test_nothing_stays_behind_and_no_given_name_becomes_a_path(tmp_path, monkeypatch):
@@ -260,7 +264,7 @@ def test_a_refusal_names_the_builders_own_file(name, said):
 
 def test_a_corrected_cell_is_named_by_fields(bench):
     with pytest.raises(TubeError) as refused:
-        with_tubes(bench, changed(bench, top_tube__wall="abc"))
+        with_changes(bench, changed(bench, top_tube__wall="abc"))
     error = refused.value
     assert (error.member, error.field, error.value) == ("top_tube", "wall", "abc")
     assert str(error) == "top tube, column wall: 'abc' is not a number"
@@ -303,13 +307,13 @@ def test_a_drawing_alone_is_shown_and_goes_on_with_plain_tubes_only_when_asked()
     assert any(
         str(one).startswith("top tube 28.6 x 0.8 mm, plain steel") for one in plain.reading.assumed
     )
-    stated = with_tubes(plain, changed(plain, top_tube__outside_diameter="31.8"))
+    stated = with_changes(plain, changed(plain, top_tube__outside_diameter="31.8"))
     assert not any(one.key == "top_tube" for one in stated.reading.assumed)
     assert any(one.key == "down_tube" for one in stated.reading.assumed)
 
 
 def test_the_page_names_every_change_in_percent(bench):
-    quick = with_tubes(bench, changed(bench, top_tube__outside_diameter="31.8"))
+    quick = with_changes(bench, changed(bench, top_tube__outside_diameter="31.8"))
     now, before = (
         stiffnesses(quick)["side_push", "head_sideways"],
         stiffnesses(bench)["side_push", "head_sideways"],
@@ -321,3 +325,109 @@ def test_the_page_names_every_change_in_percent(bench):
 
 def test_file_names_are_harmless(bench):
     assert file_stem(bench) == "lindenhof-tourer-700c"
+
+
+# --- every other item as a knob ------------------------------------------------------------------------------------
+def turned(held, keep=(), **items):
+    return with_changes(held, {}, Knobs(items, tuple(keep)))
+
+
+def test_a_turned_knob_equals_the_command_line(bench):
+    now = turned(bench, fork_offset="55")
+    wanted = with_settings(bench.reading.bicycle, ("fork_offset=55",))
+    assert now.reading.bicycle.dimensions == wanted.dimensions
+    assert stiffnesses(now) != stiffnesses(bench)
+    shown = {knob.name: knob.value for knob in knobs_of(now.reading.bicycle)}
+    assert shown["fork_offset"] == "55"
+    assert float(shown["trail"]) == pytest.approx(61.78 - 5 / sin(radians(71.8)), abs=0.01)
+    assert "fork offset 55 mm" in now.reading.source
+
+
+def test_what_is_kept_stays_and_the_page_says_what_moved(bench):
+    now = turned(bench, keep=["trail"], head_angle="72.8")
+    held = quantities(now.reading.bicycle.dimensions)
+    assert held["trail"] == pytest.approx(quantities(bench.reading.bicycle.dimensions)["trail"])
+    assert held["fork_offset"] < 50
+    moved = next(
+        block for block in change_blocks(now.check, bench.check) if block.title == "Side view"
+    )
+    rows = {row[0]: row for row in moved.rows}
+    assert rows["trail"][3] == pytest.approx(0.0, abs=1e-9)
+    assert rows["wheelbase"][3] != 0
+    assert any(f.code == "item-set" for f in now.check.findings)
+
+
+def test_room_follows_a_wider_tyre(bench):
+    gaps = {gap.name: gap.gap for gap in bench.check.clearances}
+    wide = turned(bench, tyre_width_rear="45")
+    after = {gap.name: gap.gap for gap in wide.check.clearances}
+    assert after["rear tyre to chainstays"] < gaps["rear tyre to chainstays"] - 3
+    assert any(f.code.startswith("clearance") for f in wide.check.findings)
+
+
+def test_every_knob_of_the_page_can_be_turned(bench):
+    for knob in knobs_of(bench.reading.bicycle):
+        if not knob.value:
+            continue
+        text = f"{float(knob.value) + 0.25:g}"
+        if knob.name.endswith("_share"):
+            continue  # the three add up to 1
+        assert turn(bench.reading.bicycle, Knobs({knob.name: text})).words
+
+
+def test_rider_and_parts_are_knobs_too(bench):
+    heavy = turned(bench, rider_mass="110 kg", saddle_height="745")
+    assert heavy.reading.bicycle.loads.rider_mass == 110
+    assert heavy.reading.bicycle.fittings.saddle_height == 745
+
+
+@pytest.mark.parametrize(
+    ("items", "item", "words"),
+    [
+        ({"fork_offset": "abc"}, "fork_offset", "abc"),
+        ({"head_angle": "7"}, "head_angle", "head angle"),
+        ({"nonsense": "7"}, "nonsense", "not known"),
+        ({"saddle_share": "0.9"}, "saddle_share", "add up"),
+    ],
+)
+def test_a_value_that_cannot_be_names_its_knob(bench, items, item, words):
+    with pytest.raises(KnobError, match=words) as refused:
+        turned(bench, **items)
+    assert refused.value.item == item
+
+
+def test_a_saved_sheet_holds_the_turned_knob_and_what_it_says_twice():
+    """Offset and the trail that the sheet states beside it; nothing else."""
+    sheet = upload("disagree_tourer.csv")
+    held = open_files(None, sheet)
+    was = quantities(held.reading.bicycle.dimensions)
+    saved = sheet_file(turned(held, fork_offset="48"))
+    old, new = sheet.data.decode().splitlines(), saved.decode().splitlines()
+    assert len(old) == len(new)
+    changes = [(a.split(",")[0], b) for a, b in zip(old, new, strict=True) if a != b]
+    assert "fork offset" in [name for name, _ in changes]
+    assert "trail" in [name for name, _ in changes]
+    again = open_files(None, Upload("again.csv", saved))
+    now = quantities(again.reading.bicycle.dimensions)
+    assert now["fork_offset"] == 48
+    assert now["trail"] == pytest.approx(
+        was["trail"] + (was["fork_offset"] - 48) / sin(radians(was["head_angle"])), abs=0.06
+    )
+    assert again.check.verdict == held.check.verdict
+
+
+def test_what_the_sheet_did_not_say_gets_a_row():
+    text = WORKSHOP.replace("\n", "\r\n")
+    held = open_files(None, Upload("anna.csv", text.encode("cp1252")))
+    saved = sheet_file(turned(held, rider_mass="92,5", fork_offset="46")).decode("cp1252")
+    # the straight length from axle to crown stands in the sheet too, and another offset makes it another
+    wanted = text.replace("Gabelvorbiegung;50,00;", "Gabelvorbiegung;46,00;")
+    assert saved.startswith(wanted.replace("A-C;392,2;", "A-C;391,7;"))
+    assert "rider mass;92,5;kg" in saved
+    again = open_files(None, Upload("anna.csv", saved.encode("cp1252")))
+    assert again.reading.bicycle.loads.rider_mass == 92.5
+
+
+def test_a_tyre_is_left_to_the_builders_own_hand(bench):
+    with pytest.raises(InputError, match="tyre into the sheet by hand"):
+        sheet_file(turned(bench, tyre_width_front="40"))

@@ -17,8 +17,9 @@ from .patch_xlsx import holds_formulas
 from .statements import FitSheet, Statement, first_of, fit_sheet
 from .table import SheetRow, SheetTables, guard, tables_of, text_grid, without_unit
 from .tubes import member_named
-from .values import UNITS, is_percent, quantity
+from .values import BASE_UNIT, UNITS, is_percent, quantity
 
+_ITEM_HEADER = ("item", "value", "unit")
 _HEADER = ("tube", "outside diameter", "wall", "butts", "material")
 _FIELDS = ("outside_diameter", "wall", "butts", "material")
 _COMMA = re.compile(r"\d,\d")
@@ -30,12 +31,15 @@ class Edits:
     """What was changed, and only that.
 
     tubes : member -> field -> the new text as the tube table takes it, mm. made : member -> the tube those texts make.
-    items : statement -> mm or degrees, for what a drawing says otherwise than the sheet.
+    items : statement -> mm or degrees, for what a drawing says otherwise than the sheet, or a changed side view.
+    parts : field of `Fittings` or `Loads` -> mm, kg, N or share. An item or part that the sheet does not state yet gets
+    a row of its own.
     """
 
     tubes: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     made: Mapping[str, Tube] = field(default_factory=dict)
     items: Mapping[str, float] = field(default_factory=dict)
+    parts: Mapping[str, float] = field(default_factory=dict)
 
 
 def amended(data: bytes, source: str, edits: Edits) -> bytes:
@@ -57,14 +61,46 @@ def amended(data: bytes, source: str, edits: Edits) -> bytes:
         if not rows:
             added.append(member)
     before = _read(data, source)
+    first = first_of(before.statements)
+    new_rows: dict[str, float] = {}
     for item, value in edits.items.items():
-        changes |= _item_cell(tables, first_of(before.statements), item, value, comma)
+        if item in first:
+            changes |= _item_cell(tables, first, item, value, comma)
+        else:
+            new_rows[item] = value
+    for part, value in edits.parts.items():
+        stated = _row_of(tables, part)
+        if stated is None:
+            new_rows[part] = value
+        else:
+            cell = CellAt(stated.number, stated.places["value"])
+            changes[cell] = item_text(stated, part, value, comma)
     saved = patched(data, changes, source)
     if added:
         saved = _with_tubes(saved, source, tables, {m: edits.tubes[m] for m in added}, comma)
-    if changes or added:
+    if new_rows:
+        below = [_new_row(name, value, comma) for name, value in new_rows.items()]
+        saved = with_rows(saved, _last_row(saved, source), [(), _ITEM_HEADER, *below], source)
+    if changes or added or new_rows:
         _hold(before, _reread(data, saved, source), edits)
     return saved
+
+
+def _row_of(tables: SheetTables, key: str) -> SheetRow | None:
+    """The row that states a part or a load; None where none does."""
+    for row in tables.items:
+        found = find_item(without_unit(row["item"])[0], row["note"])
+        if found is not None and found.item.key == key and row["value"]:
+            return row
+    return None
+
+
+def _new_row(name: str, value: float, comma: bool) -> tuple[str, str, str]:
+    """A row for an item that the sheet did not state."""
+    text = f"{round(value, 4):g}"
+    if comma:
+        text = text.replace(".", ",")
+    return ITEMS[name].label, text, BASE_UNIT.get(ITEMS[name].kind, "mm")
 
 
 def place_of(tables: SheetTables, statement: Statement) -> CellAt | None:
@@ -234,7 +270,10 @@ def _hold(before: FitSheet, after: FitSheet | None, edits: Edits) -> None:
     tubes = {**before.tubes, **edits.made}
     wrong = [spoken(member) for member in tubes if after.tubes.get(member) != tubes[member]]
     wrong += _other_items(before.statements, after.statements, edits.items)
-    for name in ("name", "fittings", "loads", "riding", "bicycle_type", "tyre_widths"):
+    wrong += _other_parts(before.fittings, after.fittings, edits.parts)
+    wrong += _other_parts(before.loads, after.loads, edits.parts)
+    wrong += _other_parts(before.riding, after.riding, edits.parts)
+    for name in ("name", "bicycle_type", "tyre_widths"):
         if getattr(before, name) != getattr(after, name):
             wrong.append(spoken(name))
     if wrong:
@@ -244,6 +283,18 @@ def _hold(before: FitSheet, after: FitSheet | None, edits: Edits) -> None:
         )
 
 
+def _other_parts(
+    before: Mapping[str, float], after: Mapping[str, float], wanted: Mapping[str, float]
+) -> list[str]:
+    """Parts and loads that do not say what they should, to the digits a row was written with."""
+    wrong = [name for name in before if name not in wanted and after.get(name) != before[name]]
+    wrong += [name for name in after if name not in wanted and name not in before]
+    for name, value in wanted.items():
+        if name in after and abs(after[name] - value) > 0.0501:
+            wrong.append(name)
+    return [ITEMS[name].label for name in wrong]
+
+
 def _other_items(
     before: Iterable[Statement], after: Iterable[Statement], wanted: Mapping[str, float]
 ) -> list[str]:
@@ -251,5 +302,7 @@ def _other_items(
     firsts = first_of(list(after))
     old = first_of(list(before))
     wrong = [item for item in old if item not in wanted and old[item].value != firsts[item].value]
-    wrong += [item for item, value in wanted.items() if abs(firsts[item].value - value) > 0.0501]
+    for item, value in wanted.items():
+        if item not in firsts or abs(firsts[item].value - value) > 0.0501:
+            wrong.append(item)
     return [ITEMS[item].label for item in wrong]

@@ -10,7 +10,9 @@
   // files : those behind what is shown. offered : those dropped last, which may have been refused.
   let files = {}, offered = {}, plainly = false;
   let session = null, asRead = null, sheetName = null, differences = [], turn = 0, soon = null, later = null;
-  // Every state of the tube table is one text; `past` and `ahead` are those that undo and redo go to.
+  // knobs : every other item as the program says it now; turned : those that were typed, name -> text.
+  let knobs = [], turned = {};
+  // Every state of tubes and knobs is one text; `past` and `ahead` are those that undo and redo go to.
   let now = "", past = [], ahead = [], saved = "", typing = { name: "", at: 0 }, chosen = {};
 
   // --- talking to the program -------------------------------------------------------------------------------
@@ -22,7 +24,7 @@
     } catch { throw new Error("droptrail does not answer; is it still running?"); }
     if (response.ok) return response;
     const held = await response.json().catch(() => ({ error: `refused (${response.status})` }));
-    throw Object.assign(new Error(held.error), { member: held.member, field: held.field });
+    throw Object.assign(new Error(held.error), { member: held.member, field: held.field, item: held.item });
   }
 
   const encoded = (file) => new Promise((done, fail) => {
@@ -72,7 +74,8 @@
   function opened(answer, restored) {
     session = answer.session; asRead = answer.tubes; sheetName = answer.sheet ?? null; differences = answer.differences ?? [];
     named(files); complain("tube-problem", "");
-    if (asRead) table(asRead, answer.materials);
+    turned = {}; byId("keep").value = "";
+    if (asRead) { table(asRead, answer.materials); knobTable(answer.knobs); }
     show(answer, true);
     say(asRead ? "" : "The drawing was read. Drop the fit sheet too: it says which tubes the frame has.");
     byId("plain").hidden = Boolean(asRead);
@@ -138,6 +141,7 @@
     byId("title").textContent = answer.name ?? "droptrail";
     if (!answer.tubes) return;
     byId("changes").innerHTML = answer.changes;
+    if (knobs.length) knobsNow(answer.knobs);
     window.droptrail.show(answer.drawing, fresh);
   }
 
@@ -160,6 +164,47 @@
     }));
   }
 
+  // --- knobs ------------------------------------------------------------------------------------------------
+  const knobInputs = () => [...document.querySelectorAll("#knob-rows input")];
+
+  function knobTable(rows) {
+    knobs = rows;
+    const groups = new Map();
+    for (const knob of rows) {
+      if (!groups.has(knob.group)) {
+        const set = document.createElement("fieldset");
+        set.append(Object.assign(document.createElement("legend"), { textContent: knob.group }));
+        groups.set(knob.group, set);
+      }
+      const label = document.createElement("label"), input = document.createElement("input");
+      Object.assign(input, { type: "text", name: `knob.${knob.name}`, autocomplete: "off", spellcheck: false, maxLength: 60 });
+      input.dataset.knob = knob.name; input.dataset.read = knob.value;
+      label.append(Object.assign(document.createElement("span"), { textContent: knob.label }), input, Object.assign(document.createElement("small"), { textContent: knob.unit }));
+      groups.get(knob.group).append(label);
+    }
+    byId("knob-rows").replaceChildren(...groups.values());
+    knobsNow(rows);
+  }
+
+  // What was not typed shows what it has become: trail after another offset.
+  function knobsNow(rows) {
+    const values = Object.fromEntries(rows.map((knob) => [knob.name, knob.value]));
+    for (const input of knobInputs()) {
+      const name = input.dataset.knob;
+      if (input !== document.activeElement) input.value = turned[name] ?? values[name];
+      input.classList.toggle("changed", input.value !== input.dataset.read);
+      input.classList.toggle("followed", !(name in turned) && values[name] !== input.dataset.read);
+    }
+  }
+
+  function knobTyped(event) {
+    const input = event.target, text = input.value.trim();
+    if (text === "" || text === input.dataset.read) delete turned[input.dataset.knob]; else turned[input.dataset.knob] = text;
+    edited(event);
+  }
+
+  const changesNow = () => ({ tubes: tubesNow(), items: turned, keep: byId("keep").value.split(",").filter(Boolean) });
+
   const inputs = () => [...document.querySelectorAll("#tube-rows [data-member]")];
   function tubesNow() {
     const tubes = {};
@@ -167,7 +212,8 @@
     return tubes;
   }
 
-  function mark({ member = null, field = "" } = {}) {
+  function mark({ member = null, field = "", item = null } = {}) {
+    for (const input of knobInputs()) input.setAttribute("aria-invalid", String(item !== null && (!item ? input.dataset.knob in turned : input.dataset.knob === item)));
     for (const input of inputs()) {
       input.classList.toggle("changed", input.value.trim() !== asRead[input.dataset.member][input.dataset.field]);
       input.setAttribute("aria-invalid", String(input.dataset.member === member && (!field || input.dataset.field === field)));
@@ -175,12 +221,14 @@
   }
 
   // --- undo, redo, what is not saved ---------------------------------------------------------------------------
-  const snapshot = () => asRead ? JSON.stringify(tubesNow()) : "";
+  const snapshot = () => asRead ? JSON.stringify(changesNow()) : "";
   const unsaved = () => Boolean(asRead) && now !== saved;
 
   function put(text) {
-    const tubes = JSON.parse(text);
-    for (const input of inputs()) input.value = tubes[input.dataset.member][input.dataset.field];
+    const state = JSON.parse(text);
+    for (const input of inputs()) input.value = state.tubes[input.dataset.member][input.dataset.field];
+    turned = state.items; byId("keep").value = state.keep.join(",");
+    for (const input of knobInputs()) input.value = turned[input.dataset.knob] ?? input.dataset.read;
   }
 
   function stand() {
@@ -222,31 +270,40 @@
   async function solve(full) {
     const mine = ++turn;
     try {
-      const answer = await (await post("tubes", { session, tubes: tubesNow(), full })).json();
+      const answer = await (await post("tubes", { session, ...changesNow(), full })).json();
       if (mine !== turn) return false;
-      complain("tube-problem", ""); mark();
+      fine(); mark();
       if (!full) { delete answer.sections.vibration; byId("at-vibration").classList.add("stale"); }
       show(answer, false);
       byId("changes").classList.remove("stale");
       return true;
     } catch (error) {
-      if (mine === turn) { complain("tube-problem", error.message); mark(error); byId("changes").classList.add("stale"); }
+      if (mine === turn) { wrong(error); byId("changes").classList.add("stale"); }
       return false;
     }
   }
 
+  // A complaint stands where the cell is that caused it.
+  function wrong(error) {
+    fine();
+    complain(error.item === undefined ? "tube-problem" : "knob-problem", error.message);
+    if (error.item !== undefined) byId("knobs").open = true;
+    mark(error);
+  }
+  function fine() { complain("tube-problem", ""); complain("knob-problem", ""); }
+
   async function save(path, extra) {
-    complain("tube-problem", ""); say("Saving ...");
+    fine(); say("Saving ...");
     const saving = now;
     let words = "";
     try {
-      const response = await post(path, { session, tubes: tubesNow(), ...extra }), link = document.createElement("a");
+      const response = await post(path, { session, ...changesNow(), ...extra }), link = document.createElement("a");
       link.download = /filename="([\w.-]+)"/.exec(response.headers.get("content-disposition"))?.[1] ?? "frame";
       link.href = URL.createObjectURL(await response.blob());
       link.click();
       setTimeout(() => URL.revokeObjectURL(link.href), 10000);
       if (path === "sheet") { saved = saving; words = response.headers.get("x-droptrail-note") ?? `Saved as ${link.download}.`; }
-    } catch (error) { complain("tube-problem", error.message); mark(error); } finally { stand(); byId("unsaved").textContent ||= words; say(""); }
+    } catch (error) { wrong(error); } finally { stand(); byId("unsaved").textContent ||= words; say(""); }
   }
 
   // Where drawing and sheet differ nothing is written for the builder: each item is asked, and the sheet's own stands first.
@@ -284,10 +341,16 @@
   });
   byId("plain").addEventListener("click", () => read(files, true));
   byId("tube-rows").addEventListener("input", edited);
+  byId("knob-rows").addEventListener("input", knobTyped);
+  byId("keep").addEventListener("change", edited);
   byId("undo").addEventListener("click", () => step(past, ahead));
   byId("redo").addEventListener("click", () => step(ahead, past));
   addEventListener("keydown", keys);
-  byId("back").addEventListener("click", () => { for (const input of inputs()) input.value = asRead[input.dataset.member][input.dataset.field]; edited(); });
+  byId("back").addEventListener("click", () => { for (const input of inputs()) input.value = asRead[input.dataset.member][input.dataset.field];
+    turned = {}; byId("keep").value = "";
+    for (const input of knobInputs()) input.value = input.dataset.read;
+    edited();
+  });
   byId("save-sheet").addEventListener("click", saveSheet);
   byId("which").addEventListener("close", answered);
   byId("save-csv").addEventListener("click", () => save("sheet", { kind: "csv" }));
