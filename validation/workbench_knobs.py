@@ -9,11 +9,13 @@ from ..converters.files.fitsheet.values import BASE_UNIT
 from ..model.errors import FrameError, InputError
 from ..model.findings import Finding
 from ..model.frame.bicycle import Bicycle, Fittings, Loads
+from ..model.frame.riding import settled_riding
 from ..model.frame.slips import new_slips
 from ..model.geometry.dimensions import FrameDimensions
 from ..model.geometry.statements import quantities, unit
 
 SAME = 1e-6  # mm or degrees
+PARTS = ("loads", "fittings", "riding")  # groups of items that are plain values of the bicycle
 TYRES = ("tyre_width_front", "tyre_width_rear")
 # What builders turn, in the order in which they talk of it; everything else of the side view follows below.
 SIDE_VIEW = (
@@ -77,6 +79,7 @@ def knobs_of(bicycle: Bicycle) -> tuple[Knob, ...]:
         "Tyres": dict(zip(TYRES, bicycle.tyre_widths, strict=True)),
         "Rider, bags and loads": {f.name: getattr(bicycle.loads, f.name) for f in fields(Loads)},
         "Parts": {f.name: getattr(bicycle.fittings, f.name) for f in fields(Fittings)},
+        "Tyres, wheels and rider's body in a wobble": dict(settled_riding(bicycle.riding)),
     }
     return tuple(
         Knob(name, ITEMS[name].label, _unit(name), _text(value), group)
@@ -134,7 +137,7 @@ def turn(bicycle: Bicycle, knobs: Knobs) -> TurnedKnobs:
         tuple(one.words for one in settings),
         (*told, *new_slips(bicycle, made)),
         _moved(bicycle.dimensions, made.dimensions),
-        {k: v for k, v in numbers.items() if ITEMS[k].group in ("loads", "fittings")},
+        {k: v for k, v in numbers.items() if ITEMS[k].group in PARTS},
         made.tyre_widths != bicycle.tyre_widths,
     )
 
