@@ -65,7 +65,7 @@ def audit_json(source: str, done: "Audit") -> dict[str, Any]:
 
 def _print(source: str, done: "Audit") -> None:
     from ..converters.showing.choice.held_table import held_audit_table
-    from ..validation.tables import ORDERLY, mesh_words, order_words
+    from ..validation.tables import ORDERLY, joint_table, mesh_words, order_words
 
     show.table(
         f"How far to trust the figures of {source}, {done.elements} elements; all changes in percent",
@@ -130,6 +130,12 @@ def _print(source: str, done: "Audit") -> None:
             for e in done.evidence
         ],
     )
+    show.shown(joint_table(done))
+    show.paragraph(
+        "Changes with all tubes joined in one way (METHODS.md, section 25), and the three sizes that stiffen most for "
+        "their weight then. Where they differ, the kind of joint decides what to buy."
+    )
+    print()
     show.table(
         "Closed forms solved on the spot",
         ("case", "formula", "expected", "got", "unit", "error", "within"),

@@ -133,6 +133,7 @@ def command(
     from ..converters.showing.result_json import stamped
     from ..model.choice.compare import compare
     from ..model.choice.frequencies import frequencies
+    from ..model.choice.joint_turns import joint_turns
     from ..model.choice.sights import both, sighted
     from ..model.choice.variants import Reshaped
     from ..model.choice.workshop_rules import Rules, new_faults
@@ -148,12 +149,14 @@ def command(
         extra = frequencies(bicycle, count, supports, mesh)
     if any(isinstance(variant, Reshaped) for variant in variants):
         extra = both(sighted(bicycle), extra)
-    comparison = compare(bicycle, variants, case_maker(reading, names, mesh), mesh, extra)
+    cases_of = case_maker(reading, names, mesh)
+    comparison = compare(bicycle, variants, cases_of, mesh, extra)
     rules = Rules(joining=joining)
     findings = [
         *reading.findings,
         *doubts,
         *comparison.findings,
+        *joint_turns(comparison, variants, cases_of, mesh),
         *(
             f
             for row in comparison.rows[1:]

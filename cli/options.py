@@ -11,6 +11,7 @@ import click
 from ..converters.files.writing import refuse_existing
 from ..converters.inputs import Reading, ReadOptions, Wheels, read_input
 from ..model.errors import InputError
+from ..model.joints.shape import KINDS, JointKind
 
 MOST_SCALE = 1000  # no sheet of a bicycle is drawn smaller or larger
 
@@ -69,7 +70,7 @@ def force_option(command: Command) -> Command:
 
 
 def reading_options(command: Command) -> Command:
-    """--sheet, --units, --scale, --layers, --pick, --tolerance-mm/-deg, --set, --keep, --follow: put into `how`."""
+    """Whatever says how the input is read, put into `how`: from --sheet and --units to --set and --joints."""
     for option in (
         click.option(
             "--set",
@@ -90,6 +91,12 @@ def reading_options(command: Command) -> Command:
             multiple=True,
             metavar="ITEM",
             help="What follows, such as head_angle for a kept trail; else the usual one (fork offset).",
+        ),
+        click.option(
+            "--joints",
+            type=click.Choice(KINDS),
+            help="How all tubes are joined, whatever the sheet's column 'joint' says: rigid as beams are, bare weld, "
+            "brazed fillet, or lug.",
         ),
         click.option(
             "--tolerance-deg", default=0.1, show_default=True, help="Tolerance on angles, degrees."
@@ -188,6 +195,7 @@ def read(
     keep: tuple[str, ...] = (),
     follow: tuple[str, ...] = (),
     wheels: Wheels = "rigid",
+    joints: JointKind | None = None,
 ) -> Reading:
     """Read the input the way the shared options say."""
     for name, value in (("mm", tolerance_mm), ("deg", tolerance_deg)):
@@ -205,6 +213,7 @@ def read(
         keep,
         follow,
         wheels,
+        joints,
     )
     return read_input(source, sheet, options)
 

@@ -77,6 +77,7 @@ def command(
                     "energy_by_tube": {
                         name: table.kinds_of_tubes for name, table in energies.items()
                     },
+                    "joint_energy": {name: table.joints for name, table in energies.items()},
                     "sensitivities": [
                         {**asdict(row), "percent_per_10g": row.percent_per_10g} for row in ranked
                     ],

@@ -7,11 +7,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from ..model.assumption import Assumed
-from ..model.errors import InputError
+from ..model.errors import InputError, ModelError
 from ..model.findings import Finding
 from ..model.frame.bicycle import Bicycle
 from ..model.frame.slips import new_slips
 from ..model.geometry.dimensions import FrameDimensions
+from ..model.joints.shape import JointKind
 from ..model.mechanics.frame_model import FrameModel, LoadCase
 from ..model.tubes.plan import not_handled, optional_ones
 
@@ -77,7 +78,8 @@ class Reading:
 class ReadOptions:
     """How to read: unit and scale of a drawing, layer map, picked curves, closure tolerances, settings to override,
     a TOML file of load cases of one's own, what stays and what follows when settings change the side view, whether
-    load cases stand on wheels as springs."""
+    load cases stand on wheels as springs, and how all tubes are joined, whatever the sheet says of each (None: what
+    the sheet says)."""
 
     units: str | None = None
     scale: float | None = None
@@ -90,6 +92,7 @@ class ReadOptions:
     keep: tuple[str, ...] = ()
     follow: tuple[str, ...] = ()
     wheels: Wheels = "rigid"
+    joints: JointKind | None = None
 
 
 def read_input(
@@ -134,10 +137,11 @@ def _refuse_idle(path: Path, sheet: str | Path | None, options: ReadOptions) -> 
         )
     given = [f"--{name}" for name in ("units", "scale", "layers", "pick") if getattr(options, name)]
     given += ["--set"] if model and options.settings else []
+    given += ["--joints"] if model and options.joints else []
     given += ["--cases"] if model and options.own_cases else []
     given += ["--wheels"] if model and options.wheels != "rigid" else []
     if given:
-        if set(given) <= {"--set", "--cases", "--wheels"}:
+        if set(given) <= {"--set", "--cases", "--wheels", "--joints"}:
             only = "a drawing or a fit sheet"
         else:
             only = "a drawing"
@@ -160,6 +164,7 @@ def _from_sheet(path: Path, options: ReadOptions) -> Reading:
 
     reading = bicycle_from_sheet(read_fit_sheet(path), options.tolerance_mm, options.tolerance_deg)
     bicycle, told = _set(reading.bicycle, options.settings, options.keep, options.follow)
+    bicycle, of_joints = _joined(bicycle, options.joints)
     return Reading(
         path.name,
         file_hash(path),
@@ -170,6 +175,7 @@ def _from_sheet(path: Path, options: ReadOptions) -> Reading:
             *told,
             *_said_once(reading),
             *new_slips(reading.bicycle, bicycle),
+            *of_joints,
         ),
         assumed=bicycle.assumed,
     )
@@ -191,10 +197,11 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
         path, units=options.units, scale=options.scale, layers=options.layers, pick=options.pick
     )
     if sheet is None:
-        if options.settings:
-            raise InputError(
-                f"{path.name}: --set would do nothing with a drawing alone; give its fit sheet with --sheet"
-            )
+        for name, given in (("--set", options.settings), ("--joints", options.joints)):
+            if given:
+                raise InputError(
+                    f"{path.name}: {name} would do nothing with a drawing alone; give its fit sheet with --sheet"
+                )
         return Reading(path.name, file_hash(path), view=view, findings=view.findings)
     from .files.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
 
@@ -220,6 +227,7 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
             ),
         )
     bicycle, told = _set(drawn.bicycle, options.settings, options.keep, options.follow)
+    bicycle, of_joints = _joined(bicycle, options.joints)
     # Only the drawing's geometry is taken, and the reader knows the diamond's tubes.
     beyond = optional_ones(bicycle.tubes)
     unread = [not_handled(role, "the reader of drawings does not look for") for role in beyond]
@@ -237,6 +245,7 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
             *unread,
             *told,
             *new_slips(drawn.bicycle, bicycle),
+            *of_joints,
         ),
         assumed=bicycle.assumed,
     )
@@ -285,3 +294,20 @@ def _set(
     result = turned(bicycle, read, keep, follow)
     found = set_findings(bicycle, result.bicycle, read, result.followed)
     return result.bicycle, found
+
+
+def _joined(bicycle: Bicycle, kind: JointKind | None) -> tuple[Bicycle, tuple[Finding, ...]]:
+    """The bicycle with all tubes joined in one way, where one is asked for, and what is to be known of its joints."""
+    if kind is not None:
+        bicycle = bicycle.joined(kind)
+    if all(joint == "rigid" for joint in bicycle.joints.values()):
+        return bicycle, ()
+    from ..model.frame.joint_places import joint_findings
+    from ..model.frame.layout import lay_out
+
+    try:
+        return bicycle, joint_findings(bicycle, lay_out(bicycle))
+    except (
+        ModelError
+    ):  # a frame that cannot be laid out has no joints yet; who needs them is told why
+        return bicycle, ()

@@ -20,12 +20,16 @@ from ..model.frame.bicycle import Bicycle
 from ..model.frame.layout import lay_out
 from ..model.frame.mesh import MeshOptions, mesh
 from ..model.geometry.dimensions import FrameDimensions
+from ..model.joints.law import studied_kinds
+from ..model.joints.shape import JointKind
 from ..model.mechanics.assembly import stiffness_matrix
 from ..model.mechanics.beam import Beams
 from ..model.mechanics.frame_model import FrameModel, LoadCase
 from ..model.mechanics.result import Result
 from ..model.mechanics.solve import Restrained, solve
+from ..model.postprocess.sensitivity import ranking, sensitivities
 from ..model.reanalysis.fast_options import CaseMaker
+from ..model.words import spoken
 from .ladder import Rung, ladder
 from .opensees import TOLERANCE, CrossCheck, available, cross_check
 
@@ -33,6 +37,8 @@ from .opensees import TOLERANCE, CrossCheck, available, cross_check
 LENGTH_TOLERANCE = 0.5
 ANGLE_TOLERANCE = 0.1
 LOTS = 150
+RANKED = 3  # sizes named in a ranking
+AS_IT_IS = "as it is"
 COARSE = MeshOptions(element_length=250.0, taper_pieces=1, cone_pieces=4)
 _ROUNDING = (
     1e-9  # relative: below it mesh differences are rounding, the mesh is exact for this figure
@@ -46,7 +52,9 @@ class FigureAudit:
 
     value : stiffness where the measure has a reference load, else the movement. order : observed order of mesh
     convergence, None where the mesh is exact. mesh_error : Richardson's error bar. without_shear, rigid_zones :
-    the change when that assumption is swapped, NaN where zones would leave nothing of a tube. drawing_linear,
+    the change when that assumption is swapped, NaN where zones would leave nothing of a tube. joints : kind of joint ->
+    the change with all tubes joined so. ranking : kind of joint -> the three sizes that stiffen most for their weight,
+    best first, as the frame is joined first. drawing_linear,
     drawing_lots : half-width of the range that holds 95 % of the frames within the drawing's tolerance; the second None
     where no lots were drawn.
     """
@@ -62,6 +70,8 @@ class FigureAudit:
     rigid_zones: float
     drawing_linear: float
     drawing_lots: float | None
+    joints: Mapping[str, float]
+    ranking: Mapping[str, tuple[str, ...]]
 
 
 @dataclass(frozen=True)
@@ -124,6 +134,10 @@ def audit(
     halves = [_solved(bicycle, cases_of, options.refined(factor)) for factor in (2, 4)]
     euler = _solved(bicycle, cases_of, replace(options, shear=not options.shear))
     zones = _zones_swapped(bicycle, cases_of, options)
+    kinds = joint_kinds(bicycle)
+    jointed = {kind: _jointed(bicycle.joined(kind), cases_of, options) for kind in kinds}
+    ranked = {AS_IT_IS: _rankings(bicycle, cases, options)}
+    ranked |= {kind: _rankings(bicycle.joined(kind), cases, options) for kind in kinds}
     gradients = _drawing_gradients(bicycle, cases_of)
     lots, worked = _drawn_lots(bicycle, cases_of, count)
     rows = []
@@ -144,6 +158,11 @@ def audit(
                     _percent(zones.get(key, nan), base[key]),
                     _spread({name: g[key] for name, g in gradients.items()}),
                     lots[key],
+                    {
+                        kind: _percent(held.get(key, nan), base[key])
+                        for kind, held in jointed.items()
+                    },
+                    {kind: held.get(key, ()) for kind, held in ranked.items()},
                 )
             )
     found = list(all_idle_supports(results))
@@ -196,6 +215,38 @@ def _zones_swapped(bicycle: Bicycle, cases_of: CaseMaker, options: MeshOptions) 
         return _solved(bicycle, cases_of, replace(options, rigid_zones=not options.rigid_zones))
     except ModelError:
         return {}
+
+
+def joint_kinds(bicycle: Bicycle) -> tuple[JointKind, ...]:
+    """The kinds of joint to set beside the frame's own: those studied, and rigid ones where it is not joined so."""
+    own = set(bicycle.joints.values()) or {"rigid"}
+    return tuple(kind for kind in studied_kinds() if own != {kind})
+
+
+def _jointed(bicycle: Bicycle, cases_of: CaseMaker, options: MeshOptions) -> Figures:
+    """Empty with rigid zones, which joints that give contradict."""
+    try:
+        return _solved(bicycle, cases_of, options)
+    except ModelError:
+        return {}
+
+
+def _rankings(
+    bicycle: Bicycle, cases: tuple[LoadCase, ...], options: MeshOptions
+) -> dict[tuple[str, str], tuple[str, ...]]:
+    """The three sizes that stiffen each figure most for their weight; empty with rigid zones."""
+    try:
+        rows = sensitivities(bicycle, cases, options)
+    except ModelError:
+        return {}
+    found = {}
+    for case in cases:
+        for measure in case.measures:
+            best = ranking(rows, case.name, measure.name)[:RANKED]
+            found[case.name, measure.name] = tuple(
+                f"{spoken(row.tube)} {row.parameter}" for row in best
+            )
+    return found
 
 
 def _figures(results: Mapping[str, Result]) -> Figures:

@@ -8,7 +8,7 @@ from ..converters.showing.words import DASH
 from ..model.decide import first_largest, settled
 from ..model.geometry.statements import label
 from ..model.vibration.cadence import FrequencyGap, Pedalled
-from .audit import FigureAudit
+from .audit import Audit, FigureAudit
 from .drawing_check import DimensionRow
 from .opensees.agreement import CrossCheck
 
@@ -134,3 +134,23 @@ def response_table(moved: Pedalled) -> Table:
         f"{SWING_CAUTION}"
     )
     return Table("steady pedalling", title, _RESPONSE, rows, notes)
+
+
+# --- joints -----------------------------------------------------------------------------------------------------------
+def joint_table(done: Audit) -> Table:
+    """Each figure with every kind of joint: how it changes, and what then stiffens most for its weight."""
+    rows: list[Row] = []
+    for figure in done.figures:
+        for kind, best in figure.ranking.items():
+            change = figure.joints.get(kind)
+            rows.append((figure.case, figure.title, kind, change, ", ".join(best) or DASH))
+    return Table("joints", "What the kind of joint changes", _JOINTS, rows)
+
+
+_JOINTS = (
+    Column("case", "case"),
+    Column("measured", "measured"),
+    Column("joints", "joints"),
+    Column("change", "change", Kind.NUMBER, "%", digits=1, signed=True),
+    Column("first", "stiffens most for its weight"),
+)

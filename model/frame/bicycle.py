@@ -5,13 +5,14 @@ Everything here is a frozen value. Defaults are workshop practice without a sour
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from math import isfinite
 from types import MappingProxyType
 
 from ..assumption import Assumed
 from ..errors import ModelError
 from ..geometry.dimensions import FrameDimensions
+from ..joints.shape import KINDS, JointKind
 from ..tubes.tube import Tube
 from .riding import checked
 
@@ -165,7 +166,8 @@ class PartMasses(Positive):
 class Bicycle:
     """Everything needed to lay out, mesh and load one frame.
 
-    tubes : member name (see `model.tubes.plan.PLAN`) -> Tube. assumed : every default used.
+    tubes : member name (see `model.tubes.plan.PLAN`) -> Tube. joints : tube -> how its ends are joined to the tubes
+    they are mitred to; rigid where it is silent. assumed : every default used.
     bicycle_type : one of BICYCLE_TYPES; sets the peak loads of the ISO 4210 cases. tyre_widths : front and rear, mm,
     None where not known. riding : the stated ones of `riding.RIDING`; what is not stated is taken as usual.
     """
@@ -179,11 +181,22 @@ class Bicycle:
     bicycle_type: str = "city"
     tyre_widths: tuple[float | None, float | None] = (None, None)
     riding: Mapping[str, float] = field(default_factory=dict)
+    joints: Mapping[str, JointKind] = field(default_factory=dict)
+
+    def joined(self, kind: JointKind) -> "Bicycle":
+        """The same bicycle with every tube joined in one way."""
+        return replace(self, joints=dict.fromkeys(self.tubes, kind))
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "riding", checked(self.riding))
         object.__setattr__(self, "tubes", MappingProxyType(dict(self.tubes)))
+        object.__setattr__(self, "joints", MappingProxyType(dict(self.joints)))
         if self.bicycle_type not in BICYCLE_TYPES:
             raise ModelError(
                 f"bicycle type '{self.bicycle_type}' is not known; known: {', '.join(BICYCLE_TYPES)}"
             )
+        for tube, kind in self.joints.items():
+            if kind not in KINDS:
+                raise ModelError(
+                    f"{tube.replace('_', ' ')}: joint '{kind}' is not known; known: {', '.join(KINDS)}"
+                )

@@ -12,13 +12,21 @@ import numpy as np
 
 from ..arrays import Array, Xyz
 from ..errors import ModelError
-from ..mechanics.frame_model import Element, EqualDofs, FrameModel, RigidLink
+from ..mechanics.frame_model import (
+    Element,
+    EqualDofs,
+    FrameModel,
+    RigidLink,
+    Spring,
+    soft_joint,
+)
 from ..tubes.materials import Material
 from ..tubes.plan import PLAN, SHELL, present, role_of
 from ..tubes.sections import Section
-from ..tubes.tube import Tube
+from ..tubes.tube import Tube, size_at
 from ..words import spoken
 from .bicycle import Bicycle
+from .joint_places import TubeJoint, tube_joints
 from .layout import SIDES, FrameLayout, Member, lay_out
 from .parts import BRIDGE_CLEARANCE, PARTS, Part
 
@@ -104,6 +112,15 @@ class _Mesher:
         self.nodes: dict[str, Xyz] = {}
         self.elements: list[Element] = []
         self.links: list[RigidLink] = []
+        self.springs: list[Spring] = []
+        self.joints: dict[tuple[str, int], TubeJoint] = {}
+        for joint in tube_joints(bicycle, layout):
+            self.joints[joint.member, joint.end] = joint
+        if self.joints and options.rigid_zones:
+            raise ModelError(
+                "rigid zones and joints that give contradict each other: a joint's give is counted from the "
+                "chord's axis; leave out one of the two"
+            )
 
     def model(self) -> FrameModel:
         for member in self.layout.members:
@@ -121,6 +138,7 @@ class _Mesher:
         return FrameModel(
             self.nodes,
             tuple(self.elements),
+            tuple(self.springs),
             rigid_links=tuple(self.links),
             equal_dofs=bearings,
             name=self.bicycle.name,
@@ -155,6 +173,9 @@ class _Mesher:
             s for s in _breaks(tube, path, {**stops, **zones}, self.options) if low <= s <= high
         ]
         names = self._name_nodes(member, path, breaks, {**stops, **zones})
+        for end in (0, -1):
+            if joint := self.joints.get((member.name, end)):
+                names[end] = self._give(joint, names[end])
         for k, (a, b) in enumerate(itertools.pairwise(breaks), 1):
             self._add(
                 f"{member.name}.{k}",
@@ -164,6 +185,15 @@ class _Mesher:
                 tube.material,
                 member.name,
             )
+
+    def _give(self, joint: TubeJoint, node: str) -> str:
+        """The end of a tube that gives against its node: a node of its own at the same place, tied by the joint."""
+        twin = f"{joint.member}:{'start' if joint.end == 0 else 'end'}_in_joint"
+        self.nodes[twin] = self.nodes[node]
+        self.springs.append(
+            soft_joint(joint.name, node, twin, joint.compliance.matrix, joint.e1, joint.e2)
+        )
+        return twin
 
     def _tube_of(self, member: Member) -> Tube:
         tube = self.bicycle.tubes.get(member.tube)
@@ -287,13 +317,6 @@ def in_plane_normal(axis: Array) -> Xyz:
         return (0.0, 1.0, 0.0)
     x, y, z = (float(v) for v in normal / np.linalg.norm(normal))
     return (x, y, z)
-
-
-def size_at(tube: Tube, length: float, s: float) -> tuple[float, float, float]:
-    """Outside diameter (height), wall and width of a tube of this length at distance s from its start, mm."""
-    profile = tube.wall_profile(length)
-    wall = float(np.interp(s, [p[0] for p in profile], [p[1] for p in profile]))
-    return float(tube.heights(length, s)), wall, float(tube.widths(length, s))
 
 
 def _breaks(

@@ -11,7 +11,7 @@ from scipy.sparse.linalg import LinearOperator, onenormest
 
 from ..arrays import Array
 from ..errors import MechanismError, ModelError
-from .beam import LARGEST, Beams, local_axes
+from .beam import LARGEST, Beams, local_axes, spd_inverse
 from .frame_model import FrameModel, Spring
 
 
@@ -61,7 +61,11 @@ def spring_matrix(spring: Spring) -> Array:
     axes = np.array([spring.x_axis], dtype=float), np.array([spring.vxy], dtype=float)
     rotation = local_axes(*axes, [f"spring {spring.id}"])[1][0]
     turn = np.kron(np.eye(2), rotation)
-    return np.asarray(turn.T @ np.diag(spring.k) @ turn)
+    if spring.compliance is None:
+        stiffness = np.diag(spring.k)
+    else:
+        stiffness = spd_inverse(np.array(spring.compliance))
+    return np.asarray(turn.T @ stiffness @ turn)
 
 
 def stiffness_matrix(beams: Beams) -> sparse.csr_matrix:

@@ -111,6 +111,15 @@ def to_global(matrix: Array, rotation: Array) -> Array:
     return np.asarray(whole)
 
 
+def spd_inverse(matrix: Array) -> Array:
+    """Inverse of symmetric positive definite matrices (..., n, n), scaled to unit diagonal first (mm and rad mixed)."""
+    # Lengths and angles in one matrix: unscaled, the inverse loses half its digits.
+    scale = 1 / np.sqrt(np.einsum("...ii->...i", matrix))
+    outer = scale[..., :, None] * scale[..., None, :]
+    inverse = np.linalg.inv(matrix * outer) * outer
+    return np.asarray((inverse + np.swapaxes(inverse, -1, -2)) / 2)
+
+
 def uniform_load_forces(w: Array, length: float) -> Array:
     """(12,) nodal forces, local axes, that replace a uniform load w = (wx, wy, wz) per length.
 

@@ -71,6 +71,14 @@ class EnergyTable:
         }
 
     @cached_property
+    def joints(self) -> dict[str, float]:
+        """Joint of thin tubes -> share of the total energy, in the order in which they stand in the model."""
+        soft = [spring.id for spring in self.model.springs if spring.compliance is not None]
+        if self.total:
+            return {name: self.springs[name] / self.total for name in soft}
+        return dict.fromkeys(soft, 0.0)
+
+    @cached_property
     def tube_of_members(self) -> dict[str, str]:
         """Member -> tube: left and right of a pair are one tube."""
         return {m: without_side(m) for m in self.members}

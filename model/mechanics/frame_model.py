@@ -9,7 +9,7 @@ N, mm, MPa, s, tonne - or any consistent set.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -21,6 +21,9 @@ from ..tubes.materials import Material
 from ..tubes.sections import Section
 
 DOFS = ("ux", "uy", "uz", "rx", "ry", "rz")
+# Of a joint's compliance at unit diagonal: beyond the first it is no rounding, below the second no stiffness follows.
+_ASYMMETRY = 1e-9
+_DEFINITE = 1e-10
 
 
 @dataclass(frozen=True)
@@ -46,6 +49,10 @@ class Spring:
 
     The springs act along the local axes x, y, z given by `x_axis` and a vector `vxy` in the x-y half-plane.
     Two joined nodes must coincide (a spring across a gap would not balance moments).
+
+    compliance : (6, 6) symmetric positive definite, mm/N, rad/N, rad/(N mm), in the same axes, where the six
+    directions feel one another, as at a joint of thin tubes; `k` then holds the stiffness of each direction alone.
+    See `soft_joint`.
     """
 
     id: str
@@ -54,6 +61,54 @@ class Spring:
     k: tuple[float, ...]
     x_axis: tuple[float, float, float] = (1.0, 0.0, 0.0)
     vxy: tuple[float, float, float] = (0.0, 1.0, 0.0)
+    compliance: tuple[tuple[float, ...], ...] | None = None
+
+
+def soft_joint(
+    name: str,
+    i: str,
+    j: str,
+    compliance: Array,
+    x_axis: tuple[float, float, float] = (1.0, 0.0, 0.0),
+    vxy: tuple[float, float, float] = (0.0, 1.0, 0.0),
+) -> Spring:
+    """A spring of full compliance (6, 6), mm/N, rad/N, rad/(N mm), between two nodes at one place.
+
+    Raises
+    ------
+    ModelError
+        For a matrix that is not finite, not symmetric or not positive definite: such a joint would give work away.
+    """
+    c = np.asarray(compliance, dtype=float)
+    if c.shape != (6, 6) or not np.all(np.isfinite(c)):
+        raise ModelError(f"joint {name}: a compliance of six by six finite numbers is needed")
+    diagonal = c.diagonal()
+    if not np.all(diagonal > 0):
+        raise ModelError(
+            f"joint {name}: every direction needs a compliance above zero, got {diagonal.tolist()}"
+        )
+    # mm and rad are mixed: only at unit diagonal do the entries compare
+    scale = np.sqrt(np.outer(diagonal, diagonal))
+    unit = c / scale
+    if np.abs(unit - unit.T).max() > _ASYMMETRY:
+        raise ModelError(f"joint {name}: the compliance is not symmetric; check its entries")
+    if np.linalg.eigvalsh(unit).min() <= _DEFINITE:
+        raise ModelError(
+            f"joint {name}: the compliance is not positive definite, so the joint would push back "
+            "harder than it is pushed; check its entries"
+        )
+    rows = tuple(tuple(map(float, row)) for row in (c + c.T) / 2)
+    alone = tuple(float(1 / value) for value in diagonal)
+    return Spring(name, i, j, alone, x_axis, vxy, rows)
+
+
+def softer(spring: Spring, share: float) -> Spring:
+    """The spring with this share of its stiffness."""
+    k = tuple(share * value for value in spring.k)
+    if spring.compliance is None:
+        return replace(spring, k=k)
+    rows = tuple(tuple(value / share for value in row) for row in spring.compliance)
+    return replace(spring, k=k, compliance=rows)
 
 
 @dataclass(frozen=True)

@@ -6,14 +6,15 @@ A measure is v = w . u with K u = f. One more solve with the right-hand side w g
 
 where mutual work and stiffness are those of axial force, shear, torsion and bending apart (adjoint method; Haftka
 & Guerdal, Elements of Structural Optimization, 1992, ch. 7, from memory). No tube is solved twice; section
-stiffnesses are differentiated by a complex step, which is exact to rounding (Squire & Trapp 1998).
+stiffnesses are differentiated by a complex step, which is exact to rounding (Squire & Trapp 1998). A joint that gives
+adds (force of one state) . dC/dp . (force of the other), its compliance C differentiated by central differences.
 
 A PARAMETER is the outside diameter of a tube (both ends, an oval's width too) or its wall (all walls), in mm;
 left and right tubes of a pair change together. Butts keep their lengths and joints stay where they are.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 
 import numpy as np
@@ -23,17 +24,20 @@ from ..cases.library import load_cases
 from ..decide import settled
 from ..errors import ModelError
 from ..frame.bicycle import Bicycle
+from ..frame.joint_places import tube_joints
 from ..frame.layout import FrameLayout, Member, lay_out
-from ..frame.mesh import MeshOptions, mesh, size_at
-from ..mechanics.assembly import stiffness_matrix
+from ..frame.mesh import MeshOptions, mesh
+from ..mechanics.assembly import spring_matrix, stiffness_matrix
 from ..mechanics.beam import Beams
 from ..mechanics.energy import mutual_work
 from ..mechanics.frame_model import FrameModel, LoadCase
 from ..mechanics.result import Result
 from ..mechanics.solve import Restrained, measure_weights, same_restraints
 from ..tubes.sections import section_values
+from ..tubes.tube import Tube, size_at
 
 PARAMETERS = ("diameter", "wall")
+_JOINT_STEP = 1e-4  # mm: a smooth law's third derivative is lost in it, and rounding too
 _STEP = 1e-30  # complex step: no subtraction, so it may be as small as one likes
 
 
@@ -115,6 +119,7 @@ def gradients(
         library = load_cases(bicycle, layout, names)
     model = mesh(bicycle, options, layout)
     growth = _Growth.of(bicycle, layout, model, options.shear)
+    joints = _JointGrowth.of(bicycle, layout, growth.keys)
     beams = Beams.of(model)
     stiffness = stiffness_matrix(beams)
     rows: list[Sensitivity] = []
@@ -124,7 +129,7 @@ def gradients(
         system = Restrained(beams, stiffness, group[0])
         for case in group:
             results[case.name] = result = system.result(case)
-            rows += _rows(system, result, growth)
+            rows += _rows(system, result, growth, joints)
     mass = {key: 1000 * float(mass) for key, mass in zip(growth.keys, growth.mass, strict=True)}
     return Gradients(model, tuple(rows), mass, results)
 
@@ -168,6 +173,63 @@ class _Growth:
         return cls(keys, rates, mass)
 
 
+@dataclass(frozen=True, eq=False)
+class _JointGrowth:
+    """How the joints' compliances grow: names (j,) of their springs; rates (p, j, 6, 6) per mm, global axes."""
+
+    names: tuple[str, ...]
+    rates: Array
+
+    @classmethod
+    def of(
+        cls,
+        bicycle: Bicycle,
+        layout: FrameLayout,
+        keys: Sequence[tuple[str, str]],
+    ) -> "_JointGrowth":
+        joints = tube_joints(bicycle, layout)
+        rates = np.zeros((len(keys), len(joints), 6, 6))
+        for p, (tube, parameter) in enumerate(keys):
+            more, less = (
+                replace(bicycle, tubes={**bicycle.tubes, tube: _grown(bicycle, tube, parameter, h)})
+                for h in (_JOINT_STEP, -_JOINT_STEP)
+            )
+            for k, joint in enumerate(joints):
+                # a joint depends on the two tubes that meet in it, and on no other
+                if tube in (joint.tube, joint.chord):
+                    gained = (
+                        joint.resized(more, layout).spring_in_space()
+                        - joint.resized(less, layout).spring_in_space()
+                    )
+                    rates[p, k] = gained / (2 * _JOINT_STEP)
+        return cls(tuple(joint.name for joint in joints), rates)
+
+    def forces(self, model: FrameModel, u: Array) -> Array:
+        """(j, 6) what each joint carries in a state (6n,), global axes."""
+        springs = {spring.id: spring for spring in model.springs}
+        nodes = u.reshape(-1, 6)
+        carried = np.zeros((len(self.names), 6))
+        for k, name in enumerate(self.names):
+            spring = springs[name]
+            far = model.node_index[spring.j or spring.i]
+            opened = nodes[far] - nodes[model.node_index[spring.i]]
+            carried[k] = spring_matrix(spring) @ opened
+        return carried
+
+    def slopes(self, one: Array, other: Array) -> Array:
+        """(p,) change of a measure per mm, from what the joints carry in both states."""
+        return np.asarray(np.einsum("ja,pjab,jb->p", one, self.rates, other))
+
+
+def _grown(bicycle: Bicycle, tube: str, parameter: str, step: float) -> Tube:
+    """The tube with its diameter (both ends, an oval's width too) or its wall larger by a step, mm."""
+    t = bicycle.tubes[tube]
+    if parameter == "wall":
+        return replace(t, walls=tuple(wall + step for wall in t.walls))
+    width = None if t.oval_width is None else t.oval_width + step
+    return replace(t, od_start=t.od_start + step, od_end=t.od_end + step, oval_width=width)
+
+
 def _by_member(model: FrameModel) -> Iterator[tuple[str, list[int]]]:
     """Member -> its element numbers, in the order of the mesh, which runs from a tube's start to its end."""
     for name, group in groupby(range(len(model.elements)), key=lambda k: model.elements[k].member):
@@ -207,14 +269,19 @@ def _member_growth(
     return np.array(relative), per_mm
 
 
-def _rows(system: Restrained, result: Result, growth: _Growth) -> Iterator[Sensitivity]:
+def _rows(
+    system: Restrained, result: Result, growth: _Growth, joints: _JointGrowth
+) -> Iterator[Sensitivity]:
     """All measures of a solved case."""
     beams = system.beams
     case = result.case
     # Mutual work of the two states, element by element: no second solve per tube.
     here = _element_forces(beams, result.u.ravel())
-    for measure, adjoint in zip(case.measures, _adjoint_forces(system, case), strict=True):
+    carried = joints.forces(beams.model, result.u.ravel())
+    for measure, state in zip(case.measures, _adjoint_states(system, case), strict=True):
+        adjoint = _element_forces(beams, state)
         slopes = -np.einsum("pmk,mk->p", growth.rates, mutual_work(beams, adjoint, here))
+        slopes = slopes + joints.slopes(joints.forces(beams.model, state), carried)
         if measure.unit == "deg":
             scale = float(np.degrees(1.0))
         else:
@@ -233,14 +300,14 @@ def _rows(system: Restrained, result: Result, growth: _Growth) -> Iterator[Sensi
             )
 
 
-def _adjoint_forces(system: Restrained, case: LoadCase) -> list[Array]:
-    """(m, 12) element end forces of the state whose loads are the weights of each measure."""
+def _adjoint_states(system: Restrained, case: LoadCase) -> list[Array]:
+    """(6n,) displacements of the state whose loads are the weights of each measure."""
     if not case.measures:
         return []
     states = system.displacements(
         np.column_stack([measure_weights(system.model, m) for m in case.measures])
     )
-    return [_element_forces(system.beams, state) for state in states.T]
+    return list(states.T)
 
 
 def _element_forces(beams: Beams, u: Array) -> Array:

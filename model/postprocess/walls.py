@@ -14,9 +14,9 @@ from numpy.typing import NDArray
 from ..arrays import Array
 from ..frame.bicycle import Bicycle
 from ..frame.layout import FrameLayout, Member
-from ..frame.mesh import size_at
 from ..mechanics.frame_model import FrameModel
 from ..tubes.sections import filled_area, filled_second
+from ..tubes.tube import size_at
 from ..words import spoken
 
 _SAME = 1e-3  # relative: a section whose second moments differ more from its outline's has another shape

@@ -20,7 +20,7 @@ import numpy as np
 from ..arrays import Array
 from ..errors import ModelError
 from ..frame.mesh import in_plane_normal
-from ..mechanics.beam import Beams
+from ..mechanics.beam import Beams, spd_inverse
 from ..mechanics.frame_model import FrameModel, LoadCase
 
 # Local deformations of a segment: stretch, two bows, twist, two end slopes (axes of `Segment.axes`).
@@ -60,15 +60,6 @@ def skew(r: Array) -> Array:
     """(3, 3) matrix with skew(r) @ v = r cross v."""
     x, y, z = r
     return np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
-
-
-def spd_inverse(matrix: Array) -> Array:
-    """Inverse of symmetric positive definite matrices (..., n, n), scaled to unit diagonal first (mm and rad mixed)."""
-    # Lengths and angles in one matrix: unscaled, the inverse loses half its digits.
-    scale = 1 / np.sqrt(np.einsum("...ii->...i", matrix))
-    outer = scale[..., :, None] * scale[..., None, :]
-    inverse = np.linalg.inv(matrix * outer) * outer
-    return np.asarray((inverse + np.swapaxes(inverse, -1, -2)) / 2)
 
 
 def joint_nodes(model: FrameModel, cases: Iterable[LoadCase] = ()) -> set[str]:

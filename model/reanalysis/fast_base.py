@@ -25,7 +25,7 @@ from ..mechanics.solve import Restrained, measure_weights, nodal_forces, same_re
 from .fast_options import OptionSet
 
 UNCOUPLED = (
-    1e-12  # a coupling this small against the geometric mean of both compliances is rounding
+    1e-10  # a coupling this small against the geometric mean of both compliances is rounding
 )
 
 
@@ -34,7 +34,8 @@ class FastProblem:
     """One independent part of the response under one set of restraints.
 
     compliance : (size, size), rows ordered as the deformations of family 0, 1, ..., then loads, then measures.
-    ranks : deformations per family (0: the family does not take part). added : per family (options, r, r).
+    ranks : deformations per family (0: the family does not take part). added : per family (choices of its chords,
+    options, r, r).
     loads : number of load rows. pairs : (load row, measure row, output) of each figure that this part changes.
     border : (loads + measures,) own compliance of loads and measures, enlarged: no tube can take more out of it.
     """
@@ -50,11 +51,13 @@ class FastProblem:
 @dataclass(frozen=True, eq=False)
 class Base:
     """All problems of one frame. constant : (outputs,) what the softened base frame measures; outputs are the
-    measures of all cases in order, in mm or rad. counts : options per family."""
+    measures of all cases in order, in mm or rad. counts : options per family. chords : per family, the families its
+    joints give on, all of them before it."""
 
     problems: tuple[FastProblem, ...]
     constant: Array
     counts: tuple[int, ...]
+    chords: tuple[tuple[int, ...], ...]
 
 
 def build_base(options: OptionSet) -> Base:
@@ -80,7 +83,9 @@ def build_base(options: OptionSet) -> Base:
         for load, measure, output in group_tables.pairs:
             constant[output] = compliance[len(tubes) + load, len(tubes) + len(group) + measure]
         problems += group_tables.problems(compliance)
-    return Base(tuple(problems), constant, tuple(len(f.options) for f in options.families))
+    tubes_in_order = [family.tube for family in options.families]
+    chords = tuple(tuple(map(tubes_in_order.index, f.chords)) for f in options.families)
+    return Base(tuple(problems), constant, tuple(len(f.options) for f in options.families), chords)
 
 
 class _Group:
@@ -118,7 +123,7 @@ class _Group:
         coupled = np.zeros((tubes, tubes), dtype=bool)
         at = 0
         for family in self.families:
-            k = family.stiffness
+            k = family.stiffness.reshape(-1, family.rank, family.rank)
             # A tube's own stiffness may couple what the frame does not.
             scale = np.sqrt(np.einsum("oii->oi", k))
             block = (np.abs(k) > UNCOUPLED * scale[:, :, None] * scale[:, None, :]).any(axis=0)
@@ -148,7 +153,7 @@ class _Group:
         )
         numbered = tuple((loads.index(a), measures.index(b), output) for a, b, output in pairs)
         own = self._split(part)
-        added = tuple(f.added[:, k[:, None], k] for f, k in zip(self.families, own, strict=True))
+        added = tuple(f.added[:, :, k[:, None], k] for f, k in zip(self.families, own, strict=True))
         return FastProblem(small, tuple(len(k) for k in own), added, len(loads), numbered, border)
 
     def _split(self, part: np.ndarray) -> list[np.ndarray]:

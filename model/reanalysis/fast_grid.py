@@ -57,13 +57,19 @@ class FastGrid:
         end = -(-stop // last)
         out = np.empty((len(self.base.constant), end - first, last))
         out[:] = self.base.constant[:, None, None]
+        chords = self._chord_choices(len(self.base.counts) - 1, np.arange(first, end))
         for problem in self.base.problems:
             states = self._states(problem, first, end)
             step = max(1, LANES // last)
             for at in range(0, end - first, step):
                 cut = slice(at, at + step)
                 last_update(
-                    states[cut], problem.added[-1], problem.loads, problem.pairs, out[:, cut]
+                    states[cut],
+                    problem.added[-1],
+                    problem.loads,
+                    problem.pairs,
+                    out[:, cut],
+                    chords[cut],
                 )
         flat = out.reshape(len(out), -1)
         return flat[:, start - first * last : stop - first * last]
@@ -73,26 +79,44 @@ class FastGrid:
         states = problem.compliance[None]
         low = 0
         last = self.base.counts[-1]
-        for rank, added, stride, count in zip(
-            problem.ranks[:-1],
-            problem.added[:-1],
-            self.strides[:-1],
-            self.base.counts[:-1],
-            strict=True,
-        ):
-            prefixes = stride // last
+        for level in range(len(self.base.counts) - 1):
+            count = self.base.counts[level]
+            prefixes = self.strides[level] // last
             children = np.arange(first // prefixes, -(-end // prefixes))
-            states = _updated(states, children // count - low, added, children % count, rank)
+            parents = children // count
+            option = (self._chord_choices(level, parents), children % count)
+            states = _updated(
+                states, parents - low, problem.added[level], option, problem.ranks[level]
+            )
             low = first // prefixes
         return states
+
+    def _chord_choices(self, level: int, prefixes: np.ndarray) -> np.ndarray:
+        """Number of the chords' choice for the family at this level; `prefixes` number the options of all families
+        before it."""
+        picked = np.zeros(len(prefixes), dtype=int)
+        counts = self.base.counts
+        for chord in self.base.chords[level]:
+            option = prefixes // prod(counts[chord + 1 : level]) % counts[chord]
+            picked = picked * counts[chord] + option
+        return picked
 
     def measured_list(self, choices: np.ndarray) -> Array:
         """(outputs, n) measures of single variants given by their (n, families) option numbers."""
         out = np.repeat(self.base.constant[:, None], len(choices), axis=1)
         for problem in self.base.problems:
             for at in range(0, len(choices), STACK):
-                _all_at_once(problem, choices[at : at + STACK], out[:, at : at + STACK])
+                picked = choices[at : at + STACK]
+                options = [self._options(k, picked) for k in range(len(self.base.counts))]
+                _all_at_once(problem, options, out[:, at : at + STACK])
         return out
+
+    def _options(self, family: int, choices: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Number of the chords' choice and own option of one family, for (n, families) option numbers."""
+        picked = np.zeros(len(choices), dtype=int)
+        for chord in self.base.chords[family]:
+            picked = picked * self.base.counts[chord] + choices[:, chord]
+        return picked, choices[:, family]
 
     @property
     def operations(self) -> float:
@@ -115,7 +139,11 @@ class FastGrid:
 
 
 def _updated(
-    states: Array, parents: np.ndarray, added: Array, option: np.ndarray, rank: int
+    states: Array,
+    parents: np.ndarray,
+    added: Array,
+    option: tuple[np.ndarray, np.ndarray],
+    rank: int,
 ) -> Array:
     """Each parent state with one option of the next tube built in; the tube's own rows are gone afterwards."""
     if not rank:
@@ -124,23 +152,25 @@ def _updated(
     for at in range(0, len(parents), STACK):
         cut = slice(at, at + STACK)
         state = states[parents[cut]]
-        own = state[:, :rank, :rank] + added[option[cut]]
+        own = state[:, :rank, :rank] + added[option[0][cut], option[1][cut]]
         rest = state[:, :rank, rank:]
         out[cut] = state[:, rank:, rank:] - np.swapaxes(rest, 1, 2) @ np.linalg.solve(own, rest)
     return out
 
 
-def _all_at_once(problem: FastProblem, choices: np.ndarray, out: Array) -> None:
+def _all_at_once(
+    problem: FastProblem, options: Sequence[tuple[np.ndarray, np.ndarray]], out: Array
+) -> None:
     """Every tube of each variant in one system: batched Cholesky of [[S, R], [Rᵀ, c]].
 
     The lower rows of the factor are Rᵀ L⁻ᵀ, so that one LAPACK call factors and substitutes; c (`Problem.border`)
     only keeps the bordered matrix positive definite.
     """
     tubes = sum(problem.ranks)
-    bordered = np.repeat(problem.compliance[None], len(choices), axis=0)
+    bordered = np.repeat(problem.compliance[None], out.shape[1], axis=0)
     at = 0
-    for k, (rank, added) in enumerate(zip(problem.ranks, problem.added, strict=True)):
-        bordered[:, at : at + rank, at : at + rank] += added[choices[:, k]]
+    for rank, added, option in zip(problem.ranks, problem.added, options, strict=True):
+        bordered[:, at : at + rank, at : at + rank] += added[option]
         at += rank
     border = np.arange(tubes, bordered.shape[1])
     bordered[:, border, border] = problem.border

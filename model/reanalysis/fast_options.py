@@ -9,19 +9,21 @@ antisymmetric ones, which a symmetric frame does not mix.
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from math import prod
 
 import numpy as np
 
 from ..arrays import Array
 from ..errors import ModelError
 from ..frame.bicycle import Bicycle
+from ..frame.joint_places import TubeJoint, tube_joints
 from ..frame.layout import FrameLayout, lay_out
 from ..frame.mesh import MeshOptions, mesh
 from ..frame.tube_mass import mass_table
-from ..mechanics.beam import Beams
-from ..mechanics.frame_model import FrameModel, LoadCase
+from ..mechanics.beam import Beams, spd_inverse
+from ..mechanics.frame_model import FrameModel, LoadCase, softer
 from ..tubes.tube import Tube
-from .condensed import NATURAL, Segment, joint_nodes, segments, spd_inverse
+from .condensed import NATURAL, Segment, joint_nodes, segments, skew
 
 CaseMaker = Callable[[Bicycle, FrameLayout], tuple[LoadCase, ...]]
 
@@ -37,7 +39,9 @@ class Family:
     """One tube of the table with its options.
 
     parts : the segments (of the first option) whose deformations the rows of `basis` combine.
-    masses : (options,) g, both tubes of a pair. stiffness : (options, r, r) in that basis, r = rows of `basis`.
+    masses : (options,) g, both tubes of a pair. chords : the exchangeable tubes that this one's joints give on, with
+    how many options each has. stiffness : (choices of the chords, options, r, r) in that basis, r = rows of `basis`,
+    the last chord's option turning fastest; one choice where the joints are rigid or the chords stay.
     soft : the share of the first option's stiffness that stays in the base frame, so that the base is no
     mechanism and every option adds to it.
     """
@@ -47,6 +51,7 @@ class Family:
     parts: tuple[Segment, ...]
     basis: Array
     masses: Array
+    chords: Mapping[str, int]
     stiffness: Array
     soft: float
 
@@ -57,8 +62,8 @@ class Family:
 
     @cached_property
     def added(self) -> Array:
-        """(options, r, r) inverse of what each option adds to the base frame's soft tube."""
-        return spd_inverse(self.stiffness - self.soft * self.stiffness[0])
+        """(choices of the chords, options, r, r) inverse of what each adds to the base frame's soft tube."""
+        return spd_inverse(self.stiffness - self.soft * self.stiffness[0, 0])
 
     def probes(self, model: FrameModel) -> Array:
         """(r, 6n) natural deformations as weighted sums of a model's displacements."""
@@ -106,20 +111,83 @@ def condense_options(
             "search without rigid zones and check the chosen frame with them"
         )
     layout = lay_out(bicycle)
+    choices = {**choices, **_bound_tubes(bicycle, layout, choices)}
     rounds = max((len(tubes) for tubes in choices.values()), default=1)
     bicycles = [_with_options(bicycle, choices, k) for k in range(rounds)]
-    models = [mesh(b, options, layout) for b in bicycles]
+    # Tubes alone: what their joints give comes on top, for it depends on two tubes at once.
+    models = [mesh(b.joined("rigid"), options, layout) for b in bicycles]
     cases = cases_of(bicycles[0], layout)
     _check_cases(cases, [cases_of(b, layout) for b in bicycles[1:]])
     keep = joint_nodes(models[0], cases)
     meshes = [_Meshed(Beams.of(model), mass_table(model, layout).grams) for model in models]
+    gives = _Gives(bicycles[0], choices, layout)
     families = [
-        _family(layout, meshes[: len(tubes)], keep, tube, tuple(tubes))
+        _family(layout, meshes[: len(tubes)], keep, tube, tuple(tubes), gives)
         for tube, tubes in choices.items()
     ]
     families.sort(key=lambda family: (-family.rank, len(family.options)))
     fixed = {tube: mass for tube, mass in meshes[0].masses.items() if tube not in choices}
-    return OptionSet(tuple(families), _softened(models[0], layout, families), cases, fixed)
+    base = mesh(bicycles[0], options, layout)
+    return OptionSet(
+        _chords_first(families), _softened(base, layout, families, gives.joints), cases, fixed
+    )
+
+
+def _bound_tubes(
+    bicycle: Bicycle,
+    layout: FrameLayout,
+    choices: Mapping[str, Sequence[Tube]],
+) -> dict[str, tuple[Tube, ...]]:
+    """Tubes that stay as they are while a chord of their joints is exchanged: they change with it, by one option."""
+    return {
+        joint.tube: (bicycle.tubes[joint.tube],)
+        for joint in tube_joints(bicycle, layout)
+        if joint.chord in choices and joint.tube not in choices
+    }
+
+
+def _chords_first(families: Sequence[Family]) -> tuple[Family, ...]:
+    """The same order, but no tube before a chord of its joints: the chord's option must be known by then."""
+    left = list(families)
+    ordered: list[Family] = []
+    while left:
+        waiting = {family.tube for family in left}
+        # A tube that were its own chord's chord would wait for ever; no plan has one, and it would be taken as it is.
+        ready = next((f for f in left if not waiting & set(f.chords)), left[0])
+        ordered.append(ready)
+        left.remove(ready)
+    return tuple(ordered)
+
+
+@dataclass(frozen=True, eq=False)
+class _Gives:
+    """What the joints of exchangeable tubes give, for every option of both tubes."""
+
+    bicycle: Bicycle
+    choices: Mapping[str, Sequence[Tube]]
+    layout: FrameLayout
+
+    @cached_property
+    def joints(self) -> tuple[TubeJoint, ...]:
+        return tube_joints(self.bicycle, self.layout)
+
+    def chords(self, tube: str) -> dict[str, int]:
+        """The exchangeable tubes that this one's joints give on, and how many options each has."""
+        names = [joint.chord for joint in self.joints if joint.tube == tube]
+        return {name: len(self.choices[name]) for name in names if name in self.choices}
+
+    def table(self, joint: TubeJoint) -> Array:
+        """(options of the chord, options of the branch, 6, 6) compliances in global axes; one option where a tube is
+        not exchanged."""
+        chords = self.choices.get(joint.chord, (self.bicycle.tubes[joint.chord],))
+        branches = self.choices[joint.tube]
+        out = np.empty((len(chords), len(branches), 6, 6))
+        for c, chord in enumerate(chords):
+            for b, branch in enumerate(branches):
+                tubes = {**self.bicycle.tubes, joint.chord: chord, joint.tube: branch}
+                bicycle = replace(self.bicycle, tubes=tubes)
+                out[c, b] = joint.resized(bicycle, self.layout).spring_in_space()
+        return out
 
 
 def _with_options(bicycle: Bicycle, choices: Mapping[str, Sequence[Tube]], k: int) -> Bicycle:
@@ -155,6 +223,7 @@ def _family(
     keep: set[str],
     tube: str,
     tubes: tuple[Tube, ...],
+    gives: _Gives,
 ) -> Family:
     # Left and right of a pair are exchanged together.
     members = [m.name for m in layout.members if m.tube == tube]
@@ -162,12 +231,47 @@ def _family(
         raise ModelError(f"the frame has no {tube.replace('_', ' ')} to exchange")
     # One row per option: the parts between kept nodes, left and right of a pair one after the other.
     rows = [_parts(meshed, members, keep) for meshed in meshes]
-    blocks = np.array([_stiffnesses(row) for row in rows])
     parts = rows[0]
+    chords = gives.chords(tube)
+    flexibility = np.array([[part.flexibility for part in row] for row in rows])[None]
+    for joint in gives.joints:
+        if joint.tube == tube:
+            flexibility = _with_joint(flexibility, parts, joint, gives.table(joint), chords)
+    blocks = spd_inverse(flexibility.reshape(-1, *flexibility.shape[2:]))
     basis = _basis(blocks, len(members))
     stiffness = np.asarray(basis @ _block_diagonal(blocks) @ basis.T)
+    stiffness = stiffness.reshape(*flexibility.shape[:2], *stiffness.shape[1:])
     masses = np.array([meshed.masses[tube] for meshed in meshes])
-    return Family(tube, tubes, parts, basis, masses, stiffness, SOFT * _common_share(blocks))
+    soft = SOFT * _common_share(blocks)
+    return Family(tube, tubes, parts, basis, masses, chords, stiffness, soft)
+
+
+def _with_joint(
+    flexibility: Array,
+    parts: Sequence[Segment],
+    joint: TubeJoint,
+    table: Array,
+    chords: Mapping[str, int],
+) -> Array:
+    """Flexibilities (choices of the chords, options, parts, 6, 6) with what one joint gives at its end."""
+    number = [k for k, part in enumerate(parts) if part.member == joint.member][joint.end]
+    part = parts[number]
+    turn = np.kron(np.eye(2), part.axes)
+    # a force at the far end, brought to the joint: a force and, from the near end, a moment about it
+    carried = np.eye(6)
+    if joint.end == 0:
+        carried[3:, :3] = skew(part.chord)
+    carried = carried @ turn.T
+    given = np.swapaxes(carried, 0, 1) @ table @ carried
+    counts = list(chords.values())
+    choices = np.indices(counts).reshape(len(counts), prod(counts))
+    if joint.chord in chords:
+        picked = choices[list(chords).index(joint.chord)]
+    else:
+        picked = np.zeros(max(1, choices.shape[1]), dtype=int)
+    out = np.repeat(flexibility, len(picked) // len(flexibility), axis=0)
+    out[:, :, number] += given[picked]
+    return out
 
 
 def _parts(meshed: _Meshed, members: Sequence[str], keep: set[str]) -> tuple[Segment, ...]:
@@ -175,10 +279,6 @@ def _parts(meshed: _Meshed, members: Sequence[str], keep: set[str]) -> tuple[Seg
     for member in members:
         found.extend(segments(meshed.beams, member, keep))
     return tuple(found)
-
-
-def _stiffnesses(parts: Sequence[Segment]) -> list[Array]:
-    return [part.stiffness for part in parts]
 
 
 def _basis(blocks: Array, members: int) -> Array:
@@ -214,8 +314,14 @@ def _common_share(blocks: Array) -> float:
     return float(np.linalg.eigvalsh(against_first).min())
 
 
-def _softened(model: FrameModel, layout: FrameLayout, families: Sequence[Family]) -> FrameModel:
-    """The model with every exchangeable tube's moduli scaled down to its family's soft share."""
+def _softened(
+    model: FrameModel,
+    layout: FrameLayout,
+    families: Sequence[Family],
+    joints: Sequence[TubeJoint],
+) -> FrameModel:
+    """The model with every exchangeable tube's moduli and joints scaled down to its family's soft share."""
+    of = {joint.name: joint.member for joint in joints}
     share = {m.name: f.soft for f in families for m in layout.members if m.tube == f.tube}
     elements = tuple(
         replace(
@@ -228,4 +334,8 @@ def _softened(model: FrameModel, layout: FrameLayout, families: Sequence[Family]
         else e
         for e in model.elements
     )
-    return replace(model, elements=elements)
+    springs = tuple(
+        softer(spring, share[member]) if (member := of.get(spring.id)) in share else spring
+        for spring in model.springs
+    )
+    return replace(model, elements=elements, springs=springs)

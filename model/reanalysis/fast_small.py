@@ -5,7 +5,7 @@ operation runs over thousands of variants and no interpreter time is left per va
 safe here: the matrices are sums of positive definite ones.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
@@ -13,17 +13,22 @@ from ..arrays import Array
 
 
 def last_update(
-    states: Array, added: Array, loads: int, pairs: Sequence[tuple[int, int, int]], out: Array
+    states: Array,
+    added: Array,
+    loads: int,
+    pairs: Sequence[tuple[int, int, int]],
+    out: Array,
+    chords: np.ndarray,
 ) -> None:
     """Add to `out[output]` what the outer tubes changed (in the states) and what each option of the last tube changes.
 
     states : (m, size, size) compliance, rows: the tube's r deformations, then loads, then measures.
-    added : (n, r, r) per option. out : (outputs, m, n), changed in place.
+    added : (choices of the chords, n, r, r) per option. out : (outputs, m, n), changed in place. chords : (m,) the
+    choice that each state was made with.
     """
-    rank = added.shape[1]
-    shape = (len(states), len(added))
-    work = np.empty(shape)
-    lower, inverse = _factor(states, added, work)
+    rank = added.shape[2]
+    work = np.empty((len(states), added.shape[1]))
+    lower, inverse = _factor(states, _entries(added, chords), work, rank)
     # Each load and each measure is solved once, however many figures it stands in.
     load_columns = {rank + load for load, _, _ in pairs}
     measure_columns = {rank + loads + measure for _, measure, _ in pairs}
@@ -40,13 +45,23 @@ def last_update(
             out[output] -= work
 
 
-def _factor(states: Array, added: Array, work: Array) -> tuple[list[list[Array]], list[Array]]:
+def _entries(added: Array, chords: np.ndarray) -> Callable[[int, int], Array]:
+    """Entry (i, j) of what is added, for each state (or one for all) and each option."""
+    # One entry of all matrices in one piece of memory, so that a state's row is fetched in one go.
+    table = np.ascontiguousarray(np.moveaxis(added, (2, 3), (0, 1)))
+    if len(added) == 1:
+        return lambda i, j: table[i, j]
+    return lambda i, j: table[i, j][chords]
+
+
+def _factor(
+    states: Array, added: Callable[[int, int], Array], work: Array, rank: int
+) -> tuple[list[list[Array]], list[Array]]:
     """Rows of the unit lower factor (strictly below the diagonal) and the inverse pivots, arrays over variants."""
-    rank = added.shape[1]
     # Python loops over the rank (at most a dozen), arrays over the variants: one entry of all matrices at a time.
     s: list[list[Array]] = []
     for i in range(rank):
-        s.append([states[:, i, j, None] + added[None, :, i, j] for j in range(i + 1)])
+        s.append([states[:, i, j, None] + added(i, j) for j in range(i + 1)])
     inverse = []
     for j in range(rank):
         inverse.append(1.0 / s[j][j])

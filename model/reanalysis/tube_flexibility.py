@@ -12,9 +12,10 @@ import numpy as np
 
 from ..arrays import Array
 from ..errors import ModelError
+from ..mechanics.beam import spd_inverse
 from ..tubes.sections import section_values
 from ..tubes.tube import Tube
-from .condensed import skew, spd_inverse
+from .condensed import skew
 
 _POINTS, _WEIGHTS = np.polynomial.legendre.leggauss(16)
 _PROFILE = 8  # most points a profile has: two butts, two tapers, two ends of the outside's taper

@@ -221,3 +221,10 @@ class Tube:
             oval_width=oval,
             oval_end=oval_end,
         )
+
+
+def size_at(tube: Tube, length: float, s: float) -> tuple[float, float, float]:
+    """Outside diameter (height), wall and width of a tube of this length at distance s from its start, mm."""
+    profile = tube.wall_profile(length)
+    wall = float(np.interp(s, [p[0] for p in profile], [p[1] for p in profile]))
+    return float(tube.heights(length, s)), wall, float(tube.widths(length, s))

@@ -9,9 +9,9 @@ from droptrail.model.errors import ModelError
 from droptrail.model.frame.bicycle import Fittings
 from droptrail.model.frame.layout import lay_out
 from droptrail.model.frame.mesh import MeshOptions, mesh
-from droptrail.model.mechanics.beam import Beams
+from droptrail.model.mechanics.beam import Beams, spd_inverse
 from droptrail.model.mechanics.frame_model import Element, FrameModel
-from droptrail.model.reanalysis.condensed import joint_nodes, segments, spd_inverse
+from droptrail.model.reanalysis.condensed import joint_nodes, segments
 from droptrail.model.tubes.sections import round_tube
 from helpers_bicycle import STEEL, tourer
 

@@ -17,7 +17,6 @@ from droptrail.model.frame.mesh import (
     in_plane_normal,
     mesh,
     rigid_zone_lengths,
-    size_at,
 )
 from droptrail.model.frame.parts import BRIDGE_CLEARANCE, PARTS
 from droptrail.model.mechanics.frame_model import (
@@ -32,7 +31,7 @@ from droptrail.model.mechanics.frame_model import (
 )
 from droptrail.model.mechanics.solve import solve
 from droptrail.model.tubes.sections import round_tube
-from droptrail.model.tubes.tube import Tube
+from droptrail.model.tubes.tube import Tube, size_at
 from helpers_bicycle import STEEL, tourer
 from hypothesis import given, settings
 from hypothesis import strategies as st

@@ -177,13 +177,16 @@ def random_spd(rng, count, size):
 @pytest.mark.parametrize("rank", [0, 1, 3, 6])
 def test_last_update_against_a_dense_solve(rank):
     rng = np.random.default_rng(rank)
-    states, added = random_spd(rng, 5, rank + 5), random_spd(rng, 4, rank)
+    states = random_spd(rng, 5, rank + 5)
+    # three choices of the tubes that this one's joints give on, four options of its own
+    added = random_spd(rng, 12, rank).reshape(3, 4, rank, rank)
+    chords = np.array([2, 0, 1, 1, 2])
     pairs = ((0, 0, 1), (1, 2, 0), (0, 1, 2))
     out = np.zeros((3, 5, 4))
-    last_update(states, added, 2, pairs, out)
+    last_update(states, added, 2, pairs, out, chords)
     for m in range(5):
         for n in range(4):
-            system = states[m, :rank, :rank] + added[n]
+            system = states[m, :rank, :rank] + added[chords[m], n]
             for load, measure, output in pairs:
                 a, b = states[m, :rank, rank + load], states[m, :rank, rank + 2 + measure]
                 expected = states[m, rank + load, rank + 2 + measure] - a @ np.linalg.solve(
@@ -215,7 +218,8 @@ def test_stated_operations_are_the_ones_carried_out(rank):
     )
     pairs = ((0, 0, 0), (0, 1, 1), (0, 2, 2))
     Counting.count = 0
-    last_update(states, added, 1, pairs, np.zeros((3, 2, 3)).view(Counting))
+    out = np.zeros((3, 2, 3)).view(Counting)
+    last_update(states, added[None], 1, pairs, out, np.zeros(2, dtype=int))
     assert Counting.count / 6 == last_update_operations(rank, 1, 3, len(pairs))
 
 

@@ -12,7 +12,7 @@ from droptrail.model.errors import ModelError
 from droptrail.model.frame.clearance import clearances
 from droptrail.model.frame.frame_mitres import frame_mitres
 from droptrail.model.frame.layout import lay_out
-from droptrail.model.frame.mesh import mesh, size_at
+from droptrail.model.frame.mesh import mesh
 from droptrail.model.frame.slips import bicycle_slips
 from droptrail.model.frame.tube_mass import mass_table
 from droptrail.model.mechanics.solve import solve
@@ -20,7 +20,7 @@ from droptrail.model.postprocess.sensitivity import sensitivities
 from droptrail.model.postprocess.stress import stress_table
 from droptrail.model.reanalysis.tube_flexibility import tube_flexibilities
 from droptrail.model.tubes.sections import round_tube
-from droptrail.model.tubes.tube import Tube
+from droptrail.model.tubes.tube import Tube, size_at
 from droptrail.validation.opensees import available, cross_check
 from helpers_bicycle import STEEL, grown, tourer
 from helpers_frames import chain, tip_load, tube_material

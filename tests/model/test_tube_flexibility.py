@@ -9,12 +9,12 @@ import numpy as np
 import pytest
 from droptrail.model.errors import ModelError
 from droptrail.model.frame.layout import lay_out
-from droptrail.model.frame.mesh import MeshOptions, mesh, size_at
+from droptrail.model.frame.mesh import MeshOptions, mesh
 from droptrail.model.mechanics.beam import Beams
 from droptrail.model.mechanics.solve import solve
 from droptrail.model.reanalysis.condensed import joint_nodes, segments
 from droptrail.model.reanalysis.tube_flexibility import tube_flexibilities, tube_stiffnesses
-from droptrail.model.tubes.tube import Tube
+from droptrail.model.tubes.tube import Tube, size_at
 from helpers_bicycle import STEEL, tourer
 from helpers_frames import chain, tip_load, tube_material
 

@@ -105,7 +105,8 @@ def test_a_frame_too_small_for_rigid_zones_is_audited_without(tourer):
 
 
 def test_the_many_solves_of_an_audit_are_the_small_ones(monkeypatch):
-    """What an audit costs, counted: five meshes to compare, then two coarse ones a dimension and one a lot."""
+    """What an audit costs, counted: five meshes and one a kind of joint to compare, then two coarse ones a dimension
+    and one a lot."""
     sizes, true = [], audit_module.solve
     monkeypatch.setattr(
         audit_module, "solve", lambda m, cases: sizes.append(len(m.elements)) or true(m, cases)
@@ -113,7 +114,8 @@ def test_the_many_solves_of_an_audit_are_the_small_ones(monkeypatch):
     bicycle = read_input(SHEET.with_name("small_650b.csv")).bicycle
     audit(bicycle, SIDE, count=7)
     stated = [value for value in vars(bicycle.dimensions).values() if value is not None]
-    compared, drawn = sizes[:5], sizes[5:]
+    first = 5 + len(audit_module.joint_kinds(bicycle))
+    compared, drawn = sizes[:first], sizes[first:]
     assert len(drawn) == (1 + 2 * len(stated)) + (1 + 7)
     assert max(drawn) < 0.6 * compared[0]
 
@@ -151,3 +153,21 @@ def test_the_verdict_needs_every_part(done):
     assert not replace(done, evidence=(replace(done.evidence[0], opensees=1e-6),)).ok
     assert not replace(done, evidence=(replace(done.evidence[0], reciprocity=1e-3),)).ok
     assert replace(done, evidence=(replace(done.evidence[0], opensees=None),)).ok
+
+
+def test_every_kind_of_joint_stands_beside_the_frames_own(done):
+    """Rayleigh: what gives more lowers a stiffness. Rigid joints are the frame's own here, so they are not repeated."""
+    for row in done.figures:
+        assert "bare" in row.joints
+        assert "rigid" not in row.joints
+        assert set(row.ranking) == {audit_module.AS_IT_IS, *row.joints}
+        assert all(len(best) == audit_module.RANKED for best in row.ranking.values())
+    pushed = next(row for row in done.figures if row.unit == "N/mm")
+    assert pushed.joints["bare"] < -1
+
+
+def test_a_frame_with_joints_is_held_against_rigid_ones():
+    bicycle = read_input(SHEET.with_name("small_650b.csv")).bicycle
+    welded = audit(bicycle.joined("bare"), SIDE, count=0).figures[0]
+    rigid = audit(bicycle, SIDE, count=0).figures[0]
+    assert welded.joints["rigid"] == pytest.approx(100 * (rigid.value / welded.value - 1))

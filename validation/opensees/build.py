@@ -2,7 +2,8 @@
 
 What maps to what: a beam without shear flexibility to elasticBeamColumn, with shear to ElasticTimoshenkoBeam; local
 axes to a linear transformation whose vecxz is our local z (checked: OpenSees then has our y and z); a spring to a
-zeroLength element, a grounded one against a fixed twin node; rigid links and equal dofs to rigidLink and equalDOF.
+zeroLength element, a grounded one against a fixed twin node, one of full compliance (a joint) to a
+linearElasticSpring; rigid links and equal dofs to rigidLink and equalDOF.
 An end release becomes a twin node that shares the unreleased dofs, except bending releases of a beam without
 shear, which OpenSees knows itself. What cannot be mapped raises OpenSeesError; nothing is left out silently.
 """
@@ -130,6 +131,9 @@ class Build:
             self.ops.fix(j, *[1] * 6)
         else:
             j = self.tag(s.j)
+        if s.compliance is not None:
+            self._joint(s, i, j)
+            return
         materials = [next(self._tags) for _ in active]
         for material, k in zip(materials, active, strict=True):
             self.ops.uniaxialMaterial("Elastic", material, float(s.k[k]))
@@ -142,6 +146,23 @@ class Build:
             *materials,
             "-dir",
             *(k + 1 for k in active),
+            "-orient",
+            *map(float, s.x_axis),
+            *map(float, s.vxy),
+        )
+
+    def _joint(self, s: Spring, i: int, j: int) -> None:
+        """A spring whose directions feel one another: OpenSees takes the matrix of its stiffness as it is."""
+        stiffness = np.linalg.inv(np.array(s.compliance))
+        self.ops.element(
+            "linearElasticSpring",
+            next(self._tags),
+            i,
+            j,
+            "-dir",
+            *range(1, 7),
+            "-stif",
+            *stiffness.ravel().tolist(),
             "-orient",
             *map(float, s.x_axis),
             *map(float, s.vxy),

@@ -6,7 +6,7 @@ from ...converters.showing.table import Amount, Column, Kind, Row, Table
 from ...model.errors import FrameError
 from ..audit import Audit, audit
 from ..check import Check
-from ..tables import mesh_words, order_words
+from ..tables import joint_table, mesh_words, order_words
 
 
 def audit_blocks(done: Check) -> tuple[Table, ...]:
@@ -24,7 +24,7 @@ def audit_blocks(done: Check) -> tuple[Table, ...]:
         columns = (Column("audit", "audit"), Column("why", "why"))
         return (Table("audit", "Accuracy audit", columns, [("could not be made", str(error))]),)
     titles = {case.name: case.title or case.name for case in done.analysis.cases}
-    return _figures(made, titles), held_audit_table(made.held), _ladder(made)
+    return _figures(made, titles), held_audit_table(made.held), joint_table(made), _ladder(made)
 
 
 def _figures(made: Audit, titles: dict[str, str]) -> Table:

@@ -7,7 +7,7 @@ from math import hypot
 from ....model.assumption import COMMON_PRACTICE, Assumed, Subject
 from ....model.errors import FrameError, InputError
 from ....model.findings import Finding
-from ....model.frame.bicycle import DEFAULT_SOURCES, Bicycle, Fittings, Loads
+from ....model.frame.bicycle import BICYCLE_TYPES, DEFAULT_SOURCES, Bicycle, Fittings, Loads
 from ....model.frame.slips import bicycle_slips, geometry_slips
 from ....model.geometry.closure import Closure, ClosureRow, solve_dimensions
 from ....model.geometry.dimensions import FrameDimensions
@@ -119,9 +119,10 @@ def bicycle_from_sheet(
         loads,
         sheet.name,
         assumed,
-        tyre_widths=sheet.tyre_widths,
-        riding=sheet.riding,
-        **({"bicycle_type": sheet.bicycle_type} if sheet.bicycle_type else {}),
+        sheet.bicycle_type or BICYCLE_TYPES[0],
+        sheet.tyre_widths,
+        sheet.riding,
+        sheet.joints,
     )
     return SheetReading(
         bicycle,

@@ -240,6 +240,7 @@ COLUMN_NAMES: Mapping[str, Mapping[str, str]] = {
         "zylindrische Länge, gerade Länge, partie cylindrique, longueur cylindrique, tratto cilindrico, "
         "cilindrische lengte",
         "corner": "corner, corners, corner radius, Eckenradius, Eckradius, rayon d'angle, raggio angolo, hoekradius",
+        "joint": "joint, joints, joined, Verbindung, Verbindungen, assemblage, giunzione, giunzioni, verbinding",
         "material": "material, materials, alloy, Werkstoff, Legierung, matériau, matière, materiale, lega, materiaal",
         "note": "note, notes, comment, comments, remark, remarks, Bemerkung, Bemerkungen, Notiz, Anmerkung, remarque, "
         "nota, opmerking",

@@ -12,11 +12,12 @@ from ....model.assumption import Assumed
 from ....model.errors import InputError
 from ....model.findings import Finding
 from ....model.frame.bicycle import BICYCLE_TYPES
+from ....model.joints.shape import JointKind
 from ....model.tubes.tube import Tube
 from .items import ITEMS, Match, SheetItem, ambiguous, find_item, nearest_item
 from .names import TANDEM_WORDS
 from .table import SheetRow, SheetTables, bare, read_tables, without_unit
-from .tubes import read_materials, read_tubes
+from .tubes import read_joints, read_materials, read_tubes
 from .values import BASE_UNIT, UNITS, is_percent, quantity
 from .wheels import WheelLabel, tyre_label, wheel_label, wheel_radius
 
@@ -48,8 +49,8 @@ class FitSheet:
     statements : geometry, by names in `model.geometry.statements.PREFERENCE`, in the order of the sheet; an item stated
         twice stands here twice. fittings, loads : fields of `model.frame.bicycle.Fittings` and `Loads`, only those
         stated. bicycle_type : '' where not stated. tyre_widths : front, rear, mm, None where not
-        stated. tubes : member -> tube, only those stated. unknown : name and row of the items that are not known.
-        riding : values of `model.frame.riding.RIDING`, only those stated.
+        stated. tubes : member -> tube, joints : tube -> kind of joint, only those stated. unknown : name and row of
+        the items that are not known. riding : values of `model.frame.riding.RIDING`, only those stated.
     """
 
     source: str
@@ -65,6 +66,7 @@ class FitSheet:
     tyre_widths: tuple[float | None, float | None] = (None, None)
     unknown: tuple[tuple[str, int], ...] = ()
     riding: Mapping[str, float] = field(default_factory=dict)
+    joints: Mapping[str, JointKind] = field(default_factory=dict)
 
 
 @dataclass
@@ -169,6 +171,7 @@ def fit_sheet(tables: SheetTables) -> FitSheet:
         (_tyre_width(reader, "front"), _tyre_width(reader, "rear")),
         tuple(reader.unknown),
         riding,
+        read_joints(tables.tubes),
     )
 
 

@@ -7,6 +7,7 @@ from difflib import get_close_matches
 from ....model.assumption import Assumed
 from ....model.errors import FrameError, InputError
 from ....model.findings import Finding
+from ....model.joints.shape import JointKind
 from ....model.tubes.materials import MATERIALS, Material, elastic_disagreement, find_material
 from ....model.tubes.plan import MEMBERS
 from ....model.tubes.tube import Tube
@@ -32,6 +33,14 @@ _BY_NAME = {
     for spelled in spellings(name)
 }
 DEFAULT_MATERIAL = "steel"
+# How a builder says it; the first word is the kind's own.
+JOINT_WORDS: Mapping[JointKind, tuple[str, ...]] = {
+    "rigid": ("rigid",),
+    "bare": ("bare", "welded", "TIG", "TIG welded", "geschweißt", "soudé", "saldato"),
+    "fillet": ("fillet", "fillet brazed", "brazed", "gelötet", "brasé"),
+    "lug": ("lug", "lugged", "lugs", "gemufft", "Muffe", "raccord", "congiunzione"),
+}
+_KIND_BY_WORD = {bare(word): kind for kind, words in JOINT_WORDS.items() for word in words}
 
 
 def read_tubes(
@@ -60,6 +69,30 @@ def read_tubes(
                 f"'{row['tube']}' is given twice with different values; leave one row out", "tube"
             )
     return tubes
+
+
+def read_joints(rows: Sequence[SheetRow]) -> dict[str, JointKind]:
+    """Tube -> how its ends are joined, where the sheet says so.
+
+    Raises
+    ------
+    InputError
+        For a word that is none of `JOINT_WORDS`, naming file, row and column.
+    """
+    joints: dict[str, JointKind] = {}
+    for row in rows:
+        member = member_named(row["tube"])
+        if member is None or not row["joint"]:
+            continue
+        kind = _KIND_BY_WORD.get(bare(row["joint"]))
+        if kind is None:
+            known = ", ".join(words[0] for words in JOINT_WORDS.values())
+            raise InputError(
+                f"{row.where}, column joint: '{row['joint']}' is no kind of joint; write {known} "
+                "(bare: welded without filler to speak of), or leave it empty"
+            )
+        joints[member] = kind
+    return joints
 
 
 def _note_finding(row: SheetRow) -> Iterator[Finding]:

@@ -27,7 +27,6 @@ Rows = Iterator[Sequence[Cell]]
 
 _ITEM_HEADER = ("item", "value", "unit", "note")
 _TUBE_HEADER = ("tube", "outside diameter", "wall", "butts", "material", "note")
-_BOX_HEADER = (*_TUBE_HEADER[:-1], "corner radius", "note")
 _MATERIAL_HEADER = (
     "material",
     "E (MPa)",
@@ -125,22 +124,27 @@ def _settings(part: Fittings | Loads, assumed: Sequence[Assumed] = ()) -> Rows:
 def _tube_tables(bicycle: Bicycle) -> Rows:
     yield ()
     rectangular = any(tube.corner is not None for tube in bicycle.tubes.values())
-    yield _BOX_HEADER if rectangular else _TUBE_HEADER
+    # columns that most frames do without stand before the note
+    own = [
+        name
+        for name, needed in (("joint", bool(bicycle.joints)), ("corner radius", rectangular))
+        if needed
+    ]
+    yield (*_TUBE_HEADER[:-1], *own, _TUBE_HEADER[-1])
     for member, tube in bicycle.tubes.items():
         if stands_in(bicycle.assumed, member, plain_words(tube)):
             continue
         name, material = spoken(member), guard(tube.material.name)
-        corner: tuple[str, ...]
-        if not rectangular:
-            corner = ()
-        else:
-            corner = ("" if tube.corner is None else _number(tube.corner),)
-        yield name, _diameters(tube), _series(tube.walls), _butts(tube), material, *corner, ""
-    own = _own_materials(bicycle)
-    if own:
+        cells = {
+            "joint": bicycle.joints.get(member, ""),
+            "corner radius": "" if tube.corner is None else _number(tube.corner),
+        }
+        more = (cells[column] for column in own)
+        yield name, _diameters(tube), _series(tube.walls), _butts(tube), material, *more, ""
+    if materials := _own_materials(bicycle):
         yield ()
         yield _MATERIAL_HEADER
-        yield from map(_material, own)
+        yield from map(_material, materials)
 
 
 def _diameters(tube: Tube) -> str:
@@ -250,7 +254,7 @@ def _workbook(rows: Rows) -> Any:
     sheet.title = "fit sheet"
     for row in rows:
         sheet.append([None if cell == "" else cell for cell in row])
-        if row in (_ITEM_HEADER, _TUBE_HEADER, _BOX_HEADER, _MATERIAL_HEADER):
+        if row[:2] in (_ITEM_HEADER[:2], _TUBE_HEADER[:2], _MATERIAL_HEADER[:2]):
             for cell in sheet[sheet.max_row]:
                 cell.font = Font(bold=True)
     for column, width in zip("ABCDEF", (34, 18, 14, 18, 14, 60), strict=True):

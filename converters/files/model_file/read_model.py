@@ -8,7 +8,9 @@ names every key that is read. Our extensions, all optional, so that a restraint 
   flags, all other nodes keep theirs), `springs`, `spring_elements`, `measures`, `touching`, `title`, `notes`,
   `source`;
 * `spring_elements` hold springs between two nodes, or to ground in local axes: {id, i, j or null, k[6],
-  x_axis, vxy}; plain `springs` stay what they are, six global stiffnesses to ground;
+  x_axis, vxy}; one between two nodes may carry the `compliance` of a joint instead, six rows of six in these axes
+  (mm/N, rad/N, rad/(N mm)), and `k` is then not read; plain `springs` stay what they are, six global stiffnesses
+  to ground;
 * an element may name its `member`, a section its outer fibre distances `cy`, `cz`, a material its strengths.
 
 Supports shared by all load cases are written at the top, where other programs look for them. A model without
@@ -21,6 +23,8 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
+
+import numpy as np
 
 from ....model.errors import InputError, ModelError
 from ....model.findings import Finding
@@ -35,6 +39,7 @@ from ....model.mechanics.frame_model import (
     NodeMass,
     RigidLink,
     Spring,
+    soft_joint,
 )
 from ....model.tubes.materials import Material
 from ....model.tubes.sections import Section
@@ -51,6 +56,7 @@ __all__ = [
     "write_model",
 ]
 
+Direction = tuple[float, float, float]
 MAX_NODES = 20_000
 MAX_ELEMENTS = 40_000
 MAX_LINKS = (
@@ -81,7 +87,7 @@ SCHEMA: dict[str, tuple[str, ...]] = {
     "elements": ("id", "i", "j", "mat", "sec", "vxy", "member"),
     "releases": ("element", "end", "dofs"),
     "springs": ("node", "k", "id"),
-    "spring_elements": ("id", "i", "j", "k", "x_axis", "vxy"),
+    "spring_elements": ("id", "i", "j", "k", "x_axis", "vxy", "compliance"),
     "rigid_links": ("master", "slave"),
     "equal_dofs": ("master", "slave", "dofs"),
     "masses": ("node", "m", "J"),
@@ -363,7 +369,24 @@ def _spring_element(row: JsonItem, names: _Names) -> Spring:
         vxy = GLOBAL_AXES[1]
     if _parallel(x_axis, vxy):
         row.refuse("x_axis and vxy must not be parallel")
-    return Spring(row.need("id").word(), i, j, row.need("k").numbers(6, 0.0), x_axis, vxy)
+    ident = row.need("id").word()
+    compliance = row.maybe("compliance")
+    if compliance is None:
+        return Spring(ident, i, j, row.need("k").numbers(6, 0.0), x_axis, vxy)
+    if j is None:
+        row.refuse("a compliance joins two nodes; name the second one in 'j'")
+    return _joint(ident, i, j, compliance, (x_axis, vxy))
+
+
+def _joint(ident: str, i: str, j: str, item: JsonItem, axes: tuple[Direction, Direction]) -> Spring:
+    rows = item.rows()
+    if len(rows) != 6:
+        item.refuse("six rows of six numbers are expected")
+    matrix = np.array([row.numbers(6) for row in rows])
+    try:
+        return soft_joint(ident, i, j, matrix, *axes)
+    except ModelError as error:
+        raise InputError(f"{item.path}: {error}") from error
 
 
 def _supports(holder: JsonItem, names: _Names) -> dict[str, tuple[int, ...]]:

@@ -153,9 +153,16 @@ def _springs(springs: Iterable[Spring]) -> dict[str, Any]:
                     "k": _floats(s.k),
                     "x_axis": _floats(s.x_axis),
                     "vxy": _floats(s.vxy),
+                    **_compliance(s),
                 }
             )
     return {"springs": plain, "spring_elements": local}
+
+
+def _compliance(s: Spring) -> dict[str, Any]:
+    if s.compliance is None:
+        return {}
+    return {"compliance": [_floats(row) for row in s.compliance]}
 
 
 def _load(case: LoadCase, own_supports: bool) -> dict[str, Any]:

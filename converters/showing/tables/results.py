@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import replace
 
+from ....model.decide import settled
 from ....model.frame.layout import FrameLayout
 from ....model.mechanics.energy import EnergyTable
 from ....model.mechanics.frame_model import Measure
@@ -114,12 +115,17 @@ def energy_table(result: Result, energy: EnergyTable) -> Table:
     for tube, kinds in energy.kinds_of_tubes.items():
         parts = [kinds[kind] for kind in ("bending", "torsion", "axial", "shear")]
         rows.append((spoken(tube), *parts, sum(parts)))
+    # a joint of thin tubes gives like a tube does, so it stands where its share puts it; its name says what it is
+    for joint, share in energy.joints.items():
+        rows.append((spoken(joint), None, None, None, None, share))
+    if energy.joints:
+        shares = [*energy.tubes.values(), *energy.joints.values()]
+        order = sorted(range(len(rows)), key=lambda k: -settled(shares[k]))
+        rows = [rows[k] for k in order]
     for spring, value in energy.springs.items():
-        if energy.total:
-            share = value / energy.total
-        else:
-            share = 0.0
-        rows.append((f"spring {spoken(spring)}", None, None, None, None, share))
+        if spring not in energy.joints:
+            share = value / energy.total if energy.total else 0.0
+            rows.append((f"spring {spoken(spring)}", None, None, None, None, share))
     return Table(
         "strain energy",
         f"{case_title(result)}: where it gives, left and right of a pair together",

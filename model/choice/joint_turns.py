@@ -1,0 +1,98 @@
+"""Where the kind of joint turns a choice: the same variants with rigid joints and with joints that give.
+
+Beams that meet rigidly promise what thin walls under a branch take away again, and underrate the wall of the tube
+that carries the joints. Nobody can see that from one table, so two are held against each other.
+"""
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from ..findings import Finding
+from ..frame.bicycle import Bicycle
+from ..frame.mesh import MeshOptions
+from ..joints.shape import JointKind
+from ..reanalysis.fast_options import CaseMaker
+from .compare import Comparison, compare
+from .variants import Reshaped, Variant
+
+POINTS = 2.0  # percent points between both kinds: less does not turn a choice
+TIMES = 2.0  # and one kind must promise this many times what the other does
+
+
+def other_kind(bicycle: Bicycle) -> JointKind:
+    """What to hold a bicycle's joints against: bare welds where it is joined rigidly, rigid joints where it is not."""
+    if all(kind == "rigid" for kind in bicycle.joints.values()):
+        return "bare"
+    return "rigid"
+
+
+def joint_turns(
+    comparison: Comparison,
+    variants: Sequence[Variant | Reshaped],
+    cases_of: CaseMaker,
+    options: MeshOptions | None = None,
+) -> tuple[Finding, ...]:
+    """What the same variants come to with the other kind of joint, only where it turns the choice.
+
+    Raises ModelError as `compare` does.
+    """
+    bicycle = comparison.reference.bicycle
+    kind = other_kind(bicycle)
+    whole = MeshOptions() if options is None else options
+    if whole.rigid_zones:
+        return ()
+    other = compare(bicycle.joined(kind), variants, cases_of, options)
+    mine = "rigid" if kind == "bare" else "the frame's own"
+    return tuple(_turns(comparison, other, (mine, kind)))
+
+
+def _turns(one: Comparison, other: Comparison, kinds: tuple[str, str]) -> Iterator[Finding]:
+    places = {figure.key: k for k, figure in enumerate(one.figures)}
+    for number, figure in enumerate(other.figures):
+        # only a stiffness is bought with tubes: a mass is what it is
+        if figure.reference is None or figure.key not in places:
+            continue
+        first = _changes(one, places[figure.key])
+        second = _changes(other, number)
+        for k in _apart(first, second):
+            name = one.rows[k + 1].name
+            yield Finding(
+                "joint-turns-choice",
+                "info",
+                f"{figure.title}: '{name}' brings {first[k]:+.1f} % with {kinds[0]} joints and {second[k]:+.1f} % with "
+                f"{kinds[1]} ones; say how the tubes are joined (column 'joint' of the sheet, or --joints) before "
+                "choosing by it",
+                name,
+            )
+        if len(first) > 1 and (turned := _first_turned(first, second)):
+            best = [one.rows[k + 1].name for k in turned]
+            yield Finding(
+                "joint-turns-choice",
+                "info",
+                f"{figure.title}: with {kinds[0]} joints '{best[0]}' is the stiffest, with {kinds[1]} ones "
+                f"'{best[1]}'; the kind of joint decides which to take",
+                figure.key,
+            )
+
+
+def _changes(comparison: Comparison, number: int) -> np.ndarray:
+    return np.array([comparison.change(row, number) for row in comparison.rows[1:]])
+
+
+def _apart(first: np.ndarray, second: np.ndarray) -> np.ndarray:
+    """Numbers of the variants that one kind promises far more of than the other."""
+    larger = np.maximum(np.abs(first), np.abs(second))
+    smaller = np.minimum(np.abs(first), np.abs(second))
+    same_way = first * second > 0
+    apart = np.abs(first - second) >= POINTS
+    return np.flatnonzero(apart & (~same_way | (larger >= TIMES * smaller)))
+
+
+def _first_turned(first: np.ndarray, second: np.ndarray) -> tuple[int, int] | None:
+    """The stiffest variant of either kind, where they differ by more than rounding and wishes."""
+    a = int(np.argmax(first))
+    b = int(np.argmax(second))
+    if a == b or first[a] - first[b] < POINTS / 4 or second[b] - second[a] < POINTS / 4:
+        return None
+    return a, b

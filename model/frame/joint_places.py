@@ -1,0 +1,193 @@
+"""Where tubes of the plan end on the wall of another, and what each of these joints gives.
+
+A joint stands at the end of every tube whose mitre is cut to a tube first: top and down tube on the head tube, top
+tube on the seat tube, whatever brace the plan holds. The bottom bracket shell and the dropouts stay as rigid as beams
+make them: the shell's wall is some four times that of the tubes, and in shells a joint on it gives less than the beams
+already do. The fork crown, and a pair of seatstays that stands beside the seat tube, are taken as rigid because no
+joint like them has been studied; the second is told in a finding.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from ..arrays import Array, Xyz
+from ..findings import Finding
+from ..joints.law import JointCompliance, joint_compliance
+from ..joints.shape import JointKind, JointShape
+from ..tubes.materials import Material
+from ..tubes.plan import SHELL, role_of
+from ..tubes.tube import size_at
+from ..words import spoken
+from .bicycle import Bicycle
+from .layout import FrameLayout, Member
+
+ON_AXIS = 0.01  # mm; an end farther from the chord's axis stands beside it
+
+
+@dataclass(frozen=True, eq=False)
+class TubeJoint:
+    """One end of a tube on the wall of another, their axes meeting.
+
+    member, end : the branch and its end, 0 start or -1 end. tube, chord : their entries in the tube table. e1, e2 :
+    axes of `model.joints.shape`. round_tubes : false where one of both is oval or rectangular there.
+    """
+
+    member: str
+    end: int
+    tube: str
+    chord: str
+    shape: JointShape
+    material: Material
+    e1: Xyz
+    e2: Xyz
+    round_tubes: bool
+
+    @property
+    def name(self) -> str:
+        return f"joint_of_the_{self.member}_at_the_{self.chord}"
+
+    def resized(self, bicycle: Bicycle, layout: FrameLayout) -> "TubeJoint":
+        """The same joint of the same layout, with the tubes of another bicycle."""
+        members = {member.name: member for member in layout.members}
+        chord = next(m for m in layout.members if m.tube == self.chord)
+        return _joint(bicycle, members[self.member], self.end, chord, self.shape.kind)
+
+    def spring_in_space(self) -> Array:
+        """(6, 6) compliance in global axes."""
+        axes = np.array([self.e1, self.e2, np.cross(self.e1, self.e2)])
+        turn = np.kron(np.eye(2), axes)
+        return np.asarray(turn.T @ self.compliance.matrix @ turn)
+
+    @cached_property
+    def compliance(self) -> JointCompliance:
+        """In the joint's axes, with what is to be known of it."""
+        return joint_compliance(self.shape, self.material)
+
+
+def tube_joints(bicycle: Bicycle, layout: FrameLayout) -> tuple[TubeJoint, ...]:
+    """The joints of a frame that are not rigid, as `Bicycle.joints` says."""
+    return tuple(
+        _joint(bicycle, member, end, chord, kind)
+        for member, end, chord, kind in _ends(bicycle, layout)
+        if _axes_meet(member, end, chord)
+    )
+
+
+def joint_findings(bicycle: Bicycle, layout: FrameLayout) -> tuple[Finding, ...]:
+    """What is to be known of a frame's joints, each with its name; left and right of a pair together."""
+    found: dict[str, Finding] = {}
+    joints = tube_joints(bicycle, layout)
+    if joints:
+        bar = 100 * max(joint.compliance.doubt for joint in joints)
+        found["bar"] = Finding(
+            "joint-error-bar",
+            "info",
+            f"what the joints give is known to ±{bar:.0f} % of it, the error of the law on joints it has not seen",
+        )
+    for joint in joints:
+        where = f"joint of the {spoken(joint.tube)} at the {spoken(joint.chord)}"
+        for finding in (*joint.compliance.findings, *_not_round(joint)):
+            told = replace(finding, message=f"{where}: {finding.message}", where=joint.tube)
+            found.setdefault(told.message, told)
+    for member, end, chord, _ in _ends(bicycle, layout):
+        if not _axes_meet(member, end, chord):
+            told = _beside(role_of(member.tube).label, spoken(chord.tube), member.tube)
+            found.setdefault(told.message, told)
+    return tuple(found.values())
+
+
+def _not_round(joint: TubeJoint) -> Iterator[Finding]:
+    if not joint.round_tubes:
+        yield Finding(
+            "joint-outside-study",
+            "warning",
+            "one of both tubes is not round there, and only round tubes were studied; taken as round by its height",
+        )
+
+
+def _beside(tubes: str, chord: str, where: str) -> Finding:
+    return Finding(
+        "joint-not-studied",
+        "info",
+        f"the {tubes} stand beside the {chord}; no joint like it has been studied, so it is taken as rigid and "
+        "gives less here than it does",
+        where,
+    )
+
+
+def _ends(bicycle: Bicycle, layout: FrameLayout) -> Iterator[tuple[Member, int, Member, JointKind]]:
+    """(branch, its end, chord, kind) of every tube end on another tube that is not said to be rigid."""
+    members = {member.name: member for member in layout.members}
+    for member in layout.members:
+        kind = bicycle.joints.get(member.tube, "rigid")
+        if kind != "rigid":
+            for end, chord in _chords(member, members):
+                yield member, end, chord, kind
+
+
+def _axes_meet(member: Member, end: int, chord: Member) -> bool:
+    start = np.array(chord.path[0])
+    line = np.array(chord.path[-1]) - start
+    off = np.cross(np.array(member.path[end]) - start, line / np.linalg.norm(line))
+    return bool(np.linalg.norm(off) < ON_AXIS)
+
+
+def _chords(member: Member, members: Mapping[str, Member]) -> Iterator[tuple[int, Member]]:
+    """(end, chord) of each end that is cut to another tube first."""
+    for end, neighbours in ((0, "mitred_start"), (-1, "mitred_end")):
+        cut_to = getattr(role_of(member.tube), neighbours)
+        if cut_to and cut_to[0] != SHELL and cut_to[0] in members:
+            yield end, members[cut_to[0]]
+
+
+def _joint(bicycle: Bicycle, member: Member, end: int, chord: Member, kind: JointKind) -> TubeJoint:
+    foot = np.array(member.path[end])
+    next_to = np.array(member.path[1 if end == 0 else -2])
+    start = np.array(chord.path[0])
+    line = np.array(chord.path[-1]) - start
+    length = float(np.linalg.norm(line))
+    line /= length
+    along = float((foot - start) @ line)
+    branch = (next_to - foot) / np.linalg.norm(next_to - foot)
+    # e1 towards the nearer end of the chord
+    near_start = along < length / 2
+    e1 = -line if near_start else line
+    sideways = np.cross(e1, branch)
+    sideways /= np.linalg.norm(sideways)
+    e2 = np.cross(sideways, e1)
+    tube = bicycle.tubes[member.tube]
+    chord_tube = bicycle.tubes[chord.tube]
+    branch_od, branch_wall, branch_width = size_at(
+        tube, member.length, 0.0 if end == 0 else member.length
+    )
+    chord_od, chord_wall, chord_width = size_at(chord_tube, chord.length, along)
+    shape = JointShape(
+        branch_od,
+        branch_wall,
+        chord_od,
+        chord_wall,
+        float(np.degrees(np.arccos(np.clip(e1 @ branch, -1.0, 1.0)))),
+        max(0.0, along if near_start else length - along),
+        ring=chord.tube == "head_tube",
+        inserted=chord.tube == "seat_tube" and not near_start,
+        kind=kind,
+    )
+    return TubeJoint(
+        member.name,
+        end,
+        member.tube,
+        chord.tube,
+        shape,
+        chord_tube.material,
+        _xyz(e1),
+        _xyz(e2),
+        (branch_width, chord_width) == (branch_od, chord_od),
+    )
+
+
+def _xyz(vector: Array) -> Xyz:
+    x, y, z = (float(v) for v in vector)
+    return (x, y, z)

@@ -1,0 +1,321 @@
+"""The compliance of a joint from its shape: a smooth surface through the study, positive definite everywhere.
+
+The study holds what the end of the branch moves relative to the chord's axis beyond centre-line beams, one row per
+joint computed in shells (`FILES`). Mirror symmetry in the plane of both tubes parts it into two blocks: in the plane
+(r3 u1 u2) and across it (r1 u3 r2). Each has one direction in which a thin joint gives, many times softer than the
+other two: a turn about a place near the chord's wall. So a block, made dimensionless by E and the chord's mid-surface
+diameter, is
+
+    C = c (v vᵀ + LEAST (I - v vᵀ)),  v = (1, a, b) at unit length
+
+with ln c, a and b polynomials in the features of the shape, fitted by ridge regression whose weight makes the
+leave-one-out error least. C is positive definite whatever the features. The other two directions count as rigid: there
+shells are now softer, now stiffer than beams whose material overlaps inside the chord. Fillets, lugs and inserts are
+fitted as what they change of the bare joint of the same tubes. The error bar is the leave-one-out error of c, from the
+hat matrix (Cook & Weisberg, Residuals and Influence in Regression, 1982, ch. 2, from memory).
+"""
+
+import csv
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+
+import numpy as np
+
+from ..arrays import Array
+from ..findings import Finding
+from ..tubes.materials import Material
+from .shape import KINDS, JointKind, JointShape
+
+BLOCKS = ((5, 0, 1), (3, 2, 4))  # r3 u1 u2 in the plane of both tubes, r1 u3 r2 across it
+LEAST = 1e-3  # of a block's soft direction: what counts as rigid
+FILES = ("frame_joints.csv",)
+_TURNS = np.array([0, 0, 0, 1, 1, 1])  # order of length that a direction brings with it
+_DIRECTIONS = ("u1", "u2", "u3", "r1", "r2", "r3")
+_TURNING = 0.5  # share of the turn in the soft direction: with less the joint gives nowhere, and beams say all
+_RIDGES = np.logspace(-6, 1, 15)
+_FULL = 0.95  # leverage of a row that nearly alone decides its own value
+_NEARLY = 0.02  # of a range's end: so far the surface is continued, and nobody is told
+
+
+@dataclass(frozen=True, eq=False)
+class JointCompliance:
+    """What a joint gives.
+
+    matrix : (6, 6) u1 u2 u3 r1 r2 r3 in the joint's axes, mm/N, rad/N, rad/(N mm); zero for a rigid joint.
+    doubt : relative error to expect of it, leave-one-out. findings : what to know.
+    """
+
+    matrix: Array
+    doubt: float
+    findings: tuple[Finding, ...] = ()
+
+
+def joint_compliance(shape: JointShape, material: Material) -> JointCompliance:
+    """The compliance of a joint of this shape; E scales it, Poisson's ratio is taken as the study's 0.3.
+
+    Beyond the study's ranges the nearest shape inside is taken, with a finding that names item, value and range.
+    """
+    if shape.kind == "rigid":
+        return JointCompliance(np.zeros((6, 6)), 0.0)
+    bare = _bare()
+    ratios = _ratios(shape)
+    findings = _outside(ratios, bare)
+    numbers = bare.at(bare.inside(ratios))
+    doubt = bare.doubt
+    for family in _families(shape):
+        change = _change(family)
+        if change is None:
+            findings.append(_not_studied(family))
+            continue
+        findings += _outside(ratios, change, only=_OWN[family])
+        numbers = numbers + change.at(change.inside(ratios))
+        doubt = max(doubt, change.doubt)
+    total = np.zeros((6, 6))
+    for block, three in zip(BLOCKS, numbers, strict=True):
+        total[np.ix_(block, block)] = _whole(three)
+    scale = material.E * _scale(shape.chord_diameter - shape.chord_wall)
+    return JointCompliance(total / scale, doubt, tuple(findings))
+
+
+def studied_kinds() -> tuple[JointKind, ...]:
+    """Rigid, and every kind of joint that the study holds."""
+    return tuple(kind for kind in KINDS if kind == "rigid" or study(kind))
+
+
+# --- the shape in numbers ------------------------------------------------------------------------------------------
+# Name for a finding and its digits; the study's column. Lengths are over the chord's mid-surface diameter.
+_RATIOS = (
+    ("branch over chord diameter", 2, "branch_over_chord"),
+    ("chord diameter over wall", 1, "chord_over_wall"),
+    ("branch over chord wall", 2, "wall_ratio"),
+    ("angle in degrees", 1, "angle_deg"),
+    ("distance to the chord's end over its diameter", 2, "to_end"),
+    ("round end", 0, "ring"),
+    ("fillet radius over chord diameter", 2, "fillet_radius"),
+    ("sleeve length over chord diameter", 2, "sleeve_length"),
+    ("sleeve wall over chord wall", 2, "sleeve_wall"),
+)
+# What a family of the study varies beside the bare joint's shape, by place in `_RATIOS`.
+_OWN = {"fillet": (6,), "lug": (7, 8), "inserted": ()}
+
+
+def _ratios(shape: JointShape) -> Array:
+    """(9,) numbers in the order of `_RATIOS`; they alone decide the dimensionless compliance."""
+    chord = shape.chord_diameter - shape.chord_wall
+    return np.array(
+        [
+            (shape.branch_diameter - shape.branch_wall) / chord,
+            chord / shape.chord_wall,
+            shape.branch_wall / shape.chord_wall,
+            shape.angle_deg,
+            shape.to_end / chord,
+            float(shape.ring),
+            shape.fillet_radius / chord,
+            shape.sleeve_length / chord,
+            shape.sleeve_wall / shape.chord_wall,
+        ]
+    )
+
+
+def _families(shape: JointShape) -> tuple[str, ...]:
+    """What sets the joint apart from a bare one."""
+    found = [shape.kind] if shape.kind != "bare" else []
+    return (*found, *(["inserted"] if shape.inserted else []))
+
+
+def _basic(ratios: Array) -> Array:
+    """(n, 6) features of a bare joint. The end's effect dies away along the chord as exp(-distance / diameter)."""
+    beta, gamma, tau, angle, distance, ring = ratios.T[:6]
+    near = np.exp(-distance)
+    lean = np.cos(np.radians(angle))
+    return np.column_stack(
+        [np.log(beta), np.log(gamma / 30), np.log(tau), lean, near * ring, near * (1 - ring)]
+    )
+
+
+def _terms(ratios: Array, family: str) -> Array:
+    """Columns of a fit: of a bare joint the features and their products, of a family the features, each also times what
+    the family varies."""
+    features = _basic(ratios)
+    if family == "bare":
+        first, second = np.triu_indices(features.shape[1])
+        return np.hstack([features, features[:, first] * features[:, second]])
+    plain = np.hstack([np.ones((len(ratios), 1)), features])
+    own = [plain * ratios[:, [k]] for k in _OWN[family]]
+    return np.hstack([features, *own])
+
+
+def _scale(diameter: float) -> Array:
+    """(6, 6) powers of length that make a compliance times E dimensionless: D for a translation by a force, D² for
+    a mixed entry, D³ for a rotation by a moment."""
+    return np.asarray(diameter ** (1 + _TURNS[:, None] + _TURNS))
+
+
+# --- the fit ---------------------------------------------------------------------------------------------------------
+@dataclass(frozen=True, eq=False)
+class _Surface:
+    """One fitted surface. low, high : (9,) ranges of the ratios. middle, spread : of the terms over the study. level,
+    slopes : (blocks, 3) and (blocks, terms, 3) of ln c, a, b. doubt : see `JointCompliance`."""
+
+    family: str
+    low: Array
+    high: Array
+    middle: Array
+    spread: Array
+    level: Array
+    slopes: Array
+    doubt: float
+
+    def inside(self, ratios: Array) -> Array:
+        """The nearest ratios within the study, or nearly so."""
+        low = self.low - _NEARLY * np.abs(self.low)
+        high = self.high + _NEARLY * np.abs(self.high)
+        return np.asarray(np.clip(ratios, low, high))
+
+    def at(self, ratios: Array) -> Array:
+        """(blocks, 3) numbers that make the blocks, or for a family what it adds to them."""
+        terms = (_terms(ratios[None], self.family)[0] - self.middle) / self.spread
+        return np.asarray(self.level + terms @ self.slopes)
+
+
+@cache
+def _bare() -> _Surface:
+    return _fit("bare", study("bare"))
+
+
+@cache
+def _change(family: str) -> _Surface | None:
+    """What a family changes of the bare joint; None where the study holds none of it."""
+    rows = study(family)
+    if not rows:
+        return None
+    return _fit(family, rows)
+
+
+def _fit(family: str, rows: "Sequence[StudyRow]") -> _Surface:
+    ratios = np.array([row.ratios for row in rows])
+    targets = np.array([row.numbers for row in rows])
+    low = ratios.min(axis=0)
+    high = ratios.max(axis=0)
+    if family != "bare":
+        bare = _bare()
+        base = [bare.at(bare.inside(row)) for row in ratios]
+        targets = targets - np.array(base)
+    terms = _terms(ratios, family)
+    middle = terms.mean(axis=0)
+    spread = terms.std(axis=0)
+    # a column of one value says nothing: its slope is nought
+    spread[spread < 1e-9] = np.inf
+    standard = (terms - middle) / spread
+    level = targets.mean(axis=0)
+    fits = [_ridge(standard, targets - level, weight) for weight in _RIDGES]
+    slopes, doubt = min(fits, key=lambda fit: fit[1])
+    return _Surface(family, low, high, middle, spread, level, slopes, doubt)
+
+
+def _ridge(terms: Array, targets: Array, weight: float) -> tuple[Array, float]:
+    """Slopes (blocks, terms, 3) under one weight, and the relative leave-one-out error of c in the worse block."""
+    count = len(terms)
+    system = terms.T @ terms + weight * count * np.eye(terms.shape[1])
+    solver = np.linalg.solve(system, terms.T)
+    slopes = np.einsum("tn,nbk->btk", solver, targets)
+    leverage = np.minimum(np.einsum("nt,tn->n", terms, solver) + 1 / count, _FULL)
+    left = targets - np.einsum("nt,btk->nbk", terms, slopes)
+    # What the fit without a row would miss that row by: no refit is needed.
+    missed = np.expm1(np.abs(left[:, :, 0]) / (1 - leverage)[:, None])
+    return slopes, float(np.sqrt(np.mean(missed**2, axis=0)).max())
+
+
+def _whole(three: Array) -> Array:
+    """(3, 3) dimensionless block from ln c, a, b."""
+    soft = np.array([1.0, three[1], three[2]])
+    along = np.outer(soft, soft) / (soft @ soft)
+    return np.asarray(np.exp(three[0]) * (along + LEAST * (np.eye(3) - along)))
+
+
+def soft_direction(block: Array) -> Array | None:
+    """ln c, a, b of a dimensionless block (3, 3); None where it is no turn of the branch that gives most."""
+    values, axes = np.linalg.eigh((block + block.T) / 2)
+    softest = axes[:, -1]
+    if values[-1] <= 0 or abs(softest[0]) < _TURNING:
+        return None
+    return np.array([np.log(values[-1]), softest[1] / softest[0], softest[2] / softest[0]])
+
+
+# --- the study -------------------------------------------------------------------------------------------------------
+@dataclass(frozen=True, eq=False)
+class StudyRow:
+    """One joint of the study: ratios (9,) in the order of the law, numbers (2, 3) ln c, a, b of both blocks, compliance
+    (6, 6) dimensionless as the shells gave it."""
+
+    ratios: Array
+    numbers: Array
+    compliance: Array
+
+
+@cache
+def study(family: str) -> tuple[StudyRow, ...]:
+    """The joints of one family of the study: bare, fillet, lug, inserted. Joints that give nowhere are left out."""
+    found = []
+    for row in _table():
+        if row["family"] == family and (read := _row(row)) is not None:
+            found.append(read)
+    return tuple(found)
+
+
+@cache
+def _table() -> tuple[dict[str, str], ...]:
+    rows: list[dict[str, str]] = []
+    for name in FILES:
+        file = files(__package__).joinpath(name)
+        if file.is_file():
+            text = file.read_text(encoding="utf-8")
+            lines = [line for line in text.splitlines() if line and not line.startswith("#")]
+            rows += csv.DictReader(lines)
+    return tuple(rows)
+
+
+def _row(row: dict[str, str]) -> StudyRow | None:
+    ratios = np.array([float(row[column]) for _, _, column in _RATIOS])
+    matrix = np.zeros((6, 6))
+    for i, one in enumerate(_DIRECTIONS):
+        for j, other in enumerate(_DIRECTIONS):
+            text = row.get(f"c_{one}{other}")
+            if text is not None:
+                matrix[i, j] = matrix[j, i] = float(text)
+    numbers = [soft_direction(matrix[np.ix_(block, block)]) for block in BLOCKS]
+    if any(three is None for three in numbers):
+        return None
+    return StudyRow(ratios, np.array(numbers), matrix)
+
+
+# --- findings -------------------------------------------------------------------------------------------------------
+def _not_studied(family: str) -> Finding:
+    return Finding(
+        "joint-outside-study",
+        "warning",
+        f"no joint of the kind '{family}' has been studied; taken without, so it gives more here than it does",
+        family,
+    )
+
+
+def _outside(ratios: Array, surface: _Surface, only: Iterable[int] = range(6)) -> list[Finding]:
+    found = []
+    for k in only:
+        name, digits, _ = _RATIOS[k]
+        value = ratios[k]
+        low = surface.low[k]
+        high = surface.high[k]
+        if value != surface.inside(ratios)[k]:
+            found.append(
+                Finding(
+                    "joint-outside-study",
+                    "warning",
+                    f"{name} {value:.{digits}f} lies outside the joints studied, {low:.{digits}f} to "
+                    f"{high:.{digits}f}; the nearest studied joint is taken",
+                    name,
+                )
+            )
+    return found

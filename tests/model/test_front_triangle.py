@@ -1,0 +1,98 @@
+"""The front triangle in shells against beams with rigid joints and with joints that give.
+
+Shell values: tests/data/front_triangle_shells.json, computed with a general mesher and a general shell solver,
+confirmed by a second shell code; its own beams come from an independent frame library.
+"""
+
+import numpy as np
+import pytest
+from helpers_front_triangle import PLACES, SHELLS, fitted, misses, place, published, tables
+
+COMPLIANCE = 5.0  # percent
+CHANGE = 1.5  # points
+SOFT = 2e-8  # rad/(N mm), against 2.3e-7 of the whole triangle in twist
+SINGLE = 0.25  # the law's error on shapes it has not seen and the study's own together
+    0.3  # of a single joint, the law's error on shapes it has not seen and the study's own together
+)
+
+
+def test_our_beams_are_those_of_the_independent_library():
+    held = tables()
+    for case in SHELLS["cases"]:
+        ours = held[case["geometry"], case["support_set"]][case["quantity"]]
+        assert ours == pytest.approx(case["beam"], rel=1e-7)
+
+
+def test_rigid_joints_miss_the_shells_by_far():
+    error, points = misses(tables())
+    assert error > 15
+    assert points > 10
+
+
+def test_springs_of_the_published_single_joints_meet_the_shells():
+    """About the chord's axis across, about the sideways axis in plane: 3.6 % and 1.5 points are published for it."""
+    error, points = misses(tables(published))
+    assert error < COMPLIANCE
+    assert points <= CHANGE
+
+
+def test_springs_square_to_the_branch_do_not():
+    """The published warning: about the wrong axis the percent changes come out 3.4 points off."""
+
+    def wrong(joint):
+        """The same two springs with the soft axis turned from the chord's to the one square to the branch."""
+        matrix = published(joint)
+        matrix[3, 3] *= joint.sine**2
+        lean = np.radians(joint.shape.angle_deg - 90)
+        turn = np.eye(3)
+        turn[:2, :2] = [[np.cos(lean), -np.sin(lean)], [np.sin(lean), np.cos(lean)]]
+        both = np.kron(np.eye(2), turn)
+        return both @ matrix @ both.T
+
+    _, right = misses(tables(published))
+    _, points = misses(tables(wrong))
+    assert points > 2 * right
+
+
+def test_the_law_meets_the_shells():
+    error, points = misses(tables(fitted))
+    assert error < COMPLIANCE
+    assert points < CHANGE
+
+
+@pytest.mark.parametrize("geometry", SHELLS["geometries"])
+@pytest.mark.parametrize("name", PLACES)
+def test_the_law_meets_the_published_single_joints(geometry, name):
+    """In plane about the sideways axis, across about the axis square to the branch, for joints that give `SOFT` or more.
+    Stiffer ones move the triangle by a per cent or two, and the whole triangle judges them."""
+    joint = place(geometry, name)
+    single = SHELLS["single_joint_extra_compliance"][geometry][name]
+    matrix = fitted(joint)
+    lean = np.radians(joint.shape.angle_deg - 90)
+    axis = np.array([np.cos(lean), np.sin(lean), 0.0])
+    found = {
+        "in_plane_rad_per_Nmm": matrix[5, 5],
+        "out_of_plane_rad_per_Nmm": axis @ matrix[3:, 3:] @ axis,
+    }
+    for key, value in found.items():
+        if single[key] >= SOFT:
+            assert value == pytest.approx(single[key], rel=SINGLE)
+
+
+def test_the_two_decisions_are_told_right():
+    """Head tube wall 1.1 to 1.6, and seat tube 28.6 to 34.9: what shells say and rigid beams do not."""
+    held = tables(fitted)
+    rigid = tables()
+
+    def change(figures, after, support, quantity):
+        return 100 * (figures["base", support][quantity] / figures[after, support][quantity] - 1)
+
+    told = [c for c in SHELLS["changes"] if c["head_rings"] == "rigid"]
+    for case in told:
+        after = case["change"].split(" -> ")[1]
+        key = (after, case["support_set"], case["quantity"])
+        assert change(held, *key) == pytest.approx(case["shell_percent"], abs=CHANGE)
+    twist = ("HT wall 1.6", "A", "Mx__rx_mean_rad")
+    assert change(held, *twist) > 2.5 * change(rigid, *twist)
+    sideways = ("ST 34.9x0.9", "A", "Fz_top__uz_top_mm")
+    assert change(held, *sideways) < change(rigid, *sideways) / 2

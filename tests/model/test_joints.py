@@ -1,0 +1,376 @@
+"""Joints that give: the spring of full compliance, the law of the study, and what uses them."""
+
+from dataclasses import replace
+from functools import partial
+from math import inf
+
+import numpy as np
+import pytest
+from droptrail.converters.files.model_file.read_model import read_model
+from droptrail.converters.files.model_file.write_model import write_model
+from droptrail.model.cases.library import load_cases
+from droptrail.model.choice.compare import compare
+from droptrail.model.choice.joint_turns import joint_turns
+from droptrail.model.choice.variants import Variant
+from droptrail.model.errors import InputError, ModelError
+from droptrail.model.frame.joint_places import joint_findings, tube_joints
+from droptrail.model.frame.layout import lay_out
+from droptrail.model.frame.mesh import MeshOptions, mesh
+from droptrail.model.joints import law
+from droptrail.model.joints.law import joint_compliance
+from droptrail.model.joints.shape import JointShape
+from droptrail.model.mechanics.energy import energy_shares
+from droptrail.model.mechanics.frame_model import Element, FrameModel, LoadCase, soft_joint
+from droptrail.model.mechanics.solve import solve
+from droptrail.model.postprocess.sensitivity import gradients
+from droptrail.model.reanalysis.fast_base import build_base
+from droptrail.model.reanalysis.fast_grid import FastGrid
+from droptrail.model.reanalysis.fast_options import condense_options
+from droptrail.model.tubes.materials import Material
+from droptrail.model.tubes.sections import Section
+from droptrail.model.vibration.modes import modes
+from droptrail.model.vibration.setup import vibration_model
+from droptrail.validation.opensees import available, cross_check, modes_opensees
+from helpers_bicycle import grown, tourer
+from hypothesis import given
+from hypothesis import strategies as st
+
+STEEL = Material("steel", 205000.0, 205000.0 / 2.6, 7.85e-9)
+CASES = ("side_push", "frame_torsion", "saddle_push")
+BARE = tourer().joined("bare")
+LAYOUT = lay_out(BARE)
+needs_opensees = pytest.mark.skipif(available() is not None, reason=str(available()))
+
+
+def random_compliance(seed=3):
+    half = np.random.default_rng(seed).normal(size=(6, 6))
+    units = np.array([1e-3, 1e-3, 1e-3, 1e-5, 1e-5, 1e-5])
+    return (half @ half.T + np.eye(6)) * np.outer(units, units)
+
+
+def bicycle_results(bicycle, names=CASES):
+    layout = lay_out(bicycle)
+    return solve(mesh(bicycle, layout=layout), load_cases(bicycle, layout, names))
+
+
+# --- the spring ------------------------------------------------------------------------------------------------
+def jointed_cantilever(compliance, axes=((1.0, 0.0, 0.0), (0.0, 1.0, 0.0))):
+    """A bar of 300 mm along x, held at a node that it meets through a joint."""
+    nodes = {"wall": (0.0, 0.0, 0.0), "root": (0.0, 0.0, 0.0), "tip": (300.0, 0.0, 0.0)}
+    section = Section(100.0, 2000.0, 3000.0, 4000.0, inf, inf)
+    bar = Element("bar", "root", "tip", section, STEEL, (0.0, 1.0, 0.0))
+    return FrameModel(nodes, (bar,), (soft_joint("joint", "wall", "root", compliance, *axes),))
+
+
+def test_a_joint_adds_its_compliance_carried_to_the_tip():
+    """u_tip = bar + Hᵀ C H f, H carrying a force from tip to root: statics (Przemieniecki 1968 ch. 7, from memory);
+    the bar's own by the handbook's PL³/3EI, PL²/2EI, ML/EI."""
+    c = random_compliance()
+    load = np.array([30.0, -20.0, 10.0, 4e3, -2e3, 5e3])
+    case = LoadCase("tip", {"tip": tuple(load)}, supports={"wall": (1,) * 6})
+    result = solve(jointed_cantilever(c), [case])["tip"]
+    carry = np.eye(6)
+    length = 300.0
+    carry[4, 2], carry[5, 1] = -length, length
+    e, g = STEEL.E, STEEL.G
+    moved = [length / e / 100, length**3 / 3 / e / 3000, length**3 / 3 / e / 2000]
+    turned = [length / g / 4000, length / e / 2000, length / e / 3000]
+    bar = np.diag([*moved, *turned])
+    bar[1, 5] = bar[5, 1] = length**2 / 2 / e / 3000
+    bar[2, 4] = bar[4, 2] = -(length**2) / 2 / e / 2000
+    expected = (bar + carry.T @ c @ carry) @ load
+    assert result.displacement("tip") == pytest.approx(expected, rel=1e-9)
+
+
+def test_a_joint_in_turned_axes_gives_the_turned_answer():
+    c = random_compliance()
+    axes = ((0.6, 0.0, 0.8), (0.0, 1.0, 0.0))
+    z = np.cross(*axes)
+    turn = np.kron(np.eye(2), np.array([*axes, z]))
+    case = LoadCase("tip", {"tip": (3.0, 2.0, 1.0, 40.0, 50.0, 60.0)}, supports={"wall": (1,) * 6})
+    turned = solve(jointed_cantilever(c, axes), [case])["tip"]
+    plain = solve(jointed_cantilever(turn.T @ c @ turn), [case])["tip"]
+    assert turned.u == pytest.approx(plain.u, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("spoil", "says"),
+    [
+        (lambda c: c[:5], "six by six"),
+        (lambda c: c * np.nan, "finite"),
+        (lambda c: c + np.triu(c, 1), "not symmetric"),
+        (lambda c: c - np.diag([0, 0, 0, 0, 2 * c[4, 4], 0]), "above zero"),
+        (lambda c: np.outer(np.sqrt(np.diag(c)), np.sqrt(np.diag(c))), "not positive definite"),
+    ],
+)
+def test_a_joint_that_cannot_be_is_refused(spoil, says):
+    with pytest.raises(ModelError, match=says):
+        soft_joint("j", "a", "b", spoil(random_compliance()))
+
+
+def test_the_model_file_carries_joints():
+    model = mesh(BARE)
+    cases = load_cases(BARE, LAYOUT, CASES)
+    written = write_model(model, cases)
+    again, read = read_model(written)
+    assert again.springs == model.springs
+    assert any(spring.compliance for spring in again.springs)
+    first = solve(model, cases)
+    second = solve(again, read)
+    for name, result in first.items():
+        assert second[name].u == pytest.approx(result.u, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("spoil", "says"),
+    [
+        (lambda row: row["compliance"].pop(), "six rows"),
+        (lambda row: row["compliance"][1].__setitem__(1, -1.0), "above zero"),
+        (lambda row: row.__setitem__("j", None), "second one"),
+    ],
+)
+def test_a_joint_in_a_file_that_cannot_be_is_refused_by_its_place(spoil, says):
+    written = write_model(mesh(BARE), load_cases(BARE, LAYOUT, CASES))
+    spoil(written["spring_elements"][0])
+    with pytest.raises(InputError, match=rf"spring_elements\[0\].*{says}"):
+        read_model(written)
+
+
+# --- OpenSees ----------------------------------------------------------------------------------------------------
+@needs_opensees
+def test_opensees_gives_the_same_with_the_same_matrices():
+    for check in cross_check(bicycle_results(BARE)).values():
+        assert check.ok, check.summary
+
+
+@needs_opensees
+def test_opensees_takes_a_joint_whose_directions_feel_one_another():
+    axes = ((0.6, 0.0, 0.8), (0.0, 1.0, 0.0))
+    case = LoadCase("tip", {"tip": (3.0, 2.0, 1.0, 40.0, 50.0, 60.0)}, supports={"wall": (1,) * 6})
+    results = solve(jointed_cantilever(random_compliance(), axes), [case])
+    assert cross_check(results)["tip"].largest < 1e-10
+
+
+@needs_opensees
+def test_frequencies_with_joints_are_those_of_opensees():
+    model, case = vibration_model(BARE, "tyres")
+    ours = modes(model, case.supports, case.springs, 10).frequencies_hz
+    theirs = modes_opensees(model, case.supports, 10, case.springs)
+    assert ours == pytest.approx(theirs, rel=1e-8)
+    rigid_model, rigid_case = vibration_model(tourer(), "tyres")
+    rigid = modes(rigid_model, rigid_case.supports, rigid_case.springs, 10).frequencies_hz
+    # Rayleigh: nothing that gives can raise a frequency
+    assert np.all(ours < rigid)
+
+
+# --- the law -------------------------------------------------------------------------------------------------------
+SHAPES = st.builds(
+    JointShape,
+    branch_diameter=st.floats(8, 80),
+    branch_wall=st.floats(0.3, 3.5),
+    chord_diameter=st.floats(10, 90),
+    chord_wall=st.floats(0.3, 4.5),
+    angle_deg=st.floats(15, 165),
+    to_end=st.floats(0, 400),
+    ring=st.booleans(),
+    inserted=st.booleans(),
+    kind=st.sampled_from(["bare", "fillet", "lug"]),
+    fillet_radius=st.floats(0, 20),
+    sleeve_length=st.floats(0, 60),
+    sleeve_wall=st.floats(0, 4),
+)
+
+
+LENGTHS = (
+    "branch_diameter",
+    "branch_wall",
+    "chord_diameter",
+    "chord_wall",
+    "to_end",
+    "fillet_radius",
+    "sleeve_length",
+    "sleeve_wall",
+)
+
+
+@given(SHAPES)
+def test_whatever_the_shape_the_compliance_is_positive_definite(shape):
+    matrix = joint_compliance(shape, STEEL).matrix
+    soft_joint("j", "a", "b", matrix)
+
+
+@given(SHAPES, st.floats(0.2, 5), st.floats(0.1, 3))
+def test_size_and_modulus_scale_it_as_similar_bodies_scale(shape, size, stiffer):
+    """Similar linear bodies: turn by moment 1/(E D³), movement by force 1/(E D); identity of dimensions."""
+    lengths = {name: size * getattr(shape, name) for name in LENGTHS}
+    other = joint_compliance(
+        replace(shape, **lengths), replace(STEEL, E=stiffer * STEEL.E, G=stiffer * STEEL.G)
+    ).matrix
+    powers = np.array([0.5, 0.5, 0.5, 1.5, 1.5, 1.5])
+    expected = (
+        joint_compliance(shape, STEEL).matrix / stiffer / size ** np.add.outer(powers, powers)
+    )
+    assert other == pytest.approx(expected, rel=1e-6)
+
+
+def test_a_thicker_chord_gives_less():
+    """Common practice, and every row of the published single joints."""
+    thin = JointShape(28.6, 0.8, 36.0, 1.1, 78.3, 34.0, ring=True)
+    one = joint_compliance(thin, STEEL).matrix.diagonal()
+    other = joint_compliance(replace(thin, chord_wall=1.6), STEEL).matrix.diagonal()
+    assert other[3] < 0.6 * one[3]
+    assert other[5] < 0.6 * one[5]
+
+
+def test_beyond_the_study_the_nearest_is_taken_and_said():
+    inside = JointShape(28.6, 0.8, 36.0, 1.1, 78.3, 34.0, ring=True)
+    assert joint_compliance(inside, STEEL).findings == ()
+    thick = joint_compliance(replace(inside, chord_wall=9.0), STEEL)
+    assert {finding.code for finding in thick.findings} == {"joint-outside-study"}
+    assert any("chord diameter over wall 3.0" in finding.message for finding in thick.findings)
+
+
+def test_a_rigid_joint_gives_nothing():
+    shape = JointShape(28.6, 0.8, 36.0, 1.1, 78.3, 34.0, kind="rigid")
+    assert not joint_compliance(shape, STEEL).matrix.any()
+
+
+def test_the_studys_own_joints_come_back():
+    """No row by which the law was fitted is missed by much more than what is said of rows it has not seen."""
+    bare = law._bare()
+    missed = []
+    for row in law.study("bare"):
+        numbers = bare.at(row.ratios)
+        missed.append(np.expm1(np.abs(numbers[:, 0] - row.numbers[:, 0])).max())
+    assert np.sqrt(np.mean(np.square(missed))) < 1.5 * bare.doubt
+
+
+@pytest.mark.parametrize("field", ["branch_diameter", "chord_wall"])
+def test_a_shape_that_cannot_be_is_refused(field):
+    with pytest.raises(ModelError, match=field.replace("_", " ")):
+        JointShape(**{**good(), field: 0.0})
+
+
+def good():
+    return {
+        "branch_diameter": 28.6,
+        "branch_wall": 0.8,
+        "chord_diameter": 36.0,
+        "chord_wall": 1.1,
+        "angle_deg": 70.0,
+        "to_end": 30.0,
+    }
+
+
+# --- in the frame ------------------------------------------------------------------------------------------------
+def test_where_joints_stand_and_which_way():
+    """Angles from the layout of the published front triangle: 78.3, 59.4 and 100.9 degrees to the near end."""
+    found = {joint.name: joint for joint in tube_joints(BARE, LAYOUT)}
+    angles = {name.removeprefix("joint_of_the_"): j.shape.angle_deg for name, j in found.items()}
+    assert angles == {
+        "top_tube_at_the_seat_tube": pytest.approx(100.923, abs=1e-3),
+        "top_tube_at_the_head_tube": pytest.approx(78.277, abs=1e-3),
+        "down_tube_at_the_head_tube": pytest.approx(59.399, abs=1e-3),
+    }
+    seat = found["joint_of_the_top_tube_at_the_seat_tube"].shape
+    assert (seat.to_end, seat.inserted, seat.ring) == (pytest.approx(28.0), True, False)
+    # the thick end of a butted tube stands in the joint
+    assert seat.branch_wall == 0.8
+    assert tube_joints(tourer(), LAYOUT) == ()
+
+
+def test_stays_beside_the_seat_tube_are_said_to_be_rigid():
+    told = joint_findings(BARE, LAYOUT)
+    assert "joint-not-studied" in {finding.code for finding in told}
+    assert joint_findings(tourer(), LAYOUT) == ()
+
+
+def test_one_joint_alone():
+    """Each joint softens the frame, and all of them more than any."""
+    whole = bicycle_results(BARE)["side_push"].measured["head_sideways"]
+    rigid = bicycle_results(tourer())["side_push"].measured["head_sideways"]
+    for tube in ("top_tube", "down_tube"):
+        one = replace(tourer(), joints={tube: "bare"})
+        alone = bicycle_results(one)["side_push"].measured["head_sideways"]
+        assert rigid < alone < whole
+
+
+def test_joints_and_rigid_zones_contradict_each_other():
+    with pytest.raises(ModelError, match="contradict"):
+        mesh(BARE, MeshOptions(rigid_zones=True))
+
+
+def test_the_energy_is_all_there_and_names_the_joints():
+    for result in bicycle_results(BARE).values():
+        table = energy_shares(result)
+        assert table.imbalance < 1e-8
+        assert set(table.joints) == {joint.name for joint in tube_joints(BARE, LAYOUT)}
+    side = energy_shares(bicycle_results(BARE)["side_push"]).joints
+    assert side["joint_of_the_top_tube_at_the_head_tube"] > 0.01
+
+
+@pytest.mark.parametrize(
+    ("tube", "parameter"), [("head_tube", "wall"), ("seat_tube", "diameter"), ("top_tube", "wall")]
+)
+def test_derivatives_hold_what_the_joints_do(tube, parameter):
+    """Against central differences of full solves, with the law's own change in it."""
+    rows = gradients(BARE, ("side_push",)).rows
+    row = next(
+        r for r in rows if (r.measure, r.tube, r.parameter) == ("head_sideways", tube, parameter)
+    )
+    step = 2e-3
+
+    def moved(h):
+        bicycle = grown(BARE, tube, **{parameter: h})
+        return bicycle_results(bicycle)["side_push"].measured["head_sideways"]
+
+    assert row.per_mm == pytest.approx((moved(step) - moved(-step)) / (2 * step), rel=1e-3)
+
+
+def test_the_fast_search_is_the_full_solver_with_joints_too():
+    """Head and seat tube are chords of others' joints; the down tube, not exchanged, changes with the head tube."""
+    t = BARE.tubes
+    choices = {
+        "top_tube": [replace(t["top_tube"], od_start=d, od_end=d) for d in (28.6, 31.8)],
+        "head_tube": [replace(t["head_tube"], walls=(w,)) for w in (1.1, 1.6)],
+        "seat_tube": [replace(t["seat_tube"], od_start=d, od_end=d) for d in (28.6, 31.8, 34.9)],
+    }
+    cases_of = partial(load_cases, names=CASES)
+    options = condense_options(BARE, choices, cases_of)
+    grid = FastGrid(build_base(options))
+    quick = grid.measured(0, grid.size)
+    picks = grid.choices(np.arange(grid.size))
+    assert np.allclose(grid.measured_list(picks), quick, rtol=1e-12)
+    assert np.array_equal(grid.measured(3, grid.size - 2), quick[:, 3:-2])
+    for number in (0, 4, 7, grid.size - 1):
+        chosen = {
+            f.tube: f.options[k] for f, k in zip(options.families, picks[number], strict=True)
+        }
+        results = bicycle_results(replace(BARE, tubes={**t, **chosen}))
+        full = [
+            np.radians(value) if measure.unit == "deg" else value
+            for case in options.cases
+            for measure, value in zip(
+                case.measures, results[case.name].measured.values(), strict=True
+            )
+        ]
+        assert quick[:, number] == pytest.approx(full, rel=1e-8)
+
+
+def test_compare_says_where_the_kind_of_joint_turns_the_choice():
+    """The two decisions of the front triangle in shells, on a whole frame."""
+    bicycle = tourer(
+        seat_tube=replace(tourer().tubes["seat_tube"], walls=(0.9,), butts=(), tapers=())
+    )
+    t = bicycle.tubes
+    head = Variant("thicker head tube", {"head_tube": replace(t["head_tube"], walls=(1.6,))})
+    down = Variant(
+        "larger down tube", {"down_tube": replace(t["down_tube"], od_start=34.9, od_end=34.9)}
+    )
+    cases_of = partial(load_cases, names=("frame_torsion",))
+    found = joint_turns(compare(bicycle, [head, down], cases_of), [head, down], cases_of)
+    assert [finding.code for finding in found] == ["joint-turns-choice"]
+    assert "thicker head tube" in found[0].message
+    # a variant that no joint touches is not talked about
+    stay = Variant("thicker stays", {"chainstay": replace(t["chainstay"], walls=(1.0,))})
+    assert joint_turns(compare(bicycle, [stay], cases_of), [stay], cases_of) == ()
