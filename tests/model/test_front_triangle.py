@@ -12,8 +12,6 @@ COMPLIANCE = 5.0  # percent
 CHANGE = 1.5  # points
 SOFT = 2e-8  # rad/(N mm), against 2.3e-7 of the whole triangle in twist
 SINGLE = 0.25  # the law's error on shapes it has not seen and the study's own together
-    0.3  # of a single joint, the law's error on shapes it has not seen and the study's own together
-)
 
 
 def test_our_beams_are_those_of_the_independent_library():
@@ -63,8 +61,8 @@ def test_the_law_meets_the_shells():
 @pytest.mark.parametrize("geometry", SHELLS["geometries"])
 @pytest.mark.parametrize("name", PLACES)
 def test_the_law_meets_the_published_single_joints(geometry, name):
-    """In plane about the sideways axis, across about the axis square to the branch, for joints that give `SOFT` or more.
-    Stiffer ones move the triangle by a per cent or two, and the whole triangle judges them."""
+    """In plane about the sideways axis, across about the axis square to the branch, for joints that give `SOFT` or
+    more: stiffer ones move the triangle by a per cent or two, and the whole triangle judges them."""
     joint = place(geometry, name)
     single = SHELLS["single_joint_extra_compliance"][geometry][name]
     matrix = fitted(joint)
