@@ -12,11 +12,12 @@ import numpy as np
 from ..arrays import Array, Xyz
 from ..findings import Finding
 from ..mechanics.beam import Beams
-from ..mechanics.frame_model import DOFS, FrameModel, LoadCase
+from ..mechanics.frame_model import DOFS, FrameModel, LoadCase, Measure
 from ..mechanics.result import Result
 from ..words import DOF_WORDS, load_words, spoken
 from .tools import ON_GROUND
 
+COUNTS = 0.45  # of the largest weight: a place that counts as one where the figure is read
 IDLE = 1e-6  # share of the largest load below which a support counts as idle
 
 
@@ -53,6 +54,37 @@ class CasePicture:
     arrows: tuple[Arrow, ...]
     supports: tuple[SupportMark, ...]
     springs: tuple[SupportMark, ...]
+
+
+@dataclass(frozen=True)
+class Gauge:
+    """Where a figure is read: the places that count most in it, the way they are counted, and what it is.
+
+    turning : whether it is a turn about `way` and not a movement along it.
+    """
+
+    name: str
+    words: str
+    places: tuple[Xyz, ...]
+    way: Xyz
+    turning: bool
+
+
+def gauges(model: FrameModel, case: LoadCase) -> tuple[Gauge, ...]:
+    """Where each measure of a case is read; energies are read nowhere."""
+    return tuple(_gauge(model, m) for m in case.measures if m.unit != "J" and m.weights)
+
+
+def _gauge(model: FrameModel, measure: Measure) -> Gauge:
+    turning = measure.unit == "deg"
+    part = slice(3, 6) if turning else slice(0, 3)
+    ways = [(node, np.array(six)[part]) for node, six in measure.weights]
+    sizes = [float(np.linalg.norm(way)) for _, way in ways]
+    most = max(sizes)
+    counted = [pair for pair, size in zip(ways, sizes, strict=True) if size >= most * COUNTS]
+    x, y, z = (float(v) for v in ways[sizes.index(most)][1] / (most or 1.0))
+    places = tuple(model.nodes[node] for node, _ in counted)
+    return Gauge(measure.name, measure.title or spoken(measure.name), places, (x, y, z), turning)
 
 
 def case_picture(model: FrameModel, case: LoadCase, result: Result | None = None) -> CasePicture:

@@ -7,8 +7,10 @@ from typing import Any
 from ...converters.drawings.sideview.explain import explain, left_out_summary
 from ...converters.drawings.sideview.recognise import SideView
 from ...converters.inputs import Reading
+from ...converters.showing.choice.held_table import held_table
 from ...converters.showing.report.drawing import side_view_figure
 from ...converters.showing.report.page import CaseBlock, DrawingPart, Tile
+from ...converters.showing.report.rig import rig
 from ...converters.showing.report.stills import still, still_words
 from ...converters.showing.table import Column, Kind, Row, Table
 from ...converters.showing.tables.frame import GRAMS, closure_table, mass_words
@@ -21,6 +23,7 @@ from ...converters.showing.tables.results import (
     stress_rows,
 )
 from ...converters.showing.words import DASH, number
+from ...model.choice.held import Held
 from ...model.frame.bicycle import Bicycle
 from ...model.frame.layout import FrameLayout
 from ...model.frame.tube_mass import MASS_WORDS, MassTable
@@ -170,9 +173,20 @@ def tiles(done: Check, masses: MassTable | None) -> list[Tile]:
     return out
 
 
-def case_block(result: Result, scene: Mapping[str, Any], case: Mapping[str, Any]) -> CaseBlock:
-    """What moves under a load case and how stiff that is, with a picture of loads, supports and shape."""
-    return CaseBlock(stiffness_table(result), still(scene, case), still_words(case))
+def case_block(
+    result: Result, scene: Mapping[str, Any], case: Mapping[str, Any], held: Held | None = None
+) -> CaseBlock:
+    """What moves under a load case and how stiff that is, with a picture of the shape and one of the rig."""
+    other_ways = None
+    if held is not None:
+        other_ways = held_table(held)
+    return CaseBlock(
+        stiffness_table(result),
+        still(scene, case),
+        still_words(case),
+        rig(result.model, result.case, scene),
+        other_ways,
+    )
 
 
 def ride_tables(results: Mapping[str, Result], layout: FrameLayout | None) -> list[Table]:

@@ -21,6 +21,7 @@ from ...converters.showing.tables.results import case_title, evidence_table
 from ...converters.showing.words import CAUTION
 from ...model.arrays import Array
 from ...model.choice.compare import Comparison
+from ...model.choice.held import Contender, Held, study
 from ...model.findings import Finding
 from ...model.frame.bicycle import Bicycle
 from ...model.frame.layout import FrameLayout, lay_out
@@ -212,9 +213,11 @@ def _load_cases(
         ranked = sensitivities(frame.bicycle, done.analysis.cases)
     else:
         ranked = ()
+    held = _held(done, frame)
     return {
         "case_tables": [
-            case_block(one.result, scene, case) for one, case in zip(solved, cases, strict=True)
+            case_block(one.result, scene, case, held.get(one.result.case.name))
+            for one, case in zip(solved, cases, strict=True)
         ],
         "ride_tables": ride_tables(done.analysis.results, frame.layout),
         "energy": [_energy_chart(one.result, one.energy, ranked) for one in solved],
@@ -222,6 +225,15 @@ def _load_cases(
             [one.result for one in solved], [one.stress for one in solved], frame.units
         ),
     }
+
+
+def _held(done: Check, frame: _Frame) -> dict[str, Held]:
+    """Load case -> its first figure under every way to hold it, where there are several."""
+    if frame.bicycle is None:
+        return {}
+    as_it_stands = Contender("as it stands", frame.bicycle, 0.0, 0)
+    found = study([as_it_stands], lambda bicycle, layout: done.analysis.cases)
+    return {one.case: one for one in found}
 
 
 def _tubes(done: Check, frame: _Frame) -> list[Table]:

@@ -18,20 +18,23 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class CaseBlock:
-    """The table of a load case beside a picture of it: SVG text made by this program, and its words."""
-
-    table: Table
-    figure: str
-    figure_words: str
-
-
-@dataclass(frozen=True)
 class PageFigure:
     """An inline SVG text made by this program, with the words below it."""
 
     svg: str
     words: str
+
+
+@dataclass(frozen=True)
+class CaseBlock:
+    """The table of a load case beside a picture of it: SVG text made by this program, and its words. rig : what is
+    held, pushed and measured. held : the figure under the other ways to hold it."""
+
+    table: Table
+    figure: str
+    figure_words: str
+    rig: PageFigure | None = None
+    held: Table | None = None
 
 
 @dataclass(frozen=True)

@@ -28,7 +28,7 @@ def still(
     built = camera.flat(xyz)
     if case is None:
         shown = built
-        shapes += _tubes(scene, built, depth, None)
+        shapes += tubes(scene, built, depth, None)
     else:
         u = np.array(case["u"])
         shown = camera.flat(xyz + case["times"] * u)
@@ -36,7 +36,7 @@ def still(
             _stroke(built, nodes, "rest")
             for _, nodes in _runs(scene["elements"], depth, lambda _: (0.0, ""))
         ]
-        shapes += _tubes(scene, shown, depth, np.linalg.norm(u, axis=1))
+        shapes += tubes(scene, shown, depth, np.linalg.norm(u, axis=1))
         shapes += _loads(scene, case, camera)
     low, high = _box(scene, case, np.vstack([built, shown]), camera)
     return picture(shapes, low, high, "The frame as built" if case is None else still_words(case))
@@ -48,9 +48,7 @@ def still_words(case: Mapping[str, Any]) -> str:
 
 
 # --- shapes ---------------------------------------------------------------------------------------------------
-def _tubes(
-    scene: Mapping[str, Any], flat: Array, depth: Array, movement: Array | None
-) -> list[str]:
+def tubes(scene: Mapping[str, Any], flat: Array, depth: Array, movement: Array | None) -> list[str]:
     """Every tube as strokes as wide as it is, the far tubes first; all outlines below all fills."""
     edge = float(scene["span"]) / 300
     if movement is None:

@@ -1,0 +1,248 @@
+"""The rig of a load case as a picture, from the side and from above: what is held, where it is pushed and measured.
+
+Held places carry numbers, measured ones letters; the words below say what each is.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from string import ascii_uppercase
+from typing import Any
+
+import numpy as np
+
+from ....model.arrays import Array
+from ....model.cases.tools import ON_GROUND
+from ....model.cases.view import Arrow, CasePicture, Gauge, SupportMark, case_picture, gauges
+from ....model.mechanics.frame_model import FrameModel, LoadCase
+from ....model.mechanics.inertia import REFERENCE
+from ....model.words import load_words, spoken
+from ...files.drafting.paper import Flat
+from ...files.drafting.projection import Camera, wheel_ring
+from .page import PageFigure
+from .stills import tubes
+from .svg import arrow, circle, path, picture, text
+
+FROM_SIDE = Camera.at(0.0, 0.0, 1.0)
+# front to the right, the rider's right towards the reader
+FROM_ABOVE = Camera(
+    np.array([1.0, 0.0, 0.0]), np.array([0.0, 0.0, -1.0]), np.array([0.0, 1.0, 0.0])
+)
+LEAST = 0.03  # of the largest load: smaller ones are left out of the picture
+_REACH = 1 / 6  # of the frame's size: the longest arrow
+_END_ON = 0.3  # of its length: an arrow seen shorter is drawn as a dot
+_GAP = 1 / 14  # of the frame's size between the two views
+_LETTER = 30.0  # mm, width of a letter
+_LINE = 52.0  # mm, height of a line of words
+_CLEARLY = 1.001  # from above only what is seen longer there
+_VIEWS = (FROM_SIDE, FROM_ABOVE)
+
+
+def rig(model: FrameModel, case: LoadCase, scene: Mapping[str, Any]) -> PageFigure:
+    """Both views of a case below one another, with the words for every number and letter.
+
+    scene : of the same model, as `scene_json` gives it.
+    """
+    shown = case_picture(model, case)
+    held = _by_node(shown)
+    read = gauges(model, case)
+    pushes = _large(shown.arrows, model.span)
+    side = _View(scene, FROM_SIDE, np.zeros(2))
+    side.draw(case, held, pushes, read)
+    above = _View(scene, FROM_ABOVE, np.zeros(2))
+    above.draw(case, held, pushes, read)
+    drop = float(side.low[1] - above.high[1] - _GAP * float(scene["span"]))
+    above = _View(scene, FROM_ABOVE, np.array([0.0, drop]))
+    above.draw(case, held, pushes, read)
+    low = np.minimum(side.low, above.low)
+    high = np.maximum(side.high, above.high)
+    words = _words(held, read, len(shown.arrows) - len(pushes))
+    shapes = [*side.shapes, *above.shapes]
+    title = f"{case.title or case.name}, from the side and from above"
+    svg = picture(shapes, (low[0], low[1]), (high[0], high[1]), f"{title}. {words}")
+    return PageFigure(svg, f"The rig from the side and from above. {words}")
+
+
+@dataclass(frozen=True)
+class _Hold:
+    """What holds a place. A spring acts along axes of its own, so it is called by its name and not by directions."""
+
+    mark: SupportMark
+    sprung: bool
+
+    @property
+    def words(self) -> str:
+        if self.sprung:
+            return f"{self.mark.touching}, a spring"
+        if self.mark.touching:
+            return f"{self.mark.ways} ({self.mark.touching})"
+        return self.mark.ways
+
+
+def _by_node(shown: CasePicture) -> dict[str, list[_Hold]]:
+    """Node -> all that holds it, in the order in which they are numbered."""
+    found: dict[str, list[_Hold]] = {}
+    for marks, sprung in ((shown.supports, False), (shown.springs, True)):
+        for mark in marks:
+            if mark.held:
+                found.setdefault(mark.node, []).append(_Hold(mark, sprung))
+    return found
+
+
+def _size(push: Arrow) -> float:
+    return float(np.linalg.norm(push.vector))
+
+
+def _large(arrows: Sequence[Arrow], span: float) -> list[Arrow]:
+    """Arrows that are not small beside the largest; a moment counts as a force over the frame's size."""
+    sizes = [_size(push) / (span if push.kind == "moment" else 1.0) for push in arrows]
+    least = LEAST * max(sizes, default=0.0)
+    return [push for push, size in zip(arrows, sizes, strict=True) if size >= least]
+
+
+_KINDS = ("force", "moment")
+
+
+def _words(held: Mapping[str, Sequence[_Hold]], read: Sequence[Gauge], left: int) -> str:
+    """What the numbers and letters stand for."""
+    said = [f"{number} {_held_words(marks)}" for number, marks in enumerate(held.values(), 1)]
+    told = f"Green, held: {'; '.join(said)}. Red: forces; violet: moments about that line, right-hand rule."
+    if read:
+        measured = (
+            f"{letter} {gauge.words}" for letter, gauge in zip(ascii_uppercase, read, strict=False)
+        )
+        told += f" Blue, measured: {'; '.join(measured)}."
+    if left == 1:
+        told += " One smaller load is not drawn."
+    elif left:
+        told += f" {left} smaller loads are not drawn."
+    return told
+
+
+def _held_words(held: Sequence[_Hold]) -> str:
+    return f"{spoken(held[0].mark.node)}, {'; '.join(one.words for one in held)}"
+
+
+class _View:
+    """One view under way: shapes, and how far they reach. shift : of the whole view on the page."""
+
+    def __init__(self, scene: Mapping[str, Any], camera: Camera, shift: Array) -> None:
+        self.scene = scene
+        self.camera = camera
+        self.shift = shift
+        self.span = float(scene["span"])
+        self.shapes: list[str] = []
+        self.said: list[tuple[float, float, float]] = []  # left, right, base line
+        self.low = np.full(2, np.inf)
+        self.high = np.full(2, -np.inf)
+
+    def draw(
+        self,
+        case: LoadCase,
+        held: Mapping[str, Sequence[_Hold]],
+        pushes: Sequence[Arrow],
+        read: Sequence[Gauge],
+    ) -> None:
+        """Frame, wheels where they stand on the ground, supports, loads, gauges."""
+        xyz = np.array(self.scene["nodes"])
+        if any(ON_GROUND in what for what in case.touching.values()):
+            self._wheels()
+        self.shapes += tubes(self.scene, self.flat(xyz), xyz @ self.camera.out, None)
+        self._reach(self.flat(xyz))
+        for number, marks in enumerate(held.values(), 1):
+            self._support(marks[0].mark, str(number))
+        longest = {
+            kind: max((_size(a) for a in pushes if a.kind == kind), default=1.0) for kind in _KINDS
+        }
+        for words, push in _labelled(pushes, self.camera):
+            self._push(push, words, _size(push) / longest[push.kind])
+        for letter, gauge in zip(ascii_uppercase, read, strict=False):
+            for place in gauge.places:
+                self._gauge(np.array(place), letter)
+
+    def flat(self, points: Array) -> Array:
+        """Places on the page, shifted with the view."""
+        return self.camera.flat(points) + self.shift
+
+    def _point(self, xyz: Array) -> Flat:
+        x, y = self.flat(xyz)
+        return float(x), float(y)
+
+    def _reach(self, points: Array) -> None:
+        around = np.reshape(points, (-1, 2))
+        margin = self.span / 40
+        self.low = np.minimum(self.low, around.min(axis=0) - margin)
+        self.high = np.maximum(self.high, around.max(axis=0) + margin)
+
+    def _wheels(self) -> None:
+        for wheel in self.scene["wheels"]:
+            ring = self.flat(wheel_ring(*wheel, sides=48))
+            self.shapes.append(path([(float(x), float(y)) for x, y in ring], "wheel"))
+            self._reach(ring)
+
+    def _support(self, mark: SupportMark, number: str) -> None:
+        x, y = self._point(np.array(mark.at))
+        kind = "support"
+        if mark.touching == REFERENCE:
+            kind = "reference"
+        below = self.span / 40
+        corners = [(x, y), (x - below, y - 1.6 * below), (x + below, y - 1.6 * below), (x, y)]
+        self.shapes.append(path(corners, kind))
+        words = (x + 1.4 * below, y - 1.6 * below)
+        self._say(words, number, "held-words", "start")
+
+    def _push(self, push: Arrow, words: str, share: float) -> None:
+        """An arrow that ends at its node; a dot where it is seen end on. Words stand at its free end."""
+        way = np.array(push.vector) / _size(push)
+        seen = self.camera.flat(way)
+        length = self.span * _REACH * (0.45 + 0.55 * share)
+        tip = self._point(np.array(push.at))
+        if float(np.linalg.norm(seen)) < _END_ON:
+            self.shapes.append(circle(tip, self.span / 50, f"{push.kind} head"))
+            return
+        tail = self._point(np.array(push.at) - length * way)
+        self.shapes.append(arrow(tail, tip, push.kind, self.span / 40))
+        self._reach(np.array([tail, tip]))
+        if words:
+            beyond = np.array(tail) - self.span / 30 * seen / np.linalg.norm(seen)
+            anchor = "middle"
+            if abs(seen[0]) > 0.5:
+                anchor = "end" if seen[0] > 0 else "start"
+            self._say(
+                (float(beyond[0]), float(beyond[1]) - self.span / 90), words, "load-words", anchor
+            )
+
+    def _gauge(self, at: Array, letter: str) -> None:
+        x, y = self._point(at)
+        radius = self.span / 90
+        self.shapes.append(circle((x, y), radius, "gauge"))
+        self._say((x - 1.6 * radius, y + radius), letter, "gauge-words", "end")
+
+    def _say(self, at: Flat, words: str, kind: str, anchor: str) -> None:
+        wide = _LETTER * len(words)
+        left = at[0] - {"start": 0.0, "middle": wide / 2, "end": wide}[anchor]
+        base = self._free(left, left + wide, at[1])
+        self.shapes.append(text((at[0], base), words, kind, anchor))
+        self.said.append((left, left + wide, base))
+        self._reach(np.array([(left, base), (left + wide, base + _LINE)]))
+
+    def _free(self, left: float, right: float, base: float) -> float:
+        """The height, at or above `base`, at which words between left and right meet no others."""
+        for start, end, height in sorted(self.said, key=lambda box: box[2]):
+            if left < end and right > start and abs(height - base) < _LINE:
+                base = height + _LINE
+        return base
+
+
+def _labelled(pushes: Sequence[Arrow], camera: Camera) -> Iterator[tuple[str, Arrow]]:
+    """Each load with its words: said in the view that shows the arrow longest, equal ones of a pair once."""
+    said = set()
+    for push in pushes:
+        seen = [float(np.linalg.norm(view.flat(np.array(push.vector)))) for view in _VIEWS]
+        best = _VIEWS[int(seen[1] > seen[0] * _CLEARLY)]
+        if camera is not best:
+            yield "", push
+            continue
+        words = load_words(_size(push), push.kind == "moment")
+        key = (words, *np.round(np.abs(push.vector), 3), *np.round(push.at[:2], 1))
+        yield ("" if key in said else words), push
+        said.add(key)

@@ -1,0 +1,128 @@
+"""The rig as a picture: numbers where it is held, letters where it is measured, arrows where it is pushed."""
+
+import re
+import xml.etree.ElementTree as ET
+
+import numpy as np
+import pytest
+from droptrail.converters.showing.report.rig import FROM_ABOVE, FROM_SIDE, rig
+from droptrail.converters.showing.report.scene import scene_json
+from droptrail.model.cases.library import CASES, load_cases
+from droptrail.model.cases.view import gauges
+from droptrail.model.cases.wheels import on_wheels
+from droptrail.model.frame.layout import lay_out
+from droptrail.model.frame.mesh import mesh
+from helpers_bicycle import tourer
+
+BIKE = tourer()
+LAYOUT = lay_out(BIKE)
+MODEL = mesh(BIKE, layout=LAYOUT)
+SCENE = scene_json(MODEL, BIKE.dimensions)
+
+
+def case_of(name):
+    return load_cases(BIKE, LAYOUT, (name,))[0]
+
+
+def drawn(case):
+    """The picture's root element and its words."""
+    made = rig(MODEL, case, SCENE)
+    return ET.fromstring(made.svg), made.words
+
+
+def texts(root, kind):
+    return [e.text for e in root.iter("text") if e.get("class") == kind]
+
+
+@pytest.mark.parametrize("name", list(CASES))
+def test_every_support_has_a_number_and_every_measure_a_letter_in_both_views(name):
+    case = case_of(name)
+    root, words = drawn(case)
+    held = dict.fromkeys([*case.supports, *(s.i for s in case.springs)])
+    numbers = [str(k) for k in range(1, len(held) + 1)]
+    assert sorted(texts(root, "held-words")) == sorted(numbers * 2)
+    places = sum(len(gauge.places) for gauge in gauges(MODEL, case))
+    assert len(texts(root, "gauge-words")) == 2 * places
+    for gauge in gauges(MODEL, case):
+        assert gauge.words in words
+    for node in case.supports:
+        if case.touching.get(node):
+            assert case.touching[node] in words
+
+
+@pytest.mark.parametrize("name", list(CASES))
+def test_everything_drawn_lies_within_the_picture(name):
+    root, _ = drawn(case_of(name))
+    left, top, width, height = (float(v) for v in root.get("viewBox").split())
+    for element in root.iter():
+        for x, y in _points(element):
+            assert left <= x <= left + width, (name, element.get("class"))
+            assert top <= y <= top + height, (name, element.get("class"))
+
+
+def _points(element):
+    if element.get("d"):
+        numbers = [float(v) for v in re.findall(r"-?\d+(?:\.\d+)?", element.get("d"))]
+        yield from zip(numbers[::2], numbers[1::2], strict=True)
+    elif element.get("cx"):
+        yield float(element.get("cx")), float(element.get("cy"))
+    elif element.get("x"):
+        yield float(element.get("x")), float(element.get("y"))
+
+
+def test_a_push_to_the_right_is_an_arrow_from_above_and_a_dot_from_the_side():
+    """The rider's right is towards the reader from above: the arrow runs down the page."""
+    root, _ = drawn(case_of("side_push"))
+    assert texts(root, "load-words") == ["200 N"]
+    (shaft,) = [e for e in root.iter("path") if e.get("class") == "force"]
+    (x0, y0), (x1, y1) = _points(shaft)
+    assert x0 == pytest.approx(x1)
+    assert y1 > y0  # y of an SVG grows downwards
+    dots = [e for e in root.iter("circle") if e.get("class") == "force head"]
+    assert len(dots) == 1
+    x, y, _ = LAYOUT.joints["head_tube_top"]
+    assert (float(dots[0].get("cx")), -float(dots[0].get("cy"))) == pytest.approx((x, y), abs=0.1)
+
+
+def test_the_rider_s_right_comes_towards_the_reader_from_above_and_the_front_to_the_right():
+    front_right = np.array([3.0, 0.0, 2.0])
+    assert FROM_ABOVE.flat(front_right) == pytest.approx([3.0, -2.0])
+    assert FROM_SIDE.flat(np.array([3.0, 5.0, 2.0])) == pytest.approx([3.0, 5.0])
+    assert np.cross(FROM_ABOVE.right, FROM_ABOVE.up) == pytest.approx(FROM_ABOVE.out)
+
+
+def test_wheels_are_drawn_where_they_stand_on_the_ground_and_not_on_a_stand():
+    def wheels(case):
+        return [e for e in drawn(case)[0].iter("path") if e.get("class") == "wheel"]
+
+    assert len(wheels(case_of("seated"))) == 4
+    assert wheels(case_of("side_push")) == []
+    assert len(wheels(on_wheels(case_of("side_push"), BIKE))) == 4
+
+
+def test_a_spring_goes_by_its_name_and_a_reference_is_hollow():
+    _, words = drawn(case_of("side_push"))
+    assert "steerer upper, steering lock, a spring" in words
+    _, words = drawn(on_wheels(case_of("side_push"), BIKE))
+    assert "rear contact, rear wheel, a spring" in words
+    root, words = drawn(case_of("frame_torsion"))
+    assert len([e for e in root.iter("path") if e.get("class") == "reference"]) == 2
+    assert "carries nothing" in words
+
+
+def test_small_inertia_loads_are_left_out_and_counted():
+    root, words = drawn(case_of("head_push_as_ridden"))
+    left = int(re.search(r"(\d+) smaller loads are not drawn", words).group(1))
+    nodal = case_of("head_push_as_ridden").nodal.values()
+    every = sum(any(six[:3]) + any(six[3:]) for six in nodal)
+    shown = [e for e in root.iter() if e.get("class") in ("force head", "moment head")]
+    assert every == left + len(shown) / 2
+
+
+def test_gauges_of_a_movement_against_another_place_are_at_both():
+    (twist, *_) = gauges(MODEL, case_of("climb"))
+    assert twist.turning
+    assert set(twist.places) == {MODEL.nodes["bottom_bracket"], MODEL.nodes["rear_axle"]}
+    (sideways, _) = gauges(MODEL, case_of("head_push_as_ridden"))
+    assert sideways.places == (MODEL.nodes["head_tube_top"],)
+    assert not any("swallowed" in gauge.words for gauge in gauges(MODEL, case_of("seated")))
