@@ -79,6 +79,11 @@ if TYPE_CHECKING:
     help="What holds the bicycle when it vibrates.",
 )
 @click.option(
+    "--wobble",
+    is_flag=True,
+    help="Also compare the damping that the hands must supply against wobble.",
+)
+@click.option(
     "--on",
     type=click.Choice(["bottom_bracket", "rear_axle"]),
     default="bottom_bracket",
@@ -111,6 +116,7 @@ def command(
     up: str,
     count: int,
     supports: Any,
+    wobble: bool,
     on: str,
     joining: Any,
     force: bool,
@@ -120,6 +126,7 @@ def command(
     every stiffness, the change in percent and percent per 10 g. Several INPUTs are put side by side, the last against
     the first in percent; a drawing among them goes with the fit sheet of its name beside it."""
     if len(sources) > 1:
+        # several bicycles side by side show the wobble anyhow
         if table or options or goals:
             raise click.UsageError(
                 "--variants, --option and --seek are for one INPUT; several are put side by side as they are"
@@ -136,6 +143,7 @@ def command(
     from ..model.choice.joint_turns import joint_turns
     from ..model.choice.sights import both, sighted
     from ..model.choice.variants import Reshaped
+    from ..model.choice.wobble import hands_figure
     from ..model.choice.workshop_rules import Rules, new_faults
     from ..model.findings import Finding
 
@@ -147,6 +155,8 @@ def command(
     extra = None
     if count:
         extra = frequencies(bicycle, count, supports, mesh)
+    if wobble:
+        extra = both(extra, hands_figure())
     if any(isinstance(variant, Reshaped) for variant in variants):
         extra = both(sighted(bicycle), extra)
     cases_of = case_maker(reading, names, mesh)

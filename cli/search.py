@@ -65,8 +65,8 @@ class Wanted:
 
     @property
     def limits_on_modes(self) -> tuple[str, ...]:
-        """Those that choose among the front, because frequencies are too dear for every variant."""
-        return tuple(text for text in self.limits if text.strip().startswith("mode_"))
+        """Those that choose among the front: frequencies and wobble are too dear for every variant."""
+        return tuple(text for text in self.limits if text.strip().startswith(("mode_", "wobble.")))
 
     @property
     def limits_on_figures(self) -> tuple[str, ...]:
@@ -88,10 +88,11 @@ class Work:
 
 @dataclass(frozen=True)
 class Guides:
-    """What is worked out beside the grid: ideal sizes, and frequencies of the front."""
+    """What is worked out beside the grid: ideal sizes, frequencies and wobble of the front."""
 
     wants_ideal: bool
     mode_count: int
+    wobble: bool
     supports: "Supports"
 
 
@@ -236,6 +237,12 @@ def running_options(command: Any) -> Any:
     help="What holds the bicycle when it vibrates.",
 )
 @click.option(
+    "--wobble",
+    is_flag=True,
+    help="Work out what the hands must supply against wobble for the front; limits such as "
+    "'wobble.hands_need <= 0.8' choose among it.",
+)
+@click.option(
     "--across", help="Figure on the plot's horizontal axis; default the second objective."
 )
 @click.option("--up", help="Figure on the plot's vertical axis; default the first objective.")
@@ -290,8 +297,11 @@ def command(
 def _refuse_contradictions(wanted: Wanted, work: Work, guides: Guides) -> None:
     if work.resume and work.store is None:
         raise click.UsageError("--resume needs --store FOLDER")
-    if wanted.limits_on_modes and not guides.mode_count:
-        raise click.UsageError(f"--limit '{wanted.limits_on_modes[0]}' needs --modes N")
+    for text in wanted.limits_on_modes:
+        if text.strip().startswith("wobble.") and not guides.wobble:
+            raise click.UsageError(f"--limit '{text}' needs --wobble")
+        if text.strip().startswith("mode_") and not guides.mode_count:
+            raise click.UsageError(f"--limit '{text}' needs --modes N")
 
 
 def _set_up(
@@ -317,6 +327,9 @@ def _run(search: "Search", wanted: Wanted, work: Work, guides: Guides, quiet: bo
     from ..converters.showing.choice.ideal_table import ideal_of
     from ..converters.showing.choice.search_modes import front_frequencies
     from ..converters.showing.choice.search_table import held_best
+    from ..model.choice.frequencies import frequencies
+    from ..model.choice.sights import both
+    from ..model.choice.wobble import hands_figure
 
     # samples first: a fast path that is wrong must not run for hours
     difference = search.disagreement(search.samples())
@@ -329,10 +342,13 @@ def _run(search: "Search", wanted: Wanted, work: Work, guides: Guides, quiet: bo
     if guides.wants_ideal:
         ideal = ideal_of(search, wanted.workshop)
     vibration = None
+    extra = None
     if guides.mode_count:
-        vibration = front_frequencies(
-            search, summary, guides.mode_count, guides.supports, wanted.limits_on_modes
-        )
+        extra = frequencies(search.bicycle, guides.mode_count, guides.supports, search.mesh_options)
+    if guides.wobble:
+        extra = both(extra, hands_figure())
+    if extra is not None:
+        vibration = front_frequencies(search, summary, extra, wanted.limits_on_modes)
     held = held_best(search, summary)
     return Found(search, summary, difference, finished, ideal, vibration, held)
 
@@ -482,7 +498,7 @@ def print_guides(found: Found) -> None:
         show.paragraph(ideal_table.words(found.ideal))
     if found.vibration is not None:
         print()
-        show.table("Natural frequencies of the front", *search_modes.rows(found.vibration))
+        show.table("Frequencies and wobble of the front", *search_modes.rows(found.vibration))
         show.paragraph(search_modes.words(found.vibration))
 
 

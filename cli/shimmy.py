@@ -107,7 +107,22 @@ def _lead(hands: "HandsStudy", stated: Any) -> None:
         else:
             held = f"Arms that damp {arms.low:g} to {arms.high:g} {UNIT} ({COMMON_PRACTICE})"
         said += f" {held} are enough in {100 * hands.steady:.0f} % of that."
-    show.paragraph(said)
+    show.paragraph(said + _best_tube(hands))
+
+
+def _best_tube(hands: "HandsStudy") -> str:
+    """The tube that helps most for its weight, and how surely."""
+    helping = [change for change in hands.tubes if hands.per_10g(change) < 0]
+    if not helping:
+        return ""
+    best = min(helping, key=hands.per_10g)
+    said = (
+        f" Of the tubes, the {spoken(best.name)} does most for its weight: {-hands.per_10g(best):.3f} {UNIT} less for "
+        "10 g more"
+    )
+    if best.lower is not None:
+        said += f", lower in {100 * best.lower:.0f} % of what nobody stated"
+    return said + "."
 
 
 def _over_speed(source: str, hands: "HandsStudy", off: "SpeedMap", on: "SpeedMap") -> None:

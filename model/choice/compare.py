@@ -56,7 +56,7 @@ class Comparison:
     def change(self, row: ComparedRow, number: int) -> float:
         """Change of a figure against the reference, percent; nan where the reference is nothing to take percents of."""
         base = self.reference.values[number]
-        if base == 0 or (base < 0 and self.figures[number].is_sight):
+        if base == 0 or (base < 0 and self.figures[number].is_signed):
             return nan
         return 100.0 * (row.values[number] / base - 1.0)
 

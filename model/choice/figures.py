@@ -24,6 +24,7 @@ MASS_NOTE = (
 
 
 SEEN = "geometry"  # stands in the place of a load case for what is seen without solving
+WOBBLE = "wobble"  # the same for what is asked of the hands
 
 
 @dataclass(frozen=True)
@@ -63,6 +64,11 @@ class Figure:
     def is_sight(self) -> bool:
         """Whether it is seen without solving: geometry, room, weight on a wheel."""
         return self.case == SEEN
+
+    @property
+    def is_signed(self) -> bool:
+        """Whether it may well be below zero, where a percentage of it says nothing."""
+        return self.case in (SEEN, WOBBLE)
 
     def of(self, displacement: Array) -> Array:
         """The figure from measured displacements in mm or rad, any shape."""

@@ -1,11 +1,11 @@
-"""What tyres, wheels and the rider's body do while riding: a usual value, a range and a source for each.
+"""What tyres and the rider's body do while riding: a usual value, a range and a source for each.
 
 No sheet needs to state one; what nobody stated is taken at its usual value and, where a figure is given as a band,
 anywhere in its range. What was stated has no range.
 
 "From memory": recalled, not read again. De Lorenzo's lean values are estimates of his own, read in a doctoral thesis on
 bicycle and rider (moorepants/dissertation, extensions.rst, leaning rider). Tyres: a Swedish road institute's report
-(trid.trb.org/View/1573760, read) and what it says of earlier work. Wheels: measured ones in M. Ford's doctoral thesis.
+(trid.trb.org/View/1573760, read) and what it says of earlier work.
 Shares of body mass: D. A. Winter, Biomechanics and Motor Control of Human Movement, from memory.
 """
 
@@ -18,12 +18,11 @@ from typing import Literal
 from ..assumption import COMMON_PRACTICE, Assumed, Subject
 from ..errors import ModelError
 
-Kind = Literal["length", "share", "number", "stiffness", "turn stiffness", "turn damping"]
+Kind = Literal["length", "share", "number", "turn stiffness", "turn damping"]
 UNIT_OF: Mapping[Kind, str] = {
     "length": "mm",
     "share": "",
     "number": "",
-    "stiffness": "N/mm",
     "turn stiffness": "N·m/rad",
     "turn damping": "N·m·s/rad",
 }
@@ -107,16 +106,6 @@ RIDING: Mapping[str, RidingValue] = {
             0.03,
             0.20,
             f"rubber near 7 Hz, {_MEMORY}",
-        ),
-        RidingValue(
-            "wheel_stiffness",
-            "wheels",
-            "sideways stiffness of a wheel at its rim",
-            "stiffness",
-            80.0,
-            50.0,
-            100.0,
-            "measured wheels 76 to 97 N/mm (M. Ford, doctoral thesis)",
         ),
         RidingValue(
             "frame_damping",

@@ -113,7 +113,7 @@ def bicycle_parameters(
         base.append(upper)
     radii = (d.wheel_radius_rear / 1000, d.wheel_radius_front / 1000)
     # N/mm at the rim to N*m/rad at the hub
-    tilt = [1000 * values["wheel_stiffness"] * radius**2 for radius in radii]
+    tilt = [1000 * loads.wheel_side_stiffness * radius**2 for radius in radii]
     rigid = WhippleBicycle(
         wheelbase=(d.front_axle.x - d.rear_axle.x) / 1000,
         trail=d.trail / 1000,

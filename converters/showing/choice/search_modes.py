@@ -1,4 +1,4 @@
-"""Natural frequencies of what a search found. They are worked out in full, so only for the front, not for the grid."""
+"""Frequencies and wobble of what a search found. They are worked out in full, so only for the front, not the grid."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -6,17 +6,15 @@ from math import isfinite
 from typing import Any
 
 from ....model.choice.compare import Extra
-from ....model.choice.frequencies import frequencies
 from ....model.choice.search import Bound, Search
 from ....model.choice.search_chunk import Summary
 from ....model.decide import at_least, at_most
-from ....model.vibration.setup import Supports
 from ...files.choice.option_text import bound
 
 MOST = 60  # variants of the front that are worked out; about a second for twenty
 NOTE = (
-    f"Frequencies are worked out in full for the Pareto front only (at most {MOST} variants, the best first); a "
-    "limit on a frequency chooses among these, and variants off the front that would keep it are not seen."
+    f"These are worked out in full for the Pareto front only (at most {MOST} variants, the best first); a "
+    "limit on one of them chooses among these, and variants off the front that would keep it are not seen."
 )
 
 
@@ -37,10 +35,9 @@ class Frequencies:
 
 
 def front_frequencies(
-    search: Search, summary: Summary, count: int, supports: Supports, limits: Sequence[str]
+    search: Search, summary: Summary, extra: Extra, limits: Sequence[str]
 ) -> Frequencies:
-    """Modes of the front, the best by the first objective first, held against limits such as ``mode_1 >= 3 Hz``."""
-    extra = frequencies(search.bicycle, count, supports, search.mesh_options)
+    """The front's further figures, best by the first objective first, held against limits such as ``mode_1 >= 3``."""
     bounds = tuple(bound(text, extra.figures) for text in limits)
     reference = tuple(extra.values(search.bicycle))
     if len(summary.front):
@@ -82,14 +79,17 @@ def rows(found: Frequencies) -> tuple[list[str], list[list[object]]]:
                 *(
                     v
                     for hz, ref in zip(row, found.reference, strict=True)
-                    for v in (hz, f"{100 * (hz / ref - 1):+.1f}" if isfinite(hz) else "-")
+                    for v in (
+                        hz,
+                        f"{100 * (hz / ref - 1):+.1f}" if isfinite(hz) and ref > 0 else "-",
+                    )
                 ),
             ]
         )
         if found.limits:
             out[-1].append("keeps" if kept else "breaks")
     if found.limits:
-        heads.append("limits on modes")
+        heads.append("limits kept")
         out[0].append("-")
     return heads, out
 
