@@ -28,7 +28,8 @@ if TYPE_CHECKING:
     "views",
     multiple=True,
     type=click.Choice(VIEWS),
-    help="side (usual): dimensioned; iso: tubes in proportion; deflected, stress, energy: under a --case; "
+    help="side (usual): dimensioned; iso: tubes in proportion; rig: what a --case holds, pushes and "
+    "measures; deflected, stress, energy: under a --case; "
     "mode: natural modes; overlay: a drawing as read. Several: pages of a .pdf, else a file each.",
 )
 @click.option(

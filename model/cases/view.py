@@ -4,7 +4,7 @@ A support that carries load where nothing touches the bicycle makes a stiff-look
 finding says which one.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,6 +18,7 @@ from ..words import DOF_WORDS, load_words, spoken
 from .tools import ON_GROUND
 
 COUNTS = 0.45  # of the largest weight: a place that counts as one where the figure is read
+DRAWN = 0.03  # of the largest load: smaller ones are left out of a picture of the rig
 IDLE = 1e-6  # share of the largest load below which a support counts as idle
 
 
@@ -30,6 +31,11 @@ class Arrow:
     vector: Xyz
     kind: str
     what: str
+
+    @property
+    def size(self) -> float:
+        """N or N*mm."""
+        return float(np.linalg.norm(self.vector))
 
 
 @dataclass(frozen=True)
@@ -54,6 +60,20 @@ class CasePicture:
     arrows: tuple[Arrow, ...]
     supports: tuple[SupportMark, ...]
     springs: tuple[SupportMark, ...]
+
+
+def large(arrows: Sequence[Arrow], span: float) -> tuple[Arrow, ...]:
+    """Arrows that are not small beside the largest; a moment counts as a force over the frame's size `span`."""
+    sizes = [arrow.size / (span if arrow.kind == "moment" else 1.0) for arrow in arrows]
+    least = DRAWN * max(sizes, default=0.0)
+    return tuple(arrow for arrow, size in zip(arrows, sizes, strict=True) if size >= least)
+
+
+def left_out_words(count: int) -> str:
+    """How many arrows `large` has left out."""
+    if count == 1:
+        return "One smaller load is not drawn"
+    return f"{count} smaller loads are not drawn"
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,9 @@ import xml.etree.ElementTree as ET
 
 import numpy as np
 import pytest
-from droptrail.converters.showing.report.rig import FROM_ABOVE, FROM_SIDE, rig
+from droptrail.converters.files.drafting.projection import FROM_ABOVE, FROM_SIDE
+from droptrail.converters.showing.picture.rig import rig_picture
+from droptrail.converters.showing.report.rig import rig
 from droptrail.converters.showing.report.scene import scene_json
 from droptrail.model.cases.library import CASES, load_cases
 from droptrail.model.cases.view import gauges
@@ -117,6 +119,18 @@ def test_small_inertia_loads_are_left_out_and_counted():
     every = sum(any(six[:3]) + any(six[3:]) for six in nodal)
     shown = [e for e in root.iter() if e.get("class") in ("force head", "moment head")]
     assert every == left + len(shown) / 2
+
+
+def test_the_sheet_names_what_the_page_names():
+    """The matplotlib sheet: every support numbered, every measure lettered, in both views and in the words beside."""
+    figure = rig_picture(MODEL, case_of("climb"), "T")
+    in_views = [t.get_text() for axes in figure.axes for t in axes.texts]
+    beside = " ".join(t.get_text().replace("\n", " ") for t in figure.texts)
+    assert [in_views.count(number) for number in "123"] == [2, 2, 2]
+    assert [in_views.count(letter) for letter in "ABC"] == [4, 4, 2]
+    for gauge in gauges(MODEL, case_of("climb")):
+        assert gauge.words in beside
+    assert "350 N" in in_views
 
 
 def test_gauges_of_a_movement_against_another_place_are_at_both():

@@ -35,6 +35,13 @@ class Camera:
         return np.asarray(points @ np.column_stack([self.right, self.up]))
 
 
+FROM_SIDE = Camera.at(0.0, 0.0, 1.0)
+# the front to the right, the rider's right towards the reader
+FROM_ABOVE = Camera(
+    np.array([1.0, 0.0, 0.0]), np.array([0.0, 0.0, -1.0]), np.array([0.0, 1.0, 0.0])
+)
+
+
 def wheels(d: FrameDimensions) -> list[tuple[float, float, float]]:
     """Centre and radius of both tyres in the frame's plane, rear and front, mm."""
     return [

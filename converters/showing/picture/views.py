@@ -107,7 +107,7 @@ def deflected_picture(
         units,
         clear,
     )
-    column = _Column(figure)
+    column = WordColumn(figure)
     _measured(column, result)
     for line in held:
         column.add(line, INK)
@@ -135,7 +135,7 @@ def _coloured_tubes(
     bar.ax.tick_params(labelsize=SMALL, colors=INK)
 
 
-def _measured(column: "_Column", result: Result) -> None:
+def _measured(column: "WordColumn", result: Result) -> None:
     """Each measure with its stiffness large and, small, the motion and the load behind it."""
     for measure in result.case.measures:
         value = result.measured[measure.name]
@@ -154,7 +154,7 @@ def _measured(column: "_Column", result: Result) -> None:
         column.space()
 
 
-class _Column:
+class WordColumn:
     """The words to the right of a picture, one paragraph below another."""
 
     def __init__(self, figure: "Figure", left: float = 0.70, top: float = 0.87) -> None:
@@ -198,7 +198,7 @@ def stress_picture(result: Result, table: StressTable, title: str, units: bool =
     else:
         top = 0.0
     _coloured_tubes(axes, result.model, result.model.xyz, peaks, top, f"nominal stress, {unit}")
-    column = _Column(figure)
+    column = WordColumn(figure)
     for row in table.rows:
         if row.utilisation is None or isnan(row.utilisation):
             share = ""

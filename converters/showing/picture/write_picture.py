@@ -21,7 +21,7 @@ from .style import check_ending, house_style, save_figure, save_pages
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-View = Literal["side", "iso", "deflected", "stress", "energy", "mode", "overlay"]
+View = Literal["side", "iso", "rig", "deflected", "stress", "energy", "mode", "overlay"]
 VIEWS: tuple[View, ...] = get_args(View)
 SHOWN = 6  # modes on one sheet
 
@@ -98,6 +98,7 @@ class _Drawer:
         draw = {
             "side": self._side,
             "iso": self._iso,
+            "rig": self._rig,
             "deflected": self._deflected,
             "stress": self._stress,
             "energy": self._energy,
@@ -146,6 +147,13 @@ class _Drawer:
         model = self.reading.model or model_and_cases(self.reading, options=self.options.mesh)[0]
         self.findings += size_findings(model)
         yield Sheet("iso", iso_picture(model, self.reading.bicycle, self.title))
+
+    def _rig(self) -> Iterator[Sheet]:
+        from .rig import rig_picture
+
+        for name, result in self.analysis.results.items():
+            figure = rig_picture(result.model, result.case, self.title, self.units)
+            yield Sheet(f"rig-{name}", figure)
 
     def _deflected(self) -> Iterator[Sheet]:
         from .views import deflected_picture

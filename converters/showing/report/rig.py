@@ -12,22 +12,25 @@ import numpy as np
 
 from ....model.arrays import Array
 from ....model.cases.tools import ON_GROUND
-from ....model.cases.view import Arrow, CasePicture, Gauge, SupportMark, case_picture, gauges
+from ....model.cases.view import (
+    Arrow,
+    CasePicture,
+    Gauge,
+    SupportMark,
+    case_picture,
+    gauges,
+    large,
+    left_out_words,
+)
 from ....model.mechanics.frame_model import FrameModel, LoadCase
 from ....model.mechanics.inertia import REFERENCE
 from ....model.words import load_words, spoken
 from ...files.drafting.paper import Flat
-from ...files.drafting.projection import Camera, wheel_ring
+from ...files.drafting.projection import FROM_ABOVE, FROM_SIDE, Camera, wheel_ring
 from .page import PageFigure
 from .stills import tubes
 from .svg import arrow, circle, path, picture, text
 
-FROM_SIDE = Camera.at(0.0, 0.0, 1.0)
-# front to the right, the rider's right towards the reader
-FROM_ABOVE = Camera(
-    np.array([1.0, 0.0, 0.0]), np.array([0.0, 0.0, -1.0]), np.array([0.0, 1.0, 0.0])
-)
-LEAST = 0.03  # of the largest load: smaller ones are left out of the picture
 _REACH = 1 / 6  # of the frame's size: the longest arrow
 _END_ON = 0.3  # of its length: an arrow seen shorter is drawn as a dot
 _GAP = 1 / 14  # of the frame's size between the two views
@@ -45,7 +48,7 @@ def rig(model: FrameModel, case: LoadCase, scene: Mapping[str, Any]) -> PageFigu
     shown = case_picture(model, case)
     held = _by_node(shown)
     read = gauges(model, case)
-    pushes = _large(shown.arrows, model.span)
+    pushes = large(shown.arrows, model.span)
     side = _View(scene, FROM_SIDE, np.zeros(2))
     side.draw(case, held, pushes, read)
     above = _View(scene, FROM_ABOVE, np.zeros(2))
@@ -88,17 +91,6 @@ def _by_node(shown: CasePicture) -> dict[str, list[_Hold]]:
     return found
 
 
-def _size(push: Arrow) -> float:
-    return float(np.linalg.norm(push.vector))
-
-
-def _large(arrows: Sequence[Arrow], span: float) -> list[Arrow]:
-    """Arrows that are not small beside the largest; a moment counts as a force over the frame's size."""
-    sizes = [_size(push) / (span if push.kind == "moment" else 1.0) for push in arrows]
-    least = LEAST * max(sizes, default=0.0)
-    return [push for push, size in zip(arrows, sizes, strict=True) if size >= least]
-
-
 _KINDS = ("force", "moment")
 
 
@@ -111,10 +103,8 @@ def _words(held: Mapping[str, Sequence[_Hold]], read: Sequence[Gauge], left: int
             f"{letter} {gauge.words}" for letter, gauge in zip(ascii_uppercase, read, strict=False)
         )
         told += f" Blue, measured: {'; '.join(measured)}."
-    if left == 1:
-        told += " One smaller load is not drawn."
-    elif left:
-        told += f" {left} smaller loads are not drawn."
+    if left:
+        told += f" {left_out_words(left)}."
     return told
 
 
@@ -151,10 +141,10 @@ class _View:
         for number, marks in enumerate(held.values(), 1):
             self._support(marks[0].mark, str(number))
         longest = {
-            kind: max((_size(a) for a in pushes if a.kind == kind), default=1.0) for kind in _KINDS
+            kind: max((a.size for a in pushes if a.kind == kind), default=1.0) for kind in _KINDS
         }
         for words, push in _labelled(pushes, self.camera):
-            self._push(push, words, _size(push) / longest[push.kind])
+            self._push(push, words, push.size / longest[push.kind])
         for letter, gauge in zip(ascii_uppercase, read, strict=False):
             for place in gauge.places:
                 self._gauge(np.array(place), letter)
@@ -192,7 +182,7 @@ class _View:
 
     def _push(self, push: Arrow, words: str, share: float) -> None:
         """An arrow that ends at its node; a dot where it is seen end on. Words stand at its free end."""
-        way = np.array(push.vector) / _size(push)
+        way = np.array(push.vector) / push.size
         seen = self.camera.flat(way)
         length = self.span * _REACH * (0.45 + 0.55 * share)
         tip = self._point(np.array(push.at))
@@ -242,7 +232,7 @@ def _labelled(pushes: Sequence[Arrow], camera: Camera) -> Iterator[tuple[str, Ar
         if camera is not best:
             yield "", push
             continue
-        words = load_words(_size(push), push.kind == "moment")
+        words = load_words(push.size, push.kind == "moment")
         key = (words, *np.round(np.abs(push.vector), 3), *np.round(push.at[:2], 1))
         yield ("" if key in said else words), push
         said.add(key)
