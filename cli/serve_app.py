@@ -218,7 +218,30 @@ def _report(desk: Desk, sent: Mapping[str, Any]) -> Response:
     return _download(report_file(bench), f"{file_stem(bench)}.html", "html")
 
 
-_API = {"read": _read, "again": _again, "tubes": _tubes, "sheet": _sheet, "report": _report}
+def _try(desk: Desk, sent: Mapping[str, Any]) -> Response:
+    """Several bicycles at once: what was typed compared, or the front of a search."""
+    from ..validation.workbench_choice import compared, searched, tried_page
+
+    bench = _bench(desk, sent, True)
+    lines = sent.get("lines")
+    if not isinstance(lines, str):
+        raise InputError("the page sent options that cannot be read; load it again")
+    if sent.get("search") is True:
+        tried = searched(bench, lines.splitlines(), sent.get("firm") is True)
+    else:
+        tried = compared(bench, lines.splitlines(), _knobs(sent).keep)
+    original = desk.get(sent).reading.need_bicycle()
+    return JSONResponse(tried_page(tried, original))
+
+
+_API = {
+    "read": _read,
+    "again": _again,
+    "tubes": _tubes,
+    "try": _try,
+    "sheet": _sheet,
+    "report": _report,
+}
 
 
 def _bench(desk: Desk, sent: Mapping[str, Any], quick: bool) -> Bench:

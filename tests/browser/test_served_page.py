@@ -222,6 +222,50 @@ def test_what_is_to_stay_is_kept(bench):
     assert page.input_value('[name="knob.trail"]') == trail
 
 
+def test_several_are_compared_sorted_and_one_put_on_the_bench(bench):
+    page = bench.page
+    page.fill("#lines", "top tube: 25.4, 31.8\nfork offset: 45")
+    page.click("#compare")
+    page.locator("#tried-words", has_text="5 variants").wait_for(timeout=60000)
+    names = page.locator("#tried-table tbody td:first-child")
+    assert names.count() == 6
+    page.locator("#tried-table th button", has_text="head tube top, sideways").click()
+    figures = [
+        float(text.split()[0])
+        for text in page.locator("#tried-table tbody td:nth-child(3)").all_inner_texts()
+    ]
+    assert figures == sorted(figures, reverse=True)
+    page.locator("#tried-table tbody tr", has_text="fork offset 45 mm, top tube 31.8").click()
+    reached(page, "#source", "fork offset 45 mm")
+    assert page.input_value(EDITED) == "31.8"
+    page.click("#undo")
+    page.wait_for_function(f"""() => document.querySelector('{EDITED}').value === "28.6" """)
+    assert page.locator("#tried-plot svg .point").count() == 6
+    assert bench.errors == []
+
+
+def test_a_search_shows_its_front_and_a_point_can_be_clicked(bench):
+    page = bench.page
+    page.fill("#lines", "down tube: catalogue 28.6-34.9")
+    page.click("#search")
+    page.locator("#tried-words", has_text="of the front").wait_for(timeout=60000)
+    plot = page.locator("#tried-plot .nsewdrag")
+    box = page.locator("#tried-plot .point").nth(1).bounding_box()
+    corner = plot.bounding_box()
+    at = {
+        "x": box["x"] + box["width"] / 2 - corner["x"],
+        "y": box["y"] + box["height"] / 2 - corner["y"],
+    }
+    plot.hover(position=at)
+    page.locator("#tried-plot .hoverlayer .hovertext").wait_for(timeout=10000)
+    plot.click(position=at)
+    reached(page, "#source", "changed on the page: down tube")
+    page.fill("#lines", "fork offset: 45, 50")
+    page.click("#search")
+    page.locator("#try-problem", has_text="a search exchanges tubes").wait_for(timeout=20000)
+    assert [e for e in bench.errors if "422" not in e] == []  # the browser notes a refusal itself
+
+
 def test_a_reload_comes_back_to_the_same_state_and_asks_before_changes_are_lost(corrected):
     page = corrected.page
     asked = []

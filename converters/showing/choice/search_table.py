@@ -75,6 +75,11 @@ def held_best(search: Search, summary: Summary) -> tuple[Held, ...]:
     return study(contenders, cases_of, search.mesh_options)
 
 
+def changed_tubes(search: Search, number: int) -> str:
+    """What a variant has unlike the bicycle as it stands, in words; ``none`` where it is that bicycle."""
+    return _changed(search, number, _option_names(search))
+
+
 def _changed(search: Search, number: int, names: dict[str, dict[Tube, str]]) -> str:
     """The tubes of a variant that differ from the bicycle as it stands."""
     changed = [

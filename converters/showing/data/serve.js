@@ -82,6 +82,7 @@
     byId("save-sheet").hidden = !sheetName;
     byId("save-csv").hidden = byId("save-xlsx").hidden = Boolean(sheetName);
     now = saved = snapshot(); past = []; ahead = []; chosen = {};
+    tried = null; byId("tried").hidden = true; complain("try-problem", "");
     if (restored && asRead) {
       ({ past, ahead, saved, chosen } = restored);
       if (restored.now !== now) { now = restored.now; put(now); solve(true); }
@@ -220,6 +221,81 @@
     }
   }
 
+  // --- several at once -------------------------------------------------------------------------------------------
+  let trial = 0, tried = null, sorted = { column: null, up: true }, picked = null;
+
+  async function tryThem(search) {
+    const mine = ++trial, asked = session;
+    complain("try-problem", ""); byId("tried-words").textContent = "Working ..."; document.body.classList.add("busy");
+    for (const id of ["compare", "search"]) byId(id).disabled = true;
+    try {
+      const sent = { session, ...changesNow(), lines: byId("lines").value, search, firm: byId("firm").checked };
+      const answer = await (await post("try", sent)).json();
+      if (mine !== trial || asked !== session) return;
+      tried = answer; sorted = { column: null, up: true }; picked = null;
+      byId("tried").hidden = false; byId("tried-words").textContent = `${answer.words} Click a row or a point to put it on the bench.`;
+      byId("tried-findings").innerHTML = answer.findings;
+      for (const [id, at] of [["tried-across", 0], ["tried-up", Math.min(1, answer.columns.length - 1)]]) {
+        byId(id).replaceChildren(...answer.columns.map((column, k) => new Option(titled(column), k, k === at, k === at)));
+      }
+      triedTable(); triedPlot();
+    } catch (error) { if (mine === trial && asked === session) { complain("try-problem", error.message); byId("tried-words").textContent = ""; } }
+    finally {
+      for (const id of ["compare", "search"]) byId(id).disabled = false;
+      document.body.classList.remove("busy");
+    }
+  }
+
+  const titled = (column) => `${column.words}${column.unit ? `, ${column.unit}` : ""}`;
+
+  function triedTable() {
+    const head = document.createElement("tr");
+    for (const [k, words] of [[-1, "variant"], ...tried.columns.map((column, k) => [k, titled(column)])]) {
+      const cell = document.createElement("th"), button = document.createElement("button");
+      cell.scope = "col";
+      if (sorted.column === k) cell.setAttribute("aria-sort", sorted.up ? "ascending" : "descending");
+      button.type = "button"; button.textContent = words;
+      button.addEventListener("click", () => { sorted = { column: k, up: sorted.column === k ? !sorted.up : k < 1 }; triedTable(); });
+      cell.append(button); head.append(cell);
+    }
+    document.querySelector("#tried-table thead").replaceChildren(head);
+    const order = tried.rows.map((_, n) => n), { column, up } = sorted;
+    if (column !== null) order.sort((a, b) => {
+      const [x, y] = [a, b].map((n) => column < 0 ? tried.rows[n].name : tried.rows[n].values[column]);
+      return (x === null) - (y === null) || (up ? 1 : -1) * (x < y ? -1 : x > y ? 1 : 0);
+    });
+    document.querySelector("#tried-table tbody").replaceChildren(...order.map((n) => {
+      const row = document.createElement("tr"), held = tried.rows[n];
+      for (const text of [held.name === "reference" ? "as on the bench" : held.name, ...held.cells]) row.append(Object.assign(document.createElement("td"), { textContent: text }));
+      row.tabIndex = 0; row.classList.toggle("picked", n === picked);
+      row.addEventListener("click", () => use(n));
+      row.addEventListener("keydown", (event) => { if (event.key === "Enter") use(n); });
+      return row;
+    }));
+  }
+
+  function triedPlot() {
+    const style = getComputedStyle(document.documentElement), colour = (name) => style.getPropertyValue(name).trim();
+    const across = +byId("tried-across").value, up = +byId("tried-up").value, rows = tried.rows;
+    const axis = (k) => ({ title: { text: titled(tried.columns[k]) }, color: colour("--ink"), gridcolor: colour("--line"), zeroline: false });
+    Plotly.react("tried-plot", [{ type: "scatter", mode: "markers", x: rows.map((row) => row.values[across]), y: rows.map((row) => row.values[up]),
+      text: rows.map((row) => row.name), hovertemplate: "%{text}<br>%{x:.4g}, %{y:.4g}<extra></extra>",
+      marker: { size: rows.map((_, n) => n === picked ? 15 : 10), symbol: rows.map((_, n) => n ? "circle" : "diamond"), color: rows.map((_, n) => colour(n === picked ? "--bad" : n ? "--steel" : "--ink")) } }],
+      { margin: { l: 65, r: 15, t: 10, b: 50 }, paper_bgcolor: "rgba(0,0,0,0)", plot_bgcolor: "rgba(0,0,0,0)", font: { color: colour("--ink"), size: 12 }, xaxis: axis(across), yaxis: axis(up), showlegend: false },
+      { displayModeBar: false, responsive: true });
+    const plot = byId("tried-plot");
+    plot.removeAllListeners?.("plotly_click");
+    plot.on("plotly_click", (event) => use(event.points[0].pointNumber));
+  }
+
+  // A variant becomes the bicycle on the bench, as one step that can be undone.
+  function use(n) {
+    picked = n;
+    put(JSON.stringify({ ...tried.rows[n].use, keep: [] }));
+    triedTable(); triedPlot();
+    edited();
+  }
+
   // --- undo, redo, what is not saved ---------------------------------------------------------------------------
   const snapshot = () => asRead ? JSON.stringify(changesNow()) : "";
   const unsaved = () => Boolean(asRead) && now !== saved;
@@ -343,6 +419,9 @@
   byId("tube-rows").addEventListener("input", edited);
   byId("knob-rows").addEventListener("input", knobTyped);
   byId("keep").addEventListener("change", edited);
+  byId("compare").addEventListener("click", () => tryThem(false));
+  byId("search").addEventListener("click", () => tryThem(true));
+  for (const id of ["tried-up", "tried-across"]) byId(id).addEventListener("change", triedPlot);
   byId("undo").addEventListener("click", () => step(past, ahead));
   byId("redo").addEventListener("click", () => step(ahead, past));
   addEventListener("keydown", keys);
