@@ -20,6 +20,7 @@ from .doubt import Doubt, InDoubtError, Picks, curves_of, listed, member_doubt, 
 from .other_kinds import cargo, recumbent
 from .refuse import no_frame, no_wheels, refuse_tandem
 from .search import BRACING, Labelling, LabelSearch, share
+from .symmetry import balanced
 
 PAIR_BUDGET = 40  # wheel pairs tried, largest wheels first
 WORTH_SAYING = 2.0  # points within which another head or seat tube is at least mentioned
@@ -136,7 +137,8 @@ def _decided(
     best, search, smaller = _full_size(best, search, complete)
     complete = [f for f in complete if not _much_smaller(f[0], best)]
     same_pose = [r for r, s in complete if s is search]
-    best = _without_lower_stack(_outermost(best, same_pose), same_pose)
+    best = _outermost(balanced(best, same_pose), same_pose)
+    best = _without_lower_stack(best, same_pose)
     best, twin = _upper_twin(best, search)
     others = [r for r, _ in complete if differs(best, r)]
     choice = Choice(

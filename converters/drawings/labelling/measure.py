@@ -27,6 +27,9 @@ ON_AXIS = 0.002  # mm; an end this near the steering axis is on it, however clea
 OVERRUN = 9.0  # mm; a blade's centre-line that runs on past the axis by more does so on purpose
 AT_JUNCTION = 1.5  # mm; a piece of the seat tube that ends this near a junction is merely cut there
 FLUSH = 2.6  # mm by which a fork may start above the head tube's lower end and still be meant to start there
+MARK = (6.0, 120.0)  # mm: a line of a cross that marks an axle
+MARK_REACH = 8.0  # mm from the wheel's centre to the cross's
+MOST_MARKS = 40
 BB_SITE = 34.0  # mm about the rough bottom bracket in which circles speak for it
 EYELET = 4.0  # mm radius; smaller circles beside an axle are eyelets and bolts, not axle marks
 
@@ -109,7 +112,7 @@ def _axle(name: str, lab: Labelled, tolerance: float) -> Node:
         site = lab.reading.rear
     else:
         site = lab.reading.front
-    witnesses = site_witnesses(site, lab.pose)
+    witnesses = [*site_witnesses(site, lab.pose), *_cross_at(lab, site)]
     if is_rear:
         witnesses += [
             _line_witness(lab, member, start=True)
@@ -121,6 +124,28 @@ def _axle(name: str, lab: Labelled, tolerance: float) -> Node:
     node = settle(name, witnesses, tolerance)
     assert node is not None  # the wheel's circle is always there
     return node
+
+
+def _cross_at(lab: Labelled, site: Site) -> list[Witness]:
+    """A cross of two short lines that marks an axle: square to each other, each other's middle."""
+    view = lab.reading.view
+    centre = np.array(lab.pose.apply(site.centre))
+    ends = lab.pose.apply_all(view.strokes.ends.reshape(-1, 2, 2))
+    middle = ends.mean(axis=1)
+    step = ends[:, 1] - ends[:, 0]
+    length = np.hypot(step[:, 0], step[:, 1])
+    near = (length >= MARK[0]) & (length <= MARK[1])
+    near &= np.hypot(*(middle - centre).T) <= MARK_REACH
+    index = np.flatnonzero(near)[:MOST_MARKS].tolist()
+    for n, a in enumerate(index):
+        for b in index[n + 1 :]:
+            apart = float(np.hypot(*(middle[a] - middle[b])))
+            square = abs(float(step[a] @ step[b])) <= 0.02 * length[a] * length[b]
+            if square and apart <= 0.02 * (length[a] + length[b]):
+                x, y = ((middle[a] + middle[b]) / 2).tolist()
+                curves = tuple(view.curves_of((a, b)))
+                return [Witness("the axle's cross", (x, y), rank=3, curves=curves)]
+    return []
 
 
 def _bottom_bracket(lab: Labelled, rounds: Sequence[Round], tolerance: float) -> Node:

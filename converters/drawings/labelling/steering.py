@@ -6,34 +6,19 @@ stage about the tubes' junctions is the head tube's body; every further one is a
 the fork's crown. All ways to share them out are weighed together, and a way nearly as good is a DOUBT that is told.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from ....model.arrays import Array
 from ..linework.lines import Candidate
 from ..linework.words import meaning
 from .members import Labelled
+from .profile import OPEN, SAME, TOUCH, Profile, Stage, profile_of
 from .score import usual
 
-# mm along the axis: stations nearer than this are one; a wall that runs on by less does not cover a station
-SAME = 0.45
-TOUCH = 1.5
-OPEN = 2.5  # mm; walls that stop on both sides for longer than this end the tube
-SQUARE = 0.012  # a line this near square (rise over width) is a cap
-OFF_AXIS = 4.0  # mm; a cap's middle lies nearer to the axis
-NARROW = 8.0  # mm; a cap reaches at least so far to either side
-WIDE = 52.0
-SLOPE = 0.16  # a wall leaves the axis by less than this (a cone from 44 to 56 mm has 0.06)
-WALL = (0.5, 1.6)  # a wall's distance from the axis over half the head tube's width
 SHOULDER = 25.0  # mm of ring or shoulder beyond the walls that were taken as the head tube
 MOST_BESIDE = 65.0  # mm of rings and cups beyond the body
-FAR = 95.0  # mm beyond the head tube's ends that are looked at
-FACE = 0.6  # of half the tube's width that a cap reaches, at least: the narrow end of a cone
-JOINED = 0.85  # share of a stage that has a wall on either side
-FARTHER = 12.0  # mm; what lies farther outside a wall than this is another thing
-INSIDE = 0.3  # share of a wall that has others outside it: then it is an inner one
 
 # Points of one way to share the stages out. A stage's own layer outweighs what is usual in the trade.
 BY_LAYER = 1.5  # the layer's word names the part
@@ -51,93 +36,42 @@ BARE = -0.6  # a line across above the blades that nothing joins to them
 ONE_LOOP = 1.0  # the head tube is drawn as one closed loop
 CENTRE_LINE = 1.2  # the head tube's own centre-line ends there
 DOUBTFUL = 0.2  # a way worse by less than this is told
+OUT_OF_REACH = (
+    0.5  # a way better by this is told although a tube would join beyond the head tube's end
+)
+
+STEERER = 14.8  # mm; half the width up to which a head tube may be a steerer
+STANDS_OUT = 2.0  # mm to either side that a face is wider than the walls taken
+LEAST_HEAD = 50.0  # mm between two such faces
+FACE_MATCH = 0.15  # mm by which half a face's width differs from the tube's
+MISPLACED = 6.0  # mm from the tube's end within which such a face was meant for it
 
 
 @dataclass(frozen=True)
-class Cap:
-    """A line square across the axis: where, how far it reaches to either side, by which curve."""
+class OtherWay:
+    """What else could be meant, in words with its numbers, and the curves to pick for it: member -> curves."""
 
-    at: float
-    half: float
-    owner: int
-
-
-@dataclass(frozen=True)
-class Wall:
-    """A piece beside the axis, on one side of it (+1 left, -1 right), and its distance at the middle."""
-
-    low: float
-    high: float
-    side: int
-    off: float
-    owner: int
-
-
-@dataclass(frozen=True)
-class Stage:
-    """What is drawn between two stations."""
-
-    low: float
-    high: float
-    half: float
-    owners: tuple[int, ...]
-
-    @property
-    def height(self) -> float:
-        return self.high - self.low
+    said: str
+    picks: Mapping[str, tuple[int, ...]]
 
 
 @dataclass(frozen=True)
 class Ends:
     """low, high: the head tube's ends along the axis; crown: the race; parts: what the stages beside it were taken
-    as; doubts: sentences of what else could be meant, with its numbers."""
+    as; doubts: what else could be meant; stray: mm from the lower and upper end of the head tube's body inwards to a
+    line across it that looks like its missing face, 0 where there is none."""
 
     low: float
     high: float
     crown: float
     parts: tuple[tuple[Stage, str], ...] = ()
-    doubts: tuple[str, ...] = ()
+    doubts: tuple[OtherWay, ...] = ()
+    stray: tuple[float, float] = (0.0, 0.0)
 
     @property
     def crown_height(self) -> float:
         """Of the crown between the blades' upper ends and the race; 0 when none is drawn."""
         return sum(stage.height for stage, part in self.parts if part == "fork")
-
-
-@dataclass(frozen=True, eq=False)
-class _Profile:
-    caps: tuple[Cap, ...]
-    walls: tuple[Wall, ...]
-    layers: Sequence[str]
-
-    def covered(self, at: float, side: int) -> bool:
-        return any(w.side == side and w.low < at - SAME and w.high > at + SAME for w in self.walls)
-
-    def capped(self, at: float, half: float) -> bool:
-        return any(abs(c.at - at) <= SAME and c.half >= FACE * half for c in self.caps)
-
-    def open_beyond(self, at: float, up: bool) -> bool:
-        """Neither wall goes on within OPEN beyond a station."""
-        step = OPEN if up else -OPEN
-        near = (min(at, at + step) + SAME, max(at, at + step) - SAME)
-        return not any(w.low < near[1] and w.high > near[0] for w in self.walls)
-
-    def stage(self, low: float, high: float) -> Stage | None:
-        """What joins two stations on both sides; None where nothing is drawn between them."""
-        owners: list[int] = []
-        offs: list[float] = []
-        for side in (1, -1):
-            held = [
-                w
-                for w in self.walls
-                if w.side == side and w.low >= low - TOUCH and w.high <= high + TOUCH
-            ]
-            inked = sum(min(w.high, high) - max(w.low, low) for w in held)
-            if inked < JOINED * (high - low):
-                return None
-            owners += [w.owner for w in held]
-            offs += [w.off for w in held]
-        return Stage(low, high, max(offs), tuple(dict.fromkeys(owners)))
 
 
 def settle_ends(
@@ -156,7 +90,7 @@ def settle_ends(
     picked = evidence.named("crown")
     if picked:
         return Ends(low, high, min(_top_of(lab, axis, picked), low))
-    profile = _profile(lab, axis, half, low, high, crown)
+    profile = profile_of(lab, axis, half, low, high, crown)
     if tube is not None and not evidence.claimed("head_tube"):
         held = (max(low - SHOULDER, crown + TOUCH), high + SHOULDER)
         core = [t for t in nodes if held[0] <= t <= held[1]] or [(low + high) / 2]
@@ -183,124 +117,7 @@ def _top_of(lab: Labelled, axis: Candidate, picked: set[int]) -> float:
     return float(along.max())
 
 
-# --- what is drawn along the axis ----------------------------------------------------------------------------
-
-
-def _profile(
-    lab: Labelled, axis: Candidate, half: float, low: float, high: float, crown: float
-) -> _Profile:
-    view = lab.reading.view
-    curves = view.evidence.curves
-    unseen = {
-        i
-        for i, c in enumerate(curves)
-        if view.evidence.ignored(i)
-        or view.evidence.is_dashed(i)
-        or view.evidence.word(c.layer) == "other"
-    }
-    reach = (min(low, crown) - FAR, high + FAR)
-    ends = lab.pose.apply_all(view.pieces.reshape(-1, 2, 2))
-    rel = ends - np.array(axis.p)
-    along = axis.u[0] * rel[..., 0] + axis.u[1] * rel[..., 1]
-    side = axis.u[0] * rel[..., 1] - axis.u[1] * rel[..., 0]
-    near = (np.abs(side).max(axis=1) <= 1.6 * WIDE) & (along.max(axis=1) >= reach[0])
-    near &= along.min(axis=1) <= reach[1]
-    caps: list[Cap] = []
-    walls: list[Wall] = []
-    for k in np.flatnonzero(near).tolist():
-        owner = int(view.owner[k])
-        if owner not in unseen:
-            _sorted_in(along[k], side[k], owner, half, caps, walls)
-    for bent in view.bents:
-        if bent.owner not in unseen:
-            _curved_in(lab, axis, bent.points, bent.owner, half, reach, caps, walls)
-    return _Profile(tuple(caps), _outer(walls), [c.layer for c in curves])
-
-
-def _outer(walls: list[Wall]) -> tuple[Wall, ...]:
-    """Without those inside others, and without their mirror images: a steerer, an inner wall."""
-    inner = []
-    for w in walls:
-        outside = [
-            min(o.high, w.high) - max(o.low, w.low)
-            for o in walls
-            if o.side == w.side
-            and w.off + 0.5 < o.off <= w.off + FARTHER
-            and o.high > w.low
-            and o.low < w.high
-        ]
-        if sum(outside) >= INSIDE * (w.high - w.low):
-            inner.append(w)
-    return tuple(w for w in walls if not any(w is i or _mirrored(w, i) for i in inner))
-
-
-def _mirrored(a: Wall, b: Wall) -> bool:
-    return (
-        a.side != b.side
-        and abs(a.off - b.off) <= 1.0
-        and abs(a.low - b.low) <= TOUCH
-        and abs(a.high - b.high) <= TOUCH
-    )
-
-
-def _sorted_in(
-    along: Array, side: Array, owner: int, half: float, caps: list[Cap], walls: list[Wall]
-) -> None:
-    """One straight piece: a cap, a wall, or neither."""
-    (a0, a1), (s0, s1) = along.tolist(), side.tolist()
-    width = abs(s1 - s0)
-    rise = abs(a1 - a0)
-    if rise <= max(0.2, SQUARE * width) and min(s0, s1) <= -NARROW and max(s0, s1) >= NARROW:
-        if abs(s0 + s1) / 2 <= OFF_AXIS and width <= 2 * WIDE:
-            caps.append(Cap((a0 + a1) / 2, width / 2, owner))
-    elif s0 * s1 > 0 and width <= max(SLOPE * rise, 0.3):
-        off = abs(s0 + s1) / 2
-        if WALL[0] * half <= off <= WALL[1] * half:
-            walls.append(Wall(min(a0, a1), max(a0, a1), 1 if s0 > 0 else -1, off, owner))
-    elif s0 * s1 > 0 and rise <= 45.0 and min(abs(s0), abs(s1)) >= 0.3 * half and width <= 30.0:
-        # a short slope: the shoulder of a stepped tube, the side of a sloping crown
-        off = max(abs(s0), abs(s1))
-        if off > WALL[1] * half:
-            return
-        walls.append(Wall(min(a0, a1), max(a0, a1), 1 if s0 > 0 else -1, off, owner))
-
-
-def _curved_in(
-    lab: Labelled,
-    axis: Candidate,
-    points: Array,
-    owner: int,
-    half: float,
-    reach: tuple[float, float],
-    caps: list[Cap],
-    walls: list[Wall],
-) -> None:
-    """A curved run: the waisted wall of a head tube, the rounded side or top of a crown."""
-    rel = lab.pose.apply_all(points) - np.array(axis.p)
-    along = rel @ np.array(axis.u)
-    side = axis.u[0] * rel[:, 1] - axis.u[1] * rel[:, 0]
-    size = float(np.ptp(along))
-    if along.max() < reach[0] or along.min() > reach[1] or np.abs(side).max() > 1.6 * WIDE:
-        return
-    if (side > 0).all() or (side < 0).all():
-        off = float(np.abs(side).mean())
-        if WALL[0] * half <= off <= WALL[1] * half and np.ptp(side) <= max(0.5 * size, 12.0):
-            low = float(along.min())
-            walls.append(Wall(low, low + size, 1 if side[0] > 0 else -1, off, owner))
-        return
-    if size > 60.0:
-        return
-    for mark in (1, -1):
-        own = along[mark * side > 0.3 * half]
-        if len(own) > 1:
-            walls.append(Wall(float(own.min()), float(own.max()), mark, half, owner))
-    # one that crosses the axis and is highest there
-    top = int(along.argmax())
-    if abs(side[top]) <= OFF_AXIS and 0 < top < len(along) - 1:
-        caps.append(Cap(float(along[top]), float(np.ptp(side)) / 2, owner))
-
-
-def _ends(profile: _Profile, start: float, half: float, up: bool) -> list[float]:
+def _ends(profile: Profile, start: float, half: float, up: bool) -> list[float]:
     """Natural ends of a tube from `start` on, nearest first, until nothing goes on."""
     at = {w.high if up else w.low for w in profile.walls} | {c.at for c in profile.caps}
     found: list[float] = []
@@ -334,7 +151,7 @@ class _Shares:
     def __init__(
         self,
         lab: Labelled,
-        profile: _Profile,
+        profile: Profile,
         half: float,
         uppers: list[float],
         lowers: list[float],
@@ -368,16 +185,72 @@ class _Shares:
         if not ways:
             return Ends(self.lowers[0], self.uppers[0], self.blades)
         points, low, high, crown, parts = ways[0]
-        doubts = self._rings_or_cups(low, high)
-        for other, low2, high2, crown2, _ in ways[1:]:
-            if other < points - DOUBTFUL:
-                break
-            said = _other_way((low, high, crown), (low2, high2, crown2))
-            if said and said not in doubts:
-                doubts.append(said)
-        return Ends(low, high, crown, parts, tuple(doubts[:2]))
+        taken = (low, high, crown)
+        others = self._rings_or_cups(low, high) + self._wider(low, high)
+        others += [w[1:4] for w in ways[1:] if w[0] >= points - DOUBTFUL - 1e-9]
+        freely = max(self._ways(freely=True), key=lambda w: w[0])
+        if freely[0] > points + OUT_OF_REACH:
+            others.append(freely[1:4])
+        doubts: dict[str, OtherWay] = {}
+        for other in others:
+            said = _other_way(taken, other)
+            if said:
+                doubts.setdefault(said, OtherWay(said, self._picks(taken, other)))
+        return Ends(low, high, crown, parts, tuple(doubts.values())[:2], self._stray())
 
-    def _rings_or_cups(self, low: float, high: float) -> list[str]:
+    def _picks(
+        self, taken: tuple[float, float, float], other: tuple[float, float, float]
+    ) -> dict[str, tuple[int, ...]]:
+        """The curves to name for another way: the head tube's walls, the line of the race."""
+        low, high, crown = other
+        picks: dict[str, tuple[int, ...]] = {}
+        if abs(low - taken[0]) > SAME or abs(high - taken[1]) > SAME:
+            walls = [
+                w.owner
+                for w in self.profile.walls
+                if w.low >= low - TOUCH and w.high <= high + TOUCH
+            ]
+            picks["head_tube"] = tuple(dict.fromkeys(walls))
+        caps = [c.owner for c in self.profile.caps if abs(c.at - crown) <= SAME]
+        if abs(crown - taken[2]) > SAME and caps:
+            picks["crown"] = (caps[-1],)
+        return picks
+
+    def _wider(self, low: float, high: float) -> list[tuple[float, float, float]]:
+        """Faces that stand out on both sides between the ends: the walls are a steerer's, the tube is about it."""
+        middle = (low + high) / 2
+        half = max((w.off for w in self.profile.walls if w.low < middle < w.high), default=0.0)
+        if not half or half > STEERER:
+            return []
+        out = sorted(
+            c.at
+            for c in self.profile.caps
+            if low + TOUCH < c.at < high - TOUCH
+            and c.half > half + STANDS_OUT
+            and not self._lug(self.profile.layers[c.owner])
+        )
+        if len(out) < 2 or out[-1] - out[0] < LEAST_HEAD:
+            return []
+        return [(out[0], out[-1], min(out[0], self.blades))]
+
+    def _stray(self) -> tuple[float, float]:
+        """How far inside (or outside, negative) the body's lower and upper end a line as wide as the body crosses it,
+        where none does at the end itself."""
+        low, high = self.lowers[0], self.uppers[0]
+        middle = (low + high) / 2
+        half = max((w.off for w in self.profile.walls if w.low < middle < w.high), default=0.0)
+        found = [0.0, 0.0]
+        for n, (at, up) in enumerate(((low, 1.0), (high, -1.0))):
+            faces = [
+                up * (c.at - at) for c in self.profile.caps if abs(c.half - half) <= 2 * FACE_MATCH
+            ]
+            own = any(abs(face) <= SAME for face in faces)
+            near = [face for face in faces if SAME < abs(face) <= MISPLACED]
+            if near and not own:
+                found[n] = min(near, key=abs)
+        return found[0], found[1]
+
+    def _rings_or_cups(self, low: float, high: float) -> list[tuple[float, float, float]]:
         """Cups of one height and width at both ends: they may as well be rings of the head tube."""
         if low != self.lowers[0] or high != self.uppers[0] or len(self.uppers) < 2:
             return []
@@ -391,16 +264,15 @@ class _Shares:
         named = {meaning(self.profile.layers[i]) for i in (*lower.owners, *upper.owners)}
         if not alike or abs(lower.half - upper.half) > 0.2 or "headset" in named:
             return []
-        return [
-            f"the head tube {self.uppers[1] - self.lowers[1]:.4g} mm long instead of {high - low:.4g}"
-        ]
+        return [(self.lowers[1], self.uppers[1], min(self.lowers[1], self.blades))]
 
     def _ways(
-        self,
+        self, freely: bool = False
     ) -> Iterator[tuple[float, float, float, float, tuple[tuple[Stage, str], ...]]]:
+        """`freely`: also those in which a tube would join beyond the head tube's ends."""
         stations = self._stations()
         for n, low in enumerate(self.lowers):
-            if low > self.reach[0] + SAME and n + 1 < len(self.lowers):
+            if not freely and low > self.reach[0] + SAME and n + 1 < len(self.lowers):
                 continue  # a tube joins below
             for crown in stations:
                 if crown > low + TOUCH:
@@ -410,7 +282,8 @@ class _Shares:
                     continue
                 points, parts = below
                 for m, high in enumerate(self.uppers):
-                    if high < self.reach[1] - SAME and m + 1 < len(self.uppers):
+                    beyond = high < self.reach[1] - SAME and m + 1 < len(self.uppers)
+                    if beyond and not freely:
                         continue
                     above, upper_parts = self._above(m, n, low - crown > INTEGRATED)
                     on_line = 0.0
@@ -503,8 +376,9 @@ class _Shares:
                     points -= BY_LAYER  # nothing joins what lies beyond
                 continue
             if k < m:
-                points += self._as(stage, "head_tube") + RING * usual(stage.height, 2, 5, 20, 40)
-                if k == 0:
+                points += self._as(stage, "head_tube")
+                if k == 0:  # what stands on a ring is a headset's spacer
+                    points += RING * usual(stage.height, 2, 5, 20, 40)
                     points += PAIRED * self._paired(stage, n, apart)
                 parts.append((stage, "head_tube"))
             else:

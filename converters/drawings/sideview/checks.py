@@ -34,6 +34,7 @@ from .stretch import Stretch
 
 SNAP_ODD = 0.1  # mm; a gap this small is worth a warning where most ends are exact
 SURFACE = (5.0, 36.0)  # mm; centre-lines may end at the other tube's surface
+AXIS_OVERRUN = 12.0  # mm; a line that runs on at both ends by more is an axis
 OVERRUN = 4.0  # mm; centre-lines that run on past their nodes by more do so on purpose
 
 
@@ -147,12 +148,14 @@ def _at_surface(gap: EndGap) -> bool:
 
 
 def _overruns(every: Sequence[EndGap]) -> list[EndGap]:
-    """Centre-line ends that run on past their nodes on purpose: it is a habit, so most of them do."""
+    """Centre-line ends that run on past their nodes on purpose: it is a habit, so most of them do, or both of one axis;
+    where two lines cross does not move by that."""
     sharp = [g for g in every if g.sharp]
     over = [g for g in sharp if g.along < -OVERRUN]
     if len(over) >= max(3, len(sharp) // 2):
         return over
-    return []
+    both = [g for g in over if g.along < -AXIS_OVERRUN]
+    return [g for g in both if sum(o.member == g.member for o in both) > 1]
 
 
 ABOVE = (
@@ -209,6 +212,8 @@ def _overrun(m: Measured, every: Sequence[EndGap]) -> Iterator[Finding]:
         f"{len(over)} centre-line ends run on past their nodes by {least:.3g} to {most:.3g} "
         "mm; cut there",
     )
+    if len(over) < 3:
+        return
     for name, what in (("head_tube", "length"), ("seat_tube", "top")):
         if m.labelled.members[name].tube is None:
             yield find(

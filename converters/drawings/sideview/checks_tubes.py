@@ -1,6 +1,6 @@
 """Findings on the tubes: outlines that do not add up, the fork, the seat tube's top, values no usual frame has."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 
@@ -17,6 +17,8 @@ MAIN = ("head_tube", "seat_tube", "top_tube", "down_tube")
 # mm; ends moved by less than the first are not worth a word
 SNAP_INFO = 0.02
 SNAP_WARN = 0.5
+OFF_AXIS = 0.3  # mm between the middle of a blade's edges and the head tube's
+LOW_CROWN = 5.0  # mm; no crown is as low, it is a line that misses the blades
 ALL_SMALL = 5  # items beyond usual values to one side: a child's bicycle, not a fault
 LONG_STUB = 140.0  # mm of seat tube above its highest junction
 
@@ -167,22 +169,84 @@ def fork_findings(m: Measured) -> Iterator[Finding]:
     if fork.kind == "tube" and fork.line is not None:
         (_, a), (_, b) = fork.line.edges
         off = abs(m.axis.lateral(((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)))
-        if off > 0.3:
+        if off > OFF_AXIS:
             yield find(
                 "crown-off-axis",
                 "warning",
                 f"the blade's upper ends lie {off:.2g} mm off the head tube's "
                 "middle line; an edge of one of them is wrong, and with it the offset and the trail",
             )
-    for said in m.ends.doubts:
+    for other in m.ends.doubts:
         yield find(
             "steering-doubt",
             "warning",
-            f"lines square across the steering axis can be shared out otherwise: {said}; if that is right, "
-            "use --pick head_tube=HANDLE,HANDLE with its two edges or --pick crown=HANDLE",
+            f"lines square across the steering axis can be shared out otherwise: {other.said}; if that is right, use "
+            f"{_as_typed(m, other.picks)}",
         )
+    yield from _low_crown(m)
+    yield from _stray_face(m)
+    yield from _blade_off_axis(m, fork)
     yield from _offset_square(m, fork)
     yield from _crowns_differ(m, fork)
+
+
+def _as_typed(m: Measured, picks: Mapping[str, tuple[int, ...]]) -> str:
+    """``--pick head_tube=4A,4B --pick crown=51``; in general words where curves have no handle."""
+    curves = m.labelled.reading.view.evidence.curves
+    handles = {name: [curves[i].handle for i in held] for name, held in picks.items()}
+    if not handles or not all(held and all(held) for held in handles.values()):
+        return "--pick head_tube=HANDLE,HANDLE with its two edges or --pick crown=HANDLE"
+    return " ".join(
+        f"--pick {name}={','.join(dict.fromkeys(held))}" for name, held in handles.items()
+    )
+
+
+def _low_crown(m: Measured) -> Iterator[Finding]:
+    """A line across just above the blades' upper ends, which nothing joins to them."""
+    if SNAP_INFO < m.ends.crown_height < LOW_CROWN:
+        yield find(
+            "crown-doubtful",
+            "warning",
+            f"the line across that is taken as the crown's upper face lies {m.ends.crown_height:.2g} mm above the "
+            "blades' upper ends; one of them is wrong by that, and with it the fork's length",
+        )
+
+
+def _stray_face(m: Measured) -> Iterator[Finding]:
+    """A line as wide as the head tube that crosses it near its end, where its face is missing."""
+    for end, off in zip(("lower", "upper"), m.ends.stray, strict=True):
+        if off:
+            yield find(
+                "steering-doubt",
+                "warning",
+                f"a line as wide as the head tube crosses it {abs(off):.2g} mm {_side(end, off)} where "
+                f"its edges end at its {end} end, and no face is drawn there; the head tube's length "
+                f"({m.dimensions.head_tube:.4g} mm) may be off by that: correct the line or the edges",
+            )
+
+
+def _side(end: str, inwards: float) -> str:
+    return "above" if (inwards > 0.0) == (end == "lower") else "below"
+
+
+def _blade_off_axis(m: Measured, fork: Fork) -> Iterator[Finding]:
+    """The straight edges of a raked blade lie as far from the steering axis on one side as on the other."""
+    if fork.kind != "edges":
+        return
+    pose = m.labelled.pose
+    strokes = m.labelled.reading.view.strokes
+    ends = [pose.apply_all(strokes.ends[k].reshape(2, 2)).tolist() for k in fork.strokes]
+    sides = [sum(m.axis.lateral((x, y)) for x, y in e) / 2 for e in ends]
+    if len(sides) != 2 or sides[0] * sides[1] >= 0.0:
+        return
+    off = abs(sum(sides)) / 2
+    if off > max(OFF_AXIS, 3 * m.noise):
+        yield find(
+            "crown-off-axis",
+            "warning",
+            f"the blade's straight edges lie {off:.2g} mm off the head tube's middle line; an edge of one of them is "
+            "wrong, and with it the offset and the trail",
+        )
 
 
 def _offset_square(m: Measured, fork: Fork) -> Iterator[Finding]:

@@ -12,6 +12,7 @@ from ..linework.lines import Candidate
 from ..linework.words import NO_PART
 
 BESIDE = 45.0  # mm; a line of like length and direction nearer than this competes with a member
+CORRECTED = 12.0  # mm outside an outlined tube: farther out no edge of it was meant
 SLANT = 0.044  # rad (2.5 degrees) between the two
 SLANT_HEAD = 0.12  # rad (7 degrees): a head tube tried at another angle
 SYMMETRIC = 0.3  # mm; a pair this symmetric about a centre-line is its wall, steerer or seatpost
@@ -59,7 +60,7 @@ def second_lines(choice: Choice, m: Measured) -> list[SecondLine]:
             for second in _beside(choice, m, name, line, free):
                 (stroke,) = second.strokes
                 (owner, *_) = m.labelled.reading.view.curves_of(second.strokes)
-                if _no_part(m, owner):
+                if _no_part(m, owner) or _of_a_loop(m, owner):
                     continue
                 if stroke not in found or abs(second.apart) < abs(found[stroke].apart):
                     found[stroke] = second
@@ -70,6 +71,14 @@ def _no_part(m: Measured, curve: int) -> bool:
     """A curve on a layer that is named for something else than a frame."""
     evidence = m.labelled.reading.view.evidence
     return evidence.word(evidence.curves[curve].layer) in NO_PART
+
+
+def _of_a_loop(m: Measured, curve: int) -> bool:
+    """A side of a closed outline that no part of the frame is drawn with: a bag, a bottle."""
+    view = m.labelled.reading.view
+    return view.evidence.curves[curve].closed and curve not in view.curves_of(
+        sorted(used_strokes(m))
+    )
 
 
 def _beside(
@@ -88,6 +97,9 @@ def _beside(
         np.abs(side[:, 0] - side[:, 1]) <= slant * length
     )
     outline = _edge_lengths(m, name)
+    tube = _tube(m, name)
+    if tube is not None and tube.diameter is not None:
+        fits &= np.abs(side).min(axis=1) <= tube.diameter / 2 + CORRECTED
     if outline and name != "fork":
         low, high = LIKE_EDGE
     elif name == "head_tube":
@@ -108,16 +120,16 @@ def _beside(
     return [SecondLine(name, apart, (k,)) for k, apart in left if k not in paired and k not in own]
 
 
-def _edge_lengths(m: Measured, name: str) -> list[float]:
+def _tube(m: Measured, name: str) -> Candidate | None:
+    """The outline of a member; None where only a line is drawn."""
+    if name != "fork":
+        return m.labelled.members[name].tube
     fork = m.labelled.fork
-    if fork is None:
-        blade = None
-    else:
-        blade = fork.line
-    if name == "fork":
-        tube = blade
-    else:
-        tube = m.labelled.members[name].tube
+    return None if fork is None else fork.line
+
+
+def _edge_lengths(m: Measured, name: str) -> list[float]:
+    tube = _tube(m, name)
     if tube is None:
         return []
     return [hypot(q[0] - p[0], q[1] - p[1]) for p, q in tube.edges]
