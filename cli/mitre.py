@@ -35,9 +35,8 @@ from .options import force_option, input_argument, json_option, read, reading_op
 )
 @click.option(
     "--shell",
-    default=40.0,
-    show_default=True,
-    help="Outside diameter of the bottom bracket shell, mm.",
+    type=float,
+    help="Outside diameter of the bottom bracket shell, mm, in place of the sheet's (40 where it states none).",
 )
 @force_option
 @reading_options
@@ -47,7 +46,7 @@ def command(
     output: Path,
     formats: tuple[Any, ...],
     paper: str,
-    shell: float,
+    shell: float | None,
     force: bool,
     as_json: bool,
     **how: Any,

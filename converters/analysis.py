@@ -174,4 +174,4 @@ def assumptions(reading: Reading) -> tuple[Assumed, ...]:
     """What the reading assumes; with a bicycle also the sizes of the bolted-on parts that it is meshed with."""
     if reading.bicycle is None:
         return reading.assumed
-    return (*reading.assumed, *assumed_parts())
+    return (*reading.assumed, *assumed_parts(reading.bicycle.parts))

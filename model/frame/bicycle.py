@@ -14,6 +14,8 @@ from ..errors import ModelError
 from ..geometry.dimensions import FrameDimensions
 from ..joints.shape import KINDS, JointKind
 from ..tubes.tube import Tube
+from .hubs import Hub, HubName
+from .parts import PARTS, Part
 from .riding import checked
 
 G_ACCEL = 9.81  # N/kg
@@ -38,7 +40,8 @@ class Fittings(Positive):
 
     hub spacings are over locknuts; chainstay_spacing is between the stays' centre-lines at the shell;
     seatstay_spacing the same at the seat tube, blade_spacing at the crown. saddle_height is bottom
-    bracket to saddle clamp along the seat tube axis; upper_stack is head tube top to the stem's centre.
+    bracket to saddle clamp along the seat tube axis; seat_post_insertion is how deep the post sits in the seat tube,
+    where both bend together (0: the post begins at its top); upper_stack is head tube top to the stem's centre.
     blade_straight / stay_curve describe curved parts: the blade runs that far parallel to the steering
     axis before it curves to the axle (0: straight blade from crown to axle); stay_curve is the seatstays'
     sagitta outwards (0: straight).
@@ -53,6 +56,7 @@ class Fittings(Positive):
     blade_straight: float = 0.0
     stay_curve: float = 0.0
     saddle_height: float = 720.0
+    seat_post_insertion: float = 0.0
     upper_stack: float = 35.0
     stem_length: float = 90.0
     bar_width: float = 440.0
@@ -169,7 +173,8 @@ class Bicycle:
     tubes : member name (see `model.tubes.plan.PLAN`) -> Tube. joints : tube -> how its ends are joined to the tubes
     they are mitred to; rigid where it is silent. assumed : every default used.
     bicycle_type : one of BICYCLE_TYPES; sets the peak loads of the ISO 4210 cases. tyre_widths : front and rear, mm,
-    None where not known. riding : the stated ones of `riding.RIDING`; what is not stated is taken as usual.
+    None where not known. riding : the stated ones of `riding.RIDING`; what is not stated is taken as usual. parts :
+    name in `model.frame.parts.PARTS` -> part, only those stated; see `part`.
     """
 
     dimensions: FrameDimensions
@@ -182,6 +187,7 @@ class Bicycle:
     tyre_widths: tuple[float | None, float | None] = (None, None)
     riding: Mapping[str, float] = field(default_factory=dict)
     joints: Mapping[str, JointKind] = field(default_factory=dict)
+    parts: Mapping[str, Part | Hub] = field(default_factory=dict)
 
     def joined(self, kind: JointKind) -> "Bicycle":
         """The same bicycle with every tube joined in one way."""
@@ -191,6 +197,7 @@ class Bicycle:
         object.__setattr__(self, "riding", checked(self.riding))
         object.__setattr__(self, "tubes", MappingProxyType(dict(self.tubes)))
         object.__setattr__(self, "joints", MappingProxyType(dict(self.joints)))
+        object.__setattr__(self, "parts", MappingProxyType(dict(self.parts)))
         if self.bicycle_type not in BICYCLE_TYPES:
             raise ModelError(
                 f"bicycle type '{self.bicycle_type}' is not known; known: {', '.join(BICYCLE_TYPES)}"
@@ -200,3 +207,14 @@ class Bicycle:
                 raise ModelError(
                     f"{tube.replace('_', ' ')}: joint '{kind}' is not known; known: {', '.join(KINDS)}"
                 )
+
+    def part(self, name: str) -> Part:
+        """A part of one piece: as stated, else the usual one."""
+        stated = self.parts.get(name)
+        if isinstance(stated, Part):
+            return stated
+        return PARTS[name]
+
+    def hub(self, name: HubName) -> Part | Hub:
+        """A hub: by the standard of its axle, or as a plain bar."""
+        return self.parts.get(name, PARTS[name])

@@ -14,7 +14,6 @@ from ..words import spoken
 from .bicycle import Bicycle
 from .layout import FrameLayout, Member, lay_out
 from .mitre import LEAST_ANGLE, STEPS, Cut, Mitre
-from .parts import PARTS
 
 # Tube -> end -> neighbours; those after the first are tubes that may be struck before the first is reached.
 ENDS = {role.name: role.mitred for role in PLAN if role.mitred}
@@ -32,17 +31,18 @@ class Axis:
     ends: bool  # True: the neighbour begins at `point`; False: it runs through
 
 
-def frame_mitres(
-    bicycle: Bicycle, shell_diameter: float = PARTS["bb_shell"].od
-) -> tuple[Mitre, ...]:
+def frame_mitres(bicycle: Bicycle, shell_diameter: float | None = None) -> tuple[Mitre, ...]:
     """Every tube end of the frame that is cut to another round tube. Oval tubes are left out (see
-    `mitre_findings`); fork blades, dropouts and lugs are not tube-to-tube joints.
+    `mitre_findings`); fork blades, dropouts and lugs are not tube-to-tube joints. Without a diameter the shell is
+    the bicycle's own.
 
     Raises
     ------
     ModelError
         When the bicycle does not place all tubes, a tube is missing in the table, or the shell cannot be.
     """
+    if shell_diameter is None:
+        shell_diameter = bicycle.part("bb_shell").od
     if not SHELLS[0] <= shell_diameter <= SHELLS[1]:
         raise ModelError(
             f"bottom bracket shell {shell_diameter:g} mm across, expected {SHELLS[0]:g} to {SHELLS[1]:g}; "

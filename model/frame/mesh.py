@@ -26,11 +26,14 @@ from ..tubes.sections import Section
 from ..tubes.tube import Tube, size_at
 from ..words import spoken
 from .bicycle import Bicycle
+from .hubs import Hub, HubName
 from .joint_places import TubeJoint, tube_joints
 from .layout import SIDES, FrameLayout, Member, lay_out
-from .parts import BRIDGE_CLEARANCE, PARTS, Part
+from .parts import BRIDGE_CLEARANCE, Part, assumed_members
 
 _ON_THE_STEERER = ("steerer_upper", "steerer_lower", "fork_crown")
+POST_END = "seat_post_end"  # node of the seat tube at which the post ends inside
+LEAST_BELOW_POST = 20.0  # mm of seat tube below the post
 SHARED = 1e-6  # mm; closer positions on one tube are one node
 
 ELEMENT_LENGTHS = (0.1, 500.0)  # mm, shortest and longest that may be asked for
@@ -112,6 +115,7 @@ class _Mesher:
         self.nodes: dict[str, Xyz] = {}
         self.elements: list[Element] = []
         self.links: list[RigidLink] = []
+        self.bearings: list[EqualDofs] = []
         self.springs: list[Spring] = []
         self.joints: dict[tuple[str, int], TubeJoint] = {}
         for joint in tube_joints(bicycle, layout):
@@ -131,7 +135,7 @@ class _Mesher:
         for side, _ in SIDES:
             self._ends_beside(side)
         self._joints_at_one_place()
-        bearings = tuple(
+        headset = (
             EqualDofs(joint(f"head_tube_{end}"), joint(f"steerer_{name}"), (0, 1, 2))
             for end, name in (("top", "upper"), ("bottom", "lower"))
         )
@@ -140,8 +144,9 @@ class _Mesher:
             tuple(self.elements),
             tuple(self.springs),
             rigid_links=tuple(self.links),
-            equal_dofs=bearings,
+            equal_dofs=(*headset, *self.bearings),
             name=self.bicycle.name,
+            assumed_members=assumed_members(self.bicycle.parts),
         )
 
     def _joints_at_one_place(self) -> None:
@@ -211,6 +216,8 @@ class _Mesher:
                 stops[joint] = float(np.linalg.norm(np.subtract(self.layout.joints[joint], start)))
             else:
                 stops[joint] = self._bridge_distance(path)
+        if member.tube == "seat_tube" and self.bicycle.fittings.seat_post_insertion:
+            stops[POST_END] = self._post_end(path.length)
         return stops
 
     def _name_nodes(
@@ -261,7 +268,6 @@ class _Mesher:
             self.links.append(RigidLink(f"{end}_axle", contact))
 
     def _parts(self) -> None:
-        joint = self.layout.node
         shell = [
             "shell_left",
             "chainstay_shell_left",
@@ -269,17 +275,74 @@ class _Mesher:
             "chainstay_shell_right",
             "shell_right",
         ]
-        self._chain(PARTS["bb_shell"], shell)
-        self._chain(PARTS["rear_hub"], ["rear_dropout_left", "rear_axle", "rear_dropout_right"])
-        self._chain(PARTS["front_hub"], ["front_dropout_left", "front_axle", "front_dropout_right"])
-        self._chain(PARTS["fork_crown_piece"], ["crown_left", "fork_crown", "crown_right"])
-        self._chain(PARTS["seat_post"], [joint("seat_tube_top"), "saddle"])
-        self._chain(PARTS["stem"], ["stem_clamp", "bar_centre"])
-        self._chain(PARTS["bar"], ["bar_left", "bar_centre", "bar_right"])
+        part = self.bicycle.part
+        self._chain(part("bb_shell"), shell)
+        self._hub("rear_hub", "rear")
+        self._hub("front_hub", "front")
+        self._chain(part("fork_crown_piece"), ["crown_left", "fork_crown", "crown_right"])
+        self._chain(part("seat_post"), [*self._in_the_seat_tube(), "saddle"])
+        self._chain(part("stem"), ["stem_clamp", "bar_centre"])
+        self._chain(part("bar"), ["bar_left", "bar_centre", "bar_right"])
         for stay in (role.name for role in PLAN if role.bridged):
             ends = [f"{stay}_bridge_left", f"{stay}_bridge_right"]
             if all(end in self.nodes for end in ends):
-                self._chain(PARTS["bridge"], ends, f"{stay}_bridge")
+                self._chain(part("bridge"), ends, f"{stay}_bridge")
+
+    def _hub(self, name: HubName, end: str) -> None:
+        """An axle from dropout to dropout; where its standard is known, the wheel's shell on it in two bearings."""
+        left, axle, right = (
+            f"{end}_{place}" for place in ("dropout_left", "axle", "dropout_right")
+        )
+        hub = self.bicycle.hub(name)
+        if not isinstance(hub, Hub):
+            self._chain(hub, [left, axle, right])
+            return
+        on_axle: list[str] = []
+        on_shell: list[str] = []
+        for side, sign in (("left", 1.0), ("right", -1.0)):
+            x, y, z = self.layout.joints[f"{end}_dropout_{side}"]
+            # A bearing leaves tilting free; one of the two also keeps the shell from spinning, as no wheel here rolls.
+            dofs = (0, 1, 2, 5) if side == "left" else (0, 1, 2)
+            for nodes, place in ((on_axle, "axle"), (on_shell, "shell")):
+                nodes.append(f"{name}:{place}_{side}")
+                self.nodes[nodes[-1]] = (x, y, z + sign * hub.inset)
+            self.bearings.append(EqualDofs(on_axle[-1], on_shell[-1], dofs))
+        pieces = [*itertools.pairwise([left, *on_axle, right])]
+        turning = [*itertools.pairwise([on_shell[0], axle, on_shell[1]])]
+        for node in (left, axle, right):
+            self.nodes.setdefault(node, self.layout.joints[node])
+        tubes = [*((hub.axle, pair) for pair in pieces), *((hub.shell, pair) for pair in turning)]
+        for k, (tube, (a, b)) in enumerate(tubes, 1):
+            section = tube.section(tube.od_start, tube.walls[0])
+            self._add(f"{name}.{k}", a, b, section, tube.material, name)
+
+    def _post_end(self, length: float) -> float:
+        """Distance up the seat tube at which the post ends inside."""
+        inside = self.bicycle.fittings.seat_post_insertion
+        if inside > length - LEAST_BELOW_POST:
+            raise ModelError(
+                f"seat post insertion {inside:g} mm: the seat tube is {length:.1f} mm long, so at most "
+                f"{length - LEAST_BELOW_POST:.0f} mm of the post go in; check both"
+            )
+        return length - inside
+
+    def _in_the_seat_tube(self) -> list[str]:
+        """Nodes that post and seat tube share, from the post's lower end up: there both bend together."""
+        node = self.layout.node
+        top = node("seat_tube_top")
+        if not self.bicycle.fittings.seat_post_insertion:
+            return [top]
+        member = next(m for m in self.layout.members if m.name == "seat_tube")
+        path = MemberPath.of(member)
+        stops = self._joint_stops(member, path)
+        end = stops[POST_END]
+        shared = sorted((s, joint) for joint, s in stops.items() if s >= end)
+        return list(dict.fromkeys(self._node_at(joint, stops) for _, joint in shared))
+
+    def _node_at(self, joint: str, stops: Mapping[str, float]) -> str:
+        """The node of a stop: stops at one place share the first one's."""
+        first = next(name for name, s in stops.items() if abs(s - stops[joint]) < SHARED)
+        return self.layout.node(first)
 
     def _chain(self, part: Part, joints: list[str], name: str = "") -> None:
         for joint in joints:
@@ -406,7 +469,7 @@ def _zone(
     if not neighbours or role_of(member.tube).tied_to(at):
         return 0.0
     if neighbours[0] == SHELL:
-        return PARTS["bb_shell"].od / 2
+        return bicycle.part("bb_shell").od / 2
     return _inside(layout, bicycle, member, at, neighbours[0])
 
 

@@ -14,6 +14,7 @@ from ..geometry.statements import quantities
 from ..tubes.usual import likely, tube_slips
 from ..words import spoken
 from .bicycle import Bicycle
+from .parts import Part
 
 # Fitting or load -> (least, greatest, unit); nought stands for "none of it" where it is listed in `_MAY_BE_NOUGHT`.
 USUAL: Mapping[str, tuple[float, float, str]] = {
@@ -26,6 +27,7 @@ USUAL: Mapping[str, tuple[float, float, str]] = {
     "blade_straight": (20, 520, "mm"),
     "stay_curve": (1, 60, "mm"),
     "saddle_height": (400, 920, "mm"),
+    "seat_post_insertion": (50, 350, "mm"),
     "upper_stack": (5, 160, "mm"),
     "stem_length": (25, 160, "mm"),
     "bar_width": (330, 900, "mm"),
@@ -50,8 +52,8 @@ USUAL: Mapping[str, tuple[float, float, str]] = {
     "wheel_side_stiffness": (30, 300, "N/mm"),
 }
 _MAY_BE_NOUGHT = {
-    "blade_straight", "stay_curve", "upper_stack", "stem_length", "bar_share", "pedal_share", "bar_pull",
-    "front_luggage", "rear_luggage",
+    "blade_straight", "stay_curve", "seat_post_insertion", "upper_stack", "stem_length", "bar_share", "pedal_share",
+    "bar_pull", "front_luggage", "rear_luggage",
 }  # fmt: skip
 _LENGTH_SLIPS = (
     (10.0, "cm, or a slipped point"),
@@ -65,13 +67,16 @@ _POUNDS = 0.45359237
 _MASS_SLIPS = ((_POUNDS, "pounds"), (0.001, "grams"), *_OTHER_SLIPS)
 _SIDE_SLIPS = ((-1.0, "the other sign"), *_LENGTH_SLIPS)
 _ANGLE_SLIPS = ((-1.0, "the other sign"), *_OTHER_SLIPS)
+POST_PLAY = (-0.3, 0.6)  # mm, bore less post; a tight bore is reamed
 WHEELS_APART = 12.0  # mm of radius; more than tyres of different width make on one rim
 
 
 def bicycle_slips(bicycle: Bicycle) -> tuple[Finding, ...]:
     """Everything hard to believe about tubes, fittings and loads."""
-    tubes = (found for name, tube in bicycle.tubes.items() for found in tube_slips(name, tube))
-    return (*tubes, *_hubs(bicycle), *_forces(bicycle), *_settings(bicycle))
+    parts = {name: part.tube for name, part in bicycle.parts.items() if isinstance(part, Part)}
+    sizes = {**bicycle.tubes, **parts}
+    tubes = (found for name, tube in sizes.items() for found in tube_slips(name, tube))
+    return (*tubes, *_post_fit(bicycle), *_hubs(bicycle), *_forces(bicycle), *_settings(bicycle))
 
 
 def geometry_slips(dimensions: FrameDimensions) -> tuple[Finding, ...]:
@@ -115,6 +120,25 @@ def _unequal_wheels(dimensions: FrameDimensions) -> Iterator[Finding]:
             f"the wheels are of different size, radius {front:g} mm in front and {rear:g} mm behind; if that is not "
             "meant, check wheel and tyre of both: the front one makes the trail",
         )
+
+
+def _post_fit(bicycle: Bicycle) -> Iterator[Finding]:
+    """A stated seat post that the top of the seat tube does not take."""
+    seat_tube = bicycle.tubes.get("seat_tube")
+    if "seat_post" not in bicycle.parts or seat_tube is None:
+        return
+    post = bicycle.part("seat_post").od
+    bore = seat_tube.od_end - 2 * seat_tube.walls[-1]
+    low, high = POST_PLAY
+    if low <= bore - post <= high:
+        return
+    yield Finding(
+        "seat-post-fit",
+        "warning",
+        f"seat post {post:g} mm: the seat tube's bore at its top is {bore:.1f} mm, so the post has "
+        f"{bore - post:.1f} mm play, usual is {low:g} to {high:g} mm; check post, tube, wall, or reckon a sleeve",
+        "seat_post",
+    )
 
 
 def _hubs(bicycle: Bicycle) -> Iterator[Finding]:

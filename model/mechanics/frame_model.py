@@ -195,7 +195,8 @@ class FrameModel:
     """Nodes, elements and what joins them; checked at construction.
 
     nodes : id -> (x, y, z). mass_model : ``consistent`` (Hermite shape functions) with `rotary` inertia of the
-    section in bending when true; torsional mass rho*Ip always included.
+    section in bending when true; torsional mass rho*Ip always included. assumed_members : those whose sizes nobody
+    stated; None where that is not known.
     """
 
     nodes: Mapping[str, tuple[float, float, float]]
@@ -206,6 +207,7 @@ class FrameModel:
     masses: tuple[NodeMass, ...] = ()
     rotary: bool = False
     name: str = ""
+    assumed_members: frozenset[str] | None = None
 
     def __post_init__(self) -> None:
         for node, xyz in self.nodes.items():

@@ -4,20 +4,20 @@ Where one load makes a movement, its give is twice the strain energy over the lo
 is its share of the give (Clapeyron). Parts have sizes of common practice unless stated.
 """
 
-from collections.abc import Collection
-
-from ..frame.parts import PARTS
+from ..frame.parts import assumed_members
 from ..mechanics.energy import energy_shares
 from ..mechanics.result import Result
 
-BRIDGES = ("chainstay_bridge", "seatstay_bridge")
-ASSUMED_PARTS = frozenset((*PARTS, *BRIDGES))
 
+def assumed_share(result: Result) -> float | None:
+    """Share of the strain energy in the assumed parts, 0 to 1; None for a model that has none, or no energy.
 
-def assumed_share(result: Result, parts: Collection[str] = ASSUMED_PARTS) -> float | None:
-    """Share of the strain energy in the assumed parts, 0 to 1; None for a model that has none, or no energy."""
+    A model that does not say which are assumed, such as one from a file, is taken to have stated none of them.
+    """
+    told = result.model.assumed_members
+    parts = assumed_members({}) if told is None else told
     table = energy_shares(result)
     held = [sum(kinds.values()) for member, kinds in table.members.items() if member in parts]
-    if not held or not table.total:
+    if not table.total or (told is None and not held):
         return None
     return sum(held) / table.total

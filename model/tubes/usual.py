@@ -24,7 +24,7 @@ class UsualTube:
 
     larger, smaller : outside diameter at the wider and at the narrower end. wall : in steel and titanium.
     widest : the end that a tapered tube is wider at; None where both ways are built. thick : the end that a single
-    butt belongs to; None where either may be.
+    butt belongs to; None where either may be. part : bolted or brazed on, may be a solid bar and of any diameter.
     """
 
     larger: Range
@@ -32,6 +32,7 @@ class UsualTube:
     wall: Range
     widest: End | None = None
     thick: End | None = None
+    part: bool = False
 
 
 USUAL_TUBES = {
@@ -43,6 +44,14 @@ USUAL_TUBES = {
     "seatstay": UsualTube((9.5, 26), (7.5, 22), (0.4, 1.5), widest="start"),
     "fork_blade": UsualTube((18, 46), (9, 34), (0.5, 2.0), widest="start"),
     "steerer": UsualTube((25, 40), (25, 36), (1.0, 3.0), widest="end", thick="end"),
+    "bb_shell": UsualTube((36, 60), (36, 60), (1.5, 6.0), part=True),
+    "rear_hub": UsualTube((9, 26), (9, 26), (1.0, 5.0), part=True),
+    "front_hub": UsualTube((9, 26), (9, 26), (1.0, 5.0), part=True),
+    "fork_crown_piece": UsualTube((18, 50), (18, 50), (1.5, 12.0), part=True),
+    "bridge": UsualTube((9, 25), (9, 25), (0.5, 3.0), part=True),
+    "seat_post": UsualTube((21, 36), (21, 36), (1.0, 4.0), part=True),
+    "stem": UsualTube((18, 50), (18, 50), (1.0, 6.0), part=True),
+    "bar": UsualTube((19, 36), (19, 36), (0.8, 4.0), part=True),
 }
 ALUMINIUM_WALLS = 2.2  # an aluminium wall is up to so many times a steel one
 LEAST_RATIO = 4.5  # diameter over wall below this is a bar with a bore, no frame tube: an error
@@ -88,8 +97,14 @@ def tube_slips(name: str, tube: Tube) -> list[Finding]:
 
     name : member, see `MEMBERS`; a tube of another role is held against physical sense only.
     """
-    found = [*_proportion(name, tube), *_material(name, tube.material)]
     usual = USUAL_TUBES.get(name)
+    if usual is not None and usual.part:
+        return [
+            *_material(name, tube.material),
+            *_sizes(name, tube, usual),
+            *_part_walls(name, tube, usual),
+        ]
+    found = [*_proportion(name, tube), *_material(name, tube.material)]
     if usual is None:
         return found
     return [
@@ -157,6 +172,12 @@ def _walls(name: str, tube: Tube, usual: UsualTube) -> Iterator[Finding]:
             f"{guess or 'check the value and its unit'}",
             name,
         )
+
+
+def _part_walls(name: str, tube: Tube, usual: UsualTube) -> Iterator[Finding]:
+    """A part may be a solid bar; its wall is half the diameter then."""
+    if tube.walls[0] != tube.od_start / 2:
+        yield from _walls(name, tube, usual)
 
 
 def _direction(name: str, tube: Tube, usual: UsualTube) -> Iterator[Finding]:

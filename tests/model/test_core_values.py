@@ -11,7 +11,7 @@ from droptrail import model
 from droptrail.model.errors import LONGEST, FrameError, InputError, MechanismError, ModelError
 from droptrail.model.findings import Finding
 from droptrail.model.frame.bicycle import Fittings, Loads, PartMasses, luggage_lumps
-from droptrail.model.frame.parts import PARTS, Part, part_sentences
+from droptrail.model.frame.parts import Part
 from droptrail.model.tubes.materials import MATERIALS, Material, elastic_disagreement, find_material
 from droptrail.model.tubes.sections import Section, oval_tube, round_tube, section_values
 from droptrail.model.tubes.tube import Tube
@@ -264,11 +264,11 @@ def test_the_section_of_an_oval_keeps_its_width():
 
 
 # --- parts and bicycles -------------------------------------------------------------------------------------------
-def test_parts_say_what_they_are():
-    assert PARTS["bar"].sentence == "bar 31.8 x 2.2 mm, 6061-T6 (common practice, no source)"
-    assert PARTS["rear_hub"].sentence == "rear hub solid 17 mm, 4130 (common practice, no source)"
-    assert part_sentences() == tuple(p.sentence for p in PARTS.values())
-    assert Part("p", 20.0, 2.0, "alu").section == round_tube(20.0, 2.0, find_material("alu").nu)
+def test_a_part_has_the_section_of_its_tube():
+    alu = find_material("alu")
+    part = Part("bar", Tube(alu, 20.0, 20.0, (2.0,)))
+    assert part.section == round_tube(20.0, 2.0, alu.nu)
+    assert (part.od, part.wall, part.stuff) == (20.0, 2.0, alu)
 
 
 @pytest.mark.parametrize("kind", [Fittings, Loads])

@@ -14,7 +14,7 @@ from ....model.choice.variants import GRID_LIMIT, Reshaped, Variant
 from ....model.errors import FrameError, InputError
 from ....model.frame.bicycle import Bicycle
 from ....model.geometry.statements import quantities
-from ..fitsheet.knobs import Setting, item_named, setting_value, turned
+from ..fitsheet.knobs import Setting, item_named, part_item, setting_value, turned
 from ..fitsheet.tubes import member_named
 from ..fitsheet.values import plain
 
@@ -43,6 +43,8 @@ class ItemOptions:
 def is_item_option(text: str) -> bool:
     """Whether an option text is about an item of the sheet and not about a tube."""
     name, _, rest = text.partition("=")
+    if part_item(name, rest) is not None:
+        return True
     if item_named(name) is None:
         return False
     if member_named(name) is None:
@@ -71,7 +73,7 @@ def item_options(texts: Sequence[str]) -> ItemOptions:
     held: dict[str, tuple[Setting, ...]] = {}
     for text in texts:
         name, _, rest = text.partition("=")
-        item = item_named(name)
+        item = part_item(name, rest) or item_named(name)
         parts = _parts(rest)
         if item is None or not parts:
             raise InputError(

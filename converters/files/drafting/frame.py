@@ -25,7 +25,7 @@ from ....model.tubes.plan import PLAN, TubeRole, not_handled, optional_ones, pre
 from ....model.tubes.plan import SHELL as BB_SHELL
 from .dimensions import dimension_side_view, title_block
 from .dxf_paper import DxfPaper
-from .outline import SHELL, TIP, Silhouette, Stop, edges, path_edges
+from .outline import TIP, Silhouette, Stop, edges, path_edges, shell_radius
 from .paper import Paper, layer_of
 from .plot import lay_out_plot
 from .views import front_view, stays_view
@@ -123,22 +123,24 @@ def side_view(
     blade = _blade(d, bicycle.fittings.blade_straight)
     _blade_centre_line(paper, d, bicycle.fittings.blade_straight if len(blade) > 2 else 0.0)
     _wheels(paper, d, bead_seats)
-    paper.circle("BB_SHELL", d.bottom_bracket, SHELL)
+    paper.circle("BB_SHELL", d.bottom_bracket, shell_radius(bicycle))
     _outlines(paper, bicycle, lines, blade)
     _mitre_curves(paper, bicycle)
     return _what_is_missing(bicycle, lines)
 
 
 def _what_is_missing(bicycle: Bicycle, lines: dict[str, Line]) -> list[Finding]:
-    found = [
-        Finding(
-            "draw-shell-assumed",
-            "info",
-            f"the bottom bracket shell is drawn {2 * SHELL:g} mm across "
-            "(workshop value); mitre to the shell you have",
-            "BB_SHELL",
+    found = []
+    if "bb_shell" not in bicycle.parts:
+        found.append(
+            Finding(
+                "draw-shell-assumed",
+                "info",
+                f"the bottom bracket shell is drawn {2 * shell_radius(bicycle):g} mm across "
+                "(workshop value); mitre to the shell you have",
+                "BB_SHELL",
+            )
         )
-    ]
     for layer in (layer_of(role) for role in present(bicycle.tubes) if not role.inside):
         if layer in lines:
             continue
@@ -238,7 +240,7 @@ def _outlines(paper: Paper, bicycle: Bicycle, lines: dict[str, Line], blade: Arr
     }
     for layer, tube in tubes.items():
         if layer != "FORK":
-            _straight_outline(paper, layer, tube, _stops(layer, tubes))
+            _straight_outline(paper, layer, tube, _stops(layer, tubes, shell_radius(bicycle)))
     _headset(paper, bicycle.dimensions, tubes.get("HEAD_TUBE"))
     tips = [_tip(tubes[layer]) for layer in ("CHAINSTAY", "SEATSTAY") if layer in tubes]
     if tips:
@@ -247,17 +249,21 @@ def _outlines(paper: Paper, bicycle: Bicycle, lines: dict[str, Line], blade: Arr
         _blade_outline(paper, bicycle, blade)
 
 
-def _stops(layer: str, tubes: dict[str, Silhouette]) -> tuple[Stop, Stop]:
+def _stops(layer: str, tubes: dict[str, Silhouette], shell: float) -> tuple[Stop, Stop]:
     """What a tube's start and end are cut to."""
     role = role_of(_tube_name(layer))
     return (
-        _stop(role, 0, role.mitred_start, tubes),
-        _stop(role, 1, role.mitred_end, tubes),
+        _stop(role, 0, role.mitred_start, tubes, shell),
+        _stop(role, 1, role.mitred_end, tubes, shell),
     )
 
 
 def _stop(
-    role: TubeRole, end: int, neighbours: tuple[str, ...], tubes: dict[str, Silhouette]
+    role: TubeRole,
+    end: int,
+    neighbours: tuple[str, ...],
+    tubes: dict[str, Silhouette],
+    shell: float,
 ) -> Stop:
     """Beside a neighbour nothing cuts it; at a hub the dropout takes over; else what it is mitred to."""
     if role.tied_to(end):
@@ -266,7 +272,7 @@ def _stop(
         return Stop(distance=TIP)
     if neighbours[:1] == (BB_SHELL,):
         met = [name.upper() for name in neighbours[1:]]
-        return Stop(tuple(tubes[name] for name in met if name in tubes), SHELL)
+        return Stop(tuple(tubes[name] for name in met if name in tubes), shell)
     first = [name.upper() for name in neighbours[:1]]
     return Stop(tuple(tubes[name] for name in first if name in tubes))
 

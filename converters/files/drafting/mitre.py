@@ -24,7 +24,6 @@ from ....model.findings import Finding
 from ....model.frame.bicycle import Bicycle
 from ....model.frame.frame_mitres import CutLength, cut_lengths, frame_mitres, mitre_findings
 from ....model.frame.mitre import Mitre
-from ....model.frame.parts import PARTS
 from ....model.words import spoken
 from ..writing import refuse_existing, write_text
 from .dxf_paper import CENTRE, LEFT, DxfPaper
@@ -113,7 +112,7 @@ def write_mitres(
     folder: str | Path,
     formats: Sequence[Format] = ("svg", "dxf", "pdf"),
     *,
-    shell_diameter: float = PARTS["bb_shell"].od,
+    shell_diameter: float | None = None,
     paper: str = "A4",
     force: bool = False,
 ) -> tuple[tuple[Path, ...], tuple[Finding, ...]]:
@@ -156,14 +155,17 @@ def write_mitres(
         from .mitre_pdf import write_pdf
 
         write_pdf(list(pages.values()), folder / ALL_IN_ONE, sheet, force)
+    found = mitre_findings(bicycle, mitres)
+    if "bb_shell" in bicycle.parts:
+        return written, found
+    shell = shell_diameter or bicycle.part("bb_shell").od
     assumed = Finding(
         "mitre-shell",
         "info",
-        f"the bottom bracket shell is taken as {shell_diameter:g} mm across; "
-        "measure yours and state it if it differs",
+        f"the bottom bracket shell is taken as {shell:g} mm across; measure yours and state it if it differs",
         "bb_shell",
     )
-    return written, (*mitre_findings(bicycle, mitres), assumed)
+    return written, (*found, assumed)
 
 
 # --- the page -------------------------------------------------------------------------------------------------

@@ -10,12 +10,16 @@ from math import hypot
 import numpy as np
 
 from ....model.arrays import Array
-from ....model.frame.parts import PARTS
+from ....model.frame.bicycle import Bicycle
 from ....model.tubes.tube import Tube
 from .paper import Xy
 
-SHELL = PARTS["bb_shell"].od / 2
 TIP = 26.0  # mm before the axle where stay and blade outlines end; the dropout takes over
+
+
+def shell_radius(bicycle: Bicycle) -> float:
+    """Outside radius of the bottom bracket shell, mm."""
+    return bicycle.part("bb_shell").od / 2
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from ....model.frame.bicycle import Bicycle
 from ....model.frame.layout import FrameLayout, lay_out
 from ....model.tubes.tube import Tube
 from .dxf_paper import CENTRE, TEXT_HEIGHT, DxfPaper
-from .outline import SHELL, TIP, path_edges
+from .outline import TIP, path_edges, shell_radius
 from .paper import Paper
 
 GAP = 450.0  # mm between the side view with its dimensions and another view
@@ -98,11 +98,12 @@ def stays_view(paper: DxfPaper, bicycle: Bicycle) -> None:
     layout = lay_out(bicycle)
     level = d.ground_y - 2.5 * GAP
     half = f.bb_shell_width / 2
+    shell = shell_radius(bicycle)
     corners = [
-        (-SHELL, level - half),
-        (SHELL, level - half),
-        (SHELL, level + half),
-        (-SHELL, level + half),
+        (-shell, level - half),
+        (shell, level - half),
+        (shell, level + half),
+        (-shell, level + half),
     ]
     paper.polyline("STAYS_VIEW", corners, closed=True)
     _pair(
@@ -115,7 +116,7 @@ def stays_view(paper: DxfPaper, bicycle: Bicycle) -> None:
         "Chainstays in their plane",
     )
     paper.aligned(
-        "STAYS_VIEW_DIMENSIONS", "shell <>", (SHELL, level - half), (SHELL, level + half), -120, 90
+        "STAYS_VIEW_DIMENSIONS", "shell <>", (shell, level - half), (shell, level + half), -120, 90
     )
     start = np.array([d.front_axle.x + d.wheel_radius_front, level])
     _pair(paper, bicycle, layout, "seatstay", start, f.seatstay_spacing, "Seatstays in their plane")

@@ -123,6 +123,7 @@ def bicycle_from_sheet(
         sheet.tyre_widths,
         sheet.riding,
         sheet.joints,
+        sheet.parts,
     )
     return SheetReading(
         bicycle,

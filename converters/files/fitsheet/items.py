@@ -20,7 +20,7 @@ from .names import AMBIGUOUS as _AMBIGUOUS
 from .names import ITEM_NAMES, LOOSE_NAMES, SIDES, WHEEL_NAMES, split_names
 from .table import bare, spellings
 
-Group = Literal["geometry", "fittings", "loads", "riding", "wheel", "text"]
+Group = Literal["geometry", "fittings", "loads", "riding", "wheel", "text", "part"]
 
 
 @dataclass(frozen=True)
@@ -267,6 +267,13 @@ _FITTINGS = {
         "stay curve, seatstay curve, stay bow, seatstay sagitta, curved stay",
         "bow of curved seatstays outwards; 0: straight",
     ),
+    "seat_post_insertion": (
+        0,
+        500,
+        "seat post insertion, seatpost insertion, insertion, post insertion, Einstecktiefe, "
+        "Einstecktiefe Sattelstütze",
+        "how deep the post sits in the seat tube; 0: counts for nothing",
+    ),
     "saddle_height": (
         300,
         1100,
@@ -444,6 +451,14 @@ def _all_items() -> Iterator[SheetItem]:
         ("name", "name, frame, bicycle, model, title, Rahmen"),
         ("bicycle_type", "bicycle type, type of bicycle, ISO 4210 type, Fahrradtyp, Radtyp"),
         ("fork_convention", "fork length convention, fork convention"),
+        (
+            "front_axle_standard",
+            "front axle standard, axle standard front, front axle, Achsstandard vorn",
+        ),
+        (
+            "rear_axle_standard",
+            "rear axle standard, axle standard rear, rear axle, Achsstandard hinten",
+        ),
     ):
         yield SheetItem(key, "text", "text", (0, 0), _named(key, names))
     for key, (names, note) in _GEOMETRY.items():

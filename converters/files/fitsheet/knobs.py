@@ -10,19 +10,25 @@ from ....model.assumption import still_assumed
 from ....model.errors import InputError
 from ....model.findings import Finding
 from ....model.frame.bicycle import Bicycle, Fittings, Loads
+from ....model.frame.hubs import Hub
+from ....model.frame.parts import PARTS, Part
 from ....model.geometry.knobs import knob_names, moved
 from ....model.geometry.statements import label, quantities, unit
+from ....model.words import spoken
 from .items import ITEMS, SheetItem, ambiguous, find_item, nearest_item
+from .parts import SPACINGS, hub_named, is_part_text, part_named, part_text
+from .table import bare
 from .values import BASE_UNIT, quantity
 from .wheels import KNOWN_BEAD_SEATS, tyre_label, wheel_label, wheel_radius
 
 MOVING = ("trail", "stack", "wheelbase", "bb_height")  # told after a change of geometry
+_AXLES = {"front_axle_standard": "front_hub", "rear_axle_standard": "rear_hub"}
 _SIDES = {"front": ("front",), "rear": ("rear",), "both": ("front", "rear")}
 
 
 @dataclass(frozen=True)
 class Setting:
-    """One item and its value in mm, degrees, kg, N or as a share; a bicycle type is a text."""
+    """One item and its value in mm, degrees, kg, N or as a share; a bicycle type and a part are texts."""
 
     item: SheetItem
     value: float | str
@@ -48,7 +54,7 @@ def known_names() -> list[str]:
     """What can be set, as options write it."""
     own = [f.name for part in (Loads, Fittings) for f in fields(part)]
     wheels = [key for key, item in ITEMS.items() if item.group == "wheel"]
-    return [*own, "bicycle_type", *knob_names(), *wheels]
+    return [*own, "bicycle_type", *knob_names(), *wheels, *PARTS]
 
 
 def item_named(name: str) -> SheetItem | None:
@@ -61,15 +67,31 @@ def item_named(name: str) -> SheetItem | None:
         if found is None:
             return None
         item = found.item
-    if item.key in ("name", "fork_convention"):
+    if item.key in ("name", "fork_convention", *_AXLES):
         return None
     return item
+
+
+def part_item(name: str, value: str) -> SheetItem | None:
+    """The part that a name and a text mean: sizes or an axle standard. A plain number for a name that an item has too
+    (stem, bar, rear hub) means the item."""
+    spoken_name = name.replace("_", " ").strip()
+    axle = find_item(spoken_name)
+    key = part_named(spoken_name)
+    if axle is not None:
+        hubs = {spacing: hub for hub, spacing in SPACINGS.items()} | _AXLES
+        key = key or hubs.get(axle.item.key)
+    if key is None:
+        return None
+    if not is_part_text(value) and (axle is not None or item_named(name) is not None):
+        return None
+    return SheetItem(key, "part", "part", (0, 0), (spoken(key),))
 
 
 def setting(text: str, option: str = "--set") -> Setting:
     """Read ``NAME=VALUE``. Raises InputError that names the option and what is expected."""
     name, _, value = text.partition("=")
-    item = item_named(name)
+    item = part_item(name, value) or item_named(name)
     if item is None:
         spoken_name = name.strip().replace("_", " ")
         near = ambiguous(spoken_name) or nearest_item(spoken_name)
@@ -86,6 +108,8 @@ def setting_value(item: SheetItem, text: str, where: str) -> float | str:
     """The value in the item's base unit; its unit may stand behind it."""
     if item.group == "text":
         return text.strip().lower().replace("_", " ")
+    if item.group == "part":
+        return text.strip()
     try:
         if item.kind == "wheel":
             return float(wheel_label(text).bead_seat or 0)
@@ -113,21 +137,27 @@ def turned(
     radii: dict[str, float] = {}
     stated = [one.item.key for one in settings]
     made = bicycle
+    parts = dict(bicycle.parts)
     for one in settings:
-        if isinstance(one.value, str):
+        if one.item.group == "part":
+            parts[one.item.key] = _part(bicycle, one)
+        elif isinstance(one.value, str):
             made = replace(made, bicycle_type=one.value)
         elif one.item.group == "wheel":
             radii |= _wheels(bicycle, one.item, one.value, widths)
         else:
             by_group[one.item.group][one.item.key] = one.value
+    widths_of_hubs = _hub_spacings(settings, parts)
+    by_group["fittings"] = widths_of_hubs | by_group["fittings"]
     made = replace(
         made,
+        parts=parts,
         loads=replace(made.loads, **by_group["loads"]),
         fittings=replace(made.fittings, **by_group["fittings"]),
         riding={**made.riding, **by_group["riding"]},
         tyre_widths=(widths[0], widths[1]),
         # a wheel that was set leaves behind no radius of the tyre before
-        assumed=still_assumed(made.assumed, (*stated, *radii)),
+        assumed=still_assumed(made.assumed, (*stated, *radii, *widths_of_hubs)),
     )
     changes = {**by_group["geometry"], **radii}
     if not changes:
@@ -139,6 +169,22 @@ def turned(
         tuple(map(side_view_name, follow)),
     )
     return Turned(replace(made, dimensions=result.dimensions), str(result))
+
+
+def _part(bicycle: Bicycle, one: Setting) -> Part | Hub:
+    own = {bare(tube.material.name): tube.material for tube in bicycle.tubes.values()}
+    return part_text(one.item.key, str(one.value), own)
+
+
+def _hub_spacings(settings: Sequence[Setting], parts: Mapping[str, Part | Hub]) -> dict[str, float]:
+    """The spacings that the axle standards among the settings mean."""
+    found = {}
+    for one in settings:
+        end = hub_named(one.item.key)
+        hub = parts.get(one.item.key)
+        if one.item.group == "part" and end is not None and isinstance(hub, Hub):
+            found[SPACINGS[end]] = hub.spacing
+    return found
 
 
 def side_view_name(name: str) -> str:

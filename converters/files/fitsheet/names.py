@@ -213,6 +213,23 @@ TUBE_NAMES: Mapping[str, str] = {
     "stuurbuis, vorkbuis, balhoofdbuis vork",
 }
 
+# Part -> its names besides its own.
+PART_NAMES: Mapping[str, str] = {
+    "bb_shell": "bottom bracket shell, BB shell, shell, Tretlagergehäuse, boîtier de pédalier, scatola movimento, "
+    "brackethuis",
+    "rear_hub": "hub rear, rear axle, axle rear, Nabe hinten, Hinterradnabe, Hinterachse, moyeu arrière, "
+    "mozzo posteriore, achternaaf",
+    "front_hub": "hub front, front axle, axle front, Nabe vorn, Vorderradnabe, Vorderachse, moyeu avant, "
+    "mozzo anteriore, voornaaf",
+    "fork_crown_piece": "fork crown, crown, crown piece, Gabelkopf, tête de fourche, testa forcella, vorkkroon",
+    "bridge": "bridges, chainstay bridge, seatstay bridge, brake bridge, Steg, Stege, Bremssteg, entretoise, "
+    "ponticello, brug",
+    "seat_post": "seatpost, seat pillar, post, Sattelstütze, tige de selle, reggisella, zadelpen",
+    "stem": "Vorbau, potence, attacco manubrio, stuurpen",
+    "bar": "handlebar, handlebars, bars, Lenker, cintre, guidon, manubrio, stuur",
+}
+SOLID_WORDS = ("solid", "massiv", "voll", "plein", "pieno", "massief")  # in the column of the wall
+
 # Table -> column -> header words that mean it; the first word of each is its name in messages.
 COLUMN_NAMES: Mapping[str, Mapping[str, str]] = {
     "items": {

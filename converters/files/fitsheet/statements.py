@@ -12,10 +12,14 @@ from ....model.assumption import Assumed
 from ....model.errors import InputError
 from ....model.findings import Finding
 from ....model.frame.bicycle import BICYCLE_TYPES
+from ....model.frame.hubs import Hub, HubName, find_hub, is_standard
+from ....model.frame.parts import Part
 from ....model.joints.shape import JointKind
 from ....model.tubes.tube import Tube
+from ....model.words import spoken
 from .items import ITEMS, Match, SheetItem, ambiguous, find_item, nearest_item
 from .names import TANDEM_WORDS
+from .parts import SPACINGS, StatedPart, part_named, read_parts, spacings
 from .table import SheetRow, SheetTables, bare, read_tables, without_unit
 from .tubes import read_joints, read_materials, read_tubes
 from .values import BASE_UNIT, UNITS, is_percent, quantity
@@ -49,8 +53,8 @@ class FitSheet:
     statements : geometry, by names in `model.geometry.statements.PREFERENCE`, in the order of the sheet; an item stated
         twice stands here twice. fittings, loads : fields of `model.frame.bicycle.Fittings` and `Loads`, only those
         stated. bicycle_type : '' where not stated. tyre_widths : front, rear, mm, None where not
-        stated. tubes : member -> tube, joints : tube -> kind of joint, only those stated. unknown : name and row of
-        the items that are not known. riding : values of `model.frame.riding.RIDING`, only those stated.
+        stated. tubes : member -> tube, joints : tube -> kind of joint, parts : part -> part, only those stated.
+        unknown : name and row of the items that are not known. riding : values of `model.frame.riding.RIDING`, only those stated.
     """
 
     source: str
@@ -67,6 +71,7 @@ class FitSheet:
     unknown: tuple[tuple[str, int], ...] = ()
     riding: Mapping[str, float] = field(default_factory=dict)
     joints: Mapping[str, JointKind] = field(default_factory=dict)
+    parts: Mapping[str, Part | Hub] = field(default_factory=dict)
 
 
 @dataclass
@@ -86,7 +91,8 @@ class _SheetReader:
             if row["value"]:
                 self.unknown.append((row["item"], row.number))
         elif row["value"]:
-            self.rows.setdefault(match.item.key, []).append((row, match))
+            key = _axle_standard(row, match.item.key)
+            self.rows.setdefault(key, []).append((row, match))
             self.findings.extend(_note_findings(row, match))
 
     def first(self, key: str) -> SheetRow | None:
@@ -146,12 +152,15 @@ def fit_sheet(tables: SheetTables) -> FitSheet:
     for row in tables.items:
         reader.add(row)
     materials = read_materials(tables.materials, reader.findings)
-    tubes = read_tubes(tables.tubes, materials, reader.findings, reader.assumed)
+    tube_rows = [row for row in tables.tubes if part_named(row["tube"]) is None]
+    tubes = read_tubes(tube_rows, materials, reader.findings, reader.assumed)
+    parts = _parts(reader, read_parts(tables.tubes, materials, reader.assumed))
     name = reader.first("name")
     statements = (*_geometry(reader), *_wheels(reader))
     fittings = _settings(reader, "fittings")
     loads = _settings(reader, "loads")
     riding = _settings(reader, "riding")
+    reader.findings.extend(spacings(parts, fittings))
     if reader.unitless:
         items = ", ".join(dict.fromkeys(reader.unitless))
         read_as = f"read as mm, degrees, kg or N: {items}"
@@ -171,7 +180,8 @@ def fit_sheet(tables: SheetTables) -> FitSheet:
         (_tyre_width(reader, "front"), _tyre_width(reader, "rear")),
         tuple(reader.unknown),
         riding,
-        read_joints(tables.tubes),
+        read_joints(tube_rows),
+        {name: stated.part for name, stated in parts.items()},
     )
 
 
@@ -262,6 +272,34 @@ def _settings(reader: _SheetReader, group: str) -> dict[str, float]:
         if (row := reader.first(key)) is not None:
             found[key] = reader.value(row, ITEMS[key])
     return found
+
+
+def _axle_standard(row: SheetRow, key: str) -> str:
+    """The item that a row means: ``front hub`` may hold a width, or the standard of its axle."""
+    for name, spacing in SPACINGS.items():
+        if key == spacing and is_standard(row["value"]):
+            return _axle_item(name)
+    return key
+
+
+def _axle_item(hub: HubName) -> str:
+    return f"{hub.partition('_')[0]}_axle_standard"
+
+
+def _parts(reader: _SheetReader, parts: dict[str, StatedPart]) -> dict[str, StatedPart]:
+    """The parts of the tube table, and hubs by the axle standards among the items."""
+    for name in SPACINGS:
+        row = reader.first(_axle_item(name))
+        if row is None:
+            continue
+        with row.at("value"):
+            hub = find_hub(name, row["value"])
+        if parts.setdefault(name, StatedPart(hub, row.where)).part != hub:
+            raise row.refusal(
+                f"the {spoken(name)} stands in the tube table too, with other values; leave one row out",
+                "value",
+            )
+    return parts
 
 
 # --- geometry -------------------------------------------------------------------------------------------------

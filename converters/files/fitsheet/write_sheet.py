@@ -10,6 +10,8 @@ from typing import Any
 from ....model.assumption import Assumed, stands_in
 from ....model.errors import FrameError, InputError
 from ....model.frame.bicycle import BICYCLE_TYPES, Bicycle, Fittings, Loads
+from ....model.frame.hubs import Hub
+from ....model.frame.parts import Part
 from ....model.geometry.dimensions import FrameDimensions
 from ....model.geometry.statements import FIELDS, label, quantities
 from ....model.tubes.materials import Material, find_material
@@ -141,10 +143,22 @@ def _tube_tables(bicycle: Bicycle) -> Rows:
         }
         more = (cells[column] for column in own)
         yield name, _diameters(tube), _series(tube.walls), _butts(tube), material, *more, ""
+    yield from _part_rows(bicycle, len(_TUBE_HEADER) + len(own))
     if materials := _own_materials(bicycle):
         yield ()
         yield _MATERIAL_HEADER
         yield from map(_material, materials)
+
+
+def _part_rows(bicycle: Bicycle, columns: int) -> Rows:
+    """The parts that are stated, below the tubes."""
+    for name, part in bicycle.parts.items():
+        if isinstance(part, Hub):
+            cells = [spoken(name), part.name, "", "", ""]
+        else:
+            wall = "solid" if part.solid else _number(part.wall)
+            cells = [spoken(name), _diameters(part.tube), wall, "", guard(part.stuff.name)]
+        yield (*cells, *("" for _ in range(columns - len(cells))))
 
 
 def _diameters(tube: Tube) -> str:
@@ -189,6 +203,7 @@ def _butts(tube: Tube) -> str:
 def _own_materials(bicycle: Bicycle) -> list[Material]:
     """Materials that the built-in table does not hold with the same values."""
     used = {tube.material for tube in bicycle.tubes.values()}
+    used |= {part.stuff for part in bicycle.parts.values() if isinstance(part, Part)}
     names = sorted(material.name for material in used)
     doubled = [name for name in names if names.count(name) > 1]
     if doubled:
