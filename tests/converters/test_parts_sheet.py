@@ -262,7 +262,7 @@ def test_an_insertion_in_another_unit_is_asked(tmp_path, value):
         (
             {},
             (("rear axle standard", "triple"),),
-            r"row \d+, column value: .*known axle standards are nutted 120",
+            r"row \d+, column value: .*known axle standards are QR 135",
         ),
         (
             {"stem": ["30", "2", "", "", ""], "Vorbau": ["31.8", "2", "", "", ""]},

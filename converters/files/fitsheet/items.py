@@ -267,13 +267,7 @@ _FITTINGS = {
         "stay curve, seatstay curve, stay bow, seatstay sagitta, curved stay",
         "bow of curved seatstays outwards; 0: straight",
     ),
-    "seat_post_insertion": (
-        0,
-        500,
-        "seat post insertion, seatpost insertion, insertion, post insertion, Einstecktiefe, "
-        "Einstecktiefe Sattelstütze",
-        "how deep the post sits in the seat tube; 0: counts for nothing",
-    ),
+    "seat_post_insertion": (0, 500, "seat post insertion, insertion", "inside the seat tube"),
     "saddle_height": (
         300,
         1100,

@@ -118,6 +118,7 @@ ITEM_NAMES: Mapping[str, str] = {
     "blade_spacing": "Gabelscheidenabstand, Gabelkopfbreite, écartement des fourreaux, distanza foderi forcella",
     "blade_straight": "gerader Scheidenteil, gerade Scheidenlänge",
     "stay_curve": "Sitzstrebenbogen",
+    "seat_post_insertion": "seatpost insertion, post insertion, Einstecktiefe, Einstecktiefe Sattelstütze",
     "saddle_height": "Sitzhöhe Sattel, hauteur de selle, hauteur selle, altezza sella, zadelhoogte",
     "upper_stack": "stem stack, Vorbau über Steuerrohr, Steuersatz und Spacer, headset upper and spacers",
     "stem_length": "potence, longueur potence, longueur de potence, attacco manubrio, lunghezza attacco, stuurpen, "

@@ -10,8 +10,8 @@ from typing import Any
 from ....model.assumption import Assumed, stands_in
 from ....model.errors import FrameError, InputError
 from ....model.frame.bicycle import BICYCLE_TYPES, Bicycle, Fittings, Loads
-from ....model.frame.hubs import Hub
-from ....model.frame.parts import Part
+from ....model.frame.hubs import HUB_NAMES, HUBS, Hub
+from ....model.frame.parts import PARTS, Part
 from ....model.geometry.dimensions import FrameDimensions
 from ....model.geometry.statements import FIELDS, label, quantities
 from ....model.tubes.materials import Material, find_material
@@ -334,6 +334,10 @@ _STARTER_TUBES = (
     "# A butted tube begins at the bottom bracket (seat and down tube, chainstay), at the seat tube (top tube,",
     "# seatstay), at the top (head tube, steerer), at the crown (fork blade).",
 )
+_STARTER_PARTS = (
+    "# Parts may stand below the tubes: take the # away from a row. Without a row they are assumed, and listed.",
+    "# Hubs: by the standard of their axle, or as a bar of outside diameter and wall (assumed: 17 and 15 mm, solid).",
+)
 _STARTER_CHECKED = (
     "stack",
     "trail",
@@ -364,3 +368,17 @@ def _starter_rows() -> Rows:
     )
     blank, *tubes = _tube_tables(bicycle)
     yield from (blank, *((line,) for line in _STARTER_TUBES), *tubes)
+    yield from ((line,) for line in _STARTER_PARTS)
+    yield from _starter_parts()
+
+
+def _starter_parts() -> Rows:
+    """The usual parts as rows that are not read yet."""
+    for name, part in PARTS.items():
+        end = next((hub for hub in HUB_NAMES if hub == name), None)
+        if end is None:
+            wall = "solid" if part.solid else _number(part.wall)
+            yield f"# {spoken(name)}", _number(part.od), wall, "", part.stuff.name, ""
+        else:
+            usual, *others = HUBS[end]
+            yield f"# {spoken(name)}", usual, "", "", "", f"or {', '.join(others)}"
