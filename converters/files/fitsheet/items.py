@@ -17,7 +17,7 @@ from ....model.geometry.statements import label
 from ....model.words import spoken
 from .conventions import AGREES, conventions, other_conventions
 from .names import AMBIGUOUS as _AMBIGUOUS
-from .names import ITEM_NAMES, LOOSE_NAMES, SIDES, WHEEL_NAMES, split_names
+from .names import ITEM_NAMES, LOOSE, LOOSE_NAMES, SIDES, WHEEL_NAMES, split_names
 from .table import bare, spellings
 
 Group = Literal["geometry", "fittings", "loads", "riding", "wheel", "text", "part"]
@@ -189,26 +189,6 @@ _GEOMETRY = {
     "standover": (
         "standover at the middle of the top tube",
         "ground to the top tube's centre-line at its middle",
-    ),
-}
-
-# Names that leave a convention open -> how the item is then taken.
-_LOOSE = {
-    "fork_length": (
-        "fork length, fork, Gabellänge, Gabel",
-        "taken along the steering axis",
-    ),
-    "seat_tube": (
-        "seat tube length, seat tube, ST, STL, Sitzrohr, Sitzrohrlänge, Rahmenhöhe",
-        "taken from the bottom bracket centre to the top of the seat tube",
-    ),
-    "front_center": (
-        "front centre, front center, FC, Tretlager zur Vorderachse",
-        "taken straight from the bottom bracket to the front axle, not horizontal",
-    ),
-    "standover": (
-        "standover, standover height, stand over, Überstandshöhe",
-        "taken to the top tube's centre-line at its middle",
     ),
 }
 
@@ -456,7 +436,7 @@ def _all_items() -> Iterator[SheetItem]:
     ):
         yield SheetItem(key, "text", "text", (0, 0), _named(key, names))
     for key, (names, note) in _GEOMETRY.items():
-        loose, taken = _LOOSE.get(key, ("", ""))
+        loose, taken = LOOSE.get(key, ("", ""))
         if key == "top_tube_slope_deg":
             kind = "slope"
         elif STATED[key].is_angle:

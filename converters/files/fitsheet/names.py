@@ -153,6 +153,26 @@ ITEM_NAMES: Mapping[str, str] = {
     "wheel_diameter_rear": "Hinterraddurchmesser",
 }
 
+# Names that leave a convention open -> how the item is then taken.
+LOOSE: Mapping[str, tuple[str, str]] = {
+    "fork_length": (
+        "fork length, fork, Gabellänge, Gabel",
+        "taken along the steering axis",
+    ),
+    "seat_tube": (
+        "seat tube length, seat tube, ST, STL, Sitzrohr, Sitzrohrlänge, Rahmenhöhe",
+        "taken from the bottom bracket centre to the top of the seat tube",
+    ),
+    "front_center": (
+        "front centre, front center, FC, Tretlager zur Vorderachse",
+        "taken straight from the bottom bracket to the front axle, not horizontal",
+    ),
+    "standover": (
+        "standover, standover height, stand over, Überstandshöhe",
+        "taken to the top tube's centre-line at its middle",
+    ),
+}
+
 # Item -> further names that leave a convention open.
 LOOSE_NAMES: Mapping[str, str] = {
     "fork_length": "fork height, Gabelhöhe, fourche, longueur de fourche, longueur fourche, hauteur de fourche, "

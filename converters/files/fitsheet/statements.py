@@ -54,7 +54,8 @@ class FitSheet:
         twice stands here twice. fittings, loads : fields of `model.frame.bicycle.Fittings` and `Loads`, only those
         stated. bicycle_type : '' where not stated. tyre_widths : front, rear, mm, None where not
         stated. tubes : member -> tube, joints : tube -> kind of joint, parts : part -> part, only those stated.
-        unknown : name and row of the items that are not known. riding : values of `model.frame.riding.RIDING`, only those stated.
+        unknown : name and row of the items that are not known. riding : values of `model.frame.riding.RIDING`, only
+        those stated.
     """
 
     source: str
