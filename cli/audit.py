@@ -51,15 +51,18 @@ def audit_json(source: str, done: "Audit") -> dict[str, Any]:
     """The audit as one object with stable keys."""
     from ..converters.showing.choice.held_table import held_json
 
+    figures = [asdict(row) for row in done.figures]
+    evidence = [asdict(row) for row in done.evidence]
+    ladder = [{**asdict(rung), "error": rung.error, "ok": rung.ok} for rung in done.rungs]
     return {
         "source": source,
         "verdict": "pass" if done.ok else "fail",
         "elements": done.elements,
         "lots": done.lots,
-        "figures": [asdict(row) for row in done.figures],
-        "evidence": [asdict(row) for row in done.evidence],
+        "figures": figures,
+        "evidence": evidence,
         "held_how": held_json(done.held),
-        "ladder": [{**asdict(rung), "error": rung.error, "ok": rung.ok} for rung in done.rungs],
+        "ladder": ladder,
     }
 
 

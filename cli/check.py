@@ -1,12 +1,11 @@
 """`droptrail check`: drawing against sheet, closure, solve, cross-check, one verdict."""
 
-from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..converters.showing.result_json import assumed_json, provenance, stiffness_json
+from ..converters.showing.result_json import as_dicts, stamped, stiffness_json
 from . import show
 from .options import case_options, input_argument, json_option, read, reading_options
 
@@ -44,23 +43,20 @@ def command(source: Path, as_json: bool, full: bool, names: tuple[str, ...], **h
 
 def check_json(done: "Check") -> dict[str, Any]:
     """The check as one object with stable keys."""
-    return {
+    analysis = done.analysis
+    stiffness = {name: stiffness_json(result) for name, result in analysis.results.items()}
+    largest = {name: cross.largest for name, cross in done.cross.items()}
+    body = {
         "verdict": done.verdict,
         "reasons": list(done.reasons),
-        "dimensions": [asdict(row) for row in done.dimensions],
+        "dimensions": as_dicts(done.dimensions),
         "closure": [row.as_dict() for row in done.closure],
-        "clearances": [asdict(gap) for gap in done.clearances],
-        "stiffness": {
-            name: stiffness_json(result) for name, result in done.analysis.results.items()
-        },
-        "cross_check": {
-            name: done.cross[name].largest if name in done.cross else None
-            for name in done.analysis.results
-        },
-        "provenance": provenance(done.reading, done.analysis.model),
-        "findings": [finding.as_dict() for finding in done.findings],
-        **assumed_json(done.analysis.assumed),
+        "clearances": as_dicts(done.clearances),
+        "stiffness": stiffness,
+        # a case that was not compared is null, so that nobody takes it for agreement
+        "cross_check": {name: largest.get(name) for name in analysis.results},
     }
+    return stamped(done.reading, body, done.findings, analysis.assumed, analysis.model)
 
 
 def _print_short(done: "Check") -> None:

@@ -131,13 +131,11 @@ class _Export:
         count: int,
         supports: Any,
     ) -> None:
-        self.reading, self.names, self.mesh, self.count, self.supports = (
-            reading,
-            names,
-            mesh,
-            count,
-            supports,
-        )
+        self.reading = reading
+        self.names = names
+        self.mesh = mesh
+        self.count = count
+        self.supports = supports
 
     def model(self, output: Path, force: bool) -> "tuple[Finding, ...]":
         from ..converters.analysis import model_and_cases

@@ -49,13 +49,16 @@ def command(source: Path, as_json: bool, **how: Any) -> int:
             ("tube", "diameter", "unit"),
             [(spoken(name), f"{value:.1f}", "mm") for name, value in diameters.items() if value],
         )
+    joints = []
+    for name, xyz in facts["joints"].items():
+        place = ["-"] * 3
+        if xyz is not None:
+            place = [f"{value:.1f}" for value in xyz]
+        joints.append((spoken(name), *place))
     show.table(
         "Joints (origin bottom bracket, x forward, y up, z right; mm)",
         ("joint", "x", "y", "z"),
-        [
-            (spoken(name), *("---" if xyz is None else [f"{v:.1f}" for v in xyz]))
-            for name, xyz in facts["joints"].items()
-        ],
+        joints,
     )
     if reading.bicycle is not None:
         show.shown(room_table(clearances(reading.bicycle)))

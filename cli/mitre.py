@@ -52,10 +52,9 @@ def command(
     **how: Any,
 ) -> int:
     """Write the mitre templates of INPUT and list the cut lengths."""
-    from dataclasses import asdict
 
     from ..converters.files.drafting.mitre import write_mitres
-    from ..converters.showing.result_json import stamped
+    from ..converters.showing.result_json import as_dicts, stamped
     from ..model.frame.frame_mitres import cut_lengths, frame_mitres, square_lengths
 
     reading = read(source, **how)
@@ -74,7 +73,7 @@ def command(
         body = {
             "source": reading.source,
             "files": [str(path) for path in files],
-            "cut_lengths": [asdict(length) for length in lengths],
+            "cut_lengths": as_dicts(lengths),
             "square_lengths": square_lengths(bicycle),
         }
         show.print_json(stamped(reading, body, every, reading.assumed))

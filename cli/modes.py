@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 import click
 from click.core import ParameterSource
 
-from ..converters.showing.result_json import assumed_json, provenance
+from ..converters.showing.result_json import stamped
 from ..model.decide import settled
 from ..model.words import spoken
 from . import show
@@ -136,7 +136,7 @@ def modes_json(done: "Vibration") -> dict[str, Any]:
         }
         for k, w in enumerate(done.words)
     ]
-    return {
+    body = {
         "frequencies_hz": done.modes.frequencies_hz,
         "rigid": done.modes.rigid,
         "modes": modes,
@@ -146,10 +146,8 @@ def modes_json(done: "Vibration") -> dict[str, Any]:
         "forced_response": _response_json(done),
         "cross_check": done.difference,
         "not_crossed": done.not_crossed,
-        "provenance": provenance(done.reading, done.model),
-        "findings": [finding.as_dict() for finding in done.findings],
-        **assumed_json(done.reading.assumed),
     }
+    return stamped(done.reading, body, done.findings, done.reading.assumed, done.model)
 
 
 def tap_json(done: "Tapped") -> dict[str, Any]:
@@ -158,20 +156,19 @@ def tap_json(done: "Tapped") -> dict[str, Any]:
     for ring in done.rings:
         at = {"share": ring.share, "direction": ring.direction, "words": ring.words}
         heard.setdefault(ring.mode, {})[ring.place] = at
-    return {
+    modes = [
+        {"number": k, "hz": word.hz, "title": word.title, "heard": heard.get(word.number, {})}
+        for k, word in enumerate(done.words, 1)
+    ]
+    body = {
         "pieces": list(done.pieces),
         "mass_kg": done.mass,
         "frequencies_hz": [word.hz for word in done.words],
-        "modes": [
-            {"number": k, "hz": word.hz, "title": word.title, "heard": heard.get(word.number, {})}
-            for k, word in enumerate(done.words, 1)
-        ],
+        "modes": modes,
         "cross_check": done.difference,
         "not_crossed": done.not_crossed,
-        "provenance": provenance(done.reading, done.model),
-        "findings": [finding.as_dict() for finding in done.findings],
-        **assumed_json(done.reading.assumed),
     }
+    return stamped(done.reading, body, done.findings, done.reading.assumed, done.model)
 
 
 def _print_tap(done: "Tapped") -> None:

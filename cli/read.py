@@ -132,10 +132,11 @@ def _overlay(view: "SideView", output: Path, force: bool) -> "tuple[Finding, ...
 
 def _json(source: str, view: "SideView") -> dict[str, Any]:
     from ..converters.drawings.sideview.explain import explain
+    from ..converters.showing.result_json import as_dicts
 
     return {
         "source": source,
-        "lines": [asdict(row) for row in explain(view)],
+        "lines": as_dicts(explain(view)),
         "transform": asdict(view.transform),
         "unit": view.unit,
         "score": view.score,

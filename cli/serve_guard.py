@@ -79,7 +79,8 @@ class Guard:
     """Wraps an application: refuses what does not come from its own page, bounds bodies, adds headers."""
 
     def __init__(self, app: ASGIApp, port: int, token: str) -> None:
-        self.app, self.token = app, token
+        self.app = app
+        self.token = token
         self.hosts = {f"127.0.0.1:{port}", f"localhost:{port}"}
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:

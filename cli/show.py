@@ -64,7 +64,7 @@ def table(title: str, columns: Sequence[str], rows: Iterable[Sequence[object]]) 
     from rich.table import Table as Drawn
     from rich.text import Text
 
-    cells = [[text_of(cell) for cell in row] for row in rows]
+    cells = [list(map(text_of, row)) for row in rows]
     drawn = Drawn(box=box.SIMPLE_HEAD, pad_edge=False)
     for k, name in enumerate(columns):
         numbers = k > 0 and all(_numeric(row[k]) for row in cells)

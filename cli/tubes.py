@@ -29,7 +29,7 @@ def command(
     """For each load case of INPUT: energy per tube, percent stiffness per 10 g, nominal stress, fatigue range."""
     from ..converters.analysis import analyse
     from ..converters.showing.choice.held_table import held_rankings_json, held_rankings_table
-    from ..converters.showing.result_json import stamped
+    from ..converters.showing.result_json import as_dicts, stamped
     from ..converters.showing.tables.frame import tube_mass_table
     from ..converters.showing.tables.results import (
         case_words,
@@ -67,32 +67,23 @@ def command(
     masses = mass_table(analysis.model, layout)
     fatigue = fatigue_tables(analysis.results, bicycle, layout)
     if as_json:
-        show.print_json(
-            stamped(
-                reading,
-                {
-                    "source": reading.source,
-                    "masses_kg": {tube: m.kg for tube, m in masses.by_tube.items()},
-                    "energy": {name: table.shares for name, table in energies.items()},
-                    "energy_by_tube": {
-                        name: table.kinds_of_tubes for name, table in energies.items()
-                    },
-                    "joint_energy": {name: table.joints for name, table in energies.items()},
-                    "sensitivities": [
-                        {**asdict(row), "percent_per_10g": row.percent_per_10g} for row in ranked
-                    ],
-                    "held_how": held_rankings_json(held),
-                    "stress": {
-                        name: [asdict(row) for row in table.rows]
-                        for name, table in stresses.items()
-                    },
-                    "fatigue": [asdict(table) for table in fatigue],
-                },
-                findings,
-                analysis.assumed,
-                analysis.model,
-            )
-        )
+        by_member = {name: table.shares for name, table in energies.items()}
+        by_tube = {name: table.kinds_of_tubes for name, table in energies.items()}
+        joints = {name: table.joints for name, table in energies.items()}
+        gains = [{**asdict(row), "percent_per_10g": row.percent_per_10g} for row in ranked]
+        peaks = {name: as_dicts(table.rows) for name, table in stresses.items()}
+        body = {
+            "source": reading.source,
+            "masses_kg": {tube: m.kg for tube, m in masses.by_tube.items()},
+            "energy": by_member,
+            "energy_by_tube": by_tube,
+            "joint_energy": joints,
+            "sensitivities": gains,
+            "held_how": held_rankings_json(held),
+            "stress": peaks,
+            "fatigue": as_dicts(fatigue),
+        }
+        show.print_json(stamped(reading, body, findings, analysis.assumed, analysis.model))
         return int(show.serious(findings))
     table = tube_mass_table(masses)
     show.shown(table)
@@ -120,17 +111,16 @@ def command(
 def _print_ranking(rows: "tuple[Sensitivity, ...]") -> None:
     """Per measured figure the three best uses of 10 g."""
     from ..model.postprocess.sensitivity import ranking
+    from ..model.words import spoken
 
     keys = list(dict.fromkeys((row.case, row.measure, row.title) for row in rows))
-    lines = [
-        (
-            case,
-            title,
-            *(f"{r.tube.replace('_', ' ')} {r.parameter} {r.percent_per_10g:+.2f} %" for r in best),
-        )
-        for case, measure, title in keys
-        for best in [ranking(rows, case, measure)[:3]]
-    ]
+    lines = []
+    for case, measure, title in keys:
+        best = [
+            f"{spoken(row.tube)} {row.parameter} {row.percent_per_10g:+.2f} %"
+            for row in ranking(rows, case, measure)[:3]
+        ]
+        lines.append((case, title, *best))
     if lines:
         show.table(
             "Which tube to change: stiffness for 10 g more, the three best",

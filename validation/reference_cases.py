@@ -183,7 +183,8 @@ def _displacement(model: FrameModel, query: Mapping[str, Any], u: Array) -> floa
 
 
 def _displacement_difference(model: FrameModel, query: Mapping[str, Any], u: Array) -> float:
-    index, dof = model.node_index, DOFS.index(query["dof"])
+    index = model.node_index
+    dof = DOFS.index(query["dof"])
     return float(u[index[query["node"]], dof] - u[index[query["node2"]], dof])
 
 

@@ -86,7 +86,9 @@ class _CaseReader:
     """Reads cases against one bicycle and its model."""
 
     def __init__(self, bicycle: Bicycle, layout: FrameLayout, model: FrameModel) -> None:
-        self.bicycle, self.layout, self.model = bicycle, layout, model
+        self.bicycle = bicycle
+        self.layout = layout
+        self.model = model
         self.members: dict[str, list[str]] = {}
         for element in model.elements:
             self.members.setdefault(element.member, []).append(element.id)

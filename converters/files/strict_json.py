@@ -68,7 +68,8 @@ class JsonItem:
     list_wanted = "a list [ ] is expected"
 
     def __init__(self, value: Any, path: str) -> None:
-        self.value, self.path = value, path
+        self.value = value
+        self.path = path
 
     def refuse(self, expected: str) -> NoReturn:
         shown = self.shown()

@@ -137,7 +137,8 @@ def _write_plain(points: Array, contents: Contents, path: Path, force: bool) -> 
 
 def _corner_data(contents: Contents, offsets: Array) -> dict[str, Values]:
     """Nodal arrays carried to the corners, displacements and mode shapes as the wall moves, stress round the wall."""
-    model, ends = contents.model, contents.model.ends
+    model = contents.model
+    ends = contents.model.ends
     data = {
         name: np.repeat(values[ends], SIDES, axis=1).reshape(-1, *values.shape[1:])
         for name, values in point_data(contents).items()

@@ -156,17 +156,17 @@ def point_data(contents: Contents) -> dict[str, Values]:
             ("reaction", _at_nodes(model, result.reactions)),
         ):
             if what == "displacement":
-                first, second = ("mm", "rad")
+                first = "mm"
+                second = "rad"
             else:
-                first, second = ("N", "Nmm")
+                first = "N"
+                second = "Nmm"
             if what == "displacement":
                 way = ("displacement", "rotation")
             else:
                 way = (f"{what}_force", f"{what}_moment")
-            data[name(way[0], label, first)], data[name(way[1], label, second)] = (
-                six[:, :3],
-                six[:, 3:],
-            )
+            data[name(way[0], label, first)] = six[:, :3]
+            data[name(way[1], label, second)] = six[:, 3:]
         data[f"held_{label}"] = _at_nodes(model, result.case.supports).astype(np.int32)
     for k in range(0 if contents.modes is None else len(contents.modes)):
         assert contents.modes is not None
@@ -184,7 +184,8 @@ def cell_data(contents: Contents) -> dict[str, Values]:
         name(key, unit): model.properties[key] for key, unit in _SECTION.items()
     }
     height, width = 2 * half_sizes(model).T
-    data[name("outside_diameter", "mm")], data[name("outside_width", "mm")] = height, width
+    data[name("outside_diameter", "mm")] = height
+    data[name("outside_width", "mm")] = width
     data["element_id"] = np.arange(len(model.elements))
     data["member_id"] = np.array([ids[e.member or e.id] for e in model.elements])
     data["local_y"] = Beams.of(model).rotation[:, 1]

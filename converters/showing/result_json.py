@@ -1,7 +1,7 @@
 """Results as plain objects with stable keys: what `--json` prints and the report embeds."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import asdict, fields
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from ...model.assumption import Assumed
@@ -15,7 +15,7 @@ from ...model.version import VERSION
 from ..inputs import Reading
 
 if TYPE_CHECKING:
-    from ...model.mechanics.frame_model import FrameModel, LoadCase
+    from ...model.mechanics.frame_model import FrameModel, LoadCase, Spring
     from ...model.mechanics.result import Result
     from ..analysis import Analysis
 
@@ -95,12 +95,14 @@ def stamped(
     }
 
 
+def as_dicts(rows: Iterable[Any]) -> list[dict[str, Any]]:
+    """Rows that are frozen values, each as an object with its fields for keys."""
+    return [asdict(row) for row in rows]
+
+
 def assumed_json(assumed: Sequence[Assumed]) -> dict[str, Any]:
     """What was assumed: `assumed` as texts for people, `assumptions` as values to calculate with."""
-    return {
-        "assumed": [str(one) for one in assumed],
-        "assumptions": [one.as_dict() for one in assumed],
-    }
+    return {"assumed": list(map(str, assumed)), "assumptions": as_dicts(assumed)}
 
 
 def solve_json(analysis: "Analysis") -> dict[str, Any]:
@@ -115,41 +117,34 @@ def result_json(result: "Result") -> dict[str, Any]:
     """One load case."""
     model = result.model
     case = result.case
+    displacements = {
+        node: list(map(float, u)) for node, u in zip(model.nodes, result.u, strict=True)
+    }
+    end_forces = {
+        e.id: {"i": list(map(float, f[:6])), "j": list(map(float, f[6:]))}
+        for e, f in zip(model.elements, result.end_forces, strict=True)
+    }
+    measured = {
+        m.name: {
+            "title": m.title,
+            "value": result.measured[m.name],
+            "unit": m.unit,
+            "reference_load": m.reference,
+        }
+        for m in case.measures
+    }
     return {
         "title": case.title,
         "notes": case.notes,
         "source": case.source,
         "loads": loads_json(case),
-        "supports": {node: list(flags) for node, flags in case.supports.items()},
-        "springs": [
-            {
-                "id": s.id,
-                "i": s.i,
-                "j": s.j,
-                "k": list(s.k),
-                "x_axis": list(s.x_axis),
-                "vxy": list(s.vxy),
-            }
-            for s in case.springs
-        ],
-        "displacements": {
-            node: list(map(float, u)) for node, u in zip(model.nodes, result.u, strict=True)
-        },
+        "supports": _lists(case.supports),
+        "springs": [_spring_json(spring) for spring in case.springs],
+        "displacements": displacements,
         "reactions": {node: list(map(float, r)) for node, r in result.reactions.items()},
-        "end_forces": {
-            e.id: {"i": list(map(float, f[:6])), "j": list(map(float, f[6:]))}
-            for e, f in zip(model.elements, result.end_forces, strict=True)
-        },
+        "end_forces": end_forces,
         "end_force_components": list(_ENDS),
-        "measured": {
-            m.name: {
-                "title": m.title,
-                "value": result.measured[m.name],
-                "unit": m.unit,
-                "reference_load": m.reference,
-            }
-            for m in case.measures
-        },
+        "measured": measured,
         "stiffness": stiffness_json(result),
         "share_in_assumed_parts": assumed_share(result),
         "residual": result.residual,
@@ -170,11 +165,21 @@ def stiffness_json(result: "Result") -> dict[str, Any]:
     }
 
 
+def _spring_json(spring: "Spring") -> dict[str, Any]:
+    return {
+        "id": spring.id,
+        "i": spring.i,
+        "j": spring.j,
+        "k": list(spring.k),
+        "x_axis": list(spring.x_axis),
+        "vxy": list(spring.vxy),
+    }
+
+
+def _lists(held: Mapping[str, Sequence[float]]) -> dict[str, list[float]]:
+    return {node: list(numbers) for node, numbers in held.items()}
+
+
 def loads_json(case: "LoadCase") -> dict[str, Any]:
     """Nodal and member loads of a case."""
-    return {
-        "nodal": {node: list(load) for node, load in case.nodal.items()},
-        "udl": [
-            {f.name: getattr(load, f.name) for f in fields(load)} for load in case.member_loads
-        ],
-    }
+    return {"nodal": _lists(case.nodal), "udl": as_dicts(case.member_loads)}

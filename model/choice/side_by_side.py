@@ -94,10 +94,10 @@ def side_by_side(
 ) -> tuple[SideLine, ...]:
     """Every line: geometry, fit, room, tubes, masses, stiffness, `count` natural frequencies, wobble."""
     held = [quantities(one.dimensions) for one in beside]
-    geometry = [
-        SideLine("Geometry", name, label(name), unit(name), tuple(values[name] for values in held))
-        for name in _GEOMETRY
-    ]
+    geometry = []
+    for name in _GEOMETRY:
+        row = tuple(values[name] for values in held)
+        geometry.append(SideLine("Geometry", name, label(name), unit(name), row))
     return (
         *geometry,
         *_fit(beside),
@@ -156,10 +156,11 @@ def _room(beside: Sequence[SideBicycle]) -> list[SideLine]:
             held = {gap.name: gap.gap for gap in clearances(one.bicycle)}
         gaps.append(held)
     names = dict.fromkeys(name for room in gaps for name in room)
-    return [
-        SideLine("Room", _key(name), name, "mm", tuple(room.get(name) for room in gaps))
-        for name in names
-    ]
+    lines = []
+    for name in names:
+        row = tuple(room.get(name) for room in gaps)
+        lines.append(SideLine("Room", _key(name), name, "mm", row))
+    return lines
 
 
 def _tubes(beside: Sequence[SideBicycle]) -> list[SideLine]:
@@ -253,6 +254,8 @@ def _wobble(beside: Sequence[SideBicycle]) -> list[SideLine]:
         "Damping that the hands must supply at the speed where most is needed; below zero: to spare. "
         "Rests on assumed tyres and rider: for comparing only."
     )
+    damping = tuple(ratio for ratio, _ in worst)
+    hertz = tuple(frequency for _, frequency in worst)
     return [
         SideLine(
             "Wobble, hands on the bar",
@@ -262,10 +265,8 @@ def _wobble(beside: Sequence[SideBicycle]) -> list[SideLine]:
             tuple(needed),
             hands,
         ),
-        SideLine(
-            group, "wobble_damping", "least damping ratio", "", tuple(d for d, _ in worst), note
-        ),
-        SideLine(group, "wobble_hz", "frequency there", "Hz", tuple(f for _, f in worst), note),
+        SideLine(group, "wobble_damping", "least damping ratio", "", damping, note),
+        SideLine(group, "wobble_hz", "frequency there", "Hz", hertz, note),
     ]
 
 

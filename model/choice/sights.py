@@ -60,12 +60,14 @@ def sights(bicycle: Bicycle) -> tuple[Sight, ...]:
     held = quantities(bicycle.dimensions)
     known = [name for name in _QUANTITIES if held[name] is not None]
     rooms = [gap.name for gap in clearances(bicycle) if "pedal" not in gap.name]
+    drawn = [Sight(name, label(name), unit(name), _quantity(name)) for name in known]
+    gaps = [Sight(_key(name), name, "mm", _room(name)) for name in rooms]
     return (
-        *(Sight(name, label(name), unit(name), _quantity(name)) for name in known),
+        *drawn,
         Sight("front_weight", "weight on the front wheel", "N", front_weight, WEIGHT),
         Sight("front_share", "share of the weight on the front wheel", "%", front_share, WEIGHT),
         Sight("toe_gap", "pedal axle to front tyre, steering turned", "mm", toe_gap),
-        *(Sight(_key(name), name, "mm", _room(name)) for name in rooms),
+        *gaps,
     )
 
 

@@ -192,17 +192,15 @@ def cut_lengths(mitres: tuple[Mitre, ...]) -> tuple[CutLength, ...]:
     """One line per tube that has a mitre."""
     touching = [m for m in mitres if m.coverage]
     members = dict.fromkeys(m.member for m in touching)
-    return tuple(_cut_length([m for m in touching if m.member == name]) for name in members)
+    ends = {name: [m for m in touching if m.member == name] for name in members}
+    return tuple(map(_cut_length, ends.values()))
 
 
 def _cut_length(ends: list[Mitre]) -> CutLength:
     length = ends[0].length
-    return CutLength(
-        ends[0].member,
-        length,
-        length - sum(m.long_point for m in ends),
-        length - sum(m.short_point for m in ends),
-    )
+    long_points = sum(m.long_point for m in ends)
+    short_points = sum(m.short_point for m in ends)
+    return CutLength(ends[0].member, length, length - long_points, length - short_points)
 
 
 def square_lengths(bicycle: Bicycle) -> dict[str, float]:

@@ -108,27 +108,23 @@ class Closure:
         """``closure-<item>`` for each row out of tolerance, ``closure-suspects``, ``-weak``, ``-unused``,
         ``-joint-outside``."""
         off = [row for row in self.rows if not row.ok]
-        return (
-            *(
-                Finding(f"closure-{row.item.replace('_', '-')}", "warning", _contradiction(row))
-                for row in off
-            ),
-            *((Finding("closure-suspects", "warning", _suspicion(self.suspects)),) if off else ()),
-            *(Finding("closure-weak", "warning", _weakness(*weak)) for weak in self.weak),
-            *(
-                Finding("closure-joint-outside", "error", words)
-                for words in joints_outside(self.dimensions)
-            ),
-            *(
-                Finding(
-                    "closure-unused",
-                    "warning",
-                    f"{label(name)} is stated but could not be used: the rest does "
-                    "not say where the tubes it refers to are joined",
-                )
-                for name in self.unused
-            ),
-        )
+        found = []
+        for row in off:
+            code = f"closure-{row.item.replace('_', '-')}"
+            found.append(Finding(code, "warning", _contradiction(row)))
+        if off:
+            found.append(Finding("closure-suspects", "warning", _suspicion(self.suspects)))
+        for weak in self.weak:
+            found.append(Finding("closure-weak", "warning", _weakness(*weak)))
+        for words in joints_outside(self.dimensions):
+            found.append(Finding("closure-joint-outside", "error", words))
+        for name in self.unused:
+            words = (
+                f"{label(name)} is stated but could not be used: the rest does not say where the tubes it refers to "
+                "are joined"
+            )
+            found.append(Finding("closure-unused", "warning", words))
+        return tuple(found)
 
 
 def _contradiction(row: ClosureRow) -> str:
@@ -197,16 +193,20 @@ def solve_dimensions(
     rows = _closure_rows(problem, dimensions, tolerance_mm, tolerance_deg)
     contradiction = not all(row.ok for row in rows)
     held = quantities(dimensions)
+    taken = tuple(name for name in problem.names if name in statements)
+    filled = tuple(name for name in problem.names if name not in statements)
+    unused = tuple(name for name in statements if held[name] is None)
+    suspects: tuple[Suspect, ...] = ()
+    if contradiction:
+        suspects = _suspects(problem, dimensions, defaults, tolerance_mm, tolerance_deg)
     return Closure(
         dimensions,
-        tuple(n for n in problem.names if n in statements),
-        tuple(n for n in problem.names if n not in statements),
+        taken,
+        filled,
         rows,
-        _suspects(problem, dimensions, defaults, tolerance_mm, tolerance_deg)
-        if contradiction
-        else (),
+        suspects,
         _weak(problem, dimensions),
-        tuple(n for n in statements if held[n] is None),
+        unused,
         _by_default(problem, dimensions),
     )
 
@@ -294,13 +294,12 @@ def completing_items(problem: ClosureProblem, missing: Sequence[str]) -> list[li
         if others and _completes(problem, others):
             needed = others
     candidates = [name for name in PREFERENCE if name not in problem.values and name not in needed]
-    return [
-        [
-            name,
-            *(c for c in candidates if _completes(problem, [n for n in needed if n != name] + [c])),
-        ]
-        for name in needed
-    ]
+    choices = []
+    for name in needed:
+        others = [other for other in needed if other != name]
+        instead = [c for c in candidates if _completes(problem, [*others, c])]
+        choices.append([name, *instead])
+    return choices
 
 
 def _missing(problem: ClosureProblem, missing: Sequence[str]) -> str:

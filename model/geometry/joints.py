@@ -31,9 +31,11 @@ class _Joint(NamedTuple):
 
     def __str__(self) -> str:
         if self.above > 0:
-            off, end = (self.above, f"above {self.upper}")
+            off = self.above
+            end = f"above {self.upper}"
         else:
-            off, end = (-self.at, f"below {self.lower}")
+            off = -self.at
+            end = f"below {self.lower}"
         return (
             f"{self.words} {off:{'.0f' if off >= 10 else '.1f'}} mm {end}; check "
             f"{', '.join(map(label, self.items[:-1]))} and {label(self.items[-1])}"

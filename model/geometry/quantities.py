@@ -64,7 +64,8 @@ class Quantity:
 
 def _fields() -> Iterator[Quantity]:
     """The fields of `FrameDimensions`, in its order."""
-    length, angle = _lengths, _angles
+    length = _lengths
+    angle = _angles
     yield length("reach", "reach", (150, 700), (250, 560), 385.0)
     yield angle("head_angle", "head angle", (50, 85), (62, 80), 72.0)
     yield angle("seat_angle", "seat angle", (50, 88), (62, 82), 73.0)
@@ -95,7 +96,8 @@ def _fields() -> Iterator[Quantity]:
 
 def _derived() -> Iterator[Quantity]:
     """Derived numbers that may be stated instead of a field, the most direct measure of one first."""
-    length, angle = _lengths, _angles
+    length = _lengths
+    angle = _angles
     yield length("stack", "stack", (250, 900), (400, 720))
     yield length("bb_height", "bottom bracket height", (100, 450), (190, 380))
     yield length("trail", "trail", (-60, 300), (12, 135), decimals=2)

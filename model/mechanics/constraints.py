@@ -186,7 +186,9 @@ def _map_matrix(dofs: int, eliminated: Mapping[int, Equation]) -> sparse.csr_mat
     if entries:
         i, j, v = zip(*entries, strict=True)
     else:
-        i, j, v = ((), (), ())
+        i = ()
+        j = ()
+        v = ()
     return sparse.csr_matrix((v, (i, j)), shape=(dofs, len(free)))
 
 
@@ -195,5 +197,7 @@ def _matrix(equations: list[Equation], dofs: int) -> sparse.csr_matrix:
     if entries:
         i, j, v = zip(*entries, strict=True)
     else:
-        i, j, v = ((), (), ())
+        i = ()
+        j = ()
+        v = ()
     return sparse.csr_matrix((v, (i, j)), shape=(len(equations), dofs))

@@ -65,10 +65,10 @@ class EnergyTable:
             scale = 1 / self.total
         else:
             scale = 0.0
-        return {
-            member: {kind: scale * value for kind, value in row.items()}
-            for member, row in self.members.items()
-        }
+        out = {}
+        for member, row in self.members.items():
+            out[member] = {kind: scale * value for kind, value in row.items()}
+        return out
 
     @cached_property
     def joints(self) -> dict[str, float]:

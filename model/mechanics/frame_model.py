@@ -274,13 +274,12 @@ class FrameModel:
     @cached_property
     def properties(self) -> dict[str, Array]:
         """Element properties as (m,) arrays: A Iy Iz J Asy Asz Ip E G rho."""
-        rows = np.array(
-            [
-                (s.A, s.Iy, s.Iz, s.J, s.Asy, s.Asz, s.polar, m.E, m.G, m.rho)
-                for s, m in ((e.section, e.material) for e in self.elements)
-            ],
-            dtype=float,
-        ).reshape(-1, 10)
+        numbers = []
+        for element in self.elements:
+            s = element.section
+            m = element.material
+            numbers.append((s.A, s.Iy, s.Iz, s.J, s.Asy, s.Asz, s.polar, m.E, m.G, m.rho))
+        rows = np.array(numbers, dtype=float).reshape(-1, 10)
         return dict(
             zip(("A", "Iy", "Iz", "J", "Asy", "Asz", "Ip", "E", "G", "rho"), rows.T, strict=True)
         )

@@ -68,7 +68,7 @@ class Lumps:
         six = relieved(vector, self.mass, self.motions).reshape(-1, 6)
         six[np.abs(six) < DUST * np.abs(six).max()] = 0.0
         return {
-            node: tuple(float(v) for v in row)
+            node: tuple(map(float, row))
             for node, row in zip(self.nodes, six, strict=True)
             if np.any(row)
         }

@@ -148,7 +148,8 @@ def _integrated(c: Array, lever: Array) -> Array:
     f[:, 1, 1] = (c[1] + bend_z * lever**2).sum(axis=1)
     f[:, 2, 2] = (c[2] + bend_y * lever**2).sum(axis=1)
     f[:, 3, 3] = c[3].sum(axis=1)
-    f[:, 4, 4], f[:, 5, 5] = bend_y.sum(axis=1), bend_z.sum(axis=1)
+    f[:, 4, 4] = bend_y.sum(axis=1)
+    f[:, 5, 5] = bend_z.sum(axis=1)
     f[:, 1, 5] = f[:, 5, 1] = (bend_z * lever).sum(axis=1)
     f[:, 2, 4] = f[:, 4, 2] = -(bend_y * lever).sum(axis=1)
     return f

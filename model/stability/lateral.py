@@ -269,7 +269,8 @@ class LateralModel:
         # Sideways and yaw rate follow from the rest where no wheel slips.
         s = np.vstack([-np.linalg.solve(slip[:, :2], slip[:, 2:]), np.eye(free)])
         z = np.vstack([np.linalg.solve(slip[:, :2], turn[:, 2:]), np.zeros((free, free))])
-        mass, damp = self.mass, self.dampers + v * (self.gyroscopic + self.mass @ self.heading)
+        mass = self.mass
+        damp = self.dampers + v * (self.gyroscopic + self.mass @ self.heading)
         return (
             s.T @ mass @ s,
             s.T @ (v * mass @ z + damp @ s),

@@ -393,7 +393,9 @@ def _pick_wobble(bicycle: ShimmyBicycle) -> tuple[complex, Array] | None:
 
 def _follow(bicycle: ShimmyBicycle, start: tuple[complex, Array], speeds: Array) -> Array:
     """The mode at each speed, reached from `PICK_SPEED` in steps of at most STEP by the most alike shape."""
-    out, (value, shape), here = np.empty(speeds.shape, dtype=complex), start, PICK_SPEED
+    out = np.empty(speeds.shape, dtype=complex)
+    value, shape = start
+    here = PICK_SPEED
     order = np.argsort(np.abs(speeds - PICK_SPEED))
     for k in order:
         for v in np.linspace(here, speeds[k], int(np.ceil(abs(speeds[k] - here) / STEP)) + 1)[1:]:

@@ -192,7 +192,8 @@ class _Placed:
 
     def rod(self, mass: float, top: Point, bottom: Point) -> RigidBody:
         """A slender rod between two points of the side view."""
-        (x1, z1), (x2, z2) = self.at(top), self.at(bottom)
+        x1, z1 = self.at(top)
+        x2, z2 = self.at(bottom)
         dx = x2 - x1
         dz = z2 - z1
         return RigidBody(

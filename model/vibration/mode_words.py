@@ -232,9 +232,11 @@ def _sideways(modes: Modes, k: int, place: str, kinds: dict[str, float]) -> str:
     if "saddle" in modes.model.node_index and abs(modes.shape(k, "saddle")[2]) > 1.5 * abs(head[2]):
         return "saddle end sideways"
     # A bare frame has no axle between its dropouts; either of them leans as the rear end does.
-    rear, rear_words = "rear_axle", "rear axle"
+    rear = "rear_axle"
+    rear_words = "rear axle"
     if rear not in modes.model.node_index:
-        rear, rear_words = "rear_dropout_right", "rear end"
+        rear = "rear_dropout_right"
+        rear_words = "rear end"
     twist = TWIST_LEVER * abs(head[3] - modes.shape(k, rear)[3])
     across = abs(head[2] - modes.shape(k, "bottom_bracket")[2])
     if twist > across:

@@ -100,7 +100,8 @@ def tube_change(text: str, bicycle: Bicycle | None = None) -> TubeChange:
     if at:
         lengths, tapers = butts(ends.strip())
     else:
-        lengths, tapers = (None, None)
+        lengths = None
+        tapers = None
     return TubeChange(
         None if shape is None else (shape.start, shape.end),
         series(wall.strip()) if wall.strip() else None,

@@ -168,7 +168,8 @@ class DxfPaper:
     def aligned(
         self, layer: str, words: str, p1: Xy, p2: Xy, aside: float, shift: float = 0.0
     ) -> None:
-        (x1, y1), (x2, y2) = flat(p1), flat(p2)
+        x1, y1 = flat(p1)
+        x2, y2 = flat(p2)
         # the library's own rule lets words lean past upright
         upright = readable(degrees(atan2(y2 - y1, x2 - x1)))
         dimension = self.msp.add_aligned_dim(

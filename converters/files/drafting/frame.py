@@ -309,9 +309,11 @@ def _mitre_curves(paper: Paper, bicycle: Bicycle) -> None:
 
 def _visible_curve(mitre: Mitre, path: Array) -> Array:
     if mitre.at_end == "start":
-        joint, other = (path[0], path[-1])
+        joint = path[0]
+        other = path[-1]
     else:
-        joint, other = (path[-1], path[0])
+        joint = path[-1]
+        other = path[0]
     away = (other - joint) / np.linalg.norm(other - joint)
     upwards = np.array([-away[1], away[0]]) * np.sign(away[0])  # template angle 0 is the top
     if mitre.marks[1] == "drive side":

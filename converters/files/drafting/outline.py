@@ -78,7 +78,8 @@ class Silhouette:
         stations = self.stations
         along = float(np.subtract(point, self.start) @ self.along)
         k = int(np.clip(np.searchsorted(stations, along, side="right"), 1, len(stations) - 1))
-        near, far = stations[k - 1], stations[k]
+        near = stations[k - 1]
+        far = stations[k]
         ends = [tuple(map(float, np.array(self.start) + s * self.along)) for s in (near, far)]
         return Silhouette(ends[0], ends[1], self._radius(near), self._radius(far))
 

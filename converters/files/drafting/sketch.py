@@ -73,7 +73,9 @@ class Sketch(ABC):
     def distance(
         self, layer: str, words: str, p1: Xy, p2: Xy, base: Xy, angle: float, shift: float = 0.0
     ) -> None:
-        (x1, y1), (x2, y2), (x, y) = flat(p1), flat(p2), flat(base)
+        x1, y1 = flat(p1)
+        x2, y2 = flat(p2)
+        x, y = flat(base)
         if angle == 90:
             ends = ((x, y1), (x, y2))
         else:
@@ -83,7 +85,8 @@ class Sketch(ABC):
     def aligned(
         self, layer: str, words: str, p1: Xy, p2: Xy, aside: float, shift: float = 0.0
     ) -> None:
-        (x1, y1), (x2, y2) = flat(p1), flat(p2)
+        x1, y1 = flat(p1)
+        x2, y2 = flat(p2)
         scale = self.wider * aside / hypot(x2 - x1, y2 - y1)
         x = -(y2 - y1) * scale
         y = (x2 - x1) * scale

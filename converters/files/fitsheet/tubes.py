@@ -146,7 +146,8 @@ def _tube(
 def tube_of(row: SheetRow, what: str, material: Material) -> Tube:
     """The tube whose sizes a row states; `what` names it in messages. Raises InputError with the place."""
     shape = _outside(row)
-    walls, (lengths, tapers) = _walls(row), _butts(row)
+    walls = _walls(row)
+    lengths, tapers = _butts(row)
     if len(lengths) != len(walls) - 1:
         wanted = _butts_wanted(row, walls, lengths)
         raise row.refusal(f"{wanted}{unread_columns(row)}", item=what)

@@ -136,7 +136,8 @@ def _tube_tables(bicycle: Bicycle) -> Rows:
     for member, tube in bicycle.tubes.items():
         if stands_in(bicycle.assumed, member, plain_words(tube)):
             continue
-        name, material = spoken(member), guard(tube.material.name)
+        name = spoken(member)
+        material = guard(tube.material.name)
         cells = {
             "joint": bicycle.joints.get(member, ""),
             "corner radius": "" if tube.corner is None else _number(tube.corner),

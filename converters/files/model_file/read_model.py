@@ -319,7 +319,9 @@ def _pair(row: JsonItem, names: _Names) -> tuple[str, str]:
 def _mass(row: JsonItem, names: _Names) -> NodeMass:
     inertia = row.maybe("J")
     if inertia is None:
-        jx, jy, jz = (0.0, 0.0, 0.0)
+        jx = 0.0
+        jy = 0.0
+        jz = 0.0
     else:
         jx, jy, jz = inertia.numbers(3, 0.0)
     return NodeMass(names.node(row.need("node")), row.need("m").number(0.0), (jx, jy, jz))

@@ -243,7 +243,8 @@ def _workbook(comparison: Comparison) -> Any:
             [guard(row.name), guard(row.changes), *_cells(comparison, row, picked, FIRST_ROW + k)]
         )
     for one in sheet[1]:
-        one.font, one.alignment = Font(bold=True), Alignment(wrap_text=True, vertical="top")
+        one.font = Font(bold=True)
+        one.alignment = Alignment(wrap_text=True, vertical="top")
     for number, (_, kind) in enumerate(picked, start=3):
         for k in range(len(comparison.rows)):
             if kind == "change":
@@ -253,7 +254,8 @@ def _workbook(comparison: Comparison) -> Any:
             else:
                 sheet.cell(FIRST_ROW + k, number).number_format = "0.0"
     sheet.freeze_panes = sheet.cell(FIRST_ROW, 3)
-    sheet.column_dimensions["A"].width, sheet.column_dimensions["B"].width = 28, 40
+    sheet.column_dimensions["A"].width = 28
+    sheet.column_dimensions["B"].width = 40
     second = book.create_sheet("loads and supports")
     for line in legend(comparison):
         second.append([guard(text) for text in line])

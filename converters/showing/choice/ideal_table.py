@@ -119,7 +119,8 @@ def words(ideal: Ideal) -> str:
 
 def ideal_json(ideal: Ideal) -> dict[str, Any]:
     """Stable keys: sizes per tube, values, active limits, whether kept and converged, nearest combination."""
-    best, near = ideal.best, ideal.summary.best
+    best = ideal.best
+    near = ideal.summary.best
     return {
         "tubes": {
             tube: {

@@ -50,7 +50,8 @@ def beside_figure(frames: Sequence[tuple[str, FrameDimensions]], on: str) -> "Fi
         dashes: Any = DASHES[k % len(DASHES)]
         said: str | None = name
         for start, end in LINES:
-            a, b = points[start], points[end]
+            a = points[start]
+            b = points[end]
             if a is None or b is None:
                 continue
             axes.plot(

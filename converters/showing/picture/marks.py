@@ -145,7 +145,8 @@ def _arrow(
     tail = camera.flat(at - share * longest * np.array(arrow.vector) / _length(arrow))
     tip = camera.flat(at)
     for reach in (1.0,) if arrow.kind == "force" else (1.0, 0.8):
-        (x1, y1), (x0, y0) = tail + reach * (tip - tail), tail
+        x1, y1 = tail + reach * (tip - tail)
+        x0, y0 = tail
         axes.annotate(
             "",
             (x1, y1),

@@ -158,7 +158,9 @@ class WordColumn:
     """The words to the right of a picture, one paragraph below another."""
 
     def __init__(self, figure: "Figure", left: float = 0.70, top: float = 0.87) -> None:
-        self.figure, self.left, self.y = figure, left, top
+        self.figure = figure
+        self.left = left
+        self.y = top
 
     def add(self, words: str, colour: str = GREY, size: float = SMALL) -> None:
         if not words or self.y < 0.1:

@@ -128,7 +128,8 @@ def _width(name: str, bicycle: Bicycle | None) -> float:
 
 def _name_along(name: str, points: list[Flat]) -> str:
     """The member's name above its line near one end, running along it and never on its head."""
-    (x0, y0), (x1, y1) = points[0], points[-1]
+    x0, y0 = points[0]
+    x1, y1 = points[-1]
     turn = readable(degrees(atan2(y1 - y0, x1 - x0)))
     if hypot(x1 - x0, y1 - y0) < 250:
         at = 0.5

@@ -21,7 +21,8 @@ class SvgPaper(Sketch):
         self.shapes.append(path(points, _CLASSES.get(kind, kind)))
 
     def arrow(self, start: Flat, end: Flat) -> None:
-        (x1, y1), (x2, y2) = start, end
+        x1, y1 = start
+        x2, y2 = end
         middle = ((x1 + x2) / 2, (y1 + y2) / 2)
         head = min(HEAD, hypot(x2 - x1, y2 - y1) / 3)
         self.shapes += [arrow(middle, tip, "dim", head) for tip in (start, end)]

@@ -143,9 +143,11 @@ def arrows(
         near = np.array(load.at) + side * way * radius.get(load.node, 0.0)
         far = near + side * way * length
         if side > 0:
-            tail, tip = (near, far)
+            tail = near
+            tip = far
         else:
-            tail, tip = (far, near)
+            tail = far
+            tip = near
         node = model.node_index.get(load.node, -1)
         drawn.append(
             {"kind": load.kind, "tail": _rounded(tail, 1), "tip": _rounded(tip, 1), "node": node}

@@ -178,5 +178,6 @@ def _box(
         points.append(_words_ends(case, camera))
     all_of_them = np.vstack(points)
     margin = float(scene["span"]) / 22
-    (x0, y0), (x1, y1) = all_of_them.min(axis=0) - margin, all_of_them.max(axis=0) + margin
+    x0, y0 = all_of_them.min(axis=0) - margin
+    x1, y1 = all_of_them.max(axis=0) + margin
     return (float(x0), float(y0)), (float(x1), float(y1))
