@@ -46,6 +46,8 @@ def check_json(done: "Check") -> dict[str, Any]:
     analysis = done.analysis
     stiffness = {name: stiffness_json(result) for name, result in analysis.results.items()}
     largest = {name: cross.largest for name, cross in done.cross.items()}
+    # a case that was not compared is null, so that nobody takes it for agreement
+    crossed = {name: largest.get(name) for name in analysis.results}
     body = {
         "verdict": done.verdict,
         "reasons": list(done.reasons),
@@ -53,8 +55,7 @@ def check_json(done: "Check") -> dict[str, Any]:
         "closure": [row.as_dict() for row in done.closure],
         "clearances": as_dicts(done.clearances),
         "stiffness": stiffness,
-        # a case that was not compared is null, so that nobody takes it for agreement
-        "cross_check": {name: largest.get(name) for name in analysis.results},
+        "cross_check": crossed,
     }
     return stamped(done.reading, body, done.findings, analysis.assumed, analysis.model)
 

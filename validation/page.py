@@ -107,11 +107,12 @@ def page() -> str:
 
 
 def _table(heads: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
-    lines = [heads, ["---"] * len(heads), *rows]
-    return "\n".join(
-        f"| {' | '.join(str(cell).replace('|', chr(92) + '|') for cell in line)} |"
-        for line in lines
-    )
+    said = []
+    for line in (heads, ["---"] * len(heads), *rows):
+        # a bar inside a cell would end it
+        cells = [str(cell).replace("|", "\\|") for cell in line]
+        said.append(f"| {' | '.join(cells)} |")
+    return "\n".join(said)
 
 
 def number(value: float) -> str:
@@ -245,14 +246,14 @@ def _frame_cases(references: tuple[Reference, ...]) -> Iterator[FrameCase]:
         own = tuple(group)
         answers = [_both(reference, own) for reference in own]
         rows = [_frame_row(reference, *pair) for reference, pair in zip(own, answers, strict=True)]
-        met = [
-            tuple(
+        met = []
+        for k in (0, 1):
+            judged = [
                 r.met_by(value)
                 for r, pair in zip(own, answers, strict=True)
                 if (value := pair[k]) is not None
-            )
-            for k in (0, 1)
-        ]
+            ]
+            met.append(tuple(judged))
         yield FrameCase(
             f"### {name}: {cases[name]['title']}\n\n{_source(cases[name]['source'])}\n\n"
             f"{_table(_FRAME_HEADS, rows)}\n",

@@ -258,10 +258,9 @@ def _program_drawings(truths: Path) -> Iterator[DrawingLine]:
 def _line(
     name: str, written_by: str, off: dict[str, float], allowed: tuple[float, float]
 ) -> DrawingLine:
-    sizes = [
-        max((v for n, v in off.items() if _is_angle(n) == angle), default=0.0)
-        for angle in (False, True)
-    ]
+    lengths = [value for name, value in off.items() if not _is_angle(name)]
+    angles = [value for name, value in off.items() if _is_angle(name)]
+    sizes = [max(lengths, default=0.0), max(angles, default=0.0)]
     return DrawingLine(
         name, written_by.split(",")[0].split(" (")[0], len(off), sizes[0], sizes[1], allowed
     )

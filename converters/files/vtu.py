@@ -83,10 +83,8 @@ class Contents:
     @property
     def members(self) -> dict[str, int]:
         """Member (an element without one counts as its own) -> its number in `member_id`."""
-        return {
-            name: k
-            for k, name in enumerate(dict.fromkeys(e.member or e.id for e in self.model.elements))
-        }
+        names = [element.member or element.id for element in self.model.elements]
+        return {name: k for k, name in enumerate(dict.fromkeys(names))}
 
 
 def write_vtu(contents: Contents, path: str | Path, *, force: bool = False) -> tuple[Finding, ...]:

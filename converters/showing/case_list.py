@@ -39,16 +39,14 @@ def wanted_cases(bicycle: Bicycle, names: tuple[str, ...]) -> tuple[LoadCase, ..
 def case_list(bicycle: Bicycle, cases: Sequence[LoadCase]) -> Table:
     """One line a case."""
     usual = usual_cases(bicycle)
-    rows: list[Row] = [
-        (
-            case.name,
-            case.title or spoken(case.name),
-            ", ".join(spoken(measure.name) for measure in case.measures),
-            str(len(holdings(case.name))),
-            "solved" if case.name in usual else "",
-        )
-        for case in cases
-    ]
+    rows: list[Row] = []
+    for case in cases:
+        measured = ", ".join(spoken(measure.name) for measure in case.measures)
+        solved = ""
+        if case.name in usual:
+            solved = "solved"
+        title = case.title or spoken(case.name)
+        rows.append((case.name, title, measured, str(len(holdings(case.name))), solved))
     notes = (
         "Name one to read its loads, supports, measures and source: droptrail cases side_push. Where there are "
         "several ways to hold it, audit and compare show the figure under each."
@@ -86,6 +84,16 @@ def _under(measure: Measure) -> str:
 
 def case_json(bicycle: Bicycle, case: LoadCase) -> dict[str, Any]:
     """A case as one object with stable keys; loads in N and N*mm at nodes, supports as held directions."""
+    springs = [
+        {"id": s.id, "i": s.i, "j": s.j, "k": list(s.k), "x_axis": list(s.x_axis)}
+        for s in case.springs
+    ]
+    measures = [
+        {"name": m.name, "title": m.title, "unit": m.unit, "reference": m.reference}
+        for m in case.measures
+    ]
+    ways = [{"name": way.name, "words": way.words} for way in holdings(case.name)]
+    supports = {node: _held(flags) for node, flags in case.supports.items()}
     return {
         "name": case.name,
         "title": case.title,
@@ -93,15 +101,9 @@ def case_json(bicycle: Bicycle, case: LoadCase) -> dict[str, Any]:
         "loads_and_supports": case.notes,
         "source": case.source,
         "loads": {node: list(load) for node, load in case.nodal.items()},
-        "supports": {node: _held(flags) for node, flags in case.supports.items()},
-        "springs": [
-            {"id": s.id, "i": s.i, "j": s.j, "k": list(s.k), "x_axis": list(s.x_axis)}
-            for s in case.springs
-        ],
+        "supports": supports,
+        "springs": springs,
         "touching": dict(case.touching),
-        "measures": [
-            {"name": m.name, "title": m.title, "unit": m.unit, "reference": m.reference}
-            for m in case.measures
-        ],
-        "held_how": [{"name": way.name, "words": way.words} for way in holdings(case.name)],
+        "measures": measures,
+        "held_how": ways,
     }

@@ -133,6 +133,7 @@ def result_json(result: "Result") -> dict[str, Any]:
         }
         for m in case.measures
     }
+    reactions = {node: list(map(float, r)) for node, r in result.reactions.items()}
     return {
         "title": case.title,
         "notes": case.notes,
@@ -141,7 +142,7 @@ def result_json(result: "Result") -> dict[str, Any]:
         "supports": _lists(case.supports),
         "springs": [_spring_json(spring) for spring in case.springs],
         "displacements": displacements,
-        "reactions": {node: list(map(float, r)) for node, r in result.reactions.items()},
+        "reactions": reactions,
         "end_forces": end_forces,
         "end_force_components": list(_ENDS),
         "measured": measured,

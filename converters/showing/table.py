@@ -186,18 +186,18 @@ class Table:
     def for_reading(self) -> "Table":
         """Without the columns that only files carry."""
         kept = [k for k, column in enumerate(self.columns) if not column.files_only]
-        return replace(
-            self,
-            columns=[self.columns[k] for k in kept],
-            rows=[[row[k] for k in kept] for row in self.rows],
-        )
+        rows = []
+        for row in self.rows:
+            rows.append([row[k] for k in kept])
+        return replace(self, columns=[self.columns[k] for k in kept], rows=rows)
 
     def texts(self) -> list[list[str]]:
         """Every cell as people read it."""
-        return [
-            [column.text(cell) for column, cell in zip(self.columns, row, strict=True)]
-            for row in self.rows
-        ]
+        out = []
+        for row in self.rows:
+            cells = zip(self.columns, row, strict=True)
+            out.append([column.text(cell) for column, cell in cells])
+        return out
 
     def verdict(self, row: Row) -> bool | None:
         """Whether a row is fine: False where any of its verdicts is; None where none was given."""

@@ -60,6 +60,16 @@ class Figure:
             return f"{self.group}: {self.words}"
         return self.words
 
+    def as_dict(self) -> dict[str, str]:
+        """Key, title, unit, load and supports, as JSON and the store of a search hold them."""
+        return {
+            "key": self.key,
+            "title": self.title,
+            "unit": self.unit,
+            "load": self.load,
+            "supports": self.supports,
+        }
+
     @property
     def is_sight(self) -> bool:
         """Whether it is seen without solving: geometry, room, weight on a wheel."""

@@ -99,6 +99,10 @@ class Search:
         return (*(bound.text for bound in self.bounds), *pairs)
 
     @property
+    def objective_texts(self) -> tuple[str, ...]:
+        return tuple(objective.text for objective in self.objectives)
+
+    @property
     def size(self) -> int:
         return self.kernel.grid.size
 

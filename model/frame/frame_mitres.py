@@ -191,8 +191,9 @@ class CutLength:
 def cut_lengths(mitres: tuple[Mitre, ...]) -> tuple[CutLength, ...]:
     """One line per tube that has a mitre."""
     touching = [m for m in mitres if m.coverage]
-    members = dict.fromkeys(m.member for m in touching)
-    ends = {name: [m for m in touching if m.member == name] for name in members}
+    ends: dict[str, list[Mitre]] = {}
+    for mitre in touching:
+        ends.setdefault(mitre.member, []).append(mitre)
     return tuple(map(_cut_length, ends.values()))
 
 

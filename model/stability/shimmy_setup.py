@@ -114,13 +114,16 @@ def bicycle_parameters(
     radii = (d.wheel_radius_rear / 1000, d.wheel_radius_front / 1000)
     # N/mm at the rim to N*m/rad at the hub
     tilt = [1000 * loads.wheel_side_stiffness * radius**2 for radius in radii]
+    # a lump of no mass would add a place and no weight
+    rear = [part for part in base if part.mass]
+    front = [part for part in turning if part.mass]
     rigid = WhippleBicycle(
         wheelbase=(d.front_axle.x - d.rear_axle.x) / 1000,
         trail=d.trail / 1000,
         tilt=pi / 2 - radians(d.head_angle),
         rear_wheel=_wheel(d.wheel_radius_rear, loads.wheel_mass_rear, given),
-        rear_body=lump(*(p for p in base if p.mass)),
-        front_assembly=lump(*(p for p in turning if p.mass)),
+        rear_body=lump(*rear),
+        front_assembly=lump(*front),
         front_wheel=_wheel(d.wheel_radius_front, loads.wheel_mass_front, given),
         g=G_ACCEL,
     )

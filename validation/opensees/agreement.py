@@ -195,10 +195,11 @@ def _tables(
 
 def _scale(values: list[Array], size: float, rotations: bool = False) -> Array:
     """(6,) scale of forces and moments, or, with `rotations`, of translations and rotations (k, 6)."""
-    first, second = (
-        max((float(np.abs(v[:, half]).max(initial=0.0)) for v in values), default=0.0)
-        for half in (slice(0, 3), slice(3, 6))
-    )
+    # forces and moments, or lengths and turns: different units, so each half has a scale of its own
+    largest = [np.abs(v).max(axis=0, initial=0.0) for v in values]
+    together = np.max([np.zeros(6), *largest], axis=0)
+    first = float(together[:3].max())
+    second = float(together[3:].max())
     if rotations:
         scales = max(first, _LEVER_SHARE * second * size), max(second, first / size)
     else:

@@ -36,11 +36,12 @@ def arrange(
         if f
     }
     pairs = [twin for twin in twins if twin[2]]
-    pairs += [
-        (1 + index[e.master], 1 + index[e.slave], tuple(d + 1 for d in e.dofs))
-        for e in model.equal_dofs
-    ]
-    wanted = {node for node, _ in held} | {node for a, b, _ in pairs for node in (a, b)}
+    for link in model.equal_dofs:
+        dofs = tuple(dof + 1 for dof in link.dofs)
+        pairs.append((1 + index[link.master], 1 + index[link.slave], dofs))
+    wanted = {node for node, _ in held}
+    for master, slave, _ in pairs:
+        wanted |= {master, slave}
     rigid: dict[int, int] = {}
     contested = False
     for body in _rigid_bodies(

@@ -205,10 +205,13 @@ def _rigid_rows(model: FrameModel, master: str, slave: str) -> list[dict[int, fl
     arm = np.subtract(model.nodes[slave], model.nodes[master])
     # theta x arm
     cross = np.array([[0, arm[2], -arm[1]], [-arm[2], 0, arm[0]], [arm[1], -arm[0], 0]])
-    moves = [
-        {s + k: 1.0, m + k: -1.0} | {m + 3 + c: -cross[k, c] for c in range(3) if cross[k, c]}
-        for k in range(3)
-    ]
+    moves = []
+    for k in range(3):
+        row = {s + k: 1.0, m + k: -1.0}
+        for c in range(3):
+            if cross[k, c]:
+                row[m + 3 + c] = -cross[k, c]
+        moves.append(row)
     return moves + [{s + k: 1.0, m + k: -1.0} for k in (3, 4, 5)]
 
 

@@ -1,6 +1,6 @@
 """The report's tables of drawing, tubes, load cases, stress and evidence: tables and pictures."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -196,13 +196,11 @@ def ride_tables(results: Mapping[str, Result], layout: FrameLayout | None) -> li
     return [ride_table(results["seated"], layout)]
 
 
-def stress_tables(
-    results: Sequence[Result], stresses: Sequence[StressTable], units: bool
-) -> list[Table]:
+def stress_tables(solved: Iterable[tuple[Result, StressTable]], units: bool) -> list[Table]:
     """Peak of every tube in each case; none where no wall is known."""
     return [
         replace(stress_rows(result, stress, units), title=case_title(result))
-        for result, stress in zip(results, stresses, strict=True)
+        for result, stress in solved
         if stress.rows
     ]
 

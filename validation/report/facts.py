@@ -214,16 +214,17 @@ def _load_cases(
     else:
         ranked = ()
     held = _held(done, frame)
+    blocks = [
+        case_block(one.result, scene, case, held.get(one.result.case.name))
+        for one, case in zip(solved, cases, strict=True)
+    ]
+    charts = [_energy_chart(one.result, one.energy, ranked) for one in solved]
+    stresses = [(one.result, one.stress) for one in solved]
     return {
-        "case_tables": [
-            case_block(one.result, scene, case, held.get(one.result.case.name))
-            for one, case in zip(solved, cases, strict=True)
-        ],
+        "case_tables": blocks,
         "ride_tables": ride_tables(done.analysis.results, frame.layout),
-        "energy": [_energy_chart(one.result, one.energy, ranked) for one in solved],
-        "stress_tables": stress_tables(
-            [one.result for one in solved], [one.stress for one in solved], frame.units
-        ),
+        "energy": charts,
+        "stress_tables": stress_tables(stresses, frame.units),
     }
 
 
@@ -297,10 +298,10 @@ def _shown(values: Array) -> list[float]:
 def _energy_chart(
     result: Result, energy: EnergyTable, ranked: tuple[Sensitivity, ...]
 ) -> EnergyChart:
-    bars = [
-        Bar(spoken(tube), **{kind: round(100 * share, 1) for kind, share in kinds.items()})
-        for tube, kinds in energy.kinds_of_tubes.items()
-    ]
+    bars = []
+    for tube, kinds in energy.kinds_of_tubes.items():
+        percent = {kind: round(100 * share, 1) for kind, share in kinds.items()}
+        bars.append(Bar(spoken(tube), **percent))
     return EnergyChart(
         case_title(result),
         [bar for bar in bars if bar.total >= _LEAST_SHARE],

@@ -124,6 +124,9 @@ def open_store(
 
 
 def _manifest(search: Search, chunk: int, file_format: Format) -> dict[str, Any]:
+    tubes = {}
+    for tube, options in zip(search.tubes, search.options, strict=True):
+        tubes[tube] = list(map(described, options))
     return {
         "format": file_format,
         "input": search.fingerprint(chunk),
@@ -131,15 +134,9 @@ def _manifest(search: Search, chunk: int, file_format: Format) -> dict[str, Any]
         "variants": search.size,
         "chunk": chunk,
         "limits": list(search.limit_texts),
-        "objectives": [o.text for o in search.objectives],
-        "tubes": {
-            tube: [described(option) for option in options]
-            for tube, options in zip(search.tubes, search.options, strict=True)
-        },
-        "figures": [
-            {"key": f.key, "title": f.title, "unit": f.unit, "load": f.load, "supports": f.supports}
-            for f in search.figures
-        ],
+        "objectives": list(search.objective_texts),
+        "tubes": tubes,
+        "figures": [figure.as_dict() for figure in search.figures],
     }
 
 
@@ -224,10 +221,13 @@ def _write_parquet(path: Path, columns: dict[str, Any]) -> None:
 
 
 def _write_csv(path: Path, columns: dict[str, Any]) -> None:
-    cells: list[Sequence[object]] = [
-        [guard(held[0][k]) for k in held[1]] if isinstance(held, tuple) else held.tolist()
-        for held in columns.values()
-    ]
+    cells: list[Sequence[object]] = []
+    for held in columns.values():
+        if isinstance(held, tuple):
+            names, numbers = held
+            cells.append([guard(names[k]) for k in numbers])
+        else:
+            cells.append(held.tolist())
     with path.open("w", encoding="utf-8", newline="") as file:
         write = csv.writer(file, lineterminator="\n")
         write.writerow(columns)

@@ -69,7 +69,11 @@ def lay_out_plot(paper: DxfPaper, size: str, title: str) -> tuple[Finding, ...]:
         raise InputError("DXF R12 holds no sheets of paper; choose R2000 or later for --plot")
     boxes = _views(paper)
     room = _room(size)
-    scale = next((s for s in SCALES if all(_fits(box, s, room) for box in boxes.values())), None)
+    fitting = []
+    for reduction in SCALES:
+        if all(_fits(box, reduction, room) for box in boxes.values()):
+            fitting.append(reduction)
+    scale = next(iter(fitting), None)
     if scale is None:
         raise InputError(
             f"the drawing does not fit {size} at 1:{SCALES[-1]}; take a larger sheet or fewer views"

@@ -216,10 +216,10 @@ def _with_tubes(
 ) -> bytes:
     """Rows for tubes that the sheet did not state, below its tube table or in a new one at the end."""
     if not tables.tubes:
-        rows = [
-            (spoken(member), *(_written(texts[name], name, "", comma) for name in _FIELDS))
-            for member, texts in tubes.items()
-        ]
+        rows = []
+        for member, texts in tubes.items():
+            written = [_written(texts[name], name, "", comma) for name in _FIELDS]
+            rows.append((spoken(member), *written))
         return with_rows(data, _last_row(data, source), [(), _HEADER, *rows], source)
     model = tables.tubes[-1]
     below = []

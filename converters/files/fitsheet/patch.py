@@ -69,7 +69,10 @@ def with_rows(
         raise InputError(f"{source}: there is no row {after} to add a row below")
     end = records[after - 1][-1].end
     line_end = _line_end(text)
-    added = "".join(line_end + sign.join(_field("", cell, sign) for cell in row) for row in rows)
+    added = ""
+    for row in rows:
+        fields = [_field("", cell, sign) for cell in row]
+        added += line_end + sign.join(fields)
     return mark + _encoded(text[:end] + added + text[end:], codec, source)
 
 

@@ -198,7 +198,10 @@ def _refuse_tandem(tables: SheetTables) -> None:
         for row in tables.items
         if (match := find_item(row["item"])) and match.item.key == "bicycle_type"
     ]
-    told = [(row, text) for row, text in rows if any(word in bare(text) for word in TANDEM_WORDS)]
+    told = []
+    for row, text in rows:
+        if any(word in bare(text) for word in TANDEM_WORDS):
+            told.append((row, text))
     if told:
         listed = ", ".join(f"row {row.number} '{text}'" for row, text in told[:3])
         raise InputError(

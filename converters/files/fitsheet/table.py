@@ -118,17 +118,20 @@ def spellings(name: str) -> tuple[str, ...]:
 
 
 # Table -> column -> header words that mean it, bare; the first column and the needed ones must be there.
-COLUMNS: Mapping[str, Mapping[str, tuple[str, ...]]] = {
-    kind: {
-        column: tuple(spelled for name in split_names(names) for spelled in spellings(name))
-        for column, names in columns.items()
-    }
-    for kind, columns in COLUMN_NAMES.items()
-}
-_WORDS = {
-    kind: {word: column for column, words in columns.items() for word in words}
-    for kind, columns in COLUMNS.items()
-}
+def _spelled(names: str) -> tuple[str, ...]:
+    return tuple(spelled for name in split_names(names) for spelled in spellings(name))
+
+
+def _columns(columns: Mapping[str, str]) -> Mapping[str, tuple[str, ...]]:
+    return {column: _spelled(names) for column, names in columns.items()}
+
+
+def _by_word(columns: Mapping[str, tuple[str, ...]]) -> Mapping[str, str]:
+    return {word: column for column, words in columns.items() for word in words}
+
+
+COLUMNS = {kind: _columns(columns) for kind, columns in COLUMN_NAMES.items()}
+_WORDS = {kind: _by_word(columns) for kind, columns in COLUMNS.items()}
 _HEADER_WORDS = frozenset(
     {word for words in _WORDS.values() for word in words}
     | {"variant", "variants", "variante", "name", "use"}
@@ -292,10 +295,10 @@ def _csv_rows(text: str, source: str) -> Iterator[Sequence[str]]:
 def delimiter_of(text: str) -> str:
     """The sign that separates the words of the first header; a comma where there is none."""
     for line in text.splitlines()[:MAX_ROWS]:
-        known = {
-            sign: sum(_plain_header(cell)[0] in _HEADER_WORDS for cell in line.split(sign))
-            for sign in ",;\t"
-        }
+        known = {}
+        for sign in ",;\t":
+            headers = [_plain_header(cell)[0] for cell in line.split(sign)]
+            known[sign] = sum(header in _HEADER_WORDS for header in headers)
         best = max(known, key=lambda sign: known[sign])
         if known[best] >= 2:
             return best

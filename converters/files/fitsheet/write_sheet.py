@@ -255,9 +255,10 @@ def _save(rows: Rows, path: Path, force: bool) -> None:
 def _csv(rows: Rows) -> str:
     text = io.StringIO(newline="")
     writer = csv.writer(text, lineterminator="\n")
-    writer.writerows(
-        [_number(cell) if isinstance(cell, float) else cell for cell in row] for row in rows
-    )
+    for row in rows:
+        # numbers as short as they can be and still read back as the same ones
+        cells = [_number(cell) if isinstance(cell, float) else cell for cell in row]
+        writer.writerow(cells)
     return text.getvalue()
 
 

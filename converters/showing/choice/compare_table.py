@@ -164,21 +164,19 @@ def compare_json(comparison: Comparison) -> dict[str, Any]:
     def by_key(row: ComparedRow, kind: str) -> dict[str, float | None]:
         return {key: cell(comparison, row, (k, kind)) for k, key in enumerate(keys)}
 
+    variants = [
+        {
+            "name": row.name,
+            "changes": row.changes,
+            "values": by_key(row, "value"),
+            "change_percent": by_key(row, "change"),
+            "percent_per_10_g": by_key(row, "per_10_g"),
+        }
+        for row in comparison.rows
+    ]
     return {
-        "figures": [
-            {"key": f.key, "title": f.title, "unit": f.unit, "load": f.load, "supports": f.supports}
-            for f in comparison.figures
-        ],
-        "variants": [
-            {
-                "name": row.name,
-                "changes": row.changes,
-                "values": by_key(row, "value"),
-                "change_percent": by_key(row, "change"),
-                "percent_per_10_g": by_key(row, "per_10_g"),
-            }
-            for row in comparison.rows
-        ],
+        "figures": [figure.as_dict() for figure in comparison.figures],
+        "variants": variants,
         "held_how": held_json(comparison.held),
     }
 

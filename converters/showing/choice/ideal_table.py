@@ -121,20 +121,20 @@ def ideal_json(ideal: Ideal) -> dict[str, Any]:
     """Stable keys: sizes per tube, values, active limits, whether kept and converged, nearest combination."""
     best = ideal.best
     near = ideal.summary.best
+    tubes = {}
+    for name in best.tubes:
+        tube = best.bicycle.tubes[name]
+        tubes[name] = {"outside_diameter": tube.od_start, "thinnest_wall": min(tube.walls)}
+    nearest = None
+    if len(near):
+        chosen = ideal.near.chosen(int(near.numbers[0]))
+        nearest = {name: described(option) for name, option in chosen.items()}
     return {
-        "tubes": {
-            tube: {
-                "outside_diameter": best.bicycle.tubes[tube].od_start,
-                "thinnest_wall": min(best.bicycle.tubes[tube].walls),
-            }
-            for tube in best.tubes
-        },
+        "tubes": tubes,
         "values": {f.key: v for f, v in zip(best.figures, best.values, strict=True)},
         "active": list(best.active),
         "limits_kept": best.kept,
         "converged": best.converged,
         "steps": best.steps,
-        "nearest": {t: described(o) for t, o in ideal.near.chosen(int(near.numbers[0])).items()}
-        if len(near)
-        else None,
+        "nearest": nearest,
     }

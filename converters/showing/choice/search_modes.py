@@ -46,7 +46,11 @@ def front_frequencies(
         best = summary.front
     numbers = tuple(int(n) for n in best.numbers)
     values = tuple(tuple(extra.values(search.variant(n))) for n in numbers)
-    kept = tuple(all(_keeps(b, extra, row, reference) for b in bounds) for row in values)
+
+    def keeps_all(row: Sequence[float]) -> bool:
+        return all(_keeps(bound, extra, row, reference) for bound in bounds)
+
+    kept = tuple(map(keeps_all, values))
     return Frequencies(
         extra, reference, numbers, values, kept, bounds, len(summary.front) - len(numbers)
     )
@@ -115,16 +119,18 @@ def words(found: Frequencies) -> str:
 def modes_json(found: Frequencies) -> dict[str, Any]:
     """Stable keys: figures, reference, per variant its modes by key and whether it keeps the limits on modes."""
     keys = [f.key for f in found.extra.figures]
+    figures = [
+        {"key": f.key, "title": f.title, "unit": f.unit, "supports": f.supports}
+        for f in found.extra.figures
+    ]
+    variants = [
+        {"variant": number, "values": dict(zip(keys, row, strict=True)), "keeps_limits": kept}
+        for number, row, kept in zip(found.numbers, found.values, found.kept, strict=True)
+    ]
     return {
-        "figures": [
-            {"key": f.key, "title": f.title, "unit": f.unit, "supports": f.supports}
-            for f in found.extra.figures
-        ],
+        "figures": figures,
         "reference": dict(zip(keys, found.reference, strict=True)),
-        "limits": [b.text for b in found.limits],
-        "variants": [
-            {"variant": number, "values": dict(zip(keys, row, strict=True)), "keeps_limits": kept}
-            for number, row, kept in zip(found.numbers, found.values, found.kept, strict=True)
-        ],
+        "limits": [bound.text for bound in found.limits],
+        "variants": variants,
         "not_worked_out": found.left_out,
     }

@@ -105,9 +105,8 @@ def listing(search: Search, variants: Variants, count: int) -> tuple[list[str], 
 
 def _spoken_of(search: Search) -> list[int]:
     """Mass, and every figure that an objective or a limit speaks of."""
-    wanted = [goal.figure for goal in search.kernel.goals] + [
-        limit.figure for limit in search.kernel.limits
-    ]
+    wanted = [goal.figure for goal in search.kernel.goals]
+    wanted += [limit.figure for limit in search.kernel.limits]
     return list(dict.fromkeys([0, *wanted]))
 
 
@@ -163,14 +162,11 @@ def front_plot(search: Search, summary: Summary, across: str | None, up: str | N
     vertical stiffness where measured.
     """
     figures = search.figures
-    wanted = [figures[n].key for n in _spoken_of(search)] + [
-        LATERAL,
-        VERTICAL,
-        *(f.key for f in figures[2:]),
-    ]
-    keys = [
-        key for key in dict.fromkeys(wanted) if key != "mass" and any(f.key == key for f in figures)
-    ]
+    measured = [figure.key for figure in figures[2:]]
+    wanted = [figures[n].key for n in _spoken_of(search)]
+    wanted += [LATERAL, VERTICAL, *measured]
+    known = {figure.key for figure in figures} - {"mass"}
+    keys = [key for key in dict.fromkeys(wanted) if key in known]
     x, y = (find_figure(figures, key) for key in (across or keys[1 % len(keys)], up or keys[0]))
     if len(summary.front):
         ordered = search.kernel.first(summary.front, len(summary.front))
@@ -231,36 +227,37 @@ def search_json(
     """Stable keys: variants, seen, within, limits, best, front, dropped options, check against the full solver."""
 
     def listed(variants: Variants) -> list[dict[str, Any]]:
-        return [
-            {
-                "variant": int(number),
-                "tubes": {t: described(o) for t, o in search.chosen(int(number)).items()},
-                "values": {f.key: float(v) for f, v in zip(search.figures, figures, strict=True)},
-            }
-            for number, figures in zip(variants.numbers, variants.figures, strict=True)
-        ]
+        keys = [figure.key for figure in search.figures]
+        rows = []
+        for number, figures in zip(variants.numbers, variants.figures, strict=True):
+            chosen = search.chosen(int(number))
+            tubes = {tube: described(option) for tube, option in chosen.items()}
+            values = dict(zip(keys, map(float, figures), strict=True))
+            rows.append({"variant": int(number), "tubes": tubes, "values": values})
+        return rows
 
+    reference = {
+        figure.key: float(value)
+        for figure, value in zip(search.figures, search.reference, strict=True)
+    }
+    limits = [
+        {"limit": text, "broken": int(broken), "only": int(alone), "without_it": listed(without)}
+        for text, broken, alone, without in zip(
+            search.limit_texts, summary.broken, summary.alone, summary.without, strict=True
+        )
+    ]
+    dropped = [finding.as_dict() for finding in search.dropped]
     return {
         "variants": search.size,
         "seen": summary.seen,
         "within": summary.within,
         "finished": finished,
         "largest_difference_to_full_solver": disagreement,
-        "reference": {
-            f.key: float(v) for f, v in zip(search.figures, search.reference, strict=True)
-        },
-        "figures": [
-            {"key": f.key, "title": f.title, "unit": f.unit, "load": f.load, "supports": f.supports}
-            for f in search.figures
-        ],
-        "objectives": [objective.text for objective in search.objectives],
-        "limits": [
-            {"limit": text, "broken": int(b), "only": int(a), "without_it": listed(w)}
-            for text, b, a, w in zip(
-                search.limit_texts, summary.broken, summary.alone, summary.without, strict=True
-            )
-        ],
-        "dropped": [finding.as_dict() for finding in search.dropped],
+        "reference": reference,
+        "figures": [figure.as_dict() for figure in search.figures],
+        "objectives": list(search.objective_texts),
+        "limits": limits,
+        "dropped": dropped,
         "best": listed(summary.best),
         "front": listed(summary.front),
     }

@@ -87,13 +87,15 @@ def _figure(plot: ComparePlot) -> "Figure":
     if plot.faint:
         axes.set_xlim(*_window([p.x for p in plot.points], plot.x_limits))
         axes.set_ylim(*_window([p.y for p in plot.points], plot.y_limits))
-        axes.scatter(
-            [p.x for p in plot.faint], [p.y for p in plot.faint], s=5, color=FAINT, linewidths=0
-        )
+        faint_x = [point.x for point in plot.faint]
+        faint_y = [point.y for point in plot.faint]
+        axes.scatter(faint_x, faint_y, s=5, color=FAINT, linewidths=0)
+    across = [point.x for point in plot.points]
+    up = [point.y for point in plot.points]
     dots = axes.scatter(
-        [p.x for p in plot.points],
-        [p.y for p in plot.points],
-        c=[p.mass for p in plot.points],
+        across,
+        up,
+        c=[point.mass for point in plot.points],
         cmap=scale_of_colours(),
         s=70,
         edgecolors=INK,
@@ -101,8 +103,11 @@ def _figure(plot: ComparePlot) -> "Figure":
         zorder=3,
     )
     figure.colorbar(dots, ax=axes, label="mass of the tubes [g]")
+    marked = [point for point in plot.points if point.mark]
+    marked_rows = [point.y for point in marked]
+    marked_columns = [point.x for point in marked]
     for style, rows, columns in (
-        ("--", [p.y for p in plot.points if p.mark], [p.x for p in plot.points if p.mark]),
+        ("--", marked_rows, marked_columns),
         (":", plot.y_limits, plot.x_limits),
     ):
         for y in rows:

@@ -108,10 +108,10 @@ def draw_marks(
     clear : (k, 2) points of the page that words keep away from.
     """
     held = _gathered((*picture.supports, *picture.springs))
-    largest = {
-        kind: max((_length(a) for a in picture.arrows if a.kind == kind), default=1.0)
-        for kind in ("force", "moment")
-    }
+    largest = {}
+    for kind in ("force", "moment"):
+        lengths = [_length(arrow) for arrow in picture.arrows if arrow.kind == kind]
+        largest[kind] = max(lengths, default=1.0)
     shafts = np.array(
         [
             _arrow(axes, camera, arrow, places, LONGEST * size, largest[arrow.kind])

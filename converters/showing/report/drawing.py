@@ -52,10 +52,10 @@ def _over_the_drawing(
 ) -> str:
     """Bands over the recognised members, below the drawing's own lines; returns what the picture shows."""
     turn = _turn(view, d)
-    members = {
-        spoken(name): [(float(x), float(y)) for x, y in _turned(np.array(points), turn)]
-        for name, points in view.lines.items()
-    }
+    members = {}
+    for name, points in view.lines.items():
+        upright = _turned(np.array(points), turn)
+        members[spoken(name)] = [(float(x), float(y)) for x, y in upright]
     drawn, every = _curves(view, d, turn)
     paper.shapes += [*_bands(members, bicycle), *drawn, *_joints(d)]
     used = sum(bool(label.member) for label in view.labels)

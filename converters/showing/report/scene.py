@@ -57,12 +57,13 @@ def scene_json(model: FrameModel, dimensions: FrameDimensions | None = None) -> 
     order = {name: k for k, name in enumerate(members)}
     sizes = _rounded(half_sizes(model), 2)
     local_y = _rounded(Beams.of(model).rotation[:, 1], 3)
+    elements = [
+        [int(i), int(j), *size, *y, order[e.member or e.id]]
+        for e, (i, j), size, y in zip(model.elements, model.ends, sizes, local_y, strict=True)
+    ]
     return {
         "nodes": _rounded(model.xyz, 2),
-        "elements": [
-            [int(i), int(j), *size, *y, order[e.member or e.id]]
-            for e, (i, j), size, y in zip(model.elements, model.ends, sizes, local_y, strict=True)
-        ],
+        "elements": elements,
         "members": [spoken(name) for name in members],
         "wheels": [] if dimensions is None else _rounded(np.array(wheels(dimensions)), 1),
         "length_unit": "" if dimensions is None else "mm",
@@ -114,10 +115,12 @@ def mode_json(
 
 
 def _colours(colours: Mapping[str, Colours]) -> dict[str, dict[str, Any]]:
-    return {
-        name: {"title": c.title, "unit": c.unit, "values": [round(float(v), 3) for v in c.values]}
-        for name, c in colours.items()
-    }
+    out = {}
+    for name, c in colours.items():
+        # the page shows three digits; more would only make it larger
+        values = [round(float(value), 3) for value in c.values]
+        out[name] = {"title": c.title, "unit": c.unit, "values": values}
+    return out
 
 
 # --- loads and supports ---------------------------------------------------------------------------------------
@@ -189,7 +192,8 @@ def _label(key: tuple[object, ...], ends: Sequence[_End], units: bool) -> dict[s
         words = ("" if len(ends) == 1 else f"{len(ends)} × ") + load_words(
             ends[0].size, turning, units
         )
-    at, way = (np.mean([getattr(end, name) for end in ends], axis=0) for name in ("at", "way"))
+    at = np.mean([end.at for end in ends], axis=0)
+    way = np.mean([end.way for end in ends], axis=0)
     return {"at": _rounded(at, 1), "way": _rounded(way, 3), "node": ends[0].node, "words": words}
 
 
@@ -207,10 +211,11 @@ def supports(model: FrameModel, case: LoadCase) -> list[dict[str, Any]]:
     shown = case_picture(model, case)
     held = [(mark, "held") for mark in shown.supports if mark.held]
     sprung = [(mark, "sprung") for mark in shown.springs if mark.held]
-    return [
-        {"at": [round(v, 2) for v in mark.at], "words": _held_words(mark, how)}
-        for mark, how in held + sprung
-    ]
+    out = []
+    for mark, how in held + sprung:
+        at = [round(value, 2) for value in mark.at]
+        out.append({"at": at, "words": _held_words(mark, how)})
+    return out
 
 
 def _held_words(mark: SupportMark, how: str) -> str:

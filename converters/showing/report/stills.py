@@ -68,10 +68,10 @@ def tubes(scene: Mapping[str, Any], flat: Array, depth: Array, movement: Array |
         return 2 * e[2], "" if movement is None else _colour(share)
 
     runs = _runs(scene["elements"], depth, look)
-    return [
-        *(_stroke(flat, nodes, "edge", wide + edge) for (wide, _), nodes in runs),
-        *(_stroke(flat, nodes, kind, wide, colour) for (wide, colour), nodes in runs),
-    ]
+    # all dark edges first: no tube's edge then lies over another tube
+    edges = [_stroke(flat, nodes, "edge", wide + edge) for (wide, _), nodes in runs]
+    tubes = [_stroke(flat, nodes, kind, wide, colour) for (wide, colour), nodes in runs]
+    return [*edges, *tubes]
 
 
 def _runs(
