@@ -12,8 +12,14 @@ from pathlib import Path
 import jsonschema
 import pytest
 from droptrail.converters.analysis import model_and_cases
-from droptrail.converters.files.model_file.read_model import SCHEMA, read_model
+from droptrail.converters.files.model_file import fields
+from droptrail.converters.files.model_file import read_model as read_model_module
+from droptrail.converters.files.model_file import schema as schema_module
+from droptrail.converters.files.model_file.fields import KINDS, WORD, Field, Names
+from droptrail.converters.files.model_file.read_model import read_model, read_model_file
+from droptrail.converters.files.model_file.schema import schema
 from droptrail.converters.files.model_file.write_model import write_model
+from droptrail.converters.files.strict_json import JsonItem
 from droptrail.converters.inputs import read_input
 from droptrail.model.cases.library import CASES
 from droptrail.model.errors import InputError
@@ -94,34 +100,32 @@ def test_it_takes_whatever_we_write(ours):
         assert [error.message for error in JUDGE.iter_errors(model)] == [], name
 
 
-def keys(rules: dict) -> set[str]:
-    return set(rules["properties"])
+def test_the_file_is_the_one_made_from_the_table():
+    """To write it anew: python -m droptrail.converters.files.model_file.schema"""
+    assert json.loads(json.dumps(schema())) == RULES
 
 
-def test_it_names_the_same_keys_as_the_reader():
-    """SCHEMA of converters.model_json lists what is read; a key only one of the two knows is a mistake."""
-    model, defs = RULES["properties"], RULES["$defs"]
-    load = defs["load"]["properties"]
-    inner = {
-        "model": RULES,
-        "materials": model["materials"]["additionalProperties"],
-        "sections": model["sections"]["additionalProperties"],
-        "elements": model["elements"]["items"],
-        "releases": model["releases"]["items"],
-        "springs": defs["springs"]["items"],
-        "spring_elements": defs["spring_elements"]["items"],
-        "rigid_links": model["rigid_links"]["items"],
-        "equal_dofs": model["equal_dofs"]["items"],
-        "masses": model["masses"]["items"],
-        "mass_model": model["mass_model"],
-        "loads": defs["load"],
-        "udl": load["udl"]["items"],
-        "measures": load["measures"]["items"],
-        "weights": load["measures"]["items"]["properties"]["weights"]["items"],
-    }
-    assert {kind: keys(rules) for kind, rules in inner.items()} == {
-        kind: set(names) for kind, names in SCHEMA.items()
-    }
+def test_a_key_added_to_the_table_is_read_written_described_and_known(monkeypatch):
+    """One row is all that a further key takes: here a colour of an element, which no reader knows today."""
+    model = copy.deepcopy(next(iter(PUBLISHED.values())))
+    model["elements"][0]["colour"] = "moss green"
+    assert [f.code for f in read_model_file(model).findings] == ["model-unknown-key"]
+    row = Field("colour", WORD, absent="", words="of the paint")
+    monkeypatch.setattr(fields, "KINDS", {**KINDS, "elements": (*KINDS["elements"], row)})
+    for module in (read_model_module, schema_module):
+        monkeypatch.setattr(module, "KINDS", fields.KINDS)
+    names = Names({"1": (0, 0, 0), "2": (1, 0, 0)}, frozenset("e"), {"s": None}, {"m": None})
+    element = {"id": "e", "i": "1", "j": "2", "mat": "m", "sec": "s", "vxy": [0, 1, 0]}
+    painted = JsonItem({**element, "colour": "moss green"}, "here")
+    assert fields.read_fields(painted, "elements", names)["colour"] == "moss green"
+    assert fields.read_fields(JsonItem(element, "here"), "elements", names)["colour"] == ""
+    held = {"id": "e", "i": "1", "j": "2", "material": "m", "section": "s", "vxy": (0, 1, 0)}
+    assert fields.write_fields({**held, "colour": "rust"}, "elements")["colour"] == "rust"
+    assert "colour" not in fields.write_fields({**held, "colour": ""}, "elements")
+    described = schema()["$defs"]["elements"]["properties"]["colour"]
+    assert described == {"$ref": "#/$defs/word", "description": "of the paint"}
+    root = JsonItem(model, "here")
+    assert read_model_module._unknown_keys(root) == []
 
 
 @pytest.mark.parametrize(

@@ -1,8 +1,8 @@
 """The analysis model as a JSON object that any other program can solve, in and out.
 
 The object is that of one published benchmark model: nodes, elements with an orientation vector `vxy`, sections,
-materials, supports, grounded springs, releases, equal dofs, rigid links, masses, mass model, loads. `SCHEMA`
-names every key that is read. Our extensions, all optional, so that a restraint can belong to its load:
+materials, supports, grounded springs, releases, equal dofs, rigid links, masses, mass model, loads. The
+table in `fields` names every key. Our extensions, all optional, so that a restraint can belong to its load:
 
 * a load may carry its own `supports` (node -> six flags; for a node named there they REPLACE the model's
   flags, all other nodes keep theirs), `springs`, `spring_elements`, `measures`, `touching`, `title`, `notes`,
@@ -24,12 +24,9 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from ....model.errors import InputError, ModelError
 from ....model.findings import Finding
 from ....model.mechanics.frame_model import (
-    DOFS,
     Element,
     EqualDofs,
     FrameModel,
@@ -44,10 +41,10 @@ from ....model.mechanics.frame_model import (
 from ....model.tubes.materials import Material
 from ....model.tubes.sections import Section
 from ..strict_json import JsonItem, parse_object, read_text
-from .write_model import GLOBAL_AXES, STRENGTHS, SUPPORTS_ONLY, ground_id, save_model, write_model
+from .fields import KINDS, MAX_ELEMENTS, MAX_NODES, Names, keys_of, read_by_node, read_fields
+from .write_model import SUPPORTS_ONLY, ground_id, save_model, write_model
 
 __all__ = [
-    "SCHEMA",
     "SUPPORTS_ONLY",
     "ModelFile",
     "read_model",
@@ -57,57 +54,8 @@ __all__ = [
 ]
 
 Direction = tuple[float, float, float]
-MAX_NODES = 20_000
-MAX_ELEMENTS = 40_000
-MAX_LINKS = (
-    1_000  # rigid links and equal dofs each; a chain of them in the worst order takes seconds
-)
-
-SCHEMA: dict[str, tuple[str, ...]] = {
-    "model": (
-        "name",
-        "units",
-        "nodes",
-        "materials",
-        "sections",
-        "elements",
-        "releases",
-        "supports",
-        "springs",
-        "spring_elements",
-        "rigid_links",
-        "equal_dofs",
-        "masses",
-        "mass_model",
-        "loads",
-        "shift_hz",
-    ),
-    "materials": ("E", "G", "rho", "name", "source", *STRENGTHS),
-    "sections": ("A", "Iy", "Iz", "J", "Asy", "Asz", "Ip", "cy", "cz"),
-    "elements": ("id", "i", "j", "mat", "sec", "vxy", "member"),
-    "releases": ("element", "end", "dofs"),
-    "springs": ("node", "k", "id"),
-    "spring_elements": ("id", "i", "j", "k", "x_axis", "vxy", "compliance"),
-    "rigid_links": ("master", "slave"),
-    "equal_dofs": ("master", "slave", "dofs"),
-    "masses": ("node", "m", "J"),
-    "mass_model": ("type", "rotary"),
-    "loads": (
-        "nodal",
-        "udl",
-        "supports",
-        "springs",
-        "spring_elements",
-        "measures",
-        "touching",
-        "title",
-        "notes",
-        "source",
-    ),
-    "udl": ("element", "w", "frame"),
-    "measures": ("name", "weights", "unit", "reference", "title"),
-    "weights": ("node", "w"),
-}
+# Rigid links and equal dofs each; a chain of them in the worst order takes seconds.
+MAX_LINKS = 1_000
 
 
 @dataclass(frozen=True)
@@ -149,7 +97,7 @@ def _read(data: dict[str, Any], name: str, digest: str) -> ModelFile:
         )
     root = JsonItem(data, name)
     try:
-        names = _Names.of(root)
+        names = _names(root)
         model = _model(root, names)
         cases = _cases(root, names)
     except InputError as error:
@@ -157,253 +105,158 @@ def _read(data: dict[str, Any], name: str, digest: str) -> ModelFile:
         raise InputError(f"{'. '.join([*mistyped, str(error)])}") from error
     except ModelError as error:  # what only the model's own checks can see, such as an end release that leaves nothing
         raise InputError(f"{name}: {error}") from error
-    if (shift := root.maybe("shift_hz")) is not None:
-        shift.number(0.0)  # a hint for other eigenvalue solvers; ours needs none
     return ModelFile(model, cases, tuple(_unknown_keys(root)), digest)
 
 
-@dataclass(frozen=True)
-class _Names:
-    """What may be referred to: node ids, element ids, sections and materials."""
-
-    nodes: Mapping[str, tuple[float, float, float]]
-    elements: frozenset[str]
-    sections: Mapping[str, Section]
-    materials: Mapping[str, Material]
-
-    @classmethod
-    def of(cls, root: JsonItem) -> "_Names":
-        nodes = root.need("nodes").entries()
-        elements = root.need("elements").rows()
-        for what, count, limit in (
-            ("nodes", len(nodes), MAX_NODES),
-            ("elements", len(elements), MAX_ELEMENTS),
-        ):
-            if not 0 < count <= limit:
-                raise InputError(f"{root.path}.{what}: {count} of them; 1 to {limit} can be read")
-        for what in ("rigid_links", "equal_dofs"):
-            if (count := len(root.rows_of(what))) > MAX_LINKS:
-                raise InputError(
-                    f"{root.path}.{what}: {count} of them; at most {MAX_LINKS} can be read"
-                )
-        ids: dict[str, str] = {}
-        for row in elements:
-            name = row.need("id").word()
-            if ids.setdefault(name, row.path) != row.path:
-                row.need("id").refuse(f"this id is taken by {ids[name]}")
-        return cls(
-            {node: at.vector() for node, at in nodes.items()},
-            frozenset(ids),
-            {key: _section(item) for key, item in root.need("sections").entries().items()},
-            {key: _material(item, key) for key, item in root.need("materials").entries().items()},
-        )
-
-    def node(self, item: JsonItem) -> str:
-        return item.one_of(self.nodes, "names a node that the model does not have")
-
-    def element(self, item: JsonItem) -> str:
-        return item.one_of(self.elements, "names an element that the model does not have")
+def _names(root: JsonItem) -> Names:
+    """What the file may refer to; its sizes are held against the limits before anything is worked out."""
+    nodes = root.need("nodes").entries()
+    elements = root.need("elements").rows()
+    for what, count, limit in (
+        ("nodes", len(nodes), MAX_NODES),
+        ("elements", len(elements), MAX_ELEMENTS),
+    ):
+        if not 0 < count <= limit:
+            raise InputError(f"{root.path}.{what}: {count} of them; 1 to {limit} can be read")
+    for what in ("rigid_links", "equal_dofs"):
+        if (count := len(root.rows_of(what))) > MAX_LINKS:
+            raise InputError(
+                f"{root.path}.{what}: {count} of them; at most {MAX_LINKS} can be read"
+            )
+    ids: dict[str, str] = {}
+    for row in elements:
+        name = row.need("id").word()
+        if ids.setdefault(name, row.path) != row.path:
+            row.need("id").refuse(f"this id is taken by {ids[name]}")
+    sections = root.need("sections").entries()
+    materials = root.need("materials").entries()
+    return Names(
+        {node: at.vector() for node, at in nodes.items()},
+        frozenset(ids),
+        dict(zip(sections, map(_section, sections.values()), strict=True)),
+        dict(zip(materials, map(_material, materials.values(), materials), strict=True)),
+    )
 
 
 # --- the model ------------------------------------------------------------------------------------------------
 def _section(item: JsonItem) -> Section:
-    optional = {
-        key: value.number()
-        for key in ("Asy", "Asz", "Ip", "cy", "cz")
-        if (value := item.maybe(key)) is not None
-    }
     try:
-        return Section(*(item.need(key).number() for key in ("A", "Iy", "Iz", "J")), **optional)
+        return Section(**read_fields(item, "sections"))
     except ModelError as error:
         raise InputError(f"{item.path}: {error}") from error
 
 
 def _material(item: JsonItem, key: str) -> Material:
-    strengths = {
-        field: value.number(0.0) for field in STRENGTHS if (value := item.maybe(field)) is not None
-    }
-    rho = item.maybe("rho")
-    name = item.maybe("name")
-    source = item.maybe("source")
+    values = read_fields(item, "materials")
     try:
-        return Material(
-            key if name is None else name.word(),
-            item.need("E").number(),
-            item.need("G").number(),
-            0.0 if rho is None else rho.number(),
-            source="" if source is None else source.word(),
-            **strengths,
-        )
+        return Material(**{**values, "name": values["name"] or key})
     except ModelError as error:
         raise InputError(f"{item.path}: {error}") from error
 
 
-def _model(root: JsonItem, names: _Names) -> FrameModel:
+def _model(root: JsonItem, names: Names) -> FrameModel:
     releases = _releases(root, names)
+    elements = [_element(row, names, releases) for row in root.need("elements").rows()]
+    springs = _springs(root, names)
+    rigid_links = [RigidLink(**_pair(row, names)) for row in root.rows_of("rigid_links")]
+    equal_dofs = [
+        EqualDofs(**_pair(row, names, "equal_dofs")) for row in root.rows_of("equal_dofs")
+    ]
+    masses = [NodeMass(**read_fields(row, "masses", names)) for row in root.rows_of("masses")]
     mass_model = root.maybe("mass_model")
-    name = root.maybe("name")
+    rotary = False
+    if mass_model is not None:
+        rotary = read_fields(mass_model, "mass_model")["rotary"]
     return FrameModel(
         names.nodes,
-        tuple(_element(row, names, releases) for row in root.need("elements").rows()),
-        _springs(root, names),
-        tuple(RigidLink(*_pair(row, names)) for row in root.rows_of("rigid_links")),
-        tuple(
-            EqualDofs(*_pair(row, names), _dofs(row.need("dofs")))
-            for row in root.rows_of("equal_dofs")
-        ),
-        tuple(_mass(row, names) for row in root.rows_of("masses")),
-        False if mass_model is None else _rotary(mass_model),
-        "" if name is None else name.word(),
+        tuple(elements),
+        springs,
+        tuple(rigid_links),
+        tuple(equal_dofs),
+        tuple(masses),
+        rotary,
+        read_fields(root, "model")["name"],
     )
 
 
-def _element(row: JsonItem, names: _Names, releases: Mapping[str, tuple[int, ...]]) -> Element:
-    material = row.need("mat")
-    section = row.need("sec")
-    member = row.maybe("member")
-    i = names.node(row.need("i"))
-    j = names.node(row.need("j"))
-    if names.nodes[i] == names.nodes[j]:
-        row.need("j").refuse(f"both ends lie on one point ({i} and {j}); an element needs a length")
-    ident = row.need("id").word()
-    return Element(
-        ident,
-        i,
-        j,
-        names.sections[section.one_of(names.sections, "names a section that is not listed")],
-        names.materials[material.one_of(names.materials, "names a material that is not listed")],
-        _orientation(row.need("vxy"), names.nodes[i], names.nodes[j]),
-        "" if member is None else member.word(),
-        releases.get(ident, ()),
-    )
-
-
-def _orientation(
-    item: JsonItem, i: tuple[float, ...], j: tuple[float, ...]
-) -> tuple[float, float, float]:
-    vxy = item.direction()
-    if _parallel(tuple(b - a for a, b in zip(i, j, strict=True)), vxy):
-        item.refuse("the orientation vector must not run along the element")
-    return vxy
+def _element(row: JsonItem, names: Names, releases: Mapping[str, tuple[int, ...]]) -> Element:
+    values = read_fields(row, "elements", names)
+    i = names.nodes[values["i"]]
+    j = names.nodes[values["j"]]
+    if i == j:
+        ends = f"{values['i']} and {values['j']}"
+        row.need("j").refuse(f"both ends lie on one point ({ends}); an element needs a length")
+    if _parallel(tuple(b - a for a, b in zip(i, j, strict=True)), values["vxy"]):
+        row.need("vxy").refuse("the orientation vector must not run along the element")
+    return Element(**values, releases=releases.get(values["id"], ()))
 
 
 def _parallel(a: tuple[float, ...], b: tuple[float, ...]) -> bool:
+    """Whether two vectors are parallel to one part in 1e9."""
     cross = (a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0])
-    return sum(c * c for c in cross) <= 1e-18 * sum(v * v for v in a) * sum(v * v for v in b)
+    return _squared(cross) <= 1e-18 * _squared(a) * _squared(b)
 
 
-def _releases(root: JsonItem, names: _Names) -> dict[str, tuple[int, ...]]:
+def _squared(vector: tuple[float, ...]) -> float:
+    return sum(component * component for component in vector)
+
+
+def _releases(root: JsonItem, names: Names) -> dict[str, tuple[int, ...]]:
+    """Element -> released components of both ends, 0 to 11; several rows for one element add up."""
     out: dict[str, tuple[int, ...]] = {}
     for row in root.rows_of("releases"):
-        element = names.element(row.need("element"))
-        first = 6 * (row.need("end").one_of(("i", "j"), "'i' or 'j' is expected") == "j")
-        dofs = (*out.get(element, ()), *(first + d for d in _dofs(row.need("dofs"))))
+        values = read_fields(row, "releases", names)
+        first = 6 * (values["end"] == "j")
+        element = values["element"]
+        dofs = (*out.get(element, ()), *(first + dof for dof in values["dofs"]))
         out[element] = tuple(sorted(set(dofs)))
     return out
 
 
-def _dofs(item: JsonItem) -> tuple[int, ...]:
-    return tuple(
-        DOFS.index(row.one_of(DOFS, f"one of {' '.join(DOFS)} is expected")) for row in item.rows()
-    )
-
-
-def _pair(row: JsonItem, names: _Names) -> tuple[str, str]:
-    master = names.node(row.need("master"))
-    slave = names.node(row.need("slave"))
-    if master == slave:
+def _pair(row: JsonItem, names: Names, kind: str = "rigid_links") -> dict[str, Any]:
+    values = read_fields(row, kind, names)
+    if values["master"] == values["slave"]:
         row.need("slave").refuse("a node cannot be joined to itself")
-    return master, slave
-
-
-def _mass(row: JsonItem, names: _Names) -> NodeMass:
-    inertia = row.maybe("J")
-    if inertia is None:
-        jx = 0.0
-        jy = 0.0
-        jz = 0.0
-    else:
-        jx, jy, jz = inertia.numbers(3, 0.0)
-    return NodeMass(names.node(row.need("node")), row.need("m").number(0.0), (jx, jy, jz))
-
-
-def _rotary(item: JsonItem) -> bool:
-    kind = item.maybe("type")
-    rotary = item.maybe("rotary")
-    if kind is not None:
-        kind.one_of(("consistent",), "only the consistent mass matrix is known")
-    return rotary is not None and rotary.flag()
+    return values
 
 
 # --- springs, supports and loads ----------------------------------------------------------------------------------
-def _springs(holder: JsonItem, names: _Names) -> tuple[Spring, ...]:
+def _springs(holder: JsonItem, names: Names) -> tuple[Spring, ...]:
     plain = [_ground_spring(row, names) for row in holder.rows_of("springs")]
     return (*plain, *(_spring_element(row, names) for row in holder.rows_of("spring_elements")))
 
 
-def _ground_spring(row: JsonItem, names: _Names) -> Spring:
-    node = names.node(row.need("node"))
-    ident = row.maybe("id")
-    return Spring(
-        ground_id(node) if ident is None else ident.word(),
-        node,
-        None,
-        row.need("k").numbers(6, 0.0),
-    )
+def _ground_spring(row: JsonItem, names: Names) -> Spring:
+    values = read_fields(row, "springs", names)
+    node = values["node"]
+    return Spring(values["id"] or ground_id(node), node, None, values["k"])
 
 
-def _spring_element(row: JsonItem, names: _Names) -> Spring:
-    other = row.maybe("j")
-    i = names.node(row.need("i"))
-    if other is None or other.value is None:
-        j = None
-    else:
-        j = names.node(other)
-    if i == j:
+def _spring_element(row: JsonItem, names: Names) -> Spring:
+    values = read_fields(row, "spring_elements", names)
+    if values["i"] == values["j"]:
         row.need("j").refuse("a spring cannot join a node to itself")
-    if row.maybe("x_axis"):
-        x_axis = row.need("x_axis").direction()
-    else:
-        x_axis = GLOBAL_AXES[0]
-    if row.maybe("vxy"):
-        vxy = row.need("vxy").direction()
-    else:
-        vxy = GLOBAL_AXES[1]
-    if _parallel(x_axis, vxy):
+    if _parallel(values["x_axis"], values["vxy"]):
         row.refuse("x_axis and vxy must not be parallel")
-    ident = row.need("id").word()
-    compliance = row.maybe("compliance")
-    if compliance is None:
-        return Spring(ident, i, j, row.need("k").numbers(6, 0.0), x_axis, vxy)
-    if j is None:
+    compliance = values.pop("compliance")
+    if compliance is not None:
+        return _joint(row, values, compliance)
+    row.need("k")
+    return Spring(**values)
+
+
+def _joint(row: JsonItem, values: Mapping[str, Any], compliance: Any) -> Spring:
+    if values["j"] is None:
         row.refuse("a compliance joins two nodes; name the second one in 'j'")
-    return _joint(ident, i, j, compliance, (x_axis, vxy))
-
-
-def _joint(ident: str, i: str, j: str, item: JsonItem, axes: tuple[Direction, Direction]) -> Spring:
-    rows = item.rows()
-    if len(rows) != 6:
-        item.refuse("six rows of six numbers are expected")
-    matrix = np.array([row.numbers(6) for row in rows])
+    axes: tuple[Direction, Direction] = (values["x_axis"], values["vxy"])
     try:
-        return soft_joint(ident, i, j, matrix, *axes)
+        return soft_joint(values["id"], values["i"], values["j"], compliance, *axes)
     except ModelError as error:
-        raise InputError(f"{item.path}: {error}") from error
+        raise InputError(f"{row.need('compliance').path}: {error}") from error
 
 
-def _supports(holder: JsonItem, names: _Names) -> dict[str, tuple[int, ...]]:
-    out = {}
-    for node, item in holder.entries_of("supports").items():
-        names.node(JsonItem(node, item.path))
-        flags = item.rows()
-        if len(flags) != 6:
-            item.refuse(f"six flags ({' '.join(DOFS)}) are expected")
-        out[node] = tuple(int(flag.flag()) for flag in flags)
-    return out
-
-
-def _cases(root: JsonItem, names: _Names) -> tuple[LoadCase, ...]:
-    supports = _supports(root, names)
+def _cases(root: JsonItem, names: Names) -> tuple[LoadCase, ...]:
+    supports = read_by_node(root, "model", "supports", names)
     loads = root.entries_of("loads")
     if not loads:
         return (LoadCase(SUPPORTS_ONLY, supports=supports),)
@@ -411,76 +264,45 @@ def _cases(root: JsonItem, names: _Names) -> tuple[LoadCase, ...]:
 
 
 def _case(
-    name: str, item: JsonItem, shared: Mapping[str, tuple[int, ...]], names: _Names
+    name: str, item: JsonItem, shared: Mapping[str, tuple[int, ...]], names: Names
 ) -> LoadCase:
-    nodal = {
-        names.node(JsonItem(node, load.path)): load.numbers(6)
-        for node, load in item.entries_of("nodal").items()
-    }
-    words = {
-        key: value.word()
-        for key in ("title", "notes", "source")
-        if (value := item.maybe(key)) is not None
-    }
+    uniform = [MemberLoad(**read_fields(row, "udl", names)) for row in item.rows_of("udl")]
+    measures = [_measure(row, names) for row in item.rows_of("measures")]
     return LoadCase(
         name,
-        nodal,
-        tuple(_member_load(row, names) for row in item.rows_of("udl")),
-        {**shared, **_supports(item, names)},
+        read_by_node(item, "loads", "nodal", names),
+        tuple(uniform),
+        {**shared, **read_by_node(item, "loads", "supports", names)},
         _springs(item, names),
-        tuple(_measure(row, names) for row in item.rows_of("measures")),
-        touching={
-            names.node(JsonItem(n, t.path)): t.word()
-            for n, t in item.entries_of("touching").items()
-        },
-        **words,
+        tuple(measures),
+        touching=read_by_node(item, "loads", "touching", names),
+        **read_fields(item, "loads", names),
     )
 
 
-def _member_load(row: JsonItem, names: _Names) -> MemberLoad:
-    frame = row.maybe("frame")
-    return MemberLoad(
-        names.element(row.need("element")),
-        row.need("w").vector(),
-        "global"
-        if frame is None
-        else frame.one_of(("local", "global"), "local or global is expected"),
-    )
-
-
-def _measure(row: JsonItem, names: _Names) -> Measure:
-    weights = tuple(
-        (names.node(w.need("node")), w.need("w").numbers(6)) for w in row.rows_of("weights")
-    )
-    unit = row.maybe("unit")
-    reference = row.maybe("reference")
-    title = row.maybe("title")
-    return Measure(
-        row.need("name").word(),
-        weights,
-        "mm" if unit is None else unit.one_of(("mm", "deg", "J"), "mm, deg or J is expected"),
-        None if reference is None or reference.value is None else reference.number(),
-        "" if title is None else title.word(),
-    )
+def _measure(row: JsonItem, names: Names) -> Measure:
+    weights = []
+    for weight in row.rows_of("weights"):
+        values = read_fields(weight, "weights", names)
+        weights.append((values["node"], values["w"]))
+    return Measure(weights=tuple(weights), **read_fields(row, "measures", names))
 
 
 # --- findings -----------------------------------------------------------------------------------------------------
-_NAMED_ENTRIES = ("materials", "sections", "loads")
-
-
 def _unknown_keys(item: JsonItem, kind: str = "model") -> list[Finding]:
     """One finding per kind of key that is not used, so that nothing is dropped in silence."""
     seen: dict[str, Finding] = {}
     for place, holder in _holders(item, kind):
+        known = keys_of(place)
         for key, value in holder.entries().items():
-            if key not in SCHEMA[place]:
-                seen.setdefault(f"{place}.{key}", _unknown_key(key, place, value.path))
+            if key not in known:
+                seen.setdefault(f"{place}.{key}", _unknown_key(key, known, value.path))
     return list(seen.values())
 
 
-def _unknown_key(key: str, place: str, path: str) -> Finding:
+def _unknown_key(key: str, known: tuple[str, ...], path: str) -> Finding:
     """A word in passing for a key of somebody's own; a warning where it is nearly one that is read."""
-    near = get_close_matches(key, SCHEMA[place], n=1, cutoff=0.75)
+    near = get_close_matches(key, known, n=1, cutoff=0.75)
     words = f"'{key}' is not a key of the model format and is not used"
     if near and len(key) > 2:
         return Finding("model-unknown-key", "warning", f"{words}; '{near[0]}' is meant?", path)
@@ -490,15 +312,16 @@ def _unknown_key(key: str, place: str, path: str) -> Finding:
 def _holders(item: JsonItem, kind: str) -> list[tuple[str, JsonItem]]:
     """Every object of the file with the kind of object it is."""
     out = [(kind, item)]
-    for key, value in item.entries().items():
-        if key not in SCHEMA or key not in SCHEMA[kind]:
+    for field in KINDS[kind]:
+        value = item.maybe(field.key)
+        if value is None or field.form is not None:
             continue
-        if key in _NAMED_ENTRIES:
+        if field.holds == "named":
             children = list(value.entries().values())
-        elif key == "mass_model":
+        elif field.holds == "one":
             children = [value]
         else:
             children = value.rows()
         for child in children:
-            out += _holders(child, key)
+            out += _holders(child, field.key)
     return out

@@ -1,20 +1,17 @@
 """The analysis model as a JSON object; see `converters.files.model_file.read_model` for the format."""
 
 import json
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from math import isfinite
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
 from ....model.errors import ModelError
-from ....model.mechanics.frame_model import DOFS, Element, FrameModel, LoadCase, Measure, Spring
+from ....model.mechanics.frame_model import Element, FrameModel, LoadCase, Measure, Spring
 from ....model.tubes.materials import Material
-from ....model.tubes.sections import Section
 from ..writing import write_text
+from .fields import GLOBAL_AXES, keys_of, write_by_node, write_fields
 
 SUPPORTS_ONLY = "supports only"
-GLOBAL_AXES = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0))
-STRENGTHS = ("yield_strength", "ultimate", "endurance")
 
 
 def write_model(model: FrameModel, cases: Sequence[LoadCase]) -> dict[str, Any]:
@@ -34,27 +31,32 @@ def write_model(model: FrameModel, cases: Sequence[LoadCase]) -> dict[str, Any]:
         shared = cases[0].supports
     else:
         shared = None
-    return {
+    elements = [
+        _row("elements", e, material=materials[e.material], section=sections[e.section])
+        for e in model.elements
+    ]
+    releases = [release for e in model.elements for release in _releases(e)]
+    loads = {}
+    if not _supports_only(cases):
+        loads = {case.name: _load(case, shared is None) for case in cases}
+    parts = {
         "name": model.name,
         "units": "N, mm, MPa, s, tonne",
-        "nodes": {node: _floats(xyz) for node, xyz in model.nodes.items()},
-        "materials": {key: _material(m, key) for m, key in materials.items()},
-        "sections": {key: _section(s) for s, key in sections.items()},
-        "elements": [
-            _element(e, materials[e.material], sections[e.section]) for e in model.elements
-        ],
-        "releases": [release for e in model.elements for release in _releases(e)],
-        "supports": _flags(shared or {}),
+        "nodes": write_by_node(model.nodes, "model", "nodes"),
+        "materials": {key: _material(material, key) for material, key in materials.items()},
+        "sections": {key: _row("sections", section) for section, key in sections.items()},
+        "elements": elements,
+        "releases": releases,
+        "supports": write_by_node(shared or {}, "model", "supports"),
         **_springs(model.springs),
-        "rigid_links": [{"master": x.master, "slave": x.slave} for x in model.rigid_links],
-        "equal_dofs": [
-            {"master": x.master, "slave": x.slave, "dofs": [DOFS[d] for d in x.dofs]}
-            for x in model.equal_dofs
-        ],
-        "masses": [{"node": x.node, "m": float(x.m), "J": _floats(x.J)} for x in model.masses],
-        "mass_model": {"type": "consistent", "rotary": bool(model.rotary)},
-        "loads": {} if _supports_only(cases) else {c.name: _load(c, shared is None) for c in cases},
+        "rigid_links": [_row("rigid_links", link) for link in model.rigid_links],
+        "equal_dofs": [_row("equal_dofs", link) for link in model.equal_dofs],
+        "masses": [_row("masses", mass) for mass in model.masses],
+        "mass_model": write_fields({"rotary": model.rotary}, "mass_model"),
+        "loads": loads,
     }
+    # every list stands there even when it is empty: other programs look for it
+    return {key: parts[key] for key in keys_of("model") if key in parts}
 
 
 def save_model(
@@ -76,8 +78,9 @@ def ground_id(node: str) -> str:
     return f"ground:{node}"
 
 
-def _floats(values: Iterable[float]) -> list[float]:
-    return [float(v) for v in values]
+def _row(kind: str, thing: Any, **instead: Any) -> dict[str, Any]:
+    """The object of a value of the model; `instead` : what stands in the file for some of its fields."""
+    return write_fields({**vars(thing), **instead}, kind)
 
 
 def _keyed(things: Iterable[Any], name: Callable[[Any, int], str]) -> dict[Any, str]:
@@ -96,97 +99,58 @@ def _keyed(things: Iterable[Any], name: Callable[[Any, int], str]) -> dict[Any, 
     return keys
 
 
-def _material(m: Material, key: str) -> dict[str, Any]:
-    strengths = {
-        field: float(getattr(m, field)) for field in STRENGTHS if getattr(m, field) is not None
-    }
-    return {
-        "E": float(m.E),
-        "G": float(m.G),
-        "rho": float(m.rho),
-        **strengths,
-        **({"name": m.name} if m.name != key else {}),
-        **({"source": m.source} if m.source else {}),
-    }
+def _material(material: Material, key: str) -> dict[str, Any]:
+    name = material.name
+    if name == key:
+        name = ""
+    return _row("materials", material, name=name)
 
 
-def _section(s: Section) -> dict[str, float]:
-    out = {"A": s.A, "Iy": s.Iy, "Iz": s.Iz, "J": s.J}
-    out |= {field: getattr(s, field) for field in ("Asy", "Asz") if isfinite(getattr(s, field))}
-    out |= {} if s.Ip is None else {"Ip": s.Ip}
-    out |= {field: getattr(s, field) for field in ("cy", "cz") if getattr(s, field)}
-    return {key: float(value) for key, value in out.items()}
-
-
-def _element(e: Element, material: str, section: str) -> dict[str, Any]:
-    out = {"id": e.id, "i": e.i, "j": e.j, "mat": material, "sec": section, "vxy": _floats(e.vxy)}
-    return out | ({"member": e.member} if e.member else {})
-
-
-def _releases(e: Element) -> list[dict[str, Any]]:
+def _releases(element: Element) -> list[dict[str, Any]]:
+    """One row for each end that is released."""
     out = []
     for end, first in (("i", 0), ("j", 6)):
-        dofs = [DOFS[d - first] for d in e.releases if first <= d < first + 6]
+        dofs = [dof - first for dof in element.releases if first <= dof < first + 6]
         if dofs:
-            out.append({"element": e.id, "end": end, "dofs": dofs})
+            out.append(write_fields({"element": element.id, "end": end, "dofs": dofs}, "releases"))
     return out
-
-
-def _flags(supports: Mapping[str, Iterable[int]]) -> dict[str, list[int]]:
-    return {node: [int(f) for f in flags] for node, flags in supports.items()}
 
 
 def _springs(springs: Iterable[Spring]) -> dict[str, Any]:
     plain = []
     local = []
-    for s in springs:
-        if s.j is None and (s.x_axis, s.vxy) == GLOBAL_AXES:
-            plain.append(
-                {"node": s.i, "k": _floats(s.k)} | ({"id": s.id} if s.id != ground_id(s.i) else {})
-            )
+    for spring in springs:
+        to_ground = spring.j is None and (spring.x_axis, spring.vxy) == GLOBAL_AXES
+        if to_ground:
+            # the id that reading would make up is left out
+            ident = spring.id
+            if ident == ground_id(spring.i):
+                ident = ""
+            plain.append(_row("springs", spring, node=spring.i, id=ident))
         else:
-            local.append(
-                {
-                    "id": s.id,
-                    "i": s.i,
-                    "j": s.j,
-                    "k": _floats(s.k),
-                    "x_axis": _floats(s.x_axis),
-                    "vxy": _floats(s.vxy),
-                    **_compliance(s),
-                }
-            )
+            local.append(_row("spring_elements", spring))
     return {"springs": plain, "spring_elements": local}
 
 
-def _compliance(s: Spring) -> dict[str, Any]:
-    if s.compliance is None:
-        return {}
-    return {"compliance": [_floats(row) for row in s.compliance]}
-
-
 def _load(case: LoadCase, own_supports: bool) -> dict[str, Any]:
-    return {
-        "nodal": {node: _floats(load) for node, load in case.nodal.items()},
-        "udl": [
-            {"element": u.element, "w": _floats(u.w), "frame": u.frame} for u in case.member_loads
-        ],
-        **({"supports": _flags(case.supports)} if own_supports else {}),
-        **{key: value for key, value in _springs(case.springs).items() if value},
-        **({"measures": [_measure(m) for m in case.measures]} if case.measures else {}),
-        **({"touching": dict(case.touching)} if case.touching else {}),
-        **{key: getattr(case, key) for key in ("title", "notes", "source") if getattr(case, key)},
-    }
+    supports = {}
+    if own_supports:
+        supports = write_by_node(case.supports, "loads", "supports")
+    return _row(
+        "loads",
+        case,
+        nodal=write_by_node(case.nodal, "loads", "nodal"),
+        udl=[_row("udl", load) for load in case.member_loads],
+        supports=supports,
+        **_springs(case.springs),
+        measures=[_measure(measure) for measure in case.measures],
+        touching=write_by_node(case.touching, "loads", "touching"),
+    )
 
 
-def _measure(m: Measure) -> dict[str, Any]:
-    return {
-        "name": m.name,
-        "weights": [{"node": node, "w": _floats(w)} for node, w in m.weights],
-        "unit": m.unit,
-        "reference": None if m.reference is None else float(m.reference),
-        "title": m.title,
-    }
+def _measure(measure: Measure) -> dict[str, Any]:
+    weights = [write_fields({"node": node, "w": w}, "weights") for node, w in measure.weights]
+    return _row("measures", measure, weights=weights)
 
 
 def _supports_only(cases: Sequence[LoadCase]) -> bool:
