@@ -191,7 +191,8 @@ def test_what_was_assumed_is_a_table_of_values_and_nothing_is_lost(done, facts):
 
 
 def test_the_audit_covers_every_case_of_the_check(done):
-    figures, held, ladder = audit_blocks(done)
+    figures, held, joints, ladder = audit_blocks(done)
+    assert len(joints.rows) == 2 * len(figures.rows)  # as it is, and with bare joints
     assert len(figures.rows) == sum(len(case.measures) for case in done.analysis.cases)
     ways = {row[1] for row in held.rows}
     assert {"as told", "rear axle gripped", "as ridden", "on its wheels", "shell clamped"} <= ways

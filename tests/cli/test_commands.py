@@ -248,7 +248,7 @@ def test_every_command_has_help(capsys, name):
         ),
         (
             ("shimmy", SHEET),
-            ("no promise that it runs steadily", "Tyres and rider are assumed values"),
+            ("no promise that it runs steadily", "Tyres, wheels and rider are assumed values"),
         ),
     ],
 )
