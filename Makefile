@@ -5,7 +5,7 @@ BIN := $(VENV)/bin
 # The set of versions that was tested; others with make test TESTED=
 TESTED ?= $(CURDIR)/constraints.txt
 
-.PHONY: demo test test-lowest coverage lint docs mutation fuzz wheel-test clean
+.PHONY: demo test test-lowest coverage lint docs joint-study mutation fuzz wheel-test clean
 
 $(VENV)/.installed: pyproject.toml
 	$(PYTHON) -m venv $(VENV)
@@ -41,6 +41,16 @@ lint: $(VENV)/.installed
 docs: $(VENV)/.installed
 	$(BIN)/python -m droptrail.validation.page
 	$(BIN)/python tests/helpers_docs.py
+
+# The joint study: finished joints are kept in .joint-study, so that a second run goes on where the first one stopped.
+# Minutes for PROCESSES=2 and the numbers given, hours for more: make joint-study STUDY="--bare 1024"
+PROCESSES ?= 2
+STUDY ?=
+joint-study: $(VENV)/.installed
+	$(BIN)/pip install --quiet --disable-pip-version-check -e ".[joints]"
+	OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 $(BIN)/python -m droptrail.validation.joints.study --processes $(PROCESSES) $(STUDY)
+	$(BIN)/python -m droptrail.validation.joints.results
+	$(BIN)/python -m droptrail.validation.joints.pictures
 
 # Small faults put into model/, to see that a test notices: make mutation MODULES="model/mechanics/beam.py model/frame/mesh.py"
 mutation: $(VENV)/.installed

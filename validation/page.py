@@ -17,6 +17,7 @@ from ..converters.inputs import read_input
 from ..model.cases.library import CASES
 from ..model.vibration.setup import SUPPORTS
 from .answers import opensees_answers, our_answers
+from .joints.chapter import chapter as joints_chapter
 from .ladder import ladder
 from .opensees import TOLERANCE, available, cross_check
 from .published import DrawingLine, Line, bicycle_lines, drawing_lines, mitre_lines, section_lines
@@ -100,6 +101,7 @@ def page() -> str:
         "Same mesh, loads, supports and masses; the largest difference of any displacement, reaction, end force "
         "or frequency.\n",
         _table(("bicycle", "what", "largest difference", "allowed", "met"), crossed),
+        joints_chapter(),
         "\n## Published and closed-form frame results\n",
         *(case.text for case in frames),
     ]

@@ -1,0 +1,289 @@
+"""The joint study's shells: element, solver, published joints, front triangle, and the data file they made.
+
+Sources: closed forms of a thin tube (any textbook of the strength of materials; shear factor Cowper 1966); the
+obstacle cases of MacNeal and Harder (1985), from memory; single joints and front triangle published with the project,
+computed by a general six-node shell; OpenSees' own flat triangle on the same mesh.
+"""
+
+import json
+from functools import cache
+from importlib.util import find_spec
+from pathlib import Path
+
+import numpy as np
+import pytest
+from droptrail.validation.joints.front_triangle import (
+    Triangle,
+    head_flexibility,
+    quantities,
+    seat_held,
+    triangle_mesh,
+)
+from droptrail.validation.joints.meshing import TubeMesh
+from droptrail.validation.joints.obstacles import (
+    pinched_cylinder,
+    pinched_hemisphere,
+    scordelis_lo_roof,
+    straight_tube,
+)
+from droptrail.validation.joints.published_joints import PUBLISHED, stiffness_of
+from droptrail.validation.joints.results import RESULTS
+from droptrail.validation.joints.second_opinion import opensees_displacements
+from droptrail.validation.joints.shell import Ring, ShellMesh, ShellSolver, rigid_motion
+from droptrail.validation.joints.single import (
+    SingleJoint,
+    beam_flexibility,
+    compliance_on,
+    fillet_thickness,
+)
+from droptrail.validation.joints.study import (
+    DATA_FILE,
+    RANGES,
+    WALL_RATIO,
+    design,
+    extrapolated,
+    read_data_file,
+)
+from droptrail.validation.joints.triangle import (
+    membrane_stiffness,
+    plate_stiffness,
+    shell_stiffness,
+)
+from droptrail.validation.opensees import available
+
+DATA = Path(__file__).parents[1] / "data"
+PLANE_STRESS = np.array([[1.0, 0.3, 0.0], [0.3, 1.0, 0.0], [0.0, 0.0, 0.35]]) / 0.91
+SKEW = np.array([[[0.0, 0.0], [1.3, 0.0], [0.4, 0.9]]])
+SKEW_AREA = 0.585
+needs_opensees = pytest.mark.skipif(available() is not None, reason=str(available()))
+needs_gmsh = pytest.mark.skipif(find_spec("gmsh") is None, reason="gmsh is not installed")
+
+
+# --- the triangle -------------------------------------------------------------------------------------------------
+def test_triangles_in_space_resist_nothing_rigid_and_everything_else():
+    corners = np.random.default_rng(1).normal(size=(6, 3, 3))
+    stiffness = shell_stiffness(corners, np.full(6, 0.1), 1.0, 0.3)
+    for matrix, places in zip(stiffness, corners, strict=True):
+        assert np.abs(matrix @ rigid_motion(places)).max() < 1e-12
+        values = np.linalg.eigvalsh(matrix)
+        assert values[6] > 1e-6 * values[-1]
+
+
+def test_membrane_holds_the_energy_of_a_constant_strain():
+    strain = np.array([0.3, -0.2, 0.5])
+    x, y = SKEW[0].T
+    moved = np.column_stack(
+        [strain[0] * x + strain[2] / 2 * y, strain[1] * y + strain[2] / 2 * x, 0 * x]
+    ).ravel()
+    matrix = membrane_stiffness(SKEW, np.array([0.1]), PLANE_STRESS, 0.3)[0]
+    energy = 0.1 * SKEW_AREA * strain @ PLANE_STRESS @ strain
+    assert moved @ matrix @ moved == pytest.approx(energy, rel=1e-12)
+
+
+@pytest.mark.parametrize("aspect", [1.0, 4.0, 10.0])
+def test_two_membranes_bend_a_rectangle_exactly(aspect):
+    """What the free parameters were chosen for (Felippa 2003): the energy of pure bending, whatever the shape."""
+    corners = np.array([[-aspect, -1.0], [aspect, -1.0], [aspect, 1.0], [-aspect, 1.0]]) / 2
+    triangles = np.array([[0, 1, 2], [0, 2, 3]])
+    parts = membrane_stiffness(corners[triangles], np.ones(2), PLANE_STRESS, 0.3)
+    x, y = corners.T
+    moved = np.column_stack([-x * y, x**2 / 2 + 0.3 * y**2 / 2, x])
+    energy = sum(
+        moved[part].ravel() @ matrix @ moved[part].ravel()
+        for part, matrix in zip(triangles, parts, strict=True)
+    )
+    assert energy == pytest.approx(aspect / 12.0, rel=1e-9)
+
+
+def test_plate_holds_the_energy_of_a_constant_curvature():
+    a, b, c = 0.3, -0.2, 0.5
+    x, y = SKEW[0].T
+    deflection = a * x**2 / 2 + b * y**2 / 2 + c * x * y
+    moved = np.column_stack([deflection, b * y + c * x, -(a * x + c * y)]).ravel()
+    matrix = plate_stiffness(SKEW, np.array([0.1]), PLANE_STRESS)[0]
+    curvature = np.array([a, b, 2 * c])
+    energy = SKEW_AREA * 0.1**3 / 12 * curvature @ PLANE_STRESS @ curvature
+    assert moved @ matrix @ moved == pytest.approx(energy, rel=1e-12)
+
+
+# --- tube and obstacle cases ---------------------------------------------------------------------------------------
+def test_a_straight_tube_is_met_by_the_limit_of_two_meshes():
+    """Held end 150 mm from the load: what it holds of the wall's own narrowing is 0.2 % of the stretch."""
+    coarse, fine = straight_tube(24), straight_tube(48)
+    limit = {name: fine[name] + (fine[name] - coarse[name]) / 3.0 for name in fine}
+    assert limit == pytest.approx(
+        {"stretch": 1.0, "twist": 1.0, "bend": 1.0, "turn": 1.0}, abs=0.006
+    )
+    assert abs(coarse["bend"] - 1.0) > 2 * abs(fine["bend"] - 1.0)
+
+
+@pytest.mark.parametrize(
+    ("case", "published", "divisions", "within"),
+    [
+        (scordelis_lo_roof, 0.3024, 16, 0.01),
+        (pinched_cylinder, 1.8248e-5, 32, 0.015),
+        (pinched_hemisphere, 0.0940, 32, 0.015),
+    ],
+)
+def test_the_obstacle_cases_are_met(case, published, divisions, within):
+    assert case(divisions) == pytest.approx(published, rel=within)
+
+
+def test_the_hemisphere_closes_in_on_its_value_from_below():
+    """A known habit of flat triangles: far too stiff on eight divisions, right on thirty-two."""
+    ratios = [pinched_hemisphere(divisions) / 0.0940 for divisions in (8, 16, 32)]
+    assert ratios == sorted(ratios)
+    assert ratios[0] < 0.6
+    assert ratios[1] > 0.9
+
+
+# --- single joints ------------------------------------------------------------------------------------------------
+@cache
+def stored_mesh(number: int) -> TubeMesh:
+    """The second published joint, meshed by gmsh and kept."""
+    with np.load(DATA / "joint_meshes.npz") as kept:
+        owner = kept[f"pipe_of_{number}"].astype(np.int64)
+        walls = np.where(owner == 0, 1.1, 0.8)
+        triangles = kept[f"triangles_{number}"].astype(np.int64)
+        mesh = ShellMesh(kept[f"points_{number}"], triangles, walls)
+        return TubeMesh(mesh, owner, kept[f"weld_points_{number}"].astype(np.int64))
+
+
+@cache
+def stored_limit() -> np.ndarray:
+    meshes = [stored_mesh(number) for number in range(2)]
+    matrices = [compliance_on(PUBLISHED[1].joint, tubes) for tubes in meshes]
+    return extrapolated(matrices, [len(tubes.mesh.points) for tubes in meshes])
+
+
+def test_a_published_joint_is_met():
+    """28.6 x 0.8 on 36 x 1.1, 34 mm below the end: 554 and 164 N m/degree, whose own mesh change is 1.8 %."""
+    case = PUBLISHED[1]
+    in_plane, out_of_plane = stiffness_of(stored_limit(), case.joint)
+    assert in_plane == pytest.approx(case.in_plane, rel=0.02)
+    assert out_of_plane == pytest.approx(case.out_of_plane, rel=0.025)
+
+
+def test_symmetry_about_the_plane_of_both_axes_parts_the_compliance():
+    matrix = stored_limit()
+    across = np.ix_((0, 1, 5), (2, 3, 4))
+    size = np.sqrt(np.abs(np.outer(matrix.diagonal(), matrix.diagonal())))
+    assert np.abs(matrix[across] / size[across]).max() < 0.02
+
+
+def test_beams_of_a_joint_are_those_of_a_frame_by_hand():
+    """A chord held at both ends turns under M by M L / (16 E I) at its middle, a branch adds M l / (E I)."""
+    joint = SingleJoint(20.0, 0.02, 30.0, 0.03, 90.0, 200.0, 200.0, 300.0)
+    chord = np.pi / 8 * 30.0**3 * 0.03
+    branch = np.pi / 8 * 20.0**3 * 0.02
+    turn = beam_flexibility(joint)[5, 5]
+    # Shear of the chord, L / (k G A) over its length squared, adds under a moment: held by the general formula below.
+    shear = (2 * 1.3 / (4 + 3 * 0.3)) / 2.6 * np.pi * 30.0 * 0.03
+    lateral = 12 * chord / (200.0**2 * shear)
+    stiffness = 2 * (4 + lateral) / (1 + lateral) * chord / 200.0
+    assert turn == pytest.approx(1 / stiffness + 300.0 / branch, rel=1e-4)
+
+
+@needs_opensees
+def test_opensees_gives_the_same_on_the_same_mesh():
+    """Its triangle has another membrane: half a percent on this coarse mesh, a tenth of that between the two limits."""
+    tubes = stored_mesh(0)
+    joint = PUBLISHED[1].joint
+    chord, branch = joint.pipes()
+    points = tubes.mesh.points
+    held = [chord.ring_at(points, chord.start), chord.ring_at(points, chord.end)]
+    tip = Ring(branch.ring_at(points, branch.end), branch.end, rigid=False)
+    solver = ShellSolver(tubes.mesh, held, [tip])
+    loads = solver.ring_loads()[:, 3:]
+    theirs = loads.T @ opensees_displacements(tubes.mesh, held, loads, 1.0, 0.3)
+    ours = solver.ring_flexibility()[3:, 3:]
+    assert np.diag(theirs) == pytest.approx(np.diag(ours), rel=0.005)
+
+
+def test_a_fillet_is_a_quarter_round_that_runs_out_at_its_radius():
+    height = fillet_thickness(np.array([0.0, 2.0, 5.0, 8.0, 11.0]), 8.0)
+    assert height[0] == 4.0  # both walls share the filler: half the radius each
+    assert height[2] == pytest.approx(8.0 - np.sqrt(64.0 - 9.0))
+    assert height[3:].tolist() == [0.0, 0.0]
+
+
+# --- the front triangle -------------------------------------------------------------------------------------------
+@pytest.mark.slow
+@needs_gmsh
+def test_the_published_front_triangle_is_met():
+    """All 32 movements of the base geometry, ends of the head tube round: 0.5 % after extrapolation."""
+    data = json.loads((DATA / "front_triangle.json").read_text(encoding="utf-8"))
+    triangle = Triangle.from_data(data["geometries"]["base"])
+    meshes = [triangle_mesh(triangle, size, 1.2 * size) for size in (4.5, 3.2)]
+    matrices = [head_flexibility(triangle, tubes, data["E_MPa"]) for tubes in meshes]
+    limit = extrapolated(matrices, [len(tubes.mesh.points) for tubes in meshes])
+    ours = {"A": quantities(limit, 158.0), "B": quantities(seat_held(limit), 158.0)}
+    wanted = [
+        case
+        for case in data["cases"]
+        if case["geometry"] == "base" and case["head_rings"] == "rigid"
+    ]
+    assert len(wanted) == 32
+    for case in wanted:
+        got = ours[case["support"]][case["quantity"]]
+        assert got == pytest.approx(case["shell"], rel=0.005), case["quantity"]
+
+
+def test_the_kept_results_meet_the_published_front_triangle():
+    """160 movements; those off by more than 0.5 % stand beside a published mesh that was not refined further."""
+    data = json.loads((DATA / "front_triangle.json").read_text(encoding="utf-8"))
+    kept = json.loads(RESULTS.read_text(encoding="utf-8"))["front_triangle"]
+    assert len(kept) == len(data["cases"]) == 160
+    for case, ours in zip(_sorted(data["cases"]), _sorted(kept), strict=True):
+        assert _name(case) == _name(ours)
+        allowed = 0.005 if case["mesh_mm"][0] < 2.0 else 0.006
+        assert ours["limit"] == pytest.approx(case["shell"], rel=allowed)
+
+
+def _name(case: dict) -> tuple[str, str, str, str]:
+    return case["geometry"], case["head_rings"], case["support"], case["quantity"]
+
+
+def _sorted(cases: list[dict]) -> list[dict]:
+    return sorted(cases, key=_name)
+
+
+# --- the data file ------------------------------------------------------------------------------------------------
+def test_the_data_file_keeps_to_its_ranges():
+    rows = read_data_file(DATA_FILE)
+    assert len(rows) >= 100
+    for row in rows:
+        assert WALL_RATIO.low <= row["wall_ratio"] <= WALL_RATIO.high
+        for name in ("branch_over_chord", "chord_over_wall", "angle_deg"):
+            assert RANGES[name].low <= row[name] <= RANGES[name].high
+        assert row["mesh_out"] < 0.2
+
+
+def test_an_open_end_gives_more_than_a_round_one():
+    """The same joint with its chord's near end free instead of held: softer about the chord's axis, every time."""
+    rows = [row for row in read_data_file(DATA_FILE) if row["family"] == "bare"]
+    about_chord = {(row["number"], row["ring"]): row["c_r1r1"] for row in rows}
+    pairs = [number for number, ring in about_chord if ring == 1 and (number, 0) in about_chord]
+    assert len(pairs) >= 50
+    for number in pairs:
+        assert about_chord[number, 0] > about_chord[number, 1]
+
+
+@pytest.mark.parametrize(("family", "stiffer"), [("fillet", True), ("lug", True), ("hole", False)])
+def test_filler_and_lug_stiffen_and_a_hole_softens(family, stiffer):
+    rows = read_data_file(DATA_FILE)
+    bare = {(r["number"], r["ring"]): r["c_r1r1"] for r in rows if r["family"] == "bare"}
+    others = [row for row in rows if row["family"] == family]
+    assert others
+    for row in others:
+        less = row["c_r1r1"] < bare[row["number"], row["ring"]]
+        assert less == stiffer
+
+
+def test_the_design_is_the_same_every_time_and_spreads():
+    places = design(32)
+    assert design(48)[:32] == places
+    shares = np.array(places)
+    assert shares.shape == (32, len(RANGES))
+    assert shares.min(axis=0).max() < 0.2
+    assert shares.max(axis=0).min() > 0.8

@@ -1,0 +1,224 @@
+"""Tubes meeting, meshed on their mid-surfaces by gmsh, finer along the weld lines."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Any
+
+import lazy_loader  # type: ignore[import-untyped]
+import numpy as np
+
+from ...model.arrays import Array
+from .shell import Ints, ShellMesh
+
+gmsh = lazy_loader.load("gmsh")
+
+_NEAR_REACH = 0.35  # of the largest diameter: as far from a weld line the mesh stays fine
+_FAR_REACH = 1.6  # of the largest diameter: from there on it is coarse
+_ON_SURFACE = 1e-6  # mm
+
+
+@dataclass(frozen=True)
+class Pipe:
+    """A round tube by its mid-surface.
+
+    start, end : (3,) arrays, mm
+        Ends of its axis. A branch starts on the axis of its chord; what lies inside a chord is cut away.
+    diameter : float, mm
+        Of the mid-surface: outside diameter less one wall.
+    wall : float, mm
+    chords : tuple of int
+        Numbers of the pipes it is cut by.
+    open_to : tuple of int
+        Numbers of the pipes whose wall has a hole under this branch.
+    """
+
+    start: Array
+    end: Array
+    diameter: float
+    wall: float
+    chords: tuple[int, ...] = ()
+    open_to: tuple[int, ...] = ()
+
+    @property
+    def axis(self) -> Array:
+        along = self.end - self.start
+        return np.asarray(along / np.linalg.norm(along))
+
+    def distance_from_axis(self, points: Array) -> Array:
+        """Distance of points (n, 3) from the axis without ends, mm."""
+        arms = points - self.start
+        along = arms @ self.axis
+        return np.asarray(np.linalg.norm(arms - along[:, None] * self.axis, axis=1))
+
+    def ring_at(self, points: Array, place: Array) -> Ints:
+        """Numbers of the points on the edge of the mid-surface around a place on the axis."""
+        off_plane = np.abs((points - place) @ self.axis)
+        off_surface = np.abs(self.distance_from_axis(points) - self.diameter / 2.0)
+        return np.nonzero((off_plane < 1e-4) & (off_surface < 1e-2))[0]
+
+
+@dataclass(frozen=True)
+class TubeMesh:
+    """A mesh and the pipe that each triangle belongs to."""
+
+    mesh: ShellMesh
+    pipe_of: Ints
+    weld_points: Ints
+
+
+def mesher_version() -> str:
+    """Version of gmsh, for the head of the data file."""
+    with _session():
+        return str(gmsh.option.getString("General.Version"))
+
+
+def mesh_pipes(pipes: Sequence[Pipe], near: float, far: float) -> TubeMesh:
+    """Mesh of the pipes as one welded surface.
+
+    Parameters
+    ----------
+    pipes : sequence of Pipe
+    near, far : float, mm
+        Size of the triangles along the weld lines and away from them.
+    """
+    with _session():
+        owners = _pieces(pipes)
+        welds = _weld_curves(owners)
+        _grade(welds, near, far, max(pipe.diameter for pipe in pipes))
+        gmsh.model.mesh.generate(2)
+        return _read_mesh(pipes, owners, welds)
+
+
+@contextmanager
+def _session() -> Iterator[None]:
+    gmsh.initialize(interruptible=False)
+    try:
+        gmsh.option.setNumber("General.Terminal", 0)
+        gmsh.option.setNumber("General.NumThreads", 1)
+        gmsh.option.setNumber("Mesh.RandomSeed", 1)
+        gmsh.model.add("joint")
+        yield
+    finally:
+        gmsh.finalize()
+
+
+def _pieces(pipes: Sequence[Pipe]) -> dict[int, int]:
+    """Surfaces that remain, each with the number of its pipe: cut along each other, insides thrown away."""
+    whole = [_lateral_surface(pipe) for pipe in pipes]
+    if len(whole) == 1:
+        return {whole[0]: 0}
+    faces = [(2, tag) for tag in whole]
+    _, parts_of = gmsh.model.occ.fragment(faces[:1], faces[1:])
+    gmsh.model.occ.synchronize()
+    owners = {}
+    for number, parts in enumerate(parts_of):
+        for _, tag in parts:
+            if _stays(tag, number, pipes):
+                owners[tag] = number
+            else:
+                gmsh.model.removeEntities([(2, tag)])
+    return owners
+
+
+def _lateral_surface(pipe: Pipe) -> int:
+    """A cylinder's side alone, its seam turned away from the joints."""
+    along = pipe.end - pipe.start
+    solid = gmsh.model.occ.addCylinder(*pipe.start, *along, pipe.diameter / 2.0)
+    gmsh.model.occ.synchronize()
+    sides = gmsh.model.getBoundary([(3, solid)], oriented=False)
+    kinds = {tag: gmsh.model.getType(2, tag) for _, tag in sides}
+    side = next(tag for tag, kind in kinds.items() if kind == "Cylinder")
+    gmsh.model.occ.remove([(3, solid)])
+    discs = [(2, tag) for tag in kinds if tag != side]
+    gmsh.model.occ.remove(discs)
+    gmsh.model.occ.synchronize()
+    return int(side)
+
+
+def _stays(tag: int, number: int, pipes: Sequence[Pipe]) -> bool:
+    pipe = pipes[number]
+    place = _inner_point(tag)
+    for chord in pipe.chords:
+        if pipes[chord].distance_from_axis(place)[0] < pipes[chord].diameter / 2.0:
+            return False
+    for branch in pipes:
+        hole = number in branch.open_to
+        if hole and branch.distance_from_axis(place)[0] < branch.diameter / 2.0:
+            return bool((place[0] - branch.start) @ branch.axis < 0.0)
+    return True
+
+
+def _inner_point(tag: int) -> Array:
+    """A point well inside a surface, (1, 3): the one of a grid of parameters farthest from the outline."""
+    low, high = gmsh.model.getParametrizationBounds(2, tag)
+    u, v = np.meshgrid(np.linspace(low[0], high[0], 21), np.linspace(low[1], high[1], 21))
+    grid = np.column_stack([u.ravel(), v.ravel()])
+    inside = [gmsh.model.isInside(2, tag, pair, True) > 0 for pair in grid.tolist()]
+    places = np.reshape(gmsh.model.getValue(2, tag, grid[inside].ravel().tolist()), (-1, 3))
+    outline = [
+        np.reshape(gmsh.model.getValue(1, abs(curve), _parameters(abs(curve))), (-1, 3))
+        for _, curve in gmsh.model.getBoundary([(2, tag)])
+    ]
+    gaps = np.linalg.norm(places[:, None] - np.concatenate(outline)[None], axis=2).min(axis=1)
+    return places[[int(np.argmax(gaps))]]
+
+
+def _parameters(curve: int) -> list[float]:
+    low, high = gmsh.model.getParametrizationBounds(1, curve)
+    inner: list[float] = np.linspace(low[0], high[0], 41).tolist()
+    return inner
+
+
+def _weld_curves(owners: dict[int, int]) -> list[int]:
+    """Curves where surfaces of two pipes meet."""
+    touching: dict[int, set[int]] = {}
+    for tag, pipe in owners.items():
+        for _, curve in gmsh.model.getBoundary([(2, tag)], oriented=False):
+            touching.setdefault(curve, set()).add(pipe)
+    return [curve for curve, pipes in touching.items() if len(pipes) > 1]
+
+
+def _grade(welds: Sequence[int], near: float, far: float, diameter: float) -> None:
+    for name in ("MeshSizeExtendFromBoundary", "MeshSizeFromPoints", "MeshSizeFromCurvature"):
+        gmsh.option.setNumber(f"Mesh.{name}", 0)
+    field = gmsh.model.mesh.field
+    distance = field.add("Distance")
+    field.setNumbers(distance, "CurvesList", list(welds))
+    field.setNumber(distance, "Sampling", 200)
+    size = field.add("Threshold")
+    field.setNumber(size, "InField", distance)
+    field.setNumber(size, "SizeMin", near)
+    field.setNumber(size, "SizeMax", far)
+    field.setNumber(size, "DistMin", _NEAR_REACH * diameter)
+    field.setNumber(size, "DistMax", _FAR_REACH * diameter)
+    field.setAsBackgroundMesh(size)
+    gmsh.option.setNumber("Mesh.Algorithm", 6)  # frontal Delaunay: even triangles
+
+
+def _read_mesh(pipes: Sequence[Pipe], owners: dict[int, int], welds: Sequence[int]) -> TubeMesh:
+    tags, places, _ = gmsh.model.mesh.getNodes()
+    number_of = np.zeros(int(tags.max()) + 1, dtype=np.int64)
+    number_of[tags.astype(np.int64)] = np.arange(len(tags))
+    points = np.reshape(places, (-1, 3))
+    triangles = []
+    pipe_of = []
+    for surface, pipe in owners.items():
+        _, nodes = gmsh.model.mesh.getElementsByType(2, surface)
+        corners = number_of[nodes.astype(np.int64)].reshape(-1, 3)
+        triangles.append(corners)
+        pipe_of.append(np.full(len(corners), pipe))
+    weld_tags: list[Any] = [gmsh.model.mesh.getNodes(1, curve, True)[0] for curve in welds]
+    weld_points = (
+        number_of[np.concatenate(weld_tags).astype(np.int64)] if welds else np.array([], int)
+    )
+    corners = np.concatenate(triangles)
+    used, numbered = np.unique(corners, return_inverse=True)
+    renumber = np.full(len(points), -1)
+    renumber[used] = np.arange(len(used))
+    owner = np.concatenate(pipe_of)
+    walls = np.array([pipe.wall for pipe in pipes])[owner]
+    mesh = ShellMesh(points[used], numbered.reshape(-1, 3), walls)
+    return TubeMesh(mesh, owner, np.unique(renumber[weld_points]))

@@ -1,0 +1,197 @@
+"""What the study is held against, worked out once and kept for VALIDATION.md. ``python -m ...joints.results``
+
+Minutes of computing; the page shows what stands in data/results.json, and tests work a part of it out anew.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from ...model.arrays import Array
+from .front_triangle import Triangle, head_flexibility, quantities, seat_held, triangle_mesh
+from .meshing import mesher_version
+from .obstacles import OBSTACLES, straight_tube
+from .published_joints import (
+    PUBLISHED,
+    extrapolated_compliance,
+    farther,
+    fessler,
+    natural_sizes,
+    offshore_joints,
+    stiffness_of,
+    wall_compliance,
+)
+from .shell import Ring, ShellSolver
+from .single import POISSON, SingleJoint
+from .study import NEAR_SIZES, ROOT, extrapolated
+
+RESULTS = Path(__file__).with_name("data") / "results.json"
+REFERENCE = ROOT / "tests" / "data" / "front_triangle.json"
+_PUBLISHED_SIZES = (2.4, 1.7)  # mm, along the weld
+_TRIANGLE_SIZES = (3.0, 2.1)
+_TRIANGLE_COARSENING = 1.25
+_DIVISIONS = (8, 16, 32)
+_AROUND = (24, 48)
+# Over the chord's diameter: a thin and a thick chord, a branch of 0.85 D at 80 degrees, its foot half a D from the end.
+_FAR_ENDS = (2.5, 4.0, 6.0)
+
+
+def tube_results() -> list[dict[str, Any]]:
+    """Cantilever tubes over the closed forms."""
+    return [{"around": around, **_plain(straight_tube(around))} for around in _AROUND]
+
+
+def obstacle_results() -> list[dict[str, Any]]:
+    """Obstacle cases over their published values, mesh by mesh."""
+    rows = []
+    for case in OBSTACLES:
+        ratios = [case.solve(divisions) / case.published for divisions in _DIVISIONS]
+        rows.append({"name": case.name, "published": case.published, "ratios": ratios})
+    return rows
+
+
+def published_results() -> list[dict[str, Any]]:
+    """Published single joints."""
+    rows = []
+    for case in PUBLISHED:
+        compliance = extrapolated_compliance(case.joint, _PUBLISHED_SIZES)
+        in_plane, out_of_plane = stiffness_of(compliance, case.joint)
+        rows.append(
+            {
+                "branch": case.branch,
+                "chord": case.chord,
+                "place": case.place,
+                "published": [case.in_plane, case.out_of_plane],
+                "ours": [in_plane, out_of_plane],
+            }
+        )
+    return rows
+
+
+def offshore_results() -> list[dict[str, Any]]:
+    """The offshore formula beside shells."""
+    rows = []
+    for joint in offshore_joints():
+        compliance = extrapolated_compliance(joint, natural_sizes(joint, NEAR_SIZES))
+        rows.append(
+            {
+                "branch_over_chord": joint.branch_diameter,
+                "chord_over_wall": 1.0 / joint.chord_wall,
+                "formula": fessler(joint),
+                "ours": wall_compliance(compliance, joint),
+            }
+        )
+    return rows
+
+
+def far_end_results() -> list[dict[str, Any]]:
+    """Turn about the chord and about the axis across, as the chord's held far end is moved out."""
+    rows = []
+    for over_wall in (30.0, 52.0):
+        for ring in (True, False):
+            joint = SingleJoint(0.85, 0.025, 1.0, 1.0 / over_wall, 80.0, 1.1, 1.0, 4.0, ring=ring)
+            for far_end in _FAR_ENDS:
+                placed = farther(joint, far_end)
+                compliance = extrapolated_compliance(placed, natural_sizes(joint, NEAR_SIZES))
+                turns = {"along": compliance[3, 3], "across": compliance[5, 5]}
+                row = {"chord_over_wall": over_wall, "ring": ring, "far_end": far_end}
+                rows.append(row | _plain(turns))
+    return rows
+
+
+def triangle_results() -> list[dict[str, Any]]:
+    """Every published movement of the front triangle, from two meshes and their limit."""
+    data = json.loads(REFERENCE.read_text(encoding="utf-8"))
+    rows = []
+    for geometry, entry in data["geometries"].items():
+        triangle = Triangle.from_data(entry)
+        length = entry["head_tube_length_mm"]
+        meshes = [
+            triangle_mesh(triangle, size, _TRIANGLE_COARSENING * size) for size in _TRIANGLE_SIZES
+        ]
+        points = [len(tubes.mesh.points) for tubes in meshes]
+        for rings in ("rigid", "distributing"):
+            wanted = _cases(data, geometry, rings)
+            if not wanted:
+                continue
+            matrices = [
+                head_flexibility(triangle, tubes, data["E_MPa"], rings == "rigid")
+                for tubes in meshes
+            ]
+            limit = extrapolated(matrices, points)
+            for case in wanted:
+                limit_value = _movement(limit, case, length)
+                fine_value = _movement(matrices[-1], case, length)
+                rows.append(case | {"limit": limit_value, "fine": fine_value, "points": points[-1]})
+            print(geometry, rings, points, flush=True)
+    return rows
+
+
+def _cases(data: Mapping[str, Any], geometry: str, rings: str) -> list[dict[str, Any]]:
+    return [
+        case
+        for case in data["cases"]
+        if case["geometry"] == geometry and case["head_rings"] == rings
+    ]
+
+
+def _movement(flexibility: Array, case: Mapping[str, Any], length: float) -> float:
+    held = seat_held(flexibility) if case["support"] == "B" else flexibility
+    return quantities(held, length)[case["quantity"]]
+
+
+def second_opinion_results() -> list[dict[str, Any]]:
+    """One joint on one mesh by the study's triangle and by that of OpenSees."""
+    from .meshing import mesh_pipes
+    from .second_opinion import opensees_displacements
+
+    rows = []
+    for size in (4.0, 2.8):
+        joint = PUBLISHED[1].joint
+        tubes = mesh_pipes(joint.pipes(), size, 1.3 * size)
+        chord, branch = joint.pipes()
+        points = tubes.mesh.points
+        held = [chord.ring_at(points, chord.start), chord.ring_at(points, chord.end)]
+        tip = Ring(branch.ring_at(points, branch.end), branch.end, rigid=False)
+        solver = ShellSolver(tubes.mesh, held, [tip])
+        loads = solver.ring_loads()
+        theirs = loads.T @ opensees_displacements(tubes.mesh, held, loads, 1.0, POISSON)
+        ratio = np.diag(theirs) / np.diag(solver.ring_flexibility())
+        rows.append({"points": len(points), "ratios": ratio.tolist()})
+    return rows
+
+
+def _plain(values: Mapping[str, Any]) -> dict[str, float]:
+    return {name: float(value) for name, value in values.items()}
+
+
+SECTIONS: dict[str, Callable[[], list[dict[str, Any]]]] = {
+    "tube": tube_results,
+    "obstacles": obstacle_results,
+    "published": published_results,
+    "offshore": offshore_results,
+    "far_end": far_end_results,
+    "second_opinion": second_opinion_results,
+    "front_triangle": triangle_results,
+}
+
+
+def main() -> None:
+    """Work out what is not kept yet; delete a section of the file to have it worked out anew."""
+    RESULTS.parent.mkdir(exist_ok=True)
+    kept = json.loads(RESULTS.read_text(encoding="utf-8")) if RESULTS.exists() else {}
+    kept["mesher"] = "gmsh " + mesher_version()
+    for name, work in SECTIONS.items():
+        if name not in kept:
+            kept[name] = work()
+            RESULTS.write_text(json.dumps(kept, indent=1) + "\n", encoding="utf-8")
+            print(name, flush=True)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,316 @@
+"""The sweep: many joints in shells, every result kept, written as model/joints/study.csv. `make joint-study`
+
+Everything is over the chord: lengths over its mid-surface diameter D, E = 1. A joint of diameter D in a material of
+modulus E has the compliances
+
+    turn under moment  c / (E D^3),   turn under force, or the reverse  c / (E D^2),   movement under force  c / (E D)
+
+exactly, as the bodies are similar and linear; Poisson's ratio is 0.3.
+
+Each joint is solved on two meshes and extrapolated: flat triangles err by the square of their size, so by the inverse
+of the number of points. Finished joints stand in a file beside the checkout; a second run goes on where it stopped.
+"""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import json
+import multiprocessing
+import os
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict, dataclass, replace
+from math import exp, log, sqrt
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from ...model.arrays import Array
+from .meshing import mesh_pipes, mesher_version
+from .single import SingleJoint, compliance_on
+
+ROOT = Path(__file__).parents[2]
+DATA_FILE = ROOT / "model" / "joints" / "study.csv"
+KEPT = ROOT / ".joint-study" / "joints.jsonl"
+SEED = 20
+FAR_END = 4.0  # chord beyond the joint's foot, over D; see `far_end_effect`
+BRANCH_LENGTH = 4.0  # over its own diameter
+NEAR_SIZES = (0.1, 0.07)  # of the triangles along the weld, over the root of both diameters
+COARSENING = 1.5  # away from the weld
+
+
+@dataclass(frozen=True)
+class Range:
+    """One parameter of the design."""
+
+    low: float
+    high: float
+    by_ratio: bool = False
+
+    def at(self, share: float) -> float:
+        if self.by_ratio:
+            return exp(log(self.low) + share * (log(self.high) - log(self.low)))
+        return self.low + share * (self.high - self.low)
+
+
+RANGES = {
+    "branch_over_chord": Range(0.4, 0.985),  # of the mid-surfaces
+    "chord_over_wall": Range(10.0, 60.0, by_ratio=True),
+    "branch_over_wall": Range(12.0, 65.0, by_ratio=True),
+    "angle_deg": Range(40.0, 140.0),
+    "past_foot": Range(
+        0.12, 2.5, by_ratio=True
+    ),  # from the weld line to the chord's near end, over D
+    "fillet_radius": Range(0.08, 0.35, by_ratio=True),  # over D
+    "sleeve_length": Range(0.15, 0.8, by_ratio=True),  # over D
+    "sleeve_wall": Range(0.7, 2.0, by_ratio=True),  # over the chord's wall
+}
+WALL_RATIO = Range(0.25, 2.5)  # branch over chord; joints outside are left out of the design
+IN_PLANE = (0, 1, 5)
+OUT_OF_PLANE = (2, 3, 4)
+_NAMES = ("u1", "u2", "u3", "r1", "r2", "r3")
+
+
+@dataclass(frozen=True)
+class Sample:
+    """One joint of the design: place in it, family, and whether the near end is held round."""
+
+    number: int
+    family: str
+    ring: bool
+    shares: tuple[float, ...]
+
+    @property
+    def key(self) -> str:
+        return f"{self.family}-{'ring' if self.ring else 'open'}-{self.number}"
+
+    def value(self, name: str) -> float:
+        place = list(RANGES).index(name)
+        return RANGES[name].at(self.shares[place])
+
+    @property
+    def joint(self) -> SingleJoint:
+        """The joint over its chord's diameter."""
+        branch = self.value("branch_over_chord")
+        wall = 1.0 / self.value("chord_over_wall")
+        bare = SingleJoint(
+            branch,
+            branch / self.value("branch_over_wall"),
+            1.0,
+            wall,
+            self.value("angle_deg"),
+            to_end=0.0,
+            to_far_end=0.0,
+            branch_length=0.0,
+            ring=self.ring,
+        )
+        low, high = bare.foot
+        placed = replace(
+            bare,
+            to_end=high + self.value("past_foot"),
+            to_far_end=-low + FAR_END,
+            branch_length=BRANCH_LENGTH * branch + 0.5,
+        )
+        return self._made(placed)
+
+    def _made(self, joint: SingleJoint) -> SingleJoint:
+        if self.family == "hole":
+            return replace(joint, hole=True)
+        if self.family == "inserted":
+            return replace(joint, inserted=True)
+        if self.family == "fillet":
+            return replace(joint, fillet_radius=self.value("fillet_radius"))
+        if self.family == "lug":
+            sleeve_wall = self.value("sleeve_wall") * joint.chord_wall
+            return replace(
+                joint, sleeve_length=self.value("sleeve_length"), sleeve_wall=sleeve_wall
+            )
+        return joint
+
+
+def design(count: int) -> list[tuple[float, ...]]:
+    """The first `count` places of the seeded Sobol sequence whose walls go together."""
+    from scipy.stats.qmc import Sobol
+
+    engine = Sobol(len(RANGES), seed=SEED)
+    kept: list[tuple[float, ...]] = []
+    while len(kept) < count:
+        for shares in engine.random(64).tolist():
+            joint = Sample(0, "bare", True, tuple(shares)).joint
+            ratio = joint.branch_wall / joint.chord_wall
+            if WALL_RATIO.low <= ratio <= WALL_RATIO.high:
+                kept.append(tuple(shares))
+    return kept[:count]
+
+
+def samples(counts: dict[str, int]) -> Iterator[Sample]:
+    """All joints to solve, family by family; the k-th of a family differs from the k-th bare one in that alone."""
+    places = design(max(counts.values()))
+    for family, count in counts.items():
+        for number in range(count):
+            for ring in (True, False):
+                yield Sample(number, family, ring, places[number])
+
+
+def solve_sample(sample: Sample) -> dict[str, Any]:
+    """Extrapolated compliance of one joint with what the mesh leaves open."""
+    joint = sample.joint
+    scale = sqrt(joint.branch_diameter * joint.chord_diameter)
+    matrices = []
+    points = []
+    for size in NEAR_SIZES:
+        tubes = mesh_pipes(joint.pipes(), size * scale, COARSENING * size * scale)
+        matrices.append(compliance_on(joint, tubes))
+        points.append(len(tubes.mesh.points))
+    matrix = extrapolated(matrices, points)
+    return {
+        "key": sample.key,
+        "sample": asdict(sample),
+        "matrix": matrix.tolist(),
+        "fine": matrices[-1].tolist(),
+        "points": points,
+    }
+
+
+def extrapolated(matrices: Sequence[Array], points: Sequence[int]) -> Array:
+    """Richardson's limit of two meshes whose error goes with the inverse of the number of points."""
+    coarse, fine = matrices
+    step = (fine - coarse) * points[0] / (points[1] - points[0])
+    return 0.5 * (fine + step + (fine + step).T)
+
+
+def run(wanted: Sequence[Sample], processes: int, kept: Path) -> None:
+    """Solve what is not kept yet, one line of JSON a joint."""
+    kept.parent.mkdir(exist_ok=True)
+    done = {record["key"] for record in read_kept(kept)}
+    missing = [sample for sample in wanted if sample.key not in done]
+    with multiprocessing.Pool(processes) as pool, kept.open("a") as out:
+        for count, record in enumerate(pool.imap_unordered(solve_or_say, missing), start=1):
+            out.write(json.dumps(record) + "\n")
+            out.flush()
+            print(f"{count} of {len(missing)}: {record['key']}", flush=True)
+
+
+def solve_or_say(sample: Sample) -> dict[str, Any]:
+    """A joint that the mesher or the solver refuses is named, and left out of the data."""
+    try:
+        return solve_sample(sample)
+    except Exception as reason:
+        return {"key": sample.key, "refused": f"{type(reason).__name__}: {reason}"}
+
+
+def read_kept(kept: Path) -> list[dict[str, Any]]:
+    if not kept.exists():
+        return []
+    with kept.open() as lines:
+        return [json.loads(line) for line in lines]
+
+
+def block_columns() -> list[tuple[str, int, int]]:
+    """Name and place of the twelve compliances that symmetry about the plane of both axes leaves."""
+    columns = []
+    for block in (IN_PLANE, OUT_OF_PLANE):
+        for place, i in enumerate(block):
+            for j in block[place:]:
+                columns.append((f"c_{_NAMES[i]}{_NAMES[j]}", i, j))
+    return columns
+
+
+def write_data_file(kept: Path, path: Path) -> int:
+    """study.csv from what is kept; returns the number of joints."""
+    records = [record for record in read_kept(kept) if "matrix" in record]
+    records.sort(key=lambda record: _place(record["sample"]))
+    path.parent.mkdir(exist_ok=True)
+    with path.open("w", newline="") as out:
+        for line in _head(len(records)):
+            out.write(f"# {line}\n")
+        writer = csv.writer(out, lineterminator="\n")
+        rows = [_row(record) for record in records]
+        writer.writerow(rows[0])
+        writer.writerows(row.values() for row in rows)
+    return len(records)
+
+
+def read_data_file(path: Path) -> list[dict[str, Any]]:
+    """Rows of study.csv: the family's name, everything else as numbers."""
+    with path.open(encoding="utf-8", newline="") as lines:
+        rows = list(csv.DictReader(line for line in lines if not line.startswith("#")))
+    return [
+        {name: text if name == "family" else float(text) for name, text in row.items()}
+        for row in rows
+    ]
+
+
+FAMILIES = ("bare", "fillet", "lug", "inserted", "hole")
+
+
+def _place(sample: dict[str, Any]) -> tuple[int, bool, int]:
+    return FAMILIES.index(sample["family"]), not sample["ring"], sample["number"]
+
+
+def _head(count: int) -> list[str]:
+    bounds = [f"{name} {r.low:g} to {r.high:g}" for name, r in RANGES.items()]
+    return [
+        f"{count} joints of thin tubes in shells, written by make joint-study; do not edit.",
+        "Lengths over the chord's mid-surface diameter D, E = 1, Poisson's ratio 0.3; compliances times E D^3 for",
+        "turn under moment (rr), E D^2 for ur, E D for uu. Beyond Timoshenko beams rigid at the centre-lines.",
+        "Axes where the centre-lines meet: 1 along the chord to its near end, 2 square to it on the branch's side, 3.",
+        "angle_deg between branch and the chord towards its near end; to_end from the axes' meeting to that end.",
+        "ring 1: near end held round, 0: free; kinds by fillet_radius, sleeve_length (over D), sleeve_wall (over T).",
+        "mesh_in, mesh_out: change of the in-plane and out-of-plane block from the finer mesh to the limit.",
+        "Ranges: " + "; ".join(bounds) + f"; wall_ratio {WALL_RATIO.low:g} to {WALL_RATIO.high:g}.",
+        f"Mesher: gmsh {mesher_version()}; triangles along the weld {NEAR_SIZES[0]} and {NEAR_SIZES[1]} of the root"
+        f" of both diameters, {COARSENING} times that away from it; Sobol, seed {SEED}.",
+    ]
+
+
+def _row(record: dict[str, Any]) -> dict[str, Any]:
+    entry = dict(record["sample"], shares=tuple(record["sample"]["shares"]))
+    sample = Sample(**entry)
+    joint = sample.joint
+    matrix = np.array(record["matrix"])
+    fine = np.array(record["fine"])
+    row = {
+        "family": sample.family,
+        "number": sample.number,
+        "ring": int(sample.ring),
+        "branch_over_chord": f"{joint.branch_diameter:.6g}",
+        "chord_over_wall": f"{1.0 / joint.chord_wall:.6g}",
+        "wall_ratio": f"{joint.branch_wall / joint.chord_wall:.6g}",
+        "angle_deg": f"{joint.angle:.6g}",
+        "to_end": f"{joint.to_end:.6g}",
+        "fillet_radius": f"{joint.fillet_radius:.6g}",
+        "sleeve_length": f"{joint.sleeve_length:.6g}",
+        "sleeve_wall": f"{joint.sleeve_wall / joint.chord_wall:.6g}",
+    }
+    for name, i, j in block_columns():
+        row[name] = f"{matrix[i, j]:.6g}"
+    row["mesh_in"] = f"{_block_change(matrix, fine, IN_PLANE):.2g}"
+    row["mesh_out"] = f"{_block_change(matrix, fine, OUT_OF_PLANE):.2g}"
+    row["points"] = record["points"][-1]
+    return row
+
+
+def _block_change(matrix: Array, fine: Array, block: tuple[int, ...]) -> float:
+    places = np.ix_(block, block)
+    return float(np.linalg.norm(matrix[places] - fine[places]) / np.linalg.norm(matrix[places]))
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Command line: what to solve and by how many processes."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--processes", type=int, default=os.cpu_count())
+    parser.add_argument("--kept", type=Path, default=KEPT, help="file of finished joints")
+    for family, count in DEFAULT_COUNTS.items():
+        parser.add_argument(f"--{family}", type=int, default=count, help=f"places of {family}")
+    options = parser.parse_args(arguments)
+    counts = {family: getattr(options, family) for family in DEFAULT_COUNTS}
+    run(list(samples(counts)), options.processes, options.kept)
+    print(f"{write_data_file(options.kept, DATA_FILE)} joints in {DATA_FILE}")
+
+
+DEFAULT_COUNTS = {"bare": 256, "fillet": 64, "lug": 64, "inserted": 32, "hole": 32}
+
+if __name__ == "__main__":
+    main()
