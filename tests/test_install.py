@@ -23,6 +23,7 @@ SHEET, DRAWING = (
 )
 # Import name -> the declared package that brings it, where the two differ.
 BROUGHT_BY = {"anyio": "starlette", "markupsafe": "jinja2", "openseespylinux": "openseespy"}
+BROUGHT_BY |= {"mpl_toolkits": "matplotlib"}
 
 
 def declared(requirements: list[str]) -> dict[str, str]:

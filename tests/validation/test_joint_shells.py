@@ -19,21 +19,24 @@ from droptrail.validation.joints.front_triangle import (
     seat_held,
     triangle_mesh,
 )
-from droptrail.validation.joints.meshing import TubeMesh
+from droptrail.validation.joints.meshing import Pipe, TubeMesh
 from droptrail.validation.joints.obstacles import (
     pinched_cylinder,
     pinched_hemisphere,
     scordelis_lo_roof,
     straight_tube,
+    tube_mesh,
 )
 from droptrail.validation.joints.published_joints import PUBLISHED, stiffness_of
 from droptrail.validation.joints.results import RESULTS
 from droptrail.validation.joints.second_opinion import opensees_displacements
-from droptrail.validation.joints.shell import Ring, ShellMesh, ShellSolver, rigid_motion
+from droptrail.validation.joints.shell import ShellMesh, ShellSolver, TubeRing, rigid_motion
 from droptrail.validation.joints.single import (
     SingleJoint,
+    TubeSection,
     beam_flexibility,
     compliance_on,
+    faceted_section,
     fillet_thickness,
 )
 from droptrail.validation.joints.study import (
@@ -164,6 +167,25 @@ def test_a_published_joint_is_met():
     assert out_of_plane == pytest.approx(case.out_of_plane, rel=0.025)
 
 
+def test_facets_of_a_branch_are_taken_off_as_facets():
+    """A regular polygon of n sides on a circle: area n sin(pi/n)/pi of the circle's, second moment by hand."""
+    around = 24
+    tube = straight_mesh(around)
+    pipe = Pipe(np.zeros(3), np.array([0.0, 0.0, 150.0]), 27.8, 0.8)
+    section = faceted_section(pipe, tube, 0)
+    whole = TubeSection.of(pipe)
+    narrow = np.sin(np.pi / around) / (np.pi / around)
+    assert section.area / whole.area == pytest.approx(narrow, rel=1e-9)
+    squared = (1.0 + 2.0 * np.cos(np.pi / around) ** 2) / 3.0
+    assert section.second / whole.second == pytest.approx(narrow * squared, rel=1e-9)
+
+
+def straight_mesh(around: int) -> TubeMesh:
+    """A tube without a joint: a weld line is feigned at its start."""
+    mesh = tube_mesh(around, 20, 13.9, 150.0, 0.8)
+    return TubeMesh(mesh, np.zeros(len(mesh.triangles), dtype=np.int64), np.arange(around))
+
+
 def test_symmetry_about_the_plane_of_both_axes_parts_the_compliance():
     matrix = stored_limit()
     across = np.ix_((0, 1, 5), (2, 3, 4))
@@ -176,7 +198,9 @@ def test_beams_of_a_joint_are_those_of_a_frame_by_hand():
     joint = SingleJoint(20.0, 0.02, 30.0, 0.03, 90.0, 200.0, 200.0, 300.0)
     chord = np.pi / 8 * 30.0**3 * 0.03
     branch = np.pi / 8 * 20.0**3 * 0.02
-    turn = beam_flexibility(joint)[5, 5]
+    chord_pipe, branch_pipe = joint.pipes()
+    sections = (TubeSection.of(chord_pipe), TubeSection.of(branch_pipe))
+    turn = beam_flexibility(joint, sections)[5, 5]
     # Shear of the chord, L / (k G A) over its length squared, adds under a moment: held by the general formula below.
     shear = (2 * 1.3 / (4 + 3 * 0.3)) / 2.6 * np.pi * 30.0 * 0.03
     lateral = 12 * chord / (200.0**2 * shear)
@@ -192,7 +216,7 @@ def test_opensees_gives_the_same_on_the_same_mesh():
     chord, branch = joint.pipes()
     points = tubes.mesh.points
     held = [chord.ring_at(points, chord.start), chord.ring_at(points, chord.end)]
-    tip = Ring(branch.ring_at(points, branch.end), branch.end, rigid=False)
+    tip = TubeRing(branch.ring_at(points, branch.end), branch.end, rigid=False)
     solver = ShellSolver(tubes.mesh, held, [tip])
     loads = solver.ring_loads()[:, 3:]
     theirs = loads.T @ opensees_displacements(tubes.mesh, held, loads, 1.0, 0.3)

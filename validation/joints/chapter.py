@@ -12,7 +12,8 @@ from .study import DATA_FILE, FAMILIES, read_data_file
 _HEAD = """\
 How much thin tubes give where they meet, worked out in shells by `make joint-study` and kept; a test works a part of
 it out anew. The shells are flat triangles of our own (membrane with drilling rotations after Felippa 2003, plate after
-Batoz, Bathe and Ho 1980, both from memory), two meshes and their limit.
+Batoz, Bathe and Ho 1980, both from memory), two meshes and their limit. The beams
+taken off a joint are those of the facets, so that only the joint is left.
 
 ![Mesh of the front triangle](joints/data/front_triangle.png)
 ![Mesh of one joint, and how it moves under a moment out of plane](joints/data/single_joint.png)

@@ -14,7 +14,7 @@ import numpy as np
 
 from ...model.arrays import Array
 from .meshing import Pipe, TubeMesh, mesh_pipes
-from .shell import Ring, ShellSolver
+from .shell import ShellSolver, TubeRing
 
 _TOP = slice(0, 6)
 _BOTTOM = slice(6, 12)
@@ -84,9 +84,9 @@ def head_flexibility(
     seat = pipes[2]
     held = [bracket.ring_at(points, bracket.start), bracket.ring_at(points, bracket.end)]
     rings = [
-        Ring(head.ring_at(points, head.end), head.end, rigid_rings),
-        Ring(head.ring_at(points, head.start), head.start, rigid_rings),
-        Ring(seat.ring_at(points, seat.end), seat.end, rigid=False),
+        TubeRing(head.ring_at(points, head.end), head.end, rigid_rings),
+        TubeRing(head.ring_at(points, head.start), head.start, rigid_rings),
+        TubeRing(seat.ring_at(points, seat.end), seat.end, rigid=False),
     ]
     return ShellSolver(tubes.mesh, held, rings).ring_flexibility()[:15, :15] / modulus
 

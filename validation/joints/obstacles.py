@@ -15,7 +15,7 @@ from math import pi, radians
 import numpy as np
 
 from ...model.arrays import Array
-from .shell import Ints, Ring, ShellMesh, ShellSolver
+from .shell import Ints, ShellMesh, ShellSolver, TubeRing
 
 
 @dataclass(frozen=True)
@@ -144,18 +144,23 @@ OBSTACLES = (
 )
 
 
-def straight_tube(around: int) -> dict[str, float]:
-    """End movements of a cantilever tube 28.6 x 0.8 x 150 mm over the closed forms: stretch, twist, bend, bend turn."""
-    radius, length, wall = 13.9, 150.0, 0.8
-    along = round(length * around / (2.0 * pi * radius))
+def tube_mesh(around: int, along: int, radius: float, length: float, wall: float) -> ShellMesh:
+    """A straight tube along z from the origin; its rings follow one another in the numbers of its points."""
 
     def surface(s: Array, t: Array) -> Array:
         angle = 2.0 * pi * s
         return np.column_stack([radius * np.cos(angle), radius * np.sin(angle), length * t])
 
-    mesh = _closed(patch(surface, around, along, wall), around)
+    return _closed(patch(surface, around, along, wall), around)
+
+
+def straight_tube(around: int) -> dict[str, float]:
+    """End movements of a cantilever tube 28.6 x 0.8 x 150 mm over the closed forms: stretch, twist, bend, bend turn."""
+    radius, length, wall = 13.9, 150.0, 0.8
+    along = round(length * around / (2.0 * pi * radius))
+    mesh = tube_mesh(around, along, radius, length, wall)
     last = np.arange(around) + along * around
-    tip = Ring(last, np.array([0.0, 0.0, length]), rigid=False)
+    tip = TubeRing(last, np.array([0.0, 0.0, length]), rigid=False)
     flexibility = ShellSolver(mesh, [np.arange(around)], [tip]).ring_flexibility()
     area = 2.0 * pi * radius * wall
     second = pi * radius**3 * wall

@@ -12,7 +12,7 @@ from .front_triangle import Triangle, triangle_mesh
 from .meshing import TubeMesh, mesh_pipes
 from .published_joints import PUBLISHED
 from .results import REFERENCE, RESULTS
-from .shell import Ring, ShellSolver
+from .shell import ShellSolver, TubeRing
 
 _COLOURS = ("#8fa3ad", "#c9a66b", "#7fae8c", "#b98080", "#8d85b5")
 _LIGHT = np.array([-0.35, 0.3, 0.89])
@@ -41,7 +41,7 @@ def single_joint_picture() -> None:
     tubes = mesh_pipes(joint.pipes(), 2.6, 4.0)
     points = tubes.mesh.points
     held = [chord.ring_at(points, chord.start), chord.ring_at(points, chord.end)]
-    tip = Ring(branch.ring_at(points, branch.end), branch.end, rigid=False)
+    tip = TubeRing(branch.ring_at(points, branch.end), branch.end, rigid=False)
     solver = ShellSolver(tubes.mesh, held, [tip])
     moved = solver.displacements(solver.ring_loads()[:, [3]]).reshape(-1, 6)[:, :3]
     near = np.linalg.norm(points, axis=1) < 1.2 * joint.chord_diameter

@@ -26,7 +26,7 @@ from .published_joints import (
     stiffness_of,
     wall_compliance,
 )
-from .shell import Ring, ShellSolver
+from .shell import ShellSolver, TubeRing
 from .single import POISSON, SingleJoint
 from .study import NEAR_SIZES, ROOT, extrapolated
 
@@ -157,7 +157,7 @@ def second_opinion_results() -> list[dict[str, Any]]:
         chord, branch = joint.pipes()
         points = tubes.mesh.points
         held = [chord.ring_at(points, chord.start), chord.ring_at(points, chord.end)]
-        tip = Ring(branch.ring_at(points, branch.end), branch.end, rigid=False)
+        tip = TubeRing(branch.ring_at(points, branch.end), branch.end, rigid=False)
         solver = ShellSolver(tubes.mesh, held, [tip])
         loads = solver.ring_loads()
         theirs = loads.T @ opensees_displacements(tubes.mesh, held, loads, 1.0, POISSON)

@@ -55,7 +55,7 @@ class ShellMesh:
 
 
 @dataclass(frozen=True)
-class Ring:
+class TubeRing:
     """Points that one reference point leads.
 
     rigid : the points keep their places to one another (the ring stays round); otherwise loads are
@@ -75,7 +75,7 @@ class ShellSolver:
     mesh : ShellMesh
     held : sequence of (k,) integer arrays
         Rings whose points are clamped.
-    rings : sequence of Ring
+    rings : sequence of TubeRing
         Rings that carry loads and give movements; overlapping rings are not allowed.
     stiffness : sparse matrix, optional
         Instead of the mesh's own (E = 1, nu = 0.3).
@@ -87,7 +87,7 @@ class ShellSolver:
         self,
         mesh: ShellMesh,
         held: Sequence[Ints],
-        rings: Sequence[Ring] = (),
+        rings: Sequence[TubeRing] = (),
         stiffness: Any = None,
         fixed_freedoms: Ints | None = None,
     ) -> None:

@@ -15,7 +15,7 @@ import numpy as np
 
 from ...model.arrays import Array
 from .meshing import Pipe, TubeMesh, mesh_pipes
-from .shell import Ring, ShellMesh, ShellSolver, rigid_motion
+from .shell import ShellMesh, ShellSolver, TubeRing, rigid_motion
 
 POISSON = 0.3
 
@@ -108,10 +108,11 @@ def compliance_on(joint: SingleJoint, tubes: TubeMesh) -> Array:
     ends = [chord.ring_at(points, chord.start)]
     if joint.ring:
         ends.append(chord.ring_at(points, chord.end))
-    tip = Ring(branch.ring_at(points, branch.end), branch.end, rigid=joint.round_branch_end)
+    tip = TubeRing(branch.ring_at(points, branch.end), branch.end, rigid=joint.round_branch_end)
     mesh = ShellMesh(points, tubes.mesh.triangles, walls_of(joint, tubes))
     solver = ShellSolver(mesh, ends, [tip])
-    beyond = solver.ring_flexibility() - beam_flexibility(joint)
+    sections = (faceted_section(chord, tubes, 0), faceted_section(branch, tubes, 1))
+    beyond = solver.ring_flexibility() - beam_flexibility(joint, sections)
     carried = np.linalg.inv(rigid_motion(branch.end[None]))
     return carried @ beyond @ carried.T
 
@@ -148,27 +149,108 @@ def fillet_thickness(distance: Array, radius: float) -> Array:
     return np.minimum(radius - np.sqrt(radius**2 - inside**2), radius / 2.0)
 
 
-def beam_flexibility(joint: SingleJoint) -> Array:
-    """(6, 6) movement of the branch's end under unit loads there: beams rigid at their centre-lines, E = 1."""
+@dataclass(frozen=True)
+class TubeSection:
+    """What a tube's beam is made of: area and second moment, mm2 and mm4, and its hollow for the shear factor."""
+
+    area: float
+    second: float
+    hollow: float
+
+    @classmethod
+    def of(cls, pipe: Pipe) -> TubeSection:
+        """The round tube itself."""
+        inner = pipe.diameter - pipe.wall
+        outer = pipe.diameter + pipe.wall
+        area = pi / 4.0 * (outer**2 - inner**2)
+        return cls(area, pi / 64.0 * (outer**4 - inner**4), inner / outer)
+
+
+def faceted_section(pipe: Pipe, tubes: TubeMesh, number: int) -> TubeSection:
+    """The tube as its flat triangles make it: a little less area and second moment than the round one.
+
+    The beams to be taken off are those of the tube that was meshed; otherwise its facets would count as the joint's.
+    Measured where the tube is whole, and given to the round tube as a ratio.
+    """
+    mesh = tubes.mesh
+    corners = mesh.points[mesh.triangles[tubes.pipe_of == number]]
+    along = (corners - pipe.start) @ pipe.axis
+    weld = (mesh.points[tubes.weld_points] - pipe.start) @ pipe.axis
+    low, high = _whole_stretch(pipe, weld)
+    share = _share_between(along, low, high)
+    first = corners[:, 1] - corners[:, 0]
+    area = 0.5 * np.linalg.norm(np.cross(first, corners[:, 2] - corners[:, 0]), axis=1) * share
+    # Squared distance from the axis, integrated over a flat triangle: the rule of its sides' middles is exact.
+    middles = 0.5 * (corners + np.roll(corners, -1, axis=1))
+    arms = middles - pipe.start
+    squared = (arms**2).sum(axis=2) - (arms @ pipe.axis) ** 2
+    length = high - low
+    radius = pipe.diameter / 2.0
+    area_ratio = area.sum() / length / (2.0 * pi * radius)
+    second_ratio = (area * squared.mean(axis=1)).sum() / length / (2.0 * pi * radius**3)
+    whole = TubeSection.of(pipe)
+    return TubeSection(whole.area * area_ratio, whole.second * second_ratio, whole.hollow)
+
+
+def _whole_stretch(pipe: Pipe, weld: Array) -> tuple[float, float]:
+    """The longer stretch of a tube's axis that no weld line touches."""
+    length = float(np.linalg.norm(pipe.end - pipe.start))
+    before = (0.0, float(weld.min()))
+    after = (float(weld.max()), length)
+    return max(before, after, key=lambda stretch: stretch[1] - stretch[0])
+
+
+def _share_between(along: Array, low: float, high: float) -> Array:
+    """Share of each triangle's area between two places on the axis, (n,), from its corners' places (n, 3)."""
+    return _share_below(along, high) - _share_below(along, low)
+
+
+def _share_below(along: Array, place: float) -> Array:
+    a, b, c = np.sort(along, axis=1).T
+    tiny = 1e-12
+    first = (place - a) ** 2 / np.maximum((b - a) * (c - a), tiny)
+    last = 1.0 - (c - place) ** 2 / np.maximum((c - b) * (c - a), tiny)
+    share = np.where(place <= b, first, last)
+    return np.asarray(np.where(place <= a, 0.0, np.where(place >= c, 1.0, share)))
+
+
+def beam_flexibility(joint: SingleJoint, sections: tuple[TubeSection, TubeSection]) -> Array:
+    """(6, 6) movement of the branch's end under unit loads there: beams rigid at their centre-lines, E = 1.
+
+    sections : of chord and branch.
+    """
     chord, branch = joint.pipes()
-    stiffness = np.linalg.inv(_cantilever(-chord.axis, joint.to_far_end, chord))
+    of_chord, of_branch = sections
+    stiffness = np.linalg.inv(_cantilever(-chord.axis, joint.to_far_end, of_chord))
     if joint.ring:
-        stiffness = stiffness + np.linalg.inv(_cantilever(chord.axis, joint.to_end, chord))
+        stiffness = stiffness + np.linalg.inv(_cantilever(chord.axis, joint.to_end, of_chord))
     at_joint = np.linalg.inv(stiffness)
     carry = rigid_motion(branch.end[None])
-    length = joint.branch_length
-    return carry @ at_joint @ carry.T + _tip_flexibility(branch, length)
+    own = _tip_flexibility(branch, joint.branch_length, of_branch)
+    return np.asarray(carry @ at_joint @ carry.T + own)
 
 
-def _cantilever(towards: Array, length: float, pipe: Pipe) -> Array:
+def inside_flexibility(joint: SingleJoint) -> Array:
+    """(6, 6) at the axes' meeting: what the centre-line beam of the branch gives between the chord's axis and wall.
+
+    The real branch has no such stretch. Added to a joint's compliance it leaves what the walls themselves give.
+    """
+    _, branch = joint.pipes()
+    length = joint.chord_diameter / 2.0 / sin(radians(joint.angle))
+    carried = np.linalg.inv(rigid_motion(length * branch.axis[None]))
+    own = _tip_flexibility(branch, length, TubeSection.of(branch))
+    return np.asarray(carried @ own @ carried.T)
+
+
+def _cantilever(towards: Array, length: float, section: TubeSection) -> Array:
     """Flexibility at the origin of a beam whose other end, `towards` it, is held."""
     axes = _axes(-towards)
-    return axes.T @ _beam_end(length, pipe) @ axes
+    return np.asarray(axes.T @ _beam_end(length, section) @ axes)
 
 
-def _tip_flexibility(branch: Pipe, length: float) -> Array:
+def _tip_flexibility(branch: Pipe, length: float, section: TubeSection) -> Array:
     axes = _axes(branch.axis)
-    return axes.T @ _beam_end(length, branch) @ axes
+    return np.asarray(axes.T @ _beam_end(length, section) @ axes)
 
 
 def _axes(along: Array) -> Array:
@@ -181,14 +263,12 @@ def _axes(along: Array) -> Array:
     return both
 
 
-def _beam_end(length: float, pipe: Pipe) -> Array:
-    """(6, 6) flexibility of a cantilever's free end, x along it from the held end; Timoshenko, thin round tube."""
-    inner = pipe.diameter - pipe.wall
-    outer = pipe.diameter + pipe.wall
-    area = pi / 4.0 * (outer**2 - inner**2)
-    second = pi / 64.0 * (outer**4 - inner**4)
+def _beam_end(length: float, section: TubeSection) -> Array:
+    """(6, 6) flexibility of a cantilever's free end, x along it from the held end; Timoshenko, round tube."""
+    area = section.area
+    second = section.second
     shear_modulus = 1.0 / (2.0 * (1.0 + POISSON))
-    shear = _shear_factor(inner / outer) * shear_modulus * area
+    shear = _shear_factor(section.hollow) * shear_modulus * area
     flexibility = np.zeros((6, 6))
     flexibility[0, 0] = length / area
     flexibility[3, 3] = length / (shear_modulus * 2.0 * second)
