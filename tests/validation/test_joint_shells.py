@@ -12,6 +12,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from droptrail.validation.joints.designs import (
+    DESIGNS,
+    WALL_RATIO,
+    Design,
+    frame_like_places,
+    full_size_places,
+    wide_places,
+)
 from droptrail.validation.joints.front_triangle import (
     Triangle,
     head_flexibility,
@@ -39,11 +47,8 @@ from droptrail.validation.joints.single import (
     faceted_section,
     fillet_thickness,
 )
+from droptrail.validation.joints.study import DATA as DATA_FOLDER
 from droptrail.validation.joints.study import (
-    DATA_FILE,
-    RANGES,
-    WALL_RATIO,
-    design,
     extrapolated,
     read_data_file,
 )
@@ -272,42 +277,61 @@ def _sorted(cases: list[dict]) -> list[dict]:
     return sorted(cases, key=_name)
 
 
-# --- the data file ------------------------------------------------------------------------------------------------
-def test_the_data_file_keeps_to_its_ranges():
-    rows = read_data_file(DATA_FILE)
-    assert len(rows) >= 100
+# --- the data files -----------------------------------------------------------------------------------------------
+def rows_of(design: Design) -> list[dict]:
+    return read_data_file(DATA_FOLDER / design.file)
+
+
+@pytest.mark.parametrize("name", ["wide", "frame"])
+def test_a_data_file_keeps_to_its_ranges(name):
+    design = DESIGNS[name]
+    rows = rows_of(design)
+    assert len(rows) >= 80
     for row in rows:
-        assert WALL_RATIO.low <= row["wall_ratio"] <= WALL_RATIO.high
-        for name in ("branch_over_chord", "chord_over_wall", "angle_deg"):
-            assert RANGES[name].low <= row[name] <= RANGES[name].high
-        assert row["mesh_out"] < 0.2
+        for column in ("branch_over_chord", "chord_over_wall", "angle_deg"):
+            wanted = design.ranges[column]
+            assert wanted.low * (1 - 1e-5) <= row[column] <= wanted.high * (1 + 1e-5)
 
 
-def test_an_open_end_gives_more_than_a_round_one():
-    """The same joint with its chord's near end free instead of held: softer about the chord's axis, every time."""
-    rows = [row for row in read_data_file(DATA_FILE) if row["family"] == "bare"]
+@pytest.mark.parametrize("name", ["wide", "frame"])
+def test_an_open_end_gives_more_than_a_round_one(name):
+    """The same joint with its chord's near end free instead of held: softer about the chord's axis, or alike to a
+    percent where that end is far from a thick chord's joint."""
+    rows = [row for row in rows_of(DESIGNS[name]) if row["family"] == "bare"]
     about_chord = {(row["number"], row["ring"]): row["c_r1r1"] for row in rows}
     pairs = [number for number, ring in about_chord if ring == 1 and (number, 0) in about_chord]
-    assert len(pairs) >= 50
+    assert len(pairs) >= 20
     for number in pairs:
-        assert about_chord[number, 0] > about_chord[number, 1]
+        assert about_chord[number, 0] > 0.99 * about_chord[number, 1]
+    softer = [about_chord[number, 0] > 1.05 * about_chord[number, 1] for number in pairs]
+    assert np.mean(softer) > 0.8
 
 
-@pytest.mark.parametrize(("family", "stiffer"), [("fillet", True), ("lug", True), ("hole", False)])
-def test_filler_and_lug_stiffen_and_a_hole_softens(family, stiffer):
-    rows = read_data_file(DATA_FILE)
-    bare = {(r["number"], r["ring"]): r["c_r1r1"] for r in rows if r["family"] == "bare"}
-    others = [row for row in rows if row["family"] == family]
-    assert others
-    for row in others:
-        less = row["c_r1r1"] < bare[row["number"], row["ring"]]
-        assert less == stiffer
+@pytest.mark.parametrize("family", ["fillet", "lug", "inserted"])
+def test_filler_lug_and_sleeve_stiffen(family):
+    """About the chord's axis, where a bare joint gives most."""
+    compared = 0
+    for design in (DESIGNS["wide"], DESIGNS["frame"]):
+        rows = rows_of(design)
+        bare = {(r["number"], r["ring"]): r["c_r1r1"] for r in rows if r["family"] == "bare"}
+        for row in rows:
+            if row["family"] == family and (row["number"], row["ring"]) in bare:
+                compared += 1
+                assert row["c_r1r1"] < bare[row["number"], row["ring"]]
+    assert compared >= 8
 
 
-def test_the_design_is_the_same_every_time_and_spreads():
-    places = design(32)
-    assert design(48)[:32] == places
-    shares = np.array(places)
-    assert shares.shape == (32, len(RANGES))
-    assert shares.min(axis=0).max() < 0.2
-    assert shares.max(axis=0).min() > 0.8
+@pytest.mark.parametrize("places", [wide_places, frame_like_places, full_size_places])
+def test_a_design_is_the_same_every_time_and_spreads(places):
+    assert places(48)[:32] == places(32)
+    table = np.array([list(place.values()) for place in places(64)])
+    assert len(np.unique(table, axis=0)) == 64
+    for column in table.T:
+        halves = column > (column.min() + column.max()) / 2
+        assert 5 <= halves.sum() <= 59
+
+
+def test_walls_of_the_wide_design_go_together():
+    ratios = [place["wall_ratio"] for place in wide_places(64)]
+    assert WALL_RATIO.low <= min(ratios)
+    assert max(ratios) <= WALL_RATIO.high

@@ -6,8 +6,9 @@ import json
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from .designs import DESIGNS
 from .results import RESULTS
-from .study import DATA_FILE, FAMILIES, read_data_file
+from .study import DATA, FAMILIES, read_data_file
 
 _HEAD = """\
 How much thin tubes give where they meet, worked out in shells by `make joint-study` and kept; a test works a part of
@@ -59,6 +60,12 @@ difference {worst:.2f} %, {within} of {count} within 0.5 %; the others stand bes
 What it is worth to choose by: change of stiffness in percent,
 """
 
+_FILES = """
+### The data files
+
+Each joint is a place of a seeded design; ranges, units and sizes of the mesh stand in the head of each file.
+"""
+
 
 def chapter() -> str:
     """Markdown from the second-level heading on."""
@@ -82,8 +89,8 @@ def chapter() -> str:
         _changes(kept["front_triangle"]),
         "\nand the movements themselves, base geometry, head tube ends round, shell ends held:\n",
         _movements(kept["front_triangle"]),
-        "\n### The data file\n",
-        _data_file(),
+        _FILES,
+        _data_files(),
     ]
     return "\n".join(parts)
 
@@ -222,11 +229,11 @@ def _movements(rows: list[dict[str, Any]]) -> str:
     )
 
 
-def _data_file() -> str:
-    rows = read_data_file(DATA_FILE)
-    counts = {family: sum(row["family"] == family for row in rows) for family in FAMILIES}
-    said = ", ".join(f"{count} {family}" for family, count in counts.items() if count)
-    return (
-        f"`model/joints/study.csv`: {len(rows)} joints ({said}), each a place of one seeded design, "
-        "with its chord's near end held round or free. Ranges, units and sizes of the mesh stand in its head."
-    )
+def _data_files() -> str:
+    lines = []
+    for file in sorted({design.file for design in DESIGNS.values()}):
+        rows = read_data_file(DATA / file)
+        counts = {family: sum(row["family"] == family for row in rows) for family in FAMILIES}
+        said = ", ".join(f"{count} {family}" for family, count in counts.items() if count)
+        lines.append(f"- `model/joints/{file}`: {len(rows)} joints ({said})")
+    return "\n".join(lines)

@@ -1,4 +1,4 @@
-"""The sweep: many joints in shells, every result kept, written as model/joints/study.csv. `make joint-study`
+"""The sweep: many joints in shells, every result kept, written to model/joints. `make joint-study`
 
 Everything is over the chord: lengths over its mid-surface diameter D, E = 1. A joint of diameter D in a material of
 modulus E has the compliances
@@ -18,55 +18,29 @@ import csv
 import json
 import multiprocessing
 import os
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass, replace
-from math import exp, log, sqrt
+from math import sqrt
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from ...model.arrays import Array
+from .designs import DESIGNS, Design, Place
 from .meshing import mesh_pipes, mesher_version
 from .single import SingleJoint, compliance_on, inside_flexibility
 
 ROOT = Path(__file__).parents[2]
-DATA_FILE = ROOT / "model" / "joints" / "study.csv"
+DATA = ROOT / "model" / "joints"
 KEPT = ROOT / ".joint-study" / "joints.jsonl"
-SEED = 20
-FAR_END = 4.0  # chord beyond the joint's foot, over D; see `far_end_effect`
+FAR_END = 4.0  # chord beyond the joint's foot, over D; its effect stands in VALIDATION.md
 BRANCH_LENGTH = 4.0  # over its own diameter
 NEAR_SIZES = (0.13, 0.09)  # of the triangles along the weld, over the root of both diameters
 COARSENING = 1.5  # away from the weld
 
 
-@dataclass(frozen=True)
-class DesignRange:
-    """One parameter of the design."""
-
-    low: float
-    high: float
-    by_ratio: bool = False
-
-    def at(self, share: float) -> float:
-        if self.by_ratio:
-            return exp(log(self.low) + share * (log(self.high) - log(self.low)))
-        return self.low + share * (self.high - self.low)
-
-
-RANGES = {
-    "branch_over_chord": DesignRange(0.4, 0.985),  # of the mid-surfaces
-    "chord_over_wall": DesignRange(10.0, 60.0, by_ratio=True),
-    "branch_over_wall": DesignRange(12.0, 65.0, by_ratio=True),
-    "angle_deg": DesignRange(40.0, 140.0),
-    "past_foot": DesignRange(
-        0.12, 2.5, by_ratio=True
-    ),  # from the weld line to the chord's near end, over D
-    "fillet_radius": DesignRange(0.08, 0.35, by_ratio=True),  # over D
-    "sleeve_length": DesignRange(0.15, 0.8, by_ratio=True),  # over D
-    "sleeve_wall": DesignRange(0.7, 2.0, by_ratio=True),  # over the chord's wall
-}
-WALL_RATIO = DesignRange(0.25, 2.5)  # branch over chord; joints outside are left out of the design
 IN_PLANE = (0, 1, 5)
 OUT_OF_PLANE = (2, 3, 4)
 _NAMES = ("u1", "u2", "u3", "r1", "r2", "r3")
@@ -74,32 +48,30 @@ _NAMES = ("u1", "u2", "u3", "r1", "r2", "r3")
 
 @dataclass(frozen=True)
 class Sample:
-    """One joint of the design: place in it, family, and whether the near end is held round."""
+    """One joint of a design: place in it, family, and whether the near end is held round."""
 
+    design: str
     number: int
     family: str
     ring: bool
-    shares: tuple[float, ...]
+    place: Place
 
     @property
     def key(self) -> str:
-        return f"{self.family}-{'ring' if self.ring else 'open'}-{self.number}"
-
-    def value(self, name: str) -> float:
-        place = list(RANGES).index(name)
-        return RANGES[name].at(self.shares[place])
+        end = "ring" if self.ring else "open"
+        return f"{self.design}-{self.family}-{end}-{self.number}"
 
     @property
     def joint(self) -> SingleJoint:
         """The joint over its chord's diameter."""
-        branch = self.value("branch_over_chord")
-        wall = 1.0 / self.value("chord_over_wall")
+        branch = self.place["branch_over_chord"]
+        wall = 1.0 / self.place["chord_over_wall"]
         bare = SingleJoint(
             branch,
-            branch / self.value("branch_over_wall"),
+            self.place["wall_ratio"] * wall,
             1.0,
             wall,
-            self.value("angle_deg"),
+            self.place["angle_deg"],
             to_end=0.0,
             to_far_end=0.0,
             branch_length=0.0,
@@ -108,7 +80,7 @@ class Sample:
         low, high = bare.foot
         placed = replace(
             bare,
-            to_end=high + self.value("past_foot"),
+            to_end=high + self.place["past_foot"],
             to_far_end=-low + FAR_END,
             branch_length=BRANCH_LENGTH * branch + 0.5,
         )
@@ -120,37 +92,22 @@ class Sample:
         if self.family == "inserted":
             return replace(joint, inserted=True)
         if self.family == "fillet":
-            return replace(joint, fillet_radius=self.value("fillet_radius"))
+            return replace(joint, fillet_radius=self.place["fillet_radius"])
         if self.family == "lug":
-            sleeve_wall = self.value("sleeve_wall") * joint.chord_wall
+            sleeve_wall = self.place["sleeve_wall"] * joint.chord_wall
             return replace(
-                joint, sleeve_length=self.value("sleeve_length"), sleeve_wall=sleeve_wall
+                joint, sleeve_length=self.place["sleeve_length"], sleeve_wall=sleeve_wall
             )
         return joint
 
 
-def design(count: int) -> list[tuple[float, ...]]:
-    """The first `count` places of the seeded Sobol sequence whose walls go together."""
-    from scipy.stats.qmc import Sobol
-
-    engine = Sobol(len(RANGES), seed=SEED)
-    kept: list[tuple[float, ...]] = []
-    while len(kept) < count:
-        for shares in engine.random(64).tolist():
-            joint = Sample(0, "bare", True, tuple(shares)).joint
-            ratio = joint.branch_wall / joint.chord_wall
-            if WALL_RATIO.low <= ratio <= WALL_RATIO.high:
-                kept.append(tuple(shares))
-    return kept[:count]
-
-
-def samples(counts: dict[str, int]) -> Iterator[Sample]:
-    """All joints to solve, family by family; the k-th of a family differs from the k-th bare one in that alone."""
-    places = design(max(counts.values()))
+def samples(design: Design, counts: dict[str, int]) -> Iterator[Sample]:
+    """All joints of a design, family by family; the k-th of a family differs from the k-th bare one in that alone."""
+    places = design.places(max(counts.values()))
     for family, count in counts.items():
         for number in range(count):
             for ring in (True, False):
-                yield Sample(number, family, ring, places[number])
+                yield Sample(design.name, number, family, ring, places[number])
 
 
 def solve_sample(sample: Sample) -> dict[str, Any]:
@@ -217,13 +174,16 @@ def block_columns() -> list[tuple[str, int, int]]:
     return columns
 
 
-def write_data_file(kept: Path, path: Path) -> int:
-    """study.csv from what is kept; returns the number of joints."""
-    records = [record for record in read_kept(kept) if "matrix" in record]
+def write_data_file(kept: Path, design: Design) -> int:
+    """The design's file, with whatever else goes there, from what is kept; returns the number of joints."""
+    solved = [record for record in read_kept(kept) if "matrix" in record]
+    there = [record for record in solved if _design(record).file == design.file]
+    counts = Counter(record["sample"]["family"] for record in there)
+    records = [record for record in there if counts[record["sample"]["family"]] >= design.fewest]
+    path = DATA / design.file
     records.sort(key=lambda record: _place(record["sample"]))
-    path.parent.mkdir(parents=True, exist_ok=True)
     with path.open("w", newline="") as out:
-        for line in _head(len(records)):
+        for line in _head(design, len(records)):
             out.write(f"# {line}\n")
         writer = csv.writer(out, lineterminator="\n")
         rows = [_row(record) for record in records]
@@ -233,7 +193,7 @@ def write_data_file(kept: Path, path: Path) -> int:
 
 
 def read_data_file(path: Path) -> list[dict[str, Any]]:
-    """Rows of study.csv: the family's name, everything else as numbers."""
+    """Rows of a data file: the family's name, everything else as numbers."""
     with path.open(encoding="utf-8", newline="") as lines:
         rows = list(csv.DictReader(line for line in lines if not line.startswith("#")))
     return [
@@ -245,12 +205,17 @@ def read_data_file(path: Path) -> list[dict[str, Any]]:
 FAMILIES = ("bare", "fillet", "lug", "inserted", "hole")
 
 
-def _place(sample: dict[str, Any]) -> tuple[int, bool, int]:
-    return FAMILIES.index(sample["family"]), not sample["ring"], sample["number"]
+def _design(record: dict[str, Any]) -> Design:
+    return DESIGNS[record["sample"]["design"]]
 
 
-def _head(count: int) -> list[str]:
-    bounds = [f"{name} {r.low:g} to {r.high:g}" for name, r in RANGES.items()]
+def _place(sample: dict[str, Any]) -> tuple[int, int, int, bool]:
+    first = DESIGNS[sample["design"]].first
+    return FAMILIES.index(sample["family"]), first, sample["number"], not sample["ring"]
+
+
+def _head(design: Design, count: int) -> list[str]:
+    bounds = [f"{name} {r.low:g} to {r.high:g}" for name, r in design.ranges.items()]
     return [
         f"{count} joints of thin tubes in shells, written by make joint-study; do not edit.",
         "Lengths over the chord's mid-surface diameter D, E = 1, Poisson's ratio 0.3; compliances times E D^3 for",
@@ -260,21 +225,20 @@ def _head(count: int) -> list[str]:
         "ring 1: near end held round, 0: free; kinds by fillet_radius, sleeve_length (over D), sleeve_wall (over T).",
         "mesh_in, mesh_out: change of the in-plane and out-of-plane block from the finer mesh to the limit, over what",
         "the walls give (the block with the branch's stretch inside the chord added).",
-        "Ranges: " + "; ".join(bounds) + f"; wall_ratio {WALL_RATIO.low:g} to {WALL_RATIO.high:g}.",
+        f"The {design.name} design: " + "; ".join(bounds) + ".",
         f"Mesher: gmsh {mesher_version()}; triangles along the weld at most {NEAR_SIZES[0]} and {NEAR_SIZES[1]} of"
-        f" the root of both diameters, {COARSENING} times that away from it; Sobol, seed {SEED}.",
+        f" the root of both diameters, {COARSENING} times that away from it.",
     ]
 
 
 def _row(record: dict[str, Any]) -> dict[str, Any]:
-    entry = dict(record["sample"], shares=tuple(record["sample"]["shares"]))
-    sample = Sample(**entry)
+    sample = Sample(**record["sample"])
     joint = sample.joint
     matrix = np.array(record["matrix"])
     fine = np.array(record["fine"])
     row = {
         "family": sample.family,
-        "number": sample.number,
+        "number": DESIGNS[sample.design].first + sample.number,
         "ring": int(sample.ring),
         "branch_over_chord": f"{joint.branch_diameter:.6g}",
         "chord_over_wall": f"{1.0 / joint.chord_wall:.6g}",
@@ -304,15 +268,23 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--processes", type=int, default=os.cpu_count())
     parser.add_argument("--kept", type=Path, default=KEPT, help="file of finished joints")
-    for family, count in DEFAULT_COUNTS.items():
-        parser.add_argument(f"--{family}", type=int, default=count, help=f"places of {family}")
+    parser.add_argument("--design", choices=sorted(DESIGNS), default="frame")
+    for family in FAMILIES:
+        parser.add_argument(f"--{family}", type=int, help=f"places of {family} joints")
     options = parser.parse_args(arguments)
-    counts = {family: getattr(options, family) for family in DEFAULT_COUNTS}
-    run(list(samples(counts)), options.processes, options.kept)
-    print(f"{write_data_file(options.kept, DATA_FILE)} joints in {DATA_FILE}")
+    design = DESIGNS[options.design]
+    counts = dict(DEFAULT_COUNTS[design.name])
+    given = {family: getattr(options, family) for family in FAMILIES}
+    counts.update((family, count) for family, count in given.items() if count is not None)
+    run(list(samples(design, counts)), options.processes, options.kept)
+    print(f"{write_data_file(options.kept, design)} joints in {DATA / design.file}")
 
 
-DEFAULT_COUNTS = {"bare": 256, "fillet": 64, "lug": 64, "inserted": 32, "hole": 32}
+DEFAULT_COUNTS = {
+    "full": {"bare": 8, "fillet": 8, "lug": 8, "inserted": 8, "hole": 2},
+    "frame": {"bare": 64, "fillet": 48, "lug": 48, "inserted": 48, "hole": 8},
+    "wide": {"bare": 128, "fillet": 24, "lug": 24, "inserted": 12, "hole": 12},
+}
 
 if __name__ == "__main__":
     main()
