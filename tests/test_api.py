@@ -184,6 +184,7 @@ PRINTED = {
     "tubes": ["tubes", SHEET, "--case", "climb", "--json"],
     "audit": ["audit", SHEET, "--case", "side_push", "--json"],
     "shimmy": ["shimmy", SHEET, "--json"],
+    "cases": ["cases", "--json"],
 }
 # Where the keys are names out of the input - nodes, elements, cases, tubes, figures - and not the contract's own.
 NAMED = {

@@ -180,8 +180,10 @@ def test_of_many_variants_the_stiffest_are_shown_and_json_holds_all():
     assert [column.heading for column in table.columns[2:]] == [f"tube {k}" for k in (3, 4, 5, 6)]
     assert "4 stiffest as told of 6" in table.notes
     (told,) = held_json([one])
-    assert len(told["ways"][0]["change_percent"]) == 6
-    assert told["ways"][1]["values"]["tube 6"] == 106.0
+    assert [one["name"] for one in told["ways"][0]["variants"]][-1] == "tube 6"
+    assert told["ways"][1]["variants"][-1]["value"] == 106.0
+    assert told["ways"][1]["variants"][-1]["change_percent"] == pytest.approx(6.0)
+    assert told["ways"][1]["variants"][-1]["stiffer_percent_per_10_g"] == pytest.approx(6.0)
     assert ["saddle_push.saddle_vertical", "N/mm", "hubs fixed", "tube 6", 106.0] in held_lines(
         [one]
     )

@@ -1,7 +1,7 @@
 """Held how, as tables and JSON: a figure under every way to hold its case, and what becomes of the ranking."""
 
 from collections.abc import Sequence
-from math import isfinite
+from math import isfinite, nan
 from typing import Any
 
 from ....model.choice.held import BY, Held
@@ -113,13 +113,26 @@ def held_json(studied: Sequence[Held]) -> list[dict[str, Any]]:
 
 def _way_json(held: Held, number: int) -> dict[str, Any]:
     way = held.ways[number]
+    rows = range(len(held.contenders))
     return {
         "name": way.name,
         "words": way.words,
-        "values": {one.name: held.values[row][number] for row, one in enumerate(held.contenders)},
-        "change_percent": {
-            one.name: held.change(row, number) for row, one in enumerate(held.contenders) if row
-        },
+        "variants": [_variant_json(held, row, number) for row in rows],
+    }
+
+
+def _variant_json(held: Held, row: int, way: int) -> dict[str, Any]:
+    """NaN (printed as null) where nothing is to be compared: the bicycle as it stands, a variant without more grams."""
+    change = nan
+    price = nan
+    if row:
+        change = held.change(row, way)
+        price = held.gain(row, way, "per_10_g")
+    return {
+        "name": held.contenders[row].name,
+        "value": held.values[row][way],
+        "change_percent": change,
+        "stiffer_percent_per_10_g": price,
     }
 
 

@@ -70,7 +70,8 @@ def held_best(search: Search, summary: Summary) -> tuple[Held, ...]:
         contenders.append(Contender(name, search.variant(number), grams, 1))
 
     def cases_of(bicycle: Bicycle, layout: FrameLayout) -> tuple[LoadCase, ...]:
-        return tuple(c for c in search.cases_of(bicycle, layout) if c.name in spoken_of)
+        every = search.cases_of(bicycle, layout)
+        return tuple(case for case in every if case.name in spoken_of) or every
 
     return study(contenders, cases_of, search.mesh_options)
 
