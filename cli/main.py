@@ -34,6 +34,7 @@ COMMANDS = {
     "modes": ".modes",
     "shimmy": ".shimmy",
     "report": ".report",
+    "customer": ".customer",
     "serve": ".serve",
     "picture": ".picture",
     "export": ".export",

@@ -33,6 +33,7 @@ WRITES = {
     "read.svg": ["read", DRAWING, "-o", "OUT"],
     "draw.dxf": ["draw", SHEET, "-o", "OUT"],
     "jig.pdf": ["jig", SHEET, "-o", "OUT"],
+    "customer.pdf": ["customer", SHEET, "--why", "a longer wheelbase for the bags", "-o", "OUT"],
     "jig.xlsx": ["jig", SHEET, "-o", "OUT"],
     "model.json": ["model", SHEET, "-o", "OUT"],
     "compare.csv": ["compare", SHEET, "--option", "top_tube=25.4,31.8", "-o", "OUT"],

@@ -32,6 +32,7 @@ RUNS = {
     "mitre": ["mitre", "t.csv", "-o", "mitres"],
     "jig": ["jig", "t.csv"],
     "cases": ["cases"],
+    "customer": ["customer", "t.csv", "-o", "c.pdf"],
     "model": ["model", "t.csv", "-o", "made.json"],
     "solve": ["solve", "links.json"],
     "check": ["check", "links.json"],

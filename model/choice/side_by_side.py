@@ -148,6 +148,11 @@ def _fit(beside: Sequence[SideBicycle]) -> list[SideLine]:
     return [SideLine("Fit", key, words, u, _each(beside, of)) for key, words, u, of in lines]
 
 
+def fit_lines(bicycle: Bicycle) -> list[SideLine]:
+    """Where saddle and bar of one bicycle are, and what rests on its front wheel."""
+    return _fit([SideBicycle(bicycle.name, bicycle.dimensions, bicycle, lambda *_: ())])
+
+
 def _room(beside: Sequence[SideBicycle]) -> list[SideLine]:
     gaps: list[dict[str, float]] = []
     for one in beside:
