@@ -197,6 +197,16 @@ def test_import_stays_cheap(package):
     assert out.stdout.split() == []
 
 
+@pytest.mark.parametrize("command", ["check", "geometry", "read", "new"])
+def test_a_command_starts_without_the_solvers_libraries(command):
+    """Half a second that a typing error, --help or the geometry would wait for."""
+    code = f"import sys, droptrail.cli.{command}; print(*[m for m in ('scipy', *{HEAVY!r}) if m in sys.modules])"
+    out = subprocess.run(
+        [sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True
+    )
+    assert out.stdout.split() == []
+
+
 def functions() -> list[tuple[str, int]]:
     found = []
     for layer in LAYERS:

@@ -10,7 +10,6 @@ from ...model.findings import Finding
 from ...model.frame.bicycle import Fittings
 from ...model.frame.clearance import clearance_findings
 from ...model.frame.layout import joints_in_space
-from ...model.postprocess.assumed import assumed_share
 from ...model.version import VERSION
 from ..inputs import Reading
 
@@ -115,6 +114,9 @@ def solve_json(analysis: "Analysis") -> dict[str, Any]:
 
 def result_json(result: "Result") -> dict[str, Any]:
     """One load case."""
+    # the solver's libraries: geometry is told without them
+    from ...model.postprocess.assumed import assumed_share
+
     model = result.model
     case = result.case
     displacements = {
