@@ -43,6 +43,11 @@ def number(value: float | None) -> str:
     return f"{value:.{digits}f}"
 
 
+def tenths(value: float) -> str:
+    """A signed change to one decimal, ``+8.2``; what rounds to nought has no sign of its own: ``+0.0``."""
+    return f"{round(value, 1) + 0.0:+.1f}"
+
+
 def decimals(value: float) -> int | None:
     """How many decimals `number` shows; None where it needs an exponent."""
     size = abs(value)

@@ -7,7 +7,7 @@ from typing import Any
 from ....model.choice.held import BY, Held
 from ....model.choice.held_tubes import BEST, HeldRanking
 from ....model.postprocess.sensitivity import Sensitivity
-from ....model.words import spoken
+from ....model.words import spoken, tenths
 from ..table import Amount, Cell, Column, Kind, Row, Table
 
 BESIDE = 4  # variants beside one another; JSON holds all
@@ -68,8 +68,8 @@ def _cell(held: Held, row: int, way: int) -> str:
         return ""
     grams = held.contenders[row].grams - held.contenders[0].grams
     if not isfinite(held.gain(row, way, "per_10_g")):
-        return f"{change:+.1f}"
-    return f"{change:+.1f} ({10 * change / grams:+.1f})"
+        return tenths(change)
+    return f"{tenths(change)} ({tenths(10 * change / grams)})"
 
 
 def _notes(held: Held, shown: Sequence[int]) -> str:
