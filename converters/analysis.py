@@ -12,6 +12,7 @@ from ..model.cases.wheels import on_wheels
 from ..model.errors import InputError, MechanismError, UnknownNameError
 from ..model.findings import Finding
 from ..model.frame.bicycle import Bicycle
+from ..model.frame.joint_places import assumed_joints
 from ..model.frame.layout import FrameLayout, lay_out
 from ..model.frame.mesh import MeshOptions, mesh
 from ..model.frame.parts import assumed_parts
@@ -174,4 +175,5 @@ def assumptions(reading: Reading) -> tuple[Assumed, ...]:
     """What the reading assumes; with a bicycle also the sizes of the bolted-on parts that it is meshed with."""
     if reading.bicycle is None:
         return reading.assumed
-    return (*reading.assumed, *assumed_parts(reading.bicycle.parts))
+    bicycle = reading.bicycle
+    return (*reading.assumed, *assumed_joints(bicycle), *assumed_parts(bicycle.parts))

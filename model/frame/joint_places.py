@@ -7,13 +7,14 @@ already do. The fork crown, and a pair of seatstays that stands beside the seat 
 joint like them has been studied; the second is told in a finding.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
 from ..arrays import Array, Xyz
+from ..assumption import Assumed
 from ..findings import Finding
 from ..joints.law import JointCompliance, joint_compliance
 from ..joints.shape import JointKind, JointShape
@@ -24,6 +25,15 @@ from ..words import spoken
 from .bicycle import Bicycle
 from .layout import FrameLayout, Member
 
+# mm; sizes that no sheet states
+_SIZES: Mapping[str, Mapping[str, float]] = {
+    "fillet": {"fillet_radius": 6.0},
+    "lug": {"sleeve_length": 18.0, "sleeve_wall": 1.2},
+}
+_TAKEN = {
+    "fillet": "fillets of 6 mm radius are taken",
+    "lug": "lugs that reach 18 mm from the joint, of 1.2 mm wall, are taken",
+}
 ON_AXIS = 0.01  # mm; an end farther from the chord's axis stands beside it
 
 
@@ -67,6 +77,21 @@ class TubeJoint:
         return joint_compliance(self.shape, self.material)
 
 
+def assumed_joints(bicycle: Bicycle) -> tuple[Assumed, ...]:
+    """That tubes meet rigidly, where nobody said how they are joined."""
+    if bicycle.joints:
+        return ()
+    return (
+        Assumed(
+            "tubes",
+            "joints",
+            "joints",
+            "rigid",
+            source="not said how the tubes are joined; thin walls give more, --joints bare shows how much",
+        ),
+    )
+
+
 def tube_joints(bicycle: Bicycle, layout: FrameLayout) -> tuple[TubeJoint, ...]:
     """The joints of a frame that are not rigid, as `Bicycle.joints` says."""
     return tuple(
@@ -81,12 +106,7 @@ def joint_findings(bicycle: Bicycle, layout: FrameLayout) -> tuple[Finding, ...]
     found: dict[str, Finding] = {}
     joints = tube_joints(bicycle, layout)
     if joints:
-        bar = 100 * max(joint.compliance.doubt for joint in joints)
-        found["bar"] = Finding(
-            "joint-error-bar",
-            "info",
-            f"what the joints give is known to ±{bar:.0f} % of it, the error of the law on joints it has not seen",
-        )
+        found["bar"] = _error_bar(joints)
     for joint in joints:
         where = f"joint of the {spoken(joint.tube)} at the {spoken(joint.chord)}"
         for finding in (*joint.compliance.findings, *_not_round(joint)):
@@ -97,6 +117,18 @@ def joint_findings(bicycle: Bicycle, layout: FrameLayout) -> tuple[Finding, ...]
             told = _beside(role_of(member.tube).label, spoken(chord.tube), member.tube)
             found.setdefault(told.message, told)
     return tuple(found.values())
+
+
+def _error_bar(joints: Sequence[TubeJoint]) -> Finding:
+    bar = 100 * max(joint.compliance.doubt for joint in joints)
+    kinds = {joint.shape.kind for joint in joints}
+    taken = [words for kind, words in _TAKEN.items() if kind in kinds]
+    return Finding(
+        "joint-error-bar",
+        "info",
+        f"what the joints give is known to ±{bar:.0f} % of it, the error of the law on joints it has not seen"
+        + "".join(f"; {words} (common practice, no source)" for words in taken),
+    )
 
 
 def _not_round(joint: TubeJoint) -> Iterator[Finding]:
@@ -164,6 +196,7 @@ def _joint(bicycle: Bicycle, member: Member, end: int, chord: Member, kind: Join
         tube, member.length, 0.0 if end == 0 else member.length
     )
     chord_od, chord_wall, chord_width = size_at(chord_tube, chord.length, along)
+    sizes = _SIZES.get(kind, {})
     shape = JointShape(
         branch_od,
         branch_wall,
@@ -172,8 +205,10 @@ def _joint(bicycle: Bicycle, member: Member, end: int, chord: Member, kind: Join
         float(np.degrees(np.arccos(np.clip(e1 @ branch, -1.0, 1.0)))),
         max(0.0, along if near_start else length - along),
         ring=chord.tube == "head_tube",
-        inserted=chord.tube == "seat_tube" and not near_start,
         kind=kind,
+        fillet_radius=sizes.get("fillet_radius", 0.0),
+        sleeve_length=sizes.get("sleeve_length", 0.0),
+        sleeve_wall=sizes.get("sleeve_wall", 0.0),
     )
     return TubeJoint(
         member.name,

@@ -34,6 +34,7 @@ FILES = ("frame_joints.csv",)
 _TURNS = np.array([0, 0, 0, 1, 1, 1])  # order of length that a direction brings with it
 _DIRECTIONS = ("u1", "u2", "u3", "r1", "r2", "r3")
 _TURNING = 0.5  # share of the turn in the soft direction: with less the joint gives nowhere, and beams say all
+_ENOUGH = 24  # rows of a family: with fewer a surface says nothing of its error
 _RIDGES = np.logspace(-6, 1, 15)
 _FULL = 0.95  # leverage of a row that nearly alone decides its own value
 _NEARLY = 0.02  # of a range's end: so far the surface is continued, and nobody is told
@@ -80,8 +81,8 @@ def joint_compliance(shape: JointShape, material: Material) -> JointCompliance:
 
 
 def studied_kinds() -> tuple[JointKind, ...]:
-    """Rigid, and every kind of joint that the study holds."""
-    return tuple(kind for kind in KINDS if kind == "rigid" or study(kind))
+    """Rigid, and every kind of joint of which the study holds enough."""
+    return tuple(kind for kind in KINDS if kind == "rigid" or len(study(kind)) >= _ENOUGH)
 
 
 # --- the shape in numbers ------------------------------------------------------------------------------------------
@@ -91,12 +92,13 @@ _RATIOS = (
     ("chord diameter over wall", 1, "chord_over_wall"),
     ("branch over chord wall", 2, "wall_ratio"),
     ("angle in degrees", 1, "angle_deg"),
-    ("distance to the chord's end over its diameter", 2, "to_end"),
+    ("distance from the joint's edge to the chord's end over the chord's diameter", 2, "to_end"),
     ("round end", 0, "ring"),
     ("fillet radius over chord diameter", 2, "fillet_radius"),
     ("sleeve length over chord diameter", 2, "sleeve_length"),
     ("sleeve wall over chord wall", 2, "sleeve_wall"),
 )
+_DISTANCE = 4
 # What a family of the study varies beside the bare joint's shape, by place in `_RATIOS`.
 _OWN = {"fillet": (6,), "lug": (7, 8), "inserted": ()}
 
@@ -104,19 +106,26 @@ _OWN = {"fillet": (6,), "lug": (7, 8), "inserted": ()}
 def _ratios(shape: JointShape) -> Array:
     """(9,) numbers in the order of `_RATIOS`; they alone decide the dimensionless compliance."""
     chord = shape.chord_diameter - shape.chord_wall
+    wide = (shape.branch_diameter - shape.branch_wall) / chord
     return np.array(
         [
-            (shape.branch_diameter - shape.branch_wall) / chord,
+            wide,
             chord / shape.chord_wall,
             shape.branch_wall / shape.chord_wall,
             shape.angle_deg,
-            shape.to_end / chord,
+            shape.to_end / chord - _foot(wide, shape.angle_deg),
             float(shape.ring),
             shape.fillet_radius / chord,
             shape.sleeve_length / chord,
             shape.sleeve_wall / shape.chord_wall,
         ]
     )
+
+
+def _foot(wide: float, angle_deg: float) -> float:
+    """How far the branch's edge lies towards the near end from where the axes meet, over the chord's diameter."""
+    angle = np.radians(angle_deg)
+    return float(0.5 / np.tan(angle) + 0.5 * wide / np.sin(angle))
 
 
 def _families(shape: JointShape) -> tuple[str, ...]:
@@ -126,7 +135,8 @@ def _families(shape: JointShape) -> tuple[str, ...]:
 
 
 def _basic(ratios: Array) -> Array:
-    """(n, 6) features of a bare joint. The end's effect dies away along the chord as exp(-distance / diameter)."""
+    """(n, 6) features of a bare joint. The end's effect dies away along the chord as exp(-distance / diameter), the
+    distance counted from the joint's edge: so the study is met best of several lengths and of the axes' distance."""
     beta, gamma, tau, angle, distance, ring = ratios.T[:6]
     near = np.exp(-distance)
     lean = np.cos(np.radians(angle))
@@ -187,9 +197,9 @@ def _bare() -> _Surface:
 
 @cache
 def _change(family: str) -> _Surface | None:
-    """What a family changes of the bare joint; None where the study holds none of it."""
+    """What a family changes of the bare joint; None where the study holds too few of it."""
     rows = study(family)
-    if not rows:
+    if len(rows) < _ENOUGH:
         return None
     return _fit(family, rows)
 
@@ -200,9 +210,7 @@ def _fit(family: str, rows: "Sequence[StudyRow]") -> _Surface:
     low = ratios.min(axis=0)
     high = ratios.max(axis=0)
     if family != "bare":
-        bare = _bare()
-        base = [bare.at(bare.inside(row)) for row in ratios]
-        targets = targets - np.array(base)
+        targets = targets - np.array([_bare_twin(row) for row in rows])
     terms = _terms(ratios, family)
     middle = terms.mean(axis=0)
     spread = terms.std(axis=0)
@@ -213,6 +221,14 @@ def _fit(family: str, rows: "Sequence[StudyRow]") -> _Surface:
     fits = [_ridge(standard, targets - level, weight) for weight in _RIDGES]
     slopes, doubt = min(fits, key=lambda fit: fit[1])
     return _Surface(family, low, high, middle, spread, level, slopes, doubt)
+
+
+def _bare_twin(row: "StudyRow") -> Array:
+    """Numbers of the bare joint of the same tubes: the study's own, else the law's."""
+    for other in study("bare"):
+        if other.number == row.number and np.array_equal(other.ratios[:6], row.ratios[:6]):
+            return other.numbers
+    return _bare().at(_bare().inside(row.ratios))
 
 
 def _ridge(terms: Array, targets: Array, weight: float) -> tuple[Array, float]:
@@ -247,9 +263,11 @@ def soft_direction(block: Array) -> Array | None:
 # --- the study -------------------------------------------------------------------------------------------------------
 @dataclass(frozen=True, eq=False)
 class StudyRow:
-    """One joint of the study: ratios (9,) in the order of the law, numbers (2, 3) ln c, a, b of both blocks, compliance
-    (6, 6) dimensionless as the shells gave it."""
+    """One joint of the study: its number, ratios (9,) in the order of the law, numbers (2, 3) ln c, a, b of both
+    blocks, compliance (6, 6) dimensionless as the shells gave it.
+    """
 
+    number: int
     ratios: Array
     numbers: Array
     compliance: Array
@@ -279,6 +297,7 @@ def _table() -> tuple[dict[str, str], ...]:
 
 def _row(row: dict[str, str]) -> StudyRow | None:
     ratios = np.array([float(row[column]) for _, _, column in _RATIOS])
+    ratios[_DISTANCE] -= _foot(ratios[0], ratios[3])
     matrix = np.zeros((6, 6))
     for i, one in enumerate(_DIRECTIONS):
         for j, other in enumerate(_DIRECTIONS):
@@ -288,7 +307,7 @@ def _row(row: dict[str, str]) -> StudyRow | None:
     numbers = [soft_direction(matrix[np.ix_(block, block)]) for block in BLOCKS]
     if any(three is None for three in numbers):
         return None
-    return StudyRow(ratios, np.array(numbers), matrix)
+    return StudyRow(int(row["number"]), ratios, np.array(numbers), matrix)
 
 
 # --- findings -------------------------------------------------------------------------------------------------------
