@@ -30,6 +30,7 @@ COMMANDS = {
     "audit": ".audit",
     "tubes": ".tubes",
     "compare": ".compare",
+    "sweep": ".sweep",
     "search": ".search",
     "modes": ".modes",
     "shimmy": ".shimmy",

@@ -40,6 +40,8 @@ WRITES = {
     "compare.xlsx": ["compare", SHEET, "--option", "top_tube=25.4,31.8", "-o", "OUT"],
     "compare.svg": ["compare", SHEET, "--option", "top_tube=25.4,31.8", "-o", "OUT"],
     "compare.pdf": ["compare", SHEET, "--option", "top_tube=25.4,31.8", "-o", "OUT"],
+    "sweep.svg": ["sweep", SHEET, "--steps", "3", "--case", "side_push", "-o", "OUT"],
+    "sweep.csv": ["sweep", SHEET, "--steps", "3", "--case", "side_push", "-o", "OUT"],
     "search.csv": [
         "search",
         SHEET,

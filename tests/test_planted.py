@@ -39,6 +39,7 @@ RUNS = {
     "audit": ["audit", "t.csv", "--case", "side_push"],
     "tubes": ["tubes", "t.csv", "--case", "side_push"],
     "compare": ["compare", "t.csv", "--case", "side_push", "--option", OPTIONS],
+    "sweep": ["sweep", "t.csv", "--steps", "3", "--case", "side_push"],
     "search": ["search", "t.csv", "--case", "side_push", "--option", OPTIONS, "--jobs", "2"],
     "modes": ["modes", "t.csv", "--count", "2"],
     "shimmy": ["shimmy", "t.csv"],

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from ..errors import ModelError
 from .closure_search import ClosureProblem
 from .dimensions import FrameDimensions
-from .quantities import STATED
+from .quantities import QUANTITIES, STATED
 from .statements import FIELDS, label, quantities, unit
 
 FOLLOWERS: Mapping[str, tuple[str, ...]] = {
@@ -72,6 +72,12 @@ def moved(
         if held.get(name) is None and (name not in FIELDS or name in keep):
             raise ModelError(
                 f"{label(name)} is not known of this frame, so nothing can be made of it"
+            )
+    for name, value in changes.items():
+        # far outside, the equations below lose their meaning before anybody could say so
+        if not QUANTITIES[name].believes(value):
+            raise ModelError(
+                f"{label(name)} is {value:.6g}, {QUANTITIES[name].expected()}; check the value and its unit"
             )
     wanted = {name: value for name in keep if (value := held[name]) is not None} | dict(changes)
     loose = _followers(wanted, follow)

@@ -8,7 +8,7 @@ from droptrail.model.choice.sights import find_sight, front_share, seek, sights
 from droptrail.model.errors import ModelError
 from droptrail.model.frame.bicycle import G_ACCEL
 from droptrail.model.geometry.knobs import FOLLOWERS, moved
-from droptrail.model.geometry.statements import FIELDS, quantities
+from droptrail.model.geometry.statements import FIELDS, label, quantities
 from helpers_bicycle import tourer
 from helpers_side_view import frames
 from hypothesis import assume, given, settings
@@ -126,3 +126,13 @@ def test_a_goal_is_found_where_the_closed_form_says():
     none, (least, most) = seek(make, trail, 500.0, (-30.0, 150.0), FRAME.fork_offset)
     assert none is None
     assert least < trail(bicycle) < most
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [("chainstay", 1.0), ("chainstay", 1e9), ("head_angle", -5.0), ("fork_offset", 1e300)],
+)
+def test_a_value_no_bicycle_has_is_refused_by_name(name, value):
+    with pytest.raises(ModelError, match="expected") as refused:
+        moved(tourer().dimensions, {name: value, "seat_angle": 73.0})
+    assert label(name) in str(refused.value)

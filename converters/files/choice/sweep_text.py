@@ -1,0 +1,63 @@
+"""The ranges of a sweep as typed: ``fork_offset=40:60``, and the bicycles of its grid."""
+
+from collections.abc import Callable
+
+import numpy as np
+
+from ....model.choice.sweep import SweptItem
+from ....model.errors import InputError
+from ....model.frame.bicycle import Bicycle
+from ....model.geometry.statements import quantities, unit
+from ..fitsheet.items import SheetItem
+from ..fitsheet.knobs import Setting, item_named, setting_value, turned
+from ..fitsheet.values import BASE_UNIT
+from .item_options import Stays
+
+GROUPS = ("geometry", "fittings", "loads")
+
+
+def swept_item(bicycle: Bicycle, text: str, steps: int, option: str) -> tuple[SheetItem, SweptItem]:
+    """The item of ``NAME=FROM:TO`` and its values in equal steps. Raises InputError with what is expected."""
+    name, _, spread = text.partition("=")
+    low, colon, high = spread.partition(":")
+    item = item_named(name)
+    if item is None or item.group not in GROUPS or not colon:
+        raise InputError(
+            f"{option} {text}: give an item of the sheet and its range, such as fork_offset=40:60 or head_angle=70:74"
+        )
+    ends = [setting_value(item, end, f"{option} {text}") for end in (low, high)]
+    numbers = [float(end) for end in ends]
+    if numbers[0] >= numbers[1]:
+        raise InputError(f"{option} {text}: the first value must be the smaller one")
+    values = tuple(float(v) for v in np.linspace(numbers[0], numbers[1], steps))
+    return item, SweptItem(item.key, item.label, _unit(item), values, _present(bicycle, item))
+
+
+def maker(
+    bicycle: Bicycle, across: SheetItem, up: SheetItem, stays: Stays
+) -> Callable[[float, float], Bicycle]:
+    """(value across, value up) -> the bicycle with both set; what is to stay stays."""
+
+    def make(x: float, y: float) -> Bicycle:
+        settings = [Setting(across, x), Setting(up, y)]
+        return turned(bicycle, settings, stays.keep, stays.follow).bicycle
+
+    return make
+
+
+def _unit(item: SheetItem) -> str:
+    if item.group == "geometry":
+        return unit(item.key)
+    return BASE_UNIT.get(item.kind, "mm")
+
+
+def _present(bicycle: Bicycle, item: SheetItem) -> float:
+    if item.group == "geometry":
+        value = quantities(bicycle.dimensions)[item.key]
+    elif item.group == "loads":
+        value = getattr(bicycle.loads, item.key)
+    else:
+        value = getattr(bicycle.fittings, item.key)
+    if value is None:
+        raise InputError(f"{item.label} is not known of this bicycle, so it cannot be varied")
+    return float(value)

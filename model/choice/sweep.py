@@ -1,0 +1,97 @@
+"""Figures of one bicycle over two of its items at once: a grid of geometries, each solved in full."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from math import nan
+
+import numpy as np
+
+from ..arrays import Array
+from ..errors import FrameError, ModelError
+from ..frame.bicycle import Bicycle
+from ..frame.mesh import MeshOptions
+from ..reanalysis.fast_options import CaseMaker
+from .compare import solved
+from .figures import MASSES, Figure, figures, find_figure
+from .figures import values as measured_values
+from .sights import sighted
+
+MOST = 441  # places of a grid, 21 x 21
+
+
+@dataclass(frozen=True)
+class SweptItem:
+    """One item that is varied: stable name, words, unit, its values in rising order, and what it is at present."""
+
+    name: str
+    words: str
+    unit: str
+    values: tuple[float, ...]
+    present: float
+
+
+@dataclass(frozen=True, eq=False)
+class Sweep:
+    """What came out. values : (figures, up, across); nan where such a bicycle cannot be. impossible : how many."""
+
+    across: SweptItem
+    up: SweptItem
+    figures: tuple[Figure, ...]
+    values: Array
+    impossible: int
+
+
+def sweep(
+    bicycle: Bicycle,
+    across: SweptItem,
+    up: SweptItem,
+    make: Callable[[float, float], Bicycle],
+    keys: Sequence[str],
+    cases_of: CaseMaker,
+    options: MeshOptions | None = None,
+) -> Sweep:
+    """Solve every combination of the two items.
+
+    Parameters
+    ----------
+    make : (value across, value up) -> bicycle. keys : of figures, such as ``geometry.trail`` or
+        ``side_push.head_sideways``; in this order.
+
+    Raises
+    ------
+    ModelError
+        For an unknown figure (the known are listed), too fine a grid, or a grid of which nothing can be built.
+    """
+    count = len(across.values) * len(up.values)
+    if count > MOST:
+        raise ModelError(
+            f"{count} places are too many for a sweep (at most {MOST}); take wider steps"
+        )
+    seen = sighted(bicycle)
+    _, results = solved(bicycle, cases_of, options)
+    cases = [result.case for result in results.values()]
+    known = (*MASSES, *figures(cases), *seen.figures)
+    picked = [find_figure(known, key) for key in keys]
+    needs_solving = any(not known[n].is_sight for n in picked)
+
+    def figures_of(one: Bicycle) -> list[float]:
+        held = [nan] * (len(known) - len(seen.figures))
+        if needs_solving:
+            weights, moved = solved(one, cases_of, options)
+            held = [*weights, *measured_values(moved)]
+        every = [*held, *seen.values(one)]
+        return [every[n] for n in picked]
+
+    values = np.full((len(picked), len(up.values), len(across.values)), nan)
+    for row, y in enumerate(up.values):
+        for column, x in enumerate(across.values):
+            try:
+                values[:, row, column] = figures_of(make(x, y))
+            except FrameError:
+                continue
+    impossible = int(np.isnan(values).all(axis=0).sum())
+    if impossible == count:
+        raise ModelError(
+            f"no bicycle can be built anywhere on the grid of {across.words} and {up.words}; check the ranges"
+        )
+    return Sweep(across, up, tuple(known[n] for n in picked), values, impossible)
