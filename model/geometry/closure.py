@@ -110,8 +110,8 @@ class Closure:
         off = [row for row in self.rows if not row.ok]
         found = []
         for row in off:
-            code = f"closure-{row.item.replace('_', '-')}"
-            found.append(Finding(code, "warning", _contradiction(row)))
+            item = row.item.replace("_", "-")
+            found.append(Finding(f"closure-{item}", "warning", _contradiction(row)))
         if off:
             found.append(Finding("closure-suspects", "warning", _suspicion(self.suspects)))
         for weak in self.weak:
