@@ -73,11 +73,11 @@ def moved(
             raise ModelError(
                 f"{label(name)} is not known of this frame, so nothing can be made of it"
             )
-    for name, value in changes.items():
+    for name, number in changes.items():
         # far outside, the equations below lose their meaning before anybody could say so
-        if not QUANTITIES[name].believes(value):
+        if not QUANTITIES[name].believes(number):
             raise ModelError(
-                f"{label(name)} is {value:.6g}, {QUANTITIES[name].expected()}; check the value and its unit"
+                f"{label(name)} is {number:.6g}, {QUANTITIES[name].expected()}; check the value and its unit"
             )
     wanted = {name: value for name in keep if (value := held[name]) is not None} | dict(changes)
     loose = _followers(wanted, follow)
