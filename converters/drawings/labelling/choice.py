@@ -19,7 +19,7 @@ from ..linework.view import view
 from .doubt import Doubt, InDoubtError, Picks, curves_of, listed, member_doubt, taken_as, with_picks
 from .other_kinds import cargo, recumbent
 from .refuse import no_frame, no_wheels, refuse_tandem
-from .search import BRACING, Labelling, LabelSearch, share
+from .search import BRACING, PARTNERED, Labelling, LabelSearch, share
 from .symmetry import balanced
 
 PAIR_BUDGET = 40  # wheel pairs tried, largest wheels first
@@ -137,7 +137,7 @@ def _decided(
     best, search, smaller = _full_size(best, search, complete)
     complete = [f for f in complete if not _much_smaller(f[0], best)]
     same_pose = [r for r, s in complete if s is search]
-    best = _outermost(balanced(best, same_pose), same_pose)
+    best = _outermost(balanced(_whole_tube(best, same_pose), same_pose), same_pose)
     best = _without_lower_stack(best, same_pose)
     best, twin = _upper_twin(best, search)
     others = [r for r, _ in complete if differs(best, r)]
@@ -245,6 +245,21 @@ def _second_top_tube(best: Labelling, search: LabelSearch) -> Doubt | None:
         "delete the one not meant",
         tuple({"top_tube": curves} for curves in held),
     )
+
+
+def _whole_tube(best: Labelling, readings: Sequence[Labelling]) -> Labelling:
+    """Both edges of the seat tube instead of one of them, where another reading takes both."""
+    edge = best.members["seat_tube"]
+    if edge is None or edge.is_tube or edge.bonus >= PARTNERED:
+        return best  # a centre-line between two edges is none of them
+    whole = [
+        r
+        for r in readings
+        if r.score >= best.score - WORTH_SAYING
+        and r.axis.is_tube
+        and _part_of(edge, r.members["seat_tube"] or edge)
+    ]
+    return max(whole, key=lambda r: r.score, default=best)
 
 
 def _without_lower_stack(best: Labelling, readings: Sequence[Labelling]) -> Labelling:

@@ -12,6 +12,7 @@ import numpy as np
 from ....model.arrays import Array
 from .lines import Candidate
 from .plane import Vec
+from .strokes import LEADING
 from .view import View
 
 TUBE = (9.0, 80.0)  # mm between the two edges of a tube
@@ -165,7 +166,13 @@ def _whole_edge(v: View, strokes: tuple[int, ...], along: Array) -> Edge:
     index = list(strokes)
     points = v.ends[index].reshape(-1, 2)
     where = along[index].ravel()
-    (px, py), (qx, qy) = points[int(where.argmin())].tolist(), points[int(where.argmax())].tolist()
+    ends = points[[int(where.argmin()), int(where.argmax())]]
+    lead = index[int(v.length[index].argmax())]
+    if v.length[lead] >= LEADING * float(np.ptp(where)):
+        a, b = v.ends[lead].reshape(2, 2)
+        u = (b - a) / v.length[lead]
+        ends = a + ((ends - a) @ u)[:, None] * u
+    (px, py), (qx, qy) = ends.tolist()
     return Edge((px, py), (qx, qy), strokes, float(v.length[index].sum()))
 
 

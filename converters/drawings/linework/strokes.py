@@ -24,6 +24,7 @@ WIDE_SPACE = 1.8  # over the usual space of a dashed line: another line begins t
 DASH_BUDGET = 10_000  # short pieces looked at for dashed lines
 GAP = 2.5  # mm; pieces this near end to end are one line (gaps and overshoots of hand-set ends)
 LATERAL = 0.15  # mm; pieces this near sideways are on one line
+LEADING = 0.6  # share of a line from which its longest piece alone gives its direction
 MOST_SPANS = 24  # stretches considered on one line
 
 
@@ -173,7 +174,10 @@ def _assembled(
     points = table.reshape(-1, 2)
     first = int(along.argmin())
     last = int(along.argmax())
-    whole = np.concatenate((points[first], points[last]))
+    tips = points[[first, last]]
+    if length.max() >= LEADING * float(np.ptp(along)):
+        tips = lead[:2] + ((tips - lead[:2]) @ direction)[:, None] * direction
+    whole = tips.ravel()
     along = np.sort(along, axis=1) - along.min()
     if dashed:
         return whole, _dashed_spans(along, group), None
