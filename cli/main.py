@@ -71,17 +71,21 @@ def main(argv: list[str] | None = None) -> int:
         # what a library's clean-up meets after a refusal is not news
         sys.unraisablehook = lambda _: None
     try:
+        # before anything is said: even a refusal may hold letters that the terminal has not
         _prepare_streams()
         with warnings.catch_warnings():
             if not sys.warnoptions:  # a library's warnings are for developers: python -W default
                 warnings.simplefilter("ignore")
+            # not standalone: click would end the process and choose the exit code itself
             result = commands.main(args=argv, prog_name="droptrail", standalone_mode=False)
+        # here, where a full disk or a closed pipe can still be answered
         sys.stdout.flush()
     except click.ClickException as error:
         error.show()
         return 2
     except (click.Abort, KeyboardInterrupt):
         return _say("stopped", 130)
+    # before its parents: a name mistyped on the command line is wrong usage, not a bad file
     except UnknownNameError as error:
         return _say(str(error), 2)
     except InputError as error:

@@ -66,10 +66,12 @@ class Desk:
 
     def __init__(self) -> None:
         self.benches: OrderedDict[str, Bench] = OrderedDict()
+        # a check takes all of a core: two at once would both be slow, and memory twice as full
         self.limiter = anyio.CapacityLimiter(1)
         self.waiting = 0
 
     def put(self, bench: Bench) -> str:
+        # nobody else on this machine may guess it and look at the drawing
         name = token_urlsafe(16)
         self.benches[name] = bench
         while len(self.benches) > SESSIONS:
@@ -86,6 +88,7 @@ class Desk:
 
     async def work(self, job: Callable[[], Any]) -> Any:
         """Run in a thread. Raises InputError when too much waits or it takes too long."""
+        # a page that asks again and again must not fill the memory with what it sent
         if self.waiting >= WAITING:
             raise InputError("still busy with earlier requests; try again in a moment")
         self.waiting += 1
@@ -160,6 +163,7 @@ def _static(request: Request) -> Response:
 
 
 def _starter(request: Request) -> Response:
+    # with the mark that tells spreadsheets the letters are UTF-8
     return _download(starter_sheet().encode("utf-8-sig"), "starter_sheet.csv", "csv")
 
 

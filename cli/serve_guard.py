@@ -84,6 +84,7 @@ class Guard:
         self.hosts = {f"127.0.0.1:{port}", f"localhost:{port}"}
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        # no sockets and no start-up messages: less to guard
         if scope["type"] != "http":
             return
         answered = _with_headers(send)
@@ -100,6 +101,7 @@ class Guard:
         """Raises Refused unless the request comes from our own page or by hand."""
         headers = Headers(scope=scope)
         host = headers.get("host", "")
+        # another site's name that was made to point here (DNS rebinding) arrives with that name
         if host not in self.hosts:
             raise Refused(403, "this page answers only to 127.0.0.1 and localhost")
         if scope["method"] not in ("GET", "HEAD", "POST"):
@@ -117,14 +119,17 @@ class Guard:
             self._admit_post(headers, host)
 
     def _admit_post(self, headers: Headers, host: str) -> None:
+        # a page from elsewhere can send a form here, but cannot hide where it comes from
         if headers.get("origin", f"http://{host}") != f"http://{host}":
             raise Refused(403, "refused: sent by another page")
         if headers.get("sec-fetch-site", "same-origin") != "same-origin":
             raise Refused(403, "refused: sent by another page")
+        # in constant time, so that the token cannot be found out letter by letter
         if not compare_digest(headers.get(TOKEN_HEADER, "").encode(), self.token.encode()):
             raise Refused(
                 403, "refused: the page is from an earlier start of droptrail; load it again"
             )
+        # a plain form of another site cannot send this type without asking first
         if headers.get("content-type", "").partition(";")[0].strip() != "application/json":
             raise Refused(415, "refused: JSON is expected")
 

@@ -42,6 +42,7 @@ class Check:
             for row in self.closure
             if not row.ok
         ]
+        # a second solver that differs makes every figure doubtful, however well the sheet agrees
         apart = [
             f"case {name}: {cross.summary}" for name, cross in self.cross.items() if not cross.ok
         ]
@@ -64,6 +65,7 @@ def check(
     """Compare, solve and cross-check a drawing read with its sheet (or a sheet alone: closure and solve only)."""
     rows = against_sheet(reading, tolerance_mm, tolerance_deg)
     analysis = analyse(reading, names)
+    # asked once: without the library the check is complete but for this
     missing = available()
     if missing:
         cross = {}

@@ -88,6 +88,7 @@ def compare_dimensions(
         _row(
             item,
             drawn[item],
+            # a default against a drawing would be our guess against the builder's line
             None if item in not_stated else stated[item],
             by_unit(item, tolerance_mm, tolerance_deg),
             unit(item),
@@ -106,6 +107,7 @@ def compare_diameters(
     rows = []
     for tube, od in drawn.items():
         of = tubes.get(tube)
+        # a taper or an oval shows another width at every place: there is no one number to compare
         if (
             od is not None
             and of is not None
@@ -128,5 +130,6 @@ def _row(
     if drawn is None or stated is None:
         return DimensionRow(item, drawn, stated, None, tolerance, unit, None)
     difference = drawn - stated
+    # with the size, because a difference of exactly the tolerance must not fail by rounding
     ok = within(difference, tolerance, max(abs(drawn), abs(stated)))
     return DimensionRow(item, drawn, stated, difference, tolerance, unit, ok)

@@ -30,6 +30,7 @@ def refuse_existing(
     """
     read = [Path(path) for path in inputs if path is not None]
     for path in map(Path, paths):
+        # the same file by another name or link too: the input would be gone before it was read
         if any(path.exists() and other.exists() and path.samefile(other) for other in read):
             raise InputError(
                 f"{path} is read by this same command; choose another name for the output"
@@ -38,6 +39,7 @@ def refuse_existing(
 
 
 def _refuse(path: Path, force: bool) -> None:
+    # lexists sees a broken link too, which would else be followed to a place nobody named
     if not os.path.lexists(path):
         return
     if path.exists():
@@ -71,13 +73,16 @@ def new_file(path: str | Path, force: bool = False) -> Iterator[Path]:
     _refuse(path, force)
     path = Path(os.path.realpath(path))  # through a link to the file itself
     _sweep(path.parent)
+    # in the same folder: only there is the renaming one step that cannot stop half-way
     temporary = path.with_name(f".{path.stem[:40]}{_owner_mark()}{path.suffix}")
     try:
+        # O_EXCL: never through a link or file that somebody put there in advance
         os.close(os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666))
     except (OSError, ValueError) as error:
         raise InputError(f"{path}: cannot write into that folder ({_reason(error)})") from error
     try:
         yield temporary
+        # a full disk is often only noticed here, while the old file still stands
         _onto_disk(temporary)
         _refuse(path, force)  # another program may have been here meanwhile
         if path.exists():

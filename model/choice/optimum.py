@@ -196,6 +196,7 @@ class _Problem:
         return np.array([*masses, *values(results)])
 
     def _present(self, tube: str, kind: str) -> float:
+        # the start of a tapered tube and the thin middle of a butted one stand for the whole
         held = self.bicycle.tubes[tube]
         if kind == "diameter":
             return held.od_start
@@ -300,6 +301,7 @@ class _Problem:
         return bound.value / float(self.reference[row])
 
     def result(self, found: Any) -> Optimum:
+        # SLSQP may end a rounding outside its own bounds
         x = np.clip(found.x, 0.0, 1.0)
         figures = self._at(x)[0] * self.reference
         room = self.room(x)
@@ -309,6 +311,7 @@ class _Problem:
         active += [
             f"{spoken(tube)}: {kind} {'least' if share < 0.5 else 'most'}, {low + (high - low) * share:g} mm"
             for (tube, kind, low, high), share in zip(self.free, x, strict=True)
+            # exactly at an end: the range binds, and a wider one would give more
             if share in (0.0, 1.0)
         ]
         return Optimum(
@@ -328,6 +331,7 @@ def _slope(row: Sensitivity, figure: Figure, value: float) -> float:
     """Slope of a figure: of its stiffness reference / displacement, or of the displacement itself."""
     if figure.reference is None:
         return row.per_mm
+    # of reference / displacement: more displacement is less stiffness
     return -value * row.per_mm / row.value
 
 

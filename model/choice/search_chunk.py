@@ -132,6 +132,7 @@ class Kernel:
     def costs(self, figures: Array) -> Array:
         """(n, goals) of (n, f) figures, all to be small, rounded to `DIGITS`."""
         columns = [
+            # rounded, because two ways of summing must not make one variant beat its equal
             goal.sign * np.round(figures[:, goal.figure] / goal.scale, DIGITS)
             for goal in self.goals
         ]
@@ -141,10 +142,13 @@ class Kernel:
         """Summary of a range and its variants within the limits."""
         figures = self.figures_of(start, stop)
         broken = self._broken(figures, np.arange(start, stop))
+        # how many limits each variant breaks: breaking one alone shows which limit binds
         count = broken.sum(axis=0)
         alone = broken & (count == 1)
         within = Variants(
-            start + np.flatnonzero(count == 0), np.ascontiguousarray(figures[:, count == 0].T)
+            # numbers in the whole grid, so that chunks can be joined in any order
+            start + np.flatnonzero(count == 0),
+            np.ascontiguousarray(figures[:, count == 0].T),
         )
         without = tuple(self.first(_picked(start, figures, row), 1) for row in alone)
         summary = Summary(
@@ -170,6 +174,7 @@ class Kernel:
         """The best so many by the first objective; ties by the other objectives, then by number."""
         costs = self.costs(variants.figures)
         if len(costs) > 4 * count:  # the full sort only has to see what can win
+            # ties of the last place stay in: they are settled by the other objectives below
             limit = np.partition(costs[:, 0], count - 1)[count - 1]
             variants = variants.pick(np.flatnonzero(costs[:, 0] <= limit))
             costs = self.costs(variants.figures)
@@ -190,7 +195,9 @@ class Kernel:
             one.broken + other.broken,
             one.alone + other.alone,
             without,
+            # the best of the whole are among the best of the parts
             self.first(Variants.joined((one.best, other.best)), BEST),
+            # sorted first: the front must not depend on which process finished earlier
             self.not_dominated(_in_order(Variants.joined((one.front, other.front)))),
         )
 

@@ -128,6 +128,7 @@ class Closure:
 
 
 def _contradiction(row: ClosureRow) -> str:
+    # every item of the contradiction is named: the one that looks odd need not be the wrong one
     group = ", ".join(map(label, (row.item, *row.against)))
     return (
         f"{row} (tolerance {row.tolerance:g} {row.unit}); at least one of these is wrong, which one cannot be "
@@ -191,6 +192,7 @@ def solve_dimensions(
         problem = stated
     dimensions = problem.the_frame()
     rows = _closure_rows(problem, dimensions, tolerance_mm, tolerance_deg)
+    # suspects cost one solve per statement, so they are only looked for where something is off
     contradiction = not all(row.ok for row in rows)
     held = quantities(dimensions)
     taken = tuple(name for name in problem.names if name in statements)
@@ -227,10 +229,12 @@ def _closure_rows(
 ) -> tuple[ClosureRow, ...]:
     implied = quantities(dimensions)
     slopes = sensitivities(as_point(dimensions))
+    # how each item would move if one of the chosen statements did: what a difference rests on
     gains = slopes @ np.linalg.pinv(slopes[problem.chosen])
     rows = []
     for name, stated in problem.statements.items():
         value = implied[name]
+        # a statement that was used to solve agrees with itself, which would prove nothing
         if name not in problem.names and value is not None:
             behind = zip(problem.names, gains[PREFERENCE.index(name)], strict=True)
             against = tuple(n for n, gain in behind if abs(gain) > NEGLIGIBLE)
@@ -246,6 +250,7 @@ def _suspects(
     deg: float,
 ) -> tuple[Suspect, ...]:
     """Statements that can be left out so that all the others close, with the value they would need."""
+    # leaving a statement out must not call in a default or free a field: then it was needed
     spare = set(problem.names) - set(problem.statements)
     found = []
     for name, stated in problem.statements.items():
@@ -253,6 +258,7 @@ def _suspects(
         if set(rest.names) - set(rest.statements) != spare or rest.free != problem.free:
             continue  # nothing else says what it says, so the rest closing without it would prove nothing
         try:
+            # started from the frame found, because only a frame near it answers which item is off
             other = rest.the_frame(as_point(dimensions))
         except ModelError:
             continue
@@ -263,13 +269,16 @@ def _suspects(
 
 
 def _weak(problem: ClosureProblem, dimensions: FrameDimensions) -> tuple[tuple[str, float], ...]:
+    # weighed gains: 1 mm stands beside a tenth of a degree
     gains = np.abs(problem.gains(as_point(dimensions))).max(axis=1)
+    # a stated field cannot be weak, and a free one is not claimed at all
     worked_out = [k for k in problem.unknown if FIELDS[k] not in problem.free]
     return tuple((FIELDS[k], float(gains[k])) for k in worked_out if gains[k] > WEAK_GAIN)
 
 
 def _by_default(problem: ClosureProblem, dimensions: FrameDimensions) -> frozenset[str]:
     point = as_point(dimensions)
+    # what a default would move is not stated, however it was worked out
     spare = [j for j, name in enumerate(problem.names) if name not in problem.statements]
     moved = np.abs(sensitivities(point) @ problem.gains(point)[:, spare]).max(axis=1, initial=0.0)
     return frozenset(
@@ -291,6 +300,7 @@ def completing_items(problem: ClosureProblem, missing: Sequence[str]) -> list[li
     needed = list(missing)
     for name in missing:  # several fields may hang on one missing number
         others = [n for n in needed if n != name]
+        # one missing statement may leave several fields free; asking for each would ask too much
         if others and _completes(problem, others):
             needed = others
     candidates = [name for name in PREFERENCE if name not in problem.values and name not in needed]
@@ -304,6 +314,7 @@ def completing_items(problem: ClosureProblem, missing: Sequence[str]) -> list[li
 
 def _missing(problem: ClosureProblem, missing: Sequence[str]) -> str:
     groups = completing_items(problem, missing)
+    # a list of alternatives for each of many items would fill the screen and help nobody
     if len(groups) > 3:
         return (
             f"the frame is not fixed yet: still needed are {', '.join(label(g[0]) for g in groups)} (others such "

@@ -47,6 +47,7 @@ def _evaluate(point: Array) -> Array:
     """Every quantity at a point of field values; NaN where no such frame can be drawn."""
     try:
         values = quantities(_Trial(*point.tolist()))
+    # a root of a negative number or a tangent of nought: no such frame, and Newton must step back
     except (ValueError, ZeroDivisionError):
         return np.full(len(PREFERENCE), np.nan)
     return np.array(list(values.values()), dtype=float)
@@ -54,6 +55,7 @@ def _evaluate(point: Array) -> Array:
 
 def sensitivities(point: Array) -> Array:
     """d quantity / d field at `point`, weighed, by central differences: one row per name in `PREFERENCE`."""
+    # a thousandth of a mm: rounding and curvature are then about equally small
     steps = np.diag(1e-3 * _FIELD_WEIGHT)
     columns = [(_evaluate(point + step) - _evaluate(point - step)) / 2e-3 for step in steps]
     return np.asarray(np.array(columns).T / _ALL_WEIGHT[:, None])
@@ -72,6 +74,7 @@ def independent(rows: Array, tiers: Sequence[tuple[Sequence[int], float]]) -> li
     basis = np.empty((0, rows.shape[1]))
     for order, least in tiers:
         for i in order:
+            # what this statement says beyond those chosen before it
             rest = rows[i] - basis.T @ (basis @ rows[i])
             if i not in chosen and np.linalg.norm(rest) > least:
                 chosen.append(i)
@@ -81,6 +84,7 @@ def independent(rows: Array, tiers: Sequence[tuple[Sequence[int], float]]) -> li
 
 def free_fields(rows: Array) -> list[str]:
     """Fields that equations with these rows of sensitivities leave free to move."""
+    # directions that no equation feels are the ones the fields may still move in
     _, singular, vt = np.linalg.svd(rows, full_matrices=True)
     null = vt[int(np.sum(singular > NEGLIGIBLE)) :]
     return [
@@ -100,10 +104,12 @@ class ClosureProblem:
     def __init__(self, statements: Mapping[str, float], defaults: Mapping[str, float]) -> None:
         self.statements = statements
         self.values = {**defaults, **statements}
+        # the nearer the start, the surer Newton arrives at the frame that was meant
         self.start = np.array([self.values.get(name, TYPICAL[name]) for name in FIELDS])
         self.rows = sensitivities(self.start)
         stated = [i for i, name in enumerate(PREFERENCE) if name in statements]
         spare = [PREFERENCE.index(name) for name in defaults if name not in statements]
+        # statements before defaults, well posed before barely posed
         self.chosen = independent(self.rows, [(stated, WELL), (stated, BARELY), (spare, BARELY)])
         self.names = tuple(PREFERENCE[i] for i in self.chosen)
         self.unknown = [k for k, name in enumerate(FIELDS) if name not in self.names]
@@ -127,6 +133,7 @@ class ClosureProblem:
         ModelError
             When no frame fits, two different frames fit, or one fits with an unbelievable field.
         """
+        # one start cannot tell that a second frame has the same values
         found = self._solutions(self._starts() if start is None else [start])
         possible = [point for point in found if not self._outside(point)]
         if len(possible) == 1:
@@ -145,6 +152,7 @@ class ClosureProblem:
     def _starts(self) -> list[Array]:
         """The usual start, then the unknown fields near both ends of their range, in turn: either side of a fold."""
         starts = [self.start]
+        # not at the very ends, where a triangle closes and slopes are infinite
         for shares in product((0.03, 0.97), repeat=2) if self._indirect else ():
             point = self.start.copy()
             for turn, k in enumerate(self.unknown):
@@ -159,6 +167,7 @@ class ClosureProblem:
         found: list[Array] = []
         for start in starts:
             point = self._newton(start)
+            # two starts that end within a micron found one frame, not two
             if point is not None and all(
                 np.abs(point - other)[fixed].max() > 1e-3 for other in found
             ):
@@ -173,15 +182,18 @@ class ClosureProblem:
         error = self._residual(point)
         for _ in range(60 if self._indirect else 0):
             slopes = sensitivities(point)[np.ix_(self._indirect, self.unknown)]
+            # at the edge of what can be drawn the differences reach beyond it
             if not (np.isfinite(slopes).all() and np.isfinite(error).all()):
                 return None
             step = np.zeros(len(FIELDS))
+            # least squares, because near a fold the equations are nearly dependent
             step[self.unknown] = np.linalg.lstsq(slopes, -error, rcond=None)[0]
             better = self._halved(point, step * _FIELD_WEIGHT, error)
             if better is None:
                 break
             point = better
             error = self._residual(better)
+        # in weighed units: far below what any ruler or drawing shows
         if np.linalg.norm(error) < 1e-8:
             return point
         return None
@@ -193,6 +205,7 @@ class ClosureProblem:
 
     def _halved(self, point: Array, step: Array, error: Array) -> Array | None:
         """The first of point + step, + step/2, ... that lowers the residual; None when none does."""
+        # a full step may jump across a fold to no frame at all
         for halving in range(12):
             trial = np.asarray(point + step / 2**halving)
             if np.linalg.norm(self._residual(trial)) < np.linalg.norm(error):
@@ -205,6 +218,7 @@ class ClosureProblem:
         for k in self.unknown:
             name = FIELDS[k]
             row = QUANTITIES[name]
+            # a field that nothing fixes has a typical value, which says nothing of the sheet
             if name not in self.free and not row.believes(point[k]):
                 behind = zip(self.names, self.gains(point)[k], strict=True)
                 items = ", ".join(label(n) for n, gain in behind if abs(gain) > NEGLIGIBLE)

@@ -92,6 +92,7 @@ class FrameDimensions:
 
     @property
     def rear_axle(self) -> Point:
+        # the chainstay is measured straight, the drop is its vertical leg
         return Point(-sqrt(self.chainstay**2 - self.bb_drop**2), self.bb_drop)
 
     @property
@@ -102,6 +103,7 @@ class FrameDimensions:
     def stack(self) -> float:
         """Height of the head tube top above the bottom bracket: axle height, offset and lengths up the axis."""
         h = radians(self.head_angle)
+        # wheels of different size stand on one ground, so the front axle may lie higher or lower
         axle_y = self.ground_y + self.wheel_radius_front
         return (
             axle_y
@@ -189,6 +191,8 @@ class FrameDimensions:
             "stack": self.stack,
             "trail": self.trail,
             "mechanical_trail": self.trail * sin(h),
+            # how far the head sinks in a small turn of the bar, per radian (common practice, no
+            # source)
             "wheel_flop": self.trail * sin(h) * cos(h),
             "wheelbase": front.x - rear.x,
             "front_center": hypot(front.x, front.y),
@@ -196,6 +200,8 @@ class FrameDimensions:
             "chainstay_horizontal": -rear.x,
             "bb_height": -self.ground_y,
             "ground_y": self.ground_y,
+            # level from the head tube's top to the seat tube's line, whether or not a tube lies
+            # there
             "effective_top_tube": self.reach + self.stack / tan(radians(self.seat_angle)),
             "top_tube_slope_deg": slope,
             "top_tube_cc": None if tt is None or head is None else tt.distance(head),

@@ -50,6 +50,7 @@ Number = Any
 
 def cowper_round(nu: float, inner_to_outer: Number) -> Number:
     """Shear coefficient of a hollow circle (Cowper 1966, J. Appl. Mech. 33, Table 1), 0 for solid, 1 for thin."""
+    # of the radii, as Cowper's table has it; a solid bar has none
     m2 = inner_to_outer**2
     return 6 * (1 + nu) * (1 + m2) ** 2 / ((7 + 6 * nu) * (1 + m2) ** 2 + (20 + 12 * nu) * m2)
 
@@ -84,6 +85,7 @@ def section_values(
 
 
 def _round_values(od: Number, wall: Number, nu: float) -> tuple[Number, ...]:
+    # in this one place only, so that derivatives by a complex step run through it
     inner = od - 2 * wall
     area = pi / 4 * (od**2 - inner**2)
     second = pi / 64 * (od**4 - inner**4)
@@ -110,17 +112,20 @@ def _oval_values(width: Number, height: Number, wall: Number, nu: float) -> tupl
     # along y, along z
     a = height / 2
     b = width / 2
+    # the inner outline as drawn: semi-axes less the wall
     ai = a - wall
     bi = b - wall
     area = pi * (a * b - ai * bi)
     iz = pi / 4 * (a**3 * b - ai**3 * bi)
     iy = pi / 4 * (b**3 * a - bi**3 * ai)
+    # on the mid-line, where Bredt puts the shear flow
     around, q_y = _ellipse_integrals(a - wall / 2, b - wall / 2, wall)
     _, q_z = _ellipse_integrals(b - wall / 2, a - wall / 2, wall)
     enclosed = (a - wall / 2) * (b - wall / 2)
     # of the second order in the wall; makes both exact for a round tube
     thick = 1 + wall**2 / (4 * enclosed)
     torsion = 4 * (pi * enclosed) ** 2 / around * thick
+    # the round tube's own dependence on nu, at the same share of hollow
     poisson = 2 * cowper_round(nu, (ai * bi / (a * b)) ** 0.5) / thick**2
     return area, iy, iz, torsion, poisson * iz**2 / q_y, poisson * iy**2 / q_z
 
@@ -133,6 +138,7 @@ def _ellipse_integrals(
     With y = a cos p, z = b sin p the wall across the line is t = wall (b cos² p + a sin² p) / (ds/dp). The
     trapezoidal rule is as good as exact for a smooth periodic integrand.
     """
+    # plain sums, because the sizes may be complex numbers or arrays
     around = flow = 0.0
     for k in range(points):
         c = cos(2 * pi * k / points)
@@ -168,6 +174,7 @@ def box_tube(width: float, height: float, wall: float, corner: float, nu: float)
 def _box_values(
     width: Number, height: Number, wall: Number, corner: float, nu: float
 ) -> tuple[Number, ...]:
+    # concentric corners: the wall is even all round, as a drawn tube's is
     inner = (width - 2 * wall, height - 2 * wall, corner - wall)
     middle = (width - wall, height - wall, corner - wall / 2)
     area = filled_area(width, height, corner) - filled_area(*inner)
@@ -202,6 +209,7 @@ def filled_second(width: Number, height: Number, radius: Number) -> Number:
     """Its second moment for bending along `height`: rectangle, less four corner squares, plus four quarter discs."""
     h = height / 2
     r = radius
+    # the corner squares go, the quarter discs come: about the section's own centre
     squares = 4 * (r**4 / 12 + r**2 * (h - r / 2) ** 2)
     discs = 4 * ((pi / 16 - 4 / (9 * pi)) * r**4 + pi * r**2 / 4 * (h - r + 4 * r / (3 * pi)) ** 2)
     return width * height**3 / 12 - squares + discs
@@ -219,10 +227,12 @@ def _box_shear_flow(
     width: Number, height: Number, radius: Number, wall: Number, pieces: int = 4
 ) -> Number:
     """∮Q²/t ds round a rounded rectangle, Q the first moment for shear along `height`, from the flange's middle on."""
+    # from the flange's middle, where the shear flow of a symmetric section is nought
     flat = width / 2 - radius
     web = height / 2 - radius
     at_corner = wall * height / 2 * flat
     after = at_corner + wall * radius * (web * pi / 2 + radius)
+    # the flange in closed form; corner and web by Gauss, whose integrands are smooth
     total: Number = at_corner**2 * flat / 3
     for piece in range(pieces):
         for x, weight in _GAUSS:

@@ -52,6 +52,7 @@ class Build:
     twins: list[tuple[int, int, tuple[int, ...]]] = field(default_factory=list, init=False)
 
     def __post_init__(self) -> None:
+        # behind all nodes and elements, so that no tag is used twice
         self._tags = count(1 + max(len(self.model.nodes), len(self.model.elements)))
         self._transforms: dict[tuple[float, ...], int] = {}
         for tag, xyz in enumerate(self.model.xyz.tolist(), start=1):
@@ -80,6 +81,7 @@ class Build:
         else:
             native = _native_releases(e)
         ends = [self.tag(e.i), self.tag(e.j)]
+        # a release that OpenSees has no flag for becomes a second node at the same place
         if not native and e.releases:
             ends = [
                 self._released_end(end, node, e, self.axes[number]) for end, node in enumerate(ends)
@@ -100,6 +102,7 @@ class Build:
         return not euler or (self.masses and self.model.rotary)
 
     def _transform(self, axes: Array) -> int:
+        # elements of one tube share a transform: a model then has tens of them and not hundreds
         z = tuple(axes[2].tolist())
         if z not in self._transforms:
             self._transforms[z] = 1 + len(self._transforms)
@@ -123,11 +126,14 @@ class Build:
     # --- springs ----------------------------------------------------------------------------------------------
     def _spring(self, s: Spring) -> None:
         active = [k for k, stiffness in enumerate(s.k) if stiffness > 0]
+        # a spring of nought in all directions would be an element without materials, which it
+        # refuses
         if not active:
             return
         i = self.tag(s.i)
         if s.j is None:
             j = self._twin(i)
+            # the ground is a node of its own, held in everything
             self.ops.fix(j, *[1] * 6)
         else:
             j = self.tag(s.j)
@@ -153,6 +159,7 @@ class Build:
 
     def _joint(self, s: Spring, i: int, j: int) -> None:
         """A spring whose directions feel one another: OpenSees takes the matrix of its stiffness as it is."""
+        # a joint is known by its compliance; the element wants the inverse
         stiffness = np.linalg.inv(np.array(s.compliance))
         self.ops.element(
             "linearElasticSpring",
@@ -188,6 +195,7 @@ class Build:
         total: dict[str, Array] = {}
         for mass in self.model.masses:
             row = np.array([mass.m] * 3 + list(mass.J), dtype=float)
+            # a second mass on a node would replace the first instead of adding to it
             total[mass.node] = total.get(mass.node, np.zeros(6)) + row
         for node, row in total.items():
             self.ops.mass(self.tag(node), *row.tolist())
@@ -221,6 +229,7 @@ def _kept_global(released: list[int], axes: Array, name: str) -> tuple[int, ...]
     """
     kept: list[int] = []
     along = np.abs(axes).argmax(axis=1)
+    # only then is a local component one global one
     aligned = bool(np.all(np.abs(axes).max(axis=1) > 1 - 1e-14))
     for first in (0, 3):
         free = [r - first for r in released if first <= r < first + 3]
@@ -244,6 +253,8 @@ def _beam_command(
     """
     s = e.section
     m = e.material
+    # see above: for a static check nothing is rewritten, so that the cross-check sees the figures
+    # themselves
     if masses:
         J = s.polar
     else:

@@ -65,6 +65,7 @@ def session() -> Iterator[Any]:
         raise OpenSeesError(reason)
     ops = _load()
     with _lock:
+        # its state is global to the process: what an earlier model left would be solved along
         ops.wipe()
         ops.model("basic", "-ndm", 3, "-ndf", 6)
         try:
@@ -98,6 +99,7 @@ def _preload() -> None:
     lib = Path(next(iter(spec.submodule_search_locations))) / "lib"
     for name in _PRELOAD:
         if (lib / name).exists():
+            # global symbols, or the solver's library does not find the LAPACK beside it
             ctypes.CDLL(str(lib / name), ctypes.RTLD_GLOBAL)
 
 

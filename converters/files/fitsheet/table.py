@@ -104,6 +104,7 @@ class SheetRow:
 
 def bare(text: str) -> str:
     """Lower case, accents and everything but letters and digits away: ``A-C`` -> ac, ``Maß`` -> mass."""
+    # NFKD parts letter and accent, so that the accent can be dropped
     folded = unicodedata.normalize("NFKD", text.casefold())
     return "".join(c for c in folded if c.isalnum() and not unicodedata.combining(c))
 
@@ -117,7 +118,6 @@ def spellings(name: str) -> tuple[str, ...]:
     return (bare(name), bare(written))
 
 
-# Table -> column -> header words that mean it, bare; the first column and the needed ones must be there.
 def _spelled(names: str) -> tuple[str, ...]:
     return tuple(spelled for name in split_names(names) for spelled in spellings(name))
 
@@ -130,6 +130,7 @@ def _by_word(columns: Mapping[str, tuple[str, ...]]) -> Mapping[str, str]:
     return {word: column for column, words in columns.items() for word in words}
 
 
+# Table -> column -> header words that mean it, bare; the first column and the needed ones must be there.
 COLUMNS = {kind: _columns(columns) for kind, columns in COLUMN_NAMES.items()}
 _WORDS = {kind: _by_word(columns) for kind, columns in COLUMNS.items()}
 _HEADER_WORDS = frozenset(
@@ -186,6 +187,7 @@ def tables_of(data: bytes, source: str) -> SheetTables:
     """The tables of a file's bytes; raises as `read_tables` does."""
     findings: list[Finding] = []
     tables = _tables(text_grid(data, source, findings), source, findings)
+    # a file of tubes alone is a catalogue, and an empty one a slip: neither fixes a frame
     if not tables["items"]:
         raise InputError(
             f"{source}: no table with the header 'item, value, unit, note' was found, or it is empty; "
@@ -204,6 +206,7 @@ def tables_of(data: bytes, source: str) -> SheetTables:
 def file_bytes(path: Path) -> bytes:
     """A table file's bytes; InputError when it is missing, empty, over budget or another program's workbook."""
     try:
+        # before reading: a file made to fill the memory must not get there
         if path.stat().st_size > MAX_BYTES:
             raise InputError(
                 f"{path.name}: {path.stat().st_size} bytes; a fit sheet is expected to stay below "
@@ -220,6 +223,7 @@ def file_bytes(path: Path) -> bytes:
             f"{path.name}: {other}, which is not read; open it in your spreadsheet and save it as .xlsx or .csv, "
             "then give that file"
         )
+    # the mark of a compound document, which old workbooks and encrypted new ones are
     if data.startswith(b"\xd0\xcf\x11\xe0"):
         raise InputError(
             f"{path.name}: an old .xls or a password-protected workbook; save it as .xlsx or .csv"
@@ -233,6 +237,7 @@ def text_grid(data: bytes, source: str, findings: list[Finding]) -> Iterable[Seq
 
     Raises InputError where it is neither, or a quotation mark is not closed.
     """
+    # by its first bytes: endings are often wrong, a zip archive's mark never is
     if data.startswith(b"PK\x03\x04"):
         return xlsx_grid(data, source, findings)
     return _csv_rows(text_of_bytes(data, source, findings), source)
@@ -262,6 +267,7 @@ def codec_of(data: bytes) -> tuple[bytes, str]:
     ):
         if data.startswith(mark):
             return mark, codec
+    # no text in one-byte letters holds a nought: UTF-16 without its mark
     if b"\0" in data:
         return b"", "utf-16-le" if data[1::2].count(0) > data[::2].count(0) else "utf-16-be"
     try:
@@ -276,12 +282,14 @@ def _strictly(data: bytes, encoding: str, source: str) -> str:
         text = data.decode(encoding)
     except UnicodeDecodeError as error:
         raise InputError(f"{source}: neither a CSV text nor an XLSX workbook") from error
+    # a picture or program renamed to .csv decodes, but is no text
     if "\0" in text:
         raise InputError(f"{source}: neither a CSV text nor an XLSX workbook")
     return text
 
 
 def _csv_rows(text: str, source: str) -> Iterator[Sequence[str]]:
+    # strict, because an open quotation mark would swallow the rest of the sheet in silence
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter_of(text), strict=True)
     try:
         yield from reader
@@ -300,6 +308,7 @@ def delimiter_of(text: str) -> str:
             headers = [_plain_header(cell)[0] for cell in line.split(sign)]
             known[sign] = sum(header in _HEADER_WORDS for header in headers)
         best = max(known, key=lambda sign: known[sign])
+        # one word alone may be a title that happens to be called 'name'
         if known[best] >= 2:
             return best
     return ","
@@ -328,6 +337,7 @@ def known_columns(words: Mapping[str, str], cells: Sequence[str]) -> dict[int, s
 
 def _header_kind(cells: Sequence[str]) -> str:
     """Which table this row is the header of; '' when it is none."""
+    # items last: its few words are the ones that other headers may hold too
     for kind in ("tubes", "materials", "items"):
         if set(_NEEDED[kind]) <= set(known_columns(_WORDS[kind], cells).values()):
             return kind
@@ -341,8 +351,10 @@ def _tables(
     kind = ""
     header = Header((), {}, {})
     for number, raw in enumerate(grid, start=1):
+        # row by row, because the rows come one at a time and may never end
         _within_budget(number, raw, source)
         cells = [clean(cell) for cell in raw]
+        # an empty row parts the tables, a comment is the builder's own
         if not any(cells) or cells[0].startswith("#"):
             continue
         if new := _header_kind(cells):
@@ -399,6 +411,7 @@ def header_of(
     Raises InputError when a column is given twice.
     """
     columns = known_columns(words, cells)
+    # which of two columns counts cannot be known, and the wrong one would be a wrong frame
     doubled = [column for column in columns.values() if list(columns.values()).count(column) > 1]
     if doubled:
         raise InputError(
@@ -429,6 +442,7 @@ def header_of(
 
 
 def _row(number: int, cells: Sequence[str], header: Header, source: str) -> SheetRow:
+    # 28,6 unquoted in a comma table becomes 28 and 6: read on, it would be a 28 mm tube
     extra = [cell for cell in cells[len(header.texts) :] if cell]
     if extra:
         raise InputError(

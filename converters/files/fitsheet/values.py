@@ -95,6 +95,7 @@ def _decimal(text: str) -> Fraction:
     """A decimal number with a point or a comma; with both, the last one is the decimal sign."""
     digits = text.replace(" ", "")
     if "," in digits and "." in digits:
+        # 1,047.5 and 1.047,5: the sign further right is the decimal one in every country
         if digits.rfind(".") > digits.rfind(","):
             thousands = ","
         else:
@@ -103,6 +104,7 @@ def _decimal(text: str) -> Fraction:
             digits = digits.replace(thousands, "")
     if not re.fullmatch(_NUMBER, digits) or digits.count(".") + digits.count(",") > 1:
         raise InputError(f"'{text}' is not a number", value=text)
+    # exact, so that 28.6 and 1 1/8 inch are the very numbers that were meant
     return Fraction(digits.replace(",", "."))
 
 
@@ -116,6 +118,7 @@ def _split(text: str) -> tuple[Fraction, str]:
 
 def _leading_number(text: str) -> tuple[Fraction, str]:
     bare = plain(text)
+    # fractions first: 1 1/8 would else be read as 1 with the unit '1/8'
     if (match := re.match(rf"(-?){_FRACTION}\s*", bare)) is not None:
         whole, top, bottom = (int(group or 0) for group in match.groups()[1:])
         if bottom == 0:
@@ -126,6 +129,7 @@ def _leading_number(text: str) -> tuple[Fraction, str]:
         return _decimal(re.sub(r"[ ']", "", match[0])), bare[match.end() :]
     if (match := re.match(_MINUTES, bare)) is not None:
         degrees, minutes, seconds = (_decimal(group or "0") for group in match.groups())
+        # -0° 30' is negative although its degrees are nought: the sign is taken from the text
         turned = abs(degrees) + minutes / 60 + seconds / 3600
         if bare.startswith("-"):
             return -turned, "°"
