@@ -30,9 +30,11 @@ from .shape import KINDS, JointKind, JointShape
 
 BLOCKS = ((5, 0, 1), (3, 2, 4))  # r3 u1 u2 in the plane of both tubes, r1 u3 r2 across it
 LEAST = 1e-3  # of a block's soft direction: what counts as rigid
-FILES = ("frame_joints.csv",)
+FILES = ("study.csv", "frame_joints.csv")
 _TURNS = np.array([0, 0, 0, 1, 1, 1])  # order of length that a direction brings with it
 _DIRECTIONS = ("u1", "u2", "u3", "r1", "r2", "r3")
+_NARROWEST = 0.55  # branch over chord diameter of the joints that the law is fitted to
+_GIVES = 4.0  # ln c of the stiffest of them: a twentieth of what a top tube's joint gives
 _TURNING = 0.5  # share of the turn in the soft direction: with less the joint gives nowhere, and beams say all
 _ENOUGH = 24  # rows of a family: with fewer a surface says nothing of its error
 _RIDGES = np.logspace(-6, 1, 15)
@@ -275,7 +277,7 @@ class StudyRow:
 
 @cache
 def study(family: str) -> tuple[StudyRow, ...]:
-    """The joints of one family of the study: bare, fillet, lug, inserted. Joints that give nowhere are left out."""
+    """The joints of one family of the study: bare, fillet, lug, inserted, without those that hardly give."""
     found = []
     for row in _table():
         if row["family"] == family and (read := _row(row)) is not None:
@@ -304,8 +306,13 @@ def _row(row: dict[str, str]) -> StudyRow | None:
             text = row.get(f"c_{one}{other}")
             if text is not None:
                 matrix[i, j] = matrix[j, i] = float(text)
-    numbers = [soft_direction(matrix[np.ix_(block, block)]) for block in BLOCKS]
-    if any(three is None for three in numbers):
+    found = [soft_direction(matrix[np.ix_(block, block)]) for block in BLOCKS]
+    numbers = [three for three in found if three is not None]
+    if len(numbers) < len(BLOCKS):
+        return None
+    # what hardly gives, and slender branches, would bend the surface where frames have their joints
+    stiffest = min(float(three[0]) for three in numbers)
+    if row["family"] == "bare" and (ratios[0] < _NARROWEST or stiffest < _GIVES):
         return None
     return StudyRow(int(row["number"]), ratios, np.array(numbers), matrix)
 

@@ -235,6 +235,34 @@ def test_a_rigid_joint_gives_nothing():
     assert not joint_compliance(shape, STEEL).matrix.any()
 
 
+def test_the_error_bar_is_within_ten_per_cent():
+    """Leave-one-out, over every joint that the law of bare joints is fitted to."""
+    assert 0.01 < law._bare().doubt <= 0.10
+    assert len(law.study("bare")) > 100
+
+
+def test_the_error_bar_is_that_of_refitting_without_each_row(monkeypatch):
+    """The hat matrix against what it stands for: as many fits as rows, each without one."""
+    rows = law.study("bare")[::3]
+    whole = law._fit("bare", rows)
+    standard = np.array([law._terms(row.ratios[None], "bare")[0] for row in rows])
+    standard = (standard - whole.middle) / whole.spread
+    targets = np.array([row.numbers for row in rows])
+    weight = 1e-2
+    _, told = law._ridge(standard, targets - targets.mean(axis=0), weight)
+    missed = []
+    for k in range(len(rows)):
+        rest = np.delete(np.arange(len(rows)), k)
+        # the level is refitted too: an intercept that carries no ridge
+        terms, held = standard[rest], targets[rest, :, 0]
+        middle, level = terms.mean(axis=0), held.mean(axis=0)
+        system = (terms - middle).T @ (terms - middle) + weight * len(rows) * np.eye(terms.shape[1])
+        slopes = np.linalg.solve(system, (terms - middle).T @ (held - level))
+        missed.append(targets[k, :, 0] - level - (standard[k] - middle) @ slopes)
+    direct = np.sqrt(np.mean(np.expm1(np.abs(missed)) ** 2, axis=0)).max()
+    assert told == pytest.approx(direct, rel=0.02)
+
+
 def test_the_studys_own_joints_come_back():
     """No row by which the law was fitted is missed by much more than what is said of rows it has not seen."""
     bare = law._bare()
