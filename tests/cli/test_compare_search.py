@@ -682,3 +682,71 @@ def test_a_catalogue_is_read_once_and_its_doubts_are_passed_on(tmp_path, monkeyp
     assert "did you mean 'butts'" in found[0].message
     _, out = droptrail("compare", SHEET, "--option", "top_tube=catalogue", "--catalogue", str(path))
     assert "'butst' is not known" in " ".join(out.split())
+
+
+# --- variants of any item ----------------------------------------------------------------------------------------
+ITEMS = """variant,item,value
+long fork,fork offset,55
+,Radstand,1060
+heavy,rider mass,110 kg
+"""
+MIXED = """variant,tube,outside diameter,item,value
+both,top tube,31.8,fork offset,45
+tube alone,down tube,34.9,,
+"""
+TOML_ITEMS = """["long fork"]
+fork_offset = 55
+wheelbase = "1060 mm"
+["both"]
+top_tube = "31.8"
+fork_offset = 45
+"""
+
+
+def file_of(tmp_path, name, text):
+    (tmp_path / name).write_text(text, encoding="utf-8")
+    return tmp_path / name
+
+
+@pytest.mark.parametrize(("name", "text"), [("v.csv", ITEMS), ("v.toml", TOML_ITEMS)])
+def test_a_variants_table_varies_any_item(tmp_path, name, text):
+    bicycle = tourer()
+    first = read_variants(file_of(tmp_path, name, text), bicycle)[0]
+    made = first.of(bicycle)
+    assert made.dimensions.fork_offset == 55
+    assert made.dimensions.derived()["wheelbase"] == pytest.approx(1060)
+    assert "fork offset 55 mm" in first.changes
+
+
+def test_tubes_and_items_in_one_table(tmp_path):
+    bicycle = tourer()
+    both, alone = read_variants(file_of(tmp_path, "v.csv", MIXED), bicycle)
+    assert both.of(bicycle).tubes["top_tube"].od_start == 31.8
+    assert both.of(bicycle).dimensions.fork_offset == 45
+    assert alone.of(bicycle).dimensions == bicycle.dimensions
+    assert alone.of(bicycle).tubes["down_tube"].od_start == 34.9
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("variant,item,value\na,spokes,32\n", "row 2.*spokes"),
+        ("variant,item,value\na,fork offset,abc\n", "row 2.*abc"),
+        ("variant,item,value\na,head angle,7\n", "variant a: head angle is 7"),
+        ("variant,item\na,fork offset\n", "header"),
+    ],
+)
+def test_an_item_that_cannot_be_is_named_with_its_row(tmp_path, text, words):
+    with pytest.raises(InputError, match=words):
+        read_variants(file_of(tmp_path, "v.csv", text), tourer())
+
+
+def test_compare_takes_the_table(tmp_path, capsys):
+    path = file_of(tmp_path, "v.csv", ITEMS)
+    sheet = str(ROOT / "sample_drawings" / "tourer_700c.csv")
+    assert main(["compare", sheet, "--variants", str(path), "--case", "side_push", "--json"]) in (
+        0,
+        1,
+    )
+    told = json.loads(capsys.readouterr().out)
+    assert [row["name"] for row in told["variants"]][-2:] == ["long fork", "heavy"]

@@ -1,15 +1,17 @@
 """Variants from a file: a CSV or XLSX table with a row per exchanged tube, or TOML.
 
 Table: header ``variant, tube, outside diameter, wall, butts, taper, oval width, material``; an empty cell keeps
-what the present tube has, an empty variant cell continues the variant above. TOML: one table per variant, with
-one text per tube, written as on the command line (see `option_text`)::
+what the present tube has, an empty variant cell continues the variant above. Any other item of the sheet is varied in
+columns ``item, value``, in the same table or in one of its own. TOML: one table per variant, with one text per tube,
+written as on the command line (see `option_text`), and a number or a text per item::
 
     ["wide top tube"]
     top_tube = "31.8x0.8/0.5/0.8"
+    fork_offset = 55
 """
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import cache
 from pathlib import Path
 
@@ -21,6 +23,7 @@ from ....model.tubes.catalogue import Catalogue
 from ....model.tubes.materials import metal
 from ....model.tubes.tube import Tube
 from ....model.words import spoken
+from ..fitsheet.knobs import Setting, setting, turned
 from ..fitsheet.table import (
     COLUMNS,
     MAX_CELL,
@@ -42,13 +45,19 @@ from .option_text import Stock, material_named, present_tube, tube_change, tube_
 
 _WORDS = {word: column for column, group in COLUMNS["tubes"].items() for word in group}
 _WORDS |= dict.fromkeys(("variant", "variants", "name", "variante"), "variant")
-HEADER = "variant, tube, outside diameter, wall, butts, taper, oval width, material"
+for _column in ("item", "value"):
+    _WORDS |= {word: _column for word in COLUMNS["items"][_column] if word not in _WORDS}
+HEADER = "variant, tube, outside diameter, wall, butts, taper, oval width, material; or variant, item, value"
+_NO_STAYS = Stays()
 
 
 def read_variants(
-    path: str | Path, bicycle: Bicycle, findings: list[Finding] | None = None
-) -> list[Variant]:
-    """The variants of a file, each tube as a change of the bicycle's present one.
+    path: str | Path,
+    bicycle: Bicycle,
+    findings: list[Finding] | None = None,
+    stays: Stays = _NO_STAYS,
+) -> list[Variant | Reshaped]:
+    """The variants of a file, each tube as a change of the bicycle's present one, each item as `--set` sets it.
 
     What the file leaves in doubt, such as a column that is not known, is added to `findings`.
 
@@ -63,34 +72,66 @@ def read_variants(
     else:
         noticed = findings
     if path.suffix.lower() == ".toml":
-        variants = _from_toml(path, bicycle)
+        variants = _from_toml(path, bicycle, stays)
     else:
-        variants = _from_rows(_rows(path, noticed), bicycle)
+        variants = _from_rows(_rows(path, noticed), bicycle, stays)
     if not variants:
         raise InputError(f"{path.name}: it holds no variant; the header is: {HEADER}")
     return variants
 
 
 # --- TOML -----------------------------------------------------------------------------------------------------
-def _from_toml(path: Path, bicycle: Bicycle) -> list[Variant]:
+def _from_toml(path: Path, bicycle: Bicycle, stays: Stays) -> list[Variant | Reshaped]:
     return [
-        _toml_variant(name, table, path.name, bicycle) for name, table in read_toml(path).items()
+        _toml_variant(name, table, path.name, bicycle, stays)
+        for name, table in read_toml(path).items()
     ]
 
 
-def _toml_variant(name: str, table: object, source: str, bicycle: Bicycle) -> Variant:
-    if not isinstance(table, dict) or not all(isinstance(text, str) for text in table.values()):
+def _toml_variant(
+    name: str, table: object, source: str, bicycle: Bicycle, stays: Stays
+) -> Variant | Reshaped:
+    if not isinstance(table, dict) or not all(map(_is_text_or_number, table.values())):
         raise InputError(
-            f'{source}, {name}: each variant is a table of lines such as top_tube = "31.8x0.8/0.5/0.8"'
+            f'{source}, {name}: each variant is a table of lines such as top_tube = "31.8x0.8/0.5/0.8" or '
+            "fork_offset = 55"
         )
     tubes = {}
-    for key, text in table.items():
+    settings = []
+    for key, value in table.items():
         try:
-            member = tube_name(key)
-            tubes[member] = tube_change(text, bicycle).of(present_tube(bicycle, member))
+            if is_item_option(f"{key}={value}"):
+                settings.append(setting(f"{key}={value}", ""))
+            else:
+                member = tube_name(key)
+                tubes[member] = tube_change(str(value), bicycle).of(present_tube(bicycle, member))
         except FrameError as error:
             raise InputError(f"{source}, {name}, {key}: {error}") from error
-    return Variant(name, tubes)
+    return _variant(name, tubes, settings, bicycle, stays, f"{source}, {name}")
+
+
+def _is_text_or_number(value: object) -> bool:
+    return isinstance(value, str | int | float) and not isinstance(value, bool)
+
+
+def _variant(
+    name: str,
+    tubes: Mapping[str, Tube],
+    settings: Sequence[Setting],
+    bicycle: Bicycle,
+    stays: Stays,
+    where: str,
+) -> Variant | Reshaped:
+    """A variant of tubes alone, or of other items too."""
+    exchanged = Variant(name, tubes)
+    if not settings:
+        return exchanged
+    try:
+        result = turned(bicycle, settings, stays.keep, stays.follow)
+    except FrameError as error:
+        raise InputError(f"{where}: {error}") from error
+    words = [one.words for one in settings] + [exchanged.changes, result.followed]
+    return Reshaped(name, ", ".join(filter(None, words)), exchanged.of(result.bicycle))
 
 
 # --- tables ---------------------------------------------------------------------------------------------------
@@ -114,30 +155,49 @@ def _rows(path: Path, findings: list[Finding]) -> list[SheetRow]:
 
 
 def _header(cells: Sequence[str], where: str, findings: list[Finding]) -> Header:
-    if not {"variant", "tube"} <= set(known_columns(_WORDS, cells).values()):
+    known = set(known_columns(_WORDS, cells).values())
+    if "variant" not in known or not ({"tube"} <= known or {"item", "value"} <= known):
         raise InputError(f"{where}: the header was not recognised; it is: {HEADER}")
     return header_of(cells, _WORDS, where, findings, unread="warning")
 
 
-def _from_rows(rows: Sequence[SheetRow], bicycle: Bicycle) -> list[Variant]:
+def _from_rows(
+    rows: Sequence[SheetRow], bicycle: Bicycle, stays: Stays
+) -> list[Variant | Reshaped]:
     tubes: dict[str, dict[str, Tube]] = {}
+    settings: dict[str, list[Setting]] = {}
     name = ""
     for row in rows:
         name = row["variant"] or name
         if not name:
             raise row.refusal("the first row needs a name", "variant")
-        with row.at("tube"):
-            member = tube_name(row["tube"])
-            present = present_tube(bicycle, member)
-        if member in tubes.setdefault(name, {}):
-            raise row.refusal(f"variant '{name}' changes the {spoken(member)} twice")
-        try:
-            tubes[name][member] = _change(row, bicycle).of(present)
-        except InputError:
-            raise
-        except FrameError as error:
-            raise row.refusal(f"{error}{unread_columns(row)}") from error
-    return [Variant(name, changed) for name, changed in tubes.items()]
+        changed = tubes.setdefault(name, {})
+        turns = settings.setdefault(name, [])
+        if row["item"]:
+            with row.at("item"):
+                turns.append(setting(f"{row['item']}={row['value']}", ""))
+        if row["tube"] or not row["item"]:
+            member, tube = _exchanged(row, bicycle)
+            if member in changed:
+                raise row.refusal(f"variant '{name}' changes the {spoken(member)} twice")
+            changed[member] = tube
+    return [
+        _variant(name, tubes[name], settings[name], bicycle, stays, f"variant {name}")
+        for name in tubes
+    ]
+
+
+def _exchanged(row: SheetRow, bicycle: Bicycle) -> tuple[str, Tube]:
+    """The tube a row exchanges, and what it puts there."""
+    with row.at("tube"):
+        member = tube_name(row["tube"])
+        present = present_tube(bicycle, member)
+    try:
+        return member, _change(row, bicycle).of(present)
+    except InputError:
+        raise
+    except FrameError as error:
+        raise row.refusal(f"{error}{unread_columns(row)}") from error
 
 
 def _change(row: SheetRow, bicycle: Bicycle) -> TubeChange:
@@ -253,7 +313,7 @@ def wanted_variants(
         )
     out: list[Variant | Reshaped] = []
     if path is not None:
-        out += read_variants(path, bicycle, findings)
+        out += read_variants(path, bicycle, findings, stays)
     of_items = [text for text in texts if is_item_option(text)]
     of_tubes = [text for text in texts if text not in of_items]
     tubes: list[Variant] = []
