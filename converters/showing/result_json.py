@@ -10,6 +10,7 @@ from ...model.findings import Finding
 from ...model.frame.bicycle import Fittings
 from ...model.frame.clearance import clearance_findings
 from ...model.frame.layout import joints_in_space
+from ...model.frame.parts import PARTS
 from ...model.version import VERSION
 from ..inputs import Reading
 
@@ -37,10 +38,20 @@ def geometry_json(reading: Reading) -> dict[str, Any]:
         "dimensions": dimensions,
         "derived": derived,
         "joints": _joints(reading),
+        "parts": _parts(reading),
         "precision": known,
         "findings": [finding.as_dict() for finding in geometry_findings(reading)],
         **assumed_json(reading.assumed),
     }
+
+
+def _parts(reading: Reading) -> dict[str, dict[str, Any]] | None:
+    """Part -> its size in words and whether the input states it; null for a drawing alone."""
+    if reading.bicycle is None:
+        return None
+    stated = reading.bicycle.parts
+    every = {**PARTS, **stated}
+    return {name: {"size": part.words, "stated": name in stated} for name, part in every.items()}
 
 
 def geometry_findings(reading: Reading) -> tuple[Finding, ...]:

@@ -14,6 +14,7 @@ from ..errors import ModelError
 from ..geometry.dimensions import FrameDimensions
 from ..joints.shape import KINDS, JointKind
 from ..tubes.tube import Tube
+from .dropouts import Dropout
 from .hubs import Hub, HubName
 from .parts import PARTS, Part
 from .riding import checked
@@ -174,7 +175,7 @@ class Bicycle:
     they are mitred to; rigid where it is silent. assumed : every default used.
     bicycle_type : one of BICYCLE_TYPES; sets the peak loads of the ISO 4210 cases. tyre_widths : front and rear, mm,
     None where not known. riding : the stated ones of `riding.RIDING`; what is not stated is taken as usual. parts :
-    name in `model.frame.parts.PARTS` -> part, only those stated; see `part`.
+    name in `parts.PARTS` or `dropouts.DROPOUTS` -> part, only those stated; see `part`.
     """
 
     dimensions: FrameDimensions
@@ -187,7 +188,7 @@ class Bicycle:
     tyre_widths: tuple[float | None, float | None] = (None, None)
     riding: Mapping[str, float] = field(default_factory=dict)
     joints: Mapping[str, JointKind] = field(default_factory=dict)
-    parts: Mapping[str, Part | Hub] = field(default_factory=dict)
+    parts: Mapping[str, Part | Hub | Dropout] = field(default_factory=dict)
 
     def joined(self, kind: JointKind) -> "Bicycle":
         """The same bicycle with every tube joined in one way."""
@@ -217,4 +218,7 @@ class Bicycle:
 
     def hub(self, name: HubName) -> Part | Hub:
         """A hub: by the standard of its axle, or as a plain bar."""
-        return self.parts.get(name, PARTS[name])
+        stated = self.parts.get(name)
+        if isinstance(stated, Hub):
+            return stated
+        return self.part(name)

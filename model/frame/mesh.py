@@ -26,6 +26,7 @@ from ..tubes.sections import Section
 from ..tubes.tube import Tube, size_at
 from ..words import spoken
 from .bicycle import Bicycle
+from .dropouts import Dropout
 from .hubs import Hub, HubName
 from .joint_places import TubeJoint, tube_joints
 from .layout import SIDES, FrameLayout, Member, lay_out
@@ -181,15 +182,26 @@ class _Mesher:
         for end in (0, -1):
             if joint := self.joints.get((member.name, end)):
                 names[end] = self._give(joint, names[end])
+        plate = self._dropout_of(member)
+        tube_ends = path.length
+        if plate is not None:
+            tube_ends -= plate.length
         for k, (a, b) in enumerate(itertools.pairwise(breaks), 1):
-            self._add(
-                f"{member.name}.{k}",
-                names[k - 1],
-                names[k],
-                tube.section(*size_at(tube, path.length, (a + b) / 2)),
-                tube.material,
-                member.name,
-            )
+            middle = (a + b) / 2
+            name = f"{member.name}.{k}"
+            ends = (names[k - 1], names[k])
+            if plate is not None and middle > tube_ends:
+                self._add(name, *ends, plate.section, plate.material, plate.name)
+            else:
+                section = tube.section(*size_at(tube, path.length, middle))
+                self._add(name, *ends, section, tube.material, member.name)
+
+    def _dropout_of(self, member: Member) -> Dropout | None:
+        """The plate at a stay's or blade's end, where it is stated."""
+        plate = self.bicycle.parts.get(member.end.rpartition("_")[0])
+        if isinstance(plate, Dropout):
+            return plate
+        return None
 
     def _give(self, joint: TubeJoint, node: str) -> str:
         """The end of a tube that gives against its node: a node of its own at the same place, tied by the joint."""
@@ -216,6 +228,13 @@ class _Mesher:
                 stops[joint] = float(np.linalg.norm(np.subtract(self.layout.joints[joint], start)))
             else:
                 stops[joint] = self._bridge_distance(path)
+        if plate := self._dropout_of(member):
+            if plate.length > path.length / 2:
+                raise ModelError(
+                    f"{spoken(plate.name)} {plate.sizes}: longer than half of the {spoken(member.tube)}, which is "
+                    f"{path.length:.0f} mm long; check the length"
+                )
+            stops[f"{member.name}_dropout"] = path.length - plate.length
         if member.tube == "seat_tube" and self.bicycle.fittings.seat_post_insertion:
             stops[POST_END] = self._post_end(path.length)
         return stops

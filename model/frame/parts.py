@@ -4,7 +4,7 @@ A part is stated in the tube table or taken as here. Sizes here are generic work
 result lists those that nobody stated as assumptions.
 """
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from ..assumption import Assumed
@@ -13,7 +13,6 @@ from ..tubes.materials import Material, find_material
 from ..tubes.sections import Section
 from ..tubes.tube import Tube
 from ..words import spoken
-from .hubs import Hub
 
 
 @dataclass(frozen=True)
@@ -86,7 +85,7 @@ _MEMBERS = {"bridge": ("chainstay_bridge", "seatstay_bridge")}
 BRIDGE_CLEARANCE = 12.0  # mm between tyre and bridge
 
 
-def assumed_parts(stated: Mapping[str, Part | Hub]) -> tuple[Assumed, ...]:
+def assumed_parts(stated: Collection[str]) -> tuple[Assumed, ...]:
     """What is assumed about the parts that nobody stated."""
     return tuple(
         Assumed("parts", name, spoken(name), part.words)
@@ -95,7 +94,7 @@ def assumed_parts(stated: Mapping[str, Part | Hub]) -> tuple[Assumed, ...]:
     )
 
 
-def assumed_members(stated: Mapping[str, Part | Hub]) -> frozenset[str]:
+def assumed_members(stated: Collection[str]) -> frozenset[str]:
     """Members of the mesh whose sizes nobody stated."""
     names = [_MEMBERS.get(name, (name,)) for name in PARTS if name not in stated]
     return frozenset(member for members in names for member in members)

@@ -14,6 +14,7 @@ from ..geometry.statements import quantities
 from ..tubes.usual import likely, tube_slips
 from ..words import spoken
 from .bicycle import Bicycle
+from .dropouts import Dropout
 from .parts import Part
 
 # Fitting or load -> (least, greatest, unit); nought stands for "none of it" where it is listed in `_MAY_BE_NOUGHT`.
@@ -67,6 +68,7 @@ _POUNDS = 0.45359237
 _MASS_SLIPS = ((_POUNDS, "pounds"), (0.001, "grams"), *_OTHER_SLIPS)
 _SIDE_SLIPS = ((-1.0, "the other sign"), *_LENGTH_SLIPS)
 _ANGLE_SLIPS = ((-1.0, "the other sign"), *_OTHER_SLIPS)
+USUAL_PLATE: Mapping[str, Range] = {"height": (14, 55), "thickness": (4, 13), "length": (12, 80)}
 POST_PLAY = (-0.3, 0.6)  # mm, bore less post; a tight bore is reamed
 WHEELS_APART = 12.0  # mm of radius; more than tyres of different width make on one rim
 
@@ -76,7 +78,15 @@ def bicycle_slips(bicycle: Bicycle) -> tuple[Finding, ...]:
     parts = {name: part.tube for name, part in bicycle.parts.items() if isinstance(part, Part)}
     sizes = {**bicycle.tubes, **parts}
     tubes = (found for name, tube in sizes.items() for found in tube_slips(name, tube))
-    return (*tubes, *_post_fit(bicycle), *_hubs(bicycle), *_forces(bicycle), *_settings(bicycle))
+    plates = [part for part in bicycle.parts.values() if isinstance(part, Dropout)]
+    return (
+        *tubes,
+        *_plates(plates),
+        *_post_fit(bicycle),
+        *_hubs(bicycle),
+        *_forces(bicycle),
+        *_settings(bicycle),
+    )
 
 
 def geometry_slips(dimensions: FrameDimensions) -> tuple[Finding, ...]:
@@ -120,6 +130,22 @@ def _unequal_wheels(dimensions: FrameDimensions) -> Iterator[Finding]:
             f"the wheels are of different size, radius {front:g} mm in front and {rear:g} mm behind; if that is not "
             "meant, check wheel and tyre of both: the front one makes the trail",
         )
+
+
+def _plates(plates: Iterable[Dropout]) -> Iterator[Finding]:
+    for plate in plates:
+        for size, usual in USUAL_PLATE.items():
+            value = getattr(plate, size)
+            if usual[0] <= value <= usual[1]:
+                continue
+            guess = likely(value, usual, _LENGTH_SLIPS)
+            yield Finding(
+                "tube-size-unusual",
+                "warning",
+                f"{spoken(plate.name)} {plate.sizes}: {size} {value:g} mm, usual is {usual[0]:g} to {usual[1]:g} mm; "
+                f"{guess or 'check the value; height x thickness x length from the axle, such as 30x6x26'}",
+                plate.name,
+            )
 
 
 def _post_fit(bicycle: Bicycle) -> Iterator[Finding]:

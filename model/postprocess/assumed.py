@@ -15,7 +15,7 @@ def assumed_share(result: Result) -> float | None:
     A model that does not say which are assumed, such as one from a file, is taken to have stated none of them.
     """
     told = result.model.assumed_members
-    parts = assumed_members({}) if told is None else told
+    parts = assumed_members(()) if told is None else told
     table = energy_shares(result)
     held = [sum(kinds.values()) for member, kinds in table.members.items() if member in parts]
     if not table.total or (told is None and not held):

@@ -18,8 +18,8 @@ from ..tubes.plan import FORK_TUBES
 
 TYRE_SAG = 4.5  # mm under the seated rider, middle of common practice
 WHEEL_STIFFNESS = 3000.0  # N/mm radial, spoked wheel: workshop value from memory, no source
-FRAME_PARTS = ("bb_shell", "chainstay_bridge", "seatstay_bridge")
-FORK_PARTS = ("fork_crown_piece",)
+FRAME_PARTS = ("bb_shell", "chainstay_bridge", "seatstay_bridge", "rear_dropout")
+FORK_PARTS = ("fork_crown_piece", "front_dropout")
 _RIDE_WORDS = (
     "each tyre is taken to sink 4.5 mm under its load, whatever the rider and tyre (common practice, "
     "4-5 mm), so the shares are for comparing frames only; the modes use a tyre's stiffness for small "

@@ -43,6 +43,24 @@ class Section:
         return self.Ip
 
 
+def flat_bar(height: float, thickness: float) -> Section:
+    """A solid rectangle, `height` along local y and `thickness` along local z, height not below thickness.
+
+    Torsion J = h t^3 (1/3 - 0.21 t/h (1 - t^4 / 12 h^4)), within half a percent of the series (Roark's formulas, from
+    memory); shear areas 5/6 A, the energy of a parabola (textbook).
+    """
+    long, short = max(height, thickness), min(height, thickness)
+    area = height * thickness
+    ratio = short / long
+    torsion = long * short**3 * (1 / 3 - 0.21 * ratio * (1 - ratio**4 / 12))
+    across = thickness**3 * height / 12
+    upright = height**3 * thickness / 12
+    shear = 5 / 6 * area
+    return Section(
+        area, across, upright, torsion, shear, shear, across + upright, height / 2, thickness / 2
+    )
+
+
 # A size or a property: one number, real or complex, or an array of them. The formulas below are written so that
 # many sections can be had at once, and derivatives by a complex step (`section_values`).
 Number = Any

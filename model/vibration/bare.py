@@ -26,8 +26,8 @@ from .modes import Modes
 
 # Parts that are brazed or welded to the tubes go with them; everything else is bolted on and must be named.
 BRAZED = {
-    "frame": ("bb_shell", "chainstay_bridge", "seatstay_bridge"),
-    "fork": ("fork_crown_piece",),
+    "frame": ("bb_shell", "chainstay_bridge", "seatstay_bridge", "rear_dropout"),
+    "fork": ("fork_crown_piece", "front_dropout"),
 }
 BOLTED = ("rear_hub", "front_hub", "seat_post", "stem", "bar")
 PIECES = (*BRAZED, *BOLTED)

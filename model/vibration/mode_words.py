@@ -21,13 +21,14 @@ from .modes import Modes
 
 PLACES = {
     "bars": ("bar", "stem", *in_region("bars")),
-    "fork": (*in_region("fork"), "fork_crown_piece", "front_hub"),
+    "fork": (*in_region("fork"), "fork_crown_piece", "front_hub", "front_dropout"),
     "main triangle": (*in_region("main triangle"), "bb_shell"),
     "rear triangle": (
         *in_region("rear triangle"),
         "chainstay_bridge",
         "seatstay_bridge",
         "rear_hub",
+        "rear_dropout",
     ),
     "seat post": ("seat_post",),
     "tyres": ("rear_tyre", "front_tyre"),

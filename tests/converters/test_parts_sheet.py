@@ -16,6 +16,7 @@ from droptrail.converters.files.fitsheet.tubes import member_named
 from droptrail.converters.files.fitsheet.write_sheet import write_fit_sheet
 from droptrail.converters.inputs import ReadOptions, read_input
 from droptrail.model.errors import FrameError, InputError
+from droptrail.model.frame.dropouts import Dropout
 from droptrail.model.frame.hubs import find_hub
 from droptrail.model.frame.parts import PARTS, Part
 from droptrail.model.tubes.materials import find_material
@@ -122,6 +123,7 @@ def test_they_survive_writing_and_reading(tmp_path, ending):
             "rear_hub": find_hub("rear_hub", "QR 135"),
             "fork_crown_piece": PARTS["fork_crown_piece"],
             "front_hub": PARTS["front_hub"],
+            "rear_dropout": Dropout("rear_dropout", 30.0, 6.35, 26.5, STEEL),
             "stem": Part(
                 "stem", Tube(replace(ALU, name="own alloy", E=71e3, G=27e3), 30.0, 30.0, (2.0,))
             ),
@@ -144,6 +146,8 @@ def test_they_survive_writing_and_reading(tmp_path, ending):
         ("stem=30x3:4130", Part("stem", Tube(STEEL, 30.0, 30.0, (3.0,)))),
         ("bar=25.4x1.5:4130", Part("bar", Tube(STEEL, 25.4, 25.4, (1.5,)))),
         ("fork_crown_piece=30 solid", Part("fork_crown_piece", Tube(STEEL, 30.0, 30.0, (15.0,)))),
+        ("rear_dropout=30x6x26", Dropout("rear_dropout", 30.0, 6.0, 26.0, STEEL)),
+        ("fork tips=25x5x20:6061-T6", Dropout("front_dropout", 25.0, 5.0, 20.0, ALU)),
         ("front_hub=15x110", find_hub("front_hub", "15x110")),
         ("rear_hub_spacing=12x142", find_hub("rear_hub", "12x142")),
         ("rear_axle_standard=QR 130", find_hub("rear_hub", "QR 130")),
@@ -184,6 +188,8 @@ def test_a_plain_number_is_still_the_length_of_that_name(text, field, value):
         ("seat_post=272x2", "outside diameter 272 mm, expected 5 to 120 mm"),
         ("front_hub=12x142", "front hub '12x142': known axle standards are QR 100"),
         ("seat_post=27.2x2:cheese", "material 'cheese' is not known"),
+        ("rear_dropout=30x6", "a dropout is written height x thickness x length from the axle"),
+        ("rear_dropout=30x60x26", "thickness 60 mm, expected 2 to 25 mm"),
         ("stem=30-25x2", "taken as the same from end to end"),
     ],
 )

@@ -11,6 +11,7 @@ from droptrail.model.cases.library import CASES, MAIN_CASES, load_cases
 from droptrail.model.choice.search import set_up
 from droptrail.model.errors import ModelError
 from droptrail.model.frame.bicycle import Fittings
+from droptrail.model.frame.dropouts import DROPOUTS, Dropout
 from droptrail.model.frame.frame_mitres import frame_mitres
 from droptrail.model.frame.hubs import HUBS, Hub, find_hub, is_standard
 from droptrail.model.frame.layout import lay_out
@@ -21,6 +22,7 @@ from droptrail.model.mechanics.frame_model import LoadCase
 from droptrail.model.mechanics.solve import solve
 from droptrail.model.postprocess.assumed import assumed_share
 from droptrail.model.tubes.materials import find_material
+from droptrail.model.tubes.sections import flat_bar
 from droptrail.model.tubes.tube import Tube
 from droptrail.validation.opensees import available, cross_check
 from helpers_bicycle import STEEL, tourer
@@ -203,9 +205,73 @@ def test_a_post_deeper_than_the_seat_tube_is_refused_in_words():
         mesh(inserted(540.0))
 
 
+# --- dropouts -------------------------------------------------------------------------------------------------------
+PLATES = {name: Dropout(name, 30.0, 6.0, 26.0, STEEL) for name in DROPOUTS}
+
+
+def test_a_flat_bar_has_the_textbooks_values():
+    """b h^3 / 12; torsion of a square 0.1406 a^4, of 2 : 1 0.229 b t^3, of 10 : 1 0.312 b t^3 (Timoshenko & Goodier,
+    Theory of Elasticity, table of rectangular bars, from memory)."""
+    bar = flat_bar(30.0, 6.0)
+    assert pytest.approx(180.0) == bar.A
+    assert pytest.approx(6.0 * 30.0**3 / 12) == bar.Iz
+    assert pytest.approx(30.0 * 6.0**3 / 12) == bar.Iy
+    for ratio, factor in ((1.0, 0.1406), (2.0, 0.229), (5.0, 0.291), (10.0, 0.312)):
+        assert pytest.approx(factor * ratio * 4.0**4, rel=6e-3) == flat_bar(ratio * 4.0, 4.0).J
+
+
+def test_the_last_stretch_of_stays_and_blades_is_the_plate():
+    model = mesh(with_parts(**PLATES))
+    for name, stays in (("rear_dropout", 4), ("front_dropout", 2)):
+        plates = [e for e in model.elements if e.member == name]
+        assert len(plates) == stays
+        assert {e.section for e in plates} == {PLATES[name].section}
+        for element in plates:
+            ends = np.subtract(model.nodes[element.i], model.nodes[element.j])
+            assert np.linalg.norm(ends) == pytest.approx(26.0)
+            assert element.j.startswith(name)
+
+
+def test_a_tube_of_the_plates_section_makes_no_difference():
+    """A cantilever of two stretches by hand: with plate and tube alike in every value the frame is the plain one."""
+    plain = tourer(fork_blade=Tube(STEEL, 24.0, 24.0, (1.0,)))
+    layout = lay_out(plain)
+    cases = load_cases(plain, layout, ("iso_fork_bending", "stiffness_lateral"))
+    before = solve(mesh(plain, layout=layout), cases)
+    model = mesh(with_parts(plain, front_dropout=PLATES["front_dropout"]), layout=layout)
+    same = tuple(
+        replace(e, section=plain.tubes["fork_blade"].section(24.0, 1.0))
+        if e.member == "front_dropout"
+        else e
+        for e in model.elements
+    )
+    after = solve(replace(model, elements=same), cases)
+    for name, result in before.items():
+        assert after[name].measured == pytest.approx(result.measured, rel=1e-9)
+    plate = solve(model, cases)["stiffness_lateral"].measured["front_sideways"]
+    assert plate > before["stiffness_lateral"].measured["front_sideways"] * (1 + 1e-4)
+
+
+@pytest.mark.parametrize("size", [{"height": 3.0}, {"thickness": 60.0}, {"length": 300.0}])
+def test_a_dropout_that_cannot_be_is_refused_in_words(size):
+    with pytest.raises(
+        ModelError, match=r"expected .* mm; write height x thickness x length from the axle"
+    ):
+        replace(PLATES["rear_dropout"], **size)
+
+
+@pytest.mark.parametrize(
+    ("size", "said"),
+    [({}, False), ({"height": 8.0}, True), ({"thickness": 2.0}, True), ({"length": 100.0}, True)],
+)
+def test_a_dropout_of_an_odd_size_is_asked(size, said):
+    found = bicycle_slips(with_parts(rear_dropout=replace(PLATES["rear_dropout"], **size)))
+    assert bool([f for f in found if f.where == "rear_dropout"]) is said
+
+
 # --- everything that follows ----------------------------------------------------------------------------------------
 def stated_all():
-    return with_parts(inserted(90.0), **{**ALL, **QUICK})
+    return with_parts(inserted(90.0), **{**ALL, **QUICK, **PLATES})
 
 
 @pytest.mark.skipif(available() is not None, reason=str(available()))
@@ -233,7 +299,7 @@ def test_every_part_is_meshed_as_stated_and_no_longer_assumed(name):
     assert sections == {ALL[name].section}
     reading = Reading("x", "csv", "", bicycle=bicycle)
     assert name not in {one.key for one in assumptions(reading)}
-    assert {one.key for one in assumed_parts({})} == set(PARTS)
+    assert {one.key for one in assumed_parts(())} == set(PARTS)
 
 
 def test_the_share_in_assumed_parts_falls_as_parts_are_stated():

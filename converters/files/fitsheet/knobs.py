@@ -10,13 +10,14 @@ from ....model.assumption import still_assumed
 from ....model.errors import InputError
 from ....model.findings import Finding
 from ....model.frame.bicycle import Bicycle, Fittings, Loads
+from ....model.frame.dropouts import DROPOUTS
 from ....model.frame.hubs import Hub
-from ....model.frame.parts import PARTS, Part
+from ....model.frame.parts import PARTS
 from ....model.geometry.knobs import knob_names, moved
 from ....model.geometry.statements import label, quantities, unit
 from ....model.words import spoken
 from .items import ITEMS, SheetItem, ambiguous, find_item, nearest_item
-from .parts import SPACINGS, hub_named, is_part_text, part_named, part_text
+from .parts import SPACINGS, AnyPart, hub_named, is_part_text, part_named, part_text
 from .table import bare
 from .values import BASE_UNIT, quantity
 from .wheels import KNOWN_BEAD_SEATS, tyre_label, wheel_label, wheel_radius
@@ -54,7 +55,7 @@ def known_names() -> list[str]:
     """What can be set, as options write it."""
     own = [f.name for part in (Loads, Fittings) for f in fields(part)]
     wheels = [key for key, item in ITEMS.items() if item.group == "wheel"]
-    return [*own, "bicycle_type", *knob_names(), *wheels, *PARTS]
+    return [*own, "bicycle_type", *knob_names(), *wheels, *PARTS, *DROPOUTS]
 
 
 def item_named(name: str) -> SheetItem | None:
@@ -171,12 +172,12 @@ def turned(
     return Turned(replace(made, dimensions=result.dimensions), str(result))
 
 
-def _part(bicycle: Bicycle, one: Setting) -> Part | Hub:
+def _part(bicycle: Bicycle, one: Setting) -> AnyPart:
     own = {bare(tube.material.name): tube.material for tube in bicycle.tubes.values()}
     return part_text(one.item.key, str(one.value), own)
 
 
-def _hub_spacings(settings: Sequence[Setting], parts: Mapping[str, Part | Hub]) -> dict[str, float]:
+def _hub_spacings(settings: Sequence[Setting], parts: Mapping[str, AnyPart]) -> dict[str, float]:
     """The spacings that the axle standards among the settings mean."""
     found = {}
     for one in settings:

@@ -245,6 +245,10 @@ PART_NAMES: Mapping[str, str] = {
     "fork_crown_piece": "fork crown, crown, crown piece, Gabelkopf, tête de fourche, testa forcella, vorkkroon",
     "bridge": "bridges, chainstay bridge, seatstay bridge, brake bridge, Steg, Stege, Bremssteg, entretoise, "
     "ponticello, brug",
+    "rear_dropout": "rear dropouts, dropout rear, dropout, dropouts, Ausfallende, Ausfallenden, Ausfallende hinten, "
+    "patte arrière, pattes, forcellino, forcellini, achterpad, achterpadden",
+    "front_dropout": "front dropouts, dropout front, fork end, fork ends, fork tip, fork tips, Ausfallende vorn, "
+    "Gabelausfallende, patte avant, forcellino anteriore, voorpad, voorpadden",
     "seat_post": "seatpost, seat pillar, post, Sattelstütze, tige de selle, reggisella, zadelpen",
     "stem": "Vorbau, potence, attacco manubrio, stuurpen",
     "bar": "handlebar, handlebars, bars, Lenker, cintre, guidon, manubrio, stuur",

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from ....model.assumption import Assumed
 from ....model.errors import FrameError, InputError
 from ....model.findings import Finding
+from ....model.frame.dropouts import DROPOUTS, Dropout, usual_dropout_material
 from ....model.frame.hubs import HUB_NAMES, Hub, HubName, find_hub, is_standard
 from ....model.frame.parts import PARTS, Part
 from ....model.tubes.materials import Material, find_material
@@ -15,14 +16,15 @@ from ....model.words import spoken
 from .names import PART_NAMES, SOLID_WORDS, split_names
 from .table import SheetRow, bare, spellings
 from .tubes import DIAMETERS, WALLS, tube_of
-from .values import outside
+from .values import outside, plain, series
 
 SPACINGS: Mapping[HubName, str] = {name: f"{name}_spacing" for name in HUB_NAMES}
 SAME_SPACING = 0.5  # mm
 _SIZES = re.compile(r"\d\s*[x×]\s*\d")
+AnyPart = Part | Hub | Dropout
 _BY_NAME = {
     spelled: part
-    for part in PARTS
+    for part in (*PARTS, *DROPOUTS)
     for name in (part, *split_names(PART_NAMES[part]))
     for spelled in spellings(name)
 }
@@ -32,7 +34,7 @@ _BY_NAME = {
 class StatedPart:
     """A part and where it stands."""
 
-    part: Part | Hub
+    part: AnyPart
     where: str
 
 
@@ -72,12 +74,15 @@ def read_parts(
 
 def _part(
     row: SheetRow, name: str, materials: Mapping[str, Material], assumed: list[Assumed]
-) -> Part | Hub:
+) -> AnyPart:
     end = hub_named(name)
     if end is not None and is_standard(row["outside_diameter"]):
         with row.at("outside_diameter"):
             return find_hub(end, row["outside_diameter"])
     material = _material(row, name, materials, assumed)
+    if name in DROPOUTS:
+        with row.at("outside_diameter"):
+            return _dropout(name, row["outside_diameter"], row.units["outside_diameter"], material)
     if bare(row["wall"]) in SOLID_WORDS:
         with row.at("outside_diameter"):
             od = _solid(row["outside_diameter"], row.units["outside_diameter"])
@@ -91,6 +96,19 @@ def _part(
         raise
     except FrameError as error:
         raise row.refusal(str(error)) from error
+
+
+def _dropout(name: str, text: str, unit: str, material: Material) -> Dropout:
+    """The plate of ``30x6x26``: height x thickness x length from the axle."""
+    sizes = [series(part, unit) for part in plain(text).lower().split("x")]
+    if [len(size) for size in sizes] != [1, 1, 1]:
+        raise InputError(
+            f"'{text}' is not understood; a dropout is written height x thickness x length from the axle, such as "
+            "30x6x26",
+            value=text,
+        )
+    (height,), (thickness,), (length,) = sizes
+    return Dropout(name, height, thickness, length, material)
 
 
 def _solid(text: str, unit: str) -> float:
@@ -107,7 +125,7 @@ def _material(
     row: SheetRow, name: str, materials: Mapping[str, Material], assumed: list[Assumed]
 ) -> Material:
     if not row["material"]:
-        usual = PARTS[name].stuff
+        usual = _usual_material(name)
         why = "its row in the tube table names none"
         assumed.append(Assumed("parts", name, f"{spoken(name)}: material", usual.name, source=why))
         return usual
@@ -117,6 +135,12 @@ def _material(
         return find_material(row["material"])
 
 
+def _usual_material(name: str) -> Material:
+    if name in PARTS:
+        return PARTS[name].stuff
+    return usual_dropout_material()
+
+
 # --- texts ------------------------------------------------------------------------------------------------------
 def is_part_text(text: str) -> bool:
     """Whether a text states sizes or an axle standard and no plain number."""
@@ -124,7 +148,7 @@ def is_part_text(text: str) -> bool:
     return is_standard(text) or ":" in text or last in SOLID_WORDS or bool(_SIZES.search(text))
 
 
-def part_text(name: str, text: str, known: Mapping[str, Material]) -> Part | Hub:
+def part_text(name: str, text: str, known: Mapping[str, Material]) -> AnyPart:
     """The part of a text such as ``27.2x2.2:6061-T6``, ``28 solid``, ``QR 100``; without a material the usual one's.
 
     known : the builder's own materials by bare name. Raises InputError or ModelError in words.
@@ -134,11 +158,13 @@ def part_text(name: str, text: str, known: Mapping[str, Material]) -> Part | Hub
     if end is not None and is_standard(size):
         return find_hub(end, size)
     if not colon:
-        material = PARTS[name].stuff
+        material = _usual_material(name)
     elif bare(metal) in known:
         material = known[bare(metal)]
     else:
         material = find_material(metal.strip())
+    if name in DROPOUTS:
+        return _dropout(name, size.strip(), "", material)
     body, _, last = size.strip().rpartition(" ")
     if bare(last) in SOLID_WORDS:
         od = _solid(body, "")

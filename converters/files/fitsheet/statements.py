@@ -12,14 +12,13 @@ from ....model.assumption import Assumed
 from ....model.errors import InputError
 from ....model.findings import Finding
 from ....model.frame.bicycle import BICYCLE_TYPES
-from ....model.frame.hubs import Hub, HubName, find_hub, is_standard
-from ....model.frame.parts import Part
+from ....model.frame.hubs import HubName, find_hub, is_standard
 from ....model.joints.shape import JointKind
 from ....model.tubes.tube import Tube
 from ....model.words import spoken
 from .items import ITEMS, Match, SheetItem, ambiguous, find_item, nearest_item
 from .names import TANDEM_WORDS
-from .parts import SPACINGS, StatedPart, part_named, read_parts, spacings
+from .parts import SPACINGS, AnyPart, StatedPart, part_named, read_parts, spacings
 from .table import SheetRow, SheetTables, bare, read_tables, without_unit
 from .tubes import read_joints, read_materials, read_tubes
 from .values import BASE_UNIT, UNITS, is_percent, quantity
@@ -72,7 +71,7 @@ class FitSheet:
     unknown: tuple[tuple[str, int], ...] = ()
     riding: Mapping[str, float] = field(default_factory=dict)
     joints: Mapping[str, JointKind] = field(default_factory=dict)
-    parts: Mapping[str, Part | Hub] = field(default_factory=dict)
+    parts: Mapping[str, AnyPart] = field(default_factory=dict)
 
 
 @dataclass

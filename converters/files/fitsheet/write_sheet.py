@@ -10,6 +10,7 @@ from typing import Any
 from ....model.assumption import Assumed, stands_in
 from ....model.errors import FrameError, InputError
 from ....model.frame.bicycle import BICYCLE_TYPES, Bicycle, Fittings, Loads
+from ....model.frame.dropouts import DEFAULT_MATERIAL, DROPOUTS, Dropout
 from ....model.frame.hubs import HUB_NAMES, HUBS, Hub
 from ....model.frame.parts import PARTS, Part
 from ....model.geometry.dimensions import FrameDimensions
@@ -156,6 +157,9 @@ def _part_rows(bicycle: Bicycle, columns: int) -> Rows:
     for name, part in bicycle.parts.items():
         if isinstance(part, Hub):
             cells = [spoken(name), part.name, "", "", ""]
+        elif isinstance(part, Dropout):
+            sizes = "x".join(map(_number, (part.height, part.thickness, part.length)))
+            cells = [spoken(name), sizes, "", "", guard(part.material.name)]
         else:
             wall = "solid" if part.solid else _number(part.wall)
             cells = [spoken(name), _diameters(part.tube), wall, "", guard(part.stuff.name)]
@@ -205,6 +209,7 @@ def _own_materials(bicycle: Bicycle) -> list[Material]:
     """Materials that the built-in table does not hold with the same values."""
     used = {tube.material for tube in bicycle.tubes.values()}
     used |= {part.stuff for part in bicycle.parts.values() if isinstance(part, Part)}
+    used |= {part.material for part in bicycle.parts.values() if isinstance(part, Dropout)}
     names = sorted(material.name for material in used)
     doubled = [name for name in names if names.count(name) > 1]
     if doubled:
@@ -384,3 +389,6 @@ def _starter_parts() -> Rows:
         else:
             usual, *others = HUBS[end]
             yield f"# {spoken(name)}", usual, "", "", "", f"or {', '.join(others)}"
+    for name in DROPOUTS:
+        words = "plate, height x thickness x length from the axle"
+        yield f"# {spoken(name)}", "30x6x26", "", "", DEFAULT_MATERIAL, words
