@@ -73,6 +73,7 @@ def _cantilever() -> tuple[Rung, ...]:
     nodes = {"a": (0.0, 0.0, 0.0), "b": (length, 0.0, 0.0)}
     bend = _solve(nodes, [("a", "b")], TUBE, {"b": (0, force, 0, 0, 0, 0)}, {"a": CLAMPED})
     turn = _solve(nodes, [("a", "b")], TUBE, {"b": (0, 0, 0, torque, 0, 0)}, {"a": CLAMPED})
+    # with shear (Timoshenko 1921): without it the rung would pass a solver that forgot it
     sink = force * length**3 / (3 * STEEL.E * TUBE.Iz) + force * length / (STEEL.G * TUBE.Asy)
     return (
         Rung(
@@ -109,6 +110,7 @@ def _bent() -> Rung:
     ei = STEEL.E * TUBE.Iz
     gj = STEEL.G * TUBE.J
     gas = STEEL.G * TUBE.Asy
+    # bending of both legs, torsion of the first, shear of both (Castigliano's theorem)
     expected = force * ((a**3 + b**3) / (3 * ei) + a * b**2 / gj + (a + b) / gas)
     return Rung(
         "right-angle bent, load across",
@@ -125,6 +127,7 @@ def _ring() -> Rung:
     radius = 300.0
     force = 100.0
     pieces = 72
+    # thin against the radius, as the formula wants it
     section = round_tube(6.0, 3.0, 0.28)
     nodes = {
         f"n{k}": (
@@ -135,12 +138,14 @@ def _ring() -> Rung:
         for k in range(pieces + 1)
     }
     pairs = [(f"n{k}", f"n{k + 1}") for k in range(pieces)]
+    # on the axes of symmetry: free along them, neither turning nor leaving them
     slide_x = (0, 1, 1, 1, 1, 1)
     slide_y = (1, 0, 1, 1, 1, 1)
     result = _solve(
         nodes,
         pairs,
         section,
+        # half the force, because the other quarter takes the other half
         {f"n{pieces}": (0, -force / 2, 0, 0, 0, 0)},
         {"n0": slide_x, f"n{pieces}": slide_y},
     )
@@ -149,6 +154,7 @@ def _ring() -> Rung:
         "thin ring, two forces",
         "F R³/EI (π/4 - 2/π)",
         expected,
+        # both ends of the diameter move, the quarter shows one of them
         -2 * float(result.displacement(f"n{pieces}")[1]),
         "mm",
         1e-3,
@@ -161,6 +167,7 @@ def _portal() -> Rung:
     height = 4000.0
     width = 6000.0
     force = 1e4
+    # the formula leaves out stretch and shear: an area without end leaves them out here too
     section = Section(1e9, 4e7, 4e7, 1e6)
     nodes = {
         "1": (0.0, 0.0, 0.0),

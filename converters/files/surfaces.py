@@ -43,11 +43,14 @@ def write_surfaces(
     points = corners.reshape(-1, 3)
     if deflected is not None:
         case, factor = deflected
+        # sections stay plane: the wall goes where the beam theory says, not only the centre-line
         points = points + factor * moved(contents.model, offsets, contents.results[case].u).reshape(
             -1, 3
         )
         contents = replace(
-            contents, about={**contents.about, "drawn": f"{factor:g} times as far as {case} moves"}
+            # a shape that was moved must say so wherever the file goes
+            contents,
+            about={**contents.about, "drawn": f"{factor:g} times as far as {case} moves"},
         )
     if path.suffix.lower() in PLAIN:
         _write_plain(points, contents, path, force)
@@ -59,7 +62,9 @@ def write_surfaces(
         )
         return (found, *size_findings(contents.model), *_sides(deflected))
     cells = {
-        name: [np.repeat(values, SIDES, axis=0)] for name, values in cell_data(contents).items()
+        # an element's number belongs to each of its flat sides
+        name: [np.repeat(values, SIDES, axis=0)]
+        for name, values in cell_data(contents).items()
     }
     grid = meshio.Mesh(
         points,
@@ -79,6 +84,7 @@ def tube_corners(model: FrameModel, walls: Walls | None = None) -> tuple[Array, 
     rotation = Beams.of(model).rotation[:, None, None]
     half = half_sizes(model)[:, None, None]
     y, z = (walls or Walls.of(model)).points(_round(model))
+    # a model file may not say which outline its sections have
     y = np.where(np.isnan(y), half[..., 0] * np.cos(_TURN), y)
     z = np.where(np.isnan(z), half[..., 1] * np.sin(_TURN), z)
     offsets = y[..., None] * rotation[..., 1, :] + z[..., None] * rotation[..., 2, :]
@@ -127,6 +133,7 @@ def _write_plain(points: Array, contents: Contents, path: Path, force: bool) -> 
 
     sides = quads(len(contents.model.elements))
     triangles = (
+        # the same turn for both halves: viewers and slicers tell outside from inside by it
         np.stack([sides[:, [0, 1, 2]], sides[:, [0, 2, 3]]], axis=1).reshape(-1, 3).astype(np.int32)
     )
     with new_file(path, force) as temporary:

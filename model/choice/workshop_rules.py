@@ -129,6 +129,7 @@ def bench_words(bicycle: Bicycle) -> tuple[Finding, ...]:
 
 def new_faults(rules: Rules, present: Bicycle, changed: Bicycle, name: str) -> list[Finding]:
     """Faults and slips of a variant that the present bicycle does not have already, with the variant's name."""
+    # what the builder has already is his choice; only what the variant brings is news
     old = {(fault.code, fault.where) for fault in _faults_and_slips(rules, present)}
     return [
         Finding(fault.code, fault.severity, f"{name}: {fault.message}", fault.where)
@@ -145,6 +146,7 @@ def _faults_and_slips(rules: Rules, bicycle: Bicycle) -> list[Finding]:
 def paired(bicycle: Bicycle) -> list[tuple[str, str]]:
     """(tube, neighbour) for which `pair_faults` has something to say; the shell counts as ``bb_shell``."""
     pairs = [(tube, ends[end][0]) for tube, ends in ENDS.items() for end in ends]
+    # a pair may stand in both lists, and is judged once
     pairs += [(tube, other) for tube, others in NARROWER.items() for other in others]
     return [
         (a, b)
@@ -155,6 +157,7 @@ def paired(bicycle: Bicycle) -> list[tuple[str, str]]:
 
 def _end_wall(rules: Rules, name: str, tube: Tube) -> list[Finding]:
     needed = rules.wall_needed(tube.material)
+    # the joint's heat meets the ends, whatever the middle is
     thin = min(tube.walls[0], tube.walls[-1])
     if at_least(thin, needed):
         return []
@@ -171,6 +174,7 @@ def _end_wall(rules: Rules, name: str, tube: Tube) -> list[Finding]:
 
 
 def _slenderness(rules: Rules, name: str, tube: Tube) -> list[Finding]:
+    # the worst place of a tapered or butted tube: widest over thinnest
     ratio = max(tube.od_start, tube.od_end) / min(tube.walls)
     found = []
     most = rules.most_diameters[metal(tube.material)]
@@ -186,6 +190,7 @@ def _slenderness(rules: Rules, name: str, tube: Tube) -> list[Finding]:
             )
         )
     strength = tube.material.yield_strength
+    # without a yield strength there is no saying which of the two comes first
     if strength is not None and not at_most(ratio, 0.31 * tube.material.E / strength):
         found.append(
             Finding(
@@ -201,11 +206,13 @@ def _slenderness(rules: Rules, name: str, tube: Tube) -> list[Finding]:
 
 
 def _lug(rules: Rules, name: str, tube: Tube) -> list[Finding]:
+    # only a lug has a fixed size; filler and weld follow any tube
     if rules.joining != "lugged":
         return []
     if name not in rules.lugs:
         return _lug_unknown(name, tube)
     for od in (tube.od_start, tube.od_end):
+        # a lug is reamed or filled that far
         if not any(within(od - size, rules.lug_play, od) for size in rules.lugs[name]):
             sizes = ", ".join(f"{size:g}" for size in rules.lugs[name])
             return [
@@ -239,6 +246,7 @@ def _wider(bicycle: Bicycle, name: str, neighbour: str) -> list[Finding]:
         return []
     tube = bicycle.tubes[name]
     other = bicycle.tubes[neighbour]
+    # across the plane of the frame: that is where a wider tube would wrap round its neighbour
     width = max(_across(tube))
     room = min(_across(other))
     if at_most(width, room):

@@ -62,10 +62,12 @@ def joints_in_space(
     joints: dict[str, Xyz | None] = {name: _flat(point) for name, point in d.points().items()}
     stay_top = d.seat_tube_seatstay_node
     axle = d.rear_axle
+    # the stem's height is measured along the steering axis, its reach is level
     stem = d.head_tube_top.along(d.axis_up, f.upper_stack)
     bar = stem.along((1.0, 0.0), f.stem_length)
     joints |= {
         "saddle": _flat(d.bottom_bracket.along(d.seat_up, f.saddle_height)),
+        # where the bearings sit: the steerer turns in the head tube there and shares its places
         "steerer_upper": _flat(d.head_tube_top),
         "steerer_lower": _flat(d.head_tube_bottom),
         "stem_clamp": _flat(stem),
@@ -101,6 +103,7 @@ def _joints_along(
     sides = [(f"{node}_{side}", sign) for side, sign in SIDES if place.aside]
     if start is None or end is None:
         return dict.fromkeys((node, *(name for name, _ in sides)))
+    # a share of the way, so that the joint stays on the tube when the frame is drawn anew
     x, y, z = (a + (b - a) * place.share for a, b in zip(start, end, strict=True))
     placed: dict[str, Xyz | None] = {node: (x, y, z)}
     for name, sign in sides:
@@ -122,7 +125,9 @@ def lay_out(bicycle: Bicycle) -> FrameLayout:
     ModelError
         When the dimensions do not place a tube, or put a joint beyond a tube's end; the message names the items.
     """
+    # what is missing comes before what is beyond an end: it is the commoner slip
     joints = _complete(joints_in_space(bicycle.dimensions, bicycle.fittings, bicycle.tubes))
+    # a tube that starts in the air would be meshed all the same
     if beyond := joints_outside(bicycle.dimensions):
         raise ModelError("; ".join(beyond))
     roles = present(bicycle.tubes)
@@ -164,6 +169,7 @@ def _member(
 ) -> Member:
     start = role.joint(0, side)
     end = role.joint(1, side)
+    # the mesh runs from end to end and needs its nodes in that order
     ordered = sorted(
         via, key=lambda joint: float(np.linalg.norm(np.subtract(joints[joint], joints[start])))
     )
@@ -187,6 +193,7 @@ def _check_on_tube(member: Member, joints: Mapping[str, Xyz]) -> None:
     axis = (end - start) / member.length
     for joint in member.joints:
         at = float((np.array(joints[joint]) - start) @ axis)
+        # a millionth of a mm of rounding is no joint beyond the end
         if not -1e-6 <= at <= member.length + 1e-6:
             tube = spoken(member.name)
             raise ModelError(
@@ -201,6 +208,7 @@ def _bowed(start: Xyz, end: Xyz, sign: float, sagitta: float) -> tuple[Xyz, ...]
         return (start, end)
     t = np.linspace(0, 1, CURVE_PIECES + 1)[:, None]
     line = np.array(start) * (1 - t) + np.array(end) * t
+    # 4 t (1 - t) is nought at both ends and one in the middle
     line[:, 2] += sign * 4 * sagitta * (t * (1 - t))[:, 0]
     return _tuples(line)
 
@@ -214,6 +222,7 @@ def _raked(start: Xyz, end: Xyz, axis_up: Array, straight: float) -> tuple[Xyz, 
     tip = np.array(end)
     plane = _arc_to(np.array([top[0], top[1]]), -axis_up[:2], np.array([tip[0], tip[1]]), straight)
     run = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(plane, axis=0), axis=1))])
+    # the blades spread evenly along the run, as a bent tube lies between crown and dropout
     z = top[2] + (tip[2] - top[2]) * run / run[-1]
     return _tuples(np.column_stack([plane, z]))
 
@@ -230,6 +239,7 @@ def _arc_to(start: Array, direction: Array, end: Array, straight: float) -> Arra
             f"the straight part of the fork blade, {straight:g} mm, leaves no room for the curve; "
             "shorten it"
         )
+    # circle through both points with the given tangent at the first (chord and sagitta)
     radius = (along**2 + rise**2) / (2 * rise)
     angle = 2 * np.arctan2(rise, along)
     turn = np.linspace(0, angle, CURVE_PIECES + 1)[:, None]
@@ -249,6 +259,7 @@ def _shared_nodes(joints: Mapping[str, Xyz], members: list[Member]) -> dict[str,
         for k, name in enumerate(names):
             for earlier in names[:k]:
                 if np.linalg.norm(np.subtract(joints[name], joints[earlier])) < 1e-6:
+                    # to the first of them all: a chain of names would leave two nodes at one point
                     same.setdefault(name, same.get(earlier, earlier))
                     break
     return same

@@ -34,6 +34,7 @@ def still(
         shown = camera.flat(xyz + case["times"] * u)
         shapes += [
             _stroke(built, nodes, "rest")
+            # one look for all: the whole frame as built is a single thin drawing behind
             for _, nodes in _runs(scene["elements"], depth, lambda _: (0.0, ""))
         ]
         shapes += tubes(scene, shown, depth, np.linalg.norm(u, axis=1))
@@ -64,6 +65,7 @@ def tubes(scene: Mapping[str, Any], flat: Array, depth: Array, movement: Array |
         if movement is None:
             share = 0.0
         else:
+            # the mean of both ends: a stroke has one colour
             share = float(movement[int(e[0])] + movement[int(e[1])]) / (2 * largest)
         return 2 * e[2], "" if movement is None else _colour(share)
 
@@ -78,6 +80,7 @@ def _runs(
     elements: Sequence[Sequence[float]], depth: Array, look: Callable[[Sequence[float]], Look]
 ) -> list[tuple[Look, list[int]]]:
     """Chains of nodes along elements that look alike, tube by tube from far to near."""
+    # by tube and not by element, so that no tube is woven into another
     far: dict[float, list[float]] = {}
     for e in elements:
         far.setdefault(e[7], []).append(float(depth[int(e[0])] + depth[int(e[1])]))
@@ -86,6 +89,7 @@ def _runs(
         i = int(e[0])
         j = int(e[1])
         here = look(e)
+        # one path for each run keeps the page small, and no seams show
         if runs and runs[-1][0] == here and runs[-1][1][-1] == i:
             runs[-1][1].append(j)
         else:
