@@ -130,7 +130,9 @@ def audit(
     model = mesh(bicycle, options, layout)
     results = solve(model, cases)
     base = _figures(results)
+    # two refinements, because one difference alone does not tell the order
     halves = [_solved(bicycle, cases_of, options.refined(factor)) for factor in (2, 4)]
+    # the other theory, whichever the options chose
     euler = _solved(bicycle, cases_of, replace(options, shear=not options.shear))
     zones = _zones_swapped(bicycle, cases_of, options)
     kinds = joint_kinds(bicycle)
@@ -196,9 +198,11 @@ def mesh_error(v1: float, v2: float, v4: float) -> tuple[float | None, float]:
     scale = abs(v4) or 1.0
     if abs(first) <= _ROUNDING * scale and abs(second) <= _ROUNDING * scale:
         return None, max(abs(first), abs(second)) / scale
+    # orders below a quarter or above six are noise: such a bar would flatter
     if second == 0 or not 1.2 <= first / second <= 64:
         return None, 2 * max(abs(first), abs(second), abs(v1 - v4)) / scale
     order = log2(first / second)
+    # Richardson: what the differences would add up to on ever finer meshes
     extrapolated = v4 - second / (2**order - 1)
     return order, abs(v1 - extrapolated) / scale
 

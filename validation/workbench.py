@@ -185,15 +185,16 @@ def full_check(reading: Reading) -> Check:
 # --- tubes ------------------------------------------------------------------------------------------------------
 def tube_texts(bicycle: Bicycle) -> dict[str, dict[str, str]]:
     """Member -> the cells of its row in a fit sheet, as text."""
-    rows = {
-        str(row[0]).replace(" ", "_"): row
-        for row in sheet_rows(replace(bicycle, assumed=()))
-        if len(row) == 6
-    }
-    return {
-        member: dict(zip(FIELDS, map(str, rows[member][1:5]), strict=True))
-        for member in bicycle.tubes
-    }
+    # rows of the tube table are the long ones, and stand before the materials; joints and corners add columns
+    rows: dict[str, Sequence[object]] = {}
+    for row in sheet_rows(replace(bicycle, assumed=())):
+        if len(row) >= 6:
+            rows.setdefault(str(row[0]), row)
+    texts = {}
+    for member in bicycle.tubes:
+        cells = map(str, rows[spoken(member)][1:5])
+        texts[member] = dict(zip(FIELDS, cells, strict=True))
+    return texts
 
 
 def material_names(bicycle: Bicycle) -> list[str]:

@@ -92,6 +92,7 @@ def _axis(
     end = np.array(member.path[-1])
     direction = (end - start) / member.length
     tube = bicycle.tubes[name]
+    # a joint a hair beyond the end is met at the end
     at = float(np.clip((joint - start) @ direction, 0, member.length))
     radius = float(tube.heights(member.length, at)) / 2
     # a neighbour that ends here is met from its nearer end
@@ -104,6 +105,7 @@ def _axis(
 def _mitre(member: Member, tube: Tube, end: End, axes: list[tuple[str, Axis]]) -> Mitre:
     path = np.array(member.path if end == "start" else member.path[::-1])
     into = (path[0] - path[1]) / np.linalg.norm(path[0] - path[1])
+    # a mark that a builder can find on the tube, and not an angle of the drawing
     zero, marks = _reference(member.tube, into)
     if end == "start":
         growth = tube.growth(member.length, 0) / 2
@@ -122,6 +124,7 @@ def _mitre(member: Member, tube: Tube, end: End, axes: list[tuple[str, Axis]]) -
 def _reference(tube: str, into: Array) -> tuple[Array, tuple[str, str, str, str]]:
     """The direction of template angle 0 and the four sides' names."""
     name = role_of(tube).template_from
+    # top, or front for a tube that stands upright: there top would be its own direction
     wanted = np.array([0.0, 1.0, 0.0] if name == "top" else [1.0, 0.0, 0.0])
     zero = wanted - (wanted @ into) * into
     zero /= np.linalg.norm(zero)
@@ -146,6 +149,8 @@ def cut_between(joint: Array, into: Array, zero: Array, name: str, axis: Axis) -
     """
     away = -into
     u = axis.direction
+    # a neighbour that runs through has no direction of its own: the acute side keeps angles below
+    # 90
     if not axis.ends and away @ u < 0:
         u = -u
     angle = acos(float(np.clip(away @ u, -1, 1)))
@@ -154,6 +159,7 @@ def cut_between(joint: Array, into: Array, zero: Array, name: str, axis: Axis) -
         raise ModelError(
             f"the tube runs within {LEAST_ANGLE:g} degrees of the {spoken(name)}: no mitre can be cut"
         )
+    # where the neighbour leans to: the template's low point lies there
     lean = lean / np.linalg.norm(lean)
     side = np.cross(into, lean)
     between = axis.point - joint
@@ -267,6 +273,7 @@ def _past_the_shell(bicycle: Bicycle) -> list[Finding]:
     f = bicycle.fittings
     tube = _tube(bicycle, "chainstay")
     od = tube.oval_width or tube.od_start
+    # half the width that the stays need beyond the shell's own
     over = (f.chainstay_spacing + od - f.bb_shell_width) / 2
     if over <= 1e-9:
         return []
@@ -286,6 +293,7 @@ def _contact(mitre: Mitre) -> list[Finding]:
     if mitre.coverage == 1.0:
         return []
     first = mitre.cuts[0]
+    # two reasons, two remedies: too large, or beside the axis
     if mitre.radius > first.neighbour_radius:
         why = (
             f"it is larger ({mitre.od:.1f} mm) than its neighbour ({2 * first.neighbour_radius:.1f} mm), so its "

@@ -79,15 +79,19 @@ def moved(
             raise ModelError(
                 f"{label(name)} is {number:.6g}, {QUANTITIES[name].expected()}; check the value and its unit"
             )
+    # a change wins over a wish to keep the same item
     wanted = {name: value for name in keep if (value := held[name]) is not None} | dict(changes)
     loose = _followers(wanted, follow)
     fixed = [name for name in FIELDS if name not in loose and name not in wanted]
+    # what is kept before what stays anyway, and what may move last: the search takes them in turn
     order = [*(n for n in wanted if n not in changes), *fixed, *loose]
     defaults = {
         name: value for name in order if (value := wanted.get(name, held[name])) is not None
     }
     problem = ClosureProblem(changes, defaults)
+    # from the present frame: the one that was meant is the one nearby
     frame = problem.the_frame(problem.start)
+    # the search may satisfy the equations with another field than was asked
     _hold(present, frame, wanted, fixed)
     return Moved(frame, _followed(present, frame, loose))
 
@@ -117,6 +121,7 @@ def _followers(wanted: Mapping[str, float], follow: Sequence[str]) -> list[str]:
                 "what may move"
             )
         loose.append(able[0])
+    # a wish that does nothing would be taken for heeded
     idle = [name for name in asked if name not in loose]
     if idle:
         raise ModelError(

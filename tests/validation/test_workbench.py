@@ -2,6 +2,7 @@
 
 import re
 import tempfile
+from dataclasses import replace
 from math import radians, sin
 from pathlib import Path
 
@@ -9,6 +10,7 @@ import pytest
 from droptrail.converters.files.fitsheet.patch import CellAt
 from droptrail.converters.files.fitsheet.patch import patched as amend_patched
 from droptrail.converters.files.fitsheet.table import text_grid
+from droptrail.converters.files.fitsheet.write_sheet import starter_bicycle
 from droptrail.converters.inputs import with_settings
 from droptrail.model.errors import InputError
 from droptrail.model.geometry.statements import quantities
@@ -240,6 +242,14 @@ def test_nothing_stays_behind_and_no_given_name_becomes_a_path(tmp_path, monkeyp
     sheet_file(held, ".xlsx")
     assert list(tmp_path.rglob("*")) == []
     assert not (tmp_path.parent.parent / "evil.csv").exists()
+
+
+def test_a_sheet_with_further_columns_in_its_tube_table_opens():
+    bicycle = starter_bicycle()
+    plain = tube_texts(bicycle)
+    jointed = replace(bicycle, joints=dict.fromkeys(bicycle.tubes, "bare"))
+    assert tube_texts(jointed) == plain
+    assert plain["top_tube"]["outside_diameter"] == "28.6"
 
 
 @pytest.mark.parametrize(

@@ -42,6 +42,7 @@ def patched(data: bytes, changes: Mapping[CellAt, str], source: str = "the sheet
     sign = delimiter_of(text)
     records = csv_spans(text, sign)
     pieces: list[tuple[FieldSpan, str]] = []
+    # in the file's own order, so that two pieces can be seen to touch
     for place, new in sorted(changes.items()):
         if not 1 <= place.row <= len(records):
             raise InputError(f"{source}: there is no row {place.row} to change")
@@ -67,6 +68,7 @@ def with_rows(
     records = csv_spans(text, sign)
     if not 1 <= after <= len(records):
         raise InputError(f"{source}: there is no row {after} to add a row below")
+    # before the row's line end, which then ends the last new row
     end = records[after - 1][-1].end
     line_end = _line_end(text)
     added = ""
@@ -78,6 +80,7 @@ def with_rows(
 
 def csv_spans(text: str, sign: str) -> list[list[FieldSpan]]:
     """Record by record the spans of its fields, as the csv module of the library divides them."""
+    # written out, because the library's csv reader does not tell where a field stood
     field = re.compile(rf'"(?:[^"]|"")*"|[^{re.escape(sign)}\r\n]*')
     line_end = re.compile(r"\r\n|\r|\n")
     records: list[list[FieldSpan]] = []
@@ -113,9 +116,11 @@ def _piece(
 
 def _field(old: str, new: str, sign: str) -> str:
     """The new text between the blanks of the old one; in quotation marks where the old one or the text needs them."""
+    # a quoted cell stays quoted: the builder's file is to differ in the changed cells alone
     if old.startswith('"') or any(c in new for c in (sign, '"', "\r", "\n")):
         doubled = new.replace('"', '""')
         return f'"{doubled}"'
+    # blanks that line the columns up in a text editor stay
     before = old[: len(old) - len(old.lstrip())]
     after = old[len(before) :][len(old.strip()) :]
     return before + new + after
@@ -126,6 +131,7 @@ def _replaced(text: str, pieces: Sequence[tuple[FieldSpan, str]]) -> str:
     for (first, _), (second, _) in pairwise(pieces):
         if second.start < first.end or first == second:
             raise InputError("two cells are missing in one row; fill that row in the sheet itself")
+    # from the end, so that the spans before it still hold
     for span, new in reversed(pieces):
         text = text[: span.start] + new + text[span.end :]
     return text

@@ -71,8 +71,10 @@ def patched_workbook(data: bytes, changes: Mapping[CellAt, str], source: str) ->
     pieces: list[tuple[int, int, bytes]] = []
     for (row, column), text in sorted(changes.items()):
         pieces += _cell_pieces(xml, sheet, row, column, text, source)
+    # every saved result may rest on a changed cell, and a wrong number must not stand there
     stale = [cell for row in sheet.rows.values() for cell in row.cells.values() if cell.formula]
     pieces += [(*cell.result, b"") for cell in stale if cell.result != (0, 0)]
+    # from the end, so that the places before it still hold
     for start, end, new in sorted(pieces, key=lambda piece: piece[0], reverse=True):
         xml = xml[:start] + new + xml[end:]
     out = io.BytesIO()
@@ -83,6 +85,7 @@ def patched_workbook(data: bytes, changes: Mapping[CellAt, str], source: str) ->
                 content = xml
             elif stale and info.filename.endswith("workbook.xml"):
                 content = _worked_out_on_opening(content)
+            # with the part's own name, date and packing: nothing else of the workbook changes
             written.writestr(info, content)
     return out.getvalue()
 
@@ -110,6 +113,7 @@ def _parsed(xml: bytes, source: str) -> _Worksheet:
     row: _Row | None = None
     cell: _Cell | None = None
     starts: list[int] = []
+    # the one parser of the library that tells at which byte an element stands
     parser = expat.ParserCreate()
 
     def started(name: str, attributes: dict[str, str]) -> None:
@@ -152,6 +156,7 @@ def _parsed(xml: bytes, source: str) -> _Worksheet:
 def _ends(xml: bytes, start: int, at: int) -> tuple[int, int]:
     """(where the element's content ends, -1 where it is an empty tag; where the element ends)."""
     opened = xml.index(b">", start) + 1
+    # <row .../> has no inside to put a cell into
     if xml[opened - 2 : opened - 1] == b"/":
         return -1, opened
     return at, xml.index(b">", at) + 1
@@ -172,6 +177,7 @@ def _column(reference: str) -> int:
     """Column from 0 of a reference such as B7."""
     number = 0
     for letter in reference.rstrip("0123456789"):
+        # A to Z are 1 to 26: there is no nought among the letters
         number = 26 * number + ord(letter.upper()) - 64
     return number - 1
 
@@ -205,6 +211,7 @@ def _cell_pieces(
     p = sheet.prefix.encode()
     if held is None:
         whole = b'<%srow r="%d">%s</%srow>' % (p, row, new, p)
+        # rows must stand in order, or spreadsheets call the file damaged
         later = [r.start for number, r in sheet.rows.items() if number > row]
         at = min(later, default=sheet.end)
         if at < 0:
@@ -227,6 +234,7 @@ def _element(sheet: _Worksheet, where: str, text: str, old: Mapping[str, str]) -
     if not text:
         return f'<{p}c r="{where}"{style}/>'.encode()
     number = text.replace(",", ".")
+    # where a text stood, digits may be meant as text, such as 28.6 in a list of sizes
     if old.get("t", "n") == "n" and _NUMBER.fullmatch(number):
         return f'<{p}c r="{where}"{style}><{p}v>{number}</{p}v></{p}c>'.encode()
     shown = escape(text)

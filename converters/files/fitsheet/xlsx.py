@@ -31,6 +31,7 @@ def xlsx_grid(data: bytes, source: str, findings: list[Finding]) -> list[Sequenc
     InputError
         For a damaged or oversized workbook, a formula whose result was never saved, an error value or a date.
     """
+    # before the library unpacks anything
     _check_size(data, source)
     try:
         return _grid(data, source, findings)
@@ -49,6 +50,7 @@ def _grid(data: bytes, source: str, findings: list[Finding]) -> list[Sequence[st
     import openpyxl
 
     books = [
+        # twice: with results for the numbers, with formulas to see which results were never saved
         openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=results)
         for results in (True, False)
     ]
@@ -68,6 +70,7 @@ def _grid(data: bytes, source: str, findings: list[Finding]) -> list[Sequence[st
             )
         )
     for sheet in sheets:
+        # the size a workbook claims can be wrong, and then rows would be missing
         sheet.reset_dimensions()
     rows = [sheet.iter_rows(max_row=MAX_ROWS + 1, max_col=MAX_COLUMNS + 1) for sheet in sheets]
     grid: list[Sequence[str]] = []
@@ -152,6 +155,7 @@ def _text(cell: Any, typed: Any, where: str) -> str:
             f"{where}: the formula {formula} was saved without its result; open the workbook in a "
             "spreadsheet and save it, or type the number"
         )
+    # 28.6 typed in some countries becomes the 28th of June: the number is gone for good
     if isinstance(value, date | datetime | time | timedelta):
         raise InputError(
             f"{where}: the spreadsheet has made a date of this cell ({value}); format the cell as text "
@@ -163,6 +167,7 @@ def _text(cell: Any, typed: Any, where: str) -> str:
         if value in ("#DIV/0!", "#N/A", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!"):
             raise InputError(f"{where}: the cell holds the error {value}; correct its formula")
         return value
+    # a spreadsheet keeps 5 % as 0.05 and shows it otherwise
     if isinstance(value, float | int) and "%" in str(cell.number_format):
         return f"{value * 100!r}%"
     return repr(value)

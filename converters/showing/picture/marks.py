@@ -57,6 +57,7 @@ class Labels:
             zorder=9,
             bbox=BEHIND,
         )
+        # sizes in pixels: only there do words of any length compare
         half = np.array([text.get_window_extent().width, text.get_window_extent().height]) / 2
         for spot, point in itertools.product(_SPOTS, points):
             centre = point + spot * dot + half * np.round(spot / np.hypot(*spot))
@@ -64,6 +65,7 @@ class Labels:
                 break
         x, y = self.axes.transData.inverted().transform(centre)
         text.set_position((float(x), float(y)))
+        # words set earlier keep later ones away
         self.taken = np.vstack([self.taken, box])
         if np.hypot(*spot) > LEADER:
             ends = np.array([point, point + spot * dot])
@@ -112,6 +114,7 @@ def draw_marks(
     for kind in ("force", "moment"):
         lengths = [_length(arrow) for arrow in picture.arrows if arrow.kind == kind]
         largest[kind] = max(lengths, default=1.0)
+    # arrows first, as words must keep clear of them
     shafts = np.array(
         [
             _arrow(axes, camera, arrow, places, LONGEST * size, largest[arrow.kind])
@@ -140,6 +143,7 @@ def _arrow(
     largest: float,
 ) -> Array:
     """Draw an arrow that ends at its node, a moment with two heads along its axis; (2, 2) tail and tip."""
+    # a small load must still be seen as an arrow, and the largest not leave the page
     share = SHORTEST + (1 - SHORTEST) * _length(arrow) / largest
     at = places.get(arrow.node, np.array(arrow.at))
     tail = camera.flat(at - share * longest * np.array(arrow.vector) / _length(arrow))
