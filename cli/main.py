@@ -34,6 +34,7 @@ COMMANDS = {
     "search": ".search",
     "modes": ".modes",
     "shimmy": ".shimmy",
+    "measured": ".measured",
     "report": ".report",
     "customer": ".customer",
     "serve": ".serve",

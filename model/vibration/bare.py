@@ -113,12 +113,15 @@ def bare_model(
     # Arms and bearings stay where both of their ends do.
     links = tuple(link for link in whole.rigid_links if {link.master, link.slave} <= used)
     bearings = tuple(tie for tie in whole.equal_dofs if {tie.master, tie.slave} <= used)
+    # joints that give are springs between two tubes
+    springs = tuple(s for s in whole.springs if {s.i, s.j or s.i} <= used)
     model = replace(
         whole,
         nodes={node: xyz for node, xyz in whole.nodes.items() if node in used},
         elements=elements,
         rigid_links=links,
         equal_dofs=bearings,
+        springs=springs,
         masses=(),
         rotary=True,
     )
@@ -156,6 +159,8 @@ def _refuse_loose(model: FrameModel, pieces: Sequence[str]) -> None:
         joined[root(link.master)] = root(link.slave)
     for bearing in model.equal_dofs:
         joined[root(bearing.master)] = root(bearing.slave)
+    for spring in model.springs:
+        joined[root(spring.i)] = root(spring.j or spring.i)
     main = root(model.elements[0].i)
     for element in model.elements:
         if root(element.i) != main:

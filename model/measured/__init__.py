@@ -1,0 +1,1 @@
+"""What was measured on a frame, held against what was worked out: nothing is fitted, what would explain it is said."""
