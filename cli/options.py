@@ -51,6 +51,7 @@ def force_option(command: Command) -> Command:
     @wraps(command)
     def checked(**given: Any) -> Any:
         outputs = given.get("outputs") or [given.get("output")]
+        given["force"] = given["force"] or _earlier_report(outputs, given)
         inputs = [
             v
             for name, v in given.items()
@@ -67,6 +68,17 @@ def force_option(command: Command) -> Command:
     return click.option("--force", is_flag=True, help="Replace the output file if it exists.")(
         checked
     )  # type: ignore[return-value]
+
+
+def _earlier_report(outputs: Any, given: dict[str, Any]) -> bool:
+    """Whether the only output is an earlier report of the very input, which makes room for the new one."""
+    pages = [path for path in outputs if path is not None and path.suffix.lower() == ".html"]
+    if len(outputs) != 1 or len(pages) != 1 or not pages[0].is_file():
+        return False
+    from ..converters.showing.report.page import is_report_of
+
+    names = [given[name].name for name in ("source", "sheet") if given.get(name) is not None]
+    return is_report_of(pages[0], " + ".join(names))
 
 
 def reading_options(command: Command) -> Command:

@@ -333,3 +333,16 @@ def test_a_line_of_doubt_is_marked(done):
     )
     assert figure.svg.count('class="doubted"') == 1
     assert "1 left aside" in figure.words
+
+
+def test_an_earlier_report_of_the_same_input_makes_room_and_nothing_else_does(tmp_path, capsys):
+    out = tmp_path / "r.html"
+    sheets = Path(__file__).parent.parent / "sample_drawings"
+    quick = ["--modes", "0", "--no-audit", "-o", str(out)]
+    assert main(["report", str(sheets / "tourer_700c.csv"), *quick]) == 0
+    assert main(["report", str(sheets / "tourer_700c.csv"), *quick, "--case", "side_push"]) == 0
+    assert main(["report", str(sheets / "gravel_700c.csv"), *quick]) == 3
+    assert "exists already" in capsys.readouterr().err
+    out.write_text("<!doctype html> the builder's own page", encoding="utf-8")
+    assert main(["report", str(sheets / "tourer_700c.csv"), *quick]) == 3
+    assert "the builder's own page" in out.read_text(encoding="utf-8")

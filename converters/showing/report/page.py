@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from hashlib import sha256
+from html import escape
 from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -161,6 +162,9 @@ def render_report(facts: ReportFacts) -> str:
     )
 
 
+HEAD = 1000  # letters in which the page says what it is
+_MADE_BY = '<meta name="generator" content="droptrail report">'
+_INPUT = '<meta name="droptrail-input" content='
 SECTIONS = (
     "verdict",
     "drawing",
@@ -193,6 +197,16 @@ def render_block(table: Table) -> str:
 def write_report(facts: ReportFacts, path: str | Path, force: bool = False) -> None:
     """Write the page. Raises InputError when the file exists and `force` is not given."""
     write_text(path, render_report(facts), force)
+
+
+def is_report_of(path: Path, source: str) -> bool:
+    """Whether a file is a report of this input, by the name of the input that stands in its head."""
+    try:
+        with path.open(encoding="utf-8", errors="replace") as held:
+            head = held.read(HEAD)
+    except OSError:
+        return False
+    return _MADE_BY in head and f'{_INPUT}"{escape(source)}"' in head
 
 
 def _policy(scripts: Sequence[str]) -> str:
