@@ -10,6 +10,7 @@ joint like them has been studied; the second is told in a finding.
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import combinations
 
 import numpy as np
 
@@ -34,6 +35,8 @@ _TAKEN = {
     "fillet": "fillets of 6 mm radius are taken",
     "lug": "lugs that reach 18 mm from the joint, of 1.2 mm wall, are taken",
 }
+# Chord diameters between two branches; the front triangle in shells holds a pair that far apart.
+APART = 1.9
 ON_AXIS = 0.01  # mm; an end farther from the chord's axis stands beside it
 
 
@@ -42,7 +45,8 @@ class TubeJoint:
     """One end of a tube on the wall of another, their axes meeting.
 
     member, end : the branch and its end, 0 start or -1 end. tube, chord : their entries in the tube table. e1, e2 :
-    axes of `model.joints.shape`. round_tubes : false where one of both is oval or rectangular there.
+    axes of `model.joints.shape`. round_tubes : false where one of both is oval or rectangular there. foot : the stretch
+    of the chord that the branch stands on, mm from its start.
     """
 
     member: str
@@ -54,6 +58,7 @@ class TubeJoint:
     e1: Xyz
     e2: Xyz
     round_tubes: bool
+    foot: tuple[float, float]
 
     @property
     def name(self) -> str:
@@ -112,11 +117,28 @@ def joint_findings(bicycle: Bicycle, layout: FrameLayout) -> tuple[Finding, ...]
         for finding in (*joint.compliance.findings, *_not_round(joint)):
             told = replace(finding, message=f"{where}: {finding.message}", where=joint.tube)
             found.setdefault(told.message, told)
+    for told in _crowded(joints):
+        found.setdefault(told.message, told)
     for member, end, chord, _ in _ends(bicycle, layout):
         if not _axes_meet(member, end, chord):
             told = _beside(role_of(member.tube).label, spoken(chord.tube), member.tube)
             found.setdefault(told.message, told)
     return tuple(found.values())
+
+
+def _crowded(joints: Sequence[TubeJoint]) -> Iterator[Finding]:
+    """Branches so near one another on one chord that the wall between them is not that of a joint alone."""
+    for one, other in combinations(joints, 2):
+        gap = max(one.foot[0], other.foot[0]) - min(one.foot[1], other.foot[1])
+        wanted = APART * one.shape.chord_diameter
+        if one.chord == other.chord and gap < wanted:
+            yield Finding(
+                "joint-branches-near",
+                "info",
+                f"{spoken(one.tube)} and {spoken(other.tube)} stand {gap:.0f} mm apart on the {spoken(one.chord)}; "
+                f"joints were studied alone, and a pair {wanted:.0f} mm apart was found to behave so",
+                one.chord,
+            )
 
 
 def _error_bar(joints: Sequence[TubeJoint]) -> Finding:
@@ -220,7 +242,18 @@ def _joint(bicycle: Bicycle, member: Member, end: int, chord: Member, kind: Join
         _xyz(e1),
         _xyz(e2),
         (branch_width, chord_width) == (branch_od, chord_od),
+        _foot(shape, along, near_start),
     )
+
+
+def _foot(shape: JointShape, along: float, near_start: bool) -> tuple[float, float]:
+    """Where the branch's edge begins and ends on the chord's wall, mm from the chord's start."""
+    angle = np.radians(shape.angle_deg)
+    lean = shape.chord_diameter / 2 / np.tan(angle)
+    half = shape.branch_diameter / 2 / np.sin(angle)
+    if near_start:
+        return (float(along - lean - half), float(along - lean + half))
+    return (float(along + lean - half), float(along + lean + half))
 
 
 def _xyz(vector: Array) -> Xyz:

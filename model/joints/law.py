@@ -16,8 +16,8 @@ hat matrix (Cook & Weisberg, Residuals and Influence in Regression, 1982, ch. 2,
 """
 
 import csv
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
 
@@ -212,7 +212,7 @@ def _fit(family: str, rows: "Sequence[StudyRow]") -> _Surface:
     low = ratios.min(axis=0)
     high = ratios.max(axis=0)
     if family != "bare":
-        targets = targets - np.array([_bare_twin(row) for row in rows])
+        targets = targets - np.array([row.bare for row in rows], dtype=float)
     terms = _terms(ratios, family)
     middle = terms.mean(axis=0)
     spread = terms.std(axis=0)
@@ -223,14 +223,6 @@ def _fit(family: str, rows: "Sequence[StudyRow]") -> _Surface:
     fits = [_ridge(standard, targets - level, weight) for weight in _RIDGES]
     slopes, doubt = min(fits, key=lambda fit: fit[1])
     return _Surface(family, low, high, middle, spread, level, slopes, doubt)
-
-
-def _bare_twin(row: "StudyRow") -> Array:
-    """Numbers of the bare joint of the same tubes: the study's own, else the law's."""
-    for other in study("bare"):
-        if other.number == row.number and np.array_equal(other.ratios[:6], row.ratios[:6]):
-            return other.numbers
-    return _bare().at(_bare().inside(row.ratios))
 
 
 def _ridge(terms: Array, targets: Array, weight: float) -> tuple[Array, float]:
@@ -265,28 +257,44 @@ def soft_direction(block: Array) -> Array | None:
 # --- the study -------------------------------------------------------------------------------------------------------
 @dataclass(frozen=True, eq=False)
 class StudyRow:
-    """One joint of the study: its number, ratios (9,) in the order of the law, numbers (2, 3) ln c, a, b of both
-    blocks, compliance (6, 6) dimensionless as the shells gave it.
-    """
+    """One joint of the study: ratios (9,) in the order of the law, numbers (2, 3) ln c, a, b of both blocks, compliance
+    (6, 6) dimensionless as the shells gave it. bare : numbers of the bare joint that it varies; None for that one
+    itself."""
 
-    number: int
     ratios: Array
     numbers: Array
     compliance: Array
+    bare: Array | None = None
 
 
 @cache
 def study(family: str) -> tuple[StudyRow, ...]:
     """The joints of one family of the study: bare, fillet, lug, inserted, without those that hardly give."""
+    bare = {_place(row): read for row in _table("bare") if (read := _row(row)) is not None}
+    if family == "bare":
+        return tuple(row for row in bare.values() if _giving(row))
     found = []
-    for row in _table():
-        if row["family"] == family and (read := _row(row)) is not None:
-            found.append(read)
+    for row in _table(family):
+        read = _row(row)
+        twin = bare.get(_place(row))
+        if read is not None and twin is not None:
+            found.append(replace(read, bare=twin.numbers))
     return tuple(found)
 
 
+def _giving(row: StudyRow) -> bool:
+    """Whether a bare joint belongs to the law: what hardly gives, and slender branches, would bend the surface where
+    frames have their joints."""
+    return bool(row.ratios[0] >= _NARROWEST and row.numbers[:, 0].min() >= _GIVES)
+
+
+def _place(row: Mapping[str, str]) -> tuple[str, str]:
+    """Joints of one number and the same near end differ in their family alone."""
+    return row["number"], row["ring"]
+
+
 @cache
-def _table() -> tuple[dict[str, str], ...]:
+def _table(family: str) -> tuple[dict[str, str], ...]:
     rows: list[dict[str, str]] = []
     for name in FILES:
         file = files(__package__).joinpath(name)
@@ -294,7 +302,7 @@ def _table() -> tuple[dict[str, str], ...]:
             text = file.read_text(encoding="utf-8")
             lines = [line for line in text.splitlines() if line and not line.startswith("#")]
             rows += csv.DictReader(lines)
-    return tuple(rows)
+    return tuple(row for row in rows if row["family"] == family)
 
 
 def _row(row: dict[str, str]) -> StudyRow | None:
@@ -310,11 +318,7 @@ def _row(row: dict[str, str]) -> StudyRow | None:
     numbers = [three for three in found if three is not None]
     if len(numbers) < len(BLOCKS):
         return None
-    # what hardly gives, and slender branches, would bend the surface where frames have their joints
-    stiffest = min(float(three[0]) for three in numbers)
-    if row["family"] == "bare" and (ratios[0] < _NARROWEST or stiffest < _GIVES):
-        return None
-    return StudyRow(int(row["number"]), ratios, np.array(numbers), matrix)
+    return StudyRow(ratios, np.array(numbers), matrix)
 
 
 # --- findings -------------------------------------------------------------------------------------------------------

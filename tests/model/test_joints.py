@@ -313,6 +313,22 @@ def test_stays_beside_the_seat_tube_are_said_to_be_rigid():
     assert joint_findings(tourer(), LAYOUT) == ()
 
 
+def test_branches_that_crowd_on_a_short_head_tube_are_told():
+    """Feet by hand: lean D/2/tan + and - half d/2/sin; the tourer's stand 69 mm apart, as in the triangle in shells."""
+    down, top = (
+        next(j for j in tube_joints(BARE, LAYOUT) if (j.tube, j.chord) == (tube, "head_tube"))
+        for tube in ("down_tube", "top_tube")
+    )
+    top_low = 34 - 18 / np.tan(np.radians(78.277)) + 14.3 / np.sin(np.radians(78.277))
+    down_high = 158 - 36 + 18 / np.tan(np.radians(59.399)) - 15.9 / np.sin(np.radians(59.399))
+    assert top.foot[1] == pytest.approx(top_low, abs=0.01)
+    assert down.foot[0] == pytest.approx(down_high, abs=0.01)
+    assert "joint-branches-near" not in {f.code for f in joint_findings(BARE, LAYOUT)}
+    low = replace(BARE.dimensions, top_tube_below_head_top=75.0)
+    short = replace(BARE, dimensions=low)
+    assert "joint-branches-near" in {f.code for f in joint_findings(short, lay_out(short))}
+
+
 def test_one_joint_alone():
     """Each joint softens the frame, and all of them more than any."""
     whole = bicycle_results(BARE)["side_push"].measured["head_sideways"]
@@ -333,6 +349,12 @@ def test_the_energy_is_all_there_and_names_the_joints():
         table = energy_shares(result)
         assert table.imbalance < 1e-8
         assert set(table.joints) == {joint.name for joint in tube_joints(BARE, LAYOUT)}
+    from droptrail.validation.report.facts import _energy_chart
+
+    pushed = bicycle_results(BARE)["side_push"]
+    bars = _energy_chart(pushed, energy_shares(pushed), ()).bars
+    assert sum(bar.total for bar in bars) == pytest.approx(100, abs=6)
+    assert any(bar.joint > 1 and "joint of the" in bar.member for bar in bars)
     side = energy_shares(bicycle_results(BARE)["side_push"]).joints
     assert side["joint_of_the_top_tube_at_the_head_tube"] > 0.01
 

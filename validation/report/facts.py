@@ -302,6 +302,9 @@ def _energy_chart(
     for tube, kinds in energy.kinds_of_tubes.items():
         percent = {kind: round(100 * share, 1) for kind, share in kinds.items()}
         bars.append(Bar(spoken(tube), **percent))
+    bars += [Bar(spoken(name), joint=round(100 * v, 1)) for name, v in energy.joints.items()]
+    if energy.joints:
+        bars.sort(key=lambda bar: -bar.total)
     return EnergyChart(
         case_title(result),
         [bar for bar in bars if bar.total >= _LEAST_SHARE],

@@ -49,17 +49,18 @@ class Tile:
 
 @dataclass(frozen=True)
 class Bar:
-    """Strain energy of one member in percent of the case's total, by kind."""
+    """Strain energy of one member in percent of the case's total, by kind; `joint` is that of a joint that gives."""
 
     member: str
-    bending: float
-    torsion: float
-    axial: float
-    shear: float
+    bending: float = 0.0
+    torsion: float = 0.0
+    axial: float = 0.0
+    shear: float = 0.0
+    joint: float = 0.0
 
     @property
     def total(self) -> float:
-        return round(self.bending + self.torsion + self.axial + self.shear, 1)
+        return round(self.bending + self.torsion + self.axial + self.shear + self.joint, 1)
 
 
 @dataclass(frozen=True)
@@ -139,6 +140,11 @@ class ReportFacts:
     def longest_bar(self) -> float:
         """Percent that fills the width of a bar, common to all charts so that they can be compared."""
         return max((bar.total for chart in self.energy for bar in chart.bars), default=100.0)
+
+    @property
+    def soft_joints(self) -> bool:
+        """Whether any joint gives, and the key of the bars must say so."""
+        return any(bar.joint for chart in self.energy for bar in chart.bars)
 
     @property
     def drawing_data(self) -> Mapping[str, Any]:
