@@ -13,6 +13,7 @@ from ..arrays import Array, Xyz
 from ..findings import Finding
 from ..mechanics.beam import Beams
 from ..mechanics.frame_model import DOFS, FrameModel, LoadCase, Measure
+from ..mechanics.inertia import REFERENCE
 from ..mechanics.result import Result
 from ..words import DOF_WORDS, load_words, spoken
 from .tools import ON_GROUND
@@ -146,14 +147,22 @@ def _untouched(result: Result) -> Iterator[Finding]:
     case = result.case
     size = _size(model, case)
     for node, load in result.reactions.items():
-        if node not in case.touching and _carried(model, load) > IDLE * size:
-            yield Finding(
-                "support-untouched",
-                "warning",
-                f"load case {case.name}: the support at {spoken(node)} carries {_load_words(load)}, but the "
-                "case names nothing that touches the bicycle there; take it off, or say what touches",
-                node,
+        what = case.touching.get(node, "")
+        if (what and what != REFERENCE) or not _carried(model, load) > IDLE * size:
+            continue
+        if what:
+            why = "but it is a reference for the readings only: the loads do not balance; add what balances them"
+        else:
+            why = (
+                "but the case names nothing that touches the bicycle there; take it off, or say what "
+                "touches"
             )
+        yield Finding(
+            "support-untouched",
+            "warning",
+            f"load case {case.name}: the support at {spoken(node)} carries {_load_words(load)}, {why}",
+            node,
+        )
 
 
 def _lifting(result: Result) -> Iterator[Finding]:

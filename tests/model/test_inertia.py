@@ -9,6 +9,7 @@ from droptrail.model.cases.bench import side_push
 from droptrail.model.cases.library import load_cases
 from droptrail.model.cases.motion import as_ridden
 from droptrail.model.cases.tools import own_load
+from droptrail.model.cases.view import idle_supports
 from droptrail.model.errors import ModelError
 from droptrail.model.frame.bicycle import PartMasses
 from droptrail.model.frame.carried import ridden_masses
@@ -236,6 +237,16 @@ def test_the_whole_ridden_bicycle_is_weighed():
     )
     weighed = sum(lump.m for lump in ridden_masses(BIKE, LAYOUT))
     assert weighed == pytest.approx(sum(on_it) / 1000, rel=1e-12)
+
+
+def test_a_reference_that_carries_is_told():
+    """The same supports under loads that do not balance, such as a case of one's own made like this one."""
+    case = ridden()
+    assert idle_supports(solve(MODEL, [case])[case.name]) == ()
+    bare = replace(case, nodal={"saddle": (0.0, 0.0, 50.0, 0.0, 0.0, 0.0)})
+    (found,) = idle_supports(solve(MODEL, [bare])[case.name])
+    assert found.code == "support-untouched"
+    assert "the loads do not balance" in found.message
 
 
 def test_loads_along_tubes_and_bodies_without_mass_are_refused():
