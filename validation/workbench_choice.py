@@ -13,6 +13,7 @@ import numpy as np
 from ..converters.analysis import case_maker
 from ..converters.files.choice.item_options import Stays, is_item_option
 from ..converters.files.choice.variants_table import choices, wanted_variants
+from ..converters.showing.choice.held_table import held_table
 from ..converters.showing.choice.search_table import changed_tubes
 from ..converters.showing.report.page import render_part
 from ..converters.showing.table import Column, Kind
@@ -170,11 +171,13 @@ def tried_page(tried: Tried, original: Bicycle) -> dict[str, Any]:
             }
         )
     found = [finding.as_dict() for finding in sorted(tried.findings, key=gravity)]
+    # whether the ranking survives where the bicycle is held otherwise
+    held = [render_part("titled", held_table(one)) for one in comparison.held]
     return {
         "columns": heads,
         "rows": rows,
         "words": _words(tried),
-        "findings": render_part("findings", found),
+        "findings": render_part("findings", found) + "".join(held),
     }
 
 

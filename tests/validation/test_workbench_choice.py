@@ -117,3 +117,19 @@ def test_the_check_of_the_front_can_fail(bench, monkeypatch):
     with pytest.raises(ModelError, match="do not use this search"):
         searched(bench, ["top tube: 28.6, 31.8"], True)
     assert replace(bench) == bench
+
+
+def test_the_page_says_whether_the_ranking_survives_every_way_to_hold_it(bench):
+    """The same words as in the terminal, beside what was tried."""
+    tried = compared(
+        bench,
+        [
+            "top tube: 28.6x0.8/0.5/0.8, 30x0.8/0.5/0.8",
+            "down tube: 31.8x0.9/0.6/0.9, 34.9x0.9/0.6/0.9",
+        ],
+    )
+    words = " ".join(tried_page(tried, bench.reading.bicycle)["findings"].split())
+    (push,) = (held for held in tried.comparison.held if held.case == "side_push")
+    assert "Held how: Sideways push at the head tube" in words
+    assert push.turns()[0].words in words
+    assert "depends-on-holding" in words
