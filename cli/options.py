@@ -123,7 +123,9 @@ def reading_options(command: Command) -> Command:
             help="Say which drawn entity is which member, such as top_tube=4F.",
         ),
         click.option(
-            "--layers", type=click.Path(path_type=Path), help="TOML file: layer name -> member."
+            "--layers",
+            type=click.Path(path_type=Path),
+            help="TOML file: layer name, or 'colour 1' -> member, frame, wheel or ignore.",
         ),
         click.option("--scale", metavar="1:N", help="Scale of the drawing, such as 1:10."),
         click.option(

@@ -1,6 +1,6 @@
 """One door for every input: a DXF side view, a fit sheet or an analysis model, told apart by what the file is."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from hashlib import sha256
 from pathlib import Path
@@ -12,6 +12,7 @@ from ..model.findings import Finding
 from ..model.frame.bicycle import Bicycle
 from ..model.frame.slips import new_slips
 from ..model.geometry.dimensions import FrameDimensions
+from ..model.geometry.quantities import QUANTITIES
 from ..model.joints.shape import JointKind
 from ..model.mechanics.frame_model import FrameModel, LoadCase
 from ..model.tubes.plan import not_handled, optional_ones
@@ -191,11 +192,15 @@ def _from_model(path: Path) -> Reading:
 
 
 def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Reading:
+    from .drawings.labelling.doubt import InDoubtError
     from .drawings.sideview.recognise import read_side_view
 
-    view = read_side_view(
-        path, units=options.units, scale=options.scale, layers=options.layers, pick=options.pick
-    )
+    try:
+        view = read_side_view(
+            path, units=options.units, scale=options.scale, layers=options.layers, pick=options.pick
+        )
+    except InDoubtError as doubt:
+        raise InputError(f"{doubt}{_sheets_word(doubt.readings, sheet, options)}") from None
     if sheet is None:
         for name, given in (("--set", options.settings), ("--joints", options.joints)):
             if given:
@@ -249,6 +254,47 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
         ),
         assumed=bicycle.assumed,
     )
+
+
+def _sheets_word(
+    readings: Sequence[tuple[str, FrameDimensions]], sheet: Path | None, options: ReadOptions
+) -> str:
+    """Which of the doubtful readings of a drawing its sheet agrees with; never more than a word to the builder, because
+    a drawing read by its sheet could not be checked against it."""
+    from .files.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
+
+    if sheet is None or len(readings) < 2:
+        return ""
+    try:
+        stated = bicycle_from_sheet(
+            read_fit_sheet(sheet), options.tolerance_mm, options.tolerance_deg
+        ).bicycle.dimensions
+    except InputError:
+        return ""
+    apart = {words: _differing(d, stated, options) for words, d in readings}
+    agreeing = [words for words, names in apart.items() if not names]
+    if len(agreeing) != 1:
+        return ""
+    others = "; ".join(
+        f"{words} differs in {', '.join(QUANTITIES[n].label for n in names[:3])}"
+        for words, names in apart.items()
+        if names
+    )
+    return (
+        f". The sheet agrees with {agreeing[0]} ({others}); take it only if the lines are meant so, for the check "
+        "cannot then tell"
+    )
+
+
+def _differing(d: FrameDimensions, stated: FrameDimensions, options: ReadOptions) -> list[str]:
+    """Fields of two side views that are farther apart than the tolerances."""
+    found = []
+    for name, theirs in vars(stated).items():
+        ours = getattr(d, name)
+        limit = options.tolerance_deg if QUANTITIES[name].is_angle else options.tolerance_mm
+        if ours is not None and theirs is not None and abs(ours - theirs) > limit:
+            found.append(name)
+    return found
 
 
 def _said_once(reading: "SheetReading") -> tuple[Finding, ...]:

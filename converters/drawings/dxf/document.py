@@ -3,6 +3,7 @@
 import codecs
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
 from ....model.errors import InputError
 from ....model.findings import Finding
@@ -142,6 +143,7 @@ def decode(value: bytes, encoding: str) -> str:
     return text
 
 
+@lru_cache(maxsize=4096)
 def decode_name(value: bytes, encoding: str) -> str:
     """A name: some programs pad it with blanks, damage leaves control characters."""
     return printable(decode(value, encoding).strip())

@@ -16,7 +16,7 @@ from ..linework.pose import FAR_APART, Site, find_sites, poses, wheel_pairs
 from ..linework.rounds import Round
 from ..linework.strokes import Strokes, gather
 from ..linework.view import view
-from .doubt import Doubt, InDoubtError, Picks, curves_of, listed, member_doubt, taken_as, with_picks
+from .doubt import Doubt, Picks, curves_of, listed, member_doubt, taken_as, with_picks
 from .other_kinds import cargo, recumbent
 from .refuse import no_frame, no_wheels, refuse_tandem
 from .search import BRACING, PARTNERED, Labelling, LabelSearch, share
@@ -106,7 +106,7 @@ def choose(drawing: Drawing, rounds: Sequence[Round], pieces: Pieces, evidence: 
         )
         return same and (still is None or still.said != doubt.said)
 
-    raise InDoubtError(doubt.sentence(drawing.curves, settles))
+    raise doubt.refusal(drawing.curves, settles)
 
 
 def _decided(

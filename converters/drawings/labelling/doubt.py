@@ -7,7 +7,9 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from ....model.errors import InputError
-from ....model.words import spoken
+from ....model.geometry.dimensions import FrameDimensions
+from ....model.geometry.quantities import QUANTITIES
+from ....model.words import DASH, spoken
 from ..drawing import Curve
 from ..linework.evidence import Evidence
 from ..linework.lines import Candidate
@@ -15,10 +17,41 @@ from .search import Labelling
 
 
 class InDoubtError(InputError):
-    """Two readings too close to choose between: the builder is asked, nothing else is tried."""
+    """Two readings too close to choose between: the builder is asked, nothing else is tried.
+
+    options: what settles it, as typed, with the picks (member -> handles) it stands for; readings: of those options
+    that were measured, the dimensions they give.
+    """
+
+    def __init__(
+        self,
+        said: str,
+        options: Sequence[tuple[str, Mapping[str, str]]] = (),
+        readings: Sequence[tuple[str, FrameDimensions]] = (),
+    ) -> None:
+        self.said = said
+        self.options = options
+        self.readings = readings
+        given = {words: f" -> {_told(d, [r for _, r in readings])}" for words, d in readings}
+        tried = [words + given.get(words, "") for words, _ in options]
+        super().__init__(said + (f", or settle it with {' or '.join(tried)}" if tried else ""))
 
 
+TOLD_APART = 0.3  # mm or degrees between readings that is worth a word
 Picks = Mapping[str, tuple[int, ...]]  # member or wheel -> curves
+
+
+def _told(d: FrameDimensions, all_readings: Sequence[FrameDimensions]) -> str:
+    """Trail and stack of a reading, and the first of its own items in which the readings differ."""
+    said = [f"trail {d.trail:.1f}", f"stack {d.stack:.0f}"]
+    for name in vars(d):
+        values = [getattr(r, name) for r in all_readings]
+        known = [v for v in values if v is not None]
+        if name != "reach" and known and max(known) - min(known) > TOLD_APART:
+            value = getattr(d, name)
+            shown = DASH if value is None else f"{value:.1f}"
+            return ", ".join([*said, f"{QUANTITIES[name].label} {shown}"])
+    return ", ".join(said)
 
 
 @dataclass(frozen=True, eq=False)
@@ -29,25 +62,32 @@ class Doubt:
     draw: str
     options: tuple[Picks, ...]
 
-    def sentence(self, curves: Sequence[Curve], settles: Callable[[Picks], bool]) -> str:
-        """The refusal; `settles` tries an option."""
-        given = {_arguments(picks, curves): picks for picks in self.options}
-        tried = [words for words, picks in given.items() if words and settles(picks)]
-        return f"{self.said}; {self.draw}" + (
-            f", or settle it with {' or '.join(tried)}" if tried else ""
-        )
+    def refusal(self, curves: Sequence[Curve], settles: Callable[[Picks], bool]) -> InDoubtError:
+        """The question to the builder; `settles` tries an option."""
+        given = {_as_typed(picks, curves): picks for picks in self.options}
+        tried = [
+            (words, _handles(picks, curves))
+            for words, picks in given.items()
+            if words and settles(picks)
+        ]
+        return InDoubtError(f"{self.said}; {self.draw}", tried)
 
 
-def _arguments(picks: Picks, curves: Sequence[Curve]) -> str:
-    """The options as typed; '' when a curve has no handle."""
-    handles = {
-        name: [curves[i].handle for i in dict.fromkeys(held)] for name, held in picks.items()
-    }
-    if not all(held and all(held) for held in handles.values()):
+def _handles(picks: Picks, curves: Sequence[Curve]) -> dict[str, str]:
+    """Member -> handles, joined by commas; '' where a curve has none."""
+    out = {}
+    for name, held in picks.items():
+        handles = dict.fromkeys(curves[i].handle for i in held)
+        out[name] = ",".join(handles) if handles and all(handles) else ""
+    return out
+
+
+def _as_typed(picks: Picks, curves: Sequence[Curve]) -> str:
+    """The option as typed; '' when a curve has no handle."""
+    handles = _handles(picks, curves)
+    if not all(handles.values()):
         return ""
-    return " ".join(
-        f"--pick {name}={','.join(dict.fromkeys(held))}" for name, held in handles.items()
-    )
+    return " ".join(f"--pick {name}={held}" for name, held in handles.items())
 
 
 def with_picks(evidence: Evidence, picks: Picks) -> Evidence:

@@ -1,5 +1,6 @@
 """What is known of each curve besides its shape: its layer's words, its line type, what the user settled by hand."""
 
+import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -100,7 +101,7 @@ class Evidence:
 def settled(
     curves: Sequence[Curve], layers: Mapping[str, str] | None, pick: Mapping[str, str] | None
 ) -> Evidence:
-    """Roles from a layer map (layer name -> member) and from picks (member -> handle[,handle]).
+    """Roles from a layer map (layer name, or "colour 1" -> member) and from picks (member -> handle[,handle]).
 
     Raises InputError for a member, layer or handle that does not exist; a pick outranks a layer.
     """
@@ -108,10 +109,12 @@ def settled(
     for layer, member in (layers or {}).items():
         _check_member(member, "--layers")
         found = [i for i, c in enumerate(curves) if c.layer.casefold() == layer.casefold()]
+        found = found or _of_colour(curves, layer)
         if not found:
             known = ", ".join(sorted({c.layer for c in curves})[:8])
             raise InputError(
-                f"--layers names the layer {layer!r}, which holds no line; layers with lines: {known}"
+                f"--layers names the layer {layer!r}, which holds no line; layers with lines: {known}; colours: "
+                f"{', '.join(str(n) for n in sorted({c.colour for c in curves})[:12])}, each as 'colour 1'"
             )
         roles.update(dict.fromkeys(found, member))
     by_handle: dict[str, list[int]] = {}
@@ -131,6 +134,14 @@ def settled(
                 )
             roles.update(dict.fromkeys(found, member))
     return Evidence(curves, roles)
+
+
+def _of_colour(curves: Sequence[Curve], name: str) -> list[int]:
+    """The curves of a colour named as ``colour 1`` or ``color 1``."""
+    said = re.fullmatch(r"colou?r\s*(\d{1,3})", name.strip().casefold())
+    if said is None:
+        return []
+    return [i for i, c in enumerate(curves) if c.colour == int(said[1])]
 
 
 def _check_member(member: str, option: str) -> None:

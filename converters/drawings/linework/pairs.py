@@ -29,15 +29,18 @@ def overlapping(low: Array, high: Array, grown_by: Array | float) -> Iterator[tu
     tree = shapely.STRtree(shapely.linestrings(np.stack((low, high), axis=1)))
     grown = shapely.linestrings(np.stack((low - grown_by, high + grown_by), axis=1))
     count = 0
+    waiting = 0
     held = []
     for start in range(0, len(grown), BOXES):
         i, j = tree.query(grown[start : start + BOXES])
         held.append((i + start, j))
         count += len(i)
+        waiting += len(i)
         check_count(count, MOST_PAIRS, len(low))
-        if sum(len(i) for i, _ in held) > PORTION or start + BOXES >= len(grown):
+        if waiting > PORTION or start + BOXES >= len(grown):
             i, j = (np.concatenate(part) for part in zip(*held, strict=True))
             held = []
+            waiting = 0
             yield from ((i[k : k + PORTION], j[k : k + PORTION]) for k in range(0, len(i), PORTION))
 
 

@@ -46,18 +46,19 @@ def _merged(
 def walks(node: NDArray[np.int64]) -> list[list[int]]:
     """Runs of lines (rows of `node`) through nodes where exactly two lines meet, in walking order."""
     at: dict[int, list[int]] = {}
-    for k, (a, b) in enumerate(node.tolist()):
+    ends = node.tolist()
+    for k, (a, b) in enumerate(ends):
         if a != b:
             at.setdefault(a, []).append(k)
             at.setdefault(b, []).append(k)
     found: list[list[int]] = []
     seen: set[int] = set()
-    for k, (a, b) in enumerate(node.tolist()):
+    for k, (a, b) in enumerate(ends):
         if a == b or k in seen or (len(at.get(a, ())) != 2 and len(at.get(b, ())) != 2):
             continue  # a line back to its own start is no link: it would be walked past for ever
-        ahead = _follow(k, b, node, at, seen)
+        ahead = _follow(k, b, ends, at, seen)
         if ahead[-1:] != [k]:
-            behind = _follow(k, a, node, at, seen)
+            behind = _follow(k, a, ends, at, seen)
         else:
             behind = []
         found.append(behind[::-1] + [k] + [m for m in ahead if m != k])
@@ -66,7 +67,7 @@ def walks(node: NDArray[np.int64]) -> list[list[int]]:
 
 
 def _follow(
-    start: int, at_node: int, node: NDArray[np.int64], at: dict[int, list[int]], seen: set[int]
+    start: int, at_node: int, node: list[list[int]], at: dict[int, list[int]], seen: set[int]
 ) -> list[int]:
     """Lines met walking away from `start` through `at_node`; ends with `start` itself when the walk closes."""
     run: list[int] = []
@@ -83,7 +84,7 @@ def _follow(
             break
         ends = node[following]
         here = following
-        where = int(ends[1] if ends[0] == where else ends[0])
+        where = ends[1] if ends[0] == where else ends[0]
     return run
 
 

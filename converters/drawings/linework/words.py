@@ -503,6 +503,7 @@ def meaning(layer: str) -> str | None:
     return None
 
 
+@lru_cache(maxsize=4096)
 def is_ground(layer: str) -> bool:
     """Whether a layer's name says that the ground is drawn on it."""
     return not _GROUND.isdisjoint(_split(layer))

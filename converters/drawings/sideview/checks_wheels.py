@@ -2,6 +2,8 @@
 
 from collections.abc import Iterator
 
+import numpy as np
+
 from ....model.errors import InputError
 from ....model.findings import Finding
 from ..drawing import Drawing
@@ -262,20 +264,21 @@ def ground_findings(drawing: Drawing, choice: Choice, m: Measured) -> Iterator[F
     ground = -m.dimensions.wheel_radius_rear + m.rear.at[1]
     long = abs(ends[:, 0, 0] - ends[:, 1, 0]) >= 0.9 * (m.front.at[0] - m.rear.at[0])
     named = [
-        pose.apply_all(curve.points[[0, -1]]).tolist()
+        curve.points[[0, -1]]
         for curve in drawing.curves
         if curve.kind == "line" and is_ground(curve.layer)
     ]
-    for (p, q), slope, most in (
-        *((line, 0.02, 15.0) for line in ends[long].tolist()),
-        *((line, 0.2, 200.0) for line in named),
-    ):
-        off = max(abs(p[1] - ground), abs(q[1] - ground))
-        if abs(p[1] - q[1]) <= slope * abs(p[0] - q[0]) and max(0.3, 4 * m.noise) < off <= most:
+    said = pose.apply_all(np.array(named).reshape(-1, 2, 2))
+    for lines, slope, most in ((ends[long], 0.02, 15.0), (said, 0.2, 200.0)):
+        off = np.abs(lines[..., 1] - ground).max(axis=1)
+        step = np.abs(lines[:, 1] - lines[:, 0])
+        level = step[:, 1] <= slope * step[:, 0]
+        wrong = off[level & (off > max(0.3, 4 * m.noise)) & (off <= most)]
+        if len(wrong):
             yield find(
                 "ground-off",
                 "warning",
-                f"the drawn ground line is {off:.2g} mm off the tangent under both "
+                f"the drawn ground line is {wrong[0]:.2g} mm off the tangent under both "
                 "wheels; a wheel's radius or place, or the line, is wrong",
             )
             return

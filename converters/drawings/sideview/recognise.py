@@ -110,6 +110,9 @@ def read_side_view(
     drawing = read_dxf(path)
     try:
         return recognise(drawing, units, scale, layers, pick)
+    except InDoubtError as error:
+        said = f"{Path(path).name}: {error.said}"
+        raise InDoubtError(said, error.options, error.readings) from None
     except InputError as error:
         raise InputError(f"{Path(path).name}: {error}") from None
 
@@ -138,12 +141,31 @@ def recognise(
     try:
         return _recognise(drawing, LEAST_COVERAGE, *how)
     except InDoubtError as error:
-        raise InDoubtError(f"{error}{left_out(drawing)}") from None
+        readings = _measured_options(error, drawing, *how)
+        raise InDoubtError(error.said + left_out(drawing), error.options, readings) from None
     except InputError as error:
         found = _otherwise(drawing, *how)
         if found is None:
             raise InputError(f"{error}{left_out(drawing)}") from None
         return found
+
+
+def _measured_options(
+    doubt: InDoubtError,
+    drawing: Drawing,
+    units: str | None,
+    scale: float | None,
+    layers: Mapping[str, str] | None,
+    pick: Mapping[str, str] | None,
+) -> list[tuple[str, FrameDimensions]]:
+    """What each way to settle a doubt gives, so that the builder sees what hangs on it."""
+    readings = []
+    for words, picks in doubt.options:
+        with suppress(InputError):
+            wanted = {**(pick or {}), **picks}
+            view = _recognise(drawing, LEAST_COVERAGE, units, scale, layers, wanted)
+            readings.append((words, view.dimensions))
+    return readings
 
 
 def _otherwise(
