@@ -1,7 +1,6 @@
 """What the served page shows of a bench: the report's sections, the tube table, what a correction did."""
 
 from collections.abc import Sequence
-from dataclasses import asdict
 from typing import Any
 
 from ..converters.showing.report.page import (
@@ -11,6 +10,7 @@ from ..converters.showing.report.page import (
     render_report,
     render_results,
 )
+from ..converters.showing.result_json import as_dicts
 from ..converters.showing.table import Amount, Column, Kind, Row, Table
 from ..converters.showing.tables.frame import GRAMS
 from ..converters.showing.tables.results import case_title, measure_title, said_load
@@ -57,9 +57,9 @@ def page(bench: Bench, original: Bench, full: bool) -> dict[str, Any]:
         "sections": render_results(facts),
         "drawing": facts.drawing_data,
         "tubes": tube_texts(bicycle),
-        "knobs": [asdict(knob) for knob in knobs_of(bicycle)],
+        "knobs": as_dicts(knobs_of(bicycle)),
         "sheet": None if original.sheet is None else original.sheet.name,
-        "differences": [asdict(found) for found in differences(original)],
+        "differences": as_dicts(differences(original)),
         "materials": material_names(bicycle),
         "changes": "".join(map(render_block, change_blocks(done, original.check or done))),
     }

@@ -140,6 +140,12 @@ def _or_null(kind: Rule, read: Callable[[JsonItem, Names], Any], write: Any) -> 
 # --- forms ----------------------------------------------------------------------------------------------------
 ANYTHING = Form({}, lambda item, _: item.value)
 WORD = Form(_shared("word"), lambda item, _: item.word())
+# sorted, so that the same model gives the same bytes
+WORDS = Form(
+    {"type": "array", "items": _shared("word")},
+    lambda item, _: frozenset(row.word() for row in item.rows()),
+    sorted,
+)
 NUMBER = Form({"type": "number"}, lambda item, _: item.number(), float)
 # Above zero is the model's own demand: its refusal names the quantity.
 POSITIVE = Form(_shared("positive"), lambda item, _: item.number(), float)
@@ -218,6 +224,11 @@ KINDS: Mapping[str, tuple[Field, ...]] = {
         Field("equal_dofs", holds="list"),
         Field("masses", holds="list"),
         Field("mass_model", holds="one"),
+        Field(
+            "assumed_members",
+            WORDS,
+            words="members whose sizes nobody stated; absent: not known",
+        ),
         Field("loads", holds="named", words="load case -> loads, and supports of its own"),
         Field(
             "shift_hz",

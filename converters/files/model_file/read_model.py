@@ -163,6 +163,7 @@ def _model(root: JsonItem, names: Names) -> FrameModel:
         EqualDofs(**_pair(row, names, "equal_dofs")) for row in root.rows_of("equal_dofs")
     ]
     masses = [NodeMass(**read_fields(row, "masses", names)) for row in root.rows_of("masses")]
+    own = read_fields(root, "model")
     mass_model = root.maybe("mass_model")
     rotary = False
     if mass_model is not None:
@@ -175,7 +176,8 @@ def _model(root: JsonItem, names: Names) -> FrameModel:
         tuple(equal_dofs),
         tuple(masses),
         rotary,
-        read_fields(root, "model")["name"],
+        own["name"],
+        own["assumed_members"],
     )
 
 

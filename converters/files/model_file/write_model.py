@@ -9,7 +9,7 @@ from ....model.errors import ModelError
 from ....model.mechanics.frame_model import Element, FrameModel, LoadCase, Measure, Spring
 from ....model.tubes.materials import Material
 from ..writing import write_text
-from .fields import GLOBAL_AXES, keys_of, write_by_node, write_fields
+from .fields import GLOBAL_AXES, form_of, keys_of, write_by_node, write_fields
 
 SUPPORTS_ONLY = "supports only"
 
@@ -36,6 +36,8 @@ def write_model(model: FrameModel, cases: Sequence[LoadCase]) -> dict[str, Any]:
         for e in model.elements
     ]
     releases = [release for e in model.elements for release in _releases(e)]
+    stuffs = {key: _material(material, key) for material, key in materials.items()}
+    profiles = {key: _row("sections", section) for section, key in sections.items()}
     loads = {}
     if not _supports_only(cases):
         loads = {case.name: _load(case, shared is None) for case in cases}
@@ -43,18 +45,20 @@ def write_model(model: FrameModel, cases: Sequence[LoadCase]) -> dict[str, Any]:
         "name": model.name,
         "units": "N, mm, MPa, s, tonne",
         "nodes": write_by_node(model.nodes, "model", "nodes"),
-        "materials": {key: _material(material, key) for material, key in materials.items()},
-        "sections": {key: _row("sections", section) for section, key in sections.items()},
+        "materials": stuffs,
+        "sections": profiles,
         "elements": elements,
         "releases": releases,
         "supports": write_by_node(shared or {}, "model", "supports"),
         **_springs(model.springs),
-        "rigid_links": [_row("rigid_links", link) for link in model.rigid_links],
-        "equal_dofs": [_row("equal_dofs", link) for link in model.equal_dofs],
-        "masses": [_row("masses", mass) for mass in model.masses],
+        "rigid_links": _rows("rigid_links", model.rigid_links),
+        "equal_dofs": _rows("equal_dofs", model.equal_dofs),
+        "masses": _rows("masses", model.masses),
         "mass_model": write_fields({"rotary": model.rotary}, "mass_model"),
         "loads": loads,
     }
+    if model.assumed_members is not None:
+        parts["assumed_members"] = form_of("model", "assumed_members").write(model.assumed_members)
     # every list stands there even when it is empty: other programs look for it
     return {key: parts[key] for key in keys_of("model") if key in parts}
 
@@ -99,6 +103,10 @@ def _keyed(things: Iterable[Any], name: Callable[[Any, int], str]) -> dict[Any, 
     return keys
 
 
+def _rows(kind: str, things: Iterable[Any]) -> list[dict[str, Any]]:
+    return [_row(kind, thing) for thing in things]
+
+
 def _material(material: Material, key: str) -> dict[str, Any]:
     name = material.name
     if name == key:
@@ -140,7 +148,7 @@ def _load(case: LoadCase, own_supports: bool) -> dict[str, Any]:
         "loads",
         case,
         nodal=write_by_node(case.nodal, "loads", "nodal"),
-        udl=[_row("udl", load) for load in case.member_loads],
+        udl=_rows("udl", case.member_loads),
         supports=supports,
         **_springs(case.springs),
         measures=[_measure(measure) for measure in case.measures],
