@@ -192,8 +192,13 @@ def _drawings(lines: Sequence[DrawingLine]) -> str:
 
 
 # --- sample bicycles ----------------------------------------------------------------------------------------------
+def _sheets() -> list[Path]:
+    """The sheets of the samples: those with a drawing of the same name, other tables lie beside them."""
+    return [drawing.with_suffix(".csv") for drawing in sorted(SAMPLES.glob("*.dxf"))]
+
+
 def _samples() -> Iterator[tuple[str, str, str, str, str]]:
-    for sheet in sorted(SAMPLES.glob("*.csv")):
+    for sheet in _sheets():
         reading = read_input(sheet)
         checks = cross_check(analyse(reading, tuple(CASES)).results)
         ok = len(checks) == len(CASES) and all(check.ok for check in checks.values())
@@ -247,7 +252,7 @@ LARGER = 3.2  # mm
 
 
 def _held_tables() -> Iterator[str]:
-    for sheet in sorted(SAMPLES.glob("*.csv")):
+    for sheet in _sheets():
         bicycle = read_input(sheet).need_bicycle()
         contenders = [Contender("as it stands", bicycle, 0.0, 0)]
         contenders += [_with_larger(bicycle, tube) for tube in ("top_tube", "down_tube")]

@@ -57,7 +57,8 @@ BEYOND = (
 def written() -> dict[str, dict]:
     """Everything our writer writes: every load case of every sample, vibration models, random frames with links."""
     models = {}
-    for sheet in sorted((ROOT / "sample_drawings").glob("*.csv")):
+    for drawing in sorted((ROOT / "sample_drawings").glob("*.dxf")):
+        sheet = drawing.with_suffix(".csv")
         reading = read_input(sheet)
         models[sheet.stem] = write_model(*model_and_cases(reading, tuple(CASES)))
     bicycle = read_input(ROOT / "sample_drawings" / "tourer_700c.csv").bicycle

@@ -462,7 +462,9 @@ def test_eigenvalues_that_make_no_sense_are_not_passed_on(monkeypatch):
 
 
 # --- the samples, last because they need the whole way from the file -----------------------------------------------
-SAMPLES = sorted((ROOT / "sample_drawings").glob("*.csv"))
+SAMPLES = [
+    drawing.with_suffix(".csv") for drawing in sorted((ROOT / "sample_drawings").glob("*.dxf"))
+]
 
 
 @pytest.mark.parametrize("sheet", SAMPLES, ids=lambda path: path.stem)
