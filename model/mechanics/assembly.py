@@ -132,8 +132,11 @@ class Factor:
         """Estimated 1-norm condition number of the unit-scaled matrix (Higham & Tisseur's estimator)."""
         if not len(self.order):
             return 1.0
-        scaled = abs(self.matrix).multiply(self.scale[:, None]).multiply(self.scale[None, :])
-        norm = float(scaled.sum(axis=0).max())
+        matrix = self.matrix
+        row = np.repeat(np.arange(len(self.scale)), np.diff(matrix.indptr))
+        column = matrix.indices
+        sizes = np.abs(matrix.data) * self.scale[row] * self.scale[column]
+        norm = float(np.bincount(column, sizes).max())
         return norm * self._inverse_norm()
 
     def _inverse_norm(self) -> float:

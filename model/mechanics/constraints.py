@@ -7,6 +7,8 @@ dof in favour of the others, so that chains of links and supports on linked node
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
 
 import numpy as np
 from scipy import sparse
@@ -76,20 +78,33 @@ class Constraints:
         return forces
 
     def _multipliers(self, unbalanced: Array) -> Array:
-        from scipy.sparse.linalg import splu
-
-        # Only dofs that some equation names can feel a multiplier.
-        involved = np.unique(self.rows.indices)
-        # An arm of a metre would otherwise outweigh a support a thousandfold.
-        size = np.sqrt(np.asarray(self.rows.multiply(self.rows).sum(axis=1)).ravel())
-        unit = sparse.diags(1 / size) @ self.rows[:, involved]
-        whole = sparse.bmat([[sparse.eye(len(involved)), unit.T], [unit, None]], format="csc")
+        matrix, factor, involved, size = self._saddle
         right = np.concatenate([unbalanced[involved], np.zeros(len(size))])
-        factor = splu(whole)
         x = factor.solve(right)
         # One step of refinement: long chains of arms lose half the digits without it.
-        x += factor.solve(right - whole @ x)
+        x += factor.solve(right - matrix @ x)
         return np.asarray(x[len(involved) :] / size)
+
+    @cached_property
+    def _saddle(self) -> tuple[sparse.csc_matrix, Any, np.ndarray, Array]:
+        """[I Cᵀ; C 0] over the dofs that some equation names, its factor, these dofs, and each equation's size."""
+        from scipy.sparse.linalg import splu
+
+        count = self.rows.shape[0]
+        equation = np.repeat(np.arange(count), np.diff(self.rows.indptr))
+        # An arm of a metre would otherwise outweigh a support a thousandfold.
+        size = np.sqrt(np.bincount(equation, self.rows.data**2, count))
+        unit = self.rows.data / size[equation]
+        # Only dofs that some equation names can feel a multiplier.
+        involved, dof = np.unique(self.rows.indices, return_inverse=True)
+        # Put together by hand: the library's block matrix takes longer than all solving.
+        below = len(involved) + equation
+        own = np.arange(len(involved))
+        row = np.concatenate([own, dof, below])
+        column = np.concatenate([own, below, dof])
+        value = np.concatenate([np.ones(len(involved)), unit, unit])
+        whole = sparse.csc_matrix((value, (row, column)), shape=(len(involved) + count,) * 2)
+        return whole, splu(whole), involved, size
 
 
 def _support_dofs(model: FrameModel, supports: Mapping[str, Iterable[int]]) -> list[int]:

@@ -4,6 +4,7 @@ Load cases with the same supports and springs share one factorisation.
 """
 
 from collections.abc import Sequence
+from functools import cached_property
 
 import numpy as np
 from scipy import sparse
@@ -127,12 +128,16 @@ class Restrained:
         T = self.constraints.T
         # Against the sizes that were added up, not their sum: a stiff frame hardly loaded must not
         # look inexact.
-        scale = np.linalg.norm(abs(T).T @ (abs(self.stiffness) @ np.abs(u))) + np.linalg.norm(
-            T.T @ forces
-        )
+        pulled = self._sizes[1] @ (self._sizes[0] @ np.abs(u))
+        scale = np.linalg.norm(pulled) + np.linalg.norm(T.T @ forces)
         if scale > 0:
             return float(np.linalg.norm(T.T @ unbalanced) / scale)
         return 0.0
+
+    @cached_property
+    def _sizes(self) -> tuple[sparse.csr_matrix, sparse.csr_matrix]:
+        """|K| and |Tᵀ|"""
+        return abs(self.stiffness), abs(self.constraints.T).T.tocsr()
 
     def _balance(
         self, case: LoadCase, u: Array, forces: Array, reactions: Array
