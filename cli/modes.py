@@ -144,6 +144,7 @@ def modes_json(done: "Vibration") -> dict[str, Any]:
         "notes": done.case.notes,
         "cadence": [vars(gap) for gap in done.gaps],
         "forced_response": _response_json(done),
+        "transmissibility": _shaken_json(done),
         "cross_check": done.difference,
         "not_crossed": done.not_crossed,
     }
@@ -230,9 +231,24 @@ def _response_json(done: "Vibration") -> dict[str, Any] | None:
     }
 
 
+def _shaken_json(done: "Vibration") -> dict[str, Any] | None:
+    shaken = done.shaken
+    if shaken is None:
+        return None
+    peaks = {"saddle": shaken.saddle_peak, "bars": shaken.bars_peak}
+    return {
+        "hz": shaken.hz,
+        "saddle_over_axle": shaken.saddle_axle,
+        "bars_over_axle": shaken.bars_axle,
+        "saddle_over_road": shaken.saddle_road,
+        "bars_over_road": shaken.bars_road,
+        "peaks": {name: {"hz": hz, "ratio": ratio} for name, (hz, ratio) in peaks.items()},
+    }
+
+
 def _print(done: "Vibration") -> None:
     from ..converters.showing.table import Column, Kind, Row, Table
-    from ..validation.tables import gap_words, nearest_pushes, response_table
+    from ..validation.tables import gap_words, nearest_pushes, shaken_table
 
     nearest = nearest_pushes(done.gaps)
     columns = (
@@ -247,8 +263,8 @@ def _print(done: "Vibration") -> None:
     ]
     title = f"Natural modes of {done.reading.source}, {done.case.title or done.case.name}"
     show.shown(Table("modes", title, columns, rows))
-    if done.response is not None:
-        table = response_table(done.response)
+    if done.shaken is not None:
+        table = shaken_table(done.shaken)
         show.shown(table)
         show.paragraph(table.notes)
     if done.case.notes:

@@ -183,6 +183,7 @@ PRINTED = {
     "model": ["model", SHEET],
     "tubes": ["tubes", SHEET, "--case", "climb", "--json"],
     "audit": ["audit", SHEET, "--case", "side_push", "--json"],
+    "measured": ["measured", SHEET, str(SAMPLES / "tourer_700c_readings.csv"), "--json"],
     "shimmy": ["shimmy", SHEET, "--json"],
     "cases": ["cases", "--json"],
 }

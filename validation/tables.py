@@ -8,6 +8,7 @@ from ..converters.showing.words import DASH
 from ..model.decide import first_largest, settled
 from ..model.geometry.statements import label
 from ..model.vibration.cadence import FrequencyGap, Pedalled
+from ..model.vibration.transmissibility import STRUCTURE_DAMPING, Transmissibility
 from .audit import Audit, FigureAudit
 from .drawing_check import DimensionRow
 from .opensees.agreement import CrossCheck
@@ -134,6 +135,36 @@ def response_table(moved: Pedalled) -> Table:
         f"{SWING_CAUTION}"
     )
     return Table("steady pedalling", title, _RESPONSE, rows, notes)
+
+
+_SHAKEN = (
+    Column("frequency", "frequency", Kind.NUMBER, "Hz", digits=1),
+    Column("saddle_axle", "saddle over rear axle", Kind.NUMBER, digits=2),
+    Column("bars_axle", "bars over front axle", Kind.NUMBER, digits=2),
+    Column("saddle_road", "saddle over road", Kind.NUMBER, digits=2),
+    Column("bars_road", "bars over road", Kind.NUMBER, digits=2),
+)
+
+
+def shaken_table(shaken: Transmissibility) -> Table:
+    """What of the road's shaking reaches saddle and bars, at the third octaves."""
+    columns = (shaken.saddle_axle, shaken.bars_axle, shaken.saddle_road, shaken.bars_road)
+    rows: list[Row] = [
+        (float(hz), *(float(column[k]) for column in columns)) for k, hz in enumerate(shaken.hz)
+    ]
+    peaks = " and ".join(
+        f"the {name} {ratio:.1f} times at {hz:.1f} Hz"
+        for name, (hz, ratio) in (("saddle", shaken.saddle_peak), ("bars", shaken.bars_peak))
+    )
+    notes = (
+        f"Both wheels on a shaker that moves up and down alike; most of the road reaches {peaks}. The rider answers as "
+        "measured seated people do (Fairley & Griffin 1989, read in a handbook; like ISO 5982, from memory), the same "
+        f"curve at saddle, bars and pedals by his shares; frame and tyres lose {STRUCTURE_DAMPING:.0%} of critical, "
+        "assumed. A large ratio over an axle that happens to stand still says little. For comparing frames."
+    )
+    return Table(
+        "transmissibility", "What of the road's shaking gets through", _SHAKEN, rows, notes
+    )
 
 
 # --- joints -----------------------------------------------------------------------------------------------------------

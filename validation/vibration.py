@@ -15,6 +15,7 @@ from ..model.vibration.cadence import FrequencyGap, Pedalled, gaps, pedalled
 from ..model.vibration.mode_words import ModeWords, describe
 from ..model.vibration.modes import Dynamics, Modes
 from ..model.vibration.setup import Supports
+from ..model.vibration.transmissibility import Transmissibility, transmissibility
 from .opensees import OpenSeesError, available, modes_opensees
 
 MODE_TOLERANCE = 1e-6
@@ -35,6 +36,7 @@ class Vibration:
     words: tuple[ModeWords, ...]
     gaps: tuple[FrequencyGap, ...]
     response: Pedalled | None
+    shaken: Transmissibility | None
     difference: float | None
     not_crossed: str | None
     findings: tuple[Finding, ...]
@@ -65,6 +67,9 @@ def vibrate(
     if reading.bicycle is not None and supports != "free":
         speeds = np.linspace(*cadence, 26)
         response = pedalled(reading.bicycle, lay_out(reading.bicycle), dynamics, speeds, modes)
+    shaken = None
+    if reading.bicycle is not None and supports == "tyres" and reading.bicycle.loads.rider_mass:
+        shaken = transmissibility(reading.bicycle)
     if reading.bicycle is not None:
         close = gaps(words, cadence)
     else:
@@ -77,6 +82,7 @@ def vibrate(
         words,
         close,
         response,
+        shaken,
         difference,
         reason,
         (*reading.findings, *_findings(close, difference)),
