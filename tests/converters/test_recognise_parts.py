@@ -18,7 +18,7 @@ from droptrail.converters.drawings.linework.view import view
 from droptrail.converters.drawings.linework.words import meaning
 from droptrail.converters.drawings.sideview.explain import explain, left_out_summary
 from droptrail.converters.drawings.sideview.recognise import recognise
-from droptrail.converters.showing.picture.overlay import write_overlay
+from droptrail.converters.showing.picture.overlay import overlay_figure, write_overlay
 from droptrail.model.errors import InputError
 from helpers_habits import Habit, Sheet, draw, place, random_drawn_frame
 from helpers_work import calls
@@ -346,6 +346,27 @@ def test_overlay_as_svg_names_the_members(told, tmp_path):
     for colour in ("#0072b2", "#d55e00", "#009e73"):
         assert colour in text
     assert text.count("<path") > 50
+
+
+def test_overlay_shows_head_tube_and_crown_enlarged_with_their_lengths(told):
+    """The window of the inset holds both ends and the crown, at several times the main view's scale."""
+    whole, steering = overlay_figure(told).axes
+    d = told.dimensions
+    said = steering.get_xlabel()
+    assert f"head tube {d.head_tube:.1f} mm" in said
+    assert f"fork {d.fork_length:.1f} mm along the axis" in said
+    for name in ("head_tube_top", "head_tube_bottom", "fork_crown"):
+        x, y = told.points[name]
+        assert steering.get_xlim()[0] < x < steering.get_xlim()[1]
+        assert steering.get_ylim()[0] < y < steering.get_ylim()[1]
+    assert np.ptp(whole.get_ylim()) > 2.5 * np.ptp(steering.get_ylim())
+
+
+def test_the_legend_names_everything_that_is_drawn(told):
+    (legend,) = overlay_figure(told).legends
+    words = " ".join(text.get_text() for text in legend.get_texts())
+    for name in (*told.lines, "tyre", "steering axis", "as drawn"):
+        assert name.replace("_", " ") in words
 
 
 def test_overlay_as_png_is_a_picture(told, tmp_path):

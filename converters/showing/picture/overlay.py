@@ -35,6 +35,8 @@ LEFT_OUT = "#D00000"
 # of a drawing that was refused without naming a line: those at least this share of the longest get their handle
 LONG_LINE = 0.05
 MOST_TOLD = 80
+TICK = 32.0  # mm to either side of the steering axis, where the enlarged head tube and fork begin and end
+ENLARGED = 75.0  # mm about head tube and crown that are shown enlarged
 MARGIN = 0.06  # of the picture's width about the bicycle
 _NODES = {
     "bottom_bracket": "BB",
@@ -91,9 +93,62 @@ def overlay_figure(view: SideView) -> "Figure":
     """The picture as a matplotlib figure."""
     from matplotlib.figure import Figure
 
-    figure = Figure(figsize=(14, 8.6), layout="constrained")
-    _draw(figure.add_subplot(), view)
+    figure = Figure(figsize=(16, 8.6), layout="constrained")
+    whole, steering = figure.subplots(1, 2, width_ratios=(3.4, 1.0))
+    _draw(whole, view)
+    _draw_steering(steering, view)
+    figure.legend(
+        *whole.get_legend_handles_labels(), loc="outside lower center", ncols=6, fontsize=9
+    )
     return figure
+
+
+def _draw_steering(axes: "Axes", view: SideView) -> None:
+    """Head tube and crown enlarged, with the lengths along the steering axis and where each begins and ends."""
+    _grey(axes, view, told=False)
+    for name in ("head_tube", "fork"):
+        if name in view.lines:
+            line = np.array(view.lines[name])
+            axes.plot(*line.T, color=COLOURS[name], linewidth=2.5, alpha=0.6, zorder=3)
+    d = view.dimensions
+    scale = view.transform.mm_per_unit
+    top, bottom, crown = (
+        np.array(view.points[name]) for name in ("head_tube_top", "head_tube_bottom", "fork_crown")
+    )
+    along = (top - bottom) / max(float(np.hypot(*(top - bottom))), 1e-12)
+    across = np.array([along[1], -along[0]])
+    for at in (top, bottom, crown):
+        tick = np.array([at - TICK / scale * across, at + TICK / scale * across])
+        axes.plot(*tick.T, color="black", linewidth=1.2, zorder=4)
+    said = [f"head tube {d.head_tube:.1f} mm"]
+    if d.lower_stack:
+        said.append(f"lower stack {d.lower_stack:.1f} mm")
+    said.append(f"fork {d.fork_length:.1f} mm along the axis")
+    said.append(f"{d.derived()['axle_to_crown_straight']:.1f} mm axle to crown")
+    axes.set_xlabel("\n".join(said), fontsize=10)
+    for name, at in (("upper end", top), ("lower end", bottom), ("crown", crown)):
+        if name == "crown" and not d.lower_stack:
+            continue
+        x, y = (at + TICK / scale * across).tolist()
+        axes.annotate(
+            name,
+            (x, y),
+            xytext=(0, -12 if name == "crown" else 5),
+            textcoords="offset points",
+            fontsize=9,
+            ha="center",
+            zorder=5,
+            path_effects=_halo(),
+        )
+    ends = np.array([top, bottom, crown])
+    pad = ENLARGED / scale
+    axes.set_xlim(ends[:, 0].min() - pad, ends[:, 0].max() + pad)
+    axes.set_ylim(ends[:, 1].min() - pad, ends[:, 1].max() + pad)
+    axes.set_aspect("equal")
+    axes.set_title("head tube and crown", fontsize=11)
+    axes.set_xticks([])
+    axes.set_yticks([])
+    axes.grid(visible=False)
 
 
 def _draw(axes: "Axes", view: SideView) -> None:
@@ -115,7 +170,8 @@ def _draw(axes: "Axes", view: SideView) -> None:
     _frame(axes, view)
 
 
-def _grey(axes: "Axes", view: SideView) -> None:
+def _grey(axes: "Axes", view: SideView, told: bool = True) -> None:
+    """What is drawn; `told`: second lines enter the legend."""
     from matplotlib.collections import LineCollection
 
     curves = view.drawing.curves
@@ -137,13 +193,14 @@ def _grey(axes: "Axes", view: SideView) -> None:
             ),
             autolim=False,
         )
-        axes.plot(
-            [],
-            [],
-            color=LEFT_OUT,
-            linestyle="dashed",
-            label="second line beside a member, left out",
-        )
+        if told:
+            axes.plot(
+                [],
+                [],
+                color=LEFT_OUT,
+                linestyle="dashed",
+                label="second line beside a member, left out",
+            )
 
 
 def _wheels(axes: "Axes", view: SideView) -> None:
@@ -253,7 +310,7 @@ def _frame(axes: "Axes", view: SideView) -> None:
         f"{p.drop:.2f} mm, fit {view.score:.0%}",
         fontsize=12,
     )
-    axes.legend(loc="upper center", bbox_to_anchor=(0.5, -0.07), ncols=5, fontsize=9, frameon=False)
+    axes.plot([], [], color=GREY, linewidth=0.8, label="as drawn")
     axes.grid(visible=False)
 
 
