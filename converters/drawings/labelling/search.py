@@ -6,7 +6,7 @@ the steering axis are tried out; given these, every other member is the best can
 is a product of three short lists and not of seven.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Sequence, Set
 from dataclasses import dataclass, replace
 from itertools import product
 from math import atan2, degrees, hypot
@@ -115,14 +115,10 @@ class LabelSearch:
             near_bb = exactness(
                 min((hypot(bb[0] - c[0], bb[1] - c[1]) for c in self.small), default=99.0)
             )
-            seats = _top(
-                ((self._seat_points(s, bb), s) for s in self.slots["seat_tube"]), MOST_SEAT
-            )
-            downs = _top(
-                ((self._down_points(d, bb), d) for d in self.slots["down_tube"]), MOST_DOWN
-            )
+            seats = _top(((_seat_points(s, bb), s) for s in self.slots["seat_tube"]), MOST_SEAT)
+            downs = _top(((_down_points(d, bb), d) for d in self.slots["down_tube"]), MOST_DOWN)
             chain = _best(
-                ((self._chain_points(c, bb), c) for c in self.slots["chainstay"]),
+                ((_chain_points(c, bb), c) for c in self.slots["chainstay"]),
                 self.least["chainstay"],
             )
             for (seat_points, seat), (axis, spans, readings) in product(seats, axes):
@@ -141,17 +137,13 @@ class LabelSearch:
             at = self.v.pose.apply(r.centre)
             if (
                 BB_RADIUS[0] <= size <= BB_RADIUS[1]
-                and self._in_bb_box(at)
+                and _in_bb_box(self.v, at)
                 and (self.v.evidence.bonus("bb_shell", r.curves) is not None)
             ):
                 out.append(at)
                 self.sizes.append(SHELL[0] <= size <= SHELL[1])
         self.sizes = self.sizes[:40]
         return out[:40]
-
-    def _in_bb_box(self, at: Vec) -> bool:
-        x = at[0] / self.v.front[0]
-        return BB_BOX[0] <= x <= BB_BOX[1] and BB_BOX[2] <= at[1] <= BB_BOX[3]
 
     def _bb_guesses(self) -> list[Vec]:
         """Centres of small circles, and crossings of seat tube lines with down tube and chainstay lines."""
@@ -165,9 +157,9 @@ class LabelSearch:
             guesses += [
                 at
                 for other in straight
-                if (at := crossing(seat, other)) is not None and self._in_bb_box(at)
+                if (at := crossing(seat, other)) is not None and _in_bb_box(self.v, at)
             ]
-        guesses += [c.q for c in self.slots["chainstay"] if c.bents and self._in_bb_box(c.q)]
+        guesses += [c.q for c in self.slots["chainstay"] if c.bents and _in_bb_box(self.v, c.q)]
         shells = [(x, y) for (x, y), size in zip(self.small, self.sizes, strict=True) if size]
         guesses = self.small + [
             at
@@ -194,8 +186,8 @@ class LabelSearch:
             offset = -axis.lateral(self.v.front)  # forward of the axis is to the right of upwards
             if not -70.0 <= offset <= 190.0:
                 continue
-            spans = self._as_picked(
-                [s for s in self._head_spans(axis) if self._head_sized(axis, s)]
+            spans = _as_picked(
+                self.v, [s for s in _head_spans(self.v, axis) if _head_sized(self.v, axis, s)]
             )
             if spans:
                 out.append((axis, spans, forks(self.v, axis, links)))
@@ -206,99 +198,6 @@ class LabelSearch:
             for a, _, f in out
         }
         return sorted(out, key=lambda o: -weight[id(o[0])])[:MOST_AXES]
-
-    def _as_picked(self, spans: list[StrokeSpan]) -> list[StrokeSpan]:
-        """Of the stretches with a line picked as head tube those of picked lines only, and of the most of them."""
-        picked = self.v.evidence.named("head_tube")
-        held = [(s, {int(self.v.owner[k]) for k in s.pieces}) for s in spans]
-        if not picked or any(not own for _, own in held):  # an outline was sifted by its edges
-            return spans
-        most = max((len(own) for _, own in held if own <= picked), default=0)
-        whole = [s for s, own in held if own <= picked and len(own) == most]
-        return whole or [s for s, own in held if own & picked]
-
-    def _head_sized(self, axis: Candidate, span: StrokeSpan) -> bool:
-        x, y = axis.at((span.low + span.high) / 2)
-        return (
-            40.0 <= span.high - span.low <= MOST_HEAD
-            and span.low - axis.along(self.v.front) >= 130.0
-            and 0.3 < x / self.v.front[0] < 1.1
-            and 100.0 < y < 1150.0
-        )
-
-    def _head_spans(self, axis: Candidate) -> list[StrokeSpan]:
-        if axis.is_tube:
-            low = [axis.along(e[0]) for e in axis.edges]
-            high = [axis.along(e[1]) for e in axis.edges]
-            return [StrokeSpan(sum(low) / 2, sum(high) / 2, True, ())]
-        (stroke,) = axis.strokes
-        x0, y0 = self.v.ends[stroke, :2].tolist()
-        base = axis.along((x0, y0))
-        scale = self.v.pose.scale
-        if base < axis.length / 2:
-            turn = 1.0
-        else:
-            turn = -1.0
-        spans = []
-        for s in self.v.strokes.spans(stroke):
-            a, b = sorted((base + turn * scale * s.start, base + turn * scale * s.end))
-            spans.append(StrokeSpan(a, b, s.whole, s.pieces))
-        return spans
-
-    def _edge_alone(self, seat: Candidate, axis: Candidate) -> float:
-        """Points against one edge of an outline as the seat tube's centre-line, beside a head tube in outline."""
-        if not axis.is_tube or seat.is_tube or not set(seat.strokes) & self.seat_edges:
-            return 0.0
-        return EDGE_ALONE
-
-    # --- points of single members -----------------------------------------------------------------------
-    def _seat_points(self, c: Candidate, bb: Vec) -> float:
-        angle = 180.0 - degrees(atan2(c.u[1], c.u[0]))
-        return (
-            1.5 * exactness(c.lateral(bb))
-            + 0.5 * reaching(c.along(bb))
-            + c.bonus
-            + 0.5 * usual(angle, 52, 67, 78, 88)
-        )
-
-    def _down_points(self, c: Candidate, bb: Vec) -> float:
-        if c.bents:
-            off = hypot(c.p[0] - bb[0], c.p[1] - bb[1])
-        else:
-            off = abs(c.first.lateral(bb))
-        if off >= LOOSE:
-            return 0.0
-        return 1.2 * exactness(off) + 0.3 * reaching(c.first.along(bb)) + c.bonus
-
-    def _chain_points(self, c: Candidate, bb: Vec) -> float:
-        if c.bents:
-            far = hypot(c.q[0] - bb[0], c.q[1] - bb[1])
-            ends = exactness(hypot(*c.p)) + exactness(far)
-            if far >= LOOSE:
-                return 0.0
-            return 0.8 * ends + 0.3 + c.bonus
-        rear = c.first
-        fore = c.last
-        if abs(fore.lateral(bb)) >= LOOSE or fore.along(bb) - fore.length >= 130.0:
-            return 0.0
-        ends = exactness(rear.lateral((0.0, 0.0))) + exactness(fore.lateral(bb))
-        return (
-            0.8 * ends
-            + 0.2 * (reaching(rear.along((0.0, 0.0))) + reaching(fore.length - fore.along(bb)))
-            + c.bonus
-        )
-
-    def _stay_points(self, c: Candidate, seat: Candidate) -> float:
-        if not _joins_high(c, seat):
-            return 0.0
-        if c.bents:
-            rear = 0.8 * exactness(hypot(*c.p))
-            if c.is_tube:  # its edges end at the dropout
-                rear = max(rear, 0.7 * reaching(hypot(*c.p)))
-            return rear + 0.3 + 0.6 * _meeting(c, seat) + c.bonus
-        low = c.first
-        rear = 0.8 * exactness(low.lateral((0.0, 0.0))) + 0.3 * reaching(low.along((0.0, 0.0)))
-        return rear + 0.6 * _meeting(c, seat) + c.bonus
 
     def other_top_tube(self, reading: Labelling) -> Candidate | None:
         """Another line as good as the top tube that meets the seat tube elsewhere; None when there is none."""
@@ -360,7 +259,7 @@ class LabelSearch:
             seat,
             None,
             (
-                (self._stay_points(k, seat) + styled.points(k), k)
+                (_stay_points(k, seat) + styled.points(k), k)
                 for k in self.slots["seatstay"]
                 if not set(k.strokes) & set(seat.strokes)
             ),
@@ -385,7 +284,7 @@ class LabelSearch:
             )
             points = {
                 "bottom_bracket": near_bb,
-                "seat_tube": seat_points + self._edge_alone(seat, axis),
+                "seat_tube": seat_points + _edge_alone(seat, axis, self.seat_edges),
                 "chainstay": chain[0],
                 "seatstay": stay[0],
                 "top_tube": top[0] + _junction_points(top[1], axis, span, upper=True),
@@ -416,6 +315,113 @@ class LabelSearch:
                 points,
                 tuple(fork_readings),
             )
+
+
+# --- where the nodes may be -----------------------------------------------------------------------------
+def _in_bb_box(v: View, at: Vec) -> bool:
+    x = at[0] / v.front[0]
+    return BB_BOX[0] <= x <= BB_BOX[1] and BB_BOX[2] <= at[1] <= BB_BOX[3]
+
+
+def _as_picked(v: View, spans: list[StrokeSpan]) -> list[StrokeSpan]:
+    """Of the stretches with a line picked as head tube those of picked lines only, and of the most of them."""
+    picked = v.evidence.named("head_tube")
+    held = [(s, {int(v.owner[k]) for k in s.pieces}) for s in spans]
+    if not picked or any(not own for _, own in held):  # an outline was sifted by its edges
+        return spans
+    most = max((len(own) for _, own in held if own <= picked), default=0)
+    whole = [s for s, own in held if own <= picked and len(own) == most]
+    return whole or [s for s, own in held if own & picked]
+
+
+def _head_sized(v: View, axis: Candidate, span: StrokeSpan) -> bool:
+    x, y = axis.at((span.low + span.high) / 2)
+    return (
+        40.0 <= span.high - span.low <= MOST_HEAD
+        and span.low - axis.along(v.front) >= 130.0
+        and 0.3 < x / v.front[0] < 1.1
+        and 100.0 < y < 1150.0
+    )
+
+
+def _head_spans(v: View, axis: Candidate) -> list[StrokeSpan]:
+    if axis.is_tube:
+        low = [axis.along(e[0]) for e in axis.edges]
+        high = [axis.along(e[1]) for e in axis.edges]
+        return [StrokeSpan(sum(low) / 2, sum(high) / 2, True, ())]
+    (stroke,) = axis.strokes
+    x0, y0 = v.ends[stroke, :2].tolist()
+    base = axis.along((x0, y0))
+    scale = v.pose.scale
+    if base < axis.length / 2:
+        turn = 1.0
+    else:
+        turn = -1.0
+    spans = []
+    for s in v.strokes.spans(stroke):
+        a, b = sorted((base + turn * scale * s.start, base + turn * scale * s.end))
+        spans.append(StrokeSpan(a, b, s.whole, s.pieces))
+    return spans
+
+
+# --- points of single members ---------------------------------------------------------------------------
+def _edge_alone(seat: Candidate, axis: Candidate, edges: Set[int]) -> float:
+    """Points against one edge of an outline as the seat tube's centre-line, beside a head tube in outline."""
+    if not axis.is_tube or seat.is_tube or not set(seat.strokes) & edges:
+        return 0.0
+    return EDGE_ALONE
+
+
+def _seat_points(c: Candidate, bb: Vec) -> float:
+    angle = 180.0 - degrees(atan2(c.u[1], c.u[0]))
+    return (
+        1.5 * exactness(c.lateral(bb))
+        + 0.5 * reaching(c.along(bb))
+        + c.bonus
+        + 0.5 * usual(angle, 52, 67, 78, 88)
+    )
+
+
+def _down_points(c: Candidate, bb: Vec) -> float:
+    if c.bents:
+        off = hypot(c.p[0] - bb[0], c.p[1] - bb[1])
+    else:
+        off = abs(c.first.lateral(bb))
+    if off >= LOOSE:
+        return 0.0
+    return 1.2 * exactness(off) + 0.3 * reaching(c.first.along(bb)) + c.bonus
+
+
+def _chain_points(c: Candidate, bb: Vec) -> float:
+    if c.bents:
+        far = hypot(c.q[0] - bb[0], c.q[1] - bb[1])
+        ends = exactness(hypot(*c.p)) + exactness(far)
+        if far >= LOOSE:
+            return 0.0
+        return 0.8 * ends + 0.3 + c.bonus
+    rear = c.first
+    fore = c.last
+    if abs(fore.lateral(bb)) >= LOOSE or fore.along(bb) - fore.length >= 130.0:
+        return 0.0
+    ends = exactness(rear.lateral((0.0, 0.0))) + exactness(fore.lateral(bb))
+    return (
+        0.8 * ends
+        + 0.2 * (reaching(rear.along((0.0, 0.0))) + reaching(fore.length - fore.along(bb)))
+        + c.bonus
+    )
+
+
+def _stay_points(c: Candidate, seat: Candidate) -> float:
+    if not _joins_high(c, seat):
+        return 0.0
+    if c.bents:
+        rear = 0.8 * exactness(hypot(*c.p))
+        if c.is_tube:  # its edges end at the dropout
+            rear = max(rear, 0.7 * reaching(hypot(*c.p)))
+        return rear + 0.3 + 0.6 * _meeting(c, seat) + c.bonus
+    low = c.first
+    rear = 0.8 * exactness(low.lateral((0.0, 0.0))) + 0.3 * reaching(low.along((0.0, 0.0)))
+    return rear + 0.6 * _meeting(c, seat) + c.bonus
 
 
 class _Style:
