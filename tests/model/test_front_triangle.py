@@ -4,9 +4,18 @@ Shell values: tests/data/front_triangle_shells.json, computed with a general mes
 confirmed by a second shell code; its own beams come from an independent frame library.
 """
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
-from helpers_front_triangle import PLACES, SHELLS, fitted, misses, place, published, tables
+from droptrail.model.cases.library import load_cases
+from droptrail.model.choice.compare import compare
+from droptrail.model.choice.joint_turns import joint_turns
+from droptrail.model.choice.variants import Variant
+from droptrail.model.mechanics.frame_model import LoadCase, Measure
+from droptrail.model.tubes.tube import Tube
+from helpers_bicycle import tourer
+from helpers_front_triangle import PLACES, SHELLS, STEEL, fitted, misses, place, published, tables
 
 COMPLIANCE = 5.0  # percent
 CHANGE = 1.5  # points
@@ -94,3 +103,61 @@ def test_the_two_decisions_are_told_right():
     assert change(held, *twist) > 2.5 * change(rigid, *twist)
     sideways = ("ST 34.9x0.9", "A", "Fz_top__uz_top_mm")
     assert change(held, *sideways) < change(rigid, *sideways) / 2
+
+
+# --- the whole way: sheet's sizes, layout, mesh, joints by the plan, compare ------------------------------------------
+def front_triangle_bicycle():
+    """The tourer has the triangle's geometry; its rear triangle is made of next to nothing."""
+    held = SHELLS["geometries"]["base"]["tubes_od_wall_mm"]
+    names = {"HT": "head_tube", "TT": "top_tube", "DT": "down_tube", "ST": "seat_tube"}
+    tubes = {}
+    for short, name in names.items():
+        diameter, wall = held[short]
+        tubes[name] = Tube(STEEL, diameter, diameter, (wall,))
+    nothing = replace(STEEL, E=1.0, G=0.4)
+    for name in ("chainstay", "seatstay"):
+        tubes[name] = replace(tourer().tubes[name], material=nothing)
+    return tourer(**tubes)
+
+
+def clamped_cases(bicycle, layout):
+    """Shell's ends clamped, twisted at both ends of the head tube or pushed at its top; steering locked."""
+    lock = load_cases(bicycle, layout, ("frame_torsion",))[0].springs
+    held = {"shell_left": (1,) * 6, "shell_right": (1,) * 6}
+    ends = ("head_tube_top", "head_tube_bottom")
+    lean = tuple((end, (0.0, 0.0, 0.0, 0.5, 0.0, 0.0)) for end in ends)
+    sideways = ((ends[0], (0.0, 0.0, 1.0, 0.0, 0.0, 0.0)),)
+    twist = dict.fromkeys(ends, (0.0, 0.0, 0.0, 50000.0, 0.0, 0.0))
+    push = {ends[0]: (0.0, 0.0, 200.0, 0.0, 0.0, 0.0)}
+    return (
+        LoadCase("twist", twist, (), held, lock, (Measure("lean", lean, "deg", 100e3),)),
+        LoadCase("push", push, (), held, lock, (Measure("aside", sideways, "mm", 200.0),)),
+    )
+
+
+def test_compare_tells_the_two_decisions_as_the_shells_do():
+    """Rigid: the beams' changes. Bare: the shells', head tube wall and seat tube, twist and push; and it says so."""
+    bicycle = front_triangle_bicycle()
+    thick = Variant("thick head", {"head_tube": Tube(STEEL, 36.0, 36.0, (1.6,))})
+    large = Variant("large seat", {"seat_tube": Tube(STEEL, 34.9, 34.9, (0.9,))})
+    places = {thick.name: "base -> HT wall 1.6", large.name: "base -> ST 34.9x0.9"}
+    quantities = {"twist.lean": "Mx__rx_mean_rad", "push.aside": "Fz_top__uz_top_mm"}
+    told = {}
+    for change in SHELLS["changes"]:
+        if change["head_rings"] == "rigid" and change["support_set"] == "A":
+            told[change["change"], change["quantity"]] = change
+    for kind, column, points in (("rigid", "beam_percent", 0.4), ("bare", "shell_percent", CHANGE)):
+        joined = bicycle.joined(kind)
+        compared = compare(joined, [thick, large], clamped_cases)
+        keys = [figure.key for figure in compared.figures]
+        for row in compared.rows[1:]:
+            for figure, quantity in quantities.items():
+                ours = compared.change(row, keys.index(figure))
+                expected = told[places[row.name], quantity][column]
+                assert ours == pytest.approx(expected, abs=points), (kind, row.name, figure)
+    found = joint_turns(
+        compare(bicycle, [thick, large], clamped_cases), [thick, large], clamped_cases
+    )
+    said = " ".join(finding.message for finding in found)
+    assert "'thick head' brings" in said
+    assert "'large seat' brings" in said
