@@ -12,6 +12,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from droptrail.model.errors import ModelError
 from droptrail.validation.joints.designs import (
     DESIGNS,
     WALL_RATIO,
@@ -27,7 +28,7 @@ from droptrail.validation.joints.front_triangle import (
     seat_held,
     triangle_mesh,
 )
-from droptrail.validation.joints.meshing import Pipe, TubeMesh
+from droptrail.validation.joints.meshing import Pipe, TubeMesh, mesh_pipes
 from droptrail.validation.joints.obstacles import (
     pinched_cylinder,
     pinched_hemisphere,
@@ -237,6 +238,13 @@ def test_a_fillet_is_a_quarter_round_that_runs_out_at_its_radius():
 
 
 # --- the front triangle -------------------------------------------------------------------------------------------
+@needs_gmsh
+def test_a_branch_as_wide_as_its_chord_is_refused():
+    joint = SingleJoint(35.0, 0.9, 35.0, 1.1, 80.0, 40.0, 100.0, 150.0)
+    with pytest.raises(ModelError, match=r"35 on a chord of 35 .* at most 0\.997"):
+        mesh_pipes(joint.pipes(), 4.0, 6.0)
+
+
 @pytest.mark.slow
 @needs_gmsh
 def test_the_published_front_triangle_is_met():

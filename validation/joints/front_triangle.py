@@ -45,7 +45,7 @@ class Triangle:
             self._pipe("BB", places["bl"], places["br"]),
             self._pipe("HT", places["bot"], places["top"]),
             self._pipe("ST", places["o"], places["sttop"], chords=(0,)),
-            self._pipe("DT", places["dt"], places["o"], chords=(0, 1, 2)),
+            self._pipe("DT", places["dt"], places["o"], chords=(0, 1), beside=(2,)),
             self._pipe("TT", places["tt"], places["stt"], chords=(1, 2), within="ST"),
         ]
 
@@ -55,6 +55,7 @@ class Triangle:
         start: Array,
         end: Array,
         chords: tuple[int, ...] = (),
+        beside: tuple[int, ...] = (),
         within: str = "",
     ) -> Pipe:
         outside, wall = self.tubes[name]
@@ -66,7 +67,7 @@ class Triangle:
                 # The same bending stiffness, r^3 t, in a tube that the mesher can put on the chord.
                 wall *= (diameter / largest) ** 3
                 diameter = largest
-        return Pipe(start, end, diameter, wall, chords)
+        return Pipe(start, end, diameter, wall, chords, beside)
 
 
 def triangle_mesh(triangle: Triangle, near: float, far: float) -> TubeMesh:

@@ -11,13 +11,14 @@ import lazy_loader  # type: ignore[import-untyped]
 import numpy as np
 
 from ...model.arrays import Array
+from ...model.errors import ModelError
 from .shell import Ints, ShellMesh
 
 gmsh = lazy_loader.load("gmsh")
 
 _NEAR_REACH = 0.35  # of the largest diameter: as far from a weld line the mesh stays fine
 _FAR_REACH = 1.6  # of the largest diameter: from there on it is coarse
-_ON_SURFACE = 1e-6  # mm
+_LARGEST_BRANCH = 0.997  # of the chord it ends on
 
 
 @dataclass(frozen=True)
@@ -30,7 +31,9 @@ class Pipe:
         Of the mid-surface: outside diameter less one wall.
     wall : float, mm
     chords : tuple of int
-        Numbers of the pipes it is cut by.
+        Numbers of the pipes whose walls it ends on; each must be wider than the branch.
+    beside : tuple of int
+        Numbers of further pipes that cut its foot.
     open_to : tuple of int
         Numbers of the pipes whose wall has a hole under this branch.
     """
@@ -40,6 +43,7 @@ class Pipe:
     diameter: float
     wall: float
     chords: tuple[int, ...] = ()
+    beside: tuple[int, ...] = ()
     open_to: tuple[int, ...] = ()
 
     @property
@@ -83,7 +87,19 @@ def mesh_pipes(pipes: Sequence[Pipe], near: float, far: float) -> TubeMesh:
     pipes : sequence of Pipe
     near, far : float, mm
         Size of the triangles along the weld lines and away from them.
+
+    Raises
+    ------
+    ModelError
+        When a branch is as wide as a chord of its: the curves where they meet come apart, and slivers remain.
     """
+    for pipe in pipes:
+        for chord in pipe.chords:
+            if pipe.diameter > _LARGEST_BRANCH * pipes[chord].diameter:
+                raise ModelError(
+                    f"a branch of {pipe.diameter:g} on a chord of {pipes[chord].diameter:g} (mid-surfaces) cannot be "
+                    f"meshed; at most {_LARGEST_BRANCH:g} of the chord's diameter"
+                )
     with _session():
         owners = _pieces(pipes)
         welds = _weld_curves(owners)
@@ -141,7 +157,7 @@ def _lateral_surface(pipe: Pipe) -> int:
 def _stays(tag: int, number: int, pipes: Sequence[Pipe]) -> bool:
     pipe = pipes[number]
     place = _inner_point(tag)
-    for chord in pipe.chords:
+    for chord in (*pipe.chords, *pipe.beside):
         if pipes[chord].distance_from_axis(place)[0] < pipes[chord].diameter / 2.0:
             return False
     for branch in pipes:

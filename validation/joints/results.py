@@ -14,10 +14,12 @@ import numpy as np
 
 from ...model.arrays import Array
 from .front_triangle import Triangle, head_flexibility, quantities, seat_held, triangle_mesh
+from .invented_triangles import invented
 from .meshing import mesher_version
 from .obstacles import OBSTACLES, straight_tube
 from .published_joints import (
     PUBLISHED,
+    STEEL,
     extrapolated_compliance,
     farther,
     fessler,
@@ -35,6 +37,7 @@ REFERENCE = ROOT / "tests" / "data" / "front_triangle.json"
 _PUBLISHED_SIZES = (2.4, 1.7)  # mm, along the weld
 _TRIANGLE_SIZES = (3.0, 2.1)
 _TRIANGLE_COARSENING = 1.25
+_INVENTED_SIZES = (4.5, 3.2)
 _DIVISIONS = (8, 16, 32)
 _AROUND = (24, 48)
 # Over the chord's diameter: a thin and a thick chord, a branch of 0.85 D at 80 degrees, its foot half a D from the end.
@@ -145,6 +148,22 @@ def _movement(flexibility: Array, case: Mapping[str, Any], length: float) -> flo
     return quantities(held, length)[case["quantity"]]
 
 
+def invented_results() -> list[dict[str, Any]]:
+    """Movements of invented front triangles in shells, ends of the head tube round: the limit of two meshes."""
+    rows = []
+    for one in invented():
+        meshes = [triangle_mesh(one.triangle, size, 1.2 * size) for size in _INVENTED_SIZES]
+        points = [len(tubes.mesh.points) for tubes in meshes]
+        matrices = [head_flexibility(one.triangle, tubes, STEEL) for tubes in meshes]
+        limit = extrapolated(matrices, points)
+        for support, matrix in (("A", limit), ("B", seat_held(limit))):
+            for quantity, value in quantities(matrix, one.head_tube).items():
+                row = {"triangle": one.name, "support": support, "quantity": quantity}
+                rows.append(row | {"shell": float(value)})
+        print(one.name, points, flush=True)
+    return rows
+
+
 def second_opinion_results() -> list[dict[str, Any]]:
     """One joint on one mesh by the study's triangle and by that of OpenSees."""
     from .meshing import mesh_pipes
@@ -178,6 +197,7 @@ SECTIONS: dict[str, Callable[[], list[dict[str, Any]]]] = {
     "far_end": far_end_results,
     "second_opinion": second_opinion_results,
     "front_triangle": triangle_results,
+    "invented": invented_results,
 }
 
 

@@ -1,0 +1,94 @@
+"""A front triangle as beams, rigid at the centre-lines or with the law's joints; movements as those of the shells."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+
+from ...model.arrays import Array
+from ...model.joints.law import joint_compliance
+from ...model.joints.shape import JointShape
+from ...model.mechanics.frame_model import Element, FrameModel, LoadCase, Spring, soft_joint
+from ...model.mechanics.solve import solve
+from ...model.tubes.materials import Material
+from ...model.tubes.sections import round_tube
+from .front_triangle import Triangle
+
+_STEEL = Material("steel", 205e3, 205e3 / 2.6, 7.85e-9)
+_CHAINS = {
+    "BB": ["bl", "o", "br"],
+    "HT": ["top", "tt", "dt", "bot"],
+    "ST": ["o", "stt", "sttop"],
+    "TT": ["stt", "tt"],
+    "DT": ["o", "dt"],
+}
+# Node of a joint: its chord, the chord's near end, its branch, the branch's far end.
+_JOINTS = {
+    "tt": ("HT", "top", "TT", "stt"),
+    "dt": ("HT", "bot", "DT", "o"),
+    "stt": ("ST", "sttop", "TT", "tt"),
+}
+
+
+def head_flexibility_of_beams(triangle: Triangle, give: bool, rings: bool = True) -> Array:
+    """(15, 15) as `front_triangle.head_flexibility`: head tube top, bottom, the seat tube's top, support A.
+
+    give : joints by the law, bare; otherwise rigid. rings : the head tube's ends are held round.
+    """
+    model = _model(triangle, give, rings)
+    supports = {"bl": (1,) * 6, "br": (1,) * 6}
+    cases = []
+    for node, count in (("top", 6), ("bot", 6), ("sttop", 3)):
+        for component in range(count):
+            load = [0.0] * 6
+            load[component] = 1.0
+            loads = {node: tuple(load)}
+            cases.append(LoadCase(f"{node}{component}", loads, supports=supports))
+    results = solve(model, cases)
+    columns = []
+    for result in results.values():
+        moved = [result.displacement(node) for node in ("top", "bot", "sttop")]
+        columns.append(np.concatenate(moved)[:15])
+    return np.column_stack(columns)
+
+
+def _model(triangle: Triangle, give: bool, rings: bool) -> FrameModel:
+    nodes = {name: tuple(place.tolist()) for name, place in triangle.points.items()}
+    chains = {tube: list(chain) for tube, chain in _CHAINS.items()}
+    springs: list[Spring] = []
+    if give:
+        for node, (_, _, branch, _) in _JOINTS.items():
+            twin = f"{node}*"
+            nodes[twin] = nodes[node]
+            chain = chains[branch]
+            chain[chain.index(node)] = twin
+            springs.append(_spring(triangle, node, twin, rings))
+    elements = []
+    for tube, chain in chains.items():
+        section = round_tube(*triangle.tubes[tube], _STEEL.nu)
+        for a, b in pairwise(chain):
+            axis = np.subtract(nodes[b], nodes[a])
+            upright = (0.0, 1.0, 0.0) if tube == "BB" else (-axis[1], axis[0], 0.0)
+            elements.append(Element(f"{tube}.{a}", a, b, section, _STEEL, upright, tube))
+    return FrameModel(nodes, tuple(elements), tuple(springs))
+
+
+def _spring(triangle: Triangle, node: str, twin: str, rings: bool) -> Spring:
+    chord, near, branch, far = _JOINTS[node]
+    points = triangle.points
+    along = points[near] - points[node]
+    away = points[far] - points[node]
+    first = along / np.linalg.norm(along)
+    outwards = away / np.linalg.norm(away)
+    square = outwards - (outwards @ first) * first
+    second = square / np.linalg.norm(square)
+    shape = JointShape(
+        *triangle.tubes[branch],
+        *triangle.tubes[chord],
+        float(np.degrees(np.arccos(first @ outwards))),
+        float(np.linalg.norm(along)),
+        ring=rings and chord == "HT",
+    )
+    matrix = joint_compliance(shape, _STEEL).matrix
+    return soft_joint(node, node, twin, matrix, tuple(first), tuple(second))
