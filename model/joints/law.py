@@ -1,7 +1,8 @@
 """The compliance of a joint from its shape: a smooth surface through the study, positive definite everywhere.
 
 The study holds what the end of the branch moves relative to the chord's axis beyond centre-line beams, one row per
-joint computed in shells (`FILES`). Mirror symmetry in the plane of both tubes parts it into two blocks: in the plane
+joint computed in shells (`FILES`). A branch begins at the chord's wall, its beam at the chord's axis: with that stretch
+of beam added (`_inside`), what is left is what the WALLS give, and that is positive and smooth. Mirror symmetry in the plane of both tubes parts it into two blocks: in the plane
 (r3 u1 u2) and across it (r1 u3 r2). Each has one direction in which a thin joint gives, many times softer than the
 other two: a turn about a place near the chord's wall. So a block, made dimensionless by E and the chord's mid-surface
 diameter, is
@@ -9,9 +10,10 @@ diameter, is
     C = c (v vᵀ + LEAST (I - v vᵀ)),  v = (1, a, b) at unit length
 
 with ln c, a and b polynomials in the features of the shape, fitted by ridge regression whose weight makes the
-leave-one-out error least. C is positive definite whatever the features. The other two directions count as rigid: there
-shells are now softer, now stiffer than beams whose material overlaps inside the chord. Fillets, lugs and inserts are
-fitted as what they change of the bare joint of the same tubes. The error bar is the leave-one-out error of c, from the
+leave-one-out error least. Fillets, lugs and inserts are fitted as what they change of the bare joint of the same tubes.
+After the fit the stretch of beam is taken off again, and of each block the direction that still gives is kept. The other
+two count as rigid: there shells are now softer, now stiffer than beams whose material overlaps inside the chord. C is
+positive definite whatever the features. The error bar is the leave-one-out error of c, of what the walls give, from the
 hat matrix (Cook & Weisberg, Residuals and Influence in Regression, 1982, ch. 2, from memory).
 """
 
@@ -26,6 +28,7 @@ import numpy as np
 from ..arrays import Array
 from ..findings import Finding
 from ..tubes.materials import Material
+from ..tubes.sections import round_tube
 from .shape import KINDS, JointKind, JointShape
 
 BLOCKS = ((5, 0, 1), (3, 2, 4))  # r3 u1 u2 in the plane of both tubes, r1 u3 r2 across it
@@ -38,6 +41,7 @@ _GIVES = 4.0  # ln c of the stiffest of them: a twentieth of what a top tube's j
 _TURNING = 0.5  # share of the turn in the soft direction: with less the joint gives nowhere, and beams say all
 _ENOUGH = 24  # rows of a family: with fewer a surface says nothing of its error
 _RIDGES = np.logspace(-6, 1, 15)
+_POISSON = 0.3  # of the study
 _FULL = 0.95  # leverage of a row that nearly alone decides its own value
 _NEARLY = 0.02  # of a range's end: so far the surface is continued, and nobody is told
 
@@ -76,8 +80,10 @@ def joint_compliance(shape: JointShape, material: Material) -> JointCompliance:
         numbers = numbers + change.at(change.inside(ratios))
         doubt = max(doubt, change.doubt)
     total = np.zeros((6, 6))
+    inside = _inside(ratios)
     for block, three in zip(BLOCKS, numbers, strict=True):
-        total[np.ix_(block, block)] = _whole(three)
+        place = np.ix_(block, block)
+        total[place] = _beyond_beams(_whole(three), inside[place])
     scale = material.E * _scale(shape.chord_diameter - shape.chord_wall)
     return JointCompliance(total / scale, doubt, tuple(findings))
 
@@ -245,6 +251,44 @@ def _whole(three: Array) -> Array:
     return np.asarray(np.exp(three[0]) * (along + LEAST * (np.eye(3) - along)))
 
 
+def _beyond_beams(walls: Array, inside: Array) -> Array:
+    """(3, 3) of a block: the soft direction of what the walls give, less the beam's stretch inside the chord.
+
+    A joint on so thick a wall that it gives less than that stretch counts as rigid.
+    """
+    values, axes = np.linalg.eigh(walls - inside)
+    least = LEAST * float(np.linalg.eigvalsh(walls)[-1])
+    soft = max(float(values[-1]), least)
+    along = np.outer(axes[:, -1], axes[:, -1])
+    return np.asarray(soft * (along + LEAST * (np.eye(3) - along)))
+
+
+def _inside(ratios: Array) -> Array:
+    """(6, 6) what the branch's beam gives between the chord's axis and its wall, dimensionless, at the axes' meeting.
+
+    The integral of the work of both forces along the stretch; section as round tube, shear after Cowper 1966.
+    """
+    wide, over_wall, wall_ratio, angle_deg = ratios[:4]
+    wall = wall_ratio / over_wall
+    section = round_tube(wide + wall, wall, _POISSON)
+    shear_modulus = 0.5 / (1 + _POISSON)
+    angle = np.radians(angle_deg)
+    length = 0.5 / np.sin(angle)
+    branch = np.array([np.cos(angle), np.sin(angle), 0.0])
+    along = np.outer(branch, branch)
+    square = np.eye(3) - along
+    force = along / section.A + square / (shear_modulus * section.Asy)
+    moment = along / (shear_modulus * section.J) + square / section.Iy
+    # the moment of a force at the axes' meeting, per length along the branch: force x branch
+    arm = np.cross(np.eye(3), branch).T
+    given = np.zeros((6, 6))
+    given[:3, :3] = length * force + length**3 / 3 * arm.T @ moment @ arm
+    given[3:, :3] = length**2 / 2 * moment @ arm
+    given[:3, 3:] = given[3:, :3].T
+    given[3:, 3:] = length * moment
+    return given
+
+
 def soft_direction(block: Array) -> Array | None:
     """ln c, a, b of a dimensionless block (3, 3); None where it is no turn of the branch that gives most."""
     values, axes = np.linalg.eigh((block + block.T) / 2)
@@ -257,9 +301,9 @@ def soft_direction(block: Array) -> Array | None:
 # --- the study -------------------------------------------------------------------------------------------------------
 @dataclass(frozen=True, eq=False)
 class StudyRow:
-    """One joint of the study: ratios (9,) in the order of the law, numbers (2, 3) ln c, a, b of both blocks, compliance
-    (6, 6) dimensionless as the shells gave it. bare : numbers of the bare joint that it varies; None for that one
-    itself."""
+    """One joint of the study: ratios (9,) in the order of the law, numbers (2, 3) ln c, a, b of what the walls give in
+    both blocks, compliance (6, 6) dimensionless as the shells gave it, bare the numbers of the bare joint that it
+    varies; None for that one itself."""
 
     ratios: Array
     numbers: Array
@@ -314,7 +358,8 @@ def _row(row: dict[str, str]) -> StudyRow | None:
             text = row.get(f"c_{one}{other}")
             if text is not None:
                 matrix[i, j] = matrix[j, i] = float(text)
-    found = [soft_direction(matrix[np.ix_(block, block)]) for block in BLOCKS]
+    walls = matrix + _inside(ratios)
+    found = [soft_direction(walls[np.ix_(block, block)]) for block in BLOCKS]
     numbers = [three for three in found if three is not None]
     if len(numbers) < len(BLOCKS):
         return None
