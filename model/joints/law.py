@@ -2,19 +2,19 @@
 
 The study holds what the end of the branch moves relative to the chord's axis beyond centre-line beams, one row per
 joint computed in shells (`FILES`). A branch begins at the chord's wall, its beam at the chord's axis: with that stretch
-of beam added (`_inside`), what is left is what the WALLS give, and that is positive and smooth. Mirror symmetry in the plane of both tubes parts it into two blocks: in the plane
-(r3 u1 u2) and across it (r1 u3 r2). Each has one direction in which a thin joint gives, many times softer than the
-other two: a turn about a place near the chord's wall. So a block, made dimensionless by E and the chord's mid-surface
-diameter, is
+of beam added (`_inside`), what is left is what the WALLS give, and that is positive and smooth. Mirror symmetry in the
+plane of both tubes parts it into two blocks: in the plane (r3 u1 u2) and across it (r1 u3 r2). Each has one direction
+in which a thin joint gives, many times softer than the other two: a turn about a place near the chord's wall. So a
+block, made dimensionless by E and the chord's mid-surface diameter, is
 
     C = c (v vᵀ + LEAST (I - v vᵀ)),  v = (1, a, b) at unit length
 
 with ln c, a and b polynomials in the features of the shape, fitted by ridge regression whose weight makes the
 leave-one-out error least. Fillets, lugs and inserts are fitted as what they change of the bare joint of the same tubes.
-After the fit the stretch of beam is taken off again, and of each block the direction that still gives is kept. The other
-two count as rigid: there shells are now softer, now stiffer than beams whose material overlaps inside the chord. C is
-positive definite whatever the features. The error bar is the leave-one-out error of c, of what the walls give, from the
-hat matrix (Cook & Weisberg, Residuals and Influence in Regression, 1982, ch. 2, from memory).
+After the fit the stretch of beam is taken off again, and of each block the direction that still gives is kept. The
+other two count as rigid: there shells are now softer, now stiffer than beams whose material overlaps inside the chord.
+C is positive definite whatever the features. The error bar is the leave-one-out error of c, of what the walls give,
+from the hat matrix (Cook & Weisberg, Residuals and Influence in Regression, 1982, ch. 2, from memory).
 """
 
 import csv
