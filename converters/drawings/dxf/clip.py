@@ -115,7 +115,8 @@ def _cut(points: Points, clip: Clip) -> list[Points]:
         return [points]
     runs: list[list[NDArray[np.float64]]] = []
     for k in range(len(points) - 1):
-        a, b = points[k], points[k + 1]
+        a = points[k]
+        b = points[k + 1]
         if keep[k] and keep[k + 1]:
             stretch = [a, b]
         elif keep[k] or keep[k + 1]:

@@ -131,7 +131,8 @@ def _through(record: Record, step: float) -> Points:
     counts = _counts(turning[:-1] + turning[1:], step)
     parameters = np.append(_divided(t[:-1], t[1:], counts), t[-1])
     points: Points = np.asarray(CubicSpline(t, fit, bc_type=_ends(record))(parameters))
-    points[0], points[-1] = fit[0], fit[-1]
+    points[0] = fit[0]
+    points[-1] = fit[-1]
     return points
 
 

@@ -63,9 +63,11 @@ def slot_candidates(v: View, slot: Slot) -> list[Candidate]:
         if bonus is not None:
             x0, y0, x1, y1 = v.ends[k].tolist()
             if flip:
-                p, q = ((x1, y1), (x0, y0))
+                p = (x1, y1)
+                q = (x0, y0)
             else:
-                p, q = ((x0, y0), (x1, y1))
+                p = (x0, y0)
+                q = (x1, y1)
             lines.append(Candidate(p, q, (k,), bonus=bonus))
     tubes = edge_pairs(v, lines, slot.name)
     if slot.name == "head_tube":
@@ -114,9 +116,11 @@ def _inside(v: View, slot: Slot) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
     turned = np.zeros(len(e), bool)
     for flip in (False, True):
         if flip:
-            p, q = (e[:, 2:], e[:, :2])
+            p = e[:, 2:]
+            q = e[:, :2]
         else:
-            p, q = (e[:, :2], e[:, 2:])
+            p = e[:, :2]
+            q = e[:, 2:]
         fits = (
             (v.length >= slot.least)
             & _angled(q - p, slot.angle)

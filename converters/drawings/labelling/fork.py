@@ -235,7 +235,8 @@ def _blade_lines(v: View, axis: Candidate) -> list[Candidate]:
     for k in picked[np.argsort(-v.length[picked])][:12].tolist():
         bonus = v.evidence.bonus("fork", v.curves_of((k,)))
         if bonus is not None:
-            (px, py), (qx, qy) = low[k].tolist(), high[k].tolist()
+            px, py = low[k].tolist()
+            qx, qy = high[k].tolist()
             lines.append(Candidate((px, py), (qx, qy), (k,), bonus=bonus))
     return lines
 

@@ -263,10 +263,8 @@ def _steering_axis(lab: Labelled, near: float) -> Candidate:
     else:
         direction = -direction
     along = (table - centre) @ direction
-    (px, py), (qx, qy) = (
-        (centre + along.min() * direction).tolist(),
-        (centre + along.max() * direction).tolist(),
-    )
+    px, py = (centre + along.min() * direction).tolist()
+    qx, qy = (centre + along.max() * direction).tolist()
     return Candidate((px, py), (qx, qy), lab.axis.strokes)
 
 
@@ -362,7 +360,10 @@ def _measured(
     low = ends.low
     high = ends.high
     if ends.crown != crown:
-        crown, crown_by, miss, gap = ends.crown, "the crown's upper face", 0.0, 0.0
+        crown = ends.crown
+        crown_by = "the crown's upper face"
+        miss = 0.0
+        gap = 0.0
     if low < crown <= low + FLUSH:
         flush = crown - low
     else:

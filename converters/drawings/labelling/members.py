@@ -155,9 +155,11 @@ def _together(name: str, taken: Candidate, others: Sequence[Candidate]) -> Drawn
         return DrawnMember(name, taken, taken if taken.is_tube else None, drawn=not taken.is_tube)
     off, partner = min(partners, key=lambda p: (round(p[0], 1), -p[1].length))
     if taken.is_tube:
-        line, tube = (partner, taken)
+        line = partner
+        tube = taken
     else:
-        line, tube = (taken, partner)
+        line = taken
+        tube = partner
     if taken.is_tube and off > AGREED:
         return DrawnMember(name, taken, taken, off, drawn=False)
     return DrawnMember(name, line, tube, off)
@@ -166,9 +168,11 @@ def _together(name: str, taken: Candidate, others: Sequence[Candidate]) -> Drawn
 def _apart(a: Candidate, b: Candidate) -> float | None:
     """Greatest distance between two lines over the tube's length; None when they are not one tube's."""
     if a.is_tube:
-        tube, line = (a, b)
+        tube = a
+        line = b
     else:
-        tube, line = (b, a)
+        tube = b
+        line = a
     if (
         abs(tube.u[0] * line.u[1] - tube.u[1] * line.u[0]) > ALIKE
         or line.length < WHOLE * tube.length

@@ -187,7 +187,8 @@ def _sorted_in(
     along: Array, side: Array, owner: int, half: float, caps: list[Cap], walls: list[Wall]
 ) -> None:
     """One straight piece: a cap, a wall, or neither."""
-    (a0, a1), (s0, s1) = along.tolist(), side.tolist()
+    a0, a1 = along.tolist()
+    s0, s1 = side.tolist()
     width = abs(s1 - s0)
     rise = abs(a1 - a0)
     if rise <= max(0.2, SQUARE * width) and min(s0, s1) <= -NARROW and max(s0, s1) >= NARROW:

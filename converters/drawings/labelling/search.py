@@ -84,7 +84,9 @@ class LabelSearch:
     """All readings in one pose."""
 
     def __init__(self, v: View, rear: Site, front: Site, rounds: Sequence[Round]) -> None:
-        self.v, self.rear, self.front = v, rear, front
+        self.v = v
+        self.rear = rear
+        self.front = front
         # The head and seat tube first: a pose without them is dropped before the rest is looked at.
         self.slots: dict[str, list[Candidate]] = {}
         for slot in sorted(

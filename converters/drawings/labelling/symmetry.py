@@ -37,7 +37,9 @@ def balance(v: View, axis: Candidate) -> float:
         & (low >= -BEYOND)
         & (high <= axis.length + BEYOND)
     )
-    off, low, high = off[beside], low[beside], high[beside]
+    off = off[beside]
+    low = low[beside]
+    high = high[beside]
     total = float((high - low).sum())
     if not total:
         return 1.0

@@ -85,7 +85,8 @@ def _between(v: View, faces: NDArray[np.int64]) -> list[Candidate]:
 
 
 def _tube(v: View, low: int, high: int, u: Array) -> Candidate:
-    (lx, ly), (hx, hy) = v.mid[low].tolist(), v.mid[high].tolist()
+    lx, ly = v.mid[low].tolist()
+    hx, hy = v.mid[high].tolist()
     left_low, right_low = _sides(v, low, u)
     left_high, right_high = _sides(v, high, u)
     return Candidate(

@@ -260,9 +260,11 @@ def _tube(a: Edge, b: Edge, distance: float, bonus: float) -> Candidate:
                 bonus=bonus,
             )
     if a.length >= b.length:
-        lead, sign = (a, 1.0)
+        lead = a
+        sign = 1.0
     else:
-        lead, sign = (b, -1.0)
+        lead = b
+        sign = -1.0
     ux = (lead.q[0] - lead.p[0]) / lead.length
     uy = (lead.q[1] - lead.p[1]) / lead.length
     sx = -uy * sign * distance / 2
@@ -306,7 +308,8 @@ def _tapered(a: Candidate, b: Candidate, steepest: float) -> Candidate | None:
 
 def _middle(a: tuple[Vec, Vec], b: tuple[Vec, Vec]) -> tuple[Vec, Vec] | None:
     """The line every point of which is equally far from two edges (their bisector), over both edges' extent."""
-    (ap, aq), (bp, bq) = a, b
+    ap, aq = a
+    bp, bq = b
     la = hypot(aq[0] - ap[0], aq[1] - ap[1])
     lb = hypot(bq[0] - bp[0], bq[1] - bp[1])
     if not la or not lb:

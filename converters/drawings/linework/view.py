@@ -101,7 +101,8 @@ def chains(ends: Array, length: Array, bents: Sequence[Array]) -> tuple[Chain, .
         for back, ahead in product(_walks(2 * n, tips, out), _walks(2 * n + 1, tips, out)):
             members = list(dict.fromkeys(k // 2 for k in (*back[::-1], *ahead)))
             if len(members) == len(back) + len(ahead) - 1:
-                (px, py), (qx, qy) = tips[back[-1]].tolist(), tips[ahead[-1]].tolist()
+                px, py = tips[back[-1]].tolist()
+                qx, qy = tips[ahead[-1]].tolist()
                 found.setdefault(
                     frozenset(members),
                     Chain(

@@ -142,7 +142,8 @@ def _stretched(m: Measured, stretch: Stretch) -> Finding:
 
 
 def _fitted(name: str, site: Site, scale: float, stretch: Stretch | None) -> Iterator[Finding]:
-    tyre, error = site.tyre, site.tyre.error * scale
+    tyre = site.tyre
+    error = site.tyre.error * scale
     if stretch is not None:
         error = stretch.rough * scale
     if error > ROUND_ERROR or (error and len(tyre.curves) > 1):

@@ -54,7 +54,8 @@ def stretch_of(drawing: Drawing, wheels: Sequence[Site]) -> Stretch | None:
     waves = [s for s in shown if s is not None]
     if len(waves) < len(wheels):
         return None
-    (a, rest_a), (b, rest_b) = waves[0], waves[-1]
+    a, rest_a = waves[0]
+    b, rest_b = waves[-1]
     mean = (a + b) / 2
     share = 2 * abs(mean)
     rest = max(rest_a, rest_b)
