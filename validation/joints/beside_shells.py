@@ -25,7 +25,7 @@ Movements = dict[tuple[str, str], float]  # (support, quantity) -> mm or rad
 
 
 @dataclass(frozen=True)
-class Beside:
+class ShellsAndBeams:
     """One triangle: its movements in shells, as beams with rigid joints, as beams with the law's bare joints."""
 
     name: str
@@ -40,7 +40,7 @@ class Beside:
 
 
 @dataclass(frozen=True)
-class Change:
+class TubeGain:
     """What another tube brings, percent of a stiffness: in shells, as beams rigid and giving."""
 
     name: str
@@ -60,13 +60,13 @@ def _movements(triangle: Triangle, head_tube: float, give: bool) -> Movements:
     }
 
 
-def _beside(name: str, triangle: Triangle, head_tube: float, shells: Movements) -> Beside:
+def _beside(name: str, triangle: Triangle, head_tube: float, shells: Movements) -> ShellsAndBeams:
     rigid = _movements(triangle, head_tube, give=False)
     giving = _movements(triangle, head_tube, give=True)
-    return Beside(name, shells, rigid, giving)
+    return ShellsAndBeams(name, shells, rigid, giving)
 
 
-def published_beside() -> list[Beside]:
+def published_beside() -> list[ShellsAndBeams]:
     """The published geometries, ends of the head tube round."""
     data = json.loads(REFERENCE.read_text(encoding="utf-8"))
     found = []
@@ -82,7 +82,7 @@ def published_beside() -> list[Beside]:
     return found
 
 
-def invented_beside(kept: Iterable[Mapping[str, Any]]) -> list[Beside]:
+def invented_beside(kept: Iterable[Mapping[str, Any]]) -> list[ShellsAndBeams]:
     """The invented triangles, from the movements that `results` kept."""
     shells: dict[str, Movements] = {}
     for row in kept:
@@ -91,7 +91,7 @@ def invented_beside(kept: Iterable[Mapping[str, Any]]) -> list[Beside]:
     return [_beside(one.name, one.triangle, one.head_tube, shells[one.name]) for one in invented()]
 
 
-def changes(found: Iterable[Beside]) -> list[Change]:
+def changes(found: Iterable[ShellsAndBeams]) -> list[TubeGain]:
     """What the changed tube of each invented pair brings."""
     by_name = {one.name: one for one in found}
     told = []
@@ -109,5 +109,5 @@ def changes(found: Iterable[Beside]) -> list[Change]:
                         (first.giving, second.giving),
                     )
                 ]
-                told.append(Change(after.name, support, quantity, *gains))
+                told.append(TubeGain(after.name, support, quantity, *gains))
     return told
