@@ -74,8 +74,11 @@ def compare(
     cases_of: CaseMaker,
     options: MeshOptions | None = None,
     extra: Extra | None = None,
+    held_otherwise: bool = True,
 ) -> Comparison:
-    """Solve the reference and every variant in full.
+    """Solve the reference and every variant in full; the first of them also under every other way to hold the cases.
+
+    held_otherwise : False leaves those ways out, where only the figures as told are wanted.
 
     Raises
     ------
@@ -94,7 +97,9 @@ def compare(
     )
     reference = ComparedRow("reference", "", _values(masses, results, bicycle, extra), bicycle)
     rows = (reference, *(_row(bicycle, v, cases_of, options, extra) for v in variants))
-    held = study([contender(row, bicycle) for row in rows[: MOST_HELD + 1]], cases_of, options)
+    held: tuple[Held, ...] = ()
+    if held_otherwise:
+        held = study([contender(row, bicycle) for row in rows[: MOST_HELD + 1]], cases_of, options)
     return Comparison(known, rows, (*all_idle_supports(results), *held_findings(held)), held)
 
 

@@ -5,6 +5,7 @@ that carries the joints. Nobody can see that from one table, so two are held aga
 """
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -42,9 +43,17 @@ def joint_turns(
     whole = MeshOptions() if options is None else options
     if whole.rigid_zones:
         return ()
-    other = compare(bicycle.joined(kind), variants, cases_of, options)
+    joined = [_joined(variant, kind) for variant in variants]
+    other = compare(bicycle.joined(kind), joined, cases_of, options, held_otherwise=False)
     mine = "rigid" if kind == "bare" else "the frame's own"
     return tuple(_turns(comparison, other, (mine, kind)))
+
+
+def _joined(variant: Variant | Reshaped, kind: JointKind) -> Variant | Reshaped:
+    """The variant with the other kind of joint: a geometry of its own carries its joints with it."""
+    if isinstance(variant, Reshaped):
+        return replace(variant, bicycle=variant.bicycle.joined(kind))
+    return variant
 
 
 def _turns(one: Comparison, other: Comparison, kinds: tuple[str, str]) -> Iterator[Finding]:

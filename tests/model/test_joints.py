@@ -11,7 +11,7 @@ from droptrail.converters.files.model_file.write_model import write_model
 from droptrail.model.cases.library import load_cases
 from droptrail.model.choice.compare import compare
 from droptrail.model.choice.joint_turns import joint_turns
-from droptrail.model.choice.variants import Variant
+from droptrail.model.choice.variants import Reshaped, Variant
 from droptrail.model.errors import InputError, ModelError
 from droptrail.model.frame.joint_places import joint_findings, tube_joints
 from droptrail.model.frame.layout import lay_out
@@ -425,6 +425,18 @@ def test_the_fast_search_is_the_full_solver_with_joints_too():
             )
         ]
         assert quick[:, number] == pytest.approx(full, rel=1e-8)
+
+
+def test_another_geometry_is_compared_with_joints_of_the_same_kind():
+    """A variant with dimensions of its own carries its joints: it must take the other kind along, or its own joints
+    would be told as its gain."""
+    bicycle = tourer()
+    layout = lay_out(bicycle)
+    cases_of = partial(load_cases, names=("side_push",))
+    longer = replace(bicycle.dimensions, fork_offset=bicycle.dimensions.fork_offset + 0.5)
+    hardly = Reshaped("hardly other", "fork offset", replace(bicycle, dimensions=longer))
+    assert layout.joints["front_axle"] != lay_out(hardly.bicycle).joints["front_axle"]
+    assert joint_turns(compare(bicycle, [hardly], cases_of), [hardly], cases_of) == ()
 
 
 def test_compare_says_where_the_kind_of_joint_turns_the_choice():
