@@ -3,12 +3,17 @@
 import os
 import socket
 from importlib import import_module
+from pathlib import Path
 from secrets import token_urlsafe
 from threading import Thread
+from typing import TYPE_CHECKING
 
 import click
 
 from ..model.errors import FrameError
+
+if TYPE_CHECKING:
+    from ..validation.workbench_shelf import Shelf
 
 HOST = "127.0.0.1"
 PACKAGES = ("starlette", "uvicorn")
@@ -22,8 +27,13 @@ PACKAGES = ("starlette", "uvicorn")
     type=click.IntRange(0, 65535),
     help="Port on 127.0.0.1; 0 takes any free one.",
 )
+@click.option(
+    "--shelf",
+    type=click.Path(path_type=Path, file_okay=False),
+    help="Folder in which the page keeps bicycles as fit sheets; made where it does not exist.",
+)
 @click.option("--open", "show", is_flag=True, help="Open the page in the browser.")
-def command(port: int, show: bool) -> int:
+def command(port: int, shelf: Path | None, show: bool) -> int:
     """Serve a page on this machine only: drop a drawing and a sheet, correct a tube, see what it does."""
     try:
         for name in PACKAGES:
@@ -38,7 +48,7 @@ def command(port: int, show: bool) -> int:
         ) from error
     with _listening(port) as listener:
         address = f"http://{HOST}:{listener.getsockname()[1]}/"
-        page = server(application(listener.getsockname()[1], token_urlsafe(24)))
+        page = server(application(listener.getsockname()[1], token_urlsafe(24), _shelf(shelf)))
         print(
             f"droptrail is at {address}\nOnly this machine can reach it. Stop it with Ctrl-C.",
             flush=True,
@@ -53,6 +63,20 @@ def command(port: int, show: bool) -> int:
         except KeyboardInterrupt:
             print("Stopped.")
     return 0
+
+
+def _shelf(folder: Path | None) -> "Shelf":
+    """The shelf in a folder, which is made; none without a folder."""
+    from ..validation.workbench_shelf import Shelf
+
+    if folder is not None:
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise FrameError(
+                f"{folder}: this folder cannot be made ({error.strerror or error})"
+            ) from error
+    return Shelf(folder)
 
 
 def _listening(port: int) -> socket.socket:

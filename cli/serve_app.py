@@ -35,6 +35,7 @@ from ..validation.workbench import (
 )
 from ..validation.workbench_knobs import KnobError, Knobs
 from ..validation.workbench_page import page, report_file
+from ..validation.workbench_shelf import NO_SHELF, Shelf
 from .serve_guard import Guard, Impatient
 
 SESSIONS = 8  # drawings held at once; the oldest goes
@@ -64,7 +65,8 @@ _FORMULAS = (
 class Desk:
     """The benches that are open, by a name that cannot be guessed; one piece of work at a time."""
 
-    def __init__(self) -> None:
+    def __init__(self, shelf: Shelf = NO_SHELF) -> None:
+        self.shelf = shelf
         self.benches: OrderedDict[str, Bench] = OrderedDict()
         # a check takes all of a core: two at once would both be slow, and memory twice as full
         self.limiter = anyio.CapacityLimiter(1)
@@ -105,9 +107,9 @@ class Desk:
             self.waiting -= 1
 
 
-def application(port: int, token: str) -> ASGIApp:
+def application(port: int, token: str, shelf: Shelf = NO_SHELF) -> ASGIApp:
     """The guarded application for one start of `droptrail serve`."""
-    desk = Desk()
+    desk = Desk(shelf)
     routes = [
         Route("/", _home(token)),
         Route("/static/{name}", _static),
@@ -238,7 +240,28 @@ def _try(desk: Desk, sent: Mapping[str, Any]) -> Response:
     return JSONResponse(tried_page(tried, original))
 
 
+def _shelf(desk: Desk, sent: Mapping[str, Any]) -> Response:
+    """The shelf: what is on it; one more kept, one opened, some put beside the bench."""
+    shelf = desk.shelf
+    wanted = sent.get("do")
+    name = str(sent.get("name", ""))
+    if wanted == "keep":
+        kept = shelf.keep(_bench(desk, sent, True), name)
+        return JSONResponse({**shelf.page(), "kept": kept})
+    if wanted == "open":
+        bench = open_files(None, shelf.opened(name))
+        return JSONResponse({"session": desk.put(bench), **page(bench, bench, True)})
+    if wanted == "beside":
+        names = sent.get("names")
+        if not isinstance(names, list):
+            raise InputError("the page sent names that cannot be read; load it again")
+        bench = _bench(desk, sent, True)
+        return JSONResponse({"beside": shelf.beside(bench, [str(one) for one in names])})
+    return JSONResponse(shelf.page())
+
+
 _API = {
+    "shelf": _shelf,
     "read": _read,
     "again": _again,
     "tubes": _tubes,

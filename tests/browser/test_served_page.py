@@ -13,10 +13,11 @@ EDITED = '[name="top_tube.outside_diameter"]'
 
 
 @pytest.fixture(scope="module")
-def address(request):
+def address(request, tmp_path_factory):
     """A real `droptrail serve` in a process of its own."""
+    shelf = str(tmp_path_factory.mktemp("shelf"))
     with subprocess.Popen(
-        [sys.executable, "-m", "droptrail.cli.main", "serve", "--port", "0"],
+        [sys.executable, "-m", "droptrail.cli.main", "serve", "--port", "0", "--shelf", shelf],
         cwd=request.config.rootpath,
         stdout=subprocess.PIPE,
         text=True,
@@ -263,6 +264,32 @@ def test_a_search_shows_its_front_and_a_point_can_be_clicked(bench):
     page.fill("#lines", "fork offset: 45, 50")
     page.click("#search")
     page.locator("#try-problem", has_text="a search exchanges tubes").wait_for(timeout=20000)
+    assert [e for e in bench.errors if "422" not in e] == []  # the browser notes a refusal itself
+
+
+def test_bicycles_are_kept_on_the_shelf_opened_and_put_beside_the_bench(bench):
+    page = bench.page
+    page.fill("#keep-name", "as drawn")
+    page.click("#keep-it")
+    page.locator("#shelf-list", has_text="as drawn.csv").wait_for(timeout=20000)
+    page.fill(EDITED, "31.8")
+    reached(page, "#at-verdict", "it follows")
+    page.locator("#shelf-list input").first.check()
+    page.click("#beside")
+    page.locator("#beside-them td", has_text="trail").first.wait_for(timeout=60000)
+    named = page.locator("td", has_text=re.compile("^top tube$"))
+    row = page.locator("#beside-them tr", has=named).first.inner_text()
+    assert "28.6" in row
+    assert "31.8" in row
+    page.fill("#keep-name", "as drawn")
+    page.click("#keep-it")
+    page.locator("#shelf-problem", has_text="choose another name").wait_for(timeout=20000)
+    page.fill("#keep-name", "wider")
+    page.click("#keep-it")
+    page.locator("#shelf-list", has_text="wider.csv").wait_for(timeout=20000)
+    page.get_by_label("Open as drawn.csv").click()
+    page.wait_for_function(f"""() => document.querySelector('{EDITED}').value === "28.6" """)
+    assert "as drawn.csv" in page.locator("#source").inner_text()
     assert [e for e in bench.errors if "422" not in e] == []  # the browser notes a refusal itself
 
 

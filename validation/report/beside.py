@@ -24,7 +24,9 @@ def vibrating(done: Check, count: int) -> tuple[Vibration | None, PagePlot | Non
         return None, None
     found = vibrate(done.reading, "tyres", count, CADENCE)
     words = f"Campbell diagram: pushes of pedalling at {CADENCE[0]:.0f} to {CADENCE[1]:.0f} rpm against the modes."
-    return found, _plot(lambda path: draw_campbell(found.words, CADENCE, path, force=True), words)
+    return found, drawn_plot(
+        lambda path: draw_campbell(found.words, CADENCE, path, force=True), words
+    )
 
 
 def compared(
@@ -47,7 +49,7 @@ def compared(
     across, up = _axes(keys)
     plot = comparison_plot(comparison, across, up)
     words = f"{plot.y_title} against {plot.x_title}; colour: mass of the tubes."
-    return comparison, _plot(lambda path: save_plot(plot, path, force=True), words)
+    return comparison, drawn_plot(lambda path: save_plot(plot, path, force=True), words)
 
 
 def _axes(keys: list[str]) -> tuple[str, str]:
@@ -58,7 +60,8 @@ def _axes(keys: list[str]) -> tuple[str, str]:
     return (keys[0], keys[1])
 
 
-def _plot(write: Callable[[Path], object], words: str) -> PagePlot:
+def drawn_plot(write: Callable[[Path], object], words: str) -> PagePlot:
+    """A picture for a page from what writes it to a file."""
     with working_folder() as folder:
         path = folder / "plot.svg"
         write(path)

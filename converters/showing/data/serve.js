@@ -296,6 +296,54 @@
     edited();
   }
 
+  // --- shelf -----------------------------------------------------------------------------------------------------
+  const shelf = async (sent) => (await post("shelf", sent)).json();
+
+  function shelved(held) {
+    byId("shelf").hidden = held.folder === null;
+    byId("shelf-words").textContent = held.names.length ? `Fit sheets in ${held.folder}; any spreadsheet opens them.` : `Nothing in ${held.folder} yet.`;
+    byId("shelf-list").replaceChildren(...held.names.map((name, k) => {
+      const row = document.createElement("li"), tick = Object.assign(document.createElement("input"), { type: "checkbox", id: `shelf-${k}`, value: name });
+      const label = Object.assign(document.createElement("label"), { htmlFor: tick.id, textContent: name });
+      const open = Object.assign(document.createElement("button"), { type: "button", textContent: "Open" });
+      open.setAttribute("aria-label", `Open ${name}`);
+      open.addEventListener("click", () => fromShelf(name));
+      row.append(tick, label, open);
+      return row;
+    }));
+  }
+
+  async function onShelf(sent, done) {
+    complain("shelf-problem", "");
+    try { done(await shelf(sent)); } catch (error) {
+      if (error.item !== undefined || error.member !== undefined) wrong(error); else complain("shelf-problem", error.message);
+    }
+  }
+
+  function fromShelf(name) {
+    if (unsaved() && !confirm(LEAVE)) return;
+    const mine = ++turn;
+    onShelf({ do: "open", name }, (answer) => {
+      if (mine !== turn) return;
+      files = { sheet: { name } }; plainly = false;
+      opened(answer, null);
+    });
+  }
+
+  function keepIt() {
+    const keeping = now;
+    onShelf({ do: "keep", name: byId("keep-name").value, session, ...changesNow() }, (answer) => {
+      shelved(answer); saved = keeping; byId("keep-name").value = ""; stand();
+      byId("unsaved").textContent ||= `Kept as ${answer.kept}.`;
+    });
+  }
+
+  function besideThem() {
+    const names = [...document.querySelectorAll("#shelf-list input:checked")].map((tick) => tick.value);
+    byId("beside-them").replaceChildren();
+    onShelf({ do: "beside", names, session, ...changesNow() }, (answer) => { byId("beside-them").innerHTML = answer.beside; });
+  }
+
   // --- undo, redo, what is not saved ---------------------------------------------------------------------------
   const snapshot = () => asRead ? JSON.stringify(changesNow()) : "";
   const unsaved = () => Boolean(asRead) && now !== saved;
@@ -436,5 +484,8 @@
   byId("save-xlsx").addEventListener("click", () => save("sheet", { kind: "xlsx" }));
   byId("save-report").addEventListener("click", () => save("report", {}));
   addEventListener("beforeunload", (event) => { if (unsaved()) event.preventDefault(); });
+  byId("keep-it").addEventListener("click", keepIt);
+  byId("beside").addEventListener("click", besideThem);
+  onShelf({}, shelved);
   comeBack();
 })();
