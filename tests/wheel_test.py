@@ -142,7 +142,7 @@ def used(folder: Path, python: Path) -> None:
         ["compare", "mine.xlsx", "--option", "top_tube=31.8", "-o", "c.xlsx"],
         ["search", "mine.xlsx", "--option", "top_tube=25.4,31.8", "-o", "s.svg"],
         ["modes", "mine.xlsx", "--count", "4"],
-        ["shimmy", "mine.xlsx"],
+        ["shimmy", "mine.xlsx", "--draws", "2"],
         ["audit", "mine.xlsx"],
         ["picture", "mine.xlsx", "-o", "p.png"],
         ["report", "mine.xlsx", "-o", "r.html"],

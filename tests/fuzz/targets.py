@@ -244,7 +244,7 @@ _COMMANDS = (
     ("modes", "--json", "--count", "4"),
     ("compare", "--option", "top_tube=25.4,31.8x0.9", "-o", "OUT.csv"),
     ("picture", "-o", "OUT.svg"),
-    ("shimmy", "--json"),
+    ("shimmy", "--json", "--draws", "0"),
     ("export", "-o", "OUT.json"),
     ("report", "-o", "OUT.html"),
 )
