@@ -50,6 +50,7 @@ def force_option(command: Command) -> Command:
 
     @wraps(command)
     def checked(**given: Any) -> Any:
+        # before the work: an hour's search must not end at a file that exists
         outputs = given.get("outputs") or [given.get("output")]
         given["force"] = given["force"] or _earlier_report(outputs, given)
         inputs = [
@@ -212,6 +213,7 @@ def read(
     joints: JointKind | None = None,
 ) -> Reading:
     """Read the input the way the shared options say."""
+    # a tolerance of nan or a thousand would pass everything
     for name, value in (("mm", tolerance_mm), ("deg", tolerance_deg)):
         if not 0 <= value <= 100:
             raise click.UsageError(f"--tolerance-{name} {value:g}: give a number from 0 to 100")
@@ -237,6 +239,7 @@ def _scale(text: str | None) -> float | None:
     if text is None:
         return None
     paper, colon, real = text.replace("/", ":").partition(":")
+    # 10 alone is a tenth to some and ten times to others: asked, not guessed
     if not colon and text.replace(".", "", 1).isdigit():
         raise click.UsageError(f"--scale {text}: 1:{text} or {text}:1? Give both numbers")
     try:

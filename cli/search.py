@@ -379,6 +379,7 @@ class Running:
         store = self.store
         summary = kernel.nothing
         done: Collection[int] = frozenset()
+        # what an earlier run finished is not worked out again
         if store:
             summary = store.summary()
             done = store.done
@@ -541,6 +542,7 @@ def print_search(found: Found) -> None:
 def _spoken_of(search: "Search") -> "Iterable[Figure]":
     """One figure for each load case that an objective or a limit speaks of: its load and supports are to be said."""
     by_case = {}
+    # by case and not by figure: load and supports are the same for all of its figures
     numbers = [goal.figure for goal in search.kernel.goals]
     numbers += [limit.figure for limit in search.kernel.limits]
     for number in numbers:

@@ -52,6 +52,7 @@ def _strict(value: Any) -> Any:
         return {str(k): _strict(v) for k, v in value.items()}
     if isinstance(value, list | tuple):
         return [_strict(v) for v in value]
+    # numpy's numbers and arrays are not JSON's
     if hasattr(value, "tolist"):
         return _strict(value.tolist())
     return value
@@ -171,6 +172,7 @@ ONLY_UNCROSSED = "complete but for the cross-check, which this machine cannot ma
 
 def exit_code(found: Iterable[Finding], failed: bool, crossed: bool) -> int:
     """1 where something asks the builder to act, 4 where all is fine but nothing was cross-checked, 0 else."""
+    # a second solver that is missing has an exit code of its own
     others = [finding for finding in found if finding.code != "no-cross-check"]
     if failed or serious(others):
         return 1

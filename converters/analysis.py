@@ -74,6 +74,7 @@ class OwnCases:
         from .files.case_toml import read_cases
 
         read = read_cases(self.path, bicycle, layout, mesh(bicycle, self.options, layout))
+        # a case of one's own may bear the name of one in the library, and then replaces it
         own = {case.name: case for case in read}
         return tuple(
             own[name] if name in own else load_cases(bicycle, layout, (name,))[0]
@@ -155,6 +156,7 @@ def analyse(
     """Mesh and solve."""
     model, cases = model_and_cases(reading, names, options)
     try:
+        # all at once: one factor serves every case with the same supports
         results = solve(model, cases)
     except MechanismError as error:
         raise MechanismError(f"{_mistyped(reading)}{error}") from error

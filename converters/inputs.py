@@ -108,6 +108,7 @@ def read_input(
     """
     path = Path(path)
     options = options or ReadOptions()
+    # an option that does nothing would be believed to have been heeded
     _refuse_idle(path, sheet, options)
     if path.suffix.lower() == ".json":
         return _from_model(path)
@@ -219,6 +220,7 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
     try:
         alone = bicycle_from_sheet(table, options.tolerance_mm, options.tolerance_deg)
         stated: FrameDimensions | None = alone.bicycle.dimensions
+        # doubts of the sheet by itself: with the drawing's geometry they would not show
         doubts = alone.findings
     except InputError as error:
         # A sheet of tubes and loads alone is fine beside a drawing; there is just nothing to hold the drawing against.
@@ -236,6 +238,7 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
     # Only the drawing's geometry is taken, and the reader knows the diamond's tubes.
     beyond = optional_ones(bicycle.tubes)
     unread = [not_handled(role, "the reader of drawings does not look for") for role in beyond]
+    # one mark for the pair: either file changed makes it another input
     both = sha256((file_hash(path) + file_hash(sheet)).encode()).hexdigest()
     return Reading(
         f"{path.name} + {sheet.name}",

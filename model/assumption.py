@@ -51,6 +51,7 @@ class Assumed:
 
 def still_assumed(assumed: Iterable[Assumed], stated: Collection[str]) -> tuple[Assumed, ...]:
     """Those that stand in for none of the items, tubes or parts now `stated`."""
+    # by key and not by words: one item's name may begin with another's
     return tuple(one for one in assumed if one.key not in stated)
 
 

@@ -59,6 +59,7 @@ class InputError(FrameError, ValueError):
         self.value = value
 
     def text(self) -> str:
+        # only what is known: an option of the command line has no file and no row
         place = [self.source] if self.source else []
         if self.row:
             place.append(f"row {self.row}")

@@ -150,6 +150,7 @@ def _read(
 
 def _file_name(shown: str, endings: Sequence[str]) -> str:
     """The name a file came with as every file system takes it, so that refusals name the builder's own file."""
+    # a slash, a colon or a null byte means something to a file system
     kept = "".join(c if c.isalnum() or c in " ._-()+" else "_" for c in shown)
     # file systems count bytes, and 255 is the usual most
     name = kept.encode(errors="ignore")[:160].decode(errors="ignore").strip(" .")

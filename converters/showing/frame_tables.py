@@ -27,6 +27,7 @@ _ENDS = ("N", "Vy", "Vz", "T", "My", "Mz")
 def frame_tables(reading: Reading, analysis: Analysis) -> tuple[Table, ...]:
     """All tables of a reading and its solved load cases, the figures first, provenance last."""
     units = _Units(reading.model is None)
+    # a model file holds no joints of the trade, no sheet and no tubes by name
     if reading.model is not None:
         read = []
     else:
@@ -190,6 +191,7 @@ def _loads(analysis: Analysis, units: _Units) -> Table:
     rows: list[Row] = []
     for name, result in analysis.results.items():
         for node, load in result.case.nodal.items():
+            # every load in one table: whoever checks by hand adds them up
             rows.append((name, "node", node, "global", *map(float, load)))
         for along in result.case.member_loads:
             forces = map(float, along.w)

@@ -55,6 +55,7 @@ def write_tables(
         files = [path]
     else:
         files = [_beside(path, table) for table in picked]
+    # before the first is written: either all files or none
     refuse_existing(files, force)
     for file, table in zip(files, picked, strict=True):
         write_text(file, UTF8_MARK + as_csv(table), force)
@@ -112,6 +113,7 @@ def spread(table: Table) -> Table:
 
 def filed(column: Column, cell: object) -> str | float | int | None:
     """What stands in the file: no truth values, no infinity, no formula."""
+    # spreadsheets count TRUE as 1, and a sum over verdicts means nothing
     if isinstance(cell, bool):
         return column.text(cell)
     if isinstance(cell, str):
@@ -124,6 +126,7 @@ def filed(column: Column, cell: object) -> str | float | int | None:
 def _write_xlsx(tables: Sequence[Table], path: Path, force: bool) -> None:
     from openpyxl import Workbook
 
+    # all lengths first: a workbook that breaks off half-way would look complete
     for table in tables:
         if len(table.rows) > MOST_ROWS:
             raise InputError(

@@ -65,6 +65,7 @@ class Column:
     @property
     def title(self) -> str:
         """The heading with its unit: ``mass [g]``."""
+        # shares stay shares inside, so that files and JSON can be calculated with
         if self.kind is Kind.PERCENT:
             return f"{self.heading} [%]".lstrip()
         if self.unit:
@@ -201,6 +202,7 @@ class Table:
 
     def verdict(self, row: Row) -> bool | None:
         """Whether a row is fine: False where any of its verdicts is; None where none was given."""
+        # a text in a verdict's column says why there is none, and judges nothing
         said = [cell for cell in row if isinstance(cell, bool)]
         if not said:
             return None

@@ -60,6 +60,7 @@ def amended(data: bytes, source: str, edits: Edits) -> bytes:
             changes |= _tube_cells(row, fields, comma)
         if not rows:
             added.append(member)
+    # the sheet as it is, to hold the saved one against
     before = _read(data, source)
     first = first_of(before.statements)
     new_rows: dict[str, float] = {}
@@ -247,6 +248,7 @@ def _decimal_comma(tables: SheetTables) -> bool:
     """Whether the sheet writes decimal commas and no decimal points."""
     texts = [row["value"] for row in tables.items]
     texts += [row[name] for row in tables.tubes for name in ("outside_diameter", "wall", "butts")]
+    # both signs in one sheet: no telling, so points are kept
     return any(map(_COMMA.search, texts)) and not any(map(_POINT.search, texts))
 
 

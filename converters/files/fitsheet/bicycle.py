@@ -72,10 +72,15 @@ def bicycle_from_sheet(
     stated = {item: s.value for item, s in first_of(sheet.statements).items()}
     try:
         if dimensions is None:
+            # without a drawing the sheet alone must fix the frame, and says what is missing
             closure = solve_dimensions(stated, tolerance_mm, tolerance_deg, JOINT_DEFAULTS)
         else:
             drawn = {
-                name: value for name in FIELDS if (value := getattr(dimensions, name)) is not None
+                # the drawing's numbers are stated ones here; the sheet only fills what is not
+                # drawn
+                name: value
+                for name in FIELDS
+                if (value := getattr(dimensions, name)) is not None
             }
             closure = solve_dimensions(
                 drawn,
@@ -89,6 +94,7 @@ def bicycle_from_sheet(
             f"{sheet.source}: {error}{_half_wheels(sheet)}{not_understood(sheet)}"
         ) from error
     tubes = {
+        # a plain steel tube keeps a sheet without tubes usable, and is listed as assumed
         role.name: sheet.tubes.get(role.name) or plain_tube(role.name)
         for role in present(sheet.tubes)
     }
@@ -158,6 +164,7 @@ def _fork_question(
         return
     along = closure.dimensions
     other = {item: value for item, value in stated.items() if item != "fork_length"}
+    # the same number read the other way: only then is it seen what hangs on it
     other["axle_to_crown_straight"] = row.value
     try:
         straight = solve_dimensions(other, defaults=JOINT_DEFAULTS).dimensions
@@ -200,6 +207,7 @@ def _double_rows(sheet: FitSheet, mm: float, deg: float) -> list[ClosureRow]:
 
 
 def _closure_findings(sheet: FitSheet, closure: Closure, mm: float, deg: float) -> list[Finding]:
+    # a contradiction is shown where its first item stands in the sheet
     places = {
         f"closure-{item.replace('_', '-')}": s.where
         for item, s in first_of(sheet.statements).items()

@@ -514,6 +514,7 @@ def find_item(name: str, note: str = "") -> Match | None:
         return plain
     words = (name, *_alike(name, plain))
     joined = (table.get(bare(word) + bare(note)) for word in words)
+    # a note can complete a name: chainstay with 'horizontal' is another item
     whole = next((match for match in joined if match is not None), None)
     if whole is not None:
         return replace(whole, turned=_turns(plain, whole))
@@ -579,6 +580,7 @@ def _alike(name: str, plain: Match | None) -> Sequence[str]:
 
 def nearest_item(name: str) -> str:
     """The known name closest to an unknown one, '' when none is near."""
+    # 0.6 finds swapped and missing letters, and leaves words that are merely short alone
     near = get_close_matches(bare(name), list(_by_name()), n=1, cutoff=0.6)
     if near:
         return _by_name()[near[0]].item.label

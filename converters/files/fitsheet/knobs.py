@@ -134,6 +134,7 @@ def turned(
     by_group: dict[str, dict[str, float]] = {
         group: {} for group in ("loads", "fittings", "riding", "geometry")
     }
+    # rim and tyre make one radius together: each may be set, in any order
     widths = list(bicycle.tyre_widths)
     radii: dict[str, float] = {}
     stated = [one.item.key for one in settings]
@@ -213,6 +214,7 @@ def _wheels(
             radii[name] = value
         elif what == "wheel_diameter":
             radii[name] = value / 2
+        # without the width it is not known how much of the radius is rim
         elif width is None:
             raise InputError(
                 f"{item.label}: the sheet does not state the {one} tyre's width, so it is not known what the other "
@@ -223,6 +225,7 @@ def _wheels(
             radii[name] = radius + wheel_radius(0, value) - wheel_radius(0, width)
             widths[k] = value
         else:
+            # the nearest size of the trade: the radius alone is known, rounded
             rim = min(KNOWN_BEAD_SEATS, key=lambda d: abs(wheel_radius(d, width) - radius))
             radii[name] = radius + (value - rim) / 2
     return radii
@@ -232,6 +235,7 @@ def set_findings(
     before: Bicycle, after: Bicycle, settings: Sequence[Setting], followed: str
 ) -> tuple[Finding, ...]:
     """What was set and what it moved, for the record."""
+    # loads and fittings move nothing in the side view
     if before.dimensions == after.dimensions:
         return ()
     old = quantities(before.dimensions)

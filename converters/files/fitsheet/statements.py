@@ -120,6 +120,7 @@ class _SheetReader:
             value, unit = quantity(row["value"], unit, item.kind)
         if not unit and BASE_UNIT[item.kind]:
             self.unitless.append(item.label)
+        # some write the slope of a top tube in percent, the frame is worked out in degrees
         if item.kind == "slope" and is_percent(unit):
             value = degrees(atan(value / 100))
         if not item.limits[0] <= value <= item.limits[1]:
@@ -147,6 +148,7 @@ def read_fit_sheet(path: str | Path) -> FitSheet:
 
 def fit_sheet(tables: SheetTables) -> FitSheet:
     """The fit sheet that the tables of a file say; raises as `read_fit_sheet` does."""
+    # before any number is read: what is missing on a tandem would be told as a slip
     _refuse_tandem(tables)
     reader = _SheetReader(findings=list(tables.findings))
     for row in tables.items:
@@ -163,6 +165,7 @@ def fit_sheet(tables: SheetTables) -> FitSheet:
     reader.findings.extend(spacings(parts, fittings))
     if reader.unitless:
         items = ", ".join(dict.fromkeys(reader.unitless))
+        # one line for all of them: a sheet in mm would else fill the list with its every row
         read_as = f"read as mm, degrees, kg or N: {items}"
         without = Assumed("reading the sheet", "", "rows without a unit", read_as, source="")
         reader.assumed.insert(0, without)
@@ -262,6 +265,7 @@ def _bicycle_type(reader: _SheetReader) -> str:
     row = reader.first("bicycle_type")
     if row is None:
         return ""
+    # the type sets the peak loads of ISO 4210, so a type that is nearly one is not guessed
     known = {bare(name): name for name in BICYCLE_TYPES}
     if bare(row["value"]) not in known:
         expected = ", ".join(BICYCLE_TYPES)
@@ -313,6 +317,7 @@ def _geometry(reader: _SheetReader) -> list[Statement]:
         for row, match in rows if ITEMS[key].group == "geometry" else ():
             item = match.item
             assumption = _convention(match)
+            # the sheet's own row on how forks are measured settles what this name leaves open
             if convention and _leaves_fork_open(row, match):
                 item = ITEMS[convention]
                 assumption = None
@@ -398,6 +403,7 @@ def _radius_from_tyre(reader: _SheetReader, side: str) -> list[Statement]:
             f"tyre '{tyre['value']}' does not fit the {side} wheel's bead seat diameter {rim.bead_seat} mm",
             "value",
         )
+    # a tyre's size such as 37-622 names the rim too
     bead_seat = rim.bead_seat or rubber.bead_seat
     width = rubber.width or rim.width
     if bead_seat is None or width is None:
@@ -413,6 +419,7 @@ def _radius_from_tyre(reader: _SheetReader, side: str) -> list[Statement]:
         row = wheel
     assert row is not None  # the width came from one of them
     low, high = ITEMS["tyre_width_both"].limits
+    # a width in inches or a whole diameter in the wrong row makes a wheel that nobody rides
     if not low <= width <= high:
         raise row.refusal(
             f"tyre width '{row['value']}' is {width:g} mm, expected {low:g} to {high:g} mm; check the value and its "

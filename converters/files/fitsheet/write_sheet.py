@@ -99,6 +99,7 @@ def _wheel(side: str, radius: float, widths: tuple[float | None, float | None]) 
     if width is None:
         bead_seat = 0
     else:
+        # back from the radius: only a whole rim size of the trade is one
         bead_seat = round(2 * (radius - wheel_radius(0, width)))
     if (
         width is None
@@ -135,6 +136,7 @@ def _tube_tables(bicycle: Bicycle) -> Rows:
     ]
     yield (*_TUBE_HEADER[:-1], *own, _TUBE_HEADER[-1])
     for member, tube in bicycle.tubes.items():
+        # a plain tube that was assumed must not come back as one that was stated
         if stands_in(bicycle.assumed, member, plain_words(tube)):
             continue
         name = spoken(member)

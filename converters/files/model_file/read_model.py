@@ -116,6 +116,7 @@ def _names(root: JsonItem) -> Names:
         ("nodes", len(nodes), MAX_NODES),
         ("elements", len(elements), MAX_ELEMENTS),
     ):
+        # counted before a number is read: a file made to fill the memory must not get there
         if not 0 < count <= limit:
             raise InputError(f"{root.path}.{what}: {count} of them; 1 to {limit} can be read")
     for what in ("rigid_links", "equal_dofs"):
@@ -126,6 +127,7 @@ def _names(root: JsonItem) -> Names:
     ids: dict[str, str] = {}
     for row in elements:
         name = row.need("id").word()
+        # forces and stresses are told by element: two of one id would be one in every table
         if ids.setdefault(name, row.path) != row.path:
             row.need("id").refuse(f"this id is taken by {ids[name]}")
     sections = root.need("sections").entries()
@@ -208,6 +210,7 @@ def _releases(root: JsonItem, names: Names) -> dict[str, tuple[int, ...]]:
     out: dict[str, tuple[int, ...]] = {}
     for row in root.rows_of("releases"):
         values = read_fields(row, "releases", names)
+        # components 0 to 5 are those of end i, 6 to 11 those of end j
         first = 6 * (values["end"] == "j")
         element = values["element"]
         dofs = (*out.get(element, ()), *(first + dof for dof in values["dofs"]))
@@ -274,6 +277,7 @@ def _case(
         name,
         read_by_node(item, "loads", "nodal", names),
         tuple(uniform),
+        # a load's own flags replace the model's at that node, all others keep theirs
         {**shared, **read_by_node(item, "loads", "supports", names)},
         _springs(item, names),
         tuple(measures),

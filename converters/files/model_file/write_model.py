@@ -28,6 +28,7 @@ def write_model(model: FrameModel, cases: Sequence[LoadCase]) -> dict[str, Any]:
     materials = _keyed((e.material for e in model.elements), lambda m, _: m.name)
     sections = _keyed((e.section for e in model.elements), lambda _, number: f"s{number}")
     if cases and all(c.supports == cases[0].supports for c in cases):
+        # where other programs look for supports; cases that differ keep their own
         shared = cases[0].supports
     else:
         shared = None
