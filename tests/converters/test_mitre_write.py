@@ -9,16 +9,9 @@ from xml.etree import ElementTree
 import ezdxf
 import numpy as np
 import pytest
-from droptrail.converters.files.drafting.mitre import (
-    A4,
-    ALL_IN_ONE,
-    PAPERS,
-    base_distance,
-    svg_text,
-    template,
-    write_mitres,
-)
+from droptrail.converters.files.drafting.mitre import ALL_IN_ONE, svg_text, write_mitres
 from droptrail.converters.files.drafting.mitre_pdf import EDGE, OVERLAP, _sheet, tiles
+from droptrail.converters.files.drafting.template import A4, PAPERS, base_distance, template
 from droptrail.model.errors import InputError
 from droptrail.model.frame.bicycle import Fittings
 from droptrail.model.frame.frame_mitres import cut_lengths, frame_mitres

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ..writing import write_bytes
-from .mitre import CAPITAL, FONT, MARGIN, RULER, SMALL, STYLES, Picture, Xy
+from .template import CAPITAL, FONT, MARGIN, RULER, SMALL, STYLES, Picture, Xy
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

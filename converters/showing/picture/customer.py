@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from ....model.findings import Finding
-from ...files.drafting.mitre import PAPERS
+from ...files.drafting.template import PAPERS
 from ...inputs import Reading
 from ..table import Table
 from ..words import CAUTION
