@@ -137,6 +137,36 @@ def test_an_edit_is_written_in_the_sheets_own_manner(cells, old, new):
     assert saved != text
 
 
+SHAPED = (
+    WORKSHOP.partition("Rohr;")[0]
+    + """Rohr;Durchmesser;Breite;zylindrisch;Wand;Werkstoff
+Gabelscheide;24-13;;180;1;4130
+Kettenstrebe;30-14;17-14;;0,8;4130
+Sitzstrebe;16-12 after 90;;;0,8;4130
+seat post;27,2;;;2,2;6061-T6
+"""
+)
+
+
+@pytest.mark.parametrize(
+    ("member", "edit", "old", "new"),
+    [
+        ("fork_blade", "26-14 after 150", "24-13;;180;", "26-14;;150;"),
+        ("fork_blade", "26-14", "24-13;;180;", "26-14;;;"),
+        ("chainstay", "28x16-12", "30-14;17-14;", "28-12;16-12;"),
+        ("chainstay", "30-14x16", "30-14;17-14;", "30-14;16;"),
+        ("seatstay", "18-12 after 60/30", "16-12 after 90;", "18-12 after 60/30;"),
+    ],
+)
+def test_a_shape_is_written_into_the_columns_that_state_it(member, edit, old, new):
+    text = SHAPED.replace("\n", "\r\n")
+    held = open_files(None, Upload("anna.csv", text.encode("cp1252")))
+    cells = {f"{member}__outside_diameter": edit}
+    saved = sheet_file(with_changes(held, changed(held, **cells))).decode("cp1252")
+    assert saved == text.replace(old, new)
+    assert saved != text
+
+
 def test_an_edit_that_the_sheet_could_not_say_rightly_is_refused_and_nothing_written():
     text = WORKSHOP.replace(";Butts;Übergang;", ";Butts (inch);Übergang;").replace(
         "75/75;30/30;", "3/3;30 mm/30 mm;"
