@@ -31,6 +31,7 @@ from droptrail.model.stability.shimmy_setup import HANDS_OFF, RELAXED, RIGID_RID
 from droptrail.model.stability.whipple import WhippleBicycle, lump
 from helpers_bicycle import grown, tourer
 from scipy.integrate import solve_ivp
+from scipy.spatial.transform import Rotation
 
 LOADED = tourer(loads=Loads(rider_mass=82, front_luggage=8, rear_luggage=16))
 USUAL = SetUp.of(LOADED)
@@ -79,6 +80,24 @@ def test_what_the_arms_damp_is_left_out_of_what_is_asked() -> None:
 def test_speeds_that_cannot_be(speeds: tuple[float, ...]) -> None:
     with pytest.raises(ModelError, match="positive numbers in m/s"):
         hands_need(MODEL, speeds)
+
+
+def test_arms_feel_how_far_the_bar_turns_against_the_leaning_body() -> None:
+    """Finite rotations: body leaned by p about fore-aft, bar turned by d about the steering axis, both small."""
+    tilt = MODEL.rigid.tilt
+    axis = np.array([np.sin(tilt), 0.0, np.cos(tilt)])
+    names = MODEL.model.names
+    lean, steer = 3e-5, -7e-5
+    body = Rotation.from_rotvec([lean, 0.0, 0.0])
+    bar = Rotation.from_rotvec(steer * axis)
+    between = float((body.inv() * bar).as_rotvec() @ axis)
+    coordinates = np.zeros(len(names))
+    coordinates[[names.index("rider lean"), names.index("steer")]] = lean, steer
+    assert MODEL.hands @ coordinates == pytest.approx(between, rel=1e-4)
+    # and the arms' spring is that turn, squared
+    stiff = replace(MODEL, steering_stiffness=MODEL.steering_stiffness + 10.0).model.potential
+    more = coordinates @ (stiff - MODEL.model.potential) @ coordinates
+    assert more == pytest.approx(10.0 * between**2, rel=1e-3)
 
 
 def test_wheels_that_cannot_slip_have_no_wobble() -> None:
