@@ -256,6 +256,15 @@ def test_a_slip_is_seen():
     assert silent == []
 
 
+@pytest.mark.parametrize("number", [160, 251, 320])
+def test_a_slip_on_the_steering_axis_is_told_by_name(number):
+    """A steerer taken for the head tube, a ring out of true, a fork read too long: found among a thousand slips."""
+    frame, what, drawing = slipped(number)
+    view = recognise(drawing)
+    assert off(view, true_items(frame)), what
+    assert "side-steering-doubt" in warnings(view)
+
+
 @pytest.mark.parametrize("number", [1168, 1206, 1295, 1365])
 def test_rings_do_not_pull_the_steering_axis_to_one_side(number):
     """Reinforcing rings, cups and a bag's side beside the head tube: its two sides are alike, so is its reading."""

@@ -38,6 +38,7 @@ TWINS = 110.0  # mm between the middles of two top tubes side by side
 LOWER_STACK = 35.0  # mm; a longer line below the head tube is a piece of it
 AT_CROWN = 2.5  # mm between the lower headset's line and the crown
 SAME_SCORE = 0.15  # points; the head tube without the lower headset's line may be worse by this
+LONGER = 10.0  # mm by which a steerer stands out of its head tube, at least
 DIFFERENT = 0.7  # mm; readings that agree within this are one
 
 
@@ -137,7 +138,8 @@ def _decided(
     best, search, smaller = _full_size(best, search, complete)
     complete = [f for f in complete if not _much_smaller(f[0], best)]
     same_pose = [r for r, s in complete if s is search]
-    best = _outermost(balanced(_whole_tube(best, same_pose), same_pose), same_pose)
+    best = _own_line(_whole_tube(best, same_pose), same_pose)
+    best = _outermost(balanced(best, same_pose), same_pose)
     best = _without_lower_stack(best, same_pose)
     best, twin = _upper_twin(best, search)
     others = [r for r, _ in complete if differs(best, r)]
@@ -260,6 +262,22 @@ def _whole_tube(best: Labelling, readings: Sequence[Labelling]) -> Labelling:
         and _part_of(edge, r.members["seat_tube"] or edge)
     ]
     return max(whole, key=lambda r: r.score, default=best)
+
+
+def _own_line(best: Labelling, readings: Sequence[Labelling]) -> Labelling:
+    """In a drawing of centre-lines two lines beside the head tube's own are a steerer's, longer than it."""
+    tubes = [best.members[name] for name in ("seat_tube", "top_tube", "down_tube")]
+    if not best.axis.is_tube or any(t is not None and t.is_tube for t in tubes):
+        return best
+    lines = [
+        r
+        for r in readings
+        if not r.axis.is_tube
+        and r.score >= best.score - WORTH_SAYING
+        and max(abs(best.axis.lateral(r.axis.p)), abs(best.axis.lateral(r.axis.q))) <= DIFFERENT
+        and r.span.high - r.span.low < best.span.high - best.span.low - LONGER
+    ]
+    return max(lines, key=lambda r: r.score, default=best)
 
 
 def _without_lower_stack(best: Labelling, readings: Sequence[Labelling]) -> Labelling:

@@ -6,6 +6,7 @@ stage about the tubes' junctions is the head tube's body; every further one is a
 the fork's crown. All ways to share them out are weighed together, and a way nearly as good is a DOUBT that is told.
 """
 
+import itertools
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -14,7 +15,7 @@ import numpy as np
 from ..linework.lines import Candidate
 from ..linework.words import meaning
 from .members import Labelled
-from .profile import OPEN, SAME, TOUCH, Profile, Stage, profile_of
+from .profile import FACE, OPEN, SAME, TOUCH, Profile, Stage, profile_of
 from .score import usual
 
 SHOULDER = 25.0  # mm of ring or shoulder beyond the walls that were taken as the head tube
@@ -41,6 +42,11 @@ OUT_OF_REACH = (
 )
 
 STEERER = 14.8  # mm; half the width up to which a head tube may be a steerer
+RACE = (3.0, 45.0)  # mm below the fork's upper end that another line across may be the race
+MOST_OF_IT = (
+    0.6  # share of a stage along which a wall of it runs; shorter ones are fillets and bosses
+)
+WHOLE = 0.9  # share of the head tube's length along which its walls run
 STANDS_OUT = 2.0  # mm to either side that a face is wider than the walls taken
 LEAST_HEAD = 50.0  # mm between two such faces
 FACE_MATCH = 0.15  # mm by which half a face's width differs from the tube's
@@ -59,7 +65,8 @@ class OtherWay:
 class Ends:
     """low, high: the head tube's ends along the axis; crown: the race; parts: what the stages beside it were taken
     as; doubts: what else could be meant; stray: mm from the lower and upper end of the head tube's body inwards to a
-    line across it that looks like its missing face, 0 where there is none."""
+    line across it that looks like its missing face, 0 where there is none; uneven: mm by which a part of head tube or
+    headset stands farther from the axis on one side than on the other."""
 
     low: float
     high: float
@@ -67,6 +74,7 @@ class Ends:
     parts: tuple[tuple[Stage, str], ...] = ()
     doubts: tuple[OtherWay, ...] = ()
     stray: tuple[float, float] = (0.0, 0.0)
+    uneven: float = 0.0
 
     @property
     def crown_height(self) -> float:
@@ -187,6 +195,7 @@ class _Shares:
         points, low, high, crown, parts = ways[0]
         taken = (low, high, crown)
         others = self._rings_or_cups(low, high) + self._wider(low, high)
+        others += [(low, high, at) for at in self._lower_races()]
         others += [w[1:4] for w in ways[1:] if w[0] >= points - DOUBTFUL - 1e-9]
         freely = max(self._ways(freely=True), key=lambda w: w[0])
         if freely[0] > points + OUT_OF_REACH:
@@ -196,7 +205,31 @@ class _Shares:
             said = _other_way(taken, other)
             if said:
                 doubts.setdefault(said, OtherWay(said, self._picks(taken, other)))
-        return Ends(low, high, crown, parts, tuple(doubts.values())[:2], self._stray())
+        told = tuple(doubts.values())[:2]
+        return Ends(low, high, crown, parts, told, self._stray(), self._uneven())
+
+    def _uneven(self) -> float:
+        """The greatest difference between the two sides of one stage."""
+        stations = sorted([*self.lowers, *self.uppers])
+        worst = 0.0
+        for low, high in itertools.pairwise(stations):
+            sides = [
+                max(
+                    (
+                        w.off
+                        for w in self.profile.walls
+                        if w.side == side
+                        and w.low >= low - SAME
+                        and w.high <= high + SAME
+                        and w.high - w.low >= MOST_OF_IT * (high - low)
+                    ),
+                    default=0.0,
+                )
+                for side in (1, -1)
+            ]
+            if min(sides) > 0.0:
+                worst = max(worst, abs(sides[0] - sides[1]))
+        return worst
 
     def _picks(
         self, taken: tuple[float, float, float], other: tuple[float, float, float]
@@ -218,8 +251,11 @@ class _Shares:
 
     def _wider(self, low: float, high: float) -> list[tuple[float, float, float]]:
         """Faces that stand out on both sides between the ends: the walls are a steerer's, the tube is about it."""
-        middle = (low + high) / 2
-        half = max((w.off for w in self.profile.walls if w.low < middle < w.high), default=0.0)
+        least = WHOLE * (high - low)
+        half = max(
+            (w.off for w in self.profile.walls if min(w.high, high) - max(w.low, low) >= least),
+            default=0.0,
+        )
         if not half or half > STEERER:
             return []
         out = sorted(
@@ -232,6 +268,17 @@ class _Shares:
         if len(out) < 2 or out[-1] - out[0] < LEAST_HEAD:
             return []
         return [(out[0], out[-1], min(out[0], self.blades))]
+
+    def _lower_races(self) -> list[float]:
+        """Lines across below the fork's upper end that could be the race: the blades may be no blades above them."""
+        found = {
+            round(c.at, 1): c.at
+            for c in self.profile.caps
+            if RACE[0] <= self.blades - c.at <= RACE[1]
+            and c.half >= FACE * self.half
+            and not self._lug(self.profile.layers[c.owner])
+        }
+        return sorted(found.values(), reverse=True)[:1]
 
     def _stray(self) -> tuple[float, float]:
         """How far inside (or outside, negative) the body's lower and upper end a line as wide as the body crosses it,

@@ -18,6 +18,7 @@ MAIN = ("head_tube", "seat_tube", "top_tube", "down_tube")
 SNAP_INFO = 0.02
 SNAP_WARN = 0.5
 OFF_AXIS = 0.3  # mm between the middle of a blade's edges and the head tube's
+UNEVEN = 0.4  # mm between the two sides of what is turned
 LOW_CROWN = 5.0  # mm; no crown is as low, it is a line that misses the blades
 ALL_SMALL = 5  # items beyond usual values to one side: a child's bicycle, not a fault
 LONG_STUB = 140.0  # mm of seat tube above its highest junction
@@ -182,6 +183,14 @@ def fork_findings(m: Measured) -> Iterator[Finding]:
             "warning",
             f"lines square across the steering axis can be shared out otherwise: {other.said}; if that is right, use "
             f"{_as_typed(m, other.picks)}",
+        )
+    if m.ends.uneven > max(UNEVEN, 4 * m.noise):
+        yield find(
+            "steering-doubt",
+            "warning",
+            "a part of the head tube or headset stands "
+            f"{m.ends.uneven:.2g} mm farther from the steering axis on one side than on the other: one of its edges is "
+            "wrong, or the head tube's are, and with them the axis",
         )
     yield from _low_crown(m)
     yield from _stray_face(m)
