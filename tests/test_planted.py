@@ -117,6 +117,6 @@ def test_the_model_is_one_that_opensees_solves_in_a_child(folder):
 
 def test_the_trap_snaps(folder):
     """A child started without -P does execute what lies there."""
-    command = [sys.executable, "-m", "droptrail.validation.opensees.child"]
+    command = [sys.executable, "-m", "droptrail.validation.opensees.worker"]
     subprocess.run(command, cwd=folder, input=b"", capture_output=True, check=False)
     assert executed(folder)

@@ -17,6 +17,7 @@ from ...model.mechanics.frame_model import FrameModel, LoadCase
 from .engine import OpenSeesError
 
 _SECONDS = 120
+WORKER = f"{__package__}.worker"  # what runs in the other process; by name, so that nothing here needs it
 
 
 def in_child(model: FrameModel, cases: Sequence[LoadCase]) -> Any:
@@ -33,7 +34,7 @@ def in_child(model: FrameModel, cases: Sequence[LoadCase]) -> Any:
     environment = {**os.environ, "PYTHONPATH": os.pathsep.join(path)}
     try:
         run = subprocess.run(
-            [sys.executable, "-P", "-m", __name__],
+            [sys.executable, "-P", "-m", WORKER],
             input=pickle.dumps((model, tuple(cases))),
             capture_output=True,
             timeout=_SECONDS,
@@ -53,20 +54,3 @@ def in_child(model: FrameModel, cases: Sequence[LoadCase]) -> Any:
     if isinstance(answer, FrameError):
         raise answer
     return answer
-
-
-def main() -> None:
-    """Read (model, cases) from standard input, write the answer or the refusal to standard output, both pickled."""
-    from .solve import solve_here
-
-    model, cases = pickle.load(sys.stdin.buffer)
-    try:
-        answer: Any = solve_here(model, cases, risky=True)
-    except FrameError as error:
-        answer = error
-    pickle.dump(answer, sys.stdout.buffer)
-    sys.stdout.buffer.flush()
-
-
-if __name__ == "__main__":
-    main()
