@@ -11,6 +11,7 @@ from functools import partial
 from ..frame.bicycle import Bicycle
 from ..frame.layout import FrameLayout
 from ..mechanics.frame_model import LoadCase
+from ..mechanics.inertia import REFERENCE
 from .motion import as_ridden
 from .tools import CLAMPED
 from .wheels import on_wheels
@@ -60,7 +61,9 @@ def _clamping(
     for node, flags in more.items():
         before = supports.get(node, (0,) * 6)
         supports[node] = tuple(max(pair) for pair in zip(before, flags, strict=True))
-    touching = {**dict.fromkeys(more, "held by the rig"), **case.touching}
+    # what was a mere reference carries now
+    touching = {node: what for node, what in case.touching.items() if what != REFERENCE}
+    touching = {**dict.fromkeys(more, "held by the rig"), **touching}
     return replace(case, supports=supports, touching=touching)
 
 
