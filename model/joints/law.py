@@ -321,7 +321,7 @@ def study(family: str) -> tuple[StudyRow, ...]:
     for row in _table(family):
         read = _row(row)
         twin = bare.get(_place(row))
-        if read is not None and twin is not None:
+        if read is not None and twin is not None and _gives_enough(read):
             found.append(replace(read, bare=twin.numbers))
     return tuple(found)
 
@@ -329,7 +329,11 @@ def study(family: str) -> tuple[StudyRow, ...]:
 def _giving(row: StudyRow) -> bool:
     """Whether a bare joint belongs to the law: what hardly gives, and slender branches, would bend the surface where
     frames have their joints."""
-    return bool(row.ratios[0] >= _NARROWEST and row.numbers[:, 0].min() >= _GIVES)
+    return bool(row.ratios[0] >= _NARROWEST and _gives_enough(row))
+
+
+def _gives_enough(row: StudyRow) -> bool:
+    return bool(row.numbers[:, 0].min() >= _GIVES)
 
 
 def _place(row: Mapping[str, str]) -> tuple[str, str]:

@@ -277,7 +277,7 @@ def test_a_beam_inside_the_chord_gives_as_a_cantilever():
     assert np.linalg.eigvalsh(inside)[0] > 0
 
 
-@pytest.mark.parametrize(("kind", "error"), [("fillet", 0.10), ("inserted", 0.15), ("lug", 0.45)])
+@pytest.mark.parametrize(("kind", "error"), [("fillet", 0.10), ("inserted", 0.12), ("lug", 0.16)])
 def test_families_are_fitted_to_what_the_walls_give(kind, error):
     """Leave-one-out; fitted to the joint less its beams, fillets came out at 30 and inserts at 45 per cent."""
     assert law._change(kind).doubt < error
