@@ -530,7 +530,7 @@ def unsafe(source: str) -> list[str]:
     return found
 
 
-# The one exception talks through a pipe to a child it has started itself; nothing of it comes from a file. Its two ends:
+# The one exception talks through a pipe to a child it has started itself; nothing of it is a file's. Its two ends:
 OWN_CHILD = ("validation/opensees/child.py", "validation/opensees/worker.py")
 
 
