@@ -29,7 +29,7 @@ UNIT = "N·m·s/rad"
     show_default=True,
     type=click.IntRange(0, 2000),
     metavar="N",
-    help="Draws of what nobody stated (tyres, wheels, rider), for the band and for 'lower in %'; 0: none.",
+    help="Draws of what nobody stated (tyres, frame as built, rider), for the band and for 'lower in %'; 0: none.",
 )
 @reading_options
 @json_option
@@ -98,7 +98,7 @@ def _lead(hands: "HandsStudy", stated: Any) -> None:
     if hands.band is not None and hands.steady is not None:
         band = hands.band
         said += (
-            f" Over what nobody stated ({hands.draws} draws of tyres, wheels, frame as built and rider): "
+            f" Over what nobody stated ({hands.draws} draws of tyres, frame as built and rider): "
             f"{band.low:.2f} to {band.high:.2f} in eight of ten, middle {band.middle:.2f}."
         )
         arms = RIDING["arms_damping"]

@@ -237,6 +237,22 @@ def _frequencies(
     return lines
 
 
+def _wobbling(bicycle: Bicycle) -> tuple[float | None, float | None, float | None]:
+    """Least damping hands off, its Hz, and what the hands must supply; None where the bicycle has no such motion."""
+    low, high, number = SPEEDS
+    speeds = np.linspace(low, high, number)
+    try:
+        usual = SetUp.of(bicycle)
+        need = usual.need(speeds).most
+        seen = speed_map(usual.model(bicycle.riding, HANDS_OFF), speeds)
+    except FrameError:
+        return None, None, None
+    if np.all(np.isnan(seen.damping_ratio)):
+        return None, None, need
+    k = int(np.nanargmin(seen.damping_ratio))
+    return float(seen.damping_ratio[k]), float(seen.frequency_hz[k]), need
+
+
 def _wobble(beside: Sequence[SideBicycle]) -> list[SideLine]:
     """What the hands must supply; least damping of the wobble hands off, and its frequency there."""
     worst: list[tuple[float | None, float | None]] = []
@@ -246,13 +262,9 @@ def _wobble(beside: Sequence[SideBicycle]) -> list[SideLine]:
             worst.append((None, None))
             needed.append(None)
             continue
-        usual = SetUp.of(one.bicycle)
-        low, high, number = SPEEDS
-        speeds = np.linspace(low, high, number)
-        needed.append(usual.need(speeds).most)
-        seen = speed_map(usual.model(one.bicycle.riding, HANDS_OFF), speeds)
-        k = int(np.nanargmin(seen.damping_ratio))
-        worst.append((float(seen.damping_ratio[k]), float(seen.frequency_hz[k])))
+        *least, need = _wobbling(one.bicycle)
+        worst.append((least[0], least[1]))
+        needed.append(need)
     note = "Negative damping: a disturbance grows. Rests on assumed tyres and rider: for comparing only."
     group = f"Wobble, hands off, {SPEEDS[0]:g} to {SPEEDS[1]:g} m/s"
     hands = (

@@ -342,7 +342,17 @@ WORTH_PERCENT = 0.1  # N*m*s/rad, a need below which percents of it say nothing
 def hands_study(
     bicycle: Bicycle, speeds: Sequence[float] | Array = SPEEDS, count: int = 40
 ) -> HandsStudy:
-    """Everything `droptrail shimmy` leads with. count : draws of what nobody stated, 0 for none."""
+    """Everything `droptrail shimmy` leads with. count : draws of what nobody stated, 0 for none.
+
+    Raises
+    ------
+    ModelError
+        Without a rider, and as `hands_need` does.
+    """
+    if not bicycle.loads.rider_mass:
+        raise ModelError(
+            "nobody rides this bicycle: state the rider's mass, then what his hands must do is found"
+        )
     usual = SetUp.of(bicycle)
     need = usual.need(speeds)
     sets = draws(bicycle.riding, count)

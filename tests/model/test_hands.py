@@ -105,6 +105,11 @@ def test_wheels_that_cannot_slip_have_no_wobble() -> None:
         hands_need(replace(MODEL, tyres=None), SPEEDS)
 
 
+def test_nobody_aboard_is_said() -> None:
+    with pytest.raises(ModelError, match="nobody rides"):
+        hands_study(replace(LOADED, loads=Loads(rider_mass=0.0)), SPEEDS, 0)
+
+
 def test_a_bar_that_cannot_move_is_said() -> None:
     with pytest.raises(ModelError, match="no motion that hands could damp"):
         hands_need(replace(MODEL, steering_stiffness=1e9), SPEEDS)
