@@ -33,6 +33,7 @@ def test_geometry_contract(capsys):
         "dimensions",
         "derived",
         "joints",
+        "parts",
         "precision",
         "findings",
         "assumed",
