@@ -43,7 +43,7 @@ docs: $(VENV)/.installed
 	$(BIN)/python tests/helpers_docs.py
 
 # The joint study: finished joints are kept in .joint-study, so that a second run goes on where the first one stopped.
-# Minutes for PROCESSES=2 and the numbers given, hours for more: make joint-study STUDY="--bare 1024"
+# Some hundred joints, about an hour with two processes; more with make joint-study STUDY="--bare 1024"
 PROCESSES ?= 2
 STUDY ?=
 joint-study: $(VENV)/.installed

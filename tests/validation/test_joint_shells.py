@@ -6,6 +6,7 @@ computed by a general six-node shell; OpenSees' own flat triangle on the same me
 """
 
 import json
+from dataclasses import asdict
 from functools import cache
 from importlib.util import find_spec
 from pathlib import Path
@@ -13,6 +14,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from droptrail.model.errors import ModelError
+from droptrail.validation.joints import study
 from droptrail.validation.joints.designs import (
     DESIGNS,
     WALL_RATIO,
@@ -313,6 +315,32 @@ def test_an_open_end_gives_more_than_a_round_one(name):
         assert about_chord[number, 0] > 0.99 * about_chord[number, 1]
     softer = [about_chord[number, 0] > 1.05 * about_chord[number, 1] for number in pairs]
     assert np.mean(softer) > 0.8
+
+
+def test_a_handful_of_joints_leaves_the_laws_file_alone(tmp_path, monkeypatch):
+    """The frame design is written from thirty joints of a family on; the wide one from the first."""
+    monkeypatch.setattr(study, "DATA", tmp_path)
+    (tmp_path / "frame_joints.csv").write_text("as it was", encoding="utf-8")
+    kept = tmp_path / "kept.jsonl"
+    matrix = np.eye(6).tolist()
+    for design in ("frame", "wide"):
+        place = DESIGNS[design].places(1)[0]
+        sample = asdict(study.Sample(design, 0, "bare", True, place))
+        record = {
+            "key": design,
+            "sample": sample,
+            "matrix": matrix,
+            "fine": matrix,
+            "points": [1, 2],
+        }
+        with kept.open("a", encoding="utf-8") as out:
+            out.write(json.dumps(record) + "\n")
+    monkeypatch.setattr(study, "mesher_version", lambda: "4.15.2")
+    assert study.write_data_file(kept, DESIGNS["frame"]) == 0
+    assert (tmp_path / "frame_joints.csv").read_text(encoding="utf-8") == "as it was"
+    assert study.write_data_file(kept, DESIGNS["wide"]) == 1
+    (row,) = read_data_file(tmp_path / "study.csv")
+    assert (row["family"], row["ring"], row["c_u1u1"], row["c_u1u2"]) == ("bare", 1.0, 1.0, 0.0)
 
 
 @pytest.mark.parametrize("family", ["fillet", "lug", "inserted"])

@@ -182,11 +182,13 @@ def write_data_file(kept: Path, design: Design) -> int:
     records = [record for record in there if counts[record["sample"]["family"]] >= design.fewest]
     path = DATA / design.file
     records.sort(key=lambda record: _place(record["sample"]))
+    rows = [_row(record) for record in records]
+    if not rows:
+        return 0  # too few for any family: the file stays as it was
     with path.open("w", newline="") as out:
         for line in _head(design, len(records)):
             out.write(f"# {line}\n")
         writer = csv.writer(out, lineterminator="\n")
-        rows = [_row(record) for record in records]
         writer.writerow(rows[0])
         writer.writerows(row.values() for row in rows)
     return len(records)
@@ -268,16 +270,18 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--processes", type=int, default=os.cpu_count())
     parser.add_argument("--kept", type=Path, default=KEPT, help="file of finished joints")
-    parser.add_argument("--design", choices=sorted(DESIGNS), default="frame")
+    parser.add_argument("--design", choices=sorted(DESIGNS), help="this design alone")
     for family in FAMILIES:
         parser.add_argument(f"--{family}", type=int, help=f"places of {family} joints")
     options = parser.parse_args(arguments)
-    design = DESIGNS[options.design]
-    counts = dict(DEFAULT_COUNTS[design.name])
     given = {family: getattr(options, family) for family in FAMILIES}
-    counts.update((family, count) for family, count in given.items() if count is not None)
-    run(list(samples(design, counts)), options.processes, options.kept)
-    print(f"{write_data_file(options.kept, design)} joints in {DATA / design.file}")
+    said = {family: count for family, count in given.items() if count is not None}
+    designs = [one for one in DESIGNS.values() if options.design in (None, one.name)]
+    for design in designs:
+        counts = DEFAULT_COUNTS[design.name] | said
+        run(list(samples(design, counts)), options.processes, options.kept)
+    for design in {one.file: one for one in designs}.values():
+        print(f"{write_data_file(options.kept, design)} joints in {DATA / design.file}")
 
 
 DEFAULT_COUNTS = {
