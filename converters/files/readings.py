@@ -10,6 +10,7 @@ import csv
 import io
 import re
 from collections.abc import Mapping, Sequence
+from math import inf
 from pathlib import Path
 
 from ...model.errors import FrameError, InputError
@@ -22,6 +23,7 @@ from .fitsheet.values import quantity
 from .fitsheet.xlsx import MAX_ROWS
 from .writing import write_bytes
 
+MOST_FRAMES = 1e6  # of a correction; a workshop measures fewer
 READINGS = "rig, where, load, reading, doubt, note"
 _WORDS = {
     "rig": "rig",
@@ -187,7 +189,7 @@ def read_corrections(path: str | Path) -> tuple[Correction, ...]:
                 values[column] = float(text)
             except ValueError as error:
                 raise row.refusal(f"'{text}' is no number", column) from error
-        if not (values["frames"] >= 1 and values["ratio"] > 0):
+        if not (1 <= values["frames"] < MOST_FRAMES and 0 < values["ratio"] < inf):
             raise row.refusal("at least one frame and a ratio above 0 are expected", "ratio")
         found.append(
             Correction(row["what"], int(values["frames"]), values["ratio"], values["spread"])

@@ -117,7 +117,11 @@ def test_files_that_hold_no_readings(tmp_path, text, words):
 def test_a_correction_that_says_nothing_is_refused(tmp_path):
     path = tmp_path / "own.csv"
     head = "what,frames,measured over predicted,spread\n"
-    for row, words in (("a,2,x,0.1", "no number"), ("a,0,1.0,0.1", "at least one frame")):
+    for row, words in (
+        ("a,2,x,0.1", "no number"),
+        ("a,0,1.0,0.1", "at least one frame"),
+        ("a,1e999,1,", "at least one frame"),
+    ):
         path.write_text(head + row + "\n", encoding="utf-8")
         with pytest.raises(InputError, match=words):
             read_corrections(path)

@@ -214,6 +214,17 @@ def catalogue(data: bytes) -> None:
     load_catalogue(_written(data, ".csv"))
 
 
+def readings(data: bytes) -> None:
+    """A workshop's readings, and its own correction."""
+    from droptrail.converters.files.readings import read_corrections, read_readings
+
+    for read in (read_readings, read_corrections):
+        try:
+            read(_written(data, ".csv"))
+        except FrameError as error:
+            _check_message(str(error))
+
+
 @cache
 def _laid_out() -> Any:
     from droptrail.model.frame.layout import lay_out
@@ -479,6 +490,12 @@ TARGETS = {
         lambda: _files("converters/files/data/tubes.csv"),
         mutate.text(1, _sheet_words()),
         8_000,
+    ),
+    "readings": Target(
+        readings,
+        lambda: _files("sample_drawings/tourer_700c_readings.csv"),
+        mutate.text(1, ("tap frame", "weight", "bench head", "N·m", "kg", "nan")),
+        2_000,
     ),
     "cases": Target(
         cases,
