@@ -339,6 +339,7 @@ _STARTER_TUBES = (
     "# Tubes: outside diameter 28.6, both ends of a taper 22.2-14, or height x width of an oval 30x16.",
     "# A blade that is cylindrical for 180 mm before it tapers: 24-13 after 180; an oval that ends round: 30x17-14.",
     "# A column 'corner radius' (outside, mm) makes a tube of height x width rectangular.",
+    "# A column 'joint' (bare, fillet, lug or rigid) says how a tube's ends are joined; without it they are rigid.",
     "# Wall 0.8, or butted 0.8/0.5/0.8 with butts 80/80; with the lengths of the wall's tapers 80+30/80+30.",
     "# A butted tube begins at the bottom bracket (seat and down tube, chainstay), at the seat tube (top tube,",
     "# seatstay), at the top (head tube, steerer), at the crown (fork blade).",
