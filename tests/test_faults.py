@@ -334,6 +334,31 @@ def test_the_program_begins_where_that_is_heeded():
     assert scripts == {"droptrail": "droptrail.cli.start:main"}
 
 
+@pytest.mark.parametrize("wish", [None, "3"])
+def test_the_command_solves_on_one_thread_unless_the_user_has_set_another_number(wish):
+    """The libraries read it once, when they are loaded: so it is set before, and start loads nothing itself."""
+    ask = (
+        "import os, sys; from droptrail.cli.start import main\n"
+        "print('numpy' in sys.modules)\n"
+        "sys.argv[1:] = ['--version']\n"
+        "main()\n"
+        "print(os.environ['OPENBLAS_NUM_THREADS'], os.environ['MKL_NUM_THREADS'])\n"
+    )
+    environment = {k: v for k, v in os.environ.items() if not k.endswith("_NUM_THREADS")}
+    if wish is not None:
+        environment["OPENBLAS_NUM_THREADS"] = wish
+    done = subprocess.run(
+        [sys.executable, "-c", ask],
+        cwd=ROOT,
+        env=environment,
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    lines = done.stdout.splitlines()
+    assert (lines[0], lines[-1]) == ("False", f"{wish or 1} 1")
+
+
 def blocked():
     return signal.SIGINT in signal.pthread_sigmask(signal.SIG_BLOCK, ())
 
