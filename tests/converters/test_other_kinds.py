@@ -57,8 +57,8 @@ def long_recumbent(sheet: Sheet) -> None:
 
 KINDS = [
     (cargo, "a cargo bicycle"),
-    (short_recumbent, "a recumbent"),
-    (long_recumbent, "a recumbent"),
+    (short_recumbent, "a recumbent .*ahead of the wheel"),
+    (long_recumbent, "a recumbent .*high above"),
 ]
 
 
