@@ -91,6 +91,7 @@ def test_a_frame_on_a_layer_that_is_not_plotted_is_read_all_the_same(tmp_path):
         (Finish(step=1.0), "side-coarse"),
         (Finish(wobble=0.2), ""),
         (Finish(wobble=1.0), "side-wheel-rough"),
+        (Finish(wobble=2.0), "side-wheel-rough"),
     ],
 )
 def test_the_stated_uncertainty_holds_the_truth(how, code, tmp_path):
@@ -153,3 +154,22 @@ def test_everything_at_once_at_random(tmp_path):
         assert not wrong or warnings(view), f"{number} {how}: {wrong}"
         right += not wrong
     assert right >= 0.95 * COUNT
+
+
+@pytest.mark.parametrize("kind", ["HATCH", "SOLID", "3DFACE", "WIPEOUT"])
+def test_a_damaged_area_is_left_out_or_named(kind, tmp_path):
+    """Numbers of an area turned to words, infinity or nothing at all: a reading or one sentence, no traceback."""
+    frame, _, path = finished(0, Finish(tubes="hatch" if kind == "HATCH" else "solid"), tmp_path)
+    text = path.read_text(encoding="utf-8")
+    codes_of_an_area = (10, 20, 11, 21, 91, 92, 93, 72, 14, 24)
+    body = "8\nTUBES\n" + "".join(f"{code}\n{{0}}\n" for code in codes_of_an_area)
+    for number in ("1e308", "-1", "0"):
+        damaged = f"  0\n{kind}\n" + body.format(number)
+        start = text.index("ENTITIES\n") + len("ENTITIES\n")
+        (tmp_path / "bad.dxf").write_text(text[:start] + damaged + text[start:], encoding="utf-8")
+        try:
+            view = read_side_view(tmp_path / "bad.dxf")
+        except InputError as refused:
+            assert str(refused).startswith("bad.dxf")
+        else:
+            assert off(view, true_items(frame)) == []

@@ -256,6 +256,24 @@ def test_a_slip_is_seen():
     assert silent == []
 
 
+def test_a_race_that_misses_the_blades_is_told():
+    """The line across the blades' upper ends, drawn 2 mm above them: nothing joins it to the blades."""
+    frame, _, _ = sheet_of(4)
+    sheet = draw_sheet(frame, Full(cups="flush"), np.random.default_rng(3))
+    assert "side-crown-doubtful" not in warnings(recognise(place(sheet, layers="words").drawing()))
+    d = frame.dimensions
+    lines = [k for k, i in enumerate(sheet.items) if i.part == "fork" and i.kind == "line"]
+    (race,) = [
+        k
+        for k in lines
+        if np.allclose(np.mean(sheet.items[k].points, axis=0), tuple(d.fork_crown), atol=1.0)
+    ]
+    up = d.axis_up
+    moved = tuple((x + 2.0 * up[0], y + 2.0 * up[1]) for x, y in sheet.items[race].points)
+    sheet.items[race] = replace(sheet.items[race], points=moved)
+    assert "side-crown-doubtful" in warnings(recognise(place(sheet, layers="words").drawing()))
+
+
 @pytest.mark.parametrize(
     ("number", "told"),
     [

@@ -4,12 +4,14 @@ The objects themselves are understood by ezdxf, handed one at a time; numbers ha
 """
 
 from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ....model.errors import InputError
+from .budget import MAX_COORDINATE
 from .tags import Record
 
 Points = NDArray[np.float64]
@@ -22,18 +24,23 @@ SPECK = 1e-9  # of an area's size: an outline smaller than this shows nothing
 
 def outlines_of(record: Record) -> list[Points]:
     """Closed outlines (k, 3) of a filled area, in its own coordinates. Raises InputError when it is damaged."""
-    entity = _entity(record)
-    if record.kind in ("HATCH", "MPOLYGON"):
-        loops = list(_loops(entity))
-    else:
-        loops = [np.array([tuple(v) for v in entity.wcs_vertices()], float)]
+    with _understood(record):
+        entity = _entity(record)
+        if record.kind in ("HATCH", "MPOLYGON"):
+            loops = list(_loops(entity))
+        else:
+            loops = [np.array([tuple(v) for v in entity.wcs_vertices()], float)]
+    _check_finite(record, loops)
     return [_closed(loop) for loop in loops if len(loop) >= 3 and np.ptp(loop, axis=0).max() > 0]
 
 
 def cover_of(record: Record) -> Points:
     """The polygon (k, 3) that an opaque area hides of what was drawn before it."""
-    corners: Points = np.array([tuple(v) for v in _entity(record).boundary_path_wcs()], float)
-    return corners.reshape(-1, 3)
+    with _understood(record):
+        corners: Points = np.array([tuple(v) for v in _entity(record).boundary_path_wcs()], float)
+    corners = corners.reshape(-1, 3)
+    _check_finite(record, [corners])
+    return corners
 
 
 def _loops(hatch: Any) -> Iterator[Points]:
@@ -56,16 +63,28 @@ def _closed(loop: Points) -> Points:
 
 
 def _entity(record: Record) -> Any:
-    """The record as ezdxf's object. Raises InputError when ezdxf cannot make one of it."""
+    """The record as ezdxf's object."""
     from ezdxf.entities import factory
-    from ezdxf.lldxf.const import DXFError
     from ezdxf.lldxf.extendedtags import ExtendedTags
 
     text = "".join(f"{code}\n{value.decode('latin-1')}\n" for code, value in record.groups())
+    return factory.load(ExtendedTags.from_text(text), None)
+
+
+@contextmanager
+def _understood(record: Record) -> Iterator[None]:
+    """What ezdxf makes of a damaged object, whatever it is, is an InputError that names it."""
+    from ezdxf.lldxf.const import DXFError
+
     try:
-        return factory.load(ExtendedTags.from_text(text), None)
-    except (DXFError, ValueError, TypeError, IndexError, AttributeError) as error:
+        yield
+    except (DXFError, ArithmeticError, AttributeError, LookupError, TypeError, ValueError) as error:
         raise InputError(f"{record.place()} cannot be read") from error
+
+
+def _check_finite(record: Record, loops: Sequence[Points]) -> None:
+    if not all(np.isfinite(loop).all() and (np.abs(loop) < MAX_COORDINATE).all() for loop in loops):
+        raise InputError(f"{record.place()} holds numbers out of range")
 
 
 def shown_beside(points: Points, polygons: Sequence[Points]) -> list[Points]:
