@@ -167,9 +167,12 @@ def test_a_damaged_area_is_left_out_or_named(kind, tmp_path):
         damaged = f"  0\n{kind}\n" + body.format(number)
         start = text.index("ENTITIES\n") + len("ENTITIES\n")
         (tmp_path / "bad.dxf").write_text(text[:start] + damaged + text[start:], encoding="utf-8")
-        try:
-            view = read_side_view(tmp_path / "bad.dxf")
-        except InputError as refused:
-            assert str(refused).startswith("bad.dxf")
-        else:
-            assert off(view, true_items(frame)) == []
+        assert not misled_unseen(tmp_path / "bad.dxf", frame)
+
+
+def misled_unseen(path: Path, frame: DrawnFrame) -> bool:
+    """Whether a file is read, and wrong; a refusal is none."""
+    try:
+        return off(read_side_view(path), true_items(frame)) != []
+    except InputError:
+        return False
