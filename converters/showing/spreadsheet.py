@@ -137,8 +137,14 @@ def _write_xlsx(tables: Sequence[Table], path: Path, force: bool) -> None:
     if book.active is not None:
         book.remove(book.active)
     for table in tables:
-        fill(book.create_sheet(table.name[:LONGEST_NAME]), table)
+        fill(book.create_sheet(_sheet_title(table)), table)
     save_workbook(book, path, force)
+
+
+def _sheet_title(table: Table) -> str:
+    """The table's name without the signs that no worksheet's name may hold."""
+    plain = "".join("-" if sign in "[]:*?/\\" else sign for sign in table.name)
+    return plain[:LONGEST_NAME]
 
 
 def fill(sheet: "Worksheet", table: Table) -> None:

@@ -264,3 +264,11 @@ def test_modes_as_tables():
         assert sum(row[4:9]) == pytest.approx(1, abs=1e-5)
     assert len(shapes.rows) == 4 * len(model.nodes)
     assert shapes.rows[0][2:] == tuple(found.shapes[0, 0])
+
+
+def test_a_worksheet_is_named_without_the_signs_none_may_hold(tmp_path):
+    from openpyxl import load_workbook
+
+    table = Table("a/b: [c]*?\\", "Title", (Column("x", "x"),), [("y",)])
+    write_tables([table], tmp_path / "t.xlsx")
+    assert load_workbook(tmp_path / "t.xlsx").sheetnames == ["a-b- -c----"]
