@@ -25,6 +25,7 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], **how: Any) -> 
     from ..validation.audit import audit
 
     reading = read(source, **how)
+    # a bicycle is needed: the audit meshes it anew, which a finished model file does not allow
     done = audit(reading.need_bicycle(), case_maker(reading, names))
     found = (*reading.findings, *done.findings)
     assumed = assumptions(reading)
@@ -32,6 +33,7 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], **how: Any) -> 
         show.print_json(stamped(reading, audit_json(reading.source, done), found, assumed))
     else:
         _print(reading.source, done)
+        # findings and assumptions last, next to the verdict, so that they are not scrolled away
         show.findings(found)
         show.assumed(assumed)
         print(show.CAUTION)
@@ -42,6 +44,7 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], **how: Any) -> 
 def _verdict_words(done: "Audit") -> str:
     if not done.ok:
         return "FAIL"
+    # passing without the second solver is a pass with that said, never a plain one
     if not done.crossed:
         return f"PASS; {show.ONLY_UNCROSSED}"
     return "PASS"
@@ -53,6 +56,7 @@ def audit_json(source: str, done: "Audit") -> dict[str, Any]:
 
     figures = [asdict(row) for row in done.figures]
     evidence = [asdict(row) for row in done.evidence]
+    # the two properties are not fields, so asdict leaves them out
     ladder = [{**asdict(rung), "error": rung.error, "ok": rung.ok} for rung in done.rungs]
     return {
         "source": source,
@@ -81,6 +85,7 @@ def _print(source: str, done: "Audit") -> None:
             "order",
             "without shear",
             "rigid zones",
+            # no lots drawn: a dash, which is not a spread of zero
             "drawing ±",
             "by lots ±",
         ),
@@ -114,6 +119,7 @@ def _print(source: str, done: "Audit") -> None:
         (
             "case",
             "residual",
+            # why there is no comparison stands where its number would, not as an empty cell
             "force balance",
             "moment balance",
             "condition",
@@ -133,6 +139,7 @@ def _print(source: str, done: "Audit") -> None:
             for e in done.evidence
         ],
     )
+    # joints after the solver's own evidence: they are the frame's matter, not the numbers'
     show.shown(joint_table(done))
     show.paragraph(
         "Changes with all tubes joined in one way (METHODS.md, section 25), and the three sizes that stiffen most for "

@@ -26,17 +26,21 @@ def command(names: tuple[str, ...], source: Path | None, as_json: bool, **how: A
     from ..converters.showing.case_list import case_json, case_list, case_tables, wanted_cases
     from ..model.cases.library import CASES
 
+    # loads hang on the bicycle's numbers, so without an input the starter's are told
     if source is None:
+        # accepted and dropped, they would make believe that the words below had changed
         given = [name for name, value in how.items() if name in ("settings", "sheet") and value]
         if given:
             raise click.UsageError("--set and --sheet change a bicycle; name it with --of INPUT")
         bicycle = starter_bicycle()
     else:
         bicycle = read(source, **how).need_bicycle()
+    # load cases of a name not known are refused there, with the known ones
     cases = wanted_cases(bicycle, names or tuple(CASES))
     if as_json:
         show.print_json({"cases": [case_json(bicycle, case) for case in cases]})
         return 0
+    # without names an overview of one line a case; its details would be pages
     if not names:
         table = case_list(bicycle, cases)
         show.shown(table)

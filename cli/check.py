@@ -38,6 +38,7 @@ def command(source: Path, as_json: bool, full: bool, names: tuple[str, ...], **h
         _print_all(done)
     else:
         _print_short(done)
+    # nobody's fault when the second solver is missing, yet not the same as a pass: exit code 4
     return show.exit_code(done.findings, done.verdict == "fail", done.not_crossed is None)
 
 
@@ -45,6 +46,7 @@ def check_json(done: "Check") -> dict[str, Any]:
     """The check as one object with stable keys."""
     analysis = done.analysis
     stiffness = {name: stiffness_json(result) for name, result in analysis.results.items()}
+    # over all displacements of the case, so that one number answers for it
     largest = {name: cross.largest for name, cross in done.cross.items()}
     # a case that was not compared is null, so that nobody takes it for agreement
     crossed = {name: largest.get(name) for name in analysis.results}
@@ -64,9 +66,11 @@ def _print_short(done: "Check") -> None:
     """What differs, and every finding that needs attention; then the answer."""
     from ..validation.tables import dimension_table
 
+    # rows without a counterpart (ok is None) are no difference
     off = [row for row in done.dimensions if row.ok is False]
     if off:
         show.shown(dimension_table(off), "Drawing against sheet: what differs")
+    # info asks nothing of the builder; in the short form it would bury what does
     show.findings(finding for finding in done.findings if finding.severity != "info")
     _print_answer(done)
 
@@ -84,9 +88,11 @@ def _print_all(done: "Check") -> None:
         show.shown(room_table(done.clearances))
     print_results(done.analysis)
     if done.cross:
+        # no reasons are given here: the answer block says why a case was not crossed
         show.shown(cross_table(done.cross, {}))
     show.findings(done.findings)
     show.assumed(done.analysis.assumed)
+    # after the tables, right above the answer, where the eye ends
     if done.reasons:
         print("Why it fails:" + "".join(f"\n  - {reason}" for reason in done.reasons))
     _print_answer(done)
@@ -102,12 +108,14 @@ def _print_answer(done: "Check") -> None:
 
 def verdict_words(done: "Check") -> str:
     """The verdict with what stands beside it: warnings, and a cross-check that was not available."""
+    # a missing cross-check is told in its own words below and is no warning about the frame
     warnings = [f for f in done.findings if f.severity == "warning" and f.code != "no-cross-check"]
     words = done.verdict.upper()
     if len(warnings) == 1:
         words += ", but 1 warning stands above: read before you cut"
     elif warnings:
         words += f", but {len(warnings)} warnings stand above: read before you cut"
+    # stands in the verdict itself: the line that people copy
     if done.not_crossed is not None:
         words += f"; {show.ONLY_UNCROSSED}"
     return words

@@ -127,12 +127,15 @@ def command(
     the first in percent; a drawing among them goes with the fit sheet of its name beside it."""
     if len(sources) > 1:
         # several bicycles side by side show the wobble anyhow
+        # they would change one bicycle of several, and the columns would no longer be the files
         if table or options or goals:
             raise click.UsageError(
                 "--variants, --option and --seek are for one INPUT; several are put side by side as they are"
             )
         return compare_bicycles(sources, as_json, names, mesh, outputs, count, on, force, **how)
+    # imports wait until here: several inputs need another set of modules
     source = sources[0]
+    # slow to import, and --help must not pay for it
     from ..converters.analysis import assumptions, case_maker
     from ..converters.files.choice.item_options import Stays
     from ..converters.files.choice.variants_table import wanted_variants
@@ -148,15 +151,19 @@ def command(
     from ..model.findings import Finding
 
     reading = read(source, **how)
+    # variants are made from tubes and items, which a drawing alone or a model file does not have
     bicycle = reading.need_bicycle()
+    # filled while the variants are made, so it must exist before them
     doubts: list[Finding] = []
     stays = Stays(how["keep"], how["follow"])
     variants = wanted_variants(table, options, bicycle, catalogue, doubts, stays, goals)
     extra = None
     if count:
         extra = frequencies(bicycle, count, supports, mesh)
+    # extra figures cost a solve of their own for every variant: only what was asked for
     if wobble:
         extra = both(extra, hands_figure())
+    # only a variant that moves the side view has other geometry or room to show
     if any(isinstance(variant, Reshaped) for variant in variants):
         extra = both(sighted(bicycle), extra)
     cases_of = case_maker(reading, names, mesh)
@@ -169,10 +176,12 @@ def command(
         *joint_turns(comparison, variants, cases_of, mesh),
         *(
             f
+            # the reference is left out: only faults that a change brings in are news
             for row in comparison.rows[1:]
             for f in new_faults(rules, bicycle, row.bicycle, row.name)
         ),
     ]
+    # written before anything is printed, so that a full disk is met before success is told
     findings += _write(comparison, outputs, across, up, force)
     assumed = assumptions(reading)
     if as_json:
@@ -182,6 +191,7 @@ def command(
             **compare_json(comparison),
         }
         show.print_json(stamped(reading, body, findings, assumed))
+        # findings decide the exit code: a comparison has no verdict of its own
         return int(show.serious(findings))
     print_comparison(comparison)
     print("".join(f"{path} written.\n" for path in outputs), end="")

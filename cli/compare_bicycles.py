@@ -39,13 +39,17 @@ def compare_bicycles(
 
     if len(sources) > MOST:
         raise click.UsageError(f"{len(sources)} inputs: at most {MOST} are put side by side")
+    # one sheet for several drawings would give all of them the same tubes
     if how["sheet"] is not None:
         raise click.UsageError(
             "--sheet belongs to one drawing; beside others a drawing goes with the sheet of its own name"
         )
+    # the sheets beside the drawings are inputs too, though nobody named them
     beside_them = [sheet for source in sources if (sheet := _sheet_beside(source)) is not None]
+    # before any reading: no output may overwrite a sheet that is about to be read
     refuse_existing(outputs, force, beside_them)
     read_ones = [_read(source, how) for source in sources]
+    # names of columns, told apart before anything refers to them
     labels = _labels(sources)
     beside = [
         SideBicycle(name, one.dimensions, one.bicycle, case_maker(one, names, mesh))
@@ -54,6 +58,7 @@ def compare_bicycles(
     lines = side_by_side(beside, mesh, count)
     tables = side_tables(labels, lines)
     findings = [
+        # a finding that names no place would not say which of the bicycles it is about
         replace(found, where=found.where or one.source)
         for one in read_ones
         for found in one.findings
@@ -84,14 +89,17 @@ def compare_bicycles(
 
 def _sheet_beside(source: Path) -> Path | None:
     """The fit sheet of a drawing's name beside it, where there is one."""
+    # a table is its own sheet, and a model file has none
     if source.suffix.lower() in (*SHEET_ENDINGS, ".json"):
         return None
+    # the first ending wins where a sheet lies there in several formats
     return next((s for s in map(source.with_suffix, SHEET_ENDINGS) if s.is_file()), None)
 
 
 def _read(source: Path, how: dict[str, Any]) -> Reading:
     """An input; a drawing with the fit sheet beside it, and that is said."""
     if source.suffix.lower() in (*SHEET_ENDINGS, ".json"):
+        # those options speak of drawings; a sheet among the inputs would refuse them as idle
         own = dict.fromkeys(("units", "scale", "layers")) | {"pick": ()}
         return read(source, **(how | own))
     sheet = _sheet_beside(source)
@@ -102,6 +110,7 @@ def _read(source: Path, how: dict[str, Any]) -> Reading:
         )
     else:
         message = f"was read with the fit sheet beside it, {sheet.name}"
+    # nobody named that sheet, so it is said which one was taken, or that none was found
     told = Finding("compare-sheet-beside", "info", f"{source.name} {message}", source.name)
     return replace(reading, findings=(*reading.findings, told))
 

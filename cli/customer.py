@@ -35,14 +35,17 @@ def command(
     from ..model.frame.mesh import mesh
     from ..model.frame.tube_mass import mass_table
 
+    # one page for print: other endings are refused before the frame is worked out
     if output.suffix.lower() != ".pdf":
         raise click.UsageError(f"-o {output.name}: the customer's sheet is written as .pdf")
     reading = read(source, **how)
     bicycle = reading.need_bicycle()
+    # weights come from the mesh, so that they agree with those in every other table
     masses = mass_table(mesh(bicycle), lay_out(bicycle))
     tables = customer_tables(bicycle, masses)
     drawn = write_customer_sheet(reading, tables, why, output, paper, force)
     print(f"{output} written.")
     found = (*reading.findings, *drawn)
     show.findings(found)
+    # a warning counts here as well: the page goes to somebody who cannot see it
     return int(show.serious(found))

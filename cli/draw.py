@@ -46,6 +46,7 @@ def command(
     """Draw INPUT as DXF in mm at 1:1: centre-lines, outlines, wheels, the trade's dimensions."""
     from ..converters.files.drafting.frame import draw_frame
 
+    # only DXF keeps 1:1 with layers and dimensions that can still be edited
     if output.suffix.lower() != ".dxf":
         raise click.UsageError(
             f"-o {output.name}: a drawing is written as .dxf; your CAD program saves it as "
@@ -64,4 +65,5 @@ def command(
     every = (*reading.findings, *found)
     show.findings(every)
     show.assumed(reading.assumed)
+    # a drawing with a warning is written all the same, and the exit code says so
     return int(show.serious(every))

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from ..model.findings import Finding
     from ..model.frame.mesh import MeshOptions
 
+# which option goes with which ending is decided by these three groups
 SHAPES = (".vtu", ".stl", ".ply")
 TABLES = (".xlsx", ".csv", ".md")
 MODEL = (".json",)
@@ -76,11 +77,14 @@ def command(
     **how: Any,
 ) -> int:
     """Write the model of INPUT with its results in an open format."""
+    # the ending is the format: a separate option could only contradict it
     ending = output.suffix.lower()
+    # before the input is read, so that a wrong name does not cost a solve
     _check(output, ending, table, surface, deflected, count)
     reading = read(source, **how)
     export = _Export(reading, names, mesh, count, supports)
     if ending in SHAPES:
+        # STL and PLY know nothing but surfaces
         found = export.shapes(output, surface or ending != ".vtu", deflected, force)
         files: tuple[Path, ...] = (output,)
     elif ending in MODEL:
@@ -91,6 +95,7 @@ def command(
             output, table, how["tolerance_mm"], how["tolerance_deg"], force
         )
     print("".join(f"{path} written.\n" for path in files), end="")
+    # findings of the reading come first, as they do in every command
     every = (*reading.findings, *found)
     show.findings(every)
     return int(show.serious(every))
@@ -100,6 +105,7 @@ def _check(
     output: Path, ending: str, table: str | None, surface: bool, deflected: float | None, count: int
 ) -> None:
     """Refuse a name no format belongs to, and options that the format would leave unused."""
+    # tested here and not by the writer: the message should list all endings at once
     if ending not in (*SHAPES, *TABLES, *MODEL):
         raise InputError(
             f"{output.name}: give a name that ends in {', '.join((*SHAPES, *TABLES, *MODEL))}"
@@ -112,10 +118,12 @@ def _check(
     ):
         if given and ending not in endings:
             raise click.UsageError(f"{option} goes with {', '.join(endings)}, not with {ending}")
+    # a viewer warps centre-lines by the displacement array; solid shapes it cannot
     if deflected is not None and ending == ".vtu" and not surface:
         raise click.UsageError(
             "--deflected moves surfaces; add --surface (a viewer can move centre-lines itself)"
         )
+    # the modes stand on a model of their own, with masses and tyres, and have no load case
     if deflected is not None and count:
         raise click.UsageError("--deflected shows a load case; it does not go with --modes")
 
@@ -142,6 +150,7 @@ class _Export:
         from ..converters.files.model_file.write_model import save_model
 
         save_model(output, *model_and_cases(self.reading, self.names, self.mesh), force)
+        # the format holds the whole model, so nothing is lost
         return ()
 
     def tables(
@@ -154,6 +163,7 @@ class _Export:
         tables = [*_compared(self.reading, mm, deg), *frame_tables(self.reading, analysis)]
         if self.count:
             modes, notes = self._modes()
+            # before the last table, which tells how everything was worked out
             tables[-1:-1] = mode_tables(modes, notes, self.reading.model is None)
         return write_tables(tables, output, name, force), analysis.case_findings
 
@@ -176,7 +186,9 @@ class _Export:
         from ..converters.files.vtu import Contents
         from ..converters.showing.result_json import assumed_json, provenance
 
+        # a model file may be in any consistent units, so array names then carry none
         units = self.reading.model is None
+        # modes take the place of load cases: their model has other nodes and supports
         if self.count:
             modes, notes = self._modes()
             about = {"provenance": provenance(self.reading, modes.model), "held and laden": notes}
@@ -205,6 +217,7 @@ class _Export:
 
         bicycle = self.reading.bicycle
         if bicycle is None:
+            # a model file's outlines are whatever its sections tell
             return Walls.of(model)
         return Walls.of(model, bicycle, lay_out(bicycle))
 
@@ -217,10 +230,12 @@ class _Export:
         from ..converters.analysis import vibrating
         from ..model.vibration.modes import modes
 
+        # a bicycle ignores the name; a model file takes its supports from that case
         model, case = vibrating(self.reading, self.supports, self.names[:1], self.mesh)
         return modes(model, case.supports, case.springs, self.count), case.notes
 
     def _one_case(self, contents: "Contents") -> str:
+        # several cases would each move the tubes elsewhere
         if len(contents.results) != 1:
             known = ", ".join(contents.results)
             raise click.UsageError(f"--deflected shows one load case; name it with --case: {known}")
@@ -232,6 +247,7 @@ def _compared(reading: "Reading", mm: float, deg: float) -> "list[Table]":
     from ..validation.drawing_check import against_sheet
     from ..validation.tables import dimension_table
 
+    # empty unless drawing and sheet were both read
     rows = against_sheet(reading, mm, deg)
     if rows:
         return [dimension_table(rows)]

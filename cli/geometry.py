@@ -29,10 +29,12 @@ def command(source: Path, as_json: bool, **how: Any) -> int:
         show.print_json(geometry_json(reading))
         return int(show.serious(found))
     facts = geometry_json(reading)
+    # shown in a table of their own: they are measured on the drawing, not derived
     diameters = facts["dimensions"].pop("outside_diameters", {})
     values = {**facts["dimensions"], **facts["derived"]}
     order = [*_FIRST, *(name for name in values if name in QUANTITIES and name not in _FIRST)]
     # what a builder measures stands before what is worked out from it
+    # it is derived, but it is what calipers give on a fork, so it stands beside the fork length
     order.remove("axle_to_crown_straight")
     order.insert(order.index("fork_length"), "axle_to_crown_straight")
     show.table(
@@ -40,9 +42,11 @@ def command(source: Path, as_json: bool, **how: Any) -> int:
         ("item", "value", "unit"),
         [_row(QUANTITIES[name], values[name]) for name in order],
     )
+    # the drawing's precision says nothing of numbers that --set has changed
     if reading.view is not None and not any(f.code == "item-set" for f in found):
         told = reading.view.precision.says(reading.dimensions)
         show.paragraph(f"{told}, as far as the drawing's lines and digits agree.")
+    # a sheet alone, or a drawing of centre-lines, has no outside to measure
     if any(diameters.values()):
         show.table(
             "Outside diameters drawn",
@@ -60,6 +64,7 @@ def command(source: Path, as_json: bool, **how: Any) -> int:
         ("joint", "x", "y", "z"),
         joints,
     )
+    # room needs tyres and tubes, which a drawing alone does not have
     if reading.bicycle is not None:
         show.shown(room_table(clearances(reading.bicycle)))
     show.findings(found)
@@ -68,6 +73,7 @@ def command(source: Path, as_json: bool, **how: Any) -> int:
 
 
 def _row(quantity: Quantity, value: float | None) -> tuple[str, str, str]:
+    # a value that the input does not hold is a dash, never a zero
     if value is None:
         shown = DASH
     else:

@@ -59,12 +59,14 @@ def command(
     from ..model.frame.frame_mitres import frame_mitres, mitre_findings
     from ..model.frame.jig import jig_sheet
 
+    # tested first: the ending decides who writes, and the work would be lost
     if output is not None and output.suffix.lower() not in SHEETS:
         raise click.UsageError(f"-o {output.name}: give a name that ends in {', '.join(SHEETS)}")
     reading = read(source, **how)
     bicycle = reading.need_bicycle()
     sheet = jig_sheet(bicycle, shell)
     tables = jig_tables(sheet)
+    # a jig sheet holds cut lengths, so what is doubtful about the mitres belongs on it
     found = [*reading.findings, *mitre_findings(bicycle, frame_mitres(bicycle, shell))]
     if output is not None:
         found += _write(reading, tables, output, paper, force)
@@ -77,6 +79,7 @@ def command(
         if table.notes:
             show.paragraph(table.notes)
             print()
+    # told last of the output, after the tables that scroll by
     if output is not None:
         print(f"{output} written.")
     show.findings(found)
@@ -87,6 +90,7 @@ def command(
 def _write(
     reading: "Reading", tables: "Sequence[Table]", output: Path, paper: str, force: bool
 ) -> "tuple[Finding, ...]":
+    # a page to print is drawn; the other formats are the same tables as cells
     if output.suffix.lower() == ".pdf":
         from ..converters.showing.picture.jig import write_jig_sheet
 

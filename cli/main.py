@@ -51,7 +51,9 @@ class LazyCommands(click.Group):
 
     def get_command(self, ctx: click.Context, name: str) -> click.Command | None:
         if name not in COMMANDS:
+            # click then says "no such command" and lists the known ones
             return None
+        # each module calls its command by the same name, so this table is all there is to register
         command = import_module(COMMANDS[name], __package__).command
         assert isinstance(command, click.Command)
         return command
@@ -83,15 +85,19 @@ def main(argv: list[str] | None = None) -> int:
         sys.stdout.flush()
     except click.ClickException as error:
         error.show()
+        # click's own words and code for wrong usage
         return 2
     except (click.Abort, KeyboardInterrupt):
+        # 130 is 128 + SIGINT, as shells report a stop by Ctrl-C
         return _say("stopped", 130)
     # before its parents: a name mistyped on the command line is wrong usage, not a bad file
     except UnknownNameError as error:
         return _say(str(error), 2)
     except InputError as error:
+        # 3 is kept for input: a script can tell a bad file from a bad frame
         return _say(str(error), 3)
     except FrameError as error:
+        # the frame itself is at fault, such as a mechanism; counts as a finding
         return _say(str(error), 1)
     except (
         BrokenPipeError,
@@ -99,6 +105,7 @@ def main(argv: list[str] | None = None) -> int:
     ):  # click makes a broken pipe its own exit with 1, which means findings here
         return _quiet_pipe()
     except OSError as error:
+        # a closed pipe is no error of ours and comes back as 0
         return _say(f"{error.filename or 'output'}: {error.strerror or error}", _quiet_pipe() or 3)
     except MemoryError:
         return _say(
@@ -106,17 +113,20 @@ def main(argv: list[str] | None = None) -> int:
             "drawing",
             3,
         )
+    # libraries load where they are used, so one that is missing shows only here
     except ModuleNotFoundError as error:
         return _say(
             f"this needs the library {error.name}, which is not installed: pip install {error.name}",
             3,
         )
+    # the last net: a traceback would tell a builder nothing
     except Exception as error:
         return _say(
             f"droptrail met something it does not know ({type(error).__name__}: {error}). "
             "This is a fault of the program, not of your work; please report it with the input file",
             3,
         )
+    # --help and --version return nothing
     if isinstance(result, int):
         return result
     return 0
@@ -129,6 +139,7 @@ def _prepare_streams() -> None:
         if stream is None:  # closed by the shell
             setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115 - stays open until the end
         elif isinstance(stream, io.TextIOWrapper):
+            # a terminal keeps its own encoding; files and pipes should not hang on the machine's
             stream.reconfigure(encoding=None if stream.isatty() else "utf-8", errors="replace")
 
 
@@ -139,6 +150,7 @@ def _quiet_pipe() -> int:
 
 
 def _say(message: str, code: int) -> int:
+    # one line whatever the message holds: the caller may be a script that reads by line
     print(f"droptrail: {' '.join(message.split())}", file=sys.stderr)
     return code
 

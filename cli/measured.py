@@ -62,11 +62,13 @@ def command(
     from ..converters.files.readings import read_corrections, write_corrections
     from ..model.measured.workshop import by_key, corrections
 
+    # pairs are told apart by their place only
     if len(sources) % 2:
         raise click.UsageError(
             f"{len(sources)} files: give a sheet and its readings, or several such pairs"
         )
     known = {}
+    # read before the solving: a broken file is refused at once
     if workshop is not None:
         known = dict(by_key(read_corrections(workshop)))
     pairs = [
@@ -74,6 +76,7 @@ def command(
         for sheet, readings in zip(sources[::2], sources[1::2], strict=True)
     ]
     kept = corrections([beside.rows for _, beside, _ in pairs])
+    # written although readings disagree: the correction is made from just those differences
     if output is not None:
         write_corrections(kept, output, force)
     if as_json:
@@ -85,6 +88,7 @@ def command(
             show.assumed(reading.assumed)
         _print_kept(kept, output, len(pairs))
         print(show.CAUTION)
+    # a difference is a finding, as in `check`: exit code 1
     differ = any(not row.agrees for _, beside, _ in pairs for row in beside.rows)
     return int(differ or any(show.serious(found) for _, _, found in pairs))
 
@@ -100,11 +104,13 @@ def _compared(
     reading = read(sheet, **how)
     bicycle = reading.need_bicycle()
     measured, found = read_readings(readings)
+    # a case is set up only when a reading names it
     world = World(bicycle, lambda name: case_maker(reading, (name,)), {})
     return reading, compared(world, measured), (*reading.findings, *found)
 
 
 def _print(reading: "Reading", beside: "AllCompared", known: "Mapping[str, Correction]") -> None:
+    # the column appears only where a kept correction fits one of the rows
     corrected = any(row.reading.key in known for row in beside.rows)
     heads = [
         "rig",
@@ -136,9 +142,11 @@ def _print(reading: "Reading", beside: "AllCompared", known: "Mapping[str, Corre
         )
     show.paragraph(said)
     if beside.differs:
+        # an assumption that explains nothing is left out, however it ranks
         for one in beside.explanations[:SHOWN]:
             if one.share > 0:
                 show.paragraph(f"- {one.words}.")
+        # saying so matters as much as naming one: two causes at once are common
         if beside.best is None:
             show.paragraph(
                 "No single assumption explains it; look at the readings one by one, and for two causes at once."
@@ -165,6 +173,7 @@ def _row(row: "Compared", known: "Mapping[str, Correction]", corrected: bool) ->
     ]
     if corrected:
         own = known.get(one.key)
+        # a rig without a correction of its own shows a dash, not a factor of one
         cells.append("-" if own is None else f"{own.ratio * row.predicted:.4g}")
     return tuple(cells)
 
@@ -172,6 +181,7 @@ def _row(row: "Compared", known: "Mapping[str, Correction]", corrected: bool) ->
 def _print_kept(kept: "tuple[Correction, ...]", output: Path | None, frames: int) -> None:
     if output is not None:
         print(f"{output} written.")
+    # a correction from one frame is only that frame's ratio, which stands in the table already
     if frames > 1:
         for one in kept:
             show.paragraph(f"{one.key}: {one.words}.")
@@ -213,6 +223,7 @@ def _json(
 
 def _row_json(row: "Compared", known: "Mapping[str, Correction]") -> dict[str, Any]:
     one = row.reading
+    # null where the workshop has no correction of that rig
     own = known.get(one.key)
     return {
         "key": one.key,
@@ -233,5 +244,6 @@ def _correction_json(one: "Correction") -> dict[str, Any]:
         "key": one.key,
         "frames": one.frames,
         "ratio": one.ratio,
+        # nan of a single frame is no JSON
         "spread": one.spread if isfinite(one.spread) else None,
     }

@@ -59,6 +59,7 @@ def command(
 
     reading = read(source, **how)
     bicycle = reading.need_bicycle()
+    # the files really written: an end without a template has a finding instead
     files, found = write_mitres(
         bicycle,
         output,
@@ -67,6 +68,7 @@ def command(
         paper=paper,
         force=force,
     )
+    # the same shell as on the templates, else list and paper would differ
     lengths = cut_lengths(frame_mitres(bicycle, shell))
     every = (*reading.findings, *found)
     if as_json:
@@ -74,6 +76,7 @@ def command(
             "source": reading.source,
             "files": [str(path) for path in files],
             "cut_lengths": as_dicts(lengths),
+            # the tubes that are not mitred, such as head tube and steerer
             "square_lengths": square_lengths(bicycle),
         }
         show.print_json(stamped(reading, body, every, reading.assumed))
@@ -95,6 +98,7 @@ def command(
         "Stays and blades run to the axles' centres: take off what the dropouts replace."
     )
     print()
+    # printers shrink to the margins unless told not to; the ruler is what shows it
     print(f"{len(files)} files in {output}. Print at 100 %, check the 100 mm ruler before you cut.")
     show.findings(every)
     return int(show.serious(every))

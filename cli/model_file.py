@@ -52,8 +52,10 @@ def command(
     reading = read(source, **how)
     model, cases = model_and_cases(reading, names, mesh)
     if output is None:
+        # printed, the output is the model itself and nothing else, so that it can be piped
         show.print_json(write_model(model, cases))
         return int(show.serious(reading.findings))
+    # JSON after -o is a short word on what was written, not the model again
     save_model(output, model, cases, force)
     summary = {
         "written": str(output),
@@ -68,5 +70,6 @@ def command(
             f"{output}: {summary['nodes']} nodes, {summary['elements']} elements, "
             f"load cases {', '.join(case.name for case in cases)}"
         )
+        # not beside --json, whose only output is the object
         show.findings(reading.findings)
     return int(show.serious(reading.findings))

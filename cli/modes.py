@@ -64,13 +64,16 @@ def command(
         return _tap(source, bare, count, as_json, how)
     from ..validation.vibration import vibrate
 
+    # the default counts as not given, so only what was typed is refused
     given = click.get_current_context().get_parameter_source("supports")
+    # a model file brings its supports; the option would do nothing and be believed
     if source.suffix.lower() == ".json" and given is ParameterSource.COMMANDLINE:
         raise click.UsageError(
             f"--supports {supports} does nothing with {source.name}: a model file holds its own supports; "
             "choose one of its load cases with --case"
         )
     done = vibrate(read(source, **how), supports, count, cadence_range(cadence), case)
+    # drawn before printing, so that a file that cannot be written is told first
     if output is not None:
         from ..converters.showing.picture.campbell import draw_campbell
 
@@ -89,6 +92,7 @@ def _tap(source: Path, bare: str, count: int, as_json: bool, how: dict[str, Any]
     from ..validation.vibration import tap
 
     context = click.get_current_context()
+    # only what was typed is refused: every option has a default
     for option in ("supports", "cadence", "case", "output"):
         if context.get_parameter_source(option) is ParameterSource.COMMANDLINE:
             raise click.UsageError(
@@ -97,6 +101,7 @@ def _tap(source: Path, bare: str, count: int, as_json: bool, how: dict[str, Any]
             )
     try:
         pieces = pieces_of(bare)
+    # wrong words on the command line are wrong usage, not a bad file
     except ModelError as error:
         raise click.UsageError(f"--bare: {error}") from error
     done = tap(read(source, **how), pieces, count)
@@ -111,6 +116,7 @@ def cadence_range(text: str) -> tuple[float, float]:
     """`60-110` as two numbers; a single number stands for itself twice."""
     low, _, high = text.partition("-")
     try:
+        # a single number makes a range of one cadence
         return float(low), float(high or low)
     except ValueError as error:
         raise click.UsageError(
@@ -132,6 +138,7 @@ def modes_json(done: "Vibration") -> dict[str, Any]:
             "moving": w.moving,
             "effective_mass": done.modes.effective_mass[k],
             "residual": done.modes.residuals[k],
+            # per node the six components, in the model's own order of nodes
             "shape": dict(zip(done.model.nodes, shapes[k].tolist(), strict=True)),
         }
         for k, w in enumerate(done.words)
@@ -156,6 +163,7 @@ def tap_json(done: "Tapped") -> dict[str, Any]:
     heard: dict[int, dict[str, Any]] = {}
     for ring in done.rings:
         at = {"share": ring.share, "direction": ring.direction, "words": ring.words}
+        # grouped by mode: whoever taps looks up one tone and wants all places
         heard.setdefault(ring.mode, {})[ring.place] = at
     modes = [
         {"number": k, "hz": word.hz, "title": word.title, "heard": heard.get(word.number, {})}
@@ -175,6 +183,7 @@ def tap_json(done: "Tapped") -> dict[str, Any]:
 def _print_tap(done: "Tapped") -> None:
     from ..converters.showing.table import Column, Kind, Row, Table
 
+    # dict.fromkeys keeps the places in the order in which they were worked out
     places = list(dict.fromkeys(ring.place for ring in done.rings))
     heard = {(ring.mode, ring.place): ring for ring in done.rings}
     rows: list[Row] = []
@@ -192,8 +201,11 @@ def _print_tap(done: "Tapped") -> None:
     show.shown(Table("tap test", title, columns, rows))
     for place in places:
         best = max(
-            (heard[w.number, place] for w in done.words), key=lambda ring: settled(ring.share)
+            # settled: rounded, so that two equal modes are not decided by the last digit
+            (heard[w.number, place] for w in done.words),
+            key=lambda ring: settled(ring.share),
         )
+        # modes of the hanging piece as a whole come first and make no sound
         rank = best.mode - done.modes.rigid
         show.paragraph(
             f"Phone and tap at the {place}: mode {rank} rings loudest, tapped {best.direction}."
@@ -211,6 +223,7 @@ def _print_tap(done: "Tapped") -> None:
 
 
 def _print_cross_check(difference: float | None, reason: str | None) -> None:
+    # without a difference the reason stands in its place
     words = str(reason)
     if difference is not None:
         words = f"largest relative difference {difference:.0e}"
@@ -219,6 +232,7 @@ def _print_cross_check(difference: float | None, reason: str | None) -> None:
 
 def _response_json(done: "Vibration") -> dict[str, Any] | None:
     moved = done.response
+    # a model file has nobody who pedals, and a frame that floats cannot be pedalled
     if moved is None:
         return None
     return {

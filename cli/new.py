@@ -15,5 +15,6 @@ def command(sheet: Path, force: bool) -> int:
     from ..converters.files.fitsheet.write_sheet import write_starter_sheet
 
     write_starter_sheet(sheet, force)
+    # the next step stands beside it: a new user has nothing but this line
     print(f"{sheet} written. Put your own numbers in, then run: droptrail geometry {sheet}")
     return 0

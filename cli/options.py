@@ -51,15 +51,18 @@ def force_option(command: Command) -> Command:
     @wraps(command)
     def checked(**given: Any) -> Any:
         # before the work: an hour's search must not end at a file that exists
+        # commands with one output and with several are treated alike
         outputs = given.get("outputs") or [given.get("output")]
         given["force"] = given["force"] or _earlier_report(outputs, given)
         inputs = [
             v
             for name, v in given.items()
+            # `output` is written and `store` is both, so neither counts as an input
             if isinstance(v, Path) and name not in ("output", "store")
         ]
         inputs += given.get("sources", ())
         refuse_existing(
+            # a folder is written into, and each of its files is then checked by its writer
             (path for path in outputs if path is not None and not path.is_dir()),
             given["force"],
             inputs,
@@ -73,12 +76,14 @@ def force_option(command: Command) -> Command:
 
 def _earlier_report(outputs: Any, given: dict[str, Any]) -> bool:
     """Whether the only output is an earlier report of the very input, which makes room for the new one."""
+    # only a report says in itself which input it came from
     pages = [path for path in outputs if path is not None and path.suffix.lower() == ".html"]
     if len(outputs) != 1 or len(pages) != 1 or not pages[0].is_file():
         return False
     from ..converters.showing.report.page import is_report_of
 
     names = [given[name].name for name in ("source", "sheet") if given.get(name) is not None]
+    # named as the reading names itself: drawing + sheet
     return is_report_of(pages[0], " + ".join(names))
 
 
@@ -134,12 +139,14 @@ def reading_options(command: Command) -> Command:
         ),
         sheet_option,
     ):
+        # decorators stack from below, so the list runs from the last shown to the first
         command = option(command)
     return command
 
 
 def case_options(command: Command) -> Command:
     """--case as `names`; --cases and --wheels, which go into `how`."""
+    # the outermost stands first in --help
     standing = click.option(
         "--wheels",
         type=click.Choice(["rigid", "springs"]),
@@ -169,6 +176,7 @@ def mesh_options(command: Command) -> Command:
     """--euler, --element-length, --rigid-zones, given to the command as one `mesh`."""
 
     @wraps(command)
+    # the three leave the keyword list here and come back as one value
     def meshed(euler: bool, element_length: float, rigid_zones: bool, **given: Any) -> Any:
         from ..model.frame.mesh import MeshOptions
 
@@ -215,6 +223,7 @@ def read(
     """Read the input the way the shared options say."""
     # a tolerance of nan or a thousand would pass everything
     for name, value in (("mm", tolerance_mm), ("deg", tolerance_deg)):
+        # written so that nan fails as well
         if not 0 <= value <= 100:
             raise click.UsageError(f"--tolerance-{name} {value:g}: give a number from 0 to 100")
     options = ReadOptions(
@@ -238,6 +247,7 @@ def _scale(text: str | None) -> float | None:
     """mm of bicycle per mm of drawing: 10 for `1:10`."""
     if text is None:
         return None
+    # 1/10 is what a title block often prints
     paper, colon, real = text.replace("/", ":").partition(":")
     # 10 alone is a tenth to some and ten times to others: asked, not guessed
     if not colon and text.replace(".", "", 1).isdigit():
@@ -245,7 +255,9 @@ def _scale(text: str | None) -> float | None:
     try:
         value = float(real) / float(paper)
     except (ValueError, ZeroDivisionError, OverflowError):
+        # falls out of the range below, so the one message serves for all
         value = 0.0
+    # a scale beyond that is a slip, such as 1:25.4 x 1000
     if not 1 / MOST_SCALE <= value <= MOST_SCALE:
         raise click.UsageError(
             f"--scale {text}: give it as 1:1, 1:10 or 2:1, from 1:{MOST_SCALE} to {MOST_SCALE}:1"
@@ -259,6 +271,7 @@ def _layer_map(path: Path | None) -> dict[str, str] | None:
     from ..converters.files.strict_toml import read_toml
 
     table = read_toml(path)
+    # a file may hold the lines under [layers] or bare
     entries = table.get("layers", table)
     if not isinstance(entries, dict) or not all(isinstance(v, str) for v in entries.values()):
         raise InputError(
@@ -271,6 +284,7 @@ def _pairs(option: str, items: tuple[str, ...]) -> dict[str, str]:
     pairs = {}
     for item in items:
         name, sign, value = item.partition("=")
+        # an empty side would pick nothing, in silence
         if not sign or not name.strip() or not value.strip():
             raise click.UsageError(f"{option} {item}: give it as MEMBER=HANDLE")
         pairs[name.strip()] = value.strip()

@@ -67,8 +67,10 @@ def command(
     **how: Any,
 ) -> int:
     """Draw INPUT as a picture. The plot of a comparison: droptrail compare INPUT -o PLOT.png."""
+    # before the input is read: a wrong ending should not cost a solve
     check_ending(output)
     reading = read(source, **how)
+    # everything but the view in one value, since each view takes only some of it
     options = PictureOptions(names, times, number, supports, mesh)
     files, found = write_pictures(reading, output, views, options, force)
     print("".join(f"{path} written.\n" for path in files), end="")

@@ -39,13 +39,17 @@ def command(source: Path, output: Path | None, force: bool, as_json: bool, **how
     try:
         reading = read(source, **how)
     except InputError as error:
+        # beside --json stdout may hold nothing but the object, so only the refusal is told
         if not as_json:
             _refused(source, str(error), output, force)
+        # raised again: the list is a help, the refusal decides the exit code
         raise
+    # with a sheet or a model nothing is taken one way or another: there are no lines
     if reading.view is None:
         raise InputError(
             f"{source.name} is not a drawing; for sheets and models use: droptrail geometry {source}"
         )
+    # findings of the picture are not those of the reading, which --json holds already
     drawn: tuple[Finding, ...]
     if output is None:
         drawn = ()
@@ -65,6 +69,7 @@ def _refused(source: Path, message: str, output: Path | None, force: bool) -> No
     """What the drawing holds, those lines first that the refusal names; and the picture of it."""
     from ..converters.drawings.dxf.read_dxf import read_dxf
 
+    # a sheet or a model file that was refused has no lines to list
     if source.suffix.lower() != ".dxf":
         return
     try:
@@ -72,6 +77,7 @@ def _refused(source: Path, message: str, output: Path | None, force: bool) -> No
     except InputError:
         return  # the refusal has said so
     named = _handles_in(message, drawing)
+    # what the refusal names comes first, then the large lines, which are likely members
     order = sorted(drawing.curves, key=lambda c: (c.handle not in named, -_extent(c)))
     shown = order[:MANY]
     show.table(
@@ -85,6 +91,7 @@ def _refused(source: Path, message: str, output: Path | None, force: bool) -> No
                 _size(c),
                 _place(c.points[0]),
                 _place(c.points[-1]),
+                # the same table without this column would leave the builder to compare handles
                 "yes" if c.handle in named else "",
             )
             for c in shown
@@ -104,17 +111,22 @@ def _refused(source: Path, message: str, output: Path | None, force: bool) -> No
 def _handles_in(message: str, drawing: "Drawing") -> set[str]:
     """Handles that a refusal names."""
     known = {c.handle for c in drawing.curves if c.handle}
+    # one outline has two edges, named by one --pick with a comma between
     picked = re.findall(r"--pick \w+=(\S+)", message)
     words = [w for part in picked for w in part.split(",")]
+    # refusals name a line in three ways, all of them our own wording
     words += re.findall(r"(#?\w+) on layer", message) + re.findall(r"handles? (#?\w+)", message)
+    # only handles the drawing has: a word of the message may look like one
     return known & {w.strip(";,.)") for w in words}
 
 
 def _extent(curve: "Curve") -> float:
+    # initial=0: a curve without points has no extent
     return float(np.ptp(curve.points, axis=0).max(initial=0.0))
 
 
 def _size(curve: "Curve") -> str:
+    # a radius says more of a circle than the way round it
     if curve.radius:
         return f"radius {curve.radius:.5g}"
     return f"{np.hypot(*np.diff(curve.points, axis=0).T).sum():.5g}"
@@ -160,12 +172,14 @@ def _print(source: str, view: "SideView") -> None:
     show.table(
         f"How {source} was read",
         columns,
+        # a long list of stray lines would bury the members; it is then summed up by reason
         [_cells(row) for row in (taken if len(left) > MANY else rows)],
     )
     if len(left) > MANY:
         show.table(f"Left out: {len(left)} lines", ("why", "lines"), left_out_summary(view))
     t = view.transform
     p = view.precision
+    # + 0.0 turns -0.0 into 0.0, which would read like a hidden rotation
     turned = round(t.rotation_deg, 2) + 0.0
     if t.mirrored:
         facing = "facing left"
@@ -175,6 +189,7 @@ def _print(source: str, view: "SideView") -> None:
         f"Placed: {facing}{', upside down' if t.flipped else ''}, turned by {turned:.2f} degrees; "
         f"bottom bracket at ({t.offset[0]:.6g}, {t.offset[1]:.6g}); one drawing unit taken as {view.unit}."
     )
+    # no rival is the best case, and is not a rival with 0 %
     if view.runner_up is None:
         rival = ""
     else:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+# show is not imported: the page holds findings and assumptions, the terminal one line
 from .options import case_options, force_option, input_argument, read, reading_options
 
 if TYPE_CHECKING:
@@ -61,14 +62,17 @@ def command(
     from ..validation.check import check
     from ..validation.report.facts import report_facts
 
+    # the whole check and not only a solve: the page opens with the verdict
     done = check(read(source, **how), names, how["tolerance_mm"], how["tolerance_deg"])
     beside = _beside(done, names, variants, options, count)
+    # the slow part comes last and may be left out, the page is whole without it
     if not no_audit:
         from ..validation.report.audit import audit_blocks
 
         beside = replace(beside, audit=audit_blocks(done))
     write_report(report_facts(done, beside), output, force)
     print(f"{output} written. Verdict: {done.verdict.upper()}")
+    # warnings stand on the page; only a failed check fails the command
     return int(done.verdict == "fail")
 
 

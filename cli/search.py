@@ -65,10 +65,12 @@ class Wanted:
 
     @property
     def limits_on_modes(self) -> tuple[str, ...]:
+        # the text's first word is all that tells the two kinds of limit apart
         """Those that choose among the front: frequencies and wobble are too dear for every variant."""
         return tuple(text for text in self.limits if text.strip().startswith(("mode_", "wobble.")))
 
     @property
+    # what is not a limit on modes is one on figures, so that none falls between
     def limits_on_figures(self) -> tuple[str, ...]:
         """Those that every variant is held against."""
         return tuple(text for text in self.limits if text not in self.limits_on_modes)
@@ -134,6 +136,7 @@ def grid_options(command: Any) -> Any:
             "--joining",
             type=click.Choice(["brazed", "welded", "lugged"]),
             default="brazed",
+            # decorators stack from below: the list runs from the last shown to the first
             show_default=True,
             help="How the frame is joined; decides walls and lug sizes.",
         ),
@@ -251,6 +254,7 @@ def running_options(command: Any) -> Any:
 @case_options
 @mesh_options
 @json_option
+# next to the function, or the options above could not find their own names
 @gathered(wanted=Wanted, work=Work, guides=Guides, written=Written)
 def command(
     source: Path,
@@ -268,10 +272,12 @@ def command(
     from ..converters.files.choice.variants_table import choices
     from ..model.choice.held import held_findings
 
+    # before the reading: contradictions need no file to be seen
     _refuse_contradictions(wanted, work, guides)
     reading = read(source, **how)
     bicycle = reading.need_bicycle()
     doubts: list[Finding] = []
+    # what a catalogue leaves in doubt is known only once the texts are looked up
     options = choices(wanted.options, bicycle, wanted.catalogue, doubts)
     search = _set_up(bicycle, case_maker(reading, names, mesh), mesh, options, wanted)
     found = _run(search, wanted, work, guides, quiet=as_json)
@@ -279,25 +285,30 @@ def command(
     turned = held_findings(found.held)
     findings = (*reading.findings, *doubts, *search.findings, *turned, *drawn)
     assumed = assumptions(reading)
+    # progress runs on stderr, so stdout holds only the object
     if as_json:
         show.print_json(_json(reading, found, findings, assumed))
     else:
         print_search(found)
         print_held(found)
         print_guides(found)
+        # the store was written all along; it is named with the other files, as a place to look
         for path in (*written.outputs, work.store):
             if path is not None:
                 print(f"{path} written.")
         show.findings(findings)
         show.assumed(assumed)
         print(show.CAUTION)
+    # no best at all is a result to act on, like a finding
     return int(show.serious(findings) or not found.finished or not len(found.summary.best))
 
 
 def _refuse_contradictions(wanted: Wanted, work: Work, guides: Guides) -> None:
     if work.resume and work.store is None:
+        # without a folder there is nothing to go on from
         raise click.UsageError("--resume needs --store FOLDER")
     for text in wanted.limits_on_modes:
+        # a limit on what is not worked out would be kept by every variant
         if text.strip().startswith("wobble.") and not guides.wobble:
             raise click.UsageError(f"--limit '{text}' needs --wobble")
         if text.strip().startswith("mode_") and not guides.mode_count:
@@ -316,6 +327,7 @@ def _set_up(
     from ..model.choice.search import set_up
     from ..model.frame.layout import lay_out
 
+    # names of figures hang on the load cases, so those are set up before texts are read
     known = (*MASSES, *figures(cases_of(bicycle, lay_out(bicycle))))
     bounds = [bound(text, known) for text in wanted.limits_on_figures]
     objectives = [objective(text, known) for text in wanted.objectives]
@@ -331,14 +343,18 @@ def _run(search: "Search", wanted: Wanted, work: Work, guides: Guides, quiet: bo
     from ..model.choice.sights import both
     from ..model.choice.wobble import hands_figure
 
+    # limits on modes wait for the front: they are too dear for every variant
     # samples first: a fast path that is wrong must not run for hours
     difference = search.disagreement(search.samples())
     running = Running(search, _open(search, work), work.chunk, quiet)
     summary, finished = running.run(work.jobs, work.scheduler)
+    # an empty best has no variant to solve in full
     if len(summary.best):
         best = [int(number) for number in summary.best.numbers]
+        # the larger of the two: the best may lie where the samples did not
         difference = max(difference, search.disagreement(best))
     ideal = None
+    # the optimum between the sizes costs solves of its own
     if guides.wants_ideal:
         ideal = ideal_of(search, wanted.workshop)
     vibration = None
@@ -348,6 +364,7 @@ def _run(search: "Search", wanted: Wanted, work: Work, guides: Guides, quiet: bo
     if guides.wobble:
         extra = both(extra, hands_figure())
     if extra is not None:
+        # limits on modes choose among the front only, and the table says so
         vibration = front_frequencies(search, summary, extra, wanted.limits_on_modes)
     held = held_best(search, summary)
     return Found(search, summary, difference, finished, ideal, vibration, held)
@@ -385,25 +402,31 @@ class Running:
             done = store.done
         if jobs is None:
             jobs = 1
+            # starting a process costs seconds, which a small grid never wins back
             if self.search.size >= LARGE:
                 jobs = os.cpu_count() or 1
         try:
             with (
                 executor(jobs, scheduler) as pool,
                 self._progress(summary.seen) as advance,
+                # closed even when stopped, so that chunks not begun are dropped
                 closing(run(self.search, pool, done, self.chunk)) as results,
             ):
                 for result in results:
                     if store:
+                        # stored before it is counted: what is counted must survive a stop
                         store.add(result)
                     summary = kernel.merged(summary, result.summary)
                     advance(result.summary.seen)
+        # caught here and not at the top: what is done so far is still shown
         except KeyboardInterrupt:
             onward = "with --store it could be resumed"
             if store:
                 onward = "go on with --resume"
             stopped = f"Stopped after {summary.seen} of {self.search.size} variants"
+            # stderr: the table that follows may go into a file
             print(f"\n{stopped}; {onward}", file=sys.stderr)
+        # compared by count: a resumed search may have been finished before it began
         return summary, summary.seen == self.search.size
 
     @contextmanager
@@ -417,6 +440,7 @@ class Running:
             TimeRemainingColumn,
         )
 
+        # a bar drawn into a log file is a page of control characters
         hidden = self.quiet or not sys.stderr.isatty()
         with Progress(
             TextColumn("variants"),
@@ -427,11 +451,13 @@ class Running:
             console=Console(stderr=True),
             disable=hidden,
         ) as bar:
+            # a resumed search starts where it stopped, else its bar would never fill
             task = bar.add_task("", total=self.search.size, completed=seen, rate="")
 
             def advance(count: int) -> None:
                 bar.advance(task, count)
                 speed = bar.tasks[0].speed
+                # no speed is known before there are two readings to tell it from
                 bar.update(task, rate=f"{speed:,.0f} per s" if speed else "")
 
             yield advance

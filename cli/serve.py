@@ -15,6 +15,7 @@ from ..model.errors import FrameError
 if TYPE_CHECKING:
     from ..validation.workbench_shelf import Shelf
 
+# never 0.0.0.0: drawings are the builder's own, and no other machine should see them
 HOST = "127.0.0.1"
 PACKAGES = ("starlette", "uvicorn")
 
@@ -24,6 +25,7 @@ PACKAGES = ("starlette", "uvicorn")
     "--port",
     default=8177,
     show_default=True,
+    # 0 lets the system choose, for when the usual port is taken
     type=click.IntRange(0, 65535),
     help="Port on 127.0.0.1; 0 takes any free one.",
 )
@@ -36,23 +38,29 @@ PACKAGES = ("starlette", "uvicorn")
 def command(port: int, shelf: Path | None, show: bool) -> int:
     """Serve a page on this machine only: drop a drawing and a sheet, correct a tube, see what it does."""
     try:
+        # asked by name first, so that the refusal can tell a missing package from a fault of ours
         for name in PACKAGES:
             import_module(name)
         from .serve_app import application, server, warm_up
     except ModuleNotFoundError as error:
         if error.name not in PACKAGES:
+            # a missing module of our own is a fault and must not be told as a missing package
             raise
         raise FrameError(
             f"the page needs the package {error.name}, which is not installed; install it with: "
             f"pip install {' '.join(PACKAGES)}"
         ) from error
     with _listening(port) as listener:
+        # asked of the socket: with --port 0 only the system knows the number
         address = f"http://{HOST}:{listener.getsockname()[1]}/"
+        # a new token at every start: a page of an earlier one cannot go on posting
         page = server(application(listener.getsockname()[1], token_urlsafe(24), _shelf(shelf)))
         print(
             f"droptrail is at {address}\nOnly this machine can reach it. Stop it with Ctrl-C.",
+            # flushed: in a pipe the address would else appear only when the server ends
             flush=True,
         )
+        # a daemon, so that Ctrl-C does not wait for the warm-up
         Thread(target=warm_up, daemon=True).start()
         if show:
             import webbrowser
@@ -60,6 +68,7 @@ def command(port: int, shelf: Path | None, show: bool) -> int:
             webbrowser.open(address)
         try:
             page.run(sockets=[listener])
+        # the usual way to end it, so no error
         except KeyboardInterrupt:
             print("Stopped.")
     return 0
@@ -82,12 +91,14 @@ def _shelf(folder: Path | None) -> "Shelf":
 def _listening(port: int) -> socket.socket:
     """A socket on this machine's own address, or a refusal that says what to do."""
     listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    # the port of a server that was just stopped would else stay taken for a minute
     if os.name == "posix":  # elsewhere it would let two programs share the port
         listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listener.bind((HOST, port))
         listener.listen(64)
     except OSError as error:
+        # the socket is open already, and nobody else would close it
         listener.close()
         raise FrameError(
             f"port {port} cannot be used ({error.strerror or error}); is droptrail serve running already? "

@@ -42,6 +42,7 @@ SESSIONS = 8  # drawings held at once; the oldest goes
 WAITING = 6  # requests that may wait while one is worked out
 MOST_KNOBS = 100  # items turned at once; more than there are
 SECONDS = 90.0  # longest a request may take
+# callables: the large script is read when a page first asks for it
 STATIC: Mapping[str, tuple[str, Callable[[], str]]] = {
     "report.css": ("text/css", lambda: resource("report.css")),
     "serve.css": ("text/css", lambda: resource("serve.css")),
@@ -95,14 +96,19 @@ class Desk:
             raise InputError("still busy with earlier requests; try again in a moment")
         self.waiting += 1
         try:
+            # a bound on waiting and working together: the page shows one refusal for both
             with anyio.fail_after(SECONDS):
                 return await anyio.to_thread.run_sync(
-                    job, abandon_on_cancel=True, limiter=self.limiter
+                    # a thread cannot be stopped; it is left behind, and its answer thrown away
+                    job,
+                    abandon_on_cancel=True,
+                    limiter=self.limiter,
                 )
         except TimeoutError as error:
             raise InputError(
                 f"took longer than {SECONDS:.0f} s and was given up; try the command line"
             ) from error
+        # however it ends, or the count would only grow and the page refuse for ever
         finally:
             self.waiting -= 1
 
@@ -115,10 +121,12 @@ def application(port: int, token: str, shelf: Shelf = NO_SHELF) -> ASGIApp:
         Route("/static/{name}", _static),
         Route("/starter.csv", _starter),
         *(
+            # POST only: whatever works on a drawing must come from our own page
             Route(f"/api/{name}", _endpoint(desk, handler), methods=["POST"])
             for name, handler in _API.items()
         ),
     ]
+    # outermost, so that nothing is routed before it was let in
     return Guard(Starlette(routes=routes), port, token)
 
 
@@ -127,14 +135,19 @@ def server(app: ASGIApp) -> uvicorn.Server:
     return uvicorn.Server(
         uvicorn.Config(
             app,
+            # the terminal is the builder's; one line a request would bury the address
             log_level="error",
             access_log=False,
             server_header=False,
+            # no start-up messages: the guard answers plain requests only
             lifespan="off",
+            # no sockets that stay open: less to guard
             ws="none",
             http=Impatient,
             loop="asyncio",
+            # no proxy stands before it, so no header may say where a request came from
             proxy_headers=False,
+            # a page needs a handful; more at once is no builder
             limit_concurrency=40,
             timeout_keep_alive=5,
             timeout_graceful_shutdown=2,
@@ -144,6 +157,7 @@ def server(app: ASGIApp) -> uvicorn.Server:
 
 def warm_up() -> None:
     """Work the starter sheet through once, so that the first drawing need not wait for libraries to load."""
+    # the starter goes through all that a drawing later needs
     bench = open_files(None, Upload("starter.csv", starter_sheet().encode()))
     page(bench, bench, True)
 
@@ -159,6 +173,7 @@ def _home(token: str) -> Callable[[Request], Response]:
 
 def _static(request: Request) -> Response:
     held = STATIC.get(request.path_params["name"])
+    # a fixed table, not a folder: no path in a request can lead out of it
     if held is None:
         return JSONResponse({"error": "there is no such file"}, 404)
     return Response(held[1](), media_type=held[0])
@@ -170,6 +185,7 @@ def _starter(request: Request) -> Response:
 
 
 def _download(data: bytes, name: str, kind: str) -> Response:
+    # the name is made by us of letters and digits, so it needs no quoting
     disposition = f'attachment; filename="{name}"'
     return Response(
         data, headers={"content-type": _FILES[kind], "content-disposition": disposition}
@@ -183,12 +199,14 @@ def _read(desk: Desk, sent: Mapping[str, Any]) -> Response:
         _upload(sent, kind, limit)
         for kind, limit in (("drawing", MAX_DRAWING), ("sheet", MAX_SHEET))
     )
+    # plain: a drawing that came without a sheet gets plain steel tubes, listed as assumed
     bench = open_files(drawing, sheet, _options(sent), sent.get("plain") is True)
     return JSONResponse({"session": desk.put(bench), **page(bench, bench, True)})
 
 
 def _tubes(desk: Desk, sent: Mapping[str, Any]) -> Response:
     """Corrected tubes: meshed and solved at once; with `full` cross-checked and vibrating too."""
+    # quick leaves the second solver out, so that a correction shows at once
     full = sent.get("full") is True
     return JSONResponse(page(_bench(desk, sent, not full), desk.get(sent), full))
 
@@ -203,18 +221,21 @@ def _sheet(desk: Desk, sent: Mapping[str, Any]) -> Response:
     """The sheet as it came with the edited cells changed; without one a new sheet."""
     bench = _bench(desk, sent, True)
     picked = sent.get("from_drawing", [])
+    # what the page sends is checked like any input: it may be an old page
     if not isinstance(picked, list):
         raise InputError("the page sent choices that cannot be read; load it again")
     kind = "csv"
     if sent.get("kind") == "xlsx":
         kind = "xlsx"
     data = sheet_file(bench, f".{kind}", [str(item) for item in picked])
+    # a ZIP begins so: a sheet goes back in the format it came in, whatever was asked
     if data.startswith(b"PK\x03\x04"):
         kind = "xlsx"
     else:
         kind = "csv"
     answer = _download(data, sheet_name(bench, f".{kind}"), kind)
     if holds_formulas(data):
+        # in a header, since the body is the file itself
         answer.headers["x-droptrail-note"] = _FORMULAS
     return answer
 
@@ -232,10 +253,12 @@ def _try(desk: Desk, sent: Mapping[str, Any]) -> Response:
     lines = sent.get("lines")
     if not isinstance(lines, str):
         raise InputError("the page sent options that cannot be read; load it again")
+    # a search names its variants itself, so what is kept does not apply
     if sent.get("search") is True:
         tried = searched(bench, lines.splitlines(), sent.get("firm") is True)
     else:
         tried = compared(bench, lines.splitlines(), _knobs(sent).keep)
+    # the bench as it was opened: gains are told against the builder's own bicycle
     original = desk.get(sent).reading.need_bicycle()
     return JSONResponse(tried_page(tried, original))
 
@@ -248,6 +271,7 @@ def _shelf(desk: Desk, sent: Mapping[str, Any]) -> Response:
     if wanted == "keep":
         kept = shelf.keep(_bench(desk, sent, True), name)
         return JSONResponse({**shelf.page(), "kept": kept})
+    # a bicycle from the shelf is a sheet without its drawing
     if wanted == "open":
         bench = open_files(None, shelf.opened(name))
         return JSONResponse({"session": desk.put(bench), **page(bench, bench, True)})
@@ -284,6 +308,7 @@ def _knobs(sent: Mapping[str, Any]) -> Knobs:
     keep = sent.get("keep", [])
     if not isinstance(items, dict) or not isinstance(keep, list) or len(items) > MOST_KNOBS:
         raise InputError("the page sent items that cannot be read; load it again")
+    # cut: names are short, and what is longer comes from no page of ours
     texts = {str(name)[:60]: str(text)[:60] for name, text in items.items()}
     return Knobs(texts, tuple(str(name)[:60] for name in keep[:MOST_KNOBS]))
 
@@ -301,8 +326,10 @@ def _options(sent: Mapping[str, Any]) -> ReadOptions:
     """Unit and scale that the builder states where the drawing leaves them in doubt."""
     units = sent.get("units") or None
     scale = sent.get("scale") or None
+    # the same units as the command line's, checked here since no parser has seen them
     if units not in (None, "mm", "cm", "m", "inch"):
         raise InputError(f"unit '{units}': give mm, cm, m or inch")
+    # a bool is an int in Python and would pass as 1, a scale that changes nothing
     if scale is not None and not (isinstance(scale, int | float) and 0 < scale < 1e6):
         raise InputError(f"scale 1:{scale}: give a number above 0, such as 10 for 1:10")
     return ReadOptions(units=units, scale=scale)
@@ -313,23 +340,28 @@ def _endpoint(desk: Desk, handler: Callable[[Desk, Mapping[str, Any]], Response]
 
     async def answer(request: Request) -> Response:
         try:
+            # the body is whole and bounded by the guard before it gets here
             sent = json.loads(await request.body())
             if not isinstance(sent, dict):
                 raise ValueError
+        # nesting too deep is a fault of the sender, not of ours
         except (ValueError, RecursionError):
             return JSONResponse(
                 {"error": "the page sent something that is no JSON object; load it again"}, 400
             )
         try:
             return await desk.work(lambda: handler(desk, sent))  # type: ignore[no-any-return]
+        # the page marks the field that was refused, so member and field go with the words
         except TubeError as error:
             return JSONResponse(
                 {"error": str(error), "member": error.member, "field": error.field}, 422
             )
+        # likewise for an item that was turned
         except KnobError as error:
             return JSONResponse({"error": str(error), "item": error.item}, 422)
         except FrameError as error:
             return JSONResponse({"error": _for_the_page(str(error))}, 422)
+        # whatever else happens, the page gets one line and the terminal no traceback
         except Exception as error:
             return JSONResponse(
                 {

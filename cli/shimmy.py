@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from ..model.stability.hands import Change, HandsStudy
     from ..model.stability.shimmy import SpeedMap
 
+# riders know km/h, the equations are in m/s
 KM_H = 3.6  # per m/s
 UNIT = "N·m·s/rad"
 
@@ -45,9 +46,12 @@ def command(source: Path, speeds: str, draws: int, as_json: bool, **how: Any) ->
     reading = read(source, **how)
     bicycle = reading.need_bicycle()
     at = np.linspace(*_range(speeds), 35)
+    # every second speed: each of them solves all draws and all changes
     hands = hands_study(bicycle, at[::2], draws)
     usual = SetUp.of(bicycle)
+    # hands off: the usual way to compare bicycles, and what the eigenvalues of --json tell
     off = usual.model(bicycle.riding, HANDS_OFF)
+    # per radian inside, per degree for a builder
     stiffness = head_flex(bicycle).turn_stiffness * np.pi / 180
     if as_json:
         from ..converters.showing.result_json import stamped
@@ -68,6 +72,7 @@ def command(source: Path, speeds: str, draws: int, as_json: bool, **how: Any) ->
         }
         show.print_json(stamped(reading, fields, reading.findings, off.assumed))
         return int(show.serious(reading.findings))
+    # hands on: the arms hang on the bar and damp it, so both are shown side by side
     on = usual.model(bicycle.riding, RELAXED)
     _lead(hands, bicycle.riding)
     _over_speed(reading.source, hands, speed_map(off, at[::2]), speed_map(on, at[::2]))
@@ -85,6 +90,7 @@ def _lead(hands: "HandsStudy", stated: Any) -> None:
     from ..model.frame.riding import RIDING
 
     need = hands.need
+    # negative need is spare damping, and is told as such
     if need.most > 0:
         said = (
             f"Against wobble the hands must supply most at {need.at:.1f} m/s ({KM_H * need.at:.0f} km/h): "
@@ -102,6 +108,7 @@ def _lead(hands: "HandsStudy", stated: Any) -> None:
             f"{band.low:.2f} to {band.high:.2f} in eight of ten, middle {band.middle:.2f}."
         )
         arms = RIDING["arms_damping"]
+        # what the sheet states is taken as it is; else the range of the trade is named
         if "arms_damping" in stated:
             held = f"The arms' stated {stated['arms_damping']:g} {UNIT}"
         else:
@@ -112,6 +119,7 @@ def _lead(hands: "HandsStudy", stated: Any) -> None:
 
 def _best_tube(hands: "HandsStudy") -> str:
     """The tube that helps most for its weight, and how surely."""
+    # only tubes that lower the need, however little
     helping = [change for change in hands.tubes if hands.per_10g(change) < 0]
     if not helping:
         return ""
@@ -127,6 +135,7 @@ def _best_tube(hands: "HandsStudy") -> str:
 
 def _over_speed(source: str, hands: "HandsStudy", off: "SpeedMap", on: "SpeedMap") -> None:
     rows = []
+    # the maps were made for the same speeds as the need, so one index serves all three
     for k in range(0, len(hands.need.speeds), 2):
         rows.append(
             (
@@ -187,6 +196,7 @@ def _row(hands: "HandsStudy", change: "Change") -> tuple[object, ...]:
 
 def _tube_row(hands: "HandsStudy", change: "Change") -> tuple[object, ...]:
     percent = hands.percent(change)
+    # per 10 g, as everywhere a tube's worth is told; a change without mass has no such figure
     if percent is not None and change.grams:
         percent *= 10 / change.grams
     return (
@@ -206,6 +216,7 @@ def _signed(percent: float | None) -> str:
 
 
 def _share(change: "Change") -> str:
+    # no draws, no share; a dash is not 0 %
     if change.lower is None:
         return "-"
     return f"{100 * change.lower:.0f}"
@@ -249,6 +260,7 @@ def _range(text: str) -> tuple[float, float]:
         last = float(high)
     except ValueError as error:
         raise click.UsageError(f"--speeds {text}: give two speeds in m/s, such as 3-20") from error
+    # 60 m/s is faster than a bicycle goes
     if not 0 < first < last <= 60:
         raise click.UsageError(f"--speeds {text}: give two rising speeds between 0 and 60 m/s")
     return first, last

@@ -44,10 +44,13 @@ def print_json(value: dict[str, Any]) -> None:
 
 
 def _strict(value: Any) -> Any:
+    # bool is no float and falls through, as it should
     if isinstance(value, float):
+        # JSON knows neither, and a reader would stop at the word NaN
         if isfinite(value):
             return value
         return None
+    # keys may be numbers, such as modes; in JSON they are texts
     if isinstance(value, dict):
         return {str(k): _strict(v) for k, v in value.items()}
     if isinstance(value, list | tuple):
@@ -65,21 +68,27 @@ def table(title: str, columns: Sequence[str], rows: Iterable[Sequence[object]]) 
     from rich.table import Table as Drawn
     from rich.text import Text
 
+    # texts first: a column is flush right only if all of its cells are numbers
     cells = [list(map(text_of, row)) for row in rows]
     drawn = Drawn(box=box.SIMPLE_HEAD, pad_edge=False)
     for k, name in enumerate(columns):
+        # the first column holds names, also where they happen to be numbers
         numbers = k > 0 and all(_numeric(row[k]) for row in cells)
         drawn.add_column(
             Text(name),
             justify="right" if numbers else "left",
+            # folded, not cut: a name may run over, but nothing of it may go missing
             overflow="fold",
+            # a number broken over two lines reads as two numbers
             min_width=max(len(row[k]) for row in cells) if numbers and cells else None,
         )
     for row in cells:
+        # as Text: brackets in a name would be taken for markup
         drawn.add_row(*(Text(cell) for cell in row))
     console = Console(
         file=sys.stdout,
         soft_wrap=False,
+        # the library would else colour what it takes for numbers and paths
         highlight=False,
         width=max(LEAST, get_terminal_size().columns) if sys.stdout.isatty() else 132,
     )
@@ -92,6 +101,7 @@ def shown(table: "Table", title: str = "") -> None:
     from ..converters.showing.terminal import lines
 
     heading = title or table.title
+    # into a file there is no window, and the width must not hang on the machine's
     if sys.stdout.isatty():
         columns = max(LEAST, get_terminal_size().columns)
         print(click.style(heading, bold=True))
@@ -108,9 +118,11 @@ def text_of(cell: object) -> str:
     """A cell as text: numbers to sensible digits, None as a dash."""
     if cell is None:
         return "-"
+    # before float and int: True is one of them
     if isinstance(cell, bool):
         if cell:
             return "yes"
+        # in capitals, since it is what the eye should stop at
         return "NO"
     if isinstance(cell, float):
         return number(cell)
@@ -120,6 +132,7 @@ def text_of(cell: object) -> str:
 def _numeric(cell: str) -> bool:
     return (
         cell == "-"
+        # signs and exponents are no digits and are taken off before the test
         or cell.lstrip("+-").replace(".", "", 1).replace("e-", "", 1).replace("e+", "", 1).isdigit()
     )
 
@@ -127,6 +140,7 @@ def _numeric(cell: str) -> bool:
 def findings(found: Iterable[Finding]) -> None:
     """Findings, the gravest first, one line each."""
     order = {"error": 0, "warning": 1, "info": 2}
+    # sorted keeps the order within one severity, which is that of the work
     for finding in sorted(found, key=lambda f: order[f.severity]):
         if finding.where:
             place = f" [{finding.where}]"
@@ -139,6 +153,7 @@ def assumed(values: Sequence["Assumed"]) -> None:
     """Everything the input did not say and droptrail filled in, by subject."""
     from ..converters.showing.tables.assumed import ASSUMED, assumed_lines
 
+    # nothing assumed, nothing said: an empty heading would only raise a question
     if values:
         print(f"{ASSUMED} (common practice, no source, unless another is named):")
     for line in assumed_lines(values):
@@ -162,6 +177,7 @@ def paragraph(text: str) -> None:
 def width() -> int:
     """Columns for running text: the terminal's, at most 118; 118 into a file."""
     if sys.stdout.isatty():
+        # one column less: a full line makes some terminals break it twice
         return min(118, max(40, get_terminal_size().columns - 1))
     return 118
 
@@ -175,6 +191,7 @@ def exit_code(found: Iterable[Finding], failed: bool, crossed: bool) -> int:
     # a second solver that is missing has an exit code of its own
     others = [finding for finding in found if finding.code != "no-cross-check"]
     if failed or serious(others):
+        # told by the second solver's own sentence, and it must not count as a warning here
         return 1
     if not crossed:
         return NOT_CROSSED
@@ -183,4 +200,5 @@ def exit_code(found: Iterable[Finding], failed: bool, crossed: bool) -> int:
 
 def serious(found: Iterable[Finding]) -> bool:
     """Whether any finding asks the builder to act."""
+    # a warning counts: what was found must not pass as fine in a script
     return any(finding.severity != "info" for finding in found)

@@ -25,11 +25,13 @@ def command(
     source: Path, as_json: bool, names: tuple[str, ...], mesh: "MeshOptions", **how: Any
 ) -> int:
     """Solve INPUT (drawing with --sheet, fit sheet, or analysis model) under its load cases."""
+    # all asked cases at once: those with the same supports share a factorisation
     analysis = analyse(read(source, **how), names, mesh)
     if as_json:
         show.print_json(solve_json(analysis))
     else:
         print_results(analysis)
+        # those of the load cases are among them: a wheel that lifts shows only when solved
         show.findings(analysis.findings)
         show.assumed(analysis.assumed)
         print(show.CAUTION)

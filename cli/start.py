@@ -22,6 +22,7 @@ STOPPED = 130  # what a shell expects of a program that was ended by Ctrl-C
 
 def main() -> int:
     """Run `droptrail` as a program; returns the exit code."""
+    # even this import takes a moment in which Ctrl-C may come
     try:
         import signal
     except KeyboardInterrupt:
@@ -32,6 +33,7 @@ def main() -> int:
         signal.signal(signal.SIGINT, _stop)
     for name in ONE_THREAD:
         os.environ.setdefault(name, "1")  # read once, when the library is loaded
+    # loads the libraries, the longest part of a start
     from .main import main as run_command
 
     if heeded:
@@ -44,7 +46,9 @@ def main() -> int:
 
 def _stop(number: int = 0, frame: "FrameType | None" = None) -> "NoReturn":
     """Nothing is loaded that could be cleaned up, so the process may end here and now."""
+    # written without buffers: print may be in the middle of something
     os.write(2, b"\ndroptrail: stopped\n")
+    # no exit handlers: they would begin to load what was just broken off
     os._exit(STOPPED)
 
 

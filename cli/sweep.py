@@ -21,7 +21,9 @@ if TYPE_CHECKING:
     from ..model.findings import Finding
     from ..model.frame.mesh import MeshOptions
 
+# what a builder asks first of these two items: how it steers, and how stiff the head is
 FIGURES = ("geometry.trail", "side_push.head_sideways")
+# endings that hold numbers; the others are drawn
 LISTS = (".csv", ".xlsx")
 
 
@@ -86,15 +88,18 @@ def command(
     from ..converters.showing.result_json import stamped
     from ..model.choice.sweep import sweep
 
+    # before the sweep, whose work would be lost
     _check(outputs)
     reading = read(source, **how)
     bicycle = reading.need_bicycle()
     first, x = swept_item(bicycle, across, steps, "--across")
     second, y = swept_item(bicycle, up, steps, "--up")
+    # one item cannot have two values
     if first.key == second.key:
         raise click.UsageError(f"--across and --up both vary the {first.label}; take two items")
     make = maker(bicycle, first, second, Stays(how["keep"], how["follow"]))
     cases_of = case_maker(reading, names, mesh)
+    # figures are worked out only for what was asked: each costs a solve at every place
     done = sweep(bicycle, x, y, make, keys or FIGURES, cases_of, mesh)
     found = [*reading.findings, *_gaps(done)]
     found += _write(done, bicycle.name or reading.source, outputs, force)
@@ -119,6 +124,7 @@ def _check(outputs: tuple[Path, ...]) -> None:
 
     for path in outputs:
         if path.suffix.lower() not in (*ENDINGS, *LISTS):
+            # the writers know one family of endings each, so the message would name only half
             raise click.UsageError(
                 f"-o {path.name}: give a name that ends in {', '.join((*ENDINGS, *LISTS))}"
             )
@@ -127,6 +133,7 @@ def _check(outputs: tuple[Path, ...]) -> None:
 def _gaps(done: "Sweep") -> "list[Finding]":
     from ..model.findings import Finding
 
+    # places that cannot be built are holes in the picture, and are said
     if not done.impossible:
         return []
     return [

@@ -54,14 +54,17 @@ def command(
     stresses = {
         name: stress_table(result, bicycle, layout) for name, result in analysis.results.items()
     }
+    # annotated, because an empty tuple alone does not tell what it would hold
     ranked: tuple[Sensitivity, ...]
     held: tuple[HeldRanking, ...]
+    # zones change with the diameters, which the derivatives leave out
     if mesh.rigid_zones:
         ranked = ()
         held = ()
     else:
         ranked = sensitivities(bicycle, analysis.cases, mesh)
         held = held_rankings(bicycle, analysis.cases, mesh)
+    # the same ranking under every way to hold the case is no news
     turned = (found for one in held if (found := one.finding()) is not None)
     findings = (*analysis.findings, *turned)
     masses = mass_table(analysis.model, layout)
@@ -70,6 +73,7 @@ def command(
         by_member = {name: table.shares for name, table in energies.items()}
         by_tube = {name: table.kinds_of_tubes for name, table in energies.items()}
         joints = {name: table.joints for name, table in energies.items()}
+        # percent_per_10g is a property, which asdict leaves out
         gains = [{**asdict(row), "percent_per_10g": row.percent_per_10g} for row in ranked]
         peaks = {name: as_dicts(table.rows) for name, table in stresses.items()}
         body = {
@@ -113,11 +117,13 @@ def _print_ranking(rows: "tuple[Sensitivity, ...]") -> None:
     from ..model.postprocess.sensitivity import ranking
     from ..model.words import spoken
 
+    # dict.fromkeys keeps the order of the cases
     keys = list(dict.fromkeys((row.case, row.measure, row.title) for row in rows))
     lines = []
     for case, measure, title in keys:
         best = [
             f"{spoken(row.tube)} {row.parameter} {row.percent_per_10g:+.2f} %"
+            # three are what a builder can weigh; --json holds them all
             for row in ranking(rows, case, measure)[:3]
         ]
         lines.append((case, title, *best))

@@ -46,6 +46,7 @@ class Analysis:
     def case_findings(self) -> tuple[Finding, ...]:
         """Supports that carry load where nothing touches the bicycle, wheels that would lift off. A model file does
         not say what touches the bicycle, so nothing is said of its supports."""
+        # only a bicycle's supports are told apart into touching and idle ones
         if self.reading.model is not None:
             return ()
         return all_idle_supports(self.results)
@@ -53,6 +54,7 @@ class Analysis:
     def stresses(self) -> dict[str, StressTable]:
         """Load case -> nominal stress; with a bicycle the walls are exact at the ends of cones and tapers."""
         bicycle = self.reading.bicycle
+        # without a bicycle the walls are those the sections of the elements tell, piece by piece
         if bicycle is None:
             layout = None
         else:
@@ -74,10 +76,11 @@ class OwnCases:
         from .files.case_toml import read_cases
 
         read = read_cases(self.path, bicycle, layout, mesh(bicycle, self.options, layout))
-        # a case of one's own may bear the name of one in the library, and then replaces it
+        # names may mix the builder's own cases with those of the library
         own = {case.name: case for case in read}
         return tuple(
             own[name] if name in own else load_cases(bicycle, layout, (name,))[0]
+            # no names asked for: every case of the file, in its order
             for name in self.names or own
         )
 
@@ -89,6 +92,7 @@ class OnWheels:
     cases_of: CaseMaker
 
     def __call__(self, bicycle: Bicycle, layout: FrameLayout) -> tuple[LoadCase, ...]:
+        # after the cases are set up, so that a builder's own case gets wheels too
         return tuple(on_wheels(case, bicycle) for case in self.cases_of(bicycle, layout))
 
 
@@ -99,6 +103,7 @@ def case_maker(
     bicycle as it was read (luggage or not, its variants are held against the same cases)."""
     cases_of: CaseMaker
     if reading.own_cases is None:
+        # a model file has no bicycle here, and needs none: its cases come with it
         usual = usual_cases(reading.bicycle) if reading.bicycle is not None else ()
         cases_of = partial(load_cases, names=names or usual)
     else:
@@ -116,6 +121,7 @@ def model_and_cases(
     Raises InputError for a case name a model file does not have.
     """
     if reading.model is not None:
+        # load cases of a model file name its own nodes, so the library's would not fit it
         return reading.model, _picked(reading, names)
     bicycle = reading.need_bicycle()
     layout = lay_out(bicycle)
@@ -123,6 +129,7 @@ def model_and_cases(
 
 
 def vibrating(
+    # laid out once: mesh and load cases must speak of the same joints
     reading: Reading,
     supports: Supports = "tyres",
     names: tuple[str, ...] = (),
@@ -132,6 +139,7 @@ def vibrating(
     (first) named load case does. Raises as `model_and_cases` does."""
     if reading.model is not None:
         model, cases = model_and_cases(reading, names)
+        # one set of supports is enough to vibrate; further load cases would change loads only
         return model, cases[0]
     return vibration_model(reading.need_bicycle(), supports, options=options)
 
@@ -143,6 +151,7 @@ def _picked(reading: Reading, names: tuple[str, ...]) -> tuple[LoadCase, ...]:
         raise UnknownNameError(
             f"{reading.source}: no load case '{unknown[0]}'; it holds: {', '.join(known) or 'none'}"
         )
+    # a file may hold a model alone; only who solves it needs a case
     if not known:
         raise InputError(
             f"{reading.source}: the model holds no load case, so there is nothing to solve"
@@ -159,6 +168,7 @@ def analyse(
         # all at once: one factor serves every case with the same supports
         results = solve(model, cases)
     except MechanismError as error:
+        # a misspelt "supports" leaves the frame loose, so a near key is the likeliest cause
         raise MechanismError(f"{_mistyped(reading)}{error}") from error
     return Analysis(reading, model, cases, results, assumptions(reading))
 
@@ -170,6 +180,7 @@ def _mistyped(reading: Reading) -> str:
         for f in reading.findings
         if f.code == "model-unknown-key" and f.severity == "warning"
     ]
+    # only near misses are warnings; a key far from any known one is somebody's own note
     return "".join(f"{message}. " for message in near)
 
 

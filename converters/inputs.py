@@ -15,6 +15,8 @@ from ..model.geometry.dimensions import FrameDimensions
 from ..model.geometry.quantities import QUANTITIES
 from ..model.joints.shape import JointKind
 from ..model.mechanics.frame_model import FrameModel, LoadCase
+
+# drawings are slow to import; a command on a sheet must not pay for them
 from ..model.tubes.plan import not_handled, optional_ones
 
 if TYPE_CHECKING:
@@ -41,6 +43,7 @@ class Reading:
     source: str
     sha256: str
     view: "SideView | None" = None
+    # quoted: the classes are imported for type checking only
     sheet: "SheetReading | None" = None
     bicycle: Bicycle | None = None
     model: FrameModel | None = None
@@ -53,6 +56,7 @@ class Reading:
 
     @property
     def dimensions(self) -> FrameDimensions:
+        # after --set the drawing's numbers are no longer those of the bicycle that is reckoned with
         if self.view is not None and not any(f.code == "item-set" for f in self.findings):
             return self.view.dimensions
         if self.bicycle is not None:
@@ -86,6 +90,7 @@ class ReadOptions:
     scale: float | None = None
     layers: Mapping[str, str] | None = None
     pick: Mapping[str, str] | None = None
+    # the same tolerances as the command line's, so that a script and a command agree
     tolerance_mm: float = 1.0
     tolerance_deg: float = 0.1
     settings: tuple[str, ...] = ()
@@ -110,12 +115,14 @@ def read_input(
     options = options or ReadOptions()
     # an option that does nothing would be believed to have been heeded
     _refuse_idle(path, sheet, options)
+    # by its ending, not its content: a broken model file must be refused as JSON, not as a drawing
     if path.suffix.lower() == ".json":
         return _from_model(path)
     if _is_table(path):
         reading = _from_sheet(path, options)
     else:
         reading = _from_drawing(path, None if sheet is None else Path(sheet), options)
+    # last, since neither changes what is read, only what is later hung on it
     return replace(reading, own_cases=options.own_cases, wheels=options.wheels)
 
 
@@ -125,6 +132,7 @@ def _is_table(path: Path) -> bool:
 
 def _refuse_idle(path: Path, sheet: str | Path | None, options: ReadOptions) -> None:
     """What was given and would do nothing with this kind of file is refused, so that nobody believes it was heeded."""
+    # before any file is opened: a wrong command line should not first cost a slow read
     model = path.suffix.lower() == ".json"
     if not model and not _is_table(path):
         return
@@ -138,6 +146,7 @@ def _refuse_idle(path: Path, sheet: str | Path | None, options: ReadOptions) -> 
             f"the drawing first: droptrail check DRAWING.dxf --sheet {Path(sheet).name}"
         )
     given = [f"--{name}" for name in ("units", "scale", "layers", "pick") if getattr(options, name)]
+    # a sheet takes these; a model file holds neither bicycle nor joints they could change
     given += ["--set"] if model and options.settings else []
     given += ["--joints"] if model and options.joints else []
     given += ["--cases"] if model and options.own_cases else []
@@ -167,6 +176,7 @@ def _from_sheet(path: Path, options: ReadOptions) -> Reading:
     reading = bicycle_from_sheet(read_fit_sheet(path), options.tolerance_mm, options.tolerance_deg)
     bicycle, told = _set(reading.bicycle, options.settings, options.keep, options.follow)
     bicycle, of_joints = _joined(bicycle, options.joints)
+    # before joints: a setting may change the tubes' sizes, and the law of a joint hangs on them
     return Reading(
         path.name,
         file_hash(path),
@@ -176,6 +186,7 @@ def _from_sheet(path: Path, options: ReadOptions) -> Reading:
             *reading.findings,
             *told,
             *_said_once(reading),
+            # only slips the settings brought in; those of the sheet are among its findings already
             *new_slips(reading.bicycle, bicycle),
             *of_joints,
         ),
@@ -201,8 +212,10 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
             path, units=options.units, scale=options.scale, layers=options.layers, pick=options.pick
         )
     except InDoubtError as doubt:
+        # from None: the doubt is what the builder must settle, where it arose says nothing
         raise InputError(f"{doubt}{_sheets_word(doubt.readings, sheet, options)}") from None
     if sheet is None:
+        # read on, these would be dropped in silence: a drawing alone has no tubes and no fittings
         for name, given in (("--set", options.settings), ("--joints", options.joints)):
             if given:
                 raise InputError(
@@ -216,6 +229,7 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
         table, options.tolerance_mm, options.tolerance_deg, dimensions=view.dimensions
     )
     alone = drawn
+    # kept unless the sheet stands by itself: then its own findings hold these and more
     doubts = table.findings
     try:
         alone = bicycle_from_sheet(table, options.tolerance_mm, options.tolerance_deg)
@@ -229,12 +243,14 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
             *doubts,
             Finding(
                 "sheet-no-frame",
+                # a sheet with geometry meant it to be compared; one of tubes alone did not
                 "warning" if table.statements else "info",
                 f"the drawing could not be held against the sheet: {error}",
             ),
         )
     bicycle, told = _set(drawn.bicycle, options.settings, options.keep, options.follow)
     bicycle, of_joints = _joined(bicycle, options.joints)
+    # read but not looked for in the drawing: said, so that nobody takes the tube for checked
     # Only the drawing's geometry is taken, and the reader knows the diamond's tubes.
     beyond = optional_ones(bicycle.tubes)
     unread = [not_handled(role, "the reader of drawings does not look for") for role in beyond]
@@ -266,6 +282,7 @@ def _sheets_word(
     a drawing read by its sheet could not be checked against it."""
     from .files.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
 
+    # one reading leaves nothing to choose between
     if sheet is None or len(readings) < 2:
         return ""
     try:
@@ -276,9 +293,11 @@ def _sheets_word(
         return ""
     apart = {words: _differing(d, stated, options) for words, d in readings}
     agreeing = [words for words, names in apart.items() if not names]
+    # two that agree, or none, would be no help in choosing
     if len(agreeing) != 1:
         return ""
     others = "; ".join(
+        # three names are enough to see which lines are meant; the message stays one line
         f"{words} differs in {', '.join(QUANTITIES[n].label for n in names[:3])}"
         for words, names in apart.items()
         if names
@@ -295,6 +314,7 @@ def _differing(d: FrameDimensions, stated: FrameDimensions, options: ReadOptions
     for name, theirs in vars(stated).items():
         ours = getattr(d, name)
         limit = options.tolerance_deg if QUANTITIES[name].is_angle else options.tolerance_mm
+        # either side may leave an item open; what is not there cannot differ
         if ours is not None and theirs is not None and abs(ours - theirs) > limit:
             found.append(name)
     return found
@@ -304,6 +324,7 @@ def _said_once(reading: "SheetReading") -> tuple[Finding, ...]:
     """A sheet that gives every number once cannot be held against itself."""
     count = len(reading.statements)
     if reading.closure or not count:
+        # a sheet of tubes alone states no geometry that it could say twice
         return ()
     return (
         Finding(
@@ -335,12 +356,14 @@ def _set(
     bicycle: Bicycle, settings: tuple[str, ...], keep: tuple[str, ...], follow: tuple[str, ...]
 ) -> tuple[Bicycle, tuple[Finding, ...]]:
     """The bicycle with the settings, and a word on what they moved in the side view."""
+    # imported here: the table of names is large, and most commands set nothing
     from .files.fitsheet.knobs import set_findings, setting, turned
 
     read = [setting(text) for text in settings]
     if not read:
         return bicycle, ()
     result = turned(bicycle, read, keep, follow)
+    # told as one word on all settings: what moved is the work of all of them together
     found = set_findings(bicycle, result.bicycle, read, result.followed)
     return result.bicycle, found
 
@@ -348,7 +371,9 @@ def _set(
 def _joined(bicycle: Bicycle, kind: JointKind | None) -> tuple[Bicycle, tuple[Finding, ...]]:
     """The bicycle with all tubes joined in one way, where one is asked for, and what is to be known of its joints."""
     if kind is not None:
+        # the command line wins over the sheet's column, as every option does over the input
         bicycle = bicycle.joined(kind)
+    # rigid joints have no law to be in doubt of, and need no layout
     if all(joint == "rigid" for joint in bicycle.joints.values()):
         return bicycle, ()
     from ..model.frame.joint_places import joint_findings

@@ -51,6 +51,7 @@ def read_cases(
     )
 
 
+# TOML has no braces: the words of the JSON reader would send the builder looking for them
 class _TomlItem(JsonItem):
     """A value of a TOML file, refused in words that fit its brackets."""
 
@@ -89,20 +90,24 @@ class _CaseReader:
         self.bicycle = bicycle
         self.layout = layout
         self.model = model
+        # a uniform load is stated per tube; the mesh cuts a tube into several elements
         self.members: dict[str, list[str]] = {}
         for element in model.elements:
             self.members.setdefault(element.member, []).append(element.id)
 
     def case(self, name: str, table: JsonItem) -> LoadCase:
+        # results are keyed by the case's name: two of one name would be taken for one another
         if name in CASES:
             raise InputError(
                 f"{table.path}: the library has a case of that name; choose another one"
             )
         _known_keys(table, _CASE_KEYS)
+        # loads first: their refusals are the commonest, and the notes are made from them
         loads, uniform = self._loads(table)
         base = self._like(table)
         supports, touching = self._supports(table)
         measures = tuple(self._measure(row) for row in table.rows_of("measure"))
+        # left to the solver, this would be refused as a mechanism, far from the table to mend
         if not supports and not base.supports:
             raise InputError(
                 f"{table.path}: no support; add [[{name}.support]], or like = a case of the library"
@@ -116,16 +121,20 @@ class _CaseReader:
             source=_text(table, "source") or "the builder's own",
             notes=_text(table, "notes") or self._words(table, base, loads),
         )
+        # steering comes from the base case unless the table says otherwise
         case = replace(case, springs=self._springs(table, base))
         if supports:
+            # own supports replace the base case's as a whole: a mixture would hold more than anybody meant
             case = replace(case, supports=supports, touching=touching)
         if measures:
             return _with_own_stiffnesses(case, measures)
+        # the base case's measures were made for its own loads
         return replace(case, measures=_refitted(case, base.measures))
 
     def _like(self, table: JsonItem) -> LoadCase:
         wanted = table.maybe("like")
         if wanted is None:
+            # the name stays a placeholder; `case` gives the real one
             return LoadCase(str(table.path))
         name = wanted.one_of(CASES, f"a case of the library is expected: {', '.join(CASES)}")
         return CASES[name](self.bicycle, self.layout)
@@ -139,11 +148,13 @@ class _CaseReader:
             return (steering_lock(self.bicycle, self.layout),)
         return ()
 
+    # six components a node: force in N, then moment, turned from N·m into N·mm
     def _loads(
         self, table: JsonItem
     ) -> tuple[Mapping[str, tuple[float, ...]], tuple[MemberLoad, ...]]:
         nodal: list[tuple[str, tuple[float, ...]]] = []
         uniform: list[MemberLoad] = []
+        # a case without loads would show zeros everywhere, which reads like a very stiff frame
         rows = table.rows_of("load")
         if not rows:
             raise InputError(
@@ -152,6 +163,7 @@ class _CaseReader:
         for row in rows:
             _known_keys(row, _LOAD_KEYS)
             if row.maybe("along") is not None:
+                # a load along a tube has no joint: the rest of the row does not apply
                 uniform += self._uniform(row)
                 continue
             force = row.maybe("force")
@@ -169,6 +181,7 @@ class _CaseReader:
             else:
                 m = moment.vector()
             nodal.append((self._node(row.need("at")), (*f, *(_N_M * v for v in m))))
+        # several rows at one joint add up: a rider's weight and a pull may stand apart
         return added(nodal), tuple(uniform)
 
     def _uniform(self, row: JsonItem) -> list[MemberLoad]:
@@ -181,6 +194,7 @@ class _CaseReader:
             self.members, f"a tube or part is expected: {', '.join(self.members)}"
         )
         w = row.need("per_mm").vector()
+        # every element gets the same load per mm, so the total does not hang on the mesh
         return [MemberLoad(element, w) for element in self.members[member]]
 
     def _supports(self, table: JsonItem) -> tuple[dict[str, tuple[int, ...]], dict[str, str]]:
@@ -190,6 +204,7 @@ class _CaseReader:
             _known_keys(row, _SUPPORT_KEYS)
             node = self._node(row.need("at"))
             if node in supports:
+                # two rows would leave open whether the second adds directions or replaces the first
                 raise InputError(
                     f"{row.path}.at: '{node}' is held twice; put all directions into one support"
                 )
@@ -201,6 +216,7 @@ class _CaseReader:
                 raise InputError(
                     f"{row.path}.held: no direction is named; choose from {' '.join(DOFS)}"
                 )
+            # a support of the solver is six flags in the order of DOFS
             supports[node] = tuple(int(dof in held) for dof in DOFS)
             if row.maybe("touching") is not None:
                 touching[node] = row.need("touching").word()
@@ -211,6 +227,7 @@ class _CaseReader:
         move = row.maybe("move")
         turn = row.maybe("turn")
         if (move is None) == (turn is None):
+            # mm and degrees have no common unit, so one measure cannot hold both
             raise InputError(
                 f"{row.path}: state either move = [x, y, z], a direction, or turn = [x, y, z], an axis"
             )
@@ -221,15 +238,18 @@ class _CaseReader:
             chosen = turn
         assert chosen is not None
         unit = np.array(chosen.direction())
+        # of length one: a stiffness is per mm along the direction, whatever numbers were written
         unit = unit / np.linalg.norm(unit)
         weight = np.concatenate([unit, np.zeros(3)] if move is not None else [np.zeros(3), unit])
         weights = [(self._node(row.need("at")), tuple(float(v) for v in weight))]
         if row.maybe("against") is not None:
+            # the other node's share counts backwards, so what both do alike drops out
             weights.append((self._node(row.need("against")), tuple(float(-v) for v in weight)))
         reference = row.maybe("reference")
         if reference is None:
             load = None
         else:
+            # a turn's reference is written in N·m and used in N·mm
             load = reference.number() * (1.0 if move is not None else _N_M)
         if load is not None and load <= 0:
             row.need("reference").refuse(
@@ -245,6 +265,7 @@ class _CaseReader:
 
     def _node(self, at: JsonItem) -> str:
         node = self.layout.node(at.word())
+        # joints with a colon are the mesh's own points, which nobody means by name
         if node not in self.model.node_index:
             joints = [n for n in (*self.model.nodes, *self.layout.same_as) if ":" not in n]
             near = get_close_matches(node, joints, n=1)
@@ -268,6 +289,7 @@ class _CaseReader:
             f"{row.need('at').word().replace('_', ' ')} held in {' '.join(map(str, row.need('held').value))}"
             for row in rows
         ]
+        # notes read "loads; holds": only the second half still holds under other loads
         held = base.notes.partition("; ")[2] or base.notes  # what follows the loads of that case
         return "; ".join([*acts, *(holds or [f"held as in {base.name}: {held}"])])
 
@@ -278,6 +300,7 @@ def _with_own_stiffnesses(case: LoadCase, measures: Sequence[Measure]) -> LoadCa
     notes = [case.notes]
     for measure in measures:
         own = own_load(case, measure)
+        # work-conjugate: a stiffness is shown only where its own load is all that does work there
         if measure.reference is None or (own and isclose(own, measure.reference, rel_tol=1e-9)):
             kept.append(measure)
             continue
@@ -299,11 +322,13 @@ def _refitted(case: LoadCase, measures: Sequence[Measure]) -> tuple[Measure, ...
             own = None if measure.reference is None else own_load(case, measure)
             out.append(replace(measure, reference=own))
         elif not case.member_loads:
+            # with loads along tubes the work at the joints alone would be too small a number
             out.append(swallowed(case.nodal, "energy swallowed"))
     return tuple(out)
 
 
 def _known_keys(table: JsonItem, known: Sequence[str]) -> None:
+    # a misspelt key would be a load or a support that silently is not there
     unknown = [key for key in table.entries() if key not in known]
     if unknown:
         near = get_close_matches(unknown[0], known, n=1)

@@ -25,6 +25,7 @@ from .writing import write_bytes
 
 MOST_FRAMES = 1e6  # of a correction; a workshop measures fewer
 READINGS = "rig, where, load, reading, doubt, note"
+# keys are bare words (no blanks, no signs), so "Load case" and "plus/minus" are found too
 _WORDS = {
     "rig": "rig",
     "case": "rig",
@@ -48,10 +49,12 @@ _CORRECTION_WORDS = {
 }
 _LOAD = re.compile(r"^\s*([\d.,]+)\s*(kg|n·m|nm|n m|n)?\s*$", re.IGNORECASE)
 _VALUE = re.compile(r"^(.*?)\s*(mm|deg|degrees|°|hz|kg|g)?\s*$", re.IGNORECASE)
+# without a unit the number is in the kind's own one
 _WANTED = {
     "deflection": ("", "mm", "deg", "degrees", "°"),
     "tap": ("", "hz"),
     "weight": ("", "g", "kg"),
+    # listed as they are compared: lower case
 }
 
 
@@ -64,6 +67,7 @@ def read_readings(path: str | Path) -> tuple[tuple[BenchReading, ...], tuple[Fin
         Naming file, row, column and what is expected.
     """
     findings: list[Finding] = []
+    # a reading without its doubt cannot be weighed, so that column is asked for
     rows = _rows(Path(path), _WORDS, {"rig", "reading", "doubt"}, READINGS, findings)
     readings = tuple(_reading(row) for row in rows)
     if not readings:
@@ -83,14 +87,17 @@ def _rows(
     rows = []
     for number, raw in enumerate(text_grid(file_bytes(path), path.name, findings), start=1):
         cells = [cell.strip() for cell in raw]
+        # counted before blank rows are skipped: a sheet formatted down to the last row is no table
         if number > MAX_ROWS:
             raise InputError(f"{path.name}: more than {MAX_ROWS} rows")
         if not any(cells) or cells[0].startswith("#"):
             continue
         if found is not None:
             rows.append(row_below(found, number, cells, path.name))
+        # the first line that holds all needed columns is the header, in whatever order they stand
         elif needed <= set(known_columns(words, cells).values()):
             found = header_of(cells, words, f"{path.name}, row {number}", findings)
+        # a line above the header that is no comment may be data under another heading: not dropped
         else:
             raise InputError(
                 f"{path.name}, row {number}: the header was not recognised; it is: {header}"
@@ -99,10 +106,12 @@ def _rows(
 
 
 def _reading(row: SheetRow) -> BenchReading:
+    # one blank between words: names of rigs are compared as texts
     rig = " ".join(row["rig"].lower().split())
     kind: Kind = "deflection"
     if rig.startswith("tap"):
         kind = "tap"
+        # what hung on the strings decides which mass swings; without it the tone means nothing
         if not rig.removeprefix("tap").strip():
             raise row.refusal(
                 "say what hung on the strings, such as tap frame or tap frame+fork", "rig"
@@ -111,10 +120,12 @@ def _reading(row: SheetRow) -> BenchReading:
         kind = "weight"
         rig = ""
     else:
+        # load cases are named with low lines; people write blanks
         rig = rig.replace(" ", "_")
     place = row["where"].strip()
     if kind != "deflection" and not place:
         raise row.refusal("say which mode (1, 2, 3 from the lowest) or which tube", "where")
+    # a case may have a single measure, so there the place may stay empty
     load = None
     if row["load"]:
         if kind != "deflection":
@@ -122,6 +133,7 @@ def _reading(row: SheetRow) -> BenchReading:
         load = _load(row)
     try:
         return BenchReading(
+            # a load in kg is a weight that hangs: 9.81 N/kg, as everywhere in the house
             kind,
             rig,
             place,
@@ -142,6 +154,7 @@ def _load(row: SheetRow) -> float:
     with row.at("load"):
         value, _ = quantity(match[1], "", "number")
     unit = (match[2] or "n").lower().replace(" ", "")
+    # inside, moments are N·mm
     return value * {"kg": G_ACCEL, "n": 1.0, "nm": 1000.0, "n·m": 1000.0}[unit]
 
 
@@ -154,11 +167,13 @@ def _number(row: SheetRow, column: str, kind: Kind) -> float:
     with row.at(column):
         value, _ = quantity(text, "", "number")
     if unit == "kg":
+        # weights are held in g
         return 1000 * value
     return value
 
 
 # --- the workshop's own correction ----------------------------------------------------------------------------------
+# who opens the file must not take these ratios for factors that are put in
 def write_corrections(known: Sequence[Correction], path: str | Path, force: bool = False) -> None:
     """Write a plain CSV table. Raises InputError for an existing file without `force`."""
     out = io.StringIO()
@@ -170,6 +185,7 @@ def write_corrections(known: Sequence[Correction], path: str | Path, force: bool
     )
     writer.writerow(CORRECTION)
     for one in known:
+        # one frame has no spread: an empty cell, not a zero that would claim certainty
         spread = "" if one.frames < 2 else f"{one.spread:.6g}"
         writer.writerow([one.key, one.frames, f"{one.ratio:.6g}", spread])
     write_bytes(Path(path), out.getvalue().encode(), force)
@@ -177,6 +193,7 @@ def write_corrections(known: Sequence[Correction], path: str | Path, force: bool
 
 def read_corrections(path: str | Path) -> tuple[Correction, ...]:
     """The corrections of a file. Raises InputError naming row and column."""
+    # the spread may be missing, as with a single frame
     rows = _rows(
         Path(path), _CORRECTION_WORDS, {"what", "frames", "ratio"}, ", ".join(CORRECTION), []
     )
@@ -184,11 +201,13 @@ def read_corrections(path: str | Path) -> tuple[Correction, ...]:
     for row in rows:
         values = {}
         for column in ("frames", "ratio", "spread"):
+            # an empty cell becomes nan, which the test below refuses for the first two columns
             text = row[column] or "nan"
             try:
                 values[column] = float(text)
             except ValueError as error:
                 raise row.refusal(f"'{text}' is no number", column) from error
+        # written as a negation, so that nan fails too
         if not (1 <= values["frames"] < MOST_FRAMES and 0 < values["ratio"] < inf):
             raise row.refusal("at least one frame and a ratio above 0 are expected", "ratio")
         found.append(

@@ -21,6 +21,7 @@ def read_text(path: Path) -> tuple[str, str]:
                 f"{MAX_BYTES / 1e6:.0f} MB is read"
             )
         data = path.read_bytes()
+        # utf-8-sig: Windows editors put a mark before the text that JSON does not allow
         return data.decode("utf-8-sig"), sha256(data).hexdigest()
     except OSError as error:
         raise InputError(f"{path}: cannot be read ({error.strerror or error})") from error
@@ -31,6 +32,7 @@ def read_text(path: Path) -> tuple[str, str]:
 def parse_object(text: str, name: str) -> dict[str, Any]:
     """The top-level object of strict JSON: no NaN, no infinity, no key twice in one object."""
 
+    # the standard reader keeps the last of two equal keys: the first would be lost without a word
     def once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
         out: dict[str, Any] = {}
         for key, value in pairs:
@@ -41,17 +43,20 @@ def parse_object(text: str, name: str) -> dict[str, Any]:
             out[key] = value
         return out
 
+    # json takes NaN and Infinity, which the format does not have, and no result survives them
     def constant(word: str) -> NoReturn:
         raise InputError(f"{name}: holds {word}, which is not a number; every value must be finite")
 
     try:
         data = json.loads(text, object_pairs_hook=once, parse_constant=constant)
+    # our own refusals are ValueErrors too and already say what is wrong
     except InputError:
         raise
     except json.JSONDecodeError as error:
         raise InputError(
             f"{name}: line {error.lineno}, column {error.colno}: not JSON ({error.msg})"
         ) from error
+    # Python refuses integers of thousands of digits with a plain ValueError
     except (ValueError, RecursionError) as error:
         raise InputError(
             f"{name}: not readable as JSON (a number too long, or nested too deeply)"
@@ -74,6 +79,7 @@ class JsonItem:
     def refuse(self, expected: str) -> NoReturn:
         shown = self.shown()
         raise InputError(
+            # a whole list in a refusal would bury what is expected
             f"{self.path}: {shown if len(shown) < 60 else shown[:57] + '...'} - {expected}"
         )
 
@@ -84,6 +90,7 @@ class JsonItem:
     def entries(self) -> "dict[str, JsonItem]":
         if not isinstance(self.value, Mapping):
             self.refuse(self.object_wanted)
+        # children are of the same class, so that a TOML file is refused in TOML's words throughout
         return {str(k): type(self)(v, f"{self.path}.{k}") for k, v in self.value.items()}
 
     def rows(self) -> "list[JsonItem]":
@@ -120,10 +127,12 @@ class JsonItem:
         return found.entries()
 
     def number(self, at_least: float | None = None) -> float:
+        # in Python True is a number; in a file it is a slip
         if isinstance(self.value, bool) or not isinstance(self.value, int | float):
             self.refuse("a number is expected")
         try:
             value = float(self.value)
+        # an integer of 400 digits is valid JSON and no float
         except OverflowError:
             self.refuse("the number is too large")
         if not isfinite(value):
@@ -134,6 +143,7 @@ class JsonItem:
 
     def numbers(self, count: int, at_least: float | None = None) -> tuple[float, ...]:
         rows = self.rows()
+        # counted first: "3 numbers expected" helps more than a refusal of the fourth
         if len(rows) != count:
             self.refuse(f"{count} numbers are expected, got {len(rows)}")
         return tuple(row.number(at_least) for row in rows)
@@ -151,11 +161,13 @@ class JsonItem:
         return vector
 
     def flag(self) -> bool:
+        # 1.0 and 0.0 pass too, since other programs write flags as numbers
         if self.value not in (0, 1):
             self.refuse("0 or 1 (true or false) is expected")
         return bool(self.value)
 
     def word(self) -> str:
+        # node numbers of other programs are integers; as names they become text
         if isinstance(self.value, bool) or not isinstance(self.value, str | int):
             self.refuse("a name is expected")
         return str(self.value)

@@ -21,6 +21,7 @@ def read_toml(path: Path) -> dict[str, Any]:
         When it is missing, over budget, no UTF-8 text or no TOML; the message names the file and the place.
     """
     try:
+        # asked before reading, so that a wrong file of gigabytes costs nothing
         size = path.stat().st_size
         if size > MAX_BYTES:
             raise InputError(
@@ -30,11 +31,13 @@ def read_toml(path: Path) -> dict[str, Any]:
         if not text.strip():
             raise InputError(f"{path.name}: the file is empty")
         long = [k for k, line in enumerate(text.splitlines(), 1) if len(line) > MAX_LINE]
+        # checked before parsing: it is the parser that such a line would keep busy
         if long:
             raise InputError(
                 f"{path.name}: line {long[0]} has more than {MAX_LINE} characters; break it up"
             )
         return tomllib.loads(text)
+    # our own refusals already say what is wrong
     except InputError:
         raise
     except OSError as error:
@@ -43,6 +46,7 @@ def read_toml(path: Path) -> dict[str, Any]:
         raise InputError(f"{path.name}: is not UTF-8 text; save it as plain text") from error
     except tomllib.TOMLDecodeError as error:
         raise InputError(f"{path.name}: not a readable TOML file ({error})") from error
+    # a TOMLDecodeError is a ValueError too, so it must be caught before this
     except (ValueError, RecursionError) as error:
         raise InputError(
             f"{path.name}: not a readable TOML file (a number too long, or nested too deeply)"

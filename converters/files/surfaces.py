@@ -21,6 +21,7 @@ from .writing import new_file
 
 SIDES = 24  # corners of a tube's outline: flat sides lie within 0.9 % of the radius
 _TURN = 2 * np.pi * np.arange(SIDES) / SIDES
+# the two formats nearly every viewer and slicer reads; neither has room for results
 PLAIN = (".stl", ".ply")
 
 
@@ -36,6 +37,7 @@ def write_surfaces(
     deflected : (load case, factor): the tubes are drawn moved so many times as far as the case moves them.
     Raises InputError when the file exists and `force` is not given, or cannot be written.
     """
+    # slow to import, and only needed once a file is really written
     import meshio
 
     path = Path(path)
@@ -83,6 +85,7 @@ def tube_corners(model: FrameModel, walls: Walls | None = None) -> tuple[Array, 
     """
     rotation = Beams.of(model).rotation[:, None, None]
     half = half_sizes(model)[:, None, None]
+    # corners sit at the wall's own angles, so an oval's edge is drawn where its stress is reckoned
     y, z = (walls or Walls.of(model)).points(_round(model))
     # a model file may not say which outline its sections have
     y = np.where(np.isnan(y), half[..., 0] * np.cos(_TURN), y)
@@ -99,13 +102,16 @@ def _round(model: FrameModel) -> Array:
 def moved(model: FrameModel, offsets: Array, u: Array) -> Array:
     """(m, 2, SIDES, 3) displacement of the corners: u + theta x r, cross-sections staying plane and whole."""
     ends = u[model.ends]
+    # small rotations, as the whole solution is: no rotation matrix
     return np.asarray(ends[:, :, None, :3] + np.cross(ends[:, :, None, 3:], offsets))
 
 
 def quads(elements: int) -> Array:
     """(SIDES m, 4) corner numbers of the flat sides, seen from outside anticlockwise."""
+    # two rings of corners an element, none shared with the next: a step in size stays sharp
     first = 2 * SIDES * np.arange(elements)[:, None] + np.arange(SIDES)
     after = 2 * SIDES * np.arange(elements)[:, None] + (np.arange(SIDES) + 1) % SIDES
+    # near ring forward, far ring back: the order makes the normal point out of the tube
     return np.stack([first, after, after + SIDES, first + SIDES], axis=2).reshape(-1, 4)
 
 
@@ -146,6 +152,7 @@ def _corner_data(contents: Contents, offsets: Array) -> dict[str, Values]:
     """Nodal arrays carried to the corners, displacements and mode shapes as the wall moves, stress round the wall."""
     model = contents.model
     ends = contents.model.ends
+    # both ends of an element get the node's value; its corners all the same one
     data = {
         name: np.repeat(values[ends], SIDES, axis=1).reshape(-1, *values.shape[1:])
         for name, values in point_data(contents).items()
@@ -156,6 +163,7 @@ def _corner_data(contents: Contents, offsets: Array) -> dict[str, Values]:
     }
     if contents.modes is not None:
         shapes = contents.modes.shapes
+        # found by the name the nodal data gave it, so that file and legend keep one numbering
         motions |= {
             name: shapes[int(name.split("_")[1]) - 1] for name in data if name.endswith("_Hz")
         }
@@ -163,6 +171,7 @@ def _corner_data(contents: Contents, offsets: Array) -> dict[str, Values]:
     for case, label in contents.labels.items():
         if case in contents.stresses:
             for kind, values in _round_the_wall(contents, case, contents.stresses[case]).items():
+                # flattened corner by corner, in the order of the points
                 data[contents.name(kind, label, "MPa")] = values.ravel()
     return data
 

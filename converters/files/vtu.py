@@ -33,6 +33,7 @@ from .outside import half_sizes, size_findings
 from .writing import new_file
 
 _SECTION = {
+    # no superscripts and no signs: some viewers drop an array whose name is not plain ASCII
     "A": "mm2",
     "Iy": "mm4",
     "Iz": "mm4",
@@ -75,6 +76,7 @@ class Contents:
         for case in self.results:
             plain = re.sub(r"\W+", "_", case, flags=re.ASCII).strip("_") or "case"
             if plain not in out.values():
+                # two names may become the same plain one, and one array would then hide the other
                 out[case] = plain
             else:
                 out[case] = f"{plain}_{len(out) + 1}"
@@ -84,6 +86,7 @@ class Contents:
     def members(self) -> dict[str, int]:
         """Member (an element without one counts as its own) -> its number in `member_id`."""
         names = [element.member or element.id for element in self.model.elements]
+        # dict.fromkeys keeps the order of first appearance, so numbers do not change between runs
         return {name: k for k, name in enumerate(dict.fromkeys(names))}
 
 
@@ -108,6 +111,7 @@ def write_vtu(contents: Contents, path: str | Path, *, force: bool = False) -> t
 def save_grid(grid: Any, contents: Contents, path: str | Path, force: bool) -> None:
     """Write a meshio mesh as VTU with the field data that meshio itself leaves out."""
     with new_file(path, force) as temporary:
+        # the file is still the temporary one: what is added here is whole before it gets its name
         grid.write(temporary, file_format="vtu")
         _add_fields(temporary, field_data(contents))
 
@@ -123,6 +127,7 @@ def losses(contents: Contents) -> tuple[Finding, ...]:
             f"explained by the fields member_..., and all names and load cases stand in {TEXT_FIELD}",
         )
     ]
+    # each of these ties nodes without a line to draw, so a viewer shows a frame that falls apart
     if (
         model.rigid_links
         or model.equal_dofs
@@ -147,6 +152,7 @@ def point_data(contents: Contents) -> dict[str, Values]:
     model = contents.model
     data: dict[str, Values] = {"node_id": np.arange(len(model.nodes))}
     for case, label in contents.labels.items():
+        # zeros where nothing acts: VTU wants a value at every node
         result = contents.results[case]
         for what, six in (
             ("displacement", result.u),
@@ -163,11 +169,14 @@ def point_data(contents: Contents) -> dict[str, Values]:
                 way = ("displacement", "rotation")
             else:
                 way = (f"{what}_force", f"{what}_moment")
+            # forces and moments apart: viewers draw an arrow from three components, not from six
             data[name(way[0], label, first)] = six[:, :3]
             data[name(way[1], label, second)] = six[:, 3:]
+        # six flags a node, for a viewer to mark what was held
         data[f"held_{label}"] = _at_nodes(model, result.case.supports).astype(np.int32)
     for k in range(0 if contents.modes is None else len(contents.modes)):
         assert contents.modes is not None
+        # modes have no size of their own: shapes are drawn as they come, not in mm
         data[_mode_name(contents.modes, k)] = contents.modes.shapes[k, :, :3]
         data[f"mode_{k + 1}_rotation"] = contents.modes.shapes[k, :, 3:]
     return data
@@ -181,6 +190,7 @@ def cell_data(contents: Contents) -> dict[str, Values]:
     data: dict[str, Values] = {
         name(key, unit): model.properties[key] for key, unit in _SECTION.items()
     }
+    # half sizes are kept, diameters are what a builder knows
     height, width = 2 * half_sizes(model).T
     data[name("outside_diameter", "mm")] = height
     data[name("outside_width", "mm")] = width
@@ -189,6 +199,7 @@ def cell_data(contents: Contents) -> dict[str, Values]:
     data["local_y"] = Beams.of(model).rotation[:, 1]
     for case, label in contents.labels.items():
         result = contents.results[case]
+        # columns 0-5 are the forces at end i, 6-11 those at end j
         for k, end in ((0, "i"), (6, "j")):
             data[name(f"end_force_{end}", label, "N")] = result.end_forces[:, k : k + 3]
             data[name(f"end_moment_{end}", label, "Nmm")] = result.end_forces[:, k + 3 : k + 6]
@@ -211,6 +222,7 @@ def _at_nodes(model: FrameModel, values: Mapping[str, Any]) -> Array:
 def _shares(result: Result) -> Array:
     """(m,) share of each element in the strain energy, 0 to 1."""
     table = energy_shares(result)
+    # a case without any strain energy must give zeros, not a division by zero
     return np.asarray(table.elements.sum(axis=1) / (table.total or 1.0))
 
 
@@ -222,6 +234,7 @@ def _mode_name(modes: Modes, k: int) -> str:
 def field_data(contents: Contents) -> dict[str, Values]:
     """Name -> numbers that belong to the file as a whole."""
     legend = {
+        # the number stands in the name too: a viewer's list shows names before values
         f"member_{number}_{re.sub(r'[^A-Za-z0-9]+', '_', name)}": np.array([number])
         for name, number in contents.members.items()
     }
@@ -230,6 +243,7 @@ def field_data(contents: Contents) -> dict[str, Values]:
         for k, value in enumerate([] if contents.modes is None else contents.modes.frequencies_hz)
     }
     text = json.dumps(_about(contents), ensure_ascii=False, allow_nan=False)
+    # bytes as numbers: strings in field data are read by some viewers only
     return {**legend, **hertz, TEXT_FIELD: np.frombuffer(text.encode("utf-8"), dtype=np.uint8)}
 
 
@@ -248,12 +262,14 @@ def _about(contents: Contents) -> dict[str, Any]:
         for case, label in contents.labels.items()
         for r in (contents.results[case],)
     }
+    # every table carries the same caution
     caution = next((table.caution for table in contents.stresses.values()), "")
     return {
         "nodes": list(model.nodes),
         "elements": [e.id for e in model.elements],
         "members": list(contents.members),
         "load_cases": cases,
+        # named only where there is stress, else it would warn of what is not there
         **({"stress_caution": caution} if caution else {}),
         "units": "mm, N, MPa, rad, t"
         if contents.units
@@ -271,6 +287,7 @@ def _add_fields(path: Path, fields: Mapping[str, Values]) -> None:
     assert grid is not None
     holder = ElementTree.Element("FieldData")
     for name, values in fields.items():
+        # what is neither float nor byte is an integer here
         kind = {"f": "Float64", "u": "UInt8"}.get(values.dtype.kind, "Int64")
         array = ElementTree.SubElement(
             holder,
@@ -280,6 +297,8 @@ def _add_fields(path: Path, fields: Mapping[str, Values]) -> None:
             NumberOfTuples=str(len(values)),
             format="ascii",
         )
+        # repr gives the shortest text that reads back as the same number
         array.text = " ".join(map(repr, values.tolist()))
+    # before the pieces, where VTK itself writes it
     grid.insert(0, holder)
     tree.write(path, encoding="utf-8", xml_declaration=True)

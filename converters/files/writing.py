@@ -47,6 +47,7 @@ def _refuse(path: Path, force: bool) -> None:
     else:
         mode = stat.S_IFLNK
     if stat.S_ISDIR(mode):
+        # asked before --force counts: no flag makes a folder or a device a place for a file
         raise InputError(f"{path} is a folder; give the name of a file")
     if not stat.S_ISREG(mode):
         raise InputError(
@@ -54,6 +55,7 @@ def _refuse(path: Path, force: bool) -> None:
         )
     if not force:
         raise InputError(f"{path} exists already; choose another name or add --force to replace it")
+    # --force replaces a file, it does not lift a protection the builder has set
     if not mode & 0o222 or not os.access(path, os.W_OK):
         raise InputError(f"{path} is write-protected and was left alone; choose another name")
 
@@ -74,9 +76,11 @@ def new_file(path: str | Path, force: bool = False) -> Iterator[Path]:
     path = Path(os.path.realpath(path))  # through a link to the file itself
     _sweep(path.parent)
     # in the same folder: only there is the renaming one step that cannot stop half-way
+    # the ending stays: libraries that write tell the format by it
     temporary = path.with_name(f".{path.stem[:40]}{_owner_mark()}{path.suffix}")
     try:
         # O_EXCL: never through a link or file that somebody put there in advance
+        # 0o666 less the umask: a temporary file's usual 0600 would lock out who shares the folder
         os.close(os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666))
     except (OSError, ValueError) as error:
         raise InputError(f"{path}: cannot write into that folder ({_reason(error)})") from error
@@ -86,6 +90,7 @@ def new_file(path: str | Path, force: bool = False) -> Iterator[Path]:
         _onto_disk(temporary)
         _refuse(path, force)  # another program may have been here meanwhile
         if path.exists():
+            # a replaced file keeps who may read it
             os.chmod(temporary, stat.S_IMODE(path.stat().st_mode))
         os.replace(temporary, path)
     except OSError as error:
@@ -93,6 +98,7 @@ def new_file(path: str | Path, force: bool = False) -> Iterator[Path]:
             f"{path}: could not be written ({_reason(error)}); nothing was changed"
         ) from error
     finally:
+        # after a good rename there is nothing left to remove, which is no error
         with suppress(OSError):
             temporary.unlink(missing_ok=True)
 
@@ -101,6 +107,7 @@ def new_file(path: str | Path, force: bool = False) -> Iterator[Path]:
 def working_folder() -> Iterator[Path]:
     """A folder for files that live only while a command works, outside the builder's own; it goes at the end."""
     _sweep(Path(tempfile.gettempdir()))
+    # the mark in the name lets a later run clear up what a kill left here
     with tempfile.TemporaryDirectory(prefix=_FOLDER, suffix=_owner_mark()) as folder:
         yield Path(folder)
 
@@ -113,10 +120,12 @@ _MARK = re.compile(r"~(?P<machine>[0-9a-f]{8})-(?P<process>\d+)-[0-9a-f]{8}(?=\.
 
 
 def _owner_mark() -> str:
+    # the random part keeps two outputs of one process apart
     return f"~{_this_machine()}-{os.getpid()}-{token_hex(4)}"
 
 
 def _this_machine() -> str:
+    # hashed: the machine's name should not stand in a file that may be passed on
     return f"{zlib.crc32(platform.node().encode()):08x}"
 
 
@@ -131,25 +140,30 @@ def _sweep(folder: Path) -> None:
 def _is_orphan(name: str) -> bool:
     mark = _MARK.search(name)
     return (
+        # a process number means nothing on another machine, whose run may still be at work
         mark is not None and mark["machine"] == _this_machine() and not _lives(int(mark["process"]))
     )
 
 
 def _lives(process: int) -> bool:
     """Whether a process of that number runs here. Where the system has no harmless way to ask: yes."""
+    # on other systems signal 0 may end the process instead of asking after it
     if os.name != "posix":
         return True
     try:
+        # signal 0 asks only, nothing is sent
         os.kill(process, 0)
     except ProcessLookupError:
         return False
     except (OSError, OverflowError):
+        # not allowed to ask means that somebody else's process has that number: it lives
         return True
     return True
 
 
 def _remove(entry: os.DirEntry[str]) -> None:
     with suppress(OSError):
+        # a link to a folder is removed as a link; what it points to is not ours
         if entry.is_dir(follow_symlinks=False):
             shutil.rmtree(entry.path, ignore_errors=True)
         else:
@@ -165,6 +179,7 @@ def _reason(error: Exception) -> str:
 def _onto_disk(path: Path) -> None:
     """A full disk or a lost share often speaks up only when the system must really write."""
     with path.open("rb+") as held:
+        # flushing the file is not enough: the system may hold the bytes back until later
         os.fsync(held.fileno())
 
 
@@ -194,9 +209,11 @@ def _workbook_bytes(book: Any) -> bytes:
     out = io.BytesIO()
     book.save(raw)
     with zipfile.ZipFile(raw) as made, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as plain:
+        # rewritten part by part, since the library offers no way to leave the dates out
         for name in made.namelist():
             part = made.read(name)
             entry = zipfile.ZipInfo(name)  # dated 1980-01-01, the first date a ZIP knows
             entry.compress_type = zipfile.ZIP_DEFLATED
+            # the document's dates stand only in this part
             plain.writestr(entry, _DATES.sub(b"", part) if name == "docProps/core.xml" else part)
     return out.getvalue()
