@@ -73,10 +73,12 @@ def _causes(done: Check) -> Iterator[str]:
     """What explains the differences of drawing and sheet; else what the sheet's own contradictions come from."""
     reading = done.reading
     off = [row for row in done.dimensions if row.ok is False]
+    # Causes are looked for among dimensions; a tube's diameter explains no other item.
     tubes = [row for row in off if row.item.endswith("_diameter")]
     count = len(off) - len(tubes)
     said = []
     if count and reading.view is not None and reading.sheet is not None and reading.stated:
+        # The tolerances the rows were judged by, so that cause and verdict agree.
         mm = next(row.tolerance for row in done.dimensions if row.item == "trail")
         deg = next(row.tolerance for row in done.dimensions if row.item == "head_angle")
         found = causes(reading.view.dimensions, reading.stated, reading.sheet.not_stated, mm, deg)
@@ -89,6 +91,7 @@ def _causes(done: Check) -> Iterator[str]:
 
 def _room(done: Check) -> Iterator[str]:
     """The tightest gaps, as many as one line holds."""
+    # As many as fit on the line, and the tightest even where it does not.
     small = tight(done)
     for count in range(len(small), 0, -1):
         more = ""
@@ -102,6 +105,7 @@ def _room(done: Check) -> Iterator[str]:
 
 def _mass(done: Check) -> Iterator[str]:
     bicycle = done.reading.bicycle
+    # A model file has no tubes to weigh.
     if bicycle is not None:
         masses = mass_table(done.analysis.model, lay_out(bicycle))
         yield f"Mass of the tubes: {mass_words(masses)}"
@@ -115,6 +119,7 @@ def _stiffness(done: Check) -> Iterator[str]:
             continue
         for one in result.case.measures:
             value = result.stiffness[one.name]
+            # None stands for the first stiffness of the case.
             if value is not None and measure in (None, one.name):
                 said.append(f"{words} {number(value)} {one.stiffness_unit}")
                 break

@@ -39,6 +39,7 @@ ANGLE_TOLERANCE = 0.1
 LOTS = 150
 RANKED = 3  # sizes named in a ranking
 AS_IT_IS = "as it is"
+# For the drawing's tolerances alone: both sides are meshed alike, so the mesh's error cancels.
 COARSE = MeshOptions(element_length=250.0, taper_pieces=1, cone_pieces=4)
 _ROUNDING = (
     1e-9  # relative: below it mesh differences are rounding, the mesh is exact for this figure
@@ -110,6 +111,7 @@ class Audit:
 
     @property
     def ok(self) -> bool:
+        # A missing second solver is no failure here: `crossed` says it, and a finding in the check.
         solvers = all(e.opensees is None or e.opensees <= TOLERANCE for e in self.evidence)
         closed_forms = all(rung.ok for rung in self.rungs)
         # work done by either load along the other's movement: equal for any linear structure (Betti 1872)
@@ -183,6 +185,7 @@ def audit(
         len(model.elements),
         worked,
         tuple(found),
+        # One contender: only how much its figures hang on the supports is asked here.
         study([Contender("as it stands", bicycle, 0.0, 0)], cases_of, options),
     )
 
@@ -222,7 +225,9 @@ def _zones_swapped(bicycle: Bicycle, cases_of: CaseMaker, options: MeshOptions) 
 
 def joint_kinds(bicycle: Bicycle) -> tuple[JointKind, ...]:
     """The kinds of joint to set beside the frame's own: those studied, and rigid ones where it is not joined so."""
+    # Tubes whose joints nobody stated meet rigidly.
     own = set(bicycle.joints.values()) or {"rigid"}
+    # A kind is left out only where every joint is of that kind already.
     return tuple(kind for kind in studied_kinds() if own != {kind})
 
 
@@ -314,6 +319,7 @@ def _drawing_gradients(bicycle: Bicycle, cases_of: CaseMaker) -> dict[str, Figur
 
 def _spread(percents: Mapping[str, float]) -> float:
     """95 % half-width of the sum of independent, evenly spread parts, taken as normal."""
+    # Evenly spread over ±p has the variance p²/3; 1.96 standard deviations hold 95 %.
     return 1.96 * sqrt(sum(p**2 for p in percents.values()) / 3)
 
 
@@ -338,6 +344,7 @@ def _drawn_lots(
         key: float(np.diff(np.percentile(values, (2.5, 97.5)))[0] / 2) if values else None
         for key, values in seen.items()
     }
+    # Every lot that was solved gives each figure once.
     return spread, max(map(len, seen.values()), default=0)
 
 
@@ -365,9 +372,11 @@ def _evidence(model: FrameModel, results: Mapping[str, Result]) -> tuple[CaseEvi
 
 def reciprocity(model: FrameModel, case: LoadCase) -> float:
     """Maxwell-Betti: work of one random load set through the other's displacements, both ways, relative difference."""
+    # Seeded: the same model is told the same figure.
     rng = np.random.default_rng(7)
     beams = Beams.of(model)
     forces = rng.standard_normal((model.dofs, 2))
+    # The supports of the case, but random loads, so that every freedom has its say.
     moved = Restrained(beams, stiffness_matrix(beams), case).displacements(forces)
     work = forces.T @ moved
     return float(abs(work[0, 1] - work[1, 0]) / sqrt(work[0, 0] * work[1, 1]))

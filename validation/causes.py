@@ -46,16 +46,19 @@ def causes(
         judged = [row for row in rows if row.ok is not None]
         if not all(row.ok for row in judged):
             return None
+        # Without a tolerance an item has no share of it.
         shares = (abs(row.difference or 0.0) / row.tolerance for row in judged if row.tolerance)
         return max(shares, default=0.0)
 
     if left(sheet) is not None:
         return ()
     differing = _differing(drawing, sheet, tolerance_mm, tolerance_deg)
+    # Small sets first: the first size that explains all is the answer.
     for size in range(1, MOST + 1):
         found: list[tuple[float, tuple[Cause, ...]]] = []
         for picked in combinations(differing, size):
             try:
+                # A few of the drawing's items in the sheet's frame may be no frame at all.
                 frame = replace(sheet, **{one.item: getattr(drawing, one.item) for one in picked})
             except ModelError:
                 continue
@@ -79,6 +82,7 @@ def _differing(
             continue
         tolerance = by_unit(name, mm, deg)
         if abs(drawn - stated) > NOISE * tolerance:
+            # Where no tolerance is allowed, by the difference itself.
             found.append((abs(drawn - stated) / (tolerance or 1.0), Cause(name, drawn - stated)))
     found.sort(key=lambda pair: -pair[0])
     return [cause for _, cause in found[:CANDIDATES]]

@@ -57,6 +57,7 @@ def _solve(
     vxy: Callable[[str, str], Xyz] | None = None,
 ) -> Result:
     elements = tuple(
+        # Models lie in x-y: z is parallel to none of their elements.
         Element(f"e{k}", i, j, section, STEEL, (0.0, 0.0, 1.0) if vxy is None else vxy(i, j))
         for k, (i, j) in enumerate(pairs)
     )
@@ -186,6 +187,7 @@ def _portal() -> Rung:
     return Rung(
         "clamped portal, sideways",
         "foot moment F h/2 (3k+1)/(6k+1)",
+        # From N mm to N·m, here and below.
         force * height / 2000 * (3 * k + 1) / (6 * k + 1),
         float(result.reactions["1"][5]) / 1000,
         "N·m",

@@ -59,6 +59,7 @@ def page() -> str:
     mitres = list(mitre_lines())
     drawings = list(drawing_lines(DATA))
     rungs = [
+        # A rung's tolerance is relative, a line's absolute.
         Line(r.name + ": " + r.formula, "", r.expected, r.got, r.tolerance * abs(r.expected))
         for r in ladder()
     ]
@@ -123,7 +124,9 @@ def number(value: float) -> str:
 
 def error(expected: float, got: float) -> str:
     """Relative, or absolute where nothing is expected; rounding as a bound."""
+    # Nothing is relative to an expected 0.
     size = abs(got - expected) / (abs(expected) or 1.0)
+    # NaN stands for a figure that is not there, such as a mode too few.
     if isnan(size):
         return "none found"
     if size < ROUNDING:
@@ -201,6 +204,7 @@ def _samples() -> Iterator[tuple[str, str, str, str, str]]:
     for sheet in _sheets():
         reading = read_input(sheet)
         checks = cross_check(analyse(reading, tuple(CASES)).results)
+        # A case that was not solved again must not count as met.
         ok = len(checks) == len(CASES) and all(check.ok for check in checks.values())
         yield (
             sheet.stem,
@@ -228,6 +232,7 @@ def _every_way(name: str, bicycle: Bicycle) -> tuple[str, str, str, str, str]:
     ways = [
         held
         for case in load_cases(bicycle, layout, tuple(HOLDINGS))
+        # The first way is the case as told, which is solved again above.
         for _, held in held_cases(case, bicycle, layout)[1:]
     ]
     checks = cross_check(solve(mesh(bicycle, layout=layout), ways))
@@ -270,6 +275,7 @@ def _with_larger(bicycle: Bicycle, tube: str) -> Contender:
 
 def _held_rows(held: Held) -> Iterator[tuple[str, ...]]:
     for number, way in enumerate(held.ways):
+        # The first way is the one told: it has nothing to be held against.
         yield (
             held.figure.title,
             way.short,
@@ -307,6 +313,7 @@ def _frame_cases(references: tuple[Reference, ...]) -> Iterator[FrameCase]:
         case["id"]: case
         for case in json.loads((DATA / "frame_cases.json").read_text(encoding="utf-8"))["cases"]
     }
+    # References stand case by case in the file, which groupby relies on.
     for name, group in groupby(references, key=lambda r: r.of.case):
         own = tuple(group)
         answers = [_both(reference, own) for reference in own]
@@ -330,6 +337,7 @@ def _frame_cases(references: tuple[Reference, ...]) -> Iterator[FrameCase]:
 def _both(reference: Reference, own: tuple[Reference, ...]) -> tuple[float, float | None]:
     """Our figure and that of OpenSees, None where it is not asked."""
     ours = evaluate(reference, our_answers(reference.of, own))
+    # Buckling and forced response are not asked of OpenSees.
     asked = reference.of.kind == "static" or reference.quantity in ("freq", "nrigid")
     return ours, evaluate(reference, opensees_answers(reference.of, own)) if asked else None
 

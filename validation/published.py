@@ -55,11 +55,13 @@ _FOLLOWS = "worked out from the same rows; agrees with the paper's table 2 (from
 
 def bicycle_lines() -> Iterator[Line]:
     """Whipple benchmark: matrix, eigenvalues at 5 m/s, critical speeds, trail."""
+    # The state matrix is quadratic in speed: three speeds give its three coefficients.
     before, still, after = (BENCHMARK.matrices.state_matrix(v)[2:] for v in (-1.0, 0.0, 1.0))
     ours = {0: still, 1: (after - before) / 2, 2: (after + before) / 2 - still}
     for power, rows in _ROWS.items():
         for row, values in zip(("lean", "steer"), rows, strict=True):
             for column, value in enumerate(values):
+                # Zeros belong to the matrix's form and would prove nothing.
                 if value:
                     name = ("lean", "steer", "lean rate", "steer rate")[column]
                     got = float(ours[power][("lean", "steer").index(row), column])
@@ -78,7 +80,9 @@ def bicycle_lines() -> Iterator[Line]:
         ("weave", 4.292382536, BENCHMARK.weave_speed),
         ("capsize", 6.024262015, BENCHMARK.capsize_speed),
     ):
+        # NaN meets no tolerance: a speed that is not found fails.
         yield Line(f"{what} speed, m/s", _FOLLOWS, expected, speed or float("nan"), 5e-10)
+    # Head angle, offset and front radius make trail; the rest only makes a whole frame.
     frame = FrameDimensions(
         reach=380,
         head_angle=72,
@@ -110,6 +114,7 @@ _HANDBOOK = (
     (2.5, 1 / 8, "2.5 x 1/8", 0.933, 0.660, 0.841, 0.528),
     (3, 3 / 8, "3 x 3/8", 3.093, 2.718, 0.938, 1.812),
 )
+# Outside and wall in mm, kg/m, half of the table's last digit.
 _PIPES = (
     (17.2, 2.0, 0.75, 5e-3),
     (21.3, 2.0, 0.952, 5e-4),
@@ -186,6 +191,7 @@ def mitre_lines() -> Iterator[Line]:
 
 def _volume(radius: float) -> float:
     """Integral of r s(r, phi) over the circle."""
+    # Gauss along the radius; equal steps round the circle, best for a periodic function.
     points, weights = np.polynomial.legendre.leggauss(60)
     phi = np.linspace(0, 2 * pi, 720, endpoint=False)
     rings: Array = np.array(
@@ -202,6 +208,7 @@ _TOLERANCE = {
     "23": (0.6, 0.1),
 }
 _USUAL = (0.05, 0.02)
+# The maker of the truths has names of his own.
 _NAMES = {
     "st_top": "seat_tube",
     "tt_on_st": "top_tube_on_seat_tube",
@@ -239,6 +246,7 @@ def _good_drawings(data: Path) -> Iterator[DrawingLine]:
     truths = json.loads((data / "side_view_truth.json").read_text(encoding="utf-8"))
     drawn = json.loads((data / "dxf_good" / "drawn.json").read_text(encoding="utf-8"))
     for path in sorted((data / "dxf_good").glob("*.dxf")):
+        # The first two digits of a file's name number its truth.
         number = path.name[:2]
         off = _differences(read_side_view(path).dimensions, truths[number])
         yield _line(path.name, drawn[path.name]["written_by"], off, _TOLERANCE.get(number, _USUAL))
@@ -278,6 +286,7 @@ def _differences(d: FrameDimensions, truth: dict[str, dict[str, object]]) -> dic
         _NAMES.get(name, name): value for name, value in pairs.items() if isinstance(value, float)
     }
     return {
+        # An item that the reader did not find must not pass.
         name: float("inf") if got[name] is None else abs(float(got[name]) - value)
         for name, value in named.items()
         if name in got

@@ -149,6 +149,7 @@ def evaluate(reference: Reference, answers: Answers) -> float:
     InputError
         For a quantity that is not known.
     """
+    # Deferred: a query holds the keys of its own quantity alone.
     figures: Mapping[str, Callable[[], float]] = {
         "disp": lambda: _displacement(model, query, answers.solutions[query["lc"]].u),
         "disp_diff": lambda: _displacement_difference(
@@ -158,6 +159,7 @@ def evaluate(reference: Reference, answers: Answers) -> float:
         "endforce": lambda: _end_force(model, query, answers.solutions[query["lc"]]),
         "betti": lambda: _betti(reference, answers.solutions),
         "freq": lambda: _nth(answers.frequencies, query["mode"]),
+        # A rigid motion comes out of a solver as a small frequency and not as 0.
         "nrigid": lambda: float(np.sum(np.asarray(answers.frequencies) < query["tol_hz"])),
         "buckling": lambda: _nth(answers.factors[query["lc"]], query["mode"]),
         "harmonic_undamped": lambda: _displacement(
@@ -193,6 +195,7 @@ def _reaction(query: Mapping[str, Any], solution: Solution) -> float:
 
 
 def _end_force(model: FrameModel, query: Mapping[str, Any], solution: Solution) -> float:
+    # Twelve end forces: six of end i, then six of end j.
     first = 6 * (query["end"] == "j")
     force = solution.end_forces[model.element_index[query["element"]], first : first + 6]
     resultants = {

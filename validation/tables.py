@@ -93,6 +93,7 @@ def order_words(row: FigureAudit) -> str:
 # --- vibration ----------------------------------------------------------------------------------------------------
 def nearest_pushes(gaps: Iterable[FrequencyGap]) -> dict[int, FrequencyGap]:
     """Mode number -> the gap to the push of pedalling it is nearest to."""
+    # The nearest comes last and stays; settled, so that rounding does not choose between equals.
     return {gap.mode: gap for gap in sorted(gaps, key=lambda gap: -settled(abs(gap.percent)))}
 
 
@@ -101,6 +102,7 @@ def gap_words(gap: FrequencyGap | None) -> tuple[str, str]:
     if gap is None:
         return DASH, DASH
     push = f"{gap.push}, {gap.order} per turn"
+    # 0 percent: the push runs through this frequency within the cadences.
     if gap.percent:
         return (push, f"{gap.percent:+.0f} %")
     return (f"{push}, at {gap.meets_rpm:.0f} rpm", "meets it")
@@ -118,6 +120,7 @@ def response_table(moved: Pedalled) -> Table:
     """Largest motion over the cadence range, and how much larger than under a slow push."""
     rows: list[Row] = []
     for place, amplitude in moved.amplitude.items():
+        # y is up, z sideways; along the road pedalling hardly shakes.
         for axis, way in ((1, "up and down"), (2, "sideways")):
             worst = int(first_largest(amplitude[:, axis]))
             more = float(moved.amplification[place][worst, axis])
@@ -126,6 +129,7 @@ def response_table(moved: Pedalled) -> Table:
                     f"{place}, {way}",
                     float(amplitude[worst, axis]),
                     round(float(moved.cadences[worst])),
+                    # A place that a slow push does not move at all has no ratio.
                     more if isfinite(more) else None,
                 )
             )

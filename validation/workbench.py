@@ -53,6 +53,7 @@ class TubeError(InputError):
     """A corrected tube that cannot be; `member` and `field` say which cell to mark ('' : the whole row)."""
 
     def __init__(self, member: str, error: FrameError) -> None:
+        # Only an InputError knows its cell; the others have words alone.
         if isinstance(error, InputError):
             super().__init__(
                 error.reason, source=spoken(member), column=error.column, value=error.value
@@ -80,7 +81,9 @@ class Upload:
         text = sent.get("data")
         if not isinstance(name, str) or not isinstance(text, str):
             raise InputError("the page sent a file without name or content; load the page again")
+        # Some senders give a whole path: only its last part is shown.
         shown = clean(name.replace("\\", "/").rpartition("/")[2])[:80] or "file"
+        # Base64 makes four characters of three bytes, and pads the last ones.
         if len(text) > 4 * limit // 3 + 4:
             raise InputError(
                 f"{shown}: larger than the {limit / 1e6:.0f} MB this page takes; use droptrail check on "
@@ -124,9 +127,11 @@ def open_files(
     """
     if drawing is None and sheet is None:
         raise InputError("drop a drawing (.dxf) or a fit sheet (.csv, .xlsx)")
+    # Readers work on files; the folder is gone with the block.
     with working_folder() as folder:
         reading = _read(folder, drawing, sheet, options)
     came = [upload.name for upload in (drawing, sheet) if upload is not None]
+    # The names the files came with, not those in the folder.
     reading = replace(reading, source=" + ".join(came))
     if reading.bicycle is None and plain:
         reading = _with_plain_tubes(reading)
@@ -161,12 +166,14 @@ def _file_name(shown: str, endings: Sequence[str]) -> str:
 
 def _sheet_endings(sheet: Upload | None) -> Sequence[str]:
     """By what the file is, not by its name; other spreadsheets keep theirs and are refused with what to save as."""
+    # The first bytes of a zip archive, which every .xlsx is.
     if sheet is not None and sheet.data.startswith(b"PK\x03\x04"):
         return (".xlsx", *OTHER_SPREADSHEETS)
     return (*TEXT_ENDINGS, *OTHER_SPREADSHEETS)
 
 
 def _with_plain_tubes(reading: Reading) -> Reading:
+    # A sheet that states nothing: every tube is filled in, and listed as assumed.
     empty = FitSheet(reading.source, reading.sha256, "", (), {}, {}, {})
     filled = bicycle_from_sheet(empty, dimensions=reading.dimensions)
     return replace(
@@ -201,6 +208,7 @@ def tube_texts(bicycle: Bicycle) -> dict[str, dict[str, str]]:
 def material_names(bicycle: Bicycle) -> list[str]:
     """Built-in materials, then the sheet's own."""
     own = [tube.material.name for tube in bicycle.tubes.values()]
+    # A dictionary drops names that come twice and keeps the order.
     return list(dict.fromkeys([*(material.name for material in MATERIALS.values()), *own]))
 
 
@@ -232,6 +240,7 @@ def with_changes(
             tubes[member] = _tube(number, member, wanted, bicycle)
             edits[member] = {f: text for f, text in wanted.items() if text != present[member][f]}
     changed = tuple(member for member in tubes if tubes[member] != bicycle.tubes[member])
+    # Nothing differs from what was read: the check at hand stands.
     if not (changed or knobs.items) or bench.check is None:
         return bench
     made = replace(turned.bicycle, tubes=tubes)
@@ -249,6 +258,7 @@ def _tube(number: int, member: str, cells: Mapping[str, str], bicycle: Bicycle) 
     row = SheetRow(
         "tubes",
         number,
+        # Text from a browser: cut before it can fill a message.
         {"tube": member, **{k: clean(v)[:200] for k, v in cells.items()}},
         dict.fromkeys(FIELDS, ""),
     )
@@ -282,6 +292,7 @@ def _quick_check(before: Check, reading: Reading) -> Check:
         before,
         reading=reading,
         analysis=analysis,
+        # The comparison at hand is of other tubes and would vouch for figures it never saw.
         cross={},
         not_crossed=_CHANGED,
         findings=(*analysis.findings, *workshop_findings(reading, room)),

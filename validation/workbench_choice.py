@@ -88,13 +88,16 @@ def searched(bench: Bench, lines: Sequence[str], firm: bool) -> Tried:
     cases_of = case_maker(bench.reading, ())
     known = figures(cases_of(bicycle, lay_out(bicycle)))
     stiff = [figure for figure in known if figure.reference is not None]
+    # 0 percent: nothing below what the bicycle has now.
     bounds = [Bound(figure.key, True, 0.0, percent=True) for figure in stiff if firm]
+    # Where neither of the two cases is solved, every stiffness is weighed.
     headline = [f for f in stiff if f.case in HEADLINE] or stiff
     goals = [
         Objective(MASSES[0].key, False),
         *(Objective(figure.key, True) for figure in headline),
     ]
     search = set_up(bicycle, allowed, cases_of, bounds, goals, Rules())
+    # Told before anything is solved.
     if search.size > LARGEST:
         raise InputError(
             f"{search.size} combinations; the page searches up to {LARGEST}: name fewer, or use droptrail search"
@@ -108,6 +111,7 @@ def searched(bench: Bench, lines: Sequence[str], firm: bool) -> Tried:
             "no combination keeps all limits and the rules of the workshop; allow more sizes, or let some be softer"
         )
     order = search.kernel.first(summary.front, len(summary.front)).numbers
+    # Rounding may pick a place of a short front twice.
     picks = np.unique(np.linspace(0, len(order) - 1, min(FRONT, len(order))).round().astype(int))
     variants = [_variant(search, int(order[k])) for k in picks]
     tried = _tried(bench, variants, [*found, *search.findings])
@@ -134,6 +138,7 @@ def _options(lines: Sequence[str]) -> list[str]:
 
 def _variant(search: Search, number: int) -> Variant:
     tubes = search.chosen(number)
+    # Tubes left alone stay those of the bicycle, and out of the row's name.
     changed = {name: tube for name, tube in tubes.items() if tube != search.bicycle.tubes.get(name)}
     return Variant(changed_tubes(search, number), changed)
 
@@ -163,6 +168,7 @@ def tried_page(tried: Tried, original: Bicycle) -> dict[str, Any]:
                 "name": row.name,
                 "changes": row.changes,
                 "cells": cells,
+                # JSON knows no NaN.
                 "values": [v if v == v else None for v in values],  # noqa: PLR0124 - not a number
                 "use": {
                     "tubes": tube_texts(row.bicycle),
@@ -221,6 +227,7 @@ def _unlike(bicycle: Bicycle, original: Bicycle) -> dict[str, str]:
     was_riding = settled_riding(original.riding)
     for name, value in now_riding.items():
         items |= _other(name, value, was_riding[name])
+    # As many digits as bring the row's own bicycle back.
     return {name: f"{value:.9g}" for name, value in items.items()}
 
 

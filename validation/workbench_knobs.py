@@ -127,10 +127,12 @@ def turn(bicycle: Bicycle, knobs: Knobs) -> TurnedKnobs:
     try:
         result = turned(bicycle, settings, knobs.keep)
     except FrameError as error:
+        # Where several were turned nobody can tell which of them is at fault.
         only = next(iter(knobs.items)) if len(knobs.items) == 1 else ""
         raise KnobError(only, error) from error
     made = result.bicycle
     told = set_findings(bicycle, made, settings, result.followed)
+    # Settings in words have no number to show.
     numbers = {one.item.key: one.value for one in settings if not isinstance(one.value, str)}
     return TurnedKnobs(
         made,

@@ -68,6 +68,7 @@ def page(bench: Bench, original: Bench, full: bool) -> dict[str, Any]:
 def facts_of(bench: Bench, full: bool, audit: tuple[Table, ...] = ()) -> ReportFacts:
     """The facts of a checked bench."""
     assert bench.check is not None
+    # Modes take a solve of their own; the quick page does without.
     vibration, plot = vibrating(bench.check, MODES if full else 0)
     return report_facts(bench.check, Beside(vibration, plot, audit=audit))
 
@@ -112,6 +113,7 @@ def _changes(title: str, now: Sequence[_Figure], before: Sequence[_Figure]) -> T
     rows: list[Row] = []
     for (what, value), (_, was) in zip(now, before, strict=True):
         change = None
+        # Nothing before, or 0: no percents of that.
         if was.value and value.value is not None:
             change = value.value / was.value - 1
         rows.append((what, was, value, change))

@@ -49,6 +49,7 @@ class Shelf:
         """
         data = sheet_file(bench)
         ending = ".csv"
+        # The bench keeps the kind of sheet it came in; these are the first bytes of an .xlsx.
         if data.startswith(b"PK\x03\x04"):
             ending = ".xlsx"
         plain = _plain(name)
@@ -64,6 +65,7 @@ class Shelf:
         """A kept sheet. Raises InputError for a name that is not on the shelf."""
         path = self._path(name)
         try:
+            # Before it is read into memory.
             if path.stat().st_size > MAX_SHEET:
                 raise InputError(f"{name}: larger than a fit sheet is")
             return Upload(path.name, path.read_bytes())
@@ -113,6 +115,7 @@ class Shelf:
 
 
 def _is_sheet(path: Path) -> bool:
+    # Dot files are what systems and programs leave beside a sheet.
     return path.suffix.lower() in SHEET_ENDINGS and not path.name.startswith(".") and path.is_file()
 
 

@@ -16,6 +16,7 @@ from ...model.tubes.sections import round_tube
 from .front_triangle import Triangle
 
 _STEEL = Material("steel", 205e3, 205e3 / 2.6, 7.85e-9)
+# The nodes along each tube; tubes that share a node are welded there.
 _CHAINS = {
     "BB": ["bl", "o", "br"],
     "HT": ["top", "tt", "dt", "bot"],
@@ -49,6 +50,7 @@ def head_flexibility_of_beams(triangle: Triangle, give: bool, rings: bool = True
     columns = []
     for result in results.values():
         moved = [result.displacement(node) for node in ("top", "bot", "sttop")]
+        # Of the seat tube's top the three movements alone, as in the shells.
         columns.append(np.concatenate(moved)[:15])
     return np.column_stack(columns)
 
@@ -56,6 +58,7 @@ def head_flexibility_of_beams(triangle: Triangle, give: bool, rings: bool = True
 def _model(triangle: Triangle, give: bool, rings: bool) -> FrameModel:
     nodes = {name: tuple(place.tolist()) for name, place in triangle.points.items()}
     chains = {tube: list(chain) for tube, chain in _CHAINS.items()}
+    # The branch ends on a twin of the node, in the same place; its spring stands between.
     springs: list[Spring] = []
     if give:
         for node, (_, _, branch, _) in _JOINTS.items():
@@ -68,6 +71,7 @@ def _model(triangle: Triangle, give: bool, rings: bool) -> FrameModel:
     for tube, chain in chains.items():
         section = round_tube(*triangle.tubes[tube], _STEEL.nu)
         for a, b in pairwise(chain):
+            # Tubes lie in x-y, the bracket shell along z: each gets a vector it is not parallel to.
             axis = np.subtract(nodes[b], nodes[a])
             upright = (0.0, 1.0, 0.0) if tube == "BB" else (-axis[1], axis[0], 0.0)
             elements.append(Element(f"{tube}.{a}", a, b, section, _STEEL, upright, tube))
@@ -81,6 +85,7 @@ def _spring(triangle: Triangle, node: str, twin: str, rings: bool) -> Spring:
     away = points[far] - points[node]
     first = along / np.linalg.norm(along)
     outwards = away / np.linalg.norm(away)
+    # The law's second axis: square to the chord, on the branch's side.
     square = outwards - (outwards @ first) * first
     second = square / np.linalg.norm(square)
     shape = JointShape(
@@ -88,6 +93,7 @@ def _spring(triangle: Triangle, node: str, twin: str, rings: bool) -> Spring:
         *triangle.tubes[chord],
         float(np.degrees(np.arccos(first @ outwards))),
         float(np.linalg.norm(along)),
+        # The law's ring speaks of the near end: only the head tube's ends are ever held round.
         ring=rings and chord == "HT",
     )
     matrix = joint_compliance(shape, _STEEL).matrix

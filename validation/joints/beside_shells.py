@@ -71,6 +71,7 @@ def published_beside() -> list[ShellsAndBeams]:
     data = json.loads(REFERENCE.read_text(encoding="utf-8"))
     found = []
     for name, entry in data["geometries"].items():
+        # The beams are worked out with ends held round; shells with free ends would not compare.
         cases = [
             case
             for case in data["cases"]
@@ -102,6 +103,7 @@ def changes(found: Iterable[ShellsAndBeams]) -> list[TubeGain]:
             for quantity in CHOSEN_BY:
                 key = support, quantity
                 gains = [
+                    # Stiffness is the inverse of a movement: the one before over the one after.
                     100.0 * (a[key] / b[key] - 1.0)
                     for a, b in (
                         (first.shells, second.shells),

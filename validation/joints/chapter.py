@@ -157,6 +157,7 @@ def _size(tube: Sequence[float]) -> str:
 
 
 def _stiffness(value: float | None) -> str:
+    # Below 0 the joint is stiffer than beams that meet at their centre-lines: no N m/degree.
     if value is None or value < 0.0:
         return "stiffer"
     return f"{value:.0f}"
@@ -216,6 +217,7 @@ def _changes(rows: list[dict[str, Any]]) -> str:
                 before = values["base", support, quantity]
                 after = values[geometry, support, quantity]
                 gains = [
+                    # Stiffness is the inverse of a movement: the one before over the one after.
                     f"{100.0 * (before[kind] / after[kind] - 1.0):+.1f}"
                     for kind in ("shell", "limit", "beam")
                 ]
@@ -259,6 +261,7 @@ def _triangles_beside(kept: list[dict[str, Any]]) -> str:
 
 def _changes_beside(kept: list[dict[str, Any]]) -> str:
     lines = []
+    # Changes come pair by pair, so that neighbours of one name belong together.
     by_pair = groupby(changes(invented_beside(kept)), key=lambda change: change.name)
     for name, group in by_pair:
         told = list(group)
@@ -279,6 +282,7 @@ def _data_files() -> str:
     for file in sorted({design.file for design in DESIGNS.values()}):
         rows = read_data_file(DATA / file)
         counts = {family: sum(row["family"] == family for row in rows) for family in FAMILIES}
+        # A family without joints in the file is not named.
         said = ", ".join(f"{count} {family}" for family, count in counts.items() if count)
         lines.append(f"- `model/joints/{file}`: {len(rows)} joints ({said})")
     return "\n".join(lines)

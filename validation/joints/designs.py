@@ -18,6 +18,7 @@ class DesignRange:
     def at(self, share: float) -> float:
         """The value at a share of the range."""
         if self.by_ratio:
+            # Evenly in ratios: from 10 to 20 walls changes as much as from 30 to 60.
             return exp(log(self.low) + share * (log(self.high) - log(self.low)))
         return self.low + share * (self.high - self.low)
 
@@ -57,6 +58,7 @@ def spread_places(ranges: Ranges, count: int, seed: int) -> list[Place]:
     """So many places of a scrambled Sobol sequence; the first ones stay when more are asked for."""
     from scipy.stats.qmc import Sobol
 
+    # A Sobol sequence is balanced only over whole powers of two.
     whole = Sobol(len(ranges), seed=seed).random_base2((count - 1).bit_length())
     places = []
     for row in whole[:count].tolist():
@@ -68,6 +70,7 @@ def spread_places(ranges: Ranges, count: int, seed: int) -> list[Place]:
 def wide_places(count: int) -> list[Place]:
     """The first `count` places of the wide design whose walls go together."""
     kept: list[Place] = []
+    # How many places fall out is not known beforehand: twice as many until enough remain.
     tried = 64
     while len(kept) < count:
         kept = [place for place in map(_with_wall_ratio, spread_places(WIDE, tried, 20)) if place]
@@ -93,6 +96,7 @@ def frame_like_places(count: int) -> list[Place]:
 def full_size_places(count: int) -> list[Place]:
     """Branches as large as their chord, or as good as: a top tube on a seat tube of its own size."""
     others = {name: wanted for name, wanted in FRAME_LIKE.items() if name != "branch_over_chord"}
+    # Other seeds than the frame design's, or both would share their angles and walls.
     places = spread_places(others, count, 21)
     fillers = spread_places(FILLER_AND_LUG, count, 23)
     sizes = [FULL_SIZES[number % len(FULL_SIZES)] for number in range(count)]

@@ -18,6 +18,7 @@ from .shell import ShellSolver, TubeRing
 
 _TOP = slice(0, 6)
 _BOTTOM = slice(6, 12)
+# Fifteen freedoms: six of each end of the head tube, then x, y, z of the seat tube's top.
 _SEAT_Z = 14
 _LARGEST_BRANCH = (
     0.996  # over the chord, by mid-surfaces: tubes as large as the chord leave slivers
@@ -45,6 +46,7 @@ class Triangle:
             self._pipe("BB", places["bl"], places["br"]),
             self._pipe("HT", places["bot"], places["top"]),
             self._pipe("ST", places["o"], places["sttop"], chords=(0,)),
+            # Where both stand on the shell, the seat tube's foot cuts into the down tube's.
             self._pipe("DT", places["dt"], places["o"], chords=(0, 1), beside=(2,)),
             self._pipe("TT", places["tt"], places["stt"], chords=(1, 2), within="ST"),
         ]
@@ -95,6 +97,7 @@ def head_flexibility(
 def seat_held(flexibility: Array) -> Array:
     """The same with the seat tube's top held sideways (support B)."""
     given = flexibility[:, _SEAT_Z]
+    # A force there that brings its sideways movement to 0, by the superposition of both.
     return np.asarray(flexibility - np.outer(given, given) / given[_SEAT_Z])
 
 
@@ -111,6 +114,7 @@ def quantities(flexibility: Array, head_length: float) -> dict[str, float]:
         "Fz_top__uz_bot_mm": sideways[8],
         "Fz_top__rx_top_rad": sideways[3],
         "Fz_top__ry_top_rad": sideways[4],
+        # The head tube twists between its ends: the turn of the head is their mean.
         "Mx__rx_mean_rad": (twist[3] + twist[9]) / 2.0,
         "Mx__rx_top_rad": twist[3],
         "Mx__rx_bot_rad": twist[9],
@@ -131,9 +135,11 @@ def _loads(head_length: float) -> dict[str, Array]:
     names = ("Fz_top", "Mx", "Fy_bot", "Fz_bot", "couple")
     loads = {name: np.zeros(15) for name in names}
     loads["Fz_top"][2] = 200.0
+    # Half of 100 N m at each end.
     loads["Mx"][[3, 9]] = 50e3
     loads["Fy_bot"][7] = -500.0
     loads["Fz_bot"][8] = 200.0
+    # 100 N m by two opposite forces, a head tube's length apart.
     loads["couple"][2] = 100e3 / head_length
     loads["couple"][8] = -100e3 / head_length
     return loads

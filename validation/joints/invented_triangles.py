@@ -38,6 +38,7 @@ class FrontTriangle:
     @property
     def triangle(self) -> Triangle:
         """Tubes and the ends of their axes."""
+        # Down along the steering axis and up along the seat tube; both angles from the horizontal.
         down = np.array([cos(radians(self.head_angle)), -sin(radians(self.head_angle)), 0.0])
         up = np.array([-cos(radians(self.seat_angle)), sin(radians(self.seat_angle)), 0.0])
         top = np.array([self.reach, self.stack, 0.0])
@@ -102,6 +103,7 @@ PAIRS = (
 
 def invented() -> Iterator[FrontTriangle]:
     """Each triangle of the pairs once."""
+    # Pairs share their first triangle; it is meshed once.
     seen = set()
     for pair in PAIRS:
         for one in pair:

@@ -110,9 +110,11 @@ def mesh_pipes(pipes: Sequence[Pipe], near: float, far: float) -> TubeMesh:
 
 @contextmanager
 def _session() -> Iterator[None]:
+    # Otherwise gmsh sets a handler for Ctrl-C, which Python allows in the main thread alone.
     gmsh.initialize(interruptible=False)
     try:
         gmsh.option.setNumber("General.Terminal", 0)
+        # One thread and one seed: the same tubes give the same mesh again.
         gmsh.option.setNumber("General.NumThreads", 1)
         gmsh.option.setNumber("Mesh.RandomSeed", 1)
         gmsh.model.add("joint")
@@ -124,12 +126,14 @@ def _session() -> Iterator[None]:
 def _pieces(pipes: Sequence[Pipe]) -> dict[int, int]:
     """Surfaces that remain, each with the number of its pipe: cut along each other, insides thrown away."""
     whole = [_lateral_surface(pipe) for pipe in pipes]
+    # A tube by itself has nothing to be cut by.
     if len(whole) == 1:
         return {whole[0]: 0}
     faces = [(2, tag) for tag in whole]
     _, parts_of = gmsh.model.occ.fragment(faces[:1], faces[1:])
     gmsh.model.occ.synchronize()
     owners = {}
+    # Pieces come back in the order of the faces that were cut.
     for number, parts in enumerate(parts_of):
         for _, tag in parts:
             if _stays(tag, number, pipes):
@@ -147,6 +151,7 @@ def _lateral_surface(pipe: Pipe) -> int:
     sides = gmsh.model.getBoundary([(3, solid)], oriented=False)
     kinds = {tag: gmsh.model.getType(2, tag) for _, tag in sides}
     side = next(tag for tag, kind in kinds.items() if kind == "Cylinder")
+    # The solid and its discs go without their boundary: only the side is a wall.
     gmsh.model.occ.remove([(3, solid)])
     discs = [(2, tag) for tag in kinds if tag != side]
     gmsh.model.occ.remove(discs)
@@ -163,6 +168,7 @@ def _stays(tag: int, number: int, pipes: Sequence[Pipe]) -> bool:
     for branch in pipes:
         hole = number in branch.open_to
         if hole and branch.distance_from_axis(place)[0] < branch.diameter / 2.0:
+            # The branch's cylinder would pierce the wall behind it too; that wall stays.
             return bool((place[0] - branch.start) @ branch.axis < 0.0)
     return True
 
@@ -172,6 +178,7 @@ def _inner_point(tag: int) -> Array:
     low, high = gmsh.model.getParametrizationBounds(2, tag)
     u, v = np.meshgrid(np.linspace(low[0], high[0], 21), np.linspace(low[1], high[1], 21))
     grid = np.column_stack([u.ravel(), v.ravel()])
+    # A trimmed surface fills only a part of its box of parameters.
     inside = [gmsh.model.isInside(2, tag, pair, True) > 0 for pair in grid.tolist()]
     places = np.reshape(gmsh.model.getValue(2, tag, grid[inside].ravel().tolist()), (-1, 3))
     outline = [
@@ -198,6 +205,7 @@ def _weld_curves(owners: dict[int, int]) -> list[int]:
 
 
 def _grade(welds: Sequence[int], near: float, far: float, diameter: float) -> None:
+    # Size by the field alone: left on, these would refine along free ends as well.
     for name in ("MeshSizeExtendFromBoundary", "MeshSizeFromPoints", "MeshSizeFromCurvature"):
         gmsh.option.setNumber(f"Mesh.{name}", 0)
     field = gmsh.model.mesh.field
@@ -216,6 +224,7 @@ def _grade(welds: Sequence[int], near: float, far: float, diameter: float) -> No
 
 def _read_mesh(pipes: Sequence[Pipe], owners: dict[int, int], welds: Sequence[int]) -> TubeMesh:
     tags, places, _ = gmsh.model.mesh.getNodes()
+    # Tags of gmsh have gaps: a table leads from tag to row.
     number_of = np.zeros(int(tags.max()) + 1, dtype=np.int64)
     number_of[tags.astype(np.int64)] = np.arange(len(tags))
     points = np.reshape(places, (-1, 3))
@@ -231,6 +240,7 @@ def _read_mesh(pipes: Sequence[Pipe], owners: dict[int, int], welds: Sequence[in
         number_of[np.concatenate(weld_tags).astype(np.int64)] if welds else np.array([], int)
     )
     corners = np.concatenate(triangles)
+    # Points of surfaces that were cut away are still there and would have no stiffness.
     used, numbered = np.unique(corners, return_inverse=True)
     renumber = np.full(len(points), -1)
     renumber[used] = np.arange(len(used))

@@ -39,6 +39,7 @@ def patch(
         for column in range(across):
             a, b = number[row, column : column + 2]
             d, c = number[row + 1, column : column + 2]
+            # One slope of diagonals everywhere would make the patch stiffer one way than the other.
             if (row + column) % 2:
                 triangles += [(a, b, c), (a, c, d)]
             else:
@@ -51,6 +52,7 @@ def _freedoms(points: Ints, components: tuple[int, ...]) -> Ints:
 
 
 def _edge(values: Array, value: float) -> Ints:
+    # Within a share of the span: cosines of a right angle leave 1e-14 where a plane of symmetry is.
     close = np.abs(values - value) < 1e-9 * (1.0 + np.ptp(values))
     return np.asarray(np.nonzero(close)[0])
 
@@ -75,11 +77,13 @@ def scordelis_lo_roof(divisions: int) -> float:
     x, y, z = mesh.points.T
     fixed = [
         _freedoms(_edge(y, half_length), (0, 2)),  # diaphragm
+        # Planes of symmetry: no movement across, no turn about the axes that lie in them.
         _freedoms(_edge(y, 0.0), (1, 3, 5)),
         _freedoms(_edge(x, 0.0), (0, 4, 5)),
     ]
     corners = mesh.points[mesh.triangles]
     normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    # 90 is a weight per area of roof, so the wall does not enter.
     weight = 90.0 * np.linalg.norm(normal, axis=1) / 2.0
     loads = np.zeros(6 * len(mesh.points))
     np.add.at(loads, 6 * mesh.triangles + 2, -np.repeat(weight[:, None] / 3.0, 3, axis=1))
@@ -102,10 +106,12 @@ def pinched_cylinder(divisions: int) -> float:
         _freedoms(_edge(y, half_length), (0, 2)),
         _freedoms(_edge(y, 0.0), (1, 3, 5)),
         _freedoms(_edge(x, 0.0), (0, 4, 5)),
+        # The eighth has a third plane of symmetry, at half height.
         _freedoms(_edge(z, 0.0), (2, 3, 4)),
     ]
     loads = np.zeros(6 * len(mesh.points))
     loaded = int(np.argmax(z - y))
+    # Four of the eighths meet under the unit force; each carries a quarter.
     loads[6 * loaded + 2] = -0.25
     return float(-_answer(mesh, 3e6, 0.3, fixed, loads)[loaded, 2])
 
@@ -129,9 +135,11 @@ def pinched_hemisphere(divisions: int) -> float:
     fixed = [
         _freedoms(_edge(y, 0.0), (1, 3, 5)),
         _freedoms(_edge(x, 0.0), (0, 4, 5)),
+        # Both edges are free, which leaves the body loose along z: one point holds it.
         np.array([6 * pulled + 2]),
     ]
     loads = np.zeros(6 * len(mesh.points))
+    # Half of a force of 2: each stands on a plane of symmetry.
     loads[6 * pulled] = 1.0
     loads[6 * pushed + 1] = -1.0
     return float(_answer(mesh, 6.825e7, 0.3, fixed, loads)[pulled, 0])
@@ -157,13 +165,16 @@ def tube_mesh(around: int, along: int, radius: float, length: float, wall: float
 def straight_tube(around: int) -> dict[str, float]:
     """End movements of a cantilever tube 28.6 x 0.8 x 150 mm over the closed forms: stretch, twist, bend, bend turn."""
     radius, length, wall = 13.9, 150.0, 0.8
+    # As many rows as make the triangles about as long as wide, like those of the study.
     along = round(length * around / (2.0 * pi * radius))
     mesh = tube_mesh(around, along, radius, length, wall)
     last = np.arange(around) + along * around
     tip = TubeRing(last, np.array([0.0, 0.0, length]), rigid=False)
     flexibility = ShellSolver(mesh, [np.arange(around)], [tip]).ring_flexibility()
+    # Thin-walled forms by the mid-surface, as the shell knows nothing else.
     area = 2.0 * pi * radius * wall
     second = pi * radius**3 * wall
+    # E = 1 and Poisson's ratio 0.3, as in the mesh's own stiffness.
     shear_modulus = 1.0 / 2.6
     factor = 2.0 * 1.3 / (4.0 + 3.0 * 0.3)  # Cowper (1966), thin round tube
     bend = length**3 / (3.0 * second) + length / (factor * shear_modulus * area)
@@ -177,6 +188,7 @@ def straight_tube(around: int) -> dict[str, float]:
 
 def _closed(mesh: ShellMesh, around: int) -> ShellMesh:
     """A patch whose first and last columns fall together, joined there."""
+    # The patch has one column more than the tube: its last column lies on its first.
     column = np.arange(len(mesh.points)) % (around + 1)
     row = np.arange(len(mesh.points)) // (around + 1)
     joined = row * around + column % around

@@ -43,7 +43,9 @@ def single_joint_picture() -> None:
     held = [chord.ring_at(points, chord.start), chord.ring_at(points, chord.end)]
     tip = TubeRing(branch.ring_at(points, branch.end), branch.end, rigid=False)
     solver = ShellSolver(tubes.mesh, held, [tip])
+    # A moment about x, the chord's axis, bends the branch out of the plane of both.
     moved = solver.displacements(solver.ring_loads()[:, [3]]).reshape(-1, 6)[:, :3]
+    # Scaled by what moves near the joint: the branch's tip moves most and would hide the dent.
     near = np.linalg.norm(points, axis=1) < 1.2 * joint.chord_diameter
     moved *= _SHIFT * joint.chord_diameter / np.linalg.norm(moved[near], axis=1).max()
     figure = Figure(figsize=(11.0, 5.0))
@@ -60,6 +62,7 @@ def _draw(axes: Any, tubes: TubeMesh, points: Array, view: tuple[float, float]) 
     corners = points[tubes.mesh.triangles]
     normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     normal /= np.linalg.norm(normal, axis=1, keepdims=True)
+    # Either side of a triangle may face the eye, so the normal's sign is left out.
     shade = 0.55 + 0.45 * np.abs(normal @ _LIGHT)
     colours = np.array([to_rgb(_COLOURS[pipe]) for pipe in tubes.pipe_of]) * shade[:, None]
     # Drawn with the axes' z sideways: matplotlib's own z points up the page.

@@ -40,6 +40,7 @@ class PublishedJoint:
     def joint(self) -> SingleJoint:
         branch_outside, branch_wall = self.branch
         chord_outside, chord_wall = self.chord
+        # Published by outside diameters; the shells stand on mid-surfaces.
         return SingleJoint(
             branch_outside - branch_wall,
             branch_wall,
@@ -88,6 +89,7 @@ PUBLISHED = (
 
 def stiffness_of(compliance: Array, joint: SingleJoint) -> tuple[float, float]:
     """In plane and out of plane, N m/degree in steel, from a compliance for E = 1; below 0: stiffer than beams."""
+    # Both tubes lie in x-y: z is the axis across both.
     across = np.array([0.0, 0.0, 1.0])
     square = np.cross(across, joint.branch_axis)
     in_plane = N_M_PER_DEGREE * STEEL / rotation_about(compliance, across)
@@ -113,6 +115,7 @@ def fessler(joint: SingleJoint) -> tuple[float, float]:
     tubular joints in offshore structures", Proc. Instn Civ. Engrs 81 (1986) 659-673. The in-plane formula was read in
     the source of OpenSees (its tubular joint element); the out-of-plane one is from memory.
     """
+    # The formula counts outside diameters; a joint here is stated by mid-surfaces.
     outside = joint.chord_diameter + joint.chord_wall
     beta = (joint.branch_diameter + joint.branch_wall) / outside
     gamma = outside / (2.0 * joint.chord_wall)
@@ -127,6 +130,7 @@ def wall_compliance(compliance: Array, joint: SingleJoint) -> tuple[float, float
     across = np.array([0.0, 0.0, 1.0])
     square = np.cross(across, joint.branch_axis)
     second = pi * (joint.branch_diameter / 2.0) ** 3 * joint.branch_wall
+    # Turn under a unit moment of the branch's beam from the chord's axis to its wall, E = 1.
     stretch = joint.chord_diameter / 2.0 / sin(radians(joint.angle)) / second
     return (
         rotation_about(compliance, across) + stretch,
@@ -146,6 +150,7 @@ def offshore_joints() -> list[SingleJoint]:
 
 def natural_sizes(joint: SingleJoint, shares: tuple[float, float]) -> tuple[float, float]:
     """Sizes of triangles as shares of the root of both diameters."""
+    # Geometric mean: neither a small branch nor a small chord is left with a few triangles.
     scale = sqrt(joint.branch_diameter * joint.chord_diameter)
     return shares[0] * scale, shares[1] * scale
 

@@ -144,6 +144,7 @@ def _cases(data: Mapping[str, Any], geometry: str, rings: str) -> list[dict[str,
 
 
 def _movement(flexibility: Array, case: Mapping[str, Any], length: float) -> float:
+    # Support B follows from A by hand, without another solve.
     held = seat_held(flexibility) if case["support"] == "B" else flexibility
     return quantities(held, length)[case["quantity"]]
 
@@ -179,6 +180,7 @@ def second_opinion_results() -> list[dict[str, Any]]:
         tip = TubeRing(branch.ring_at(points, branch.end), branch.end, rigid=False)
         solver = ShellSolver(tubes.mesh, held, [tip])
         loads = solver.ring_loads()
+        # The same load vectors on both sides, so that only the element differs.
         theirs = loads.T @ opensees_displacements(tubes.mesh, held, loads, 1.0, POISSON)
         ratio = np.diag(theirs) / np.diag(solver.ring_flexibility())
         rows.append({"points": len(points), "ratios": ratio.tolist()})
@@ -209,6 +211,7 @@ def main() -> None:
     for name, work in SECTIONS.items():
         if name not in kept:
             kept[name] = work()
+            # After each section: a run that is stopped keeps what it has.
             RESULTS.write_text(json.dumps(kept, indent=1) + "\n", encoding="utf-8")
             print(name, flush=True)
 

@@ -24,8 +24,10 @@ def opensees_displacements(
     """
     moved = np.zeros_like(loads)
     with session() as ops:
+        # OpenSees' tags count from 1, the mesh's points from 0.
         for number, point in enumerate(mesh.points, start=1):
             ops.node(number, *point.tolist())
+        # Sections are shared by wall: a mesh has few walls and many triangles.
         walls: dict[float, int] = {}
         for wall in np.unique(mesh.wall).tolist():
             walls[wall] = len(walls) + 1
@@ -36,6 +38,7 @@ def opensees_displacements(
             ops.element("ShellDKGT", number, *tags, walls[wall])
         for point in np.concatenate(list(held)).tolist():
             ops.fix(point + 1, 1, 1, 1, 1, 1, 1)
+        # Plain is enough: points are held, none is tied to another.
         ops.constraints("Plain")
         ops.numberer("AMD")
         ops.system("UmfPack")
@@ -47,6 +50,7 @@ def opensees_displacements(
             ops.analyze(1)
             answer = [ops.nodeDisp(number + 1) for number in range(len(mesh.points))]
             moved[:, case] = np.ravel(answer)
+            # Without this the next load vector would stand on top of this one.
             ops.remove("loadPattern", case + 1)
             ops.reset()
     return moved

@@ -47,6 +47,7 @@ class ShellMesh:
                 self.points[part], self.wall[start : start + _CHUNK], modulus, poisson
             )
             freedoms = (6 * part[:, :, None] + np.arange(6)).reshape(len(part), 18)
+            # Row and column of each entry of the blocks; entries that fall together are added.
             rows = np.repeat(freedoms, 18, axis=1).ravel()
             columns = np.tile(freedoms, (1, 18)).ravel()
             entries = (blocks.ravel(), (rows, columns))
@@ -115,10 +116,12 @@ class ShellSolver:
         if fixed_freedoms is not None:
             free[fixed_freedoms] = False
         rigid = [ring for ring in self._rings if ring.rigid]
+        # Points of a rigid ring have no freedoms of their own: its reference leads them.
         for ring in rigid:
             free[(6 * ring.points[:, None] + np.arange(6)).ravel()] = False
         order = nested_dissection(self._mesh.points, self._mesh.triangles)
         freedoms = (6 * order[:, None] + np.arange(6)).ravel()
+        # Free ones in the order of the dissection, which the factorisation is told to keep.
         kept = freedoms[free[freedoms]]
         rows = [kept]
         columns = [np.arange(len(kept))]
@@ -156,6 +159,7 @@ def rigid_motion(arms: Array) -> Array:
     """Movement (6 n, 6) of points at arms (n, 3) from a reference that moves and turns by one in each freedom."""
     motion = np.zeros((len(arms), 6, 6))
     motion[:, np.arange(6), np.arange(6)] = 1.0
+    # A point moves by turn x arm, which is minus arm x turn.
     motion[:, :3, 3:] = -cross_matrix(arms)
     return motion.reshape(-1, 6)
 
@@ -178,8 +182,10 @@ def spread_load(arms: Array) -> Array:
 
     Its transpose is the points' mean movement by least squares, so that work is the same on both sides.
     """
+    # By forces alone: a moment on a single point would bend the wall where it stands.
     motion = rigid_motion(arms).reshape(-1, 6, 6)[:, :3, :]
     gathered = np.einsum("nij,nik->jk", motion, motion)
+    # Singular only for points on one line, which a ring never is.
     forces = motion @ np.linalg.inv(gathered)
     loads = np.zeros((len(arms), 6, 6))
     loads[:, :3, :] = forces
@@ -207,15 +213,18 @@ def nested_dissection(points: Array, triangles: Ints) -> Ints:
         axis = int(np.argmax(np.ptp(places, axis=0)))
         middle = np.median(places[:, axis])
         low = places[:, axis] < middle
+        # One scratch array for every level of the recursion; it must be clean again afterwards.
         side[members[low]] = True
         touching = neighbours[members[~low]] @ side > 0
         side[members[low]] = False
         high = members[~low]
+        # No cut left to make: all on one level, or the cut would be the whole upper half.
         if not low.any() or touching.all():
             order.append(members)
             return
         dissect(members[low])
         dissect(high[~touching])
+        # The cut comes last: until then neither half's entries fill into the other's.
         order.append(high[touching])
 
     dissect(np.arange(count))

@@ -105,6 +105,7 @@ def compliance_on(joint: SingleJoint, tubes: TubeMesh) -> Array:
     """As `joint_compliance` on a mesh at hand."""
     chord, branch = joint.pipes()
     points = tubes.mesh.points
+    # The chord's far end is always held, its near end only with a ring.
     ends = [chord.ring_at(points, chord.start)]
     if joint.ring:
         ends.append(chord.ring_at(points, chord.end))
@@ -114,6 +115,7 @@ def compliance_on(joint: SingleJoint, tubes: TubeMesh) -> Array:
     sections = (faceted_section(chord, tubes, 0), faceted_section(branch, tubes, 1))
     beyond = solver.ring_flexibility() - beam_flexibility(joint, sections)
     carried = np.linalg.inv(rigid_motion(branch.end[None]))
+    # The tip moves by R times the joint's movement, loads go back by R': hence R^-1 F R^-T.
     return carried @ beyond @ carried.T
 
 
@@ -123,6 +125,7 @@ def walls_of(joint: SingleJoint, tubes: TubeMesh) -> Array:
     middles = tubes.mesh.points[tubes.mesh.triangles].mean(axis=1)
     on_chord = tubes.pipe_of == 0
     if joint.inserted:
+        # The far side of the foot has the smaller x, the near end the larger.
         past_foot = joint.foot[0] - joint.chord_diameter
         walls[on_chord & (middles[:, 0] > past_foot)] += joint.chord_wall
     if joint.fillet_radius or joint.sleeve_length:
@@ -134,6 +137,7 @@ def walls_of(joint: SingleJoint, tubes: TubeMesh) -> Array:
         low, high = joint.foot
         along = middles[:, 0]
         reach = joint.sleeve_length
+        # A lug goes right round the chord: by the place along it, not by distance from the weld.
         around = on_chord & (along > low - reach) & (along < high + reach)
         covered = around | (~on_chord & (distance < reach))
         walls[covered] += joint.sleeve_wall
@@ -186,6 +190,7 @@ def faceted_section(pipe: Pipe, tubes: TubeMesh, number: int) -> TubeSection:
     squared = (arms**2).sum(axis=2) - (arms @ pipe.axis) ** 2
     length = high - low
     radius = pipe.diameter / 2.0
+    # Over those of the thin ring, so that the wall cancels.
     area_ratio = area.sum() / length / (2.0 * pi * radius)
     second_ratio = (area * squared.mean(axis=1)).sum() / length / (2.0 * pi * radius**3)
     whole = TubeSection.of(pipe)
@@ -207,6 +212,7 @@ def _share_between(along: Array, low: float, high: float) -> Array:
 
 def _share_below(along: Array, place: float) -> Array:
     a, b, c = np.sort(along, axis=1).T
+    # Two corners on one level would divide by zero; the other formula serves there.
     tiny = 1e-12
     first = (place - a) ** 2 / np.maximum((b - a) * (c - a), tiny)
     last = 1.0 - (c - place) ** 2 / np.maximum((c - b) * (c - a), tiny)
@@ -221,6 +227,7 @@ def beam_flexibility(joint: SingleJoint, sections: tuple[TubeSection, TubeSectio
     """
     chord, branch = joint.pipes()
     of_chord, of_branch = sections
+    # Both halves of the chord start at the joint: their stiffnesses add.
     stiffness = np.linalg.inv(_cantilever(-chord.axis, joint.to_far_end, of_chord))
     if joint.ring:
         stiffness = stiffness + np.linalg.inv(_cantilever(chord.axis, joint.to_end, of_chord))
@@ -244,6 +251,7 @@ def inside_flexibility(joint: SingleJoint) -> Array:
 
 def _cantilever(towards: Array, length: float, section: TubeSection) -> Array:
     """Flexibility at the origin of a beam whose other end, `towards` it, is held."""
+    # A cantilever's x runs from its held end to its free end, so away from `towards`.
     axes = _axes(-towards)
     return np.asarray(axes.T @ _beam_end(length, section) @ axes)
 
@@ -271,7 +279,9 @@ def _beam_end(length: float, section: TubeSection) -> Array:
     shear = _shear_factor(section.hollow) * shear_modulus * area
     flexibility = np.zeros((6, 6))
     flexibility[0, 0] = length / area
+    # A round tube's polar moment is twice its second moment of area.
     flexibility[3, 3] = length / (shear_modulus * 2.0 * second)
+    # Right-handed axes: a force along z turns the end by a negative angle about y.
     for sideways, turning, sign in ((1, 5, 1.0), (2, 4, -1.0)):
         flexibility[sideways, sideways] = length**3 / (3.0 * second) + length / shear
         flexibility[turning, turning] = length / second

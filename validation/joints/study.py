@@ -41,6 +41,7 @@ NEAR_SIZES = (0.13, 0.09)  # of the triangles along the weld, over the root of b
 COARSENING = 1.5  # away from the weld
 
 
+# The plane of both axes is one of symmetry: u1, u2, r3 do not mix with u3, r1, r2.
 IN_PLANE = (0, 1, 5)
 OUT_OF_PLANE = (2, 3, 4)
 _NAMES = ("u1", "u2", "u3", "r1", "r2", "r3")
@@ -66,6 +67,7 @@ class Sample:
         """The joint over its chord's diameter."""
         branch = self.place["branch_over_chord"]
         wall = 1.0 / self.place["chord_over_wall"]
+        # Without ends at first: where the foot lies depends on the tubes and the angle alone.
         bare = SingleJoint(
             branch,
             self.place["wall_ratio"] * wall,
@@ -82,6 +84,7 @@ class Sample:
             bare,
             to_end=high + self.place["past_foot"],
             to_far_end=-low + FAR_END,
+            # Half a D more, as the branch comes out of the chord's wall and not of its axis.
             branch_length=BRANCH_LENGTH * branch + 0.5,
         )
         return self._made(placed)
@@ -103,6 +106,7 @@ class Sample:
 
 def samples(design: Design, counts: dict[str, int]) -> Iterator[Sample]:
     """All joints of a design, family by family; the k-th of a family differs from the k-th bare one in that alone."""
+    # As many places as the largest family has: the first ones stay when more are asked for.
     places = design.places(max(counts.values()))
     for family, count in counts.items():
         for number in range(count):
@@ -134,17 +138,20 @@ def extrapolated(matrices: Sequence[Array], points: Sequence[int]) -> Array:
     """Richardson's limit of two meshes whose error goes with the inverse of the number of points."""
     coarse, fine = matrices
     step = (fine - coarse) * points[0] / (points[1] - points[0])
+    # Made symmetric, as Maxwell's reciprocity holds but for rounding.
     return 0.5 * (fine + step + (fine + step).T)
 
 
 def run(wanted: Sequence[Sample], processes: int, kept: Path) -> None:
     """Solve what is not kept yet, one line of JSON a joint."""
     kept.parent.mkdir(exist_ok=True)
+    # Refused joints count as done, so that a second run does not try them again.
     done = {record["key"] for record in read_kept(kept)}
     missing = [sample for sample in wanted if sample.key not in done]
     with multiprocessing.Pool(processes) as pool, kept.open("a") as out:
         for count, record in enumerate(pool.imap_unordered(solve_or_say, missing), start=1):
             out.write(json.dumps(record) + "\n")
+            # Written at once: a run that is stopped loses only the joints in work.
             out.flush()
             print(f"{count} of {len(missing)}: {record['key']}", flush=True)
 
@@ -153,6 +160,7 @@ def solve_or_say(sample: Sample) -> dict[str, Any]:
     """A joint that the mesher or the solver refuses is named, and left out of the data."""
     try:
         return solve_sample(sample)
+    # The mesher raises bare Exceptions, and one joint that fails must not end the run.
     except Exception as reason:
         return {"key": sample.key, "refused": f"{type(reason).__name__}: {reason}"}
 
@@ -181,6 +189,7 @@ def write_data_file(kept: Path, design: Design) -> int:
     counts = Counter(record["sample"]["family"] for record in there)
     records = [record for record in there if counts[record["sample"]["family"]] >= design.fewest]
     path = DATA / design.file
+    # The pool finishes in any order; sorted, the file changes only where its joints do.
     records.sort(key=lambda record: _place(record["sample"]))
     rows = [_row(record) for record in records]
     if not rows:
@@ -197,6 +206,7 @@ def write_data_file(kept: Path, design: Design) -> int:
 def read_data_file(path: Path) -> list[dict[str, Any]]:
     """Rows of a data file: the family's name, everything else as numbers."""
     with path.open(encoding="utf-8", newline="") as lines:
+        # The csv module knows no comments: the head's lines are dropped before it sees them.
         rows = list(csv.DictReader(line for line in lines if not line.startswith("#")))
     return [
         {name: text if name == "family" else float(text) for name, text in row.items()}
@@ -253,6 +263,7 @@ def _row(record: dict[str, Any]) -> dict[str, Any]:
     }
     for name, i, j in block_columns():
         row[name] = f"{matrix[i, j]:.6g}"
+    # Over what the walls give: a compliance close to 0 would make any change look large.
     walls = matrix + inside_flexibility(joint)
     row["mesh_in"] = f"{_block_change(matrix - fine, walls, IN_PLANE):.2g}"
     row["mesh_out"] = f"{_block_change(matrix - fine, walls, OUT_OF_PLANE):.2g}"
@@ -275,6 +286,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
         parser.add_argument(f"--{family}", type=int, help=f"places of {family} joints")
     options = parser.parse_args(arguments)
     given = {family: getattr(options, family) for family in FAMILIES}
+    # 0 is an answer too: no joints of that family.
     said = {family: count for family, count in given.items() if count is not None}
     designs = [one for one in DESIGNS.values() if options.design in (None, one.name)]
     for design in designs:

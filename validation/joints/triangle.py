@@ -53,6 +53,7 @@ def shell_stiffness(corners: Array, wall: Array, modulus: float, poisson: float)
         Six freedoms a node, in N/mm, N and N mm.
     """
     axes = triangle_axes(corners)
+    # Measured from the first corner in its own axes a triangle has no z.
     flat = np.einsum("nij,nkj->nki", axes, corners - corners[:, :1])[:, :, :2]
     plane_stress = (modulus / (1.0 - poisson**2)) * np.array(
         [[1.0, poisson, 0.0], [poisson, 1.0, 0.0], [0.0, 0.0, (1.0 - poisson) / 2.0]]
@@ -62,6 +63,7 @@ def shell_stiffness(corners: Array, wall: Array, modulus: float, poisson: float)
         flat, wall, plane_stress, poisson
     )
     local[np.ix_(range(len(corners)), _PLATE, _PLATE)] = plate_stiffness(flat, wall, plane_stress)
+    # Six triples a triangle, movements and rotations in turn: both are vectors, turned alike.
     blocks = local.reshape(-1, 6, 3, 6, 3)
     half = np.einsum("nij,naibk->najbk", axes, blocks, optimize=True)
     turned = np.einsum("najbk,nkl->najbl", half, axes, optimize=True)
@@ -89,6 +91,7 @@ def membrane_stiffness(flat: Array, wall: Array, plane_stress: Array, poisson: f
     basic = lumping @ plane_stress @ lumping.transpose(0, 2, 1)
     basic *= (wall / area)[:, None, None]
     higher = _drilling_stiffness(flat, plane_stress)
+    # The rule falls to 0 at a Poisson's ratio of 0.5 and would leave the drilling unheld.
     beta_0 = max(0.5 * (1.0 - 4.0 * poisson**2), _LEAST_BETA_0)
     higher *= (0.75 * beta_0 * area * wall)[:, None, None]
     corner_turn = _turn_over_mean(x, y, area)

@@ -12,8 +12,10 @@ from ..tables import joint_table, mesh_words, order_words
 def audit_blocks(done: Check) -> tuple[Table, ...]:
     """The audit of the load cases, without the lots, which take longest; says so where it cannot be made."""
     bicycle = done.reading.bicycle
+    # A model file has neither a drawing nor tubes to vary.
     if bicycle is None or done.reading.model is not None:
         return ()
+    # Without lots: they take longest, and the linear spread says much the same.
     try:
         made = audit(
             bicycle,
@@ -40,6 +42,7 @@ def _figures(made: Audit, titles: dict[str, str]) -> Table:
         )
         for row in made.figures
     ]
+    # The worst of all cases speaks for all.
     reciprocity = max(evidence.reciprocity for evidence in made.evidence)
     notes = (
         "Mesh: error bar from halving every element twice (Richardson); order is how fast it falls, a dash where "

@@ -43,9 +43,11 @@ def drawing_part(
     reading: Reading, dimensions: Sequence[DimensionRow] = (), closure: Sequence[ClosureRow] = ()
 ) -> DrawingPart | None:
     """The side view with its tables; None for a model file."""
+    # A model file has no side view.
     if reading.model is not None:
         return None
     figure = side_view_figure(reading.dimensions, reading.view, reading.bicycle)
+    # With a sheet the comparison says the drawing's geometry too.
     if dimensions:
         tables = [replace(dimension_table(dimensions), notes=_precision_words(reading.view))]
     else:
@@ -63,6 +65,7 @@ def _precision_words(view: SideView | None) -> str:
     if view is None:
         return ""
     fine = view.precision
+    # Below a hundredth of a mm the figure would claim more than is printed.
     return (
         f"The drawing fixes trail to ±{max(fine.trail, 0.01):.2f} mm and drop to ±{max(fine.drop, 0.01):.2f} mm by "
         "its own digits and gaps."
@@ -124,6 +127,7 @@ def tube_table(
         butts = "/".join(f"{b:g}" for b in t.butts)
         grams = GRAMS * masses.by_tube[tube].kg
         shown = drawn.get(tube)
+        # The two pieces of a pair are alike: the first speaks for both.
         rows.append(
             (spoken(tube), t.label, shown, butts, t.material.name, len(runs), runs[0], grams)
         )
@@ -207,6 +211,7 @@ def stress_tables(solved: Iterable[tuple[Result, StressTable]], units: bool) -> 
 
 def cross_tables(done: Check) -> list[Table]:
     """Largest relative differences from OpenSees, where it was there."""
+    # Why there was no second solver stands in the headline.
     if not done.cross:
         return []
     titles = {name: case_title(done.analysis.results[name]) for name in done.cross}

@@ -69,6 +69,7 @@ class _Frame:
     masses: MassTable | None = None
 
     @classmethod
+    # A model file may be in any units, and has no tubes to lay out or weigh.
     def of(cls, done: Check) -> "_Frame":
         bicycle = done.reading.bicycle
         if bicycle is None or done.reading.model is not None:
@@ -149,6 +150,7 @@ def _headline(done: Check) -> str:
     count = len(done.analysis.results)
     solved = f"{count} load case{'s' if count > 1 else ''} solved. "
     compared = [cross.largest for cross in done.cross.values() if cross.largest is not None]
+    # The largest of some cases would speak for those that were not compared.
     if compared and len(compared) == len(done.cross):
         return f"{solved}Solved again by OpenSees on the same mesh: largest difference {max(compared):.0e}."
     return solved + (f"Not cross-checked: {done.not_crossed}." if done.not_crossed else "")
@@ -161,6 +163,7 @@ def _findings(done: Check, beside: Beside) -> list[dict[str, str]]:
         *done.findings,
         *((*beside_it.findings, *rule_faults(beside_it)) if beside_it is not None else ()),
     ]
+    # The check and the comparison may tell the same thing.
     found = list(dict.fromkeys(found))
     return [finding.as_dict() for finding in sorted(found, key=gravity)]
 
@@ -178,6 +181,7 @@ def _assumed(done: Check) -> Table | None:
 
 def _provenance(done: Check, frame: _Frame) -> dict[str, Any]:
     facts = provenance(done.reading, done.analysis.model)
+    # Units get a row of their own at the end.
     units = facts.pop("units")
     facts = {spoken(key): value for key, value in facts.items()}
     if frame.bicycle is None:
@@ -194,6 +198,7 @@ def _provenance(done: Check, frame: _Frame) -> dict[str, Any]:
 
 # --- pictures and tables ------------------------------------------------------------------------------------------
 def _pictures(scene: Mapping[str, Any], cases: list[dict[str, Any]]) -> dict[str, Any]:
+    # The still pictures show the first case.
     return {
         "side": still(scene, cases[0], SIDE),
         "corner": still(scene, cases[0], CORNER),
@@ -233,6 +238,7 @@ def _held(done: Check, frame: _Frame) -> dict[str, Held]:
     if frame.bicycle is None:
         return {}
     as_it_stands = Contender("as it stands", frame.bicycle, 0.0, 0)
+    # One contender, as it was solved: its cases are at hand.
     found = study([as_it_stands], lambda bicycle, layout: done.analysis.cases)
     return {one.case: one for one in found}
 
@@ -303,6 +309,7 @@ def _energy_chart(
         percent = {kind: round(100 * share, 1) for kind, share in kinds.items()}
         bars.append(Bar(spoken(tube), **percent))
     bars += [Bar(spoken(name), joint=round(100 * v, 1)) for name, v in energy.joints.items()]
+    # Joints were added behind the tubes; the chart wants the largest first.
     if energy.joints:
         bars.sort(key=lambda bar: -bar.total)
     return EnergyChart(

@@ -12,8 +12,10 @@ from ..vibration import Vibration
 
 def mode_scene(done: Vibration, model: FrameModel) -> list[dict[str, Any]]:
     """Every elastic mode on the nodes of the static model, coloured by energy too."""
+    # The page draws the static model's nodes; the vibrating model numbers its own.
     at = [done.model.node_index[node] for node in model.nodes]
     out = []
+    # Rigid motions bend nothing.
     for k in range(done.modes.rigid, len(done.modes)):
         shape = done.modes.shapes[k][at][:, :3]
         words = done.words[k]
@@ -23,9 +25,11 @@ def mode_scene(done: Vibration, model: FrameModel) -> list[dict[str, Any]]:
 
 
 def _energy(done: Vibration, k: int, model: FrameModel) -> Colours:
+    # Kinds of energy together: the colour tells where, not how.
     per_element = done.modes.element_energy[k].sum(axis=1)
     members: dict[str, float] = {}
     for element, share in zip(done.model.elements, per_element, strict=True):
+        # By member, as the two models need not be cut into the same elements.
         members[element.member] = members.get(element.member, 0.0) + float(share)
     return Colours(
         "strain energy of the whole tube",
