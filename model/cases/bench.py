@@ -47,6 +47,7 @@ def side_push(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
         layout,
         "side_push",
         "Sideways push at the head tube",
+        # By its node: with a headset of no height two joints are one point.
         layout.node("head_tube_top"),
         ("head_sideways", "head tube top, sideways", "at the top of the head tube"),
         (along("bottom_bracket", 2, "bb_sideways", None, "bottom bracket, sideways"),),
@@ -96,10 +97,12 @@ def frame_torsion(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
     half = (0.0, 0.0, 0.0, TORQUE / 2, 0.0, 0.0)
     back = (0.0, 0.0, 0.0, -TORQUE, 0.0, 0.0)
     nodal = added([(top, half), (bottom, half), ("bottom_bracket", back)])
+    # Load over torque: by virtual work the measure is the turn that this torque alone makes.
     weights = tuple((node, tuple(v / TORQUE for v in load)) for node, load in nodal.items())
     return LoadCase(
         "frame_torsion",
         nodal,
+        # In balance by itself, so six reference holds carry nothing and may sit anywhere.
         supports={"rear_axle": CLAMPED},
         springs=(steering_lock(bicycle, layout),),
         measures=(
@@ -164,6 +167,7 @@ def head_torsion(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
     top = layout.node("head_tube_top")
     bottom = layout.node("head_tube_bottom")
     half = (0.0, 0.0, 0.0, TORQUE / 2, 0.0, 0.0)
+    # Half the torque acts at each end: the mean of both turns is the load's own movement.
     mean = tuple((node, (0.0, 0.0, 0.0, 0.5, 0.0, 0.0)) for node in (top, bottom))
     return LoadCase(
         "head_torsion",
@@ -200,6 +204,7 @@ def bench_head(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
     """A weight on a bar through the head tube, the bottom bracket shell clamped on a table."""
     bottom = layout.joints["head_tube_bottom"]
     weight = BENCH_MASS * G_ACCEL
+    # Down along the steering axis, as the bar goes on where the head tube ends.
     hook = np.subtract(bottom, (*(BENCH_BELOW * v for v in bicycle.dimensions.axis_up), 0.0))
     nodal = added([(layout.node("head_tube_bottom"), moved((0.0, 0.0, weight), hook, bottom))])
     return LoadCase(

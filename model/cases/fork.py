@@ -86,6 +86,7 @@ def _bending(
     ahead = _square_to_the_axis(bicycle)
     push = load * ahead
     nodal = added([force("front_axle", x=push[0], y=push[1])])
+    # Forward and backward have a sign of their own; the words need it too.
     if load > 0:
         way = "forwards"
     else:
@@ -108,6 +109,7 @@ def _bending(
 def iso_steerer_torque(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
     """A torque about the steering axis on the dropouts, the top of the steerer held."""
     torque = FORK_LOADS[bicycle.bicycle_type].torque
+    # A torque about the steering axis, so two components in axes of the frame.
     x, y = bicycle.dimensions.axis_up
     about = (0.0, 0.0, 0.0, x, y, 0.0)
     fixture = _in_the_fixture(layout)

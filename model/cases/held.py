@@ -59,9 +59,11 @@ def _clamping(
 ) -> LoadCase:
     supports = dict(case.supports)
     for node, flags in more.items():
+        # Held besides, never instead: a way that frees something would be another test.
         before = supports.get(node, (0,) * 6)
         supports[node] = tuple(max(pair) for pair in zip(before, flags, strict=True))
     # what was a mere reference carries now
+    # A touched support is one that may carry without a finding.
     touching = {node: what for node, what in case.touching.items() if what != REFERENCE}
     touching = {**dict.fromkeys(more, "held by the rig"), **touching}
     return replace(case, supports=supports, touching=touching)
@@ -162,7 +164,9 @@ def held_cases(
     """Every way to hold a case with the case held that way; as told it keeps its name. A way that changes nothing,
     such as wheels under a case that stands on them already, is left out."""
     ways = holdings(case.name)
+    # The first way is the case itself, under its own name.
     others = [(way, way.of(case, bicycle, layout)) for way in ways[1:]]
+    # Compared by what acts and holds: titles and words differ from way to way anyway.
     told = (case.supports, case.springs, case.nodal)
     new = [pair for pair in others if (pair[1].supports, pair[1].springs, pair[1].nodal) != told]
     return ((ways[0], case), *new)

@@ -119,12 +119,15 @@ def _pedal(
     """A force on a pedal axle in the transverse plane, its torque about the spindle taken by the tie rod."""
     arm = np.radians(ARM_ANGLE)
     lean = np.radians(tilt)
+    # Loaded arm forward and down; z is the rider's right, so `sign` chooses the pedal.
     pedal = np.array([ARM * np.cos(arm), -ARM * np.sin(arm), sign * OFFSET])
+    # Tilted inwards: towards the middle plane, whichever pedal is loaded.
     push = load * np.array([0.0, -np.cos(lean), -sign * np.sin(lean)])
     nodal = added(driven(pedal, push, *_tie_rod(bicycle, layout))[0])
     return LoadCase(
         name,
         nodal,
+        # The ball joint under the link: up-and-down and sideways, as the module's head says.
         supports={"front_axle": AXLE_GRIPPED, "rear_contact": (0, 1, 1, 0, 0, 0)},
         measures=(
             at_the_load(
@@ -141,6 +144,7 @@ def _pedal(
 def _tie_rod(bicycle: Bicycle, layout: FrameLayout) -> tuple[Array, Array, Array]:
     axle = np.array(layout.joints["rear_axle"])
     across = np.array([0.0, 0.0, bicycle.fittings.chainline])
+    # The rod's arm stands straight up at the chainline; its place is recalled, not read.
     return np.array([0.0, RADIUS, 0.0]) + across, axle + across, axle
 
 
@@ -176,8 +180,10 @@ def iso_vertical(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
     """Vertical force on an extension at saddle height."""
     load = peak_loads(bicycle)[3]
     saddle = layout.joints["saddle"]
+    # The saddle stands on the seat tube's axis here: so far behind it, at its height.
     point = (saddle[0] - EXTENSION_BACK, saddle[1], 0.0)
     nodal = added([("saddle", moved((0.0, -load, 0.0), point, saddle))])
+    # Only the mountain bicycle's vertical force was read.
     if bicycle.bicycle_type == "mountain":
         read = ""
     else:
@@ -208,6 +214,7 @@ def iso_vertical(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
 def stiffness_lateral(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
     """Lateral stiffness: a sideways force along the front axle, the rear axle held upright."""
     load = LATERAL_STIFFNESS_LOAD
+    # Between the axles along the road: the turn is the sideways movement over it.
     reach = layout.joints["front_axle"][0] - layout.joints["rear_axle"][0]
     turn = Measure(
         "front_turn",

@@ -27,6 +27,7 @@ CaseBuilder = Callable[[Bicycle, FrameLayout], LoadCase]
 MAIN_CASES = ("seated", "climb", "side_push", "frame_torsion", "saddle_push")
 WITH_BAGS = "seated_luggage"
 
+# Keyed by the builder's own name, so that a case cannot be listed under another.
 CASES: Mapping[str, CaseBuilder] = {
     builder.__name__: builder
     for builder in (
@@ -95,6 +96,7 @@ def load_cases(
     names = names or usual_cases(bicycle)
     unknown = [name for name in names if name not in CASES]
     if unknown:
+        # A slip of the keys is near; below half alike the hint would be a guess.
         near = get_close_matches(unknown[0], CASES, n=1, cutoff=0.5)
         hint = "".join(f" (did you mean '{name}'?)" for name in near)
         raise UnknownNameError(

@@ -59,6 +59,7 @@ def seated_luggage(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
     """Seated rider with luggage where `luggage_lumps` hangs it; the usual luggage where none is stated."""
     loads = bicycle.loads
     words = ""
+    # A case with bags that nobody stated would be the seated one again.
     if not (loads.front_luggage or loads.rear_luggage):
         loads = replace(loads, front_luggage=USUAL_LUGGAGE[0], rear_luggage=USUAL_LUGGAGE[1])
         words = " (none is stated, so this is taken)"
@@ -128,6 +129,7 @@ def climb_left(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
 def _climb(bicycle: Bicycle, layout: FrameLayout, side: str, sign: float) -> LoadCase:
     loads = bicycle.loads
     fit = bicycle.fittings
+    # Pushing down behind the spindle is no pedalling; upright cranks are still allowed.
     if cos(radians(loads.crank_angle)) < -1e-9:
         raise ModelError(
             f"crank angle {loads.crank_angle:g} degrees: a foot pushing down there would turn the cranks "
@@ -140,6 +142,7 @@ def _climb(bicycle: Bicycle, layout: FrameLayout, side: str, sign: float) -> Loa
     ]
     stroke = pedal_stroke(bicycle, layout, loads.pedal_force, loads.crank_angle, sign)
     nodal = added([*stroke, *hands])
+    # What rider's balance must hold: the pedal leans one way, the hands the other.
     left_over = loads.pedal_force * fit.pedal_offset - loads.bar_pull * fit.bar_width
     roll = sign * loads.pedal_force * fit.pedal_offset
     if side == "right":
@@ -202,7 +205,9 @@ def brake_front_rim(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
     radius = bicycle.dimensions.wheel_radius_front
     axle = np.array(layout.joints["front_axle"])
     crown = np.array(layout.joints["fork_crown"])
+    # The wheel turns about the axle, so the pads' force has its lever from there.
     up = (crown - axle) / np.linalg.norm(crown - axle)
+    # The same torque about the axle at a shorter lever is a larger force.
     grip = push * radius / (radius - PADS_INSIDE)
     # along the rim, the way it runs past the pads: forward
     drag = grip * np.array([up[1], -up[0], 0.0])
@@ -226,7 +231,9 @@ def brake_front_disc(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
     radius = bicycle.dimensions.wheel_radius_front
     axle = np.array(layout.joints["front_axle"])
     dropout = np.array(layout.joints["front_dropout_left"])
+    # The left dropout is at negative z; the disc stands inside of it.
     disc = axle + np.array([0.0, 0.0, DISC_INSIDE - bicycle.fittings.front_hub_spacing / 2])
+    # Behind the axle the disc runs up, so the caliper is dragged up with it.
     drag = np.array([0.0, push * radius / DISC_RADIUS, 0.0])
     grip = [
         ("front_dropout_left", moved(drag, disc - (DISC_RADIUS, 0.0, 0.0), dropout)),
@@ -254,6 +261,7 @@ def _brake(
     """The road pushes the front wheel back; the rider, braced on the bars, pushes forward by as much."""
     push = _brake_force(bicycle)
     shift = _weight_shift(bicycle, layout)
+    # The torque of the road goes into the brake: the axle gets the push alone.
     nodal = [*_rider(bicycle), *grip, force("front_axle", x=-push), force("saddle", y=shift)]
     for side, _ in SIDES:
         nodal.append(force(f"bar_{side}", x=push / 2, y=-shift / 2))
@@ -280,6 +288,8 @@ def _weight_shift(bicycle: Bicycle, layout: FrameLayout) -> float:
     push = _brake_force(bicycle)
     saddle = layout.joints["saddle"]
     bar = layout.joints["bar_centre"]
+    # Inertia at the rider's centre tips him over his hands; weight moved forward holds against it.
     shift = push * (saddle[1] + RIDER_ABOVE_SADDLE - bar[1]) / (bar[0] - saddle[0])
+    # No more weight can leave the saddle than sits on it.
     most = bicycle.loads.rider_mass * G_ACCEL * bicycle.loads.saddle_share
     return float(min(max(shift, 0.0), most))

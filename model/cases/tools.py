@@ -53,6 +53,7 @@ def moved(
     force: Vector, at: Vector, to: Vector, moment: Vector = (0.0, 0.0, 0.0)
 ) -> tuple[float, ...]:
     """Force (3,) and moment at point `at` as the equal six components at point `to`."""
+    # A force moved keeps its moment about every point: the arm adds what is missing.
     turned = np.cross(np.subtract(at, to), force) + moment
     return tuple(float(v) for v in (*force, *turned))
 
@@ -72,6 +73,7 @@ def added(loads: list[NodalLoad]) -> dict[str, tuple[float, ...]]:
 
 def steering_lock(bicycle: Bicycle, layout: FrameLayout) -> Spring:
     """Hands firmly on the bars: a stiff spring about the steering axis between steerer and head tube."""
+    # About the steering axis alone: the lock's first axis is the one it turns about.
     x, y = bicycle.dimensions.axis_up
     return Spring(
         "steering_lock",
@@ -87,6 +89,7 @@ def along(
     node: str, dof: int, name: str, reference: float | None, title: str = "", unit: str = "mm"
 ) -> Measure:
     """The displacement of one node in one dof, counted positive along the reference load (none: no stiffness)."""
+    # Counted along the load, so that a movement the load's way is positive.
     if reference is not None and reference < 0:
         sign = -1.0
     else:
@@ -104,6 +107,7 @@ def twist(node: str, base: str, dof: int, name: str, torque: float, title: str =
         sign = -1.0
     else:
         sign = 1.0
+    # The same sign on both places, taken off at the base: a turn of the whole counts nought.
     pick = [sign if k == dof else 0.0 for k in range(6)]
     weights = ((node, tuple(pick)), (base, tuple(-v for v in pick)))
     return Measure(name, weights, "deg", None, title)
@@ -111,6 +115,7 @@ def twist(node: str, base: str, dof: int, name: str, torque: float, title: str =
 
 def swallowed(nodal: Mapping[str, tuple[float, ...]], title: str) -> Measure:
     """Half the work of all loads, J: the energy that frame, fork and parts hold when the loads stand in full."""
+    # Half the work, as the loads grow from nought with the movement.
     weights = tuple((node, tuple(v / 2 / N_MM for v in load)) for node, load in nodal.items())
     return Measure("energy_swallowed", weights, "J", None, title)
 
@@ -124,13 +129,16 @@ def own_load(case: LoadCase, measure: Measure) -> float | None:
     weights = _free(added(list(measure.weights)), case.supports)
     loads = _free(case.nodal, case.supports)
     size = sum(float(w @ w) for w in weights.values())
+    # Work in J is not the way of one load; loads along a tube act everywhere.
     if case.member_loads or measure.unit == "J" or not size:
         return None
     nothing = np.zeros(6)
     work = sum(float(w @ loads.get(node, nothing)) for node, w in weights.items())
+    # Least squares: the factor that makes the weights as like the loads as they can be.
     force = work / size
     left = {node: load - force * weights.get(node, nothing) for node, load in loads.items()}
     rest = max((float(np.abs(v).max()) for v in left.values()), default=0.0)
+    # A place that is measured but not loaded is moved by loads elsewhere.
     missing = [node for node, w in weights.items() if node not in loads and np.any(w)]
     most = max((float(np.abs(v).max()) for v in loads.values()), default=0.0)
     if missing or not force or rest > SAME * most:
@@ -156,6 +164,7 @@ def at_the_load(
     With all nodal loads proportional to one force F (chain pull included), sum(load . u) / F is the way that F
     moves: virtual work. Cranks, chain and extensions count as rigid.
     """
+    # Weights are the loads over the force: by virtual work that is the way it goes.
     weights = tuple((node, tuple(v / reference for v in load)) for node, load in nodal.items())
     return Measure(name, weights, "mm", abs(reference), title)
 
@@ -171,9 +180,11 @@ def driven(
     through the wheel to the ground, not into the frame.
     """
     line = (sprocket - ring) / np.linalg.norm(sprocket - ring)
+    # The tension that leaves no torque about the spindle.
     tension = -float(np.cross(pedal, push)[2]) / float(np.cross(ring, line)[2])
     spindle = np.add(moved(push, pedal, (0, 0, 0)), moved(tension * line, ring, (0, 0, 0)))
     hub = np.array(moved(-tension * line, sprocket, axle))
+    # The chain's torque goes through the wheel to the ground.
     hub[5] = 0.0
     return [("bottom_bracket", tuple(spindle)), ("rear_axle", tuple(hub))], tension
 

@@ -65,6 +65,7 @@ class CasePicture:
 
 def large(arrows: Sequence[Arrow], span: float) -> tuple[Arrow, ...]:
     """Arrows that are not small beside the largest; a moment counts as a force over the frame's size `span`."""
+    # A moment has no size beside a force until it is given an arm.
     sizes = [arrow.size / (span if arrow.kind == "moment" else 1.0) for arrow in arrows]
     least = DRAWN * max(sizes, default=0.0)
     return tuple(arrow for arrow, size in zip(arrows, sizes, strict=True) if size >= least)
@@ -98,11 +99,13 @@ def gauges(model: FrameModel, case: LoadCase) -> tuple[Gauge, ...]:
 
 def _gauge(model: FrameModel, measure: Measure) -> Gauge:
     turning = measure.unit == "deg"
+    # Weights are six components: three of movement, then three of turning.
     part = slice(3, 6) if turning else slice(0, 3)
     ways = [(node, np.array(six)[part]) for node, six in measure.weights]
     sizes = [float(np.linalg.norm(way)) for _, way in ways]
     most = max(sizes)
     counted = [pair for pair, size in zip(ways, sizes, strict=True) if size >= most * COUNTS]
+    # The way of the place that counts most; a measure against another place has two.
     x, y, z = (float(v) for v in ways[sizes.index(most)][1] / (most or 1.0))
     places = tuple(model.nodes[node] for node, _ in counted)
     return Gauge(measure.name, measure.title or spoken(measure.name), places, (x, y, z), turning)
@@ -115,6 +118,7 @@ def case_picture(model: FrameModel, case: LoadCase, result: Result | None = None
     ]
     arrows += _member_arrows(model, case)
     if result is not None:
+        # Reactions that are mere rounding are not drawn.
         smallest = IDLE * _size(model, case)
         arrows += [
             arrow
@@ -184,6 +188,7 @@ def _push_up(result: Result, node: str) -> float:
     push = 0.0
     if node in result.reactions:
         push = float(result.reactions[node][1])
+    # A spring with one end stands on the ground and pushes against the movement.
     for spring in result.case.springs:
         if spring.j is None and spring.i == node:
             push -= spring.k[1] * float(result.displacement(node)[1])
@@ -193,6 +198,7 @@ def _push_up(result: Result, node: str) -> float:
 def _size(model: FrameModel, case: LoadCase) -> float:
     """Largest load of the case as a force; moments over the model's size."""
     nodal = [_carried(model, np.array(load)) for load in case.nodal.values()]
+    # A load per mm over the whole frame, which is more than any tube carries.
     spans = [float(np.linalg.norm(load.w)) * model.span for load in case.member_loads]
     return max([*nodal, *spans], default=0.0)
 

@@ -25,14 +25,17 @@ def on_wheels(case: LoadCase, bicycle: Bicycle) -> LoadCase:
     for end in ENDS:
         axle = f"{end}_axle"
         held = list(supports.get(axle, (0,) * 6))
+        # A reference holds nothing up, so no wheel stands there.
         carries = touching.get(axle) != REFERENCE
         if not (carries and (held[_UP] or held[_ACROSS])):
             continue
         springs.append(_wheel(end, held, bicycle))
+        # Fore and aft and the turns stay held: tyre and wheel are not springs in those.
         held[_UP] = held[_ACROSS] = 0
         supports[axle] = tuple(held)
         if not any(held):
             del supports[axle]
+        # Whoever holds the rest at the axle is the wheel, unless the case names it.
         touching.setdefault(axle, f"{end} wheel")
         touching[f"{end}_contact"] = f"{end} wheel {ON_GROUND}"
     if not springs:
@@ -57,6 +60,7 @@ def _wheel(end: str, held: list[int], bicycle: Bicycle) -> Spring:
 def sideways_stiffness(bicycle: Bicycle) -> float:
     """Tyre and wheel one after the other, sideways where the tyre meets the road, N/mm."""
     loads = bicycle.loads
+    # One after the other: the softer of both decides.
     return 1 / (1 / loads.tyre_side_stiffness + 1 / loads.wheel_side_stiffness)
 
 

@@ -26,6 +26,7 @@ from .readings import BenchReading
 
 HUBS = ("rear_hub", "front_hub")
 CLAMP_TORQUE = 1e5  # N*mm, the 100 N*m that a clamp's give is spoken of under
+# What hangs free on a cord has these before its first tone.
 FREE_MOTIONS = 7  # six of what hangs, and the steering
 _STIFF_JOINT = 1e-3  # share of the bare joint's give that counts as none
 
@@ -147,11 +148,13 @@ class World:
 
     def _with_walls(self) -> Bicycle:
         factor = 1 + self.of("walls")
+        # In the tubes themselves, so that masses and tones follow.
         tubes = {
             name: replace(tube, walls=tuple(wall * factor for wall in tube.walls))
             for name, tube in self.bicycle.tubes.items()
         }
         made = replace(self.bicycle, tubes=tubes)
+        # Bare joints first: rigid ones have no give that could be scaled.
         if self.of("joints"):
             made = made.joined("bare")
         return made
@@ -159,12 +162,14 @@ class World:
     def _changed(self, model: FrameModel) -> FrameModel:
         """The mesh with hubs, material and joints as the levers have them."""
         material = 1 + self.of("material")
+        # By ratios: half and twice as stiff are the same distance from what is assumed.
         hub = exp(self.of("hub"))
         elements = tuple(
             _stiffer(element, hub if element.member in HUBS else material)
             for element in model.elements
         )
         springs = model.springs
+        # Rigid joints were made bare above: then the lever is a share of that give.
         give = self.of("joints") or 1 + self.of("own_joints")
         if give != 1:
             springs = tuple(_softer(spring, give) for spring in model.springs)
@@ -176,6 +181,7 @@ class World:
         measure = _measure(case, one)
         held = self._giving(case)
         model = self._changed(mesh(made, layout=layout))
+        # Always the full solver: a lever moves the whole model.
         found = solve(model, [held])[held.name].measured[measure.name]
         if one.load is None:
             return float(found)
@@ -184,6 +190,7 @@ class World:
                 f"{one.where}: {spoken(one.rig)} has several loads at once, so {spoken(one.place)} does not scale with "
                 "one of them; leave the load empty and load the frame as the case says"
             )
+        # Linear: a figure under another load of the same kind is that share of it.
         return float(found) * one.load / measure.reference
 
     def _giving(self, case: LoadCase) -> LoadCase:
@@ -191,10 +198,12 @@ class World:
         give = self.of("restraint")
         if not give:
             return case
+        # Turning springs only: a clamp that slides would be another assumption.
         stiff = CLAMP_TORQUE / np.radians(give)
         supports = {}
         springs = list(case.springs)
         for node, flags in case.supports.items():
+            # Movements stay held; only turns give.
             supports[node] = (*flags[:3], 0, 0, 0)
             turns = tuple(stiff * flag for flag in flags[3:])
             if any(turns):
@@ -205,6 +214,7 @@ class World:
         number = _mode_number(one)
         model = self._changed(bare_model(made, pieces_of(one.rig.removeprefix("tap").strip())))
         modes = Dynamics.of(model).modes(number + FREE_MOTIONS)
+        # Rigid motions come first and are no tones.
         if modes.rigid + number > len(modes):
             raise ModelError(f"{one.where}: mode {number} was not found; name a lower one")
         return float(modes.frequencies_hz[modes.rigid + number - 1])
@@ -212,8 +222,10 @@ class World:
 
 def _measure(case: LoadCase, one: BenchReading) -> Measure:
     """The measure by its name or how its words begin; the only one where none is named."""
+    # A rig with one measure needs no name for it.
     if not one.place and len(case.measures) == 1:
         return case.measures[0]
+    # As a builder writes it: spaces and capitals do not matter.
     wanted = one.place.strip().lower().replace(" ", "_")
     for measure in case.measures:
         title = (measure.title or measure.name).lower().replace(" ", "_")
@@ -251,6 +263,7 @@ def weighable(table: MassTable) -> dict[str, float]:
     return {"frame": 1000 * table.frame.kg, "fork": 1000 * table.fork.kg, **table.grams}
 
 
+# E and G alike, so that bending and torsion follow one lever.
 def _stiffer(element: Element, factor: float) -> Element:
     material = replace(
         element.material, E=element.material.E * factor, G=element.material.G * factor
@@ -262,6 +275,8 @@ def _softer(spring: Spring, share: float) -> Spring:
     """A joint that gives so much of what it gave; springs without a compliance are no joints."""
     if spring.compliance is None:
         return spring
+    # A joint without any give has no stiffness that could be written down.
     share = max(share, _STIFF_JOINT)
     compliance = tuple(tuple(value * share for value in row) for row in spring.compliance)
+    # Stiffness and compliance are the two sides of one joint.
     return replace(spring, compliance=compliance, k=tuple(k / share for k in spring.k))
