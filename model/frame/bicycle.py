@@ -195,6 +195,7 @@ class Bicycle:
         return replace(self, joints=dict.fromkeys(self.tubes, kind))
 
     def __post_init__(self) -> None:
+        # Frozen in depth: a plain dictionary in a frozen value could still be changed.
         object.__setattr__(self, "riding", checked(self.riding))
         object.__setattr__(self, "tubes", MappingProxyType(dict(self.tubes)))
         object.__setattr__(self, "joints", MappingProxyType(dict(self.joints)))

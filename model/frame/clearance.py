@@ -86,6 +86,7 @@ def _gaps(bicycle: Bicycle) -> Iterator[Clearance]:
     d = bicycle.dimensions
     for wheel in WHEELS:
         yield from _in_the_plane(bicycle, wheel)
+    # Straight from the axle to the crown race, whatever the rake does in between.
     room = hypot(d.fork_length, d.fork_offset) - d.wheel_radius_front
     yield Clearance("front tyre to crown race", room, CROWN_ROOM)
     yield from _beside_the_tyres(bicycle)
@@ -117,6 +118,7 @@ def _in_the_plane(bicycle: Bicycle, wheel: Wheel) -> Iterator[Clearance]:
         if role.paired or wheel not in role.tyres or not start or not end or tube is None:
             continue
         gap = _to_segment(axle, Point(*start[:2]), Point(*end[:2])) - radius
+        # The wider end all along: rather too little room is told than too much.
         half = max(tube.od_start, tube.od_end) / 2
         yield Clearance(f"{wheel} tyre to {role.label}", gap - half, TYRE_GAP)
 
@@ -125,6 +127,7 @@ def _bore(bicycle: Bicycle, role: TubeRole) -> Clearance:
     """Room all round a tube that turns inside another."""
     outer = bicycle.tubes[role.inside]
     inner = bicycle.tubes[role.name]
+    # At its tightest: smaller end, thickest wall.
     bore = min(outer.od_start, outer.od_end) - 2 * max(outer.walls)
     gap = (bore - max(inner.od_start, inner.od_end)) / 2
     return Clearance(f"{role.label} in the {spoken(role.inside)}, all round", gap, STEERER_ROOM)

@@ -54,8 +54,10 @@ def frame_mitres(bicycle: Bicycle, shell_diameter: float | None = None) -> tuple
         tube = _tube(bicycle, member.tube)
         for end, neighbours in ENDS.get(member.tube, {}).items():
             round_ones = [n for n in neighbours if _is_round(bicycle, n)]
+            # Without its first neighbour an end has nothing to be cut to.
             if tube.oval_width is None and neighbours[0] in round_ones:
                 joint = np.array(member.path[0 if end == "start" else -1])
+                # The first neighbour runs through; those struck on the way begin here.
                 axes = [
                     (n, _axis(n, layout, bicycle, shell_diameter, joint, n != neighbours[0]))
                     for n in round_ones
@@ -107,6 +109,7 @@ def _mitre(member: Member, tube: Tube, end: End, axes: list[tuple[str, Axis]]) -
     into = (path[0] - path[1]) / np.linalg.norm(path[0] - path[1])
     # a mark that a builder can find on the tube, and not an angle of the drawing
     zero, marks = _reference(member.tube, into)
+    # Of the radius per mm away from this end, so seen from the far end it is reversed.
     if end == "start":
         growth = tube.growth(member.length, 0) / 2
     else:
@@ -129,6 +132,7 @@ def _reference(tube: str, into: Array) -> tuple[Array, tuple[str, str, str, str]
     zero = wanted - (wanted @ into) * into
     zero /= np.linalg.norm(zero)
     quarter = np.cross(into, zero)
+    # Angles run right-handed about the way into the neighbour; z is the drive side.
     if quarter[2] > 0:
         sides = ("drive side", "left side")
     else:
@@ -196,6 +200,7 @@ class CutLength:
 
 def cut_lengths(mitres: tuple[Mitre, ...]) -> tuple[CutLength, ...]:
     """One line per tube that has a mitre."""
+    # A tube that passes its neighbour by has no cut there.
     touching = [m for m in mitres if m.coverage]
     ends: dict[str, list[Mitre]] = {}
     for mitre in touching:
@@ -207,6 +212,7 @@ def _cut_length(ends: list[Mitre]) -> CutLength:
     length = ends[0].length
     long_points = sum(m.long_point for m in ends)
     short_points = sum(m.short_point for m in ends)
+    # The long point is the least distance from a joint: taken off, it leaves the most tube.
     return CutLength(ends[0].member, length, length - long_points, length - short_points)
 
 

@@ -84,6 +84,7 @@ def is_standard(text: str) -> bool:
     words = text.lower()
     numbers = [int(number) for number in findall(_NUMBERS, words)]
     named = any(word in words for word in ("qr", "quick", "thru", "through", "boost", *_SOLID))
+    # A second number of 90 or more is a spacing; no bar has such a wall.
     crossed = "x" in words and len(numbers) == 2 and numbers[1] >= 90
     return bool(numbers) and (named or crossed) and max(numbers) >= 90
 
@@ -93,8 +94,10 @@ def find_hub(end: HubName, text: str) -> Hub:
     known = HUBS[end]
     words = text.lower()
     numbers = [int(number) for number in findall(_NUMBERS, words)]
+    # The spacing is written last, an axle's diameter before it.
     spacing = numbers[-1] if numbers else 0
     axle = numbers[0] if len(numbers) > 1 else 0
+    # Asked first: a nutted axle may be as thick as that of a quick release.
     if any(word in words for word in _SOLID):
         name = f"nutted {spacing}"
     elif "qr" in words or "quick" in words or axle == _QUICK[end]:

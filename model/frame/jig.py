@@ -127,8 +127,10 @@ def _settings(bicycle: Bicycle, layout: FrameLayout) -> Iterator[JigPoint]:
 
 def _slope(member: Member) -> Slope:
     along = np.array(member.path[-1]) - np.array(member.path[0])
+    # Counted upwards, whichever way the tube's row runs.
     if along[1] < 0:
         along = -along
+    # Level within rounding; otherwise a level tube would rise somewhere.
     if abs(along[1]) < 1e-9:
         rises = "level"
     elif along[0] > 0:
@@ -147,6 +149,7 @@ def _slope(member: Member) -> Slope:
 def _on_tubes(layout: FrameLayout, members: list[Member]) -> Iterator[OnTube]:
     for member in members:
         low = member.start
+        # A builder measures from the lower end, which is where the jig holds.
         if layout.joints[member.end][1] < layout.joints[member.start][1]:
             low = member.end
         foot = np.array(layout.joints[low])

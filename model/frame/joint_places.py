@@ -73,6 +73,7 @@ class TubeJoint:
     def spring_in_space(self) -> Array:
         """(6, 6) compliance in global axes."""
         axes = np.array([self.e1, self.e2, np.cross(self.e1, self.e2)])
+        # Movements and turns are both vectors and turned alike.
         turn = np.kron(np.eye(2), axes)
         return np.asarray(turn.T @ self.compliance.matrix @ turn)
 
@@ -129,6 +130,7 @@ def joint_findings(bicycle: Bicycle, layout: FrameLayout) -> tuple[Finding, ...]
 def _crowded(joints: Sequence[TubeJoint]) -> Iterator[Finding]:
     """Branches so near one another on one chord that the wall between them is not that of a joint alone."""
     for one, other in combinations(joints, 2):
+        # Below 0 where the two feet overlap.
         gap = max(one.foot[0], other.foot[0]) - min(one.foot[1], other.foot[1])
         wanted = APART * one.shape.chord_diameter
         if one.chord == other.chord and gap < wanted:
@@ -142,6 +144,7 @@ def _crowded(joints: Sequence[TubeJoint]) -> Iterator[Finding]:
 
 
 def _error_bar(joints: Sequence[TubeJoint]) -> Finding:
+    # The least sure joint speaks for all of them.
     bar = 100 * max(joint.compliance.doubt for joint in joints)
     kinds = {joint.shape.kind for joint in joints}
     taken = [words for kind, words in _TAKEN.items() if kind in kinds]
@@ -185,6 +188,7 @@ def _ends(bicycle: Bicycle, layout: FrameLayout) -> Iterator[tuple[Member, int, 
 def _axes_meet(member: Member, end: int, chord: Member) -> bool:
     start = np.array(chord.path[0])
     line = np.array(chord.path[-1]) - start
+    # The line has length one, so the product's length is the distance from the axis.
     off = np.cross(np.array(member.path[end]) - start, line / np.linalg.norm(line))
     return bool(np.linalg.norm(off) < ON_AXIS)
 
@@ -209,6 +213,7 @@ def _joint(bicycle: Bicycle, member: Member, end: int, chord: Member, kind: Join
     # e1 towards the nearer end of the chord
     near_start = along < length / 2
     e1 = -line if near_start else line
+    # Right-handed: across both tubes, and from it e2 square to the chord on the branch's side.
     sideways = np.cross(e1, branch)
     sideways /= np.linalg.norm(sideways)
     e2 = np.cross(sideways, e1)
@@ -226,6 +231,7 @@ def _joint(bicycle: Bicycle, member: Member, end: int, chord: Member, kind: Join
         chord_wall,
         float(np.degrees(np.arccos(np.clip(e1 @ branch, -1.0, 1.0)))),
         max(0.0, along if near_start else length - along),
+        # Only the head tube's ends are held round; the seat tube's top is open.
         ring=chord.tube == "head_tube",
         kind=kind,
         fillet_radius=sizes.get("fillet_radius", 0.0),
@@ -238,6 +244,7 @@ def _joint(bicycle: Bicycle, member: Member, end: int, chord: Member, kind: Join
         member.tube,
         chord.tube,
         shape,
+        # What gives is the chord's wall, so its material counts.
         chord_tube.material,
         _xyz(e1),
         _xyz(e2),
@@ -251,6 +258,7 @@ def _foot(shape: JointShape, along: float, near_start: bool) -> tuple[float, flo
     angle = np.radians(shape.angle_deg)
     lean = shape.chord_diameter / 2 / np.tan(angle)
     half = shape.branch_diameter / 2 / np.sin(angle)
+    # The angle is counted towards the near end, which here lies against the chord's own way.
     if near_start:
         return (float(along - lean - half), float(along - lean + half))
     return (float(along + lean - half), float(along + lean + half))

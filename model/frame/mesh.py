@@ -175,6 +175,7 @@ class _Mesher:
         zones = self._rigid_zones(member, path, stops)
         low = zones.get(f"{member.name}:start", 0.0)
         high = zones.get(f"{member.name}:end", path.length)
+        # The tube proper lies between its rigid zones; those have no elements.
         breaks = [
             s for s in _breaks(tube, path, {**stops, **zones}, self.options) if low <= s <= high
         ]
@@ -187,6 +188,7 @@ class _Mesher:
         if plate is not None:
             tube_ends -= plate.length
         for k, (a, b) in enumerate(itertools.pairwise(breaks), 1):
+            # A prismatic piece takes the section of its middle, which converges with order two.
             middle = (a + b) / 2
             name = f"{member.name}.{k}"
             ends = (names[k - 1], names[k])
@@ -225,6 +227,7 @@ class _Mesher:
         stops = {member.start: 0.0, member.end: path.length}
         for joint in (*member.joints, *self._bridge_joints(member, path)):
             if joint in self.layout.joints:
+                # Straight from the start: only straight tubes carry joints between their ends.
                 stops[joint] = float(np.linalg.norm(np.subtract(self.layout.joints[joint], start)))
             else:
                 stops[joint] = self._bridge_distance(path)
@@ -244,6 +247,7 @@ class _Mesher:
     ) -> list[str]:
         names = []
         for k, s in enumerate(breaks):
+            # The first name at a place is the node's; further joints there share it.
             joint = next((j for j, at in stops.items() if abs(at - s) < SHARED), None)
             if joint:
                 name = self.layout.node(joint)
@@ -253,6 +257,7 @@ class _Mesher:
                 xyz = self.layout.joints[name]
             else:
                 xyz = path.at(s)
+            # A joint that another tube has made already stays as it is.
             self.nodes.setdefault(name, xyz)
             names.append(name)
         return names
@@ -304,6 +309,7 @@ class _Mesher:
         self._chain(part("bar"), ["bar_left", "bar_centre", "bar_right"])
         for stay in (role.name for role in PLAN if role.bridged):
             ends = [f"{stay}_bridge_left", f"{stay}_bridge_right"]
+            # Only where both stays had room for one, and the options want bridges.
             if all(end in self.nodes for end in ends):
                 self._chain(part("bridge"), ends, f"{stay}_bridge")
 
@@ -327,6 +333,7 @@ class _Mesher:
                 self.nodes[nodes[-1]] = (x, y, z + sign * hub.inset)
             self.bearings.append(EqualDofs(on_axle[-1], on_shell[-1], dofs))
         pieces = [*itertools.pairwise([left, *on_axle, right])]
+        # The named axle is the shell's middle: the wheel stands on the hub's shell.
         turning = [*itertools.pairwise([on_shell[0], axle, on_shell[1]])]
         for node in (left, axle, right):
             self.nodes.setdefault(node, self.layout.joints[node])
@@ -368,6 +375,7 @@ class _Mesher:
             if joint not in self.nodes:
                 self.nodes[joint] = self.layout.joints[joint]
         member = name or part.name
+        # A spacing of nought leaves no piece between two joints.
         pairs = [(a, b) for a, b in itertools.pairwise(joints) if self.nodes[a] != self.nodes[b]]
         for k, (a, b) in enumerate(pairs, 1):
             self._add(f"{member}.{k}", a, b, part.section, part.stuff, member)
@@ -375,6 +383,7 @@ class _Mesher:
     def _bridge_joints(self, member: Member, path: MemberPath) -> tuple[str, ...]:
         if not self.options.bridges or not role_of(member.tube).bridged:
             return ()
+        # So near an end there is no room for a bridge between joint and tyre.
         if not 30.0 < self._bridge_distance(path) < path.length - 30.0:
             return ()
         return (f"{member.tube}_bridge_{member.name.rsplit('_', 1)[1]}",)
@@ -387,6 +396,7 @@ class _Mesher:
         self, name: str, i: str, j: str, section: Section, material: Material, member: str
     ) -> None:
         if not self.options.shear:
+            # An area without end gives nothing in shear, and the element needs no second form.
             section = replace(section, Asy=inf, Asz=inf)
         vxy = in_plane_normal(np.subtract(self.nodes[j], self.nodes[i]))
         self.elements.append(Element(name, i, j, section, material, vxy, member))
@@ -411,6 +421,7 @@ def _breaks(
     tapered = path.length - sum(tube.straight)
     out = [fixed[0]]
     for a, b in itertools.pairwise(fixed):
+        # A whole number of pieces must not become one more by rounding.
         pieces = ceil((b - a) / options.element_length - 1e-9)
         if _wall(profile, a, b)[0] != _wall(profile, a, b)[1]:
             pieces = max(pieces, options.taper_pieces)
@@ -430,6 +441,7 @@ def _wall(profile: tuple[tuple[float, float], ...], a: float, b: float) -> tuple
     """Wall just inside both ends of a stretch."""
     s = [p[0] for p in profile]
     w = [p[1] for p in profile]
+    # Just inside: at a step two walls stand at one distance.
     inside = 1e-6 * (b - a)
     return round(float(np.interp(a + inside, s, w)), 9), round(
         float(np.interp(b - inside, s, w)), 9
@@ -498,6 +510,7 @@ def _inside(
     """How far one end (0 start, -1 end) of a tube lies inside the neighbour."""
     other = next(m for m in layout.members if m.name == neighbour)
     joint = np.array(member.path[at])
+    # Beside the joint: the first piece of a curved tube tells how it runs into it.
     next_to = np.array(member.path[1 if at == 0 else -2])
     axis = next_to - joint
     line = np.subtract(other.path[-1], other.path[0])

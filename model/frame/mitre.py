@@ -107,6 +107,7 @@ class Cut:
     def line(self, radius: float, phi: Array, taper: float = 0.0) -> Array:
         """Distance from the joint at which the neighbour is met; `phi` is the template angle, radians."""
         turn = phi - radians(self.roll)
+        # A cone has another radius at the foot than at the joint.
         at_foot = radius + taper * self.foot
         s = mitre_line(at_foot, self.neighbour_radius, self.angle, turn, self.offset, taper)
         if self.begins is not None:
@@ -163,6 +164,7 @@ class Mitre:
 
     def _line(self, radius: float, phi: Array) -> Array:
         lines = [cut.line(radius, phi, self.taper) for cut in self.cuts]
+        # The neighbour struck first is the one farthest from the joint; NaN loses to a number.
         return np.asarray(np.fmax.reduce(lines), dtype=float)
 
     def outer(self, phi: Array) -> Array:

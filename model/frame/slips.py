@@ -151,9 +151,11 @@ def _plates(plates: Iterable[Dropout]) -> Iterator[Finding]:
 def _post_fit(bicycle: Bicycle) -> Iterator[Finding]:
     """A stated seat post that the top of the seat tube does not take."""
     seat_tube = bicycle.tubes.get("seat_tube")
+    # A post that nobody stated is taken to fit.
     if "seat_post" not in bicycle.parts or seat_tube is None:
         return
     post = bicycle.part("seat_post").od
+    # The seat tube's row runs from the bottom bracket up: its end is the top.
     bore = seat_tube.od_end - 2 * seat_tube.walls[-1]
     low, high = POST_PLAY
     if low <= bore - post <= high:
@@ -170,6 +172,7 @@ def _post_fit(bicycle: Bicycle) -> Iterator[Finding]:
 def _hubs(bicycle: Bicycle) -> Iterator[Finding]:
     front = bicycle.fittings.front_hub_spacing
     rear = bicycle.fittings.rear_hub_spacing
+    # The sprockets make every rear hub the wider one (common practice, no source).
     if front > rear:
         yield Finding(
             "hub-spacings-swapped",
@@ -204,6 +207,7 @@ def _settings(bicycle: Bicycle) -> Iterator[Finding]:
 
 
 def _unusual_setting(name: str, value: float, usual: Range, unit: str) -> Finding:
+    # By unit, as the slip of a hand depends on what was measured.
     slips = {"mm": _ACROSS_SLIPS, "kg": _MASS_SLIPS}.get(unit, _OTHER_SLIPS)
     guess = likely(value, usual, slips, unit)
     return Finding(

@@ -103,8 +103,10 @@ def compared(world: World, given: Sequence[BenchReading]) -> AllCompared:
     squares = np.zeros(len(readings))
     explanations = []
     for lever in levers(world.bicycle):
+        # 0 is the sheet as it stands and moves nothing.
         edges = [edge for edge in lever.usual if edge]
         moved = [np.abs(_at(world, lever, edge, readings) - base) for edge in edges]
+        # The larger of both edges; levers count as independent, so squares add.
         squares += np.max(moved, axis=0) ** 2
         explanations.append(_explained(world, lever, readings, base, value, doubt))
     rows = tuple(
@@ -112,6 +114,7 @@ def compared(world: World, given: Sequence[BenchReading]) -> AllCompared:
         for k, (one, unit) in enumerate(named)
     )
     chi2 = float(np.sum(((base - value) / doubt) ** 2))
+    # Rounded, so that levers that explain as much keep one order everywhere.
     ranked = sorted(explanations, key=lambda one: (-round(one.share, 6), one.lever.key))
     return AllCompared(rows, chi2, tuple(ranked))
 
@@ -139,12 +142,14 @@ def _explained(
         ahead = _at(world, lever, x + lever.step, readings)
         slope = (ahead - here) / lever.step / doubt
         steep = float(slope @ slope)
+        # A lever that moves no reading explains none.
         if steep < 1e-18:
             break
         step = float(slope @ ((value - here) / doubt)) / steep
         x = float(np.clip(x + step, *lever.limits))
         here = _at(world, lever, x, readings)
         now = float(np.sum(((here - value) / doubt) ** 2))
+        # A step may overshoot where the model curves: the best value seen counts.
         if now < least:
             best, least = x, now
         if abs(step) < 1e-3 * lever.step:
