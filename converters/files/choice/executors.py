@@ -33,13 +33,16 @@ def executor(jobs: int = 1, scheduler: str | None = None) -> Iterator[Executor |
         with _cluster(scheduler) as cluster:
             yield cluster
     elif jobs <= 1:
+        # one process needs no pool: a small search is over before one has started
         yield None
     else:
         with _environment_of_workers():
+            # spawned on every system: a fork would carry over the threads of numerical libraries
             pool = ProcessPoolExecutor(jobs, mp_context=_Spawn(), initializer=_leave_interrupts)
             try:
                 yield pool
             finally:
+                # not waited for: what has not begun is dropped, or Ctrl-C would seem not to work
                 pool.shutdown(wait=False, cancel_futures=True)
 
 
@@ -47,16 +50,19 @@ class _DeafProcess(SpawnProcess):
     """A worker that Ctrl-C does not reach while its interpreter starts: a blocked signal stays blocked in a child."""
 
     def start(self) -> None:
+        # Windows has no signal masks
         if not hasattr(signal, "pthread_sigmask"):
             return super().start()
         before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
         try:
             super().start()
         finally:
+            # as it was before, and not simply unblocked: a caller may have blocked it himself
             signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 class _Spawn(SpawnContext):
+    # the context makes its workers from this class
     Process = _DeafProcess
 
 
@@ -68,12 +74,14 @@ def _leave_interrupts() -> None:
 @contextmanager
 def _environment_of_workers() -> Iterator[None]:
     """Set `IN_WORKERS` to 1 for processes started inside; restored afterwards."""
+    # read before writing: what the user has set must come back
     before = {name: os.environ.get(name) for name in IN_WORKERS}
     os.environ.update(dict.fromkeys(IN_WORKERS, "1"))
     try:
         yield
     finally:
         for name, value in before.items():
+            # a name that was not set must not be left behind as an empty one
             if value is None:
                 os.environ.pop(name, None)
             else:
@@ -83,16 +91,19 @@ def _environment_of_workers() -> Iterator[None]:
 @contextmanager
 def _cluster(scheduler: str) -> Iterator[Executor]:
     try:
+        # a large library that few need, so it is not among the requirements
         distributed: Any = import_module("distributed")
     except ImportError as error:
         raise InputError(
             "a cluster needs the library distributed: pip install 'dask[distributed]'"
         ) from error
     try:
+        # short: a wrong address should be told, not waited for
         client = distributed.Client(scheduler, timeout="10s")
     except (OSError, ValueError, TimeoutError) as error:
         raise InputError(
             f"no Dask scheduler answers at {scheduler} ({error}); start it and its workers first"
         ) from error
+    # the client is closed when the search ends; the cluster is the builder's own
     with client:
         yield client.get_executor()

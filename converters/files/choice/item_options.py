@@ -19,6 +19,7 @@ from ..fitsheet.tubes import member_named
 from ..fitsheet.values import plain
 
 LEAST_LENGTH = 60.0  # mm
+# digits with at most a unit: "28.6x0.8" or "31.8-28.6" is a tube whatever its size
 _PLAIN = re.compile(r"\d+(?:[.,]\d+)?(?: ?mm)?")
 
 
@@ -42,15 +43,18 @@ class ItemOptions:
 
 def is_item_option(text: str) -> bool:
     """Whether an option text is about an item of the sheet and not about a tube."""
+    # a part such as a hub is known by its text, and is no tube
     name, _, rest = text.partition("=")
     if part_item(name, rest) is not None:
         return True
     if item_named(name) is None:
         return False
+    # a name that no tube has can only be an item
     if member_named(name) is None:
         return True
     parts = _parts(rest)
     lengths = [part for part in parts if _PLAIN.fullmatch(part) and _number(part) >= LEAST_LENGTH]
+    # half of each: no reading of it could be right for all values
     if lengths and len(lengths) < len(parts):
         raise InputError(
             f"option '{text}': some values are lengths of the {name.strip()}, others sizes of its tube; give two "
@@ -64,6 +68,7 @@ def _number(text: str) -> float:
 
 
 def _parts(rest: str) -> list[str]:
+    # a semicolon between values frees the comma for decimals
     sign = r"\s*;\s*" if ";" in rest else r"\s*,\s*"
     return [part for part in re.split(rf"{sign}|\s+or\s+", plain(rest)) if part]
 
@@ -72,6 +77,7 @@ def item_options(texts: Sequence[str]) -> ItemOptions:
     """The values of option texts; several for one item add up. Raises InputError naming the option."""
     held: dict[str, tuple[Setting, ...]] = {}
     for text in texts:
+        # a part and an item may share a name; the text decides, as with --set
         name, _, rest = text.partition("=")
         item = part_item(name, rest) or item_named(name)
         parts = _parts(rest)
@@ -80,6 +86,7 @@ def item_options(texts: Sequence[str]) -> ItemOptions:
                 f"option '{text}': give it as ITEM=VALUE,VALUE such as fork_offset=45,50"
             )
         settings = [Setting(item, setting_value(item, part, f"option '{text}'")) for part in parts]
+        # the same value twice would be the same bicycle twice in the table
         held[item.key] = tuple(dict.fromkeys((*held.get(item.key, ()), *settings)))
     return ItemOptions(held)
 
@@ -91,6 +98,7 @@ def item_variants(
 
     Raises InputError for more than `GRID_LIMIT`, or a combination that cannot be; the message names it.
     """
+    # counted before any is made: each may need a solve of the side view
     count = (1 + len(tubes)) * len(list(options.combinations()))
     if count > GRID_LIMIT:
         raise InputError(
@@ -101,6 +109,7 @@ def item_variants(
         words = ", ".join(one.words for one in settings)
         made, followed = _made(bicycle, settings, stays, words)
         said = words + (f"; {followed}" if followed else "")
+        # the values the bicycle has already make no variant; with other tubes they do
         if made != bicycle:
             out.append(Reshaped(words, said, made))
         out += [Reshaped(f"{words}, {v.name}", f"{said}, {v.changes}", v.of(made)) for v in tubes]
@@ -112,6 +121,7 @@ def _made(
 ) -> tuple[Bicycle, str]:
     try:
         result = turned(bicycle, settings, stays.keep, stays.follow)
+    # which of many combinations cannot be is the first thing to know
     except FrameError as error:
         raise InputError(f"{words}: {error}") from error
     return result.bicycle, result.followed
@@ -127,6 +137,7 @@ def sought(bicycle: Bicycle, text: str, stays: Stays) -> Reshaped:
     item = item_named(name)
     if (
         item is None
+        # a rim's or tyre's size comes in steps, so no value between can be sought
         or item.group not in ("geometry", "fittings", "loads", "riding")
         or not colon
         or not sign
@@ -135,6 +146,7 @@ def sought(bicycle: Bicycle, text: str, stays: Stays) -> Reshaped:
             f"--seek {text}: give it as ITEM:FIGURE=VALUE, such as fork_offset:trail=60 or head_angle:toe_gap=100"
         )
     try:
+        # before the seeking, which works the bicycle out many times
         wanted = float(value.strip().replace(",", "."))
         sight = find_sight(bicycle, key)
     except (ValueError, FrameError) as error:
@@ -143,6 +155,7 @@ def sought(bicycle: Bicycle, text: str, stays: Stays) -> Reshaped:
     def make(x: float) -> Bicycle:
         return turned(bicycle, [Setting(item, x)], stays.keep, stays.follow).bicycle
 
+    # begun from the present value: the nearest of several answers is the one that is meant
     found, (least, most) = seek(make, sight.of, wanted, item.limits, _present(bicycle, item.key))
     if found is None:
         raise InputError(
@@ -150,7 +163,9 @@ def sought(bicycle: Bicycle, text: str, stays: Stays) -> Reshaped:
             f"{wanted:g} {sight.unit}; it reaches {least:.1f} to {most:.1f}"
         )
     one = Setting(item, found)
+    # made anew rather than kept from the search, to have what followed in words
     made, followed = _made(bicycle, [one], stays, one.words)
+    # two decimals in the name; the bicycle itself has all of them
     words = f"{Setting(item, round(found, 2)).words} for {sight.words} {wanted:g} {sight.unit}"
     return Reshaped(words, words + (f"; {followed}" if followed else ""), made)
 
@@ -159,6 +174,7 @@ def _present(bicycle: Bicycle, key: str) -> float:
     for part in (bicycle.fittings, bicycle.loads):
         if hasattr(part, key):
             return float(getattr(part, key))
+    # a dimension that the sheet leaves open has no value to begin from
     value = quantities(bicycle.dimensions)[key]
     if value is None:
         raise InputError(

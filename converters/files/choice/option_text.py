@@ -23,8 +23,10 @@ from ..fitsheet.tubes import member_named, nearest_member
 from ..fitsheet.values import Outside, butts, outside, plain, series
 
 _BOUND = re.compile(
+    # both < and <= are read as "at most": equality of computed figures means nothing
     r"(?P<key>[\w.]+)\s*(?P<sign>>=|<=|≥|≤|>|<)\s*(?P<number>[+-]?\d+(?:\.\d+)?)\s*(?P<unit>.*)"
 )
+# both spellings of "maximise", since both are written
 _OBJECTIVE = re.compile(r"(?P<way>max|min)(?:imise|imize)?\s+(?P<key>[\w.]+)", re.IGNORECASE)
 Stock = Callable[[str, str, Tube], Sequence[Tube]]
 """(text, member, present tube) -> the catalogue's tubes that the text means; none where it means no such thing."""
@@ -40,6 +42,7 @@ def tube_name(text: str) -> str:
         else:
             hint = ""
         known = ", ".join(map(spoken, MEMBERS))
+        # the value goes with the refusal, so that a table can name the cell
         raise InputError(f"'{text}' is not a tube; {hint}known: {known}", value=text)
     return member
 
@@ -47,6 +50,7 @@ def tube_name(text: str) -> str:
 def present_tube(bicycle: Bicycle, member: str) -> Tube:
     """The tube that is changed, or a refusal when the frame has none of that name."""
     if member not in bicycle.tubes:
+        # a tube the frame does not have cannot be changed: there is no wall or length to keep
         raise InputError(f"the tube table has no {member.replace('_', ' ')} to change; add its row")
     return bicycle.tubes[member]
 
@@ -66,6 +70,7 @@ def tube_options(
         )
     member = tube_name(name)
     present = present_tube(bicycle, member)
+    # semicolons free the comma for decimals, as in 28,6; 31,8
     parts = re.split(r"\s*;\s*|\s+or\s+" if ";" in rest else r"\s*,\s*|\s+or\s+", rest.strip())
     tubes: list[Tube] = []
     for part in (part for part in parts if part):
@@ -73,7 +78,9 @@ def tube_options(
             known = stock(part, member, present)
         else:
             known = ()
+        # the catalogue is asked first: its names may look like anything
         tubes += known or [_option(part, present, bicycle, f"{member.replace('_', ' ')} '{part}'")]
+    # a repeated option would count twice in the grid
     return member, tuple(dict.fromkeys(tubes))
 
 
@@ -88,9 +95,12 @@ def tube_change(text: str, bicycle: Bicycle | None = None) -> TubeChange:
     """What one tube text states; materials of the bicycle's own sheet are known by name."""
     body, colon, material = plain(text).partition(":")
     size, at, ends = body.partition("@")
+    # "present" stands for the tube as it is, with another material or butts behind it
     if bare(size) == "present":
         size = ""
+    # from the right: an oval's outside has an x of its own, 30x16x0.9
     od, cross, wall = size.lower().rpartition("x")
+    # a bare number is a diameter, not a wall
     if not cross:
         od = wall
         wall = ""
@@ -103,6 +113,7 @@ def tube_change(text: str, bicycle: Bicycle | None = None) -> TubeChange:
         lengths = None
         tapers = None
     return TubeChange(
+        # None keeps what the present tube has
         None if shape is None else (shape.start, shape.end),
         series(wall.strip()) if wall.strip() else None,
         lengths,
@@ -116,6 +127,7 @@ def tube_change(text: str, bicycle: Bicycle | None = None) -> TubeChange:
 
 def material_named(text: str, bicycle: Bicycle | None = None) -> Material:
     """A material of the bicycle's tubes by name, else one of the built-in table."""
+    # own materials first: they may carry a built-in name with the builder's own values
     for tube in bicycle.tubes.values() if bicycle else ():
         if bare(tube.material.name) == bare(text):
             return tube.material
@@ -137,6 +149,7 @@ def bound(text: str, known: Sequence[Figure]) -> Bound:
     unit = match["unit"].strip()
     value = float(match["number"])
     at_least = match["sign"] in (">=", ">", "≥")
+    # a change against the bicycle as it stands, so no unit to convert
     if unit == "%":
         return Bound(figure.key, at_least, value, percent=True)
     return Bound(figure.key, at_least, value * _factor(unit, figure, text), unit=figure.unit)
@@ -162,6 +175,7 @@ def _figure(key: str, known: Sequence[Figure]) -> Figure:
 def _factor(unit: str, figure: Figure, text: str) -> float:
     if _unit(unit) in ("", _unit(figure.unit)):
         return 1.0
+    # g inside, because tubes are told in g; frames are told in kg
     if figure.unit == "g" and _unit(unit) == "kg":
         return 1000.0
     raise InputError(
@@ -171,4 +185,5 @@ def _factor(unit: str, figure: Figure, text: str) -> float:
 
 
 def _unit(text: str) -> str:
+    # degree and deg are written for the same unit
     return bare(text.replace("degree", "deg"))

@@ -28,6 +28,7 @@ from ..fitsheet.table import guard
 from ..writing import new_file, write_text
 
 Format = Literal["parquet", "csv"]
+# six digits and more: names sort in the order of the chunks up to a million of them
 _CHUNK = re.compile(r"chunk-(\d{6,})\.npz")
 
 
@@ -42,7 +43,9 @@ class Store:
 
     def add(self, result: ChunkResult) -> None:
         """Write one finished chunk: its variants first, then its summary."""
+        # most chunks of a narrow search hold nothing within the limits: no file for those
         if len(result.within):
+            # force: a chunk may be there from a run that was stopped before its summary
             with new_file(
                 self.folder / f"part-{result.number:06d}.{self.format}", force=True
             ) as path:
@@ -53,6 +56,7 @@ class Store:
     def summary(self) -> Summary:
         """Everything that is done so far, merged."""
         total = self.search.kernel.nothing
+        # in the order of the chunks, so that ties are settled as in a run that was not stopped
         for number in sorted(self.done):
             total = self.search.kernel.merged(
                 total, self._read(self.folder / f"chunk-{number:06d}.npz")
@@ -61,6 +65,7 @@ class Store:
 
     def _read(self, path: Path) -> Summary:
         try:
+            # no pickles: a folder that was passed on must not be able to run code
             with np.load(path, allow_pickle=False) as held:
                 return _unpacked(held)
         except (OSError, ValueError, KeyError, EOFError, BadZipFile, zlib.error) as error:
@@ -74,6 +79,7 @@ class Store:
         picks = self.search.kernel.grid.choices(variants.numbers)
         columns: dict[str, Any] = {"variant": variants.numbers}
         for tube, options, k in zip(self.search.tubes, self.search.options, picks.T, strict=True):
+            # the texts once and a number per variant: a grid repeats each of them a million times
             columns[tube] = (np.array([described(option) for option in options]), k)
         return columns | {
             f.key: column for f, column in zip(self.search.figures, variants.figures.T, strict=True)
@@ -97,6 +103,7 @@ def open_store(
     """
     folder = Path(folder)
     if file_format is None:
+        # looked for and not imported: it is slow to load and may not be needed
         if find_spec("pyarrow") is None:
             file_format = "csv"
         else:
@@ -110,6 +117,7 @@ def open_store(
                 f"{folder} holds a search already; add --resume to go on with it, or choose another "
                 "folder"
             )
+        # other inputs would mix two searches in one folder, each half right
         _check_same(manifest, search, chunk, file_format)
         return Store(folder, search, file_format, _finished(folder))
     try:
@@ -117,8 +125,10 @@ def open_store(
         used = any(folder.iterdir())
     except OSError as error:
         raise InputError(f"{folder}: {error.strerror or error}") from error
+    # a folder of somebody's own files is no place for thousands of chunks
     if used:
         raise InputError(f"{folder} is not empty and holds no search; choose a new folder")
+    # the manifest first: from then on the folder is known as a search
     write_text(manifest, json.dumps(_manifest(search, chunk, file_format), indent=1))
     return Store(folder, search, file_format, frozenset())
 
@@ -129,6 +139,7 @@ def _manifest(search: Search, chunk: int, file_format: Format) -> dict[str, Any]
         tubes[tube] = list(map(described, options))
     return {
         "format": file_format,
+        # the fingerprint is what is compared; the rest is for people who look into the folder
         "input": search.fingerprint(chunk),
         "version": VERSION,
         "variants": search.size,
@@ -144,6 +155,7 @@ def _check_same(manifest: Path, search: Search, chunk: int, file_format: Format)
     try:
         held = json.loads(manifest.read_text(encoding="utf-8"))
         same = held["input"] == search.fingerprint(chunk) and held["format"] == file_format
+    # the file may have been edited, so anything in it can be missing or of another kind
     except (OSError, ValueError, KeyError, TypeError) as error:
         raise InputError(
             f"{manifest}: not the manifest of a search ({error}); choose another folder"
@@ -157,14 +169,19 @@ def _check_same(manifest: Path, search: Search, chunk: int, file_format: Format)
 
 def _finished(folder: Path) -> frozenset[int]:
     return frozenset(
-        int(match[1]) for path in folder.iterdir() if (match := _CHUNK.fullmatch(path.name))
+        # what is being written still has another name, and so does not count
+        int(match[1])
+        for path in folder.iterdir()
+        if (match := _CHUNK.fullmatch(path.name))
     )
 
 
 # --- summaries ------------------------------------------------------------------------------------------------
 def _packed(summary: Summary) -> dict[str, Any]:
+    # limits without any variant are left out, and their numbers told apart
     without = [(k, one) for k, one in enumerate(summary.without) if len(one)]
     joined = Variants.joined(
+        # all in one array: npz keeps an array a name, and the number of limits varies
         [one for _, one in without] or [summary.best.pick(np.zeros(0, dtype=int))]
     )
     return {
@@ -188,9 +205,12 @@ def _unpacked(held: Any) -> Summary:
     }
     limits = held["without_limit"]
     without = tuple(
-        parts["without"].pick(np.flatnonzero(limits == k)) for k in range(len(held["broken"]))
+        # every limit gets its part back, also those that were empty
+        parts["without"].pick(np.flatnonzero(limits == k))
+        for k in range(len(held["broken"]))
     )
     return Summary(
+        # plain integers, as in a summary that never was on disk
         int(held["counts"][0]),
         int(held["counts"][1]),
         held["broken"],
@@ -212,6 +232,7 @@ def _need_pyarrow() -> None:
 def _write_parquet(path: Path, columns: dict[str, Any]) -> None:
     pa: Any = import_module("pyarrow")
     arrays = {
+        # 32 bits are ample for the options of one tube
         name: pa.DictionaryArray.from_arrays(held[1].astype(np.int32), held[0].tolist())
         if isinstance(held, tuple)
         else pa.array(held)
@@ -225,6 +246,7 @@ def _write_csv(path: Path, columns: dict[str, Any]) -> None:
     for held in columns.values():
         if isinstance(held, tuple):
             names, numbers = held
+            # guarded: a spreadsheet would run a text that begins like a formula
             cells.append([guard(names[k]) for k in numbers])
         else:
             cells.append(held.tolist())

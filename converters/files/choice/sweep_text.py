@@ -13,6 +13,7 @@ from ..fitsheet.knobs import Setting, item_named, setting_value, turned
 from ..fitsheet.values import BASE_UNIT
 from .item_options import Stays
 
+# rims and tyres come in sizes, which make no even range
 GROUPS = ("geometry", "fittings", "loads")
 
 
@@ -27,9 +28,11 @@ def swept_item(bicycle: Bicycle, text: str, steps: int, option: str) -> tuple[Sh
         )
     ends = [setting_value(item, end, f"{option} {text}") for end in (low, high)]
     numbers = [float(end) for end in ends]
+    # equal ends would give a picture of no width
     if numbers[0] >= numbers[1]:
         raise InputError(f"{option} {text}: the first value must be the smaller one")
     values = tuple(float(v) for v in np.linspace(numbers[0], numbers[1], steps))
+    # the present value goes along, to be marked in the picture
     return item, SweptItem(item.key, item.label, _unit(item), values, _present(bicycle, item))
 
 
@@ -39,6 +42,7 @@ def maker(
     """(value across, value up) -> the bicycle with both set; what is to stay stays."""
 
     def make(x: float, y: float) -> Bicycle:
+        # both at once: one after the other, what follows the second could undo the first
         settings = [Setting(across, x), Setting(up, y)]
         return turned(bicycle, settings, stays.keep, stays.follow).bicycle
 
@@ -46,6 +50,7 @@ def maker(
 
 
 def _unit(item: SheetItem) -> str:
+    # side-view quantities have a unit of their own, such as degrees for a slope
     if item.group == "geometry":
         return unit(item.key)
     return BASE_UNIT.get(item.kind, "mm")

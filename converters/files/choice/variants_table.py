@@ -44,7 +44,9 @@ from .item_options import Stays, is_item_option, item_options, item_variants, so
 from .option_text import Stock, material_named, present_tube, tube_change, tube_name, tube_options
 
 _WORDS = {word: column for column, group in COLUMNS["tubes"].items() for word in group}
+# in several languages, as the columns of a fit sheet are
 _WORDS |= dict.fromkeys(("variant", "variants", "name", "variante"), "variant")
+# only words that no tube's column has claimed already
 for _column in ("item", "value"):
     _WORDS |= {word: _column for word in COLUMNS["items"][_column] if word not in _WORDS}
 HEADER = "variant, tube, outside diameter, wall, butts, taper, oval width, material; or variant, item, value"
@@ -71,6 +73,7 @@ def read_variants(
         noticed = []
     else:
         noticed = findings
+    # told by the ending: a TOML text is hardly ever a readable table, and the reverse
     if path.suffix.lower() == ".toml":
         variants = _from_toml(path, bicycle, stays)
     else:
@@ -91,6 +94,7 @@ def _from_toml(path: Path, bicycle: Bicycle, stays: Stays) -> list[Variant | Res
 def _toml_variant(
     name: str, table: object, source: str, bicycle: Bicycle, stays: Stays
 ) -> Variant | Reshaped:
+    # a list or a table under a key would mean nothing here
     if not isinstance(table, dict) or not all(map(_is_text_or_number, table.values())):
         raise InputError(
             f'{source}, {name}: each variant is a table of lines such as top_tube = "31.8x0.8/0.5/0.8" or '
@@ -100,6 +104,7 @@ def _toml_variant(
     settings = []
     for key, value in table.items():
         try:
+            # the same rule as on the command line, so that a name means the same in both
             if is_item_option(f"{key}={value}"):
                 settings.append(setting(f"{key}={value}", ""))
             else:
@@ -111,6 +116,7 @@ def _toml_variant(
 
 
 def _is_text_or_number(value: object) -> bool:
+    # in Python True is a number; in TOML it would be a slip
     return isinstance(value, str | int | float) and not isinstance(value, bool)
 
 
@@ -124,6 +130,7 @@ def _variant(
 ) -> Variant | Reshaped:
     """A variant of tubes alone, or of other items too."""
     exchanged = Variant(name, tubes)
+    # without items the geometry stays: a plain exchange of tubes
     if not settings:
         return exchanged
     try:
@@ -131,6 +138,7 @@ def _variant(
     except FrameError as error:
         raise InputError(f"{where}: {error}") from error
     words = [one.words for one in settings] + [exchanged.changes, result.followed]
+    # items first: the tubes go into the bicycle as it was reshaped
     return Reshaped(name, ", ".join(filter(None, words)), exchanged.of(result.bicycle))
 
 
@@ -144,6 +152,7 @@ def _rows(path: Path, findings: list[Finding]) -> list[SheetRow]:
             raise InputError(
                 f"{path.name}: more than {MAX_ROWS} rows; use droptrail search for large grids"
             )
+        # cut to the longest cell that is read, so that no message becomes a page
         cells = [cell.strip()[:MAX_CELL] for cell in raw]
         if not any(cells) or cells[0].startswith("#"):
             continue
@@ -156,8 +165,10 @@ def _rows(path: Path, findings: list[Finding]) -> list[SheetRow]:
 
 def _header(cells: Sequence[str], where: str, findings: list[Finding]) -> Header:
     known = set(known_columns(_WORDS, cells).values())
+    # without a name per variant rows cannot be put together
     if "variant" not in known or not ({"tube"} <= known or {"item", "value"} <= known):
         raise InputError(f"{where}: the header was not recognised; it is: {HEADER}")
+    # a column not read is missing in every variant, so it is a warning here
     return header_of(cells, _WORDS, where, findings, unread="warning")
 
 
@@ -168,6 +179,7 @@ def _from_rows(
     settings: dict[str, list[Setting]] = {}
     name = ""
     for row in rows:
+        # an empty cell continues the variant above, as people leave it empty
         name = row["variant"] or name
         if not name:
             raise row.refusal("the first row needs a name", "variant")
@@ -176,8 +188,10 @@ def _from_rows(
         if row["item"]:
             with row.at("item"):
                 turns.append(setting(f"{row['item']}={row['value']}", ""))
+        # a row with neither is refused by the tube's own message
         if row["tube"] or not row["item"]:
             member, tube = _exchanged(row, bicycle)
+            # two rows for one tube: the later would replace the earlier without a word
             if member in changed:
                 raise row.refusal(f"variant '{name}' changes the {spoken(member)} twice")
             changed[member] = tube
@@ -194,6 +208,7 @@ def _exchanged(row: SheetRow, bicycle: Bicycle) -> tuple[str, Tube]:
         present = present_tube(bicycle, member)
     try:
         return member, _change(row, bicycle).of(present)
+    # the cell is named already
     except InputError:
         raise
     except FrameError as error:
@@ -201,6 +216,7 @@ def _exchanged(row: SheetRow, bicycle: Bicycle) -> tuple[str, Tube]:
 
 
 def _change(row: SheetRow, bicycle: Bicycle) -> TubeChange:
+    # None and 0 mean: as the present tube has it
     ends: tuple[float, float] | None = None
     lengths = tapers = walls = material = None
     shape = Outside(0.0, 0.0)
@@ -208,6 +224,7 @@ def _change(row: SheetRow, bicycle: Bicycle) -> TubeChange:
         with row.at("outside_diameter"):
             shape = outside(row["outside_diameter"], row.units["outside_diameter"])
             ends = (shape.start, shape.end)
+    # oval width and straight lengths may stand in columns of their own
     shape = outside_columns(row, shape)
     if row["wall"]:
         with row.at("wall"):
@@ -215,6 +232,7 @@ def _change(row: SheetRow, bicycle: Bicycle) -> TubeChange:
     if row["butts"]:
         with row.at("butts"):
             lengths, held = butts(row["butts"], row.units["butts"])
+            # lengths without tapers leave the present tube's tapers
             tapers = held or None
     if row["taper"]:
         with row.at("taper"):
@@ -249,6 +267,7 @@ def choices(
     stock = _stock(catalogue, findings)
     for text in texts:
         member, tubes = tube_options(text, bicycle, stock)
+        # several texts for one tube add up; the same size in two of them counts once
         out[member] = tuple(dict.fromkeys((*out.get(member, ()), *tubes)))
     return out
 
@@ -257,20 +276,24 @@ def _stock(path: Path | None, findings: list[Finding] | None) -> Stock:
     """Looks option texts up in a catalogue; the generic one without a path. It is read once, when first needed."""
     from .catalogue import load_catalogue
 
+    # read once, however many options there are, and not at all where none needs it
     @cache
     def held() -> Catalogue:
         catalogue = load_catalogue(path)
+        # inside, since the findings are those of a file that was really read
         if findings is not None:
             findings.extend(catalogue.findings)
         return catalogue
 
     def tubes(text: str, member: str, present: Tube) -> list[Tube]:
+        # a word first: a tube could be called "28.6" in somebody's list
         match = _STOCK.fullmatch(text.strip().lower())
         if match is None:
             return [
                 one.tube for one in held().tubes if one.name.casefold() == text.strip().casefold()
             ]
         low = float(match["low"] or 0.0)
+        # a single number is a range of that size alone
         high = float(match["high"] or match["low"] or 1e9)
         sized = [one.tube for one in held().for_member(member) if low <= one.tube.od_start <= high]
         found = [tube for tube in sized if _wanted(tube, present, match["material"])]
@@ -285,6 +308,7 @@ def _stock(path: Path | None, findings: list[Finding] | None) -> Stock:
 
 
 def _wanted(tube: Tube, present: Tube, material: str | None) -> bool:
+    # another metal is another frame: it must be asked for by name
     if material is None:
         return metal(tube.material) == metal(present.material)
     return bare(material) == "any" or bare(tube.material.name) == bare(
@@ -314,6 +338,7 @@ def wanted_variants(
     out: list[Variant | Reshaped] = []
     if path is not None:
         out += read_variants(path, bicycle, findings, stays)
+    # one --option serves both; which it is hangs on the name and the values
     of_items = [text for text in texts if is_item_option(text)]
     of_tubes = [text for text in texts if text not in of_items]
     tubes: list[Variant] = []
@@ -321,5 +346,6 @@ def wanted_variants(
         tubes = grid(bicycle, choices(of_tubes, bicycle, catalogue, findings))
     out += tubes
     if of_items:
+        # items are crossed with the tubes, so the tubes go along
         out += item_variants(bicycle, item_options(of_items), tubes, stays)
     return out + [sought(bicycle, goal, stays) for goal in goals]

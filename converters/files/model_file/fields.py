@@ -17,8 +17,10 @@ from ....model.tubes.materials import Material
 from ....model.tubes.sections import Section
 from ..strict_json import JsonItem
 
+# the default of springs, which other programs write without axes
 GLOBAL_AXES = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0))
 STRENGTHS = ("yield_strength", "ultimate", "endurance")
+# bounds on work, far above a bicycle: a file is solved by whoever is handed it
 MAX_NODES = 20_000
 MAX_ELEMENTS = 40_000
 
@@ -73,6 +75,7 @@ class Field:
     key: str
     form: Form | None = None
     needed: bool = False
+    # for what is plain JSON already
     absent: Any = None
     always: bool = False
     attribute: str = ""
@@ -86,6 +89,7 @@ class Field:
 
 
 def _shared(name: str) -> Rule:
+    # Literal: mypy then finds a misspelt way of holding
     return {"$ref": f"#/$defs/{name}"}
 
 
@@ -108,6 +112,7 @@ def _read_dofs(item: JsonItem, _: Names) -> tuple[int, ...]:
 
 def _read_flags(item: JsonItem, _: Names) -> tuple[int, ...]:
     flags = item.rows()
+    # told by their order: "six" alone would leave the builder to guess which
     if len(flags) != 6:
         item.refuse(f"six flags ({' '.join(DOFS)}) are expected")
     return tuple(int(flag.flag()) for flag in flags)
@@ -117,6 +122,7 @@ def _read_matrix(item: JsonItem, _: Names) -> np.ndarray:
     rows = item.rows()
     if len(rows) != 6:
         item.refuse("six rows of six numbers are expected")
+    # an array at once: the model checks that it is symmetric and can be inverted
     return np.array([row.numbers(6) for row in rows])
 
 
@@ -132,6 +138,7 @@ def _or_null(kind: Rule, read: Callable[[JsonItem, Names], Any], write: Any) -> 
     """A value that may be null, which reads as None."""
     return Form(
         kind,
+        # null is a value here (ground, or no reference), not a missing one
         lambda item, names: None if item.value is None else read(item, names),
         lambda value: None if value is None else write(value),
     )
@@ -139,6 +146,7 @@ def _or_null(kind: Rule, read: Callable[[JsonItem, Names], Any], write: Any) -> 
 
 # --- forms ----------------------------------------------------------------------------------------------------
 ANYTHING = Form({}, lambda item, _: item.value)
+# a node or element may be called by a number, as other programs do
 WORD = Form(_shared("word"), lambda item, _: item.word())
 # sorted, so that the same model gives the same bytes
 WORDS = Form(
@@ -149,6 +157,7 @@ WORDS = Form(
 NUMBER = Form({"type": "number"}, lambda item, _: item.number(), float)
 # Above zero is the model's own demand: its refusal names the quantity.
 POSITIVE = Form(_shared("positive"), lambda item, _: item.number(), float)
+# a density of zero is a part without mass, and allowed
 NOT_NEGATIVE = Form(_shared("not_negative"), lambda item, _: item.number(0.0), float)
 FLAG = Form(_shared("flag"), lambda item, _: item.flag(), bool)
 VECTOR3 = Form(_shared("vector3"), lambda item, _: item.vector(), _floats)
@@ -157,12 +166,14 @@ INERTIA3 = Form(_numbers(3, _shared("not_negative")), lambda item, _: item.numbe
 DIRECTION = Form(_shared("direction"), lambda item, _: item.direction(), _floats)
 STIFFNESS6 = Form(_shared("stiffness6"), lambda item, _: item.numbers(6, 0.0), _floats)
 COMPLIANCE = Form(_numbers(6, _shared("vector6")), _read_matrix, _rows)
+# written as 0 and 1, the form of the published models
 SIX_FLAGS = Form(_numbers(6, _shared("flag")), _read_flags, lambda flags: [int(f) for f in flags])
 DOF_NAMES = Form(_shared("dofs"), _read_dofs, _dof_names)
 NODE = Form(_shared("word"), lambda item, names: names.node(item))
 ELEMENT = Form(_shared("word"), lambda item, names: names.element(item))
 SECTION = Form(_shared("word"), lambda item, names: names.section(item))
 MATERIAL = Form(_shared("word"), lambda item, names: names.material(item))
+# strings as this program writes them, integers as others do
 NODE_OR_GROUND = _or_null(
     {"type": ["string", "integer", "null"]}, lambda item, names: names.node(item), str
 )
@@ -184,6 +195,7 @@ SHARED_RULES: Mapping[str, Rule] = {
     "flag": {"enum": [0, 1, False, True]},
     "vector3": _numbers(3, {"type": "number"}),
     "vector6": _numbers(6, {"type": "number"}),
+    # not all zero, as far as a schema can say it
     "direction": {**_numbers(3, {"type": "number"}), "contains": {"not": {"const": 0}}},
     "dofs": {"type": "array", "items": {"enum": list(DOFS)}},
     "stiffness6": _numbers(6, _shared("not_negative")),
@@ -194,10 +206,12 @@ _SPRINGS = (
     Field("springs", holds="list", words="to ground, global axes"),
     Field("spring_elements", holds="list", words="between two nodes or to ground, local axes"),
 )
+# shared by loads alone, but together with the same default
 _TEXTS = tuple(Field(key, WORD, absent="") for key in ("title", "notes", "source"))
 KINDS: Mapping[str, tuple[Field, ...]] = {
     "model": (
         Field("name", WORD, absent="", always=True),
+        # any consistent set is solved, so the text is for people
         Field("units", ANYTHING, words="in words, for people; not read"),
         Field(
             "nodes",
@@ -213,9 +227,11 @@ KINDS: Mapping[str, tuple[Field, ...]] = {
             "elements", holds="list", needed=True, more={"minItems": 1, "maxItems": MAX_ELEMENTS}
         ),
         Field("releases", holds="list", words="local end components that carry nothing"),
+        # flags and not a list of names: the form of the published models
         Field(
             "supports",
             SIX_FLAGS,
+            # these replace the flags of a node; springs and loads of a case are added
             holds="by_node",
             words="node -> six flags ux uy uz rx ry rz, 1: held",
         ),
@@ -232,6 +248,7 @@ KINDS: Mapping[str, tuple[Field, ...]] = {
         Field("loads", holds="named", words="load case -> loads, and supports of its own"),
         Field(
             "shift_hz",
+            # written for others; our own solver does without it
             NOT_NEGATIVE,
             words="hint for eigenvalue solvers that need a regular stiffness matrix",
         ),
@@ -239,6 +256,7 @@ KINDS: Mapping[str, tuple[Field, ...]] = {
     "materials": (
         Field("E", POSITIVE, needed=True),
         Field("G", POSITIVE, needed=True),
+        # zero where absent: a static model need not state a density
         Field("rho", NOT_NEGATIVE, absent=0.0, always=True, words="mass density"),
         *(Field(key, NOT_NEGATIVE) for key in STRENGTHS),
         Field("name", WORD, absent="", words="where it is not the key"),
@@ -256,6 +274,7 @@ KINDS: Mapping[str, tuple[Field, ...]] = {
         Field("J", POSITIVE, needed=True, words="St Venant torsion constant"),
         Field(
             "Asy",
+            # absent means rigid in shear, as the plain Bernoulli beam is
             POSITIVE,
             absent=inf,
             words="shear area along local y; absent: no shear flexibility",
@@ -266,6 +285,7 @@ KINDS: Mapping[str, tuple[Field, ...]] = {
             absent=inf,
             words="shear area along local z; absent: no shear flexibility",
         ),
+        # differs from J for everything but a round section
         Field("Ip", NUMBER, words="polar second moment for torsional mass; absent: Iy + Iz"),
         Field(
             "cy",
@@ -285,6 +305,7 @@ KINDS: Mapping[str, tuple[Field, ...]] = {
             "vxy",
             DIRECTION,
             needed=True,
+            # a vector and no angle: it stays right when an element is turned round
             words="any vector in the local x-y half-plane that holds +y: z = x cross vxy, y = z cross x",
         ),
         Field("member", WORD, absent="", words="the tube or part it belongs to"),
@@ -321,10 +342,13 @@ KINDS: Mapping[str, tuple[Field, ...]] = {
     "masses": (
         Field("node", NODE, needed=True),
         Field("m", NOT_NEGATIVE, needed=True),
+        # about global axes; in a diagonal only, as the published models have it
         Field("J", INERTIA3, absent=(0.0, 0.0, 0.0), always=True),
     ),
     "mass_model": (
+        # a lumped matrix is refused rather than taken for the consistent one
         Field("type", CONSISTENT, absent="consistent", always=True),
+        # off where absent: the published models leave it out
         Field("rotary", FLAG, absent=False, always=True),
     ),
     "loads": (
@@ -355,12 +379,14 @@ KINDS: Mapping[str, tuple[Field, ...]] = {
     "udl": (
         Field("element", ELEMENT, needed=True),
         Field("w", VECTOR3, needed=True),
+        # the model's own w is global too, so plain files need not say it
         Field("frame", AXES, absent="global", always=True),
     ),
     "measures": (
         Field("name", WORD, needed=True),
         Field("weights", holds="list", always=True),
         Field("unit", UNIT, absent="mm", always=True),
+        # null: a movement without a load to set it against, which gives no stiffness
         Field("reference", NUMBER_OR_NULL, always=True),
         Field("title", WORD, absent="", always=True),
     ),
@@ -385,12 +411,14 @@ def read_fields(item: JsonItem, kind: str, names: Names = NOBODY) -> dict[str, A
     found = {}
     for one in KINDS[kind]:
         if one.form is None or one.holds != "value":
+            # what is listed by node or stands in objects is read where its names are known
             continue
         if one.needed:
             held: JsonItem | None = item.need(one.key)
         else:
             held = item.maybe(one.key)
         if held is None:
+            # not read through the form: the default has the model's own type already
             found[one.name] = one.absent
         else:
             found[one.name] = one.form.read(held, names)
@@ -402,6 +430,7 @@ def read_by_node(item: JsonItem, kind: str, key: str, names: Names) -> dict[str,
     form = form_of(kind, key)
     out = {}
     for node, held in item.entries_of(key).items():
+        # a node's name is checked like any reference, by the same words
         out[names.node(JsonItem(node, held.path))] = form.read(held, names)
     return out
 
@@ -415,6 +444,7 @@ def write_fields(values: Mapping[str, Any], kind: str) -> dict[str, Any]:
     for one in KINDS[kind]:
         value = values.get(one.name, one.absent)
         if one.holds != "value" or one.form is None:
+            # empty lists are left out unless other programs look for the key
             if value or one.always:
                 out[one.key] = value
         elif one.needed or one.always or value != one.absent:
@@ -430,6 +460,7 @@ def write_by_node(held: Mapping[str, Any], kind: str, key: str) -> dict[str, Any
 
 def form_of(kind: str, key: str) -> Form:
     """The form of a key's values."""
+    # one and only one: a key that stands twice in the table would fail here
     (form,) = (one.form for one in KINDS[kind] if one.key == key)
     assert form is not None
     return form

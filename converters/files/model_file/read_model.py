@@ -42,6 +42,8 @@ from ....model.tubes.materials import Material
 from ....model.tubes.sections import Section
 from ..strict_json import JsonItem, parse_object, read_text
 from .fields import KINDS, MAX_ELEMENTS, MAX_NODES, Names, keys_of, read_by_node, read_fields
+
+# handed on, so that one module is the door of the format
 from .write_model import SUPPORTS_ONLY, ground_id, save_model, write_model
 
 __all__ = [
@@ -82,6 +84,7 @@ def read_model(source: str | Path | Mapping[str, Any]) -> tuple[FrameModel, tupl
 
 def read_model_file(source: str | Path | Mapping[str, Any]) -> ModelFile:
     """Like `read_model`, with findings (keys that are not used) and the file's SHA-256."""
+    # an object in memory has no bytes to take a digest of
     if isinstance(source, Mapping):
         return _read(dict(source), "model", "")
     path = Path(source)
@@ -90,6 +93,7 @@ def read_model_file(source: str | Path | Mapping[str, Any]) -> ModelFile:
 
 
 def _read(data: dict[str, Any], name: str, digest: str) -> ModelFile:
+    # a collection of models looks like one at first sight, so it is told by name
     if "nodes" not in data and isinstance(data.get("models"), Mapping):
         raise InputError(
             f"{name}: holds several models ({', '.join(data['models'])}); put one of them into a file "
@@ -101,6 +105,7 @@ def _read(data: dict[str, Any], name: str, digest: str) -> ModelFile:
         model = _model(root, names)
         cases = _cases(root, names)
     except InputError as error:
+        # a key misspelt may be the very one that is missing, so both stand in one message
         mistyped = [f.message for f in _unknown_keys(root) if f.severity == "warning"]
         raise InputError(f"{'. '.join([*mistyped, str(error)])}") from error
     except ModelError as error:  # what only the model's own checks can see, such as an end release that leaves nothing
@@ -110,6 +115,7 @@ def _read(data: dict[str, Any], name: str, digest: str) -> ModelFile:
 
 def _names(root: JsonItem) -> Names:
     """What the file may refer to; its sizes are held against the limits before anything is worked out."""
+    # counted as they stand, before a single value is read
     nodes = root.need("nodes").entries()
     elements = root.need("elements").rows()
     for what, count, limit in (
@@ -119,6 +125,7 @@ def _names(root: JsonItem) -> Names:
         # counted before a number is read: a file made to fill the memory must not get there
         if not 0 < count <= limit:
             raise InputError(f"{root.path}.{what}: {count} of them; 1 to {limit} can be read")
+    # links are eliminated one by one, in an order that a file can make slow
     for what in ("rigid_links", "equal_dofs"):
         if (count := len(root.rows_of(what))) > MAX_LINKS:
             raise InputError(
@@ -133,6 +140,7 @@ def _names(root: JsonItem) -> Names:
     sections = root.need("sections").entries()
     materials = root.need("materials").entries()
     return Names(
+        # read in the file's order, which results and tables keep
         {node: at.vector() for node, at in nodes.items()},
         frozenset(ids),
         dict(zip(sections, map(_section, sections.values()), strict=True)),
@@ -142,6 +150,7 @@ def _names(root: JsonItem) -> Names:
 
 # --- the model ------------------------------------------------------------------------------------------------
 def _section(item: JsonItem) -> Section:
+    # what only physics forbids, such as a negative area, the model refuses itself
     try:
         return Section(**read_fields(item, "sections"))
     except ModelError as error:
@@ -151,14 +160,17 @@ def _section(item: JsonItem) -> Section:
 def _material(item: JsonItem, key: str) -> Material:
     values = read_fields(item, "materials")
     try:
+        # the key is the name unless the file states another one
         return Material(**{**values, "name": values["name"] or key})
     except ModelError as error:
         raise InputError(f"{item.path}: {error}") from error
 
 
 def _model(root: JsonItem, names: Names) -> FrameModel:
+    # before the elements, which carry their releases
     releases = _releases(root, names)
     elements = [_element(row, names, releases) for row in root.need("elements").rows()]
+    # springs of the model stand in every load case; those of a case come on top
     springs = _springs(root, names)
     rigid_links = [RigidLink(**_pair(row, names)) for row in root.rows_of("rigid_links")]
     equal_dofs = [
@@ -167,6 +179,7 @@ def _model(root: JsonItem, names: Names) -> FrameModel:
     masses = [NodeMass(**read_fields(row, "masses", names)) for row in root.rows_of("masses")]
     own = read_fields(root, "model")
     mass_model = root.maybe("mass_model")
+    # a file without a mass model is static, and nothing hangs on it
     rotary = False
     if mass_model is not None:
         rotary = read_fields(mass_model, "mass_model")["rotary"]
@@ -187,6 +200,7 @@ def _element(row: JsonItem, names: Names, releases: Mapping[str, tuple[int, ...]
     values = read_fields(row, "elements", names)
     i = names.nodes[values["i"]]
     j = names.nodes[values["j"]]
+    # equal coordinates, not equal names: two nodes may lie on one point
     if i == j:
         ends = f"{values['i']} and {values['j']}"
         row.need("j").refuse(f"both ends lie on one point ({ends}); an element needs a length")
@@ -196,6 +210,7 @@ def _element(row: JsonItem, names: Names, releases: Mapping[str, tuple[int, ...]
 
 
 def _parallel(a: tuple[float, ...], b: tuple[float, ...]) -> bool:
+    # without numpy: called once an element, where an array costs more than it saves
     """Whether two vectors are parallel to one part in 1e9."""
     cross = (a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0])
     return _squared(cross) <= 1e-18 * _squared(a) * _squared(b)
@@ -213,6 +228,7 @@ def _releases(root: JsonItem, names: Names) -> dict[str, tuple[int, ...]]:
         # components 0 to 5 are those of end i, 6 to 11 those of end j
         first = 6 * (values["end"] == "j")
         element = values["element"]
+        # a row may name components that another has named already
         dofs = (*out.get(element, ()), *(first + dof for dof in values["dofs"]))
         out[element] = tuple(sorted(set(dofs)))
     return out
@@ -220,6 +236,7 @@ def _releases(root: JsonItem, names: Names) -> dict[str, tuple[int, ...]]:
 
 def _pair(row: JsonItem, names: Names, kind: str = "rigid_links") -> dict[str, Any]:
     values = read_fields(row, kind, names)
+    # tied to itself it ties nothing, so another node was meant
     if values["master"] == values["slave"]:
         row.need("slave").refuse("a node cannot be joined to itself")
     return values
@@ -234,6 +251,7 @@ def _springs(holder: JsonItem, names: Names) -> tuple[Spring, ...]:
 def _ground_spring(row: JsonItem, names: Names) -> Spring:
     values = read_fields(row, "springs", names)
     node = values["node"]
+    # the id must differ from node to node, since results are told by it
     return Spring(values["id"] or ground_id(node), node, None, values["k"])
 
 
@@ -241,16 +259,20 @@ def _spring_element(row: JsonItem, names: Names) -> Spring:
     values = read_fields(row, "spring_elements", names)
     if values["i"] == values["j"]:
         row.need("j").refuse("a spring cannot join a node to itself")
+    # parallel axes span no plane, so local y would be undefined
     if _parallel(values["x_axis"], values["vxy"]):
         row.refuse("x_axis and vxy must not be parallel")
+    # popped: a Spring holds stiffness only, and a compliance becomes one below
     compliance = values.pop("compliance")
     if compliance is not None:
         return _joint(row, values, compliance)
+    # one of the two must be there, and no compliance was given
     row.need("k")
     return Spring(**values)
 
 
 def _joint(row: JsonItem, values: Mapping[str, Any], compliance: Any) -> Spring:
+    # the ground does not move, so there is no give between two of its points
     if values["j"] is None:
         row.refuse("a compliance joins two nodes; name the second one in 'j'")
     axes: tuple[Direction, Direction] = (values["x_axis"], values["vxy"])
@@ -264,6 +286,7 @@ def _cases(root: JsonItem, names: Names) -> tuple[LoadCase, ...]:
     supports = read_by_node(root, "model", "supports", names)
     loads = root.entries_of("loads")
     if not loads:
+        # supports without loads are still worth having, for modes
         return (LoadCase(SUPPORTS_ONLY, supports=supports),)
     return tuple(_case(name, item, supports, names) for name, item in loads.items())
 
@@ -282,6 +305,7 @@ def _case(
         _springs(item, names),
         tuple(measures),
         touching=read_by_node(item, "loads", "touching", names),
+        # title, notes and source; what is listed by node came above
         **read_fields(item, "loads", names),
     )
 
@@ -299,17 +323,21 @@ def _unknown_keys(item: JsonItem, kind: str = "model") -> list[Finding]:
     """One finding per kind of key that is not used, so that nothing is dropped in silence."""
     seen: dict[str, Finding] = {}
     for place, holder in _holders(item, kind):
+        # known by kind: "k" is a key of a spring and not of an element
         known = keys_of(place)
         for key, value in holder.entries().items():
             if key not in known:
+                # the first place stands for all: thousands of elements would repeat it
                 seen.setdefault(f"{place}.{key}", _unknown_key(key, known, value.path))
     return list(seen.values())
 
 
 def _unknown_key(key: str, known: tuple[str, ...], path: str) -> Finding:
     """A word in passing for a key of somebody's own; a warning where it is nearly one that is read."""
+    # stricter than for items of a sheet: keys of one's own are short and often alike
     near = get_close_matches(key, known, n=1, cutoff=0.75)
     words = f"'{key}' is not a key of the model format and is not used"
+    # two letters are near to half of the keys
     if near and len(key) > 2:
         return Finding("model-unknown-key", "warning", f"{words}; '{near[0]}' is meant?", path)
     return Finding("model-unknown-key", "info", words, path)
@@ -320,12 +348,14 @@ def _holders(item: JsonItem, kind: str) -> list[tuple[str, JsonItem]]:
     out = [(kind, item)]
     for field in KINDS[kind]:
         value = item.maybe(field.key)
+        # what has a form is a value and holds no keys
         if value is None or field.form is not None:
             continue
         if field.holds == "named":
             children = list(value.entries().values())
         elif field.holds == "one":
             children = [value]
+        # a list of objects is what is left
         else:
             children = value.rows()
         for child in children:

@@ -9,6 +9,7 @@ from typing import Any
 
 from .fields import EITHER, KINDS, SHARED_RULES, Field, Rule
 
+# beside the other data, so that it is installed with the package
 FILE = Path(__file__).parents[1] / "data" / "model.schema.json"
 _WORDS = (
     "A frame of straight two-node beams in space with its load cases, in any one consistent set of units (droptrail "
@@ -20,6 +21,7 @@ _WORDS = (
 
 def schema() -> dict[str, Any]:
     """The whole schema, draft 2020-12."""
+    # the model stands at the top, every other kind below it
     kinds = {kind: _object(kind) for kind in KINDS if kind != "model"}
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
@@ -33,10 +35,12 @@ def schema() -> dict[str, Any]:
 
 def _object(kind: str) -> Rule:
     rule: dict[str, Any] = {"type": "object"}
+    # only what is always needed; one of two is said by anyOf
     needed = [field.key for field in KINDS[kind] if field.needed]
     if needed:
         rule["required"] = needed
     if kind in EITHER:
+        # either key will do, both together as well
         rule["anyOf"] = [{"required": [key]} for key in EITHER[kind]]
     rule["properties"] = {field.key: _value(field) for field in KINDS[kind]}
     return rule
@@ -47,11 +51,13 @@ def _value(field: Field) -> Rule:
         entry = field.form.rule
     else:
         entry = {"$ref": f"#/$defs/{field.key}"}
+    # a copy: the rule is shared by other keys
     rule: dict[str, Any] = {**entry}
     if field.holds == "list":
         rule = {"type": "array", "items": entry}
     elif field.holds in ("named", "by_node"):
         rule = {"type": "object", "additionalProperties": entry}
+    # last, so that a key can tighten what its form allows
     rule |= field.more
     if field.words:
         rule["description"] = field.words
@@ -59,4 +65,5 @@ def _value(field: Field) -> Rule:
 
 
 if __name__ == "__main__":
+    # a line end at the end, as every file here has one
     FILE.write_text(json.dumps(schema(), indent=1) + "\n", encoding="utf-8")

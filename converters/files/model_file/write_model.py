@@ -23,10 +23,13 @@ def write_model(model: FrameModel, cases: Sequence[LoadCase]) -> dict[str, Any]:
         When two load cases have the same name: one would overwrite the other.
     """
     names = [case.name for case in cases]
+    # names are keys in the file, and the later would replace the earlier
     if len(set(names)) < len(names):
         raise ModelError(f"load case names must differ, got {', '.join(names)}")
+    # materials by name, sections by number: a section has no name of its own
     materials = _keyed((e.material for e in model.elements), lambda m, _: m.name)
     sections = _keyed((e.section for e in model.elements), lambda _, number: f"s{number}")
+    # shared supports are written once, at the top
     if cases and all(c.supports == cases[0].supports for c in cases):
         # where other programs look for supports; cases that differ keep their own
         shared = cases[0].supports
@@ -40,6 +43,7 @@ def write_model(model: FrameModel, cases: Sequence[LoadCase]) -> dict[str, Any]:
     stuffs = {key: _material(material, key) for material, key in materials.items()}
     profiles = {key: _row("sections", section) for section, key in sections.items()}
     loads = {}
+    # a case made only to carry the supports of a file is not written as a load
     if not _supports_only(cases):
         loads = {case.name: _load(case, shared is None) for case in cases}
     parts = {
@@ -58,6 +62,7 @@ def write_model(model: FrameModel, cases: Sequence[LoadCase]) -> dict[str, Any]:
         "mass_model": write_fields({"rotary": model.rotary}, "mass_model"),
         "loads": loads,
     }
+    # None is "not known", an empty set "nothing assumed": only the first is left out
     if model.assumed_members is not None:
         parts["assumed_members"] = form_of("model", "assumed_members").write(model.assumed_members)
     # every list stands there even when it is empty: other programs look for it
@@ -74,6 +79,7 @@ def save_model(
     InputError
         When the file exists and `force` is not given, or cannot be written.
     """
+    # allow_nan: a NaN that slipped in must fail here, not in somebody's solver
     text = json.dumps(write_model(model, cases), indent=1, allow_nan=False, ensure_ascii=False)
     write_text(path, text + "\n", force)
 
@@ -85,6 +91,7 @@ def ground_id(node: str) -> str:
 
 def _row(kind: str, thing: Any, **instead: Any) -> dict[str, Any]:
     """The object of a value of the model; `instead` : what stands in the file for some of its fields."""
+    # `instead` wins: in the file names stand for what the model holds as objects
     return write_fields({**vars(thing), **instead}, kind)
 
 
@@ -92,8 +99,10 @@ def _keyed(things: Iterable[Any], name: Callable[[Any, int], str]) -> dict[Any, 
     """Each different thing -> its key; a key that is taken gets a number behind it."""
     keys: dict[Any, str] = {}
     for thing in things:
+        # by value: equal sections of many elements become one entry
         if thing in keys:
             continue
+        # an empty key would be legal JSON and of no use to anybody
         wanted = name(thing, len(keys) + 1) or "unnamed"
         key = wanted
         number = 2
@@ -109,6 +118,7 @@ def _rows(kind: str, things: Iterable[Any]) -> list[dict[str, Any]]:
 
 
 def _material(material: Material, key: str) -> dict[str, Any]:
+    # a name that is the key already need not be said twice
     name = material.name
     if name == key:
         name = ""
@@ -119,6 +129,7 @@ def _releases(element: Element) -> list[dict[str, Any]]:
     """One row for each end that is released."""
     out = []
     for end, first in (("i", 0), ("j", 6)):
+        # the file counts components per end, the model over both
         dofs = [dof - first for dof in element.releases if first <= dof < first + 6]
         if dofs:
             out.append(write_fields({"element": element.id, "end": end, "dofs": dofs}, "releases"))
@@ -129,6 +140,7 @@ def _springs(springs: Iterable[Spring]) -> dict[str, Any]:
     plain = []
     local = []
     for spring in springs:
+        # local axes that are the global ones make it a plain spring, which all programs read
         to_ground = spring.j is None and (spring.x_axis, spring.vxy) == GLOBAL_AXES
         if to_ground:
             # the id that reading would make up is left out
@@ -144,6 +156,7 @@ def _springs(springs: Iterable[Spring]) -> dict[str, Any]:
 def _load(case: LoadCase, own_supports: bool) -> dict[str, Any]:
     supports = {}
     if own_supports:
+        # unless they stand at the top already
         supports = write_by_node(case.supports, "loads", "supports")
     return _row(
         "loads",
@@ -163,4 +176,5 @@ def _measure(measure: Measure) -> dict[str, Any]:
 
 
 def _supports_only(cases: Sequence[LoadCase]) -> bool:
+    # compared as a whole: a builder's case of that name with loads is a real one
     return len(cases) == 1 and cases[0] == LoadCase(SUPPORTS_ONLY, supports=cases[0].supports)
