@@ -31,6 +31,7 @@ def our_answers(
         return Answers(
             factors={case.name: buckling_factors(file.model, case, 3) for case in file.cases}
         )
+    # References of a case may belong to several models.
     own = [r for r in references if r.of is of]
     dynamics = Dynamics.of(file.model, file.cases[0].supports, file.cases[0].springs)
     found = dynamics.modes(
@@ -54,6 +55,7 @@ def _amplitude(
         response = direct_response(dynamics, force, hz)
     else:
         response = modal_response(dynamics, found, force, hz)
+    # Without damping the response is in phase, so nothing imaginary is left out.
     return np.asarray(response.u[0].real)
 
 

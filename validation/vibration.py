@@ -63,6 +63,7 @@ def vibrate(
     modes = dynamics.modes(count)
     words = describe(modes)
     difference, reason = _second_opinion(model, held, modes)
+    # Nobody pedals a frame that hangs free.
     response = None
     if reading.bicycle is not None and supports != "free":
         speeds = np.linspace(*cadence, 26)
@@ -123,6 +124,7 @@ def tap(reading: Reading, pieces: tuple[str, ...], count: int = 8) -> Tapped:
         reading,
         model,
         pieces,
+        # Tonnes to kg.
         1000 * float(modes.total_mass[0]),
         modes,
         describe(modes)[modes.rigid : modes.rigid + count],
@@ -143,6 +145,7 @@ def _second_opinion(
         theirs = modes_opensees(model, held.supports, len(modes), held.springs)
     except OpenSeesError as error:
         return None, str(error)
+    # Rigid motions are rounding in both solvers: nothing to take a relative difference of.
     elastic = slice(modes.rigid, len(modes))
     ours = modes.frequencies_hz[elastic]
     if not ours.size:

@@ -347,6 +347,7 @@ def sheet_file(bench: Bench, ending: str = ".csv", from_drawing: Collection[str]
     of `differences`, those to be taken `from_drawing`. Without one a new sheet is written, as `ending` says; what had
     been assumed stands in it as comments only.
     """
+    # A builder's own sheet is amended and not written anew: his notes and columns stay.
     if bench.sheet is not None:
         return amended(bench.sheet.data, bench.sheet.name, _edits(bench, from_drawing))
     if ending not in (".csv", ".xlsx"):
@@ -355,6 +356,7 @@ def sheet_file(bench: Bench, ending: str = ".csv", from_drawing: Collection[str]
     with working_folder() as folder:
         path = folder / f"sheet{ending}"
         write_fit_sheet(replace(bicycle, dimensions=_rounded(bicycle.dimensions)), path)
+        # Read while the folder is there.
         return path.read_bytes()
 
 
@@ -373,9 +375,11 @@ def _edits(bench: Bench, from_drawing: Collection[str]) -> Edits:
     for found in differences(bench):
         if found.item not in from_drawing or not found.writable:
             continue
+        # An item without that ending is a dimension and no tube.
         member = found.item.removesuffix("_diameter")
         if member == found.item:
             items[found.item] = found.drawn
+        # A diameter typed on the page goes before the drawing's.
         elif "outside_diameter" not in texts.get(member, {}):
             od = round(found.drawn, 1)
             texts.setdefault(member, {})["outside_diameter"] = f"{od:g}"

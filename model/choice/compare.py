@@ -56,12 +56,14 @@ class Comparison:
     def change(self, row: ComparedRow, number: int) -> float:
         """Change of a figure against the reference, percent; nan where the reference is nothing to take percents of."""
         base = self.reference.values[number]
+        # Percents of a figure below zero would turn its sign round.
         if base == 0 or (base < 0 and self.figures[number].is_signed):
             return nan
         return 100.0 * (row.values[number] / base - 1.0)
 
     def per_10_g(self, row: ComparedRow, number: int) -> float | None:
         """Percent change per 10 g added; None where the mass stays the same."""
+        # The first figure is the mass of all tubes.
         grams = row.values[0] - self.reference.values[0]
         if abs(grams) < SAME_MASS:
             return None
@@ -99,6 +101,7 @@ def compare(
     rows = (reference, *(_row(bicycle, v, cases_of, options, extra) for v in variants))
     held: tuple[Held, ...] = ()
     if held_otherwise:
+        # The reference and the first variants: every way to hold them is another full solve.
         held = study([contender(row, bicycle) for row in rows[: MOST_HELD + 1]], cases_of, options)
     return Comparison(known, rows, (*all_idle_supports(results), *held_findings(held)), held)
 
@@ -121,6 +124,7 @@ def _row(
         values = _values(*solved(changed, cases_of, options), changed, extra)
         return ComparedRow(variant.name, variant.changes, values, changed)
     except FrameError as error:
+        # By its name: one variant out of many stops the whole comparison.
         raise ModelError(f"variant {variant.name}: {error}") from error
 
 

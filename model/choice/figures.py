@@ -88,7 +88,9 @@ class Figure:
             value = displacement
         if self.reference is None:
             return value
+        # What does not move at all is infinitely stiff, and no fault of the division.
         with np.errstate(divide="ignore"):
+            # A turning stiffness is told in N·m, a reference torque held in N*mm.
             return self.reference / value / (1000.0 if self.degrees else 1.0)
 
     @property
@@ -152,6 +154,7 @@ def values(results: Mapping[str, Result]) -> list[float]:
 
 
 def _number(value: float | None) -> float:
+    # As `Figure.of` has it for what does not move.
     if value is None:
         return float("inf")
     return value

@@ -34,6 +34,7 @@ def frequencies(
     ModelError
         When the modes cannot be found or verified; see `modes`.
     """
+    # Rigid motions come first; the spare ones catch a mode that changed its rank.
     reference = _modes(bicycle, count + SPARE + 6, supports, options)
     words = describe(reference)
     picked = np.arange(reference.rigid, min(reference.rigid + count, len(reference)))
@@ -49,11 +50,13 @@ def frequencies(
     )
 
     def values(variant: Bicycle) -> list[float]:
+        # The reference is followed to itself without another solve.
         if variant is bicycle:
             found = reference
         else:
             found = _modes(variant, count + SPARE + 6, supports, options)
         rows = follow(reference, found)[picked]
+        # Below 0: the variant has no mode of that shape.
         return [float(found.frequencies_hz[row]) if row >= 0 else float("nan") for row in rows]
 
     return Extra(figures, values)

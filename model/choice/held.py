@@ -76,6 +76,7 @@ class Held:
     def change(self, row: int, way: int) -> float:
         """Change of the figure against the bicycle as it stands, held the same way, percent."""
         base = self.values[0][way]
+        # A figure of nothing has no percents.
         if not base:
             return nan
         return 100.0 * (self.values[row][way] / base - 1.0)
@@ -90,11 +91,13 @@ class Held:
     def gain(self, row: int, way: int, by: By = "change") -> float:
         """Percent stiffer (of a movement: less of it), as entered or for 10 g more; nan where no gram is added."""
         gain = self.change(row, way)
+        # Less movement is stiffer.
         if self.figure.reference is None:
             gain = -gain
         if by == "change":
             return gain
         grams = self.contenders[row].grams - self.contenders[0].grams
+        # No heavier than before: there is no gain for 10 g more.
         if grams < SAME_MASS:
             return nan
         return 10.0 * gain / grams
@@ -103,6 +106,7 @@ class Held:
         """Contenders that change as many tubes and have a gain to be ranked by, two or more in a group."""
         found: dict[int, list[int]] = {}
         for row, one in enumerate(self.contenders):
+            # Row 0 is the bicycle as it stands and is not ranked.
             if row and isfinite(self.gain(row, 0, by)):
                 found.setdefault(one.changes, []).append(row)
         return [group for group in found.values() if len(group) > 1]
@@ -124,9 +128,11 @@ class Held:
         ahead = [
             self.gain(one, way, by) - self.gain(other, way, by) for way in range(len(self.ways))
         ]
+        # As clear as the weaker of its two sides.
         clear = min(max(ahead), -min(ahead))
         if not clear > SAME:
             return None
+        # One bicycle entered twice cannot change places with itself.
         if self.contenders[one].name == self.contenders[other].name:
             return None
         before = tuple(way for way, lead in zip(self.ways, ahead, strict=True) if lead > SAME)
@@ -203,6 +209,7 @@ def _solved(bicycle: Bicycle, cases_of: CaseMaker, options: MeshOptions | None) 
     model = mesh(bicycle, options, layout)
     every = [held_cases(case, bicycle, layout) for case in cases_of(bicycle, layout)]
     several = [pairs for pairs in every if len(pairs) > 1 and pairs[0][1].measures]
+    # In one call: cases with the same supports share a factorisation.
     results = solve(model, [case for pairs in several for _, case in pairs])
     found = {}
     for pairs in several:

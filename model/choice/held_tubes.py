@@ -63,6 +63,7 @@ def held_rankings(
     several = [pairs for pairs in every if len(pairs) > 1]
     if not several:
         return ()
+    # All ways of all cases in one call, so that the frame is meshed once.
     rows = sensitivities(bicycle, [case for pairs in several for _, case in pairs], options)
     found = []
     for pairs in several:

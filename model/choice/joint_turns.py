@@ -41,9 +41,11 @@ def joint_turns(
     bicycle = comparison.reference.bicycle
     kind = other_kind(bicycle)
     whole = MeshOptions() if options is None else options
+    # Rigid zones contradict joints that give: there is nothing to hold against each other.
     if whole.rigid_zones:
         return ()
     joined = [_joined(variant, kind) for variant in variants]
+    # The figures as told are enough: how the bicycle is held is a question of its own.
     other = compare(bicycle.joined(kind), joined, cases_of, options, held_otherwise=False)
     mine = "rigid" if kind == "bare" else "the frame's own"
     return tuple(_turns(comparison, other, (mine, kind)))
@@ -65,6 +67,7 @@ def _turns(one: Comparison, other: Comparison, kinds: tuple[str, str]) -> Iterat
         first = _changes(one, places[figure.key])
         second = _changes(other, number)
         for k in _apart(first, second):
+            # Row 0 is the reference, which the changes leave out.
             name = one.rows[k + 1].name
             yield Finding(
                 "joint-turns-choice",
@@ -74,6 +77,7 @@ def _turns(one: Comparison, other: Comparison, kinds: tuple[str, str]) -> Iterat
                 "choosing by it",
                 name,
             )
+        # A single variant has no rival to change places with.
         if len(first) > 1 and (turned := _first_turned(first, second)):
             best = [one.rows[k + 1].name for k in turned]
             yield Finding(
@@ -95,6 +99,7 @@ def _apart(first: np.ndarray, second: np.ndarray) -> np.ndarray:
     smaller = np.minimum(np.abs(first), np.abs(second))
     same_way = first * second > 0
     apart = np.abs(first - second) >= POINTS
+    # The other way round, or several times as much: smaller differences turn no choice.
     return np.flatnonzero(apart & (~same_way | (larger >= TIMES * smaller)))
 
 

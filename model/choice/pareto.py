@@ -26,6 +26,7 @@ def _two(costs: Array) -> np.ndarray:
     second = costs[order, 1]
     best_before = np.concatenate([[np.inf], np.minimum.accumulate(second)[:-1]])
     leads = second < best_before
+    # The latest leader before each row: a row that equals it ties and is kept.
     leader = np.maximum.accumulate(np.where(leads, np.arange(len(order)), 0))
     if len(order):
         ties = (first == first[leader]) & (second == second[leader])
@@ -39,6 +40,7 @@ def _many(costs: Array) -> np.ndarray:
 
     Sums round monotonically, and ties of sums are broken by the columns, so that the order is safe.
     """
+    # Objectives of different size: otherwise the largest alone would decide the sum.
     scale = np.abs(costs).max(axis=0, initial=0.0)
     scaled = costs / np.where(scale > 0, scale, 1.0)
     left = np.lexsort((*costs.T[::-1], scaled.sum(axis=1)))

@@ -84,6 +84,7 @@ class SideLine:
         first, last = self.values[0], self.values[-1]
         if not isinstance(first, float) or not isinstance(last, float):
             return None
+        # Of nothing, or of less than nothing, there are no percents.
         if first <= 0 or not isfinite(first) or not isfinite(last):
             return None
         return 100.0 * (last / first - 1.0)
@@ -117,6 +118,7 @@ def _each(beside: Sequence[SideBicycle], of: Callable[[Bicycle], Value]) -> tupl
         if one.bicycle is not None:
             try:
                 value = of(one.bicycle)
+            # A bicycle without the figure leaves the line of the others standing.
             except FrameError:
                 value = None
         found.append(value)
@@ -160,6 +162,7 @@ def _room(beside: Sequence[SideBicycle]) -> list[SideLine]:
         if one.bicycle is not None:
             held = {gap.name: gap.gap for gap in clearances(one.bicycle)}
         gaps.append(held)
+    # Every gap that any of them has, in the order in which they first come.
     names = dict.fromkeys(name for room in gaps for name in room)
     lines = []
     for name in names:
@@ -198,6 +201,7 @@ def _statics(beside: Sequence[SideBicycle], options: MeshOptions | None) -> list
         held = tuple(values.get(key) for values in found)
         load = ""
         if figure.reference is not None:
+            # Under the same load for all; a movement is under each bicycle's own.
             load = f"{words}: {figure.load}. "
         elif figure.case:
             load = OWN_LOADS
@@ -217,6 +221,7 @@ def _frequencies(
             moves.append([])
             continue
         model, case = vibration_model(one.bicycle, "tyres", options=options)
+        # Up to six rigid motions may stand before the first mode.
         found = modes(model, case.supports, case.springs, count + 6)
         words = describe(found)
         picked = range(found.rigid, min(found.rigid + count, len(found)))
@@ -224,6 +229,7 @@ def _frequencies(
         moves.append([words[k].title for k in picked])
     lines = []
     for k in range(count):
+        # One bicycle may have fewer modes than another.
         values = tuple(h[k] if k < len(h) else None for h in hertz)
         said = tuple(m[k] if k < len(m) else None for m in moves)
         lines.append(

@@ -59,6 +59,7 @@ def sights(bicycle: Bicycle) -> tuple[Sight, ...]:
     """Every sight of this bicycle: geometry, weight on the front wheel, room for tyres and toes."""
     held = quantities(bicycle.dimensions)
     known = [name for name in _QUANTITIES if held[name] is not None]
+    # The gap to the pedal is a sight of its own, under its own key.
     rooms = [gap.name for gap in clearances(bicycle) if "pedal" not in gap.name]
     drawn = [Sight(name, label(name), unit(name), _quantity(name)) for name in known]
     gaps = [Sight(_key(name), name, "mm", _room(name)) for name in rooms]
@@ -137,6 +138,7 @@ def _quantity(name: str) -> Callable[[Bicycle], float]:
 def _room(name: str) -> Callable[[Bicycle], float]:
     def of(bicycle: Bicycle) -> float:
         gaps: Mapping[str, float] = {gap.name: gap.gap for gap in clearances(bicycle)}
+        # A variant may lack the tube that had this gap.
         return gaps.get(name, nan)
 
     return of
@@ -158,6 +160,7 @@ def seek(
     Places over the limits are tried, then the nearest pair between which the goal is passed is halved.
     """
     low, high = limits
+    # With the present value among them, so that a goal close to it is found close to it.
     places = sorted({present, *(low + (high - low) * k / STEPS for k in range(STEPS + 1))})
     seen = [(x, y) for x in places if not isnan(y := _tried(make, goal, x))]
     pairs = [(a, b) for a, b in pairwise(seen) if (a[1] - wanted) * (b[1] - wanted) <= 0]
@@ -171,6 +174,7 @@ def seek(
     for _ in range(HALVINGS):
         middle = (a + b) / 2
         at_middle = _tried(make, goal, middle)
+        # Between two bicycles that can be there may lie one that cannot.
         if isnan(at_middle):
             return None, reached
         if (at_middle - wanted) * (at_a - wanted) <= 0:

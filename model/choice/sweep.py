@@ -72,9 +72,11 @@ def sweep(
     cases = [result.case for result in results.values()]
     known = (*MASSES, *figures(cases), *seen.figures)
     picked = [find_figure(known, key) for key in keys]
+    # Geometry alone is seen at once; a grid of it needs no solving.
     needs_solving = any(not known[n].is_sight for n in picked)
 
     def figures_of(one: Bicycle) -> list[float]:
+        # Places of the solved figures, empty where none of them is asked for.
         held = [nan] * (len(known) - len(seen.figures))
         if needs_solving:
             weights, moved = solved(one, cases_of, options)
@@ -87,6 +89,7 @@ def sweep(
         for column, x in enumerate(across.values):
             try:
                 values[:, row, column] = figures_of(make(x, y))
+            # No such bicycle can be: its place stays empty.
             except FrameError:
                 continue
     impossible = int(np.isnan(values).all(axis=0).sum())

@@ -27,6 +27,7 @@ class Variant:
                 raise ModelError(
                     f"variant {self.name}: there is no tube '{tube}'; known: {', '.join(MEMBERS)}"
                 )
+        # Frozen in depth: a dictionary handed in could still be changed by its owner.
         object.__setattr__(self, "tubes", MappingProxyType(dict(self.tubes)))
 
     def of(self, bicycle: Bicycle) -> Bicycle:
@@ -94,6 +95,7 @@ class TubeChange:
         """The changed tube. Raises ModelError where butt lengths are missing or nothing sensible results."""
         walls = self.walls or tube.walls
         butts = self._butts(tube, walls)
+        # A taper belongs to its butt: with other butts the old ones mean nothing.
         if butts == tube.butts:
             kept_tapers = tube.tapers
         else:
@@ -142,6 +144,7 @@ def grid(bicycle: Bicycle, choices: Mapping[str, Sequence[Tube]]) -> list[Varian
     ModelError
         When there are more than `GRID_LIMIT`; the search is made for those.
     """
+    # Counted before anything is made.
     count = 1
     for tubes in choices.values():
         count *= len(tubes)
@@ -162,6 +165,7 @@ def grid(bicycle: Bicycle, choices: Mapping[str, Sequence[Tube]]) -> list[Varian
         title = ", ".join(
             f"{tube.replace('_', ' ')} {names[tube][chosen[tube][0]]}" for tube in changed
         )
+        # The bicycle as it stands is the reference and no variant.
         if changed:
             out.append(Variant(title, changed))
     return out

@@ -294,6 +294,7 @@ def _butts(rules: Rules, name: str, tube: Tube, neighbour: str, depths: Depths) 
 
 def _butt_at(tube: Tube, end: str) -> float | None:
     """Length of the thick end there; None where the tube has none."""
+    # Single butted: the one butt is at the start.
     if not tube.butts or (end == "end" and len(tube.butts) < 2):
         return None
     return tube.butts[0 if end == "start" else -1]

@@ -46,6 +46,7 @@ def ridden_masses(bicycle: Bicycle, layout: FrameLayout) -> tuple[NodeMass, ...]
         *_shared_out(masses.frame, frame, layout),
         *_shared_out(masses.fork, fork, layout),
     )
+    # A lump without mass would only add a place.
     return tuple(lump for lump in lumps if lump.m)
 
 

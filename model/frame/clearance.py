@@ -137,6 +137,7 @@ def _beside_the_tyres(bicycle: Bicycle) -> Iterator[Clearance]:
     """Pairs beside tyres of known width; a stay that touches may still be dimpled, so that is not sure."""
     try:
         members = {member.name: member for member in lay_out(bicycle).members}
+    # A frame that cannot be laid out has no stays in space; its middle plane is still known.
     except ModelError:
         return
     for wheel in WHEELS:
@@ -157,6 +158,7 @@ def _beside(bicycle: Bicycle, member: Member, axle: Point, radius: float, width:
     along = np.linspace(0.0, path.length, STEPS)
     points = np.array([path.at(s) for s in along])
     half = tube.widths(path.length, along) / 2
+    # The tyre is a torus: from the line along the middle of its section.
     from_rim = np.hypot(points[:, 0] - axle.x, points[:, 1] - axle.y) - (radius - width / 2)
     return float((np.hypot(from_rim, points[:, 2]) - width / 2 - half).min())
 
@@ -178,11 +180,13 @@ def toe_gap(bicycle: Bicycle) -> float:
     rearmost = np.inf
     for points in _turned_wheels(d):
         beside = points[:, 2] - f.pedal_offset
+        # Between these two points the tyre passes the pedal's distance from the middle.
         crossed = np.flatnonzero(beside[:-1] * beside[1:] <= 0)
         share = beside[crossed] / (beside[crossed] - beside[crossed + 1])
         x = points[crossed, 0] + share * (points[crossed + 1, 0] - points[crossed, 0])
         rearmost = min(rearmost, float(x.min(initial=np.inf)))
     if not np.isfinite(rearmost):
+        # A wheel that never comes so far out is counted as it stands straight ahead.
         ahead = d.front_axle.x - d.wheel_radius_front
     else:
         ahead = rearmost
@@ -205,6 +209,7 @@ def _turned_wheels(d: FrameDimensions) -> Iterator[Array]:
         )
         - foot
     )
+    # Rodrigues: what lies along the steering axis stays, the rest turns about it.
     along = np.outer(circle @ axis, axis)
     for turn in np.radians(np.linspace(0.0, TURNED, 61)):
         yield foot + along + np.cos(turn) * (circle - along) + np.sin(turn) * np.cross(axis, circle)

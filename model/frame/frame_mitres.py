@@ -278,6 +278,7 @@ def _past_the_shell(bicycle: Bicycle) -> list[Finding]:
     """Chainstays set so wide that they overhang the shell."""
     f = bicycle.fittings
     tube = _tube(bicycle, "chainstay")
+    # Across the frame, so of a squeezed stay the width counts and not the height.
     od = tube.oval_width or tube.od_start
     # half the width that the stays need beyond the shell's own
     over = (f.chainstay_spacing + od - f.bb_shell_width) / 2

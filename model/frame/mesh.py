@@ -136,6 +136,7 @@ class _Mesher:
         for side, _ in SIDES:
             self._ends_beside(side)
         self._joints_at_one_place()
+        # Two bearings that hold in place alone leave the turn about their line: the steering.
         headset = (
             EqualDofs(joint(f"head_tube_{end}"), joint(f"steerer_{name}"), (0, 1, 2))
             for end, name in (("top", "upper"), ("bottom", "lower"))

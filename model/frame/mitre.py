@@ -112,6 +112,7 @@ class Cut:
         s = mitre_line(at_foot, self.neighbour_radius, self.angle, turn, self.offset, taper)
         if self.begins is not None:
             a = radians(self.angle)
+            # Where on the neighbour's axis it is met: before the neighbour begins there is nothing.
             place = s * cos(a) + (at_foot + taper * s) * np.cos(turn) * sin(a)
             s = np.where(place >= self.begins, s, np.nan)
         return self.foot + s

@@ -77,12 +77,15 @@ def hands_need(bicycle: ShimmyBicycle, speeds: Sequence[float] | Array = SPEEDS)
         )
     if at.ndim != 1 or not at.size or not np.all(np.isfinite(at) & (at > 0)):
         raise ModelError(f"speeds {speeds}: one or more positive numbers in m/s are needed")
+    # Their damping is what is asked for, so none may be in it already.
     free = replace(bicycle, steering_damping=0.0)
     model = free.model
     states = model.tyre_states(at, bicycle.tyres)
     joints = len(model.joints)
+    # The state is joints after yaw, then all rates, then the tyres' forces.
     rates = slice(joints - 2, 2 * joints - 2)
     push = np.zeros(states.shape[1])
+    # A unit torque at the bar as the accelerations it makes.
     push[rates] = np.linalg.solve(model.mass, free.hands)
     seen = np.zeros(states.shape[1])
     seen[rates] = free.hands
@@ -98,6 +101,7 @@ def hands_need(bicycle: ShimmyBicycle, speeds: Sequence[float] | Array = SPEEDS)
 
 def _real_crossings(states: Array, push: Array, seen: Array) -> tuple[Array, Array]:
     """(k,) largest c where a pair turns steady, and its frequency; -inf where there is none. states (k, m, m)."""
+    # By modes each further frequency costs a sum and no solve.
     values, shapes = np.linalg.eig(states)
     modal = np.linalg.solve(shapes, np.broadcast_to(push.astype(complex), values.shape)[..., None])
     residues = (seen @ shapes) * modal[..., 0]
@@ -105,6 +109,7 @@ def _real_crossings(states: Array, push: Array, seen: Array) -> tuple[Array, Arr
     hz = np.linspace(low, high, round((high - low) / _GRID_HZ) + 1)
     steps = 2j * pi * hz[None, :, None] - values[:, None, :]
     g = np.sum(residues[:, None, :] / steps, axis=2)
+    # Where it falls through zero, more damping makes the pair steady.
     row, column = np.nonzero((g.imag[:, :-1] > 0) & (g.imag[:, 1:] <= 0))
     f, rate = _narrowed(residues[row], values[row], hz[column], hz[column + 1])
     c = -1 / rate
@@ -167,6 +172,7 @@ def draws(
     The same seed gives the same sets, so that two bicycles are compared under the same ones.
     """
     rng = np.random.default_rng(seed)
+    # Drawn for the stated ones too: stating one leaves the draws of the others as they were.
     columns = {
         key: rng.triangular(value.low, value.usual, value.high, count)
         for key, value in RIDING.items()
@@ -327,6 +333,7 @@ class HandsStudy:
 
     def percent(self, change: Change) -> float | None:
         """The need's change in percent of the need as given; None where next to nothing is needed."""
+        # Percents of next to nothing would look like large changes.
         if self.need.most < WORTH_PERCENT:
             return None
         return 100 * (change.need.most / self.need.most - 1)

@@ -127,6 +127,7 @@ class Flexibility:
         scale = 1 / np.sqrt(np.diag(self.flexibility))
         outer = np.outer(scale, scale)
         inverse = np.linalg.inv(self.flexibility * outer) * outer
+        # Symmetric again: the inverse is so but for rounding.
         return np.asarray((inverse + inverse.T) / 2)
 
     def scaled(self, factor: float) -> "Flexibility":
@@ -193,6 +194,7 @@ class ShimmyBicycle:
         on["fork"] = (*on["steer"], *_named(fork, "fork"))
         bodies = [
             Carried(rigid.rear_wheel, (*on["rear"], *_named(tilts, "rear"))),
+            # What the rider sits on is the reference: it rides on no joint of the frame.
             Carried(rigid.rear_body),
             Carried(rigid.front_assembly, on["steer"]),
             *(Carried(body, on[place]) for place, body in self.pieces),
@@ -202,6 +204,7 @@ class ShimmyBicycle:
         front = (*on["fork"], *_named(tilts, "front"))
         bodies.append(Carried(rigid.front_wheel, front, rigid.wheelbase))
         stiffness, damping = self._springs
+        # A parent before its children, as an earlier joint tilts the axis of a later one.
         joints = GROUND + rider + frame + steering + fork + tilts
         return LateralModel(joints, tuple(bodies), stiffness, damping, rigid.g)
 
@@ -224,6 +227,7 @@ class ShimmyBicycle:
     @property
     def _steering(self) -> Joint:
         tilt = self.rigid.tilt
+        # The steering axis meets the ground a trail ahead of the front contact.
         return Joint(
             "steer", (sin(tilt), cos(tilt)), (self.rigid.wheelbase + self.rigid.trail, 0.0)
         )
@@ -232,6 +236,7 @@ class ShimmyBicycle:
     def _rider_joints(self) -> tuple[Joint, ...]:
         if self.rider is None:
             return ()
+        # z points down, so a height is negative.
         return (Joint("rider lean", (1.0, 0.0), (0.0, -self.rider.height)),)
 
     @cached_property
@@ -269,6 +274,7 @@ class ShimmyBicycle:
     def _springs(self) -> tuple[dict[tuple[str, str], float], dict[tuple[str, str], float]]:
         stiffness: dict[tuple[str, str], float] = defaultdict(float)
         damping: dict[tuple[str, str], float] = defaultdict(float)
+        # One spring on a turn that two joints make together: it couples the two.
         for one, first in self._arms_turn.items():
             for other, second in self._arms_turn.items():
                 stiffness[one, other] += self.steering_stiffness * first * second
@@ -291,6 +297,7 @@ class ShimmyBicycle:
         stiffness: dict[tuple[str, str], float],
         damping: dict[tuple[str, str], float],
     ) -> None:
+        # c = 2 zeta k / omega: in proportion to stiffness, with the ratio meant at this frequency.
         time = give.damping_ratio / (pi * FLEX_DAMPING_HZ)
         for i, one in enumerate(give.joints):
             for j, other in enumerate(give.joints):
@@ -370,6 +377,7 @@ def speed_map(bicycle: ShimmyBicycle, speeds: Sequence[float] | Array) -> SpeedM
     wobble = np.full(at.shape, complex(np.nan, np.nan))
     start = _pick_wobble(bicycle)
     if start is not None:
+        # Upwards and downwards from the speed at which it was picked.
         for side in (at >= PICK_SPEED, at < PICK_SPEED):
             wobble[side] = _follow(bicycle, start, at[side])
     return SpeedMap(bicycle, at, eigenvalues, wobble)
@@ -378,6 +386,7 @@ def speed_map(bicycle: ShimmyBicycle, speeds: Sequence[float] | Array) -> SpeedM
 def _pick_wobble(bicycle: ShimmyBicycle) -> tuple[complex, Array] | None:
     """The slowest oscillation in the band at `PICK_SPEED` that steers more than it leans, rider's lean included."""
     values, shapes = np.linalg.eig(bicycle.state_matrix(PICK_SPEED))
+    # The state leaves sideways and yaw out: straight running has no marked place or heading.
     names = bicycle.model.names[2:]
     steer = np.abs(shapes[names.index("steer")])
     leaning = [names.index(name) for name in ("lean", "rider lean") if name in names]
@@ -396,11 +405,13 @@ def _follow(bicycle: ShimmyBicycle, start: tuple[complex, Array], speeds: Array)
     out = np.empty(speeds.shape, dtype=complex)
     value, shape = start
     here = PICK_SPEED
+    # Outwards from where it was picked: each speed starts at the one before it.
     order = np.argsort(np.abs(speeds - PICK_SPEED))
     for k in order:
         for v in np.linspace(here, speeds[k], int(np.ceil(abs(speeds[k] - here) / STEP)) + 1)[1:]:
             value, shape = _most_alike(bicycle.state_matrix(v), value, shape)
         here = speeds[k]
+        # A root on the real axis is no oscillation any more.
         if value.imag > 0:
             out[k] = value
         else:
@@ -411,6 +422,7 @@ def _follow(bicycle: ShimmyBicycle, start: tuple[complex, Array], speeds: Array)
 def _most_alike(matrix: Array, value: complex, shape: Array) -> tuple[complex, Array]:
     """The eigenpair nearest in shape (modal assurance, rows scaled alike) and in value."""
     values, shapes = np.linalg.eig(matrix)
+    # By the shape itself: slides, turns and their rates are of different size.
     scale = 1 / np.maximum(np.abs(shape), 1e-3 * np.max(np.abs(shape)))
     a = shape * scale
     b = shapes * scale[:, None]

@@ -38,6 +38,7 @@ def head_flex(
     flexibility = _flexibility(bicycle, layout, model, held, _head_motions(bicycle, layout))
     middle = _middle_of_head(layout)
     at = road_axes(bicycle.dimensions, float(middle[0]), float(middle[1]))
+    # mm/N to m/N and rad/(N*mm) to rad/(N*m); the coupling, 1/N, is the same in both.
     slide = float(flexibility[0, 0]) / 1000
     turn = float(flexibility[1, 1]) * 1000
     return Flex(at, turn, slide, float(flexibility[0, 1]), damping_ratio)
@@ -62,6 +63,7 @@ def frame_give(
     for place, node in (("rear", "rear_axle"), ("pedals", "bottom_bracket")):
         x, y, _ = layout.joints[node]
         at = road_axes(d, x, y)
+        # Yaw is about the axis down; in the layout y is up.
         motions += [{node: _sideways(1.0)}, {node: _turn(0.0, -1.0)}, {node: _turn(1.0, 0.0)}]
         joints += [
             Joint(f"{place} slide", None),
@@ -90,6 +92,7 @@ def fork_give(
     node = "front_axle"
     motions: list[Weights] = [
         {node: _sideways(1.0)},
+        # The layout's y is up, the shimmy model's z down: the second component changes sign.
         {node: _turn(forward, -down)},
         {node: _turn(-down, -forward)},
     ]
@@ -156,6 +159,7 @@ def _flexibility(
     motions: Sequence[Weights],
 ) -> Array:
     """(n, n) in mm, rad, N, N*mm; each motion is weighted like its unit load, so the matrix is symmetric."""
+    # Unlocked, the steering would be a mechanism without stiffness.
     lock = (steering_lock(bicycle, layout),)
     cases = [
         LoadCase(str(number), nodal=load, supports=held, springs=lock)

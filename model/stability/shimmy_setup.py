@@ -103,10 +103,12 @@ def bicycle_parameters(
         pieces.append(("steer", rider.hands))
         stiffness = values["arms_stiffness"]
     else:
+        # Off the bar the hands are part of what leans.
         upper = lump(upper, rider.hands) if loads.rider_mass else upper
     if hold.damping:
         damping = values["arms_damping"]
     if hold.hips and loads.rider_mass:
+        # z points down: a height is minus z.
         height = -place.at(place.saddle)[1]
         seated = LeaningRider(upper, height, values["hip_stiffness"], values["hip_damping"])
     else:
@@ -144,6 +146,7 @@ def bicycle_parameters(
 
 def _tyre(values: Mapping[str, float]) -> Tyre:
     return Tyre(
+        # Stated per degree, needed per radian.
         cornering=degrees(values["tyre_cornering"]),
         camber=degrees(values["tyre_camber"]),
         relaxation=values["tyre_relaxation"] / 1000,
@@ -200,11 +203,13 @@ class _Placed:
         dx = x2 - x1
         dz = z2 - z1
         return RigidBody(
+            # A slender rod, mass x length² / 12, in the plane of the frame.
             mass,
             (x1 + x2) / 2,
             (z1 + z2) / 2,
             mass * dz**2 / 12,
             mass * dx**2 / 12,
+            # The entry of the inertia matrix, as everywhere here: minus the product of inertia.
             -mass * dx * dz / 12,
         )
 
@@ -248,6 +253,7 @@ class _Placed:
         upper = Point(left / trunk, high)
         seat = Point(left / trunk, (risen - shares["upper"] * high) / shares["seat"])
         mass = {name: share * loads.rider_mass for name, share in shares.items()}
+        # Hands sit at the bar's ends, so half its width is their radius of gyration.
         across = self.bicycle.fittings.bar_width / 2
         return _Rider(
             _segment(self.at(upper), mass["upper"], UPPER_GYRATION),
@@ -278,6 +284,7 @@ def _segment(at: tuple[float, float], mass: float, gyration: tuple[float, float]
 
 
 def _wheel(radius: float, mass: float, masses: PartMasses) -> Wheel:
+    # A thin ring has half of its inertia about the axle across it.
     spin = masses.ring_share * mass * (radius / 1000) ** 2
     return Wheel(radius / 1000, mass, spin / 2, spin)
 
@@ -324,6 +331,7 @@ def _front_parts(
     """What turns with the bar; and the lower half of the fork with what hangs at its ends."""
     bicycle = place.bicycle
     d = bicycle.dimensions
+    # A rod about its middle: length over the root of twelve.
     across = bicycle.fittings.bar_width / 12**0.5
     top = d.head_tube_top
     middle = Point((top.x + d.front_axle.x) / 2, (top.y + d.front_axle.y) / 2)

@@ -204,6 +204,7 @@ def _together(
     else:
         x0, z0 = (0.0, 0.0)
     xx = sum(b.Ixx + b.mass * (b.z - z0) ** 2 for b in bodies)
+    # The paper's sign: the entry of the matrix, so minus the product.
     xz = sum(b.Ixz - b.mass * (b.x - x0) * (b.z - z0) for b in bodies)
     zz = sum(b.Izz + b.mass * (b.x - x0) ** 2 for b in bodies)
     return mass, x, z, xx, xz, zz

@@ -127,6 +127,7 @@ _MATERIALS = (
         "endurance at 1e7 cycles, smooth",
     ),
 )
+# By lower case: sheets are written by hand.
 MATERIALS = {m.name.lower(): m for m in _MATERIALS}
 _SYNONYMS = {
     "aluminium": "6061-t6",

@@ -81,6 +81,7 @@ class TubeRole:
     @property
     def in_fork(self) -> bool:
         """Whether its mass counts to the fork."""
+        # The steerer moves with the bars in a mode, and is weighed with the fork.
         return self.region in ("fork", "bars")
 
     @property
@@ -136,7 +137,9 @@ PLAN = (
         "down_tube",
         (AtJoint("bottom_bracket"), AtJoint("down_tube_head_node")),
         (31.8, 31.8, 0.8),
+        # On its way to the shell it may strike the foot of the seat tube.
         mitred_start=(SHELL, "seat_tube"),
+        # On its way to the head tube, the end of the top tube.
         mitred_end=("head_tube", "top_tube"),
         narrower_than=("head_tube",),
         lugs=(28.6, 31.8),
@@ -148,6 +151,7 @@ PLAN = (
         (28.6, 28.6, 0.8),
         via=("seat_tube_seatstay_node", "seat_tube_top_tube_node"),
         mitred_start=(SHELL,),
+        # It stands upright: its top would be its own direction.
         template_from="front",
         lugs=(28.6,),
         tyres=("rear",),
@@ -164,6 +168,7 @@ PLAN = (
     ),
     TubeRole(
         "seatstay",
+        # Beside the seat tube, and carried stiffly by the joint on its axis.
         (AtJoint("seatstay_top_{side}", "seat_tube_seatstay_node"), AtJoint("rear_dropout_{side}")),
         (16.0, 16.0, 0.8),
         paired=True,
@@ -213,6 +218,7 @@ def without_side(member: str) -> str:
 
 def present(tubes: Collection[str]) -> tuple[TubeRole, ...]:
     """The tubes a frame has whose tube table holds these: all that are not optional, and those optional ones."""
+    # In the plan's order, so that every table lists the tubes alike.
     return tuple(role for role in PLAN if not role.optional or role.name in tubes)
 
 

@@ -120,6 +120,7 @@ def oval_tube(width: float, height: float, wall: float, nu: float) -> Section:
     is given its dependence on nu after Cowper. Both turn into the round tube's exact values for width = height.
     """
     _checked_wall(min(width, height), wall, "smaller outside diameter")
+    # As good as round: its closed forms are exact, the integrals round an ellipse are sums.
     if abs(width - height) < 1e-12:
         return round_tube(width, wall, nu)
     area, iy, iz, torsion, asy, asz = _oval_values(width, height, wall, nu)

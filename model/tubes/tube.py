@@ -45,6 +45,7 @@ class Tube:
     straight: tuple[float, float] = (0.0, 0.0)
 
     def __post_init__(self) -> None:
+        # Against every outside size: an oval's narrow side is the first that a wall fills.
         for od in self._outside_sizes():
             for wall in self.walls:
                 if not (isfinite(od) and od > 0 and isfinite(wall) and 0 < wall <= od / 2):
@@ -95,6 +96,7 @@ class Tube:
                 "width, such as 30x16"
             )
         smallest = min(self._outside_sizes())
+        # With a smaller radius than the wall the inside corner would turn inside out.
         if not max(self.walls) <= self.corner <= smallest / 2:
             raise ModelError(
                 f"corner radius {self.corner} mm: it must lie between the wall, {max(self.walls)} mm, and "
@@ -162,6 +164,7 @@ class Tube:
         """How much of the taper lies before s, 0 to 1."""
         self._check_length(length)
         first, last = self.straight
+        # Before the taper nothing of it, behind it all: there the size stays.
         return np.clip((np.asarray(s, dtype=float) - first) / (length - first - last), 0.0, 1.0)
 
     def _check_length(self, length: float) -> None:
@@ -178,6 +181,7 @@ class Tube:
         Two points at one distance are a step. Raises ModelError when butts or straight lengths do not fit the length.
         """
         self._check_length(length)
+        # Without tapers the wall steps: two points of the profile at one distance.
         tapers = self.tapers or (0.0,) * len(self.butts)
         used = sum(self.butts) + sum(tapers)
         if used > length + 1e-9:
@@ -202,6 +206,7 @@ class Tube:
 
     def section(self, od: float, wall: float, width: float | None = None) -> Section:
         """The section where the outside diameter (height) is `od`; `width` of an oval, mm (None: as at the start)."""
+        # A round tube is as wide as it is high.
         across = width or self.oval_width or od
         if self.corner is not None:
             return box_tube(across, od, wall, self.corner, self.material.nu)
@@ -209,6 +214,7 @@ class Tube:
 
     def scaled(self, diameter: float = 0.0, wall: float = 0.0) -> "Tube":
         """The same tube with all diameters and walls grown by so many mm; corners keep their radius."""
+        # A round tube has no width to grow.
         oval, oval_end = (
             None if width is None else width + diameter
             for width in (self.oval_width, self.oval_end)

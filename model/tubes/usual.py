@@ -140,6 +140,7 @@ def _sizes(name: str, tube: Tube, usual: UsualTube) -> Iterator[Finding]:
     sizes = [(larger, usual.larger)]
     if smaller != larger:
         sizes.append((smaller, usual.smaller))
+    # Once, where both ends are as wide.
     for width in dict.fromkeys((tube.oval_width, tube.oval_end)):
         if width is not None:
             # an oval is squeezed out of a round tube: its width may lie below the round one's by a third
@@ -249,6 +250,7 @@ def _butts(name: str, tube: Tube, usual: UsualTube) -> Iterator[Finding]:
     )
     for lengths, (low, high), what, meant in held:
         for length in dict.fromkeys(lengths):
+            # 0 says that there is none of it.
             if length == 0 or low <= length <= high:
                 continue
             guess = likely(
@@ -266,6 +268,7 @@ def _butts(name: str, tube: Tube, usual: UsualTube) -> Iterator[Finding]:
 def _inside(name: str, tube: Tube) -> Iterator[Finding]:
     """A diameter no tube is sold in, which is just what a common tube of these walls measures inside."""
     size = tube.od_start
+    # A taper or an oval has no one diameter to be taken for an inside.
     cylindrical = tube.od_start == tube.od_end and tube.oval_width is None
     if not cylindrical or _near(size, TRADE, SAME_SIZE):
         return
@@ -293,6 +296,7 @@ def _mass(name: str, tube: Tube) -> Iterator[Finding]:
     """kg per m at the heavier end, from the section of a round tube: only the order of size counts here."""
     wall = max(tube.walls)
     size = max(tube.od_start, tube.od_end)
+    # The area of a round tube, exactly.
     line = 3.14159 * wall * (size - wall) * tube.material.rho * 1e6  # t/mm to kg/m
     low, high = LINE_MASS
     if low <= line <= high:

@@ -99,6 +99,7 @@ class CrossCheck:
     def largest(self) -> float | None:
         """Largest relative difference of all, None when not compared; a NaN stays NaN."""
         if self.tables:
+            # Of numpy: Python's own max may lose a NaN.
             return float(np.max(list(self.differences.values())))
         return None
 
@@ -138,6 +139,7 @@ def cross_check(results: Mapping[str, Result]) -> dict[str, CrossCheck]:
     """
     groups: dict[int, list[Result]] = {}
     for result in results.values():
+        # By identity: the results of one solve share their model.
         groups.setdefault(id(result.model), []).append(result)
     checks = {check.case: check for group in groups.values() for check in _checks(group)}
     return {name: checks[result.case.name] for name, result in results.items()}
@@ -152,6 +154,7 @@ def _checks(results: list[Result]) -> list[CrossCheck]:
     except OpenSeesError as error:
         if len(results) == 1:
             return [CrossCheck(results[0].case.name, reason=str(error))]
+        # One case that cannot be solved must not take the others with it.
         return [check for r in results for check in _checks([r])]
     return [compare(r, theirs[r.case.name]) for r in results]
 

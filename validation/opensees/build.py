@@ -110,6 +110,7 @@ class Build:
         return self._transforms[z]
 
     def _released_end(self, end: int, node: int, e: Element, axes: Array) -> int:
+        # Components 0 to 5 belong to end i, 6 to 11 to end j.
         released = [r - 6 * end for r in e.releases if 6 * end <= r < 6 * end + 6]
         if not released:
             return node

@@ -109,6 +109,7 @@ def _one_case(build: Build, case: LoadCase) -> OpenSeesResult:
     ends = np.array(
         [ops.eleResponse(tag, "localForces") for tag in range(1, len(model.elements) + 1)]
     )
+    # The next case must not carry the loads of this one.
     ops.remove("loadPattern", 1)
     if not np.all(np.isfinite(u)):
         raise OpenSeesError(
@@ -143,6 +144,7 @@ def _member_loads(build: Build, case: LoadCase) -> None:
         number = index[load.element]
         w = np.asarray(load.w, dtype=float)
         wx, wy, wz = (build.axes[number] @ w if load.frame == "global" else w).tolist()
+        # OpenSees wants the loads across the beam first, the one along it last.
         build.ops.eleLoad("-ele", 1 + number, "-type", "-beamUniform", wy, wz, wx)
 
 
@@ -160,7 +162,9 @@ def support_forces(
     rows, owners = _constraint_rows(model, supports)
     if not len(rows):
         return {}, forces
+    # Freedoms that no constraint touches would only make the fit larger.
     used = np.flatnonzero(np.any(rows != 0, axis=0))
+    # Each row is then one freedom, and what is found there is its reaction.
     only_supports = bool(np.all(owners >= 0))
     if only_supports:
         multipliers = flat[owners]

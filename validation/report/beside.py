@@ -44,6 +44,7 @@ def compared(
     comparison = compare(bicycle, variants, case_maker(done.reading, names))
     comparison = replace(comparison, findings=(*doubts, *comparison.findings))
     keys = [figure.key for figure in comparison.figures if figure.reference is not None]
+    # One stiffness alone has nothing to be drawn against.
     if len(keys) < 2:
         return comparison, None
     across, up = _axes(keys)
@@ -55,6 +56,7 @@ def compared(
 def _axes(keys: list[str]) -> tuple[str, str]:
     """Vertical stiffness across, sideways up where both are measured; else the first two figures."""
     wanted = (VERTICAL, LATERAL)
+    # Load cases that were not asked for leave their figures out.
     if set(wanted) <= set(keys):
         return wanted
     return (keys[0], keys[1])
@@ -64,5 +66,6 @@ def drawn_plot(write: Callable[[Path], object], words: str) -> PagePlot:
     """A picture for a page from what writes it to a file."""
     with working_folder() as folder:
         path = folder / "plot.svg"
+        # Plots are written to files; the page takes the text and the folder goes.
         write(path)
         return PagePlot(path.read_text(encoding="utf-8"), words)

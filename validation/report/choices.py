@@ -37,6 +37,7 @@ _RANKING = (
 def _step(row: Sensitivity) -> Row:
     """A workshop step of one size, what it does to the stiffness, what it weighs, what 10 g of it buy."""
     if row.parameter == "diameter":
+        # Steps that a builder can buy: a mm of diameter, a tenth of a mm of wall.
         step = 1.0
     else:
         step = 0.1
@@ -53,6 +54,7 @@ def rule_faults(comparison: Comparison) -> list[Finding]:
     present = comparison.reference.bicycle
     return [
         fault
+        # Row 0 is the bicycle as it stands: its faults are told elsewhere.
         for row in comparison.rows[1:]
         for fault in new_faults(Rules(), present, row.bicycle, row.name)
     ]
