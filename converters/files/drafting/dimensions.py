@@ -12,6 +12,7 @@ from .dxf_paper import RIGHT, TEXT_HEIGHT, DxfPaper
 from .paper import Paper
 
 LAYER = "DIMENSIONS"
+# also what the letters of DxfPaper need between two lines of dimensions
 ROW = 60.0  # mm between dimension lines outside the bicycle
 ASIDE = 45.0  # mm from a tube's centre-line to the dimension line along it
 ZERO = 1e-6  # mm; a length below it gets no dimension
@@ -21,6 +22,7 @@ CAUTION = "Check before cutting: measure the drawing against one dimension after
 
 def dimension_side_view(paper: Paper, d: FrameDimensions) -> None:
     """All dimensions of the side view, outside the frame where there is room."""
+    # the order is the one in which lines are drawn over one another
     _steering_axis(paper, d)
     _overall(paper, d)
     _along_tubes(paper, d)
@@ -34,7 +36,9 @@ def axis_on_ground(d: FrameDimensions) -> Point:
 
 
 def _steering_axis(paper: Paper, d: FrameDimensions) -> None:
+    # 70 mm beyond the head tube, so that the axis shows as one
     paper.line("CONSTRUCTION", d.head_tube_top.along(d.axis_up, 70.0), axis_on_ground(d))
+    # without offset the two points are one, and DXF readers dislike lines of no length
     if abs(d.fork_offset) > ZERO:
         paper.line("CONSTRUCTION", d.fork_offset_foot, d.front_axle)
 
@@ -44,26 +48,32 @@ def _overall(paper: Paper, d: FrameDimensions) -> None:
     head = d.head_tube_top
     rear = d.rear_axle
     front = d.front_axle
+    # the higher of head tube and seat tube, so that no dimension runs through the frame
     top = max(head.y, 0.0 if d.seat_tube_top is None else d.seat_tube_top.y)
     right = front.x + d.wheel_radius_front
     left = rear.x - d.wheel_radius_rear
+    # where a level top tube would meet the seat tube's axis
     virtual = Point(-d.stack / tan(radians(d.seat_angle)), d.stack)
     paper.line("CONSTRUCTION", virtual, head)
+    # a sloping frame's seat tube ends below that point: the axis is drawn on up to it
     if d.seat_tube_top is not None and d.seat_tube_top.y < virtual.y:
         paper.line("CONSTRUCTION", d.seat_tube_top, virtual)
     paper.distance(LAYER, "reach <>", bb, head, (0, top + 1.7 * ROW), 0)
     paper.distance(LAYER, "effective top tube <>", virtual, head, (0, top + 2.7 * ROW), 0)
     paper.distance(LAYER, "stack <>", bb, head, (right + ROW, 0), 90)
     paper.distance(LAYER, f"{label('bb_height')} <>", (bb.x, d.ground_y), bb, (left - ROW, 0), 90)
+    # a dimension of nothing cannot be drawn
     if abs(d.bb_drop) > ZERO:
         if d.bb_drop > 0:
             words = f"{label('bb_drop')} <>"
         else:
+            # a dimension shows no sign, so a drop below zero is said in words
             words = "bottom bracket above axle <>"
         paper.distance(LAYER, words, bb, rear, (left - 2 * ROW, 0), 90)
     if abs(d.trail) > ZERO:
         if d.trail > 0:
             words = "trail <>"
+        # likewise: the measured length is positive, the trail is not
         else:
             words = "trail -<>"
         paper.distance(
@@ -73,6 +83,7 @@ def _overall(paper: Paper, d: FrameDimensions) -> None:
             axis_on_ground(d),
             (0, d.ground_y - ROW),
             0,
+            # a trail is short: its words stand beside it, clear of the two arrows
             shift=abs(d.trail) / 2 + 65,
         )
     paper.distance(LAYER, "wheelbase <>", rear, front, (0, d.ground_y - 2 * ROW), 0)
@@ -81,6 +92,7 @@ def _overall(paper: Paper, d: FrameDimensions) -> None:
 def _along_tubes(paper: Paper, d: FrameDimensions) -> None:
     bb = d.bottom_bracket
     paper.aligned(LAYER, "chainstay <>", d.rear_axle, bb, -1.7 * ROW)
+    # off the middle, or its words would lie on those of the chainstay
     paper.aligned(LAYER, "front centre <>", bb, d.front_axle, -1.7 * ROW, shift=-120)
     paper.aligned(LAYER, "head tube <>", d.head_tube_top, d.head_tube_bottom, ROW)
     if d.seat_tube_top is not None:
@@ -90,6 +102,7 @@ def _along_tubes(paper: Paper, d: FrameDimensions) -> None:
             bb,
             d.seat_tube_top,
             ASIDE,
+            # low on the tube, where the line of the top tube's joint does not cross it
             shift=d.seat_tube_top.distance(bb) / 9,
         )
     if d.seat_tube_top_tube_node is not None:
@@ -101,6 +114,7 @@ def _along_tubes(paper: Paper, d: FrameDimensions) -> None:
 
 
 def _fork(paper: Paper, d: FrameDimensions) -> None:
+    # to the far side of the head tube, where no blade runs
     paper.aligned(LAYER, "fork length on axis <>", d.fork_offset_foot, d.fork_crown, ROW)
     if abs(d.fork_offset) > ZERO:
         if d.fork_offset > 0:
@@ -118,6 +132,7 @@ def _fork(paper: Paper, d: FrameDimensions) -> None:
 
 
 def _angles(paper: Paper, d: FrameDimensions) -> None:
+    # measured at the rear, as the trade gives both angles
     paper.angle(LAYER, "head angle <>", axis_on_ground(d), 160.0, 180 - d.head_angle, 180)
     paper.angle(LAYER, "seat angle <>", d.bottom_bracket, 200.0, 180 - d.seat_angle, 180)
 
@@ -133,7 +148,9 @@ def title_block(paper: DxfPaper, bicycle: Bicycle, scale: str = "scale 1:1") -> 
     width = d.front_axle.x + d.wheel_radius_front - left
     line = 1.8 * TEXT_HEIGHT
     rows = _table(bicycle)
+    # rounded up, so that three columns take all rows
     deep = -(-len(rows) // 3)
+    # four lines more, for name, caution and the rule below them
     height = (deep + 4) * line
     paper.polyline(
         "NOTES",
@@ -151,6 +168,7 @@ def title_block(paper: DxfPaper, bicycle: Bicycle, scale: str = "scale 1:1") -> 
     )
     paper.text("NOTES", CAUTION, (left + width - line, top - 2.3 * line), align=RIGHT)
     paper.line("NOTES", (left, top - 3 * line), (left + width, top - 3 * line))
+    # the same width for all three, whatever their longest word
     column = (width - 2 * line) / 3
     for k, (item, value) in enumerate(rows):
         x = left + line + column * (k // deep)

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 Version = Literal["R12", "R2000", "R2004", "R2007", "R2010", "R2013", "R2018"]
 VERSIONS: tuple[Version, ...] = ("R12", "R2000", "R2004", "R2007", "R2010", "R2013", "R2018")
 
+# a steerer runs inside the head tube and has no line of its own from the side
 MEMBER_LAYERS = tuple(layer_of(role) for role in PLAN if not role.inside)
 RED = 1
 BLUE = 5
@@ -61,15 +62,21 @@ _DIMSTYLE = {
     "dimexe": 4.0,
     "dimgap": 3.0,
     "dimdec": 1,
+    # two decimals of an angle: 0.1 degree counts for as much as 1 mm
     "dimadec": 2,
+    # words above the line, and turned with it
     "dimtad": 1,
     "dimtih": 0,
     "dimtoh": 0,
+    # zeros stay, so that every length has the same decimals
     "dimzin": 0,
     "dimazin": 0,
+    # the model is 1:1 in mm, so neither size nor length is scaled
     "dimscale": 1.0,
     "dimlfac": 1.0,
+    # the code of a full stop: a comma would hang on the machine's language
     "dimdsep": 46,
+    # the line between the arrows is drawn even where the words stand outside
     "dimtofl": 1,
     "dimclrd": GREY,
     "dimclre": GREY,
@@ -84,6 +91,7 @@ class DxfPaper:
     """An empty drawing in mm, a `Paper`; layers appear as they are used. `dashes` scales the line types' patterns."""
 
     def __init__(self, version: str = "R2010", dashes: float = 15.0) -> None:
+        # imported here: the library is slow to load
         from ezdxf.document import Drawing
         from ezdxf.lldxf.const import DXFAttributeError
         from ezdxf.tools.standards import setup_drawing
@@ -97,8 +105,10 @@ class DxfPaper:
             self.doc = Drawing.new(version)
         setup_drawing(self.doc, ["linetypes"])
         if not self.old:
+            # 4 is mm in $INSUNITS
             self.doc.units = 4
         self.msp: Modelspace = self.doc.modelspace()
+        # 1: metric line types and hatches
         self.doc.header["$MEASUREMENT"] = 1
         self.doc.header["$LTSCALE"] = dashes
         style = self.doc.dimstyles.new(STYLE)
@@ -107,9 +117,11 @@ class DxfPaper:
                 style.set_dxf_attrib(key, value)
 
     def _on(self, layer: str) -> dict[str, Any]:
+        # only used layers are made, so that a sheet's list of them stays short
         if layer not in self.doc.layers:
             colour, linetype, weight = LAYERS[layer]
             entry = self.doc.layers.add(layer, color=colour, linetype=linetype)
+            # R12 has no line weights
             if not self.old:
                 entry.dxf.lineweight = weight
         return {"layer": layer}
@@ -127,6 +139,7 @@ class DxfPaper:
 
     def polyline(self, layer: str, points: Iterable[Xy], closed: bool = False) -> None:
         run = [flat(p) for p in points]
+        # R12 has only the heavy polyline
         if self.old:
             self.msp.add_polyline2d(run, close=closed, dxfattribs=self._on(layer))
         else:
@@ -144,6 +157,7 @@ class DxfPaper:
         """One line of text; line breaks would break the file and become blanks."""
         from ezdxf.enums import TextEntityAlignment
 
+        # a line break in a text would end its group and the file with it
         entity = self.msp.add_text(
             " ".join(words.split()), height=height, rotation=rotation, dxfattribs=self._on(layer)
         )
@@ -162,6 +176,7 @@ class DxfPaper:
             dimstyle=STYLE,
             dxfattribs=self._on(layer),
         )
+        # before rendering: the block of the dimension is drawn from what stands here
         dimension.shift_text(shift, 0.0)
         dimension.render()
 
@@ -188,6 +203,7 @@ class DxfPaper:
     ) -> None:
         self.msp.add_angular_dim_cra(
             flat(vertex),
+            # extension lines begin at 0.6 of the radius, the arc lies at the whole of it
             radius * 0.6,
             start,
             end,
@@ -203,6 +219,7 @@ class DxfPaper:
         # from a set: without order, other bytes in another process
         classes.add_required_classes(self.doc.dxfversion)
         classes.classes = dict(sorted(classes.classes.items()))
+        # undated here too: the time is written when the file is saved
         with new_file(path, force) as temporary, _undated():
             self.doc.saveas(temporary)
 

@@ -66,6 +66,7 @@ def draw_frame(
     InputError
         When the file cannot be written or the version is unknown. An existing file stays whole.
     """
+    # the version is refused here, before anything is worked out
     paper = DxfPaper(version)
     findings: list[Finding] = []
     if "side" in views:
@@ -75,10 +76,12 @@ def draw_frame(
             title_block(paper, bicycle)
         else:
             title_block(paper, bicycle, "scale at the foot of the sheet")
+    # the side view alone needs only the dimensions, so the others may fail by themselves
     for view, draw in (("front", front_view), ("top", stays_view)):
         if view in views:
             try:
                 draw(paper, bicycle)
+            # a drawing without one view is better than none; the finding says what is missing
             except ModelError as error:
                 findings.append(
                     Finding(
@@ -91,6 +94,7 @@ def draw_frame(
     if {"front", "top"} & set(views):
         found = optional_ones(bicycle.tubes)
         findings += [not_handled(role, "the front and top views do not show") for role in found]
+    # last: the sheets are laid out round what has been drawn
     if plot is not None:
         findings += lay_out_plot(paper, plot, bicycle.name or "frame")
     paper.save(path, force)
@@ -106,6 +110,7 @@ def centre_lines(d: FrameDimensions, tubes: Collection[str] = ()) -> dict[str, L
     for role in present(tubes):
         start = joints[role.joint(0, "right")]
         end = joints[role.joint(1, "right")]
+        # the right one of a pair stands for both, as it is seen from the drive side
         if start is not None and end is not None and not role.inside:
             lines[layer_of(role)] = (Point(*start[:2]), Point(*end[:2]))
     return lines
@@ -118,9 +123,11 @@ def side_view(
     d = bicycle.dimensions
     lines = centre_lines(bicycle.dimensions, bicycle.tubes)
     for layer, (start, end) in lines.items():
+        # the fork's centre-line may be bent and is drawn by itself
         if layer != "FORK":
             paper.line(layer, start, end)
     blade = _blade(d, bicycle.fittings.blade_straight)
+    # the same test as for the outline: where no arc fits, both are straight
     _blade_centre_line(paper, d, bicycle.fittings.blade_straight if len(blade) > 2 else 0.0)
     _wheels(paper, d, bead_seats)
     paper.circle("BB_SHELL", d.bottom_bracket, shell_radius(bicycle))
@@ -131,6 +138,7 @@ def side_view(
 
 def _what_is_missing(bicycle: Bicycle, lines: dict[str, Line]) -> list[Finding]:
     found = []
+    # a stated shell is drawn as it is; the workshop's is told
     if "bb_shell" not in bicycle.parts:
         found.append(
             Finding(
@@ -190,6 +198,7 @@ def _wheels(
     for layer, axle, radius, bead in wheels:
         paper.circle(layer, axle, radius)
         paper.circle("AXLE", axle, AXLE_RADIUS)
+        # only a fit sheet knows the rim; a drawing has the tyre
         if bead is not None:
             paper.circle("RIM", axle, bead / 2)
     paper.line(
@@ -201,15 +210,19 @@ def _wheels(
 
 def _blade_centre_line(paper: Paper, d: FrameDimensions, straight: float) -> None:
     if not straight:
+        # a straight blade, or one whose rake begins at the crown
         paper.line("FORK", d.fork_crown, d.front_axle)
         return
+    # the arc begins tangent to the steering axis, where the straight part ends
     bend = d.fork_crown.along(d.axis_up, -straight)
     paper.line("FORK", d.fork_crown, bend)
     along = d.fork_length - straight
     rise = d.fork_offset
+    # circle through both ends and tangent at the first: r = (l² + h²) / 2h
     radius = (along**2 + rise**2) / (2 * abs(rise))
     centre = bend.along(d.axis_forward, radius if rise > 0 else -radius)
     angles = [degrees(atan2(p.y - centre.y, p.x - centre.x)) for p in (bend, d.front_axle)]
+    # DXF arcs run anticlockwise, so a rake to the rear swaps the ends
     paper.arc("FORK", centre, radius, *(angles if rise > 0 else reversed(angles)))
 
 
@@ -218,8 +231,10 @@ def _blade(d: FrameDimensions, straight: float) -> Array:
     along = d.fork_length - straight
     rise = d.fork_offset
     if not straight or along <= 0 or abs(rise) < 1e-9:
+        # no room for an arc, or nothing to bend
         return np.array([d.fork_crown, d.front_axle])
     bend = np.array(d.fork_crown.along(d.axis_up, -straight))
+    # 33 points: chords within a few hundredths of a millimetre of the arc
     turn = np.linspace(0, 2 * atan2(abs(rise), along), 33)[:, None]
     radius = (along**2 + rise**2) / (2 * abs(rise))
     down = -np.array(d.axis_up)
@@ -235,6 +250,7 @@ def _blade(d: FrameDimensions, straight: float) -> Array:
 def _outlines(paper: Paper, bicycle: Bicycle, lines: dict[str, Line], blade: Array) -> None:
     tubes = {
         layer: Silhouette.of(bicycle.tubes[_tube_name(layer)], start, end)
+        # without a diameter there is a centre-line and no outline
         for layer, (start, end) in lines.items()
         if _tube_name(layer) in bicycle.tubes
     }
@@ -243,6 +259,7 @@ def _outlines(paper: Paper, bicycle: Bicycle, lines: dict[str, Line], blade: Arr
             _straight_outline(paper, layer, tube, _stops(layer, tubes, shell_radius(bicycle)))
     _headset(paper, bicycle.dimensions, tubes.get("HEAD_TUBE"))
     tips = [_tip(tubes[layer]) for layer in ("CHAINSTAY", "SEATSTAY") if layer in tubes]
+    # a dropout needs at least one stay that ends on it
     if tips:
         _dropout(paper, bicycle.dimensions.rear_axle, tips)
     if "FORK" in tubes:
@@ -266,10 +283,12 @@ def _stop(
     shell: float,
 ) -> Stop:
     """Beside a neighbour nothing cuts it; at a hub the dropout takes over; else what it is mitred to."""
+    # seatstays that pass beside the seat tube are capped there, not mitred
     if role.tied_to(end):
         return Stop()
     if "dropout" in role.joint(end):
         return Stop(distance=TIP)
+    # the shell is a circle in the side view, the tubes beside it are lines
     if neighbours[:1] == (BB_SHELL,):
         met = [name.upper() for name in neighbours[1:]]
         return Stop(tuple(tubes[name] for name in met if name in tubes), shell)
@@ -283,6 +302,7 @@ def _straight_outline(paper: Paper, layer: str, tube: Silhouette, stops: tuple[S
         for begin, finish in pairwise(points):
             paper.line(f"{layer}_OUTLINE", begin, finish)
     role = role_of(_tube_name(layer))
+    # an end that is not mitred is sawn square
     if "end" not in role.mitred and len(sides) == 2:
         paper.line(f"{layer}_OUTLINE", sides[1][-1], sides[-1][-1])
     if "start" not in role.mitred and len(sides) == 2:
@@ -295,6 +315,7 @@ def _straight_outline(paper: Paper, layer: str, tube: Silhouette, stops: tuple[S
 
 def _mitre_curves(paper: Paper, bicycle: Bicycle) -> None:
     """The drive side's half of each mitre in the frame's plane, as it shows from the side."""
+    # paired tubes meet beside the plane, where their curve does not show
     shown = [role.name for role in PLAN if role.mitred_end and not role.paired]
     try:
         mitres = [m for m in frame_mitres(bicycle) if m.member in shown]
@@ -303,6 +324,7 @@ def _mitre_curves(paper: Paper, bicycle: Bicycle) -> None:
         return  # a tube that is not placed or has no diameter is a finding already
     for mitre in mitres:
         curve = _visible_curve(mitre, paths[mitre.member])
+        # fewer than three points are no curve, as where tubes hardly meet
         if len(curve) > 2:
             paper.polyline(f"{mitre.member.upper()}_OUTLINE", curve)
 
@@ -320,8 +342,10 @@ def _visible_curve(mitre: Mitre, path: Array) -> Array:
         drive = 1
     else:
         drive = -1
+    # half the circumference: the other half lies behind
     phi = drive * np.linspace(0, pi, 25)
     s = mitre.outer(phi)
+    # where the tube misses its neighbour there is no line to draw
     keep = np.isfinite(s)
     return np.asarray(
         joint + s[keep, None] * away + mitre.radius * np.cos(phi[keep])[:, None] * upwards,
@@ -330,6 +354,7 @@ def _visible_curve(mitre: Mitre, path: Array) -> Array:
 
 
 def _headset(paper: Paper, d: FrameDimensions, head: Silhouette | None) -> None:
+    # below a millimetre there is nothing to draw, as with a bearing inside the head tube
     if head is None or d.lower_stack < 1.0:
         return
     half = head.r_end + WALL_OF_HEADSET
@@ -346,6 +371,7 @@ def _headset(paper: Paper, d: FrameDimensions, head: Silhouette | None) -> None:
 
 
 def _tip(tube: Silhouette) -> Array:
+    # a stay's outline ends TIP before the axle, where the plate takes over
     return np.array([tube.edge(side, tube.length - TIP) for side in (1, -1)])
 
 
@@ -366,10 +392,12 @@ def _blade_outline(paper: Paper, bicycle: Bicycle, blade: Array) -> None:
     tube = bicycle.tubes["fork_blade"]
     sides = path_edges(blade, tube)
     for side in sides:
+        # a straight edge stays a line, which other programs can dimension
         if len(side) == 2:
             paper.line("FORK_OUTLINE", *side)
         else:
             paper.polyline("FORK_OUTLINE", side)
+    # across the crown and across the tip
     for k in (0, -1):
         paper.line("FORK_OUTLINE", sides[0][k], sides[1][k])
     _dropout(paper, d.front_axle, [np.array([side[-1] for side in sides])])

@@ -54,13 +54,16 @@ def write_mitres(
         raise InputError(
             f"{folder}: this folder cannot be made ({error.strerror or error})"
         ) from error
+    # an end that meets nothing has no template; it is a finding instead
     mitred = {f"{m.member}_at_{m.cuts[0].neighbour}": m for m in mitres if m.coverage}
     single = [kind for kind in formats if kind != "pdf"]
     written = tuple(folder / f"{name}.{kind}" for name in mitred for kind in single)
     if "pdf" in formats:
         written = (*written, folder / ALL_IN_ONE)
+    # all names first: half a set of templates is worse than none
     refuse_existing(written, force)
     sheet = PAPERS[paper]
+    # all pages before the first is written, so that a fault leaves no half of them
     pages = {
         name: template(mitre, lengths[mitre.member], bicycle.name, sheet)
         for name, mitre in mitred.items()
@@ -73,6 +76,7 @@ def write_mitres(
     found = mitre_findings(bicycle, mitres)
     if "bb_shell" in bicycle.parts:
         return written, found
+    # the one that was really used, so that message and templates agree
     shell = shell_diameter or bicycle.part("bb_shell").od
     assumed = Finding(
         "mitre-shell",
@@ -100,6 +104,7 @@ def svg_text(picture: Picture) -> str:
     ElementTree.SubElement(root, "title").text = picture.title
     for stroke in picture.strokes:
         _, colour, width, dashes = STYLES[stroke.style]
+        # SVG's y runs down the page
         points = " ".join(f"{x:.4f},{picture.height - y:.4f}" for x, y in stroke.points)
         shape = {
             "points": points,
@@ -122,11 +127,14 @@ def _letters(words: Words, height: float) -> ElementTree.Element:
     from matplotlib.font_manager import FontProperties
     from matplotlib.textpath import TextPath
 
+    # matplotlib's size is that of the em; the capitals are what is asked for
     path = TextPath((0, 0), words.text, size=words.height / CAPITAL, prop=FontProperties(FONT))
+    # blanks have no outline, and so no extent
     width = path.get_extents().xmax if words.text.strip() else 0.0
     place = f"translate({words.at[0]:.3f} {height - words.at[1]:.3f})"
     if words.rotation:
         place += f" rotate({-words.rotation:g})"
+    # in this order: SVG applies them from the right
     if words.centred:
         place += f" translate({-width / 2:.3f} 0)"
     group = ElementTree.Element("g", {"transform": place, "class": "words", "fill": "#000000"})
@@ -139,6 +147,7 @@ def _outline(path: "TextPath") -> str:
     """Path data with y down, as SVG has it."""
     said = []
     for points, code in path.iter_segments(curves=True, simplify=False):
+        # matplotlib's codes: 79 closes a letter, 3 and 4 are its curves
         letter = {1: "M", 2: "L", 3: "Q", 4: "C", 79: "Z"}[int(code)]
         if letter == "Z":
             said.append(letter)
@@ -153,9 +162,11 @@ def _write_svg(picture: Picture, path: Path, force: bool) -> None:
 
 
 def _write_dxf(picture: Picture, path: Path, force: bool) -> None:
+    # denser dashes: a template is small, and looked at from near
     paper = DxfPaper(dashes=3.0)
     for stroke in picture.strokes:
         layer = STYLES[stroke.style][0]
+        # what has more than two points stays one line, to be cut in one go
         if len(stroke.points) > 2:
             paper.polyline(layer, stroke.points)
         else:

@@ -33,14 +33,18 @@ class PaperSheet:
 
 def tiles(picture: Picture, paper: Xy) -> list[PaperSheet]:
     """The sheets a template takes, row by row from the top left; one where it fits the paper."""
+    # a rounding more than the paper is still one sheet
     if picture.width <= paper[0] + 1e-9 and picture.height <= paper[1] + 1e-9:
+        # the template's top left comes to the paper's top left
         return [PaperSheet(0.0, picture.height - paper[1], 1, 1)]
+    # neighbours share a strip, and neither prints into the printer's edge
     step = [side - 2 * EDGE - OVERLAP for side in paper]
     across = ceil((picture.width - 2 * EDGE - OVERLAP) / step[0])
     down = ceil((picture.height - 2 * EDGE - OVERLAP) / step[1])
     found: list[PaperSheet] = []
     for row in range(down):
         for column in range(across):
+            # y runs up the page, so the first row is the highest
             low = picture.height - paper[1] - row * step[1]
             found.append(PaperSheet(column * step[0], low, len(found) + 1, across * down))
     return found
@@ -51,8 +55,11 @@ def write_pdf(pictures: Sequence[Picture], path: Path, paper: Xy, force: bool = 
     from matplotlib import rc_context
     from matplotlib.backends.backend_pdf import PdfPages
 
+    # into memory: the file appears whole or not at all
     held = io.BytesIO()
+    # None leaves the dates out, so that the same templates give the same bytes
     undated = {"CreationDate": None, "ModDate": None, "Title": "Mitre templates"}
+    # 42 embeds the letters as TrueType, whatever fonts the printer's machine has
     with rc_context({"pdf.fonttype": 42}), PdfPages(held, metadata=undated) as pages:
         for picture in pictures:
             for tile in tiles(picture, paper):
@@ -66,6 +73,7 @@ def _sheet(picture: Picture, tile: PaperSheet, paper: Xy) -> "Figure":
 
     figure = Figure(figsize=(paper[0] / INCH, paper[1] / INCH))
     axes = figure.add_axes((0, 0, 1, 1))
+    # axes of the template's own mm over the whole sheet: what is drawn is 1:1
     axes.set(xlim=(tile.left, tile.left + paper[0]), ylim=(tile.low, tile.low + paper[1]))
     axes.axis("off")
     for stroke in picture.strokes:
@@ -81,14 +89,18 @@ def _sheet(picture: Picture, tile: PaperSheet, paper: Xy) -> "Figure":
         axes.text(
             *words.at,
             words.text,
+            # as in SVG: the capitals are what is asked for, the size is the em's
             fontsize=words.height / CAPITAL / POINT,
             fontfamily=FONT,
             rotation=words.rotation,
+            # turned about its own beginning, as the SVG does
             rotation_mode="anchor",
             ha="center" if words.centred else "left",
             va="baseline",
+            # words may not run over the edge onto the next sheet's strip
             clip_on=True,
         )
+    # a single sheet has its own ruler and needs no crosses
     if tile.count > 1:
         _join(axes, picture, tile, paper)
     return figure
@@ -114,6 +126,7 @@ def _join(axes: "Axes", picture: Picture, tile: PaperSheet, paper: Xy) -> None:
     for x, y in _crosses(picture, paper):
         for dx, dy in ((CROSS, 0.0), (0.0, CROSS)):
             axes.plot((x - dx, x + dx), (y - dy, y + dy), color="#c00000", linewidth=0.5)
+    # on every sheet: one may come out of the printer scaled when the next does not
     start = tile.left + paper[0] - MARGIN - RULER
     axes.plot((start, start + RULER), (foot + 5, foot + 5), color="black", linewidth=0.7)
     for end in (start, start + RULER):
@@ -124,6 +137,7 @@ def _join(axes: "Axes", picture: Picture, tile: PaperSheet, paper: Xy) -> None:
 def _crosses(picture: Picture, paper: Xy) -> Iterator[Xy]:
     """In the middle of each strip that two sheets share."""
     inner = [side - 2 * EDGE - OVERLAP for side in paper]
+    # sets: sheets of one row share their edges
     across = {tile.left for tile in tiles(picture, paper)}
     down = {tile.low for tile in tiles(picture, paper)}
     for left in across:

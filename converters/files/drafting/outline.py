@@ -36,6 +36,7 @@ class Silhouette:
     @classmethod
     def of(cls, tube: Tube, start: Xy, end: Xy) -> "Silhouette":
         """The silhouette of a tube that lies between two points of the paper."""
+        # lengths only mean something where the sizes differ
         kept = tube.straight if tube.is_tapered else (0.0, 0.0)
         return cls(start, end, tube.od_start / 2, tube.od_end / 2, kept)
 
@@ -64,6 +65,7 @@ class Silhouette:
         if not any(self.straight):  # drawn endless: beyond the ends too
             return self.r_start + (self.r_end - self.r_start) * distance / self.length
         at = [self.straight[0], self.length - self.straight[1]]
+        # held at both ends: the cylindrical part runs straight to the tube's end
         return float(np.interp(distance, at, [self.r_start, self.r_end]))
 
     @property
@@ -77,6 +79,7 @@ class Silhouette:
         """The stretch with straight edges that lies beside a point."""
         stations = self.stations
         along = float(np.subtract(point, self.start) @ self.along)
+        # clipped: a point beyond either end belongs to the last piece
         k = int(np.clip(np.searchsorted(stations, along, side="right"), 1, len(stations) - 1))
         near = stations[k - 1]
         far = stations[k]
@@ -92,6 +95,7 @@ class Silhouette:
             a = other.edge(other_side, 0.0)
             b = other.edge(other_side, other.length)
             matrix = np.column_stack([q - p, a - b])
+            # the determinant of two directions is zero where they are parallel
             if abs(np.linalg.det(matrix)) > 1e-9 * self.length * other.length:
                 found.append(float(np.linalg.solve(matrix, a - p)[0]) * self.length)
         return found
@@ -107,6 +111,7 @@ class Silhouette:
         c = float(to @ to) - radius**2
         inside = b * b - a * c
         if inside < 0:
+            # the edge passes the circle by
             return []
         return [(-b - inside**0.5) / a, (-b + inside**0.5) / a]
 
@@ -126,6 +131,7 @@ class Stop:
         """Distance from the tube's start at which its edge ends."""
         first = tube.piece_at(tube.start)
         neighbours = [other.piece_at(tube.start) for other in self.tubes]
+        # the later of the two crossings is the one on the tube's own side
         found = [max(first.meets(side, other), default=self.distance) for other in neighbours]
         if self.shell:
             found.append(
@@ -141,7 +147,9 @@ def edges(tube: Silhouette, at_start: Stop, at_end: Stop) -> dict[int, list[Arra
     result = {}
     for side in (1, -1):
         begin = at_start.at(tube, side)
+        # the tube turned round, so that one rule serves both ends
         finish = tube.length - at_end.at(tube.reversed(), -side)
+        # two neighbours may meet before anything is left of the tube
         if finish > begin:
             bends = [s for s in tube.stations if begin < s < finish]
             result[side] = [tube.edge(side, s) for s in (begin, *bends, finish)]
@@ -153,8 +161,11 @@ def path_edges(path: Array, tube: Tube, across: bool = False) -> tuple[Array, Ar
 
     across : seen from the front or from above, where an oval shows its width.
     """
+    # the way along the centre-line, which bends
     run = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
+    # the tube's own kinks, or a taper would be drawn straight across them
     stops = np.union1d(run, tube.kinks(run[-1]))
+    # the last point is the dropout's edge, whatever the stations are
     stations = np.append(stops[stops < run[-1] - TIP], run[-1] - TIP)
     points = np.column_stack([np.interp(stations, run, path[:, k]) for k in (0, 1)])
     if across:
@@ -166,6 +177,7 @@ def path_edges(path: Array, tube: Tube, across: bool = False) -> tuple[Array, Ar
 
 def offset_path(points: Array, radii: Array, side: int) -> Array:
     """A path of (k, 2) points set off to its left (+1) or right (-1) by a radius for each point."""
+    # between the neighbours of a point, so that a bend opens evenly on both sides
     tangent = np.gradient(points, axis=0)
     tangent /= np.linalg.norm(tangent, axis=1)[:, None]
     normal = np.column_stack([-tangent[:, 1], tangent[:, 0]])

@@ -70,6 +70,7 @@ def lay_out_plot(paper: DxfPaper, size: str, title: str) -> tuple[Finding, ...]:
     boxes = _views(paper)
     room = _room(size)
     fitting = []
+    # the largest scale at which every view fits by itself; several sheets are allowed
     for reduction in SCALES:
         if all(_fits(box, reduction, room) for box in boxes.values()):
             fitting.append(reduction)
@@ -132,11 +133,13 @@ _OF: Mapping[str, Callable[[str], bool]] = {
 
 def _views(paper: DxfPaper) -> dict[str, Extent]:
     """Where each view lies in the model, the drawn ones only."""
+    # imported here: the measuring of extents is slow to load
     from ezdxf import bbox
 
     found = {}
     for view, belongs in _OF.items():
         drawn = [entity for entity in paper.msp if belongs(entity.dxf.layer)]
+        # fast: boxes of curves are enough to place windows
         extent = bbox.extents(drawn, fast=True)
         if extent.has_data:
             low = extent.extmin
@@ -160,6 +163,7 @@ def _placed(boxes: Mapping[str, Extent], scale: int, room: tuple[float, float]) 
     for view, box in boxes.items():
         sheet = 1
         while True:
+            # only the sheet's own views stand in the way
             before = [placed for placed in found if placed.sheet == sheet]
             corner = _free_corner(before, box, scale, room)
             if corner is not None:
@@ -175,10 +179,13 @@ def _free_corner(
     """Lower left corner for a box beside those that lie on the sheet already, mm on the paper."""
     width = box.width / scale
     height = box.height / scale
+    # at the left edge, or beside one that stands there
     lefts = [BORDER] + [p.left + p.box.width / scale + GAP for p in before]
+    # at the top, or below one that stands there
     tops = [BORDER + FOOT + room[1]] + [p.low - GAP for p in before]
     corners = [(left, top - height) for top in sorted(tops, reverse=True) for left in sorted(lefts)]
     for left, low in corners:
+        # a rounding more than the room is still room
         inside = left + width <= BORDER + room[0] + 1e-9 and low >= BORDER + FOOT - 1e-9
         if inside and not any(_overlap(p, left, low, width, height, scale) for p in before):
             return left, low
@@ -207,6 +214,7 @@ def _sheet(
     width, height = SHEETS[size]
     layout: Paperspace = paper.doc.layouts.new(f"{size} sheet {number}")
     layout.page_setup(size=(width, height), margins=(0, 0, 0, 0), units="mm")
+    # a layer of its own, so that somebody may hide the border and keep the view
     attribs: dict[str, Any] = {"layer": "SHEET"}
     if "SHEET" not in paper.doc.layers:
         paper.doc.layers.add("SHEET", color=7, linetype="CONTINUOUS")
@@ -227,6 +235,7 @@ def _sheet(
             center=(view.left + shown[0] / 2, view.low + shown[1] / 2),
             size=shown,
             view_center_point=(box.left + box.width / 2, box.low + box.height / 2),
+            # the height of model that is shown sets the window's scale
             view_height=box.height,
             dxfattribs={"layer": "WINDOWS"},
         )

@@ -26,6 +26,7 @@ class Camera:
     def at(cls, x: float, y: float, z: float) -> "Camera":
         """Seen from the direction (x, y, z), the bicycle's up drawn upwards."""
         out = np.array([x, y, z]) / np.linalg.norm([x, y, z])
+        # the page's up is the bicycle's: only the direction of looking is free
         right = np.cross((0.0, 1.0, 0.0), out)
         right /= np.linalg.norm(right)
         return cls(right, np.cross(out, right), out)
@@ -64,16 +65,20 @@ def magnification(size: float, largest: float) -> float:
 
     size : of the frame. largest : movement, in the same unit; without any the factor is 1.
     """
+    # nothing moves: any factor would be as good, and 1 is no surprise
     if largest <= 0:
         return 1.0
     wanted = LARGEST_MOTION * size / largest
     ten = 10.0 ** floor(log10(wanted))
+    # the largest of the three steps that still fits; a hair more is allowed for
     return max(step * ten for step in (1, 2, 5) if step * ten <= wanted * (1 + 1e-7))
 
 
 def readable(turn: float) -> float:
     """The angle, degrees, at which words along a line can be read from below or from the right (ISO 129-1)."""
+    # into the half circle first, whatever turn the caller worked out
     turn = (turn + 180.0) % 360.0 - 180.0
+    # exactly upright stays, and is read from the right
     if turn > 90.0 + 1e-9:
         return turn - 180.0
     if turn <= -90.0 + 1e-9:

@@ -58,6 +58,7 @@ class Sketch(ABC):
 
     def polyline(self, layer: str, points: Iterable[Xy], closed: bool = False) -> None:
         run = [flat(p) for p in points]
+        # closed by its first point again, since a stroke is an open run
         self.stroke(kind_of(layer), [*run, run[0]] if closed else run)
 
     def circle(self, layer: str, centre: Xy, radius: float) -> None:
@@ -66,6 +67,7 @@ class Sketch(ABC):
     def arc(
         self, layer: str, centre: Xy, radius: float, start_angle: float, end_angle: float
     ) -> None:
+        # equal angles are a whole turn, not nothing
         span = (end_angle - start_angle) % 360 or 360.0
         self.stroke(kind_of(layer), _arc(centre, radius, start_angle, start_angle + span))
 
@@ -76,6 +78,7 @@ class Sketch(ABC):
         x1, y1 = flat(p1)
         x2, y2 = flat(p2)
         x, y = flat(base)
+        # 0 and 90 only: an oblique one is `aligned`
         if angle == 90:
             ends = ((x, y1), (x, y2))
         else:
@@ -87,6 +90,7 @@ class Sketch(ABC):
     ) -> None:
         x1, y1 = flat(p1)
         x2, y2 = flat(p2)
+        # to the left of p1 -> p2, as the other papers count it
         scale = self.wider * aside / hypot(x2 - x1, y2 - y1)
         x = -(y2 - y1) * scale
         y = (x2 - x1) * scale
@@ -96,6 +100,7 @@ class Sketch(ABC):
         self, layer: str, words: str, vertex: Xy, radius: float, start: float, end: float
     ) -> None:
         self.stroke("dim", _arc(vertex, radius, start, end))
+        # the extension lines run a little beyond the arc that they end at
         for limit in (start, end):
             self.stroke("help", [flat(vertex), _round(vertex, radius + BEYOND, limit)])
         at = _round(vertex, radius + 12, (start + end) / 2)
@@ -107,21 +112,25 @@ class Sketch(ABC):
         (x1, y1), (x2, y2) = ends
         length = hypot(x2 - x1, y2 - y1)
         middle = ((x1 + x2) / 2, (y1 + y2) / 2)
+        # the measured value is worked out here: this paper has no dimension of its own
         words = words.replace("<>", f"{length:.1f}")
         for point, end in zip(points, ends, strict=True):
             self._extension(point, end)
         self.arrow(*ends)
         turn = readable(degrees(atan2(y2 - y1, x2 - x1)))
+        # an upright dimension shorter than its own words would be run over by them
         if abs(abs(turn) - 90) < 1 and length < self.narrow:
             self.words(words, (middle[0] - BEYOND, middle[1]), beside=True)
             return
         at = _round(middle, shift, turn)
+        # drawn out to words that were shifted off the line
         if abs(shift) > length / 2:
             self.stroke("help", [middle, at])
         self.words(words, at, turn)
 
     def _extension(self, point: Flat, end: Flat) -> None:
         reach = hypot(end[0] - point[0], end[1] - point[1])
+        # an object as near as this has no extension line to draw
         if reach > GAP:
             turn = degrees(atan2(end[1] - point[1], end[0] - point[0]))
             self.stroke("help", [_round(point, r, turn) for r in (GAP, reach + BEYOND)])
@@ -130,6 +139,7 @@ class Sketch(ABC):
 def _arc(centre: Xy, radius: float, start: float, end: float) -> list[Flat]:
     return [
         _round(centre, radius, float(turn))
+        # two points at least, so that a very short arc is still a line
         for turn in np.linspace(start, end, 2 + int((end - start) / STEP))
     ]
 

@@ -93,16 +93,20 @@ class Picture:
 
 def base_distance(mitre: Mitre) -> float:
     """Distance of the base line from the joint along the tube, mm: whole cm, clear of the throat."""
+    # whole centimetres: a builder finds them on a rule
     return 10.0 * ceil((mitre.short_point + LEAST_SLEEVE) / 10)
 
 
 def template(mitre: Mitre, length: CutLength, name: str = "", sheet: Xy = A4) -> Picture:
     """The page of one tube end: as large as the paper, or larger where the sleeve does not fit."""
+    # wider than the paper where the sleeve is, on several sheets then
     width = max(sheet[0], mitre.wrap_length + 2 * MARGIN + TAB)
     title = _broken(f"{name}: {mitre.title}".lstrip(": "), sheet[0], TITLE)
     notes = [line for note in _notes(mitre, length) for line in _broken(note, sheet[0], TEXT)]
     above = MARGIN + TITLE_LINE * len(title) + 12
+    # by how far the tube bites past the neighbour's axis, so that nothing is cut off
     over = max(6.0, 6.0 - mitre.long_point)
+    # the ruler needs 22 mm of its own below the notes
     below = over + base_distance(mitre) + 8 + LINE * len(notes) + 22
     page = Picture(width, max(sheet[1], above + below + MARGIN), title[0])
     for k, line in enumerate(title):
@@ -127,8 +131,10 @@ def _broken(text: str, width: float, height: float) -> list[str]:
 def _wrap(page: Picture, mitre: Mitre, left: float, top: float, joint: float) -> None:
     """The sleeve: its edges, the lines to cut, the marks. `joint` is the height of the neighbour's axis."""
     wide = mitre.wrap_length
+    # the base line is square, whatever the mitre: it is what is lined up first
     base = joint - base_distance(mitre)
     right = left + wide
+    # beyond the tube, so that it takes no part of the circumference
     tab = left + wide + TAB
     page.line("paper", (left, top), (left, base), (right, base), (right, top), (left, top))
     page.line("paper", (right, base), (tab, base + 3), (tab, top - 3), (right, top))
@@ -136,9 +142,12 @@ def _wrap(page: Picture, mitre: Mitre, left: float, top: float, joint: float) ->
     page.line("mark", (left, joint), (right, joint))
     page.write("centre of the joint", left + wide / 8, joint + 1, 2.0)
     phi = np.linspace(0, 2 * pi, STEPS + 1)
+    # both lines: the cut goes by the outside, and the bore shows how far to bevel
     for style, distance in (("bore", mitre.inner(phi)), ("cut", mitre.outer(phi))):
+        # a mitre may leave gaps where the tube misses its neighbour
         for piece in _unbroken(np.column_stack([left + mitre.radius * phi, joint - distance])):
             page.strokes.append(Stroke(piece, style))
+    # the fifth is the first again, at the other edge of the sleeve
     for k in range(5):
         x = left + wide * k / 4
         page.line("mark", (x, base), (x, top))
@@ -158,6 +167,7 @@ def _arrow_up(page: Picture, x: float, low: float, high: float) -> None:
 def _unbroken(points: Array) -> Iterator[Array]:
     """The runs of finite points, two or more each."""
     finite = np.isfinite(points).all(axis=1)
+    # the difference marks where a run of finite points begins and ends
     bounds = np.flatnonzero(np.diff(np.concatenate([[0], finite.astype(int), [0]])))
     yield from (points[a:b] for a, b in zip(bounds[::2], bounds[1::2], strict=True) if b - a > 1)
 
@@ -168,6 +178,7 @@ def _notes(mitre: Mitre, length: CutLength) -> Iterator[str]:
         f"{mitre.wall:.2f} mm"
     )
     for cut in mitre.cuts:
+        # below that it would be told as 0.0 mm
         if abs(cut.offset) > 0.05:
             aside = f", axes {abs(cut.offset):.1f} mm beside each other"
         else:
@@ -193,6 +204,7 @@ def _notes(mitre: Mitre, length: CutLength) -> Iterator[str]:
 def _ruler(page: Picture, x: float, y: float) -> None:
     page.line("note", (x, y), (x + RULER, y))
     for k in range(11):
+        # every fifth tick is longer, as on a rule
         if k % 5 == 0:
             tick = 6.0
         else:

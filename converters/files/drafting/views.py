@@ -52,6 +52,7 @@ def front_view(paper: DxfPaper, bicycle: Bicycle) -> None:
     head = bicycle.tubes.get("head_tube")
     if head is not None:
         top = bottom + d.head_tube
+        # up to the head tube's own kinks, so that a tapered one shows its cone
         down = np.array([0.0, *head.kinks(d.head_tube), d.head_tube])
         half_widths = head.widths(d.head_tube, down) / 2
         left = np.column_stack([middle - half_widths, top - down])
@@ -96,6 +97,7 @@ def stays_view(paper: DxfPaper, bicycle: Bicycle) -> None:
     d = bicycle.dimensions
     f = bicycle.fittings
     layout = lay_out(bicycle)
+    # below the ground, where nothing of the side view lies
     level = d.ground_y - 2.5 * GAP
     half = f.bb_shell_width / 2
     shell = shell_radius(bicycle)
@@ -136,6 +138,7 @@ def _pair(
     for side in ("right", "left"):
         path = _path(layout, f"{name}_{side}")
         along = (path[-1] - path[0])[:2] / np.linalg.norm((path[-1] - path[0])[:2])
+        # along the stay and out of the plane: its true length lies in the paper
         flat = np.column_stack([-(path - path[0])[:, :2] @ along, -path[:, 2]]) + origin
         _stay(paper, "STAYS_VIEW", flat, bicycle.tubes.get(name))
     back = origin[0] - float(np.linalg.norm((path[-1] - path[0])[:2]))
@@ -181,6 +184,7 @@ def _stay(paper: Paper, layer: str, path: Array, tube: Tube | None) -> None:
         paper.polyline(f"{layer}_CENTRE_LINES", path)
     if tube is None:
         return
+    # across: from above an oval shows its width
     left, right = path_edges(path, tube, across=True)
     paper.polyline(layer, [*left, *right[::-1]], closed=True)
 

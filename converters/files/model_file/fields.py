@@ -248,7 +248,7 @@ KINDS: Mapping[str, tuple[Field, ...]] = {
         Field("loads", holds="named", words="load case -> loads, and supports of its own"),
         Field(
             "shift_hz",
-            # written for others; our own solver does without it
+            # a hint that other programs leave; our own solver does without it
             NOT_NEGATIVE,
             words="hint for eigenvalue solvers that need a regular stiffness matrix",
         ),
