@@ -148,6 +148,12 @@ def audit(
         for measure in case.measures:
             key = (case.name, measure.name)
             order, error = mesh_error(base[key], halves[0][key], halves[1][key])
+            drawn = _spread({name: g[key] for name, g in gradients.items()})
+            # NaN and not 0 where an assumption gives no figure: 0 would say that it changes nothing.
+            joints: dict[str, float] = {}
+            for kind, held in jointed.items():
+                joints[kind] = _percent(held.get(key, nan), base[key])
+            best = {kind: held.get(key, ()) for kind, held in ranked.items()}
             rows.append(
                 FigureAudit(
                     case.name,
@@ -159,13 +165,10 @@ def audit(
                     100 * error,
                     _percent(euler[key], base[key]),
                     _percent(zones.get(key, nan), base[key]),
-                    _spread({name: g[key] for name, g in gradients.items()}),
+                    drawn,
                     lots[key],
-                    {
-                        kind: _percent(held.get(key, nan), base[key])
-                        for kind, held in jointed.items()
-                    },
-                    {kind: held.get(key, ()) for kind, held in ranked.items()},
+                    joints,
+                    best,
                 )
             )
     found = list(all_idle_supports(results))

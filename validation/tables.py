@@ -153,9 +153,10 @@ _SHAKEN = (
 def shaken_table(shaken: Transmissibility) -> Table:
     """What of the road's shaking reaches saddle and bars, at the third octaves."""
     columns = (shaken.saddle_axle, shaken.bars_axle, shaken.saddle_road, shaken.bars_road)
-    rows: list[Row] = [
-        (float(hz), *(float(column[k]) for column in columns)) for k, hz in enumerate(shaken.hz)
-    ]
+    rows: list[Row] = []
+    for k, hz in enumerate(shaken.hz):
+        ratios = [float(column[k]) for column in columns]
+        rows.append((float(hz), *ratios))
     peaks = " and ".join(
         f"the {name} {ratio:.1f} times at {hz:.1f} Hz"
         for name, (hz, ratio) in (("saddle", shaken.saddle_peak), ("bars", shaken.bars_peak))

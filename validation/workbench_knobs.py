@@ -74,11 +74,14 @@ class Knob:
 def knobs_of(bicycle: Bicycle) -> tuple[Knob, ...]:
     """Every knob of a bicycle, group by group."""
     side = quantities(bicycle.dimensions)
+    side_view = {name: side[name] for name in SIDE_VIEW}
+    loads = {f.name: getattr(bicycle.loads, f.name) for f in fields(Loads)}
+    parts = {f.name: getattr(bicycle.fittings, f.name) for f in fields(Fittings)}
     groups: dict[str, dict[str, float | None]] = {
-        "Side view": {name: side[name] for name in SIDE_VIEW},
+        "Side view": side_view,
         "Tyres": dict(zip(TYRES, bicycle.tyre_widths, strict=True)),
-        "Rider, bags and loads": {f.name: getattr(bicycle.loads, f.name) for f in fields(Loads)},
-        "Parts": {f.name: getattr(bicycle.fittings, f.name) for f in fields(Fittings)},
+        "Rider, bags and loads": loads,
+        "Parts": parts,
         "Tyres, wheels and rider's body in a wobble": dict(settled_riding(bicycle.riding)),
     }
     return tuple(
@@ -134,12 +137,15 @@ def turn(bicycle: Bicycle, knobs: Knobs) -> TurnedKnobs:
     told = set_findings(bicycle, made, settings, result.followed)
     # Settings in words have no number to show.
     numbers = {one.item.key: one.value for one in settings if not isinstance(one.value, str)}
+    words = tuple(one.words for one in settings)
+    # The rest of the settings is geometry, which the moved side view tells in full.
+    parts = {key: value for key, value in numbers.items() if ITEMS[key].group in PARTS}
     return TurnedKnobs(
         made,
-        tuple(one.words for one in settings),
+        words,
         (*told, *new_slips(bicycle, made)),
         _moved(bicycle.dimensions, made.dimensions),
-        {k: v for k, v in numbers.items() if ITEMS[k].group in PARTS},
+        parts,
         made.tyre_widths != bicycle.tyre_widths,
     )
 

@@ -21,6 +21,7 @@ from .tools import (
     at_the_load,
     force,
     moved,
+    over,
     steering_lock,
 )
 
@@ -98,7 +99,7 @@ def frame_torsion(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
     back = (0.0, 0.0, 0.0, -TORQUE, 0.0, 0.0)
     nodal = added([(top, half), (bottom, half), ("bottom_bracket", back)])
     # Load over torque: by virtual work the measure is the turn that this torque alone makes.
-    weights = tuple((node, tuple(v / TORQUE for v in load)) for node, load in nodal.items())
+    weights = over(nodal, TORQUE)
     return LoadCase(
         "frame_torsion",
         nodal,

@@ -68,7 +68,18 @@ def added(loads: list[NodalLoad]) -> dict[str, tuple[float, ...]]:
     total: dict[str, Array] = {}
     for node, load in loads:
         total[node] = total.get(node, np.zeros(6)) + np.array(load)
-    return {node: tuple(float(v) for v in load) for node, load in total.items()}
+    return {node: tuple(load.tolist()) for node, load in total.items()}
+
+
+def over(
+    loads: Mapping[str, tuple[float, ...]], size: float
+) -> tuple[tuple[str, tuple[float, ...]], ...]:
+    """Weights of a measure: nodal loads divided by a size, N, N*mm or whatever the measure is counted in."""
+    weights = []
+    for node, load in loads.items():
+        shares = tuple(v / size for v in load)
+        weights.append((node, shares))
+    return tuple(weights)
 
 
 def steering_lock(bicycle: Bicycle, layout: FrameLayout) -> Spring:
@@ -116,8 +127,7 @@ def twist(node: str, base: str, dof: int, name: str, torque: float, title: str =
 def swallowed(nodal: Mapping[str, tuple[float, ...]], title: str) -> Measure:
     """Half the work of all loads, J: the energy that frame, fork and parts hold when the loads stand in full."""
     # Half the work, as the loads grow from nought with the movement.
-    weights = tuple((node, tuple(v / 2 / N_MM for v in load)) for node, load in nodal.items())
-    return Measure("energy_swallowed", weights, "J", None, title)
+    return Measure("energy_swallowed", over(nodal, 2 * N_MM), "J", None, title)
 
 
 def own_load(case: LoadCase, measure: Measure) -> float | None:
@@ -165,8 +175,7 @@ def at_the_load(
     moves: virtual work. Cranks, chain and extensions count as rigid.
     """
     # Weights are the loads over the force: by virtual work that is the way it goes.
-    weights = tuple((node, tuple(v / reference for v in load)) for node, load in nodal.items())
-    return Measure(name, weights, "mm", abs(reference), title)
+    return Measure(name, over(nodal, reference), "mm", abs(reference), title)
 
 
 def driven(

@@ -142,7 +142,11 @@ class Held:
 
     def undecided(self) -> tuple[By, ...]:
         """By which count some group has no variant that is best, or level with the best, in every way to hold it."""
-        return tuple(by for by in BY if any(not self._steady(g, by) for g in self.groups(by)))
+        open_ = []
+        for by in BY:
+            if not all(self._steady(group, by) for group in self.groups(by)):
+                open_.append(by)
+        return tuple(open_)
 
     def _steady(self, group: list[int], by: By) -> set[int]:
         """The members of a group that no way to hold it puts behind another."""

@@ -338,7 +338,8 @@ class _Mesher:
         turning = [*itertools.pairwise([on_shell[0], axle, on_shell[1]])]
         for node in (left, axle, right):
             self.nodes.setdefault(node, self.layout.joints[node])
-        tubes = [*((hub.axle, pair) for pair in pieces), *((hub.shell, pair) for pair in turning)]
+        tubes = [(hub.axle, pair) for pair in pieces]
+        tubes += [(hub.shell, pair) for pair in turning]
         for k, (tube, (a, b)) in enumerate(tubes, 1):
             section = tube.section(tube.od_start, tube.walls[0])
             self._add(f"{name}.{k}", a, b, section, tube.material, name)

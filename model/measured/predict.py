@@ -19,6 +19,7 @@ from ..frame.tube_mass import MassTable, mass_table
 from ..mechanics.frame_model import Element, FrameModel, LoadCase, Measure, Spring
 from ..mechanics.solve import solve
 from ..reanalysis.fast_options import CaseMaker
+from ..tubes.tube import Tube
 from ..vibration.bare import bare_model, pieces_of
 from ..vibration.modes import Dynamics
 from ..words import spoken
@@ -149,10 +150,7 @@ class World:
     def _with_walls(self) -> Bicycle:
         factor = 1 + self.of("walls")
         # In the tubes themselves, so that masses and tones follow.
-        tubes = {
-            name: replace(tube, walls=tuple(wall * factor for wall in tube.walls))
-            for name, tube in self.bicycle.tubes.items()
-        }
+        tubes = {name: _thicker(tube, factor) for name, tube in self.bicycle.tubes.items()}
         made = replace(self.bicycle, tubes=tubes)
         # Bare joints first: rigid ones have no give that could be scaled.
         if self.of("joints"):
@@ -264,6 +262,11 @@ def weighable(table: MassTable) -> dict[str, float]:
 
 
 # E and G alike, so that bending and torsion follow one lever.
+def _thicker(tube: Tube, factor: float) -> Tube:
+    walls = tuple(wall * factor for wall in tube.walls)
+    return replace(tube, walls=walls)
+
+
 def _stiffer(element: Element, factor: float) -> Element:
     material = replace(
         element.material, E=element.material.E * factor, G=element.material.G * factor
@@ -277,6 +280,8 @@ def _softer(spring: Spring, share: float) -> Spring:
         return spring
     # A joint without any give has no stiffness that could be written down.
     share = max(share, _STIFF_JOINT)
-    compliance = tuple(tuple(value * share for value in row) for row in spring.compliance)
+    rows = []
+    for row in spring.compliance:
+        rows.append(tuple(value * share for value in row))
     # Stiffness and compliance are the two sides of one joint.
-    return replace(spring, compliance=compliance, k=tuple(k / share for k in spring.k))
+    return replace(spring, compliance=tuple(rows), k=tuple(k / share for k in spring.k))

@@ -177,10 +177,10 @@ def draws(
         key: rng.triangular(value.low, value.usual, value.high, count)
         for key, value in RIDING.items()
     }
-    return [
-        {key: stated.get(key, float(column[k])) for key, column in columns.items()}
-        for k in range(count)
-    ]
+    sets = []
+    for k in range(count):
+        sets.append({key: stated.get(key, float(column[k])) for key, column in columns.items()})
+    return sets
 
 
 @dataclass(frozen=True)

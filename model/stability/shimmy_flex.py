@@ -175,9 +175,10 @@ def _flexibility(
         raise ModelError(f"the model has no node {missing[0]}; give the mesh of this bicycle")
     results = solve(whole, cases)
     # Flexibility, row: what is loaded, column: what moves; Maxwell makes it symmetric.
-    found = np.array(
-        [[_moved(result, motion) for motion in motions] for result in results.values()]
-    )
+    rows = []
+    for result in results.values():
+        rows.append([_moved(result, motion) for motion in motions])
+    found = np.array(rows)
     return np.asarray((found + found.T) / 2)
 
 

@@ -232,5 +232,6 @@ class Tube:
 def size_at(tube: Tube, length: float, s: float) -> tuple[float, float, float]:
     """Outside diameter (height), wall and width of a tube of this length at distance s from its start, mm."""
     profile = tube.wall_profile(length)
-    wall = float(np.interp(s, [p[0] for p in profile], [p[1] for p in profile]))
+    places, walls = np.array(profile).T
+    wall = float(np.interp(s, places, walls))
     return float(tube.heights(length, s)), wall, float(tube.widths(length, s))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from itertools import groupby
 from typing import Any
@@ -118,27 +119,27 @@ def _table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
 
 def _tubes(rows: list[dict[str, Any]]) -> str:
     names = ("stretch", "twist", "bend", "turn")
-    return _table(
-        ("points around", *names),
-        [[str(row["around"]), *(f"{row[name]:.4f}" for name in names)] for row in rows],
-    )
+    lines = []
+    for row in rows:
+        ratios = [f"{row[name]:.4f}" for name in names]
+        lines.append([str(row["around"]), *ratios])
+    return _table(("points around", *names), lines)
 
 
 def _obstacles(rows: list[dict[str, Any]]) -> str:
-    return _table(
-        ("case", "published", "8", "16", "32"),
-        [
-            [row["name"], f"{row['published']:.5g}", *(f"{ratio:.3f}" for ratio in row["ratios"])]
-            for row in rows
-        ],
-    )
+    lines = []
+    for row in rows:
+        ratios = [f"{ratio:.3f}" for ratio in row["ratios"]]
+        lines.append([row["name"], f"{row['published']:.5g}", *ratios])
+    return _table(("case", "published", "8", "16", "32"), lines)
 
 
 def _opinions(rows: list[dict[str, Any]]) -> str:
-    return _table(
-        ("points", "u1", "u2", "u3", "r1", "r2", "r3"),
-        [[str(row["points"]), *(f"{ratio:.4f}" for ratio in row["ratios"])] for row in rows],
-    )
+    lines = []
+    for row in rows:
+        ratios = [f"{ratio:.4f}" for ratio in row["ratios"]]
+        lines.append([str(row["points"]), *ratios])
+    return _table(("points", "u1", "u2", "u3", "r1", "r2", "r3"), lines)
 
 
 def _published(rows: list[dict[str, Any]]) -> str:
@@ -281,7 +282,8 @@ def _data_files() -> str:
     lines = []
     for file in sorted({design.file for design in DESIGNS.values()}):
         rows = read_data_file(DATA / file)
-        counts = {family: sum(row["family"] == family for row in rows) for family in FAMILIES}
+        found = Counter(row["family"] for row in rows)
+        counts = {family: found[family] for family in FAMILIES}
         # A family without joints in the file is not named.
         said = ", ".join(f"{count} {family}" for family, count in counts.items() if count)
         lines.append(f"- `model/joints/{file}`: {len(rows)} joints ({said})")

@@ -208,10 +208,11 @@ def read_data_file(path: Path) -> list[dict[str, Any]]:
     with path.open(encoding="utf-8", newline="") as lines:
         # The csv module knows no comments: the head's lines are dropped before it sees them.
         rows = list(csv.DictReader(line for line in lines if not line.startswith("#")))
-    return [
-        {name: text if name == "family" else float(text) for name, text in row.items()}
-        for row in rows
-    ]
+    return [_numbers(row) for row in rows]
+
+
+def _numbers(row: dict[str, str]) -> dict[str, Any]:
+    return {name: text if name == "family" else float(text) for name, text in row.items()}
 
 
 FAMILIES = ("bare", "fillet", "lug", "inserted", "hole")
