@@ -40,6 +40,7 @@ def case_list(bicycle: Bicycle, cases: Sequence[LoadCase]) -> Table:
     """One line a case."""
     usual = usual_cases(bicycle)
     rows: list[Row] = []
+    # the number of ways, not the ways: one line a case
     for case in cases:
         measured = ", ".join(spoken(measure.name) for measure in case.measures)
         solved = ""
@@ -57,6 +58,7 @@ def case_list(bicycle: Bicycle, cases: Sequence[LoadCase]) -> Table:
 def case_tables(case: LoadCase) -> tuple[Table, ...]:
     """What holds a case, what is measured, and the other ways to hold it."""
     title = case.title or spoken(case.name)
+    # what touches stands beside what is held: a support that nothing touches is one to doubt
     held: list[Row] = [
         (spoken(node), ", ".join(_held(flags)), case.touching.get(node, ""))
         for node, flags in case.supports.items()
@@ -67,6 +69,7 @@ def case_tables(case: LoadCase) -> tuple[Table, ...]:
         Table("supports", f"{title}: held", _SUPPORTS, held),
         Table("measures", "Measured", _MEASURES, measured),
     ]
+    # a single way is the one in the table above
     if len(ways) > 1:
         tables.append(Table("holdings", "Ways to hold it", _HOLDINGS, ways))
     return tuple(tables)
@@ -79,6 +82,7 @@ def _held(flags: tuple[int, ...]) -> list[str]:
 def _under(measure: Measure) -> str:
     if measure.reference is None:
         return "a movement, no stiffness"
+    # torques are kept in N·mm and told in N·m
     return load_words(measure.reference, measure.unit == "deg")
 
 
@@ -93,6 +97,7 @@ def case_json(bicycle: Bicycle, case: LoadCase) -> dict[str, Any]:
         for m in case.measures
     ]
     ways = [{"name": way.name, "words": way.words} for way in holdings(case.name)]
+    # directions in words, since six flags need their order explained
     supports = {node: _held(flags) for node, flags in case.supports.items()}
     return {
         "name": case.name,

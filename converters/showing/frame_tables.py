@@ -26,12 +26,14 @@ _ENDS = ("N", "Vy", "Vz", "T", "My", "Mz")
 
 def frame_tables(reading: Reading, analysis: Analysis) -> tuple[Table, ...]:
     """All tables of a reading and its solved load cases, the figures first, provenance last."""
+    # a model file may be in any consistent set, so its columns carry no units
     units = _Units(reading.model is None)
     # a model file holds no joints of the trade, no sheet and no tubes by name
     if reading.model is not None:
         read = []
     else:
         read = [_geometry(reading), _joints(reading), *_closure(reading)]
+    # tubes come from a sheet; a drawing alone has none
     if reading.bicycle is not None:
         read.append(_tubes(reading))
     solved = [
@@ -48,6 +50,7 @@ def frame_tables(reading: Reading, analysis: Analysis) -> tuple[Table, ...]:
         _elements(analysis, units),
         _masses(reading, analysis, units),
     ]
+    # the stiffness first: a worksheet opens on its first table
     return (
         _stiffness(analysis),
         *read,
@@ -72,6 +75,7 @@ class _Units:
         self.known = known
 
     def number(self, heading: str, unit: str, digits: int | None = None) -> Column:
+        # the key is the heading, so that a file's columns can be asked for by what they show
         key = heading.replace(" ", "_")
         if self.known:
             return Column(key, heading, Kind.NUMBER, unit, digits)
@@ -91,6 +95,7 @@ def _text(heading: str) -> Column:
 # --- what was read ------------------------------------------------------------------------------------------------
 def _geometry(reading: Reading) -> Table:
     d = reading.dimensions
+    # stated and derived together, in the order of the table of quantities
     values = {**vars(d), **d.derived()}
     columns = (
         _text("item"),
@@ -112,6 +117,7 @@ def _joints(reading: Reading) -> Table:
         joints = joints_in_space(
             reading.dimensions, reading.bicycle.fittings, reading.bicycle.tubes
         )
+        # a joint that the input does not place keeps its row, with empty cells
         rows += [(name, *(xyz or (None, None, None))) for name, xyz in joints.items()]
     else:
         # a side view does not show the sizes across
@@ -120,6 +126,7 @@ def _joints(reading: Reading) -> Table:
                 rows.append((name, None, None, None))
             else:
                 rows.append((name, point.x, point.y, None))
+    # nobody builds to more than a tenth
     axes = [Column(axis, axis, Kind.NUMBER, "mm", digits=1) for axis in "xyz"]
     return Table("joints", "Joints", (_text("joint"), *axes), rows)
 
@@ -168,6 +175,7 @@ def _tubes(reading: Reading) -> Table:
             t.material.name,
             t.material.E,
             t.material.G,
+            # tonnes per mm³ inside, kg per m³ where people read
             t.material.rho * 1e12,
             t.material.yield_strength,
         )
@@ -194,6 +202,7 @@ def _loads(analysis: Analysis, units: _Units) -> Table:
             # every load in one table: whoever checks by hand adds them up
             rows.append((name, "node", node, "global", *map(float, load)))
         for along in result.case.member_loads:
+            # three components: a load along a tube brings no moments
             forces = map(float, along.w)
             rows.append(
                 (name, "per length of element", along.element, along.frame, *forces, *_NONE)
@@ -211,6 +220,7 @@ def _supports(analysis: Analysis) -> Table:
         case = result.case
         for node, flags in case.supports.items():
             rows.append((name, node, "held", *map(_held, flags), case.touching.get(node, "")))
+        # a spring holds as a support does, so it stands among them
         for spring in case.springs:
             rows.append((name, spring.i, "spring", *map(_held, spring.k), spring.id))
     words = (LOAD_CASE, _text("node"), _text("how"))
@@ -249,6 +259,7 @@ def _reactions(analysis: Analysis, units: _Units) -> Table:
 def _end_forces(analysis: Analysis, units: _Units) -> Table:
     rows: list[Row] = []
     for name, r in analysis.results.items():
+        # six components at each end, in the element's own axes
         for e, f in zip(r.model.elements, r.end_forces, strict=True):
             rows.append((name, e.id, e.member, "i", *map(float, f[:6])))
             rows.append((name, e.id, e.member, "j", *map(float, f[6:])))
@@ -279,6 +290,7 @@ def mode_tables(modes: Modes, notes: str, units: bool = True) -> tuple[Table, ..
     kinds = (*MODE_KINDS, "springs")
     listed: list[Row] = []
     for k, w in enumerate(words):
+        # in the order of the columns, which is that of the words
         shares = [w.kinds[kind] for kind in kinds]
         listed.append(
             (str(w.number), w.hz, w.title, w.plane, *shares, float(modes.residuals[k]), notes)
@@ -331,6 +343,7 @@ def _elements(analysis: Analysis, units: _Units) -> Table:
     rows: list[Row] = []
     for e in analysis.model.elements:
         s = e.section
+        # a size of nothing is a section that states none
         sizes = (s.A, s.Iy, s.Iz, s.J, s.Asy, s.Asz, s.cy or None, s.cz or None)
         material = (e.material.name, e.material.E, e.material.G)
         rows.append((e.id, e.member, e.i, e.j, *sizes, *material))
@@ -355,6 +368,7 @@ def _masses(reading: Reading, analysis: Analysis, units: _Units) -> Table:
     if layout is None:
         sums = {"all": found.total}
     else:
+        # frame and fork apart, as they are weighed
         sums = {"frame tubes": found.frame, "fork": found.fork, "all with parts": found.total}
     rows += [(name, "sum", scale * m.kg, *m.centre) for name, m in sums.items()]
     columns = (
@@ -368,6 +382,7 @@ def _masses(reading: Reading, analysis: Analysis, units: _Units) -> Table:
 
 def _provenance(reading: Reading, analysis: Analysis) -> Table:
     facts = provenance(reading, analysis.model)
+    # one line for all units: in a table they are read, not calculated with
     facts["units"] = ", ".join(f"{what} {unit}" for what, unit in facts["units"].items())
     rows: list[Row] = []
     for what, value in (facts | {"masses": MASS_WORDS, "caution": CAUTION}).items():
@@ -383,6 +398,7 @@ def _provenance(reading: Reading, analysis: Analysis) -> Table:
             (f"{name}: condition", "", result.condition),
         ]
     columns = (
+        # words and numbers in columns of their own, so that a sum over one of them means something
         _text("what"),
         Column("said", "said", missing=""),
         Column("value", "value", Kind.NUMBER, missing=""),

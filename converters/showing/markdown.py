@@ -8,11 +8,13 @@ def as_markdown(table: Table, title: bool = True) -> str:
 
     title : whether to write the heading; a page that has its own leaves it out.
     """
+    # columns that only files carry would be noise on a page
     read = table.for_reading()
     lines = []
     if title and table.title:
         lines += [f"## {_plain(table.title)}", ""]
     lines.append(_line([column.title for column in read.columns]))
+    # the rule is markdown itself: escaped, it would be read as text
     lines.append(_line([_rule(column) for column in read.columns], escape=False))
     lines += [_line(row) for row in read.texts()]
     if table.notes:
@@ -35,4 +37,5 @@ def _line(cells: list[str], escape: bool = True) -> str:
 def _plain(text: str) -> str:
     """No text of a file can end a cell, begin a tag or break the line."""
     one_line = " ".join(text.split())
+    # a backslash first, or it would undo the escaping that comes after
     return one_line.replace("\\", "\\\\").replace("|", "\\|").replace("<", "&lt;")

@@ -28,9 +28,11 @@ def geometry_json(reading: Reading) -> dict[str, Any]:
     """Dimensions, derived numbers, joints. What the input does not hold is null."""
     d = reading.dimensions
     derived = d.derived()
+    # stack is derived and yet the first number asked for, so it stands with the stated ones
     dimensions = {"stack": derived.pop("stack"), **asdict(d)}
     if reading.view is not None:
         dimensions["outside_diameters"] = dict(reading.view.diameters)
+    # how exactly a drawing can be read hangs on the drawing alone
     known = None if reading.view is None else asdict(reading.view.precision)
     return {
         "source": reading.source,
@@ -50,6 +52,7 @@ def _parts(reading: Reading) -> dict[str, dict[str, Any]] | None:
     if reading.bicycle is None:
         return None
     stated = reading.bicycle.parts
+    # those not stated too, as the stand-ins that are reckoned with
     every = {**PARTS, **stated}
     return {name: {"size": part.words, "stated": name in stated} for name, part in every.items()}
 
@@ -59,6 +62,7 @@ def geometry_findings(reading: Reading) -> tuple[Finding, ...]:
     bicycle = reading.bicycle
     if bicycle is None:
         return reading.findings
+    # findings that need a bicycle: a drawing alone has neither tyres nor pedals
     return (*reading.findings, *clearance_findings(bicycle), *bench_words(bicycle))
 
 
@@ -70,12 +74,15 @@ def _joints(reading: Reading) -> dict[str, list[float] | None]:
         )
         return {name: None if xyz is None else list(xyz) for name, xyz in joints.items()}
     flat = reading.dimensions.points()
+    # the usual fittings: only the names of the joints are needed here
     names = joints_in_space(reading.dimensions, Fittings())
+    # z is 0 because the side view lies in the frame's plane, not because it is measured
     return {name: [flat[name].x, flat[name].y, 0.0] if flat.get(name) else None for name in names}  # type: ignore[union-attr]
 
 
 def provenance(reading: Reading, model: "FrameModel | None" = None) -> dict[str, Any]:
     """What made a number: input hash, version, units, size of the mesh where there is one."""
+    # what was not meshed has no size to state
     if model is None:
         size = {}
     else:
@@ -84,6 +91,7 @@ def provenance(reading: Reading, model: "FrameModel | None" = None) -> dict[str,
         "source": reading.source,
         "input_sha256": reading.sha256,
         "version": VERSION,
+        # a model file states no units, and none may be made up
         "units": _UNITS if reading.model is None else _FILE_UNITS,
         **size,
     }
@@ -97,6 +105,7 @@ def stamped(
     model: "FrameModel | None" = None,
 ) -> dict[str, Any]:
     """Results with what every answer carries: where from, made by what, what was found, what was assumed."""
+    # the stamp comes last, so that no key of the results can take its place
     return {
         **results,
         "provenance": provenance(reading, model),
@@ -137,6 +146,7 @@ def result_json(result: "Result") -> dict[str, Any]:
         e.id: {"i": list(map(float, f[:6])), "j": list(map(float, f[6:]))}
         for e, f in zip(model.elements, result.end_forces, strict=True)
     }
+    # with the load it stands against: a figure without it says nothing
     measured = {
         m.name: {
             "title": m.title,
@@ -157,6 +167,7 @@ def result_json(result: "Result") -> dict[str, Any]:
         "displacements": displacements,
         "reactions": reactions,
         "end_forces": end_forces,
+        # the order of the six numbers above, so that nobody has to look it up
         "end_force_components": list(_ENDS),
         "measured": measured,
         "stiffness": stiffness_json(result),

@@ -40,6 +40,7 @@ def write_tables(
     """
     path = Path(path)
     ending = path.suffix.lower()
+    # an unknown name is refused before any file is touched
     picked = _picked(tables, name)
     if ending == ".xlsx":
         _write_xlsx(picked, path, force)
@@ -51,6 +52,7 @@ def write_tables(
         raise InputError(
             f"{path.name}: tables are written as .xlsx or .csv or .md; choose one of these endings"
         )
+    # one table to the very path; several beside it, each under its own name
     if name is not None:
         files = [path]
     else:
@@ -94,6 +96,7 @@ def spread(table: Table) -> Table:
     for column in table.columns:
         if column.varying:
             columns.append(replace(column, varying=False))
+            # a column of units: a cell with a word in it cannot be summed
             columns.append(Column(f"{column.key}_unit", f"{column.heading} unit", missing=""))
         else:
             columns.append(column)
@@ -104,6 +107,7 @@ def spread(table: Table) -> Table:
             if isinstance(cell, Amount):
                 cells += [cell.value, cell.unit]
             elif column.varying:
+                # no value has no unit either
                 cells += [None, None]
             else:
                 cells.append(cell)
@@ -118,6 +122,7 @@ def filed(column: Column, cell: object) -> str | float | int | None:
         return column.text(cell)
     if isinstance(cell, str):
         return guard(cell)
+    # infinite or not a number: an empty cell, since neither can be summed
     if isinstance(cell, int | float) and isfinite(cell):
         return column.scaled(cell)
     return None
@@ -134,6 +139,7 @@ def _write_xlsx(tables: Sequence[Table], path: Path, force: bool) -> None:
                 f"{MOST_ROWS}; name fewer load cases with --case, or write .csv"
             )
     book = Workbook()
+    # the workbook comes with one empty sheet, which no table is
     if book.active is not None:
         book.remove(book.active)
     for table in tables:
@@ -164,16 +170,19 @@ def fill(sheet: "Worksheet", table: Table) -> None:
         sheet.column_dimensions[get_column_letter(k)].width = _width(column, texts)
         for (box,) in sheet.iter_rows(min_row=2, min_col=k, max_col=k):
             _format(box, column)
+    # headings stay in sight while the rows scroll
     sheet.freeze_panes = "A2"
 
 
 def _width(column: Column, cells: Sequence[object]) -> int:
     """In characters: as wide as its words need, headings on two lines."""
+    # only words: a number is as wide as its format, not as its digits
     words = max((len(cell) for cell in cells if isinstance(cell, str)), default=0)
     return min(WIDEST, max(NARROWEST, words + 2, len(column.title) // 2 + 2))
 
 
 def _format(box: "Box", column: Column) -> None:
+    # the format hides digits, the cell keeps them all
     if isinstance(box.value, int | float):
         form = column.number_format(box.value)
         if form != GENERAL:

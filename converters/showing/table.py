@@ -81,18 +81,21 @@ class Column:
 
     def text(self, cell: Cell) -> str:
         """A cell as people read it, the same in every form."""
+        # value and unit are told together, and a missing value takes its unit with it
         if isinstance(cell, Amount):
             said = self.text(cell.value)
             if said == self.missing:
                 return said
             return f"{said} {cell.unit}".rstrip()
         if isinstance(cell, str):
+            # an empty text is a missing one
             return cell or self.missing
         if isinstance(cell, bool):
             # capitals, because it must be seen where there is no colour
             if cell:
                 return "yes"
             return "NO"
+        # nan and infinity are what a computation leaves where there is nothing to tell
         if cell is None or not isfinite(cell):
             return self.missing
         return self._number(self.scaled(cell))
@@ -105,8 +108,10 @@ class Column:
 
     def _number(self, value: float) -> str:
         if self.kind is Kind.ERROR:
+            # one digit: an error's size is all that is of use
             return f"{value:.0e}"
         if self.kind in (Kind.GIVEN, Kind.FACT):
+            # nothing beyond what was typed: 0.8 stays 0.8
             return given(value)
         if self.digits is None:
             if self.signed and value >= 0:
@@ -120,6 +125,7 @@ class Column:
 
     def number_format(self, value: float) -> str:
         """The worksheet's number format that shows `value` (as `scaled`) with the digits of `text`."""
+        # "General" shows what was typed, as `given` does
         if self.kind in (Kind.GIVEN, Kind.FACT):
             return GENERAL
         if self.kind is Kind.ERROR:
@@ -135,11 +141,13 @@ class Column:
         else:
             form = "0"
         if self.signed:
+            # three parts: a plus for what is not negative, minus, and a plus for nothing
             return f"+{form};-{form};+{form}"
         return form
 
     def holds(self, cell: Cell) -> bool:
         """Whether a cell is of the column's kind."""
+        # a cell with a unit of its own is of a varying column, and of no other
         if self.varying:
             return isinstance(cell, Amount) or cell is None
         if cell is None:
@@ -147,6 +155,7 @@ class Column:
         if self.kind is Kind.TEXT:
             return isinstance(cell, str)
         if self.kind is Kind.VERDICT:
+            # a text in a verdict's column says why there is none
             return isinstance(cell, bool | str)
         number = isinstance(cell, int | float) and not isinstance(cell, bool)
         return number or (self.kind is Kind.FACT and isinstance(cell, str))
@@ -173,6 +182,7 @@ class Table:
 
     def __post_init__(self) -> None:
         for row in self.rows:
+            # strict: a row too short would push its cells under the wrong headings
             for column, cell in zip(self.columns, row, strict=True):
                 if not column.holds(cell):
                     raise ValueError(
@@ -187,6 +197,7 @@ class Table:
     def for_reading(self) -> "Table":
         """Without the columns that only files carry."""
         kept = [k for k, column in enumerate(self.columns) if not column.files_only]
+        # rows keep their own order, columns lose only what files carry
         rows = []
         for row in self.rows:
             rows.append([row[k] for k in kept])
@@ -223,10 +234,12 @@ def stacked(
     Raises ValueError when the columns differ.
     """
     if not tables:
+        # nothing stacked is a table without rows, not an error
         return Table(name, title, (first,), ())
     columns = tuple(next(iter(tables.values())).columns)
     rows: list[Row] = []
     for key, table in tables.items():
+        # columns that differ would put one number under the heading of another
         if tuple(table.columns) != columns:
             raise ValueError(f"table '{name}': the columns of '{key}' differ from the first one's")
         for row in table.rows:

@@ -28,6 +28,7 @@ def lines(table: Table, width: int) -> list[str]:
     texts = read.texts()
     spans = [_span(read, texts, k) for k in range(len(read.columns))]
     gaps = GAP * (len(spans) - 1)
+    # the margin and the gaps are never given up
     widths = fitted(spans, width - len(MARGIN) - gaps)
     aligns = [column.align for column in read.columns]
     body = [line for row in texts for line in _wrapped(row, widths, aligns)]
@@ -38,6 +39,7 @@ def lines(table: Table, width: int) -> list[str]:
 def _span(table: Table, texts: Sequence[Sequence[str]], k: int) -> _Span:
     column = table.columns[k]
     cells = [row[k] for row in texts]
+    # a heading breaks at spaces too, and its longest word sets the least width
     heading = max((len(word) for word in column.title.split()), default=0)
     widest = max((len(cell) for cell in cells), default=0)
     if column.align == "right":
@@ -51,9 +53,11 @@ def _span(table: Table, texts: Sequence[Sequence[str]], k: int) -> _Span:
 def fitted(spans: Sequence[_Span], room: int) -> list[int]:
     """Widths within `room` where the words allow it: the widest column gives way first."""
     widths = [span.wide for span in spans]
+    # one character at a time, so that equal columns give way alike
     while sum(widths) > room:
         able = [k for k, span in enumerate(spans) if widths[k] > span.narrow]
         if not able:
+            # no column can give more: the lines run over, and stay whole
             break
         widest = max(able, key=lambda k: widths[k])
         widths[widest] -= 1
@@ -77,4 +81,5 @@ def _flush(text: str, width: int, align: str) -> str:
 
 
 def _folded(text: str, width: int) -> list[str]:
+    # hyphens stay together: they stand in codes and tube names
     return wrap(text, width, break_long_words=False, break_on_hyphens=False) or [""]

@@ -16,4 +16,5 @@ def signed(value: float | None, decimals: int = 2) -> str:
     """A difference with its sign and fixed decimals; a dash for none."""
     if value is None or not isfinite(value):
         return DASH
+    # + 0.0 turns -0.0 into 0.0: a difference that rounds to nothing has no direction
     return f"{round(value, decimals) + 0.0:+.{decimals}f}"

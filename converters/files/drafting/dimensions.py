@@ -12,7 +12,6 @@ from .dxf_paper import RIGHT, TEXT_HEIGHT, DxfPaper
 from .paper import Paper
 
 LAYER = "DIMENSIONS"
-# also what the letters of DxfPaper need between two lines of dimensions
 ROW = 60.0  # mm between dimension lines outside the bicycle
 ASIDE = 45.0  # mm from a tube's centre-line to the dimension line along it
 ZERO = 1e-6  # mm; a length below it gets no dimension
@@ -22,7 +21,6 @@ CAUTION = "Check before cutting: measure the drawing against one dimension after
 
 def dimension_side_view(paper: Paper, d: FrameDimensions) -> None:
     """All dimensions of the side view, outside the frame where there is room."""
-    # the order is the one in which lines are drawn over one another
     _steering_axis(paper, d)
     _overall(paper, d)
     _along_tubes(paper, d)
@@ -38,7 +36,7 @@ def axis_on_ground(d: FrameDimensions) -> Point:
 def _steering_axis(paper: Paper, d: FrameDimensions) -> None:
     # 70 mm beyond the head tube, so that the axis shows as one
     paper.line("CONSTRUCTION", d.head_tube_top.along(d.axis_up, 70.0), axis_on_ground(d))
-    # without offset the two points are one, and DXF readers dislike lines of no length
+    # without offset the two points are one
     if abs(d.fork_offset) > ZERO:
         paper.line("CONSTRUCTION", d.fork_offset_foot, d.front_axle)
 
@@ -73,8 +71,8 @@ def _overall(paper: Paper, d: FrameDimensions) -> None:
     if abs(d.trail) > ZERO:
         if d.trail > 0:
             words = "trail <>"
-        # likewise: the measured length is positive, the trail is not
         else:
+            # likewise: the measured length is positive, the trail is not
             words = "trail -<>"
         paper.distance(
             LAYER,
@@ -92,7 +90,6 @@ def _overall(paper: Paper, d: FrameDimensions) -> None:
 def _along_tubes(paper: Paper, d: FrameDimensions) -> None:
     bb = d.bottom_bracket
     paper.aligned(LAYER, "chainstay <>", d.rear_axle, bb, -1.7 * ROW)
-    # off the middle, or its words would lie on those of the chainstay
     paper.aligned(LAYER, "front centre <>", bb, d.front_axle, -1.7 * ROW, shift=-120)
     paper.aligned(LAYER, "head tube <>", d.head_tube_top, d.head_tube_bottom, ROW)
     if d.seat_tube_top is not None:
@@ -102,7 +99,6 @@ def _along_tubes(paper: Paper, d: FrameDimensions) -> None:
             bb,
             d.seat_tube_top,
             ASIDE,
-            # low on the tube, where the line of the top tube's joint does not cross it
             shift=d.seat_tube_top.distance(bb) / 9,
         )
     if d.seat_tube_top_tube_node is not None:
@@ -114,7 +110,6 @@ def _along_tubes(paper: Paper, d: FrameDimensions) -> None:
 
 
 def _fork(paper: Paper, d: FrameDimensions) -> None:
-    # to the far side of the head tube, where no blade runs
     paper.aligned(LAYER, "fork length on axis <>", d.fork_offset_foot, d.fork_crown, ROW)
     if abs(d.fork_offset) > ZERO:
         if d.fork_offset > 0:

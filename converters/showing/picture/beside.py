@@ -45,9 +45,11 @@ def beside_figure(frames: Sequence[tuple[str, FrameDimensions]], on: str) -> "Fi
     axes = figure.add_axes((0.05, 0.13, 0.93, 0.74))
     for k, (name, dimensions) in enumerate(frames):
         points = dimensions.points()
+        # a side view without that point is laid on the bottom bracket, which is the origin anyway
         origin = points[on] or Point(0.0, 0.0)
         colour = COLOURS[k % len(COLOURS)]
         dashes: Any = DASHES[k % len(DASHES)]
+        # once a frame: every line of it under the same name would fill the legend
         said: str | None = name
         for start, end in LINES:
             a = points[start]
@@ -63,6 +65,7 @@ def beside_figure(frames: Sequence[tuple[str, FrameDimensions]], on: str) -> "Fi
                 linestyle=dashes,
             )
             said = None
+        # every two degrees: no corner of a wheel shows at this size
         turn = np.linspace(0, 2 * np.pi, 181)
         for axle, radius in (
             (dimensions.rear_axle, dimensions.wheel_radius_rear),
@@ -75,6 +78,7 @@ def beside_figure(frames: Sequence[tuple[str, FrameDimensions]], on: str) -> "Fi
                 color=colour,
                 linestyle=dashes,
             )
+    # equal scales, or angles of the two frames could not be compared
     axes.set_aspect("equal")
     axes.legend(loc="upper center", bbox_to_anchor=(0.5, -0.07), ncols=3, frameon=False, fontsize=8)
     return figure

@@ -28,8 +28,10 @@ def _figure(diagram: Campbell) -> "Figure":
 
     figure = Figure(figsize=(8.2, 5.2), layout="constrained")
     axes = figure.add_subplot()
+    # room above the highest push, so that its words stay on the sheet
     top = 1.15 * max(float(line.max()) for line in diagram.lines.values())
     for order, line in diagram.lines.items():
+        # odd orders push sideways, even ones up and down: left and right leg take turns
         if order % 2:
             push = "sideways"
         else:
@@ -37,6 +39,7 @@ def _figure(diagram: Campbell) -> "Figure":
         axes.plot(diagram.cadences, line, color=_PUSH[push], linewidth=2.4)
         axes.annotate(
             f"{order} per turn, {push}",
+            # at the right end, where the lines lie farthest apart
             (diagram.cadences[-1], line[-1]),
             xytext=(-6, 6),
             ha="right",
@@ -46,6 +49,7 @@ def _figure(diagram: Campbell) -> "Figure":
             weight="bold",
             bbox=BEHIND,
         )
+    # a mode above the highest push meets none of them within this cadence
     for word in (w for w in diagram.levels if w.hz <= 0.93 * top):
         colour, style = _MODE[word.plane]
         axes.axhline(word.hz, color=colour, linestyle=style, linewidth=1)
@@ -58,6 +62,7 @@ def _figure(diagram: Campbell) -> "Figure":
             color=INK,
             bbox=BEHIND,
         )
+    # where a push meets a mode: what the diagram is looked at for
     for gap in diagram.crossings:
         axes.plot(gap.meets_rpm, gap.hz, "o", color=INK, markersize=6)
     axes.set(

@@ -48,10 +48,16 @@ class ComparePlot:
 
 def comparison_plot(comparison: Comparison, across: str, up: str) -> ComparePlot:
     """Two figures of a comparison against one another. Raises ModelError for a figure that is not in it."""
+    # an unknown figure is refused here, before a library of pictures is loaded
     x, y = (find_figure(comparison.figures, key) for key in (across, up))
     points = [
         PlotPoint(
-            row.values[x], row.values[y], row.values[0], row.name, row is comparison.reference
+            # the first value of every row is the mass of the tubes
+            row.values[x],
+            row.values[y],
+            row.values[0],
+            row.name,
+            row is comparison.reference,
         )
         for row in comparison.rows
     ]
@@ -75,6 +81,7 @@ def _figure(plot: ComparePlot) -> "Figure":
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
+    # the canvas is needed, because labels are set by their size in pixels
     figure = Figure(figsize=(8.6, 6.2), dpi=DPI, layout="constrained")
     FigureCanvasAgg(figure)
     axes = figure.subplots()
@@ -82,9 +89,12 @@ def _figure(plot: ComparePlot) -> "Figure":
     axes.set_xlabel(plot.x_title)
     axes.set_ylabel(plot.y_title)
     axes.grid(color=FAINT, linewidth=0.6, alpha=0.5)
+    # points over the grid, which else runs across them
     axes.set_axisbelow(True)
+    # room round the outermost points, where labels go
     axes.margins(0.12)
     if plot.faint:
+        # the cloud reaches far beyond the front, and would press it into a corner
         axes.set_xlim(*_window([p.x for p in plot.points], plot.x_limits))
         axes.set_ylim(*_window([p.y for p in plot.points], plot.y_limits))
         faint_x = [point.x for point in plot.faint]
@@ -100,9 +110,11 @@ def _figure(plot: ComparePlot) -> "Figure":
         s=70,
         edgecolors=INK,
         linewidths=0.6,
+        # above the grid and the cloud, below the labels
         zorder=3,
     )
     figure.colorbar(dots, ax=axes, label="mass of the tubes [g]")
+    # the reference, which every other point is compared with by eye
     marked = [point for point in plot.points if point.mark]
     marked_rows = [point.y for point in marked]
     marked_columns = [point.x for point in marked]
@@ -120,6 +132,7 @@ def _figure(plot: ComparePlot) -> "Figure":
             )
     if plot.note:
         figure.supxlabel(fill(plot.note, 150), fontsize=PRINT, color=GREY, x=0.01, ha="left")
+    # named points only, and not more than the plot can hold
     _label(figure, axes, [p for p in plot.points if p.label][:LABELS], plot.points)
     return figure
 
@@ -128,6 +141,7 @@ def _window(values: Sequence[float], limits: Sequence[float]) -> tuple[float, fl
     """Axis range round the points and limits, wide enough to see some of the cloud behind, which may reach further."""
     low = min(*values, *limits, values[0])
     high = max(*values, *limits, values[0])
+    # half a range on every side: enough of the cloud to see where the front lies in it
     room = 0.5 * (high - low) or 0.05 * abs(high) or 1.0
     return low - room, high + room
 
@@ -147,6 +161,7 @@ def _label(
     figure: Any, axes: Any, points: Sequence[PlotPoint], others: Sequence[PlotPoint]
 ) -> None:
     """Write each label on the first spot round its point where it covers no point and no other label."""
+    # drawn once, because a text has no size before
     figure.canvas.draw()
     renderer = figure.canvas.get_renderer()
     taken = [_around(axes, point) for point in others]
@@ -164,6 +179,7 @@ def _label(
                 zorder=4,
             )
             box = text.get_window_extent(renderer)
+            # a label that runs off the plot is no better than one on another point
             if (
                 inside.x0 < box.x0
                 and box.x1 < inside.x1
@@ -171,11 +187,13 @@ def _label(
             ):
                 taken.append(box)
                 break
+            # no spot is free: the point stays, its name does not
             text.remove()
 
 
 def _around(axes: Any, point: PlotPoint, radius: float = 9.0) -> Any:
     from matplotlib.transforms import Bbox
 
+    # in pixels, as the boxes of the labels are
     x, y = axes.transData.transform((point.x, point.y))
     return Bbox.from_extents(x - radius, y - radius, x + radius, y + radius)

@@ -26,8 +26,10 @@ def write_customer_sheet(
     with house_style(findings):
         pages = Pages(bicycle.name or reading.source, CAUTION, PAPERS[paper])
         findings += pages.first(bicycle)
+        # the builder's own words before the numbers, as they say what these are for
         if why:
             pages.words("Chosen for you", why)
+        # two by two, as they are short; what is left over takes the whole width
         for left, right in zip(tables[::2], tables[1::2], strict=False):
             pages.pair(left, right)
         for table in tables[2 * (len(tables) // 2) :]:

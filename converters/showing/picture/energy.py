@@ -25,10 +25,15 @@ def energy_picture(result: Result, title: str) -> "Figure":
     )
     axes = figure.add_axes((0.17, 0.15, 0.77, 0.72))
     shares = by_tube(table)
+    # bars are drawn from below, so the largest comes last
     names = list(shares)[::-1]
     left = np.zeros(len(names))
     for kind, colour, hatch in zip(
-        KINDS, (BLUE, ORANGE, GREEN, VERMILION), ("", "//", "..", "xx"), strict=True
+        # hatched as well: the sheet may be printed in grey
+        KINDS,
+        (BLUE, ORANGE, GREEN, VERMILION),
+        ("", "//", "..", "xx"),
+        strict=True,
     ):
         width = np.array([100 * shares[name][kind] for name in names])
         axes.barh(
@@ -41,6 +46,7 @@ def energy_picture(result: Result, title: str) -> "Figure":
             linewidth=0,
             label=kind,
         )
+        # each kind begins where the one before ends, so that the bar is the tube's whole share
         left += width
     for y, total in enumerate(left):
         axes.text(total + 0.4, y, f"{total:.1f} %", va="center", fontsize=SMALL, color=INK)
@@ -57,6 +63,7 @@ def by_tube(table: EnergyTable) -> dict[str, dict[str, float]]:
     rest = dict.fromkeys(KINDS, 0.0)
     for tube, kinds in table.kinds_of_tubes.items():
         if sum(kinds.values()) >= SMALLEST:
+            # a member of a model file may have no name
             large[spoken(tube) or "no name"] = kinds
             continue
         for kind in KINDS:

@@ -20,6 +20,7 @@ SHORTEST = 0.4  # of the longest: small loads must still be seen
 LEADER = 22.0  # points; words farther from their point than this get a line to it
 # points
 _SPOTS = [
+    # ever wider rings; on each the sides first
     r * np.array([np.cos(a), np.sin(a)])
     for r in (8, 14, 22, 32, 44, 60, 80)
     for a in np.radians((0, 180, 90, 270, 45, 135, 225, 315))
@@ -44,6 +45,7 @@ class Labels:
 
         Words far from their point get a thin line to it.
         """
+        # several points of one tube will do, so that a name finds room somewhere along it
         points = self.axes.transData.transform(np.reshape(at, (-1, 2)))
         dot = self.axes.figure.dpi / 72  # pixels to a point of the type
         text = self.axes.text(
@@ -59,14 +61,17 @@ class Labels:
         )
         # sizes in pixels: only there do words of any length compare
         half = np.array([text.get_window_extent().width, text.get_window_extent().height]) / 2
+        # half the words' own size is added: their edge keeps the distance, not their middle
         for spot, point in itertools.product(_SPOTS, points):
             centre = point + spot * dot + half * np.round(spot / np.hypot(*spot))
             if self._free(box := np.hstack([centre - half, centre + half])):
                 break
+        # the last spot is taken if none is free: words on words are better than none
         x, y = self.axes.transData.inverted().transform(centre)
         text.set_position((float(x), float(y)))
         # words set earlier keep later ones away
         self.taken = np.vstack([self.taken, box])
+        # far words get a line, or nobody knows what they belong to
         if np.hypot(*spot) > LEADER:
             ends = np.array([point, point + spot * dot])
             self.axes.plot(
@@ -75,6 +80,7 @@ class Labels:
                 linewidth=0.6,
                 zorder=8,
             )
+            # the line too keeps later words away
             line = along(ends[None], 8.0)
             self.taken = np.vstack([self.taken, np.hstack([line - 3.0, line + 3.0])])
 
@@ -109,9 +115,11 @@ def draw_marks(
     places : node -> (3,) where it is drawn. size : of the model, mm. units : whether it is in N and mm.
     clear : (k, 2) points of the page that words keep away from.
     """
+    # a number at each node that is held, explained in words beside the picture
     held = _gathered((*picture.supports, *picture.springs))
     largest = {}
     for kind in ("force", "moment"):
+        # forces and moments have no common scale, so each kind has its own longest arrow
         lengths = [_length(arrow) for arrow in picture.arrows if arrow.kind == kind]
         largest[kind] = max(lengths, default=1.0)
     # arrows first, as words must keep clear of them
@@ -148,6 +156,7 @@ def _arrow(
     at = places.get(arrow.node, np.array(arrow.at))
     tail = camera.flat(at - share * longest * np.array(arrow.vector) / _length(arrow))
     tip = camera.flat(at)
+    # a moment has two heads along its axis, by the right-hand rule
     for reach in (1.0,) if arrow.kind == "force" else (1.0, 0.8):
         x1, y1 = tail + reach * (tip - tail)
         x0, y0 = tail
@@ -162,6 +171,7 @@ def _arrow(
                 "color": _colour(arrow),
                 "shrinkA": 0,
                 "shrinkB": 0,
+                # what the builder put on is drawn thicker than what the supports give back
                 "linewidth": 1.8 if arrow.what == "load" else 1.0,
                 "mutation_scale": 12,
             },

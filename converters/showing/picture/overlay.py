@@ -73,10 +73,12 @@ def doubt_figure(drawing: Drawing, named: set[str]) -> "Figure":
     palette = list(COLOURS.values())
     told = 0
     for curve, size in zip(drawing.curves, extent, strict=True):
+        # named lines only; without a name every long one, up to what can still be read
         if curve.handle not in named and (named or size < LONG_LINE * longest or told >= MOST_TOLD):
             continue
         colour = palette[told % len(palette)]
         axes.plot(*curve.points.T, color=colour, linewidth=2.5 if named else 1.2, zorder=3)
+        # the middle of the line, where a handle cannot be taken for that of a neighbour
         middle = curve.points[len(curve.points) // 2 - 1 : len(curve.points) // 2 + 1].mean(axis=0)
         axes.annotate(
             curve.handle or "-", middle, color=colour, fontsize=11, zorder=5, path_effects=_halo()
@@ -105,22 +107,26 @@ def overlay_figure(view: SideView) -> "Figure":
 
 def _draw_steering(axes: "Axes", view: SideView) -> None:
     """Head tube and crown enlarged, with the lengths along the steering axis and where each begins and ends."""
+    # second lines would enter the legend twice
     _grey(axes, view, told=False)
     for name in ("head_tube", "fork"):
         if name in view.lines:
             line = np.array(view.lines[name])
             axes.plot(*line.T, color=COLOURS[name], linewidth=2.5, alpha=0.6, zorder=3)
     d = view.dimensions
+    # mm in drawing units: what is shown is the drawing as it came
     scale = view.transform.mm_per_unit
     top, bottom, crown = (
         np.array(view.points[name]) for name in ("head_tube_top", "head_tube_bottom", "fork_crown")
     )
+    # a head tube of no length has no direction, and must not divide by zero
     along = (top - bottom) / max(float(np.hypot(*(top - bottom))), 1e-12)
     across = np.array([along[1], -along[0]])
     for at in (top, bottom, crown):
         tick = np.array([at - TICK / scale * across, at + TICK / scale * across])
         axes.plot(*tick.T, color="black", linewidth=1.2, zorder=4)
     said = [f"head tube {d.head_tube:.1f} mm"]
+    # a lower stack of nothing is left out, and the crown then lies at the head tube's end
     if d.lower_stack:
         said.append(f"lower stack {d.lower_stack:.1f} mm")
     said.append(f"fork {d.fork_length:.1f} mm along the axis")
@@ -181,6 +187,7 @@ def _grey(axes: "Axes", view: SideView, told: bool = True) -> None:
         if not entry.member and entry.how.startswith("second line")
     }
     plain = [c.points for i, c in enumerate(curves) if i not in doubted]
+    # autolim off: stray lines far away must not shrink the bicycle to a dot
     axes.add_collection(LineCollection(plain, colors=GREY, linewidths=0.8, zorder=1), autolim=False)
     if doubted:
         axes.add_collection(
@@ -193,6 +200,7 @@ def _grey(axes: "Axes", view: SideView, told: bool = True) -> None:
             ),
             autolim=False,
         )
+        # a line of no points, only for the legend
         if told:
             axes.plot(
                 [],
@@ -220,6 +228,7 @@ def _wheels(axes: "Axes", view: SideView) -> None:
                 zorder=2,
             )
         )
+    # two wheels of one size are told once
     shown = sorted({round(d.wheel_radius_rear, 1), round(d.wheel_radius_front, 1)})
     axes.plot(
         [],
@@ -246,7 +255,9 @@ def _name(axes: "Axes", view: SideView, name: str, line: Array) -> None:
     b = line[k]
     middle = (a + b) / 2
     turn = readable(float(np.degrees(np.arctan2(b[1] - a[1], b[0] - a[0]))))
+    # up from the line as it reads, not as it was drawn
     up = np.array([-np.sin(np.radians(turn)), np.cos(np.radians(turn))])
+    # 24 mm of the bicycle, whatever the unit of the drawing
     shift = 24.0 / view.transform.mm_per_unit
     x, y = (middle + shift * up).tolist()
     axes.text(
@@ -319,5 +330,6 @@ def _bounds(points: Mapping[str, tuple[float, float]], view: SideView) -> tuple[
     scale = view.transform.mm_per_unit
     radius = max(view.dimensions.wheel_radius_front, view.dimensions.wheel_radius_rear) / scale
     wheels = np.array([points["rear_axle"], points["front_axle"]])
+    # whole wheels are shown, not only their axles
     table = np.vstack((np.array(list(points.values())), wheels - radius, wheels + radius))
     return table.min(axis=0), table.max(axis=0)

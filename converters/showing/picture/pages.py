@@ -22,6 +22,7 @@ GAP = 5.0
 DRAWING = 78.0  # mm of the first page
 LETTERS = 7.5  # points
 HEADING = 9.0
+# measured on broad letters, so that no line runs off the page
 LETTERS_A_MM = 0.72  # of running text in `LETTERS`, on the broad side
 
 
@@ -39,6 +40,7 @@ class Pages:
         """The first page with the side view; returns what it leaves out."""
         self._begin()
         figure = self.made[-1]
+        # the drawing stands at the top, tables begin below it
         self.y -= DRAWING
         box = (
             EDGE / self.width,
@@ -68,6 +70,7 @@ class Pages:
         return TITLE + LINE * (len(table.rows) + 1 + notes) + GAP
 
     def _room_for(self, height: float) -> None:
+        # the gap below a table may fall off the page, the table may not
         if self.y - height + GAP < EDGE:
             self._begin()
 
@@ -92,6 +95,7 @@ class Pages:
     def words(self, title: str, lines: Sequence[str]) -> None:
         """Running text under a title, whole."""
         letters = int((self.width - 2 * EDGE) * LETTERS_A_MM)
+        # whole lines first: how high the words are is known before they are written
         broken = [part for line in lines for part in wrap(line, letters)]
         self._room_for(TITLE + LINE * len(broken) + GAP)
         self._say(EDGE, self.y, title, HEADING, weight="bold")
@@ -103,6 +107,7 @@ class Pages:
 
     def figures(self) -> "Iterator[Figure]":
         """The pages with their numbers."""
+        # only at the end: a page does not know how many follow
         for k, figure in enumerate(self.made, 1):
             figure.text(
                 1 - EDGE / self.width,
@@ -143,6 +148,7 @@ class Pages:
         for begin, column in zip(begins, table.columns, strict=True):
             x = left + begin
             if column.align == "right":
+                # a share of the column, not of the page: numbers stand under their headings
                 x += 0.95 * share
             found.append((column.title, x, column.align))
         return found

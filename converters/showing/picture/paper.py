@@ -37,6 +37,7 @@ class PicturePaper(Sketch):
 
     def __init__(self, axes: "Axes") -> None:
         self.axes = axes
+        # equal scales: a drawing pressed to one side would lie about its angles
         axes.set_aspect("equal")
         axes.axis("off")
 
@@ -79,6 +80,7 @@ class PicturePaper(Sketch):
             words,
             at,
             (-lift * sin(radians(turn)), lift * cos(radians(turn))),
+            # lifted across the line as it runs, so that the words stand on it
             textcoords="offset points",
             rotation=turn,
             rotation_mode="anchor",

@@ -40,6 +40,7 @@ def rig_picture(model: FrameModel, case: LoadCase, title: str, units: bool = Tru
     for letter, gauge in zip(ascii_uppercase, gauges(model, case), strict=False):
         column.add(f"{letter}  {gauge.words}", BLUE)
     arrows = case_picture(model, case).arrows
+    # small arrows are not drawn, but that they are left out is said
     left = len(arrows) - len(large(arrows, model.span))
     column.add(left_out_words(left) if left else "", GREY)
     column.space()
@@ -53,6 +54,7 @@ def _view(
 ) -> list[str]:
     """One view; returns the numbered sentences on what holds."""
     draw_tubes(axes, camera, model)
+    # points along every tube, so that words keep clear of the whole of it
     clear = along(camera.flat(model.xyz)[model.ends], 15.0)
     places = dict(zip(model.nodes, model.xyz, strict=True))
     shown = case_picture(model, case)
@@ -60,6 +62,7 @@ def _view(
     held = draw_marks(axes, camera, shown, places, model.span, units, clear)
     spots = [
         (letter, camera.flat(np.array(place)))
+        # letters run through both views alike, so that they mean the same in both
         for letter, gauge in zip(ascii_uppercase, gauges(model, case), strict=False)
         for place in gauge.places
     ]

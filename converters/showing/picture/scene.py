@@ -58,10 +58,12 @@ def draw_tubes(
         xyz = xyz
     sizes = half_sizes(model)
     turns = Beams.of(model).rotation
+    # an end that meets no other element: only there is a tube's bore to be seen
     free = np.bincount(model.ends.ravel(), minlength=len(xyz)) == 1
     # a steerer lies inside its head tube
     nearness = xyz[model.ends].mean(axis=1) @ camera.out + sizes.max(axis=1)
     pieces: list[Piece] = []
+    # far to near, so that what is nearer is painted over; stable, so that no run differs
     for k in np.argsort(nearness, kind="stable"):
         ends = model.ends[k]
         colour = np.array(to_rgb(STEEL if colours is None else colours[k]))
@@ -85,6 +87,7 @@ class _Rod:
 
     def pieces(self, free: Array) -> list[Piece]:
         """What to paint, one over the other; an open end shows only where it faces the eye."""
+        # which end faces the eye: the one that looks away is hidden by the tube itself
         away = float((self.ends[1] - self.ends[0]) @ self.camera.out)
         caps = [self._cap(k) for k in (0, 1) if free[k] and away * (1, -1)[k] < 0]
         return [*self._side(), *caps]
@@ -104,10 +107,13 @@ class _Rod:
         if np.linalg.norm(across) < 1e-3 * length:
             return [(self._cap(0)[0], tuple(self.colour), INK)]  # seen end on
         across /= np.linalg.norm(across)
+        # the side towards the eye, square to the tube and to the page's across
         near = np.cross(b - a, across) / length
+        # half width of an ellipse seen from here
         width = np.hypot(*(self.half * (self.local[1:] @ across)))
         flat_a, flat_b, wide = self.camera.flat(np.array([a, b, width * across]))
         out: list[Piece] = []
+        # the shade hangs on where the strip faces, as on a cylinder
         for low, high in itertools.pairwise(_STOPS):
             normal = (low + high) / 2 * across + np.sqrt(1 - ((low + high) / 2) ** 2) * near
             quad = np.array(

@@ -40,6 +40,7 @@ def _silhouette(reading: Reading) -> Bicycle:
         drawn = {}
     else:
         drawn = reading.view.diameters
+    # solid, since the drawing tells no wall
     solid = {
         name: Tube(find_material("4130"), od, od, (od / 2,)) for name, od in drawn.items() if od
     }

@@ -55,6 +55,7 @@ _RC: Any = {
     "text.parse_math": False,
     "hatch.linewidth": 1.0,
 }
+# a date would make two runs of the same command differ
 UNDATED: dict[str, dict[str, Any]] = {".svg": {"Date": None}, ".pdf": {"CreationDate": None}}
 
 
@@ -64,10 +65,13 @@ def house_style(findings: list[Finding]) -> Iterator[None]:
     import matplotlib
 
     with matplotlib.rc_context(), warnings.catch_warnings(record=True) as told:
+        # first the library's own, then ours: a user's settings change nothing
         matplotlib.rcdefaults()
         matplotlib.rcParams.update(_RC)
+        # "always": the warning of a missing letter would else come once and then be silent
         warnings.simplefilter("always")
         yield
+    # by the words of the library's warning, which has no class of its own for it
     if any("missing from" in str(warning.message) for warning in told):
         findings.append(
             Finding(
@@ -155,6 +159,7 @@ def new_figure(title: str, words: str, small_print: str = "") -> "Figure":
 
 def one_line(words: str, width: int) -> str:
     """Words on one line, cut with an ellipsis where they would run off the sheet."""
+    # cut between words where there are any
     if " " in words:
         return shorten(words, width, placeholder=" …")
     return words[:width]

@@ -34,6 +34,7 @@ def _figure(sweep: Sweep, title: str) -> "Figure":
     panels = figure.subplots(1, count, squeeze=False)[0]
     for number, axes in enumerate(panels):
         _panel(axes, sweep, number)
+    # each load once, however many figures it stands under
     loads = dict.fromkeys(f"{f.title}: {f.load}" for f in sweep.figures if f.load)
     note = "; ".join(["ring: as it is now", *loads])
     figure.supxlabel(fill(note, 60 * count), fontsize=PRINT, color=GREY, x=0.01, ha="left")
@@ -41,6 +42,7 @@ def _figure(sweep: Sweep, title: str) -> "Figure":
 
 
 def _panel(axes: "Axes", sweep: Sweep, number: int) -> None:
+    # a place without a bicycle has no value, and the lines end there
     values = np.ma.masked_invalid(sweep.values[number])
     figure = sweep.figures[number]
     axes.set_title(
@@ -49,6 +51,7 @@ def _panel(axes: "Axes", sweep: Sweep, number: int) -> None:
     colour = VERMILION
     if figure.is_sight:
         colour = BLUE
+    # a figure that does not change has no lines, and contour would warn of it
     if np.ptp(values.compressed()) > 1e-9 * abs(values).max():
         lines = axes.contour(
             sweep.across.values,

@@ -65,6 +65,7 @@ def _tube_labels(axes: "Axes", model: FrameModel, bicycle: Bicycle) -> None:
         tube = bicycle.tubes.get(member.tube)
         if tube is not None and not member.name.endswith("_left"):
             path = ISOMETRIC.flat(np.array(member.path))
+            # a tube inside another shows only at its end, so its name stands there
             shares = np.array([0.0] if role_of(member.tube).inside else [0.5, 0.4, 0.6, 0.3, 0.7])
             at = path[0] + shares[:, None] * (path[-1] - path[0])
             labels.put(f"{spoken(member.tube)} {tube.label}", at)
@@ -82,6 +83,7 @@ def deflected_picture(
     model = result.model
     case = result.case
     motion = np.linalg.norm(result.u[:, :3], axis=1)
+    # chosen from the largest movement, so that every case fills the sheet alike
     factor = times or magnification(model.span, float(motion.max()))
     figure = new_figure(
         title, f"{case.title or case.name}; movement drawn {factor:,.6g} times as large", LEGEND
@@ -93,6 +95,7 @@ def deflected_picture(
         axes,
         model,
         xyz,
+        # an element takes the mean of its ends: it has one colour
         motion[model.ends].mean(axis=1),
         float(motion.max()),
         "moves, mm" if units else "moves, unit of the file",
@@ -124,8 +127,10 @@ def _coloured_tubes(
     from matplotlib.cm import ScalarMappable
     from matplotlib.colors import Normalize, to_rgba
 
+    # from zero, so that the same colour is the same share in every picture
     scale = ScalarMappable(Normalize(0, top or 1.0), scale_of_colours())
     colours = scale.to_rgba(np.nan_to_num(values))
+    # what has no value is bare steel, and not the palest colour of the scale
     colours[np.isnan(values)] = to_rgba(STEEL)
     draw_tubes(axes, FLATTER, model, xyz, colours[:, :3])
     bar = axes.figure.colorbar(
@@ -142,6 +147,7 @@ def _measured(column: "WordColumn", result: Result) -> None:
         stiffness = result.stiffness[measure.name]
         moved = f"{number(value)} {measure.unit}"
         column.add(measure_title(measure))
+        # a movement without a load of its own has no stiffness, and is told as it is
         if stiffness is None:
             column.add(moved, INK, NORMAL + 1)
         else:
@@ -163,8 +169,10 @@ class WordColumn:
         self.y = top
 
     def add(self, words: str, colour: str = GREY, size: float = SMALL) -> None:
+        # the column ends above the small print
         if not words or self.y < 0.1:
             return
+        # fewer letters a line where they are larger
         text = fill(words, int(46 * SMALL / size))
         self.figure.text(
             self.left,
@@ -176,6 +184,7 @@ class WordColumn:
             va="top",
             linespacing=1.25,
         )
+        # lower by what it really took, with a little air below
         self.y -= (text.count("\n") + 1) * size * 1.36 / 72 / self.figure.get_figheight() + 0.004
 
     def space(self) -> None:
@@ -195,6 +204,7 @@ def stress_picture(result: Result, table: StressTable, title: str, units: bool =
     )
     axes = bare(figure.add_axes((0.02, 0.13, 0.66, 0.76)))
     peaks = table.von_mises.max(axis=1)
+    # a model file may know no outline at all
     if not np.isnan(peaks).all():
         top = float(np.nanmax(peaks))
     else:
@@ -202,6 +212,7 @@ def stress_picture(result: Result, table: StressTable, title: str, units: bool =
     _coloured_tubes(axes, result.model, result.model.xyz, peaks, top, f"nominal stress, {unit}")
     column = WordColumn(figure)
     for row in table.rows:
+        # no yield strength, no share of it
         if row.utilisation is None or isnan(row.utilisation):
             share = ""
         else:
@@ -218,6 +229,7 @@ def modes_picture(modes: Modes, words: Sequence[ModeWords], title: str, notes: s
     figure = new_figure(
         title, "natural modes over the frame at rest; a mode has a shape but no size", notes
     )
+    # three across is what stays readable on A4
     columns = min(3, len(words))
     rows = ceil(len(words) / columns)
     width = 0.96 / columns
@@ -256,6 +268,7 @@ def modes_picture(modes: Modes, words: Sequence[ModeWords], title: str, notes: s
 def _mode(axes: "Axes", modes: Modes, k: int) -> None:
     shape = modes.shapes[k][:, :3]
     model = modes.model
+    # a mode has a shape and no size, so all are drawn alike
     largest = float(np.linalg.norm(shape, axis=1).max()) or 1.0
     draw_at_rest(axes, FLATTER, model)
     draw_tubes(axes, FLATTER, model, model.xyz + MODE_MOTION * model.span / largest * shape)

@@ -74,9 +74,13 @@ def write_pictures(
     with house_style(findings):
         drawer = _Drawer(reading, options or PictureOptions(), findings)
         sheets = [
-            sheet for view in dict.fromkeys(views or drawer.usual) for sheet in drawer.sheets(view)
+            # a view asked for twice is drawn once
+            sheet
+            for view in dict.fromkeys(views or drawer.usual)
+            for sheet in drawer.sheets(view)
         ]
         files = _save(sheets, path, force)
+    # several sheets may have the same to say
     return files, tuple(dict.fromkeys(findings))
 
 
@@ -105,6 +109,7 @@ class _Drawer:
             "mode": self._modes,
             "overlay": self._overlay,
         }
+        # only the view asked for is drawn: each costs a solve or a library
         return draw[view]()
 
     @property
@@ -123,6 +128,7 @@ class _Drawer:
 
         names = self.options.cases
         usual: tuple[str, ...]
+        # the library's names mean nothing to a model file or to cases of the builder's own
         if self.units and self.reading.own_cases is None:
             usual = ("seated",)
         else:
@@ -130,6 +136,7 @@ class _Drawer:
         solved = analyse(self.reading, names or usual, self.options.mesh)
         self.findings += (*solved.case_findings, *size_findings(solved.model))
         if names:
+            # names were asked for, so all of them are shown; else the first is enough
             return solved
         return replace(solved, results=dict(list(solved.results.items())[:1]))
 
@@ -184,10 +191,12 @@ class _Drawer:
         model, case = vibrating(
             self.reading, self.options.supports, self.options.cases[:1], self.options.mesh
         )
+        # more than are shown, since rigid motions come first and are left out
         found = modes(model, case.supports, case.springs, max(wanted or 0, SHOWN + 6))
         words = describe(found)
         if wanted is not None and wanted > len(words):
             raise InputError(f"mode {wanted}: this model has {len(words)} modes")
+        # rigid motions have no shape to look at
         if wanted is None:
             picked = words[found.rigid :][:SHOWN]
         else:
@@ -210,12 +219,14 @@ class _Drawer:
 
 def _save(sheets: Sequence[Sheet], path: Path, force: bool) -> tuple[Path, ...]:
     if path.suffix.lower() == ".pdf":
+        # one file for all sheets: a .pdf has pages
         save_pages((sheet.figure for sheet in sheets), path, force)
         return (path,)
     files = tuple(
         path if len(sheets) == 1 else path.with_stem(f"{path.stem}-{sheet.name}")
         for sheet in sheets
     )
+    # all names before the first is written: either all files or none
     refuse_existing(files, force)
     for file, sheet in zip(files, sheets, strict=True):
         save_figure(sheet.figure, file, force)

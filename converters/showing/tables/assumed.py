@@ -13,6 +13,7 @@ def assumed_table(assumed: Sequence[Assumed]) -> Table:
     columns = (
         Column("subject", "concerns"),
         Column("item", "item"),
+        # FACT: some assumptions are numbers, some are words, in one column
         Column("value", "value", Kind.FACT),
         Column("unit", "unit", missing=""),
         Column("source", "source", missing=""),
@@ -25,6 +26,7 @@ def assumed_lines(assumed: Iterable[Assumed]) -> Iterator[str]:
     """One line for each subject; a source stands behind its value where it is not common practice."""
     subjects: dict[str, list[str]] = {}
     for one in assumed:
+        # the heading says already that the rest is common practice
         if one.source == COMMON_PRACTICE:
             said = one.short
         else:

@@ -28,6 +28,7 @@ _FIGURE = (
 
 def customer_tables(bicycle: Bicycle, masses: MassTable) -> tuple[Table, ...]:
     """What a customer asks, in that order; the first two stand beside one another."""
+    # how one sits first: it is what a customer asks about
     return (_sitting(bicycle), _sizes(bicycle), _tubes(bicycle, masses))
 
 
@@ -42,6 +43,7 @@ def _sitting(bicycle: Bicycle) -> Table:
         ("handlebar width", Amount(f.bar_width, "mm")),
         ("crank length", Amount(f.crank_length, "mm")),
     ]
+    # the same figures as in the comparison, worked out in one place
     for line in fit_lines(bicycle):
         value = line.values[0]
         if isinstance(value, float):
@@ -54,9 +56,11 @@ def _sizes(bicycle: Bicycle) -> Table:
     rows: list[Row] = []
     for name in _MEASURES:
         value = held[name]
+        # a figure that the sheet does not fix is left out: a dash helps no customer
         if value is None:
             continue
         rows.append((label(name), Amount(value, unit(name))))
+    # a width that nobody stated is not made up
     for side, width in zip(("front", "rear"), bicycle.tyre_widths, strict=True):
         if width is not None:
             rows.append((f"{side} tyre, width", Amount(width, "mm")))
@@ -70,6 +74,7 @@ def _tubes(bicycle: Bicycle, masses: MassTable) -> Table:
         Column("material", "material"),
         Column("mass", "weight", Kind.NUMBER, "g", digits=0),
     )
+    # by tube and not by side: a customer buys a pair
     weights = {tube: GRAMS * mass.kg for tube, mass in masses.by_tube.items()}
     rows: list[Row] = [
         (spoken(name), tube.label, tube.material.name, weights.get(name))

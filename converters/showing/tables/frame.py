@@ -15,6 +15,7 @@ _ROOM = (
     Column("between", "between"),
     Column("gap", "gap", Kind.NUMBER, "mm", digits=1),
     Column("wanted", "wanted", Kind.GIVEN, "mm"),
+    # a verdict, so that a page can colour it and a file can count it
     Column("enough", "enough", Kind.VERDICT),
 )
 
@@ -35,6 +36,7 @@ _CLOSURE = (
     Column("item", "item"),
     Column("stated", "stated", Kind.NUMBER, digits=2),
     Column("implied", "implied by the rest", Kind.NUMBER, digits=2),
+    # the sign says which of the two is larger
     Column("difference", "difference", Kind.NUMBER, digits=2, signed=True),
     Column("tolerance", "tolerance", Kind.GIVEN),
     Column("unit", "unit"),
@@ -57,6 +59,7 @@ def closure_table(rows: Sequence[ClosureRow]) -> Table:
 
 def mass_words(masses: MassTable) -> str:
     """``frame 1550 g, fork 532 g``"""
+    # whole grams: walls of drawn tube are a few per cent off
     grams = Column("mass", "mass", Kind.NUMBER, digits=0)
     frame = grams.text(GRAMS * masses.frame.kg)
     fork = grams.text(GRAMS * masses.fork.kg)
@@ -68,6 +71,7 @@ _TUBE_MASS = (Column("tube", "tube"), Column("mass", "mass", Kind.NUMBER, "g", d
 
 def tube_mass_table(masses: MassTable) -> Table:
     """What each tube weighs, left and right of a pair together, and the sums of frame and fork."""
+    # left and right together, as a tube is bought
     rows: list[Row] = [(spoken(tube), GRAMS * mass.kg) for tube, mass in masses.by_tube.items()]
     rows.append(("all frame tubes", GRAMS * masses.frame.kg))
     rows.append(("all fork tubes", GRAMS * masses.fork.kg))

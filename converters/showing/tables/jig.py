@@ -6,10 +6,12 @@ from ..table import Column, Kind, Table
 
 
 def _mm(key: str, heading: str) -> Column:
+    # a jig is set to a tenth at best (common practice)
     return Column(key, heading, Kind.NUMBER, "mm", digits=1)
 
 
 def _degrees(key: str, heading: str) -> Column:
+    # 0.06 degree is a millimetre at one metre
     return Column(key, heading, Kind.NUMBER, "deg", digits=2)
 
 
@@ -17,6 +19,7 @@ _SETTINGS = (
     Column("point", "point"),
     _mm("x", "forward"),
     _mm("y", "up"),
+    # the straight distance as well: it is what a rule measures
     _mm("distance", "straight"),
     _mm("height", "over ground"),
 )
@@ -41,6 +44,7 @@ _ON_TUBES = (
 _WIDTHS = (Column("place", "place"), _mm("width", "width"))
 _CUTS = (
     Column("tube", "tube"),
+    # between the joints; the long points are what is sawn to
     _mm("centre_to_centre", "centre to centre"),
     _mm("longest", "long points"),
     _mm("shortest", "throats"),
@@ -56,6 +60,7 @@ def jig_tables(sheet: JigSheet) -> tuple[Table, ...]:
             "From the bottom bracket's centre",
             _SETTINGS,
             [(spoken(s.point), s.x, s.y, s.distance, s.height) for s in sheet.settings],
+            # the loaded radius is drawn, so a wheel off its load stands higher
             "Centre-lines; unloaded wheels stand a little higher.",
         ),
         Table(

@@ -31,8 +31,10 @@ def measure_title(measure: Measure) -> str:
 def load(measure: Measure) -> Amount:
     """The load a stiffness is set against, without its sign; torques in N·m."""
     if measure.reference is None:
+        # nothing is set against it, so there is no load to tell
         return Amount(None, "")
     if measure.unit == "deg":
+        # the size of the load; which way it acts stands in the case's words
         return Amount(abs(measure.reference) / MILLI, "N·m")
     return Amount(abs(measure.reference), "N")
 
@@ -72,11 +74,13 @@ def stiffness_table(result: Result) -> Table:
         for measure in result.case.measures
     ]
     if not rows:
+        # without measures the largest movement is the best that can be told
         node, size = result.largest_movement
         rows = [("", f"largest movement, node {node}", Amount(size, ""), None, None, None)]
     # Several loads at once make movements, not stiffnesses: columns of dashes would tell nobody anything.
     movements = all(measure.reference is None for measure in result.case.measures)
     columns = tuple(
+        # the columns stay in the files, so that tables of several cases fit together
         replace(c, files_only=c.files_only or (movements and c.key in _OF_STIFFNESS))
         for c in STIFFNESS
     )
@@ -94,6 +98,7 @@ def case_words(result: Result) -> str:
     """What loads and holds the bicycle in a case, and where the set-up comes from; empty where a file says nothing."""
     if not result.case.notes:
         return ""
+    # a number without a source would look like one of a standard
     source = result.case.source or "not stated"
     return f"Loads and supports: {result.case.notes}. Source: {source}."
 
@@ -124,6 +129,7 @@ def energy_table(result: Result, energy: EnergyTable) -> Table:
         rows = [rows[k] for k in order]
     for spring, value in energy.springs.items():
         if spring not in energy.joints:
+            # a case that stores nothing has no share to give
             share = value / energy.total if energy.total else 0.0
             rows.append((f"spring {spoken(spring)}", None, None, None, None, share))
     return Table(
@@ -136,6 +142,7 @@ def energy_table(result: Result, energy: EnergyTable) -> Table:
 
 def largest_rows(table: Table, count: int) -> Table:
     """The first rows of a table that is too long for a screen."""
+    # the rest is not lost: files hold the whole table
     return Table(table.name, table.title, table.columns, table.rows[:count], table.notes)
 
 
@@ -167,6 +174,7 @@ def _stress_digits(units: bool) -> int | None:
 
 def stress_rows(result: Result, stress: StressTable, units: bool = True) -> Table:
     """The peak of every tube in one case, the most used first, with the caution about joints."""
+    # the most used first: it is what is looked for
     rows: list[Row] = [
         (
             spoken(row.place.member),
@@ -213,6 +221,7 @@ _RIDE = (
 def ride_table(seated: Result, layout: FrameLayout) -> Table:
     """What the seated rider feels give: tyres, wheels, fork, frame, each with its share."""
     felt = ride_feel(seated, layout)
+    # digits as the column itself would show them, inside a sentence
     sinks = Column("", "", Kind.NUMBER)
     notes = (
         f"Mean sink under {sinks.text(felt.weight)} N: {sinks.text(felt.total)} mm. The head tube top sinks "
@@ -243,5 +252,6 @@ def evidence_table(results: Mapping[str, Result]) -> Table:
         "Each solution against its own equations",
         _EVIDENCE,
         rows,
+        # the bound is told with the numbers, so that a reader need not know it
         "Residual and balances are relative to the largest load; 1e-8 or less is sound.",
     )
