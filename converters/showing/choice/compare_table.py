@@ -55,6 +55,7 @@ def cell(comparison: Comparison, row: ComparedRow, column: tuple[int, str]) -> f
         value = comparison.per_10_g(row, number)
     else:
         value = None
+    # no change of mass, no such mode: an empty cell says so in every form
     if value is not None and isfinite(value):
         return value
     return None
@@ -70,14 +71,17 @@ def comparison_tables(comparison: Comparison) -> list[Table]:
         comparison, "Mass of the tubes", masses, f"{known[0].title}; {known[0].supports}."
     )
     said = [row.changes for row in comparison.rows]
+    # what changes stands next to the name: it is what the name means
     columns = (first.columns[0], Column("changes", "changes"), *first.columns[1:])
     rows = [(row[0], words, *row[1:]) for row, words in zip(first.rows, said, strict=True)]
     others = []
     for title, group in groups.items():
+        # geometry costs no grams, so it gets tables of its own without a price
         if known[group[0]].is_sight:
             others += _sight_tables(comparison, title, group)
         else:
             others.append(_table(comparison, title, group, _note([known[n] for n in group])))
+            # held otherwise stands right below the case it belongs to
             others += [
                 held_table(h) for h in comparison.held if h.figure.key == known[group[0]].key
             ]
@@ -106,6 +110,7 @@ def _table(comparison: Comparison, title: str, group: Sequence[int], notes: str)
 def _sight_tables(comparison: Comparison, title: str, group: Sequence[int]) -> list[Table]:
     """What is seen without solving, a few figures a table so that a terminal of 80 columns holds it; no percents."""
     tables = []
+    # four a table: what a terminal of 80 columns holds
     for start in range(0, len(group), SIGHTS):
         few = group[start : start + SIGHTS]
         columns = [Column("variant", "variant")]
@@ -117,6 +122,7 @@ def _sight_tables(comparison: Comparison, title: str, group: Sequence[int]) -> l
             values = [cell(comparison, row, (number, "value")) for number in few]
             rows.append((row.name, *values))
         notes = " ".join(
+            # several figures may have the same note, which is then said once
             dict.fromkeys(f.supports for n in few if (f := comparison.figures[n]).supports)
         )
         tables.append(Table("compare", title, columns, rows, notes))
@@ -126,6 +132,7 @@ def _sight_tables(comparison: Comparison, title: str, group: Sequence[int]) -> l
 def _figure_cells(comparison: Comparison, row: ComparedRow, number: int) -> list[Cell]:
     change = cell(comparison, row, (number, "change"))
     price = cell(comparison, row, (number, "per_10_g"))
+    # the reference against itself would be a column of zeros
     if row is comparison.reference:
         change = None
     # a price in grams says nothing of a variant that costs none
@@ -146,6 +153,7 @@ def _by_case(known: Sequence[Figure]) -> dict[str, list[int]]:
     """Heading -> figures: one per load case, and one for frequencies."""
     groups: dict[str, list[int]] = {}
     for number, figure in enumerate(known):
+        # a figure without a case is a frequency
         if figure.unit != "g":
             groups.setdefault(figure.group or "Natural frequencies", []).append(number)
     return groups
@@ -162,6 +170,7 @@ def compare_json(comparison: Comparison) -> dict[str, Any]:
     keys = [figure.key for figure in comparison.figures]
 
     def by_key(row: ComparedRow, kind: str) -> dict[str, float | None]:
+        # NaN and infinity have become None in `cell`, as JSON wants
         return {key: cell(comparison, row, (k, kind)) for k, key in enumerate(keys)}
 
     variants = [
@@ -201,7 +210,9 @@ def _csv(comparison: Comparison) -> str:
     write(["variant", "changes", *(heading(comparison, column) for column in picked)])
     for row in comparison.rows:
         cells = [cell(comparison, row, column) for column in picked]
+        # repr keeps every digit: the file is for those who calculate on
         write([guard(row.name), guard(row.changes), *("" if v is None else repr(v) for v in cells)])
+    # an empty line apart, or spreadsheets would take both for one table
     write([])
     for line in legend(comparison):
         write([guard(text) for text in line])
@@ -225,8 +236,10 @@ def _workbook(comparison: Comparison) -> Any:
     assert sheet is not None
     sheet.title = "compare"
     picked = columns(comparison)
+    # three lines above the variants: FIRST_ROW and the formulas count on them
     sheet.append(["variant", "changes", *(guard(heading(comparison, column)) for column in picked)])
     sheet.append(
+        # the key beside the words: it does not change when the wording does
         ["", "key", *(comparison.figures[n].key if kind == "value" else "" for n, kind in picked)]
     )
     sheet.append(
@@ -243,6 +256,7 @@ def _workbook(comparison: Comparison) -> Any:
     for one in sheet[1]:
         one.font = Font(bold=True)
         one.alignment = Alignment(wrap_text=True, vertical="top")
+    # only the look: the cell holds the number to full precision
     for number, (_, kind) in enumerate(picked, start=3):
         for k in range(len(comparison.rows)):
             if kind == "change":
@@ -251,6 +265,7 @@ def _workbook(comparison: Comparison) -> Any:
                 sheet.cell(FIRST_ROW + k, number).number_format = "0.00%"
             else:
                 sheet.cell(FIRST_ROW + k, number).number_format = "0.0"
+    # names and heads stay in sight while the rest scrolls
     sheet.freeze_panes = sheet.cell(FIRST_ROW, 3)
     sheet.column_dimensions["A"].width = 28
     sheet.column_dimensions["B"].width = 40
@@ -268,8 +283,10 @@ def _cells(
     comparison: Comparison, row: ComparedRow, picked: Sequence[tuple[int, str]], line: int
 ) -> list[object]:
     """Values as numbers; changes and changes per 10 g as formulas on the value and mass columns."""
+    # imported here: the library is needed for workbooks only
     from openpyxl.utils import get_column_letter
 
+    # the value's column is what the formulas of the other two refer to
     letter = {
         number: get_column_letter(k)
         for k, (number, kind) in enumerate(picked, start=3)
@@ -283,10 +300,12 @@ def _cells(
         if kind == "value":
             out.append(cell(comparison, row, (number, kind)))
         elif kind == "change":
+            # ISNUMBER: an empty value must not become -100 %
             out.append(f'=IF(ISNUMBER({at}{line}),{at}{line}/{at}${first}-1,"")')
         else:
             grams = f"({mass}{line}-{mass}${first})"
             out.append(
+                # a variant of the same mass has no price: grams of zero would divide
                 f'=IF(OR(ABS{grams}<{SAME_MASS},NOT(ISNUMBER({at}{line}))),"",'
                 f"({at}{line}/{at}${first}-1)/{grams}*10)"
             )

@@ -58,15 +58,18 @@ def _shown(held: Held) -> list[int]:
     """The variants in their order; of many the stiffest as told."""
     rows = range(1, len(held.contenders))
     best = sorted(rows, key=lambda row: -held.gain(row, 0))[:BESIDE]
+    # chosen by stiffness, shown in their own order, as in the other tables
     return sorted(best)
 
 
 def _cell(held: Held, row: int, way: int) -> str:
     """``+8.2 (+2.4)``: the change in percent, in brackets what 10 g buy."""
     change = held.change(row, way)
+    # a frame that could not be solved under this way has no change
     if not isfinite(change):
         return ""
     grams = held.contenders[row].grams - held.contenders[0].grams
+    # a variant without more grams has no price
     if not isfinite(held.gain(row, way, "per_10_g")):
         return tenths(change)
     return f"{tenths(change)} ({tenths(10 * change / grams)})"
@@ -78,6 +81,7 @@ def _notes(held: Held, shown: Sequence[int]) -> str:
         told.append("Changes in %, in brackets for 10 g more")
     if len(held.contenders) - 1 > len(shown):
         told.append(f"the {len(shown)} stiffest as told of {len(held.contenders) - 1}")
+    # the first way is the one the case tells, and is explained there
     words = [f"{way.short}: {way.words}" for way in held.ways[1:]]
     ranking = "".join(f" {sentence[0].upper()}{sentence[1:]}." for sentence in held.sentences())
     lead = "; ".join(told)
@@ -123,6 +127,7 @@ def _way_json(held: Held, number: int) -> dict[str, Any]:
 
 def _variant_json(held: Held, row: int, way: int) -> dict[str, Any]:
     """NaN (printed as null) where nothing is to be compared: the bicycle as it stands, a variant without more grams."""
+    # the bicycle as it stands is what the others are compared with
     change = nan
     price = nan
     if row:
@@ -146,6 +151,7 @@ def held_rankings_table(held: HeldRanking) -> Table:
     rows: list[Row] = []
     for way, best in zip(held.ways, held.best, strict=True):
         said = [_use(row) for row in best]
+        # padded: fewer than three tubes may be worth anything
         rows.append((way.short, *said, *[""] * (BEST - len(said))))
     title = f"Held how: stiffness for 10 g more, {held.figure.title}"
     sentence = held.sentence

@@ -24,8 +24,10 @@ class Ideal:
 def ideal_of(search: Search, rules: Rules | None) -> Ideal:
     """The ideal sizes within the span of a search's options, for its first objective and its bounds."""
     choices = dict(zip(search.tubes, search.options, strict=True))
+    # only between the options that were given: a builder has no others
     ranges = {tube: Range.spanned(options) for tube, options in choices.items()}
     if rules is None:
+        # without rules of the workshop the sizes are bound by the options alone
         slender = {}
     else:
         slender = {
@@ -42,6 +44,7 @@ def ideal_of(search: Search, rules: Rules | None) -> Ideal:
         {} if rules is None else NARROWER,
         search.mesh_options,
     )
+    # tubes that can be bought, around the optimum: the point of it all
     near = set_up(
         search.bicycle,
         nearest(best, choices, ranges),
@@ -52,6 +55,7 @@ def ideal_of(search: Search, rules: Rules | None) -> Ideal:
         search.mesh_options,
     )
     summary = near.kernel.nothing
+    # few combinations, so the search of them runs here and now
     for result in run(near):
         summary = near.kernel.merged(summary, result.summary)
     return Ideal(best, near, summary)
@@ -59,6 +63,7 @@ def ideal_of(search: Search, rules: Rules | None) -> Ideal:
 
 def rows(ideal: Ideal, search: Search, found: Summary) -> tuple[list[str], list[list[object]]]:
     """(heads, rows): per tube the ideal sizes, the best near them, the best of the whole search."""
+    # the options near it may all break a limit
     if len(ideal.summary.best):
         near = ideal.near.chosen(int(ideal.summary.best.numbers[0]))
     else:
@@ -74,6 +79,7 @@ def rows(ideal: Ideal, search: Search, found: Summary) -> tuple[list[str], list[
             [
                 spoken(tube),
                 f"{held.od_start:.1f}",
+                # the thinnest: butts are as they are, and the belly is what was sought
                 f"{min(held.walls):.2f}",
                 *(described(picked[tube]) if picked else "-" for picked in (near, whole)),
             ]
@@ -103,6 +109,7 @@ def rows(ideal: Ideal, search: Search, found: Summary) -> tuple[list[str], list[
 def words(ideal: Ideal) -> str:
     """What holds the optimum back, and whether it may be trusted."""
     best = ideal.best
+    # an optimum that was not reached must not be read as one
     if best.converged:
         state = f"found in {best.steps} steps"
     else:

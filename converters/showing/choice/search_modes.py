@@ -38,8 +38,10 @@ def front_frequencies(
     search: Search, summary: Summary, extra: Extra, limits: Sequence[str]
 ) -> Frequencies:
     """The front's further figures, best by the first objective first, held against limits such as ``mode_1 >= 3``."""
+    # limits first: a figure that is not known is refused before anything is solved
     bounds = tuple(bound(text, extra.figures) for text in limits)
     reference = tuple(extra.values(search.bicycle))
+    # an empty front has nothing to order
     if len(summary.front):
         best = search.kernel.first(summary.front, MOST)
     else:
@@ -60,9 +62,11 @@ def _keeps(limit: Bound, extra: Extra, row: Sequence[float], reference: Sequence
     """A mode that could not be followed into the variant keeps no limit."""
     k = [figure.key for figure in extra.figures].index(limit.key)
     if limit.percent:
+        # a change against the bicycle as it stands, as with every limit in percent
         value = reference[k] * (1 + limit.value / 100)
     else:
         value = limit.value
+    # not known is not kept: a limit must not pass because nothing was found
     if not isfinite(row[k]):
         return False
     if limit.at_least:
@@ -75,6 +79,7 @@ def rows(found: Frequencies) -> tuple[list[str], list[list[object]]]:
     heads = ["no."]
     for figure in found.extra.figures:
         heads += [f"{figure.key.replace('_', ' ')} [{figure.unit}]", "change %"]
+    # the bicycle as it stands has no change, but needs a cell for it
     out: list[list[object]] = [["as it stands", *(v for hz in found.reference for v in (hz, "-"))]]
     for rank, (row, kept) in enumerate(zip(found.values, found.kept, strict=True), start=1):
         out.append(
@@ -105,6 +110,7 @@ def words(found: Frequencies) -> str:
         limits = f" Limits: {'; '.join(b.text for b in found.limits)}."
     else:
         limits = ""
+    # what was left out is said, since a limit chooses only among what was seen
     if found.left_out:
         rest = f" {found.left_out} variants of the front were not worked out."
     else:

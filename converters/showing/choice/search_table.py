@@ -51,6 +51,7 @@ def _row(
 ) -> ComparedRow:
     chosen = search.chosen(number)
     name = ", ".join(f"{spoken(tube)} {names[tube][option]}" for tube, option in chosen.items())
+    # an option that is the present tube is no change
     changed = {t: o for t, o in chosen.items() if o != search.bicycle.tubes.get(t)}
     changes = ", ".join(f"{spoken(tube)} {described(option)}" for tube, option in changed.items())
     return ComparedRow(
@@ -64,13 +65,16 @@ def held_best(search: Search, summary: Summary) -> tuple[Held, ...]:
     spoken_of = {search.figures[n].case for n in _spoken_of(search)}
     numbers = [*summary.best.numbers[:HELD], *search.kernel.first(summary.front, HELD).numbers]
     contenders = [Contender("as it stands", search.bicycle, float(search.reference[0]), 0)]
+    # the best is often on the front as well, and is solved once
     for number in dict.fromkeys(int(n) for n in numbers):
+        # the fast path knows the mass of a variant without building it
         grams = float(search.kernel.figures_of_list(np.array([number])).T[0][0])
         name = _changed(search, number, names).replace("; ", " + ")
         contenders.append(Contender(name, search.variant(number), grams, 1))
 
     def cases_of(bicycle: Bicycle, layout: FrameLayout) -> tuple[LoadCase, ...]:
         every = search.cases_of(bicycle, layout)
+        # no goal speaks of a case: then all of them are meant
         return tuple(case for case in every if case.name in spoken_of) or every
 
     return study(contenders, cases_of, search.mesh_options)
@@ -108,6 +112,7 @@ def _spoken_of(search: Search) -> list[int]:
     """Mass, and every figure that an objective or a limit speaks of."""
     wanted = [goal.figure for goal in search.kernel.goals]
     wanted += [limit.figure for limit in search.kernel.limits]
+    # 0 is the mass, which is always asked for
     return list(dict.fromkeys([0, *wanted]))
 
 
@@ -122,6 +127,7 @@ def _cells(comparison: Comparison, row: int, picked: Sequence[int]) -> list[obje
     one = comparison.rows[row]
     return [
         f"{number_text(cell(comparison, one, (n, 'value')))}"
+        # the reference is not compared with itself
         + ("" if row == 0 else f" ({comparison.change(one, n):+.1f})")
         for n in picked
     ]
@@ -134,6 +140,7 @@ def binding(search: Search, summary: Summary) -> tuple[list[str], list[list[obje
     if len(summary.best):
         best = float(summary.best.figures[0, goal.figure])
     else:
+        # no variant keeps all limits: whatever turns up without one of them is better
         best = None
     rows: list[list[object]] = []
     for text, broken, alone, without in zip(
@@ -143,6 +150,7 @@ def binding(search: Search, summary: Summary) -> tuple[list[str], list[list[obje
             relaxed = float(without.figures[0, goal.figure])
         else:
             relaxed = None
+        # only a limit whose going would bring something better binds
         better = relaxed is not None and (best is None or goal.sign * relaxed < goal.sign * best)
         rows.append(
             [text, int(broken), int(alone), "binds" if better else "-", relaxed if better else None]
@@ -168,6 +176,7 @@ def front_plot(search: Search, summary: Summary, across: str | None, up: str | N
     wanted += [LATERAL, VERTICAL, *measured]
     known = {figure.key for figure in figures} - {"mass"}
     keys = [key for key in dict.fromkeys(wanted) if key in known]
+    # with one figure it stands on both axes; nothing else can be shown
     x, y = (find_figure(figures, key) for key in (across or keys[1 % len(keys)], up or keys[0]))
     if len(summary.front):
         ordered = search.kernel.first(summary.front, len(summary.front))
@@ -184,6 +193,7 @@ def front_plot(search: Search, summary: Summary, across: str | None, up: str | N
         for k, row in enumerate(comparison_of(search, ordered).rows)
         if isfinite(row.values[x]) and isfinite(row.values[y])
     ]
+    # seeded: the same search gives the same picture
     grey = search.kernel.figures_of_list(np.random.default_rng(0).integers(search.size, size=CLOUD))
     note = (
         f"{len(summary.front)} variants of {search.size} that no other beats in every objective "
@@ -211,6 +221,7 @@ def _edges(search: Search, figure: int) -> tuple[float, ...]:
         edge
         for limit in search.kernel.limits
         if limit.figure == figure
+        # a limit may be open on one side
         for edge in (limit.low, limit.high)
         if isfinite(edge)
     )
@@ -218,6 +229,7 @@ def _edges(search: Search, figure: int) -> tuple[float, ...]:
 
 def _rank(k: int) -> str:
     if k <= SHOWN:
+        # more numbers would cover the points
         return str(k)
     return ""
 

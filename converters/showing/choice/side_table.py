@@ -17,6 +17,7 @@ def side_tables(names: Sequence[str], lines: Sequence[SideLine]) -> list[Table]:
 
 
 def _table(names: Sequence[str], group: str, lines: Sequence[SideLine]) -> Table:
+    # a group of sizes in words, such as tubes, cannot hold numbers as numbers
     words = any(isinstance(value, str) for line in lines for value in line.values)
     columns = [Column("figure", "figure")]
     for k, name in enumerate(names, start=1):
@@ -25,6 +26,7 @@ def _table(names: Sequence[str], group: str, lines: Sequence[SideLine]) -> Table
     columns.append(Column("change", "change", Kind.NUMBER, "%", 1, signed=True))
     rows: list[Row] = []
     for line in lines:
+        # a copy: the line's own values stay numbers for JSON
         cells = list(line.values)
         if words:
             cells = [number(v) if isinstance(v, float) else v or "" for v in cells]
@@ -33,6 +35,7 @@ def _table(names: Sequence[str], group: str, lines: Sequence[SideLine]) -> Table
             figure = f"{line.words} [{line.unit}]"
         rows.append((figure, *cells, line.percent))
     notes = "".join(dict.fromkeys(line.note for line in lines if line.note))
+    # a worksheet's name holds 31 characters
     return Table(group[:28].lower(), group, columns, rows, notes.strip())
 
 

@@ -22,6 +22,7 @@ def sweep_tables(sweep: Sweep) -> list[Table]:
             ),
         ]
         rows: list[Row] = []
+        # from the top down, as the item rises up the page in the picture
         for y, values in zip(sweep.up.values[::-1], sweep.values[number][::-1], strict=True):
             rows.append((given(round(y, 4)), *(_cell(v) for v in values)))
         title = f"{figure.title} [{figure.unit}]"
@@ -38,6 +39,7 @@ def sweep_list(sweep: Sweep) -> Table:
     rows: list[Row] = []
     for k, y in enumerate(sweep.up.values):
         for j, x in enumerate(sweep.across.values):
+            # rows are the item up the page, columns the item across: values[figure, up, across]
             rows.append((x, y, *(_cell(v) for v in sweep.values[:, k, j])))
     return Table("sweep", "Sweep", columns, rows)
 
@@ -54,6 +56,7 @@ def sweep_json(sweep: Sweep) -> dict[str, Any]:
 
 
 def _cell(value: float) -> float | None:
+    # NaN is a place without a bicycle, and stays an empty cell
     if np.isnan(value):
         return None
     return float(value)

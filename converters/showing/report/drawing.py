@@ -39,6 +39,7 @@ def side_view_figure(
         words = "Side view from the fit sheet, seen from the drive side. Lengths in mm."
         if bicycle is not None:
             side_view(paper, bicycle, (None, None))
+    # the same dimensions as in the DXF, so that page and drawing cannot differ
     dimension_side_view(paper, dimensions)
     low, high = _box(dimensions)
     return PageFigure(
@@ -51,12 +52,14 @@ def _over_the_drawing(
     paper: SvgPaper, view: "SideView", d: FrameDimensions, bicycle: Bicycle | None
 ) -> str:
     """Bands over the recognised members, below the drawing's own lines; returns what the picture shows."""
+    # the drawing lies anyhow on its sheet: everything is turned into the bicycle's own axes
     turn = _turn(view, d)
     members = {}
     for name, points in view.lines.items():
         upright = _turned(np.array(points), turn)
         members[spoken(name)] = [(float(x), float(y)) for x, y in upright]
     drawn, every = _curves(view, d, turn)
+    # bands below, the drawing's own lines above them: a mistake then shows beside the line
     paper.shapes += [*_bands(members, bicycle), *drawn, *_joints(d)]
     used = sum(bool(label.member) for label in view.labels)
     left = len(view.labels) - used
@@ -68,6 +71,7 @@ def _over_the_drawing(
         f"Thin lines: your drawing, {used} of {len(view.labels)} lines used{aside}. "
         "Blue bands: what each line was taken as. Lengths in mm."
     )
+    # thinning is said: somebody might miss a detail of his drawing
     return words + (f" Every {every}th point of the drawing is shown." if every > 1 else "")
 
 
@@ -79,8 +83,10 @@ def _curves(view: "SideView", d: FrameDimensions, turn: Array) -> tuple[list[str
     shapes = []
     for curve, label in zip(view.drawing.curves, view.labels, strict=True):
         points = _turned(curve.points, turn)
+        # notes and frames of the sheet lie elsewhere and would shrink the bicycle
         near = ((points > low) & (points < high)).all(axis=1)
         if not curve.construction and near.any() and np.isfinite(points).all():
+            # the last point always: a thinned line must still end where it ends
             kept = [*points[:-1:every], points[-1]]
             doubted = label.how.startswith("second line")
             if label.member:
@@ -95,6 +101,7 @@ def _curves(view: "SideView", d: FrameDimensions, turn: Array) -> tuple[list[str
 
 def _turn(view: "SideView", d: FrameDimensions) -> Array:
     """(3, 2) map of drawing units to the bicycle's axes, from the joints that both know."""
+    # unit, turn, mirror and place in one map, whatever the drawing's own axes are
     here = {
         name: point
         for name, point in d.points().items()
@@ -102,6 +109,7 @@ def _turn(view: "SideView", d: FrameDimensions) -> Array:
     }
     drawn = np.array([[*view.points[name], 1.0] for name in here])
     there = np.array([[point.x, point.y] for point in here.values()])
+    # least squares: each joint was read for itself, so no two of them are quite enough
     return np.asarray(np.linalg.lstsq(drawn, there, rcond=None)[0])
 
 
@@ -113,6 +121,7 @@ def _turned(points: Array, turn: Array) -> Array:
 def _bands(members: Mapping[str, list[Flat]], bicycle: Bicycle | None) -> Iterator[str]:
     for name, points in members.items():
         yield path(points, "member", _width(name, bicycle))
+    # names above all bands, so that none covers one
     for name, points in members.items():
         yield _name_along(name, points)
 
@@ -131,6 +140,7 @@ def _name_along(name: str, points: list[Flat]) -> str:
     x0, y0 = points[0]
     x1, y1 = points[-1]
     turn = readable(degrees(atan2(y1 - y0, x1 - x0)))
+    # on a short member only the middle is free of joints
     if hypot(x1 - x0, y1 - y0) < 250:
         at = 0.5
     else:
@@ -145,6 +155,7 @@ def _name_along(name: str, points: list[Flat]) -> str:
 
 def _joints(d: FrameDimensions) -> Iterator[str]:
     for point in d.points().values():
+        # only what the drawing places: a joint at the origin would be a false one
         if point is not None:
             yield circle((point.x, point.y), 6, "node")
 
@@ -155,6 +166,7 @@ def _box(d: FrameDimensions) -> tuple[Flat, Flat]:
     front = d.front_axle
     tops = [point.y for point in d.points().values() if point is not None]
     return (
+        # room for the dimension lines, which stand in rows outside the bicycle
         (rear.x - d.wheel_radius_rear - 2.7 * ROW, d.ground_y - 2.6 * ROW),
         (front.x + d.wheel_radius_front + 1.6 * ROW, max(tops) + 3.4 * ROW),
     )

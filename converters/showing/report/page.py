@@ -82,6 +82,7 @@ class PagePlot:
     @property
     def source(self) -> str:
         """For an image element: nothing inside can reach the page."""
+        # base64: as an image its scripts and styles cannot reach the page
         return "data:image/svg+xml;base64," + b64encode(self.svg.encode()).decode()
 
 
@@ -134,6 +135,7 @@ class ReportFacts:
     @property
     def warnings(self) -> list[str]:
         """What must be seen beside the verdict; errors are among the reasons already."""
+        # errors stand among the reasons, and would be said twice
         return [finding["message"] for finding in self.findings if finding["severity"] == "warning"]
 
     @property
@@ -162,6 +164,7 @@ def render_report(facts: ReportFacts) -> str:
             facts=facts,
             css=resource("report.css"),
             scripts=scripts,
+            # the policy names these very scripts by their digests
             policy=_policy(scripts),
             scene_json=script_json(facts.drawing_data),
         )
@@ -170,6 +173,7 @@ def render_report(facts: ReportFacts) -> str:
 
 HEAD = 1000  # letters in which the page says what it is
 _MADE_BY = '<meta name="generator" content="droptrail report">'
+# by the input's name: a report of another frame must not make room for this one
 _INPUT = '<meta name="droptrail-input" content='
 SECTIONS = (
     "verdict",
@@ -190,6 +194,7 @@ def render_results(facts: ReportFacts) -> dict[str, str]:
 
 def render_part(name: str, shown: Any) -> str:
     """One macro of the report's parts over what it shows: `drawn`, `findings`, or a section over ReportFacts."""
+    # the macros are this program's, the values escaped by the template
     parts = templates().get_template("report_parts.html.j2").module
     return str(getattr(parts, name)(shown))
 
@@ -208,6 +213,7 @@ def write_report(facts: ReportFacts, path: str | Path, force: bool = False) -> N
 def is_report_of(path: Path, source: str) -> bool:
     """Whether a file is a report of this input, by the name of the input that stands in its head."""
     try:
+        # "replace": a file that is no page at all must not end in an error
         with path.open(encoding="utf-8", errors="replace") as held:
             head = held.read(HEAD)
     except OSError:
@@ -218,9 +224,12 @@ def is_report_of(path: Path, source: str) -> bool:
 def _policy(scripts: Sequence[str]) -> str:
     """Content security policy: only these very scripts run, nothing is fetched from anywhere."""
     hashes = " ".join(
-        f"'sha256-{b64encode(sha256(text.encode()).digest()).decode()}'" for text in scripts
+        # a changed script no longer matches its digest and does not run
+        f"'sha256-{b64encode(sha256(text.encode()).digest()).decode()}'"
+        for text in scripts
     )
     return (
+        # styles are inline because the page carries all of them with it
         f"default-src 'none'; script-src {hashes}; style-src 'unsafe-inline'; img-src data: blob:; "
         "base-uri 'none'; form-action 'none'"
     )
@@ -229,6 +238,7 @@ def _policy(scripts: Sequence[str]) -> str:
 def script_json(value: Any) -> str:
     """JSON that is safe inside a script element: no text of the data can end the element or open a comment."""
     text = json.dumps(value, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+    # "<" would begin a tag, and a comment could swallow the rest of the script
     return text.replace("&", "\\u0026").replace("<", "\\u003c").replace(">", "\\u003e")
 
 
@@ -238,10 +248,12 @@ def templates() -> "Environment":
     from jinja2 import Environment, FunctionLoader, StrictUndefined
 
     return Environment(
+        # from the package and nowhere else: no template of the user's is looked for
         loader=FunctionLoader(resource),
         autoescape=True,
         trim_blocks=True,
         lstrip_blocks=True,
+        # a name misspelt in a template fails at once, and not as an empty place
         undefined=StrictUndefined,
     )
 

@@ -46,9 +46,12 @@ def rig(model: FrameModel, case: LoadCase, scene: Mapping[str, Any]) -> PageFigu
     scene : of the same model, as `scene_json` gives it.
     """
     shown = case_picture(model, case)
+    # numbered once, so that a number means the same in both views
     held = _by_node(shown)
     read = gauges(model, case)
+    # small loads would only crowd the picture; that they are left out is said below
     pushes = large(shown.arrows, model.span)
+    # drawn once to learn how large each view is, then again in its place
     side = _View(scene, FROM_SIDE, np.zeros(2))
     side.draw(case, held, pushes, read)
     above = _View(scene, FROM_ABOVE, np.zeros(2))
@@ -83,6 +86,7 @@ class _Hold:
 
 def _by_node(shown: CasePicture) -> dict[str, list[_Hold]]:
     """Node -> all that holds it, in the order in which they are numbered."""
+    # a place that two things hold gets one number, or the numbers would lie on one another
     found: dict[str, list[_Hold]] = {}
     for marks, sprung in ((shown.supports, False), (shown.springs, True)):
         for mark in marks:
@@ -134,12 +138,15 @@ class _View:
     ) -> None:
         """Frame, wheels where they stand on the ground, supports, loads, gauges."""
         xyz = np.array(self.scene["nodes"])
+        # wheels only where they stand: a frame on a rig has none
         if any(ON_GROUND in what for what in case.touching.values()):
             self._wheels()
         self.shapes += tubes(self.scene, self.flat(xyz), xyz @ self.camera.out, None)
         self._reach(self.flat(xyz))
+        # the first mark of a node stands for all of them: they share the place
         for number, marks in enumerate(held.values(), 1):
             self._support(marks[0].mark, str(number))
+        # forces and moments have no common scale, so each kind has its own longest arrow
         longest = {
             kind: max((a.size for a in pushes if a.kind == kind), default=1.0) for kind in _KINDS
         }
@@ -172,6 +179,7 @@ class _View:
     def _support(self, mark: SupportMark, number: str) -> None:
         x, y = self._point(np.array(mark.at))
         kind = "support"
+        # a place that only stops the free frame from drifting is not held by anything
         if mark.touching == REFERENCE:
             kind = "reference"
         below = self.span / 40
@@ -184,8 +192,10 @@ class _View:
         """An arrow that ends at its node; a dot where it is seen end on. Words stand at its free end."""
         way = np.array(push.vector) / push.size
         seen = self.camera.flat(way)
+        # from 45 % of the longest: a small load must still be seen as an arrow
         length = self.span * _REACH * (0.45 + 0.55 * share)
         tip = self._point(np.array(push.at))
+        # seen end on an arrow is a point, and says nothing of its length
         if float(np.linalg.norm(seen)) < _END_ON:
             self.shapes.append(circle(tip, self.span / 50, f"{push.kind} head"))
             return
@@ -193,6 +203,7 @@ class _View:
         self.shapes.append(arrow(tail, tip, push.kind, self.span / 40))
         self._reach(np.array([tail, tip]))
         if words:
+            # at the free end, where no tube lies
             beyond = np.array(tail) - self.span / 30 * seen / np.linalg.norm(seen)
             anchor = "middle"
             if abs(seen[0]) > 0.5:
@@ -209,6 +220,7 @@ class _View:
 
     def _say(self, at: Flat, words: str, kind: str, anchor: str) -> None:
         wide = _LETTER * len(words)
+        # the width is reckoned in letters, since SVG knows none beforehand
         left = at[0] - {"start": 0.0, "middle": wide / 2, "end": wide}[anchor]
         base = self._free(left, left + wide, at[1])
         self.shapes.append(text((at[0], base), words, kind, anchor))
@@ -217,6 +229,7 @@ class _View:
 
     def _free(self, left: float, right: float, base: float) -> float:
         """The height, at or above `base`, at which words between left and right meet no others."""
+        # lowest words first, so that one pass finds a free height
         for start, end, height in sorted(self.said, key=lambda box: box[2]):
             if left < end and right > start and abs(height - base) < _LINE:
                 base = height + _LINE
@@ -228,11 +241,13 @@ def _labelled(pushes: Sequence[Arrow], camera: Camera) -> Iterator[tuple[str, Ar
     said = set()
     for push in pushes:
         seen = [float(np.linalg.norm(view.flat(np.array(push.vector)))) for view in _VIEWS]
+        # only where it is clearly longer: else both views would say it
         best = _VIEWS[int(seen[1] > seen[0] * _CLEARLY)]
         if camera is not best:
             yield "", push
             continue
         words = load_words(push.size, push.kind == "moment")
+        # left and right of a pair are the same load, and are told once
         key = (words, *np.round(np.abs(push.vector), 3), *np.round(push.at[:2], 1))
         yield ("" if key in said else words), push
         said.add(key)

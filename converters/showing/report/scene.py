@@ -54,7 +54,9 @@ def scene_json(model: FrameModel, dimensions: FrameDimensions | None = None) -> 
     An element is [first node, last node, half height, half width, x, y, z of the height's direction, member].
     """
     members = list(dict.fromkeys(e.member or e.id for e in model.elements))
+    # members by number: the page would else carry the same words thousands of times
     order = {name: k for k, name in enumerate(members)}
+    # hundredths of a millimetre: finer than a screen, and much smaller than a double
     sizes = _rounded(half_sizes(model), 2)
     local_y = _rounded(Beams.of(model).rotation[:, 1], 3)
     elements = [
@@ -143,6 +145,7 @@ def arrows(
             side = 1.0
         else:
             side = -1.0
+        # drawn on the tube's outside and not on its centre-line
         near = np.array(load.at) + side * way * radius.get(load.node, 0.0)
         far = near + side * way * length
         if side > 0:
@@ -155,6 +158,7 @@ def arrows(
         drawn.append(
             {"kind": load.kind, "tail": _rounded(tail, 1), "tip": _rounded(tip, 1), "node": node}
         )
+        # one label for both sides, or for all elements that a load is spread over
         key = _alike(model, load, size, way)
         ends.setdefault(key, []).append(_End(far, side * way, node, size, load.kind))
     return {"arrows": drawn, "labels": [_label(key, alike, units) for key, alike in ends.items()]}
@@ -173,12 +177,14 @@ class _End:
 
 def _alike(model: FrameModel, load: Arrow, size: float, way: Array) -> tuple[object, ...]:
     """What arrows that share a label have in common: left and right of the frame, or spread over one tube."""
+    # a load along a tube is one load, though it stands on every element
     if load.node in model.element_index:
         element = model.elements[model.element_index[load.node]]
         return ("spread", element.member or element.id, *(np.round(way, 2) + 0.0))
     return (
         "pair",
         f"{size:.4g}",
+        # z without its sign: left and right of the frame are alike
         *np.round([*way[:2], abs(way[2]), *load.at[:2], abs(load.at[2])], 1) + 0.0,
     )
 
@@ -192,6 +198,7 @@ def _label(key: tuple[object, ...], ends: Sequence[_End], units: bool) -> dict[s
         words = ("" if len(ends) == 1 else f"{len(ends)} × ") + load_words(
             ends[0].size, turning, units
         )
+    # at the mean of the ends, so that the label stands between them
     at = np.mean([end.at for end in ends], axis=0)
     way = np.mean([end.way for end in ends], axis=0)
     return {"at": _rounded(at, 1), "way": _rounded(way, 3), "node": ends[0].node, "words": words}
@@ -200,6 +207,7 @@ def _label(key: tuple[object, ...], ends: Sequence[_End], units: bool) -> dict[s
 def _radii(model: FrameModel) -> dict[str, float]:
     """Node -> half the largest outside diameter of the tubes that end there."""
     radius: dict[str, float] = {}
+    # the widest tube at a node hides the others
     for element, size in zip(model.elements, half_sizes(model).max(axis=1), strict=True):
         for node in (element.i, element.j):
             radius[node] = max(radius.get(node, 0.0), float(size))

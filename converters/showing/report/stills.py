@@ -24,12 +24,14 @@ def still(
     camera = Camera.at(*eye)
     xyz = np.array(scene["nodes"])
     shapes = _wheels(scene, camera)
+    # how far towards the eye each node lies, for the order of painting
     depth = xyz @ camera.out
     built = camera.flat(xyz)
     if case is None:
         shown = built
         shapes += tubes(scene, built, depth, None)
     else:
+        # the moved frame over the one as built, as in the 3-D view
         u = np.array(case["u"])
         shown = camera.flat(xyz + case["times"] * u)
         shapes += [
@@ -67,6 +69,7 @@ def tubes(scene: Mapping[str, Any], flat: Array, depth: Array, movement: Array |
         else:
             # the mean of both ends: a stroke has one colour
             share = float(movement[int(e[0])] + movement[int(e[1])]) / (2 * largest)
+        # half the height is kept, a stroke is as wide as the whole
         return 2 * e[2], "" if movement is None else _colour(share)
 
     runs = _runs(scene["elements"], depth, look)
@@ -105,12 +108,15 @@ def _stroke(
 
 def _colour(share: float) -> str:
     """Small movement light, large dark, as on the light page."""
+    # reversed: the scale runs from dark to light, and the page is light
     return CIVIDIS[::-1][min(int(share * len(CIVIDIS)), len(CIVIDIS) - 1)]
 
 
 def _wheels(scene: Mapping[str, Any], camera: Camera) -> list[str]:
     return [
-        path(_points(camera, wheel_ring(*wheel, sides=48)), "wheel") for wheel in scene["wheels"]
+        # 48 sides: a wheel shows no corners at this size, and the page stays small
+        path(_points(camera, wheel_ring(*wheel, sides=48)), "wheel")
+        for wheel in scene["wheels"]
     ]
 
 
@@ -125,6 +131,7 @@ def _point(camera: Camera, xyz: Sequence[float] | Array) -> Flat:
 def _loads(scene: Mapping[str, Any], case: Mapping[str, Any], camera: Camera) -> list[str]:
     """Supports where they are, arrows and their words on the moved frame."""
     span = float(scene["span"])
+    # arrows ride on the moved frame, supports stay where they hold
     shift = _shifts(case)
     shapes = [
         circle(_point(camera, mark["at"]), span / 110, "support") for mark in case["supports"]
@@ -156,6 +163,7 @@ def _words_ends(case: Mapping[str, Any], camera: Camera) -> Array:
     shift = _shifts(case)
     for words in case["labels"]:
         x, y = _point(camera, _place(words, shift))
+        # in letters, since SVG cannot be asked how wide they are
         wide = _LETTER * len(words["words"])
         left = x - {"start": 0.0, "middle": wide / 2, "end": wide}[_anchor(words, camera)]
         ends += [(left, y), (left + wide, y)]
@@ -182,6 +190,7 @@ def _box(
         points.append(_words_ends(case, camera))
     all_of_them = np.vstack(points)
     margin = float(scene["span"]) / 22
+    # a label at the edge must not be cut off
     x0, y0 = all_of_them.min(axis=0) - margin
     x1, y1 = all_of_them.max(axis=0) + margin
     return (float(x0), float(y0)), (float(x1), float(y1))

@@ -17,6 +17,7 @@ def picture(shapes: Iterable[str], low: Flat, high: Flat, words: str) -> str:
     width = high[0] - low[0]
     height = high[1] - low[1]
     return (
+        # y turned: the model's runs up, the page's down
         f'<svg viewBox="{low[0]:.0f} {-high[1]:.0f} {width:.0f} {height:.0f}" role="img" '
         f'aria-label="{escape(words)}">{"".join(shapes)}</svg>'
     )
@@ -47,17 +48,20 @@ def text(at: Flat, words: str, kind: str = "", anchor: str = "middle", turn: flo
         turned = f' transform="rotate({-turn:.1f} {x} {y})"'
     else:
         turned = ""
+    # escaped here, where every text passes: a name could hold mark-up
     return f'<text class="{kind}" x="{x}" y="{y}" text-anchor="{anchor}"{turned}>{escape(words)}</text>'
 
 
 def arrow(tail: Flat, tip: Flat, kind: str, head: float) -> str:
     """A line with a filled head of the given length at `tip`; nothing when seen end on."""
     length = hypot(tip[0] - tail[0], tip[1] - tail[1])
+    # shorter than its own head, an arrow is a dot
     if length < head / 4:
         return circle(tip, head / 3, f"{kind} head")
     ux = (tip[0] - tail[0]) / length
     uy = (tip[1] - tail[1]) / length
     foot = (tip[0] - head * ux, tip[1] - head * uy)
+    # a triangle of its own: an SVG marker would not take the colour of its line
     corners = (
         (tip[0], tip[1]),
         (foot[0] - uy * head / 3, foot[1] + ux * head / 3),
