@@ -15,6 +15,7 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 from starlette.routing import Route
 from starlette.types import ASGIApp
 
+from ..converters.drawings.labelling.doubt import InDoubtError
 from ..converters.files.fitsheet.patch_xlsx import holds_formulas
 from ..converters.files.fitsheet.write_sheet import starter_sheet
 from ..converters.inputs import ReadOptions
@@ -33,6 +34,7 @@ from ..validation.workbench import (
     sheet_name,
     with_changes,
 )
+from ..validation.workbench_doubt import doubt_page
 from ..validation.workbench_knobs import KnobError, Knobs
 from ..validation.workbench_page import page, report_file
 from ..validation.workbench_shelf import NO_SHELF, Shelf
@@ -200,7 +202,13 @@ def _read(desk: Desk, sent: Mapping[str, Any]) -> Response:
         for kind, limit in (("drawing", MAX_DRAWING), ("sheet", MAX_SHEET))
     )
     # plain: a drawing that came without a sheet gets plain steel tubes, listed as assumed
-    bench = open_files(drawing, sheet, _options(sent), sent.get("plain") is True)
+    try:
+        bench = open_files(drawing, sheet, _options(sent), sent.get("plain") is True)
+    except InDoubtError as doubt:
+        if drawing is None or not doubt.proposals:
+            raise
+        # the page asks: the lines to choose between, each a click
+        return JSONResponse({"error": str(doubt), "doubt": doubt_page(doubt, drawing)}, 422)
     return JSONResponse({"session": desk.put(bench), **page(bench, bench, True)})
 
 
@@ -332,7 +340,15 @@ def _options(sent: Mapping[str, Any]) -> ReadOptions:
     # a bool is an int in Python and would pass as 1, a scale that changes nothing
     if scale is not None and not (isinstance(scale, int | float) and 0 < scale < 1e6):
         raise InputError(f"scale 1:{scale}: give a number above 0, such as 10 for 1:10")
-    return ReadOptions(units=units, scale=scale)
+    return ReadOptions(units=units, scale=scale, pick=_picks(sent))
+
+
+def _picks(sent: Mapping[str, Any]) -> dict[str, str] | None:
+    """What was settled by clicks: member -> handles."""
+    held = sent.get("pick") or {}
+    if not isinstance(held, dict) or len(held) > MOST_KNOBS:
+        raise InputError("the page sent picks that cannot be read; load it again")
+    return {str(member)[:60]: str(handles)[:400] for member, handles in held.items()} or None
 
 
 def _endpoint(desk: Desk, handler: Callable[[Desk, Mapping[str, Any]], Response]) -> Any:

@@ -213,7 +213,7 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
         )
     except InDoubtError as doubt:
         # from None: the doubt is what the builder must settle, where it arose says nothing
-        raise InputError(f"{doubt}{_sheets_word(doubt.readings, sheet, options)}") from None
+        raise doubt.with_word(_sheets_word(doubt.readings, sheet, options)) from None
     if sheet is None:
         # read on, these would be dropped in silence: a drawing alone has no tubes and no fittings
         for name, given in (("--set", options.settings), ("--joints", options.joints)):

@@ -5,9 +5,12 @@ import re
 import subprocess
 import sys
 
+import numpy as np
 import pytest
+from droptrail.converters.drawings.sideview.recognise import read_side_view
 from droptrail.converters.files.fitsheet.bicycle import read_fit_sheet
 from helpers_browser import Watched, browser
+from helpers_habits import Habit, draw, place, random_drawn_frame
 
 EDITED = '[name="top_tube.outside_diameter"]'
 
@@ -291,6 +294,52 @@ def test_bicycles_are_kept_on_the_shelf_opened_and_put_beside_the_bench(bench):
     page.wait_for_function(f"""() => document.querySelector('{EDITED}').value === "28.6" """)
     assert "as drawn.csv" in page.locator("#source").inner_text()
     assert [e for e in bench.errors if "422" not in e] == []  # the browser notes a refusal itself
+
+
+@pytest.fixture
+def in_doubt(tmp_path):
+    """A drawing with a second top tube, 20 mm farther down on both tubes that it joins."""
+    frame = random_drawn_frame(np.random.default_rng(3))
+    sheet = draw(frame, Habit(), np.random.default_rng(1))
+    d = frame.dimensions
+    low = d.seat_tube_top_tube_node.along(d.seat_up, -20.0)
+    sheet.line(low, d.top_tube_head_node.along(d.axis_up, -20.0), "top_tube")
+    path = tmp_path / "doubt.dxf"
+    place(sheet).dxf().write(path)
+    return path
+
+
+def test_a_drawing_in_doubt_is_settled_by_a_click_on_a_line(served, in_doubt):
+    page = served.page
+    drop(page, in_doubt)
+    page.locator("#doubt-options li").nth(1).wait_for(timeout=20000)
+    said = page.locator("#doubt-options code").all_inner_texts()
+    assert all(text.startswith("--pick top_tube=") for text in said)
+    assert "trail" in page.locator("#doubt-options button").first.inner_text()
+    # the second line itself, where no other runs
+    line = page.locator("svg.doubt .option").nth(1)
+    line.scroll_into_view_if_needed()
+    line.locator(".line").first.dispatch_event("click")
+    reached(page, "#settled", said[1])
+    assert page.locator("#at-drawing svg").count() == 1
+    assert page.locator("#doubt").is_hidden()
+    second = read_side_view(in_doubt, pick={"top_tube": said[1].partition("=")[2]})
+    shown = page.locator("#at-drawing").inner_text()
+    assert f"{second.dimensions.top_tube_on_seat_tube:.1f}" in shown
+    assert [e for e in served.errors if "422" not in e] == []  # the browser notes a refusal itself
+
+
+def test_the_other_choice_by_its_button_gives_the_other_bicycle(served, in_doubt):
+    page = served.page
+    drop(page, in_doubt)
+    page.locator("#doubt-options button").first.wait_for(timeout=20000)
+    said = page.locator("#doubt-options code").first.inner_text()
+    page.locator("#doubt-options button").first.click()
+    reached(page, "#settled", said)
+    first = read_side_view(in_doubt, pick={"top_tube": said.partition("=")[2]})
+    assert (
+        f"{first.dimensions.top_tube_on_seat_tube:.1f}" in page.locator("#at-drawing").inner_text()
+    )
 
 
 def test_a_reload_comes_back_to_the_same_state_and_asks_before_changes_are_lost(corrected):

@@ -16,11 +16,20 @@ from ..linework.lines import Candidate
 from .search import Labelling
 
 
+@dataclass(frozen=True)
+class Proposal:
+    """One way to settle a doubt: as typed, the picks (member -> handles) it stands for, and in words what it gives."""
+
+    words: str
+    picks: Mapping[str, str]
+    gives: str = ""
+
+
 class InDoubtError(InputError):
     """Two readings too close to choose between: the builder is asked, nothing else is tried.
 
     options: what settles it, as typed, with the picks (member -> handles) it stands for; readings: of those options
-    that were measured, the dimensions they give.
+    that were measured, the dimensions they give. word: what a sheet has to say of it.
     """
 
     def __init__(
@@ -28,13 +37,24 @@ class InDoubtError(InputError):
         said: str,
         options: Sequence[tuple[str, Mapping[str, str]]] = (),
         readings: Sequence[tuple[str, FrameDimensions]] = (),
+        word: str = "",
     ) -> None:
         self.said = said
         self.options = options
         self.readings = readings
-        given = {words: f" -> {_told(d, [r for _, r in readings])}" for words, d in readings}
-        tried = [words + given.get(words, "") for words, _ in options]
-        super().__init__(said + (f", or settle it with {' or '.join(tried)}" if tried else ""))
+        measured = dict(readings)
+        every = list(measured.values())
+        self.proposals = tuple(
+            Proposal(words, picks, _told(measured[words], every) if words in measured else "")
+            for words, picks in options
+        )
+        tried = [f"{p.words} -> {p.gives}" if p.gives else p.words for p in self.proposals]
+        way = f", or settle it with {' or '.join(tried)}" if tried else ""
+        super().__init__(f"{said}{way}{word}")
+
+    def with_word(self, word: str) -> "InDoubtError":
+        """The same doubt with a word of the sheet's behind it."""
+        return InDoubtError(self.said, self.options, self.readings, word)
 
 
 TOLD_APART = 0.3  # mm or degrees between readings that is worth a word

@@ -12,6 +12,8 @@
   let session = null, asRead = null, sheetName = null, differences = [], turn = 0, soon = null, later = null;
   // knobs : every other item as the program says it now; turned : those that were typed, name -> text.
   let knobs = [], turned = {};
+  // picks : member -> handles, what was settled by a click where the drawing is in doubt.
+  let picks = {};
   // Every state of tubes and knobs is one text; `past` and `ahead` are those that undo and redo go to.
   let now = "", past = [], ahead = [], saved = "", typing = { name: "", at: 0 }, chosen = {};
 
@@ -24,7 +26,7 @@
     } catch { throw new Error("droptrail does not answer; is it still running?"); }
     if (response.ok) return response;
     const held = await response.json().catch(() => ({ error: `refused (${response.status})` }));
-    throw Object.assign(new Error(held.error), { member: held.member, field: held.field, item: held.item });
+    throw Object.assign(new Error(held.error), { member: held.member, field: held.field, item: held.item, doubt: held.doubt });
   }
 
   const encoded = (file) => new Promise((done, fail) => {
@@ -45,6 +47,7 @@
     const wanted = { ...files };
     try {
       for (const file of known) wanted[SHEETS.test(file.name) ? "sheet" : "drawing"] = await encoded(file);
+      if (wanted.drawing !== files.drawing) picks = {};
     } catch (error) { return complain("problem", error.message); }
     read(wanted, false);
   }
@@ -57,21 +60,46 @@
   async function read(wanted, plain, restored = null) {
     const mine = ++turn;
     offered = wanted;
+    byId("doubt").hidden = true;
     complain("problem", ""); say("Reading ..."); document.body.classList.add("busy");
     try {
-      const sent = { units: byId("units").value || null, scale: +byId("scale").value || null, plain, ...wanted };
+      const sent = { units: byId("units").value || null, scale: +byId("scale").value || null, plain, pick: picks, ...wanted };
       const answer = await (await post("read", sent)).json();
       if (mine !== turn) return;
       files = wanted; plainly = plain;
       opened(answer, restored);
     } catch (error) {
       if (mine !== turn) return;
+      if (error.doubt) ask(error.doubt);
       say(""); complain("problem", error.message + (session ? " What is shown below is unchanged." : ""));
       if (!session) { clear(); byId("plain").hidden = true; }
     } finally { if (mine === turn) document.body.classList.remove("busy"); }
   }
 
+  // --- a drawing in doubt ----------------------------------------------------------------------------------------
+  const typed = (held) => Object.entries(held).map(([member, handles]) => `--pick ${member}=${handles}`).join(" ");
+
+  function ask(doubt) {
+    byId("doubt").hidden = false;
+    byId("doubt-picture").innerHTML = doubt.picture;
+    const choose = (k) => { picks = { ...picks, ...doubt.options[k].picks }; read(offered, plainly); };
+    const lines = [...byId("doubt-picture").querySelectorAll(".option")];
+    lines.forEach((line) => {
+      line.addEventListener("click", () => choose(+line.dataset.option));
+      line.addEventListener("keydown", (event) => { if (event.key === "Enter") choose(+line.dataset.option); });
+    });
+    byId("doubt-options").replaceChildren(...doubt.options.map((option, k) => {
+      const row = document.createElement("li"), button = Object.assign(document.createElement("button"), { type: "button", textContent: `Take this one${option.gives ? `: ${option.gives}` : ""}` });
+      button.addEventListener("click", () => choose(k));
+      for (const [kind, near] of [["pointerenter", true], ["pointerleave", false], ["focus", true], ["blur", false]]) button.addEventListener(kind, () => lines[k]?.classList.toggle("near", near));
+      row.append(button, " ", Object.assign(document.createElement("code"), { textContent: option.words }));
+      return row;
+    }));
+  }
+
   function opened(answer, restored) {
+    byId("settled").hidden = !Object.keys(picks).length;
+    byId("settled").textContent = `Settled by a click; to keep it for the command line: ${typed(picks)}`;
     session = answer.session; asRead = answer.tubes; sheetName = answer.sheet ?? null; differences = answer.differences ?? [];
     named(files); complain("tube-problem", "");
     turned = {}; byId("keep").value = "";
@@ -92,7 +120,7 @@
 
   // --- what a reload comes back to ----------------------------------------------------------------------------
   function keep() {
-    const held = { session, now, past, ahead, saved, chosen, plainly, units: byId("units").value, scale: byId("scale").value, files };
+    const held = { session, now, past, ahead, saved, chosen, plainly, picks, units: byId("units").value, scale: byId("scale").value, files };
     try {
       const text = JSON.stringify(held);
       sessionStorage.setItem(KEEP, text.length < MOST_KEPT ? text : JSON.stringify({ ...held, files: shortened(files) }));
@@ -111,10 +139,11 @@
     try {
       const answer = await (await post("again", { session: held.session })).json();
       if (mine !== turn) return;
-      files = offered = held.files; plainly = held.plainly;
+      files = offered = held.files; plainly = held.plainly; picks = held.picks ?? {};
       opened(answer, held);
     } catch (error) {
       if (mine !== turn) return;
+      picks = held.picks ?? {};
       if (Object.values(held.files).every((file) => file.data)) return read(held.files, held.plainly, held);
       say(""); complain("problem", error.message);
     }
