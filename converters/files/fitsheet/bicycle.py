@@ -69,6 +69,7 @@ def bicycle_from_sheet(
         When the sheet does not fix the frame (the message says what would complete it) or holds a value that
         cannot be together with the others.
     """
+    # the first of two statements counts; the later one is held against it below
     stated = {item: s.value for item, s in first_of(sheet.statements).items()}
     try:
         if dimensions is None:
@@ -87,6 +88,7 @@ def bicycle_from_sheet(
                 defaults=stated
                 | {name: value for name, value in JOINT_DEFAULTS.items() if name not in stated},
             )
+        # Fittings and Loads refuse what cannot be together, so they are made inside the try
         fittings = Fittings(**sheet.fittings)
         loads = Loads(**sheet.loads)
     except FrameError as error:
@@ -104,13 +106,16 @@ def bicycle_from_sheet(
         *_assumed_rest(sheet, fittings, loads, tubes),
     )
     rows: tuple[ClosureRow, ...]
+    # a drawing's geometry is held against the sheet elsewhere, number by number
     if dimensions is not None:
         rows = ()
     else:
+        # what the sheet says twice in so many words is closure too
         rows = (*closure.rows, *_double_rows(sheet, tolerance_mm, tolerance_deg))
     findings = (
         *sheet.findings,
         *(
+            # over a drawing only what the sheet filled in; its own doubts are told by itself
             _filled_from_sheet(sheet, closure)
             if dimensions is not None
             else _closure_findings(sheet, closure, tolerance_mm, tolerance_deg)
@@ -160,6 +165,7 @@ def _fork_question(
 ) -> Iterator[Finding]:
     """A fork length of no named convention is taken along the steering axis: what the other reading would make."""
     row = first_of(sheet.statements).get("fork_length")
+    # a name that says how the fork was measured leaves nothing to ask
     if row is None or not row.assumption:
         return
     along = closure.dimensions
@@ -168,6 +174,7 @@ def _fork_question(
     other["axle_to_crown_straight"] = row.value
     try:
         straight = solve_dimensions(other, defaults=JOINT_DEFAULTS).dimensions
+    # the other reading may make no frame at all, and that is an answer
     except FrameError:
         second = "as axle to crown, straight to the race, the sheet makes no frame"
     else:
@@ -183,6 +190,7 @@ def _fork_question(
 
 def _fork_makes(dimensions: FrameDimensions) -> str:
     """What hangs on the fork's length."""
+    # a builder measures straight from axle to race, whatever the sheet calls it
     straight = hypot(dimensions.fork_length, dimensions.fork_offset)
     return (
         f"it makes axle to crown {straight:.1f} mm, trail {dimensions.trail:.2f} mm, stack {dimensions.stack:.1f} mm "
@@ -219,6 +227,7 @@ def _closure_findings(sheet: FitSheet, closure: Closure, mm: float, deg: float) 
     return found + [
         _stated_twice(first, s)
         for first, s in duplicates(sheet.statements)
+        # within the tolerance the two statements agree, and there is nothing to say
         if abs(s.value - first.value) > by_unit(s.item, mm, deg)
     ]
 
@@ -243,6 +252,7 @@ def _filled_from_sheet(sheet: FitSheet, closure: Closure) -> list[Finding]:
             stated[name].where,
         )
         for name in closure.defaults
+        # a default that nobody stated is told as assumed, not as filled in
         if name in stated
     ]
 
@@ -251,7 +261,10 @@ def _filled_from_sheet(sheet: FitSheet, closure: Closure) -> list[Finding]:
 def _assumed_geometry(sheet: FitSheet, closure: Closure, drawn: bool) -> list[Assumed]:
     stated = {s.item for s in sheet.statements}
     conventions = dict.fromkeys(
-        s.assumption for s in sheet.statements if s.assumption is not None and not drawn
+        # over a drawing the sheet's lengths are not used, nor what they left open
+        s.assumption
+        for s in sheet.statements
+        if s.assumption is not None and not drawn
     )
     return [
         *conventions,
@@ -280,6 +293,7 @@ def _assumed_settings(
     subject: Subject, part: Fittings | Loads, stated: Mapping[str, float]
 ) -> Iterator[Assumed]:
     for f in fields(part):
+        # what the sheet states, even as the usual value, is not an assumption
         if f.name not in stated:
             item = ITEMS[f.name]
             yield Assumed(

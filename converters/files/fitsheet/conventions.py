@@ -66,6 +66,7 @@ AGREES: Mapping[str, tuple[str, ...]] = {
 
 def conventions(note: str) -> Iterator[str]:
     """The conventions a note names, in the order of the table."""
+    # lower case and single blanks, so that the patterns need not know how people write
     text = " ".join(plain(note).lower().split())
     for name, pattern in _PATTERNS.items():
         if pattern.search(text):
@@ -75,6 +76,7 @@ def conventions(note: str) -> Iterator[str]:
 def other_conventions(item: str, note: str) -> tuple[str, ...]:
     """Those named in the note that do not agree with the item; () for items that have no convention."""
     agrees = AGREES.get(item)
+    # an item without conventions cannot disagree with one
     if agrees is None:
         return ()
     named = tuple(conventions(note))

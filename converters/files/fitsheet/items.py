@@ -439,6 +439,7 @@ def _all_items() -> Iterator[SheetItem]:
         loose, taken = LOOSE.get(key, ("", ""))
         if key == "top_tube_slope_deg":
             kind = "slope"
+        # a slope may be stated in per cent, so it is a kind of its own
         elif STATED[key].is_angle:
             kind = "angle"
         else:
@@ -458,6 +459,7 @@ def _all_items() -> Iterator[SheetItem]:
     for key, (kind, least, most, names, note) in _LOADS.items():
         yield SheetItem(key, "loads", kind, (least, most), _named(key, names), note)
     for value in RIDING.values():
+        # wide on purpose: it is to find a slipped point, not an unusual rider
         limit = 5 * value.high
         if value.kind == "share":
             limit = 1.0
@@ -467,6 +469,7 @@ def _all_items() -> Iterator[SheetItem]:
     for key, (kind, least, most, names, note) in _WHEELS.items():
         plain = split_names(names) + split_names(WHEEL_NAMES[key])
         for side, words in SIDES.items():
+            # "front tyre" and "tyre front": both orders are written
             sided = ", ".join(
                 f"{a} {b}".strip()
                 for name in plain
@@ -484,6 +487,7 @@ ITEMS = {item.key: item for item in _all_items()}
 def all_names() -> Iterator[tuple[str, Match]]:
     """Every name with what it means."""
     for item in ITEMS.values():
+        # names that leave nothing open first: for a name in both lists they win
         yield from ((name, Match(item)) for name in item.names)
         yield from ((name, Match(item, item.taken)) for name in item.loose)
         yield (
@@ -513,6 +517,7 @@ def find_item(name: str, note: str = "") -> Match | None:
     if not note:
         return plain
     words = (name, *_alike(name, plain))
+    # a name of another language may be whole with the note where this one is not
     joined = (table.get(bare(word) + bare(note)) for word in words)
     # a note can complete a name: chainstay with 'horizontal' is another item
     whole = next((match for match in joined if match is not None), None)
@@ -526,6 +531,7 @@ def find_item(name: str, note: str = "") -> Match | None:
 def _by_convention(name: str, note: str, plain: Match) -> Match | None:
     """What the conventions in a free note make of a known name."""
     table = _by_name()
+    # only the conventions that the item does not have
     other = other_conventions(_plain_key(plain.item), note)
     for convention in other:
         for word in (name, *plain.item.names, *plain.item.loose):
@@ -533,10 +539,13 @@ def _by_convention(name: str, note: str, plain: Match) -> Match | None:
                 found = table.get(spelled)
                 if found is not None and found.item is not plain.item:
                     return replace(found, turned=_turns(plain, found))
+                # turned into a name with two meanings, it means neither
                 if spelled in AMBIGUOUS:
                     return None
+    # named, and nothing could be made of it: the row is read, and that is said
     if other:
         return replace(plain, unused=other[0])
+    # the note says what would else be taken for granted, so nothing is assumed
     if plain.assumption and _settles(plain.item, note):
         return Match(plain.item)
     return plain
@@ -572,6 +581,7 @@ def _alike(name: str, plain: Match | None) -> Sequence[str]:
     """Other names, in any language, that leave the same open: with the note one of them may be a whole name."""
     if plain is not None and plain.assumption:
         return plain.item.loose
+    # the other names of the same open thing: with the note one of them may be clear
     hint = AMBIGUOUS.get(bare(name))
     if hint is not None:
         return split_names(_AMBIGUOUS[hint])

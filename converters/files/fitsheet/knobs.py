@@ -60,6 +60,7 @@ def known_names() -> list[str]:
 
 def item_named(name: str) -> SheetItem | None:
     """The item of a key or of a name of the trade; None when it is not known or cannot be set."""
+    # options are written with low lines, sheets with blanks
     key = name.strip().lower().replace(" ", "_")
     if key in ITEMS:
         item = ITEMS[key]
@@ -68,6 +69,7 @@ def item_named(name: str) -> SheetItem | None:
         if found is None:
             return None
         item = found.item
+    # these say what a sheet is about, and have no value to turn
     if item.key in ("name", "fork_convention", *_AXLES):
         return None
     return item
@@ -80,10 +82,12 @@ def part_item(name: str, value: str) -> SheetItem | None:
     axle = find_item(spoken_name)
     key = part_named(spoken_name)
     if axle is not None:
+        # "front hub" is the spacing; with an axle standard it is the hub itself
         hubs = {spacing: hub for hub, spacing in SPACINGS.items()} | _AXLES
         key = key or hubs.get(axle.item.key)
     if key is None:
         return None
+    # a plain number means the item, since a part is stated by its sizes
     if not is_part_text(value) and (axle is not None or item_named(name) is not None):
         return None
     return SheetItem(key, "part", "part", (0, 0), (spoken(key),))
@@ -92,6 +96,7 @@ def part_item(name: str, value: str) -> SheetItem | None:
 def setting(text: str, option: str = "--set") -> Setting:
     """Read ``NAME=VALUE``. Raises InputError that names the option and what is expected."""
     name, _, value = text.partition("=")
+    # the part first: its text is the stricter of the two forms
     item = part_item(name, value) or item_named(name)
     if item is None:
         spoken_name = name.strip().replace("_", " ")
@@ -108,6 +113,7 @@ def setting(text: str, option: str = "--set") -> Setting:
 def setting_value(item: SheetItem, text: str, where: str) -> float | str:
     """The value in the item's base unit; its unit may stand behind it."""
     if item.group == "text":
+        # types are compared as ISO 4210 writes them, in lower case with blanks
         return text.strip().lower().replace("_", " ")
     if item.group == "part":
         return text.strip()
@@ -150,6 +156,7 @@ def turned(
         else:
             by_group[one.item.group][one.item.key] = one.value
     widths_of_hubs = _hub_spacings(settings, parts)
+    # what is set by name wins over what an axle standard means
     by_group["fittings"] = widths_of_hubs | by_group["fittings"]
     made = replace(
         made,
@@ -161,6 +168,7 @@ def turned(
         # a wheel that was set leaves behind no radius of the tyre before
         assumed=still_assumed(made.assumed, (*stated, *radii, *widths_of_hubs)),
     )
+    # the geometry last: it is worked out anew only where something of it changed
     changes = {**by_group["geometry"], **radii}
     if not changes:
         return Turned(made)
@@ -174,6 +182,7 @@ def turned(
 
 
 def _part(bicycle: Bicycle, one: Setting) -> AnyPart:
+    # the builder's own materials are known by the tubes that are made of them
     own = {bare(tube.material.name): tube.material for tube in bicycle.tubes.values()}
     return part_text(one.item.key, str(one.value), own)
 
@@ -184,6 +193,7 @@ def _hub_spacings(settings: Sequence[Setting], parts: Mapping[str, AnyPart]) -> 
     for one in settings:
         end = hub_named(one.item.key)
         hub = parts.get(one.item.key)
+        # only a standard has a spacing of its own; a bar of some size has none
         if one.item.group == "part" and end is not None and isinstance(hub, Hub):
             found[SPACINGS[end]] = hub.spacing
     return found
@@ -192,6 +202,7 @@ def _hub_spacings(settings: Sequence[Setting], parts: Mapping[str, AnyPart]) -> 
 def side_view_name(name: str) -> str:
     """The quantity of the side view of that name. Raises InputError."""
     item = item_named(name)
+    # only quantities of the side view can be held while another is moved
     if item is None or item.key not in knob_names():
         raise InputError(
             f"'{name}' is not a dimension of the side view that could stay or follow; known: {', '.join(knob_names())}"
@@ -244,6 +255,7 @@ def set_findings(
     for name in MOVING:
         was = old[name]
         now = new[name]
+        # half a hundredth: below that nothing moved that could be built
         if was is not None and now is not None and abs(now - was) > 0.005:
             told.append(f"{label(name)} {was:.1f} -> {now:.1f} {unit(name)}")
     words = f"set: {', '.join(one.words for one in settings)}"

@@ -18,8 +18,11 @@ from .table import SheetRow, bare, spellings
 from .tubes import DIAMETERS, WALLS, tube_of
 from .values import outside, plain, series
 
+# one item for two things: a width, or the standard that means it
 SPACINGS: Mapping[HubName, str] = {name: f"{name}_spacing" for name in HUB_NAMES}
+# half a millimetre: what a sheet may round off
 SAME_SPACING = 0.5  # mm
+# sizes are told by an x between two figures, on the keyboard or as a sign
 _SIZES = re.compile(r"\d\s*[x×]\s*\d")
 AnyPart = Part | Hub | Dropout
 _BY_NAME = {
@@ -46,6 +49,7 @@ def part_named(name: str) -> str | None:
 def hub_named(name: str) -> HubName | None:
     """The hub of that name; None for anything else."""
     part = part_named(name)
+    # looked up by value, so that the type of the name is the hub's own
     return next((hub for hub in HUB_NAMES if hub == part), None)
 
 
@@ -76,10 +80,12 @@ def _part(
     row: SheetRow, name: str, materials: Mapping[str, Material], assumed: list[Assumed]
 ) -> AnyPart:
     end = hub_named(name)
+    # a standard names axle and shell in one word, so nothing else of the row is read
     if end is not None and is_standard(row["outside_diameter"]):
         with row.at("outside_diameter"):
             return find_hub(end, row["outside_diameter"])
     material = _material(row, name, materials, assumed)
+    # a plate has three sizes and no wall
     if name in DROPOUTS:
         with row.at("outside_diameter"):
             return _dropout(name, row["outside_diameter"], row.units["outside_diameter"], material)
@@ -87,6 +93,7 @@ def _part(
         with row.at("outside_diameter"):
             od = _solid(row["outside_diameter"], row.units["outside_diameter"])
         row.in_range("outside_diameter", (od,), DIAMETERS)
+        # solid: a tube whose wall reaches the middle, so that one kind of part is enough
         return Part(name, Tube(material, od, od, (od / 2,)))
     if not row["wall"]:
         raise row.refusal(f"{spoken(name)}: give the wall in mm, or 'solid'", "wall")
@@ -127,6 +134,7 @@ def _material(
     if not row["material"]:
         usual = _usual_material(name)
         why = "its row in the tube table names none"
+        # an assumed material is listed, since a wrong one changes the weight and the give
         assumed.append(Assumed("parts", name, f"{spoken(name)}: material", usual.name, source=why))
         return usual
     if bare(row["material"]) in materials:
@@ -144,6 +152,7 @@ def _usual_material(name: str) -> Material:
 # --- texts ------------------------------------------------------------------------------------------------------
 def is_part_text(text: str) -> bool:
     """Whether a text states sizes or an axle standard and no plain number."""
+    # the last word alone: "28 solid" has a size in front of it
     last = bare(text.strip().rpartition(" ")[2])
     return is_standard(text) or ":" in text or last in SOLID_WORDS or bool(_SIZES.search(text))
 
@@ -169,6 +178,7 @@ def part_text(name: str, text: str, known: Mapping[str, Material]) -> AnyPart:
     if bare(last) in SOLID_WORDS:
         od = _solid(body, "")
         return _within(Part(name, Tube(material, od, od, (od / 2,))))
+    # from the right: the first x may belong to an oval
     sizes, cross, wall = size.strip().lower().rpartition("x")
     if not cross:
         raise InputError(
@@ -184,6 +194,7 @@ def part_text(name: str, text: str, known: Mapping[str, Material]) -> AnyPart:
 def _within(part: Part) -> Part:
     """Refuses sizes that no part can have."""
     limits = [(part.od, DIAMETERS, "outside diameter")]
+    # a solid part's wall is its radius, and no range of walls knows it
     if part.wall != part.od / 2:
         limits.append((part.wall, WALLS, "wall"))
     for value, (low, high), what in limits:
@@ -201,6 +212,7 @@ def spacings(parts: Mapping[str, StatedPart], fittings: dict[str, float]) -> Ite
         stated = parts.get(name)
         if stated is None or not isinstance(stated.part, Hub):
             continue
+        # only where the sheet states none; what it states stays
         spacing = fittings.setdefault(item, stated.part.spacing)
         if abs(spacing - stated.part.spacing) > SAME_SPACING:
             yield Finding(

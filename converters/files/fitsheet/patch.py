@@ -35,9 +35,11 @@ def patched(data: bytes, changes: Mapping[CellAt, str], source: str = "the sheet
     """
     if not changes:
         return data
+    # a ZIP is a workbook, whatever its ending says
     if data.startswith(b"PK\x03\x04"):
         return patched_workbook(data, changes, source)
     mark, codec = codec_of(data)
+    # without the mark: it is put back at the end as it was
     text = data[len(mark) :].decode(codec)
     sign = delimiter_of(text)
     records = csv_spans(text, sign)
@@ -55,6 +57,7 @@ def with_rows(
 ) -> bytes:
     """The file with rows added below row `after`; in a workbook the rows there must be empty."""
     if data.startswith(b"PK\x03\x04"):
+        # an empty text is no cell; written, it would change what stands there
         cells = {
             CellAt(after + 1 + k, column): text
             for k, row in enumerate(rows)
@@ -98,6 +101,7 @@ def csv_spans(text: str, sign: str) -> list[list[FieldSpan]]:
         records.append(record)
         ended = line_end.match(text, at)
         if ended is None and at < len(text):
+            # quotes inside an unquoted field have no one reading, and must not be guessed
             raise InputError("a quotation mark stands inside a field; save the sheet anew as CSV")
         if ended is not None:
             at = ended.end()
@@ -111,6 +115,7 @@ def _piece(
         span = record[column]
         return span, _field(text[span.start : span.end], new, sign)
     end = record[-1].end
+    # as many separators as the row is short
     return FieldSpan(end, end), sign * (column - len(record) + 1) + _field("", new, sign)
 
 
@@ -118,6 +123,7 @@ def _field(old: str, new: str, sign: str) -> str:
     """The new text between the blanks of the old one; in quotation marks where the old one or the text needs them."""
     # a quoted cell stays quoted: the builder's file is to differ in the changed cells alone
     if old.startswith('"') or any(c in new for c in (sign, '"', "\r", "\n")):
+        # doubled, as CSV writes a quotation mark in a quoted field
         doubled = new.replace('"', '""')
         return f'"{doubled}"'
     # blanks that line the columns up in a text editor stay

@@ -64,6 +64,7 @@ def patched_workbook(data: bytes, changes: Mapping[CellAt, str], source: str) ->
 
     Raises InputError for a cell that holds a formula, and for XML that does not say where its cells are.
     """
+    # through the library, which knows where a workbook keeps what it reads
     part = read_worksheet_path(data)
     archive = zipfile.ZipFile(io.BytesIO(data))
     xml = archive.read(part)
@@ -101,6 +102,7 @@ def holds_formulas(data: bytes) -> bool:
 
 def _worked_out_on_opening(workbook: bytes) -> bytes:
     """workbook.xml asking the spreadsheet to work out every formula when it opens the file."""
+    # a workbook that asks for it already is left as it is
     if b"fullCalcOnLoad" in workbook:
         return workbook
     return re.sub(rb"(<(?:\w+:)?calcPr)\b", rb'\1 fullCalcOnLoad="1"', workbook, count=1)
@@ -229,8 +231,10 @@ def _element(sheet: _Worksheet, where: str, text: str, old: Mapping[str, str]) -
     """The cell's XML: its style, and a number where a number or nothing stood."""
     p = sheet.prefix
     style = ""
+    # the cell's look, such as a number format, is kept
     if "s" in old:
         style = f' s="{old["s"]}"'
+    # an element without a value is how a cell is emptied
     if not text:
         return f'<{p}c r="{where}"{style}/>'.encode()
     number = text.replace(",", ".")

@@ -25,6 +25,7 @@ from .values import BASE_UNIT, UNITS, is_percent, quantity
 from .wheels import WheelLabel, tyre_label, wheel_label, wheel_radius
 
 MOST_NAMED = 6  # rows named in a refusal
+# as the convention row itself may be written, bare
 _ALONG = ("alongaxis", "alongtheaxis", "alongsteeringaxis", "alongthesteeringaxis", "axis")
 _STRAIGHT = ("straight", "straightaxletocrown", "straightaxletocrownrace", "direct", "axletocrown")
 
@@ -89,8 +90,10 @@ class _SheetReader:
         if match is None:
             self.findings.append(_unknown(row))
             if row["value"]:
+                # kept by itself: a refusal ends with the rows that it may come from
                 self.unknown.append((row["item"], row.number))
         elif row["value"]:
+            # a hub's row may hold an axle standard, and is then another item
             key = _axle_standard(row, match.item.key)
             self.rows.setdefault(key, []).append((row, match))
             self.findings.extend(_note_findings(row, match))
@@ -99,6 +102,7 @@ class _SheetReader:
         """The first row of an item that may stand once; a different second one becomes a finding."""
         rows = [row for row, _ in self.rows.get(key, [])]
         for other in rows[1:]:
+            # the same value twice is no contradiction
             if (other["value"], other["unit"]) != (rows[0]["value"], rows[0]["unit"]):
                 self.findings.append(
                     Finding(
@@ -115,6 +119,7 @@ class _SheetReader:
 
     def value(self, row: SheetRow, item: SheetItem) -> float:
         """The number in mm, degrees, kg, N or as a share of 1, checked against the item's range."""
+        # the row's own unit, the one behind its name, then the header's, in this order
         unit = row["unit"].strip("- ") or without_unit(row["item"])[1] or _header_unit(row, item)
         with row.at("value"):
             value, unit = quantity(row["value"], unit, item.kind)
@@ -154,14 +159,17 @@ def fit_sheet(tables: SheetTables) -> FitSheet:
     for row in tables.items:
         reader.add(row)
     materials = read_materials(tables.materials, reader.findings)
+    # parts stand in the same table and are read by rules of their own
     tube_rows = [row for row in tables.tubes if part_named(row["tube"]) is None]
     tubes = read_tubes(tube_rows, materials, reader.findings, reader.assumed)
     parts = _parts(reader, read_parts(tables.tubes, materials, reader.assumed))
     name = reader.first("name")
     statements = (*_geometry(reader), *_wheels(reader))
+    # only what is stated: a default is filled in later and listed as assumed
     fittings = _settings(reader, "fittings")
     loads = _settings(reader, "loads")
     riding = _settings(reader, "riding")
+    # after the parts: an axle standard means a spacing
     reader.findings.extend(spacings(parts, fittings))
     if reader.unitless:
         items = ", ".join(dict.fromkeys(reader.unitless))
@@ -177,6 +185,7 @@ def fit_sheet(tables: SheetTables) -> FitSheet:
         fittings,
         loads,
         tubes,
+        # one cell may be reported twice, by two rules; once is enough
         tuple(dict.fromkeys(reader.findings)),
         tuple(reader.assumed),
         _bicycle_type(reader),
@@ -202,6 +211,7 @@ def _refuse_tandem(tables: SheetTables) -> None:
     ]
     told = []
     for row, text in rows:
+        # anywhere in the name, in bare letters: 'Tandemrahmen' counts too
         if any(word in bare(text) for word in TANDEM_WORDS):
             told.append((row, text))
     if told:
@@ -214,6 +224,7 @@ def _refuse_tandem(tables: SheetTables) -> None:
 
 def _header_unit(row: SheetRow, item: SheetItem) -> str:
     """The unit in the header ``value (mm)``, which holds for the items it can hold for."""
+    # only a unit of this item's kind: the column holds all of them
     unit = row.units.get("value", "")
     if unit.lower() in UNITS[item.kind]:
         return unit
@@ -227,6 +238,7 @@ def _unknown(row: SheetRow) -> Finding:
             "sheet-row-ignored", "info", f"'{name}' has no value and was not read", row.where
         )
     near = nearest_item(without_unit(name)[0])
+    # a name with two meanings gets advice, an unknown one the nearest
     hint = ambiguous(name, row["note"]) or (
         f"did you mean '{near}'?" if near else "see a starter sheet for the names"
     )
@@ -347,6 +359,7 @@ def _leaves_fork_open(row: SheetRow, match: Match) -> bool:
     """Whether a row of its own may say how this fork length was measured: ``fork length``, and ``A-C`` without more."""
     if match.item.key == "fork_length":
         return bool(match.assumption)
+    # words that settle it in the row itself, whatever the row on conventions says
     said = bare(f"{row['item']} {row['note']}")
     return match.item.key == "axle_to_crown_straight" and not any(
         word in said for word in ("straight", "direct", "gerade")
@@ -405,6 +418,7 @@ def _radius_from_tyre(reader: _SheetReader, side: str) -> list[Statement]:
         )
     # a tyre's size such as 37-622 names the rim too
     bead_seat = rim.bead_seat or rubber.bead_seat
+    # the tyre's own width wins over one in the wheel's name
     width = rubber.width or rim.width
     if bead_seat is None or width is None:
         if wheel or tyre:
@@ -413,6 +427,7 @@ def _radius_from_tyre(reader: _SheetReader, side: str) -> list[Statement]:
             )
         return []
     row: SheetRow | None
+    # the row that gave the width, so that a refusal names the right cell
     if tyre is not None and rubber.width:
         row = tyre
     else:
@@ -426,6 +441,7 @@ def _radius_from_tyre(reader: _SheetReader, side: str) -> list[Statement]:
             "unit",
             "value",
         )
+    # a trade name was translated; the source of the radius says so
     if rim.bead_seat and rim.named:
         named = wheel
     elif not rim.bead_seat and rubber.named:

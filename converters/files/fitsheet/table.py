@@ -39,7 +39,9 @@ _NEEDED = {
     "tubes": ("tube", "outside_diameter", "wall"),
     "materials": ("material", "E", "density"),
 }
+# a keyboard without umlauts writes ae, oe, ue
 _UMLAUTS = {0xE4: "ae", 0xF6: "oe", 0xFC: "ue"}
+# a spreadsheet runs the first four, a reader takes # for a comment, and ' is the guard itself
 _GUARDED = ("=", "+", "-", "@", "#", "'")
 _BRACKET = re.compile(r"[(\[]([^)\]]*)[)\]]")
 
@@ -57,6 +59,7 @@ class SheetRow:
     places: Mapping[str, int] = field(default_factory=dict)
 
     def __getitem__(self, column: str) -> str:
+        # a column that the sheet does not have reads as empty
         return self.cells.get(column, "")
 
     @property
@@ -69,6 +72,7 @@ class SheetRow:
         try:
             yield
         except FrameError as error:
+            # the error may name the cell already
             named = isinstance(error, InputError) and error.value == self[column]
             if named:
                 reason = str(error)
@@ -158,6 +162,7 @@ def clean(text: str) -> str:
 
 def guard(text: str) -> str:
     """The text as a cell no spreadsheet runs as a formula, and no reader takes for a comment row."""
+    # an apostrophe is how spreadsheets themselves keep a text a text
     if clean(text).startswith(_GUARDED):
         return f"'{clean(text)}"
     return clean(text)
@@ -165,6 +170,7 @@ def guard(text: str) -> str:
 
 def unguard(text: str) -> str:
     """Take the apostrophe of `guard` away again."""
+    # only what `guard` put there: an apostrophe of the builder's own stays
     if text[:1] == "'" and text[1:].startswith(_GUARDED):
         return text[1:]
     return text
@@ -304,6 +310,7 @@ def delimiter_of(text: str) -> str:
     """The sign that separates the words of the first header; a comma where there is none."""
     for line in text.splitlines()[:MAX_ROWS]:
         known = {}
+        # the header's words tell the sign: a comma may be a decimal sign below
         for sign in ",;\t":
             headers = [_plain_header(cell)[0] for cell in line.split(sign)]
             known[sign] = sum(header in _HEADER_WORDS for header in headers)
@@ -417,6 +424,7 @@ def header_of(
         raise InputError(
             f"{where}: the column '{doubled[0].replace('_', ' ')}' is given twice; leave one out"
         )
+    # an unknown column is said, since what it holds is missing from the frame
     unknown = tuple(cell for i, cell in enumerate(cells) if cell and i not in columns)
     known = ", ".join(dict.fromkeys(words.values())).replace("_", " ")
     for cell in unknown:
@@ -454,6 +462,7 @@ def _row(number: int, cells: Sequence[str], header: Header, source: str) -> Shee
 
 def row_below(header: Header, number: int, cells: Sequence[str], source: str) -> SheetRow:
     """The row's cells by column."""
+    # the apostrophe is the guard's and no part of the text
     held = {column: unguard(cells[i]) for i, column in header.columns.items() if i < len(cells)}
     places = {column: i for i, column in header.columns.items()}
     return SheetRow(source, number, held, header.units, header.unknown, places)

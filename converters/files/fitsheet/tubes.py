@@ -60,10 +60,12 @@ def read_tubes(
     for row in rows:
         member = member_named(row["tube"])
         if member is None:
+            # a tube nobody knows is a warning: it may be the one that is missing
             findings.append(_unknown_tube(row))
             continue
         tube = _tube(row, member, materials, assumed)
         findings.extend(_note_finding(row))
+        # two rows that disagree: nobody can know which one is meant
         if tubes.setdefault(member, tube) != tube:
             raise row.refusal(
                 f"'{row['tube']}' is given twice with different values; leave one row out", "tube"
@@ -97,6 +99,7 @@ def read_joints(rows: Sequence[SheetRow]) -> dict[str, JointKind]:
 
 def _note_finding(row: SheetRow) -> Iterator[Finding]:
     """A note that says another diameter than the outside one was written."""
+    # only these two make another number of what was written
     meant = [name for name in conventions(row["note"]) if name in ("inside", "radius")]
     if meant:
         yield Finding(
@@ -111,6 +114,7 @@ def _note_finding(row: SheetRow) -> Iterator[Finding]:
 def member_named(name: str) -> str | None:
     """The member of a trade name such as ``TT`` or ``Oberrohr``; None when it is not known."""
     key = bare(name)
+    # "chainstays" and "chainstay": rows are written in both
     return _BY_NAME.get(key) or _BY_NAME.get(key.removesuffix("s"))
 
 
@@ -148,6 +152,7 @@ def tube_of(row: SheetRow, what: str, material: Material) -> Tube:
     shape = _outside(row)
     walls = _walls(row)
     lengths, tapers = _butts(row)
+    # a wall of n thicknesses has n - 1 places where one begins
     if len(lengths) != len(walls) - 1:
         wanted = _butts_wanted(row, walls, lengths)
         raise row.refusal(f"{wanted}{unread_columns(row)}", item=what)
@@ -220,6 +225,7 @@ def outside_columns(row: SheetRow, shape: Outside) -> Outside:
                     "expected the width across, or the widths at both ends such as 17-14"
                 )
         row.in_range("oval_width", widths, DIAMETERS)
+        # None, because the width does not change along the tube
         last = widths[-1] if widths[-1] != widths[0] else None
         shape = replace(shape, width=widths[0], width_end=last)
     if row["straight"]:
@@ -229,6 +235,7 @@ def outside_columns(row: SheetRow, shape: Outside) -> Outside:
                 raise InputError(
                     f"the outside diameter '{row['outside_diameter']}' states a straight length too; leave one out"
                 )
+            # only a taper leaves a straight part to speak of
             tapers = shape.start != shape.end or shape.width_end is not None
             if row["outside_diameter"] and not tapers:
                 raise InputError(
@@ -277,6 +284,7 @@ def _material_of(
     if not name:
         item = f"{spoken(member)}: material"
         why = "its row in the tube table names none"
+        # told, since a material decides weight and strength
         assumed.append(Assumed("tubes", member, item, DEFAULT_MATERIAL, source=why))
         return find_material(DEFAULT_MATERIAL)
     if bare(name) in materials:
@@ -361,6 +369,7 @@ def _density(row: SheetRow) -> float:
 
 
 def _strength(row: SheetRow, column: str) -> float | None:
+    # without a strength stress stands by itself, with no share of it
     if not row[column]:
         return None
     with row.at(column):

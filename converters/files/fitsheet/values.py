@@ -74,6 +74,7 @@ def plain(text: str) -> str:
         else c
         for c in text
     )
+    # signs that word processors put in the place of plain ones
     table = {
         0xA0: " ",
         0x202F: " ",
@@ -111,6 +112,7 @@ def _decimal(text: str) -> Fraction:
 def _split(text: str) -> tuple[Fraction, str]:
     """Number and trailing unit of ``28,6``, ``71.5°``, ``1 1/8"`` or ``7/8 in``."""
     value, unit = _leading_number(text)
+    # a number that large would cost time to convert, and means nothing
     if abs(value) > LARGEST:
         raise InputError(f"'{text[:40]}' is larger than any number of a fit sheet", value=text[:40])
     return value, unit
@@ -152,11 +154,13 @@ def quantity(text: str, unit: str, kind: str) -> tuple[float, str]:
     """
     value, own = _split(text)
     known = UNITS[kind]
+    # the unit column and the value may each name a unit
     words = [word for word in (_unit_word(own), _unit_word(unit)) if word]
     for word in words:
         if word not in known:
             listed = ", ".join(known) or "no unit"
             raise InputError(f"unit '{word}' is not understood here; expected {listed}")
+    # factors are compared, not words: in and inch do not contradict each other
     if len({(known[word], word in _PERCENT) for word in words}) > 1:
         raise InputError(
             f"'{text}' carries another unit than its unit column, '{unit}'; leave one out",
@@ -191,6 +195,7 @@ def series(text: str, unit: str = "") -> tuple[float, ...]:
         mark = _INCH_MARK
     decimals = re.sub(_FRACTION + mark, _fraction_in_mm, plain(text), flags=re.IGNORECASE)
     parts = [_split(part) for part in re.split(r"\s*/\s*|(?<=[\dm\"])\s*-\s*(?=[\d.,])", decimals)]
+    # the last unit holds for all: 0.8/0.5/0.8 mm is written once
     last = next((own for _, own in reversed(parts) if own.strip()), unit)
     return tuple(float(value * _length_factor(own.strip() or last)) for value, own in parts)
 
@@ -199,6 +204,7 @@ def _fraction_in_mm(match: re.Match[str]) -> str:
     whole, top, bottom = (int(group or 0) for group in match.groups())
     if bottom == 0:
         raise InputError(f"'{match[0]}' divides by zero")
+    # repr, so that nothing is lost on the way back through text
     return f"{float((whole + Fraction(top, bottom)) * _INCH['in'])!r}mm"
 
 
@@ -242,6 +248,7 @@ def outside(text: str, unit: str = "") -> Outside:
     """
     sizes, after, lengths = plain(text).lower().partition("after")
     start, end, width, width_end = _sizes(text, sizes.strip(), unit)
+    # None says: as at the start
     if width_end == width:
         width_end = None
     if not after:

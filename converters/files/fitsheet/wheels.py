@@ -54,6 +54,7 @@ def wheel_label(text: str, unit: str = "") -> WheelLabel:
 
     Raises InputError for a diameter or name that is not in the list.
     """
+    # a size such as 700x38C in the wheel's row tells the rim as well
     if size := _tyre_size(text):
         return size
     name = _bare_name(text)
@@ -80,6 +81,7 @@ def _bare_name(text: str) -> str:
         "",
         plain(text).lower().replace(",", "."),
     )
+    # "26 er" and "26er" are the same wheel
     return re.sub(r"(?<=\d)\s+(?=[abcd]$|er$)", "", name.strip())
 
 
@@ -87,6 +89,7 @@ def _nearest(name: str) -> str:
     """The known bead seat within some mm of a number that is none, or the name that is nearly spelled so."""
     if re.fullmatch(r"\d{3}", name):
         near = min(KNOWN_BEAD_SEATS, key=lambda d: abs(d - int(name)))
+        # a few millimetres off is a slip, and further off no guess is made
         if abs(near - int(name)) <= 5:
             return f" (did you mean {near}?)"
         return ""
@@ -103,6 +106,7 @@ def _tyre_size(text: str) -> WheelLabel | None:
 
 def _iso_label(text: str) -> WheelLabel | None:
     match = re.fullmatch(r"(\d{2,3})\s*[-x]\s*(\d{3})", plain(text).lower())
+    # a second figure that is no bead seat means something else
     if match is None or int(match[2]) not in KNOWN_BEAD_SEATS:
         return None
     return WheelLabel(int(match[2]), float(match[1]))
@@ -121,8 +125,10 @@ def _named_size(text: str) -> WheelLabel | None:
         return None
     rim, letter, width, unit, late = match.groups()
     value = quantity(width, "mm", "length")[0]
+    # the trade says 26 x 2.1, and nobody's tyre is two millimetres wide
     inches = unit not in (None, "mm") or (unit is None and value < INCHES_BELOW)
     bead_seat = (
+        # with its fraction first: 26 x 1 3/8 is another rim than 26
         BEAD_SEATS.get(f"{rim} x {width}")
         or BEAD_SEATS.get(rim + (letter or late))
         or next((known for known in KNOWN_BEAD_SEATS if str(known) == rim), None)

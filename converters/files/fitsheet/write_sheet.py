@@ -28,6 +28,7 @@ from .wheels import KNOWN_BEAD_SEATS, wheel_radius
 Cell = str | float
 Rows = Iterator[Sequence[Cell]]
 
+# the columns that are written; more are understood when a sheet is read
 _ITEM_HEADER = ("item", "value", "unit", "note")
 _TUBE_HEADER = ("tube", "outside diameter", "wall", "butts", "material", "note")
 _MATERIAL_HEADER = (
@@ -71,6 +72,7 @@ def sheet_rows(bicycle: Bicycle) -> Rows:
     yield _ITEM_HEADER
     if bicycle.name:
         yield "name", guard(bicycle.name), "", ""
+    # the usual type is not written: a sheet that says nothing means it
     if bicycle.bicycle_type != BICYCLE_TYPES[0]:
         yield (
             *ITEMS["bicycle_type"].names[:1],
@@ -83,6 +85,7 @@ def sheet_rows(bicycle: Bicycle) -> Rows:
         if name.startswith("wheel_radius"):
             yield from _wheel(name.removeprefix("wheel_radius_"), value, bicycle.tyre_widths)
         else:
+            # a comment row: the reader must not take it for a value
             yield (f"# {label(name)} is not known",) if value is None else _item(name, value)
     yield from _settings(bicycle.fittings, bicycle.assumed)
     yield from _settings(bicycle.loads, bicycle.assumed)
@@ -104,6 +107,7 @@ def _wheel(side: str, radius: float, widths: tuple[float | None, float | None]) 
     if (
         width is None
         or bead_seat not in KNOWN_BEAD_SEATS
+        # to the last digit: a sheet that reads back to another radius is a fault
         or wheel_radius(bead_seat, width) != radius
     ):
         yield _item(f"wheel_radius_{side}", radius)
@@ -175,6 +179,7 @@ def _diameters(tube: Tube) -> str:
 def _sizes(tube: Tube) -> str:
     start = _number(tube.od_start)
     end = _number(tube.od_end)
+    # an oval that changes its width needs both ends written
     if tube.oval_width != tube.width_end and tube.oval_width and tube.width_end:
         return f"{start}x{_number(tube.oval_width)}-{end}x{_number(tube.width_end)}"
     if tube.oval_width is None:
@@ -212,6 +217,7 @@ def _own_materials(bicycle: Bicycle) -> list[Material]:
     used = {tube.material for tube in bicycle.tubes.values()}
     used |= {part.stuff for part in bicycle.parts.values() if isinstance(part, Part)}
     used |= {part.material for part in bicycle.parts.values() if isinstance(part, Dropout)}
+    # two materials of one name could not be told apart by whoever reads it
     names = sorted(material.name for material in used)
     doubled = [name for name in names if names.count(name) > 1]
     if doubled:
@@ -234,6 +240,7 @@ def _material(material: Material) -> Sequence[Cell]:
         guard(material.name),
         material.E,
         material.G,
+        # exactly: 7.85 g/cm3 must not come back as 7.849999
         float(Fraction(material.rho) * 10**12),
         *("" if value is None else value for value in strengths),
         guard(material.source),

@@ -90,6 +90,7 @@ def _read_one(book: Any) -> int:
     seen = [k for k, sheet in enumerate(book.worksheets) if sheet.sheet_state == "visible"]
     if seen:
         return seen[0]
+    # a workbook of hidden sheets alone still has its first one
     return 0
 
 
@@ -137,6 +138,7 @@ def _check_size(data: bytes, source: str) -> None:
 
 def _tags(archive: zipfile.ZipFile, part: zipfile.ZipInfo) -> int:
     if part.filename.lower().endswith((".xml", ".rels", ".vml")):
+        # the count of signs is enough, and does not parse anything
         return archive.read(part).count(b"<")
     return 0
 
@@ -150,6 +152,7 @@ def _text(cell: Any, typed: Any, where: str) -> str:
         formula = None
     else:
         formula = typed.value
+    # a formula without a result has no number to read
     if value is None and isinstance(formula, str) and formula.startswith("="):
         raise InputError(
             f"{where}: the formula {formula} was saved without its result; open the workbook in a "
