@@ -137,6 +137,7 @@ def _rest(done: Check) -> str:
 
 def _fitted(lines: list[str]) -> list[str]:
     """At most `LINES` of `COLUMNS`: the longest give way, at a word, and say so."""
+    # Lines that are left over are room for the long ones to run on.
     room = LINES - len(lines)
     out: list[str] = []
     for line in lines:

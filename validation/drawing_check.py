@@ -121,6 +121,7 @@ def compare_diameters(
 
 def _values(d: FrameDimensions) -> Mapping[str, float | None]:
     derived = d.derived()
+    # Trail and its like follow from the dimensions and have no field of their own.
     return {item: derived[item] if item in derived else getattr(d, item) for item in _ITEMS}
 
 

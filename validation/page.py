@@ -320,6 +320,7 @@ def _frame_cases(references: tuple[Reference, ...]) -> Iterator[FrameCase]:
         rows = [_frame_row(reference, *pair) for reference, pair in zip(own, answers, strict=True)]
         met = []
         for k in (0, 1):
+            # What was not asked of a solver is neither met nor missed.
             judged = [
                 r.met_by(value)
                 for r, pair in zip(own, answers, strict=True)

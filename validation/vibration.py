@@ -142,6 +142,7 @@ def _second_opinion(
     if reason is not None:
         return None, reason
     try:
+        # As many as ours, rigid motions among them, so that both lists run side by side.
         theirs = modes_opensees(model, held.supports, len(modes), held.springs)
     except OpenSeesError as error:
         return None, str(error)

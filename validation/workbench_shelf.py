@@ -79,6 +79,7 @@ class Shelf:
                 f"tick one to {MOST - 1} kept bicycles to put beside the one on the bench"
             )
         readings = [read_input(self._path(name)) for name in names]
+        # The bench last: the last one's change against the first is told in percent.
         labels = [*names, ON_THE_BENCH]
         every = [*readings, bench.reading]
         bicycles = [

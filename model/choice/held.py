@@ -212,6 +212,7 @@ def _solved(bicycle: Bicycle, cases_of: CaseMaker, options: MeshOptions | None) 
     layout = lay_out(bicycle)
     model = mesh(bicycle, options, layout)
     every = [held_cases(case, bicycle, layout) for case in cases_of(bicycle, layout)]
+    # Held in one way, or with nothing measured, there is no ranking that could turn.
     several = [pairs for pairs in every if len(pairs) > 1 and pairs[0][1].measures]
     # In one call: cases with the same supports share a factorisation.
     results = solve(model, [case for pairs in several for _, case in pairs])

@@ -60,6 +60,7 @@ def held_rankings(
     """One for each case that has several ways to be held. Raises ModelError as `sensitivities` does."""
     layout = lay_out(bicycle)
     every = [held_cases(case, bicycle, layout) for case in cases if case.measures]
+    # Held in one way only there is no ranking that could turn.
     several = [pairs for pairs in every if len(pairs) > 1]
     if not several:
         return ()

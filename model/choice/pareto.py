@@ -49,6 +49,7 @@ def _many(costs: Array) -> np.ndarray:
         leader = costs[left[0]]
         equal = (costs[left] == leader).all(axis=1)
         kept.append(left[equal])
+        # What is nowhere below the leader is dominated by it, or equal and kept already.
         left = left[(costs[left] < leader).any(axis=1)]
     if kept:
         return np.concatenate(kept)

@@ -46,6 +46,7 @@ class Sight:
 
 def front_share(bicycle: Bicycle) -> float:
     """Share of the weight on the front wheel, percent, from moments about the rear contact of the rigid bicycle."""
+    # At rest nothing sways: the rigid rider is enough.
     rear, front = bicycle_parameters(bicycle, hold=RIGID_RIDER).model.wheel_loads
     return 100.0 * front / (rear + front)
 

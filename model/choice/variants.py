@@ -105,6 +105,7 @@ class TubeChange:
         if self.oval_width is not None or self.diameters is not None:
             shape = replace(tube, oval_width=self.oval_width, oval_end=self.oval_end, corner=None)
         kept_straight = shape.straight
+        # A new diameter tapers over the whole length unless it says otherwise.
         if self.diameters is not None or any(self.straight):
             kept_straight = self.straight
         return Tube(
@@ -175,6 +176,7 @@ def short_names(options: Sequence[Tube]) -> list[str]:
     """The shortest names that tell one tube's options apart: diameter, else label, else with butts and material."""
     diameters = [tube.diameters for tube in options]
     labels = [tube.label for tube in options]
+    # One kind of name for all, the shortest that tells them apart.
     for names in (diameters, labels):
         if len(set(names)) == len(names):
             return names

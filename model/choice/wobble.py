@@ -20,6 +20,7 @@ def hands_figure() -> Extra:
     """The need at its worst speed, N*m*s/rad."""
 
     def values(bicycle: Bicycle) -> list[float]:
+        # The coarser speeds: a comparison or a search asks for many bicycles.
         return [SetUp.of(bicycle).need(BAND_SPEEDS).most]
 
     return Extra((HANDS_NEED,), values)

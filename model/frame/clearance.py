@@ -91,6 +91,7 @@ def _gaps(bicycle: Bicycle) -> Iterator[Clearance]:
     yield Clearance("front tyre to crown race", room, CROWN_ROOM)
     yield from _beside_the_tyres(bicycle)
     for role in present(bicycle.tubes):
+        # Only a tube that turns inside another has a bore to fit.
         if role.inside and {role.name, role.inside} <= set(bicycle.tubes):
             yield _bore(bicycle, role)
     yield Clearance(

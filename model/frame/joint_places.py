@@ -117,6 +117,7 @@ def joint_findings(bicycle: Bicycle, layout: FrameLayout) -> tuple[Finding, ...]
         where = f"joint of the {spoken(joint.tube)} at the {spoken(joint.chord)}"
         for finding in (*joint.compliance.findings, *_not_round(joint)):
             told = replace(finding, message=f"{where}: {finding.message}", where=joint.tube)
+            # By its words, so that left and right of a pair are told once.
             found.setdefault(told.message, told)
     for told in _crowded(joints):
         found.setdefault(told.message, told)
@@ -197,6 +198,7 @@ def _chords(member: Member, members: Mapping[str, Member]) -> Iterator[tuple[int
     """(end, chord) of each end that is cut to another tube first."""
     for end, neighbours in ((0, "mitred_start"), (-1, "mitred_end")):
         cut_to = getattr(role_of(member.tube), neighbours)
+        # The first neighbour carries the joint; those after it are only struck on the way.
         if cut_to and cut_to[0] != SHELL and cut_to[0] in members:
             yield end, members[cut_to[0]]
 

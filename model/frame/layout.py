@@ -101,6 +101,7 @@ def _joints_along(
     end = joints[host.joint(1)]
     node = role.node_on(place)
     sides = [(f"{node}_{side}", sign) for side, sign in SIDES if place.aside]
+    # Without both ends of its host there is no share of a way to go.
     if start is None or end is None:
         return dict.fromkeys((node, *(name for name, _ in sides)))
     # a share of the way, so that the joint stays on the tube when the frame is drawn anew
@@ -220,6 +221,7 @@ def _raked(start: Xyz, end: Xyz, axis_up: Array, straight: float) -> tuple[Xyz, 
         return (start, end)
     top = np.array(start)
     tip = np.array(end)
+    # The straight part runs down along the steering axis.
     plane = _arc_to(np.array([top[0], top[1]]), -axis_up[:2], np.array([tip[0], tip[1]]), straight)
     run = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(plane, axis=0), axis=1))])
     # the blades spread evenly along the run, as a bent tube lies between crown and dropout

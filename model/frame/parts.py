@@ -96,5 +96,6 @@ def assumed_parts(stated: Collection[str]) -> tuple[Assumed, ...]:
 
 def assumed_members(stated: Collection[str]) -> frozenset[str]:
     """Members of the mesh whose sizes nobody stated."""
+    # A part may stand for several members.
     names = [_MEMBERS.get(name, (name,)) for name in PARTS if name not in stated]
     return frozenset(member for members in names for member in members)

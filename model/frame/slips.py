@@ -75,6 +75,7 @@ WHEELS_APART = 12.0  # mm of radius; more than tyres of different width make on 
 
 def bicycle_slips(bicycle: Bicycle) -> tuple[Finding, ...]:
     """Everything hard to believe about tubes, fittings and loads."""
+    # Stated parts are held against usual sizes of their own.
     parts = {name: part.tube for name, part in bicycle.parts.items() if isinstance(part, Part)}
     sizes = {**bicycle.tubes, **parts}
     tubes = (found for name, tube in sizes.items() for found in tube_slips(name, tube))
@@ -101,6 +102,7 @@ def geometry_slips(dimensions: FrameDimensions) -> tuple[Finding, ...]:
 
 def new_slips(before: Bicycle, after: Bicycle) -> tuple[Finding, ...]:
     """What a change has made hard to believe."""
+    # By all that is said: the same finding is the same slip.
     known = set(bicycle_slips(before))
     return tuple(found for found in bicycle_slips(after) if found not in known)
 

@@ -34,6 +34,7 @@ class Mass:
     def sum(cls, masses: "list[Mass]") -> "Mass":
         """Several as one; with no mass at all the centre is the origin."""
         total = sum(m.kg for m in masses)
+        # Shaped so that no masses at all still add up to a point.
         moment = np.array([np.multiply(m.centre, m.kg) for m in masses]).reshape(-1, 3).sum(axis=0)
         x, y, z = (float(v) for v in (moment / total if total else moment))
         return cls(total, (x, y, z))

@@ -66,6 +66,7 @@ class Carried:
         """Ixx, Ixz, Izz about the centre of mass."""
         b = self.body
         if isinstance(b, Wheel):
+            # A wheel is alike about every diameter.
             return (b.Ixx, 0.0, b.Ixx)
         return (b.Ixx, b.Ixz, b.Izz)
 
@@ -246,6 +247,7 @@ class LateralModel:
         total = np.zeros((len(self.joints),) * 2)
         at = {name: k for k, name in enumerate(self.names)}
         for (first, second), value in entries.items():
+            # What acts between two joints acts on both alike, so the matrix is symmetric.
             total[at[first], at[second]] = total[at[second], at[first]] = value
         return total
 

@@ -184,6 +184,7 @@ class WhippleBicycle:
 
 def lump(*bodies: RigidBody) -> RigidBody:
     """Bodies fixed to each other as one."""
+    # About its own centre, which is how a body states its inertia.
     mass, x, z, xx, xz, zz = _together(*bodies, about_centre=True)
     return RigidBody(mass, x, z, xx, zz, xz)
 

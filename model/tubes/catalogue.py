@@ -39,6 +39,7 @@ class Catalogue:
             raise ModelError(f"there is no tube '{member}'; known: {', '.join(MEMBERS)}")
         found = tuple(stock for stock in self.tubes if member in stock.use)
         if not found:
+            # Once each, in the order of the catalogue.
             held = ", ".join(dict.fromkeys(spoken(m) for stock in self.tubes for m in stock.use))
             raise ModelError(
                 f"{self.source} holds no {member.replace('_', ' ')}; it holds: {held or 'nothing'}"

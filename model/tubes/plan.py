@@ -99,6 +99,7 @@ class TubeRole:
         place = self.ends[end]
         if isinstance(place, AtJoint):
             return place.name.format(side=side)
+        # Aside of the axis right and left are two joints.
         if place.aside:
             return f"{self.node_on(place)}_{side}"
         return self.node_on(place)

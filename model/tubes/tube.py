@@ -141,6 +141,7 @@ class Tube:
         """Distances from the start at which the outside begins and ends to taper, mm; none of a cylindrical tube."""
         if not self.is_tapered:
             return ()
+        # A taper that begins or ends with the tube has no kink inside it.
         return tuple(s for s in (self.straight[0], length - self.straight[1]) if 0 < s < length)
 
     def heights(self, length: float, s: Array | float) -> Array:
@@ -156,6 +157,7 @@ class Tube:
 
     def growth(self, length: float, end: int) -> float:
         """Growth of the outside diameter (height) per mm along the tube, at its start (0) or end (1)."""
+        # Where the outside keeps its size at an end nothing grows there.
         if self.straight[end]:
             return 0.0
         return (self.od_end - self.od_start) / (length - sum(self.straight))

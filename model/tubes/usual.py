@@ -286,6 +286,7 @@ def _inside(name: str, tube: Tube) -> Iterator[Finding]:
 
 
 def _near(size: float, sizes: Sequence[float], apart: float) -> float | None:
+    # Sizes stand farther apart than this, so the first one found is the only one.
     for known in sizes:
         if abs(known - size) <= apart:
             return known

@@ -48,7 +48,9 @@ def arrange(
         [(1 + index[x.master], 1 + index[x.slave]) for x in model.rigid_links]
     ):
         busy = [node for node in body if node in wanted]
+        # What carries a support or another link has to be the master.
         master = (busy or body)[0]
+        # Two such nodes in one body cannot both be.
         contested |= len(busy) > 1
         rigid |= {node: master for node in body if node != master}
     equal = tuple(_turned(pair, held, set(rigid.values())) for pair in pairs)

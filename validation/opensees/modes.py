@@ -54,6 +54,7 @@ def modes_opensees(
     for solver in solvers:
         squares = _squares(model, held, springs, wanted, solver)
         if _credible(squares, wanted, free):
+            # Rounding may leave the square of a rigid motion below 0.
             return np.asarray(np.sqrt(np.maximum(squares[:count], 0.0)) / (2 * pi))
     raise OpenSeesError(
         f"OpenSees gave no credible natural frequencies ({' and '.join(solvers)} tried): negative "
@@ -109,6 +110,7 @@ def _rigid_motions_held(
         for row, flag in zip(_rigid_rows(model, node, size), flags, strict=True)
         if flag
     ]
+    # Taken as holding all six: then fewer rigid modes are demanded of the answer, never more.
     rows += [row for node in grounded for row in _rigid_rows(model, node, size)]
     if rows:
         return int(np.linalg.matrix_rank(np.array(rows), tol=1e-9))

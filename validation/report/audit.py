@@ -19,6 +19,7 @@ def audit_blocks(done: Check) -> tuple[Table, ...]:
     try:
         made = audit(
             bicycle,
+            # By name: every changed bicycle of the audit gets the cases made for it.
             case_maker(done.reading, tuple(case.name for case in done.analysis.cases)),
             count=0,
         )

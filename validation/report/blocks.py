@@ -49,6 +49,7 @@ def drawing_part(
     figure = side_view_figure(reading.dimensions, reading.view, reading.bicycle)
     # With a sheet the comparison says the drawing's geometry too.
     if dimensions:
+        # How finely the drawing was drawn stands beside what is judged by it.
         tables = [replace(dimension_table(dimensions), notes=_precision_words(reading.view))]
     else:
         tables = [_geometry(reading.dimensions, reading.view)]
@@ -119,6 +120,7 @@ def tube_table(
 ) -> Table:
     """The tube set with lengths and masses; beside it the outside diameters that the drawing shows."""
     lengths: dict[str, list[float]] = {}
+    # Both members of a pair stand under their one tube.
     for member in layout.members:
         lengths.setdefault(member.tube, []).append(member.length)
     rows: list[Row] = []
@@ -195,6 +197,7 @@ def case_block(
 
 def ride_tables(results: Mapping[str, Result], layout: FrameLayout | None) -> list[Table]:
     """What the seated rider feels give, where he sits in one of the cases."""
+    # What the rider feels is worked out for the seated rider alone.
     if layout is None or "seated" not in results:
         return []
     return [ride_table(results["seated"], layout)]

@@ -140,6 +140,7 @@ def _verdict_words(done: Check) -> str:
     if done.reading.view is not None and done.dimensions:
         if passed:
             return "The drawing gives the sheet's numbers"
+        # With a drawing to cut by, a failed check is said as what it means at the bench.
         return "Do not cut yet"
     if passed:
         return "The numbers hold together"
@@ -214,6 +215,7 @@ def _load_cases(
     cases: list[dict[str, Any]],
 ) -> dict[str, Any]:
     """Stiffness, where it gives, stress: a table or chart for each load case."""
+    # A model file has no tubes that could be varied.
     if frame.bicycle is not None:
         ranked = sensitivities(frame.bicycle, done.analysis.cases)
     else:
@@ -246,6 +248,7 @@ def _held(done: Check, frame: _Frame) -> dict[str, Held]:
 def _tubes(done: Check, frame: _Frame) -> list[Table]:
     if frame.bicycle is None or frame.layout is None or frame.masses is None:
         return []
+    # Outside diameters are seen in a drawing alone.
     if done.reading.view is not None:
         drawn = done.reading.view.diameters
     else:
