@@ -111,7 +111,7 @@ class Audit:
 
     @property
     def ok(self) -> bool:
-        # A missing second solver is no failure here: `crossed` says it, and a finding in the check.
+        # A missing second solver is no failure here; `crossed` says that there was none.
         solvers = all(e.opensees is None or e.opensees <= TOLERANCE for e in self.evidence)
         closed_forms = all(rung.ok for rung in self.rungs)
         # work done by either load along the other's movement: equal for any linear structure (Betti 1872)

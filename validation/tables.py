@@ -120,7 +120,7 @@ def response_table(moved: Pedalled) -> Table:
     """Largest motion over the cadence range, and how much larger than under a slow push."""
     rows: list[Row] = []
     for place, amplitude in moved.amplitude.items():
-        # y is up, z sideways; along the road pedalling hardly shakes.
+        # y is up, z sideways.
         for axis, way in ((1, "up and down"), (2, "sideways")):
             worst = int(first_largest(amplitude[:, axis]))
             more = float(moved.amplification[place][worst, axis])

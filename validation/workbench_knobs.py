@@ -138,7 +138,7 @@ def turn(bicycle: Bicycle, knobs: Knobs) -> TurnedKnobs:
     # Settings in words have no number to show.
     numbers = {one.item.key: one.value for one in settings if not isinstance(one.value, str)}
     words = tuple(one.words for one in settings)
-    # The rest of the settings is geometry, which the moved side view tells in full.
+    # Geometry is told by the moved side view, tyres by a flag of their own.
     parts = {key: value for key, value in numbers.items() if ITEMS[key].group in PARTS}
     return TurnedKnobs(
         made,

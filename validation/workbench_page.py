@@ -98,7 +98,7 @@ def change_blocks(now: Check, before: Check) -> list[Table]:
     for name, result in now.analysis.results.items():
         rows = _stiffnesses(result)
         if rows:
-            # A change on the page leaves the list of load cases as it is.
+            # Luggage brings a case of its own, but none with a stiffness: these are on both sides.
             were = _stiffnesses(before.analysis.results[name])
             blocks.append(_changes(case_title(result), rows, were))
     return blocks

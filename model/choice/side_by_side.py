@@ -201,7 +201,7 @@ def _statics(beside: Sequence[SideBicycle], options: MeshOptions | None) -> list
         held = tuple(values.get(key) for values in found)
         load = ""
         if figure.reference is not None:
-            # Under the same load for all; a movement is under each bicycle's own.
+            # A stiffness does not hang on the size of its load, a movement does.
             load = f"{words}: {figure.load}. "
         elif figure.case:
             load = OWN_LOADS

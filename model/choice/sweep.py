@@ -92,6 +92,7 @@ def sweep(
             # No such bicycle can be: its place stays empty.
             except FrameError:
                 continue
+    # Empty in every figure: a place where one figure alone is undefined was built all the same.
     impossible = int(np.isnan(values).all(axis=0).sum())
     if impossible == count:
         raise ModelError(

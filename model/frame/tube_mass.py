@@ -100,4 +100,5 @@ def element_masses(model: FrameModel) -> tuple[Array, Array]:
     i = model.xyz[model.ends[:, 0]]
     j = model.xyz[model.ends[:, 1]]
     p = model.properties
+    # Pieces are prismatic, so area times length is exact for each.
     return p["rho"] * p["A"] * np.linalg.norm(j - i, axis=1), (i + j) / 2

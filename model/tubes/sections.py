@@ -39,6 +39,7 @@ class Section:
     def polar(self) -> float:
         """Polar second moment for torsional mass, mm^4."""
         if self.Ip is None:
+            # The sum of both is the polar moment of any shape.
             return self.Iy + self.Iz
         return self.Ip
 

@@ -205,7 +205,7 @@ def _weld_curves(owners: dict[int, int]) -> list[int]:
 
 
 def _grade(welds: Sequence[int], near: float, far: float, diameter: float) -> None:
-    # Size by the field alone: left on, these would refine along free ends as well.
+    # Size by the field alone: left on, these would refine elsewhere too.
     for name in ("MeshSizeExtendFromBoundary", "MeshSizeFromPoints", "MeshSizeFromCurvature"):
         gmsh.option.setNumber(f"Mesh.{name}", 0)
     field = gmsh.model.mesh.field

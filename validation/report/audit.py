@@ -15,7 +15,7 @@ def audit_blocks(done: Check) -> tuple[Table, ...]:
     # A model file has neither a drawing nor tubes to vary.
     if bicycle is None or done.reading.model is not None:
         return ()
-    # Without lots: they take longest, and the linear spread says much the same.
+    # Without lots, which take longest; the linear spread is shown.
     try:
         made = audit(
             bicycle,
