@@ -23,8 +23,9 @@ def doubt_page(doubt: InDoubtError, upload: Upload) -> dict[str, Any]:
         path = folder / "drawing.dxf"
         path.write_bytes(upload.data)
         drawing = read_dxf(path)
+    picked = [proposal.picks.values() for proposal in doubt.proposals]
     return {
-        "picture": doubt_svg(drawing, [proposal.picks.values() for proposal in doubt.proposals]),
+        "picture": doubt_svg(drawing, picked),
         "options": [
             {"words": one.words, "picks": dict(one.picks), "gives": one.gives}
             for one in doubt.proposals

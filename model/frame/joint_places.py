@@ -260,7 +260,7 @@ def _foot(shape: JointShape, along: float, near_start: bool) -> tuple[float, flo
     angle = np.radians(shape.angle_deg)
     lean = shape.chord_diameter / 2 / np.tan(angle)
     half = shape.branch_diameter / 2 / np.sin(angle)
-    # The angle is counted towards the near end, which here lies against the chord's own way.
+    # The angle is counted towards the near end: at the start, against the chord's own way.
     if near_start:
         return (float(along - lean - half), float(along - lean + half))
     return (float(along + lean - half), float(along + lean + half))

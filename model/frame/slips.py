@@ -174,7 +174,7 @@ def _post_fit(bicycle: Bicycle) -> Iterator[Finding]:
 def _hubs(bicycle: Bicycle) -> Iterator[Finding]:
     front = bicycle.fittings.front_hub_spacing
     rear = bicycle.fittings.rear_hub_spacing
-    # The sprockets make every rear hub the wider one (common practice, no source).
+    # The sprockets make the rear hub the wider one as a rule (common practice, no source).
     if front > rear:
         yield Finding(
             "hub-spacings-swapped",

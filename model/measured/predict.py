@@ -261,13 +261,13 @@ def weighable(table: MassTable) -> dict[str, float]:
     return {"frame": 1000 * table.frame.kg, "fork": 1000 * table.fork.kg, **table.grams}
 
 
-# E and G alike, so that bending and torsion follow one lever.
 def _thicker(tube: Tube, factor: float) -> Tube:
     walls = tuple(wall * factor for wall in tube.walls)
     return replace(tube, walls=walls)
 
 
 def _stiffer(element: Element, factor: float) -> Element:
+    # E and G alike, so that bending and torsion follow one lever.
     material = replace(
         element.material, E=element.material.E * factor, G=element.material.G * factor
     )

@@ -69,9 +69,9 @@ class _Frame:
     masses: MassTable | None = None
 
     @classmethod
-    # A model file may be in any units, and has no tubes to lay out or weigh.
     def of(cls, done: Check) -> "_Frame":
         bicycle = done.reading.bicycle
+        # A model file may be in any units, and has no tubes to lay out or weigh.
         if bicycle is None or done.reading.model is not None:
             return cls()
         layout = lay_out(bicycle)
