@@ -39,7 +39,7 @@ ANGLE_TOLERANCE = 0.1
 LOTS = 150
 RANKED = 3  # sizes named in a ranking
 AS_IT_IS = "as it is"
-# For the drawing's tolerances alone: both sides are meshed alike, so the mesh's error cancels.
+# For the drawing's tolerances alone: meshed alike on both sides, the error all but cancels.
 COARSE = MeshOptions(element_length=250.0, taper_pieces=1, cone_pieces=4)
 _ROUNDING = (
     1e-9  # relative: below it mesh differences are rounding, the mesh is exact for this figure

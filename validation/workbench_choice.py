@@ -97,7 +97,7 @@ def searched(bench: Bench, lines: Sequence[str], firm: bool) -> Tried:
         *(Objective(figure.key, True) for figure in headline),
     ]
     search = set_up(bicycle, allowed, cases_of, bounds, goals, Rules())
-    # Told before anything is solved.
+    # Told before the combinations are worked out.
     if search.size > LARGEST:
         raise InputError(
             f"{search.size} combinations; the page searches up to {LARGEST}: name fewer, or use droptrail search"
