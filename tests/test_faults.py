@@ -23,6 +23,7 @@ from helpers_bicycle import tourer
 
 ROOT = Path(__file__).parent.parent
 SHEET = str(ROOT / "sample_drawings" / "tourer_700c.csv")
+READINGS = str(ROOT / "sample_drawings" / "tourer_700c_readings.csv")
 DRAWING = str(ROOT / "sample_drawings" / "tourer_700c.dxf")
 OLD = b"the builder's own file\n"
 
@@ -40,6 +41,7 @@ WRITES = {
     "compare.xlsx": ["compare", SHEET, "--option", "top_tube=25.4,31.8", "-o", "OUT"],
     "compare.svg": ["compare", SHEET, "--option", "top_tube=25.4,31.8", "-o", "OUT"],
     "compare.pdf": ["compare", SHEET, "--option", "top_tube=25.4,31.8", "-o", "OUT"],
+    "measured.csv": ["measured", SHEET, READINGS, "-o", "OUT"],
     "sweep.svg": ["sweep", SHEET, "--steps", "3", "--case", "side_push", "-o", "OUT"],
     "sweep.csv": ["sweep", SHEET, "--steps", "3", "--case", "side_push", "-o", "OUT"],
     "search.csv": [

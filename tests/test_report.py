@@ -26,6 +26,7 @@ from droptrail.converters.showing.table import Column, Table
 from droptrail.converters.showing.tables.results import energy_table
 from droptrail.converters.showing.words import number
 from droptrail.model.findings import Finding
+from droptrail.model.joints.law import studied_kinds
 from droptrail.model.mechanics.energy import energy_shares
 from droptrail.model.mechanics.frame_model import FrameModel
 from droptrail.model.postprocess.sensitivity import ranking, sensitivities
@@ -192,7 +193,9 @@ def test_what_was_assumed_is_a_table_of_values_and_nothing_is_lost(done, facts):
 
 def test_the_audit_covers_every_case_of_the_check(done):
     figures, held, joints, ladder = audit_blocks(done)
-    assert len(joints.rows) == 2 * len(figures.rows)  # as it is, and with bare joints
+    kinds = dict.fromkeys(row[2] for row in joints.rows)
+    assert list(kinds) == ["as it is", *studied_kinds()]
+    assert len(joints.rows) == len(kinds) * len(figures.rows)
     assert len(figures.rows) == sum(len(case.measures) for case in done.analysis.cases)
     ways = {row[1] for row in held.rows}
     assert {"as told", "rear axle gripped", "as ridden", "on its wheels", "shell clamped"} <= ways

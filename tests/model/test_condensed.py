@@ -140,7 +140,7 @@ def test_refuses_what_it_cannot_condense():
             replace(e, i=e.j, j=e.i) if k == first else e for k, e in enumerate(model.elements)
         ),
     )
-    with pytest.raises(ModelError, match="no single chain"):
+    with pytest.raises(ModelError, match="not a single chain"):
         segments(Beams.of(turned), "top_tube", keep)
 
 

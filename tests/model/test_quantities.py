@@ -18,7 +18,12 @@ SECOND_NAMES = re.compile(
     r"\b(bb drop|bb height|bb shell|front[ -]center|rear center)\b", re.IGNORECASE
 )
 # Modules that hold what drawings and sheets may say: there a second name is a word understood, not one shown.
-READS_THE_TRADE = ("fitsheet/names.py", "fitsheet/items.py", "linework/words.py")
+READS_THE_TRADE = (
+    "fitsheet/names.py",
+    "fitsheet/items.py",
+    "linework/words.py",
+    "sideview/written.py",
+)
 
 
 def faults(row: Quantity) -> list[str]:
