@@ -46,7 +46,7 @@ def check_json(done: "Check") -> dict[str, Any]:
     """The check as one object with stable keys."""
     analysis = done.analysis
     stiffness = {name: stiffness_json(result) for name, result in analysis.results.items()}
-    # over all displacements of the case, so that one number answers for it
+    # the largest of all kinds of difference, so that one number answers for a case
     largest = {name: cross.largest for name, cross in done.cross.items()}
     # a case that was not compared is null, so that nobody takes it for agreement
     crossed = {name: largest.get(name) for name in analysis.results}

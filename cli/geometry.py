@@ -34,7 +34,6 @@ def command(source: Path, as_json: bool, **how: Any) -> int:
     values = {**facts["dimensions"], **facts["derived"]}
     order = [*_FIRST, *(name for name in values if name in QUANTITIES and name not in _FIRST)]
     # what a builder measures stands before what is worked out from it
-    # it is derived, but it is what calipers give on a fork, so it stands beside the fork length
     order.remove("axle_to_crown_straight")
     order.insert(order.index("fork_length"), "axle_to_crown_straight")
     show.table(

@@ -51,7 +51,6 @@ class LazyCommands(click.Group):
 
     def get_command(self, ctx: click.Context, name: str) -> click.Command | None:
         if name not in COMMANDS:
-            # click then says "no such command" and lists the known ones
             return None
         # each module calls its command by the same name, so this table is all there is to register
         command = import_module(COMMANDS[name], __package__).command

@@ -192,32 +192,39 @@ def _json(
     known: "Mapping[str, Correction]",
     kept: "tuple[Correction, ...]",
 ) -> dict[str, Any]:
+    frames = [_frame_json(reading, beside, found, known) for reading, beside, found in pairs]
+    corrections = [_correction_json(one) for one in kept]
+    return {"frames": frames, "corrections": corrections, "note": NOT_FITTED}
+
+
+def _frame_json(
+    reading: "Reading",
+    beside: "AllCompared",
+    found: "tuple[Finding, ...]",
+    known: "Mapping[str, Correction]",
+) -> dict[str, Any]:
     from ..converters.showing.result_json import assumed_json
 
+    readings = [_row_json(row, known) for row in beside.rows]
+    explanations = [
+        {
+            "assumption": one.lever.key,
+            "value": one.value,
+            "share": one.share,
+            "usual": one.is_usual,
+            "words": one.words,
+        }
+        for one in beside.explanations
+    ]
+    findings = [finding.as_dict() for finding in found]
     return {
-        "frames": [
-            {
-                "source": reading.source,
-                "input_sha256": reading.sha256,
-                "readings": [_row_json(row, known) for row in beside.rows],
-                "chi2": beside.chi2,
-                "explanations": [
-                    {
-                        "assumption": one.lever.key,
-                        "value": one.value,
-                        "share": one.share,
-                        "usual": one.is_usual,
-                        "words": one.words,
-                    }
-                    for one in beside.explanations
-                ],
-                "findings": [finding.as_dict() for finding in found],
-                **assumed_json(reading.assumed),
-            }
-            for reading, beside, found in pairs
-        ],
-        "corrections": [_correction_json(one) for one in kept],
-        "note": NOT_FITTED,
+        "source": reading.source,
+        "input_sha256": reading.sha256,
+        "readings": readings,
+        "chi2": beside.chi2,
+        "explanations": explanations,
+        "findings": findings,
+        **assumed_json(reading.assumed),
     }
 
 

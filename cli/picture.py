@@ -70,7 +70,6 @@ def command(
     # before the input is read: a wrong ending should not cost a solve
     check_ending(output)
     reading = read(source, **how)
-    # everything but the view in one value, since each view takes only some of it
     options = PictureOptions(names, times, number, supports, mesh)
     files, found = write_pictures(reading, output, views, options, force)
     print("".join(f"{path} written.\n" for path in files), end="")

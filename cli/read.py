@@ -126,7 +126,6 @@ def _extent(curve: "Curve") -> float:
 
 
 def _size(curve: "Curve") -> str:
-    # a radius says more of a circle than the way round it
     if curve.radius:
         return f"radius {curve.radius:.5g}"
     return f"{np.hypot(*np.diff(curve.points, axis=0).T).sum():.5g}"

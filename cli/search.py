@@ -70,7 +70,6 @@ class Wanted:
         return tuple(text for text in self.limits if text.strip().startswith(("mode_", "wobble.")))
 
     @property
-    # what is not a limit on modes is one on figures, so that none falls between
     def limits_on_figures(self) -> tuple[str, ...]:
         """Those that every variant is held against."""
         return tuple(text for text in self.limits if text not in self.limits_on_modes)
@@ -277,7 +276,6 @@ def command(
     reading = read(source, **how)
     bicycle = reading.need_bicycle()
     doubts: list[Finding] = []
-    # what a catalogue leaves in doubt is known only once the texts are looked up
     options = choices(wanted.options, bicycle, wanted.catalogue, doubts)
     search = _set_up(bicycle, case_maker(reading, names, mesh), mesh, options, wanted)
     found = _run(search, wanted, work, guides, quiet=as_json)
@@ -354,7 +352,6 @@ def _run(search: "Search", wanted: Wanted, work: Work, guides: Guides, quiet: bo
         # the larger of the two: the best may lie where the samples did not
         difference = max(difference, search.disagreement(best))
     ideal = None
-    # the optimum between the sizes costs solves of its own
     if guides.wants_ideal:
         ideal = ideal_of(search, wanted.workshop)
     vibration = None

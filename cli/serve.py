@@ -25,7 +25,6 @@ PACKAGES = ("starlette", "uvicorn")
     "--port",
     default=8177,
     show_default=True,
-    # 0 lets the system choose, for when the usual port is taken
     type=click.IntRange(0, 65535),
     help="Port on 127.0.0.1; 0 takes any free one.",
 )

@@ -187,7 +187,7 @@ def _starter(request: Request) -> Response:
 
 
 def _download(data: bytes, name: str, kind: str) -> Response:
-    # the name is made by us of letters and digits, so it needs no quoting
+    # harmless letters only, so the name needs no quoting
     disposition = f'attachment; filename="{name}"'
     return Response(
         data, headers={"content-type": _FILES[kind], "content-disposition": disposition}

@@ -11,6 +11,8 @@ from . import show
 from .options import input_argument, json_option, read, reading_options
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from ..model.stability.hands import Change, HandsStudy
     from ..model.stability.shimmy import SpeedMap
 
@@ -58,6 +60,7 @@ def command(source: Path, speeds: str, draws: int, as_json: bool, **how: Any) ->
 
         study = shimmy_study(off, at)
         seen = study.reference
+        eigenvalues = [_pairs(row) for row in seen.eigenvalues]
         fields = {
             "source": reading.source,
             "input_sha256": reading.sha256,
@@ -67,7 +70,7 @@ def command(source: Path, speeds: str, draws: int, as_json: bool, **how: Any) ->
             "speeds_m_s": seen.speeds,
             "frequency_hz": seen.frequency_hz,
             "damping_ratio": seen.damping_ratio,
-            "eigenvalues": [[[v.real, v.imag] for v in row] for row in seen.eigenvalues],
+            "eigenvalues": eigenvalues,
             "variants": study.rows(),
         }
         show.print_json(stamped(reading, fields, reading.findings, off.assumed))
@@ -119,7 +122,6 @@ def _lead(hands: "HandsStudy", stated: Any) -> None:
 
 def _best_tube(hands: "HandsStudy") -> str:
     """The tube that helps most for its weight, and how surely."""
-    # only tubes that lower the need, however little
     helping = [change for change in hands.tubes if hands.per_10g(change) < 0]
     if not helping:
         return ""
@@ -222,10 +224,17 @@ def _share(change: "Change") -> str:
     return f"{100 * change.lower:.0f}"
 
 
+def _pairs(values: "Iterable[complex]") -> list[list[float]]:
+    """Complex numbers as JSON can hold them: [real, imaginary]."""
+    return [[value.real, value.imag] for value in values]
+
+
 def _hands_json(hands: "HandsStudy") -> dict[str, Any]:
     band = None
     if hands.band is not None:
         band = {"low": hands.band.low, "middle": hands.band.middle, "high": hands.band.high}
+    changes = [_change_json(hands, change) for change in hands.changes]
+    tubes = [_change_json(hands, change) for change in hands.tubes]
     return {
         "unit": UNIT,
         "speeds_m_s": hands.need.speeds,
@@ -236,8 +245,8 @@ def _hands_json(hands: "HandsStudy") -> dict[str, Any]:
         "draws": hands.draws,
         "band": band,
         "steady_share": hands.steady,
-        "changes": [_change_json(hands, change) for change in hands.changes],
-        "tubes": [_change_json(hands, change) for change in hands.tubes],
+        "changes": changes,
+        "tubes": tubes,
     }
 
 

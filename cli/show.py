@@ -44,7 +44,6 @@ def print_json(value: dict[str, Any]) -> None:
 
 
 def _strict(value: Any) -> Any:
-    # bool is no float and falls through, as it should
     if isinstance(value, float):
         # JSON knows neither, and a reader would stop at the word NaN
         if isfinite(value):

@@ -99,7 +99,6 @@ def command(
         raise click.UsageError(f"--across and --up both vary the {first.label}; take two items")
     make = maker(bicycle, first, second, Stays(how["keep"], how["follow"]))
     cases_of = case_maker(reading, names, mesh)
-    # figures are worked out only for what was asked: each costs a solve at every place
     done = sweep(bicycle, x, y, make, keys or FIGURES, cases_of, mesh)
     found = [*reading.findings, *_gaps(done)]
     found += _write(done, bicycle.name or reading.source, outputs, force)

@@ -80,7 +80,6 @@ class OwnCases:
         own = {case.name: case for case in read}
         return tuple(
             own[name] if name in own else load_cases(bicycle, layout, (name,))[0]
-            # no names asked for: every case of the file, in its order
             for name in self.names or own
         )
 

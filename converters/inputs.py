@@ -296,12 +296,13 @@ def _sheets_word(
     # two that agree, or none, would be no help in choosing
     if len(agreeing) != 1:
         return ""
-    others = "; ".join(
+    differing = []
+    for words, names in apart.items():
         # three names are enough to see which lines are meant; the message stays one line
-        f"{words} differs in {', '.join(QUANTITIES[n].label for n in names[:3])}"
-        for words, names in apart.items()
-        if names
-    )
+        labels = [QUANTITIES[name].label for name in names[:3]]
+        if labels:
+            differing.append(f"{words} differs in {', '.join(labels)}")
+    others = "; ".join(differing)
     return (
         f". The sheet agrees with {agreeing[0]} ({others}); take it only if the lines are meant so, for the check "
         "cannot then tell"

@@ -216,7 +216,6 @@ class _CaseReader:
                 raise InputError(
                     f"{row.path}.held: no direction is named; choose from {' '.join(DOFS)}"
                 )
-            # a support of the solver is six flags in the order of DOFS
             supports[node] = tuple(int(dof in held) for dof in DOFS)
             if row.maybe("touching") is not None:
                 touching[node] = row.need("touching").word()
@@ -328,7 +327,6 @@ def _refitted(case: LoadCase, measures: Sequence[Measure]) -> tuple[Measure, ...
 
 
 def _known_keys(table: JsonItem, known: Sequence[str]) -> None:
-    # a misspelt key would be a load or a support that silently is not there
     unknown = [key for key in table.entries() if key not in known]
     if unknown:
         near = get_close_matches(unknown[0], known, n=1)

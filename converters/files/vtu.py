@@ -33,7 +33,7 @@ from .outside import half_sizes, size_findings
 from .writing import new_file
 
 _SECTION = {
-    # no superscripts and no signs: some viewers drop an array whose name is not plain ASCII
+    # no superscripts: array names stay plain ASCII
     "A": "mm2",
     "Iy": "mm4",
     "Iz": "mm4",

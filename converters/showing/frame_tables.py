@@ -126,7 +126,6 @@ def _joints(reading: Reading) -> Table:
                 rows.append((name, None, None, None))
             else:
                 rows.append((name, point.x, point.y, None))
-    # nobody builds to more than a tenth
     axes = [Column(axis, axis, Kind.NUMBER, "mm", digits=1) for axis in "xyz"]
     return Table("joints", "Joints", (_text("joint"), *axes), rows)
 
@@ -290,7 +289,6 @@ def mode_tables(modes: Modes, notes: str, units: bool = True) -> tuple[Table, ..
     kinds = (*MODE_KINDS, "springs")
     listed: list[Row] = []
     for k, w in enumerate(words):
-        # in the order of the columns, which is that of the words
         shares = [w.kinds[kind] for kind in kinds]
         listed.append(
             (str(w.number), w.hz, w.title, w.plane, *shares, float(modes.residuals[k]), notes)

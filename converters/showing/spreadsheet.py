@@ -107,7 +107,6 @@ def spread(table: Table) -> Table:
             if isinstance(cell, Amount):
                 cells += [cell.value, cell.unit]
             elif column.varying:
-                # no value has no unit either
                 cells += [None, None]
             else:
                 cells.append(cell)
@@ -170,7 +169,6 @@ def fill(sheet: "Worksheet", table: Table) -> None:
         sheet.column_dimensions[get_column_letter(k)].width = _width(column, texts)
         for (box,) in sheet.iter_rows(min_row=2, min_col=k, max_col=k):
             _format(box, column)
-    # headings stay in sight while the rows scroll
     sheet.freeze_panes = "A2"
 
 

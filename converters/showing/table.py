@@ -147,7 +147,6 @@ class Column:
 
     def holds(self, cell: Cell) -> bool:
         """Whether a cell is of the column's kind."""
-        # a cell with a unit of its own is of a varying column, and of no other
         if self.varying:
             return isinstance(cell, Amount) or cell is None
         if cell is None:
@@ -197,7 +196,6 @@ class Table:
     def for_reading(self) -> "Table":
         """Without the columns that only files carry."""
         kept = [k for k, column in enumerate(self.columns) if not column.files_only]
-        # rows keep their own order, columns lose only what files carry
         rows = []
         for row in self.rows:
             rows.append([row[k] for k in kept])

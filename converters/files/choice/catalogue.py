@@ -153,7 +153,6 @@ def _material(row: SheetRow, materials: Mapping[str, Material]) -> Material:
 def _check_names(tubes: Sequence[StockTube], rows: Sequence[SheetRow]) -> None:
     seen: dict[str, str] = {}
     for stock, row in zip(tubes, rows, strict=True):
-        # compared without case, as options look names up
         first = seen.setdefault(stock.name.casefold(), row.where)
         if first != row.where:
             raise row.refusal(f"a tube named '{stock.name}' stands at {first} already; rename one")

@@ -62,7 +62,6 @@ class _DeafProcess(SpawnProcess):
 
 
 class _Spawn(SpawnContext):
-    # the context makes its workers from this class
     Process = _DeafProcess
 
 

@@ -44,9 +44,7 @@ from .item_options import Stays, is_item_option, item_options, item_variants, so
 from .option_text import Stock, material_named, present_tube, tube_change, tube_name, tube_options
 
 _WORDS = {word: column for column, group in COLUMNS["tubes"].items() for word in group}
-# in several languages, as the columns of a fit sheet are
 _WORDS |= dict.fromkeys(("variant", "variants", "name", "variante"), "variant")
-# only words that no tube's column has claimed already
 for _column in ("item", "value"):
     _WORDS |= {word: _column for word in COLUMNS["items"][_column] if word not in _WORDS}
 HEADER = "variant, tube, outside diameter, wall, butts, taper, oval width, material; or variant, item, value"
@@ -73,7 +71,6 @@ def read_variants(
         noticed = []
     else:
         noticed = findings
-    # told by the ending: a TOML text is hardly ever a readable table, and the reverse
     if path.suffix.lower() == ".toml":
         variants = _from_toml(path, bicycle, stays)
     else:
@@ -224,7 +221,6 @@ def _change(row: SheetRow, bicycle: Bicycle) -> TubeChange:
         with row.at("outside_diameter"):
             shape = outside(row["outside_diameter"], row.units["outside_diameter"])
             ends = (shape.start, shape.end)
-    # oval width and straight lengths may stand in columns of their own
     shape = outside_columns(row, shape)
     if row["wall"]:
         with row.at("wall"):
@@ -338,7 +334,6 @@ def wanted_variants(
     out: list[Variant | Reshaped] = []
     if path is not None:
         out += read_variants(path, bicycle, findings, stays)
-    # one --option serves both; which it is hangs on the name and the values
     of_items = [text for text in texts if is_item_option(text)]
     of_tubes = [text for text in texts if text not in of_items]
     tubes: list[Variant] = []
@@ -346,6 +341,5 @@ def wanted_variants(
         tubes = grid(bicycle, choices(of_tubes, bicycle, catalogue, findings))
     out += tubes
     if of_items:
-        # items are crossed with the tubes, so the tubes go along
         out += item_variants(bicycle, item_options(of_items), tubes, stays)
     return out + [sought(bicycle, goal, stays) for goal in goals]

@@ -143,7 +143,6 @@ def title_block(paper: DxfPaper, bicycle: Bicycle, scale: str = "scale 1:1") -> 
     width = d.front_axle.x + d.wheel_radius_front - left
     line = 1.8 * TEXT_HEIGHT
     rows = _table(bicycle)
-    # rounded up, so that three columns take all rows
     deep = -(-len(rows) // 3)
     # four lines more, for name, caution and the rule below them
     height = (deep + 4) * line
@@ -163,7 +162,6 @@ def title_block(paper: DxfPaper, bicycle: Bicycle, scale: str = "scale 1:1") -> 
     )
     paper.text("NOTES", CAUTION, (left + width - line, top - 2.3 * line), align=RIGHT)
     paper.line("NOTES", (left, top - 3 * line), (left + width, top - 3 * line))
-    # the same width for all three, whatever their longest word
     column = (width - 2 * line) / 3
     for k, (item, value) in enumerate(rows):
         x = left + line + column * (k // deep)

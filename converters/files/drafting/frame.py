@@ -397,7 +397,6 @@ def _blade_outline(paper: Paper, bicycle: Bicycle, blade: Array) -> None:
             paper.line("FORK_OUTLINE", *side)
         else:
             paper.polyline("FORK_OUTLINE", side)
-    # across the crown and across the tip
     for k in (0, -1):
         paper.line("FORK_OUTLINE", sides[0][k], sides[1][k])
     _dropout(paper, d.front_axle, [np.array([side[-1] for side in sides])])

@@ -163,7 +163,6 @@ def _placed(boxes: Mapping[str, Extent], scale: int, room: tuple[float, float]) 
     for view, box in boxes.items():
         sheet = 1
         while True:
-            # only the sheet's own views stand in the way
             before = [placed for placed in found if placed.sheet == sheet]
             corner = _free_corner(before, box, scale, room)
             if corner is not None:
@@ -179,9 +178,7 @@ def _free_corner(
     """Lower left corner for a box beside those that lie on the sheet already, mm on the paper."""
     width = box.width / scale
     height = box.height / scale
-    # at the left edge, or beside one that stands there
     lefts = [BORDER] + [p.left + p.box.width / scale + GAP for p in before]
-    # at the top, or below one that stands there
     tops = [BORDER + FOOT + room[1]] + [p.low - GAP for p in before]
     corners = [(left, top - height) for top in sorted(tops, reverse=True) for left in sorted(lefts)]
     for left, low in corners:

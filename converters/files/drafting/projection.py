@@ -70,7 +70,6 @@ def magnification(size: float, largest: float) -> float:
         return 1.0
     wanted = LARGEST_MOTION * size / largest
     ten = 10.0 ** floor(log10(wanted))
-    # the largest of the three steps that still fits; a hair more is allowed for
     return max(step * ten for step in (1, 2, 5) if step * ten <= wanted * (1 + 1e-7))
 
 

@@ -204,7 +204,6 @@ def _notes(mitre: Mitre, length: CutLength) -> Iterator[str]:
 def _ruler(page: Picture, x: float, y: float) -> None:
     page.line("note", (x, y), (x + RULER, y))
     for k in range(11):
-        # every fifth tick is longer, as on a rule
         if k % 5 == 0:
             tick = 6.0
         else:

@@ -76,7 +76,6 @@ def conventions(note: str) -> Iterator[str]:
 def other_conventions(item: str, note: str) -> tuple[str, ...]:
     """Those named in the note that do not agree with the item; () for items that have no convention."""
     agrees = AGREES.get(item)
-    # an item without conventions cannot disagree with one
     if agrees is None:
         return ()
     named = tuple(conventions(note))

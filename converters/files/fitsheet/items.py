@@ -531,7 +531,6 @@ def find_item(name: str, note: str = "") -> Match | None:
 def _by_convention(name: str, note: str, plain: Match) -> Match | None:
     """What the conventions in a free note make of a known name."""
     table = _by_name()
-    # only the conventions that the item does not have
     other = other_conventions(_plain_key(plain.item), note)
     for convention in other:
         for word in (name, *plain.item.names, *plain.item.loose):

@@ -196,7 +196,6 @@ WHEEL_NAMES: Mapping[str, str] = {
     "wheel_radius": "Radradius, Rollradius, rayon de roue, raggio ruota, wielstraal",
     "wheel_diameter": "Raddurchmesser, diamètre de roue, diametro ruota, wieldiameter",
 }
-# words that stand before or behind a wheel's name
 SIDES: Mapping[str, tuple[str, ...]] = {
     "front": ("front", "vorn", "vorne", "avant", "anteriore", "voor"),
     "rear": ("rear", "back", "hinten", "arrière", "posteriore", "achter"),

@@ -102,7 +102,6 @@ class _SheetReader:
         """The first row of an item that may stand once; a different second one becomes a finding."""
         rows = [row for row, _ in self.rows.get(key, [])]
         for other in rows[1:]:
-            # the same value twice is no contradiction
             if (other["value"], other["unit"]) != (rows[0]["value"], rows[0]["unit"]):
                 self.findings.append(
                     Finding(

@@ -59,7 +59,6 @@ class SheetRow:
     places: Mapping[str, int] = field(default_factory=dict)
 
     def __getitem__(self, column: str) -> str:
-        # a column that the sheet does not have reads as empty
         return self.cells.get(column, "")
 
     @property

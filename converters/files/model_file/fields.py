@@ -75,7 +75,6 @@ class Field:
     key: str
     form: Form | None = None
     needed: bool = False
-    # for what is plain JSON already
     absent: Any = None
     always: bool = False
     attribute: str = ""
@@ -206,7 +205,6 @@ _SPRINGS = (
     Field("springs", holds="list", words="to ground, global axes"),
     Field("spring_elements", holds="list", words="between two nodes or to ground, local axes"),
 )
-# shared by loads alone, but together with the same default
 _TEXTS = tuple(Field(key, WORD, absent="") for key in ("title", "notes", "source"))
 KINDS: Mapping[str, tuple[Field, ...]] = {
     "model": (
@@ -342,13 +340,12 @@ KINDS: Mapping[str, tuple[Field, ...]] = {
     "masses": (
         Field("node", NODE, needed=True),
         Field("m", NOT_NEGATIVE, needed=True),
-        # about global axes; in a diagonal only, as the published models have it
+        # about the global axes, without products of inertia
         Field("J", INERTIA3, absent=(0.0, 0.0, 0.0), always=True),
     ),
     "mass_model": (
         # a lumped matrix is refused rather than taken for the consistent one
         Field("type", CONSISTENT, absent="consistent", always=True),
-        # off where absent: the published models leave it out
         Field("rotary", FLAG, absent=False, always=True),
     ),
     "loads": (

@@ -355,7 +355,6 @@ def _holders(item: JsonItem, kind: str) -> list[tuple[str, JsonItem]]:
             children = list(value.entries().values())
         elif field.holds == "one":
             children = [value]
-        # a list of objects is what is left
         else:
             children = value.rows()
         for child in children:

@@ -21,7 +21,6 @@ _WORDS = (
 
 def schema() -> dict[str, Any]:
     """The whole schema, draft 2020-12."""
-    # the model stands at the top, every other kind below it
     kinds = {kind: _object(kind) for kind in KINDS if kind != "model"}
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
@@ -65,5 +64,4 @@ def _value(field: Field) -> Rule:
 
 
 if __name__ == "__main__":
-    # a line end at the end, as every file here has one
     FILE.write_text(json.dumps(schema(), indent=1) + "\n", encoding="utf-8")

@@ -265,7 +265,6 @@ def _workbook(comparison: Comparison) -> Any:
                 sheet.cell(FIRST_ROW + k, number).number_format = "0.00%"
             else:
                 sheet.cell(FIRST_ROW + k, number).number_format = "0.0"
-    # names and heads stay in sight while the rest scrolls
     sheet.freeze_panes = sheet.cell(FIRST_ROW, 3)
     sheet.column_dimensions["A"].width = 28
     sheet.column_dimensions["B"].width = 40

@@ -102,17 +102,20 @@ def held_lines(studied: Sequence[Held]) -> list[list[str | float]]:
 
 def held_json(studied: Sequence[Held]) -> list[dict[str, Any]]:
     """Every figure, way and variant, with the changes of the ranking in words."""
-    return [
-        {
-            "case": held.case,
-            "figure": held.figure.key,
-            "unit": held.figure.unit,
-            "ways": [_way_json(held, number) for number in range(len(held.ways))],
-            "ranking": list(held.sentences()),
-            "depends_on_holding": [by for by in BY if by in held.undecided()],
-        }
-        for held in studied
-    ]
+    return [_one_json(held) for held in studied]
+
+
+def _one_json(held: Held) -> dict[str, Any]:
+    ways = [_way_json(held, number) for number in range(len(held.ways))]
+    undecided = [by for by in BY if by in held.undecided()]
+    return {
+        "case": held.case,
+        "figure": held.figure.key,
+        "unit": held.figure.unit,
+        "ways": ways,
+        "ranking": list(held.sentences()),
+        "depends_on_holding": undecided,
+    }
 
 
 def _way_json(held: Held, number: int) -> dict[str, Any]:
@@ -164,18 +167,20 @@ def _use(row: Sensitivity) -> str:
 
 def held_rankings_json(studied: Sequence[HeldRanking]) -> list[dict[str, Any]]:
     """Every case and way with the best uses of 10 g."""
-    return [
-        {
-            "case": held.case,
-            "figure": held.figure.key,
-            "ways": [
-                {"name": way.name, "words": way.words, "best": [_use_json(row) for row in best]}
-                for way, best in zip(held.ways, held.best, strict=True)
-            ],
-            "ranking": held.sentence,
-        }
-        for held in studied
-    ]
+    return [_ranking_json(held) for held in studied]
+
+
+def _ranking_json(held: HeldRanking) -> dict[str, Any]:
+    ways = []
+    for way, best in zip(held.ways, held.best, strict=True):
+        uses = [_use_json(row) for row in best]
+        ways.append({"name": way.name, "words": way.words, "best": uses})
+    return {
+        "case": held.case,
+        "figure": held.figure.key,
+        "ways": ways,
+        "ranking": held.sentence,
+    }
 
 
 def _use_json(row: Sensitivity) -> dict[str, Any]:

@@ -41,7 +41,6 @@ def front_frequencies(
     # limits first: a figure that is not known is refused before anything is solved
     bounds = tuple(bound(text, extra.figures) for text in limits)
     reference = tuple(extra.values(search.bicycle))
-    # an empty front has nothing to order
     if len(summary.front):
         best = search.kernel.first(summary.front, MOST)
     else:

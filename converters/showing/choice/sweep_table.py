@@ -46,11 +46,13 @@ def sweep_list(sweep: Sweep) -> Table:
 
 def sweep_json(sweep: Sweep) -> dict[str, Any]:
     """Stable keys; `values` by figure, rows are the item up the page."""
+    figures = [_figure_json(figure) for figure in sweep.figures]
+    values = {figure.key: sweep.values[number] for number, figure in enumerate(sweep.figures)}
     return {
         "across": _item_json(sweep.across),
         "up": _item_json(sweep.up),
-        "figures": [_figure_json(figure) for figure in sweep.figures],
-        "values": {figure.key: sweep.values[number] for number, figure in enumerate(sweep.figures)},
+        "figures": figures,
+        "values": values,
         "impossible": sweep.impossible,
     }
 

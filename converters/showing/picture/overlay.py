@@ -228,7 +228,6 @@ def _wheels(axes: "Axes", view: SideView) -> None:
                 zorder=2,
             )
         )
-    # two wheels of one size are told once
     shown = sorted({round(d.wheel_radius_rear, 1), round(d.wheel_radius_front, 1)})
     axes.plot(
         [],

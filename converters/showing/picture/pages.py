@@ -40,7 +40,6 @@ class Pages:
         """The first page with the side view; returns what it leaves out."""
         self._begin()
         figure = self.made[-1]
-        # the drawing stands at the top, tables begin below it
         self.y -= DRAWING
         box = (
             EDGE / self.width,

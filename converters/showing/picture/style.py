@@ -159,7 +159,6 @@ def new_figure(title: str, words: str, small_print: str = "") -> "Figure":
 
 def one_line(words: str, width: int) -> str:
     """Words on one line, cut with an ellipsis where they would run off the sheet."""
-    # cut between words where there are any
     if " " in words:
         return shorten(words, width, placeholder=" …")
     return words[:width]

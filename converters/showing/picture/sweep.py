@@ -34,7 +34,6 @@ def _figure(sweep: Sweep, title: str) -> "Figure":
     panels = figure.subplots(1, count, squeeze=False)[0]
     for number, axes in enumerate(panels):
         _panel(axes, sweep, number)
-    # each load once, however many figures it stands under
     loads = dict.fromkeys(f"{f.title}: {f.load}" for f in sweep.figures if f.load)
     note = "; ".join(["ring: as it is now", *loads])
     figure.supxlabel(fill(note, 60 * count), fontsize=PRINT, color=GREY, x=0.01, ha="left")

@@ -184,7 +184,6 @@ class WordColumn:
             va="top",
             linespacing=1.25,
         )
-        # lower by what it really took, with a little air below
         self.y -= (text.count("\n") + 1) * size * 1.36 / 72 / self.figure.get_figheight() + 0.004
 
     def space(self) -> None:

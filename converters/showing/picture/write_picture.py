@@ -80,7 +80,6 @@ def write_pictures(
             for sheet in drawer.sheets(view)
         ]
         files = _save(sheets, path, force)
-    # several sheets may have the same to say
     return files, tuple(dict.fromkeys(findings))
 
 

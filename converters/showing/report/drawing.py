@@ -109,7 +109,7 @@ def _turn(view: "SideView", d: FrameDimensions) -> Array:
     }
     drawn = np.array([[*view.points[name], 1.0] for name in here])
     there = np.array([[point.x, point.y] for point in here.values()])
-    # least squares: each joint was read for itself, so no two of them are quite enough
+    # least squares: each joint was read by itself, so they do not fit to the last digit
     return np.asarray(np.linalg.lstsq(drawn, there, rcond=None)[0])
 
 

@@ -24,7 +24,6 @@ class SvgPaper(Sketch):
         x1, y1 = start
         x2, y2 = end
         middle = ((x1 + x2) / 2, (y1 + y2) / 2)
-        # a third of a short line at most, so that both heads still fit
         head = min(HEAD, hypot(x2 - x1, y2 - y1) / 3)
         # two arrows from the middle: SVG has no double head of its own
         self.shapes += [arrow(middle, tip, "dim", head) for tip in (start, end)]

@@ -147,9 +147,10 @@ class _View:
         for number, marks in enumerate(held.values(), 1):
             self._support(marks[0].mark, str(number))
         # forces and moments have no common scale, so each kind has its own longest arrow
-        longest = {
-            kind: max((a.size for a in pushes if a.kind == kind), default=1.0) for kind in _KINDS
-        }
+        longest = {}
+        for kind in _KINDS:
+            sizes = [push.size for push in pushes if push.kind == kind]
+            longest[kind] = max(sizes, default=1.0)
         for words, push in _labelled(pushes, self.camera):
             self._push(push, words, push.size / longest[push.kind])
         for letter, gauge in zip(ascii_uppercase, read, strict=False):

@@ -13,7 +13,6 @@ def assumed_table(assumed: Sequence[Assumed]) -> Table:
     columns = (
         Column("subject", "concerns"),
         Column("item", "item"),
-        # FACT: some assumptions are numbers, some are words, in one column
         Column("value", "value", Kind.FACT),
         Column("unit", "unit", missing=""),
         Column("source", "source", missing=""),

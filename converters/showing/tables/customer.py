@@ -28,7 +28,6 @@ _FIGURE = (
 
 def customer_tables(bicycle: Bicycle, masses: MassTable) -> tuple[Table, ...]:
     """What a customer asks, in that order; the first two stand beside one another."""
-    # how one sits first: it is what a customer asks about
     return (_sitting(bicycle), _sizes(bicycle), _tubes(bicycle, masses))
 
 

@@ -54,12 +54,21 @@ _SQUARE = (Column("tube", "tube"), _mm("length", "sawn square"))
 
 def jig_tables(sheet: JigSheet) -> tuple[Table, ...]:
     """Every table of the jig sheet, in the order in which a frame is built."""
+    settings = [(spoken(s.point), s.x, s.y, s.distance, s.height) for s in sheet.settings]
+    slopes = [(spoken(s.tube), s.angle, s.rises, s.splay) for s in sheet.slopes]
+    meetings = [(spoken(m.tube), spoken(m.neighbour), m.angle, m.offset) for m in sheet.meetings]
+    on_tubes = [
+        (spoken(o.tube), spoken(o.joint), o.distance, spoken(o.measured_from))
+        for o in sheet.on_tubes
+    ]
+    cuts = [(spoken(c.member), c.centre_to_centre, c.longest, c.shortest) for c in sheet.cuts]
+    square = [(spoken(tube), length) for tube, length in sheet.square]
     return (
         Table(
             "settings",
             "From the bottom bracket's centre",
             _SETTINGS,
-            [(spoken(s.point), s.x, s.y, s.distance, s.height) for s in sheet.settings],
+            settings,
             # the loaded radius is drawn, so a wheel off its load stands higher
             "Centre-lines; unloaded wheels stand a little higher.",
         ),
@@ -67,35 +76,32 @@ def jig_tables(sheet: JigSheet) -> tuple[Table, ...]:
             "slopes",
             "Tubes from the horizontal",
             _SLOPES,
-            [(spoken(s.tube), s.angle, s.rises, s.splay) for s in sheet.slopes],
+            slopes,
         ),
         Table(
             "meetings",
             "Tube to tube",
             _MEETINGS,
-            [(spoken(m.tube), spoken(m.neighbour), m.angle, m.offset) for m in sheet.meetings],
+            meetings,
         ),
         Table(
             "on tubes",
             "Joints along the tubes",
             _ON_TUBES,
-            [
-                (spoken(o.tube), spoken(o.joint), o.distance, spoken(o.measured_from))
-                for o in sheet.on_tubes
-            ],
+            on_tubes,
         ),
         Table("widths", "Across the frame", _WIDTHS, list(sheet.widths)),
         Table(
             "cut lengths",
             "Cut lengths of mitred tubes",
             _CUTS,
-            [(spoken(c.member), c.centre_to_centre, c.longest, c.shortest) for c in sheet.cuts],
+            cuts,
             "Stays run to the axles' centres: take off what the dropouts replace.",
         ),
         Table(
             "square lengths",
             "Sawn square",
             _SQUARE,
-            [(spoken(tube), length) for tube, length in sheet.square],
+            square,
         ),
     )

@@ -31,7 +31,6 @@ def measure_title(measure: Measure) -> str:
 def load(measure: Measure) -> Amount:
     """The load a stiffness is set against, without its sign; torques in N·m."""
     if measure.reference is None:
-        # nothing is set against it, so there is no load to tell
         return Amount(None, "")
     if measure.unit == "deg":
         # the size of the load; which way it acts stands in the case's words
@@ -174,7 +173,6 @@ def _stress_digits(units: bool) -> int | None:
 
 def stress_rows(result: Result, stress: StressTable, units: bool = True) -> Table:
     """The peak of every tube in one case, the most used first, with the caution about joints."""
-    # the most used first: it is what is looked for
     rows: list[Row] = [
         (
             spoken(row.place.member),
