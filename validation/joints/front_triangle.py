@@ -16,8 +16,6 @@ from ...model.arrays import Array
 from .meshing import Pipe, TubeMesh, mesh_pipes
 from .shell import ShellSolver, TubeRing
 
-_TOP = slice(0, 6)
-_BOTTOM = slice(6, 12)
 # Fifteen freedoms: six of each end of the head tube, then x, y, z of the seat tube's top.
 _SEAT_Z = 14
 _LARGEST_BRANCH = (
