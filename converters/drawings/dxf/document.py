@@ -86,17 +86,18 @@ def read_document(data: bytes) -> Document:
     unseen = _frozen_in_viewports(
         [*entities, *(r for r in blocks if r.kind == "VIEWPORT")],
     )
+    objects = (record for section in _named(sections, "OBJECTS") for record in section.records)
+    layers = {key(layer.name): layer for layer in _layers(tables, encoding, unseen)}
+    blocks_by_name = {key(block.name): block for block in _blocks(blocks, encoding)}
     return Document(
         encoding,
         header,
-        layers={key(layer.name): layer for layer in _layers(tables, encoding, unseen)},
+        layers=layers,
         dimension_factors=dict(_dimension_factors(tables, encoding)),
-        blocks={key(block.name): block for block in _blocks(blocks, encoding)},
+        blocks=blocks_by_name,
         entities=tuple(_with_parts(entities)),
         findings=tuple(findings),
-        clips=clips_by_handle(
-            record for section in _named(sections, "OBJECTS") for record in section.records
-        ),
+        clips=clips_by_handle(objects),
     )
 
 
@@ -189,11 +190,10 @@ def _layers(records: Iterable[Record], encoding: str, unseen: set[str]) -> Itera
 
 def _frozen_in_viewports(entities: Iterable[Record]) -> set[str]:
     """Handles of the layers that every viewport of the layouts hides (331; 341 in older files)."""
-    hidden = [
-        {_text(value) for code, value in record.groups() if code in (331, 341)}
-        for record in entities
-        if record.kind == "VIEWPORT" and record.integer(69) != THE_PAPER
-    ]
+    hidden: list[set[str]] = []
+    for record in entities:
+        if record.kind == "VIEWPORT" and record.integer(69) != THE_PAPER:
+            hidden.append({_text(v) for code, v in record.groups() if code in (331, 341)})
     return set.intersection(*hidden) if hidden else set()
 
 

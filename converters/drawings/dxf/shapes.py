@@ -355,10 +355,10 @@ def multi_line(record: Record) -> list[Shape]:
         raise EmptyShape
     closed = bool(record.integer(71) & 2)
     vertices = np.array(at)
-    return [
-        _chain(vertices + np.array([o[k] for o in offsets])[:, None] * np.array(mitres), closed)
-        for k in range(count)
-    ]
+    # vertices of one multi-line may hold different numbers of offsets: only lines all of them have
+    moves = np.array([o[:count] for o in offsets])
+    along = np.array(mitres)
+    return [_chain(vertices + moves[:, k, None] * along, closed) for k in range(count)]
 
 
 MAKERS: dict[str, Callable[[Record, float], Shape]] = {

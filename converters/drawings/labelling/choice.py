@@ -433,12 +433,14 @@ def _second(best: Labelling, others: Sequence[Labelling], rounds: Sequence[Round
 
 
 def _two_bicycles(best: Labelling, other: Labelling) -> Doubt:
-    wheels = ("wheel_front", "wheel_rear")
+    ways = []
+    for reading in (best, other):
+        ways.append({w: taken_as(reading, w) for w in ("wheel_front", "wheel_rear")})
     return Doubt(
         "two bicycles can be read in this drawing, one with its bottom bracket at "
         f"{_place(best)}, one at {_place(other)} (scores {share(best):.0%} and {share(other):.0%})",
         "leave one in the file",
-        tuple({w: taken_as(r, w) for w in wheels} for r in (best, other)),
+        tuple(ways),
     )
 
 
@@ -452,14 +454,10 @@ def _doubt(best: Labelling, other: Labelling, rounds: Sequence[Round]) -> Doubt:
     member = disputed(best, other)[0]
     if member != "bb_shell":
         return member_doubt(member, best, other, (share(best), share(other)))
-    circles = [
-        [
-            r
-            for r in rounds
-            if hypot(r.centre[0] - x, r.centre[1] - y) * best.view.pose.scale <= SAME_SHELL / 4
-        ]
-        for x, y in (best.view.pose.back(best.bb), other.view.pose.back(other.bb))
-    ]
+    near = SAME_SHELL / 4 / best.view.pose.scale
+    circles = []
+    for x, y in (best.view.pose.back(best.bb), other.view.pose.back(other.bb)):
+        circles.append([r for r in rounds if hypot(r.centre[0] - x, r.centre[1] - y) <= near])
     return Doubt(
         f"two places of the bottom bracket are equally good: {_place(best)} and {_place(other)}",
         "delete the circle not meant"

@@ -69,7 +69,8 @@ class ForkLinks:
                 k for k in allowed if v.evidence.bonus("fork", v.curves_of((k,))) is not None
             ]
         bents = [k for k, b in enumerate(v.bents) if v.evidence.bonus("fork", b.owners) is not None]
-        self.names = [("s", k) for k in allowed] + [("b", k) for k in bents]
+        straight = [("s", k) for k in allowed]
+        self.names = straight + [("b", k) for k in bents]
         table = np.vstack((e[allowed].reshape(-1, 4), v.bent_ends[bents].reshape(-1, 4)))
         self.ends: Array = table.reshape(-1, 2, 2)
 
@@ -271,13 +272,10 @@ def _edges(axis: Candidate, links: ForkLinks, window: tuple[float, float]) -> It
                 crown = cut_by(axis, (tip, tip2))
                 if crown is not None and CROWN_SPREAD[0] <= abs(off - off2) <= CROWN_SPREAD[1]:
                     names = [links.names[k] for k in (link, link2)]
-                    yield Fork(
-                        "edges",
-                        crown,
-                        0.9 * exactness((off + off2) / 2) + 0.6,
-                        tuple(k for kind, k in names if kind == "s"),
-                        tuple(k for kind, k in names if kind == "b"),
-                    )
+                    strokes = tuple(k for kind, k in names if kind == "s")
+                    bents = tuple(k for kind, k in names if kind == "b")
+                    points = 0.9 * exactness((off + off2) / 2) + 0.6
+                    yield Fork("edges", crown, points, strokes, bents)
 
 
 def _on_axis(

@@ -223,12 +223,10 @@ def _fork_witness(lab: Labelled) -> list[Witness]:
 
 def _lateral_noise(rear: Node, bb: Node) -> list[float]:
     """How far straight members pass their nodes, where that is within a drawing's sloppiness."""
-    misses = [
-        w.miss(node.at)
-        for node in (rear, bb)
-        for w in (*node.agreeing, *(a for a, _ in node.astray))
-        if w.direction is not None
-    ]
+    misses: list[float] = []
+    for node in (rear, bb):
+        witnesses = [*node.agreeing, *(a for a, _ in node.astray)]
+        misses += [w.miss(node.at) for w in witnesses if w.direction is not None]
     return [m for m in misses if m <= 1.5]
 
 

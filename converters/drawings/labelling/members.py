@@ -107,11 +107,11 @@ def label(
     reading: Labelling, rivals: Sequence[Labelling], slots: dict[str, list[Candidate]], mm: float
 ) -> Labelled:
     """Members of a reading in millimetres; `mm` is millimetres per drawing unit."""
-    members = {
-        name: _together(name, c, [o for o in slots[name] if not _hidden(reading, o)])
-        for name, c in reading.members.items()
-        if c is not None
-    }
+    members = {}
+    for name, c in reading.members.items():
+        if c is not None:
+            shown = [o for o in slots[name] if not _hidden(reading, o)]
+            members[name] = _together(name, c, shown)
     ends = _head_ends_by(reading, members["head_tube"], rivals)
     if reading.fork is None:
         crown = None

@@ -5,7 +5,7 @@ limits lie is common practice, no source.
 """
 
 from collections.abc import Sequence
-from math import hypot
+from math import dist, hypot
 
 from ..linework.pose import FAR_APART, Site, wheel_pairs
 from ..linework.rounds import FULL, Round
@@ -86,28 +86,26 @@ def _shells(
     rounds: Sequence[Round], wheels: tuple[Site, Site], size: float
 ) -> list[tuple[float, float]]:
     """Centres of full circles as large as a shell that are at no axle."""
-    return [
+    shells = [
         r.centre
         for r in rounds
-        if r.coverage >= FULL
-        and SHELL[0] * size <= r.radius <= SHELL[1] * size
-        and all(
-            hypot(r.centre[0] - w.centre[0], r.centre[1] - w.centre[1]) > AT_WHEEL * size
-            for w in wheels
-        )
+        if r.coverage >= FULL and SHELL[0] * size <= r.radius <= SHELL[1] * size
     ]
+    for w in wheels:
+        shells = [at for at in shells if dist(at, w.centre) > AT_WHEEL * size]
+    return shells
 
 
 def _cranks(
     rounds: Sequence[Round], wheels: tuple[Site, Site], size: float
 ) -> list[tuple[float, float]]:
     """Shells with a chainring about them."""
-    rings = [r for r in rounds if RING[0] * size <= r.radius <= RING[1] * size]
-    return [
-        at
-        for at in _shells(rounds, wheels, size)
-        if any(hypot(r.centre[0] - at[0], r.centre[1] - at[1]) <= CONCENTRIC * size for r in rings)
-    ]
+    rings = [r.centre for r in rounds if RING[0] * size <= r.radius <= RING[1] * size]
+    cranks = []
+    for at in _shells(rounds, wheels, size):
+        if any(dist(ring, at) <= CONCENTRIC * size for ring in rings):
+            cranks.append(at)
+    return cranks
 
 
 def _beside(at: tuple[float, float], one: Site, other: Site, size: float) -> tuple[float, float]:

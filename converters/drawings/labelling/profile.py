@@ -159,19 +159,20 @@ def _outer(walls: list[Wall]) -> tuple[Wall, ...]:
 
 def _two_sided(walls: list[Wall]) -> list[Wall]:
     """Without what stands beside the axis on one side alone, where others stand on both."""
-    paired = [
-        w
-        for w in walls
-        if any(
-            o.side != w.side
-            and abs(o.off - w.off) <= IMAGE
-            and min(o.high, w.high) > max(o.low, w.low)
-            for o in walls
-        )
-    ]
+    paired = [w.off for w in walls if _has_image(w, walls)]
     if not paired:
         return walls
-    return [w for w in walls if any(abs(w.off - p.off) <= IMAGE for p in paired)]
+    # a piece of a wall may have no image of its own height, yet stand where paired ones do
+    offs = np.array(paired)
+    return [w for w in walls if (np.abs(w.off - offs) <= IMAGE).any()]
+
+
+def _has_image(w: Wall, walls: list[Wall]) -> bool:
+    """Another wall as far off on the other side, at some of the same heights."""
+    return any(
+        o.side != w.side and abs(o.off - w.off) <= IMAGE and min(o.high, w.high) > max(o.low, w.low)
+        for o in walls
+    )
 
 
 def _mirrored(a: Wall, b: Wall) -> bool:

@@ -62,11 +62,11 @@ def _lone_wheel(sites: Sequence[Site], pieces: Pieces) -> tuple[Site, str] | Non
         return None
     ends = pieces.ends.reshape(-1, 2)
     bent_ends = [p for b in pieces.bents for p in (b.points[0], b.points[-1])]
+    every_end = [*ends.tolist(), *(p.tolist() for p in bent_ends)]
     for site in sites[:4]:
         radius = site.tyre.radius
         near = sum(
-            hypot(x - site.centre[0], y - site.centre[1]) <= 0.12 * radius
-            for x, y in [*ends.tolist(), *(p.tolist() for p in bent_ends)]
+            hypot(x - site.centre[0], y - site.centre[1]) <= 0.12 * radius for x, y in every_end
         )
         around = sum(
             radius < hypot(x - site.centre[0], y - site.centre[1]) < 4 * radius
@@ -80,11 +80,13 @@ def _lone_wheel(sites: Sequence[Site], pieces: Pieces) -> tuple[Site, str] | Non
 def _promise(search: LabelSearch) -> tuple[float, int]:
     """How much of a bicycle a pose shows: a head tube with its fork, stays through the rear axle, lines at all."""
     forks = [f.points for _, _, readings in search.axes() for f in readings[:1]]
-    stays = [
-        max((exactness(c.lateral((0.0, 0.0))) for c in search.slots[name]), default=0.0)
-        for name in ("chainstay", "seatstay")
-    ]
-    return max(forks, default=0.0) + sum(stays), sum(len(c) for c in search.slots.values())
+    stays = []
+    for name in ("chainstay", "seatstay"):
+        # the rear axle is the origin of a pose
+        exact = (exactness(c.lateral((0.0, 0.0))) for c in search.slots[name])
+        stays.append(max(exact, default=0.0))
+    lines = sum(len(c) for c in search.slots.values())
+    return max(forks, default=0.0) + sum(stays), lines
 
 
 _WANTED = {

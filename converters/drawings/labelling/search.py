@@ -163,11 +163,10 @@ class LabelSearch:
             ]
         guesses += [c.q for c in self.slots["chainstay"] if c.bents and _in_bb_box(self.v, c.q)]
         shells = [(x, y) for (x, y), size in zip(self.small, self.sizes, strict=True) if size]
-        guesses = self.small + [
-            at
-            for at in guesses[len(self.small) :]
-            if all(hypot(at[0] - x, at[1] - y) > AT_SHELL for x, y in shells)
-        ]
+        crossings = guesses[len(self.small) :]
+        for x, y in shells:
+            crossings = [at for at in crossings if hypot(at[0] - x, at[1] - y) > AT_SHELL]
+        guesses = self.small + crossings
         lines = [c for c in seats + straight if not c.bents]
         counted: dict[tuple[int, int], tuple[float, Vec]] = {}
         for at in guesses:
@@ -328,7 +327,9 @@ def _in_bb_box(v: View, at: Vec) -> bool:
 def _as_picked(v: View, spans: list[StrokeSpan]) -> list[StrokeSpan]:
     """Of the stretches with a line picked as head tube those of picked lines only, and of the most of them."""
     picked = v.evidence.named("head_tube")
-    held = [(s, {int(v.owner[k]) for k in s.pieces}) for s in spans]
+    held = []
+    for s in spans:
+        held.append((s, {int(v.owner[k]) for k in s.pieces}))
     if not picked or any(not own for _, own in held):  # an outline was sifted by its edges
         return spans
     most = max((len(own) for _, own in held if own <= picked), default=0)

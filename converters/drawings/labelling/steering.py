@@ -127,7 +127,8 @@ def _top_of(lab: Labelled, axis: Candidate, picked: set[int]) -> float:
 
 def _ends(profile: Profile, start: float, half: float, up: bool) -> list[float]:
     """Natural ends of a tube from `start` on, nearest first, until nothing goes on."""
-    at = {w.high if up else w.low for w in profile.walls} | {c.at for c in profile.caps}
+    at = {c.at for c in profile.caps}
+    at |= {w.high if up else w.low for w in profile.walls}
     found: list[float] = []
     for t in sorted((t for t in at if (t >= start if up else t <= start)), reverse=not up):
         if found and abs(t - found[-1]) <= SAME:
@@ -213,22 +214,18 @@ class _Shares:
         stations = sorted([*self.lowers, *self.uppers])
         worst = 0.0
         for low, high in itertools.pairwise(stations):
-            sides = [
-                max(
-                    (
-                        w.off
-                        for w in self.profile.walls
-                        if w.side == side
-                        and w.low >= low - SAME
-                        and w.high <= high + SAME
-                        and w.high - w.low >= MOST_OF_IT * (high - low)
-                    ),
-                    default=0.0,
-                )
-                for side in (1, -1)
+            stage = [
+                w
+                for w in self.profile.walls
+                if w.low >= low - SAME
+                and w.high <= high + SAME
+                and w.high - w.low >= MOST_OF_IT * (high - low)
             ]
-            if min(sides) > 0.0:
-                worst = max(worst, abs(sides[0] - sides[1]))
+            left = max((w.off for w in stage if w.side == 1), default=0.0)
+            right = max((w.off for w in stage if w.side == -1), default=0.0)
+            # a stage drawn on one side only is no unevenness
+            if min(left, right) > 0.0:
+                worst = max(worst, abs(left - right))
         return worst
 
     def _picks(
@@ -343,13 +340,12 @@ class _Shares:
 
     def _one_loop(self, low: float, high: float) -> bool:
         """Both faces are sides of one curve that runs all round the tube."""
-        ends = [
-            {c.owner for c in self.profile.caps if abs(c.at - at) <= SAME} for at in (low, high)
-        ]
+        lower = {c.owner for c in self.profile.caps if abs(c.at - low) <= SAME}
+        upper = {c.owner for c in self.profile.caps if abs(c.at - high) <= SAME}
         walls = {
             w.owner for w in self.profile.walls if w.low > low - TOUCH and w.high < high + TOUCH
         }
-        return bool(ends[0] & ends[1] & walls)
+        return bool(lower & upper & walls)
 
     def _stations(self) -> list[float]:
         """Where the race may be: the blades' tops, and every cap from there up to the head tube."""

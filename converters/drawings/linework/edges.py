@@ -56,9 +56,9 @@ def edge_pairs(v: View, lines: Sequence[Candidate], slot: str) -> list[Candidate
     for line in lines:
         anchor = _edge(v, line)
         beside = _beside(v, anchor)
-        open_sides = [
-            c for c in _capped(v, anchor) if all(abs(c[1] - d) > 2 * PARALLEL for _, d in beside)
-        ]
+        open_sides = _capped(v, anchor)
+        for _, drawn in beside:
+            open_sides = [c for c in open_sides if abs(c[1] - drawn) > 2 * PARALLEL]
         for other, distance in beside + open_sides:
             key = frozenset((*anchor.strokes, *other.strokes))
             if key not in seen:
@@ -129,7 +129,11 @@ def _against(v: View, t: Candidate, slot: str) -> float:
 def _largest(tubes: list[Candidate]) -> list[Candidate]:
     """Without tubes whose strokes are all part of another one: that one has the whole edges."""
     sets = [frozenset(t.strokes) for t in tubes]
-    return [t for t, own in zip(tubes, sets, strict=True) if not any(own < other for other in sets)]
+    largest = []
+    for tube, own in zip(tubes, sets, strict=True):
+        if not any(own < other for other in sets):
+            largest.append(tube)
+    return largest
 
 
 def _edge(v: View, line: Candidate) -> Edge:

@@ -112,9 +112,11 @@ def settled(
         found = found or _of_colour(curves, layer)
         if not found:
             known = ", ".join(sorted({c.layer for c in curves})[:8])
+            numbers = sorted({c.colour for c in curves})
+            colours = ", ".join(map(str, numbers[:12]))
             raise InputError(
                 f"--layers names the layer {layer!r}, which holds no line; layers with lines: {known}; colours: "
-                f"{', '.join(str(n) for n in sorted({c.colour for c in curves})[:12])}, each as 'colour 1'"
+                f"{colours}, each as 'colour 1'"
             )
         roles.update(dict.fromkeys(found, member))
     by_handle: dict[str, list[int]] = {}

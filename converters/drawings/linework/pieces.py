@@ -76,7 +76,9 @@ def cut(curves: Sequence[Curve], skip: frozenset[int] = frozenset(), wobble: flo
     owner: list[int] = []
     breaks: dict[int, Array] = {}
     walked = list(_curved_walks(table))
-    bents = [Bent(points, tuple(plain[k] for k in rows)) for rows, points in walked]
+    bents = []
+    for rows, points in walked:
+        bents.append(Bent(points, tuple(plain[k] for k in rows)))
     straight = length > 0.0
     straight[[k for rows, _ in walked for k in rows]] = False
     first = int(straight.sum())

@@ -186,7 +186,9 @@ def _gathered(arcs: list[_Arc], least: float) -> list[Round]:
             for a in free
             if lead.radius - a.radius <= tolerance and _apart(a.centre, lead.centre) <= tolerance
         ]
-        free = [a for a in free if not any(a is n for n in near)]
+        # by identity: the same arc drawn twice is two curves, and both belong to the circle
+        gathered = {id(a) for a in near}
+        free = [a for a in free if id(a) not in gathered]
         share = sum(a.coverage for a in near)
         exact = all(a.error == 0.0 for a in near)
         if share >= LEAST_COVERAGE or (share >= least and exact):

@@ -91,9 +91,9 @@ def _components(ends: Array, mm: float) -> list[list[int]]:
     a, b = _neighbours(ends[short], SPACE * mm, LATERAL * mm)
     runs = [g for g in _united(len(short), a.tolist(), b.tolist()) if len(g) >= DASHES]
     links = [(int(short[g[0]]), int(short[k])) for g in runs for k in g[1:]]
-    return _united(
-        len(ends), [*i.tolist(), *(p for p, _ in links)], [*j.tolist(), *(q for _, q in links)]
-    )
+    one = [*i.tolist(), *(p for p, _ in links)]
+    other = [*j.tolist(), *(q for _, q in links)]
+    return _united(len(ends), one, other)
 
 
 def _dashed(ends: Array, mm: float) -> bool:
@@ -120,7 +120,8 @@ def _neighbours(
         found.append((i[same], j[same]))
         together += int(same.sum())
         check_count(together, MOST_TOGETHER, len(ends))
-    return np.concatenate([i for i, _ in found]), np.concatenate([j for _, j in found])
+    firsts, seconds = zip(*found, strict=True)
+    return np.concatenate(firsts), np.concatenate(seconds)
 
 
 def _collinear(

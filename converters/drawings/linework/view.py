@@ -93,7 +93,8 @@ def chains(ends: Array, length: Array, bents: Sequence[Array]) -> tuple[Chain, .
     chord = np.array([np.hypot(*(b[-1] - b[0])) for b in bents])
     picked = [k for k in np.argsort(-chord)[:CHAIN_BUDGET].tolist() if chord[k] >= LEAST_BENT]
     strokes = np.flatnonzero(length >= 15.0)
-    runs = [("b", k) for k in picked] + [("s", k) for k in strokes.tolist()]
+    runs = [("b", k) for k in picked]
+    runs += [("s", k) for k in strokes.tolist()]
     tips = np.vstack([bents[k][[0, -1]] for k in picked] + [ends[strokes].reshape(-1, 2)])
     out = np.vstack([_leaving(bents[k]) for k in picked] + [_leaving_lines(ends[strokes])])
     found: dict[frozenset[int], Chain] = {}
@@ -103,15 +104,11 @@ def chains(ends: Array, length: Array, bents: Sequence[Array]) -> tuple[Chain, .
             if len(members) == len(back) + len(ahead) - 1:
                 px, py = tips[back[-1]].tolist()
                 qx, qy = tips[ahead[-1]].tolist()
-                found.setdefault(
-                    frozenset(members),
-                    Chain(
-                        (px, py),
-                        (qx, qy),
-                        tuple(runs[m][1] for m in members if runs[m][0] == "s"),
-                        tuple(runs[m][1] for m in members if runs[m][0] == "b"),
-                    ),
-                )
+                straight = tuple(runs[m][1] for m in members if runs[m][0] == "s")
+                curved = tuple(runs[m][1] for m in members if runs[m][0] == "b")
+                chain = Chain((px, py), (qx, qy), straight, curved)
+                # the same chain is met again from each of its curves
+                found.setdefault(frozenset(members), chain)
     return tuple(found.values())
 
 

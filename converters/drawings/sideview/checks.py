@@ -4,6 +4,7 @@ Rule: no wrong geometry without a finding. Each check holds one thing the drawin
 Wheels and placement are in checks_wheels, tubes in checks_tubes, nodes and leftovers here.
 """
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from itertools import chain
 
@@ -155,7 +156,8 @@ def _overruns(every: Sequence[EndGap]) -> list[EndGap]:
     if len(over) >= max(3, len(sharp) // 2):
         return over
     both = [g for g in over if g.along < -AXIS_OVERRUN]
-    return [g for g in both if sum(o.member == g.member for o in both) > 1]
+    ends = Counter(g.member for g in both)
+    return [g for g in both if ends[g.member] > 1]
 
 
 ABOVE = (
@@ -345,11 +347,12 @@ def _score(choice: Choice) -> Iterator[Finding]:
 
 def _single(m: Measured) -> Iterator[Finding]:
     """What rests on one line alone: a mistake there cannot be seen in the drawing, only against the sheet."""
-    alone = [
-        f"the {n.name} ({' and '.join(w.name for w in n.agreeing) or 'no line'})"
-        for n in (m.rear, m.front, m.bb)
-        if not n.confirmed and not n.astray
-    ]
+    alone = []
+    for n in (m.rear, m.front, m.bb):
+        # a node with a line astray has its own warning
+        if not n.confirmed and not n.astray:
+            by = " and ".join(w.name for w in n.agreeing) or "no line"
+            alone.append(f"the {n.name} ({by})")
     members = m.labelled.members
     fork = m.labelled.fork
     if members["head_tube"].tube is None:

@@ -202,7 +202,9 @@ def fork_findings(m: Measured) -> Iterator[Finding]:
 def _as_typed(m: Measured, picks: Mapping[str, tuple[int, ...]]) -> str:
     """``--pick head_tube=4A,4B --pick crown=51``; in general words where curves have no handle."""
     curves = m.labelled.reading.view.evidence.curves
-    handles = {name: [curves[i].handle for i in held] for name, held in picks.items()}
+    handles = {}
+    for name, held in picks.items():
+        handles[name] = [curves[i].handle for i in held]
     if not handles or not all(held and all(held) for held in handles.values()):
         return "--pick head_tube=HANDLE,HANDLE with its two edges or --pick crown=HANDLE"
     return " ".join(
@@ -245,7 +247,9 @@ def _blade_off_axis(m: Measured, fork: Fork) -> Iterator[Finding]:
     pose = m.labelled.pose
     strokes = m.labelled.reading.view.strokes
     ends = [pose.apply_all(strokes.ends[k].reshape(2, 2)).tolist() for k in fork.strokes]
-    sides = [sum(m.axis.lateral((x, y)) for x, y in e) / 2 for e in ends]
+    sides = []
+    for one, other in ends:
+        sides.append((m.axis.lateral(tuple(one)) + m.axis.lateral(tuple(other))) / 2)
     if len(sides) != 2 or sides[0] * sides[1] >= 0.0:
         return
     off = abs(sum(sides)) / 2
@@ -265,7 +269,10 @@ def _offset_square(m: Measured, fork: Fork) -> Iterator[Finding]:
     pose = m.labelled.pose
     strokes = m.labelled.reading.view.strokes
     ends = [pose.apply_all(strokes.ends[k].reshape(2, 2)).tolist() for k in fork.strokes]
-    on_axis = [e for e in ends if all(abs(m.axis.lateral((x, y))) < 1.0 for x, y in e)]
+    on_axis = []
+    for line in ends:
+        if all(abs(m.axis.lateral((x, y))) < 1.0 for x, y in line):
+            on_axis.append(line)
     if not on_axis:
         return
     lowest = min(m.axis.along((x, y)) for e in on_axis for x, y in e)

@@ -160,11 +160,12 @@ def _second_bents(choice: Choice, m: Measured) -> list[SecondLine]:
             if _farther(off) <= BESIDE:
                 beside[k] = mine, off
                 break
-    return [
-        SecondLine(names.get(mine, "fork"), _farther(off), bents=(k,))
-        for k, (mine, off) in beside.items()
-        if not any(mine == other and _mirrored(off, across) for other, across in beside.values())
-    ]
+    seconds = []
+    for k, (mine, off) in beside.items():
+        rivals = [across for other, across in beside.values() if other == mine]
+        if not any(_mirrored(off, across) for across in rivals):
+            seconds.append(SecondLine(names.get(mine, "fork"), _farther(off), bents=(k,)))
+    return seconds
 
 
 def _farther(off: Offsets) -> float:

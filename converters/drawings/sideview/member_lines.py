@@ -61,7 +61,10 @@ def _stroke(ends: Sequence[float]) -> list[Vec]:
 
 
 def _bents(bents: Sequence[Bent], which: Sequence[int]) -> list[list[Vec]]:
-    return [[(float(x), float(y)) for x, y in bents[k].points] for k in which]
+    runs = []
+    for k in which:
+        runs.append([(float(x), float(y)) for x, y in bents[k].points])
+    return runs
 
 
 def _walked(start: Vec, runs: list[list[Vec]], end: Vec) -> tuple[Vec, ...]:

@@ -24,7 +24,9 @@ ANGLE_SLACK = 0.1  # degrees
 
 _SCALES = (1.0, 2.0, 2.5, 3.0, 4.0, 5.0, 8.0, 10.0, 15.0, 16.0, 20.0, 25.0, 50.0)
 _DRAWN = (*_SCALES, *(1.0 / scale for scale in _SCALES[1:]), 100.0, 1000.0, 0.01, 0.001)
-_INCHES = (*(25.4 * scale for scale in _DRAWN), *(scale / 25.4 for scale in _DRAWN))
+_INCHES_AS_MM = tuple(25.4 * scale for scale in _DRAWN)
+_MM_AS_INCHES = tuple(scale / 25.4 for scale in _DRAWN)
+_INCHES = (*_INCHES_AS_MM, *_MM_AS_INCHES)
 # What typed numbers over drawn lengths can mean; other ratios are corrections typed over a drawing.
 NOMINAL = tuple(ratio for ratio in (*_DRAWN, *_INCHES) if ratio == 1.0 or not 0.5 < ratio < 2.0)
 

@@ -192,7 +192,10 @@ def _strength(
 ) -> int:
     """Support for a reading by evidence that does not equally support all the others."""
     scales = _scales(evidence)
-    telling = [e for e in evidence if not all(_supports(e, other, scales) for other in others)]
+    telling = []
+    for e in evidence:
+        if not all(_supports(e, other, scales) for other in others):
+            telling.append(e)
     return sum(STRENGTH[e.source] for e in telling if _supports(e, reading, scales))
 
 
@@ -206,11 +209,11 @@ def _choose(
     header = [e for e in evidence if e.source == "header"]
     if not fitting and header:
         scales = [s for s in _scales(evidence) if s != 1.0] or [1.0]
-        fitting = [
-            r
-            for r in readings
-            if stick.fits(r.mm_per_unit, True) and any(_supports(e, r, scales) for e in header)
-        ][:1]
+        possible = [r for r in readings if stick.fits(r.mm_per_unit, True)]
+        for reading in possible:
+            if any(_supports(e, reading, scales) for e in header):
+                fitting = [reading]
+                break
     if not fitting and stated:
         return readings[0]
     if not fitting:
