@@ -49,6 +49,7 @@ def _loops(hatch: Any) -> Iterator[Points]:
     for loop in path.from_hatch(hatch):
         corners = np.array([tuple(v) for v in loop.control_vertices()], float)
         size = float(np.ptp(corners, axis=0).max(initial=0.0))
+        # an outline of no size cannot be flattened to a share of its size
         if size > 0.0:
             yield np.array([tuple(v) for v in loop.flattening(CHORD * size)], float)
 
@@ -56,6 +57,7 @@ def _loops(hatch: Any) -> Iterator[Points]:
 def _closed(loop: Points) -> Points:
     step = np.hypot(*np.diff(loop[:, :2], axis=0).T)
     kept = np.append(True, step > SPECK * np.ptp(loop, axis=0).max())
+    # points on top of each other would be edges without a direction
     loop = loop[kept]
     if (loop[0] == loop[-1]).all():
         return loop
@@ -67,6 +69,7 @@ def _entity(record: Record) -> Any:
     from ezdxf.entities import factory
     from ezdxf.lldxf.extendedtags import ExtendedTags
 
+    # latin-1 maps every byte to a character and back, whatever the file's code page
     text = "".join(f"{code}\n{value.decode('latin-1')}\n" for code, value in record.groups())
     return factory.load(ExtendedTags.from_text(text), None)
 
@@ -92,6 +95,7 @@ def shown_beside(points: Points, polygons: Sequence[Points]) -> list[Points]:
     from shapely import LineString, MultiLineString, Polygon, unary_union
 
     line = LineString(points)
+    # a buffer of 0 mends an outline that crosses itself, which shapely would refuse
     near = [Polygon(p).buffer(0.0) for p in polygons if _overlap(p, points)]
     if not near:
         return [points]

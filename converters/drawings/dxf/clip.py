@@ -35,6 +35,7 @@ class Clip:
         flat = (np.hstack((points, ones)) @ self.matrix.T)[:, :2]
         result = np.zeros(len(flat), bool)
         for (x0, y0), (x1, y1) in zip(self.polygon, np.roll(self.polygon, -1, axis=0), strict=True):
+            # half open, so that a corner at a point's height counts once and not twice
             across = (flat[:, 1] < y0) != (flat[:, 1] < y1)
             if y0 != y1:
                 at = x0 + (flat[:, 1] - y0) / (y1 - y0) * (x1 - x0)
@@ -51,9 +52,11 @@ def clips_by_handle(objects: Iterable[Record]) -> dict[str, Clip]:
         if record.kind == "DICTIONARY":
             held[handle] = [_text(v) for code, v in record.groups() if code in (350, 360)]
         elif record.kind == "SPATIAL_FILTER":
+            # an unreadable boundary hides nothing: a line too many is seen, a lost one is not
             clip = _clip(record)
             if clip is not None:
                 found[handle] = clip
+    # a dictionary may stand before what it leads to, so handles are followed in rounds
     for _ in range(DEPTH):
         for handle, entries in held.items():
             clips = [found[e] for e in entries if e in found]
@@ -66,6 +69,7 @@ def dictionary_of(record: Record) -> str:
     """Handle of an object's extension dictionary, '' when it has none."""
     inside = False
     for code, value in record.groups():
+        # group 102 opens and closes an application group; a 360 elsewhere is no such dictionary
         if code == 102:
             inside = value.strip() == b"{ACAD_XDICTIONARY"
         elif code == 360 and inside:
@@ -80,15 +84,18 @@ def _text(value: bytes) -> str:
 def _clip(record: Record) -> Clip | None:
     try:
         polygon = np.column_stack((record.all(10), record.all(20)))
+        # from the end: a front clip distance on the same group code may come first
         numbers = record.all(40)[-24:]
     except (InputError, ValueError):
         return None
     if len(numbers) != 24 or len(polygon) < 2:
         return None
+    # two points are opposite corners of a rectangle
     if len(polygon) == 2:
         (x0, y0), (x1, y1) = polygon
         polygon = np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
     inverse, onto = (_matrix(numbers[k : k + 12]) for k in (0, 12))
+    # a block flattened to nothing has no way back to its own coordinates
     if abs(np.linalg.det(inverse)) < 1e-12:
         return None
     return Clip(polygon, onto @ np.linalg.inv(inverse))
@@ -124,6 +131,7 @@ def _cut(points: Points, clip: Clip) -> list[Points]:
             stretch = [a, edge] if keep[k] else [edge, b]
         else:
             continue
+        # the stretch goes on where the last one ended
         if runs and keep[k] and (runs[-1][-1] == a).all():
             runs[-1].append(stretch[1])
         else:
@@ -133,6 +141,7 @@ def _cut(points: Points, clip: Clip) -> list[Points]:
 
 def _edge(a: Points, b: Points, clip: Clip, first_inside: bool) -> Points:
     low, high = 0.0, 1.0
+    # fifty halvings leave 1e-15 of the segment
     for _ in range(50):
         middle = (low + high) / 2
         inside = bool(clip.inside((a + middle * (b - a))[None])[0])
@@ -140,5 +149,6 @@ def _edge(a: Points, b: Points, clip: Clip, first_inside: bool) -> Points:
             low = middle
         else:
             high = middle
+    # low never crossed over, so the point lies on the first end's side of the boundary
     at: Points = a + low * (b - a)
     return at

@@ -77,15 +77,18 @@ class Collector:
     def take(self, placed: Iterable[Placed]) -> None:
         """Read everything. Raises InputError for damage, for numbers out of range and when a budget is spent."""
         items = list(placed)
+        # thousands of round objects would spend the whole vertex budget at the fine step
         if sum(item.record.kind in ROUND for item in items) > MANY_ROUND:
             self.step = COARSE_ARC_STEP
         for item in items:
             self._take_one(item)
+        # before the covers: cutting with numbers out of range would give nonsense, not an error
         self.spatial.check_range()
         self._cover()
 
     def _take_one(self, item: Placed) -> None:
         kind = item.record.kind
+        # an MLINE is several lines, so it has no maker of its own single shape
         if kind == "MLINE" or (kind in MAKERS and not is_mesh(item.record)):
             self._take_curve(item)
         elif kind in NOTES or kind == "DIMENSION":
@@ -107,6 +110,7 @@ class Collector:
             self.left_out["dxf-no-line-work"][COVER] += 1
             return
         if len(corners) >= 3:
+            # the count marks the drawing order: later curves lie on top of the area and stay
             self.covers.append((len(self.curves), corners))
 
     def _cover(self) -> None:
@@ -116,6 +120,7 @@ class Collector:
             for curve in self.curves[:count]:
                 runs = shown_beside(curve.points, [corners])
                 whole = len(runs) == 1 and len(runs[0]) == len(curve.points)
+                # a curve missed by the area stays the exact circle or arc it is
                 self.clipped += not whole
                 if whole:
                     kept.append(curve)
@@ -129,6 +134,7 @@ class Collector:
         for item in self.filled[:AREA_BUDGET]:
             try:
                 loops = outlines_of(item.record)
+            # a damaged filling is annotation here, no reason to refuse the drawing
             except InputError:
                 continue
             for loop in loops:
@@ -145,11 +151,13 @@ class Collector:
             return
         for shape in shapes:
             self._take_shape(item, shape)
+        # without control points (group 10) the curve between fit points is only interpolated
         self.fitted += item.record.kind == "SPLINE" and 10 not in item.record.first
         self.miscounted += [item.record.place()] * _miscounted(item.record)
 
     def _take_shape(self, item: Placed, shape: Shape) -> None:
         points = moved(shape.points, item.matrix)
+        # an endless line has no extent yet that could be clipped
         if item.clips and not shape.endless:
             runs = shown_runs(points, item.clips)
             if len(runs) != 1 or len(runs[0]) != len(points):
@@ -161,6 +169,7 @@ class Collector:
 
     def _keep(self, item: Placed, shape: Shape, points: NDArray[np.float64]) -> None:
         self.budget.spend(len(points))
+        # after clipping: what is hidden may be tilted or far away without harm
         self.spatial.add(points, item.record, level=not shape.endless)
         curve = self._curve(item, shape, points)
         if shape.endless:
@@ -175,8 +184,10 @@ class Collector:
 
     def _shape(self, item: Placed) -> Shape:
         """The record's own shape; made once for a block however often it is inserted."""
+        # outside blocks each record comes once; keeping its shape would only cost memory
         if item.matrix is None:
             return shape_of(item.record, self.step)
+        # the document keeps every record alive, so an id is never used twice
         known = self.shapes.get(id(item.record))
         if known is None:
             known = self.shapes[id(item.record)] = shape_of(item.record, self.step)
@@ -191,6 +202,7 @@ class Collector:
             x, y, z = moved(np.array([centre]), item.matrix)[0]
             centre = (float(x), float(y), float(z))
             radius = radius * (scale or 0.0)
+            # two scales make a circle an ellipse, which has no one radius for a wheel
             if scale is None:
                 kind = "ellipse"
                 centre = None
@@ -201,6 +213,7 @@ class Collector:
             np.ascontiguousarray(points[:, :2]),
             item.layer.name,
             linetype(self.document, record, item.layer),
+            # group 5 is the handle that --pick takes
             record.first.get(5, b"").decode("ascii", "replace").strip() or self._number(),
             record.kind,
             centre[:2] if centre else None,
@@ -283,6 +296,7 @@ BY_LAYER_COLOUR = 256
 
 def _colour(record: Record, item: Placed) -> int:
     """The object's own colour, or that of the layer it shows on."""
+    # 0 means by block: the layer stands in for it, as the block reference is no longer at hand
     own = record.integer(62, BY_LAYER_COLOUR)
     return own if 0 < own < BY_LAYER_COLOUR else item.layer.colour
 

@@ -110,6 +110,7 @@ def _named(sections: Iterable[DxfSection], name: str) -> list[DxfSection]:
 
 def _encoding(data: bytes, header: dict[str, bytes]) -> str:
     """UTF-8 if the bytes are valid UTF-8 (whatever the header says), else the header's code page."""
+    # UTF-16 was turned into UTF-8 when the groups were read
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         return "utf-8"
     try:
@@ -126,6 +127,7 @@ def _code_page(name: str) -> str:
         encoding = codecs.lookup(toencoding(name)).name
     except LookupError:
         return "cp1252"
+    # the bytes were tried as UTF-8 already and are none, so the header is wrong
     if encoding.startswith("utf"):
         return "cp1252"
     return encoding
@@ -134,6 +136,7 @@ def _code_page(name: str) -> str:
 def decode(value: bytes, encoding: str) -> str:
     """Text of a group with escapes such as \\U+00E4 resolved; what cannot be decoded becomes U+FFFD."""
     text = value.decode(encoding, errors="replace")
+    # most texts hold no escape; loading ezdxf for them would slow every reading
     if "\\U+" not in text.upper() and "\\M+" not in text:
         return text
     from ezdxf.lldxf import encoding as escapes
@@ -178,6 +181,7 @@ def _layers(records: Iterable[Record], encoding: str, unseen: set[str]) -> Itera
         if record.kind == "LAYER":
             name = decode_name(record.first.get(2, b""), encoding)
             linetype = decode_name(record.first.get(6, b""), encoding)
+            # a negative colour number means that the layer is switched off (DXF reference)
             colour = record.integer(62, 7)
             plotted = (
                 record.integer(290, 1) != 0
@@ -194,6 +198,7 @@ def _frozen_in_viewports(entities: Iterable[Record]) -> set[str]:
     for record in entities:
         if record.kind == "VIEWPORT" and record.integer(69) != THE_PAPER:
             hidden.append({_text(v) for code, v in record.groups() if code in (331, 341)})
+    # one viewport that shows a layer is enough to make it part of the sheet
     return set.intersection(*hidden) if hidden else set()
 
 
@@ -228,6 +233,7 @@ def _blocks(records: Iterable[Record], encoding: str) -> Iterator[Block]:
 
 def _block(head: Record, content: list[Record], encoding: str) -> Block:
     x, y, z = (head.number(code, 0.0) for code in (10, 20, 30))
+    # only with a path (group 1) does the content live in another file
     xref = bool(head.integer(70) & (XREF | XREF_OVERLAY)) and bool(head.first.get(1, b""))
     return Block(
         decode_name(head.first.get(2, b""), encoding), (x, y, z), tuple(_with_parts(content)), xref
@@ -246,8 +252,10 @@ def _with_parts(records: Iterable[Record]) -> Iterator[Record]:
             yield replace(owner, children=tuple(parts))
             owner = None
             parts = []
+        # held back until its parts are known
         if record.kind in PARTS:
             owner = record
+        # a lone vertex means that the head of its polyline was lost, so geometry is missing
         elif record.kind in PARTS.values():
             raise InputError(f"{record.place()} stands without the object it belongs to. {DAMAGED}")
         elif record.kind != "SEQEND":

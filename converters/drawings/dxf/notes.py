@@ -52,7 +52,9 @@ def note_of(document: Document, placed: Placed) -> Note:
         and (record.integer(72) or record.integer(73, 0))
         and 11 in record.first
     )
+    # a justified text is placed by group 11; its group 10 is worked out and often stale
     point = np.array([record.point(11 if justified else 10)])
+    # MTEXT stands in world coordinates, TEXT in those of its extrusion
     world = moved(point if record.kind == "MTEXT" else to_world(record, point), placed.matrix)
     height = record.number(40, 0.0) * _mean_scale(placed.matrix)
     x, y = map(float, world[0, :2])
@@ -80,6 +82,7 @@ def _handle(record: Record) -> str:
 def _words(document: Document, record: Record) -> str:
     if record.kind != "MTEXT":
         return _plain(document.text(record.first.get(1, b"")))
+    # long texts come in pieces of 250 bytes on group 3, the rest on group 1; joined before
     whole = b"".join(value for code, value in record.groups() if code in (1, 3))
     return _plain_mtext(document.text(whole))
 
@@ -107,6 +110,7 @@ def _plain_mtext(text: str) -> str:
 def dimension_of(document: Document, placed: Placed) -> DimensionNote:
     """The measured dimension. Raises InputError when a definition point is missing or no number."""
     record = placed.record
+    # the lower three bits are the type, the higher ones flags
     number = record.integer(70) & 7
     kind = KINDS[min(number, 6)]
     points = _definition_points(record, number)
@@ -115,6 +119,7 @@ def dimension_of(document: Document, placed: Placed) -> DimensionNote:
     if kind == "angular":
         factor = 1.0
     else:
+        # the points are measured after placing, the number was printed for the unplaced ones
         factor = _factor(document, record) / _mean_scale(placed.matrix)
     text = _plain_mtext(document.text(record.first.get(1, b""))).strip()
     ends = tuple((float(x), float(y)) for x, y, _ in points)
@@ -122,6 +127,7 @@ def dimension_of(document: Document, placed: Placed) -> DimensionNote:
 
 
 def _definition_points(record: Record, number: int) -> Points:
+    # group 16 (where the arc stands) is missing in some writers' angular dimensions
     codes = [code for code in POINT_CODES[min(number, 6)] if code != 16 or code in record.first]
     return np.array([record.point(code) for code in codes])
 
@@ -170,6 +176,7 @@ def _angle_of_lines(flat: Points) -> float:
         return _angle(first, second)
     along = np.linalg.solve(np.column_stack([first, -second]), flat[2] - flat[0])[0]
     vertex = flat[0] + along * first
+    # coordinates of the arc's place along the two lines tell which sector it is in
     signs = np.sign(np.linalg.solve(np.column_stack([first, second]), flat[4] - vertex))
     return _angle(signs[0] * first, signs[1] * second)
 
@@ -181,6 +188,7 @@ def _angle_of_points(flat: Points) -> float:
     inner = _angle(first, second)
     if _parallel(first, second):
         return inner
+    # both coordinates positive: the arc stands between the arms
     sides = np.linalg.solve(np.column_stack([first, second]), flat[3] - flat[0])
     if (sides >= 0.0).all():
         return inner

@@ -65,6 +65,7 @@ class Unfolder:
         )
 
     def _block_size(self, name: str, path: tuple[str, ...]) -> int:
+        # checked while counting, before anything is unfolded without end
         if key(name) in path:
             raise InputError(
                 f'block "{name}" contains itself. Redefine or explode it in the CAD program and export.'
@@ -85,6 +86,7 @@ class Unfolder:
     ) -> Iterator[Placed]:
         for record in entities:
             layer = self._layer(record, owner)
+            # an INSERT on a layer that is off still shows its content, on a frozen one it does not
             if record.kind == "INSERT":
                 if layer.frozen or _invisible(record):
                     self.hidden[layer.name] += 1
@@ -96,11 +98,13 @@ class Unfolder:
                 yield Placed(record, layer, matrix)
 
     def _insert(self, insert: Record, layer: Layer, matrix: Matrix | None) -> Iterator[Placed]:
+        # attributes are stored placed already, so the block's own matrix is not applied
         yield from self._walk(insert.children, matrix, layer)
         block = self.document.block(self._name(insert))
         if block is None or block.xref:
             self.lost["dxf-xref" if block else "dxf-block-missing", self._name(insert)] += 1
             return
+        # a block squashed to a line would show its tubes in one
         if 0.0 in (insert.number(41, 1.0), insert.number(42, 1.0)):
             self.lost["dxf-block-scale-zero", block.name] += 1
             return
@@ -184,6 +188,7 @@ def _rotation(degrees: float) -> Matrix:
     """About z; multiples of 90 degrees are exact."""
     matrix = np.eye(4)
     quarter, rest = divmod(degrees % 360.0, 90.0)
+    # cos 90 degrees is 6e-17 in floats, enough to tilt a level line
     if rest == 0.0:
         c, s = (1.0, 0.0)
     else:

@@ -39,6 +39,7 @@ class Spatial:
     def check_range(self) -> None:
         """Raises InputError naming the first object beyond MAX_COORDINATE (or not a number after all)."""
         low, high = self._limits()
+        # written so that NaN compares false and is refused too
         within = (np.maximum(-low, high) <= MAX_COORDINATE).all(axis=1)
         if not within.all():
             place = self.records[int(np.argmin(within))].place()
@@ -55,7 +56,9 @@ class Spatial:
         high = high[self.level]
         bottom = low.min(axis=0)
         top = high.max(axis=0)
+        # a drawing in the XZ plane has hardly any size in XY; its height then counts
         size = max(float(np.hypot(*(top - bottom)[:2])), float((top - bottom)[2]))
+        # a curve's own rise shortens it in projection; its height above zero does not
         rise = high[:, 2] - low[:, 2]
         if rise.max() > TILT * size:
             raise InputError(self._tilted(rise, int((rise > TILT * size).sum())))
@@ -78,6 +81,7 @@ class Spatial:
         if not self.points:
             return np.zeros((0, 3)), np.zeros((0, 3))
         stacked = np.concatenate(self.points)
+        # reduceat takes the first row of each curve in the stack
         starts = np.cumsum([0, *(len(points) for points in self.points[:-1])])
         low: Points = np.minimum.reduceat(stacked, starts)
         high: Points = np.maximum.reduceat(stacked, starts)
@@ -97,6 +101,7 @@ def cut_endless(endless: Sequence[tuple[Curve, str]], curves: Sequence[Curve]) -
     if not endless or not curves:
         return
     low, high = extent(curves)
+    # a construction line must cross the lines at the drawing's edge, not end on them
     margin = MARGIN * float(np.hypot(*(high - low)))
     for curve, reach in endless:
         ends = _cut(curve.points, reach, low - margin, high + margin)
@@ -118,6 +123,7 @@ def _cut(points: Points, reach: str, low: Points, high: Points) -> Points | None
         first = 0.0
     last = np.inf
     for axis in (0, 1):
+        # parallel to these two sides: inside them everywhere or nowhere
         if direction[axis] == 0.0:
             if not low[axis] <= base[axis] <= high[axis]:
                 return None

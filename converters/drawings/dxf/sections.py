@@ -58,6 +58,7 @@ def _split(tags: Tags) -> Iterator[DxfSection]:
                 head = None
             records = []
         elif head:
+            # very many records are of few kinds; each word is decoded once
             kind = kinds.get(word) or kinds.setdefault(
                 word, word.decode("ascii", "replace").upper()
             )
@@ -68,6 +69,7 @@ def _split(tags: Tags) -> Iterator[DxfSection]:
 
 def _harmless(section: DxfSection, tags: Tags, sections: list[DxfSection]) -> bool:
     """Open at the end of the file, and either the end mark is there or the drawn objects were complete before it."""
+    # another section begins inside it: a piece in the middle of the file is gone
     if section is not sections[-1]:
         return False
     return tags.eof or (section.name not in NEEDED and any(s.name == "ENTITIES" for s in sections))
@@ -107,6 +109,7 @@ def _sloppy_ends(tags: Tags, sections: list[DxfSection]) -> Iterator[Finding]:
     last = sections[-1]
     check = "Check that nothing is missing from the drawing."
     if tags.strays:
+        # two lines to a group
         first = tags.line + 2 * tags.strays[0]
         text = f"{len(tags.strays)} lines of the file, line {first} first, belong to no object and were left out."
         yield Finding("dxf-stray-line", "warning", f"{text} {check}")

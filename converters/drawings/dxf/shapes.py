@@ -69,6 +69,7 @@ def extrusion(record: Record) -> tuple[float, float, float]:
     x = record.number(210, 0.0)
     y = record.number(220, 0.0)
     z = record.number(230, 1.0)
+    # scaled first: the square of a very large component would overflow
     size = max(abs(x), abs(y), abs(z))
     if size:
         return (x / size, y / size, z / size)
@@ -78,6 +79,7 @@ def extrusion(record: Record) -> tuple[float, float, float]:
 def to_world(record: Record, points: Points) -> Points:
     """Object coordinates (k, 3) to world coordinates by the record's extrusion direction."""
     normal = extrusion(record)
+    # by far the most common: the points stay as written, bit for bit
     if normal == (0.0, 0.0, 1.0):
         return points
     from ezdxf.math import OCS
@@ -117,6 +119,7 @@ def _endless(record: Record, step: float) -> Shape:
 
 
 def _sweep_steps(sweep: float, step: float) -> int:
+    # rounding must not add a step to a sweep that is a whole number of steps
     return max(math.ceil(abs(sweep) / step - 1e-9), 2)
 
 
@@ -129,6 +132,7 @@ def _arc(record: Record, step: float) -> Shape:
     start = math.radians(record.number(50) % 360.0)
     end = math.radians(record.number(51) % 360.0)
     sweep = end - start
+    # an arc from 350 to 10 degrees runs through 0; equal angles mean a full turn
     return _round(record, start, sweep if sweep > 0.0 else sweep + FULL_TURN, step)
 
 
@@ -141,6 +145,7 @@ def _round(record: Record, start: float, sweep: float, step: float) -> Shape:
     ring = np.column_stack([np.cos(angles), np.sin(angles), np.zeros_like(angles)])
     points = centre + radius * ring
     full = FULL_TURN - sweep < SAME_ANGLE
+    # sin(2 pi) is not 0: the ends must meet exactly to count as closed
     if full:
         points[-1] = points[0]
     if full:
@@ -161,6 +166,7 @@ def _ellipse(record: Record, step: float) -> Shape:
     if length == 0.0 or ratio == 0.0:
         raise EmptyShape
     normal = np.array(extrusion(record))
+    # the minor axis is not in the file: square to normal and major axis, ratio times as long
     minor = np.cross(normal / np.linalg.norm(normal), major) * ratio
     start = record.number(41, 0.0) % FULL_TURN
     sweep = record.number(42, FULL_TURN) - record.number(41, 0.0)
@@ -173,6 +179,7 @@ def _ellipse(record: Record, step: float) -> Shape:
     points = centre + np.outer(np.cos(t), major) + np.outer(np.sin(t), minor)
     if full:
         points[-1] = points[0]
+    # a circle may be written as an ellipse of ratio 1; a wheel is to stay exact
     if abs(abs(ratio) - 1.0) > 1e-9:
         return Shape("ellipse", points, closed=full)
     x, y, z = map(float, centre)
@@ -189,6 +196,7 @@ def _lwpolyline(record: Record, step: float) -> Shape:
     for code, value in record.groups():
         if code == 10:
             xs.append(value)
+            # a bulge is written only where a vertex has one; 0 keeps the two lists in step
             bulges.append(b"0")
         elif code == 20:
             ys.append(value)
@@ -203,6 +211,7 @@ def _lwpolyline(record: Record, step: float) -> Shape:
 def _polyline(record: Record, step: float) -> Shape:
     """POLYLINE of R12: vertices are records of their own; the control frame of a fitted spline is not drawn."""
     flags = record.integer(70)
+    # the frame of control points stands among the vertices but is not shown
     drawn = [vertex for vertex in record.children if not vertex.integer(70) & SPLINE_FRAME]
     vertices = np.array([vertex.point(10) for vertex in drawn]).reshape(-1, 3)
     if flags & POLYLINE_3D:
@@ -223,6 +232,7 @@ def band_width(record: Record) -> float:
     if record.kind == "LWPOLYLINE":
         widths = [*record.all(40), *record.all(41)]
     elif record.children:
+        # vertices without widths of their own take those of the polyline
         own = (record.number(40, 0.0), record.number(41, 0.0))
         widths = [v.number(code, own[code == 41]) for v in record.children for code in (40, 41)]
     else:
@@ -241,6 +251,7 @@ def outlines(record: Record, shape: Shape) -> list[Shape]:
         return [shape]
     width = band_width(record)
     extent = float(np.ptp(shape.points[:, :2], axis=0).max())
+    # a thick pen is a matter of printing; a band stands for a tube's two edges
     if not width > LEAST_BAND * extent:
         return [shape]
     left, right = (_beside(shape.points, s * width / 2.0, shape.closed) for s in (1.0, -1.0))
@@ -253,6 +264,7 @@ def _beside(points: Points, by: float, closed: bool) -> Points:
     """A chain moved to its left by `by`, its corners mitred."""
     step = np.diff(points[:, :2], axis=0)
     length = np.hypot(step[:, 0], step[:, 1])
+    # a doubled vertex has no direction to move sideways from
     kept = np.flatnonzero(length > 0.0)
     vertices = points[np.append(kept, len(points) - 1)]
     normal = np.column_stack([-step[kept, 1], step[kept, 0]]) / length[kept][:, None]
@@ -261,6 +273,7 @@ def _beside(points: Points, by: float, closed: bool) -> Points:
     both = before + after
     scale = np.maximum((both**2).sum(axis=1), 0.2)  # a hairpin's mitre is cut
     out = vertices.copy()
+    # 2 n / |n|^2 is the mitre for the sum n of two unit normals
     out[:, :2] += 2.0 * by * both / scale[:, None]
     moved: Points = out
     return moved
@@ -268,6 +281,7 @@ def _beside(points: Points, by: float, closed: bool) -> Points:
 
 def _bulged(record: Record, flat: Points, bulges: Points, elevation: float, step: float) -> Shape:
     closed = bool(record.integer(70) & CLOSED)
+    # straight polylines keep their own vertices and cost nothing
     if len(flat) > 1 and bulges.any():
         flat = bulge_points(flat, bulges, closed, step)
         closed = False  # the first point stands at the end already
@@ -297,6 +311,7 @@ def bulge_points(vertices: Points, bulges: Points, closed: bool, step: float) ->
     bulges = bulges[: len(ends)]
     sweep = 4.0 * np.arctan(bulges)
     counts = np.maximum(np.ceil(np.abs(sweep) / step - 1e-9), 1).astype(int)
+    # before the arrays are made, not after they have filled the memory
     check_vertices(int(counts.sum()))
     segment = np.repeat(np.arange(len(ends)), counts)
     k = np.arange(len(segment)) - np.repeat(np.cumsum(counts) - counts, counts)
@@ -314,6 +329,7 @@ def bulge_points(vertices: Points, bulges: Points, closed: bool, step: float) ->
             np.sin(angle) * arm[:, 0] + np.cos(angle) * arm[:, 1],
         ]
     )
+    # a piece's first point is the drawn vertex itself, free of rounding by the turning
     points = np.where((k == 0)[:, None], starts[segment], centres[segment] + turned)
     return np.vstack([points, ends[-1:]])
 

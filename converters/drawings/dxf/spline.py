@@ -39,6 +39,7 @@ def fit_points(record: Record) -> Points:
 
 
 def _points(record: Record, code: int) -> Points:
+    # z may be absent altogether in flat splines, but not for some points only
     x, y, z = (np.array(record.all(c)) for c in (code, code + 10, code + 20))
     if len(x) != len(y) or len(z) not in (0, len(x)):
         raise InputError(
@@ -52,6 +53,7 @@ def _check(record: Record, control: Points, degree: int, knots: Points, weights:
         raise InputError(
             f"{record.place()} has degree {degree} with {len(control)} control points. {DAMAGED}"
         )
+    # the knot rule of every B-spline; falling knots would give a curve without sense
     if len(knots) != len(control) + degree + 1 or (np.diff(knots) < 0.0).any():
         want = len(control) + degree + 1
         raise InputError(
@@ -69,6 +71,7 @@ def _evaluate(control: Points, degree: int, knots: Points, weights: Points, step
     """Homogeneous B-spline (Piegl and Tiller, The NURBS Book, eq. 4.5) at parameters spread by the turning angle."""
     from scipy.interpolate import BSpline
 
+    # weights make it rational: only so can a spline be an exact circle
     homogeneous = np.column_stack([control * weights[:, None], weights])
     t = _parameters(control, degree, knots, step)
     values = BSpline(knots, homogeneous, degree)(t)
@@ -87,6 +90,7 @@ def _parameters(control: Points, degree: int, knots: Points, step: float) -> Poi
     # turning at the points before the i-th
     before = np.concatenate([[0.0, 0.0], np.cumsum(_turning(control))])
     spans = np.arange(degree, len(control))
+    # repeated knots make spans of no length, which need no pieces
     spans = spans[knots[spans + 1] > knots[spans]]
     counts = _counts(before[spans] - before[spans - degree + 1], step)
     inner = _divided(knots[spans], knots[spans + 1], counts)
@@ -121,6 +125,7 @@ def _through(record: Record, step: float) -> Points:
     """Fit points only: the cubic spline over chord length that CAD programs draw, natural or with stated tangents."""
     given = fit_points(record)
     moved = np.concatenate([[True], np.diff(given, axis=0).any(axis=1)])[: len(given)]
+    # a point given twice would make two equal parameters, which no spline can pass
     fit: Points = given[moved]
     if len(fit) < 3:
         return fit
@@ -131,6 +136,7 @@ def _through(record: Record, step: float) -> Points:
     counts = _counts(turning[:-1] + turning[1:], step)
     parameters = np.append(_divided(t[:-1], t[1:], counts), t[-1])
     points: Points = np.asarray(CubicSpline(t, fit, bc_type=_ends(record))(parameters))
+    # ends are what members are measured by, so they are not left to rounding
     points[0] = fit[0]
     points[-1] = fit[-1]
     return points

@@ -72,10 +72,12 @@ class Record:
             tags = self.tags
             codes = tags.codes[self.start : self.stop]
             values = tags.values[self.start : self.stop]
+            # behind it the codes are another object's and would overwrite this one's meaning
             if EMBEDDED_OBJECT in codes:
                 end = codes.index(EMBEDDED_OBJECT)
                 codes = codes[:end]
                 values = values[:end]
+            # reversed, so that of several values the first one stays
             self._first.update(zip(reversed(codes), reversed(values), strict=True))
         return self._first
 
@@ -166,10 +168,12 @@ def _text_tags(data: bytes) -> Tags:
     text = decode_utf16(data).removeprefix(b"\xef\xbb\xbf")
     body = text.lstrip()
     line = 1 + text[: len(text) - len(body)].count(b"\n")
+    # old Macintosh files end their lines with a carriage return alone
     if b"\n" in body:
         end = b"\n"
     else:
         end = b"\r"
+    # counted before splitting, which would take many times the file's memory
     if body.count(end) > 2 * MAX_GROUPS + 1000:
         raise InputError(
             f"holds {body.count(end) // 2:,} groups, more than the {MAX_GROUPS:,} allowed. {LESS}"
@@ -224,6 +228,7 @@ def _paired(lines: list[bytes], line: int) -> Tags:
     code_lines = lines[0 : 2 * len(values) : 2]
     codes, bad = _group_codes(code_lines)
     for i, code in enumerate(codes):
+        # names of objects may be padded; texts must keep their blanks
         if code == 0:
             values[i] = values[i].strip()
     eof = next((i for i, code in enumerate(codes) if code == 0 and values[i] == b"EOF"), None)
@@ -242,6 +247,7 @@ def _paired(lines: list[bytes], line: int) -> Tags:
 def _group_codes(lines: list[bytes]) -> tuple[list[int], int | None]:
     """Codes up to the first line that is none, and where that is (None when all are)."""
     try:
+        # the fast way for sound files; line by line only when this fails
         codes = list(map(int, lines))
         if not codes or (min(codes) >= MIN_CODE and max(codes) <= MAX_CODE):
             return codes, None

@@ -153,6 +153,7 @@ def _together(name: str, taken: Candidate, others: Sequence[Candidate]) -> Drawn
     ]
     if not partners:
         return DrawnMember(name, taken, taken if taken.is_tube else None, drawn=not taken.is_tube)
+    # rounded first: of lines equally near the longest says most about the direction
     off, partner = min(partners, key=lambda p: (round(p[0], 1), -p[1].length))
     if taken.is_tube:
         line = partner
@@ -160,6 +161,7 @@ def _together(name: str, taken: Candidate, others: Sequence[Candidate]) -> Drawn
     else:
         line = taken
         tube = partner
+    # too far off to be its centre-line, near enough to be told in a finding
     if taken.is_tube and off > AGREED:
         return DrawnMember(name, taken, taken, off, drawn=False)
     return DrawnMember(name, line, tube, off)

@@ -41,6 +41,7 @@ def balance(v: View, axis: Candidate) -> float:
     low = low[beside]
     high = high[beside]
     total = float((high - low).sum())
+    # nothing beside the axis is no evidence against it
     if not total:
         return 1.0
     shared = np.minimum(high[:, None], high) - np.maximum(low[:, None], low)
@@ -62,6 +63,7 @@ def balanced(best: Labelling, readings: Sequence[Labelling]) -> Labelling:
     for r in sorted(readings, key=lambda r: -r.score):
         if id(r.axis) in known or not _same_tube(best.axis, r.axis):
             continue
+        # many readings share one axis object; its balance is worked out once
         known[id(r.axis)] = balance(r.view, r.axis)
         if known[id(r.axis)] > known[id(found.axis)] + BETTER:
             found = r

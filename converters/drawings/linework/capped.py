@@ -46,7 +46,9 @@ def _faces(v: View) -> NDArray[np.int64]:
     fits &= (x >= PLACE[0]) & (x <= PLACE[1]) & (y >= PLACE[2]) & (y <= PLACE[3])
     d = v.ends[:, 2:] - v.ends[:, :2]
     slope = np.abs(np.degrees(np.arctan2(d[:, 1], d[:, 0])))
+    # a line has no sense of direction: 170 degrees slopes as little as 10
     slope = np.minimum(slope, 180.0 - slope)
+    # faces of a head tube are square to a steep axis, so they lie flat
     index = np.flatnonzero(fits & (slope <= 45.0))
     index = index[np.argsort(-v.length[index])][:MOST_FACES]
     tips = np.vstack((v.ends.reshape(-1, 2), v.bent_ends.reshape(-1, 2)))
@@ -73,6 +75,7 @@ def _between(v: View, faces: NDArray[np.int64]) -> list[Candidate]:
             if not APART[0] <= apart <= APART[1]:
                 continue
             narrow, wide = sorted((float(v.length[a]), float(v.length[b])))
+            # a tapered head tube's ends differ, but not by more than that
             if narrow < ALIKE * wide:
                 continue
             u = along / apart

@@ -76,11 +76,13 @@ def _onward(ends: np.ndarray) -> dict[int, list[int]]:
     step = ends[:, 1] - ends[:, 0]
     unit = step / np.hypot(*step.T)[:, None]
     out = np.stack((-unit, unit), axis=1).reshape(-1, 2)  # leaving the link through this end
+    # sorted by x, so that ends near one another are found without trying all pairs
     order = np.argsort(tips[:, 0], kind="stable")
     x = tips[order, 0]
     table: dict[int, list[int]] = {}
     crowd = np.searchsorted(x, x + TOGETHER, side="right") - np.arange(len(x))
     if crowd.max(initial=0) > MOST_TOGETHER:
+        # hatch lines would make paths without number
         order = order[crowd <= MOST_TOGETHER]
         x = tips[order, 0]
     for n, end in enumerate(order.tolist()):
@@ -166,6 +168,7 @@ def _mixed(off: np.ndarray, beside: np.ndarray, i: int, j: int) -> bool:
 def _part(v: View, one: int, other: int) -> Candidate:
     p, q = v.ends[one].reshape(2, 2)
     r, s = v.ends[other].reshape(2, 2)
+    # edges may be drawn in opposite senses
     if (q - p) @ (s - r) < 0:
         r, s = s, r
     u = (q - p) / np.hypot(*(q - p))
@@ -182,6 +185,7 @@ def _joined(a: Candidate, b: Candidate) -> Candidate | None:
     if not TURN[0] <= abs(turn) <= TURN[1]:
         return None
     at = crossing(a, b)
+    # the edges of a mitred bend end up to a tube's width from where the middles cross
     reach = (a.diameter or 0.0) * 0.8
     if at is None or abs(a.along(at) - a.length) > reach or abs(b.along(at)) > reach:
         return None

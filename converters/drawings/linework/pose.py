@@ -100,6 +100,7 @@ def pose_of(
         sign = -1.0
     else:
         sign = 1.0
+    # clamped: circles inside one another would ask for a sine beyond 1
     rise = asin(max(-1.0, min(1.0, (radius_front - radius_rear) / hypot(dx, dy))))
     turn = rise - atan2(sign * dy, dx)
     c = scale * cos(turn)
@@ -114,6 +115,7 @@ def find_sites(
     layer for other things) are no tyre as long as another circle of nearly that size is there."""
     groups: list[list[Round]] = []
     for r in rounds:
+        # largest first, so a group's first circle is the one that others lie about
         home = next((g for g in groups if _apart(g[0], r) <= NEAR * g[0].radius), None)
         if home is not None:
             home.append(r)
@@ -137,6 +139,7 @@ def _full_first(group: list[Round]) -> list[Round]:
     full = [r for r in group if r.coverage >= FULL and CLEARANCE * lead.radius <= r.radius]
     if not full:
         return group
+    # a rim beside the full circle makes that one a tyre, and the arc outside a mudguard
     rims = [r for r in group if r.coverage >= FULL and RIM * full[0].radius <= r.radius]
     if lead.coverage >= MOST_OF_A_TYRE and len(rims) < 2:
         return group
@@ -163,6 +166,7 @@ def wheel_pairs(
 def poses(pair: tuple[Site, Site]) -> Iterator[tuple[Site, Site, Pose]]:
     """The four ways to stand a bicycle on two wheels: which is front, and which side is up."""
     scale = NOMINAL_WHEELBASE / _apart(pair[0].tyre, pair[1].tyre)
+    # nothing in two circles tells them apart, so the frame between them has to
     for rear, front in (pair, pair[::-1]):
         for mirrored in (False, True):
             yield (

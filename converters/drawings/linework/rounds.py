@@ -141,6 +141,7 @@ def fit_circle(points: Array) -> tuple[Vec, float, float]:
     mean = points.mean(axis=0)
     rel = points - mean
     size = float(np.abs(rel).max()) or 1.0
+    # scaled to about 1, or the squares of large coordinates would swamp the fit
     rel = rel / size
     system = np.column_stack((2 * rel, np.ones(len(rel))))
     solution = np.linalg.lstsq(system, (rel**2).sum(axis=1), rcond=None)[0]
@@ -170,6 +171,7 @@ def _inside(arc: _Arc) -> float:
 
 def coverage(points: Array, centre: Vec) -> float:
     """Share of the full turn the vertices go round the centre, 0 to 1."""
+    # unwrapped, or an arc across 180 degrees would seem to go all round
     angle = np.unwrap(np.arctan2(points[:, 1] - centre[1], points[:, 0] - centre[0]))
     return min(float(np.ptp(angle)) / (2 * np.pi), 1.0)
 

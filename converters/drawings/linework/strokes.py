@@ -85,6 +85,7 @@ def _components(ends: Array, mm: float) -> list[list[int]]:
     if len(ends) < 2:
         return [[k] for k in range(len(ends))]
     i, j = _neighbours(ends, GAP * mm, LATERAL * mm)
+    # only dashes may bridge the wider spaces; long lines would swallow their neighbours
     short = np.flatnonzero(np.hypot(ends[:, 2] - ends[:, 0], ends[:, 3] - ends[:, 1]) <= DASH * mm)[
         :DASH_BUDGET
     ]
@@ -115,6 +116,7 @@ def _neighbours(
     low = np.minimum(ends[:, :2], ends[:, 2:])
     high = np.maximum(ends[:, :2], ends[:, 2:])
     for i, j in overlapping(low, high, gap):
+        # each pair comes both ways round
         i, j = i[i < j], j[i < j]
         same = _collinear(ends, i, j, gap, lateral)
         found.append((i[same], j[same]))
@@ -154,6 +156,7 @@ def _united(count: int, i: Sequence[int], j: Sequence[int]) -> list[list[int]]:
         return k
 
     for a, b in zip(i, j, strict=True):
+        # union by root, so that chains of touching pieces need one pass
         parent[root(b)] = root(a)
     groups: dict[int, list[int]] = {}
     for k in range(count):
@@ -167,6 +170,7 @@ def _assembled(
     """The whole line of a group, its spans and its worst clash."""
     table = pieces.ends[group]
     length = np.hypot(table[:, 2] - table[:, 0], table[:, 3] - table[:, 1])
+    # the longest piece knows the direction best
     lead = table[int(length.argmax())]
     direction = (lead[2:] - lead[:2]) / length.max()
     along = np.column_stack(
@@ -191,6 +195,7 @@ def _dashed_spans(along: Array, group: list[int]) -> tuple[Span, ...]:
     """The whole line, and its stretches between spaces wider than the usual one."""
     order = np.argsort(along[:, 0]).tolist()
     spaces = [float(along[b, 0] - along[a, 1]) for a, b in pairwise(order)]
+    # median: one wide space must not widen what counts as usual
     usual = float(np.median(spaces))
     cuts = [k + 1 for k, s in enumerate(spaces) if s > WIDE_SPACE * max(usual, 0.0) > 0.0]
     spans = [Span(0.0, float(along.max()), tuple(group))]
@@ -249,6 +254,7 @@ def _clash(intervals: list[tuple[float, float, int]], gap: float) -> tuple[int, 
         for b0, b1, j in intervals[n + 1 : 40]:
             overlap = min(a1, b1) - max(a0, b0)
             shift = min(abs(a0 - b0), abs(a1 - b1))
+            # like length and pushed along: two lines that merely overlap are no copies
             copy = abs((a1 - a0) - (b1 - b0)) <= 0.01 * (a1 - a0)
             if (
                 copy

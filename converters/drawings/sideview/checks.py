@@ -90,6 +90,7 @@ def _node(drawing: Drawing, node: Node) -> Iterator[Finding]:
     handles = [
         drawing.curves[i].handle for w, _ in astray for i in w.curves if drawing.curves[i].handle
     ]
+    # a confirmed node has lines to spare that agree on it; else one word stands against another
     if node.confirmed:
         doubt = ""
     else:
@@ -104,6 +105,7 @@ def _node(drawing: Drawing, node: Node) -> Iterator[Finding]:
 
 def _misses(m: Measured, every: Sequence[EndGap]) -> Iterator[Finding]:
     """Lines that pass beside their node, though little enough to be counted as agreeing."""
+    # twice the step: both the line and the node are rounded to the drawing's digits
     off = [g for g in every if g.across > max(0.05, 2 * m.resolution)]
     if off:
         said = ", ".join(
@@ -119,6 +121,7 @@ def _misses(m: Measured, every: Sequence[EndGap]) -> Iterator[Finding]:
 
 def _snapped(m: Measured, every: Sequence[EndGap]) -> Iterator[Finding]:
     """Ends that were extended or cut to their nodes."""
+    # told as a habit in a finding of their own, so not once more as mistakes
     purpose = _overruns(every)
     least = max(SNAP_INFO, 2 * m.resolution)
     moved = sorted(
@@ -134,6 +137,7 @@ def _snapped(m: Measured, every: Sequence[EndGap]) -> Iterator[Finding]:
         worst = abs(moved[0].along)
         # all others end exactly
         odd = worst > SNAP_ODD and 3 * len(moved) <= sum(g.sharp for g in every)
+        # a gap of a tube's radius is how some draw, so it raises no warning
         worst = max((abs(g.along) for g in moved if not _at_surface(g)), default=0.0)
         odd = odd and worst > SNAP_ODD
         yield find(
@@ -170,6 +174,7 @@ def _bare_axis(m: Measured) -> Iterator[Finding]:
     reading = m.labelled.reading
     fork = m.labelled.fork
     view = reading.view
+    # an outline shows its own ends
     if reading.axis.is_tube or fork is None:
         return
     if len(reading.span.pieces) >= DASHES and m.labelled.members["head_tube"].tube is None:
@@ -180,9 +185,11 @@ def _bare_axis(m: Measured) -> Iterator[Finding]:
             "as one line with a line type, or draw its outline",
         )
         return
+    # a space above the crown shows that the line was ended on purpose
     if abs(m.dimensions.lower_stack) > AT_CROWN:
         return
     head = {int(view.owner[k]) for k in reading.span.pieces}
+    # only a fork that shares its line with the head tube has pieces; else its strokes tell
     below = {int(view.owner[k]) for k in fork.pieces} or set(view.curves_of(fork.strokes))
     high = m.dimensions.top_tube_below_head_top
     if head & below:
@@ -214,6 +221,7 @@ def _overrun(m: Measured, every: Sequence[EndGap]) -> Iterator[Finding]:
         f"{len(over)} centre-line ends run on past their nodes by {least:.3g} to {most:.3g} "
         "mm; cut there",
     )
+    # one or two long lines say nothing about how the others end
     if len(over) < 3:
         return
     for name, what in (("head_tube", "length"), ("seat_tube", "top")):
@@ -324,6 +332,7 @@ def _also_there(drawing: Drawing, choice: Choice) -> Iterator[Finding]:
 def _clashes(drawing: Drawing, choice: Choice, m: Measured) -> Iterator[Finding]:
     used = used_strokes(m)
     for stroke, (i, j, shift) in choice.strokes.clashes.items():
+        # doubled lines that no member uses do no harm
         if stroke in used:
             a, b = (drawing.curves[int(choice.pieces.owner[k])].handle for k in (i, j))
             yield find(
@@ -336,6 +345,7 @@ def _clashes(drawing: Drawing, choice: Choice, m: Measured) -> Iterator[Finding]
 
 
 def _score(choice: Choice) -> Iterator[Finding]:
+    # a share of what a complete clean drawing earns
     if choice.score < 0.75:
         yield find(
             "doubtful",

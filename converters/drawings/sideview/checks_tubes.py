@@ -50,6 +50,7 @@ def outline_findings(m: Measured) -> Iterator[Finding]:
     """Edges and centre-lines of one tube held against each other, and outlines against single lines."""
     members = m.labelled.members
     tubes = [name for name in members if members[name].tube is not None]
+    # stays are often single lines beside outlined main tubes, so main tubes are counted apart
     main = sum(t in MAIN for t in tubes)
     for name, member in members.items():
         said = spoken(name)
@@ -70,6 +71,7 @@ def outline_findings(m: Measured) -> Iterator[Finding]:
                 "while the other tubes are single lines; if one of the two is no edge, delete it or use "
                 f"--pick {name}=HANDLE with the right one",
             )
+        # three rounded lines share in it: the centre-line and the two edges
         if member.off > max(0.1, 3 * m.resolution):
             yield find(
                 "outline-off-centre",
@@ -77,6 +79,7 @@ def outline_findings(m: Measured) -> Iterator[Finding]:
                 f"the {said}'s centre-line and the middle of its two edges are "
                 f"{member.off:.2g} mm apart; one of the three lines is wrong",
             )
+        # stays taper and bent tubes have edges of unlike length; both are meant
         if name in MAIN and not member.tube.bents and not member.tube.links:
             yield from _edges_even(m, name, member.tube)
 
@@ -153,6 +156,7 @@ def fork_findings(m: Measured) -> Iterator[Finding]:
             f"the fork starts {m.flush:.2g} mm "
             "above the head tube's lower end; taken as starting at it (no lower stack)",
         )
+    # only a crown found by crossing lines is that sensitive; a drawn end is not
     if m.crown_by.startswith("where") and abs(m.crown_gap) > SNAP_INFO:
         yield find(
             "crown-by-crossing",
@@ -168,6 +172,7 @@ def fork_findings(m: Measured) -> Iterator[Finding]:
             "the blades' upper ends",
         )
     if fork.kind == "tube" and fork.line is not None:
+        # the tube's line runs from the axle up, so the second ends are the crown's
         (_, a), (_, b) = fork.line.edges
         off = abs(m.axis.lateral(((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)))
         if off > OFF_AXIS:
@@ -205,6 +210,7 @@ def _as_typed(m: Measured, picks: Mapping[str, tuple[int, ...]]) -> str:
     handles = {}
     for name, held in picks.items():
         handles[name] = [curves[i].handle for i in held]
+    # a command with an empty handle would be refused when typed in
     if not handles or not all(held and all(held) for held in handles.values()):
         return "--pick head_tube=HANDLE,HANDLE with its two edges or --pick crown=HANDLE"
     return " ".join(
@@ -250,6 +256,7 @@ def _blade_off_axis(m: Measured, fork: Fork) -> Iterator[Finding]:
     sides = []
     for one, other in ends:
         sides.append((m.axis.lateral(tuple(one)) + m.axis.lateral(tuple(other))) / 2)
+    # lines on one side of the axis are not the two edges of a blade that begins on it
     if len(sides) != 2 or sides[0] * sides[1] >= 0.0:
         return
     off = abs(sum(sides)) / 2
@@ -277,6 +284,7 @@ def _offset_square(m: Measured, fork: Fork) -> Iterator[Finding]:
         return
     lowest = min(m.axis.along((x, y)) for e in on_axis for x, y in e)
     askew = abs(lowest - m.axis.along(m.front.at))
+    # a larger distance is another way to draw the fork, not an offset line gone wrong
     if max(0.1, 3 * m.noise) < askew < 0.3 * abs(m.dimensions.fork_offset):
         yield find(
             "offset-not-square",
@@ -287,6 +295,7 @@ def _offset_square(m: Measured, fork: Fork) -> Iterator[Finding]:
 
 
 def _crowns_differ(m: Measured, fork: Fork) -> Iterator[Finding]:
+    # the forks were found in the view's axes, before the unit was known
     scale = m.labelled.pose.scale / m.labelled.reading.view.pose.scale
     other = {"tube": "line", "line": "tube"}.get(fork.kind)
     apart = min(
@@ -316,6 +325,7 @@ def unusual_findings(m: Measured) -> Iterator[Finding]:
         for name, value in quantities(m.dimensions).items()
         if value is not None and not QUANTITIES[name].is_usual(value)
     ]
+    # all to one side points to the rider's size or to the unit, not to wrong lines
     small = sum(value < row.usual[0] for row, value in odd)
     if small == len(odd) >= ALL_SMALL or len(odd) - small == len(odd) >= ALL_SMALL:
         size = "small" if small else "large"
@@ -349,6 +359,7 @@ def seat_top_findings(m: Measured) -> Iterator[Finding]:
         junction = "seatstay"
     stub = d.seat_tube - max(d.top_tube_on_seat_tube, stay)
     pieces = m.labelled.reading.view.strokes.pieces
+    # a line in several pieces was cut at joints, where a piece is easily forgotten
     cut_up = any(len(pieces[k]) > 1 for k in m.labelled.members["seat_tube"].line.strokes)
     if stub < -1.0:
         yield find(

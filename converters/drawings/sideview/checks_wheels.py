@@ -67,8 +67,11 @@ def pose_findings(m: Measured) -> Iterator[Finding]:
         yield find(
             "turned-over", "info", f"the drawing is turned by {turn:.4g} degrees; read upright"
         )
+    # from the nearest axis of the sheet: a view turned by a quarter is no tilt
     off = (turn + 45.0) % 90.0 - 45.0
+    # 57.3 degrees to a radian: what the tilt lifts one wheel by, mm
     high = abs(off) * (m.front.at[0] - m.rear.at[0]) / 57.3
+    # a small tilt is seldom meant, a large one is; below the noise it shows nothing
     if TILT[0] <= abs(off) <= TILT[1] and high > 4 * m.noise:
         yield find(
             "tilted",
@@ -119,6 +122,7 @@ def wheel_findings(drawing: Drawing, m: Measured, stretch: Stretch | None) -> It
     yield from _tyre_doubts(drawing, m)
     a = m.dimensions.wheel_radius_front
     b = m.dimensions.wheel_radius_rear
+    # mm; less is a matter of drawing, not of two tyres
     if abs(a - b) > 0.3:
         yield find(
             "unequal-wheels",
@@ -131,6 +135,7 @@ def wheel_findings(drawing: Drawing, m: Measured, stretch: Stretch | None) -> It
 def _stretched(m: Measured, stretch: Stretch) -> Finding:
     """Both wheels are one ellipse: which of its axes is true nobody can see."""
     radius = m.dimensions.wheel_radius_front
+    # the fitted circle lies half-way between the two half axes
     axes = (radius * (1 - stretch.share / 2), radius * (1 + stretch.share / 2))
     return find(
         "stretched",
@@ -145,6 +150,7 @@ def _fitted(name: str, site: Site, scale: float, stretch: Stretch | None) -> Ite
     tyre = site.tyre
     error = site.tyre.error * scale
     if stretch is not None:
+        # straying that the ellipse explains is told as stretch, not as a rough wheel
         error = stretch.rough * scale
     if error > ROUND_ERROR or (error and len(tyre.curves) > 1):
         yield find(
@@ -185,7 +191,9 @@ def _fitted(name: str, site: Site, scale: float, stretch: Stretch | None) -> Ite
 def _rim_only(drawing: Drawing, name: str, site: Site, scale: float) -> Iterator[Finding]:
     radius = site.tyre.radius * scale
     by_layer = meaning(drawing.curves[site.tyre.curves[0]].layer) == "rim"
+    # bead seats are diameters, the circle is known by its radius
     bead = next((d for d in BEAD_SEATS if abs(d / 2 - radius) <= RIM_MATCH), None)
+    # with a rim inside it the circle is the tyre, whatever size it happens to have
     inner = [r for r in site.rounds[1:] if 0.72 * radius <= r.radius * scale < 0.99 * radius]
     if by_layer or (bead is not None and not inner):
         if bead:
@@ -214,6 +222,7 @@ def _tyre_doubts(drawing: Drawing, m: Measured) -> Iterator[Finding]:
             r
             for r in site.rounds[1:]
             if r.radius > NARROWEST_TYRE * tyre
+            # nearer is the same circle drawn twice
             and abs(r.radius - tyre) > 1e-3 * tyre
             and (r.coverage >= FULL or site.tyre.coverage < FULL)
         ]
@@ -245,6 +254,7 @@ def refuse_missing_tyre(m: Measured) -> None:
             if r.radius > 0.7 * large.tyre.radius
             and (r.coverage >= FULL or large.tyre.coverage < FULL)
         ]
+        # wheels of one size hide no missing tyre
         unequal = abs(small.tyre.radius - large.tyre.radius) > 0.012 * large.tyre.radius
         if unequal and any(abs(r - small.tyre.radius) < 2e-3 * r for r in other):
             if small.tyre.radius < large.tyre.radius:
@@ -263,6 +273,7 @@ def ground_findings(drawing: Drawing, choice: Choice, m: Measured) -> Iterator[F
     pose = m.labelled.pose
     ends = pose.apply_all(choice.strokes.ends.reshape(-1, 2, 2))
     ground = -m.dimensions.wheel_radius_rear + m.rear.at[1]
+    # a ground line spans the wheelbase; shorter level lines are something else
     long = abs(ends[:, 0, 0] - ends[:, 1, 0]) >= 0.9 * (m.front.at[0] - m.rear.at[0])
     named = [
         curve.points[[0, -1]]
@@ -270,6 +281,7 @@ def ground_findings(drawing: Drawing, choice: Choice, m: Measured) -> Iterator[F
         if curve.kind == "line" and is_ground(curve.layer)
     ]
     said = pose.apply_all(np.array(named).reshape(-1, 2, 2))
+    # a line that its layer names is held to the ground from farther off than an unnamed one
     for lines, slope, most in ((ends[long], 0.02, 15.0), (said, 0.2, 200.0)):
         off = np.abs(lines[..., 1] - ground).max(axis=1)
         step = np.abs(lines[:, 1] - lines[:, 0])

@@ -39,6 +39,7 @@ def explain(view: SideView) -> list[LineRow]:
 
 
 def _rank(entry: TextLabel) -> tuple[int, int]:
+    # a curve that serves two members stands with the first of them
     first = entry.member.split(" + ")[0]
     return (_ORDER.index(first) if first in _ORDER else len(_ORDER), entry.index)
 

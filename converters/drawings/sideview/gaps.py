@@ -38,6 +38,7 @@ def _at_nodes(m: Measured) -> Iterator[EndGap]:
         if member is None:
             continue
         line = member.line
+        # a curved member has no direction to run on in: only the distance of its tip is known
         if line.bents:
             if end == "p":
                 tip = line.p
@@ -81,6 +82,7 @@ def _short_of(line: Candidate, end: str, onto: Candidate) -> float:
     else:
         line = line.first if end == "p" else line.last
         at = crossing(line, onto)
+    # parallel or curved: what its tip misses the other line by
     if at is None:
         return abs(onto.lateral(tip))
     along = line.along(at)
@@ -95,6 +97,7 @@ def _fork_gaps(m: Measured) -> Iterator[EndGap]:
         return
     front = m.front.at
     if fork.line is not None:
+        # edges of a blade end at the dropout, not at the axle
         sharp = fork.kind != "tube"
         yield EndGap(
             "fork", "front axle", -fork.line.along(front), abs(fork.line.lateral(front)), sharp
@@ -103,6 +106,7 @@ def _fork_gaps(m: Measured) -> Iterator[EndGap]:
         yield EndGap(
             "fork", "front axle", hypot(fork.end[0] - front[0], fork.end[1] - front[1]), 0.0, True
         )
+    # a tube's crown is at the upper ends of its edges, which lie beside the axis on purpose
     if fork.start is not None and fork.kind != "tube":
         yield EndGap("fork", "head tube's axis", m.crown_gap, m.crown_miss, True)
     for joint in fork.joints if fork.kind == "path" else ():

@@ -31,6 +31,7 @@ def labels(
 ) -> tuple[TextLabel, ...]:
     """A label for every curve, in the order of the file."""
     taken: dict[int, tuple[str, str]] = {}
+    # the first label of a curve stays, so wheels come before what may lie on their circles
     _wheel_labels(taken, "wheel_rear", m.labelled.reading.rear, m)
     _wheel_labels(taken, "wheel_front", m.labelled.reading.front, m)
     _bb_labels(taken, choice, m)
@@ -51,6 +52,7 @@ def _wheel_labels(taken: dict[int, tuple[str, str]], name: str, site: Site, m: M
     scale = m.labelled.pose.scale
     for k, r in enumerate(site.rounds):
         share = r.radius / site.tyre.radius
+        # rounds stand tyre first, not always largest first: a mudguard may be larger
         if k == 0:
             how = "tyre"
         elif share > 1.0:
@@ -79,6 +81,7 @@ def _bb_labels(taken: dict[int, tuple[str, str]], choice: Choice, m: Measured) -
                 how = "circle about the bottom bracket"
             for i in r.curves:
                 taken.setdefault(i, ("bb_shell", f"{how}, radius {size:.5g} mm"))
+            # a copy is named, so that a doubled line is not searched for among the unexplained
             for i in r.copies:
                 taken.setdefault(i, ("", "bottom bracket: the same circle once more"))
 
@@ -88,6 +91,7 @@ def _member_labels(taken: dict[int, tuple[str, str]], choice: Choice, m: Measure
     reading = m.labelled.reading
     for name, member in m.labelled.members.items():
         if member.drawn:
+            # the steering axis may be drawn in one line that runs on beyond the head tube
             if name == "head_tube" and not reading.axis.is_tube:
                 span = reading.span.pieces
             else:
@@ -116,6 +120,7 @@ def _below_top(choice: Choice, m: Measured, name: str) -> tuple[int, ...]:
     if name != "seat_tube" or len(line.strokes) != 1 or m.dimensions.seat_tube is None:
         return ()
     pieces = choice.strokes.pieces[line.strokes[0]]
+    # the seat tube's length counts from the bottom bracket, the line may begin elsewhere
     top = line.along(m.bb.at) + m.dimensions.seat_tube
     ends = m.labelled.pose.apply_all(choice.pieces.ends[list(pieces)].reshape(-1, 2, 2))
     low = ((ends - np.array(line.p)) @ np.array(line.u)).min(axis=1)
@@ -133,11 +138,13 @@ def _straight_labels(
     """Labels for the pieces of a member's strokes; `span` narrows a stroke that holds more than the member."""
     for stroke in strokes:
         pieces = choice.strokes.pieces[stroke]
+        # a span may belong to another of the member's strokes; then all of this one counts
         narrowed = [k for k in pieces if k in span] or list(pieces)
         for owner in dict.fromkeys(int(choice.pieces.owner[k]) for k in narrowed):
             known = taken.get(owner)
             if known is None:
                 taken[owner] = (name, how)
+            # one curve may be two members, such as a head tube and fork drawn in one line
             elif known[0] and name not in known[0].split(" + "):
                 taken[owner] = (f"{known[0]} + {name}", known[1])
         for k in pieces:
@@ -168,6 +175,7 @@ def _left_out(
 def _elsewhere(drawing: Drawing, index: int, m: Measured) -> str:
     """Why a curve that is nothing in particular was left out."""
     curve = drawing.curves[index]
+    # said first: the builder knows the layer, its place would have to be looked up
     if meaning(curve.layer) in NO_PART:
         return "no member of a frame, and its layer says so"
     points = m.labelled.pose.apply_all(curve.points[[0, len(curve.points) // 2, -1]])

@@ -52,16 +52,19 @@ def second_lines(choice: Choice, m: Measured) -> list[SecondLine]:
     if fork is not None and fork.line is not None:
         lines["fork"] = fork.line
     free = used_strokes(m)
+    # the lower of two top tubes has a finding of its own
     if choice.twin is not None:
         free |= set(choice.twin.strokes)
     found: dict[int, SecondLine] = {}
     for name, line in lines.items():
+        # beside a bent line there is no one direction to compare with
         if not line.bents and not line.links:
             for second in _beside(choice, m, name, line, free):
                 (stroke,) = second.strokes
                 (owner, *_) = m.labelled.reading.view.curves_of(second.strokes)
                 if _no_part(m, owner) or _of_a_loop(m, owner):
                     continue
+                # a line between two members is told once, of the nearer one
                 if stroke not in found or abs(second.apart) < abs(found[stroke].apart):
                     found[stroke] = second
     return sorted([*found.values(), *_second_bents(choice, m)], key=lambda s: abs(s.apart))
@@ -93,12 +96,14 @@ def _beside(
         slant = SLANT_HEAD
     else:
         slant = SLANT
+    # slant by the difference of the ends' distances, so no angle needs to be worked out
     fits = (np.abs(side).max(axis=1) <= BESIDE) & (
         np.abs(side[:, 0] - side[:, 1]) <= slant * length
     )
     outline = _edge_lengths(m, name)
     tube = _tube(m, name)
     if tube is not None and tube.diameter is not None:
+        # an outlined tube is known by two edges, so a rival lies near one of them
         fits &= np.abs(side).min(axis=1) <= tube.diameter / 2 + CORRECTED
     if outline and name != "fork":
         low, high = LIKE_EDGE
@@ -106,12 +111,15 @@ def _beside(
         low, high = LIKE_HEAD
     else:
         low, high = LIKE_LENGTH
+    # an edge is shorter or longer than its middle line where the tube is cut at a slant
     sizes = np.array([line.length, *outline])
     ratio = length[:, None] / sizes[None, :]
     fits &= ((ratio >= low) & (ratio <= high)).any(axis=1)
     shared = np.minimum(along.max(axis=1), line.length) - np.maximum(along.min(axis=1), 0.0)
+    # a line farther along, such as a stem or seatpost, is no second try at this member
     fits &= shared >= 0.5 * line.length
     left = [(k, float(side[k].mean())) for k in np.flatnonzero(fits).tolist() if k not in used]
+    # a symmetric pair is the member's own wall, steerer or seatpost, and no rival
     paired = {k for k, a in left for j, b in left if k != j and abs(a + b) <= SYMMETRIC}
     if name == "fork":
         own = blade_centre_lines(choice, m)
@@ -156,6 +164,7 @@ def _second_bents(choice: Choice, m: Measured) -> list[SecondLine]:
     beside: dict[int, tuple[int, Offsets]] = {}
     for k in range(len(ends)):
         for mine in sorted(used) if k not in used else ():
+            # a run may be drawn from either end
             off = min((ends[k] - ends[mine], ends[k][::-1] - ends[mine]), key=_farther)
             if _farther(off) <= BESIDE:
                 beside[k] = mine, off

@@ -20,6 +20,7 @@ _ENDS = {
 
 def node_points(m: Measured) -> dict[str, Vec]:
     """Every named point of the side view in drawing units."""
+    # named points count from the bottom bracket, the pose from the rear axle
     x, y = m.bb.at
     named = {name: p for name, p in m.dimensions.points().items() if p is not None}
     return {name: m.labelled.pose.back((p.x + x, p.y + y)) for name, p in named.items()}
@@ -43,6 +44,7 @@ def member_lines(m: Measured) -> dict[str, tuple[Vec, ...]]:
             ]
             out[name] = _walked(nodes[start], runs, nodes[end])
         elif name in members and members[name].line.links:
+            # the last link ends at the node, so it adds no corner
             corners = [m.labelled.pose.back(p) for _, p in members[name].line.links[:-1]]
             out[name] = (nodes[start], *corners, nodes[end])
         elif name in members and members[name].line.bents and not members[name].line.edges:
@@ -76,6 +78,7 @@ def _walked(start: Vec, runs: list[list[Vec]], end: Vec) -> tuple[Vec, ...]:
         here = walk[-1]
         run = min(left, key=lambda r: min(_apart(here, r[0]), _apart(here, r[-1])))
         left.remove(run)
+        # by the walk's goal, not its start: a run may begin before the first node
         if _apart(run[-1], end) <= _apart(run[0], end):
             ahead = run
         else:

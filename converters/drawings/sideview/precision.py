@@ -55,6 +55,7 @@ class Precision:
 
 def resolution(curves: Sequence[Curve]) -> float:
     """Step between neighbouring numbers as the program wrote them, drawing units; 0 when they are full floats."""
+    # curves of many vertices are worked out by the program, not typed or snapped
     ends = [
         c.points[[0, -1]].ravel()
         for c in curves[:SAMPLE]
@@ -66,9 +67,11 @@ def resolution(curves: Sequence[Curve]) -> float:
     greatest = float(np.abs(numbers).max())
     if greatest == 0.0:
         return 0.0
+    # programs either write a fixed number of decimals ...
     decimals = next(
         (10.0**-k for k in range(6) if _multiples(numbers, np.full(len(numbers), 10.0**-k))), 0.0
     )
+    # ... or of significant digits, whose step grows with the number
     sizes = 10.0 ** np.floor(np.log10(np.maximum(np.abs(numbers), 1e-300)))
     digits = next((n for n in range(4, 8) if _multiples(numbers, sizes * 10.0 ** (1 - n))), None)
     if digits is None:
@@ -87,7 +90,9 @@ def grid(curves: Sequence[Curve], mm_per_unit: float) -> float:
     if len(ends) < LEAST_ON_GRID:
         return 0.0
     points = np.vstack(ends)
+    # differences, since a drawing pushed about keeps its grid but not its origin
     numbers = (points - points[0]).ravel() * mm_per_unit
+    # zeros lie on every grid and would vouch for a wrong one
     numbers = numbers[np.abs(numbers) > 1e-9]
     on = (step for step in GRIDS if (_misfit(numbers / step) < ON_GRID).mean() >= 0.95)
     return next(on, 0.0) / mm_per_unit
@@ -119,17 +124,20 @@ def precision(
         max(r.error for r in (m.labelled.reading.rear.tyre, m.labelled.reading.front.tyre))
         * m.labelled.pose.scale
     )
+    # rounding moves a number by half a step at most; the floor keeps it from ever being 0
     error = max(m.noise, m.resolution / 2, FITTED * wobble, 1e-6)
     if m.front.astray:
         axle = max(error, *(miss for _, miss in m.front.astray), 0.0)
     else:
         axle = error
     baseline = m.axis.length
+    # a line in doubt turns about its middle, so the axle's lever is counted from there
     middle = baseline / 2 - m.axis.along(m.front.at)
     if baseline:
         turned = 2 * error / baseline
     else:
         turned = 0.0
+    # misses of a drawing at odds with itself add as squares; mere rounding at its worst, as a sum
     if m.noise > 1e-3:
         offset = error + hypot(axle, turned * middle)
     else:
@@ -138,6 +146,7 @@ def precision(
         (abs(g.along) for g in gaps if g.node in _AXIS_GAPS and abs(g.along) < SLOPPY), default=0.0
     )
     d = m.dimensions
+    # by difference, as trail is not linear in the angle
     there = trail_of(d.head_angle, d.fork_offset, d.wheel_radius_front)
     angle = abs(
         trail_of(d.head_angle + np.degrees(turned), d.fork_offset, d.wheel_radius_front) - there

@@ -143,6 +143,7 @@ def recognise(
     except InDoubtError as error:
         readings = _measured_options(error, drawing, *how)
         raise InDoubtError(error.said + left_out(drawing), error.options, readings) from None
+    # short arcs as wheels only after that: taken at once they would compete with true wheels
     except InputError as error:
         found = _otherwise(drawing, *how)
         if found is None:
@@ -161,7 +162,9 @@ def _measured_options(
     """What each way to settle a doubt gives, so that the builder sees what hangs on it."""
     readings = []
     for words, picks in doubt.options:
+        # an option that is refused when tried is only left without its numbers
         with suppress(InputError):
+            # the option comes last: it answers what the builder's own picks left open
             wanted = {**(pick or {}), **picks}
             view = _recognise(drawing, LEAST_COVERAGE, units, scale, layers, wanted)
             readings.append((words, view.dimensions))
@@ -177,6 +180,7 @@ def _otherwise(
 ) -> SideView | None:
     """What was refused, with short arcs as wheels, then as what else the file can be taken for; None: refused again."""
     how = (units, scale, layers, pick)
+    # without an arc the second try would give the same refusal again
     if _has_short_arcs(drawing):
         with suppress(InputError):
             return _recognise(drawing, SHORT_COVERAGE, *how)
@@ -203,14 +207,18 @@ def _recognise(
     """`least`: share of a wheel's circle that must be drawn."""
     evidence = settled(drawing.curves, layers, pick)
     shown = [
+        # kept as a construction line, so that the indices of all other curves stay
         c if not evidence.ignored(i) else replace(c, construction=True, radius=None, kind="line")
         for i, c in enumerate(drawing.curves)
     ]
     rounds = find_rounds(shown, least)
+    # measured on the two largest circles, then allowed to the smaller ones
     stray = wobble(rounds)
     rounds = with_traced(shown, rounds, stray)
+    # wheels would otherwise turn up once more among the straight and curved runs
     round_curves = frozenset(i for r in rounds for i in (*r.curves, *r.copies))
     choice = choose(drawing, rounds, cut(shown, round_curves, stray), evidence)
+    # a pick that had no effect must not pass unseen
     refuse_unheeded(choice.reading, pick or ())
     decision = _scale(drawing, choice, units, scale)
     labelled = label(choice.reading, choice.rivals, dict(choice.slots), decision.mm_per_unit)
@@ -222,6 +230,7 @@ def _recognise(
             f"what was recognised is no bicycle: {error}; look at how the lines were taken, or name the "
             "right ones with --pick MEMBER=HANDLE"
         ) from None
+    # a rim taken as tyre gives a wrong trail that looks right
     refuse_missing_tyre(measured)
     return _side_view(drawing, choice, measured, decision, evidence, stray)
 
@@ -238,6 +247,7 @@ def _scale(
     drawing: Drawing, choice: Choice, units: str | None, scale: float | None
 ) -> ScaleDecision:
     reading = choice.reading
+    # the rear axle is the origin of a reading's axes
     stay = hypot(*reading.bb) / reading.view.pose.scale
     wheels = [2 * site.tyre.radius for site in (reading.rear, reading.front)]
     return decide_scale(drawing, wheels, stay, units, scale)
@@ -251,12 +261,14 @@ def _side_view(
     evidence: Evidence,
     stray: float,
 ) -> SideView:
+    # found once: findings and labels must tell of the same lines
     seconds = second_lines(choice, m)
     stretch = stretch_of(drawing, (choice.reading.rear, choice.reading.front))
     known = precision(
         m,
         [g for g in gaps(m) if g.sharp],
         stretch,
+        # a stretch explains the straying of the wheels; counted twice it would be doubled
         0.0 if stretch else stray * m.labelled.pose.scale,
     )
     return SideView(
@@ -288,6 +300,7 @@ def _side_view(
 def _transform(m: Measured) -> Transform:
     pose = m.labelled.pose
     turn = pose.rotation_deg
+    # mirrored but hardly turned: y ran downwards in the file, so the bicycle stood on its head
     flipped = pose.mirrored and abs(turn) <= 90.0
     mirrored = pose.mirrored and not flipped
     if mirrored:
@@ -303,6 +316,7 @@ def _diameters(choice: Choice, m: Measured) -> dict[str, float | None]:
     for name, member in m.labelled.members.items():
         out[name] = member.diameter
     fork = m.labelled.fork
+    # blades taper, so their width is stated where the crown is
     if fork is not None and fork.line is not None and fork.kind == "tube":
         out["fork_blade"] = _width_at(fork.line, m.axis.at(m.crown))
     pose = m.labelled.pose

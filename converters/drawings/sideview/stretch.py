@@ -35,10 +35,12 @@ class Stretch:
 
     def trail(self, d: FrameDimensions) -> float:
         """How far trail may be off, mm: every length by the share, the head angle by what the share turns it."""
+        # a line at angle a turns by e / 2 sin 2 a when one axis is e longer
         turned = degrees(self.share * abs(sin(2 * radians(d.head_angle))) / 2)
         there = trail_of(d.head_angle, d.fork_offset, d.wheel_radius_front)
         by_angle = trail_of(d.head_angle + turned, d.fork_offset, d.wheel_radius_front) - there
         head = radians(d.head_angle)
+        # trail is (radius cos a - offset) / sin a; the worst case adds both lengths
         across = d.wheel_radius_front * cos(head) + abs(d.fork_offset)
         return abs(by_angle) + self.share * across / sin(head)
 
@@ -56,11 +58,14 @@ def stretch_of(drawing: Drawing, wheels: Sequence[Site]) -> Stretch | None:
         return None
     a, rest_a = waves[0]
     b, rest_b = waves[-1]
+    # as complex numbers: size and direction of both wheels' stretch are averaged at once
     mean = (a + b) / 2
+    # the second wave has half the stretch as its height
     share = 2 * abs(mean)
     rest = max(rest_a, rest_b)
     if share < LEAST or abs(a - b) > ALIKE * abs(mean) or rest > REST * abs(mean):
         return None
+    # the wave runs at twice the angle
     direction = degrees(atan2(mean.imag, mean.real)) / 2
     return Stretch(share, direction, rest * max(site.tyre.radius for site in wheels))
 
@@ -75,6 +80,7 @@ def _ellipse(drawing: Drawing, tyre: Round) -> tuple[complex, float] | None:
     x, y = (points - np.array(tyre.centre)).T
     turn = np.arctan2(y, x)
     off = np.hypot(x, y) / tyre.radius - 1.0
+    # first wave: a centre a little off; constant: a radius a little off; neither is a stretch
     waves = np.column_stack(
         [np.cos(2 * turn), np.sin(2 * turn), np.cos(turn), np.sin(turn), np.ones_like(turn)]
     )

@@ -141,14 +141,17 @@ def typed_dimensions(drawing: Drawing) -> Iterator[TypedDimension]:
     """Dimensions whose text was typed: their one number, when there is exactly one."""
     for note in drawing.dimensions:
         numbers = _NUMBER.findall(note.text)
+        # <> stands for the measured length: such a text prints the drawing, nobody typed it
         if "<>" in note.text or len(numbers) != 1 or note.measured <= 0.0:
             continue
         text = numbers[0].replace(",", ".")
+        # a number typed with fewer decimals is rounded, not at odds with the drawing
         digit = 10.0 ** -len(text.partition(".")[2])
         found = _PRINTED_UNIT.search(note.text)
         if found is None:
             unit = None
         else:
+            # the inch has many marks, the other units one
             unit = UNITS.get(found[0].lower(), UNITS["inch"])
         yield TypedDimension(note, float(text), digit, unit)
 
@@ -174,6 +177,7 @@ def _dimensions(drawing: Drawing) -> Iterator[ScaleEvidence]:
         yield ScaleEvidence("typed", text, mm_per_unit=ratio)
     for factor, count in _clusters(printed):
         text = f"{_dimensions_say(count)} {factor:g} times the drawn length (DIMLFAC)"
+        # no scale, but trail and lengths printed with it mislead, so it is told
         if is_odd(factor):
             yield ScaleEvidence("odd-dimlfac", text)
         else:
@@ -213,6 +217,7 @@ def _notes(drawing: Drawing) -> Iterator[ScaleEvidence]:
     seen: set[tuple[str, float]] = set()
     for note in drawing.notes:
         for evidence in _from_words(note.text):
+            # a note repeated in every view is one statement
             mark = (evidence.source, evidence.scale or evidence.unit or 0.0)
             if mark not in seen:
                 seen.add(mark)
@@ -223,6 +228,7 @@ def _from_words(text: str) -> Iterator[ScaleEvidence]:
     short = " ".join(text.split())[:60]
     for match in (*_SCALE.finditer(text), *_SCALE_WORD.finditer(text)):
         drawn, real = (float(part.replace(",", ".")) for part in match.groups())
+        # 2:3 or 10:30 are gear ratios, dates or sizes, hardly ever scales
         if drawn > 0.0 and real > 0.0 and 1.0 in (drawn, real) and not is_odd(real / drawn):
             yield ScaleEvidence("scale-note", f'a note says "{short}"', scale=real / drawn)
     for scale in (*_feet_scales(text), *_share_scales(text)):

@@ -158,8 +158,10 @@ def _readings(
         scales = [scale]
     else:
         scales = _scales(evidence)
+    # full size in the header's unit comes first: of readings of one size the first names it
     found = [UnitReading(u, s) for s in scales for u in units]
     if unit is None and scale is None:
+        # a typed length with its unit gives mm per drawing unit, whatever unit and scale make it up
         found += [UnitReading(1.0, e.mm_per_unit) for e in evidence if e.mm_per_unit is not None]
     kept: list[UnitReading] = []
     for reading in found:
@@ -177,8 +179,10 @@ def _supports(evidence: ScaleEvidence, reading: UnitReading, scales: Sequence[fl
     """Does a piece of evidence agree with a reading? What it leaves open may be anything the drawing speaks of."""
     if evidence.mm_per_unit is not None:
         return same(evidence.mm_per_unit, reading.mm_per_unit)
+    # a unit alone leaves the scale open
     if evidence.unit is not None:
         return any(same(evidence.unit * scale, reading.mm_per_unit) for scale in scales)
+    # a scale alone leaves the unit open
     if evidence.scale is not None:
         return any(
             same(unit * evidence.scale, reading.mm_per_unit)
@@ -207,6 +211,7 @@ def _choose(
 ) -> UnitReading:
     fitting = [reading for reading in readings if stick.fits(reading.mm_per_unit)]
     header = [e for e in evidence if e.source == "header"]
+    # a unit that the file states may belong to an unusual bicycle, so wider limits hold
     if not fitting and header:
         scales = [s for s in _scales(evidence) if s != 1.0] or [1.0]
         possible = [r for r in readings if stick.fits(r.mm_per_unit, True)]
@@ -214,11 +219,13 @@ def _choose(
             if any(_supports(e, reading, scales) for e in header):
                 fitting = [reading]
                 break
+    # the builder's word stands even against the sizes; a warning says so
     if not fitting and stated:
         return readings[0]
     if not fitting:
         raise InputError(_none_fits(readings, stick))
     ranked = sorted(fitting, key=lambda reading: -_strength(reading, evidence, fitting))
+    # a lone reading is measured against no support at all
     best, second = [*(_strength(reading, evidence, fitting) for reading in ranked), 0][:2]
     if len(ranked) > 1 and not _settled(best, second, ranked):
         raise InputError(_undecided(ranked, evidence, stick))
@@ -286,7 +293,10 @@ def _about_choice(
 ) -> Iterator[Finding]:
     scales = [*_scales(evidence), *([chosen.scale] if stated else [])]
     against = [
-        e for e in evidence if e.source != "not-to-scale" and not _supports(e, chosen, scales)
+        # such a remark speaks against no unit; it gets its own finding
+        e
+        for e in evidence
+        if e.source != "not-to-scale" and not _supports(e, chosen, scales)
     ]
     favour = [e for e in evidence if STRENGTH[e.source] and e not in against]
     reasons = "; ".join(dict.fromkeys(e.says for e in favour))

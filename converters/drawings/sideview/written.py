@@ -84,6 +84,7 @@ def _names() -> dict[str, tuple[str, ...]]:
 
 @cache
 def _term() -> str:
+    # else "head tube" would match inside "head tube angle"
     longest_first = sorted(_names(), key=len, reverse=True)
     return "(" + "|".join(re.escape(name) for name in longest_first) + ")"
 
@@ -104,6 +105,7 @@ def plain(text: str) -> str:
     """Lower case, without accents or the letters that stand for them, degree signs as a word."""
     spoken = text.replace("ß", "ss").replace("°", " deg").replace("_", " ")
     bare = unicodedata.normalize("NFKD", spoken).encode("ascii", "ignore").decode()
+    # oe and ae stand for umlauts, whose dots are gone by now
     return re.sub(r"(?<=[aou])e", "", bare.lower())
 
 
@@ -119,6 +121,7 @@ def claims(notes: Sequence[Note]) -> Iterator[Claim]:
     ]
     for note, line in lines:
         for match in _claim().finditer(line):
+            # "mechanical trail" is not "trail"
             if not line[: match.start()].rstrip().endswith(_OTHER_PARTS):
                 found = (match[2], match[3] or "")
                 yield from _claimed(_names()[match[1]], match[0].strip(), (found,), note.handle)
@@ -149,6 +152,7 @@ def _in_row(
         for note, groups in numbers
         if note.at[0] > label.at[0] and abs(note.at[1] - label.at[1]) <= ROW * label.height
     ]
+    # one row may hold a column for each frame size; any of them may be the one drawn
     for _, groups in sorted(near)[:SIZES]:
         yield groups[0], groups[1]
 
@@ -209,6 +213,7 @@ def _read(text: str, angle: bool) -> tuple[float, float]:
     _, _, decimals = text.replace(",", ".").partition(".")
     number = float(text.replace(",", "."))
     digit = 10.0 ** -len(decimals)
+    # written numbers are held to the same slack as typed dimensions
     least = ANGLE_SLACK if angle else LEAST_TYPED * number
     return number, max(ROUNDING * digit, least)
 
