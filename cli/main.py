@@ -125,7 +125,6 @@ def main(argv: list[str] | None = None) -> int:
             "This is a fault of the program, not of your work; please report it with the input file",
             3,
         )
-    # --help and --version return nothing
     if isinstance(result, int):
         return result
     return 0

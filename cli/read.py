@@ -121,7 +121,6 @@ def _handles_in(message: str, drawing: "Drawing") -> set[str]:
 
 
 def _extent(curve: "Curve") -> float:
-    # initial=0: a curve without points has no extent
     return float(np.ptp(curve.points, axis=0).max(initial=0.0))
 
 
