@@ -304,6 +304,7 @@ def test_rigid_links_in_a_circle_and_in_the_worst_order():
     [
         ('"Iz": 1000', '"Iz": 1e308', "stiffer than any number"),
         ('"E": 200000.0', '"E": 1e300', "stiffer than any number"),
+        ('"rho": 8e-09', '"rho": 1e300', "rho is 1e.300, it must be zero"),
         ("100, 0, 0", "1e150, 0, 0", "longer than any number"),
         ("[0, 1, 0, 0, 0, 0]", "[0, 1e200, 0, 0, 0, 0]", "below 1e"),
     ],
@@ -311,9 +312,8 @@ def test_rigid_links_in_a_circle_and_in_the_worst_order():
 def test_numbers_that_would_overflow(tmp_path, old, new, words):
     path = tmp_path / "model.json"
     path.write_text(TEXT.replace(old, new), encoding="utf-8")
-    reading = read_input(path)
     with pytest.raises(FrameError, match=words):
-        analyse(reading)
+        analyse(read_input(path))
     path.write_text(TEXT, encoding="utf-8")  # the same model without the trap
     assert analyse(read_input(path)).results["push"].residual < 1e-12
 
@@ -339,6 +339,18 @@ def test_drawings_full_of_lines_are_refused(refused, monkeypatch, lines):
     """What filled gigabytes before the pairs of lines were counted; a tenth of it, to be quick."""
     monkeypatch.setattr("droptrail.converters.drawings.linework.pairs.MOST_PAIRS", 3_000_000)
     assert "lie on or across each other more than" in refused(drawn_over(lines), ".dxf")
+
+
+def test_thousands_of_curves_among_many_wheels(refused):
+    """Every pair of circles that could be wheels turns all curves once more: gigabytes, before that was counted."""
+    arcs = "".join(
+        f"0\nARC\n8\nX\n10\n{7 * k}\n20\n{k % 90}\n40\n30\n50\n0\n51\n{90 + k % 90}\n"
+        for k in range(6_000)
+    )
+    wheels = "".join(f"0\nCIRCLE\n8\nX\n10\n{90 * k}\n20\n0\n40\n340\n" for k in range(60))
+    before, entities, after = DRAWING.partition("ENTITIES\n")
+    told = refused((before + entities + arcs + wheels + after).encode(), ".dxf")
+    assert "pairs of circles that could be wheels" in told
 
 
 def test_thousands_of_lines_through_one_point(refused):

@@ -1,5 +1,6 @@
 """No slip of a hand without a word, and no word where nothing slipped."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -172,3 +173,16 @@ def test_the_rules_of_the_workshop_speak_in_geometry_too(tmp_path):
     path = Path(tmp_path / "sheet.csv")
     path.write_text(sample().with_tube("top tube", 1, "0.5/0.4/0.5").text(), encoding="utf-8")
     assert any(f.code == "rule-end-wall" for f in geometry_findings(read_input(path)))
+
+
+def test_a_saddle_inside_the_seat_tube_is_said(tmp_path):
+    told = " ".join(said(sample().with_item("saddle height", "500"), tmp_path))
+    assert "saddle height is 500 mm, below the seat tube's top at 550 mm" in told
+
+
+@pytest.mark.parametrize(("post", "silent"), [("26.8", True), ("26.7", False), ("27.7", True)])
+def test_the_last_bit_of_a_post_s_play_decides_nothing(tmp_path, post, silent):
+    """The bore of 28.6 less twice 0.6 and a post of 26.8 leave 0.6 mm, which is usual (common practice, no source)."""
+    tubes = {**sample().tubes, "seat post": [post, "2.2", "", "6061-T6", ""]}
+    told = " ".join(said(replace(sample(), tubes=tubes), tmp_path))
+    assert ("play" not in told) == silent

@@ -16,7 +16,7 @@ from pathlib import Path
 from ...model.errors import FrameError, InputError
 from ...model.findings import Finding
 from ...model.frame.bicycle import G_ACCEL
-from ...model.measured.readings import UNITS, BenchReading, Kind
+from ...model.measured.readings import BenchReading, Kind
 from ...model.measured.workshop import Correction
 from .fitsheet.table import SheetRow, file_bytes, header_of, known_columns, row_below, text_grid
 from .fitsheet.values import quantity
@@ -49,9 +49,17 @@ _CORRECTION_WORDS = {
 }
 _LOAD = re.compile(r"^\s*([\d.,]+)\s*(kg|n·m|nm|n m|n)?\s*$", re.IGNORECASE)
 _VALUE = re.compile(r"^(.*?)\s*(mm|deg|degrees|°|hz|kg|g)?\s*$", re.IGNORECASE)
+# what is left of a number behind which another unit stands: N/mm, cm, %; the letter of 1e-3 is none
+_FOREIGN_UNIT = re.compile(r"\d\s*(?!e[-+]?\d)[^\W\d_]|[%°]", re.IGNORECASE)
+_DEGREES = ("deg", "degrees", "°")
+_READ_IN: Mapping[Kind, str] = {
+    "deflection": "mm, or in degrees where it turns: the movement itself, no stiffness",
+    "tap": "Hz",
+    "weight": "g or kg",
+}
 # without a unit the number is in the kind's own one
 _WANTED = {
-    "deflection": ("", "mm", "deg", "degrees", "°"),
+    "deflection": ("", "mm", *_DEGREES),
     "tap": ("", "hz"),
     "weight": ("", "g", "kg"),
     # listed as they are compared: lower case
@@ -127,49 +135,48 @@ def _reading(row: SheetRow) -> BenchReading:
         raise row.refusal("say which mode (1, 2, 3 from the lowest) or which tube", "where")
     # a case may have a single measure, so there the place may stay empty
     load = None
+    turning = None
     if row["load"]:
         if kind != "deflection":
             raise row.refusal(f"a {kind} has no load; leave the cell empty", "load")
-        load = _load(row)
+        load, turning = _load(row)
+    value, unit = _number(row, "reading", kind)
+    doubt, _ = _number(row, "doubt", kind)
     try:
-        return BenchReading(
-            # a load in kg is a weight that hangs: 9.81 N/kg, as everywhere in the house
-            kind,
-            rig,
-            place,
-            load,
-            _number(row, "reading", kind),
-            _number(row, "doubt", kind),
-            row.where,
-        )
+        return BenchReading(kind, rig, place, load, value, doubt, row.where, unit, turning)
     except FrameError as error:
         raise InputError(str(error)) from error
 
 
-def _load(row: SheetRow) -> float:
-    """N or N*mm."""
+def _load(row: SheetRow) -> tuple[float, bool]:
+    """N or N*mm, and whether it is a turn; a bare number is a force in N."""
     match = _LOAD.match(row["load"])
     if match is None:
         raise row.refusal(f"'{row['load']}' is no load; give N, kg or N·m, such as 200 N", "load")
     with row.at("load"):
         value, _ = quantity(match[1], "", "number")
     unit = (match[2] or "n").lower().replace(" ", "")
-    # inside, moments are N·mm
-    return value * {"kg": G_ACCEL, "n": 1.0, "nm": 1000.0, "n·m": 1000.0}[unit]
+    # inside, moments are N·mm; a load in kg is a weight that hangs: 9.81 N/kg, as everywhere in the house
+    newtons = value * {"kg": G_ACCEL, "n": 1.0, "nm": 1000.0, "n·m": 1000.0}[unit]
+    return newtons, unit in ("nm", "n·m")
 
 
-def _number(row: SheetRow, column: str, kind: Kind) -> float:
-    """mm, degrees, Hz or g."""
+def _number(row: SheetRow, column: str, kind: Kind) -> tuple[float, str]:
+    """mm, degrees, Hz or g; and mm or deg where one of them was written."""
     match = _VALUE.match(row[column])
     text, unit = (match[1], (match[2] or "").lower()) if match else (row[column], "")
-    if unit not in _WANTED[kind]:
-        raise row.refusal(f"'{row[column]}': a {kind} is read in {UNITS[kind]}", column)
+    if unit not in _WANTED[kind] or _FOREIGN_UNIT.search(text):
+        raise row.refusal(f"'{row[column]}': a {kind} is read in {_READ_IN[kind]}", column)
     with row.at(column):
         value, _ = quantity(text, "", "number")
     if unit == "kg":
         # weights are held in g
-        return 1000 * value
-    return value
+        return 1000 * value, ""
+    if unit in _DEGREES:
+        return value, "deg"
+    if unit == "mm":
+        return value, "mm"
+    return value, ""
 
 
 # --- the workshop's own correction ----------------------------------------------------------------------------------
@@ -210,6 +217,10 @@ def read_corrections(path: str | Path) -> tuple[Correction, ...]:
         # written as a negation, so that nan fails too
         if not (1 <= values["frames"] < MOST_FRAMES and 0 < values["ratio"] < inf):
             raise row.refusal("at least one frame and a ratio above 0 are expected", "ratio")
+        if not values["frames"].is_integer():
+            raise row.refusal(f"'{row['frames']}' is no count of frames", "frames")
+        if row["spread"] and not 0 <= values["spread"] < inf:
+            raise row.refusal(f"'{row['spread']}' is no spread; 0 or more is expected", "spread")
         found.append(
             Correction(row["what"], int(values["frames"]), values["ratio"], values["spread"])
         )

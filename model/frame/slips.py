@@ -7,6 +7,7 @@ practice, no source. Limits beyond which a value cannot be at all stand where it
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import fields
 
+from ..decide import at_least, at_most
 from ..findings import Finding
 from ..geometry.dimensions import FrameDimensions
 from ..geometry.quantities import QUANTITIES, Quantity, Range
@@ -84,6 +85,7 @@ def bicycle_slips(bicycle: Bicycle) -> tuple[Finding, ...]:
         *tubes,
         *_plates(plates),
         *_post_fit(bicycle),
+        *_saddle(bicycle),
         *_hubs(bicycle),
         *_forces(bicycle),
         *_settings(bicycle),
@@ -160,14 +162,30 @@ def _post_fit(bicycle: Bicycle) -> Iterator[Finding]:
     # The seat tube's row runs from the bottom bracket up: its end is the top.
     bore = seat_tube.od_end - 2 * seat_tube.walls[-1]
     low, high = POST_PLAY
-    if low <= bore - post <= high:
+    play = bore - post
+    if at_least(play, low, bore) and at_most(play, high, bore):
         return
     yield Finding(
         "seat-post-fit",
         "warning",
         f"seat post {post:g} mm: the seat tube's bore at its top is {bore:.1f} mm, so the post has "
-        f"{bore - post:.1f} mm play, usual is {low:g} to {high:g} mm; check post, tube, wall, or reckon a sleeve",
+        f"{play:.1f} mm play, usual is {low:g} to {high:g} mm; check post, tube, wall, or reckon a sleeve",
         "seat_post",
+    )
+
+
+def _saddle(bicycle: Bicycle) -> Iterator[Finding]:
+    """A saddle clamp inside the seat tube: the post would have no length, and the saddle's stiffness no meaning."""
+    top = bicycle.dimensions.seat_tube
+    height = bicycle.fittings.saddle_height
+    if top is None or at_least(height, top):
+        return
+    yield Finding(
+        "saddle-below-seat-tube",
+        "warning",
+        f"saddle height is {height:g} mm, below the seat tube's top at {top:g} mm, both from the bottom bracket along "
+        "the seat tube; check both values",
+        "saddle height",
     )
 
 

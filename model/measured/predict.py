@@ -177,6 +177,7 @@ class World:
         layout = lay_out(made)
         (case,) = self.cases_of(one.rig)(made, layout)
         measure = _measure(case, one)
+        _check_units(one, measure)
         held = self._giving(case)
         model = self._changed(mesh(made, layout=layout))
         # Always the full solver: a lever moves the whole model.
@@ -233,6 +234,25 @@ def _measure(case: LoadCase, one: BenchReading) -> Measure:
     raise ModelError(
         f"{one.where}: {spoken(case.name)} measures no '{one.place}'; it measures: {known}"
     )
+
+
+def _check_units(one: BenchReading, measure: Measure) -> None:
+    """A force for a turn, or mm for degrees, would be off by a thousand and explained as soft clamps."""
+    if one.unit and one.unit != measure.unit:
+        raise ModelError(
+            f"{one.where}: {measure.title or measure.name} is read in {measure.unit}, not in {one.unit}; "
+            "convert the reading"
+        )
+    if one.turning is None or measure.reference is None:
+        return
+    turns = measure.unit == "deg"
+    if one.turning != turns:
+        wanted, example = ("a force in N or kg", "200 N")
+        if turns:
+            wanted, example = ("a turn in N·m, force times arm", "100 N·m")
+        raise ModelError(
+            f"{one.where}: what moves the {measure.title or measure.name} is {wanted}; write the load such as {example}"
+        )
 
 
 def _mode_number(one: BenchReading) -> int:

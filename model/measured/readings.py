@@ -7,7 +7,7 @@ from typing import Literal
 from ..errors import ModelError
 
 Kind = Literal["deflection", "tap", "weight"]
-UNITS: dict[Kind, str] = {"deflection": "mm", "tap": "Hz", "weight": "g"}
+SMALLEST_DOUBT = 1e-6  # of the reading; no workshop reads finer
 
 
 @dataclass(frozen=True)
@@ -17,7 +17,8 @@ class BenchReading:
     kind : what was measured. rig : the load case's name; the pieces that hung on the strings (``frame+fork``); '' for
     the scales. place : the measure of the case; the number of the mode, lowest first; the tube or piece weighed.
     load : N, or N*mm for a turn, None where the case's own load was used. value, doubt : mm or degrees, Hz, g; the
-    doubt is what the reader would bet on, one standard deviation. where : row of the file.
+    doubt is what the reader would bet on, one standard deviation. where : row of the file. unit : ``mm`` or ``deg``
+    as it was written, '' where none was. turning : whether the load was written as a turn, None where nobody said.
     """
 
     kind: Kind
@@ -27,6 +28,8 @@ class BenchReading:
     value: float
     doubt: float
     where: str = ""
+    unit: str = ""
+    turning: bool | None = None
 
     def __post_init__(self) -> None:
         if not (isfinite(self.value) and self.value != 0):
@@ -37,6 +40,12 @@ class BenchReading:
             raise ModelError(
                 f"{self.where}: the doubt of the reading is {self.doubt}; say how far it may be off, such as 0.05 for "
                 "a dial gauge or 1 for scales"
+            )
+        size = abs(self.value)
+        if not SMALLEST_DOUBT * size <= self.doubt < size:
+            raise ModelError(
+                f"{self.where}: the doubt is {self.doubt:g} of a reading of {self.value:g}, expected a small part of "
+                "it; check the point, the unit and the column of both"
             )
         if self.load is not None and not (isfinite(self.load) and self.load > 0):
             raise ModelError(f"{self.where}: the load is {self.load}; a number above 0 is expected")

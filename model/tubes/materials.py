@@ -11,6 +11,7 @@ from ..errors import ModelError, UnknownNameError
 from ..findings import Finding
 
 Metal = Literal["steel", "titanium", "aluminium"]
+DENSEST = 1e100  # in any set of units; beyond it masses overflow where they are multiplied
 
 
 @dataclass(frozen=True)
@@ -38,9 +39,9 @@ class Material:
                 raise ModelError(
                     f"material {self.name}: {field} is {value}, it must be a positive number"
                 )
-        if not (isfinite(self.rho) and self.rho >= 0):
+        if not 0 <= self.rho < DENSEST:
             raise ModelError(
-                f"material {self.name}: rho is {self.rho}, it must be zero (massless) or more"
+                f"material {self.name}: rho is {self.rho}, it must be zero (massless) or more, below {DENSEST:g}"
             )
 
     @property

@@ -83,6 +83,12 @@ def test_units_and_loads_of_readings(tmp_path):
     [
         ("side_push,,200 lbf,1,0.1,", "is no load; give N, kg or N·m"),
         ("side_push,,200 N,1 Hz,0.1,", "a deflection is read in mm"),
+        ("side_push,,200 N,26.2 N/mm,0.1,", "the movement itself, no stiffness"),
+        ("side_push,,200 N,0.8 cm,0.1,", "a deflection is read in mm"),
+        ("side_push,,200 N,10,5%,", "a deflection is read in mm"),
+        ("side_push,,200 N,10,80,", "the doubt is 80 of a reading of 10"),
+        ("side_push,,200 N,10,1e-300,", "the doubt is 1e-300 of a reading of 10"),
+        ("weight,frame,,1.561,8,", "the doubt is 8 of a reading of 1.561"),
         ("side_push,,200 N,abc,0.1,", "abc"),
         ("side_push,,200 N,1,,", "doubt"),
         ("side_push,,200 N,1,0,", "say how far it may be off"),
@@ -131,3 +137,40 @@ def test_a_sheet_without_readings_is_wrong_usage(capsys):
     code, _, err = told(capsys, "measured", TOURER)
     assert code == 2
     assert "give a sheet and its readings" in err
+
+
+@pytest.mark.parametrize(
+    ("row", "words"),
+    [
+        ("side push,head sideways,200 N·m,11.31 mm,0.06,", "a force in N or kg"),
+        ("side push,head sideways,200 N,11.31 deg,0.06,", "is read in mm, not in deg"),
+        ("frame torsion,frame twist,100 N,1.533,0.01,", "a turn in N·m"),
+        ("frame torsion,frame twist,100,1.533,0.01,", "a turn in N·m"),
+        ("frame torsion,frame twist,10 kg,1.533,0.01,", "a turn in N·m"),
+        ("frame torsion,frame twist,100 N·m,1.533 mm,0.01,", "is read in deg, not in mm"),
+    ],
+)
+def test_a_unit_that_the_measure_has_not_is_refused_before_it_is_explained(
+    capsys, tmp_path, row, words
+):
+    path = tmp_path / "r.csv"
+    path.write_text(HEADER + row + "\n", encoding="utf-8")
+    code, out, err = told(capsys, "measured", TOURER, path)
+    assert code == 1
+    assert out == ""
+    assert words in err
+
+
+@pytest.mark.parametrize(
+    ("row", "words"),
+    [
+        ("weight.frame,2.5,1,0", "'2.5' is no count of frames"),
+        ("weight.frame,3,1,inf", "'inf' is no spread"),
+        ("weight.frame,3,1,-5", "'-5' is no spread"),
+    ],
+)
+def test_a_correction_that_nobody_kept_is_refused(tmp_path, row, words):
+    path = tmp_path / "own.csv"
+    path.write_text("what,frames,measured over predicted,spread\n" + row + "\n", encoding="utf-8")
+    with pytest.raises(InputError, match=words):
+        read_corrections(path)

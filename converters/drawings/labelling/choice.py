@@ -9,6 +9,7 @@ from math import hypot
 
 from ....model.errors import InputError
 from ..drawing import Drawing
+from ..dxf.budget import LESS
 from ..linework.evidence import Evidence
 from ..linework.lines import Candidate, crossing
 from ..linework.pieces import Pieces
@@ -22,7 +23,10 @@ from .refuse import no_frame, no_wheels, refuse_tandem
 from .search import BRACING, PARTNERED, Labelling, LabelSearch, share
 from .symmetry import balanced
 
+POSES = 4  # ways to stand a bicycle on two wheels
 PAIR_BUDGET = 40  # wheel pairs tried, largest wheels first
+MOST_TURNED = 20_000_000  # vertices of curves over all poses, a third of a gigabyte; a frame drawing has a few thousand
+RUN_WEIGHT = 30  # vertices that one more curve costs as much time as
 WORTH_SAYING = 2.0  # points within which another head or seat tube is at least mentioned
 MARGIN = 0.9  # points; a different reading of the same bicycle nearer than this is a doubt to be settled by hand
 OTHER_BICYCLE = (
@@ -165,8 +169,14 @@ def _refuse(kind: str) -> None:
 def _searches(
     pairs: Sequence[tuple[Site, Site]], rounds: Sequence[Round], pieces: Pieces, evidence: Evidence
 ) -> list[LabelSearch]:
-    """A search for every pair of wheels in every pose."""
+    """A search for every pair of wheels in every pose. Raises InputError for far too many curves."""
     gathered: dict[float, Strokes] = {}
+    vertices = sum(RUN_WEIGHT + len(bent.points) for bent in pieces.bents)
+    if vertices * POSES * min(len(pairs), PAIR_BUDGET) > MOST_TURNED:
+        raise InputError(
+            f"its {len(pieces.bents):,} curves are too many beside {len(pairs):,} pairs of circles that could be "
+            f"wheels. {LESS}"
+        )
     return [
         LabelSearch(
             view(

@@ -14,7 +14,7 @@ Index = NDArray[np.int64]
 # boxes looked up at a time, pairs handed out at a time
 BOXES = 64
 PORTION = 500_000
-MOST_PAIRS = 30_000_000  # of boxes; some ten seconds. A full shop drawing has some ten thousand
+MOST_PAIRS = 10_000_000  # of boxes; some two seconds. A full shop drawing has some ten thousand
 MOST_TOGETHER = 2_000_000  # of pieces that lie on one line
 
 

@@ -115,15 +115,31 @@ def _neighbours(
     together = 0
     low = np.minimum(ends[:, :2], ends[:, 2:])
     high = np.maximum(ends[:, :2], ends[:, 2:])
+    run = ends[:, 2:] - ends[:, :2]
+    length = np.hypot(run[:, 0], run[:, 1])
     for i, j in overlapping(low, high, gap):
         # each pair comes both ways round
         i, j = i[i < j], j[i < j]
+        # most pairs cross at an angle; the full test is for the few that run the same way
+        alike = _same_way(run[i], run[j], length[i], length[j], lateral)
+        i, j = i[alike], j[alike]
         same = _collinear(ends, i, j, gap, lateral)
         found.append((i[same], j[same]))
         together += int(same.sum())
         check_count(together, MOST_TOGETHER, len(ends))
     firsts, seconds = zip(*found, strict=True)
     return np.concatenate(firsts), np.concatenate(seconds)
+
+
+def _same_way(
+    first: Array, second: Array, long_first: Array, long_second: Array, lateral: float
+) -> NDArray[np.bool_]:
+    """False where no line can hold both runs (n, 2): one would stray sideways by more than `lateral` at either end."""
+    across = np.abs(first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0])
+    # sine of the angle times the shorter length is how far that one strays along itself
+    strays = across / np.maximum(long_first, long_second)
+    result: NDArray[np.bool_] = strays <= 2 * lateral * (1 + 1e-9)
+    return result
 
 
 def _collinear(

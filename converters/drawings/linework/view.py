@@ -64,9 +64,9 @@ def view(pose: Pose, strokes: Strokes, pieces: Pieces, evidence: Evidence, front
     """The strokes and curved runs of a drawing, laid level by `pose`. `front` : the front axle as drawn."""
     bents = pieces.bents
     ends = pose.apply_all(strokes.ends.reshape(-1, 2, 2)).reshape(-1, 4)
-    curved = [pose.apply_all(b.points) for b in bents]
     length = np.hypot(ends[:, 2] - ends[:, 0], ends[:, 3] - ends[:, 1])
-    bent_ends = np.array([b[[0, -1]] for b in curved], float).reshape(-1, 4)
+    curved = _turned(pose, bents)
+    bent_ends = np.array([(*b[0], *b[-1]) for b in curved], float).reshape(-1, 4)
     return View(
         pose,
         strokes,
@@ -81,6 +81,15 @@ def view(pose: Pose, strokes: Strokes, pieces: Pieces, evidence: Evidence, front
         length,
         curved,
     )
+
+
+def _turned(pose: Pose, bents: Sequence[Bent]) -> Sequence[Array]:
+    """The curved runs' vertices in the bicycle's axes; all at once, because a drawing may hold thousands of runs."""
+    if not bents:
+        return ()
+    stops = np.cumsum([len(b.points) for b in bents])
+    moved = pose.apply_all(np.concatenate([b.points for b in bents]))
+    return np.split(moved, stops[:-1])
 
 
 def chains(ends: Array, length: Array, bents: Sequence[Array]) -> tuple[Chain, ...]:

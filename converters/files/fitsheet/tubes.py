@@ -156,6 +156,13 @@ def tube_of(row: SheetRow, what: str, material: Material) -> Tube:
     if len(lengths) != len(walls) - 1:
         wanted = _butts_wanted(row, walls, lengths)
         raise row.refusal(f"{wanted}{unread_columns(row)}", item=what)
+    corner = _corner(row)
+    if corner is None:
+        hint = (
+            "a butted tube is written wall 0.8/0.5/0.8 and butts 100/60, with tapers 100+30/60+30"
+        )
+    else:
+        hint = "a rectangular tube is written height x width, such as 30x20, with its outside corner radius"
     try:
         return Tube(
             material,
@@ -165,15 +172,12 @@ def tube_of(row: SheetRow, what: str, material: Material) -> Tube:
             lengths,
             tapers,
             shape.width,
-            _corner(row),
+            corner,
             shape.width_end,
             shape.straight,
         )
     except FrameError as error:
-        raise row.refusal(
-            f"{error}; a butted tube is written wall 0.8/0.5/0.8 and butts 100/60, with tapers 100+30/60+30",
-            item=what,
-        ) from error
+        raise row.refusal(f"{error}; {hint}", item=what) from error
 
 
 def _butts_wanted(row: SheetRow, walls: Sequence[float], lengths: Sequence[float]) -> str:
