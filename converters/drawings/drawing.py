@@ -16,6 +16,7 @@ from ...model.findings import Finding
 Kind = Literal["line", "arc", "circle", "polyline", "spline", "ellipse"]
 
 
+# compared by identity: equality of arrays is an array, and two equal curves are still two
 @dataclass(frozen=True, eq=False)
 class Curve:
     """One drawn curve.
@@ -83,9 +84,11 @@ class Drawing:
     curves: tuple[Curve, ...]
     notes: tuple[Note, ...] = ()
     dimensions: tuple[DimensionNote, ...] = ()
+    # many programs write a default unit whatever was drawn, so it is never taken on its own word
     header_unit: float | None = None
     source: str = ""
     sha256: str = ""
     version: str = ""
     findings: tuple[Finding, ...] = ()
+    # made on demand: most drawings are read without them, and outlines cost time
     others: "tuple[Callable[[], Drawing], ...]" = ()

@@ -88,7 +88,7 @@ class Collector:
 
     def _take_one(self, item: Placed) -> None:
         kind = item.record.kind
-        # an MLINE is several lines, so it has no maker of its own single shape
+        # an MLINE is several lines, while a maker gives one shape
         if kind == "MLINE" or (kind in MAKERS and not is_mesh(item.record)):
             self._take_curve(item)
         elif kind in NOTES or kind == "DIMENSION":

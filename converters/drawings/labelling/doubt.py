@@ -114,6 +114,7 @@ def with_picks(evidence: Evidence, picks: Picks) -> Evidence:
     """The evidence as if the user had picked these curves: by handle, so all curves that share one."""
     roles = dict(evidence.roles)
     for name, held in picks.items():
+        # a pick is typed by handle, so it takes all curves of a block inserted twice
         handles = {evidence.curves[i].handle for i in held}
         roles.update({i: name for i, c in enumerate(evidence.curves) if c.handle in handles})
     return Evidence(evidence.curves, roles)

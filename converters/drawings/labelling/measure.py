@@ -77,6 +77,7 @@ def measure(labelled: Labelled, rounds: Sequence[Round], resolution: float) -> M
         pose.mirrored,
         pose.scale,
     )
+    # the ground hangs on both axles, so a settled axle may tilt all the rest
     moved = labelled.moved(level)
     rear = _axle("rear axle", moved, tolerance)
     front = _axle("front axle", moved, tolerance)
@@ -96,6 +97,7 @@ def site_witnesses(site: Site, pose: Pose) -> list[Witness]:
             continue  # a mudguard's arc
         size = r.radius * pose.scale
         at = pose.apply(r.centre)
+        # a small circle beside the axle is an eyelet or a bolt, no mark of it
         beside = hypot(at[0] - pose.apply(site.centre)[0], at[1] - pose.apply(site.centre)[1]) > 2.0
         if not (beside and size < EYELET):
             if k == 0:

@@ -89,6 +89,7 @@ def settle(name: str, witnesses: Sequence[Witness], tolerance: float) -> Node | 
 
     Returns None when nothing marks a place (no point, no two lines that cross).
     """
+    # drawn places come before crossings, whose rank is last
     places = [(w.at, w.rank) for w in witnesses if w.direction is None or w.ended]
     places += [
         (at, 8)
@@ -101,6 +102,7 @@ def settle(name: str, witnesses: Sequence[Witness], tolerance: float) -> Node | 
     for step in LADDER:
         within = min(step * tolerance, MOST_APART)
         at, count = _most_agreed(places, witnesses, within)
+        # two statements fix any place, so only a third one is agreement
         if count > 2:
             break
     else:
@@ -128,6 +130,7 @@ def _statements(witnesses: Sequence[Witness], at: Vec, within: float) -> int:
     """Statements in favour of a place; several lines of one polyline speak with one voice."""
     voices: dict[tuple[int, ...], int] = {}
     for k, w in enumerate(witnesses):
+        # a witness without curves speaks for itself alone
         voice = w.curves or (-1 - k,)
         voices[voice] = max(voices.get(voice, 0), w.statements(at, within))
     return sum(voices.values())

@@ -72,7 +72,7 @@ def _lone_wheel(sites: Sequence[Site], pieces: Pieces) -> tuple[Site, str] | Non
             radius < hypot(x - site.centre[0], y - site.centre[1]) < 4 * radius
             for x, y in ends.tolist()
         )
-        # mudguards and lamps have few ends about them, a frame has many
+        # a circle of something else has few line ends about it, the wheel of a frame many
         if near and around >= 4:
             return site, "front" if near >= 2 else "rear"
     return None

@@ -32,6 +32,7 @@ class Evidence:
         first = curves[0]
         for index in curves:
             role = self.roles.get(index)
+            # a named part of the fork, such as its crown, does not forbid the line to the fork
             if role in PARTS and slot == "fork":
                 role = None
             if role is not None and role != slot and not (role == "frame" and slot in MEMBERS):
@@ -50,6 +51,7 @@ class Evidence:
 
     def word(self, layer: str) -> str | None:
         """What the layer's name says; the name of a layer that holds most of the drawing says nothing."""
+        # a whole frame on a layer "chainstay" was drawn without changing layers
         return None if layer == self.main_layer else meaning(layer)
 
     @cached_property

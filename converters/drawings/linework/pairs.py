@@ -36,6 +36,7 @@ def overlapping(low: Array, high: Array, grown_by: Array | float) -> Iterator[tu
         held.append((i + start, j))
         count += len(i)
         waiting += len(i)
+        # in each portion, so that a drawing past the limit is refused before it is worked through
         check_count(count, MOST_PAIRS, len(low))
         if waiting > PORTION or start + BOXES >= len(grown):
             i, j = (np.concatenate(part) for part in zip(*held, strict=True))

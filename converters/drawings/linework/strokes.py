@@ -118,7 +118,7 @@ def _neighbours(
     run = ends[:, 2:] - ends[:, :2]
     length = np.hypot(run[:, 0], run[:, 1])
     for i, j in overlapping(low, high, gap):
-        # each pair comes both ways round
+        # the look-up gives each pair both ways round, and each piece with itself
         i, j = i[i < j], j[i < j]
         # most pairs cross at an angle; the full test is for the few that run the same way
         alike = _same_way(run[i], run[j], length[i], length[j], lateral)

@@ -14,6 +14,7 @@ def joined(ends: Array) -> NDArray[np.int64]:
     """Node number of each line end, (n, 2): ends nearer than 2 % of the line's length share a node."""
     length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
     # thousands may meet in one point
+    # the middle of a fan or hatch counts once, not in pairs of all its ends
     flat, which = np.unique(ends.reshape(-1, 2), axis=0, return_inverse=True)
     reach = np.zeros(len(flat))
     np.maximum.at(reach, which.ravel(), np.repeat(0.02 * length, 2))
@@ -57,6 +58,7 @@ def walks(node: NDArray[np.int64]) -> list[list[int]]:
         if a == b or k in seen or (len(at.get(a, ())) != 2 and len(at.get(b, ())) != 2):
             continue  # a line back to its own start is no link: it would be walked past for ever
         ahead = _follow(k, b, ends, at, seen)
+        # a closed walk has come back already; the other way round would double it
         if ahead[-1:] != [k]:
             behind = _follow(k, a, ends, at, seen)
         else:

@@ -495,6 +495,7 @@ _TABLE = {word: member for member, words in _WORDS.items() for word in words}
 def meaning(layer: str) -> str | None:
     """Member, "wheel", "rim", "frame", "other", or None when the name says nothing."""
     words = _split(layer)
+    # longest first, as two words may mean something else than either of them
     for size in range(min(len(words), 4), 0, -1):
         for start in range(len(words) - size + 1):
             found = _TABLE.get(" ".join(words[start : start + size]))

@@ -177,7 +177,7 @@ def _dimensions(drawing: Drawing) -> Iterator[ScaleEvidence]:
         yield ScaleEvidence("typed", text, mm_per_unit=ratio)
     for factor, count in _clusters(printed):
         text = f"{_dimensions_say(count)} {factor:g} times the drawn length (DIMLFAC)"
-        # no scale, but trail and lengths printed with it mislead, so it is told
+        # nobody draws at such a scale, but what is printed with it is not what is drawn
         if is_odd(factor):
             yield ScaleEvidence("odd-dimlfac", text)
         else:
