@@ -84,11 +84,14 @@ class Desk:
         return name
 
     def get(self, sent: Mapping[str, Any]) -> Bench:
-        bench = self.benches.get(str(sent.get("session")))
+        name = str(sent.get("session"))
+        bench = self.benches.get(name)
         if bench is None:
             raise InputError(
                 "the page has been open too long and its drawing was put away; drop the files again"
             )
+        # what is in use is not the oldest, however early it was opened
+        self.benches.move_to_end(name)
         return bench
 
     async def work(self, job: Callable[[], Any]) -> Any:
@@ -338,7 +341,9 @@ def _options(sent: Mapping[str, Any]) -> ReadOptions:
     if units not in (None, "mm", "cm", "m", "inch"):
         raise InputError(f"unit '{units}': give mm, cm, m or inch")
     # a bool is an int in Python and would pass as 1, a scale that changes nothing
-    if scale is not None and not (isinstance(scale, int | float) and 0 < scale < 1e6):
+    if isinstance(scale, bool) or (
+        scale is not None and not (isinstance(scale, int | float) and 0 < scale < 1e6)
+    ):
         raise InputError(f"scale 1:{scale}: give a number above 0, such as 10 for 1:10")
     return ReadOptions(units=units, scale=scale, pick=_picks(sent))
 
