@@ -50,7 +50,7 @@ def outline_findings(m: Measured) -> Iterator[Finding]:
     """Edges and centre-lines of one tube held against each other, and outlines against single lines."""
     members = m.labelled.members
     tubes = [name for name in members if members[name].tube is not None]
-    # stays are often single lines beside outlined main tubes, so main tubes are counted apart
+    # main tubes are counted apart: two of them outlined tell how the others were meant
     main = sum(t in MAIN for t in tubes)
     for name, member in members.items():
         said = spoken(name)
@@ -284,7 +284,6 @@ def _offset_square(m: Measured, fork: Fork) -> Iterator[Finding]:
         return
     lowest = min(m.axis.along((x, y)) for e in on_axis for x, y in e)
     askew = abs(lowest - m.axis.along(m.front.at))
-    # a larger distance is another way to draw the fork, not an offset line gone wrong
     if max(0.1, 3 * m.noise) < askew < 0.3 * abs(m.dimensions.fork_offset):
         yield find(
             "offset-not-square",
@@ -359,7 +358,7 @@ def seat_top_findings(m: Measured) -> Iterator[Finding]:
         junction = "seatstay"
     stub = d.seat_tube - max(d.top_tube_on_seat_tube, stay)
     pieces = m.labelled.reading.view.strokes.pieces
-    # a line in several pieces was cut at joints, where a piece is easily forgotten
+    # where the tube is drawn in pieces, its last one may have been forgotten
     cut_up = any(len(pieces[k]) > 1 for k in m.labelled.members["seat_tube"].line.strokes)
     if stub < -1.0:
         yield find(
