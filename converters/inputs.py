@@ -358,8 +358,11 @@ def _set(
 ) -> tuple[Bicycle, tuple[Finding, ...]]:
     """The bicycle with the settings, and a word on what they moved in the side view."""
     # imported here: the table of names is large, and most commands set nothing
-    from .files.fitsheet.knobs import set_findings, setting, turned
+    from .files.fitsheet.knobs import set_findings, setting, side_view_name, turned
 
+    # a mistyped name is said even where nothing is set and it would decide nothing
+    for name in (*keep, *follow):
+        side_view_name(name)
     read = [setting(text) for text in settings]
     if not read:
         return bicycle, ()

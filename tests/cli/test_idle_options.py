@@ -102,3 +102,10 @@ def test_the_tap_test_as_json_and_as_text(capsys):
     text = capsys.readouterr().out
     assert f"{said['frequencies_hz'][0]:.4g}" in text
     assert "Phone and tap at the head tube" in text
+
+
+@pytest.mark.parametrize("option", ["--keep", "--follow"])
+def test_a_mistyped_dimension_that_would_decide_nothing(capsys, option):
+    assert "'trial' is not a dimension of the side view" in refusal(
+        capsys, "geometry", SHEET, option, "trial"
+    )
