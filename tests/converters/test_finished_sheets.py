@@ -6,6 +6,7 @@ from pathlib import Path
 import ezdxf
 import numpy as np
 import pytest
+from droptrail.converters.drawings.dxf.read_dxf import read_dxf
 from droptrail.converters.drawings.sideview.recognise import SideView, read_side_view
 from droptrail.model.errors import InputError
 from helpers_finish import HIDDEN, SIXTEENTH, SOLIDS, Finish, plain_sheet, random_finish, write
@@ -176,3 +177,20 @@ def misled_unseen(path: Path, frame: DrawnFrame) -> bool:
         return off(read_side_view(path), true_items(frame)) != []
     except InputError:
         return False
+
+
+def test_an_area_hides_what_was_drawn_before_it_whatever_other_areas_do(tmp_path):
+    """DXF reference: a WIPEOUT masks what lies beneath it. A second area must not move the first one's place."""
+    doc = ezdxf.new("R2010")
+    msp = doc.modelspace()
+    msp.add_line((100, 100), (110, 100), dxfattribs={"layer": "UNDER_SECOND"})
+    msp.add_line((0, 50), (10, 50), dxfattribs={"layer": "BESIDE"})
+    msp.add_line((5, -15), (5, 15), dxfattribs={"layer": "HALF_UNDER"})
+    msp.add_wipeout([(-5, -5), (20, -5), (20, 20), (-5, 20)])
+    msp.add_line((0, 0), (10, 10), dxfattribs={"layer": "ON_TOP"})
+    msp.add_wipeout([(90, 90), (120, 90), (120, 120), (90, 120)])
+    doc.saveas(tmp_path / "areas.dxf")
+    drawn = {curve.layer: curve.points for curve in read_dxf(tmp_path / "areas.dxf").curves}
+    assert set(drawn) == {"BESIDE", "HALF_UNDER", "ON_TOP"}
+    assert drawn["ON_TOP"] == pytest.approx(np.array([(0, 0), (10, 10)]), abs=1e-6)
+    assert np.ptp(drawn["HALF_UNDER"][:, 1]) == pytest.approx(10.0, abs=0.1)

@@ -31,8 +31,16 @@ class Clip:
 
     def inside(self, points: Points) -> NDArray[np.bool_]:
         """Whether points (k, 3) lie within the polygon (ray casting)."""
+        return self.holds(self.flat(points))
+
+    def flat(self, points: Points) -> Points:
+        """Points (k, 3) of the drawing in the polygon's plane, (k, 2)."""
         ones = np.ones((len(points), 1))
-        flat = (np.hstack((points, ones)) @ self.matrix.T)[:, :2]
+        plane: Points = (np.hstack((points, ones)) @ self.matrix.T)[:, :2]
+        return plane
+
+    def holds(self, flat: Points) -> NDArray[np.bool_]:
+        """Whether points (k, 2) of the plane lie within the polygon (ray casting)."""
         result = np.zeros(len(flat), bool)
         for (x0, y0), (x1, y1) in zip(self.polygon, np.roll(self.polygon, -1, axis=0), strict=True):
             # half open, so that a corner at a point's height counts once and not twice
@@ -109,7 +117,7 @@ def _matrix(numbers: list[float]) -> Matrix:
 
 
 def shown_runs(points: Points, clips: Iterable[Clip]) -> list[Points]:
-    """The stretches of a chain (k, 3) that no clip hides; ends on a boundary are found by halving."""
+    """The stretches of a chain (k, 3) that no clip hides; the chain itself where nothing is hidden."""
     runs = [points]
     for clip in clips:
         runs = [part for run in runs for part in _cut(run, clip)]
@@ -117,38 +125,54 @@ def shown_runs(points: Points, clips: Iterable[Clip]) -> list[Points]:
 
 
 def _cut(points: Points, clip: Clip) -> list[Points]:
-    keep = clip.inside(points)
-    if keep.all():
-        return [points]
+    flat = clip.flat(points)
+    if not _meet(flat, clip.polygon):
+        return []
     runs: list[list[NDArray[np.float64]]] = []
     for k in range(len(points) - 1):
-        a = points[k]
-        b = points[k + 1]
-        if keep[k] and keep[k + 1]:
-            stretch = [a, b]
-        elif keep[k] or keep[k + 1]:
-            edge = _edge(a, b, clip, bool(keep[k]))
-            stretch = [a, edge] if keep[k] else [edge, b]
-        else:
-            continue
-        # the stretch goes on where the last one ended
-        if runs and keep[k] and (runs[-1][-1] == a).all():
-            runs[-1].append(stretch[1])
-        else:
-            runs.append(stretch)
+        step = points[k + 1] - points[k]
+        for low, high in _spans(flat[k], flat[k + 1], clip):
+            # the chain's own points exactly as they are, so that an unhidden chain comes back unchanged
+            a = points[k] if low == 0.0 else points[k] + low * step
+            b = points[k + 1] if high == 1.0 else points[k] + high * step
+            # the stretch goes on where the last one ended
+            if runs and low == 0.0 and (runs[-1][-1] == a).all():
+                runs[-1].append(b)
+            else:
+                runs.append([a, b])
     return [np.array(run) for run in runs]
 
 
-def _edge(a: Points, b: Points, clip: Clip, first_inside: bool) -> Points:
-    low, high = 0.0, 1.0
-    # fifty halvings leave 1e-15 of the segment
-    for _ in range(50):
-        middle = (low + high) / 2
-        inside = bool(clip.inside((a + middle * (b - a))[None])[0])
-        if inside == first_inside:
-            low = middle
+def _meet(flat: Points, polygon: Points) -> bool:
+    """Whether the extents of a chain and of the boundary have anything in common."""
+    low = np.maximum(flat.min(axis=0), polygon.min(axis=0))
+    high = np.minimum(flat.max(axis=0), polygon.max(axis=0))
+    return bool((low <= high).all())
+
+
+def _spans(a: Points, b: Points, clip: Clip) -> list[tuple[float, float]]:
+    """The shares (from, to) of the segment a-b, (2,) each, that lie within the boundary, in order."""
+    start = clip.polygon
+    edge = np.roll(start, -1, axis=0) - start
+    step = b - a
+    away = start - a
+    # a + t step = start + s edge
+    across = step[0] * edge[:, 1] - step[1] * edge[:, 0]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        t = (away[:, 0] * edge[:, 1] - away[:, 1] * edge[:, 0]) / across
+        s = (away[:, 0] * step[1] - away[:, 1] * step[0]) / across
+    # an edge that runs along the segment gives no number: its neighbours cross instead
+    hits = t[np.isfinite(t) & np.isfinite(s) & (s >= 0) & (s <= 1) & (t > 0) & (t < 1)]
+    cuts = np.unique(np.concatenate(([0.0], hits, [1.0])))
+    middles = (cuts[:-1] + cuts[1:]) / 2
+    inside = clip.holds(a + middles[:, None] * step)
+    spans: list[tuple[float, float]] = []
+    for low, high, shown in zip(cuts[:-1], cuts[1:], inside, strict=True):
+        if not shown:
+            continue
+        # through a corner of the boundary the line goes on
+        if spans and spans[-1][1] == low:
+            spans[-1] = (spans[-1][0], float(high))
         else:
-            high = middle
-    # low never crossed over, so the point lies on the first end's side of the boundary
-    at: Points = a + low * (b - a)
-    return at
+            spans.append((float(low), float(high)))
+    return spans

@@ -115,18 +115,22 @@ class Collector:
 
     def _cover(self) -> None:
         """Cut away what areas drawn later hide."""
-        for count, corners in reversed(self.covers):
-            kept: list[Curve] = []
-            for curve in self.curves[:count]:
-                runs = shown_beside(curve.points, [corners])
-                whole = len(runs) == 1 and len(runs[0]) == len(curve.points)
-                # a curve missed by the area stays the exact circle or arc it is
-                self.clipped += not whole
-                if whole:
-                    kept.append(curve)
-                else:
-                    kept += [_part(curve, run) for run in runs]
-            self.curves[:count] = kept
+        if not self.covers:
+            return
+        kept: list[Curve] = []
+        # each curve once, by all areas above it: cut area by area, the counts of the others would no longer fit
+        for index, curve in enumerate(self.curves):
+            above = [corners for count, corners in self.covers if count > index]
+            runs = shown_beside(curve.points, above)
+            # by its points, not by how many: a line cut at one end has two again
+            whole = len(runs) == 1 and np.array_equal(runs[0], curve.points)
+            # a curve missed by the areas stays the exact circle or arc it is
+            self.clipped += not whole
+            if whole:
+                kept.append(curve)
+            else:
+                kept += [_part(curve, run) for run in runs]
+        self.curves[:] = kept
 
     def outlines(self) -> list[Curve]:
         """The outlines of filled areas as closed curves; made only when asked for."""
@@ -160,7 +164,8 @@ class Collector:
         # an endless line has no extent yet that could be clipped
         if item.clips and not shape.endless:
             runs = shown_runs(points, item.clips)
-            if len(runs) != 1 or len(runs[0]) != len(points):
+            # by its points, not by how many: a line cut at one end has two again
+            if len(runs) != 1 or not np.array_equal(runs[0], points):
                 self.clipped += 1
                 for run in runs:
                     self._keep(item, _clipped(shape, run), run)
