@@ -15,6 +15,8 @@ from .options import force_option, input_argument, json_option, read, reading_op
 if TYPE_CHECKING:
     from ..validation.vibration import Tapped, Vibration
 
+FASTEST = 400.0  # rpm, far above the cadence of a sprint
+
 
 @click.command("modes")
 @input_argument
@@ -115,13 +117,16 @@ def _tap(source: Path, bare: str, count: int, as_json: bool, how: dict[str, Any]
 def cadence_range(text: str) -> tuple[float, float]:
     """`60-110` as two numbers; a single number stands for itself twice."""
     low, _, high = text.partition("-")
+    wanted = f"--cadence {text}: give two numbers in rpm, such as 60-110"
     try:
         # a single number makes a range of one cadence
-        return float(low), float(high or low)
+        numbers = (float(low), float(high or low))
     except ValueError as error:
-        raise click.UsageError(
-            f"--cadence {text}: give two numbers in rpm, such as 60-110"
-        ) from error
+        raise click.UsageError(wanted) from error
+    # nobody pedals outside: above all no number, and endless ones
+    if not all(0 < number <= FASTEST for number in numbers):
+        raise click.UsageError(f"{wanted}, above 0 and up to {FASTEST:g}")
+    return numbers
 
 
 def modes_json(done: "Vibration") -> dict[str, Any]:

@@ -63,6 +63,10 @@ def command(
     from ..validation.report.facts import report_facts
 
     # the whole check and not only a solve: the page opens with the verdict
+    if output.suffix.lower() not in (".html", ".htm"):
+        raise click.UsageError(
+            f"-o {output.name}: the report is a page; give a name that ends in .html"
+        )
     done = check(read(source, **how), names, how["tolerance_mm"], how["tolerance_deg"])
     beside = _beside(done, names, variants, options, count)
     # the slow part comes last and may be left out, the page is whole without it

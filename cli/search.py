@@ -181,12 +181,16 @@ def running_options(command: Any) -> Any:
     """Where it runs and what is kept."""
     for option in (
         click.option(
-            "--chunk", default=100_000, show_default=True, help="Variants per chunk of work."
+            "--chunk",
+            default=100_000,
+            show_default=True,
+            type=click.IntRange(1, 10_000_000),
+            help="Variants per chunk of work.",
         ),
         click.option("--scheduler", metavar="tcp://HOST:PORT", help="Run on a Dask cluster."),
         click.option(
             "--jobs",
-            type=int,
+            type=click.IntRange(1, 1024),
             help="Processes on this machine; default one, or all cores for a large grid.",
         ),
         click.option(

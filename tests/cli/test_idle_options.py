@@ -109,3 +109,19 @@ def test_a_mistyped_dimension_that_would_decide_nothing(capsys, option):
     assert "'trial' is not a dimension of the side view" in refusal(
         capsys, "geometry", SHEET, option, "trial"
     )
+
+
+@pytest.mark.parametrize(
+    ("argv", "words"),
+    [
+        (["search", str(SHEET), "--option", "top_tube=31.8", "--jobs", "-5"], "--jobs"),
+        (["search", str(SHEET), "--option", "top_tube=31.8", "--chunk", "0"], "--chunk"),
+        (["report", str(SHEET), "-o", "page.exe"], ".html"),
+        (["report", str(SHEET), "-o", "page"], ".html"),
+        (["modes", str(SHEET), "--cadence", "nan-100"], "--cadence"),
+        (["modes", str(SHEET), "--cadence", "1e308"], "--cadence"),
+    ],
+)
+def test_a_number_or_ending_that_means_nothing_is_wrong_usage(argv, words, capsys):
+    assert main(argv) == 2
+    assert words in capsys.readouterr().err
