@@ -127,12 +127,13 @@ class World:
     def predicted(self, readings: Sequence[BenchReading]) -> Array:
         """(n,) each reading worked out, in its unit."""
         made = self._with_walls()
+        tones = self._tones(made, [one for one in readings if one.kind == "tap"])
         values = np.empty(len(readings))
         for k, one in enumerate(readings):
             if one.kind == "deflection":
                 values[k] = self._deflection(made, one)
             elif one.kind == "tap":
-                values[k] = self._tapped(made, one)
+                values[k] = _tone(one, tones[one.rig])
             else:
                 values[k] = _weighed(made, one)
         return values
@@ -209,14 +210,23 @@ class World:
                 springs.append(Spring(f"clamp_{node}", node, None, (0.0, 0.0, 0.0, *turns)))
         return replace(case, supports=supports, springs=tuple(springs))
 
-    def _tapped(self, made: Bicycle, one: BenchReading) -> float:
-        number = _mode_number(one)
-        model = self._changed(bare_model(made, pieces_of(one.rig.removeprefix("tap").strip())))
-        modes = Dynamics.of(model).modes(number + FREE_MOTIONS)
-        # Rigid motions come first and are no tones.
-        if modes.rigid + number > len(modes):
-            raise ModelError(f"{one.where}: mode {number} was not found; name a lower one")
-        return float(modes.frequencies_hz[modes.rigid + number - 1])
+    def _tones(self, made: Bicycle, taps: Sequence[BenchReading]) -> dict[str, Array]:
+        """Rig -> its tones from the lowest, Hz, as many as are asked for: one solution for all readings of a piece."""
+        tones = {}
+        for rig in dict.fromkeys(one.rig for one in taps):
+            most = max(_mode_number(one) for one in taps if one.rig == rig)
+            model = self._changed(bare_model(made, pieces_of(rig.removeprefix("tap").strip())))
+            modes = Dynamics.of(model).modes(most + FREE_MOTIONS)
+            # Rigid motions come first and are no tones.
+            tones[rig] = modes.frequencies_hz[modes.rigid :]
+        return tones
+
+
+def _tone(one: BenchReading, tones: Array) -> float:
+    number = _mode_number(one)
+    if number > len(tones):
+        raise ModelError(f"{one.where}: mode {number} was not found; name a lower one")
+    return float(tones[number - 1])
 
 
 def _measure(case: LoadCase, one: BenchReading) -> Measure:
