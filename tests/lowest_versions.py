@@ -10,6 +10,8 @@ from pathlib import Path
 
 from packaging.requirements import Requirement
 
+# What the oldest matplotlib was released beside: newer ones warn of names that it still uses.
+BESIDE = ("pyparsing<3.2",)
 PYPROJECT = Path(__file__).parent.parent / "pyproject.toml"
 
 
@@ -30,7 +32,7 @@ def constraints() -> list[str]:
     project = tomllib.loads(PYPROJECT.read_text(encoding="utf-8"))["project"]
     needs = [*project["dependencies"], *project["optional-dependencies"]["search"]]
     pinned = [lowest(need) for need in needs]
-    return [line for line in pinned if line is not None]
+    return [*(line for line in pinned if line is not None), *BESIDE]
 
 
 if __name__ == "__main__":

@@ -30,7 +30,7 @@ from droptrail.model.stability.shimmy import ShimmyBicycle, speed_map
 from droptrail.model.stability.shimmy_setup import HANDS_OFF, RELAXED, RIGID_RIDER
 from droptrail.model.stability.whipple import WhippleBicycle, lump
 from helpers_bicycle import grown, tourer
-from scipy.integrate import solve_ivp
+from scipy.integrate import solve_ivp, trapezoid
 from scipy.spatial.transform import Rotation
 
 LOADED = tourer(loads=Loads(rider_mass=82, front_luggage=8, rear_luggage=16))
@@ -209,7 +209,7 @@ def test_energy_over_one_period_is_the_work_of_tyres_and_dampers() -> None:
         done += -v * u[1] * (model.mass[0] @ u)
         power.append(done)
     gained = energy[-1] - energy[0]
-    assert gained == pytest.approx(np.trapezoid(power, times), rel=1e-4)
+    assert gained == pytest.approx(trapezoid(power, times), rel=1e-4)
     assert abs(gained) > 1e-3 * energy[0]
 
 
