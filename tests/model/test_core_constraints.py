@@ -155,7 +155,9 @@ def test_any_conditions_are_all_met_and_no_freedom_is_lost(data):
         if len(every)
         else 0
     )
-    assert T.shape[1] == 24 - rank == np.linalg.matrix_rank(T)
+    # numpy 1.26 knows no rank of a matrix without columns
+    free = np.linalg.matrix_rank(T) if T.size else 0
+    assert T.shape[1] == 24 - rank == free
     assert c.rows.shape[0] == rank
 
 
