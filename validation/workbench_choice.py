@@ -5,7 +5,7 @@ to make it the bicycle on the bench.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -13,6 +13,7 @@ import numpy as np
 from ..converters.analysis import case_maker
 from ..converters.files.choice.item_options import Stays, is_item_option
 from ..converters.files.choice.variants_table import choices, wanted_variants
+from ..converters.files.fitsheet.knobs import plain_values
 from ..converters.showing.choice.held_table import held_table
 from ..converters.showing.choice.search_table import changed_tubes
 from ..converters.showing.report.page import render_part
@@ -27,7 +28,6 @@ from ..model.errors import InputError
 from ..model.findings import Finding
 from ..model.frame.bicycle import Bicycle
 from ..model.frame.layout import lay_out
-from ..model.frame.riding import settled_riding
 from ..model.geometry.statements import FIELDS as FRAME_FIELDS
 from .report.choices import rule_faults
 from .report.facts import gravity
@@ -220,13 +220,9 @@ def _unlike(bicycle: Bicycle, original: Bicycle) -> dict[str, str]:
         if width:  # the radius follows the tyre
             items.pop(f"wheel_radius_{side}", None)
             items |= width
-    for now, was in ((bicycle.loads, original.loads), (bicycle.fittings, original.fittings)):
-        for one in fields(now):
-            items |= _other(one.name, getattr(now, one.name), getattr(was, one.name))
-    now_riding = settled_riding(bicycle.riding)
-    was_riding = settled_riding(original.riding)
-    for name, value in now_riding.items():
-        items |= _other(name, value, was_riding[name])
+    was = plain_values(original)
+    for name, value in plain_values(bicycle).items():
+        items |= _other(name, value, was[name])
     # As many digits as bring the row's own bicycle back.
     return {name: f"{value:.9g}" for name, value in items.items()}
 

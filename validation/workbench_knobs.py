@@ -1,21 +1,24 @@
 """Every other item of the sheet as a knob of the served page: what stands there, what turning some of them makes."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 
 from ..converters.files.fitsheet.items import ITEMS
-from ..converters.files.fitsheet.knobs import Setting, set_findings, setting, turned
-from ..converters.files.fitsheet.values import BASE_UNIT
+from ..converters.files.fitsheet.knobs import Setting, plain_values, set_findings, setting, turned
 from ..model.errors import FrameError, InputError
 from ..model.findings import Finding
-from ..model.frame.bicycle import Bicycle, Fittings, Loads
-from ..model.frame.riding import settled_riding
+from ..model.frame.bicycle import Bicycle
 from ..model.frame.slips import new_slips
 from ..model.geometry.dimensions import FrameDimensions
-from ..model.geometry.statements import quantities, unit
+from ..model.geometry.statements import quantities
 
 SAME = 1e-6  # mm or degrees
-PARTS = ("loads", "fittings", "riding")  # groups of items that are plain values of the bicycle
+# Groups of items that are plain values of the bicycle, and what stands over them on the page.
+PARTS = {
+    "loads": "Rider, bags and loads",
+    "fittings": "Parts",
+    "riding": "Tyres, wheels and rider's body in a wobble",
+}
 TYRES = ("tyre_width_front", "tyre_width_rear")
 # What builders turn, in the order in which they talk of it; everything else of the side view follows below.
 SIDE_VIEW = (
@@ -75,27 +78,18 @@ def knobs_of(bicycle: Bicycle) -> tuple[Knob, ...]:
     """Every knob of a bicycle, group by group."""
     side = quantities(bicycle.dimensions)
     side_view = {name: side[name] for name in SIDE_VIEW}
-    loads = {f.name: getattr(bicycle.loads, f.name) for f in fields(Loads)}
-    parts = {f.name: getattr(bicycle.fittings, f.name) for f in fields(Fittings)}
     groups: dict[str, dict[str, float | None]] = {
         "Side view": side_view,
         "Tyres": dict(zip(TYRES, bicycle.tyre_widths, strict=True)),
-        "Rider, bags and loads": loads,
-        "Parts": parts,
-        "Tyres, wheels and rider's body in a wobble": dict(settled_riding(bicycle.riding)),
+        **{title: {} for title in PARTS.values()},
     }
+    for name, value in plain_values(bicycle).items():
+        groups[PARTS[ITEMS[name].group]][name] = value
     return tuple(
-        Knob(name, ITEMS[name].label, _unit(name), _text(value), group)
+        Knob(name, ITEMS[name].label, ITEMS[name].unit, _text(value), group)
         for group, values in groups.items()
         for name, value in values.items()
     )
-
-
-def _unit(name: str) -> str:
-    item = ITEMS[name]
-    if item.group == "geometry":
-        return unit(name)
-    return BASE_UNIT.get(item.kind, "mm")
 
 
 def _text(value: float | None) -> str:

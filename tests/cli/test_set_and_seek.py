@@ -163,3 +163,10 @@ def test_a_name_of_a_tube_and_of_a_dimension_is_told_by_its_values():
     assert not is_item_option("down tube=31.8")
     with pytest.raises(InputError, match="give two options"):
         is_item_option("chainstay=440,22.2-14")
+
+
+def test_a_riding_value_can_be_sought_like_any_other(capsys):
+    """What it does not move cannot be reached by it, and that is said."""
+    seek = ["compare", SHEET, "--case", "side_push", "--seek", "tyre_relaxation:trail=60"]
+    assert main(seek) == 3
+    assert "it reaches 61.8 to 61.8 mm" in capsys.readouterr().err

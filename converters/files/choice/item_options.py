@@ -13,8 +13,14 @@ from ....model.choice.sights import find_sight, seek
 from ....model.choice.variants import GRID_LIMIT, Reshaped, Variant
 from ....model.errors import FrameError, InputError
 from ....model.frame.bicycle import Bicycle
-from ....model.geometry.statements import quantities
-from ..fitsheet.knobs import Setting, item_named, part_item, setting_value, turned
+from ..fitsheet.knobs import (
+    Setting,
+    item_named,
+    part_item,
+    present_value,
+    setting_value,
+    turned,
+)
 from ..fitsheet.tubes import member_named
 from ..fitsheet.values import plain
 
@@ -156,11 +162,11 @@ def sought(bicycle: Bicycle, text: str, stays: Stays) -> Reshaped:
         return turned(bicycle, [Setting(item, x)], stays.keep, stays.follow).bicycle
 
     # begun from the present value: the nearest of several answers is the one that is meant
-    found, (least, most) = seek(make, sight.of, wanted, item.limits, _present(bicycle, item.key))
+    found, (least, most) = seek(make, sight.of, wanted, item.limits, present_value(bicycle, item))
     if found is None:
         raise InputError(
-            f"--seek {text}: no {item.label} from {item.limits[0]:g} to {item.limits[1]:g} gives {sight.words} "
-            f"{wanted:g} {sight.unit}; it reaches {least:.1f} to {most:.1f}"
+            f"--seek {text}: no {item.label} from {item.limits[0]:g} to {f'{item.limits[1]:g} {item.unit}'.strip()} "
+            f"gives {sight.words} {wanted:g} {sight.unit}; it reaches {least:.1f} to {most:.1f} {sight.unit}"
         )
     one = Setting(item, found)
     # made anew rather than kept from the search, to have what followed in words
@@ -168,16 +174,3 @@ def sought(bicycle: Bicycle, text: str, stays: Stays) -> Reshaped:
     # two decimals in the name; the bicycle itself has all of them
     words = f"{Setting(item, round(found, 2)).words} for {sight.words} {wanted:g} {sight.unit}"
     return Reshaped(words, words + (f"; {followed}" if followed else ""), made)
-
-
-def _present(bicycle: Bicycle, key: str) -> float:
-    for part in (bicycle.fittings, bicycle.loads):
-        if hasattr(part, key):
-            return float(getattr(part, key))
-    # a dimension that the sheet leaves open has no value to begin from
-    value = quantities(bicycle.dimensions)[key]
-    if value is None:
-        raise InputError(
-            f"{key.replace('_', ' ')} is not known of this frame; state it in the sheet"
-        )
-    return value

@@ -7,10 +7,8 @@ import numpy as np
 from ....model.choice.sweep import SweptItem
 from ....model.errors import InputError
 from ....model.frame.bicycle import Bicycle
-from ....model.geometry.statements import quantities, unit
 from ..fitsheet.items import SheetItem
-from ..fitsheet.knobs import Setting, item_named, setting_value, turned
-from ..fitsheet.values import BASE_UNIT
+from ..fitsheet.knobs import Setting, item_named, present_value, setting_value, turned
 from .item_options import Stays
 
 # rims and tyres come in sizes, which make no even range
@@ -33,7 +31,7 @@ def swept_item(bicycle: Bicycle, text: str, steps: int, option: str) -> tuple[Sh
         raise InputError(f"{option} {text}: the first value must be the smaller one")
     values = tuple(float(v) for v in np.linspace(numbers[0], numbers[1], steps))
     # the present value goes along, to be marked in the picture
-    return item, SweptItem(item.key, item.label, _unit(item), values, _present(bicycle, item))
+    return item, SweptItem(item.key, item.label, item.unit, values, present_value(bicycle, item))
 
 
 def maker(
@@ -47,22 +45,3 @@ def maker(
         return turned(bicycle, settings, stays.keep, stays.follow).bicycle
 
     return make
-
-
-def _unit(item: SheetItem) -> str:
-    # side-view quantities have a unit of their own, such as degrees for a slope
-    if item.group == "geometry":
-        return unit(item.key)
-    return BASE_UNIT.get(item.kind, "mm")
-
-
-def _present(bicycle: Bicycle, item: SheetItem) -> float:
-    if item.group == "geometry":
-        value = quantities(bicycle.dimensions)[item.key]
-    elif item.group == "loads":
-        value = getattr(bicycle.loads, item.key)
-    else:
-        value = getattr(bicycle.fittings, item.key)
-    if value is None:
-        raise InputError(f"{item.label} is not known of this bicycle, so it cannot be varied")
-    return float(value)

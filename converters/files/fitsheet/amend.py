@@ -19,7 +19,7 @@ from .table import SheetRow, SheetTables, guard, tables_of, text_grid, without_u
 from .tubes import member_named
 
 # a new row holds a name, a value and the unit that value is in: nothing the reader has to guess
-from .values import BASE_UNIT, UNITS, is_percent, quantity
+from .values import UNITS, is_percent, quantity
 
 # only what the page edits; a new table needs no further columns
 _ITEM_HEADER = ("item", "value", "unit")
@@ -112,7 +112,7 @@ def _new_row(name: str, value: float, comma: bool) -> tuple[str, str, str]:
     text = f"{round(value, 4):g}"
     if comma:
         text = text.replace(".", ",")
-    return ITEMS[name].label, text, BASE_UNIT.get(ITEMS[name].kind, "mm")
+    return ITEMS[name].label, text, ITEMS[name].unit
 
 
 def place_of(tables: SheetTables, statement: Statement) -> CellAt | None:

@@ -19,7 +19,6 @@ from ....model.words import spoken
 from .items import ITEMS
 from .statements import FitSheet, Statement, duplicates, first_of, not_understood, read_fit_sheet
 from .tubes import DEFAULT_MATERIAL
-from .values import BASE_UNIT
 
 __all__ = ["FitSheet", "SheetReading", "bicycle_from_sheet", "read_fit_sheet"]
 
@@ -301,7 +300,7 @@ def _assumed_settings(
                 f.name,
                 item.label,
                 getattr(part, f.name),
-                BASE_UNIT[item.kind],
+                item.unit,
                 DEFAULT_SOURCES.get(f.name, COMMON_PRACTICE),
             )
 

@@ -19,6 +19,7 @@ from .conventions import AGREES, conventions, other_conventions
 from .names import AMBIGUOUS as _AMBIGUOUS
 from .names import ITEM_NAMES, LOOSE, LOOSE_NAMES, SIDES, WHEEL_NAMES, split_names
 from .table import bare, spellings
+from .values import BASE_UNIT
 
 Group = Literal["geometry", "fittings", "loads", "riding", "wheel", "text", "part"]
 
@@ -42,6 +43,11 @@ class SheetItem:
         if self.group == "wheel":
             return self.names[0]
         return label(self.key)
+
+    @property
+    def unit(self) -> str:
+        """The unit its value is held in, '' for a share or a number; a wheel or tyre counts in mm."""
+        return BASE_UNIT.get(self.kind, "mm")
 
 
 @dataclass(frozen=True)
@@ -582,9 +588,7 @@ def _alike(name: str, plain: Match | None) -> Sequence[str]:
         return plain.item.loose
     # the other names of the same open thing: with the note one of them may be clear
     hint = AMBIGUOUS.get(bare(name))
-    if hint is not None:
-        return split_names(_AMBIGUOUS[hint])
-    return ()
+    return () if hint is None else split_names(_AMBIGUOUS[hint])
 
 
 def nearest_item(name: str) -> str:

@@ -13,13 +13,14 @@ from ....model.frame.bicycle import Bicycle, Fittings, Loads
 from ....model.frame.dropouts import DROPOUTS
 from ....model.frame.hubs import Hub
 from ....model.frame.parts import PARTS
+from ....model.frame.riding import settled_riding
 from ....model.geometry.knobs import knob_names, moved
 from ....model.geometry.statements import label, quantities, unit
 from ....model.words import spoken
 from .items import ITEMS, SheetItem, ambiguous, find_item, nearest_item
 from .parts import SPACINGS, AnyPart, hub_named, is_part_text, part_named, part_text
 from .table import bare
-from .values import BASE_UNIT, quantity
+from .values import quantity
 from .wheels import KNOWN_BEAD_SEATS, tyre_label, wheel_label, wheel_radius
 
 MOVING = ("trail", "stack", "wheelbase", "bb_height")  # told after a change of geometry
@@ -39,8 +40,7 @@ class Setting:
         """``fork offset 55 mm``"""
         if isinstance(self.value, str):
             return f"{self.item.label} {self.value}"
-        base = BASE_UNIT.get(self.item.kind, "mm")
-        return f"{self.item.label} {round(self.value, 4):g} {base}".rstrip()
+        return f"{self.item.label} {round(self.value, 4):g} {self.item.unit}".rstrip()
 
 
 @dataclass(frozen=True)
@@ -125,6 +125,25 @@ def setting_value(item: SheetItem, text: str, where: str) -> float | str:
         return quantity(text, "", item.kind)[0]
     except InputError as error:
         raise InputError(f"{where}: {error}") from error
+
+
+def plain_values(bicycle: Bicycle) -> dict[str, float]:
+    """Every load, fitting and riding value of a bicycle by its item's key; riding values not stated as usual."""
+    loads = {one.name: getattr(bicycle.loads, one.name) for one in fields(Loads)}
+    fittings = {one.name: getattr(bicycle.fittings, one.name) for one in fields(Fittings)}
+    return {**loads, **fittings, **settled_riding(bicycle.riding)}
+
+
+def present_value(bicycle: Bicycle, item: SheetItem) -> float:
+    """What an item of the side view, the fittings, loads or riding is now. Raises InputError where it is not known."""
+    held = plain_values(bicycle)
+    if item.key in held:
+        return float(held[item.key])
+    # a dimension that the sheet leaves open has no value to begin from
+    value = quantities(bicycle.dimensions)[item.key]
+    if value is None:
+        raise InputError(f"{item.label} is not known of this frame; state it in the sheet")
+    return value
 
 
 def turned(

@@ -21,7 +21,7 @@ from .names import TANDEM_WORDS
 from .parts import SPACINGS, AnyPart, StatedPart, part_named, read_parts, spacings
 from .table import SheetRow, SheetTables, bare, read_tables, without_unit
 from .tubes import read_joints, read_materials, read_tubes
-from .values import BASE_UNIT, UNITS, is_percent, quantity
+from .values import UNITS, is_percent, quantity
 from .wheels import WheelLabel, tyre_label, wheel_label, wheel_radius
 
 MOST_NAMED = 6  # rows named in a refusal
@@ -122,16 +122,15 @@ class _SheetReader:
         unit = row["unit"].strip("- ") or without_unit(row["item"])[1] or _header_unit(row, item)
         with row.at("value"):
             value, unit = quantity(row["value"], unit, item.kind)
-        if not unit and BASE_UNIT[item.kind]:
+        if not unit and item.unit:
             self.unitless.append(item.label)
         # some write the slope of a top tube in percent, the frame is worked out in degrees
         if item.kind == "slope" and is_percent(unit):
             value = degrees(atan(value / 100))
         if not item.limits[0] <= value <= item.limits[1]:
-            base = BASE_UNIT[item.kind]
             low, high = item.limits
-            reads = f"{value:g} {base}".strip()
-            expected = f"{low:g} to {high:g} {base}".strip()
+            reads = f"{value:g} {item.unit}".strip()
+            expected = f"{low:g} to {high:g} {item.unit}".strip()
             raise row.refusal(
                 f"{item.label} '{row['value']}' is {reads}, expected {expected}; check the value and its unit",
                 "value",

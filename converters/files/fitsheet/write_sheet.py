@@ -22,7 +22,6 @@ from ..writing import save_workbook, write_bytes
 from .bicycle import plain_words
 from .items import ITEMS
 from .table import clean, guard
-from .values import BASE_UNIT
 from .wheels import KNOWN_BEAD_SEATS, wheel_radius
 
 Cell = str | float
@@ -118,7 +117,7 @@ def _wheel(side: str, radius: float, widths: tuple[float | None, float | None]) 
 def _item(key: str, value: Cell) -> Sequence[Cell]:
     """A row under the item's first name, which leaves no convention open."""
     item = ITEMS[key]
-    return item.names[0], value, BASE_UNIT.get(item.kind, "mm"), item.note
+    return item.names[0], value, item.unit, item.note
 
 
 def _settings(part: Fittings | Loads, assumed: Sequence[Assumed] = ()) -> Rows:
