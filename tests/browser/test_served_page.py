@@ -317,7 +317,7 @@ def test_a_drawing_in_doubt_is_settled_by_a_click_on_a_line(served, in_doubt):
     assert all(text.startswith("--pick top_tube=") for text in said)
     assert "trail" in page.locator("#doubt-options button").first.inner_text()
     # the second line itself, where no other runs
-    line = page.locator("svg.doubt .option").nth(1)
+    line = page.locator("#doubt-picture .option").nth(1)
     line.scroll_into_view_if_needed()
     line.locator(".line").first.dispatch_event("click")
     reached(page, "#settled", said[1])
