@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from ..converters.files.fitsheet.endings import SHEET_ENDINGS
 from ..converters.files.writing import refuse_existing
-from ..converters.inputs import SHEET_ENDINGS, Reading
+from ..converters.inputs import Reading
 from ..model.findings import Finding
 from . import show
 from .options import read

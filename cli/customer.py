@@ -6,7 +6,7 @@ from typing import Any
 import click
 
 from . import show
-from .options import force_option, input_argument, read, reading_options
+from .options import force_option, input_argument, paper_option, read, reading_options
 
 
 @click.command("customer")
@@ -20,9 +20,7 @@ from .options import force_option, input_argument, read, reading_options
     metavar="TEXT",
     help="What was chosen and why, in your words; repeatable, one paragraph each.",
 )
-@click.option(
-    "--paper", default="A4", show_default=True, type=click.Choice(["A4", "Letter"]), help="Paper."
-)
+@paper_option
 @force_option
 @reading_options
 def command(

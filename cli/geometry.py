@@ -42,7 +42,7 @@ def command(source: Path, as_json: bool, **how: Any) -> int:
         [_row(QUANTITIES[name], values[name]) for name in order],
     )
     # the drawing's precision says nothing of numbers that --set has changed
-    if reading.view is not None and not any(f.code == "item-set" for f in found):
+    if reading.view is not None and not reading.is_changed:
         told = reading.view.precision.says(reading.dimensions)
         show.paragraph(f"{told}, as far as the drawing's lines and digits agree.")
     # a sheet alone, or a drawing of centre-lines, has no outside to measure

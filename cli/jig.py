@@ -6,7 +6,15 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from . import show
-from .options import force_option, input_argument, json_option, read, reading_options
+from .options import (
+    force_option,
+    input_argument,
+    json_option,
+    paper_option,
+    read,
+    reading_options,
+    shell_option,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -26,19 +34,8 @@ SHEETS = (".pdf", ".xlsx", ".csv", ".md")
     type=click.Path(path_type=Path),
     help="Also write it: .pdf to print, .xlsx, .csv or .md.",
 )
-@click.option(
-    "--paper",
-    default="A4",
-    show_default=True,
-    type=click.Choice(["A4", "Letter"]),
-    help="Paper of the .pdf.",
-)
-@click.option(
-    "--shell",
-    default=40.0,
-    show_default=True,
-    help="Outside diameter of the bottom bracket shell, mm.",
-)
+@paper_option
+@shell_option
 @force_option
 @reading_options
 @json_option
@@ -64,10 +61,11 @@ def command(
         raise click.UsageError(f"-o {output.name}: give a name that ends in {', '.join(SHEETS)}")
     reading = read(source, **how)
     bicycle = reading.need_bicycle()
-    sheet = jig_sheet(bicycle, shell)
+    mitres = frame_mitres(bicycle, shell)
+    sheet = jig_sheet(bicycle, mitres)
     tables = jig_tables(sheet)
     # a jig sheet holds cut lengths, so what is doubtful about the mitres belongs on it
-    found = [*reading.findings, *mitre_findings(bicycle, frame_mitres(bicycle, shell))]
+    found = [*reading.findings, *mitre_findings(bicycle, mitres)]
     if output is not None:
         found += _write(reading, tables, output, paper, force)
     if as_json:

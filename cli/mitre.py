@@ -7,7 +7,15 @@ import click
 
 from ..model.words import spoken
 from . import show
-from .options import force_option, input_argument, json_option, read, reading_options
+from .options import (
+    force_option,
+    input_argument,
+    json_option,
+    paper_option,
+    read,
+    reading_options,
+    shell_option,
+)
 
 
 @click.command("mitre")
@@ -26,18 +34,8 @@ from .options import force_option, input_argument, json_option, read, reading_op
     type=click.Choice(["svg", "dxf", "pdf"]),
     help="Only this format; pdf holds all templates.",
 )
-@click.option(
-    "--paper",
-    default="A4",
-    show_default=True,
-    type=click.Choice(["A4", "Letter"]),
-    help="Paper of the printer; a template that is larger is tiled.",
-)
-@click.option(
-    "--shell",
-    type=float,
-    help="Outside diameter of the bottom bracket shell, mm, in place of the sheet's (40 where it states none).",
-)
+@paper_option
+@shell_option
 @force_option
 @reading_options
 @json_option

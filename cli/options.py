@@ -53,7 +53,6 @@ def force_option(command: Command) -> Command:
         # before the work: an hour's search must not end at a file that exists
         # commands with one output and with several are treated alike
         outputs = given.get("outputs") or [given.get("output")]
-        given["force"] = given["force"] or _earlier_report(outputs, given)
         inputs = [
             v
             for name, v in given.items()
@@ -74,17 +73,25 @@ def force_option(command: Command) -> Command:
     )  # type: ignore[return-value]
 
 
-def _earlier_report(outputs: Any, given: dict[str, Any]) -> bool:
-    """Whether the only output is an earlier report of the very input, which makes room for the new one."""
-    # only a report says in itself which input it came from
-    pages = [path for path in outputs if path is not None and path.suffix.lower() == ".html"]
-    if len(outputs) != 1 or len(pages) != 1 or not pages[0].is_file():
-        return False
-    from ..converters.showing.report.page import is_report_of
+def paper_option(command: Command) -> Command:
+    """--paper: what the printer takes."""
+    return click.option(
+        "--paper",
+        default="A4",
+        show_default=True,
+        type=click.Choice(["A4", "Letter"]),
+        help="Paper of the printer; what is larger is tiled or goes on the next page.",
+    )(command)
 
-    names = [given[name].name for name in ("source", "sheet") if given.get(name) is not None]
-    # named as the reading names itself: drawing + sheet
-    return is_report_of(pages[0], " + ".join(names))
+
+def shell_option(command: Command) -> Command:
+    """--shell: what tubes and stays are mitred to at the bottom bracket."""
+    return click.option(
+        "--shell",
+        default=40.0,
+        show_default=True,
+        help="Outside diameter of the bottom bracket shell, mm.",
+    )(command)
 
 
 def reading_options(command: Command) -> Command:

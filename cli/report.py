@@ -1,6 +1,7 @@
 """`droptrail report`: one self-contained page to look at, turn, print and send."""
 
 from dataclasses import replace
+from functools import wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +13,20 @@ from .options import case_options, force_option, input_argument, read, reading_o
 if TYPE_CHECKING:
     from ..validation.check import Check
     from ..validation.report.facts import Beside
+
+
+def _makes_room(command: Any) -> Any:
+    """An earlier report of the very input is replaced without being asked; every other file as `force_option` says."""
+
+    @wraps(command)
+    def replacing(**given: Any) -> Any:
+        from ..converters.showing.report.page import is_report_of
+
+        names = [given[name].name for name in ("source", "sheet") if given[name] is not None]
+        own = is_report_of(given["output"], " + ".join(names))
+        return command(**(given | {"force": given["force"] or own}))
+
+    return replacing
 
 
 @click.command("report")
@@ -43,6 +58,7 @@ if TYPE_CHECKING:
 @click.option(
     "--no-audit", is_flag=True, help="Leave out the accuracy audit, which takes the longest."
 )
+@_makes_room
 @force_option
 @reading_options
 @case_options

@@ -8,15 +8,6 @@ if TYPE_CHECKING:
     from types import FrameType
     from typing import NoReturn
 
-# The systems solved here are small: threads of the linear-algebra library cost more than they bring, many times more
-# beside other work on the same cores. What a user has set stays; searches spread over processes instead.
-ONE_THREAD = (
-    "OPENBLAS_NUM_THREADS",
-    "OMP_NUM_THREADS",
-    "MKL_NUM_THREADS",
-    "BLIS_NUM_THREADS",
-    "VECLIB_MAXIMUM_THREADS",
-)
 STOPPED = 130  # what a shell expects of a program that was ended by Ctrl-C
 
 
@@ -31,7 +22,10 @@ def main() -> int:
     heeded = signal.getsignal(signal.SIGINT) is signal.default_int_handler
     if heeded:
         signal.signal(signal.SIGINT, _stop)
-    for name in ONE_THREAD:
+    from ..model.threads import THREADS
+
+    # what a user has set stays; searches spread over processes instead
+    for name in THREADS:
         os.environ.setdefault(name, "1")  # read once, when the library is loaded
     # loads the libraries, the longest part of a start
     from .main import main as run_command

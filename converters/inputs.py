@@ -18,15 +18,11 @@ from ..model.mechanics.frame_model import FrameModel, LoadCase
 
 # drawings are slow to import; a command on a sheet must not pay for them
 from ..model.tubes.plan import not_handled, optional_ones
+from .files.fitsheet.endings import OTHER_PROGRAMS, SHEET_ENDINGS
 
 if TYPE_CHECKING:
     from .drawings.sideview.recognise import SideView
     from .files.fitsheet.bicycle import SheetReading
-
-TEXT_ENDINGS = (".csv", ".tsv", ".txt")  # of sheets that are text
-SHEET_ENDINGS = (*TEXT_ENDINGS, ".xlsx")
-# Go to the reader of sheets too, which refuses them and names the format to save as.
-OTHER_SPREADSHEETS = (".xlsm", ".xlsb", ".xls", ".ods", ".fods", ".numbers")
 
 Wheels = Literal["rigid", "springs"]  # what axles stand on in load cases
 
@@ -55,9 +51,13 @@ class Reading:
     wheels: Wheels = "rigid"
 
     @property
+    def is_changed(self) -> bool:
+        """Whether settings moved the side view: a drawing's numbers are then no longer the bicycle's."""
+        return any(finding.code == "item-set" for finding in self.findings)
+
+    @property
     def dimensions(self) -> FrameDimensions:
-        # after --set the drawing's numbers are no longer those of the bicycle that is reckoned with
-        if self.view is not None and not any(f.code == "item-set" for f in self.findings):
+        if self.view is not None and not self.is_changed:
             return self.view.dimensions
         if self.bicycle is not None:
             return self.bicycle.dimensions
@@ -127,7 +127,7 @@ def read_input(
 
 
 def _is_table(path: Path) -> bool:
-    return path.suffix.lower() in (*SHEET_ENDINGS, *OTHER_SPREADSHEETS)
+    return path.suffix.lower() in (*SHEET_ENDINGS, *OTHER_PROGRAMS)
 
 
 def _refuse_idle(path: Path, sheet: str | Path | None, options: ReadOptions) -> None:

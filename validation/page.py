@@ -5,7 +5,7 @@ so that the page is the same on every machine; a test works it out anew and comp
 """
 
 import json
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
 from math import isnan
@@ -14,6 +14,7 @@ from typing import Any
 
 from ..converters.analysis import analyse
 from ..converters.inputs import read_input
+from ..converters.showing.markdown import plain_table
 from ..model.cases.held import HOLDINGS, held_cases
 from ..model.cases.library import CASES, load_cases
 from ..model.choice.held import Contender, Held, study
@@ -83,7 +84,7 @@ def page() -> str:
     parts = [
         _HEAD,
         "## In short\n",
-        _table(("what", "figures", "met"), summary),
+        plain_table(("what", "figures", "met"), summary),
         "\n## Drawings with known truth\n",
         _drawings(drawings),
         "\n## Bicycle dynamics and geometry\n",
@@ -98,7 +99,7 @@ def page() -> str:
         "\n## Sample bicycles against OpenSees\n",
         "Same mesh, loads, supports and masses; the largest difference of any displacement, reaction, end force "
         "or frequency.\n",
-        _table(("bicycle", "what", "largest difference", "allowed", "met"), crossed),
+        plain_table(("bicycle", "what", "largest difference", "allowed", "met"), crossed),
         "\n## Held how: the sample bicycles\n",
         _HELD,
         *_held_tables(),
@@ -107,15 +108,6 @@ def page() -> str:
         *(case.text for case in frames),
     ]
     return "\n".join(parts).rstrip("\n") + "\n"
-
-
-def _table(heads: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
-    said = []
-    for line in (heads, ["---"] * len(heads), *rows):
-        # a bar inside a cell would end it
-        cells = [str(cell).replace("|", "\\|") for cell in line]
-        said.append(f"| {' | '.join(cells)} |")
-    return "\n".join(said)
 
 
 def number(value: float) -> str:
@@ -161,7 +153,7 @@ def _lines(lines: Sequence[Line], source: bool = True) -> str:
         "tolerance, absolute",
         "met",
     )
-    return _table(heads, rows)
+    return plain_table(heads, rows)
 
 
 def _drawings(lines: Sequence[DrawingLine]) -> str:
@@ -169,7 +161,7 @@ def _drawings(lines: Sequence[DrawingLine]) -> str:
         "Exports of general CAD programs of invented frames; the numbered ones' truth was written down by their "
         "maker, not by this program; of the others this project drew the lines and worked out stack, trail, "
         "front-centre and wheelbase apart from it. Largest difference of all items.\n\n"
-    ) + _table(
+    ) + plain_table(
         (
             "drawing",
             "written by",
@@ -264,7 +256,7 @@ def _held_tables() -> Iterator[str]:
         studied = study(contenders, load_cases)
         turns = [f"{held.figure.title}: {turn.words}." for held in studied for turn in held.turns()]
         yield f"### {sheet.stem}\n"
-        yield _table(_HELD_HEADS, [row for held in studied for row in _held_rows(held)])
+        yield plain_table(_HELD_HEADS, [row for held in studied for row in _held_rows(held)])
         yield f"\n{' '.join(turns) or 'No order turns.'}\n"
 
 
@@ -329,7 +321,7 @@ def _frame_cases(references: tuple[Reference, ...]) -> Iterator[FrameCase]:
             met.append(tuple(judged))
         yield FrameCase(
             f"### {name}: {cases[name]['title']}\n\n{_source(cases[name]['source'])}\n\n"
-            f"{_table(_FRAME_HEADS, rows)}\n",
+            f"{plain_table(_FRAME_HEADS, rows)}\n",
             met[0],
             met[1],
         )

@@ -16,12 +16,13 @@ from typing import Any
 from ..converters.analysis import analyse
 from ..converters.files.fitsheet.amend import Edits, amended, place_of
 from ..converters.files.fitsheet.bicycle import bicycle_from_sheet
+from ..converters.files.fitsheet.endings import OTHER_PROGRAMS, TEXT_ENDINGS
 from ..converters.files.fitsheet.statements import FitSheet, first_of, fit_sheet
 from ..converters.files.fitsheet.table import SheetRow, bare, clean, tables_of
 from ..converters.files.fitsheet.tubes import read_tubes
 from ..converters.files.fitsheet.write_sheet import sheet_rows, write_fit_sheet
 from ..converters.files.writing import working_folder
-from ..converters.inputs import OTHER_SPREADSHEETS, TEXT_ENDINGS, Reading, ReadOptions, read_input
+from ..converters.inputs import Reading, ReadOptions, read_input
 from ..model.assumption import still_assumed
 from ..model.choice.workshop_rules import Rules, new_faults
 from ..model.decide import within
@@ -168,8 +169,8 @@ def _sheet_endings(sheet: Upload | None) -> Sequence[str]:
     """By what the file is, not by its name; other spreadsheets keep theirs and are refused with what to save as."""
     # The first bytes of a zip archive, which every .xlsx is.
     if sheet is not None and sheet.data.startswith(b"PK\x03\x04"):
-        return (".xlsx", *OTHER_SPREADSHEETS)
-    return (*TEXT_ENDINGS, *OTHER_SPREADSHEETS)
+        return (".xlsx", *OTHER_PROGRAMS)
+    return (*TEXT_ENDINGS, *OTHER_PROGRAMS)
 
 
 def _with_plain_tubes(reading: Reading) -> Reading:

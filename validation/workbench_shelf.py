@@ -11,8 +11,9 @@ from pathlib import Path
 from typing import Any
 
 from ..converters.analysis import case_maker
+from ..converters.files.fitsheet.endings import SHEET_ENDINGS
 from ..converters.files.writing import write_bytes
-from ..converters.inputs import SHEET_ENDINGS, read_input
+from ..converters.inputs import read_input
 from ..converters.showing.choice.side_table import side_tables
 from ..converters.showing.picture.beside import write_beside
 from ..converters.showing.report.page import render_block

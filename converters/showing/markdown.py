@@ -1,5 +1,7 @@
 """A table as markdown, for pages that stand in a repository or go into a letter."""
 
+from collections.abc import Iterable, Sequence
+
 from .table import Column, Table
 
 
@@ -20,6 +22,16 @@ def as_markdown(table: Table, title: bool = True) -> str:
     if table.notes:
         lines += ["", _plain(table.notes)]
     return "\n".join(lines) + "\n"
+
+
+def plain_table(heads: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
+    """A table of cells that are said already, for pages that hold marks of their own."""
+    said = []
+    for line in (heads, ["---"] * len(heads), *rows):
+        # a bar inside a cell would end it
+        cells = [str(cell).replace("|", "\\|") for cell in line]
+        said.append(f"| {' | '.join(cells)} |")
+    return "\n".join(said)
 
 
 def _rule(column: Column) -> str:

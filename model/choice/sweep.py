@@ -9,6 +9,7 @@ import numpy as np
 from ..arrays import Array
 from ..errors import FrameError, ModelError
 from ..frame.bicycle import Bicycle
+from ..frame.layout import lay_out
 from ..frame.mesh import MeshOptions
 from ..reanalysis.fast_options import CaseMaker
 from .compare import solved
@@ -68,9 +69,7 @@ def sweep(
             f"{count} places are too many for a sweep (at most {MOST}); take wider steps"
         )
     seen = sighted(bicycle)
-    _, results = solved(bicycle, cases_of, options)
-    cases = [result.case for result in results.values()]
-    known = (*MASSES, *figures(cases), *seen.figures)
+    known = (*MASSES, *figures(cases_of(bicycle, lay_out(bicycle))), *seen.figures)
     picked = [find_figure(known, key) for key in keys]
     # Geometry alone is seen at once; a grid of it needs no solving.
     needs_solving = any(not known[n].is_sight for n in picked)

@@ -11,8 +11,9 @@ from math import atan2, degrees, hypot
 import numpy as np
 
 from .bicycle import Bicycle, Fittings
-from .frame_mitres import CutLength, cut_lengths, frame_mitres, square_lengths
+from .frame_mitres import CutLength, cut_lengths, square_lengths
 from .layout import FrameLayout, Member, lay_out
+from .mitre import Mitre
 
 # In the order in which a jig is set: the rear end, up the seat tube, down the head tube, out to the front.
 POINTS = (
@@ -84,20 +85,15 @@ class JigSheet:
     square: tuple[tuple[str, float], ...]
 
 
-def jig_sheet(bicycle: Bicycle, shell_diameter: float) -> JigSheet:
-    """The settings of one frame.
-
-    Parameters
-    ----------
-    shell_diameter : outside diameter of the bottom bracket shell, mm; the stays and tubes are mitred to it.
+def jig_sheet(bicycle: Bicycle, mitres: tuple[Mitre, ...]) -> JigSheet:
+    """The settings of one frame with its mitres, those of `frame_mitres`.
 
     Raises
     ------
     ModelError
-        When the bicycle does not place all its tubes or lacks one.
+        When the bicycle does not place all its tubes.
     """
     layout = lay_out(bicycle)
-    mitres = frame_mitres(bicycle, shell_diameter)
     met = [m for m in mitres if m.coverage and not m.member.endswith(OTHER_SIDE)]
     meetings = [
         Meeting(mitre.member, cut.neighbour, cut.acute, abs(cut.offset))

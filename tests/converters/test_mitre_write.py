@@ -222,7 +222,7 @@ def test_a_millimetre_of_the_template_is_a_millimetre_of_paper():
     mitre = MITRES["top_tube_at_head_tube"]
     picture = template(mitre, cut_lengths((mitre,))[0], "", A4)
     (tile,) = tiles(picture, A4)
-    figure = _sheet(picture, tile, A4)
+    figure = _sheet(picture, tile, [tile], A4)
     (axes,) = figure.axes
     to_paper = axes.transData + figure.dpi_scale_trans.inverted()
     ends = to_paper.transform([(0.0, 0.0), (100.0, 200.0)])

@@ -4,12 +4,12 @@ from pathlib import Path
 
 import pytest
 from droptrail.cli.main import main
-from droptrail.converters.inputs import OTHER_SPREADSHEETS
+from droptrail.converters.files.fitsheet.endings import OTHER_PROGRAMS
 
 SAMPLES = Path(__file__).parents[2] / "sample_drawings"
 
 
-@pytest.mark.parametrize("ending", OTHER_SPREADSHEETS)
+@pytest.mark.parametrize("ending", OTHER_PROGRAMS)
 @pytest.mark.parametrize("door", ["input", "sheet", "options"])
 def test_the_format_to_save_as_is_named(tmp_path, capsys, ending, door):
     held = tmp_path / f"mine{ending}"

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from itertools import groupby
 from typing import Any
 
+from ...converters.showing.markdown import plain_table
 from .beside_shells import changes, invented_beside, published_beside
 from .designs import DESIGNS
 from .results import RESULTS
@@ -112,18 +113,13 @@ def chapter() -> str:
     return "\n".join(parts)
 
 
-def _table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
-    lines = [heads, ["---"] * len(heads), *rows]
-    return "\n".join(f"| {' | '.join(line)} |" for line in lines)
-
-
 def _tubes(rows: list[dict[str, Any]]) -> str:
     names = ("stretch", "twist", "bend", "turn")
     lines = []
     for row in rows:
         ratios = [f"{row[name]:.4f}" for name in names]
         lines.append([str(row["around"]), *ratios])
-    return _table(("points around", *names), lines)
+    return plain_table(("points around", *names), lines)
 
 
 def _obstacles(rows: list[dict[str, Any]]) -> str:
@@ -131,7 +127,7 @@ def _obstacles(rows: list[dict[str, Any]]) -> str:
     for row in rows:
         ratios = [f"{ratio:.3f}" for ratio in row["ratios"]]
         lines.append([row["name"], f"{row['published']:.5g}", *ratios])
-    return _table(("case", "published", "8", "16", "32"), lines)
+    return plain_table(("case", "published", "8", "16", "32"), lines)
 
 
 def _opinions(rows: list[dict[str, Any]]) -> str:
@@ -139,7 +135,7 @@ def _opinions(rows: list[dict[str, Any]]) -> str:
     for row in rows:
         ratios = [f"{ratio:.4f}" for ratio in row["ratios"]]
         lines.append([str(row["points"]), *ratios])
-    return _table(("points", "u1", "u2", "u3", "r1", "r2", "r3"), lines)
+    return plain_table(("points", "u1", "u2", "u3", "r1", "r2", "r3"), lines)
 
 
 def _published(rows: list[dict[str, Any]]) -> str:
@@ -150,7 +146,7 @@ def _published(rows: list[dict[str, Any]]) -> str:
             line += [_stiffness(published), _stiffness(ours), _percent(published, ours)]
         lines.append(line)
     heads = ("in plane, published", "ours", "%", "out of plane, published", "ours", "%")
-    return _table(("branch", "chord", "place", *heads), lines)
+    return plain_table(("branch", "chord", "place", *heads), lines)
 
 
 def _size(tube: Sequence[float]) -> str:
@@ -178,12 +174,12 @@ def _offshore(rows: list[dict[str, Any]]) -> str:
             line += [f"{formula:.0f}", f"{ours:.0f}", f"{100.0 * (ours / formula - 1.0):+.0f}"]
         lines.append(line)
     heads = ("in plane, formula", "shells", "%", "out of plane, formula", "shells", "%")
-    return _table(("d/D", "D/T", *heads), lines)
+    return plain_table(("d/D", "D/T", *heads), lines)
 
 
 def _far_ends(rows: list[dict[str, Any]]) -> str:
     ends = {True: "round", False: "free"}
-    return _table(
+    return plain_table(
         ("D/T", "near end", "far end, D", "about the chord", "across"),
         [
             [
@@ -224,7 +220,7 @@ def _changes(rows: list[dict[str, Any]]) -> str:
                 ]
                 lines.append([geometry, support, word, *gains])
     heads = ("change to", "support", "stiffness", "published shells", "ours", "rigid beams")
-    return _table(heads, lines)
+    return plain_table(heads, lines)
 
 
 def _movements(rows: list[dict[str, Any]]) -> str:
@@ -233,7 +229,7 @@ def _movements(rows: list[dict[str, Any]]) -> str:
         for row in rows
         if (row["geometry"], row["head_rings"], row["support"]) == ("base", "rigid", "A")
     ]
-    return _table(
+    return plain_table(
         ("movement", "published", "ours, finer mesh", "ours, limit", "%"),
         [
             [
@@ -257,7 +253,7 @@ def _triangles_beside(kept: list[dict[str, Any]]) -> str:
             line += [f"{min(off):+.1f}", f"{max(off):+.1f}"]
         lines.append(line)
     heads = ("rigid: least", "most", "giving: least", "most")
-    return _table(("triangle", *heads), lines)
+    return plain_table(("triangle", *heads), lines)
 
 
 def _changes_beside(kept: list[dict[str, Any]]) -> str:
@@ -275,7 +271,7 @@ def _changes_beside(kept: list[dict[str, Any]]) -> str:
                 f"{worst_giving.giving:+.1f} for {worst_giving.shells:+.1f}",
             ]
         )
-    return _table(("changed to", "rigid, at worst", "giving, at worst"), lines)
+    return plain_table(("changed to", "rigid, at worst", "giving, at worst"), lines)
 
 
 def _data_files() -> str:

@@ -138,7 +138,7 @@ def _title(done: Check) -> str:
 def _verdict_words(done: Check) -> str:
     passed = done.verdict == "pass"
     # what was drawn is not what is shown then: the drawing must not vouch for it
-    if passed and any(finding.code == "item-set" for finding in done.findings):
+    if passed and done.reading.is_changed:
         return "As changed, the numbers hold together; it is no longer what was drawn"
     if done.reading.view is not None and done.dimensions:
         if passed:

@@ -10,17 +10,11 @@ from multiprocessing.context import SpawnContext, SpawnProcess
 from typing import Any
 
 from ....model.errors import InputError
+from ....model.threads import THREADS
 
 # Each worker works alone on its core: its linear-algebra library must not start threads of its own. And a worker's
 # interpreter must not look into the working directory, or a pickle.py beside the drawing would be run.
-IN_WORKERS = (
-    "OPENBLAS_NUM_THREADS",
-    "OMP_NUM_THREADS",
-    "MKL_NUM_THREADS",
-    "BLIS_NUM_THREADS",
-    "VECLIB_MAXIMUM_THREADS",
-    "PYTHONSAFEPATH",
-)
+IN_WORKERS = (*THREADS, "PYTHONSAFEPATH")
 
 
 @contextmanager

@@ -62,12 +62,13 @@ def write_pdf(pictures: Sequence[Picture], path: Path, paper: Xy, force: bool = 
     # 42 embeds the letters as TrueType, whatever fonts the printer's machine has
     with rc_context({"pdf.fonttype": 42}), PdfPages(held, metadata=undated) as pages:
         for picture in pictures:
-            for tile in tiles(picture, paper):
-                pages.savefig(_sheet(picture, tile, paper))
+            sheets = tiles(picture, paper)
+            for tile in sheets:
+                pages.savefig(_sheet(picture, tile, sheets, paper))
     write_bytes(path, held.getvalue(), force)
 
 
-def _sheet(picture: Picture, tile: PaperSheet, paper: Xy) -> "Figure":
+def _sheet(picture: Picture, tile: PaperSheet, sheets: Sequence[PaperSheet], paper: Xy) -> "Figure":
     """One sheet of paper; its axes are mm of the template."""
     from matplotlib.figure import Figure
 
@@ -102,7 +103,7 @@ def _sheet(picture: Picture, tile: PaperSheet, paper: Xy) -> "Figure":
         )
     # a single sheet has its own ruler and needs no crosses
     if tile.count > 1:
-        _join(axes, picture, tile, paper)
+        _join(axes, picture, tile, sheets, paper)
     return figure
 
 
@@ -113,7 +114,9 @@ def _dashes(pattern: str, width: float) -> "str | tuple[float, tuple[float, ...]
     return 0.0, tuple(float(mm) / width for mm in pattern.split())
 
 
-def _join(axes: "Axes", picture: Picture, tile: PaperSheet, paper: Xy) -> None:
+def _join(
+    axes: "Axes", picture: Picture, tile: PaperSheet, sheets: Sequence[PaperSheet], paper: Xy
+) -> None:
     """What a template on several sheets needs: which sheet this is, marks to lay on one another, a ruler on each."""
     small = SMALL / CAPITAL / POINT
     foot = tile.low + EDGE
@@ -123,7 +126,7 @@ def _join(axes: "Axes", picture: Picture, tile: PaperSheet, paper: Xy) -> None:
         f"{picture.title} - sheet {tile.number} of {tile.count}: lay the crosses on one another, then glue",
         fontsize=small,
     )
-    for x, y in _crosses(picture, paper):
+    for x, y in _crosses(sheets, paper):
         for dx, dy in ((CROSS, 0.0), (0.0, CROSS)):
             axes.plot((x - dx, x + dx), (y - dy, y + dy), color="#c00000", linewidth=0.5)
     # on every sheet: one may come out of the printer scaled when the next does not
@@ -134,12 +137,12 @@ def _join(axes: "Axes", picture: Picture, tile: PaperSheet, paper: Xy) -> None:
     axes.text(start + 2, foot + 6, "100 mm", fontsize=small)
 
 
-def _crosses(picture: Picture, paper: Xy) -> Iterator[Xy]:
+def _crosses(sheets: Sequence[PaperSheet], paper: Xy) -> Iterator[Xy]:
     """In the middle of each strip that two sheets share."""
     inner = [side - 2 * EDGE - OVERLAP for side in paper]
     # sets: sheets of one row share their edges
-    across = {tile.left for tile in tiles(picture, paper)}
-    down = {tile.low for tile in tiles(picture, paper)}
+    across = {tile.left for tile in sheets}
+    down = {tile.low for tile in sheets}
     for left in across:
         for low in down:
             yield left + EDGE + OVERLAP / 2, low + paper[1] - EDGE - OVERLAP / 2

@@ -30,6 +30,7 @@ FOOT = 9.0  # mm, the line of words below the views
 GAP = 6.0  # mm between two views
 WORDS = 3.5  # mm, letters of that line
 LEGIBLE = 2.5  # mm
+CAUTION = "Not a strength certificate. Measure the drawing before you cut."
 
 
 @dataclass(frozen=True)
@@ -238,6 +239,3 @@ def _sheet(
         )
     words = f"{title}   1:{scale} on {size}, mm   {CAUTION}"
     layout.add_text(words, height=WORDS, dxfattribs=attribs).set_placement((BORDER, BORDER))
-
-
-CAUTION = "Not a strength certificate. Measure the drawing before you cut."

@@ -18,6 +18,7 @@ from pathlib import Path
 
 from ....model.errors import FrameError, InputError
 from ....model.findings import Finding, Severity
+from .endings import OTHER_PROGRAMS
 from .names import COLUMN_NAMES, split_names
 from .values import is_unit
 from .xlsx import MAX_COLUMNS, MAX_ROWS, xlsx_grid
@@ -26,14 +27,6 @@ from .xlsx import MAX_COLUMNS, MAX_ROWS, xlsx_grid
 MAX_BYTES = 4_000_000
 MAX_CELL = 1_000
 
-_OTHER_PROGRAMS = {
-    ".ods": "an OpenDocument spreadsheet",
-    ".fods": "an OpenDocument spreadsheet",
-    ".xlsm": "a workbook with macros",
-    ".xlsb": "a workbook in binary form",
-    ".xls": "a workbook of the old kind",
-    ".numbers": "a spreadsheet of another kind",
-}
 _NEEDED = {
     "items": ("item", "value"),
     "tubes": ("tube", "outside_diameter", "wall"),
@@ -222,7 +215,7 @@ def file_bytes(path: Path) -> bytes:
         raise InputError(f"{path.name}: {error.strerror or error}") from error
     if not data.strip():
         raise InputError(f"{path.name}: the file is empty")
-    other = _OTHER_PROGRAMS.get(path.suffix.lower())
+    other = OTHER_PROGRAMS.get(path.suffix.lower())
     if other is not None:
         raise InputError(
             f"{path.name}: {other}, which is not read; open it in your spreadsheet and save it as .xlsx or .csv, "
