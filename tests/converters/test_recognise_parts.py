@@ -378,6 +378,14 @@ def test_overlay_as_png_is_a_picture(told, tmp_path):
         write_overlay(told, tmp_path / "overlay.gif")
 
 
+def test_the_picture_states_trail_and_drop_in_the_readings_own_words(told):
+    """± 0.00 mm, its own rounding once, claimed what no drawing gives."""
+    title = overlay_figure(told).axes[0].get_title()
+    assert told.precision.says(told.dimensions) in title
+    assert "± 0 " not in title
+    assert "± 0.00 " not in title
+
+
 def test_member_lines_run_from_node_to_node(told):
     ends = {"fork": ("fork_crown", "front_axle"), "chainstay": ("rear_axle", "bottom_bracket")}
     for name, (start, end) in ends.items():

@@ -312,13 +312,9 @@ def _frame(axes: "Axes", view: SideView) -> None:
     axes.set_ylim(low[1] - pad, high[1] + pad)
     axes.set_aspect("equal")
     axes.set_xlabel(f"drawing units (1 unit = {view.transform.mm_per_unit:g} mm, {view.unit})")
-    d = view.dimensions
-    p = view.precision
     source = Path(view.drawing.source).name or "drawing"
     axes.set_title(
-        f"{source}: trail {d.trail:.1f} ± {p.trail:.2f} mm, bottom bracket drop {d.bb_drop:.1f} ± "
-        f"{p.drop:.2f} mm, fit {view.score:.0%}",
-        fontsize=12,
+        f"{source}, fit {view.score:.0%}\n{view.precision.says(view.dimensions)}", fontsize=12
     )
     axes.plot([], [], color=GREY, linewidth=0.8, label="as drawn")
     axes.grid(visible=False)
