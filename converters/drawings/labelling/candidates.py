@@ -18,9 +18,14 @@ from ..linework.linked import linked
 from ..linework.plane import Vec
 from ..linework.view import View
 
-MOST_OF_LINE = (
-    0.5  # a stretch this long of a line drawn with several pieces may be the member alone
-)
+# share of a line drawn with several pieces; a stretch this long of it may be the member alone
+MOST_OF_LINE = 0.5
+LESS_THAN_LINE = 1.0  # mm that such a stretch has to be shorter than the line, or it is the line
+BENT_LOW = (
+    4.0,
+    60.0,
+)  # mm between the lower ends of a curved tube's two edges: a blade's tip is thin
+BENT_HIGH = (8.0, 60.0)  # mm between their upper ends
 PER_SLOT = 60  # lines kept per member, longest first; a bicycle has a handful
 
 
@@ -46,9 +51,7 @@ SLOTS = (
     # The whole line is looked at here (perhaps from above the stem to the ground), its stretches later.
     Slot("head_tube", (92.0, 134.0), (0.40, 1.75, -900, 900), (0.10, 1.00, 120, 1700), 35),
 )
-REAR_REACH = (
-    36.0  # mm; a stay's line, or the edge of its outline, passes the rear axle nearer than this
-)
+REAR_REACH = 36.0  # mm; a stay's line, or the edge of its outline, passes the rear axle nearer
 
 
 def slot_candidates(v: View, slot: Slot) -> list[Candidate]:
@@ -93,7 +96,7 @@ def _stretches(v: View, line: Candidate) -> list[Candidate]:
     out = []
     for span in v.strokes.spans(stroke):
         size = (span.end - span.start) * v.pose.scale
-        if not span.whole or not MOST_OF_LINE * line.length <= size < line.length - 1.0:
+        if not span.whole or not MOST_OF_LINE * line.length <= size < line.length - LESS_THAN_LINE:
             continue
         x0, y0 = v.ends[stroke, :2].tolist()
         base = line.along((x0, y0))
@@ -193,7 +196,8 @@ def _bent_tube(a: Candidate, b: Candidate) -> Candidate | None:
     """The curve midway between two curved edges; None when they do not run side by side."""
     start = hypot(a.p[0] - b.p[0], a.p[1] - b.p[1])
     end = hypot(a.q[0] - b.q[0], a.q[1] - b.q[1])
-    if not (4.0 <= start <= 60.0 and 8.0 <= end <= 60.0) or set(a.bents) & set(b.bents):
+    side_by_side = BENT_LOW[0] <= start <= BENT_LOW[1] and BENT_HIGH[0] <= end <= BENT_HIGH[1]
+    if not side_by_side or set(a.bents) & set(b.bents):
         return None
     if a.lateral(b.p) * a.lateral(b.q) <= 0:
         return None

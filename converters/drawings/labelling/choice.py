@@ -20,8 +20,9 @@ from ..linework.view import view
 from .doubt import Doubt, Picks, curves_of, listed, member_doubt, taken_as, with_picks
 from .other_kinds import cargo, recumbent
 from .refuse import no_frame, no_wheels, refuse_tandem
-from .search import BRACING, PARTNERED, Labelling, LabelSearch, share
+from .search import BRACING, Labelling, LabelSearch, share
 from .symmetry import balanced
+from .weights import PARTNERED
 
 POSES = 4  # ways to stand a bicycle on two wheels
 PAIR_BUDGET = 40  # wheel pairs tried, largest wheels first
@@ -33,17 +34,29 @@ OTHER_BICYCLE = (
     0.75  # share of the best score at which a reading on other wheels is a second bicycle
 )
 LEAST_SHARE = 0.50  # share of a complete clean drawing's points below which nothing is recognised
-SAME_SHELL = (
-    12.0  # mm; guesses of the bottom bracket nearer than this are settled by its witnesses later
-)
+# mm; guesses of the bottom bracket nearer than this are settled by its witnesses later
+SAME_SHELL = 12.0
 LIKELY = 8  # searches looked through for a tandem where no frame was found
 REDUCED = 0.62  # wheels smaller than this share of the others': a reduced view of the bicycle
 TWINS = 110.0  # mm between the middles of two top tubes side by side
+TWINS_LEAN = 0.02  # sine of the angle between them, at most
+TWINS_ALIKE = 0.6  # mm by which their diameters may differ
+LEAST_TWIN = (
+    12.0  # mm between their middles however thin they are; two nearer lines are one corrected
+)
 LOWER_STACK = 35.0  # mm; a longer line below the head tube is a piece of it
 AT_CROWN = 2.5  # mm between the lower headset's line and the crown
 SAME_SCORE = 0.15  # points; the head tube without the lower headset's line may be worse by this
 LONGER = 10.0  # mm by which a steerer stands out of its head tube, at least
 DIFFERENT = 0.7  # mm; readings that agree within this are one
+ONE_SCALE = (
+    0.8,
+    1.25,
+)  # ratio of two rough scales that share their strokes: gaps are judged a fifth too coarse
+ALONG_TUBE = 0.01  # sine of the angle at which a line still runs along inside a tube
+INSIDE_TUBE = 0.55  # tube diameters from its middle: its edges, and a little for their lines' width
+THIN = 0.75  # share of a tube's diameter below which another outline within it is an edge with a centre-line
+EDGE_OF_TUBE = 0.6  # tube diameters from its middle within which such an outline lies
 
 
 @dataclass(frozen=True, eq=False)
@@ -236,11 +249,11 @@ def _twins(a: Candidate, b: Candidate) -> bool:
     apart = abs(a.lateral(b.at(b.length / 2)))
     wide = a.diameter or 0.0
     return (
-        abs(a.u[0] * b.u[1] - a.u[1] * b.u[0]) <= 0.02
+        abs(a.u[0] * b.u[1] - a.u[1] * b.u[0]) <= TWINS_LEAN
         and a.is_tube
         and b.is_tube
-        and abs(wide - (b.diameter or 0.0)) <= 0.6
-        and max(wide, 12.0) < apart <= TWINS
+        and abs(wide - (b.diameter or 0.0)) <= TWINS_ALIKE
+        and max(wide, LEAST_TWIN) < apart <= TWINS
         and not set(a.strokes) & set(b.strokes)
     )
 
@@ -341,7 +354,7 @@ def _concentric(a: Labelling, b: Labelling) -> bool:
 def _strokes(gathered: dict[float, Strokes], pieces: Pieces, mm: float) -> Strokes:
     """Strokes for a rough scale; scales within a fifth of each other share them."""
     for known, strokes in gathered.items():
-        if 0.8 <= known / mm <= 1.25:
+        if ONE_SCALE[0] <= known / mm <= ONE_SCALE[1]:
             return strokes
     gathered[mm] = gather(pieces, mm)
     return gathered[mm]
@@ -415,9 +428,9 @@ def _inside(line: Candidate, tube: Candidate) -> bool:
     """A line that runs along inside a tube's outline."""
     return (
         tube.is_tube
-        and abs(tube.u[0] * line.u[1] - tube.u[1] * line.u[0]) <= 0.01
+        and abs(tube.u[0] * line.u[1] - tube.u[1] * line.u[0]) <= ALONG_TUBE
         and max(abs(tube.lateral(line.p)), abs(tube.lateral(line.q)))
-        <= 0.55 * (tube.diameter or 0.0)
+        <= INSIDE_TUBE * (tube.diameter or 0.0)
     )
 
 
@@ -425,10 +438,10 @@ def _part_of(part: Candidate, tube: Candidate) -> bool:
     """An edge of a tube, or an edge and the centre-line of it, read as a tube of its own."""
     if not tube.is_tube or tube.diameter is None or part.strokes == tube.strokes:
         return False
-    thin = part.is_tube and (part.diameter or 0.0) < 0.75 * tube.diameter
+    thin = part.is_tube and (part.diameter or 0.0) < THIN * tube.diameter
     if not thin and not set(part.strokes) & set(tube.strokes):
         return False
-    return max(abs(tube.lateral(part.p)), abs(tube.lateral(part.q))) <= 0.6 * tube.diameter
+    return max(abs(tube.lateral(part.p)), abs(tube.lateral(part.q))) <= EDGE_OF_TUBE * tube.diameter
 
 
 def _second(best: Labelling, others: Sequence[Labelling], rounds: Sequence[Round]) -> Doubt | None:

@@ -27,6 +27,51 @@ ALIKE = 0.25  # difference of slope against the axis between a blade's two edges
 PATH_LINKS = 5
 STEP_BUDGET = 400  # links tried per axis; a blade has five at most
 CROWN_SPREAD = (10.0, 90.0)  # mm between the two edges of the blade at the crown
+EDGE_OFF = (4.0, 50.0)  # mm from the axis to the upper end of a blade's edge
+SAME_HEIGHT = 12.0  # mm along the axis between the upper ends of two edges: a crown slopes little
+LOPSIDED = 3.0  # mm by which one of them may stand farther from the axis than the other
+MOST_TIPS = 40  # such ends compared, each with each
+OFF_AXIS = 8.0  # mm from the axis at which a path's upper end still means the crown
+OVERSHOOT = 25.0  # mm; a straight blade ends no farther beyond the axis: it would be a down tube
+BLADE_LINES = 12  # lines between axle and axis tried as blades, longest first
+PASSES = 34.0  # mm beside the front axle that a straight blade's line passes it: a raked tip bridges them
+STARTS = 130.0  # mm from the front axle to where such a line starts
+ENDS = 70.0  # mm beside the axis where it ends: an edge of a wide crown
+ON_AXIS = 0.5  # mm; a stretch this near the axis is drawn on it
+LEAST_STRETCH = 60.0  # mm of such a stretch, and how far it may run below the axle's foot
+MOST_STRETCHES = 20  # such lines looked at
+AT_FOOT = 4.0  # mm about the axle's foot in which a stretch of the axis ends as it should
+RAKE = 220.0  # mm above the foot from which it says nothing: the raked part is never longer
+
+# Where links of a path may lie: from the wheel's rear to before it, never far below the ground or above the bars.
+LEAST_LINK = 6.0  # mm; shorter ones are strokes of letters and hatching
+LINK_X = (0.35, 1.2)  # wheelbases before the rear axle
+LINK_Y = (-150.0, 1000.0)  # mm above the rear axle
+
+# Legs beside the axis.
+LEG_LEANS = 0.15  # share of a leg's length by which it may lean against the axis
+LEG_BESIDE = 130.0  # mm from the axis to a leg's outside
+LEG_END = 140.0  # mm from the front axle to a leg's lower end
+MOST_LEGS = 4  # edges of two legs
+ACROSS = 0.012  # share of its length by which a crown line may lean from square
+CROWN_HALF = 9.0  # mm that it reaches out to each side, at least
+CROWN_WIDE = 110.0  # mm of it in all, at most
+CROWN_UNEVEN = 8.0  # mm that it may reach farther out on one side
+MOST_CROWNS = 12  # lowest first; the higher ones are bridges and bearings
+
+# Points; a fork that fits in every way earns 2.
+PER_LINK = 0.02  # off for each further link of a path: of two paths the simpler one is meant
+PER_GAP = 0.01  # off for each mm of gap between links
+LEADS_ON = 0.03  # off for a path that begins on the axis itself: a further link and a little
+STRAIGHT = 0.6  # a straight blade at all, a little less than a path that ends at the axle
+OUTLINED = 0.25  # two edges confirm each other
+MISSES_END = 0.4  # what is left of a straight blade's points when neither end is where it should be
+EDGES_FIT = 0.9  # two edges whose middle lies on the axis: less than a line that does
+EDGES = 0.6  # two edges alike at all
+AXIS_ALONE = 0.7  # a stretch of the axis with nothing that leads on to the axle
+AXIS_TO_FOOT = 0.5  # it ends where the offset line would begin
+LEGS = 1.0  # legs with a crown line: half marks, the axle is not asked
+PER_HEIGHT = 1e-4  # off for each mm of a crown line's height: settles ties, lowest first
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -56,12 +101,12 @@ class ForkLinks:
         e = v.ends
         w = v.front[0]
         near = (
-            (v.length >= 6.0)
-            & (v.mid[:, 0] > 0.35 * w)
-            & (v.mid[:, 0] < 1.2 * w)
-            & (v.mid[:, 1] > -150)
+            (v.length >= LEAST_LINK)
+            & (v.mid[:, 0] > LINK_X[0] * w)
+            & (v.mid[:, 0] < LINK_X[1] * w)
+            & (v.mid[:, 1] > LINK_Y[0])
         )
-        near &= v.mid[:, 1] < 1000
+        near &= v.mid[:, 1] < LINK_Y[1]
         index = np.flatnonzero(near)
         allowed = index.tolist()
         if v.evidence.roles:
@@ -114,18 +159,19 @@ def _legs(v: View, axis: Candidate, window: tuple[float, float]) -> Iterator[For
     lean = np.abs(side[:, 0] - side[:, 1])
     ends = v.ends.reshape(-1, 2, 2)
     far = np.hypot(ends[..., 0] - v.front[0], ends[..., 1] - v.front[1]).min(axis=1)
-    legs = (v.length >= LEAST_BLADE) & (lean <= 0.15 * v.length) & (far <= 140.0)
-    legs &= np.abs(side).max(axis=1) <= 130.0
+    legs = (v.length >= LEAST_BLADE) & (lean <= LEG_LEANS * v.length) & (far <= LEG_END)
+    legs &= np.abs(side).max(axis=1) <= LEG_BESIDE
     if legs.sum() < 2:
         return
-    square = np.abs(along[:, 0] - along[:, 1]) <= 0.012 * v.length
-    square &= (side.min(axis=1) <= -9.0) & (side.max(axis=1) >= 9.0) & (v.length <= 110.0)
-    square &= np.abs(side.sum(axis=1)) <= 8.0
+    square = np.abs(along[:, 0] - along[:, 1]) <= ACROSS * v.length
+    square &= (side.min(axis=1) <= -CROWN_HALF) & (side.max(axis=1) >= CROWN_HALF)
+    square &= v.length <= CROWN_WIDE
+    square &= np.abs(side.sum(axis=1)) <= CROWN_UNEVEN
     at = along.mean(axis=1)
     square &= (at >= window[0]) & (at <= window[1])
-    strokes = tuple(np.flatnonzero(legs).tolist())[:4]
-    for crown in sorted(at[square].tolist())[:12]:
-        yield Fork("legs", crown, 1.0 - 1e-4 * (crown - window[0]), strokes)
+    strokes = tuple(np.flatnonzero(legs).tolist())[:MOST_LEGS]
+    for crown in sorted(at[square].tolist())[:MOST_CROWNS]:
+        yield Fork("legs", crown, LEGS - PER_HEIGHT * (crown - window[0]), strokes)
 
 
 def _paths(
@@ -171,7 +217,7 @@ def _path_fork(
     end = links.end(*first)
     crown = axis.along(start)
     off = abs(axis.lateral(start))
-    if not window[0] <= crown <= window[1] or off > 8.0:
+    if not window[0] <= crown <= window[1] or off > OFF_AXIS:
         return None
     names = [links.names[k] for k, _ in route]
     strokes = tuple(k for kind, k in names if kind == "s")
@@ -180,7 +226,7 @@ def _path_fork(
         blade = Candidate(end, start, strokes)
     else:
         blade = None
-    points = exactness(miss) + exactness(off) - 0.02 * (len(route) - 1) - 0.01 * sum(joints)
+    points = exactness(miss) + exactness(off) - PER_LINK * (len(route) - 1) - PER_GAP * sum(joints)
     return Fork("path", crown, points, strokes, bents, start, end, blade, joints)
 
 
@@ -198,15 +244,15 @@ def _straight(v: View, axis: Candidate, window: tuple[float, float]) -> Iterator
                 crown = crown
             else:
                 crown = top
-        if not window[0] <= crown <= window[1] or abs(axis.lateral(line.q)) > 25.0:
+        if not window[0] <= crown <= window[1] or abs(axis.lateral(line.q)) > OVERSHOOT:
             continue
         to_axle = float(np.hypot(line.p[0] - v.front[0], line.p[1] - v.front[1]))
         if not line.is_tube and to_axle <= AXLE_REACH and line.length - line.along(at) < PAST:
             continue  # its ends are meant for axle and crown: a path
         reach = reaching(line.along(v.front)) * reaching(line.length - line.along(at))
-        points = (exactness(line.lateral(v.front)) + 0.6 + (0.25 if line.is_tube else 0.0)) * (
-            0.4 + 0.6 * reach
-        )
+        points = (
+            exactness(line.lateral(v.front)) + STRAIGHT + (OUTLINED if line.is_tube else 0.0)
+        ) * (MISSES_END + (1.0 - MISSES_END) * reach)
         yield Fork(
             "tube" if line.is_tube else "line",
             crown,
@@ -228,12 +274,12 @@ def _blade_lines(v: View, axis: Candidate) -> list[Candidate]:
     high = np.where((e[:, 1] <= e[:, 3])[:, None], e[:, 2:], e[:, :2])
     side = (high - low) / np.maximum(v.length, 1e-9)[:, None]
     passing = (
-        np.abs(side[:, 0] * (front[1] - low[:, 1]) - side[:, 1] * (front[0] - low[:, 0])) <= 34.0
+        np.abs(side[:, 0] * (front[1] - low[:, 1]) - side[:, 1] * (front[0] - low[:, 0])) <= PASSES
     )
-    near = np.hypot(*(low - front).T) <= 130.0
+    near = np.hypot(*(low - front).T) <= STARTS
     top = axis.u[0] * (high[:, 1] - axis.p[1]) - axis.u[1] * (high[:, 0] - axis.p[0])
-    picked = np.flatnonzero(passing & near & (np.abs(top) <= 70.0) & (v.length >= LENGTH[0]))
-    for k in picked[np.argsort(-v.length[picked])][:12].tolist():
+    picked = np.flatnonzero(passing & near & (np.abs(top) <= ENDS) & (v.length >= LENGTH[0]))
+    for k in picked[np.argsort(-v.length[picked])][:BLADE_LINES].tolist():
         bonus = v.evidence.bonus("fork", v.curves_of((k,)))
         if bonus is not None:
             px, py = low[k].tolist()
@@ -263,18 +309,23 @@ def _edges(axis: Candidate, links: ForkLinks, window: tuple[float, float]) -> It
             t = axis.along(tip)
             off = axis.lateral(tip)
             down = t - axis.along(other)
-            if window[0] <= t <= window[1] and 4.0 <= abs(off) <= 50.0 and down >= LEAST_BLADE:
+            if (
+                window[0] <= t <= window[1]
+                and EDGE_OFF[0] <= abs(off) <= EDGE_OFF[1]
+                and down >= LEAST_BLADE
+            ):
                 tips.append((t, off, link, tip, (axis.lateral(other) - off, down)))
-    for n, (t, off, link, tip, run) in enumerate(tips[:40]):
-        for s, off2, link2, tip2, run2 in tips[n + 1 : 40]:
+    for n, (t, off, link, tip, run) in enumerate(tips[:MOST_TIPS]):
+        for s, off2, link2, tip2, run2 in tips[n + 1 : MOST_TIPS]:
             alike = abs(run[0] / run[1] - run2[0] / run2[1]) <= ALIKE
-            if off * off2 < 0 and abs(t - s) <= 12.0 and abs(off + off2) <= 3.0 and alike:
+            level = abs(t - s) <= SAME_HEIGHT and abs(off + off2) <= LOPSIDED
+            if off * off2 < 0 and level and alike:
                 crown = cut_by(axis, (tip, tip2))
                 if crown is not None and CROWN_SPREAD[0] <= abs(off - off2) <= CROWN_SPREAD[1]:
                     names = [links.names[k] for k in (link, link2)]
                     strokes = tuple(k for kind, k in names if kind == "s")
                     bents = tuple(k for kind, k in names if kind == "b")
-                    points = 0.9 * exactness((off + off2) / 2) + 0.6
+                    points = EDGES_FIT * exactness((off + off2) / 2) + EDGES
                     yield Fork("edges", crown, points, strokes, bents)
 
 
@@ -284,7 +335,9 @@ def _on_axis(
     """Stretches drawn on the steering axis itself, below the head tube, and what leads on from them to the axle."""
     rel = v.ends.reshape(-1, 2, 2) - np.array(axis.p)
     off = np.abs(axis.u[0] * rel[..., 1] - axis.u[1] * rel[..., 0]).max(axis=1)
-    for k in np.flatnonzero((off <= 0.5) & (v.length >= 60.0))[:20].tolist():
+    for k in np.flatnonzero((off <= ON_AXIS) & (v.length >= LEAST_STRETCH))[
+        :MOST_STRETCHES
+    ].tolist():
         if v.evidence.bonus("fork", v.curves_of((k,))) is None:
             continue
         base, tip = (axis.along((float(x), float(y))) for x, y in v.ends[k].reshape(2, 2))
@@ -294,7 +347,9 @@ def _on_axis(
             turn = -1.0
         for span in v.strokes.spans(k):
             a, b = sorted(base + turn * v.pose.scale * t for t in (span.start, span.end))
-            if not (window[0] <= b <= window[1] and b - a >= 60.0 and a >= foot - 60.0):
+            if not (
+                window[0] <= b <= window[1] and b - a >= LEAST_STRETCH and a >= foot - LEAST_STRETCH
+            ):
                 continue
             onward = _onward(v, links, axis.at(a), k)
             if onward is not None:
@@ -303,7 +358,7 @@ def _on_axis(
                 yield Fork(
                     "path",
                     b,
-                    exactness(miss) + exactness(0.0) - 0.03 - 0.01 * gap,
+                    exactness(miss) + exactness(0.0) - LEADS_ON - PER_GAP * gap,
                     (k, index) if kind == "s" else (k,),
                     (index,) if kind == "b" else (),
                     axis.at(b),
@@ -313,7 +368,9 @@ def _on_axis(
                     span.pieces,
                 )
             else:
-                points = 0.7 + 0.5 * usual(a, foot - 60, foot - 4, foot + 4, foot + 220)
+                points = AXIS_ALONE + AXIS_TO_FOOT * usual(
+                    a, foot - LEAST_STRETCH, foot - AT_FOOT, foot + AT_FOOT, foot + RAKE
+                )
                 yield Fork(
                     "axis", b, points, (k,), start=axis.at(b), joints=(a,), pieces=span.pieces
                 )

@@ -18,7 +18,7 @@ from ..linework.pose import Pose, Site, pose_of
 from ..linework.rounds import FULL, Round
 from .fork import cut_by
 from .members import Labelled
-from .nodes import Node, Witness, settle
+from .nodes import CIRCLE, CROSS, LINE_END, SURE, Node, Witness, settle
 from .steering import Ends, settle_ends
 
 TOLERANCE = 0.05  # mm; things drawn nearer than this are drawn in the same place
@@ -29,7 +29,23 @@ AT_JUNCTION = 1.5  # mm; a piece of the seat tube that ends this near a junction
 FLUSH = 2.6  # mm by which a fork may start above the head tube's lower end and still be meant to start there
 MARK = (6.0, 120.0)  # mm: a line of a cross that marks an axle
 MARK_REACH = 8.0  # mm from the wheel's centre to the cross's
-MOST_MARKS = 40
+MOST_MARKS = 40  # such lines looked at about one axle
+SQUARE = 0.02  # sine by which a cross's lines may miss a right angle; share of their length their middles may
+BESIDE_AXLE = 2.0  # mm; a small circle farther from the wheel's centre stands beside the axle
+SHELL_SIZE = (
+    15.0,
+    32.0,
+)  # mm radius of a bottom bracket shell; from an old cottered one to a fat bicycle's
+CHAINRING = (
+    140.0  # mm radius; the largest circle that speaks for the bottom bracket (60 teeth have 121)
+)
+SLOPPY = 1.5  # mm; a member that passes its node farther off misses it on purpose, or is told by another check
+WITHIN_STEPS = 1.5  # steps of the drawing's digits by which an end may miss the axis and lie on it
+ROUNDED_BELOW = 0.02  # mm below nought that are rounding in the tidiest drawing
+NO_JUNCTION = 150.0  # mm up the seat tube from which its end is looked for where no tube joins it
+SHORT_OF_END = (
+    1.0  # mm below the seat tube's end, where a tube joins it at no place that can be told
+)
 BB_SITE = 34.0  # mm about the rough bottom bracket in which circles speak for it
 EYELET = 4.0  # mm radius; smaller circles beside an axle are eyelets and bolts, not axle marks
 
@@ -98,13 +114,15 @@ def site_witnesses(site: Site, pose: Pose) -> list[Witness]:
         size = r.radius * pose.scale
         at = pose.apply(r.centre)
         # a small circle beside the axle is an eyelet or a bolt, no mark of it
-        beside = hypot(at[0] - pose.apply(site.centre)[0], at[1] - pose.apply(site.centre)[1]) > 2.0
-        if not (beside and size < EYELET):
+        beside = hypot(at[0] - pose.apply(site.centre)[0], at[1] - pose.apply(site.centre)[1])
+        if not (beside > BESIDE_AXLE and size < EYELET):
             if k == 0:
                 name = "the wheel's circle"
+                rank = SURE
             else:
                 name = f"the circle of radius {size:.4g} mm"
-            out.append(Witness(name, at, rank=1 if k == 0 else 2, curves=r.curves))
+                rank = CIRCLE
+            out.append(Witness(name, at, rank=rank, curves=r.curves))
     return out
 
 
@@ -142,11 +160,11 @@ def _cross_at(lab: Labelled, site: Site) -> list[Witness]:
     for n, a in enumerate(index):
         for b in index[n + 1 :]:
             apart = float(np.hypot(*(middle[a] - middle[b])))
-            square = abs(float(step[a] @ step[b])) <= 0.02 * length[a] * length[b]
-            if square and apart <= 0.02 * (length[a] + length[b]):
+            square = abs(float(step[a] @ step[b])) <= SQUARE * length[a] * length[b]
+            if square and apart <= SQUARE * (length[a] + length[b]):
                 x, y = ((middle[a] + middle[b]) / 2).tolist()
                 curves = tuple(view.curves_of((a, b)))
-                return [Witness("the axle's cross", (x, y), rank=3, curves=curves)]
+                return [Witness("the axle's cross", (x, y), rank=CROSS, curves=curves)]
     return []
 
 
@@ -156,14 +174,14 @@ def _bottom_bracket(lab: Labelled, rounds: Sequence[Round], tolerance: float) ->
         at = lab.pose.apply(r.centre)
         size = r.radius * lab.pose.scale
         apart = hypot(at[0] - lab.bb[0], at[1] - lab.bb[1])
-        if apart <= BB_SITE and EYELET <= size <= 140.0:
-            if 15.0 <= size <= 32.0:
+        if apart <= BB_SITE and EYELET <= size <= CHAINRING:
+            if SHELL_SIZE[0] <= size <= SHELL_SIZE[1]:
                 name = "the bottom bracket circle"
+                rank = SURE
             else:
                 name = f"the circle of radius {size:.4g} mm"
-            witnesses.append(
-                Witness(name, at, rank=1 if 15.0 <= size <= 32.0 else 2, curves=r.curves)
-            )
+                rank = CIRCLE
+            witnesses.append(Witness(name, at, rank=rank, curves=r.curves))
     for member, start in (("seat_tube", True), ("down_tube", True), ("chainstay", False)):
         if member in lab.members and not _curved_outline(lab, member):
             witnesses.append(_line_witness(lab, member, start))
@@ -185,12 +203,12 @@ def _line_witness(lab: Labelled, member: str, start: bool) -> Witness:
         end = line.q
     curves = _drawn_by(lab, m.line, end)
     if m.line.bents:
-        return Witness(name + "'s end", end, rank=5, curves=curves)
+        return Witness(name + "'s end", end, rank=LINE_END, curves=curves)
     if start:
         out = (-line.u[0], -line.u[1])
     else:
         out = line.u
-    return Witness(name, end, out, ended=m.drawn, rank=5, curves=curves)
+    return Witness(name, end, out, ended=m.drawn, rank=LINE_END, curves=curves)
 
 
 def _curved_outline(lab: Labelled, member: str) -> bool:
@@ -217,10 +235,14 @@ def _fork_witness(lab: Labelled) -> list[Witness]:
     assert fork is not None
     if fork.line is not None:
         u = fork.line.u
-        return [Witness("the fork", fork.line.p, (-u[0], -u[1]), ended=fork.kind != "tube", rank=5)]
+        return [
+            Witness(
+                "the fork", fork.line.p, (-u[0], -u[1]), ended=fork.kind != "tube", rank=LINE_END
+            )
+        ]
     if fork.end is None:
         return []
-    return [Witness("the fork's end", fork.end, rank=5)]
+    return [Witness("the fork's end", fork.end, rank=LINE_END)]
 
 
 def _lateral_noise(rear: Node, bb: Node) -> list[float]:
@@ -229,7 +251,7 @@ def _lateral_noise(rear: Node, bb: Node) -> list[float]:
     for node in (rear, bb):
         witnesses = [*node.agreeing, *(a for a, _ in node.astray)]
         misses += [w.miss(node.at) for w in witnesses if w.direction is not None]
-    return [m for m in misses if m <= 1.5]
+    return [m for m in misses if m <= SLOPPY]
 
 
 # --- the steering axis and what lies on it --------------------------------------------------------------
@@ -237,7 +259,7 @@ def _lateral_noise(rear: Node, bb: Node) -> list[float]:
 
 def on_axis(noise: float, resolution: float) -> float:
     """How near the axis an end must lie to be taken as drawn on it."""
-    return max(ON_AXIS, 3 * noise, 1.5 * resolution)
+    return max(ON_AXIS, 3 * noise, WITHIN_STEPS * resolution)
 
 
 def _steering_axis(lab: Labelled, near: float) -> Candidate:
@@ -447,7 +469,7 @@ def _nodes_on(lab: Labelled, axis: Candidate) -> list[float]:
 
 def tidy(value: float, noise: float) -> float:
     """A distance that cannot be negative, when it is so only by the drawing's own noise."""
-    if -max(3 * noise, 0.02) <= value < 0.0:
+    if -max(3 * noise, ROUNDED_BELOW) <= value < 0.0:
         return 0.0
     return value
 
@@ -488,8 +510,8 @@ def seat_top(lab: Labelled, line: Candidate, start: float) -> float:
     if len(line.strokes) != 1 or line.bents:
         return line.along(line.q)
     above = max(
-        (line.along(line.q) - 1.0 if at is None else at for at in _junctions(lab, line)),
-        default=start + 150.0,
+        (line.along(line.q) - SHORT_OF_END if at is None else at for at in _junctions(lab, line)),
+        default=start + NO_JUNCTION,
     )
     view = lab.reading.view
     (stroke,) = line.strokes

@@ -11,16 +11,17 @@ from math import hypot
 
 from ..linework.plane import Vec
 
-# multiples of the tolerance tried in turn until witnesses agree
-LADDER = (
-    0.04,
-    0.2,
-    1.0,
-    3.0,
-    10.0,
-    40.0,
-)
+LADDER = (0.04, 0.2, 1.0, 3.0, 10.0, 40.0)  # multiples of the tolerance tried until witnesses agree
 MOST_APART = 3.0  # mm; witnesses farther apart than this never agree
+FLAT = 0.15  # sine of the angle, 9 degrees, between two lines; flatter, their crossing says little
+
+# Ranks, without unit: of witnesses that agree the exact place of the lowest is used. Smaller numbers were drawn with
+# the node in mind, larger ones for something else that ends there.
+SURE = 1  # the wheel's own circle, the bottom bracket's shell
+CIRCLE = 2  # any other circle about the place
+CROSS = 3  # a cross of two short lines
+LINE_END = 5  # where a member ends
+CROSSING = 8  # where two members cross: nothing is drawn there
 
 
 @dataclass(frozen=True)
@@ -36,7 +37,7 @@ class Witness:
     at: Vec
     direction: Vec | None = None
     ended: bool = True
-    rank: int = 5
+    rank: int = LINE_END
     curves: tuple[int, ...] = ()
 
     def miss(self, place: Vec) -> float:
@@ -92,7 +93,7 @@ def settle(name: str, witnesses: Sequence[Witness], tolerance: float) -> Node | 
     # drawn places come before crossings, whose rank is last
     places = [(w.at, w.rank) for w in witnesses if w.direction is None or w.ended]
     places += [
-        (at, 8)
+        (at, CROSSING)
         for n, a in enumerate(witnesses)
         for b in witnesses[n + 1 :]
         if (at := _cross(a, b)) is not None
@@ -140,7 +141,7 @@ def _cross(a: Witness, b: Witness) -> Vec | None:
     if a.direction is None or b.direction is None:
         return None
     det = a.direction[0] * b.direction[1] - a.direction[1] * b.direction[0]
-    if abs(det) < 0.15:  # flatter than 9 degrees, a crossing says little
+    if abs(det) < FLAT:
         return None
     dx = b.at[0] - a.at[0]
     dy = b.at[1] - a.at[1]

@@ -28,6 +28,20 @@ JOINED = 0.85  # share of a stage that has a wall on either side
 FARTHER = 12.0  # mm; what lies farther outside a wall than this is another thing
 INSIDE = 0.25  # share of a wall that has others outside it: then it is an inner one
 IMAGE = 2.5  # mm by which the distances of a wall and its image on the other side may differ
+MIRRORED = 1.0  # mm by which they do, at most, where the two are one tube's
+THICK = 0.5  # mm outside a wall from which another line is not its double
+LOOKED_AT = (
+    1.6  # times WIDE beside the axis; what stands farther out is no wall of a head tube or crown
+)
+LEVEL = 0.2  # mm of rise that any line across may have
+UPRIGHT = 0.3  # mm by which any line along the axis may lean
+SHOULDER = 45.0  # mm along the axis of a short slope: the crown of a fork is 42 at the most
+SHOULDER_WIDE = 30.0  # mm across it
+SHOULDER_OFF = (
+    0.3  # of half the tube's width from which a slope, or a round crown's side, is an outside
+)
+WAISTED = (0.5, 12.0)  # share of its length, and mm, by which a curved wall may lean in
+MOST_ROUND = 60.0  # mm along the axis of a curve that crosses it: a crown, not a mudguard or a tyre
 
 
 @dataclass(frozen=True)
@@ -118,7 +132,7 @@ def profile_of(
     rel = ends - np.array(axis.p)
     along = axis.u[0] * rel[..., 0] + axis.u[1] * rel[..., 1]
     side = axis.u[0] * rel[..., 1] - axis.u[1] * rel[..., 0]
-    near = (np.abs(side).max(axis=1) <= 1.6 * WIDE) & (along.max(axis=1) >= reach[0])
+    near = (np.abs(side).max(axis=1) <= LOOKED_AT * WIDE) & (along.max(axis=1) >= reach[0])
     near &= along.min(axis=1) <= reach[1]
     caps: list[Cap] = []
     walls: list[Wall] = []
@@ -142,7 +156,7 @@ def _outer(walls: list[Wall]) -> tuple[Wall, ...]:
             min(o.high, w.high) - max(o.low, w.low)
             for o in walls
             if o.side == w.side
-            and w.off + 0.5 < o.off <= w.off + FARTHER
+            and w.off + THICK < o.off <= w.off + FARTHER
             and o.high > w.low
             and o.low < w.high
         ]
@@ -178,7 +192,7 @@ def _has_image(w: Wall, walls: list[Wall]) -> bool:
 def _mirrored(a: Wall, b: Wall) -> bool:
     return (
         a.side != b.side
-        and abs(a.off - b.off) <= 1.0
+        and abs(a.off - b.off) <= MIRRORED
         and abs(a.low - b.low) <= TOUCH
         and abs(a.high - b.high) <= TOUCH
     )
@@ -192,14 +206,19 @@ def _sorted_in(
     s0, s1 = side.tolist()
     width = abs(s1 - s0)
     rise = abs(a1 - a0)
-    if rise <= max(0.2, SQUARE * width) and min(s0, s1) <= -NARROW and max(s0, s1) >= NARROW:
+    if rise <= max(LEVEL, SQUARE * width) and min(s0, s1) <= -NARROW and max(s0, s1) >= NARROW:
         if abs(s0 + s1) / 2 <= OFF_AXIS and width <= 2 * WIDE:
             caps.append(Cap((a0 + a1) / 2, width / 2, owner))
-    elif s0 * s1 > 0 and width <= max(SLOPE * rise, 0.3):
+    elif s0 * s1 > 0 and width <= max(SLOPE * rise, UPRIGHT):
         off = abs(s0 + s1) / 2
         if WALL[0] * half <= off <= WALL[1] * half:
             walls.append(Wall(min(a0, a1), max(a0, a1), 1 if s0 > 0 else -1, off, owner))
-    elif s0 * s1 > 0 and rise <= 45.0 and min(abs(s0), abs(s1)) >= 0.3 * half and width <= 30.0:
+    elif (
+        s0 * s1 > 0
+        and rise <= SHOULDER
+        and min(abs(s0), abs(s1)) >= SHOULDER_OFF * half
+        and width <= SHOULDER_WIDE
+    ):
         # a short slope: the shoulder of a stepped tube, the side of a sloping crown
         off = max(abs(s0), abs(s1))
         if off > WALL[1] * half:
@@ -222,18 +241,19 @@ def _curved_in(
     along = rel @ np.array(axis.u)
     side = axis.u[0] * rel[:, 1] - axis.u[1] * rel[:, 0]
     size = float(np.ptp(along))
-    if along.max() < reach[0] or along.min() > reach[1] or np.abs(side).max() > 1.6 * WIDE:
+    if along.max() < reach[0] or along.min() > reach[1] or np.abs(side).max() > LOOKED_AT * WIDE:
         return
     if (side > 0).all() or (side < 0).all():
         off = float(np.abs(side).mean())
-        if WALL[0] * half <= off <= WALL[1] * half and np.ptp(side) <= max(0.5 * size, 12.0):
+        leans = float(np.ptp(side))
+        if WALL[0] * half <= off <= WALL[1] * half and leans <= max(WAISTED[0] * size, WAISTED[1]):
             low = float(along.min())
             walls.append(Wall(low, low + size, 1 if side[0] > 0 else -1, off, owner))
         return
-    if size > 60.0:
+    if size > MOST_ROUND:
         return
     for mark in (1, -1):
-        own = along[mark * side > 0.3 * half]
+        own = along[mark * side > SHOULDER_OFF * half]
         if len(own) > 1:
             walls.append(Wall(float(own.min()), float(own.max()), mark, half, owner))
     # one that crosses the axis and is highest there

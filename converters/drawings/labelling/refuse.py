@@ -36,6 +36,14 @@ def no_wheels(drawing: Drawing, sites: Sequence[Site], pieces: Pieces) -> str:
     )
 
 
+# A lone wheel: which of the largest circles are looked at, and what about them makes a wheel of one.
+MOST_LONE = 4
+AT_AXLE = 0.12  # wheel radii from its centre within which a line ends at the axle
+ABOUT = 4.0  # wheel radii from its centre within which a frame would lie
+LEAST_ABOUT = (
+    4  # line ends between wheel and there; about a circle of something else there are fewer
+)
+
 LEFT_OUT = (
     "dxf-hidden",
     "dxf-not-plotted",
@@ -63,17 +71,16 @@ def _lone_wheel(sites: Sequence[Site], pieces: Pieces) -> tuple[Site, str] | Non
     ends = pieces.ends.reshape(-1, 2)
     bent_ends = [p for b in pieces.bents for p in (b.points[0], b.points[-1])]
     every_end = [*ends.tolist(), *(p.tolist() for p in bent_ends)]
-    for site in sites[:4]:
+    for site in sites[:MOST_LONE]:
         radius = site.tyre.radius
         near = sum(
-            hypot(x - site.centre[0], y - site.centre[1]) <= 0.12 * radius for x, y in every_end
+            hypot(x - site.centre[0], y - site.centre[1]) <= AT_AXLE * radius for x, y in every_end
         )
         around = sum(
-            radius < hypot(x - site.centre[0], y - site.centre[1]) < 4 * radius
+            radius < hypot(x - site.centre[0], y - site.centre[1]) < ABOUT * radius
             for x, y in ends.tolist()
         )
-        # a circle of something else has few line ends about it, the wheel of a frame many
-        if near and around >= 4:
+        if near and around >= LEAST_ABOUT:
             return site, "front" if near >= 2 else "rear"
     return None
 

@@ -4,6 +4,10 @@ from math import log
 
 EXACT = 0.05  # mm; two things this near coincide
 LOOSE = 30.0  # mm; beyond this a line has nothing to do with the place
+FULLY_REACHED = 2.5  # mm along the line; an end this near its node was drawn for it
+NEVER_REACHED = (
+    130.0  # mm along the line; a centre-line may stop at a tube's surface or lug, not farther off
+)
 _SPAN = log(LOOSE / EXACT)
 
 
@@ -18,13 +22,13 @@ def exactness(distance: float) -> float:
 
 
 def reaching(gap: float) -> float:
-    """An end's gap to its node along the line: full marks within 2.5 mm, none from 130 mm on; either sign."""
+    """An end's gap to its node along the line: 1 within FULLY_REACHED, 0 from NEVER_REACHED on; either sign."""
     g = abs(gap)
-    if g <= 2.5:
+    if g <= FULLY_REACHED:
         return 1.0
-    if g >= 130.0:
+    if g >= NEVER_REACHED:
         return 0.0
-    return 1.0 - (g - 2.5) / 127.5
+    return 1.0 - (g - FULLY_REACHED) / (NEVER_REACHED - FULLY_REACHED)
 
 
 def usual(value: float, lowest: float, low: float, high: float, highest: float) -> float:

@@ -16,9 +16,10 @@ from ..linework.plane import Vec
 from ..linework.pose import Site
 from ..linework.rounds import Round
 from ..linework.view import View
+from . import weights as w
 from .candidates import SLOTS, slot_candidates
 from .fork import Fork, ForkLinks, forks
-from .score import LOOSE, exactness, reaching, usual
+from .score import LOOSE, NEVER_REACHED, exactness, reaching, usual
 
 Scored = tuple[float, Candidate | None]
 
@@ -26,6 +27,7 @@ REQUIRED = ("head_tube", "seat_tube")
 BRACING = ("chainstay", "seatstay", "top_tube", "down_tube")
 BB_BOX = (0.18, 0.72, -220.0, 220.0)  # x in wheelbases, y in mm above the rear axle
 BB_RADIUS = (7.0, 140.0)  # mm; from a spindle's to a chainring's circle
+# how many of each are tried, best first; a clean drawing has its own among the first two
 MOST_BB = 14
 MOST_SEAT = 3
 MOST_AXES = 24
@@ -33,11 +35,6 @@ MOST_DOWN = 6
 AT_SHELL = 36.0  # mm; lines that cross so near a shell's circle are meant for its centre
 SHELL = (13.0, 36.0)  # rough mm, radius
 SAME_BB = 0.2  # mm; guesses of the bottom bracket nearer than this are one
-MOST_HEAD = 420.0  # mm; a longer stretch of the steering axis is not a head tube alone
-# points, and mm along the seat tube, between two top tubes that rival each other
-SAME_TOP_TUBE = 0.08
-MOVED = 1.0
-STACK = (-2.6, 95.0)  # mm from the head tube's lower end down to the crown
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,14 +67,9 @@ class Labelling:
         return sum(self.points.values())
 
 
-BEST_POINTS = (
-    16.3  # what a complete clean drawing earns; a reading's share of it is its score in percent
-)
-
-
 def share(reading: Labelling) -> float:
     """A reading's points as a share of what a complete, clean drawing earns, 0 to 1."""
-    return max(0.0, min(reading.score / BEST_POINTS, 1.0))
+    return max(0.0, min(reading.score / w.BEST_POINTS, 1.0))
 
 
 class LabelSearch:
@@ -90,7 +82,7 @@ class LabelSearch:
         # The head and seat tube first: a pose without them is dropped before the rest is looked at.
         self.slots: dict[str, list[Candidate]] = {}
         for slot in sorted(
-            SLOTS, key=lambda s: REQUIRED.index(s.name) if s.name in REQUIRED else 9
+            SLOTS, key=lambda s: REQUIRED.index(s.name) if s.name in REQUIRED else len(REQUIRED)
         ):
             dead = any(not self.slots[name] for name in REQUIRED if name in self.slots)
             if dead:
@@ -98,11 +90,11 @@ class LabelSearch:
             else:
                 self.slots[slot.name] = with_partners(slot_candidates(v, slot))
         seats = self.slots["seat_tube"]
-        middles = {k for c in seats if not c.is_tube and c.bonus >= PARTNERED for k in c.strokes}
+        middles = {k for c in seats if not c.is_tube and c.bonus >= w.PARTNERED for k in c.strokes}
         self.seat_edges = {k for c in seats if c.is_tube for k in c.strokes} - middles
         self.small = self._bb_rounds(rounds)
         # One that the user named is taken however badly it fits; the misfit is told.
-        self.least = {name: 0.0 if v.evidence.claimed(name) else LEAST_POINTS for name in BRACING}
+        self.least = {name: 0.0 if v.evidence.claimed(name) else w.LEAST_POINTS for name in BRACING}
         self.memo: dict[tuple[str, int, int], Scored] = {}
         self.undivided: Candidate | None = None  # a steering axis in one piece, from stem to axle
 
@@ -115,7 +107,7 @@ class LabelSearch:
             return
         for bb in self._bb_guesses():
             near_bb = exactness(
-                min((hypot(bb[0] - c[0], bb[1] - c[1]) for c in self.small), default=99.0)
+                min((hypot(bb[0] - c[0], bb[1] - c[1]) for c in self.small), default=w.NO_CIRCLE)
             )
             seats = _top(((_seat_points(s, bb), s) for s in self.slots["seat_tube"]), MOST_SEAT)
             downs = _top(((_down_points(d, bb), d) for d in self.slots["down_tube"]), MOST_DOWN)
@@ -124,7 +116,7 @@ class LabelSearch:
                 self.least["chainstay"],
             )
             for (seat_points, seat), (axis, spans, readings) in product(seats, axes):
-                if seat_points <= 0.6:
+                if seat_points <= w.LEAST_SEAT:
                     continue
                 yield from self._completed(
                     bb, near_bb, seat_points, seat, downs, chain, axis, spans, readings
@@ -144,8 +136,8 @@ class LabelSearch:
             ):
                 out.append(at)
                 self.sizes.append(SHELL[0] <= size <= SHELL[1])
-        self.sizes = self.sizes[:40]
-        return out[:40]
+        self.sizes = self.sizes[: w.MOST_CIRCLES]
+        return out[: w.MOST_CIRCLES]
 
     def _bb_guesses(self) -> list[Vec]:
         """Centres of small circles, and crossings of seat tube lines with down tube and chainstay lines."""
@@ -173,9 +165,13 @@ class LabelSearch:
             key = (round(at[0] / SAME_BB), round(at[1] / SAME_BB))
             if key not in counted:
                 support = sum(
-                    exactness(c.lateral(at)) for c in lines if -60 < c.along(at) < c.length + 60
+                    exactness(c.lateral(at))
+                    for c in lines
+                    if -w.LINE_PAST < c.along(at) < c.length + w.LINE_PAST
                 )
-                support += sum(2 * exactness(hypot(at[0] - c[0], at[1] - c[1])) for c in self.small)
+                support += sum(
+                    w.CIRCLE * exactness(hypot(at[0] - c[0], at[1] - c[1])) for c in self.small
+                )
                 counted[key] = (support, at)
         return [at for _, at in sorted(counted.values(), key=lambda g: -g[0])[:MOST_BB]]
 
@@ -185,17 +181,17 @@ class LabelSearch:
         out = []
         for axis in self.slots["head_tube"]:
             offset = -axis.lateral(self.v.front)  # forward of the axis is to the right of upwards
-            if not -70.0 <= offset <= 190.0:
+            if not w.OFFSET_WINDOW[0] <= offset <= w.OFFSET_WINDOW[1]:
                 continue
             spans = _as_picked(
                 self.v, [s for s in _head_spans(self.v, axis) if _head_sized(self.v, axis, s)]
             )
             if spans:
                 out.append((axis, spans, forks(self.v, axis, links)))
-            elif axis.length > MOST_HEAD and self.undivided is None:
+            elif axis.length > w.HEAD_WINDOW[1] and self.undivided is None:
                 self.undivided = axis
         weight = {
-            id(a): (f[0].points if f else 0.0) + usual(-a.lateral(self.v.front), -30, 15, 80, 150)
+            id(a): (f[0].points if f else 0.0) + usual(-a.lateral(self.v.front), *w.AXIS_OFFSET)
             for a, _, f in out
         }
         return sorted(out, key=lambda o: -weight[id(o[0])])[:MOST_AXES]
@@ -212,14 +208,19 @@ class LabelSearch:
             id(t): (_top_points(t, seat, axis) + styled.points(t), t)
             for t in self.slots["top_tube"]
         }
-        least = scored[id(taken)][0] - SAME_TOP_TUBE
+        least = scored[id(taken)][0] - w.SAME_TOP_TUBE
         at = crossing(taken.first, seat)
         for points, t in scored.values():
             if t.bents:
                 other = None
             else:
                 other = crossing(t.first, seat)
-            if points >= least and at and other and abs(seat.along(other) - seat.along(at)) > MOVED:
+            if (
+                points >= least
+                and at
+                and other
+                and abs(seat.along(other) - seat.along(at)) > w.MOVED
+            ):
                 return t
         return None
 
@@ -267,7 +268,7 @@ class LabelSearch:
         )
         down = _best(
             (
-                (p + 0.8 * _meeting(d, axis) + styled.points(d), d)
+                (p + w.DOWN_MEETS * _meeting(d, axis) + styled.points(d), d)
                 for p, d in downs
                 if p > 0.0 and not set(d.strokes) & set(seat.strokes + axis.strokes)
             ),
@@ -278,7 +279,7 @@ class LabelSearch:
                 (
                     (f.points + _stack_points(span.low - f.crown), f)
                     for f in fork_readings
-                    if STACK[0] <= span.low - f.crown <= STACK[1]
+                    if w.STACK_WINDOW[0] <= span.low - f.crown <= w.STACK_WINDOW[1]
                 ),
                 key=lambda f: f[0],
                 default=None,
@@ -292,8 +293,12 @@ class LabelSearch:
                 "down_tube": down[0] + _junction_points(down[1], axis, span, upper=False),
                 "head_tube": _head_points(axis, span, self.v.front)
                 + axis.bonus
-                + (STYLE if axis.is_tube and seat.bonus < PARTNERED and not seat.is_tube else 0.0)
-                + OUTSIDE * sum(_joins_outside(t, axis, span) for t in (top[1], down[1])),
+                + (
+                    w.STYLE
+                    if axis.is_tube and seat.bonus < w.PARTNERED and not seat.is_tube
+                    else 0.0
+                )
+                + w.OUTSIDE * sum(_joins_outside(t, axis, span) for t in (top[1], down[1])),
                 "fork": 0.0 if fork is None else fork[0],
             }
             members = {
@@ -340,10 +345,10 @@ def _as_picked(v: View, spans: list[StrokeSpan]) -> list[StrokeSpan]:
 def _head_sized(v: View, axis: Candidate, span: StrokeSpan) -> bool:
     x, y = axis.at((span.low + span.high) / 2)
     return (
-        40.0 <= span.high - span.low <= MOST_HEAD
-        and span.low - axis.along(v.front) >= 130.0
-        and 0.3 < x / v.front[0] < 1.1
-        and 100.0 < y < 1150.0
+        w.HEAD_WINDOW[0] <= span.high - span.low <= w.HEAD_WINDOW[1]
+        and span.low - axis.along(v.front) >= w.LEAST_FORK
+        and w.HEAD_X[0] < x / v.front[0] < w.HEAD_X[1]
+        and w.HEAD_Y[0] < y < w.HEAD_Y[1]
     )
 
 
@@ -372,16 +377,21 @@ def _edge_alone(seat: Candidate, axis: Candidate, edges: Set[int]) -> float:
     """Points against one edge of an outline as the seat tube's centre-line, beside a head tube in outline."""
     if not axis.is_tube or seat.is_tube or not set(seat.strokes) & edges:
         return 0.0
-    return EDGE_ALONE
+    return w.EDGE_ALONE
+
+
+def _lean(c: Candidate) -> float:
+    """Degrees of a line from backwards, as seat and head angles are stated."""
+    return 180.0 - degrees(atan2(c.u[1], c.u[0]))
 
 
 def _seat_points(c: Candidate, bb: Vec) -> float:
-    angle = 180.0 - degrees(atan2(c.u[1], c.u[0]))
+    angle = _lean(c)
     return (
-        1.5 * exactness(c.lateral(bb))
-        + 0.5 * reaching(c.along(bb))
+        w.SEAT_ON_BB * exactness(c.lateral(bb))
+        + w.SEAT_REACHES * reaching(c.along(bb))
         + c.bonus
-        + 0.5 * usual(angle, 52, 67, 78, 88)
+        + w.SEAT_LEANS * usual(angle, *w.SEAT_ANGLE)
     )
 
 
@@ -392,7 +402,7 @@ def _down_points(c: Candidate, bb: Vec) -> float:
         off = abs(c.first.lateral(bb))
     if off >= LOOSE:
         return 0.0
-    return 1.2 * exactness(off) + 0.3 * reaching(c.first.along(bb)) + c.bonus
+    return w.DOWN_ON_BB * exactness(off) + w.DOWN_REACHES * reaching(c.first.along(bb)) + c.bonus
 
 
 def _chain_points(c: Candidate, bb: Vec) -> float:
@@ -401,15 +411,16 @@ def _chain_points(c: Candidate, bb: Vec) -> float:
         ends = exactness(hypot(*c.p)) + exactness(far)
         if far >= LOOSE:
             return 0.0
-        return 0.8 * ends + 0.3 + c.bonus
+        return w.STAY_END * ends + w.BENT_STAY + c.bonus
     rear = c.first
     fore = c.last
-    if abs(fore.lateral(bb)) >= LOOSE or fore.along(bb) - fore.length >= 130.0:
+    if abs(fore.lateral(bb)) >= LOOSE or fore.along(bb) - fore.length >= NEVER_REACHED:
         return 0.0
     ends = exactness(rear.lateral((0.0, 0.0))) + exactness(fore.lateral(bb))
     return (
-        0.8 * ends
-        + 0.2 * (reaching(rear.along((0.0, 0.0))) + reaching(fore.length - fore.along(bb)))
+        w.STAY_END * ends
+        + w.CHAIN_REACHES
+        * (reaching(rear.along((0.0, 0.0))) + reaching(fore.length - fore.along(bb)))
         + c.bonus
     )
 
@@ -418,13 +429,15 @@ def _stay_points(c: Candidate, seat: Candidate) -> float:
     if not _joins_high(c, seat):
         return 0.0
     if c.bents:
-        rear = 0.8 * exactness(hypot(*c.p))
+        rear = w.STAY_END * exactness(hypot(*c.p))
         if c.is_tube:  # its edges end at the dropout
-            rear = max(rear, 0.7 * reaching(hypot(*c.p)))
-        return rear + 0.3 + 0.6 * _meeting(c, seat) + c.bonus
+            rear = max(rear, w.STAY_TUBE_END * reaching(hypot(*c.p)))
+        return rear + w.BENT_STAY + w.STAY_MEETS * _meeting(c, seat) + c.bonus
     low = c.first
-    rear = 0.8 * exactness(low.lateral((0.0, 0.0))) + 0.3 * reaching(low.along((0.0, 0.0)))
-    return rear + 0.6 * _meeting(c, seat) + c.bonus
+    rear = w.STAY_END * exactness(low.lateral((0.0, 0.0))) + w.STAY_REACHES * reaching(
+        low.along((0.0, 0.0))
+    )
+    return rear + w.STAY_MEETS * _meeting(c, seat) + c.bonus
 
 
 class _Style:
@@ -439,12 +452,8 @@ class _Style:
 
     def points(self, c: Candidate) -> float:
         if self.tubes is not None and c.is_tube != self.tubes:
-            return STYLE
+            return w.STYLE
         return 0.0
-
-
-STYLE = -0.3
-EDGE_ALONE = -1.4
 
 
 def _best(scored: Iterator[Scored] | Sequence[Scored], least: float) -> Scored:
@@ -457,11 +466,6 @@ def _best(scored: Iterator[Scored] | Sequence[Scored], least: float) -> Scored:
     return (0.0, None)
 
 
-PARTNERED = 0.35  # points for a centre-line in the middle of two edges, and for the edges about it
-DOUBTED = -0.25
-MIDDLE = 0.3  # mm
-
-
 def with_partners(candidates: list[Candidate]) -> list[Candidate]:
     """Lines and tubes that confirm each other earn points, so that no edge and centre-line pass for a thin tube."""
     straight = [c for c in candidates if not c.bents and not c.links]
@@ -471,16 +475,15 @@ def with_partners(candidates: list[Candidate]) -> list[Candidate]:
     for tube in tubes:
         for line in lines:
             if (
-                max(abs(line.lateral(tube.p)), abs(line.lateral(tube.q))) <= MIDDLE
-                and line.length >= 0.5 * tube.length
-                and tube.bonus > line.bonus + DOUBTED  # no gap between tubes, no shading
+                max(abs(line.lateral(tube.p)), abs(line.lateral(tube.q))) <= w.MIDDLE
+                and line.length >= w.CONFIRMING * tube.length
+                and tube.bonus > line.bonus + w.DOUBTED  # no gap between tubes, no shading
                 and not set(line.strokes) & set(tube.strokes)
             ):
                 confirmed |= {id(tube), id(line)}
-    return [replace(c, bonus=c.bonus + PARTNERED) if id(c) in confirmed else c for c in candidates]
-
-
-LEAST_POINTS = 0.75  # a member that fits worse than this is not there
+    return [
+        replace(c, bonus=c.bonus + w.PARTNERED) if id(c) in confirmed else c for c in candidates
+    ]
 
 
 def _top(scored: Iterator[tuple[float, Candidate]], count: int) -> list[tuple[float, Candidate]]:
@@ -491,25 +494,28 @@ def _meeting(c: Candidate, tube: Candidate) -> float:
     """How well c's far end meets another tube's line: lies on it, or would with its drawn gap or overrun."""
     off = abs(tube.lateral(c.q))
     if c.bents:
-        return max(exactness(off), 0.85 * reaching(off) if c.is_tube else 0.0)
+        return max(exactness(off), w.TUBE_END * reaching(off) if c.is_tube else 0.0)
     c = c.last
     at = crossing(c, tube)
     if at is None:
         return 0.0
     past = c.length - c.along(at)
-    inside = usual(tube.along(at), -140.0, -15.0, tube.length + 15.0, tube.length + 140.0)
+    inside = usual(
+        tube.along(at),
+        -w.FAR_FROM_TUBE,
+        -w.NEAR_TUBE,
+        tube.length + w.NEAR_TUBE,
+        tube.length + w.FAR_FROM_TUBE,
+    )
     if c.is_tube:  # edges end at the other tube's edge, never beyond its middle
-        fit = 0.85 * reaching(past) * (1.0 if past <= 3.0 else 0.3)
-    elif 4.0 < abs(past) < 70.0:  # runs on past its node, or ends at the other tube's surface
-        fit = 0.8 * reaching(past)
+        fit = w.TUBE_END * reaching(past) * (1.0 if past <= w.PAST_MIDDLE else w.PAST_MIDDLE_LEFT)
+    elif (
+        w.A_SLIP < abs(past) < w.MOST_OVERRUN
+    ):  # runs on past its node, or ends at the other tube's surface
+        fit = w.OVERRUN * reaching(past)
     else:
-        fit = 0.5 * reaching(past) + 0.5 * exactness(off)
-    return fit * (0.3 + 0.7 * inside)
-
-
-LEAST_JUNCTION = (
-    100.0  # mm from the seat tube's lower end up to where the top tube or seatstay joins
-)
+        fit = w.ALONG * reaching(past) + (1.0 - w.ALONG) * exactness(off)
+    return fit * (w.OFF_THE_TUBE + (1.0 - w.OFF_THE_TUBE) * inside)
 
 
 def _joins_high(c: Candidate, seat: Candidate) -> bool:
@@ -518,14 +524,14 @@ def _joins_high(c: Candidate, seat: Candidate) -> bool:
         at = c.q
     else:
         at = crossing(c.last, seat)
-    return at is not None and seat.along(at) >= LEAST_JUNCTION
+    return at is not None and seat.along(at) >= w.LEAST_JUNCTION
 
 
 def _top_points(t: Candidate, seat: Candidate, axis: Candidate) -> float:
     back = t.reversed()
     if not _joins_high(back, seat):
         return 0.0
-    return 0.6 * _meeting(back, seat) + 0.6 * _meeting(t, axis) + t.bonus
+    return w.TOP_MEETS * _meeting(back, seat) + w.TOP_MEETS * _meeting(t, axis) + t.bonus
 
 
 def _junction_points(
@@ -547,13 +553,7 @@ def _junction_points(
         inside = span.high - at
     else:
         inside = at - span.low
-    return 0.7 * usual(inside, -12.0, 6.0, 75.0, 190.0)
-
-
-# points for each main tube that would join beyond the head tube's ends, and by how many mm
-OUTSIDE = -0.8
-BEYOND = 12.0
-BEYOND_WALLS = 32.0  # an outline may have rings or shoulders beyond its straight walls
+    return w.JOINS_INSIDE * usual(inside, *w.INSIDE)
 
 
 def _joins_outside(tube: Candidate | None, axis: Candidate, span: StrokeSpan) -> bool:
@@ -562,21 +562,21 @@ def _joins_outside(tube: Candidate | None, axis: Candidate, span: StrokeSpan) ->
     meets = tube.q if tube.bents else crossing(tube.last, axis)
     if meets is None:
         return False
-    beyond = BEYOND_WALLS if axis.is_tube else BEYOND
+    beyond = w.BEYOND_WALLS if axis.is_tube else w.BEYOND
     return not span.low - beyond <= axis.along(meets) <= span.high + beyond
 
 
 def _head_points(axis: Candidate, span: StrokeSpan, front: Vec) -> float:
-    angle = 180.0 - degrees(atan2(axis.u[1], axis.u[0]))
+    angle = _lean(axis)
     offset = -axis.lateral(front)
     return (
-        0.5 * usual(angle, 50, 63, 77, 86)
-        + 0.4 * usual(span.high - span.low, 35, 80, 260, 420)
-        + 0.5 * usual(offset, -35, 20, 75, 150)
-        + (0.2 if span.whole else 0.0)
-        + (0.3 * usual(axis.diameter or 0.0, 18, 33, 62, 80) if axis.is_tube else 0.0)
+        w.HEAD_LEANS * usual(angle, *w.HEAD_ANGLE)
+        + w.HEAD_LONG * usual(span.high - span.low, *w.HEAD_LENGTH)
+        + w.HEAD_OFFSET * usual(offset, *w.OFFSET)
+        + (w.HEAD_WHOLE if span.whole else 0.0)
+        + (w.HEAD_WIDE * usual(axis.diameter or 0.0, *w.HEAD_DIAMETER) if axis.is_tube else 0.0)
     )
 
 
 def _stack_points(stack: float) -> float:
-    return 0.6 * usual(stack, -3.0, -0.1, 25.0, 95.0)
+    return w.STACKED * usual(stack, *w.STACK)

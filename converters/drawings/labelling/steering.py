@@ -37,15 +37,32 @@ BARE = -0.6  # a line across above the blades that nothing joins to them
 ONE_LOOP = 1.0  # the head tube is drawn as one closed loop
 CENTRE_LINE = 1.2  # the head tube's own centre-line ends there
 DOUBTFUL = 0.2  # a way worse by less than this is told
-OUT_OF_REACH = (
-    0.5  # a way better by this is told although a tube would join beyond the head tube's end
-)
+OUT_OF_REACH = 0.5  # a way better by this is told although a tube would join beyond the head tube
+MAY_BE_CUPS = 0.5  # share of PAIRED where the lower ring stands on the blades: it may be a cup
+UNPAIRED = (
+    -0.3
+)  # share of PAIRED, against a ring at the upper end alone: rings come in pairs, spacers do not
+
+# Usual heights in mm, as `usual` reads them (common practice, no source).
+RING_HEIGHT = (2.0, 5.0, 20.0, 40.0)
+CUP_HEIGHT = (0.0, 5.0, 20.0, 42.0)
+CROWN_HEIGHT = (42.0, 70.0)  # the usual most, and the most
+LEAST_CROWN = 8.0  # mm that a crown usually has at least
+LEAST_INTEGRATED = 20.0  # mm of it where it meets the head tube: lower ones there are cups
+LOWEST_CROWN = 0.3  # share of that least height from which a crown earns anything
+
+HALF = 20.0  # mm; half of a head tube's width where only its centre-line is drawn
+RINGS_ALIKE = 0.1  # share by which the heights of two rings may differ and still be a pair
+RINGS_WIDE = 0.2  # mm by which half their widths may
+PAIR_ALIKE = 0.05  # the same share where being a pair earns points
+PAIR_WIDE = 0.5  # mm of half width there
+CUP_WIDER = 0.5  # mm of half width by which a cup stands out to be wider
+ROUNDING = 1e-9  # points; sums of the same points in another order
 
 STEERER = 14.8  # mm; half the width up to which a head tube may be a steerer
 RACE = (3.0, 45.0)  # mm below the fork's upper end that another line across may be the race
-MOST_OF_IT = (
-    0.6  # share of a stage along which a wall of it runs; shorter ones are fillets and bosses
-)
+# share of a stage along which a wall of it runs; shorter ones are fillets and bosses
+MOST_OF_IT = 0.6
 WHOLE = 0.9  # share of the head tube's length along which its walls run
 STANDS_OUT = 2.0  # mm to either side that a face is wider than the walls taken
 LEAST_HEAD = 50.0  # mm between two such faces
@@ -92,7 +109,7 @@ def settle_ends(
     tube = lab.members["head_tube"].tube
     evidence = lab.reading.view.evidence
     if tube is None or tube.diameter is None:
-        half = 20.0
+        half = HALF
     else:
         half = tube.diameter / 2
     picked = evidence.named("crown")
@@ -197,7 +214,7 @@ class _Shares:
         taken = (low, high, crown)
         others = self._rings_or_cups(low, high) + self._wider(low, high)
         others += [(low, high, at) for at in self._lower_races()]
-        others += [w[1:4] for w in ways[1:] if w[0] >= points - DOUBTFUL - 1e-9]
+        others += [w[1:4] for w in ways[1:] if w[0] >= points - DOUBTFUL - ROUNDING]
         freely = max(self._ways(freely=True), key=lambda w: w[0])
         if freely[0] > points + OUT_OF_REACH:
             others.append(freely[1:4])
@@ -304,9 +321,9 @@ class _Shares:
         upper = self.profile.stage(high, self.uppers[1])
         if lower is None or upper is None:
             return []
-        alike = abs(lower.height - upper.height) <= 0.1 * upper.height
+        alike = abs(lower.height - upper.height) <= RINGS_ALIKE * upper.height
         named = {meaning(self.profile.layers[i]) for i in (*lower.owners, *upper.owners)}
-        if not alike or abs(lower.half - upper.half) > 0.2 or "headset" in named:
+        if not alike or abs(lower.half - upper.half) > RINGS_WIDE or "headset" in named:
             return []
         return [(self.lowers[1], self.uppers[1], min(self.lowers[1], self.blades))]
 
@@ -373,7 +390,7 @@ class _Shares:
             stage = self.profile.stage(a, b)
             if stage is None:
                 return None
-            points += self._as(stage, "head_tube") + RING * usual(stage.height, 2, 5, 20, 40)
+            points += self._as(stage, "head_tube") + RING * usual(stage.height, *RING_HEIGHT)
             parts.append((stage, "head_tube"))
         stack = low - crown
         cuts = [t for t in self._stations() if crown < t < low] + [low]
@@ -386,13 +403,13 @@ class _Shares:
                     start > crown + OPEN and self.profile.open_beyond(start, False)
                 )
                 points += self._as(stage, "headset")
-                points += WIDER * (self.half + 0.5 < stage.half)
+                points += WIDER * (self.half + CUP_WIDER < stage.half)
                 parts.append((stage, "headset"))
             start = cut
         if stack <= INTEGRATED:
             points += NO_STACK
         else:
-            points += CUP * usual(stack, 0.0, 5.0, 20.0, 42.0)
+            points += CUP * usual(stack, *CUP_HEIGHT)
         if crown - self.blades > SAME:
             stage = self.profile.stage(self.blades, crown)
             if stage is None and low - crown <= SAME:
@@ -401,8 +418,8 @@ class _Shares:
                 points += BARE
                 stage = Stage(self.blades, crown, self.half, self._capping(crown))
             points += self._as(stage, "fork")
-            least = 20.0 if stack <= INTEGRATED else 8.0  # lower ones up to the head tube are cups
-            points += CROWN * usual(stage.height, 0.3 * least, least, 42.0, 70.0)
+            least = LEAST_INTEGRATED if stack <= INTEGRATED else LEAST_CROWN
+            points += CROWN * usual(stage.height, LOWEST_CROWN * least, least, *CROWN_HEIGHT)
             parts.append((stage, "fork"))
         return points, tuple(parts)
 
@@ -421,29 +438,29 @@ class _Shares:
             if k < m:
                 points += self._as(stage, "head_tube")
                 if k == 0:  # what stands on a ring is a headset's spacer
-                    points += RING * usual(stage.height, 2, 5, 20, 40)
+                    points += RING * usual(stage.height, *RING_HEIGHT)
                     points += PAIRED * self._paired(stage, n, apart)
                 parts.append((stage, "head_tube"))
             else:
                 points += self._as(stage, "headset") + RING
-                points += WIDER * (self.half + 0.5 < stage.half)
+                points += WIDER * (self.half + CUP_WIDER < stage.half)
                 parts.append((stage, "headset"))
         return points, tuple(parts)
 
     def _paired(self, stage: Stage, n: int, apart: bool) -> float:
         """Whether the lower end has a ring as this one at the upper end."""
         if n != 1:
-            return -0.3
+            return UNPAIRED
         ring = self.profile.stage(self.lowers[1], self.lowers[0])
         alike = (
             ring is not None
-            and abs(ring.height - stage.height) <= 0.05 * stage.height
-            and abs(ring.half - stage.half) <= 0.5
+            and abs(ring.height - stage.height) <= PAIR_ALIKE * stage.height
+            and abs(ring.half - stage.half) <= PAIR_WIDE
         )
         if not alike:
             return 0.0
         # rings that stand on the blades may as well be cups
-        return 1.0 if apart else 0.5
+        return 1.0 if apart else MAY_BE_CUPS
 
     def _as(self, stage: Stage, part: str) -> float:
         """What a stage's layer says for and against a part."""
