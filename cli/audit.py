@@ -1,6 +1,7 @@
 """`droptrail audit`: how far each figure can be trusted, in one table a sceptic would accept."""
 
 from dataclasses import asdict
+from math import isnan
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -20,13 +21,17 @@ if TYPE_CHECKING:
 @json_option
 def command(source: Path, as_json: bool, names: tuple[str, ...], **how: Any) -> int:
     """Audit INPUT: mesh error, second solver, equilibrium, theory, drawing tolerance, closed forms."""
-    from ..converters.analysis import assumptions, case_maker
+    from ..converters.analysis import assumptions, case_maker, model_and_cases
     from ..converters.showing.result_json import stamped
     from ..validation.audit import audit
+    from ..validation.audit_model import audit_model
 
     reading = read(source, **how)
-    # a bicycle is needed: the audit meshes it anew, which a finished model file does not allow
-    done = audit(reading.need_bicycle(), case_maker(reading, names))
+    if reading.model is not None:
+        # no tubes to mesh anew: the pieces it has are halved
+        done = audit_model(*model_and_cases(reading, names))
+    else:
+        done = audit(reading.need_bicycle(), case_maker(reading, names))
     found = (*reading.findings, *done.findings)
     assumed = assumptions(reading)
     if as_json:
@@ -99,18 +104,28 @@ def _print(source: str, done: "Audit") -> None:
                 order_words(row),
                 show.signed(row.without_shear),
                 show.signed(row.rigid_zones),
-                f"{row.drawing_linear:.2f}",
+                "-" if isnan(row.drawing_linear) else f"{row.drawing_linear:.2f}",
                 "-" if row.drawing_lots is None else f"{row.drawing_lots:.2f}",
             )
             for row in done.figures
         ],
     )
-    show.paragraph(
+    words = (
         "mesh ±: Richardson's error bar from the mesh halved twice; order: how fast it falls, 2 expected, "
         f"not told below {ORDERLY:g} %. without shear, rigid zones: the change when that assumption is "
-        "swapped. drawing ±: 95 % of frames drawn within ±0.5 mm and ±0.1 degree "
-        f"lie within this, by linear propagation and by {done.lots} lots drawn on a coarser mesh."
+        "swapped. "
     )
+    if done.drawn:
+        words += (
+            "drawing ±: 95 % of frames drawn within ±0.5 mm and ±0.1 degree "
+            f"lie within this, by linear propagation and by {done.lots} lots drawn on a coarser mesh."
+        )
+    else:
+        words += (
+            "The pieces are halved as they are, so steps in a taper stay steps; rigid zones, joints and the drawing's "
+            "tolerance need a bicycle and are left open."
+        )
+    show.paragraph(words)
     print()
     if done.held:
         show.noted([held_audit_table(done.held)])
@@ -140,12 +155,13 @@ def _print(source: str, done: "Audit") -> None:
         ],
     )
     # joints after the solver's own evidence: they are the frame's matter, not the numbers'
-    show.shown(joint_table(done))
-    show.paragraph(
-        "Changes with all tubes joined in one way (METHODS.md, section 25), and the three sizes that stiffen most for "
-        "their weight then. Where they differ, the kind of joint decides what to buy."
-    )
-    print()
+    if done.drawn:
+        show.shown(joint_table(done))
+        show.paragraph(
+            "Changes with all tubes joined in one way (METHODS.md, section 25), and the three sizes that stiffen most "
+            "for their weight then. Where they differ, the kind of joint decides what to buy."
+        )
+        print()
     show.table(
         "Closed forms solved on the spot",
         ("case", "formula", "expected", "got", "unit", "error", "within"),

@@ -23,6 +23,7 @@ from .files.fitsheet.endings import OTHER_PROGRAMS, SHEET_ENDINGS
 if TYPE_CHECKING:
     from .drawings.sideview.recognise import SideView
     from .files.fitsheet.bicycle import SheetReading
+    from .files.fitsheet.table import SheetTables
 
 Wheels = Literal["rigid", "springs"]  # what axles stand on in load cases
 
@@ -119,7 +120,7 @@ def read_input(
     if path.suffix.lower() == ".json":
         return _from_model(path)
     if _is_table(path):
-        reading = _from_sheet(path, options)
+        reading = _from_table(path, options)
     else:
         reading = _from_drawing(path, None if sheet is None else Path(sheet), options)
     # last, since neither changes what is read, only what is later hung on it
@@ -146,18 +147,27 @@ def _refuse_idle(path: Path, sheet: str | Path | None, options: ReadOptions) -> 
             f"the drawing first: droptrail check DRAWING.dxf --sheet {Path(sheet).name}"
         )
     given = [f"--{name}" for name in ("units", "scale", "layers", "pick") if getattr(options, name)]
-    # a sheet takes these; a model file holds neither bicycle nor joints they could change
-    given += ["--set"] if model and options.settings else []
-    given += ["--joints"] if model and options.joints else []
-    given += ["--cases"] if model and options.own_cases else []
-    given += ["--wheels"] if model and options.wheels != "rigid" else []
     if given:
-        if set(given) <= {"--set", "--cases", "--wheels", "--joints"}:
-            only = "a drawing or a fit sheet"
-        else:
-            only = "a drawing"
         raise InputError(
-            f"{path.name} is {kind}; {' and '.join(given)} would do nothing here, only for {only}: "
+            f"{path.name} is {kind}; {' and '.join(given)} would do nothing here, only for a drawing: "
+            "leave it out"
+        )
+    if model:
+        _refuse_idle_settings(path, kind, options)
+
+
+def _refuse_idle_settings(path: Path, kind: str, options: ReadOptions) -> None:
+    """A model holds neither a bicycle nor joints that a setting could change."""
+    given = {
+        "--set": bool(options.settings),
+        "--joints": options.joints is not None,
+        "--cases": options.own_cases is not None,
+        "--wheels": options.wheels != "rigid",
+    }
+    idle = [name for name, is_given in given.items() if is_given]
+    if idle:
+        raise InputError(
+            f"{path.name} is {kind}; {' and '.join(idle)} would do nothing here, only for a drawing or a fit sheet: "
             "leave it out"
         )
 
@@ -170,10 +180,32 @@ def file_hash(path: Path) -> str:
         raise InputError(f"{path.name}: {error.strerror or error}") from error
 
 
-def _from_sheet(path: Path, options: ReadOptions) -> Reading:
-    from .files.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
+def _from_table(path: Path, options: ReadOptions) -> Reading:
+    """A fit sheet, or a frame given point by point, which is a model by itself."""
+    from .files.fitsheet.table import read_tables
 
-    reading = bicycle_from_sheet(read_fit_sheet(path), options.tolerance_mm, options.tolerance_deg)
+    tables = read_tables(path)
+    if not tables.by_hand:
+        return _from_sheet(path, tables, options)
+    from .files.handmade import hand_frame
+
+    _refuse_idle_settings(path, "a frame of nodes and members", options)
+    held = hand_frame(tables)
+    return Reading(
+        path.name,
+        tables.sha256,
+        model=held.model,
+        cases=held.cases,
+        findings=held.findings,
+        assumed=held.assumed,
+    )
+
+
+def _from_sheet(path: Path, tables: "SheetTables", options: ReadOptions) -> Reading:
+    from .files.fitsheet.bicycle import bicycle_from_sheet
+    from .files.fitsheet.statements import fit_sheet
+
+    reading = bicycle_from_sheet(fit_sheet(tables), options.tolerance_mm, options.tolerance_deg)
     bicycle, told = _set(reading.bicycle, options.settings, options.keep, options.follow)
     bicycle, of_joints = _joined(bicycle, options.joints)
     # before joints: a setting may change the tubes' sizes, and the law of a joint hangs on them

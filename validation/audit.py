@@ -57,7 +57,7 @@ class FigureAudit:
     the change with all tubes joined so. ranking : kind of joint -> the three sizes that stiffen most for their weight,
     best first, as the frame is joined first. drawing_linear,
     drawing_lots : half-width of the range that holds 95 % of the frames within the drawing's tolerance; the second None
-    where no lots were drawn.
+    where no lots were drawn, the first NaN for a model without a drawing.
     """
 
     case: str
@@ -105,6 +105,11 @@ class Audit:
     held: tuple[Held, ...] = ()
 
     @property
+    def drawn(self) -> bool:
+        """Whether a bicycle was audited: one that was drawn, of tubes and joints."""
+        return any(figure.ranking for figure in self.figures)
+
+    @property
     def crossed(self) -> bool:
         """Whether there was a second solver at all; a case it cannot hold is said in its row."""
         return any(e.opensees is not None for e in self.evidence)
@@ -131,7 +136,7 @@ def audit(
     cases = cases_of(bicycle, layout)
     model = mesh(bicycle, options, layout)
     results = solve(model, cases)
-    base = _figures(results)
+    base = figures_of(results)
     # two refinements, because one difference alone does not tell the order
     halves = [_solved(bicycle, cases_of, options.refined(factor)) for factor in (2, 4)]
     # the other theory, whichever the options chose
@@ -152,7 +157,7 @@ def audit(
             # NaN and not 0 where an assumption gives no figure: 0 would say that it changes nothing.
             joints: dict[str, float] = {}
             for kind, held in jointed.items():
-                joints[kind] = _percent(held.get(key, nan), base[key])
+                joints[kind] = percent(held.get(key, nan), base[key])
             best = {kind: held.get(key, ()) for kind, held in ranked.items()}
             rows.append(
                 FigureAudit(
@@ -163,8 +168,8 @@ def audit(
                     base[key],
                     order,
                     100 * error,
-                    _percent(euler[key], base[key]),
-                    _percent(zones.get(key, nan), base[key]),
+                    percent(euler[key], base[key]),
+                    percent(zones.get(key, nan), base[key]),
                     drawn,
                     lots[key],
                     joints,
@@ -183,7 +188,7 @@ def audit(
         )
     return Audit(
         tuple(rows),
-        _evidence(model, results),
+        evidence_of(model, results),
         ladder(),
         len(model.elements),
         worked,
@@ -215,7 +220,7 @@ def mesh_error(v1: float, v2: float, v4: float) -> tuple[float | None, float]:
 
 def _solved(bicycle: Bicycle, cases_of: CaseMaker, options: MeshOptions) -> Figures:
     layout = lay_out(bicycle)
-    return _figures(solve(mesh(bicycle, options, layout), cases_of(bicycle, layout)))
+    return figures_of(solve(mesh(bicycle, options, layout), cases_of(bicycle, layout)))
 
 
 def _zones_swapped(bicycle: Bicycle, cases_of: CaseMaker, options: MeshOptions) -> Figures:
@@ -260,7 +265,7 @@ def _rankings(
     return found
 
 
-def _figures(results: Mapping[str, Result]) -> Figures:
+def figures_of(results: Mapping[str, Result]) -> Figures:
     """Stiffness where a measure has a reference load, else what moved."""
     found: Figures = {}
     for name, result in results.items():
@@ -273,7 +278,7 @@ def _figures(results: Mapping[str, Result]) -> Figures:
     return found
 
 
-def _percent(changed: float, base: float) -> float:
+def percent(changed: float, base: float) -> float:
     if base:
         return 100 * (changed / base - 1)
     return 0.0
@@ -342,7 +347,7 @@ def _drawn_lots(
         except ModelError:
             continue
         for key, value in figures.items():
-            seen[key].append(_percent(value, base[key]))
+            seen[key].append(percent(value, base[key]))
     spread = {
         key: float(np.diff(np.percentile(values, (2.5, 97.5)))[0] / 2) if values else None
         for key, values in seen.items()
@@ -352,7 +357,7 @@ def _drawn_lots(
 
 
 # --- evidence of the solve -------------------------------------------------------------------------------------
-def _evidence(model: FrameModel, results: Mapping[str, Result]) -> tuple[CaseEvidence, ...]:
+def evidence_of(model: FrameModel, results: Mapping[str, Result]) -> tuple[CaseEvidence, ...]:
     missing = available()
     if missing:
         cross: Mapping[str, CrossCheck] = {}

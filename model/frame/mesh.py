@@ -178,7 +178,7 @@ class _Mesher:
         high = zones.get(f"{member.name}:end", path.length)
         # The tube proper lies between its rigid zones; those have no elements.
         breaks = [
-            s for s in _breaks(tube, path, {**stops, **zones}, self.options) if low <= s <= high
+            s for s in divisions(tube, path, {**stops, **zones}, self.options) if low <= s <= high
         ]
         names = self._name_nodes(member, path, breaks, {**stops, **zones})
         for end in (0, -1):
@@ -413,7 +413,7 @@ def in_plane_normal(axis: Array) -> Xyz:
     return (x, y, z)
 
 
-def _breaks(
+def divisions(
     tube: Tube, path: MemberPath, stops: Mapping[str, float], options: MeshOptions
 ) -> list[float]:
     """Distances along the tube where elements meet: joints, butt ends, curve points, then even subdivision."""

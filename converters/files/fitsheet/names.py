@@ -256,7 +256,7 @@ PART_NAMES: Mapping[str, str] = {
 SOLID_WORDS = ("solid", "massiv", "voll", "plein", "pieno", "massief")  # in the column of the wall
 
 # Table -> column -> header words that mean it; the first word of each is its name in messages.
-COLUMN_NAMES: Mapping[str, Mapping[str, str]] = {
+_COLUMN_NAMES: Mapping[str, Mapping[str, str]] = {
     "items": {
         "item": "item, items, dimension, dimensions, Maß, Maße, Bezeichnung, name, was, Größe, cote, désignation, "
         "mesure, misura, voce, quota, maat, omschrijving",
@@ -299,6 +299,50 @@ COLUMN_NAMES: Mapping[str, Mapping[str, str]] = {
         "endurance": "endurance, endurance limit, fatigue, fatigue limit, Dauerfestigkeit, limite d'endurance, "
         "limite di fatica",
         "note": "note, notes, comment, source, Bemerkung, Quelle, nota",
+    },
+    # A frame that no plan holds, as a table of its points and one of its tubes.
+    "nodes": {
+        "node": "node, nodes, Knoten, nœud, noeud, nodo, nodi, knoop, knopen",
+        "x": "x",
+        "y": "y",
+        "z": "z",
+        "mass": "mass, weight, Masse, Gewicht, massa",
+        "note": "note, notes, comment, Bemerkung, nota",
+    },
+    # A member is bought like a tube: the tube table's columns are added below.
+    "members": {
+        "member": "member, members, Stab, Stäbe, barre, asta, staaf",
+        "from": "from, von, de, da, van",
+        "to": "to, bis, nach, naar",
+        "A": "A, area, Fläche",
+        "Iy": "Iy, I sideways",
+        "Iz": "Iz, I in plane",
+        "J": "J, torsion constant, Torsionskonstante",
+    },
+    "supports": {
+        "support": "support, supports, Lager, Auflager, appui, appoggio, vincolo, steun",
+        "held": "held, holds, directions, gehalten, bloqué, bloccato, vast",
+        "load_case": "load case, case, Lastfall, cas de charge, caso di carico, belastingsgeval",
+        "touching": "touching, by, durch",
+        "note": "note, notes, comment, Bemerkung, nota",
+    },
+    "loads": {
+        "load": "load, load at, loaded node, Last, Last an, charge, carico, belasting",
+        "load_case": "load case, case, Lastfall, cas de charge, caso di carico, belastingsgeval",
+        "Fx": "Fx",
+        "Fy": "Fy",
+        "Fz": "Fz",
+        "Mx": "Mx",
+        "My": "My",
+        "Mz": "Mz",
+        "note": "note, notes, comment, Bemerkung, nota",
+    },
+}
+COLUMN_NAMES: Mapping[str, Mapping[str, str]] = {
+    **_COLUMN_NAMES,
+    "members": {
+        **{key: words for key, words in _COLUMN_NAMES["tubes"].items() if key != "tube"},
+        **_COLUMN_NAMES["members"],
     },
 }
 

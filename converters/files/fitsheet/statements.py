@@ -151,6 +151,11 @@ def read_fit_sheet(path: str | Path) -> FitSheet:
 
 def fit_sheet(tables: SheetTables) -> FitSheet:
     """The fit sheet that the tables of a file say; raises as `read_fit_sheet` does."""
+    if tables.by_hand:
+        raise InputError(
+            f"{tables.source}: a frame given as nodes and members is a model by itself and no fit sheet; give it "
+            "alone, to solve, modes, audit, report, picture, export, model or check"
+        )
     # before any number is read: what is missing on a tandem would be told as a slip
     _refuse_tandem(tables)
     reader = _SheetReader(findings=list(tables.findings))

@@ -1,6 +1,7 @@
 """Bytes of a fit sheet -> its tables as text rows; knows CSV dialects, encodings and headers, no bicycles.
 
-A sheet holds an item table, a tube table and, where special material is used, a material table. Each begins
+A sheet holds an item table, a tube table and, where special material is used, a material table. A frame that no plan
+holds is a table of nodes and one of members instead, with supports and loads. Each begins
 with its header row and ends at the next one; blank rows, and rows whose first cell begins with ``#``, are
 skipped. Columns are found by their header, in any order.
 """
@@ -31,6 +32,10 @@ _NEEDED = {
     "items": ("item", "value"),
     "tubes": ("tube", "outside_diameter", "wall"),
     "materials": ("material", "E", "density"),
+    "nodes": ("node", "x", "y", "z"),
+    "members": ("member", "from", "to"),
+    "supports": ("support", "held"),
+    "loads": ("load", "Fx", "Fy", "Fz"),
 }
 # a keyboard without umlauts writes ae, oe, ue
 _UMLAUTS = {0xE4: "ae", 0xF6: "oe", 0xFC: "ue"}
@@ -137,7 +142,7 @@ _HEADER_WORDS = frozenset(
 
 @dataclass(frozen=True)
 class SheetTables:
-    """The three tables of one file."""
+    """The tables of one file; `nodes` to `loads` are those of a frame given point by point, empty for any other."""
 
     source: str
     sha256: str
@@ -145,6 +150,15 @@ class SheetTables:
     tubes: tuple[SheetRow, ...]
     materials: tuple[SheetRow, ...]
     findings: tuple[Finding, ...]
+    nodes: tuple[SheetRow, ...] = ()
+    members: tuple[SheetRow, ...] = ()
+    supports: tuple[SheetRow, ...] = ()
+    loads: tuple[SheetRow, ...] = ()
+
+    @property
+    def by_hand(self) -> bool:
+        """Whether the frame is given point by point."""
+        return bool(self.nodes or self.members)
 
 
 def clean(text: str) -> str:
@@ -186,7 +200,7 @@ def tables_of(data: bytes, source: str) -> SheetTables:
     findings: list[Finding] = []
     tables = _tables(text_grid(data, source, findings), source, findings)
     # a file of tubes alone is a catalogue, and an empty one a slip: neither fixes a frame
-    if not tables["items"]:
+    if not tables["items"] and not (tables["nodes"] or tables["members"]):
         raise InputError(
             f"{source}: no table with the header 'item, value, unit, note' was found, or it is empty; "
             "make a starter sheet with: droptrail new SHEET.csv"
@@ -194,10 +208,8 @@ def tables_of(data: bytes, source: str) -> SheetTables:
     return SheetTables(
         source,
         sha256(data).hexdigest(),
-        tuple(tables["items"]),
-        tuple(tables["tubes"]),
-        tuple(tables["materials"]),
-        tuple(findings),
+        findings=tuple(findings),
+        **{kind: tuple(rows) for kind, rows in tables.items()},
     )
 
 
@@ -337,7 +349,7 @@ def known_columns(words: Mapping[str, str], cells: Sequence[str]) -> dict[int, s
 def _header_kind(cells: Sequence[str]) -> str:
     """Which table this row is the header of; '' when it is none."""
     # items last: its few words are the ones that other headers may hold too
-    for kind in ("tubes", "materials", "items"):
+    for kind in ("nodes", "members", "supports", "loads", "tubes", "materials", "items"):
         if set(_NEEDED[kind]) <= set(known_columns(_WORDS[kind], cells).values()):
             return kind
     return ""
@@ -346,7 +358,7 @@ def _header_kind(cells: Sequence[str]) -> str:
 def _tables(
     grid: Iterable[Sequence[str]], source: str, findings: list[Finding]
 ) -> dict[str, list[SheetRow]]:
-    tables: dict[str, list[SheetRow]] = {"items": [], "tubes": [], "materials": []}
+    tables: dict[str, list[SheetRow]] = {kind: [] for kind in _NEEDED}
     kind = ""
     header = Header((), {}, {})
     for number, raw in enumerate(grid, start=1):

@@ -1,0 +1,214 @@
+"""A frame that no plan holds: points and the tubes between them, as the builder lists them, made an analysis model.
+
+Every member is divided like a tube of a bicycle (`mesh.divisions`). An end is rigid, or PINNED (`pin`): free to turn
+about both axes across the member, as on one bolt, but not about the member's own axis, so that a tube on two bolts does
+not spin.
+Local y lies in the plane of the frame (`mesh.in_plane_normal`), z across it.
+"""
+
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from ..arrays import Xyz
+from ..errors import ModelError
+from ..findings import Finding
+from ..mechanics.frame_model import Element, EqualDofs, FrameModel, NodeMass, Spring
+from ..tubes.materials import Material
+from ..tubes.sections import Section
+from ..tubes.tube import Tube, size_at
+from ..words import spoken
+from .layout import Member
+from .mesh import MemberPath, MeshOptions, divisions, in_plane_normal
+
+BESIDE = 1.0  # mm; a point this near a member's axis was most likely meant to be on it
+# N*mm/rad about a pinned member's own axis: stiff against any tube, soft enough not to spoil the numbers.
+PIN_TWIST = 1e9
+
+
+@dataclass(frozen=True)
+class HandMember:
+    """One member between two nodes: a tube, or a bar of known section; `pinned` at its start, at its end."""
+
+    name: str
+    start: str
+    end: str
+    stuff: Tube | tuple[Section, Material]
+    pinned: tuple[bool, bool] = (False, False)
+
+
+def hand_model(
+    nodes: Mapping[str, Xyz],
+    members: Sequence[HandMember],
+    masses: Sequence[NodeMass] = (),
+    name: str = "",
+    options: MeshOptions | None = None,
+    kept_from_turning: Collection[str] = (),
+) -> FrameModel:
+    """The analysis model; it weighs its members with the rotary inertia of their sections.
+
+    kept_from_turning : nodes that a support turns a moment into. Anywhere else, where all members end on one bolt, the
+    bolt turns with the first of them, since nothing else says how it turns.
+
+    Raises
+    ------
+    ModelError
+        For a member between a node and itself or two nodes at one place, and for a node that no member joins; the
+        message names member or node.
+    """
+    options = options or MeshOptions()
+    _refuse_loose_nodes(nodes, members)
+    points: dict[str, Xyz] = dict(nodes)
+    elements: list[Element] = []
+    pins: list[Pin] = []
+    with_bolt = _turning_with_the_bolt(members, kept_from_turning)
+    for member in members:
+        _refuse_no_length(nodes, member)
+        between = (member.start, member.end)
+        ends = list(between)
+        for at, pinned in enumerate(member.pinned):
+            if pinned and (member.name, at) not in with_bolt:
+                bolt = pin(member.name, at, between[at], between[1 - at], nodes)
+                pins.append(bolt)
+                ends[at] = bolt.twin
+                points[bolt.twin] = nodes[bolt.node]
+        inside, pieces = _divided(points, member, ends, options)
+        points |= inside
+        elements += pieces
+    return FrameModel(
+        points,
+        tuple(elements),
+        springs=tuple(one.twist for one in pins),
+        equal_dofs=tuple(one.bolt for one in pins),
+        masses=tuple(masses),
+        rotary=True,
+        name=name,
+    )
+
+
+def pinned_alone(members: Sequence[HandMember]) -> dict[str, tuple[str, int]]:
+    """Node at which every member is pinned -> the first of them and which of its ends."""
+    first: dict[str, tuple[str, int]] = {}
+    rigid: set[str] = set()
+    for member in members:
+        for at, node in enumerate((member.start, member.end)):
+            if member.pinned[at]:
+                first.setdefault(node, (member.name, at))
+            else:
+                rigid.add(node)
+    return {node: end for node, end in first.items() if node not in rigid}
+
+
+def _turning_with_the_bolt(
+    members: Sequence[HandMember], kept_from_turning: Collection[str]
+) -> set[tuple[str, int]]:
+    alone = pinned_alone(members)
+    return {end for node, end in alone.items() if node not in kept_from_turning}
+
+
+@dataclass(frozen=True)
+class Pin:
+    """The end of a member on one bolt: a point of its own at the node's place, and what holds it there."""
+
+    node: str
+    twin: str
+    bolt: EqualDofs
+    twist: Spring
+
+
+def pin(member: str, end: int, node: str, other: str, nodes: Mapping[str, Xyz]) -> Pin:
+    """The pin at the start (0) or end (1) of a member from `node` to `other`.
+
+    Written with ties and a spring instead of releases of an element, because the second solver knows those in any
+    direction.
+    """
+    twin = f"{member}:{('start', 'end')[end]}_on_bolt"
+    axis = np.subtract(nodes[other], nodes[node])
+    along = tuple((axis / np.linalg.norm(axis)).tolist())
+    twist = Spring(
+        twin, node, twin, (0.0, 0.0, 0.0, PIN_TWIST, 0.0, 0.0), along, in_plane_normal(axis)
+    )
+    return Pin(node, twin, EqualDofs(node, twin, (0, 1, 2)), twist)
+
+
+def _refuse_loose_nodes(nodes: Mapping[str, Xyz], members: Sequence[HandMember]) -> None:
+    joined = {node for member in members for node in (member.start, member.end)}
+    loose = [node for node in nodes if node not in joined]
+    if loose:
+        listed = ", ".join(map(spoken, loose[:5]))
+        raise ModelError(
+            f"no member starts or ends at {listed}: a point that nothing joins carries nothing; add a member, or "
+            "leave the point out"
+        )
+
+
+def _refuse_no_length(nodes: Mapping[str, Xyz], member: HandMember) -> None:
+    if member.start == member.end:
+        raise ModelError(
+            f"{spoken(member.name)} runs from {spoken(member.start)} to itself; name two nodes"
+        )
+    if np.allclose(nodes[member.start], nodes[member.end], rtol=0.0, atol=1e-6):
+        raise ModelError(
+            f"{spoken(member.name)}: {spoken(member.start)} and {spoken(member.end)} lie at one place, so it has no "
+            "length; correct one of the points"
+        )
+
+
+def _divided(
+    nodes: Mapping[str, Xyz], member: HandMember, ends: Sequence[str], options: MeshOptions
+) -> tuple[dict[str, Xyz], list[Element]]:
+    """The points inside a member between its two ends, and its pieces."""
+    start, end = (nodes[name] for name in ends)
+    path = MemberPath.of(Member(member.name, member.name, member.start, member.end, (start, end)))
+    at = _cuts(member, path, options)
+    names = [ends[0], *(f"{member.name}:{k}" for k in range(1, len(at) - 1)), ends[1]]
+    inside = {name: path.at(s) for name, s in zip(names[1:-1], at[1:-1], strict=True)}
+    normal = in_plane_normal(np.subtract(end, start))
+    pieces = []
+    for k, (a, b) in enumerate(pairwise(at), 1):
+        section, material = _section(member.stuff, path.length, (a + b) / 2)
+        piece = Element(
+            f"{member.name}.{k}", names[k - 1], names[k], section, material, normal, member.name
+        )
+        pieces.append(piece)
+    return inside, pieces
+
+
+def _cuts(member: HandMember, path: MemberPath, options: MeshOptions) -> list[float]:
+    if isinstance(member.stuff, Tube):
+        return divisions(member.stuff, path, {member.start: 0.0, member.end: path.length}, options)
+    count = max(1, int(np.ceil(path.length / options.element_length - 1e-9)))
+    return [path.length * k / count for k in range(count + 1)]
+
+
+def _section(
+    stuff: Tube | tuple[Section, Material], length: float, s: float
+) -> tuple[Section, Material]:
+    if isinstance(stuff, Tube):
+        return stuff.section(*size_at(stuff, length, s)), stuff.material
+    return stuff
+
+
+def beside_findings(nodes: Mapping[str, Xyz], members: Sequence[HandMember]) -> Iterator[Finding]:
+    """Nodes that lie on a member which does not stop there: members that cross do not hold one another."""
+    for member in members:
+        a = np.array(nodes[member.start])
+        axis = np.array(nodes[member.end]) - a
+        length = float(np.linalg.norm(axis))
+        for node, xyz in nodes.items():
+            if node in (member.start, member.end):
+                continue
+            along = float((np.array(xyz) - a) @ axis) / length
+            if not 0.0 < along < length:
+                continue
+            off = float(np.linalg.norm(np.array(xyz) - a - axis * along / length))
+            if off < BESIDE:
+                yield Finding(
+                    "node-beside-member",
+                    "warning",
+                    f"{spoken(node)} lies on {spoken(member.name)} ({off:.1f} mm off its axis), which runs past it "
+                    f"without being joined; divide {spoken(member.name)} there if they meet",
+                    node,
+                )
