@@ -17,7 +17,8 @@ from ..model.joints.shape import JointKind
 from ..model.mechanics.frame_model import FrameModel, LoadCase
 
 # drawings are slow to import; a command on a sheet must not pay for them
-from ..model.tubes.plan import not_handled, optional_ones
+from ..model.tubes.known_plans import further_ones
+from ..model.tubes.plan import not_handled
 from .files.fitsheet.endings import OTHER_PROGRAMS, SHEET_ENDINGS
 
 if TYPE_CHECKING:
@@ -284,8 +285,8 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
     bicycle, of_joints = _joined(bicycle, options.joints)
     # read but not looked for in the drawing: said, so that nobody takes the tube for checked
     # Only the drawing's geometry is taken, and the reader knows the diamond's tubes.
-    beyond = optional_ones(bicycle.tubes)
-    unread = [not_handled(role, "the reader of drawings does not look for") for role in beyond]
+    what = "the reader of drawings does not look for"
+    unread = [not_handled(role, what) for role in further_ones(bicycle.roles)]
     # one mark for the pair: either file changed makes it another input
     both = sha256((file_hash(path) + file_hash(sheet)).encode()).hexdigest()
     return Reading(

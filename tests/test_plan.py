@@ -1,7 +1,7 @@
 """A further tube is one row of one table: two invented ones are added to a copy of the product, and every part asked.
 
-The copy differs from the product in `model/tubes/plan.py` alone, so whatever handles the tubes below reads the table,
-and whatever does not has to say so.
+The copy differs from the product in `model/tubes/plans.toml` alone, so whatever handles the tubes below reads the
+table, and whatever does not has to say so.
 """
 
 import json
@@ -12,31 +12,31 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from droptrail.model.tubes.plan import MEMBERS, PLAN, SHELL, Along, role_of
+from droptrail.model.tubes.known_plans import PLANS
+from droptrail.model.tubes.places import Along
+from droptrail.model.tubes.plan import SHELL, FramePlan
 
 ROOT = Path(__file__).parent.parent
 SHEET = ROOT / "sample_drawings" / "tourer_700c.csv"
 DRAWING = ROOT / "sample_drawings" / "tourer_700c.dxf"
-LAST_ROW = '        inside="head_tube",\n    ),\n'
 # A brace between two points of two tubes, and a pair from beside the head tube to the dropouts.
-INVENTED = """    TubeRole(
-        "cross_brace",
-        (Along("seat_tube", 0.45), Along("down_tube", 0.5)),
-        (19.0, 19.0, 0.8),
-        optional=True,
-        mitred_start=("seat_tube",),
-        mitred_end=("down_tube",),
-        narrower_than=("seat_tube", "down_tube"),
-    ),
-    TubeRole(
-        "lateral",
-        (Along("head_tube", 0.5, 8.0), AtJoint("rear_dropout_{side}")),
-        (14.0, 14.0, 0.8),
-        paired=True,
-        optional=True,
-        mitred_start=("head_tube",),
-        region="rear triangle",
-    ),
+INVENTED = """
+[diamond.tubes.cross_brace]
+from = "seat_tube 0.45"
+to = "down_tube 0.5"
+plain = [19.0, 19.0, 0.8]
+optional = true
+mitred_start = ["seat_tube"]
+mitred_end = ["down_tube"]
+narrower_than = ["seat_tube", "down_tube"]
+
+[diamond.tubes.lateral]
+from = "head_tube 0.5 apart 16"
+to = "rear_dropout"
+plain = [14.0, 14.0, 0.8]
+optional = true
+mitred_start = ["head_tube"]
+region = "rear triangle"
 """
 NAMES = ("cross_brace", "lateral")
 
@@ -61,7 +61,7 @@ from droptrail.cli.main import main
 from droptrail.converters.files.fitsheet.write_sheet import write_fit_sheet
 from droptrail.converters.inputs import read_input
 from droptrail.model.choice.workshop_rules import Rules, frame_faults
-from droptrail.model.tubes.plan import PLAN
+from droptrail.model.tubes.known_plans import DIAMOND
 from droptrail.model.tubes.tube import Tube
 
 
@@ -80,7 +80,7 @@ bicycle = read_input(sheet).bicycle
 write_fit_sheet(replace(bicycle, assumed=()), "plain.csv")
 steel = bicycle.tubes["top_tube"].material
 further = {
-    role.name: Tube(steel, *role.plain[:2], role.plain[2:]) for role in PLAN if role.optional
+    role.name: Tube(steel, *role.plain[:2], role.plain[2:]) for role in DIAMOND.roles if role.optional
 }
 more = replace(bicycle, tubes={**bicycle.tubes, **further}, assumed=())
 write_fit_sheet(more, "more.csv")
@@ -114,10 +114,8 @@ def answers(folder: Path, rows: str) -> dict[str, Any]:
     shutil.copy(ROOT / "__init__.py", tree)
     for layer in ("model", "converters", "validation", "cli"):
         shutil.copytree(ROOT / layer, tree / layer, ignore=shutil.ignore_patterns("__pycache__"))
-    plan = tree / "model" / "tubes" / "plan.py"
-    text = plan.read_text(encoding="utf-8")
-    assert text.count(LAST_ROW) == 1
-    plan.write_text(text.replace(LAST_ROW, LAST_ROW + rows), encoding="utf-8")
+    plans = tree / "model" / "tubes" / "plans.toml"
+    plans.write_text(plans.read_text(encoding="utf-8") + rows, encoding="utf-8")
     done = subprocess.run(
         [sys.executable, "-c", RUN, str(tree), str(SHEET), str(DRAWING)],
         cwd=folder,
@@ -135,20 +133,19 @@ def with_rows(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[str,
     return folder, answers(folder, INVENTED)
 
 
-def test_the_table_holds_together() -> None:
-    assert len(set(MEMBERS)) == len(PLAN)
-    for role in PLAN:
+@pytest.mark.parametrize("plan", PLANS.values(), ids=lambda plan: plan.name)
+def test_the_table_holds_together(plan: FramePlan) -> None:
+    assert len(set(plan.names)) == len(plan.roles)
+    for role in plan.roles:
         neighbours = [n for met in role.mitred.values() for n in met if n != SHELL]
-        neighbours += role.narrower_than
-        # mitres and widths are worked out against one tube of the middle plane
-        assert not any(role_of(name).paired for name in neighbours)
         for place in role.ends:
             if isinstance(place, Along):
-                host = role_of(place.tube)
-                assert not host.paired
-                assert host.shape == "straight"
-                assert 0 <= place.share <= 1
-                assert role.paired or not place.aside
+                neighbours.append(place.tube)
+                assert role.paired or not place.apart
+        assert set(neighbours) <= set(plan.names)
+        # widths are worked out against one tube of the middle plane
+        assert not any(plan.role(name).paired for name in role.narrower_than)
+        assert role.paired == any(place.pair for place in role.ends)
 
 
 def test_an_optional_tube_without_a_row_leaves_no_trace(

@@ -114,9 +114,7 @@ def _geometry(reading: Reading) -> Table:
 def _joints(reading: Reading) -> Table:
     rows: list[Row] = []
     if reading.bicycle is not None:
-        joints = joints_in_space(
-            reading.dimensions, reading.bicycle.fittings, reading.bicycle.tubes
-        )
+        joints = joints_in_space(reading.bicycle)
         # a joint that the input does not place keeps its row, with empty cells
         rows += [(name, *(xyz or (None, None, None))) for name, xyz in joints.items()]
     else:

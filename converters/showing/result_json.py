@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from ...model.assumption import Assumed
 from ...model.choice.workshop_rules import bench_words
 from ...model.findings import Finding
-from ...model.frame.bicycle import Fittings
+from ...model.frame.bicycle import Bicycle
 from ...model.frame.clearance import clearance_findings
 from ...model.frame.layout import joints_in_space
 from ...model.frame.parts import PARTS
@@ -69,13 +69,11 @@ def geometry_findings(reading: Reading) -> tuple[Finding, ...]:
 def _joints(reading: Reading) -> dict[str, list[float] | None]:
     """Joints in space; from a drawing alone only those in its plane, because it does not show the sizes across."""
     if reading.bicycle is not None:
-        joints = joints_in_space(
-            reading.dimensions, reading.bicycle.fittings, reading.bicycle.tubes
-        )
+        joints = joints_in_space(reading.bicycle)
         return {name: None if xyz is None else list(xyz) for name, xyz in joints.items()}
     flat = reading.dimensions.points()
     # the usual fittings: only the names of the joints are needed here
-    names = joints_in_space(reading.dimensions, Fittings())
+    names = joints_in_space(Bicycle(reading.dimensions, {}))
     # z is 0 because the side view lies in the frame's plane, not because it is measured
     return {name: [flat[name].x, flat[name].y, 0.0] if flat.get(name) else None for name in names}  # type: ignore[union-attr]
 

@@ -63,7 +63,7 @@ def seated_luggage(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
     if not (loads.front_luggage or loads.rear_luggage):
         loads = replace(loads, front_luggage=USUAL_LUGGAGE[0], rear_luggage=USUAL_LUGGAGE[1])
         words = " (none is stated, so this is taken)"
-    bags = [force(node, y=-kg * G_ACCEL) for node, kg in luggage_lumps(loads)]
+    bags = [force(node, y=-kg * G_ACCEL) for node, kg in luggage_lumps(loads, bicycle.plan)]
     nodal = added([*_rider(bicycle), *bags])
     return LoadCase(
         "seated_luggage",

@@ -16,7 +16,7 @@ from ..frame.layout import FrameLayout
 from ..frame.tube_mass import mass_table
 from ..mechanics.frame_model import FrameModel, LoadCase, Measure
 from ..mechanics.result import Result
-from ..tubes.plan import FORK_TUBES
+from ..tubes.plan import FramePlan
 
 MASS_NOTE = (
     "tubes of the table only, centre to centre as meshed: no lugs, dropouts, shell or other parts"
@@ -162,11 +162,11 @@ def _number(value: float | None) -> float:
 
 def tube_masses(model: FrameModel, layout: FrameLayout) -> tuple[float, float]:
     """(mass, frame_mass) in g of a meshed bicycle."""
-    return summed_masses(mass_table(model, layout).grams)
+    return summed_masses(mass_table(model, layout).grams, layout.plan)
 
 
-def summed_masses(masses: Mapping[str, float]) -> tuple[float, float]:
+def summed_masses(masses: Mapping[str, float], plan: FramePlan) -> tuple[float, float]:
     """(mass, frame_mass) of tube -> mass, in its unit."""
-    fork = sum(masses.get(tube, 0.0) for tube in FORK_TUBES)
+    fork = sum(masses.get(tube, 0.0) for tube in plan.fork_tubes)
     total = sum(masses.values())
     return total, total - fork

@@ -18,7 +18,6 @@ from ..frame.layout import lay_out
 from ..frame.mesh import MeshOptions
 from ..postprocess.sensitivity import Gradients, Sensitivity, gradients
 from ..reanalysis.fast_options import CaseMaker
-from ..tubes.plan import FORK_TUBES
 from ..tubes.tube import Tube
 from ..words import spoken
 from .compare import solved
@@ -249,7 +248,7 @@ class _Problem:
         for k, (tube, kind, _, _) in enumerate(self.free):
             out[0, k] = 1000 * found.mass[tube, kind]
             # Fork tubes do not count into the frame's mass.
-            if tube in FORK_TUBES:
+            if tube in self.bicycle.plan.fork_tubes:
                 out[1, k] = 0.0
             else:
                 out[1, k] = out[0, k]

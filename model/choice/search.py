@@ -21,7 +21,6 @@ from ..frame.mesh import MeshOptions
 from ..reanalysis.fast_base import build_base
 from ..reanalysis.fast_grid import FastGrid, shares
 from ..reanalysis.fast_options import CaseMaker, condense_options
-from ..tubes.plan import FORK_TUBES
 from ..tubes.tube import Tube
 from ..version import VERSION
 from ..words import spoken
@@ -219,11 +218,11 @@ def set_up(
     # The rules speak of tubes, the kernel of places in its own order.
     excluded = tuple((place[a], place[b], pairs) for (a, b), pairs in allowed.excluded.items())
     masses_of = tuple(family.masses for family in families)
-    in_fork = tuple(family.tube in FORK_TUBES for family in families)
+    in_fork = tuple(family.tube in bicycle.plan.fork_tubes for family in families)
     kernel = Kernel(
         FastGrid(build_base(condensed)),
         masses_of,
-        summed_masses(condensed.fixed_masses),
+        summed_masses(condensed.fixed_masses, bicycle.plan),
         in_fork,
         known,
         limits,

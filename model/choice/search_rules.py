@@ -49,7 +49,7 @@ def apply_rules(
         return Allowed(fitting, tuple(dropped), {})
     # First what a tube breaks by itself: fewer options are then held against one another.
     for tube, tubes in fitting.items():
-        own_faults = [tube_faults(rules, tube, option) for option in tubes]
+        own_faults = [tube_faults(rules, bicycle.plan.role(tube), option) for option in tubes]
         fitting[tube] = _kept(tube, tubes, dropped, own_faults)
     pairs = _Pairs(bicycle, rules)
     for a, b in paired(bicycle):

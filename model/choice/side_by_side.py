@@ -20,7 +20,6 @@ from ..reanalysis.fast_options import CaseMaker
 from ..stability.hands import SetUp
 from ..stability.shimmy import speed_map
 from ..stability.shimmy_setup import HANDS_OFF
-from ..tubes.plan import MEMBERS
 from ..vibration.mode_words import describe
 from ..vibration.modes import modes
 from ..vibration.setup import vibration_model
@@ -174,7 +173,9 @@ def _room(beside: Sequence[SideBicycle]) -> list[SideLine]:
 def _tubes(beside: Sequence[SideBicycle]) -> list[SideLine]:
     lines = []
     held = [one.bicycle.tubes if one.bicycle is not None else {} for one in beside]
-    for member in MEMBERS:
+    # In the order of the plans, each tube once.
+    plans = [one.bicycle.plan for one in beside if one.bicycle is not None]
+    for member in dict.fromkeys(name for plan in plans for name in plan.names):
         texts = tuple(described(tubes[member]) if member in tubes else None for tubes in held)
         if any(texts):
             lines.append(SideLine("Tubes", member, spoken(member), "", texts))

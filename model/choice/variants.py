@@ -8,7 +8,6 @@ from types import MappingProxyType
 from ..errors import ModelError
 from ..frame.bicycle import Bicycle
 from ..tubes.materials import Material
-from ..tubes.plan import MEMBERS
 from ..tubes.tube import Tube
 
 GRID_LIMIT = 200  # variants a comparison solves one by one; more is a job for the search
@@ -22,16 +21,15 @@ class Variant:
     tubes: Mapping[str, Tube]
 
     def __post_init__(self) -> None:
-        for tube in self.tubes:
-            if tube not in MEMBERS:
-                raise ModelError(
-                    f"variant {self.name}: there is no tube '{tube}'; known: {', '.join(MEMBERS)}"
-                )
         # Frozen in depth: a dictionary handed in could still be changed by its owner.
         object.__setattr__(self, "tubes", MappingProxyType(dict(self.tubes)))
 
     def of(self, bicycle: Bicycle) -> Bicycle:
-        """The bicycle with these tubes."""
+        """The bicycle with these tubes. Raises ModelError for one that its plan does not have."""
+        for tube in self.tubes:
+            if bicycle.plan.get(tube) is None:
+                known = ", ".join(bicycle.plan.names)
+                raise ModelError(f"variant {self.name}: there is no tube '{tube}'; known: {known}")
         return replace(bicycle, tubes={**bicycle.tubes, **self.tubes})
 
     @property

@@ -13,9 +13,10 @@ from ..decide import at_least, at_most, within
 from ..errors import ModelError
 from ..findings import Finding
 from ..frame.bicycle import Bicycle
-from ..frame.frame_mitres import ENDS, frame_mitres
+from ..frame.frame_mitres import frame_mitres
+from ..tubes.known_plans import further_ones
 from ..tubes.materials import Material, metal
-from ..tubes.plan import PLAN, role_of, without_side
+from ..tubes.plan import TubeRole, without_side
 from ..tubes.tube import Tube
 from ..tubes.usual import tube_slips
 from ..words import spoken
@@ -54,11 +55,6 @@ LEAST_WALL: Mapping[str, Mapping[str, float]] = MappingProxyType(
 MOST_DIAMETERS: Mapping[str, float] = MappingProxyType(
     {"steel": 70.0, "titanium": 50.0, "aluminium": 50.0}
 )
-LUGS: Mapping[str, tuple[float, ...]] = MappingProxyType(
-    {role.name: role.lugs for role in PLAN if role.lugs}
-)
-# Tube -> neighbours it must not be wider than.
-NARROWER = {role.name: role.narrower_than for role in PLAN if role.narrower_than}
 
 
 @dataclass(frozen=True)
@@ -67,14 +63,15 @@ class Rules:
 
     least_wall : metal -> wall at a joint, mm; None takes `LEAST_WALL` for the way of joining. most_diameters : metal
     -> largest diameter over thinnest wall. butt_rest : thick wall left behind the mitre's throat, mm. lugs : tube ->
-    diameters for which there are lugs, used when `joining` is lugged. skip : codes of rules that do not apply.
+    diameters for which there are lugs, used when `joining` is lugged; where it is silent, those of the plan.
+    skip : codes of rules that do not apply.
     """
 
     joining: Joining = "brazed"
     least_wall: Mapping[str, float] | None = None
     most_diameters: Mapping[str, float] = field(default_factory=lambda: MOST_DIAMETERS)
     butt_rest: float = 10.0
-    lugs: Mapping[str, tuple[float, ...]] = field(default_factory=lambda: LUGS)
+    lugs: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
     lug_play: float = 0.25
     skip: frozenset[str] = frozenset()
 
@@ -92,10 +89,11 @@ class Rules:
         return [fault for fault in faults if fault.code not in self.skip]
 
 
-def tube_faults(rules: Rules, name: str, tube: Tube) -> list[Finding]:
+def tube_faults(rules: Rules, role: TubeRole, tube: Tube) -> list[Finding]:
     """Faults of one tube by itself: end wall, denting, local buckling, lug size."""
+    name = role.name
     return rules.kept(
-        [*_end_wall(rules, name, tube), *_slenderness(rules, name, tube), *_lug(rules, name, tube)]
+        [*_end_wall(rules, name, tube), *_slenderness(rules, name, tube), *_lug(rules, role, tube)]
     )
 
 
@@ -105,14 +103,19 @@ def pair_faults(
     """Faults of one tube of the bicycle against one neighbour: widths, and butts against the mitre."""
     tube = bicycle.tubes[name]
     return rules.kept(
-        [*_wider(bicycle, name, neighbour), *_butts(rules, name, tube, neighbour, depths)]
+        [
+            *_wider(bicycle, name, neighbour),
+            *_butts(rules, bicycle.plan.role(name), tube, neighbour, depths),
+        ]
     )
 
 
 def frame_faults(rules: Rules, bicycle: Bicycle) -> list[Finding]:
     """Every fault of a bicycle's tubes."""
     single = [
-        fault for name, tube in bicycle.tubes.items() for fault in tube_faults(rules, name, tube)
+        fault
+        for name, tube in bicycle.tubes.items()
+        for fault in tube_faults(rules, bicycle.plan.role(name), tube)
     ]
     depths = mitre_depths(bicycle)
     return single + [
@@ -145,9 +148,10 @@ def _faults_and_slips(rules: Rules, bicycle: Bicycle) -> list[Finding]:
 
 def paired(bicycle: Bicycle) -> list[tuple[str, str]]:
     """(tube, neighbour) for which `pair_faults` has something to say; the shell counts as ``bb_shell``."""
-    pairs = [(tube, ends[end][0]) for tube, ends in ENDS.items() for end in ends]
+    roles = bicycle.plan.roles
+    pairs = [(role.name, met[0]) for role in roles for met in role.mitred.values()]
     # a pair may stand in both lists, and is judged once
-    pairs += [(tube, other) for tube, others in NARROWER.items() for other in others]
+    pairs += [(role.name, other) for role in roles for other in role.narrower_than]
     return [
         (a, b)
         for a, b in dict.fromkeys(pairs)
@@ -205,16 +209,18 @@ def _slenderness(rules: Rules, name: str, tube: Tube) -> list[Finding]:
     return found
 
 
-def _lug(rules: Rules, name: str, tube: Tube) -> list[Finding]:
+def _lug(rules: Rules, role: TubeRole, tube: Tube) -> list[Finding]:
     # only a lug has a fixed size; filler and weld follow any tube
     if rules.joining != "lugged":
         return []
-    if name not in rules.lugs:
-        return _lug_unknown(name, tube)
+    name = role.name
+    made = rules.lugs.get(name, role.lugs)
+    if not made:
+        return _lug_unknown(role, tube)
     for od in (tube.od_start, tube.od_end):
         # a lug is reamed or filled that far
-        if not any(within(od - size, rules.lug_play, od) for size in rules.lugs[name]):
-            sizes = ", ".join(f"{size:g}" for size in rules.lugs[name])
+        if not any(within(od - size, rules.lug_play, od) for size in made):
+            sizes = ", ".join(f"{size:g}" for size in made)
             return [
                 Finding(
                     "rule-lug-size",
@@ -226,10 +232,11 @@ def _lug(rules: Rules, name: str, tube: Tube) -> list[Finding]:
     return []
 
 
-def _lug_unknown(name: str, tube: Tube) -> list[Finding]:
+def _lug_unknown(role: TubeRole, tube: Tube) -> list[Finding]:
     """Stays, blades and steerer have sockets of their own; of any further tube nobody has told which lugs there are."""
-    if not role_of(name).optional:
+    if not further_ones([role]):
         return []
+    name = role.name
     return [
         Finding(
             "rule-lug-size",
@@ -242,7 +249,7 @@ def _lug_unknown(name: str, tube: Tube) -> list[Finding]:
 
 
 def _wider(bicycle: Bicycle, name: str, neighbour: str) -> list[Finding]:
-    if neighbour not in NARROWER.get(name, ()):
+    if neighbour not in bicycle.plan.role(name).narrower_than:
         return []
     tube = bicycle.tubes[name]
     other = bicycle.tubes[neighbour]
@@ -269,8 +276,11 @@ def _across(tube: Tube) -> tuple[float, float]:
     return tube.oval_width, tube.width_end
 
 
-def _butts(rules: Rules, name: str, tube: Tube, neighbour: str, depths: Depths) -> list[Finding]:
-    for end, neighbours in ENDS.get(name, {}).items():
+def _butts(
+    rules: Rules, role: TubeRole, tube: Tube, neighbour: str, depths: Depths
+) -> list[Finding]:
+    name = role.name
+    for end, neighbours in role.mitred.items():
         butt = _butt_at(tube, end)
         depth = depths.get((name, end))
         if (

@@ -13,6 +13,8 @@ from ..assumption import Assumed
 from ..errors import ModelError
 from ..geometry.dimensions import FrameDimensions
 from ..joints.shape import KINDS, JointKind
+from ..tubes.known_plans import DIAMOND
+from ..tubes.plan import FramePlan, TubeRole
 from ..tubes.tube import Tube
 from .dropouts import Dropout
 from .hubs import Hub, HubName
@@ -115,24 +117,31 @@ class Loads(Positive):
                 )
 
 
-# Where luggage hangs, once for statics, modes and shimmy: share of the front or rear luggage at each joint. At the
-# seatstays' top hang the rack's struts.
+# Where luggage hangs, once for statics, modes and shimmy: share of the front or rear luggage at each joint. The rack's
+# struts hang at the seatstays' top, or where the plan says.
 FRONT_HANGS = {"fork_crown": 1 / 2, "front_dropout_left": 1 / 4, "front_dropout_right": 1 / 4}
-REAR_HANGS = {
-    "seatstay_top_left": 1 / 8,
-    "seatstay_top_right": 1 / 8,
-    "rear_dropout_left": 3 / 8,
-    "rear_dropout_right": 3 / 8,
-}
+STRUT_SHARE = 1 / 8
+DROPOUT_SHARE = 3 / 8
 LUGGAGE_WORDS = (
     "front half at the crown and half at the dropouts, rear a quarter at the seatstays' top and the rest "
     "at the dropouts"
 )
 
 
-def luggage_lumps(loads: Loads) -> tuple[tuple[str, float], ...]:
-    """(node, kg) of every place where luggage hangs, front ones first, also where it weighs nothing."""
-    hangs = ((loads.front_luggage, FRONT_HANGS), (loads.rear_luggage, REAR_HANGS))
+def rear_hangs(plan: FramePlan) -> dict[str, float]:
+    """Joint -> share of the rear luggage that hangs there."""
+    struts = plan.role(plan.struts)
+    sides = ("left", "right")
+    hangs: dict[str, float] = {}
+    for side in sides:
+        joint = struts.joint(0, side)
+        hangs[joint] = hangs.get(joint, 0.0) + STRUT_SHARE
+    return hangs | {f"rear_dropout_{side}": DROPOUT_SHARE for side in sides}
+
+
+def luggage_lumps(loads: Loads, plan: FramePlan) -> tuple[tuple[str, float], ...]:
+    """(joint, kg) of every place where luggage hangs, front ones first, also where it weighs nothing."""
+    hangs = ((loads.front_luggage, FRONT_HANGS), (loads.rear_luggage, rear_hangs(plan)))
     return tuple((node, share * total) for total, shares in hangs for node, share in shares.items())
 
 
@@ -171,7 +180,8 @@ class PartMasses(Positive):
 class Bicycle:
     """Everything needed to lay out, mesh and load one frame.
 
-    tubes : member name (see `model.tubes.plan.PLAN`) -> Tube. joints : tube -> how its ends are joined to the tubes
+    plan : which tubes there are and where they meet. tubes : name in the plan -> Tube. placing : the stated ones of
+    the plan's items, mm; see `placed`. joints : tube -> how its ends are joined to the tubes
     they are mitred to; rigid where it is silent. assumed : every default used.
     bicycle_type : one of BICYCLE_TYPES; sets the peak loads of the ISO 4210 cases. tyre_widths : front and rear, mm,
     None where not known. riding : the stated ones of `riding.RIDING`; what is not stated is taken as usual. parts :
@@ -189,6 +199,19 @@ class Bicycle:
     riding: Mapping[str, float] = field(default_factory=dict)
     joints: Mapping[str, JointKind] = field(default_factory=dict)
     parts: Mapping[str, Part | Hub | Dropout] = field(default_factory=dict)
+    plan: FramePlan = DIAMOND
+    placing: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def roles(self) -> tuple[TubeRole, ...]:
+        """The plan's tubes that this frame has, in the plan's order."""
+        return self.plan.present(self.tubes)
+
+    @property
+    def placed(self) -> Mapping[str, float]:
+        """Every size that places of the plan may name, mm: the plan's items, stated or usual, and the fittings."""
+        usual = {item.key: item.usual for item in self.plan.items}
+        return {**vars(self.fittings), **usual, **self.placing}
 
     def joined(self, kind: JointKind) -> "Bicycle":
         """The same bicycle with every tube joined in one way."""
@@ -200,6 +223,7 @@ class Bicycle:
         object.__setattr__(self, "tubes", MappingProxyType(dict(self.tubes)))
         object.__setattr__(self, "joints", MappingProxyType(dict(self.joints)))
         object.__setattr__(self, "parts", MappingProxyType(dict(self.parts)))
+        object.__setattr__(self, "placing", MappingProxyType(dict(self.placing)))
         if self.bicycle_type not in BICYCLE_TYPES:
             raise ModelError(
                 f"bicycle type '{self.bicycle_type}' is not known; known: {', '.join(BICYCLE_TYPES)}"

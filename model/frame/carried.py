@@ -3,7 +3,6 @@
 from collections.abc import Iterator
 
 from ..mechanics.frame_model import NodeMass
-from ..tubes.plan import FORK_TUBES
 from .bicycle import Bicycle, PartMasses, luggage_lumps
 from .layout import FrameLayout, Member
 
@@ -37,8 +36,9 @@ def ridden_masses(bicycle: Bicycle, layout: FrameLayout) -> tuple[NodeMass, ...]
     exchanged tube changes the inertia, and a comparison of tubes compares stiffness alone.
     """
     masses = PartMasses()
-    fork = [m for m in layout.members if m.tube in FORK_TUBES]
-    frame = [m for m in layout.members if m.tube not in FORK_TUBES]
+    fork_tubes = bicycle.plan.fork_tubes
+    fork = [m for m in layout.members if m.tube in fork_tubes]
+    frame = [m for m in layout.members if m.tube not in fork_tubes]
     parts = (("saddle", masses.seat_post), ("bar_centre", masses.bar_and_stem))
     lumps = (
         *carried_masses(bicycle, masses, 1.0),
@@ -62,7 +62,8 @@ def _bags(bicycle: Bicycle, masses: PartMasses) -> list[NodeMass]:
     # A bag has size: without it the bicycle would sway too fast.
     square = masses.bag_gyration**2 * TONNE
     return [
-        NodeMass(node, kg * TONNE, (kg * square,) * 3) for node, kg in luggage_lumps(bicycle.loads)
+        NodeMass(node, kg * TONNE, (kg * square,) * 3)
+        for node, kg in luggage_lumps(bicycle.loads, bicycle.plan)
     ]
 
 

@@ -17,7 +17,7 @@ from ..decide import at_least
 from ..errors import ModelError
 from ..findings import Finding
 from ..geometry.dimensions import FrameDimensions, Point
-from ..tubes.plan import TubeRole, Wheel, present
+from ..tubes.plan import TubeRole, Wheel
 from ..words import spoken
 from .bicycle import Bicycle
 from .layout import Member, joints_in_space, lay_out
@@ -90,7 +90,7 @@ def _gaps(bicycle: Bicycle) -> Iterator[Clearance]:
     room = hypot(d.fork_length, d.fork_offset) - d.wheel_radius_front
     yield Clearance("front tyre to crown race", room, CROWN_ROOM)
     yield from _beside_the_tyres(bicycle)
-    for role in present(bicycle.tubes):
+    for role in bicycle.roles:
         # Only a tube that turns inside another has a bore to fit.
         if role.inside and {role.name, role.inside} <= set(bicycle.tubes):
             yield _bore(bicycle, role)
@@ -110,9 +110,9 @@ def _wheel(bicycle: Bicycle, wheel: Wheel) -> tuple[Point, float, float | None]:
 
 def _in_the_plane(bicycle: Bicycle, wheel: Wheel) -> Iterator[Clearance]:
     """Tubes of the middle plane before a tyre."""
-    joints = joints_in_space(bicycle.dimensions, bicycle.fittings, bicycle.tubes)
+    joints = joints_in_space(bicycle)
     axle, radius, _ = _wheel(bicycle, wheel)
-    for role in present(bicycle.tubes):
+    for role in bicycle.roles:
         start = joints[role.joint(0, "right")]
         end = joints[role.joint(1, "right")]
         tube = bicycle.tubes.get(role.name)
@@ -143,7 +143,7 @@ def _beside_the_tyres(bicycle: Bicycle) -> Iterator[Clearance]:
         return
     for wheel in WHEELS:
         axle, radius, width = _wheel(bicycle, wheel)
-        for role in present(bicycle.tubes):
+        for role in bicycle.roles:
             if not role.paired or wheel not in role.tyres:
                 continue
             if width is None or role.name not in bicycle.tubes:

@@ -8,15 +8,13 @@ import numpy as np
 from ..arrays import Array
 from ..errors import ModelError
 from ..findings import Finding, Severity
-from ..tubes.plan import PLAN, SHELL, End, present, role_of
+from ..tubes.plan import SHELL, End, TubeRole
 from ..tubes.tube import Tube
 from ..words import spoken
 from .bicycle import Bicycle
 from .layout import FrameLayout, Member, lay_out
 from .mitre import LEAST_ANGLE, STEPS, Cut, Mitre
 
-# Tube -> end -> neighbours; those after the first are tubes that may be struck before the first is reached.
-ENDS = {role.name: role.mitred for role in PLAN if role.mitred}
 SHELLS = (25.0, 80.0)  # mm, believable outside diameters of a bottom bracket shell
 OPPOSITE = {"top": "bottom", "front": "back"}
 
@@ -52,7 +50,8 @@ def frame_mitres(bicycle: Bicycle, shell_diameter: float | None = None) -> tuple
     mitres = []
     for member in layout.members:
         tube = _tube(bicycle, member.tube)
-        for end, neighbours in ENDS.get(member.tube, {}).items():
+        role = bicycle.plan.role(member.tube)
+        for end, neighbours in role.mitred.items():
             round_ones = [n for n in neighbours if _is_round(bicycle, n)]
             # Without its first neighbour an end has nothing to be cut to.
             if tube.oval_width is None and neighbours[0] in round_ones:
@@ -62,7 +61,7 @@ def frame_mitres(bicycle: Bicycle, shell_diameter: float | None = None) -> tuple
                     (n, _axis(n, layout, bicycle, shell_diameter, joint, n != neighbours[0]))
                     for n in round_ones
                 ]
-                mitres.append(_mitre(member, tube, end, axes))
+                mitres.append(_mitre(member, role, tube, end, axes))
     return tuple(mitres)
 
 
@@ -104,11 +103,13 @@ def _axis(
     return Axis(start, direction, radius, ends)
 
 
-def _mitre(member: Member, tube: Tube, end: End, axes: list[tuple[str, Axis]]) -> Mitre:
+def _mitre(
+    member: Member, role: TubeRole, tube: Tube, end: End, axes: list[tuple[str, Axis]]
+) -> Mitre:
     path = np.array(member.path if end == "start" else member.path[::-1])
     into = (path[0] - path[1]) / np.linalg.norm(path[0] - path[1])
     # a mark that a builder can find on the tube, and not an angle of the drawing
-    zero, marks = _reference(member.tube, into)
+    zero, marks = _reference(role, into)
     # Of the radius per mm away from this end, so seen from the far end it is reversed.
     if end == "start":
         growth = tube.growth(member.length, 0) / 2
@@ -124,9 +125,9 @@ def _mitre(member: Member, tube: Tube, end: End, axes: list[tuple[str, Axis]]) -
     return mitre
 
 
-def _reference(tube: str, into: Array) -> tuple[Array, tuple[str, str, str, str]]:
+def _reference(role: TubeRole, into: Array) -> tuple[Array, tuple[str, str, str, str]]:
     """The direction of template angle 0 and the four sides' names."""
-    name = role_of(tube).template_from
+    name = role.template_from
     # top, or front for a tube that stands upright: there top would be its own direction
     wanted = np.array([0.0, 1.0, 0.0] if name == "top" else [1.0, 0.0, 0.0])
     zero = wanted - (wanted @ into) * into
@@ -223,7 +224,7 @@ def square_lengths(bicycle: Bicycle) -> dict[str, float]:
     """
     members = {member.name: member for member in lay_out(bicycle).members}
     lengths = {}
-    for role in present(bicycle.tubes):
+    for role in bicycle.roles:
         if not role.mitred:
             name = f"{role.name}_right" if role.paired else role.name
             lengths[role.name] = members[name].length
@@ -266,7 +267,7 @@ def mitre_findings(bicycle: Bicycle, mitres: tuple[Mitre, ...]) -> tuple[Finding
 
 def _joined_by_mitres(bicycle: Bicycle) -> list[str]:
     """The frame's mitred tubes, then the tubes they are mitred to that have no mitre themselves."""
-    roles = [role for role in present(bicycle.tubes) if role.mitred]
+    roles = [role for role in bicycle.roles if role.mitred]
     met = [role.name for role in roles]
     for role in roles:
         for neighbours in role.mitred.values():

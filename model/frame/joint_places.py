@@ -20,7 +20,7 @@ from ..findings import Finding
 from ..joints.law import JointCompliance, joint_compliance
 from ..joints.shape import JointKind, JointShape
 from ..tubes.materials import Material
-from ..tubes.plan import SHELL, role_of
+from ..tubes.plan import SHELL, FramePlan
 from ..tubes.tube import size_at
 from ..words import spoken
 from .bicycle import Bicycle
@@ -123,7 +123,7 @@ def joint_findings(bicycle: Bicycle, layout: FrameLayout) -> tuple[Finding, ...]
         found.setdefault(told.message, told)
     for member, end, chord, _ in _ends(bicycle, layout):
         if not _axes_meet(member, end, chord):
-            told = _beside(role_of(member.tube).label, spoken(chord.tube), member.tube)
+            told = _beside(bicycle.plan.role(member.tube).label, spoken(chord.tube), member.tube)
             found.setdefault(told.message, told)
     return tuple(found.values())
 
@@ -182,7 +182,7 @@ def _ends(bicycle: Bicycle, layout: FrameLayout) -> Iterator[tuple[Member, int, 
     for member in layout.members:
         kind = bicycle.joints.get(member.tube, "rigid")
         if kind != "rigid":
-            for end, chord in _chords(member, members):
+            for end, chord in _chords(bicycle.plan, member, members):
                 yield member, end, chord, kind
 
 
@@ -194,10 +194,12 @@ def _axes_meet(member: Member, end: int, chord: Member) -> bool:
     return bool(np.linalg.norm(off) < ON_AXIS)
 
 
-def _chords(member: Member, members: Mapping[str, Member]) -> Iterator[tuple[int, Member]]:
+def _chords(
+    plan: FramePlan, member: Member, members: Mapping[str, Member]
+) -> Iterator[tuple[int, Member]]:
     """(end, chord) of each end that is cut to another tube first."""
     for end, neighbours in ((0, "mitred_start"), (-1, "mitred_end")):
-        cut_to = getattr(role_of(member.tube), neighbours)
+        cut_to = getattr(plan.role(member.tube), neighbours)
         # The first neighbour carries the joint; those after it are only struck on the way.
         if cut_to and cut_to[0] != SHELL and cut_to[0] in members:
             yield end, members[cut_to[0]]

@@ -4,18 +4,22 @@ Axes: origin at the bottom bracket centre, x forward, y up, z to the rider's rig
 A JOINT is a named point. A MEMBER is one tube between joints, given by its centre-line path.
 """
 
-from collections.abc import Collection, Mapping, Sequence
+import itertools
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from ..arrays import Array, Xyz
 from ..errors import ModelError
-from ..geometry.dimensions import FrameDimensions, Point
+from ..geometry.dimensions import Point
 from ..geometry.joints import joints_outside
-from ..tubes.plan import Along, TubeRole, present, role_of
+from ..tubes.bends import bent_path
+from ..tubes.known_plans import DIAMOND
+from ..tubes.places import EACH, Along, Amount, AtJoint, Between, Free, Place
+from ..tubes.plan import FramePlan, TubeRole
 from ..words import spoken
-from .bicycle import Bicycle, Fittings
+from .bicycle import Bicycle
 
 SIDES = (("right", 1.0), ("left", -1.0))
 CURVE_PIECES = 12  # straight pieces a curved blade or stay is divided into
@@ -44,28 +48,32 @@ class Member:
 @dataclass(frozen=True)
 class FrameLayout:
     """All joints in space and the tubes between them. Joints that fall on one point of a tube share a node:
-    `same_as` maps the second name to the first."""
+    `same_as` maps the second name to the first. plan : the one it was laid out by."""
 
     joints: Mapping[str, Xyz]
     members: tuple[Member, ...]
     same_as: Mapping[str, str]
+    plan: FramePlan = DIAMOND
 
     def node(self, joint: str) -> str:
         """Name of the analysis node at a joint."""
         return self.same_as.get(joint, joint)
 
 
-def joints_in_space(
-    d: FrameDimensions, f: Fittings, tubes: Collection[str] = ()
-) -> dict[str, Xyz | None]:
-    """Every joint of a frame with these tubes; None where the dimensions do not hold it."""
-    joints: dict[str, Xyz | None] = {name: _flat(point) for name, point in d.points().items()}
-    stay_top = d.seat_tube_seatstay_node
+def joints_in_space(bicycle: Bicycle) -> dict[str, Xyz | None]:
+    """Every joint of a bicycle; None where the dimensions do not hold it."""
+    return _Placing(bicycle).joints()
+
+
+def _named_joints(bicycle: Bicycle) -> dict[str, Xyz | None]:
+    """The joints that dimensions and fittings place by themselves."""
+    d = bicycle.dimensions
+    f = bicycle.fittings
     axle = d.rear_axle
     # the stem's height is measured along the steering axis, its reach is level
     stem = d.head_tube_top.along(d.axis_up, f.upper_stack)
     bar = stem.along((1.0, 0.0), f.stem_length)
-    joints |= {
+    joints: dict[str, Xyz | None] = {
         "saddle": _flat(d.bottom_bracket.along(d.seat_up, f.saddle_height)),
         # where the bearings sit: the steerer turns in the head tube there and shares its places
         "steerer_upper": _flat(d.head_tube_top),
@@ -80,42 +88,216 @@ def joints_in_space(
             f"shell_{side}": (0.0, 0.0, sign * f.bb_shell_width / 2),
             f"chainstay_shell_{side}": (0.0, 0.0, sign * f.chainstay_spacing / 2),
             f"rear_dropout_{side}": _flat(axle, sign * f.rear_hub_spacing / 2),
-            f"seatstay_top_{side}": _flat(stay_top, sign * f.seatstay_spacing / 2),
+            f"seatstay_top_{side}": None,  # beside the seatstays' joint, wherever the plan places that
             f"crown_{side}": _flat(d.fork_crown, sign * f.blade_spacing / 2),
             f"front_dropout_{side}": _flat(d.front_axle, sign * f.front_hub_spacing / 2),
             f"bar_{side}": _flat(bar, sign * f.bar_width / 2),
         }
-    for role in present(tubes):
-        for place in role.ends:
-            if isinstance(place, Along):
-                joints |= _joints_along(role, place, joints)
     return joints
 
 
-def _joints_along(
-    role: TubeRole, place: Along, joints: Mapping[str, Xyz | None]
-) -> dict[str, Xyz | None]:
-    """The joint on the other tube's axis, and those beside it of a pair that stands aside."""
-    host = role_of(place.tube)
-    start = joints[host.joint(0)]
-    end = joints[host.joint(1)]
-    node = role.node_on(place)
-    sides = [(f"{node}_{side}", sign) for side, sign in SIDES if place.aside]
-    # Without both ends of its host there is no share of a way to go.
-    if start is None or end is None:
-        return dict.fromkeys((node, *(name for name, _ in sides)))
-    # a share of the way, so that the joint stays on the tube when the frame is drawn anew
-    x, y, z = (a + (b - a) * place.share for a, b in zip(start, end, strict=True))
-    placed: dict[str, Xyz | None] = {node: (x, y, z)}
-    for name, sign in sides:
-        placed[name] = (x, y, z + sign * place.aside)
-    return placed
+class _Placing:
+    """Joints and centre-lines of one bicycle, each worked out when something asks for it."""
+
+    def __init__(self, bicycle: Bicycle) -> None:
+        self.bicycle = bicycle
+        self.sizes = bicycle.placed
+        self.known: dict[str, Xyz | None] = {
+            name: _flat(point) for name, point in bicycle.dimensions.points().items()
+        }
+        self.paths: dict[str, tuple[Xyz, ...] | None] = {}
+        self.open: list[str] = []  # what is being worked out, to notice a ring
+        self.placed: dict[str, tuple[Place, str]] = {}
+        named = _named_joints(bicycle)
+        # In a fixed order: those of the dimensions, those of the fittings, those of the plan.
+        self.order = dict.fromkeys((*self.known, *named))
+        self._list("seatstay_top", Free("seat_tube_seatstay_node", apart="seatstay_spacing"))
+        self.placed.pop("seatstay_top", None)
+        for joint, place in bicycle.plan.joints:
+            self._list(joint, place)
+        # What the plan places itself is not taken from dimensions and fittings.
+        given = {**self.known, **named}
+        self.known = {name: xyz for name, xyz in given.items() if name not in self.placed}
+        for role in bicycle.roles:
+            for end, place in enumerate(role.ends):
+                if not isinstance(place, AtJoint):
+                    self._list(role.node_on(end), place)
+
+    def _list(self, joint: str, place: Place) -> None:
+        """Where to look for a joint; a place apart has its middle and both sides, one on a pair both sides."""
+        on_pair = isinstance(place, Along) and place.side == EACH
+        if not on_pair:
+            self.placed[joint] = (place, "")
+        if place.pair:
+            for side, _ in SIDES:
+                self.placed[f"{joint}_{side}"] = (place, side)
+
+    def joints(self) -> dict[str, Xyz | None]:
+        """Every joint."""
+        return {name: self.joint(name) for name in (self.order | dict.fromkeys(self.placed))}
+
+    def joint(self, name: str) -> Xyz | None:
+        """Where a joint is; None where the dimensions do not say. Raises ModelError for one that nobody places."""
+        if name not in self.known:
+            if name not in self.placed:
+                raise ModelError(f"there is no joint called {spoken(name)} in plan {self._plan}")
+            if name in self.open:
+                ring = ", ".join(spoken(one) for one in self.open[self.open.index(name) :])
+                raise ModelError(
+                    f"these places depend on one another: {ring}; place one of them by a joint"
+                )
+            self.open.append(name)
+            place, side = self.placed[name]
+            self.known[name] = self._at(place, side)
+            self.open.pop()
+        return self.known[name]
+
+    @property
+    def _plan(self) -> str:
+        return self.bicycle.plan.name
+
+    def size(self, amount: Amount) -> float:
+        """A number of a place in mm, or as a share. Raises ModelError for an item that nobody knows."""
+        if not isinstance(amount, str):
+            return amount
+        if amount not in self.sizes:
+            raise ModelError(f"plan {self._plan} names an item '{amount}' that it does not have")
+        return self.sizes[amount]
+
+    def _at(self, place: Place, side: str) -> Xyz | None:
+        if isinstance(place, AtJoint):
+            return self.joint(place.name.format(side=side))
+        found = self._middle(place, side)
+        off = dict(SIDES).get(side, 0.0) * self.size(place.apart) / 2
+        if found is None or not off:
+            return found
+        x, y, z = found
+        return (x, y, z + off)
+
+    def _middle(self, place: Along | Between | Free, side: str) -> Xyz | None:
+        """The place without its distance apart."""
+        if isinstance(place, Free):
+            base = self.joint(place.joint)
+            if base is None:
+                return None
+            return (base[0] + self.size(place.x), base[1] + self.size(place.y), base[2])
+        if isinstance(place, Between):
+            ends = (self.joint(place.first), self.joint(place.second))
+            if ends[0] is None or ends[1] is None:
+                return None
+            return self._on(np.array(ends), place)
+        path = self.path(place.host.format(side=side))
+        if path is None:
+            return None
+        if place.crossing:
+            return self._crossing(place, np.array(path), side)
+        return self._on(np.array(path), place)
+
+    def _on(self, path: Array, place: Along | Between) -> Xyz:
+        """A point along a centre-line. Before the start and beyond the end it goes on straight."""
+        at = self.size(place.at)
+        run = _run(path)
+        # a share of the way, so that the joint stays on the tube when the frame is drawn anew
+        s = at * run[-1] if place.unit == "share" else at
+        if place.from_end:
+            s = run[-1] - s
+        k = int(np.clip(np.searchsorted(run, s) - 1, 0, len(path) - 2))
+        share = (s - run[k]) / (run[k + 1] - run[k])
+        return _xyz(path[k] + (path[k + 1] - path[k]) * share)
+
+    def _crossing(self, place: Along, path: Array, side: str) -> Xyz | None:
+        """Where the tube passes another in the side view."""
+        role = self.bicycle.plan.role(place.crossing)
+        other = self.path(role.members[0])
+        if other is None:
+            return None
+        found = _meeting(path[:, :2], np.array(other)[:, :2])
+        if found is None:
+            raise ModelError(
+                f"the {spoken(place.tube)} does not pass the {spoken(place.crossing)} in the side view; check where "
+                "both begin and end"
+            )
+        k, share = found
+        return _xyz(path[k] + (path[k + 1] - path[k]) * share)
+
+    def path(self, member: str) -> tuple[Xyz, ...] | None:
+        """The centre-line of a member; None where one of its ends is not placed."""
+        if member not in self.paths:
+            role, side = self._role_and_side(member)
+            start = self.joint(role.joint(0, side))
+            end = self.joint(role.joint(1, side))
+            if start is None or end is None:
+                self.paths[member] = None
+            else:
+                self.paths[member] = self._run_between(role, side, start, end)
+        return self.paths[member]
+
+    def _role_and_side(self, member: str) -> tuple[TubeRole, str]:
+        plan = self.bicycle.plan
+        if plan.get(member) is not None:
+            return plan.role(member), ""
+        tube, _, side = member.rpartition("_")
+        return plan.role(tube), side
+
+    def _run_between(self, role: TubeRole, side: str, start: Xyz, end: Xyz) -> tuple[Xyz, ...]:
+        fittings = self.bicycle.fittings
+        sign = dict(SIDES).get(side, 1.0)
+        if role.bend is not None:
+            try:
+                bent = bent_path(role.bend, np.array(start), np.array(end), sign, self.size)
+            except ModelError as error:
+                raise ModelError(f"{role.label}: {error}") from error
+            return _tuples(bent)
+        if role.shape == "bowed":
+            return _bowed(start, end, sign, fittings.stay_curve)
+        if role.shape == "raked":
+            up = np.array([*self.bicycle.dimensions.axis_up, 0.0])
+            return _raked(start, end, up, fittings.blade_straight)
+        return (start, end)
+
+
+def _run(path: Array) -> Array:
+    """Arc length at every point of a centre-line."""
+    return np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
+
+
+def _meeting(one: Array, other: Array) -> tuple[int, float] | None:
+    """(piece of `one`, share of it) where two flat polylines cross; None where they do not."""
+    for k, (a, b) in enumerate(itertools.pairwise(one)):
+        for c, d in itertools.pairwise(other):
+            sides = np.column_stack([b - a, c - d])
+            if abs(np.linalg.det(sides)) < 1e-9:
+                continue
+            here, there = np.linalg.solve(sides, c - a)
+            if -1e-9 <= here <= 1 + 1e-9 and -1e-9 <= there <= 1 + 1e-9:
+                return k, float(here)
+    return None
+
+
+def _xyz(point: Array) -> Xyz:
+    x, y, z = (float(v) for v in point)
+    return (x, y, z)
 
 
 def _flat(point: Point | None, z: float = 0.0) -> Xyz | None:
     if point is None:
         return None
     return (point.x, point.y, z)
+
+
+def side_paths(bicycle: Bicycle) -> dict[str, tuple[Xyz, ...] | None]:
+    """Tube -> its centre-line as the side view shows it, of a pair the right one; None where it is not placed.
+
+    Stays bowed outwards and blades that the fittings bend are told by their ends.
+    """
+    placing = _Placing(bicycle)
+    paths = {}
+    for role in bicycle.roles:
+        path = placing.path(role.members[0])
+        if path is not None and role.bend is None:
+            path = (path[0], path[-1])
+        paths[role.name] = path
+    return paths
 
 
 def lay_out(bicycle: Bicycle) -> FrameLayout:
@@ -126,24 +308,28 @@ def lay_out(bicycle: Bicycle) -> FrameLayout:
     ModelError
         When the dimensions do not place a tube, or put a joint beyond a tube's end; the message names the items.
     """
+    placing = _Placing(bicycle)
     # what is missing comes before what is beyond an end: it is the commoner slip
-    joints = _complete(joints_in_space(bicycle.dimensions, bicycle.fittings, bicycle.tubes))
+    joints = _complete(placing.joints(), bicycle)
     # a tube that starts in the air would be meshed all the same
     if beyond := joints_outside(bicycle.dimensions):
         raise ModelError("; ".join(beyond))
-    roles = present(bicycle.tubes)
-    members = [
-        _member(role, joints, bicycle, _met_on(role, roles)) for role in roles if not role.paired
-    ]
+    members = [_member(role, joints, placing) for role in bicycle.roles if not role.paired]
     for side, _ in SIDES:
-        members += [_member(role, joints, bicycle, (), side) for role in roles if role.paired]
-    return FrameLayout(joints, tuple(members), _shared_nodes(joints, members))
+        members += [_member(role, joints, placing, side) for role in bicycle.roles if role.paired]
+    return FrameLayout(joints, tuple(members), _shared_nodes(joints, members), bicycle.plan)
 
 
-def _complete(joints: Mapping[str, Xyz | None]) -> dict[str, Xyz]:
-    missing = [name for name, xyz in joints.items() if xyz is None]
+def _complete(joints: Mapping[str, Xyz | None], bicycle: Bicycle) -> dict[str, Xyz]:
+    """The joints that are placed. Raises ModelError where one is missing that a tube of the frame needs."""
+    needed = {joint for role in bicycle.roles for joint in role.via}
+    for role in bicycle.roles:
+        needed |= {role.joint(end, side) for end in (0, 1) for side, _ in SIDES}
+    missing = [name for name, xyz in joints.items() if xyz is None and name in needed]
     if missing:
-        words = ", ".join(spoken(name) for name in missing)
+        # In the order of the joints, and what follows from one that is missing with it.
+        every = [name for name, xyz in joints.items() if xyz is None]
+        words = ", ".join(spoken(name) for name in every)
         raise ModelError(
             f"these points are not placed by the input: {words}; state the seat tube length, where the "
             "top tube and seatstays meet it and where top and down tube meet the head tube"
@@ -151,49 +337,60 @@ def _complete(joints: Mapping[str, Xyz | None]) -> dict[str, Xyz]:
     return {name: xyz for name, xyz in joints.items() if xyz is not None}
 
 
-def _met_on(role: TubeRole, roles: Sequence[TubeRole]) -> tuple[str, ...]:
+def _met_on(role: TubeRole, bicycle: Bicycle, side: str) -> tuple[str, ...]:
     """Joints between the tube's ends: its own, then those of tubes placed along it."""
     found = list(role.via)
-    for other in roles:
-        for place in other.ends:
-            if isinstance(place, Along) and place.tube == role.name:
-                found.append(other.node_on(place))
-    return tuple(found)
+    member = f"{role.name}_{side}" if side else role.name
+    for other in bicycle.roles:
+        for end, place in enumerate(other.ends):
+            if isinstance(place, Along) and place.host.format(side=side) == member:
+                # Beside it the point on its axis carries both sides.
+                on_axis = place.side != EACH
+                found.append(other.node_on(end) if on_axis else other.joint(end, side))
+    for joint, place in bicycle.plan.joints:
+        if isinstance(place, Along) and place.host.format(side=side) == member:
+            found.append(f"{joint}_{side}" if place.side == EACH else joint)
+    return tuple(dict.fromkeys(found))
 
 
-def _member(
-    role: TubeRole,
-    joints: Mapping[str, Xyz],
-    bicycle: Bicycle,
-    via: tuple[str, ...],
-    side: str = "",
-) -> Member:
+def _member(role: TubeRole, joints: Mapping[str, Xyz], placing: _Placing, side: str = "") -> Member:
+    name = f"{role.name}_{side}" if side else role.name
     start = role.joint(0, side)
     end = role.joint(1, side)
+    path = placing.path(name)
+    assert path is not None  # its ends are placed
+    line = np.array(path)
+    via = [joint for joint in _met_on(role, placing.bicycle, side) if joint in joints]
     # the mesh runs from end to end and needs its nodes in that order
     ordered = sorted(
-        via, key=lambda joint: float(np.linalg.norm(np.subtract(joints[joint], joints[start])))
+        (joint for joint in via if joint not in (start, end)),
+        key=lambda joint: distance_along(line, np.array(joints[joint])),
     )
-    if role.shape == "bowed":
-        path = _bowed(joints[start], joints[end], dict(SIDES)[side], bicycle.fittings.stay_curve)
-    elif role.shape == "raked":
-        up = np.array([*bicycle.dimensions.axis_up, 0.0])
-        path = _raked(joints[start], joints[end], up, bicycle.fittings.blade_straight)
-    else:
-        path = (joints[start], joints[end])
-    name = f"{role.name}_{side}" if side else role.name
     member = Member(name, role.name, start, end, path, tuple(ordered))
     _check_on_tube(member, joints)
     return member
 
 
+def distance_along(path: Array, point: Array) -> float:
+    """How far from its start a point lies on a centre-line, mm; beyond an end it goes on straight."""
+    if len(path) == 2:
+        return float(np.linalg.norm(point - path[0]))
+    pieces = np.diff(path, axis=0)
+    lengths = np.linalg.norm(pieces, axis=1)
+    shares = np.einsum("ij,ij->i", point - path[:-1], pieces) / lengths**2
+    inside = np.clip(shares, 0, 1)
+    inside[0] = min(shares[0], 1.0)
+    inside[-1] = max(shares[-1], 0.0)
+    off = np.linalg.norm(path[:-1] + inside[:, None] * pieces - point, axis=1)
+    k = int(off.argmin())
+    return float(_run(path)[k] + inside[k] * lengths[k])
+
+
 def _check_on_tube(member: Member, joints: Mapping[str, Xyz]) -> None:
     """A joint must lie between the tube's ends, not beyond them."""
-    start = np.array(member.path[0])
-    end = np.array(member.path[-1])
-    axis = (end - start) / member.length
+    path = np.array(member.path)
     for joint in member.joints:
-        at = float((np.array(joints[joint]) - start) @ axis)
+        at = _signed_distance(path, np.array(joints[joint]))
         # a millionth of a mm of rounding is no joint beyond the end
         if not -1e-6 <= at <= member.length + 1e-6:
             tube = spoken(member.name)
@@ -201,6 +398,14 @@ def _check_on_tube(member: Member, joints: Mapping[str, Xyz]) -> None:
                 f"{joint.replace('_', ' ')} lies {max(-at, at - member.length):.1f} mm beyond the end "
                 f"of the {tube}, which is {member.length:.1f} mm long; check both"
             )
+
+
+def _signed_distance(path: Array, point: Array) -> float:
+    """As `distance_along`, below zero before the start."""
+    if len(path) > 2:
+        return distance_along(path, point)
+    line = path[1] - path[0]
+    return float((point - path[0]) @ line / np.linalg.norm(line))
 
 
 def _bowed(start: Xyz, end: Xyz, sign: float, sagitta: float) -> tuple[Xyz, ...]:

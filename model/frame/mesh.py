@@ -21,7 +21,7 @@ from ..mechanics.frame_model import (
     soft_joint,
 )
 from ..tubes.materials import Material
-from ..tubes.plan import PLAN, SHELL, present, role_of
+from ..tubes.plan import SHELL
 from ..tubes.sections import Section
 from ..tubes.tube import Tube, size_at
 from ..words import spoken
@@ -29,7 +29,7 @@ from .bicycle import Bicycle
 from .dropouts import Dropout
 from .hubs import Hub, HubName
 from .joint_places import TubeJoint, tube_joints
-from .layout import SIDES, FrameLayout, Member, lay_out
+from .layout import SIDES, FrameLayout, Member, distance_along, lay_out
 from .parts import BRIDGE_CLEARANCE, Part, assumed_members
 
 _ON_THE_STEERER = ("steerer_upper", "steerer_lower", "fork_crown")
@@ -161,7 +161,7 @@ class _Mesher:
 
     def _ends_beside(self, side: str) -> None:
         """Ties the ends of pairs that stand beside another tube to the point on its axis."""
-        for role in present(self.bicycle.tubes):
+        for role in self.bicycle.roles:
             if not role.paired:
                 continue
             for end in (0, 1):
@@ -224,12 +224,10 @@ class _Mesher:
         return tube
 
     def _joint_stops(self, member: Member, path: MemberPath) -> dict[str, float]:
-        start = np.array(path.points[0])
         stops = {member.start: 0.0, member.end: path.length}
         for joint in (*member.joints, *self._bridge_joints(member, path)):
             if joint in self.layout.joints:
-                # Straight from the start: only straight tubes carry joints between their ends.
-                stops[joint] = float(np.linalg.norm(np.subtract(self.layout.joints[joint], start)))
+                stops[joint] = distance_along(path.points, np.array(self.layout.joints[joint]))
             else:
                 stops[joint] = self._bridge_distance(path)
         if plate := self._dropout_of(member):
@@ -308,7 +306,7 @@ class _Mesher:
         self._chain(part("seat_post"), [*self._in_the_seat_tube(), "saddle"])
         self._chain(part("stem"), ["stem_clamp", "bar_centre"])
         self._chain(part("bar"), ["bar_left", "bar_centre", "bar_right"])
-        for stay in (role.name for role in PLAN if role.bridged):
+        for stay in (role.name for role in self.bicycle.roles if role.bridged):
             ends = [f"{stay}_bridge_left", f"{stay}_bridge_right"]
             # Only where both stays had room for one, and the options want bridges.
             if all(end in self.nodes for end in ends):
@@ -383,7 +381,7 @@ class _Mesher:
             self._add(f"{member}.{k}", a, b, part.section, part.stuff, member)
 
     def _bridge_joints(self, member: Member, path: MemberPath) -> tuple[str, ...]:
-        if not self.options.bridges or not role_of(member.tube).bridged:
+        if not self.options.bridges or not self.bicycle.plan.role(member.tube).bridged:
             return ()
         # So near an end there is no room for a bridge between joint and tyre.
         if not 30.0 < self._bridge_distance(path) < path.length - 30.0:
@@ -490,7 +488,7 @@ def rigid_zone_lengths(
     keeps its full length; the seatstays stand beside the seat tube, not in it; the dropouts and the fork crown,
     whose race is its top, add nothing.
     """
-    role = role_of(member.tube)
+    role = bicycle.plan.role(member.tube)
     start = _zone(layout, bicycle, member, 0, role.mitred_start)
     end = _zone(layout, bicycle, member, -1, role.mitred_end)
     return start, end
@@ -499,7 +497,7 @@ def rigid_zone_lengths(
 def _zone(
     layout: FrameLayout, bicycle: Bicycle, member: Member, at: int, neighbours: tuple[str, ...]
 ) -> float:
-    if not neighbours or role_of(member.tube).tied_to(at):
+    if not neighbours or bicycle.plan.role(member.tube).tied_to(at):
         return 0.0
     if neighbours[0] == SHELL:
         return bicycle.part("bb_shell").od / 2

@@ -13,7 +13,6 @@ import numpy as np
 
 from ..arrays import Array
 from ..mechanics.frame_model import FrameModel
-from ..tubes.plan import FORK_TUBES
 from .layout import FrameLayout
 
 KG = 1000.0  # tonne to kg
@@ -42,10 +41,12 @@ class Mass:
 
 @dataclass(frozen=True)
 class MassTable:
-    """Mass of every member of a model. tubes : member -> tube of the table; members not in it are parts."""
+    """Mass of every member of a model. tubes : member -> tube of the table; members not in it are parts.
+    fork_tubes : those of them that count to the fork."""
 
     members: Mapping[str, Mass]
     tubes: Mapping[str, str]
+    fork_tubes: tuple[str, ...] = ()
 
     @cached_property
     def by_tube(self) -> dict[str, Mass]:
@@ -63,11 +64,13 @@ class MassTable:
     @property
     def frame(self) -> Mass:
         """The frame's tubes without fork."""
-        return Mass.sum([mass for tube, mass in self.by_tube.items() if tube not in FORK_TUBES])
+        return Mass.sum(
+            [mass for tube, mass in self.by_tube.items() if tube not in self.fork_tubes]
+        )
 
     @property
     def fork(self) -> Mass:
-        return Mass.sum([mass for tube, mass in self.by_tube.items() if tube in FORK_TUBES])
+        return Mass.sum([mass for tube, mass in self.by_tube.items() if tube in self.fork_tubes])
 
     @property
     def parts(self) -> dict[str, Mass]:
@@ -89,10 +92,9 @@ def mass_table(model: FrameModel, layout: FrameLayout | None = None) -> MassTabl
         )
     members = {member: Mass.sum(masses) for member, masses in parts.items()}
     if layout is None:
-        tubes = {m: m for m in members}
-    else:
-        tubes = {m.name: m.tube for m in layout.members if m.name in members}
-    return MassTable(members, tubes)
+        return MassTable(members, {m: m for m in members})
+    tubes = {m.name: m.tube for m in layout.members if m.name in members}
+    return MassTable(members, tubes, layout.plan.fork_tubes)
 
 
 def element_masses(model: FrameModel) -> tuple[Array, Array]:

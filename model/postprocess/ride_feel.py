@@ -14,7 +14,6 @@ from ..errors import ModelError
 from ..frame.layout import FrameLayout
 from ..mechanics.energy import energy_shares
 from ..mechanics.result import Result
-from ..tubes.plan import FORK_TUBES
 
 TYRE_SAG = 4.5  # mm under the seated rider, middle of common practice
 WHEEL_STIFFNESS = 3000.0  # N/mm radial, spoked wheel: workshop value from memory, no source
@@ -97,7 +96,7 @@ def _frame_sinks(seated: Result, layout: FrameLayout, weight: float) -> dict[str
     table = energy_shares(seated)
     for member, kinds in table.members.items():
         tube = tube_of.get(member)
-        if tube in FORK_TUBES or member in FORK_PARTS:
+        if tube in layout.plan.fork_tubes or member in FORK_PARTS:
             place = "fork"
         else:
             if tube is not None or member in FRAME_PARTS:

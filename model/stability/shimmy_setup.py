@@ -265,7 +265,7 @@ class _Placed:
     def bags(self, masses: PartMasses, points: Mapping[str, Point]) -> list[RigidBody]:
         """The luggage that hangs at the joints (without their side) in `points`; left and right as one."""
         kg: dict[str, float] = defaultdict(float)
-        for node, mass in luggage_lumps(self.bicycle.loads):
+        for node, mass in luggage_lumps(self.bicycle.loads, self.bicycle.plan):
             kg[without_side(node)] += mass
         return [self.mass(kg[joint], point, masses.bag_gyration) for joint, point in points.items()]
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from ..errors import ModelError
 from ..findings import Finding
 from ..words import spoken
-from .plan import MEMBERS
+from .known_plans import known_tubes
 from .tube import Tube
 
 
@@ -35,9 +35,10 @@ class Catalogue:
         ModelError
             For a member there is none of, or that is unknown; the message says what the catalogue holds.
         """
-        if member not in MEMBERS:
-            raise ModelError(f"there is no tube '{member}'; known: {', '.join(MEMBERS)}")
         found = tuple(stock for stock in self.tubes if member in stock.use)
+        known = known_tubes()
+        if not found and member not in known:
+            raise ModelError(f"there is no tube '{member}'; known: {', '.join(known)}")
         if not found:
             # Once each, in the order of the catalogue.
             held = ", ".join(dict.fromkeys(spoken(m) for stock in self.tubes for m in stock.use))

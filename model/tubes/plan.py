@@ -1,44 +1,26 @@
-"""The plan of the frame: one row for each tube that a frame can have, read by everything that deals with tubes.
+"""The plan of a frame: one row for each tube that it can have, read by everything that deals with tubes.
 
-Layout, mesh, mitres, drawing, clearances, workshop rules, sheet and words ask this table and hold no list of their
-own; who cannot handle a tube says so with `not_handled`. A tube is added by adding its row to `PLAN`. Marked optional,
-it is in the frame when the tube table has a row for it, and otherwise leaves no trace.
+A plan is a value of the bicycle. Layout, mesh, mitres, drawing, clearances, workshop rules, sheet and words ask the
+bicycle's plan and hold no list of their own; who cannot handle a tube says so with `not_handled`. The known plans are
+data, see `known_plans`; a bicycle with tubes of its own has a plan of its own, made by `with_roles`. A tube marked
+optional is in the frame when the tube table has a row for it, and otherwise leaves no trace.
 """
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 from ..errors import ModelError
 from ..findings import Finding
 from ..words import spoken
+from .bends import Bend
+from .places import EACH, PAIRS, SIDES, Along, Amount, AtJoint, Place, amounts
 
 End = Literal["start", "end"]
 Wheel = Literal["rear", "front"]
 SHELL = "bb_shell"  # stands among the neighbours of a mitre, but is a part and not a tube
-
-
-@dataclass(frozen=True)
-class AtJoint:
-    """A named joint of the layout; ``{side}`` in the name stands for right and left of a paired tube.
-
-    tied_to : the joint on a neighbour's axis that carries it stiffly, where it stands beside that neighbour.
-    """
-
-    name: str
-    tied_to: str = ""
-
-
-@dataclass(frozen=True)
-class Along:
-    """A point on the axis of a straight tube of the middle plane, at a share of its length from its start.
-
-    aside : how far to its side a paired tube stands there, mm; carried stiffly by the point on the axis.
-    """
-
-    tube: str
-    share: float
-    aside: float = 0.0
+REGIONS = ("main triangle", "rear triangle", "fork", "bars")
 
 
 @dataclass(frozen=True)
@@ -47,7 +29,8 @@ class TubeRole:
 
     ends : where it starts and ends; butts and tapers count from the start. via : joints on it in between.
     plain : (diameter at start, at end, wall), mm, of the steel tube taken when a sheet names none.
-    shape : ``bowed`` and ``raked`` are bent as the fittings say, see `layout`.
+    paired : right and left, in the frame's plane or beside it. bend : how it is bent; None where it is straight or
+    bent as the fittings say: shape ``bowed`` and ``raked``, see `layout`.
     mitred_start, mitred_end : what the end is cut to; those after the first may be struck on the way to the first.
     template_from : side of the tube at which its mitre template begins.
     narrower_than : tubes that it must not be wider than. lugs : diameters for which lugs are made, mm.
@@ -57,12 +40,13 @@ class TubeRole:
     """
 
     name: str
-    ends: tuple[AtJoint | Along, AtJoint | Along]
-    plain: tuple[float, float, float]
+    ends: tuple[Place, Place]
+    plain: tuple[float, float, float] = (19.0, 19.0, 0.8)
     via: tuple[str, ...] = ()
     paired: bool = False
     optional: bool = False
     shape: Literal["straight", "bowed", "raked"] = "straight"
+    bend: Bend | None = None
     mitred_start: tuple[str, ...] = ()
     mitred_end: tuple[str, ...] = ()
     template_from: Literal["top", "front"] = "top"
@@ -90,147 +74,159 @@ class TubeRole:
         both: dict[End, tuple[str, ...]] = {"start": self.mitred_start, "end": self.mitred_end}
         return {end: neighbours for end, neighbours in both.items() if neighbours}
 
-    def node_on(self, place: Along) -> str:
-        """The joint on the other tube's axis."""
-        return f"{self.name}_on_{place.tube}"
+    @property
+    def members(self) -> tuple[str, ...]:
+        """Its members: itself, or right and left."""
+        if not self.paired:
+            return (self.name,)
+        return tuple(f"{self.name}_{side}" for side in SIDES)
+
+    @property
+    def amounts(self) -> Iterator[Amount]:
+        """Every number that places and bends it."""
+        for place in self.ends:
+            yield from amounts(place)
+        if self.bend is not None:
+            yield from self.bend.amounts
+
+    def node_on(self, end: int) -> str:
+        """The joint of an end that no name is given to: on the axis of the tube it lies on, or in the middle between
+        right and left."""
+        place = self.ends[end]
+        if not isinstance(place, Along):
+            return f"{self.name}_{('start', 'end')[end]}"
+        name = f"{self.name}_on_{place.host}".removesuffix("_" + EACH)
+        start = self.ends[0]
+        # Both ends may stand on one tube.
+        if end == 1 and isinstance(start, Along) and start.host == place.host:
+            return f"{name}_end"
+        return name
 
     def joint(self, end: int, side: str = "") -> str:
         """The joint at the start (0) or end (1); `side` is right or left for a pair."""
         place = self.ends[end]
         if isinstance(place, AtJoint):
             return place.name.format(side=side)
-        # Aside of the axis right and left are two joints.
-        if place.aside:
-            return f"{self.node_on(place)}_{side}"
-        return self.node_on(place)
+        if place.pair:
+            return f"{self.node_on(end)}_{side}"
+        return self.node_on(end)
 
     def tied_to(self, end: int) -> str:
         """The joint on a neighbour's axis that carries this end stiffly; '' where the end lies on the axis itself."""
         place = self.ends[end]
         if isinstance(place, AtJoint):
             return place.tied_to
-        if place.aside:
-            return self.node_on(place)
+        if place.apart:
+            return self.node_on(end)
         return ""
 
 
-# Sizes and neighbours of the diamond frame: common practice, no source.
-PLAN = (
-    TubeRole(
-        "head_tube",
-        (AtJoint("head_tube_top"), AtJoint("head_tube_bottom")),
-        (36.0, 36.0, 1.1),
-        via=("top_tube_head_node", "down_tube_head_node"),
-        lugs=(31.8, 36.0),
-        tyres=(),
-    ),
-    TubeRole(
-        "top_tube",
-        (AtJoint("seat_tube_top_tube_node"), AtJoint("top_tube_head_node")),
-        (28.6, 28.6, 0.8),
-        mitred_start=("seat_tube",),
-        mitred_end=("head_tube",),
-        narrower_than=("head_tube", "seat_tube"),
-        lugs=(25.4, 28.6),
-        tyres=(),
-    ),
-    TubeRole(
-        "down_tube",
-        (AtJoint("bottom_bracket"), AtJoint("down_tube_head_node")),
-        (31.8, 31.8, 0.8),
-        # On its way to the shell it may strike the foot of the seat tube.
-        mitred_start=(SHELL, "seat_tube"),
-        # On its way to the head tube, the end of the top tube.
-        mitred_end=("head_tube", "top_tube"),
-        narrower_than=("head_tube",),
-        lugs=(28.6, 31.8),
-        tyres=("front",),
-    ),
-    TubeRole(
-        "seat_tube",
-        (AtJoint("bottom_bracket"), AtJoint("seat_tube_top")),
-        (28.6, 28.6, 0.8),
-        via=("seat_tube_seatstay_node", "seat_tube_top_tube_node"),
-        mitred_start=(SHELL,),
-        # It stands upright: its top would be its own direction.
-        template_from="front",
-        lugs=(28.6,),
-        tyres=("rear",),
-    ),
-    TubeRole(
-        "chainstay",
-        (AtJoint("chainstay_shell_{side}"), AtJoint("rear_dropout_{side}")),
-        (19.0, 19.0, 0.8),
-        paired=True,
-        mitred_start=(SHELL,),
-        region="rear triangle",
-        tyres=("rear",),
-        bridged=True,
-    ),
-    TubeRole(
-        "seatstay",
-        # Beside the seat tube, and carried stiffly by the joint on its axis.
-        (AtJoint("seatstay_top_{side}", "seat_tube_seatstay_node"), AtJoint("rear_dropout_{side}")),
-        (16.0, 16.0, 0.8),
-        paired=True,
-        shape="bowed",
-        mitred_start=("seat_tube",),
-        template_from="front",
-        region="rear triangle",
-        tyres=("rear",),
-        bridged=True,
-    ),
-    TubeRole(
-        "fork_blade",
-        (AtJoint("crown_{side}"), AtJoint("front_dropout_{side}")),
-        (24.0, 24.0, 1.0),
-        paired=True,
-        shape="raked",
-        region="fork",
-        tyres=("front",),
-    ),
-    TubeRole(
-        "steerer",
-        (AtJoint("stem_clamp"), AtJoint("fork_crown")),
-        (28.6, 28.6, 1.6),
-        via=("steerer_upper", "steerer_lower"),
-        region="bars",
-        tyres=(),
-        inside="head_tube",
-    ),
-)
+@dataclass(frozen=True)
+class PlanItem:
+    """A size that a plan adds to the sheet, mm: what it is called, what is taken without it, what is believed."""
 
-MEMBERS = tuple(role.name for role in PLAN)
-FORK_TUBES = tuple(role.name for role in PLAN if role.in_fork)
-_ROLES = {role.name: role for role in PLAN}
+    key: str
+    label: str
+    usual: float
+    limits: tuple[float, float]
 
 
-def role_of(tube: str) -> TubeRole:
-    """The row of a tube. Raises ModelError for a name that the plan does not hold."""
-    if tube not in _ROLES:
-        raise ModelError(f"there is no tube '{tube}'; known: {', '.join(MEMBERS)}")
-    return _ROLES[tube]
+@dataclass(frozen=True)
+class FramePlan:
+    """The tubes of a kind of frame and where they meet.
+
+    roles : its tubes, in the order in which every table lists them. items : sizes of its own in the sheet.
+    joints : named joints that it places itself, over those of the layout, in this order; a place apart is two joints,
+    name_right and name_left. struts : the tube at whose start a rack's struts hang.
+
+    Raises
+    ------
+    ModelError
+        When a row names a tube or an item that the plan does not have.
+    """
+
+    name: str
+    label: str
+    roles: tuple[TubeRole, ...]
+    items: tuple[PlanItem, ...] = ()
+    joints: tuple[tuple[str, Place], ...] = ()
+    struts: str = "seatstay"
+
+    def __post_init__(self) -> None:
+        _refuse_gaps(self)
+
+    @cached_property
+    def _by_name(self) -> Mapping[str, TubeRole]:
+        return {role.name: role for role in self.roles}
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The tubes, in order."""
+        return tuple(role.name for role in self.roles)
+
+    @property
+    def fork_tubes(self) -> tuple[str, ...]:
+        """Tubes whose mass counts to the fork."""
+        return tuple(role.name for role in self.roles if role.in_fork)
+
+    @property
+    def item_keys(self) -> tuple[str, ...]:
+        return tuple(item.key for item in self.items)
+
+    @property
+    def pair_joints(self) -> tuple[str, ...]:
+        """Joints that stand right and left."""
+        return (*PAIRS, *(name for name, place in self.joints if place.pair))
+
+    def role(self, tube: str) -> TubeRole:
+        """The row of a tube. Raises ModelError for a name that the plan does not hold."""
+        if tube not in self._by_name:
+            raise ModelError(f"there is no tube '{tube}'; known: {', '.join(self.names)}")
+        return self._by_name[tube]
+
+    def get(self, tube: str) -> TubeRole | None:
+        """The row of a tube, or None."""
+        return self._by_name.get(tube)
+
+    def present(self, tubes: Collection[str]) -> tuple[TubeRole, ...]:
+        """The tubes a frame has whose tube table holds these: all that are not optional, and those optional ones."""
+        # In the plan's order, so that every table lists the tubes alike.
+        return tuple(role for role in self.roles if not role.optional or role.name in tubes)
+
+    def optional_ones(self, tubes: Collection[str]) -> tuple[TubeRole, ...]:
+        """The optional tubes that a frame has."""
+        return tuple(role for role in self.present(tubes) if role.optional)
+
+    def in_region(self, region: str) -> tuple[str, ...]:
+        """Names of the tubes of one region."""
+        return tuple(role.name for role in self.roles if role.region == region)
+
+    def with_roles(self, *roles: TubeRole) -> "FramePlan":
+        """The plan with rows replaced by name, or added at its end."""
+        new = {role.name: role for role in roles}
+        kept = tuple(new.pop(role.name, role) for role in self.roles)
+        return FramePlan(
+            self.name, self.label, (*kept, *new.values()), self.items, self.joints, self.struts
+        )
+
+
+def _refuse_gaps(plan: FramePlan) -> None:
+    """A row must name tubes that are there; the joints it names are looked up by the layout."""
+    names = {role.name for role in plan.roles}
+    if len(names) != len(plan.roles):
+        raise ModelError(f"plan {plan.name}: two of its tubes have one name")
+    for role in plan.roles:
+        met = {*role.mitred_start, *role.mitred_end, *role.narrower_than} - {SHELL}
+        hosts = {place.tube for place in role.ends if isinstance(place, Along)}
+        for other in sorted((met | hosts) - names):
+            raise ModelError(
+                f"plan {plan.name}: the {role.label} meets a {spoken(other)}, which the plan does not have"
+            )
 
 
 def without_side(member: str) -> str:
     """The tube that a member is: left and right of a pair are two members of one tube."""
     return member.removesuffix("_right").removesuffix("_left")
-
-
-def present(tubes: Collection[str]) -> tuple[TubeRole, ...]:
-    """The tubes a frame has whose tube table holds these: all that are not optional, and those optional ones."""
-    # In the plan's order, so that every table lists the tubes alike.
-    return tuple(role for role in PLAN if not role.optional or role.name in tubes)
-
-
-def optional_ones(tubes: Collection[str]) -> tuple[TubeRole, ...]:
-    """The optional tubes that a frame has."""
-    return tuple(role for role in present(tubes) if role.optional)
-
-
-def in_region(region: str) -> tuple[str, ...]:
-    """Names of the tubes of one region."""
-    return tuple(role.name for role in PLAN if role.region == region)
 
 
 def not_handled(role: TubeRole, what: str) -> Finding:

@@ -20,7 +20,6 @@ from ..frame.bicycle import Bicycle
 from ..frame.layout import FrameLayout, lay_out
 from ..frame.mesh import MeshOptions, mesh
 from ..mechanics.frame_model import FrameModel
-from ..tubes.plan import FORK_TUBES
 from ..words import spoken
 from .modes import Modes
 
@@ -131,15 +130,15 @@ def bare_model(
 
 def _members(layout: FrameLayout, pieces: Iterable[str]) -> set[str]:
     named = set(pieces)
-    found = {member.name for member in layout.members if _piece(member.tube) in named}
+    found = {member.name for member in layout.members if _piece(layout, member.tube) in named}
     for piece, parts in BRAZED.items():
         if piece in named:
             found |= set(parts)
     return found | (named & set(BOLTED))
 
 
-def _piece(tube: str) -> str:
-    if tube in FORK_TUBES:
+def _piece(layout: FrameLayout, tube: str) -> str:
+    if tube in layout.plan.fork_tubes:
         return "fork"
     return "frame"
 

@@ -15,16 +15,17 @@ from ..arrays import Array
 from ..decide import settled
 from ..mechanics.beam import Beams
 from ..mechanics.frame_model import FrameModel
-from ..tubes.plan import in_region, without_side
+from ..tubes.known_plans import region_tubes
+from ..tubes.plan import without_side
 from .mass import mass_matrix
 from .modes import Modes
 
 PLACES = {
-    "bars": ("bar", "stem", *in_region("bars")),
-    "fork": (*in_region("fork"), "fork_crown_piece", "front_hub", "front_dropout"),
-    "main triangle": (*in_region("main triangle"), "bb_shell"),
+    "bars": ("bar", "stem", *region_tubes("bars")),
+    "fork": (*region_tubes("fork"), "fork_crown_piece", "front_hub", "front_dropout"),
+    "main triangle": (*region_tubes("main triangle"), "bb_shell"),
     "rear triangle": (
-        *in_region("rear triangle"),
+        *region_tubes("rear triangle"),
         "chainstay_bridge",
         "seatstay_bridge",
         "rear_hub",

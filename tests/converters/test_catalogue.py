@@ -7,7 +7,7 @@ import pytest
 from droptrail.converters.files.choice.catalogue import GENERIC, load_catalogue
 from droptrail.model.errors import InputError, ModelError
 from droptrail.model.reanalysis.tube_flexibility import tube_flexibilities
-from droptrail.model.tubes.plan import MEMBERS
+from droptrail.model.tubes.known_plans import DIAMOND
 from openpyxl import Workbook
 
 OWN = """\
@@ -30,7 +30,7 @@ def written(tmp_path, text, name="own.csv"):
 def test_the_generic_catalogue_serves_every_member():
     stock = load_catalogue()
     assert stock.findings == ()
-    for member in MEMBERS:
+    for member in DIAMOND.names:
         assert len(stock.for_member(member)) >= 3
     assert len({s.name for s in stock.tubes}) == len(stock.tubes) > 50
     assert {s.tube.material.name for s in stock.tubes} == {

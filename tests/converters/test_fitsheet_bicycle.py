@@ -10,7 +10,7 @@ from droptrail.model.errors import InputError
 from droptrail.model.frame.bicycle import DEFAULT_SOURCES, Fittings, Loads
 from droptrail.model.geometry.closure import solve_dimensions
 from droptrail.model.geometry.statements import CORE
-from droptrail.model.tubes.plan import MEMBERS
+from droptrail.model.tubes.known_plans import DIAMOND
 from helpers_fitsheet import TABLE, changed, read_table, without
 from helpers_side_view import truth_dimensions
 
@@ -182,7 +182,7 @@ def test_geometry_alone_takes_listed_defaults_for_all_the_rest(tmp_path: Path) -
         "down_tube_above_head_bottom",
     } <= reading.not_stated
     assert not {"seat_tube", "stack", "trail", "wheelbase"} & reading.not_stated
-    assert set(reading.bicycle.tubes) == set(MEMBERS)
+    assert set(reading.bicycle.tubes) == set(DIAMOND.names)
     assert (reading.bicycle.fittings, reading.bicycle.loads) == (Fittings(), Loads())
     assert reading.bicycle.assumed == reading.assumed
 
@@ -199,7 +199,7 @@ def test_every_default_used_is_listed_once(tmp_path: Path) -> None:
         if sentence.endswith(("(common practice, no source)", *sources))
     ]
     settings = len(Fittings.__dataclass_fields__) + len(Loads.__dataclass_fields__)
-    assert len(defaults) == len(set(defaults)) == 4 + len(MEMBERS) + settings
+    assert len(defaults) == len(set(defaults)) == 4 + len(DIAMOND.names) + settings
 
 
 def test_a_stated_value_is_never_listed_as_assumed(tmp_path: Path) -> None:

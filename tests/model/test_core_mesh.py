@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from droptrail.model.cases.library import load_cases
 from droptrail.model.errors import ModelError
-from droptrail.model.frame.bicycle import Bicycle, Fittings
+from droptrail.model.frame.bicycle import Bicycle
 from droptrail.model.frame.layout import CURVE_PIECES, Member, joints_in_space, lay_out
 from droptrail.model.frame.mesh import (
     MeshOptions,
@@ -273,7 +273,7 @@ def test_points_that_are_not_placed_are_named_and_what_to_state():
         ModelError, match="by the input: seat tube top, joint of down and head tube; state the"
     ):
         lay_out(bare)
-    assert joints_in_space(bare.dimensions, Fittings())["seat_tube_top"] is None
+    assert joints_in_space(bare)["seat_tube_top"] is None
 
 
 @pytest.mark.parametrize(

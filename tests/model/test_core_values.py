@@ -12,6 +12,7 @@ from droptrail.model.errors import LONGEST, FrameError, InputError, MechanismErr
 from droptrail.model.findings import Finding
 from droptrail.model.frame.bicycle import Fittings, Loads, PartMasses, luggage_lumps
 from droptrail.model.frame.parts import Part
+from droptrail.model.tubes.known_plans import DIAMOND
 from droptrail.model.tubes.materials import MATERIALS, Material, elastic_disagreement, find_material
 from droptrail.model.tubes.sections import Section, oval_tube, round_tube, section_values
 from droptrail.model.tubes.tube import Tube
@@ -340,7 +341,7 @@ def test_every_value_of_the_model_is_frozen():
 
 def test_luggage_hangs_once_and_on_both_sides_alike():
     """Every kilogram once, nothing to one side: whatever the load cases, modes and shimmy make of it."""
-    lumps = dict(luggage_lumps(Loads(front_luggage=8.0, rear_luggage=12.0)))
+    lumps = dict(luggage_lumps(Loads(front_luggage=8.0, rear_luggage=12.0), DIAMOND))
     assert lumps == {
         "fork_crown": 4.0,
         "front_dropout_left": 2.0,

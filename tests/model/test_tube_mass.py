@@ -89,7 +89,7 @@ def test_groups_add_up_and_pairs_are_symmetric():
 
 
 def test_the_figures_of_the_search_are_the_same_masses():
-    grams = summed_masses({tube: 1000 * mass.kg for tube, mass in TABLE.by_tube.items()})
+    grams = summed_masses({tube: 1000 * mass.kg for tube, mass in TABLE.by_tube.items()}, BIKE.plan)
     assert grams == pytest.approx(
         (1000 * (TABLE.frame.kg + TABLE.fork.kg), 1000 * TABLE.frame.kg), rel=1e-12
     )

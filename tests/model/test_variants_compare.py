@@ -18,8 +18,8 @@ from droptrail.model.choice.workshop_rules import (
 )
 from droptrail.model.errors import ModelError
 from droptrail.model.frame.layout import lay_out
+from droptrail.model.tubes.known_plans import DIAMOND
 from droptrail.model.tubes.materials import find_material
-from droptrail.model.tubes.plan import FORK_TUBES
 from droptrail.model.tubes.tube import Tube
 from helpers_bicycle import grown, tourer, tourer_tubes
 from helpers_search import THREE, options, small_search
@@ -56,7 +56,7 @@ def test_grid_names_only_what_differs_and_leaves_out_the_present_frame():
 
 def test_a_variant_of_an_unknown_tube_is_refused():
     with pytest.raises(ModelError, match="no tube 'mast'"):
-        Variant("odd", {"mast": TOP})
+        Variant("odd", {"mast": TOP}).of(tourer())
 
 
 # --- comparison -----------------------------------------------------------------------------------------------
@@ -89,7 +89,9 @@ def test_mass_is_the_tubes_own():
     for member in lay_out(bicycle).members:
         lengths[member.tube] = lengths.get(member.tube, 0.0) + member.length
     assert mass == pytest.approx(rho * area * sum(lengths.values()) * 1e6)
-    assert mass - frame == pytest.approx(rho * area * sum(lengths[t] for t in FORK_TUBES) * 1e6)
+    assert mass - frame == pytest.approx(
+        rho * area * sum(lengths[t] for t in DIAMOND.fork_tubes) * 1e6
+    )
 
 
 def test_two_variants_of_one_name_are_refused():
@@ -137,7 +139,7 @@ def test_trade_rule_a_wider_top_tube_helps_the_head_more_than_a_wider_down_tube(
 
 # --- workshop rules -------------------------------------------------------------------------------------------
 def codes(rules, name, tube):
-    return [fault.code for fault in tube_faults(rules, name, tube)]
+    return [fault.code for fault in tube_faults(rules, DIAMOND.role(name), tube)]
 
 
 def test_every_rule_has_its_words_and_source():

@@ -14,8 +14,8 @@ from ....model.choice.search import Bound, Objective
 from ....model.choice.variants import TubeChange
 from ....model.errors import FrameError, InputError
 from ....model.frame.bicycle import Bicycle
+from ....model.tubes.known_plans import known_tubes
 from ....model.tubes.materials import Material, find_material
-from ....model.tubes.plan import MEMBERS
 from ....model.tubes.tube import Tube
 from ....model.words import spoken
 from ..fitsheet.table import bare
@@ -41,7 +41,7 @@ def tube_name(text: str) -> str:
             hint = f"did you mean {spoken(near)}? "
         else:
             hint = ""
-        known = ", ".join(map(spoken, MEMBERS))
+        known = ", ".join(map(spoken, known_tubes()))
         # the value goes with the refusal, so that a table can name the cell
         raise InputError(f"'{text}' is not a tube; {hint}known: {known}", value=text)
     return member

@@ -11,9 +11,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from ....model.errors import InputError
-from ....model.tubes.plan import PLAN
 from ..writing import new_file
-from .paper import Xy, flat, layer_of
+from .paper import OUTLINE, Xy, flat
 from .projection import readable
 
 if TYPE_CHECKING:
@@ -22,16 +21,15 @@ if TYPE_CHECKING:
 Version = Literal["R12", "R2000", "R2004", "R2007", "R2010", "R2013", "R2018"]
 VERSIONS: tuple[Version, ...] = ("R12", "R2000", "R2004", "R2007", "R2010", "R2013", "R2018")
 
-# a steerer runs inside the head tube and has no line of its own from the side
-MEMBER_LAYERS = tuple(layer_of(role) for role in PLAN if not role.inside)
 RED = 1
 BLUE = 5
 BLACK = 7
 GREY = 8
-# Layer -> colour index, line type, line weight in 1/100 mm.
-LAYERS: dict[str, tuple[int, str, int]] = {
-    **dict.fromkeys(MEMBER_LAYERS, (RED, "CENTER", 18)),
-    **{f"{name}_OUTLINE": (BLACK, "CONTINUOUS", 50) for name in MEMBER_LAYERS},
+Look = tuple[int, str, int]  # colour index, line type, line weight in 1/100 mm
+CENTRE_LINE: Look = (RED, "CENTER", 18)
+TUBE_OUTLINE: Look = (BLACK, "CONTINUOUS", 50)
+# Every other layer is a tube's.
+LAYERS: dict[str, Look] = {
     "BB_SHELL": (BLACK, "CONTINUOUS", 50),
     "HEADSET": (BLACK, "CONTINUOUS", 35),
     "DROPOUT": (BLACK, "CONTINUOUS", 35),
@@ -119,7 +117,8 @@ class DxfPaper:
     def _on(self, layer: str) -> dict[str, Any]:
         # only used layers are made, so that a sheet's list of them stays short
         if layer not in self.doc.layers:
-            colour, linetype, weight = LAYERS[layer]
+            tube = TUBE_OUTLINE if layer.endswith(OUTLINE) else CENTRE_LINE
+            colour, linetype, weight = LAYERS.get(layer, tube)
             entry = self.doc.layers.add(layer, color=colour, linetype=linetype)
             # R12 has no line weights
             if not self.old:

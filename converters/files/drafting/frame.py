@@ -5,7 +5,8 @@ trade's names with full double precision, outlines on NAME_OUTLINE; the other vi
 of their own.
 """
 
-from collections.abc import Collection, Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 from math import atan2, cos, degrees, pi, sin
 from pathlib import Path
@@ -16,22 +17,23 @@ import numpy as np
 from ....model.arrays import Array
 from ....model.errors import ModelError
 from ....model.findings import Finding
-from ....model.frame.bicycle import Bicycle, Fittings
+from ....model.frame.bicycle import Bicycle
 from ....model.frame.frame_mitres import frame_mitres
-from ....model.frame.layout import joints_in_space, lay_out
+from ....model.frame.layout import lay_out, side_paths
 from ....model.frame.mitre import Mitre
 from ....model.geometry.dimensions import FrameDimensions, Point
-from ....model.tubes.plan import PLAN, TubeRole, not_handled, optional_ones, present, role_of
+from ....model.tubes.known_plans import further_ones
 from ....model.tubes.plan import SHELL as BB_SHELL
+from ....model.tubes.plan import TubeRole, not_handled
+from ....model.tubes.tube import Tube
 from .dimensions import dimension_side_view, title_block
 from .dxf_paper import DxfPaper
-from .outline import TIP, Silhouette, Stop, edges, path_edges, shell_radius
-from .paper import Paper, layer_of
+from .outline import TIP, Silhouette, Stop, edges, offset_path, path_edges, shell_radius
+from .paper import Paper, Xy, layer_of
 from .plot import lay_out_plot
 from .views import front_view, stays_view
 
 View = Literal["side", "front", "top"]
-Line = tuple[Point, Point]
 AXLE_RADIUS = 5.0  # mark of an axle
 DROPOUT_RADIUS = 11.0
 WALL_OF_HEADSET = 2.0  # the lower headset is drawn that much wider than the head tube, each side
@@ -92,8 +94,8 @@ def draw_frame(
                     )
                 )
     if {"front", "top"} & set(views):
-        found = optional_ones(bicycle.tubes)
-        findings += [not_handled(role, "the front and top views do not show") for role in found]
+        what = "the front and top views do not show"
+        findings += [not_handled(role, what) for role in further_ones(bicycle.roles)]
     # last: the sheets are laid out round what has been drawn
     if plot is not None:
         findings += lay_out_plot(paper, plot, bicycle.name or "frame")
@@ -101,42 +103,84 @@ def draw_frame(
     return tuple(findings)
 
 
-def centre_lines(d: FrameDimensions, tubes: Collection[str] = ()) -> dict[str, Line]:
-    """Layer -> centre-line of the side view of a frame with these tubes; those the dimensions do not place are left
-    out. The fork runs from crown race to axle, as a straight blade."""
-    # sizes across the frame do not show from the side
-    joints = joints_in_space(d, Fittings(), tubes)
-    lines = {}
-    for role in present(tubes):
-        start = joints[role.joint(0, "right")]
-        end = joints[role.joint(1, "right")]
-        # the right one of a pair stands for both, as it is seen from the drive side
-        if start is not None and end is not None and not role.inside:
-            lines[layer_of(role)] = (Point(*start[:2]), Point(*end[:2]))
-    return lines
-
-
 def side_view(
     paper: Paper, bicycle: Bicycle, bead_seats: tuple[float | None, float | None]
 ) -> list[Finding]:
     """Centre-lines, outlines, wheels and ground."""
     d = bicycle.dimensions
-    lines = centre_lines(bicycle.dimensions, bicycle.tubes)
-    for layer, (start, end) in lines.items():
+    tubes = _drawn_tubes(bicycle)
+    for layer, tube in tubes.items():
         # the fork's centre-line may be bent and is drawn by itself
-        if layer != "FORK":
-            paper.line(layer, start, end)
+        if layer != "FORK" or tube.role.bend is not None:
+            _strokes(paper, layer, tube.path)
     blade = _blade(d, bicycle.fittings.blade_straight)
-    # the same test as for the outline: where no arc fits, both are straight
-    _blade_centre_line(paper, d, bicycle.fittings.blade_straight if len(blade) > 2 else 0.0)
+    if "FORK" in tubes and tubes["FORK"].role.bend is not None:
+        blade = tubes["FORK"].path
+    else:
+        # the same test as for the outline: where no arc fits, both are straight
+        _blade_centre_line(paper, d, bicycle.fittings.blade_straight if len(blade) > 2 else 0.0)
     _wheels(paper, d, bead_seats)
     paper.circle("BB_SHELL", d.bottom_bracket, shell_radius(bicycle))
-    _outlines(paper, bicycle, lines, blade)
+    _outlines(paper, bicycle, tubes, blade)
     _mitre_curves(paper, bicycle)
-    return _what_is_missing(bicycle, lines)
+    return _what_is_missing(bicycle, tubes)
 
 
-def _what_is_missing(bicycle: Bicycle, lines: dict[str, Line]) -> list[Finding]:
+@dataclass(frozen=True)
+class _DrawnTube:
+    """A tube as the side view shows it: (k, 2) centre-line, and the tube, None where the table has none."""
+
+    role: TubeRole
+    path: Array
+    tube: Tube | None
+
+    @property
+    def straight(self) -> bool:
+        return len(self.path) == 2
+
+    def near(self, point: Xy) -> Silhouette:
+        """The straight tube that it is there: all of it, or the piece of a bend nearest to a point."""
+        assert self.tube is not None
+        if self.straight:
+            return Silhouette.of(self.tube, *map(_point, self.path))
+        middles = (self.path[1:] + self.path[:-1]) / 2
+        k = int(np.linalg.norm(middles - np.array(point), axis=1).argmin())
+        run = _run(self.path)
+        ends = self.tube.heights(run[-1], run[k : k + 2]) / 2
+        start, end = map(_point, self.path[k : k + 2])
+        return Silhouette(start, end, float(ends[0]), float(ends[1]))
+
+
+def _point(xy: Array) -> Point:
+    return Point(float(xy[0]), float(xy[1]))
+
+
+def _run(path: Array) -> Array:
+    return np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
+
+
+def _strokes(paper: Paper, layer: str, points: Array) -> None:
+    """A line where it is straight, which other programs can dimension; else a polyline."""
+    if len(points) == 2:
+        paper.line(layer, _point(points[0]), _point(points[1]))
+    else:
+        paper.polyline(layer, points)
+
+
+def _drawn_tubes(bicycle: Bicycle) -> dict[str, _DrawnTube]:
+    """Layer -> tube, of those that the dimensions place and that show from the side. The fork runs from crown race to
+    axle, as a straight blade, unless its plan bends it."""
+    found = {}
+    for name, path in side_paths(bicycle).items():
+        role = bicycle.plan.role(name)
+        # the right one of a pair stands for both, as it is seen from the drive side
+        if path is not None and not role.inside:
+            line = np.array(path)[:, :2]
+            found[layer_of(role)] = _DrawnTube(role, line, bicycle.tubes.get(name))
+    return found
+
+
+def _what_is_missing(bicycle: Bicycle, tubes: Mapping[str, _DrawnTube]) -> list[Finding]:
     found = []
     # a stated shell is drawn as it is; the workshop's is told
     if "bb_shell" not in bicycle.parts:
@@ -149,8 +193,8 @@ def _what_is_missing(bicycle: Bicycle, lines: dict[str, Line]) -> list[Finding]:
                 "BB_SHELL",
             )
         )
-    for layer in (layer_of(role) for role in present(bicycle.tubes) if not role.inside):
-        if layer in lines:
+    for layer in (layer_of(role) for role in bicycle.roles if not role.inside):
+        if layer in tubes:
             continue
         found.append(
             Finding(
@@ -161,8 +205,8 @@ def _what_is_missing(bicycle: Bicycle, lines: dict[str, Line]) -> list[Finding]:
                 layer,
             )
         )
-    for layer in lines:
-        if _tube_name(layer) not in bicycle.tubes:
+    for layer, tube in tubes.items():
+        if tube.tube is None:
             found.append(
                 Finding(
                     "draw-no-diameter",
@@ -177,12 +221,6 @@ def _what_is_missing(bicycle: Bicycle, lines: dict[str, Line]) -> list[Finding]:
 
 def _words(layer: str) -> str:
     return layer.lower().replace("_", " ")
-
-
-def _tube_name(layer: str) -> str:
-    if layer == "FORK":
-        return "fork_blade"
-    return layer.lower()
 
 
 # --- wheels and fork ----------------------------------------------------------------------------------------
@@ -247,18 +285,22 @@ def _blade(d: FrameDimensions, straight: float) -> Array:
 # --- outlines -----------------------------------------------------------------------------------------------
 
 
-def _outlines(paper: Paper, bicycle: Bicycle, lines: dict[str, Line], blade: Array) -> None:
-    tubes = {
-        layer: Silhouette.of(bicycle.tubes[_tube_name(layer)], start, end)
-        # without a diameter there is a centre-line and no outline
-        for layer, (start, end) in lines.items()
-        if _tube_name(layer) in bicycle.tubes
-    }
+def _outlines(
+    paper: Paper, bicycle: Bicycle, drawn: Mapping[str, _DrawnTube], blade: Array
+) -> None:
+    # without a diameter there is a centre-line and no outline
+    tubes = {layer: tube for layer, tube in drawn.items() if tube.tube is not None}
+    by_name = {tube.role.name: tube for tube in tubes.values()}
     for layer, tube in tubes.items():
         if layer != "FORK":
-            _straight_outline(paper, layer, tube, _stops(layer, tubes, shell_radius(bicycle)))
-    _headset(paper, bicycle.dimensions, tubes.get("HEAD_TUBE"))
-    tips = [_tip(tubes[layer]) for layer in ("CHAINSTAY", "SEATSTAY") if layer in tubes]
+            stops = _stops(tube, by_name, shell_radius(bicycle))
+            if tube.straight:
+                _straight_outline(paper, layer, tube, stops)
+            else:
+                _bent_outline(paper, layer, tube, stops)
+    head = tubes.get("HEAD_TUBE")
+    _headset(paper, bicycle.dimensions, None if head is None else head.near(head.path[-1]))
+    tips = [_tip(tube) for tube in tubes.values() if tube.role.joint(1) == "rear_dropout_"]
     # a dropout needs at least one stay that ends on it
     if tips:
         _dropout(paper, bicycle.dimensions.rear_axle, tips)
@@ -266,57 +308,88 @@ def _outlines(paper: Paper, bicycle: Bicycle, lines: dict[str, Line], blade: Arr
         _blade_outline(paper, bicycle, blade)
 
 
-def _stops(layer: str, tubes: dict[str, Silhouette], shell: float) -> tuple[Stop, Stop]:
+def _stops(tube: _DrawnTube, tubes: Mapping[str, _DrawnTube], shell: float) -> tuple[Stop, Stop]:
     """What a tube's start and end are cut to."""
-    role = role_of(_tube_name(layer))
+    role = tube.role
     return (
-        _stop(role, 0, role.mitred_start, tubes, shell),
-        _stop(role, 1, role.mitred_end, tubes, shell),
+        _stop(tube, 0, role.mitred_start, tubes, shell),
+        _stop(tube, 1, role.mitred_end, tubes, shell),
     )
 
 
 def _stop(
-    role: TubeRole,
+    tube: _DrawnTube,
     end: int,
     neighbours: tuple[str, ...],
-    tubes: dict[str, Silhouette],
+    tubes: Mapping[str, _DrawnTube],
     shell: float,
 ) -> Stop:
     """Beside a neighbour nothing cuts it; at a hub the dropout takes over; else what it is mitred to."""
+    role = tube.role
     # seatstays that pass beside the seat tube are capped there, not mitred
     if role.tied_to(end):
         return Stop()
     if "dropout" in role.joint(end):
         return Stop(distance=TIP)
+    joint = tube.path[-end]
     # the shell is a circle in the side view, the tubes beside it are lines
     if neighbours[:1] == (BB_SHELL,):
-        met = [name.upper() for name in neighbours[1:]]
-        return Stop(tuple(tubes[name] for name in met if name in tubes), shell)
-    first = [name.upper() for name in neighbours[:1]]
-    return Stop(tuple(tubes[name] for name in first if name in tubes))
+        met = [tubes[name].near(joint) for name in neighbours[1:] if name in tubes]
+        return Stop(tuple(met), shell)
+    first = [tubes[name].near(joint) for name in neighbours[:1] if name in tubes]
+    return Stop(tuple(first))
 
 
-def _straight_outline(paper: Paper, layer: str, tube: Silhouette, stops: tuple[Stop, Stop]) -> None:
+def _straight_outline(
+    paper: Paper, layer: str, drawn: _DrawnTube, stops: tuple[Stop, Stop]
+) -> None:
+    tube = drawn.near(drawn.path[0])
     sides = edges(tube, *stops)
     for points in sides.values():
         for begin, finish in pairwise(points):
             paper.line(f"{layer}_OUTLINE", begin, finish)
-    role = role_of(_tube_name(layer))
+    role = drawn.role
     # an end that is not mitred is sawn square
     if "end" not in role.mitred and len(sides) == 2:
         paper.line(f"{layer}_OUTLINE", sides[1][-1], sides[-1][-1])
     if "start" not in role.mitred and len(sides) == 2:
         paper.line(f"{layer}_OUTLINE", sides[1][0], sides[-1][0])
-    if role.tied_to(0):  # capped beside its neighbour
-        x, y = tube.left
+    _cap(paper, layer, role, tube)
+
+
+def _bent_outline(paper: Paper, layer: str, drawn: _DrawnTube, stops: tuple[Stop, Stop]) -> None:
+    """Both edges of a bent tube, each cut where its end piece meets the neighbour."""
+    assert drawn.tube is not None
+    run = _run(drawn.path)
+    first = drawn.near(drawn.path[0])
+    last = drawn.near(drawn.path[-1])
+    sides = {}
+    for side in (1, -1):
+        begin = stops[0].at(first, side)
+        finish = run[-1] - stops[1].at(last.reversed(), -side)
+        stations = np.concatenate([[begin], run[(run > begin) & (run < finish)], [finish]])
+        points = np.column_stack([np.interp(stations, run, drawn.path[:, k]) for k in (0, 1)])
+        radii = drawn.tube.heights(run[-1], stations) / 2
+        sides[side] = offset_path(points, radii, side)
+        paper.polyline(f"{layer}_OUTLINE", sides[side])
+    for end, k in (("start", 0), ("end", -1)):
+        if end not in drawn.role.mitred:
+            paper.line(f"{layer}_OUTLINE", sides[1][k], sides[-1][k])
+    _cap(paper, layer, drawn.role, first)
+
+
+def _cap(paper: Paper, layer: str, role: TubeRole, first: Silhouette) -> None:
+    """A half circle where a tube begins beside its neighbour."""
+    if role.tied_to(0):
+        x, y = first.left
         towards = degrees(atan2(y, x))
-        paper.arc(f"{layer}_OUTLINE", tube.start, tube.r_start, towards, towards + 180)
+        paper.arc(f"{layer}_OUTLINE", first.start, first.r_start, towards, towards + 180)
 
 
 def _mitre_curves(paper: Paper, bicycle: Bicycle) -> None:
     """The drive side's half of each mitre in the frame's plane, as it shows from the side."""
     # paired tubes meet beside the plane, where their curve does not show
-    shown = [role.name for role in PLAN if role.mitred_end and not role.paired]
+    shown = [role.name for role in bicycle.roles if role.mitred_end and not role.paired]
     try:
         mitres = [m for m in frame_mitres(bicycle) if m.member in shown]
         paths = {m.name: np.array(m.path)[:, :2] for m in lay_out(bicycle).members}
@@ -330,12 +403,13 @@ def _mitre_curves(paper: Paper, bicycle: Bicycle) -> None:
 
 
 def _visible_curve(mitre: Mitre, path: Array) -> Array:
+    # beside the joint: a bent tube is cut along its end's own direction
     if mitre.at_end == "start":
         joint = path[0]
-        other = path[-1]
+        other = path[1]
     else:
         joint = path[-1]
-        other = path[0]
+        other = path[-2]
     away = (other - joint) / np.linalg.norm(other - joint)
     upwards = np.array([-away[1], away[0]]) * np.sign(away[0])  # template angle 0 is the top
     if mitre.marks[1] == "drive side":
@@ -370,8 +444,9 @@ def _headset(paper: Paper, d: FrameDimensions, head: Silhouette | None) -> None:
     paper.polyline("HEADSET", corners, closed=True)
 
 
-def _tip(tube: Silhouette) -> Array:
+def _tip(drawn: _DrawnTube) -> Array:
     # a stay's outline ends TIP before the axle, where the plate takes over
+    tube = drawn.near(drawn.path[-1])
     return np.array([tube.edge(side, tube.length - TIP) for side in (1, -1)])
 
 

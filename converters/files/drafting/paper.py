@@ -11,6 +11,7 @@ from ....model.tubes.plan import TubeRole
 
 Xy = Sequence[float] | Array
 Flat = tuple[float, float]
+OUTLINE = "_OUTLINE"  # ends the name of a tube's second layer
 
 
 class Paper(Protocol):

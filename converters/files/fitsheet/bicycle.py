@@ -13,7 +13,7 @@ from ....model.geometry.closure import Closure, ClosureRow, solve_dimensions
 from ....model.geometry.dimensions import FrameDimensions
 from ....model.geometry.statements import FIELDS, by_unit, label, unit
 from ....model.tubes.materials import find_material
-from ....model.tubes.plan import present, role_of
+from ....model.tubes.plan import TubeRole
 from ....model.tubes.tube import Tube
 from ....model.words import spoken
 from .items import ITEMS
@@ -96,8 +96,8 @@ def bicycle_from_sheet(
         ) from error
     tubes = {
         # a plain steel tube keeps a sheet without tubes usable, and is listed as assumed
-        role.name: sheet.tubes.get(role.name) or plain_tube(role.name)
-        for role in present(sheet.tubes)
+        role.name: sheet.tubes.get(role.name) or plain_tube(role)
+        for role in sheet.plan.present(sheet.tubes)
     }
     assumed = (
         *_assumed_geometry(sheet, closure, dimensions is not None),
@@ -134,6 +134,8 @@ def bicycle_from_sheet(
         sheet.riding,
         sheet.joints,
         sheet.parts,
+        sheet.plan,
+        sheet.placing,
     )
     return SheetReading(
         bicycle,
@@ -148,9 +150,9 @@ def bicycle_from_sheet(
     )
 
 
-def plain_tube(member: str) -> Tube:
-    """The plain steel tube that stands in for a member without a row in the tube table."""
-    start, end, wall = role_of(member).plain
+def plain_tube(role: TubeRole) -> Tube:
+    """The plain steel tube that stands in for one without a row in the tube table."""
+    start, end, wall = role.plain
     return Tube(find_material(DEFAULT_MATERIAL), start, end, (wall,))
 
 

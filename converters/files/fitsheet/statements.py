@@ -14,6 +14,8 @@ from ....model.findings import Finding
 from ....model.frame.bicycle import BICYCLE_TYPES
 from ....model.frame.hubs import HubName, find_hub, is_standard
 from ....model.joints.shape import JointKind
+from ....model.tubes.known_plans import DIAMOND
+from ....model.tubes.plan import FramePlan
 from ....model.tubes.tube import Tube
 from ....model.words import spoken
 from .items import ITEMS, Match, SheetItem, ambiguous, find_item, nearest_item
@@ -73,6 +75,8 @@ class FitSheet:
     riding: Mapping[str, float] = field(default_factory=dict)
     joints: Mapping[str, JointKind] = field(default_factory=dict)
     parts: Mapping[str, AnyPart] = field(default_factory=dict)
+    plan: FramePlan = DIAMOND
+    placing: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass

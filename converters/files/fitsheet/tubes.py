@@ -8,8 +8,8 @@ from ....model.assumption import Assumed
 from ....model.errors import FrameError, InputError
 from ....model.findings import Finding
 from ....model.joints.shape import JointKind
+from ....model.tubes.known_plans import known_tubes
 from ....model.tubes.materials import MATERIALS, Material, elastic_disagreement, find_material
-from ....model.tubes.plan import MEMBERS
 from ....model.tubes.tube import Tube
 from ....model.words import spoken
 from .conventions import conventions
@@ -28,7 +28,7 @@ STRENGTHS = (1.0, 5e3)
 
 _BY_NAME = {
     spelled: member
-    for member in MEMBERS
+    for member in known_tubes()
     for name in (member, *split_names(TUBE_NAMES.get(member, "")))
     for spelled in spellings(name)
 }
@@ -136,7 +136,7 @@ def _unknown_tube(row: SheetRow) -> Finding:
         "sheet-unknown-tube",
         "warning",
         f"tube '{row['tube']}' is not known and was not used.{hint} Known: "
-        f"{', '.join(map(spoken, MEMBERS))}",
+        f"{', '.join(map(spoken, known_tubes()))}",
         row.where,
     )
 

@@ -7,7 +7,7 @@ from ....model.choice.optimum import Optimum, Range, nearest, optimum
 from ....model.choice.search import Search, run, set_up
 from ....model.choice.search_chunk import Summary
 from ....model.choice.variants import described
-from ....model.choice.workshop_rules import NARROWER, Rules
+from ....model.choice.workshop_rules import Rules
 from ....model.tubes.materials import metal
 from ....model.words import spoken
 
@@ -29,11 +29,13 @@ def ideal_of(search: Search, rules: Rules | None) -> Ideal:
     if rules is None:
         # without rules of the workshop the sizes are bound by the options alone
         slender = {}
+        narrower = {}
     else:
         slender = {
             tube: rules.most_diameters[metal(search.bicycle.tubes[tube].material)]
             for tube in choices
         }
+        narrower = {role.name: role.narrower_than for role in search.bicycle.roles}
     best = optimum(
         search.bicycle,
         ranges,
@@ -41,7 +43,7 @@ def ideal_of(search: Search, rules: Rules | None) -> Ideal:
         search.objectives[0],
         search.bounds,
         slender,
-        {} if rules is None else NARROWER,
+        narrower,
         search.mesh_options,
     )
     # tubes that can be bought, around the optimum: the point of it all

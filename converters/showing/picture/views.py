@@ -14,7 +14,6 @@ from ....model.frame.layout import lay_out
 from ....model.mechanics.frame_model import FrameModel
 from ....model.mechanics.result import Result
 from ....model.postprocess.stress import StressTable
-from ....model.tubes.plan import role_of
 from ....model.vibration.mode_words import ModeWords
 from ....model.vibration.modes import Modes
 from ....model.words import spoken
@@ -66,7 +65,9 @@ def _tube_labels(axes: "Axes", model: FrameModel, bicycle: Bicycle) -> None:
         if tube is not None and not member.name.endswith("_left"):
             path = ISOMETRIC.flat(np.array(member.path))
             # a tube inside another shows only at its end, so its name stands there
-            shares = np.array([0.0] if role_of(member.tube).inside else [0.5, 0.4, 0.6, 0.3, 0.7])
+            shares = np.array(
+                [0.0] if bicycle.plan.role(member.tube).inside else [0.5, 0.4, 0.6, 0.3, 0.7]
+            )
             at = path[0] + shares[:, None] * (path[-1] - path[0])
             labels.put(f"{spoken(member.tube)} {tube.label}", at)
 

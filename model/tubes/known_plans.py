@@ -1,0 +1,140 @@
+"""The known plans, read from ``plans.toml``: adding a further one touches that file alone."""
+
+import tomllib
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import fields, replace
+from pathlib import Path
+from typing import Any
+
+from ..errors import ModelError
+from .bends import read_bend
+from .places import Place, read_place
+from .plan import REGIONS, FramePlan, PlanItem, TubeRole
+
+FILE = Path(__file__).with_name("plans.toml")
+_KEYS = {"label", "like", "without", "struts", "items", "joints", "tubes"}
+# Of a row in the file; the rest are fields of `TubeRole`.
+_OWN_WORDS = {"from", "to", "bend"}
+_PLAIN_FIELDS = {field.name for field in fields(TubeRole)} - {"name", "ends", "bend", "paired"}
+
+
+def plans_from(text: str) -> dict[str, FramePlan]:
+    """Name -> plan, of a text in the form of ``plans.toml``.
+
+    Raises
+    ------
+    ModelError
+        For a row that cannot be, with plan, tube and reason.
+    """
+    try:
+        tables = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise ModelError(f"the table of plans cannot be read: {error}") from error
+    plans: dict[str, FramePlan] = {}
+    for name, table in tables.items():
+        try:
+            plans[name] = _plan(name, table, plans)
+        except (ModelError, TypeError, ValueError) as error:
+            raise ModelError(f"plan {name}: {error}") from error
+    return plans
+
+
+def _plan(name: str, table: Mapping[str, Any], known: Mapping[str, FramePlan]) -> FramePlan:
+    _refuse_words(table, _KEYS, "the plan")
+    like = FramePlan("", "", ())
+    if "like" in table:
+        like = known[table["like"]]
+    items = {item.key: item for item in like.items}
+    for key, row in table.get("items", {}).items():
+        low, high = row["limits"]
+        items[key] = PlanItem(key, row["label"], float(row["usual"]), (float(low), float(high)))
+    left_out = table.get("without", [])
+    roles = {role.name: role for role in like.roles if role.name not in left_out}
+    rows = table.get("tubes", {})
+    tubes = (*roles, *(tube for tube in rows if tube not in roles))
+    pairs = [*like.pair_joints, *(role.name for role in roles.values() if role.paired)]
+    joints = dict(like.joints)
+    for joint, text in table.get("joints", {}).items():
+        joints[joint] = read_place(text, tubes, pairs)
+        if joints[joint].pair:
+            pairs.append(joint)
+    for tube, row in rows.items():
+        roles[tube] = _role(tube, row, roles.get(tube), tubes, pairs)
+        if roles[tube].paired:
+            pairs.append(tube)
+    return FramePlan(
+        name,
+        table["label"],
+        tuple(roles.values()),
+        tuple(items.values()),
+        tuple(joints.items()),
+        table.get("struts", like.struts),
+    )
+
+
+def _role(
+    tube: str,
+    row: Mapping[str, Any],
+    base: TubeRole | None,
+    tubes: Collection[str],
+    pairs: Collection[str],
+) -> TubeRole:
+    """A row of the file: over the one of the plan that this one is like, or new."""
+    _refuse_words(row, _OWN_WORDS | _PLAIN_FIELDS, f"the {tube}")
+    changes: dict[str, Any] = {key: _frozen(row[key]) for key in row if key not in _OWN_WORDS}
+    if changes.get("region", REGIONS[0]) not in REGIONS:
+        raise ModelError(f"{tube}: region '{row['region']}' is not known; {', '.join(REGIONS)}")
+    ends = {end: read_place(row[end], tubes, pairs) for end in ("from", "to") if end in row}
+    if "bend" in row:
+        changes["bend"] = read_bend(row["bend"])
+    if base is None:
+        return with_ends(TubeRole(tube, (ends["from"], ends["to"])), ends, changes)
+    return with_ends(base, ends, changes)
+
+
+def with_ends(role: TubeRole, ends: Mapping[str, Place], changes: Mapping[str, Any]) -> TubeRole:
+    """The row with its ends ("from", "to") placed anew; it is a pair when an end stands right and left."""
+    start = ends.get("from", role.ends[0])
+    end = ends.get("to", role.ends[1])
+    return replace(role, ends=(start, end), paired=start.pair or end.pair, **changes)
+
+
+def _frozen(value: Any) -> Any:
+    return tuple(value) if isinstance(value, list) else value
+
+
+def _refuse_words(row: Mapping[str, Any], known: Collection[str], where: str) -> None:
+    for word in row:
+        if word not in known:
+            raise ModelError(f"'{word}' is no word of {where}; known: {', '.join(sorted(known))}")
+
+
+PLANS: Mapping[str, FramePlan] = plans_from(FILE.read_text(encoding="utf-8"))
+DIAMOND = PLANS["diamond"]
+_USUAL = {role.name for role in DIAMOND.roles if not role.optional}
+
+
+def further_ones(roles: Iterable[TubeRole]) -> list[TubeRole]:
+    """Those beyond the tubes that every diamond frame has."""
+    return [role for role in roles if role.name not in _USUAL]
+
+
+def known_tubes() -> tuple[str, ...]:
+    """Every tube of every known plan."""
+    names = [name for plan in PLANS.values() for name in plan.names]
+    return tuple(dict.fromkeys(names))
+
+
+def plan_named(text: str) -> FramePlan:
+    """The plan of a name or label. Raises ModelError with the known ones."""
+    said = "_".join(text.replace("-", " ").split()).casefold()
+    for name, plan in PLANS.items():
+        if said in (name, "_".join(plan.label.replace("-", " ").split()).casefold()):
+            return plan
+    raise ModelError(f"plan '{text}' is not known; known: {', '.join(PLANS)}")
+
+
+def region_tubes(region: str) -> tuple[str, ...]:
+    """The tubes of one region in every known plan."""
+    names = [name for plan in PLANS.values() for name in plan.in_region(region)]
+    return tuple(dict.fromkeys(names))
