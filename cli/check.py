@@ -108,8 +108,9 @@ def _print_answer(done: "Check") -> None:
 
 def verdict_words(done: "Check") -> str:
     """The verdict with what stands beside it: warnings, and a cross-check that was not available."""
-    # a missing cross-check is told in its own words below and is no warning about the frame
-    warnings = [f for f in done.findings if f.severity == "warning" and f.code != "no-cross-check"]
+    # a missing cross-check is told in its own words below, gaps in those of the answer block
+    told = ("no-cross-check", "clearance-small", "clearance-none")
+    warnings = [f for f in done.findings if f.severity == "warning" and f.code not in told]
     words = done.verdict.upper()
     if len(warnings) == 1:
         words += ", but 1 warning stands above: read before you cut"

@@ -54,9 +54,9 @@ def sample() -> Sheet:
     items = {row[0]: row[1:4] for row in (line.split(",") for line in head.splitlines()[1:])}
     tubes = {row[0]: row[1:6] for row in (line.split(",") for line in tail.splitlines()[1:])}
     parts = {
-        "saddle height": "740", "stem length": "90", "bar width": "440", "crank length": "170", "pedal offset": "150",
-        "chainline": "45", "chainring radius": "92", "sprocket radius": "40", "blade spacing": "62",
-        "seatstay spacing": "30", "upper stack": "35",
+        "seatstay spacing": "30", "upper stack": "35", "saddle height": "740", "stem length": "90",
+        "bar width": "440", "crank length": "170", "pedal offset": "150", "chainline": "45",
+        "chainring radius": "92", "sprocket radius": "40",
     }  # fmt: skip
     items |= {name: [value, "mm", ""] for name, value in parts.items()}
     items |= {

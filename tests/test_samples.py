@@ -10,6 +10,8 @@ import ezdxf
 import pytest
 from droptrail.converters.drawings.sideview.recognise import read_side_view
 from droptrail.converters.files.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
+from droptrail.converters.files.fitsheet.write_sheet import starter_bicycle
+from droptrail.model.frame.clearance import clearances
 from droptrail.model.frame.frame_mitres import frame_mitres, mitre_findings
 from droptrail.model.frame.layout import lay_out
 from droptrail.model.geometry.dimensions import FrameDimensions
@@ -91,8 +93,18 @@ def test_sheet_holds_a_whole_tube_set_that_fits_the_frame(name):
     assert {f.code for f in mitre_findings(bicycle, mitres)} <= {
         "mitre-partial",
         "mitre-two-neighbours",
+        "mitre-oval",  # chainstays squeezed oval for a fat tyre
     }
     assert {m.member[:8] for m in mitres if m.coverage < 1} <= {"seatstay"}
+
+
+@pytest.mark.parametrize("name", [*DRAWN, "starter"])
+def test_no_tyre_steerer_or_foot_is_tighter_than_the_tool_itself_wants(name):
+    bicycle = starter_bicycle() if name == "starter" else sheet(name).bicycle
+    room = clearances(bicycle)
+    # Seat tube, down tube, crown; stays and blades, whose tyre widths are stated; steerer and foot.
+    assert len(room) == 8
+    assert [gap for gap in room if not gap.enough] == []
 
 
 def test_materials_and_conventions_are_those_the_readme_names():

@@ -23,7 +23,7 @@ _SAID = (
 
 def answer_block(done: Check, verdict: str) -> list[str]:
     """Verdict; trail and drop wanted and got; causes; clearances that fail; mass; stiffness; where the rest stands."""
-    lines = [f"Verdict: {verdict}{_tight_words(done, verdict)}"]
+    lines = [f"Verdict: {verdict}{tight_words(done, verdict == 'PASS')}"]
     lines += [*_decisive(done), *_causes(done), *_room(done), *_mass(done), *_stiffness(done)]
     lines.append(_rest(done))
     return _fitted(lines)
@@ -37,13 +37,16 @@ def tight(done: Check) -> list[str]:
     return [f"{gap.name} {gap.gap:.1f} of {gap.wanted:g} mm" for gap in small]
 
 
-def _tight_words(done: Check, verdict: str) -> str:
-    """A tyre without its room is not a clean pass, so the verdict itself says it."""
+def tight_words(done: Check, clean: bool) -> str:
+    """A tyre without its room is not a clean pass, so the verdict itself says it; '' where there is room.
+
+    clean : nothing else stands in the way of the verdict that these words follow.
+    """
     count = len(tight(done))
     if not count:
         return ""
     joint = ";"
-    if verdict == "PASS":
+    if clean:
         joint = ", but"
     if count == 1:
         return f"{joint} 1 gap is smaller than wanted"
@@ -128,11 +131,18 @@ def _stiffness(done: Check) -> Iterator[str]:
 
 
 def _rest(done: Check) -> str:
-    notes = sum(finding.severity == "info" for finding in done.findings)
+    notes = _counted(sum(finding.severity == "info" for finding in done.findings), "note")
+    assumed = _counted(len(done.analysis.assumed), "value")
     crossed = "Not solved a second time"
     if done.not_crossed is None and done.cross:
         crossed = "Solved again by OpenSees"
-    return f"{crossed}; {len(done.analysis.assumed)} values assumed, {notes} notes: see --full"
+    return f"{crossed}; {assumed} assumed, {notes}: see --full"
+
+
+def _counted(count: int, thing: str) -> str:
+    if count == 1:
+        return f"1 {thing}"
+    return f"{count} {thing}s"
 
 
 def _fitted(lines: list[str]) -> list[str]:

@@ -15,7 +15,7 @@ import numpy as np
 from ..arrays import Array
 from ..decide import at_least
 from ..errors import ModelError
-from ..findings import Finding
+from ..findings import Finding, Severity
 from ..geometry.dimensions import FrameDimensions, Point
 from ..tubes.plan import TubeRole, Wheel
 from ..words import spoken
@@ -34,12 +34,17 @@ TURNED = 60.0  # degrees of steering looked at for the toe
 
 @dataclass(frozen=True)
 class Clearance:
-    """One gap, mm; negative where two things would be in one place. wanted : what it should at least be."""
+    """One gap, mm; negative where two things would be in one place.
+
+    wanted : what it should at least be. sure : whether it is as laid out here, no bend or dimple making room. tight :
+    what a gap is that is there but smaller than wanted: a warning, or a word where riders live with it.
+    """
 
     name: str
     gap: float
     wanted: float
     sure: bool = True
+    tight: Severity = "warning"
 
     @property
     def enough(self) -> bool:
@@ -47,8 +52,8 @@ class Clearance:
 
     @property
     def finding(self) -> Finding | None:
-        """An error where they surely touch, a warning where bending or spreading may still help, a word where it is
-        tight; None where there is room."""
+        """An error where they surely touch, a warning where bending or spreading may still help or where it is tight
+        (a word, where riders live with that); None where there is room."""
         if self.enough:
             return None
         collides = not at_least(self.gap, 0.0, self.wanted)
@@ -68,8 +73,9 @@ class Clearance:
             )
         return Finding(
             "clearance-small",
-            "info",
-            f"{self.name}: {self.gap:.1f} mm, {self.wanted:g} mm are wanted",
+            self.tight,
+            f"{self.name}: {self.gap:.1f} mm, {self.wanted:g} mm are wanted; make room, or be sure that "
+            "it will do",
         )
 
 
@@ -94,8 +100,13 @@ def _gaps(bicycle: Bicycle) -> Iterator[Clearance]:
         # Only a tube that turns inside another has a bore to fit.
         if role.inside and {role.name, role.inside} <= set(bicycle.tubes):
             yield _bore(bicycle, role)
+    # Small frames have it and are ridden: the foot meets the tyre only where one steers at walking pace.
     yield Clearance(
-        "pedal axle to front tyre, steering turned", toe_gap(bicycle), TOE_GAP, sure=False
+        "pedal axle to front tyre, steering turned",
+        toe_gap(bicycle),
+        TOE_GAP,
+        sure=False,
+        tight="info",
     )
 
 

@@ -97,7 +97,7 @@ def test_without_tyre_widths_only_the_middle_plane_is_judged():
     assert not any("stays" in name or "blades" in name for name in names)
 
 
-@pytest.mark.parametrize(("size", "severity"), [(7.0, None), (3.0, "info"), (-1.0, "error")])
+@pytest.mark.parametrize(("size", "severity"), [(7.0, None), (3.0, "warning"), (-1.0, "error")])
 def test_words_follow_the_gap(size, severity):
     found = Clearance("a to b", size, 6.0).finding
     assert (found.severity if found else None) == severity

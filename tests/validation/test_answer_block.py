@@ -13,6 +13,7 @@ from droptrail.validation.answer_block import COLUMNS, LINES, answer_block
 from droptrail.validation.causes import Cause, causes, causes_words
 from droptrail.validation.check import check
 from droptrail.validation.drawing_check import compare_dimensions
+from droptrail.validation.report.facts import report_facts
 from helpers_bicycle import tourer
 from helpers_side_view import frames
 from hypothesis import assume, given, settings
@@ -20,6 +21,9 @@ from hypothesis import strategies as st
 
 SAMPLES = Path(__file__).parents[2] / "sample_drawings"
 NAMES = ("tourer_700c", "gravel_700c", "small_650b", "trekking_26", "disagree_tourer")
+TIGHT = (
+    Path(__file__).parents[1] / "data" / "tight_tourer.csv"
+)  # the tourer, stays and blades too close
 FRAME = tourer().dimensions
 
 
@@ -99,8 +103,26 @@ def test_the_block_has_eight_lines_of_80_columns_and_nothing_is_cut(name):
     text = " ".join(line.strip() for line in block)
     for words in ("Verdict: ", "Trail ", "drop ", "Mass", "Stiffness: head sideways", "--full"):
         assert words in text
-    small = [gap for gap in done.clearances if not gap.enough]
-    assert f"{len(small)} gaps are smaller than wanted" in block[0]
+    assert [gap for gap in done.clearances if not gap.enough] == []
+    assert "smaller than wanted" not in text
+
+
+def test_tyres_without_their_room_stand_in_the_verdict_of_terminal_and_page(capsys):
+    """6 mm between tyre and frame (ISO 4210-2, from memory); a pass that does not say so is no pass."""
+    words = ["check", str(SAMPLES / "tourer_700c.dxf"), "--sheet", str(TIGHT)]
+    assert main(words) == 1
+    lines = capsys.readouterr().out.splitlines()
+    block = lines[lines.index("") + 1 :]
+    assert block[0] == "Verdict: PASS, but 2 gaps are smaller than wanted"
+    assert "Too tight: front tyre to fork blades 4.4 of 6 mm and 1 more" in block
+    assert sum(line.startswith("  warning: ") for line in lines) == 2
+    done = check(read_input(SAMPLES / "tourer_700c.dxf", TIGHT))
+    facts = report_facts(done)
+    assert (
+        facts.verdict_words
+        == "The drawing gives the sheet's numbers, but 2 gaps are smaller than wanted"
+    )
+    assert [words for words in facts.warnings if "front tyre to fork blades: 4.4 mm" in words]
 
 
 def test_the_pair_that_disagrees_is_explained():

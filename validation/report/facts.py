@@ -32,6 +32,7 @@ from ...model.postprocess.sensitivity import Sensitivity, sensitivities
 from ...model.postprocess.stress import StressTable, stress_table
 from ...model.version import VERSION
 from ...model.words import spoken
+from ..answer_block import tight_words
 from ..check import Check
 from ..vibration import Vibration
 from .blocks import (
@@ -136,6 +137,11 @@ def _title(done: Check) -> str:
 
 # --- verdict ----------------------------------------------------------------------------------------------------
 def _verdict_words(done: Check) -> str:
+    """What the check comes to, tyres without their room in the same breath."""
+    return _verdict_alone(done) + tight_words(done, done.verdict == "pass")
+
+
+def _verdict_alone(done: Check) -> str:
     passed = done.verdict == "pass"
     # what was drawn is not what is shown then: the drawing must not vouch for it
     if passed and done.reading.is_changed:

@@ -294,7 +294,7 @@ def _workbook(rows: Rows) -> Any:
 
 # --- the starter ------------------------------------------------------------------------------------------------
 def starter_bicycle() -> Bicycle:
-    """An invented 700C tourer: 622 wheels with 40 mm tyres, butted steel."""
+    """An invented 700C tourer: 622 wheels with 35 mm tyres, butted steel."""
     steel = find_material("4130")
     return Bicycle(
         FrameDimensions(
@@ -307,8 +307,8 @@ def starter_bicycle() -> Bicycle:
             lower_stack=12.0,
             fork_length=394.0,
             fork_offset=52.0,
-            wheel_radius_front=351.0,
-            wheel_radius_rear=351.0,
+            wheel_radius_front=346.0,
+            wheel_radius_rear=346.0,
             seat_tube=560.0,
             top_tube_on_seat_tube=530.0,
             top_tube_below_head_top=35.0,
@@ -325,10 +325,16 @@ def starter_bicycle() -> Bicycle:
             "fork_blade": Tube(steel, 24.0, 13.0, (1.0,)),
             "steerer": Tube(steel, 28.6, 28.6, (1.6,)),
         },
-        Fittings(rear_hub_spacing=135.0, front_hub_spacing=100.0, saddle_height=740.0),
+        # Room for the tyre beside stays and blades, as ISO 4210-2 wants it.
+        Fittings(
+            rear_hub_spacing=135.0,
+            blade_spacing=64.0,
+            front_hub_spacing=100.0,
+            saddle_height=740.0,
+        ),
         Loads(rider_mass=82.0),
         "Starter tourer (invented)",
-        tyre_widths=(40.0, 40.0),
+        tyre_widths=(35.0, 35.0),
     )
 
 
@@ -368,13 +374,17 @@ def _starter_rows() -> Rows:
     """The starter bicycle as a builder writes it: wheels by rim and tyre, some things said twice, comments."""
     bicycle = starter_bicycle()
     held = quantities(bicycle.dimensions)
+    widths = dict(zip(("front", "rear"), bicycle.tyre_widths, strict=True))
     yield from ((line,) for line in _STARTER_HEAD)
     yield _ITEM_HEADER
     yield "name", bicycle.name, "", "any text"
     for name in FIELDS:
         if name.startswith("wheel_radius"):
             side = name.rsplit("_", 1)[1]
-            yield from (_item(f"bead_seat_{side}", "622"), _item(f"tyre_width_{side}", "40"))
+            yield from (
+                _item(f"bead_seat_{side}", "622"),
+                _item(f"tyre_width_{side}", widths[side]),
+            )
         else:
             yield _item(name, getattr(bicycle.dimensions, name))
     yield from (*_settings(bicycle.fittings), *_settings(bicycle.loads))
