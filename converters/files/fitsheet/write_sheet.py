@@ -293,6 +293,9 @@ def _workbook(rows: Rows) -> Any:
 
 
 # --- the starter ------------------------------------------------------------------------------------------------
+_STARTER_TYRE = 35.0  # mm
+
+
 def starter_bicycle() -> Bicycle:
     """An invented 700C tourer: 622 wheels with 35 mm tyres, butted steel."""
     steel = find_material("4130")
@@ -307,8 +310,8 @@ def starter_bicycle() -> Bicycle:
             lower_stack=12.0,
             fork_length=394.0,
             fork_offset=52.0,
-            wheel_radius_front=346.0,
-            wheel_radius_rear=346.0,
+            wheel_radius_front=311.0 + _STARTER_TYRE,
+            wheel_radius_rear=311.0 + _STARTER_TYRE,
             seat_tube=560.0,
             top_tube_on_seat_tube=530.0,
             top_tube_below_head_top=35.0,
@@ -334,7 +337,7 @@ def starter_bicycle() -> Bicycle:
         ),
         Loads(rider_mass=82.0),
         "Starter tourer (invented)",
-        tyre_widths=(35.0, 35.0),
+        tyre_widths=(_STARTER_TYRE, _STARTER_TYRE),
     )
 
 
@@ -374,7 +377,6 @@ def _starter_rows() -> Rows:
     """The starter bicycle as a builder writes it: wheels by rim and tyre, some things said twice, comments."""
     bicycle = starter_bicycle()
     held = quantities(bicycle.dimensions)
-    widths = dict(zip(("front", "rear"), bicycle.tyre_widths, strict=True))
     yield from ((line,) for line in _STARTER_HEAD)
     yield _ITEM_HEADER
     yield "name", bicycle.name, "", "any text"
@@ -383,7 +385,7 @@ def _starter_rows() -> Rows:
             side = name.rsplit("_", 1)[1]
             yield from (
                 _item(f"bead_seat_{side}", "622"),
-                _item(f"tyre_width_{side}", widths[side]),
+                _item(f"tyre_width_{side}", _STARTER_TYRE),
             )
         else:
             yield _item(name, getattr(bicycle.dimensions, name))
