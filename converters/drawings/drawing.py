@@ -15,6 +15,8 @@ from ...model.findings import Finding
 
 Kind = Literal["line", "arc", "circle", "polyline", "spline", "ellipse"]
 
+WHITE = 7  # number of the colour of what states none: black on white paper
+
 
 # compared by identity: equality of arrays is an array, and two equal curves are still two
 @dataclass(frozen=True, eq=False)
@@ -43,7 +45,7 @@ class Curve:
     closed: bool = False
     construction: bool = False
     fit: NDArray[np.float64] | None = None
-    colour: int = 7
+    colour: int = WHITE
     plotted: bool = True
 
 

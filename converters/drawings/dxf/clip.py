@@ -15,6 +15,8 @@ from .tags import Record
 
 Matrix = NDArray[np.float64]
 Points = NDArray[np.float64]
+MATRIX = 12  # numbers of a matrix of three rows
+FLATTENED = 1e-12  # determinant of a block flattened to nothing: no way back to its own coordinates
 DEPTH = 4  # dictionaries between an INSERT and its filter; there are two
 
 
@@ -93,18 +95,17 @@ def _clip(record: Record) -> Clip | None:
     try:
         polygon = np.column_stack((record.all(10), record.all(20)))
         # from the end: a front clip distance on the same group code may come first
-        numbers = record.all(40)[-24:]
+        numbers = record.all(40)[-2 * MATRIX :]
     except (InputError, ValueError):
         return None
-    if len(numbers) != 24 or len(polygon) < 2:
+    if len(numbers) != 2 * MATRIX or len(polygon) < 2:
         return None
     # two points are opposite corners of a rectangle
     if len(polygon) == 2:
         (x0, y0), (x1, y1) = polygon
         polygon = np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
-    inverse, onto = (_matrix(numbers[k : k + 12]) for k in (0, 12))
-    # a block flattened to nothing has no way back to its own coordinates
-    if abs(np.linalg.det(inverse)) < 1e-12:
+    inverse, onto = (_matrix(numbers[k : k + MATRIX]) for k in (0, MATRIX))
+    if abs(np.linalg.det(inverse)) < FLATTENED:
         return None
     return Clip(polygon, onto @ np.linalg.inv(inverse))
 

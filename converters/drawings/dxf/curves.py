@@ -296,7 +296,7 @@ def _part(curve: Curve, run: NDArray[np.float64]) -> Curve:
     return replace(curve, kind=kind, points=run, closed=False, fit=None)
 
 
-BY_LAYER_COLOUR = 256
+BY_LAYER_COLOUR = 256  # value of group 62 for "as its layer"
 
 
 def _colour(record: Record, item: Placed) -> int:

@@ -7,6 +7,7 @@ from functools import lru_cache
 
 from ....model.errors import InputError
 from ....model.findings import Finding
+from ..drawing import WHITE
 from .clip import Clip, clips_by_handle
 from .sections import DxfSection, read_sections
 from .tags import DAMAGED, Record, read_tags
@@ -16,11 +17,11 @@ PARTS = {
     "POLYLINE": "VERTEX",
     "INSERT": "ATTRIB",
 }
-FROZEN = 1
+FROZEN = 1  # flag on group 70 of a layer
 NEVER_PLOTTED = "defpoints"
 THE_PAPER = 1  # id of the viewport that is the layout's own paper
-XREF = 4
-XREF_OVERLAY = 8
+XREF = 4  # flags on group 70 of a block: drawn in another file
+XREF_OVERLAY = 8  # the same, laid under this one
 
 
 @dataclass(frozen=True)
@@ -30,7 +31,7 @@ class Layer:
     off: bool = False
     linetype: str = ""
     plotted: bool = True
-    colour: int = 7
+    colour: int = WHITE
 
 
 @dataclass(frozen=True, eq=False)
@@ -182,7 +183,7 @@ def _layers(records: Iterable[Record], encoding: str, unseen: set[str]) -> Itera
             name = decode_name(record.first.get(2, b""), encoding)
             linetype = decode_name(record.first.get(6, b""), encoding)
             # a negative colour number means that the layer is switched off (DXF reference)
-            colour = record.integer(62, 7)
+            colour = record.integer(62, WHITE)
             plotted = (
                 record.integer(290, 1) != 0
                 and key(name) != NEVER_PLOTTED

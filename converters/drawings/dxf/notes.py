@@ -28,8 +28,8 @@ KINDS: tuple[DimensionKind, ...] = (
     "ordinate",
 )
 ORDINATE_X = 64  # flag on group 70: measured along x
-ANGULAR_2_LINES = 2
-ANGULAR_3_POINTS = 5
+ANGULAR_2_LINES = 2  # values of group 70: an angle between two lines ...
+ANGULAR_3_POINTS = 5  # ... and one of three points
 # Definition points by type number: 13, 14 measured points, 15 vertex or end, 10 and 16 where the dimension stands.
 POINT_CODES = (
     (13, 14),

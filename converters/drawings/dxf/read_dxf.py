@@ -21,7 +21,7 @@ from .place import Unfolder
 from .sniff import check_is_dxf, load_bytes
 from .tags import Record
 
-PAPER_SPACE = 67
+PAPER_SPACE = 67  # group code, 1 for what is drawn on a sheet of paper
 # $INSUNITS -> mm per drawing unit (DXF reference, header section); 0 is unitless.
 MM_PER_UNIT = {
     1: 25.4,

@@ -19,16 +19,17 @@ from .tags import DAMAGED, Record
 
 Points = NDArray[np.float64]
 FULL_TURN = 2.0 * math.pi
-SAME_ANGLE = (
-    1e-5  # radians: a sweep this close to a full turn is one (angles written with five digits)
-)
+# radians: a sweep this close to a full turn is one (angles written with five digits)
+SAME_ANGLE = 1e-5
+ROUNDING = 1e-9  # steps, or share of a ratio, that come from the arithmetic alone
+HAIRPIN = 0.2  # square of the sum of two unit normals: at sharper corners a mitre is cut
+ONE_WIDTH = 1e-6  # share by which the widths of a polyline may differ and still be one
 CLOSED = 1  # flag on group 70 of polylines
-SPLINE_FRAME = 16
-POLYLINE_3D = 8
+SPLINE_FRAME = 16  # flag on group 70 of a vertex that only steers a curve
+POLYLINE_3D = 8  # flag on group 70 of polylines
 MESHES = 16 | 64
-LEAST_BAND = (
-    0.012  # width over extent from which a polyline is a band with two edges, not a pen's stroke
-)
+# width over extent from which a polyline is a band with two edges, not a pen's stroke
+LEAST_BAND = 0.012
 
 
 @dataclass(frozen=True, eq=False)
@@ -120,7 +121,7 @@ def _endless(record: Record, step: float) -> Shape:
 
 def _sweep_steps(sweep: float, step: float) -> int:
     # rounding must not add a step to a sweep that is a whole number of steps
-    return max(math.ceil(abs(sweep) / step - 1e-9), 2)
+    return max(math.ceil(abs(sweep) / step - ROUNDING), 2)
 
 
 def _circle(record: Record, step: float) -> Shape:
@@ -180,7 +181,7 @@ def _ellipse(record: Record, step: float) -> Shape:
     if full:
         points[-1] = points[0]
     # a circle may be written as an ellipse of ratio 1; a wheel is to stay exact
-    if abs(abs(ratio) - 1.0) > 1e-9:
+    if abs(abs(ratio) - 1.0) > ROUNDING:
         return Shape("ellipse", points, closed=full)
     x, y, z = map(float, centre)
     return Shape("circle" if full else "arc", points, (x, y, z), length, full)
@@ -237,7 +238,7 @@ def band_width(record: Record) -> float:
         widths = [v.number(code, own[code == 41]) for v in record.children for code in (40, 41)]
     else:
         widths = []
-    if not widths or max(widths) - min(widths) > 1e-6 * max(widths):
+    if not widths or max(widths) - min(widths) > ONE_WIDTH * max(widths):
         return 0.0
     return max(widths[0], 0.0)
 
@@ -271,7 +272,7 @@ def _beside(points: Points, by: float, closed: bool) -> Points:
     before = np.vstack([normal[-1:] if closed else normal[:1], normal])
     after = np.vstack([normal, normal[:1] if closed else normal[-1:]])
     both = before + after
-    scale = np.maximum((both**2).sum(axis=1), 0.2)  # a hairpin's mitre is cut
+    scale = np.maximum((both**2).sum(axis=1), HAIRPIN)
     out = vertices.copy()
     # 2 n / |n|^2 is the mitre for the sum n of two unit normals
     out[:, :2] += 2.0 * by * both / scale[:, None]
@@ -309,8 +310,8 @@ def bulge_points(vertices: Points, bulges: Points, closed: bool, step: float) ->
         ends = vertices[1:]
     starts = vertices[: len(ends)]
     bulges = bulges[: len(ends)]
-    sweep = 4.0 * np.arctan(bulges)
-    counts = np.maximum(np.ceil(np.abs(sweep) / step - 1e-9), 1).astype(int)
+    sweep = 4 * np.arctan(bulges)
+    counts = np.maximum(np.ceil(np.abs(sweep) / step - ROUNDING), 1).astype(int)
     # before the arrays are made, not after they have filled the memory
     check_vertices(int(counts.sum()))
     segment = np.repeat(np.arange(len(ends)), counts)

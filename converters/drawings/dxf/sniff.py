@@ -7,6 +7,15 @@ from ....model.errors import InputError
 from .budget import LESS, MAX_BYTES
 
 BINARY_SENTINEL = b"AutoCAD Binary DXF\r\n\x1a\x00"
+MEGABYTE = 1e6  # bytes
+HEAD = 2000  # bytes looked at to tell what a file is
+FIRST_PRINTED = 32  # ASCII; smaller ones are control characters
+MOST_CONTROL = 20  # one control character in so many bytes, and it is no text
+LAST_CODE = 1071  # the highest group code of DXF
+IGES_SECTION = slice(
+    72, 73
+)  # columns of the letter of the section, S in the first line of a file ...
+IGES_NUMBER = slice(73, 80)  # ... and of the line's number in it (ASME Y14.26M, from memory)
 EXPORT = "Export the drawing as DXF (R12 to 2018) and give that file."
 
 # First bytes -> what it is and what to do.
@@ -42,9 +51,9 @@ def load_bytes(path: Path) -> bytes:
         if not path.is_file():
             raise InputError("is not an ordinary file. Name a DXF file.")
         if path.stat().st_size > MAX_BYTES:
-            size = path.stat().st_size / 1e6
+            size = path.stat().st_size / MEGABYTE
             raise InputError(
-                f"is {size:.0f} MB, more than the {MAX_BYTES / 1e6:.0f} MB allowed. {LESS}"
+                f"is {size:.0f} MB, more than the {MAX_BYTES / MEGABYTE:.0f} MB allowed. {LESS}"
             )
         return path.read_bytes()
     except (OSError, ValueError) as error:
@@ -91,7 +100,7 @@ def _magic(data: bytes) -> str:
 
 
 def _markup(data: bytes) -> str:
-    head = data[:2000].lstrip(b"\xef\xbb\xbf \t\r\n").lower()
+    head = data[:HEAD].lstrip(b"\xef\xbb\xbf \t\r\n").lower()
     if not head.startswith(b"<"):
         return ""
     if b"<html" in head or b"<!doctype html" in head:
@@ -103,9 +112,9 @@ def _markup(data: bytes) -> str:
 
 def _no_text(data: bytes) -> str:
     """Many control characters: a binary format of its own, or noise."""
-    head = decode_utf16(data[:4000])[:2000]
-    control = sum(byte < 32 and byte not in b"\t\n\r\x0c\x1a" for byte in head)
-    if control > len(head) // 20:
+    head = decode_utf16(data[: 2 * HEAD])[:HEAD]
+    control = sum(byte < FIRST_PRINTED and byte not in b"\t\n\r\x0c\x1a" for byte in head)
+    if control > len(head) // MOST_CONTROL:
         return (
             f"is neither text nor a binary DXF: damaged, or the file of another program. {EXPORT}"
         )
@@ -115,9 +124,9 @@ def _no_text(data: bytes) -> str:
 def _other_text(data: bytes) -> str:
     head = text_start(data)
     first = head.split(b"\n", 1)[0].strip()
-    if re.fullmatch(rb"\d{1,4}", first) and int(first) <= 1071:
+    if re.fullmatch(rb"\d{1,4}", first) and int(first) <= LAST_CODE:
         return ""
-    if head[72:73] == b"S" and head[73:80].strip() == b"1":
+    if head[IGES_SECTION] == b"S" and head[IGES_NUMBER].strip() == b"1":
         return f"is an IGES file. {EXPORT}"
     if _looks_like_table(head):
         return "is a table, not a drawing. A fit sheet goes in with --sheet."
@@ -125,9 +134,9 @@ def _other_text(data: bytes) -> str:
 
 
 def text_start(data: bytes) -> bytes:
-    """The first 2000 bytes of a text file without byte order mark and leading blank lines."""
+    """The first HEAD bytes of a text file without byte order mark and leading blank lines."""
     return (
-        decode_utf16(data[:4000])[:2000]
+        decode_utf16(data[: 2 * HEAD])[:HEAD]
         .removeprefix(b"\xef\xbb\xbf")
         .lstrip()
         .replace(b"\r", b"\n")
@@ -143,5 +152,5 @@ def decode_utf16(data: bytes) -> bytes:
 
 def _looks_like_table(head: bytes) -> bool:
     first = head.split(b"\n", 1)[0]
-    printable = all(byte >= 32 or byte in b"\t\n\r" for byte in head)
+    printable = all(byte >= FIRST_PRINTED or byte in b"\t\n\r" for byte in head)
     return printable and any(first.count(mark) >= 2 for mark in (b",", b";", b"\t"))

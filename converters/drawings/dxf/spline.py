@@ -14,7 +14,7 @@ from .budget import check_vertices
 from .tags import DAMAGED, Record
 
 Points = NDArray[np.float64]
-MIN_PER_SPAN = 4
+MIN_PER_SPAN = 4  # straight pieces of a span, however flat it is
 MAX_PIECES = 200_000  # per spline, before its spans get fewer pieces each
 MAX_DEGREE = 25  # programs stop at 11 to 25
 

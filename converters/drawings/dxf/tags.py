@@ -22,6 +22,7 @@ from .sniff import BINARY_SENTINEL, decode_utf16
 # the group codes the format defines
 MIN_CODE = -5
 MAX_CODE = 1071
+BLANK_LINES = 1000  # beyond two a group, as some programs leave at a file's end
 EMBEDDED_OBJECT = 101  # from here on the groups of a record belong to another object
 RECORD_NAME = re.compile(rb"[A-Z][A-Z0-9_]*")
 CUT = "the file ends in the middle of a group"
@@ -174,7 +175,7 @@ def _text_tags(data: bytes) -> Tags:
     else:
         end = b"\r"
     # counted before splitting, which would take many times the file's memory
-    if body.count(end) > 2 * MAX_GROUPS + 1000:
+    if body.count(end) > 2 * MAX_GROUPS + BLANK_LINES:
         raise InputError(
             f"holds {body.count(end) // 2:,} groups, more than the {MAX_GROUPS:,} allowed. {LESS}"
         )

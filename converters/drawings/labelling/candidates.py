@@ -21,10 +21,8 @@ from ..linework.view import View
 # share of a line drawn with several pieces; a stretch this long of it may be the member alone
 MOST_OF_LINE = 0.5
 LESS_THAN_LINE = 1.0  # mm that such a stretch has to be shorter than the line, or it is the line
-BENT_LOW = (
-    4.0,
-    60.0,
-)  # mm between the lower ends of a curved tube's two edges: a blade's tip is thin
+# mm between the lower ends of a curved tube's two edges: a blade's tip is thin
+BENT_LOW = (4.0, 60.0)
 BENT_HIGH = (8.0, 60.0)  # mm between their upper ends
 PER_SLOT = 60  # lines kept per member, longest first; a bicycle has a handful
 

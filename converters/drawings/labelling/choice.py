@@ -30,9 +30,8 @@ MOST_TURNED = 20_000_000  # vertices of curves over all poses, a third of a giga
 RUN_WEIGHT = 30  # vertices that one more curve costs as much time as
 WORTH_SAYING = 2.0  # points within which another head or seat tube is at least mentioned
 MARGIN = 0.9  # points; a different reading of the same bicycle nearer than this is a doubt to be settled by hand
-OTHER_BICYCLE = (
-    0.75  # share of the best score at which a reading on other wheels is a second bicycle
-)
+# share of the best score at which a reading on other wheels is a second bicycle
+OTHER_BICYCLE = 0.75
 LEAST_SHARE = 0.50  # share of a complete clean drawing's points below which nothing is recognised
 # mm; guesses of the bottom bracket nearer than this are settled by its witnesses later
 SAME_SHELL = 12.0
@@ -41,18 +40,16 @@ REDUCED = 0.62  # wheels smaller than this share of the others': a reduced view 
 TWINS = 110.0  # mm between the middles of two top tubes side by side
 TWINS_LEAN = 0.02  # sine of the angle between them, at most
 TWINS_ALIKE = 0.6  # mm by which their diameters may differ
-LEAST_TWIN = (
-    12.0  # mm between their middles however thin they are; two nearer lines are one corrected
-)
+# mm between their middles however thin they are; two nearer lines are one corrected
+LEAST_TWIN = 12.0
 LOWER_STACK = 35.0  # mm; a longer line below the head tube is a piece of it
 AT_CROWN = 2.5  # mm between the lower headset's line and the crown
 SAME_SCORE = 0.15  # points; the head tube without the lower headset's line may be worse by this
+STEERER_THINNER = 2.0  # mm by which a steerer's outline is narrower than its head tube's, at least
 LONGER = 10.0  # mm by which a steerer stands out of its head tube, at least
 DIFFERENT = 0.7  # mm; readings that agree within this are one
-ONE_SCALE = (
-    0.8,
-    1.25,
-)  # ratio of two rough scales that share their strokes: gaps are judged a fifth too coarse
+# ratio of two rough scales that share their strokes: gaps are judged a fifth too coarse
+ONE_SCALE = (0.8, 1.25)
 ALONG_TUBE = 0.01  # sine of the angle at which a line still runs along inside a tube
 INSIDE_TUBE = 0.55  # tube diameters from its middle: its edges, and a little for their lines' width
 THIN = 0.75  # share of a tube's diameter below which another outline within it is an edge with a centre-line
@@ -332,7 +329,7 @@ def _stack_below(head: Labelling, longer: Labelling) -> bool:
 
 def _outermost(best: Labelling, readings: Sequence[Labelling]) -> Labelling:
     """Of two outlines about one axis the outer one is the head tube, the inner one a steerer inside it."""
-    wide = (best.axis.diameter or 0.0) + 2.0
+    wide = (best.axis.diameter or 0.0) + STEERER_THINNER
     outer = [
         r
         for r in readings
@@ -409,7 +406,7 @@ def differs(a: Labelling, b: Labelling) -> bool:
         return False  # a steerer, or one of its lines with another's
     if max(abs(a.axis.lateral(b.axis.at(s))) for s in (b.span.low, b.span.high)) > DIFFERENT:
         return True
-    if _concentric(a, b) and (b.axis.diameter or 0.0) < (a.axis.diameter or 0.0) - 2.0:
+    if _concentric(a, b) and (b.axis.diameter or 0.0) < (a.axis.diameter or 0.0) - STEERER_THINNER:
         return False  # a steerer inside the head tube
     if a.axis.is_tube and b.axis.is_tube:
         return False  # one axis: where the head tube ends on it is settled later, with everything drawn along it

@@ -32,20 +32,16 @@ MARK_REACH = 8.0  # mm from the wheel's centre to the cross's
 MOST_MARKS = 40  # such lines looked at about one axle
 SQUARE = 0.02  # sine by which a cross's lines may miss a right angle; share of their length their middles may
 BESIDE_AXLE = 2.0  # mm; a small circle farther from the wheel's centre stands beside the axle
-SHELL_SIZE = (
-    15.0,
-    32.0,
-)  # mm radius of a bottom bracket shell; from an old cottered one to a fat bicycle's
-CHAINRING = (
-    140.0  # mm radius; the largest circle that speaks for the bottom bracket (60 teeth have 121)
-)
+# mm radius of a bottom bracket shell; from an old cottered one to a fat bicycle's
+SHELL_SIZE = (15.0, 32.0)
+# mm radius; the largest circle that speaks for the bottom bracket (60 teeth have 121)
+CHAINRING = 140.0
 SLOPPY = 1.5  # mm; a member that passes its node farther off misses it on purpose, or is told by another check
 WITHIN_STEPS = 1.5  # steps of the drawing's digits by which an end may miss the axis and lie on it
 ROUNDED_BELOW = 0.02  # mm below nought that are rounding in the tidiest drawing
 NO_JUNCTION = 150.0  # mm up the seat tube from which its end is looked for where no tube joins it
-SHORT_OF_END = (
-    1.0  # mm below the seat tube's end, where a tube joins it at no place that can be told
-)
+# mm below the seat tube's end, where a tube joins it at no place that can be told
+SHORT_OF_END = 1.0
 BB_SITE = 34.0  # mm about the rough bottom bracket in which circles speak for it
 EYELET = 4.0  # mm radius; smaller circles beside an axle are eyelets and bolts, not axle marks
 

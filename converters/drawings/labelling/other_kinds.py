@@ -12,13 +12,13 @@ from ..linework.rounds import FULL, Round
 
 SHELL = (0.035, 0.115)  # radius of a bottom bracket shell
 RING = (0.15, 0.45)  # radius of a chainring
-CONCENTRIC = 0.015
+CONCENTRIC = 0.015  # distance between the centres of a shell and its chainring
 AHEAD = (0.05, 2.2)  # how far cranks lie ahead of the nearer axle, along the line of axles
 HIGH = (0.5, 2.0)  # how far above the line of axles
 AT_WHEEL = 0.35  # rings nearer than this to an axle are sprockets
 LEVEL = 0.04  # how far two wheels' lowest points may differ on one sheet
 LONG = (FAR_APART[0], 5.0)  # wheelbase over the sum of the radii
-AS_LARGE = 0.7
+AS_LARGE = 0.7  # of the larger wheel of such a pair: where wheels as large stand nearer, those are the bicycle
 BRACKET = (0.8, 2.2)  # from the rear axle of a cargo bicycle to its cranks
 
 

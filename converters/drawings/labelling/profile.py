@@ -30,16 +30,14 @@ INSIDE = 0.25  # share of a wall that has others outside it: then it is an inner
 IMAGE = 2.5  # mm by which the distances of a wall and its image on the other side may differ
 MIRRORED = 1.0  # mm by which they do, at most, where the two are one tube's
 THICK = 0.5  # mm outside a wall from which another line is not its double
-LOOKED_AT = (
-    1.6  # times WIDE beside the axis; what stands farther out is no wall of a head tube or crown
-)
+# times WIDE beside the axis; what stands farther out is no wall of a head tube or crown
+LOOKED_AT = 1.6
 LEVEL = 0.2  # mm of rise that any line across may have
 UPRIGHT = 0.3  # mm by which any line along the axis may lean
 SHOULDER = 45.0  # mm along the axis of a short slope: the crown of a fork is 42 at the most
 SHOULDER_WIDE = 30.0  # mm across it
-SHOULDER_OFF = (
-    0.3  # of half the tube's width from which a slope, or a round crown's side, is an outside
-)
+# of half the tube's width from which a slope, or a round crown's side, is an outside
+SHOULDER_OFF = 0.3
 WAISTED = (0.5, 12.0)  # share of its length, and mm, by which a curved wall may lean in
 MOST_ROUND = 60.0  # mm along the axis of a curve that crosses it: a crown, not a mudguard or a tyre
 

@@ -40,9 +40,8 @@ def no_wheels(drawing: Drawing, sites: Sequence[Site], pieces: Pieces) -> str:
 MOST_LONE = 4
 AT_AXLE = 0.12  # wheel radii from its centre within which a line ends at the axle
 ABOUT = 4.0  # wheel radii from its centre within which a frame would lie
-LEAST_ABOUT = (
-    4  # line ends between wheel and there; about a circle of something else there are fewer
-)
+# line ends between wheel and there; about a circle of something else there are fewer
+LEAST_ABOUT = 4
 
 LEFT_OUT = (
     "dxf-hidden",

@@ -5,9 +5,8 @@ from math import log
 EXACT = 0.05  # mm; two things this near coincide
 LOOSE = 30.0  # mm; beyond this a line has nothing to do with the place
 FULLY_REACHED = 2.5  # mm along the line; an end this near its node was drawn for it
-NEVER_REACHED = (
-    130.0  # mm along the line; a centre-line may stop at a tube's surface or lug, not farther off
-)
+# mm along the line; a centre-line may stop at a tube's surface or lug, not farther off
+NEVER_REACHED = 130.0
 _SPAN = log(LOOSE / EXACT)
 
 

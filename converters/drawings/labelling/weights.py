@@ -26,15 +26,13 @@ EDGE_ALONE = -1.4  # points: one edge of an outline as the seat tube beside a he
 TUBE_END = 0.85  # an outline's end says a little less than a line's: it stops at a surface, anywhere about the node
 OVERRUN = 0.8  # a line that stops short of its node or runs past it by more than a slip
 A_SLIP = 4.0  # mm past the node or short of it that are still meant to be at it
-MOST_OVERRUN = (
-    70.0  # mm past the node beyond which a line was not drawn for it: judged as by a slip
-)
+# mm past the node beyond which a line was not drawn for it: judged as by a slip
+MOST_OVERRUN = 70.0
 PAST_MIDDLE = 3.0  # mm by which an outline may end beyond the middle of the tube that it meets
 PAST_MIDDLE_LEFT = 0.3  # what an outline keeps that ends farther beyond: a mitre never cuts through
 ALONG = 0.5  # share for reaching the node, the rest for lying on the other's line
-OFF_THE_TUBE = (
-    0.3  # what a meeting keeps that lies beyond the other tube's ends: that line may be drawn short
-)
+# what a meeting keeps that lies beyond the other tube's ends: that line may be drawn short
+OFF_THE_TUBE = 0.3
 NEAR_TUBE = 15.0  # mm beyond the other tube's end that count as on it
 FAR_FROM_TUBE = 140.0  # mm beyond it from which nothing meets there
 
@@ -51,9 +49,8 @@ SEAT_LEANS = 0.5  # points: at a usual angle
 SEAT_ANGLE: Range = (52.0, 67.0, 78.0, 88.0)  # degrees; from long-legged cruisers to triathlon
 
 # --- down tube --------------------------------------------------------------------------------------------
-DOWN_ON_BB = (
-    1.2  # points: its line passes the bottom bracket; less than the seat tube's, it may enter above
-)
+# points: its line passes the bottom bracket; less than the seat tube's, it may enter above
+DOWN_ON_BB = 1.2
 DOWN_REACHES = 0.3  # points: it ends there too
 DOWN_MEETS = 0.8  # points: it meets the steering axis
 
@@ -92,9 +89,8 @@ OFFSET: Range = (-35.0, 20.0, 75.0, 150.0)  # mm
 HEAD_WHOLE = 0.2  # points: drawn as one stretch between natural ends
 HEAD_WIDE = 0.3  # points: an outline as wide as head tubes are
 HEAD_DIAMETER: Range = (18.0, 33.0, 62.0, 80.0)  # mm
-JOINS_INSIDE = (
-    0.7  # points for each main tube that joins a usual distance inside the head tube's end
-)
+# points for each main tube that joins a usual distance inside the head tube's end
+JOINS_INSIDE = 0.7
 INSIDE: Range = (-12.0, 6.0, 75.0, 190.0)  # mm
 OUTSIDE = -0.8  # points for each main tube that would join beyond the head tube's ends
 BEYOND = 12.0  # mm by which it has to

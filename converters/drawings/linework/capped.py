@@ -19,8 +19,9 @@ APART = (45.0, 420.0)  # mm between the two faces
 ALIKE = 0.5  # narrower over wider face, least
 SQUARE = 0.006  # cosine between a face and the line between the middles
 CORNER = 1.5  # mm from a face's end to the end of another line
-MOST_FACES = 120
-MOST_PAIRS = 16
+FLAT = 45.0  # degrees; the faces of a steep tube slope less
+MOST_FACES = 120  # looked at, longest first
+MOST_PAIRS = 16  # tubes kept, longest first
 SAME_AXIS = 0.7  # mm; a tube of two parallel edges about the same axis is known already
 PLACE = (0.3, 1.3, 100.0, 1250.0)  # x in wheelbases, y in mm
 
@@ -49,7 +50,7 @@ def _faces(v: View) -> NDArray[np.int64]:
     # a line has no sense of direction: 170 degrees slopes as little as 10
     slope = np.minimum(slope, 180.0 - slope)
     # faces of a head tube are square to a steep axis, so they lie flat
-    index = np.flatnonzero(fits & (slope <= 45.0))
+    index = np.flatnonzero(fits & (slope <= FLAT))
     index = index[np.argsort(-v.length[index])][:MOST_FACES]
     tips = np.vstack((v.ends.reshape(-1, 2), v.bent_ends.reshape(-1, 2)))
     kept = [k for k in index.tolist() if _cornered(v, tips, k)]

@@ -33,6 +33,21 @@ CONVERGING = -0.15  # edges of a main tube that are not parallel
 OWN_MIDDLE = 1.2  # mm; a line this near the middle is the tube's own centre-line
 CONE = 0.15  # rad between the edges of a tapered head tube: 60 to 44 mm over 110
 MOST_TUBES = 60  # kept per member, longest first
+# share of a pair's length along which a line has to run beside it to count against it
+ALONGSIDE = 0.5
+# A pair that is the gap between two tubes: how far out their far edges are looked for, and how alike they stand.
+# times the pair's width, and mm more: the two tubes need not be as wide as the gap
+GAP_REACH = (1.6, 12.0)
+GAP_EVEN = 4.0  # mm between the distances of the far edges
+ENDS_BEYOND = 20.0  # mm past the anchor's ends at which an edge may still lie
+SHARED = 0.25  # share of the anchor along which the other edge is drawn
+# or, where other tubes open most of it, pieces of it from end to end, and how little of it has to be drawn
+SPREAD = 0.6
+LEAST_INK = 0.05
+MOST_CAPPED = 4  # tubes by their square ends alone, of one edge
+STUBS = 0.5  # of the longer edge; a shorter one gives no direction of its own
+TAPER_SHARED = 0.6  # share of the longer edge along which converging edges run side by side
+TAPER_TIP = 4.0  # mm between them at the thin end, at least: a spoke or a crossing has no tip
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -99,7 +114,7 @@ def _against(v: View, t: Candidate, slot: str) -> float:
     side = t.u[0] * rel[..., 1] - t.u[1] * rel[..., 0]
     along = t.u[0] * rel[..., 0] + t.u[1] * rel[..., 1]
     shared = np.minimum(along.max(axis=1), t.length) - np.maximum(along.min(axis=1), 0.0)
-    beside = (np.abs(side[:, 0] - side[:, 1]) <= LIKE * v.length) & (shared >= 0.5 * t.length)
+    beside = (np.abs(side[:, 0] - side[:, 1]) <= LIKE * v.length) & (shared >= ALONGSIDE * t.length)
     beside[list(t.strokes)] = False
     for k in np.flatnonzero(beside).tolist():
         beside[k] = not v.evidence.is_dashed(int(v.owner[v.strokes.pieces[k][0]]))
@@ -120,8 +135,8 @@ def _against(v: View, t: Candidate, slot: str) -> float:
     if ((wall >= WALL[0]) & (wall <= (TUBE[0] if shaded else WALL[1]))).any():
         points += INNER
     gap = 2 * half
-    outside = off[(wall >= TUBE[0]) & (wall <= 1.6 * gap + 12.0)]
-    if any(np.abs(outside + x).min() <= 4.0 for x in outside.tolist()):
+    outside = off[(wall >= TUBE[0]) & (wall <= GAP_REACH[0] * gap + GAP_REACH[1])]
+    if any(np.abs(outside + x).min() <= GAP_EVEN for x in outside.tolist()):
         points += MIXED
     return points
 
@@ -191,15 +206,15 @@ def _beside(v: View, anchor: Edge) -> list[tuple[Edge, float]]:
     distance = side.mean(axis=1)
     fits = (np.abs(side[:, 0] - side[:, 1]) <= PARALLEL) & (v.length >= LEAST_EDGE)
     fits &= (np.abs(distance) >= TUBE[0]) & (np.abs(distance) <= TUBE[1])
-    fits &= (along.max(axis=1) >= -20.0) & (along.min(axis=1) <= size + 20.0)
+    fits &= (along.max(axis=1) >= -ENDS_BEYOND) & (along.min(axis=1) <= size + ENDS_BEYOND)
     index = np.flatnonzero(fits)
     out = []
     groups = _grouped(index[np.argsort(distance[index])].tolist(), distance)
     for group in (run for g in groups for run in _runs(g, along)):
         inked = np.clip(along[group], 0.0, size)
         shared = float(np.abs(inked[:, 1] - inked[:, 0]).sum())
-        from_end_to_end = float(np.ptp(inked)) >= 0.6 * size and shared >= 0.05 * size
-        if shared >= 0.25 * size or from_end_to_end:
+        from_end_to_end = float(np.ptp(inked)) >= SPREAD * size and shared >= LEAST_INK * size
+        if shared >= SHARED * size or from_end_to_end:
             out.append((_whole_edge(v, tuple(group), along), float(distance[group].mean())))
     return out
 
@@ -237,7 +252,7 @@ def _capped(v: View, anchor: Edge) -> list[tuple[Edge, float]]:
         shift = float(wide[a] + wide[b]) / 2
         p, q = ((e[0] - uy * shift, e[1] + ux * shift) for e in (anchor.p, anchor.q))
         out.append((Edge(p, q, (a, b), 0.0), shift))
-    return out[:4]
+    return out[:MOST_CAPPED]
 
 
 def _grouped(order: list[int], distance: Array) -> list[list[int]]:
@@ -253,7 +268,7 @@ def _grouped(order: list[int], distance: Array) -> list[list[int]]:
 
 def _tube(a: Edge, b: Edge, distance: float, bonus: float) -> Candidate:
     """Tube between two parallel edges. A few short stubs give no direction: then the longer edge's is used."""
-    if min(a.length, b.length) > 0.5 * max(a.length, b.length):
+    if min(a.length, b.length) > STUBS * max(a.length, b.length):
         middle = _middle((a.p, a.q), (b.p, b.q))
         if middle is not None:
             return Candidate(
@@ -297,9 +312,9 @@ def _tapered(a: Candidate, b: Candidate, steepest: float) -> Candidate | None:
     shared = min(t1, a.length) - max(t0, 0.0)
     wide = max(abs(first), abs(last))
     if (
-        shared < 0.6 * max(a.length, b.length)
+        shared < TAPER_SHARED * max(a.length, b.length)
         or not TUBE[0] <= wide <= TUBE[1]
-        or min(abs(first), abs(last)) < 4.0
+        or min(abs(first), abs(last)) < TAPER_TIP
     ):
         return None
     middle = _middle((a.p, a.q), (b.p, b.q))
@@ -323,6 +338,7 @@ def _middle(a: tuple[Vec, Vec], b: tuple[Vec, Vec]) -> tuple[Vec, Vec] | None:
     ux = au[0] + bu[0]
     uy = au[1] + bu[1]
     size = hypot(ux, uy)
+    # the sum of two unit vectors: below 1 they are more than 120 degrees apart
     if size < 1.0:
         return None
     ux = ux / size

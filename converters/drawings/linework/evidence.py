@@ -16,6 +16,8 @@ NAMED = 0.3
 MISNAMED = -0.3
 NO_MEMBER = -0.6
 MOST_LINES = 0.6  # share of all lines
+MOST_SAID = 8  # layers named in a refusal: one line of a terminal or two
+MOST_SAID_COLOURS = 12
 DASHED = -0.3
 _DASHED_TYPES = ("HIDDEN", "DASHED", "PHANTOM", "DOT", "GESTRICHELT", "VERDECKT")
 
@@ -113,9 +115,9 @@ def settled(
         found = [i for i, c in enumerate(curves) if c.layer.casefold() == layer.casefold()]
         found = found or _of_colour(curves, layer)
         if not found:
-            known = ", ".join(sorted({c.layer for c in curves})[:8])
+            known = ", ".join(sorted({c.layer for c in curves})[:MOST_SAID])
             numbers = sorted({c.colour for c in curves})
-            colours = ", ".join(map(str, numbers[:12]))
+            colours = ", ".join(map(str, numbers[:MOST_SAID_COLOURS]))
             raise InputError(
                 f"--layers names the layer {layer!r}, which holds no line; layers with lines: {known}; colours: "
                 f"{colours}, each as 'colour 1'"

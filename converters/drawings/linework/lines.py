@@ -9,6 +9,10 @@ from .plane import Vec
 Link = tuple[Vec, Vec]
 
 
+# sine, of about 1 degree: below it a tenth of a mm across moves a crossing by more than 5 mm
+NEARLY_PARALLEL = 0.02
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Candidate:
     """p, q: lower or rear end first. strokes: one for a line, those of both edges for a tube.
@@ -91,8 +95,7 @@ class Candidate:
 def crossing(a: Candidate, b: Candidate) -> Vec | None:
     """Where two lines (extended) cross; None when nearly parallel."""
     det = a.u[0] * b.u[1] - a.u[1] * b.u[0]
-    # about 1 degree: below it a tenth of a mm across moves the crossing by more than 5 mm
-    if abs(det) < 0.02:
+    if abs(det) < NEARLY_PARALLEL:
         return None
     dx = b.p[0] - a.p[0]
     dy = b.p[1] - a.p[1]

@@ -16,7 +16,7 @@ from .view import View
 LEAST_LINK = 28.0  # mm
 TOGETHER = 0.6  # mm between two links' ends
 TURN = (0.9, 40.0)  # degrees at the bend
-MOST_LINKS = 3
+MOST_LINKS = 3  # straight parts of a tube with bends
 MOST_TOGETHER = 40  # ends at one place; more are a fan or a hatch, no bend of a tube
 MOST_STROKES = 300  # longest first
 WIDE = (9.0, 80.0)  # mm between two bent edges
@@ -24,9 +24,18 @@ LIKE = 0.02  # rad; lines this near parallel compete
 ALIKE = 0.004  # rad between the links of two edges
 EVEN = 1.0  # mm by which the distance may differ from link to link
 LEAST_PART = 45.0  # mm of an edge of one of its pieces
+LIKE_LENGTH = (0.75, 1.34)  # of one edge's piece over the other's: the inside of a bend is shorter
+# Shares of a pair's width, from one edge to the other: what lies from and to these is another edge within it ...
+WITHIN = (0.08, 0.92)
+MIDDLE = 0.5  # share of the way from one edge to the other
+ABOUT_MIDDLE = 0.04  # ... unless it lies this near the middle: the tube's own centre-line
+GAP_EVEN = 4.0  # mm; edges as far outside on both sides, within this, make the pair the gap between two tubes
+GAP_FAR = 2.0  # widths of the pair beyond it that they are looked for
+# tube widths from the crossing of the middles at which the edges of a mitred bend may end
+MITRED = 0.8
 SHIFT = 0.35  # of an edge's length by which the other may be pushed along it
-MOST_EDGES = 160
-MOST_PARTS = 200
+MOST_EDGES = 160  # strokes held against each other, longest first
+MOST_PARTS = 200  # pairs of them kept
 EACH_LINK = -0.1  # points, so that one straight line is taken before a path as good
 MOST = 24  # paths of each kind, longest first
 
@@ -141,7 +150,7 @@ def _parts(v: View) -> list[Candidate]:
     near = (
         (turn <= ALIKE) & (off >= WIDE[0]) & (off <= WIDE[1]) & (along <= SHIFT * length[:, None])
     )
-    near &= (ratio >= 0.75) & (ratio <= 1.34)
+    near &= (ratio >= LIKE_LENGTH[0]) & (ratio <= LIKE_LENGTH[1])
     signed = step[:, None, 0] * rel[..., 1] - step[:, None, 1] * rel[..., 0]
     beside = (turn <= LIKE) & (along <= SHIFT * length[:, None])
     pairs = [
@@ -158,10 +167,11 @@ def _mixed(off: np.ndarray, beside: np.ndarray, i: int, j: int) -> bool:
     share = off / wide
     others = beside.copy()
     others[[i, j]] = False
-    inside = others & (share > 0.08) & (share < 0.92) & (np.abs(share - 0.5) > 0.04)
+    inside = others & (share > WITHIN[0]) & (share < WITHIN[1])
+    inside &= np.abs(share - MIDDLE) > ABOUT_MIDDLE
     above = share[others & (share > 1.0)] - 1.0
     below = -share[others & (share < 0.0)]
-    gap = any(abs(x - y) * abs(wide) <= 4.0 and x < 2.0 for x in above for y in below)
+    gap = any(abs(x - y) * abs(wide) <= GAP_EVEN and x < GAP_FAR for x in above for y in below)
     return bool(inside.any()) or gap
 
 
@@ -185,8 +195,7 @@ def _joined(a: Candidate, b: Candidate) -> Candidate | None:
     if not TURN[0] <= abs(turn) <= TURN[1]:
         return None
     at = crossing(a, b)
-    # the edges of a mitred bend end up to a tube's width from where the middles cross
-    reach = (a.diameter or 0.0) * 0.8
+    reach = (a.diameter or 0.0) * MITRED
     if at is None or abs(a.along(at) - a.length) > reach or abs(b.along(at)) > reach:
         return None
     return Candidate(

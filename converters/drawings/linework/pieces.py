@@ -18,13 +18,14 @@ from .walks import vertices_along, walks
 
 # a vertex turning more than this ends a run; a drawn curve turns less per vertex
 CORNER = radians(20.0)
-STRAIGHTNESS = (
-    2e-4  # sagitta over chord below which a run is a straight line (0.1 mm on a 500 mm tube)
-)
+# sagitta over chord below which a run is a straight line (0.1 mm on a 500 mm tube)
+STRAIGHTNESS = 2e-4
 # sagitta over chord, and count, from which lines end to end are a curve in pieces
 CURVED = 5e-3
 LEAST_LINES = 6
 STEADY = 15.0  # a traced line is longer than its wobble by this
+TURNS_BACK = 0.98  # of its extent; a run whose ends lie nearer turns back: a loop
+REPEATED = 1e-9  # share of a curve's size; vertices nearer than this are one
 NO_LENGTH = "has no length"
 # a segment this much longer than its neighbours is a straight beside a curve
 LONG_SHARE = 0.12
@@ -151,17 +152,17 @@ def _traced(points: Array, wobble: float) -> Array | None:
     t = rel @ along
     if np.abs(across).max() > wobble or np.ptp(t) < STEADY * wobble:
         return None
-    if abs(t[-1] - t[0]) < 0.98 * np.ptp(t):
-        return None  # it turns back: a loop
+    if abs(t[-1] - t[0]) < TURNS_BACK * np.ptp(t):
+        return None
     ends: Array = centre + np.outer(t[[0, -1]], along)
     return ends
 
 
 def _distinct(points: Array) -> Array:
-    """Vertices without repeats (closer than a billionth of the curve's size)."""
+    """Vertices without repeats (nearer than REPEATED)."""
     step = np.hypot(*np.diff(points, axis=0).T)
     keep = np.concatenate(
-        ([True], step > 1e-9 * max(float(np.ptp(points, axis=0).max(initial=0.0)), 1e-300))
+        ([True], step > REPEATED * max(float(np.ptp(points, axis=0).max(initial=0.0)), 1e-300))
     )
     kept: Array = points[keep]
     return kept
@@ -196,7 +197,7 @@ def _sort_run(run: Array, mixed: bool, straights: list[Array], curved: list[Arra
     if not mixed:
         curved.append(run)
         return
-    kept = _simplified(run, 0.5 * STRAIGHTNESS * max(size, float(np.ptp(run, axis=0).max())))
+    kept = _simplified(run, STRAIGHTNESS / 2 * max(size, float(np.ptp(run, axis=0).max())))
     if len(kept) <= 3:
         straights += [run[a : b + 1] for a, b in pairwise(kept)]
         return

@@ -17,23 +17,24 @@ from .walks import joined, vertices_along, walks
 
 FIT = 0.006  # greatest error over radius for something to be called round (a 20-gon's vertices fit exactly)
 THROUGH = 1e-3  # the same for points a spline was laid through
-BULGING = (
-    0.03  # greatest distance over radius of such a spline from their circle, between the points
-)
-TRACED = (
-    0.012  # the same for a whole circle drawn by hand over a scan, of at least so many vertices
-)
-TRACED_VERTICES = 20
+# greatest distance over radius of such a spline from their circle, between the points
+BULGING = 0.03
+# the same for a whole circle drawn by hand over a scan, of at least so many vertices
+TRACED = 0.012
+TRACED_VERTICES = 20  # least, for a circle drawn by hand
 LEAST_TRACED = 4.0  # radius of a traced circle over the wobble
 STRAY = 5e-4  # error over radius of both wheels from which a drawing was traced by hand
 FULL = 0.97  # coverage of a closed circle
 LEAST_COVERAGE = 0.5  # arcs that together show less than half a circle are no wheel
-SHORT_COVERAGE = (
-    0.15  # the same where no frame is found otherwise: only arcs as such, whose radius is exact
-)
-LEAST_VERTICES = 8
+# the same where no frame is found otherwise: only arcs as such, whose radius is exact
+SHORT_COVERAGE = 0.15
+LEAST_VERTICES = 8  # of a polyline that is fitted: fewer lie near a circle by chance
 SAME = 1e-4  # centre and radius agree within this share of the radius: the same circle drawn twice
 ARCS_TOGETHER = 4e-3  # the same for arcs that make up one circle
+LEAST_FIT_POINTS = 5  # of a spline laid through them; three lie on a circle whatever they are
+LEAST_ARC = 0.04  # coverage, some 15 degrees, below which a fitted arc says nothing of its centre
+SLACK_WOBBLE = 1.2  # times the wheels' own error: shorter lines stray a little more
+HALF_CELLS = (0.0, 0.5)  # a cell and its neighbour on the nearer side
 ARC_BUDGET = 600  # partial arcs looked at, largest first; a wheel is among the largest
 
 
@@ -90,7 +91,7 @@ def _arc_of(index: int, curve: Curve) -> _Arc | None:
 
 def _laid_through(index: int, curve: Curve) -> _Arc | None:
     """The circle a spline was laid through, where between its fit points it does not quite follow it."""
-    if curve.fit is None or len(np.unique(curve.fit, axis=0)) < 5:
+    if curve.fit is None or len(np.unique(curve.fit, axis=0)) < LEAST_FIT_POINTS:
         return None
     centre, radius, error = fit_circle(curve.fit)
     off = np.abs(np.hypot(*(curve.points - centre).T) - radius).max()
@@ -107,7 +108,7 @@ def _fitted(points: Array, owners: tuple[int, ...], by_hand: bool = False) -> _A
     traced = by_hand and len(points) >= TRACED_VERTICES and share >= FULL
     if error > FIT * radius and not traced:
         return None
-    if share >= 0.04:
+    if share >= LEAST_ARC:
         return _Arc(centre, radius, error, share, points, owners)
     return None
 
@@ -117,7 +118,7 @@ def wobble(rounds: Sequence[Round]) -> float:
     largest = [r for r in rounds if r.coverage >= FULL and len(r.curves) == 1][:2]
     if len(largest) < 2 or any(r.error < STRAY * r.radius for r in largest):
         return 0.0
-    return 1.2 * max(r.error for r in largest)
+    return SLACK_WOBBLE * max(r.error for r in largest)
 
 
 def with_traced(curves: Sequence[Curve], rounds: list[Round], wobble: float) -> list[Round]:
@@ -237,8 +238,8 @@ def _shelf_keys(r: Round) -> list[tuple[int, int, int]]:
     return [
         (size + k, floor(x + i), floor(y + j))
         for k in (0, 1)
-        for i in (0.0, 0.5)
-        for j in (0.0, 0.5)
+        for i in HALF_CELLS
+        for j in HALF_CELLS
     ]
 
 

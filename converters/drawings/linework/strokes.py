@@ -25,6 +25,12 @@ DASH_BUDGET = 10_000  # short pieces looked at for dashed lines
 GAP = 2.5  # mm; pieces this near end to end are one line (gaps and overshoots of hand-set ends)
 LATERAL = 0.15  # mm; pieces this near sideways are on one line
 LEADING = 0.6  # share of a line from which its longest piece alone gives its direction
+STUB = 0.1  # of a piece's own length that it may lie beside a line: a stub gives no direction
+ONE_SPAN = 0.02  # of GAP; stretches whose ends differ by less are one
+MOST_VERTICES = 8  # inner vertices of one straight run that may end a member
+MOST_COMPARED = 40  # pieces on one line held against each other for copies
+COPY = 0.01  # share by which the lengths of a line and its copy differ
+PUSHED = 0.02  # of GAP that a copy has to be pushed along to be told
 MOST_SPANS = 24  # stretches considered on one line
 
 
@@ -157,8 +163,7 @@ def _collinear(
     )
     along = (rel * direction[:, None, :]).sum(axis=2)
     near = (along.max(axis=1) >= -gap) & (along.min(axis=1) <= length[longer] + gap)
-    # A stub as short as the tolerance is no evidence of a direction.
-    result: NDArray[np.bool_] = near & (off <= np.minimum(lateral, 0.1 * length[shorter]))
+    result: NDArray[np.bool_] = near & (off <= np.minimum(lateral, STUB * length[shorter]))
     return result
 
 
@@ -204,7 +209,7 @@ def _assembled(
         return whole, _dashed_spans(along, group), None
     intervals = sorted((float(a), float(b), k) for (a, b), k in zip(along, group, strict=True))
     spans = _spans(intervals, gap) + _vertex_spans(pieces, group, whole)
-    return whole, _without_repeats(spans, 0.02 * gap), _clash(intervals, gap)
+    return whole, _without_repeats(spans, ONE_SPAN * gap), _clash(intervals, gap)
 
 
 def _dashed_spans(along: Array, group: list[int]) -> tuple[Span, ...]:
@@ -254,7 +259,7 @@ def _vertex_spans(pieces: Pieces, group: list[int], whole: Array) -> list[Span]:
         if k in pieces.breaks:
             points = np.vstack((pieces.ends[k].reshape(2, 2), pieces.breaks[k]))
             at = np.unique((points - whole[:2]) @ direction)
-            if len(at) <= 8:
+            if len(at) <= MOST_VERTICES:
                 spans += [
                     Span(float(a), float(b), (k,), whole=False)
                     for n, a in enumerate(at)
@@ -266,16 +271,16 @@ def _vertex_spans(pieces: Pieces, group: list[int], whole: Array) -> list[Span]:
 
 def _clash(intervals: list[tuple[float, float, int]], gap: float) -> tuple[int, int, float] | None:
     worst: tuple[int, int, float] | None = None
-    for n, (a0, a1, i) in enumerate(intervals[:40]):
-        for b0, b1, j in intervals[n + 1 : 40]:
+    for n, (a0, a1, i) in enumerate(intervals[:MOST_COMPARED]):
+        for b0, b1, j in intervals[n + 1 : MOST_COMPARED]:
             overlap = min(a1, b1) - max(a0, b0)
             shift = min(abs(a0 - b0), abs(a1 - b1))
             # like length and pushed along: two lines that merely overlap are no copies
-            copy = abs((a1 - a0) - (b1 - b0)) <= 0.01 * (a1 - a0)
+            copy = abs((a1 - a0) - (b1 - b0)) <= COPY * (a1 - a0)
             if (
                 copy
                 and overlap > gap
-                and shift > 0.02 * gap
+                and shift > PUSHED * gap
                 and (worst is None or shift > worst[2])
             ):
                 worst = (i, j, shift)

@@ -21,6 +21,9 @@ from .strokes import Strokes
 CHAINED = 0.5  # mm; a curve and a straight whose ends are this near continue each other
 SMOOTH = 0.94  # cosine of the greatest turn (20 degrees) where runs continue each other
 CHAIN_BUDGET = 60  # curved runs considered, longest first
+LEAST_STRAIGHT = 15.0  # mm of a straight that continues a curved run
+LINKS_BESIDE = 2  # further runs on either side of a curve
+MOST_WALKS = 12  # ways on from one end of a curve
 LEAST_BENT = 25.0  # mm between the ends of a curved run
 
 
@@ -93,7 +96,7 @@ def _turned(pose: Pose, bents: Sequence[Bent]) -> Sequence[Array]:
 
 
 def chains(ends: Array, length: Array, bents: Sequence[Array]) -> tuple[Chain, ...]:
-    """Every smooth path of touching runs through a curve, up to two further runs on either side of it.
+    """Every smooth path of touching runs through a curve, up to LINKS_BESIDE further runs on either side of it.
 
     `bents` : the curved runs' vertices, in the same axes as the strokes' `ends`.
     """
@@ -101,7 +104,7 @@ def chains(ends: Array, length: Array, bents: Sequence[Array]) -> tuple[Chain, .
         return ()
     chord = np.array([np.hypot(*(b[-1] - b[0])) for b in bents])
     picked = [k for k in np.argsort(-chord)[:CHAIN_BUDGET].tolist() if chord[k] >= LEAST_BENT]
-    strokes = np.flatnonzero(length >= 15.0)
+    strokes = np.flatnonzero(length >= LEAST_STRAIGHT)
     runs = [("b", k) for k in picked]
     runs += [("s", k) for k in strokes.tolist()]
     tips = np.vstack([bents[k][[0, -1]] for k in picked] + [ends[strokes].reshape(-1, 2)])
@@ -140,7 +143,7 @@ def _walks(first: int, tips: Array, out: Array) -> list[tuple[int, ...]]:
     """Smooth walks out of a curve's end `first` and on through touching runs: the ends they leave through."""
     found: list[tuple[int, ...]] = [(first,)]
     for path in found:
-        if len(path) == 3 or len(found) > 12:
+        if len(path) == 1 + LINKS_BESIDE or len(found) > MOST_WALKS:
             break
         here = path[-1]
         near = (np.hypot(*(tips - tips[here]).T) <= CHAINED) & (out @ out[here] <= -SMOOTH)

@@ -9,15 +9,17 @@ from numpy.typing import NDArray
 from ....model.arrays import Array
 from .pairs import overlapping
 
+MEETS = 0.02  # share of a line's length; ends nearer than this meet
+
 
 def joined(ends: Array) -> NDArray[np.int64]:
-    """Node number of each line end, (n, 2): ends nearer than 2 % of the line's length share a node."""
+    """Node number of each line end, (n, 2): ends nearer than MEETS share a node."""
     length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
     # thousands may meet in one point
     # the middle of a fan or hatch counts once, not in pairs of all its ends
     flat, which = np.unique(ends.reshape(-1, 2), axis=0, return_inverse=True)
     reach = np.zeros(len(flat))
-    np.maximum.at(reach, which.ravel(), np.repeat(0.02 * length, 2))
+    np.maximum.at(reach, which.ravel(), np.repeat(MEETS * length, 2))
     node = np.arange(len(flat))
     for i, j in overlapping(flat, flat, reach[:, None]):
         node = _merged(node, i, j)

@@ -491,12 +491,16 @@ _GROUND = {"ground", "boden", "fahrbahn", "floor", "sol", "suelo", "terreno", "g
 _TABLE = {word: member for member, words in _WORDS.items() for word in words}
 
 
-@lru_cache(maxsize=4096)
+MOST_LAYERS = 4096  # names whose meaning is remembered; a drawing has a few dozen
+MOST_WORDS = 4  # in the longest term of the trade above
+
+
+@lru_cache(maxsize=MOST_LAYERS)
 def meaning(layer: str) -> str | None:
     """Member, "wheel", "rim", "frame", "other", or None when the name says nothing."""
     words = _split(layer)
     # longest first, as two words may mean something else than either of them
-    for size in range(min(len(words), 4), 0, -1):
+    for size in range(min(len(words), MOST_WORDS), 0, -1):
         for start in range(len(words) - size + 1):
             found = _TABLE.get(" ".join(words[start : start + size]))
             if found is not None:
@@ -504,7 +508,7 @@ def meaning(layer: str) -> str | None:
     return None
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=MOST_LAYERS)
 def is_ground(layer: str) -> bool:
     """Whether a layer's name says that the ground is drawn on it."""
     return not _GROUND.isdisjoint(_split(layer))

@@ -36,6 +36,14 @@ from .stretch import Stretch
 SNAP_ODD = 0.1  # mm; a gap this small is worth a warning where most ends are exact
 SURFACE = (5.0, 36.0)  # mm; centre-lines may end at the other tube's surface
 AXIS_OVERRUN = 12.0  # mm; a line that runs on at both ends by more is an axis
+MISS_TOLD = 0.05  # mm; a line that misses its node by less is drawn as well as can be asked
+# Named in one finding, the worst first: more make it unreadable.
+MOST_ASTRAY = 4
+MOST_BESIDE = 5
+MOST_SNAPPED = 6
+MOST_SECONDS = 8
+# share of a complete clean drawing's points below which a reading is said to be doubtful
+LEAST_SCORE = 0.75
 OVERRUN = 4.0  # mm; centre-lines that run on past their nodes by more do so on purpose
 
 
@@ -81,12 +89,13 @@ def findings(
 def _node(drawing: Drawing, node: Node) -> Iterator[Finding]:
     """Witnesses that contradict where a node was placed."""
     astray = sorted(
-        ((w, miss) for w, miss in node.astray if miss > max(node.within, 0.05)), key=lambda a: -a[1]
+        ((w, miss) for w, miss in node.astray if miss > max(node.within, MISS_TOLD)),
+        key=lambda a: -a[1],
     )
     if not astray:
         return
     by = " and ".join(dict.fromkeys(w.name for w in node.agreeing)) or "nothing"
-    off = ", ".join(f"{w.name} is off by {miss:.3g} mm" for w, miss in astray[:4])
+    off = ", ".join(f"{w.name} is off by {miss:.3g} mm" for w, miss in astray[:MOST_ASTRAY])
     handles = [
         drawing.curves[i].handle for w, _ in astray for i in w.curves if drawing.curves[i].handle
     ]
@@ -106,11 +115,11 @@ def _node(drawing: Drawing, node: Node) -> Iterator[Finding]:
 def _misses(m: Measured, every: Sequence[EndGap]) -> Iterator[Finding]:
     """Lines that pass beside their node, though little enough to be counted as agreeing."""
     # twice the step: both the line and the node are rounded to the drawing's digits
-    off = [g for g in every if g.across > max(0.05, 2 * m.resolution)]
+    off = [g for g in every if g.across > max(MISS_TOLD, 2 * m.resolution)]
     if off:
         said = ", ".join(
             f"the {spoken(g.member)} passes the {g.node} at {g.across:.2g} mm"
-            for g in sorted(off, key=lambda g: -g.across)[:5]
+            for g in sorted(off, key=lambda g: -g.across)[:MOST_BESIDE]
         )
         yield find(
             "beside-node",
@@ -132,7 +141,7 @@ def _snapped(m: Measured, every: Sequence[EndGap]) -> Iterator[Finding]:
         said = ", ".join(
             f"{spoken(g.member)} {'short of' if g.along > 0 else 'past'} the {g.node} by "
             f"{abs(g.along):.2g} mm"
-            for g in moved[:6]
+            for g in moved[:MOST_SNAPPED]
         )
         worst = abs(moved[0].along)
         # all others end exactly
@@ -164,9 +173,8 @@ def _overruns(every: Sequence[EndGap]) -> list[EndGap]:
     return [g for g in both if ends[g.member] > 1]
 
 
-ABOVE = (
-    70.0  # mm of head tube above the top tube from which its upper end is doubtful on a bare line
-)
+# mm of head tube above the top tube from which its upper end is doubtful on a bare line
+ABOVE = 70.0
 
 
 def _bare_axis(m: Measured) -> Iterator[Finding]:
@@ -242,7 +250,7 @@ def _seconds(
     drawing: Drawing, choice: Choice, m: Measured, seconds: Sequence[SecondLine]
 ) -> Iterator[Finding]:
     view = m.labelled.reading.view
-    for second in seconds[:8]:
+    for second in seconds[:MOST_SECONDS]:
         owners = view.curves_of(second.strokes) or [
             i for k in second.bents for i in choice.pieces.bents[k].owners
         ]
@@ -345,8 +353,7 @@ def _clashes(drawing: Drawing, choice: Choice, m: Measured) -> Iterator[Finding]
 
 
 def _score(choice: Choice) -> Iterator[Finding]:
-    # a share of what a complete clean drawing earns
-    if choice.score < 0.75:
+    if choice.score < LEAST_SCORE:
         yield find(
             "doubtful",
             "warning",

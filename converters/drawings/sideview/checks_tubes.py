@@ -21,6 +21,19 @@ OFF_AXIS = 0.3  # mm between the middle of a blade's edges and the head tube's
 UNEVEN = 0.4  # mm between the two sides of what is turned
 LOW_CROWN = 5.0  # mm; no crown is as low, it is a line that misses the blades
 ALL_SMALL = 5  # items beyond usual values to one side: a child's bicycle, not a fault
+OFF_CENTRE = 0.1  # mm between a drawn centre-line and the middle of its two edges
+TAPERS = 0.5  # mm by which the width of a main tube may differ from end to end
+# of the way from a tube's middle to its nearer edge that a line across its end covers
+CAP_REACHES = 0.8
+NEAR_AXIS = 1.0  # mm; a fork's line this near the steering axis was drawn as it
+ASKEW = 0.1  # mm from the axle's foot to where the offset line leaves the axis
+ASKEW_SHARE = 0.3  # of the fork offset; farther off the line was drawn for something else
+SURE_FORK = 1.2  # points of a fork that counts as drawn (see labelling.fork)
+# mm between two crowns that contradict each other; farther apart they are two things
+CROWNS_APART = (0.5, 40.0)
+# times the drawing's noise: a blade crosses the axis so flat that it is multiplied by eight
+CROWN_NOISE = 10
+ENDS_BELOW = 1.0  # mm below its junction from which a seat tube lacks a piece
 LONG_STUB = 140.0  # mm of seat tube above its highest junction
 
 _WITHOUT = {
@@ -72,7 +85,7 @@ def outline_findings(m: Measured) -> Iterator[Finding]:
                 f"--pick {name}=HANDLE with the right one",
             )
         # three rounded lines share in it: the centre-line and the two edges
-        if member.off > max(0.1, 3 * m.resolution):
+        if member.off > max(OFF_CENTRE, 3 * m.resolution):
             yield find(
                 "outline-off-centre",
                 "warning",
@@ -102,7 +115,7 @@ def _edges_even(m: Measured, name: str, tube: Candidate) -> Iterator[Finding]:
     # a cone between two square faces is meant
     wide = [abs(tube.lateral(a)) + abs(tube.lateral(b)) for a, b in ((a0, b0), (a1, b1))]
     faced = name == "head_tube" and all(_capped(m, tube, upper) for upper in (False, True))
-    if abs(wide[0] - wide[1]) > 0.5 and not faced:
+    if abs(wide[0] - wide[1]) > TAPERS and not faced:
         yield find(
             "outline-tapers",
             "warning",
@@ -132,7 +145,8 @@ def _capped(m: Measured, tube: Candidate, upper: bool) -> bool:
     rel = ends - np.array(tube.p)
     along = np.abs(tube.u[0] * rel[..., 0] + tube.u[1] * rel[..., 1] - at).max(axis=1)
     side = np.sort(tube.u[0] * rel[..., 1] - tube.u[1] * rel[..., 0], axis=1)
-    return bool(((along <= LEVEL) & (side[:, 0] <= -0.8 * wide) & (side[:, 1] >= 0.8 * wide)).any())
+    reach = CAP_REACHES * wide
+    return bool(((along <= LEVEL) & (side[:, 0] <= -reach) & (side[:, 1] >= reach)).any())
 
 
 # --- fork ---------------------------------------------------------------------------------------------------
@@ -278,13 +292,13 @@ def _offset_square(m: Measured, fork: Fork) -> Iterator[Finding]:
     ends = [pose.apply_all(strokes.ends[k].reshape(2, 2)).tolist() for k in fork.strokes]
     on_axis = []
     for line in ends:
-        if all(abs(m.axis.lateral((x, y))) < 1.0 for x, y in line):
+        if all(abs(m.axis.lateral((x, y))) < NEAR_AXIS for x, y in line):
             on_axis.append(line)
     if not on_axis:
         return
     lowest = min(m.axis.along((x, y)) for e in on_axis for x, y in e)
     askew = abs(lowest - m.axis.along(m.front.at))
-    if max(0.1, 3 * m.noise) < askew < 0.3 * abs(m.dimensions.fork_offset):
+    if max(ASKEW, 3 * m.noise) < askew < ASKEW_SHARE * abs(m.dimensions.fork_offset):
         yield find(
             "offset-not-square",
             "warning",
@@ -301,11 +315,11 @@ def _crowns_differ(m: Measured, fork: Fork) -> Iterator[Finding]:
         (
             abs(f.crown - fork.crown) * scale
             for f in m.labelled.reading.forks
-            if f.kind == other and f.points > 1.2
+            if f.kind == other and f.points > SURE_FORK
         ),
         default=0.0,
     )
-    if max(0.5, 10 * m.noise) < apart < 40.0:
+    if max(CROWNS_APART[0], CROWN_NOISE * m.noise) < apart < CROWNS_APART[1]:
         yield find(
             "crown-doubtful",
             "warning",
@@ -360,7 +374,7 @@ def seat_top_findings(m: Measured) -> Iterator[Finding]:
     pieces = m.labelled.reading.view.strokes.pieces
     # where the tube is drawn in pieces, its last one may have been forgotten
     cut_up = any(len(pieces[k]) > 1 for k in m.labelled.members["seat_tube"].line.strokes)
-    if stub < -1.0:
+    if stub < -ENDS_BELOW:
         yield find(
             "seat-top",
             "warning",

@@ -9,7 +9,7 @@ from ....model.findings import Finding
 from ..drawing import Drawing
 from ..labelling.choice import Choice
 from ..labelling.measure import Measured
-from ..linework.pose import Site
+from ..linework.pose import RIM, Site
 from ..linework.rounds import FULL, LEAST_COVERAGE
 from ..linework.words import is_ground, meaning
 from .say import find
@@ -43,6 +43,22 @@ ROUGH_ERROR = 0.8
 # degrees, share of the radius: wheels that differ in a drawing that leans are doubtful
 LEAN = 10.0
 UNEQUAL = 0.01
+QUARTER = 90.0  # degrees between the sheet's axes
+TURNED_OVER = 135.0  # degrees; nearer to upside down than to a quarter turn
+DEGREES_PER_RADIAN = 57.3  # rounded: a tilt is told with three digits
+SIZES_APART = 0.3  # mm of radius between the wheels; less is a matter of drawing, not of two tyres
+RIM_INSIDE = 0.99  # of the tyre's radius; a circle outside this is the tyre once more
+COPY = 1e-3  # share of a radius; circles nearer than this are one drawn twice
+# of a tyre's radius from which another circle about its axle may be its rim or guard
+MAY_BE_RIM = 0.7
+UNLIKE = 0.012  # share by which wheels differ that are not of one size
+# share of a radius within which one wheel's outside is a circle of the other wheel
+SAME_CIRCLE = 2e-3
+GROUND_SPANS = 0.9  # of the wheelbase: shorter level lines are something else
+# Slope, and mm from the tangent, up to which a line counts as the ground: where it spans the wheelbase ...
+GROUND_LINE = (0.02, 15.0)
+GROUND_LAYER = (0.2, 200.0)  # ... and where its layer says that it is
+GROUND_OFF = 0.3  # mm from the tangent under both wheels that are worth a warning
 TILT = (0.01, 1.5)  # degrees off the sheet's axes that look like a mistake rather than a rotation
 
 
@@ -50,7 +66,7 @@ def pose_findings(m: Measured) -> Iterator[Finding]:
     """How the drawing was turned; a small tilt is a mistake to look for."""
     pose = m.labelled.pose
     turn = pose.rotation_deg
-    if pose.mirrored and abs(turn) > 90.0:
+    if pose.mirrored and abs(turn) > QUARTER:
         yield find(
             "facing-left",
             "info",
@@ -63,14 +79,14 @@ def pose_findings(m: Measured) -> Iterator[Finding]:
             "the bicycle stands on its head (the ground is above it, as in files with y "
             "downwards); read flipped, so that the wheels are below",
         )
-    elif abs(turn) > 135.0:
+    elif abs(turn) > TURNED_OVER:
         yield find(
             "turned-over", "info", f"the drawing is turned by {turn:.4g} degrees; read upright"
         )
     # from the nearest axis of the sheet: a view turned by a quarter is no tilt
-    off = (turn + 45.0) % 90.0 - 45.0
-    # 57.3 degrees to a radian: what the tilt lifts one wheel by, mm
-    high = abs(off) * (m.front.at[0] - m.rear.at[0]) / 57.3
+    off = (turn + QUARTER / 2) % QUARTER - QUARTER / 2
+    # what the tilt lifts one wheel by, mm
+    high = abs(off) * (m.front.at[0] - m.rear.at[0]) / DEGREES_PER_RADIAN
     # a small tilt is seldom meant, a large one is; below the noise it shows nothing
     if TILT[0] <= abs(off) <= TILT[1] and high > 4 * m.noise:
         yield find(
@@ -122,8 +138,7 @@ def wheel_findings(drawing: Drawing, m: Measured, stretch: Stretch | None) -> It
     yield from _tyre_doubts(drawing, m)
     a = m.dimensions.wheel_radius_front
     b = m.dimensions.wheel_radius_rear
-    # mm; less is a matter of drawing, not of two tyres
-    if abs(a - b) > 0.3:
+    if abs(a - b) > SIZES_APART:
         yield find(
             "unequal-wheels",
             "info",
@@ -194,7 +209,7 @@ def _rim_only(drawing: Drawing, name: str, site: Site, scale: float) -> Iterator
     # bead seats are diameters, the circle is known by its radius
     bead = next((d for d in BEAD_SEATS if abs(d / 2 - radius) <= RIM_MATCH), None)
     # with a rim inside it the circle is the tyre, whatever size it happens to have
-    inner = [r for r in site.rounds[1:] if 0.72 * radius <= r.radius * scale < 0.99 * radius]
+    inner = [r for r in site.rounds[1:] if RIM * radius <= r.radius * scale < RIM_INSIDE * radius]
     if by_layer or (bead is not None and not inner):
         if bead:
             which = f"that of a {bead} mm bead seat"
@@ -222,8 +237,7 @@ def _tyre_doubts(drawing: Drawing, m: Measured) -> Iterator[Finding]:
             r
             for r in site.rounds[1:]
             if r.radius > NARROWEST_TYRE * tyre
-            # nearer is the same circle drawn twice
-            and abs(r.radius - tyre) > 1e-3 * tyre
+            and abs(r.radius - tyre) > COPY * tyre
             and (r.coverage >= FULL or site.tyre.coverage < FULL)
         ]
         if near and not reading.view.evidence.claimed(f"wheel_{name}"):
@@ -251,12 +265,12 @@ def refuse_missing_tyre(m: Measured) -> None:
         other = [
             r.radius
             for r in large.rounds[1:]
-            if r.radius > 0.7 * large.tyre.radius
+            if r.radius > MAY_BE_RIM * large.tyre.radius
             and (r.coverage >= FULL or large.tyre.coverage < FULL)
         ]
         # wheels of one size hide no missing tyre
-        unequal = abs(small.tyre.radius - large.tyre.radius) > 0.012 * large.tyre.radius
-        if unequal and any(abs(r - small.tyre.radius) < 2e-3 * r for r in other):
+        unequal = abs(small.tyre.radius - large.tyre.radius) > UNLIKE * large.tyre.radius
+        if unequal and any(abs(r - small.tyre.radius) < SAME_CIRCLE * r for r in other):
             if small.tyre.radius < large.tyre.radius:
                 what = "rim"
             else:
@@ -273,8 +287,7 @@ def ground_findings(drawing: Drawing, choice: Choice, m: Measured) -> Iterator[F
     pose = m.labelled.pose
     ends = pose.apply_all(choice.strokes.ends.reshape(-1, 2, 2))
     ground = -m.dimensions.wheel_radius_rear + m.rear.at[1]
-    # a ground line spans the wheelbase; shorter level lines are something else
-    long = abs(ends[:, 0, 0] - ends[:, 1, 0]) >= 0.9 * (m.front.at[0] - m.rear.at[0])
+    long = abs(ends[:, 0, 0] - ends[:, 1, 0]) >= GROUND_SPANS * (m.front.at[0] - m.rear.at[0])
     named = [
         curve.points[[0, -1]]
         for curve in drawing.curves
@@ -282,11 +295,11 @@ def ground_findings(drawing: Drawing, choice: Choice, m: Measured) -> Iterator[F
     ]
     said = pose.apply_all(np.array(named).reshape(-1, 2, 2))
     # a line that its layer names is held to the ground from farther off than an unnamed one
-    for lines, slope, most in ((ends[long], 0.02, 15.0), (said, 0.2, 200.0)):
+    for lines, slope, most in ((ends[long], *GROUND_LINE), (said, *GROUND_LAYER)):
         off = np.abs(lines[..., 1] - ground).max(axis=1)
         step = np.abs(lines[:, 1] - lines[:, 0])
         level = step[:, 1] <= slope * step[:, 0]
-        wrong = off[level & (off > max(0.3, 4 * m.noise)) & (off <= most)]
+        wrong = off[level & (off > max(GROUND_OFF, 4 * m.noise)) & (off <= most)]
         if len(wrong):
             yield find(
                 "ground-off",

@@ -7,11 +7,15 @@ import numpy as np
 
 from ..drawing import Drawing
 from ..labelling.choice import Choice
-from ..labelling.measure import BB_SITE, Measured
+from ..labelling.measure import BB_SITE, CHAINRING, SHELL_SIZE, Measured
 from ..linework.evidence import Evidence
-from ..linework.pose import Site
+from ..linework.pose import RIM, Site
 from ..linework.words import NO_PART, meaning
 from .leftovers import SecondLine, blade_centre_lines
+
+AXLE_MARK = 0.035  # tyre radii; a smaller circle about the axle marks it
+PAST_WHEELS = 1.1  # wheel radii behind, before and below the axles to which the bicycle reaches
+RIDER_HIGH = 4.0  # wheel radii above the rear axle: the rider's head
 
 
 @dataclass(frozen=True)
@@ -57,9 +61,9 @@ def _wheel_labels(taken: dict[int, tuple[str, str]], name: str, site: Site, m: M
             how = "tyre"
         elif share > 1.0:
             how = "outside the tyre: mudguard or clearance"
-        elif share > 0.72:
+        elif share > RIM:
             how = "rim"
-        elif share < 0.035:
+        elif share < AXLE_MARK:
             how = "axle mark"
         else:
             how = "circle about the axle"
@@ -74,8 +78,8 @@ def _bb_labels(taken: dict[int, tuple[str, str]], choice: Choice, m: Measured) -
     for r in choice.rounds:
         x, y = pose.apply(r.centre)
         size = r.radius * pose.scale
-        if size <= 140.0 and np.hypot(x - m.bb.at[0], y - m.bb.at[1]) <= BB_SITE:
-            if 15.0 <= size <= 32.0:
+        if size <= CHAINRING and np.hypot(x - m.bb.at[0], y - m.bb.at[1]) <= BB_SITE:
+            if SHELL_SIZE[0] <= size <= SHELL_SIZE[1]:
                 how = "shell"
             else:
                 how = "circle about the bottom bracket"
@@ -180,8 +184,9 @@ def _elsewhere(drawing: Drawing, index: int, m: Measured) -> str:
         return "no member of a frame, and its layer says so"
     points = m.labelled.pose.apply_all(curve.points[[0, len(curve.points) // 2, -1]])
     radius = max(m.dimensions.wheel_radius_front, m.dimensions.wheel_radius_rear)
-    inside = (points[:, 0] > -1.1 * radius) & (points[:, 0] < m.front.at[0] + 1.1 * radius)
-    inside &= (points[:, 1] > -1.1 * radius) & (points[:, 1] < 4 * radius)
+    wheel = PAST_WHEELS * radius
+    inside = (points[:, 0] > -wheel) & (points[:, 0] < m.front.at[0] + wheel)
+    inside &= (points[:, 1] > -wheel) & (points[:, 1] < RIDER_HIGH * radius)
     if inside.any():
         return "no member of a frame by its place"
     return "outside the bicycle"

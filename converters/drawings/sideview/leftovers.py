@@ -19,6 +19,8 @@ SYMMETRIC = 0.3  # mm; a pair this symmetric about a centre-line is its wall, st
 LEAST_HALF = 3.0  # mm from the middle to the edge of a thin tube
 LIKE_LENGTH = (0.85, 1.25)  # of the member's line or an edge; a spoke beside a stay is shorter
 LIKE_EDGE = (0.97, 1.03)  # of an edge: where both edges are drawn only a copy of one competes
+SHARED = 0.5  # of a member's length along which a second try runs beside it; a stem or seatpost lies farther along
+BLADE_SHARED = 0.8  # of a blade's length along which its own centre-line runs
 LIKE_HEAD = (0.5, 2.0)  # a head tube drawn to another length still competes
 Offsets = NDArray[np.float64]  # of a run's two ends from those of a member, (2, 2)
 
@@ -116,8 +118,7 @@ def _beside(
     ratio = length[:, None] / sizes[None, :]
     fits &= ((ratio >= low) & (ratio <= high)).any(axis=1)
     shared = np.minimum(along.max(axis=1), line.length) - np.maximum(along.min(axis=1), 0.0)
-    # a line farther along, such as a stem or seatpost, is no second try at this member
-    fits &= shared >= 0.5 * line.length
+    fits &= shared >= SHARED * line.length
     left = [(k, float(side[k].mean())) for k in np.flatnonzero(fits).tolist() if k not in used]
     # a symmetric pair is the member's own wall, steerer or seatpost, and no rival
     paired = {k for k, a in left for j, b in left if k != j and abs(a + b) <= SYMMETRIC}
@@ -153,7 +154,7 @@ def blade_centre_lines(choice: Choice, m: Measured) -> list[int]:
     side = np.abs(line.u[0] * rel[..., 1] - line.u[1] * rel[..., 0]).max(axis=1)
     along = line.u[0] * rel[..., 0] + line.u[1] * rel[..., 1]
     shared = np.minimum(along.max(axis=1), line.length) - np.maximum(along.min(axis=1), 0.0)
-    return np.flatnonzero((side <= SYMMETRIC) & (shared >= 0.8 * line.length)).tolist()
+    return np.flatnonzero((side <= SYMMETRIC) & (shared >= BLADE_SHARED * line.length)).tolist()
 
 
 def _second_bents(choice: Choice, m: Measured) -> list[SecondLine]:

@@ -13,18 +13,33 @@ from ..labelling.measure import Measured
 from .gaps import EndGap
 from .say import find
 from .stretch import Stretch, drop_error
+from .unit_evidence import UNITS
 
 SAMPLE = 400  # curves looked at for the number of digits
-GRIDS = sorted([5.0, 2.0, 1.0, 0.5, *(25.4 / n for n in (4, 8, 16, 32, 64))], reverse=True)  # mm
+INCH = UNITS["inch"]  # mm
+GRIDS = sorted([5.0, 2.0, 1.0, 0.5, *(INCH / n for n in (4, 8, 16, 32, 64))], reverse=True)  # mm
+LEAST_SHOWN = 0.001  # mm; a smaller ± is never shown: no workshop measures it
+FEW_VERTICES = 8  # curves of more are worked out by the program, not typed or snapped
+DECIMALS = 6  # fixed decimals looked for: 0 to 5; with more a number is as good as a full float
+DIGITS = range(4, 8)  # significant digits looked for; a float of four bytes has seven
+# share of the numbers that have to lie on a step: a few are worked out, not typed
+NEARLY_ALL = 0.95
+# of a number of steps by which a written multiple may miss, from the arithmetic ...
+MULTIPLE = 1e-9
+MULTIPLE_LEAST = 1e-7  # ... and of one step
+NOUGHT = 1e-9  # mm; zeros lie on every grid and would vouch for a wrong one
+LEAST_ERROR = 1e-6  # mm; keeps the error of an exact drawing from ever being nothing
+AT_ODDS = 1e-3  # mm of noise from which a drawing disagrees with itself, not merely in its digits
+# mm of a stray witness that the drop's ± holds; what strays farther is told as a fault
+MOST_ASTRAY = 3.0
+WHOLE_PARTS = 1e-6  # by which a number of parts of an inch may differ from a whole one
 ON_GRID = 2e-3  # of a step: a writer's rounding; by chance one number in 250 lies so near
 COARSE = 0.35  # mm; half of it at each end of a head tube of 150 mm turns the axis by a tenth of a degree
-FITTED = (
-    0.6  # a line through a few vertices strays by this share of the largest stray of a wheel's many
-)
+# a line through a few vertices strays by this share of the largest stray of a wheel's many
+FITTED = 0.6
 LEAST_ON_GRID = 4  # curves
-SLOPPY = (
-    3.0  # mm; a longer miss is an overrun drawn on purpose, not a doubt about where the line lies
-)
+# mm; a longer miss is an overrun drawn on purpose, not a doubt about where the line lies
+SLOPPY = 3.0
 _AXIS_GAPS = ("head tube's axis", "its own next piece")
 
 
@@ -48,18 +63,17 @@ class Precision:
     def says(self, d: FrameDimensions) -> str:
         """Trail and drop with what the drawing leaves of them, for every place that shows them."""
         return (
-            f"Trail {d.trail:.2f} ± {max(self.trail, 0.001):.2g} mm, bottom bracket drop {d.bb_drop:.2f} ± "
-            f"{max(self.drop, 0.001):.2g} mm"
+            f"Trail {d.trail:.2f} ± {max(self.trail, LEAST_SHOWN):.2g} mm, bottom bracket drop {d.bb_drop:.2f} ± "
+            f"{max(self.drop, LEAST_SHOWN):.2g} mm"
         )
 
 
 def resolution(curves: Sequence[Curve]) -> float:
     """Step between neighbouring numbers as the program wrote them, drawing units; 0 when they are full floats."""
-    # curves of many vertices are worked out by the program, not typed or snapped
     ends = [
         c.points[[0, -1]].ravel()
         for c in curves[:SAMPLE]
-        if c.kind in ("line", "polyline") and len(c.points) <= 8
+        if c.kind in ("line", "polyline") and len(c.points) <= FEW_VERTICES
     ]
     if not ends:
         return 0.0
@@ -69,11 +83,12 @@ def resolution(curves: Sequence[Curve]) -> float:
         return 0.0
     # programs either write a fixed number of decimals ...
     decimals = next(
-        (10.0**-k for k in range(6) if _multiples(numbers, np.full(len(numbers), 10.0**-k))), 0.0
+        (10.0**-k for k in range(DECIMALS) if _multiples(numbers, np.full(len(numbers), 10.0**-k))),
+        0.0,
     )
     # ... or of significant digits, whose step grows with the number
     sizes = 10.0 ** np.floor(np.log10(np.maximum(np.abs(numbers), 1e-300)))
-    digits = next((n for n in range(4, 8) if _multiples(numbers, sizes * 10.0 ** (1 - n))), None)
+    digits = next((n for n in DIGITS if _multiples(numbers, sizes * 10.0 ** (1 - n))), None)
     if digits is None:
         by_digits = 0.0
     else:
@@ -86,15 +101,14 @@ def grid(curves: Sequence[Curve], mm_per_unit: float) -> float:
 
     Looked for are 5, 2, 1 and 0.5 mm and 1/4 to 1/64 inch, wherever the grid begins.
     """
-    ends = [c.points[[0, -1]] for c in curves[:SAMPLE] if len(c.points) <= 8]
+    ends = [c.points[[0, -1]] for c in curves[:SAMPLE] if len(c.points) <= FEW_VERTICES]
     if len(ends) < LEAST_ON_GRID:
         return 0.0
     points = np.vstack(ends)
     # differences, since a drawing pushed about keeps its grid but not its origin
     numbers = (points - points[0]).ravel() * mm_per_unit
-    # zeros lie on every grid and would vouch for a wrong one
-    numbers = numbers[np.abs(numbers) > 1e-9]
-    on = (step for step in GRIDS if (_misfit(numbers / step) < ON_GRID).mean() >= 0.95)
+    numbers = numbers[np.abs(numbers) > NOUGHT]
+    on = (step for step in GRIDS if (_misfit(numbers / step) < ON_GRID).mean() >= NEARLY_ALL)
     return next(on, 0.0) / mm_per_unit
 
 
@@ -107,9 +121,10 @@ def _multiples(numbers: np.ndarray, step: np.ndarray) -> bool:
     ratio = numbers / step
     return bool(
         (
-            np.abs(ratio - np.round(ratio)) < 1e-6 * np.maximum(1.0, np.abs(ratio)) * 1e-3 + 1e-7
+            np.abs(ratio - np.round(ratio))
+            < MULTIPLE * np.maximum(1.0, np.abs(ratio)) + MULTIPLE_LEAST
         ).mean()
-        >= 0.95
+        >= NEARLY_ALL
     )
 
 
@@ -125,7 +140,7 @@ def precision(
         * m.labelled.pose.scale
     )
     # rounding moves a number by half a step at most; the floor keeps it from ever being 0
-    error = max(m.noise, m.resolution / 2, FITTED * wobble, 1e-6)
+    error = max(m.noise, m.resolution / 2, FITTED * wobble, LEAST_ERROR)
     if m.front.astray:
         axle = max(error, *(miss for _, miss in m.front.astray), 0.0)
     else:
@@ -138,7 +153,7 @@ def precision(
     else:
         turned = 0.0
     # misses of a drawing at odds with itself add as squares; mere rounding at its worst, as a sum
-    if m.noise > 1e-3:
+    if m.noise > AT_ODDS:
         offset = error + hypot(axle, turned * middle)
     else:
         offset = error + turned * middle
@@ -156,7 +171,7 @@ def precision(
     )
     slope = abs(trail_of(d.head_angle, d.fork_offset + offset, d.wheel_radius_front) - there)
     drop = 2 * error + max(
-        (min(miss, 3.0) for n in (m.rear, m.bb) for _, miss in n.astray), default=0.0
+        (min(miss, MOST_ASTRAY) for n in (m.rear, m.bb) for _, miss in n.astray), default=0.0
     )
     trail = slope + angle + radius
     if stretch is not None:
@@ -184,5 +199,5 @@ def precision_findings(p: Precision, d: FrameDimensions) -> Iterator[Finding]:
 
 
 def _inch(step: float) -> str:
-    parts = 25.4 / step
-    return f" (1/{round(parts)} inch)" if abs(parts - round(parts)) < 1e-6 else ""
+    parts = INCH / step
+    return f" (1/{round(parts)} inch)" if abs(parts - round(parts)) < WHOLE_PARTS else ""

@@ -19,14 +19,14 @@ from ....model.geometry.dimensions import FrameDimensions
 from ..drawing import Drawing
 from ..labelling.choice import Choice, choose
 from ..labelling.doubt import InDoubtError
-from ..labelling.measure import Measured, measure
+from ..labelling.measure import SHELL_SIZE, Measured, measure
 from ..labelling.members import label
 from ..labelling.refuse import left_out, refuse_unheeded
 from ..linework.evidence import Evidence, settled
 from ..linework.lines import Candidate
 from ..linework.pieces import cut
 from ..linework.plane import Vec
-from ..linework.pose import Site
+from ..linework.pose import RIM, Site
 from ..linework.rounds import (
     LEAST_COVERAGE,
     SHORT_COVERAGE,
@@ -35,7 +35,7 @@ from ..linework.rounds import (
     wobble,
 )
 from .checks import findings
-from .checks_wheels import BEAD_SEATS, refuse_missing_tyre
+from .checks_wheels import BEAD_SEATS, QUARTER, RIM_INSIDE, refuse_missing_tyre
 from .gaps import gaps
 from .labels import TextLabel, labels
 from .leftovers import second_lines
@@ -45,6 +45,7 @@ from .stretch import stretch_of
 from .units import ScaleDecision, decide_scale
 from .written import written_findings
 
+ABOUT_BB = 1.0  # mm from the bottom bracket to the centre of a circle that is its shell
 DIAMETERS = (
     "head_tube",
     "top_tube",
@@ -301,7 +302,7 @@ def _transform(m: Measured) -> Transform:
     pose = m.labelled.pose
     turn = pose.rotation_deg
     # mirrored but hardly turned: y ran downwards in the file, so the bicycle stood on its head
-    flipped = pose.mirrored and abs(turn) <= 90.0
+    flipped = pose.mirrored and abs(turn) <= QUARTER
     mirrored = pose.mirrored and not flipped
     if mirrored:
         if turn > 0:
@@ -323,8 +324,9 @@ def _diameters(choice: Choice, m: Measured) -> dict[str, float | None]:
     shells = [
         2 * r.radius * pose.scale
         for r in choice.rounds
-        if 15.0 <= r.radius * pose.scale <= 32.0
-        and hypot(pose.apply(r.centre)[0] - m.bb.at[0], pose.apply(r.centre)[1] - m.bb.at[1]) <= 1.0
+        if SHELL_SIZE[0] <= r.radius * pose.scale <= SHELL_SIZE[1]
+        and hypot(pose.apply(r.centre)[0] - m.bb.at[0], pose.apply(r.centre)[1] - m.bb.at[1])
+        <= ABOUT_BB
     ]
     out["bb_shell"] = max(shells, default=None)
     return out
@@ -344,5 +346,7 @@ def _rim(site: Site, m: Measured) -> float | None:
     """The circle inside the tyre that is the rim: the only one, or the one nearest a bead seat radius."""
     scale = m.labelled.pose.scale
     tyre = site.tyre.radius
-    inner = [r.radius * scale for r in site.rounds[1:] if 0.72 * tyre <= r.radius < 0.99 * tyre]
+    inner = [
+        r.radius * scale for r in site.rounds[1:] if RIM * tyre <= r.radius < RIM_INSIDE * tyre
+    ]
     return min(inner, key=lambda r: min(abs(r - d / 2) for d in BEAD_SEATS), default=None)

@@ -19,7 +19,7 @@ from ..linework.rounds import Round
 LEAST = 2e-4  # share; less is 0.07 mm on a wheel of 700 mm and 0.006 degrees
 ALIKE = 0.25  # share of the stretch by which the two wheels may differ in it
 REST = 0.5  # share of the ellipse's straying that may be left about it
-LEAST_VERTICES = 12
+LEAST_VERTICES = 12  # of a wheel: five fix an ellipse, the others tell whether it is one
 SECOND_ORDER = 1.02  # what a stretch of 2 % leaves out of the first order
 WIDE_TURN = 0.75  # of a circle, least, that tells an ellipse from a wrong centre
 

@@ -17,18 +17,26 @@ UNITS: dict[str, float] = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "inch": 25.4}
 LENGTHS = ("linear", "aligned", "radius", "diameter")
 SAME = 5e-3  # relative: two factors that say the same thing
 ROUNDING = 0.6  # of the last printed digit: how far a typed number may lie from the drawing
-LEAST_TYPED = (
-    0.002  # of the number: a typed dimension closer than this to the drawing is no contradiction
-)
+# of the number: a typed dimension closer than this to the drawing is no contradiction
+LEAST_TYPED = 0.002
+MOST_QUOTED = 60  # letters of a note that a finding quotes
+FOOT = 12.0  # inches
 ANGLE_SLACK = 0.1  # degrees
 
+# What drawings are scaled down by (ISO 5455, and the halves and quarters of inch drawings; from memory).
 _SCALES = (1.0, 2.0, 2.5, 3.0, 4.0, 5.0, 8.0, 10.0, 15.0, 16.0, 20.0, 25.0, 50.0)
 _DRAWN = (*_SCALES, *(1.0 / scale for scale in _SCALES[1:]), 100.0, 1000.0, 0.01, 0.001)
-_INCHES_AS_MM = tuple(25.4 * scale for scale in _DRAWN)
-_MM_AS_INCHES = tuple(scale / 25.4 for scale in _DRAWN)
+_INCHES_AS_MM = tuple(UNITS["inch"] * scale for scale in _DRAWN)
+_MM_AS_INCHES = tuple(scale / UNITS["inch"] for scale in _DRAWN)
 _INCHES = (*_INCHES_AS_MM, *_MM_AS_INCHES)
 # What typed numbers over drawn lengths can mean; other ratios are corrections typed over a drawing.
-NOMINAL = tuple(ratio for ratio in (*_DRAWN, *_INCHES) if ratio == 1.0 or not 0.5 < ratio < 2.0)
+# scales between these and 1 are no drawing scale: a slip, or a stretched print
+NEAR_FULL = (0.5, 2.0)
+NOMINAL = tuple(
+    ratio
+    for ratio in (*_DRAWN, *_INCHES)
+    if ratio == 1.0 or not NEAR_FULL[0] < ratio < NEAR_FULL[1]
+)
 
 _NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
 _SCALE = re.compile(r"(?<![\d.,:/])(\d{1,3}(?:[.,]\d+)?)\s*:\s*(\d{1,3}(?:[.,]\d+)?)(?![\d:/])")
@@ -197,7 +205,7 @@ def _nominal(ratio: float) -> float:
 
 def is_odd(scale: float) -> bool:
     """Between 1:2 and 2:1 nobody draws to scale: such a factor is worth a word, but no way to read a drawing."""
-    return scale != 1.0 and 0.5 < scale < 2.0
+    return scale != 1.0 and NEAR_FULL[0] < scale < NEAR_FULL[1]
 
 
 def same(a: float, b: float) -> bool:
@@ -225,7 +233,7 @@ def _notes(drawing: Drawing) -> Iterator[ScaleEvidence]:
 
 
 def _from_words(text: str) -> Iterator[ScaleEvidence]:
-    short = " ".join(text.split())[:60]
+    short = " ".join(text.split())[:MOST_QUOTED]
     for match in (*_SCALE.finditer(text), *_SCALE_WORD.finditer(text)):
         drawn, real = (float(part.replace(",", ".")) for part in match.groups())
         # 2:3 or 10:30 are gear ratios, dates or sizes, hardly ever scales
@@ -245,7 +253,7 @@ def _from_words(text: str) -> Iterator[ScaleEvidence]:
 def _feet_scales(text: str) -> Iterator[float]:
     for match in _FEET_SCALE.finditer(text):
         drawn = sum(_inches(part) for part in match[1].replace(",", ".").split())
-        real = 12.0 * float(match[2]) + float(match[3] or 0.0)
+        real = FOOT * float(match[2]) + float(match[3] or 0.0)
         if drawn > 0.0 and real > 0.0:
             yield real / drawn
 

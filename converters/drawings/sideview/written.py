@@ -50,18 +50,13 @@ _NUMBER = r"[-\u2212]?(\d{1,4}(?:[.,]\d{1,3})?)"
 _UNIT = r"(mm|cm|m\b|inch|in\b|\"|deg|grad)?"
 _BETWEEN = r"[ \t]*(?:\((?:[^)]{0,12})\))?[ \t]*[:=]?[ \t]*"
 _BARE_NUMBER = re.compile(rf"\s*{_NUMBER}\s*{_UNIT}\.?\s*")
-_OTHER_PARTS = (
-    "headset",
-    "lower",
-    "upper",
-    "mechanical",
-    "steuersatz",
-    "mean",
-)  # before a term: another item
+# before a term: another item
+_OTHER_PARTS = ("headset", "lower", "upper", "mechanical", "steuersatz", "mean")
 ROW = 0.7  # of a text's height: how far a number may stand above or below the term it belongs to
 TUBES = {"head_tube", "seat_tube", "chainstay", "effective_top_tube"}
 ANGLE_OF = {"head_tube": ("head_angle",), "seat_tube": ("seat_angle",)}
 DEGREES = ("deg", "grad")
+MM_PER = {**UNITS, "in": UNITS["inch"], '"': UNITS["inch"]}
 SHORTEST = 70.0  # mm; a smaller number behind a tube's name is no length
 NOTE_BUDGET = 2000  # texts looked at
 SIZES = 8  # numbers in one row of a table of sizes, most
@@ -222,5 +217,5 @@ def _factors(unit: str, angle: bool, mm_per_unit: float) -> tuple[float, ...]:
     """What a written number may be multiplied with: 1 for degrees, the unit's mm; without a unit any it can mean."""
     if angle:
         return (1.0,)
-    stated = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "inch": 25.4, "in": 25.4, '"': 25.4}.get(unit)
+    stated = MM_PER.get(unit)
     return (stated,) if stated else (*UNITS.values(), mm_per_unit)
