@@ -14,6 +14,7 @@ from droptrail.model.mechanics.frame_model import (
     Element,
     FrameModel,
     LoadCase,
+    RigidLink,
     Spring,
     soft_joint,
 )
@@ -74,8 +75,22 @@ def place(geometry: str, name: str, ring: bool = True) -> Place:
 
 
 def fitted(joint: Place) -> np.ndarray:
-    """What the product's law says."""
+    """What the walls give, by the product's law; the branch begins at the chord's wall."""
     return joint_compliance(joint.shape, STEEL).matrix
+
+
+def beyond_lines(joint: Place) -> tuple[float, float]:
+    """What the product's joint turns beyond beams that meet at their centre-lines, rad/(N mm): in plane, and across
+    both tubes about the axis square to the branch. What the walls give, less the branch's bending inside the chord."""
+    matrix = fitted(joint)
+    lean = np.radians(joint.shape.angle_deg - 90)
+    axis = np.array([np.cos(lean), np.sin(lean), 0.0])
+    outer = joint.shape.branch_diameter
+    inner = outer - 2 * joint.shape.branch_wall
+    second = np.pi / 64 * (outer**4 - inner**4)
+    radius = (joint.shape.chord_diameter - joint.shape.chord_wall) / 2
+    covered = radius / joint.sine / (STEEL.E * second)
+    return matrix[5, 5] - covered, axis @ matrix[3:, 3:] @ axis - covered
 
 
 def published(joint: Place) -> np.ndarray:
@@ -88,12 +103,15 @@ def published(joint: Place) -> np.ndarray:
     return np.diag([stiff * arm**2] * 3 + [about_chord, stiff, in_plane])
 
 
-def triangle(geometry: str, law: Law | None = None) -> FrameModel:
+def triangle(geometry: str, law: Law | None = None, from_the_wall: bool = False) -> FrameModel:
+    """Beams of a geometry; with a law its springs. from_the_wall : each branch is rigid from the chord's axis to the
+    middle of its wall."""
     held = SHELLS["geometries"][geometry]
     nodes = {key: tuple(at) for key, at in held["points_mm"].items()}
     branches = {"TT": ["stt", "tt"], "DT": ["o", "dt"]}
     springs: list[Spring] = []
-    for name, (node, _, _, branch, _) in PLACES.items():
+    links: list[RigidLink] = []
+    for name, (node, chord, _, branch, far) in PLACES.items():
         if law is None:
             continue
         joint = place(geometry, name)
@@ -101,6 +119,14 @@ def triangle(geometry: str, law: Law | None = None) -> FrameModel:
         nodes[twin] = nodes[node]
         chain = branches[branch]
         chain[chain.index(node)] = twin
+        if from_the_wall:
+            wall = f"{node}:wall"
+            branch_axis = np.subtract(held["points_mm"][far], nodes[node])
+            chord_od, chord_wall = held["tubes_od_wall_mm"][chord]
+            reach = (chord_od - chord_wall) / 2 / joint.sine
+            nodes[wall] = tuple(nodes[node] + reach * branch_axis / np.linalg.norm(branch_axis))
+            chain[chain.index(twin)] = wall
+            links.append(RigidLink(twin, wall))
         springs.append(soft_joint(name, node, twin, law(joint), tuple(joint.e1), tuple(joint.e2)))
     elements = []
     for tube, chain in (*CHAINS, *branches.items()):
@@ -109,12 +135,14 @@ def triangle(geometry: str, law: Law | None = None) -> FrameModel:
             axis = np.subtract(nodes[b], nodes[a])
             vxy = (0.0, 1.0, 0.0) if abs(axis[2]) > 1 else (-axis[1], axis[0], 0.0)
             elements.append(Element(f"{tube}.{a}", a, b, section, STEEL, vxy, tube))
-    return FrameModel(nodes, tuple(elements), tuple(springs))
+    return FrameModel(nodes, tuple(elements), tuple(springs), rigid_links=tuple(links))
 
 
-def figures(geometry: str, support: str, law: Law | None = None) -> Mapping[str, float]:
+def figures(
+    geometry: str, support: str, law: Law | None = None, from_the_wall: bool = False
+) -> Mapping[str, float]:
     """Every quantity of the shells' table under one support set, by its name there."""
-    model = triangle(geometry, law)
+    model = triangle(geometry, law, from_the_wall)
     length = SHELLS["geometries"][geometry]["head_tube_length_mm"]
     supports = {"bl": (1,) * 6, "br": (1,) * 6}
     if support == "B":
@@ -142,10 +170,12 @@ def figures(geometry: str, support: str, law: Law | None = None) -> Mapping[str,
     return found
 
 
-def tables(law: Law | None = None) -> dict[tuple[str, str], Mapping[str, float]]:
+def tables(
+    law: Law | None = None, from_the_wall: bool = False
+) -> dict[tuple[str, str], Mapping[str, float]]:
     """(geometry, support) -> figures."""
     return {
-        (geometry, support): figures(geometry, support, law)
+        (geometry, support): figures(geometry, support, law, from_the_wall)
         for geometry in SHELLS["geometries"]
         for support in "AB"
     }

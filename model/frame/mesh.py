@@ -4,7 +4,8 @@ Node names: joints keep theirs; nodes inside a tube are ``tube:1``, ``tube:2`` .
 """
 
 import itertools
-from collections.abc import Iterable, Mapping
+from bisect import bisect
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import ceil, inf
 
@@ -181,18 +182,18 @@ class _Mesher:
             s for s in divisions(tube, path, {**stops, **zones}, self.options) if low <= s <= high
         ]
         names = self._name_nodes(member, path, breaks, {**stops, **zones})
-        for end in (0, -1):
-            if joint := self.joints.get((member.name, end)):
-                names[end] = self._give(joint, names[end])
+        stations = self._in_joints(member, path, stops, breaks, names)
         plate = self._dropout_of(member)
         tube_ends = path.length
         if plate is not None:
             tube_ends -= plate.length
-        for k, (a, b) in enumerate(itertools.pairwise(breaks), 1):
-            # A prismatic piece takes the section of its middle, which converges with order two.
-            middle = (a + b) / 2
+        for k, ((a, i), (b, j)) in enumerate(itertools.pairwise(stations), 1):
+            # A prismatic piece takes the section of its middle, which converges with order two. Where a chord's wall
+            # cuts it both parts keep that section: the rest of the tube does not change with the chord.
+            piece = bisect(breaks, (a + b) / 2)
+            middle = (breaks[piece - 1] + breaks[piece]) / 2
             name = f"{member.name}.{k}"
-            ends = (names[k - 1], names[k])
+            ends = (i, j)
             if plate is not None and middle > tube_ends:
                 self._add(name, *ends, plate.section, plate.material, plate.name)
             else:
@@ -205,6 +206,37 @@ class _Mesher:
         if isinstance(plate, Dropout):
             return plate
         return None
+
+    def _in_joints(
+        self,
+        member: Member,
+        path: MemberPath,
+        stops: Mapping[str, float],
+        breaks: Sequence[float],
+        names: Sequence[str],
+    ) -> list[tuple[float, str]]:
+        """(distance, node) along a tube, its ends in the joints that give, rigid from there to the chord's wall."""
+        stations = dict(zip(breaks, names, strict=True))
+        inside = [0.0, 0.0]
+        for end in (0, -1):
+            joint = self.joints.get((member.name, end))
+            if joint is None:
+                continue
+            length = inside[end] = joint.shape.inside
+            place = breaks[end]
+            stations[place] = twin = self._give(joint, stations[place])
+            if end == 0:
+                at = length
+            else:
+                at = path.length - length
+            # A stop at the very place serves as well.
+            at = next((s for s in breaks if abs(s - at) < SHARED), at)
+            wall = stations.setdefault(at, f"{twin}_at_the_wall")
+            self.nodes.setdefault(wall, path.at(at))
+            self.links.append(RigidLink(twin, wall))
+        if any(inside):
+            _refuse_swallowed(member, path.length, stops, *inside)
+        return sorted(stations.items())
 
     def _give(self, joint: TubeJoint, node: str) -> str:
         """The end of a tube that gives against its node: a node of its own at the same place, tied by the joint."""
@@ -461,22 +493,33 @@ def _refuse_lost_joints(
     member: Member, length: float, stops: Mapping[str, float], start: float, end: float
 ) -> None:
     """A rigid zone must not swallow another joint of its tube, nor the whole tube."""
-    tube = spoken(member.name)
-    whole = start + end >= length - 1.0
-    lost = [
-        joint
-        for joint, s in stops.items()
-        if SHARED < s < start or length - end < s < length - SHARED
-    ]
-    if whole or lost:
-        if whole:
-            what = "the whole tube"
-        else:
-            what = f"the joint {lost[0].replace('_', ' ')}"
+    if what := _swallowed(length, stops, start, end):
         raise ModelError(
-            f"{tube}: rigid zones of {start:.0f} and {end:.0f} mm at its ends take in {what}; solve "
+            f"{spoken(member.name)}: rigid zones of {start:.0f} and {end:.0f} mm at its ends take in {what}; solve "
             "without rigid zones, or check the joint's place"
         )
+
+
+def _refuse_swallowed(
+    member: Member, length: float, stops: Mapping[str, float], start: float, end: float
+) -> None:
+    """No other tube can end where a tube lies inside the one that it is joined to."""
+    if what := _swallowed(length, stops, start, end):
+        raise ModelError(
+            f"{spoken(member.name)}: {start:.0f} mm of its start and {end:.0f} mm of its end lie inside the tubes "
+            f"it is joined to, and that takes in {what}; check the places of its joints, or take this tube's joint "
+            "as rigid"
+        )
+
+
+def _swallowed(length: float, stops: Mapping[str, float], start: float, end: float) -> str:
+    """What lies within so much of a tube's start and end; nothing is an empty text."""
+    if start + end >= length - 1.0:
+        return "the whole tube"
+    for joint, s in stops.items():
+        if SHARED < s < start - SHARED or length - end + SHARED < s < length - SHARED:
+            return f"the joint {joint.replace('_', ' ')}"
+    return ""
 
 
 def rigid_zone_lengths(

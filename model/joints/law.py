@@ -2,19 +2,22 @@
 
 The study holds what the end of the branch moves relative to the chord's axis beyond centre-line beams, one row per
 joint computed in shells (`FILES`). A branch begins at the chord's wall, its beam at the chord's axis: with that stretch
-of beam added (`_inside`), what is left is what the WALLS give, and that is positive and smooth. Mirror symmetry in the
-plane of both tubes parts it into two blocks: in the plane (r3 u1 u2) and across it (r1 u3 r2). Each has one direction
-in which a thin joint gives, many times softer than the other two: a turn about a place near the chord's wall. So a
-block, made dimensionless by E and the chord's mid-surface diameter, is
+of beam added (`_inside`), what is left is what the WALLS give, and its soft directions are positive and smooth. They
+are what the law answers, for a branch whose stretch inside the chord (`JointShape.inside`) is rigid: shells are then
+
+    chord through the joint + walls + branch from the wall on,
+
+each once. Mirror symmetry in the plane of both tubes parts the walls' compliance into two blocks: in the plane
+(r3 u1 u2) and across it (r1 u3 r2). Each has one direction in which a thin joint gives, many times softer than the
+other two: a turn about a place near the chord's wall. So a block, made dimensionless by E and the chord's mid-surface
+diameter, is
 
     C = c (v vᵀ + LEAST (I - v vᵀ)),  v = (1, a, b) at unit length
 
 with ln c, a and b polynomials in the features of the shape, fitted by ridge regression whose weight makes the
 leave-one-out error least. Fillets, lugs and inserts are fitted as what they change of the bare joint of the same tubes.
-After the fit the stretch of beam is taken off again, and of each block the direction that still gives is kept. The
-other two count as rigid: there shells are now softer, now stiffer than beams whose material overlaps inside the chord.
-C is positive definite whatever the features. The error bar is the leave-one-out error of c, of what the walls give,
-from the hat matrix (Cook & Weisberg, Residuals and Influence in Regression, 1982, ch. 2, from memory).
+C is positive definite whatever the features. The error bar is the leave-one-out error of c, from the hat matrix (Cook &
+Weisberg, Residuals and Influence in Regression, 1982, ch. 2, from memory).
 """
 
 import csv
@@ -33,7 +36,7 @@ from .shape import KINDS, JointKind, JointShape
 
 BLOCKS = ((5, 0, 1), (3, 2, 4))  # r3 u1 u2 in the plane of both tubes, r1 u3 r2 across it
 LEAST = 1e-3  # of a block's soft direction: what counts as rigid
-FILES = ("study.csv", "frame_joints.csv")
+FILES = ("study.csv", "frame_joints.csv", "lugged_joints.csv", "even_joints.csv")
 _TURNS = np.array([0, 0, 0, 1, 1, 1])  # order of length that a direction brings with it
 _DIRECTIONS = ("u1", "u2", "u3", "r1", "r2", "r3")
 _NARROWEST = 0.55  # branch over chord diameter of the joints that the law is fitted to
@@ -48,7 +51,7 @@ _NEARLY = 0.02  # of a range's end: so far the surface is continued, and nobody 
 
 @dataclass(frozen=True, eq=False)
 class JointCompliance:
-    """What a joint gives.
+    """What the walls of a joint give, between the chord's axis and a branch that is rigid from there to the wall.
 
     matrix : (6, 6) u1 u2 u3 r1 r2 r3 in the joint's axes, mm/N, rad/N, rad/(N mm); zero for a rigid joint.
     doubt : relative error to expect of it, leave-one-out. findings : what to know.
@@ -60,7 +63,7 @@ class JointCompliance:
 
 
 def joint_compliance(shape: JointShape, material: Material) -> JointCompliance:
-    """The compliance of a joint of this shape; E scales it, Poisson's ratio is taken as the study's 0.3.
+    """What the walls of a joint of this shape give; E scales it, Poisson's ratio is taken as the study's 0.3.
 
     Beyond the study's ranges the nearest shape inside is taken, with a finding that names item, value and range.
     """
@@ -80,10 +83,8 @@ def joint_compliance(shape: JointShape, material: Material) -> JointCompliance:
         numbers = numbers + change.at(change.inside(ratios))
         doubt = max(doubt, change.doubt)
     total = np.zeros((6, 6))
-    inside = _inside(ratios)
     for block, three in zip(BLOCKS, numbers, strict=True):
-        place = np.ix_(block, block)
-        total[place] = _beyond_beams(_whole(three), inside[place])
+        total[np.ix_(block, block)] = _whole(three)
     scale = material.E * _scale(shape.chord_diameter - shape.chord_wall)
     return JointCompliance(total / scale, doubt, tuple(findings))
 
@@ -154,15 +155,21 @@ def _basic(ratios: Array) -> Array:
 
 
 def _terms(ratios: Array, family: str) -> Array:
-    """Columns of a fit: of a bare joint the features and their products, of a family the features, each also times what
-    the family varies."""
-    features = _basic(ratios)
-    if family == "bare":
-        first, second = np.triu_indices(features.shape[1])
-        return np.hstack([features, features[:, first] * features[:, second]])
-    plain = np.hstack([np.ones((len(ratios), 1)), features])
-    own = [plain * ratios[:, [k]] for k in _OWN[family]]
-    return np.hstack([features, *own])
+    """Columns of a fit: the features of the shape with what the family varies, and all their products."""
+    features = np.column_stack([_basic(ratios), *_own(ratios, family)])
+    first, second = np.triu_indices(features.shape[1])
+    return np.hstack([features, features[:, first] * features[:, second]])
+
+
+def _own(ratios: Array, family: str) -> tuple[Array, ...]:
+    """Features of what a family adds to the bare joint: a fillet's radius; a lug's wall, by which the chord's grows to
+    1 + wall of itself, alone and with the lug's length."""
+    if family == "fillet":
+        return (ratios[:, 6],)
+    if family == "lug":
+        thicker = np.log1p(ratios[:, 8])
+        return thicker, thicker * ratios[:, 7]
+    return ()
 
 
 def _scale(diameter: float) -> Array:
@@ -249,18 +256,6 @@ def _whole(three: Array) -> Array:
     soft = np.array([1.0, three[1], three[2]])
     along = np.outer(soft, soft) / (soft @ soft)
     return np.asarray(np.exp(three[0]) * (along + LEAST * (np.eye(3) - along)))
-
-
-def _beyond_beams(walls: Array, inside: Array) -> Array:
-    """(3, 3) of a block: the soft direction of what the walls give, less the beam's stretch inside the chord.
-
-    A joint on so thick a wall that it gives less than that stretch counts as rigid.
-    """
-    values, axes = np.linalg.eigh(walls - inside)
-    least = LEAST * float(np.linalg.eigvalsh(walls)[-1])
-    soft = max(float(values[-1]), least)
-    along = np.outer(axes[:, -1], axes[:, -1])
-    return np.asarray(soft * (along + LEAST * (np.eye(3) - along)))
 
 
 def _inside(ratios: Array) -> Array:

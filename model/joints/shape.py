@@ -5,7 +5,7 @@ both tubes (sideways in a frame), e2 = e3 x e1. Order of a joint's six direction
 """
 
 from dataclasses import dataclass
-from math import isfinite
+from math import isfinite, radians, sin
 from typing import Literal
 
 from ..errors import ModelError
@@ -55,3 +55,9 @@ class JointShape:
             raise ModelError(
                 f"a joint lies {self.to_end} mm from the chord's end; it must be 0 or more"
             )
+
+    @property
+    def inside(self) -> float:
+        """Length of the branch's axis inside the chord, from the chord's axis to the mid-surface of its wall, mm."""
+        radius = (self.chord_diameter - self.chord_wall) / 2
+        return radius / sin(radians(self.angle_deg))

@@ -5,6 +5,7 @@ order: N Vy Vz T My Mz. Bending with shear after Przemieniecki, Theory of Matrix
 (1968), eq. 5.116: Φy = 12 E Iz / (G Asy L²) goes with bending in the local x-y plane.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -228,3 +229,51 @@ class Beams:
         return np.asarray(np.einsum(subscripts, self.rotation, vectors.reshape(-1, 4, 3))).reshape(
             -1, 12
         )
+
+
+_POINTS, _WEIGHTS = np.polynomial.legendre.leggauss(2)
+
+
+def stretch_flexibility(beams: Beams, numbers: Sequence[int], end: int, lengths: Array) -> Array:
+    """(k, 6, 6) movement of one end of a chain of elements under loads there, held so far from it along the chain.
+
+    numbers : the chain's elements from start to end. end : 0 its start, -1 its end. lengths : (k,) mm, from that end.
+    Global axes; forces then moments. The unit-load integral of statics: its integrand is of the second degree in each
+    element, so two Gauss points are exact.
+    """
+    model = beams.model
+    if end == 0:
+        chain = list(numbers)
+        near, far = model.ends[chain].T
+    else:
+        chain = list(numbers)[::-1]
+        far, near = model.ends[chain].T
+    span = beams.length[chain]
+    before = np.cumsum(span) - span
+    # (k, m) what each length takes of each element, from the element's near end
+    covered = np.clip(np.asarray(lengths)[:, None] - before, 0.0, span)
+    stations = covered[..., None] * (_POINTS + 1) / 2
+    weights = covered[..., None] * _WEIGHTS / 2
+    along = (model.xyz[far] - model.xyz[near]) / span[:, None]
+    places = model.xyz[near][:, None] + stations[..., None] * along[:, None]
+    arms = model.xyz[near[0]] - places
+    # a force at the end is a force at the station and a moment, arm x force
+    to_section = np.zeros((*stations.shape, 6, 6))
+    to_section[..., :3, :3] = to_section[..., 3:, 3:] = np.eye(3)
+    to_section[..., 3:, :3] = np.swapaxes(np.cross(arms[..., None, :], np.eye(3)), -1, -2)
+    turn = np.zeros((len(chain), 1, 6, 6))
+    turn[:, 0, :3, :3] = turn[:, 0, 3:, 3:] = beams.rotation[chain]
+    forces = turn @ to_section
+    p = {name: values[chain] for name, values in model.properties.items()}
+    stiffness = [
+        p["E"] * p["A"],
+        p["G"] * p["Asy"],
+        p["G"] * p["Asz"],
+        p["G"] * p["J"],
+        p["E"] * p["Iy"],
+        p["E"] * p["Iz"],
+    ]
+    give = 1 / np.array(stiffness).T
+    return np.asarray(
+        np.einsum("kmg,kmgai,ma,kmgaj->kij", weights, forces, give, forces, optimize=True)
+    )

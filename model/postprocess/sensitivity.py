@@ -7,7 +7,8 @@ A measure is v = w . u with K u = f. One more solve with the right-hand side w g
 where mutual work and stiffness are those of axial force, shear, torsion and bending apart (adjoint method; Haftka
 & Guerdal, Elements of Structural Optimization, 1992, ch. 7, from memory). No tube is solved twice; section
 stiffnesses are differentiated by a complex step, which is exact to rounding (Squire & Trapp 1998). A joint that gives
-adds (force of one state) . dC/dp . (force of the other), its compliance C differentiated by central differences.
+adds (force of one state) . dC/dp . (force of the other), its compliance C differentiated by central differences,
+together with what the branch loses of its length where the chord's wall moves outwards.
 
 A PARAMETER is the outside diameter of a tube (both ends, an oval's width too) or its wall (all walls), in mm;
 left and right tubes of a pair change together. Butts keep their lengths and joints stay where they are.
@@ -28,7 +29,7 @@ from ..frame.joint_places import tube_joints
 from ..frame.layout import FrameLayout, Member, lay_out
 from ..frame.mesh import MeshOptions, mesh
 from ..mechanics.assembly import spring_matrix, stiffness_matrix
-from ..mechanics.beam import Beams
+from ..mechanics.beam import Beams, stretch_flexibility
 from ..mechanics.energy import mutual_work
 from ..mechanics.frame_model import FrameModel, LoadCase
 from ..mechanics.result import Result
@@ -119,8 +120,8 @@ def gradients(
         library = load_cases(bicycle, layout, names)
     model = mesh(bicycle, options, layout)
     growth = _Growth.of(bicycle, layout, model, options.shear)
-    joints = _JointGrowth.of(bicycle, layout, growth.keys)
     beams = Beams.of(model)
+    joints = _JointGrowth.of(bicycle, layout, growth.keys, beams)
     stiffness = stiffness_matrix(beams)
     rows: list[Sensitivity] = []
     results: dict[str, Result] = {}
@@ -186,8 +187,10 @@ class _JointGrowth:
         bicycle: Bicycle,
         layout: FrameLayout,
         keys: Sequence[tuple[str, str]],
+        beams: Beams,
     ) -> "_JointGrowth":
         joints = tube_joints(bicycle, layout)
+        elements = dict(_by_member(beams.model))
         rates = np.zeros((len(keys), len(joints), 6, 6))
         for p, (tube, parameter) in enumerate(keys):
             more, less = (
@@ -197,11 +200,12 @@ class _JointGrowth:
             for k, joint in enumerate(joints):
                 # a joint depends on the two tubes that meet in it, and on no other
                 if tube in (joint.tube, joint.chord):
-                    gained = (
-                        joint.resized(more, layout).spring_in_space()
-                        - joint.resized(less, layout).spring_in_space()
-                    )
-                    rates[p, k] = gained / (2 * _JOINT_STEP)
+                    pair = [joint.resized(one, layout) for one in (less, more)]
+                    # inside the chord the branch is rigid: what a wider chord covers of it gives no more
+                    inside = np.array([one.shape.inside for one in pair])
+                    covered = stretch_flexibility(beams, elements[joint.member], joint.end, inside)
+                    given = np.array([one.spring_in_space() for one in pair]) - covered
+                    rates[p, k] = (given[1] - given[0]) / (2 * _JOINT_STEP)
         return cls(tuple(joint.name for joint in joints), rates)
 
     def forces(self, model: FrameModel, u: Array) -> Array:

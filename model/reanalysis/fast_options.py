@@ -20,7 +20,7 @@ from ..frame.joint_places import TubeJoint, tube_joints
 from ..frame.layout import FrameLayout, lay_out
 from ..frame.mesh import MeshOptions, mesh
 from ..frame.tube_mass import mass_table
-from ..mechanics.beam import Beams, spd_inverse
+from ..mechanics.beam import Beams, spd_inverse, stretch_flexibility
 from ..mechanics.frame_model import FrameModel, LoadCase, softer
 from ..tubes.tube import Tube
 from .condensed import NATURAL, Segment, joint_nodes, segments, skew
@@ -176,9 +176,9 @@ class _Gives:
         names = [joint.chord for joint in self.joints if joint.tube == tube]
         return {name: len(self.choices[name]) for name in names if name in self.choices}
 
-    def table(self, joint: TubeJoint) -> Array:
-        """(options of the chord, options of the branch, 6, 6) compliances in global axes; one option where a tube is
-        not exchanged."""
+    def table(self, joint: TubeJoint, meshes: "Sequence[_Meshed]") -> Array:
+        """(options of the chord, options of the branch, 6, 6) what a joint adds to a tube condensed from axis to axis,
+        global axes; one option where a tube is not exchanged. meshes : one an option of the branch."""
         chords = self.choices.get(joint.chord, (self.bicycle.tubes[joint.chord],))
         branches = self.choices[joint.tube]
         out = np.empty((len(chords), len(branches), 6, 6))
@@ -186,7 +186,13 @@ class _Gives:
             for b, branch in enumerate(branches):
                 tubes = {**self.bicycle.tubes, joint.chord: chord, joint.tube: branch}
                 bicycle = replace(self.bicycle, tubes=tubes)
-                out[c, b] = joint.resized(bicycle, self.layout).spring_in_space()
+                resized = joint.resized(bicycle, self.layout)
+                # The tube was condensed from axis to axis; inside the chord it is rigid.
+                elements = meshes[b].elements_of(joint.member)
+                inside = stretch_flexibility(
+                    meshes[b].beams, elements, joint.end, np.array([resized.shape.inside])
+                )
+                out[c, b] = resized.spring_in_space() - inside[0]
         return out
 
 
@@ -216,6 +222,10 @@ class _Meshed:
     beams: Beams
     masses: Mapping[str, float]
 
+    def elements_of(self, member: str) -> list[int]:
+        """Numbers of a member's elements, from its start to its end."""
+        return [k for k, e in enumerate(self.beams.model.elements) if e.member == member]
+
 
 def _family(
     layout: FrameLayout,
@@ -236,7 +246,7 @@ def _family(
     flexibility = np.array([[part.flexibility for part in row] for row in rows])[None]
     for joint in gives.joints:
         if joint.tube == tube:
-            flexibility = _with_joint(flexibility, parts, joint, gives.table(joint), chords)
+            flexibility = _with_joint(flexibility, parts, joint, gives.table(joint, meshes), chords)
     blocks = spd_inverse(flexibility.reshape(-1, *flexibility.shape[2:]))
     basis = _basis(blocks, len(members))
     stiffness = np.asarray(basis @ _block_diagonal(blocks) @ basis.T)

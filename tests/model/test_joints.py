@@ -13,9 +13,11 @@ from droptrail.model.choice.compare import compare
 from droptrail.model.choice.joint_turns import joint_turns
 from droptrail.model.choice.variants import Reshaped, Variant
 from droptrail.model.errors import InputError, ModelError
+from droptrail.model.frame import mesh as frame_mesh
 from droptrail.model.frame.joint_places import joint_findings, tube_joints
 from droptrail.model.frame.layout import lay_out
 from droptrail.model.frame.mesh import MeshOptions, mesh
+from droptrail.model.frame.tube_mass import mass_table
 from droptrail.model.joints import law
 from droptrail.model.joints.law import joint_compliance
 from droptrail.model.joints.shape import JointShape
@@ -277,10 +279,11 @@ def test_a_beam_inside_the_chord_gives_as_a_cantilever():
     assert np.linalg.eigvalsh(inside)[0] > 0
 
 
-@pytest.mark.parametrize(("kind", "error"), [("fillet", 0.10), ("inserted", 0.12), ("lug", 0.16)])
-def test_families_are_fitted_to_what_the_walls_give(kind, error):
-    """Leave-one-out; fitted to the joint less its beams, fillets came out at 30 and inserts at 45 per cent."""
-    assert law._change(kind).doubt < error
+@pytest.mark.parametrize("kind", ["fillet", "lug", "inserted"])
+def test_families_are_known_within_ten_per_cent_too(kind):
+    """Leave-one-out. With terms linear in what a lug adds, lugs were at 15 on the same joints."""
+    assert 0.01 < law._change(kind).doubt <= 0.10
+    assert len(law.study(kind)) > 40
 
 
 def test_the_studys_own_joints_come_back():
@@ -357,6 +360,36 @@ def test_one_joint_alone():
         one = replace(tourer(), joints={tube: "bare"})
         alone = bicycle_results(one)["side_push"].measured["head_sideways"]
         assert rigid < alone < whole
+
+
+def test_a_branch_begins_at_the_chords_wall():
+    """By hand: 36 x 1.1 at 78.277 degrees, so 17.45 mm / sin from the axis; what lies inside gives nothing and weighs
+    what it weighed."""
+    model = mesh(BARE, layout=LAYOUT)
+    twin, wall = "top_tube:end_in_joint", "top_tube:end_in_joint_at_the_wall"
+    reach = np.linalg.norm(np.subtract(model.nodes[wall], model.nodes[twin]))
+    assert reach == pytest.approx(17.45 / np.sin(np.radians(78.277)), rel=1e-5)
+    assert (twin, wall) in {(link.master, link.slave) for link in model.rigid_links}
+    result = bicycle_results(BARE)["side_push"]
+    table = energy_shares(result)
+    inside = [k for k, e in enumerate(model.elements) if e.j == twin]
+    assert len(inside) == 1
+    assert table.elements[inside[0]].sum() < 1e-12 * table.total
+    rigid = mesh(tourer(), layout=LAYOUT)
+    masses = [mass_table(one, LAYOUT).grams["top_tube"] for one in (model, rigid)]
+    assert masses[0] == pytest.approx(masses[1], rel=1e-12)
+
+
+def test_a_tube_lost_in_the_tubes_it_is_joined_to_is_refused():
+    """A brace of 40 mm from axis to axis between a head tube and another lies within them for most of it."""
+    shape = JointShape(20.0, 0.8, 36.0, 1.1, 60.0, 30.0)
+    assert shape.inside == pytest.approx(17.45 / np.sin(np.radians(60)))
+    member = next(m for m in LAYOUT.members if m.name == "top_tube")
+    frame_mesh._refuse_swallowed(member, 300.0, {"a": 0.0, "b": 300.0}, 20.0, 25.0)
+    with pytest.raises(ModelError, match="takes in the joint gusset on top tube"):
+        frame_mesh._refuse_swallowed(member, 300.0, {"gusset_on_top_tube": 12.0}, 20.0, 25.0)
+    with pytest.raises(ModelError, match="takes in the whole tube"):
+        frame_mesh._refuse_swallowed(member, 40.0, {}, 20.0, 25.0)
 
 
 def test_joints_and_rigid_zones_contradict_each_other():

@@ -14,13 +14,27 @@ from pathlib import Path
 import numpy as np
 import pytest
 from droptrail.model.errors import ModelError
+from droptrail.model.joints import law
+from droptrail.model.mechanics.frame_model import (
+    Element,
+    FrameModel,
+    LoadCase,
+    RigidLink,
+    soft_joint,
+)
+from droptrail.model.mechanics.solve import solve
+from droptrail.model.tubes.materials import Material
+from droptrail.model.tubes.sections import round_tube
 from droptrail.validation.joints import study
+from droptrail.validation.joints.beside_shells import changes, invented_beside
 from droptrail.validation.joints.designs import (
     DESIGNS,
     WALL_RATIO,
     Design,
+    even_places,
     frame_like_places,
     full_size_places,
+    lugged_places,
     wide_places,
 )
 from droptrail.validation.joints.front_triangle import (
@@ -30,6 +44,7 @@ from droptrail.validation.joints.front_triangle import (
     seat_held,
     triangle_mesh,
 )
+from droptrail.validation.joints.invented_triangles import DRAWN
 from droptrail.validation.joints.meshing import Pipe, TubeMesh, mesh_pipes
 from droptrail.validation.joints.obstacles import (
     pinched_cylinder,
@@ -49,6 +64,7 @@ from droptrail.validation.joints.single import (
     compliance_on,
     faceted_section,
     fillet_thickness,
+    inside_flexibility,
 )
 from droptrail.validation.joints.study import DATA as DATA_FOLDER
 from droptrail.validation.joints.study import (
@@ -216,6 +232,69 @@ def test_beams_of_a_joint_are_those_of_a_frame_by_hand():
     assert turn == pytest.approx(1 / stiffness + 300.0 / branch, rel=1e-4)
 
 
+def test_chord_walls_and_branch_from_the_wall_on_are_the_shells():
+    """The definition of the model's joint, whatever the walls give: beams of the chord, the walls' spring, a rigid arm
+    to the wall and the branch from there, solved by the product, move as the study's centre-line beams with what the
+    study would store of such walls beside them."""
+    joint = PUBLISHED[1].joint
+    chord, branch = joint.pipes()
+    steel = Material("study", 1.0, 1.0 / 2.6, 0.0)
+    sections = [round_tube(p.diameter + p.wall, p.wall, 0.3) for p in (chord, branch)]
+    half = np.random.default_rng(5).normal(size=(6, 6)) * np.array([1.0] * 3 + [0.05] * 3)[:, None]
+    walls = half @ half.T
+    reach = joint.chord_diameter / 2 / np.sin(np.radians(joint.angle))
+    nodes = {
+        "far": tuple(chord.start),
+        "near": tuple(chord.end),
+        "foot": (0.0, 0.0, 0.0),
+        "twin": (0.0, 0.0, 0.0),
+        "wall": tuple(reach * joint.branch_axis),
+        "tip": tuple(branch.end),
+    }
+    across = (0.0, 0.0, 1.0)
+    elements = (
+        Element("a", "far", "foot", sections[0], steel, across),
+        Element("b", "foot", "near", sections[0], steel, across),
+        Element("c", "wall", "tip", sections[1], steel, across),
+    )
+    spring = soft_joint("joint", "foot", "twin", walls)
+    model = FrameModel(nodes, elements, (spring,), rigid_links=(RigidLink("twin", "wall"),))
+    held = {"far": (1,) * 6, "near": (1,) * 6}
+    cases = [
+        LoadCase(f"{k}", {"tip": tuple(load)}, supports=held)
+        for k, load in enumerate(np.eye(6).tolist())
+    ]
+    ours = np.array([result.displacement("tip") for result in solve(model, cases).values()]).T
+    stored = walls - inside_flexibility(joint)
+    carry = rigid_motion(branch.end[None])
+    whole = (TubeSection.of(chord), TubeSection.of(branch))
+    shells = beam_flexibility(joint, whole) + carry @ stored @ carry.T
+    size = np.sqrt(np.outer(shells.diagonal(), shells.diagonal()))
+    assert np.abs((ours - shells) / size).max() < 1e-9
+
+
+def test_what_a_branch_gives_inside_its_chord_is_the_same_in_study_and_law():
+    joint = PUBLISHED[1].joint
+    wall = joint.chord_wall / joint.chord_diameter
+    ratios = np.array(
+        [
+            joint.branch_diameter / joint.chord_diameter,
+            1 / wall,
+            0.8 / 1.1,
+            joint.angle,
+            1,
+            1,
+            0,
+            0,
+            0,
+        ]
+    )
+    diameter = joint.chord_diameter
+    scale = np.diag([1.0] * 3 + [diameter] * 3)
+    dimensionless = diameter * scale @ inside_flexibility(joint) @ scale
+    assert law._inside(ratios) == pytest.approx(dimensionless, rel=1e-9, abs=1e-9)
+
+
 @needs_opensees
 def test_opensees_gives_the_same_on_the_same_mesh():
     """Its triangle has another membrane: half a percent on this coarse mesh, a tenth of that between the two limits."""
@@ -279,6 +358,31 @@ def test_the_kept_results_meet_the_published_front_triangle():
         assert ours["limit"] == pytest.approx(case["shell"], rel=allowed)
 
 
+def test_other_triangles_are_met_by_beams_with_joints_that_give():
+    """Invented and drawn at random, in our shells: 5 % of every movement, 1.5 points of every percent change; rigid
+    joints miss by three times that and more."""
+    kept = json.loads(RESULTS.read_text(encoding="utf-8"))
+    others = invented_beside(kept["invented"] + kept["drawn"])
+    assert len(others) >= 20
+    for one in others:
+        assert max(map(abs, one.errors(giving=True))) < 5.0, one.name
+    gains = [gain for gain in changes(others) if not gain.name.startswith("drawn")]
+    assert max(abs(gain.giving - gain.shells) for gain in gains) < 1.5
+    assert max(max(map(abs, one.errors(giving=False))) for one in others) > 15.0
+    assert max(abs(gain.rigid - gain.shells) for gain in gains) > 4.5
+
+
+@pytest.mark.slow
+@needs_gmsh
+def test_a_triangle_drawn_at_random_is_worked_out_as_it_was_kept():
+    one = DRAWN[0][0]
+    kept = json.loads(RESULTS.read_text(encoding="utf-8"))["drawn"]
+    row = next(r for r in kept if (r["triangle"], r["support"]) == (one.name, "A"))
+    tubes = triangle_mesh(one.triangle, 3.2, 3.84)
+    ours = quantities(head_flexibility(one.triangle, tubes, 205e3), one.head_tube)
+    assert ours[row["quantity"]] == pytest.approx(row["shell"], rel=0.015)
+
+
 def _name(case: dict) -> tuple[str, str, str, str]:
     return case["geometry"], case["head_rings"], case["support"], case["quantity"]
 
@@ -292,18 +396,20 @@ def rows_of(design: Design) -> list[dict]:
     return read_data_file(DATA_FOLDER / design.file)
 
 
-@pytest.mark.parametrize("name", ["wide", "frame"])
-def test_a_data_file_keeps_to_its_ranges(name):
+@pytest.mark.parametrize(
+    ("name", "fewest"), [("wide", 80), ("frame", 80), ("lugged", 200), ("even", 60)]
+)
+def test_a_data_file_keeps_to_its_ranges(name, fewest):
     design = DESIGNS[name]
     rows = rows_of(design)
-    assert len(rows) >= 80
+    assert len(rows) >= fewest
     for row in rows:
         for column in ("branch_over_chord", "chord_over_wall", "angle_deg"):
             wanted = design.ranges[column]
             assert wanted.low * (1 - 1e-5) <= row[column] <= wanted.high * (1 + 1e-5)
 
 
-@pytest.mark.parametrize("name", ["wide", "frame"])
+@pytest.mark.parametrize("name", ["wide", "frame", "lugged", "even"])
 def test_an_open_end_gives_more_than_a_round_one(name):
     """The same joint with its chord's near end free instead of held: softer about the chord's axis, or alike to a
     percent where that end is far from a thick chord's joint."""
@@ -347,8 +453,8 @@ def test_a_handful_of_joints_leaves_the_laws_file_alone(tmp_path, monkeypatch):
 def test_filler_lug_and_sleeve_stiffen(family):
     """About the chord's axis, where a bare joint gives most."""
     compared = 0
-    for design in (DESIGNS["wide"], DESIGNS["frame"]):
-        rows = rows_of(design)
+    for name in ("wide", "frame", "lugged"):
+        rows = rows_of(DESIGNS[name])
         bare = {(r["number"], r["ring"]): r["c_r1r1"] for r in rows if r["family"] == "bare"}
         for row in rows:
             if row["family"] == family and (row["number"], row["ring"]) in bare:
@@ -357,7 +463,10 @@ def test_filler_lug_and_sleeve_stiffen(family):
     assert compared >= 8
 
 
-@pytest.mark.parametrize("places", [wide_places, frame_like_places, full_size_places])
+@pytest.mark.parametrize(
+    "places",
+    [wide_places, frame_like_places, full_size_places, lugged_places, even_places],
+)
 def test_a_design_is_the_same_every_time_and_spreads(places):
     assert places(48)[:32] == places(32)
     table = np.array([list(place.values()) for place in places(64)])

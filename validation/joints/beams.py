@@ -6,10 +6,17 @@ from itertools import pairwise
 
 import numpy as np
 
-from ...model.arrays import Array
+from ...model.arrays import Array, Xyz
 from ...model.joints.law import joint_compliance
 from ...model.joints.shape import JointShape
-from ...model.mechanics.frame_model import Element, FrameModel, LoadCase, Spring, soft_joint
+from ...model.mechanics.frame_model import (
+    Element,
+    FrameModel,
+    LoadCase,
+    RigidLink,
+    Spring,
+    soft_joint,
+)
 from ...model.mechanics.solve import solve
 from ...model.tubes.materials import Material
 from ...model.tubes.sections import round_tube
@@ -58,15 +65,20 @@ def head_flexibility_of_beams(triangle: Triangle, give: bool, rings: bool = True
 def _model(triangle: Triangle, give: bool, rings: bool) -> FrameModel:
     nodes = {name: tuple(place.tolist()) for name, place in triangle.points.items()}
     chains = {tube: list(chain) for tube, chain in _CHAINS.items()}
-    # The branch ends on a twin of the node, in the same place; its spring stands between.
+    # The branch begins at the chord's wall, rigid with a twin of the node; its spring stands between both.
     springs: list[Spring] = []
+    links: list[RigidLink] = []
     if give:
-        for node, (_, _, branch, _) in _JOINTS.items():
+        for node, (_, _, branch, far) in _JOINTS.items():
             twin = f"{node}*"
+            wall = f"{node}:wall"
+            shape = _shape(triangle, node, rings)
             nodes[twin] = nodes[node]
+            nodes[wall] = _towards(triangle.points[node], triangle.points[far], shape.inside)
             chain = chains[branch]
-            chain[chain.index(node)] = twin
-            springs.append(_spring(triangle, node, twin, rings))
+            chain[chain.index(node)] = wall
+            links.append(RigidLink(twin, wall))
+            springs.append(_spring(triangle, node, twin, shape))
     elements = []
     for tube, chain in chains.items():
         section = round_tube(*triangle.tubes[tube], _STEEL.nu)
@@ -75,26 +87,40 @@ def _model(triangle: Triangle, give: bool, rings: bool) -> FrameModel:
             axis = np.subtract(nodes[b], nodes[a])
             upright = (0.0, 1.0, 0.0) if tube == "BB" else (-axis[1], axis[0], 0.0)
             elements.append(Element(f"{tube}.{a}", a, b, section, _STEEL, upright, tube))
-    return FrameModel(nodes, tuple(elements), tuple(springs))
+    return FrameModel(nodes, tuple(elements), tuple(springs), rigid_links=tuple(links))
 
 
-def _spring(triangle: Triangle, node: str, twin: str, rings: bool) -> Spring:
-    chord, near, branch, far = _JOINTS[node]
-    points = triangle.points
-    along = points[near] - points[node]
-    away = points[far] - points[node]
-    first = along / np.linalg.norm(along)
-    outwards = away / np.linalg.norm(away)
-    # The law's second axis: square to the chord, on the branch's side.
-    square = outwards - (outwards @ first) * first
-    second = square / np.linalg.norm(square)
-    shape = JointShape(
+def _towards(start: Array, end: Array, distance: float) -> Xyz:
+    """The place a distance from the start on the way to the end."""
+    x, y, z = (start + distance * (end - start) / np.linalg.norm(end - start)).tolist()
+    return (x, y, z)
+
+
+def _axes(triangle: Triangle, node: str) -> tuple[Array, Array]:
+    """Of a joint: along the chord to its near end, and along the branch away from it; length one."""
+    _, near, _, far = _JOINTS[node]
+    along = triangle.points[near] - triangle.points[node]
+    away = triangle.points[far] - triangle.points[node]
+    return along / np.linalg.norm(along), away / np.linalg.norm(away)
+
+
+def _shape(triangle: Triangle, node: str, rings: bool) -> JointShape:
+    chord, near, branch, _ = _JOINTS[node]
+    first, outwards = _axes(triangle, node)
+    return JointShape(
         *triangle.tubes[branch],
         *triangle.tubes[chord],
         float(np.degrees(np.arccos(first @ outwards))),
-        float(np.linalg.norm(along)),
+        float(np.linalg.norm(triangle.points[near] - triangle.points[node])),
         # The law's ring speaks of the near end: only the head tube's ends are ever held round.
         ring=rings and chord == "HT",
     )
+
+
+def _spring(triangle: Triangle, node: str, twin: str, shape: JointShape) -> Spring:
+    first, outwards = _axes(triangle, node)
+    # The law's second axis: square to the chord, on the branch's side.
+    square = outwards - (outwards @ first) * first
+    second = square / np.linalg.norm(square)
     matrix = joint_compliance(shape, _STEEL).matrix
     return soft_joint(node, node, twin, matrix, tuple(first), tuple(second))

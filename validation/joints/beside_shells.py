@@ -9,9 +9,10 @@ from typing import Any
 
 from .beams import head_flexibility_of_beams
 from .front_triangle import Triangle, quantities, seat_held
-from .invented_triangles import PAIRS, invented
+from .invented_triangles import DRAWN, INVENTED, each_once
 from .results import REFERENCE
 
+PAIRS = (*INVENTED, *DRAWN)
 SUPPORTS = ("A", "B")
 # What a builder chooses by: sideways at both ends of the head tube, twist of the head, down at the front.
 CHOSEN_BY = (
@@ -84,12 +85,14 @@ def published_beside() -> list[ShellsAndBeams]:
 
 
 def invented_beside(kept: Iterable[Mapping[str, Any]]) -> list[ShellsAndBeams]:
-    """The invented triangles, from the movements that `results` kept."""
+    """The invented triangles and those drawn at random, from the movements that `results` kept."""
     shells: dict[str, Movements] = {}
     for row in kept:
         place = row["support"], row["quantity"]
         shells.setdefault(row["triangle"], {})[place] = row["shell"]
-    return [_beside(one.name, one.triangle, one.head_tube, shells[one.name]) for one in invented()]
+    return [
+        _beside(one.name, one.triangle, one.head_tube, shells[one.name]) for one in each_once(PAIRS)
+    ]
 
 
 def changes(found: Iterable[ShellsAndBeams]) -> list[TubeGain]:

@@ -1,4 +1,4 @@
-"""Which joints are studied: two seeded, space-filling designs over the chord's mid-surface diameter D."""
+"""Which joints are studied: seeded, space-filling designs over the chord's mid-surface diameter D."""
 
 from __future__ import annotations
 
@@ -46,6 +46,8 @@ FRAME_LIKE: Ranges = {
     "angle_deg": DesignRange(52.0, 112.0),
     "past_foot": DesignRange(0.2, 1.8, by_ratio=True),
 }
+LUGGED: Ranges = FRAME_LIKE | {"chord_over_wall": DesignRange(24.0, 62.0, by_ratio=True)}
+EVEN: Ranges = FRAME_LIKE | {"branch_over_chord": DesignRange(0.93, 0.996)}
 FULL_SIZES = (0.985, 0.985, 0.985, 0.97)
 FILLER_AND_LUG: Ranges = {
     "fillet_radius": DesignRange(0.08, 0.30, by_ratio=True),
@@ -104,6 +106,18 @@ def full_size_places(count: int) -> list[Place]:
     return [{"branch_over_chord": size} | place | filler for size, place, filler in rows]
 
 
+def lugged_places(count: int) -> list[Place]:
+    """Frame-like joints on chords so thin that a lug still leaves something to give."""
+    shapes = spread_places(LUGGED, count, 24)
+    sleeves = spread_places(FILLER_AND_LUG, count, 25)
+    return [shape | sleeve for shape, sleeve in zip(shapes, sleeves, strict=True)]
+
+
+def even_places(count: int) -> list[Place]:
+    """Bare joints of tubes of nearly one size, up to what can still be meshed: there the walls' give falls fast."""
+    return spread_places(EVEN, count, 26)
+
+
 @dataclass(frozen=True)
 class Design:
     """A design by name: its places, the number of its first joint, the file it is written to, its ranges.
@@ -126,6 +140,8 @@ DESIGNS = {
         Design(
             "frame", frame_like_places, 1000, "frame_joints.csv", FRAME_LIKE | FILLER_AND_LUG, 30
         ),
+        Design("lugged", lugged_places, 2000, "lugged_joints.csv", LUGGED | FILLER_AND_LUG),
+        Design("even", even_places, 2500, "even_joints.csv", EVEN),
         Design("full", full_size_places, 1100, "frame_joints.csv", FRAME_LIKE | FILLER_AND_LUG, 30),
     )
 }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from math import cos, radians, sin
 
@@ -56,7 +56,21 @@ class FrontTriangle:
         }
         return Triangle(self.tubes, points)
 
+    @property
+    def can_be_built(self) -> bool:
+        """Whether every branch fits on its chord and both leave a stretch of head tube between them."""
+        outside = {tube: size[0] for tube, size in self.tubes.items()}
+        widest = _WIDEST * outside["HT"]
+        room = self.head_tube - self.top_tube_below - self.down_tube_above
+        feet = outside["TT"] / 2 + outside["DT"]
+        return (
+            max(outside["TT"], outside["DT"]) <= widest
+            and outside["TT"] <= outside["ST"]
+            and room > feet
+        )
 
+
+TrianglePair = tuple[FrontTriangle, FrontTriangle]
 _SHELL = (40.0, 3.0)
 _SMALL = FrontTriangle(
     "small",
@@ -91,8 +105,56 @@ _WIDE_HEAD = FrontTriangle(
         "TT": (31.8, 0.9),
     },
 )
+# Outside diameters and walls of the trade (common practice, no source) to draw from.
+_SIZES = {
+    "HT": ((34.0, 1.0), (36.0, 1.0), (36.0, 1.2), (38.0, 1.0), (41.0, 1.2), (44.0, 1.2)),
+    "ST": ((28.6, 0.7), (28.6, 0.9), (31.8, 0.7), (31.8, 0.9), (34.9, 0.8)),
+    "DT": ((28.6, 0.8), (31.8, 0.7), (31.8, 0.9), (34.9, 0.7), (34.9, 0.9), (38.0, 0.8)),
+    "TT": ((25.4, 0.7), (28.6, 0.6), (28.6, 0.8), (31.8, 0.6), (31.8, 0.8)),
+}
+_WIDEST = 0.99  # branch over head tube
+_DRAWN_PAIRS = 6
+_SEED = 16
+
+
+def drawn_pairs(count: int, seed: int) -> Iterator[TrianglePair]:
+    """So many triangles drawn at random, each beside one change of a tube; whoever cannot be built is drawn again."""
+    draw = np.random.default_rng(seed)
+    found = 0
+    while found < count:
+        before = _drawn(draw, f"drawn {found + 1}")
+        tube = str(draw.choice(list(_SIZES)))
+        after = before.with_tube(tube, *_picked(draw, tube))
+        if before.can_be_built and after.can_be_built and after.tubes != before.tubes:
+            found += 1
+            yield before, after
+
+
+def _drawn(draw: np.random.Generator, name: str) -> FrontTriangle:
+    sizes = draw.uniform(
+        (520.0, 350.0, 70.0, 72.0, 110.0, 28.0, 30.0, 0.0),
+        (660.0, 420.0, 74.0, 75.5, 220.0, 42.0, 46.0, 80.0),
+    )
+    stack, reach, head_angle, seat_angle, head_tube, below, above, slope = sizes.round(1).tolist()
+    # The top tube comes to the seat tube lower than it leaves the head tube, by its slope.
+    height = stack - below * sin(radians(head_angle)) - slope
+    seat_tube = round(height / sin(radians(seat_angle)), 1)
+    tubes = {tube: _picked(draw, tube) for tube in _SIZES}
+    return FrontTriangle(
+        name,
+        *(stack, reach, head_angle, seat_angle, head_tube, below, above, seat_tube),
+        {"BB": _SHELL, **tubes},
+    )
+
+
+def _picked(draw: np.random.Generator, tube: str) -> tuple[float, float]:
+    sizes = _SIZES[tube]
+    return sizes[int(draw.integers(len(sizes)))]
+
+
+DRAWN = tuple(drawn_pairs(_DRAWN_PAIRS, _SEED))
 # Each beside one change of a tube.
-PAIRS = (
+INVENTED = (
     (_SMALL, _SMALL.with_tube("TT", 28.6, 0.7)),
     (_SMALL, _SMALL.with_tube("ST", 31.8, 0.7)),
     (_LARGE, _LARGE.with_tube("HT", 37.0, 1.6)),
@@ -101,11 +163,11 @@ PAIRS = (
 )
 
 
-def invented() -> Iterator[FrontTriangle]:
+def each_once(pairs: Iterable[TrianglePair]) -> Iterator[FrontTriangle]:
     """Each triangle of the pairs once."""
     # Pairs share their first triangle; it is meshed once.
     seen = set()
-    for pair in PAIRS:
+    for pair in pairs:
         for one in pair:
             if one.name not in seen:
                 seen.add(one.name)

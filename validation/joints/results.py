@@ -6,7 +6,7 @@ Minutes of computing; the page shows what stands in data/results.json, and tests
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +14,7 @@ import numpy as np
 
 from ...model.arrays import Array
 from .front_triangle import Triangle, head_flexibility, quantities, seat_held, triangle_mesh
-from .invented_triangles import invented
+from .invented_triangles import DRAWN, INVENTED, TrianglePair, each_once
 from .meshing import mesher_version
 from .obstacles import OBSTACLES, straight_tube
 from .published_joints import (
@@ -150,9 +150,19 @@ def _movement(flexibility: Array, case: Mapping[str, Any], length: float) -> flo
 
 
 def invented_results() -> list[dict[str, Any]]:
-    """Movements of invented front triangles in shells, ends of the head tube round: the limit of two meshes."""
+    """Movements of the invented front triangles."""
+    return _movements_of(INVENTED)
+
+
+def drawn_results() -> list[dict[str, Any]]:
+    """Movements of front triangles drawn at random."""
+    return _movements_of(DRAWN)
+
+
+def _movements_of(pairs: Iterable[TrianglePair]) -> list[dict[str, Any]]:
+    """Of front triangles in shells, ends of the head tube round: the limit of two meshes."""
     rows = []
-    for one in invented():
+    for one in each_once(pairs):
         meshes = [triangle_mesh(one.triangle, size, 1.2 * size) for size in _INVENTED_SIZES]
         points = [len(tubes.mesh.points) for tubes in meshes]
         matrices = [head_flexibility(one.triangle, tubes, STEEL) for tubes in meshes]
@@ -200,6 +210,7 @@ SECTIONS: dict[str, Callable[[], list[dict[str, Any]]]] = {
     "second_opinion": second_opinion_results,
     "front_triangle": triangle_results,
     "invented": invented_results,
+    "drawn": drawn_results,
 }
 
 

@@ -300,6 +300,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
 DEFAULT_COUNTS = {
     "full": {"bare": 8, "fillet": 8, "lug": 8, "inserted": 8, "hole": 2},
     "frame": {"bare": 64, "fillet": 48, "lug": 48, "inserted": 48, "hole": 8},
+    "lugged": {"bare": 64, "fillet": 0, "lug": 64, "inserted": 0, "hole": 0},
+    "even": {"bare": 32, "fillet": 0, "lug": 0, "inserted": 0, "hole": 0},
     "wide": {"bare": 128, "fillet": 24, "lug": 24, "inserted": 12, "hole": 12},
 }
 
