@@ -835,7 +835,8 @@ class Placed:
         """The same as DXF text; see DxfText.write."""
         text = DxfText(version, insunits=self.header)
         for k, item in enumerate(self.items):
-            _emit(text, item, {"layer": self.layer_of(item), "handle": f"{k + 256:X}"}, version)
+            common = {"layer": self.layer_of(item), "linetype": item.linetype}
+            _emit(text, item, {**common, "handle": f"{k + 256:X}"}, version)
         for words, at in self.notes:
             text.text(words, at, 10.0)
         return text

@@ -20,7 +20,7 @@ from ..linework.view import view
 from .doubt import Doubt, Picks, curves_of, listed, member_doubt, taken_as, with_picks
 from .other_kinds import cargo, recumbent
 from .refuse import no_frame, no_wheels, refuse_tandem
-from .search import BRACING, Labelling, LabelSearch, share
+from .search import BRACING, REQUIRED, Labelling, LabelSearch, joins_outside, share
 from .symmetry import balanced
 from .weights import PARTNERED
 
@@ -91,7 +91,12 @@ class Choice:
         member, mine, theirs = disputed(self.reading, other)
         same_line = max(abs(mine.lateral(theirs.p)), abs(mine.lateral(theirs.q))) <= DIFFERENT
         shared = set(mine.strokes) & set(theirs.strokes)
-        if member == "bb_shell" or shared or same_line:
+        hidden = (
+            self.reading.view.evidence.all_dashed(taken_as(other, member))
+            if member != "bb_shell"
+            else False
+        )
+        if member == "bb_shell" or shared or same_line or hidden:
             return None
         return (member, theirs, other)
 
@@ -148,6 +153,7 @@ def _decided(
     if not complete:
         _refuse(cargo(sites, rounds))
         raise InputError(no_frame(drawing, found, searches, pieces))
+    complete = _by_their_layers(complete)
     best, search = max(complete, key=lambda f: f[0].score)
     best, search, smaller = _full_size(best, search, complete)
     complete = [f for f in complete if not _much_smaller(f[0], best)]
@@ -174,6 +180,29 @@ def _decided(
 def _refuse(kind: str) -> None:
     if kind:
         raise InputError(kind)
+
+
+def _by_their_layers(
+    complete: list[tuple[Labelling, LabelSearch]],
+) -> list[tuple[Labelling, LabelSearch]]:
+    """Without readings whose head or seat tube lies on a layer for other things or is dashed, where one nearly as good
+    has none."""
+    own = [f for f in complete if not _meant_otherwise(f[0])]
+    most = max(reading.score for reading, _ in complete)
+    return own if any(r.score >= most - WORTH_SAYING for r, _ in own) else complete
+
+
+def _meant_otherwise(reading: Labelling) -> bool:
+    """A steerer on the headset's layer taken as the head tube, a post on the saddle's or a hidden line as the seat
+    tube."""
+    evidence = reading.view.evidence
+    for name in REQUIRED:
+        curves = taken_as(reading, name)
+        words = {evidence.word(evidence.curves[i].layer) for i in curves}
+        elsewhere = bool(words) and not words & {None, "frame", name}
+        if (elsewhere or evidence.all_dashed(curves)) and not evidence.claimed(name):
+            return True
+    return False
 
 
 def _searches(
@@ -260,6 +289,9 @@ def _second_top_tube(best: Labelling, search: LabelSearch) -> Doubt | None:
     top = best.members["top_tube"]
     if rival is None or top is None or _twins(top, rival):
         return None
+    # one edge of the same outline
+    if set(rival.strokes) & set(top.strokes):
+        return None
     held = [curves_of(best, line) for line in (top, rival)]
     names = " and ".join(listed(best.view.evidence.curves, curves) for curves in held)
     return Doubt(
@@ -334,10 +366,21 @@ def _outermost(best: Labelling, readings: Sequence[Labelling]) -> Labelling:
         r
         for r in readings
         if _concentric(best, r)
+        and _holds_tubes(r, best)
         and (r.axis.diameter or 0.0) > wide
         and r.score >= best.score - WORTH_SAYING
     ]
     return max(outer, key=lambda r: r.score, default=best)
+
+
+def _holds_tubes(reading: Labelling, best: Labelling) -> bool:
+    """The tubes that meet the axis in the best reading do so here as well, within the head tube: cups hold none."""
+    for name in ("top_tube", "down_tube"):
+        tube = reading.members[name]
+        lost = tube is None and best.members[name] is not None
+        if lost or joins_outside(tube, reading.axis, reading.span):
+            return False
+    return True
 
 
 def _concentric(a: Labelling, b: Labelling) -> bool:

@@ -11,6 +11,7 @@ from math import atan2, degrees, hypot
 
 import numpy as np
 
+from ....model.arrays import Array
 from ....model.geometry.dimensions import FrameDimensions
 from ..linework.lines import Candidate, crossing
 from ..linework.plane import Vec
@@ -109,9 +110,10 @@ def site_witnesses(site: Site, pose: Pose) -> list[Witness]:
             continue  # a mudguard's arc
         size = r.radius * pose.scale
         at = pose.apply(r.centre)
-        # a small circle beside the axle is an eyelet or a bolt, no mark of it
-        beside = hypot(at[0] - pose.apply(site.centre)[0], at[1] - pose.apply(site.centre)[1])
-        if not (beside > BESIDE_AXLE and size < EYELET):
+        centre = pose.apply(site.centre)
+        beside = hypot(at[0] - centre[0], at[1] - centre[1])
+        # an eyelet, a bolt, a hole of the dropout: a circle that does not hold the axle is no mark of it
+        if not (beside > BESIDE_AXLE and size < EYELET) and beside <= size:
             if k == 0:
                 name = "the wheel's circle"
                 rank = SURE
@@ -158,10 +160,18 @@ def _cross_at(lab: Labelled, site: Site) -> list[Witness]:
             apart = float(np.hypot(*(middle[a] - middle[b])))
             square = abs(float(step[a] @ step[b])) <= SQUARE * length[a] * length[b]
             if square and apart <= SQUARE * (length[a] + length[b]):
-                x, y = ((middle[a] + middle[b]) / 2).tolist()
+                # where the two cross: their ends may be set by eye
+                x, y = _crossing_of(ends[a], step[b], ends[b])
                 curves = tuple(view.curves_of((a, b)))
                 return [Witness("the axle's cross", (x, y), rank=CROSS, curves=curves)]
     return []
+
+
+def _crossing_of(one: Array, along_other: Array, other: Array) -> Vec:
+    """Where two lines that are square to each other cross: the foot on one of a point of the other."""
+    u = along_other / np.hypot(*along_other)
+    x, y = (other[0] + ((one[0] - other[0]) @ u) * u).tolist()
+    return x, y
 
 
 def _bottom_bracket(lab: Labelled, rounds: Sequence[Round], tolerance: float) -> Node:
@@ -170,7 +180,8 @@ def _bottom_bracket(lab: Labelled, rounds: Sequence[Round], tolerance: float) ->
         at = lab.pose.apply(r.centre)
         size = r.radius * lab.pose.scale
         apart = hypot(at[0] - lab.bb[0], at[1] - lab.bb[1])
-        if apart <= BB_SITE and EYELET <= size <= CHAINRING:
+        # the rough place may be off, so a shell's circle counts from farther away than a bolt's
+        if apart <= min(BB_SITE, max(size, SHELL_SIZE[0])) and EYELET <= size <= CHAINRING:
             if SHELL_SIZE[0] <= size <= SHELL_SIZE[1]:
                 name = "the bottom bracket circle"
                 rank = SURE
@@ -496,8 +507,30 @@ class _SeatTube:
     def top(self, lab: Labelled) -> float:
         member = lab.members["seat_tube"]
         if member.tube is not None and not member.tube.bents:
-            return tube_end(member.tube, self.line, upper=True) - self.start
+            end = tube_end(member.tube, self.line, upper=True)
+            return self._face(lab, member.tube, end) - self.start
         return seat_top(lab, self.line, self.start) - self.start
+
+    def _face(self, lab: Labelled, tube: Candidate, end: float) -> float:
+        """The tube's own face where its edges run on in a seatpost's: a line across where a piece of each edge ends."""
+        above = max((at for at in _junctions(lab, self.line) if at is not None), default=end)
+        view = lab.reading.view
+        rel = lab.pose.apply_all(view.pieces.reshape(-1, 2, 2)) - np.array(self.line.p)
+        along = self.line.u[0] * rel[..., 0] + self.line.u[1] * rel[..., 1]
+        side = self.line.u[0] * rel[..., 1] - self.line.u[1] * rel[..., 0]
+        half = (tube.diameter or 0.0) / 2
+        across = np.abs(along[:, 0] - along[:, 1]) <= LEVEL
+        across &= (side.min(axis=1) <= LEVEL - half) & (side.max(axis=1) >= half - LEVEL)
+        across &= np.abs(side).max(axis=1) <= half + LEVEL
+        faces = along[across].mean(axis=1)
+        held = [k for stroke in tube.strokes for k in view.strokes.pieces[stroke]]
+        for at in sorted(
+            faces[(faces > above + AT_JUNCTION) & (faces < end - AT_JUNCTION)].tolist()
+        ):
+            ending = np.abs(along[held] - at).min(axis=1) <= LEVEL
+            if len(set(np.sign(side[held].mean(axis=1))[ending])) == 2:
+                return float(at)
+        return end
 
 
 def seat_top(lab: Labelled, line: Candidate, start: float) -> float:

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from math import hypot
 
 from ..linework.lines import Candidate
 from ..linework.plane import Vec
@@ -15,6 +16,7 @@ TOGETHER = 3.0  # mm; a centre-line this near an outline's middle belongs to the
 AGREED = 0.6  # mm; nearer than this the drawn centre-line is used, else the one that fits the nodes
 START = 75.0  # mm between the starts of a centre-line and its outline
 WHOLE = 0.85  # a centre-line runs from node to node, so it is hardly shorter than the outline (a spoke is)
+FACE_AT_END = 3.0  # mm; a head tube's face stands nearer than this to the end of its centre-line
 ALIKE = 0.02  # rad between the two
 
 
@@ -111,6 +113,8 @@ def label(
     for name, c in reading.members.items():
         if c is not None:
             shown = [o for o in slots[name] if not _hidden(reading, o)]
+            if name == "head_tube" and not c.is_tube:
+                shown = [o for o in shown if not _about(reading, o)]
             members[name] = _together(name, c, shown)
     ends = _head_ends_by(reading, members["head_tube"], rivals)
     if reading.fork is None:
@@ -133,10 +137,24 @@ def label(
     )
 
 
-def _hidden(reading: Labelling, tube: Candidate) -> bool:
-    """Two dashed lines about a centre-line: inner walls or a steerer, no outline."""
-    evidence = reading.view.evidence
-    return tube.is_tube and all(evidence.is_dashed(i) for i in reading.view.curves_of(tube.strokes))
+def _hidden(reading: Labelling, other: Candidate) -> bool:
+    """Two dashed lines about a centre-line: inner walls or a steerer, no outline; one between two edges: the axis of
+    something behind, no centre-line."""
+    return reading.view.evidence.all_dashed(reading.view.curves_of(other.strokes))
+
+
+def _about(reading: Labelling, tube: Candidate) -> bool:
+    """A tube between two faces that stand away from both ends of the head tube's own line: the cones of a jig."""
+    if not tube.is_tube or any(not _square(reading, tube, k) for k in tube.strokes):
+        return False
+    low, high = (tube.along(reading.axis.at(t)) for t in (reading.span.low, reading.span.high))
+    return low > FACE_AT_END and high < tube.length - FACE_AT_END
+
+
+def _square(reading: Labelling, tube: Candidate, stroke: int) -> bool:
+    x0, y0, x1, y1 = reading.view.ends[stroke].tolist()
+    along = abs((x1 - x0) * tube.u[0] + (y1 - y0) * tube.u[1])
+    return bool(along <= ALIKE * hypot(x1 - x0, y1 - y0))
 
 
 def _together(name: str, taken: Candidate, others: Sequence[Candidate]) -> DrawnMember:

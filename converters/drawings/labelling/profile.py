@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ....model.arrays import Array
 from ..linework.lines import Candidate
@@ -27,6 +28,10 @@ FACE = 0.6  # of half the tube's width that a cap reaches, at least: the narrow 
 JOINED = 0.85  # share of a stage that has a wall on either side
 FARTHER = 12.0  # mm; what lies farther outside a wall than this is another thing
 INSIDE = 0.25  # share of a wall that has others outside it: then it is an inner one
+ALIKE = 0.1  # mm; slanting lines whose rise and width agree so far repeat each other
+SLANTING = 0.15  # rise over width, and width over rise, of a line that is neither a face nor a wall
+PATTERN = 6  # such lines; shoulders and cones come in twos and fours
+WITHIN_WALL = 2.0  # mm; a wall so much nearer to the axis than one that ends stands inside the tube
 IMAGE = 2.5  # mm by which the distances of a wall and its image on the other side may differ
 MIRRORED = 1.0  # mm by which they do, at most, where the two are one tube's
 THICK = 0.5  # mm outside a wall from which another line is not its double
@@ -44,11 +49,13 @@ MOST_ROUND = 60.0  # mm along the axis of a curve that crosses it: a crown, not 
 
 @dataclass(frozen=True)
 class Cap:
-    """A line square across the axis: where, how far it reaches to either side, by which curve."""
+    """A line square across the axis: where, how far it reaches to either side of its middle, by which curve, and how
+    far its middle lies beside the axis (to the left seen upwards), mm."""
 
     at: float
     half: float
     owner: int
+    beside: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -83,7 +90,20 @@ class Profile:
     layers: Sequence[str]
 
     def covered(self, at: float, side: int) -> bool:
-        return any(w.side == side and w.low < at - SAME and w.high > at + SAME for w in self.walls)
+        """Whether a wall on one side runs on over a place; one inside of another that ends there is a steerer's."""
+        own = [w for w in self.walls if w.side == side]
+        ending = [w.off for w in own if min(abs(w.low - at), abs(w.high - at)) <= SAME]
+        least = max(ending, default=0.0) - WITHIN_WALL
+        return any(w.low < at - SAME and w.high > at + SAME and w.off >= least for w in own)
+
+    def crossed(self, at: float) -> bool:
+        """Whether any line across lies at a place."""
+        return any(abs(c.at - at) <= SAME for c in self.caps)
+
+    def edges_end(self, at: float) -> bool:
+        """Whether edges end at a place on both sides of the axis."""
+        near = [w for w in self.walls if min(abs(w.low - at), abs(w.high - at)) <= SAME]
+        return len({w.side for w in near}) == 2
 
     def capped(self, at: float, half: float) -> bool:
         return any(abs(c.at - at) <= SAME and c.half >= FACE * half for c in self.caps)
@@ -134,7 +154,8 @@ def profile_of(
     near &= along.min(axis=1) <= reach[1]
     caps: list[Cap] = []
     walls: list[Wall] = []
-    for k in np.flatnonzero(near).tolist():
+    pattern = _patterned(along, side, near)
+    for k in np.flatnonzero(near & ~pattern).tolist():
         owner = int(view.owner[k])
         if owner not in unseen:
             _sorted_in(along[k], side[k], owner, half, caps, walls)
@@ -142,6 +163,23 @@ def profile_of(
         if bent.owner not in unseen:
             _curved_in(lab, axis, bent.points, bent.owner, half, reach, caps, walls)
     return Profile(tuple(caps), _outer(walls), [c.layer for c in curves])
+
+
+def _patterned(along: Array, side: Array, near: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Lines of one length and direction, many of them: section lines, a thread, knurling, no wall and no face."""
+    rise = along[:, 1] - along[:, 0]
+    width = side[:, 1] - side[:, 0]
+    # drawn from either end
+    turn = np.where(rise < 0.0, -1.0, 1.0)
+    alike = np.round(np.column_stack((rise * turn, width * turn)) / ALIKE).astype(np.int64)
+    # square ones are the faces of spacers
+    slanting = (
+        near & (np.abs(rise) > SLANTING * np.abs(width)) & (np.abs(width) > SLANTING * np.abs(rise))
+    )
+    _, kind, count = np.unique(alike[slanting], axis=0, return_inverse=True, return_counts=True)
+    out = np.zeros(len(along), bool)
+    out[np.flatnonzero(slanting)] = count[kind.reshape(-1)] >= PATTERN
+    return out
 
 
 def _outer(walls: list[Wall]) -> tuple[Wall, ...]:
@@ -206,7 +244,7 @@ def _sorted_in(
     rise = abs(a1 - a0)
     if rise <= max(LEVEL, SQUARE * width) and min(s0, s1) <= -NARROW and max(s0, s1) >= NARROW:
         if abs(s0 + s1) / 2 <= OFF_AXIS and width <= 2 * WIDE:
-            caps.append(Cap((a0 + a1) / 2, width / 2, owner))
+            caps.append(Cap((a0 + a1) / 2, width / 2, owner, (s0 + s1) / 2))
     elif s0 * s1 > 0 and width <= max(SLOPE * rise, UPRIGHT):
         off = abs(s0 + s1) / 2
         if WALL[0] * half <= off <= WALL[1] * half:

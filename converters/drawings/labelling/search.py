@@ -232,6 +232,10 @@ class LabelSearch:
             self.memo[at] = _best(best, self.least[name.split()[0]])
         return self.memo[at]
 
+    def _meets(self, name: str, c: Candidate, tube: Candidate) -> bool:
+        """Whether a line meets the tube that it should join at all, as a spoke does not; a picked one may."""
+        return self.v.evidence.claimed(name) or bool(c.bents) or _meeting(c, tube) > 0.0
+
     # --- one combination --------------------------------------------------------------------------------
     def _completed(
         self,
@@ -263,14 +267,16 @@ class LabelSearch:
             (
                 (_stay_points(k, seat) + styled.points(k), k)
                 for k in self.slots["seatstay"]
-                if not set(k.strokes) & set(seat.strokes)
+                if not set(k.strokes) & set(seat.strokes) and self._meets("seatstay", k, seat)
             ),
         )
         down = _best(
             (
                 (p + w.DOWN_MEETS * _meeting(d, axis) + styled.points(d), d)
                 for p, d in downs
-                if p > 0.0 and not set(d.strokes) & set(seat.strokes + axis.strokes)
+                if p > 0.0
+                and not set(d.strokes) & set(seat.strokes + axis.strokes)
+                and self._meets("down_tube", d, axis)
             ),
             self.least["down_tube"],
         )
@@ -298,7 +304,7 @@ class LabelSearch:
                     if axis.is_tube and seat.bonus < w.PARTNERED and not seat.is_tube
                     else 0.0
                 )
-                + w.OUTSIDE * sum(_joins_outside(t, axis, span) for t in (top[1], down[1])),
+                + w.OUTSIDE * sum(joins_outside(t, axis, span) for t in (top[1], down[1])),
                 "fork": 0.0 if fork is None else fork[0],
             }
             members = {
@@ -500,6 +506,9 @@ def _meeting(c: Candidate, tube: Candidate) -> float:
     if at is None:
         return 0.0
     past = c.length - c.along(at)
+    # a crossing so far beyond the other tube's ends is none
+    if not -w.FAR_BEYOND <= tube.along(at) <= tube.length + w.FAR_BEYOND:
+        return 0.0
     inside = usual(
         tube.along(at),
         -w.FAR_FROM_TUBE,
@@ -556,7 +565,8 @@ def _junction_points(
     return w.JOINS_INSIDE * usual(inside, *w.INSIDE)
 
 
-def _joins_outside(tube: Candidate | None, axis: Candidate, span: StrokeSpan) -> bool:
+def joins_outside(tube: Candidate | None, axis: Candidate, span: StrokeSpan) -> bool:
+    """Whether a tube would meet the steering axis beyond the head tube's ends."""
     if tube is None:
         return False
     meets = tube.q if tube.bents else crossing(tube.last, axis)

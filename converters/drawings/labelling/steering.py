@@ -6,14 +6,14 @@ stage about the tubes' junctions is the head tube's body; every further one is a
 the fork's crown. All ways to share them out are weighed together, and a way nearly as good is a DOUBT that is told.
 """
 
-import itertools
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from ..linework.lines import Candidate
 from ..linework.words import meaning
+from .contradictions import FACE_MATCH, Contradictions, contradictions, no_part
 from .members import Labelled
 from .profile import FACE, OPEN, SAME, TOUCH, Profile, Stage, profile_of
 from .score import usual
@@ -34,6 +34,7 @@ WIDER = 0.2  # a cup is wider than the head tube
 HANGING = -0.4  # a headset's part below a gap to the head tube: more likely the crown
 FLOATING = -0.2  # a headset's part above a gap to the race: more likely a ring of the head tube
 BARE = -0.6  # a line across above the blades that nothing joins to them
+OWN_FACE = 0.5  # a face as wide as the body where something wider begins: the body ends there
 ONE_LOOP = 1.0  # the head tube is drawn as one closed loop
 CENTRE_LINE = 1.2  # the head tube's own centre-line ends there
 DOUBTFUL = 0.2  # a way worse by less than this is told
@@ -62,12 +63,10 @@ ROUNDING = 1e-9  # points; sums of the same points in another order
 STEERER = 14.8  # mm; half the width up to which a head tube may be a steerer
 RACE = (3.0, 45.0)  # mm below the fork's upper end that another line across may be the race
 # share of a stage along which a wall of it runs; shorter ones are fillets and bosses
-MOST_OF_IT = 0.6
 WHOLE = 0.9  # share of the head tube's length along which its walls run
+STANDS_FLUSH = 0.3  # mm; a part whose edges are in line with the head tube's stands for no ring
 STANDS_OUT = 2.0  # mm to either side that a face is wider than the walls taken
 LEAST_HEAD = 50.0  # mm between two such faces
-FACE_MATCH = 0.15  # mm by which half a face's width differs from the tube's
-MISPLACED = 6.0  # mm from the tube's end within which such a face was meant for it
 
 
 @dataclass(frozen=True)
@@ -81,17 +80,14 @@ class OtherWay:
 @dataclass(frozen=True)
 class Ends:
     """low, high: the head tube's ends along the axis; crown: the race; parts: what the stages beside it were taken
-    as; doubts: what else could be meant; stray: mm from the lower and upper end of the head tube's body inwards to a
-    line across it that looks like its missing face, 0 where there is none; uneven: mm by which a part of head tube or
-    headset stands farther from the axis on one side than on the other."""
+    as; doubts: what else could be meant; against: what on the axis contradicts these ends."""
 
     low: float
     high: float
     crown: float
     parts: tuple[tuple[Stage, str], ...] = ()
     doubts: tuple[OtherWay, ...] = ()
-    stray: tuple[float, float] = (0.0, 0.0)
-    uneven: float = 0.0
+    against: Contradictions = field(default_factory=Contradictions)
 
     @property
     def crown_height(self) -> float:
@@ -201,6 +197,7 @@ class _Shares:
         self.frame_layers = {profile.layers[i] for i in body}
         view = lab.reading.view
         fork = lab.fork
+        self.fork_line = fork is not None and fork.kind in ("path", "line", "axis")
         owners = view.curves_of(fork.strokes) if fork is not None else []
         if fork is not None:
             owners += [i for k in fork.bents for i in view.bents[k].owners]
@@ -224,26 +221,16 @@ class _Shares:
             if said:
                 doubts.setdefault(said, OtherWay(said, self._picks(taken, other)))
         told = tuple(doubts.values())[:2]
-        return Ends(low, high, crown, parts, told, self._stray(), self._uneven())
-
-    def _uneven(self) -> float:
-        """The greatest difference between the two sides of one stage."""
+        body = (self.lowers[0], self.uppers[0])
         stations = sorted([*self.lowers, *self.uppers])
-        worst = 0.0
-        for low, high in itertools.pairwise(stations):
-            stage = [
-                w
-                for w in self.profile.walls
-                if w.low >= low - SAME
-                and w.high <= high + SAME
-                and w.high - w.low >= MOST_OF_IT * (high - low)
-            ]
-            left = max((w.off for w in stage if w.side == 1), default=0.0)
-            right = max((w.off for w in stage if w.side == -1), default=0.0)
-            # a stage drawn on one side only is no unevenness
-            if min(left, right) > 0.0:
-                worst = max(worst, abs(left - right))
-        return worst
+        return Ends(
+            low,
+            high,
+            crown,
+            parts,
+            told,
+            contradictions(self.profile, self.half, body, stations, taken),
+        )
 
     def _picks(
         self, taken: tuple[float, float, float], other: tuple[float, float, float]
@@ -265,6 +252,9 @@ class _Shares:
 
     def _wider(self, low: float, high: float) -> list[tuple[float, float, float]]:
         """Faces that stand out on both sides between the ends: the walls are a steerer's, the tube is about it."""
+        # the head tube's own centre-line says where it ends
+        if self.line is not None or self.lab.members["head_tube"].tube is None:
+            return []
         least = WHOLE * (high - low)
         half = max(
             (w.off for w in self.profile.walls if min(w.high, high) - max(w.low, low) >= least),
@@ -277,7 +267,7 @@ class _Shares:
             for c in self.profile.caps
             if low + TOUCH < c.at < high - TOUCH
             and c.half > half + STANDS_OUT
-            and not self._lug(self.profile.layers[c.owner])
+            and not no_part(self.profile.layers[c.owner])
         )
         if len(out) < 2 or out[-1] - out[0] < LEAST_HEAD:
             return []
@@ -290,32 +280,20 @@ class _Shares:
             for c in self.profile.caps
             if RACE[0] <= self.blades - c.at <= RACE[1]
             and c.half >= FACE * self.half
-            and not self._lug(self.profile.layers[c.owner])
+            and not no_part(self.profile.layers[c.owner])
         }
         return sorted(found.values(), reverse=True)[:1]
-
-    def _stray(self) -> tuple[float, float]:
-        """How far inside (or outside, negative) the body's lower and upper end a line as wide as the body crosses it,
-        where none does at the end itself."""
-        low, high = self.lowers[0], self.uppers[0]
-        middle = (low + high) / 2
-        half = max((w.off for w in self.profile.walls if w.low < middle < w.high), default=0.0)
-        found = [0.0, 0.0]
-        for n, (at, up) in enumerate(((low, 1.0), (high, -1.0))):
-            faces = [
-                up * (c.at - at) for c in self.profile.caps if abs(c.half - half) <= 2 * FACE_MATCH
-            ]
-            own = any(abs(face) <= SAME for face in faces)
-            near = [face for face in faces if SAME < abs(face) <= MISPLACED]
-            if near and not own:
-                found[n] = min(near, key=abs)
-        return found[0], found[1]
 
     def _rings_or_cups(self, low: float, high: float) -> list[tuple[float, float, float]]:
         """Cups of one height and width at both ends: they may as well be rings of the head tube."""
         if low != self.lowers[0] or high != self.uppers[0] or len(self.uppers) < 2:
             return []
         if len(self.lowers) < 2 or self.line is not None:
+            return []
+        # a part that is closed for itself ends where the next begins
+        if self._one_loop(low, high) or (
+            self._own_face(self.lowers) and self._own_face(self.uppers)
+        ):
             return []
         lower = self.profile.stage(self.lowers[1], low)
         upper = self.profile.stage(high, self.uppers[1])
@@ -332,6 +310,8 @@ class _Shares:
     ) -> Iterator[tuple[float, float, float, float, tuple[tuple[Stage, str], ...]]]:
         """`freely`: also those in which a tube would join beyond the head tube's ends."""
         stations = self._stations()
+        own_low = self._own_face(self.lowers)
+        own_high = self._own_face(self.uppers)
         for n, low in enumerate(self.lowers):
             if not freely and low > self.reach[0] + SAME and n + 1 < len(self.lowers):
                 continue  # a tube joins below
@@ -353,7 +333,20 @@ class _Shares:
                             (abs(self.line[0] - low) <= TOUCH) + (abs(self.line[1] - high) <= TOUCH)
                         )
                     on_line += ONE_LOOP * self._one_loop(low, high)
+                    on_line += OWN_FACE * ((n == 0) * own_low + (m == 0) * own_high)
                     yield points + above + on_line, low, high, crown, parts + upper_parts
+
+    def _own_face(self, ends: Sequence[float]) -> bool:
+        """Whether the body has a face of its own width at its end, although something wider follows there."""
+        if len(ends) < 2:
+            return False
+        following = self.profile.stage(min(ends[:2]), max(ends[:2]))
+        if following is None or following.half <= self.half + 2 * FACE_MATCH:
+            return False
+        return any(
+            abs(c.at - ends[0]) <= SAME and abs(c.half - self.half) <= FACE_MATCH
+            for c in self.profile.caps
+        )
 
     def _one_loop(self, low: float, high: float) -> bool:
         """Both faces are sides of one curve that runs all round the tube."""
@@ -370,16 +363,13 @@ class _Shares:
             c.at
             for c in self.profile.caps
             if self.blades - TOUCH <= c.at <= self.lowers[0] + SAME
-            and not self._lug(self.profile.layers[c.owner])
+            and not no_part(self.profile.layers[c.owner])
         ]
         found = [self.blades]
         for at in sorted(caps):
             if all(abs(at - f) > SAME for f in found):
                 found.append(at)
         return found
-
-    def _lug(self, layer: str) -> bool:
-        return meaning(layer) in ("other", "wheel", "lug")
 
     def _below(
         self, n: int, low: float, crown: float
@@ -390,7 +380,7 @@ class _Shares:
             stage = self.profile.stage(a, b)
             if stage is None:
                 return None
-            points += self._as(stage, "head_tube") + RING * usual(stage.height, *RING_HEIGHT)
+            points += self._as(stage, "head_tube") + self._ring(stage)
             parts.append((stage, "head_tube"))
         stack = low - crown
         cuts = [t for t in self._stations() if crown < t < low] + [low]
@@ -414,8 +404,12 @@ class _Shares:
             stage = self.profile.stage(self.blades, crown)
             if stage is None and low - crown <= SAME:
                 return None  # the head tube's own face, not the crown's
-            if stage is None:
+            if stage is None and self.fork_line:
+                return None  # a fork drawn as one line ends where its line does
+            # the crown's sides end where its upper face is; a line that crosses them is another thing's
+            if stage is None or not self.profile.edges_end(crown):
                 points += BARE
+            if stage is None:
                 stage = Stage(self.blades, crown, self.half, self._capping(crown))
             points += self._as(stage, "fork")
             least = LEAST_INTEGRATED if stack <= INTEGRATED else LEAST_CROWN
@@ -438,7 +432,7 @@ class _Shares:
             if k < m:
                 points += self._as(stage, "head_tube")
                 if k == 0:  # what stands on a ring is a headset's spacer
-                    points += RING * usual(stage.height, *RING_HEIGHT)
+                    points += self._ring(stage)
                     points += PAIRED * self._paired(stage, n, apart)
                 parts.append((stage, "head_tube"))
             else:
@@ -447,10 +441,18 @@ class _Shares:
                 parts.append((stage, "headset"))
         return points, tuple(parts)
 
+    def _ring(self, stage: Stage) -> float:
+        """A ring of usual height; what is as wide as the tube itself is none."""
+        if abs(stage.half - self.half) <= STANDS_FLUSH:
+            return 0.0
+        return RING * usual(stage.height, *RING_HEIGHT)
+
     def _paired(self, stage: Stage, n: int, apart: bool) -> float:
         """Whether the lower end has a ring as this one at the upper end."""
         if n != 1:
             return UNPAIRED
+        if not self._ring(stage):
+            return 0.0
         ring = self.profile.stage(self.lowers[1], self.lowers[0])
         alike = (
             ring is not None

@@ -34,6 +34,7 @@ ALONG = 0.5  # share for reaching the node, the rest for lying on the other's li
 # what a meeting keeps that lies beyond the other tube's ends: that line may be drawn short
 OFF_THE_TUBE = 0.3
 NEAR_TUBE = 15.0  # mm beyond the other tube's end that count as on it
+FAR_BEYOND = 300.0  # mm beyond it from which a crossing is none: no tube is drawn so much too short
 FAR_FROM_TUBE = 140.0  # mm beyond it from which nothing meets there
 
 # --- the bottom bracket -----------------------------------------------------------------------------------

@@ -18,7 +18,7 @@ NO_MEMBER = -0.6
 MOST_LINES = 0.6  # share of all lines
 MOST_SAID = 8  # layers named in a refusal: one line of a terminal or two
 MOST_SAID_COLOURS = 12
-DASHED = -0.3
+DASHED = -0.6  # as little a member as a line on a layer for other things
 _DASHED_TYPES = ("HIDDEN", "DASHED", "PHANTOM", "DOT", "GESTRICHELT", "VERDECKT")
 
 
@@ -31,7 +31,6 @@ class Evidence:
 
     def bonus(self, slot: str, curves: Sequence[int]) -> float | None:
         """Points for taking these curves as `slot`; None when the user's word forbids it."""
-        first = curves[0]
         for index in curves:
             role = self.roles.get(index)
             # a named part of the fork, such as its crown, does not forbid the line to the fork
@@ -41,7 +40,8 @@ class Evidence:
                 return None
         if self.roles and self.claimed(slot) and not any(self.roles.get(i) == slot for i in curves):
             return None
-        return self.points(slot, first)
+        # a line may run on in one of another layer, such as a level stay in the cross of its axle
+        return max(self.points(slot, index) for index in curves)
 
     def claimed(self, slot: str) -> bool:
         """True when the user named a curve for this slot, so that no other may have it."""
@@ -97,6 +97,10 @@ class Evidence:
         """A hidden or phantom line: what lies behind, not the outline itself."""
         name = self.curves[index].linetype.upper()
         return any(name.startswith(t) for t in _DASHED_TYPES)
+
+    def all_dashed(self, curves: Sequence[int]) -> bool:
+        """Whether every one of some curves is a hidden or phantom line."""
+        return bool(curves) and all(self.is_dashed(i) for i in curves)
 
     def ignored(self, index: int) -> bool:
         return self.roles.get(index) == "ignore"

@@ -33,6 +33,7 @@ from .leftovers import SecondLine, used_strokes
 from .say import find
 from .stretch import Stretch
 
+LOOSELY = 0.3  # mm between marks of one node that is worth a word: the trail follows the axle nearly one to one
 SNAP_ODD = 0.1  # mm; a gap this small is worth a warning where most ends are exact
 SURFACE = (5.0, 36.0)  # mm; centre-lines may end at the other tube's surface
 AXIS_OVERRUN = 12.0  # mm; a line that runs on at both ends by more is an axis
@@ -63,6 +64,7 @@ def findings(
             ground_findings(drawing, choice, m),
             missing_findings(m),
             *(_node(drawing, n) for n in (m.rear, m.front, m.bb)),
+            *(_loosely(drawing, n, m.resolution) for n in (m.rear, m.front, m.bb)),
             _misses(m, every),
             _snapped(m, every),
             _overrun(m, every),
@@ -110,6 +112,25 @@ def _node(drawing: Drawing, node: Node) -> Iterator[Finding]:
         f"the {node.name} is taken from {by}, but {off}{doubt}; correct the drawing",
         f"handle {', '.join(handles)}" if handles else "",
     )
+
+
+def _loosely(drawing: Drawing, node: Node, resolution: float) -> Iterator[Finding]:
+    """Marks that agree on a node only because nothing agrees better; lines are told as passing beside it."""
+    off = [
+        (w, w.miss(node.at))
+        for w in node.agreeing
+        if w.direction is None and w.miss(node.at) > max(LOOSELY, 2 * resolution)
+    ]
+    if off:
+        said = ", ".join(f"{w.name} at {miss:.2g} mm" for w, miss in off)
+        handles = [drawing.curves[i].handle for w, _ in off for i in w.curves]
+        yield find(
+            "node-disagrees",
+            "warning",
+            f"what marks the {node.name} does not agree on one place: {said} from where it is taken; nothing settles "
+            "which is right: correct the drawing",
+            f"handle {', '.join(h for h in handles if h)}" if any(handles) else "",
+        )
 
 
 def _misses(m: Measured, every: Sequence[EndGap]) -> Iterator[Finding]:

@@ -203,14 +203,16 @@ def fork_findings(m: Measured) -> Iterator[Finding]:
             f"lines square across the steering axis can be shared out otherwise: {other.said}; if that is right, use "
             f"{_as_typed(m, other.picks)}",
         )
-    if m.ends.uneven > max(UNEVEN, 4 * m.noise):
+    if m.ends.against.uneven > max(UNEVEN, 4 * m.noise):
         yield find(
             "steering-doubt",
             "warning",
-            "a part of the head tube or headset stands "
-            f"{m.ends.uneven:.2g} mm farther from the steering axis on one side than on the other: one of its edges is "
-            "wrong, or the head tube's are, and with them the axis",
+            f"a part of the head tube or headset stands {m.ends.against.uneven:.2g} mm farther from the steering axis "
+            "on one side than on the other: one of its edges is wrong, or the head tube's are, and with them the axis",
         )
+    yield from _beside_axis(m)
+    yield from _loose_face(m)
+    yield from _misplaced_step(m)
     yield from _low_crown(m)
     yield from _stray_face(m)
     yield from _blade_off_axis(m, fork)
@@ -232,6 +234,44 @@ def _as_typed(m: Measured, picks: Mapping[str, tuple[int, ...]]) -> str:
     )
 
 
+def _beside_axis(m: Measured) -> Iterator[Finding]:
+    """What is square across the steering axis is as wide on one side of it as on the other."""
+    if m.ends.against.beside > max(OFF_AXIS, 3 * m.noise):
+        yield find(
+            "steering-doubt",
+            "warning",
+            "a line across the steering axis that ends the head tube or the fork has its middle "
+            f"{m.ends.against.beside:.2g} mm beside the axis: one edge of the head tube is wrong, and with it the "
+            "axis, the offset and the trail; correct the edge or the line",
+        )
+
+
+def _loose_face(m: Measured) -> Iterator[Finding]:
+    """A line across the steering axis beyond the head tube's end that nothing joins to it."""
+    if m.ends.against.loose:
+        beyond = " and ".join(f"{x - m.dimensions.head_tube:.3g}" for x in m.ends.against.loose)
+        lengths = " or ".join(f"{x:.4g}" for x in m.ends.against.loose)
+        yield find(
+            "steering-doubt",
+            "warning",
+            f"a line as wide as the head tube lies {beyond} mm beyond its end, and no edges on both sides join it; "
+            f"if it is the end, the head tube is {lengths} mm long instead of {m.dimensions.head_tube:.4g}: correct "
+            "the edges, or name them all with --pick head_tube=HANDLE,HANDLE",
+        )
+
+
+def _misplaced_step(m: Measured) -> Iterator[Finding]:
+    """A line across the head tube beside the step of its edges where it should be."""
+    if m.ends.against.misplaced:
+        yield find(
+            "steering-doubt",
+            "warning",
+            f"a line across the head tube lies {m.ends.against.misplaced:.2g} mm from the step of its edges where none "
+            "is drawn; without it a ring of the head tube and a part of the headset look alike, so its length "
+            f"({m.dimensions.head_tube:.4g} mm) is in doubt: correct the line",
+        )
+
+
 def _low_crown(m: Measured) -> Iterator[Finding]:
     """A line across just above the blades' upper ends, which nothing joins to them."""
     if SNAP_INFO < m.ends.crown_height < LOW_CROWN:
@@ -245,7 +285,7 @@ def _low_crown(m: Measured) -> Iterator[Finding]:
 
 def _stray_face(m: Measured) -> Iterator[Finding]:
     """A line as wide as the head tube that crosses it near its end, where its face is missing."""
-    for end, off in zip(("lower", "upper"), m.ends.stray, strict=True):
+    for end, off in zip(("lower", "upper"), m.ends.against.stray, strict=True):
         if off:
             yield find(
                 "steering-doubt",
@@ -389,9 +429,12 @@ def seat_top_findings(m: Measured) -> Iterator[Finding]:
             "if it stands above it, that piece is missing in the drawing",
         )
     elif stub > LONG_STUB:
+        tube = m.labelled.members["seat_tube"].tube
+        # a line across its end marks it
+        faced = tube is not None and not tube.bents and _capped(m, tube, upper=True)
         yield find(
             "seat-top",
-            "warning" if cut_up else "info",
+            "warning" if cut_up and not faced else "info",
             f"the seat tube stands {stub:.3g} mm above the "
             f"{junction}; if that is the seatpost, the seat tube's own end is not marked",
         )

@@ -64,7 +64,8 @@ def second_lines(choice: Choice, m: Measured) -> list[SecondLine]:
             for second in _beside(choice, m, name, line, free):
                 (stroke,) = second.strokes
                 (owner, *_) = m.labelled.reading.view.curves_of(second.strokes)
-                if _no_part(m, owner) or _of_a_loop(m, owner):
+                hidden = m.labelled.reading.view.evidence.is_dashed(owner)
+                if hidden or _no_part(m, owner) or _of_a_loop(m, owner):
                     continue
                 # a line between two members is told once, of the nearer one
                 if stroke not in found or abs(second.apart) < abs(found[stroke].apart):
