@@ -24,8 +24,8 @@ SPECK = 1e-9  # of an area's size: an outline smaller than this shows nothing
 
 def outlines_of(record: Record) -> list[Points]:
     """Closed outlines (k, 3) of a filled area, in its own coordinates. Raises InputError when it is damaged."""
-    with _understood(record):
-        entity = _entity(record)
+    with understood(record):
+        entity = entity_of(record)
         if record.kind in ("HATCH", "MPOLYGON"):
             loops = list(_loops(entity))
         else:
@@ -36,8 +36,8 @@ def outlines_of(record: Record) -> list[Points]:
 
 def cover_of(record: Record) -> Points:
     """The polygon (k, 3) that an opaque area hides of what was drawn before it."""
-    with _understood(record):
-        corners: Points = np.array([tuple(v) for v in _entity(record).boundary_path_wcs()], float)
+    with understood(record):
+        corners: Points = np.array([tuple(v) for v in entity_of(record).boundary_path_wcs()], float)
     corners = corners.reshape(-1, 3)
     _check_finite(record, [corners])
     return corners
@@ -64,8 +64,8 @@ def _closed(loop: Points) -> Points:
     return np.vstack([loop, loop[:1]])
 
 
-def _entity(record: Record) -> Any:
-    """The record as ezdxf's object."""
+def entity_of(record: Record) -> Any:
+    """The record as ezdxf's object. Raises whatever ezdxf makes of a damaged one."""
     from ezdxf.entities import factory
     from ezdxf.lldxf.extendedtags import ExtendedTags
 
@@ -75,7 +75,7 @@ def _entity(record: Record) -> Any:
 
 
 @contextmanager
-def _understood(record: Record) -> Iterator[None]:
+def understood(record: Record) -> Iterator[None]:
     """What ezdxf makes of a damaged object, whatever it is, is an InputError that names it."""
     from ezdxf.lldxf.const import DXFError
 

@@ -17,6 +17,7 @@ from .document import Document
 from .notes import NOTES, dimension_of, moved, note_of
 from .place import Placed, linetype, scale_of
 from .plane import Spatial, cut_endless
+from .regions import REGION, edges_of, handle_of
 from .shapes import MAKERS, EmptyShape, Shape, is_mesh, multi_line, outlines, shape_of
 from .tags import Record
 
@@ -93,6 +94,8 @@ class Collector:
             self._take_curve(item)
         elif kind in NOTES or kind == "DIMENSION":
             self._take_note(item)
+        elif kind == REGION:
+            self._take_region(item)
         elif kind in FILLED:
             self.filled.append(item)
         elif kind == COVER:
@@ -101,6 +104,17 @@ class Collector:
             self.left_out["dxf-no-line-work" if kind in NO_LINES else "dxf-explode-first"][
                 kind
             ] += 1
+
+    def _take_region(self, item: Placed) -> None:
+        """A region shows as its edges; one that cannot be read is named, as every solid is."""
+        body = self.document.bodies.get(handle_of(item.record))
+        try:
+            shapes = edges_of(item.record, body, self.step)
+        except InputError:
+            self.left_out["dxf-explode-first"][REGION] += 1
+            return
+        for shape in shapes:
+            self._take_shape(item, shape)
 
     def _take_cover(self, item: Placed) -> None:
         """What it hides is what was drawn before it."""

@@ -1,7 +1,7 @@
 """Sections -> the parts of a DXF that matter: header, layers, dimension styles, blocks and the drawn entities."""
 
 import codecs
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
@@ -9,6 +9,8 @@ from ....model.errors import InputError
 from ....model.findings import Finding
 from ..drawing import WHITE
 from .clip import Clip, clips_by_handle
+from .order import in_draw_order, sort_handles
+from .regions import bodies_by_handle
 from .sections import DxfSection, read_sections
 from .tags import DAMAGED, Record, read_tags
 
@@ -56,6 +58,7 @@ class Document:
     entities: tuple[Record, ...]
     findings: tuple[Finding, ...] = ()
     clips: dict[str, Clip] = field(default_factory=dict)
+    bodies: dict[str, bytes] = field(default_factory=dict)
 
     def text(self, value: bytes) -> str:
         return decode(value, self.encoding)
@@ -87,18 +90,20 @@ def read_document(data: bytes) -> Document:
     unseen = _frozen_in_viewports(
         [*entities, *(r for r in blocks if r.kind == "VIEWPORT")],
     )
-    objects = (record for section in _named(sections, "OBJECTS") for record in section.records)
+    objects = [record for section in _named(sections, "OBJECTS") for record in section.records]
+    over = sort_handles(objects, header)
     layers = {key(layer.name): layer for layer in _layers(tables, encoding, unseen)}
-    blocks_by_name = {key(block.name): block for block in _blocks(blocks, encoding)}
+    blocks_by_name = {key(block.name): block for block in _blocks(blocks, encoding, over)}
     return Document(
         encoding,
         header,
         layers=layers,
         dimension_factors=dict(_dimension_factors(tables, encoding)),
         blocks=blocks_by_name,
-        entities=tuple(_with_parts(entities)),
+        entities=in_draw_order(list(_with_parts(entities)), over),
         findings=tuple(findings),
         clips=clips_by_handle(objects),
+        bodies=bodies_by_handle(r for s in _named(sections, "ACDSDATA") for r in s.records),
     )
 
 
@@ -214,13 +219,13 @@ def _dimension_factors(records: Iterable[Record], encoding: str) -> Iterator[tup
             yield key(decode_name(record.first.get(2, b""), encoding)), record.number(144)
 
 
-def _blocks(records: Iterable[Record], encoding: str) -> Iterator[Block]:
+def _blocks(records: Iterable[Record], encoding: str, over: Mapping[int, int]) -> Iterator[Block]:
     head: Record | None = None
     content: list[Record] = []
     for record in records:
         if record.kind in ("BLOCK", "ENDBLK"):
             if head:
-                yield _block(head, content, encoding)
+                yield _block(head, content, encoding, over)
             if record.kind == "BLOCK":
                 head = record
             else:
@@ -232,12 +237,15 @@ def _blocks(records: Iterable[Record], encoding: str) -> Iterator[Block]:
         raise InputError(f"{head.place()} is not finished (ENDBLK missing). {DAMAGED}")
 
 
-def _block(head: Record, content: list[Record], encoding: str) -> Block:
+def _block(head: Record, content: list[Record], encoding: str, over: Mapping[int, int]) -> Block:
     x, y, z = (head.number(code, 0.0) for code in (10, 20, 30))
     # only with a path (group 1) does the content live in another file
     xref = bool(head.integer(70) & (XREF | XREF_OVERLAY)) and bool(head.first.get(1, b""))
     return Block(
-        decode_name(head.first.get(2, b""), encoding), (x, y, z), tuple(_with_parts(content)), xref
+        decode_name(head.first.get(2, b""), encoding),
+        (x, y, z),
+        in_draw_order(list(_with_parts(content)), over),
+        xref,
     )
 
 

@@ -176,15 +176,25 @@ def _ellipse(record: Record, step: float) -> Shape:
         sweep = FULL_TURN
     else:
         sweep = sweep % FULL_TURN
+    return round_shape(centre, major, minor, (start, sweep), step)
+
+
+def round_shape(
+    centre: Points, major: Points, minor: Points, turn: tuple[float, float], step: float
+) -> Shape:
+    """An ellipse, or a part of one, by its half axes; `turn`: where it starts and how far it goes, radians."""
+    start, sweep = turn
+    full = sweep >= FULL_TURN
     t = start + sweep * np.linspace(0.0, 1.0, _sweep_steps(sweep, step) + 1)
     points = centre + np.outer(np.cos(t), major) + np.outer(np.sin(t), minor)
     if full:
         points[-1] = points[0]
     # a circle may be written as an ellipse of ratio 1; a wheel is to stay exact
-    if abs(abs(ratio) - 1.0) > ROUNDING:
+    size = float(np.linalg.norm(major))
+    if abs(float(np.linalg.norm(minor)) / size - 1.0) > ROUNDING:
         return Shape("ellipse", points, closed=full)
     x, y, z = map(float, centre)
-    return Shape("circle" if full else "arc", points, (x, y, z), length, full)
+    return Shape("circle" if full else "arc", points, (x, y, z), size, full)
 
 
 # -- polylines ---------------------------------------------------------------------------------------

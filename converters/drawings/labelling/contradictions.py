@@ -32,7 +32,7 @@ class Contradictions:
     face; uneven: by which a part of head tube or headset stands farther from the axis on one side than on the other;
     beside: by which every line across at an end that was taken lies beside the axis; loose: lengths of the head tube if
     it ended at a line across beyond its end that nothing joins to it; misplaced: by which a line across misses the step
-    of the edges it was meant for.
+    of the edges it was meant for; race: by which the line taken as the race misses the end of the crown's sides.
     """
 
     stray: tuple[float, float] = (0.0, 0.0)
@@ -40,6 +40,7 @@ class Contradictions:
     beside: float = 0.0
     loose: tuple[float, ...] = ()
     misplaced: float = 0.0
+    race: float = 0.0
 
 
 def contradictions(
@@ -50,13 +51,14 @@ def contradictions(
     taken: Taken,
 ) -> Contradictions:
     """Every check. `half`: half the head tube's width, mm; `body`: the ends of its walls; `stations`: in order."""
-    low, high, _ = taken
+    low, high, crown = taken
     return Contradictions(
         _stray(profile, body),
         _uneven(profile, stations),
         _beside(profile, taken),
         _loose(profile, half, taken),
         _misplaced(profile, low, high),
+        _race(profile, crown),
     )
 
 
@@ -150,3 +152,12 @@ def _misplaced(profile: Profile, low: float, high: float) -> float:
         ),
         default=0.0,
     )
+
+
+def _race(profile: Profile, crown: float) -> float:
+    """How far from the race the sides below it end, where they end at no line across and none of them at the race."""
+    if profile.edges_end(crown):
+        return 0.0
+    ends = [at for w in profile.walls for at in (w.low, w.high) if abs(at - crown) <= MISPLACED]
+    bare = [at for at in ends if profile.edges_end(at) and not profile.crossed(at)]
+    return max((abs(at - crown) for at in bare), default=0.0)

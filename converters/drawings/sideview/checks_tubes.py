@@ -213,6 +213,7 @@ def fork_findings(m: Measured) -> Iterator[Finding]:
     yield from _beside_axis(m)
     yield from _loose_face(m)
     yield from _misplaced_step(m)
+    yield from _misplaced_race(m)
     yield from _low_crown(m)
     yield from _stray_face(m)
     yield from _blade_off_axis(m, fork)
@@ -269,6 +270,17 @@ def _misplaced_step(m: Measured) -> Iterator[Finding]:
             f"a line across the head tube lies {m.ends.against.misplaced:.2g} mm from the step of its edges where none "
             "is drawn; without it a ring of the head tube and a part of the headset look alike, so its length "
             f"({m.dimensions.head_tube:.4g} mm) is in doubt: correct the line",
+        )
+
+
+def _misplaced_race(m: Measured) -> Iterator[Finding]:
+    """The crown's upper face drawn elsewhere than its sides end."""
+    if m.ends.against.race:
+        yield find(
+            "crown-doubtful",
+            "warning",
+            f"the line across that is taken as the crown's upper face lies {m.ends.against.race:.2g} mm from where its "
+            "sides end; one of them is wrong by that, and with it the fork's length",
         )
 
 
