@@ -1,12 +1,13 @@
 """Findings on the wheels and on how the bicycle lies on the sheet: radii, rims, tilt, a drawn ground line."""
 
 from collections.abc import Iterator
+from math import hypot
 
 import numpy as np
 
 from ....model.errors import InputError
 from ....model.findings import Finding
-from ..drawing import Drawing
+from ..drawing import Curve, Drawing
 from ..labelling.choice import Choice
 from ..labelling.measure import Measured
 from ..linework.pose import RIM, Site
@@ -36,6 +37,9 @@ BEAD_SEATS = (
     635,
 )
 NARROWEST_TYRE = 0.952  # rim's bead seat over tyre outside; no tyre is lower than this on its rim
+GUARD_OUTSIDE = (
+    0.07  # of the tyre's radius; a mudguard or a rim's edge farther from it is not mistaken for it
+)
 RIM_MATCH = 0.15  # mm; a wheel circle this near half a bead seat diameter is a rim's
 # mm; fitted circles: worth saying, worth a warning
 ROUND_ERROR = 0.02
@@ -136,6 +140,7 @@ def wheel_findings(drawing: Drawing, m: Measured, stretch: Stretch | None) -> It
                 "mudguard or clearance, the tyre is missing: draw it",
             )
     yield from _tyre_doubts(drawing, m)
+    yield from _arc_doubts(drawing, m)
     a = m.dimensions.wheel_radius_front
     b = m.dimensions.wheel_radius_rear
     if abs(a - b) > SIZES_APART:
@@ -240,7 +245,8 @@ def _tyre_doubts(drawing: Drawing, m: Measured) -> Iterator[Finding]:
             and abs(r.radius - tyre) > COPY * tyre
             and (r.coverage >= FULL or site.tyre.coverage < FULL)
         ]
-        if near and not reading.view.evidence.claimed(f"wheel_{name}"):
+        told = site.tyre.coverage < FULL and _arcs_beside(drawing, site)
+        if near and not told and not reading.view.evidence.claimed(f"wheel_{name}"):
             found[name] = (tyre, near[0])
     picks = " ".join(
         f"--pick wheel_{name}={drawing.curves[other.curves[0]].handle}"
@@ -254,6 +260,45 @@ def _tyre_doubts(drawing: Drawing, m: Measured) -> Iterator[Finding]:
             f"{other.radius * scale:.5g} mm; the first is taken as the tyre. If it is a mudguard or clearance, "
             f"use {picks}",
         )
+
+
+def _arc_doubts(drawing: Drawing, m: Measured) -> Iterator[Finding]:
+    """Wheels of which a part is drawn, with further arcs about the same axle: tyre, mudguard and rim look alike."""
+    reading = m.labelled.reading
+    scale = m.labelled.pose.scale
+    found = {}
+    for name, site in (("rear", reading.rear), ("front", reading.front)):
+        beside = _arcs_beside(drawing, site)
+        if (
+            site.tyre.coverage < FULL
+            and beside
+            and not reading.view.evidence.claimed(f"wheel_{name}")
+        ):
+            found[name] = (site.tyre.radius, beside[0])
+    picks = " ".join(f"--pick wheel_{name}={other.handle}" for name, (_, other) in found.items())
+    for name, (tyre, other) in found.items():
+        yield find(
+            "tyre-doubt",
+            "warning",
+            f"of the {name} wheel only arcs are drawn, of radius {tyre * scale:.5g} and "
+            f"{(other.radius or 0.0) * scale:.5g} mm; the first is taken as the tyre. If that is a mudguard or a rim, "
+            f"use {picks}, or draw the tyre's whole circle",
+        )
+
+
+def _arcs_beside(drawing: Drawing, site: Site) -> list[Curve]:
+    """Arcs about a wheel's axle, inside of the one that was taken, that could be its tyre; the likeliest first."""
+    tyre = site.tyre.radius
+    arcs = []
+    for curve in drawing.curves:
+        if curve.kind != "arc" or curve.centre is None or curve.radius is None:
+            continue
+        apart = hypot(curve.centre[0] - site.centre[0], curve.centre[1] - site.centre[1])
+        off = tyre - curve.radius
+        if apart <= COPY * tyre and COPY * tyre < off <= GUARD_OUTSIDE * tyre:
+            arcs.append(curve)
+    # a mudguard has two lines: of all inside it the innermost is the tyre
+    return sorted(arcs, key=lambda c: c.radius or 0.0)
 
 
 def refuse_missing_tyre(m: Measured) -> None:

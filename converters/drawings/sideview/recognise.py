@@ -28,6 +28,7 @@ from ..linework.pieces import cut
 from ..linework.plane import Vec
 from ..linework.pose import RIM, Site
 from ..linework.rounds import (
+    FULL,
     LEAST_COVERAGE,
     SHORT_COVERAGE,
     find_rounds,
@@ -58,6 +59,10 @@ DIAMETERS = (
 )
 
 
+# units, scale, layers, picks, as `recognise` takes them
+How = tuple[str | None, float | None, Mapping[str, str] | None, Mapping[str, str] | None]
+
+
 @dataclass(frozen=True)
 class Transform:
     """How the drawing was turned into the bicycle's axes (origin bottom bracket, x forward, y up, mm).
@@ -80,7 +85,8 @@ class SideView:
     dimensions : exact measured values; optional ones None when not drawn. diameters : outside diameters by tube,
     None where only a centre-line is drawn. rim_radii : "front", "rear", None when not drawn. labels : how every
     curve was taken. lines : member -> its polyline in drawing units, for pictures. score, runner_up : shares of
-    what a complete clean drawing earns. unit : what one drawing unit was taken as.
+    what a complete clean drawing earns. unit : what one drawing unit was taken as. tyres_unlikely : a wheel is an
+    arc that is dashed or on a layer for other things.
     """
 
     dimensions: FrameDimensions
@@ -96,6 +102,7 @@ class SideView:
     precision: Precision
     findings: tuple[Finding, ...]
     drawing: Drawing
+    tyres_unlikely: bool = False
 
 
 def read_side_view(
@@ -140,7 +147,7 @@ def recognise(
     """
     how = (units, scale, layers, pick)
     try:
-        return _recognise(drawing, LEAST_COVERAGE, *how)
+        return _by_its_tyres(_recognise(drawing, LEAST_COVERAGE, *how), how)
     except InDoubtError as error:
         readings = _measured_options(error, drawing, *how)
         raise InDoubtError(error.said + left_out(drawing), error.options, readings) from None
@@ -150,6 +157,17 @@ def recognise(
         if found is None:
             raise InputError(f"{error}{left_out(drawing)}") from None
         return found
+
+
+def _by_its_tyres(view: SideView, how: How) -> SideView:
+    """The same with short arcs as wheels, where the arcs taken lie on a layer for mudguards and others do not."""
+    if not (view.tyres_unlikely and _has_short_arcs(view.drawing)):
+        return view
+    with suppress(InputError):
+        other = _recognise(view.drawing, SHORT_COVERAGE, *how)
+        if not other.tyres_unlikely:
+            return other
+    return view
 
 
 def _measured_options(
@@ -295,6 +313,10 @@ def _side_view(
             *written_findings(drawing, m.dimensions, decision.mm_per_unit, known.step),
         ),
         drawing=drawing,
+        tyres_unlikely=any(
+            site.tyre.coverage < FULL and evidence.unlikely(site.tyre)
+            for site in (choice.reading.rear, choice.reading.front)
+        ),
     )
 
 
