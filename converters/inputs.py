@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from hashlib import sha256
+from math import hypot
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -10,6 +11,7 @@ from ..model.assumption import Assumed
 from ..model.errors import InputError, ModelError
 from ..model.findings import Finding
 from ..model.frame.bicycle import Bicycle
+from ..model.frame.layout import joints_in_space
 from ..model.frame.slips import new_slips
 from ..model.geometry.dimensions import FrameDimensions
 from ..model.geometry.quantities import QUANTITIES
@@ -19,6 +21,7 @@ from ..model.mechanics.frame_model import FrameModel, LoadCase
 # drawings are slow to import; a command on a sheet must not pay for them
 from ..model.tubes.known_plans import further_ones
 from ..model.tubes.plan import not_handled
+from ..model.words import spoken
 from .files.fitsheet.endings import OTHER_PROGRAMS, SHEET_ENDINGS
 
 if TYPE_CHECKING:
@@ -26,6 +29,7 @@ if TYPE_CHECKING:
     from .files.fitsheet.bicycle import SheetReading
     from .files.fitsheet.table import SheetTables
 
+PLACED_ALIKE = 1.0  # mm between a joint as drawn and as the plan places it
 Wheels = Literal["rigid", "springs"]  # what axles stand on in load cases
 
 
@@ -236,6 +240,30 @@ def _from_model(path: Path) -> Reading:
     )
 
 
+def _drawn_elsewhere(bicycle: Bicycle) -> list[Finding]:
+    """Joints that the sheet's plan places itself, and the drawing shows at another place."""
+    drawn = bicycle.dimensions.points()
+    placed = joints_in_space(bicycle)
+    found = []
+    for joint, _ in bicycle.plan.joints:
+        here = placed.get(joint)
+        there = drawn.get(joint)
+        if here is None or there is None:
+            continue
+        off = hypot(here[0] - there.x, here[1] - there.y)
+        if off > PLACED_ALIKE:
+            found.append(
+                Finding(
+                    "drawing-plan-differs",
+                    "warning",
+                    f"{spoken(joint)}: the drawing shows it {off:.1f} mm from where the sheet's items of a "
+                    f"{bicycle.plan.label} frame place it, which is taken; correct one of both",
+                    joint,
+                )
+            )
+    return found
+
+
 def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Reading:
     from .drawings.labelling.doubt import InDoubtError
     from .drawings.sideview.recognise import read_side_view
@@ -287,6 +315,7 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
     # Only the drawing's geometry is taken, and the reader knows the diamond's tubes.
     what = "the reader of drawings does not look for"
     unread = [not_handled(role, what) for role in further_ones(bicycle.roles)]
+    unread += _drawn_elsewhere(bicycle)
     # one mark for the pair: either file changed makes it another input
     both = sha256((file_hash(path) + file_hash(sheet)).encode()).hexdigest()
     return Reading(

@@ -1,7 +1,8 @@
 """Writes the drawings of this folder, each in another builder's habit, and the one sheet kept as XLSX too.
 
-The CSV fit sheets beside them are typed by hand, as a builder's would be; nothing here reads or writes them but the
-XLSX copy. Every bicycle is invented. Run from the checkout: ``python sample_drawings/make_samples.py``.
+The CSV fit sheets beside them are typed by hand, as a builder's would be; nothing here writes them but the XLSX copy.
+Frames that are no diamond are drawn by the product from their sheets. Every bicycle is invented. Run from the checkout:
+``python sample_drawings/make_samples.py``.
 """
 
 import csv
@@ -91,6 +92,7 @@ TREKKING = FrameDimensions(
     down_tube_above_head_bottom=1.625 * INCH,
     seatstay_below_top_tube=0.75 * INCH,
 )
+NO_DIAMONDS = ("mixte_700c", "step_through_26")
 Lines = dict[str, tuple[Point, Point]]
 
 
@@ -203,6 +205,12 @@ def disagreeing(folder: Path) -> None:
     Habit(layers={"*": "0"}).frame(TOURER, folder / "disagree_tourer.dxf")
 
 
+def by_its_sheet(name: str, folder: Path) -> None:
+    """The side view of a frame that is no diamond, as `droptrail draw` makes it of the sheet."""
+    bicycle = bicycle_from_sheet(read_fit_sheet(HERE / f"{name}.csv")).bicycle
+    draw_frame(bicycle, folder / f"{name}.dxf", ("side",), force=True)
+
+
 def as_xlsx(name: str, folder: Path) -> None:
     """The CSV sheet's rows, cell for cell, in a workbook; numbers become number cells."""
     from openpyxl import Workbook
@@ -231,6 +239,8 @@ def main(folder: Path = HERE) -> None:
     )
     for draw in (tourer, gravel, small, trekking, disagreeing):
         draw(folder)
+    for name in NO_DIAMONDS:
+        by_its_sheet(name, folder)
     as_xlsx("gravel_700c", folder)
 
 

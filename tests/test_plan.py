@@ -39,6 +39,33 @@ mitred_start = ["head_tube"]
 region = "rear triangle"
 """
 NAMES = ("cross_brace", "lateral")
+# A whole plan, of tubes that no other has: a bent boom in the place of the top tube, and a strut on it.
+FURTHER = """
+[lowboom]
+label = "low boom"
+like = "diamond"
+without = ["top_tube"]
+items.boom_sagitta = { label = "boom sagitta", usual = -40.0, limits = [-200.0, 200.0] }
+joints.seat_tube_seatstay_node = "seat_tube 30 mm from end"
+tubes.head_tube.via = ["down_tube_head_node"]
+tubes.seat_tube.via = ["seat_tube_seatstay_node"]
+tubes.down_tube.mitred_end = ["head_tube"]
+
+[lowboom.tubes.boom]
+from = "seat_tube 0.45"
+to = "head_tube 0.35"
+bend = "sagitta {boom_sagitta}"
+plain = [31.8, 31.8, 0.9]
+mitred_start = ["seat_tube"]
+mitred_end = ["head_tube"]
+narrower_than = ["head_tube"]
+
+[lowboom.tubes.boom_strut]
+from = "boom 0.5"
+to = "bottom_bracket"
+mitred_start = ["boom"]
+mitred_end = ["bb_shell"]
+"""
 
 RUN = """
 import contextlib, importlib.util, io, json, os, sys
@@ -103,6 +130,21 @@ if further:
     answers["side more"] = said("picture", "more.csv", "--view", "side", "-o", "side.svg")
     answers["export more"] = said("export", "more.csv", "-o", "more.md")
     answers["report more"] = said("report", "more.csv", "-o", "more.html")
+if further:
+    said("new", "low.csv", "--plan", "low boom")
+    low = read_input("low.csv").bicycle
+    answers["low plan"] = low.plan.name
+    answers["draw low"] = said("draw", "low.csv", "-o", "low.dxf")
+    answers["check low"] = said("check", "low.dxf", "--sheet", "low.csv", "--json")
+    answers["mitre low"] = said("mitre", "low.csv", "-o", "low mitres", "--json")
+    for command in ("geometry", "tubes", "modes"):
+        answers[f"{command} low"] = said(command, "low.csv", "--json")
+    answers["compare low"] = said("compare", "low.csv", "--option", "boom sagitta=-80,0", "--json")
+    answers["search low"] = said("search", "low.csv", "--option", "boom=28.6,31.8", "--json")
+    answers["jig low"] = said("jig", "low.csv", "--json")
+    answers["picture low"] = said("picture", "low.csv", "--view", "iso", "-o", "low.svg")
+    answers["export low"] = said("export", "low.csv", "-o", "low.vtu")
+    answers["report low"] = said("report", "low.csv", "-o", "low.html")
 json.dump(answers, open("answers.json", "w"))
 """
 
@@ -130,7 +172,7 @@ def answers(folder: Path, rows: str) -> dict[str, Any]:
 @pytest.fixture(scope="module")
 def with_rows(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[str, Any]]:
     folder = tmp_path_factory.mktemp("with_rows")
-    return folder, answers(folder, INVENTED)
+    return folder, answers(folder, INVENTED + FURTHER)
 
 
 @pytest.mark.parametrize("plan", PLANS.values(), ids=lambda plan: plan.name)
@@ -241,3 +283,50 @@ def test_tables_and_pages_name_it(with_rows: tuple[Path, dict[str, Any]]) -> Non
         text = (folder / file).read_text(encoding="utf-8").replace("_", " ").casefold()
         assert "cross brace" in text, said
         assert "lateral" in text
+
+
+# --- a whole further plan -------------------------------------------------------------------------------------
+def test_a_further_plan_is_known_by_its_starter_sheet(
+    with_rows: tuple[Path, dict[str, Any]],
+) -> None:
+    folder, said = with_rows
+    assert said["low plan"] == "lowboom"
+    assert "boom sagitta,-40,mm" in (folder / "low.csv").read_text(encoding="utf-8-sig")
+    joints = json.loads(said["geometry low"])["joints"]
+    assert joints["boom_on_seat_tube"] == pytest.approx([0.45 * x for x in joints["seat_tube_top"]])
+    # 40 mm below the middle of the straight line
+    ends = zip(joints["boom_on_seat_tube"], joints["boom_on_head_tube"], strict=True)
+    middle = [(a + b) / 2 for a, b in ends]
+    off = [a - b for a, b in zip(joints["boom_strut_on_boom"], middle, strict=True)]
+    assert sum(x * x for x in off) == pytest.approx(1600.0)
+    assert off[1] < 0
+
+
+def test_a_further_plan_is_solved_twice_and_made(with_rows: tuple[Path, dict[str, Any]]) -> None:
+    folder, said = with_rows
+    checked = json.loads(said["check low"])
+    assert checked["cross_check"]
+    assert max(checked["cross_check"].values()) < 1e-8
+    templates = {path.stem for path in (folder / "low mitres").iterdir()}
+    wanted = {"boom_at_seat_tube", "boom_at_head_tube", "boom_strut_at_boom"}
+    assert wanted <= templates
+    drawn = (folder / "low.dxf").read_text(encoding="utf-8")
+    for layer in ("BOOM", "BOOM_OUTLINE", "BOOM_STRUT", "BOOM_STRUT_OUTLINE"):
+        assert f"\n{layer}\n" in drawn
+    assert "TOP_TUBE" not in drawn
+
+
+@pytest.mark.parametrize("command", ["tubes", "modes", "compare", "search", "jig", "geometry"])
+def test_commands_name_the_tubes_of_a_further_plan(
+    with_rows: tuple[Path, dict[str, Any]], command: str
+) -> None:
+    answer = with_rows[1][f"{command} low"]
+    assert isinstance(json.loads(answer), dict)
+    assert "boom" in answer
+
+
+def test_pages_and_pictures_show_a_further_plan(with_rows: tuple[Path, dict[str, Any]]) -> None:
+    folder = with_rows[0]
+    for file in ("low.svg", "low.vtu", "low.html"):
+        text = (folder / file).read_text(encoding="utf-8").replace("_", " ").casefold()
+        assert "boom" in text, file

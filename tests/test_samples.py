@@ -71,6 +71,22 @@ def table(heading: str) -> dict[str, dict[str, float]]:
 # --- sheets -----------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.parametrize("name", make_samples.NO_DIAMONDS)
+def test_a_sheet_of_another_plan_closes_and_has_room(name):
+    reading = sheet(name)
+    bicycle = reading.bicycle
+    assert bicycle.plan.name == name.rpartition("_")[0]
+    assert [f for f in reading.findings if f.severity != "info"] == []
+    assert all(row.ok for row in reading.closure)
+    assert len(reading.closure) >= 2
+    assert all(gap.enough for gap in clearances(bicycle))
+    # every tube of the sheet is a tube in space, and in the drawing
+    assert {member.tube for member in lay_out(bicycle).members} == set(bicycle.tubes)
+    layers = {e.dxf.layer for e in ezdxf.readfile(FOLDER / f"{name}.dxf").modelspace()}
+    seen = {role.name.upper() for role in bicycle.roles if not role.inside}
+    assert seen - {"FORK_BLADE"} <= layers
+
+
 @pytest.mark.parametrize("name", [*PAIRS, "gravel_700c.xlsx"])
 def test_sheet_is_the_bicycle_that_was_drawn(name):
     reading = sheet(name)
@@ -200,10 +216,11 @@ def entities(path: Path) -> list[tuple]:
 
 def test_drawings_kept_are_those_the_script_makes(tmp_path):
     make_samples.main(tmp_path)
-    assert {p.name for p in tmp_path.iterdir()} == {f"{name}.dxf" for name in DRAWN} | {
+    drawn = (*DRAWN, *make_samples.NO_DIAMONDS)
+    assert {p.name for p in tmp_path.iterdir()} == {f"{name}.dxf" for name in drawn} | {
         "gravel_700c.xlsx"
     }
-    for name in DRAWN:
+    for name in drawn:
         assert entities(FOLDER / f"{name}.dxf") == entities(tmp_path / f"{name}.dxf"), name
 
 

@@ -265,7 +265,7 @@ def _tube(number: int, member: str, cells: Mapping[str, str], bicycle: Bicycle) 
     )
     own = {bare(tube.material.name): tube.material for tube in bicycle.tubes.values()}
     try:
-        return read_tubes([row], own, [], [])[member]
+        return read_tubes([row], bicycle.plan, own, [], [])[member]
     except FrameError as error:
         raise TubeError(member, error) from error
 

@@ -16,6 +16,7 @@ SAME = 1e-6  # mm or degrees
 # Groups of items that are plain values of the bicycle, and what stands over them on the page.
 PARTS = {
     "loads": "Rider, bags and loads",
+    "placing": "Where the plan's tubes meet",
     "fittings": "Parts",
     "riding": "Tyres, wheels and rider's body in a wobble",
 }

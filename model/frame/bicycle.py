@@ -224,6 +224,12 @@ class Bicycle:
         object.__setattr__(self, "joints", MappingProxyType(dict(self.joints)))
         object.__setattr__(self, "parts", MappingProxyType(dict(self.parts)))
         object.__setattr__(self, "placing", MappingProxyType(dict(self.placing)))
+        for key in self.placing:
+            if key not in self.plan.item_keys:
+                known = ", ".join(self.plan.item_keys) or "none"
+                raise ModelError(
+                    f"{key.replace('_', ' ')} says nothing on a {self.plan.label} frame; items of its own: {known}"
+                )
         if self.bicycle_type not in BICYCLE_TYPES:
             raise ModelError(
                 f"bicycle type '{self.bicycle_type}' is not known; known: {', '.join(BICYCLE_TYPES)}"

@@ -8,6 +8,7 @@ between tyre and frame, 100 mm from pedal axle to front tyre; both FROM MEMORY).
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 from math import cos, hypot, radians, sin
 
 import numpy as np
@@ -20,7 +21,7 @@ from ..geometry.dimensions import FrameDimensions, Point
 from ..tubes.plan import TubeRole, Wheel
 from ..words import spoken
 from .bicycle import Bicycle
-from .layout import Member, joints_in_space, lay_out
+from .layout import Member, lay_out, side_paths
 from .mesh import MemberPath
 
 TYRE_GAP = 6.0  # mm, ISO 4210-2, from memory
@@ -121,15 +122,15 @@ def _wheel(bicycle: Bicycle, wheel: Wheel) -> tuple[Point, float, float | None]:
 
 def _in_the_plane(bicycle: Bicycle, wheel: Wheel) -> Iterator[Clearance]:
     """Tubes of the middle plane before a tyre."""
-    joints = joints_in_space(bicycle)
+    paths = side_paths(bicycle)
     axle, radius, _ = _wheel(bicycle, wheel)
     for role in bicycle.roles:
-        start = joints[role.joint(0, "right")]
-        end = joints[role.joint(1, "right")]
+        path = paths[role.name]
         tube = bicycle.tubes.get(role.name)
-        if role.paired or wheel not in role.tyres or not start or not end or tube is None:
+        if role.paired or wheel not in role.tyres or path is None or tube is None:
             continue
-        gap = _to_segment(axle, Point(*start[:2]), Point(*end[:2])) - radius
+        points = [Point(x, y) for x, y, _ in path]
+        gap = min(_to_segment(axle, a, b) for a, b in pairwise(points)) - radius
         # The wider end all along: rather too little room is told than too much.
         half = max(tube.od_start, tube.od_end) / 2
         yield Clearance(f"{wheel} tyre to {role.label}", gap - half, TYRE_GAP)

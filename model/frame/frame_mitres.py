@@ -1,5 +1,6 @@
 """Which tube ends of a frame are mitred to which neighbours, what to saw, and what to look at before cutting."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from math import acos, atan2, degrees, pi, radians, sin
 
@@ -46,23 +47,50 @@ def frame_mitres(bicycle: Bicycle, shell_diameter: float | None = None) -> tuple
             f"bottom bracket shell {shell_diameter:g} mm across, expected {SHELLS[0]:g} to {SHELLS[1]:g}; "
             "measure its outside diameter"
         )
-    layout = lay_out(bicycle)
     mitres = []
+    for cut in _cut_ends(bicycle, shell_diameter):
+        # A tube struck on the way that runs almost alongside gives no line to cut to; it is told.
+        axes = [(n, axis) for n, axis in cut.axes if n == cut.axes[0][0] or not cut.alongside(axis)]
+        role = bicycle.plan.role(cut.member.tube)
+        mitres.append(_mitre(cut.member, role, bicycle.tubes[role.name], cut.end, axes))
+    return tuple(mitres)
+
+
+@dataclass(frozen=True)
+class _CutEnd:
+    """A tube end and the axes of what it is cut to: the first runs through, those struck on the way begin there."""
+
+    member: Member
+    end: End
+    axes: list[tuple[str, Axis]]
+
+    @property
+    def path(self) -> Array:
+        """The centre-line from this end on."""
+        return np.array(self.member.path if self.end == "start" else self.member.path[::-1])
+
+    def alongside(self, axis: Axis) -> bool:
+        """Whether the neighbour's axis is less than `LEAST_ANGLE` off the tube's own."""
+        away = self.member.tangent(0 if self.end == "start" else -1)
+        return bool(np.linalg.norm(np.cross(away, axis.direction)) < sin(radians(LEAST_ANGLE)))
+
+
+def _cut_ends(bicycle: Bicycle, shell_diameter: float) -> Iterator[_CutEnd]:
+    """Every round tube end that is cut to a round neighbour."""
+    layout = lay_out(bicycle)
     for member in layout.members:
         tube = _tube(bicycle, member.tube)
-        role = bicycle.plan.role(member.tube)
-        for end, neighbours in role.mitred.items():
+        side = member.name.removeprefix(f"{member.tube}_")
+        for end, neighbours in bicycle.plan.role(member.tube).mitred.items():
             round_ones = [n for n in neighbours if _is_round(bicycle, n)]
             # Without its first neighbour an end has nothing to be cut to.
             if tube.oval_width is None and neighbours[0] in round_ones:
                 joint = np.array(member.path[0 if end == "start" else -1])
-                # The first neighbour runs through; those struck on the way begin here.
                 axes = [
-                    (n, _axis(n, layout, bicycle, shell_diameter, joint, n != neighbours[0]))
+                    (n, _axis(n, side, layout, bicycle, shell_diameter, joint, n != neighbours[0]))
                     for n in round_ones
                 ]
-                mitres.append(_mitre(member, role, tube, end, axes))
-    return tuple(mitres)
+                yield _CutEnd(member, end, axes)
 
 
 def _is_round(bicycle: Bicycle, neighbour: str) -> bool:
@@ -79,27 +107,32 @@ def _tube(bicycle: Bicycle, name: str) -> Tube:
 
 def _axis(
     name: str,
+    side: str,
     layout: FrameLayout,
     bicycle: Bicycle,
     shell_diameter: float,
     joint: Array,
     ends: bool,
 ) -> Axis:
-    """The neighbour's axis, with its radius where the joint is (a tapered head tube is taken as round there)."""
+    """The neighbour's axis, with its radius where the joint is (a tapered head tube is taken as round there); of a bent
+    neighbour the tangent there. side : of the cut tube, for a neighbour that is a pair."""
     if name == "bb_shell":
         return Axis(np.zeros(3), np.array([0.0, 0.0, 1.0]), shell_diameter / 2, False)
-    member = next(m for m in layout.members if m.name == name)
-    start = np.array(member.path[0])
-    end = np.array(member.path[-1])
-    direction = (end - start) / member.length
+    member = next(m for m in layout.members if m.name in (name, f"{name}_{side}"))
+    start, end, run = member.piece_at(joint)
+    length = np.linalg.norm(end - start) if member.bent else member.length
+    direction = (end - start) / length
     tube = bicycle.tubes[name]
     # a joint a hair beyond the end is met at the end
-    at = float(np.clip((joint - start) @ direction, 0, member.length))
+    at = float(np.clip(run + (joint - start) @ direction, 0, member.length))
     radius = float(tube.heights(member.length, at)) / 2
     # a neighbour that ends here is met from its nearer end
-    if ends and np.linalg.norm(joint - end) < np.linalg.norm(joint - start):
-        start = end
+    whole = np.array(member.path)
+    if ends and np.linalg.norm(joint - whole[-1]) < np.linalg.norm(joint - whole[0]):
+        start = whole[-1]
         direction = -direction
+    elif ends:
+        start = whole[0]
     return Axis(start, direction, radius, ends)
 
 
@@ -108,6 +141,8 @@ def _mitre(
 ) -> Mitre:
     path = np.array(member.path if end == "start" else member.path[::-1])
     into = (path[0] - path[1]) / np.linalg.norm(path[0] - path[1])
+    if role.bend is not None:
+        into = -member.tangent(0 if end == "start" else -1)
     # a mark that a builder can find on the tube, and not an angle of the drawing
     zero, marks = _reference(role, into)
     # Of the radius per mm away from this end, so seen from the far end it is reversed.
@@ -235,6 +270,8 @@ def mitre_findings(bicycle: Bicycle, mitres: tuple[Mitre, ...]) -> tuple[Finding
     """What a builder should look at before cutting."""
     found = [f for mitre in mitres for f in (*_contact(mitre), *_butt(mitre), *_second(mitre))]
     found += _past_the_shell(bicycle)
+    for cut_end in _cut_ends(bicycle, bicycle.part("bb_shell").od):
+        found += [*_alongside(cut_end), *_bent(bicycle, cut_end, mitres)]
     joined = _joined_by_mitres(bicycle)
     ovals = [name for name in joined if _tube(bicycle, name).oval_width is not None]
     for mitre, cut in ((m, c) for m in mitres for c in m.cuts if c.neighbour != "bb_shell"):
@@ -263,6 +300,46 @@ def mitre_findings(bicycle: Bicycle, mitres: tuple[Mitre, ...]) -> tuple[Finding
             for name in ovals
         ),
     )
+
+
+def _alongside(cut: _CutEnd) -> list[Finding]:
+    """Tubes struck on the way that run so flat that no line can be cut."""
+    return [
+        Finding(
+            "mitre-alongside",
+            "warning",
+            f"the {spoken(cut.member.name)} runs within {LEAST_ANGLE:g} degrees of the {spoken(name)} at its "
+            f"{cut.end}, so its template is not cut to it; if they touch there, fit by hand or set the joints apart",
+            cut.member.name,
+        )
+        for name, axis in cut.axes[1:]
+        if cut.alongside(axis)
+    ]
+
+
+def _bent(bicycle: Bicycle, cut: _CutEnd, mitres: tuple[Mitre, ...]) -> list[Finding]:
+    """How far the template of a bent tube is off, which follows the tangent at its end."""
+    if bicycle.plan.role(cut.member.tube).bend is None:
+        return []
+    reach = [m.short_point for m in mitres if (m.member, m.at_end) == (cut.member.name, cut.end)]
+    if not reach or not np.isfinite(reach[0]):
+        return []
+    path = cut.path
+    run = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
+    at = np.array([np.interp(reach[0], run, path[:, k]) for k in range(3)])
+    tangent = cut.member.tangent(0 if cut.end == "start" else -1)
+    off = float(np.linalg.norm(np.cross(at - path[0], tangent)))
+    if off < 0.05:
+        return []
+    return [
+        Finding(
+            "mitre-bent",
+            "info",
+            f"the {spoken(cut.member.name)} is bent: its template follows the tangent at its {cut.end} and is off by "
+            f"up to {off:.1f} mm at the throat; leave that much to file",
+            cut.member.name,
+        )
+    ]
 
 
 def _joined_by_mitres(bicycle: Bicycle) -> list[str]:

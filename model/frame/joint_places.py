@@ -67,7 +67,8 @@ class TubeJoint:
     def resized(self, bicycle: Bicycle, layout: FrameLayout) -> "TubeJoint":
         """The same joint of the same layout, with the tubes of another bicycle."""
         members = {member.name: member for member in layout.members}
-        chord = next(m for m in layout.members if m.tube == self.chord)
+        side = self.member.removeprefix(self.tube)
+        chord = members.get(self.chord) or members[self.chord + side]
         return _joint(bicycle, members[self.member], self.end, chord, self.shape.kind)
 
     def spring_in_space(self) -> Array:
@@ -134,7 +135,8 @@ def _crowded(joints: Sequence[TubeJoint]) -> Iterator[Finding]:
         # Below 0 where the two feet overlap.
         gap = max(one.foot[0], other.foot[0]) - min(one.foot[1], other.foot[1])
         wanted = APART * one.shape.chord_diameter
-        if one.chord == other.chord and gap < wanted:
+        # Right and left of a pair stand on opposite sides of it.
+        if one.chord == other.chord and one.tube != other.tube and gap < wanted:
             yield Finding(
                 "joint-branches-near",
                 "info",
@@ -187,8 +189,8 @@ def _ends(bicycle: Bicycle, layout: FrameLayout) -> Iterator[tuple[Member, int, 
 
 
 def _axes_meet(member: Member, end: int, chord: Member) -> bool:
-    start = np.array(chord.path[0])
-    line = np.array(chord.path[-1]) - start
+    start, last, _ = chord.piece_at(np.array(member.path[end]))
+    line = last - start
     # The line has length one, so the product's length is the distance from the axis.
     off = np.cross(np.array(member.path[end]) - start, line / np.linalg.norm(line))
     return bool(np.linalg.norm(off) < ON_AXIS)
@@ -201,18 +203,25 @@ def _chords(
     for end, neighbours in ((0, "mitred_start"), (-1, "mitred_end")):
         cut_to = getattr(plan.role(member.tube), neighbours)
         # The first neighbour carries the joint; those after it are only struck on the way.
-        if cut_to and cut_to[0] != SHELL and cut_to[0] in members:
-            yield end, members[cut_to[0]]
+        if not cut_to or cut_to[0] == SHELL:
+            continue
+        # On a pair the right one of the branches ends on the right one.
+        side = member.name.removeprefix(member.tube)
+        chord = members.get(cut_to[0]) or members.get(cut_to[0] + side)
+        if chord is not None:
+            yield end, chord
 
 
 def _joint(bicycle: Bicycle, member: Member, end: int, chord: Member, kind: JointKind) -> TubeJoint:
     foot = np.array(member.path[end])
     next_to = np.array(member.path[1 if end == 0 else -2])
-    start = np.array(chord.path[0])
-    line = np.array(chord.path[-1]) - start
+    start, last, run = chord.piece_at(foot)
+    line = last - start
     length = float(np.linalg.norm(line))
     line /= length
-    along = float((foot - start) @ line)
+    along = run + float((foot - start) @ line)
+    if chord.bent:
+        length = chord.length
     branch = (next_to - foot) / np.linalg.norm(next_to - foot)
     # e1 towards the nearer end of the chord
     near_start = along < length / 2

@@ -5,7 +5,7 @@ A JOINT is a named point. A MEMBER is one tube between joints, given by its cent
 """
 
 import itertools
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -43,6 +43,34 @@ class Member:
     def length(self) -> float:
         """Centre-line length, mm."""
         return float(np.linalg.norm(np.diff(np.array(self.path), axis=0), axis=1).sum())
+
+    @property
+    def bent(self) -> bool:
+        """Whether the centre-line is more than one straight piece."""
+        return len(self.path) > 2
+
+    def tangent(self, end: int) -> Array:
+        """Unit vector away from the start (0) or the end (-1), along the tube there."""
+        path = np.array(self.path if end == 0 else self.path[::-1])
+        one = path[1] - path[0]
+        if not self.bent:
+            return np.asarray(one / np.linalg.norm(one))
+        two = path[2] - path[1]
+        lengths = np.linalg.norm([one, two], axis=1)
+        # A chord points along the tube at its own middle: from two chords on to the end, exact for an arc.
+        slope = (two / lengths[1] - one / lengths[0]) / (lengths.sum() / 2)
+        tangent = one / lengths[0] - slope * lengths[0] / 2
+        return np.asarray(tangent / np.linalg.norm(tangent))
+
+    def piece_at(self, point: Array) -> tuple[Array, Array, float]:
+        """(start, end, distance of its start along the tube) of the straight piece nearest to a point: of a straight
+        tube all of it."""
+        path = np.array(self.path)
+        pieces = np.diff(path, axis=0)
+        shares = np.einsum("ij,ij->i", point - path[:-1], pieces) / (pieces**2).sum(axis=1)
+        off = path[:-1] + np.clip(shares, 0, 1)[:, None] * pieces - point
+        k = int(np.linalg.norm(off, axis=1).argmin())
+        return path[k], path[k + 1], float(_run(path)[k])
 
 
 @dataclass(frozen=True)
@@ -331,10 +359,30 @@ def _complete(joints: Mapping[str, Xyz | None], bicycle: Bicycle) -> dict[str, X
         every = [name for name, xyz in joints.items() if xyz is None]
         words = ", ".join(spoken(name) for name in every)
         raise ModelError(
-            f"these points are not placed by the input: {words}; state the seat tube length, where the "
-            "top tube and seatstays meet it and where top and down tube meet the head tube"
+            f"these points are not placed by the input: {words}; state {_what_places(missing)}"
         )
     return {name: xyz for name, xyz in joints.items() if xyz is not None}
+
+
+# Joint -> what a sheet says to place it.
+_SAID_BY = {
+    "seat_tube_top": "the seat tube length",
+    "seat_tube_top_tube_node": "where the top tube meets the seat tube",
+    "seat_tube_seatstay_node": "where the seatstays meet it",
+    "top_tube_head_node": "where the top tube meets the head tube",
+    "down_tube_head_node": "where the down tube meets the head tube",
+}
+
+
+def _what_places(missing: Sequence[str]) -> str:
+    """What to state. Of a diamond that places nothing yet, in one sentence."""
+    said = [words for joint, words in _SAID_BY.items() if joint in missing]
+    if len(said) == len(_SAID_BY):
+        return (
+            "the seat tube length, where the top tube and seatstays meet it and where top and down tube meet the "
+            "head tube"
+        )
+    return ", ".join(said) or "the places of the tubes that run there"
 
 
 def _met_on(role: TubeRole, bicycle: Bicycle, side: str) -> tuple[str, ...]:
@@ -348,7 +396,10 @@ def _met_on(role: TubeRole, bicycle: Bicycle, side: str) -> tuple[str, ...]:
                 on_axis = place.side != EACH
                 found.append(other.node_on(end) if on_axis else other.joint(end, side))
     for joint, place in bicycle.plan.joints:
-        if isinstance(place, Along) and place.host.format(side=side) == member:
+        # Where right and left stand apart, their middle is no joint of the tube.
+        if not isinstance(place, Along) or place.apart:
+            continue
+        if place.host.format(side=side) == member:
             found.append(f"{joint}_{side}" if place.side == EACH else joint)
     return tuple(dict.fromkeys(found))
 

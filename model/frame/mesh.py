@@ -150,6 +150,7 @@ class _Mesher:
             equal_dofs=(*headset, *self.bearings),
             name=self.bicycle.name,
             assumed_members=assumed_members(self.bicycle.parts),
+            regions={role.name: role.region for role in self.bicycle.roles},
         )
 
     def _joints_at_one_place(self) -> None:
@@ -334,7 +335,9 @@ class _Mesher:
         self._chain(part("bb_shell"), shell)
         self._hub("rear_hub", "rear")
         self._hub("front_hub", "front")
-        self._chain(part("fork_crown_piece"), ["crown_left", "fork_crown", "crown_right"])
+        # Blades that rise to the steerer themselves need no crown between them.
+        if "crown_left" in self.nodes:
+            self._chain(part("fork_crown_piece"), ["crown_left", "fork_crown", "crown_right"])
         self._chain(part("seat_post"), [*self._in_the_seat_tube(), "saddle"])
         self._chain(part("stem"), ["stem_clamp", "bar_centre"])
         self._chain(part("bar"), ["bar_left", "bar_centre", "bar_right"])
@@ -551,12 +554,14 @@ def _inside(
     layout: FrameLayout, bicycle: Bicycle, member: Member, at: int, neighbour: str
 ) -> float:
     """How far one end (0 start, -1 end) of a tube lies inside the neighbour."""
-    other = next(m for m in layout.members if m.name == neighbour)
+    side = member.name.removeprefix(f"{member.tube}_")
+    other = next(m for m in layout.members if m.name in (neighbour, f"{neighbour}_{side}"))
     joint = np.array(member.path[at])
     # Beside the joint: the first piece of a curved tube tells how it runs into it.
     next_to = np.array(member.path[1 if at == 0 else -2])
     axis = next_to - joint
-    line = np.subtract(other.path[-1], other.path[0])
+    first, last, run = other.piece_at(joint)
+    line = last - first
     sine = np.linalg.norm(np.cross(axis, line)) / np.linalg.norm(axis) / np.linalg.norm(line)
-    along = float(np.linalg.norm(joint - other.path[0]))
+    along = run + float(np.linalg.norm(joint - first))
     return float(size_at(bicycle.tubes[other.tube], other.length, along)[0] / 2 / sine)

@@ -196,7 +196,7 @@ class FrameModel:
 
     nodes : id -> (x, y, z). mass_model : ``consistent`` (Hermite shape functions) with `rotary` inertia of the
     section in bending when true; torsional mass rho*Ip always included. assumed_members : those whose sizes nobody
-    stated; None where that is not known.
+    stated; None where that is not known. regions : tube -> the part of the bicycle it belongs to, for words alone.
     """
 
     nodes: Mapping[str, tuple[float, float, float]]
@@ -208,6 +208,7 @@ class FrameModel:
     rotary: bool = False
     name: str = ""
     assumed_members: frozenset[str] | None = None
+    regions: Mapping[str, str] = field(default_factory=dict, compare=False)
 
     def __post_init__(self) -> None:
         for node, xyz in self.nodes.items():

@@ -17,9 +17,9 @@ from ..arrays import Array
 from ..errors import ModelError
 from .places import Amount, amount_words, read_amount
 
-ARC_STEP = 2.5  # degrees of arc for one straight piece, at most
-LEAST_PIECES = 12
-VIA_PIECES = 32
+ARC_STEP = 1.5  # degrees of arc for one straight piece, at most
+LEAST_PIECES = 24
+VIA_PIECES = 48
 _NUMBER = r"(?:-?\d+(?:[.,]\d+)?|\{\w+\})"
 _ARC = re.compile(
     rf"(?P<kind>sagitta|radius)\s+(?P<size>{_NUMBER})(?:\s*mm)?(?:\s+(?P<way>up|out))?"

@@ -12,7 +12,7 @@ from .places import Place, read_place
 from .plan import REGIONS, FramePlan, PlanItem, TubeRole
 
 FILE = Path(__file__).with_name("plans.toml")
-_KEYS = {"label", "like", "without", "struts", "items", "joints", "tubes"}
+_KEYS = {"label", "like", "without", "struts", "starter", "items", "joints", "tubes"}
 # Of a row in the file; the rest are fields of `TubeRole`.
 _OWN_WORDS = {"from", "to", "bend"}
 _PLAIN_FIELDS = {field.name for field in fields(TubeRole)} - {"name", "ends", "bend", "paired"}
@@ -69,6 +69,7 @@ def _plan(name: str, table: Mapping[str, Any], known: Mapping[str, FramePlan]) -
         tuple(items.values()),
         tuple(joints.items()),
         table.get("struts", like.struts),
+        tuple((key, float(value)) for key, value in table.get("starter", {}).items()),
     )
 
 

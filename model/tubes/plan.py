@@ -7,7 +7,7 @@ optional is in the frame when the tube table has a row for it, and otherwise lea
 """
 
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
 
@@ -15,7 +15,7 @@ from ..errors import ModelError
 from ..findings import Finding
 from ..words import spoken
 from .bends import Bend
-from .places import EACH, PAIRS, SIDES, Along, Amount, AtJoint, Place, amounts
+from .places import EACH, PAIRS, SIDES, Along, Amount, AtJoint, Between, Free, Place, amounts
 
 End = Literal["start", "end"]
 Wheel = Literal["rear", "front"]
@@ -116,8 +116,10 @@ class TubeRole:
         place = self.ends[end]
         if isinstance(place, AtJoint):
             return place.tied_to
-        if place.apart:
+        if isinstance(place, Along) and place.apart:
             return self.node_on(end)
+        if isinstance(place, Free) and place.apart and not (place.x or place.y):
+            return place.joint
         return ""
 
 
@@ -137,7 +139,8 @@ class FramePlan:
 
     roles : its tubes, in the order in which every table lists them. items : sizes of its own in the sheet.
     joints : named joints that it places itself, over those of the layout, in this order; a place apart is two joints,
-    name_right and name_left. struts : the tube at whose start a rack's struts hang.
+    name_right and name_left. struts : the tube at whose start a rack's struts hang. starter : what its
+    starter sheet has otherwise than a diamond's, by items of the sheet.
 
     Raises
     ------
@@ -151,6 +154,7 @@ class FramePlan:
     items: tuple[PlanItem, ...] = ()
     joints: tuple[tuple[str, Place], ...] = ()
     struts: str = "seatstay"
+    starter: tuple[tuple[str, float], ...] = ()
 
     def __post_init__(self) -> None:
         _refuse_gaps(self)
@@ -177,6 +181,20 @@ class FramePlan:
     def pair_joints(self) -> tuple[str, ...]:
         """Joints that stand right and left."""
         return (*PAIRS, *(name for name, place in self.joints if place.pair))
+
+    @property
+    def used_joints(self) -> frozenset[str]:
+        """Joints of the layout that its tubes and its own joints rest on."""
+        own = dict(self.joints)
+        used = {joint for role in self.roles for joint in role.via}
+        for place in (*(end for role in self.roles for end in role.ends), *own.values()):
+            if isinstance(place, AtJoint):
+                used |= {place.name.removesuffix("_" + EACH), place.tied_to}
+            elif isinstance(place, Free):
+                used.add(place.joint)
+            elif isinstance(place, Between):
+                used |= {place.first, place.second}
+        return frozenset(used - set(own) - {""})
 
     def role(self, tube: str) -> TubeRole:
         """The row of a tube. Raises ModelError for a name that the plan does not hold."""
@@ -205,9 +223,7 @@ class FramePlan:
         """The plan with rows replaced by name, or added at its end."""
         new = {role.name: role for role in roles}
         kept = tuple(new.pop(role.name, role) for role in self.roles)
-        return FramePlan(
-            self.name, self.label, (*kept, *new.values()), self.items, self.joints, self.struts
-        )
+        return replace(self, roles=(*kept, *new.values()))
 
 
 def _refuse_gaps(plan: FramePlan) -> None:

@@ -174,7 +174,9 @@ def _title(
 ) -> str:
     places = dict.fromkeys(PLACES, 0.0)
     for place, names in PLACES.items():
-        places[place] = sum(members.get(name, 0.0) for name in names)
+        # Of a mesh its plan tells where a tube belongs; a model file is known by the usual names.
+        own = [tube for tube, region in modes.model.regions.items() if region == place]
+        places[place] = sum(members.get(name, 0.0) for name in dict.fromkeys((*names, *own)))
     # The part that takes most of the energy names the mode.
     place = max(places, key=lambda p: settled(places[p]))
     if sum(places.values()) < 0.5 or "head_tube_top" not in modes.model.node_index:

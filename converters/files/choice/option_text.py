@@ -16,6 +16,7 @@ from ....model.errors import FrameError, InputError
 from ....model.frame.bicycle import Bicycle
 from ....model.tubes.known_plans import known_tubes
 from ....model.tubes.materials import Material, find_material
+from ....model.tubes.plan import FramePlan
 from ....model.tubes.tube import Tube
 from ....model.words import spoken
 from ..fitsheet.table import bare
@@ -32,16 +33,17 @@ Stock = Callable[[str, str, Tube], Sequence[Tube]]
 """(text, member, present tube) -> the catalogue's tubes that the text means; none where it means no such thing."""
 
 
-def tube_name(text: str) -> str:
-    """Tube table entry of a name such as ``top tube`` or ``top_tube``. Raises InputError for any other."""
-    member = member_named(text)
+def tube_name(text: str, plan: FramePlan | None = None) -> str:
+    """Tube table entry of a name such as ``top tube`` or ``top_tube``, in this plan or the known ones. Raises
+    InputError for any other."""
+    member = member_named(text, plan)
     if member is None:
         near = nearest_member(text)
         if near:
             hint = f"did you mean {spoken(near)}? "
         else:
             hint = ""
-        known = ", ".join(map(spoken, known_tubes()))
+        known = ", ".join(map(spoken, known_tubes() if plan is None else plan.names))
         # the value goes with the refusal, so that a table can name the cell
         raise InputError(f"'{text}' is not a tube; {hint}known: {known}", value=text)
     return member
@@ -68,7 +70,7 @@ def tube_options(
         raise InputError(
             f"option '{text}': give it as TUBE=SIZE,SIZE such as top_tube=25.4,28.6x0.8"
         )
-    member = tube_name(name)
+    member = tube_name(name, bicycle.plan)
     present = present_tube(bicycle, member)
     # semicolons free the comma for decimals, as in 28,6; 31,8
     parts = re.split(r"\s*;\s*|\s+or\s+" if ";" in rest else r"\s*,\s*|\s+or\s+", rest.strip())

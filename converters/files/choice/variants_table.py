@@ -105,7 +105,7 @@ def _toml_variant(
             if is_item_option(f"{key}={value}"):
                 settings.append(setting(f"{key}={value}", ""))
             else:
-                member = tube_name(key)
+                member = tube_name(key, bicycle.plan)
                 tubes[member] = tube_change(str(value), bicycle).of(present_tube(bicycle, member))
         except FrameError as error:
             raise InputError(f"{source}, {name}, {key}: {error}") from error
@@ -201,7 +201,7 @@ def _from_rows(
 def _exchanged(row: SheetRow, bicycle: Bicycle) -> tuple[str, Tube]:
     """The tube a row exchanges, and what it puts there."""
     with row.at("tube"):
-        member = tube_name(row["tube"])
+        member = tube_name(row["tube"], bicycle.plan)
         present = present_tube(bicycle, member)
     try:
         return member, _change(row, bicycle).of(present)

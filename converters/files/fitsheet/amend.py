@@ -54,19 +54,19 @@ def amended(data: bytes, source: str, edits: Edits) -> bytes:
         Where an edit has no cell in the sheet, or the sheet would afterwards not say exactly what was edited.
     """
     tables = tables_of(data, source)
+    # the sheet as it is, to hold the saved one against
+    before = _read(data, source)
     comma = _decimal_comma(tables)
     changes: dict[CellAt, str] = {}
     added: list[str] = []
     for member, fields in edits.tubes.items():
         # by what the name means: the sheet may call the tube by another language's word
-        rows = [row for row in tables.tubes if member_named(row["tube"]) == member]
+        rows = [row for row in tables.tubes if member_named(row["tube"], before.plan) == member]
         # a tube given twice is changed in both rows, else the first would go on winning
         for row in rows:
             changes |= _tube_cells(row, fields, comma)
         if not rows:
             added.append(member)
-    # the sheet as it is, to hold the saved one against
-    before = _read(data, source)
     first = first_of(before.statements)
     new_rows: dict[str, float] = {}
     for item, value in edits.items.items():
@@ -310,8 +310,9 @@ def _hold(before: FitSheet, after: FitSheet | None, edits: Edits) -> None:
     wrong += _other_parts(before.fittings, after.fittings, edits.parts)
     wrong += _other_parts(before.loads, after.loads, edits.parts)
     wrong += _other_parts(before.riding, after.riding, edits.parts)
+    wrong += _other_parts(before.placing, after.placing, edits.parts)
     # these the page does not edit, so they must be the same
-    for name in ("name", "bicycle_type", "tyre_widths"):
+    for name in ("name", "bicycle_type", "tyre_widths", "plan"):
         if getattr(before, name) != getattr(after, name):
             wrong.append(spoken(name))
     if wrong:

@@ -13,7 +13,7 @@ from ....model.geometry.closure import Closure, ClosureRow, solve_dimensions
 from ....model.geometry.dimensions import FrameDimensions
 from ....model.geometry.statements import FIELDS, by_unit, label, unit
 from ....model.tubes.materials import find_material
-from ....model.tubes.plan import TubeRole
+from ....model.tubes.plan import FramePlan, TubeRole
 from ....model.tubes.tube import Tube
 from ....model.words import spoken
 from .items import ITEMS
@@ -31,6 +31,32 @@ JOINT_DEFAULTS = {
     "seatstay_below_top_tube": 15.0,
     "top_tube_slope_deg": 0.0,
 }
+
+
+# The joint that each item places.
+PLACES = {
+    "top_tube_below_head_top": "top_tube_head_node",
+    "top_tube_on_seat_tube": "seat_tube_top_tube_node",
+    "down_tube_above_head_bottom": "down_tube_head_node",
+    "seat_tube_extension": "seat_tube_top_tube_node",
+    "seatstay_below_top_tube": "seat_tube_seatstay_node",
+    "top_tube_slope_deg": "seat_tube_top_tube_node",
+}
+
+
+def joint_defaults(plan: FramePlan) -> dict[str, float]:
+    """What is taken where the sheet does not say where the tubes of this plan meet."""
+    used = used_nodes(plan)
+    return {name: value for name, value in JOINT_DEFAULTS.items() if PLACES[name] in used}
+
+
+def used_nodes(plan: FramePlan) -> frozenset[str]:
+    """The joints of the side view that a frame of this plan needs."""
+    used = plan.used_joints
+    # The seatstays' joint is counted from the top tube's, so with it comes that.
+    if "seat_tube_seatstay_node" in used:
+        return used | {"seat_tube_top_tube_node"}
+    return used
 
 
 @dataclass(frozen=True)
@@ -70,10 +96,11 @@ def bicycle_from_sheet(
     """
     # the first of two statements counts; the later one is held against it below
     stated = {item: s.value for item, s in first_of(sheet.statements).items()}
+    defaults = joint_defaults(sheet.plan)
     try:
         if dimensions is None:
             # without a drawing the sheet alone must fix the frame, and says what is missing
-            closure = solve_dimensions(stated, tolerance_mm, tolerance_deg, JOINT_DEFAULTS)
+            closure = solve_dimensions(stated, tolerance_mm, tolerance_deg, defaults)
         else:
             drawn = {
                 # the drawing's numbers are stated ones here; the sheet only fills what is not
@@ -85,7 +112,7 @@ def bicycle_from_sheet(
             closure = solve_dimensions(
                 drawn,
                 defaults=stated
-                | {name: value for name, value in JOINT_DEFAULTS.items() if name not in stated},
+                | {name: value for name, value in defaults.items() if name not in stated},
             )
         # Fittings and Loads refuse what cannot be together, so they are made inside the try
         fittings = Fittings(**sheet.fittings)
@@ -174,7 +201,7 @@ def _fork_question(
     # the same number read the other way: only then is it seen what hangs on it
     other["axle_to_crown_straight"] = row.value
     try:
-        straight = solve_dimensions(other, defaults=JOINT_DEFAULTS).dimensions
+        straight = solve_dimensions(other, defaults=joint_defaults(sheet.plan)).dimensions
     # the other reading may make no frame at all, and that is an answer
     except FrameError:
         second = "as axle to crown, straight to the race, the sheet makes no frame"
@@ -285,7 +312,14 @@ def _assumed_rest(
         for member, tube in tubes.items()
         if member not in sheet.tubes
     ]
-    build = _assumed_settings("build", fittings, sheet.fittings)
+    build = [
+        *_assumed_settings("build", fittings, sheet.fittings),
+        *(
+            Assumed("build", item.key, item.label, item.usual, "mm")
+            for item in sheet.plan.items
+            if item.key not in sheet.placing
+        ),
+    ]
     carried = _assumed_settings("loads", loads, sheet.loads)
     return [*plain, *build, *carried]
 

@@ -14,14 +14,16 @@ from typing import Literal
 from ....model.frame.riding import RIDING
 from ....model.geometry.quantities import STATED
 from ....model.geometry.statements import label
+from ....model.tubes.known_plans import PLANS
 from ....model.words import spoken
 from .conventions import AGREES, conventions, other_conventions
 from .names import AMBIGUOUS as _AMBIGUOUS
 from .names import ITEM_NAMES, LOOSE, LOOSE_NAMES, SIDES, WHEEL_NAMES, split_names
 from .table import bare, spellings
 from .values import BASE_UNIT
+from .wheels import WHEEL_ITEMS
 
-Group = Literal["geometry", "fittings", "loads", "riding", "wheel", "text", "part"]
+Group = Literal["geometry", "fittings", "loads", "riding", "wheel", "text", "part", "placing"]
 
 
 @dataclass(frozen=True)
@@ -40,7 +42,7 @@ class SheetItem:
     @property
     def label(self) -> str:
         """Name in messages."""
-        if self.group == "wheel":
+        if self.group in ("wheel", "placing"):
             return self.names[0]
         return label(self.key)
 
@@ -381,38 +383,6 @@ _LOADS = {
     ),
 }
 
-# Wheel item -> (kind, least, greatest, names without a side, note). Each exists for front, rear and both.
-_WHEELS = {
-    "bead_seat": (
-        "wheel",
-        0,
-        0,
-        "wheel, wheel size, bead seat diameter, bead seat, BSD, ETRTO, rim, Laufrad, Felge",
-        "bead seat diameter, such as 622, or a name such as 700C",
-    ),
-    "tyre_width": (
-        "tyre",
-        15,
-        130,
-        "tyre, tire, tyre width, tire width, Reifen, Reifenbreite",
-        "width",
-    ),
-    "wheel_radius": (
-        "length",
-        120,
-        420,
-        "wheel radius, tyre radius, tire radius, Laufradradius",
-        "loaded, over the tyre",
-    ),
-    "wheel_diameter": (
-        "length",
-        240,
-        840,
-        "wheel diameter, tyre outside diameter, tire outside diameter, "
-        "wheel outside diameter, Laufraddurchmesser",
-        "over the tyre",
-    ),
-}
 # Names that mean two different things, with what to write instead.
 AMBIGUOUS = {
     spelled: hint
@@ -430,6 +400,10 @@ def _all_items() -> Iterator[SheetItem]:
     for key, names in (
         ("name", "name, frame, bicycle, model, title, Rahmen"),
         ("bicycle_type", "bicycle type, type of bicycle, ISO 4210 type, Fahrradtyp, Radtyp"),
+        (
+            "plan",
+            "plan, frame plan, kind of frame, frame type, Rahmenform, Rahmenart, type de cadre, forma del telaio",
+        ),
         ("fork_convention", "fork length convention, fork convention"),
         (
             "front_axle_standard",
@@ -460,6 +434,11 @@ def _all_items() -> Iterator[SheetItem]:
             split_names(loose) + split_names(LOOSE_NAMES.get(key, "")),
             taken,
         )
+    for plan in PLANS.values():
+        for placed in plan.items:
+            usual = f"usual {placed.usual:g}"
+            called = (placed.label, spoken(placed.key))
+            yield SheetItem(placed.key, "placing", "length", placed.limits, called, usual)
     for key, (low, high, names, note) in _FITTINGS.items():
         yield SheetItem(key, "fittings", "length", (low, high), _named(key, names), note)
     for key, (kind, least, most, names, note) in _LOADS.items():
@@ -472,7 +451,7 @@ def _all_items() -> Iterator[SheetItem]:
         spelled = split_names(f"{value.words.replace(',', '')}, {spoken(value.key)}")
         usual = f"usual {value.usual:g}, {value.low:g} to {value.high:g}"
         yield SheetItem(value.key, "riding", value.kind, (value.low / 10, limit), spelled, usual)
-    for key, (kind, least, most, names, note) in _WHEELS.items():
+    for key, (kind, least, most, names, note) in WHEEL_ITEMS.items():
         plain = split_names(names) + split_names(WHEEL_NAMES[key])
         for side, words in SIDES.items():
             # "front tyre" and "tyre front": both orders are written

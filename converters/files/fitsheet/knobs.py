@@ -70,7 +70,7 @@ def item_named(name: str) -> SheetItem | None:
             return None
         item = found.item
     # these say what a sheet is about, and have no value to turn
-    if item.key in ("name", "fork_convention", *_AXLES):
+    if item.key in ("name", "plan", "fork_convention", *_AXLES):
         return None
     return item
 
@@ -128,10 +128,12 @@ def setting_value(item: SheetItem, text: str, where: str) -> float | str:
 
 
 def plain_values(bicycle: Bicycle) -> dict[str, float]:
-    """Every load, fitting and riding value of a bicycle by its item's key; riding values not stated as usual."""
+    """Every load, fitting and riding value of a bicycle, and the items of its plan, by the item's key; what is not
+    stated as usual."""
     loads = {one.name: getattr(bicycle.loads, one.name) for one in fields(Loads)}
     fittings = {one.name: getattr(bicycle.fittings, one.name) for one in fields(Fittings)}
-    return {**loads, **fittings, **settled_riding(bicycle.riding)}
+    own = {key: bicycle.placed[key] for key in bicycle.plan.item_keys}
+    return {**loads, **fittings, **settled_riding(bicycle.riding), **own}
 
 
 def present_value(bicycle: Bicycle, item: SheetItem) -> float:
@@ -157,7 +159,7 @@ def turned(
     Raises InputError or ModelError for a value that cannot be, and for a tyre where the rim is not known.
     """
     by_group: dict[str, dict[str, float]] = {
-        group: {} for group in ("loads", "fittings", "riding", "geometry")
+        group: {} for group in ("loads", "fittings", "riding", "placing", "geometry")
     }
     # rim and tyre make one radius together: each may be set, in any order
     widths = list(bicycle.tyre_widths)
@@ -183,6 +185,7 @@ def turned(
         loads=replace(made.loads, **by_group["loads"]),
         fittings=replace(made.fittings, **by_group["fittings"]),
         riding={**made.riding, **by_group["riding"]},
+        placing={**made.placing, **by_group["placing"]},
         tyre_widths=(widths[0], widths[1]),
         # a wheel that was set leaves behind no radius of the tyre before
         assumed=still_assumed(made.assumed, (*stated, *radii, *widths_of_hubs)),

@@ -282,6 +282,9 @@ _COLUMN_NAMES: Mapping[str, Mapping[str, str]] = {
         "zylindrische Länge, gerade Länge, partie cylindrique, longueur cylindrique, tratto cilindrico, "
         "cilindrische lengte",
         "corner": "corner, corners, corner radius, Eckenradius, Eckradius, rayon d'angle, raggio angolo, hoekradius",
+        "from": "from, starts at, begins at, start, von, beginnt an, de, depuis, da, van",
+        "to": "to, ends at, end, bis, nach, endet an, à, jusqu'à, a, naar, tot",
+        "bend": "bend, bends, bent, curve, curved, Biegung, gebogen, Bogen, cintrage, cintré, curva, curvatura, bocht",
         "joint": "joint, joints, joined, Verbindung, Verbindungen, assemblage, giunzione, giunzioni, verbinding",
         "material": "material, materials, alloy, Werkstoff, Legierung, matériau, matière, materiale, lega, materiaal",
         "note": "note, notes, comment, comments, remark, remarks, Bemerkung, Bemerkungen, Notiz, Anmerkung, remarque, "

@@ -20,6 +20,7 @@ from ....model.tubes.tube import Tube
 from ....model.words import spoken
 from .items import ITEMS, Match, SheetItem, ambiguous, find_item, nearest_item
 from .names import TANDEM_WORDS
+from .own_plan import plan_of
 from .parts import SPACINGS, AnyPart, StatedPart, part_named, read_parts, spacings
 from .table import SheetRow, SheetTables, bare, read_tables, without_unit
 from .tubes import read_joints, read_materials, read_tubes
@@ -56,6 +57,7 @@ class FitSheet:
         twice stands here twice. fittings, loads : fields of `model.frame.bicycle.Fittings` and `Loads`, only those
         stated. bicycle_type : '' where not stated. tyre_widths : front, rear, mm, None where not
         stated. tubes : member -> tube, joints : tube -> kind of joint, parts : part -> part, only those stated.
+        plan : which tubes there are; placing : the stated ones of its items.
         unknown : name and row of the items that are not known. riding : values of `model.frame.riding.RIDING`, only
         those stated.
     """
@@ -168,7 +170,8 @@ def fit_sheet(tables: SheetTables) -> FitSheet:
     materials = read_materials(tables.materials, reader.findings)
     # parts stand in the same table and are read by rules of their own
     tube_rows = [row for row in tables.tubes if part_named(row["tube"]) is None]
-    tubes = read_tubes(tube_rows, materials, reader.findings, reader.assumed)
+    plan = plan_of(reader.first("plan"), tube_rows, reader.findings)
+    tubes = read_tubes(tube_rows, plan, materials, reader.findings, reader.assumed)
     parts = _parts(reader, read_parts(tables.tubes, materials, reader.assumed))
     name = reader.first("name")
     statements = (*_geometry(reader), *_wheels(reader))
@@ -176,6 +179,7 @@ def fit_sheet(tables: SheetTables) -> FitSheet:
     fittings = _settings(reader, "fittings")
     loads = _settings(reader, "loads")
     riding = _settings(reader, "riding")
+    placing = _placing(reader, plan)
     # after the parts: an axle standard means a spacing
     reader.findings.extend(spacings(parts, fittings))
     if reader.unitless:
@@ -199,8 +203,10 @@ def fit_sheet(tables: SheetTables) -> FitSheet:
         (_tyre_width(reader, "front"), _tyre_width(reader, "rear")),
         tuple(reader.unknown),
         riding,
-        read_joints(tube_rows),
+        read_joints(tube_rows, plan),
         {name: stated.part for name, stated in parts.items()},
+        plan,
+        placing,
     )
 
 
@@ -298,6 +304,24 @@ def _settings(reader: _SheetReader, group: str) -> dict[str, float]:
         if (row := reader.first(key)) is not None:
             found[key] = reader.value(row, ITEMS[key])
     return found
+
+
+def _placing(reader: _SheetReader, plan: FramePlan) -> dict[str, float]:
+    """The plan's items that are stated; those of another plan become findings."""
+    stated = _settings(reader, "placing")
+    for key in [key for key in stated if key not in plan.item_keys]:
+        del stated[key]
+        row = reader.rows[key][0][0]
+        reader.findings.append(
+            Finding(
+                "sheet-item-not-in-plan",
+                "warning",
+                f"'{row['item']}' says nothing on a {plan.label} frame and was not used; write the plan as an item, "
+                "such as 'plan, mixte', or leave the row out",
+                row.where,
+            )
+        )
+    return stated
 
 
 def _axle_standard(row: SheetRow, key: str) -> str:

@@ -10,6 +10,7 @@ from ....model.findings import Finding
 from ....model.joints.shape import JointKind
 from ....model.tubes.known_plans import known_tubes
 from ....model.tubes.materials import MATERIALS, Material, elastic_disagreement, find_material
+from ....model.tubes.plan import FramePlan
 from ....model.tubes.tube import Tube
 from ....model.words import spoken
 from .conventions import conventions
@@ -45,6 +46,7 @@ _KIND_BY_WORD = {bare(word): kind for kind, words in JOINT_WORDS.items() for wor
 
 def read_tubes(
     rows: Sequence[SheetRow],
+    plan: FramePlan,
     materials: Mapping[str, Material],
     findings: list[Finding],
     assumed: list[Assumed],
@@ -58,10 +60,13 @@ def read_tubes(
     """
     tubes: dict[str, Tube] = {}
     for row in rows:
-        member = member_named(row["tube"])
+        member = member_named(row["tube"], plan)
         if member is None:
             # a tube nobody knows is a warning: it may be the one that is missing
-            findings.append(_unknown_tube(row))
+            findings.append(_unknown_tube(row, plan))
+            continue
+        if plan.get(member) is None:
+            # told with the plan
             continue
         tube = _tube(row, member, materials, assumed)
         findings.extend(_note_finding(row))
@@ -73,7 +78,7 @@ def read_tubes(
     return tubes
 
 
-def read_joints(rows: Sequence[SheetRow]) -> dict[str, JointKind]:
+def read_joints(rows: Sequence[SheetRow], plan: FramePlan) -> dict[str, JointKind]:
     """Tube -> how its ends are joined, where the sheet says so.
 
     Raises
@@ -83,8 +88,8 @@ def read_joints(rows: Sequence[SheetRow]) -> dict[str, JointKind]:
     """
     joints: dict[str, JointKind] = {}
     for row in rows:
-        member = member_named(row["tube"])
-        if member is None or not row["joint"]:
+        member = member_named(row["tube"], plan)
+        if member is None or plan.get(member) is None or not row["joint"]:
             continue
         kind = _KIND_BY_WORD.get(bare(row["joint"]))
         if kind is None:
@@ -111,11 +116,15 @@ def _note_finding(row: SheetRow) -> Iterator[Finding]:
         )
 
 
-def member_named(name: str) -> str | None:
-    """The member of a trade name such as ``TT`` or ``Oberrohr``; None when it is not known."""
+def member_named(name: str, plan: FramePlan | None = None) -> str | None:
+    """The tube of a trade name such as ``TT`` or ``Oberrohr``, or of the plan's own name; None when it is not known."""
     key = bare(name)
+    own = {bare(tube): tube for tube in (plan.names if plan is not None else ())}
     # "chainstays" and "chainstay": rows are written in both
-    return _BY_NAME.get(key) or _BY_NAME.get(key.removesuffix("s"))
+    for spelled in (key, key.removesuffix("s")):
+        if found := own.get(spelled) or _BY_NAME.get(spelled):
+            return found
+    return None
 
 
 def nearest_member(name: str) -> str:
@@ -126,17 +135,17 @@ def nearest_member(name: str) -> str:
     return ""
 
 
-def _unknown_tube(row: SheetRow) -> Finding:
+def _unknown_tube(row: SheetRow, plan: FramePlan) -> Finding:
     near = nearest_member(row["tube"])
     if near:
         hint = f" Did you mean '{spoken(near)}'?"
     else:
-        hint = ""
+        hint = " A tube of your own needs columns 'from' and 'to', such as seat tube 0.45, down tube 0.5."
     return Finding(
         "sheet-unknown-tube",
         "warning",
         f"tube '{row['tube']}' is not known and was not used.{hint} Known: "
-        f"{', '.join(map(spoken, known_tubes()))}",
+        f"{', '.join(map(spoken, plan.names))}",
         row.where,
     )
 

@@ -39,6 +39,39 @@ BEAD_SEATS: Mapping[str, int] = {
 INCHES_BELOW = 6.0  # a tyre's width below this is in inches
 KNOWN_BEAD_SEATS = tuple(sorted({*BEAD_SEATS.values(), 349, 520, 540, 547, 597}))
 
+# Wheel item -> (kind, least, greatest, names without a side, note). Each exists for front, rear and both.
+WHEEL_ITEMS = {
+    "bead_seat": (
+        "wheel",
+        0,
+        0,
+        "wheel, wheel size, bead seat diameter, bead seat, BSD, ETRTO, rim, Laufrad, Felge",
+        "bead seat diameter, such as 622, or a name such as 700C",
+    ),
+    "tyre_width": (
+        "tyre",
+        15,
+        130,
+        "tyre, tire, tyre width, tire width, Reifen, Reifenbreite",
+        "width",
+    ),
+    "wheel_radius": (
+        "length",
+        120,
+        420,
+        "wheel radius, tyre radius, tire radius, Laufradradius",
+        "loaded, over the tyre",
+    ),
+    "wheel_diameter": (
+        "length",
+        240,
+        840,
+        "wheel diameter, tyre outside diameter, tire outside diameter, "
+        "wheel outside diameter, Laufraddurchmesser",
+        "over the tyre",
+    ),
+}
+
 
 @dataclass(frozen=True)
 class WheelLabel:

@@ -3,6 +3,7 @@
 import csv
 import io
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -15,12 +16,15 @@ from ....model.frame.hubs import HUB_NAMES, HUBS, Hub
 from ....model.frame.parts import PARTS, Part
 from ....model.geometry.dimensions import FrameDimensions
 from ....model.geometry.statements import FIELDS, label, quantities
+from ....model.tubes.known_plans import DIAMOND
 from ....model.tubes.materials import Material, find_material
+from ....model.tubes.plan import FramePlan
 from ....model.tubes.tube import Tube
 from ....model.words import spoken
 from ..writing import save_workbook, write_bytes
-from .bicycle import plain_words
+from .bicycle import PLACES, plain_tube, plain_words, used_nodes
 from .items import ITEMS
+from .own_plan import OWN_COLUMNS, own_cells
 from .table import clean, guard
 from .wheels import KNOWN_BEAD_SEATS, wheel_radius
 
@@ -55,14 +59,14 @@ def write_fit_sheet(bicycle: Bicycle, path: str | Path, force: bool = False) -> 
     _save(sheet_rows(bicycle), Path(path), force)
 
 
-def write_starter_sheet(path: str | Path, force: bool = False) -> None:
-    """Write the starter sheet as .csv or .xlsx; raises like `write_fit_sheet`."""
-    _save(_starter_rows(), Path(path), force)
+def write_starter_sheet(path: str | Path, force: bool = False, plan: FramePlan = DIAMOND) -> None:
+    """Write the starter sheet of a plan as .csv or .xlsx; raises like `write_fit_sheet`."""
+    _save(_starter_rows(plan), Path(path), force)
 
 
 def starter_sheet() -> str:
     """A filled, commented CSV fit sheet of an invented tourer, to put one's own numbers into."""
-    return _csv(_starter_rows())
+    return _csv(_starter_rows(DIAMOND))
 
 
 # --- rows -----------------------------------------------------------------------------------------------------
@@ -79,6 +83,7 @@ def sheet_rows(bicycle: Bicycle) -> Rows:
             "",
             "sets the peak loads of ISO 4210",
         )
+    yield from _plan_row(bicycle.plan)
     for name in FIELDS:
         value = getattr(bicycle.dimensions, name)
         if name.startswith("wheel_radius"):
@@ -88,11 +93,18 @@ def sheet_rows(bicycle: Bicycle) -> Rows:
             yield (f"# {label(name)} is not known",) if value is None else _item(name, value)
     yield from _settings(bicycle.fittings, bicycle.assumed)
     yield from _settings(bicycle.loads, bicycle.assumed)
+    yield from (_item(key, value) for key, value in bicycle.placing.items())
     yield from (_item(key, value) for key, value in bicycle.riding.items())
     yield from _tube_tables(bicycle)
     yield from (
         (f"# assumed when this sheet was written: {clean(str(one))}",) for one in bicycle.assumed
     )
+
+
+def _plan_row(plan: FramePlan) -> Rows:
+    # a sheet that says nothing means the diamond
+    if plan.name != DIAMOND.name:
+        yield *ITEMS["plan"].names[:1], plan.name.replace("_", " "), "", plan.label
 
 
 def _wheel(side: str, radius: float, widths: tuple[float | None, float | None]) -> Rows:
@@ -131,10 +143,18 @@ def _settings(part: Fittings | Loads, assumed: Sequence[Assumed] = ()) -> Rows:
 def _tube_tables(bicycle: Bicycle) -> Rows:
     yield ()
     rectangular = any(tube.corner is not None for tube in bicycle.tubes.values())
+    placed = {member: own_cells(bicycle.plan, member) for member in bicycle.tubes}
     # columns that most frames do without stand before the note
     own = [
         name
-        for name, needed in (("joint", bool(bicycle.joints)), ("corner radius", rectangular))
+        for name, needed in (
+            *(
+                (column, any(column in cells for cells in placed.values()))
+                for column in OWN_COLUMNS
+            ),
+            ("joint", bool(bicycle.joints)),
+            ("corner radius", rectangular),
+        )
         if needed
     ]
     yield (*_TUBE_HEADER[:-1], *own, _TUBE_HEADER[-1])
@@ -145,6 +165,8 @@ def _tube_tables(bicycle: Bicycle) -> Rows:
         name = spoken(member)
         material = guard(tube.material.name)
         cells = {
+            **dict.fromkeys(OWN_COLUMNS, ""),
+            **placed[member],
             "joint": bicycle.joints.get(member, ""),
             "corner radius": "" if tube.corner is None else _number(tube.corner),
         }
@@ -373,14 +395,45 @@ _STARTER_CHECKED = (
 )
 
 
-def _starter_rows() -> Rows:
-    """The starter bicycle as a builder writes it: wheels by rim and tyre, some things said twice, comments."""
+def plan_starter(plan: FramePlan) -> Bicycle:
+    """The starter bicycle with the tubes of a plan: those it shares with the diamond as there, the others plain."""
     bicycle = starter_bicycle()
+    unused = [name for name in FIELDS if name in PLACES and PLACES[name] not in used_nodes(plan)]
+    own = dict(plan.starter)
+    changes: dict[str, float | None] = dict.fromkeys(unused)
+    changes |= {name: value for name, value in own.items() if name in FIELDS}
+    tubes = {}
+    for role in (role for role in plan.roles if not role.optional):
+        shared = DIAMOND.get(role.name)
+        # A pair in the place of one tube is of thinner ones.
+        if shared is not None and shared.plain == role.plain:
+            tubes[role.name] = bicycle.tubes[role.name]
+        else:
+            tubes[role.name] = plain_tube(role)
+    placing = {item.key: own.get(item.key, item.usual) for item in plan.items}
+    return replace(
+        bicycle,
+        dimensions=replace(bicycle.dimensions, **changes),  # type: ignore[arg-type]
+        tubes=tubes,
+        plan=plan,
+        placing=placing,
+        name="Starter tourer (invented)"
+        if plan is DIAMOND
+        else f"Starter, {plan.label} (invented)",
+    )
+
+
+def _starter_rows(plan: FramePlan) -> Rows:
+    """The starter bicycle as a builder writes it: wheels by rim and tyre, some things said twice, comments."""
+    bicycle = plan_starter(plan)
     held = quantities(bicycle.dimensions)
     yield from ((line,) for line in _STARTER_HEAD)
     yield _ITEM_HEADER
     yield "name", bicycle.name, "", "any text"
+    yield from _plan_row(plan)
     for name in FIELDS:
+        if getattr(bicycle.dimensions, name) is None:
+            continue
         if name.startswith("wheel_radius"):
             side = name.rsplit("_", 1)[1]
             yield from (
@@ -389,6 +442,7 @@ def _starter_rows() -> Rows:
             )
         else:
             yield _item(name, getattr(bicycle.dimensions, name))
+    yield from (_item(key, value) for key, value in bicycle.placing.items())
     yield from (*_settings(bicycle.fittings), *_settings(bicycle.loads))
     yield from ((line,) for line in _STARTER_CHECKS)
     yield from (

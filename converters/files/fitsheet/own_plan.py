@@ -1,0 +1,171 @@
+"""The plan of one sheet: the known plan it names, with its own further tubes, moved ends and bends.
+
+The tube table may have the columns from, to and bend. A tube that the plan does not know becomes one of this bicycle's
+own where both ends are said; of one that it knows they move the ends and bend the tube.
+"""
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+from ....model.findings import Finding
+from ....model.tubes.bends import Bend, read_bend
+from ....model.tubes.known_plans import DIAMOND, PLANS, plan_named, with_ends
+from ....model.tubes.places import Along, AtJoint, Place, read_place
+from ....model.tubes.plan import SHELL, FramePlan, TubeRole
+from .table import SheetRow
+from .tubes import member_named
+
+_SIDES = re.compile(r"(^|_)(right|left)$")
+ENDS = ("from", "to")
+OWN_COLUMNS = (*ENDS, "bend")
+
+
+def plan_of(named: SheetRow | None, rows: Sequence[SheetRow], findings: list[Finding]) -> FramePlan:
+    """The plan of a sheet: of the row that names one, else the diamond, and of the rows of its tube table.
+
+    Raises
+    ------
+    InputError
+        For a plan, a place or a bend that is not understood, with row and column.
+    """
+    plan = DIAMOND
+    if named is not None:
+        with named.at("value"):
+            plan = plan_named(named["value"])
+    for row in rows:
+        plan = _with_row(plan, row, findings)
+    return plan
+
+
+def _with_row(plan: FramePlan, row: SheetRow, findings: list[Finding]) -> FramePlan:
+    said = {column: row[column] for column in (*ENDS, "bend") if row[column]}
+    member = member_named(row["tube"], plan)
+    if not said:
+        if member is not None and plan.get(member) is None:
+            findings.append(_of_another_plan(plan, row, member))
+        return plan
+    if member is None or plan.get(member) is None:
+        if not all(row[end] for end in ENDS):
+            # A name that nobody knows is told with the other rows.
+            return plan
+        member = own_name(row)
+    ends = {end: _place(plan, row, end) for end in ENDS if row[end]}
+    bend = _bend(row) if row["bend"] else None
+    known = plan.get(member)
+    if known is None:
+        role = replace(own_tube(plan, member, ends["from"], ends["to"]), bend=bend)
+    else:
+        role = moved(plan, known, ends, bend)
+    with row.at("from" if "from" in said else next(iter(said))):
+        return plan.with_roles(role)
+
+
+def own_tube(plan: FramePlan, name: str, start: Place, end: Place) -> TubeRole:
+    """A tube that the plan does not know: cut to the tubes it stands on, and of their part of the bicycle."""
+    hosts = [place.tube for place in (start, end) if isinstance(place, Along)]
+    single = tuple(dict.fromkeys(host for host in hosts if not plan.role(host).paired))
+    return TubeRole(
+        name,
+        (start, end),
+        paired=start.pair or end.pair,
+        optional=True,
+        mitred_start=_cut_to(start),
+        mitred_end=_cut_to(end),
+        narrower_than=single,
+        region=_region(plan, start, end),
+        tyres=("rear", "front"),
+    )
+
+
+def moved(
+    plan: FramePlan, role: TubeRole, ends: Mapping[str, Place], bend: Bend | None
+) -> TubeRole:
+    """A tube of the plan with ends placed anew, cut to what they now stand on, and bent."""
+    changes: dict[str, object] = {}
+    for end, mitred in (("from", "mitred_start"), ("to", "mitred_end")):
+        if end in ends:
+            changes[mitred] = _cut_to(ends[end])
+    if bend is not None:
+        changes["bend"] = bend
+    met = {*changes.get("mitred_start", ()), *changes.get("mitred_end", ())}  # type: ignore[misc]
+    if met:
+        wider = (*role.narrower_than, *met)
+        single = (n for n in wider if n != SHELL and not plan.role(str(n)).paired)
+        changes["narrower_than"] = tuple(dict.fromkeys(single))
+    return with_ends(role, ends, changes)
+
+
+def _cut_to(place: Place) -> tuple[str, ...]:
+    if place == AtJoint("bottom_bracket"):
+        return (SHELL,)
+    return (place.tube,) if isinstance(place, Along) else ()
+
+
+def _region(plan: FramePlan, *places: Place) -> str:
+    """The fork's where one end moves with it, the rear triangle's where one is at the rear axle, else the front's."""
+    regions = [plan.role(place.tube).region for place in places if isinstance(place, Along)]
+    joints = [place.name for place in places if isinstance(place, AtJoint)]
+    if "fork" in regions or any(joint.startswith(("crown", "front_", "fork_")) for joint in joints):
+        return "fork"
+    if any(joint.startswith("rear_") for joint in joints):
+        return "rear triangle"
+    if regions and all(region == "rear triangle" for region in regions):
+        return "rear triangle"
+    return "main triangle"
+
+
+def own_name(row: SheetRow) -> str:
+    """The name of a tube of the builder's own. Raises InputError for one that says a side."""
+    name = "_".join(re.findall(r"\w+", row["tube"].casefold()))
+    if not name or _SIDES.search(name):
+        raise row.refusal(
+            f"'{row['tube']}': a pair has one row, so a tube's name does not end with right or left; name it by what "
+            "it is, and say its sides in 'from' and 'to'",
+            "tube",
+        )
+    return name
+
+
+def _place(plan: FramePlan, row: SheetRow, end: str) -> Place:
+    pairs = [*plan.pair_joints, *(role.name for role in plan.roles if role.paired)]
+    with row.at(end):
+        return read_place(row[end], plan.names, pairs, lambda text: member_named(text, plan))
+
+
+def _bend(row: SheetRow) -> Bend:
+    with row.at("bend"):
+        return read_bend(row["bend"])
+
+
+def _of_another_plan(plan: FramePlan, row: SheetRow, member: str) -> Finding:
+    others = [other.name.replace("_", " ") for other in PLANS.values() if other.get(member)]
+    return Finding(
+        "sheet-tube-not-in-plan",
+        "warning",
+        f"'{row['tube']}' is no tube of a {plan.label} frame and was not used; it belongs to: {', '.join(others)}. "
+        "Write the plan as an item, such as 'plan, "
+        + others[0]
+        + "', or say in columns 'from' and 'to' where it runs",
+        row.where,
+    )
+
+
+# --- written back ---------------------------------------------------------------------------------------------
+def own_cells(plan: FramePlan, tube: str) -> dict[str, str]:
+    """Column -> text, of what a tube of this plan has otherwise than the known plan of its name."""
+    base = PLANS[plan.name].get(tube) if plan.name in PLANS else None
+    role = plan.role(tube)
+    cells = {}
+    for k, end in enumerate(ENDS):
+        if base is None or base.ends[k] != role.ends[k]:
+            cells[end] = _spaced(role.ends[k].words)
+    if role.bend is not None and (base is None or base.bend != role.bend):
+        cells["bend"] = role.bend.words
+    return cells
+
+
+def _spaced(words: str) -> str:
+    """As a builder writes it; names of items in braces keep their underscores."""
+    parts = re.split(r"(\{\w+\})", words)
+    return "".join(part if part.startswith("{") else part.replace("_", " ") for part in parts)

@@ -1,0 +1,223 @@
+"""Plans in a fit sheet: the starter of every known plan, tubes of the builder's own, moved ends, bends, refusals."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from droptrail.converters.files.fitsheet.bicycle import SheetReading, bicycle_from_sheet
+from droptrail.converters.files.fitsheet.statements import read_fit_sheet
+from droptrail.converters.files.fitsheet.write_sheet import write_fit_sheet, write_starter_sheet
+from droptrail.model.errors import FrameError, InputError
+from droptrail.model.frame.layout import lay_out
+from droptrail.model.tubes.bends import Bend, read_bend
+from droptrail.model.tubes.known_plans import DIAMOND, PLANS, plans_from
+from droptrail.model.tubes.places import Along, AtJoint, Between, Free, read_place
+from droptrail.model.tubes.plan import FramePlan
+
+SAMPLE = Path(__file__).parent.parent.parent / "sample_drawings" / "tourer_700c.csv"
+HEADER = "tube,from,to,bend,outside diameter,wall,material\n"
+plans = pytest.mark.parametrize("plan", PLANS.values(), ids=lambda plan: plan.name)
+
+
+def read(path: Path) -> SheetReading:
+    return bicycle_from_sheet(read_fit_sheet(path))
+
+
+def sheet(folder: Path, *rows: str, items: str = "") -> SheetReading:
+    """The sample's items with these rows of tubes."""
+    head, _, _ = SAMPLE.read_text(encoding="utf-8").partition("\ntube,")
+    path = folder / "own.csv"
+    path.write_text(f"{head}{items}\n\n{HEADER}" + "\n".join(rows) + "\n", encoding="utf-8")
+    return read(path)
+
+
+# --- the known plans ------------------------------------------------------------------------------------------
+@plans
+def test_the_starter_of_a_plan_reads_as_that_plan_and_comes_back(
+    plan: FramePlan, tmp_path: Path
+) -> None:
+    write_starter_sheet(tmp_path / "start.csv", plan=plan)
+    first = read(tmp_path / "start.csv")
+    assert first.bicycle.plan == plan
+    assert set(first.bicycle.tubes) == {role.name for role in plan.roles if not role.optional}
+    # everything a starter says is known and agrees with the rest
+    assert [str(f.message) for f in first.findings if f.severity != "info"] == []
+    members = lay_out(first.bicycle).members
+    assert {m.tube for m in members} == set(first.bicycle.tubes)
+    write_fit_sheet(first.bicycle, tmp_path / "back.csv")
+    again = read(tmp_path / "back.csv").bicycle
+    # names of values that were assumed aside
+    assert replace(again, assumed=()) == replace(first.bicycle, assumed=())
+
+
+@plans
+def test_one_item_means_one_thing_in_every_plan(plan: FramePlan) -> None:
+    for item in plan.items:
+        assert item.limits[0] <= item.usual <= item.limits[1]
+        for other in PLANS.values():
+            same = {one.key: one for one in other.items}.get(item.key)
+            assert same is None or (same.label, same.limits) == (item.label, item.limits)
+
+
+def test_an_unstated_item_is_taken_as_usual_and_listed(tmp_path: Path) -> None:
+    write_starter_sheet(tmp_path / "m.csv", plan=PLANS["mixte"])
+    text = (tmp_path / "m.csv").read_text(encoding="utf-8-sig")
+    rows = [row for row in text.splitlines() if not row.startswith("lateral spacing")]
+    (tmp_path / "m.csv").write_text("\n".join(rows), encoding="utf-8")
+    bicycle = read(tmp_path / "m.csv").bicycle
+    assert "lateral_spacing" not in bicycle.placing
+    listed = {one.key: one.value for one in bicycle.assumed}
+    assert listed["lateral_spacing"] == bicycle.placed["lateral_spacing"]
+
+
+def test_what_no_tube_of_the_plan_needs_is_not_taken_for_granted(tmp_path: Path) -> None:
+    """A mixte has no top tube, so nobody places one by a default."""
+    write_starter_sheet(tmp_path / "m.csv", plan=PLANS["mixte"])
+    dimensions = read(tmp_path / "m.csv").bicycle.dimensions
+    assert dimensions.top_tube_on_seat_tube is None
+    assert dimensions.top_tube_below_head_top is None
+    assert dimensions.down_tube_above_head_bottom == 40.0
+
+
+# --- the builder's own ----------------------------------------------------------------------------------------
+OWN = (
+    "brace,seat_tube 0.45,down tube 50 %,,19,0.8,4130",
+    "gusset,top tube 80 mm from end,down tube 90 mm from end,,12.7,0.9,4130",
+    "Rohr nach hinten,brace 0.5,rear dropout,,12.7,0.9,4130",
+    "Sitzstreben,top tube 60 mm apart 30,,,14,0.8,4130",
+    "top tube,,,radius 2500,28.6,0.8,4130",
+    'chainstays,,,"via 0.3 up -20, 0.8 out 4",19,0.8,4130',
+)
+
+
+def test_own_tubes_moved_ends_and_bends(tmp_path: Path) -> None:
+    bicycle = sheet(tmp_path, *OWN).bicycle
+    plan = bicycle.plan
+    assert plan.role("brace").ends == (Along("seat_tube", 0.45), Along("down_tube", 0.5))
+    assert plan.role("brace").mitred == {"start": ("seat_tube",), "end": ("down_tube",)}
+    assert plan.role("rohr_nach_hinten").paired
+    assert plan.role("rohr_nach_hinten").region == "rear triangle"
+    assert plan.role("seatstay").mitred_start == ("top_tube",)
+    assert plan.role("top_tube").bend == Bend(radius=2500.0)
+    joints = lay_out(bicycle).joints
+    seat = np.array(joints["seat_tube_top"])
+    assert joints["brace_on_seat_tube"] == pytest.approx(0.45 * seat)
+    gusset = np.array(joints["gusset_on_down_tube"])
+    end = np.array(joints["down_tube_head_node"])
+    assert np.linalg.norm(end - gusset) == pytest.approx(90.0)
+    # 60 mm of arc from the seat tube, and 15 mm to each side
+    right = np.array(joints["seatstay_on_top_tube_right"])
+    assert right[2] == 15.0
+    assert np.linalg.norm(
+        right[:2] - np.array(joints["seat_tube_top_tube_node"])[:2]
+    ) == pytest.approx(60.0, abs=0.01)
+    write_fit_sheet(bicycle, tmp_path / "back.csv")
+    again = read(tmp_path / "back.csv").bicycle
+    assert (again.plan, again.tubes) == (plan, bicycle.tubes)
+
+
+def test_own_tubes_leave_the_known_plan_alone(tmp_path: Path) -> None:
+    assert sheet(tmp_path, *OWN).bicycle.plan != DIAMOND
+    assert "brace" not in DIAMOND.names
+    assert sheet(tmp_path, "top tube,,,,28.6,0.8,4130").bicycle.plan == DIAMOND
+
+
+@pytest.mark.parametrize(
+    ("row", "words"),
+    [
+        ("brace,seat tube 0.45,bottle cage 0.5,,19,0.8,4130", "no place on a tube of this frame"),
+        ("brace,seat tube,down tube 0.5,,19,0.8,4130", "seat tube 0.45"),
+        ("brace right,seat tube 0.4,down tube 0.5,,19,0.8,4130", "does not end with right or left"),
+        ("top tube,,,wavy,28.6,0.8,4130", "sagitta 30"),
+        ("top tube,,,via 0.8 up 3 0.2 up 3,28.6,0.8,4130", "sagitta 30"),
+    ],
+)
+def test_what_is_not_understood_is_refused_with_row_and_hint(
+    row: str, words: str, tmp_path: Path
+) -> None:
+    with pytest.raises(InputError, match=words) as refused:
+        sheet(tmp_path, row)
+    assert "row" in str(refused.value)
+
+
+@pytest.mark.parametrize(
+    ("row", "words"),
+    [
+        ("top tube,,,sagitta 400,28.6,0.8,4130", "more than half a turn"),
+        ("top tube,,,radius 100,28.6,0.8,4130", "cannot span"),
+        ("brace,seat tube 900 mm,down tube 0.5,,19,0.8,4130", "beyond the end of the seat tube"),
+        ("brace,no such joint,down tube 0.5,,19,0.8,4130", "no joint called no such joint"),
+    ],
+)
+def test_what_cannot_be_built_is_refused_in_words(row: str, words: str, tmp_path: Path) -> None:
+    with pytest.raises(FrameError, match=words):
+        lay_out(sheet(tmp_path, row).bicycle)
+
+
+def test_places_that_hang_on_one_another_are_refused(tmp_path: Path) -> None:
+    rows = ("brace,seat tube 0.4,down tube 0.5,,19,0.8,4130", "seat tube,,brace 0.5,,28.6,0.8,4130")
+    with pytest.raises(FrameError, match="depend on one another"):
+        lay_out(sheet(tmp_path, *rows).bicycle)
+
+
+def test_tubes_and_items_of_another_plan_are_told(tmp_path: Path) -> None:
+    reading = sheet(
+        tmp_path, "lateral,,,,16,0.8,4130", items="lateral spacing at the head tube,40,mm,"
+    )
+    codes = [finding.code for finding in reading.findings]
+    assert "sheet-tube-not-in-plan" in codes
+    assert "sheet-item-not-in-plan" in codes
+    assert "lateral" not in reading.bicycle.tubes
+
+
+def test_a_plan_nobody_knows_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match=r"plan 'penny farthing' is not known; known: .*mixte"):
+        sheet(tmp_path, items="plan,penny farthing,,")
+
+
+# --- the notation ---------------------------------------------------------------------------------------------
+@pytest.mark.parametrize(
+    ("text", "place"),
+    [
+        ("rear dropout", AtJoint("rear_dropout_{side}")),
+        ("bottom_bracket", AtJoint("bottom_bracket")),
+        ("seat tube 0,45", Along("seat_tube", 0.45)),
+        ("seat_tube 180", Along("seat_tube", 180.0, "mm")),
+        ("head tube {x} from end apart {y}", Along("head_tube", "x", "mm", True, apart="y")),
+        ("chainstay 0.3", Along("chainstay", 0.3, side="{side}")),
+        ("chainstay left 0.3", Along("chainstay", 0.3, side="left")),
+        ("chainstay at seat_tube", Along("chainstay", crossing="seat_tube", side="{side}")),
+        ("between rear_axle and saddle 30 %", Between("rear_axle", "saddle", 0.3)),
+        ("bottom_bracket + 690 -12.5", Free("bottom_bracket", 690.0, -12.5)),
+        ("fork_crown apart 50", Free("fork_crown", apart=50.0)),
+        ("seatstay_top tied to saddle", AtJoint("seatstay_top_{side}", "saddle")),
+    ],
+)
+def test_places_mean_what_they_say_and_are_written_back(text: str, place: object) -> None:
+    pairs = (*DIAMOND.pair_joints, "chainstay", "seatstay", "fork_blade")
+    found = read_place(text, DIAMOND.names, pairs)
+    assert found == place
+    assert read_place(found.words, DIAMOND.names, pairs) == place
+
+
+@pytest.mark.parametrize(
+    "text", ["sagitta -30", "radius 1200 out", "via 0.4 up -25, 0.8 up 3 out 6", "sagitta {rise}"]
+)
+def test_bends_are_written_back(text: str) -> None:
+    assert read_bend(text).words == text
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("[odd]\nlabel = 'odd'\nlike = 'diamond'\nwithout = ['top_tube']", "meets a top tube"),
+        ("[odd]\nlabel = 'odd'\n[odd.tubes.mast]\nfrom = 'saddle'\nto = 'x'\nwal = 3", "'wal'"),
+        ("[odd]\nlabel = 'odd'\n[odd.tubes.mast]\nfrom = 'saddle'\nto = 'must 0.5'", "must 0.5"),
+    ],
+)
+def test_a_slip_in_the_table_of_plans_is_named(text: str, words: str) -> None:
+    diamond = "[diamond]\nlabel = 'd'\n[diamond.tubes.top_tube]\nfrom = 'a'\nto = 'b'\n"
+    diamond += "[diamond.tubes.down_tube]\nfrom = 'a'\nto = 'b'\nmitred_end = ['top_tube']\n"
+    with pytest.raises(FrameError, match=f"plan odd.*{words}"):
+        plans_from(diamond + text)
