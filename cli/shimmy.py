@@ -13,7 +13,9 @@ from .options import input_argument, json_option, read, reading_options
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from ..model.stability.hands import Change, HandsStudy
+    from ..model.findings import Finding
+    from ..model.frame.bicycle import Bicycle
+    from ..model.stability.hands import Change, HandsStudy, RackLimit
     from ..model.stability.shimmy import SpeedMap
 
 # riders know km/h, the equations are in m/s
@@ -40,7 +42,7 @@ def command(source: Path, speeds: str, draws: int, as_json: bool, **how: Any) ->
     """What the hands on the bar of INPUT must supply so that no wobble grows - to compare set-ups, not a promise."""
     import numpy as np
 
-    from ..model.stability.hands import SetUp, hands_study
+    from ..model.stability.hands import SetUp, hands_study, rack_limit
     from ..model.stability.shimmy import CAUTION, shimmy_study, speed_map
     from ..model.stability.shimmy_flex import head_flex
     from ..model.stability.shimmy_setup import HANDS_OFF, RELAXED
@@ -51,6 +53,8 @@ def command(source: Path, speeds: str, draws: int, as_json: bool, **how: Any) ->
     # every second speed: each of them solves all draws and all changes
     hands = hands_study(bicycle, at[::2], draws)
     usual = SetUp.of(bicycle)
+    rack = rack_limit(usual)
+    found = (*reading.findings, *_sway(rack, bicycle))
     # hands off: the usual way to compare bicycles, and what the eigenvalues of --json tell
     off = usual.model(bicycle.riding, HANDS_OFF)
     # per radian inside, per degree for a builder
@@ -67,25 +71,27 @@ def command(source: Path, speeds: str, draws: int, as_json: bool, **how: Any) ->
             "caution": study.caution,
             "head_stiffness": {"value": stiffness, "unit": "N·m/deg"},
             "hands": _hands_json(hands),
+            "front_bags": _bags_json(rack),
             "speeds_m_s": seen.speeds,
             "frequency_hz": seen.frequency_hz,
             "damping_ratio": seen.damping_ratio,
             "eigenvalues": eigenvalues,
             "variants": study.rows(),
         }
-        show.print_json(stamped(reading, fields, reading.findings, off.assumed))
-        return int(show.serious(reading.findings))
+        show.print_json(stamped(reading, fields, found, off.assumed))
+        return int(show.serious(found))
     # hands on: the arms hang on the bar and damp it, so both are shown side by side
     on = usual.model(bicycle.riding, RELAXED)
     _lead(hands, bicycle.riding)
     _over_speed(reading.source, hands, speed_map(off, at[::2]), speed_map(on, at[::2]))
     _what_moves_it(hands)
+    show.paragraph(bag_words(rack))
     show.paragraph(
         f"Head against rear axle, condensed from the frame: {stiffness:.0f} N·m/degree. {CAUTION}"
     )
-    show.findings(reading.findings)
+    show.findings(found)
     show.assumed(off.assumed)
-    return int(show.serious(reading.findings))
+    return int(show.serious(found))
 
 
 def _lead(hands: "HandsStudy", stated: Any) -> None:
@@ -118,6 +124,62 @@ def _lead(hands: "HandsStudy", stated: Any) -> None:
             held = f"Arms that damp {arms.low:g} to {arms.high:g} {UNIT} ({COMMON_PRACTICE})"
         said += f" {held} are enough in {100 * hands.steady:.0f} % of that."
     show.paragraph(said + _best_tube(hands))
+
+
+def bag_words(rack: "RackLimit") -> str:
+    """Whether bags in front calm or harm, and which give of the rack decides."""
+    from ..model.stability.hands import FIRM, sway_hz
+
+    said = (
+        f"{rack.mass:g} kg in bags on both sides of the front wheel: {rack.firm:+.2f} {UNIT} on a rack that gives "
+        f"{FIRM:g} mm sideways under their weight, {rack.none:+.2f} without bags."
+    )
+    give, need = rack.worst
+    # below zero it is to spare, and nothing is asked of the hands
+    if rack.limit is None:
+        return f"{said} On no rack looked at, up to {give:g} mm, do they ask more than no bags."
+    if rack.limit:
+        said += (
+            f" They calm on a firm rack and harm on a soft one: from {rack.limit:.0f} mm on (a sway of "
+            f"{sway_hz(rack.limit):.1f} Hz) they ask more than no bags, most at {give:g} mm: {need:+.2f}."
+        )
+    else:
+        said += f" They ask more however firm the rack is, most at {give:g} mm: {need:+.2f}."
+    return (
+        f"{said} The trade's saying that a heavy load low in front makes it worse ({COMMON_PRACTICE}) holds there. To "
+        "measure the give, pull the loaded bags sideways with a spring balance that shows their own weight."
+    )
+
+
+def _sway(rack: "RackLimit", bicycle: "Bicycle") -> "tuple[Finding, ...]":
+    """A warning where the bicycle's own front bags ask more than none, on its rack as stated or as usual."""
+    from ..model.findings import Finding
+    from ..model.frame.riding import settled_riding
+
+    give = settled_riding(bicycle.riding)["front_rack_give"]
+    if not bicycle.loads.front_luggage or rack.limit is None or give < rack.limit:
+        return ()
+    return (
+        Finding(
+            "front-bags-sway",
+            "warning",
+            f"{rack.mass:g} kg in front on a rack that gives {give:g} mm sideways under them: from {rack.limit:.0f} mm "
+            "on they make a wobble more likely than no bags; brace the rack, carry less in front, or hang the bags "
+            "wider apart",
+        ),
+    )
+
+
+def _bags_json(rack: "RackLimit") -> dict[str, Any]:
+    from ..model.stability.hands import GIVES
+
+    return {
+        "mass": rack.mass,
+        "need_without": rack.none,
+        "rack_gives_mm": GIVES,
+        "needs": rack.needs,
+        "limit_mm": rack.limit,
+    }
 
 
 def _best_tube(hands: "HandsStudy") -> str:

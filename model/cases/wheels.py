@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 from ..frame.bicycle import Bicycle
+from ..frame.tyres import side_stiffness
 from ..mechanics.frame_model import LoadCase, Spring
 from ..mechanics.inertia import REFERENCE
 from .tools import ON_GROUND
@@ -59,9 +60,8 @@ def _wheel(end: str, held: list[int], bicycle: Bicycle) -> Spring:
 
 def sideways_stiffness(bicycle: Bicycle) -> float:
     """Tyre and wheel one after the other, sideways where the tyre meets the road, N/mm."""
-    loads = bicycle.loads
     # One after the other: the softer of both decides.
-    return 1 / (1 / loads.tyre_side_stiffness + 1 / loads.wheel_side_stiffness)
+    return 1 / (1 / side_stiffness(bicycle) + 1 / bicycle.loads.wheel_side_stiffness)
 
 
 def wheel_words(bicycle: Bicycle) -> str:
@@ -69,7 +69,7 @@ def wheel_words(bicycle: Bicycle) -> str:
     loads = bicycle.loads
     return (
         "but standing on wheels and tyres as springs, in place of axles held up-and-down and sideways: each tyre "
-        f"{loads.tyre_stiffness:g} N/mm up-and-down, sideways tyre {loads.tyre_side_stiffness:g} and wheel "
+        f"{loads.tyre_stiffness:g} N/mm up-and-down, sideways tyre {side_stiffness(bicycle):.4g} and wheel "
         f"{loads.wheel_side_stiffness:g} N/mm one after the other ({sideways_stiffness(bicycle):.0f} N/mm), where "
         "the tyre meets the road"
     )

@@ -72,7 +72,7 @@ class Fittings(Positive):
 
 DEFAULT_SOURCES = {
     "tyre_stiffness": "from memory, 100 to 200 for a road tyre at 6 to 8 bar",
-    "tyre_side_stiffness": "from memory, 100 to 200 for such a tyre",
+    "tyre_side_stiffness": "follows from the usual side force per slip and relaxation length at 520 N of wheel load",
     "wheel_side_stiffness": "measured wheels have 76 to 97, M. Ford's thesis, from memory",
 }  # of defaults that are more than a custom
 
@@ -82,8 +82,9 @@ class Loads(Positive):
     """Magnitudes the load cases use: rider mass kg, shares of it, forces N, luggage kg, wheels as springs N/mm.
 
     tyre_stiffness : one tyre up-and-down; from memory 100-200 for a road tyre at 6-8 bar. tyre_side_stiffness : one
-    tyre sideways, from memory 100-200 for such a tyre under a rider. wheel_side_stiffness : rim against hub,
-    measured wheels have 76-97 N/mm (M. Ford, doctoral thesis; from memory).
+    tyre sideways, the usual cornering stiffness over the usual relaxation length (`frame.tyres`) at 520 N of wheel
+    load. wheel_side_stiffness : rim against hub, measured wheels have 76-97 N/mm (M. Ford, doctoral thesis; from
+    memory).
     """
 
     rider_mass: float = 80.0
@@ -99,7 +100,7 @@ class Loads(Positive):
     wheel_mass_front: float = 1.6
     wheel_mass_rear: float = 2.0
     tyre_stiffness: float = 150.0
-    tyre_side_stiffness: float = 120.0
+    tyre_side_stiffness: float = 60.0
     wheel_side_stiffness: float = 85.0
 
     def __post_init__(self) -> None:

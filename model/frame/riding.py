@@ -27,6 +27,7 @@ UNIT_OF: Mapping[Kind, str] = {
     "turn damping": "N·m·s/rad",
 }
 _MEMORY = "from memory"
+_RACK = f"{COMMON_PRACTICE}; 1 mm is a sway of 16 Hz, 6 mm one of 6.4 Hz, 15 mm one of 4 Hz"
 _WINTER = "body segments after Winter, from memory"
 
 
@@ -217,6 +218,46 @@ RIDING: Mapping[str, RidingValue] = {
             4.0,
             COMMON_PRACTICE,
         ),
+        RidingValue(
+            "bags_aside",
+            "loads",
+            "bags' middle from the wheel's plane",
+            "length",
+            160.0,
+            0.0,
+            200.0,
+            f"{COMMON_PRACTICE}; 0: one bag or basket above the wheel",
+        ),
+        RidingValue(
+            "front_rack_give",
+            "loads",
+            "sideways give of the front rack under the weight of its bags",
+            "length",
+            6.0,
+            1.0,
+            25.0,
+            _RACK,
+        ),
+        RidingValue(
+            "rear_rack_give",
+            "loads",
+            "sideways give of the rear rack under the weight of its bags",
+            "length",
+            6.0,
+            1.0,
+            25.0,
+            _RACK,
+        ),
+        RidingValue(
+            "rack_damping",
+            "loads",
+            "damping ratio of bags that sway on their racks",
+            "number",
+            0.05,
+            0.02,
+            0.12,
+            _MEMORY,
+        ),
     )
 }
 
@@ -242,6 +283,17 @@ def checked(stated: Mapping[str, float]) -> Mapping[str, float]:
     return MappingProxyType(dict(stated))
 
 
-def unstated(stated: Mapping[str, float]) -> tuple[Assumed, ...]:
-    """The assumptions: every value that nobody stated."""
-    return tuple(value.assumed for key, value in RIDING.items() if key not in stated)
+def unstated(stated: Mapping[str, float], bags: tuple[float, float]) -> tuple[Assumed, ...]:
+    """The assumptions: every value that nobody stated and that plays a part.
+
+    bags : kg in front and behind; where nothing is carried racks and bags play none.
+    """
+    idle = set()
+    if not bags[0]:
+        idle.add("front_rack_give")
+    if not bags[1]:
+        idle.add("rear_rack_give")
+    if not any(bags):
+        idle |= {"bags_aside", "rack_damping"}
+    asked = (value for key, value in RIDING.items() if key not in idle)
+    return tuple(value.assumed for value in asked if value.key not in stated)

@@ -17,6 +17,7 @@ from ..words import spoken
 from .bicycle import Bicycle
 from .dropouts import Dropout
 from .parts import Part
+from .tyres import told_twice
 
 # Fitting or load -> (least, greatest, unit); nought stands for "none of it" where it is listed in `_MAY_BE_NOUGHT`.
 USUAL: Mapping[str, tuple[float, float, str]] = {
@@ -89,6 +90,7 @@ def bicycle_slips(bicycle: Bicycle) -> tuple[Finding, ...]:
         *_hubs(bicycle),
         *_forces(bicycle),
         *_settings(bicycle),
+        *told_twice(bicycle),
     )
 
 

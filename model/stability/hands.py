@@ -11,22 +11,23 @@ The arms' mass and stiffness are in the bicycle; their damping is what is asked 
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from math import pi
 
 import numpy as np
+from scipy.optimize import brentq
 
 from ..arrays import Array
 from ..errors import ModelError
-from ..frame.bicycle import Bicycle, PartMasses
+from ..frame.bicycle import G_ACCEL, Bicycle, PartMasses
 from ..frame.layout import lay_out
 from ..frame.mesh import mesh
 from ..frame.riding import RIDING, settled_riding
 from ..frame.tube_mass import mass_table
-from .shimmy import Flex, Flexibility, Place, ShimmyBicycle
+from .shimmy import Flex, Flexibility, ShimmyBicycle
 from .shimmy_flex import fork_give, frame_give
 from .shimmy_setup import Hold, bicycle_parameters
-from .whipple import RigidBody, WhippleBicycle
+from .whipple import RigidBody
 
 NEED_BAND_HZ = (2.5, 15.0)
 _GRID_HZ = 0.1  # between two looks for a real g
@@ -185,13 +186,17 @@ def draws(
 
 @dataclass(frozen=True)
 class SetUp:
-    """A bicycle as it is ridden, with the flexibility of its frame and fork, and a change of its shimmy model."""
+    """A bicycle as it is ridden, with the flexibility of its frame and fork, and a change of its shimmy model.
+
+    fixed : riding values that this set-up has whatever is drawn.
+    """
 
     bicycle: Bicycle
     head: Part
     fork: Part
     change: Callable[[ShimmyBicycle], ShimmyBicycle] | None = None
     masses: PartMasses | None = None
+    fixed: Mapping[str, float] = field(default_factory=dict)
 
     @classmethod
     def of(cls, bicycle: Bicycle) -> "SetUp":
@@ -200,7 +205,8 @@ class SetUp:
 
     def model(self, values: Mapping[str, float], hold: Hold = ASKED) -> ShimmyBicycle:
         """The shimmy model under these riding values."""
-        made = bicycle_parameters(self.bicycle, self.masses, self.head, self.fork, hold, values)
+        taken = {**values, **self.fixed}
+        made = bicycle_parameters(self.bicycle, self.masses, self.head, self.fork, hold, taken)
         if self.change is not None:
             return self.change(made)
         return made
@@ -216,6 +222,9 @@ class SetUp:
 
 LOAD = 5.0  # kg of the variations' front load
 LOAD_GYRATION = 0.12  # m, a bag's
+FIRM = 1.0  # mm that a firm rack gives sideways under the weight of its bags (common practice, no source)
+SOFT = 15.0  # mm, a rack whose bags sway about as fast as bicycles wobble
+GIVES = (FIRM, 2.0, 4.0, 6.0, 8.0, 10.0, 12.0, 14.0, 16.0, 18.0, 20.0, 22.0, 25.0)  # mm looked at
 
 
 def variations(usual: SetUp) -> dict[str, SetUp]:
@@ -232,28 +241,26 @@ def variations(usual: SetUp) -> dict[str, SetUp]:
 
         return replace(usual, change=change)
 
-    def loaded(place: Place, at: Callable[[WhippleBicycle], tuple[float, float]]) -> SetUp:
-        def change(made: ShimmyBicycle) -> ShimmyBicycle:
-            inertia = LOAD * LOAD_GYRATION**2
-            load = RigidBody(LOAD, *at(made.rigid), inertia, inertia)
-            return replace(made, pieces=(*made.pieces, (place, load)))
-
-        return replace(usual, change=change)
-
-    def low(rigid: WhippleBicycle) -> tuple[float, float]:
-        return rigid.wheelbase, -rigid.front_wheel.radius
-
-    def high(rigid: WhippleBicycle) -> tuple[float, float]:
-        return rigid.front_assembly.x, rigid.front_assembly.z
+    def high(made: ShimmyBicycle) -> ShimmyBicycle:
+        inertia = LOAD * LOAD_GYRATION**2
+        front = made.rigid.front_assembly
+        load = RigidBody(LOAD, front.x, front.z, inertia, inertia)
+        return replace(made, pieces=(*made.pieces, ("steer", load)))
 
     loads = usual.bicycle.loads
     heavier = replace(loads, rider_mass=loads.rider_mass + 10)
     packed = replace(loads, rear_luggage=loads.rear_luggage + 10)
+    more = loads.front_luggage + LOAD
     changed = {
         "trail +10 mm": moved(10),
         "trail -10 mm": moved(-10),
-        f"{LOAD:g} kg low on the fork, at the axle": loaded("fork", low),
-        f"{LOAD:g} kg high, at the bar's centre of mass": loaded("steer", high),
+        f"{LOAD:g} kg more in the front bags, rack firm (gives {FIRM:g} mm)": with_front_bags(
+            usual, more, FIRM
+        ),
+        f"{LOAD:g} kg more in the front bags, rack soft (gives {SOFT:g} mm)": with_front_bags(
+            usual, more, SOFT
+        ),
+        f"{LOAD:g} kg high, at the bar's centre of mass": replace(usual, change=high),
         "10 kg more on the rear rack": replace(usual, bicycle=replace(usual.bicycle, loads=packed)),
         "rider 10 kg heavier": replace(usual, bicycle=replace(usual.bicycle, loads=heavier)),
     }
@@ -267,6 +274,70 @@ def variations(usual: SetUp) -> dict[str, SetUp]:
             usual, change=_tyres_times(factor)
         )
     return changed
+
+
+def with_front_bags(usual: SetUp, mass: float, give: float) -> SetUp:
+    """With `mass` kg in all in front, on a rack that gives so many mm sideways under the weight of its bags."""
+    loads = replace(usual.bicycle.loads, front_luggage=mass)
+    bicycle = replace(usual.bicycle, loads=loads)
+    return replace(usual, bicycle=bicycle, fixed={**usual.fixed, "front_rack_give": give})
+
+
+@dataclass(frozen=True)
+class RackLimit:
+    """How far a front rack may give before its bags ask more of the hands than no bags at all.
+
+    mass : kg of the bags looked at. none : the need without bags in front, N*m*s/rad. needs : with them, on racks that
+    give each of `GIVES` mm. limit : mm, the least give at which they ask more than no bags; 0 where they do so however
+    firm the rack is, None where they never do.
+    """
+
+    mass: float
+    none: float
+    needs: tuple[float, ...]
+    limit: float | None
+
+    @property
+    def firm(self) -> float:
+        """The need on a firm rack."""
+        return self.needs[0]
+
+    @property
+    def worst(self) -> tuple[float, float]:
+        """(mm, need) of the worst of `GIVES`."""
+        k = int(np.argmax(self.needs))
+        return GIVES[k], self.needs[k]
+
+
+def sway_hz(give: float) -> float:
+    """Frequency of bags that their own weight, pulled sideways, moves by so many mm: sqrt(g / give) / 2 pi."""
+    return float((1000 * G_ACCEL / give) ** 0.5 / (2 * pi))
+
+
+def rack_limit(usual: SetUp, mass: float | None = None) -> RackLimit:
+    """Where front bags turn from calming to harming. mass : kg; default what the sheet has in front, else `LOAD`."""
+    values = settled_riding(usual.bicycle.riding)
+    carried = mass or usual.bicycle.loads.front_luggage or LOAD
+
+    def need(setup: SetUp) -> float:
+        return hands_need(setup.model(values), BAND_SPEEDS).most
+
+    def over(give: float) -> float:
+        return need(with_front_bags(usual, carried, give)) - none
+
+    none = need(with_front_bags(usual, 0.0, FIRM))
+    more = [over(give) for give in GIVES]
+    return RackLimit(carried, none, tuple(none + m for m in more), _first_above(over, more))
+
+
+def _first_above(over: Callable[[float], float], more: Sequence[float]) -> float | None:
+    """The least give, mm, at which `over` rises above nought; `more` is what it is at each of `GIVES`."""
+    if more[0] >= 0:
+        return 0.0
+    for k, value in enumerate(more):
+        if value > 0:
+            return float(brentq(over, GIVES[k - 1], GIVES[k], xtol=0.05))
+    return None
 
 
 def _tyres_times(factor: float) -> Callable[[ShimmyBicycle], ShimmyBicycle]:

@@ -7,6 +7,7 @@ The rigid bicycle of `whipple` with, each optional:
   of a bicycle"; from memory);
 * wheels that tilt on their spokes; tyres with side slip, camber thrust, relaxation length and a carcass that swallows
   work (`lateral.Tyre`);
+* bags that sway sideways on their racks;
 * a rider who leans on a spring and damper at the hip, with arms as spring and damper between bar and upper body.
 
 THIS COMPARES VARIANTS OF A BICYCLE. It is linear, knows no gust, pothole, play or tyre wear, and takes the
@@ -149,7 +150,38 @@ class LeaningRider:
             raise ModelError("rider: height, stiffness and damping must be numbers of zero or more")
 
 
-Place = Literal["rear", "pedals", "head", "steer", "fork"]
+Place = Literal["saddle", "rear", "pedals", "head", "steer", "fork"]
+
+
+@dataclass(frozen=True)
+class Rack:
+    """Bags that slide sideways as one, on a spring and damper, against what they hang on.
+
+    name : of the joint. bodies : (where it hangs, body). give : m that the bags' own weight, pulled sideways, moves
+    them. damping_ratio : of the bags on a rack that is held.
+    """
+
+    name: str
+    bodies: tuple[tuple[Place, RigidBody], ...]
+    give: float
+    damping_ratio: float
+
+    def __post_init__(self) -> None:
+        if not (isfinite(self.give) and self.give > 0 and self.damping_ratio >= 0):
+            raise ModelError(
+                f"{self.name}: a give of {self.give} m and a damping ratio of {self.damping_ratio}; a rack that gives "
+                "nothing is left out, its bags are then part of what they hang on"
+            )
+
+    @property
+    def mass(self) -> float:
+        return sum(body.mass for _, body in self.bodies)
+
+    def spring(self, gravity: float) -> tuple[float, float]:
+        """Stiffness N/m and damping N*s/m."""
+        stiffness = self.mass * gravity / self.give
+        critical = 2 * (stiffness * self.mass) ** 0.5
+        return stiffness, self.damping_ratio * critical
 
 
 @dataclass(frozen=True)
@@ -160,8 +192,8 @@ class ShimmyBicycle:
     frame gives; fork : what the fork gives. pieces : (where it rides, body) of what is taken OUT of the rear body or
     the front assembly. wheel_tilt : stiffness N*m/rad of the rear and front rim against tilting on the hub, None: a
     stiff wheel. tyres : rear, front; None: wheels that cannot slip. steering_stiffness N*m/rad, steering_damping
-    N*m*s/rad: the arms, between the bar and the rider's upper body; their mass is one of the pieces. assumed : what
-    was not given.
+    N*m*s/rad: the arms, between the bar and the rider's upper body; their mass is one of the pieces. racks : bags that
+    sway. assumed : what was not given.
     """
 
     rigid: WhippleBicycle
@@ -173,6 +205,7 @@ class ShimmyBicycle:
     rider: LeaningRider | None = None
     steering_damping: float = 0.0
     steering_stiffness: float = 0.0
+    racks: tuple[Rack, ...] = ()
     assumed: tuple[Assumed, ...] = ()
 
     @cached_property
@@ -185,7 +218,8 @@ class ShimmyBicycle:
         rider = self._rider_joints
         steering = (self._steering,)
         # What rides on what: each piece hangs on all joints between it and the saddle.
-        on = {
+        on: dict[str, tuple[str, ...]] = {
+            "saddle": (),
             "rear": _named(frame, "rear"),
             "pedals": _named(frame, "pedals"),
             "head": _named(frame, "head"),
@@ -201,11 +235,14 @@ class ShimmyBicycle:
         ]
         if self.rider is not None:
             bodies.append(Carried(self.rider.body, ("rider lean",)))
+        for rack in self.racks:
+            bodies += [Carried(body, (*on[place], rack.name)) for place, body in rack.bodies]
         front = (*on["fork"], *_named(tilts, "front"))
         bodies.append(Carried(rigid.front_wheel, front, rigid.wheelbase))
         stiffness, damping = self._springs
         # A parent before its children, as an earlier joint tilts the axis of a later one.
-        joints = GROUND + rider + frame + steering + fork + tilts
+        racks = tuple(Joint(rack.name, None) for rack in self.racks)
+        joints = GROUND + rider + frame + steering + fork + tilts + racks
         return LateralModel(joints, tuple(bodies), stiffness, damping, rigid.g)
 
     @property
@@ -286,6 +323,9 @@ class ShimmyBicycle:
             self._tilts, [k for k in self.wheel_tilt if k is not None], strict=True
         ):
             stiffness[joint.name, joint.name] += value
+        for rack in self.racks:
+            at = (rack.name, rack.name)
+            stiffness[at], damping[at] = rack.spring(self.rigid.g)
         for give in self._gives:
             if give is not None:
                 self._add(give, stiffness, damping)

@@ -8,22 +8,26 @@ pieces: what leans at the hip, what sits on the saddle, and the feet on the peda
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from math import degrees, pi, radians
+from math import degrees, hypot, pi, radians
 
 from ..assumption import Assumed
 from ..errors import ModelError
 from ..frame.bicycle import G_ACCEL, LUGGAGE_WORDS, Bicycle, PartMasses, luggage_lumps
 from ..frame.riding import RIDING, settled_riding, unstated
+from ..frame.tyres import relaxation, side_stiffness_stated
 from ..geometry.dimensions import FrameDimensions, Point
 from ..tubes.plan import without_side
 from .lateral import Tyre
-from .shimmy import Flex, Flexibility, LeaningRider, Place, ShimmyBicycle
+from .shimmy import Flex, Flexibility, LeaningRider, Place, Rack, ShimmyBicycle
 from .whipple import RigidBody, Wheel, WhippleBicycle, lump
 
 # Radii of gyration of the rider's pieces about fore-aft and upright axes, m (body segments, from memory).
 UPPER_GYRATION = (0.25, 0.17)
 SEAT_GYRATION = (0.15, 0.15)
 FEET_GYRATION = (0.20, 0.18)
+USUAL_LOAD = (
+    520.0  # N on a wheel, at which the usual side stiffness and relaxation length are one tyre
+)
 FEET_ABOVE_PEDALS = (
     100.0  # mm, centre of shanks and feet above the bottom bracket, mean of both legs
 )
@@ -40,7 +44,7 @@ def assumptions(masses: PartMasses) -> tuple[Assumed, ...]:
     )
     inertia = f"{masses.ring_share:g} x mass x radius² about the axle, half of that across"
     bags = (
-        f"on the axles, as the side view shows them; radius of gyration {masses.bag_gyration:g} mm"
+        f"half on each side of the wheel; radius of gyration of a half {masses.bag_gyration:g} mm"
     )
     shared = "tubes as rods of one weight per length, each half with the joint it ends at"
     seated = "over the mean of saddle, bars and pedals by their load shares"
@@ -93,7 +97,7 @@ def bicycle_parameters(
     rider = place.rider()
     base, pieces = _frame_parts(place, given)
     turning, low = _front_parts(place, given)
-    pieces += [*low, ("pedals", rider.feet)]
+    pieces += [("fork", low), ("pedals", rider.feet)]
     base.append(rider.seat)
     seated = None
     upper = rider.upper
@@ -129,27 +133,32 @@ def bicycle_parameters(
         front_wheel=_wheel(d.wheel_radius_front, loads.wheel_mass_front, given),
         g=G_ACCEL,
     )
-    tyre = _tyre(values)
-    return ShimmyBicycle(
+    made = ShimmyBicycle(
         rigid,
         _as_built(head, values),
         _as_built(fork, values),
         tuple(piece for piece in pieces if piece[1].mass),
         (tilt[0], tilt[1]),
-        (tyre, tyre),
+        (_tyre(bicycle, values), _tyre(bicycle, values)),
         seated,
         damping,
         stiffness,
-        (*bicycle.assumed, *assumptions(given), *unstated(bicycle.riding)),
+        _racks(place, given),
+        (*bicycle.assumed, *assumptions(given), *_riding_unstated(bicycle)),
     )
+    if not side_stiffness_stated(bicycle):
+        return made
+    # A stated side stiffness makes the relaxation length depend on what the wheel carries.
+    tyres = [_tyre(bicycle, values, load) for load in made.model.wheel_loads]
+    return replace(made, tyres=(tyres[0], tyres[1]))
 
 
-def _tyre(values: Mapping[str, float]) -> Tyre:
+def _tyre(bicycle: Bicycle, values: Mapping[str, float], load: float = USUAL_LOAD) -> Tyre:
     return Tyre(
         # Stated per degree, needed per radian.
         cornering=degrees(values["tyre_cornering"]),
         camber=degrees(values["tyre_camber"]),
-        relaxation=values["tyre_relaxation"] / 1000,
+        relaxation=relaxation(bicycle, values, load) / 1000,
         pneumatic_trail=values["tyre_pneumatic_trail"] / 1000,
         loss_factor=values["tyre_loss"],
     )
@@ -262,12 +271,20 @@ class _Placed:
             self.mass(mass["hands"], self.bar, across),
         )
 
-    def bags(self, masses: PartMasses, points: Mapping[str, Point]) -> list[RigidBody]:
-        """The luggage that hangs at the joints (without their side) in `points`; left and right as one."""
+    def bags(
+        self, masses: PartMasses, points: Mapping[str, tuple[Place, Point]]
+    ) -> tuple[tuple[Place, RigidBody], ...]:
+        """The luggage that hangs at the joints (without their side) in `points`, left and right together."""
         kg: dict[str, float] = defaultdict(float)
         for node, mass in luggage_lumps(self.bicycle.loads, self.bicycle.plan):
             kg[without_side(node)] += mass
-        return [self.mass(kg[joint], point, masses.bag_gyration) for joint, point in points.items()]
+        # Two halves beside the wheel swing about it at their distance, besides turning about themselves.
+        gyration = hypot(masses.bag_gyration, self.values["bags_aside"])
+        return tuple(
+            (place, self.mass(kg[joint], point, gyration))
+            for joint, (place, point) in points.items()
+            if kg[joint]
+        )
 
 
 @dataclass(frozen=True)
@@ -287,6 +304,32 @@ def _wheel(radius: float, mass: float, masses: PartMasses) -> Wheel:
     # A thin ring has half of its inertia about the axle across it.
     spin = masses.ring_share * mass * (radius / 1000) ** 2
     return Wheel(radius / 1000, mass, spin / 2, spin)
+
+
+def _racks(place: _Placed, masses: PartMasses) -> tuple[Rack, ...]:
+    """The bags in front and behind, each pair on a rack that gives."""
+    d = place.bicycle.dimensions
+    seat = d.seat_tube_top or place.saddle
+    stays = d.seat_tube_seatstay_node or seat
+    hung: dict[str, dict[str, tuple[Place, Point]]] = {
+        "front": {
+            "fork_crown": ("steer", d.fork_crown),
+            "front_dropout": ("fork", d.front_axle),
+        },
+        "rear": {"seatstay_top": ("saddle", stays), "rear_dropout": ("rear", d.rear_axle)},
+    }
+    racks = []
+    for end, points in hung.items():
+        bodies = place.bags(masses, points)
+        if bodies:
+            give = place.values[f"{end}_rack_give"] / 1000
+            racks.append(Rack(f"{end} bags", bodies, give, place.values["rack_damping"]))
+    return tuple(racks)
+
+
+def _riding_unstated(bicycle: Bicycle) -> tuple[Assumed, ...]:
+    loads = bicycle.loads
+    return unstated(bicycle.riding, (loads.front_luggage, loads.rear_luggage))
 
 
 def _frame_parts(
@@ -318,28 +361,21 @@ def _frame_parts(
         half = masses.frame * length / sum(lengths) / 2
         middle = Point((one.x + other.x) / 2, (one.y + other.y) / 2)
         halves += [(here, place.rod(half, one, middle)), (there, place.rod(half, middle, other))]
-    bags = place.bags(masses, {"seatstay_top": stays, "rear_dropout": d.rear_axle})
-    halves += [(None, bags[0]), ("rear", bags[1])]
     base += [body for where, body in halves if where is None]
     pieces += [(where, body) for where, body in halves if where is not None]
     return base, pieces
 
 
-def _front_parts(
-    place: _Placed, masses: PartMasses
-) -> tuple[list[RigidBody], list[tuple[Place, RigidBody]]]:
-    """What turns with the bar; and the lower half of the fork with what hangs at its ends."""
+def _front_parts(place: _Placed, masses: PartMasses) -> tuple[list[RigidBody], RigidBody]:
+    """What turns with the bar; and the lower half of the fork."""
     bicycle = place.bicycle
     d = bicycle.dimensions
     # A rod about its middle: length over the root of twelve.
     across = bicycle.fittings.bar_width / 12**0.5
     top = d.head_tube_top
     middle = Point((top.x + d.front_axle.x) / 2, (top.y + d.front_axle.y) / 2)
-    bags = place.bags(masses, {"fork_crown": d.fork_crown, "front_dropout": d.front_axle})
     turning = [
         place.rod(masses.fork / 2, top, middle),
         place.mass(masses.bars_complete, place.bar, across),
-        bags[0],
     ]
-    low = place.rod(masses.fork / 2, middle, d.front_axle)
-    return turning, [("fork", low), ("fork", bags[1])]
+    return turning, place.rod(masses.fork / 2, middle, d.front_axle)

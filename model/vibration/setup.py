@@ -5,6 +5,7 @@ from typing import Literal
 
 from ..arrays import Xyz
 from ..cases.library import AXLE_GRIPPED, FRONT_ROLLS, steering_lock
+from ..cases.wheels import sideways_stiffness
 from ..errors import ModelError
 from ..frame.bicycle import LUGGAGE_WORDS, Bicycle, PartMasses, Positive
 from ..frame.carried import carried_masses
@@ -18,23 +19,22 @@ SUPPORTS: tuple[Supports, ...] = ("rigid", "tyres", "free")
 
 @dataclass(frozen=True)
 class VibrationParts(Positive):
-    """What the tubes and the fit sheet do not say. Stiffness N/mm; workshop values unless said.
+    """What the tubes and the fit sheet do not say, and tyres other than the bicycle's own. Stiffness N/mm.
 
-    tyre_vertical : one tyre, from memory 100-200 N/mm for a road tyre at 6-8 bar; 158 follows from the published
-    10 Hz bounce of bicycle and rider. tyre_sideways : tyre and wheel in series; measured wheels alone have 76-97
-    N/mm (M. Ford, doctoral thesis, lateral stiffness). rider : share of the rider's mass that moves with the frame;
+    tyre_vertical : one tyre; tyre_sideways : tyre and wheel in series; None: as the bicycle has them, which is as in
+    the static cases on wheels (`cases.wheels`). rider : share of the rider's mass that moves with the frame;
     below a few Hz all of him, above about 5 Hz much less (his body is soft). masses : lumps on the mesh, which
     weighs its own seat post, bar and stem.
     """
 
-    tyre_vertical: float = 150.0
-    tyre_sideways: float = 50.0
+    tyre_vertical: float | None = None
+    tyre_sideways: float | None = None
     rider: float = 1.0
     masses: PartMasses = field(default_factory=PartMasses)
 
     def __post_init__(self) -> None:
         super().__post_init__()
-        if not (self.tyre_vertical > 0 and self.tyre_sideways > 0):
+        if 0.0 in (self.tyre_vertical, self.tyre_sideways):
             raise ModelError(
                 "a tyre spring of zero holds nothing; choose supports 'free' for a bicycle in the air"
             )
@@ -60,7 +60,7 @@ def vibration_model(
     """
     if supports not in SUPPORTS:
         raise ModelError(f"supports '{supports}' are not known; known: {', '.join(SUPPORTS)}")
-    parts = parts or VibrationParts()
+    parts = _of_the_bicycle(parts or VibrationParts(), bicycle)
     layout = layout or lay_out(bicycle)
     # The mesh weighs its tubes; what hangs on it comes as lumps.
     base = mesh(bicycle, options, layout)
@@ -73,6 +73,15 @@ def vibration_model(
         rotary=True,
     )
     return model, _case(bicycle, layout, supports, parts)
+
+
+def _of_the_bicycle(parts: VibrationParts, bicycle: Bicycle) -> VibrationParts:
+    """With the bicycle's own tyres where none are given."""
+    if parts.tyre_vertical is None:
+        parts = replace(parts, tyre_vertical=bicycle.loads.tyre_stiffness)
+    if parts.tyre_sideways is None:
+        parts = replace(parts, tyre_sideways=sideways_stiffness(bicycle))
+    return parts
 
 
 def _contacts(
@@ -108,14 +117,16 @@ def _case(
         )
     elif supports == "tyres":
         # Up-and-down and sideways only: a tyre does not hold the wheel from rolling.
-        tyre = (0.0, parts.tyre_vertical, parts.tyre_sideways, 0.0, 0.0, 0.0)
+        up = parts.tyre_vertical or 0.0
+        across = parts.tyre_sideways or 0.0
+        tyre = (0.0, up, across, 0.0, 0.0, 0.0)
         springs = (
             *(Spring(f"{end}_tyre", f"{end}_contact", None, tyre) for end in ("rear", "front")),
             *lock,
         )
         holding = {"rear_axle": (1, 0, 0, 1, 0, 0)}
         words = (
-            f"each tyre a spring of {parts.tyre_vertical:g} N/mm up-and-down and {parts.tyre_sideways:g} N/mm "
+            f"each tyre a spring of {up:g} N/mm up-and-down and {across:.4g} N/mm "
             "sideways with its wheel; rear wheel kept upright and from rolling; steering locked by the hands"
         )
     touching = {"rear_axle": "rear wheel", "front_axle": "front wheel"}

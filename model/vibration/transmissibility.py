@@ -82,8 +82,7 @@ def transmissibility(
         raise ModelError(
             "nobody rides this bicycle: state the rider's mass, then what shakes him can be worked out"
         )
-    usual = VibrationParts(tyre_vertical=loads.tyre_stiffness)
-    empty = replace(parts or usual, rider=0.0)
+    empty = replace(parts or VibrationParts(), rider=0.0)
     model, case = vibration_model(bicycle, "tyres", empty, options)
     dynamics = Dynamics.of(model, case.supports, case.springs)
     fine = np.geomspace(THIRDS[0], THIRDS[-1], 200)

@@ -29,7 +29,7 @@ def test_shimmy_leads_with_what_the_hands_must_supply(capsys):
     code, out, _ = told(capsys, "shimmy", TOURER, "--draws", 6)
     first = " ".join(out.split())[:500]
     assert code == 0
-    assert "the hands must supply most at 8.0 m/s (29 km/h): 1.0" in first
+    assert "the hands must supply most at 8.0 m/s (29 km/h): 0.7" in first
     assert "6 draws" in first
     assert "top tube" in first
     assert "lower in % of the draws" in out
@@ -113,3 +113,23 @@ def test_search_takes_it_as_a_limit_on_the_front(capsys):
     code, _, err = told(capsys, "search", TOURER, *grid, *aims, *limit)
     assert code == 2
     assert "needs --wobble" in err
+
+
+def test_front_bags_on_a_soft_rack_are_warned_of(capsys):
+    plain = held(capsys, "shimmy", TOURER, "--draws", 0)
+    assert 0 < plain["front_bags"]["limit_mm"] < 20
+    assert len(plain["front_bags"]["needs"]) == len(plain["front_bags"]["rack_gives_mm"])
+    assert "front-bags-sway" not in {one["code"] for one in plain["findings"]}
+    code, out, _ = told(capsys, "shimmy", TOURER, "--draws", 0, "--set", "front_rack_give=18 mm")
+    assert code == 1
+    assert "brace the rack" in " ".join(out.split())
+    assert "front-bags-sway" in out
+
+
+def test_two_descriptions_of_one_tyre_are_held_against_each_other(capsys):
+    both = ("--set", "tyre_relaxation=100 mm", "--set")
+    _, out, _ = told(capsys, "geometry", TOURER, *both, "tyre_side_stiffness=300 N/mm")
+    assert "tyre-told-twice" in out
+    assert "these are two tyres" in " ".join(out.split())
+    _, out, _ = told(capsys, "geometry", TOURER, *both, "tyre_side_stiffness=61 N/mm")
+    assert "tyre-told-twice" not in out

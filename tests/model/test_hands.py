@@ -217,7 +217,9 @@ def test_energy_over_one_period_is_the_work_of_tyres_and_dampers() -> None:
 def test_all_stiff_and_rolling_is_the_2007_bicycle_of_the_same_bodies() -> None:
     """Builder's bicycle, every piece rigid, no slip: Meijaard et al. 2007, appendix A, for its lumped bodies."""
     made = replace(USUAL, head=None, fork=None).model({}, RIGID_RIDER)
-    stiff = replace(made, wheel_tilt=(None, None), tyres=None)
+    bags = [piece for rack in made.racks for piece in rack.bodies]
+    fixed = replace(made, racks=(), pieces=(*made.pieces, *bags))
+    stiff = replace(fixed, wheel_tilt=(None, None), tyres=None)
     steering = [body for place, body in stiff.pieces if place in ("steer", "fork")]
     others = [body for place, body in stiff.pieces if place not in ("steer", "fork")]
     whipple = replace(
@@ -342,7 +344,7 @@ def test_the_stiffer_top_tube_is_better_in_most_of_what_is_not_known() -> None:
     study = hands_study(LOADED, SPEEDS, 12)
     assert study.band is not None
     top = next(change for change in study.tubes if change.name == "top_tube")
-    assert top.lower == 1.0
+    assert (top.lower or 0.0) > 0.85
     assert study.band.low < study.band.middle < study.band.high
     heavier = next(change for change in study.changes if "heavier" in change.name)
     assert (heavier.lower or 0.0) < 0.3

@@ -60,12 +60,16 @@ def test_every_kilogram_is_in_it_once() -> None:
     total = sum(b.mass for b in bicycle.model.bodies)
     at = {place: sum(b.mass for p, b in bicycle.pieces if p == place) for place in PLACES}
     assert total == pytest.approx(80 + 4 + 10 + 1.6 + 2.0 + 2 + 0.9 + 1.1 + 2.5 + 0.6, rel=1e-12)
-    # half the fork and half the front bags turn with the bar, the rest rides at the blades' ends
-    assert bicycle.rigid.front_assembly.mass == pytest.approx(0.45 + 1.1 + 2, rel=1e-12)
-    assert at["fork"] == pytest.approx(0.45 + 2, rel=1e-12)
+    # half the fork turns with the bar, the rest rides at the blades' ends
+    assert bicycle.rigid.front_assembly.mass == pytest.approx(0.45 + 1.1, rel=1e-12)
+    assert at["fork"] == pytest.approx(0.45, rel=1e-12)
+    bags = {rack.name: dict(rack.bodies) for rack in bicycle.racks}
+    assert bags["front bags"]["steer"].mass == bags["front bags"]["fork"].mass == 2
+    assert bags["rear bags"]["saddle"].mass == 2.5
+    assert bags["rear bags"]["rear"].mass == 7.5
     assert at["steer"] == pytest.approx(0.028 * 80, rel=1e-12)
     assert at["pedals"] > 0.12 * 80 + 2.5
-    assert at["rear"] > 0.75 * 10
+    assert 0 < at["rear"] < 2
     assert 0 < at["head"] < 2
 
 
@@ -187,14 +191,46 @@ def test_riding_values_that_cannot_be(riding: dict[str, float], words: str) -> N
         replace(TOURER, riding=riding)
 
 
-def test_luggage_on_the_fork_moves_mass_forward_and_down() -> None:
+def test_front_bags_load_the_front_wheel_by_their_lever() -> None:
+    """Moments about the rear contact: half the bags at the crown, half at the front axle."""
+    d = TOURER.dimensions
     bare = replace(TOURER, loads=replace(TOURER.loads, front_luggage=0.0))
-    loaded, empty = (
-        bicycle_parameters(TOURER).rigid.front_assembly,
-        bicycle_parameters(bare).rigid.front_assembly,
-    )
-    assert loaded.z > empty.z
-    assert loaded.mass == pytest.approx(empty.mass + 2)
+    loaded, empty = (bicycle_parameters(one).model.wheel_loads[1] for one in (TOURER, bare))
+    levers = [(at.x - d.rear_axle.x) for at in (d.fork_crown, d.front_axle)]
+    share = sum(levers) / 2 / (d.front_axle.x - d.rear_axle.x)
+    assert loaded - empty == pytest.approx(4 * 9.81 * share, rel=1e-12)
+
+
+@pytest.mark.parametrize("aside", [0.0, 170.0])
+def test_two_bags_beside_the_wheel_turn_about_it_at_their_distance(aside: float) -> None:
+    """Steiner: two point-like halves of radius of gyration k at a distance a have m (k^2 + a^2)."""
+    bicycle = bicycle_parameters(replace(TOURER, riding={"bags_aside": aside}))
+    body = dict(bicycle.racks[0].bodies)["fork"]
+    halves = 2 * 1.0 * (0.12**2 + (aside / 1000) ** 2)
+    assert body.Izz == body.Ixx == pytest.approx(halves, rel=1e-12)
+
+
+def test_without_bags_no_rack_is_assumed() -> None:
+    empty = replace(TOURER, loads=replace(TOURER.loads, front_luggage=0.0, rear_luggage=0.0))
+    keys = {one.key for one in bicycle_parameters(empty).assumed}
+    racks = {"bags_aside", "front_rack_give", "rear_rack_give", "rack_damping"}
+    assert not bicycle_parameters(empty).racks
+    assert not keys & racks
+    assert racks <= {one.key for one in bicycle_parameters(TOURER).assumed}
+
+
+def test_a_stated_side_stiffness_makes_the_relaxation_length() -> None:
+    """Relaxation length = cornering stiffness / side stiffness (read: Dell'Orto et al. 2023, abstract)."""
+    stated = replace(TOURER, loads=replace(TOURER.loads, tyre_side_stiffness=90.0))
+    made = bicycle_parameters(stated)
+    assert made.tyres is not None
+    for tyre, load in zip(made.tyres, made.model.wheel_loads, strict=True):
+        at_rest = tyre.cornering * load / tyre.relaxation
+        assert at_rest == pytest.approx(90.0e3, rel=1e-9)
+    both = replace(stated, riding={"tyre_relaxation": 120.0})
+    held = bicycle_parameters(both).tyres
+    assert held is not None
+    assert held[0].relaxation == 0.12
 
 
 def test_a_tourer_wobbles_in_the_published_band() -> None:
