@@ -32,6 +32,16 @@ from .opensees import TOLERANCE, available, cross_check
 from .published import DrawingLine, Line, bicycle_lines, drawing_lines, mitre_lines, section_lines
 from .reference_cases import Reference, evaluate, read_references
 from .vibration import MODE_TOLERANCE, vibrate
+from .wobble import lines as wobble_lines
+from .wobble_tables import (
+    RACK_HEADS,
+    TRADE_HEADS,
+    heads,
+    rack_row,
+    sample_figures,
+    study_rows,
+    trade_row,
+)
 
 ROOT = Path(__file__).parent.parent
 DATA = ROOT / "tests" / "data"
@@ -64,6 +74,7 @@ def page() -> str:
         Line(r.name + ": " + r.formula, "", r.expected, r.got, r.tolerance * abs(r.expected))
         for r in ladder()
     ]
+    wobble = list(wobble_lines(read_input(SAMPLES / "tourer_700c.csv").need_bicycle()))
     crossed = list(_samples())
     ours = [met for case in frames for met in case.ours]
     theirs = [met for case in frames for met in case.opensees]
@@ -73,6 +84,7 @@ def page() -> str:
     ]
     for name, lines in (
         ("bicycle dynamics and trail", bicycle),
+        ("wobble model", wobble),
         ("sections", sections),
         ("mitres", mitres),
         ("drawings", drawings),
@@ -89,6 +101,8 @@ def page() -> str:
         _drawings(drawings),
         "\n## Bicycle dynamics and geometry\n",
         _lines(bicycle),
+        "\n## The wobble model\n",
+        *_wobble(wobble),
         "\n## Sections\n",
         _lines(sections),
         "\n## Mitres\n",
@@ -184,6 +198,23 @@ def _drawings(lines: Sequence[DrawingLine]) -> str:
             for line in lines
         ],
     )
+
+
+def _wobble(lines: Sequence[Line]) -> Iterator[str]:
+    """The wobble model's chapter: its checks, the published studies, the trade, bags and racks."""
+    bicycles = {sheet.stem: read_input(sheet).need_bicycle() for sheet in _sheets()}
+    # The fifth sample is the tourer again, with slips.
+    bicycles.pop("disagree_tourer", None)
+    checks, studies, trade, racks = heads()
+    yield checks
+    yield _lines(lines)
+    yield f"\n{studies}"
+    figures = [sample_figures(bicycle) for bicycle in bicycles.values()]
+    yield plain_table(("study", "how met with", "says", *bicycles), study_rows(figures))
+    yield f"\n{trade}"
+    yield plain_table(TRADE_HEADS, [trade_row(*pair) for pair in bicycles.items()])
+    yield f"\n{racks}"
+    yield plain_table(RACK_HEADS, [rack_row(*pair) for pair in bicycles.items()])
 
 
 # --- sample bicycles ----------------------------------------------------------------------------------------------

@@ -25,12 +25,19 @@ from droptrail.model.stability.hands import (
     tube_steps,
     variations,
 )
-from droptrail.model.stability.lateral import LateralModel, Tyre
+from droptrail.model.stability.lateral import Tyre
 from droptrail.model.stability.shimmy import ShimmyBicycle, speed_map
 from droptrail.model.stability.shimmy_setup import HANDS_OFF, RELAXED, RIGID_RIDER
-from droptrail.model.stability.whipple import WhippleBicycle, lump
+from droptrail.validation.wobble import (
+    all_stiff,
+    energy_over_a_period,
+    equations,
+    without_joint,
+    without_lag,
+    wobble_start,
+)
 from helpers_bicycle import grown, tourer
-from scipy.integrate import solve_ivp, trapezoid
+from scipy.integrate import solve_ivp
 from scipy.spatial.transform import Rotation
 
 LOADED = tourer(loads=Loads(rider_mass=82, front_luggage=8, rear_luggage=16))
@@ -116,118 +123,35 @@ def test_a_bar_that_cannot_move_is_said() -> None:
 
 
 # --- second opinion: the same physics written down anew, in time -------------------------------------------------
-def equations(bicycle: ShimmyBicycle, v: float):  # type: ignore[no-untyped-def]
-    """d/dt of (joints after yaw, rates, sideways deflections of the two carcasses), from forces and not from matrices.
-
-    Unlike the state matrix this carries each tyre's deflection e, with de/dt = slip velocity - v e / sigma and the
-    force k e + d de/dt, and puts every force in by itself.
-    """
-    model = bicycle.model
-    n = len(model.joints)
-    contacts = [model.contact_rows(w) for w in model.wheels]
-    tyres = bicycle.tyres or ()
-    inverse = np.linalg.inv(model.mass)
-
-    def rate(_: float, x: Array) -> Array:
-        q = np.concatenate([[0.0, 0.0], x[: n - 2]])
-        u = x[n - 2 : 2 * n - 2]
-        e = x[2 * n - 2 :]
-        force = -model.potential @ q - model.dampers @ u
-        de = np.empty(2)
-        for k, (at, tyre) in enumerate(zip(contacts, tyres, strict=True)):
-            load = model.wheel_loads[k]
-            # The wheel's own heading against the bicycle's; yaw of the whole slips nothing.
-            heading = at.tz[2:] @ q[2:]
-            slip = at.s @ u - v * heading
-            de[k] = slip - v * e[k] / tyre.relaxation
-            k_tyre = tyre.cornering * load / tyre.relaxation
-            side = -(k_tyre * e[k] + tyre.loss_time * k_tyre * de[k])
-            force += at.s * (side + tyre.camber * load * (at.tx @ q)) - at.tz * (
-                tyre.pneumatic_trail * side
-            )
-        # Gyroscopic moments, and the turning of the axes along which sideways is counted.
-        force -= v * model.gyroscopic @ u + v * u[1] * model.mass[:, 0]
-        return np.concatenate([u[2:], inverse @ force, de])
-
-    return rate
-
-
 @pytest.mark.parametrize("factor", [0.6, 1.4])
 def test_time_integration_grows_and_dies_as_the_need_says(factor: float) -> None:
     v = 8.0
     need = float(hands_need(MODEL, (v,)).damping[0])
     bicycle = replace(MODEL, steering_damping=factor * need)
     n = len(bicycle.model.joints)
-    values, shapes = np.linalg.eig(bicycle.state_matrix(v))
-    hz = values.imag / (2 * pi)
-    k = max(np.flatnonzero((hz > 2.5) & (hz < 15)), key=lambda i: values[i].real)
-    # Start in the wobble: the carcass' deflection is its spring's force over its stiffness.
-    start = shapes[:, k].copy()
-    stiff = [
-        t.cornering * load / t.relaxation
-        for t, load in zip(bicycle.tyres or (), bicycle.model.wheel_loads, strict=True)
-    ]
-    start[-2:] /= -np.array(stiff)
-    period = 2 * pi / values[k].imag
+    root, start = wobble_start(bicycle, v)
+    period = 2 * pi / root.imag
     times = np.array([0.0, 3 * period])
     solved = solve_ivp(
         equations(bicycle, v), times, start.real, "Radau", times, rtol=1e-8, atol=1e-11
     )
-    expected = (start * np.exp(values[k] * times[1])).real
+    expected = (start * np.exp(root * times[1])).real
     got = solved.y[:, -1]
     assert np.linalg.norm(got[: n - 2] - expected[: n - 2]) < 1e-4 * np.linalg.norm(start[: n - 2])
-    assert (values[k].real > 0) == (factor < 1)
+    assert (root.real > 0) == (factor < 1)
 
 
 def test_energy_over_one_period_is_the_work_of_tyres_and_dampers() -> None:
     """Kinetic and elastic energy gained in one period against the integral of every power, by quadrature."""
-    v = 8.0
-    bicycle = replace(MODEL, steering_damping=0.3)
-    model = bicycle.model
-    n = len(model.joints)
-    rate = equations(bicycle, v)
-    start = np.zeros(2 * n)
-    start[model.names.index("steer") - 2] = 0.02
-    times = np.linspace(0, 0.22, 2001)
-    solved = solve_ivp(rate, (0, 0.22), start, "Radau", times, rtol=1e-9, atol=1e-12)
-    contacts = [model.contact_rows(w) for w in model.wheels]
-    power = []
-    energy = []
-    for x in solved.y.T:
-        q = np.concatenate([[0.0, 0.0], x[: n - 2]])
-        u = x[n - 2 : 2 * n - 2]
-        de = rate(0.0, x)[2 * n - 2 :]
-        energy.append(u @ model.mass @ u / 2 + q @ model.potential @ q / 2)
-        done = -u @ model.dampers @ u
-        for k, (at, tyre) in enumerate(zip(contacts, bicycle.tyres or (), strict=True)):
-            load = model.wheel_loads[k]
-            k_tyre = tyre.cornering * load / tyre.relaxation
-            side = -(k_tyre * x[2 * n - 2 + k] + tyre.loss_time * k_tyre * de[k])
-            camber = tyre.camber * load * (at.tx @ q)
-            done += (side + camber) * (at.s @ u) - tyre.pneumatic_trail * side * (at.tz @ u)
-        # Sideways is counted along a turning axis: v times yaw rate is its change, and does work.
-        done += -v * u[1] * (model.mass[0] @ u)
-        power.append(done)
-    gained = energy[-1] - energy[0]
-    assert gained == pytest.approx(trapezoid(power, times), rel=1e-4)
-    assert abs(gained) > 1e-3 * energy[0]
+    work, gain = energy_over_a_period(replace(MODEL, steering_damping=0.3), 8.0)
+    assert gain == pytest.approx(work, rel=1e-4)
+    assert abs(gain) > 1e-3
 
 
 # --- limits --------------------------------------------------------------------------------------------------------
 def test_all_stiff_and_rolling_is_the_2007_bicycle_of_the_same_bodies() -> None:
     """Builder's bicycle, every piece rigid, no slip: Meijaard et al. 2007, appendix A, for its lumped bodies."""
-    made = replace(USUAL, head=None, fork=None).model({}, RIGID_RIDER)
-    bags = [piece for rack in made.racks for piece in rack.bodies]
-    fixed = replace(made, racks=(), pieces=(*made.pieces, *bags))
-    stiff = replace(fixed, wheel_tilt=(None, None), tyres=None)
-    steering = [body for place, body in stiff.pieces if place in ("steer", "fork")]
-    others = [body for place, body in stiff.pieces if place not in ("steer", "fork")]
-    whipple = replace(
-        stiff.rigid,
-        rear_body=lump(stiff.rigid.rear_body, *others),
-        front_assembly=lump(stiff.rigid.front_assembly, *steering),
-    )
-    assert isinstance(whipple, WhippleBicycle)
+    stiff, whipple = all_stiff(USUAL)
     for v in (2.0, 5.0, 9.0):
         np.testing.assert_allclose(
             stiff.eigenvalues(v), whipple.eigenvalues(v), rtol=1e-8, atol=1e-9
@@ -255,24 +179,11 @@ def test_stiffening_everything_converges_to_the_rigid_bicycle(v: float) -> None:
 
 
 def test_without_tyre_lag_it_is_the_smaller_model_of_steady_side_force() -> None:
-    """sigma to zero: F = -C (slip velocity / v) at once, a model without tyre states, written here."""
-    v = 8.0
+    """sigma to zero: F = -C (slip velocity / v) at once, a model without tyre states."""
     tyre = Tyre(relaxation=1e-7, loss_factor=0.0)
     bicycle = replace(MODEL, tyres=(tyre, tyre))
-    model = bicycle.model
-    slip, turn = model.slip_rows
-    loads = np.array(model.wheel_loads)
-    lean = np.array([model.contact_rows(w).tx for w in model.wheels])
-    yaw = np.array([model.contact_rows(w).tz for w in model.wheels])
-    push = slip.T - tyre.pneumatic_trail * yaw.T
-    c = np.diag(tyre.cornering * loads)
-    stiff = model.potential - slip.T @ np.diag(tyre.camber * loads) @ lean - push @ c @ turn
-    damp = model.dampers + v * (model.gyroscopic + model.mass @ model.heading) + push @ c @ slip / v
-    n = len(model.joints)
-    lower = np.linalg.solve(model.mass, np.hstack([-stiff[:, 2:], -damp]))
-    top = np.hstack([np.zeros((n - 2, n)), np.eye(n - 2)])
-    small = np.linalg.eigvals(np.vstack([top, lower]))
-    full = bicycle.eigenvalues(v)
+    small = without_lag(bicycle, 8.0)
+    full = bicycle.eigenvalues(8.0)
     for value in small[np.abs(small) < 300]:
         assert np.min(np.abs(full - value)) < 1e-4 * abs(value) + 1e-5
 
@@ -282,17 +193,7 @@ def test_hands_that_hold_fast_are_the_smaller_model_without_steering() -> None:
     v = 8.0
     made = USUAL.model({}, RIGID_RIDER)
     held = replace(made, steering_damping=1e9)
-    model = made.model
-    without = LateralModel(
-        tuple(j for j in model.joints if j.name != "steer"),
-        tuple(
-            replace(b, joints=tuple(name for name in b.joints if name != "steer"))
-            for b in model.bodies
-        ),
-        {pair: k for pair, k in model.stiffness.items() if "steer" not in pair},
-        {pair: k for pair, k in model.damping.items() if "steer" not in pair},
-        model.gravity,
-    )
+    without = without_joint(made.model, "steer")
     assert made.tyres is not None
     small = np.linalg.eigvals(without.tyre_state(v, made.tyres))
     full = held.eigenvalues(v)

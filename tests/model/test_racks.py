@@ -102,12 +102,11 @@ def test_the_limit_lies_where_the_bags_sway_as_fast_as_the_bicycle_wobbles() -> 
 
 def test_bags_above_the_wheel_harm_where_bags_beside_it_calm() -> None:
     """In the middle plane they lack the inertia that calms: the distance from the wheel decides, too."""
-    above = replace(LADEN, fixed={"bags_aside": 0.0})
-    beside = replace(LADEN, fixed={"bags_aside": 160.0})
-    none = rack_limit(above).none
-    assert rack_limit(above).firm > none + 0.1
-    assert rack_limit(above).limit == 0.0
-    assert rack_limit(beside).firm < none - 0.25
+    above = rack_limit(replace(LADEN, fixed={"bags_aside": 0.0}))
+    beside = rack_limit(replace(LADEN, fixed={"bags_aside": 160.0}))
+    assert above.firm > above.none + 0.1
+    assert above.limit == 0.0
+    assert beside.firm < beside.none - 0.25
 
 
 def test_the_gives_looked_at_hold_the_firm_and_the_soft_rack() -> None:
