@@ -104,9 +104,10 @@ def _beside(
     count: int,
 ) -> "Beside":
     """Vibration where there is a bicycle, and the comparison where variants are given."""
-    from ..validation.report.beside import compared, vibrating
+    from ..validation.report.beside import compared, vibrating, wobbling
     from ..validation.report.facts import Beside
 
     vibration, mode_plot = vibrating(done, count)
     comparison, plot = compared(done, names, variants, options)
-    return Beside(vibration, mode_plot, comparison, plot)
+    # who leaves out the modes wants nothing that swings
+    return Beside(vibration, mode_plot, comparison, plot, wobble=wobbling(done, count > 0))

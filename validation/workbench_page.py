@@ -20,7 +20,7 @@ from ..model.geometry.statements import label, quantities, unit
 from ..model.mechanics.result import Result
 from .check import Check
 from .report.audit import audit_blocks
-from .report.beside import vibrating
+from .report.beside import vibrating, wobbling
 from .report.blocks import drawing_part
 from .report.facts import Beside, gravity, report_facts
 from .workbench import Bench, differences, material_names, tube_texts
@@ -70,7 +70,9 @@ def facts_of(bench: Bench, full: bool, audit: tuple[Table, ...] = ()) -> ReportF
     assert bench.check is not None
     # Modes take a solve of their own; the quick page does without.
     vibration, plot = vibrating(bench.check, MODES if full else 0)
-    return report_facts(bench.check, Beside(vibration, plot, audit=audit))
+    return report_facts(
+        bench.check, Beside(vibration, plot, audit=audit, wobble=wobbling(bench.check, full))
+    )
 
 
 def report_file(bench: Bench) -> bytes:

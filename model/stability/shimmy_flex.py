@@ -5,6 +5,7 @@ The frame's own mass is shared out to the places it is condensed to (`shimmy_set
 """
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from math import radians
 
 import numpy as np
@@ -53,7 +54,62 @@ def frame_give(
     head slides and turns about the axis square to the steering axis, because a moment about the steering axis cannot
     pass the head bearings. Seat post and hub axle are in it.
     """
-    layout = lay_out(bicycle)
+    kept = _frame_kept(bicycle, lay_out(bicycle))
+    return _given(bicycle, model, kept, damping_ratio)
+
+
+def fork_give(
+    bicycle: Bicycle, model: FrameModel | None = None, damping_ratio: float = 0.01
+) -> Flexibility:
+    """What the fork gives at the front axle, the head tube clamped at both ends and the steering locked.
+
+    Three motions, coupled as the beams couple them: a sideways slide and a turn about the axis square to the
+    steering axis (bending), and a turn about the steering axis itself (twist of blades, crown and steerer).
+    """
+    kept = _fork_kept(bicycle, lay_out(bicycle))
+    return _given(bicycle, model, kept, damping_ratio)
+
+
+@dataclass(frozen=True)
+class _Kept:
+    """The motions that a condensation keeps, the joint that each becomes, and what is held."""
+
+    held: Mapping[str, tuple[int, ...]]
+    motions: Sequence[Weights]
+    joints: Sequence[Joint]
+
+    @property
+    def sizes(self) -> Array:
+        """(n,) for m and rad: a slide's size is mm, a turn's is rad per N*mm."""
+        return np.array(
+            [1000.0**-0.5 if joint.axis is None else 1000.0**0.5 for joint in self.joints]
+        )
+
+
+def frame_fields(bicycle: Bicycle, model: FrameModel) -> Array:
+    """(motions, nodes, 3) mm: how every node of the mesh moves against the saddle per m or rad of each frame joint."""
+    return _fields(bicycle, model, _frame_kept(bicycle, lay_out(bicycle)))
+
+
+def fork_fields(bicycle: Bicycle, model: FrameModel) -> Array:
+    """(motions, nodes, 3) mm: how every node moves against a clamped head tube per m or rad of each fork joint."""
+    return _fields(bicycle, model, _fork_kept(bicycle, lay_out(bicycle)))
+
+
+def _fields(bicycle: Bicycle, model: FrameModel, kept: _Kept) -> Array:
+    """The shape that the beams take where the kept motions have given sizes and nothing else is loaded."""
+    results = _unit_loads(bicycle, lay_out(bicycle), model, kept.held, kept.motions)
+    under_loads = np.array([result.u[:, :3] for result in results])
+    flexibility = np.array(
+        [[_moved(result, motion) for motion in kept.motions] for result in results]
+    )
+    # Loads that make one kept motion of size 1 and none of the others, mm or rad.
+    fields = np.tensordot(np.linalg.inv(flexibility), under_loads, axes=1)
+    per_metre = np.array([1000.0 if joint.axis is None else 1.0 for joint in kept.joints])
+    return np.asarray(fields * per_metre[:, None, None])
+
+
+def _frame_kept(bicycle: Bicycle, layout: FrameLayout) -> _Kept:
     d = bicycle.dimensions
     across = _across(bicycle)
     head = _head_motions(bicycle, layout)
@@ -73,18 +129,10 @@ def frame_give(
     head_at = road_axes(d, float(middle[0]), float(middle[1]))
     joints += [Joint("head slide", None), Joint("head turn", across, head_at)]
     motions += head
-    return _given(bicycle, layout, model, {"saddle": CLAMPED}, motions, joints, damping_ratio)
+    return _Kept({"saddle": CLAMPED}, motions, joints)
 
 
-def fork_give(
-    bicycle: Bicycle, model: FrameModel | None = None, damping_ratio: float = 0.01
-) -> Flexibility:
-    """What the fork gives at the front axle, the head tube clamped at both ends and the steering locked.
-
-    Three motions, coupled as the beams couple them: a sideways slide and a turn about the axis square to the
-    steering axis (bending), and a turn about the steering axis itself (twist of blades, crown and steerer).
-    """
-    layout = lay_out(bicycle)
+def _fork_kept(bicycle: Bicycle, layout: FrameLayout) -> _Kept:
     d = bicycle.dimensions
     forward, down = _across(bicycle)
     x, y, _ = layout.joints["front_axle"]
@@ -102,7 +150,7 @@ def fork_give(
         Joint("fork twist", (-down, forward), at),
     ]
     held = {layout.node(f"head_tube_{end}"): CLAMPED for end in ("top", "bottom")}
-    return _given(bicycle, layout, model, held, motions, joints, damping_ratio)
+    return _Kept(held, motions, joints)
 
 
 def _across(bicycle: Bicycle) -> tuple[float, float]:
@@ -137,18 +185,13 @@ def _sideways(value: float) -> tuple[float, ...]:
 
 
 def _given(
-    bicycle: Bicycle,
-    layout: FrameLayout,
-    model: FrameModel | None,
-    held: Mapping[str, tuple[int, ...]],
-    motions: Sequence[Weights],
-    joints: Sequence[Joint],
-    damping_ratio: float,
+    bicycle: Bicycle, model: FrameModel | None, kept: _Kept, damping_ratio: float
 ) -> Flexibility:
-    """The flexibility in m and rad: a slide's size is mm, a turn's is rad per N*mm."""
-    sizes = [1000.0**-0.5 if joint.axis is None else 1000.0**0.5 for joint in joints]
-    flexibility = _flexibility(bicycle, layout, model, held, motions) * np.outer(sizes, sizes)
-    return Flexibility(tuple(joints), flexibility, damping_ratio)
+    """The flexibility in m and rad."""
+    layout = lay_out(bicycle)
+    flexibility = _flexibility(bicycle, layout, model, kept.held, kept.motions)
+    scaled = flexibility * np.outer(kept.sizes, kept.sizes)
+    return Flexibility(tuple(kept.joints), scaled, damping_ratio)
 
 
 def _flexibility(
@@ -159,6 +202,23 @@ def _flexibility(
     motions: Sequence[Weights],
 ) -> Array:
     """(n, n) in mm, rad, N, N*mm; each motion is weighted like its unit load, so the matrix is symmetric."""
+    results = _unit_loads(bicycle, layout, model, held, motions)
+    # Flexibility, row: what is loaded, column: what moves; Maxwell makes it symmetric.
+    rows = []
+    for result in results:
+        rows.append([_moved(result, motion) for motion in motions])
+    found = np.array(rows)
+    return np.asarray((found + found.T) / 2)
+
+
+def _unit_loads(
+    bicycle: Bicycle,
+    layout: FrameLayout,
+    model: FrameModel | None,
+    held: Mapping[str, tuple[int, ...]],
+    motions: Sequence[Weights],
+) -> list[Result]:
+    """What a unit load for each motion does, in their order."""
     # Unlocked, the steering would be a mechanism without stiffness.
     lock = (steering_lock(bicycle, layout),)
     cases = [
@@ -173,13 +233,7 @@ def _flexibility(
     missing = [node for node in (*held, *nodes) if node not in whole.node_index]
     if missing:
         raise ModelError(f"the model has no node {missing[0]}; give the mesh of this bicycle")
-    results = solve(whole, cases)
-    # Flexibility, row: what is loaded, column: what moves; Maxwell makes it symmetric.
-    rows = []
-    for result in results.values():
-        rows.append([_moved(result, motion) for motion in motions])
-    found = np.array(rows)
-    return np.asarray((found + found.T) / 2)
+    return list(solve(whole, cases).values())
 
 
 def _moved(result: Result, motion: Mapping[str, Sequence[float]]) -> float:

@@ -14,6 +14,7 @@ from ...model.choice.compare import Comparison, compare
 from ...model.findings import Finding
 from ..check import Check
 from ..vibration import Vibration, vibrate
+from .wobble import Wobble
 
 CADENCE = (60.0, 110.0)  # rpm
 
@@ -27,6 +28,14 @@ def vibrating(done: Check, count: int) -> tuple[Vibration | None, PagePlot | Non
     return found, drawn_plot(
         lambda path: draw_campbell(found.words, CADENCE, path, force=True), words
     )
+
+
+def wobbling(done: Check, wanted: bool) -> Wobble | None:
+    """The wobble over speed; nothing for a model file, for a bicycle that nobody rides, or where it is not wanted."""
+    bicycle = done.reading.bicycle
+    if not wanted or bicycle is None or not bicycle.loads.rider_mass:
+        return None
+    return Wobble.of(bicycle)
 
 
 def compared(

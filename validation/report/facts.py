@@ -46,19 +46,21 @@ from .blocks import (
 )
 from .choices import ranking_block, rule_faults
 from .modes import mode_blocks, mode_scene
+from .wobble import Wobble, wobble_scene, wobble_table
 
 _LEAST_SHARE = 0.5  # percent of the energy; tubes below it get no bar
 
 
 @dataclass(frozen=True)
 class Beside:
-    """What a page shows beside the check: vibration, tube choices with their plot, further tables on accuracy."""
+    """What a page shows beside the check: vibration, tube choices with their plot, more on accuracy, wobble."""
 
     vibration: Vibration | None = None
     mode_plot: PagePlot | None = None
     comparison: Comparison | None = None
     comparison_plot: PagePlot | None = None
     audit: tuple[Table, ...] = ()
+    wobble: Wobble | None = None
 
 
 @dataclass(frozen=True)
@@ -276,6 +278,9 @@ def _beside(done: Check, beside: Beside) -> dict[str, Any]:
             "mode_tables": mode_blocks(beside.vibration),
             "mode_plot": beside.mode_plot,
         }
+    if beside.wobble is not None:
+        out["wobble"] = wobble_scene(beside.wobble, done.analysis.model)
+        out["mode_tables"] = [*out.get("mode_tables", ()), wobble_table(beside.wobble)]
     if beside.comparison is not None:
         out |= {
             "variant_tables": comparison_tables(beside.comparison),

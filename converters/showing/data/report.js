@@ -20,9 +20,10 @@
   // --- what is chosen ---------------------------------------------------------------------------------------
   function chosen() {
     const [kind, number] = byId("shape").value.split(":");
-    return kind === "mode" ? facts.modes[+number] : facts.cases[+number];
+    return kind === "mode" ? facts.modes[+number] : kind === "wobble" ? wobbling(+number, speedAt()) : facts.cases[+number];
   }
   const isMode = (pick) => pick.hz !== undefined;
+  const isWobble = (pick) => pick.lines !== undefined;
   const largest = (pick) => Math.max(...pick.u.map((u) => Math.hypot(...u)));
   // Positions of the slider: nothing, true size, and sizes about the one that suits the eye.
   function factors(pick) {
@@ -31,6 +32,69 @@
     return isMode(pick) || fit <= 1 ? steps : [0, 1, ...steps.slice(2)];
   }
   const times = () => sizes[+byId("magnify").value] ?? 0;
+
+  // --- wobble -----------------------------------------------------------------------------------------------
+  // Places as sums over the joints of the wobble model: `u` when the steering is at its largest, `w` a quarter of a period before.
+  function summed(by, shape, count) {
+    const u = Array.from({ length: count }, () => [0, 0, 0]), w = Array.from({ length: count }, () => [0, 0, 0]);
+    by.forEach((places, joint) => {
+      const [real, imaginary] = shape[joint];
+      if (places.length) places.forEach((v, k) => { u[(k / 3) | 0][k % 3] += v * real; w[(k / 3) | 0][k % 3] += v * imaginary; });
+    });
+    return { u, w };
+  }
+
+  const speedAt = () => +byId("speed").value;
+  let remembered = {};
+  function wobbling(hold, k) {
+    const name = `${hold}:${k}`;
+    if (remembered[name]) return remembered[name];
+    const held = facts.wobble.holds[hold], shape = held.shapes[k] ?? facts.wobble.by.map(() => [0, 0]), root = held.followed[k];
+    const moved = summed(facts.wobble.by, shape, scene.nodes.length);
+    const lines = facts.wobble.lines.filter((line) => held.arms || line.kind !== "arm").map((line) => ({ ...line, ...summed(line.by, shape, line.places.length) }));
+    return (remembered[name] = { ...moved, lines, hz: root ? root[1] : 0, title: held.words[k], times: facts.wobble.times, colours: {},
+      size: moved.u.map((u, n) => Math.hypot(...u, ...moved.w[n])) });
+  }
+
+  // Where the places are at a phase of the swing.
+  const swung = ({ u, w }, at) => u.map((v, k) => v.map((value, d) => value * Math.cos(at) - w[k][d] * Math.sin(at)));
+  const strokes = (pick, wheel, factor, at) => pick.lines.filter((line) => (line.kind === "wheel") === wheel).map((line) => { const moved = swung(line, at); return line.places.map((p, k) => add(p, moved[k], factor)); });
+  const swinging = (pick, factor, at) => [polyline(strokes(pick, true, factor, at), "wheel", 3), polyline(strokes(pick, false, factor, at), "steel", 4)];
+
+  // Roots over speed: to the right of the line it grows, upwards it is faster.
+  function locus() {
+    const held = facts.wobble, k = speedAt(), style = (name) => colour(name);
+    const paths = held.holds.map((hold, n) => ({ type: "scatter", mode: "lines", name: hold.name, x: hold.followed.map((r) => r?.[0] ?? null), y: hold.followed.map((r) => r?.[1] ?? null),
+      text: held.speeds.map((v) => `${v} m/s`), hovertemplate: "%{text}: %{y:.2f} Hz<extra></extra>", line: { color: style(n ? "steel" : "bad"), width: 3, dash: n ? "solid" : "dash" } }));
+    const every = held.holds[holdNow()].roots, others = every[k], marks = held.holds.map((hold) => hold.followed[k]);
+    const far = Math.max(1, ...held.holds.flatMap((hold) => hold.followed.map((r) => r?.[0] ?? 0)));
+    const dots = every.flat();
+    Plotly.react("locus", [{ type: "scatter", mode: "markers", name: "all roots at every speed", x: dots.map((r) => r[0]), y: dots.map((r) => r[1]), hoverinfo: "skip", marker: { size: 3, color: style("line") } }, ...paths,
+      { type: "scatter", mode: "markers", name: "all roots at this speed", x: others.map((r) => r[0]), y: others.map((r) => r[1]), hovertemplate: "%{y:.2f} Hz<extra></extra>", marker: { size: 7, color: style("rest") } },
+      { type: "scatter", mode: "markers", name: "the wobble at this speed", x: marks.map((r) => r?.[0] ?? null), y: marks.map((r) => r?.[1] ?? null), hovertemplate: "%{y:.2f} Hz<extra></extra>",
+        marker: { size: marks.map((_, n) => n === holdNow() ? 16 : 10), symbol: "diamond", color: marks.map((_, n) => style(n ? "steel" : "bad")), line: { color: style("card"), width: 1.5 } } }],
+    { margin: { l: 45, r: 10, t: 8, b: 42 }, paper_bgcolor: "rgba(0,0,0,0)", plot_bgcolor: "rgba(0,0,0,0)", font: { color: style("ink"), size: 12 }, legend: { orientation: "h", y: -0.28, x: 0 },
+      xaxis: { title: { text: "growth, 1/s: grows to the right of the line" }, range: [-6, far + 0.5], gridcolor: style("line"), zeroline: true, zerolinecolor: style("ink"), zerolinewidth: 2 },
+      yaxis: { title: { text: "Hz" }, range: [0, 8], gridcolor: style("line"), zeroline: false } }, { displayModeBar: false, responsive: true });
+  }
+
+  const holdNow = () => +(/^wobble:(\d+)$/.exec(byId("shape").value)?.[1] ?? 0);
+
+  function panel() {
+    byId("wobble").hidden = !facts.wobble;
+    if (!facts.wobble) return;
+    const k = speedAt(), v = facts.wobble.speeds[k], words = facts.wobble.holds[holdNow()].words[k];
+    byId("speed-words").textContent = `${v} m/s, ${(3.6 * v).toFixed(0)} km/h`;
+    byId("speed").setAttribute("aria-valuetext", byId("speed-words").textContent);
+    byId("wobble-words").textContent = words;
+    locus();
+  }
+
+  // The slider shows the wobble it is about.
+  function speedMoved() {
+    if (byId("shape").value.startsWith("wobble:")) { panel(); return draw(); }
+    byId("shape").value = wanted = "wobble:0"; stop(); reshape(true);
+  }
 
   // --- tubes ------------------------------------------------------------------------------------------------
   // A ring of points at both ends of every element: node number and offset; worked out once for each scene.
@@ -50,8 +114,8 @@
     });
   }
 
-  function surface(pick, factor) {
-    const moved = scene.nodes.map((n, k) => add(n, pick.u[k], factor)), x = [], y = [], z = [];
+  function surface(pick, factor, at = 0) {
+    const u = isWobble(pick) ? swung(pick, at) : pick.u, moved = scene.nodes.map((n, k) => add(n, u[k], factor)), x = [], y = [], z = [];
     rings.node.forEach((node, k) => {
       const p = moved[node], o = rings.offset[k];
       x.push(p[0] + o[0]); y.push(p[1] + o[1]); z.push(p[2] + o[2]);
@@ -63,7 +127,7 @@
   function painted(pick) {
     const kind = byId("colour").value, held = pick.colours[kind];
     if (held) return { title: held.title, unit: held.unit, at: (element) => held.values[element] };
-    const size = pick.u.map((u) => Math.hypot(...u));
+    const size = pick.size ?? pick.u.map((u) => Math.hypot(...u));
     return { title: "movement", unit: isMode(pick) ? "of the largest" : scene.length_unit, top: isMode(pick) ? "largest" : null, at: (element, node) => size[node] };
   }
 
@@ -72,7 +136,7 @@
     const top = Math.max(...intensity) || 1;
     legend(paint, top);
     const text = rings.node.map((node, k) => `${plain(scene.members[scene.elements[rings.element[k]][7]])}<br>${digits(intensity[k])} ${plain(paint.unit)}`);
-    return { type: "mesh3d", ...surface(pick, factor), i: rings.i, j: rings.j, k: rings.k, intensity, cmin: 0, cmax: top,
+    return { type: "mesh3d", ...surface(pick, factor, phase), i: rings.i, j: rings.j, k: rings.k, intensity, cmin: 0, cmax: top,
       colorscale: scale().map((c, n, all) => [n / (all.length - 1), c]), showscale: false, text, hovertemplate: "%{text}<extra></extra>",
       flatshading: false, lighting: { ambient: 0.7, diffuse: 0.55, specular: 0.12, roughness: 0.7 }, lightposition: { x: 1000, y: 3000, z: 4000 } };
   }
@@ -145,7 +209,8 @@
   // Scale and centre that make everything fill the view from this eye: an orthographic view is 2 high in its own units.
   function fitted(eye) {
     const [right, up, out] = screen(eye), box = byId("view").getBoundingClientRect();
-    const points = [...scene.nodes, ...scene.wheels.flatMap(circle), ...facts.cases.flatMap((c) => c.arrows.flatMap((a) => [a.tail, a.tip]))];
+    const rider = isWobble(chosen()) ? chosen().lines.flatMap((line) => line.places) : [];
+    const points = [...scene.nodes, ...rider, ...scene.wheels.flatMap(circle), ...facts.cases.flatMap((c) => c.arrows.flatMap((a) => [a.tail, a.tip]))];
     const span = (way) => { const at = points.map((p) => dot(p, way)); return [Math.min(...at), Math.max(...at)]; };
     const [across, high] = [span(right), span(up)], margin = 48; // pixels for labels
     const wide = (2 * (box.width - margin)) / box.height, tall = (2 * (box.height - margin)) / box.height;
@@ -175,11 +240,12 @@
 
   function draw(fresh = false) {
     const pick = chosen(), factor = times();
-    const traces = [asBuilt(), tubes(pick, factor), wheels(), ...(isMode(pick) ? [] : [...loads(pick, factor), held(pick)])];
+    const rest = isWobble(pick) ? swinging(pick, factor, phase) : [wheels(), ...(isMode(pick) ? [] : [...loads(pick, factor), held(pick)])];
+    const traces = [asBuilt(), tubes(pick, factor), ...rest];
     Plotly.react("view", traces, layout(fresh), { displayModeBar: false, scrollZoom: false });
-    byId("magnified").textContent = isMode(pick) ? "(no true size)" : factor ? `${digits(factor)} times larger` : "not at all";
+    byId("magnified").textContent = isWobble(pick) ? `steering ${(factor * 57.3).toFixed(0)}° to either side` : isMode(pick) ? "(no true size)" : factor ? `${digits(factor)} times larger` : "not at all";
     byId("magnify").setAttribute("aria-valuetext", byId("magnified").textContent);
-    byId("case-notes").textContent = isMode(pick) ? `${digits(pick.hz)} Hz: ${pick.title}` : pick.notes;
+    byId("case-notes").textContent = isWobble(pick) ? "Drawn in slow motion and far larger than it is; what it would be on the road stands below." : isMode(pick) ? `${digits(pick.hz)} Hz: ${pick.title}` : pick.notes;
     started = true;
   }
 
@@ -191,6 +257,7 @@
     sizes = factors(pick);
     byId("magnify").max = sizes.length - 1;
     if (!keepSize) byId("magnify").value = sizes.length > 2 ? sizes.indexOf(sizes.find((s) => s >= pick.times * 0.999)) : 0;
+    panel();
     draw(fresh);
   }
 
@@ -204,8 +271,9 @@
       timer = requestAnimationFrame(step);
       if (now - last < 65) return;
       last = now; phase += 0.3;
-      const pick = chosen(), swing = isMode(pick) ? Math.sin(phase) : (1 - Math.cos(phase)) / 2, moved = surface(pick, times() * swing);
-      Plotly.restyle("view", { x: [moved.x], y: [moved.y], z: [moved.z] }, [1]);
+      const pick = chosen(), swing = isWobble(pick) ? 1 : isMode(pick) ? Math.sin(phase) : (1 - Math.cos(phase)) / 2, moved = surface(pick, times() * swing, phase);
+      const all = isWobble(pick) ? [moved, ...swinging(pick, times(), phase)] : [moved];
+      Plotly.restyle("view", { x: all.map((t) => t.x), y: all.map((t) => t.y), z: all.map((t) => t.z) }, all.map((_, k) => k + 1));
     };
     timer = requestAnimationFrame(step);
   }
@@ -229,6 +297,11 @@
     const group = (label, options) => { const g = document.createElement("optgroup"); g.label = label; g.append(...options); return g; };
     shape.replaceChildren(group("Load cases", facts.cases.map((c, k) => new Option(c.title, `case:${k}`))));
     if (facts.modes.length) shape.append(group("Vibration modes", facts.modes.map((m, k) => new Option(`${digits(m.hz)} Hz ${m.title}`, `mode:${k}`))));
+    if (facts.wobble) {
+      shape.append(group("Wobble on the road", facts.wobble.holds.map((hold, k) => new Option(`wobble, ${hold.name}`, `wobble:${k}`))));
+      if (+byId("speed").max !== facts.wobble.speeds.length - 1) { byId("speed").max = facts.wobble.speeds.length - 1; byId("speed").value = facts.wobble.start; }
+    }
+    remembered = {};
     if ([...shape.options].some((o) => o.value === wanted)) shape.value = wanted;
   }
 
@@ -251,13 +324,14 @@
 
   addEventListener("DOMContentLoaded", () => {
     if (!byId("view")) return;
-    byId("shape").addEventListener("input", () => { wanted = byId("shape").value; stop(); reshape(false); });
+    byId("shape").addEventListener("input", () => { const rode = wanted.startsWith("wobble:"); wanted = byId("shape").value; stop(); reshape(rode !== wanted.startsWith("wobble:")); });
+    byId("speed").addEventListener("input", speedMoved);
     byId("colour").addEventListener("input", () => draw());
     byId("magnify").addEventListener("input", () => draw());
     byId("seen").addEventListener("input", () => draw(true));
     byId("play").addEventListener("click", play);
     byId("view").addEventListener("keydown", keys);
-    matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => started && draw());
+    matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => { if (started) { panel(); draw(); } });
     let wait = null;
     addEventListener("resize", () => { clearTimeout(wait); wait = setTimeout(() => { if (started) { Plotly.Plots.resize("view"); draw(true); } }, 150); });
     const held = byId("facts");

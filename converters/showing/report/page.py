@@ -98,7 +98,7 @@ class DrawingPart:
 
 @dataclass(frozen=True)
 class ReportFacts:
-    """All that the page shows. `scene`, `cases` and `modes` are what the 3-D view draws (see scene);
+    """All that the page shows. `scene`, `cases`, `modes` and `wobble` are what the 3-D view draws (see scene);
     `side` and `corner` are SVG texts made by this program."""
 
     name: str
@@ -128,6 +128,7 @@ class ReportFacts:
     variant_plot: PagePlot | None = None
     mode_tables: Sequence[Table] = ()
     mode_plot: PagePlot | None = None
+    wobble: Mapping[str, Any] | None = None
     audit_tables: Sequence[Table] = ()
     findings: Sequence[Mapping[str, str]] = ()
     assumed: Table | None = None
@@ -151,7 +152,12 @@ class ReportFacts:
     @property
     def drawing_data(self) -> Mapping[str, Any]:
         """What the 3-D view needs."""
-        return {"scene": self.scene, "cases": self.cases, "modes": self.modes}
+        return {
+            "scene": self.scene,
+            "cases": self.cases,
+            "modes": self.modes,
+            "wobble": self.wobble,
+        }
 
 
 def render_report(facts: ReportFacts) -> str:
