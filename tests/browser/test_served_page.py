@@ -357,6 +357,126 @@ def test_a_reload_comes_back_to_the_same_state_and_asks_before_changes_are_lost(
     assert asked == ["beforeunload"]
 
 
+def wobble_mark(page):
+    """Where the page draws the marker of the wobble: growth, Hz of the way of holding that is shown."""
+    return page.evaluate(
+        """() => { const trace = document.querySelector("#locus").data.at(-1);
+        const n = trace.marker.size.indexOf(Math.max(...trace.marker.size));
+        return [trace.x[n], trace.y[n]]; }"""
+    )
+
+
+def test_the_speed_slider_moves_the_marker_over_the_roots_and_the_words(bench):
+    page = bench.page
+    page.locator("#wobble").wait_for(timeout=20000)
+    assert page.locator("#speed-words").inner_text() == "8 m/s, 29 km/h"
+    page.fill("#speed", "4")
+    page.wait_for_function("""() => document.querySelector("#shape").value === "wobble:0" """)
+    slow = wobble_mark(page)
+    assert page.locator("#speed-words").inner_text() == "5 m/s, 18 km/h"
+    said = page.locator("#wobble-words").inner_text()
+    assert said.startswith("5 m/s (18 km/h), hands off the bar: ")
+    assert f"{slow[1]:.1f} Hz" in said
+    assert ("it grows" in said) == (slow[0] > 0)
+    page.fill("#speed", "24")
+    fast = wobble_mark(page)
+    assert page.locator("#speed-words").inner_text() == "15 m/s, 54 km/h"
+    assert abs(fast[0] - slow[0]) > 0.02
+    assert abs(fast[1] - slow[1]) > 0.05
+    # hands on the bar: the other path, and it dies
+    page.select_option("#shape", "wobble:1")
+    held = wobble_mark(page)
+    assert held[0] < 0
+    assert "resting on the bar" in page.locator("#wobble-words").inner_text()
+    assert bench.errors == []
+
+
+def test_the_wobble_moves_in_space_at_its_speed(bench):
+    page = bench.page
+    page.locator("#wobble").wait_for(timeout=20000)
+    page.select_option("#shape", "wobble:0")
+
+    def seen():
+        return page.evaluate(
+            """() => { const [, tubes, wheels, rider] = document.querySelector("#view").data;
+            return [tubes, wheels, rider].map((trace) => trace.z.filter((v) => v !== null)); }"""
+        )
+
+    page.wait_for_function("""() => document.querySelector("#view").data.length === 4""")
+    before = seen()
+    page.click("#play")
+    page.wait_for_timeout(1500)
+    page.click("#play")
+    after = seen()
+    for then, now in zip(before, after, strict=True):
+        assert len(then) == len(now)
+        assert max(abs(a - b) for a, b in zip(then, now, strict=True)) > 3.0
+    # another speed is another shape, drawn at the same moment of its swing
+    page.fill("#speed", "0")
+    other = seen()
+    assert max(abs(a - b) for a, b in zip(after[0], other[0], strict=True)) > 0.5
+    # arms are drawn where the hands are on the bar
+    page.select_option("#shape", "wobble:1")
+    assert len(seen()[2]) > len(other[2])
+    assert "steering" in page.locator("#magnified").inner_text()
+    page.fill("#magnify", "0")
+    straight = seen()
+    assert max(map(abs, straight[1])) < 1e-6
+    assert bench.errors == []
+
+
+def test_modes_are_chosen_and_move(bench):
+    page = bench.page
+    page.locator("#shape option[value='mode:2']").wait_for(state="attached", timeout=20000)
+    page.select_option("#shape", "mode:2")
+    assert "Hz:" in page.locator("#case-notes").inner_text()
+    moved = """() => ["x", "y", "z"].flatMap((way) => [...document.querySelector("#view").data[1][way]])"""
+    before = page.evaluate(moved)
+    page.click("#play")
+    page.wait_for_timeout(700)
+    after = page.evaluate(moved)
+    page.click("#play")
+    assert max(abs(a - b) for a, b in zip(before, after, strict=True)) > 1.0
+
+
+def test_a_corrected_tube_moves_the_wobble_too(bench):
+    page = bench.page
+    page.locator("#wobble").wait_for(timeout=20000)
+    page.select_option("#shape", "wobble:0")
+    page.fill("#speed", "10")
+    before = wobble_mark(page)
+    page.fill(EDITED, "31.8")
+    reached(page, "#at-verdict", "it follows")
+    # the roots follow with the modes, and what was chosen stays chosen
+    page.wait_for_function(
+        f"""() => {{ const held = document.querySelector("#locus").data?.at(-1);
+        return held && Math.abs(held.x[0] - {before[0]}) > 0.01; }}""",
+        timeout=30000,
+    )
+    assert page.input_value("#shape") == "wobble:0"
+    assert page.input_value("#speed") == "10"
+    assert wobble_mark(page)[0] < before[0]
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_the_wobble_fits_a_telephone(chromium, address, request, scheme):
+    samples = request.config.rootpath / "sample_drawings"
+    with Watched(chromium, width=390, scheme=scheme) as watched:
+        page = watched.page
+        page.goto(address)
+        drop(page, samples / "tourer_700c.csv")
+        page.locator("#wobble").wait_for(timeout=40000)
+        page.fill("#speed", "12")
+        page.wait_for_timeout(600)
+        assert page.evaluate("document.documentElement.scrollWidth") <= 390
+        box = page.locator("#locus .main-svg").first.bounding_box()
+        assert box["x"] + box["width"] <= 390
+        drawn = watched.picture("#locus")
+        assert (np.abs(drawn - drawn[2, 2]).max(axis=2) > 40).mean() > 0.01
+        assert (drawn[2, 2].mean() < 80) == (scheme == "dark")
+        assert watched.errors == []
+
+
 def test_other_files_are_not_taken_over_changes_unless_the_builder_says_so(corrected, request):
     page = corrected.page
     samples = request.config.rootpath / "sample_drawings"
