@@ -10,9 +10,9 @@ import pytest
 from droptrail.converters.inputs import read_input
 from droptrail.model.stability import hands, lateral, shimmy
 from droptrail.validation import wobble
-from droptrail.validation.wobble import (
+from droptrail.validation.wobble import lines
+from droptrail.validation.wobble_tables import (
     STUDIES,
-    lines,
     rack_row,
     sample_figures,
     study_rows,
