@@ -12,6 +12,7 @@ from .options import case_options, input_argument, json_option, read, reading_op
 
 if TYPE_CHECKING:
     from ..validation.audit import Audit
+    from ..validation.audit_wobble import WobbleAudit
 
 
 @click.command("audit")
@@ -20,11 +21,12 @@ if TYPE_CHECKING:
 @case_options
 @json_option
 def command(source: Path, as_json: bool, names: tuple[str, ...], **how: Any) -> int:
-    """Audit INPUT: mesh error, second solver, equilibrium, theory, drawing tolerance, closed forms."""
+    """Audit INPUT: mesh error, second solver, equilibrium, theory, drawing tolerance, closed forms, wobble index."""
     from ..converters.analysis import assumptions, case_maker, model_and_cases
     from ..converters.showing.result_json import stamped
     from ..validation.audit import audit
     from ..validation.audit_model import audit_model
+    from ..validation.audit_wobble import audit_wobble
 
     reading = read(source, **how)
     if reading.model is not None:
@@ -32,12 +34,21 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], **how: Any) -> 
         done = audit_model(*model_and_cases(reading, names))
     else:
         done = audit(reading.need_bicycle(), case_maker(reading, names))
+    # a wobble needs tyres, a rider and a bicycle
+    wobble = None
+    if reading.model is None:
+        wobble = audit_wobble(reading.need_bicycle())
     found = (*reading.findings, *done.findings)
     assumed = assumptions(reading)
     if as_json:
-        show.print_json(stamped(reading, audit_json(reading.source, done), found, assumed))
+        fields = {**audit_json(reading.source, done), "wobble": _wobble_json(wobble)}
+        show.print_json(stamped(reading, fields, found, assumed))
     else:
         _print(reading.source, done)
+        if wobble is not None:
+            from ..validation.audit_wobble import wobble_audit_tables
+
+            show.noted(wobble_audit_tables(wobble))
         # findings and assumptions last, next to the verdict, so that they are not scrolled away
         show.findings(found)
         show.assumed(assumed)
@@ -72,6 +83,21 @@ def audit_json(source: str, done: "Audit") -> dict[str, Any]:
         "evidence": evidence,
         "held_how": held_json(done.held),
         "ladder": ladder,
+    }
+
+
+def _wobble_json(wobble: "WobbleAudit | None") -> dict[str, Any] | None:
+    if wobble is None:
+        return None
+    low, middle, high = wobble.band_error
+    return {
+        "most": wobble.need,
+        "at_speed_m_s": wobble.at,
+        "mesh_bar": wobble.mesh_bar,
+        "choices": [asdict(one) for one in wobble.choices],
+        "deciders": [asdict(one) for one in wobble.deciders],
+        "band_error": {"low": low, "middle": middle, "high": high},
+        "share_error": wobble.share_error,
     }
 
 

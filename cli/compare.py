@@ -140,13 +140,14 @@ def command(
     from ..converters.files.choice.item_options import Stays
     from ..converters.files.choice.variants_table import wanted_variants
     from ..converters.showing.choice.compare_table import compare_json
+    from ..converters.showing.choice.wobble_table import band_table, bands_json
     from ..converters.showing.result_json import stamped
     from ..model.choice.compare import compare
     from ..model.choice.frequencies import frequencies
     from ..model.choice.joint_turns import joint_turns
     from ..model.choice.sights import both, sighted
     from ..model.choice.variants import Reshaped
-    from ..model.choice.wobble import hands_figure
+    from ..model.choice.wobble import hands_bands, hands_figure
     from ..model.choice.workshop_rules import Rules, new_faults
     from ..model.findings import Finding
 
@@ -168,6 +169,9 @@ def command(
         extra = both(sighted(bicycle), extra)
     cases_of = case_maker(reading, names, mesh)
     comparison = compare(bicycle, variants, cases_of, mesh, extra)
+    bands: Any = ()
+    if wobble:
+        bands = hands_bands([(row.name, row.bicycle) for row in comparison.rows])
     rules = Rules(joining=joining)
     findings = [
         *reading.findings,
@@ -190,10 +194,14 @@ def command(
             "input_sha256": reading.sha256,
             **compare_json(comparison),
         }
+        if bands:
+            body["hands_bands"] = bands_json(bands)
         show.print_json(stamped(reading, body, findings, assumed))
         # findings decide the exit code: a comparison has no verdict of its own
         return int(show.serious(findings))
     print_comparison(comparison)
+    if bands:
+        show.noted([band_table(bands)])
     print("".join(f"{path} written.\n" for path in outputs), end="")
     show.findings(findings)
     show.assumed(assumed)

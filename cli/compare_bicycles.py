@@ -33,10 +33,12 @@ def compare_bicycles(
     """Read every input, show the lines, write tables and overlay."""
     from ..converters.analysis import case_maker
     from ..converters.showing.choice.side_table import side_json, side_tables
+    from ..converters.showing.choice.wobble_table import band_table, bands_json
     from ..converters.showing.picture.beside import write_beside
     from ..converters.showing.picture.style import ENDINGS
     from ..converters.showing.spreadsheet import write_tables
     from ..model.choice.side_by_side import SideBicycle, side_by_side
+    from ..model.choice.wobble import hands_bands
 
     if len(sources) > MOST:
         raise click.UsageError(f"{len(sources)} inputs: at most {MOST} are put side by side")
@@ -58,6 +60,11 @@ def compare_bicycles(
     ]
     lines = side_by_side(beside, mesh, count)
     tables = side_tables(labels, lines)
+    ridden = [(one.name, one.bicycle) for one in beside if one.bicycle is not None]
+    bands = hands_bands(ridden)
+    # one bicycle alone is not less than another
+    if len(bands) > 1:
+        tables.append(band_table(bands))
     findings = [
         # a finding that names no place would not say which of the bicycles it is about
         replace(found, where=found.where or one.source)
@@ -72,7 +79,8 @@ def compare_bicycles(
     if as_json:
         inputs = [{"source": r.source, "input_sha256": r.sha256} for r in read_ones]
         found = [finding.as_dict() for finding in findings]
-        show.print_json({"inputs": inputs, "lines": side_json(lines), "findings": found})
+        fields = {"inputs": inputs, "lines": side_json(lines), "hands_bands": bands_json(bands)}
+        show.print_json({**fields, "findings": found})
         return int(show.serious(findings))
     for table in tables:
         show.shown(table)

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from ..model.choice.held import Held
     from ..model.choice.search import Search
     from ..model.choice.search_chunk import Summary
+    from ..model.choice.wobble import BandRow
     from ..model.choice.workshop_rules import Joining, Rules
     from ..model.frame.bicycle import Bicycle
     from ..model.frame.mesh import MeshOptions
@@ -110,7 +111,7 @@ class Written:
 @dataclass(frozen=True)
 class Found:
     """What a search came to. difference : between fast path and full solver. finished : whether all was worked out.
-    held : the best under every way to hold the cases."""
+    held : the best under every way to hold the cases. bands : the front's wobble over what nobody stated."""
 
     search: "Search"
     summary: "Summary"
@@ -119,6 +120,7 @@ class Found:
     ideal: Any
     vibration: Any
     held: "tuple[Held, ...]"
+    bands: "tuple[BandRow, ...]" = ()
 
 
 def grid_options(command: Any) -> Any:
@@ -343,7 +345,7 @@ def _run(search: "Search", wanted: Wanted, work: Work, guides: Guides, quiet: bo
     from ..converters.showing.choice.search_table import held_best
     from ..model.choice.frequencies import frequencies
     from ..model.choice.sights import both
-    from ..model.choice.wobble import hands_figure
+    from ..model.choice.wobble import hands_bands, hands_figure
 
     # limits on modes wait for the front: they are too dear for every variant
     # samples first: a fast path that is wrong must not run for hours
@@ -367,8 +369,12 @@ def _run(search: "Search", wanted: Wanted, work: Work, guides: Guides, quiet: bo
     if extra is not None:
         # limits on modes choose among the front only, and the table says so
         vibration = front_frequencies(search, summary, extra, wanted.limits_on_modes)
+    bands: tuple[BandRow, ...] = ()
+    if guides.wobble and vibration is not None:
+        front = [(f"no. {k}", search.variant(n)) for k, n in enumerate(vibration.numbers, 1)]
+        bands = hands_bands([("as it stands", search.bicycle), *front])
     held = held_best(search, summary)
-    return Found(search, summary, difference, finished, ideal, vibration, held)
+    return Found(search, summary, difference, finished, ideal, vibration, held, bands)
 
 
 def _open(search: "Search", work: Work) -> "Store | None":
@@ -488,6 +494,7 @@ def _json(
     from ..converters.showing.choice.ideal_table import ideal_json
     from ..converters.showing.choice.search_modes import modes_json
     from ..converters.showing.choice.search_table import search_json
+    from ..converters.showing.choice.wobble_table import bands_json
     from ..converters.showing.result_json import stamped
 
     body = {
@@ -502,6 +509,8 @@ def _json(
         body["ideal"] = ideal_json(found.ideal)
     if found.vibration is not None:
         body["modes"] = modes_json(found.vibration)
+    if found.bands:
+        body["hands_bands"] = bands_json(found.bands)
     return stamped(reading, body, findings, assumed)
 
 
@@ -528,6 +537,11 @@ def print_guides(found: Found) -> None:
         print()
         show.table("Frequencies and wobble of the front", *search_modes.rows(found.vibration))
         show.paragraph(search_modes.words(found.vibration))
+    if found.bands:
+        from ..converters.showing.choice.wobble_table import band_table
+
+        print()
+        show.noted([band_table(found.bands)])
 
 
 def print_search(found: Found) -> None:

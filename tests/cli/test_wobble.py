@@ -3,13 +3,16 @@
 import json
 from pathlib import Path
 
+import numpy as np
 import pytest
 from droptrail.cli.main import main
 from droptrail.converters.files.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
 from droptrail.converters.files.fitsheet.items import ITEMS
 from droptrail.converters.files.fitsheet.write_sheet import write_fit_sheet
+from droptrail.converters.showing.choice.wobble_table import band_table
+from droptrail.model.choice.wobble import BandRow
 from droptrail.model.frame.riding import RIDING
-from droptrail.model.stability.hands import BAND_SPEEDS, SetUp
+from droptrail.model.stability.hands import BAND_SPEEDS, Band, SetUp, draws
 
 SAMPLES = Path(__file__).parents[2] / "sample_drawings"
 TOURER = str(SAMPLES / "tourer_700c.csv")
@@ -133,3 +136,47 @@ def test_two_descriptions_of_one_tyre_are_held_against_each_other(capsys):
     assert "these are two tyres" in " ".join(out.split())
     _, out, _ = told(capsys, "geometry", TOURER, *both, "tyre_side_stiffness=61 N/mm")
     assert "tyre-told-twice" not in out
+
+
+def test_compare_says_how_surely_one_needs_less(capsys):
+    words = ("compare", TOURER, "--option", "top_tube=25.4,31.8", "--wobble", "--case", "side_push")
+    bands = held(capsys, *words)["hands_bands"]
+    assert [one["bicycle"] for one in bands] == ["reference", "top tube 25.4", "top tube 31.8"]
+    assert bands[0]["lower_share"] is None
+    assert bands[1]["lower_share"] < 0.2
+    assert bands[2]["lower_share"] > 0.8
+    # the same draws and the same shares as a study of the two by hand
+    bicycle = bicycle_from_sheet(read_fit_sheet(TOURER)).bicycle
+    usual = SetUp.of(bicycle)
+    assert bands[0]["middle"] == usual.band(draws(bicycle.riding, 40)).middle
+    _, out, _ = told(capsys, *words)
+    said = " ".join(out.split())
+    assert "top tube 31.8: needs less of the hands than the first in " in said
+    assert "top tube 25.4: needs more of the hands than the first in " in said
+
+
+def test_search_and_bicycles_side_by_side_say_it_too(capsys):
+    grid = ("--option", "top_tube=25.4,31.8", "--case", "side_push", "--no-rules", "--wobble")
+    found = held(capsys, "search", TOURER, *grid, "--objective", "max side_push.head_sideways")
+    assert [one["bicycle"] for one in found["hands_bands"]] == ["as it stands", "no. 1"]
+    assert found["hands_bands"][1]["lower_share"] > 0.8
+    small = str(Path(TOURER).with_name("small_650b.csv"))
+    two = held(capsys, "compare", TOURER, small, "--case", "side_push")["hands_bands"]
+    assert two[1]["lower_share"] > 0.75
+    assert two[1]["high"] < two[0]["high"]
+
+
+def test_a_doubtful_share_is_called_so():
+    def row(name, samples, lower):
+        return BandRow(name, Band(np.array(samples)), lower)
+
+    first = row("first", [1.0, 2.0, 3.0], None)
+    table = band_table(
+        (first, row("even", [1.0, 2.5, 2.9], 0.6), row("worse", [2.0, 3.0, 4.0], 0.0))
+    )
+    assert (
+        "even: needs less of the hands than the first in 60 % of what nobody stated; that decides nothing."
+        in table.notes
+    )
+    assert "worse: needs more of the hands than the first in 100 %" in table.notes
+    assert table.rows[0][-1] is None

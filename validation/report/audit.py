@@ -5,6 +5,7 @@ from ...converters.showing.choice.held_table import held_audit_table
 from ...converters.showing.table import Amount, Column, Kind, Row, Table
 from ...model.errors import FrameError
 from ..audit import Audit, audit
+from ..audit_wobble import audit_wobble, wobble_audit_tables
 from ..check import Check
 from ..tables import joint_table, mesh_words, order_words
 
@@ -27,7 +28,14 @@ def audit_blocks(done: Check) -> tuple[Table, ...]:
         columns = (Column("audit", "audit"), Column("why", "why"))
         return (Table("audit", "Accuracy audit", columns, [("could not be made", str(error))]),)
     titles = {case.name: case.title or case.name for case in done.analysis.cases}
-    return _figures(made, titles), held_audit_table(made.held), joint_table(made), _ladder(made)
+    wobble = audit_wobble(bicycle)
+    return (
+        _figures(made, titles),
+        held_audit_table(made.held),
+        joint_table(made),
+        *(() if wobble is None else wobble_audit_tables(wobble)),
+        _ladder(made),
+    )
 
 
 def _figures(made: Audit, titles: dict[str, str]) -> Table:
