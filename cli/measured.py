@@ -134,7 +134,7 @@ def _print(reading: "Reading", beside: "AllCompared", known: "Mapping[str, Corre
     if apart:
         said = f"{len(apart)} of {len(beside.rows)} readings are more than twice both doubts from their prediction."
     else:
-        said = "Every reading agrees with its prediction within twice both doubts."
+        said = "Every reading agrees with its prediction within twice both doubts together."
     if beside.differs:
         said += (
             " Beyond the readings' own doubts something differs; "
@@ -156,6 +156,11 @@ def _print(reading: "Reading", beside: "AllCompared", known: "Mapping[str, Corre
             own = known[row.reading.key]
             show.paragraph(f"Workshop's own, {own.key}: {own.words}.")
     show.paragraph(NOT_FITTED)
+
+
+def _doubt(value: float) -> str:
+    """Two digits, never with a power of ten."""
+    return f"{float(f'{value:.2g}'):g}"
 
 
 def _row(row: "Compared", known: "Mapping[str, Correction]", corrected: bool) -> tuple[object, ...]:
