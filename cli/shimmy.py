@@ -113,7 +113,7 @@ def _lead(hands: "HandsStudy", stated: Any) -> None:
     if hands.band is not None and hands.steady is not None:
         band = hands.band
         said += (
-            f" Over what nobody stated ({hands.draws} draws of tyres, frame as built and rider): "
+            f" Over what nobody stated ({hands.draws} draws of tyres, frame as built, rider and racks): "
             f"{band.low:.2f} to {band.high:.2f} in eight of ten, middle {band.middle:.2f}."
         )
         arms = RIDING["arms_damping"]

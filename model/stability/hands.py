@@ -30,6 +30,7 @@ from .shimmy_setup import Hold, bicycle_parameters
 from .whipple import RigidBody
 
 NEED_BAND_HZ = (2.5, 15.0)
+SPARE = -20.0  # N*m*s/rad; more to spare than this is not told apart
 _GRID_HZ = 0.1  # between two looks for a real g
 _HALVINGS = 8  # of the interval that holds a crossing, before a straight line is taken
 SPEEDS = tuple(np.arange(3.0, 20.01, 1.0))
@@ -63,13 +64,20 @@ class Need:
         return float(self.speeds[self.worst])
 
 
-def hands_need(bicycle: ShimmyBicycle, speeds: Sequence[float] | Array = SPEEDS) -> Need:
+def hands_need(
+    bicycle: ShimmyBicycle, speeds: Sequence[float] | Array = SPEEDS, strict: bool = True
+) -> Need:
     """The need of a bicycle at each speed; its own damping of the arms is left out of it.
+
+    A speed at which no damping at the bar, however far below zero, makes anything grow counts as `SPARE`.
+
+    strict : False takes that of every speed too, as one draw of many may have it.
 
     Raises
     ------
     ModelError
-        Without tyres that slip, without a speed above zero, and where the band holds no wobble to be damped.
+        Without tyres that slip, without a speed above zero, where something grows that no damping at the bar stops, and
+        (strict) where the bar has no motion to be damped at any speed.
     """
     at = np.asarray(speeds, dtype=float)
     if bicycle.tyres is None:
@@ -91,13 +99,27 @@ def hands_need(bicycle: ShimmyBicycle, speeds: Sequence[float] | Array = SPEEDS)
     seen = np.zeros(states.shape[1])
     seen[rates] = free.hands
     damping, hz = _real_crossings(states, push, seen)
-    if not np.all(np.isfinite(damping)):
+    found = np.isfinite(damping)
+    if strict and not found.any():
         low, high = NEED_BAND_HZ
         raise ModelError(
             f"between {low:g} and {high:g} Hz the bar of this bicycle has no motion that hands could damp; check "
             "head stiffness, tyres and the arms' stiffness"
         )
-    return Need(at, damping, hz)
+    for k in np.flatnonzero(~found):
+        _refuse_growth(states[k], at[k])
+    return Need(at, np.where(found, np.maximum(damping, SPARE), SPARE), hz)
+
+
+def _refuse_growth(state: Array, v: float) -> None:
+    """Raise ModelError where a root in the band grows: no damping at the bar has turned it."""
+    values = np.linalg.eigvals(state)
+    low, high = (2 * pi * hz for hz in NEED_BAND_HZ)
+    if np.any(values.real[(values.imag > low) & (values.imag < high)] > 0):
+        raise ModelError(
+            f"at {v:g} m/s something swings ever farther whatever the hands damp; check the racks' give, head "
+            "stiffness and tyres"
+        )
 
 
 def _real_crossings(states: Array, push: Array, seen: Array) -> tuple[Array, Array]:
@@ -217,7 +239,8 @@ class SetUp:
 
     def band(self, sets: Sequence[Mapping[str, float]]) -> Band:
         """The most that the hands must supply, under each set of riding values (`draws`)."""
-        return Band(np.array([hands_need(self.model(values), BAND_SPEEDS).most for values in sets]))
+        needs = [hands_need(self.model(values), BAND_SPEEDS, strict=False) for values in sets]
+        return Band(np.array([need.most for need in needs]))
 
 
 LOAD = 5.0  # kg of the variations' front load

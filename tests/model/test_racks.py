@@ -20,13 +20,16 @@ from droptrail.model.stability.hands import (
     FIRM,
     GIVES,
     SOFT,
+    SPARE,
     SetUp,
+    _refuse_growth,
+    draws,
     hands_need,
     rack_limit,
     sway_hz,
     with_front_bags,
 )
-from droptrail.model.stability.shimmy import Rack
+from droptrail.model.stability.shimmy import Rack, ShimmyBicycle
 from droptrail.model.stability.whipple import RigidBody
 from helpers_bicycle import tourer
 
@@ -118,3 +121,35 @@ def test_the_gives_looked_at_hold_the_firm_and_the_soft_rack() -> None:
 def test_a_rack_that_gives_nothing_is_said() -> None:
     with pytest.raises(ModelError, match="gives nothing"):
         Rack("front bags", (), 0.0, 0.05)
+
+
+def test_a_speed_at_which_the_hands_have_all_to_spare_stops_no_study() -> None:
+    """One draw of many, 20 kg in front: at 4 m/s nothing grows however far below zero the hands' damping is."""
+    bicycle = read_input(SAMPLES / "small_650b.csv").need_bicycle()
+    laden = replace(bicycle, loads=replace(bicycle.loads, front_luggage=20.0))
+    made = SetUp.of(laden).model(draws({}, 60)[11])
+    need = hands_need(made, BAND_SPEEDS)
+    assert need.damping[0] == SPARE
+    assert SPARE < need.damping[2] < -5
+    assert growth(replace(made, steering_damping=0.0), 4.0) < 0
+    assert growth(replace(made, steering_damping=SPARE), 4.0) < 0
+    assert growth(replace(made, steering_damping=need.damping[2] - 0.1), 8.0) > 0
+    assert growth(replace(made, steering_damping=need.damping[2] + 0.1), 8.0) < 0
+    with pytest.raises(ModelError, match="no motion that hands could damp"):
+        hands_need(made, (4.0,))
+    assert hands_need(made, (4.0,), strict=False).most == SPARE
+
+
+def test_what_no_hands_can_stop_is_said() -> None:
+    """Every root moved by 3/s to the growing side."""
+    made = LADEN.model(USUAL)
+    states = made.model.tyre_states((8.0,), made.tyres or ())
+    with pytest.raises(ModelError, match="swings ever farther whatever the hands damp"):
+        _refuse_growth(states[0] + 3.0 * np.eye(states.shape[1]), 8.0)
+    _refuse_growth(states[0] - 3.0 * np.eye(states.shape[1]), 8.0)
+
+
+def growth(made: ShimmyBicycle, v: float) -> float:
+    """Largest growth rate 1/s in the wobble's band."""
+    values = made.eigenvalues(v)
+    return float(values.real[(values.imag > 5 * pi) & (values.imag < 30 * pi)].max())

@@ -26,7 +26,7 @@ def band_table(rows: Sequence[BandRow]) -> Table:
     count = len(rows[0].band.samples)
     said = " ".join(map(_said, rows[1:]))
     notes = (
-        f"{said} All under the same {count} draws of tyres, frame as built, bags and rider; below zero: that much to "
+        f"{said} All under the same {count} draws of tyres, frame as built, rider and racks; below zero: that much to "
         "spare."
     )
     return Table("wobble_bands", "Wobble over what nobody stated", _COLUMNS, shown, notes.strip())
