@@ -29,7 +29,7 @@ DECIDING = 6  # values shown
 
 
 @dataclass(frozen=True)
-class Choice:
+class Swapped:
     """One choice behind the index: what was changed, and the index then; `why` says how to read it."""
 
     what: str
@@ -61,7 +61,7 @@ class WobbleAudit:
     need: float
     at: float
     mesh_bar: float
-    choices: tuple[Choice, ...]
+    choices: tuple[Swapped, ...]
     deciders: tuple[Decider, ...]
     band: Band
     band_error: tuple[float, float, float]
@@ -90,7 +90,7 @@ def audit_wobble(bicycle: Bicycle, options: MeshOptions | None = None) -> Wobble
         need.at,
         bar * abs(finer[-1]),
         (
-            Choice("every element of the mesh halved twice", finer[-1], ""),
+            Swapped("every element of the mesh halved twice", finer[-1], ""),
             *_speeds(usual, need),
             *_kept_motions(usual, need),
             *_joints(bicycle),
@@ -107,25 +107,25 @@ def _meshed(bicycle: Bicycle, options: MeshOptions) -> SetUp:
     return SetUp(bicycle, frame_give(bicycle, model), fork_give(bicycle, model))
 
 
-def _speeds(usual: SetUp, need: Need) -> Iterator[Choice]:
+def _speeds(usual: SetUp, need: Need) -> Iterator[Swapped]:
     fine = usual.need(FINE)
-    yield Choice(
+    yield Swapped(
         "speeds ten times as fine, every 0.1 m/s", fine.most, f"worst at {fine.at:.1f} m/s"
     )
     coarse = usual.need(BAND_SPEEDS)
-    yield Choice("the six speeds of bands, compare and search", coarse.most, "")
+    yield Swapped("the six speeds of bands, compare and search", coarse.most, "")
     made = usual.model(settled_riding(usual.bicycle.riding))
     damped = replace(made, steering_damping=need.most)
     values = damped.eigenvalues(need.at)
     swinging = values[(values.imag > 2 * np.pi * 2.5) & (values.imag < 2 * np.pi * 15)]
-    yield Choice(
+    yield Swapped(
         "found again by the eigenvalues of the whole system",
         need.most,
         f"growth there {float(swinging.real.max()):+.0e} 1/s, nought expected",
     )
 
 
-def _kept_motions(usual: SetUp, need: Need) -> Iterator[Choice]:
+def _kept_motions(usual: SetUp, need: Need) -> Iterator[Swapped]:
     """Fewer motions kept of frame and fork; and what the frame's own inertia between them would add."""
     for words, head, fork in (
         ("fork rigid: 8 motions kept", usual.head, None),
@@ -136,14 +136,14 @@ def _kept_motions(usual: SetUp, need: Need) -> Iterator[Choice]:
             usual.fork,
         ),
     ):
-        yield Choice(words, replace(usual, head=head, fork=fork).need().most, "all 11 are kept")
+        yield Swapped(words, replace(usual, head=head, fork=fork).need().most, "all 11 are kept")
     lowest = _lowest_of_the_frame(usual.bicycle)
     wobble = float(need.hz[need.worst])
     # Below its own first mode a frame gives more by (f / f1)^2, to first order (one degree of freedom, textbook).
     more = 1 / (1 - (wobble / lowest) ** 2)
     if usual.head is not None:
         softer = replace(usual, head=usual.head.scaled(1 / more)).need().most
-        yield Choice(
+        yield Swapped(
             "frame as soft as its own inertia makes it",
             softer,
             f"condensed as if at rest; its own first mode, hung free, has {lowest:.0f} Hz, the wobble {wobble:.1f}",
@@ -166,9 +166,9 @@ def _lowest_of_the_frame(bicycle: Bicycle) -> float:
     return float(found.frequencies_hz[found.rigid])
 
 
-def _joints(bicycle: Bicycle) -> Iterator[Choice]:
+def _joints(bicycle: Bicycle) -> Iterator[Swapped]:
     for kind in joint_kinds(bicycle):
-        yield Choice(f"tubes joined {kind}", SetUp.of(bicycle.joined(kind)).need().most, "")
+        yield Swapped(f"tubes joined {kind}", SetUp.of(bicycle.joined(kind)).need().most, "")
 
 
 def _deciders(usual: SetUp) -> tuple[Decider, ...]:
