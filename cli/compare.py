@@ -143,11 +143,8 @@ def command(
     from ..converters.showing.choice.wobble_table import band_table, bands_json
     from ..converters.showing.result_json import stamped
     from ..model.choice.compare import compare
-    from ..model.choice.frequencies import frequencies
     from ..model.choice.joint_turns import joint_turns
-    from ..model.choice.sights import both, sighted
-    from ..model.choice.variants import Reshaped
-    from ..model.choice.wobble import hands_bands, hands_figure
+    from ..model.choice.wobble import hands_bands
     from ..model.choice.workshop_rules import Rules, new_faults
     from ..model.findings import Finding
 
@@ -158,15 +155,7 @@ def command(
     doubts: list[Finding] = []
     stays = Stays(how["keep"], how["follow"])
     variants = wanted_variants(table, options, bicycle, catalogue, doubts, stays, goals)
-    extra = None
-    if count:
-        extra = frequencies(bicycle, count, supports, mesh)
-    # extra figures cost a solve of their own for every variant: only what was asked for
-    if wobble:
-        extra = both(extra, hands_figure())
-    # only a variant that moves the side view has other geometry or room to show
-    if any(isinstance(variant, Reshaped) for variant in variants):
-        extra = both(sighted(bicycle), extra)
+    extra = _extra(bicycle, variants, count, supports, mesh, wobble)
     cases_of = case_maker(reading, names, mesh)
     comparison = compare(bicycle, variants, cases_of, mesh, extra)
     bands: Any = ()
@@ -207,6 +196,24 @@ def command(
     show.assumed(assumed)
     print(show.CAUTION)
     return int(show.serious(findings))
+
+
+def _extra(bicycle: Any, variants: Any, count: int, supports: Any, mesh: Any, wobble: bool) -> Any:
+    """Figures beside statics and mass; each costs a solve of its own for every variant, so only what was asked for."""
+    from ..model.choice.frequencies import frequencies
+    from ..model.choice.sights import both, sighted
+    from ..model.choice.variants import Reshaped
+    from ..model.choice.wobble import hands_figure
+
+    extra = None
+    if count:
+        extra = frequencies(bicycle, count, supports, mesh)
+    if wobble:
+        extra = both(extra, hands_figure())
+    # only a variant that moves the side view has other geometry or room to show
+    if any(isinstance(variant, Reshaped) for variant in variants):
+        extra = both(sighted(bicycle), extra)
+    return extra
 
 
 def _write(
