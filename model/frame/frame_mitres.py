@@ -355,6 +355,10 @@ def _joined_by_mitres(bicycle: Bicycle) -> list[str]:
 def _past_the_shell(bicycle: Bicycle) -> list[Finding]:
     """Chainstays set so wide that they overhang the shell."""
     f = bicycle.fittings
+    role = bicycle.plan.get("chainstay")
+    # Raised ones, and a plan without, have nothing to do with the shell.
+    if role is None or role.mitred_start[:1] != (SHELL,):
+        return []
     tube = _tube(bicycle, "chainstay")
     # Across the frame, so of a squeezed stay the width counts and not the height.
     od = tube.oval_width or tube.od_start

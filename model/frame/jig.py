@@ -10,9 +10,11 @@ from math import atan2, degrees, hypot
 
 import numpy as np
 
-from .bicycle import Bicycle, Fittings
+from ..tubes.plan import SHELL
+from ..words import spoken
+from .bicycle import Bicycle
 from .frame_mitres import CutLength, cut_lengths, square_lengths
-from .layout import FrameLayout, Member, lay_out
+from .layout import FrameLayout, Member, distance_along, lay_out
 from .mitre import Mitre
 
 # In the order in which a jig is set: the rear end, up the seat tube, down the head tube, out to the front.
@@ -107,7 +109,7 @@ def jig_sheet(bicycle: Bicycle, mitres: tuple[Mitre, ...]) -> JigSheet:
         tuple(_slope(member) for member in members),
         tuple(meetings),
         tuple(_on_tubes(layout, members)),
-        tuple(_widths(bicycle.fittings)),
+        tuple(_widths(bicycle, layout)),
         tuple(cuts),
         tuple(square_lengths(bicycle).items()),
     )
@@ -134,6 +136,9 @@ def _slope(member: Member) -> Slope:
     else:
         rises = "rearward"
     flat = hypot(along[0], along[1])
+    if flat < 1e-6:
+        # Straight across the frame it has no rise to speak of.
+        along[1] = 0.0
     return Slope(
         member.name,
         degrees(atan2(along[1], abs(along[0]))),
@@ -148,15 +153,29 @@ def _on_tubes(layout: FrameLayout, members: list[Member]) -> Iterator[OnTube]:
         # A builder measures from the lower end, which is where the jig holds.
         if layout.joints[member.end][1] < layout.joints[member.start][1]:
             low = member.end
-        foot = np.array(layout.joints[low])
+        path = np.array(member.path if low == member.start else member.path[::-1])
         for joint in member.joints:
-            distance = float(np.linalg.norm(np.array(layout.joints[joint]) - foot))
+            at = np.array(layout.joints[joint])
+            distance = distance_along(path, at)
             yield OnTube(member.name, joint, distance, low)
 
 
-def _widths(fittings: Fittings) -> Iterator[tuple[str, float]]:
+def _widths(bicycle: Bicycle, layout: FrameLayout) -> Iterator[tuple[str, float]]:
+    fittings = bicycle.fittings
     yield "rear dropouts, inside to inside", fittings.rear_hub_spacing
     yield "front dropouts, inside to inside", fittings.front_hub_spacing
     yield "bottom bracket shell", fittings.bb_shell_width
-    yield "chainstays at the shell, centre to centre", fittings.chainstay_spacing
-    yield "seatstays at the seat tube, centre to centre", fittings.seatstay_spacing
+    for role in bicycle.roles:
+        # Blades are set in the fork's own jig.
+        if not role.paired or role.in_fork:
+            continue
+        where = "at their start"
+        if role.mitred_start:
+            where = f"at the {_short(role.mitred_start[0])}"
+        apart = 2 * abs(layout.joints[role.joint(0, "right")][2])
+        if apart:
+            yield f"{role.label} {where}, centre to centre", apart
+
+
+def _short(neighbour: str) -> str:
+    return "shell" if neighbour == SHELL else spoken(neighbour)

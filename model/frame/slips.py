@@ -7,8 +7,11 @@ practice, no source. Limits beyond which a value cannot be at all stand where it
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import fields
 
+import numpy as np
+
 from ..decide import at_least, at_most
-from ..findings import Finding
+from ..errors import ModelError
+from ..findings import Finding, Severity
 from ..geometry.dimensions import FrameDimensions
 from ..geometry.quantities import QUANTITIES, Quantity, Range
 from ..geometry.statements import quantities
@@ -16,9 +19,11 @@ from ..tubes.usual import likely, tube_slips
 from ..words import spoken
 from .bicycle import Bicycle
 from .dropouts import Dropout
+from .layout import side_paths
 from .parts import Part
 from .tyres import told_twice
 
+STANDOVER_ALIKE = 2.0  # mm that a bend of the top tube may change it by without a word
 # Fitting or load -> (least, greatest, unit); nought stands for "none of it" where it is listed in `_MAY_BE_NOUGHT`.
 USUAL: Mapping[str, tuple[float, float, str]] = {
     "rear_hub_spacing": (110, 200, "mm"),
@@ -91,7 +96,39 @@ def bicycle_slips(bicycle: Bicycle) -> tuple[Finding, ...]:
         *_forces(bicycle),
         *_settings(bicycle),
         *told_twice(bicycle),
+        *_bent_top_tube(bicycle),
     )
+
+
+def _bent_top_tube(bicycle: Bicycle) -> Iterator[Finding]:
+    """Standover is counted to the straight line between the top tube's joints; a bent tube lies elsewhere."""
+    role = bicycle.plan.get("top_tube")
+    standover = bicycle.dimensions.derived()["standover"]
+    if role is None or role.bend is None or standover is None:
+        return
+    try:
+        path = side_paths(bicycle)["top_tube"]
+    except ModelError:
+        # A bend that cannot be is refused by whoever lays the frame out.
+        return
+    if path is None:
+        return
+    along = np.array(path)
+    middle = (along[0] + along[-1]) / 2
+    # Straight below or above the middle, where standover is counted.
+    off = float(np.interp(middle[0], along[:, 0], along[:, 1]) - middle[1])
+    # Higher than told is what hurts.
+    severity: Severity = "info"
+    if off > 0:
+        severity = "warning"
+    if abs(off) > STANDOVER_ALIKE:
+        yield Finding(
+            "standover-bent",
+            severity,
+            f"standover {standover:.0f} mm is counted to the straight line between the top tube's joints; the bent "
+            f"tube's middle lies {abs(off):.0f} mm {'higher' if off > 0 else 'lower'}",
+            "top_tube",
+        )
 
 
 def geometry_slips(dimensions: FrameDimensions) -> tuple[Finding, ...]:

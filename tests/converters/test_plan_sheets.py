@@ -7,8 +7,15 @@ import numpy as np
 import pytest
 from droptrail.converters.files.fitsheet.bicycle import SheetReading, bicycle_from_sheet
 from droptrail.converters.files.fitsheet.statements import read_fit_sheet
-from droptrail.converters.files.fitsheet.write_sheet import write_fit_sheet, write_starter_sheet
+from droptrail.converters.files.fitsheet.write_sheet import (
+    plan_starter,
+    write_fit_sheet,
+    write_starter_sheet,
+)
 from droptrail.model.errors import FrameError, InputError
+from droptrail.model.frame.bicycle import Bicycle
+from droptrail.model.frame.frame_mitres import frame_mitres, mitre_findings
+from droptrail.model.frame.jig import jig_sheet
 from droptrail.model.frame.layout import lay_out
 from droptrail.model.tubes.bends import Bend, read_bend
 from droptrail.model.tubes.known_plans import DIAMOND, PLANS, plans_from
@@ -221,3 +228,71 @@ def test_a_slip_in_the_table_of_plans_is_named(text: str, words: str) -> None:
     diamond += "[diamond.tubes.down_tube]\nfrom = 'a'\nto = 'b'\nmitred_end = ['top_tube']\n"
     with pytest.raises(FrameError, match=f"plan odd.*{words}"):
         plans_from(diamond + text)
+
+
+# --- what is told -----------------------------------------------------------------------------------------------
+@pytest.mark.parametrize(
+    ("bend", "severity", "words"),
+    [("sagitta -40", "info", "40 mm lower"), ("sagitta 40", "warning", "40 mm higher")],
+)
+def test_standover_says_that_the_top_tube_is_bent(
+    bend: str, severity: str, words: str, tmp_path: Path
+) -> None:
+    """A tube bowed up takes room that the figure promises, so that is a warning."""
+    found = sheet(tmp_path, f"top tube,,,{bend},28.6,0.8,4130").findings
+    told = [finding for finding in found if finding.code == "standover-bent"]
+    assert [finding.severity for finding in told] == [severity]
+    assert words in told[0].message
+    straight = sheet(tmp_path, "top tube,,,,28.6,0.8,4130").findings
+    assert "standover-bent" not in [finding.code for finding in straight]
+
+
+def widths_of(bicycle: Bicycle) -> dict[str, float]:
+    return dict(jig_sheet(bicycle, frame_mitres(bicycle)).widths)
+
+
+def test_the_jig_gives_the_widths_of_the_plan() -> None:
+    """Raised chainstays do not stand at the shell, and are as far apart as their own item says."""
+    bicycle = plan_starter(PLANS["raised_chainstays"])
+    widths = widths_of(bicycle)
+    assert widths["chainstays at the seat tube, centre to centre"] == 30.0
+    assert "chainstays at the shell, centre to centre" not in widths
+    assert widths_of(plan_starter(DIAMOND))["chainstays at the shell, centre to centre"] == 44.0
+
+
+def test_mitres_of_a_plan_are_told_as_they_are() -> None:
+    """A raised chainstay cannot overhang the shell; a tube that runs alongside another is not cut to it, and said."""
+    raised = plan_starter(PLANS["raised_chainstays"])
+    wide = replace(raised, fittings=replace(raised.fittings, chainstay_spacing=90.0))
+    codes = [f.code for f in mitre_findings(wide, frame_mitres(wide))]
+    assert "mitre-past-shell" not in codes
+    low = plan_starter(PLANS["step_through"])
+    near = replace(
+        low,
+        placing={**low.placing, "top_tube_sagitta": -60.0},
+        dimensions=replace(low.dimensions, top_tube_below_head_top=75.0),
+    )
+    told = {f.code: f.message for f in mitre_findings(near, frame_mitres(near))}
+    assert "runs within 10 degrees of the top tube at its end" in told["mitre-alongside"]
+    # bent by a radius of some 1.3 m: a throat 20 mm in is 0.2 mm off its tangent, and more at a flat angle
+    assert "follows the tangent" in told["mitre-bent"]
+
+
+def test_a_template_of_a_bent_tube_follows_its_tangent() -> None:
+    """The angle at the seat tube of an arc turns by the arc's half angle, 2 atan(2 s / c), against the chord's."""
+    low = plan_starter(PLANS["step_through"])
+    straight = replace(low, placing={"top_tube_sagitta": 0.0})
+    # up, so that the angle does not pass 90 degrees
+    bent = replace(low, placing={"top_tube_sagitta": 30.0})
+    angles = []
+    for bicycle in (straight, bent):
+        mitre = next(
+            m for m in frame_mitres(bicycle) if (m.member, m.at_end) == ("top_tube", "start")
+        )
+        angles.append(mitre.cuts[0].angle)
+    joints = lay_out(low).joints
+    chord = np.linalg.norm(
+        np.subtract(joints["top_tube_head_node"], joints["seat_tube_top_tube_node"])
+    )
+    turned = np.degrees(2 * np.arctan(2 * 30.0 / chord))
+    assert angles[0] - angles[1] == pytest.approx(turned, abs=0.01)

@@ -31,7 +31,7 @@ from .dxf_paper import DxfPaper
 from .outline import TIP, Silhouette, Stop, edges, offset_path, path_edges, shell_radius
 from .paper import Paper, Xy, layer_of
 from .plot import lay_out_plot
-from .views import front_view, stays_view
+from .views import front_view, in_front_view, in_stays_view, stays_view
 
 View = Literal["side", "front", "top"]
 AXLE_RADIUS = 5.0  # mark of an axle
@@ -95,7 +95,9 @@ def draw_frame(
                 )
     if {"front", "top"} & set(views):
         what = "the front and top views do not show"
-        findings += [not_handled(role, what) for role in further_ones(bicycle.roles)]
+        shown = {role.name for role in (*in_front_view(bicycle), *in_stays_view(bicycle))}
+        beyond = [role for role in further_ones(bicycle.roles) if role.name not in shown]
+        findings += [not_handled(role, what) for role in beyond]
     # last: the sheets are laid out round what has been drawn
     if plot is not None:
         findings += lay_out_plot(paper, plot, bicycle.name or "frame")

@@ -8,13 +8,27 @@ import numpy as np
 from ....model.arrays import Array
 from ....model.frame.bicycle import Bicycle
 from ....model.frame.layout import FrameLayout, lay_out
+from ....model.tubes.places import AtJoint
+from ....model.tubes.plan import SHELL, TubeRole
 from ....model.tubes.tube import Tube
+from ....model.words import spoken
 from .dxf_paper import CENTRE, TEXT_HEIGHT, DxfPaper
 from .outline import TIP, path_edges, shell_radius
 from .paper import Paper
 
 GAP = 450.0  # mm between the side view with its dimensions and another view
 PLATE = 5.0  # mm, thickness a dropout is drawn with
+
+
+def in_front_view(bicycle: Bicycle) -> list[TubeRole]:
+    """The pairs that the front view shows: blades and what else ends at the front dropouts or carries them."""
+    return [role for role in bicycle.roles if role.paired and role.region == "fork"]
+
+
+def in_stays_view(bicycle: Bicycle) -> list[TubeRole]:
+    """The pairs that the view of the stays shows: all that end at the rear dropouts."""
+    rear = AtJoint("rear_dropout_{side}")
+    return [role for role in bicycle.roles if role.paired and role.ends[1] == rear]
 
 
 def front_view(paper: DxfPaper, bicycle: Bicycle) -> None:
@@ -37,13 +51,10 @@ def front_view(paper: DxfPaper, bicycle: Bicycle) -> None:
             [middle - points[:, 2], level + (points[:, :2] - foot) @ np.array(d.axis_up)]
         )
 
-    for side in ("right", "left"):
-        _stay(
-            paper,
-            "FRONT_VIEW",
-            to_paper(_path(layout, f"fork_blade_{side}")),
-            bicycle.tubes.get("fork_blade"),
-        )
+    for role in in_front_view(bicycle):
+        for member in role.members:
+            path = to_paper(_path(layout, member))
+            _stay(paper, "FRONT_VIEW", path, bicycle.tubes.get(role.name))
     crown = level + d.fork_length
     bottom = level + d.fork_length + d.lower_stack
     paper.line("FRONT_VIEW_CENTRE_LINES", (middle, level - 40), (middle, bottom + d.head_tube + 40))
@@ -58,23 +69,29 @@ def front_view(paper: DxfPaper, bicycle: Bicycle) -> None:
         left = np.column_stack([middle - half_widths, top - down])
         right = np.column_stack([middle + half_widths, top - down])
         paper.polyline("FRONT_VIEW", [*left, *right[::-1]], closed=True)
-    blades = f.blade_spacing / 2
+    blade = np.array(layout.joints[bicycle.plan.role("fork_blade").joint(0, "right")])
+    blades = float(abs(blade[2]))
+    # Blades that begin at a crown's race level stand on it; those of other forks where they do.
+    if "crown_right" not in (member.start for member in layout.members):
+        crown = float(to_paper(blade[None])[0, 1])
     paper.aligned(
         "FRONT_VIEW_DIMENSIONS", "front hub <>", (middle - half, level), (middle + half, level), -70
     )
-    paper.aligned(
-        "FRONT_VIEW_DIMENSIONS",
-        "blades <>",
-        (middle - blades, crown),
-        (middle + blades, crown),
-        -50,
-        -120,
-    )
+    # Blades that rise to the steerer have no distance there.
+    if blades:
+        paper.aligned(
+            "FRONT_VIEW_DIMENSIONS",
+            "blades <>",
+            (middle - blades, crown),
+            (middle + blades, crown),
+            -50,
+            -120,
+        )
     paper.distance(
         "FRONT_VIEW_DIMENSIONS",
         "fork length on axis <>",
         (middle + half, level),
-        (middle + blades, crown),
+        (middle + blades, level + d.fork_length),
         (middle + half + 60, 0),
         90,
     )
@@ -101,40 +118,44 @@ def stays_view(paper: DxfPaper, bicycle: Bicycle) -> None:
     level = d.ground_y - 2.5 * GAP
     half = f.bb_shell_width / 2
     shell = shell_radius(bicycle)
-    corners = [
-        (-shell, level - half),
-        (shell, level - half),
-        (shell, level + half),
-        (-shell, level + half),
-    ]
-    paper.polyline("STAYS_VIEW", corners, closed=True)
-    _pair(
-        paper,
-        bicycle,
-        layout,
-        "chainstay",
-        np.array([0.0, level]),
-        f.chainstay_spacing,
-        "Chainstays in their plane",
-    )
-    paper.aligned(
-        "STAYS_VIEW_DIMENSIONS", "shell <>", (shell, level - half), (shell, level + half), -120, 90
-    )
-    start = np.array([d.front_axle.x + d.wheel_radius_front, level])
-    _pair(paper, bicycle, layout, "seatstay", start, f.seatstay_spacing, "Seatstays in their plane")
+    origin = np.array([0.0, level])
+    for k, role in enumerate(in_stays_view(bicycle)):
+        if k:
+            # beside the last ones, as far as this pair is long
+            reach = float(np.ptp(_path(layout, role.members[0])[:, :2], axis=0).max())
+            step = max(d.front_axle.x + d.wheel_radius_front, 1.2 * reach + GAP / 2)
+            origin = origin + np.array([step, 0.0])
+        if role.mitred_start[:1] == (SHELL,):
+            corners = [
+                (origin[0] - shell, level - half),
+                (origin[0] + shell, level - half),
+                (origin[0] + shell, level + half),
+                (origin[0] - shell, level + half),
+            ]
+            paper.polyline("STAYS_VIEW", corners, closed=True)
+        _pair(paper, bicycle, layout, role, origin)
+        if role.mitred_start[:1] == (SHELL,):
+            right = origin[0] + shell
+            paper.aligned(
+                "STAYS_VIEW_DIMENSIONS",
+                "shell <>",
+                (right, level - half),
+                (right, level + half),
+                -120,
+                90,
+            )
 
 
 def _pair(
     paper: DxfPaper,
     bicycle: Bicycle,
     layout: FrameLayout,
-    name: str,
+    role: TubeRole,
     origin: Array,
-    spacing: float,
-    title: str,
 ) -> None:
     """Two stays, their joint at `origin`, running back (to the left) to the hub."""
     hub = bicycle.fittings.rear_hub_spacing / 2
+    name = role.name
     for side in ("right", "left"):
         path = _path(layout, f"{name}_{side}")
         along = (path[-1] - path[0])[:2] / np.linalg.norm((path[-1] - path[0])[:2])
@@ -151,24 +172,30 @@ def _pair(
             "STAYS_VIEW", [*plate, *((x, z + sign * PLATE) for x, z in plate[::-1])], closed=True
         )
     paper.aligned("STAYS_VIEW_DIMENSIONS", "rear hub <>", (back, y - hub), (back, y + hub), 60)
-    paper.aligned(
-        "STAYS_VIEW_DIMENSIONS",
-        "spacing <>",
-        (origin[0], y - spacing / 2),
-        (origin[0], y + spacing / 2),
-        -70,
-        90,
-    )
+    spacing = 2 * abs(float(path[0, 2]))
+    # Stays that begin on one point have none.
+    if spacing:
+        paper.aligned(
+            "STAYS_VIEW_DIMENSIONS",
+            "spacing <>",
+            (origin[0], y - spacing / 2),
+            (origin[0], y + spacing / 2),
+            -70,
+            90,
+        )
     paper.distance(
         "STAYS_VIEW_DIMENSIONS",
-        f"{name} <>",
+        f"{spoken(name)} <>",
         (back, y + hub),
         (origin[0], y + spacing / 2),
         (0, y + hub + 60),
         0,
     )
     _caption(
-        paper, "STAYS_VIEW", title + ", drive side below", ((origin[0] + back) / 2, y - hub - 80)
+        paper,
+        "STAYS_VIEW",
+        f"{role.label.capitalize()} in their plane, drive side below",
+        ((origin[0] + back) / 2, y - hub - 80),
     )
 
 
