@@ -5,7 +5,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from droptrail.converters.files.fitsheet.amend import Edits, amended
 from droptrail.converters.files.fitsheet.bicycle import SheetReading, bicycle_from_sheet
+from droptrail.converters.files.fitsheet.knobs import plain_values, setting, turned
 from droptrail.converters.files.fitsheet.statements import read_fit_sheet
 from droptrail.converters.files.fitsheet.write_sheet import (
     plan_starter,
@@ -296,3 +298,24 @@ def test_a_template_of_a_bent_tube_follows_its_tangent() -> None:
     )
     turned = np.degrees(2 * np.arctan(2 * 30.0 / chord))
     assert angles[0] - angles[1] == pytest.approx(turned, abs=0.01)
+
+
+# --- items of a plan as knobs -----------------------------------------------------------------------------------
+def test_an_item_of_the_plan_is_turned_like_any_other() -> None:
+    bicycle = plan_starter(PLANS["mixte"])
+    made = turned(bicycle, [setting("lateral spacing at the head tube=52")]).bicycle
+    joints = lay_out(made).joints
+    assert joints["lateral_on_head_tube_right"][2] == 26.0
+    assert plain_values(bicycle)["lateral_spacing"] == 40.0
+    with pytest.raises(FrameError, match="says nothing on a diamond frame"):
+        turned(plan_starter(DIAMOND), [setting("lateral spacing at the head tube=52")])
+
+
+def test_a_saved_sheet_holds_the_turned_item_and_nothing_else(tmp_path: Path) -> None:
+    write_starter_sheet(tmp_path / "m.csv", plan=PLANS["mixte"])
+    data = (tmp_path / "m.csv").read_bytes()
+    saved = amended(data, "m.csv", Edits(parts={"lateral_spacing": 52.0}))
+    before = data.decode("utf-8-sig").splitlines()
+    after = saved.decode("utf-8-sig").splitlines()
+    changed = [(a, b) for a, b in zip(before, after, strict=True) if a != b]
+    assert [b.split(",")[:2] for _, b in changed] == [["lateral spacing at the head tube", "52"]]

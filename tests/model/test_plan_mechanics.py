@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 from droptrail.converters.files.fitsheet.write_sheet import plan_starter
 from droptrail.model.cases.library import load_cases
-from droptrail.model.frame.bicycle import Bicycle
+from droptrail.model.frame.bicycle import Bicycle, Loads, luggage_lumps, rear_hangs
+from droptrail.model.frame.clearance import clearances
 from droptrail.model.frame.layout import lay_out
 from droptrail.model.frame.mesh import MeshOptions, mesh
 from droptrail.model.frame.tube_mass import mass_table
@@ -239,3 +240,40 @@ def test_a_frame_that_is_its_mirror_image_moves_as_one(name: str) -> None:
             assert other == pytest.approx(move * [1, 1, -1, -1, -1, 1], abs=1e-8 * size)
         elif "left" not in node:
             assert move[2] == pytest.approx(0.0, abs=1e-8 * size), node
+
+
+# --- what goes with the tubes ---------------------------------------------------------------------------------
+def test_room_beside_a_bent_tube_is_counted_to_its_arc() -> None:
+    """From the front axle to a circle: its centre's distance less its radius, in closed form."""
+    low = plan_starter(PLANS["step_through"])
+    bicycle = replace(low, placing={**low.placing, "top_tube_sagitta": -60.0})
+    joints = lay_out(bicycle).joints
+    start, end = (np.array(joints[j]) for j in ("seat_tube_top_tube_node", "top_tube_head_node"))
+    chord = end - start
+    length = float(np.linalg.norm(chord))
+    radius = (length**2 + 4 * 60.0**2) / (8 * 60.0)
+    down = np.array([chord[1], -chord[0], 0.0]) / length
+    centre = (start + end) / 2 + down * (60.0 - radius)
+    axle = np.array([*bicycle.dimensions.front_axle, 0.0])
+    nearest = centre + radius * (axle - centre) / np.linalg.norm(axle - centre)
+    # the nearest point of the circle lies on the tube
+    assert 0 < (nearest - start) @ chord < length**2
+    gap = np.linalg.norm(axle - centre) - radius - bicycle.dimensions.wheel_radius_front
+    found = {one.name: one.gap for one in clearances(bicycle)}["front tyre to top tube"]
+    assert found == pytest.approx(gap - 28.6 / 2, abs=0.05)
+
+
+def test_luggage_hangs_where_the_stays_of_the_plan_begin() -> None:
+    bicycle = plan_starter(PLANS["stays_on_top_tube"])
+    lumps = dict(luggage_lumps(Loads(rear_luggage=16.0), bicycle.plan))
+    assert lumps["seatstay_on_top_tube_right"] == lumps["seatstay_on_top_tube_left"] == 2.0
+    assert sum(lumps.values()) == 16.0
+    # one tube in the middle takes both struts
+    single = replace(bicycle.plan, struts="down_tube")
+    assert rear_hangs(single)["bottom_bracket"] == 0.25
+
+
+def test_the_mesh_tells_the_words_of_modes_where_a_tube_of_its_own_belongs() -> None:
+    model = mesh(braced(PLAIN, TUBE))
+    assert model.regions["brace"] == "main triangle"
+    assert model.regions["seatstay"] == "rear triangle"
