@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import ModelError
+from ..words import spoken
 from .bends import read_bend
 from .places import Place, read_place
 from .plan import REGIONS, FramePlan, PlanItem, TubeRole
@@ -127,12 +128,66 @@ def known_tubes() -> tuple[str, ...]:
 
 
 def plan_named(text: str) -> FramePlan:
-    """The plan of a name or label. Raises ModelError with the known ones."""
-    said = "_".join(text.replace("-", " ").split()).casefold()
+    """The plan of a name or label, or several as one: ``mixte + unicrown fork``.
+
+    Raises
+    ------
+    ModelError
+        For a name that is not known, with the known ones, and for two plans that do not go together.
+    """
+    first, *others = (_one_named(name) for name in text.split("+"))
+    for other in others:
+        first = together(first, other)
+    return first
+
+
+def _one_named(text: str) -> FramePlan:
+    said = _said(text)
     for name, plan in PLANS.items():
-        if said in (name, "_".join(plan.label.replace("-", " ").split()).casefold()):
+        if said in (name, _said(plan.label)):
             return plan
-    raise ModelError(f"plan '{text}' is not known; known: {', '.join(PLANS)}")
+    known = ", ".join(name.replace("_", " ") for name in PLANS)
+    raise ModelError(
+        f"plan '{text.strip()}' is not known; known: {known}, and several as in mixte + unicrown fork"
+    )
+
+
+def _said(text: str) -> str:
+    return "_".join(text.replace("-", " ").replace("_", " ").split()).casefold()
+
+
+def together(plan: FramePlan, other: FramePlan) -> FramePlan:
+    """One plan with what another has otherwise than a diamond. Raises ModelError where both change one thing."""
+    roles = {role.name: role for role in plan.roles}
+    for name in dict.fromkeys((*DIAMOND.names, *other.names)):
+        before = DIAMOND.get(name)
+        role = other.get(name)
+        if role == before:
+            continue
+        if plan.get(name) not in (before, role):
+            raise ModelError(
+                f"{plan.label} and {other.label} do not go together: both say how the {spoken(name)} runs"
+            )
+        if role is None:
+            roles.pop(name, None)
+        else:
+            roles[name] = role
+    joints = dict(plan.joints)
+    for joint, place in other.joints:
+        if joints.setdefault(joint, place) != place:
+            raise ModelError(
+                f"{plan.label} and {other.label} do not go together: both place the {spoken(joint)}"
+            )
+    items = {item.key: item for item in (*plan.items, *other.items)}
+    return FramePlan(
+        f"{plan.name} + {other.name}",
+        f"{plan.label}, {other.label}",
+        tuple(roles.values()),
+        tuple(items.values()),
+        tuple(joints.items()),
+        plan.struts if other.struts == DIAMOND.struts else other.struts,
+        (*plan.starter, *other.starter),
+    )
 
 
 def region_tubes(region: str) -> tuple[str, ...]:

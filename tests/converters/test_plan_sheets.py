@@ -20,7 +20,7 @@ from droptrail.model.frame.frame_mitres import frame_mitres, mitre_findings
 from droptrail.model.frame.jig import jig_sheet
 from droptrail.model.frame.layout import lay_out
 from droptrail.model.tubes.bends import Bend, read_bend
-from droptrail.model.tubes.known_plans import DIAMOND, PLANS, plans_from
+from droptrail.model.tubes.known_plans import DIAMOND, PLANS, plan_named, plans_from
 from droptrail.model.tubes.places import Along, AtJoint, Between, Free, read_place
 from droptrail.model.tubes.plan import FramePlan
 
@@ -178,6 +178,36 @@ def test_tubes_and_items_of_another_plan_are_told(tmp_path: Path) -> None:
     assert "sheet-tube-not-in-plan" in codes
     assert "sheet-item-not-in-plan" in codes
     assert "lateral" not in reading.bicycle.tubes
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["mixte + unicrown fork", "step through + mono stay + truss fork", "second_top_tube+seat-mast"],
+)
+def test_several_plans_are_one(name: str, tmp_path: Path) -> None:
+    plan = plan_named(name)
+    write_starter_sheet(tmp_path / "start.csv", plan=plan)
+    bicycle = read(tmp_path / "start.csv").bicycle
+    assert bicycle.plan == plan
+    assert {member.tube for member in lay_out(bicycle).members} == set(plan.names)
+    for part in name.split("+"):
+        changed = [role for role in plan_named(part).roles if role != DIAMOND.get(role.name)]
+        assert all(plan.role(role.name) == role for role in changed)
+    write_fit_sheet(bicycle, tmp_path / "back.csv")
+    assert read(tmp_path / "back.csv").bicycle.plan == plan
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("mixte + mixte single", "both say how the lateral runs"),
+        ("twin top tubes + step through", "both say how the top tube runs"),
+        ("mixte + split seatstays", "meets a top tube, which the plan does not have"),
+    ],
+)
+def test_plans_that_do_not_go_together_are_refused(name: str, words: str) -> None:
+    with pytest.raises(FrameError, match=words):
+        plan_named(name)
 
 
 def test_a_plan_nobody_knows_is_refused(tmp_path: Path) -> None:

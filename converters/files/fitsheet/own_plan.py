@@ -154,7 +154,7 @@ def _of_another_plan(plan: FramePlan, row: SheetRow, member: str) -> Finding:
 # --- written back ---------------------------------------------------------------------------------------------
 def own_cells(plan: FramePlan, tube: str) -> dict[str, str]:
     """Column -> text, of what a tube of this plan has otherwise than the known plan of its name."""
-    base = PLANS[plan.name].get(tube) if plan.name in PLANS else None
+    base = plan_named(plan.name).get(tube)
     role = plan.role(tube)
     cells = {}
     for k, end in enumerate(ENDS):
