@@ -3,7 +3,6 @@
 Where a drawing is refused its lines are listed all the same, and drawn, so that one of them can be named.
 """
 
-import re
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -16,7 +15,7 @@ from . import show
 from .options import force_option, input_argument, json_option, read, reading_options
 
 if TYPE_CHECKING:
-    from ..converters.drawings.drawing import Curve, Drawing
+    from ..converters.drawings.drawing import Curve
     from ..converters.drawings.sideview.recognise import SideView
     from ..model.findings import Finding
 
@@ -41,7 +40,7 @@ def command(source: Path, output: Path | None, force: bool, as_json: bool, **how
     except InputError as error:
         # beside --json stdout may hold nothing but the object, so only the refusal is told
         if not as_json:
-            _refused(source, str(error), output, force)
+            _refused(source, error.lines, output, force)
         # raised again: the list is a help, the refusal decides the exit code
         raise
     # with a sheet or a model nothing is taken one way or another: there are no lines
@@ -65,7 +64,7 @@ def command(source: Path, output: Path | None, force: bool, as_json: bool, **how
     return int(show.serious(reading.view.findings))
 
 
-def _refused(source: Path, message: str, output: Path | None, force: bool) -> None:
+def _refused(source: Path, lines: frozenset[str], output: Path | None, force: bool) -> None:
     """What the drawing holds, those lines first that the refusal names; and the picture of it."""
     from ..converters.drawings.dxf.read_dxf import read_dxf
 
@@ -76,7 +75,8 @@ def _refused(source: Path, message: str, output: Path | None, force: bool) -> No
         drawing = read_dxf(source)
     except InputError:
         return  # the refusal has said so
-    named = _handles_in(message, drawing)
+    # curves without a handle cannot be named
+    named = lines & {c.handle for c in drawing.curves if c.handle}
     # what the refusal names comes first, then the large lines, which are likely members
     order = sorted(drawing.curves, key=lambda c: (c.handle not in named, -_extent(c)))
     shown = order[:MANY]
@@ -106,18 +106,6 @@ def _refused(source: Path, message: str, output: Path | None, force: bool) -> No
 
         show.findings(write_doubt(drawing, named, output, force))
         print(f"{output} written.")
-
-
-def _handles_in(message: str, drawing: "Drawing") -> set[str]:
-    """Handles that a refusal names."""
-    known = {c.handle for c in drawing.curves if c.handle}
-    # one outline has two edges, named by one --pick with a comma between
-    picked = re.findall(r"--pick \w+=(\S+)", message)
-    words = [w for part in picked for w in part.split(",")]
-    # refusals name a line in three ways, all of them our own wording
-    words += re.findall(r"(#?\w+) on layer", message) + re.findall(r"handles? (#?\w+)", message)
-    # only handles the drawing has: a word of the message may look like one
-    return known & {w.strip(";,.)") for w in words}
 
 
 def _extent(curve: "Curve") -> float:

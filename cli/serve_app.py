@@ -381,7 +381,7 @@ def _endpoint(desk: Desk, handler: Callable[[Desk, Mapping[str, Any]], Response]
         except KnobError as error:
             return JSONResponse({"error": str(error), "item": error.item}, 422)
         except FrameError as error:
-            return JSONResponse({"error": _for_the_page(str(error))}, 422)
+            return JSONResponse({"error": _for_the_page(error)}, 422)
         # whatever else happens, the page gets one line and the terminal no traceback
         except Exception as error:
             return JSONResponse(
@@ -395,8 +395,8 @@ def _endpoint(desk: Desk, handler: Callable[[Desk, Mapping[str, Any]], Response]
     return answer
 
 
-def _for_the_page(message: str) -> str:
+def _for_the_page(error: FrameError) -> str:
     """A refusal that proposes options of the command line says that they go there."""
-    if "--pick" in message or "--layers" in message:
-        return f"{message} (options are for `droptrail check` in a terminal; this page has none for that)"
-    return message
+    if isinstance(error, InputError) and error.option:
+        return f"{error} (options are for `droptrail check` in a terminal; this page has none for that)"
+    return str(error)

@@ -1,5 +1,7 @@
 """Every error droptrail raises on purpose. Each message is one line in workshop language."""
 
+from collections.abc import Iterable
+
 LONGEST = 1_500  # characters of a message; what is beyond comes out of a file, not out of droptrail
 
 
@@ -36,8 +38,9 @@ class InputError(FrameError, ValueError):
     """A file that cannot be read or does not hold what is needed.
 
     reason : what is wrong and what to do. source, row, item, column : the place, where there is one; rows count from 1,
-    `item` is what the row is about. value : the text as written that `reason` is about. The message is put together of
-    them and never read back.
+    `item` is what the row is about. value : the text as written that `reason` is about. lines : handles of the lines of
+    a drawing that it is about. option : the option of the command line that `reason` names as the way out. The message
+    is put together of them and never read back.
     """
 
     def __init__(
@@ -49,6 +52,8 @@ class InputError(FrameError, ValueError):
         item: str = "",
         column: str = "",
         value: str = "",
+        lines: Iterable[str] = (),
+        option: str = "",
     ) -> None:
         super().__init__(reason)
         self.reason = reason
@@ -57,6 +62,8 @@ class InputError(FrameError, ValueError):
         self.item = item
         self.column = column
         self.value = value
+        self.lines = frozenset(lines)
+        self.option = option
 
     def text(self) -> str:
         # only what is known: an option of the command line has no file and no row

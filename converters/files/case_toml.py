@@ -120,6 +120,7 @@ class _CaseReader:
             member_loads=uniform,
             source=_text(table, "source") or "the builder's own",
             notes=_text(table, "notes") or self._words(table, base, loads),
+            held=_holding(table) or base.held,
         )
         # steering comes from the base case unless the table says otherwise
         case = replace(case, springs=self._springs(table, base))
@@ -283,14 +284,15 @@ class _CaseReader:
             + f" at {node.replace('_', ' ')}"
             for node, load in loads.items()
         ]
-        rows = table.rows_of("support")
-        holds = [
-            f"{row.need('at').word().replace('_', ' ')} held in {' '.join(map(str, row.need('held').value))}"
-            for row in rows
-        ]
-        # notes read "loads; holds": only the second half still holds under other loads
-        held = base.notes.partition("; ")[2] or base.notes  # what follows the loads of that case
-        return "; ".join([*acts, *(holds or [f"held as in {base.name}: {held}"])])
+        return "; ".join([*acts, _holding(table) or f"held as in {base.name}: {base.held}"])
+
+
+def _holding(table: JsonItem) -> str:
+    """In words what the builder's own supports hold; '' where there are none."""
+    return "; ".join(
+        f"{row.need('at').word().replace('_', ' ')} held in {' '.join(map(str, row.need('held').value))}"
+        for row in table.rows_of("support")
+    )
 
 
 def _with_own_stiffnesses(case: LoadCase, measures: Sequence[Measure]) -> LoadCase:

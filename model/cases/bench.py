@@ -88,6 +88,7 @@ def _pushed_on_the_stand(
         touching=_STAND,
         source=PRACTICE,
         notes=f"{push:.0f} N to the right {where}, dial gauge on the floor against the same place; {_STAND_WORDS}",
+        held=_STAND_WORDS,
     )
 
 
@@ -100,6 +101,10 @@ def frame_torsion(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
     nodal = added([(top, half), (bottom, half), ("bottom_bracket", back)])
     # Load over torque: by virtual work the measure is the turn that this torque alone makes.
     weights = over(nodal, TORQUE)
+    held = (
+        "the two balance, so nothing else holds the frame and how it lies changes nothing (rear axle: reference "
+        "only); a level on each arm, their difference counts; fork hanging free"
+    )
     return LoadCase(
         "frame_torsion",
         nodal,
@@ -115,15 +120,18 @@ def frame_torsion(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
         touching={"rear_axle": REFERENCE},
         source=PRACTICE,
         notes=f"{TORQUE / 1000:g} N·m about a fore-and-aft axis on an arm clamped in the head tube (half at each end), "
-        "as much the other way on an arm at the bottom bracket shell; the two balance, so nothing else holds the "
-        "frame and how it lies changes nothing (rear axle: reference only); a level on each arm, their "
-        "difference counts; fork hanging free",
+        f"as much the other way on an arm at the bottom bracket shell; {held}",
+        held=held,
     )
 
 
 def saddle_push(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
     """The rider's weight on the saddle alone, the hubs free to roll apart: vertical stiffness."""
     weight = bicycle.loads.rider_mass * G_ACCEL
+    held = (
+        "wheels out, rear axle bolted to a post, free to turn about itself, front axle on a trolley that rolls fore "
+        "and aft, so the hubs may move apart; steering wedged; nothing held at the saddle"
+    )
     return LoadCase(
         "saddle_push",
         added([force("saddle", y=-weight)]),
@@ -136,15 +144,18 @@ def saddle_push(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
             "front_axle": "on a trolley, free to roll",
         },
         source=PRACTICE,
-        notes=f"{weight:.0f} N hung on the saddle clamp, dial gauge on the floor below it; wheels out, rear axle "
-        "bolted to a post, free to turn about itself, front axle on a trolley that rolls fore and aft, so the hubs may "
-        "move apart; steering wedged; nothing held at the saddle",
+        notes=f"{weight:.0f} N hung on the saddle clamp, dial gauge on the floor below it; {held}",
+        held=held,
     )
 
 
 def crank_axle_pull(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
     """The crank axle pulled sideways, the dropouts of frame and fork held fast."""
     push = bicycle.loads.side_push
+    held = (
+        "dropouts of frame and fork on dummy axles clamped to the table, neither can move or turn; headset wedged; "
+        "nothing else held"
+    )
     return LoadCase(
         "crank_axle_pull",
         added([force("bottom_bracket", z=push)]),
@@ -157,9 +168,8 @@ def crank_axle_pull(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
             "front_axle": "dummy axle clamped to the table",
         },
         source=PRACTICE,
-        notes=f"{push:.0f} N to the right along the crank axle, dial gauge on the table against its left end; dropouts "
-        "of frame and fork on dummy axles clamped to the table, neither can move or turn; headset wedged; "
-        "nothing else held",
+        notes=f"{push:.0f} N to the right along the crank axle, dial gauge on the table against its left end; {held}",
+        held=held,
     )
 
 
@@ -170,6 +180,7 @@ def head_torsion(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
     half = (0.0, 0.0, 0.0, TORQUE / 2, 0.0, 0.0)
     # Half the torque acts at each end: the mean of both turns is the load's own movement.
     mean = tuple((node, (0.0, 0.0, 0.0, 0.5, 0.0, 0.0)) for node in (top, bottom))
+    held = "rear axle clamped, nothing else held; fork fastened in the head tube and hanging free"
     return LoadCase(
         "head_torsion",
         added([(top, half), (bottom, half)]),
@@ -180,13 +191,15 @@ def head_torsion(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
         touching={"rear_axle": "clamped on the bench"},
         source=PRACTICE,
         notes=f"{TORQUE / 1000:g} N·m about a fore-and-aft axis, half at each end of the head tube, a level on the arm "
-        "that brings it; rear axle clamped, nothing else held; fork fastened in the head tube and hanging free",
+        f"that brings it; {held}",
+        held=held,
     )
 
 
 def rear_sideways(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
     """The rear end pushed sideways at the axle, the bottom bracket clamped."""
     push = bicycle.loads.side_push
+    held = "bottom bracket shell clamped, nothing else held; fork fastened in the head tube and hanging free"
     return LoadCase(
         "rear_sideways",
         added([force("rear_axle", z=push)]),
@@ -196,8 +209,8 @@ def rear_sideways(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
         title="Rear end sideways",
         touching={"bottom_bracket": "shell clamped on the bench"},
         source=PRACTICE,
-        notes=f"{push:.0f} N to the right at the middle of the rear axle, dial gauge on the bench against it; bottom "
-        "bracket shell clamped, nothing else held; fork fastened in the head tube and hanging free",
+        notes=f"{push:.0f} N to the right at the middle of the rear axle, dial gauge on the bench against it; {held}",
+        held=held,
     )
 
 
@@ -208,6 +221,7 @@ def bench_head(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
     # Down along the steering axis, as the bar goes on where the head tube ends.
     hook = np.subtract(bottom, (*(BENCH_BELOW * v for v in bicycle.dimensions.axis_up), 0.0))
     nodal = added([(layout.node("head_tube_bottom"), moved((0.0, 0.0, weight), hook, bottom))])
+    held = "bottom bracket shell clamped, frame level, nothing else held"
     return LoadCase(
         "bench_head",
         nodal,
@@ -222,5 +236,6 @@ def bench_head(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
         touching={"bottom_bracket": "shell clamped on the table"},
         source="frame test of the 1990s, sheldonbrown.com/rinard/rinard_frametest.html",
         notes=f"{BENCH_MASS:g} kg hung sideways {BENCH_BELOW:g} mm below the head tube on a bar through it (taken as "
-        "rigid); bottom bracket shell clamped, frame level, nothing else held",
+        f"rigid); {held}",
+        held=held,
     )

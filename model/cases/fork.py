@@ -103,6 +103,7 @@ def _bending(
         notes=f"{abs(load):.0f} N {way} on the front axle ({bicycle.bicycle_type} bicycle), in the plane of the wheel "
         "and square to the steerer, dial gauge on the bench in line with the force; "
         + _FIXTURE_WORDS,
+        held=_FIXTURE_WORDS,
     )
 
 
@@ -114,6 +115,10 @@ def iso_steerer_torque(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
     about = (0.0, 0.0, 0.0, x, y, 0.0)
     fixture = _in_the_fixture(layout)
     clamp = layout.node("stem_clamp")
+    held = (
+        "fork alone, its steerer in a rigid fixture with the two head bearings (here the head tube, held fast at both "
+        "ends; the frame behind it carries nothing) and clamped at its top in a dummy stem on a post that cannot turn"
+    )
     return LoadCase(
         "iso_steerer_torque",
         added([("front_axle", tuple(torque * v for v in about))]),
@@ -131,9 +136,8 @@ def iso_steerer_torque(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
         touching={**dict.fromkeys(fixture, _FIXTURE), clamp: "dummy stem on a post"},
         source=f"{_TBIS}, table 8 (p. 24): torque read; set-up FROM MEMORY",
         notes=f"{torque / N_MM:g} N·m about the steering axis ({bicycle.bicycle_type} bicycle), brought by an arm on "
-        "a dummy axle between the dropouts, a level or pointer on the arm; fork alone, its steerer in a rigid fixture "
-        "with the two head bearings (here the head tube, held fast at both ends; the frame behind it carries nothing) "
-        "and clamped at its top in a dummy stem on a post that cannot turn",
+        f"a dummy axle between the dropouts, a level or pointer on the arm; {held}",
+        held=held,
     )
 
 

@@ -41,6 +41,7 @@ class Holding:
             name=held_name(case.name, self),
             title=f"{case.title or case.name}, {self.short}",
             notes=f"{case.notes}; but here: {self.words}",
+            held=f"{case.held}; but here: {self.words}",
         )
 
 

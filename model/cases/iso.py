@@ -136,6 +136,7 @@ def _pedal(
         ),
         title=title,
         notes=f"{words}; {_LINK_WORDS}",
+        held=_LINK_WORDS,
         source=source,
         touching=_LINK,
     )
@@ -160,6 +161,10 @@ def iso_horizontal_rearward(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
 
 
 def _horizontal(bicycle: Bicycle, way: str, load: float, symbol: str) -> LoadCase:
+    held = (
+        "rear dropouts held at the axle, free to turn about it; front dropouts held up-and-down and guided sideways, "
+        "free fore and aft"
+    )
     return LoadCase(
         f"iso_horizontal_{way}",
         added([force("front_axle", x=load)]),
@@ -171,8 +176,8 @@ def _horizontal(bicycle: Bicycle, way: str, load: float, symbol: str) -> LoadCas
             "front_axle": "guide, free fore and aft",
         },
         source=f"ISO 4210-6, 4.4 (clause number FROM MEMORY), set-up as in {_TBIS} (p. 17); {symbol} FROM MEMORY",
-        notes=f"{abs(load):.0f} N {way} at the front dropouts ({bicycle.bicycle_type} bicycle); rear dropouts held at "
-        "the axle, free to turn about it; front dropouts held up-and-down and guided sideways, free fore and aft",
+        notes=f"{abs(load):.0f} N {way} at the front dropouts ({bicycle.bicycle_type} bicycle); {held}",
+        held=held,
     )
 
 
@@ -188,6 +193,7 @@ def iso_vertical(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
         read = ""
     else:
         read = " FROM MEMORY"
+    held = "rear axle pivoted, front axle on a roller and guided sideways"
     return LoadCase(
         "iso_vertical",
         nodal,
@@ -205,8 +211,8 @@ def iso_vertical(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
         source=f"ISO 4210-6, 4.5 (clause number FROM MEMORY), set-up as in TBIS 79010 (p. 37); force{read}",
         notes=f"{load:.0f} N down ({bicycle.bicycle_type} bicycle) at the end of a rearward extension, "
         f"{EXTENSION_BACK:g} mm behind the seat tube's axis at saddle height, on the bicycle's "
-        "seat post where the test has a steel bar 75 mm deep in the seat tube; rear axle pivoted, front axle "
-        "on a roller and guided sideways",
+        f"seat post where the test has a steel bar 75 mm deep in the seat tube; {held}",
+        held=held,
     )
 
 
@@ -223,6 +229,10 @@ def stiffness_lateral(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
         load * reach,
         "front axle about the rear axle, sideways movement over the distance of the axles",
     )
+    held = (
+        "rear axle held upright, free to turn about itself; fork fastened in the head tube and front axle resting "
+        "up-and-down (not stated, without it the frame would drop)"
+    )
     return LoadCase(
         "stiffness_lateral",
         added([force("front_axle", z=load)]),
@@ -238,7 +248,7 @@ def stiffness_lateral(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
             "rear_axle": "held, free to turn about itself",
             "front_axle": "rest, free sideways",
         },
-        notes=f"{load:.0f} N to the right along the front axle; rear axle held upright, free to turn about itself; "
-        "fork fastened in the head tube and front axle resting up-and-down (not stated, without it the frame "
-        "would drop); N·m/degree taken as force x distance of the axles over the angle that the movement means",
+        notes=f"{load:.0f} N to the right along the front axle; {held}; N·m/degree taken as force x "
+        "distance of the axles over the angle that the movement means",
+        held=held,
     )

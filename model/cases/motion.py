@@ -30,4 +30,5 @@ def head_push_as_ridden(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
         name="head_push_as_ridden",
         title="Sideways push at the head tube, as ridden",
         notes=f"{bicycle.loads.side_push:.0f} N to the right at the top of the head tube; {INERTIA}",
+        held=INERTIA,
     )

@@ -52,6 +52,7 @@ def seated(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
         touching=TOUCHING,
         source=PRACTICE,
         notes=f"{_rider_words(bicycle)}; {HELD}",
+        held=HELD,
     )
 
 
@@ -76,6 +77,7 @@ def seated_luggage(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
         source=PRACTICE,
         notes=f"{_rider_words(bicycle)}; luggage {loads.front_luggage:g} kg front, {loads.rear_luggage:g} kg rear"
         f"{words}: {LUGGAGE_WORDS}; {HELD}",
+        held=HELD,
     )
 
 
@@ -181,6 +183,7 @@ def _climb(bicycle: Bicycle, layout: FrameLayout, side: str, sign: float) -> Loa
         f"{_crank_words(loads.crank_angle)}, chain pull to match; {loads.bar_pull:.0f} N up on "
         f"the {side} and down on the {other} end of the bar, which leaves {abs(left_over) / N_MM:.0f} N·m of lean "
         f"to the rider's balance; {HELD}",
+        held=HELD,
     )
 
 
@@ -280,6 +283,7 @@ def _brake(
         notes=f"braking at {BRAKING:g} g: {push:.0f} N backwards at the front tyre, {words}; the rider is braced on "
         f"the bars, which take {push:.0f} N forward and {shift:.0f} N of weight from the saddle; before braking: "
         f"{_rider_words(bicycle)}; {HELD}",
+        held=HELD,
     )
 
 

@@ -40,15 +40,15 @@ def on_wheels(case: LoadCase, bicycle: Bicycle) -> LoadCase:
         touching.setdefault(axle, f"{end} wheel")
         touching[f"{end}_contact"] = f"{end} wheel {ON_GROUND}"
     if not springs:
-        return replace(
-            case, notes=f"{case.notes}; no wheel carries anything here, none is a spring"
-        )
+        words = "no wheel carries anything here, none is a spring"
+        return replace(case, notes=f"{case.notes}; {words}", held=f"{case.held}; {words}")
     return replace(
         case,
         supports=supports,
         springs=(*case.springs, *springs),
         touching=touching,
         notes=f"{case.notes}; {wheel_words(bicycle)}",
+        held=f"{case.held}; {wheel_words(bicycle)}",
     )
 
 

@@ -173,7 +173,8 @@ class LoadCase:
 
     nodal : node -> (Fx, Fy, Fz, Mx, My, Mz), global. member_loads : uniform loads. supports : node -> six
     0/1 flags. springs : extra springs that exist in this case only (a locked steering, a tyre). measures :
-    what to report. notes : in words, what is held and why; source : where set-up and values come from.
+    what to report. notes : in words, what acts, what is held and why; held : of these the part on what is held, which
+    stays true under other loads; source : where set-up and values come from.
     touching : support node -> what touches the bicycle there (tyre, hub, hand); a support that carries load
     at a node not listed here is flagged.
     """
@@ -188,6 +189,7 @@ class LoadCase:
     notes: str = ""
     source: str = ""
     touching: Mapping[str, str] = field(default_factory=dict)
+    held: str = ""
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,10 @@
 from pathlib import Path
 
 import numpy as np
+import pytest
 from droptrail.cli.main import main
+from droptrail.converters.drawings.labelling.doubt import InDoubtError
+from droptrail.converters.drawings.sideview.recognise import read_side_view
 from helpers_habits import Habit, draw, place, random_drawn_frame
 
 
@@ -35,3 +38,38 @@ def test_what_is_no_drawing_is_only_refused(capsys, tmp_path):
     file.write_text("no drawing at all")
     assert main(["read", str(file)]) == 3
     assert "Lines of" not in capsys.readouterr().out
+
+
+def marked(told: str) -> set[str]:
+    """Handles of the rows that say yes under "in doubt"."""
+    return {row.split()[0] for row in told.splitlines() if row.rstrip().endswith(" yes")}
+
+
+def test_the_lines_in_doubt_are_carried_by_the_refusal_and_not_read_out_of_its_words(
+    capsys, tmp_path
+):
+    drawing = two_bicycles(tmp_path)
+    with pytest.raises(InDoubtError) as refused:
+        read_side_view(drawing)
+    named = {
+        h for p in refused.value.proposals for held in p.picks.values() for h in held.split(",")
+    }
+    assert main(["read", str(drawing)]) == 3
+    assert marked(capsys.readouterr().out) == refused.value.lines
+    assert refused.value.lines >= named
+    assert named
+
+
+def test_a_word_of_the_file_is_no_line_in_doubt(capsys, tmp_path):
+    """A file's own name may look like a refusal's words: 'handle 31 on layer 0'."""
+    drawing = two_bicycles(tmp_path)
+    assert main(["read", str(drawing)]) == 3
+    rows = capsys.readouterr().out
+    plain = marked(rows)
+    other = next(row.split()[0] for row in rows.splitlines() if " line " in row)
+    renamed = drawing.rename(tmp_path / f"handle {other} on layer 0.dxf")
+    assert main(["read", str(renamed)]) == 3
+    told = capsys.readouterr()
+    assert f"handle {other}" in told.err
+    assert marked(told.out) == plain
+    assert other not in plain

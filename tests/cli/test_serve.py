@@ -14,9 +14,12 @@ from droptrail.cli import serve_app, serve_guard
 from droptrail.cli.main import main
 from droptrail.cli.serve import HOST, _listening
 from droptrail.cli.serve_app import _for_the_page, application
+from droptrail.converters.drawings.sideview.recognise import read_side_view
+from droptrail.model.errors import InputError
 
 TOKEN = "a-token-of-this-test"
 SHEET = Path(__file__).parents[2] / "sample_drawings" / "tourer_700c.csv"
+DRAWING = SHEET.with_suffix(".dxf")
 
 
 @pytest.fixture(scope="module")
@@ -296,8 +299,14 @@ def test_a_missing_package_is_named(monkeypatch, capsys):
 
 
 def test_options_of_the_command_line_are_said_to_be_such():
-    assert "in a terminal" in _for_the_page("settle it with --pick head_tube=36")
-    assert _for_the_page("wheel radius is 4") == "wheel radius is 4"
+    named = InputError("name it with --pick seat_tube=1F", option="--pick")
+    assert _for_the_page(named).endswith("this page has none for that)")
+    # a word of a file that looks like an option is none
+    assert _for_the_page(InputError("no tube --pick")) == "no tube --pick"
+    for how in ({"pick": {"wing": "1F"}}, {"layers": {"no such layer": "seat_tube"}}):
+        with pytest.raises(InputError) as refused:
+            read_side_view(DRAWING, **how)
+        assert "this page has none" in _for_the_page(refused.value)
 
 
 def test_brackets_without_end_are_no_json(port):

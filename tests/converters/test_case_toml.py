@@ -103,8 +103,37 @@ def test_like_takes_supports_steering_and_measures_from_the_library(tmp_path):
     stiffness = [solve(MODEL, [c])[c.name].stiffness["head_sideways"] for c in (case, library)]
     assert stiffness[0] == pytest.approx(stiffness[1], rel=1e-9)  # 50 N over what 50 N do
     assert case.nodal == {"head_tube_top": (0, 0, 50, 0, 0, 0)}
-    assert "held as in side_push" in case.notes
+    assert case.notes == f"50 N at head tube top; held as in side_push: {library.held}"
+    assert case.held == library.held
     assert case.source == "the builder's own"
+
+
+def test_another_case_lends_what_holds_and_none_of_its_loads(tmp_path):
+    (case,) = cases(
+        tmp_path,
+        '[lighter]\nlike = "seated_luggage"\n[[lighter.load]]\nat = "saddle"\nforce = [0,-50,0]\n',
+    )
+    assert "luggage" not in case.notes.replace("seated_luggage", "")
+    assert "rear axle held in place" in case.notes
+
+
+def test_own_supports_are_what_holds(tmp_path):
+    (case,) = cases(
+        tmp_path,
+        '[own]\n[[own.load]]\nat = "saddle"\nforce = [0,-50,0]\n[[own.support]]\nat = "rear_axle"\nheld = '
+        '["ux","uy","uz","rx","ry","rz"]\n',
+    )
+    assert case.held == "rear axle held in ux uy uz rx ry rz"
+    assert case.notes.endswith(case.held)
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_every_case_says_what_holds_it_apart_from_its_loads(name):
+    case = CASES[name](BIKE, LAYOUT)
+    acts = case.notes.partition(case.held)[0]
+    assert case.held
+    assert acts.endswith("; ")
+    assert " N " not in case.held  # no load among what holds
 
 
 def test_a_joint_that_shares_a_node_is_found_by_either_name(tmp_path):

@@ -248,6 +248,10 @@ def test_a_tandem_is_refused_as_one(seed, boom, left):
     text = refusal(drawing)
     assert "tandem" in text
     assert "single bicycles only" in text
+    with pytest.raises(InputError) as refused:
+        recognise(drawing)
+    assert len(refused.value.lines) == 3  # two seat tubes and the tube between their feet
+    assert all(f" {handle}" in text for handle in refused.value.lines)
 
 
 # --- what is picked is taken, or refused by name --------------------------------------------------------------

@@ -19,7 +19,7 @@ from ..linework.strokes import Strokes, gather
 from ..linework.view import view
 from .doubt import Doubt, Picks, curves_of, listed, member_doubt, taken_as, with_picks
 from .other_kinds import cargo, recumbent
-from .refuse import no_frame, no_wheels, refuse_tandem
+from .refuse import frameless_lines, no_frame, no_wheels, refuse_tandem
 from .search import BRACING, REQUIRED, Labelling, LabelSearch, joins_outside, share
 from .symmetry import balanced
 from .weights import PARTNERED
@@ -152,7 +152,10 @@ def _decided(
     complete = [f for f in found if is_frame(f[0])]
     if not complete:
         _refuse(cargo(sites, rounds))
-        raise InputError(no_frame(drawing, found, searches, pieces))
+        raise InputError(
+            no_frame(drawing, found, searches, pieces),
+            lines=frameless_lines(drawing, found, searches, pieces),
+        )
     complete = _by_their_layers(complete)
     best, search = max(complete, key=lambda f: f[0].score)
     best, search, smaller = _full_size(best, search, complete)

@@ -3,7 +3,7 @@
 Vocabulary: a DOUBT is two readings too close to choose between; an OPTION is the picks that ask for one of them.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from ....model.errors import InputError
@@ -29,7 +29,8 @@ class InDoubtError(InputError):
     """Two readings too close to choose between: the builder is asked, nothing else is tried.
 
     options: what settles it, as typed, with the picks (member -> handles) it stands for; readings: of those options
-    that were measured, the dimensions they give. word: what a sheet has to say of it.
+    that were measured, the dimensions they give. word: what a sheet has to say of it. lines: handles of what is in
+    doubt.
     """
 
     def __init__(
@@ -38,6 +39,7 @@ class InDoubtError(InputError):
         options: Sequence[tuple[str, Mapping[str, str]]] = (),
         readings: Sequence[tuple[str, FrameDimensions]] = (),
         word: str = "",
+        lines: Iterable[str] = (),
     ) -> None:
         self.said = said
         self.options = options
@@ -50,11 +52,17 @@ class InDoubtError(InputError):
         )
         tried = [f"{p.words} -> {p.gives}" if p.gives else p.words for p in self.proposals]
         way = f", or settle it with {' or '.join(tried)}" if tried else ""
-        super().__init__(f"{said}{way}{word}")
+        super().__init__(f"{said}{way}{word}", lines=lines, option="--pick" if tried else "")
 
     def with_word(self, word: str) -> "InDoubtError":
         """The same doubt with a word of the sheet's behind it."""
-        return InDoubtError(self.said, self.options, self.readings, word)
+        return self.again(self.said, self.readings, word)
+
+    def again(
+        self, said: str, readings: Sequence[tuple[str, FrameDimensions]], word: str = ""
+    ) -> "InDoubtError":
+        """The same doubt said otherwise, or with what its options give."""
+        return InDoubtError(said, self.options, readings, word, self.lines)
 
 
 TOLD_APART = 0.3  # mm or degrees between readings that is worth a word
@@ -90,7 +98,10 @@ class Doubt:
             for words, picks in given.items()
             if words and settles(picks)
         ]
-        return InDoubtError(f"{self.said}; {self.draw}", tried)
+        doubtful = {i for picks in self.options for held in picks.values() for i in held}
+        return InDoubtError(
+            f"{self.said}; {self.draw}", tried, lines=(curves[i].handle for i in doubtful)
+        )
 
 
 def _handles(picks: Picks, curves: Sequence[Curve]) -> dict[str, str]:

@@ -162,6 +162,20 @@ def no_frame(
     return f"no {missing[0]} found{hint}; draw its centre-line or both its edges"
 
 
+def frameless_lines(
+    drawing: Drawing,
+    found: Sequence[tuple[Labelling, LabelSearch]],
+    searches: Sequence[LabelSearch],
+    pieces: Pieces,
+) -> list[str]:
+    """Handles of what `no_frame` names: lines without length; where nothing is found, a steering axis in one piece."""
+    curves = [i for i, why in pieces.dropped.items() if why == NO_LENGTH]
+    search = max(searches, key=_promise, default=None)
+    if not found and search is not None and search.undivided is not None:
+        curves += search.v.curves_of(search.undivided.strokes)
+    return [drawing.curves[i].handle for i in curves]
+
+
 def _picked_in_vain(what: str) -> str:
     return (
         f"no {what} found: the line named as {what} cannot be one by its place, length or direction; name another "
@@ -181,10 +195,10 @@ def refuse_tandem(drawing: Drawing, searches: Sequence[LabelSearch]) -> None:
     for search in searches:
         tubes = two_seat_tubes(search.v, search.front)
         if tubes is not None:
-            one, other, boom = (
-                drawing.curves[search.v.curves_of((k,))[0]].handle or "no handle" for k in tubes
-            )
+            handles = [drawing.curves[search.v.curves_of((k,))[0]].handle for k in tubes]
+            one, other, boom = (handle or "no handle" for handle in handles)
             raise InputError(
                 f"this drawing describes a tandem (two seat tubes, handles {one} and {other}, joined at "
-                f"their feet by the tube {boom}); droptrail works out single bicycles only"
+                f"their feet by the tube {boom}); droptrail works out single bicycles only",
+                lines=handles,
             )

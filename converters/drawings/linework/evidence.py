@@ -124,7 +124,8 @@ def settled(
             colours = ", ".join(map(str, numbers[:MOST_SAID_COLOURS]))
             raise InputError(
                 f"--layers names the layer {layer!r}, which holds no line; layers with lines: {known}; colours: "
-                f"{colours}, each as 'colour 1'"
+                f"{colours}, each as 'colour 1'",
+                option="--layers",
             )
         roles.update(dict.fromkeys(found, member))
     by_handle: dict[str, list[int]] = {}
@@ -140,7 +141,8 @@ def settled(
             if not found:
                 raise InputError(
                     f"--pick {member}={handle.strip()}: no line has this handle; "
-                    "`droptrail read` lists the handles"
+                    "`droptrail read` lists the handles",
+                    option="--pick",
                 )
             roles.update(dict.fromkeys(found, member))
     return Evidence(curves, roles)
@@ -158,5 +160,6 @@ def _check_member(member: str, option: str) -> None:
     if member not in ALL:
         raise InputError(
             f"{option}: {member!r} is no member; use one of {', '.join((*MEMBERS, *ROUNDS, *PARTS))}, "
-            "frame, wheel or ignore"
+            "frame, wheel or ignore",
+            option=option,
         )

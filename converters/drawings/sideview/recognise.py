@@ -119,10 +119,11 @@ def read_side_view(
     try:
         return recognise(drawing, units, scale, layers, pick)
     except InDoubtError as error:
-        said = f"{Path(path).name}: {error.said}"
-        raise InDoubtError(said, error.options, error.readings) from None
+        raise error.again(f"{Path(path).name}: {error.said}", error.readings) from None
     except InputError as error:
-        raise InputError(f"{Path(path).name}: {error}") from None
+        raise InputError(
+            f"{Path(path).name}: {error}", lines=error.lines, option=error.option
+        ) from None
 
 
 def recognise(
@@ -150,12 +151,14 @@ def recognise(
         return _by_its_tyres(_recognise(drawing, LEAST_COVERAGE, *how), how)
     except InDoubtError as error:
         readings = _measured_options(error, drawing, *how)
-        raise InDoubtError(error.said + left_out(drawing), error.options, readings) from None
+        raise error.again(error.said + left_out(drawing), readings) from None
     # short arcs as wheels only after that: taken at once they would compete with true wheels
     except InputError as error:
         found = _otherwise(drawing, *how)
         if found is None:
-            raise InputError(f"{error}{left_out(drawing)}") from None
+            raise InputError(
+                f"{error}{left_out(drawing)}", lines=error.lines, option=error.option
+            ) from None
         return found
 
 
@@ -247,7 +250,8 @@ def _recognise(
     except ModelError as error:
         raise InputError(
             f"what was recognised is no bicycle: {error}; look at how the lines were taken, or name the "
-            "right ones with --pick MEMBER=HANDLE"
+            "right ones with --pick MEMBER=HANDLE",
+            option="--pick",
         ) from None
     # a rim taken as tyre gives a wrong trail that looks right
     refuse_missing_tyre(measured)

@@ -205,7 +205,7 @@ _SPRINGS = (
     Field("springs", holds="list", words="to ground, global axes"),
     Field("spring_elements", holds="list", words="between two nodes or to ground, local axes"),
 )
-_TEXTS = tuple(Field(key, WORD, absent="") for key in ("title", "notes", "source"))
+_TEXTS = tuple(Field(key, WORD, absent="") for key in ("title", "notes", "held", "source"))
 KINDS: Mapping[str, tuple[Field, ...]] = {
     "model": (
         Field("name", WORD, absent="", always=True),

@@ -5,7 +5,7 @@ materials, supports, grounded springs, releases, equal dofs, rigid links, masses
 table in `fields` names every key. Our extensions, all optional, so that a restraint can belong to its load:
 
 * a load may carry its own `supports` (node -> six flags; for a node named there they REPLACE the model's
-  flags, all other nodes keep theirs), `springs`, `spring_elements`, `measures`, `touching`, `title`, `notes`,
+  flags, all other nodes keep theirs), `springs`, `spring_elements`, `measures`, `touching`, `title`, `notes`, `held`,
   `source`;
 * `spring_elements` hold springs between two nodes, or to ground in local axes: {id, i, j or null, k[6],
   x_axis, vxy}; one between two nodes may carry the `compliance` of a joint instead, six rows of six in these axes
@@ -305,7 +305,7 @@ def _case(
         _springs(item, names),
         tuple(measures),
         touching=read_by_node(item, "loads", "touching", names),
-        # title, notes and source; what is listed by node came above
+        # title, notes, held and source; what is listed by node came above
         **read_fields(item, "loads", names),
     )
 
