@@ -1,9 +1,11 @@
 """Whole commands as a builder runs them: CPU seconds of the process, medians, and the ratio to reading a sheet.
 
     python benchmarks/commands.py [--repeats 5] [COMMAND ...]
+    python benchmarks/commands.py --start [--beside FOLDER/droptrail]
 
-The commands take turns within each round, so that a busy machine slows all of them alike. A report of a sample is meant
-to stay below three seconds on a quiet machine.
+`--start` times what every command waits for: `--version`, and the import of `check`; `--beside` another checkout in the
+same rounds. The commands take turns within each round, so that a busy machine slows all of them alike. A report of a
+sample is meant to stay below three seconds on a quiet machine.
 """
 
 import argparse
@@ -33,18 +35,42 @@ COMMANDS = {
 }
 
 
-def spent(words: tuple[str, ...], folder: str) -> float:
-    """CPU seconds of one run."""
+STARTS = {
+    "python alone": ("-c", "pass"),
+    "--version": ("-m", "droptrail.cli.main", "--version"),
+    "import check": ("-c", "import droptrail.cli.check"),
+}
+
+
+def spent(words: tuple[str, ...], folder: str, checkout: Path = ROOT) -> float:
+    """CPU seconds of one run of Python."""
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
     subprocess.run(
-        [sys.executable, "-m", "droptrail.cli.main", *words],
+        [sys.executable, *words],
         cwd=folder,
         check=False,
         stdout=subprocess.DEVNULL,
-        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        # the name it is imported by is the folder's
+        env={**os.environ, "PYTHONPATH": str(checkout.parent)},
     )
     after = resource.getrusage(resource.RUSAGE_CHILDREN)
     return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+
+
+def starts(folder: str, repeats: int, beside: Path | None) -> None:
+    """Prints the medians, and how much more each takes here than in the checkout beside."""
+    checkouts = [ROOT] if beside is None else [ROOT, beside]
+    rounds = [
+        {(name, at): spent(words, folder, at) for name, words in STARTS.items() for at in checkouts}
+        for _ in range(repeats)
+    ]
+    for name in STARTS:
+        line = f"{name:14} {median(one[name, ROOT] for one in rounds):7.4f} s"
+        if beside is not None:
+            # paired: what slows the machine slows both of one round
+            more = median(one[name, ROOT] - one[name, beside] for one in rounds)
+            line += f" {more:+8.4f} s against {median(one[name, beside] for one in rounds):7.4f} s beside"
+        print(line)
 
 
 def main() -> None:
@@ -53,11 +79,18 @@ def main() -> None:
     )
     parser.add_argument("names", nargs="*", default=list(COMMANDS), metavar="COMMAND")
     parser.add_argument("--repeats", type=int, default=5)
+    parser.add_argument("--start", action="store_true")
+    parser.add_argument("--beside", type=Path, metavar="FOLDER/droptrail")
     options = parser.parse_args()
+    if options.start:
+        with TemporaryDirectory() as folder:
+            starts(folder, options.repeats, options.beside and options.beside.resolve())
+        return
     names = list(dict.fromkeys(("geometry", *options.names)))
     with TemporaryDirectory() as folder:
         rounds = [
-            {name: spent(COMMANDS[name], folder) for name in names} for _ in range(options.repeats)
+            {name: spent(("-m", "droptrail.cli.main", *COMMANDS[name]), folder) for name in names}
+            for _ in range(options.repeats)
         ]
     base = median(one["geometry"] for one in rounds)
     for name in names:

@@ -5,7 +5,6 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..converters.showing.result_json import as_dicts, stamped, stiffness_json
 from . import show
 from .options import case_options, input_argument, json_option, read, reading_options
 
@@ -44,6 +43,8 @@ def command(source: Path, as_json: bool, full: bool, names: tuple[str, ...], **h
 
 def check_json(done: "Check") -> dict[str, Any]:
     """The check as one object with stable keys."""
+    from ..converters.showing.result_json import as_dicts, stamped, stiffness_json
+
     analysis = done.analysis
     stiffness = {name: stiffness_json(result) for name, result in analysis.results.items()}
     # the largest of all kinds of difference, so that one number answers for a case

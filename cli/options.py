@@ -4,14 +4,16 @@ from collections.abc import Callable
 from dataclasses import fields
 from functools import wraps
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from ..converters.files.writing import refuse_existing
-from ..converters.inputs import Reading, ReadOptions, Wheels, read_input
 from ..model.errors import InputError
 from ..model.joints.shape import KINDS, JointKind
+
+# the readers bring numpy: half the time that --help or a typing error would wait for
+if TYPE_CHECKING:
+    from ..converters.inputs import Reading, Wheels
 
 MOST_SCALE = 1000  # no sheet of a bicycle is drawn smaller or larger
 
@@ -50,6 +52,8 @@ def force_option(command: Command) -> Command:
 
     @wraps(command)
     def checked(**given: Any) -> Any:
+        from ..converters.files.writing import refuse_existing
+
         # before the work: an hour's search must not end at a file that exists
         # commands with one output and with several are treated alike
         outputs = given.get("outputs") or [given.get("output")]
@@ -224,10 +228,12 @@ def read(
     own_cases: Path | None = None,
     keep: tuple[str, ...] = (),
     follow: tuple[str, ...] = (),
-    wheels: Wheels = "rigid",
+    wheels: "Wheels" = "rigid",
     joints: JointKind | None = None,
-) -> Reading:
+) -> "Reading":
     """Read the input the way the shared options say."""
+    from ..converters.inputs import ReadOptions, read_input
+
     # a tolerance of nan or a thousand would pass everything
     for name, value in (("mm", tolerance_mm), ("deg", tolerance_deg)):
         # written so that nan fails as well

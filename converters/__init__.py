@@ -9,7 +9,7 @@ What a script or a notebook needs comes straight from here, loaded when it is fi
     analyse(reading).results["seated"].stiffness["saddle_vertical"]  # N/mm
 """
 
-import lazy_loader
+from ..model.public import public_names
 
 # The public names stand once, in the stub beside this file: what loads, what a type checker sees, what `*` gives.
-__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)
+__getattr__, __dir__ = public_names(__name__, __file__)

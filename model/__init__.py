@@ -12,7 +12,7 @@ Everything else is imported from the module it lives in, as in
 ``from droptrail.model.mechanics.solve import Restrained``.
 """
 
-import lazy_loader
+from .public import public_names
 
 # The public names stand once, in the stub beside this file: what loads, what a type checker sees, what `*` gives.
-__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)
+__getattr__, __dir__ = public_names(__name__, __file__)

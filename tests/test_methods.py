@@ -19,6 +19,7 @@ WITHOUT_PHYSICS = {
     "arrays",
     "assumption",
     "errors",
+    "public",
     "findings",
     "version",
     "words",

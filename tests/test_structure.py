@@ -207,6 +207,16 @@ def test_a_command_starts_without_the_solvers_libraries(command):
     assert out.stdout.split() == []
 
 
+@pytest.mark.parametrize("command", ["check", "new"])
+def test_help_and_typing_errors_do_not_wait_for_numbers(command):
+    """numpy and the readers behind it are more than half of what a command takes to start."""
+    code = f"import sys, droptrail.cli.{command}; print('numpy' in sys.modules, 'lazy_loader' in sys.modules)"
+    out = subprocess.run(
+        [sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True
+    )
+    assert out.stdout.split() == ["False", "False"]
+
+
 def functions() -> list[tuple[str, int]]:
     found = []
     for layer in LAYERS:

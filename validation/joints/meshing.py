@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
-import lazy_loader  # type: ignore[import-untyped]
+import lazy_loader
 import numpy as np
 
 from ...model.arrays import Array

@@ -1,6 +1,6 @@
 """Overlay picture: the drawing in grey, what was recognised on top in colour, so that a mistake is seen at once."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Set
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -52,13 +52,13 @@ def write_overlay(view: SideView, path: str | Path, force: bool = False) -> tupl
 
 
 def write_doubt(
-    drawing: Drawing, named: set[str], path: str | Path, force: bool = False
+    drawing: Drawing, named: Set[str], path: str | Path, force: bool = False
 ) -> tuple[Finding, ...]:
     """A drawing that was refused, the lines with the handles `named` in colour and with their handle."""
     return write_picture(lambda: doubt_figure(drawing, named), path, force)
 
 
-def doubt_figure(drawing: Drawing, named: set[str]) -> "Figure":
+def doubt_figure(drawing: Drawing, named: Set[str]) -> "Figure":
     """The picture of `write_doubt`; without a named line every longer one bears its handle."""
     from matplotlib.collections import LineCollection
     from matplotlib.figure import Figure
