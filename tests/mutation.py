@@ -1,24 +1,33 @@
-"""Mutation testing of model/ with cosmic-ray: small faults are put into the modules, and the tests must notice.
+"""Mutation testing with cosmic-ray: small faults are put into the modules, and the tests must notice.
 
     python tests/mutation.py                         the usual modules
     python tests/mutation.py model/mechanics/beam.py           one of them
+    python tests/mutation.py --reader --sample 20 --seed 3      the reader of drawings, 20 faults a module by chance
 
 cosmic-ray changes files in place, so it works on a copy. Each fault runs the tests of `TESTS`, or those named after
 the module. What survives is printed as a diff: kill it with a test, or say why it cannot matter.
 Exit code 1 when something survives.
 """
 
+import argparse
 import os
+import random
 import shutil
 import sqlite3
 import subprocess
 import sys
 import tempfile
+from collections.abc import Sequence
 from contextlib import closing
 from pathlib import Path
 
 ROOT = Path(__file__).parent.parent
-# Module -> the tests in tests/model that speak for it: few, because each fault runs them. The first are the usual ones.
+# What speaks for the reader of drawings: what takes least first, then real exports with known truth.
+_READ = ("search_points", "sideview_truth", "recognise_picks", "wheels_in_doubt")
+_MEASURED = ("nodes", "sideview_truth", "recognise_parts")
+_TOLD = ("sideview_truth", "recognise_refusals")
+_UNITS = ("drawing_units", "written_numbers")
+# Module -> the tests that speak for it: few, because each fault runs them.
 TESTS = {
     "model/geometry/dimensions.py": ("core_dimensions",),
     "model/mechanics/beam.py": ("core_beam", "core_solve"),
@@ -32,7 +41,27 @@ TESTS = {
     "model/tubes/sections.py": ("core_values",),
     "model/tubes/tube.py": ("core_values",),
     "model/mechanics/result.py": ("core_solve",),
+    "converters/drawings/linework/edges.py": _READ,
+    "converters/drawings/linework/evidence.py": _READ,
+    "converters/drawings/linework/pieces.py": _READ,
+    "converters/drawings/linework/rounds.py": _READ,
+    "converters/drawings/linework/strokes.py": _READ,
+    "converters/drawings/labelling/candidates.py": _READ,
+    "converters/drawings/labelling/choice.py": _READ,
+    "converters/drawings/labelling/fork.py": _READ,
+    "converters/drawings/labelling/measure.py": _MEASURED,
+    "converters/drawings/labelling/nodes.py": _MEASURED,
+    "converters/drawings/labelling/profile.py": _MEASURED,
+    "converters/drawings/labelling/score.py": _READ,
+    "converters/drawings/labelling/search.py": _READ,
+    "converters/drawings/labelling/steering.py": _MEASURED,
+    "converters/drawings/labelling/weights.py": _READ,
+    "converters/drawings/sideview/checks.py": _TOLD,
+    "converters/drawings/sideview/precision.py": _TOLD,
+    "converters/drawings/sideview/units.py": _UNITS,
+    "converters/drawings/sideview/unit_evidence.py": _UNITS,
 }
+READER = tuple(module for module in TESTS if module.startswith("converters/drawings/"))
 USUAL = (
     "model/geometry/dimensions.py",
     "model/mechanics/beam.py",
@@ -61,6 +90,9 @@ LEFT_OUT = (
 SURVIVORS = """
     SELECT m.module_path, m.start_pos_row, r.diff FROM work_results r JOIN mutation_specs m ON r.job_id = m.job_id
     WHERE r.test_outcome = 'SURVIVED' ORDER BY m.module_path, m.start_pos_row"""
+PENDING = """
+    SELECT w.job_id, m.module_path, m.operator_name, m.occurrence FROM work_items w
+    JOIN mutation_specs m ON w.job_id = m.job_id WHERE w.job_id NOT IN (SELECT job_id FROM work_results)"""
 OUTCOMES = "SELECT worker_outcome, test_outcome, count(*) FROM work_results GROUP BY 1, 2"
 
 
@@ -69,7 +101,7 @@ def tests_for(module: str) -> str:
     found = [
         str(p.relative_to(ROOT))
         for name in names
-        for p in (ROOT / "tests/model").glob(f"test_{name}.py")
+        for p in sorted((ROOT / "tests").rglob(f"test_{name}.py"))
     ]
     if not found:
         raise SystemExit(f"{module}: no tests are named after it; add its line to TESTS")
@@ -85,7 +117,26 @@ def configuration(module: str) -> str:
     )
 
 
-def run(module: str, folder: Path) -> list[tuple[str, int, str]]:
+def left_out(jobs: Sequence[str], sample: int, seed: int) -> list[str]:
+    """All jobs but `sample` of them by chance; the same ones for the same seed. 0 takes all."""
+    if not sample or sample >= len(jobs):
+        return []
+    taken = set(random.Random(seed).sample(sorted(jobs), sample))
+    return [job for job in jobs if job not in taken]
+
+
+def thin_out(session: Path, sample: int, seed: int) -> None:
+    """Only a sample of the faults that are left after the filter stays in the session."""
+    with closing(sqlite3.connect(session)) as held, held:
+        # by what the fault is: the jobs' own names are new in every session
+        rows = held.execute(PENDING).fetchall()
+        names = {"/".join(map(str, fault)): job for job, *fault in rows}
+        for name in left_out(list(names), sample, seed):
+            for table in ("mutation_specs", "work_items"):
+                held.execute(f"DELETE FROM {table} WHERE job_id = ?", (names[name],))
+
+
+def run(module: str, folder: Path, sample: int = 0, seed: int = 0) -> list[tuple[str, int, str]]:
     """Survivors as (module, line, diff) of a run on a copy of the project in `folder`."""
     folder = folder / "droptrail"  # the name it is imported by
     folder.mkdir()
@@ -93,7 +144,8 @@ def run(module: str, folder: Path) -> list[tuple[str, int, str]]:
         copy = shutil.copytree if (ROOT / name).is_dir() else shutil.copy
         copy(ROOT / name, folder / name)
     # The copy comes before the installed checkout.
-    environment = {**os.environ, "PYTHONPATH": str(folder.parent)}
+    known = os.environ.get("PYTHONPATH", "")
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join((str(folder.parent), known))}
     (folder / "config.toml").write_text(configuration(module), encoding="utf-8")
     for tool in (
         ["cosmic_ray.cli", "init", "config.toml", "session.sqlite"],
@@ -101,6 +153,8 @@ def run(module: str, folder: Path) -> list[tuple[str, int, str]]:
         ["cosmic_ray.cli", "baseline", "config.toml"],
         ["cosmic_ray.cli", "exec", "config.toml", "session.sqlite"],
     ):
+        if tool[1] == "exec":
+            thin_out(folder / "session.sqlite", sample, seed)
         subprocess.run([sys.executable, "-m", *tool], cwd=folder, env=environment, check=True)
     with closing(sqlite3.connect(folder / "session.sqlite")) as session:
         counts = ", ".join(
@@ -112,12 +166,20 @@ def run(module: str, folder: Path) -> list[tuple[str, int, str]]:
 
 
 def main(arguments: list[str]) -> int:
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("modules", nargs="*", metavar="MODULE")
+    parser.add_argument("--reader", action="store_true", help="every module of READER")
+    parser.add_argument("--sample", type=int, default=0, help="faults a module; 0 for all")
+    parser.add_argument("--seed", type=int, default=0)
+    options = parser.parse_args(arguments)
     alive = 0
-    for module in arguments or USUAL:
+    for module in options.modules or (READER if options.reader else USUAL):
         if not (ROOT / module).is_file():
             raise SystemExit(f"{module} is not a file of the project")
         with tempfile.TemporaryDirectory() as folder:
-            survivors = run(module, Path(folder))
+            survivors = run(module, Path(folder), options.sample, options.seed)
         for name, line, diff in survivors:
             print(f"\n{name}:{line}\n{diff}")
         alive += len(survivors)

@@ -1,7 +1,7 @@
 """`make mutation` finds its modules and their tests, and notices when it would test nothing."""
 
 import pytest
-from mutation import ROOT, TESTS, USUAL, configuration
+from mutation import READER, ROOT, TESTS, USUAL, configuration, left_out
 from mutation import tests_for as named
 
 
@@ -23,3 +23,20 @@ def test_a_module_without_tests_is_refused():
 
 def test_the_usual_modules_are_the_core():
     assert set(USUAL) <= set(TESTS)
+
+
+def test_the_reader_of_drawings_is_among_them():
+    rooms = {module.split("/")[2] for module in READER}
+    assert rooms == {"linework", "labelling", "sideview"}
+    assert len(READER) >= 18
+    held = {module.rpartition("/")[2] for module in READER}
+    assert {"weights.py", "search.py", "choice.py", "steering.py"} <= held
+
+
+def test_a_sample_is_the_same_for_the_same_seed_whatever_the_order():
+    faults = [f"fault {k}" for k in range(50)]
+    gone = left_out(faults, 20, seed=3)
+    assert len(gone) == 30
+    assert set(left_out(faults[::-1], 20, seed=3)) == set(gone)
+    assert set(left_out(faults, 20, seed=4)) != set(gone)
+    assert left_out(faults, 0, seed=3) == left_out(faults, 60, seed=3) == []

@@ -288,7 +288,8 @@ def _flags(row: SheetRow) -> tuple[int, ...]:
             f"'{row['held']}': write the directions held, such as x y z rx, or all, or place (x y z)",
             "held",
         )
-    return tuple(int(any(_WORDS[word] == k for word in words)) for k in range(6))
+    held = {_WORDS[word] for word in words}
+    return tuple(int(k in held) for k in range(6))
 
 
 def _own_cases(tables: SheetTables, nodes: Mapping[str, object]) -> Iterator[LoadCase]:

@@ -269,9 +269,11 @@ def _limits(bound: Bound, known: Sequence[Figure], reference: Array) -> Limits:
     else:
         value = bound.value
     if bound.at_least:
-        low, high = (value, float("inf"))
+        low = value
+        high = float("inf")
     else:
-        low, high = (-float("inf"), value)
+        low = -float("inf")
+        high = value
     # An infinite stiffness has no size to measure rounding by.
     scale = float(reference[number])
     if not np.isfinite(scale):

@@ -80,7 +80,8 @@ class SideLine:
     @property
     def percent(self) -> float | None:
         """Change of the last against the first; None for words, and where there is nothing to take percents of."""
-        first, last = self.values[0], self.values[-1]
+        first = self.values[0]
+        last = self.values[-1]
         if not isinstance(first, float) or not isinstance(last, float):
             return None
         # Of nothing, or of less than nothing, there are no percents.

@@ -59,6 +59,7 @@ def hand_model(
         message names member or node.
     """
     options = options or MeshOptions()
+    # a loose node would be a mechanism, told far from the row to mend
     _refuse_loose_nodes(nodes, members)
     points: dict[str, Xyz] = dict(nodes)
     elements: list[Element] = []
@@ -69,19 +70,23 @@ def hand_model(
         between = (member.start, member.end)
         ends = list(between)
         for at, pinned in enumerate(member.pinned):
+            # the one that turns with the bolt is joined to it as if rigidly
             if pinned and (member.name, at) not in with_bolt:
                 bolt = pin(member.name, at, between[at], between[1 - at], nodes)
                 pins.append(bolt)
                 ends[at] = bolt.twin
+                # at the same place: a spring or tie across a gap would not balance moments
                 points[bolt.twin] = nodes[bolt.node]
         inside, pieces = _divided(points, member, ends, options)
         points |= inside
         elements += pieces
+    twists = tuple(one.twist for one in pins)
+    bolts = tuple(one.bolt for one in pins)
     return FrameModel(
         points,
         tuple(elements),
-        springs=tuple(one.twist for one in pins),
-        equal_dofs=tuple(one.bolt for one in pins),
+        springs=twists,
+        equal_dofs=bolts,
         masses=tuple(masses),
         rotary=True,
         name=name,
@@ -98,6 +103,7 @@ def pinned_alone(members: Sequence[HandMember]) -> dict[str, tuple[str, int]]:
                 first.setdefault(node, (member.name, at))
             else:
                 rigid.add(node)
+    # a rigid end holds the bolt already; without one nothing would say how the bolt turns
     return {node: end for node, end in first.items() if node not in rigid}
 
 
@@ -127,9 +133,11 @@ def pin(member: str, end: int, node: str, other: str, nodes: Mapping[str, Xyz]) 
     twin = f"{member}:{('start', 'end')[end]}_on_bolt"
     axis = np.subtract(nodes[other], nodes[node])
     along = tuple((axis / np.linalg.norm(axis)).tolist())
+    # local x of the spring is the member's axis: only the turn about it is held
     twist = Spring(
         twin, node, twin, (0.0, 0.0, 0.0, PIN_TWIST, 0.0, 0.0), along, in_plane_normal(axis)
     )
+    # the bolt shares its movements and none of its turns
     return Pin(node, twin, EqualDofs(node, twin, (0, 1, 2)), twist)
 
 
@@ -149,6 +157,7 @@ def _refuse_no_length(nodes: Mapping[str, Xyz], member: HandMember) -> None:
         raise ModelError(
             f"{spoken(member.name)} runs from {spoken(member.start)} to itself; name two nodes"
         )
+    # a millionth of a mm: two points typed alike, or worked out to the same place
     if np.allclose(nodes[member.start], nodes[member.end], rtol=0.0, atol=1e-6):
         raise ModelError(
             f"{spoken(member.name)}: {spoken(member.start)} and {spoken(member.end)} lie at one place, so it has no "
@@ -179,6 +188,7 @@ def _divided(
 def _cuts(member: HandMember, path: MemberPath, options: MeshOptions) -> list[float]:
     if isinstance(member.stuff, Tube):
         return divisions(member.stuff, path, {member.start: 0.0, member.end: path.length}, options)
+    # a bar has one size, so nothing but the length of an element divides it; rounding must not add one
     count = max(1, int(np.ceil(path.length / options.element_length - 1e-9)))
     return [path.length * k / count for k in range(count + 1)]
 
@@ -201,6 +211,7 @@ def beside_findings(nodes: Mapping[str, Xyz], members: Sequence[HandMember]) -> 
             if node in (member.start, member.end):
                 continue
             along = float((np.array(xyz) - a) @ axis) / length
+            # beyond its ends a member runs past nothing
             if not 0.0 < along < length:
                 continue
             off = float(np.linalg.norm(np.array(xyz) - a - axis * along / length))

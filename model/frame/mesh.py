@@ -113,7 +113,9 @@ class _Mesher:
     """Collects nodes and elements tube by tube."""
 
     def __init__(self, bicycle: Bicycle, options: MeshOptions, layout: FrameLayout) -> None:
-        self.bicycle, self.options, self.layout = bicycle, options, layout
+        self.bicycle = bicycle
+        self.options = options
+        self.layout = layout
         self.nodes: dict[str, Xyz] = {}
         self.elements: list[Element] = []
         self.links: list[RigidLink] = []
@@ -486,7 +488,9 @@ def _wall(profile: tuple[tuple[float, float], ...], a: float, b: float) -> tuple
 def _merged(joints: Iterable[float], others: Iterable[float]) -> list[float]:
     """Sorted distances; joints are kept exactly, other stops closer than a tenth of a mm to one are dropped."""
     kept: list[float] = []
-    for s, gap in [*((s, SHARED) for s in joints), *((s, 0.1) for s in others)]:
+    stops = [(s, SHARED) for s in joints]
+    stops += [(s, 0.1) for s in others]
+    for s, gap in stops:
         if all(abs(s - t) >= gap for t in kept):
             kept.append(s)
     return sorted(kept)

@@ -269,6 +269,7 @@ def usual() -> dict[str, float]:
 
 def settled_riding(stated: Mapping[str, float]) -> dict[str, float]:
     """Every value: the stated ones, and the usual ones of the rest."""
+    # the stated ones last: they stand in place of the usual
     return {**usual(), **stated}
 
 
@@ -277,6 +278,7 @@ def checked(stated: Mapping[str, float]) -> Mapping[str, float]:
     for key, value in stated.items():
         if key not in RIDING:
             raise ModelError(f"'{key}' is no value of riding; known: {', '.join(RIDING)}")
+        # no upper limit: what is measured may lie outside the stated range
         if not (isfinite(value) and value >= 0):
             words = RIDING[key].words
             raise ModelError(f"{words} is {value}, it must be a number of zero or more")

@@ -151,7 +151,8 @@ def _explained(
         now = float(np.sum(((here - value) / doubt) ** 2))
         # A step may overshoot where the model curves: the best value seen counts.
         if now < least:
-            best, least = x, now
+            best = x
+            least = now
         if abs(step) < 1e-3 * lever.step:
             break
     if whole:

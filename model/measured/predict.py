@@ -257,9 +257,11 @@ def _check_units(one: BenchReading, measure: Measure) -> None:
         return
     turns = measure.unit == "deg"
     if one.turning != turns:
-        wanted, example = ("a force in N or kg", "200 N")
+        wanted = "a force in N or kg"
+        example = "200 N"
         if turns:
-            wanted, example = ("a turn in N·m, force times arm", "100 N·m")
+            wanted = "a turn in N·m, force times arm"
+            example = "100 N·m"
         raise ModelError(
             f"{one.where}: what moves the {measure.title or measure.name} is {wanted}; write the load such as {example}"
         )

@@ -97,6 +97,7 @@ def soft_joint(
             f"joint {name}: the compliance is not positive definite, so the joint would push back "
             "harder than it is pushed; check its entries"
         )
+    # exactly symmetric from here on, so that no solver sees the rounding
     rows = tuple(tuple(map(float, row)) for row in (c + c.T) / 2)
     alone = tuple(float(1 / value) for value in diagonal)
     return Spring(name, i, j, alone, x_axis, vxy, rows)
@@ -104,11 +105,14 @@ def soft_joint(
 
 def softer(spring: Spring, share: float) -> Spring:
     """The spring with this share of its stiffness."""
+    # stiffness and compliance say the same thing, so both have to follow
     k = tuple(share * value for value in spring.k)
     if spring.compliance is None:
         return replace(spring, k=k)
-    rows = tuple(tuple(value / share for value in row) for row in spring.compliance)
-    return replace(spring, k=k, compliance=rows)
+    rows = []
+    for row in spring.compliance:
+        rows.append(tuple(value / share for value in row))
+    return replace(spring, k=k, compliance=tuple(rows))
 
 
 @dataclass(frozen=True)
@@ -218,6 +222,7 @@ class FrameModel:
                 raise ModelError(f"node {node}: coordinates {tuple(xyz)} are not finite")
         for element in self.elements:
             self._check_ends(f"element {element.id}", element.i, element.j)
+            # without length an element has no direction, and its stiffness no bound
             if self.nodes[element.i] == self.nodes[element.j]:
                 raise ModelError(
                     f"element {element.id}: its ends {element.i} and {element.j} lie on one point"
@@ -226,6 +231,7 @@ class FrameModel:
             self._check_ends(
                 f"spring {spring.id}", spring.i, *(() if spring.j is None else (spring.j,))
             )
+            # a negative stiffness would give work away
             if len(spring.k) != 6 or any(not np.isfinite(k) or k < 0 for k in spring.k):
                 raise ModelError(
                     f"spring {spring.id}: six stiffnesses of zero or more are needed, got {spring.k}"

@@ -243,7 +243,10 @@ def _family(
     rows = [_parts(meshed, members, keep) for meshed in meshes]
     parts = rows[0]
     chords = gives.chords(tube)
-    flexibility = np.array([[part.flexibility for part in row] for row in rows])[None]
+    flexible = []
+    for row in rows:
+        flexible.append([part.flexibility for part in row])
+    flexibility = np.array(flexible)[None]
     for joint in gives.joints:
         if joint.tube == tube:
             flexibility = _with_joint(flexibility, parts, joint, gives.table(joint, meshes), chords)

@@ -562,7 +562,8 @@ def with_front_load(
     """The bicycle with `mass` kg more on what steers, at (x, z) m, with a radius of gyration m (assumed)."""
     front = bicycle.rigid.front_assembly
     if at is None:
-        x, z = (front.x, front.z)
+        x = front.x
+        z = front.z
     else:
         x, z = at
     load = RigidBody(mass, x, z, mass * gyration**2, mass * gyration**2)

@@ -201,9 +201,11 @@ def _together(
     x = sum(b.mass * b.x for b in bodies) / mass
     z = sum(b.mass * b.z for b in bodies) / mass
     if about_centre:
-        x0, z0 = (x, z)
+        x0 = x
+        z0 = z
     else:
-        x0, z0 = (0.0, 0.0)
+        x0 = 0.0
+        z0 = 0.0
     xx = sum(b.Ixx + b.mass * (b.z - z0) ** 2 for b in bodies)
     # The paper's sign: the entry of the matrix, so minus the product.
     xz = sum(b.Ixz - b.mass * (b.x - x0) * (b.z - z0) for b in bodies)

@@ -50,7 +50,8 @@ def flat_bar(height: float, thickness: float) -> Section:
     Torsion J = h t^3 (1/3 - 0.21 t/h (1 - t^4 / 12 h^4)), within half a percent of the series (Roark's formulas, from
     memory); shear areas 5/6 A, the energy of a parabola (textbook).
     """
-    long, short = max(height, thickness), min(height, thickness)
+    long = max(height, thickness)
+    short = min(height, thickness)
     area = height * thickness
     ratio = short / long
     torsion = long * short**3 * (1 / 3 - 0.21 * ratio * (1 - ratio**4 / 12))

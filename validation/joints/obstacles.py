@@ -67,7 +67,9 @@ def _answer(
 
 def scordelis_lo_roof(divisions: int) -> float:
     """Sinking of the free edge's middle under own weight, a quarter of the roof."""
-    radius, half_length, half_angle = 25.0, 25.0, radians(40.0)
+    radius = 25.0
+    half_length = 25.0
+    half_angle = radians(40.0)
 
     def surface(s: Array, t: Array) -> Array:
         angle = s * half_angle
@@ -94,7 +96,8 @@ def scordelis_lo_roof(divisions: int) -> float:
 
 def pinched_cylinder(divisions: int) -> float:
     """Movement under one of two opposite unit forces, ends on diaphragms; an eighth of the cylinder."""
-    radius, half_length = 300.0, 300.0
+    radius = 300.0
+    half_length = 300.0
 
     def surface(s: Array, t: Array) -> Array:
         angle = s * pi / 2.0
@@ -164,7 +167,9 @@ def tube_mesh(around: int, along: int, radius: float, length: float, wall: float
 
 def straight_tube(around: int) -> dict[str, float]:
     """End movements of a cantilever tube 28.6 x 0.8 x 150 mm over the closed forms: stretch, twist, bend, bend turn."""
-    radius, length, wall = 13.9, 150.0, 0.8
+    radius = 13.9
+    length = 150.0
+    wall = 0.8
     # As many rows as make the triangles about as long as wide, like those of the study.
     along = round(length * around / (2.0 * pi * radius))
     mesh = tube_mesh(around, along, radius, length, wall)

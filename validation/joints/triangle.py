@@ -179,7 +179,10 @@ def _plate_curvature(
     x: Array, y: Array, squared: Array, area: Array, xi: float, eta: float
 ) -> Array:
     """Curvatures from the nine freedoms at one point, (n, 3, 9); the paper's equations (30) to (32)."""
-    p, q, t, r = {}, {}, {}, {}
+    p = {}
+    q = {}
+    t = {}
+    r = {}
     for side, (i, j) in {4: (1, 2), 5: (2, 0), 6: (0, 1)}.items():
         p[side] = -6.0 * x[:, i, j] / squared[:, i, j]
         q[side] = 3.0 * x[:, i, j] * y[:, i, j] / squared[:, i, j]

@@ -190,9 +190,11 @@ def _rotation(degrees: float) -> Matrix:
     quarter, rest = divmod(degrees % 360.0, 90.0)
     # cos 90 degrees is 6e-17 in floats, enough to tilt a level line
     if rest == 0.0:
-        c, s = (1.0, 0.0)
+        c = 1.0
+        s = 0.0
     else:
-        c, s = (np.cos(np.radians(rest)), np.sin(np.radians(rest)))
+        c = float(np.cos(np.radians(rest)))
+        s = float(np.sin(np.radians(rest)))
     for _ in range(int(quarter)):
         c, s = -s, c
     matrix[:2, :2] = [[c, -s], [s, c]]

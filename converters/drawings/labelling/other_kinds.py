@@ -112,7 +112,8 @@ def _beside(at: tuple[float, float], one: Site, other: Site, size: float) -> tup
     """How far a place lies beyond the nearer axle along the line of axles (negative between them), and off it."""
     dx, dy = (b - a for a, b in zip(one.centre, other.centre, strict=True))
     apart = hypot(dx, dy)
-    x, y = at[0] - one.centre[0], at[1] - one.centre[1]
+    x = at[0] - one.centre[0]
+    y = at[1] - one.centre[1]
     along = (x * dx + y * dy) / apart
     off = (dx * y - dy * x) / apart
     return max(-along, along - apart) / size, off / size

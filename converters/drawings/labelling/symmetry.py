@@ -28,7 +28,8 @@ def balance(v: View, axis: Candidate) -> float:
     along = rel @ u
     across = u[0] * rel[..., 1] - u[1] * rel[..., 0]
     off = across.mean(axis=1)
-    low, high = along.min(axis=1), along.max(axis=1)
+    low = along.min(axis=1)
+    high = along.max(axis=1)
     beside = (
         (np.abs(across[:, 0] - across[:, 1]) <= PARALLEL * v.length)
         & (np.abs(off) >= NEAR[0])

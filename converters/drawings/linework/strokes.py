@@ -125,10 +125,13 @@ def _neighbours(
     length = np.hypot(run[:, 0], run[:, 1])
     for i, j in overlapping(low, high, gap):
         # the look-up gives each pair both ways round, and each piece with itself
-        i, j = i[i < j], j[i < j]
+        once = i < j
+        i = i[once]
+        j = j[once]
         # most pairs cross at an angle; the full test is for the few that run the same way
         alike = _same_way(run[i], run[j], length[i], length[j], lateral)
-        i, j = i[alike], j[alike]
+        i = i[alike]
+        j = j[alike]
         same = _collinear(ends, i, j, gap, lateral)
         found.append((i[same], j[same]))
         together += int(same.sum())
