@@ -94,8 +94,8 @@ def _wobble_json(wobble: "WobbleAudit | None") -> dict[str, Any] | None:
         "most": wobble.need,
         "at_speed_m_s": wobble.at,
         "mesh_bar": wobble.mesh_bar,
-        "choices": [asdict(one) for one in wobble.choices],
-        "deciders": [asdict(one) for one in wobble.deciders],
+        "choices": list(map(asdict, wobble.choices)),
+        "deciders": list(map(asdict, wobble.deciders)),
         "band_error": {"low": low, "middle": middle, "high": high},
         "share_error": wobble.share_error,
     }

@@ -179,13 +179,11 @@ def without_joint(model: LateralModel, name: str) -> LateralModel:
     bodies = []
     for body in model.bodies:
         bodies.append(replace(body, joints=tuple(one for one in body.joints if one != name)))
-    return LateralModel(
-        tuple(joint for joint in model.joints if joint.name != name),
-        tuple(bodies),
-        {pair: value for pair, value in model.stiffness.items() if name not in pair},
-        {pair: value for pair, value in model.damping.items() if name not in pair},
-        model.gravity,
-    )
+    joints = tuple(joint for joint in model.joints if joint.name != name)
+    # springs and dampers couple pairs of joints: what a fixed joint shares in does no work
+    stiffness = {pair: value for pair, value in model.stiffness.items() if name not in pair}
+    damping = {pair: value for pair, value in model.damping.items() if name not in pair}
+    return LateralModel(joints, tuple(bodies), stiffness, damping, model.gravity)
 
 
 def all_stiff(usual: SetUp) -> tuple[ShimmyBicycle, WhippleBicycle]:

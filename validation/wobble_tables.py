@@ -150,13 +150,13 @@ def trade_row(name: str, bicycle: Bicycle) -> tuple[str, ...]:
         speed_map(usual.model(light, RELAXED), v),
         speed_map(usual.model(values, HANDS_OFF), v),
     ]
-    return (
-        name,
-        f"{need.most:+.2f}",
-        f"{softer.most:+.2f}",
-        *(f"{one.need(STUDIED).most:+.2f}" for one in bags),
-        *(f"{float(seen.damping_ratio[0]):+.3f}" for seen in ratios),
-    )
+    needs = [need, softer, *(one.need(STUDIED) for one in bags)]
+    cells = [name]
+    for one in needs:
+        cells.append(f"{one.most:+.2f}")
+    for seen in ratios:
+        cells.append(f"{float(seen.damping_ratio[0]):+.3f}")
+    return tuple(cells)
 
 
 RACK_HEADS = (

@@ -100,9 +100,10 @@ def _fields(bicycle: Bicycle, model: FrameModel, kept: _Kept) -> Array:
     """The shape that the beams take where the kept motions have given sizes and nothing else is loaded."""
     results = _unit_loads(bicycle, lay_out(bicycle), model, kept.held, kept.motions)
     under_loads = np.array([result.u[:, :3] for result in results])
-    flexibility = np.array(
-        [[_moved(result, motion) for motion in kept.motions] for result in results]
-    )
+    moves = []
+    for result in results:
+        moves.append([_moved(result, motion) for motion in kept.motions])
+    flexibility = np.array(moves)
     # Loads that make one kept motion of size 1 and none of the others, mm or rad.
     fields = np.tensordot(np.linalg.inv(flexibility), under_loads, axes=1)
     per_metre = np.array([1000.0 if joint.axis is None else 1.0 for joint in kept.joints])

@@ -112,13 +112,15 @@ def _hold(wobble: Wobble, name: str) -> dict[str, Any]:
             shapes.append(None)
         else:
             shapes.append(_rounded(np.column_stack([shape.real, shape.imag]), 5))
+    # the page's slider takes one of each at every speed
+    words = [wobble.words(name, k) for k in range(len(SPEEDS))]
     return {
         "name": name,
         "arms": HOLDS[name].arms,
-        "followed": [_pair(root) for root in seen.wobble],
-        "roots": [_near(values) for values in seen.eigenvalues],
+        "followed": list(map(_pair, seen.wobble)),
+        "roots": list(map(_near, seen.eigenvalues)),
         "shapes": shapes,
-        "words": [wobble.words(name, k) for k in range(len(SPEEDS))],
+        "words": words,
     }
 
 

@@ -163,7 +163,9 @@ def _backwards(edge: Any, curve: Any) -> bool:
 def _round_edge(curve: Any, ends: Sequence[Points], backwards: bool, step: float) -> Shape:
     """Centre, normal, major axis and ratio of an ellipse; where the edge lies on it follows from its ends."""
     numbers = np.array(_numbers(curve)[:10])
-    centre, normal, major = numbers[:3], numbers[3:6], numbers[6:9]
+    centre = numbers[:3]
+    normal = numbers[3:6]
+    major = numbers[6:9]
     ratio = float(numbers[9])
     minor = ratio * np.cross(normal / np.linalg.norm(normal), major)
     start, end = (_angle(point - centre, major, minor) for point in (ends[0], ends[-1]))

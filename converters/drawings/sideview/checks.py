@@ -57,14 +57,17 @@ def findings(
 ) -> tuple[Finding, ...]:
     """All findings of the recognition, in the order a builder would ask."""
     every = gaps(m)
+    nodes = (m.rear, m.front, m.bb)
+    astray = [_node(drawing, n) for n in nodes]
+    loose = [_loosely(drawing, n, m.resolution) for n in nodes]
     return tuple(
         chain(
             pose_findings(m),
             wheel_findings(drawing, m, stretch),
             ground_findings(drawing, choice, m),
             missing_findings(m),
-            *(_node(drawing, n) for n in (m.rear, m.front, m.bb)),
-            *(_loosely(drawing, n, m.resolution) for n in (m.rear, m.front, m.bb)),
+            *astray,
+            *loose,
             _misses(m, every),
             _snapped(m, every),
             _overrun(m, every),

@@ -145,18 +145,13 @@ def _tube_tables(bicycle: Bicycle) -> Rows:
     rectangular = any(tube.corner is not None for tube in bicycle.tubes.values())
     placed = {member: own_cells(bicycle.plan, member) for member in bicycle.tubes}
     # columns that most frames do without stand before the note
-    own = [
-        name
-        for name, needed in (
-            *(
-                (column, any(column in cells for cells in placed.values()))
-                for column in OWN_COLUMNS
-            ),
-            ("joint", bool(bicycle.joints)),
-            ("corner radius", rectangular),
-        )
-        if needed
-    ]
+    # placed: member -> cells by column
+    filled = set().union(*placed.values())
+    own = [column for column in OWN_COLUMNS if column in filled]
+    if bicycle.joints:
+        own.append("joint")
+    if rectangular:
+        own.append("corner radius")
     yield (*_TUBE_HEADER[:-1], *own, _TUBE_HEADER[-1])
     for member, tube in bicycle.tubes.items():
         # a plain tube that was assumed must not come back as one that was stated
