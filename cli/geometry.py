@@ -8,6 +8,7 @@ import click
 from ..converters.showing.result_json import geometry_findings, geometry_json
 from ..converters.showing.tables.frame import room_table
 from ..model.frame.clearance import clearances
+from ..model.geometry.dimensions import FrameDimensions
 from ..model.geometry.quantities import QUANTITIES, Quantity
 from ..model.words import DASH, spoken
 from . import show
@@ -41,6 +42,7 @@ def command(source: Path, as_json: bool, **how: Any) -> int:
         ("item", "value", "unit"),
         [_row(QUANTITIES[name], values[name]) for name in order],
     )
+    show.paragraph(_standover_words(reading.dimensions))
     # the drawing's precision says nothing of numbers that --set has changed
     if reading.view is not None and not reading.is_changed:
         told = reading.view.precision.says(reading.dimensions)
@@ -69,6 +71,19 @@ def command(source: Path, as_json: bool, **how: Any) -> int:
     show.findings(found)
     show.assumed(reading.assumed)
     return int(show.serious(found))
+
+
+def _standover_words(dimensions: FrameDimensions) -> str:
+    """What the standover is counted to."""
+    if dimensions.top_tube_half:
+        across = 2 * dimensions.top_tube_half
+        return (
+            f"Standover is to the upper side of the top tube, {across:.1f} mm high at its middle."
+        )
+    return (
+        "Standover is to the top tube's centre-line: no tube is known here, the upper side is higher by half its "
+        "diameter."
+    )
 
 
 def _row(quantity: Quantity, value: float | None) -> tuple[str, str, str]:

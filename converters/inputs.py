@@ -64,12 +64,18 @@ class Reading:
     @property
     def dimensions(self) -> FrameDimensions:
         if self.view is not None and not self.is_changed:
-            return self.view.dimensions
+            return self._drawn(self.view.dimensions)
         if self.bicycle is not None:
             return self.bicycle.dimensions
         raise InputError(
             f"{self.source}: an analysis model holds no frame dimensions; give a drawing or a fit sheet"
         )
+
+    def _drawn(self, measured: FrameDimensions) -> FrameDimensions:
+        """With the sheet's top tube, where there is one: a drawing of centre-lines shows none."""
+        if self.bicycle is None:
+            return measured
+        return replace(measured, top_tube_half=self.bicycle.dimensions.top_tube_half)
 
     def need_bicycle(self) -> Bicycle:
         """The bicycle, or a refusal that says what to give."""

@@ -7,7 +7,7 @@ propagation and once by drawing the lots (seeded, so that the same input gives t
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from math import log2, nan, sqrt
 
 import numpy as np
@@ -20,6 +20,7 @@ from ..model.frame.bicycle import Bicycle
 from ..model.frame.layout import lay_out
 from ..model.frame.mesh import MeshOptions, mesh
 from ..model.geometry.dimensions import FrameDimensions
+from ..model.geometry.statements import FIELDS
 from ..model.joints.law import studied_kinds
 from ..model.joints.shape import JointKind
 from ..model.mechanics.assembly import stiffness_matrix
@@ -288,9 +289,9 @@ def percent(changed: float, base: float) -> float:
 def _toleranced(d: FrameDimensions) -> dict[str, float]:
     """Dimension -> half-width of its tolerance."""
     return {
-        f.name: ANGLE_TOLERANCE if f.name.endswith("angle") else LENGTH_TOLERANCE
-        for f in fields(d)
-        if getattr(d, f.name) is not None
+        name: ANGLE_TOLERANCE if name.endswith("angle") else LENGTH_TOLERANCE
+        for name in FIELDS
+        if getattr(d, name) is not None
     }
 
 

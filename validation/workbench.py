@@ -321,7 +321,7 @@ def differences(bench: Bench) -> tuple[Difference, ...]:
     if bench.sheet is None or reading.view is None or bench.check is None:
         return ()
     tables = tables_of(bench.sheet.data, bench.sheet.name)
-    drawn = quantities(reading.view.dimensions)
+    drawn = quantities(reading.dimensions)
     found = []
     for item, statement in first_of(_sheet_of(bench.sheet).statements).items():
         value = drawn[item]

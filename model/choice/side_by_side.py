@@ -94,7 +94,7 @@ def side_by_side(
     beside: Sequence[SideBicycle], options: MeshOptions | None = None, count: int = 0
 ) -> tuple[SideLine, ...]:
     """Every line: geometry, fit, room, tubes, masses, stiffness, `count` natural frequencies, wobble."""
-    held = [quantities(one.dimensions) for one in beside]
+    held = [_known(one.dimensions) for one in beside]
     geometry = []
     for name in _GEOMETRY:
         row = tuple(values[name] for values in held)
@@ -108,6 +108,14 @@ def side_by_side(
         *(_frequencies(beside, count, options) if count else ()),
         *_wobble(beside),
     )
+
+
+def _known(dimensions: FrameDimensions) -> dict[str, float | None]:
+    """Every quantity; no standover where no top tube is known, as the centre-line's would mislead."""
+    held = quantities(dimensions)
+    if not dimensions.top_tube_half:
+        held["standover"] = None
+    return held
 
 
 def _each(beside: Sequence[SideBicycle], of: Callable[[Bicycle], Value]) -> tuple[Value, ...]:

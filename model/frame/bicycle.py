@@ -177,6 +177,15 @@ class PartMasses(Positive):
         return self.bar_and_stem + self.levers
 
 
+def top_tube_half(tubes: Mapping[str, Tube]) -> float:
+    """Half the top tube's height at its middle, mm: midway between its ends where it tapers, of an oval the height;
+    0 without a top tube."""
+    tube = tubes.get("top_tube")
+    if tube is None:
+        return 0.0
+    return (tube.od_start + tube.od_end) / 4
+
+
 @dataclass(frozen=True)
 class Bicycle:
     """Everything needed to lay out, mesh and load one frame.
@@ -231,6 +240,10 @@ class Bicycle:
                 raise ModelError(
                     f"{key.replace('_', ' ')} says nothing on a {self.plan.label} frame; items of its own: {known}"
                 )
+        # Whoever asks the side view for the standover asks for the tube's upper side.
+        half = top_tube_half(self.tubes)
+        if self.dimensions.top_tube_half != half:
+            object.__setattr__(self, "dimensions", replace(self.dimensions, top_tube_half=half))
         if self.bicycle_type not in BICYCLE_TYPES:
             raise ModelError(
                 f"bicycle type '{self.bicycle_type}' is not known; known: {', '.join(BICYCLE_TYPES)}"

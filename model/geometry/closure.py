@@ -164,6 +164,7 @@ def solve_dimensions(
     tolerance_mm: float = 1.0,
     tolerance_deg: float = 0.1,
     defaults: Mapping[str, float] | None = None,
+    top_tube_half: float = 0.0,
 ) -> Closure:
     """The frame that the statements define, with the closure of all redundant ones.
 
@@ -172,6 +173,7 @@ def solve_dimensions(
     statements : name in `model.geometry.statements.PREFERENCE` -> mm or degrees; any sufficient set, in any order.
     tolerance_mm, tolerance_deg : what a redundant statement may differ by.
     defaults : further values, best first, used only to place tubes that no statement places, never compared.
+    top_tube_half : as `FrameDimensions` has it, mm; a stated standover is to the tube's upper side.
 
     Raises
     ------
@@ -182,12 +184,12 @@ def solve_dimensions(
     defaults = defaults or {}
     _check((*statements.items(), *defaults.items()))
     # a default may place a tube, but never stand in for the frame itself
-    stated = ClosureProblem(statements, {})
+    stated = ClosureProblem(statements, {}, top_tube_half)
     missing = [name for name in CORE if name in stated.free]
     if missing:
         raise ModelError(_missing(stated, missing))
     if defaults:
-        problem = ClosureProblem(statements, defaults)
+        problem = ClosureProblem(statements, defaults, top_tube_half)
     else:
         problem = stated
     dimensions = problem.the_frame()
@@ -228,7 +230,7 @@ def _closure_rows(
     problem: ClosureProblem, dimensions: FrameDimensions, mm: float, deg: float
 ) -> tuple[ClosureRow, ...]:
     implied = quantities(dimensions)
-    slopes = sensitivities(as_point(dimensions))
+    slopes = sensitivities(as_point(dimensions), problem.half)
     # how each item would move if one of the chosen statements did: what a difference rests on
     gains = slopes @ np.linalg.pinv(slopes[problem.chosen])
     rows = []
@@ -254,7 +256,8 @@ def _suspects(
     spare = set(problem.names) - set(problem.statements)
     found = []
     for name, stated in problem.statements.items():
-        rest = ClosureProblem({n: v for n, v in problem.statements.items() if n != name}, defaults)
+        others = {n: v for n, v in problem.statements.items() if n != name}
+        rest = ClosureProblem(others, defaults, problem.half)
         if set(rest.names) - set(rest.statements) != spare or rest.free != problem.free:
             continue  # nothing else says what it says, so the rest closing without it would prove nothing
         try:
@@ -280,7 +283,9 @@ def _by_default(problem: ClosureProblem, dimensions: FrameDimensions) -> frozens
     point = as_point(dimensions)
     # what a default would move is not stated, however it was worked out
     spare = [j for j, name in enumerate(problem.names) if name not in problem.statements]
-    moved = np.abs(sensitivities(point) @ problem.gains(point)[:, spare]).max(axis=1, initial=0.0)
+    moved = np.abs(sensitivities(point, problem.half) @ problem.gains(point)[:, spare]).max(
+        axis=1, initial=0.0
+    )
     return frozenset(
         name for name, gain in zip(PREFERENCE, moved, strict=True) if gain > NEGLIGIBLE
     )

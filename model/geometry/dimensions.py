@@ -5,12 +5,14 @@ horizontal measured at the rear. Directions used below: up the steering axis ``a
 forward across it ``n = (sin H, cos H)``; the front axle lies `fork_offset` along ``n`` from the axis.
 """
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from math import atan2, cos, degrees, hypot, radians, sin, sqrt, tan
 from typing import NamedTuple
 
 from ..errors import ModelError
 from .quantities import QUANTITIES, Quantity
+
+_HIGHEST_HALF = 100.0  # mm
 
 
 class Point(NamedTuple):
@@ -37,6 +39,10 @@ class FrameDimensions:
     seat_tube (bottom bracket centre to seat tube top), top_tube_on_seat_tube (bottom bracket centre to the
     top tube's centre-line on the seat tube), top_tube_below_head_top and down_tube_above_head_bottom
     (along the head tube), seatstay_below_top_tube (along the seat tube).
+
+    top_tube_half is no dimension of the centre-lines: half the top tube's height at its middle, mm, which whoever knows
+    the tube gives, so that `standover` is the height that the rider feels. At 0 it is the centre-line's. It takes no
+    part in comparing two frames.
     """
 
     reach: float
@@ -55,13 +61,19 @@ class FrameDimensions:
     top_tube_below_head_top: float | None = None
     down_tube_above_head_bottom: float | None = None
     seatstay_below_top_tube: float | None = None
+    top_tube_half: float = field(default=0.0, compare=False)
 
     def __post_init__(self) -> None:
-        for field in fields(self):
-            value = getattr(self, field.name)
-            if value is None and field.default is None:
+        for one in fields(self):
+            value = getattr(self, one.name)
+            if not one.compare or (value is None and one.default is None):
                 continue
-            _believe(QUANTITIES[field.name], value)
+            _believe(QUANTITIES[one.name], value)
+        if not 0.0 <= self.top_tube_half <= _HIGHEST_HALF:
+            raise ModelError(
+                f"half the top tube's height is {self.top_tube_half:g} mm, expected 0 to "
+                f"{_HIGHEST_HALF:g} mm; check the tube's diameter and its unit"
+            )
         if self.chainstay <= abs(self.bb_drop):
             # the rear axle lies at sqrt(chainstay^2 - drop^2) behind the bottom bracket
             raise ModelError(
@@ -211,7 +223,7 @@ class FrameDimensions:
             "fork_length_along_axis": self.fork_length,
             "standover": None
             if tt is None or head is None
-            else _standover(tt, head, self.ground_y),
+            else _standover(tt, head, self.ground_y, self.top_tube_half),
         }
 
     def points(self) -> dict[str, Point | None]:
@@ -251,6 +263,15 @@ def trail_of(head_angle: float, fork_offset: float, wheel_radius: float) -> floa
     return (wheel_radius * cos(h) - fork_offset) / sin(h)
 
 
-def _standover(seat_node: Point, head_node: Point, ground_y: float) -> float:
-    """Height of the top tube's centre-line above the ground at its middle (common practice, no source)."""
-    return (seat_node.y + head_node.y) / 2 - ground_y
+def _standover(seat_node: Point, head_node: Point, ground_y: float, half: float) -> float:
+    """Height of the top tube's upper side above the ground at its middle (common practice, no source).
+
+    Square to a sloping tube the upper side lies `half` from the centre-line, so straight up it is half / cos(slope).
+    """
+    run = head_node.x - seat_node.x
+    length = seat_node.distance(head_node)
+    middle = (seat_node.y + head_node.y) / 2 - ground_y
+    # A tube that stands upright has no upper side.
+    if not half or not run:
+        return middle
+    return middle + half * length / abs(run)

@@ -10,8 +10,9 @@ from ..words import spoken
 from .dimensions import FrameDimensions
 from .quantities import QUANTITIES, STATED
 
-FIELDS = tuple(f.name for f in fields(FrameDimensions))
-CORE = tuple(f.name for f in fields(FrameDimensions) if f.default is not None)
+# What takes no part in comparing two frames is no statement about one.
+FIELDS = tuple(f.name for f in fields(FrameDimensions) if f.compare)
+CORE = tuple(f.name for f in fields(FrameDimensions) if f.compare and f.default is not None)
 
 # Statements that define a frame, best first: the fields, then what measures one of them most directly.
 PREFERENCE = tuple(STATED)

@@ -1,6 +1,6 @@
 """Sheet -> drawing -> the tool's own reader -> the same bicycle: all sixteen dimensions to 1e-6 mm and degree."""
 
-from dataclasses import fields, replace
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -10,14 +10,15 @@ from droptrail.converters.files.drafting.frame import draw_frame, side_view
 from droptrail.converters.files.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
 from droptrail.converters.files.fitsheet.write_sheet import write_fit_sheet
 from droptrail.model.geometry.dimensions import FrameDimensions
+from droptrail.model.geometry.statements import FIELDS
 from helpers_drawn import BICYCLE, TUBES, random_bicycle
 
 
 def assert_same(found: FrameDimensions, expected: FrameDimensions) -> None:
-    for field in fields(FrameDimensions):
-        value = getattr(found, field.name)
-        assert value is not None, field.name
-        assert value == pytest.approx(getattr(expected, field.name), abs=1e-6, rel=0), field.name
+    for name in FIELDS:
+        value = getattr(found, name)
+        assert value is not None, name
+        assert value == pytest.approx(getattr(expected, name), abs=1e-6, rel=0), name
 
 
 def test_200_random_frames_drawn_and_recognised(tmp_path):

@@ -1,6 +1,6 @@
 """The drawing written, read back with ezdxf alone and measured as a builder would with dividers and protractor."""
 
-from dataclasses import fields, replace
+from dataclasses import replace
 from math import atan2, cos, degrees, hypot, pi, radians, sin
 
 import ezdxf
@@ -13,6 +13,7 @@ from droptrail.converters.files.drafting.outline import Silhouette, Stop, edges
 from droptrail.model.errors import InputError
 from droptrail.model.frame.bicycle import Fittings
 from droptrail.model.frame.frame_mitres import frame_mitres
+from droptrail.model.geometry.statements import FIELDS
 from ezdxf.lldxf.const import DXFStructureError
 from helpers_drawn import BICYCLE, TUBES, random_bicycle
 
@@ -82,7 +83,7 @@ def measured(entities):
 
 def assert_same(dimensions, entities):
     found = measured(entities)
-    assert set(found) == {f.name for f in fields(dimensions)}
+    assert set(found) == set(FIELDS)
     for name, value in found.items():
         assert value == pytest.approx(getattr(dimensions, name), abs=1e-6, rel=0), name
 

@@ -294,9 +294,12 @@ def _side_view(
         # a stretch explains the straying of the wheels; counted twice it would be doubled
         0.0 if stretch else stray * m.labelled.pose.scale,
     )
+    diameters = _diameters(choice, m)
+    # Drawn by its edges, the top tube shows where its upper side is.
+    dimensions = replace(m.dimensions, top_tube_half=(diameters["top_tube"] or 0.0) / 2)
     return SideView(
-        dimensions=m.dimensions,
-        diameters=_diameters(choice, m),
+        dimensions=dimensions,
+        diameters=diameters,
         rim_radii={
             "front": _rim(m.labelled.reading.front, m),
             "rear": _rim(m.labelled.reading.rear, m),
@@ -313,8 +316,8 @@ def _side_view(
             *drawing.findings,
             *decision.findings,
             *findings(drawing, choice, m, seconds, stretch),
-            *precision_findings(known, m.dimensions),
-            *written_findings(drawing, m.dimensions, decision.mm_per_unit, known.step),
+            *precision_findings(known, dimensions),
+            *written_findings(drawing, dimensions, decision.mm_per_unit, known.step),
         ),
         drawing=drawing,
         tyres_unlikely=any(

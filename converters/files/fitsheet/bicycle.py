@@ -7,7 +7,14 @@ from math import hypot
 from ....model.assumption import COMMON_PRACTICE, Assumed, Subject
 from ....model.errors import FrameError, InputError
 from ....model.findings import Finding
-from ....model.frame.bicycle import BICYCLE_TYPES, DEFAULT_SOURCES, Bicycle, Fittings, Loads
+from ....model.frame.bicycle import (
+    BICYCLE_TYPES,
+    DEFAULT_SOURCES,
+    Bicycle,
+    Fittings,
+    Loads,
+    top_tube_half,
+)
 from ....model.frame.slips import bicycle_slips, geometry_slips
 from ....model.geometry.closure import Closure, ClosureRow, solve_dimensions
 from ....model.geometry.dimensions import FrameDimensions
@@ -97,10 +104,16 @@ def bicycle_from_sheet(
     # the first of two statements counts; the later one is held against it below
     stated = {item: s.value for item, s in first_of(sheet.statements).items()}
     defaults = joint_defaults(sheet.plan)
+    tubes = {
+        # a plain steel tube keeps a sheet without tubes usable, and is listed as assumed
+        role.name: sheet.tubes.get(role.name) or plain_tube(role)
+        for role in sheet.plan.present(sheet.tubes)
+    }
+    half = top_tube_half(tubes)
     try:
         if dimensions is None:
             # without a drawing the sheet alone must fix the frame, and says what is missing
-            closure = solve_dimensions(stated, tolerance_mm, tolerance_deg, defaults)
+            closure = solve_dimensions(stated, tolerance_mm, tolerance_deg, defaults, half)
         else:
             drawn = {
                 # the drawing's numbers are stated ones here; the sheet only fills what is not
@@ -113,6 +126,7 @@ def bicycle_from_sheet(
                 drawn,
                 defaults=stated
                 | {name: value for name, value in defaults.items() if name not in stated},
+                top_tube_half=half,
             )
         # Fittings and Loads refuse what cannot be together, so they are made inside the try
         fittings = Fittings(**sheet.fittings)
@@ -121,11 +135,6 @@ def bicycle_from_sheet(
         raise InputError(
             f"{sheet.source}: {error}{_half_wheels(sheet)}{not_understood(sheet)}"
         ) from error
-    tubes = {
-        # a plain steel tube keeps a sheet without tubes usable, and is listed as assumed
-        role.name: sheet.tubes.get(role.name) or plain_tube(role)
-        for role in sheet.plan.present(sheet.tubes)
-    }
     assumed = (
         *_assumed_geometry(sheet, closure, dimensions is not None),
         *sheet.assumed,
@@ -201,7 +210,9 @@ def _fork_question(
     # the same number read the other way: only then is it seen what hangs on it
     other["axle_to_crown_straight"] = row.value
     try:
-        straight = solve_dimensions(other, defaults=joint_defaults(sheet.plan)).dimensions
+        straight = solve_dimensions(
+            other, defaults=joint_defaults(sheet.plan), top_tube_half=along.top_tube_half
+        ).dimensions
     # the other reading may make no frame at all, and that is an answer
     except FrameError:
         second = "as axle to crown, straight to the race, the sheet makes no frame"

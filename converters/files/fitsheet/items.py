@@ -196,7 +196,7 @@ _GEOMETRY = {
     ),
     "standover": (
         "standover at the middle of the top tube",
-        "ground to the top tube's centre-line at its middle",
+        "ground to the upper side of the top tube at its middle",
     ),
 }
 
