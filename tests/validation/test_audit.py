@@ -11,6 +11,7 @@ from droptrail.converters.inputs import read_input
 from droptrail.model.cases.library import MAIN_CASES, load_cases
 from droptrail.model.frame.layout import lay_out
 from droptrail.model.frame.mesh import MeshOptions, mesh
+from droptrail.model.geometry.statements import FIELDS
 from droptrail.model.mechanics.solve import Restrained, solve
 from droptrail.validation import audit as audit_module
 from droptrail.validation.audit import audit, mesh_error, reciprocity
@@ -113,7 +114,7 @@ def test_the_many_solves_of_an_audit_are_the_small_ones(monkeypatch):
     )
     bicycle = read_input(SHEET.with_name("small_650b.csv")).bicycle
     audit(bicycle, SIDE, count=7)
-    stated = [value for value in vars(bicycle.dimensions).values() if value is not None]
+    stated = [name for name in FIELDS if getattr(bicycle.dimensions, name) is not None]
     first = 5 + len(audit_module.joint_kinds(bicycle))
     compared, drawn = sizes[:first], sizes[first:]
     assert len(drawn) == (1 + 2 * len(stated)) + (1 + 7)
