@@ -73,18 +73,23 @@ def given(value: float | None) -> str:
 
 
 def load_words(size: float | None, turning: bool = False, units: bool = True) -> str:
-    """A force (N) or, when `turning`, a moment (N*mm) as ``442.4 N`` or ``150 N·m``, without its sign; a dash for none.
+    """A force (N) or, when `turning`, a moment (N*mm) as ``442 N`` or ``150 N·m``, without its sign; a dash for none.
+
+    As exact as the words of a load case: whole from a hundred up, three digits below. What a rider weighs is not known
+    to a tenth of a newton.
 
     units : False for a model file, which may be in any consistent set: the number as it stands there.
     """
     if size is None:
         return DASH
-    if turning and units:
-        shown = given(abs(size) / 1000)
-    else:
-        shown = given(abs(size))
     if not units:
-        return shown
+        return given(abs(size))
     if turning:
-        return f"{shown} N·m"
-    return f"{shown} N"
+        return f"{given(_rounded_load(abs(size) / 1000))} N·m"
+    return f"{given(_rounded_load(abs(size)))} N"
+
+
+def _rounded_load(size: float) -> float:
+    if size >= 100.0:
+        return float(round(size))
+    return float(f"{size:.3g}")

@@ -24,7 +24,13 @@ _SAID = (
 def answer_block(done: Check, verdict: str) -> list[str]:
     """Verdict; trail and drop wanted and got; causes; clearances that fail; mass; stiffness; where the rest stands."""
     lines = [f"Verdict: {verdict}{tight_words(done, verdict == 'PASS')}"]
-    lines += [*_decisive(done), *_causes(done), *_room(done), *_mass(done), *_stiffness(done)]
+    lines += [
+        *_decisive(done),
+        *filter(None, [cause_words(done)]),
+        *_room(done),
+        *_mass(done),
+        *_stiffness(done),
+    ]
     lines.append(_rest(done))
     return _fitted(lines)
 
@@ -72,8 +78,9 @@ def _decisive(done: Check) -> Iterator[str]:
         yield ", ".join(said)
 
 
-def _causes(done: Check) -> Iterator[str]:
-    """What explains the differences of drawing and sheet; else what the sheet's own contradictions come from."""
+def cause_words(done: Check) -> str:
+    """What explains the differences of drawing and sheet; else what the sheet's own contradictions come from; '' where
+    all agrees."""
     reading = done.reading
     off = [row for row in done.dimensions if row.ok is False]
     # Causes are looked for among dimensions; a tube's diameter explains no other item.
@@ -88,8 +95,9 @@ def _causes(done: Check) -> Iterator[str]:
         said.append(causes_words(found, count))
     said += [f"{label(row.item)} {row.difference:+.1f} mm" for row in tubes]
     said += [f.message for f in done.findings if f.code == "closure-suspects"]
-    if said:
-        yield f"Cause: {'; '.join(said)}"
+    if not said:
+        return ""
+    return f"Cause: {'; '.join(said)}"
 
 
 def _room(done: Check) -> Iterator[str]:

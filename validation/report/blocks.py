@@ -159,10 +159,12 @@ def tiles(done: Check, masses: MassTable | None) -> list[Tile]:
     out = []
     if done.reading.model is None:
         d = done.reading.dimensions
-        out += [
-            Tile(label("trail").capitalize(), f"{number(d.trail)} mm"),
-            Tile(label("bb_drop").capitalize(), f"{number(d.bb_drop)} mm"),
-        ]
+        wanted = {row.item: row.sheet for row in done.dimensions if row.sheet is not None}
+        for item in ("trail", "bb_drop"):
+            note = ""
+            if item in wanted:
+                note = f"wanted {wanted[item]:.2f}"
+            out.append(Tile(label(item).capitalize(), f"{getattr(d, item):.2f} mm", note))
     for result in done.analysis.results.values():
         measure = result.leading
         if measure is not None:

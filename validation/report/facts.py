@@ -32,7 +32,7 @@ from ...model.postprocess.sensitivity import Sensitivity, sensitivities
 from ...model.postprocess.stress import StressTable, stress_table
 from ...model.version import VERSION
 from ...model.words import spoken
-from ..answer_block import tight_words
+from ..answer_block import cause_words, tight_words
 from ..check import Check
 from ..vibration import Vibration
 from .blocks import (
@@ -117,6 +117,7 @@ def report_facts(done: Check, beside: Beside | None = None) -> ReportFacts:
         headline=_headline(done),
         caution=CAUTION,
         reasons=done.reasons,
+        cause=cause_words(done),
         tiles=tiles(done, frame.masses),
         scene=scene,
         cases=cases,

@@ -14,7 +14,6 @@
   const unit = (a) => { const s = Math.hypot(...a) || 1; return a.map((v) => v / s); };
   const digits = (v) => (v === 0 ? "0" : Math.abs(v) >= 1000 ? v.toFixed(0) : Math.abs(v) < 1e-4 ? v.toExponential(1) : String(+v.toPrecision(3)));
   const plain = (text) => String(text).replace(/&/g, "&amp;").replace(/</g, "&lt;");
-  const dark = () => matchMedia("(prefers-color-scheme: dark)").matches;
   const colour = (name) => getComputedStyle(document.documentElement).getPropertyValue(`--${name}`).trim();
 
   // --- what is chosen ---------------------------------------------------------------------------------------
@@ -137,16 +136,15 @@
     legend(paint, top);
     const text = rings.node.map((node, k) => `${plain(scene.members[scene.elements[rings.element[k]][7]])}<br>${digits(intensity[k])} ${plain(paint.unit)}`);
     return { type: "mesh3d", ...surface(pick, factor, phase), i: rings.i, j: rings.j, k: rings.k, intensity, cmin: 0, cmax: top,
-      colorscale: scale().map((c, n, all) => [n / (all.length - 1), c]), showscale: false, text, hovertemplate: "%{text}<extra></extra>",
+      colorscale: scene.scale.map((c, n, all) => [n / (all.length - 1), c]), showscale: false, text, hovertemplate: "%{text}<extra></extra>",
       flatshading: false, lighting: { ambient: 0.7, diffuse: 0.55, specular: 0.12, roughness: 0.7 }, lightposition: { x: 1000, y: 3000, z: 4000 } };
   }
 
-  const scale = () => (dark() ? scene.scale : [...scene.scale].reverse());
   function legend(paint, top) {
     byId("legend-title").textContent = paint.title;
     byId("legend-low").textContent = "0";
     byId("legend-high").textContent = paint.top ?? `${digits(top)} ${paint.unit}`.trim();
-    byId("legend-bar").style.background = `linear-gradient(to right, ${scale().join(",")})`;
+    byId("legend-bar").style.background = `linear-gradient(to right, ${scene.scale.join(",")})`;
   }
 
   // --- lines, loads, supports -------------------------------------------------------------------------------
@@ -291,6 +289,18 @@
     Plotly.relayout("view", { "scene.camera": layoutNow.camera });
   }
 
+  // --- what is folded away ---
+  // A link to a part opens it; on paper a browser that heeds no style of folded parts gets them all open.
+  function unfold(name) {
+    const fold = byId(name)?.querySelector(":scope > .fold");
+    if (fold) fold.open = true;
+  }
+  let opened = [];
+  addEventListener("beforeprint", () => { opened = [...document.querySelectorAll(".fold:not([open])")]; opened.forEach((fold) => { fold.open = true; }); });
+  addEventListener("afterprint", () => { opened.forEach((fold) => { fold.open = false; }); });
+  addEventListener("hashchange", () => unfold(location.hash.slice(1)));
+  addEventListener("click", (event) => { const to = event.target.closest?.('a[href^="#"]'); if (to) unfold(to.hash.slice(1)); });
+
   // --- start ------------------------------------------------------------------------------------------------
   function fill() {
     const shape = byId("shape");
@@ -323,6 +333,7 @@
   }
 
   addEventListener("DOMContentLoaded", () => {
+    unfold(location.hash.slice(1));
     if (!byId("view")) return;
     byId("shape").addEventListener("input", () => { const rode = wanted.startsWith("wobble:"); wanted = byId("shape").value; stop(); reshape(rode !== wanted.startsWith("wobble:")); });
     byId("speed").addEventListener("input", speedMoved);

@@ -157,13 +157,15 @@
     places().forEach((place) => place.replaceChildren());
   }
 
+  // A folded part is known by its heading, so that what the builder opened stays open when its numbers change.
+  const foldName = (fold) => (fold.querySelector("summary").firstElementChild ?? fold.querySelector("summary")).textContent;
   // Sections come as the program's own mark-up with every text of the files escaped; scripts in them would not run.
   function show(answer, fresh) {
     places().forEach((place) => {
-      const html = answer.sections[place.id.slice(3)], open = place.querySelector("details")?.open;
+      const html = answer.sections[place.id.slice(3)], open = new Set([...place.querySelectorAll("details[open]")].map(foldName));
       if (html === undefined && !fresh) return;
       place.innerHTML = html ?? "";
-      if (open && place.querySelector("details")) place.querySelector("details").open = true;
+      place.querySelectorAll("details").forEach((fold) => { fold.open ||= open.has(foldName(fold)); });
       place.classList.remove("stale");
     });
     byId("results").hidden = !answer.tubes;

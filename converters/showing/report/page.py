@@ -114,6 +114,7 @@ class ReportFacts:
     provenance: Mapping[str, Any]
     modes: Sequence[Mapping[str, Any]] = ()
     reasons: Sequence[str] = ()
+    cause: str = ""
     tiles: Sequence[Tile] = ()
     drawing: DrawingPart | None = None
     side: str = ""
@@ -169,12 +170,19 @@ def render_report(facts: ReportFacts) -> str:
         .render(
             facts=facts,
             css=resource("report.css"),
+            running=css_text(f"{facts.name} · {facts.source} · {facts.date}"),
             scripts=scripts,
             # the policy names these very scripts by their digests
             policy=_policy(scripts),
             scene_json=script_json(facts.drawing_data),
         )
     )
+
+
+def css_text(words: str) -> str:
+    """A CSS string of any words: every letter that could end it, or the style element, as its code point."""
+    safe = "".join(c if c.isalnum() or c in " .,-+_·()" else f"\\{ord(c):x} " for c in words)
+    return f'"{safe}"'
 
 
 HEAD = 1000  # letters in which the page says what it is

@@ -8,7 +8,7 @@ import numpy as np
 from ....model.arrays import Array
 from ...files.drafting.paper import Flat
 from ...files.drafting.projection import Camera, wheel_ring
-from .scene import CIVIDIS, CORNER
+from .scene import CORNER, SCALE
 from .svg import arrow, circle, path, picture, text
 
 Look = tuple[float, str]  # width and colour of a stroke
@@ -107,9 +107,8 @@ def _stroke(
 
 
 def _colour(share: float) -> str:
-    """Small movement light, large dark, as on the light page."""
-    # reversed: the scale runs from dark to light, and the page is light
-    return CIVIDIS[::-1][min(int(share * len(CIVIDIS)), len(CIVIDIS) - 1)]
+    """The colour of a share of the largest movement, as the 3-D view has it."""
+    return SCALE[min(int(share * len(SCALE)), len(SCALE) - 1)]
 
 
 def _wheels(scene: Mapping[str, Any], camera: Camera) -> list[str]:
