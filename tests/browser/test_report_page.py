@@ -133,6 +133,7 @@ def test_tables_carry_the_numbers_of_the_json(opened, checked):
         ]
         assert cells[-1].strip("✓✗ ") == ("yes" if item["ok"] else "NO")
     solved = {name: result_json(result) for name, result in checked.analysis.results.items()}
+    page.click("nav a[href='#stiffness']")  # the link unfolds it
     stiffness = page.locator("#stiffness").inner_text()
     for case in solved.values():
         for name, held in case["stiffness"].items():
@@ -157,6 +158,38 @@ def test_a_phone_shows_it_without_sideways_scrolling_by_day_and_night(opened):
         assert (np.abs(drawn - drawn[2, 2]).max(axis=2) > 40).mean() > 0.01
     page.set_viewport_size({"width": 1000, "height": 900})
     assert opened.errors == []
+
+
+def test_the_answer_comes_first_and_the_evidence_is_folded_behind_it(opened):
+    page = opened.page
+    page.goto(page.url.partition("#")[0])
+    first = page.locator("#verdict").inner_text()
+    for words in ("Do not cut yet", "Cause: ", "wanted 67.05", "N/mm", "frame 1550 g"):
+        assert words in first
+    # of the parts only what is off stands open
+    assert page.locator(".fold[open] > summary").all_inner_texts() == ["Drawing against sheet 7 of 22 off"]
+    table = page.locator("#stiffness table").first
+    assert not table.is_visible()
+    page.click("#stiffness summary")
+    assert table.is_visible()
+    page.click("#stiffness summary")
+    assert not table.is_visible()
+
+
+def test_paper_unfolds_everything_and_bears_name_and_page_numbers(opened):
+    page = opened.page
+    page.emulate_media(media="print")
+    assert page.locator("#stiffness table").first.is_visible()
+    assert page.locator("#assumed table").first.is_visible()
+    assert not page.get_by_text("How every line was taken").is_visible()  # as long as three sheets
+    page.emulate_media(media="screen")
+    margins = page.evaluate(
+        "[...document.styleSheets].flatMap((s) => [...s.cssRules]).filter((r) => r instanceof CSSPageRule)"
+        ".map((r) => r.cssText).join(' ')"
+    )
+    assert "counter(page)" in margins
+    assert "counter(pages)" in margins
+    assert "Lindenhof tourer 700C · disagree_tourer.dxf + disagree_tourer.csv" in margins
 
 
 def test_paper_gets_the_still_pictures(opened):
