@@ -85,11 +85,12 @@ def load_words(size: float | None, turning: bool = False, units: bool = True) ->
     if not units:
         return given(abs(size))
     if turning:
-        return f"{given(_rounded_load(abs(size) / 1000))} N·m"
-    return f"{given(_rounded_load(abs(size)))} N"
+        return f"{given(rounded_load(abs(size) / 1000))} N·m"
+    return f"{given(rounded_load(abs(size)))} N"
 
 
-def _rounded_load(size: float) -> float:
+def rounded_load(size: float) -> float:
+    """A load in N or N·m as it is said, without idle digits."""
     if size >= 100.0:
         return float(round(size))
     return float(f"{size:.3g}")

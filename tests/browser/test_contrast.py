@@ -32,15 +32,19 @@ MEASURE = """() => {
     return layers.reverse().reduce((below, top) => over(top, below), [255, 255, 255]);
   };
   const contrast = (colour, element) => {
-    const below = behind(element), [a, b] = [luminance(over(parse(colour), below)), luminance(below)];
+    const below = behind(element), a = luminance(over(parse(colour), below)), b = luminance(below);
     return (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05);
   };
-  const seen = (e) => e.checkVisibility({ opacityProperty: true, visibilityProperty: true, contentVisibilityAuto: true });
-  const out = [], name = (e) => `${e.tagName.toLowerCase()}.${e.getAttribute("class") ?? ""}#${e.closest("[id]")?.id ?? ""}`;
+  const how = { opacityProperty: true, visibilityProperty: true, contentVisibilityAuto: true };
+  const seen = (e) => e.checkVisibility(how);
+  const kind = (e) => `${e.tagName.toLowerCase()}.${e.getAttribute("class") ?? ""}`;
+  const name = (e) => `${kind(e)}#${e.closest("[id]")?.id ?? ""}`, out = [];
+  const skipped = "script, style, noscript, option, :disabled, #view, .js-plotly-plot, .stale";
+  const other = ":disabled, [type=range], [type=checkbox], [type=radio], [type=file], th button";
   const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
   while (walker.nextNode()) {
     const e = walker.currentNode.parentElement;
-    if (!walker.currentNode.data.trim() || !seen(e) || e.closest("script, style, noscript, option, :disabled, #view, .js-plotly-plot, .stale")) continue;
+    if (!walker.currentNode.data.trim() || !seen(e) || e.closest(skipped)) continue;
     const style = getComputedStyle(e), colour = e.closest("svg") ? style.fill : style.color;
     out.push(["text", `${name(e)} ${walker.currentNode.data.trim().slice(0, 30)}`, contrast(colour, e)]);
   }
@@ -48,14 +52,14 @@ MEASURE = """() => {
     if (e.closest(".js-plotly-plot, #js-plotly-tester") || !seen(e)) continue;
     const style = getComputedStyle(e), box = e.closest("svg").parentElement;
     // what has an edge of its own is seen by that
-    if (style.stroke !== "none") out.push(["line", name(e), contrast(style.stroke, box), style.fill === "none" ? 0 : contrast(style.fill, box)]);
-    else if (style.fill !== "none") out.push(["line", name(e), contrast(style.fill, box), 0]);
+    const both = [style.stroke, style.fill].filter((colour) => colour !== "none");
+    if (both.length) out.push(["line", name(e), ...both.map((colour) => contrast(colour, box))]);
   }
   for (const e of document.querySelectorAll("input, select, textarea, button, .button, .bar span, .key span")) {
-    if (!seen(e) || e.matches(":disabled, [type=range], [type=checkbox], [type=radio], [type=file], th button")) continue;
+    if (!seen(e) || e.matches(other)) continue;
     const style = getComputedStyle(e);
-    if (e.tagName === "SPAN") out.push(["line", name(e), contrast(style.backgroundColor, e.parentElement), 0]);
-    else out.push(["line", name(e), contrast(style.borderTopColor, e.parentElement), 0]);
+    const colour = e.tagName === "SPAN" ? style.backgroundColor : style.borderTopColor;
+    out.push(["line", name(e), contrast(colour, e.parentElement)]);
   }
   return out;
 }"""

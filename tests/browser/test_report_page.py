@@ -167,7 +167,9 @@ def test_the_answer_comes_first_and_the_evidence_is_folded_behind_it(opened):
     for words in ("Do not cut yet", "Cause: ", "wanted 67.05", "N/mm", "frame 1550 g"):
         assert words in first
     # of the parts only what is off stands open
-    assert page.locator(".fold[open] > summary").all_inner_texts() == ["Drawing against sheet 7 of 22 off"]
+    assert page.locator(".fold[open] > summary").all_inner_texts() == [
+        "Drawing against sheet 7 of 22 off"
+    ]
     table = page.locator("#stiffness table").first
     assert not table.is_visible()
     page.click("#stiffness summary")

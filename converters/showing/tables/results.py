@@ -12,7 +12,7 @@ from ....model.postprocess.assumed import assumed_share
 from ....model.postprocess.fatigue import FatigueTable
 from ....model.postprocess.ride_feel import ride_feel
 from ....model.postprocess.stress import StressTable
-from ....model.words import load_words, spoken
+from ....model.words import load_words, rounded_load, spoken
 from ..table import Amount, Column, Kind, Row, Table
 
 MILLI = 1000.0  # N·mm of a N·m
@@ -34,8 +34,8 @@ def load(measure: Measure) -> Amount:
         return Amount(None, "")
     if measure.unit == "deg":
         # the size of the load; which way it acts stands in the case's words
-        return Amount(abs(measure.reference) / MILLI, "N·m")
-    return Amount(abs(measure.reference), "N")
+        return Amount(rounded_load(abs(measure.reference) / MILLI), "N·m")
+    return Amount(rounded_load(abs(measure.reference)), "N")
 
 
 def said_load(measure: Measure) -> str:
