@@ -282,6 +282,8 @@ def test_a_race_that_misses_the_blades_is_told():
         (3606, "has its middle 1.7 mm beside the axis"),
         (4580, "lies 13 mm beyond its end, and no edges on both sides join it"),
         (20338, "lies 3.2 mm from the step of its edges"),
+        (23312, "lies 2.5 mm from where its sides end"),
+        (24432, "lies 13 mm beyond its end"),
     ],
 )
 def test_a_slip_on_the_steering_axis_is_told_by_name(number, told):
@@ -290,8 +292,16 @@ def test_a_slip_on_the_steering_axis_is_told_by_name(number, told):
     frame, what, drawing = slipped(number)
     view = recognise(drawing)
     assert off(view, true_items(frame)), what
-    said = [f.message for f in view.findings if f.code == "side-steering-doubt"]
+    codes = ("side-steering-doubt", "side-crown-doubtful")
+    said = [f.message for f in view.findings if f.code in codes]
     assert any(told in message for message in said)
+
+
+@pytest.mark.parametrize("number", [24117, 24701])
+def test_a_steerer_does_not_lengthen_a_head_tube_whose_edge_is_open(number):
+    """One edge is left open where the top or down tube joins at its very end; the other and the face end there."""
+    frame, what, drawing = slipped(number)
+    assert off(recognise(drawing), true_items(frame)) == [], what
 
 
 @pytest.mark.parametrize(

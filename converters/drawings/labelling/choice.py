@@ -26,8 +26,7 @@ from .weights import PARTNERED
 
 POSES = 4  # ways to stand a bicycle on two wheels
 PAIR_BUDGET = 40  # wheel pairs tried, largest wheels first
-MOST_TURNED = 20_000_000  # vertices of curves over all poses, a third of a gigabyte; a frame drawing has a few thousand
-RUN_WEIGHT = 30  # vertices that one more curve costs as much time as
+MOST_RUNS = 8_000_000  # curved runs over all poses, a quarter of a gigabyte; a frame drawing has some hundred
 WORTH_SAYING = 2.0  # points within which another head or seat tube is at least mentioned
 MARGIN = 0.9  # points; a different reading of the same bicycle nearer than this is a doubt to be settled by hand
 # share of the best score at which a reading on other wheels is a second bicycle
@@ -213,8 +212,7 @@ def _searches(
 ) -> list[LabelSearch]:
     """A search for every pair of wheels in every pose. Raises InputError for far too many curves."""
     gathered: dict[float, Strokes] = {}
-    vertices = sum(RUN_WEIGHT + len(bent.points) for bent in pieces.bents)
-    if vertices * POSES * min(len(pairs), PAIR_BUDGET) > MOST_TURNED:
+    if len(pieces.bents) * POSES * min(len(pairs), PAIR_BUDGET) > MOST_RUNS:
         raise InputError(
             f"its {len(pieces.bents):,} curves are too many beside {len(pairs):,} pairs of circles that could be "
             f"wheels. {LESS}"

@@ -116,17 +116,19 @@ def _beside(profile: Profile, taken: Taken) -> float:
 
 
 def _loose(profile: Profile, half: float, taken: Taken) -> tuple[float, ...]:
-    """Lengths up to lines across beyond an end, as wide as the head tube or wider, where no pair of edges ends."""
+    """Lengths up to lines across beyond an end, as wide as the head tube or wider, to which no pair of edges leads."""
     low, high, crown = taken
     lengths = []
     for c in profile.caps:
         word = meaning(profile.layers[c.owner])
         alike = any(abs(c.half - w.off) <= 2 * FACE_MATCH for w in profile.walls)
-        if not alike or c.half < half - SAME or word in NO_FACE or profile.edges_end(c.at):
+        if not alike or c.half < half - SAME or word in NO_FACE:
             continue
-        if high + SAME < c.at <= high + LOOSE_FACE:
+        above = high + SAME < c.at <= high + LOOSE_FACE
+        below = max(crown, low - LOOSE_FACE) + SAME < c.at < low - SAME
+        if above and not profile.reached(c.at, upwards=True):
             lengths.append(c.at - low)
-        elif max(crown, low - LOOSE_FACE) + SAME < c.at < low - SAME:
+        elif below and not profile.reached(c.at, upwards=False):
             lengths.append(high - c.at)
     apart = {round(length, 1) for length in lengths}
     return tuple(sorted(apart)[:2])

@@ -113,7 +113,14 @@ class ForkLinks:
             allowed = [
                 k for k in allowed if v.evidence.bonus("fork", v.curves_of((k,))) is not None
             ]
-        bents = [k for k, b in enumerate(v.bents) if v.evidence.bonus("fork", b.owners) is not None]
+        tips = v.bent_ends.reshape(-1, 2, 2)
+        around = (tips[..., 0] > LINK_X[0] * w) & (tips[..., 0] < LINK_X[1] * w)
+        around &= (tips[..., 1] > LINK_Y[0]) & (tips[..., 1] < LINK_Y[1])
+        bents = [
+            k
+            for k in np.flatnonzero(around.any(axis=1)).tolist()
+            if v.evidence.bonus("fork", v.bents[k].owners) is not None
+        ]
         straight = [("s", k) for k in allowed]
         self.names = straight + [("b", k) for k in bents]
         table = np.vstack((e[allowed].reshape(-1, 4), v.bent_ends[bents].reshape(-1, 4)))
@@ -153,23 +160,24 @@ def forks(v: View, axis: Candidate, links: ForkLinks) -> list[Fork]:
 
 def _legs(v: View, axis: Candidate, window: tuple[float, float]) -> Iterator[Fork]:
     """A fork whose legs stand beside the axis (a suspension fork): its crown is a line square across the axis."""
-    rel = v.ends.reshape(-1, 2, 2) - np.array(axis.p)
+    ends = v.ends[v.fore].reshape(-1, 2, 2)
+    length = v.length[v.fore]
+    rel = ends - np.array(axis.p)
     side = axis.u[0] * rel[..., 1] - axis.u[1] * rel[..., 0]
     along = axis.u[0] * rel[..., 0] + axis.u[1] * rel[..., 1]
     lean = np.abs(side[:, 0] - side[:, 1])
-    ends = v.ends.reshape(-1, 2, 2)
     far = np.hypot(ends[..., 0] - v.front[0], ends[..., 1] - v.front[1]).min(axis=1)
-    legs = (v.length >= LEAST_BLADE) & (lean <= LEG_LEANS * v.length) & (far <= LEG_END)
+    legs = (length >= LEAST_BLADE) & (lean <= LEG_LEANS * length) & (far <= LEG_END)
     legs &= np.abs(side).max(axis=1) <= LEG_BESIDE
     if legs.sum() < 2:
         return
-    square = np.abs(along[:, 0] - along[:, 1]) <= ACROSS * v.length
+    square = np.abs(along[:, 0] - along[:, 1]) <= ACROSS * length
     square &= (side.min(axis=1) <= -CROWN_HALF) & (side.max(axis=1) >= CROWN_HALF)
-    square &= v.length <= CROWN_WIDE
+    square &= length <= CROWN_WIDE
     square &= np.abs(side.sum(axis=1)) <= CROWN_UNEVEN
     at = along.mean(axis=1)
     square &= (at >= window[0]) & (at <= window[1])
-    strokes = tuple(np.flatnonzero(legs).tolist())[:MOST_LEGS]
+    strokes = tuple(v.fore[legs].tolist())[:MOST_LEGS]
     for crown in sorted(at[square].tolist())[:MOST_CROWNS]:
         yield Fork("legs", crown, LEGS - PER_HEIGHT * (crown - window[0]), strokes)
 
@@ -268,22 +276,24 @@ def _straight(v: View, axis: Candidate, window: tuple[float, float]) -> Iterator
 def _blade_lines(v: View, axis: Candidate) -> list[Candidate]:
     """Straight lines from about the front axle up to about the axis, p at the axle."""
     lines = []
-    e = v.ends
+    e = v.ends[v.fore]
+    length = v.length[v.fore]
     front = np.array(v.front)
     low = np.where((e[:, 1] <= e[:, 3])[:, None], e[:, :2], e[:, 2:])
     high = np.where((e[:, 1] <= e[:, 3])[:, None], e[:, 2:], e[:, :2])
-    side = (high - low) / np.maximum(v.length, 1e-9)[:, None]
+    side = (high - low) / np.maximum(length, 1e-9)[:, None]
     passing = (
         np.abs(side[:, 0] * (front[1] - low[:, 1]) - side[:, 1] * (front[0] - low[:, 0])) <= PASSES
     )
     near = np.hypot(*(low - front).T) <= STARTS
     top = axis.u[0] * (high[:, 1] - axis.p[1]) - axis.u[1] * (high[:, 0] - axis.p[0])
-    picked = np.flatnonzero(passing & near & (np.abs(top) <= ENDS) & (v.length >= LENGTH[0]))
-    for k in picked[np.argsort(-v.length[picked])][:BLADE_LINES].tolist():
+    picked = np.flatnonzero(passing & near & (np.abs(top) <= ENDS) & (length >= LENGTH[0]))
+    for n in picked[np.argsort(-length[picked])][:BLADE_LINES].tolist():
+        k = int(v.fore[n])
         bonus = v.evidence.bonus("fork", v.curves_of((k,)))
         if bonus is not None:
-            px, py = low[k].tolist()
-            qx, qy = high[k].tolist()
+            px, py = low[n].tolist()
+            qx, qy = high[n].tolist()
             lines.append(Candidate((px, py), (qx, qy), (k,), bonus=bonus))
     return lines
 
@@ -302,7 +312,12 @@ def cut_by(axis: Candidate, ends: tuple[Vec, ...]) -> float | None:
 def _edges(axis: Candidate, links: ForkLinks, window: tuple[float, float]) -> Iterator[Fork]:
     """Two blade edges, straight or curved, known by upper ends that lie symmetric about the axis."""
     tips: list[tuple[float, float, int, Vec, Vec]] = []
-    for link in range(len(links.ends)):
+    rel = links.ends - np.array(axis.p)
+    along = axis.u[0] * rel[..., 0] + axis.u[1] * rel[..., 1]
+    beside = np.abs(axis.u[0] * rel[..., 1] - axis.u[1] * rel[..., 0])
+    # at thousands of links most are dropped together
+    able = (along >= window[0]) & (along <= window[1]) & (beside <= EDGE_OFF[1])
+    for link in np.flatnonzero(able.any(axis=1)).tolist():
         for side in (0, 1):
             tip = links.end(link, side)
             other = links.end(link, 1 - side)
@@ -333,11 +348,10 @@ def _on_axis(
     v: View, axis: Candidate, links: ForkLinks, window: tuple[float, float], foot: float
 ) -> Iterator[Fork]:
     """Stretches drawn on the steering axis itself, below the head tube, and what leads on from them to the axle."""
-    rel = v.ends.reshape(-1, 2, 2) - np.array(axis.p)
+    rel = v.ends[v.fore].reshape(-1, 2, 2) - np.array(axis.p)
     off = np.abs(axis.u[0] * rel[..., 1] - axis.u[1] * rel[..., 0]).max(axis=1)
-    for k in np.flatnonzero((off <= ON_AXIS) & (v.length >= LEAST_STRETCH))[
-        :MOST_STRETCHES
-    ].tolist():
+    long = v.length[v.fore] >= LEAST_STRETCH
+    for k in v.fore[(off <= ON_AXIS) & long][:MOST_STRETCHES].tolist():
         if v.evidence.bonus("fork", v.curves_of((k,))) is None:
             continue
         base, tip = (axis.along((float(x), float(y))) for x, y in v.ends[k].reshape(2, 2))

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ....model.arrays import Array
+from ..linework.evidence import Evidence
 from ..linework.lines import Candidate
 from .members import Labelled
 
@@ -91,10 +92,11 @@ class Profile:
 
     def covered(self, at: float, side: int) -> bool:
         """Whether a wall on one side runs on over a place; one inside of another that ends there is a steerer's."""
-        own = [w for w in self.walls if w.side == side]
-        ending = [w.off for w in own if min(abs(w.low - at), abs(w.high - at)) <= SAME]
+        # of either side: one may be open where another tube joins
+        ending = [w.off for w in self.walls if min(abs(w.low - at), abs(w.high - at)) <= SAME]
         least = max(ending, default=0.0) - WITHIN_WALL
-        return any(w.low < at - SAME and w.high > at + SAME and w.off >= least for w in own)
+        own = [w for w in self.walls if w.side == side and w.off >= least]
+        return any(w.low < at - SAME and w.high > at + SAME for w in own)
 
     def crossed(self, at: float) -> bool:
         """Whether any line across lies at a place."""
@@ -103,6 +105,11 @@ class Profile:
     def edges_end(self, at: float) -> bool:
         """Whether edges end at a place on both sides of the axis."""
         near = [w for w in self.walls if min(abs(w.low - at), abs(w.high - at)) <= SAME]
+        return len({w.side for w in near}) == 2
+
+    def reached(self, at: float, upwards: bool) -> bool:
+        """Whether edges come up (or down) to a place on both sides of the axis."""
+        near = [w for w in self.walls if abs((w.high if upwards else w.low) - at) <= SAME]
         return len({w.side for w in near}) == 2
 
     def capped(self, at: float, half: float) -> bool:
@@ -138,13 +145,6 @@ def profile_of(
     """Caps and walls from below the race to above the head tube, without what is hidden or on other layers."""
     view = lab.reading.view
     curves = view.evidence.curves
-    unseen = {
-        i
-        for i, c in enumerate(curves)
-        if view.evidence.ignored(i)
-        or view.evidence.is_dashed(i)
-        or view.evidence.word(c.layer) == "other"
-    }
     reach = (min(low, crown) - FAR, high + FAR)
     ends = lab.pose.apply_all(view.pieces.reshape(-1, 2, 2))
     rel = ends - np.array(axis.p)
@@ -157,12 +157,24 @@ def profile_of(
     pattern = _patterned(along, side, near)
     for k in np.flatnonzero(near & ~pattern).tolist():
         owner = int(view.owner[k])
-        if owner not in unseen:
+        if not _unseen(view.evidence, owner):
             _sorted_in(along[k], side[k], owner, half, caps, walls)
-    for bent in view.bents:
-        if bent.owner not in unseen:
+    tips = lab.pose.apply_all(view.drawn.tips) - np.array(axis.p)
+    up = axis.u[0] * tips[..., 0] + axis.u[1] * tips[..., 1]
+    off = np.abs(axis.u[0] * tips[..., 1] - axis.u[1] * tips[..., 0])
+    # by their ends first: a drawing may hold thousands
+    able = (up.max(axis=1) >= reach[0] - FAR) & (up.min(axis=1) <= reach[1] + FAR)
+    able &= off.min(axis=1) <= LOOKED_AT * WIDE
+    for bent in (view.bents[k] for k in np.flatnonzero(able).tolist()):
+        if not _unseen(view.evidence, bent.owner):
             _curved_in(lab, axis, bent.points, bent.owner, half, reach, caps, walls)
     return Profile(tuple(caps), _outer(walls), [c.layer for c in curves])
+
+
+def _unseen(evidence: Evidence, curve: int) -> bool:
+    """What lies behind, and what is no part of the steering."""
+    other = evidence.word(evidence.curves[curve].layer) == "other"
+    return other or evidence.ignored(curve) or evidence.is_dashed(curve)
 
 
 def _patterned(along: Array, side: Array, near: NDArray[np.bool_]) -> NDArray[np.bool_]:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from math import hypot
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ....model.arrays import Array
 from .lines import Candidate
@@ -32,6 +33,10 @@ LIKE = 0.02  # rad between a tube and the lines that compete with its edges
 CONVERGING = -0.15  # edges of a main tube that are not parallel
 OWN_MIDDLE = 1.2  # mm; a line this near the middle is the tube's own centre-line
 CONE = 0.15  # rad between the edges of a tapered head tube: 60 to 44 mm over 110
+COMPETES = 200.0  # mm beside a tube within which lines compete with its edges
+LONGEST_EDGE = (
+    900.0  # mm beyond a line's end that more of the same edge is looked for; a top tube has 600
+)
 MOST_TUBES = 60  # kept per member, longest first
 # share of a pair's length along which a line has to run beside it to count against it
 ALONGSIDE = 0.5
@@ -110,14 +115,18 @@ def _by_other_edge(v: View, t: Candidate, slot: str) -> float:
 
 def _against(v: View, t: Candidate, slot: str) -> float:
     """Points against a pair by the lines that run along with it."""
-    rel = v.ends.reshape(-1, 2, 2) - np.array(t.p)
+    near = v.about(t.p, t.q, 0.0, COMPETES)
+    near = near[~np.isin(near, t.strokes)]
+    rel = v.ends[near].reshape(-1, 2, 2) - np.array(t.p)
     side = t.u[0] * rel[..., 1] - t.u[1] * rel[..., 0]
     along = t.u[0] * rel[..., 0] + t.u[1] * rel[..., 1]
     shared = np.minimum(along.max(axis=1), t.length) - np.maximum(along.min(axis=1), 0.0)
-    beside = (np.abs(side[:, 0] - side[:, 1]) <= LIKE * v.length) & (shared >= ALONGSIDE * t.length)
-    beside[list(t.strokes)] = False
-    for k in np.flatnonzero(beside).tolist():
-        beside[k] = not v.evidence.is_dashed(int(v.owner[v.strokes.pieces[k][0]]))
+    beside = (np.abs(side[:, 0] - side[:, 1]) <= LIKE * v.length[near]) & (
+        shared >= ALONGSIDE * t.length
+    )
+    for n in np.flatnonzero(beside).tolist():
+        (first, *_) = v.strokes.pieces[near[n]]
+        beside[n] = not v.evidence.is_dashed(int(v.owner[first]))
     off = side[beside].mean(axis=1)
     half = (t.diameter or 0.0) / 2
     points = 0.0
@@ -153,15 +162,23 @@ def _largest(tubes: list[Candidate]) -> list[Candidate]:
 
 def _edge(v: View, line: Candidate) -> Edge:
     """A line and every further stroke on it, across openings of up to OPENING."""
-    rel = v.ends.reshape(-1, 2, 2) - np.array(line.p)
-    side = np.abs(line.u[0] * rel[..., 1] - line.u[1] * rel[..., 0]).max(axis=1)
-    along = line.u[0] * rel[..., 0] + line.u[1] * rel[..., 1]
-    on = np.flatnonzero((side <= ON_EDGE) & (v.length >= LEAST_EDGE))
+    near = v.about(line.p, line.q, LONGEST_EDGE, ON_EDGE)
+    side, along = _placed(v, near, line.p, line.u)
+    on = near[(np.abs(side).max(axis=1) <= ON_EDGE) & (v.length[near] >= LEAST_EDGE)]
     if len(on) <= 1:
         return Edge(line.p, line.q, line.strokes, line.length)
     own = line.strokes[0]
     kept = _contiguous(on[np.argsort(along[on].min(axis=1))].tolist(), along, own)
     return _whole_edge(v, tuple(kept), along)
+
+
+def _placed(v: View, near: NDArray[np.int64], p: Vec, u: Vec) -> tuple[Array, Array]:
+    """Of each stroke in `near` how far its ends lie beside a line, and how far along it: (k, 2) and, by the strokes'
+    own numbers, (n, 2)."""
+    rel = v.ends[near].reshape(-1, 2, 2) - np.array(p)
+    along = np.zeros((len(v.ends), 2))
+    along[near] = u[0] * rel[..., 0] + u[1] * rel[..., 1]
+    return u[0] * rel[..., 1] - u[1] * rel[..., 0], along
 
 
 def _contiguous(order: list[int], along: Array, own: int) -> list[int]:
@@ -198,16 +215,18 @@ def _whole_edge(v: View, strokes: tuple[int, ...], along: Array) -> Edge:
 def _beside(v: View, anchor: Edge) -> list[tuple[Edge, float]]:
     """Edges parallel to the anchor, each at one distance, with that signed distance."""
     size = anchor.length
-    ux = (anchor.q[0] - anchor.p[0]) / size
-    uy = (anchor.q[1] - anchor.p[1]) / size
-    rel = v.ends.reshape(-1, 2, 2) - np.array(anchor.p)
-    side = ux * rel[..., 1] - uy * rel[..., 0]
-    along = ux * rel[..., 0] + uy * rel[..., 1]
-    distance = side.mean(axis=1)
-    fits = (np.abs(side[:, 0] - side[:, 1]) <= PARALLEL) & (v.length >= LEAST_EDGE)
-    fits &= (np.abs(distance) >= TUBE[0]) & (np.abs(distance) <= TUBE[1])
-    fits &= (along.max(axis=1) >= -ENDS_BEYOND) & (along.min(axis=1) <= size + ENDS_BEYOND)
-    index = np.flatnonzero(fits)
+    u = ((anchor.q[0] - anchor.p[0]) / size, (anchor.q[1] - anchor.p[1]) / size)
+    near = v.about(anchor.p, anchor.q, ENDS_BEYOND, TUBE[1])
+    side, along = _placed(v, near, anchor.p, u)
+    here = side.mean(axis=1)
+    fits = (np.abs(side[:, 0] - side[:, 1]) <= PARALLEL) & (v.length[near] >= LEAST_EDGE)
+    fits &= (np.abs(here) >= TUBE[0]) & (np.abs(here) <= TUBE[1])
+    fits &= (along[near].max(axis=1) >= -ENDS_BEYOND) & (
+        along[near].min(axis=1) <= size + ENDS_BEYOND
+    )
+    index = near[fits]
+    distance = np.zeros(len(v.ends))
+    distance[near] = here
     out = []
     groups = _grouped(index[np.argsort(distance[index])].tolist(), distance)
     for group in (run for g in groups for run in _runs(g, along)):
@@ -237,7 +256,8 @@ def _capped(v: View, anchor: Edge) -> list[tuple[Edge, float]]:
     size = anchor.length
     ux = (anchor.q[0] - anchor.p[0]) / size
     uy = (anchor.q[1] - anchor.p[1]) / size
-    rel = v.ends.reshape(-1, 2, 2) - np.array(anchor.p)
+    near = v.about(anchor.p, anchor.q, PARALLEL, TUBE[1])
+    rel = v.ends[near].reshape(-1, 2, 2) - np.array(anchor.p)
     side = ux * rel[..., 1] - uy * rel[..., 0]
     along = ux * rel[..., 0] + uy * rel[..., 1]
     square = (np.abs(along[:, 0] - along[:, 1]) <= PARALLEL) & (
@@ -251,7 +271,7 @@ def _capped(v: View, anchor: Edge) -> list[tuple[Edge, float]]:
     for a, b in ((int(a), int(b)) for a in low for b in high if abs(wide[a] - wide[b]) <= PARALLEL):
         shift = float(wide[a] + wide[b]) / 2
         p, q = ((e[0] - uy * shift, e[1] + ux * shift) for e in (anchor.p, anchor.q))
-        out.append((Edge(p, q, (a, b), 0.0), shift))
+        out.append((Edge(p, q, (int(near[a]), int(near[b])), 0.0), shift))
     return out[:MOST_CAPPED]
 
 

@@ -6,8 +6,9 @@ vertex where a curve turns by more than `CORNER` and is cut. Everything is still
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
-from math import radians
+from math import hypot, radians
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +24,7 @@ STRAIGHTNESS = 2e-4
 # sagitta over chord, and count, from which lines end to end are a curve in pieces
 CURVED = 5e-3
 LEAST_LINES = 6
+LEAST_OF_ARC = 5  # vertices of an arc that turns little from one to the next
 STEADY = 15.0  # a traced line is longer than its wobble by this
 TURNS_BACK = 0.98  # of its extent; a run whose ends lie nearer turns back: a loop
 REPEATED = 1e-9  # share of a curve's size; vertices nearer than this are one
@@ -59,6 +61,12 @@ class Pieces:
     bents: tuple[Bent, ...]
     dropped: dict[int, str]
 
+    @cached_property
+    def tips(self) -> Array:
+        """First and last vertex of every curved run, (m, 2, 2); together, as a drawing may hold thousands."""
+        both = [b.points[[0, -1]] for b in self.bents]
+        return np.array(both, float).reshape(-1, 2, 2)
+
 
 def cut(curves: Sequence[Curve], skip: frozenset[int] = frozenset(), wobble: float = 0.0) -> Pieces:
     """Cut every curve into straight and bent runs; `skip` holds curves already taken (wheels, marks); `wobble`: how
@@ -86,6 +94,9 @@ def cut(curves: Sequence[Curve], skip: frozenset[int] = frozenset(), wobble: flo
     for index in rest:
         if len(curves[index].points) == 2:
             continue
+        if not wobble and _is_one_arc(curves[index]):
+            bents.append(Bent(curves[index].points, (index,)))
+            continue
         points = _distinct(curves[index].points)
         if len(points) < 2:
             dropped[index] = NO_LENGTH
@@ -110,6 +121,17 @@ def cut(curves: Sequence[Curve], skip: frozenset[int] = frozenset(), wobble: flo
     return Pieces(
         table, np.concatenate((kept, np.array(owner, np.int64))), breaks, tuple(bents), dropped
     )
+
+
+def _is_one_arc(curve: Curve) -> bool:
+    """An arc as such is one curved run unless it is next to straight: nothing in it need be looked for."""
+    if curve.kind != "arc" or len(curve.points) < LEAST_OF_ARC:
+        return False
+    middle = len(curve.points) // 2
+    (ax, ay), (mx, my), (bx, by) = curve.points[[0, middle, -1]].tolist()
+    chord = hypot(bx - ax, by - ay)
+    off = abs((mx - ax) * (by - ay) - (my - ay) * (bx - ax))
+    return bool(off > 2 * STRAIGHTNESS * chord * chord)
 
 
 def _curved_walks(lines: Array) -> Iterator[tuple[list[int], Array]]:

@@ -25,6 +25,7 @@ TRACED_VERTICES = 20  # least, for a circle drawn by hand
 LEAST_TRACED = 4.0  # radius of a traced circle over the wobble
 STRAY = 5e-4  # error over radius of both wheels from which a drawing was traced by hand
 FULL = 0.97  # coverage of a closed circle
+OPEN = 0.2  # of the radius between an arc's ends; a circle's gap of 1 - FULL is 0.19 wide
 LEAST_COVERAGE = 0.5  # arcs that together show less than half a circle are no wheel
 # the same where no frame is found otherwise: only arcs as such, whose radius is exact
 SHORT_COVERAGE = 0.15
@@ -64,7 +65,9 @@ class _Arc:
 
 def find_rounds(curves: Sequence[Curve], least: float = LEAST_COVERAGE) -> list[Round]:
     """Every circle in the drawing, largest first. `least` : share of a circle that arcs must show together."""
-    arcs = [arc for index, curve in enumerate(curves) if (arc := _arc_of(index, curve)) is not None]
+    open_arcs = _largest_open(curves)
+    looked_at = [i for i, c in enumerate(curves) if not _is_open(c)] + open_arcs
+    arcs = [arc for i in sorted(looked_at) if (arc := _arc_of(i, curves[i])) is not None]
     arcs += _arcs_of_short_lines(curves)
     full = [arc for arc in arcs if arc.coverage >= FULL]
     partial = sorted((arc for arc in arcs if arc.coverage < FULL), key=lambda arc: -arc.radius)[
@@ -73,6 +76,20 @@ def find_rounds(curves: Sequence[Curve], least: float = LEAST_COVERAGE) -> list[
     rounds = [Round(a.centre, a.radius, a.error, 1.0, a.curves, inside=_inside(a)) for a in full]
     rounds += _gathered(partial, least)
     return _without_copies(sorted(rounds, key=lambda r: -r.radius))
+
+
+def _is_open(curve: Curve) -> bool:
+    """An arc whose ends are far apart, so that it shows no whole circle."""
+    if curve.kind != "arc" or not curve.radius:
+        return False
+    (ax, ay), (bx, by) = curve.points[[0, -1]].tolist()
+    return hypot(bx - ax, by - ay) > OPEN * curve.radius
+
+
+def _largest_open(curves: Sequence[Curve]) -> list[int]:
+    """Of thousands of open arcs the largest: no more of them are put together to circles anyway."""
+    found = [(-(c.radius or 0.0), i) for i, c in enumerate(curves) if _is_open(c)]
+    return [i for _, i in sorted(found)[:ARC_BUDGET]]
 
 
 def _arc_of(index: int, curve: Curve) -> _Arc | None:

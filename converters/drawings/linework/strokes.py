@@ -7,7 +7,9 @@ one line that overlap without one covering the other, as when a line was copied 
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +17,7 @@ from numpy.typing import NDArray
 from ....model.arrays import Array
 from .pairs import MOST_TOGETHER, check_count, overlapping
 from .pieces import Pieces
+from .plane import Vec
 
 # mm longest dash, mm widest space, least count of a dashed line drawn in pieces
 DASH = 60.0
@@ -55,6 +58,20 @@ class Strokes:
     pieces: tuple[tuple[int, ...], ...]
     table: dict[int, tuple[Span, ...]]
     clashes: dict[int, tuple[int, int, float]]
+
+    def within(self, places: Sequence[Vec]) -> NDArray[np.int64]:
+        """The strokes, in their order, whose extent meets that of some places in the drawing."""
+        import shapely
+
+        xs, ys = zip(*places, strict=True)
+        return np.sort(self._tree.query(shapely.box(min(xs), min(ys), max(xs), max(ys))))
+
+    @cached_property
+    def _tree(self) -> Any:
+        """One for all poses: what is asked for is turned into the drawing, not the drawing into each pose."""
+        import shapely
+
+        return shapely.STRtree(shapely.linestrings(self.ends.reshape(-1, 2, 2)))
 
     def spans(self, stroke: int) -> tuple[Span, ...]:
         known = self.table.get(stroke)

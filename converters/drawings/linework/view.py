@@ -3,10 +3,11 @@
 A CHAIN is a path of touching runs, at least one of them curved, that never turns sharply: a curved stay or blade.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import product
+from math import hypot
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +25,10 @@ CHAIN_BUDGET = 60  # curved runs considered, longest first
 LEAST_STRAIGHT = 15.0  # mm of a straight that continues a curved run
 LINKS_BESIDE = 2  # further runs on either side of a curve
 MOST_WALKS = 12  # ways on from one end of a curve
+# x in wheelbases, y in mm: the box about front wheel, fork and stem; wide, as the scale is rough yet
+FORE = (0.25, 1.6, -450.0, 1400.0)
+FEW_STROKES = 1500  # up to so many a look-up costs more than it saves
+LEAST_LINE = 1e-6  # mm; no direction in less
 LEAST_BENT = 25.0  # mm between the ends of a curved run
 
 
@@ -39,25 +44,69 @@ class Chain:
 
 @dataclass(frozen=True, eq=False)
 class View:
-    """The drawing's strokes and bents in one pose; `front` is the front axle; `curved`: the bents, posed."""
+    """The drawing's strokes and bents in one pose; `front` is the front axle.
+
+    What only a promising pose needs is worked out when it is asked for: most of the poses tried are none.
+    """
 
     pose: Pose
     strokes: Strokes
-    bents: Sequence[Bent]
+    drawn: Pieces
     evidence: Evidence
-    owner: NDArray[np.int64]
-    pieces: Array
     front: Vec
     ends: Array
-    bent_ends: Array
     mid: Array
     length: Array
-    curved: Sequence[Array]
+
+    @property
+    def bents(self) -> Sequence[Bent]:
+        return self.drawn.bents
+
+    @property
+    def owner(self) -> NDArray[np.int64]:
+        return self.drawn.owner
+
+    @property
+    def pieces(self) -> Array:
+        return self.drawn.ends
+
+    @cached_property
+    def bent_ends(self) -> Array:
+        """First and last vertex of every curved run, (m, 4)."""
+        return self.pose.apply_all(self.drawn.tips).reshape(-1, 4)
 
     @cached_property
     def chains(self) -> tuple[Chain, ...]:
-        """Smooth paths through curves; worked out only where a pose shows a head and a seat tube."""
-        return chains(self.ends, self.length, self.curved)
+        """Smooth paths through curves."""
+        chord = np.hypot(*(self.bent_ends[:, 2:] - self.bent_ends[:, :2]).T)
+        longest = np.argsort(-chord)[:CHAIN_BUDGET].tolist()
+        picked = [k for k in longest if chord[k] >= LEAST_BENT]
+        curved = {k: self.pose.apply_all(self.bents[k].points) for k in picked}
+        return chains(self.ends, self.length, curved)
+
+    @cached_property
+    def fore(self) -> NDArray[np.int64]:
+        """The strokes about the front wheel and above it, where a fork may be."""
+        low = np.minimum(self.ends[:, :2], self.ends[:, 2:])
+        high = np.maximum(self.ends[:, :2], self.ends[:, 2:])
+        x = self.front[0]
+        near = (high[:, 0] > FORE[0] * x) & (low[:, 0] < FORE[1] * x)
+        near &= (high[:, 1] > FORE[2]) & (low[:, 1] < FORE[3])
+        return np.flatnonzero(near)
+
+    def about(self, p: Vec, q: Vec, beyond: float, beside: float) -> NDArray[np.int64]:
+        """The strokes, in their order, that come near a line: at least those within a strip about it, `beyond` mm
+        longer and `beside` to either side."""
+        if len(self.ends) <= FEW_STROKES:
+            return np.arange(len(self.ends))
+        size = max(hypot(q[0] - p[0], q[1] - p[1]), LEAST_LINE)
+        ux, uy = (q[0] - p[0]) / size, (q[1] - p[1]) / size
+        corners = []
+        for (x, y), along in ((p, -beyond), (q, beyond)):
+            for off in (-beside, beside):
+                place = (x + along * ux - off * uy, y + along * uy + off * ux)
+                corners.append(self.pose.back(place))
+        return self.strokes.within(corners)
 
     def curves_of(self, strokes: Sequence[int]) -> list[int]:
         return [int(self.owner[k]) for s in strokes for k in self.strokes.pieces[s]]
@@ -65,53 +114,30 @@ class View:
 
 def view(pose: Pose, strokes: Strokes, pieces: Pieces, evidence: Evidence, front: Vec) -> View:
     """The strokes and curved runs of a drawing, laid level by `pose`. `front` : the front axle as drawn."""
-    bents = pieces.bents
     ends = pose.apply_all(strokes.ends.reshape(-1, 2, 2)).reshape(-1, 4)
     length = np.hypot(ends[:, 2] - ends[:, 0], ends[:, 3] - ends[:, 1])
-    curved = _turned(pose, bents)
-    bent_ends = np.array([(*b[0], *b[-1]) for b in curved], float).reshape(-1, 4)
-    return View(
-        pose,
-        strokes,
-        bents,
-        evidence,
-        pieces.owner,
-        pieces.ends,
-        pose.apply(front),
-        ends,
-        bent_ends,
-        (ends[:, :2] + ends[:, 2:]) / 2,
-        length,
-        curved,
-    )
+    middle = (ends[:, :2] + ends[:, 2:]) / 2
+    return View(pose, strokes, pieces, evidence, pose.apply(front), ends, middle, length)
 
 
-def _turned(pose: Pose, bents: Sequence[Bent]) -> Sequence[Array]:
-    """The curved runs' vertices in the bicycle's axes; all at once, because a drawing may hold thousands of runs."""
-    if not bents:
-        return ()
-    stops = np.cumsum([len(b.points) for b in bents])
-    moved = pose.apply_all(np.concatenate([b.points for b in bents]))
-    return np.split(moved, stops[:-1])
-
-
-def chains(ends: Array, length: Array, bents: Sequence[Array]) -> tuple[Chain, ...]:
+def chains(ends: Array, length: Array, bents: Mapping[int, Array]) -> tuple[Chain, ...]:
     """Every smooth path of touching runs through a curve, up to LINKS_BESIDE further runs on either side of it.
 
-    `bents` : the curved runs' vertices, in the same axes as the strokes' `ends`.
+    `bents` : the curved runs' vertices by their number, longest first, in the same axes as the strokes' `ends`.
     """
     if not bents:
         return ()
-    chord = np.array([np.hypot(*(b[-1] - b[0])) for b in bents])
-    picked = [k for k in np.argsort(-chord)[:CHAIN_BUDGET].tolist() if chord[k] >= LEAST_BENT]
+    picked = list(bents)
     strokes = np.flatnonzero(length >= LEAST_STRAIGHT)
     runs = [("b", k) for k in picked]
     runs += [("s", k) for k in strokes.tolist()]
     tips = np.vstack([bents[k][[0, -1]] for k in picked] + [ends[strokes].reshape(-1, 2)])
     out = np.vstack([_leaving(bents[k]) for k in picked] + [_leaving_lines(ends[strokes])])
+    order = np.argsort(tips[:, 0])
+    ends_by_x = _Sorted(tips, out, order, tips[order, 0])
     found: dict[frozenset[int], Chain] = {}
     for n in range(len(picked)):
-        for back, ahead in product(_walks(2 * n, tips, out), _walks(2 * n + 1, tips, out)):
+        for back, ahead in product(_walks(2 * n, ends_by_x), _walks(2 * n + 1, ends_by_x)):
             members = list(dict.fromkeys(k // 2 for k in (*back[::-1], *ahead)))
             if len(members) == len(back) + len(ahead) - 1:
                 px, py = tips[back[-1]].tolist()
@@ -139,14 +165,31 @@ def _leaving_lines(ends: Array) -> Array:
     return both
 
 
-def _walks(first: int, tips: Array, out: Array) -> list[tuple[int, ...]]:
+@dataclass(frozen=True, eq=False)
+class _Sorted:
+    """Ends of runs and the directions in which they leave them, with their order from left to right."""
+
+    tips: Array
+    out: Array
+    order: NDArray[np.int64]
+    xs: Array
+
+    def touching(self, end: int) -> list[int]:
+        """The ends near one, whose runs go on smoothly from there."""
+        x = self.tips[end, 0]
+        low, high = np.searchsorted(self.xs, (x - CHAINED, x + CHAINED))
+        some = self.order[low : high + 1]
+        near = np.hypot(*(self.tips[some] - self.tips[end]).T) <= CHAINED
+        near &= self.out[some] @ self.out[end] <= -SMOOTH
+        return sorted(some[near].tolist())
+
+
+def _walks(first: int, ends: _Sorted) -> list[tuple[int, ...]]:
     """Smooth walks out of a curve's end `first` and on through touching runs: the ends they leave through."""
     found: list[tuple[int, ...]] = [(first,)]
     for path in found:
         if len(path) == 1 + LINKS_BESIDE or len(found) > MOST_WALKS:
             break
-        here = path[-1]
-        near = (np.hypot(*(tips - tips[here]).T) <= CHAINED) & (out @ out[here] <= -SMOOTH)
         used = {k // 2 for k in path}
-        found += [(*path, k ^ 1) for k in np.flatnonzero(near).tolist() if k // 2 not in used]
+        found += [(*path, k ^ 1) for k in ends.touching(path[-1]) if k // 2 not in used]
     return found

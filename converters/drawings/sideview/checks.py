@@ -8,6 +8,8 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from itertools import chain
 
+import numpy as np
+
 from ....model.findings import Finding
 from ....model.words import spoken
 from ..drawing import Drawing
@@ -198,6 +200,7 @@ def _overruns(every: Sequence[EndGap]) -> list[EndGap]:
 
 
 # mm of head tube above the top tube from which its upper end is doubtful on a bare line
+USUAL_STACK = 12.0  # mm; a headset's lower part, an external cup (common practice, no source)
 ABOVE = 70.0
 
 
@@ -210,11 +213,13 @@ def _bare_axis(m: Measured) -> Iterator[Finding]:
     if reading.axis.is_tube or fork is None:
         return
     if len(reading.span.pieces) >= DASHES and m.labelled.members["head_tube"].tube is None:
+        space = _widest_space(m)
         yield find(
             "ends-doubtful",
             "warning",
-            "the head tube is a line of single dashes, so its ends are known only to the width of a space; draw it "
-            "as one line with a line type, or draw its outline",
+            "the head tube is a line of single dashes, so its ends are known only to the width of a space: it may be "
+            f"{m.dimensions.head_tube:.4g} to {m.dimensions.head_tube + 2 * space:.4g} mm long ({space:.3g} mm more "
+            "at either end); draw it as one line with a line type, or draw its outline",
         )
         return
     # a space above the crown shows that the line was ended on purpose
@@ -225,7 +230,11 @@ def _bare_axis(m: Measured) -> Iterator[Finding]:
     below = {int(view.owner[k]) for k in fork.pieces} or set(view.curves_of(fork.strokes))
     high = m.dimensions.top_tube_below_head_top
     if head & below:
-        what = "head tube and fork are one line, so a lower headset between them would not show"
+        length = m.dimensions.head_tube
+        what = (
+            "head tube and fork are one line, so a lower headset between them would not show: is there one? With "
+            f"{USUAL_STACK:g} mm of it the head tube is {length - USUAL_STACK:.4g} mm long instead of {length:.4g}"
+        )
     elif high is not None and high > ABOVE:
         what = (
             f"the line of the head tube begins at the fork and ends {high:.4g} mm above the top tube, "
@@ -239,6 +248,17 @@ def _bare_axis(m: Measured) -> Iterator[Finding]:
         f"{what}; head tube {m.dimensions.head_tube:.4g} mm and what hangs on it (stack, reach) are in doubt: "
         "draw the head tube as a line of its own, from its lower to its upper end",
     )
+
+
+def _widest_space(m: Measured) -> float:
+    """Between two dashes of the head tube's line, mm."""
+    reading = m.labelled.reading
+    ends = m.labelled.pose.apply_all(
+        reading.view.pieces[list(reading.span.pieces)].reshape(-1, 2, 2)
+    )
+    along = np.sort((ends - np.array(m.axis.p)) @ np.array(m.axis.u), axis=1)
+    along = along[np.argsort(along[:, 0])]
+    return float(np.max(along[1:, 0] - along[:-1, 1], initial=0.0))
 
 
 def _overrun(m: Measured, every: Sequence[EndGap]) -> Iterator[Finding]:

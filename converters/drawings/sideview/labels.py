@@ -41,14 +41,12 @@ def labels(
     _bb_labels(taken, choice, m)
     _member_labels(taken, choice, m)
     left = _left_out(drawing, choice, m, evidence, seconds)
+    about = _about_the_bicycle(drawing, m)
     out = []
     for i, curve in enumerate(drawing.curves):
         member, how = taken.get(i, ("", left.get(i, "")))
-        out.append(
-            TextLabel(
-                i, curve.handle, curve.layer, curve.kind, member, how or _elsewhere(drawing, i, m)
-            )
-        )
+        how = how or _elsewhere(curve.layer, about[i])
+        out.append(TextLabel(i, curve.handle, curve.layer, curve.kind, member, how))
     return tuple(out)
 
 
@@ -176,17 +174,22 @@ def _left_out(
     return left
 
 
-def _elsewhere(drawing: Drawing, index: int, m: Measured) -> str:
-    """Why a curve that is nothing in particular was left out."""
-    curve = drawing.curves[index]
-    # said first: the builder knows the layer, its place would have to be looked up
-    if meaning(curve.layer) in NO_PART:
-        return "no member of a frame, and its layer says so"
-    points = m.labelled.pose.apply_all(curve.points[[0, len(curve.points) // 2, -1]])
+def _about_the_bicycle(drawing: Drawing, m: Measured) -> list[bool]:
+    """Of each curve whether its first, middle or last vertex lies about the bicycle."""
+    some = [c.points[[0, len(c.points) // 2, -1]] for c in drawing.curves]
+    points = m.labelled.pose.apply_all(np.array(some).reshape(-1, 3, 2))
     radius = max(m.dimensions.wheel_radius_front, m.dimensions.wheel_radius_rear)
     wheel = PAST_WHEELS * radius
-    inside = (points[:, 0] > -wheel) & (points[:, 0] < m.front.at[0] + wheel)
-    inside &= (points[:, 1] > -wheel) & (points[:, 1] < RIDER_HIGH * radius)
-    if inside.any():
+    inside = (points[..., 0] > -wheel) & (points[..., 0] < m.front.at[0] + wheel)
+    inside &= (points[..., 1] > -wheel) & (points[..., 1] < RIDER_HIGH * radius)
+    return [bool(one) for one in inside.max(axis=1).tolist()]
+
+
+def _elsewhere(layer: str, about: bool) -> str:
+    """Why a curve that is nothing in particular was left out."""
+    # said first: the builder knows the layer, its place would have to be looked up
+    if meaning(layer) in NO_PART:
+        return "no member of a frame, and its layer says so"
+    if about:
         return "no member of a frame by its place"
     return "outside the bicycle"
