@@ -8,7 +8,7 @@ import click
 
 from ..model.words import spoken
 from . import show
-from .options import force_option, json_option, read, reading_options
+from .options import force_option, json_option, own_cases_option, read, reading_options
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -47,6 +47,9 @@ NOT_FITTED = (
     help="Show a correction that was kept beside every prediction.",
 )
 @force_option
+@own_cases_option(
+    "Rigs of your own, described as load cases (METHODS.md, section 10); readings name them."
+)
 @reading_options
 @json_option
 def command(

@@ -155,6 +155,17 @@ def reading_options(command: Command) -> Command:
     return command
 
 
+def own_cases_option(help_text: str) -> Callable[[Command], Command]:
+    """--cases, which goes into `how`."""
+    return click.option(
+        "--cases",
+        "own_cases",
+        type=click.Path(path_type=Path),
+        metavar="FILE.toml",
+        help=help_text,
+    )
+
+
 def case_options(command: Command) -> Command:
     """--case as `names`; --cases and --wheels, which go into `how`."""
     # the outermost stands first in --help
@@ -166,12 +177,8 @@ def case_options(command: Command) -> Command:
         help="Axles held as the load case says, or standing on wheels and tyres as springs (tyre_stiffness, "
         "tyre_side_stiffness, wheel_side_stiffness in the sheet or by --set, N/mm).",
     )
-    own = click.option(
-        "--cases",
-        "own_cases",
-        type=click.Path(path_type=Path),
-        metavar="FILE.toml",
-        help="Load cases of your own (METHODS.md, section 10); without --case these are solved.",
+    own = own_cases_option(
+        "Load cases of your own (METHODS.md, section 10); without --case these are solved."
     )
     named = click.option(
         "--case",

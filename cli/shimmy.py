@@ -146,8 +146,8 @@ def bag_words(rack: "RackLimit") -> str:
     else:
         said += f" They ask more however firm the rack is, most at {give:g} mm: {need:+.2f}."
     return (
-        f"{said} The trade's saying that a heavy load low in front makes it worse ({COMMON_PRACTICE}) holds there. To "
-        "measure the give, pull the loaded bags sideways with a spring balance that shows their own weight."
+        f"{said} The trade's saying that a heavy load low in front makes it worse ({COMMON_PRACTICE}) holds on such a "
+        "rack. To measure the give, pull the loaded bags sideways with a spring balance that shows their own weight."
     )
 
 

@@ -174,3 +174,25 @@ def test_a_correction_that_nobody_kept_is_refused(tmp_path, row, words):
     path.write_text("what,frames,measured over predicted,spread\n" + row + "\n", encoding="utf-8")
     with pytest.raises(InputError, match=words):
         read_corrections(path)
+
+
+def test_a_rig_of_ones_own_is_described_and_read_against(capsys, tmp_path):
+    """The library's side push described anew, with half the push: half of what the library's moves (Hooke)."""
+    rig = tmp_path / "rig.toml"
+    rig.write_text(
+        '[half_push]\ntitle = "Half the push"\nlike = "side_push"\n\n[[half_push.load]]\n'
+        'at = "head_tube_top"\nforce = [0, 0, 100]\n\n[[half_push.measure]]\nname = "head"\n'
+        'at = "head_tube_top"\nmove = [0, 0, 1]\nreference = 100\n',
+        encoding="utf-8",
+    )
+    readings = tmp_path / "own.csv"
+    readings.write_text(
+        HEADER + "half push,head,100 N,5.6 mm,0.05,\nside push,head sideways,200 N,11.3,0.05,\n",
+        encoding="utf-8",
+    )
+    _, out, _ = told(capsys, "measured", TOURER, readings, "--cases", rig, "--json")
+    own, library = (row["predicted"] for row in json.loads(out)["frames"][0]["readings"])
+    assert own == pytest.approx(library / 2, rel=1e-9)
+    code, _, err = told(capsys, "measured", TOURER, readings)
+    assert code == 2
+    assert "half_push" in err

@@ -12,6 +12,7 @@ from math import pi
 import numpy as np
 import pytest
 from droptrail.model.arrays import Array
+from droptrail.model.choice.wobble import hands_bands
 from droptrail.model.errors import ModelError
 from droptrail.model.frame.bicycle import Bicycle, Loads
 from droptrail.model.frame.riding import RIDING
@@ -305,3 +306,16 @@ def test_asked_hands_hold_but_do_not_damp() -> None:
     assert model.steering_damping == 0
     assert model.steering_stiffness > 0
     assert sum(place == "steer" for place, _ in model.pieces) == 1
+
+
+def test_each_bicycle_is_held_against_the_first_and_not_against_the_one_before() -> None:
+    thin, between = (grown(LOADED, "top_tube", diameter=d) for d in (-3.0, -1.5))
+    rows = hands_bands([("as it is", LOADED), ("thin", thin), ("between", between)], 12)
+    assert rows[0].lower is None
+    for row, other in zip(rows[1:], (thin, between), strict=True):
+        sets = draws(LOADED.riding, 12)
+        share = SetUp.of(other).band(sets).lower_than(USUAL.band(sets))
+        assert row.lower == share < 0.3
+    assert rows[2].band.lower_than(rows[1].band) > 0.7
+    nobody = replace(LOADED, loads=Loads(rider_mass=0.0))
+    assert hands_bands([("as it is", LOADED), ("nobody", nobody)], 12) == ()
