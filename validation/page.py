@@ -282,6 +282,9 @@ LARGER = 3.2  # mm
 def _held_tables() -> Iterator[str]:
     for sheet in _sheets():
         bicycle = read_input(sheet).need_bicycle()
+        # A frame of another plan has no such pair to be ranked.
+        if not {"top_tube", "down_tube"} <= set(bicycle.tubes):
+            continue
         contenders = [Contender("as it stands", bicycle, 0.0, 0)]
         contenders += [_with_larger(bicycle, tube) for tube in ("top_tube", "down_tube")]
         studied = study(contenders, load_cases)

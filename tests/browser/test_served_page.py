@@ -433,9 +433,11 @@ def test_modes_are_chosen_and_move(bench):
     page.select_option("#shape", "mode:2")
     assert "Hz:" in page.locator("#case-notes").inner_text()
     moved = """() => ["x", "y", "z"].flatMap((way) => [...document.querySelector("#view").data[1][way]])"""
-    before = page.evaluate(moved)
     page.click("#play")
-    page.wait_for_timeout(700)
+    page.wait_for_timeout(500)
+    # twice while it moves: a mode that stands still is drawn straight from then on
+    before = page.evaluate(moved)
+    page.wait_for_timeout(500)
     after = page.evaluate(moved)
     page.click("#play")
     assert max(abs(a - b) for a, b in zip(before, after, strict=True)) > 1.0
