@@ -23,7 +23,6 @@ from ..model.geometry.dimensions import FrameDimensions
 from ..model.geometry.statements import FIELDS
 from ..model.joints.law import studied_kinds
 from ..model.joints.shape import JointKind
-from ..model.mechanics.assembly import stiffness_matrix
 from ..model.mechanics.beam import Beams
 from ..model.mechanics.frame_model import FrameModel, LoadCase
 from ..model.mechanics.result import Result
@@ -386,6 +385,6 @@ def reciprocity(model: FrameModel, case: LoadCase) -> float:
     beams = Beams.of(model)
     forces = rng.standard_normal((model.dofs, 2))
     # The supports of the case, but random loads, so that every freedom has its say.
-    moved = Restrained(beams, stiffness_matrix(beams), case).displacements(forces)
+    moved = Restrained(beams, case).displacements(forces)
     work = forces.T @ moved
     return float(abs(work[0, 1] - work[1, 0]) / sqrt(work[0, 0] * work[1, 1]))

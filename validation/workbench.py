@@ -9,6 +9,7 @@ from base64 import b64decode
 from binascii import Error as BadBase64
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from pathlib import Path
 from threading import Lock
 from typing import Any
@@ -337,6 +338,8 @@ def differences(bench: Bench) -> tuple[Difference, ...]:
     return tuple(found)
 
 
+# Every turn of a knob asks for the same few sheets again.
+@lru_cache(maxsize=8)
 def _sheet_of(sheet: Upload) -> FitSheet:
     return fit_sheet(tables_of(sheet.data, sheet.name))
 

@@ -68,10 +68,11 @@ def page(bench: Bench, original: Bench, full: bool) -> dict[str, Any]:
 def facts_of(bench: Bench, full: bool, audit: tuple[Table, ...] = ()) -> ReportFacts:
     """The facts of a checked bench."""
     assert bench.check is not None
-    # Modes take a solve of their own; the quick page does without.
+    # Modes and other ways to hold take solves of their own; the quick page does without, and they follow behind.
     vibration, plot = vibrating(bench.check, MODES if full else 0)
     return report_facts(
-        bench.check, Beside(vibration, plot, audit=audit, wobble=wobbling(bench.check, full))
+        bench.check,
+        Beside(vibration, plot, audit=audit, wobble=wobbling(bench.check, full), held=full),
     )
 
 

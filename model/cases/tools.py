@@ -9,7 +9,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from ..arrays import Array
+from ..arrays import Array, crossed
 from ..frame.bicycle import Bicycle
 from ..frame.layout import FrameLayout
 from ..mechanics.frame_model import LoadCase, Measure, Spring
@@ -54,8 +54,8 @@ def moved(
 ) -> tuple[float, ...]:
     """Force (3,) and moment at point `at` as the equal six components at point `to`."""
     # A force moved keeps its moment about every point: the arm adds what is missing.
-    turned = np.cross(np.subtract(at, to), force) + moment
-    return tuple(float(v) for v in (*force, *turned))
+    turned = crossed(np.subtract(at, to), np.asarray(force)) + moment
+    return (*map(float, force), *turned.tolist())
 
 
 def force(node: str, x: float = 0.0, y: float = 0.0, z: float = 0.0) -> NodalLoad:
@@ -67,7 +67,7 @@ def added(loads: list[NodalLoad]) -> dict[str, tuple[float, ...]]:
     """Nodal loads, several on one node added up."""
     total: dict[str, Array] = {}
     for node, load in loads:
-        total[node] = total.get(node, np.zeros(6)) + np.array(load)
+        total[node] = total.get(node, 0.0) + np.array(load, dtype=float)
     return {node: tuple(load.tolist()) for node, load in total.items()}
 
 
@@ -190,7 +190,7 @@ def driven(
     """
     line = (sprocket - ring) / np.linalg.norm(sprocket - ring)
     # The tension that leaves no torque about the spindle.
-    tension = -float(np.cross(pedal, push)[2]) / float(np.cross(ring, line)[2])
+    tension = -float(crossed(pedal, push)[2]) / float(crossed(ring, line)[2])
     spindle = np.add(moved(push, pedal, (0, 0, 0)), moved(tension * line, ring, (0, 0, 0)))
     hub = np.array(moved(-tension * line, sprocket, axle))
     # The chain's torque goes through the wheel to the ground.

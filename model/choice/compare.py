@@ -1,4 +1,4 @@
-"""Variants beside the reference: every figure by the full, checked solver, its change, and what it costs in grams."""
+"""Variants beside the reference: every figure, checked, its change, and what it costs in grams."""
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -8,14 +8,13 @@ from ..cases.view import all_idle_supports
 from ..errors import FrameError, ModelError
 from ..findings import Finding
 from ..frame.bicycle import Bicycle
-from ..frame.layout import lay_out
-from ..frame.mesh import MeshOptions, mesh
+from ..frame.mesh import MeshOptions
 from ..mechanics.result import Result
-from ..mechanics.solve import solve
 from ..reanalysis.fast_options import CaseMaker
-from .figures import MASSES, Figure, figures, tube_masses
+from .figures import MASSES, Figure, figures
 from .figures import values as measured_values
 from .held import SAME_MASS, Contender, Held, held_findings, study
+from .together import figures_together, solved
 from .variants import Reshaped, Variant
 
 MOST_HELD = 24  # variants that are also solved under every other way to hold them
@@ -78,7 +77,7 @@ def compare(
     extra: Extra | None = None,
     held_otherwise: bool = True,
 ) -> Comparison:
-    """Solve the reference and every variant in full; the first of them also under every other way to hold the cases.
+    """Solve the reference in full and the variants together; the first also under every other way to hold the cases.
 
     held_otherwise : False leaves those ways out, where only the figures as told are wanted.
 
@@ -98,7 +97,10 @@ def compare(
         *(extra.figures if extra else ()),
     )
     reference = ComparedRow("reference", "", _values(masses, results, bicycle, extra), bicycle)
-    rows = (reference, *(_row(bicycle, v, cases_of, options, extra) for v in variants))
+    changed = [variant.of(bicycle) for variant in variants]
+    worked = figures_together(changed, cases_of, options)
+    beside = zip(variants, changed, worked, strict=True)
+    rows = (reference, *(_row(variant, one, done, extra) for variant, one, done in beside))
     held: tuple[Held, ...] = ()
     if held_otherwise:
         # The reference and the first variants: every way to hold them is another full solve.
@@ -113,15 +115,15 @@ def contender(row: ComparedRow, present: Bicycle) -> Contender:
 
 
 def _row(
-    bicycle: Bicycle,
     variant: Variant | Reshaped,
-    cases_of: CaseMaker,
-    options: MeshOptions | None,
+    changed: Bicycle,
+    worked: tuple[float, ...] | FrameError,
     extra: Extra | None,
 ) -> ComparedRow:
-    changed = variant.of(bicycle)
     try:
-        values = _values(*solved(changed, cases_of, options), changed, extra)
+        if isinstance(worked, FrameError):
+            raise worked
+        values = (*worked, *(extra.values(changed) if extra else ()))
         return ComparedRow(variant.name, variant.changes, values, changed)
     except FrameError as error:
         # By its name: one variant out of many stops the whole comparison.
@@ -135,12 +137,3 @@ def _values(
     extra: Extra | None,
 ) -> tuple[float, ...]:
     return (*masses, *measured_values(results), *(extra.values(bicycle) if extra else ()))
-
-
-def solved(
-    bicycle: Bicycle, cases_of: CaseMaker, options: MeshOptions | None = None
-) -> tuple[tuple[float, float], dict[str, Result]]:
-    """((mass, frame mass) in g, case name -> result) of one bicycle by the full solver."""
-    layout = lay_out(bicycle)
-    model = mesh(bicycle, options, layout)
-    return tube_masses(model, layout), solve(model, cases_of(bicycle, layout))

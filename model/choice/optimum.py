@@ -20,9 +20,9 @@ from ..postprocess.sensitivity import Gradients, Sensitivity, gradients
 from ..reanalysis.fast_options import CaseMaker
 from ..tubes.tube import Tube
 from ..words import spoken
-from .compare import solved
 from .figures import MASSES, Figure, figures, find_figure, tube_masses, values
 from .search import Bound, Objective
+from .together import solved
 
 FTOL = 1e-8  # of the objective relative to the present bicycle
 STEPS = 60

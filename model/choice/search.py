@@ -24,10 +24,10 @@ from ..reanalysis.fast_options import CaseMaker, condense_options
 from ..tubes.tube import Tube
 from ..version import VERSION
 from ..words import spoken
-from .compare import solved
 from .figures import MASSES, Figure, figures, find_figure, summed_masses, values
 from .search_chunk import Goal, Kernel, Limits, Summary, Variants
 from .search_rules import apply_rules
+from .together import solved
 from .workshop_rules import Rules
 
 AGREEMENT = 1e-9  # relative difference allowed between fast path and full solver

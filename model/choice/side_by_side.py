@@ -24,10 +24,10 @@ from ..vibration.mode_words import describe
 from ..vibration.modes import modes
 from ..vibration.setup import vibration_model
 from ..words import spoken
-from .compare import solved
 from .figures import MASSES, Figure, figures
 from .figures import values as measured_values
 from .sights import front_share, front_weight
+from .together import solved
 from .variants import described
 
 Value = float | str | None

@@ -1,6 +1,7 @@
-"""Figures of one bicycle over two of its items at once: a grid of geometries, each solved in full."""
+"""Figures of one bicycle over two of its items at once: a grid of geometries, solved together."""
 
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from math import nan
 
@@ -12,10 +13,9 @@ from ..frame.bicycle import Bicycle
 from ..frame.layout import lay_out
 from ..frame.mesh import MeshOptions
 from ..reanalysis.fast_options import CaseMaker
-from .compare import solved
 from .figures import MASSES, Figure, figures, find_figure
-from .figures import values as measured_values
 from .sights import sighted
+from .together import figures_together
 
 MOST = 441  # places of a grid, 21 x 21
 
@@ -74,23 +74,19 @@ def sweep(
     # Geometry alone is seen at once; a grid of it needs no solving.
     needs_solving = any(not known[n].is_sight for n in picked)
 
-    def figures_of(one: Bicycle) -> list[float]:
-        # Places of the solved figures, empty where none of them is asked for.
-        held = [nan] * (len(known) - len(seen.figures))
-        if needs_solving:
-            weights, moved = solved(one, cases_of, options)
-            held = [*weights, *measured_values(moved)]
-        every = [*held, *seen.values(one)]
-        return [every[n] for n in picked]
-
+    built = _built(make, across, up)
+    # Places of the solved figures, empty where none of them is asked for.
+    solved: Sequence[tuple[float, ...] | FrameError]
+    solved = [(nan,) * (len(known) - len(seen.figures))] * len(built)
+    if needs_solving:
+        solved = figures_together([one for _, one in built], cases_of, options)
     values = np.full((len(picked), len(up.values), len(across.values)), nan)
-    for row, y in enumerate(up.values):
-        for column, x in enumerate(across.values):
-            try:
-                values[:, row, column] = figures_of(make(x, y))
-            # No such bicycle can be: its place stays empty.
-            except FrameError:
-                continue
+    for ((row, column), one), held in zip(built, solved, strict=True):
+        # No such bicycle can be: its place stays empty.
+        if not isinstance(held, FrameError):
+            with suppress(FrameError):
+                every = [*held, *seen.values(one)]
+                values[:, row, column] = [every[n] for n in picked]
     # Empty in every figure: a place where one figure alone is undefined was built all the same.
     impossible = int(np.isnan(values).all(axis=0).sum())
     if impossible == count:
@@ -98,3 +94,15 @@ def sweep(
             f"no bicycle can be built anywhere on the grid of {across.words} and {up.words}; check the ranges"
         )
     return Sweep(across, up, tuple(known[n] for n in picked), values, impossible)
+
+
+def _built(
+    make: Callable[[float, float], Bicycle], across: SweptItem, up: SweptItem
+) -> list[tuple[tuple[int, int], Bicycle]]:
+    """Place (up, across) and bicycle of every combination that can be built."""
+    built = []
+    for row, y in enumerate(up.values):
+        for column, x in enumerate(across.values):
+            with suppress(FrameError):
+                built.append(((row, column), make(x, y)))
+    return built

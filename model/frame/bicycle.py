@@ -6,6 +6,7 @@ Everything here is a frozen value. Defaults are workshop practice without a sour
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
+from functools import cached_property
 from math import isfinite
 from types import MappingProxyType
 
@@ -212,12 +213,12 @@ class Bicycle:
     plan: FramePlan = DIAMOND
     placing: Mapping[str, float] = field(default_factory=dict)
 
-    @property
+    @cached_property
     def roles(self) -> tuple[TubeRole, ...]:
         """The plan's tubes that this frame has, in the plan's order."""
         return self.plan.present(self.tubes)
 
-    @property
+    @cached_property
     def placed(self) -> Mapping[str, float]:
         """Every size that places of the plan may name, mm: the plan's items, stated or usual, and the fittings."""
         usual = {item.key: item.usual for item in self.plan.items}

@@ -21,8 +21,8 @@ from ..geometry.dimensions import FrameDimensions, Point
 from ..tubes.plan import TubeRole, Wheel
 from ..words import spoken
 from .bicycle import Bicycle
+from .cutting import MemberPath
 from .layout import Member, lay_out, side_paths
-from .mesh import MemberPath
 
 TYRE_GAP = 6.0  # mm, ISO 4210-2, from memory
 TOE_GAP = 100.0  # mm, pedal axle to front tyre, ISO 4210-2, from memory; not asked where the foot is held to the pedal
@@ -169,7 +169,7 @@ def _beside(bicycle: Bicycle, member: Member, axle: Point, radius: float, width:
     tube = bicycle.tubes[member.tube]
     path = MemberPath.of(member)
     along = np.linspace(0.0, path.length, STEPS)
-    points = np.array([path.at(s) for s in along])
+    points = np.array(path.at(along))
     half = tube.widths(path.length, along) / 2
     # The tyre is a torus: from the line along the middle of its section.
     from_rim = np.hypot(points[:, 0] - axle.x, points[:, 1] - axle.y) - (radius - width / 2)

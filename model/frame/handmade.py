@@ -1,6 +1,6 @@
 """A frame that no plan holds: points and the tubes between them, as the builder lists them, made an analysis model.
 
-Every member is divided like a tube of a bicycle (`mesh.divisions`). An end is rigid, or PINNED (`pin`): free to turn
+Every member is divided like a tube of a bicycle (`cutting.divisions`). An end is rigid, or PINNED (`pin`): free to turn
 about both axes across the member, as on one bolt, but not about the member's own axis, so that a tube on two bolts does
 not spin.
 Local y lies in the plane of the frame (`mesh.in_plane_normal`), z across it.
@@ -20,8 +20,9 @@ from ..tubes.materials import Material
 from ..tubes.sections import Section
 from ..tubes.tube import Tube, size_at
 from ..words import spoken
+from .cutting import MemberPath, MeshOptions, TubeLine, divisions
 from .layout import Member
-from .mesh import MemberPath, MeshOptions, divisions, in_plane_normal
+from .mesh import in_plane_normal
 
 BESIDE = 1.0  # mm; a point this near a member's axis was most likely meant to be on it
 # N*mm/rad about a pinned member's own axis: stiff against any tube, soft enough not to spoil the numbers.
@@ -170,10 +171,13 @@ def _divided(
 ) -> tuple[dict[str, Xyz], list[Element]]:
     """The points inside a member between its two ends, and its pieces."""
     start, end = (nodes[name] for name in ends)
-    path = MemberPath.of(Member(member.name, member.name, member.start, member.end, (start, end)))
-    at = _cuts(member, path, options)
+    uncut = Member(member.name, member.name, member.start, member.end, (start, end))
+    path = MemberPath.of(uncut)
+    at = _cuts(member, uncut, path, options)
     names = [ends[0], *(f"{member.name}:{k}" for k in range(1, len(at) - 1)), ends[1]]
-    inside = {name: path.at(s) for name, s in zip(names[1:-1], at[1:-1], strict=True)}
+    inside: dict[str, Xyz] = {}
+    for name, (x, y, z) in zip(names[1:-1], path.at(at[1:-1]), strict=True):
+        inside[name] = (x, y, z)
     normal = in_plane_normal(np.subtract(end, start))
     pieces = []
     for k, (a, b) in enumerate(pairwise(at), 1):
@@ -185,9 +189,11 @@ def _divided(
     return inside, pieces
 
 
-def _cuts(member: HandMember, path: MemberPath, options: MeshOptions) -> list[float]:
+def _cuts(member: HandMember, uncut: Member, path: MemberPath, options: MeshOptions) -> list[float]:
     if isinstance(member.stuff, Tube):
-        return divisions(member.stuff, path, {member.start: 0.0, member.end: path.length}, options)
+        stops = {member.start: 0.0, member.end: path.length}
+        line = TubeLine(uncut, member.stuff, path, stops, 0.0, path.length)
+        return divisions([line], options)[0]
     # a bar has one size, so nothing but the length of an element divides it; rounding must not add one
     count = max(1, int(np.ceil(path.length / options.element_length - 1e-9)))
     return [path.length * k / count for k in range(count + 1)]

@@ -153,10 +153,9 @@ def _on_tubes(layout: FrameLayout, members: list[Member]) -> Iterator[OnTube]:
         # A builder measures from the lower end, which is where the jig holds.
         if layout.joints[member.end][1] < layout.joints[member.start][1]:
             low = member.end
-        path = np.array(member.path if low == member.start else member.path[::-1])
+        path = member.path if low == member.start else member.path[::-1]
         for joint in member.joints:
-            at = np.array(layout.joints[joint])
-            distance = distance_along(path, at)
+            distance = distance_along(path, layout.joints[joint])
             yield OnTube(member.name, joint, distance, low)
 
 

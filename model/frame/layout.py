@@ -7,6 +7,8 @@ A JOINT is a named point. A MEMBER is one tube between joints, given by its cent
 import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
+from math import dist
 
 import numpy as np
 
@@ -39,10 +41,10 @@ class Member:
     path: tuple[Xyz, ...]
     joints: tuple[str, ...] = ()
 
-    @property
+    @cached_property
     def length(self) -> float:
         """Centre-line length, mm."""
-        return float(np.linalg.norm(np.diff(np.array(self.path), axis=0), axis=1).sum())
+        return sum(dist(a, b) for a, b in itertools.pairwise(self.path))
 
     @property
     def bent(self) -> bool:
@@ -342,9 +344,11 @@ def lay_out(bicycle: Bicycle) -> FrameLayout:
     # a tube that starts in the air would be meshed all the same
     if beyond := joints_outside(bicycle.dimensions):
         raise ModelError("; ".join(beyond))
-    members = [_member(role, joints, placing) for role in bicycle.roles if not role.paired]
+    met = _met_on(bicycle)
+    members = [_member(role, joints, placing, met) for role in bicycle.roles if not role.paired]
     for side, _ in SIDES:
-        members += [_member(role, joints, placing, side) for role in bicycle.roles if role.paired]
+        pairs = [role for role in bicycle.roles if role.paired]
+        members += [_member(role, joints, placing, met, side) for role in pairs]
     return FrameLayout(joints, tuple(members), _shared_nodes(joints, members), bicycle.plan)
 
 
@@ -385,47 +389,61 @@ def _what_places(missing: Sequence[str]) -> str:
     return ", ".join(said) or "the places of the tubes that run there"
 
 
-def _met_on(role: TubeRole, bicycle: Bicycle, side: str) -> tuple[str, ...]:
-    """Joints between the tube's ends: its own, then those of tubes placed along it."""
-    found = list(role.via)
-    member = f"{role.name}_{side}" if side else role.name
-    for other in bicycle.roles:
-        for end, place in enumerate(other.ends):
-            if isinstance(place, Along) and place.host.format(side=side) == member:
-                # Beside it the point on its axis carries both sides.
-                on_axis = place.side != EACH
-                found.append(other.node_on(end) if on_axis else other.joint(end, side))
-    for joint, place in bicycle.plan.joints:
+def _met_on(bicycle: Bicycle) -> dict[str, list[str]]:
+    """Member -> joints between its ends: its own, then those of tubes placed along it, then those of the plan."""
+    met: dict[str, list[str]] = {}
+    for role in bicycle.roles:
+        for member in role.members:
+            met[member] = list(role.via)
+    placed = [
+        (place, other.node_on(end), other, end)
+        for other in bicycle.roles
+        for end, place in enumerate(other.ends)
+        if isinstance(place, Along)
+    ]
+    for place, node, other, end in placed:
+        for side, _ in SIDES:
+            # Beside it the point on its axis carries both sides.
+            joint = other.joint(end, side) if place.side == EACH else node
+            met.setdefault(place.host.format(side=side), []).append(joint)
+    for node, of_plan in bicycle.plan.joints:
         # Where right and left stand apart, their middle is no joint of the tube.
-        if not isinstance(place, Along) or place.apart:
-            continue
-        if place.host.format(side=side) == member:
-            found.append(f"{joint}_{side}" if place.side == EACH else joint)
-    return tuple(dict.fromkeys(found))
+        if isinstance(of_plan, Along) and not of_plan.apart:
+            for side, _ in SIDES:
+                joint = f"{node}_{side}" if of_plan.side == EACH else node
+                met.setdefault(of_plan.host.format(side=side), []).append(joint)
+    return met
 
 
-def _member(role: TubeRole, joints: Mapping[str, Xyz], placing: _Placing, side: str = "") -> Member:
+def _member(
+    role: TubeRole,
+    joints: Mapping[str, Xyz],
+    placing: _Placing,
+    met: Mapping[str, Sequence[str]],
+    side: str = "",
+) -> Member:
     name = f"{role.name}_{side}" if side else role.name
     start = role.joint(0, side)
     end = role.joint(1, side)
     path = placing.path(name)
     assert path is not None  # its ends are placed
-    line = np.array(path)
-    via = [joint for joint in _met_on(role, placing.bicycle, side) if joint in joints]
+    via = [joint for joint in dict.fromkeys(met[name]) if joint in joints]
     # the mesh runs from end to end and needs its nodes in that order
     ordered = sorted(
         (joint for joint in via if joint not in (start, end)),
-        key=lambda joint: distance_along(line, np.array(joints[joint])),
+        key=lambda joint: distance_along(path, joints[joint]),
     )
     member = Member(name, role.name, start, end, path, tuple(ordered))
     _check_on_tube(member, joints)
     return member
 
 
-def distance_along(path: Array, point: Array) -> float:
+def distance_along(line: Sequence[Xyz], place: Xyz) -> float:
     """How far from its start a point lies on a centre-line, mm; beyond an end it goes on straight."""
-    if len(path) == 2:
-        return float(np.linalg.norm(point - path[0]))
+    if len(line) == 2:
+        return dist(place, line[0])
+    path = np.array(line)
+    point = np.array(place)
     pieces = np.diff(path, axis=0)
     lengths = np.linalg.norm(pieces, axis=1)
     shares = np.einsum("ij,ij->i", point - path[:-1], pieces) / lengths**2
@@ -439,9 +457,8 @@ def distance_along(path: Array, point: Array) -> float:
 
 def _check_on_tube(member: Member, joints: Mapping[str, Xyz]) -> None:
     """A joint must lie between the tube's ends, not beyond them."""
-    path = np.array(member.path)
     for joint in member.joints:
-        at = _signed_distance(path, np.array(joints[joint]))
+        at = _signed_distance(member.path, joints[joint])
         # a millionth of a mm of rounding is no joint beyond the end
         if not -1e-6 <= at <= member.length + 1e-6:
             tube = spoken(member.name)
@@ -451,12 +468,14 @@ def _check_on_tube(member: Member, joints: Mapping[str, Xyz]) -> None:
             )
 
 
-def _signed_distance(path: Array, point: Array) -> float:
+def _signed_distance(line: Sequence[Xyz], place: Xyz) -> float:
     """As `distance_along`, below zero before the start."""
-    if len(path) > 2:
-        return distance_along(path, point)
-    line = path[1] - path[0]
-    return float((point - path[0]) @ line / np.linalg.norm(line))
+    if len(line) > 2:
+        return distance_along(line, place)
+    start, end = line
+    # Onto the line's direction.
+    along = sum((e - s) * (p - s) for s, e, p in zip(start, end, place, strict=True))
+    return along / dist(start, end)
 
 
 def _bowed(start: Xyz, end: Xyz, sign: float, sagitta: float) -> tuple[Xyz, ...]:
@@ -516,7 +535,7 @@ def _shared_nodes(joints: Mapping[str, Xyz], members: list[Member]) -> dict[str,
         names = (member.start, *member.joints, member.end)
         for k, name in enumerate(names):
             for earlier in names[:k]:
-                if np.linalg.norm(np.subtract(joints[name], joints[earlier])) < 1e-6:
+                if dist(joints[name], joints[earlier]) < 1e-6:
                     # to the first of them all: a chain of names would leave two nodes at one point
                     same.setdefault(name, same.get(earlier, earlier))
                     break

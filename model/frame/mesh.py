@@ -5,9 +5,9 @@ Node names: joints keep theirs; nodes inside a tube are ``tube:1``, ``tube:2`` .
 
 import itertools
 from bisect import bisect
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from math import ceil, inf
+from math import hypot, inf
 
 import numpy as np
 
@@ -24,76 +24,27 @@ from ..mechanics.frame_model import (
 from ..tubes.materials import Material
 from ..tubes.plan import SHELL
 from ..tubes.sections import Section
-from ..tubes.tube import Tube, size_at
+from ..tubes.tube import Tube, size_at, sizes_at
 from ..words import spoken
 from .bicycle import Bicycle
+from .cutting import (
+    SHARED,
+    MemberPath,
+    Passed,
+    TubeLine,
+    apart,
+    divisions,
+)
+from .cutting import MeshOptions as MeshOptions  # its usual home
 from .dropouts import Dropout
 from .hubs import Hub, HubName
 from .joint_places import TubeJoint, tube_joints
-from .layout import SIDES, FrameLayout, Member, distance_along, lay_out
+from .layout import SIDES, FrameLayout, Member, lay_out
 from .parts import BRIDGE_CLEARANCE, Part, assumed_members
 
 _ON_THE_STEERER = ("steerer_upper", "steerer_lower", "fork_crown")
 POST_END = "seat_post_end"  # node of the seat tube at which the post ends inside
 LEAST_BELOW_POST = 20.0  # mm of seat tube below the post
-SHARED = 1e-6  # mm; closer positions on one tube are one node
-
-ELEMENT_LENGTHS = (0.1, 500.0)  # mm, shortest and longest that may be asked for
-
-
-@dataclass(frozen=True)
-class MeshOptions:
-    """element_length : longest element, mm. taper_pieces : least number of elements over a wall taper.
-    cone_pieces : least number over the taper of a conical tube. shear : Timoshenko (True) or Euler-Bernoulli.
-    rigid_zones : tube ends inside the neighbouring tube's radius move with the joint as a rigid body.
-    bridges : chainstay and seatstay bridges behind the tyre. Raises ModelError for a length that makes no sense."""
-
-    element_length: float = 60.0
-    taper_pieces: int = 4
-    cone_pieces: int = 12
-    shear: bool = True
-    rigid_zones: bool = False
-    bridges: bool = True
-
-    def __post_init__(self) -> None:
-        low, high = ELEMENT_LENGTHS
-        if not low <= self.element_length <= high:
-            raise ModelError(
-                f"element length {self.element_length:g} mm: give {low:g} to {high:g} mm"
-            )
-
-    def refined(self, factor: int) -> "MeshOptions":
-        """The same options with every element cut into `factor` pieces."""
-        return replace(
-            self,
-            element_length=self.element_length / factor,
-            taper_pieces=self.taper_pieces * factor,
-            cone_pieces=self.cone_pieces * factor,
-        )
-
-
-@dataclass(frozen=True)
-class MemberPath:
-    """Arc length along a member's centre-line."""
-
-    points: Array
-    run: Array
-
-    @classmethod
-    def of(cls, member: Member) -> "MemberPath":
-        points = np.array(member.path, dtype=float)
-        return cls(
-            points,
-            np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))]),
-        )
-
-    @property
-    def length(self) -> float:
-        return float(self.run[-1])
-
-    def at(self, s: float) -> Xyz:
-        x, y, z = (float(np.interp(s, self.run, self.points[:, k])) for k in range(3))
-        return x, y, z
 
 
 def mesh(
@@ -109,6 +60,35 @@ def mesh(
     return _Mesher(bicycle, options or MeshOptions(), layout or lay_out(bicycle)).model()
 
 
+@dataclass(frozen=True, eq=False)
+class PrismaticPiece:
+    """A straight prismatic piece between two nodes. `member` names the tube or part it belongs to."""
+
+    name: str
+    i: str
+    j: str
+    section: Section
+    material: Material
+    member: str
+
+
+@dataclass(frozen=True, eq=False)
+class Outline:
+    """A bicycle before its tubes are cut: the nodes that have names, and all that `FrameModel` has beside tubes."""
+
+    nodes: Mapping[str, Xyz]
+    lines: tuple[Passed, ...]
+    bars: tuple[PrismaticPiece, ...]
+    springs: tuple[Spring, ...]
+    links: tuple[RigidLink, ...]
+    ties: tuple[EqualDofs, ...]
+
+
+def outline(bicycle: Bicycle, options: MeshOptions, layout: FrameLayout) -> Outline:
+    """What `mesh` cuts into elements. Raises as it does, but not for butts that do not fit."""
+    return _Mesher(bicycle, options, layout).outline()
+
+
 class _Mesher:
     """Collects nodes and elements tube by tube."""
 
@@ -117,7 +97,7 @@ class _Mesher:
         self.options = options
         self.layout = layout
         self.nodes: dict[str, Xyz] = {}
-        self.elements: list[Element] = []
+        self.bars: list[PrismaticPiece] = []
         self.links: list[RigidLink] = []
         self.bearings: list[EqualDofs] = []
         self.springs: list[Spring] = []
@@ -131,8 +111,29 @@ class _Mesher:
             )
 
     def model(self) -> FrameModel:
-        for member in self.layout.members:
-            self._tube(member)
+        lines = [self._line(member) for member in self.layout.members]
+        for line, breaks in zip(lines, divisions(lines, self.options), strict=True):
+            self._divide(line, breaks)
+        ties = self._beside_tubes()
+        return FrameModel(
+            self.nodes,
+            tuple(map(self._element, self.bars)),
+            tuple(self.springs),
+            rigid_links=tuple(self.links),
+            equal_dofs=ties,
+            name=self.bicycle.name,
+            assumed_members=assumed_members(self.bicycle.parts),
+            regions={role.name: role.region for role in self.bicycle.roles},
+        )
+
+    def outline(self) -> Outline:
+        lines = tuple([self._passed(self._line(member)) for member in self.layout.members])
+        ties = self._beside_tubes()
+        beside = (tuple(self.bars), tuple(self.springs), tuple(self.links), ties)
+        return Outline(self.nodes, lines, *beside)
+
+    def _beside_tubes(self) -> tuple[EqualDofs, ...]:
+        """Parts, wheels and what ties ends together; hands back the bearings."""
         self._parts()
         self._wheels()
         joint = self.layout.node
@@ -144,16 +145,7 @@ class _Mesher:
             EqualDofs(joint(f"head_tube_{end}"), joint(f"steerer_{name}"), (0, 1, 2))
             for end, name in (("top", "upper"), ("bottom", "lower"))
         )
-        return FrameModel(
-            self.nodes,
-            tuple(self.elements),
-            tuple(self.springs),
-            rigid_links=tuple(self.links),
-            equal_dofs=(*headset, *self.bearings),
-            name=self.bicycle.name,
-            assumed_members=assumed_members(self.bicycle.parts),
-            regions={role.name: role.region for role in self.bicycle.roles},
-        )
+        return (*headset, *self.bearings)
 
     def _joints_at_one_place(self) -> None:
         """With a headset of no height two joints of the steerer are one point; springs, loads and the crown's own
@@ -173,35 +165,41 @@ class _Mesher:
                     self.links.append(RigidLink(self.layout.node(axis), role.joint(end, side)))
 
     # --- tubes --------------------------------------------------------------------------------------------
-    def _tube(self, member: Member) -> None:
+    def _line(self, member: Member) -> TubeLine:
         tube = self._tube_of(member)
         path = MemberPath.of(member)
         stops = self._joint_stops(member, path)
         zones = self._rigid_zones(member, path, stops)
+        # The tube proper lies between its rigid zones; those have no elements.
         low = zones.get(f"{member.name}:start", 0.0)
         high = zones.get(f"{member.name}:end", path.length)
-        # The tube proper lies between its rigid zones; those have no elements.
-        breaks = [
-            s for s in divisions(tube, path, {**stops, **zones}, self.options) if low <= s <= high
-        ]
-        names = self._name_nodes(member, path, breaks, {**stops, **zones})
-        stations = self._in_joints(member, path, stops, breaks, names)
-        plate = self._dropout_of(member)
-        tube_ends = path.length
-        if plate is not None:
-            tube_ends -= plate.length
+        return TubeLine(member, tube, path, stops | zones, low, high, self._dropout_of(member))
+
+    def _passed(self, line: TubeLine) -> Passed:
+        """The tube uncut, with the nodes that have names."""
+        places = [s for s in apart(line.stops.values()) if line.low <= s <= line.high]
+        stations = self._in_joints(line, places, self._name_nodes(line, places))
+        distances, nodes = zip(*stations, strict=True)
+        return Passed(line, nodes, distances)
+
+    def _divide(self, line: TubeLine, breaks: list[float]) -> None:
+        member = line.member
+        stations = self._in_joints(line, breaks, self._name_nodes(line, breaks))
+        # A prismatic piece takes the section of its middle, which converges with order two.
+        middles = [(a + b) / 2 for a, b in itertools.pairwise(breaks)]
+        sizes = sizes_at(line.tube, line.path.length, middles)
+        # A plain stretch has one section, however many pieces it is cut into.
+        sections = {size: line.tube.section(*size) for size in dict.fromkeys(sizes)}
         for k, ((a, i), (b, j)) in enumerate(itertools.pairwise(stations), 1):
-            # A prismatic piece takes the section of its middle, which converges with order two. Where a chord's wall
-            # cuts it both parts keep that section: the rest of the tube does not change with the chord.
-            piece = bisect(breaks, (a + b) / 2)
-            middle = (breaks[piece - 1] + breaks[piece]) / 2
+            # Where a chord's wall cuts a piece both parts keep its section: the rest of the tube does not change with
+            # the chord.
+            piece = bisect(breaks, (a + b) / 2) - 1
             name = f"{member.name}.{k}"
-            ends = (i, j)
-            if plate is not None and middle > tube_ends:
-                self._add(name, *ends, plate.section, plate.material, plate.name)
+            plate = line.plate
+            if plate is not None and middles[piece] > line.tube_ends:
+                self._add(name, i, j, plate.section, plate.material, plate.name)
             else:
-                section = tube.section(*size_at(tube, path.length, middle))
-                self._add(name, *ends, section, tube.material, member.name)
+                self._add(name, i, j, sections[sizes[piece]], line.tube.material, member.name)
 
     def _dropout_of(self, member: Member) -> Dropout | None:
         """The plate at a stay's or blade's end, where it is stated."""
@@ -211,14 +209,11 @@ class _Mesher:
         return None
 
     def _in_joints(
-        self,
-        member: Member,
-        path: MemberPath,
-        stops: Mapping[str, float],
-        breaks: Sequence[float],
-        names: Sequence[str],
+        self, line: TubeLine, breaks: Sequence[float], names: Sequence[str]
     ) -> list[tuple[float, str]]:
         """(distance, node) along a tube, its ends in the joints that give, rigid from there to the chord's wall."""
+        member = line.member
+        path = line.path
         stations = dict(zip(breaks, names, strict=True))
         inside = [0.0, 0.0]
         for end in (0, -1):
@@ -235,10 +230,11 @@ class _Mesher:
             # A stop at the very place serves as well.
             at = next((s for s in breaks if abs(s - at) < SHARED), at)
             wall = stations.setdefault(at, f"{twin}_at_the_wall")
-            self.nodes.setdefault(wall, path.at(at))
+            x, y, z = path.at([at])[0]
+            self.nodes.setdefault(wall, (x, y, z))
             self.links.append(RigidLink(twin, wall))
         if any(inside):
-            _refuse_swallowed(member, path.length, stops, *inside)
+            _refuse_swallowed(member, path.length, line.stops, *inside)
         return sorted(stations.items())
 
     def _give(self, joint: TubeJoint, node: str) -> str:
@@ -262,7 +258,7 @@ class _Mesher:
         stops = {member.start: 0.0, member.end: path.length}
         for joint in (*member.joints, *self._bridge_joints(member, path)):
             if joint in self.layout.joints:
-                stops[joint] = distance_along(path.points, np.array(self.layout.joints[joint]))
+                stops[joint] = path.distance(self.layout.joints[joint])
             else:
                 stops[joint] = self._bridge_distance(path)
         if plate := self._dropout_of(member):
@@ -276,24 +272,26 @@ class _Mesher:
             stops[POST_END] = self._post_end(path.length)
         return stops
 
-    def _name_nodes(
-        self, member: Member, path: MemberPath, breaks: list[float], stops: Mapping[str, float]
-    ) -> list[str]:
+    def _name_nodes(self, line: TubeLine, breaks: Sequence[float]) -> list[str]:
         names = []
+        unplaced: dict[str, float] = {}
         for k, s in enumerate(breaks):
             # The first name at a place is the node's; further joints there share it.
-            joint = next((j for j, at in stops.items() if abs(at - s) < SHARED), None)
+            joint = next((j for j, at in line.stops.items() if abs(at - s) < SHARED), None)
             if joint:
                 name = self.layout.node(joint)
             else:
-                name = f"{member.name}:{k}"
-            if name in self.layout.joints:
-                xyz = self.layout.joints[name]
-            else:
-                xyz = path.at(s)
-            # A joint that another tube has made already stays as it is.
-            self.nodes.setdefault(name, xyz)
+                name = f"{line.member.name}:{k}"
             names.append(name)
+            # A joint that another tube has made already stays as it is.
+            if name not in self.nodes:
+                if name not in self.layout.joints:
+                    unplaced[name] = s
+                self.nodes[name] = self.layout.joints.get(name, (0.0, 0.0, 0.0))
+        if unplaced:
+            points = line.path.at([*unplaced.values()])
+            for name, (x, y, z) in zip(unplaced, points, strict=True):
+                self.nodes[name] = (x, y, z)
         return names
 
     def _rigid_zones(
@@ -435,65 +433,21 @@ class _Mesher:
         if not self.options.shear:
             # An area without end gives nothing in shear, and the element needs no second form.
             section = replace(section, Asy=inf, Asz=inf)
-        vxy = in_plane_normal(np.subtract(self.nodes[j], self.nodes[i]))
-        self.elements.append(Element(name, i, j, section, material, vxy, member))
+        self.bars.append(PrismaticPiece(name, i, j, section, material, member))
+
+    def _element(self, bar: PrismaticPiece) -> Element:
+        axis = [b - a for a, b in zip(self.nodes[bar.i], self.nodes[bar.j], strict=True)]
+        ends = (bar.name, bar.i, bar.j)
+        return Element(*ends, bar.section, bar.material, in_plane_normal(axis), bar.member)
 
 
-def in_plane_normal(axis: Array) -> Xyz:
+def in_plane_normal(axis: Sequence[float] | Array) -> Xyz:
     """Orientation vector of a member: across it, in the plane of the frame; straight up for a crosswise one."""
-    normal = np.array([-axis[1], axis[0], 0.0])
-    if np.linalg.norm(normal) < 1e-6 * np.linalg.norm(axis):
+    x, y, z = map(float, axis)
+    across = hypot(x, y)
+    if across < 1e-6 * hypot(x, y, z):
         return (0.0, 1.0, 0.0)
-    x, y, z = (float(v) for v in normal / np.linalg.norm(normal))
-    return (x, y, z)
-
-
-def divisions(
-    tube: Tube, path: MemberPath, stops: Mapping[str, float], options: MeshOptions
-) -> list[float]:
-    """Distances along the tube where elements meet: joints, butt ends, curve points, then even subdivision."""
-    profile = tube.wall_profile(path.length)
-    kinks = tube.kinks(path.length)
-    fixed = _merged([*stops.values()], [*(p[0] for p in profile), *kinks, *path.run])
-    tapered = path.length - sum(tube.straight)
-    out = [fixed[0]]
-    for a, b in itertools.pairwise(fixed):
-        # A whole number of pieces must not become one more by rounding.
-        pieces = ceil((b - a) / options.element_length - 1e-9)
-        if _wall(profile, a, b)[0] != _wall(profile, a, b)[1]:
-            pieces = max(pieces, options.taper_pieces)
-        if tube.is_tapered and _inside_taper(tube, path.length, (a + b) / 2):
-            pieces = max(pieces, ceil(options.cone_pieces * (b - a) / tapered - 1e-9))
-        out += [a + (b - a) * k / pieces for k in range(1, pieces)] + [b]
-    return out
-
-
-def _inside_taper(tube: Tube, length: float, s: float) -> bool:
-    """Whether the outside changes at s."""
-    first, last = tube.straight
-    return first < s < length - last
-
-
-def _wall(profile: tuple[tuple[float, float], ...], a: float, b: float) -> tuple[float, float]:
-    """Wall just inside both ends of a stretch."""
-    s = [p[0] for p in profile]
-    w = [p[1] for p in profile]
-    # Just inside: at a step two walls stand at one distance.
-    inside = 1e-6 * (b - a)
-    return round(float(np.interp(a + inside, s, w)), 9), round(
-        float(np.interp(b - inside, s, w)), 9
-    )
-
-
-def _merged(joints: Iterable[float], others: Iterable[float]) -> list[float]:
-    """Sorted distances; joints are kept exactly, other stops closer than a tenth of a mm to one are dropped."""
-    kept: list[float] = []
-    stops = [(s, SHARED) for s in joints]
-    stops += [(s, 0.1) for s in others]
-    for s, gap in stops:
-        if all(abs(s - t) >= gap for t in kept):
-            kept.append(s)
-    return sorted(kept)
+    return (-y / across, x / across, 0.0)
 
 
 def _refuse_lost_joints(

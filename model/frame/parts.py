@@ -6,6 +6,7 @@ result lists those that nobody stated as assumptions.
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 from ..assumption import Assumed
 from ..errors import ModelError
@@ -46,7 +47,7 @@ class Part:
         """Whether it is a bar without a bore."""
         return self.wall == self.od / 2 and self.tube.oval_width is None
 
-    @property
+    @cached_property
     def section(self) -> Section:
         return self.tube.section(self.od, self.wall)
 

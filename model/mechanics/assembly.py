@@ -1,11 +1,19 @@
-"""From elements and springs to the sparse system matrix, and its banded Cholesky factor."""
+"""From elements and springs to the system matrix, and its banded Cholesky factor.
+
+A frame has a few hundred unknowns: for so few the bookkeeping of general sparse matrices takes ten times as long as
+the arithmetic. So matrices stay lists of numbers with their places until they are added up, once, into the band that
+LAPACK works on. `assemble` makes a sparse matrix for those who need one.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import sparse
-from scipy.linalg import cho_solve_banded, cholesky_banded
+from scipy.linalg.blas import dsbmv
+from scipy.linalg.lapack import dpbtrf, dpbtrs
 from scipy.sparse.csgraph import reverse_cuthill_mckee
 from scipy.sparse.linalg import LinearOperator, onenormest
 
@@ -13,6 +21,9 @@ from ..arrays import Array
 from ..errors import MechanismError, ModelError
 from .beam import LARGEST, Beams, local_axes, spd_inverse
 from .frame_model import FrameModel, Spring
+
+_JOINED = np.array([[1.0, -1.0], [-1.0, 1.0]])
+_GROUNDED = np.array([[1.0, 0.0], [0.0, 0.0]])
 
 
 def assemble(dofs: np.ndarray, matrices: Array, size: int) -> sparse.csr_matrix:
@@ -23,27 +34,58 @@ def assemble(dofs: np.ndarray, matrices: Array, size: int) -> sparse.csr_matrix:
     return sparse.csr_matrix((matrices.ravel(), (rows, columns)), shape=(size, size))
 
 
+def summed_at(places: np.ndarray, values: Array, size: int) -> Array:
+    """(size, k) sums of the rows of values (m, k) that share a place; `places` (m,) are row numbers."""
+    columns = [np.bincount(places, values[:, k], size) for k in range(values.shape[1])]
+    return np.stack(columns, axis=1) if columns else np.zeros((size, 0))
+
+
+@dataclass(frozen=True, eq=False)
+class StiffParts:
+    """What is stiff: elements and springs alike, as matrices (p, 12, 12) in global axes and their dofs (p, 12).
+
+    A spring to ground acts on one node: it is named twice, and the second time nothing is there.
+    """
+
+    dofs: NDArray[np.intp]
+    matrices: Array
+
+    def __add__(self, other: "StiffParts") -> "StiffParts":
+        dofs = np.concatenate([self.dofs, other.dofs])
+        return StiffParts(dofs, np.concatenate([self.matrices, other.matrices]))
+
+    def times(self, u: Array) -> Array:
+        """(6n, k) forces K u of displacements u (6n, k)."""
+        forces = self.matrices @ u[self.dofs]
+        return summed_at(self.dofs.ravel(), forces.reshape(-1, u.shape[1]), len(u))
+
+    def matrix(self, size: int) -> sparse.csr_matrix:
+        """The sum of all as a sparse matrix."""
+        return assemble(self.dofs, self.matrices, size)
+
+
+def element_pieces(beams: Beams) -> StiffParts:
+    """All elements and the model's own springs."""
+    elements = StiffParts(beams.dofs, beams.k_global)
+    if beams.model.springs:
+        return elements + spring_pieces(beams.model, beams.model.springs)
+    return elements
+
+
+def spring_pieces(model: FrameModel, springs: Sequence[Spring]) -> StiffParts:
+    """Springs between nodes and to ground."""
+    index = model.node_index
+    ends = np.array([(index[s.i], index[s.j or s.i]) for s in springs], dtype=np.intp).reshape(
+        -1, 2
+    )
+    dofs = (6 * ends[:, :, None] + np.arange(6)).reshape(-1, 12)
+    matrices = [np.kron(_GROUNDED if s.j is None else _JOINED, spring_matrix(s)) for s in springs]
+    return StiffParts(dofs, np.array(matrices).reshape(-1, 12, 12))
+
+
 def spring_stiffness(model: FrameModel, springs: Sequence[Spring]) -> sparse.csr_matrix:
     """(6n, 6n) stiffness of springs between nodes and to ground."""
-    size = model.dofs
-    index = model.node_index
-    total = sparse.csr_matrix((size, size))
-    for grounded in (True, False):
-        group = [s for s in springs if (s.j is None) == grounded]
-        if group:
-            if grounded:
-                pattern = np.ones((1, 1))
-            else:
-                pattern = np.array([[1.0, -1.0], [-1.0, 1.0]])
-            if grounded:
-                ends = np.array([[index[s.i]] for s in group])
-            else:
-                ends = np.array([[index[s.i], index[s.j or s.i]] for s in group])
-            dofs = (6 * ends[:, :, None] + np.arange(6)).reshape(len(group), -1)
-            total = total + assemble(
-                dofs, np.array([np.kron(pattern, spring_matrix(s)) for s in group]), size
-            )
-    return total
+    return spring_pieces(model, springs).matrix(model.dofs)
 
 
 def spring_matrix(spring: Spring) -> Array:
@@ -70,61 +112,105 @@ def spring_matrix(spring: Spring) -> Array:
 
 def stiffness_matrix(beams: Beams) -> sparse.csr_matrix:
     """(6n, 6n) stiffness of all elements and of the model's own springs."""
-    model = beams.model
-    elements = assemble(beams.dofs, beams.k_global, model.dofs)
-    if model.springs:
-        return elements + spring_stiffness(model, model.springs)
-    return elements
+    return element_pieces(beams).matrix(beams.model.dofs)
+
+
+@dataclass(frozen=True, eq=False)
+class Entries:
+    """A symmetric matrix (size, size) before it is added up, each pair of unknowns once: places may repeat.
+
+    row, column, value : in either triangle, values of nought left out.
+    block : (size,) number of the node each unknown belongs to. touching : pairs of blocks that meet somewhere;
+    unknowns of one block stay together in every order.
+    """
+
+    size: int
+    row: NDArray[np.intp]
+    column: NDArray[np.intp]
+    value: Array
+    block: NDArray[np.intp]
+    touching: tuple[NDArray[np.intp], NDArray[np.intp]]
+
+    @classmethod
+    def of(cls, matrix: sparse.csr_matrix) -> "Entries":
+        whole = matrix.tocoo()
+        lower = whole.row >= whole.col
+        row, column = (places[lower].astype(np.intp) for places in (whole.row, whole.col))
+        blocks = np.arange(matrix.shape[0])
+        return cls(matrix.shape[0], row, column, whole.data[lower], blocks, (whole.row, whole.col))
+
+    def matrix(self) -> sparse.csr_matrix:
+        """The sum as a sparse matrix."""
+        places = (self.row, self.column)
+        one_side = sparse.csr_matrix((self.value, places), shape=(self.size, self.size))
+        return (one_side + one_side.T - sparse.diags(one_side.diagonal())).tocsr()
+
+    def diagonal(self) -> Array:
+        """(size,) the sums on the diagonal."""
+        on = np.flatnonzero(self.row == self.column)
+        return np.asarray(np.bincount(self.row[on], self.value[on], self.size), dtype=float)
+
+    def order(self) -> NDArray[np.intp]:
+        """Reverse Cuthill-McKee: the unknowns in an order that keeps the band narrow."""
+        blocks = int(self.block.max()) + 1
+        met = np.ones(len(self.touching[0]), dtype=np.int8)
+        graph = sparse.csr_matrix((met, self.touching), shape=(blocks, blocks))
+        place = np.empty(blocks, dtype=np.intp)
+        place[reverse_cuthill_mckee(graph, symmetric_mode=True)] = np.arange(blocks)
+        in_place: NDArray[np.intp] = np.argsort(place[self.block], kind="stable")
+        return in_place
 
 
 @dataclass(frozen=True, eq=False)
 class Factor:
-    """Cholesky factor of a symmetric positive definite sparse matrix, scaled to unit diagonal, in band form.
+    """Cholesky factor of a symmetric positive definite matrix, scaled to unit diagonal, in band form.
 
     Unit scaling makes the pivots comparable although mm and rad are mixed; reverse Cuthill-McKee keeps
-    the band narrow.
+    the band narrow. band : the factor. unit : the scaled matrix itself. Both in the order of `order`, lower.
     """
 
     band: Array
+    unit: Array
     order: np.ndarray
     scale: Array
-    matrix: sparse.csr_matrix
 
     @classmethod
-    def of(cls, matrix: sparse.csr_matrix) -> "Factor":
+    def of(cls, matrix: "Entries | sparse.csr_matrix") -> "Factor":
         """Raises MechanismError (without words for the motion) when a pivot vanishes, ModelError over BAND_LIMIT."""
-        diagonal = matrix.diagonal()
-        if matrix.shape[0] == 0:
-            return cls(np.zeros((1, 0)), np.zeros(0, int), np.zeros(0), matrix)
+        entries = matrix if isinstance(matrix, Entries) else Entries.of(matrix)
+        if entries.size == 0:
+            nothing = np.zeros((1, 0))
+            return cls(nothing, nothing, np.zeros(0, int), np.zeros(0))
+        diagonal = entries.diagonal()
         if not np.all(diagonal > 0):
             raise MechanismError("the model has a free motion")
         scale = 1 / np.sqrt(diagonal)
-        order = np.asarray(reverse_cuthill_mckee(matrix, symmetric_mode=True))
-        band = _lower_band(matrix, order, scale)
-        try:
-            band = cholesky_banded(band, lower=True, overwrite_ab=True, check_finite=False)
-        except np.linalg.LinAlgError as error:
-            raise MechanismError("the model has a free motion") from error
-        if float(band[0].min()) < PIVOT_LIMIT:
+        order = entries.order()
+        unit = _lower_band(entries, order, scale)
+        band, failed = dpbtrf(unit, lower=1)
+        if failed or float(band[0].min()) < PIVOT_LIMIT:
             raise MechanismError("the model has a free motion")
-        return cls(band, order, scale, matrix)
+        return cls(band, unit, order, scale)
 
     def solve(self, right: Array) -> Array:
         """Solve for (n,) or (n, k) right-hand sides, with one step of iterative refinement."""
         if not len(self.order):
             return np.zeros_like(right)
-        u = self._once(right)
-        return np.asarray(u + self._once(right - self.matrix @ u))
+        scale = self.scale[self.order]
+        b = (scale * right[self.order].T).T
+        x = self._solve_scaled(b)
+        x += self._solve_scaled(b - _band_times(self.unit, x))
+        u = np.empty_like(x)
+        u[self.order] = (scale * x.T).T
+        return u
 
-    def _once(self, right: Array) -> Array:
-        if right.ndim == 1:
-            scale = self.scale[self.order]
-        else:
-            scale = self.scale[self.order][:, None]
-        out = np.empty_like(right)
-        out[self.order] = scale * cho_solve_banded(
-            (self.band, True), scale * right[self.order], check_finite=False
-        )
+    def sizes(self, u: Array) -> Array:
+        """(n, k) |K| |u|: the sizes that are added up in K u, of (n, k)."""
+        if not len(self.order):
+            return np.zeros_like(u)
+        scale = self.scale[self.order, None]
+        out = np.empty_like(u)
+        out[self.order] = _band_times(self._magnitudes, np.abs(u[self.order]) / scale) / scale
         return out
 
     @property
@@ -132,12 +218,12 @@ class Factor:
         """Estimated 1-norm condition number of the unit-scaled matrix (Higham & Tisseur's estimator)."""
         if not len(self.order):
             return 1.0
-        matrix = self.matrix
-        row = np.repeat(np.arange(len(self.scale)), np.diff(matrix.indptr))
-        column = matrix.indices
-        sizes = np.abs(matrix.data) * self.scale[row] * self.scale[column]
-        norm = float(np.bincount(column, sizes).max())
-        return norm * self._inverse_norm()
+        column_sums = _band_times(self._magnitudes, np.ones(len(self.order)))
+        return float(column_sums.max()) * self._inverse_norm()
+
+    @cached_property
+    def _magnitudes(self) -> Array:
+        return np.abs(self.unit)
 
     def _inverse_norm(self) -> float:
         """1-norm of the inverse of the factored matrix, estimated from a few solutions."""
@@ -155,7 +241,7 @@ class Factor:
         return float(onenormest(inverse, t=1))
 
     def _solve_scaled(self, right: Array) -> Array:
-        return np.asarray(cho_solve_banded((self.band, True), right, check_finite=False))
+        return np.asarray(dpbtrs(self.band, right, lower=1)[0]).reshape(right.shape)
 
 
 # Smallest Cholesky pivot (square root of the unit-scaled Schur complement) that still counts as held. Rounding
@@ -164,20 +250,29 @@ PIVOT_LIMIT = 3e-7
 BAND_LIMIT = 30_000_000  # numbers in the factor, 240 MB; a frame of 150 elements has some 30,000
 
 
-def _lower_band(matrix: sparse.csr_matrix, order: np.ndarray, scale: Array) -> Array:
-    position = np.empty(len(order), dtype=int)
-    position[order] = np.arange(len(order))
-    coo = matrix.tocoo()
-    row = position[coo.row]
-    column = position[coo.col]
-    lower = row >= column
-    offset = (row - column)[lower]
-    if (int(offset.max()) + 1) * len(order) > BAND_LIMIT:
+def _lower_band(entries: Entries, order: np.ndarray, scale: Array) -> Array:
+    size = entries.size
+    position = np.empty(size, dtype=np.intp)
+    position[order] = np.arange(size)
+    row = position[entries.row]
+    column = position[entries.column]
+    offset = np.abs(row - column)
+    width = int(offset.max()) + 1
+    if width * size > BAND_LIMIT:
         raise ModelError(
-            f"{len(order)} unknowns that hang together this closely (each with up to {int(offset.max())} "
+            f"{size} unknowns that hang together this closely (each with up to {width - 1} "
             "others) need more memory than a frame ever does; use a coarser mesh or a part of the model"
         )
-    # as LAPACK wants it: it copies anything else
-    band = np.zeros((int(offset.max()) + 1, len(order)), order="F")
-    np.add.at(band, (offset, column[lower]), (coo.data * scale[coo.row] * scale[coo.col])[lower])
-    return band
+    value = entries.value * scale[entries.row] * scale[entries.column]
+    first = np.minimum(row, column)
+    # column after column, as LAPACK wants it: it copies anything else
+    flat = np.bincount(first * width + offset, value, width * size)
+    return np.asarray(flat.reshape(size, width).T)
+
+
+def _band_times(band: Array, x: Array) -> Array:
+    """A symmetric matrix from its lower band (w, n) times (n,) or (n, k)."""
+    columns = [
+        dsbmv(len(band) - 1, 1.0, band, column, lower=1) for column in x.reshape(len(x), -1).T
+    ]
+    return np.stack(columns, axis=1).reshape(x.shape) if columns else np.zeros_like(x)

@@ -8,10 +8,11 @@ order: N Vy Vz T My Mz. Bending with shear after Przemieniecki, Theory of Matrix
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from math import prod
 
 import numpy as np
 
-from ..arrays import Array
+from ..arrays import Array, crossed
 from ..errors import ModelError
 from .frame_model import FrameModel, MemberLoad
 
@@ -37,7 +38,7 @@ def local_axes(axis: Array, vxy: Array, names: list[str]) -> tuple[Array, Array]
     )
     # z before y: z = x × vxy is square to both whatever angle vxy makes with the axis.
     x = axis / length[:, None]
-    z = np.cross(x, vxy)
+    z = crossed(x, vxy)
     # |x × vxy| is the sine of the angle between them: relative to |vxy|, so that its unit does not
     # matter.
     size = np.linalg.norm(z, axis=1)
@@ -47,7 +48,7 @@ def local_axes(axis: Array, vxy: Array, names: list[str]) -> tuple[Array, Array]
         "has an orientation vector that is missing or parallel to it",
     )
     z /= size[:, None]
-    return length, np.stack([x, np.cross(z, x), z], axis=1)
+    return length, np.stack([x, crossed(z, x), z], axis=1)
 
 
 def _refuse(bad: np.ndarray, names: list[str], what: str) -> None:
@@ -156,7 +157,7 @@ class Beams:
         ):  # caught by name in the next line
             k = local_stiffness(model.properties, length)
         _refuse(
-            ~(np.abs(k).max(axis=(1, 2), initial=0.0) < LARGEST),
+            ~(k.max(axis=(1, 2), initial=0.0) < LARGEST),
             names,
             "is stiffer than any number that can be worked with; check E, G, section and length and their units",
         )
@@ -221,14 +222,12 @@ class Beams:
         return self.model.element_index[element]
 
     def turn(self, vectors: Array, to_local: bool) -> Array:
-        """Turn (m, 12) end vectors between global and local axes."""
-        if to_local:
-            subscripts = "mij,maj->mai"
-        else:
-            subscripts = "mji,maj->mai"
-        return np.asarray(np.einsum(subscripts, self.rotation, vectors.reshape(-1, 4, 3))).reshape(
-            -1, 12
-        )
+        """Turn (m, 12) or (m, 12, k) end vectors between global and local axes."""
+        rotation = self.rotation[:, None]
+        if not to_local:
+            rotation = np.swapaxes(rotation, -1, -2)
+        threes = vectors.reshape(len(vectors), 4, 3, prod(vectors.shape[2:]))
+        return np.asarray(rotation @ threes).reshape(vectors.shape)
 
 
 _POINTS, _WEIGHTS = np.polynomial.legendre.leggauss(2)

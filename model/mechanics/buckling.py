@@ -12,7 +12,7 @@ from scipy.linalg import eigh
 from scipy.sparse.linalg import LinearOperator, eigsh
 
 from ..arrays import Array
-from .assembly import assemble, stiffness_matrix
+from .assembly import assemble
 from .beam import Beams, shear_parameter, to_global
 from .frame_model import FrameModel, LoadCase
 from .solve import Restrained
@@ -31,7 +31,7 @@ def buckling_factors(model: FrameModel, case: LoadCase, count: int = 1) -> Array
         When the case itself cannot be solved.
     """
     beams = Beams.of(model)
-    system = Restrained(beams, stiffness_matrix(beams), case)
+    system = Restrained(beams, case)
     # The checked solution of the case gives the axial forces that soften or stiffen.
     ends = system.result(case).end_forces
     T = system.constraints.T

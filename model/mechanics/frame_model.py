@@ -11,6 +11,7 @@ N, mm, MPa, s, tonne - or any consistent set.
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from math import isfinite
 
 import numpy as np
 from numpy.typing import NDArray
@@ -218,7 +219,7 @@ class FrameModel:
 
     def __post_init__(self) -> None:
         for node, xyz in self.nodes.items():
-            if not np.all(np.isfinite(xyz)):
+            if not all(map(isfinite, xyz)):
                 raise ModelError(f"node {node}: coordinates {tuple(xyz)} are not finite")
         for element in self.elements:
             self._check_ends(f"element {element.id}", element.i, element.j)
@@ -232,7 +233,7 @@ class FrameModel:
                 f"spring {spring.id}", spring.i, *(() if spring.j is None else (spring.j,))
             )
             # a negative stiffness would give work away
-            if len(spring.k) != 6 or any(not np.isfinite(k) or k < 0 for k in spring.k):
+            if len(spring.k) != 6 or any(not isfinite(k) or k < 0 for k in spring.k):
                 raise ModelError(
                     f"spring {spring.id}: six stiffnesses of zero or more are needed, got {spring.k}"
                 )

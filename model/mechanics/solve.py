@@ -9,9 +9,9 @@ from functools import cached_property
 import numpy as np
 from scipy import sparse
 
-from ..arrays import Array
+from ..arrays import Array, crossed
 from ..errors import MechanismError, ModelError
-from .assembly import Factor, spring_stiffness, stiffness_matrix
+from .assembly import Factor, StiffParts, element_pieces, spring_pieces
 from .beam import LARGEST, Beams
 from .constraints import Constraints
 from .frame_model import FrameModel, LoadCase, Measure
@@ -37,11 +37,9 @@ def solve(model: FrameModel, cases: Sequence[LoadCase]) -> dict[str, Result]:
     """
     # Elements are worked out once for all cases; only supports and springs differ.
     beams = Beams.of(model)
-    stiffness = stiffness_matrix(beams)
     results: dict[str, Result] = {}
     for group in same_restraints(cases):
-        system = Restrained(beams, stiffness, group[0])
-        results.update({case.name: system.result(case) for case in group})
+        results |= Restrained(beams, group[0]).results(group)
     return {case.name: results[case.name] for case in cases}
 
 
@@ -58,20 +56,18 @@ def same_restraints(cases: Sequence[LoadCase]) -> list[list[LoadCase]]:
 class Restrained:
     """A model under one set of supports and case springs, factored and ready for right-hand sides."""
 
-    def __init__(self, beams: Beams, stiffness: sparse.csr_matrix, case: LoadCase) -> None:
+    def __init__(self, beams: Beams, case: LoadCase) -> None:
         self.beams = beams
         self.model = beams.model
         _check_springs(self.model, case)
+        self.pieces = element_pieces(beams)
         if case.springs:
-            self.stiffness = stiffness + spring_stiffness(self.model, case.springs)
-        else:
-            self.stiffness = stiffness
+            self.pieces = self.pieces + spring_pieces(self.model, case.springs)
         self.constraints = Constraints.of(self.model, case.supports)
         # Links and supports are eliminated, so the matrix stays positive definite.
-        T = self.constraints.T
-        self.reduced = (T.T @ self.stiffness @ T).tocsr()
+        self.entries = self.constraints.reduced(self.pieces)
         try:
-            self.factor = Factor.of(self.reduced)
+            self.factor = Factor.of(self.entries)
             self.condition = self.factor.condition
             # A mechanism can slip past the pivots with a value of rounding size.
             if not self.condition < CONDITION_LIMIT:  # a pivot that rounding kept from vanishing
@@ -80,76 +76,86 @@ class Restrained:
             if is_loose(self.model, case) is False:
                 raise ModelError(describe_too_stiff(self.model, case.name)) from error
             raise MechanismError(
-                describe_free_motion(self.model, self.reduced, T, case.name)
+                describe_free_motion(self.model, self.reduced, self.constraints.T, case.name)
             ) from error
+
+    @cached_property
+    def reduced(self) -> sparse.csr_matrix:
+        """(free, free) stiffness of the free displacements."""
+        return self.entries.matrix()
 
     def displacements(self, forces: Array) -> Array:
         """Displacements (6n,) or (6n, k) for nodal forces of the same shape."""
-        T = self.constraints.T
-        return np.asarray(T @ self.factor.solve(np.asarray(T.T @ forces)))
+        columns = forces.reshape(len(forces), -1)
+        q = self.factor.solve(self.constraints.gathered(columns))
+        return self.constraints.moved(q).reshape(forces.shape)
 
     def result(self, case: LoadCase) -> Result:
         """Solve one case that has these supports and springs, and check it."""
+        return self.results([case])[case.name]
+
+    def results(self, cases: Sequence[LoadCase]) -> dict[str, Result]:
+        """Solve cases that have these supports and springs, and check each."""
         # Loads along elements act through the forces that clamped ends would need.
-        member = self.beams.load_forces(case.member_loads)
-        forces = nodal_forces(self.model, case)
-        np.add.at(forces, self.beams.dofs.ravel(), self.beams.turn(member, to_local=False).ravel())
+        members = [self.beams.load_forces(case.member_loads) for case in cases]
+        forces = np.stack([self._forces(c, m) for c, m in zip(cases, members, strict=True)], axis=1)
         # Refined once; what is left is judged below, not assumed.
         u = self.displacements(forces)
-        unbalanced = self.stiffness @ u - forces
+        unbalanced = self.pieces.times(u) - forces
         reactions = self.constraints.support_forces(unbalanced)
-        residual = self._residual(u, unbalanced, forces)
-        force_balance, moment_balance = self._balance(case, u, forces, reactions)
-        _refuse_bad(case, u, residual, force_balance, moment_balance, self.condition)
+        evidence = self._evidence(u, unbalanced, forces, reactions)
         # End forces are those of the moved ends, less what the element's own load brought in.
         local = self.beams.turn(u[self.beams.dofs], to_local=True)
-        ends = np.einsum("mij,mj->mi", self.beams.k_local, local) - member
-        # Reactions at supports only: a link's force is inside the frame.
+        ends = self.beams.k_local @ local
         nodes = list(self.model.nodes)
-        held = {
-            nodes[dof // 6]: reactions[6 * (dof // 6) : 6 * (dof // 6) + 6]
-            for dof in sorted(self.constraints.supported)
-            if dof >= 0
-        }
-        return Result(
-            self.model,
-            case,
-            u.reshape(-1, 6),
-            held,
-            ends,
-            residual,
-            force_balance,
-            moment_balance,
-            self.condition,
-        )
+        # Reactions at supports only: a link's force is inside the frame.
+        held = sorted({int(dof) // 6 for dof in self.constraints.supported})
+        results = {}
+        for k, case in enumerate(cases):
+            _refuse_bad(case, u[:, k], *evidence[k], self.condition)
+            own = {nodes[n]: reactions[6 * n : 6 * n + 6, k] for n in held}
+            moved = u[:, k].reshape(-1, 6)
+            end_forces = ends[:, :, k] - members[k]
+            results[case.name] = Result(
+                self.model, case, moved, own, end_forces, *evidence[k], self.condition
+            )
+        return results
 
-    def _residual(self, u: Array, unbalanced: Array, forces: Array) -> float:
-        """|Tᵀ(K u - f)| relative to |Tᵀ|K||u|| + |Tᵀ f|: what is left on the free dofs."""
-        T = self.constraints.T
+    def _forces(self, case: LoadCase, member: Array) -> Array:
+        """(6n,) all loads of a case; `member` (m, 12) are those along elements, at their ends, local axes."""
+        forces = nodal_forces(self.model, case)
+        if case.member_loads:
+            turned = self.beams.turn(member, to_local=False)
+            np.add.at(forces, self.beams.dofs.ravel(), turned.ravel())
+        return forces
+
+    def _evidence(
+        self, u: Array, unbalanced: Array, forces: Array, reactions: Array
+    ) -> list[tuple[float, float, float]]:
+        """Residual, force and moment balance of each solution (6n, k)."""
+        # A spring to ground carries load out of the frame as a support does.
+        ground = self._on_the_ground.times(-u)
+        balances = balance(self.model.xyz, [forces, reactions, ground])
+        residuals = self._residuals(u, unbalanced, forces)
+        return [
+            (float(r), float(f), float(m)) for r, f, m in zip(residuals, *balances, strict=True)
+        ]
+
+    def _residuals(self, u: Array, unbalanced: Array, forces: Array) -> Array:
+        """|Tᵀ(K u - f)| relative to |TᵀKT||q| + |Tᵀ f|, per solution: what is left on the free dofs."""
+        gathered = self.constraints.gathered
         # Against the sizes that were added up, not their sum: a stiff frame hardly loaded must not
         # look inexact.
-        pulled = self._sizes[1] @ (self._sizes[0] @ np.abs(u))
-        scale = np.linalg.norm(pulled) + np.linalg.norm(T.T @ forces)
-        if scale > 0:
-            return float(np.linalg.norm(T.T @ unbalanced) / scale)
-        return 0.0
+        size = np.linalg.norm(self.factor.sizes(u[self.constraints.dofs]), axis=0)
+        size += np.linalg.norm(gathered(forces), axis=0)
+        left = np.linalg.norm(gathered(unbalanced), axis=0)
+        return np.asarray(left / np.where(size > 0, size, 1.0))
 
     @cached_property
-    def _sizes(self) -> tuple[sparse.csr_matrix, sparse.csr_matrix]:
-        """|K| and |Tᵀ|"""
-        return abs(self.stiffness), abs(self.constraints.T).T.tocsr()
-
-    def _balance(
-        self, case: LoadCase, u: Array, forces: Array, reactions: Array
-    ) -> tuple[float, float]:
-        """Sum of loads, reactions and ground springs, relative to the sum of their sizes; forces, then moments."""
-        # A spring to ground carries load out of the frame as a support does.
-        grounded = [s for s in (*self.model.springs, *case.springs) if s.j is None]
-        if grounded:
-            ground = -(spring_stiffness(self.model, grounded) @ u)
-        else:
-            ground = np.zeros(len(u))
-        return balance(self.model.xyz, [forces, reactions, ground])
+    def _on_the_ground(self) -> StiffParts:
+        """The springs that stand on the ground: those named twice at one node."""
+        grounded = (self.pieces.dofs[:, :6] == self.pieces.dofs[:, 6:]).all(axis=1)
+        return StiffParts(self.pieces.dofs[grounded], self.pieces.matrices[grounded])
 
 
 def _check_springs(model: FrameModel, case: LoadCase) -> None:
@@ -175,7 +181,7 @@ def nodal_forces(model: FrameModel, case: LoadCase) -> Array:
             raise ModelError(
                 f"load case {case.name}: a load names node '{node}', which the model does not have"
             )
-        if len(load) != 6 or not np.all(np.abs(load) < LARGEST):
+        if len(load) != 6 or not all(abs(v) < LARGEST for v in load):
             raise ModelError(
                 f"load case {case.name}, node {node}: six components below {LARGEST:g} are needed, got "
                 f"{tuple(load)}"
@@ -194,33 +200,31 @@ def measure_weights(model: FrameModel, measure: Measure) -> Array:
     return weights
 
 
-def balance(xyz: Array, vectors: Sequence[Array]) -> tuple[float, float]:
-    """Relative force and moment imbalance of nodal force vectors (6n,) about the centroid of the nodes.
+def balance(xyz: Array, vectors: Sequence[Array]) -> tuple[Array, Array]:
+    """Relative force and moment imbalance (k,) each of nodal force vectors (6n, k) about the centroid of the nodes.
 
     Relative to the sum of the forces' sizes, or of the moments' sizes over the model's radius where that is
     more (and the other way round): under a pure couple the forces are rounding, and must not be held against
-    themselves.
+    themselves. Several models at once stand along a first axis of places (models, n, 3) and vectors.
     """
     # About the middle of the frame: a far origin would drown the moments in rounding.
-    arms = xyz - xyz.mean(axis=0)
-    radius = float(np.linalg.norm(arms, axis=1).max())
-    force = np.zeros(3)
-    moment = np.zeros(3)
-    force_size = 0.0
-    moment_size = 0.0
-    for vector in vectors:
-        f = vector.reshape(-1, 6)[:, :3]
-        m = vector.reshape(-1, 6)[:, 3:]
-        turned = np.cross(arms, f)
-        force += f.sum(axis=0)
-        moment += (m + turned).sum(axis=0)
-        force_size += float(np.abs(f).sum())
-        moment_size += float(np.abs(m).sum() + np.abs(turned).sum())
-    size = max(force_size, moment_size / radius if radius else 0.0)
-    lever = max(moment_size, force_size * radius)
+    arms = xyz - xyz.mean(axis=-2, keepdims=True)
+    radius = np.linalg.norm(arms, axis=-1).max(axis=-1)[..., None]
+    # (vectors, ..., k, n, 6)
+    six = np.stack([v.reshape(*xyz.shape[:-1], 6, -1) for v in vectors])
+    six = np.moveaxis(six, -1, -3)
+    f = six[..., :3]
+    m = six[..., 3:]
+    turned = crossed(arms[..., None, :, :], f)
+    force = np.linalg.norm(f.sum(axis=(0, -2)), axis=-1)
+    moment = np.linalg.norm((m + turned).sum(axis=(0, -2)), axis=-1)
+    force_size = np.abs(f).sum(axis=(0, -2, -1))
+    moment_size = (np.abs(m) + np.abs(turned)).sum(axis=(0, -2, -1))
+    size = np.maximum(force_size, moment_size / np.where(radius > 0, radius, np.inf))
+    lever = np.maximum(moment_size, force_size * radius)
     return (
-        float(np.linalg.norm(force)) / size if size else 0.0,
-        float(np.linalg.norm(moment)) / lever if lever else 0.0,
+        np.asarray(force / np.where(size > 0, size, 1.0)),
+        np.asarray(moment / np.where(lever > 0, lever, 1.0)),
     )
 
 

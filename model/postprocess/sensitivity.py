@@ -28,14 +28,14 @@ from ..frame.bicycle import Bicycle
 from ..frame.joint_places import tube_joints
 from ..frame.layout import FrameLayout, Member, lay_out
 from ..frame.mesh import MeshOptions, mesh
-from ..mechanics.assembly import spring_matrix, stiffness_matrix
+from ..mechanics.assembly import spring_matrix
 from ..mechanics.beam import Beams, stretch_flexibility
 from ..mechanics.energy import mutual_work
 from ..mechanics.frame_model import FrameModel, LoadCase
 from ..mechanics.result import Result
 from ..mechanics.solve import Restrained, measure_weights, same_restraints
 from ..tubes.sections import section_values
-from ..tubes.tube import Tube, size_at
+from ..tubes.tube import Tube, sizes_at
 
 PARAMETERS = ("diameter", "wall")
 _JOINT_STEP = 1e-4  # mm: a smooth law's third derivative is lost in it, and rounding too
@@ -122,12 +122,11 @@ def gradients(
     growth = _Growth.of(bicycle, layout, model, options.shear)
     beams = Beams.of(model)
     joints = _JointGrowth.of(bicycle, layout, growth.keys, beams)
-    stiffness = stiffness_matrix(beams)
     rows: list[Sensitivity] = []
     results: dict[str, Result] = {}
     # One factorisation serves all right-hand sides of these supports: loads and adjoints.
     for group in same_restraints((*library, *own)):
-        system = Restrained(beams, stiffness, group[0])
+        system = Restrained(beams, group[0])
         for case in group:
             results[case.name] = result = system.result(case)
             rows += _rows(system, result, growth, joints)
@@ -249,8 +248,7 @@ def _member_growth(
     length = np.linalg.norm(model.xyz[ends[:, 1]] - model.xyz[ends[:, 0]], axis=1)
     # Elements have the size at their middle: the derivative must be of the meshed tube.
     middle = np.cumsum(length) - length / 2
-    sizes = [size_at(tube, member.length, float(s)) for s in middle]
-    od, wall, width = np.array(sizes).T
+    od, wall, width = np.array(sizes_at(tube, member.length, middle)).T
     relative = []
     per_mm = []
     for grow_od, grow_wall in ((1j * _STEP, 0), (0, 1j * _STEP)):

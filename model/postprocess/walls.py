@@ -16,7 +16,7 @@ from ..frame.bicycle import Bicycle
 from ..frame.layout import FrameLayout, Member
 from ..mechanics.frame_model import FrameModel
 from ..tubes.sections import filled_area, filled_second
-from ..tubes.tube import size_at
+from ..tubes.tube import sizes_at
 from ..words import spoken
 
 _SAME = 1e-3  # relative: a section whose second moments differ more from its outline's has another shape
@@ -210,8 +210,7 @@ def _from_tube(bicycle: Bicycle, member: Member, distance: Array) -> _Sizes:
     # a step belongs to the side the element is on
     inside = 1e-6 * (distance[:, 1] - distance[:, 0])
     at = np.column_stack([distance[:, 0] + inside, distance[:, 1] - inside]).clip(0.0, length)
-    flat = [size_at(tube, length, float(s)) for s in at.ravel()]
-    sizes = np.array(flat).reshape(*at.shape, -1)
+    sizes = np.array(sizes_at(tube, length, at.ravel())).reshape(*at.shape, -1)
     corner = np.full_like(at, np.nan if tube.corner is None else tube.corner)
     return sizes[:, :, 0] / 2, sizes[:, :, 2] / 2, sizes[:, :, 1], corner
 

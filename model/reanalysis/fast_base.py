@@ -18,7 +18,6 @@ from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import connected_components
 
 from ..arrays import Array
-from ..mechanics.assembly import stiffness_matrix
 from ..mechanics.beam import Beams
 from ..mechanics.frame_model import LoadCase
 from ..mechanics.solve import Restrained, measure_weights, nodal_forces, same_restraints
@@ -63,7 +62,6 @@ class Base:
 def build_base(options: OptionSet) -> Base:
     """Solve the softened frame once per set of restraints and split the compliance into independent problems."""
     beams = Beams.of(options.base)
-    stiffness = stiffness_matrix(beams)
     # Outputs are numbered over all cases, so that every group writes into the same vector.
     first_output = np.cumsum([0, *(len(case.measures) for case in options.cases)])
     constant = np.zeros(first_output[-1])
@@ -71,7 +69,7 @@ def build_base(options: OptionSet) -> Base:
     tubes = np.vstack([family.probes(options.base) for family in options.families])
     problems: list[FastProblem] = []
     for group in same_restraints(options.cases):
-        system = Restrained(beams, stiffness, group[0])
+        system = Restrained(beams, group[0])
         group_tables = _Group(
             options, group, [int(first_output[options.cases.index(case)]) for case in group]
         )

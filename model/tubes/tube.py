@@ -6,8 +6,9 @@ steerer from the top down, chainstay from the bottom bracket back, seatstay from
 fork blade from the crown down.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from math import isfinite
 
 import numpy as np
@@ -164,47 +165,54 @@ class Tube:
 
     def _share(self, length: float, s: Array | float) -> Array:
         """How much of the taper lies before s, 0 to 1."""
-        self._check_length(length)
+        self.check_length(length)
         first, last = self.straight
         # Before the taper nothing of it, behind it all: there the size stays.
         return np.clip((np.asarray(s, dtype=float) - first) / (length - first - last), 0.0, 1.0)
 
-    def _check_length(self, length: float) -> None:
+    def check_length(self, length: float) -> None:
+        """Raises ModelError when butts, tapers or straight lengths do not fit the length."""
         kept = sum(self.straight)
         if kept and kept >= length:
             raise ModelError(
                 f"tube {self.label}: it keeps its size over {kept:.1f} mm, the tube is {length:.1f} mm long, which "
                 "leaves nothing for the taper; shorten the straight length"
             )
+        used = sum(self.butts) + sum(self.tapers)
+        if used > length + 1e-9:
+            raise ModelError(
+                f"tube {self.label}: butts and tapers take {used:.1f} mm, "
+                f"the tube is {length:.1f} mm long"
+            )
+
+    @cached_property
+    def profile(self) -> tuple[tuple[float, float, float], ...]:
+        """Wall against place for a tube of any length: (d, 0, wall) d mm from the start, (-d, 1, wall) before the end.
+
+        The wall is linear in between; two points at one place are a step.
+        """
+        # Without tapers the wall steps: two points of the profile at one distance.
+        tapers = self.tapers or (0.0,) * len(self.butts)
+        points = [(0.0, 0.0, self.walls[0])]
+        if len(self.walls) > 1:
+            points += [
+                (self.butts[0], 0.0, self.walls[0]),
+                (self.butts[0] + tapers[0], 0.0, self.walls[1]),
+            ]
+        if len(self.walls) == 3:
+            points += [
+                (-self.butts[1] - tapers[1], 1.0, self.walls[1]),
+                (-self.butts[1], 1.0, self.walls[2]),
+            ]
+        return (*points, (0.0, 1.0, self.walls[-1]))
 
     def wall_profile(self, length: float) -> tuple[tuple[float, float], ...]:
         """Wall against distance from the start as a piecewise linear function: ((distance, wall), ...).
 
         Two points at one distance are a step. Raises ModelError when butts or straight lengths do not fit the length.
         """
-        self._check_length(length)
-        # Without tapers the wall steps: two points of the profile at one distance.
-        tapers = self.tapers or (0.0,) * len(self.butts)
-        used = sum(self.butts) + sum(tapers)
-        if used > length + 1e-9:
-            raise ModelError(
-                f"tube {self.label}: butts and tapers take {used:.1f} mm, "
-                f"the tube is {length:.1f} mm long"
-            )
-        if len(self.walls) == 1:
-            return ((0.0, self.walls[0]), (length, self.walls[0]))
-        points = [
-            (0.0, self.walls[0]),
-            (self.butts[0], self.walls[0]),
-            (self.butts[0] + tapers[0], self.walls[1]),
-        ]
-        if len(self.walls) == 3:
-            points += [
-                (length - self.butts[1] - tapers[1], self.walls[1]),
-                (length - self.butts[1], self.walls[2]),
-            ]
-        points.append((length, self.walls[-1]))
-        return tuple(points)
+        self.check_length(length)
+        return tuple((d + share * length, wall) for d, share, wall in self.profile)
 
     def section(self, od: float, wall: float, width: float | None = None) -> Section:
         """The section where the outside diameter (height) is `od`; `width` of an oval, mm (None: as at the start)."""
@@ -233,7 +241,17 @@ class Tube:
 
 def size_at(tube: Tube, length: float, s: float) -> tuple[float, float, float]:
     """Outside diameter (height), wall and width of a tube of this length at distance s from its start, mm."""
-    profile = tube.wall_profile(length)
-    places, walls = np.array(profile).T
-    wall = float(np.interp(s, places, walls))
-    return float(tube.heights(length, s)), wall, float(tube.widths(length, s))
+    return sizes_at(tube, length, [s])[0]
+
+
+def sizes_at(
+    tube: Tube, length: float, places: Sequence[float] | Array
+) -> list[tuple[float, float, float]]:
+    """Outside diameter (height), wall and width at several distances from the start, mm."""
+    at, walls = np.array(tube.wall_profile(length)).T
+    found = (
+        tube.heights(length, np.array(places)),
+        np.interp(places, at, walls),
+        tube.widths(length, np.array(places)),
+    )
+    return list(zip(*(values.tolist() for values in found), strict=True))

@@ -52,7 +52,6 @@ def test_supports_alone_hold_exactly_what_they_name():
     held = [6, 8, 11, 18, 19, 20, 21, 22, 23]
     assert c.T.shape == (24, 15)
     assert sorted(c.supported) == held
-    assert not c.linked
     assert np.flatnonzero(~motion(c).ravel().astype(bool)).tolist() == held
     free = [k for k in range(24) if k not in held]
     np.testing.assert_array_equal(c.T.toarray()[free], np.eye(15))
@@ -62,10 +61,9 @@ def test_a_rigid_link_turns_its_slave_about_the_master():
     c = Constraints.of(model(rigid_links=(RigidLink("b", "c"),)), {})
     u = motion(c)
     assert c.T.shape == (24, 18)
-    assert c.linked
     assert link_error(u, 1, 2) < 1e-12 * np.abs(u).max()
     assert link_error(u, 0, 1) > 0.1  # a and b are not linked
-    assert np.all(c.supported == -1)
+    assert not len(c.supported)
 
 
 @pytest.mark.parametrize(
@@ -106,8 +104,8 @@ def test_conditions_said_twice_count_once():
     ring = tuple(RigidLink(*pair) for pair in (("a", "b"), ("b", "c"), ("c", "d"), ("d", "a")))
     c = Constraints.of(model(rigid_links=ring), {"a": ALL_SIX, "b": (1, 1, 1, 0, 0, 0)})
     assert c.T.shape == (24, 0)
-    assert c.rows.shape == (24, 24)
-    assert (c.supported >= 0).sum() == 6
+    assert c.free == 0
+    assert len(c.supported) == 6
 
 
 def test_an_arm_a_kilometre_long_loses_no_condition():
@@ -123,7 +121,7 @@ def test_a_dof_shared_along_a_chain_and_once_more_is_kept_once():
     ties = tuple(EqualDofs(*pair, (0,)) for pair in (("b", "a"), ("c", "b"), ("c", "a")))
     c = Constraints.of(model(equal_dofs=ties, rigid_links=(RigidLink("a", "d"),)), {})
     u = motion(c)
-    assert c.rows.shape[0] == 2 + 6
+    assert c.free == 24 - 2 - 6
     assert u[0, 0] == pytest.approx(u[1, 0], rel=1e-12)
     assert u[0, 0] == pytest.approx(u[2, 0], rel=1e-12)
     assert link_error(u, 0, 3) < 1e-11 * np.abs(u).max()
@@ -158,7 +156,7 @@ def test_any_conditions_are_all_met_and_no_freedom_is_lost(data):
     # numpy 1.26 knows no rank of a matrix without columns
     free = np.linalg.matrix_rank(T) if T.size else 0
     assert T.shape[1] == 24 - rank == free
-    assert c.rows.shape[0] == rank
+    assert len(c.supported) <= sum(map(sum, supports.values()))
 
 
 def all_conditions(frame: FrameModel, supports) -> np.ndarray:
@@ -227,18 +225,21 @@ def test_links_carry_their_forces_within_the_body(seed):
 
 def test_forces_on_free_dofs_are_not_taken_for_reactions():
     c = Constraints.of(model(), {"a": (1, 0, 0, 0, 0, 0)})
-    forces = c.support_forces(np.arange(1.0, 25.0))
+    forces = c.support_forces(np.arange(1.0, 25.0)[:, None])[:, 0]
     assert np.flatnonzero(forces).tolist() == [0]
     assert forces[0] == 1.0
 
 
 def test_a_support_beside_a_link_takes_its_own_share():
     """u_c follows b; the support holds c's y: its force is found from the multipliers, link forces taken out."""
-    c = Constraints.of(model(rigid_links=(RigidLink("b", "c"),)), {"c": (0, 1, 0, 0, 0, 0)})
-    rows = c.rows.toarray()
-    multipliers = np.random.default_rng(4).normal(size=len(rows)) * 100
-    forces = c.support_forces(rows.T @ multipliers)
-    wanted = multipliers[list(c.supported).index(13)]
+    frame = model(rigid_links=(RigidLink("b", "c"),))
+    held = {"c": (0, 1, 0, 0, 0, 0)}
+    c = Constraints.of(frame, held)
+    rows = all_conditions(frame, held)
+    multipliers = np.random.default_rng(4).normal(size=(len(rows), 1)) * 100
+    forces = c.support_forces(rows.T @ multipliers)[:, 0]
+    # The support's condition stands last.
+    wanted = multipliers[-1, 0]
     assert np.flatnonzero(forces).tolist() == [13]
     assert forces[13] == pytest.approx(wanted, rel=1e-9)
 

@@ -124,9 +124,11 @@ def test_one_step_of_refinement_takes_an_inexact_factor_further():
     exact = Factor.of(matrix)
     rough = replace(exact, band=exact.band * (1 + 1e-6))
     right = np.ones(30)
+    once = np.empty(30)
+    once[rough.order] = rough._solve_scaled((rough.scale * right)[rough.order])
     left = [
         np.linalg.norm(exact.scale * (right - matrix @ u))
-        for u in (rough._once(right), rough.solve(right))
+        for u in (rough.scale * once, rough.solve(right))
     ]
     assert left[1] < 1e-4 * left[0]
 
@@ -286,7 +288,7 @@ def test_a_wholly_held_model_only_has_reactions():
 
 
 def test_several_right_hand_sides_at_once():
-    system = Restrained(Beams.of(BAR), stiffness_matrix(Beams.of(BAR)), PUSH)
+    system = Restrained(Beams.of(BAR), PUSH)
     forces = np.random.default_rng(2).normal(size=(30, 3))
     together = system.displacements(forces)
     for k in range(3):
@@ -383,8 +385,14 @@ def spoil(monkeypatch, owner, name, change):
             lambda u: u * (1 + 1e-6),
             r"load case tip: relative residual \d\.\de-\d\d exceeds 1e-09 \(condition number",
         ),
-        (lambda u: u + 1e-4 * np.abs(u).max() * (np.arange(30) == 13), "relative residual"),
-        (lambda u: u + 1e-4 * np.abs(u).max() * (np.arange(30) == 29), "relative residual"),
+        (
+            lambda u: u + 1e-4 * np.abs(u).max() * (np.arange(30)[:, None] == 13),
+            "relative residual",
+        ),
+        (
+            lambda u: u + 1e-4 * np.abs(u).max() * (np.arange(30)[:, None] == 29),
+            "relative residual",
+        ),
     ],
 )
 def test_a_wrong_displacement_is_refused(monkeypatch, change, words):
@@ -399,7 +407,7 @@ def test_a_wrong_displacement_is_refused(monkeypatch, change, words):
     [
         (lambda r: r * (1 + 1e-5), r"force balance \d\.\de-06 exceeds 1e-07"),
         (
-            lambda r: r * (1 + 1e-5 * (np.arange(30) % 6 > 2)),
+            lambda r: r * (1 + 1e-5 * (np.arange(30)[:, None] % 6 > 2)),
             r"moment balance \d\.\de-06 exceeds 1e-07",
         ),
         (lambda r: r * np.nan, "force balance nan exceeds"),

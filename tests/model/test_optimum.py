@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 from droptrail.model.choice import optimum as optimum_module
-from droptrail.model.choice.compare import solved
 from droptrail.model.choice.optimum import Range, nearest, optimum
 from droptrail.model.choice.search import Bound, Objective, run, set_up
+from droptrail.model.choice.together import solved
 from droptrail.model.errors import ModelError
 from droptrail.model.frame.mesh import MeshOptions
 from helpers_bicycle import grown, tourer

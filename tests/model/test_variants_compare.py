@@ -4,9 +4,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from droptrail.model.choice.compare import compare, solved
+from droptrail.model.choice.compare import compare
 from droptrail.model.choice.frequencies import frequencies
 from droptrail.model.choice.search_rules import apply_rules
+from droptrail.model.choice.together import solved
 from droptrail.model.choice.variants import TubeChange, Variant, grid
 from droptrail.model.choice.workshop_rules import (
     RULES,

@@ -4,8 +4,8 @@ from pathlib import Path
 
 import pytest
 from droptrail.converters.analysis import case_maker
-from droptrail.model.choice.compare import solved
 from droptrail.model.choice.figures import values
+from droptrail.model.choice.together import solved
 from droptrail.model.errors import InputError
 from droptrail.validation.workbench import Upload, open_files, with_changes
 from droptrail.validation.workbench_choice import MOST, compared, searched, tried_page

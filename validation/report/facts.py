@@ -61,6 +61,7 @@ class Beside:
     comparison_plot: PagePlot | None = None
     audit: tuple[Table, ...] = ()
     wobble: Wobble | None = None
+    held: bool = True  # the first figures under every way to hold them, a dozen further solutions
 
 
 @dataclass(frozen=True)
@@ -125,7 +126,7 @@ def report_facts(done: Check, beside: Beside | None = None) -> ReportFacts:
         drawing=drawing_part(done.reading, done.dimensions, done.closure),
         tube_tables=_tubes(done, frame),
         **_pictures(scene, cases),
-        **_load_cases(done, frame, solved, scene, cases),
+        **_load_cases(done, frame, solved, scene, cases, beside.held),
         **_beside(done, beside),
         audit_tables=_audit(done, beside),
         findings=_findings(done, beside),
@@ -225,6 +226,7 @@ def _load_cases(
     solved: list[_Solved],
     scene: Mapping[str, Any],
     cases: list[dict[str, Any]],
+    with_held: bool,
 ) -> dict[str, Any]:
     """Stiffness, where it gives, stress: a table or chart for each load case."""
     # A model file has no tubes that could be varied.
@@ -232,7 +234,7 @@ def _load_cases(
         ranked = sensitivities(frame.bicycle, done.analysis.cases)
     else:
         ranked = ()
-    held = _held(done, frame)
+    held = _held(done, frame) if with_held else {}
     blocks = [
         case_block(one.result, scene, case, held.get(one.result.case.name))
         for one, case in zip(solved, cases, strict=True)

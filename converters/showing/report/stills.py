@@ -87,8 +87,9 @@ def _runs(
     far: dict[float, list[float]] = {}
     for e in elements:
         far.setdefault(e[7], []).append(float(depth[int(e[0])] + depth[int(e[1])]))
+    middle = {tube: float(np.mean(depths)) for tube, depths in far.items()}
     runs: list[tuple[Look, list[int]]] = []
-    for e in sorted(elements, key=lambda e: float(np.mean(far[e[7]]))):
+    for e in sorted(elements, key=lambda e: middle[e[7]]):
         i = int(e[0])
         j = int(e[1])
         here = look(e)

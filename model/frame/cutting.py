@@ -1,0 +1,309 @@
+"""Where tubes are cut into prismatic pieces, and how large each piece is: any number of tubes at once.
+
+Nodes must stand at joints, at the ends of butts and tapers and at the points of a curve; between them a tube is cut
+evenly. One bicycle has a dozen tubes, a thousand variants of it twelve thousand: the work is done in columns of an
+array, so that both take the same few steps.
+"""
+
+import itertools
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from math import dist, nan
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..arrays import Array, Xyz
+from ..errors import ModelError
+from ..tubes.tube import Tube
+from .dropouts import Dropout
+from .layout import Member, distance_along
+
+SHARED = 1e-6  # mm; closer positions on one tube are one node
+NEAR = 0.1  # mm; what is no joint gets no node of its own so close to another
+
+ELEMENT_LENGTHS = (0.1, 500.0)  # mm, shortest and longest that may be asked for
+
+
+@dataclass(frozen=True)
+class MeshOptions:
+    """element_length : longest element, mm. taper_pieces : least number of elements over a wall taper.
+    cone_pieces : least number over the taper of a conical tube. shear : Timoshenko (True) or Euler-Bernoulli.
+    rigid_zones : tube ends inside the neighbouring tube's radius move with the joint as a rigid body.
+    bridges : chainstay and seatstay bridges behind the tyre. Raises ModelError for a length that makes no sense."""
+
+    element_length: float = 60.0
+    taper_pieces: int = 4
+    cone_pieces: int = 12
+    shear: bool = True
+    rigid_zones: bool = False
+    bridges: bool = True
+
+    def __post_init__(self) -> None:
+        low, high = ELEMENT_LENGTHS
+        if not low <= self.element_length <= high:
+            raise ModelError(
+                f"element length {self.element_length:g} mm: give {low:g} to {high:g} mm"
+            )
+
+    def refined(self, factor: int) -> "MeshOptions":
+        """The same options with every element cut into `factor` pieces."""
+        return replace(
+            self,
+            element_length=self.element_length / factor,
+            taper_pieces=self.taper_pieces * factor,
+            cone_pieces=self.cone_pieces * factor,
+        )
+
+
+@dataclass(frozen=True)
+class MemberPath:
+    """Arc length along a member's centre-line."""
+
+    points: tuple[Xyz, ...]
+    run: tuple[float, ...]
+
+    @classmethod
+    def of(cls, member: Member) -> "MemberPath":
+        steps = itertools.starmap(dist, itertools.pairwise(member.path))
+        return cls(member.path, (0.0, *itertools.accumulate(steps)))
+
+    @property
+    def length(self) -> float:
+        return self.run[-1]
+
+    def distance(self, point: Xyz) -> float:
+        """How far from the start a point of the centre-line lies."""
+        return distance_along(self.points, point)
+
+    def at(self, s: Sequence[float] | Array) -> list[list[float]]:
+        """Points at distances s from the start."""
+        if len(self.points) == 2:
+            pairs = list(zip(*self.points, strict=True))
+            shares = [float(place) / self.length for place in s]
+            return [[a + (b - a) * share for a, b in pairs] for share in shares]
+        points = np.array(self.points)
+        found = [np.interp(s, self.run, points[:, k]) for k in range(3)]
+        listed: list[list[float]] = np.stack(found, axis=1).tolist()
+        return listed
+
+
+@dataclass(frozen=True, eq=False)
+class TubeLine:
+    """One tube before it is cut. stops : nodes and joints along it, mm from its start. low, high : where the tube
+    proper begins and ends. plate : the dropout at its end, where it is stated."""
+
+    member: Member
+    tube: Tube
+    path: MemberPath
+    stops: Mapping[str, float]
+    low: float
+    high: float
+    plate: Dropout | None = None
+
+    @property
+    def tube_ends(self) -> float:
+        """Where the tube ends and a stated dropout begins."""
+        if self.plate is None:
+            return self.path.length
+        return self.path.length - self.plate.length
+
+
+@dataclass(frozen=True, eq=False)
+class Passed:
+    """A tube with the nodes it passes and their distances from its start, both in order."""
+
+    line: TubeLine
+    nodes: tuple[str, ...]
+    places: tuple[float, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class CutPieces:
+    """The pieces of many tubes, one after the other, each tube from start to end.
+
+    row : which tube. start, end : mm from the tube's start. height, wall, width : of the middle, mm, which makes a
+    prismatic piece converge with order two.
+    """
+
+    row: NDArray[np.intp]
+    start: Array
+    end: Array
+    height: Array
+    wall: Array
+    width: Array
+
+    @property
+    def middle(self) -> Array:
+        return (self.start + self.end) / 2
+
+
+def cut(lines: Sequence[TubeLine], options: MeshOptions) -> CutPieces:
+    """Cut tubes at every node they need and evenly in between.
+
+    Raises
+    ------
+    ModelError
+        When butts, tapers or straight lengths do not fit a tube's length.
+    """
+    tubes = _Profiles.of(lines)
+    fixed = _fixed(lines, tubes)
+    a = fixed[:, :-1]
+    b = fixed[:, 1:]
+    low, high = (
+        np.array([getattr(line, end) for line in lines])[:, None] for end in ("low", "high")
+    )
+    # A tube proper lies between its rigid zones; those have no pieces.
+    there = np.isfinite(b) & (a >= low) & (b <= high)
+    row, column = np.nonzero(there)
+    first = a[row, column]
+    last = b[row, column]
+    count = tubes.pieces(row, first, last, options)
+    # One piece after the other: number k of n in its stretch.
+    stretch = np.repeat(np.arange(len(count)), count)
+    k = np.arange(len(stretch)) - np.repeat(np.cumsum(count) - count, count)
+    n = count[stretch]
+    begin = first[stretch]
+    whole = last[stretch] - begin
+    start = begin + whole * k / n
+    end = np.where(k + 1 == n, last[stretch], begin + whole * (k + 1) / n)
+    return CutPieces(row[stretch], start, end, *tubes.sizes(row[stretch], (start + end) / 2))
+
+
+def _fixed(lines: Sequence[TubeLine], tubes: "_Profiles") -> Array:
+    """(tubes, most) rising distances at which nodes must stand, infinite where a tube has fewer."""
+    stops = padded([line.stops.values() for line in lines])
+    curves = padded([line.path.run if len(line.path.run) > 2 else () for line in lines])
+    # Joints are kept exactly, other stops that close to one are dropped.
+    places = np.concatenate([stops, tubes.at, tubes.kinks(), curves], axis=1)
+    gaps = np.where(np.arange(places.shape[1]) < stops.shape[1], SHARED, NEAR)
+    kept = ~np.isnan(places)
+    for k in range(1, places.shape[1]):
+        near = np.abs(places[:, k, None] - places[:, :k]) < gaps[k]
+        kept[:, k] &= ~(near & kept[:, :k]).any(axis=1)
+    return np.sort(np.where(kept, places, np.inf), axis=1)
+
+
+def alike(tubes: Sequence[Tube]) -> tuple[list[Tube], NDArray[np.intp]]:
+    """The different tubes, and which of them each is: variants share most of their tubes."""
+    known: dict[int, int] = {}
+    different: dict[Tube, int] = {}
+    for tube in tubes:
+        # Most are the very same object, which is told at once.
+        if id(tube) not in known:
+            known[id(tube)] = different.setdefault(tube, len(different))
+    return list(different), np.array([known[id(tube)] for tube in tubes], dtype=np.intp)
+
+
+def padded(rows: Sequence[Iterable[float]]) -> Array:
+    """Rows of unequal length as one array, filled up with nan."""
+    listed = [tuple(row) for row in rows]
+    most = max(map(len, listed), default=0)
+    return np.array([(*row, *(nan,) * (most - len(row))) for row in listed]).reshape(
+        len(listed), most
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class _Profiles:
+    """What a tube is where: one row for each. at, walls : (tubes, points) wall against distance, the last repeated."""
+
+    length: Array
+    at: Array
+    walls: Array
+    outside: Array  # (tubes, 6): height at start and end, width at start and end, straight at start and end
+
+    @classmethod
+    def of(cls, lines: Sequence[TubeLine]) -> "_Profiles":
+        length = np.array([line.path.length for line in lines])
+        tubes, kind = alike([line.tube for line in lines])
+        for line in lines:
+            line.tube.check_length(line.path.length)
+        profiles = [tube.profile for tube in tubes]
+        most = max(map(len, profiles), default=1)
+        points = np.array([(*p, *(p[-1],) * (most - len(p))) for p in profiles])[kind]
+        # From the start, or back from the end.
+        at = points[:, :, 0] + points[:, :, 1] * length[:, None]
+        outside = np.array([_outside(tube) for tube in tubes])[kind]
+        return cls(length, at, points[:, :, 2], outside)
+
+    def kinks(self) -> Array:
+        """(tubes, 2) where the outside begins and ends to taper inside a tube, nan where it does not."""
+        ends = np.stack([self.outside[:, 4], self.length - self.outside[:, 5]], axis=1)
+        inside = (ends > 0) & (ends < self.length[:, None]) & self._tapered[:, None]
+        return np.where(inside, ends, nan)
+
+    @property
+    def _tapered(self) -> NDArray[np.bool_]:
+        grows = (self.outside[:, 0] != self.outside[:, 1]) | (
+            self.outside[:, 2] != self.outside[:, 3]
+        )
+        return np.asarray(grows)
+
+    def pieces(
+        self, row: NDArray[np.intp], a: Array, b: Array, options: MeshOptions
+    ) -> NDArray[np.intp]:
+        """Into how many pieces the stretches from a to b of some tubes are cut."""
+        # A whole number of pieces must not become one more by rounding.
+        count = np.ceil((b - a) / options.element_length - 1e-9)
+        # Just inside: at a step two walls stand at one distance.
+        inside = 1e-6 * (b - a)
+        changes = self._wall(row, a + inside).round(9) != self._wall(row, b - inside).round(9)
+        count = np.where(changes, np.maximum(count, options.taper_pieces), count)
+        first = self.outside[row, 4]
+        last = self.outside[row, 5]
+        length = self.length[row]
+        middle = (a + b) / 2
+        cone = self._tapered[row] & (first < middle) & (middle < length - last)
+        share = (b - a) / (length - first - last)
+        finer = np.maximum(count, np.ceil(options.cone_pieces * share - 1e-9))
+        return np.where(cone, finer, count).astype(np.intp)
+
+    def _wall(self, row: NDArray[np.intp], s: Array) -> Array:
+        """Wall at distances s of some tubes: linear between the points of the profile."""
+        at = self.at[row]
+        k = np.clip((at <= s[:, None]).sum(axis=1) - 1, 0, at.shape[1] - 2)
+        low, high = (self.at[row, k], self.at[row, k + 1])
+        # Behind the last point nothing changes any more.
+        share = np.clip((s - low) / np.where(high > low, high - low, 1.0), 0.0, 1.0)
+        wall = self.walls[row, k]
+        return np.asarray(wall + share * (self.walls[row, k + 1] - wall))
+
+    def sizes(self, row: NDArray[np.intp], s: Array) -> tuple[Array, Array, Array]:
+        """Height, wall and width at distances s of some tubes."""
+        height, high_end, width, wide_end, first, last = self.outside[row].T
+        share = np.clip((s - first) / (self.length[row] - first - last), 0.0, 1.0)
+        return (
+            height + (high_end - height) * share,
+            self._wall(row, s),
+            width + (wide_end - width) * share,
+        )
+
+
+def _outside(tube: Tube) -> tuple[float, ...]:
+    start = tube.od_start if tube.oval_width is None else tube.oval_width
+    end = tube.od_end if tube.width_end is None else tube.width_end
+    return (tube.od_start, tube.od_end, start, end, *tube.straight)
+
+
+def apart(places: Iterable[float]) -> list[float]:
+    """Rising distances of the places that are not one with an earlier one."""
+    kept: list[float] = []
+    for s in places:
+        for t in kept:
+            if abs(s - t) < SHARED:
+                break
+        else:
+            kept.append(s)
+    kept.sort()
+    return kept
+
+
+def divisions(lines: Sequence[TubeLine], options: MeshOptions) -> list[list[float]]:
+    """For each tube the distances from its start at which elements meet. Raises as `cut` does."""
+    pieces = cut(lines, options)
+    bounds = np.searchsorted(pieces.row, np.arange(len(lines) + 1)).tolist()
+    return [
+        [*pieces.start[first:last].tolist(), float(pieces.end[last - 1])]
+        for first, last in itertools.pairwise(bounds)
+    ]

@@ -1,0 +1,237 @@
+"""What lies between two nodes of a tube as one stiffness matrix, for any number of tubes at once.
+
+A stretch of a tube is a chain of prismatic pieces. With its near end clamped the far end moves by the sum of what the
+pieces give (unit-load method; Przemieniecki 1968, ch. 7, as in `condensed`). A prismatic piece gives about its own
+middle without cross terms,
+
+    L/EA, L/GAsy + L³/12EIz, L/GAsz + L³/12EIy, L/GJ, L/EIy, L/EIz,
+
+so that only the lever from there to the far end is left to be carried. The pieces are those of the mesh.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..arrays import Array, crossed
+from ..frame.cutting import SHARED, CutPieces, MeshOptions, Passed, alike, cut, padded
+from ..mechanics.beam import spd_inverse, to_global
+from ..tubes.sections import section_values
+
+_ROUND = 1e-12  # mm; an oval whose height and width differ by less is round
+
+
+def stretch_stiffness(
+    passed: Sequence[Passed], start: Array, end: Array, options: MeshOptions
+) -> tuple[Array, Array]:
+    """Stiffness (stretches, 12, 12) of every stretch of every tube in order, global axes, and masses (tubes,) in tonne.
+
+    start, end : (stretches, 3) where the stretches begin and end.
+
+    Raises
+    ------
+    ModelError
+        When butts, tapers or straight lengths do not fit a tube's length.
+    """
+    pieces = _Pieces.of(passed, options)
+    gives = _gives(pieces, passed, options.shear)
+    length = np.linalg.norm(end - start, axis=1)
+    axes = frame_axes((end - start) / length[:, None])
+    curved = np.array([len(one.line.path.run) > 2 for one in passed])[pieces.row]
+    natural = _straight(pieces, gives, len(length))
+    if curved.any():
+        _bend(natural, pieces, gives, np.flatnonzero(curved), passed, end, axes)
+    mass = np.bincount(pieces.row, pieces.length * gives[6], len(passed))
+    return to_global(_with_near_end(natural, length), axes), np.asarray(mass, dtype=float)
+
+
+@dataclass(frozen=True, eq=False)
+class _Pieces:
+    """The pieces of a mesh, parted where a node stands inside one. stretch : number of the stretch a piece lies in.
+    lever : mm from its middle to the stretch's far end."""
+
+    row: NDArray[np.intp]
+    stretch: NDArray[np.intp]
+    start: Array
+    end: Array
+    lever: Array
+    cut: CutPieces
+    piece: NDArray[np.intp]
+
+    @property
+    def length(self) -> Array:
+        return self.end - self.start
+
+    @classmethod
+    def of(cls, passed: Sequence[Passed], options: MeshOptions) -> "_Pieces":
+        whole = cut([one.line for one in passed], options)
+        places = padded([one.places for one in passed])
+        first = np.cumsum([0, *(len(one.places) - 1 for one in passed)])
+        own = places[whole.row]
+        before = (own <= whole.start[:, None] + SHARED).sum(axis=1)
+        after = (own < whole.end[:, None] - SHARED).sum(axis=1)
+        count = 1 + after - before
+        piece = np.repeat(np.arange(len(count)), count)
+        part = np.arange(len(piece)) - np.repeat(np.cumsum(count) - count, count)
+        row = whole.row[piece]
+        k = before[piece] + part
+        start = np.where(part == 0, whole.start[piece], places[row, k - 1])
+        last = part + 1 == count[piece]
+        far = places[row, np.minimum(k, places.shape[1] - 1)]
+        end = np.where(last, whole.end[piece], far)
+        lever = far - (start + end) / 2
+        return cls(row, first[row] + k - 1, start, end, lever, whole, piece)
+
+
+def _gives(pieces: _Pieces, passed: Sequence[Passed], shear: bool) -> Array:
+    """(7, pieces) 1/EA, 1/GAsy, 1/GAsz, 1/GJ, 1/EIy, 1/EIz and the mass per mm, tonne, of what weighs as a tube."""
+    whole = pieces.cut
+    tubes = [one.line.tube for one in passed]
+    different, which = alike(tubes)
+    kind = which[whole.row]
+    out = np.empty((7, len(whole.row)))
+    for k, tube in enumerate(different):
+        own = np.flatnonzero(kind == k)
+        height, wall, width = whole.height[own], whole.wall[own], whole.width[own]
+        round_ones = np.abs(width - height) < _ROUND
+        material = tube.material
+        values = np.empty((6, len(own)))
+        for chosen, oval in ((round_ones, False), (~round_ones, True)):
+            if tube.corner is not None:
+                chosen = np.full(len(own), oval)
+            if chosen.any():
+                sizes = (width[chosen], height[chosen], wall[chosen])
+                values[:, chosen] = section_values(*sizes, material.nu, oval, tube.corner)
+        out[:, own] = _compliances(values, material.E, material.G, material.rho)
+    bounds = np.searchsorted(whole.row, np.arange(len(passed) + 1))
+    for row, one in enumerate(passed):
+        plate = one.line.plate
+        if plate is not None:
+            mine = np.arange(bounds[row], bounds[row + 1])
+            mine = mine[whole.middle[mine] > one.line.tube_ends]
+            s = plate.section
+            values = np.array([s.A, s.Iy, s.Iz, s.J, s.Asy, s.Asz])[:, None]
+            out[:, mine] = _compliances(values, plate.material.E, plate.material.G, 0.0)
+    # Without shear an area has no end: the term is left out, not made small.
+    if not shear:
+        out[1:3] = 0.0
+    return out[:, pieces.piece]
+
+
+def _compliances(values: Array, E: float, G: float, rho: float) -> Array:
+    a, iy, iz, j, asy, asz = values
+    return np.stack(
+        [
+            1 / (E * a),
+            1 / (G * asy),
+            1 / (G * asz),
+            1 / (G * j),
+            1 / (E * iy),
+            1 / (E * iz),
+            rho * a,
+        ]
+    )
+
+
+def _straight(pieces: _Pieces, gives: Array, count: int) -> Array:
+    """(stretches, 6, 6) stiffness of the far ends of straight stretches, near ends clamped, in their own axes."""
+    length = pieces.length
+    along, shear_y, shear_z, twist, bend_y, bend_z = gives[:6] * length
+    lever = pieces.lever
+    own = length**2 / 12
+
+    def total(values: Array) -> Array:
+        return np.asarray(np.bincount(pieces.stretch, values, count))
+
+    out = np.zeros((count, 6, 6))
+    out[:, 0, 0] = 1 / total(along)
+    out[:, 3, 3] = 1 / total(twist)
+    for move, turn, sign, shear, bend in (
+        (1, 5, 1.0, shear_y, bend_z),
+        (2, 4, -1.0, shear_z, bend_y),
+    ):
+        moves = total(shear + bend * (lever**2 + own))
+        both = sign * total(bend * lever)
+        turns = total(bend)
+        # Two by two, inverted by hand.
+        size = moves * turns - both**2
+        out[:, move, move] = turns / size
+        out[:, turn, turn] = moves / size
+        out[:, move, turn] = out[:, turn, move] = -both / size
+    return out
+
+
+def _bend(
+    natural: Array,
+    pieces: _Pieces,
+    gives: Array,
+    curved: NDArray[np.intp],
+    passed: Sequence[Passed],
+    end: Array,
+    axes: Array,
+) -> None:
+    """The same for stretches of bent tubes, put into `natural`: every piece has a direction of its own."""
+    near = np.empty((len(curved), 3))
+    far = np.empty((len(curved), 3))
+    row = pieces.row[curved]
+    for r in np.unique(row):
+        mine = np.flatnonzero(row == r)
+        path = passed[r].line.path
+        near[mine] = path.at(pieces.start[curved[mine]])
+        far[mine] = path.at(pieces.end[curved[mine]])
+    stretch = pieces.stretch[curved]
+    length = np.linalg.norm(far - near, axis=1)
+    own = frame_axes((far - near) / length[:, None])
+    along, shear_y, shear_z, twist, bend_y, bend_z = gives[:6, curved] * length
+    third = length**2 / 12
+    moves = np.stack([along, shear_y + bend_z * third, shear_z + bend_y * third], axis=1)
+    turns = np.stack([twist, bend_y, bend_z], axis=1)
+    # In the axes of the stretch.
+    turned = own @ np.swapaxes(axes[stretch], 1, 2)
+    arm = np.einsum("kij,kj->ki", axes[stretch], end[stretch] - (near + far) / 2)
+    moving = np.einsum("kai,ka,kaj->kij", turned, moves, turned)
+    turning = np.einsum("kai,ka,kaj->kij", turned, turns, turned)
+    # A force at the far end is a moment arm x force at the piece.
+    carry = np.swapaxes(crossed(arm[:, None, :], np.eye(3)[None]), 1, 2)
+    back = np.swapaxes(carry, 1, 2)
+    give = np.empty((len(curved), 6, 6))
+    give[:, :3, :3] = moving + back @ turning @ carry
+    give[:, :3, 3:] = back @ turning
+    give[:, 3:, :3] = turning @ carry
+    give[:, 3:, 3:] = turning
+    bent = np.unique(stretch)
+    flexibility = np.zeros((len(bent), 6, 6))
+    np.add.at(flexibility, np.searchsorted(bent, stretch), give)
+    natural[bent] = spd_inverse(flexibility)
+
+
+def frame_axes(x: Array) -> Array:
+    """(k, 3, 3) axes as rows for directions (k, 3): y across in the frame's plane, straight up of a crosswise one."""
+    across = np.hypot(x[:, 0], x[:, 1])
+    crosswise = across < 1e-6
+    y = np.stack([-x[:, 1], x[:, 0], np.zeros(len(x))], axis=1)
+    y /= np.where(crosswise, 1.0, across)[:, None]
+    y[crosswise] = (0.0, 1.0, 0.0)
+    z = crossed(x, y)
+    z /= np.linalg.norm(z, axis=1)[:, None]
+    return np.stack([x, crossed(z, x), z], axis=1)
+
+
+def _with_near_end(natural: Array, length: Array) -> Array:
+    """(k, 12, 12) stiffness of both ends from that of the far end: equilibrium gives the near end's forces."""
+    arm = length[:, None]
+    # The far end's movement less that of the near end taken along rigidly.
+    carried = natural.copy()
+    carried[:, :, 4] -= arm * natural[:, :, 2]
+    carried[:, :, 5] += arm * natural[:, :, 1]
+    near = carried.copy()
+    near[:, 4] -= arm * carried[:, 2]
+    near[:, 5] += arm * carried[:, 1]
+    out = np.empty((len(natural), 12, 12))
+    out[:, :6, :6] = near
+    out[:, :6, 6:] = -np.swapaxes(carried, 1, 2)
+    out[:, 6:, :6] = -carried
+    out[:, 6:, 6:] = natural
+    return out

@@ -1,0 +1,313 @@
+"""Many bicycles at once: every figure is the full solver's, whatever differs; what is built otherwise is left to it.
+
+The full solver is held by closed forms and by OpenSees elsewhere; a stretch of tube is held by closed forms here.
+"""
+
+import random
+from collections.abc import Sequence
+from dataclasses import replace
+from functools import partial
+from math import pi
+from pathlib import Path
+
+import numpy as np
+import pytest
+from droptrail.converters.inputs import read_input
+from droptrail.model.cases.library import load_cases
+from droptrail.model.cases.wheels import on_wheels
+from droptrail.model.choice import together
+from droptrail.model.choice.compare import compare
+from droptrail.model.choice.together import figures_of_one, figures_together
+from droptrail.model.choice.variants import Reshaped
+from droptrail.model.errors import FrameError, ModelError
+from droptrail.model.frame.bicycle import Bicycle, Fittings
+from droptrail.model.frame.cutting import MemberPath, MeshOptions, Passed, TubeLine
+from droptrail.model.frame.dropouts import Dropout
+from droptrail.model.frame.hubs import HUBS
+from droptrail.model.frame.layout import Member
+from droptrail.model.mechanics.frame_model import MemberLoad
+from droptrail.model.reanalysis import batch
+from droptrail.model.reanalysis.batch import worked_out
+from droptrail.model.reanalysis.stretches import stretch_stiffness
+from droptrail.model.tubes.tube import Tube
+from helpers_bicycle import STEEL, tourer
+
+CASES = partial(load_cases, names=("seated", "climb", "side_push", "frame_torsion", "saddle_push"))
+SAME = 1e-9
+SAMPLES = Path(__file__).parents[2] / "sample_drawings"
+
+
+def otherwise(bicycle: Bicycle, seed: int, count: int = 6) -> list[Bicycle]:
+    """The bicycle with other angles, lengths, tubes, rider and fit, drawn at random."""
+    rng = random.Random(seed)
+    made = []
+    for _ in range(count):
+        d = bicycle.dimensions
+        tube = rng.choice(["top_tube", "down_tube", "seat_tube", "head_tube"])
+        grown = bicycle.tubes[tube].scaled(rng.uniform(0, 3), rng.uniform(0, 0.2))
+        made.append(
+            replace(
+                bicycle,
+                dimensions=replace(
+                    d,
+                    head_angle=d.head_angle + rng.uniform(-1.5, 1.5),
+                    fork_offset=d.fork_offset + rng.uniform(-6, 6),
+                    chainstay=d.chainstay + rng.uniform(-8, 15),
+                    reach=d.reach + rng.uniform(-15, 15),
+                    bb_drop=d.bb_drop + rng.uniform(-6, 6),
+                    seat_angle=d.seat_angle + rng.uniform(-1, 1),
+                ),
+                tubes={**bicycle.tubes, tube: grown},
+                loads=replace(
+                    bicycle.loads,
+                    rider_mass=bicycle.loads.rider_mass + rng.uniform(-20, 20),
+                    side_push=rng.uniform(100, 300),
+                ),
+                fittings=replace(bicycle.fittings, stem_length=rng.uniform(70, 120)),
+            )
+        )
+    return made
+
+
+def batched(bicycles: Sequence[Bicycle], cases=CASES, options=None) -> list[tuple[float, ...]]:
+    """Figures by the batch alone; fails where it hands one back."""
+    done = worked_out(bicycles, cases, options)
+    assert all(one is not None for one in done)
+    return [(sum(one.masses.values()), *one.values) for one in done if one is not None]
+
+
+def in_full(bicycle: Bicycle, cases=CASES, options=None) -> tuple[float, ...]:
+    mass, _, *values = figures_of_one(bicycle, cases, options)
+    return (mass, *values)
+
+
+PLATE = Dropout("rear_dropout", 30.0, 6.0, 40.0, STEEL)
+BUILDS = {
+    "plain": tourer(),
+    "curved stays and blades": tourer(fittings=Fittings(stay_curve=12.0, blade_straight=150.0)),
+    "post in the seat tube": tourer(fittings=Fittings(seat_post_insertion=90.0)),
+    "oval, squeezed round": tourer(
+        chainstay=Tube(STEEL, 30.0, 14.0, (0.8,), oval_width=17.0, oval_end=14.0)
+    ),
+    "rectangular stays": tourer(
+        chainstay=Tube(STEEL, 30.0, 22.0, (0.9,), oval_width=16.0, corner=4.0)
+    ),
+    "straight, then tapered": tourer(
+        fork_blade=Tube(STEEL, 24.0, 13.0, (1.0,), straight=(150.0, 20.0))
+    ),
+    "bare welds": tourer().joined("bare"),
+    "lugs": tourer().joined("lug"),
+    "dropouts and hubs stated": replace(
+        tourer(),
+        parts={
+            "rear_dropout": PLATE,
+            "front_hub": HUBS["front_hub"]["QR 100"],
+            "rear_hub": HUBS["rear_hub"]["QR 135"],
+        },
+    ),
+}
+
+
+@pytest.mark.parametrize("build", BUILDS)
+def test_every_figure_of_a_batch_is_the_full_solvers(build):
+    bicycles = otherwise(BUILDS[build], len(build))
+    for figures, bicycle in zip(batched(bicycles), bicycles, strict=True):
+        np.testing.assert_allclose(figures, in_full(bicycle), rtol=SAME)
+
+
+@pytest.mark.parametrize(
+    "options",
+    [
+        MeshOptions(element_length=500.0, taper_pieces=1, cone_pieces=1, bridges=False),
+        MeshOptions(element_length=8.5),
+        MeshOptions(shear=False),
+        MeshOptions(rigid_zones=True),
+    ],
+    ids=["coarse", "fine", "without shear", "rigid zones"],
+)
+def test_the_batch_counts_the_pieces_of_the_same_mesh(options):
+    bicycles = otherwise(tourer(), 5, 4)
+    for figures, bicycle in zip(batched(bicycles, options=options), bicycles, strict=True):
+        np.testing.assert_allclose(figures, in_full(bicycle, options=options), rtol=SAME)
+
+
+def test_wheels_as_springs_and_a_held_in_every_way():
+    """Springs to the ground under linked nodes, whose stiffness changes from bicycle to bicycle."""
+
+    def cases(bicycle, layout):
+        told = load_cases(bicycle, layout, ("seated", "side_push", "climb"))
+        return tuple(on_wheels(case, bicycle) for case in told)
+
+    bicycles = otherwise(tourer(), 11, 4)
+    for figures, bicycle in zip(batched(bicycles, cases), bicycles, strict=True):
+        np.testing.assert_allclose(figures, in_full(bicycle, cases), rtol=SAME)
+
+
+@pytest.mark.parametrize("sheet", ["tourer_700c", "gravel_700c", "small_650b", "trekking_26"])
+def test_the_samples_in_other_shapes(sheet):
+    given = read_input(SAMPLES / f"{sheet}.csv").bicycle
+    assert given is not None
+    bicycles = otherwise(given, 21, 5)
+    for figures, bicycle in zip(batched(bicycles), bicycles, strict=True):
+        np.testing.assert_allclose(figures, in_full(bicycle), rtol=SAME)
+
+
+def test_bicycles_in_another_order_have_the_same_figures():
+    bicycles = otherwise(tourer().joined("bare"), 3, 7)
+    turned = list(reversed(bicycles))
+    there = np.array(batched(bicycles))
+    np.testing.assert_allclose(np.array(batched(turned))[::-1], there, rtol=1e-12)
+
+
+def test_a_batch_longer_than_a_chunk_is_whole(monkeypatch):
+    monkeypatch.setattr(batch, "CHUNK", 5)
+    bicycles = otherwise(tourer(), 8, 13)
+    # The last chunk holds three, which are left to the full solver.
+    done = worked_out(bicycles, CASES)
+    assert [one is None for one in done] == [False] * 10 + [True] * 3
+    every = figures_together(bicycles, CASES)
+    for figures, bicycle in zip(every, bicycles, strict=True):
+        np.testing.assert_allclose(figures, figures_of_one(bicycle, CASES), rtol=SAME)
+
+
+# --- what is left to the full solver ---------------------------------------------------------------------------
+def test_different_builds_are_batched_apart():
+    """A seat post that goes in has a node of its own; the answers stand in the order of the question."""
+    one = otherwise(BUILDS["plain"], 1, 4)
+    other = otherwise(BUILDS["post in the seat tube"], 1, 4)
+    mixed = [bicycle for pair in zip(one, other, strict=True) for bicycle in pair]
+    for figures, bicycle in zip(batched(mixed), mixed, strict=True):
+        np.testing.assert_allclose(figures, in_full(bicycle), rtol=SAME)
+
+
+def test_a_load_along_a_tube_is_left_to_the_full_solver():
+    def cases(bicycle, layout):
+        (case,) = load_cases(bicycle, layout, ("seated",))
+        return (replace(case, member_loads=(MemberLoad("top_tube.2", (0.0, -1.0, 0.0)),)),)
+
+    bicycles = otherwise(tourer(), 2, 5)
+    assert worked_out(bicycles, cases) == [None] * 5
+    for figures, bicycle in zip(figures_together(bicycles, cases), bicycles, strict=True):
+        assert figures == figures_of_one(bicycle, cases)
+
+
+def test_a_support_on_a_linked_node_is_left_to_the_full_solver():
+    def cases(bicycle, layout):
+        (case,) = load_cases(bicycle, layout, ("seated",))
+        held = {"rear_contact": (1, 1, 1, 1, 0, 0), "front_axle": (0, 1, 1, 0, 0, 0)}
+        return (replace(case, supports=held),)
+
+    bicycles = otherwise(tourer(), 2, 4)
+    assert worked_out(bicycles, cases) == [None] * 4
+    for figures, bicycle in zip(figures_together(bicycles, cases), bicycles, strict=True):
+        assert figures == figures_of_one(bicycle, cases)
+
+
+def test_a_motion_that_nothing_holds_is_named_as_ever():
+    def cases(bicycle, layout):
+        return tuple(
+            replace(case, springs=()) for case in load_cases(bicycle, layout, ("side_push",))
+        )
+
+    bicycles = otherwise(tourer(), 2, 4)
+    assert worked_out(bicycles, cases) == [None] * 4
+    for found in figures_together(bicycles, cases):
+        assert isinstance(found, FrameError)
+        assert "leave the frame loose" in str(found)
+
+
+def test_butts_that_do_not_fit_one_bicycle_stop_no_other():
+    bicycles = otherwise(tourer(), 2, 5)
+    long = Tube(STEEL, 28.6, 28.6, (0.8, 0.5, 0.8), (300.0, 300.0), (30.0, 30.0))
+    bicycles[2] = replace(bicycles[2], tubes={**bicycles[2].tubes, "top_tube": long})
+    found = figures_together(bicycles, CASES)
+    assert isinstance(found[2], ModelError)
+    assert "butts and tapers take 660.0 mm" in str(found[2])
+    for k in (0, 1, 3, 4):
+        np.testing.assert_allclose(found[k], figures_of_one(bicycles[k], CASES), rtol=SAME)
+
+
+def test_a_batch_that_a_witness_contradicts_is_not_used(monkeypatch):
+    bicycles = otherwise(tourer(), 2, 4)
+    true = together.worked_out
+
+    def wrong(*args):
+        return [
+            replace(one, values=tuple(v * (1 + 1e-8) for v in one.values)) for one in true(*args)
+        ]
+
+    monkeypatch.setattr(together, "worked_out", wrong)
+    for figures, bicycle in zip(figures_together(bicycles, CASES), bicycles, strict=True):
+        assert figures == figures_of_one(bicycle, CASES)
+
+
+@pytest.mark.parametrize(
+    ("what", "limit"), [("RESIDUAL_LIMIT", 0.0), ("BALANCE_LIMIT", 0.0), ("PIVOT_LIMIT", 1.0)]
+)
+def test_a_row_that_fails_a_check_is_handed_back(monkeypatch, what, limit):
+    """With limits that nothing keeps every bicycle goes to the full solver: each check is looked at."""
+    monkeypatch.setattr(batch, what, limit)
+    assert worked_out(otherwise(tourer(), 4, 4), CASES) == [None] * 4
+
+
+def test_a_comparison_of_geometries_is_the_full_solvers():
+    bicycles = otherwise(tourer(), 6, 5)
+    variants = [Reshaped(f"v{k}", "drawn", bicycle) for k, bicycle in enumerate(bicycles)]
+    done = compare(tourer(), variants, CASES, held_otherwise=False)
+    for row, bicycle in zip(done.rows[1:], bicycles, strict=True):
+        np.testing.assert_allclose(row.values, figures_of_one(bicycle, CASES), rtol=SAME)
+
+
+# --- a stretch by itself -----------------------------------------------------------------------------------------
+def stretch(path, tube: Tube, options: MeshOptions) -> np.ndarray:
+    """(12, 12) stiffness of one tube from end to end."""
+    member = Member("tube", "tube", "a", "b", tuple(path))
+    run = MemberPath.of(member)
+    line = TubeLine(member, tube, run, {"a": 0.0, "b": run.length}, 0.0, run.length)
+    passed = Passed(line, ("a", "b"), (0.0, run.length))
+    ends = np.array([path[0], path[-1]])
+    return stretch_stiffness([passed], ends[:1], ends[1:], options)[0][0]
+
+
+def test_a_plain_stretch_bends_as_a_cantilever():
+    """w = P L³ / 3 EI + P L / G As (textbook), sideways and up, near end clamped; however it lies."""
+    tube = Tube(STEEL, 30.0, 30.0, (1.0,))
+    s = tube.section(30.0, 1.0)
+    end = np.array([240.0, 320.0, 300.0])
+    length = 500.0
+    k = stretch([(0.0, 0.0, 0.0), tuple(end)], tube, MeshOptions())
+    across = np.cross(end, (0.3, -0.7, 0.2))
+    across /= np.linalg.norm(across)
+    moved = np.linalg.solve(k[6:, 6:], np.concatenate([1000.0 * across, np.zeros(3)]))
+    wanted = 1000.0 * (length**3 / (3 * STEEL.E * s.Iz) + length / (STEEL.G * s.Asy))
+    assert moved[:3] @ across == pytest.approx(wanted, rel=1e-12)
+
+
+def test_a_quarter_circle_gives_as_closed_form_has_it():
+    """Clamped quarter ring, force at the free end square to its plane: w = P R³ (π/4 / EI + (3π/4 - 2) / GJ), thin
+    curved bar (Timoshenko, Strength of Materials, from memory; by Castigliano M = P R sin t, T = P R (1 - cos t))."""
+    radius = 300.0
+    tube = Tube(STEEL, 20.0, 20.0, (1.0,))
+    s = tube.section(20.0, 1.0)
+    turns = np.linspace(0, pi / 2, 201)
+    path = [(radius * float(np.sin(t)), radius * float(1 - np.cos(t)), 0.0) for t in turns]
+    k = stretch(path, tube, MeshOptions(shear=False))
+    moved = np.linalg.solve(k[6:, 6:], [0.0, 0.0, 100.0, 0.0, 0.0, 0.0])[2]
+    bending = pi / 4 / (STEEL.E * s.Iz)
+    twisting = (3 * pi / 4 - 2) / (STEEL.G * s.J)
+    assert moved == pytest.approx(100.0 * radius**3 * (bending + twisting), rel=1e-4)
+
+
+def test_a_stretch_moved_as_a_rigid_body_feels_nothing():
+    k = stretch(
+        [(0.0, 0.0, 0.0), (100.0, 40.0, 5.0), (180.0, 120.0, 9.0)],
+        Tube(STEEL, 20.0, 14.0, (1.0,)),
+        MeshOptions(),
+    )
+    np.testing.assert_allclose(k, k.T, atol=1e-9 * np.abs(k).max())
+    arm = np.array([180.0, 120.0, 9.0])
+    for axis in np.eye(3):
+        slide = np.concatenate([axis, np.zeros(3), axis, np.zeros(3)])
+        turn = np.concatenate([np.zeros(3), axis, np.cross(axis, arm), axis])
+        assert np.abs(k @ slide).max() < 1e-9 * np.abs(k).max()
+        assert np.abs(k @ turn).max() < 1e-9 * np.abs(k).max() * 200
