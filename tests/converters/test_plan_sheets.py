@@ -5,6 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from droptrail.converters.files.drafting.frame import draw_frame
 from droptrail.converters.files.fitsheet.amend import Edits, amended
 from droptrail.converters.files.fitsheet.bicycle import SheetReading, bicycle_from_sheet
 from droptrail.converters.files.fitsheet.knobs import plain_values, setting, turned
@@ -16,6 +17,7 @@ from droptrail.converters.files.fitsheet.write_sheet import (
 )
 from droptrail.model.errors import FrameError, InputError
 from droptrail.model.frame.bicycle import Bicycle
+from droptrail.model.frame.clearance import clearances
 from droptrail.model.frame.frame_mitres import frame_mitres, mitre_findings
 from droptrail.model.frame.jig import jig_sheet
 from droptrail.model.frame.layout import lay_out
@@ -58,6 +60,20 @@ def test_the_starter_of_a_plan_reads_as_that_plan_and_comes_back(
     again = read(tmp_path / "back.csv").bicycle
     # names of values that were assumed aside
     assert replace(again, assumed=()) == replace(first.bicycle, assumed=())
+
+
+@plans
+def test_a_starter_has_room_for_its_tyres(plan: FramePlan) -> None:
+    assert [gap.name for gap in clearances(plan_starter(plan)) if not gap.enough] == []
+
+
+def test_pairs_that_no_view_shows_are_told(tmp_path: Path) -> None:
+    """Cross pieces run across; laterals are shown in their plane, and a single tube by the side view."""
+    told = {}
+    for name in ("mixte", "mixte_single", "truss_fork"):
+        found = draw_frame(plan_starter(PLANS[name]), tmp_path / f"{name}.dxf")
+        told[name] = [f.where for f in found if f.code == "tube-not-handled"]
+    assert told == {"mixte": ["cross_piece"], "mixte_single": [], "truss_fork": []}
 
 
 @plans

@@ -96,8 +96,9 @@ def draw_frame(
     if {"front", "top"} & set(views):
         what = "the front and top views do not show"
         shown = {role.name for role in (*in_front_view(bicycle), *in_stays_view(bicycle))}
-        beyond = [role for role in further_ones(bicycle.roles) if role.name not in shown]
-        findings += [not_handled(role, what) for role in beyond]
+        # Of a tube in the middle plane the side view tells all.
+        beyond = [role for role in further_ones(bicycle.roles) if role.paired]
+        findings += [not_handled(role, what) for role in beyond if role.name not in shown]
     # last: the sheets are laid out round what has been drawn
     if plot is not None:
         findings += lay_out_plot(paper, plot, bicycle.name or "frame")

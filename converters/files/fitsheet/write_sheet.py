@@ -405,10 +405,12 @@ def plan_starter(plan: FramePlan) -> Bicycle:
             tubes[role.name] = bicycle.tubes[role.name]
         else:
             tubes[role.name] = plain_tube(role)
+    fittings = {key: value for key, value in own.items() if hasattr(bicycle.fittings, key)}
     placing = {item.key: own.get(item.key, item.usual) for item in plan.items}
     return replace(
         bicycle,
         dimensions=replace(bicycle.dimensions, **changes),  # type: ignore[arg-type]
+        fittings=replace(bicycle.fittings, **fittings),
         tubes=tubes,
         plan=plan,
         placing=placing,
