@@ -75,7 +75,7 @@ def compare_bicycles(
         if path.suffix.lower() in ENDINGS:
             findings += write_beside([(b.name, b.dimensions) for b in beside], on, path, force)
         else:
-            write_tables(tables, path, force=force)
+            write_tables(tables, path, force=force, inputs=(*sources, *beside_them))
     if as_json:
         inputs = [{"source": r.source, "input_sha256": r.sha256} for r in read_ones]
         found = [finding.as_dict() for finding in findings]

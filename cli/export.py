@@ -7,9 +7,19 @@ import click
 
 from ..model.errors import InputError
 from . import show
-from .options import case_options, force_option, input_argument, mesh_options, read, reading_options
+from .options import (
+    case_options,
+    force_option,
+    input_argument,
+    mesh_options,
+    paths_in,
+    read,
+    reading_options,
+)
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from ..converters.analysis import Analysis
     from ..converters.files.vtu import Contents
     from ..converters.inputs import Reading
@@ -92,7 +102,7 @@ def command(
         found = export.model(output, force)
     else:
         files, found = export.tables(
-            output, table, how["tolerance_mm"], how["tolerance_deg"], force
+            output, table, how["tolerance_mm"], how["tolerance_deg"], force, paths_in(source, how)
         )
     print("".join(f"{path} written.\n" for path in files), end="")
     # findings of the reading come first, as they do in every command
@@ -154,7 +164,13 @@ class _Export:
         return ()
 
     def tables(
-        self, output: Path, name: str | None, mm: float, deg: float, force: bool
+        self,
+        output: Path,
+        name: str | None,
+        mm: float,
+        deg: float,
+        force: bool,
+        inputs: "Sequence[Path]",
     ) -> "tuple[tuple[Path, ...], tuple[Finding, ...]]":
         from ..converters.showing.frame_tables import frame_tables, mode_tables
         from ..converters.showing.spreadsheet import write_tables
@@ -165,7 +181,7 @@ class _Export:
             modes, notes = self._modes()
             # before the last table, which tells how everything was worked out
             tables[-1:-1] = mode_tables(modes, notes, self.reading.model is None)
-        return write_tables(tables, output, name, force), analysis.case_findings
+        return write_tables(tables, output, name, force, inputs), analysis.case_findings
 
     def shapes(
         self, output: Path, surface: bool, deflected: float | None, force: bool

@@ -11,6 +11,7 @@ from .options import (
     input_argument,
     json_option,
     paper_option,
+    paths_in,
     read,
     reading_options,
     shell_option,
@@ -67,7 +68,7 @@ def command(
     # a jig sheet holds cut lengths, so what is doubtful about the mitres belongs on it
     found = [*reading.findings, *mitre_findings(bicycle, mitres)]
     if output is not None:
-        found += _write(reading, tables, output, paper, force)
+        found += _write(reading, tables, output, paper, force, paths_in(source, how))
     if as_json:
         body = {"source": reading.source, **asdict(sheet)}
         show.print_json(stamped(reading, body, found, reading.assumed))
@@ -86,7 +87,12 @@ def command(
 
 
 def _write(
-    reading: "Reading", tables: "Sequence[Table]", output: Path, paper: str, force: bool
+    reading: "Reading",
+    tables: "Sequence[Table]",
+    output: Path,
+    paper: str,
+    force: bool,
+    inputs: "Sequence[Path]",
 ) -> "tuple[Finding, ...]":
     # a page to print is drawn; the other formats are the same tables as cells
     if output.suffix.lower() == ".pdf":
@@ -95,5 +101,5 @@ def _write(
         return write_jig_sheet(reading, tables, output, paper, force)
     from ..converters.showing.spreadsheet import write_tables
 
-    write_tables(tables, output, force=force)
+    write_tables(tables, output, force=force, inputs=inputs)
     return ()

@@ -1,6 +1,6 @@
 """Options that several subcommands share, and the one way they read their input."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import fields
 from functools import wraps
 from pathlib import Path
@@ -75,6 +75,11 @@ def force_option(command: Command) -> Command:
     return click.option("--force", is_flag=True, help="Replace the output file if it exists.")(
         checked
     )  # type: ignore[return-value]
+
+
+def paths_in(source: Path, how: Mapping[str, Any]) -> list[Path]:
+    """Every file that a command reads: the input, its sheet, its load cases."""
+    return [source, *(value for value in how.values() if isinstance(value, Path))]
 
 
 def paper_option(command: Command) -> Command:

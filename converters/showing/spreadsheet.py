@@ -6,7 +6,7 @@ headings, and no text can run as a formula.
 
 import csv
 import io
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from math import isfinite
 from pathlib import Path
@@ -30,13 +30,19 @@ UTF8_MARK = "\ufeff"  # tells spreadsheets that a CSV file is UTF-8
 
 
 def write_tables(
-    tables: Sequence[Table], path: str | Path, name: str | None = None, force: bool = False
+    tables: Sequence[Table],
+    path: str | Path,
+    name: str | None = None,
+    force: bool = False,
+    inputs: Iterable[str | Path | None] = (),
 ) -> tuple[Path, ...]:
     """Write the tables to an .xlsx, to an .md, or to .csv: the one called `name` to `path`, else each to
     ``path-TABLE.csv``.
 
+    inputs : files that the tables came from; none of them is ever written over, `force` or not.
+
     Returns the files written. Raises InputError for another ending, an unknown name (listing the known ones), a
-    table too long for a worksheet, or an existing file without `force`; then nothing is written.
+    table too long for a worksheet, an input, or an existing file without `force`; then nothing is written.
     """
     path = Path(path)
     ending = path.suffix.lower()
@@ -58,7 +64,7 @@ def write_tables(
     else:
         files = [_beside(path, table) for table in picked]
     # before the first is written: either all files or none
-    refuse_existing(files, force)
+    refuse_existing(files, force, inputs)
     for file, table in zip(files, picked, strict=True):
         write_text(file, UTF8_MARK + as_csv(table), force)
     return tuple(files)

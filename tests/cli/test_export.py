@@ -223,3 +223,21 @@ def test_losses_are_told(told):
     _, out, _, _ = told("export", SHEET, "-o", "f.stl", "--case", "climb", "--deflected", "5")
     for code in ("surface-plain", "vtu-surface", "surface-moved"):
         assert f"({code})" in " ".join(out.split()).replace("- ", "-")
+
+
+@pytest.mark.parametrize("command", ["export", "jig"])
+def test_no_table_is_written_over_an_input(command, tmp_path, capsys):
+    """Several tables go to PATH-TABLE.csv; --force replaces such a file, but never the sheet that is read."""
+    first = tmp_path / "first"
+    first.mkdir()
+    sheet = str(SAMPLES / "tourer_700c.csv")
+    assert main([command, sheet, "-o", str(first / "frame.csv")]) in (0, 1)
+    name = min(path.name for path in first.iterdir())
+    own = tmp_path / name
+    text = (SAMPLES / "tourer_700c.csv").read_bytes()
+    own.write_bytes(text)
+    capsys.readouterr()
+    assert main([command, str(own), "-o", str(tmp_path / "frame.csv"), "--force"]) == 3
+    assert "is read by this same command" in capsys.readouterr().err
+    assert own.read_bytes() == text
+    assert [path.name for path in tmp_path.iterdir() if path.is_file()] == [name]
