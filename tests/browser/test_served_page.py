@@ -93,6 +93,36 @@ def test_from_drop_to_verdict(bench):
     assert bench.errors == []
 
 
+def test_a_sheet_picked_while_its_drawing_is_still_read_goes_with_it(served, request):
+    samples = request.config.rootpath / "sample_drawings"
+    page = served.page
+    # the drawing's answer takes its time
+    page.route("**/api/read", lambda route: (page.wait_for_timeout(700), route.continue_()))
+    page.set_input_files("#drawing", samples / "tourer_700c.dxf")
+    page.set_input_files("#sheet", samples / "tourer_700c.csv")
+    reached(page, "#at-verdict", "The drawing gives the sheet's numbers")
+    assert page.locator("#drawing-name").inner_text() == "tourer_700c.dxf"
+    assert "tourer_700c.dxf + tourer_700c.csv" in page.locator("#source").inner_text()
+
+
+def test_on_a_phone_field_and_result_stand_on_one_screen(bench):
+    page = bench.page
+    page.set_viewport_size({"width": 390, "height": 700})
+    page.locator(EDITED).scroll_into_view_if_needed()
+    page.fill(EDITED, "31.8")
+    reached(page, "#brief", "head tube top, sideways")
+    assert "%" in page.locator("#brief").inner_text()
+    for selector in (EDITED, "#brief"):
+        box = page.locator(selector).bounding_box()
+        assert box["y"] >= 0
+        assert box["y"] + box["height"] <= 700
+    # and of the table beside it no column is cut off
+    assert page.locator("#changes .wide").evaluate_all(
+        "all => all.every((e) => e.scrollWidth <= e.clientWidth + 1)"
+    )
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+
+
 def test_a_corrected_tube_changes_the_numbers_at_once(bench):
     page = bench.page
     pushed = page.locator("#changes tbody tr", has_text="head tube top, sideways")

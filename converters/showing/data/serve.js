@@ -7,8 +7,8 @@
   const token = document.querySelector('meta[name="droptrail-token"]').content;
   const KEEP = "droptrail-page", MOST_KEPT = 4e6;
   const LEAVE = "Your changes are not saved. Go on without them?";
-  // files : those behind what is shown. offered : those dropped last, which may have been refused.
-  let files = {}, offered = {}, plainly = false;
+  // files : those behind what is shown. offered : those dropped last, which may have been refused. coming : those being read.
+  let files = {}, offered = {}, coming = null, plainly = false;
   let session = null, asRead = null, sheetName = null, differences = [], turn = 0, soon = null, later = null;
   // knobs : every other item as the program says it now; turned : those that were typed, name -> text.
   let knobs = [], turned = {};
@@ -44,10 +44,11 @@
     const known = [...list].filter((file) => SHEETS.test(file.name) || /\.dxf$/i.test(file.name));
     if (list.length && !known.length) return complain("problem", "Only drawings (.dxf) and fit sheets (.csv, .xlsx) are understood here.");
     if (!known.length || (unsaved() && !confirm(LEAVE))) return;
-    const wanted = { ...files };
+    // A sheet picked while its drawing is still being read goes with that drawing.
+    const held = coming ?? files, wanted = { ...held };
     try {
       for (const file of known) wanted[SHEETS.test(file.name) ? "sheet" : "drawing"] = await encoded(file);
-      if (wanted.drawing !== files.drawing) picks = {};
+      if (wanted.drawing !== held.drawing) picks = {};
     } catch (error) { return complain("problem", error.message); }
     read(wanted, false);
   }
@@ -59,7 +60,7 @@
   // What cannot be read changes nothing: the page goes on showing what it showed, and says what was wrong.
   async function read(wanted, plain, restored = null) {
     const mine = ++turn;
-    offered = wanted;
+    offered = coming = wanted;
     byId("doubt").hidden = true;
     complain("problem", ""); say("Reading ..."); document.body.classList.add("busy");
     try {
@@ -73,7 +74,7 @@
       if (error.doubt) ask(error.doubt);
       say(""); complain("problem", error.message + (session ? " What is shown below is unchanged." : ""));
       if (!session) { clear(); byId("plain").hidden = true; }
-    } finally { if (mine === turn) document.body.classList.remove("busy"); }
+    } finally { if (mine === turn) { coming = null; document.body.classList.remove("busy"); } }
   }
 
   // --- a drawing in doubt ----------------------------------------------------------------------------------------
@@ -173,8 +174,16 @@
     byId("title").textContent = answer.name ?? "droptrail";
     if (!answer.tubes) return;
     byId("changes").innerHTML = answer.changes;
+    brief();
     if (knobs.length) knobsNow(answer.knobs);
     window.droptrail.show(answer.drawing, fresh);
+  }
+
+  // What changed in one line, for screens on which field and table do not fit together.
+  function brief() {
+    const rows = [...document.querySelectorAll("#changes tbody tr")].map((row) => [...row.cells].map((cell) => cell.textContent));
+    const moved = rows.filter((cells) => cells[1] !== cells[2]);
+    byId("brief").textContent = (moved.length ? moved : rows.slice(0, 1)).map(([what, , now, change]) => `${what} ${now}${moved.length ? ` (${change} %)` : ""}`).join(" · ");
   }
 
   // --- tubes ------------------------------------------------------------------------------------------------
