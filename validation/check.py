@@ -1,16 +1,21 @@
 """The main check: does the drawing give the sheet's numbers, and can the solved numbers be trusted? One verdict."""
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 
 from ..converters.analysis import Analysis, analyse
 from ..converters.inputs import Reading
 from ..model.choice.workshop_rules import bench_words
+from ..model.errors import ModelError
 from ..model.findings import Finding
 from ..model.frame.clearance import Clearance, clearances
 from ..model.geometry.closure import ClosureRow
 from ..model.geometry.statements import label
+from ..model.mechanics.result import Result
 from .drawing_check import DimensionRow, against_sheet
 from .opensees import CrossCheck, available, cross_check
+
+_HARDLY = 0.05  # of the largest movement of its case and unit: less changes by any percentage
 
 
 @dataclass(frozen=True)
@@ -80,8 +85,55 @@ def check(
         room = ()
     else:
         room = clearances(reading.bicycle)
-    found = (*analysis.findings, *workshop_findings(reading, room), *_not_crossed(missing))
+    found = (
+        *analysis.findings,
+        *unsaid_joints(analysis, names),
+        *workshop_findings(reading, room),
+        *_not_crossed(missing),
+    )
     return Check(reading, rows, closure, analysis, cross, missing, found, room)
+
+
+def unsaid_joints(analysis: Analysis, names: tuple[str, ...] = ()) -> tuple[Finding, ...]:
+    """What bare welds would change most, where nobody said how the tubes are joined and their joints are rigid."""
+    bicycle = analysis.reading.bicycle
+    if bicycle is None or bicycle.joints:
+        return ()
+    welded = replace(analysis.reading, bicycle=bicycle.joined("bare"))
+    try:
+        results = analyse(welded, names).results
+    except ModelError:
+        # a frame whose joints cannot be placed is rigid or refused; who asks for them is told why
+        return ()
+    gives: list[tuple[float, str]] = []
+    for name, result in analysis.results.items():
+        gives += _more(result, results[name])
+    if not gives:
+        return ()
+    most, figure = max(gives)
+    return (
+        Finding(
+            "joints-not-said",
+            "info",
+            f"how the tubes are joined is not said, so their joints are rigid; bare welds would give most at {figure}: "
+            f"{most:+.0f} %. Write a row 'joined' into the sheet (TIG welded, fillet brazed, lugged, rigid), or ask "
+            "with --joints",
+            "joined",
+        ),
+    )
+
+
+def _more(rigid: Result, welded: Result) -> Iterator[tuple[float, str]]:
+    """Percent by which each stiffness figure of a case moves more, with its name."""
+    for measure in rigid.case.measures:
+        alike = [abs(rigid.measured[m.name]) for m in rigid.case.measures if m.unit == measure.unit]
+        value = rigid.measured[measure.name]
+        if measure.reference is not None and abs(value) > _HARDLY * max(alike):
+            more = 100 * (welded.measured[measure.name] / value - 1)
+            yield (
+                more,
+                f"{measure.title or measure.name} under '{rigid.case.title or rigid.case.name}'",
+            )
 
 
 def workshop_findings(reading: Reading, room: tuple[Clearance, ...]) -> tuple[Finding, ...]:

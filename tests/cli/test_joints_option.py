@@ -56,6 +56,66 @@ def test_another_word_is_refused_by_its_place(tmp_path):
         read_fit_sheet(path)
 
 
+@pytest.mark.parametrize(
+    ("name", "word", "kind"),
+    [
+        ("joined", "TIG welded", "bare"),
+        ("frame joined", "fillet brazed", "fillet"),
+        ("Fügeart", "gemufft", "lug"),
+        ("joining", "rigid", "rigid"),
+    ],
+)
+def test_a_row_says_how_the_whole_frame_is_joined(tmp_path, name, word, kind):
+    """Every tube of the frame, stated or not; a tube's own cell goes before it."""
+    path = tmp_path / "sheet.csv"
+    write_fit_sheet(replace(tourer(), joints={"top_tube": "lug"}), path)
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text.replace("reach,", f"{name},{word},,\nreach,", 1), encoding="utf-8")
+    bicycle = bicycle_from_sheet(read_fit_sheet(path)).bicycle
+    expected = dict.fromkeys(bicycle.tubes, kind) | {"top_tube": "lug"}
+    assert bicycle.joints == expected
+
+
+def test_the_row_comes_back(tmp_path):
+    path = tmp_path / "sheet.csv"
+    write_fit_sheet(tourer().joined("fillet"), path)
+    text = path.read_text(encoding="utf-8-sig")
+    assert "joined,fillet" in text
+    assert "joint," not in text
+    bicycle = bicycle_from_sheet(read_fit_sheet(path)).bicycle
+    assert bicycle.joints == dict.fromkeys(bicycle.tubes, "fillet")
+
+
+def test_another_word_in_the_row_is_refused(tmp_path):
+    path = tmp_path / "sheet.csv"
+    write_fit_sheet(tourer().joined("fillet"), path)
+    path.write_text(path.read_text(encoding="utf-8").replace("fillet", "glued"), encoding="utf-8")
+    with pytest.raises(InputError, match="joined 'glued', expected one of: rigid, bare"):
+        read_fit_sheet(path)
+
+
+def test_the_default_follows_the_row_and_where_there_is_none_welds_are_told(capsys, tmp_path):
+    """Rigid by silence is listed as assumed, and the finding's percentage is that of two solves."""
+    _, silent = answer(capsys, "check", SHEET)
+    told_of = {finding["code"]: finding["message"] for finding in silent["findings"]}
+    solved = [answer(capsys, "solve", SHEET, "--joints", kind)[1] for kind in ("rigid", "bare")]
+    changes = []
+    for name, case in solved[0]["load_cases"].items():
+        for measure, value in case["stiffness"].items():
+            softer = solved[1]["load_cases"][name]["stiffness"][measure]["value"]
+            # a movement without a load of its own has no stiffness
+            if value["value"] is not None:
+                changes.append(100 * (value["value"] / softer - 1))
+    assert f"{max(changes):+.0f} %" in told_of["joints-not-said"]
+    assert any("joints rigid" in words for words in silent["assumed"])
+    path = tmp_path / "sheet.csv"
+    write_fit_sheet(tourer().joined("lug"), path)
+    _, said = answer(capsys, "check", path)
+    assert "joints-not-said" not in {finding["code"] for finding in said["findings"]}
+    assert "joint-error-bar" in {finding["code"] for finding in said["findings"]}
+    assert not any("joints rigid" in words for words in said["assumed"])
+
+
 def stiffness(body):
     return body["load_cases"]["side_push"]["stiffness"]["head_sideways"]["value"]
 

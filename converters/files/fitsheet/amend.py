@@ -312,7 +312,7 @@ def _hold(before: FitSheet, after: FitSheet | None, edits: Edits) -> None:
     wrong += _other_parts(before.riding, after.riding, edits.parts)
     wrong += _other_parts(before.placing, after.placing, edits.parts)
     # these the page does not edit, so they must be the same
-    for name in ("name", "bicycle_type", "tyre_widths", "plan"):
+    for name in ("name", "bicycle_type", "tyre_widths", "plan", "joining", "joints"):
         if getattr(before, name) != getattr(after, name):
             wrong.append(spoken(name))
     if wrong:

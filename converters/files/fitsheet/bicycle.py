@@ -19,6 +19,7 @@ from ....model.frame.slips import bicycle_slips, geometry_slips
 from ....model.geometry.closure import Closure, ClosureRow, solve_dimensions
 from ....model.geometry.dimensions import FrameDimensions
 from ....model.geometry.statements import FIELDS, by_unit, label, unit
+from ....model.joints.shape import JointKind
 from ....model.tubes.materials import find_material
 from ....model.tubes.plan import FramePlan, TubeRole
 from ....model.tubes.tube import Tube
@@ -168,7 +169,7 @@ def bicycle_from_sheet(
         sheet.bicycle_type or BICYCLE_TYPES[0],
         sheet.tyre_widths,
         sheet.riding,
-        sheet.joints,
+        _joints(sheet, tubes),
         sheet.parts,
         sheet.plan,
         sheet.placing,
@@ -184,6 +185,13 @@ def bicycle_from_sheet(
         closure.by_default,
         frozenset(sheet.tubes),
     )
+
+
+def _joints(sheet: FitSheet, tubes: Mapping[str, Tube]) -> dict[str, JointKind]:
+    """Tube -> how it is joined: its own cell, else what the sheet says of the whole frame."""
+    if sheet.joining is None:
+        return dict(sheet.joints)
+    return {**dict.fromkeys(tubes, sheet.joining), **sheet.joints}
 
 
 def plain_tube(role: TubeRole) -> Tube:

@@ -404,6 +404,7 @@ def _all_items() -> Iterator[SheetItem]:
             "plan",
             "plan, frame plan, kind of frame, frame type, Rahmenform, Rahmenart, type de cadre, forma del telaio",
         ),
+        ("joining", "joined, frame joined, joining, way of joining, joints, Fügeart, verbunden"),
         ("fork_convention", "fork length convention, fork convention"),
         (
             "front_axle_standard",

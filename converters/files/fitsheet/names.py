@@ -12,6 +12,8 @@ ITEM_NAMES: Mapping[str, str] = {
     "naam, fiets",
     "bicycle_type": "bike type, type of bike, bike category, bicycle category, Fahrradart, Art des Fahrrads, "
     "type de vélo, tipo di bici, tipo di bicicletta, fietstype, soort fiets",
+    "joining": "how joined, tubes joined, joined by, frame construction, Rahmen gefügt, Rahmen verbunden, "
+    "mode d'assemblage, cadre assemblé, tipo di giunzione, telaio unito, wijze van verbinden, frame verbonden",
     "fork_convention": "Gabellänge gemessen, fork length measured",
     "reach": "frame reach, portée, reach telaio",
     "stack": "frame stack, stack height, hauteur stack, stack telaio",

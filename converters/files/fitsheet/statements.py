@@ -23,7 +23,7 @@ from .names import TANDEM_WORDS
 from .own_plan import plan_of
 from .parts import SPACINGS, AnyPart, StatedPart, part_named, read_parts, spacings
 from .table import SheetRow, SheetTables, bare, read_tables, without_unit
-from .tubes import read_joints, read_materials, read_tubes
+from .tubes import JOINT_WORDS_SAID, joint_kind, read_joints, read_materials, read_tubes
 from .values import UNITS, is_percent, quantity
 from .wheels import WheelLabel, tyre_label, wheel_label, wheel_radius
 
@@ -57,9 +57,9 @@ class FitSheet:
         twice stands here twice. fittings, loads : fields of `model.frame.bicycle.Fittings` and `Loads`, only those
         stated. bicycle_type : '' where not stated. tyre_widths : front, rear, mm, None where not
         stated. tubes : member -> tube, joints : tube -> kind of joint, parts : part -> part, only those stated.
-        plan : which tubes there are; placing : the stated ones of its items.
-        unknown : name and row of the items that are not known. riding : values of `model.frame.riding.RIDING`, only
-        those stated.
+        joining : how the whole frame is joined, None where not stated. plan : which tubes there are; placing : the stated
+        ones of its items. unknown : name and row of the items that are not known. riding : values of
+        `model.frame.riding.RIDING`, only those stated.
     """
 
     source: str
@@ -79,6 +79,7 @@ class FitSheet:
     parts: Mapping[str, AnyPart] = field(default_factory=dict)
     plan: FramePlan = DIAMOND
     placing: Mapping[str, float] = field(default_factory=dict)
+    joining: JointKind | None = None
 
 
 @dataclass
@@ -207,6 +208,7 @@ def fit_sheet(tables: SheetTables) -> FitSheet:
         {name: stated.part for name, stated in parts.items()},
         plan,
         placing,
+        joining=_joining(reader),
     )
 
 
@@ -296,6 +298,17 @@ def _bicycle_type(reader: _SheetReader) -> str:
         expected = ", ".join(BICYCLE_TYPES)
         raise row.refusal(f"bicycle type '{row['value']}', expected one of: {expected}", "value")
     return known[bare(row["value"])]
+
+
+def _joining(reader: _SheetReader) -> JointKind | None:
+    """How the whole frame is joined, None where the sheet does not say; the tubes' own column goes before it."""
+    row = reader.first("joining")
+    if row is None:
+        return None
+    kind = joint_kind(row["value"])
+    if kind is None:
+        raise row.refusal(f"joined '{row['value']}', expected one of: {JOINT_WORDS_SAID}", "value")
+    return kind
 
 
 def _settings(reader: _SheetReader, group: str) -> dict[str, float]:

@@ -41,6 +41,7 @@ JOINT_WORDS: Mapping[JointKind, tuple[str, ...]] = {
     "fillet": ("fillet", "fillet brazed", "brazed", "gelötet", "brasé"),
     "lug": ("lug", "lugged", "lugs", "gemufft", "Muffe", "raccord", "congiunzione"),
 }
+JOINT_WORDS_SAID = ", ".join(words[0] for words in JOINT_WORDS.values())
 _KIND_BY_WORD = {bare(word): kind for kind, words in JOINT_WORDS.items() for word in words}
 
 
@@ -78,6 +79,11 @@ def read_tubes(
     return tubes
 
 
+def joint_kind(word: str) -> JointKind | None:
+    """The kind of joint that a word of the workshop means; None for any other word."""
+    return _KIND_BY_WORD.get(bare(word))
+
+
 def read_joints(rows: Sequence[SheetRow], plan: FramePlan) -> dict[str, JointKind]:
     """Tube -> how its ends are joined, where the sheet says so.
 
@@ -91,11 +97,10 @@ def read_joints(rows: Sequence[SheetRow], plan: FramePlan) -> dict[str, JointKin
         member = member_named(row["tube"], plan)
         if member is None or plan.get(member) is None or not row["joint"]:
             continue
-        kind = _KIND_BY_WORD.get(bare(row["joint"]))
+        kind = joint_kind(row["joint"])
         if kind is None:
-            known = ", ".join(words[0] for words in JOINT_WORDS.values())
             raise InputError(
-                f"{row.where}, column joint: '{row['joint']}' is no kind of joint; write {known} "
+                f"{row.where}, column joint: '{row['joint']}' is no kind of joint; write {JOINT_WORDS_SAID} "
                 "(bare: welded without filler to speak of), or leave it empty"
             )
         joints[member] = kind

@@ -84,6 +84,8 @@ def sheet_rows(bicycle: Bicycle) -> Rows:
             "sets the peak loads of ISO 4210",
         )
     yield from _plan_row(bicycle.plan)
+    if kind := _whole_joining(bicycle):
+        yield *ITEMS["joining"].names[:1], kind, "", "how the tubes are joined"
     for name in FIELDS:
         value = getattr(bicycle.dimensions, name)
         if name.startswith("wheel_radius"):
@@ -140,15 +142,24 @@ def _settings(part: Fittings | Loads, assumed: Sequence[Assumed] = ()) -> Rows:
             yield _item(key, value)
 
 
+def _whole_joining(bicycle: Bicycle) -> str:
+    """The kind of joint that every tube has; nothing where they differ, or nobody said."""
+    kinds = {bicycle.joints.get(name, "") for name in bicycle.tubes}
+    if len(kinds) == 1:
+        return kinds.pop()
+    return ""
+
+
 def _tube_tables(bicycle: Bicycle) -> Rows:
     yield ()
+    several = bool(bicycle.joints) and not _whole_joining(bicycle)
     rectangular = any(tube.corner is not None for tube in bicycle.tubes.values())
     placed = {member: own_cells(bicycle.plan, member) for member in bicycle.tubes}
     # columns that most frames do without stand before the note
     # placed: member -> cells by column
     filled = set().union(*placed.values())
     own = [column for column in OWN_COLUMNS if column in filled]
-    if bicycle.joints:
+    if several:
         own.append("joint")
     if rectangular:
         own.append("corner radius")
@@ -371,7 +382,8 @@ _STARTER_TUBES = (
     "# Tubes: outside diameter 28.6, both ends of a taper 22.2-14, or height x width of an oval 30x16.",
     "# A blade that is cylindrical for 180 mm before it tapers: 24-13 after 180; an oval that ends round: 30x17-14.",
     "# A column 'corner radius' (outside, mm) makes a tube of height x width rectangular.",
-    "# A column 'joint' (bare, fillet, lug or rigid) says how a tube's ends are joined; without it they are rigid.",
+    "# A row 'joined' above, or a column 'joint' for single tubes (TIG welded, fillet brazed, lugged or rigid), says",
+    "# how the tubes are joined; without it their joints are rigid, and the check says what welds would change.",
     "# Wall 0.8, or butted 0.8/0.5/0.8 with butts 80/80; with the lengths of the wall's tapers 80+30/80+30.",
     "# A butted tube begins at the bottom bracket (seat and down tube, chainstay), at the seat tube (top tube,",
     "# seatstay), at the top (head tube, steerer), at the crown (fork blade).",
