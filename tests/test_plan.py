@@ -125,6 +125,7 @@ if further:
     for command in ("tubes", "modes", "audit"):
         answers[f"{command} more"] = said(command, "more.csv", "--json")
     answers["compare more"] = said("compare", "more.csv", "--option", "lateral=14,16", "--json")
+    answers["bare"] = said("export", "more.csv", "--joints", "bare", "-o", "bare.json")
     answers["search more"] = said("search", "more.csv", "--option", "cross brace=16,19,31.8", "--json")
     answers["picture more"] = said("picture", "more.csv", "--view", "iso", "-o", "iso.svg")
     answers["side more"] = said("picture", "more.csv", "--view", "side", "-o", "side.svg")
@@ -262,6 +263,23 @@ def test_mitres_and_drawing(with_rows: tuple[Path, dict[str, Any]]) -> None:
     assert "front and top views do not show" not in words
     # a pair that ends at the rear dropouts is shown in its plane
     assert "Laterals in their plane" in drawn
+
+
+def test_thin_tubes_that_end_on_others_get_joints_that_give(
+    with_rows: tuple[Path, dict[str, Any]],
+) -> None:
+    """Both ends of the brace, whose axes meet its neighbours'; not the laterals, which stand beside the head tube."""
+    folder, _ = with_rows
+    model = json.loads((folder / "bare.json").read_text(encoding="utf-8"))
+    soft = {spring["id"] for spring in model["spring_elements"] if "compliance" in spring}
+    of_the_brace = {name for name in soft if "cross_brace" in name}
+    assert of_the_brace == {
+        "joint_of_the_cross_brace_at_the_seat_tube",
+        "joint_of_the_cross_brace_at_the_down_tube",
+    }
+    assert not any("lateral" in name for name in soft)
+    walls = {link["slave"] for link in model["rigid_links"]}
+    assert "cross_brace:start_in_joint_at_the_wall" in walls
 
 
 def test_rules_and_choice(with_rows: tuple[Path, dict[str, Any]]) -> None:

@@ -182,17 +182,19 @@ class _Gives:
         chords = self.choices.get(joint.chord, (self.bicycle.tubes[joint.chord],))
         branches = self.choices[joint.tube]
         out = np.empty((len(chords), len(branches), 6, 6))
+        reach = np.empty(len(chords))
         for c, chord in enumerate(chords):
             for b, branch in enumerate(branches):
                 tubes = {**self.bicycle.tubes, joint.chord: chord, joint.tube: branch}
                 bicycle = replace(self.bicycle, tubes=tubes)
                 resized = joint.resized(bicycle, self.layout)
-                # The tube was condensed from axis to axis; inside the chord it is rigid.
-                elements = meshes[b].elements_of(joint.member)
-                inside = stretch_flexibility(
-                    meshes[b].beams, elements, joint.end, np.array([resized.shape.inside])
-                )
-                out[c, b] = resized.spring_in_space() - inside[0]
+                out[c, b] = resized.spring_in_space()
+            # How far the wall is from the axis is a matter of the chord and the angle alone.
+            reach[c] = resized.shape.inside
+        for b, meshed in enumerate(meshes):
+            # The tube was condensed from axis to axis; inside the chord it is rigid.
+            elements = meshed.elements_of(joint.member)
+            out[:, b] -= stretch_flexibility(meshed.beams, elements, joint.end, reach)
         return out
 
 
