@@ -34,7 +34,7 @@ from droptrail.model.vibration.modes import modes
 from droptrail.model.vibration.setup import vibration_model
 from droptrail.validation.opensees import available, cross_check, modes_opensees
 from helpers_bicycle import grown, tourer
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 STEEL = Material("steel", 205000.0, 205000.0 / 2.6, 7.85e-9)
@@ -195,12 +195,14 @@ LENGTHS = (
 )
 
 
+@settings(deadline=None)  # the first example reads the study
 @given(SHAPES)
 def test_whatever_the_shape_the_compliance_is_positive_definite(shape):
     matrix = joint_compliance(shape, STEEL).matrix
     soft_joint("j", "a", "b", matrix)
 
 
+@settings(deadline=None)
 @given(SHAPES, st.floats(0.2, 5), st.floats(0.1, 3))
 def test_size_and_modulus_scale_it_as_similar_bodies_scale(shape, size, stiffer):
     """Similar linear bodies: turn by moment 1/(E D³), movement by force 1/(E D); identity of dimensions."""
