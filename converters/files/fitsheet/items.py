@@ -406,14 +406,8 @@ def _all_items() -> Iterator[SheetItem]:
         ),
         ("joining", "joined, frame joined, joining, way of joining, joints, Fügeart, verbunden"),
         ("fork_convention", "fork length convention, fork convention"),
-        (
-            "front_axle_standard",
-            "front axle standard, axle standard front, front axle, Achsstandard vorn",
-        ),
-        (
-            "rear_axle_standard",
-            "rear axle standard, axle standard rear, rear axle, Achsstandard hinten",
-        ),
+        ("front_axle_standard", "front axle standard, axle standard front"),
+        ("rear_axle_standard", "rear axle standard, axle standard rear"),
     ):
         yield SheetItem(key, "text", "text", (0, 0), _named(key, names))
     for key, (names, note) in _GEOMETRY.items():

@@ -12,6 +12,8 @@ ITEM_NAMES: Mapping[str, str] = {
     "naam, fiets",
     "bicycle_type": "bike type, type of bike, bike category, bicycle category, Fahrradart, Art des Fahrrads, "
     "type de vélo, tipo di bici, tipo di bicicletta, fietstype, soort fiets",
+    "front_axle_standard": "front axle, Achsstandard vorn",
+    "rear_axle_standard": "rear axle, Achsstandard hinten",
     "joining": "how joined, tubes joined, joined by, frame construction, Rahmen gefügt, Rahmen verbunden, "
     "mode d'assemblage, cadre assemblé, tipo di giunzione, telaio unito, wijze van verbinden, frame verbonden",
     "fork_convention": "Gabellänge gemessen, fork length measured",
