@@ -57,8 +57,8 @@ class FitSheet:
         twice stands here twice. fittings, loads : fields of `model.frame.bicycle.Fittings` and `Loads`, only those
         stated. bicycle_type : '' where not stated. tyre_widths : front, rear, mm, None where not
         stated. tubes : member -> tube, joints : tube -> kind of joint, parts : part -> part, only those stated.
-        joining : how the whole frame is joined, None where not stated. plan : which tubes there are; placing : the stated
-        ones of its items. unknown : name and row of the items that are not known. riding : values of
+        joining : how the whole frame is joined, None where not stated. plan : which tubes there are; placing : the
+        stated ones of its items. unknown : name and row of the items that are not known. riding : values of
         `model.frame.riding.RIDING`, only those stated.
     """
 
