@@ -36,7 +36,7 @@ _TAKEN = {
     "lug": "lugs that reach 18 mm from the joint, of 1.2 mm wall, are taken",
 }
 # Chord diameters between two branches; front triangles in shells hold pairs that far apart and are met.
-APART = 0.9
+APART = 0.4
 ON_AXIS = 0.01  # mm; an end farther from the chord's axis stands beside it
 
 

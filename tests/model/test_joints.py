@@ -349,7 +349,7 @@ def test_branches_that_crowd_on_a_short_head_tube_are_told():
     assert top.foot[1] == pytest.approx(top_low, abs=0.01)
     assert down.foot[0] == pytest.approx(down_high, abs=0.01)
     assert "joint-branches-near" not in {f.code for f in joint_findings(BARE, LAYOUT)}
-    low = replace(BARE.dimensions, top_tube_below_head_top=75.0)
+    low = replace(BARE.dimensions, top_tube_below_head_top=92.0)
     short = replace(BARE, dimensions=low)
     assert "joint-branches-near" in {f.code for f in joint_findings(short, lay_out(short))}
 

@@ -359,14 +359,14 @@ def test_the_kept_results_meet_the_published_front_triangle():
 
 
 def test_other_triangles_are_met_by_beams_with_joints_that_give():
-    """Invented and drawn at random, in our shells: 5 % of every movement, 1.5 points of every percent change; rigid
-    joints miss by three times that and more."""
+    """Invented, crowded on a short head tube, and drawn at random, in our shells: 5 % of every movement, 1.5 points of
+    every percent change; rigid joints miss by three times that and more."""
     kept = json.loads(RESULTS.read_text(encoding="utf-8"))
     others = invented_beside(kept["invented"] + kept["drawn"])
-    assert len(others) >= 20
+    assert len(others) >= 22
     for one in others:
         assert max(map(abs, one.errors(giving=True))) < 5.0, one.name
-    gains = [gain for gain in changes(others) if not gain.name.startswith("drawn")]
+    gains = changes(others)
     assert max(abs(gain.giving - gain.shells) for gain in gains) < 1.5
     assert max(max(map(abs, one.errors(giving=False))) for one in others) > 15.0
     assert max(abs(gain.rigid - gain.shells) for gain in gains) > 4.5

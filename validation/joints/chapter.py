@@ -6,13 +6,17 @@ import json
 from collections import Counter
 from collections.abc import Sequence
 from itertools import groupby
+from math import degrees
 from typing import Any
+
+import numpy as np
 
 from ...converters.showing.markdown import plain_table
 from .beside_shells import changes, invented_beside, published_beside
 from .designs import DESIGNS
 from .results import RESULTS
 from .study import DATA, FAMILIES, read_data_file
+from .whole_frame import HEAD_CHANGED, SEAT_CHANGED, TOURER, opinion_limits, whole_beside
 
 _HEAD = """\
 How much thin tubes give where they meet, worked out in shells by `make joint-study` and kept; a test works a part of
@@ -75,6 +79,27 @@ _OFF = """
 What another tube brings of each stiffness that one chooses by (sideways at both ends of the head tube, twist, couple,
 down; two supports): largest miss in points, and where it lies.
 """
+_WHOLE = """
+### Whole frames in shells: main triangle, rear triangle and fork
+
+Two samples (their sheets of then are kept beside the results), frame and fork's blades in shells: main triangle, bottom
+bracket shell, stays as cones, butts as they are; two meshes of {coarse} and {fine} points and their limit. Hubs,
+dropouts, solid crown, steerer and seat post stay beams, and loads and supports are those of the product's own load
+cases. What differs from the samples: dropouts stated as plates of 30 x 6 x 40 mm, so that stays end before they meet;
+no bridges; seatstays 42 mm below the top tube, clear of its weld, welded to the side of the seat tube; loads on the
+bottom bracket half on each end of its shell; one steel, Poisson's ratio 0.3. By how much the beams are off, percent,
+joints rigid and bare by the law:
+
+![Mesh of the tourer's frame](joints/data/whole_frame.png)
+"""
+_WHOLE_CHANGES = """
+What another tube brings of each stiffness of the whole tourer, percent:
+"""
+_WHOLE_OPINION = """
+The tourer's frame by OpenSees' ShellDKGT on the same triangles, ends of the bottom bracket shell clamped: movements
+under unit loads there over ours, and the limits of both over one another. Two triangles with different membranes part
+on the stays, where few of them make a ring, and meet in the limit.
+"""
 _FILES = """
 ### The data files
 
@@ -108,6 +133,12 @@ def chapter() -> str:
         _triangles_beside(kept["invented"] + kept["drawn"]),
         _OFF,
         _changes_beside(kept["invented"] + kept["drawn"]),
+        _whole_words(kept["whole_frame"]),
+        _whole_frames(kept["whole_frame"]),
+        _WHOLE_CHANGES,
+        _whole_changes(kept["whole_frame"]),
+        _WHOLE_OPINION,
+        _whole_opinion(kept["whole_frame_opinion"]),
         _FILES,
         _data_files(),
     ]
@@ -273,6 +304,55 @@ def _changes_beside(kept: list[dict[str, Any]]) -> str:
             ]
         )
     return plain_table(("changed to", "rigid, at worst", "giving, at worst"), lines)
+
+
+def _whole_words(rows: list[dict[str, Any]]) -> str:
+    coarse, fine = rows[0]["points"]
+    return _WHOLE.format(coarse=coarse, fine=fine)
+
+
+def _whole_frames(rows: list[dict[str, Any]]) -> str:
+    lines = []
+    for one in whole_beside(rows):
+        for figure, shells in one.shells.items():
+            off = [100.0 * (beams[figure] / shells.limit - 1.0) for beams in one.beams]
+            meshes = [f"{_shown(figure, value):.4g}" for value in (shells.fine, shells.limit)]
+            lines.append([one.name, figure, *meshes, *(f"{value:+.1f}" for value in off)])
+    heads = ("shells, finer mesh", "limit", "rigid", "giving")
+    return plain_table(("frame", "figure, mm or degrees", *heads), lines)
+
+
+def _shown(figure: str, value: float) -> float:
+    """A turn in degrees, a movement in mm."""
+    if figure.endswith("twist"):
+        return degrees(value)
+    return value
+
+
+def _whole_changes(rows: list[dict[str, Any]]) -> str:
+    found = {one.name: one for one in whole_beside(rows)}
+    before = found[TOURER]
+    lines = []
+    for name in (HEAD_CHANGED, SEAT_CHANGED):
+        after = found[name]
+        for figure in before.shells:
+            gains = [
+                # Stiffness is the inverse of a movement: the one before over the one after.
+                f"{100.0 * (first[figure] / second[figure] - 1.0):+.1f}"
+                for first, second in zip(before.all, after.all, strict=True)
+            ]
+            lines.append([name, figure, *gains])
+    return plain_table(("frame", "stiffness", "shells", "beams, rigid", "giving"), lines)
+
+
+def _whole_opinion(rows: Sequence[dict[str, Any]]) -> str:
+    ratios = {str(row["points"]): np.divide(row["theirs"], row["ours"]) for row in rows}
+    ratios["limit"] = opinion_limits(rows)
+    lines = []
+    for points, ratio in ratios.items():
+        for place, six in (("head tube top", ratio[:6]), ("right chainstay's end", ratio[6:])):
+            lines.append([points, place, *(f"{one:.4f}" for one in six)])
+    return plain_table(("points", "at", "u1", "u2", "u3", "r1", "r2", "r3"), lines)
 
 
 def _data_files() -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from math import cos, radians, sin
+from math import cos, radians, sin, sqrt
 
 import numpy as np
 
@@ -57,6 +57,22 @@ class FrontTriangle:
         return Triangle(self.tubes, points)
 
     @property
+    def apart(self) -> float:
+        """Between the feet of top and down tube on the head tube, over its diameter."""
+        places = self.triangle.points
+        near = {"TT": ("tt", "top", "stt"), "DT": ("dt", "bot", "o")}
+        diameter = self.tubes["HT"][0]
+        gap = self.head_tube
+        for tube, (node, end, far) in near.items():
+            along = places[end] - places[node]
+            away = places[far] - places[node]
+            to_end = float(np.linalg.norm(along))
+            cosine = float(along @ away / to_end / np.linalg.norm(away))
+            sine = sqrt(1.0 - cosine**2)
+            gap -= to_end - diameter / 2.0 * cosine / sine + self.tubes[tube][0] / 2.0 / sine
+        return gap / diameter
+
+    @property
     def can_be_built(self) -> bool:
         """Whether every branch fits on its chord and both leave a stretch of head tube between them."""
         outside = {tube: size[0] for tube, size in self.tubes.items()}
@@ -103,6 +119,18 @@ _WIDE_HEAD = FrontTriangle(
         "ST": (31.8, 0.9),
         "DT": (35.0, 0.9),
         "TT": (31.8, 0.9),
+    },
+)
+# Top and down tube close to one another on a short head tube.
+_CROWDED = FrontTriangle(
+    "crowded",
+    *(530.0, 365.0, 71.5, 73.5, 94.0, 29.0, 31.0, 455.0),
+    {
+        "BB": _SHELL,
+        "HT": (36.0, 1.1),
+        "ST": (28.6, 0.8),
+        "DT": (31.8, 0.8),
+        "TT": (28.6, 0.8),
     },
 )
 # Outside diameters and walls of the trade (common practice, no source) to draw from.
@@ -160,6 +188,7 @@ INVENTED = (
     (_LARGE, _LARGE.with_tube("HT", 37.0, 1.6)),
     (_LARGE, _LARGE.with_tube("DT", 31.8, 0.8)),
     (_WIDE_HEAD, _WIDE_HEAD.with_tube("ST", 34.9, 0.9)),
+    (_CROWDED, _CROWDED.with_tube("HT", 36.0, 1.6)),
 )
 
 

@@ -28,7 +28,7 @@ class Pipe:
     start, end : (3,) arrays, mm
         Ends of its axis. A branch starts on the axis of its chord; what lies inside a chord is cut away.
     diameter : float, mm
-        Of the mid-surface: outside diameter less one wall.
+        Of the mid-surface: outside diameter less one wall; of a cone at its start.
     wall : float, mm
     chords : tuple of int
         Numbers of the pipes whose walls it ends on; each must be wider than the branch.
@@ -36,6 +36,8 @@ class Pipe:
         Numbers of further pipes that cut its foot.
     open_to : tuple of int
         Numbers of the pipes whose wall has a hole under this branch.
+    end_diameter : float, mm
+        Of a cone at its end; None for a straight tube. A chord of others is straight.
     """
 
     start: Array
@@ -45,6 +47,7 @@ class Pipe:
     chords: tuple[int, ...] = ()
     beside: tuple[int, ...] = ()
     open_to: tuple[int, ...] = ()
+    end_diameter: float | None = None
 
     @property
     def axis(self) -> Array:
@@ -60,8 +63,15 @@ class Pipe:
     def ring_at(self, points: Array, place: Array) -> Ints:
         """Numbers of the points on the edge of the mid-surface around a place on the axis."""
         off_plane = np.abs((points - place) @ self.axis)
-        off_surface = np.abs(self.distance_from_axis(points) - self.diameter / 2.0)
+        off_surface = np.abs(self.distance_from_axis(points) - self._diameter_at(place) / 2.0)
         return np.nonzero((off_plane < 1e-4) & (off_surface < 1e-2))[0]
+
+    def _diameter_at(self, place: Array) -> float:
+        if self.end_diameter is None:
+            return self.diameter
+        whole = self.end - self.start
+        share = float((place - self.start) @ whole / (whole @ whole))
+        return self.diameter + share * (self.end_diameter - self.diameter)
 
 
 @dataclass(frozen=True)
@@ -144,13 +154,17 @@ def _pieces(pipes: Sequence[Pipe]) -> dict[int, int]:
 
 
 def _lateral_surface(pipe: Pipe) -> int:
-    """A cylinder's side alone, its seam turned away from the joints."""
+    """A cylinder's or cone's side alone, its seam turned away from the joints."""
     along = pipe.end - pipe.start
-    solid = gmsh.model.occ.addCylinder(*pipe.start, *along, pipe.diameter / 2.0)
+    if pipe.end_diameter is None:
+        solid = gmsh.model.occ.addCylinder(*pipe.start, *along, pipe.diameter / 2.0)
+    else:
+        radii = (pipe.diameter / 2.0, pipe.end_diameter / 2.0)
+        solid = gmsh.model.occ.addCone(*pipe.start, *along, *radii)
     gmsh.model.occ.synchronize()
     sides = gmsh.model.getBoundary([(3, solid)], oriented=False)
     kinds = {tag: gmsh.model.getType(2, tag) for _, tag in sides}
-    side = next(tag for tag, kind in kinds.items() if kind == "Cylinder")
+    side = next(tag for tag, kind in kinds.items() if kind in ("Cylinder", "Cone"))
     # The solid and its discs go without their boundary: only the side is a wall.
     gmsh.model.occ.remove([(3, solid)])
     discs = [(2, tag) for tag in kinds if tag != side]

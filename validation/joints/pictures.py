@@ -8,13 +8,18 @@ from typing import Any
 import numpy as np
 
 from ...model.arrays import Array
+from ...model.frame.layout import lay_out
+from . import whole_frame
 from .front_triangle import Triangle, triangle_mesh
 from .meshing import TubeMesh, mesh_pipes
 from .published_joints import PUBLISHED
 from .results import REFERENCE, RESULTS
 from .shell import ShellSolver, TubeRing
 
-_COLOURS = ("#8fa3ad", "#c9a66b", "#7fae8c", "#b98080", "#8d85b5")
+_COLOURS = (
+    *("#8fa3ad", "#c9a66b", "#7fae8c", "#b98080", "#8d85b5"),
+    *("#a8a37a", "#a8a37a", "#7aa0a8", "#7aa0a8"),
+)
 _LIGHT = np.array([-0.35, 0.3, 0.89])
 _SHIFT = 0.12  # of the chord's diameter: the largest movement shown
 
@@ -55,6 +60,19 @@ def single_joint_picture() -> None:
     figure.savefig(RESULTS.with_name("single_joint.png"), dpi=110, bbox_inches="tight")
 
 
+def whole_frame_picture() -> None:
+    """The tourer's frame, main and rear triangle, on a mesh coarse enough to be seen."""
+    from matplotlib.figure import Figure
+
+    bicycle = whole_frame.frames()[whole_frame.TOURER]
+    body = whole_frame.frame_body(bicycle, lay_out(bicycle))
+    tubes = body.meshed(5.0, 9.0)
+    figure = Figure(figsize=(11.0, 8.0))
+    axes = figure.add_subplot(projection="3d")
+    _draw(axes, tubes, tubes.mesh.points, view=(64.0, -94.0))
+    figure.savefig(RESULTS.with_name("whole_frame.png"), dpi=110, bbox_inches="tight")
+
+
 def _draw(axes: Any, tubes: TubeMesh, points: Array, view: tuple[float, float]) -> None:
     from matplotlib.colors import to_rgb
     from mpl_toolkits.mplot3d.art3d import Poly3DCollection
@@ -79,3 +97,4 @@ def _draw(axes: Any, tubes: TubeMesh, points: Array, view: tuple[float, float]) 
 if __name__ == "__main__":
     front_triangle_picture()
     single_joint_picture()
+    whole_frame_picture()

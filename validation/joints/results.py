@@ -13,6 +13,8 @@ from typing import Any
 import numpy as np
 
 from ...model.arrays import Array
+from ...model.frame.layout import lay_out
+from . import whole_frame
 from .front_triangle import Triangle, head_flexibility, quantities, seat_held, triangle_mesh
 from .invented_triangles import DRAWN, INVENTED, TrianglePair, each_once
 from .meshing import mesher_version
@@ -37,7 +39,8 @@ REFERENCE = ROOT / "tests" / "data" / "front_triangle.json"
 _PUBLISHED_SIZES = (2.4, 1.7)  # mm, along the weld
 _TRIANGLE_SIZES = (3.0, 2.1)
 _TRIANGLE_COARSENING = 1.25
-_INVENTED_SIZES = (4.5, 3.2)
+_INVENTED_SIZES = (3.2, 2.3)
+_OPINION_SIZES = ((4.4, 6.6), (3.2, 4.8))
 _DIVISIONS = (8, 16, 32)
 _AROUND = (24, 48)
 # Over the chord's diameter: a thin and a thick chord, a branch of 0.85 D at 80 degrees, its foot half a D from the end.
@@ -197,6 +200,32 @@ def second_opinion_results() -> list[dict[str, Any]]:
     return rows
 
 
+def whole_frame_results() -> list[dict[str, Any]]:
+    """Figures of whole frames in shells."""
+    rows = []
+    for name, bicycle in whole_frame.frames().items():
+        found = whole_frame.frame_in_shells(bicycle)
+        coarse, fine = found.meshes
+        for figure, limit in found.limit.items():
+            row = {"frame": name, "figure": figure, "coarse": coarse[figure], "fine": fine[figure]}
+            rows.append(row | {"limit": limit, "points": found.points})
+        print(name, found.points, flush=True)
+    return rows
+
+
+def whole_frame_opinions() -> list[dict[str, Any]]:
+    """The tourer's frame on two meshes by the study's triangle and by that of OpenSees."""
+    bicycle = whole_frame.frames()[whole_frame.TOURER]
+    body = whole_frame.frame_body(bicycle, lay_out(bicycle))
+    rows = []
+    for sizes in _OPINION_SIZES:
+        tubes = body.meshed(*sizes)
+        ours, theirs = whole_frame.opinions(body, tubes)
+        row = {"points": len(tubes.mesh.points), "ours": ours.tolist()}
+        rows.append(row | {"theirs": theirs.tolist()})
+    return rows
+
+
 def _plain(values: Mapping[str, Any]) -> dict[str, float]:
     return {name: float(value) for name, value in values.items()}
 
@@ -211,6 +240,8 @@ SECTIONS: dict[str, Callable[[], list[dict[str, Any]]]] = {
     "front_triangle": triangle_results,
     "invented": invented_results,
     "drawn": drawn_results,
+    "whole_frame": whole_frame_results,
+    "whole_frame_opinion": whole_frame_opinions,
 }
 
 
