@@ -261,3 +261,18 @@ def test_scripts_put_into_the_page_do_not_run_and_without_3d_the_stills_stand_in
         assert old.page.locator("#stills svg").first.is_visible()
         assert old.page.locator("#no-view").is_visible()
         assert not old.page.locator("#view").is_visible()
+
+
+def test_the_wobble_is_in_the_report_too(opened):
+    page = opened.page
+    page.locator("#speed").fill("20")
+    assert page.input_value("#shape") == "wobble:0"
+    assert page.locator("#wobble-words").inner_text().startswith("13 m/s (47 km/h), hands off")
+    fast = page.evaluate("""() => document.querySelector("#locus").data.at(-1).x[0]""")
+    page.locator("#speed").fill("2")
+    slow = page.evaluate("""() => document.querySelector("#locus").data.at(-1).x[0]""")
+    assert abs(fast - slow) > 0.02
+    assert "Wobble over speed" in page.locator("#modes").inner_text()
+    # back to where the other tests of this page begin
+    page.select_option("#shape", "case:0")
+    assert opened.errors == []

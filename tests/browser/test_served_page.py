@@ -479,6 +479,8 @@ def test_a_corrected_tube_moves_the_wobble_too(bench):
     page.select_option("#shape", "wobble:0")
     page.fill("#speed", "10")
     before = wobble_mark(page)
+    wheels = """() => document.querySelector("#view").data[2].z.filter((v) => v !== null)"""
+    swung = page.evaluate(wheels)
     page.fill(EDITED, "31.8")
     reached(page, "#at-verdict", "it follows")
     # the roots follow with the modes, and what was chosen stays chosen
@@ -490,6 +492,9 @@ def test_a_corrected_tube_moves_the_wobble_too(bench):
     assert page.input_value("#shape") == "wobble:0"
     assert page.input_value("#speed") == "10"
     assert wobble_mark(page)[0] < before[0]
+    # and the shape is the new one, not the one that was drawn before
+    now = page.evaluate(wheels)
+    assert max(abs(a - b) for a, b in zip(swung, now, strict=True)) > 0.05
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
