@@ -28,3 +28,16 @@ def test_the_fast_path_that_is_timed_agrees_with_opensees():
     assert len(frames) == 3
     assert max(float(row[11]) for row in frames) < 1e-9
     assert float(grid[7]) < 1000  # MB, of the largest grid
+
+
+def test_the_drawings_that_are_timed_are_read_right():
+    """The script stops where a trail is wrong; a table of all its kinds and sizes comes out."""
+    script = SCRIPT.with_name("drawings.py")
+    out = subprocess.run(
+        [sys.executable, str(script), "--most", "160", "--repeats", "1"],
+        capture_output=True,
+        text=True,
+        check=True,
+    ).stdout
+    rows = [line for line in out.splitlines() if line.startswith(("| lines", "| arcs", "| both"))]
+    assert len(rows) == 15

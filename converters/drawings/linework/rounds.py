@@ -65,9 +65,7 @@ class _Arc:
 
 def find_rounds(curves: Sequence[Curve], least: float = LEAST_COVERAGE) -> list[Round]:
     """Every circle in the drawing, largest first. `least` : share of a circle that arcs must show together."""
-    open_arcs = _largest_open(curves)
-    looked_at = [i for i, c in enumerate(curves) if not _is_open(c)] + open_arcs
-    arcs = [arc for i in sorted(looked_at) if (arc := _arc_of(i, curves[i])) is not None]
+    arcs = [arc for i in _looked_at(curves) if (arc := _arc_of(i, curves[i])) is not None]
     arcs += _arcs_of_short_lines(curves)
     full = [arc for arc in arcs if arc.coverage >= FULL]
     partial = sorted((arc for arc in arcs if arc.coverage < FULL), key=lambda arc: -arc.radius)[
@@ -86,10 +84,12 @@ def _is_open(curve: Curve) -> bool:
     return hypot(bx - ax, by - ay) > OPEN * curve.radius
 
 
-def _largest_open(curves: Sequence[Curve]) -> list[int]:
-    """Of thousands of open arcs the largest: no more of them are put together to circles anyway."""
-    found = [(-(c.radius or 0.0), i) for i, c in enumerate(curves) if _is_open(c)]
-    return [i for _, i in sorted(found)[:ARC_BUDGET]]
+def _looked_at(curves: Sequence[Curve]) -> list[int]:
+    """Every curve but open arcs; of thousands of these the largest, as no more are put together to circles anyway."""
+    wide = [_is_open(curve) for curve in curves]
+    largest = sorted((-(c.radius or 0.0), i) for i, c in enumerate(curves) if wide[i])
+    others = [i for i in range(len(curves)) if not wide[i]]
+    return sorted([*others, *(i for _, i in largest[:ARC_BUDGET])])
 
 
 def _arc_of(index: int, curve: Curve) -> _Arc | None:
