@@ -342,3 +342,12 @@ def test_a_proposed_pick_gives_what_its_message_says(number):
             assert got == pytest.approx(float(said[1]), abs=0.6)
             tried += 1
     assert tried
+
+
+@pytest.mark.parametrize("number", [14019, 14053])
+def test_a_seat_tube_ends_at_its_face_where_a_post_runs_on(number):
+    """A seatpost's line happens to lie on that of a seat tube's edge; the line across says where the tube ends."""
+    frame, _, drawing = sheet_of(number)
+    view = recognise(drawing)
+    assert view.dimensions.seat_tube == pytest.approx(frame.dimensions.seat_tube, abs=LENGTH)
+    assert "side-outline-uneven" not in warnings(view)

@@ -128,6 +128,8 @@ def _edges_even(m: Measured, name: str, tube: Candidate) -> Iterator[Finding]:
     }.get(name, ())
     for end, p, q in ends:
         uneven = abs(tube.along(p) - tube.along(q))
+        if name == "seat_tube" and _ends_at_its_face(m, tube):
+            continue
         if uneven > LEVEL and not _capped(m, tube, end == "upper"):
             yield find(
                 "outline-uneven",
@@ -135,6 +137,13 @@ def _edges_even(m: Measured, name: str, tube: Candidate) -> Iterator[Finding]:
                 f"the {spoken(name)}'s two edges do not end level at its {end} end "
                 f"({uneven:.3g} mm apart along the tube); the end of the longer one is taken",
             )
+
+
+def _ends_at_its_face(m: Measured, tube: Candidate) -> bool:
+    """A seat tube whose edges run on in a seatpost's, and which was measured to the line across it."""
+    line = m.labelled.members["seat_tube"].line
+    drawn = tube_end(tube, line, upper=True) - line.along(m.bb.at)
+    return m.dimensions.seat_tube is not None and drawn - m.dimensions.seat_tube > LEVEL
 
 
 def _capped(m: Measured, tube: Candidate, upper: bool) -> bool:
