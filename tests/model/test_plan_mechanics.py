@@ -185,6 +185,22 @@ def test_a_vanishing_sagitta_gives_the_straight_tube() -> None:
     )
 
 
+def test_a_tube_on_a_bent_one_stands_where_its_arc_passes() -> None:
+    """Were its node set by the straight distance, the mesh would run forth and back and be longer than the tube."""
+    bicycle = bent(PLAIN, "top_tube", Bend(sagitta=200.0))
+    role = TubeRole("brace", (Along("top_tube", 0.9), Along("down_tube", 0.5)), optional=True)
+    bicycle = replace(
+        bicycle, plan=bicycle.plan.with_roles(role), tubes={**bicycle.tubes, "brace": TUBE}
+    )
+    layout = lay_out(bicycle)
+    model = mesh(bicycle, layout=layout)
+    member = next(m for m in layout.members if m.name == "top_tube")
+    ends = [(model.nodes[e.i], model.nodes[e.j]) for e in model.elements if e.member == "top_tube"]
+    assert sum(np.linalg.norm(np.subtract(a, b)) for a, b in ends) == pytest.approx(member.length)
+    used = {node for e in model.elements if e.member == "top_tube" for node in (e.i, e.j)}
+    assert "brace_on_top_tube" in used
+
+
 # --- added tubes ----------------------------------------------------------------------------------------------
 def braced(bicycle: Bicycle, tube: Tube) -> Bicycle:
     role = TubeRole("brace", (Along("seat_tube", 0.45), Along("down_tube", 0.5)), optional=True)
