@@ -27,10 +27,11 @@ from ...model.frame.bicycle import Bicycle
 from ...model.frame.dropouts import Dropout
 from ...model.frame.layout import FrameLayout, Member, lay_out
 from ...model.frame.mesh import MeshOptions, mesh
-from ...model.mechanics.assembly import stiffness_matrix
+from ...model.mechanics.assembly import Factor, spring_stiffness, stiffness_matrix
 from ...model.mechanics.beam import Beams
+from ...model.mechanics.constraints import Constraints
 from ...model.mechanics.frame_model import FrameModel, LoadCase
-from ...model.mechanics.solve import Restrained, measure_weights, nodal_forces
+from ...model.mechanics.solve import measure_weights, nodal_forces
 from ...model.tubes.materials import Material
 from ...model.tubes.tube import Tube
 from .meshing import Pipe, TubeMesh, mesh_pipes
@@ -337,10 +338,18 @@ def _figures(
         whole = whole + _placed(model, body, matrix)
     found = {}
     for case in cases:
-        moved = Restrained(beams, whole.tocsr(), case).displacements(nodal_forces(model, case))
+        moved = _moved(model, whole + spring_stiffness(model, case.springs), case)
         for measure in case.measures:
             found[f"{case.name}.{measure.name}"] = float(moved @ measure_weights(model, measure))
     return found
+
+
+def _moved(model: FrameModel, whole: sparse.csr_matrix, case: LoadCase) -> Array:
+    """(6n,) displacements of one case by the product's constraints and factorisation."""
+    held = Constraints.of(model, case.supports)
+    factor = Factor.of((held.T.T @ whole @ held.T).tocsr())
+    columns = nodal_forces(model, case)[:, None]
+    return np.asarray(held.moved(factor.solve(held.gathered(columns)))[:, 0])
 
 
 def _placed(model: FrameModel, body: Body, matrix: Array) -> sparse.csr_matrix:
