@@ -272,7 +272,7 @@ def test_the_wobble_is_in_the_report_too(opened):
     page.locator("#speed").fill("2")
     slow = page.evaluate("""() => document.querySelector("#locus").data.at(-1).x[0]""")
     assert abs(fast - slow) > 0.02
-    assert "Wobble over speed" in page.locator("#modes").inner_text()
+    assert "Wobble over speed" in page.locator("#modes").text_content()
     # back to where the other tests of this page begin
     page.select_option("#shape", "case:0")
     assert opened.errors == []
