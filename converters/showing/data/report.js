@@ -72,7 +72,7 @@
       { type: "scatter", mode: "markers", name: "all roots at this speed", x: others.map((r) => r[0]), y: others.map((r) => r[1]), hovertemplate: "%{y:.2f} Hz<extra></extra>", marker: { size: 7, color: style("rest") } },
       { type: "scatter", mode: "markers", name: "the wobble at this speed", x: marks.map((r) => r?.[0] ?? null), y: marks.map((r) => r?.[1] ?? null), hovertemplate: "%{y:.2f} Hz<extra></extra>",
         marker: { size: marks.map((_, n) => n === holdNow() ? 16 : 10), symbol: "diamond", color: marks.map((_, n) => style(n ? "steel" : "bad")), line: { color: style("card"), width: 1.5 } } }],
-    { margin: { l: 45, r: 10, t: 8, b: 42 }, paper_bgcolor: "rgba(0,0,0,0)", plot_bgcolor: "rgba(0,0,0,0)", font: { color: style("ink"), size: 12 }, legend: { orientation: "h", y: -0.28, x: 0 },
+    { margin: { l: 45, r: 10, t: 8, b: 42 }, paper_bgcolor: "rgba(0,0,0,0)", plot_bgcolor: "rgba(0,0,0,0)", font: { color: style("ink"), size: 12 }, legend: { orientation: "h", yanchor: "top", y: byId("locus").clientWidth < 500 ? -0.42 : -0.28, x: 0 },
       xaxis: { title: { text: "growth, 1/s: grows to the right of the line" }, range: [-6, far + 0.5], gridcolor: style("line"), zeroline: true, zerolinecolor: style("ink"), zerolinewidth: 2 },
       yaxis: { title: { text: "Hz" }, range: [0, 8], gridcolor: style("line"), zeroline: false } }, { displayModeBar: false, responsive: true });
   }
