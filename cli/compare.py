@@ -16,6 +16,7 @@ from .options import (
     mesh_options,
     read,
     reading_options,
+    supports_option,
 )
 
 if TYPE_CHECKING:
@@ -71,13 +72,7 @@ if TYPE_CHECKING:
     metavar="N",
     help="Also compare the N lowest natural frequencies.",
 )
-@click.option(
-    "--supports",
-    type=click.Choice(["rigid", "tyres", "free"]),
-    default="tyres",
-    show_default=True,
-    help="What holds the bicycle when it vibrates.",
-)
+@supports_option
 @click.option(
     "--wobble",
     is_flag=True,

@@ -15,6 +15,7 @@ from .options import (
     paths_in,
     read,
     reading_options,
+    supports_option,
 )
 
 if TYPE_CHECKING:
@@ -62,13 +63,7 @@ MODEL = (".json",)
     type=click.IntRange(0, 60),
     help="Also the N lowest natural modes (VTU: in place of the load cases, they have a model of their own).",
 )
-@click.option(
-    "--supports",
-    type=click.Choice(["rigid", "tyres", "free"]),
-    default="tyres",
-    show_default=True,
-    help="What holds the bicycle when it vibrates.",
-)
+@supports_option
 @force_option
 @reading_options
 @case_options

@@ -10,7 +10,14 @@ from ..converters.showing.result_json import stamped
 from ..model.decide import settled
 from ..model.words import spoken
 from . import show
-from .options import force_option, input_argument, json_option, read, reading_options
+from .options import (
+    force_option,
+    input_argument,
+    json_option,
+    read,
+    reading_options,
+    supports_option,
+)
 
 if TYPE_CHECKING:
     from ..validation.vibration import Tapped, Vibration
@@ -20,13 +27,7 @@ FASTEST = 400.0  # rpm, far above the cadence of a sprint
 
 @click.command("modes")
 @input_argument
-@click.option(
-    "--supports",
-    type=click.Choice(["rigid", "tyres", "free"]),
-    default="tyres",
-    show_default=True,
-    help="What holds the bicycle: rigid axles, tyre springs, nothing.",
-)
+@supports_option
 @click.option(
     "--count", default=12, show_default=True, type=click.IntRange(1, 200), help="Number of modes."
 )

@@ -23,6 +23,13 @@ input_argument = click.argument("source", metavar="INPUT", type=click.Path(path_
 json_option = click.option(
     "--json", "as_json", is_flag=True, help="Print one JSON object instead of tables."
 )
+supports_option = click.option(
+    "--supports",
+    type=click.Choice(["rigid", "tyres", "free"]),
+    default="tyres",
+    show_default=True,
+    help="What holds the bicycle when it vibrates: rigid axles, tyre springs, nothing.",
+)
 sheet_option = click.option(
     "--sheet", type=click.Path(path_type=Path), help="Fit sheet (CSV or XLSX) for a drawing."
 )

@@ -8,7 +8,15 @@ import click
 from ..converters.showing.picture.style import check_ending
 from ..converters.showing.picture.write_picture import VIEWS, PictureOptions, write_pictures
 from . import show
-from .options import case_options, force_option, input_argument, mesh_options, read, reading_options
+from .options import (
+    case_options,
+    force_option,
+    input_argument,
+    mesh_options,
+    read,
+    reading_options,
+    supports_option,
+)
 
 if TYPE_CHECKING:
     from ..model.frame.mesh import MeshOptions
@@ -38,13 +46,7 @@ if TYPE_CHECKING:
     type=click.IntRange(1, 60),
     help="Only this mode; without it the lowest six.",
 )
-@click.option(
-    "--supports",
-    type=click.Choice(["rigid", "tyres", "free"]),
-    default="tyres",
-    show_default=True,
-    help="What holds the bicycle when it vibrates.",
-)
+@supports_option
 @click.option(
     "--times",
     type=click.FloatRange(1e-6, 1e9),

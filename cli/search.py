@@ -22,6 +22,7 @@ from .options import (
     mesh_options,
     read,
     reading_options,
+    supports_option,
 )
 
 if TYPE_CHECKING:
@@ -237,13 +238,7 @@ def running_options(command: Any) -> Any:
     metavar="N",
     help="Work out the N lowest frequencies of the front; limits such as 'mode_1 >= 3 Hz' choose among it.",
 )
-@click.option(
-    "--supports",
-    type=click.Choice(["rigid", "tyres", "free"]),
-    default="tyres",
-    show_default=True,
-    help="What holds the bicycle when it vibrates.",
-)
+@supports_option
 @click.option(
     "--wobble",
     is_flag=True,

@@ -76,14 +76,24 @@ def _fill_bending(
     k: Array, dofs: tuple[int, int, int, int], sign: float, ei: Array, gas: Array, length: Array
 ) -> None:
     """One bending plane. `sign` is -1 in the x-z plane, where a positive rotation about y gives negative slope."""
-    # Deflection and rotation at either end, as component numbers of this plane.
-    v1, r1, v2, r2 = dofs
     phi = shear_parameter(ei, gas, length)
     common = ei / (length * (1 + phi))
     shear = 12 * common / length**2
     moment = sign * 6 * common / length
     near = (4 + phi) * common
     far = (2 - phi) * common
+    fill_plane(k, dofs, shear, moment, near, far)
+
+
+def fill_plane(
+    k: Array, dofs: tuple[int, int, int, int], shear: Array, moment: Array, near: Array, far: Array
+) -> None:
+    """The symmetric pattern that every matrix of one bending plane has, filled into k (m, 12, 12) in place.
+
+    dofs : deflection and rotation at either end, as component numbers. shear : of a deflection on itself; moment : of
+    a deflection on a rotation; near, far : of a rotation on itself and on the other end's.
+    """
+    v1, r1, v2, r2 = dofs
     for row, column, value in (
         (v1, v1, shear),
         (v2, v2, shear),

@@ -13,7 +13,7 @@ from scipy.sparse.linalg import LinearOperator, eigsh
 
 from ..arrays import Array
 from .assembly import assemble
-from .beam import Beams, shear_parameter, to_global
+from .beam import Beams, fill_plane, shear_parameter, to_global
 from .frame_model import FrameModel, LoadCase
 from .solve import Restrained
 
@@ -87,25 +87,12 @@ def _fill_bending(
     phi: Array,
     length: Array,
 ) -> None:
-    v1, r1, v2, r2 = dofs
     common = tension / (length * (1 + phi) ** 2)
     shear = (6 / 5 + 2 * phi + phi**2) * common
     moment = sign * length / 10 * common
     near = (2 / 15 + phi / 6 + phi**2 / 12) * length**2 * common
     far = -(1 / 30 + phi / 6 + phi**2 / 12) * length**2 * common
-    for row, column, value in (
-        (v1, v1, shear),
-        (v2, v2, shear),
-        (v1, v2, -shear),
-        (v1, r1, moment),
-        (v1, r2, moment),
-        (v2, r1, -moment),
-        (v2, r2, -moment),
-        (r1, r1, near),
-        (r2, r2, near),
-        (r1, r2, far),
-    ):
-        kg[:, row, column] = kg[:, column, row] = value
+    fill_plane(kg, dofs, shear, moment, near, far)
 
 
 def geometric_matrix(beams: Beams, tension: Array) -> sparse.csr_matrix:
