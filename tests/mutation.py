@@ -24,7 +24,8 @@ from pathlib import Path
 ROOT = Path(__file__).parent.parent
 # What speaks for the reader of drawings: what takes least first, then real exports with known truth.
 _READ = ("search_points", "sideview_truth", "recognise_picks", "wheels_in_doubt")
-_MEASURED = ("nodes", "sideview_truth", "recognise_parts")
+_MEASURED = ("nodes", "measured_marks", "sideview_truth")
+_SHARED_OUT = ("stages", "sideview_truth", "workshop_sheets")  # what is drawn along the steering axis
 _TOLD = ("sideview_truth", "recognise_refusals")
 _UNITS = ("drawing_units", "written_numbers")
 # Module -> the tests that speak for it: few, because each fault runs them.
@@ -51,10 +52,10 @@ TESTS = {
     "converters/drawings/labelling/fork.py": _READ,
     "converters/drawings/labelling/measure.py": _MEASURED,
     "converters/drawings/labelling/nodes.py": _MEASURED,
-    "converters/drawings/labelling/profile.py": _MEASURED,
+    "converters/drawings/labelling/profile.py": _SHARED_OUT,
     "converters/drawings/labelling/score.py": _READ,
     "converters/drawings/labelling/search.py": _READ,
-    "converters/drawings/labelling/steering.py": _MEASURED,
+    "converters/drawings/labelling/steering.py": _SHARED_OUT,
     "converters/drawings/labelling/weights.py": _READ,
     "converters/drawings/sideview/checks.py": _TOLD,
     "converters/drawings/sideview/precision.py": _TOLD,
