@@ -24,8 +24,13 @@ from pathlib import Path
 ROOT = Path(__file__).parent.parent
 # What speaks for the reader of drawings: what takes least first, then real exports with known truth.
 _READ = ("search_points", "sideview_truth", "recognise_picks", "wheels_in_doubt")
+_LINES = ("recognise_parts", "sideview_truth", "recognise_picks", "wheels_in_doubt")
 _MEASURED = ("nodes", "measured_marks", "sideview_truth")
-_SHARED_OUT = ("stages", "sideview_truth", "workshop_sheets")  # what is drawn along the steering axis
+_SHARED_OUT = (
+    "stages",
+    "sideview_truth",
+    "workshop_sheets",
+)  # what is drawn along the steering axis
 _TOLD = ("sideview_truth", "recognise_refusals")
 _UNITS = ("drawing_units", "written_numbers")
 # Module -> the tests that speak for it: few, because each fault runs them.
@@ -42,11 +47,11 @@ TESTS = {
     "model/tubes/sections.py": ("core_values",),
     "model/tubes/tube.py": ("core_values",),
     "model/mechanics/result.py": ("core_solve",),
-    "converters/drawings/linework/edges.py": _READ,
-    "converters/drawings/linework/evidence.py": _READ,
-    "converters/drawings/linework/pieces.py": _READ,
-    "converters/drawings/linework/rounds.py": _READ,
-    "converters/drawings/linework/strokes.py": _READ,
+    "converters/drawings/linework/edges.py": _LINES,
+    "converters/drawings/linework/evidence.py": _LINES,
+    "converters/drawings/linework/pieces.py": _LINES,
+    "converters/drawings/linework/rounds.py": _LINES,
+    "converters/drawings/linework/strokes.py": _LINES,
     "converters/drawings/labelling/candidates.py": _READ,
     "converters/drawings/labelling/choice.py": _READ,
     "converters/drawings/labelling/fork.py": _READ,

@@ -171,6 +171,15 @@ def test_pieces_end_to_end_are_one_stroke_with_natural_spans():
     assert found == {(0, 100), (101, 200), (0, 200)}
 
 
+def test_vertices_on_a_line_are_weaker_ends_of_its_stretches():
+    """A line that runs on past a member's end, with a vertex where the member ends."""
+    pieces = cut([polyline((10, 5), (40, 45), (70, 85))])
+    strokes = gather(pieces, 1.0)
+    assert len(strokes.ends) == 1
+    weak = {(round(s.start, 6), round(s.end, 6)) for s in strokes.spans(0) if not s.whole}
+    assert weak == {(0.0, 50.0), (50.0, 100.0)}
+
+
 def test_a_copy_pushed_along_itself_is_a_clash_but_a_part_is_not():
     assert spans(line((0, 0), (100, 0)), line((9, 0), (109, 0)))[2] == 1
     assert spans(line((0, 0), (100, 0)), line((0, 0), (60, 0)))[2] == 0

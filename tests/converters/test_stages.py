@@ -66,6 +66,7 @@ def test_a_wider_cup_below_is_the_headset_s():
     ends = shared(drawn, blades=388.0)
     assert (ends.low, ends.high, ends.crown) == (400.0, 560.0, 388.0)
     assert [part for _, part in ends.parts] == ["headset"]
+    assert ends.doubts == ()
 
 
 def test_a_box_on_the_blades_is_the_crown_and_the_race_its_upper_face():
@@ -77,6 +78,7 @@ def test_a_box_on_the_blades_is_the_crown_and_the_race_its_upper_face():
     ends = shared(drawn, blades=376.0)
     assert (ends.low, ends.crown) == (400.0, 400.0)
     assert ends.crown_height == pytest.approx(24.0)
+    assert ends.doubts == ()
 
 
 def test_a_part_that_hangs_below_a_gap_is_the_crown():
@@ -86,6 +88,9 @@ def test_a_part_that_hangs_below_a_gap_is_the_crown():
     ends = shared(drawn, blades=366.0)
     assert (ends.low, ends.crown) == (400.0, 388.0)
     assert ends.crown_height == pytest.approx(22.0)
+    # even a low one, which alone would pass for a spacer
+    low = profile([stage(*BODY, 22.0, 0), stage(390.0, 395.0, 25.0, 3)], faces(*BODY, 390.0, 395.0))
+    assert shared(low, blades=390.0).crown == 395.0
 
 
 @pytest.mark.parametrize(
@@ -103,6 +108,8 @@ def test_rings_of_one_height_at_both_ends_belong_to_the_head_tube(lower, paired)
         faces(*BODY, 570.0, 400.0 - lower, 400.0 - lower - 12.0, half=25.0),
     )
     ends = shared(drawn, blades=400.0 - lower - 12.0)
+    parts = [part for _, part in ends.parts]
+    assert parts.count("head_tube") == (2 if paired else 0)
     taken = (ends.low, ends.high)
     assert (taken == pytest.approx((400.0 - lower, 570.0))) is paired
 
@@ -120,3 +127,11 @@ def test_a_line_across_that_nothing_joins_to_the_blades_is_hardly_a_race():
     told = " ".join(doubt.said for doubt in ends.doubts)
     assert ends.crown in (376.0, 388.0)
     assert "12 mm" in told
+
+
+def test_a_line_across_on_the_fork_s_layer_is_the_race_and_its_part_is_drawn_by_it():
+    drawn = profile([stage(*BODY, 22.0, 0)], faces(*BODY) + faces(388.0, owner=2), LAYERS)
+    ends = shared(drawn, blades=376.0)
+    assert ends.crown == 388.0
+    (crown,) = [part for part, name in ends.parts if name == "fork"]
+    assert crown.owners == (2,)
