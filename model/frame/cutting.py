@@ -81,7 +81,10 @@ class MemberPath:
         if len(self.points) == 2:
             pairs = list(zip(*self.points, strict=True))
             shares = [float(place) / self.length for place in s]
-            return [[a + (b - a) * share for a, b in pairs] for share in shares]
+            placed = []
+            for share in shares:
+                placed.append([a + (b - a) * share for a, b in pairs])
+            return placed
         points = np.array(self.points)
         found = [np.interp(s, self.run, points[:, k]) for k in range(3)]
         listed: list[list[float]] = np.stack(found, axis=1).tolist()
@@ -150,9 +153,8 @@ def cut(lines: Sequence[TubeLine], options: MeshOptions) -> CutPieces:
     fixed = _fixed(lines, tubes)
     a = fixed[:, :-1]
     b = fixed[:, 1:]
-    low, high = (
-        np.array([getattr(line, end) for line in lines])[:, None] for end in ("low", "high")
-    )
+    low = np.array([line.low for line in lines])[:, None]
+    high = np.array([line.high for line in lines])[:, None]
     # A tube proper lies between its rigid zones; those have no pieces.
     there = np.isfinite(b) & (a >= low) & (b <= high)
     row, column = np.nonzero(there)
@@ -263,7 +265,8 @@ class _Profiles:
         """Wall at distances s of some tubes: linear between the points of the profile."""
         at = self.at[row]
         k = np.clip((at <= s[:, None]).sum(axis=1) - 1, 0, at.shape[1] - 2)
-        low, high = (self.at[row, k], self.at[row, k + 1])
+        low = self.at[row, k]
+        high = self.at[row, k + 1]
         # Behind the last point nothing changes any more.
         share = np.clip((s - low) / np.where(high > low, high - low, 1.0), 0.0, 1.0)
         wall = self.walls[row, k]

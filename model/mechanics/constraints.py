@@ -73,9 +73,10 @@ class LinearMap:
         coefficients = self.coefficients * factor[self.columns]
         through = np.append(inner.coefficients[:, 1:].any(axis=1), False)
         anew = np.flatnonzero(through[self.columns].any(axis=1)).tolist()
-        rows = [
-            _substitute(self.row(dof), {n: inner.row(n) for n in self.row(dof)}) for dof in anew
-        ]
+        rows = []
+        for dof in anew:
+            row = self.row(dof)
+            rows.append(_substitute(row, {n: inner.row(n) for n in row}))
         wide = max((len(row) for row in rows), default=0) - columns.shape[1]
         if wide > 0:
             columns = np.pad(columns, ((0, 0), (0, wide)), constant_values=inner.free)

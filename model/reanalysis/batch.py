@@ -13,7 +13,7 @@ to say of it.
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import pairwise
+from itertools import chain, pairwise
 from typing import Any
 
 import numpy as np
@@ -66,15 +66,21 @@ class Draft:
     def build(self) -> tuple[object, ...]:
         """What must be alike for two bicycles to be worked out together."""
         made = self.outline
+        lines = tuple((p.line.member.name, p.line.plate is None, p.nodes) for p in made.lines)
+        bars = tuple((bar.member, bar.i, bar.j) for bar in made.bars)
+        # cases that one factor serves for one bicycle have to share it for every other
+        together = []
+        for group in same_restraints(self.cases):
+            together.append(tuple(case.name for case in group))
         return (
             tuple(made.nodes),
-            tuple((p.line.member.name, p.line.plate is None, p.nodes) for p in made.lines),
-            tuple((bar.member, bar.i, bar.j) for bar in made.bars),
+            lines,
+            bars,
             _between(made.springs),
             made.links,
             made.ties,
-            tuple(_restraint(case) for case in self.cases),
-            tuple(tuple(case.name for case in group) for group in same_restraints(self.cases)),
+            tuple(map(_restraint, self.cases)),
+            tuple(together),
         )
 
 
@@ -84,16 +90,16 @@ def _between(springs: Sequence[Spring]) -> tuple[object, ...]:
 
 def _restraint(case: LoadCase) -> tuple[object, ...]:
     """All of a case but its numbers."""
-    measures = tuple(
-        (m.name, m.unit, m.reference is None, tuple(node for node, _ in m.weights))
-        for m in case.measures
-    )
+    measures = []
+    for m in case.measures:
+        places = tuple(node for node, _ in m.weights)
+        measures.append((m.name, m.unit, m.reference is None, places))
     return (
         case.name,
         tuple(case.nodal),
         tuple((node, tuple(flags)) for node, flags in case.supports.items()),
         _between(case.springs),
-        measures,
+        tuple(measures),
         bool(case.member_loads),
     )
 
@@ -152,13 +158,12 @@ class Batch:
         names = [passed.line.member.tube for passed in self.drafts[0].outline.lines]
         grams = GRAMS * self._stretches[1].reshape(len(self.drafts), -1)
         tubes = list(dict.fromkeys(names))
-        summed = np.stack(
-            [
-                grams[:, [k for k, name in enumerate(names) if name == tube]].sum(axis=1)
-                for tube in tubes
-            ],
-            axis=1,
-        )
+        columns = []
+        for tube in tubes:
+            # a tube may run in several stretches, and a pair has two of each
+            own = [k for k, name in enumerate(names) if name == tube]
+            columns.append(grams[:, own].sum(axis=1))
+        summed = np.stack(columns, axis=1)
         return [dict(zip(tubes, row, strict=True)) for row in summed.tolist()]
 
     @cached_property
@@ -178,12 +183,12 @@ class Batch:
         """Ends (springs, 2) and stiffness (bicycles, springs, 12, 12) of the springs of each bicycle."""
         kinds = springs[0]
         ends = [(self.index[s.i], self.index[s.j or s.i]) for s in kinds]
-        six = np.array([[_stiffness(s) for s in own] for own in springs]).reshape(-1, 6, 6)
-        x, vxy = (
-            np.array([[getattr(s, name) for s in own] for own in springs], dtype=float)
-            for name in ("x_axis", "vxy")
-        )
-        names = [f"spring {s.id}" for own in springs for s in own]
+        # one list for all bicycles, so that numpy works on them at once
+        every = list(chain.from_iterable(springs))
+        six = np.array([_stiffness(s) for s in every]).reshape(-1, 6, 6)
+        x = np.array([s.x_axis for s in every], dtype=float)
+        vxy = np.array([s.vxy for s in every], dtype=float)
+        names = [f"spring {s.id}" for s in every]
         turn = local_axes(x.reshape(-1, 3), vxy.reshape(-1, 3), names)[1]
         whole = np.zeros((len(six), 12, 12))
         whole[:, :6, :6] = six
@@ -252,7 +257,9 @@ class _CaseGroup:
 
     def __init__(self, batch: Batch, numbers: Sequence[int]) -> None:
         self.batch = batch
-        self.cases = [[draft.cases[n] for n in numbers] for draft in batch.drafts]
+        self.cases: list[list[LoadCase]] = []
+        for draft in batch.drafts:
+            self.cases.append([draft.cases[n] for n in numbers])
         made = [draft.outline for draft in batch.drafts]
         springs = [[*o.springs, *c[0].springs] for o, c in zip(made, self.cases, strict=True)]
         kinds = (batch.tubes, batch.bars, batch.springs(springs))
@@ -325,7 +332,10 @@ class _CaseGroup:
         columns = []
         for k, measure in enumerate(self.cases[0][number].measures):
             own = [cases[number].measures[k] for cases in self.cases]
-            weights = np.array([[w for _, w in m.weights] for m in own])
+            weighed = []
+            for m in own:
+                weighed.append([w for _, w in m.weights])
+            weights = np.array(weighed)
             at = [index[node] for node, _ in measure.weights]
             value = (weights * six[:, at]).sum(axis=(1, 2))
             if measure.unit == "deg":
@@ -502,7 +512,9 @@ class _Map:
         plain = np.flatnonzero(~linked)
         parts = [(self.alias[dofs[plain]], stiffness[:, plain])]
         parts += [self._turned(dofs[p], stiffness[:, p]) for p in np.flatnonzero(linked)]
-        rows, columns, values = [], [], []
+        rows = []
+        columns = []
+        values = []
         for unknowns, k in parts:
             first, second = np.tril_indices(unknowns.shape[1])
             row = unknowns[:, first]

@@ -94,7 +94,9 @@ def _gives(pieces: _Pieces, passed: Sequence[Passed], shear: bool) -> Array:
     out = np.empty((7, len(whole.row)))
     for k, tube in enumerate(different):
         own = np.flatnonzero(kind == k)
-        height, wall, width = whole.height[own], whole.wall[own], whole.width[own]
+        height = whole.height[own]
+        wall = whole.wall[own]
+        width = whole.width[own]
         round_ones = np.abs(width - height) < _ROUND
         material = tube.material
         values = np.empty((6, len(own)))

@@ -100,7 +100,8 @@ class View:
         if len(self.ends) <= FEW_STROKES:
             return np.arange(len(self.ends))
         size = max(hypot(q[0] - p[0], q[1] - p[1]), LEAST_LINE)
-        ux, uy = (q[0] - p[0]) / size, (q[1] - p[1]) / size
+        ux = (q[0] - p[0]) / size
+        uy = (q[1] - p[1]) / size
         corners = []
         for (x, y), along in ((p, -beyond), (q, beyond)):
             for off in (-beside, beside):
