@@ -246,6 +246,11 @@ def _from_model(path: Path) -> Reading:
     )
 
 
+def _of_no_tube(found: Finding, bicycle: Bicycle) -> bool:
+    """Whether the drawing is missed a tube that the sheet's plan does not have."""
+    return found.code == "side-member-missing" and bicycle.plan.get(found.where) is None
+
+
 def _drawn_elsewhere(bicycle: Bicycle) -> list[Finding]:
     """Joints that the sheet's plan places itself, and the drawing shows at another place."""
     drawn = bicycle.dimensions.points()
@@ -332,7 +337,7 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
         bicycle,
         stated=stated,
         findings=(
-            *view.findings,
+            *(found for found in view.findings if not _of_no_tube(found, bicycle)),
             *doubts,
             *unread,
             *told,

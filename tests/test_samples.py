@@ -11,6 +11,7 @@ import pytest
 from droptrail.converters.drawings.sideview.recognise import read_side_view
 from droptrail.converters.files.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
 from droptrail.converters.files.fitsheet.write_sheet import starter_bicycle
+from droptrail.converters.inputs import read_input
 from droptrail.model.frame.clearance import clearances
 from droptrail.model.frame.frame_mitres import frame_mitres, mitre_findings
 from droptrail.model.frame.layout import lay_out
@@ -87,6 +88,20 @@ def test_a_sheet_of_another_plan_closes_and_has_room(name):
     layers = {e.dxf.layer for e in ezdxf.readfile(FOLDER / f"{name}.dxf").modelspace()}
     seen = {role.name.upper() for role in bicycle.roles if not role.inside}
     assert seen - {"FORK_BLADE"} <= layers
+
+
+@pytest.mark.parametrize("name", make_samples.NO_DIAMONDS)
+def test_a_drawing_is_asked_for_no_tube_that_its_sheets_plan_does_not_have(name):
+    alone = {(f.code, f.where) for f in view(name).findings}
+    beside = read_input(FOLDER / f"{name}.dxf", FOLDER / f"{name}.csv")
+    missed = [f.where for f in beside.findings if f.code == "side-member-missing"]
+    assert missed == []
+    # read as the diamond it is taken for by itself, the mixte lacks its top tube
+    assert (("side-member-missing", "top_tube") in alone) == (name == "mixte_700c")
+    # the drawn trail and drop are the sheet's in either case
+    for item in ("trail", "bb_drop", "fork_offset"):
+        drawn = quantities(view(name).dimensions)[item]
+        assert drawn == pytest.approx(quantities(sheet(name).bicycle.dimensions)[item], abs=0.05)
 
 
 @pytest.mark.parametrize("name", [*PAIRS, "gravel_700c.xlsx"])

@@ -53,6 +53,7 @@ def missing_findings(m: Measured) -> Iterator[Finding]:
                 "warning",
                 f"no {spoken(name)} found; {consequence}. Draw it, or name a line "
                 f"that runs near its place with --pick {name}=HANDLE",
+                name,
             )
 
 
