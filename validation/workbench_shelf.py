@@ -16,7 +16,7 @@ from ..converters.files.writing import write_bytes
 from ..converters.inputs import read_input
 from ..converters.showing.choice.side_table import side_tables
 from ..converters.showing.picture.beside import write_beside
-from ..converters.showing.report.page import render_block
+from ..converters.showing.report.page import render_part
 from ..model.choice.side_by_side import SideBicycle, side_by_side
 from ..model.errors import InputError
 from .report.beside import drawn_plot
@@ -25,6 +25,7 @@ from .workbench import MAX_SHEET, Bench, Upload, sheet_file
 MOST = 4  # side by side on a page, the bench included
 LETTERS = 60  # of a name
 ON_THE_BENCH = "on the bench"
+MODES_BESIDE = 6  # natural frequencies put side by side
 
 
 @dataclass(frozen=True)
@@ -87,14 +88,15 @@ class Shelf:
             SideBicycle(label, one.dimensions, one.bicycle, case_maker(one, ()))
             for label, one in zip(labels, every, strict=True)
         ]
-        tables = side_tables(labels, side_by_side(bicycles))
+        tables = side_tables(labels, side_by_side(bicycles, count=MODES_BESIDE))
         frames = [(one.name, one.dimensions) for one in bicycles]
         picture = drawn_plot(
             lambda path: write_beside(frames, "bottom_bracket", path),
             "The frames over one another, bottom bracket on bottom bracket.",
         )
         image = f'<img src="{picture.source}" alt="{escape(picture.words)}">'
-        return f"<figure>{image}</figure>" + "".join(map(render_block, tables))
+        # with its title each: "saddle, downwards" stands in more than one of them
+        return f"<figure>{image}</figure>" + "".join(render_part("titled", t) for t in tables)
 
     def page(self) -> dict[str, Any]:
         """What the page shows of it."""

@@ -312,6 +312,9 @@ def test_bicycles_are_kept_on_the_shelf_opened_and_put_beside_the_bench(bench):
     page.locator("#beside-them td", has_text="trail").first.wait_for(timeout=60000)
     named = page.locator("td", has_text=re.compile("^top tube$"))
     row = page.locator("#beside-them tr", has=named).first.inner_text()
+    titles = page.locator("#beside-them h3").all_inner_texts()
+    assert {"Geometry", "Fit", "Room", "Tubes", "Modes on tyre springs"} <= set(titles)
+    assert len(titles) == len(set(titles)) == page.locator("#beside-them table").count()
     assert "28.6" in row
     assert "31.8" in row
     page.fill("#keep-name", "as drawn")

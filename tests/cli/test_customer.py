@@ -36,6 +36,9 @@ def test_it_tells_how_one_sits_and_what_the_bicycle_measures(tables):
     sitting = said(tables["sitting"])
     above = lay_out(bicycle).joints["saddle"][1] - lay_out(bicycle).joints["bar_centre"][1]
     assert sitting["saddle clamp above the bar centre"] == f"{above:.1f} mm"
+    # in kg, as a customer weighs: 40 % of an 82 kg rider and his bags at rest come on it, and no newtons
+    assert sitting["weight on the front wheel, rider seated"].endswith(" kg")
+    assert 25 < float(sitting["weight on the front wheel, rider seated"].split()[0]) < 60
 
 
 def test_no_word_of_solvers_and_one_page(tables, tmp_path):

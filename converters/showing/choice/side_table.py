@@ -20,9 +20,13 @@ def _table(names: Sequence[str], group: str, lines: Sequence[SideLine]) -> Table
     # a group of sizes in words, such as tubes, cannot hold numbers as numbers
     words = any(isinstance(value, str) for line in lines for value in line.values)
     columns = [Column("figure", "figure")]
+    # gaps are laid out from lengths that nobody builds to a hundredth
+    digits = 1 if group == "Room" else None
     for k, name in enumerate(names, start=1):
         # words and numbers may stand in one column, so each is said here
-        columns.append(Column(f"bicycle_{k}", name, Kind.TEXT if words else Kind.NUMBER))
+        columns.append(
+            Column(f"bicycle_{k}", name, Kind.TEXT if words else Kind.NUMBER, digits=digits)
+        )
     columns.append(Column("change", "change", Kind.NUMBER, "%", 1, signed=True))
     rows: list[Row] = []
     for line in lines:

@@ -1,7 +1,7 @@
 """Tables for the customer: how one sits, what the bicycle measures, its tubes and what they weigh."""
 
 from ....model.choice.side_by_side import fit_lines
-from ....model.frame.bicycle import Bicycle
+from ....model.frame.bicycle import G_ACCEL, Bicycle
 from ....model.frame.tube_mass import MassTable
 from ....model.geometry.statements import label, quantities, unit
 from ....model.words import spoken
@@ -46,8 +46,15 @@ def _sitting(bicycle: Bicycle) -> Table:
     for line in fit_lines(bicycle):
         value = line.values[0]
         if isinstance(value, float):
-            rows.append((line.words, Amount(value, line.unit)))
+            rows.append((line.words, _as_weight(value, line.unit)))
     return Table("sitting", "How you sit", _FIGURE, rows)
+
+
+def _as_weight(value: float, unit: str) -> Amount:
+    """A wheel load as a weight: no customer weighs in newtons."""
+    if unit == "N":
+        return Amount(value / G_ACCEL, "kg")
+    return Amount(value, unit)
 
 
 def _sizes(bicycle: Bicycle) -> Table:
