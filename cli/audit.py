@@ -52,7 +52,7 @@ def command(source: Path, as_json: bool, names: tuple[str, ...], **how: Any) -> 
         # findings and assumptions last, next to the verdict, so that they are not scrolled away
         show.findings(found)
         show.assumed(assumed)
-        print(show.CAUTION)
+        show.caution()
         print(f"\nVerdict: {_verdict_words(done)}")
     return show.exit_code(found, not done.ok, done.crossed)
 

@@ -102,7 +102,8 @@ def _print_all(done: "Check") -> None:
 def _print_answer(done: "Check") -> None:
     from ..validation.answer_block import answer_block
 
-    print(show.CAUTION + "\n")
+    show.caution()
+    print()
     for line in answer_block(done, verdict_words(done)):
         print(line)
 

@@ -189,7 +189,7 @@ def command(
     print("".join(f"{path} written.\n" for path in outputs), end="")
     show.findings(findings)
     show.assumed(assumed)
-    print(show.CAUTION)
+    show.caution()
     return int(show.serious(findings))
 
 

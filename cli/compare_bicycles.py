@@ -92,7 +92,7 @@ def compare_bicycles(
     for one in read_ones:
         print(f"{one.source}:")
         show.assumed(one.assumed)
-    print(show.CAUTION)
+    show.caution()
     return int(show.serious(findings))
 
 

@@ -90,7 +90,7 @@ def command(
             show.findings(found)
             show.assumed(reading.assumed)
         _print_kept(kept, output, len(pairs))
-        print(show.CAUTION)
+        show.caution()
     # a difference is a finding, as in `check`: exit code 1
     differ = any(not row.agrees for _, beside, _ in pairs for row in beside.rows)
     return int(differ or any(show.serious(found) for _, _, found in pairs))

@@ -225,7 +225,7 @@ def _print_tap(done: "Tapped") -> None:
     _print_cross_check(done.difference, done.not_crossed)
     show.findings(done.findings)
     show.assumed(done.reading.assumed)
-    print(show.CAUTION)
+    show.caution()
 
 
 def _print_cross_check(difference: float | None, reason: str | None) -> None:
@@ -292,4 +292,4 @@ def _print(done: "Vibration") -> None:
     _print_cross_check(done.difference, done.not_crossed)
     show.findings(done.findings)
     show.assumed(done.reading.assumed)
-    print(show.CAUTION)
+    show.caution()

@@ -297,7 +297,7 @@ def command(
                 print(f"{path} written.")
         show.findings(findings)
         show.assumed(assumed)
-        print(show.CAUTION)
+        show.caution()
     # no best at all is a result to act on, like a finding
     return int(show.serious(findings) or not found.finished or not len(found.summary.best))
 

@@ -173,6 +173,11 @@ def paragraph(text: str) -> None:
     print(fill(text, width(), initial_indent="  ", subsequent_indent="    "))
 
 
+def caution() -> None:
+    """What no figure here is, wrapped so that a narrow terminal does not break it within a word."""
+    print(fill(CAUTION, width()))
+
+
 def width() -> int:
     """Columns for running text: the terminal's, at most 118; 118 into a file."""
     if sys.stdout.isatty():

@@ -34,7 +34,7 @@ def command(
         # those of the load cases are among them: a wheel that lifts shows only when solved
         show.findings(analysis.findings)
         show.assumed(analysis.assumed)
-        print(show.CAUTION)
+        show.caution()
     return int(show.serious(analysis.findings))
 
 

@@ -114,7 +114,7 @@ def command(
     print("".join(f"{path} written.\n" for path in outputs), end="")
     show.findings(found)
     show.assumed(assumptions(reading))
-    print(show.CAUTION)
+    show.caution()
     return int(show.serious(found))
 
 

@@ -108,7 +108,7 @@ def command(
         show.paragraph(table.notes)
     show.findings(findings)
     show.assumed(analysis.assumed)
-    print(show.CAUTION)
+    show.caution()
     return int(show.serious(findings))
 
 

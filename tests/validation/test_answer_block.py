@@ -156,3 +156,13 @@ def test_the_short_check_fits_80_columns_and_full_says_the_rest(name, capsys, mo
     assert len(rules) >= 6
     assert max(map(len, rules)) <= 80
     assert "Assumed, because the input does not say" in full
+
+
+def test_the_caution_fits_a_narrow_terminal(capsys, monkeypatch):
+    """It stands in every short check, and was 116 columns wide on a terminal of 80."""
+    monkeypatch.setattr("droptrail.cli.show.width", lambda: 79)
+    main(["check", str(SAMPLES / "small_650b.dxf"), "--sheet", str(SAMPLES / "small_650b.csv")])
+    lines = capsys.readouterr().out.splitlines()
+    start = next(k for k, line in enumerate(lines) if line.startswith("Not a strength certificate"))
+    assert max(map(len, lines[start : lines.index("", start)])) <= 79
+    assert " ".join(lines[start : lines.index("", start)]).endswith("local codes prevail.")
