@@ -79,6 +79,7 @@ def spent(path: Path, trail: float, repeats: int) -> float:
 
 
 def table(most: int, repeats: int, folder: Path) -> list[str]:
+    spent(*written("lines", 0, folder), 1)  # libraries are loaded once
     plain = spent(*written("lines", 0, folder), repeats)
     rows = [
         "| among | objects | CPU [s] | to the half | to plain |",
