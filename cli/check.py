@@ -77,7 +77,7 @@ def _print_short(done: "Check") -> None:
 
 
 def _print_all(done: "Check") -> None:
-    from ..converters.showing.tables.frame import closure_table, room_table
+    from ..converters.showing.tables.frame import closure_table, room_table, sag_table
     from ..validation.tables import cross_table, dimension_table
     from .solve import print_results
 
@@ -87,6 +87,9 @@ def _print_all(done: "Check") -> None:
         show.shown(closure_table(done.closure))
     if done.clearances:
         show.shown(room_table(done.clearances))
+    bicycle = done.reading.bicycle
+    if bicycle is not None and bicycle.suspension is not None:
+        show.shown(sag_table(bicycle.suspension, bicycle.dimensions))
     print_results(done.analysis)
     if done.cross:
         # no reasons are given here: the answer block says why a case was not crossed

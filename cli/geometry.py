@@ -6,7 +6,7 @@ from typing import Any
 import click
 
 from ..converters.showing.result_json import geometry_findings, geometry_json
-from ..converters.showing.tables.frame import room_table
+from ..converters.showing.tables.frame import room_table, sag_table
 from ..model.frame.clearance import clearances
 from ..model.geometry.dimensions import FrameDimensions
 from ..model.geometry.quantities import QUANTITIES, Quantity
@@ -65,6 +65,8 @@ def command(source: Path, as_json: bool, **how: Any) -> int:
         ("joint", "x", "y", "z"),
         joints,
     )
+    if reading.bicycle is not None and reading.bicycle.suspension is not None:
+        show.shown(sag_table(reading.bicycle.suspension, reading.bicycle.dimensions))
     # room needs tyres and tubes, which a drawing alone does not have
     if reading.bicycle is not None:
         show.shown(room_table(clearances(reading.bicycle)))

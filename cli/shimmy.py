@@ -48,7 +48,7 @@ def command(source: Path, speeds: str, draws: int, as_json: bool, **how: Any) ->
     from ..model.stability.shimmy_setup import HANDS_OFF, RELAXED
 
     reading = read(source, **how)
-    bicycle = reading.need_bicycle()
+    bicycle = reading.need_bicycle().as_ridden
     at = np.linspace(*_range(speeds), 35)
     # every second speed: each of them solves all draws and all changes
     hands = hands_study(bicycle, at[::2], draws)
@@ -155,16 +155,19 @@ def _sway(rack: "RackLimit", bicycle: "Bicycle") -> "tuple[Finding, ...]":
     """A warning where the bicycle's own front bags ask more than none, on its rack as stated or as usual."""
     from ..model.findings import Finding
     from ..model.frame.riding import settled_riding
+    from ..model.stability.rack_give import rack_gives
 
-    give = settled_riding(bicycle.riding)["front_rack_give"]
+    # a rack of tubes gives what its tubes give
+    gives = {**settled_riding(bicycle.riding), **rack_gives(bicycle)}
+    give = gives["front_rack_give"]
     if not bicycle.loads.front_luggage or rack.limit is None or give < rack.limit:
         return ()
     return (
         Finding(
             "front-bags-sway",
             "warning",
-            f"{rack.mass:g} kg in front on a rack that gives {give:g} mm sideways under them: from {rack.limit:.0f} mm "
-            "on they make a wobble more likely than no bags; brace the rack, carry less in front, or hang the bags "
+            f"{rack.mass:g} kg in front on a rack that gives {give:.2g} mm sideways under them: from {rack.limit:.0f} "
+            "mm on they make a wobble more likely than no bags; brace the rack, carry less in front, or hang the bags "
             "wider apart",
         ),
     )

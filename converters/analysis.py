@@ -188,4 +188,8 @@ def assumptions(reading: Reading) -> tuple[Assumed, ...]:
     if reading.bicycle is None:
         return reading.assumed
     bicycle = reading.bicycle
-    return (*reading.assumed, *assumed_joints(bicycle), *assumed_parts(bicycle.parts))
+    parts = set(bicycle.parts)
+    # a suspension fork comes with its crown
+    if bicycle.suspension is not None:
+        parts.add("fork_crown_piece")
+    return (*reading.assumed, *assumed_joints(bicycle), *assumed_parts(parts))

@@ -327,6 +327,17 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
     what = "the reader of drawings does not look for"
     unread = [not_handled(role, what) for role in further_ones(bicycle.roles)]
     unread += _drawn_elsewhere(bicycle)
+    sprung = any(finding.code == "side-fork-sprung" for finding in view.findings)
+    if sprung and bicycle.suspension is None:
+        unread.append(
+            Finding(
+                "suspension-fork-not-stated",
+                "warning",
+                "the drawing shows a suspension fork and the sheet states none, so it is reckoned with as a rigid fork "
+                "of blades; write the row 'fork type, suspension' with its stiffness and sag, or 'fork type, rigid'",
+                sheet.name,
+            )
+        )
     # one mark for the pair: either file changed makes it another input
     both = sha256((file_hash(path) + file_hash(sheet)).encode()).hexdigest()
     return Reading(

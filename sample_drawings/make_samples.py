@@ -16,6 +16,7 @@ sys.path.insert(0, str(HERE.parent))
 
 from droptrail.converters.files.drafting.frame import draw_frame  # noqa: E402
 from droptrail.converters.files.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet  # noqa: E402
+from droptrail.model.frame.layout import side_paths  # noqa: E402
 from droptrail.model.geometry.dimensions import FrameDimensions, Point  # noqa: E402
 
 INCH = 25.4
@@ -93,6 +94,25 @@ TREKKING = FrameDimensions(
     seatstay_below_top_tube=0.75 * INCH,
 )
 NO_DIAMONDS = ("mixte_700c", "step_through_26")
+TRAIL = FrameDimensions(
+    reach=408,
+    head_angle=68.2,
+    seat_angle=73.6,
+    bb_drop=48,
+    chainstay=448,
+    head_tube=110,
+    lower_stack=12,
+    fork_length=sqrt(495**2 - 46**2),
+    fork_offset=46,
+    wheel_radius_front=346,
+    wheel_radius_rear=346,
+    seat_tube=450,
+    top_tube_on_seat_tube=418,
+    top_tube_below_head_top=36,
+    down_tube_above_head_bottom=38,
+    seatstay_below_top_tube=16,
+)
+LADEN = replace(TOURER, head_angle=71.4, bb_drop=73, chainstay=462, fork_length=392, reach=383)
 Lines = dict[str, tuple[Point, Point]]
 
 
@@ -149,10 +169,11 @@ class Habit:
             words, height=20 / self.unit, dxfattribs=self.on(part)
         ).set_placement(self.place(at))
 
-    def frame(self, d: FrameDimensions, path: Path) -> None:
-        """Centre-lines, wheels, axle marks and shell, saved."""
+    def frame(self, d: FrameDimensions, path: Path, without: tuple[str, ...] = ()) -> None:
+        """Centre-lines, wheels, axle marks and shell, saved; without some parts that are drawn otherwise."""
         for part, (start, end) in centre_lines(d).items():
-            self.line(part, start, end)
+            if part not in without:
+                self.line(part, start, end)
         for axle, radius in (
             (d.rear_axle, d.wheel_radius_rear),
             (d.front_axle, d.wheel_radius_front),
@@ -200,6 +221,38 @@ def trekking(folder: Path) -> None:
     habit.frame(d, folder / "trekking_26.dxf")
 
 
+def trail(folder: Path) -> None:
+    """A suspension fork as its legs show from the side: beside the steering axis, below a crown across it."""
+    d = TRAIL
+    habit = Habit()
+
+    def at(down: float, forward: float) -> tuple[float, float]:
+        """So far down the steering axis from the crown race, and forward of it, mm."""
+        on_axis = d.fork_crown.along(d.axis_up, -down)
+        return on_axis.along(d.axis_forward, forward)
+
+    habit.line("FORK", at(0, -21), at(0, 21))
+    habit.line("FORK", at(0, 21), at(34, 54))
+    habit.line("FORK", at(0, -21), at(34, 14))
+    habit.line("FORK", at(34, 14), at(34, 54))
+    for forward in (14, 54):
+        habit.line("FORK", at(34, forward), at(d.fork_length - 22, forward))
+    habit.frame(d, folder / "trail_27.dxf", without=("FORK",))
+
+
+def laden(folder: Path) -> None:
+    """Racks drawn too, front and rear, on a layer of their own."""
+    habit = Habit()
+    carrying = bicycle_from_sheet(read_fit_sheet(HERE / "laden_700c.csv")).bicycle
+    paths = side_paths(replace(carrying, dimensions=LADEN))
+    for role in carrying.roles:
+        path = paths[role.name]
+        # what runs across is a point from the side
+        if role.region == "rack" and path is not None and path[0][:2] != path[-1][:2]:
+            habit.line("RACK", path[0][:2], path[-1][:2])
+    habit.frame(LADEN, folder / "laden_700c.dxf")
+
+
 def disagreeing(folder: Path) -> None:
     """The tourer once more, everything on layer 0, beside a sheet that was changed since."""
     Habit(layers={"*": "0"}).frame(TOURER, folder / "disagree_tourer.dxf")
@@ -237,7 +290,7 @@ def main(folder: Path = HERE) -> None:
     ezdxf.options.write_fixed_meta_data_for_testing = (
         True  # the same file every time, so that git shows real changes
     )
-    for draw in (tourer, gravel, small, trekking, disagreeing):
+    for draw in (tourer, gravel, small, trekking, trail, laden, disagreeing):
         draw(folder)
     for name in NO_DIAMONDS:
         by_its_sheet(name, folder)

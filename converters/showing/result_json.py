@@ -11,6 +11,8 @@ from ...model.frame.bicycle import Bicycle
 from ...model.frame.clearance import clearance_findings
 from ...model.frame.layout import joints_in_space
 from ...model.frame.parts import PARTS
+from ...model.frame.suspension import extended_and_sunk
+from ...model.geometry.statements import quantities
 from ...model.version import VERSION
 from ..inputs import Reading
 
@@ -41,10 +43,20 @@ def geometry_json(reading: Reading) -> dict[str, Any]:
         "derived": derived,
         "joints": _joints(reading),
         "parts": _parts(reading),
+        **_at_sag(reading),
         "precision": known,
         "findings": [finding.as_dict() for finding in geometry_findings(reading)],
         **assumed_json(reading.assumed),
     }
+
+
+def _at_sag(reading: Reading) -> dict[str, Any]:
+    """The side view with the suspension fork extended and with the rider aboard, where there is such a fork."""
+    bicycle = reading.bicycle
+    if bicycle is None or bicycle.suspension is None:
+        return {}
+    free, laden = extended_and_sunk(bicycle.suspension, bicycle.dimensions)
+    return {"extended": quantities(free), "rider_aboard": quantities(laden)}
 
 
 def _parts(reading: Reading) -> dict[str, dict[str, Any]] | None:

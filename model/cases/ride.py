@@ -12,7 +12,7 @@ from math import cos, radians
 import numpy as np
 
 from ..errors import ModelError
-from ..frame.bicycle import G_ACCEL, LUGGAGE_WORDS, Bicycle, luggage_lumps
+from ..frame.bicycle import G_ACCEL, Bicycle, luggage_lumps, luggage_words
 from ..frame.layout import SIDES, FrameLayout
 from ..mechanics.frame_model import LoadCase, Measure
 from .tools import (
@@ -76,7 +76,7 @@ def seated_luggage(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
         touching=TOUCHING,
         source=PRACTICE,
         notes=f"{_rider_words(bicycle)}; luggage {loads.front_luggage:g} kg front, {loads.rear_luggage:g} kg rear"
-        f"{words}: {LUGGAGE_WORDS}; {HELD}",
+        f"{words}: {luggage_words(bicycle.plan)}; {HELD}",
         held=HELD,
     )
 

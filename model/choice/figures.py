@@ -167,6 +167,6 @@ def tube_masses(model: FrameModel, layout: FrameLayout) -> tuple[float, float]:
 
 def summed_masses(masses: Mapping[str, float], plan: FramePlan) -> tuple[float, float]:
     """(mass, frame_mass) of tube -> mass, in its unit."""
-    fork = sum(masses.get(tube, 0.0) for tube in plan.fork_tubes)
+    beside = sum(masses.get(tube, 0.0) for tube in plan.beside_the_frame)
     total = sum(masses.values())
-    return total, total - fork
+    return total, total - beside

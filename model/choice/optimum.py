@@ -247,8 +247,8 @@ class _Problem:
         out = np.zeros((len(self.figures), len(self.free)))
         for k, (tube, kind, _, _) in enumerate(self.free):
             out[0, k] = 1000 * found.mass[tube, kind]
-            # Fork tubes do not count into the frame's mass.
-            if tube in self.bicycle.plan.fork_tubes:
+            # Tubes of fork and racks do not count into the frame's mass.
+            if tube in self.bicycle.plan.beside_the_frame:
                 out[1, k] = 0.0
             else:
                 out[1, k] = out[0, k]

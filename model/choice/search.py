@@ -218,7 +218,7 @@ def set_up(
     # The rules speak of tubes, the kernel of places in its own order.
     excluded = tuple((place[a], place[b], pairs) for (a, b), pairs in allowed.excluded.items())
     masses_of = tuple(family.masses for family in families)
-    in_fork = tuple(family.tube in bicycle.plan.fork_tubes for family in families)
+    in_fork = tuple(family.tube in bicycle.plan.beside_the_frame for family in families)
     kernel = Kernel(
         FastGrid(build_base(condensed)),
         masses_of,

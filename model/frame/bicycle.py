@@ -15,14 +15,16 @@ from ..errors import ModelError
 from ..geometry.dimensions import FrameDimensions
 from ..joints.shape import KINDS, JointKind
 from ..tubes.known_plans import DIAMOND
-from ..tubes.plan import FramePlan, TubeRole
+from ..tubes.plan import Carrier, FramePlan, TubeRole, Wheel
 from ..tubes.tube import Tube
 from .dropouts import Dropout
 from .hubs import Hub, HubName
 from .parts import PARTS, Part
 from .riding import checked
+from .suspension import SuspensionFork, extended_and_sunk
 
 G_ACCEL = 9.81  # N/kg
+STEERER = 0.1  # kg, of a suspension fork's light steerer, which it is not weighed with (common practice, no source)
 BICYCLE_TYPES = ("city", "young adult", "mountain", "racing")  # as ISO 4210 tells them apart
 
 
@@ -124,10 +126,9 @@ class Loads(Positive):
 FRONT_HANGS = {"fork_crown": 1 / 2, "front_dropout_left": 1 / 4, "front_dropout_right": 1 / 4}
 STRUT_SHARE = 1 / 8
 DROPOUT_SHARE = 3 / 8
-LUGGAGE_WORDS = (
-    "front half at the crown and half at the dropouts, rear a quarter at the seatstays' top and the rest "
-    "at the dropouts"
-)
+FRONT_WORDS = "front half at the crown and half at the dropouts"
+REAR_WORDS = "rear a quarter at the seatstays' top and the rest at the dropouts"
+LUGGAGE_WORDS = f"{FRONT_WORDS}, {REAR_WORDS}"
 
 
 def rear_hangs(plan: FramePlan) -> dict[str, float]:
@@ -141,9 +142,42 @@ def rear_hangs(plan: FramePlan) -> dict[str, float]:
     return hangs | {f"rear_dropout_{side}": DROPOUT_SHARE for side in sides}
 
 
+def _on_rack(rack: Carrier) -> dict[str, float]:
+    """Joint -> share of the luggage that a rack of tubes carries, right and left alike."""
+    return {
+        f"{joint}_{side}": share / 2 for joint, share in rack.hangs for side in ("left", "right")
+    }
+
+
+def hangs_of(plan: FramePlan, end: Wheel) -> dict[str, float]:
+    """Joint -> share of the luggage at the front or rear: on the rack, where the plan has one, else on the frame."""
+    rack = plan.rack(end)
+    if rack is not None:
+        return _on_rack(rack)
+    if end == "front":
+        return FRONT_HANGS
+    return rear_hangs(plan)
+
+
+def luggage_words(plan: FramePlan) -> str:
+    """Where the luggage hangs."""
+    said = []
+    usual: dict[Wheel, str] = {"front": FRONT_WORDS, "rear": REAR_WORDS}
+    for end, words in usual.items():
+        rack = plan.rack(end)
+        if rack is not None:
+            held = "bolted on" if rack.bolted else "built in"
+            words = f"{end} on the {rack.label}, {held}"
+        said.append(words)
+    return ", ".join(said)
+
+
 def luggage_lumps(loads: Loads, plan: FramePlan) -> tuple[tuple[str, float], ...]:
     """(joint, kg) of every place where luggage hangs, front ones first, also where it weighs nothing."""
-    hangs = ((loads.front_luggage, FRONT_HANGS), (loads.rear_luggage, rear_hangs(plan)))
+    hangs = (
+        (loads.front_luggage, hangs_of(plan, "front")),
+        (loads.rear_luggage, hangs_of(plan, "rear")),
+    )
     return tuple((node, share * total) for total, shares in hangs for node, share in shares.items())
 
 
@@ -196,7 +230,8 @@ class Bicycle:
     they are mitred to; rigid where it is silent. assumed : every default used.
     bicycle_type : one of BICYCLE_TYPES; sets the peak loads of the ISO 4210 cases. tyre_widths : front and rear, mm,
     None where not known. riding : the stated ones of `riding.RIDING`; what is not stated is taken as usual. parts :
-    name in `parts.PARTS` or `dropouts.DROPOUTS` -> part, only those stated; see `part`.
+    name in `parts.PARTS` or `dropouts.DROPOUTS` -> part, only those stated; see `part`. suspension : the suspension
+    fork, where it has one; its plan then has no tubes of a fork.
     """
 
     dimensions: FrameDimensions
@@ -223,6 +258,23 @@ class Bicycle:
         """Every size that places of the plan may name, mm: the plan's items, stated or usual, and the fittings."""
         usual = {item.key: item.usual for item in self.plan.items}
         return {**vars(self.fittings), **usual, **self.placing}
+
+    suspension: SuspensionFork | None = None
+
+    @property
+    def part_masses(self) -> PartMasses:
+        """The usual lumps; a suspension fork weighs what it weighs, with a steerer."""
+        if self.suspension is None:
+            return PartMasses()
+        return PartMasses(fork=self.suspension.mass + STEERER)
+
+    @property
+    def as_ridden(self) -> "Bicycle":
+        """With the rider aboard: sunk into its suspension fork, where it has one and the dimensions are without sag."""
+        if self.suspension is None or self.suspension.at_sag:
+            return self
+        sunk = extended_and_sunk(self.suspension, self.dimensions)[1]
+        return replace(self, dimensions=sunk, suspension=replace(self.suspension, at_sag=True))
 
     def joined(self, kind: JointKind) -> "Bicycle":
         """The same bicycle with every tube joined in one way."""

@@ -35,10 +35,10 @@ def ridden_masses(bicycle: Bicycle, layout: FrameLayout) -> tuple[NodeMass, ...]
     Frame and fork weigh what `PartMasses` says, shared over the tubes by their length, half to each end: then no
     exchanged tube changes the inertia, and a comparison of tubes compares stiffness alone.
     """
-    masses = PartMasses()
+    masses = bicycle.part_masses
     fork_tubes = bicycle.plan.fork_tubes
     fork = [m for m in layout.members if m.tube in fork_tubes]
-    frame = [m for m in layout.members if m.tube not in fork_tubes]
+    frame = [m for m in layout.members if m.tube not in bicycle.plan.beside_the_frame]
     parts = (("saddle", masses.seat_post), ("bar_centre", masses.bar_and_stem))
     lumps = (
         *carried_masses(bicycle, masses, 1.0),

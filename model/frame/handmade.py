@@ -1,8 +1,6 @@
 """A frame that no plan holds: points and the tubes between them, as the builder lists them, made an analysis model.
 
-Every member is divided like a tube of a bicycle (`cutting.divisions`). An end is rigid, or PINNED (`pin`): free to turn
-about both axes across the member, as on one bolt, but not about the member's own axis, so that a tube on two bolts does
-not spin.
+Every member is divided like a tube of a bicycle (`cutting.divisions`). An end is rigid, or on a bolt (`bolts.pin`).
 Local y lies in the plane of the frame (`mesh.in_plane_normal`), z across it.
 """
 
@@ -15,18 +13,17 @@ import numpy as np
 from ..arrays import Xyz
 from ..errors import ModelError
 from ..findings import Finding
-from ..mechanics.frame_model import Element, EqualDofs, FrameModel, NodeMass, Spring
+from ..mechanics.frame_model import Element, FrameModel, NodeMass
 from ..tubes.materials import Material
 from ..tubes.sections import Section
 from ..tubes.tube import Tube, size_at
 from ..words import spoken
+from .bolts import Pin, pin
 from .cutting import MemberPath, MeshOptions, TubeLine, divisions
 from .layout import Member
 from .mesh import in_plane_normal
 
 BESIDE = 1.0  # mm; a point this near a member's axis was most likely meant to be on it
-# N*mm/rad about a pinned member's own axis: stiff against any tube, soft enough not to spoil the numbers.
-PIN_TWIST = 1e9
 
 
 @dataclass(frozen=True)
@@ -73,7 +70,8 @@ def hand_model(
         for at, pinned in enumerate(member.pinned):
             # the one that turns with the bolt is joined to it as if rigidly
             if pinned and (member.name, at) not in with_bolt:
-                bolt = pin(member.name, at, between[at], between[1 - at], nodes)
+                axis = np.subtract(nodes[between[1 - at]], nodes[between[at]])
+                bolt = pin(member.name, at, between[at], axis, in_plane_normal(axis))
                 pins.append(bolt)
                 ends[at] = bolt.twin
                 # at the same place: a spring or tie across a gap would not balance moments
@@ -113,33 +111,6 @@ def _turning_with_the_bolt(
 ) -> set[tuple[str, int]]:
     alone = pinned_alone(members)
     return {end for node, end in alone.items() if node not in kept_from_turning}
-
-
-@dataclass(frozen=True)
-class Pin:
-    """The end of a member on one bolt: a point of its own at the node's place, and what holds it there."""
-
-    node: str
-    twin: str
-    bolt: EqualDofs
-    twist: Spring
-
-
-def pin(member: str, end: int, node: str, other: str, nodes: Mapping[str, Xyz]) -> Pin:
-    """The pin at the start (0) or end (1) of a member from `node` to `other`.
-
-    Written with ties and a spring instead of releases of an element, because the second solver knows those in any
-    direction.
-    """
-    twin = f"{member}:{('start', 'end')[end]}_on_bolt"
-    axis = np.subtract(nodes[other], nodes[node])
-    along = tuple((axis / np.linalg.norm(axis)).tolist())
-    # local x of the spring is the member's axis: only the turn about it is held
-    twist = Spring(
-        twin, node, twin, (0.0, 0.0, 0.0, PIN_TWIST, 0.0, 0.0), along, in_plane_normal(axis)
-    )
-    # the bolt shares its movements and none of its turns
-    return Pin(node, twin, EqualDofs(node, twin, (0, 1, 2)), twist)
 
 
 def _refuse_loose_nodes(nodes: Mapping[str, Xyz], members: Sequence[HandMember]) -> None:

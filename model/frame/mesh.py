@@ -27,6 +27,7 @@ from ..tubes.sections import Section
 from ..tubes.tube import Tube, size_at, sizes_at
 from ..words import spoken
 from .bicycle import Bicycle
+from .bolts import hinge
 from .cutting import (
     SHARED,
     MemberPath,
@@ -41,6 +42,7 @@ from .hubs import Hub, HubName
 from .joint_places import TubeJoint, tube_joints
 from .layout import SIDES, FrameLayout, Member, lay_out
 from .parts import BRIDGE_CLEARANCE, Part, assumed_members
+from .suspension import FOOT, fork_beam, of_fork
 
 _ON_THE_STEERER = ("steerer_upper", "steerer_lower", "fork_crown")
 POST_END = "seat_post_end"  # node of the seat tube at which the post ends inside
@@ -122,7 +124,7 @@ class _Mesher:
             rigid_links=tuple(self.links),
             equal_dofs=ties,
             name=self.bicycle.name,
-            assumed_members=assumed_members(self.bicycle.parts),
+            assumed_members=of_fork(self.bicycle.suspension, assumed_members(self.bicycle.parts)),
             regions={role.name: role.region for role in self.bicycle.roles},
         )
 
@@ -235,7 +237,12 @@ class _Mesher:
             self.links.append(RigidLink(twin, wall))
         if any(inside):
             _refuse_swallowed(member, path.length, line.stops, *inside)
-        return sorted(stations.items())
+        ordered = sorted(stations.items())
+        for pinned in self.bicycle.plan.role(line.member.tube).pinned:
+            at = ("start", "end").index(pinned)
+            where, node = ordered[-at]
+            ordered[-at] = (where, self._bolt(line.member, at, node))
+        return ordered
 
     def _give(self, joint: TubeJoint, node: str) -> str:
         """The end of a tube that gives against its node: a node of its own at the same place, tied by the joint."""
@@ -245,6 +252,12 @@ class _Mesher:
             soft_joint(joint.name, node, twin, joint.compliance.matrix, joint.e1, joint.e2)
         )
         return twin
+
+    def _bolt(self, member: Member, end: int, node: str) -> str:
+        """The end of a tube on a bolt: a node of its own at the same place."""
+        self.bearings.append(hinge(member.name, end, node))
+        self.nodes[self.bearings[-1].slave] = self.nodes[node]
+        return self.bearings[-1].slave
 
     def _tube_of(self, member: Member) -> Tube:
         tube = self.bicycle.tubes.get(member.tube)
@@ -335,9 +348,7 @@ class _Mesher:
         self._chain(part("bb_shell"), shell)
         self._hub("rear_hub", "rear")
         self._hub("front_hub", "front")
-        # Blades that rise to the steerer themselves need no crown between them.
-        if "crown_left" in self.nodes:
-            self._chain(part("fork_crown_piece"), ["crown_left", "fork_crown", "crown_right"])
+        self._fork_head()
         self._chain(part("seat_post"), [*self._in_the_seat_tube(), "saddle"])
         self._chain(part("stem"), ["stem_clamp", "bar_centre"])
         self._chain(part("bar"), ["bar_left", "bar_centre", "bar_right"])
@@ -346,6 +357,26 @@ class _Mesher:
             # Only where both stays had room for one, and the options want bridges.
             if all(end in self.nodes for end in ends):
                 self._chain(part("bridge"), ends, f"{stay}_bridge")
+
+    def _fork_head(self) -> None:
+        """The crown between the blades, or the suspension fork that stands for both."""
+        fork = self.bicycle.suspension
+        if fork is None:
+            # Blades that rise to the steerer themselves need no crown between them.
+            if "crown_left" in self.nodes:
+                piece = self.bicycle.part("fork_crown_piece")
+                self._chain(piece, ["crown_left", "fork_crown", "crown_right"])
+            return
+        joints = self.layout.joints
+        self.nodes.setdefault("fork_crown", joints["fork_crown"])
+        self.nodes[FOOT] = joints["fork_offset_foot"]
+        normal = in_plane_normal(np.subtract(self.nodes[FOOT], self.nodes["fork_crown"]))
+        beam = fork_beam(fork, self.bicycle.dimensions, normal)
+        self._add(beam.id, beam.i, beam.j, beam.section, beam.material, beam.member)
+        for side, _ in SIDES:
+            dropout = f"front_dropout_{side}"
+            self.nodes.setdefault(dropout, joints[dropout])
+            self.links.append(RigidLink(FOOT, dropout))
 
     def _hub(self, name: HubName, end: str) -> None:
         """An axle from dropout to dropout; where its standard is known, the wheel's shell on it in two bearings."""

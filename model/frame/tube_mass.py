@@ -42,11 +42,12 @@ class Mass:
 @dataclass(frozen=True)
 class MassTable:
     """Mass of every member of a model. tubes : member -> tube of the table; members not in it are parts.
-    fork_tubes : those of them that count to the fork."""
+    fork_tubes, rack_tubes : those of them that count to the fork and to the racks, not to the frame."""
 
     members: Mapping[str, Mass]
     tubes: Mapping[str, str]
     fork_tubes: tuple[str, ...] = ()
+    rack_tubes: tuple[str, ...] = ()
 
     @cached_property
     def by_tube(self) -> dict[str, Mass]:
@@ -63,14 +64,23 @@ class MassTable:
 
     @property
     def frame(self) -> Mass:
-        """The frame's tubes without fork."""
+        """The frame's tubes without fork and racks."""
         return Mass.sum(
-            [mass for tube, mass in self.by_tube.items() if tube not in self.fork_tubes]
+            [
+                mass
+                for tube, mass in self.by_tube.items()
+                if tube not in (*self.fork_tubes, *self.rack_tubes)
+            ]
         )
 
     @property
     def fork(self) -> Mass:
         return Mass.sum([mass for tube, mass in self.by_tube.items() if tube in self.fork_tubes])
+
+    @property
+    def racks(self) -> Mass:
+        """The tubes of the racks."""
+        return Mass.sum([mass for tube, mass in self.by_tube.items() if tube in self.rack_tubes])
 
     @property
     def parts(self) -> dict[str, Mass]:
@@ -94,7 +104,8 @@ def mass_table(model: FrameModel, layout: FrameLayout | None = None) -> MassTabl
     if layout is None:
         return MassTable(members, {m: m for m in members})
     tubes = {m.name: m.tube for m in layout.members if m.name in members}
-    return MassTable(members, tubes, layout.plan.fork_tubes)
+    plan = layout.plan
+    return MassTable(members, tubes, plan.fork_tubes, plan.in_region("rack"))
 
 
 def element_masses(model: FrameModel) -> tuple[Array, Array]:

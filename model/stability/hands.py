@@ -24,6 +24,7 @@ from ..frame.layout import lay_out
 from ..frame.mesh import mesh
 from ..frame.riding import RIDING, settled_riding
 from ..frame.tube_mass import mass_table
+from .rack_give import rack_gives
 from .shimmy import Flex, Flexibility, ShimmyBicycle
 from .shimmy_flex import fork_give, frame_give
 from .shimmy_setup import Hold, bicycle_parameters
@@ -222,8 +223,9 @@ class SetUp:
 
     @classmethod
     def of(cls, bicycle: Bicycle) -> "SetUp":
-        """With frame and fork condensed from the beam model."""
-        return cls(bicycle, frame_give(bicycle), fork_give(bicycle))
+        """With frame and fork condensed from the beam model, the rider aboard."""
+        bicycle = bicycle.as_ridden
+        return cls(bicycle, frame_give(bicycle), fork_give(bicycle), fixed=rack_gives(bicycle))
 
     def model(self, values: Mapping[str, float], hold: Hold = ASKED) -> ShimmyBicycle:
         """The shimmy model under these riding values."""

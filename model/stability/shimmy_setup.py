@@ -9,10 +9,12 @@ from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from math import degrees, hypot, pi, radians
+from typing import Literal
 
 from ..assumption import Assumed
 from ..errors import ModelError
 from ..frame.bicycle import G_ACCEL, LUGGAGE_WORDS, Bicycle, PartMasses, luggage_lumps
+from ..frame.layout import lay_out
 from ..frame.riding import RIDING, settled_riding, unstated
 from ..frame.tyres import relaxation, side_stiffness_stated
 from ..geometry.dimensions import FrameDimensions, Point
@@ -21,6 +23,7 @@ from .lateral import Tyre
 from .shimmy import Flex, Flexibility, LeaningRider, Place, Rack, ShimmyBicycle
 from .whipple import RigidBody, Wheel, WhippleBicycle, lump
 
+End = Literal["front", "rear"]
 # Radii of gyration of the rider's pieces about fore-aft and upright axes, m (body segments, from memory).
 UPPER_GYRATION = (0.25, 0.17)
 SEAT_GYRATION = (0.15, 0.15)
@@ -89,7 +92,7 @@ def bicycle_parameters(
     head, fork : what the frame and the fork give (None: rigid), see `shimmy_flex`. riding : values to take instead of
     the bicycle's own (default) of `RIDING`; each stiffness and damping of tyres, wheels and rider comes from there.
     """
-    given = masses or PartMasses()
+    given = masses or bicycle.part_masses
     values = settled_riding(bicycle.riding if riding is None else riding)
     place = _Placed(bicycle, values)
     loads = bicycle.loads
@@ -286,6 +289,18 @@ class _Placed:
             if kg[joint]
         )
 
+    def on_racks(self, end: End) -> dict[str, tuple[Place, Point]]:
+        """Where the bags of one end hang on a rack of tubes: joint without its side -> place; none without a rack.
+
+        A rack stands on the dropouts first of all.
+        """
+        rack = self.bicycle.plan.rack(end)
+        if rack is None:
+            return {}
+        joints = lay_out(self.bicycle).joints
+        moves: Place = "fork" if end == "front" else "rear"
+        return {joint: (moves, Point(*joints[f"{joint}_right"][:2])) for joint, _ in rack.hangs}
+
 
 @dataclass(frozen=True)
 class _Rider:
@@ -311,7 +326,7 @@ def _racks(place: _Placed, masses: PartMasses) -> tuple[Rack, ...]:
     d = place.bicycle.dimensions
     seat = d.seat_tube_top or place.saddle
     stays = d.seat_tube_seatstay_node or seat
-    hung: dict[str, dict[str, tuple[Place, Point]]] = {
+    hung: dict[End, dict[str, tuple[Place, Point]]] = {
         "front": {
             "fork_crown": ("steer", d.fork_crown),
             "front_dropout": ("fork", d.front_axle),
@@ -320,6 +335,7 @@ def _racks(place: _Placed, masses: PartMasses) -> tuple[Rack, ...]:
     }
     racks = []
     for end, points in hung.items():
+        points = place.on_racks(end) or points
         bodies = place.bags(masses, points)
         if bodies:
             give = place.values[f"{end}_rack_give"] / 1000
@@ -329,7 +345,10 @@ def _racks(place: _Placed, masses: PartMasses) -> tuple[Rack, ...]:
 
 def _riding_unstated(bicycle: Bicycle) -> tuple[Assumed, ...]:
     loads = bicycle.loads
-    return unstated(bicycle.riding, (loads.front_luggage, loads.rear_luggage))
+    # What a rack of tubes gives is worked out.
+    known = {f"{rack.end}_rack_give" for rack in bicycle.plan.racks}
+    every = unstated(bicycle.riding, (loads.front_luggage, loads.rear_luggage))
+    return tuple(one for one in every if one.key not in known)
 
 
 def _frame_parts(

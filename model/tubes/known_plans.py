@@ -10,16 +10,27 @@ from ..errors import ModelError
 from ..words import spoken
 from .bends import read_bend
 from .places import Place, read_place
-from .plan import REGIONS, FramePlan, PlanItem, TubeRole
+from .plan import REGIONS, Carrier, FramePlan, PlanItem, TubeRole
 
 FILE = Path(__file__).with_name("plans.toml")
-_KEYS = {"label", "like", "without", "struts", "starter", "items", "joints", "tubes"}
+_KEYS = {
+    "label",
+    "like",
+    "without",
+    "struts",
+    "starter",
+    "items",
+    "joints",
+    "tubes",
+    "end",
+    "hangs",
+}
 # Of a row in the file; the rest are fields of `TubeRole`.
 _OWN_WORDS = {"from", "to", "bend"}
 _PLAIN_FIELDS = {field.name for field in fields(TubeRole)} - {"name", "ends", "bend", "paired"}
 
 
-def plans_from(text: str) -> dict[str, FramePlan]:
+def plans_from(text: str, known: Mapping[str, FramePlan] | None = None) -> dict[str, FramePlan]:
     """Name -> plan, of a text in the form of ``plans.toml``.
 
     Raises
@@ -34,7 +45,7 @@ def plans_from(text: str) -> dict[str, FramePlan]:
     plans: dict[str, FramePlan] = {}
     for name, table in tables.items():
         try:
-            plans[name] = _plan(name, table, plans)
+            plans[name] = _plan(name, table, {**(known or {}), **plans})
         except (ModelError, TypeError, ValueError) as error:
             raise ModelError(f"plan {name}: {error}") from error
     return plans
@@ -56,7 +67,11 @@ def _plan(name: str, table: Mapping[str, Any], known: Mapping[str, FramePlan]) -
     pairs = [*like.pair_joints, *(role.name for role in roles.values() if role.paired)]
     joints = dict(like.joints)
     for joint, text in table.get("joints", {}).items():
-        joints[joint] = read_place(text, tubes, pairs)
+        # A tube between pairs is one, so that a joint may lie on it on either side.
+        of_pairs = [
+            tube for tube, row in rows.items() if {row.get("from"), row.get("to")} & {*pairs}
+        ]
+        joints[joint] = read_place(text, tubes, [*pairs, *of_pairs])
         if joints[joint].pair:
             pairs.append(joint)
     for tube, row in rows.items():
@@ -71,7 +86,18 @@ def _plan(name: str, table: Mapping[str, Any], known: Mapping[str, FramePlan]) -
         tuple(joints.items()),
         table.get("struts", like.struts),
         tuple((key, float(value)) for key, value in table.get("starter", {}).items()),
+        _racks(name, table),
     )
+
+
+def _racks(name: str, table: Mapping[str, Any]) -> tuple[Carrier, ...]:
+    """The rack that a table describes, see ``racks.toml``."""
+    if "hangs" not in table:
+        return ()
+    hangs = tuple((joint, float(share)) for joint, share in table["hangs"].items())
+    if abs(sum(share for _, share in hangs) - 1) > 1e-9:
+        raise ModelError("the shares of the luggage that hang on a rack must add up to 1")
+    return (Carrier(name, table["label"], table["end"], hangs),)
 
 
 def _role(

@@ -12,7 +12,7 @@ from functools import cached_property
 from typing import Literal
 
 from ..errors import ModelError
-from ..findings import Finding
+from ..findings import Finding, Severity
 from ..words import spoken
 from .bends import Bend
 from .places import EACH, PAIRS, SIDES, Along, Amount, AtJoint, Between, Free, Place, amounts
@@ -20,7 +20,7 @@ from .places import EACH, PAIRS, SIDES, Along, Amount, AtJoint, Between, Free, P
 End = Literal["start", "end"]
 Wheel = Literal["rear", "front"]
 SHELL = "bb_shell"  # stands among the neighbours of a mitre, but is a part and not a tube
-REGIONS = ("main triangle", "rear triangle", "fork", "bars")
+REGIONS = ("main triangle", "rear triangle", "fork", "bars", "rack")
 
 
 @dataclass(frozen=True)
@@ -36,7 +36,8 @@ class TubeRole:
     narrower_than : tubes that it must not be wider than. lugs : diameters for which lugs are made, mm.
     region : what a mode shape calls the part of the bicycle it belongs to.
     tyres : wheels whose tyres could touch it. bridged : right and left are joined by a bridge behind the tyre.
-    inside : the tube in which it turns, hidden from the side.
+    inside : the tube in which it turns, hidden from the side. pinned : ends that sit on a bolt across the
+    frame and turn freely about it.
     """
 
     name: str
@@ -56,6 +57,7 @@ class TubeRole:
     tyres: tuple[Wheel, ...] = ("rear", "front")
     bridged: bool = False
     inside: str = ""
+    pinned: tuple[End, ...] = ()
 
     @property
     def label(self) -> str:
@@ -134,13 +136,25 @@ class PlanItem:
 
 
 @dataclass(frozen=True)
+class Carrier:
+    """A rack that the frame carries. end : whose luggage hangs on it. hangs : joint, right and left of it together ->
+    share of that luggage. bolted : its pinned ends turn on bolts; built in, all ends are rigid."""
+
+    name: str
+    label: str
+    end: Wheel
+    hangs: tuple[tuple[str, float], ...]
+    bolted: bool = True
+
+
+@dataclass(frozen=True)
 class FramePlan:
     """The tubes of a kind of frame and where they meet.
 
     roles : its tubes, in the order in which every table lists them. items : sizes of its own in the sheet.
     joints : named joints that it places itself, over those of the layout, in this order; a place apart is two joints,
     name_right and name_left. struts : the tube at whose start a rack's struts hang. starter : what its
-    starter sheet has otherwise than a diamond's, by items of the sheet.
+    starter sheet has otherwise than a diamond's, by items of the sheet. racks : those whose tubes are among the roles.
 
     Raises
     ------
@@ -155,6 +169,7 @@ class FramePlan:
     joints: tuple[tuple[str, Place], ...] = ()
     struts: str = "seatstay"
     starter: tuple[tuple[str, float], ...] = ()
+    racks: tuple[Carrier, ...] = ()
 
     def __post_init__(self) -> None:
         _refuse_gaps(self)
@@ -172,6 +187,15 @@ class FramePlan:
     def fork_tubes(self) -> tuple[str, ...]:
         """Tubes whose mass counts to the fork."""
         return tuple(role.name for role in self.roles if role.in_fork)
+
+    @property
+    def beside_the_frame(self) -> tuple[str, ...]:
+        """Tubes whose mass does not count to the frame: those of fork and racks."""
+        return (*self.fork_tubes, *self.in_region("rack"))
+
+    def rack(self, end: Wheel) -> Carrier | None:
+        """The rack that carries the luggage of one end."""
+        return next((rack for rack in self.racks if rack.end == end), None)
 
     @property
     def item_keys(self) -> tuple[str, ...]:
@@ -219,6 +243,14 @@ class FramePlan:
         """Names of the tubes of one region."""
         return tuple(role.name for role in self.roles if role.region == region)
 
+    def without_fork(self) -> "FramePlan":
+        """The plan without the tubes of the fork's region: its fork is a given part.
+
+        Raises ModelError where another tube stands on one of them.
+        """
+        kept = tuple(role for role in self.roles if role.region != "fork")
+        return replace(self, roles=kept)
+
     def with_roles(self, *roles: TubeRole) -> "FramePlan":
         """The plan with rows replaced by name, or added at its end."""
         new = {role.name: role for role in roles}
@@ -247,4 +279,6 @@ def without_side(member: str) -> str:
 
 def not_handled(role: TubeRole, what: str) -> Finding:
     """That something leaves a tube out; `what` begins with who, such as ``the front view does not show``."""
-    return Finding("tube-not-handled", "warning", f"{what} the {role.label}", role.name)
+    # The frame is right without its rack.
+    severity: Severity = "info" if role.region == "rack" else "warning"
+    return Finding("tube-not-handled", severity, f"{what} the {role.label}", role.name)

@@ -20,6 +20,7 @@ from ..frame.bicycle import Bicycle
 from ..frame.layout import FrameLayout, lay_out
 from ..frame.mesh import MeshOptions, mesh
 from ..mechanics.frame_model import FrameModel
+from ..tubes.racks import RACKS
 from ..words import spoken
 from .modes import Modes
 
@@ -29,7 +30,7 @@ BRAZED = {
     "fork": ("fork_crown_piece", "front_dropout"),
 }
 BOLTED = ("rear_hub", "front_hub", "seat_post", "stem", "bar")
-PIECES = (*BRAZED, *BOLTED)
+PIECES = (*BRAZED, *RACKS, *BOLTED)
 
 # Where a builder can hold a phone: the first of the nodes that the model has.
 PLACES = {
@@ -140,6 +141,9 @@ def _members(layout: FrameLayout, pieces: Iterable[str]) -> set[str]:
 def _piece(layout: FrameLayout, tube: str) -> str:
     if tube in layout.plan.fork_tubes:
         return "fork"
+    for rack in layout.plan.racks:
+        if RACKS[rack.name].get(tube) is not None and layout.plan.role(tube).region == "rack":
+            return rack.name
     return "frame"
 
 

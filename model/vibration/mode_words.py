@@ -17,6 +17,7 @@ from ..mechanics.beam import Beams
 from ..mechanics.frame_model import FrameModel
 from ..tubes.known_plans import region_tubes
 from ..tubes.plan import without_side
+from ..tubes.racks import rack_tubes
 from .mass import mass_matrix
 from .modes import Modes
 
@@ -31,6 +32,7 @@ PLACES = {
         "rear_hub",
         "rear_dropout",
     ),
+    "racks": rack_tubes(),
     "seat post": ("seat_post",),
     "tyres": ("rear_tyre", "front_tyre"),
 }

@@ -7,7 +7,7 @@ from ..arrays import Xyz
 from ..cases.library import AXLE_GRIPPED, FRONT_ROLLS, steering_lock
 from ..cases.wheels import sideways_stiffness
 from ..errors import ModelError
-from ..frame.bicycle import LUGGAGE_WORDS, Bicycle, PartMasses, Positive
+from ..frame.bicycle import Bicycle, PartMasses, Positive, luggage_words
 from ..frame.carried import carried_masses
 from ..frame.layout import FrameLayout, lay_out
 from ..frame.mesh import MeshOptions, mesh
@@ -61,6 +61,9 @@ def vibration_model(
     if supports not in SUPPORTS:
         raise ModelError(f"supports '{supports}' are not known; known: {', '.join(SUPPORTS)}")
     parts = _of_the_bicycle(parts or VibrationParts(), bicycle)
+    if bicycle.as_ridden is not bicycle:
+        bicycle = bicycle.as_ridden
+        layout = None
     layout = layout or lay_out(bicycle)
     # The mesh weighs its tubes; what hangs on it comes as lumps.
     base = mesh(bicycle, options, layout)
@@ -152,6 +155,6 @@ def assumptions(bicycle: Bicycle, parts: VibrationParts) -> tuple[str, ...]:
         "(workshop values, no source)",
         f"wheels stiff, inertia {masses.ring_share:g} x mass x radius² about the axle, half of it across; they spin "
         "freely, without gyroscopic effect",
-        f"bags {loads.front_luggage:g} kg front, {loads.rear_luggage:g} kg rear: {LUGGAGE_WORDS}, radius of gyration "
-        f"{masses.bag_gyration:g} mm",
+        f"bags {loads.front_luggage:g} kg front, {loads.rear_luggage:g} kg rear: {luggage_words(bicycle.plan)}, "
+        f"radius of gyration {masses.bag_gyration:g} mm",
     )

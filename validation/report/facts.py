@@ -16,7 +16,7 @@ from ...converters.showing.report.stills import SIDE, still, still_words
 from ...converters.showing.result_json import provenance
 from ...converters.showing.table import Table
 from ...converters.showing.tables.assumed import assumed_table
-from ...converters.showing.tables.frame import room_table
+from ...converters.showing.tables.frame import room_table, sag_table
 from ...converters.showing.tables.results import case_title, evidence_table
 from ...converters.showing.words import CAUTION
 from ...model.arrays import Array
@@ -267,10 +267,14 @@ def _tubes(done: Check, frame: _Frame) -> list[Table]:
         drawn = done.reading.view.diameters
     else:
         drawn = {}
-    return [
+    tables = [
         tube_table(frame.bicycle, frame.layout, frame.masses, drawn),
         room_table(done.clearances),
     ]
+    fork = frame.bicycle.suspension
+    if fork is not None:
+        tables.append(sag_table(fork, frame.bicycle.dimensions))
+    return tables
 
 
 def _beside(done: Check, beside: Beside) -> dict[str, Any]:

@@ -173,6 +173,13 @@ def fork_findings(m: Measured) -> Iterator[Finding]:
             "no line of the fork was followed down "
             "to the front axle; the axle is the wheel's centre",
         )
+    if fork.kind == "legs":
+        yield find(
+            "fork-sprung",
+            "info",
+            "the fork's legs stand beside the steering axis, as a suspension fork's do; its length and offset are "
+            "taken as drawn, and the sheet says whether that is extended or at sag (row 'dimensions hold')",
+        )
     if m.flush > max(SNAP_INFO, 3 * m.noise):
         yield find(
             "fork-flush",

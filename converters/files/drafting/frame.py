@@ -36,6 +36,7 @@ from .views import front_view, in_front_view, in_stays_view, stays_view
 View = Literal["side", "front", "top"]
 AXLE_RADIUS = 5.0  # mark of an axle
 DROPOUT_RADIUS = 11.0
+CENTRE_MARK = 3.0  # half the length of its strokes
 WALL_OF_HEADSET = 2.0  # the lower headset is drawn that much wider than the head tube, each side
 
 
@@ -111,7 +112,11 @@ def side_view(
 ) -> list[Finding]:
     """Centre-lines, outlines, wheels and ground."""
     d = bicycle.dimensions
-    tubes = _drawn_tubes(bicycle)
+    placed = _drawn_tubes(bicycle)
+    tubes = {layer: tube for layer, tube in placed.items() if not tube.end_on}
+    for layer, tube in placed.items():
+        if tube.end_on:
+            _end_on(paper, layer, tube)
     for layer, tube in tubes.items():
         # the fork's centre-line may be bent and is drawn by itself
         if layer != "FORK" or tube.role.bend is not None:
@@ -119,6 +124,10 @@ def side_view(
     blade = _blade(d, bicycle.fittings.blade_straight)
     if "FORK" in tubes and tubes["FORK"].role.bend is not None:
         blade = tubes["FORK"].path
+    elif bicycle.suspension is not None:
+        # a given part: its axis and its offset are all that is known of it
+        paper.line("FORK", d.fork_crown, d.fork_offset_foot)
+        paper.line("FORK", d.fork_offset_foot, d.front_axle)
     else:
         # the same test as for the outline: where no arc fits, both are straight
         _blade_centre_line(paper, d, bicycle.fittings.blade_straight if len(blade) > 2 else 0.0)
@@ -126,7 +135,16 @@ def side_view(
     paper.circle("BB_SHELL", d.bottom_bracket, shell_radius(bicycle))
     _outlines(paper, bicycle, tubes, blade)
     _mitre_curves(paper, bicycle)
-    return _what_is_missing(bicycle, tubes)
+    return _what_is_missing(bicycle, placed)
+
+
+def _end_on(paper: Paper, layer: str, tube: "_DrawnTube") -> None:
+    """What runs straight across: a centre mark and the circle of its outline."""
+    x, y = _point(tube.path[0])
+    paper.line(layer, (x - CENTRE_MARK, y), (x + CENTRE_MARK, y))
+    paper.line(layer, (x, y - CENTRE_MARK), (x, y + CENTRE_MARK))
+    if tube.tube is not None:
+        paper.circle(f"{layer}_OUTLINE", Point(x, y), tube.tube.od_start / 2)
 
 
 @dataclass(frozen=True)
@@ -140,6 +158,11 @@ class _DrawnTube:
     @property
     def straight(self) -> bool:
         return len(self.path) == 2
+
+    @property
+    def end_on(self) -> bool:
+        """Whether it runs straight across the frame, so that the side view sees it end on."""
+        return self.straight and bool(np.linalg.norm(self.path[1] - self.path[0]) < 1e-6)
 
     def near(self, point: Xy) -> Silhouette:
         """The straight tube that it is there: all of it, or the piece of a bend nearest to a point."""

@@ -6,6 +6,7 @@ They stand well away from the side view, on layers of their own, so that nobody 
 import numpy as np
 
 from ....model.arrays import Array
+from ....model.errors import ModelError
 from ....model.frame.bicycle import Bicycle
 from ....model.frame.layout import FrameLayout, lay_out
 from ....model.tubes.places import AtJoint
@@ -39,6 +40,10 @@ def front_view(paper: DxfPaper, bicycle: Bicycle) -> None:
     ModelError
         When the bicycle does not place all its tubes.
     """
+    if bicycle.suspension is not None:
+        raise ModelError(
+            "the suspension fork is a given part; its own papers show it from the front"
+        )
     d = bicycle.dimensions
     f = bicycle.fittings
     layout = lay_out(bicycle)

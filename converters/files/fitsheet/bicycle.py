@@ -16,6 +16,7 @@ from ....model.frame.bicycle import (
     top_tube_half,
 )
 from ....model.frame.slips import bicycle_slips, geometry_slips
+from ....model.frame.suspension import fork_findings
 from ....model.geometry.closure import Closure, ClosureRow, solve_dimensions
 from ....model.geometry.dimensions import FrameDimensions
 from ....model.geometry.statements import FIELDS, by_unit, label, unit
@@ -105,10 +106,11 @@ def bicycle_from_sheet(
     # the first of two statements counts; the later one is held against it below
     stated = {item: s.value for item, s in first_of(sheet.statements).items()}
     defaults = joint_defaults(sheet.plan)
+    plan = _plan(sheet)
     tubes = {
         # a plain steel tube keeps a sheet without tubes usable, and is listed as assumed
         role.name: sheet.tubes.get(role.name) or plain_tube(role)
-        for role in sheet.plan.present(sheet.tubes)
+        for role in plan.present(sheet.tubes)
     }
     half = top_tube_half(tubes)
     try:
@@ -158,6 +160,7 @@ def bicycle_from_sheet(
         ),
         *(geometry_slips(closure.dimensions) if dimensions is None else ()),
         *(_fork_question(sheet, stated, closure) if dimensions is None else ()),
+        *_of_the_suspension(sheet, plan, closure.dimensions),
     )
     bicycle = Bicycle(
         closure.dimensions,
@@ -171,8 +174,9 @@ def bicycle_from_sheet(
         sheet.riding,
         _joints(sheet, tubes),
         sheet.parts,
-        sheet.plan,
+        plan,
         sheet.placing,
+        sheet.suspension,
     )
     return SheetReading(
         bicycle,
@@ -192,6 +196,38 @@ def _joints(sheet: FitSheet, tubes: Mapping[str, Tube]) -> dict[str, JointKind]:
     if sheet.joining is None:
         return dict(sheet.joints)
     return {**dict.fromkeys(tubes, sheet.joining), **sheet.joints}
+
+
+def _plan(sheet: FitSheet) -> FramePlan:
+    """The sheet's plan; a fork that is a given part leaves no blades to buy."""
+    if sheet.suspension is None:
+        return sheet.plan
+    try:
+        return sheet.plan.without_fork()
+    except FrameError as error:
+        raise InputError(
+            f"{sheet.source}: {error}; a suspension fork carries nothing bolted to its legs here: leave that row out"
+        ) from error
+
+
+def _of_the_suspension(
+    sheet: FitSheet, plan: FramePlan, dimensions: FrameDimensions
+) -> Iterator[Finding]:
+    if sheet.suspension is None:
+        return
+    try:
+        yield from fork_findings(sheet.suspension, dimensions)
+    except FrameError as error:
+        raise InputError(f"{sheet.source}: {error}") from error
+    for tube in sheet.plan.names:
+        if tube in sheet.tubes and plan.get(tube) is None:
+            yield Finding(
+                "sheet-unknown-tube",
+                "warning",
+                f"the {spoken(tube)} was not used, because the fork is a suspension fork; leave its row out, or write "
+                "'fork type, rigid'",
+                sheet.source,
+            )
 
 
 def plain_tube(role: TubeRole) -> Tube:

@@ -12,18 +12,23 @@ from functools import cache
 from typing import Literal
 
 from ....model.frame.riding import RIDING
+from ....model.frame.suspension import TYPICAL
 from ....model.geometry.quantities import STATED
 from ....model.geometry.statements import label
 from ....model.tubes.known_plans import PLANS
+from ....model.tubes.racks import RACKS
 from ....model.words import spoken
 from .conventions import AGREES, conventions, other_conventions
 from .names import AMBIGUOUS as _AMBIGUOUS
-from .names import ITEM_NAMES, LOOSE, LOOSE_NAMES, SIDES, WHEEL_NAMES, split_names
+from .names import ITEM_NAMES, LOOSE, LOOSE_NAMES, SIDES, TEXT_NAMES, WHEEL_NAMES, split_names
+from .suspension import SUSPENSION
 from .table import bare, spellings
 from .values import BASE_UNIT
 from .wheels import WHEEL_ITEMS
 
-Group = Literal["geometry", "fittings", "loads", "riding", "wheel", "text", "part", "placing"]
+Group = Literal[
+    "geometry", "fittings", "loads", "riding", "suspension", "wheel", "text", "part", "placing"
+]
 
 
 @dataclass(frozen=True)
@@ -42,7 +47,7 @@ class SheetItem:
     @property
     def label(self) -> str:
         """Name in messages."""
-        if self.group in ("wheel", "placing"):
+        if self.group in ("wheel", "suspension", "placing"):
             return self.names[0]
         return label(self.key)
 
@@ -397,18 +402,7 @@ def _named(key: str, first: str) -> tuple[str, ...]:
 
 
 def _all_items() -> Iterator[SheetItem]:
-    for key, names in (
-        ("name", "name, frame, bicycle, model, title, Rahmen"),
-        ("bicycle_type", "bicycle type, type of bicycle, ISO 4210 type, Fahrradtyp, Radtyp"),
-        (
-            "plan",
-            "plan, frame plan, kind of frame, frame type, Rahmenform, Rahmenart, type de cadre, forma del telaio",
-        ),
-        ("joining", "joined, frame joined, joining, way of joining, joints, Fügeart, verbunden"),
-        ("fork_convention", "fork length convention, fork convention"),
-        ("front_axle_standard", "front axle standard, axle standard front"),
-        ("rear_axle_standard", "rear axle standard, axle standard rear"),
-    ):
+    for key, names in TEXT_NAMES.items():
         yield SheetItem(key, "text", "text", (0, 0), _named(key, names))
     for key, (names, note) in _GEOMETRY.items():
         loose, taken = LOOSE.get(key, ("", ""))
@@ -429,7 +423,7 @@ def _all_items() -> Iterator[SheetItem]:
             split_names(loose) + split_names(LOOSE_NAMES.get(key, "")),
             taken,
         )
-    for plan in PLANS.values():
+    for plan in (*PLANS.values(), *RACKS.values()):
         for placed in plan.items:
             usual = f"usual {placed.usual:g}"
             called = (placed.label, spoken(placed.key))
@@ -446,6 +440,9 @@ def _all_items() -> Iterator[SheetItem]:
         spelled = split_names(f"{value.words.replace(',', '')}, {spoken(value.key)}")
         usual = f"usual {value.usual:g}, {value.low:g} to {value.high:g}"
         yield SheetItem(value.key, "riding", value.kind, (value.low / 10, limit), spelled, usual)
+    for key, (kind, lowest, highest, names, note) in SUSPENSION.items():
+        spelled = (TYPICAL[key].label, *split_names(names))
+        yield SheetItem(f"suspension_{key}", "suspension", kind, (lowest, highest), spelled, note)
     for key, (kind, least, most, names, note) in WHEEL_ITEMS.items():
         plain = split_names(names) + split_names(WHEEL_NAMES[key])
         for side, words in SIDES.items():

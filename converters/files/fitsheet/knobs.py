@@ -14,8 +14,10 @@ from ....model.frame.dropouts import DROPOUTS
 from ....model.frame.hubs import Hub
 from ....model.frame.parts import PARTS
 from ....model.frame.riding import settled_riding
+from ....model.frame.suspension import SuspensionFork
 from ....model.geometry.knobs import knob_names, moved
 from ....model.geometry.statements import label, quantities, unit
+from ....model.tubes.racks import RACKS
 from ....model.words import spoken
 from .items import ITEMS, SheetItem, ambiguous, find_item, nearest_item
 from .parts import SPACINGS, AnyPart, hub_named, is_part_text, part_named, part_text
@@ -54,6 +56,7 @@ class Turned:
 def known_names() -> list[str]:
     """What can be set, as options write it."""
     own = [f.name for part in (Loads, Fittings) for f in fields(part)]
+    own += [key for key, item in ITEMS.items() if item.group == "suspension"]
     wheels = [key for key, item in ITEMS.items() if item.group == "wheel"]
     return [*own, "bicycle_type", *knob_names(), *wheels, *PARTS, *DROPOUTS]
 
@@ -70,7 +73,8 @@ def item_named(name: str) -> SheetItem | None:
             return None
         item = found.item
     # these say what a sheet is about, and have no value to turn
-    if item.key in ("name", "plan", "fork_convention", *_AXLES):
+    texts = ("name", "plan", "fork_convention", "fork_type", "suspension_state", *RACKS)
+    if item.key in (*texts, *_AXLES):
         return None
     return item
 
@@ -159,7 +163,7 @@ def turned(
     Raises InputError or ModelError for a value that cannot be, and for a tyre where the rim is not known.
     """
     by_group: dict[str, dict[str, float]] = {
-        group: {} for group in ("loads", "fittings", "riding", "placing", "geometry")
+        group: {} for group in ("loads", "fittings", "riding", "placing", "suspension", "geometry")
     }
     # rim and tyre make one radius together: each may be set, in any order
     widths = list(bicycle.tyre_widths)
@@ -186,6 +190,7 @@ def turned(
         fittings=replace(made.fittings, **by_group["fittings"]),
         riding={**made.riding, **by_group["riding"]},
         placing={**made.placing, **by_group["placing"]},
+        suspension=_fork(made, by_group["suspension"]),
         tyre_widths=(widths[0], widths[1]),
         # a wheel that was set leaves behind no radius of the tyre before
         assumed=still_assumed(made.assumed, (*stated, *radii, *widths_of_hubs)),
@@ -201,6 +206,20 @@ def turned(
         tuple(map(side_view_name, follow)),
     )
     return Turned(replace(made, dimensions=result.dimensions), str(result))
+
+
+def _fork(bicycle: Bicycle, changes: Mapping[str, float]) -> SuspensionFork | None:
+    """The suspension fork with what was set."""
+    if not changes:
+        return bicycle.suspension
+    if bicycle.suspension is None:
+        raise InputError(
+            f"{ITEMS[next(iter(changes))].label}: this bicycle has no suspension fork; state it in the sheet with "
+            "the row 'fork type, suspension'"
+        )
+    return bicycle.suspension.having(
+        {key.removeprefix("suspension_"): value for key, value in changes.items()}
+    )
 
 
 def _part(bicycle: Bicycle, one: Setting) -> AnyPart:

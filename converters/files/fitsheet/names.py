@@ -6,6 +6,21 @@ ae, oe, ue. Names with two meanings stand in `AMBIGUOUS`, with what to write ins
 
 from collections.abc import Mapping
 
+# Items whose value is a text -> all their names.
+TEXT_NAMES: Mapping[str, str] = {
+    "name": "name, frame, bicycle, model, title, Rahmen",
+    "bicycle_type": "bicycle type, type of bicycle, ISO 4210 type, Fahrradtyp, Radtyp",
+    "plan": "plan, frame plan, kind of frame, frame type, Rahmenform, Rahmenart, type de cadre, forma del telaio",
+    "joining": "joined, frame joined, joining, way of joining, joints, Fügeart, verbunden",
+    "fork_convention": "fork length convention, fork convention",
+    "fork_type": "fork type, type of fork, Gabelart, type de fourche, tipo di forcella",
+    "suspension_state": "dimensions hold, geometry holds, geometry stated, frame dimensions hold, Geometrie gilt",
+    "front_rack": "front rack, lowrider, front lowrider, low rider, Lowrider vorn, porte-bagages avant",
+    "rear_rack": "rear rack, rack, luggage rack, carrier, Gepäckträger, porte-bagages, portapacchi, bagagedrager",
+    "front_axle_standard": "front axle standard, axle standard front",
+    "rear_axle_standard": "rear axle standard, axle standard rear",
+}
+
 # Item -> further names.
 ITEM_NAMES: Mapping[str, str] = {
     "name": "Modell, Rahmenname, frame name, bike, bike name, bicycle name, nom, modèle, cadre, nome, modello, telaio, "

@@ -13,16 +13,37 @@ from ....model.tubes.bends import Bend, read_bend
 from ....model.tubes.known_plans import DIAMOND, PLANS, plan_named, with_ends
 from ....model.tubes.places import Along, AtJoint, Place, read_place
 from ....model.tubes.plan import SHELL, FramePlan, TubeRole
-from .table import SheetRow
+from ....model.tubes.racks import RACKS, with_rack, with_racks
+from .table import SheetRow, bare
 from .tubes import member_named
 
 _SIDES = re.compile(r"(^|_)(right|left)$")
 ENDS = ("from", "to")
+# The row of a rack, bare.
+_BOLTED = ("bolted", "boltedon", "bolts", "yes", "screwed", "geschraubt", "boulonne", "avvitato")
+_BUILT_IN = (
+    "builtin",
+    "brazed",
+    "brazedon",
+    "welded",
+    "rigid",
+    "fixed",
+    "gelotet",
+    "brase",
+    "saldato",
+)
+_NO_RACK = ("none", "no", "without", "ohne", "sans")
 OWN_COLUMNS = (*ENDS, "bend")
 
 
-def plan_of(named: SheetRow | None, rows: Sequence[SheetRow], findings: list[Finding]) -> FramePlan:
-    """The plan of a sheet: of the row that names one, else the diamond, and of the rows of its tube table.
+def plan_of(
+    named: SheetRow | None,
+    racks: Mapping[str, SheetRow | None],
+    rows: Sequence[SheetRow],
+    findings: list[Finding],
+) -> FramePlan:
+    """The plan of a sheet: of the row that names one, else the diamond, with its racks, and of the rows of its tube
+    table.
 
     Raises
     ------
@@ -33,9 +54,26 @@ def plan_of(named: SheetRow | None, rows: Sequence[SheetRow], findings: list[Fin
     if named is not None:
         with named.at("value"):
             plan = plan_named(named["value"])
+    for rack, said in racks.items():
+        if said is not None:
+            plan = _with_rack(plan, rack, said)
     for row in rows:
         plan = _with_row(plan, row, findings)
     return plan
+
+
+def _with_rack(plan: FramePlan, rack: str, row: SheetRow) -> FramePlan:
+    """The plan with a rack as the row says: bolted on, built in, or none."""
+    said = bare(row["value"])
+    if said in _NO_RACK:
+        return plan
+    if said not in (*_BOLTED, *_BUILT_IN):
+        raise row.refusal(
+            f"{RACKS[rack].label} '{row['value']}', expected 'bolted', 'built in' or 'none'",
+            "value",
+        )
+    with row.at("value"):
+        return with_rack(plan, rack, said in _BOLTED)
 
 
 def _with_row(plan: FramePlan, row: SheetRow, findings: list[Finding]) -> FramePlan:
@@ -140,6 +178,17 @@ def _bend(row: SheetRow) -> Bend:
 
 def _of_another_plan(plan: FramePlan, row: SheetRow, member: str) -> Finding:
     others = [other.name.replace("_", " ") for other in PLANS.values() if other.get(member)]
+    for name, rack in RACKS.items():
+        # Every rack is written like a plan, over the diamond.
+        if not others and rack.get(member) is not None:
+            said = name.replace("_", " ")
+            return Finding(
+                "sheet-tube-not-in-plan",
+                "warning",
+                f"'{row['tube']}' belongs to a {rack.label}, which the sheet does not have, and was not used; write "
+                f"'{said}, bolted' or '{said}, built in' as an item",
+                row.where,
+            )
     return Finding(
         "sheet-tube-not-in-plan",
         "warning",
@@ -154,7 +203,7 @@ def _of_another_plan(plan: FramePlan, row: SheetRow, member: str) -> Finding:
 # --- written back ---------------------------------------------------------------------------------------------
 def own_cells(plan: FramePlan, tube: str) -> dict[str, str]:
     """Column -> text, of what a tube of this plan has otherwise than the known plan of its name."""
-    base = plan_named(plan.name).get(tube)
+    base = with_racks(plan_named(plan.name), plan.racks).get(tube)
     role = plan.role(tube)
     cells = {}
     for k, end in enumerate(ENDS):

@@ -13,15 +13,18 @@ from ....model.errors import InputError
 from ....model.findings import Finding
 from ....model.frame.bicycle import BICYCLE_TYPES
 from ....model.frame.hubs import HubName, find_hub, is_standard
+from ....model.frame.suspension import SuspensionFork
 from ....model.joints.shape import JointKind
 from ....model.tubes.known_plans import DIAMOND
 from ....model.tubes.plan import FramePlan
+from ....model.tubes.racks import RACKS
 from ....model.tubes.tube import Tube
 from ....model.words import spoken
 from .items import ITEMS, Match, SheetItem, ambiguous, find_item, nearest_item
 from .names import TANDEM_WORDS
 from .own_plan import plan_of
 from .parts import SPACINGS, AnyPart, StatedPart, part_named, read_parts, spacings
+from .suspension import suspension_fork
 from .table import SheetRow, SheetTables, bare, read_tables, without_unit
 from .tubes import JOINT_WORDS_SAID, joint_kind, read_joints, read_materials, read_tubes
 from .values import UNITS, is_percent, quantity
@@ -58,8 +61,8 @@ class FitSheet:
         stated. bicycle_type : '' where not stated. tyre_widths : front, rear, mm, None where not
         stated. tubes : member -> tube, joints : tube -> kind of joint, parts : part -> part, only those stated.
         joining : how the whole frame is joined, None where not stated. plan : which tubes there are; placing : the
-        stated ones of its items. unknown : name and row of the items that are not known. riding : values of
-        `model.frame.riding.RIDING`, only those stated.
+        stated ones of its items. suspension : the suspension fork, if any. unknown : name and row of the
+        items that are not known. riding : values of `model.frame.riding.RIDING`, only those stated.
     """
 
     source: str
@@ -80,6 +83,7 @@ class FitSheet:
     plan: FramePlan = DIAMOND
     placing: Mapping[str, float] = field(default_factory=dict)
     joining: JointKind | None = None
+    suspension: SuspensionFork | None = None
 
 
 @dataclass
@@ -171,7 +175,8 @@ def fit_sheet(tables: SheetTables) -> FitSheet:
     materials = read_materials(tables.materials, reader.findings)
     # parts stand in the same table and are read by rules of their own
     tube_rows = [row for row in tables.tubes if part_named(row["tube"]) is None]
-    plan = plan_of(reader.first("plan"), tube_rows, reader.findings)
+    racks = {rack: reader.first(rack) for rack in RACKS}
+    plan = plan_of(reader.first("plan"), racks, tube_rows, reader.findings)
     tubes = read_tubes(tube_rows, plan, materials, reader.findings, reader.assumed)
     parts = _parts(reader, read_parts(tables.tubes, materials, reader.assumed))
     name = reader.first("name")
@@ -183,6 +188,9 @@ def fit_sheet(tables: SheetTables) -> FitSheet:
     placing = _placing(reader, plan)
     # after the parts: an axle standard means a spacing
     reader.findings.extend(spacings(parts, fittings))
+    values = _settings(reader, "suspension")
+    rows = (reader.first("fork_type"), reader.first("suspension_state"))
+    suspension = suspension_fork(*rows, values, reader.assumed)
     if reader.unitless:
         items = ", ".join(dict.fromkeys(reader.unitless))
         # one line for all of them: a sheet in mm would else fill the list with its every row
@@ -209,6 +217,7 @@ def fit_sheet(tables: SheetTables) -> FitSheet:
         plan,
         placing,
         joining=_joining(reader),
+        suspension=suspension,
     )
 
 
@@ -329,8 +338,8 @@ def _placing(reader: _SheetReader, plan: FramePlan) -> dict[str, float]:
             Finding(
                 "sheet-item-not-in-plan",
                 "warning",
-                f"'{row['item']}' says nothing on a {plan.label} frame and was not used; write the plan as an item, "
-                "such as 'plan, mixte', or leave the row out",
+                f"'{row['item']}' says nothing on a {plan.label} frame and was not used; write the plan or the rack "
+                "as an item, such as 'plan, mixte' or 'rear rack, bolted', or leave the row out",
                 row.where,
             )
         )

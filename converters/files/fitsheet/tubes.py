@@ -11,6 +11,7 @@ from ....model.joints.shape import JointKind
 from ....model.tubes.known_plans import known_tubes
 from ....model.tubes.materials import MATERIALS, Material, elastic_disagreement, find_material
 from ....model.tubes.plan import FramePlan
+from ....model.tubes.racks import rack_tubes
 from ....model.tubes.tube import Tube
 from ....model.words import spoken
 from .conventions import conventions
@@ -29,7 +30,7 @@ STRENGTHS = (1.0, 5e3)
 
 _BY_NAME = {
     spelled: member
-    for member in known_tubes()
+    for member in (*known_tubes(), *rack_tubes())
     for name in (member, *split_names(TUBE_NAMES.get(member, "")))
     for spelled in spellings(name)
 }

@@ -31,6 +31,9 @@ UNITS: Mapping[str, Mapping[str, Fraction]] = {
     "share": dict.fromkeys(_PERCENT, Fraction("0.01")),
     "stiffness": {"n/mm": Fraction(1), "kn/m": Fraction(1), "n/m": Fraction("0.001")},
     "turn stiffness": dict.fromkeys(("n·m/rad", "nm/rad", "n m/rad"), Fraction(1)),
+    "twist stiffness": dict.fromkeys(
+        ("n·m/deg", "nm/deg", "n m/deg", "n·m/°", "nm/°"), Fraction(1)
+    ),
     "turn damping": dict.fromkeys(("n·m·s/rad", "nms/rad", "n m s/rad"), Fraction(1)),
     "stress": {
         "mpa": Fraction(1),
@@ -53,6 +56,7 @@ BASE_UNIT = {
     "share": "",
     "stiffness": "N/mm",
     "turn stiffness": "N·m/rad",
+    "twist stiffness": "N·m/deg",
     "turn damping": "N·m·s/rad",
     "number": "",
 }

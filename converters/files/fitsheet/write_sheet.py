@@ -14,6 +14,7 @@ from ....model.frame.bicycle import BICYCLE_TYPES, Bicycle, Fittings, Loads
 from ....model.frame.dropouts import DEFAULT_MATERIAL, DROPOUTS, Dropout
 from ....model.frame.hubs import HUB_NAMES, HUBS, Hub
 from ....model.frame.parts import PARTS, Part
+from ....model.frame.suspension import TYPICAL
 from ....model.geometry.dimensions import FrameDimensions
 from ....model.geometry.statements import FIELDS, label, quantities
 from ....model.tubes.known_plans import DIAMOND
@@ -97,6 +98,7 @@ def sheet_rows(bicycle: Bicycle) -> Rows:
     yield from _settings(bicycle.loads, bicycle.assumed)
     yield from (_item(key, value) for key, value in bicycle.placing.items())
     yield from (_item(key, value) for key, value in bicycle.riding.items())
+    yield from _suspension(bicycle)
     yield from _tube_tables(bicycle)
     yield from (
         (f"# assumed when this sheet was written: {clean(str(one))}",) for one in bicycle.assumed
@@ -107,6 +109,8 @@ def _plan_row(plan: FramePlan) -> Rows:
     # a sheet that says nothing means the diamond
     if plan.name != DIAMOND.name:
         yield *ITEMS["plan"].names[:1], plan.name.replace("_", " "), "", plan.label
+    for rack in plan.racks:
+        yield ITEMS[rack.name].names[0], "bolted" if rack.bolted else "built in", "", rack.label
 
 
 def _wheel(side: str, radius: float, widths: tuple[float | None, float | None]) -> Rows:
@@ -148,6 +152,20 @@ def _whole_joining(bicycle: Bicycle) -> str:
     if len(kinds) == 1:
         return kinds.pop()
     return ""
+
+
+def _suspension(bicycle: Bicycle) -> Rows:
+    """A suspension fork, as far as it was stated."""
+    fork = bicycle.suspension
+    if fork is None:
+        return
+    yield ITEMS["fork_type"].names[0], "suspension", "", "a given part: length, stiffness, sag"
+    if fork.at_sag or not stands_in(bicycle.assumed, "suspension_state", "with the fork extended"):
+        state = "at sag" if fork.at_sag else "fork extended"
+        yield ITEMS["suspension_state"].names[0], state, "", ""
+    yield from (
+        _item(f"suspension_{key}", getattr(fork, key)) for key in TYPICAL if key in fork.stated
+    )
 
 
 def _tube_tables(bicycle: Bicycle) -> Rows:

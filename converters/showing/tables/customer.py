@@ -88,5 +88,7 @@ def _tubes(bicycle: Bicycle, masses: MassTable) -> Table:
     ]
     rows.append(("frame tubes together", "", "", GRAMS * masses.frame.kg))
     rows.append(("fork tubes together", "", "", GRAMS * masses.fork.kg))
+    if masses.racks.kg:
+        rows.append(("rack tubes together", "", "", GRAMS * masses.racks.kg))
     notes = "Bare tubes with their mitres, left and right together; lugs, dropouts, paint and parts come on top."
     return Table("customer tubes", "Tubes and their weights", columns, rows, notes)
