@@ -332,3 +332,50 @@ tip,pull,{pull}
 {STEEL}"""
     result = solved(tmp_path, text)["pull"]
     assert result.measured["tip_moves"] == pytest.approx(1000 * 500 / (E_STEEL * 120), rel=1e-9)
+
+
+# --- a tandem ---------------------------------------------------------------------------------------------------------
+TANDEM = SAMPLES / "tandem_nodes.csv"
+
+
+def test_a_tandems_pedals_and_chains_balance():
+    """Statics by hand: nothing but weight reaches the road, so the wheels' pushes carry each foot's 800 N and no more.
+
+    The captain's stroke goes through a timing chain to the stoker's axle: the boom is pushed by that chain's pull.
+    """
+    read = read_input(TANDEM)
+    results = solve(read.model, read.cases)
+    for name in ("captain_pedals", "stoker_pedals"):
+        reactions = results[name].reactions
+        total = sum(r[:3] for r in reactions.values())
+        assert total == pytest.approx([0.0, 800.0, 0.0], abs=1e-6)
+    loads = results["captain_pedals"].case.nodal
+    assert sum(load[0] for load in loads.values()) == pytest.approx(0.0, abs=1e-9)
+    seated = sum(r[1] for r in results["both_seated"].reactions.values())
+    assert seated == pytest.approx(440 + 160 + 200 + 375 + 135 + 170)
+
+    def push_in_the_boom(name: str) -> float:
+        k = results[name].model.element_index["boom.1"]
+        return float(results[name].end_forces[k, 6])
+
+    assert push_in_the_boom("captain_pedals") < push_in_the_boom("stoker_pedals") - 500
+
+
+@pytest.mark.skipif(bool(available()), reason="needs OpenSees")
+def test_a_tandem_by_both_solvers_and_its_weight():
+    read = read_input(TANDEM)
+    checks = cross_check(solve(read.model, read.cases))
+    assert len(checks) == 6
+    assert max(check.largest for check in checks.values()) < 1e-8
+    # the boom by hand: an oval of 44.5 x 32 with inner semi-axes smaller by the wall
+    boom = [e for e in read.model.elements if e.member == "boom"]
+    p = read.model.properties
+    index = [read.model.element_index[e.id] for e in boom]
+    ends = read.model.xyz[read.model.ends[index]]
+    lengths = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
+    area = pi / 4 * (44.5 * 32 - 42.5 * 30)
+    rho = boom[0].material.rho
+    assert float((p["rho"][index] * p["A"][index] * lengths).sum()) == pytest.approx(
+        rho * area * 690
+    )
+    assert read.findings == ()

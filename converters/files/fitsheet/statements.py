@@ -241,8 +241,8 @@ def _refuse_tandem(tables: SheetTables) -> None:
     if told:
         listed = ", ".join(f"row {row.number} '{text}'" for row, text in told[:3])
         raise InputError(
-            f"{tables.source}: this sheet describes a tandem ({listed}); droptrail works out single "
-            "bicycles only"
+            f"{tables.source}: this sheet describes a tandem ({listed}); a fit sheet holds single "
+            "bicycles only; give a tandem as points and tubes, see sample_drawings/tandem_nodes.csv"
         )
 
 
