@@ -70,6 +70,7 @@ def wobble_start(bicycle: ShimmyBicycle, v: float) -> tuple[complex, Array]:
     """The root in the wobble's band that grows most, and its shape as the state of `equations`."""
     values, shapes = np.linalg.eig(bicycle.state_matrix(v))
     hz = values.imag / (2 * pi)
+    # slower ones weave, quicker ones are the frame alone
     k = max(np.flatnonzero((hz > 2.5) & (hz < 15)), key=lambda i: float(values[i].real))
     start = shapes[:, k].copy()
     # The state matrix carries the carcass spring's force, the equations its deflection.
@@ -88,6 +89,7 @@ def from_decay(bicycle: ShimmyBicycle, v: float, periods: int = 6) -> tuple[floa
     """
     root, start = wobble_start(bicycle, v)
     period = 2 * pi / root.imag
+    # fine enough for the parabola through the three points about a peak
     times = np.linspace(0, periods * period, 400 * periods + 1)
     solved = solve_ivp(
         equations(bicycle, v), (0, times[-1]), start.real, "Radau", times, rtol=1e-8, atol=1e-11
@@ -121,6 +123,7 @@ def energy_over_a_period(bicycle: ShimmyBicycle, v: float) -> tuple[float, float
     n = len(model.joints)
     root, start = wobble_start(bicycle, v)
     steer = start[model.names.index("steer") - 2]
+    # the size changes nothing in linear equations, but keeps the joules readable
     first = (0.02 * start / steer).real
     period = 2 * pi / root.imag
     times = np.linspace(0, period, 2001)
@@ -129,6 +132,7 @@ def energy_over_a_period(bicycle: ShimmyBicycle, v: float) -> tuple[float, float
     powers = [_power(bicycle, v, x, rate(0.0, x)) for x in solved.y.T]
     energy = []
     for x in (solved.y[:, 0], solved.y[:, -1]):
+        # where it is on the road and where it heads store nothing
         q = np.concatenate([[0.0, 0.0], x[: n - 2]])
         u = x[n - 2 : 2 * n - 2]
         energy.append(float(u @ model.mass @ u / 2 + q @ model.potential @ q / 2))
@@ -140,6 +144,7 @@ def _power(bicycle: ShimmyBicycle, v: float, x: Array, rate: Array) -> float:
     n = len(model.joints)
     q = np.concatenate([[0.0, 0.0], x[: n - 2]])
     u = x[n - 2 : 2 * n - 2]
+    # dampers take, whichever way they are moved
     done = -u @ model.dampers @ u
     for k, (wheel, tyre) in enumerate(zip(model.wheels, bicycle.tyres or (), strict=True)):
         at = model.contact_rows(wheel)
@@ -167,6 +172,7 @@ def without_lag(bicycle: ShimmyBicycle, v: float) -> Array:
     camber = np.diag([tyre.camber for tyre in tyres] * loads)
     stiff = model.potential - slip.T @ camber @ lean - push @ cornering @ turn
     damp = model.dampers + v * (model.gyroscopic + model.mass @ model.heading)
+    # without a lag the side slip is a speed over a speed, so tyres damp less the faster it goes
     damp = damp + push @ cornering @ slip / v
     n = len(model.joints)
     lower = np.linalg.solve(model.mass, np.hstack([-stiff[:, 2:], -damp]))

@@ -85,6 +85,7 @@ class Draft:
 
 
 def _between(springs: Sequence[Spring]) -> tuple[object, ...]:
+    # not how stiff they are: that may differ from bicycle to bicycle
     return tuple((spring.i, spring.j, spring.compliance is None) for spring in springs)
 
 
@@ -113,6 +114,7 @@ class Batch:
 
     @cached_property
     def index(self) -> dict[str, int]:
+        # the first speaks for all: one build has the same nodes in one order
         return {node: k for k, node in enumerate(self.drafts[0].outline.nodes)}
 
     @cached_property
@@ -144,6 +146,7 @@ class Batch:
 
     @cached_property
     def _stretches(self) -> tuple[Array, Array]:
+        # the tubes of all bicycles in one list, so that one call works on them
         passed = [one for draft in self.drafts for one in draft.outline.lines]
         start, end = (self.xyz[:, self._ends[:, k]].reshape(-1, 3) for k in (0, 1))
         return stretch_stiffness(passed, start, end, self.options)
