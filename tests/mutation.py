@@ -63,7 +63,7 @@ TESTS = {
     "converters/drawings/labelling/steering.py": _SHARED_OUT,
     "converters/drawings/labelling/weights.py": _READ,
     "converters/drawings/sideview/checks.py": _TOLD,
-    "converters/drawings/sideview/precision.py": _TOLD,
+    "converters/drawings/sideview/precision.py": ("precision_of_ends", "sideview_truth"),
     "converters/drawings/sideview/units.py": _UNITS,
     "converters/drawings/sideview/unit_evidence.py": _UNITS,
 }
