@@ -211,10 +211,10 @@ def peak_memory(tubes: int) -> float:
 def reshaped(count: int) -> list[Bicycle]:
     """The tourer with other angles and lengths, drawn at random."""
     rng = np.random.default_rng(3)
+    bicycle = tourer()
+    d = bicycle.dimensions
     made = []
     for turn, offset, stay, reach, drop in rng.uniform(-1, 1, (count, 5)):
-        bicycle = tourer()
-        d = bicycle.dimensions
         other = replace(
             d,
             head_angle=d.head_angle + turn,

@@ -6,7 +6,7 @@ array, so that both take the same few steps.
 """
 
 import itertools
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import dist, nan
 
@@ -197,13 +197,13 @@ def alike(tubes: Sequence[Tube]) -> tuple[list[Tube], NDArray[np.intp]]:
     return list(different), np.array([known[id(tube)] for tube in tubes], dtype=np.intp)
 
 
-def padded(rows: Sequence[Iterable[float]]) -> Array:
+def padded(rows: Sequence[Collection[float]]) -> Array:
     """Rows of unequal length as one array, filled up with nan."""
-    listed = [tuple(row) for row in rows]
-    most = max(map(len, listed), default=0)
-    return np.array([(*row, *(nan,) * (most - len(row))) for row in listed]).reshape(
-        len(listed), most
-    )
+    lengths = np.array([len(row) for row in rows], dtype=np.intp)
+    out = np.full((len(rows), lengths.max(initial=0)), nan)
+    there = np.arange(out.shape[1]) < lengths[:, None]
+    out[there] = np.fromiter(itertools.chain.from_iterable(rows), dtype=float)
+    return out
 
 
 @dataclass(frozen=True, eq=False)

@@ -354,18 +354,22 @@ def lay_out(bicycle: Bicycle) -> FrameLayout:
 
 def _complete(joints: Mapping[str, Xyz | None], bicycle: Bicycle) -> dict[str, Xyz]:
     """The joints that are placed. Raises ModelError where one is missing that a tube of the frame needs."""
+    placed = {name: xyz for name, xyz in joints.items() if xyz is not None}
+    # The usual frame places all: who needs which joint is asked only where one is missing.
+    if len(placed) == len(joints):
+        return placed
     needed = {joint for role in bicycle.roles for joint in role.via}
     for role in bicycle.roles:
         needed |= {role.joint(end, side) for end in (0, 1) for side, _ in SIDES}
-    missing = [name for name, xyz in joints.items() if xyz is None and name in needed]
+    # In the order of the joints, and what follows from one that is missing with it.
+    every = [name for name in joints if name not in placed]
+    missing = [name for name in every if name in needed]
     if missing:
-        # In the order of the joints, and what follows from one that is missing with it.
-        every = [name for name, xyz in joints.items() if xyz is None]
         words = ", ".join(spoken(name) for name in every)
         raise ModelError(
             f"these points are not placed by the input: {words}; state {_what_places(missing)}"
         )
-    return {name: xyz for name, xyz in joints.items() if xyz is not None}
+    return placed
 
 
 # Joint -> what a sheet says to place it.

@@ -1,14 +1,16 @@
 """Variants, workshop rules and the comparison by the full solver."""
 
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import pytest
+from droptrail.model.cases.library import load_cases
 from droptrail.model.choice.compare import compare
 from droptrail.model.choice.frequencies import frequencies
 from droptrail.model.choice.search_rules import apply_rules
 from droptrail.model.choice.together import solved
-from droptrail.model.choice.variants import TubeChange, Variant, grid
+from droptrail.model.choice.variants import Reshaped, TubeChange, Variant, grid
 from droptrail.model.choice.workshop_rules import (
     RULES,
     Rules,
@@ -19,9 +21,12 @@ from droptrail.model.choice.workshop_rules import (
 )
 from droptrail.model.errors import ModelError
 from droptrail.model.frame.layout import lay_out
+from droptrail.model.frame.mesh import mesh
 from droptrail.model.tubes.known_plans import DIAMOND
 from droptrail.model.tubes.materials import find_material
 from droptrail.model.tubes.tube import Tube
+from droptrail.model.vibration.modes import modes
+from droptrail.model.vibration.setup import vibration_model
 from helpers_bicycle import grown, tourer, tourer_tubes
 from helpers_search import THREE, options, small_search
 
@@ -250,3 +255,26 @@ def test_options_that_do_not_fit_the_tube_are_dropped_even_without_rules():
     assert (len(allowed.choices["top_tube"]), allowed.dropped[0].code) == (1, "option-too-short")
     with pytest.raises(ModelError, match="no option is left"):
         apply_rules(tourer(), {"top_tube": [long_butts]}, None)
+
+
+def test_modes_are_followed_through_geometries_of_other_meshes():
+    """A longer front makes two nodes more; each frequency is one of the variant's own, found by shape."""
+    reference = tourer()
+    longer = replace(
+        reference, dimensions=replace(reference.dimensions, reach=reference.dimensions.reach + 60.0)
+    )
+    assert len(mesh(longer).nodes) != len(mesh(reference).nodes)
+    done = compare(
+        reference,
+        [Reshaped("longer", "reach + 60 mm", longer)],
+        partial(load_cases, names=("side_push",)),
+        extra=frequencies(reference, 4),
+        held_otherwise=False,
+    )
+    model, case = vibration_model(longer, "tyres")
+    own = modes(model, case.supports, case.springs, 14).frequencies_hz
+    for value, before in zip(done.rows[1].values[-4:], done.rows[0].values[-4:], strict=True):
+        assert np.abs(own / value - 1).min() < 1e-9
+        # 60 mm of reach move none of the first four by as much as one is from the next.
+        assert value == pytest.approx(before, rel=0.1)
+        assert value != before
