@@ -378,7 +378,7 @@ def grids(most: int) -> str:
 INTRO = """# Speed
 
 Made by `python benchmarks/speed.py --write`; no figure is typed by hand. CPU time of one core, one thread, medians.
-{machine}. Three load cases (seated, climb, side push; two sets of supports), nine measured figures.
+{machine}. Three load cases (seated, climb, side push; one set of supports), nine measured figures.
 
 ## One frame, and variants of it
 

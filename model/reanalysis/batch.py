@@ -219,14 +219,24 @@ def worked_out(
         # What cannot be laid out cannot be solved either, and the full solver says why.
         except FrameError:
             continue
-        builds.setdefault(draft.build, []).append((number, draft))
-    for alike in builds.values():
-        for first in range(0, len(alike), CHUNK):
-            part = alike[first : first + CHUNK]
-            if len(part) >= FEWEST:
-                for (number, _), worked in zip(part, _batched(part, options), strict=True):
-                    found[number] = worked
+        part = builds.setdefault(draft.build, [])
+        part.append((number, draft))
+        # As soon as a batch is full: a thousand drafts at once would cost more in memory than in arithmetic.
+        if len(part) == CHUNK:
+            _work(part, options, found)
+            part.clear()
+    for part in builds.values():
+        if len(part) >= FEWEST:
+            _work(part, options, found)
     return found
+
+
+def _work(
+    part: Sequence[tuple[int, Draft]], options: MeshOptions, found: list[Worked | None]
+) -> None:
+    """Put the answers of one batch in their places."""
+    for (number, _), worked in zip(part, _batched(part, options), strict=True):
+        found[number] = worked
 
 
 def _batched(part: Sequence[tuple[int, Draft]], options: MeshOptions) -> list[Worked | None]:
