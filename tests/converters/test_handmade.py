@@ -222,6 +222,23 @@ def test_divided_pieces_are_the_same_beam(tmp_path):
     assert tip[1] == pytest.approx(-sag, rel=1e-9)
 
 
+def test_end_releases_stay_at_the_ends(tmp_path):
+    """Clamped at both ends with a hinge in the middle: two cantilevers, F L³/6EI, however finely they are cut."""
+    read = reading(tmp_path, CANTILEVER)
+    tube = read.model.elements[0]
+    nodes = {"left": (0.0, 0.0, 0.0), "hinge": (500.0, 0.0, 0.0), "right": (1000.0, 0.0, 0.0)}
+    first = replace(tube, id="a", i="left", j="hinge", releases=(11,))
+    pieces = (first, replace(tube, id="b", i="hinge", j="right", releases=()))
+    model = without_shear(replace(read.model, nodes=nodes, elements=pieces, masses=()))
+    held = dict.fromkeys(("left", "right"), (1,) * 6)
+    load = {"hinge": (0.0, -100.0, 0.0, 0.0, 0.0, 0.0)}
+    case = replace(read.cases[0], nodal=load, supports=held, measures=())
+    sag = 100 * 500**3 / (6 * E_STEEL * pi / 64 * (30**4 - 27**4))
+    for cut in ((model, (case,)), divided(model, (case,), 4)):
+        moved = solve(*cut)["down"].displacement("hinge")[1]
+        assert moved == pytest.approx(-sag, rel=1e-9)
+
+
 def test_the_audit_says_what_shear_does(tmp_path):
     read = reading(tmp_path, CANTILEVER)
     done = audit_model(read.model, read.cases)

@@ -383,6 +383,16 @@ def test_the_give_of_a_rack_is_a_portals_where_it_is_one(laden):
     """Sideways stiffness of a rack falls with its tubes' second moment, and bags of twice the weight give twice."""
     give = rack_give(laden, "rear")
     assert 0.5 < give < 25
+    # Clapeyron: the bags' own weight over the mean way it goes is the work of the loads
+    layout = lay_out(laden)
+    held = {"rear_dropout_right", "rear_dropout_left"}
+    held |= {f"rear_rack_strut_on_seatstay_{side}" for side in ("right", "left")}
+    (seated,) = load_cases(laden, layout, ("seated",))
+    bags = {n: kg for n, kg in luggage_lumps(laden.loads, laden.plan) if n.startswith("rear")}
+    nodal = {n: (0.0, 0.0, kg * G_ACCEL, 0.0, 0.0, 0.0) for n, kg in bags.items()}
+    case = replace(seated, nodal=nodal, supports=dict.fromkeys(held, (1,) * 6), measures=())
+    work = external_work(solve(mesh(laden, layout=layout), [case])["seated"])
+    assert give == pytest.approx(work / (16 * G_ACCEL), rel=1e-9)
     heavier = replace(laden, loads=replace(laden.loads, rear_luggage=32))
     assert rack_give(heavier, "rear") == pytest.approx(2 * give, rel=1e-9)
     assert rack_give(stiffer(laden, 10), "rear") == pytest.approx(give / 10, rel=1e-6)
