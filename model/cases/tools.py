@@ -9,7 +9,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from ..arrays import Array, crossed
+from ..arrays import Array
 from ..frame.bicycle import Bicycle
 from ..frame.layout import FrameLayout
 from ..mechanics.frame_model import LoadCase, Measure, Spring
@@ -45,6 +45,8 @@ SAME = 1e-9  # of the largest load: closer loads are one
 N_MM = 1000.0  # N*mm of a joule
 PRACTICE = "common practice, no source"
 
+_NOTHING = (0.0,) * 6
+
 NodalLoad = tuple[str, tuple[float, ...]]
 Vector = Array | tuple[float, ...]
 
@@ -53,9 +55,12 @@ def moved(
     force: Vector, at: Vector, to: Vector, moment: Vector = (0.0, 0.0, 0.0)
 ) -> tuple[float, ...]:
     """Force (3,) and moment at point `at` as the equal six components at point `to`."""
-    # A force moved keeps its moment about every point: the arm adds what is missing.
-    turned = crossed(np.subtract(at, to), np.asarray(force)) + moment
-    return (*map(float, force), *turned.tolist())
+    # A force moved keeps its moment about every point: the arm adds what is missing. In plain numbers: numpy takes
+    # longer to begin than three products take.
+    x, y, z = (float(a) - float(b) for a, b in zip(at, to, strict=True))
+    fx, fy, fz = map(float, force)
+    mx, my, mz = map(float, moment)
+    return (fx, fy, fz, y * fz - z * fy + mx, z * fx - x * fz + my, x * fy - y * fx + mz)
 
 
 def force(node: str, x: float = 0.0, y: float = 0.0, z: float = 0.0) -> NodalLoad:
@@ -65,10 +70,11 @@ def force(node: str, x: float = 0.0, y: float = 0.0, z: float = 0.0) -> NodalLoa
 
 def added(loads: list[NodalLoad]) -> dict[str, tuple[float, ...]]:
     """Nodal loads, several on one node added up."""
-    total: dict[str, Array] = {}
+    total: dict[str, tuple[float, ...]] = {}
     for node, load in loads:
-        total[node] = total.get(node, 0.0) + np.array(load, dtype=float)
-    return {node: tuple(load.tolist()) for node, load in total.items()}
+        before = total.get(node, _NOTHING)
+        total[node] = tuple([a + float(b) for a, b in zip(before, load, strict=True)])
+    return total
 
 
 def over(
@@ -190,12 +196,17 @@ def driven(
     """
     line = (sprocket - ring) / np.linalg.norm(sprocket - ring)
     # The tension that leaves no torque about the spindle.
-    tension = -float(crossed(pedal, push)[2]) / float(crossed(ring, line)[2])
-    spindle = np.add(moved(push, pedal, (0, 0, 0)), moved(tension * line, ring, (0, 0, 0)))
-    hub = np.array(moved(-tension * line, sprocket, axle))
+    tension = -_about_z(pedal, push) / _about_z(ring, line)
+    pushed = moved(push, pedal, (0, 0, 0))
+    pulled = moved(tension * line, ring, (0, 0, 0))
+    spindle = tuple([a + b for a, b in zip(pushed, pulled, strict=True)])
+    hub = moved(-tension * line, sprocket, axle)
     # The chain's torque goes through the wheel to the ground.
-    hub[5] = 0.0
-    return [("bottom_bracket", tuple(spindle)), ("rear_axle", tuple(hub))], tension
+    return [("bottom_bracket", spindle), ("rear_axle", (*hub[:5], 0.0))], tension
+
+
+def _about_z(arm: Array, force: Array) -> float:
+    return float(arm[0] * force[1] - arm[1] * force[0])
 
 
 def pedal_stroke(

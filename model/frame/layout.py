@@ -95,23 +95,27 @@ def joints_in_space(bicycle: Bicycle) -> dict[str, Xyz | None]:
     return _Placing(bicycle).joints()
 
 
-def _named_joints(bicycle: Bicycle) -> dict[str, Xyz | None]:
-    """The joints that dimensions and fittings place by themselves."""
+def _named_joints(
+    bicycle: Bicycle, points: Mapping[str, Point | None]
+) -> dict[str, Xyz | None]:
+    """The joints that dimensions and fittings place by themselves. points : those of the dimensions."""
     d = bicycle.dimensions
     f = bicycle.fittings
+    top = d.head_tube_top
     axle = d.rear_axle
+    front = points["front_axle"]
     # the stem's height is measured along the steering axis, its reach is level
-    stem = d.head_tube_top.along(d.axis_up, f.upper_stack)
+    stem = top.along(d.axis_up, f.upper_stack)
     bar = stem.along((1.0, 0.0), f.stem_length)
     joints: dict[str, Xyz | None] = {
         "saddle": _flat(d.bottom_bracket.along(d.seat_up, f.saddle_height)),
         # where the bearings sit: the steerer turns in the head tube there and shares its places
-        "steerer_upper": _flat(d.head_tube_top),
-        "steerer_lower": _flat(d.head_tube_bottom),
+        "steerer_upper": _flat(top),
+        "steerer_lower": _flat(points["head_tube_bottom"]),
         "stem_clamp": _flat(stem),
         "bar_centre": _flat(bar),
         "rear_contact": (axle.x, axle.y - d.wheel_radius_rear, 0.0),
-        "front_contact": (d.front_axle.x, d.front_axle.y - d.wheel_radius_front, 0.0),
+        "front_contact": _flat(front and front.along((0.0, -1.0), d.wheel_radius_front)),
     }
     for side, sign in SIDES:
         joints |= {
@@ -119,8 +123,8 @@ def _named_joints(bicycle: Bicycle) -> dict[str, Xyz | None]:
             f"chainstay_shell_{side}": (0.0, 0.0, sign * f.chainstay_spacing / 2),
             f"rear_dropout_{side}": _flat(axle, sign * f.rear_hub_spacing / 2),
             f"seatstay_top_{side}": None,  # beside the seatstays' joint, wherever the plan places that
-            f"crown_{side}": _flat(d.fork_crown, sign * f.blade_spacing / 2),
-            f"front_dropout_{side}": _flat(d.front_axle, sign * f.front_hub_spacing / 2),
+            f"crown_{side}": _flat(points["fork_crown"], sign * f.blade_spacing / 2),
+            f"front_dropout_{side}": _flat(front, sign * f.front_hub_spacing / 2),
             f"bar_{side}": _flat(bar, sign * f.bar_width / 2),
         }
     return joints
@@ -132,13 +136,14 @@ class _Placing:
     def __init__(self, bicycle: Bicycle) -> None:
         self.bicycle = bicycle
         self.sizes = bicycle.placed
+        points = bicycle.dimensions.points()
         self.known: dict[str, Xyz | None] = {
-            name: _flat(point) for name, point in bicycle.dimensions.points().items()
+            name: _flat(point) for name, point in points.items()
         }
         self.paths: dict[str, tuple[Xyz, ...] | None] = {}
         self.open: list[str] = []  # what is being worked out, to notice a ring
         self.placed: dict[str, tuple[Place, str]] = {}
-        named = _named_joints(bicycle)
+        named = _named_joints(bicycle, points)
         # In a fixed order: those of the dimensions, those of the fittings, those of the plan.
         self.order = dict.fromkeys((*self.known, *named))
         self._list("seatstay_top", Free("seat_tube_seatstay_node", apart="seatstay_spacing"))

@@ -288,9 +288,13 @@ class _Mesher:
     def _name_nodes(self, line: TubeLine, breaks: Sequence[float]) -> list[str]:
         names = []
         unplaced: dict[str, float] = {}
+        # The first name at a place is the node's; further joints there share it.
+        joints_at = {at: joint for joint, at in reversed(line.stops.items())}
         for k, s in enumerate(breaks):
-            # The first name at a place is the node's; further joints there share it.
-            joint = next((j for j, at in line.stops.items() if abs(at - s) < SHARED), None)
+            joint = joints_at.get(s)
+            # What is no stop may lie within rounding of one.
+            if joint is None:
+                joint = next((j for j, at in line.stops.items() if abs(at - s) < SHARED), None)
             if joint:
                 name = self.layout.node(joint)
             else:

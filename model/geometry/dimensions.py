@@ -28,6 +28,18 @@ class Point(NamedTuple):
         return hypot(self.x - other.x, self.y - other.y)
 
 
+class _Steered(NamedTuple):
+    """The points on the steering axis, those of the tubes on the head tube, and the front axle."""
+
+    front_axle: Point
+    head_tube_top: Point
+    head_tube_bottom: Point
+    fork_crown: Point
+    fork_offset_foot: Point
+    top_tube_head_node: Point | None
+    down_tube_head_node: Point | None
+
+
 @dataclass(frozen=True)
 class FrameDimensions:
     """A sufficient, contradiction-free set; everything else is derived.
@@ -129,21 +141,42 @@ class FrameDimensions:
 
     @property
     def head_tube_bottom(self) -> Point:
-        return self.head_tube_top.along(self.axis_up, -self.head_tube)
+        return self._steered.head_tube_bottom
 
     @property
     def fork_crown(self) -> Point:
         """The crown race on the steering axis."""
-        return self.head_tube_bottom.along(self.axis_up, -self.lower_stack)
+        return self._steered.fork_crown
 
     @property
     def fork_offset_foot(self) -> Point:
         """Foot of the perpendicular from the front axle onto the steering axis."""
-        return self.fork_crown.along(self.axis_up, -self.fork_length)
+        return self._steered.fork_offset_foot
 
     @property
     def front_axle(self) -> Point:
-        return self.fork_offset_foot.along(self.axis_forward, self.fork_offset)
+        return self._steered.front_axle
+
+    @property
+    def _steered(self) -> "_Steered":
+        # All in one go from the top down: whoever lays a bicycle out needs every one of them.
+        up = self.axis_up
+        top = self.head_tube_top
+        bottom = top.along(up, -self.head_tube)
+        crown = bottom.along(up, -self.lower_stack)
+        foot = crown.along(up, -self.fork_length)
+        axle = foot.along(self.axis_forward, self.fork_offset)
+        below = self.top_tube_below_head_top
+        above = self.down_tube_above_head_bottom
+        return _Steered(
+            axle,
+            top,
+            bottom,
+            crown,
+            foot,
+            None if below is None else top.along(up, -below),
+            None if above is None else bottom.along(up, above),
+        )
 
     @property
     def seat_tube_top(self) -> Point | None:
@@ -168,17 +201,11 @@ class FrameDimensions:
 
     @property
     def top_tube_head_node(self) -> Point | None:
-        below = self.top_tube_below_head_top
-        if below is None:
-            return None
-        return self.head_tube_top.along(self.axis_up, -below)
+        return self._steered.top_tube_head_node
 
     @property
     def down_tube_head_node(self) -> Point | None:
-        above = self.down_tube_above_head_bottom
-        if above is None:
-            return None
-        return self.head_tube_bottom.along(self.axis_up, above)
+        return self._steered.down_tube_head_node
 
     # --- derived numbers --------------------------------------------------------------------------------
     @property
@@ -228,21 +255,21 @@ class FrameDimensions:
 
     def points(self) -> dict[str, Point | None]:
         """Every named point of the side view."""
-        names = (
-            "bottom_bracket",
-            "rear_axle",
-            "front_axle",
-            "head_tube_top",
-            "head_tube_bottom",
-            "fork_crown",
-            "fork_offset_foot",
-            "seat_tube_top",
-            "seat_tube_top_tube_node",
-            "seat_tube_seatstay_node",
-            "top_tube_head_node",
-            "down_tube_head_node",
-        )
-        return {name: getattr(self, name) for name in names}
+        steered = self._steered
+        return {
+            "bottom_bracket": self.bottom_bracket,
+            "rear_axle": self.rear_axle,
+            "front_axle": steered.front_axle,
+            "head_tube_top": steered.head_tube_top,
+            "head_tube_bottom": steered.head_tube_bottom,
+            "fork_crown": steered.fork_crown,
+            "fork_offset_foot": steered.fork_offset_foot,
+            "seat_tube_top": self.seat_tube_top,
+            "seat_tube_top_tube_node": self.seat_tube_top_tube_node,
+            "seat_tube_seatstay_node": self.seat_tube_seatstay_node,
+            "top_tube_head_node": steered.top_tube_head_node,
+            "down_tube_head_node": steered.down_tube_head_node,
+        }
 
 
 def _believe(quantity: Quantity, value: float | None) -> None:

@@ -76,7 +76,7 @@ class TubeRole:
         both: dict[End, tuple[str, ...]] = {"start": self.mitred_start, "end": self.mitred_end}
         return {end: neighbours for end, neighbours in both.items() if neighbours}
 
-    @property
+    @cached_property
     def members(self) -> tuple[str, ...]:
         """Its members: itself, or right and left."""
         if not self.paired:
@@ -106,6 +106,15 @@ class TubeRole:
 
     def joint(self, end: int, side: str = "") -> str:
         """The joint at the start (0) or end (1); `side` is right or left for a pair."""
+        return self._joints[end][side]
+
+    @cached_property
+    def _joints(self) -> tuple[Mapping[str, str], Mapping[str, str]]:
+        # Worked out once: a layout asks for the names of every end, and a thousand variants have one plan.
+        start, end = ({side: self._named(k, side) for side in ("", *SIDES)} for k in (0, 1))
+        return start, end
+
+    def _named(self, end: int, side: str) -> str:
         place = self.ends[end]
         if isinstance(place, AtJoint):
             return place.name.format(side=side)
