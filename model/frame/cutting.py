@@ -302,11 +302,24 @@ def apart(places: Iterable[float]) -> list[float]:
     return kept
 
 
-def divisions(lines: Sequence[TubeLine], options: MeshOptions) -> list[list[float]]:
-    """For each tube the distances from its start at which elements meet. Raises as `cut` does."""
+@dataclass(frozen=True, eq=False)
+class Division:
+    """One tube cut. breaks : mm from its start, where pieces meet and at both ends. sizes : of each piece between two
+    of them its height, wall and width, mm."""
+
+    breaks: list[float]
+    sizes: list[tuple[float, float, float]]
+
+
+def divisions(lines: Sequence[TubeLine], options: MeshOptions) -> list[Division]:
+    """Each tube cut. Raises as `cut` does."""
     pieces = cut(lines, options)
+    start = pieces.start.tolist()
+    end = pieces.end.tolist()
+    columns = (pieces.height.tolist(), pieces.wall.tolist(), pieces.width.tolist())
+    sizes = list(zip(*columns, strict=True))
     bounds = np.searchsorted(pieces.row, np.arange(len(lines) + 1)).tolist()
     return [
-        [*pieces.start[first:last].tolist(), float(pieces.end[last - 1])]
+        Division([*start[first:last], end[last - 1]], sizes[first:last])
         for first, last in itertools.pairwise(bounds)
     ]

@@ -164,7 +164,7 @@ def _cuts(member: HandMember, uncut: Member, path: MemberPath, options: MeshOpti
     if isinstance(member.stuff, Tube):
         stops = {member.start: 0.0, member.end: path.length}
         line = TubeLine(uncut, member.stuff, path, stops, 0.0, path.length)
-        return divisions([line], options)[0]
+        return divisions([line], options)[0].breaks
     # a bar has one size, so nothing but the length of an element divides it; rounding must not add one
     count = max(1, int(np.ceil(path.length / options.element_length - 1e-9)))
     return [path.length * k / count for k in range(count + 1)]

@@ -95,9 +95,7 @@ def joints_in_space(bicycle: Bicycle) -> dict[str, Xyz | None]:
     return _Placing(bicycle).joints()
 
 
-def _named_joints(
-    bicycle: Bicycle, points: Mapping[str, Point | None]
-) -> dict[str, Xyz | None]:
+def _named_joints(bicycle: Bicycle, points: Mapping[str, Point | None]) -> dict[str, Xyz | None]:
     """The joints that dimensions and fittings place by themselves. points : those of the dimensions."""
     d = bicycle.dimensions
     f = bicycle.fittings
@@ -137,9 +135,7 @@ class _Placing:
         self.bicycle = bicycle
         self.sizes = bicycle.placed
         points = bicycle.dimensions.points()
-        self.known: dict[str, Xyz | None] = {
-            name: _flat(point) for name, point in points.items()
-        }
+        self.known: dict[str, Xyz | None] = {name: _flat(point) for name, point in points.items()}
         self.paths: dict[str, tuple[Xyz, ...] | None] = {}
         self.open: list[str] = []  # what is being worked out, to notice a ring
         self.placed: dict[str, tuple[Place, str]] = {}

@@ -24,12 +24,13 @@ from ..mechanics.frame_model import (
 from ..tubes.materials import Material
 from ..tubes.plan import SHELL
 from ..tubes.sections import Section
-from ..tubes.tube import Tube, size_at, sizes_at
+from ..tubes.tube import Tube, size_at
 from ..words import spoken
 from .bicycle import Bicycle
 from .bolts import hinge
 from .cutting import (
     SHARED,
+    Division,
     MemberPath,
     Passed,
     TubeLine,
@@ -114,8 +115,8 @@ class _Mesher:
 
     def model(self) -> FrameModel:
         lines = [self._line(member) for member in self.layout.members]
-        for line, breaks in zip(lines, divisions(lines, self.options), strict=True):
-            self._divide(line, breaks)
+        for line, division in zip(lines, divisions(lines, self.options), strict=True):
+            self._divide(line, division)
         ties = self._beside_tubes()
         return FrameModel(
             self.nodes,
@@ -184,12 +185,11 @@ class _Mesher:
         distances, nodes = zip(*stations, strict=True)
         return Passed(line, nodes, distances)
 
-    def _divide(self, line: TubeLine, breaks: list[float]) -> None:
+    def _divide(self, line: TubeLine, division: Division) -> None:
         member = line.member
+        breaks = division.breaks
+        sizes = division.sizes
         stations = self._in_joints(line, breaks, self._name_nodes(line, breaks))
-        # A prismatic piece takes the section of its middle, which converges with order two.
-        middles = [(a + b) / 2 for a, b in itertools.pairwise(breaks)]
-        sizes = sizes_at(line.tube, line.path.length, middles)
         # A plain stretch has one section, however many pieces it is cut into.
         sections = {size: line.tube.section(*size) for size in dict.fromkeys(sizes)}
         for k, ((a, i), (b, j)) in enumerate(itertools.pairwise(stations), 1):
@@ -198,7 +198,8 @@ class _Mesher:
             piece = bisect(breaks, (a + b) / 2) - 1
             name = f"{member.name}.{k}"
             plate = line.plate
-            if plate is not None and middles[piece] > line.tube_ends:
+            middle = (breaks[piece] + breaks[piece + 1]) / 2
+            if plate is not None and middle > line.tube_ends:
                 self._add(name, i, j, plate.section, plate.material, plate.name)
             else:
                 self._add(name, i, j, sections[sizes[piece]], line.tube.material, member.name)
@@ -289,7 +290,7 @@ class _Mesher:
         names = []
         unplaced: dict[str, float] = {}
         # The first name at a place is the node's; further joints there share it.
-        joints_at = {at: joint for joint, at in reversed(line.stops.items())}
+        joints_at = {at: joint for joint, at in reversed([*line.stops.items()])}
         for k, s in enumerate(breaks):
             joint = joints_at.get(s)
             # What is no stop may lie within rounding of one.

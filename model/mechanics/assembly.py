@@ -22,9 +22,6 @@ from ..errors import MechanismError, ModelError
 from .beam import LARGEST, Beams, local_axes, spd_inverse
 from .frame_model import FrameModel, Spring
 
-_JOINED = np.array([[1.0, -1.0], [-1.0, 1.0]])
-_GROUNDED = np.array([[1.0, 0.0], [0.0, 0.0]])
-
 
 def assemble(dofs: np.ndarray, matrices: Array, size: int) -> sparse.csr_matrix:
     """Add (m, k, k) matrices into a (size, size) sparse matrix at the (m, k) dof numbers."""
@@ -79,8 +76,14 @@ def spring_pieces(model: FrameModel, springs: Sequence[Spring]) -> StiffParts:
         -1, 2
     )
     dofs = (6 * ends[:, :, None] + np.arange(6)).reshape(-1, 12)
-    matrices = [np.kron(_GROUNDED if s.j is None else _JOINED, spring_matrix(s)) for s in springs]
-    return StiffParts(dofs, np.array(matrices).reshape(-1, 12, 12))
+    matrices = np.zeros((len(springs), 2, 6, 2, 6))
+    for k, spring in enumerate(springs):
+        matrix = spring_matrix(spring)
+        matrices[k, 0, :, 0] = matrix
+        if spring.j is not None:
+            matrices[k, 1, :, 1] = matrix
+            matrices[k, 0, :, 1] = matrices[k, 1, :, 0] = -matrix
+    return StiffParts(dofs, matrices.reshape(-1, 12, 12))
 
 
 def spring_stiffness(model: FrameModel, springs: Sequence[Spring]) -> sparse.csr_matrix:
@@ -102,7 +105,8 @@ def spring_matrix(spring: Spring) -> Array:
         )
     axes = np.array([spring.x_axis], dtype=float), np.array([spring.vxy], dtype=float)
     rotation = local_axes(*axes, [f"spring {spring.id}"])[1][0]
-    turn = np.kron(np.eye(2), rotation)
+    turn = np.zeros((6, 6))
+    turn[:3, :3] = turn[3:, 3:] = rotation
     if spring.compliance is None:
         stiffness = np.diag(spring.k)
     else:
@@ -153,8 +157,12 @@ class Entries:
     def order(self) -> NDArray[np.intp]:
         """Reverse Cuthill-McKee: the unknowns in an order that keeps the band narrow."""
         blocks = int(self.block.max()) + 1
-        met = np.ones(len(self.touching[0]), dtype=np.int8)
-        graph = sparse.csr_matrix((met, self.touching), shape=(blocks, blocks))
+        first, second = self.touching
+        # Each pair once, row by row, as the sparse matrix keeps them: it would take longer to find that out.
+        met = np.unique(first * blocks + second)
+        rows = np.searchsorted(met, blocks * np.arange(blocks + 1))
+        kept = (np.ones(len(met), dtype=np.int8), met % blocks, rows)
+        graph = sparse.csr_matrix(kept, shape=(blocks, blocks))
         place = np.empty(blocks, dtype=np.intp)
         place[reverse_cuthill_mckee(graph, symmetric_mode=True)] = np.arange(blocks)
         in_place: NDArray[np.intp] = np.argsort(place[self.block], kind="stable")

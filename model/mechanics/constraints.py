@@ -259,11 +259,13 @@ def link_equations(
     for link in links:
         m = 6 * index[link.master]
         s = 6 * index[link.slave]
-        rx, ry, rz = np.moveaxis(xyz[s // 6] - xyz[m // 6], -1, 0)
+        arm = xyz[s // 6] - xyz[m // 6]
+        # Plain numbers for one model: the elimination takes them one at a time.
+        rx, ry, rz = arm.tolist() if arm.ndim == 1 else np.moveaxis(arm, -1, 0)
         # u_s - u_m - theta_m x r = 0
         arms = ({4: rz, 5: -ry}, {3: -rz, 5: rx}, {3: ry, 4: -rx})
         for k in range(3):
-            turns = {m + dof: -arm for dof, arm in arms[k].items() if np.any(arm)}
+            turns = {m + dof: -one for dof, one in arms[k].items() if np.any(one)}
             equations.append({s + k: 1.0, m + k: -1.0, **turns})
         equations += [{s + k: 1.0, m + k: -1.0} for k in (3, 4, 5)]
     for tie in ties:
@@ -317,6 +319,8 @@ def eliminate(
 
 
 def _substitute(row: Equation, eliminated: Mapping[int, Equation]) -> Equation:
+    if eliminated.keys().isdisjoint(row):
+        return dict(row)
     out: Equation = {}
     for dof, coefficient in row.items():
         for target, factor in eliminated.get(dof, {dof: 1.0}).items():
