@@ -22,7 +22,8 @@ from ..tubes.sections import Section
 MEMBER = "suspension_fork"
 FOOT = "suspension_fork_foot"  # node on the steering axis beside the front axle
 # Of the beam that stands for it; only its products with the section count.
-_E, _G = 70e3, 26e3  # MPa
+_E = 70e3  # MPa
+_G = 26e3
 _LOCKED = 500.0  # mm² of leg: as two legs of 34 x 2.5 mm whose spring is locked
 _ACROSS = 65.0  # mm, from the middle to a leg: for its inertia about its own axis
 _TURN = 180_000.0 / pi  # N·m/deg to N·mm/rad

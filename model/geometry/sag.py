@@ -37,7 +37,8 @@ def sunk(d: FrameDimensions, sag: float) -> FrameDimensions:
         along = d.fork_length - sag + d.lower_stack + d.head_tube
         return _stack_turned(d, turn) - (axle - d.fork_offset * cos(angle) + along * sin(angle))
 
-    low, high = radians(-STEEPEST), radians(STEEPEST)
+    low = radians(-STEEPEST)
+    high = radians(STEEPEST)
     if too_high(low) * too_high(high) > 0:
         raise ModelError(
             f"sag {sag:g} mm turns the bicycle by more than {STEEPEST:g} degrees; check the sag"

@@ -198,6 +198,22 @@ def test_a_quarter_of_the_other_edge_has_to_be_drawn(drawn, is_edge):
     assert bool(edges._beside(v, anchor)) is is_edge
 
 
+@pytest.mark.parametrize(
+    ("low", "high", "reach"),
+    [
+        (485.0, 510.0, (0.0, 510.0)),
+        (519.0, 540.0, (0.0, 540.0)),
+        (521.0, 540.0, (0.0, 450.0)),
+        (-40.0, -19.0, (-40.0, 450.0)),
+        (-40.0, -21.0, (0.0, 450.0)),
+    ],
+)
+def test_the_other_edge_may_run_on_a_little_past_the_ends(low, high, reach):
+    v = seen(level(0.0), level(WIDE, 0.0, 450.0), level(WIDE, low, high))
+    ((other, _),) = edges._beside(v, edges.Edge((0.0, 0.0), (500.0, 0.0), (0,), 500.0))
+    assert (other.p[0], other.q[0]) == reach
+
+
 def test_or_pieces_of_it_from_end_to_end():
     anchor = edges.Edge((0.0, 0.0), (200.0, 0.0), (0,), 200.0)
     for far, is_edge in ((121.0, True), (119.0, False)):
@@ -213,11 +229,21 @@ def test_or_pieces_of_it_from_end_to_end():
 
 
 def test_the_other_side_of_an_open_tube_is_where_its_end_lines_say():
-    v = seen(level(0.0), line((0.0, 0.0), (0.0, WIDE)), line((500.0, WIDE), (500.0, 0.0)))
-    anchor = edges.Edge((0.0, 0.0), (500.0, 0.0), (0,), 500.0)
+    ends = line((40.0, 7.0), (40.0, 7.0 + WIDE)), line((540.0, 7.0 + WIDE), (540.0, 7.0))
+    v = seen(level(7.0, 40.0, 540.0), *ends)
+    anchor = edges.Edge((40.0, 7.0), (540.0, 7.0), (0,), 500.0)
     ((other, shift),) = edges._capped(v, anchor)
     assert shift == pytest.approx(WIDE)
-    assert (other.p, other.q, other.ink) == ((0.0, WIDE), (500.0, WIDE), 0.0)
+    assert (other.p, other.q, other.ink) == ((40.0, 37.0), (540.0, 37.0), 0.0)
+
+
+def test_of_many_end_lines_a_few_tubes_are_made():
+    """Three at either end would make nine; four are looked at."""
+    ends = [line((x + by, 0.0), (x + by, WIDE)) for x in (0.0, 500.0) for by in (-0.2, 0.0, 0.2)]
+    found = edges._capped(
+        seen(level(0.0), *ends), edges.Edge((0.0, 0.0), (500.0, 0.0), (0,), 500.0)
+    )
+    assert len(found) == 4
 
 
 @pytest.mark.parametrize(
@@ -247,15 +273,18 @@ def test_end_lines_that_say_nothing(one, two):
         ((15.5,), 0.0),  # its own centre-line
         ((16.4,), -0.3),
         ((3.0,), 0.0),  # the inner line of its own wall
+        ((4.5,), 0.0),  # of one 4.5 mm thick at the most
+        ((4.6,), -0.3),
         ((10.0, 20.0), -0.3),  # no steerer in a top tube
         ((33.0,), -0.35),  # it is the inner line of a wall
         ((30.28,), 0.0),  # and the same line drawn twice says nothing
         ((34.4,), -0.35),
+        ((34.5,), -0.35),
         ((34.6,), 0.0),
         ((-30.0, 60.0), -0.3),  # the gap between two tubes as wide as itself
         ((-30.0, 63.9), -0.3),
         ((-30.0, 64.1), 0.0),
-        ((-59.0, 89.0), -0.3),
+        ((-60.0, 90.0), -0.3),
         ((-61.0, 91.0), 0.0),
         ((-8.0, 38.0), 0.0),
     ],
@@ -277,11 +306,13 @@ def test_a_steerer_stands_inside_a_head_tube_and_a_post_in_a_seat_tube():
 def test_only_what_runs_along_half_of_it_speaks_against_a_pair(length, counts):
     assert bonus(level(12.0, 0.0, length)) == pytest.approx(-0.3 if counts else 0.0)
     assert bonus(level(12.0, 500.0 - length, 700.0)) == pytest.approx(-0.3 if counts else 0.0)
+    assert bonus(level(12.0, -80.0, 249.5)) == bonus(level(12.0, 250.5, 580.0)) == 0.0
 
 
 def test_hidden_and_slanting_lines_do_not():
     assert bonus(level(12.0, linetype="HIDDEN")) == 0.0
     assert bonus(line((0.0, 5.0), (500.0, 16.0))) == 0.0
+    assert bonus(line((0.0, 6.0), (500.0, 15.0))) == pytest.approx(-0.3)  # within 1 in 50
 
 
 @pytest.mark.parametrize(("count", "points"), [(4, -0.3), (5, 0.0)])

@@ -213,7 +213,8 @@ def test_two_raked_edges_are_known_by_their_upper_ends():
         ({"ahead": 14.0, "behind": 14.0, "other": TOP - 12.1}, False),
         ({"ahead": 5.1, "behind": 5.1}, True),
         ({"ahead": 4.9, "behind": 4.9}, False),
-        ({"ahead": 5.9, "behind": 3.9}, False),
+        ({"ahead": 6.6, "behind": 4.1}, True),
+        ({"ahead": 6.6, "behind": 3.8}, False),
         ({"ahead": 44.9, "behind": 44.9}, True),
         ({"ahead": 45.1, "behind": 45.1}, False),
         ({"ahead": 14.0, "behind": 14.0, "low": 309.0}, True),
@@ -288,6 +289,12 @@ def test_legs_below_a_line_square_across_the_axis():
     assert way.crown == pytest.approx(TOP)
     assert way.points == pytest.approx(1.0 - 1e-4 * (TOP - 150.0))
     assert len(way.strokes) == 2
+
+
+def test_of_more_lines_than_two_legs_have_four_are_taken():
+    sides = [(on(0.0, off), on(350.0, off)) for off in (-40.0, -25.0, -12.0, 12.0, 25.0, 40.0)]
+    (way,) = ways(*sides, (on(TOP, -30.0), on(TOP, 30.0)), kind="legs")
+    assert len(way.strokes) == 4
 
 
 @pytest.mark.parametrize(

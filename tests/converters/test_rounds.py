@@ -176,9 +176,10 @@ def test_a_spline_laid_through_points_of_a_circle_is_that_circle():
     assert (
         find_rounds([spline(2.0, fit[[0, 2, 4, 6]])]) == []
     )  # four points lie near a circle by chance
-    strayed = fit.copy()
-    strayed[2] += (0.0, 0.5)
-    assert find_rounds([spline(2.0, strayed)]) == []
+    for stray, found in ((0.05, 1), (0.5, 0)):
+        strayed = fit.copy()
+        strayed[2] += (0.0, stray)
+        assert len(find_rounds([spline(2.0, strayed)])) == found
 
 
 # --- traced drawings ----------------------------------------------------------------------------------------
