@@ -68,7 +68,8 @@ class Reading:
         if self.bicycle is not None:
             return self.bicycle.dimensions
         raise InputError(
-            f"{self.source}: an analysis model holds no frame dimensions; give a drawing or a fit sheet"
+            f"{self.source}: points and tubes hold no frame dimensions (angles, trail, drop); give a drawing or a fit "
+            "sheet, or ask with solve, check, modes or audit"
         )
 
     def _drawn(self, measured: FrameDimensions) -> FrameDimensions:

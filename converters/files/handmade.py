@@ -171,7 +171,7 @@ def _node(row: SheetRow, column: str, nodes: Mapping[str, object]) -> str:
     if key in nodes:
         return key
     near = get_close_matches(key, list(nodes), n=1)
-    hint = f"; did you mean '{spoken(near[0])}'?" if near else ""
+    hint = f"; did you mean '{spoken(near[0])}'?" if near else "."
     raise row.refusal(
         f"there is no node '{row[column]}'{hint} The table of nodes has: {', '.join(map(spoken, nodes))}",
         column,

@@ -6,14 +6,14 @@ the dimple or the crimp that many builders give them at the tyre. The least gap 
 between tyre and frame, 100 mm from pedal axle to front tyre; both FROM MEMORY).
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import cos, hypot, radians, sin
 
 import numpy as np
 
-from ..arrays import Array
+from ..arrays import Array, Xyz
 from ..decide import at_least
 from ..errors import ModelError
 from ..findings import Finding, Severity
@@ -129,11 +129,18 @@ def _in_the_plane(bicycle: Bicycle, wheel: Wheel) -> Iterator[Clearance]:
         tube = bicycle.tubes.get(role.name)
         if role.paired or wheel not in role.tyres or path is None or tube is None:
             continue
+        if not _in_plane(path):
+            continue
         points = [Point(x, y) for x, y, _ in path]
         gap = min(_to_segment(axle, a, b) for a, b in pairwise(points)) - radius
         # The wider end all along: rather too little room is told than too much.
         half = max(tube.od_start, tube.od_end) / 2
         yield Clearance(f"{wheel} tyre to {role.label}", gap - half, TYRE_GAP)
+
+
+def _in_plane(path: Sequence[Xyz]) -> bool:
+    """Whether a centre-line stays in the middle plane."""
+    return all(abs(z) < 1e-6 for _, _, z in path)
 
 
 def _bore(bicycle: Bicycle, role: TubeRole) -> Clearance:
@@ -147,7 +154,10 @@ def _bore(bicycle: Bicycle, role: TubeRole) -> Clearance:
 
 
 def _beside_the_tyres(bicycle: Bicycle) -> Iterator[Clearance]:
-    """Pairs beside tyres of known width; a stay that touches may still be dimpled, so that is not sure."""
+    """Pairs, and single tubes that leave the middle plane, beside tyres of known width.
+
+    A stay that touches may still be dimpled, so that is not sure.
+    """
     try:
         members = {member.name: member for member in lay_out(bicycle).members}
     # A frame that cannot be laid out has no stays in space; its middle plane is still known.
@@ -156,11 +166,12 @@ def _beside_the_tyres(bicycle: Bicycle) -> Iterator[Clearance]:
     for wheel in WHEELS:
         axle, radius, width = _wheel(bicycle, wheel)
         for role in bicycle.roles:
-            if not role.paired or wheel not in role.tyres:
+            member = members[role.members[0]]
+            if wheel not in role.tyres or width is None or role.name not in bicycle.tubes:
                 continue
-            if width is None or role.name not in bicycle.tubes:
+            if not role.paired and _in_plane(member.path):
                 continue
-            gap = _beside(bicycle, members[f"{role.name}_right"], axle, radius, width)
+            gap = _beside(bicycle, member, axle, radius, width)
             yield Clearance(f"{wheel} tyre to {role.label}", gap, TYRE_GAP, sure=False)
 
 
@@ -171,9 +182,15 @@ def _beside(bicycle: Bicycle, member: Member, axle: Point, radius: float, width:
     along = np.linspace(0.0, path.length, STEPS)
     points = np.array(path.at(along))
     half = tube.widths(path.length, along) / 2
+    from_axle = np.hypot(points[:, 0] - axle.x, points[:, 1] - axle.y)
     # The tyre is a torus: from the line along the middle of its section.
-    from_rim = np.hypot(points[:, 0] - axle.x, points[:, 1] - axle.y) - (radius - width / 2)
-    return float((np.hypot(from_rim, points[:, 2]) - width / 2 - half).min())
+    from_rim = from_axle - (radius - width / 2)
+    gaps = np.hypot(from_rim, points[:, 2]) - width / 2 - half
+    # Through the middle plane a tube passes outside the wheel, and not between its spokes.
+    z = points[:, 2]
+    crosses = np.flatnonzero(z[:-1] * z[1:] <= 0)
+    through = from_axle[crosses] - radius - half[crosses]
+    return float(np.concatenate([gaps, through]).min())
 
 
 def _to_segment(point: Point, a: Point, b: Point) -> float:

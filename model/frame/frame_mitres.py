@@ -52,7 +52,12 @@ def frame_mitres(bicycle: Bicycle, shell_diameter: float | None = None) -> tuple
         # A tube struck on the way that runs almost alongside gives no line to cut to; it is told.
         axes = [(n, axis) for n, axis in cut.axes if n == cut.axes[0][0] or not cut.alongside(axis)]
         role = bicycle.plan.role(cut.member.tube)
-        mitres.append(_mitre(cut.member, role, bicycle.tubes[role.name], cut.end, axes))
+        try:
+            mitres.append(_mitre(cut.member, role, bicycle.tubes[role.name], cut.end, axes))
+        except ModelError as error:
+            raise ModelError(
+                f"{spoken(cut.member.name)}, {cut.end}: {error}; move one of its ends"
+            ) from error
     return tuple(mitres)
 
 
@@ -118,7 +123,7 @@ def _axis(
     neighbour the tangent there. side : of the cut tube, for a neighbour that is a pair."""
     if name == "bb_shell":
         return Axis(np.zeros(3), np.array([0.0, 0.0, 1.0]), shell_diameter / 2, False)
-    member = next(m for m in layout.members if m.name in (name, f"{name}_{side}"))
+    member = layout.standing_at(name, side, joint)
     start, end, run = member.piece_at(joint)
     length = np.linalg.norm(end - start) if member.bent else member.length
     direction = (end - start) / length

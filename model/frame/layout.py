@@ -24,6 +24,7 @@ from ..words import spoken
 from .bicycle import Bicycle
 
 SIDES = (("right", 1.0), ("left", -1.0))
+LEAST_LENGTH = 1.0  # mm; what is shorter is no tube
 CURVE_PIECES = 12  # straight pieces a curved blade or stay is divided into
 
 
@@ -64,6 +65,13 @@ class Member:
         tangent = one / lengths[0] - slope * lengths[0] / 2
         return np.asarray(tangent / np.linalg.norm(tangent))
 
+    def distance_from(self, point: Array) -> float:
+        """How far a point lies from the centre-line, mm."""
+        start, end, _ = self.piece_at(point)
+        piece = end - start
+        share = float(np.clip((point - start) @ piece / (piece @ piece), 0, 1))
+        return float(np.linalg.norm(start + share * piece - point))
+
     def piece_at(self, point: Array) -> tuple[Array, Array, float]:
         """(start, end, distance of its start along the tube) of the straight piece nearest to a point: of a straight
         tube all of it."""
@@ -88,6 +96,18 @@ class FrameLayout:
     def node(self, joint: str) -> str:
         """Name of the analysis node at a joint."""
         return self.same_as.get(joint, joint)
+
+    def standing_at(self, tube: str, side: str, joint: Array) -> Member:
+        """The tube, or the one of a pair, that passes a joint; between both, that of the side.
+
+        A tube of the builder's own may stand on the right one of a pair only, whatever its own side.
+        """
+
+        def order(member: Member) -> tuple[float, bool]:
+            off = member.distance_from(joint)
+            return round(off, 6), member.name != f"{tube}_{side}"
+
+        return min((member for member in self.members if member.tube == tube), key=order)
 
 
 def joints_in_space(bicycle: Bicycle) -> dict[str, Xyz | None]:
@@ -171,7 +191,7 @@ class _Placing:
         """Where a joint is; None where the dimensions do not say. Raises ModelError for one that nobody places."""
         if name not in self.known:
             if name not in self.placed:
-                raise ModelError(f"there is no joint called {spoken(name)} in plan {self._plan}")
+                raise ModelError(self._no_joint(name))
             if name in self.open:
                 ring = ", ".join(spoken(one) for one in self.open[self.open.index(name) :])
                 raise ModelError(
@@ -183,16 +203,28 @@ class _Placing:
             self.open.pop()
         return self.known[name]
 
-    @property
-    def _plan(self) -> str:
-        return self.bicycle.plan.name
+    def _no_joint(self, name: str) -> str:
+        """What to say of a joint that nobody places: who asks for it, and what there is."""
+        plan = self.bicycle.plan
+        asking = [role.label for role in self.bicycle.roles if name in _joints_of(role)]
+        who = f"the {asking[0]}: " if asking else ""
+        known = ", ".join(self.order | dict.fromkeys(self.placed)).replace("_", " ")
+        return (
+            f"{who}there is no joint called '{name.replace('_', ' ')}' in plan {plan.name}; a place on a tube is a "
+            "share or mm, such as 'seat tube 0.45' or 'down tube 180 mm', and joints are: "
+            f"{known}"
+        )
 
     def size(self, amount: Amount) -> float:
         """A number of a place in mm, or as a share. Raises ModelError for an item that nobody knows."""
         if not isinstance(amount, str):
             return amount
         if amount not in self.sizes:
-            raise ModelError(f"plan {self._plan} names an item '{amount}' that it does not have")
+            known = ", ".join(f"{{{item}}}" for item in self.sizes)
+            raise ModelError(
+                f"'{{{amount}}}' is no size that places a tube in plan {self.bicycle.plan.name}; write a number in mm, "
+                f"or one of: {known}"
+            )
         return self.sizes[amount]
 
     def _at(self, place: Place, side: str) -> Xyz | None:
@@ -216,6 +248,11 @@ class _Placing:
             ends = (self.joint(place.first), self.joint(place.second))
             if ends[0] is None or ends[1] is None:
                 return None
+            if dist(ends[0], ends[1]) < LEAST_LENGTH:
+                raise ModelError(
+                    f"'{place.words.replace('_', ' ')}': the two are one place, and nothing lies between; name two "
+                    "joints that stand apart"
+                )
             return self._on(np.array(ends), place)
         path = self.path(place.host.format(side=side))
         if path is None:
@@ -259,6 +296,11 @@ class _Placing:
             end = self.joint(role.joint(1, side))
             if start is None or end is None:
                 self.paths[member] = None
+            elif dist(start, end) < LEAST_LENGTH:
+                raise ModelError(
+                    f"the {spoken(member)} starts and ends at one place, {start[0]:.1f} mm forward and {start[1]:.1f} "
+                    "mm up from the bottom bracket, so it has no length; move one of its ends"
+                )
             else:
                 self.paths[member] = self._run_between(role, side, start, end)
         return self.paths[member]
@@ -285,6 +327,19 @@ class _Placing:
             up = np.array([*self.bicycle.dimensions.axis_up, 0.0])
             return _raked(start, end, up, fittings.blade_straight)
         return (start, end)
+
+
+def _joints_of(role: TubeRole) -> set[str]:
+    """The joints that a tube's row names, of a pair right and left."""
+    named = set(role.via)
+    for place in role.ends:
+        if isinstance(place, AtJoint):
+            named |= {place.name.format(side=side) for side, _ in SIDES} | {place.tied_to}
+        elif isinstance(place, Free):
+            named.add(place.joint)
+        elif isinstance(place, Between):
+            named |= {place.first, place.second}
+    return named
 
 
 def _run(path: Array) -> Array:
@@ -467,9 +522,11 @@ def _check_on_tube(member: Member, joints: Mapping[str, Xyz]) -> None:
         # a millionth of a mm of rounding is no joint beyond the end
         if not -1e-6 <= at <= member.length + 1e-6:
             tube = spoken(member.name)
+            off = f"{at - member.length:.1f} mm beyond the end"
+            if at < 0:
+                off = f"{-at:.1f} mm before the start"
             raise ModelError(
-                f"{joint.replace('_', ' ')} lies {max(-at, at - member.length):.1f} mm beyond the end "
-                f"of the {tube}, which is {member.length:.1f} mm long; check both"
+                f"{joint.replace('_', ' ')} lies {off} of the {tube}, which is {member.length:.1f} mm long; check both"
             )
 
 

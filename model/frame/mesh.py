@@ -549,8 +549,8 @@ def _inside(
 ) -> float:
     """How far one end (0 start, -1 end) of a tube lies inside the neighbour."""
     side = member.name.removeprefix(f"{member.tube}_")
-    other = next(m for m in layout.members if m.name in (neighbour, f"{neighbour}_{side}"))
     joint = np.array(member.path[at])
+    other = layout.standing_at(neighbour, side, joint)
     # Beside the joint: the first piece of a curved tube tells how it runs into it.
     next_to = np.array(member.path[1 if at == 0 else -2])
     axis = next_to - joint

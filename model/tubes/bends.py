@@ -87,6 +87,8 @@ def read_bend(text: str) -> Bend:
     size = read_amount(match["size"])
     outwards = match["way"] == "out"
     if match["kind"] == "radius":
+        if size == 0:
+            raise ModelError(f"'{text}': a radius of nought bends nothing; {HINT}")
         return Bend(radius=size, outwards=outwards)
     return Bend(sagitta=size, outwards=outwards)
 

@@ -139,6 +139,8 @@ def _refuse_words(row: Mapping[str, Any], known: Collection[str], where: str) ->
 
 PLANS: Mapping[str, FramePlan] = plans_from(FILE.read_text(encoding="utf-8"))
 DIAMOND = PLANS["diamond"]
+# Kinds of bicycle that no fit sheet holds -> the sample that shows how they are given.
+_NO_PLAN = {"tandem": "tandem_nodes.csv", "recumbent": "recumbent_nodes.csv"}
 _USUAL = {role.name for role in DIAMOND.roles if not role.optional}
 
 
@@ -173,6 +175,13 @@ def _one_named(text: str) -> FramePlan:
         if said in (name, _said(plan.label)):
             return plan
     known = ", ".join(name.replace("_", " ") for name in PLANS)
+    if not said:
+        raise ModelError("a plan's name is missing beside a '+'; known: " + known)
+    if said in _NO_PLAN:
+        raise ModelError(
+            f"a {text.strip()} is no plan of a fit sheet; give it as tables of points and tubes, see "
+            f"sample_drawings/{_NO_PLAN[said]}"
+        )
     raise ModelError(
         f"plan '{text.strip()}' is not known; known: {known}, and several as in mixte + unicrown fork"
     )

@@ -5,7 +5,7 @@ One notation serves the table of plans and the cells of a sheet:
 =====================================  ==================================================================
 ``rear_dropout``                       a named joint; right and left where it has both
 ``seat_tube 0.45``, ``seat_tube 45 %``  a share of a tube's length from its start
-``down_tube 180 mm``, ``... from end``  a distance along it, mm; a bare number above 1 is mm
+``down_tube 180 mm``, ``... from end``  a distance along it, mm; a bare number from 10 on is mm
 ``lateral at seat_tube``               where two tubes cross in the side view, on the first
 ``lateral right 0.5``                  on one of a pair
 ``between rear_axle and saddle 0.2``   on the line from joint to joint
@@ -26,6 +26,9 @@ from ..errors import ModelError
 Amount = float | str  # a number, or the name of the item that holds it
 Unit = Literal["share", "mm"]
 SIDES = ("right", "left")
+WIDEST = 1000.0  # mm between right and left
+FARTHEST = 5000.0  # mm from a joint, as the points of a table of nodes
+LEAST_BARE = 10.0  # a number without a unit from here on can only be mm; between it and 1 a share may be mistyped
 EACH = "{side}"  # right and left, each on its own side
 # Joints that the layout places right and left.
 PAIRS = (
@@ -168,6 +171,7 @@ def read_place(
     if match is None:
         raise ModelError(f"'{text}' is no place; write a joint, or such as 'seat tube 0.45'")
     apart = _read(match["apart"])
+    _refuse_sizes(text, match)
     distance = match["at"] is not None
     between = _BETWEEN.fullmatch(match["host"])
     if between is not None:
@@ -177,6 +181,10 @@ def read_place(
             )
         return Between(_key(between["first"]), _key(between["second"]), *_at(match), apart)
     tube = _tube(match["host"], tubes, named)
+    if tube and match["side"] and tube not in pairs:
+        raise ModelError(
+            f"'{text}': there is one {match['host']} only; leave out '{match['side']}'"
+        )
     side = match["side"] or (EACH if tube in pairs else "")
     if tube and match["crossing"]:
         crossing = _tube(match["crossing"], tubes, named)
@@ -200,6 +208,28 @@ def read_place(
     if joint in pairs:
         joint += "_" + EACH
     return AtJoint(joint, _key(match["tied"] or ""))
+
+
+def _refuse_sizes(text: str, match: re.Match[str]) -> None:
+    """Raises ModelError for numbers that nobody can mean."""
+    apart = _read(match["apart"])
+    if isinstance(apart, float) and not 0 <= apart <= WIDEST:
+        raise ModelError(
+            f"'{text}': right and left cannot stand {apart:g} mm apart, expected 0 to {WIDEST:g} mm"
+        )
+    for off in (_read(match["x"]), _read(match["y"])):
+        if isinstance(off, float) and abs(off) > FARTHEST:
+            raise ModelError(
+                f"'{text}': {off:g} mm from a joint, expected {-FARTHEST:g} to {FARTHEST:g} mm; check the number"
+            )
+    if match["at"] is None or match["unit"]:
+        return
+    bare = read_amount(match["at"])
+    if isinstance(bare, float) and 1 < bare < LEAST_BARE:
+        raise ModelError(
+            f"'{text}': {bare:g} is neither a share, expected 0 to 1, nor clearly mm; write '{bare:g} mm' or "
+            f"'{bare:g} %'"
+        )
 
 
 def amounts(place: Place) -> Iterator[Amount]:

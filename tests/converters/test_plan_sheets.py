@@ -28,6 +28,16 @@ from droptrail.model.tubes.plan import FramePlan
 
 SAMPLE = Path(__file__).parent.parent.parent / "sample_drawings" / "tourer_700c.csv"
 HEADER = "tube,from,to,bend,outside diameter,wall,material\n"
+SHEET_TUBES = (
+    "head tube,,,,36,1.1,4130",
+    "top tube,,,,28.6,0.8,4130",
+    "down tube,,,,31.8,0.8,4130",
+    "seat tube,,,,28.6,0.8,4130",
+    "chainstay,,,,22,0.8,4130",
+    "seatstay,,,,16,0.8,4130",
+    "fork blade,,,,24,1,4130",
+    "steerer,,,,28.6,1.6,4130",
+)
 plans = pytest.mark.parametrize("plan", PLANS.values(), ids=lambda plan: plan.name)
 
 
@@ -172,7 +182,25 @@ def test_what_is_not_understood_is_refused_with_row_and_hint(
         ("top tube,,,sagitta 400,28.6,0.8,4130", "more than half a turn"),
         ("top tube,,,radius 100,28.6,0.8,4130", "cannot span"),
         ("brace,seat tube 900 mm,down tube 0.5,,19,0.8,4130", "beyond the end of the seat tube"),
-        ("brace,no such joint,down tube 0.5,,19,0.8,4130", "no joint called no such joint"),
+        ("brace,seat tube -20 mm,down tube 0.5,,19,0.8,4130", "20.0 mm before the start"),
+        ("brace,seat tube 1.5,down tube 0.5,,19,0.8,4130", "neither a share"),
+        ("brace,seat tube 5 cm,down tube 0.5,,19,0.8,4130", "the brace: there is no joint"),
+        ("brace,seat tube right 0.5,down tube 0.5,,19,0.8,4130", "there is one seat tube only"),
+        ("brace,seat tube 0.5 apart 3000,down tube 0.5,,19,0.8,4130", "0 to 1000 mm"),
+        ("brace,seat tube 0.5 apart -30,down tube 0.5,,19,0.8,4130", "0 to 1000 mm"),
+        ("brace,bottom bracket + 99999 5,down tube 0.5,,19,0.8,4130", "-5000 to 5000 mm"),
+        ("brace,seat tube {nonsense},down tube 0.5,,19,0.8,4130", "is no size that places"),
+        ("brace,seat tube 0.5,seat tube 0.5,,19,0.8,4130", "brace starts and ends at one place"),
+        ("brace,between rear axle and rear axle 0.5,seat tube 0.5,,19,0.8,4130", "one place"),
+        ("brace,brace 0.2,seat tube 0.5,,19,0.8,4130", "'brace' stands on itself"),
+        ("brace,fork blade right 0.5,down tube 0.5,,24,0.8,4130", "nothing could steer"),
+        ("brace,crown,down tube 0.5,,24,0.8,4130", "nothing could steer"),
+        ("fork blade,down tube 0.5,,,24,0.8,4130", "nothing could steer"),
+        ("steerer,,,sagitta 5,28.6,1.6,4130", "the steerer is straight"),
+        ("head tube,seat tube top,,,36,1.1,4130", "the head tube is straight"),
+        ("top tube,,,radius 0,28.6,0.8,4130", "radius of nought"),
+        ("!,seat tube 0.5,down tube 0.5,,19,0.8,4130", "needs letters or digits"),
+        ("brace,no such joint,down tube 0.5,,19,0.8,4130", "no joint called 'no such joint'"),
     ],
 )
 def test_what_cannot_be_built_is_refused_in_words(row: str, words: str, tmp_path: Path) -> None:
@@ -365,3 +393,88 @@ def test_a_saved_sheet_holds_the_turned_item_and_nothing_else(tmp_path: Path) ->
     after = saved.decode("utf-8-sig").splitlines()
     changed = [(a, b) for a, b in zip(before, after, strict=True) if a != b]
     assert [b.split(",")[:2] for _, b in changed] == [["lateral spacing at the head tube", "52"]]
+
+
+# --- tubes of one's own: order, one side, across the frame ------------------------------------------------------
+BRACE = "brace,seat tube 0.5,down tube 0.5,,19,0.8,4130"
+GUSSET = "gusset,brace 0.5,top tube 0.5,,16,0.8,4130"
+
+
+def test_rows_of_own_tubes_stand_in_any_order(tmp_path: Path) -> None:
+    ordered = lay_out(sheet(tmp_path, *SHEET_TUBES, BRACE, GUSSET).bicycle).joints
+    turned_round = lay_out(sheet(tmp_path, *SHEET_TUBES, GUSSET, BRACE).bicycle).joints
+    assert turned_round["gusset_on_brace"] == ordered["gusset_on_brace"]
+
+
+def test_the_row_that_is_wrong_is_told_and_not_the_one_that_stands_on_it(tmp_path: Path) -> None:
+    wrong = BRACE.replace("seat tube", "set tube")
+    with pytest.raises(InputError, match=r"column from: 'set tube 0.5' is no place") as told:
+        sheet(tmp_path, *SHEET_TUBES, GUSSET, wrong)
+    # a cell is named once
+    assert str(told.value).count("'set tube 0.5'") == 1
+
+
+def test_own_tubes_that_stand_on_one_another_are_refused_by_name(tmp_path: Path) -> None:
+    ring = BRACE.replace("seat tube 0.5", "gusset 0.5")
+    with pytest.raises(InputError, match=r"stands on it \(brace, gusset\)"):
+        sheet(tmp_path, *SHEET_TUBES, ring, GUSSET)
+
+
+def test_a_cut_that_cannot_be_is_told_with_its_tube(tmp_path: Path) -> None:
+    alongside = "brace,seat tube 0.1,seat tube 0.9,,19,0.8,4130"
+    with pytest.raises(FrameError, match=r"^brace, start: the tube runs within"):
+        frame_mitres(sheet(tmp_path, *SHEET_TUBES, alongside).bicycle)
+
+
+def test_one_name_for_two_tubes_is_refused(tmp_path: Path) -> None:
+    other = BRACE.replace("seat tube 0.5", "seat tube 0.2")
+    with pytest.raises(InputError, match=r"stands in two rows, 'seat tube 0\.5' there"):
+        sheet(tmp_path, *SHEET_TUBES, BRACE, other)
+
+
+def test_a_tube_on_the_left_stay_is_cut_to_the_left_one(tmp_path: Path) -> None:
+    strut = "strut,chainstay left 0.5,seatstay left 0.5,,14,0.8,4130"
+    bicycle = sheet(tmp_path, *SHEET_TUBES, strut).bicycle
+    [first, _] = [m.cuts[0] for m in frame_mitres(bicycle) if m.member == "strut"]
+    # Both axes meet in the joint, so that nothing is offset; the right stay stands 90 mm beside it.
+    assert first.offset == pytest.approx(0, abs=1e-6)
+    paths = {m.name: np.array(m.path) for m in lay_out(bicycle).members}
+    way = paths["strut"][1] - paths["strut"][0]
+    stay = paths["chainstay_left"][-1] - paths["chainstay_left"][0]
+    between = np.degrees(np.arccos(way @ stay / np.linalg.norm(way) / np.linalg.norm(stay)))
+    assert first.acute == pytest.approx(min(between, 180 - between), abs=1e-6)
+
+
+def test_a_tube_across_the_frame_is_held_against_the_wheel_where_it_passes_it(
+    tmp_path: Path,
+) -> None:
+    across = "cross,chainstay right 0.9,chainstay left 0.9,,14,0.8,4130"
+    bicycle = sheet(tmp_path, *SHEET_TUBES, across).bicycle
+    gap = {g.name: g.gap for g in clearances(bicycle)}["rear tyre to cross"]
+    # By hand: it passes the plane at a tenth of the chainstay from the axle, inside the wheel.
+    assert gap == pytest.approx(0.1 * 452.0 - 348.0 - 7.0, abs=0.5)
+
+
+def test_a_tube_beside_the_wheel_is_not_taken_for_one_in_its_plane(tmp_path: Path) -> None:
+    strut = "strut,chainstay right 0.7,seatstay right 0.7,,14,0.8,4130"
+    gaps = {g.name: g.gap for g in clearances(sheet(tmp_path, *SHEET_TUBES, strut).bicycle)}
+    # Between stays that have their room, in the plane it would stand some 200 mm inside the wheel.
+    assert gaps["rear tyre to strut"] > 0
+
+
+@pytest.mark.parametrize(
+    ("item", "first", "second"),
+    [
+        ("joined", "TIG welded", "lugged"),
+        ("bicycle type", "mountain", "racing"),
+        ("plan", "mixte", "step through"),
+        ("rear rack", "bolted", "built in"),
+    ],
+)
+def test_an_item_in_words_given_twice_is_told(
+    item: str, first: str, second: str, tmp_path: Path
+) -> None:
+    rows = f"{item},{first},,\n{item},{second},,"
+    told = sheet(tmp_path, *SHEET_TUBES, items=rows).findings
+    texts = [str(f.message) for f in told if f.code == "sheet-duplicate-item"]
+    assert [text for text in texts if f"'{second}' is not" in text]

@@ -8,15 +8,20 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from ....model.errors import InputError, ModelError
 from ....model.findings import Finding
 from ....model.tubes.bends import Bend, read_bend
 from ....model.tubes.known_plans import DIAMOND, PLANS, plan_named, with_ends
-from ....model.tubes.places import Along, AtJoint, Place, read_place
+from ....model.tubes.places import Along, AtJoint, Free, Place, read_place
 from ....model.tubes.plan import SHELL, FramePlan, TubeRole
 from ....model.tubes.racks import RACKS, with_rack, with_racks
+from ....model.words import spoken
 from .table import SheetRow, bare
 from .tubes import member_named
 
+STEERING = ("head_tube", "steerer")
+# Beginnings of the joints that turn with it.
+_OF_THE_FORK = ("crown", "front_", "fork_", "stem_", "bar_", "steerer_")
 _SIDES = re.compile(r"(^|_)(right|left)$")
 ENDS = ("from", "to")
 # The row of a rack, bare.
@@ -57,9 +62,55 @@ def plan_of(
     for rack, said in racks.items():
         if said is not None:
             plan = _with_rack(plan, rack, said)
-    for row in rows:
-        plan = _with_row(plan, row, findings)
+    return _with_rows(plan, rows, findings)
+
+
+def _with_rows(plan: FramePlan, rows: Sequence[SheetRow], findings: list[Finding]) -> FramePlan:
+    """The plan with every row of the tube table, whatever their order: a tube may stand on one of a later row."""
+    said: dict[str, SheetRow] = {}
+    while rows:
+        later: list[SheetRow] = []
+        refusals: list[InputError] = []
+        for row in rows:
+            try:
+                _refuse_other_ends(said, row)
+                plan = _with_row(plan, row, findings)
+            except InputError as error:
+                later.append(row)
+                refusals.append(error)
+        if len(later) == len(rows):
+            raise _first_cause(later, refusals)
+        rows = later
     return plan
+
+
+def _first_cause(rows: Sequence[SheetRow], refusals: Sequence[InputError]) -> InputError:
+    """Of rows that are all refused: why the first is that stands on none of the others."""
+    names = [bare(row["tube"]) for row in rows]
+    for row, refusal in zip(rows, refusals, strict=True):
+        hosts = bare(row["from"] + " " + row["to"])
+        if not any(name and name in hosts for name in names):
+            return refusal
+    listed = ", ".join(row["tube"] for row in rows)
+    return rows[0].refusal(
+        f"'{rows[0]['tube']}' stands on itself, or on a tube that stands on it ({listed}); place one of them on a tube "
+        "of the frame or by a joint",
+        "tube",
+    )
+
+
+def _refuse_other_ends(said: dict[str, SheetRow], row: SheetRow) -> None:
+    """Raises InputError for a tube of two rows that run or bend it otherwise."""
+    if not any(row[column] for column in OWN_COLUMNS):
+        return
+    first = said.setdefault(bare(row["tube"]), row)
+    for column in OWN_COLUMNS:
+        if row[column] != first[column]:
+            raise row.refusal(
+                f"'{row['tube']}' stands in two rows, '{first[column]}' there and '{row[column]}' here; give each tube "
+                "a name of its own, or leave one row out",
+                column,
+            )
 
 
 def _with_rack(plan: FramePlan, rack: str, row: SheetRow) -> FramePlan:
@@ -79,6 +130,12 @@ def _with_rack(plan: FramePlan, rack: str, row: SheetRow) -> FramePlan:
 def _with_row(plan: FramePlan, row: SheetRow, findings: list[Finding]) -> FramePlan:
     said = {column: row[column] for column in (*ENDS, "bend") if row[column]}
     member = member_named(row["tube"], plan)
+    if said and member in STEERING:
+        raise row.refusal(
+            f"the {spoken(member or '')} is straight and placed by its items (head angle, head tube, stack and reach); "
+            "leave 'from', 'to' and 'bend' empty",
+            next(iter(said)),
+        )
     if not said:
         if member is not None and plan.get(member) is None:
             findings.append(_of_another_plan(plan, row, member))
@@ -96,7 +153,30 @@ def _with_row(plan: FramePlan, row: SheetRow, findings: list[Finding]) -> FrameP
     else:
         role = moved(plan, known, ends, bend)
     with row.at("from" if "from" in said else next(iter(said))):
+        if ends:
+            _refuse_locked_steering(plan, role)
         return plan.with_roles(role)
+
+
+def _refuse_locked_steering(plan: FramePlan, role: TubeRole) -> None:
+    """Raises ModelError for a tube from the fork to the frame."""
+    steers = [_steers(plan, place) for place in role.ends]
+    if any(steers) and not all(steers):
+        raise ModelError(
+            f"the {role.label} would join the fork to the frame, so that nothing could steer; place both ends on "
+            "the fork, or both on the frame"
+        )
+
+
+def _steers(plan: FramePlan, place: Place) -> bool:
+    """Whether a place turns with the fork."""
+    if isinstance(place, Along):
+        return plan.role(place.tube).region in ("fork", "bars")
+    if isinstance(place, AtJoint):
+        return place.name.startswith(_OF_THE_FORK)
+    if isinstance(place, Free):
+        return place.joint.startswith(_OF_THE_FORK)
+    return place.first.startswith(_OF_THE_FORK) or place.second.startswith(_OF_THE_FORK)
 
 
 def own_tube(plan: FramePlan, name: str, start: Place, end: Place) -> TubeRole:
@@ -144,7 +224,7 @@ def _region(plan: FramePlan, *places: Place) -> str:
     """The fork's where one end moves with it, the rear triangle's where one is at the rear axle, else the front's."""
     regions = [plan.role(place.tube).region for place in places if isinstance(place, Along)]
     joints = [place.name for place in places if isinstance(place, AtJoint)]
-    if "fork" in regions or any(joint.startswith(("crown", "front_", "fork_")) for joint in joints):
+    if "fork" in regions or any(joint.startswith(_OF_THE_FORK) for joint in joints):
         return "fork"
     if any(joint.startswith("rear_") for joint in joints):
         return "rear triangle"
@@ -156,7 +236,11 @@ def _region(plan: FramePlan, *places: Place) -> str:
 def own_name(row: SheetRow) -> str:
     """The name of a tube of the builder's own. Raises InputError for one that says a side."""
     name = "_".join(re.findall(r"\w+", row["tube"].casefold()))
-    if not name or _SIDES.search(name):
+    if not name:
+        raise row.refusal(
+            f"'{row['tube']}': a tube's name needs letters or digits, such as brace", "tube"
+        )
+    if _SIDES.search(name):
         raise row.refusal(
             f"'{row['tube']}': a pair has one row, so a tube's name does not end with right or left; name it by what "
             "it is, and say its sides in 'from' and 'to'",

@@ -191,6 +191,10 @@ def fit_sheet(tables: SheetTables) -> FitSheet:
     values = _settings(reader, "suspension")
     rows = (reader.first("fork_type"), reader.first("suspension_state"))
     suspension = suspension_fork(*rows, values, reader.assumed)
+    bicycle_type = _bicycle_type(reader)
+    tyres = (_tyre_width(reader, "front"), _tyre_width(reader, "rear"))
+    joining = _joining(reader)
+    # From here on nothing is read, so that every finding is in the list.
     if reader.unitless:
         items = ", ".join(dict.fromkeys(reader.unitless))
         # one line for all of them: a sheet in mm would else fill the list with its every row
@@ -208,15 +212,15 @@ def fit_sheet(tables: SheetTables) -> FitSheet:
         # one cell may be reported twice, by two rules; once is enough
         tuple(dict.fromkeys(reader.findings)),
         tuple(reader.assumed),
-        _bicycle_type(reader),
-        (_tyre_width(reader, "front"), _tyre_width(reader, "rear")),
+        bicycle_type,
+        tyres,
         tuple(reader.unknown),
         riding,
         read_joints(tube_rows, plan),
         {name: stated.part for name, stated in parts.items()},
         plan,
         placing,
-        joining=_joining(reader),
+        joining=joining,
         suspension=suspension,
     )
 

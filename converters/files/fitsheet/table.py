@@ -71,7 +71,7 @@ class SheetRow:
         except FrameError as error:
             # the error may name the cell already
             named = isinstance(error, InputError) and error.value == self[column]
-            if named:
+            if named or str(error).startswith(f"'{self[column]}'"):
                 reason = str(error)
             else:
                 reason = f"'{self[column]}': {error}"
