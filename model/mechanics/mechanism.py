@@ -30,15 +30,35 @@ def describe_free_motion(
         words = [f"for one, {_largest(model, _loosest(reduced, T))}"]
     else:
         motions = _null_motions(reduced, T)
-        # Naming six motions one by one would hide that there is no support at all.
-        if motions.shape[1] >= 6:
-            words = ["nothing holds it at all"]
-        else:
-            words = _explain(model, motions)
+        words = _unheld(model, motions) or _explain(model, motions)
     return (
         f"load case {case}: the supports leave the frame loose - {'; '.join(words)}. "
         "Hold that motion with a support, a spring or a locked steering"
     )
+
+
+def _unheld(model: FrameModel, motions: Array) -> list[str]:
+    """That nothing holds the whole, or a part of it, at all: six motions named one by one would hide it."""
+    everything = np.ones(len(model.nodes), dtype=bool)
+    if _all_free(model, everything, motions):
+        return ["nothing holds it at all"]
+    part = _moving_part(model, motions)
+    if part is not None and _all_free(model, part, motions):
+        return [f"nothing holds {_part_name(model, part)}, which is joined to nothing that is held"]
+    return []
+
+
+def _all_free(model: FrameModel, part: np.ndarray, motions: Array) -> bool:
+    """Whether every rigid motion of a part lies in the free space."""
+    centre = model.xyz[part].mean(axis=0)
+    for k in range(3):
+        shift = _rigid(model, part, np.eye(3)[k], np.zeros(3), centre)
+        turn = _rigid(model, part, np.zeros(3), np.eye(3)[k], centre)
+        for motion in (shift, turn):
+            unit = motion / np.linalg.norm(motion)
+            if np.linalg.norm(motions.T @ unit) < 1 - 1e-8:
+                return False
+    return True
 
 
 def _null_motions(reduced: sparse.csr_matrix, T: sparse.csr_matrix) -> Array:

@@ -33,7 +33,11 @@ from droptrail.model.mechanics.solve import (
     same_restraints,
     solve,
 )
+from droptrail.model.tubes.materials import find_material
+from droptrail.model.tubes.places import Free
+from droptrail.model.tubes.plan import TubeRole
 from droptrail.model.tubes.sections import round_tube
+from droptrail.model.tubes.tube import Tube
 from helpers_bicycle import tourer
 from helpers_frames import ALL_SIX, cantilever, chain, random_frame, tip_load, tube_material
 from hypothesis import given, settings
@@ -578,3 +582,17 @@ def test_the_clamped_bicycle_is_no_mechanism():
     )["c"]
     assert isinstance(result, Result)
     assert result.displacement("bottom_bracket")[1] < 0
+
+
+def test_a_part_that_hangs_in_the_air_is_named_and_not_the_whole() -> None:
+    """The frame is held; a strut beside it is joined to nothing."""
+    ends = (Free("bottom_bracket", 100.0, 300.0), Free("bottom_bracket", 200.0, 300.0))
+    whole = tourer()
+    bicycle = replace(
+        whole,
+        plan=whole.plan.with_roles(TubeRole("brace", ends)),
+        tubes={**whole.tubes, "brace": Tube(find_material("4130"), 19.0, 19.0, (0.8,))},
+    )
+    layout = lay_out(bicycle)
+    with pytest.raises(MechanismError, match="nothing holds the part with brace, which is joined"):
+        solve(mesh(bicycle, layout=layout), load_cases(bicycle, layout, ["saddle_push"]))
