@@ -82,7 +82,7 @@ class Reading:
         """The bicycle, or a refusal that says what to give."""
         if self.bicycle is None:
             if self.model is not None:
-                what = "an analysis model"
+                what = "a table of points and tubes, or an analysis model,"
             else:
                 what = "a drawing alone"
             raise InputError(

@@ -57,6 +57,8 @@ def hand_model(
         message names member or node.
     """
     options = options or MeshOptions()
+    for member in members:
+        _refuse_no_length(nodes, member)
     # a loose node would be a mechanism, told far from the row to mend
     _refuse_loose_nodes(nodes, members)
     points: dict[str, Xyz] = dict(nodes)
@@ -64,7 +66,6 @@ def hand_model(
     pins: list[Pin] = []
     with_bolt = _turning_with_the_bolt(members, kept_from_turning)
     for member in members:
-        _refuse_no_length(nodes, member)
         between = (member.start, member.end)
         ends = list(between)
         for at, pinned in enumerate(member.pinned):

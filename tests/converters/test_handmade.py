@@ -257,6 +257,8 @@ def test_the_audit_says_what_shear_does(tmp_path):
     ("old", "new", "said"),
     [
         ("arm,root,tip", "arm,root,tipp", ("no node 'tipp'", "did you mean 'tip'", "column to")),
+        ("arm,root,tip", "arm,root,root", ("arm runs from root to itself",)),
+        ("arm,root,tip", "arm,root,far", ("no node 'far'. The table of nodes has",)),
         ("tip,600,0,0\n", "tip,0,0,0\n", ("root and tip lie at one place", "no length")),
         ("tip,600,0,0\n", "tip,600,0,0\nhanger,600,50,0\n", ("no member", "at hanger")),
         ("tip,600,0,0\n", "tip,600,0,0\nTip,600,50,0\n", ("'Tip' stands in row 6 already",)),
