@@ -206,7 +206,7 @@ class _Placing:
     def _no_joint(self, name: str) -> str:
         """What to say of a joint that nobody places: who asks for it, and what there is."""
         plan = self.bicycle.plan
-        asking = [role.label for role in self.bicycle.roles if name in _joints_of(role)]
+        asking = [role.label for role in self.bicycle.roles if name in role.named_joints]
         who = f"the {asking[0]}: " if asking else ""
         known = ", ".join(self.order | dict.fromkeys(self.placed)).replace("_", " ")
         return (
@@ -327,19 +327,6 @@ class _Placing:
             up = np.array([*self.bicycle.dimensions.axis_up, 0.0])
             return _raked(start, end, up, fittings.blade_straight)
         return (start, end)
-
-
-def _joints_of(role: TubeRole) -> set[str]:
-    """The joints that a tube's row names, of a pair right and left."""
-    named = set(role.via)
-    for place in role.ends:
-        if isinstance(place, AtJoint):
-            named |= {place.name.format(side=side) for side, _ in SIDES} | {place.tied_to}
-        elif isinstance(place, Free):
-            named.add(place.joint)
-        elif isinstance(place, Between):
-            named |= {place.first, place.second}
-    return named
 
 
 def _run(path: Array) -> Array:

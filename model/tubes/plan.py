@@ -91,6 +91,20 @@ class TubeRole:
         if self.bend is not None:
             yield from self.bend.amounts
 
+    @property
+    def named_joints(self) -> frozenset[str]:
+        """The joints that its places name, of a pair right and left."""
+        named = set(self.via)
+        for place in self.ends:
+            if isinstance(place, AtJoint):
+                named |= {place.name.format(side=side) for side in SIDES}
+                named.add(place.tied_to)
+            elif isinstance(place, Free):
+                named.add(place.joint)
+            elif isinstance(place, Between):
+                named |= {place.first, place.second}
+        return frozenset(named - {""})
+
     def node_on(self, end: int) -> str:
         """The joint of an end that no name is given to: on the axis of the tube it lies on, or in the middle between
         right and left."""
