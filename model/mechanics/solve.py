@@ -11,6 +11,7 @@ from scipy import sparse
 
 from ..arrays import Array, crossed
 from ..errors import MechanismError, ModelError
+from ..threads import one_thread
 from .assembly import Factor, StiffParts, element_pieces, spring_pieces
 from .beam import LARGEST, Beams
 from .constraints import Constraints
@@ -35,11 +36,12 @@ def solve(model: FrameModel, cases: Sequence[LoadCase]) -> dict[str, Result]:
     ModelError
         When a case names what the model does not have, or a result fails its own checks.
     """
-    # Elements are worked out once for all cases; only supports and springs differ.
-    beams = Beams.of(model)
     results: dict[str, Result] = {}
-    for group in same_restraints(cases):
-        results |= Restrained(beams, group[0]).results(group)
+    with one_thread():
+        # Elements are worked out once for all cases; only supports and springs differ.
+        beams = Beams.of(model)
+        for group in same_restraints(cases):
+            results |= Restrained(beams, group[0]).results(group)
     return {case.name: results[case.name] for case in cases}
 
 

@@ -34,6 +34,7 @@ from ..mechanics.constraints import Equation, eliminate, link_equations
 from ..mechanics.frame_model import LoadCase, Measure, Spring
 from ..mechanics.result import ROUNDING
 from ..mechanics.solve import BALANCE_LIMIT, RESIDUAL_LIMIT, balance, same_restraints
+from ..threads import one_thread
 from .fast_options import CaseMaker
 from .stretches import frame_axes, stretch_stiffness
 
@@ -216,7 +217,7 @@ def worked_out(
     options = options or MeshOptions()
     builds: dict[object, list[tuple[int, Draft]]] = {}
     for first in range(0, len(bicycles), CHUNK):
-        with _uncollected():
+        with one_thread(), _uncollected():
             for number in range(first, min(first + CHUNK, len(bicycles))):
                 try:
                     draft = Draft.of(bicycles[number], cases_of, options)
@@ -229,9 +230,10 @@ def worked_out(
                 if len(part) == CHUNK:
                     _work(part, options, found)
                     part.clear()
-    for part in builds.values():
-        if len(part) >= FEWEST:
-            _work(part, options, found)
+    with one_thread():
+        for part in builds.values():
+            if len(part) >= FEWEST:
+                _work(part, options, found)
     return found
 
 
