@@ -181,25 +181,27 @@ def _fixed(lines: Sequence[TubeLine], tubes: "_Profiles") -> Array:
     gaps = np.where(np.arange(places.shape[1]) < stops.shape[1], SHARED, NEAR)
     kept = ~np.isnan(places)
     for k in range(1, places.shape[1]):
-        near = np.abs(places[:, k, None] - places[:, :k]) < gaps[k]
-        kept[:, k] &= ~(near & kept[:, :k]).any(axis=1)
+        # Few tubes have as many places as the one that has most.
+        some = np.flatnonzero(kept[:, k])
+        near = np.abs(places[some, k, None] - places[some, :k]) < gaps[k]
+        kept[some, k] = ~(near & kept[some, :k]).any(axis=1)
     return np.sort(np.where(kept, places, np.inf), axis=1)
 
 
 def alike(tubes: Sequence[Tube]) -> tuple[list[Tube], NDArray[np.intp]]:
     """The different tubes, and which of them each is: variants share most of their tubes."""
+    # Most are the very same object, which is told at once.
+    ids = list(map(id, tubes))
     known: dict[int, int] = {}
     different: dict[Tube, int] = {}
-    for tube in tubes:
-        # Most are the very same object, which is told at once.
-        if id(tube) not in known:
-            known[id(tube)] = different.setdefault(tube, len(different))
-    return list(different), np.array([known[id(tube)] for tube in tubes], dtype=np.intp)
+    for name, tube in dict(zip(ids, tubes, strict=True)).items():
+        known[name] = different.setdefault(tube, len(different))
+    return list(different), np.fromiter(map(known.__getitem__, ids), np.intp, len(ids))
 
 
 def padded(rows: Sequence[Collection[float]]) -> Array:
     """Rows of unequal length as one array, filled up with nan."""
-    lengths = np.array([len(row) for row in rows], dtype=np.intp)
+    lengths = np.fromiter(map(len, rows), np.intp, len(rows))
     out = np.full((len(rows), lengths.max(initial=0)), nan)
     there = np.arange(out.shape[1]) < lengths[:, None]
     out[there] = np.fromiter(itertools.chain.from_iterable(rows), dtype=float)
@@ -217,10 +219,12 @@ class _Profiles:
 
     @classmethod
     def of(cls, lines: Sequence[TubeLine]) -> "_Profiles":
-        length = np.array([line.path.length for line in lines])
+        length = np.array([line.path.run[-1] for line in lines])
         tubes, kind = alike([line.tube for line in lines])
-        for line in lines:
-            line.tube.check_length(line.path.length)
+        needed = np.array([_needed(tube) for tube in tubes])[kind]
+        # The tube itself says what does not fit.
+        for k in np.flatnonzero(needed > length - 1e-6).tolist():
+            lines[k].tube.check_length(float(length[k]))
         profiles = [tube.profile for tube in tubes]
         most = max(map(len, profiles), default=1)
         points = np.array([(*p, *(p[-1],) * (most - len(p))) for p in profiles])[kind]
@@ -281,6 +285,11 @@ class _Profiles:
             self._wall(row, s),
             width + (wide_end - width) * share,
         )
+
+
+def _needed(tube: Tube) -> float:
+    """The least length that butts, tapers and straight lengths may need, mm."""
+    return max(sum(tube.straight), sum(tube.butts) + sum(tube.tapers))
 
 
 def _outside(tube: Tube) -> tuple[float, ...]:

@@ -289,6 +289,9 @@ class _Mesher:
     def _name_nodes(self, line: TubeLine, breaks: Sequence[float]) -> list[str]:
         names = []
         unplaced: dict[str, float] = {}
+        nodes = self.nodes
+        joints = self.layout.joints
+        same_as = self.layout.same_as
         # The first name at a place is the node's; further joints there share it.
         joints_at = {at: joint for joint, at in reversed([*line.stops.items()])}
         for k, s in enumerate(breaks):
@@ -297,15 +300,15 @@ class _Mesher:
             if joint is None:
                 joint = next((j for j, at in line.stops.items() if abs(at - s) < SHARED), None)
             if joint:
-                name = self.layout.node(joint)
+                name = same_as.get(joint, joint)
             else:
                 name = f"{line.member.name}:{k}"
             names.append(name)
             # A joint that another tube has made already stays as it is.
-            if name not in self.nodes:
-                if name not in self.layout.joints:
+            if name not in nodes:
+                if name not in joints:
                     unplaced[name] = s
-                self.nodes[name] = self.layout.joints.get(name, (0.0, 0.0, 0.0))
+                nodes[name] = joints.get(name, (0.0, 0.0, 0.0))
         if unplaced:
             points = line.path.at([*unplaced.values()])
             for name, (x, y, z) in zip(unplaced, points, strict=True):

@@ -365,7 +365,9 @@ class _CaseGroup:
         for k, measure in enumerate(self.cases[0][number].measures):
             own = [cases[number].measures[k] for cases in self.cases]
             weighed = []
-            for m in own:
+            # Most weights pick a direction, which is one for all.
+            one_for_all = all(m.weights == measure.weights for m in own)
+            for m in own[:1] if one_for_all else own:
                 weighed.append([w for _, w in m.weights])
             weights = np.array(weighed)
             at = [index[node] for node, _ in measure.weights]
