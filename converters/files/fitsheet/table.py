@@ -348,9 +348,10 @@ def known_columns(words: Mapping[str, str], cells: Sequence[str]) -> dict[int, s
 
 def _header_kind(cells: Sequence[str]) -> str:
     """Which table this row is the header of; '' when it is none."""
+    names = {_plain_header(cell)[0] for cell in cells}
     # items last: its few words are the ones that other headers may hold too
     for kind in ("nodes", "members", "supports", "loads", "tubes", "materials", "items"):
-        if set(_NEEDED[kind]) <= set(known_columns(_WORDS[kind], cells).values()):
+        if set(_NEEDED[kind]) <= set(map(_WORDS[kind].get, names)):
             return kind
     return ""
 

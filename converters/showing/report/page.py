@@ -4,7 +4,7 @@ import json
 from base64 import b64encode
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from hashlib import sha256
 from html import escape
 from importlib.resources import files
@@ -140,7 +140,7 @@ class ReportFacts:
         # errors stand among the reasons, and would be said twice
         return [finding["message"] for finding in self.findings if finding["severity"] == "warning"]
 
-    @property
+    @cached_property
     def longest_bar(self) -> float:
         """Percent that fills the width of a bar, common to all charts so that they can be compared."""
         return max((bar.total for chart in self.energy for bar in chart.bars), default=100.0)
