@@ -19,8 +19,6 @@ from ..model.joints.shape import JointKind
 from ..model.mechanics.frame_model import FrameModel, LoadCase
 
 # drawings are slow to import; a command on a sheet must not pay for them
-from ..model.tubes.known_plans import further_ones
-from ..model.tubes.plan import not_handled
 from ..model.words import spoken
 from .files.fitsheet.endings import OTHER_PROGRAMS, SHEET_ENDINGS
 
@@ -295,6 +293,8 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
                     f"{path.name}: {name} would do nothing with a drawing alone; give its fit sheet with --sheet"
                 )
         return Reading(path.name, file_hash(path), view=view, findings=view.findings)
+    # imported here: a drawing alone has no plan to look for
+    from .drawings.sideview.planned_tubes import with_planned
     from .files.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
 
     table = read_fit_sheet(sheet)
@@ -323,11 +323,8 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
         )
     bicycle, told = _set(drawn.bicycle, options.settings, options.keep, options.follow)
     bicycle, of_joints = _joined(bicycle, options.joints)
-    # read but not looked for in the drawing: said, so that nobody takes the tube for checked
-    # Only the drawing's geometry is taken, and the reader knows the diamond's tubes.
-    what = "the reader of drawings does not look for"
-    unread = [not_handled(role, what) for role in further_ones(bicycle.roles)]
-    unread += _drawn_elsewhere(bicycle)
+    view = with_planned(view, bicycle)
+    unread = _drawn_elsewhere(bicycle)
     sprung = any(finding.code == "side-fork-sprung" for finding in view.findings)
     if sprung and bicycle.suspension is None:
         unread.append(

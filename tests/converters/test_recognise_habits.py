@@ -106,6 +106,10 @@ def off(view: SideView, frame, mm: float = 0.05, deg: float = 0.02) -> dict[str,
     """Dimensions that differ from the frame drawn by more than the tolerance."""
     truth, got = frame.dimensions, view.dimensions
     pairs = {f.name: (getattr(got, f.name), getattr(truth, f.name)) for f in fields(truth)}
+    # of a centre-line the upper side is not known
+    outlined = view.diameters["top_tube"] is not None
+    half = frame.diameters["top_tube"] / 2 if outlined else 0.0
+    pairs["top_tube_half"] = (got.top_tube_half, half)
     pairs |= {"trail": (got.trail, truth.trail), "stack": (got.stack, truth.stack)}
     return {
         name: (np.inf if a is None else a - b)
@@ -123,6 +127,8 @@ def test_every_habit_is_read_right(name):
         view = recognise(placed.drawing(), units=unit(placed))
         assert off(view, frame, mm) == {}, (name, k)
         assert [f for f in view.findings if f.severity == "error"] == []
+        # racks, chains, dimension lines: nothing else is taken for a tube
+        assert "side-further-tube" not in {f.code for f in view.findings}, (name, k)
         if (
             not HABITS[name].extras and HABITS[name].axle_marks != "cross"
         ):  # a sound drawing raises no false alarm

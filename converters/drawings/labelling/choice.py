@@ -17,7 +17,16 @@ from ..linework.pose import FAR_APART, Site, find_sites, poses, wheel_pairs
 from ..linework.rounds import Round
 from ..linework.strokes import Strokes, gather
 from ..linework.view import view
-from .doubt import Doubt, Picks, curves_of, listed, member_doubt, taken_as, with_picks
+from .doubt import (
+    Doubt,
+    Picks,
+    at_once,
+    curves_of,
+    listed,
+    member_doubt,
+    taken_as,
+    with_picks,
+)
 from .other_kinds import cargo, recumbent
 from .refuse import frameless_lines, no_frame, no_wheels, refuse_tandem
 from .search import BRACING, REQUIRED, Labelling, LabelSearch, joins_outside, share
@@ -176,7 +185,7 @@ def _decided(
         twin,
         smaller,
     )
-    return choice, _second(best, others, rounds) or _second_top_tube(best, search)
+    return choice, at_once(_second(best, others, rounds), _second_top_tube(best, search))
 
 
 def _refuse(kind: str) -> None:

@@ -5,6 +5,7 @@ Vocabulary: a DOUBT is two readings too close to choose between; an OPTION is th
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import product
 
 from ....model.errors import InputError
 from ....model.geometry.dimensions import FrameDimensions
@@ -102,6 +103,19 @@ class Doubt:
         return InDoubtError(
             f"{self.said}; {self.draw}", tried, lines=(curves[i].handle for i in doubtful)
         )
+
+
+def at_once(one: Doubt | None, other: Doubt | None) -> Doubt | None:
+    """Two doubts of one bicycle as one question, so that one answer settles both."""
+    if one is None or other is None:
+        return one or other
+    # picks of other wheels mean another bicycle, whose other doubts are not this one's
+    wheels = any(name.startswith("wheel") for picks in one.options for name in picks)
+    shared = {name for picks in one.options for name in picks} & set(other.options[0])
+    if wheels or shared:
+        return one
+    pairs = tuple({**a, **b} for a, b in product(one.options, other.options))
+    return Doubt(f"{one.said}; and {other.said}", one.draw, pairs)
 
 
 def _handles(picks: Picks, curves: Sequence[Curve]) -> dict[str, str]:

@@ -37,6 +37,8 @@ from ..linework.rounds import (
 )
 from .checks import findings
 from .checks_wheels import BEAD_SEATS, QUARTER, RIM_INSIDE, refuse_missing_tyre
+from .free_lines import NO_LINES, FreeLines, free_lines
+from .further_tubes import apart_from_members, further_findings, further_tubes
 from .gaps import gaps
 from .labels import TextLabel, labels
 from .leftovers import second_lines
@@ -85,8 +87,8 @@ class SideView:
     dimensions : exact measured values; optional ones None when not drawn. diameters : outside diameters by tube,
     None where only a centre-line is drawn. rim_radii : "front", "rear", None when not drawn. labels : how every
     curve was taken. lines : member -> its polyline in drawing units, for pictures. score, runner_up : shares of
-    what a complete clean drawing earns. unit : what one drawing unit was taken as. tyres_unlikely : a wheel is an
-    arc that is dashed or on a layer for other things.
+    what a complete clean drawing earns. unit : what one drawing unit was taken as. free : lines that are no
+    member's and run along none. tyres_unlikely : a wheel is an arc that is dashed or on a layer for other things.
     """
 
     dimensions: FrameDimensions
@@ -102,6 +104,7 @@ class SideView:
     precision: Precision
     findings: tuple[Finding, ...]
     drawing: Drawing
+    free: FreeLines = NO_LINES
     tyres_unlikely: bool = False
 
 
@@ -295,6 +298,7 @@ def _side_view(
         0.0 if stretch else stray * m.labelled.pose.scale,
     )
     diameters = _diameters(choice, m)
+    free = apart_from_members(free_lines(choice, m, evidence), m)
     # Drawn by its edges, the top tube shows where its upper side is.
     dimensions = replace(m.dimensions, top_tube_half=(diameters["top_tube"] or 0.0) / 2)
     return SideView(
@@ -316,10 +320,12 @@ def _side_view(
             *drawing.findings,
             *decision.findings,
             *findings(drawing, choice, m, seconds, stretch),
+            *further_findings(drawing, m, further_tubes(free, m)),
             *precision_findings(known, dimensions),
             *written_findings(drawing, dimensions, decision.mm_per_unit, known.step),
         ),
         drawing=drawing,
+        free=free,
         tyres_unlikely=any(
             site.tyre.coverage < FULL and evidence.unlikely(site.tyre)
             for site in (choice.reading.rear, choice.reading.front)

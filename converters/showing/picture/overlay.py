@@ -30,6 +30,7 @@ COLOURS = {
     "fork": "#7a5c00",
     "wheel": "#000000",
 }
+FURTHER = "#5b3a8c"  # tubes beyond the diamond's
 GREY = "#B0B0B0"
 LEFT_OUT = "#D00000"
 # of a drawing that was refused without naming a line: those at least this share of the longest get their handle
@@ -112,7 +113,7 @@ def _draw_steering(axes: "Axes", view: SideView) -> None:
     for name in ("head_tube", "fork"):
         if name in view.lines:
             line = np.array(view.lines[name])
-            axes.plot(*line.T, color=COLOURS[name], linewidth=2.5, alpha=0.6, zorder=3)
+            axes.plot(*line.T, color=_colour(name), linewidth=2.5, alpha=0.6, zorder=3)
     d = view.dimensions
     # mm in drawing units: what is shown is the drawing as it came
     scale = view.transform.mm_per_unit
@@ -164,7 +165,7 @@ def _draw(axes: "Axes", view: SideView) -> None:
         line = np.array(points)
         axes.plot(
             *line.T,
-            color=COLOURS[name],
+            color=_colour(name),
             linewidth=4.0,
             alpha=0.85,
             solid_capstyle="round",
@@ -239,6 +240,11 @@ def _wheels(axes: "Axes", view: SideView) -> None:
     )
 
 
+def _colour(name: str) -> str:
+    """A member's colour; tubes beyond the diamond share one."""
+    return COLOURS.get(name, FURTHER)
+
+
 def _legend(view: SideView, name: str) -> str:
     diameter = view.diameters.get("fork_blade" if name == "fork" else name)
     return spoken(name) + ("" if diameter is None else f", {diameter:.3g} mm outside")
@@ -263,7 +269,7 @@ def _name(axes: "Axes", view: SideView, name: str, line: Array) -> None:
         x,
         y,
         spoken(name),
-        color=COLOURS[name],
+        color=_colour(name),
         fontsize=11,
         fontweight="bold",
         rotation=turn,

@@ -1,0 +1,166 @@
+"""Lines that no member of the diamond is drawn with, brought together to tubes: edges, centre-line, pieces of both."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ....model.arrays import Array
+from ..labelling.choice import Choice
+from ..labelling.measure import Measured
+from ..linework.evidence import Evidence
+from ..linework.lines import Candidate
+from ..linework.plane import Vec
+from ..linework.words import NO_PART
+from .leftovers import used_bents, used_strokes
+
+LEAST_LENGTH = 30.0  # mm; shorter lines are caps, mitres and slots
+TUBE = (8.0, 65.0)  # mm between the outermost lines of a tube
+PARALLEL = 0.05  # rad between the lines of one tube; the edges of a tapered stay close in so
+MIDDLE = 1.5  # mm from the middle of two edges in which a line is their centre-line
+REACH = 80.0  # mm that a tube's line is run on to its host's axis
+OPENING = 110.0  # mm between pieces of one line: another tube runs into it there
+
+
+@dataclass(frozen=True, eq=False)
+class FreeLines:
+    """ends : (n, 2, 2) mm from the bottom bracket. drawn : the same in drawing units. curves : of each line, the
+    curves of the drawing it is made of."""
+
+    ends: Array
+    drawn: Array
+    curves: tuple[tuple[int, ...], ...]
+
+    def only(self, which: NDArray[np.bool_]) -> "FreeLines":
+        """Those of a mask (n,)."""
+        rows = np.flatnonzero(which).tolist()
+        return FreeLines(self.ends[which], self.drawn[which], tuple(self.curves[k] for k in rows))
+
+
+NO_LINES = FreeLines(np.zeros((0, 2, 2)), np.zeros((0, 2, 2)), ())
+
+
+@dataclass(frozen=True, eq=False)
+class FreeTube:
+    """line : its middle, mm from the bottom bracket; `line.diameter` None where no two edges are drawn. drawn : the
+    middle in drawing units. curves : of the drawing; middle : those of them that are the centre-line."""
+
+    line: Candidate
+    drawn: tuple[tuple[float, float], tuple[float, float]]
+    curves: tuple[int, ...]
+    middle: tuple[int, ...]
+
+
+def free_lines(choice: Choice, m: Measured, evidence: Evidence) -> FreeLines:
+    """Straight and curved lines that are no member's, not dashed and not of a layer for other things."""
+    strokes = used_strokes(m)
+    bents = used_bents(m)
+    pieces = choice.pieces
+    view = m.labelled.reading.view
+    rows = []
+    curves = []
+    for k in range(len(choice.strokes.ends)):
+        owners = tuple(dict.fromkeys(view.curves_of((k,))))
+        if k not in strokes and _may_be_tube(evidence, owners):
+            rows.append(choice.strokes.ends[k].reshape(2, 2))
+            curves.append(owners)
+    for k, bent in enumerate(pieces.bents):
+        if k not in bents and _may_be_tube(evidence, bent.owners):
+            rows.append(bent.points[[0, -1]])
+            curves.append(bent.owners)
+    drawn = np.array(rows, float).reshape(-1, 2, 2)
+    ends = m.labelled.pose.apply_all(drawn) - np.array(m.bb.at)
+    long = np.hypot(*(ends[:, 1] - ends[:, 0]).T) >= LEAST_LENGTH
+    return FreeLines(ends, drawn, tuple(curves)).only(long)
+
+
+def _may_be_tube(evidence: Evidence, curves: Sequence[int]) -> bool:
+    for i in curves:
+        curve = evidence.curves[i]
+        # a closed outline is a bag, a bottle or a plate
+        if curve.closed or evidence.is_dashed(i) or evidence.ignored(i):
+            return False
+        if evidence.word(curve.layer) in NO_PART:
+            return False
+    return True
+
+
+def tubes_of(lines: FreeLines) -> Iterator[FreeTube]:
+    """The tubes that some lines make, longest first; a line that has no partner is a tube without a width."""
+    length = np.hypot(*(lines.ends[:, 1] - lines.ends[:, 0]).T)
+    left = np.argsort(-length).tolist()
+    while left:
+        first = left[0]
+        together = [k for k in left if k == first or _together(lines.ends[first], lines.ends[k])]
+        left = [k for k in left if k not in together]
+        yield _tube(lines, together)
+
+
+def _together(one: Array, other: Array) -> bool:
+    """Whether two lines run along with each other as edges, centre-line or pieces of one tube do."""
+    line = Candidate(tuple(one[0]), tuple(one[1]))
+    across = [line.lateral(tuple(end)) for end in other]
+    along = sorted(line.along(tuple(end)) for end in other)
+    slanted = abs(across[1] - across[0]) > PARALLEL * (along[1] - along[0])
+    apart = max(along[0] - line.length, -along[1])
+    return not slanted and max(map(abs, across)) <= TUBE[1] and apart <= OPENING
+
+
+def _tube(lines: FreeLines, rows: Sequence[int]) -> FreeTube:
+    first = lines.ends[rows[0]]
+    line = Candidate(tuple(first[0]), tuple(first[1]))
+    rel = lines.ends[list(rows)] - first[0]
+    across = (line.u[0] * rel[..., 1] - line.u[1] * rel[..., 0]).mean(axis=1)
+    width = float(np.ptp(across))
+    off = np.abs(across - (across.min() + across.max()) / 2)
+    middle = [k for k, far in zip(rows, off.tolist(), strict=True) if far <= MIDDLE]
+    outlined = TUBE[0] <= width <= TUBE[1]
+    # a drawn centre-line says best where the tube runs; of edges alone it is the mean of the outermost two
+    if middle:
+        sides = [middle]
+    else:
+        sides = [
+            [k for k, at in zip(rows, across.tolist(), strict=True) if abs(at - side) <= MIDDLE]
+            for side in (across.min(), across.max())
+        ]
+    ends = _mean([_whole(lines.ends, side, line) for side in sides])
+    drawn = _mean([_whole(lines.drawn, side, line, lines.ends) for side in sides])
+    curves = dict.fromkeys(i for k in rows for i in lines.curves[k])
+    centre = dict.fromkeys(i for k in middle for i in lines.curves[k])
+    diameter = width if outlined else None
+    return FreeTube(
+        Candidate(tuple(ends[0]), tuple(ends[1]), diameter=diameter),
+        ((float(drawn[0, 0]), float(drawn[0, 1])), (float(drawn[1, 0]), float(drawn[1, 1]))),
+        tuple(curves),
+        tuple(centre),
+    )
+
+
+def _whole(places: Array, rows: Sequence[int], line: Candidate, ends: Array | None = None) -> Array:
+    """The first and the last of the places of some pieces along a line; `ends` : where they lie in mm, if not there."""
+    measured = places if ends is None else ends
+    along = (measured[list(rows)] - np.array(line.p)).reshape(-1, 2) @ np.array(line.u)
+    points = places[list(rows)].reshape(-1, 2)
+    both: Array = points[[int(along.argmin()), int(along.argmax())]]
+    return both
+
+
+def _mean(ends: Sequence[Array]) -> Array:
+    """The mean of lines that run the same way."""
+    mean: Array = np.mean(ends, axis=0)
+    return mean
+
+
+def where_on(path: Array, line: Candidate, at: Vec) -> float:
+    """How far along a host's path (k, 2) a tube's line runs into it, mm: at the crossing nearest to `at`, or, where
+    the two do not meet within reach, at the foot of `at`."""
+    import shapely
+
+    host = shapely.LineString(path)
+    run = shapely.LineString((line.at(-REACH), line.at(line.length + REACH)))
+    met = shapely.get_parts(shapely.intersection(run, host))
+    points = [p for p in met if isinstance(p, shapely.Point) and not p.is_empty]
+    here = shapely.Point(at)
+    place = min(points, key=here.distance, default=here)
+    return float(shapely.line_locate_point(host, place))

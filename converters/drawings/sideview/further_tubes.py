@@ -1,0 +1,218 @@
+"""Tubes beyond the diamond that a drawing shows: none of them is passed over in silence."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from math import hypot
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ....model.arrays import Array
+from ....model.findings import Finding
+from ..drawing import Drawing
+from ..labelling.measure import Measured
+from ..linework.lines import Candidate
+from ..linework.plane import Vec
+from .free_lines import FreeLines, FreeTube, tubes_of, where_on
+from .member_lines import member_lines
+from .say import find
+
+HALF = 16.0  # mm from the middle to the surface of a member that is drawn without its edges
+ON = 5.0  # mm from a member's surface in which a tube ends on it
+PLATE = 45.0  # mm about the rear axle: the dropout, on which a tube ends short of the axle
+ABOVE = 50.0  # mm past the seat tube's end as read that still are seat tube
+SHELL = 25.0  # mm about the bottom bracket
+BESIDE = (
+    45.0  # mm; a parallel line nearer than this to a member is a second try at it, and told as such
+)
+ALONG = (
+    12.0  # mm outside a member's surface: whatever runs within is its cable, clip or reinforcement
+)
+SLANT = 0.1  # sine
+SHARED = 0.7  # of a line's length that runs beside the member; what runs on farther is another tube
+MOST = 300  # longest lines looked at; a frame has some thirty
+MOST_TOLD = 6
+
+
+@dataclass(frozen=True, eq=False)
+class Host:
+    """A member that a tube may end on: `path` (k, 2) mm from the bottom bracket, `half` its half width."""
+
+    name: str
+    path: Array
+    half: float
+
+    @property
+    def chord(self) -> Candidate:
+        """From its first to its last point."""
+        return Candidate(tuple(self.path[0]), tuple(self.path[-1]))
+
+
+def hosts_of(m: Measured) -> tuple[Host, ...]:
+    """The frame's members in mm from the bottom bracket; the fork turns, so no tube of the frame ends on it."""
+    bb = np.array(m.bb.at)
+    lines = member_lines(m)
+    hosts = []
+    for name, member in m.labelled.members.items():
+        if name in lines:
+            path = m.labelled.pose.apply_all(np.array(lines[name])) - bb
+        else:
+            path = np.array([member.line.p, member.line.q]) - bb
+        half = member.diameter / 2 if member.diameter else HALF
+        if name == "seat_tube":
+            # its end is not always marked, and a tube may join it close below
+            u = np.array(Candidate(tuple(path[0]), tuple(path[-1])).u)
+            path = np.vstack((path, path[-1] + ABOVE * u))
+        hosts.append(Host(name, path, half))
+    return tuple(hosts)
+
+
+def apart_from_members(lines: FreeLines, m: Measured) -> FreeLines:
+    """Without what runs along a member."""
+    return lines.only(~_beside(lines.ends, hosts_of(m)))
+
+
+def further_tubes(lines: FreeLines, m: Measured) -> list[FreeTube]:
+    """Tubes between two members of the frame, or member and dropout, which are none of the members themselves."""
+    hosts = hosts_of(m)
+    between = _between(lines.ends, hosts, np.array(m.rear.at) - np.array(m.bb.at))
+    length = np.hypot(*(lines.ends[:, 1] - lines.ends[:, 0]).T)
+    longest = np.zeros(len(length), bool)
+    longest[np.argsort(-length)[:MOST]] = True
+    tubes = tubes_of(lines.only(between & longest))
+    # where members are drawn by edges alone, one line is a cable or a chain
+    lines_are_tubes = any(member.drawn for member in m.labelled.members.values())
+    return [tube for tube in tubes if tube.line.diameter is not None or lines_are_tubes]
+
+
+def _between(ends: Array, hosts: tuple[Host, ...], rear: Array) -> NDArray[np.bool_]:
+    """Of lines (n, 2, 2) those that end on two different members."""
+    import shapely
+
+    if not len(ends):
+        return np.zeros(0, bool)
+    points = shapely.points(ends)
+    apart = np.stack([shapely.distance(points, shapely.linestrings(h.path)) for h in hosts], -1)
+    reach = np.array([h.half + ON for h in hosts])
+    on: NDArray[np.bool_] = apart <= reach
+    # a plate or shell belongs to every member that ends there
+    for place, radius in ((rear, PLATE), (np.zeros(2), SHELL)):
+        here = np.hypot(*(ends - place).transpose(2, 0, 1)) <= radius
+        meeting = np.array([np.hypot(*(h.path[[0, -1]] - place).T).min() <= radius for h in hosts])
+        on |= here[..., None] & meeting
+    # a boolean's least is "all", its largest "any"
+    joined: NDArray[np.bool_] = on.max(axis=2).min(axis=1)
+    shared: NDArray[np.bool_] = (on[:, 0] & on[:, 1]).max(axis=1)
+    return joined & ~shared
+
+
+def _beside(ends: Array, hosts: tuple[Host, ...]) -> NDArray[np.bool_]:
+    """Lines along a member: its edges, a second try at it, a cable on it."""
+    beside = np.zeros(len(ends), bool)
+    length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
+    for host in hosts:
+        u = np.array(host.chord.u)
+        rel = ends - host.path[0]
+        across = u[0] * rel[..., 1] - u[1] * rel[..., 0]
+        along = np.clip(rel @ u, 0.0, host.chord.length)
+        far = np.abs(across).max(axis=1)
+        far[np.abs(along[:, 1] - along[:, 0]) < SHARED * length] = np.inf
+        even = np.abs(across[:, 1] - across[:, 0]) <= SLANT * length
+        beside |= (far <= host.half + ALONG) | (even & (far <= max(BESIDE, host.half + ALONG)))
+    return beside
+
+
+# --- in words -----------------------------------------------------------------------------------------------
+@dataclass(frozen=True)
+class _End:
+    """Where a tube ends: on which member, in words, and as a cell of the tube table."""
+
+    host: str
+    words: str
+    cell: str
+
+
+def further_findings(drawing: Drawing, m: Measured, tubes: list[FreeTube]) -> Iterator[Finding]:
+    """Every tube beyond the diamond, with where it runs and what to write in the sheet."""
+    hosts = {host.name: host for host in hosts_of(m)}
+    rear = (m.rear.at[0] - m.bb.at[0], m.rear.at[1] - m.bb.at[1])
+    for tube in tubes[:MOST_TOLD]:
+        # from front to rear, as a builder would say it
+        ends = sorted((tube.line.p, tube.line.q), key=lambda end: -end[0])
+        one, other = (_end(end, tube.line, hosts, rear) for end in ends)
+        names = ", ".join(drawing.curves[i].handle for i in tube.curves)
+        width = "" if tube.line.diameter is None else f" {tube.line.diameter:.3g} mm wide"
+        yield find(
+            "further-tube",
+            "warning",
+            f"a further tube{width} runs from {one.words} to {other.words} (handles {names}); it is no part of a "
+            f"diamond frame and was left out: {_advice(one, other)}. If it is no tube, leave it out with "
+            f"--pick ignore={names.replace(' ', '')}",
+            f"handle {drawing.curves[tube.curves[0]].handle}",
+        )
+    if tubes[MOST_TOLD:]:
+        yield find(
+            "further-tube",
+            "warning",
+            f"{len(tubes) - MOST_TOLD} more lines run between members of the frame as tubes do, and were left out; "
+            "put what is no tube on a layer of its own",
+        )
+
+
+def _end(at: Vec, line: Candidate, hosts: Mapping[str, Host], rear: Vec) -> _End:
+    if hypot(at[0] - rear[0], at[1] - rear[1]) <= PLATE:
+        return _End("rear_axle", "the rear axle", "rear_dropout")
+    if hypot(*at) <= SHELL:
+        return _End("bottom_bracket", "the bottom bracket", "bottom_bracket")
+    near = min(_off(at, host) for host in hosts.values())
+    # of several members that meet there, the one it runs most squarely into
+    met = [n for n, host in hosts.items() if _off(at, host) <= near + ON]
+    name = max(met, key=lambda n: abs(_sine(line, hosts[n].chord)))
+    along = where_on(hosts[name].path, line, at)
+    spoken_name = name.replace("_", " ")
+    if name == "head_tube":
+        below = hosts[name].chord.length - along
+        return _End(
+            name, f"{below:.1f} mm below the top of the head tube", f"{name} {below:.1f} mm"
+        )
+    start = {
+        "top_tube": "the seat tube",
+        "chainstay": "the rear axle",
+        "seatstay": "the rear axle",
+    }.get(name, "the bottom bracket")
+    # in the sheet a stay begins at the frame, in the drawing at the axle
+    from_end = " from end" if name in ("chainstay", "seatstay") else ""
+    return _End(
+        name,
+        f"the {spoken_name} {along:.1f} mm from {start}",
+        f"{spoken_name} {along:.1f} mm{from_end}",
+    )
+
+
+def _sine(a: Candidate, b: Candidate) -> float:
+    """Of the angle between two lines."""
+    return a.u[0] * b.u[1] - a.u[1] * b.u[0]
+
+
+def _off(at: Vec, host: Host) -> float:
+    import shapely
+
+    return float(shapely.distance(shapely.Point(at), shapely.LineString(host.path))) - host.half
+
+
+def _advice(one: _End, other: _End) -> str:
+    """What names the tube in the sheet."""
+    between = {one.host, other.host}
+    for ends, plan in (
+        ({"head_tube", "rear_axle"}, "mixte"),
+        ({"seat_tube", "rear_axle"}, "mixte_single"),
+        ({"seat_tube", "head_tube"}, "second_top_tube"),
+    ):
+        if between == ends:
+            return (
+                f"name the frame's plan in a sheet (`plan, {plan}`), see droptrail new --plan list"
+            )
+    return (
+        f"name it in the sheet's table of tubes with the columns from and to (`brace, from {one.cell}, "
+        f"to {other.cell}`)"
+    )
