@@ -124,7 +124,7 @@ def _beside(ends: Array, hosts: tuple[Host, ...]) -> NDArray[np.bool_]:
 
 # --- in words -----------------------------------------------------------------------------------------------
 @dataclass(frozen=True)
-class _End:
+class TubeEnd:
     """Where a tube ends: on which member, in words, and as a cell of the tube table."""
 
     host: str
@@ -159,11 +159,11 @@ def further_findings(drawing: Drawing, m: Measured, tubes: list[FreeTube]) -> It
         )
 
 
-def _end(at: Vec, line: Candidate, hosts: Mapping[str, Host], rear: Vec) -> _End:
+def _end(at: Vec, line: Candidate, hosts: Mapping[str, Host], rear: Vec) -> TubeEnd:
     if hypot(at[0] - rear[0], at[1] - rear[1]) <= PLATE:
-        return _End("rear_axle", "the rear axle", "rear_dropout")
+        return TubeEnd("rear_axle", "the rear axle", "rear_dropout")
     if hypot(*at) <= SHELL:
-        return _End("bottom_bracket", "the bottom bracket", "bottom_bracket")
+        return TubeEnd("bottom_bracket", "the bottom bracket", "bottom_bracket")
     near = min(_off(at, host) for host in hosts.values())
     # of several members that meet there, the one it runs most squarely into
     met = [n for n, host in hosts.items() if _off(at, host) <= near + ON]
@@ -172,7 +172,7 @@ def _end(at: Vec, line: Candidate, hosts: Mapping[str, Host], rear: Vec) -> _End
     spoken_name = name.replace("_", " ")
     if name == "head_tube":
         below = hosts[name].chord.length - along
-        return _End(
+        return TubeEnd(
             name, f"{below:.1f} mm below the top of the head tube", f"{name} {below:.1f} mm"
         )
     start = {
@@ -182,7 +182,7 @@ def _end(at: Vec, line: Candidate, hosts: Mapping[str, Host], rear: Vec) -> _End
     }.get(name, "the bottom bracket")
     # in the sheet a stay begins at the frame, in the drawing at the axle
     from_end = " from end" if name in ("chainstay", "seatstay") else ""
-    return _End(
+    return TubeEnd(
         name,
         f"the {spoken_name} {along:.1f} mm from {start}",
         f"{spoken_name} {along:.1f} mm{from_end}",
@@ -200,7 +200,7 @@ def _off(at: Vec, host: Host) -> float:
     return float(shapely.distance(shapely.Point(at), shapely.LineString(host.path))) - host.half
 
 
-def _advice(one: _End, other: _End) -> str:
+def _advice(one: TubeEnd, other: TubeEnd) -> str:
     """What names the tube in the sheet."""
     between = {one.host, other.host}
     for ends, plan in (
