@@ -31,7 +31,7 @@ ALONG = (
 SLANT = 0.1  # sine
 SHARED = 0.7  # of a line's length that runs beside the member; what runs on farther is another tube
 MOST = 300  # longest lines looked at; a frame has some thirty
-MOST_TOLD = 6
+MOST_TOLD = 6  # tubes told one by one; more are a hatch or a table
 
 
 @dataclass(frozen=True, eq=False)
