@@ -146,7 +146,7 @@ def test_edges_converge_as_a_stay_s_or_a_tapered_head_tube_s_do(slot, steepest, 
         ((0.0, 8.0), (300.0, 5.0), False),
         ((0.0, 9.1), (300.0, 5.0), True),
         ((0.0, 81.0), (300.0, 65.0), False),
-        ((118.0, 20.0), (300.0, 10.0), True),
+        ((120.0, 20.0), (300.0, 10.0), True),
         ((122.0, 20.0), (300.0, 10.0), False),  # side by side along 0.6 of the longer one
         ((-5.0, -20.0), (300.0, 10.0), False),
         ((300.0, 20.0), (0.0, 10.0), False),
@@ -202,9 +202,9 @@ def test_a_quarter_of_the_other_edge_has_to_be_drawn(drawn, is_edge):
     ("low", "high", "reach"),
     [
         (485.0, 510.0, (0.0, 510.0)),
-        (519.0, 540.0, (0.0, 540.0)),
+        (520.0, 540.0, (0.0, 540.0)),
         (521.0, 540.0, (0.0, 450.0)),
-        (-40.0, -19.0, (-40.0, 450.0)),
+        (-40.0, -20.0, (-40.0, 450.0)),
         (-40.0, -21.0, (0.0, 450.0)),
     ],
 )
@@ -261,6 +261,44 @@ def test_of_many_end_lines_a_few_tubes_are_made():
 def test_end_lines_that_say_nothing(one, two):
     anchor = edges.Edge((0.0, 0.0), (500.0, 0.0), (0,), 500.0)
     assert edges._capped(seen(level(0.0), line(*one), line(*two)), anchor) == []
+
+
+@pytest.mark.parametrize("turn", [38.0, 90.0, 205.0])
+def test_edges_are_found_however_they_lie(turn):
+    """An edge with an opening, the one beside it, and end lines at both ends, turned about and moved."""
+    a = radians(turn)
+
+    def moved(x, y):
+        return (70.0 + x * cos(a) - y * sin(a), -30.0 + x * sin(a) + y * cos(a))
+
+    def drawn(p, q) -> Curve:
+        return line(moved(*p), moved(*q))
+
+    v = seen(
+        drawn((0.0, 0.0), (300.0, 0.0)),
+        drawn((340.0, 0.0), (500.0, 0.0)),
+        drawn((20.0, WIDE), (480.0, WIDE)),
+        drawn((0.0, 0.0), (0.0, 20.0)),
+        drawn((500.0, 20.0), (500.0, 0.0)),
+    )
+    own = edges._edge(v, Candidate(moved(0.0, 0.0), moved(300.0, 0.0), (0,)))
+    assert (own.p, own.q) == (pytest.approx(moved(0.0, 0.0)), pytest.approx(moved(500.0, 0.0)))
+    ((other, distance),) = edges._beside(v, own)
+    assert distance == pytest.approx(WIDE)
+    assert (other.p, other.q) == (
+        pytest.approx(moved(20.0, WIDE)),
+        pytest.approx(moved(480.0, WIDE)),
+    )
+    ((capped, shift),) = edges._capped(v, own)
+    assert shift == pytest.approx(20.0)
+    assert (capped.p, capped.q) == (
+        pytest.approx(moved(0.0, 20.0)),
+        pytest.approx(moved(500.0, 20.0)),
+    )
+    whole = Candidate(moved(0.0, 15.0), moved(500.0, 15.0), (0, 1), diameter=WIDE)
+    assert edges._against(v, whole, "top_tube") == 0.0
+    lone = Candidate(moved(0.0, 25.0), moved(500.0, 25.0), (0, 1), diameter=50.0)
+    assert edges._against(v, lone, "top_tube") == pytest.approx(-0.3)
 
 
 # --- points against a pair ----------------------------------------------------------------------------------

@@ -2,10 +2,18 @@
 
 from dataclasses import replace
 from math import hypot
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from droptrail.converters.drawings.labelling.measure import Measured
+from droptrail.converters.drawings.labelling.measure import (
+    Measured,
+    _lateral_noise,
+    site_witnesses,
+)
+from droptrail.converters.drawings.labelling.nodes import Node, Witness
+from droptrail.converters.drawings.linework.pose import Pose
+from droptrail.converters.drawings.linework.rounds import Round
 from droptrail.converters.drawings.sideview import recognise as door
 from helpers_habits import DrawnFrame, Habit, Sheet, draw, place, random_drawn_frame
 
@@ -154,3 +162,42 @@ def test_the_seat_tube_ends_where_its_own_line_ends(measured, frame, downwards, 
             for item in sheet.items
         ]
     assert measured(sheet).dimensions.seat_tube == pytest.approx(d.seat_tube, abs=1e-6)
+
+
+# --- circles about a wheel, and lines beside a node -----------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("radius", "beside", "coverage", "speaks"),
+    [
+        (3.0, 1.9, 1.0, True),
+        (3.0, 2.1, 1.0, False),  # an eyelet of the dropout
+        (4.1, 2.1, 1.0, True),
+        (30.0, 29.0, 1.0, True),
+        (30.0, 31.0, 1.0, False),  # it does not hold the axle
+        (345.0, 0.0, 0.5, False),  # a mudguard's arc
+        (320.0, 0.0, 0.5, True),
+        (345.0, 0.0, 1.0, True),
+    ],
+)
+def test_which_circles_about_a_wheel_speak_for_its_axle(radius, beside, coverage, speaks):
+    """Drawn at one to two, forward of the wheel's centre at (500, 340) or behind it."""
+    pose = Pose((500.0, 340.0), 2.0, 0.0, 0.0, 2.0)
+    tyre = Round((500.0, 340.0), 340.0 / 2, 0.0, 1.0, (0,))
+    for drawn in ((500.0 + beside / 2, 340.0), (500.0, 340.0 - beside / 2)):
+        other = Round(drawn, radius / 2, 0.0, coverage, (1,))
+        site = SimpleNamespace(centre=(500.0, 340.0), rounds=[tyre, other], tyre=tyre)
+        found = site_witnesses(site, pose)
+        assert [w.name for w in found[:1]] == ["the wheel's circle"]
+        assert [w.name for w in found[1:]] == [f"the circle of radius {radius:.4g} mm"] * speaks
+        assert [w.at for w in found[1:]] == [pytest.approx(pose.apply(drawn))] * speaks
+
+
+def test_lines_that_pass_a_node_by_little_tell_how_far_a_drawing_disagrees_with_itself():
+    def passing(by: float) -> Witness:
+        return Witness("a line", (40.0, by), (1.0, 0.0), ended=False)
+
+    mark = Witness("a circle", (0.3, 0.4))
+    rear = Node("rear axle", (0.0, 0.0), (passing(0.1), mark), ((passing(1.4), 1.4),), 0.05)
+    bb = Node("bottom bracket", (0.0, 0.0), (passing(-0.2),), ((passing(1.6), 1.6),), 0.05)
+    assert _lateral_noise(rear, bb) == pytest.approx([0.1, 1.4, 0.2])

@@ -2,6 +2,7 @@
 
 from math import cos, radians, sin
 
+import numpy as np
 import pytest
 from droptrail.converters.drawings.labelling.nodes import Witness, settle
 
@@ -103,3 +104,19 @@ def test_lines_of_one_polyline_speak_with_one_voice():
     assert not settle("axle", own, 0.05).confirmed
     other = ray((10.0, 5.0), 80.0, curve=8)
     assert settle("axle", [own[0], other], 0.05).confirmed
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_two_lines_cross_where_they_were_drawn_through(seed):
+    """In no special direction; the better marked place, if any, is not asked."""
+    rng = np.random.default_rng(seed)
+    through = tuple(rng.uniform(-500.0, 500.0, 2))
+    lines = []
+    for degrees in (rng.uniform(20.0, 70.0), rng.uniform(100.0, 160.0)):
+        away = rng.uniform(50.0, 300.0)
+        at = (
+            through[0] - away * cos(radians(degrees)),
+            through[1] - away * sin(radians(degrees)),
+        )
+        lines.append(ray(at, degrees, ended=False))
+    assert settle("bottom bracket", lines, 0.05).at == pytest.approx(through)

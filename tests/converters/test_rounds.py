@@ -56,7 +56,7 @@ def test_the_fit_is_least_in_the_squares_of_distances():
 
 
 def test_points_on_a_line_or_in_one_place_are_no_circle():
-    assert r.fit_circle(np.zeros((5, 2)))[1] == 0.0
+    assert r.fit_circle(np.zeros((5, 2))) == ((0.0, 0.0), 0.0, np.inf)
     straight = np.column_stack((np.arange(9.0), np.zeros(9)))
     _, radius, error = r.fit_circle(straight)
     assert radius > 1e3 or error > 1.0
@@ -144,6 +144,24 @@ def test_a_circle_drawn_twice_is_one_with_a_copy(off, copies):
         assert found[0].copies == ((1,) if copies else ())
 
 
+def test_copies_are_found_wherever_they_lie():
+    """Two hundred circles at random places, each drawn again within a share of its radius of 0.9e-4."""
+    rng = np.random.default_rng(4)
+    circles = []
+    for k in range(200):
+        radius = rng.uniform(5.0, 400.0)
+        at = rng.uniform(-2e3, 2e3, 2)
+        step = rng.uniform(-1.0, 1.0, 2)
+        beside = at + 0.9e-4 * radius * step / np.hypot(*step)
+        circles.append(Round(tuple(at), radius, 0.0, 1.0, (k,)))
+        circles.append(
+            Round(tuple(beside), radius * (1.0 - rng.uniform(0.0, 0.9e-4)), 0.0, 1.0, (1000 + k,))
+        )
+    kept = r._without_copies(sorted(circles, key=lambda c: -c.radius))
+    assert sorted(c.curves[0] for c in kept) == list(range(200))
+    assert all(c.copies == (1000 + c.curves[0],) for c in kept)
+
+
 @pytest.mark.parametrize(("count", "found"), [(6, 0), (9, 1), (40, 1)])
 def test_short_lines_end_to_end_make_a_circle(count, found):
     ends = on_circle(*np.arange(count + 1) / count)
@@ -207,7 +225,7 @@ def test_small_loops_of_a_traced_drawing_are_circles():
     assert with_traced([small], wheels, 0.0) == wheels
     found = with_traced([ring(12, 340.0), small], wheels, 1.2)
     assert found[:2] == wheels
-    assert found[2].curves == (1,)
+    assert (found[2].curves, found[2].coverage) == ((1,), 1.0)
     assert found[2].radius == pytest.approx(6.0, abs=0.3)
     # smaller than four times the wobble, or straying by more, it may be anything
     assert len(with_traced([small, small], wheels, 1.6)) == 2
@@ -222,6 +240,10 @@ def test_of_thousands_of_open_arcs_the_largest_are_looked_at(monkeypatch):
     large = [arc(0.0, 0.3), arc(0.5, 0.3)]
     assert r._looked_at([*small, *large]) == [3, 4, 5]
     assert len(find_rounds([*small, *large])) == 1
+    monkeypatch.undo()
+    many = [arc(0.0, 0.3, radius=10.0 + k, count=3) for k in range(601)]
+    assert r._looked_at(many) == list(range(1, 601))
+    monkeypatch.setattr(r, "ARC_BUDGET", 3)
     # one whose ends are near each other shows nearly all of its circle, and does not count
     whole = arc(0.0, 0.975, radius=5.0)
     assert r._looked_at([*small, whole, *large]) == [3, 4, 5, 6]

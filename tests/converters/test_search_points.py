@@ -5,6 +5,7 @@ trade builds (common practice, no source), so that a slipped weight is noticed.
 """
 
 from math import cos, radians, sin
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -18,6 +19,7 @@ from droptrail.converters.drawings.labelling.score import (
 )
 from droptrail.converters.drawings.labelling.search import StrokeSpan
 from droptrail.converters.drawings.linework.lines import Candidate
+from droptrail.converters.drawings.linework.rounds import Round
 from droptrail.converters.drawings.sideview import recognise as door
 from droptrail.model.geometry.quantities import QUANTITIES
 from helpers_habits import Habit, draw, place, random_drawn_frame
@@ -279,3 +281,45 @@ def test_the_lower_headset_is_none_at_all_or_as_high_as_they_are_made():
     assert search._stack_points(-3.1) == 0.0
     assert search._stack_points(94.5) > 0.0
     assert search._stack_points(95.0) == 0.0
+
+
+# --- what is tried at all -----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("offset", "tried"), [(-70.4, 0), (-69.6, 1), (189.6, 1), (190.4, 0)], ids=str
+)
+def test_an_axis_is_tried_where_a_fork_may_join_it_to_the_axle(offset, tried, monkeypatch):
+    monkeypatch.setattr(search, "_head_spans", lambda *_: [span(400.0, 560.0)])
+    monkeypatch.setattr(search, "_head_sized", lambda *_: True)
+    monkeypatch.setattr(search, "_as_picked", lambda _, spans: spans)
+    monkeypatch.setattr(search, "ForkLinks", lambda _: None)
+    monkeypatch.setattr(search, "forks", lambda *_: [])
+    upright = Candidate((1000.0, 0.0), (1000.0, 700.0), (12,))
+    seen = SimpleNamespace(front=(1000.0 + offset, 0.0))
+    asked = SimpleNamespace(v=seen, slots={"head_tube": [upright]}, undivided=None)
+    assert len(search.LabelSearch.axes(asked)) == tried
+
+
+@pytest.mark.parametrize(
+    ("radius", "is_shell"), [(12.6, False), (13.0, True), (36.0, True), (36.4, False)]
+)
+def test_a_shell_is_as_large_as_shells_roughly_are(radius, is_shell, monkeypatch):
+    monkeypatch.setattr(search, "_in_bb_box", lambda *_: True)
+    pose = SimpleNamespace(scale=2.0, apply=lambda at: at)
+    seen = SimpleNamespace(pose=pose, evidence=SimpleNamespace(bonus=lambda *_: 0.0))
+    asked = SimpleNamespace(v=seen)
+    found = search.LabelSearch._bb_rounds(asked, [Round(BB, radius / 2, 0.0, 1.0, (3,))])
+    assert (found, asked.sizes) == ([BB], [is_shell])
+
+
+@pytest.mark.parametrize(("apart", "told"), [(0.9, False), (1.1, True)])
+def test_another_top_tube_meets_the_seat_tube_elsewhere(apart, told):
+    """A millimetre along it: nearer, the one is the other drawn again."""
+    taken = Candidate(SEAT.at(500.0), AXIS.at(520.0), (13,))
+    other = Candidate(SEAT.at(500.0 + apart), AXIS.at(520.0 + apart), (14,))
+    members = {"seat_tube": SEAT, "top_tube": taken}
+    reading = SimpleNamespace(members=members, axis=AXIS)
+    asked = SimpleNamespace(slots={"top_tube": [taken, other]})
+    found = search.LabelSearch.other_top_tube(asked, reading)
+    assert found is (other if told else None)

@@ -6,8 +6,10 @@ Distances are mm along the axis, upwards; the head tube is 44 mm wide unless sai
 from types import SimpleNamespace
 
 import pytest
+from droptrail.converters.drawings.labelling import steering
 from droptrail.converters.drawings.labelling.profile import Cap, Profile, Wall
-from droptrail.converters.drawings.labelling.steering import _ends, _Shares
+from droptrail.converters.drawings.labelling.steering import _ends, _Shares, settle_ends
+from droptrail.converters.drawings.linework.lines import Candidate
 
 BODY = (400.0, 560.0)
 LAYERS = ("head", "head", "fork", "plain", "plain", "plain", "plain")
@@ -135,3 +137,27 @@ def test_a_line_across_on_the_fork_s_layer_is_the_race_and_its_part_is_drawn_by_
     assert ends.crown == 388.0
     (crown,) = [part for part, name in ends.parts if name == "fork"]
     assert crown.owners == (2,)
+
+
+@pytest.mark.parametrize("nodes", [(440.0, 520.0), (520.0, 440.0), (480.0,), (), (90.0, 900.0)])
+def test_ends_are_looked_for_from_where_the_main_tubes_join(nodes, monkeypatch):
+    """Below the lower tube and above the upper one; from the middle where none joins the head tube."""
+    body = [stage(*BODY, 22.0, 0), stage(388.0, 400.0, 26.0, 3), stage(560.0, 575.0, 27.0, 4)]
+    drawn = profile(body, faces(*BODY, 388.0, 575.0), LAYERS)
+    monkeypatch.setattr(steering, "profile_of", lambda *_: drawn)
+    evidence = SimpleNamespace(named=lambda _: set(), claimed=lambda _: False)
+    view = SimpleNamespace(curves_of=lambda strokes: [2], evidence=evidence)
+    tube = Candidate((0.0, 400.0), (0.0, 560.0), (0, 1), diameter=44.0)
+    lab = SimpleNamespace(
+        members={"head_tube": SimpleNamespace(tube=tube, line=tube)},
+        reading=SimpleNamespace(view=view),
+        fork=SimpleNamespace(kind="edges", strokes=(7,), bents=()),
+    )
+    monkeypatch.setattr(steering, "_centre_line", lambda *_: None)
+    axis = Candidate((0.0, 0.0), (0.0, 800.0))
+    ends = settle_ends(lab, axis, 400.0, 560.0, 388.0, nodes)
+    assert (ends.low, ends.high, ends.crown) == (400.0, 560.0, 388.0)
+    # a picked head tube ends where its lines do
+    evidence.claimed = lambda name: name == "head_tube"
+    picked = settle_ends(lab, axis, 405.0, 555.0, 388.0, nodes)
+    assert (picked.low, picked.high) == (405.0, 555.0)

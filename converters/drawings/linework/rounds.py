@@ -6,7 +6,7 @@ vertices from it; its COVERAGE is the drawn share of the full turn.
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from math import floor, hypot, log, sqrt
+from math import exp, floor, hypot, log, sqrt
 
 import numpy as np
 
@@ -35,6 +35,7 @@ ARCS_TOGETHER = 4e-3  # the same for arcs that make up one circle
 LEAST_FIT_POINTS = 5  # of a spline laid through them; three lie on a circle whatever they are
 LEAST_ARC = 0.04  # coverage, some 15 degrees, below which a fitted arc says nothing of its centre
 SLACK_WOBBLE = 1.2  # times the wheels' own error: shorter lines stray a little more
+LEAST_CELL = 1e-9  # drawing units; a speck of no size has a cell too
 HALF_CELLS = (0.0, 0.5)  # a cell and its neighbour on the nearer side
 ARC_BUDGET = 600  # partial arcs looked at, largest first; a wheel is among the largest
 
@@ -248,16 +249,16 @@ def _without_copies(rounds: list[Round]) -> list[Round]:
 
 def _shelf_keys(r: Round) -> list[tuple[int, int, int]]:
     """Grid cells a circle may share with its copy: the cell it is in and the nearer neighbours."""
-    cell = max(4 * SAME * r.radius, 1e-9)  # a speck of no size has a cell too
-    x = r.centre[0] / cell
-    y = r.centre[1] / cell
-    size = floor(log(r.radius) / (4 * SAME))
-    return [
-        (size + k, floor(x + i), floor(y + j))
-        for k in (0, 1)
-        for i in HALF_CELLS
-        for j in HALF_CELLS
-    ]
+    step = 4 * SAME
+    size = floor(log(r.radius) / step)
+    keys = []
+    for shelf in (size, size + 1):
+        # one cell for all sizes of a shelf, or far from the origin copies a little smaller would miss it
+        cell = max(step * exp(shelf * step), LEAST_CELL)
+        x = r.centre[0] / cell
+        y = r.centre[1] / cell
+        keys += [(shelf, floor(x + i), floor(y + j)) for i in HALF_CELLS for j in HALF_CELLS]
+    return keys
 
 
 def _same(a: Round, b: Round) -> bool:
