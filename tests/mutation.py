@@ -48,7 +48,7 @@ TESTS = {
     "model/tubes/tube.py": ("core_values",),
     "model/mechanics/result.py": ("core_solve",),
     "converters/drawings/linework/edges.py": ("edge_pairs", *_LINES),
-    "converters/drawings/linework/evidence.py": _LINES,
+    "converters/drawings/linework/evidence.py": ("evidence", *_LINES),
     "converters/drawings/linework/pieces.py": ("pieces", *_LINES),
     "converters/drawings/linework/rounds.py": ("rounds", *_LINES),
     "converters/drawings/linework/strokes.py": _LINES,

@@ -125,7 +125,9 @@ class TubeRole:
     @cached_property
     def _joints(self) -> tuple[Mapping[str, str], Mapping[str, str]]:
         # Worked out once: a layout asks for the names of every end, and a thousand variants have one plan.
-        start, end = ({side: self._named(k, side) for side in ("", *SIDES)} for k in (0, 1))
+        sides = ("", *SIDES)
+        start = {side: self._named(0, side) for side in sides}
+        end = {side: self._named(1, side) for side in sides}
         return start, end
 
     def _named(self, end: int, side: str) -> str:

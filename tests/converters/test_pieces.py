@@ -98,6 +98,10 @@ def test_an_arc_is_one_curve_unless_it_is_next_to_straight(turn, straight):
 def test_an_arc_of_wide_turns_is_still_one_curve_and_a_coarse_one_is_looked_into():
     assert len(cut([arc(50.0, 170.0, 5)]).bents) == 1
     assert len(cut([arc(50.0, 170.0, 4)]).ends) == 3  # turns of 57 degrees: corners
+    # wherever it lies
+    near = arc(50.0, 170.0, 5)
+    far = Curve("arc", near.points + np.array((1e4, -2e4)), centre=(1e4, -2e4), radius=50.0)
+    assert len(cut([far]).bents) == 1
 
 
 def test_a_long_straight_in_a_polyline_is_one_beside_its_curves():
@@ -178,6 +182,7 @@ def test_what_has_no_length_or_no_end_is_told():
         2: "has no length",
     }
     assert found.owner.tolist() == [3]
+    assert cut([polyline((0, 0), (0.4, 0.3))]).ends.tolist() == [[0.0, 0.0, 0.4, 0.3]]
     taken = cut([endless, polyline((0, 0), (9, 0))], skip=frozenset({0, 1}))
     assert (taken.dropped, len(taken.ends)) == ({}, 0)
 

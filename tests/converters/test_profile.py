@@ -84,6 +84,7 @@ def test_a_line_beside_the_axis_is_a_wall_on_its_side():
         ((400.0, 35.3, 560.0, 35.3), False),
         ((400.0, 0.6, 560.0, 26.1), True),  # a slope of 0.16
         ((400.0, 0.6, 560.0, 26.3), False),
+        ((400.0, 0.04, 560.0, 22.0), True),
         ((400.0, -1.0, 560.0, 24.5), False),  # across the axis
         ((400.0, 22.0, 401.0, 22.29), True),
         ((400.0, 6.7, 444.0, 36.0), False),  # as a slope its outer end would be too far out
