@@ -4,7 +4,7 @@ import math
 import random
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import combinations, pairwise
 from pathlib import Path
 
 from droptrail.converters.files.fitsheet.items import find_item
@@ -54,9 +54,9 @@ def sample() -> Sheet:
     items = {row[0]: row[1:4] for row in (line.split(",") for line in head.splitlines()[1:])}
     tubes = {row[0]: row[1:6] for row in (line.split(",") for line in tail.splitlines()[1:])}
     parts = {
-        "seatstay spacing": "30", "upper stack": "35", "saddle height": "740", "stem length": "90",
-        "bar width": "440", "crank length": "170", "pedal offset": "150", "chainline": "45",
-        "chainring radius": "92", "sprocket radius": "40",
+        "saddle height": "740", "stem length": "90", "bar width": "440", "crank length": "170", "pedal offset": "150",
+        "chainline": "45", "chainring radius": "92", "sprocket radius": "40",
+        "seatstay spacing": "30", "upper stack": "35",
     }  # fmt: skip
     items |= {name: [value, "mm", ""] for name, value in parts.items()}
     items |= {
@@ -105,9 +105,10 @@ def item_slips(sheet: Sheet) -> Iterator[tuple[str, Sheet]]:
 
 
 def swaps(sheet: Sheet) -> Iterator[tuple[str, Sheet]]:
-    """Values of neighbouring rows of one kind in each other's place."""
+    """Values of neighbouring rows of one kind in each other's place, and of any two spacings."""
     names = list(sheet.items)
-    for first, second in pairwise(names):
+    spacings = [name for name in names if name.endswith("spacing")]
+    for first, second in dict.fromkeys([*pairwise(names), *combinations(spacings, 2)]):
         a, b = sheet.items[first], sheet.items[second]
         kinds = [match.item.kind for match in (find_item(first), find_item(second)) if match]
         if len(kinds) == 2 and kinds[0] == kinds[1] and a[0] != b[0]:

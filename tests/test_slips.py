@@ -27,6 +27,8 @@ BELIEVABLE_ALL_THE_SAME = {
     "down tube above head tube bottom and seatstay below top tube swapped",
     "front luggage and rear luggage swapped",
     "seatstay spacing and upper stack swapped",
+    "sprocket radius and seatstay spacing swapped",
+    "chainstay spacing and seatstay spacing swapped",
     "front wheel mass and rear wheel mass swapped",
 }
 ONCE = sample().without(*TWICE)
@@ -73,6 +75,10 @@ def test_believable_frames_are_believed(block, tmp_path):
         ("down tube: butts reversed", ["thin at the ends", "0.9/0.6/0.9?"]),
         ("top tube: inside diameter", ["27 mm", "28.6 mm?"]),
         ("rear hub spacing and front hub spacing swapped", ["are the two swapped?"]),
+        (
+            "blade spacing and chainstay spacing swapped",
+            ["10.1 mm past each end", "are the two swapped?"],
+        ),
         ("rider in pounds", ["181 kg", "82.1 kg, pounds?"]),
         ("bottom bracket drop with the other sign", ["-76 mm", "76 mm, the other sign?"]),
         ("fork offset / 10", ["5 mm", "50 mm, cm, or a slipped point?"]),
@@ -173,6 +179,14 @@ def test_the_rules_of_the_workshop_speak_in_geometry_too(tmp_path):
     path = Path(tmp_path / "sheet.csv")
     path.write_text(sample().with_tube("top tube", 1, "0.5/0.4/0.5").text(), encoding="utf-8")
     assert any(f.code == "rule-end-wall" for f in geometry_findings(read_input(path)))
+
+
+@pytest.mark.parametrize(("spacing", "said_so"), [("45.5", False), ("56", False), ("58", True)])
+def test_stays_may_overhang_the_shell_by_a_quarter_of_their_width(tmp_path, spacing, said_so):
+    """68 mm of shell, stays of 22.2: 5.55 mm over at 56.9 apart; a bridge or a dent makes good for less."""
+    told = " ".join(said(sample().with_item("chainstay spacing", spacing), tmp_path))
+    assert ("past each end of the 68 mm shell" in told) == said_so
+    assert "swapped" not in told
 
 
 def test_a_saddle_inside_the_seat_tube_is_said(tmp_path):

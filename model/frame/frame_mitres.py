@@ -15,6 +15,7 @@ from ..words import spoken
 from .bicycle import Bicycle
 from .layout import FrameLayout, Member, lay_out
 from .mitre import LEAST_ANGLE, STEPS, Cut, Mitre
+from .slips import past_the_shell, width_at_shell
 
 SHELLS = (25.0, 80.0)  # mm, believable outside diameters of a bottom bracket shell
 OPPOSITE = {"top": "bottom", "front": "back"}
@@ -359,18 +360,11 @@ def _joined_by_mitres(bicycle: Bicycle) -> list[str]:
 
 def _past_the_shell(bicycle: Bicycle) -> list[Finding]:
     """Chainstays set so wide that they overhang the shell."""
-    f = bicycle.fittings
-    role = bicycle.plan.get("chainstay")
-    # Raised ones, and a plan without, have nothing to do with the shell.
-    if role is None or role.mitred_start[:1] != (SHELL,):
-        return []
-    tube = _tube(bicycle, "chainstay")
-    # Across the frame, so of a squeezed stay the width counts and not the height.
-    od = tube.oval_width or tube.od_start
-    # half the width that the stays need beyond the shell's own
-    over = (f.chainstay_spacing + od - f.bb_shell_width) / 2
+    over = past_the_shell(bicycle)
     if over <= 1e-9:
         return []
+    f = bicycle.fittings
+    od = width_at_shell(_tube(bicycle, "chainstay"))
     return [
         Finding(
             "mitre-past-shell",

@@ -4,6 +4,7 @@ A FINDING is made of each, naming value, usual range and the likely slip; no val
 practice, no source. Limits beyond which a value cannot be at all stand where it is read.
 """
 
+import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import fields
 
@@ -15,6 +16,8 @@ from ..findings import Finding, Severity
 from ..geometry.dimensions import FrameDimensions
 from ..geometry.quantities import QUANTITIES, Quantity, Range
 from ..geometry.statements import quantities
+from ..tubes.plan import SHELL
+from ..tubes.tube import Tube
 from ..tubes.usual import likely, tube_slips
 from ..words import spoken
 from .bicycle import Bicycle
@@ -77,6 +80,8 @@ _SIDE_SLIPS = ((-1.0, "the other sign"), *_LENGTH_SLIPS)
 _ANGLE_SLIPS = ((-1.0, "the other sign"), *_OTHER_SLIPS)
 USUAL_PLATE: Mapping[str, Range] = {"height": (14, 55), "thickness": (4, 13), "length": (12, 80)}
 POST_PLAY = (-0.3, 0.6)  # mm, bore less post; a tight bore is reamed
+# Share of a chainstay's width that may stand past the shell without a word; a bridge or a dent makes good for less.
+STAY_OVERHANG = 0.25
 WHEELS_APART = 12.0  # mm of radius; more than tyres of different width make on one rim
 
 
@@ -93,6 +98,7 @@ def bicycle_slips(bicycle: Bicycle) -> tuple[Finding, ...]:
         *_post_fit(bicycle),
         *_saddle(bicycle),
         *_hubs(bicycle),
+        *_stays_at_shell(bicycle),
         *_forces(bicycle),
         *_settings(bicycle),
         *told_twice(bicycle),
@@ -239,6 +245,42 @@ def _hubs(bicycle: Bicycle) -> Iterator[Finding]:
             f"the front hub ({front:g} mm) is wider than the rear one ({rear:g} mm); are the two swapped?",
             "hub spacing",
         )
+
+
+def width_at_shell(chainstay: Tube) -> float:
+    """Width across the frame, mm: of a squeezed stay the width counts and not the height."""
+    return chainstay.oval_width or chainstay.od_start
+
+
+def past_the_shell(bicycle: Bicycle) -> float:
+    """How far each chainstay reaches past the end of the shell it is mitred to, mm; negative where it does not.
+
+    Minus infinity where the plan's chainstays, if any, have nothing to do with the shell.
+    """
+    role = bicycle.plan.get("chainstay")
+    tube = bicycle.tubes.get("chainstay")
+    if role is None or tube is None or role.mitred_start[:1] != (SHELL,):
+        return -math.inf
+    f = bicycle.fittings
+    return (f.chainstay_spacing + width_at_shell(tube) - f.bb_shell_width) / 2
+
+
+def _stays_at_shell(bicycle: Bicycle) -> Iterator[Finding]:
+    """Chainstays so far apart that they would hang beside the shell: such as the crown's spacing in their row."""
+    over = past_the_shell(bicycle)
+    if over <= 0 or over <= STAY_OVERHANG * width_at_shell(bicycle.tubes["chainstay"]):
+        return
+    f = bicycle.fittings
+    asked = "check both values"
+    if f.blade_spacing < f.chainstay_spacing:
+        asked = f"the blades are {f.blade_spacing:g} mm apart, are the two swapped?"
+    yield Finding(
+        "setting-unusual",
+        "warning",
+        f"chainstay spacing is {f.chainstay_spacing:g} mm between centre-lines: the stays would reach "
+        f"{over:.1f} mm past each end of the {f.bb_shell_width:g} mm shell; {asked}",
+        "chainstay spacing",
+    )
 
 
 def _forces(bicycle: Bicycle) -> Iterator[Finding]:
