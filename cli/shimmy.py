@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from ..converters.showing.words import signed
 from ..model.assumption import COMMON_PRACTICE
 from ..model.words import spoken
 from . import show
@@ -206,17 +207,18 @@ def _over_speed(source: str, hands: "HandsStudy", off: "SpeedMap", on: "SpeedMap
     for k in range(0, len(hands.need.speeds), 2):
         rows.append(
             (
-                f"{hands.need.speeds[k]:.1f}",
-                f"{hands.need.damping[k]:+.2f}",
+                *_speeds(hands.need.speeds[k]),
+                signed(hands.need.damping[k]),
                 f"{hands.need.hz[k]:.2f}",
-                f"{on.damping_ratio[k]:+.3f}",
-                f"{off.damping_ratio[k]:+.3f}",
+                signed(on.damping_ratio[k], 3),
+                signed(off.damping_ratio[k], 3),
             )
         )
     show.table(
         f"Wobble of {source} over speed",
         (
             "speed m/s",
+            "km/h",
             f"hands must supply {UNIT}",
             "frequency Hz",
             "damping ratio, hands on",
@@ -229,9 +231,9 @@ def _over_speed(source: str, hands: "HandsStudy", off: "SpeedMap", on: "SpeedMap
 def _what_moves_it(hands: "HandsStudy") -> None:
     show.table(
         "What moves it: the most that the hands must supply",
-        ("set-up", UNIT, "change", "percent", "at m/s", "lower in % of the draws"),
+        ("set-up", UNIT, "change", "percent", "at m/s", "km/h", "lower in % of the draws"),
         [
-            ("as given", f"{hands.need.most:+.2f}", "", "", f"{hands.need.at:.1f}", ""),
+            ("as given", signed(hands.need.most), "", "", *_speeds(hands.need.at), ""),
             *(_row(hands, change) for change in hands.changes),
         ],
     )
@@ -253,10 +255,10 @@ def _row(hands: "HandsStudy", change: "Change") -> tuple[object, ...]:
     most = change.need.most
     return (
         change.name,
-        f"{most:+.2f}",
-        f"{most - hands.need.most:+.2f}",
+        signed(most),
+        signed(most - hands.need.most),
         _signed(hands.percent(change)),
-        f"{change.need.at:.1f}",
+        *_speeds(change.need.at),
         _share(change),
     )
 
@@ -269,8 +271,8 @@ def _tube_row(hands: "HandsStudy", change: "Change") -> tuple[object, ...]:
     return (
         spoken(change.name),
         f"{change.grams:+.0f}",
-        f"{change.need.most - hands.need.most:+.2f}",
-        f"{hands.per_10g(change):+.3f}",
+        signed(change.need.most - hands.need.most),
+        signed(hands.per_10g(change), 3),
         _signed(percent),
         _share(change),
     )
@@ -279,7 +281,12 @@ def _tube_row(hands: "HandsStudy", change: "Change") -> tuple[object, ...]:
 def _signed(percent: float | None) -> str:
     if percent is None:
         return "-"
-    return f"{percent:+.1f}"
+    return signed(percent, 1)
+
+
+def _speeds(metres_per_second: float) -> tuple[str, str]:
+    """A speed as the tables show it: m/s, and km/h beside it."""
+    return f"{metres_per_second:.1f}", f"{KM_H * metres_per_second:.0f}"
 
 
 def _share(change: "Change") -> str:

@@ -177,8 +177,8 @@ def tried_page(tried: Tried, original: Bicycle) -> dict[str, Any]:
             }
         )
     found = [finding.as_dict() for finding in sorted(tried.findings, key=gravity)]
-    # whether the ranking survives where the bicycle is held otherwise
-    held = [render_part("titled", held_table(one)) for one in comparison.held]
+    # Whether the ranking survives where the bicycle is held otherwise: the findings say it, the figures stand behind.
+    held = [render_part("closed", held_table(one)) for one in comparison.held]
     return {
         "columns": heads,
         "rows": rows,

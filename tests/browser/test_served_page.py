@@ -275,7 +275,24 @@ def test_several_are_compared_sorted_and_one_put_on_the_bench(bench):
     page.click("#undo")
     page.wait_for_function(f"""() => document.querySelector('{EDITED}').value === "28.6" """)
     assert page.locator("#tried-plot svg .point").count() == 6
+    # the same under other ways to hold it stands folded behind, and opens
+    held = page.locator("#tried-findings details.fold", has_text="Held how: Sideways push")
+    assert not held.locator("table").is_visible()
+    held.locator("summary").click()
+    assert held.locator("table").is_visible()
     assert bench.errors == []
+
+
+def test_on_a_phone_no_unit_of_a_knob_is_cut_off(bench):
+    page = bench.page
+    page.set_viewport_size({"width": 390, "height": 800})
+    page.locator("#knobs summary").click()
+    units = page.locator("#knob-rows small")
+    assert "N·m·s/rad" in units.all_inner_texts()
+    assert units.evaluate_all(
+        "all => all.every((e) => e.scrollWidth <= e.clientWidth + 1"
+        " && e.getBoundingClientRect().right <= e.closest('details').getBoundingClientRect().right + 1)"
+    )
 
 
 def test_a_search_shows_its_front_and_a_point_can_be_clicked(bench):

@@ -89,6 +89,18 @@ def test_compare_says_in_words_whether_the_ranking_survives(run):
     assert "(depends-on-holding)" in text
 
 
+def test_the_worksheet_of_every_way_shows_four_digits_and_holds_all(run, tmp_path):
+    from openpyxl import load_workbook
+
+    run("compare", SHEET, *PUSH, *TOP, "-o", str(tmp_path / "c.xlsx"))
+    values = [row[4] for row in load_workbook(tmp_path / "c.xlsx")["held how"].iter_rows(min_row=2)]
+    numbers = [cell for cell in values if isinstance(cell.value, float)]
+    assert len(numbers) == 2 * 6
+    for cell in numbers:
+        shown = f"{cell.value:.{len(cell.number_format.partition('.')[2])}f}"
+        assert len(shown.replace(".", "").lstrip("0")) == 4, (cell.value, cell.number_format)
+
+
 def test_search_and_tubes_and_audit_show_every_way(run):
     got = json.loads(run("search", SHEET, *TOP, *DOWN, "--no-rules", *PUSH, "--json")[1])
     (push,) = got["held_how"]

@@ -19,6 +19,8 @@ from ..table import Cell, Column, Kind, Row, Table
 from .held_table import held_json, held_lines, held_table
 
 SIGHTS = 4  # columns of geometry beside one another
+# Figures of all kinds in one column: each with its own four significant digits.
+HELD_VALUE = Column("value", "value", Kind.NUMBER)
 FIRST_ROW = 4  # XLSX: titles, units and loads stand above the reference
 
 
@@ -275,6 +277,9 @@ def _workbook(comparison: Comparison) -> Any:
         third = book.create_sheet("held how")
         for cells in held_lines(comparison.held):
             third.append([guard(one) if isinstance(one, str) else one for one in cells])
+            value = third.cell(third.max_row, len(cells))
+            if isinstance(value.value, float):
+                value.number_format = HELD_VALUE.number_format(value.value)
     return book
 
 
