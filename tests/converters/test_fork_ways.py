@@ -113,7 +113,7 @@ def test_a_raked_blade_is_a_curve():
         (((355.0, 0.0), (355.0, 90.0)), 1),
         (((1195.0, 0.0), (1195.0, 90.0)), 1),
         (((1205.0, 0.0), (1205.0, 90.0)), 0),
-        (((951.0, -160.0), (951.0, -142.0)), 0),
+        (((951.0, -159.5), (951.0, -141.5)), 0),
         (((951.0, -158.0), (951.0, -140.0)), 1),
         (((951.0, 990.0), (951.0, 1008.0)), 1),
         (((951.0, 993.0), (951.0, 1009.0)), 0),
@@ -121,6 +121,21 @@ def test_a_raked_blade_is_a_curve():
 )
 def test_where_links_of_a_path_may_lie(line, counts):
     assert len(f.ForkLinks(seen(line)).names) == counts
+
+
+@pytest.mark.parametrize(
+    ("x", "y", "counts"), [(951, 0, 1), (200, 0, 0), (1300, 0, 0), (951, 2000, 0)]
+)
+def test_where_curves_of_a_path_may_lie(x, y, counts):
+    raked = np.array([(x + 0.01 * t * t, y + t) for t in range(60)])
+    assert len(f.ForkLinks(seen(curves=[raked])).names) == counts
+
+
+def test_a_line_named_something_else_is_no_link():
+    v = seen((FRONT, on(TOP)), (on(0.0), on(300.0)))
+    assert len(f.ForkLinks(v).names) == 2
+    v.evidence.roles[0] = "seat_tube"
+    assert f.ForkLinks(v).names == [("s", 1)]
 
 
 # --- straight lines and outlines --------------------------------------------------------------------------
@@ -198,6 +213,9 @@ def test_two_raked_edges_are_known_by_their_upper_ends():
     way = pair(14.0, 14.0)
     assert (way.crown, way.points) == (pytest.approx(TOP), pytest.approx(1.5))
     assert way.bents == (0, 1)
+    drawn = [curved(14.0, TOP)[::-1], curved(-14.0, TOP)]
+    for edges in (drawn, drawn[::-1]):
+        assert ways(kind="edges", curves=edges)[0].points == pytest.approx(1.5)
     lopsided = pair(15.0, 13.0, TOP + 4.0, TOP - 4.0)
     # the crown's line crosses the axis 13/28 of the way from the lower end
     assert lopsided.crown == pytest.approx(TOP - 4.0 + 8.0 * 13.0 / 28.0)
@@ -250,7 +268,7 @@ def test_a_stretch_of_the_axis_alone_ends_at_the_axle_s_foot(low, points):
     [
         (-59.0, TOP, 0.0, 1),
         (-61.0, TOP, 0.0, 0),
-        (300.0, 361.0, 0.0, 1),
+        (300.0, 360.0, 0.0, 1),
         (300.0, 359.0, 0.0, 0),
         (0.0, 149.0, 0.0, 0),
         (0.0, 721.0, 0.0, 0),
@@ -314,6 +332,7 @@ def test_of_more_lines_than_two_legs_have_four_are_taken():
         ({"top": ((-54.0, TOP), (55.0, TOP))}, True),
         ({"top": ((-30.0, TOP), (37.0, TOP))}, True),
         ({"top": ((-30.0, TOP), (39.0, TOP))}, False),
+        ({"top": ((-30.0, 720.0), (30.0, 720.0))}, True),
         ({"top": ((-30.0, 721.0), (30.0, 721.0))}, False),
     ],
 )

@@ -155,7 +155,7 @@ def test_ends_are_looked_for_from_where_the_main_tubes_join(nodes, monkeypatch):
     )
     monkeypatch.setattr(steering, "_centre_line", lambda *_: None)
     axis = Candidate((0.0, 0.0), (0.0, 800.0))
-    ends = settle_ends(lab, axis, 400.0, 560.0, 388.0, nodes)
+    ends = settle_ends(lab, axis, 403.0, 556.0, 388.0, nodes)
     assert (ends.low, ends.high, ends.crown) == (400.0, 560.0, 388.0)
     # a picked head tube ends where its lines do
     evidence.claimed = lambda name: name == "head_tube"
