@@ -15,6 +15,7 @@ from ..model.frame.layout import joints_in_space
 from ..model.frame.slips import new_slips
 from ..model.geometry.dimensions import FrameDimensions
 from ..model.geometry.quantities import QUANTITIES
+from ..model.geometry.statements import FIELDS
 from ..model.joints.shape import JointKind
 from ..model.mechanics.frame_model import FrameModel, LoadCase
 
@@ -394,8 +395,9 @@ def _sheets_word(
 def _differing(d: FrameDimensions, stated: FrameDimensions, options: ReadOptions) -> list[str]:
     """Fields of two side views that are farther apart than the tolerances."""
     found = []
-    for name, theirs in vars(stated).items():
+    for name in FIELDS:
         ours = getattr(d, name)
+        theirs = getattr(stated, name)
         limit = options.tolerance_deg if QUANTITIES[name].is_angle else options.tolerance_mm
         # either side may leave an item open; what is not there cannot differ
         if ours is not None and theirs is not None and abs(ours - theirs) > limit:

@@ -57,7 +57,8 @@ def test_a_place_is_the_bicycle_of_set(capsys):
         "head_angle=70",
     )
     wanted = once["load_cases"]["side_push"]["stiffness"]["head_sideways"]["value"]
-    assert held["values"][key][0][2] == pytest.approx(wanted, rel=1e-12)
+    # to what the batch is held against the full solver
+    assert held["values"][key][0][2] == pytest.approx(wanted, rel=1e-9)
     assert held["values"][key][2][0] != pytest.approx(wanted, rel=1e-3)
 
 

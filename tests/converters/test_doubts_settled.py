@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from droptrail.converters.drawings.drawing import Drawing
-from droptrail.converters.drawings.labelling.doubt import InDoubtError
+from droptrail.converters.drawings.labelling.doubt import InDoubtError, _told
 from droptrail.converters.drawings.sideview.recognise import recognise
 from droptrail.converters.inputs import ReadOptions, _sheets_word, read_input
 from droptrail.model.errors import InputError
@@ -74,3 +74,9 @@ def test_the_sheet_says_which_reading_it_agrees_with_and_never_decides():
     assert "agrees with --pick head_tube=1 (--pick head_tube=2 differs in head tube length)" in said
     assert _sheets_word([readings[0], ("--pick head_tube=3", d)], sheet, ReadOptions()) == ""
     assert _sheets_word(readings, None, ReadOptions()) == ""
+
+
+def test_readings_that_differ_in_a_tubes_thickness_alone_are_told():
+    d = read_input(SAMPLES / "tourer_700c.csv").dimensions
+    thicker = replace(d, top_tube_half=d.top_tube_half + 3.0)
+    assert _told(d, [d, thicker]) == f"trail {d.trail:.1f}, stack {d.stack:.0f}"

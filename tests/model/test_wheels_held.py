@@ -69,7 +69,8 @@ def test_a_stiffer_tyre_comes_back_to_the_held_axle():
 def test_a_case_without_wheels_says_so_and_stays():
     case = load_cases(BIKE, LAYOUT, ("rear_sideways",))[0]
     same = on_wheels(case, BIKE)
-    assert same == replace(case, notes=same.notes)
+    assert same == replace(case, notes=same.notes, held=same.held)
+    assert same.held.startswith(case.held)
     assert "no wheel carries anything" in same.notes
     assert on_wheels(load_cases(BIKE, LAYOUT, ("frame_torsion",))[0], BIKE).springs == (
         load_cases(BIKE, LAYOUT, ("frame_torsion",))[0].springs

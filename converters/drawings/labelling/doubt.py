@@ -10,6 +10,7 @@ from itertools import product
 from ....model.errors import InputError
 from ....model.geometry.dimensions import FrameDimensions
 from ....model.geometry.quantities import QUANTITIES
+from ....model.geometry.statements import FIELDS
 from ....model.words import DASH, spoken
 from ..drawing import Curve
 from ..linework.evidence import Evidence
@@ -73,7 +74,7 @@ Picks = Mapping[str, tuple[int, ...]]  # member or wheel -> curves
 def _told(d: FrameDimensions, all_readings: Sequence[FrameDimensions]) -> str:
     """Trail and stack of a reading, and the first of its own items in which the readings differ."""
     said = [f"trail {d.trail:.1f}", f"stack {d.stack:.0f}"]
-    for name in vars(d):
+    for name in FIELDS:
         values = [getattr(r, name) for r in all_readings]
         known = [v for v in values if v is not None]
         if name != "reach" and known and max(known) - min(known) > TOLD_APART:

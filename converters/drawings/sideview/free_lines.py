@@ -120,10 +120,9 @@ def _tube(lines: FreeLines, rows: Sequence[int]) -> FreeTube:
     if middle:
         sides = [middle]
     else:
-        sides = [
-            [k for k, at in zip(rows, across.tolist(), strict=True) if abs(at - side) <= MIDDLE]
-            for side in (across.min(), across.max())
-        ]
+        lowest = _rows_at(rows, across, across.min())
+        highest = _rows_at(rows, across, across.max())
+        sides = [lowest, highest]
     ends = _mean([_whole(lines.ends, side, line) for side in sides])
     drawn = _mean([_whole(lines.drawn, side, line, lines.ends) for side in sides])
     curves = dict.fromkeys(i for k in rows for i in lines.curves[k])
@@ -135,6 +134,11 @@ def _tube(lines: FreeLines, rows: Sequence[int]) -> FreeTube:
         tuple(curves),
         tuple(centre),
     )
+
+
+def _rows_at(rows: Sequence[int], across: Array, side: float) -> list[int]:
+    """The rows whose lines lie at one side, mm across."""
+    return [k for k, at in zip(rows, across.tolist(), strict=True) if abs(at - side) <= MIDDLE]
 
 
 def _whole(places: Array, rows: Sequence[int], line: Candidate, ends: Array | None = None) -> Array:

@@ -175,10 +175,11 @@ def _labelled(
     middle = {i for tube in found.values() for i in tube.middle}
     known = {f"handle {view.drawing.curves[i].handle}" for i in names}
     kept = [f for f in view.findings if not (f.code == "side-further-tube" and f.where in known)]
+    drawn = {name: tube.drawn for name, tube in found.items()}
     return replace(
         view,
         labels=tuple(_named(label, names, middle) for label in view.labels),
-        lines={**view.lines, **{name: tube.drawn for name, tube in found.items()}},
+        lines={**view.lines, **drawn},
         findings=(*kept, *findings),
     )
 
