@@ -69,11 +69,11 @@ class WobbleAudit:
 
 
 def audit_wobble(bicycle: Bicycle, options: MeshOptions | None = None) -> WobbleAudit | None:
-    """The audit; None for a bicycle that nobody rides, and where its bar has no wobble to be damped.
+    """The audit; None for a bicycle that nobody rides, or two, and where its bar has no wobble to be damped.
 
     Raises as meshing and solving do.
     """
-    if not bicycle.loads.rider_mass:
+    if not bicycle.ridden_alone:
         return None
     options = options or MeshOptions()
     usual = _meshed(bicycle, options)

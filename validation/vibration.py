@@ -69,7 +69,8 @@ def vibrate(
         speeds = np.linspace(*cadence, 26)
         response = pedalled(reading.bicycle, lay_out(reading.bicycle), dynamics, speeds, modes)
     shaken = None
-    if reading.bicycle is not None and supports == "tyres" and reading.bicycle.loads.rider_mass:
+    ridden = reading.bicycle is not None and reading.bicycle.ridden_alone
+    if reading.bicycle is not None and supports == "tyres" and ridden:
         shaken = transmissibility(reading.bicycle)
     if reading.bicycle is not None:
         close = gaps(words, cadence)

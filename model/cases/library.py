@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping
 from difflib import get_close_matches
 
 from ..errors import UnknownNameError
-from ..frame.bicycle import Bicycle
+from ..frame.bicycle import Bicycle, refuse_second_rider
 from ..frame.layout import FrameLayout
 from ..mechanics.frame_model import LoadCase
 from . import bench, fork, iso, motion, ride
@@ -71,6 +71,9 @@ ROAD_CASES = (
     "brake_front_disc",
 )
 
+# Loads of standards and of braking that hold for one rider; ISO 4210 leaves tandems out (part 1, from memory).
+ONE_RIDER = frozenset(name for name in CASES if name.startswith(("iso_", "brake_", "stiffness_")))
+
 # Cases between which a load goes to and fro.
 FATIGUE_PAIRS = (
     ("climb", "climb_left"),
@@ -102,4 +105,7 @@ def load_cases(
         raise UnknownNameError(
             f"load case '{unknown[0]}' is not known{hint}; known: {', '.join(CASES)}"
         )
+    for name in names:
+        if name in ONE_RIDER:
+            refuse_second_rider(bicycle.plan, f"load case '{name}'")
     return tuple(CASES[name](bicycle, layout) for name in names)

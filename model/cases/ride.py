@@ -12,9 +12,10 @@ from math import cos, radians
 import numpy as np
 
 from ..errors import ModelError
-from ..frame.bicycle import G_ACCEL, Bicycle, luggage_lumps, luggage_words
+from ..frame.bicycle import G_ACCEL, Bicycle, Loads, luggage_lumps, luggage_words
 from ..frame.layout import SIDES, FrameLayout
 from ..mechanics.frame_model import LoadCase, Measure
+from ..tubes.plan import Rider
 from .tools import (
     FRONT_ROLLS,
     HELD,
@@ -82,23 +83,31 @@ def seated_luggage(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
 
 
 def _rider(bicycle: Bicycle) -> list[NodalLoad]:
+    """The weight of everybody aboard."""
     loads = bicycle.loads
-    weight = loads.rider_mass * G_ACCEL
-    bars = weight * loads.bar_share
-    return [
-        force("saddle", y=-weight * loads.saddle_share),
-        force("bottom_bracket", y=-weight * loads.pedal_share),
-        force("bar_right", y=-bars / 2),
-        force("bar_left", y=-bars / 2),
-    ]
+    nodal = []
+    for rider, mass in bicycle.aboard:
+        weight = mass * G_ACCEL
+        bars = weight * loads.bar_share
+        nodal += [
+            force(rider.saddle, y=-weight * loads.saddle_share),
+            force(rider.bracket, y=-weight * loads.pedal_share),
+            force(f"{rider.bars}_right", y=-bars / 2),
+            force(f"{rider.bars}_left", y=-bars / 2),
+        ]
+    return nodal
 
 
 def _rider_words(bicycle: Bicycle) -> str:
-    loads = bicycle.loads
-    weight = loads.rider_mass * G_ACCEL
+    said = [_one_rider(bicycle.loads, rider, mass) for rider, mass in bicycle.aboard]
+    return f"{'; '.join(said)}, all at once"
+
+
+def _one_rider(loads: Loads, rider: Rider, mass: float) -> str:
+    weight = mass * G_ACCEL
     return (
-        f"{weight:.0f} N rider: saddle {weight * loads.saddle_share:.0f} N, bars {weight * loads.bar_share:.0f} N, "
-        f"pedals {weight * loads.pedal_share:.0f} N, all at once"
+        f"{weight:.0f} N {rider.name}: saddle {weight * loads.saddle_share:.0f} N, "
+        f"bars {weight * loads.bar_share:.0f} N, pedals {weight * loads.pedal_share:.0f} N"
     )
 
 

@@ -6,6 +6,7 @@ rider's hands lock it.
 """
 
 from collections.abc import Mapping
+from itertools import pairwise
 
 import numpy as np
 
@@ -215,7 +216,8 @@ def pedal_stroke(
     """Loads of a downward pedal force with the chain pull that balances the crank torque.
 
     angle : of the loaded crank, degrees from level forward, positive downwards. side : 1 right, -1 left pedal;
-    the chain is on the right either way.
+    the chain is on the right either way. Several riders push in step, each with this force: a timing chain on the left
+    passes what the one in front pushes on to the next spindle, and the last one's chain takes it all to the hub.
     """
     fit = bicycle.fittings
     axle = np.array(layout.joints["rear_axle"])
@@ -229,4 +231,41 @@ def pedal_stroke(
     )
     ring = np.array([0.0, fit.chainring_radius, fit.chainline])
     sprocket = axle + np.array([0.0, fit.sprocket_radius, fit.chainline])
-    return driven(pedal, np.array([0.0, -force, 0.0]), ring, sprocket, axle)[0]
+    push = np.array([0.0, -force, 0.0])
+    if not bicycle.plan.followers:
+        return driven(pedal, push, ring, sprocket, axle)[0]
+    return _in_step(bicycle, layout, pedal, push, (ring, sprocket))
+
+
+def _in_step(
+    bicycle: Bicycle, layout: FrameLayout, pedal: Array, push: Array, chain: tuple[Array, Array]
+) -> list[NodalLoad]:
+    """The strokes of several riders. chain : the driving chain on its ring, from the spindle, and on the hub."""
+    riders = bicycle.plan.riders
+    brackets = [rider.bracket for rider in riders]
+    nodal: list[NodalLoad] = [(bracket, moved(push, pedal, (0, 0, 0))) for bracket in brackets]
+    torque = float(crossed(pedal, push)[2])
+    turning = 0.0
+    for (front, rear), rider in zip(pairwise(brackets), riders[1:], strict=True):
+        radius, beside = (bicycle.placed[item] for item in rider.timing)
+        turning += torque
+        # Rings of one size: the upper run lies along the line from spindle to spindle.
+        line = np.subtract(layout.joints[rear], layout.joints[front])
+        line = line / np.linalg.norm(line)
+        up = np.array([line[1], -line[0], 0.0])
+        on_ring = radius * up - (0.0, 0.0, beside)
+        pull = -turning / float(crossed(on_ring, line)[2]) * line
+        nodal += [
+            (front, moved(pull, on_ring, (0, 0, 0))),
+            (rear, moved(-pull, on_ring, (0, 0, 0))),
+        ]
+    turning += torque
+    ring, sprocket = chain
+    last = np.array(layout.joints[brackets[-1]])
+    axle = np.array(layout.joints["rear_axle"])
+    line = (sprocket - last - ring) / np.linalg.norm(sprocket - last - ring)
+    pull = -turning / float(crossed(ring, line)[2]) * line
+    hub = np.array(moved(-pull, sprocket, axle))
+    # As for one rider: the chain's torque goes through the wheel to the ground.
+    hub[5] = 0.0
+    return [*nodal, (brackets[-1], moved(pull, ring, (0, 0, 0))), ("rear_axle", tuple(hub))]

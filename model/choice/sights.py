@@ -64,10 +64,16 @@ def sights(bicycle: Bicycle) -> tuple[Sight, ...]:
     rooms = [gap.name for gap in clearances(bicycle) if "pedal" not in gap.name]
     drawn = [Sight(name, label(name), unit(name), _quantity(name)) for name in known]
     gaps = [Sight(_key(name), name, "mm", _room(name)) for name in rooms]
-    return (
-        *drawn,
+    weights: tuple[Sight, ...] = (
         Sight("front_weight", "weight on the front wheel", "N", front_weight, WEIGHT),
         Sight("front_share", "share of the weight on the front wheel", "%", front_share, WEIGHT),
+    )
+    # How several riders share it out is not known.
+    if bicycle.plan.followers:
+        weights = ()
+    return (
+        *drawn,
+        *weights,
         Sight("toe_gap", "pedal axle to front tyre, steering turned", "mm", toe_gap),
         *gaps,
     )

@@ -13,9 +13,10 @@ from types import MappingProxyType
 from ..assumption import Assumed
 from ..errors import ModelError
 from ..geometry.dimensions import FrameDimensions
+from ..geometry.quantities import QUANTITIES
 from ..joints.shape import KINDS, JointKind
 from ..tubes.known_plans import DIAMOND
-from ..tubes.plan import Carrier, FramePlan, TubeRole, Wheel
+from ..tubes.plan import Carrier, FramePlan, Rider, TubeRole, Wheel
 from ..tubes.tube import Tube
 from .dropouts import Dropout
 from .hubs import Hub, HubName
@@ -221,6 +222,22 @@ def top_tube_half(tubes: Mapping[str, Tube]) -> float:
     return (tube.od_start + tube.od_end) / 4
 
 
+def refuse_of_another_plan(plan: FramePlan, dimensions: FrameDimensions) -> None:
+    """Raises ModelError for a field that no frame of the plan has, such as the chainstay of a tandem on a diamond."""
+    for band in plan.bands:
+        value = getattr(dimensions, band.quantity, None)
+        if isinstance(value, float | int):
+            plan.refuse_unbelievable(band.quantity, QUANTITIES[band.quantity].label, value)
+
+
+def refuse_second_rider(plan: FramePlan, what: str) -> None:
+    """Raises ModelError where a figure is known for one rider alone; `what` begins the sentence."""
+    if plan.followers:
+        raise ModelError(
+            f"{what}: known for one rider, and this {plan.label} carries {len(plan.riders)}; it is not worked out"
+        )
+
+
 @dataclass(frozen=True)
 class Bicycle:
     """Everything needed to lay out, mesh and load one frame.
@@ -262,6 +279,17 @@ class Bicycle:
     suspension: SuspensionFork | None = None
 
     @property
+    def ridden_alone(self) -> bool:
+        """Whether one rider is aboard: what is known for one alone can be worked out."""
+        return bool(self.loads.rider_mass) and not self.plan.followers
+
+    @property
+    def aboard(self) -> tuple[tuple[Rider, float], ...]:
+        """Everybody aboard with his mass, kg, from front to rear."""
+        placed = {"": self.loads.rider_mass, **self.placed}
+        return tuple((rider, placed[rider.mass]) for rider in self.plan.riders)
+
+    @property
     def part_masses(self) -> PartMasses:
         """The usual lumps; a suspension fork weighs what it weighs, with a steerer."""
         if self.suspension is None:
@@ -293,6 +321,7 @@ class Bicycle:
                 raise ModelError(
                     f"{key.replace('_', ' ')} says nothing on a {self.plan.label} frame; items of its own: {known}"
                 )
+        refuse_of_another_plan(self.plan, self.dimensions)
         # Whoever asks the side view for the standover asks for the tube's upper side.
         half = top_tube_half(self.tubes)
         if self.dimensions.top_tube_half != half:

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from ..mechanics.frame_model import NodeMass
+from ..tubes.plan import FIRST_RIDER
 from .bicycle import Bicycle, PartMasses, luggage_lumps
 from .layout import FrameLayout, Member
 
@@ -15,13 +16,17 @@ def carried_masses(bicycle: Bicycle, masses: PartMasses, rider_share: float) -> 
     rider_share : of the rider's mass that moves with the frame, on saddle, bars and pedals in the sheet's shares.
     """
     loads = bicycle.loads
-    rider = loads.rider_mass * rider_share
-    lumps = [
-        ("saddle", rider * loads.saddle_share + masses.saddle),
-        ("bar_left", (rider * loads.bar_share + masses.levers) / 2),
-        ("bar_right", (rider * loads.bar_share + masses.levers) / 2),
-        ("bottom_bracket", rider * loads.pedal_share + masses.drivetrain),
-    ]
+    lumps: list[tuple[str, float]] = []
+    for rider, whole in bicycle.aboard:
+        moving = whole * rider_share
+        # Levers and gears are there once; saddle and cranks are everybody's.
+        levers = masses.levers if rider == FIRST_RIDER else 0.0
+        lumps += [
+            (rider.saddle, moving * loads.saddle_share + masses.saddle),
+            (f"{rider.bars}_left", (moving * loads.bar_share + levers) / 2),
+            (f"{rider.bars}_right", (moving * loads.bar_share + levers) / 2),
+            (rider.bracket, moving * loads.pedal_share + masses.drivetrain),
+        ]
     return [
         *(NodeMass(node, mass * TONNE) for node, mass in lumps),
         *_bags(bicycle, masses),

@@ -123,7 +123,9 @@ def _axis(
     """The neighbour's axis, with its radius where the joint is (a tapered head tube is taken as round there); of a bent
     neighbour the tangent there. side : of the cut tube, for a neighbour that is a pair."""
     if name == "bb_shell":
-        return Axis(np.zeros(3), np.array([0.0, 0.0, 1.0]), shell_diameter / 2, False)
+        # A frame for two has two shells: the one that the tube runs to.
+        foot = np.array([joint[0], joint[1], 0.0])
+        return Axis(foot, np.array([0.0, 0.0, 1.0]), shell_diameter / 2, False)
     member = layout.standing_at(name, side, joint)
     start, end, run = member.piece_at(joint)
     length = np.linalg.norm(end - start) if member.bent else member.length

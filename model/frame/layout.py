@@ -219,6 +219,8 @@ class _Placing:
         """A number of a place in mm, or as a share. Raises ModelError for an item that nobody knows."""
         if not isinstance(amount, str):
             return amount
+        if amount.startswith("-"):
+            return -self.size(amount[1:])
         if amount not in self.sizes:
             known = ", ".join(f"{{{item}}}" for item in self.sizes)
             raise ModelError(

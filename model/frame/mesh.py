@@ -125,9 +125,15 @@ class _Mesher:
             rigid_links=tuple(self.links),
             equal_dofs=ties,
             name=self.bicycle.name,
-            assumed_members=of_fork(self.bicycle.suspension, assumed_members(self.bicycle.parts)),
+            assumed_members=of_fork(self.bicycle.suspension, self._assumed_members()),
             regions={role.name: role.region for role in self.bicycle.roles},
         )
+
+    def _assumed_members(self) -> frozenset[str]:
+        """Members whose sizes nobody stated: a part that the plan has once more is as the first."""
+        stated = self.bicycle.parts
+        further = (one.name for one in self.bicycle.plan.parts if one.like not in stated)
+        return assumed_members(stated) | frozenset(further)
 
     def outline(self) -> Outline:
         lines = tuple([self._passed(self._line(member)) for member in self.layout.members])
@@ -360,6 +366,9 @@ class _Mesher:
         self._chain(part("seat_post"), [*self._in_the_seat_tube(), "saddle"])
         self._chain(part("stem"), ["stem_clamp", "bar_centre"])
         self._chain(part("bar"), ["bar_left", "bar_centre", "bar_right"])
+        for further in self.bicycle.plan.parts:
+            along = [self.layout.node(joint) for joint in further.along]
+            self._chain(part(further.like), along, further.name)
         for stay in (role.name for role in self.bicycle.roles if role.bridged):
             ends = [f"{stay}_bridge_left", f"{stay}_bridge_right"]
             # Only where both stays had room for one, and the options want bridges.

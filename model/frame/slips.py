@@ -6,7 +6,7 @@ practice, no source. Limits beyond which a value cannot be at all stand where it
 
 import math
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import fields
+from dataclasses import fields, replace
 
 import numpy as np
 
@@ -16,7 +16,8 @@ from ..findings import Finding, Severity
 from ..geometry.dimensions import FrameDimensions
 from ..geometry.quantities import QUANTITIES, Quantity, Range
 from ..geometry.statements import quantities
-from ..tubes.plan import SHELL
+from ..tubes.known_plans import DIAMOND
+from ..tubes.plan import SHELL, FramePlan
 from ..tubes.tube import Tube
 from ..tubes.usual import likely, tube_slips
 from ..words import spoken
@@ -99,6 +100,7 @@ def bicycle_slips(bicycle: Bicycle) -> tuple[Finding, ...]:
         *_saddle(bicycle),
         *_hubs(bicycle),
         *_stays_at_shell(bicycle),
+        *_riders(bicycle),
         *_forces(bicycle),
         *_settings(bicycle),
         *told_twice(bicycle),
@@ -137,14 +139,25 @@ def _bent_top_tube(bicycle: Bicycle) -> Iterator[Finding]:
         )
 
 
-def geometry_slips(dimensions: FrameDimensions) -> tuple[Finding, ...]:
+def geometry_slips(dimensions: FrameDimensions, plan: FramePlan = DIAMOND) -> tuple[Finding, ...]:
     """Stated and derived figures of the side view outside the usual: trail, drop, stack, wheelbase, standover ..."""
+    bands = {band.quantity: band.usual for band in plan.bands}
     found = [
-        _unusual(QUANTITIES[name], value)
-        for name, value in quantities(dimensions).items()
-        if value is not None and not QUANTITIES[name].is_usual(value)
+        _unusual(row, value)
+        for row, value in _measured(dimensions, bands)
+        if not row.is_usual(value)
     ]
     return (*found, *_unequal_wheels(dimensions))
+
+
+def _measured(
+    dimensions: FrameDimensions, bands: Mapping[str, Range]
+) -> Iterator[tuple[Quantity, float]]:
+    """Every figure that is known, with what is usual on frames of the plan."""
+    for name, value in quantities(dimensions).items():
+        if value is not None:
+            row = QUANTITIES[name]
+            yield replace(row, usual=bands.get(name, row.usual)), value
 
 
 def new_slips(before: Bicycle, after: Bicycle) -> tuple[Finding, ...]:
@@ -281,6 +294,19 @@ def _stays_at_shell(bicycle: Bicycle) -> Iterator[Finding]:
         f"{over:.1f} mm past each end of the {f.bb_shell_width:g} mm shell; {asked}",
         "chainstay spacing",
     )
+
+
+def _riders(bicycle: Bicycle) -> Iterator[Finding]:
+    """What is not worked out where somebody rides behind."""
+    if bicycle.plan.followers:
+        yield Finding(
+            "riders-several",
+            "info",
+            f"{len(bicycle.plan.riders)} riders: wobble, what shakes the rider, weight on the front wheel, braking and "
+            "the loads of ISO 4210 are known for one rider and not worked out; climbing means all of them pedalling "
+            "in step, on one side",
+            "plan",
+        )
 
 
 def _forces(bicycle: Bicycle) -> Iterator[Finding]:

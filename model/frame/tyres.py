@@ -19,11 +19,11 @@ APART = 2.0  # factor between the two descriptions beyond which they are of diff
 
 
 def half_weight(bicycle: Bicycle) -> float:
-    """Half of what the bicycle, its rider and its bags weigh, N: what a wheel carries, give or take a third."""
+    """Half of what the bicycle, its riders and its bags weigh, N: what a wheel carries, give or take a third."""
     loads = bicycle.loads
     parts = PartMasses()
     kilograms = (
-        loads.rider_mass
+        sum(mass for _, mass in bicycle.aboard)
         + loads.front_luggage
         + loads.rear_luggage
         + loads.wheel_mass_front

@@ -13,7 +13,14 @@ from typing import Literal
 
 from ..assumption import Assumed
 from ..errors import ModelError
-from ..frame.bicycle import G_ACCEL, LUGGAGE_WORDS, Bicycle, PartMasses, luggage_lumps
+from ..frame.bicycle import (
+    G_ACCEL,
+    LUGGAGE_WORDS,
+    Bicycle,
+    PartMasses,
+    luggage_lumps,
+    refuse_second_rider,
+)
 from ..frame.layout import lay_out
 from ..frame.riding import RIDING, settled_riding, unstated
 from ..frame.tyres import relaxation, side_stiffness_stated
@@ -91,7 +98,13 @@ def bicycle_parameters(
 
     head, fork : what the frame and the fork give (None: rigid), see `shimmy_flex`. riding : values to take instead of
     the bicycle's own (default) of `RIDING`; each stiffness and damping of tyres, wheels and rider comes from there.
+
+    Raises
+    ------
+    ModelError
+        For a bicycle of several riders.
     """
+    refuse_second_rider(bicycle.plan, "the wobble and how the weight rests on the wheels")
     given = masses or bicycle.part_masses
     values = settled_riding(bicycle.riding if riding is None else riding)
     place = _Placed(bicycle, values)

@@ -1,7 +1,7 @@
 """The known plans, read from ``plans.toml``: adding a further one touches that file alone."""
 
 import tomllib
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import fields, replace
 from pathlib import Path
 from typing import Any
@@ -10,7 +10,16 @@ from ..errors import ModelError
 from ..words import spoken
 from .bends import read_bend
 from .places import Place, read_place
-from .plan import REGIONS, Carrier, FramePlan, PlanItem, TubeRole
+from .plan import (
+    REGIONS,
+    Band,
+    Carrier,
+    FramePlan,
+    FurtherPart,
+    PlanItem,
+    Rider,
+    TubeRole,
+)
 
 FILE = Path(__file__).with_name("plans.toml")
 _KEYS = {
@@ -24,6 +33,9 @@ _KEYS = {
     "tubes",
     "end",
     "hangs",
+    "bands",
+    "parts",
+    "riders",
 }
 # Of a row in the file; the rest are fields of `TubeRole`.
 _OWN_WORDS = {"from", "to", "bend"}
@@ -59,7 +71,9 @@ def _plan(name: str, table: Mapping[str, Any], known: Mapping[str, FramePlan]) -
     items = {item.key: item for item in like.items}
     for key, row in table.get("items", {}).items():
         low, high = row["limits"]
-        items[key] = PlanItem(key, row["label"], float(row["usual"]), (float(low), float(high)))
+        items[key] = PlanItem(
+            key, row["label"], float(row["usual"]), (float(low), float(high)), row.get("unit", "mm")
+        )
     left_out = table.get("without", [])
     roles = {role.name: role for role in like.roles if role.name not in left_out}
     rows = table.get("tubes", {})
@@ -87,7 +101,28 @@ def _plan(name: str, table: Mapping[str, Any], known: Mapping[str, FramePlan]) -
         table.get("struts", like.struts),
         tuple((key, float(value)) for key, value in table.get("starter", {}).items()),
         _racks(name, table),
+        _bands(like, table),
+        (*like.parts, *_parts(table)),
+        (*like.followers, *_riders(table)),
     )
+
+
+def _bands(like: FramePlan, table: Mapping[str, Any]) -> tuple[Band, ...]:
+    bands = {band.quantity: band for band in like.bands}
+    for name, row in table.get("bands", {}).items():
+        bands[name] = Band(name, _frozen(row["believable"]), _frozen(row["usual"]))
+    return tuple(bands.values())
+
+
+def _parts(table: Mapping[str, Any]) -> Iterator[FurtherPart]:
+    for name, row in table.get("parts", {}).items():
+        yield FurtherPart(name, row["like"], _frozen(row["along"]))
+
+
+def _riders(table: Mapping[str, Any]) -> Iterator[Rider]:
+    for name, row in table.get("riders", {}).items():
+        places = (row["saddle"], row["bars"], row["bracket"])
+        yield Rider(name, *places, row["mass"], _frozen(row["timing"]))
 
 
 def _racks(name: str, table: Mapping[str, Any]) -> tuple[Carrier, ...]:
@@ -222,6 +257,9 @@ def together(plan: FramePlan, other: FramePlan) -> FramePlan:
         tuple(joints.items()),
         plan.struts if other.struts == DIAMOND.struts else other.struts,
         (*plan.starter, *other.starter),
+        bands=other.bands if plan.bands == DIAMOND.bands else plan.bands,
+        parts=(*plan.parts, *other.parts),
+        followers=(*plan.followers, *other.followers),
     )
 
 

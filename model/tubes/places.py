@@ -13,7 +13,7 @@ One notation serves the table of plans and the cells of a sheet:
 ``... apart 28``                       right and left that far apart, the place itself in their middle
 =====================================  ==================================================================
 
-A number may be the name of an item in braces, ``{seatstay_spacing}``.
+A number may be the name of an item in braces, ``{seatstay_spacing}``, or less it, ``-{boom_length}``.
 """
 
 import re
@@ -23,7 +23,9 @@ from typing import Literal
 
 from ..errors import ModelError
 
-Amount = float | str  # a number, or the name of the item that holds it
+Amount = (
+    float | str
+)  # a number, or the name of the item that holds it, behind a minus where it counts backwards
 Unit = Literal["share", "mm"]
 SIDES = ("right", "left")
 WIDEST = 1000.0  # mm between right and left
@@ -40,7 +42,7 @@ PAIRS = (
     "front_dropout",
     "bar",
 )
-_NUMBER = r"(?:-?\d+(?:[.,]\d+)?|\{\w+\})"
+_NUMBER = r"(?:-?\d+(?:[.,]\d+)?|-?\{\w+\})"
 _PLACE = re.compile(
     rf"""\s*(?P<host>.+?)
     (?:\s+(?P<side>right|left))?
@@ -257,8 +259,8 @@ def _key(text: str) -> str:
 
 def read_amount(text: str) -> Amount:
     """A number, with point or comma, or the name of an item in braces."""
-    if text.startswith("{"):
-        return text.strip("{}")
+    if text.endswith("}"):
+        return text.replace("{", "").strip("}")
     return float(text.replace(",", "."))
 
 
@@ -279,7 +281,8 @@ def _at(match: re.Match[str]) -> tuple[Amount, Unit, bool]:
 
 def _amount(value: Amount) -> str:
     if isinstance(value, str):
-        return f"{{{value}}}"
+        sign = "-" if value.startswith("-") else ""
+        return f"{sign}{{{value.removeprefix('-')}}}"
     return repr(float(value)).removesuffix(".0")
 
 

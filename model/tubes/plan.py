@@ -152,12 +152,49 @@ class TubeRole:
 
 @dataclass(frozen=True)
 class PlanItem:
-    """A size that a plan adds to the sheet, mm: what it is called, what is taken without it, what is believed."""
+    """A size that a plan adds to the sheet, mm, or a mass, kg: its name, what is taken without it, what is believed."""
 
     key: str
     label: str
     usual: float
     limits: tuple[float, float]
+    unit: str = "mm"
+
+
+@dataclass(frozen=True)
+class Band:
+    """What a quantity of the side view can be on frames of a plan, and what is usual, in its own unit."""
+
+    quantity: str
+    believable: tuple[float, float]
+    usual: tuple[float, float]
+
+
+@dataclass(frozen=True)
+class FurtherPart:
+    """A part like one of `frame.parts.PARTS` once more, from joint to joint."""
+
+    name: str
+    like: str
+    along: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Rider:
+    """Somebody aboard. saddle, bracket : joints; bars : the joint whose right and left he holds; mass : the plan's
+    item that holds his mass, '' for the rider of the loads. timing : items of radius and chainline of the
+    chain from the rider in front of him.
+    """
+
+    name: str
+    saddle: str
+    bars: str
+    bracket: str
+    mass: str = ""
+    timing: tuple[str, ...] = ()
+
+
+FIRST_RIDER = Rider("rider", "saddle", "bar", "bottom_bracket")
 
 
 @dataclass(frozen=True)
@@ -180,6 +217,8 @@ class FramePlan:
     joints : named joints that it places itself, over those of the layout, in this order; a place apart is two joints,
     name_right and name_left. struts : the tube at whose start a rack's struts hang. starter : what its
     starter sheet has otherwise than a diamond's, by items of the sheet. racks : those whose tubes are among the roles.
+    bands : quantities of the side view that lie elsewhere than on single bicycles. parts : parts that it has more than
+    once. followers : who rides behind the first rider, from front to rear; the last one's chain drives the wheel.
 
     Raises
     ------
@@ -195,6 +234,9 @@ class FramePlan:
     struts: str = "seatstay"
     starter: tuple[tuple[str, float], ...] = ()
     racks: tuple[Carrier, ...] = ()
+    bands: tuple[Band, ...] = ()
+    parts: tuple[FurtherPart, ...] = ()
+    followers: tuple[Rider, ...] = ()
 
     def __post_init__(self) -> None:
         _refuse_gaps(self)
@@ -217,6 +259,25 @@ class FramePlan:
     def beside_the_frame(self) -> tuple[str, ...]:
         """Tubes whose mass does not count to the frame: those of fork and racks."""
         return (*self.fork_tubes, *self.in_region("rack"))
+
+    @property
+    def riders(self) -> tuple[Rider, ...]:
+        """Everybody aboard, from front to rear."""
+        return (FIRST_RIDER, *self.followers)
+
+    def band(self, quantity: str) -> Band | None:
+        """What the plan says of a quantity of the side view."""
+        return next((band for band in self.bands if band.quantity == quantity), None)
+
+    def refuse_unbelievable(self, quantity: str, label: str, value: float) -> None:
+        """Raises ModelError for a value that no frame of this plan has."""
+        band = self.band(quantity)
+        if band is not None and not band.believable[0] <= value <= band.believable[1]:
+            low, high = band.believable
+            raise ModelError(
+                f"{label} is {value:.6g}, expected {low:g} to {high:g} mm on a {self.label} frame; check the value, "
+                "its unit and the plan"
+            )
 
     def rack(self, end: Wheel) -> Carrier | None:
         """The rack that carries the luggage of one end."""

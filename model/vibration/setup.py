@@ -148,8 +148,9 @@ def assumptions(bicycle: Bicycle, parts: VibrationParts) -> tuple[str, ...]:
     """Every assumption of the lumped masses, a sentence each."""
     loads = bicycle.loads
     masses = parts.masses
+    riders = " and ".join(f"{rider.name}'s {mass:g} kg" for rider, mass in bicycle.aboard)
     return (
-        f"{parts.rider:.0%} of the rider's {loads.rider_mass:g} kg move with the frame as lumps on saddle, bars and "
+        f"{parts.rider:.0%} of the {riders} move with the frame as lumps on saddle, bars and "
         "bottom bracket in the shares of the sheet",
         f"drivetrain {masses.drivetrain:g}, saddle without post {masses.saddle:g}, levers {masses.levers:g} kg "
         "(workshop values, no source)",

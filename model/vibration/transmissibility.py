@@ -22,7 +22,7 @@ import numpy as np
 
 from ..arrays import Array
 from ..errors import ModelError
-from ..frame.bicycle import Bicycle
+from ..frame.bicycle import Bicycle, refuse_second_rider
 from ..frame.mesh import MeshOptions
 from ..mechanics.frame_model import LoadCase
 from .harmonic import Complex, modal_response
@@ -78,6 +78,7 @@ def transmissibility(
         For a bicycle without a rider, and as `vibration_model` does.
     """
     loads = bicycle.loads
+    refuse_second_rider(bicycle.plan, "what shakes the rider")
     if not loads.rider_mass:
         raise ModelError(
             "nobody rides this bicycle: state the rider's mass, then what shakes him can be worked out"

@@ -13,6 +13,7 @@ from ....model.frame.bicycle import (
     Bicycle,
     Fittings,
     Loads,
+    refuse_of_another_plan,
     top_tube_half,
 )
 from ....model.frame.slips import bicycle_slips, geometry_slips
@@ -132,6 +133,7 @@ def bicycle_from_sheet(
                 top_tube_half=half,
             )
         # Fittings and Loads refuse what cannot be together, so they are made inside the try
+        refuse_of_another_plan(plan, closure.dimensions)
         fittings = Fittings(**sheet.fittings)
         loads = Loads(**sheet.loads)
     except FrameError as error:
@@ -158,7 +160,7 @@ def bicycle_from_sheet(
             if dimensions is not None
             else _closure_findings(sheet, closure, tolerance_mm, tolerance_deg)
         ),
-        *(geometry_slips(closure.dimensions) if dimensions is None else ()),
+        *(geometry_slips(closure.dimensions, plan) if dimensions is None else ()),
         *(_fork_question(sheet, stated, closure) if dimensions is None else ()),
         *_of_the_suspension(sheet, plan, closure.dimensions),
     )
@@ -370,7 +372,7 @@ def _assumed_rest(
     build = [
         *_assumed_settings("build", fittings, sheet.fittings),
         *(
-            Assumed("build", item.key, item.label, item.usual, "mm")
+            Assumed("build", item.key, item.label, item.usual, item.unit)
             for item in sheet.plan.items
             if item.key not in sheet.placing
         ),

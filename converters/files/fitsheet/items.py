@@ -427,7 +427,8 @@ def _all_items() -> Iterator[SheetItem]:
         for placed in plan.items:
             usual = f"usual {placed.usual:g}"
             called = (placed.label, spoken(placed.key))
-            yield SheetItem(placed.key, "placing", "length", placed.limits, called, usual)
+            kind = {"mm": "length", "kg": "mass"}[placed.unit]
+            yield SheetItem(placed.key, "placing", kind, placed.limits, called, usual)
     for key, (low, high, names, note) in _FITTINGS.items():
         yield SheetItem(key, "fittings", "length", (low, high), _named(key, names), note)
     for key, (kind, least, most, names, note) in _LOADS.items():

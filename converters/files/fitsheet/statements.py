@@ -9,13 +9,13 @@ from math import atan, degrees
 from pathlib import Path
 
 from ....model.assumption import Assumed
-from ....model.errors import InputError
+from ....model.errors import FrameError, InputError
 from ....model.findings import Finding
 from ....model.frame.bicycle import BICYCLE_TYPES
 from ....model.frame.hubs import HubName, find_hub, is_standard
 from ....model.frame.suspension import SuspensionFork
 from ....model.joints.shape import JointKind
-from ....model.tubes.known_plans import DIAMOND
+from ....model.tubes.known_plans import DIAMOND, plan_named
 from ....model.tubes.plan import FramePlan
 from ....model.tubes.racks import RACKS
 from ....model.tubes.tube import Tube
@@ -168,7 +168,8 @@ def fit_sheet(tables: SheetTables) -> FitSheet:
             "alone, to solve, modes, audit, report, picture, export, model or check"
         )
     # before any number is read: what is missing on a tandem would be told as a slip
-    _refuse_tandem(tables)
+    if not any(_names_a_tandem(row) for row in tables.items):
+        _refuse_tandem(tables)
     reader = _SheetReader(findings=list(tables.findings))
     for row in tables.items:
         reader.add(row)
@@ -225,6 +226,18 @@ def fit_sheet(tables: SheetTables) -> FitSheet:
     )
 
 
+def _names_a_tandem(row: SheetRow) -> bool:
+    """Whether the row names a plan with several riders."""
+    match = find_item(row["item"])
+    if match is None or match.item.key != "plan":
+        return False
+    try:
+        return bool(plan_named(row["value"]).followers)
+    except FrameError:
+        # Said again where the plan is read, with its row.
+        return False
+
+
 def _refuse_tandem(tables: SheetTables) -> None:
     """A row that only a tandem's sheet has. Raises InputError."""
     rows = [
@@ -245,8 +258,9 @@ def _refuse_tandem(tables: SheetTables) -> None:
     if told:
         listed = ", ".join(f"row {row.number} '{text}'" for row, text in told[:3])
         raise InputError(
-            f"{tables.source}: this sheet describes a tandem ({listed}); a fit sheet holds single "
-            "bicycles only; give a tandem as points and tubes, see sample_drawings/tandem_nodes.csv"
+            f"{tables.source}: this sheet describes a tandem ({listed}); without a row 'plan, "
+            "tandem' a fit sheet holds single bicycles only; begin with 'droptrail new --plan tandem', or give it as "
+            "points and tubes, see sample_drawings/tandem_nodes.csv"
         )
 
 

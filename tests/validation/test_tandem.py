@@ -1,0 +1,204 @@
+"""A tandem as data of a plan: weights and chains by statics, refusals, both solvers, mass by integral."""
+
+from dataclasses import replace
+from functools import cache
+from math import pi
+from pathlib import Path
+
+import numpy as np
+import pytest
+from droptrail.converters.files.fitsheet.bicycle import bicycle_from_sheet
+from droptrail.converters.files.fitsheet.knobs import setting, turned
+from droptrail.converters.files.fitsheet.statements import read_fit_sheet
+from droptrail.converters.files.fitsheet.write_sheet import plan_starter, write_starter_sheet
+from droptrail.model.cases.library import CASES, ONE_RIDER, load_cases
+from droptrail.model.cases.tools import pedal_stroke
+from droptrail.model.choice.sights import sights
+from droptrail.model.errors import FrameError, ModelError
+from droptrail.model.frame.bicycle import Bicycle
+from droptrail.model.frame.carried import carried_masses
+from droptrail.model.frame.frame_mitres import frame_mitres
+from droptrail.model.frame.layout import lay_out
+from droptrail.model.frame.mesh import mesh
+from droptrail.model.frame.tube_mass import mass_table
+from droptrail.model.mechanics.solve import solve
+from droptrail.model.stability.hands import hands_study
+from droptrail.model.tubes.known_plans import DIAMOND, PLANS, plans_from
+from droptrail.model.tubes.places import Free, read_place
+from droptrail.model.vibration.transmissibility import transmissibility
+from droptrail.validation.opensees.agreement import cross_check
+
+G = 9.81  # N/kg, as the library counts
+
+
+@cache
+def tandem() -> Bicycle:
+    return plan_starter(PLANS["tandem"])
+
+
+def test_both_riders_stand_on_the_wheels_as_the_lever_says() -> None:
+    """82 and 70 kg, 55, 20 and 25 % on saddle, bars and pedals; places by trigonometry from the sheet's numbers."""
+    bicycle = tandem()
+    layout = lay_out(bicycle)
+    result = solve(mesh(bicycle, layout=layout), load_cases(bicycle, layout, ("seated",)))["seated"]
+    seat = np.array([-np.cos(np.radians(72.5)), np.sin(np.radians(72.5))])
+    bar = 384.0 - 35.0 * np.cos(np.radians(71.5)) + 90.0
+    # forward of the captain's bracket: saddle, bars, pedals
+    captain = (740.0 * seat[0], bar, 0.0)
+    stoker_seat = np.array([-150.0, 477.0]) / np.hypot(150.0, 477.0)
+    stoker = (-690.0 + 700.0 * stoker_seat[0], 560.0 * seat[0] - 60.0, -690.0)
+    rear = -np.sqrt(1132.5**2 - 75.0**2)
+    front = bicycle.dimensions.front_axle.x
+    shares = np.array([0.55, 0.20, 0.25])
+    moment = G * (
+        82.0 * shares @ np.subtract(captain, rear) + 70.0 * shares @ np.subtract(stoker, rear)
+    )
+    on_front = moment / (front - rear)
+    assert result.reactions["front_axle"][1] == pytest.approx(on_front, rel=1e-9)
+    assert result.reactions["rear_axle"][1] == pytest.approx(152.0 * G - on_front, rel=1e-9)
+
+
+@pytest.mark.parametrize("side", [1.0, -1.0])
+@pytest.mark.parametrize("angle", [0.0, 40.0])
+def test_no_spindle_of_two_takes_torque_about_itself(side: float, angle: float) -> None:
+    """Timing chain: one man's crank torque over its radius; driving chain: both men's, 2 F l cos a."""
+    bicycle = tandem()
+    loads: dict[str, np.ndarray] = {}
+    for node, load in pedal_stroke(bicycle, lay_out(bicycle), 800.0, angle, side):
+        loads[node] = loads.get(node, np.zeros(6)) + load
+    torque = 800.0 * 170.0 * np.cos(np.radians(angle))
+    assert loads["bottom_bracket"][5] == pytest.approx(0.0, abs=1e-6)
+    assert loads["stoker_bracket"][5] == pytest.approx(0.0, abs=1e-6)
+    timing = torque / 70.0
+    # level brackets: the timing chain draws the captain's straight back
+    assert loads["bottom_bracket"][:3] == pytest.approx([-timing, -800.0, 0.0], abs=1e-6)
+    # on the left, 60 mm out: to the left of the middle a pull back turns about the upright
+    assert loads["bottom_bracket"][4] == pytest.approx(timing * 60.0, abs=1e-6)
+    drive = np.hypot(*loads["rear_axle"][:2])
+    bracket = np.array([-690.0, 0.0])
+    axle = np.array([-np.sqrt(1132.5**2 - 75.0**2), 75.0])
+    line = axle - bracket + np.array([0.0, 40.0 - 92.0])
+    lever = 92.0 * abs(line[0]) / np.hypot(*line)
+    assert drive == pytest.approx(2 * torque / lever, rel=1e-9)
+    assert sum(loads.values())[:3] == pytest.approx([0.0, -1600.0, 0.0], abs=1e-6)
+
+
+def test_every_case_is_solved_alike_by_opensees() -> None:
+    bicycle = tandem()
+    layout = lay_out(bicycle)
+    names = tuple(name for name in CASES if name not in ONE_RIDER)
+    results = solve(mesh(bicycle, layout=layout), load_cases(bicycle, layout, names))
+    assert {"seated", "climb", "climb_left", "frame_torsion", "rear_sideways"} <= set(results)
+    for check in cross_check(results).values():
+        assert check.largest is not None, check.reason
+        assert check.largest < 1e-8
+
+
+def test_tubes_weigh_their_walls() -> None:
+    """Plain tubes: pi (d - t) t times length times 7850 kg/m3, lengths by trigonometry."""
+    bicycle = tandem()
+    layout = lay_out(bicycle)
+    found = mass_table(mesh(bicycle, layout=layout), layout).by_tube
+    by_hand = {
+        "boom_tube": pi * (38.1 - 1.2) * 1.2 * 690.0,
+        "stoker_seat_tube": pi * (31.8 - 0.9) * 0.9 * np.hypot(150.0, 477.0),
+    }
+    for tube, volume in by_hand.items():
+        assert found[tube].kg == pytest.approx(7850e-9 * volume, rel=1e-6)
+
+
+def test_the_second_shell_is_met_where_it_stands() -> None:
+    """A tube square to a shell is cut as in the textbook, h = R - sqrt(R^2 - r^2), at either end of the boom."""
+    boom = [one for one in frame_mitres(tandem()) if one.member == "boom_tube"]
+    assert {one.at_end for one in boom} == {"start", "end"}
+    for one in boom:
+        line = one.outer(np.linspace(0, 2 * pi, 361))
+        depth = line.max() - line.min()
+        assert depth == pytest.approx(20.0 - np.sqrt(20.0**2 - 19.05**2), abs=0.001)
+
+
+def test_what_is_known_for_one_rider_is_refused() -> None:
+    bicycle = tandem()
+    layout = lay_out(bicycle)
+    for name in ONE_RIDER:
+        with pytest.raises(ModelError, match=f"load case '{name}': known for one rider"):
+            load_cases(bicycle, layout, (name,))
+    with pytest.raises(ModelError, match=r"wobble.*known for one rider, and this tandem carries 2"):
+        hands_study(bicycle)
+    with pytest.raises(ModelError, match="what shakes the rider: known for one rider"):
+        transmissibility(bicycle)
+    assert not {"front_weight", "front_share"} & {sight.key for sight in sights(bicycle)}
+
+
+def test_both_riders_move_with_the_frame() -> None:
+    bicycle = tandem()
+    usual = carried_masses(bicycle, bicycle.part_masses, 1.0)
+    lighter = replace(bicycle, placing={**bicycle.placing, "stoker_mass": 0.0})
+    less = carried_masses(lighter, bicycle.part_masses, 1.0)
+    gone = {a.node: 1000 * (a.m - b.m) for a, b in zip(usual, less, strict=True) if a.m != b.m}
+    assert gone == pytest.approx(
+        {
+            "stoker_saddle": 0.55 * 70,
+            "stoker_bar_left": 7.0,
+            "stoker_bar_right": 7.0,
+            "stoker_bracket": 0.25 * 70,
+        }
+    )
+
+
+def test_a_tandem_s_chainstay_is_none_of_a_diamond_and_the_other_way_round(tmp_path: Path) -> None:
+    write_starter_sheet(tmp_path / "t.csv", plan=PLANS["tandem"])
+    text = (tmp_path / "t.csv").read_text(encoding="utf-8-sig")
+    (tmp_path / "single.csv").write_text(text.replace("chainstay,1132.5", "chainstay,450"))
+    with pytest.raises(
+        FrameError, match="chainstay length is 450, expected 700 to 1500 mm on a tandem"
+    ):
+        bicycle_from_sheet(read_fit_sheet(tmp_path / "single.csv"))
+    diamond = plan_starter(DIAMOND)
+    long = replace(diamond.dimensions, chainstay=1132.5)
+    with pytest.raises(ModelError, match="expected 250 to 700 mm on a diamond"):
+        replace(diamond, dimensions=long)
+
+
+def test_the_stoker_s_mass_is_a_mass(tmp_path: Path) -> None:
+    write_starter_sheet(tmp_path / "t.csv", plan=PLANS["tandem"])
+    text = (tmp_path / "t.csv").read_text(encoding="utf-8-sig")
+    (tmp_path / "lb.csv").write_text(text.replace("stoker mass,70,kg", "stoker mass,154,lb"))
+    bicycle = bicycle_from_sheet(read_fit_sheet(tmp_path / "lb.csv")).bicycle
+    # the pound of 1959: 0.45359237 kg
+    assert bicycle.placing["stoker_mass"] == pytest.approx(154 * 0.45359237)
+    assert {rider.name: mass for rider, mass in bicycle.aboard}["rider"] == 82.0
+
+
+def test_a_number_of_a_place_may_count_backwards() -> None:
+    place = read_place("bottom_bracket + -{boom_length} 5", ())
+    assert place == Free("bottom_bracket", "-boom_length", 5.0)
+    assert read_place(place.words, ()) == place
+    longer = turned(tandem(), [setting("boom length=700")])
+    assert lay_out(longer.bicycle).joints["stoker_bracket"] == (-700.0, 0.0, 0.0)
+
+
+def test_a_plan_for_three_needs_no_further_code() -> None:
+    """A third rider 600 mm behind: three crank torques arrive at the hub."""
+    text = """
+[triplet]
+label = "triplet"
+like = "tandem"
+[triplet.joints]
+third_bracket = "stoker_bracket + -600 0"
+[triplet.riders.third]
+saddle = "stoker_saddle"
+bars = "stoker_bar"
+bracket = "third_bracket"
+mass = "stoker_mass"
+timing = ["timing_ring_radius", "timing_chainline"]
+"""
+    plan = plans_from(text, PLANS)["triplet"]
+    bicycle = replace(tandem(), plan=plan)
+    loads = pedal_stroke(bicycle, lay_out(bicycle), 800.0, 0.0)
+    turning: dict[str, float] = {}
+    for node, load in loads:
+        turning[node] = turning.get(node, 0.0) + load[5]
+    assert [rider.name for rider in plan.riders] == ["rider", "stoker", "third"]
+    for bracket in ("bottom_bracket", "stoker_bracket", "third_bracket"):
+        assert turning[bracket] == pytest.approx(0.0, abs=1e-6)
