@@ -108,13 +108,14 @@ def test_tubes_weigh_their_walls() -> None:
 
 
 def test_the_second_shell_is_met_where_it_stands() -> None:
-    """A tube square to a shell is cut as in the textbook, h = R - sqrt(R^2 - r^2), at either end of the boom."""
+    """A tube square to a shell is cut as in the textbook, sqrt(R^2 - y^2) from its middle, at either end of the boom."""
     boom = [one for one in frame_mitres(tandem()) if one.member == "boom_tube"]
     assert {one.at_end for one in boom} == {"start", "end"}
     for one in boom:
         line = one.outer(np.linspace(0, 2 * pi, 361))
-        depth = line.max() - line.min()
-        assert depth == pytest.approx(20.0 - np.sqrt(20.0**2 - 19.05**2), abs=0.001)
+        # from the shell's own middle: R above and below, sqrt(R^2 - r^2) beside it
+        assert line.max() == pytest.approx(20.0, abs=0.001)
+        assert line.min() == pytest.approx(np.sqrt(20.0**2 - 19.05**2), abs=0.001)
 
 
 def test_what_is_known_for_one_rider_is_refused() -> None:
