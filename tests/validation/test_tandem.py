@@ -108,7 +108,7 @@ def test_tubes_weigh_their_walls() -> None:
 
 
 def test_the_second_shell_is_met_where_it_stands() -> None:
-    """A tube square to a shell is cut as in the textbook, sqrt(R^2 - y^2) from its middle, at either end of the boom."""
+    """A tube square to a shell is cut to sqrt(R^2 - y^2) from its middle, at either end of the boom."""
     boom = [one for one in frame_mitres(tandem()) if one.member == "boom_tube"]
     assert {one.at_end for one in boom} == {"start", "end"}
     for one in boom:
