@@ -244,7 +244,7 @@ def _in_step(
     riders = bicycle.plan.riders
     brackets = [rider.bracket for rider in riders]
     nodal: list[NodalLoad] = [(bracket, moved(push, pedal, (0, 0, 0))) for bracket in brackets]
-    torque = float(crossed(pedal, push)[2])
+    torque = _about_z(pedal, push)
     turning = 0.0
     for (front, rear), rider in zip(pairwise(brackets), riders[1:], strict=True):
         radius, beside = (bicycle.placed[item] for item in rider.timing)
@@ -254,7 +254,7 @@ def _in_step(
         line = line / np.linalg.norm(line)
         up = np.array([line[1], -line[0], 0.0])
         on_ring = radius * up - (0.0, 0.0, beside)
-        pull = -turning / float(crossed(on_ring, line)[2]) * line
+        pull = -turning / _about_z(on_ring, line) * line
         nodal += [
             (front, moved(pull, on_ring, (0, 0, 0))),
             (rear, moved(-pull, on_ring, (0, 0, 0))),
@@ -264,7 +264,7 @@ def _in_step(
     last = np.array(layout.joints[brackets[-1]])
     axle = np.array(layout.joints["rear_axle"])
     line = (sprocket - last - ring) / np.linalg.norm(sprocket - last - ring)
-    pull = -turning / float(crossed(ring, line)[2]) * line
+    pull = -turning / _about_z(ring, line) * line
     hub = np.array(moved(-pull, sprocket, axle))
     # As for one rider: the chain's torque goes through the wheel to the ground.
     hub[5] = 0.0
