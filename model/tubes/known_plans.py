@@ -12,10 +12,10 @@ from .bends import read_bend
 from .places import Place, read_place
 from .plan import (
     REGIONS,
-    Band,
     Carrier,
     FramePlan,
     FurtherPart,
+    OwnRange,
     PlanItem,
     Rider,
     TubeRole,
@@ -107,10 +107,10 @@ def _plan(name: str, table: Mapping[str, Any], known: Mapping[str, FramePlan]) -
     )
 
 
-def _bands(like: FramePlan, table: Mapping[str, Any]) -> tuple[Band, ...]:
+def _bands(like: FramePlan, table: Mapping[str, Any]) -> tuple[OwnRange, ...]:
     bands = {band.quantity: band for band in like.bands}
     for name, row in table.get("bands", {}).items():
-        bands[name] = Band(name, _frozen(row["believable"]), _frozen(row["usual"]))
+        bands[name] = OwnRange(name, _frozen(row["believable"]), _frozen(row["usual"]))
     return tuple(bands.values())
 
 

@@ -162,7 +162,7 @@ class PlanItem:
 
 
 @dataclass(frozen=True)
-class Band:
+class OwnRange:
     """What a quantity of the side view can be on frames of a plan, and what is usual, in its own unit."""
 
     quantity: str
@@ -234,7 +234,7 @@ class FramePlan:
     struts: str = "seatstay"
     starter: tuple[tuple[str, float], ...] = ()
     racks: tuple[Carrier, ...] = ()
-    bands: tuple[Band, ...] = ()
+    bands: tuple[OwnRange, ...] = ()
     parts: tuple[FurtherPart, ...] = ()
     followers: tuple[Rider, ...] = ()
 
@@ -265,7 +265,7 @@ class FramePlan:
         """Everybody aboard, from front to rear."""
         return (FIRST_RIDER, *self.followers)
 
-    def band(self, quantity: str) -> Band | None:
+    def band(self, quantity: str) -> OwnRange | None:
         """What the plan says of a quantity of the side view."""
         return next((band for band in self.bands if band.quantity == quantity), None)
 
