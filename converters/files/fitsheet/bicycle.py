@@ -120,8 +120,7 @@ def bicycle_from_sheet(
             closure = solve_dimensions(stated, tolerance_mm, tolerance_deg, defaults, half)
         else:
             drawn = {
-                # the drawing's numbers are stated ones here; the sheet only fills what is not
-                # drawn
+                # the drawing's numbers are stated ones here; the sheet only fills what is not drawn
                 name: value
                 for name in FIELDS
                 if (value := getattr(dimensions, name)) is not None
