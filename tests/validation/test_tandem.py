@@ -5,8 +5,10 @@ from functools import cache
 from math import pi
 from pathlib import Path
 
+import ezdxf
 import numpy as np
 import pytest
+from droptrail.converters.files.drafting.frame import draw_frame
 from droptrail.converters.files.fitsheet.bicycle import bicycle_from_sheet
 from droptrail.converters.files.fitsheet.knobs import setting, turned
 from droptrail.converters.files.fitsheet.statements import read_fit_sheet
@@ -203,3 +205,15 @@ timing = ["timing_ring_radius", "timing_chainline"]
     assert [rider.name for rider in plan.riders] == ["rider", "stoker", "third"]
     for bracket in ("bottom_bracket", "stoker_bracket", "third_bracket"):
         assert turning[bracket] == pytest.approx(0.0, abs=1e-6)
+
+
+def test_the_boom_is_drawn_from_shell_to_shell(tmp_path: Path) -> None:
+    """Two circles 690 mm apart; the boom's edges, y = 19.05, end where they meet them."""
+    draw_frame(tandem(), tmp_path / "t.dxf")
+    drawn = ezdxf.readfile(tmp_path / "t.dxf").modelspace()
+    middles = sorted(one.dxf.center.x for one in drawn.query('CIRCLE[layer=="BB_SHELL"]'))
+    assert middles == pytest.approx([-690.0, 0.0])
+    lines = drawn.query('LINE[layer=="BOOM_TUBE_OUTLINE"]')
+    ends = sorted(point.x for one in lines for point in (one.dxf.start, one.dxf.end))
+    inside = np.sqrt(20.0**2 - 19.05**2)
+    assert ends == pytest.approx([inside - 690.0] * 2 + [-inside] * 2, abs=1e-3)

@@ -5,7 +5,7 @@ trade's names with full double precision, outlines on NAME_OUTLINE; the other vi
 of their own.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import atan2, cos, degrees, pi, sin
@@ -19,7 +19,7 @@ from ....model.errors import ModelError
 from ....model.findings import Finding
 from ....model.frame.bicycle import Bicycle
 from ....model.frame.frame_mitres import frame_mitres
-from ....model.frame.layout import lay_out, side_paths
+from ....model.frame.layout import joints_in_space, lay_out, side_paths
 from ....model.frame.mitre import Mitre
 from ....model.geometry.dimensions import FrameDimensions, Point
 from ....model.tubes.known_plans import further_ones
@@ -132,7 +132,8 @@ def side_view(
         # the same test as for the outline: where no arc fits, both are straight
         _blade_centre_line(paper, d, bicycle.fittings.blade_straight if len(blade) > 2 else 0.0)
     _wheels(paper, d, bead_seats)
-    paper.circle("BB_SHELL", d.bottom_bracket, shell_radius(bicycle))
+    for middle in (d.bottom_bracket, *_further_shells(bicycle)):
+        paper.circle("BB_SHELL", middle, shell_radius(bicycle))
     _outlines(paper, bicycle, tubes, blade)
     _mitre_curves(paper, bicycle)
     return _what_is_missing(bicycle, placed)
@@ -334,6 +335,15 @@ def _outlines(
         _blade_outline(paper, bicycle, blade)
 
 
+def _further_shells(bicycle: Bicycle) -> Iterator[Point]:
+    """Middles of the shells beside the first: of a tandem the stoker's."""
+    joints = joints_in_space(bicycle)
+    for part in bicycle.plan.parts:
+        at = joints[part.along[len(part.along) // 2]]
+        if part.like == BB_SHELL and at is not None:
+            yield Point(at[0], at[1])
+
+
 def _stops(tube: _DrawnTube, tubes: Mapping[str, _DrawnTube], shell: float) -> tuple[Stop, Stop]:
     """What a tube's start and end are cut to."""
     role = tube.role
@@ -361,7 +371,7 @@ def _stop(
     # the shell is a circle in the side view, the tubes beside it are lines
     if neighbours[:1] == (BB_SHELL,):
         met = [tubes[name].near(joint) for name in neighbours[1:] if name in tubes]
-        return Stop(tuple(met), shell)
+        return Stop(tuple(met), shell, foot=(float(joint[0]), float(joint[1])))
     first = [tubes[name].near(joint) for name in neighbours[:1] if name in tubes]
     return Stop(tuple(first))
 

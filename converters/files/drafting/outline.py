@@ -121,11 +121,12 @@ class Silhouette:
 
 @dataclass(frozen=True)
 class Stop:
-    """What ends a tube: other tubes, a circle about the origin (the shell), or a plain distance; the furthest rules."""
+    """What ends a tube: other tubes, a circle (the shell about `foot`), or a plain distance; the furthest rules."""
 
     tubes: tuple[Silhouette, ...] = ()
     shell: float = 0.0
     distance: float = 0.0
+    foot: Xy = (0.0, 0.0)
 
     def at(self, tube: Silhouette, side: int) -> float:
         """Distance from the tube's start at which its edge ends."""
@@ -135,7 +136,7 @@ class Stop:
         found = [max(first.meets(side, other), default=self.distance) for other in neighbours]
         if self.shell:
             found.append(
-                max(first.meets_circle(side, (0.0, 0.0), self.shell), default=self.distance)
+                max(first.meets_circle(side, self.foot, self.shell), default=self.distance)
             )
         if found:
             return max([self.distance, *found])
