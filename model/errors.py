@@ -27,7 +27,14 @@ def one_line(text: str) -> str:
 
 
 class ModelError(FrameError, ValueError):
-    """A value, section, tube or model that cannot be; the message names item, value and limit."""
+    """A value, section, tube or model that cannot be; the message names item, value and limit.
+
+    value : the text as written that the message quotes first, where it quotes one.
+    """
+
+    def __init__(self, said: str = "", *, value: str = "") -> None:
+        super().__init__(said)
+        self.value = value
 
 
 class MechanismError(ModelError):

@@ -83,12 +83,12 @@ def read_bend(text: str) -> Bend:
         return Bend(via=tuple(map(_read_via, re.split(r"[;,]\s+", said.removeprefix("via ")))))
     match = _ARC.fullmatch(said)
     if match is None:
-        raise ModelError(f"'{text}' is no bend; {HINT}")
+        raise ModelError(f"'{text}' is no bend; {HINT}", value=text)
     size = read_amount(match["size"])
     outwards = match["way"] == "out"
     if match["kind"] == "radius":
         if size == 0:
-            raise ModelError(f"'{text}': a radius of nought bends nothing; {HINT}")
+            raise ModelError(f"'{text}': a radius of nought bends nothing; {HINT}", value=text)
         return Bend(radius=size, outwards=outwards)
     return Bend(sagitta=size, outwards=outwards)
 
@@ -96,7 +96,7 @@ def read_bend(text: str) -> Bend:
 def _read_via(text: str) -> Via:
     match = _VIA.fullmatch(text.strip())
     if match is None:
-        raise ModelError(f"'{text}' is no point to run through; {HINT}")
+        raise ModelError(f"'{text}' is no point to run through; {HINT}", value=text)
     off = {way: read_amount(size) for way, size in _OFF.findall(match["offs"])}
     return Via(float(match["share"].replace(",", ".")), off.get("up", 0.0), off.get("out", 0.0))
 

@@ -171,7 +171,9 @@ def read_place(
     """
     match = _PLACE.fullmatch(text)
     if match is None:
-        raise ModelError(f"'{text}' is no place; write a joint, or such as 'seat tube 0.45'")
+        raise ModelError(
+            f"'{text}' is no place; write a joint, or such as 'seat tube 0.45'", value=text
+        )
     apart = _read(match["apart"])
     _refuse_sizes(text, match)
     distance = match["at"] is not None
@@ -179,19 +181,20 @@ def read_place(
     if between is not None:
         if not distance:
             raise ModelError(
-                f"'{text}' does not say how far; write 'between rear axle and saddle 0.2'"
+                f"'{text}' does not say how far; write 'between rear axle and saddle 0.2'",
+                value=text,
             )
         return Between(_key(between["first"]), _key(between["second"]), *_at(match), apart)
     tube = _tube(match["host"], tubes, named)
     if tube and match["side"] and tube not in pairs:
         raise ModelError(
-            f"'{text}': there is one {match['host']} only; leave out '{match['side']}'"
+            f"'{text}': there is one {match['host']} only; leave out '{match['side']}'", value=text
         )
     side = match["side"] or (EACH if tube in pairs else "")
     if tube and match["crossing"]:
         crossing = _tube(match["crossing"], tubes, named)
         if not crossing:
-            raise ModelError(f"'{text}': there is no tube '{match['crossing']}'")
+            raise ModelError(f"'{text}': there is no tube '{match['crossing']}'", value=text)
         return Along(tube, crossing=crossing, side=side, apart=apart)
     if tube and distance:
         at, unit, from_end = _at(match)
@@ -203,7 +206,8 @@ def read_place(
         known = ", ".join(name.replace("_", " ") for name in tubes)
         raise ModelError(
             f"'{text}' is no place on a tube of this frame; write such as 'seat tube 0.45', 'down tube 180 mm' or "
-            f"'top tube 60 mm from end'; tubes: {known}"
+            f"'top tube 60 mm from end'; tubes: {known}",
+            value=text,
         )
     if match["x"] is not None or apart:
         return Free(joint, _read(match["x"]), _read(match["y"]), apart)
@@ -217,12 +221,14 @@ def _refuse_sizes(text: str, match: re.Match[str]) -> None:
     apart = _read(match["apart"])
     if isinstance(apart, float) and not 0 <= apart <= WIDEST:
         raise ModelError(
-            f"'{text}': right and left cannot stand {apart:g} mm apart, expected 0 to {WIDEST:g} mm"
+            f"'{text}': right and left cannot stand {apart:g} mm apart, expected 0 to {WIDEST:g} mm",
+            value=text,
         )
     for off in (_read(match["x"]), _read(match["y"])):
         if isinstance(off, float) and abs(off) > FARTHEST:
             raise ModelError(
-                f"'{text}': {off:g} mm from a joint, expected {-FARTHEST:g} to {FARTHEST:g} mm; check the number"
+                f"'{text}': {off:g} mm from a joint, expected {-FARTHEST:g} to {FARTHEST:g} mm; check the number",
+                value=text,
             )
     if match["at"] is None or match["unit"]:
         return
@@ -230,7 +236,8 @@ def _refuse_sizes(text: str, match: re.Match[str]) -> None:
     if isinstance(bare, float) and 1 < bare < LEAST_BARE:
         raise ModelError(
             f"'{text}': {bare:g} is neither a share, expected 0 to 1, nor clearly mm; write '{bare:g} mm' or "
-            f"'{bare:g} %'"
+            f"'{bare:g} %'",
+            value=text,
         )
 
 

@@ -17,7 +17,7 @@ from difflib import get_close_matches
 from hashlib import sha256
 from pathlib import Path
 
-from ....model.errors import FrameError, InputError
+from ....model.errors import FrameError, InputError, ModelError
 from ....model.findings import Finding, Severity
 from .endings import OTHER_PROGRAMS
 from .names import COLUMN_NAMES, split_names
@@ -70,8 +70,7 @@ class SheetRow:
             yield
         except FrameError as error:
             # the error may name the cell already
-            named = isinstance(error, InputError) and error.value == self[column]
-            if named or str(error).startswith(f"'{self[column]}'"):
+            if isinstance(error, InputError | ModelError) and error.value == self[column]:
                 reason = str(error)
             else:
                 reason = f"'{self[column]}': {error}"
