@@ -65,6 +65,10 @@ _FORMULAS = (
 )
 
 
+class BusyError(InputError):
+    """Too much is waiting already; the same request goes through later."""
+
+
 class Desk:
     """The benches that are open, by a name that cannot be guessed; one piece of work at a time."""
 
@@ -95,10 +99,10 @@ class Desk:
         return bench
 
     async def work(self, job: Callable[[], Any]) -> Any:
-        """Run in a thread. Raises InputError when too much waits or it takes too long."""
+        """Run in a thread. Raises BusyError when too much waits, InputError when it takes too long."""
         # a page that asks again and again must not fill the memory with what it sent
         if self.waiting >= WAITING:
-            raise InputError("still busy with earlier requests; try again in a moment")
+            raise BusyError("still busy with earlier requests; try again in a moment")
         self.waiting += 1
         try:
             # a bound on waiting and working together: the page shows one refusal for both
@@ -380,6 +384,9 @@ def _endpoint(desk: Desk, handler: Callable[[Desk, Mapping[str, Any]], Response]
         # likewise for an item that was turned
         except KnobError as error:
             return JSONResponse({"error": str(error), "item": error.item}, 422)
+        # the page asks again by itself: a builder who reloads has not done anything wrong
+        except BusyError as error:
+            return JSONResponse({"error": str(error)}, 503)
         except FrameError as error:
             return JSONResponse({"error": _for_the_page(error)}, 422)
         # whatever else happens, the page gets one line and the terminal no traceback

@@ -407,6 +407,24 @@ def test_a_reload_comes_back_to_the_same_state_and_asks_before_changes_are_lost(
     assert asked == ["beforeunload"]
 
 
+def test_a_page_that_comes_back_to_a_busy_program_asks_again(corrected):
+    page = corrected.page
+    page.on("dialog", lambda dialog: dialog.accept())
+    refused = []
+
+    def busy_twice(route):
+        if len(refused) == 2:
+            return route.continue_()
+        refused.append(route.request.url)
+        return route.fulfill(status=503, json={"error": "still busy with earlier requests"})
+
+    page.route("**/api/again", busy_twice)
+    page.reload()
+    reached(page, "#source", "changed on the page: top tube")
+    assert len(refused) == 2
+    assert page.locator("#problem").is_hidden()
+
+
 def wobble_mark(page):
     """Where the page draws the marker of the wobble: growth, Hz of the way of holding that is shown."""
     return page.evaluate(

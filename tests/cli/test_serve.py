@@ -282,6 +282,14 @@ def test_a_fault_of_the_program_shows_no_traceback(port, monkeypatch):
 
 
 # --- the command -------------------------------------------------------------------------------------------------
+def test_a_program_that_is_busy_says_come_again(port, monkeypatch):
+    """Its own status, as RFC 9110 section 15.6.4 has it, so that the page can tell it from a refusal."""
+    monkeypatch.setattr(serve_app, "WAITING", 0)
+    status, _, body = ask(port, body=sent())
+    assert status == 503
+    assert "still busy" in json.loads(body)["error"]
+
+
 def test_it_listens_on_this_machine_only():
     with _listening(0) as listener:
         assert listener.getsockname()[0] == "127.0.0.1"

@@ -18,11 +18,17 @@
   let now = "", past = [], ahead = [], saved = "", typing = { name: "", at: 0 }, chosen = {};
 
   // --- talking to the program -------------------------------------------------------------------------------
+  const PATIENCE = 20, PAUSE = 500;  // times and ms: how long a program that is busy is asked again
   async function post(path, body) {
+    const ask = () => fetch(`/api/${path}`, { method: "POST", body: JSON.stringify(body),
+      headers: { "content-type": "application/json", "x-droptrail-token": token } });
     let response;
     try {
-      response = await fetch(`/api/${path}`, { method: "POST", body: JSON.stringify(body),
-        headers: { "content-type": "application/json", "x-droptrail-token": token } });
+      response = await ask();
+      for (let tries = 0; response.status === 503 && tries < PATIENCE; tries++) {
+        await new Promise((done) => setTimeout(done, PAUSE));
+        response = await ask();
+      }
     } catch { throw new Error("droptrail does not answer; is it still running?"); }
     if (response.ok) return response;
     const held = await response.json().catch(() => ({ error: `refused (${response.status})` }));
