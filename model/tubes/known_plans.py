@@ -175,7 +175,7 @@ def _refuse_words(row: Mapping[str, Any], known: Collection[str], where: str) ->
 PLANS: Mapping[str, FramePlan] = plans_from(FILE.read_text(encoding="utf-8"))
 DIAMOND = PLANS["diamond"]
 # Kinds of bicycle that no fit sheet holds -> the sample that shows how they are given.
-_NO_PLAN = {"tandem": "tandem_nodes.csv", "recumbent": "recumbent_nodes.csv"}
+_NO_PLAN = {"recumbent": "recumbent_nodes.csv"}
 _USUAL = {role.name for role in DIAMOND.roles if not role.optional}
 
 

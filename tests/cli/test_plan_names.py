@@ -23,7 +23,6 @@ def test_without_a_sheet_and_without_the_list_the_sheet_is_asked_for(
 @pytest.mark.parametrize(
     ("plan", "words"),
     [
-        ("tandem", "sample_drawings/tandem_nodes.csv"),
         ("Recumbent", "sample_drawings/recumbent_nodes.csv"),
         ("mixte +", "name is missing beside a '+'"),
         ("banana", "plan 'banana' is not known; known: diamond"),
