@@ -433,6 +433,10 @@ class Running:
 
     @contextmanager
     def _progress(self, seen: int) -> Iterator[Any]:
+        # a bar drawn into a log file is a page of control characters
+        if self.quiet or not sys.stderr.isatty():
+            yield lambda count: None
+            return
         from rich.console import Console
         from rich.progress import (
             BarColumn,
@@ -442,8 +446,6 @@ class Running:
             TimeRemainingColumn,
         )
 
-        # a bar drawn into a log file is a page of control characters
-        hidden = self.quiet or not sys.stderr.isatty()
         with Progress(
             TextColumn("variants"),
             BarColumn(),
@@ -451,7 +453,6 @@ class Running:
             TextColumn("{task.fields[rate]}"),
             TimeRemainingColumn(),
             console=Console(stderr=True),
-            disable=hidden,
         ) as bar:
             # a resumed search starts where it stopped, else its bar would never fill
             task = bar.add_task("", total=self.search.size, completed=seen, rate="")

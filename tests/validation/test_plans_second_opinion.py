@@ -138,7 +138,7 @@ def by_hand() -> FEModel3D:
     for name, xyz in n.items():
         frame.add_node(name, *map(float, xyz))
     frame.add_material("steel", STEEL.E, STEEL.G, 0.29, 7.85e-9)
-    frame.add_material("rigid", 1e4 * STEEL.E, 1e4 * STEEL.G, 0.29, 0.0)
+    frame.add_material("rigid", 1e3 * STEEL.E, 1e3 * STEEL.G, 0.29, 0.0)
     for name, od in OD.items():
         frame.add_section(name, *ring(od, WALL.get(name, 1.0)))
     frame.add_section("shell", *ring(40.0, 3.0))
@@ -193,6 +193,6 @@ def test_a_mixte_moves_as_the_one_made_by_hand() -> None:
         moved = [getattr(node, f"D{axis}")["Combo 1"] for axis in "XYZ"]
         turned = [getattr(node, f"R{axis}")["Combo 1"] for axis in "XYZ"]
         found = result.displacement(own)
-        # arms of finite stiffness and their size in the matrix leave a few millionths
-        assert found[:3] == pytest.approx(moved, abs=2e-5 * size), own
-        assert found[3:] == pytest.approx(turned, abs=2e-5 * size / 100), own
+        # stiffer arms lose more to rounding in the other program than these give
+        assert found[:3] == pytest.approx(moved, abs=1e-6 * size), own
+        assert found[3:] == pytest.approx(turned, abs=1e-6 * size / 100), own
