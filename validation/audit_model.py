@@ -6,13 +6,13 @@ What a bicycle's audit asks beyond that needs its drawing, its tubes or its join
 from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
-from math import inf, nan
+from math import inf
 
 import numpy as np
 
 from ..model.mechanics.frame_model import Element, FrameModel, LoadCase, MemberLoad
 from ..model.mechanics.solve import solve
-from .audit import Audit, FigureAudit, evidence_of, figures_of, mesh_error, percent
+from .audit import Audit, FigureAudit, evidence_of, figures_of
 from .ladder import ladder
 
 
@@ -23,30 +23,11 @@ def audit_model(model: FrameModel, cases: Sequence[LoadCase]) -> Audit:
     # two refinements, because one difference alone does not tell the order
     halves = [figures_of(solve(*divided(model, cases, pieces))) for pieces in (2, 4)]
     without = figures_of(solve(without_shear(model), cases))
-    rows = []
-    for case in cases:
-        for measure in case.measures:
-            key = (case.name, measure.name)
-            order, error = mesh_error(base[key], halves[0][key], halves[1][key])
-            rows.append(
-                FigureAudit(
-                    case.name,
-                    measure.name,
-                    measure.title or measure.name,
-                    measure.unit if measure.reference is None else measure.stiffness_unit,
-                    base[key],
-                    order,
-                    100 * error,
-                    percent(without[key], base[key]),
-                    # NaN: zones, joints and a drawing's tolerance need a bicycle, and 0 would say that they change
-                    # nothing
-                    nan,
-                    nan,
-                    None,
-                    {},
-                    {},
-                )
-            )
+    rows = [
+        FigureAudit.of_mesh(case, measure, base, halves, without)
+        for case in cases
+        for measure in case.measures
+    ]
     return Audit(tuple(rows), evidence_of(model, results), ladder(), len(model.elements), 0, ())
 
 

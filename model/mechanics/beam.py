@@ -273,16 +273,22 @@ def stretch_flexibility(beams: Beams, numbers: Sequence[int], end: int, lengths:
     turn = np.zeros((len(chain), 1, 6, 6))
     turn[:, 0, :3, :3] = turn[:, 0, 3:, 3:] = beams.rotation[chain]
     forces = turn @ to_section
-    p = {name: values[chain] for name, values in model.properties.items()}
-    stiffness = [
-        p["E"] * p["A"],
-        p["G"] * p["Asy"],
-        p["G"] * p["Asz"],
-        p["G"] * p["J"],
-        p["E"] * p["Iy"],
-        p["E"] * p["Iz"],
-    ]
-    give = 1 / np.array(stiffness).T
+    give = 1 / section_stiffnesses(model)[chain]
     return np.asarray(
         np.einsum("kmg,kmgai,ma,kmgaj->kij", weights, forces, give, forces, optimize=True)
+    )
+
+
+def section_stiffnesses(model: FrameModel) -> Array:
+    """(m, 6) section stiffnesses EA, GAsy, GAsz, GJ, EIy, EIz; inf where shear flexibility is left out."""
+    p = model.properties
+    return np.column_stack(
+        [
+            p["E"] * p["A"],
+            p["G"] * p["Asy"],
+            p["G"] * p["Asz"],
+            p["G"] * p["J"],
+            p["E"] * p["Iy"],
+            p["E"] * p["Iz"],
+        ]
     )

@@ -14,7 +14,7 @@ from ..arrays import Array
 from ..decide import settled
 from ..tubes.plan import without_side
 from .assembly import spring_matrix
-from .beam import Beams
+from .beam import Beams, section_stiffnesses
 from .frame_model import FrameModel, LoadCase
 from .result import Result
 
@@ -127,22 +127,7 @@ def mutual_work(
     for point, weight in zip(_POINTS, _WEIGHTS, strict=True):
         x = beams.length * (1 + point) / 2
         total += weight * section_forces(first, x, w_first) * section_forces(second, x, w_second)
-    return np.asarray(total * (beams.length[:, None] / 2) / stiffnesses(beams.model))
-
-
-def stiffnesses(model: FrameModel) -> Array:
-    """(m, 6) section stiffnesses EA, GAsy, GAsz, GJ, EIy, EIz; inf where shear flexibility is left out."""
-    p = model.properties
-    return np.column_stack(
-        [
-            p["E"] * p["A"],
-            p["G"] * p["Asy"],
-            p["G"] * p["Asz"],
-            p["G"] * p["J"],
-            p["E"] * p["Iy"],
-            p["E"] * p["Iz"],
-        ]
-    )
+    return np.asarray(total * (beams.length[:, None] / 2) / section_stiffnesses(beams.model))
 
 
 def section_forces(ends: Array, x: Array, w: Array | None = None) -> Array:

@@ -19,6 +19,7 @@ from ..arrays import Array, crossed
 from ..frame.cutting import SHARED, CutPieces, MeshOptions, Passed, alike, cut, padded
 from ..mechanics.beam import spd_inverse, to_global
 from ..tubes.sections import section_values
+from .tube_flexibility import section_gives
 
 _ROUND = 1e-12  # mm; an oval whose height and width differ by less is round
 
@@ -123,18 +124,8 @@ def _gives(pieces: _Pieces, passed: Sequence[Passed], shear: bool) -> Array:
 
 
 def _compliances(values: Array, E: float, G: float, rho: float) -> Array:
-    a, iy, iz, j, asy, asz = values
-    return np.stack(
-        [
-            1 / (E * a),
-            1 / (G * asy),
-            1 / (G * asz),
-            1 / (G * j),
-            1 / (E * iy),
-            1 / (E * iz),
-            rho * a,
-        ]
-    )
+    area = values[0]
+    return np.concatenate([section_gives(values, E, G), [rho * area]])
 
 
 def _straight(pieces: _Pieces, gives: Array, count: int) -> Array:

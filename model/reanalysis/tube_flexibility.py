@@ -120,19 +120,10 @@ def _compliances(
     for k, tube in enumerate(tubes):
         od = tube.heights(length, s[k])
         width = tube.widths(length, s[k])
-        a, iy, iz, j, asy, asz = section_values(
+        values = section_values(
             width, od, walls[k], tube.material.nu, tube.oval_width is not None, tube.corner
         )
-        E = tube.material.E
-        G = tube.material.G
-        out[:, k] = (
-            1 / (E * a),
-            1 / (G * asy),
-            1 / (G * asz),
-            1 / (G * j),
-            1 / (E * iy),
-            1 / (E * iz),
-        )
+        out[:, k] = section_gives(values, tube.material.E, tube.material.G)
     # Infinite shear areas: the term is left out, not made large.
     if not shear:
         out[1:3] = 0.0
@@ -153,3 +144,18 @@ def _integrated(c: Array, lever: Array) -> Array:
     f[:, 1, 5] = f[:, 5, 1] = (bend_z * lever).sum(axis=1)
     f[:, 2, 4] = f[:, 4, 2] = -(bend_y * lever).sum(axis=1)
     return f
+
+
+def section_gives(values: Array | Sequence[Array], E: float, G: float) -> Array:
+    """(6, ...) flexibilities 1/EA, 1/GAsy, 1/GAsz, 1/GJ, 1/EIy, 1/EIz of `section_values`."""
+    a, iy, iz, j, asy, asz = values
+    return np.stack(
+        [
+            1 / (E * a),
+            1 / (G * asy),
+            1 / (G * asz),
+            1 / (G * j),
+            1 / (E * iy),
+            1 / (E * iz),
+        ]
+    )
