@@ -13,6 +13,8 @@ from droptrail.converters.files.fitsheet.bicycle import bicycle_from_sheet
 from droptrail.converters.files.fitsheet.knobs import setting, turned
 from droptrail.converters.files.fitsheet.statements import read_fit_sheet
 from droptrail.converters.files.fitsheet.write_sheet import plan_starter, write_starter_sheet
+from droptrail.converters.inputs import read_input
+from droptrail.converters.showing.picture.side import side_picture
 from droptrail.model.cases.library import CASES, ONE_RIDER, load_cases
 from droptrail.model.cases.tools import pedal_stroke
 from droptrail.model.choice.sights import sights
@@ -217,3 +219,13 @@ def test_the_boom_is_drawn_from_shell_to_shell(tmp_path: Path) -> None:
     ends = sorted(point.x for one in lines for point in (one.dxf.start, one.dxf.end))
     inside = np.sqrt(20.0**2 - 19.05**2)
     assert ends == pytest.approx([inside - 690.0] * 2 + [-inside] * 2, abs=1e-3)
+
+
+def test_no_words_of_its_side_view_leave_the_page(tmp_path: Path) -> None:
+    sheet = tmp_path / "t.csv"
+    write_starter_sheet(sheet, plan=PLANS["tandem"])
+    figure, _ = side_picture(read_input(sheet), "Tandem")
+    figure.canvas.draw()
+    boxes = [text.get_window_extent() for text in figure.axes[0].texts if text.get_text()]
+    assert len(boxes) > 10
+    assert all(box.x0 >= 0 and box.x1 <= figure.bbox.x1 for box in boxes)

@@ -52,6 +52,22 @@ class PicturePaper(Sketch):
             solid_joinstyle="round",
         )
 
+    def make_room(self) -> None:
+        """Widen the view where words stick out of it: on a long bicycle letters are large beside the drawing."""
+        axes = self.axes
+        # words keep their size when the scale shrinks, so once is not quite enough
+        for _ in range(3):
+            axes.figure.canvas.draw()
+            boxes = [text.get_window_extent() for text in axes.texts if text.get_text()]
+            room = axes.figure.bbox
+            outside = [box for box in boxes if box.x0 < room.x0 or box.x1 > room.x1]
+            if not outside:
+                return
+            to_mm = axes.transData.inverted()
+            for box in outside:
+                axes.update_datalim(to_mm.transform(box.get_points()))
+            axes.autoscale_view()
+
     def arrow(self, start: Flat, end: Flat) -> None:
         self.axes.annotate(
             "",
