@@ -4,7 +4,6 @@ import gc
 
 import numpy as np
 import pytest
-
 from droptrail.converters.drawings.drawing import Curve
 from droptrail.converters.drawings.dxf.read_dxf import read_dxf
 from droptrail.converters.drawings.linework.places import places
