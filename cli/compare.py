@@ -139,8 +139,9 @@ def command(
     from ..converters.showing.result_json import stamped
     from ..model.choice.compare import compare
     from ..model.choice.joint_turns import joint_turns
+    from ..model.choice.variant_faults import variant_faults
     from ..model.choice.wobble import hands_bands
-    from ..model.choice.workshop_rules import Rules, new_faults
+    from ..model.choice.workshop_rules import Rules
     from ..model.findings import Finding
 
     reading = read(source, **how)
@@ -162,12 +163,8 @@ def command(
         *doubts,
         *comparison.findings,
         *joint_turns(comparison, variants, cases_of, mesh),
-        *(
-            f
-            # the reference is left out: only faults that a change brings in are news
-            for row in comparison.rows[1:]
-            for f in new_faults(rules, bicycle, row.bicycle, row.name)
-        ),
+        # the reference is left out: only faults that a change brings in are news
+        *variant_faults(rules, bicycle, [(row.name, row.bicycle) for row in comparison.rows[1:]]),
     ]
     # written before anything is printed, so that a full disk is met before success is told
     findings += _write(comparison, outputs, across, up, force)

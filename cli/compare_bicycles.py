@@ -73,7 +73,9 @@ def compare_bicycles(
     ]
     for path in outputs:
         if path.suffix.lower() in ENDINGS:
-            findings += write_beside([(b.name, b.dimensions) for b in beside], on, path, force)
+            findings += write_beside(
+                [(b.name, b.dimensions, b.bicycle) for b in beside], on, path, force
+            )
         else:
             write_tables(tables, path, force=force, inputs=(*sources, *beside_them))
     if as_json:

@@ -132,8 +132,8 @@ def bag_words(rack: "RackLimit") -> str:
     from ..model.stability.hands import FIRM, sway_hz
 
     said = (
-        f"{rack.mass:g} kg in bags on both sides of the front wheel: {rack.firm:+.2f} {UNIT} on a rack that gives "
-        f"{FIRM:g} mm sideways under their weight, {rack.none:+.2f} without bags."
+        f"{rack.mass:g} kg in bags on both sides of the front wheel: {signed(rack.firm, 2)} {UNIT} on a rack that "
+        f"gives {FIRM:g} mm sideways under their weight, {signed(rack.none, 2)} without bags."
     )
     give, need = rack.worst
     # below zero it is to spare, and nothing is asked of the hands
@@ -142,10 +142,10 @@ def bag_words(rack: "RackLimit") -> str:
     if rack.limit:
         said += (
             f" They calm on a firm rack and harm on a soft one: from {rack.limit:.0f} mm on (a sway of "
-            f"{sway_hz(rack.limit):.1f} Hz) they ask more than no bags, most at {give:g} mm: {need:+.2f}."
+            f"{sway_hz(rack.limit):.1f} Hz) they ask more than no bags, most at {give:g} mm: {signed(need, 2)}."
         )
     else:
-        said += f" They ask more however firm the rack is, most at {give:g} mm: {need:+.2f}."
+        said += f" They ask more however firm the rack is, most at {give:g} mm: {signed(need, 2)}."
     return (
         f"{said} The trade's saying that a heavy load low in front makes it worse ({COMMON_PRACTICE}) holds on such a "
         "rack. To measure the give, pull the loaded bags sideways with a spring balance that shows their own weight."
@@ -270,7 +270,7 @@ def _tube_row(hands: "HandsStudy", change: "Change") -> tuple[object, ...]:
         percent *= 10 / change.grams
     return (
         spoken(change.name),
-        f"{change.grams:+.0f}",
+        signed(change.grams, 0),
         signed(change.need.most - hands.need.most),
         signed(hands.per_10g(change), 3),
         _signed(percent),

@@ -115,14 +115,14 @@ def command(
 def _print_ranking(rows: "tuple[Sensitivity, ...]") -> None:
     """Per measured figure the three best uses of 10 g."""
     from ..model.postprocess.sensitivity import ranking
-    from ..model.words import spoken
+    from ..model.words import signed, spoken
 
     # dict.fromkeys keeps the order of the cases
     keys = list(dict.fromkeys((row.case, row.measure, row.title) for row in rows))
     lines = []
     for case, measure, title in keys:
         best = [
-            f"{spoken(row.tube)} {row.parameter} {row.percent_per_10g:+.2f} %"
+            f"{spoken(row.tube)} {row.parameter} {signed(row.percent_per_10g, 2)} %"
             # three are what a builder can weigh; --json holds them all
             for row in ranking(rows, case, measure)[:3]
         ]

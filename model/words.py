@@ -43,9 +43,20 @@ def number(value: float | None) -> str:
     return f"{value:.{digits}f}"
 
 
+def signed(value: float | None, digits: int = 2) -> str:
+    """A difference with its sign and fixed decimals, ``+8.2``; nought has no direction: ``0.0``; a dash for none."""
+    if value is None or not isfinite(value):
+        return DASH
+    # + 0.0 turns -0.0 into 0.0
+    rounded = round(value, digits) + 0.0
+    if rounded == 0:
+        return f"{rounded:.{digits}f}"
+    return f"{rounded:+.{digits}f}"
+
+
 def tenths(value: float) -> str:
-    """A signed change to one decimal, ``+8.2``; what rounds to nought has no sign of its own: ``+0.0``."""
-    return f"{round(value, 1) + 0.0:+.1f}"
+    """A change to one decimal with its sign."""
+    return signed(value, 1)
 
 
 def decimals(value: float) -> int | None:

@@ -7,7 +7,7 @@ from ..converters.showing.tables.frame import mass_words
 from ..model.frame.layout import lay_out
 from ..model.frame.tube_mass import mass_table
 from ..model.geometry.statements import label
-from ..model.words import number
+from ..model.words import number, signed
 from .causes import causes, causes_words
 from .check import Check
 
@@ -93,7 +93,7 @@ def cause_words(done: Check) -> str:
         deg = next(row.tolerance for row in done.dimensions if row.item == "head_angle")
         found = causes(reading.view.dimensions, reading.stated, reading.sheet.not_stated, mm, deg)
         said.append(causes_words(found, count))
-    said += [f"{label(row.item)} {row.difference:+.1f} mm" for row in tubes]
+    said += [f"{label(row.item)} {signed(row.difference, 1)} mm" for row in tubes]
     said += [f.message for f in done.findings if f.code == "closure-suspects"]
     if not said:
         return ""

@@ -20,6 +20,7 @@ from ..model.stability.shimmy import Flex, Flexibility
 from ..model.stability.shimmy_flex import fork_give, frame_give
 from ..model.vibration.bare import bare_model
 from ..model.vibration.modes import modes
+from ..model.words import signed
 from .audit import joint_kinds, mesh_error
 
 FINE = tuple(np.arange(3.0, 20.001, 0.1))  # m/s, ten times as fine as the study's own speeds
@@ -223,10 +224,10 @@ def wobble_audit_tables(done: WobbleAudit) -> tuple[Table, Table]:
     band = done.band
     notes = (
         f"Mesh: ± {done.mesh_bar:.3f} by Richardson's bar. Band over what nobody stated, {len(band.samples)} draws: "
-        f"{band.low:+.2f} to {band.high:+.2f} in eight of ten, middle {band.middle:+.2f}. A band of {SHOWN_DRAWS} "
-        f"draws, as droptrail shimmy makes it, has its ends to ± {low:.2f} and ± {high:.2f}, its middle to ± "
-        f"{middle:.2f} (one standard error), a share of draws to ± {100 * done.share_error:.0f} points at most. Two "
-        "bicycles under the same draws differ far more surely than that."
+        f"{signed(band.low, 2)} to {signed(band.high, 2)} in eight of ten, middle {signed(band.middle, 2)}. A band "
+        f"of {SHOWN_DRAWS} draws, as droptrail shimmy makes it, has its ends to ± {low:.2f} and ± {high:.2f}, its "
+        f"middle to ± {middle:.2f} (one standard error), a share of draws to ± {100 * done.share_error:.0f} points "
+        "at most. Two bicycles under the same draws differ far more surely than that."
     )
     choices = Table("wobble_choices", "How far to trust the wobble index", _CHOICES, rows, notes)
     shown = [(one.words, one.low, one.high, one.span) for one in done.deciders[:DECIDING]]

@@ -12,6 +12,7 @@ from itertools import combinations
 from ..model.errors import ModelError
 from ..model.geometry.dimensions import FrameDimensions
 from ..model.geometry.statements import FIELDS, by_unit, label, unit
+from ..model.words import signed
 from .drawing_check import compare_dimensions
 
 MOST = 4  # items that count as few; more are told one by one
@@ -27,7 +28,7 @@ class Cause:
     difference: float
 
     def __str__(self) -> str:
-        return f"{label(self.item)} {self.difference:+.1f} {unit(self.item)}"
+        return f"{label(self.item)} {signed(self.difference, 1)} {unit(self.item)}"
 
 
 def causes(

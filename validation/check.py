@@ -12,6 +12,7 @@ from ..model.frame.clearance import Clearance, clearances
 from ..model.geometry.closure import ClosureRow
 from ..model.geometry.statements import label
 from ..model.mechanics.result import Result
+from ..model.words import signed
 from .drawing_check import DimensionRow, against_sheet
 from .opensees import CrossCheck, available, cross_check
 
@@ -38,12 +39,12 @@ class Check:
     def reasons(self) -> tuple[str, ...]:
         """Why the verdict is `fail`; empty when it is `pass`."""
         off = [
-            f"{label(row.item)} is off by {row.difference:+.2f} {row.unit}"
+            f"{label(row.item)} is off by {signed(row.difference, 2)} {row.unit}"
             for row in self.dimensions
             if row.ok is False
         ]
         open_ = [
-            f"the sheet contradicts itself on {label(row.item)} by {row.difference:+.2f} {row.unit}"
+            f"the sheet contradicts itself on {label(row.item)} by {signed(row.difference, 2)} {row.unit}"
             for row in self.closure
             if not row.ok
         ]
@@ -116,8 +117,8 @@ def unsaid_joints(analysis: Analysis, names: tuple[str, ...] = ()) -> tuple[Find
             "joints-not-said",
             "info",
             f"how the tubes are joined is not said, so their joints are rigid; bare welds would give most at {figure}: "
-            f"{most:+.0f} %. Write a row 'joined' into the sheet (TIG welded, fillet brazed, lugged, rigid), or ask "
-            "with --joints",
+            f"{signed(most, 0)} %. Write a row 'joined' into the sheet (TIG welded, fillet brazed, lugged, rigid), or "
+            "ask with --joints",
             "joined",
         ),
     )

@@ -9,6 +9,7 @@ from ..model.decide import first_largest, settled
 from ..model.geometry.statements import label
 from ..model.vibration.cadence import FrequencyGap, Pedalled
 from ..model.vibration.transmissibility import STRUCTURE_DAMPING, Transmissibility
+from ..model.words import signed
 from .audit import Audit, FigureAudit
 from .drawing_check import DimensionRow
 from .opensees.agreement import CrossCheck
@@ -104,7 +105,7 @@ def gap_words(gap: FrequencyGap | None) -> tuple[str, str]:
     push = f"{gap.push}, {gap.order} per turn"
     # 0 percent: the push runs through this frequency within the cadences.
     if gap.percent:
-        return (push, f"{gap.percent:+.0f} %")
+        return (push, f"{signed(gap.percent, 0)} %")
     return (f"{push}, at {gap.meets_rpm:.0f} rpm", "meets it")
 
 

@@ -18,6 +18,7 @@ from ..model.stability.hands import (
 )
 from ..model.stability.shimmy import SpeedMap, speed_map
 from ..model.stability.shimmy_setup import HANDS_OFF, RELAXED
+from ..model.words import signed
 from .wobble import SPEED
 
 STUDIED = tuple(np.arange(4.0, 16.01, 1.0))
@@ -94,7 +95,7 @@ def sample_figures(bicycle: Bicycle) -> Mapping[str, str]:
         "hands on": f"{_band(on)} Hz, {_grows(on)}",
         "steering over lean": f"{_steer_over_lean(off):.1f}",
         "spread of the frequency": f"{spread:.0f} % over 4 to 16 m/s",
-        "frame 20 % softer": f"need {need.most:+.2f} to {softer.most:+.2f} N·m·s/rad",
+        "frame 20 % softer": f"need {signed(need.most, 2)} to {signed(softer.most, 2)} N·m·s/rad",
     }
 
 
@@ -153,9 +154,9 @@ def trade_row(name: str, bicycle: Bicycle) -> tuple[str, ...]:
     needs = [need, softer, *(one.need(STUDIED) for one in bags)]
     cells = [name]
     for one in needs:
-        cells.append(f"{one.most:+.2f}")
+        cells.append(signed(one.most, 2))
     for seen in ratios:
-        cells.append(f"{float(seen.damping_ratio[0]):+.3f}")
+        cells.append(signed(float(seen.damping_ratio[0]), 3))
     return tuple(cells)
 
 
@@ -177,8 +178,8 @@ def rack_row(name: str, bicycle: Bicycle) -> tuple[str, ...]:
         limit = f"{found.limit:.1f}"
     return (
         name,
-        f"{found.none:+.2f}",
-        *(f"{needs[give]:+.2f}" for give in SHOWN_GIVES),
+        signed(found.none, 2),
+        *(signed(needs[give], 2) for give in SHOWN_GIVES),
         limit,
     )
 

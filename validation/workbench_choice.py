@@ -14,6 +14,7 @@ from ..converters.analysis import case_maker
 from ..converters.files.choice.item_options import Stays, is_item_option
 from ..converters.files.choice.variants_table import choices, wanted_variants
 from ..converters.files.fitsheet.knobs import plain_values
+from ..converters.showing.choice.compare_table import sight_digits
 from ..converters.showing.choice.held_table import held_table
 from ..converters.showing.choice.search_table import changed_tubes
 from ..converters.showing.report.page import render_part
@@ -29,6 +30,7 @@ from ..model.findings import Finding
 from ..model.frame.bicycle import Bicycle
 from ..model.frame.layout import lay_out
 from ..model.geometry.statements import FIELDS as FRAME_FIELDS
+from ..model.words import tenths
 from .report.choices import rule_faults
 from .report.facts import gravity
 from .workbench import Bench, tube_texts
@@ -201,13 +203,15 @@ def _shown(comparison: Comparison) -> list[int]:
 def _cell(comparison: Comparison, row: Any, number: int) -> str:
     """``21.2 (+8.2 %)``; a trail or a weight without percent."""
     figure = comparison.figures[number]
-    said = Column(figure.key, "", Kind.NUMBER).text(row.values[number])
+    digits = sight_digits(figure) if figure.is_sight else None
+    said = Column(figure.key, "", Kind.NUMBER, digits=digits).text(row.values[number])
     if row is comparison.reference or figure.is_sight:
         return said
     change = comparison.change(row, number)
     if change != change:  # noqa: PLR0124 - not a number: nothing to take percents of
         return said
-    return f"{said} ({Column('', '', Kind.NUMBER, digits=1, signed=True).text(change)} %)"
+    # the percents may stand on a line of their own, but are never torn apart
+    return f"{said} ({tenths(change)}\u00a0%)"
 
 
 def _unlike(bicycle: Bicycle, original: Bicycle) -> dict[str, str]:

@@ -11,7 +11,15 @@ from ..converters.showing.report.page import (
     render_results,
 )
 from ..converters.showing.result_json import as_dicts
-from ..converters.showing.table import Amount, Column, Kind, Row, Table
+from ..converters.showing.table import (
+    GAP_DIGITS,
+    SIDE_VIEW_DIGITS,
+    Amount,
+    Column,
+    Kind,
+    Row,
+    Table,
+)
 from ..converters.showing.tables.frame import GRAMS
 from ..converters.showing.tables.results import case_title, measure_title, said_load
 from ..model.frame.layout import lay_out
@@ -94,10 +102,12 @@ def _drawing_alone(bench: Bench) -> dict[str, str]:
 
 def change_blocks(now: Check, before: Check) -> list[Table]:
     """Side view, masses and every stiffness as read and now, with the change; a table for each load case."""
-    blocks = [_changes("Mass", _masses(now), _masses(before))]
+    blocks = [_changes("Mass", _masses(now), _masses(before), 0)]
     shown = _side_view(now)
-    if shown != _side_view(before):
-        blocks.append(_changes("Side view", shown, _side_view(before)))
+    room = _room(now)
+    if shown != _side_view(before) or room != _room(before):
+        blocks.append(_changes("Side view", shown, _side_view(before), SIDE_VIEW_DIGITS))
+        blocks.append(_changes("Room", room, _room(before), GAP_DIGITS))
     for name, result in now.analysis.results.items():
         rows = _stiffnesses(result)
         if rows:
@@ -107,11 +117,13 @@ def change_blocks(now: Check, before: Check) -> list[Table]:
     return blocks
 
 
-def _changes(title: str, now: Sequence[_Figure], before: Sequence[_Figure]) -> Table:
+def _changes(
+    title: str, now: Sequence[_Figure], before: Sequence[_Figure], digits: int | None = None
+) -> Table:
     columns = (
         Column("figure", title),
-        Column("before", "as read", Kind.NUMBER, varying=True),
-        Column("now", "now", Kind.NUMBER, varying=True),
+        Column("before", "as read", Kind.NUMBER, digits=digits, varying=True),
+        Column("now", "now", Kind.NUMBER, digits=digits, varying=True),
         Column("change", "change", Kind.PERCENT, digits=1, signed=True),
     )
     rows: list[Row] = []
@@ -125,12 +137,14 @@ def _changes(title: str, now: Sequence[_Figure], before: Sequence[_Figure]) -> T
 
 
 def _side_view(done: Check) -> list[_Figure]:
-    """What a builder asks of the side view, and the smallest room for a tyre and for the foot."""
+    """What a builder asks of the side view."""
     held = quantities(done.reading.need_bicycle().dimensions)
-    figures = [(label(name), Amount(held[name], unit(name))) for name in MOVED]
-    for gap in done.clearances:
-        figures.append((gap.name, Amount(gap.gap, "mm")))
-    return figures
+    return [(label(name), Amount(held[name], unit(name))) for name in MOVED]
+
+
+def _room(done: Check) -> list[_Figure]:
+    """The smallest room for a tyre and for the foot."""
+    return [(gap.name, Amount(gap.gap, "mm")) for gap in done.clearances]
 
 
 def _masses(done: Check) -> list[_Figure]:

@@ -6,7 +6,6 @@ ever overwritten or deleted from the page.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from html import escape
 from pathlib import Path
 from typing import Any
 
@@ -15,11 +14,10 @@ from ..converters.files.fitsheet.endings import SHEET_ENDINGS
 from ..converters.files.writing import write_bytes
 from ..converters.inputs import read_input
 from ..converters.showing.choice.side_table import side_tables
-from ..converters.showing.picture.beside import write_beside
+from ..converters.showing.report.beside import beside_figure
 from ..converters.showing.report.page import render_part
 from ..model.choice.side_by_side import SideBicycle, side_by_side
 from ..model.errors import InputError
-from .report.beside import drawn_plot
 from .workbench import MAX_SHEET, Bench, Upload, sheet_file
 
 MOST = 4  # side by side on a page, the bench included
@@ -89,14 +87,10 @@ class Shelf:
             for label, one in zip(labels, every, strict=True)
         ]
         tables = side_tables(labels, side_by_side(bicycles, count=MODES_BESIDE))
-        frames = [(one.name, one.dimensions) for one in bicycles]
-        picture = drawn_plot(
-            lambda path: write_beside(frames, "bottom_bracket", path),
-            "The frames over one another, bottom bracket on bottom bracket.",
-        )
-        image = f'<img src="{picture.source}" alt="{escape(picture.words)}">'
+        frames = [(one.name, one.dimensions, one.bicycle) for one in bicycles]
+        drawn = beside_figure(frames, "bottom_bracket")
         # with its title each: "saddle, downwards" stands in more than one of them
-        return f"<figure>{image}</figure>" + "".join(render_part("titled", t) for t in tables)
+        return drawn + "".join(render_part("titled", table) for table in tables)
 
     def page(self) -> dict[str, Any]:
         """What the page shows of it."""

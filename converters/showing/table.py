@@ -10,11 +10,13 @@ from enum import Enum
 from math import isfinite
 from typing import Literal
 
-from ...model.words import DASH, decimals, given, number
+from ...model.words import DASH, ROUNDING, decimals, given, number, signed
 
 __all__ = ["Amount", "Cell", "Column", "Kind", "Row", "Table", "Value", "stacked"]
 
 GENERAL = "General"  # a worksheet's own choice of digits
+SIDE_VIEW_DIGITS = 2  # lengths and angles of the side view: 0.1 degree counts as much as 1 mm
+GAP_DIGITS = 1  # room, and where the rider sits
 
 
 class Kind(Enum):
@@ -114,14 +116,13 @@ class Column:
             # nothing beyond what was typed: 0.8 stays 0.8
             return given(value)
         if self.digits is None:
-            if self.signed and value >= 0:
+            if self.signed and value >= ROUNDING:
                 return f"+{number(value)}"
             return number(value)
-        # adding nought turns -0.0 into 0.0: a difference that rounds to nothing has no direction
-        rounded = round(value, self.digits) + 0.0
         if self.signed:
-            return f"{rounded:+.{self.digits}f}"
-        return f"{rounded:.{self.digits}f}"
+            return signed(value, self.digits)
+        # adding nought turns -0.0 into 0.0
+        return f"{round(value, self.digits) + 0.0:.{self.digits}f}"
 
     def number_format(self, value: float) -> str:
         """The worksheet's number format that shows `value` (as `scaled`) with the digits of `text`."""
@@ -140,9 +141,12 @@ class Column:
             form = "0." + "0" * digits
         else:
             form = "0"
+        if round(value, digits) == 0:
+            # three parts, none with a sign: -0.04 to one decimal is nothing, not a minus nothing
+            return f"{form};{form};{form}"
         if self.signed:
-            # three parts: a plus for what is not negative, minus, and a plus for nothing
-            return f"+{form};-{form};+{form}"
+            # three parts: plus, minus, and nothing, which has no direction
+            return f"+{form};-{form};{form}"
         return form
 
     def holds(self, cell: Cell) -> bool:

@@ -13,9 +13,11 @@ MARGIN = " "  # before every line
 
 @dataclass(frozen=True)
 class _Span:
-    """Widths of one column, characters: as narrow as its longest word allows, as wide as its longest cell asks."""
+    """Widths of one column, characters: as narrow as its longest word allows, as wide as its longest cell asks, and
+    `body`, below which a cell of the rows takes a second line and not the heading alone."""
 
     narrow: int
+    body: int
     wide: int
 
 
@@ -45,23 +47,32 @@ def _span(table: Table, texts: Sequence[Sequence[str]], k: int) -> _Span:
     if column.align == "right":
         # a number and its unit stay on one line
         narrow = max(heading, widest)
-        return _Span(narrow, max(narrow, len(column.title)))
+        return _Span(narrow, narrow, max(narrow, len(column.title)))
     longest = max((len(word) for cell in cells for word in cell.split()), default=0)
-    return _Span(max(heading, longest), max(len(column.title), widest))
+    narrow = max(heading, longest)
+    return _Span(narrow, max(narrow, widest), max(len(column.title), widest))
 
 
 def fitted(spans: Sequence[_Span], room: int) -> list[int]:
-    """Widths within `room` where the words allow it: the widest column gives way first."""
+    """Widths within `room` where the words allow it: the widest column gives way first, and headings before cells.
+
+    A heading on two lines costs one line of the table, a cell on two lines one for every row like it.
+    """
     widths = [span.wide for span in spans]
+    _give_way(widths, [span.body for span in spans], room)
+    # what is still too wide then runs over, and stays whole
+    _give_way(widths, [span.narrow for span in spans], room)
+    return widths
+
+
+def _give_way(widths: list[int], least: Sequence[int], room: int) -> None:
+    """Narrow the widest down to what each needs at least, until all fit."""
     # one character at a time, so that equal columns give way alike
     while sum(widths) > room:
-        able = [k for k, span in enumerate(spans) if widths[k] > span.narrow]
+        able = [k for k, needed in enumerate(least) if widths[k] > needed]
         if not able:
-            # no column can give more: the lines run over, and stay whole
             break
-        widest = max(able, key=lambda k: widths[k])
-        widths[widest] -= 1
-    return widths
+        widths[max(able, key=lambda k: widths[k])] -= 1
 
 
 def _wrapped(cells: Sequence[str], widths: Sequence[int], aligns: Sequence[str]) -> list[str]:

@@ -175,13 +175,14 @@ class Held:
         undecided = self.undecided()
         if not undecided:
             return None
-        told = [turn.words for turn in self.turns() if turn.by in undecided]
+        # the clearest alone: every one of them stands with the figures
+        told = [turn.words for turn in self.turns() if turn.by in undecided][:1]
         how = " and ".join(_by_words(by) for by in undecided)
         return Finding(
             "depends-on-holding",
             "info",
             f"{self.figure.title}: which variant is best {how} depends on how the bicycle is held"
-            f"{': ' if told else ''}{'; '.join(told)}; choose for the way your frame will be used, "
+            f"{': ' if told else ''}{''.join(told)}; choose for the way your frame will be used, "
             "or what stays ahead in all of them",
             self.case,
         )

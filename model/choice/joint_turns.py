@@ -14,6 +14,7 @@ from ..frame.bicycle import Bicycle
 from ..frame.mesh import MeshOptions
 from ..joints.shape import JointKind
 from ..reanalysis.fast_options import CaseMaker
+from ..words import signed
 from .compare import Comparison, compare
 from .variants import Reshaped, Variant
 
@@ -72,9 +73,9 @@ def _turns(one: Comparison, other: Comparison, kinds: tuple[str, str]) -> Iterat
             yield Finding(
                 "joint-turns-choice",
                 "info",
-                f"{figure.title}: '{name}' brings {first[k]:+.1f} % with {kinds[0]} joints and {second[k]:+.1f} % with "
-                f"{kinds[1]} ones; say how the tubes are joined (column 'joint' of the sheet, or --joints) before "
-                "choosing by it",
+                f"{figure.title}: '{name}' brings {signed(first[k], 1)} % with {kinds[0]} joints and "
+                f"{signed(second[k], 1)} % with {kinds[1]} ones; say how the tubes are joined (column "
+                "'joint' of the sheet, or --joints) before choosing by it",
                 name,
             )
         # A single variant has no rival to change places with.

@@ -13,7 +13,7 @@ from ..stability.shimmy_setup import RIGID_RIDER, bicycle_parameters
 from .compare import Extra
 from .figures import SEEN, Figure
 
-_QUANTITIES = (
+QUANTITIES = (
     "trail",
     "wheel_flop",
     "wheelbase",
@@ -59,7 +59,7 @@ def front_weight(bicycle: Bicycle) -> float:
 def sights(bicycle: Bicycle) -> tuple[Sight, ...]:
     """Every sight of this bicycle: geometry, weight on the front wheel, room for tyres and toes."""
     held = quantities(bicycle.dimensions)
-    known = [name for name in _QUANTITIES if held[name] is not None]
+    known = [name for name in QUANTITIES if held[name] is not None]
     # The gap to the pedal is a sight of its own, under its own key.
     rooms = [gap.name for gap in clearances(bicycle) if "pedal" not in gap.name]
     drawn = [Sight(name, label(name), unit(name), _quantity(name)) for name in known]

@@ -133,15 +133,16 @@ def bench_words(bicycle: Bicycle) -> tuple[Finding, ...]:
 def new_faults(rules: Rules, present: Bicycle, changed: Bicycle, name: str) -> list[Finding]:
     """Faults and slips of a variant that the present bicycle does not have already, with the variant's name."""
     # what the builder has already is his choice; only what the variant brings is news
-    old = {(fault.code, fault.where) for fault in _faults_and_slips(rules, present)}
+    old = {(fault.code, fault.where) for fault in faults_and_slips(rules, present)}
     return [
         Finding(fault.code, fault.severity, f"{name}: {fault.message}", fault.where)
-        for fault in _faults_and_slips(rules, changed)
+        for fault in faults_and_slips(rules, changed)
         if (fault.code, fault.where) not in old
     ]
 
 
-def _faults_and_slips(rules: Rules, bicycle: Bicycle) -> list[Finding]:
+def faults_and_slips(rules: Rules, bicycle: Bicycle) -> list[Finding]:
+    """Every fault of a bicycle's tubes, and what looks like a slip of the pen."""
     slips = [slip for name, tube in bicycle.tubes.items() for slip in tube_slips(name, tube)]
     return [*frame_faults(rules, bicycle), *slips]
 

@@ -14,6 +14,7 @@ import numpy as np
 from ..decide import within
 from ..errors import ModelError
 from ..findings import Finding
+from ..words import signed
 from .closure_search import (
     BARELY,
     NEGLIGIBLE,
@@ -61,7 +62,7 @@ class ClosureRow:
     def __str__(self) -> str:
         return (
             f"{label(self.item)}: stated {self.stated:.1f}, the rest implies {self.implied:.1f}, "
-            f"difference {round(self.difference, 1) + 0.0:+.1f} {self.unit}"
+            f"difference {signed(self.difference, 1)} {self.unit}"
         )
 
 

@@ -48,6 +48,10 @@ MEASURE = """() => {
     const style = getComputedStyle(e), colour = e.closest("svg") ? style.fill : style.color;
     out.push(["text", `${name(e)} ${walker.currentNode.data.trim().slice(0, 30)}`, contrast(colour, e)]);
   }
+  for (const e of document.querySelectorAll("[placeholder]")) {
+    const { color } = getComputedStyle(e, "::placeholder");
+    if (e.placeholder && seen(e)) out.push(["text", `placeholder ${name(e)}`, contrast(color, e)]);
+  }
   for (const e of document.querySelectorAll("svg path, svg circle")) {
     if (e.closest(".js-plotly-plot, #js-plotly-tester") || !seen(e)) continue;
     const style = getComputedStyle(e), box = e.closest("svg").parentElement;
@@ -132,6 +136,7 @@ def test_the_served_page_stands_out(chromium, request, scheme):
         finally:
             server.terminate()
     assert [kind for kind, *_ in measured].count("text") > 300
+    assert sum(what.startswith("placeholder") for _, what, *_ in measured) >= 2
     assert faint(measured) == []
 
 

@@ -93,6 +93,29 @@ def test_from_drop_to_verdict(bench):
     assert bench.errors == []
 
 
+def test_the_verdict_comes_first_and_the_files_fold_away(served, request):
+    page = served.page
+    samples = request.config.rootpath / "sample_drawings"
+    assert page.locator("#drop").is_visible()
+    for width, height in ((390, 800), (768, 900), (1440, 800)):
+        page.set_viewport_size({"width": width, "height": height})
+        drop(page, samples / "tourer_700c.csv")
+        page.locator("#verdict .tiles").wait_for(timeout=20000)
+        assert not page.locator("#drop").is_visible()
+        # trail, drop and the stiffnesses without scrolling
+        box = page.locator("#verdict .tiles").bounding_box()
+        assert box["y"] + box["height"] <= height
+        tops = [
+            page.locator(at).bounding_box()["y"]
+            for at in ("#verdict", "#bench", "#several", "#shelf", "#space")
+        ]
+        assert tops == sorted(tops)
+    page.locator("#files-fold > summary").click()
+    assert page.locator("#drop").is_visible()
+    assert page.locator("#sheet-name").inner_text() == "tourer_700c.csv"
+    assert served.errors == []
+
+
 def test_a_sheet_picked_while_its_drawing_is_still_read_goes_with_it(served, request):
     samples = request.config.rootpath / "sample_drawings"
     page = served.page
@@ -101,7 +124,7 @@ def test_a_sheet_picked_while_its_drawing_is_still_read_goes_with_it(served, req
     page.set_input_files("#drawing", samples / "tourer_700c.dxf")
     page.set_input_files("#sheet", samples / "tourer_700c.csv")
     reached(page, "#at-verdict", "The drawing gives the sheet's numbers")
-    assert page.locator("#drawing-name").inner_text() == "tourer_700c.dxf"
+    assert page.locator("#drawing-name").text_content() == "tourer_700c.dxf"
     assert "tourer_700c.dxf + tourer_700c.csv" in page.locator("#source").inner_text()
 
 
@@ -400,7 +423,7 @@ def test_a_reload_comes_back_to_the_same_state_and_asks_before_changes_are_lost(
     assert asked == ["beforeunload"]
     reached(page, "#source", "changed on the page: top tube")
     assert page.locator(EDITED).input_value() == "31.8"
-    assert page.locator("#sheet-name").inner_text() == "tourer_700c.csv"
+    assert page.locator("#sheet-name").text_content() == "tourer_700c.csv"
     page.locator("#undo").click()
     assert page.locator(EDITED).input_value() == "28.6"
     page.reload()  # nothing is unsaved any more
@@ -560,7 +583,7 @@ def test_other_files_are_not_taken_over_changes_unless_the_builder_says_so(corre
     page.once("dialog", lambda dialog: dialog.dismiss())
     drop(page, samples / "small_650b.csv")
     assert page.locator(EDITED).input_value() == "31.8"
-    assert page.locator("#sheet-name").inner_text() == "tourer_700c.csv"
+    assert page.locator("#sheet-name").text_content() == "tourer_700c.csv"
 
 
 def test_a_wrong_file_dropped_clears_nothing(bench, tmp_path):
@@ -571,7 +594,7 @@ def test_a_wrong_file_dropped_clears_nothing(bench, tmp_path):
     assert "unchanged" in page.locator("#problem").inner_text()
     assert page.locator("#results").is_visible()
     assert page.locator(EDITED).input_value() == "28.6"
-    assert page.locator("#drawing-name").inner_text() == "tourer_700c.dxf"
+    assert page.locator("#drawing-name").text_content() == "tourer_700c.dxf"
     page.fill(EDITED, "31.8")
     reached(page, "#at-verdict", "it follows")
 

@@ -67,8 +67,8 @@ def shown(value: object, form: str) -> str:
         return value
     if form == "General":
         return f"{value:g}"
-    positive, negative, *_ = [*form.split(";"), form]
-    one = positive if value >= 0 else negative
+    positive, negative, nought, *_ = [*form.split(";"), form, form]
+    one = nought if value == 0 else positive if value > 0 else negative
     decimals = len(one.partition(".")[2].partition("E")[0])
     if "E" in one:
         return f"{value:.{decimals}e}"
@@ -144,7 +144,7 @@ def test_all_five_forms_agree_cell_by_cell(solved, tmp_path):
 
 def test_what_the_cells_say():
     assert MADE.texts() == [
-        ["top tube", "28.60", "1235", "+0.0", "6", "3e-12", "37.1", "0.592 deg", "yes"],
+        ["top tube", "28.60", "1235", "0.0", "6", "3e-12", "37.1", "0.592 deg", "yes"],
         ["a | b <i>", "0.00", "0.050", "-1.3", "0.5", "1e-09", "0.0", "3.831 mm", "NO"],
         ["none", *8 * ["-"]],
     ]

@@ -14,6 +14,7 @@ from droptrail.converters.inputs import read_input
 from droptrail.converters.showing.frame_tables import frame_tables, mode_tables
 from droptrail.converters.showing.spreadsheet import MOST_ROWS, as_csv, write_tables
 from droptrail.converters.showing.table import Column, Kind, Table
+from droptrail.converters.showing.terminal import lines
 from droptrail.model.errors import InputError
 from droptrail.model.vibration.modes import modes
 from helpers_frames import space_frame_a
@@ -272,3 +273,21 @@ def test_a_worksheet_is_named_without_the_signs_none_may_hold(tmp_path):
     table = Table("a/b: [c]*?\\", "Title", (Column("x", "x"),), [("y",)])
     write_tables([table], tmp_path / "t.xlsx")
     assert load_workbook(tmp_path / "t.xlsx").sheetnames == ["a-b- -c----"]
+
+
+def test_a_heading_takes_a_second_line_before_any_cell_does():
+    """A cell on two lines costs one line for every row, a heading on two lines one for the table."""
+    names = (
+        "fork offset 45 mm, chainstay length 440 mm",
+        "fork offset 50 mm, chainstay length 450 mm",
+    )
+    columns = [Column("variant", "variant")]
+    for key in ("one", "two"):
+        columns.append(Column(key, "share of the weight on the front wheel", Kind.NUMBER, "%"))
+    table = Table("t", "t", columns, [(name, 40.1, 40.5) for name in names])
+    for width in (140, 100, 72):
+        told = lines(table, width)
+        assert [line.split("  ")[0].strip() for line in told[-2:]] == list(names)
+        assert all(len(line) <= width for line in told)
+    # where the room is for neither, the cells fold too, and no word is broken
+    assert len(lines(table, 48)) > len(lines(table, 72))

@@ -1,7 +1,10 @@
 """One way to say a number and a load: four digits, the unit, a dash for none."""
 
+import re
+from pathlib import Path
+
 import pytest
-from droptrail.model.words import DASH, load_words, number
+from droptrail.model.words import DASH, load_words, number, signed
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -42,3 +45,33 @@ def test_the_words_hold_the_load_to_half_a_newton_or_half_a_unit_in_the_third_di
 
 def test_no_value_is_one_dash():
     assert number(None) == number(float("nan")) == load_words(None) == DASH
+
+
+@pytest.mark.parametrize(
+    ("value", "digits", "said"),
+    [
+        (8.24, 1, "+8.2"),
+        (-8.24, 1, "-8.2"),
+        (0.04, 1, "0.0"),
+        (-0.04, 1, "0.0"),
+        (-0.0, 2, "0.00"),
+        (1.4e-13, 2, "0.00"),
+        (-0.6, 0, "-1"),
+        (-0.4, 0, "0"),
+        (None, 2, DASH),
+        (float("nan"), 2, DASH),
+    ],
+)
+def test_a_difference_carries_its_sign_and_nought_carries_none(value, digits, said):
+    assert signed(value, digits) == said
+
+
+def test_no_other_place_writes_a_sign_by_itself():
+    """A bare ``:+.1f`` would print -0.0 or +0.0 for what rounds to nothing."""
+    root = Path(__file__).parents[2]
+    found = []
+    for layer in ("cli", "validation", "converters", "model"):
+        for path in (root / layer).rglob("*.py"):
+            if re.search(r":\+[.{]", path.read_text(encoding="utf-8")):
+                found.append(path.relative_to(root).as_posix())
+    assert sorted(found) == ["model/words.py", "validation/audit_wobble.py"]  # :+.0e holds a size

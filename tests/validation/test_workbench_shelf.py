@@ -67,11 +67,15 @@ def test_only_sheets_are_on_it(shelf, tmp_path):
 def test_side_by_side_with_the_bench_last(bench, shelf, tmp_path):
     (tmp_path / "gravel.csv").write_bytes((SAMPLES / "gravel_700c.csv").read_bytes())
     shown = shelf.beside(bench, ["gravel.csv"])
-    assert "<img src=" in shown
+    # both are drawn over one another, each in a look of its own, with its name beside a piece of its line
+    for number, name in enumerate(("gravel.csv", "on the bench"), 1):
+        assert shown.count(f'class="beside frame-{number}"') == 8 + 1
+        assert shown.count(f'class="beside thin frame-{number}"') == 2
+        assert f"</svg>{name}</span>" in shown
     for words in ("gravel.csv", "on the bench", "trail", "[%]"):
         assert words in shown
-    assert "71.4" in shown or "71.37" in shown  # the gravel bicycle's trail
-    assert "61.8" in shown or "61.78" in shown
+    assert ">71.37<" in shown  # the gravel bicycle's trail, to the digits of a check
+    assert ">61.78<" in shown
     for names in ([], ["gravel.csv"] * 4):
         with pytest.raises(InputError, match="tick one to"):
             shelf.beside(bench, names)

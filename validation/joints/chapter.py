@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from ...converters.showing.markdown import plain_table
+from ...model.words import signed
 from .beside_shells import changes, invented_beside, published_beside
 from .designs import DESIGNS
 from .results import RESULTS
@@ -195,7 +196,7 @@ def _stiffness(value: float | None) -> str:
 def _percent(published: float | None, ours: float) -> str:
     if published is None:
         return ""
-    return f"{100.0 * (ours / published - 1.0):+.1f}"
+    return signed(100.0 * (ours / published - 1.0), 1)
 
 
 def _offshore(rows: list[dict[str, Any]]) -> str:
@@ -203,7 +204,7 @@ def _offshore(rows: list[dict[str, Any]]) -> str:
     for row in rows:
         line = [f"{row['branch_over_chord']:g}", f"{row['chord_over_wall']:g}"]
         for formula, ours in zip(row["formula"], row["ours"], strict=True):
-            line += [f"{formula:.0f}", f"{ours:.0f}", f"{100.0 * (ours / formula - 1.0):+.0f}"]
+            line += [f"{formula:.0f}", f"{ours:.0f}", signed(100.0 * (ours / formula - 1.0), 0)]
         lines.append(line)
     heads = ("in plane, formula", "shells", "%", "out of plane, formula", "shells", "%")
     return plain_table(("d/D", "D/T", *heads), lines)
@@ -247,7 +248,7 @@ def _changes(rows: list[dict[str, Any]]) -> str:
                 after = values[geometry, support, quantity]
                 gains = [
                     # Stiffness is the inverse of a movement: the one before over the one after.
-                    f"{100.0 * (before[kind] / after[kind] - 1.0):+.1f}"
+                    signed(100.0 * (before[kind] / after[kind] - 1.0), 1)
                     for kind in ("shell", "limit", "beam")
                 ]
                 lines.append([geometry, support, word, *gains])
@@ -269,7 +270,7 @@ def _movements(rows: list[dict[str, Any]]) -> str:
                 f"{row['shell']:.5g}",
                 f"{row['fine']:.5g}",
                 f"{row['limit']:.5g}",
-                f"{100.0 * (row['limit'] / row['shell'] - 1.0):+.2f}",
+                signed(100.0 * (row["limit"] / row["shell"] - 1.0), 2),
             ]
             for row in wanted
         ],
@@ -282,7 +283,7 @@ def _triangles_beside(kept: list[dict[str, Any]]) -> str:
         line = [one.name]
         for giving in (False, True):
             off = one.errors(giving)
-            line += [f"{min(off):+.1f}", f"{max(off):+.1f}"]
+            line += [signed(min(off), 1), signed(max(off), 1)]
         lines.append(line)
     heads = ("rigid: least", "most", "giving: least", "most")
     return plain_table(("triangle", *heads), lines)
@@ -299,8 +300,8 @@ def _changes_beside(kept: list[dict[str, Any]]) -> str:
         lines.append(
             [
                 name,
-                f"{worst_rigid.rigid:+.1f} for {worst_rigid.shells:+.1f}",
-                f"{worst_giving.giving:+.1f} for {worst_giving.shells:+.1f}",
+                f"{signed(worst_rigid.rigid, 1)} for {signed(worst_rigid.shells, 1)}",
+                f"{signed(worst_giving.giving, 1)} for {signed(worst_giving.shells, 1)}",
             ]
         )
     return plain_table(("changed to", "rigid, at worst", "giving, at worst"), lines)
@@ -317,7 +318,7 @@ def _whole_frames(rows: list[dict[str, Any]]) -> str:
         for figure, shells in one.shells.items():
             off = [100.0 * (beams[figure] / shells.limit - 1.0) for beams in one.beams]
             meshes = [f"{_shown(figure, value):.4g}" for value in (shells.fine, shells.limit)]
-            lines.append([one.name, figure, *meshes, *(f"{value:+.1f}" for value in off)])
+            lines.append([one.name, figure, *meshes, *(signed(value, 1) for value in off)])
     heads = ("shells, finer mesh", "limit", "rigid", "giving")
     return plain_table(("frame", "figure, mm or degrees", *heads), lines)
 
@@ -338,7 +339,7 @@ def _whole_changes(rows: list[dict[str, Any]]) -> str:
         for figure in before.shells:
             gains = [
                 # Stiffness is the inverse of a movement: the one before over the one after.
-                f"{100.0 * (first[figure] / second[figure] - 1.0):+.1f}"
+                signed(100.0 * (first[figure] / second[figure] - 1.0), 1)
                 for first, second in zip(before.all, after.all, strict=True)
             ]
             lines.append([name, figure, *gains])

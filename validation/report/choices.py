@@ -5,7 +5,8 @@ from collections.abc import Sequence
 from ...converters.showing.table import Column, Kind, Row, Table
 from ...converters.showing.tables.results import measure_title, said_load
 from ...model.choice.compare import Comparison
-from ...model.choice.workshop_rules import Rules, new_faults
+from ...model.choice.variant_faults import variant_faults
+from ...model.choice.workshop_rules import Rules
 from ...model.findings import Finding
 from ...model.mechanics.result import Result
 from ...model.postprocess.sensitivity import Sensitivity, ranking
@@ -50,11 +51,7 @@ def _step(row: Sensitivity) -> Row:
 
 
 def rule_faults(comparison: Comparison) -> list[Finding]:
-    """Rules of the workshop that a variant breaks and the bicycle as it stands does not."""
-    present = comparison.reference.bicycle
-    return [
-        fault
-        # Row 0 is the bicycle as it stands: its faults are told elsewhere.
-        for row in comparison.rows[1:]
-        for fault in new_faults(Rules(), present, row.bicycle, row.name)
-    ]
+    """Rules of the workshop and gaps that a variant breaks and the bicycle as it stands does not."""
+    # Row 0 is the bicycle as it stands: its faults are told elsewhere.
+    rows = [(row.name, row.bicycle) for row in comparison.rows[1:]]
+    return variant_faults(Rules(), comparison.reference.bicycle, rows)

@@ -24,6 +24,7 @@ from ...model.stability.wobble_shape import (
     moving_rider,
     moving_wheels,
 )
+from ...model.words import signed
 
 SPEEDS = tuple(np.arange(3.0, 16.01, 0.5))
 START = 8.0  # m/s, where the slider stands to begin with
@@ -70,13 +71,13 @@ class Wobble:
         root = seen.wobble[k]
         if np.isnan(root):
             return f"{said}no wobble; every disturbance dies without swinging."
-        said += f"{seen.frequency_hz[k]:.1f} Hz, damping ratio {seen.damping_ratio[k]:+.3f}; "
+        said += f"{seen.frequency_hz[k]:.1f} Hz, damping ratio {signed(seen.damping_ratio[k], 3)}; "
         if root.real > 0:
             said += f"it grows, to twice its size in {log(2) / root.real:.1f} s."
         else:
             said += f"it dies, to half its size in {log(2) / max(-root.real, 1e-9):.1f} s."
         if self.need is not None:
-            said += f" The hands must supply {self.need.damping[k]:+.2f} N·m·s/rad here."
+            said += f" The hands must supply {signed(self.need.damping[k], 2)} N·m·s/rad here."
         return said
 
 

@@ -11,11 +11,12 @@ from typing import Any
 from ....model.choice.compare import ComparedRow, Comparison
 from ....model.choice.figures import Figure
 from ....model.choice.held import SAME_MASS
+from ....model.choice.sights import QUANTITIES
 from ....model.errors import InputError
 from ....model.words import spoken
 from ...files.fitsheet.table import guard
 from ...files.writing import save_workbook, write_text
-from ..table import Cell, Column, Kind, Row, Table
+from ..table import GAP_DIGITS, SIDE_VIEW_DIGITS, Cell, Column, Kind, Row, Table
 from .held_table import held_json, held_lines, held_table
 
 SIGHTS = 4  # columns of geometry beside one another
@@ -69,56 +70,72 @@ def comparison_tables(comparison: Comparison) -> list[Table]:
     known = comparison.figures
     masses = [n for n, figure in enumerate(known) if figure.unit == "g"]
     groups = _by_case(known)
-    first = _table(
+    weighed = _table(
         comparison, "Mass of the tubes", masses, f"{known[0].title}; {known[0].supports}."
     )
-    said = [row.changes for row in comparison.rows]
-    # what changes stands next to the name: it is what the name means
-    columns = (first.columns[0], Column("changes", "changes"), *first.columns[1:])
-    rows = [(row[0], words, *row[1:]) for row, words in zip(first.rows, said, strict=True)]
+    seen: list[Table] = []
     others = []
     for title, group in groups.items():
         # geometry costs no grams, so it gets tables of its own without a price
         if known[group[0]].is_sight:
-            others += _sight_tables(comparison, title, group)
+            seen += _sight_tables(comparison, title, group)
         else:
             others.append(_table(comparison, title, group, _note([known[n] for n in group])))
             # held otherwise stands right below the case it belongs to
             others += [
                 held_table(h) for h in comparison.held if h.figure.key == known[group[0]].key
             ]
-    return [replace(first, columns=columns, rows=rows), *others]
+    # who moves the side view asks for trail and room first
+    return [*seen, _with_changes(comparison, weighed), *others]
+
+
+def _with_changes(comparison: Comparison, table: Table) -> Table:
+    """The table with what changes next to the name that stands for it; without, where every name says it already."""
+    said = [row.changes for row in comparison.rows]
+    if all(row.changes == row.name for row in comparison.rows[1:]):
+        return table
+    columns = (table.columns[0], Column("changes", "changes"), *table.columns[1:])
+    rows = [(row[0], words, *row[1:]) for row, words in zip(table.rows, said, strict=True)]
+    return replace(table, columns=columns, rows=rows)
 
 
 def _table(comparison: Comparison, title: str, group: Sequence[int], notes: str) -> Table:
-    """Some figures of every variant: the value, its change, and what 10 g buy where the variant is heavier."""
+    """Some figures of every variant: the value, its change, and what 10 g buy where any variant is heavier."""
+    heavier = _heavier(comparison)
     columns = [Column("variant", "variant")]
     for number in group:
         figure = comparison.figures[number]
         columns.append(Column(figure.key, short(figure), Kind.NUMBER, figure.unit))
         columns.append(Column(f"{figure.key}_change", "change", Kind.NUMBER, "%", 1, signed=True))
-        if _priced(figure):
+        if heavier and _priced(figure):
             key = f"{figure.key}_per_10_g"
             columns.append(Column(key, "per 10 g", Kind.NUMBER, "%", 1, signed=True))
     rows: list[Row] = []
     for row in comparison.rows:
         cells: list[Cell] = [row.name]
         for number in group:
-            cells += _figure_cells(comparison, row, number)
+            cells += _figure_cells(comparison, row, number, heavier)
         rows.append(cells)
     return Table("compare", title, columns, rows, notes)
 
 
 def _sight_tables(comparison: Comparison, title: str, group: Sequence[int]) -> list[Table]:
-    """What is seen without solving, a few figures a table so that a terminal of 80 columns holds it; no percents."""
+    """What is seen without solving, a few figures a table so that a terminal of 80 columns holds it; no percents.
+
+    What is the same in all is said once, below.
+    """
     tables = []
+    moved = [number for number in group if not _alike(comparison, number)]
+    alike = [number for number in group if number not in moved]
+    group = moved
     # four a table: what a terminal of 80 columns holds
     for start in range(0, len(group), SIGHTS):
         few = group[start : start + SIGHTS]
         columns = [Column("variant", "variant")]
         for number in few:
             figure = comparison.figures[number]
-            columns.append(Column(figure.key, figure.words, Kind.NUMBER, figure.unit, 1))
+            digits = sight_digits(figure)
+            columns.append(Column(figure.key, figure.words, Kind.NUMBER, figure.unit, digits))
         rows: list[Row] = []
         for row in comparison.rows:
             values = [cell(comparison, row, (number, "value")) for number in few]
@@ -128,10 +145,43 @@ def _sight_tables(comparison: Comparison, title: str, group: Sequence[int]) -> l
             dict.fromkeys(f.supports for n in few if (f := comparison.figures[n]).supports)
         )
         tables.append(Table("compare", title, columns, rows, notes))
+    if not tables:
+        # nothing moves: the sentence alone
+        tables = [Table("compare", title, [Column("variant", "variant")], [])]
+    if alike:
+        same = _same_words(comparison, alike)
+        tables[-1] = replace(tables[-1], notes=f"{tables[-1].notes} {same}".strip())
     return tables
 
 
-def _figure_cells(comparison: Comparison, row: ComparedRow, number: int) -> list[Cell]:
+def _alike(comparison: Comparison, number: int) -> bool:
+    """Whether a figure reads the same for every variant."""
+    column = Column("", "", Kind.NUMBER, digits=sight_digits(comparison.figures[number]))
+    return len({column.text(row.values[number]) for row in comparison.rows}) == 1
+
+
+def _same_words(comparison: Comparison, alike: Sequence[int]) -> str:
+    """``The same in all: reach 384.00 mm; head angle 71.50 deg.``"""
+    said = []
+    for number in alike:
+        figure = comparison.figures[number]
+        column = Column("", "", Kind.NUMBER, digits=sight_digits(figure))
+        said.append(
+            f"{figure.words} {column.text(comparison.reference.values[number])} {figure.unit}"
+        )
+    return f"The same in all: {'; '.join(said)}."
+
+
+def _heavier(comparison: Comparison) -> bool:
+    """Whether any variant is heavier: else nothing is bought with grams, and no price is told."""
+    return any(
+        row.values[0] - comparison.reference.values[0] >= SAME_MASS for row in comparison.rows
+    )
+
+
+def _figure_cells(
+    comparison: Comparison, row: ComparedRow, number: int, priced: bool
+) -> list[Cell]:
     change = cell(comparison, row, (number, "change"))
     price = cell(comparison, row, (number, "per_10_g"))
     # the reference against itself would be a column of zeros
@@ -141,9 +191,17 @@ def _figure_cells(comparison: Comparison, row: ComparedRow, number: int) -> list
     if row.values[0] <= comparison.reference.values[0]:
         price = None
     cells: list[Cell] = [cell(comparison, row, (number, "value")), change]
-    if _priced(comparison.figures[number]):
+    if priced and _priced(comparison.figures[number]):
         cells.append(price)
     return cells
+
+
+def sight_digits(figure: Figure) -> int:
+    """Decimals of what is seen without solving: of the side view as `check` tells it; gaps and weights are not known to
+    a hundredth."""
+    if figure.name in QUANTITIES:
+        return SIDE_VIEW_DIGITS
+    return GAP_DIGITS
 
 
 def short(figure: Figure) -> str:

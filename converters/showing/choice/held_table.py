@@ -7,7 +7,7 @@ from typing import Any
 from ....model.choice.held import BY, Held
 from ....model.choice.held_tubes import BEST, HeldRanking
 from ....model.postprocess.sensitivity import Sensitivity
-from ....model.words import spoken, tenths
+from ....model.words import signed, spoken, tenths
 from ..table import Amount, Cell, Column, Kind, Row, Table
 
 BESIDE = 4  # variants beside one another; JSON holds all
@@ -162,7 +162,7 @@ def held_rankings_table(held: HeldRanking) -> Table:
 
 
 def _use(row: Sensitivity) -> str:
-    return f"{spoken(row.tube)} {row.parameter} {row.percent_per_10g:+.2f} %"
+    return f"{spoken(row.tube)} {row.parameter} {signed(row.percent_per_10g, 2)} %"
 
 
 def held_rankings_json(studied: Sequence[HeldRanking]) -> list[dict[str, Any]]:

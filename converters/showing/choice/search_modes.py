@@ -9,6 +9,7 @@ from ....model.choice.compare import Extra
 from ....model.choice.search import Bound, Search
 from ....model.choice.search_chunk import Summary
 from ....model.decide import at_least, at_most
+from ....model.words import signed
 from ...files.choice.option_text import bound
 
 MOST = 60  # variants of the front that are worked out; about a second for twenty
@@ -89,7 +90,7 @@ def rows(found: Frequencies) -> tuple[list[str], list[list[object]]]:
                     for hz, ref in zip(row, found.reference, strict=True)
                     for v in (
                         hz,
-                        f"{100 * (hz / ref - 1):+.1f}" if isfinite(hz) and ref > 0 else "-",
+                        signed(100 * (hz / ref - 1), 1) if isfinite(hz) and ref > 0 else "-",
                     )
                 ),
             ]

@@ -16,7 +16,7 @@ from ....model.frame.bicycle import Bicycle
 from ....model.frame.layout import FrameLayout
 from ....model.mechanics.frame_model import LoadCase
 from ....model.tubes.tube import Tube
-from ....model.words import spoken
+from ....model.words import signed, spoken
 from ..picture.compare import LATERAL, VERTICAL, ComparePlot, PlotPoint
 from ..words import number as number_text
 from .compare_table import cell, short
@@ -128,7 +128,7 @@ def _cells(comparison: Comparison, row: int, picked: Sequence[int]) -> list[obje
     return [
         f"{number_text(cell(comparison, one, (n, 'value')))}"
         # the reference is not compared with itself
-        + ("" if row == 0 else f" ({comparison.change(one, n):+.1f})")
+        + ("" if row == 0 else f" ({signed(comparison.change(one, n), 1)})")
         for n in picked
     ]
 

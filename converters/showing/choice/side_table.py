@@ -5,7 +5,11 @@ from typing import Any
 
 from ....model.choice.side_by_side import SideLine
 from ....model.words import number
-from ..table import Column, Kind, Row, Table
+from ..table import GAP_DIGITS, SIDE_VIEW_DIGITS, Column, Kind, Row, Table
+
+# a group not named here shows four significant digits
+_DIGITS = {"Geometry": SIDE_VIEW_DIGITS, "Fit": GAP_DIGITS, "Room": GAP_DIGITS}
+LEAST_TOLD = 0.05  # percent; less shows as nought
 
 
 def side_tables(names: Sequence[str], lines: Sequence[SideLine]) -> list[Table]:
@@ -20,8 +24,7 @@ def _table(names: Sequence[str], group: str, lines: Sequence[SideLine]) -> Table
     # a group of sizes in words, such as tubes, cannot hold numbers as numbers
     words = any(isinstance(value, str) for line in lines for value in line.values)
     columns = [Column("figure", "figure")]
-    # gaps are laid out from lengths that nobody builds to a hundredth
-    digits = 1 if group == "Room" else None
+    digits = _DIGITS.get(group)
     for k, name in enumerate(names, start=1):
         # words and numbers may stand in one column, so each is said here
         columns.append(
@@ -37,10 +40,17 @@ def _table(names: Sequence[str], group: str, lines: Sequence[SideLine]) -> Table
         figure = line.words
         if line.unit:
             figure = f"{line.words} [{line.unit}]"
-        rows.append((figure, *cells, line.percent))
+        rows.append((figure, *cells, _told(line.percent)))
     notes = "".join(dict.fromkeys(line.note for line in lines if line.note))
     # a worksheet's name holds 31 characters
     return Table(group[:28].lower(), group, columns, rows, notes.strip())
+
+
+def _told(percent: float | None) -> float | None:
+    """A change as it is told: lines that are alike have none, so that those that differ are seen."""
+    if percent is not None and abs(percent) < LEAST_TOLD:
+        return None
+    return percent
 
 
 def side_json(lines: Sequence[SideLine]) -> list[dict[str, Any]]:

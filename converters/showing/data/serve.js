@@ -114,6 +114,7 @@
     show(answer, true);
     say(asRead ? "" : "The drawing was read. Drop the fit sheet too: it says which tubes the frame has.");
     byId("plain").hidden = Boolean(asRead);
+    byId("files-fold").open = !asRead;
     byId("save-sheet").hidden = !sheetName;
     byId("save-csv").hidden = byId("save-xlsx").hidden = Boolean(sheetName);
     now = saved = snapshot(); past = []; ahead = []; chosen = {};
@@ -157,10 +158,12 @@
   }
 
   // --- results ----------------------------------------------------------------------------------------------
+  // With a bicycle on the bench the files fold away, so that the verdict comes first; the shelf stands ready without one.
+  function results(there) { byId("results").hidden = byId("in-space").hidden = !there; if (!there) byId("files-fold").open = true; }
   const places = () => document.querySelectorAll('[id^="at-"]');
   function clear() {
     session = null; asRead = null; sheetName = null; differences = []; files = {}; named(files);
-    byId("results").hidden = true; byId("title").textContent = "droptrail"; byId("source").textContent = "";
+    results(false); byId("title").textContent = "droptrail"; byId("source").textContent = "";
     places().forEach((place) => place.replaceChildren());
   }
 
@@ -175,7 +178,7 @@
       place.querySelectorAll("details").forEach((fold) => { fold.open ||= open.has(foldName(fold)); });
       place.classList.remove("stale");
     });
-    byId("results").hidden = !answer.tubes;
+    results(Boolean(answer.tubes));
     byId("source").textContent = answer.source;
     byId("title").textContent = answer.name ?? "droptrail";
     if (!answer.tubes) return;
@@ -279,7 +282,7 @@
       const answer = await (await post("try", sent)).json();
       if (mine !== trial || asked !== session) return;
       tried = answer; sorted = { column: null, up: true }; picked = null;
-      byId("tried").hidden = false; byId("tried-words").textContent = `${answer.words} Click a row or a point to put it on the bench.`;
+      byId("tried").hidden = false; byId("tried-words").textContent = `${answer.words} The diamond is the bicycle on the bench. Click a row or a point to put it there instead.`;
       byId("tried-findings").innerHTML = answer.findings;
       for (const [id, at] of [["tried-across", 0], ["tried-up", Math.min(1, answer.columns.length - 1)]]) {
         byId(id).replaceChildren(...answer.columns.map((column, k) => new Option(titled(column), k, k === at, k === at)));

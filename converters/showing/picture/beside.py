@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ....model.findings import Finding
-from ....model.geometry.dimensions import FrameDimensions, Point
+from ....model.frame.bicycle import Bicycle
+from ....model.geometry.dimensions import FrameDimensions
+from ...files.drafting.centre_lines import centre_lines, wheel_circles
 from .style import new_figure, write_picture
 
 if TYPE_CHECKING:
@@ -16,26 +18,17 @@ if TYPE_CHECKING:
 # told apart without colour too, by their dashes
 COLOURS = ("#1f5fa8", "#c1440e", "#2f7d32", "#7a3e9d", "#8a6d00", "#00747c")
 DASHES = ("-", (0, (6, 2)), (0, (2, 1.5)), (0, (8, 2, 2, 2)), (0, (4, 1)), (0, (1, 1)))
-LINES = (
-    ("bottom_bracket", "seat_tube_top"),
-    ("seat_tube_top_tube_node", "top_tube_head_node"),
-    ("bottom_bracket", "down_tube_head_node"),
-    ("head_tube_bottom", "head_tube_top"),
-    ("rear_axle", "bottom_bracket"),
-    ("rear_axle", "seat_tube_seatstay_node"),
-    ("head_tube_bottom", "fork_crown"),
-    ("fork_crown", "front_axle"),
-)
+Frame = tuple[str, FrameDimensions, Bicycle | None]
 
 
 def write_beside(
-    frames: Sequence[tuple[str, FrameDimensions]], on: str, path: str | Path, force: bool = False
+    frames: Sequence[Frame], on: str, path: str | Path, force: bool = False
 ) -> tuple[Finding, ...]:
     """Draw to a .png, .svg or .pdf file. on : the point laid over one another, bottom_bracket or rear_axle."""
     return write_picture(lambda: beside_figure(frames, on), path, force)
 
 
-def beside_figure(frames: Sequence[tuple[str, FrameDimensions]], on: str) -> "Figure":
+def beside_figure(frames: Sequence[Frame], on: str) -> "Figure":
     """Every frame in its own colour and dashes; wheels thin."""
     figure = new_figure(
         "Side by side",
@@ -43,37 +36,22 @@ def beside_figure(frames: Sequence[tuple[str, FrameDimensions]], on: str) -> "Fi
         "Not to scale.",
     )
     axes = figure.add_axes((0.05, 0.13, 0.93, 0.74))
-    for k, (name, dimensions) in enumerate(frames):
-        points = dimensions.points()
-        # a side view without that point is laid on the bottom bracket, which is the origin anyway
-        origin = points[on] or Point(0.0, 0.0)
+    # every two degrees: no corner of a wheel shows at this size
+    turn = np.linspace(0, 2 * np.pi, 181)
+    for k, (name, dimensions, bicycle) in enumerate(frames):
         colour = COLOURS[k % len(COLOURS)]
         dashes: Any = DASHES[k % len(DASHES)]
         # once a frame: every line of it under the same name would fill the legend
         said: str | None = name
-        for start, end in LINES:
-            a = points[start]
-            b = points[end]
-            if a is None or b is None:
-                continue
+        for run in centre_lines(dimensions, bicycle, on):
             axes.plot(
-                [a.x - origin.x, b.x - origin.x],
-                [a.y - origin.y, b.y - origin.y],
-                label=said,
-                linewidth=1.8,
-                color=colour,
-                linestyle=dashes,
+                run[:, 0], run[:, 1], label=said, linewidth=1.8, color=colour, linestyle=dashes
             )
             said = None
-        # every two degrees: no corner of a wheel shows at this size
-        turn = np.linspace(0, 2 * np.pi, 181)
-        for axle, radius in (
-            (dimensions.rear_axle, dimensions.wheel_radius_rear),
-            (dimensions.front_axle, dimensions.wheel_radius_front),
-        ):
+        for centre, radius in wheel_circles(dimensions, on):
             axes.plot(
-                axle.x - origin.x + radius * np.cos(turn),
-                axle.y - origin.y + radius * np.sin(turn),
+                centre[0] + radius * np.cos(turn),
+                centre[1] + radius * np.sin(turn),
                 linewidth=0.7,
                 color=colour,
                 linestyle=dashes,
