@@ -173,7 +173,7 @@ def _print(source: str, view: "SideView") -> None:
         facing = "facing right"
     show.paragraph(
         f"Placed: {facing}{', upside down' if t.flipped else ''}, turned by {turned:.2f} degrees; "
-        f"bottom bracket at ({t.offset[0]:.6g}, {t.offset[1]:.6g}); one drawing unit taken as {view.unit}."
+        f"bottom bracket at ({_placed(t.offset[0])}, {_placed(t.offset[1])}); one drawing unit taken as {view.unit}."
     )
     # no rival is the best case, and is not a rival with 0 %
     if view.runner_up is None:
@@ -185,6 +185,11 @@ def _print(source: str, view: "SideView") -> None:
     )
     show.paragraph(f"{p.says(view.dimensions)}; longest gap or overrun closed {p.snapped:.1f} mm.")
     show.findings(view.findings)
+
+
+def _placed(value: float) -> str:
+    """A place on the sheet in its own unit, to six digits; a rounding beside nought is nought."""
+    return f"{round(value, 6) + 0.0:.6g}"
 
 
 def _cells(row: Any) -> tuple[str, str, str, str, str]:

@@ -40,7 +40,8 @@ def number(value: float | None) -> str:
     digits = decimals(value)
     if digits is None:
         return f"{value:.1e}"
-    return f"{value:.{digits}f}"
+    # + 0.0: what rounds to nought has no sign
+    return f"{round(value, digits) + 0.0:.{digits}f}"
 
 
 def signed(value: float | None, digits: int = 2) -> str:
@@ -52,6 +53,14 @@ def signed(value: float | None, digits: int = 2) -> str:
     if rounded == 0:
         return f"{rounded:.{digits}f}"
     return f"{rounded:+.{digits}f}"
+
+
+def give_or_take(value: float, digits: int) -> str:
+    """How far something may be off, ``± 0.02``; what would round to nought is told as less: ``± less than 0.01``."""
+    least = 10.0**-digits
+    if value < least / 2:
+        return f"± less than {least:.{digits}f}"
+    return f"± {value:.{digits}f}"
 
 
 def tenths(value: float) -> str:

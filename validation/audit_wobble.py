@@ -20,7 +20,7 @@ from ..model.stability.shimmy import Flex, Flexibility
 from ..model.stability.shimmy_flex import fork_give, frame_give
 from ..model.vibration.bare import bare_model
 from ..model.vibration.modes import modes
-from ..model.words import signed
+from ..model.words import give_or_take, signed
 from .audit import joint_kinds, mesh_error
 
 FINE = tuple(np.arange(3.0, 20.001, 0.1))  # m/s, ten times as fine as the study's own speeds
@@ -223,10 +223,11 @@ def wobble_audit_tables(done: WobbleAudit) -> tuple[Table, Table]:
     low, middle, high = done.band_error
     band = done.band
     notes = (
-        f"Mesh: ± {done.mesh_bar:.3f} by Richardson's bar. Band over what nobody stated, {len(band.samples)} draws: "
-        f"{signed(band.low, 2)} to {signed(band.high, 2)} in eight of ten, middle {signed(band.middle, 2)}. A band "
-        f"of {SHOWN_DRAWS} draws, as droptrail shimmy makes it, has its ends to ± {low:.2f} and ± {high:.2f}, its "
-        f"middle to ± {middle:.2f} (one standard error), a share of draws to ± {100 * done.share_error:.0f} points "
+        f"Mesh: {give_or_take(done.mesh_bar, 3)} by Richardson's bar. Band over what nobody stated, "
+        f"{len(band.samples)} draws: {signed(band.low, 2)} to {signed(band.high, 2)} in eight of ten, middle "
+        f"{signed(band.middle, 2)}. A band of {SHOWN_DRAWS} draws, as droptrail shimmy makes it, has its ends to "
+        f"{give_or_take(low, 2)} and {give_or_take(high, 2)}, its middle to {give_or_take(middle, 2)} (one standard "
+        f"error), a share of draws to {give_or_take(100 * done.share_error, 0)} points "
         "at most. Two bicycles under the same draws differ far more surely than that."
     )
     choices = Table("wobble_choices", "How far to trust the wobble index", _CHOICES, rows, notes)

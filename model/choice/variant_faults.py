@@ -4,6 +4,7 @@ Many variants share one fault, such as the top tube that is wider than its seat 
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from ..errors import FrameError
 from ..findings import Finding
@@ -46,7 +47,7 @@ def _gaps(bicycle: Bicycle) -> list[Finding]:
     for gap in room:
         fault = gap.finding
         if fault is not None:
-            found.append(Finding(fault.code, fault.severity, fault.message, gap.name))
+            found.append(replace(fault, where=gap.name))
     return found
 
 
@@ -57,4 +58,4 @@ def _named(fault: Finding, names: Sequence[str]) -> Finding:
         first = "; ".join(names[:NAMED])
         more = f"; and {len(names) - NAMED} more" if len(names) > NAMED else ""
         message = f"{len(names)} variants ({first}{more}): {fault.message}"
-    return Finding(fault.code, fault.severity, message, fault.where)
+    return replace(fault, message=message)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..words import give_or_take
 from .explain import Compared
 
 
@@ -28,7 +29,8 @@ class Correction:
         """``measured is 0.94 of predicted, ±0.03, on 4 frames``."""
         if self.frames < 2:
             return f"measured is {self.ratio:.3f} of predicted, on one frame: no spread is known"
-        return f"measured is {self.ratio:.3f} of predicted, ±{self.spread:.3f}, on {self.frames} frames"
+        spread = give_or_take(self.spread, 3)
+        return f"measured is {self.ratio:.3f} of predicted, {spread}, on {self.frames} frames"
 
 
 def corrections(frames: Sequence[Iterable[Compared]]) -> tuple[Correction, ...]:

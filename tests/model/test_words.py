@@ -4,7 +4,7 @@ import re
 from pathlib import Path
 
 import pytest
-from droptrail.model.words import DASH, load_words, number, signed
+from droptrail.model.words import DASH, give_or_take, load_words, number, signed
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -75,3 +75,13 @@ def test_no_other_place_writes_a_sign_by_itself():
             if re.search(r":\+[.{]", path.read_text(encoding="utf-8")):
                 found.append(path.relative_to(root).as_posix())
     assert sorted(found) == ["model/words.py", "validation/audit_wobble.py"]  # :+.0e holds a size
+
+
+def test_a_doubt_is_never_nought():
+    assert give_or_take(0.0234, 2) == "± 0.02"
+    assert give_or_take(0.004, 2) == "± less than 0.01"
+    assert give_or_take(0.0, 0) == "± less than 1"
+
+
+def test_a_small_negative_number_has_no_sign():
+    assert number(-0.0004) == number(0.0004) == "0.000"
