@@ -10,9 +10,8 @@ link may swing fore and aft and turn about itself, which leaves that node free t
 
 from collections.abc import Mapping
 
-import numpy as np
-
-from ..arrays import Array
+from ..arrays import Xyz
+from ..columns import cos, radians, sin
 from ..frame.bicycle import Bicycle
 from ..frame.layout import FrameLayout
 from ..mechanics.frame_model import LoadCase, Measure
@@ -117,12 +116,12 @@ def _pedal(
     source: str,
 ) -> LoadCase:
     """A force on a pedal axle in the transverse plane, its torque about the spindle taken by the tie rod."""
-    arm = np.radians(ARM_ANGLE)
-    lean = np.radians(tilt)
+    arm = radians(ARM_ANGLE)
+    lean = radians(tilt)
     # Loaded arm forward and down; z is the rider's right, so `sign` chooses the pedal.
-    pedal = np.array([ARM * np.cos(arm), -ARM * np.sin(arm), sign * OFFSET])
+    pedal = (ARM * cos(arm), -ARM * sin(arm), sign * OFFSET)
     # Tilted inwards: towards the middle plane, whichever pedal is loaded.
-    push = load * np.array([0.0, -np.cos(lean), -sign * np.sin(lean)])
+    push = (0.0, -load * cos(lean), -load * sign * sin(lean))
     nodal = added(driven(pedal, push, *_tie_rod(bicycle, layout))[0])
     return LoadCase(
         name,
@@ -142,11 +141,11 @@ def _pedal(
     )
 
 
-def _tie_rod(bicycle: Bicycle, layout: FrameLayout) -> tuple[Array, Array, Array]:
-    axle = np.array(layout.joints["rear_axle"])
-    across = np.array([0.0, 0.0, bicycle.fittings.chainline])
+def _tie_rod(bicycle: Bicycle, layout: FrameLayout) -> tuple[Xyz, Xyz, Xyz]:
+    axle = layout.joints["rear_axle"]
+    chainline = bicycle.fittings.chainline
     # The rod's arm stands straight up at the chainline; its place is recalled, not read.
-    return np.array([0.0, RADIUS, 0.0]) + across, axle + across, axle
+    return (0.0, RADIUS, chainline), (axle[0], axle[1], axle[2] + chainline), axle
 
 
 # --- horizontal and vertical ----------------------------------------------------------------------------------

@@ -7,10 +7,10 @@ over its own movement (`bench` has those).
 
 from collections.abc import Mapping
 from dataclasses import replace
-from math import cos, radians
 
 import numpy as np
 
+from ..columns import cos, number, radians
 from ..errors import ModelError
 from ..frame.bicycle import G_ACCEL, Bicycle, Loads, luggage_lumps, luggage_words
 from ..frame.layout import SIDES, FrameLayout
@@ -305,4 +305,4 @@ def _weight_shift(bicycle: Bicycle, layout: FrameLayout) -> float:
     shift = push * (saddle[1] + RIDER_ABOVE_SADDLE - bar[1]) / (bar[0] - saddle[0])
     # No more weight can leave the saddle than sits on it.
     most = bicycle.loads.rider_mass * G_ACCEL * bicycle.loads.saddle_share
-    return float(min(max(shift, 0.0), most))
+    return number(min(max(shift, 0.0), most))

@@ -10,7 +10,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from ..arrays import Array
+from ..arrays import Array, Xyz
+from ..columns import cos, dist, number, radians, sin
 from ..frame.bicycle import Bicycle
 from ..frame.layout import FrameLayout
 from ..mechanics.frame_model import LoadCase, Measure, Spring
@@ -58,9 +59,9 @@ def moved(
     """Force (3,) and moment at point `at` as the equal six components at point `to`."""
     # A force moved keeps its moment about every point: the arm adds what is missing. In plain numbers: numpy takes
     # longer to begin than three products take.
-    x, y, z = (float(a) - float(b) for a, b in zip(at, to, strict=True))
-    fx, fy, fz = map(float, force)
-    mx, my, mz = map(float, moment)
+    x, y, z = (number(a) - number(b) for a, b in zip(at, to, strict=True))
+    fx, fy, fz = map(number, force)
+    mx, my, mz = map(number, moment)
     return (fx, fy, fz, y * fz - z * fy + mx, z * fx - x * fz + my, x * fy - y * fx + mz)
 
 
@@ -74,7 +75,7 @@ def added(loads: list[NodalLoad]) -> dict[str, tuple[float, ...]]:
     total: dict[str, tuple[float, ...]] = {}
     for node, load in loads:
         before = total.get(node, _NOTHING)
-        total[node] = tuple([a + float(b) for a, b in zip(before, load, strict=True)])
+        total[node] = tuple([a + number(b) for a, b in zip(before, load, strict=True)])
     return total
 
 
@@ -186,7 +187,7 @@ def at_the_load(
 
 
 def driven(
-    pedal: Array, push: Array, ring: Array, sprocket: Array, axle: Array
+    pedal: Xyz, push: Xyz, ring: Xyz, sprocket: Xyz, axle: Xyz
 ) -> tuple[list[NodalLoad], float]:
     """Loads of a push on a pedal with the chain pull that balances it, and the chain tension, N.
 
@@ -195,19 +196,33 @@ def driven(
     pulls the rear hub forward by as much. The hub turns freely: the chain's torque about the axle goes
     through the wheel to the ground, not into the frame.
     """
-    line = (sprocket - ring) / np.linalg.norm(sprocket - ring)
+    line = _direction(ring, sprocket)
     # The tension that leaves no torque about the spindle.
     tension = -_about_z(pedal, push) / _about_z(ring, line)
     pushed = moved(push, pedal, (0, 0, 0))
-    pulled = moved(tension * line, ring, (0, 0, 0))
+    pulled = moved(_times(tension, line), ring, (0, 0, 0))
     spindle = tuple([a + b for a, b in zip(pushed, pulled, strict=True)])
-    hub = moved(-tension * line, sprocket, axle)
+    hub = moved(_times(-tension, line), sprocket, axle)
     # The chain's torque goes through the wheel to the ground.
     return [("bottom_bracket", spindle), ("rear_axle", (*hub[:5], 0.0))], tension
 
 
-def _about_z(arm: Array, force: Array) -> float:
-    return float(arm[0] * force[1] - arm[1] * force[0])
+def _direction(start: Xyz, end: Xyz) -> Xyz:
+    """Unit vector from start to end."""
+    length = dist(start, end)
+    return (
+        (end[0] - start[0]) / length,
+        (end[1] - start[1]) / length,
+        (end[2] - start[2]) / length,
+    )
+
+
+def _times(size: float, vector: Xyz) -> Xyz:
+    return (size * vector[0], size * vector[1], size * vector[2])
+
+
+def _about_z(arm: Xyz, force: Xyz) -> float:
+    return arm[0] * force[1] - arm[1] * force[0]
 
 
 def pedal_stroke(
@@ -220,25 +235,23 @@ def pedal_stroke(
     passes what the one in front pushes on to the next spindle, and the last one's chain takes it all to the hub.
     """
     fit = bicycle.fittings
-    axle = np.array(layout.joints["rear_axle"])
-    crank = np.radians(angle)
-    pedal = np.array(
-        [
-            fit.crank_length * np.cos(crank),
-            -fit.crank_length * np.sin(crank),
-            side * fit.pedal_offset,
-        ]
+    axle = layout.joints["rear_axle"]
+    crank = radians(angle)
+    pedal = (
+        fit.crank_length * cos(crank),
+        -fit.crank_length * sin(crank),
+        side * fit.pedal_offset,
     )
-    ring = np.array([0.0, fit.chainring_radius, fit.chainline])
-    sprocket = axle + np.array([0.0, fit.sprocket_radius, fit.chainline])
-    push = np.array([0.0, -force, 0.0])
+    ring = (0.0, fit.chainring_radius, fit.chainline)
+    sprocket = (axle[0], axle[1] + fit.sprocket_radius, axle[2] + fit.chainline)
+    push = (0.0, -force, 0.0)
     if not bicycle.plan.followers:
         return driven(pedal, push, ring, sprocket, axle)[0]
     return _in_step(bicycle, layout, pedal, push, (ring, sprocket))
 
 
 def _in_step(
-    bicycle: Bicycle, layout: FrameLayout, pedal: Array, push: Array, chain: tuple[Array, Array]
+    bicycle: Bicycle, layout: FrameLayout, pedal: Xyz, push: Xyz, chain: tuple[Xyz, Xyz]
 ) -> list[NodalLoad]:
     """The strokes of several riders. chain : the driving chain on its ring, from the spindle, and on the hub."""
     riders = bicycle.plan.riders
@@ -250,22 +263,19 @@ def _in_step(
         radius, beside = (bicycle.placed[item] for item in rider.timing)
         turning += torque
         # Rings of one size: the upper run lies along the line from spindle to spindle.
-        line = np.subtract(layout.joints[rear], layout.joints[front])
-        line = line / np.linalg.norm(line)
-        up = np.array([line[1], -line[0], 0.0])
-        on_ring = radius * up - (0.0, 0.0, beside)
-        pull = -turning / _about_z(on_ring, line) * line
+        line = _direction(layout.joints[front], layout.joints[rear])
+        on_ring = (radius * line[1], -radius * line[0], -beside)
+        pull = -turning / _about_z(on_ring, line)
         nodal += [
-            (front, moved(pull, on_ring, (0, 0, 0))),
-            (rear, moved(-pull, on_ring, (0, 0, 0))),
+            (front, moved(_times(pull, line), on_ring, (0, 0, 0))),
+            (rear, moved(_times(-pull, line), on_ring, (0, 0, 0))),
         ]
     turning += torque
     ring, sprocket = chain
-    last = np.array(layout.joints[brackets[-1]])
-    axle = np.array(layout.joints["rear_axle"])
-    line = (sprocket - last - ring) / np.linalg.norm(sprocket - last - ring)
-    pull = -turning / _about_z(ring, line) * line
-    hub = np.array(moved(-pull, sprocket, axle))
+    x, y, z = layout.joints[brackets[-1]]
+    line = _direction((x + ring[0], y + ring[1], z + ring[2]), sprocket)
+    pull = -turning / _about_z(ring, line)
+    driving = moved(_times(pull, line), ring, (0, 0, 0))
+    hub = moved(_times(-pull, line), sprocket, layout.joints["rear_axle"])
     # As for one rider: the chain's torque goes through the wheel to the ground.
-    hub[5] = 0.0
-    return [*nodal, (brackets[-1], moved(pull, ring, (0, 0, 0))), ("rear_axle", tuple(hub))]
+    return [*nodal, (brackets[-1], driving), ("rear_axle", (*hub[:5], 0.0))]

@@ -14,6 +14,7 @@ from math import cos, hypot, radians, sin
 import numpy as np
 
 from ..arrays import Array, Xyz
+from ..columns import points_of
 from ..decide import at_least
 from ..errors import ModelError
 from ..findings import Finding, Severity
@@ -180,7 +181,7 @@ def _beside(bicycle: Bicycle, member: Member, axle: Point, radius: float, width:
     tube = bicycle.tubes[member.tube]
     path = MemberPath.of(member)
     along = np.linspace(0.0, path.length, STEPS)
-    points = np.array(path.at(along))
+    points = points_of(path.at(along.tolist()))
     half = tube.widths(path.length, along) / 2
     from_axle = np.hypot(points[:, 0] - axle.x, points[:, 1] - axle.y)
     # The tyre is a torus: from the line along the middle of its section.

@@ -8,16 +8,18 @@ array, so that both take the same few steps.
 import itertools
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from math import dist, nan
+from math import nan
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..arrays import Array, Xyz
+from ..columns import dist, points_of, tuples_of
 from ..errors import ModelError
 from ..tubes.tube import Tube
+from .centre_lines import distance_along, point_at
 from .dropouts import Dropout
-from .layout import Member, distance_along
+from .layout import Member
 
 SHARED = 1e-6  # mm; closer positions on one tube are one node
 NEAR = 0.1  # mm; what is no joint gets no node of its own so close to another
@@ -76,19 +78,19 @@ class MemberPath:
         """How far from the start a point of the centre-line lies."""
         return distance_along(self.points, point)
 
-    def at(self, s: Sequence[float] | Array) -> list[list[float]]:
+    def at(self, s: Sequence[float]) -> tuple[Xyz, ...]:
         """Points at distances s from the start."""
-        if len(self.points) == 2:
-            pairs = list(zip(*self.points, strict=True))
-            shares = [float(place) / self.length for place in s]
-            placed = []
-            for share in shares:
-                placed.append([a + (b - a) * share for a, b in pairs])
-            return placed
-        points = np.array(self.points)
-        found = [np.interp(s, self.run, points[:, k]) for k in range(3)]
-        listed: list[list[float]] = np.stack(found, axis=1).tolist()
-        return listed
+        if len(self.points) > 2:
+            run, places = (points_of([numbers])[..., 0, :] for numbers in (self.run, s))
+            return tuples_of(point_at(points_of(self.points), run, places))
+        (x, y, z), end = self.points
+        placed = []
+        for place in s:
+            share = place / self.length
+            placed.append(
+                (x + (end[0] - x) * share, y + (end[1] - y) * share, z + (end[2] - z) * share)
+            )
+        return tuple(placed)
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,6 +105,13 @@ class TubeLine:
     low: float
     high: float
     plate: Dropout | None = None
+
+    @property
+    def curve(self) -> tuple[float, ...]:
+        """Distances of the points of a bent tube."""
+        if self.member.bent:
+            return self.path.run
+        return ()
 
     @property
     def tube_ends(self) -> float:
@@ -141,7 +150,29 @@ class CutPieces:
         return (self.start + self.end) / 2
 
 
-def cut(lines: Sequence[TubeLine], options: MeshOptions) -> CutPieces:
+@dataclass(frozen=True, eq=False)
+class Uncut:
+    """Tubes before they are cut, one row for each. stops, curve : (tubes, most) mm from the start at which nodes stand
+    and at which a bent tube has points, nan where a tube has fewer. low, high : where the tube proper begins and ends.
+    """
+
+    tubes: Sequence[Tube]
+    length: Array
+    stops: Array
+    curve: Array
+    low: Array
+    high: Array
+
+    @classmethod
+    def of(cls, lines: Sequence[TubeLine]) -> "Uncut":
+        ends = np.array([(line.path.length, line.low, line.high) for line in lines])
+        length, low, high = ends.reshape(-1, 3).T
+        stops = padded([line.stops.values() for line in lines])
+        curve = padded([line.curve for line in lines])
+        return cls([line.tube for line in lines], length, stops, curve, low, high)
+
+
+def cut(uncut: Uncut, options: MeshOptions) -> CutPieces:
     """Cut tubes at every node they need and evenly in between.
 
     Raises
@@ -149,14 +180,12 @@ def cut(lines: Sequence[TubeLine], options: MeshOptions) -> CutPieces:
     ModelError
         When butts, tapers or straight lengths do not fit a tube's length.
     """
-    tubes = _Profiles.of(lines)
-    fixed = _fixed(lines, tubes)
+    tubes = _Profiles.of(uncut)
+    fixed = _fixed(uncut, tubes)
     a = fixed[:, :-1]
     b = fixed[:, 1:]
-    low = np.array([line.low for line in lines])[:, None]
-    high = np.array([line.high for line in lines])[:, None]
     # A tube proper lies between its rigid zones; those have no pieces.
-    there = np.isfinite(b) & (a >= low) & (b <= high)
+    there = np.isfinite(b) & (a >= uncut.low[:, None]) & (b <= uncut.high[:, None])
     row, column = np.nonzero(there)
     first = a[row, column]
     last = b[row, column]
@@ -172,13 +201,11 @@ def cut(lines: Sequence[TubeLine], options: MeshOptions) -> CutPieces:
     return CutPieces(row[stretch], start, end, *tubes.sizes(row[stretch], (start + end) / 2))
 
 
-def _fixed(lines: Sequence[TubeLine], tubes: "_Profiles") -> Array:
+def _fixed(uncut: Uncut, tubes: "_Profiles") -> Array:
     """(tubes, most) rising distances at which nodes must stand, infinite where a tube has fewer."""
-    stops = padded([line.stops.values() for line in lines])
-    curves = padded([line.path.run if len(line.path.run) > 2 else () for line in lines])
     # Joints are kept exactly, other stops that close to one are dropped.
-    places = np.concatenate([stops, tubes.at, tubes.kinks(), curves], axis=1)
-    gaps = np.where(np.arange(places.shape[1]) < stops.shape[1], SHARED, NEAR)
+    places = np.concatenate([uncut.stops, tubes.at, tubes.kinks(), uncut.curve], axis=1)
+    gaps = np.where(np.arange(places.shape[1]) < uncut.stops.shape[1], SHARED, NEAR)
     kept = ~np.isnan(places)
     for k in range(1, places.shape[1]):
         # Few tubes have as many places as the one that has most.
@@ -218,13 +245,13 @@ class _Profiles:
     outside: Array  # (tubes, 6): height at start and end, width at start and end, straight at start and end
 
     @classmethod
-    def of(cls, lines: Sequence[TubeLine]) -> "_Profiles":
-        length = np.array([line.path.run[-1] for line in lines])
-        tubes, kind = alike([line.tube for line in lines])
+    def of(cls, uncut: Uncut) -> "_Profiles":
+        length = uncut.length
+        tubes, kind = alike(uncut.tubes)
         needed = np.array([_needed(tube) for tube in tubes])[kind]
         # The tube itself says what does not fit.
         for k in np.flatnonzero(needed > length - 1e-6).tolist():
-            lines[k].tube.check_length(float(length[k]))
+            uncut.tubes[k].check_length(float(length[k]))
         profiles = [tube.profile for tube in tubes]
         most = max(map(len, profiles), default=1)
         points = np.array([(*p, *(p[-1],) * (most - len(p))) for p in profiles])[kind]
@@ -322,7 +349,7 @@ class Division:
 
 def divisions(lines: Sequence[TubeLine], options: MeshOptions) -> list[Division]:
     """Each tube cut. Raises as `cut` does."""
-    pieces = cut(lines, options)
+    pieces = cut(Uncut.of(lines), options)
     start = pieces.start.tolist()
     end = pieces.end.tolist()
     columns = (pieces.height.tolist(), pieces.wall.tolist(), pieces.width.tolist())

@@ -13,8 +13,9 @@ import numpy as np
 from ..tubes.plan import SHELL
 from ..words import spoken
 from .bicycle import Bicycle
+from .centre_lines import distance_along
 from .frame_mitres import CutLength, cut_lengths, square_lengths
-from .layout import FrameLayout, Member, distance_along, lay_out
+from .layout import FrameLayout, Member, lay_out
 from .mitre import Mitre
 
 # In the order in which a jig is set: the rear end, up the seat tube, down the head tube, out to the front.

@@ -8,24 +8,24 @@ import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from math import dist
 
 import numpy as np
 
 from ..arrays import Array, Xyz
+from ..columns import dist, of_all, one_of, points_of, tuples_of
 from ..errors import ModelError
 from ..geometry.dimensions import Point
 from ..geometry.joints import joints_outside
 from ..tubes.bends import bent_path
 from ..tubes.known_plans import DIAMOND
-from ..tubes.places import EACH, Along, Amount, AtJoint, Between, Free, Place, sized
+from ..tubes.places import EACH, Along, Amount, AtJoint, Between, Free, Place
 from ..tubes.plan import FramePlan, TubeRole
 from ..words import spoken
 from .bicycle import Bicycle
+from .centre_lines import bowed, distance_along, meeting, point_at, raked, run_of, signed_distance
 
 SIDES = (("right", 1.0), ("left", -1.0))
 LEAST_LENGTH = 1.0  # mm; what is shorter is no tube
-CURVE_PIECES = 12  # straight pieces a curved blade or stay is divided into
 
 
 @dataclass(frozen=True)
@@ -80,7 +80,7 @@ class Member:
         shares = np.einsum("ij,ij->i", point - path[:-1], pieces) / (pieces**2).sum(axis=1)
         off = path[:-1] + np.clip(shares, 0, 1)[:, None] * pieces - point
         k = int(np.linalg.norm(off, axis=1).argmin())
-        return path[k], path[k + 1], float(_run(path)[k])
+        return path[k], path[k + 1], float(run_of(path)[k])
 
 
 @dataclass(frozen=True)
@@ -217,14 +217,17 @@ class _Placing:
 
     def size(self, amount: Amount) -> float:
         """A number of a place in mm, or as a share. Raises ModelError for an item that nobody knows."""
-        try:
-            return sized(amount, self.sizes)
-        except KeyError as error:
+        if not isinstance(amount, str):
+            return amount
+        if amount.startswith("-"):
+            return -self.size(amount[1:])
+        if amount not in self.sizes:
             known = ", ".join(f"{{{item}}}" for item in self.sizes)
             raise ModelError(
-                f"'{{{error.args[0]}}}' is no size that places a tube in plan {self.bicycle.plan.name}; "
-                f"write a number in mm, or one of: {known}"
-            ) from None
+                f"'{{{amount}}}' is no size that places a tube in plan {self.bicycle.plan.name}; write a number in mm, "
+                f"or one of: {known}"
+            )
+        return self.sizes[amount]
 
     def _at(self, place: Place, side: str) -> Xyz | None:
         if isinstance(place, AtJoint):
@@ -244,48 +247,51 @@ class _Placing:
                 return None
             return (base[0] + self.size(place.x), base[1] + self.size(place.y), base[2])
         if isinstance(place, Between):
-            ends = (self.joint(place.first), self.joint(place.second))
-            if ends[0] is None or ends[1] is None:
+            start = self.joint(place.first)
+            end = self.joint(place.second)
+            if start is None or end is None:
                 return None
-            if dist(ends[0], ends[1]) < LEAST_LENGTH:
+            if dist(start, end) < LEAST_LENGTH:
                 raise ModelError(
                     f"'{place.words.replace('_', ' ')}': the two are one place, and nothing lies between; name two "
                     "joints that stand apart"
                 )
-            return self._on(np.array(ends), place)
+            return self._on((start, end), place)
         path = self.path(place.host.format(side=side))
         if path is None:
             return None
         if place.crossing:
-            return self._crossing(place, np.array(path), side)
-        return self._on(np.array(path), place)
+            return self._crossing(place, path, side)
+        return self._on(path, place)
 
-    def _on(self, path: Array, place: Along | Between) -> Xyz:
+    def _on(self, path: Sequence[Xyz], place: Along | Between) -> Xyz:
         """A point along a centre-line. Before the start and beyond the end it goes on straight."""
-        at = self.size(place.at)
-        run = _run(path)
+        s = self.size(place.at)
+        points = points_of(path)
+        run = run_of(points)
+        length = one_of(run[..., -1])
         # a share of the way, so that the joint stays on the tube when the frame is drawn anew
-        s = at * run[-1] if place.unit == "share" else at
+        if place.unit == "share":
+            s *= length
         if place.from_end:
-            s = run[-1] - s
-        k = int(np.clip(np.searchsorted(run, s) - 1, 0, len(path) - 2))
-        share = (s - run[k]) / (run[k + 1] - run[k])
-        return _xyz(path[k] + (path[k + 1] - path[k]) * share)
+            s = length - s
+        return tuples_of(point_at(points, run, of_all(s)[..., None]))[0]
 
-    def _crossing(self, place: Along, path: Array, side: str) -> Xyz | None:
+    def _crossing(self, place: Along, path: Sequence[Xyz], side: str) -> Xyz | None:
         """Where the tube passes another in the side view."""
         role = self.bicycle.plan.role(place.crossing)
         other = self.path(role.members[0])
         if other is None:
             return None
-        found = _meeting(path[:, :2], np.array(other)[:, :2])
+        found = meeting(path, other)
         if found is None:
             raise ModelError(
                 f"the {spoken(place.tube)} does not pass the {spoken(place.crossing)} in the side view; check where "
                 "both begin and end"
             )
         k, share = found
-        return _xyz(path[k] + (path[k + 1] - path[k]) * share)
+        x, y, z = (a + (b - a) * share for a, b in zip(path[k], path[k + 1], strict=True))
+        return (x, y, z)
 
     def path(self, member: str) -> tuple[Xyz, ...] | None:
         """The centre-line of a member; None where one of its ends is not placed."""
@@ -316,39 +322,15 @@ class _Placing:
         sign = dict(SIDES).get(side, 1.0)
         if role.bend is not None:
             try:
-                bent = bent_path(role.bend, np.array(start), np.array(end), sign, self.size)
+                return bent_path(role.bend, start, end, sign, self.size)
             except ModelError as error:
                 raise ModelError(f"{role.label}: {error}") from error
-            return _tuples(bent)
         if role.shape == "bowed":
-            return _bowed(start, end, sign, fittings.stay_curve)
+            return bowed(start, end, sign, fittings.stay_curve)
         if role.shape == "raked":
-            up = np.array([*self.bicycle.dimensions.axis_up, 0.0])
-            return _raked(start, end, up, fittings.blade_straight)
+            up = self.bicycle.dimensions.axis_up
+            return raked(start, end, up, fittings.blade_straight)
         return (start, end)
-
-
-def _run(path: Array) -> Array:
-    """Arc length at every point of a centre-line."""
-    return np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
-
-
-def _meeting(one: Array, other: Array) -> tuple[int, float] | None:
-    """(piece of `one`, share of it) where two flat polylines cross; None where they do not."""
-    for k, (a, b) in enumerate(itertools.pairwise(one)):
-        for c, d in itertools.pairwise(other):
-            sides = np.column_stack([b - a, c - d])
-            if abs(np.linalg.det(sides)) < 1e-9:
-                continue
-            here, there = np.linalg.solve(sides, c - a)
-            if -1e-9 <= here <= 1 + 1e-9 and -1e-9 <= there <= 1 + 1e-9:
-                return k, float(here)
-    return None
-
-
-def _xyz(point: Array) -> Xyz:
-    x, y, z = (float(v) for v in point)
-    return (x, y, z)
 
 
 def _flat(point: Point | None, z: float = 0.0) -> Xyz | None:
@@ -484,27 +466,10 @@ def _member(
     return member
 
 
-def distance_along(line: Sequence[Xyz], place: Xyz) -> float:
-    """How far from its start a point lies on a centre-line, mm; beyond an end it goes on straight."""
-    if len(line) == 2:
-        return dist(place, line[0])
-    path = np.array(line)
-    point = np.array(place)
-    pieces = np.diff(path, axis=0)
-    lengths = np.linalg.norm(pieces, axis=1)
-    shares = np.einsum("ij,ij->i", point - path[:-1], pieces) / lengths**2
-    inside = np.clip(shares, 0, 1)
-    inside[0] = min(shares[0], 1.0)
-    inside[-1] = max(shares[-1], 0.0)
-    off = np.linalg.norm(path[:-1] + inside[:, None] * pieces - point, axis=1)
-    k = int(off.argmin())
-    return float(_run(path)[k] + inside[k] * lengths[k])
-
-
 def _check_on_tube(member: Member, joints: Mapping[str, Xyz]) -> None:
     """A joint must lie between the tube's ends, not beyond them."""
     for joint in member.joints:
-        at = _signed_distance(member.path, joints[joint])
+        at = signed_distance(member.path, joints[joint])
         # a millionth of a mm of rounding is no joint beyond the end
         if not -1e-6 <= at <= member.length + 1e-6:
             tube = spoken(member.name)
@@ -514,66 +479,6 @@ def _check_on_tube(member: Member, joints: Mapping[str, Xyz]) -> None:
             raise ModelError(
                 f"{joint.replace('_', ' ')} lies {off} of the {tube}, which is {member.length:.1f} mm long; check both"
             )
-
-
-def _signed_distance(line: Sequence[Xyz], place: Xyz) -> float:
-    """As `distance_along`, below zero before the start."""
-    if len(line) > 2:
-        return distance_along(line, place)
-    start, end = line
-    # Onto the line's direction.
-    along = sum((e - s) * (p - s) for s, e, p in zip(start, end, place, strict=True))
-    return along / dist(start, end)
-
-
-def _bowed(start: Xyz, end: Xyz, sign: float, sagitta: float) -> tuple[Xyz, ...]:
-    """Straight, or bent outwards by `sagitta` in the middle, as a parabola."""
-    if sagitta <= 0:
-        return (start, end)
-    t = np.linspace(0, 1, CURVE_PIECES + 1)[:, None]
-    line = np.array(start) * (1 - t) + np.array(end) * t
-    # 4 t (1 - t) is nought at both ends and one in the middle
-    line[:, 2] += sign * 4 * sagitta * (t * (1 - t))[:, 0]
-    return _tuples(line)
-
-
-def _raked(start: Xyz, end: Xyz, axis_up: Array, straight: float) -> tuple[Xyz, ...]:
-    """Straight from crown to axle, or parallel to the steering axis for `straight` mm and then a circular arc,
-    tangent to it, that ends at the axle (the usual raked blade)."""
-    if straight <= 0:
-        return (start, end)
-    top = np.array(start)
-    tip = np.array(end)
-    # The straight part runs down along the steering axis.
-    plane = _arc_to(np.array([top[0], top[1]]), -axis_up[:2], np.array([tip[0], tip[1]]), straight)
-    run = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(plane, axis=0), axis=1))])
-    # the blades spread evenly along the run, as a bent tube lies between crown and dropout
-    z = top[2] + (tip[2] - top[2]) * run / run[-1]
-    return _tuples(np.column_stack([plane, z]))
-
-
-def _arc_to(start: Array, direction: Array, end: Array, straight: float) -> Array:
-    """(k, 2) points: `straight` along `direction`, then an arc tangent to it through `end`."""
-    bend = start + straight * direction
-    to_end = end - bend
-    along = float(to_end @ direction)
-    across = to_end - (to_end @ direction) * direction
-    rise = float(np.linalg.norm(across))
-    if along <= rise or rise < 1e-9:  # an arc of more than a quarter turn is not a fork blade
-        raise ModelError(
-            f"the straight part of the fork blade, {straight:g} mm, leaves no room for the curve; "
-            "shorten it"
-        )
-    # circle through both points with the given tangent at the first (chord and sagitta)
-    radius = (along**2 + rise**2) / (2 * rise)
-    angle = 2 * np.arctan2(rise, along)
-    turn = np.linspace(0, angle, CURVE_PIECES + 1)[:, None]
-    arc = bend + radius * (np.sin(turn) * direction + (1 - np.cos(turn)) * across / rise)
-    return np.vstack([start, arc])
-
-
-def _tuples(points: Array) -> tuple[Xyz, ...]:
-    return tuple((float(x), float(y), float(z)) for x, y, z in points)
 
 
 def _shared_nodes(joints: Mapping[str, Xyz], members: list[Member]) -> dict[str, str]:

@@ -7,11 +7,12 @@ import itertools
 from bisect import bisect
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from math import hypot, inf
+from math import inf
 
 import numpy as np
 
 from ..arrays import Array, Xyz
+from ..columns import hypot, number
 from ..errors import ModelError
 from ..mechanics.frame_model import (
     Element,
@@ -387,7 +388,7 @@ class _Mesher:
         joints = self.layout.joints
         self.nodes.setdefault("fork_crown", joints["fork_crown"])
         self.nodes[FOOT] = joints["fork_offset_foot"]
-        normal = in_plane_normal(np.subtract(self.nodes[FOOT], self.nodes["fork_crown"]))
+        normal = in_plane_normal(self._axis("fork_crown", FOOT))
         beam = fork_beam(fork, self.bicycle.dimensions, normal)
         self._add(beam.id, beam.i, beam.j, beam.section, beam.material, beam.member)
         for side, _ in SIDES:
@@ -484,14 +485,18 @@ class _Mesher:
         self.bars.append(PrismaticPiece(name, i, j, section, material, member))
 
     def _element(self, bar: PrismaticPiece) -> Element:
-        axis = [b - a for a, b in zip(self.nodes[bar.i], self.nodes[bar.j], strict=True)]
-        ends = (bar.name, bar.i, bar.j)
-        return Element(*ends, bar.section, bar.material, in_plane_normal(axis), bar.member)
+        normal = in_plane_normal(self._axis(bar.i, bar.j))
+        return Element(bar.name, bar.i, bar.j, bar.section, bar.material, normal, bar.member)
+
+    def _axis(self, i: str, j: str) -> Xyz:
+        x, y, z = self.nodes[i]
+        to = self.nodes[j]
+        return (to[0] - x, to[1] - y, to[2] - z)
 
 
 def in_plane_normal(axis: Sequence[float] | Array) -> Xyz:
     """Orientation vector of a member: across it, in the plane of the frame; straight up for a crosswise one."""
-    x, y, z = map(float, axis)
+    x, y, z = map(number, axis)
     across = hypot(x, y)
     if across < 1e-6 * hypot(x, y, z):
         return (0.0, 1.0, 0.0)

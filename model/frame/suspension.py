@@ -7,10 +7,11 @@ carried stiffly at its foot; along the legs it is locked, so that nothing here b
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from math import hypot, isfinite, pi
+from math import pi
 from typing import Any
 
 from ..assumption import COMMON_PRACTICE, Assumed
+from ..columns import hypot, isfinite
 from ..errors import ModelError
 from ..findings import Finding
 from ..geometry.dimensions import FrameDimensions

@@ -15,7 +15,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import chain, pairwise
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -26,18 +26,18 @@ from ..arrays import Array
 from ..errors import FrameError
 from ..frame.bicycle import Bicycle
 from ..frame.cutting import MeshOptions
-from ..frame.layout import FrameLayout, lay_out
-from ..frame.mesh import Outline, PrismaticPiece, outline
 from ..mechanics.assembly import PIVOT_LIMIT, Entries
-from ..mechanics.beam import local_axes, local_stiffness, spd_inverse, to_global
+from ..mechanics.beam import local_axes, local_stiffness, to_global
 from ..mechanics.constraints import Equation, eliminate, link_equations
 from ..mechanics.frame_model import LoadCase, Measure, Spring
 from ..mechanics.result import ROUNDING
 from ..mechanics.solve import BALANCE_LIMIT, RESIDUAL_LIMIT, balance, same_restraints
 from ..threads import one_thread
+from .drafts import Draft, DraftRows, SpringRows, drafts
 from .fast_options import CaseMaker
 from .stretches import frame_axes, stretch_stiffness
 
+DRAFTED = 1024  # bicycles laid out at once
 CHUNK = 128  # bicycles at once: enough to forget the bookkeeping, few enough to stay in the processor's cache
 FEWEST = 4  # fewer of one build are quicker one by one
 GRAMS = 1e6  # of a tonne
@@ -52,89 +52,26 @@ class Worked:
 
 
 @dataclass(frozen=True, eq=False)
-class Draft:
-    """One bicycle laid out, with its load cases, before anything is cut or solved."""
-
-    bicycle: Bicycle
-    layout: FrameLayout
-    cases: tuple[LoadCase, ...]
-    outline: Outline
-
-    @classmethod
-    def of(cls, bicycle: Bicycle, cases_of: CaseMaker, options: MeshOptions) -> "Draft":
-        layout = lay_out(bicycle)
-        return cls(bicycle, layout, cases_of(bicycle, layout), outline(bicycle, options, layout))
-
-    @cached_property
-    def build(self) -> tuple[object, ...]:
-        """What must be alike for two bicycles to be worked out together."""
-        made = self.outline
-        lines = tuple((p.line.member.name, p.line.plate is None, p.nodes) for p in made.lines)
-        bars = tuple((bar.member, bar.i, bar.j) for bar in made.bars)
-        # cases that one factor serves for one bicycle have to share it for every other
-        together = []
-        for group in same_restraints(self.cases):
-            together.append(tuple(case.name for case in group))
-        return (
-            tuple(made.nodes),
-            lines,
-            bars,
-            _between(made.springs),
-            made.links,
-            made.ties,
-            tuple(map(_restraint, self.cases)),
-            tuple(together),
-        )
-
-
-def _between(springs: Sequence[Spring]) -> tuple[object, ...]:
-    # not how stiff they are: that may differ from bicycle to bicycle
-    return tuple((spring.i, spring.j, spring.compliance is None) for spring in springs)
-
-
-def _restraint(case: LoadCase) -> tuple[object, ...]:
-    """All of a case but its numbers."""
-    measures = []
-    for m in case.measures:
-        places = tuple(node for node, _ in m.weights)
-        measures.append((m.name, m.unit, m.reference is None, places))
-    return (
-        case.name,
-        tuple(case.nodal),
-        tuple((node, tuple(flags)) for node, flags in case.supports.items()),
-        _between(case.springs),
-        tuple(measures),
-        bool(case.member_loads),
-    )
-
-
-@dataclass(frozen=True, eq=False)
 class Batch:
-    """Bicycles of one build."""
+    """Bicycles of one build. draft : one of them, which speaks for all in everything but numbers."""
 
-    drafts: Sequence[Draft]
+    draft: Draft
+    rows: DraftRows
     options: MeshOptions
 
     @cached_property
     def index(self) -> dict[str, int]:
-        # the first speaks for all: one build has the same nodes in one order
-        return {node: k for k, node in enumerate(self.drafts[0].outline.nodes)}
-
-    @cached_property
-    def xyz(self) -> Array:
-        """(bicycles, nodes, 3)"""
-        return np.array([list(draft.outline.nodes.values()) for draft in self.drafts])
+        return {node: k for k, node in enumerate(self.draft.outline.nodes)}
 
     def values(self) -> Array:
         """(bicycles, figures) every measure of every case in order, as `choice.figures` has it; nan in a row that must
         be solved in full."""
-        first = self.drafts[0]
-        groups = same_restraints(first.cases)
-        order = [case.name for case in first.cases]
-        if any(case.member_loads for case in first.cases):
-            return np.full((len(self.drafts), sum(len(c.measures) for c in first.cases)), np.nan)
+        cases = self.draft.cases
+        if any(case.member_loads for case in cases):
+            return np.full((len(self.rows), sum(len(c.measures) for c in cases)), np.nan)
+        order = [case.name for case in cases]
         found: dict[str, Array] = {}
-        for group in groups:
+        for group in same_restraints(cases):
             numbers = [order.index(case.name) for case in group]
             figures = _CaseGroup(self, numbers).figures()
             found |= {order[n]: f for n, f in zip(numbers, figures, strict=True)}
@@ -143,26 +80,25 @@ class Batch:
     @cached_property
     def _ends(self) -> NDArray[np.intp]:
         """(stretches, 2) numbers of the nodes between which the stretches of the tubes lie."""
-        lines = self.drafts[0].outline.lines
+        lines = self.draft.outline.lines
         pairs = [pair for passed in lines for pair in pairwise(passed.nodes)]
         return np.array([(self.index[a], self.index[b]) for a, b in pairs])
 
     @cached_property
     def _stretches(self) -> tuple[Array, Array]:
         # the tubes of all bicycles in one list, so that one call works on them
-        passed = [one for draft in self.drafts for one in draft.outline.lines]
-        start, end = (self.xyz[:, self._ends[:, k]].reshape(-1, 3) for k in (0, 1))
-        return stretch_stiffness(passed, start, end, self.options)
+        start, end = (self.rows.xyz[:, self._ends[:, k]].reshape(-1, 3) for k in (0, 1))
+        return stretch_stiffness(self.rows.tubes, start, end, self.options)
 
     @cached_property
     def tubes(self) -> tuple[NDArray[np.intp], Array]:
         """Ends (stretches, 2) and stiffness (bicycles, stretches, 12, 12) of what lies between two nodes of a tube."""
-        return self._ends, self._stretches[0].reshape(len(self.drafts), -1, 12, 12)
+        return self._ends, self._stretches[0].reshape(len(self.rows), -1, 12, 12)
 
     def masses(self) -> list[dict[str, float]]:
         """Tube -> mass in g, left and right of a pair together, for each bicycle."""
-        names = [passed.line.member.tube for passed in self.drafts[0].outline.lines]
-        grams = GRAMS * self._stretches[1].reshape(len(self.drafts), -1)
+        names = [passed.line.member.tube for passed in self.draft.outline.lines]
+        grams = GRAMS * self._stretches[1]
         tubes = list(dict.fromkeys(names))
         columns = []
         for tube in tubes:
@@ -175,30 +111,28 @@ class Batch:
     @cached_property
     def bars(self) -> tuple[NDArray[np.intp], Array]:
         """Ends (bars, 2) and stiffness (bicycles, bars, 12, 12) of the parts."""
-        made = [draft.outline for draft in self.drafts]
-        ends = np.array([(self.index[bar.i], self.index[bar.j]) for bar in made[0].bars])
-        numbers = [_numbers(bar) for one in made for bar in one.bars]
-        properties = dict(zip(_PROPERTIES, np.array(numbers).T, strict=True))
-        axis = (self.xyz[:, ends[:, 1]] - self.xyz[:, ends[:, 0]]).reshape(-1, 3)
+        ends = np.array([(self.index[bar.i], self.index[bar.j]) for bar in self.draft.outline.bars])
+        properties = dict(zip(_PROPERTIES, self.rows.bars.reshape(-1, 8).T, strict=True))
+        xyz = self.rows.xyz
+        axis = (xyz[:, ends[:, 1]] - xyz[:, ends[:, 0]]).reshape(-1, 3)
         length = np.linalg.norm(axis, axis=1)
         local = local_stiffness(properties, length)
         turned = to_global(local, frame_axes(axis / length[:, None]))
-        return ends, turned.reshape(len(made), -1, 12, 12)
+        return ends, turned.reshape(len(self.rows), -1, 12, 12)
 
-    def springs(self, springs: Sequence[Sequence[Spring]]) -> tuple[NDArray[np.intp], Array]:
+    def springs(
+        self, kinds: Sequence[Spring], rows: Sequence[SpringRows]
+    ) -> tuple[NDArray[np.intp], Array]:
         """Ends (springs, 2) and stiffness (bicycles, springs, 12, 12) of the springs of each bicycle."""
-        kinds = springs[0]
         ends = [(self.index[s.i], self.index[s.j or s.i]) for s in kinds]
-        # one list for all bicycles, so that numpy works on them at once
-        every = list(chain.from_iterable(springs))
-        six = np.array([_stiffness(s) for s in every]).reshape(-1, 6, 6)
-        x = np.array([s.x_axis for s in every], dtype=float)
-        vxy = np.array([s.vxy for s in every], dtype=float)
-        names = [f"spring {s.id}" for s in every]
+        six = np.concatenate([one.stiffness for one in rows], axis=1)
+        x = np.concatenate([one.x_axis for one in rows], axis=1)
+        vxy = np.concatenate([one.vxy for one in rows], axis=1)
+        names = [f"spring {s.id}" for s in kinds] * len(six)
         turn = local_axes(x.reshape(-1, 3), vxy.reshape(-1, 3), names)[1]
-        whole = np.zeros((len(six), 12, 12))
-        whole[:, :6, :6] = six
-        turned = to_global(whole, turn).reshape(len(springs), len(kinds), 12, 12)
+        whole = np.zeros((len(turn), 12, 12))
+        whole[:, :6, :6] = six.reshape(-1, 6, 6)
+        turned = to_global(whole, turn).reshape(len(six), len(kinds), 12, 12)
         block = turned[:, :, :6, :6]
         joined = np.flatnonzero([s.j is not None for s in kinds])
         turned[:, joined, 6:, 6:] = block[:, joined]
@@ -215,26 +149,30 @@ def worked_out(
     """
     found: list[Worked | None] = [None] * len(bicycles)
     options = options or MeshOptions()
-    builds: dict[object, list[tuple[int, Draft]]] = {}
-    for first in range(0, len(bicycles), CHUNK):
-        with one_thread(), _uncollected():
-            for number in range(first, min(first + CHUNK, len(bicycles))):
-                try:
-                    draft = Draft.of(bicycles[number], cases_of, options)
-                # What cannot be laid out cannot be solved either, and the full solver says why.
-                except FrameError:
-                    continue
-                part = builds.setdefault(draft.build, [])
-                part.append((number, draft))
-                # As soon as a batch is full: a thousand drafts at once would cost more in memory than in arithmetic.
-                if len(part) == CHUNK:
-                    _work(part, options, found)
-                    part.clear()
-    with one_thread():
-        for part in builds.values():
-            if len(part) >= FEWEST:
-                _work(part, options, found)
+    builds: dict[object, tuple[Draft, list[DraftRows]]] = {}
+    with one_thread(), _uncollected():
+        for first in range(0, len(bicycles), DRAFTED):
+            numbers = range(first, min(first + DRAFTED, len(bicycles)))
+            for own, draft in drafts(numbers, bicycles, cases_of, options):
+                # One draft of a build speaks for all that follow.
+                speaker, waiting = builds.setdefault(draft.build, (draft, []))
+                waiting.append(DraftRows.of(own, draft))
+                if sum(map(len, waiting)) >= CHUNK:
+                    waiting[:] = _work_off(speaker, DraftRows.joined(waiting), options, found)
+        for speaker, waiting in builds.values():
+            if sum(map(len, waiting)) >= FEWEST:
+                _work(Batch(speaker, DraftRows.joined(waiting), options), found)
     return found
+
+
+def _work_off(
+    draft: Draft, rows: DraftRows, options: MeshOptions, found: list[Worked | None]
+) -> list[DraftRows]:
+    """Work out whole chunks, and hand back what is left."""
+    whole = len(rows) - len(rows) % CHUNK
+    for first in range(0, whole, CHUNK):
+        _work(Batch(draft, rows.part(first, first + CHUNK), options), found)
+    return [rows.part(whole, len(rows))]
 
 
 @contextmanager
@@ -250,38 +188,20 @@ def _uncollected() -> Iterator[None]:
             gc.enable()
 
 
-def _work(
-    part: Sequence[tuple[int, Draft]], options: MeshOptions, found: list[Worked | None]
-) -> None:
+def _work(batch: Batch, found: list[Worked | None]) -> None:
     """Put the answers of one batch in their places."""
-    for (number, _), worked in zip(part, _batched(part, options), strict=True):
-        found[number] = worked
-
-
-def _batched(part: Sequence[tuple[int, Draft]], options: MeshOptions) -> list[Worked | None]:
-    batch = Batch([draft for _, draft in part], options)
     try:
         values = batch.values()
     # One of them stops all, such as butts that do not fit: each says so for itself.
     except FrameError:
-        return [None] * len(part)
-    sound = [not np.isnan(row).any() for row in values]
-    rows = zip(batch.masses(), values.tolist(), sound, strict=True)
-    return [Worked(masses, tuple(row)) if fine else None for masses, row, fine in rows]
+        return
+    masses = batch.masses()
+    sound = np.flatnonzero(~np.isnan(values).any(axis=1))
+    for place, number in zip(sound.tolist(), batch.rows.numbers[sound].tolist(), strict=True):
+        found[number] = Worked(masses[place], tuple(values[place].tolist()))
 
 
 _PROPERTIES = ("A", "Iy", "Iz", "J", "Asy", "Asz", "E", "G")
-
-
-def _numbers(bar: PrismaticPiece) -> tuple[float, ...]:
-    s = bar.section
-    return (s.A, s.Iy, s.Iz, s.J, s.Asy, s.Asz, bar.material.E, bar.material.G)
-
-
-def _stiffness(spring: Spring) -> Array:
-    if spring.compliance is None:
-        return np.diag(spring.k)
-    return spd_inverse(np.array(spring.compliance))
 
 
 class _CaseGroup:
@@ -289,22 +209,21 @@ class _CaseGroup:
 
     def __init__(self, batch: Batch, numbers: Sequence[int]) -> None:
         self.batch = batch
-        self.cases: list[list[LoadCase]] = []
-        for draft in batch.drafts:
-            self.cases.append([draft.cases[n] for n in numbers])
-        made = [draft.outline for draft in batch.drafts]
-        springs = [[*o.springs, *c[0].springs] for o, c in zip(made, self.cases, strict=True)]
-        kinds = (batch.tubes, batch.bars, batch.springs(springs))
+        self.cases = [batch.draft.cases[n] for n in numbers]
+        self.rows = [batch.rows.cases[n] for n in numbers]
+        springs = [*batch.draft.outline.springs, *self.cases[0].springs]
+        numbers_of_springs = [batch.rows.springs, self.rows[0].springs]
+        kinds = (batch.tubes, batch.bars, batch.springs(springs, numbers_of_springs))
         ends = np.concatenate([ends for ends, _ in kinds])
         self.stiffness = np.concatenate([k for _, k in kinds], axis=1)
         self.dofs = (6 * ends[:, :, None] + np.arange(6)).reshape(-1, 12)
-        self.map = _Map.of(batch, self.cases[0][0])
+        self.map = _Map.of(batch, self.cases[0])
 
     def figures(self) -> list[Array]:
         """(bicycles, measures) of each case; nan in the row of a bicycle that fails a check."""
         forces = self._forces()
         if self.map is None:
-            return [np.full((len(forces), len(c.measures)), np.nan) for c in self.cases[0]]
+            return [np.full((len(forces), len(c.measures)), np.nan) for c in self.cases]
         links = self.map
         system = _Factors.of(links, self.dofs, self.stiffness)
         u = links.moved(system.solve(links.gathered(forces)))
@@ -319,12 +238,11 @@ class _CaseGroup:
     def _forces(self) -> Array:
         """(bicycles, 6 nodes, cases)"""
         index = self.batch.index
-        out = np.zeros((len(self.cases), len(index), 6, len(self.cases[0])))
-        for k, case in enumerate(self.cases[0]):
-            at = [index[node] for node in case.nodal]
+        out = np.zeros((len(self.batch.rows), len(index), 6, len(self.cases)))
+        for k, (case, rows) in enumerate(zip(self.cases, self.rows, strict=True)):
             loads = out[..., k]
-            loads[:, at] = [list(own[k].nodal.values()) for own in self.cases]
-        return out.reshape(len(self.cases), -1, len(self.cases[0]))
+            loads[:, [index[node] for node in case.nodal]] = rows.nodal
+        return out.reshape(len(out), -1, len(self.cases))
 
     def _times(self, u: Array) -> Array:
         """(bicycles, 6 nodes, cases) forces K u."""
@@ -351,7 +269,7 @@ class _CaseGroup:
         for piece in grounded:
             own = self.dofs[piece, :6]
             ground[:, own] -= self.stiffness[:, piece, :6, :6] @ u[:, own]
-        force, moment = balance(self.batch.xyz, [forces, reactions, ground])
+        force, moment = balance(self.batch.rows.xyz, [forces, reactions, ground])
         sound = (
             (left <= RESIDUAL_LIMIT * size) & (force <= BALANCE_LIMIT) & (moment <= BALANCE_LIMIT)
         )
@@ -362,20 +280,14 @@ class _CaseGroup:
         index = self.batch.index
         six = u.reshape(len(u), -1, 6)
         columns = []
-        for k, measure in enumerate(self.cases[0][number].measures):
-            own = [cases[number].measures[k] for cases in self.cases]
-            weighed = []
-            # Most weights pick a direction, which is one for all.
-            one_for_all = all(m.weights == measure.weights for m in own)
-            for m in own[:1] if one_for_all else own:
-                weighed.append([w for _, w in m.weights])
-            weights = np.array(weighed)
+        measures = self.cases[number].measures
+        for measure, rows in zip(measures, self.rows[number].measures, strict=True):
             at = [index[node] for node, _ in measure.weights]
-            value = (weights * six[:, at]).sum(axis=(1, 2))
+            value = np.einsum("bni,bni->b", rows.weights, six[:, at])
             if measure.unit == "deg":
                 value = np.degrees(value)
             if measure.reference is not None:
-                value = _stiffnesses(np.array([m.reference for m in own]), value, measure, six)
+                value = _stiffnesses(rows.reference, value, measure, six)
             columns.append(value)
         return np.stack(columns, axis=1) if columns else np.zeros((len(u), 0))
 
@@ -479,8 +391,9 @@ class _Map:
     @classmethod
     def of(cls, batch: Batch, case: LoadCase) -> "_Map | None":
         """None where a support stands on what a link moves: the full solver shares its force out."""
-        made = batch.drafts[0].outline
-        equations = link_equations(made.links, made.ties, batch.index, np.moveaxis(batch.xyz, 1, 0))
+        made = batch.draft.outline
+        places = np.moveaxis(batch.rows.xyz, 1, 0)
+        equations = link_equations(made.links, made.ties, batch.index, places)
         linked, _ = eliminate(equations, _largest, _least)
         held = [
             6 * batch.index[node] + k

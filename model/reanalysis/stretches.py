@@ -9,25 +9,27 @@ middle without cross terms,
 so that only the lever from there to the far end is left to be carried. The pieces are those of the mesh.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..arrays import Array, crossed
-from ..frame.cutting import SHARED, CutPieces, MeshOptions, Passed, alike, cut, padded
+from ..frame.centre_lines import point_at, run_of
+from ..frame.cutting import SHARED, CutPieces, MeshOptions, Uncut, alike, cut
 from ..mechanics.beam import spd_inverse, to_global
 from ..tubes.sections import section_values
+from .drafts import TubeRows
 from .tube_flexibility import section_gives
 
 _ROUND = 1e-12  # mm; an oval whose height and width differ by less is round
 
 
 def stretch_stiffness(
-    passed: Sequence[Passed], start: Array, end: Array, options: MeshOptions
+    lines: TubeRows, start: Array, end: Array, options: MeshOptions
 ) -> tuple[Array, Array]:
-    """Stiffness (stretches, 12, 12) of every stretch of every tube in order, global axes, and masses (tubes,) in tonne.
+    """Stiffness (stretches, 12, 12) of every stretch of every line in order, bicycle after bicycle, global axes, and
+    masses (bicycles, lines) in tonne.
 
     start, end : (stretches, 3) where the stretches begin and end.
 
@@ -36,16 +38,16 @@ def stretch_stiffness(
     ModelError
         When butts, tapers or straight lengths do not fit a tube's length.
     """
-    pieces = _Pieces.of(passed, options)
-    gives = _gives(pieces, passed, options.shear)
+    pieces = _Pieces.of(lines, options)
+    gives = _gives(pieces, lines, options.shear)
     length = np.linalg.norm(end - start, axis=1)
     axes = frame_axes((end - start) / length[:, None])
-    curved = np.array([len(one.line.path.run) > 2 for one in passed])[pieces.row]
     natural = _straight(pieces, gives, len(length))
-    if curved.any():
-        _bend(natural, pieces, gives, np.flatnonzero(curved), passed, end, axes)
-    mass = np.bincount(pieces.row, pieces.length * gives[6], len(passed))
-    return to_global(_with_near_end(natural, length), axes), np.asarray(mass, dtype=float)
+    if lines.paths:
+        _bend(natural, pieces, gives, lines, end, axes)
+    mass = np.bincount(pieces.row, pieces.length * gives[6], lines.length.size)
+    stiffness = to_global(_with_near_end(natural, length), axes)
+    return stiffness, np.asarray(mass.reshape(lines.length.shape), dtype=float)
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,10 +68,11 @@ class _Pieces:
         return self.end - self.start
 
     @classmethod
-    def of(cls, passed: Sequence[Passed], options: MeshOptions) -> "_Pieces":
-        whole = cut([one.line for one in passed], options)
-        places = padded([one.places for one in passed])
-        first = np.cumsum([0, *(len(one.places) - 1 for one in passed)])
+    def of(cls, lines: TubeRows, options: MeshOptions) -> "_Pieces":
+        whole = cut(_uncut(lines), options)
+        places = lines.places.reshape(-1, lines.places.shape[-1])
+        stretches = np.isfinite(places).sum(axis=1) - 1
+        first = np.cumsum(stretches) - stretches
         own = places[whole.row]
         before = (own <= whole.start[:, None] + SHARED).sum(axis=1)
         after = (own < whole.end[:, None] - SHARED).sum(axis=1)
@@ -86,11 +89,19 @@ class _Pieces:
         return cls(row, first[row] + k - 1, start, end, lever, whole, piece)
 
 
-def _gives(pieces: _Pieces, passed: Sequence[Passed], shear: bool) -> Array:
+def _uncut(lines: TubeRows) -> Uncut:
+    """The lines of all bicycles, one after the other."""
+    length, low, high = (values.ravel() for values in (lines.length, lines.low, lines.high))
+    stops, curve = (
+        values.reshape(len(length), values.shape[-1]) for values in (lines.stops, lines.curve)
+    )
+    return Uncut(lines.tubes.ravel().tolist(), length, stops, curve, low, high)
+
+
+def _gives(pieces: _Pieces, lines: TubeRows, shear: bool) -> Array:
     """(7, pieces) 1/EA, 1/GAsy, 1/GAsz, 1/GJ, 1/EIy, 1/EIz and the mass per mm, tonne, of what weighs as a tube."""
     whole = pieces.cut
-    tubes = [one.line.tube for one in passed]
-    different, which = alike(tubes)
+    different, which = alike(lines.tubes.ravel().tolist())
     kind = which[whole.row]
     out = np.empty((7, len(whole.row)))
     for k, tube in enumerate(different):
@@ -108,22 +119,19 @@ def _gives(pieces: _Pieces, passed: Sequence[Passed], shear: bool) -> Array:
                 sizes = (width[chosen], height[chosen], wall[chosen])
                 values[:, chosen] = section_values(*sizes, material.nu, oval, tube.corner)
         out[:, own] = _compliances(values, material.E, material.G, material.rho)
-    bounds = np.searchsorted(whole.row, np.arange(len(passed) + 1))
-    for row, one in enumerate(passed):
-        plate = one.line.plate
-        if plate is not None:
-            mine = np.arange(bounds[row], bounds[row + 1])
-            mine = mine[whole.middle[mine] > one.line.tube_ends]
-            s = plate.section
-            values = np.array([s.A, s.Iy, s.Iz, s.J, s.Asy, s.Asz])[:, None]
-            out[:, mine] = _compliances(values, plate.material.E, plate.material.G, 0.0)
+    bicycle, line = np.divmod(whole.row, lines.length.shape[1])
+    for number, plates in zip(lines.plated, lines.plates, strict=True):
+        mine = np.flatnonzero(line == number)
+        behind = mine[whole.middle[mine] > plates[bicycle[mine], 0]]
+        _, *values, E, G = plates[bicycle[behind]].T
+        out[:, behind] = _compliances(np.array(values), E, G, 0.0)
     # Without shear an area has no end: the term is left out, not made small.
     if not shear:
         out[1:3] = 0.0
     return out[:, pieces.piece]
 
 
-def _compliances(values: Array, E: float, G: float, rho: float) -> Array:
+def _compliances(values: Array, E: float | Array, G: float | Array, rho: float) -> Array:
     area = values[0]
     return np.concatenate([section_gives(values, E, G), [rho * area]])
 
@@ -160,20 +168,20 @@ def _bend(
     natural: Array,
     pieces: _Pieces,
     gives: Array,
-    curved: NDArray[np.intp],
-    passed: Sequence[Passed],
+    lines: TubeRows,
     end: Array,
     axes: Array,
 ) -> None:
     """The same for stretches of bent tubes, put into `natural`: every piece has a direction of its own."""
-    near = np.empty((len(curved), 3))
-    far = np.empty((len(curved), 3))
-    row = pieces.row[curved]
-    for r in np.unique(row):
-        mine = np.flatnonzero(row == r)
-        path = passed[r].line.path
-        near[mine] = path.at(pieces.start[curved[mine]])
-        far[mine] = path.at(pieces.end[curved[mine]])
+    bicycle, line = np.divmod(pieces.row, lines.length.shape[1])
+    curved = np.flatnonzero(np.isin(line, lines.bent))
+    ends = np.stack([pieces.start[curved], pieces.end[curved]], axis=1)
+    placed = np.empty((*ends.shape, 3))
+    for number, paths in zip(lines.bent, lines.paths, strict=True):
+        mine = np.flatnonzero(line[curved] == number)
+        own = bicycle[curved[mine]]
+        placed[mine] = point_at(paths[own], run_of(paths)[own], ends[mine])
+    near, far = np.swapaxes(placed, 0, 1)
     stretch = pieces.stretch[curved]
     length = np.linalg.norm(far - near, axis=1)
     own = frame_axes((far - near) / length[:, None])

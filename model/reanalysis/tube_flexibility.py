@@ -146,7 +146,7 @@ def _integrated(c: Array, lever: Array) -> Array:
     return f
 
 
-def section_gives(values: Array | Sequence[Array], E: float, G: float) -> Array:
+def section_gives(values: Array | Sequence[Array], E: float | Array, G: float | Array) -> Array:
     """(6, ...) flexibilities 1/EA, 1/GAsy, 1/GAsz, 1/GJ, 1/EIy, 1/EIz of `section_values`."""
     a, iy, iz, j, asy, asz = values
     return np.stack(

@@ -9,11 +9,12 @@ import itertools
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from math import atan, ceil, degrees, sqrt
+from math import ceil
 
 import numpy as np
 
-from ..arrays import Array
+from ..arrays import Xyz
+from ..columns import atan, degrees, dist, hypot, points_of, sin, sqrt, tuples_of
 from ..errors import ModelError
 from .places import Amount, amount_words, read_amount
 
@@ -112,9 +113,9 @@ def _via_words(point: Via) -> str:
 
 
 def bent_path(
-    bend: Bend, start: Array, end: Array, sign: float, size: Callable[[Amount], float]
-) -> Array:
-    """(k, 3) centre-line from start to end, mm.
+    bend: Bend, start: Xyz, end: Xyz, sign: float, size: Callable[[Amount], float]
+) -> tuple[Xyz, ...]:
+    """Points of the centre-line from start to end, mm.
 
     sign : of z outwards: 1 right, -1 left. size : what an amount is in mm. The curve runs through every point
     returned, so chords lie within it.
@@ -124,15 +125,15 @@ def bent_path(
     ModelError
         For an arc of more than half a turn.
     """
-    chord = end - start
-    length = float(np.linalg.norm(chord))
+    chord = (end[0] - start[0], end[1] - start[1], end[2] - start[2])
+    length = dist(start, end)
     if bend.via:
         return _through(bend.via, start, chord, sign, size)
     sagitta = size(bend.sagitta)
     if bend.radius:
         sagitta = _sagitta_of(size(bend.radius), length)
     if not sagitta:
-        return np.array([start, end])
+        return (start, end)
     if abs(sagitta) > length / 2:
         raise ModelError(
             f"a sagitta of {sagitta:g} mm on a tube {length:.0f} mm from end to end is more than half a turn; "
@@ -141,17 +142,22 @@ def bent_path(
     across = _outwards(chord, sign) if bend.outwards else _upwards(chord)
     # The tangent at the end turns by this against the chord.
     half = 2 * atan(2 * abs(sagitta) / length)
-    radius = length / 2 / np.sin(half)
+    radius = length / 2 / sin(half)
+    if sagitta < 0:
+        radius = -radius
     pieces = max(LEAST_PIECES, ceil(degrees(2 * half) / ARC_STEP))
-    turn = np.linspace(-half, half, pieces + 1)
-    along = 0.5 + radius * np.sin(turn) / length
-    # cos a - cos b as a product: nothing cancels on a flat arc
-    off = np.sign(sagitta) * 2 * radius * np.sin((half + turn) / 2) * np.sin((half - turn) / 2)
-    path = start + along[:, None] * chord + off[:, None] * across
-    # To the last digit, since joints are told by their places.
-    path[0] = start
-    path[-1] = end
-    return np.asarray(path)
+    offs = []
+    for share in np.linspace(-1.0, 1.0, pieces + 1)[1:-1].tolist():
+        turn = half * share
+        # cos a - cos b as a product: nothing cancels on a flat arc
+        off = 2 * radius * sin((half + turn) / 2) * sin((half - turn) / 2)
+        offs.append((0.5 + abs(radius) * sin(turn) / length, off))
+    between = []
+    for along, off in offs:
+        x, y, z = (a + along * c + off * n for a, c, n in zip(start, chord, across, strict=True))
+        between.append((x, y, z))
+    # The ends to the last digit, since joints are told by their places.
+    return (start, *between, end)
 
 
 def _sagitta_of(radius: float, length: float) -> float:
@@ -166,42 +172,46 @@ def _sagitta_of(radius: float, length: float) -> float:
 
 def _through(
     via: tuple[Via, ...],
-    start: Array,
-    chord: Array,
+    start: Xyz,
+    chord: Xyz,
     sign: float,
     size: Callable[[Amount], float],
-) -> Array:
+) -> tuple[Xyz, ...]:
     from scipy.interpolate import PchipInterpolator
 
     shares = [0.0, *(point.share for point in via), 1.0]
-    offs = np.array([(0.0, 0.0), *((size(p.up), size(p.out)) for p in via), (0.0, 0.0)])
+    offs = points_of([(0.0, 0.0), *((size(p.up), size(p.out)) for p in via), (0.0, 0.0)])
     at = np.union1d(np.linspace(0, 1, VIA_PIECES + 1), shares)
     # It never swings wider than the points it runs through.
-    up, out = PchipInterpolator(shares, offs)(at).T
-    path = start + at[:, None] * chord
-    return np.asarray(path + up[:, None] * _upwards(chord) + out[:, None] * _outwards(chord, sign))
+    up, out = np.moveaxis(PchipInterpolator(shares, offs, axis=-2)(at), -1, 0)[..., None]
+    path = points_of([start]) + at[:, None] * points_of([chord])
+    return tuples_of(
+        path + up * points_of([_upwards(chord)]) + out * points_of([_outwards(chord, sign)])
+    )
 
 
-def _upwards(chord: Array) -> Array:
+def _upwards(chord: Xyz) -> Xyz:
     """Square to the chord in the side view: up, or forward where the tube stands."""
-    normal = np.array([-chord[1], chord[0], 0.0])
-    size = np.linalg.norm(normal)
+    size = hypot(chord[0], chord[1])
     if size < 1e-9:
         # a crosswise tube
-        return np.array([0.0, 1.0, 0.0])
-    normal /= size
+        return (0.0, 1.0, 0.0)
+    x = -chord[1] / size
+    y = chord[0] / size
     stands = abs(chord[1]) > abs(chord[0])
-    if (normal[0] if stands else normal[1]) < 0:
-        normal = -normal
-    return normal
+    if (x if stands else y) < 0:
+        return (-x, -y, 0.0)
+    return (x, y, 0.0)
 
 
-def _outwards(chord: Array, sign: float) -> Array:
+def _outwards(chord: Xyz, sign: float) -> Xyz:
     """Square to the chord, across the frame."""
-    along = chord / np.linalg.norm(chord)
-    across = np.array([0.0, 0.0, sign])
-    across -= (across @ along) * along
-    size = np.linalg.norm(across)
+    length = hypot(*chord)
+    along = (chord[0] / length, chord[1] / length, chord[2] / length)
+    # What is left of the way across without its share along the chord.
+    share = sign * along[2]
+    across = (-share * along[0], -share * along[1], sign - share * along[2])
+    size = hypot(*across)
     if size < 1e-9:
         raise ModelError("a tube that runs across the frame cannot be bent outwards")
-    return np.asarray(across / size)
+    return (across[0] / size, across[1] / size, across[2] / size)

@@ -15,6 +15,7 @@ from .plan import (
     Carrier,
     FramePlan,
     FurtherPart,
+    OwnRange,
     PlanItem,
     Rider,
     TubeRole,
@@ -32,7 +33,7 @@ _KEYS = {
     "tubes",
     "end",
     "hangs",
-    "usual",
+    "bands",
     "parts",
     "riders",
 }
@@ -100,17 +101,17 @@ def _plan(name: str, table: Mapping[str, Any], known: Mapping[str, FramePlan]) -
         table.get("struts", like.struts),
         tuple((key, float(value)) for key, value in table.get("starter", {}).items()),
         _racks(name, table),
-        _usual(like, table),
+        _bands(like, table),
         (*like.parts, *_parts(table)),
         (*like.followers, *_riders(table)),
     )
 
 
-def _usual(
-    like: FramePlan, table: Mapping[str, Any]
-) -> tuple[tuple[str, tuple[float, float]], ...]:
-    own = {name: _frozen(span) for name, span in table.get("usual", {}).items()}
-    return tuple((dict(like.usual) | own).items())
+def _bands(like: FramePlan, table: Mapping[str, Any]) -> tuple[OwnRange, ...]:
+    bands = {band.quantity: band for band in like.bands}
+    for name, row in table.get("bands", {}).items():
+        bands[name] = OwnRange(name, _frozen(row["believable"]), _frozen(row["usual"]))
+    return tuple(bands.values())
 
 
 def _parts(table: Mapping[str, Any]) -> Iterator[FurtherPart]:
@@ -256,7 +257,7 @@ def together(plan: FramePlan, other: FramePlan) -> FramePlan:
         tuple(joints.items()),
         plan.struts if other.struts == DIAMOND.struts else other.struts,
         (*plan.starter, *other.starter),
-        usual=plan.usual or other.usual,
+        bands=other.bands if plan.bands == DIAMOND.bands else plan.bands,
         parts=(*plan.parts, *other.parts),
         followers=(*plan.followers, *other.followers),
     )

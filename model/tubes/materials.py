@@ -4,9 +4,9 @@ Units: MPa and tonne/mm^3, so that N, mm and s fit together.
 """
 
 from dataclasses import dataclass
-from math import isfinite
 from typing import Literal
 
+from ..columns import isfinite
 from ..errors import ModelError, UnknownNameError
 from ..findings import Finding
 

@@ -5,9 +5,10 @@ that resists bending in the local x-y plane. Units mm, mm^2, mm^4.
 """
 
 from dataclasses import dataclass
-from math import cos, inf, isfinite, pi, sin
+from math import cos, inf, pi, sin
 from typing import Any
 
+from ..columns import isfinite
 from ..errors import ModelError
 
 

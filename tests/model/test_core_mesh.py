@@ -11,7 +11,8 @@ import pytest
 from droptrail.model.cases.library import load_cases
 from droptrail.model.errors import ModelError
 from droptrail.model.frame.bicycle import Bicycle
-from droptrail.model.frame.layout import CURVE_PIECES, Member, joints_in_space, lay_out
+from droptrail.model.frame.centre_lines import CURVE_PIECES
+from droptrail.model.frame.layout import Member, joints_in_space, lay_out
 from droptrail.model.frame.mesh import (
     MeshOptions,
     in_plane_normal,

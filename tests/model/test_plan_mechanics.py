@@ -49,7 +49,7 @@ def solved(bicycle: Bicycle, *names: str) -> dict[str, Result]:
 @pytest.mark.parametrize("sagitta", [40.0, -120.0, 1e-3])
 def test_an_arc_lies_on_its_circle(sagitta: float) -> None:
     start, end = np.array([10.0, 20.0, 5.0]), np.array([500.0, 90.0, 5.0])
-    path = bent_path(Bend(sagitta=sagitta), start, end, 1.0, float)
+    path = np.array(bent_path(Bend(sagitta=sagitta), start, end, 1.0, float))
     chord = np.linalg.norm(end - start)
     # r = (c² + 4 s²) / 8 s, any handbook of geometry
     radius = (chord**2 + 4 * sagitta**2) / (8 * abs(sagitta))
@@ -59,13 +59,13 @@ def test_an_arc_lies_on_its_circle(sagitta: float) -> None:
     assert (path[0] == start).all()
     assert (path[-1] == end).all()
     by_radius = bent_path(Bend(radius=np.sign(sagitta) * radius), start, end, 1.0, float)
-    assert by_radius == pytest.approx(path, abs=1e-5)
+    assert np.array(by_radius) == pytest.approx(path, abs=1e-5)
 
 
 def test_up_is_up_forward_and_outwards() -> None:
     def middle(end: tuple[float, float, float], text: str, sign: float = 1.0) -> np.ndarray:
-        path = bent_path(read_bend(text), np.zeros(3), np.array(end), sign, float)
-        return path[len(path) // 2]
+        path = bent_path(read_bend(text), (0.0, 0.0, 0.0), end, sign, float)
+        return np.array(path[len(path) // 2])
 
     assert middle((500.0, 100.0, 0.0), "sagitta 30")[1] > 50
     assert middle((-500.0, 100.0, 0.0), "sagitta 30")[1] > 50

@@ -1,39 +1,38 @@
-"""A random bicycle out of a batch against OpenSees on its whole mesh: every figure within 1e-8."""
+"""A random bicycle out of a batch, of every sample and plan, against OpenSees on its whole mesh: 1e-8."""
 
 import random
-from dataclasses import replace
+import zlib
 from functools import partial
 
 import numpy as np
 import pytest
-from droptrail.model.cases.library import load_cases
+from droptrail.model.cases.library import MAIN_CASES, load_cases
+from droptrail.model.frame.bicycle import Fittings
 from droptrail.model.frame.layout import lay_out
 from droptrail.model.frame.mesh import mesh
 from droptrail.model.reanalysis.batch import worked_out
 from droptrail.validation.opensees import TOLERANCE, available, solve_opensees
 from helpers_bicycle import tourer
+from helpers_plans import otherwise, samples_and_plans
 
 pytestmark = pytest.mark.skipif(available() is not None, reason=str(available()))
-CASES = partial(load_cases, names=("seated", "climb", "side_push"))
+CASES = partial(load_cases, names=MAIN_CASES)
 
 
-@pytest.mark.parametrize("joints", ["rigid", "bare"])
-def test_opensees_has_the_figures_of_a_random_bicycle_of_the_batch(joints):
-    rng = random.Random(17)
-    made = []
-    for _ in range(9):
-        bicycle = tourer().joined(joints)
-        d = bicycle.dimensions
-        other = replace(
-            d,
-            head_angle=d.head_angle + rng.uniform(-1.5, 1.5),
-            fork_offset=d.fork_offset + rng.uniform(-5, 5),
-            chainstay=d.chainstay + rng.uniform(-8, 12),
-            reach=d.reach + rng.uniform(-10, 10),
-        )
-        made.append(replace(bicycle, dimensions=other))
-    picked = rng.randrange(9)
-    worked = worked_out(made, CASES)[picked]
+ALL = {
+    **samples_and_plans(),
+    "bare welds": tourer().joined("bare"),
+    "curved": tourer(fittings=Fittings(stay_curve=12.0, blade_straight=150.0)),
+}
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_opensees_has_the_figures_of_a_random_bicycle_of_the_batch(name):
+    seed = zlib.crc32(name.encode())
+    made = otherwise(ALL[name], seed, 9)
+    done = worked_out(made, CASES)
+    picked = random.Random(seed).choice([k for k, one in enumerate(done) if one is not None])
+    worked = done[picked]
     assert worked is not None
     bicycle = made[picked]
     layout = lay_out(bicycle)

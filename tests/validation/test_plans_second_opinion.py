@@ -21,45 +21,15 @@ from droptrail.model.frame.layout import lay_out
 from droptrail.model.frame.mesh import MeshOptions, mesh
 from droptrail.model.mechanics.frame_model import LoadCase
 from droptrail.model.mechanics.solve import solve
-from droptrail.model.tubes.bends import read_bend
 from droptrail.model.tubes.known_plans import PLANS
 from droptrail.model.tubes.materials import find_material
-from droptrail.model.tubes.places import read_place
-from droptrail.model.tubes.plan import TubeRole
 from droptrail.model.tubes.tube import Tube
 from droptrail.model.vibration.bare import bare_model
 from droptrail.validation.opensees.agreement import cross_check
+from helpers_plans import BICYCLES
 from Pynite import FEModel3D
 
 STEEL = find_material("4130")
-
-
-def with_own_tubes() -> Bicycle:
-    """A brace, a strut on it, stays moved to the top tube, a bent top tube and dropped chainstays, all at once."""
-    bicycle = plan_starter(PLANS["diamond"])
-    plan = bicycle.plan
-    names = (*plan.names, "brace")
-
-    def place(text: str):
-        return read_place(text, names)
-
-    stay = replace(
-        plan.role("seatstay"),
-        ends=(place("top_tube 60 mm apart 30"), place("rear_dropout")),
-        mitred_start=("top_tube",),
-    )
-    plan = plan.with_roles(
-        TubeRole("brace", (place("seat_tube 0.45"), place("down_tube 180 mm from end"))),
-        stay,
-        replace(plan.role("top_tube"), bend=read_bend("sagitta 35")),
-        replace(plan.role("chainstay"), bend=read_bend("via 0.3 up -20, 0.8 out 4")),
-    )
-    plan = plan.with_roles(TubeRole("strut", (place("brace 0.5"), place("bottom_bracket"))))
-    thin = Tube(STEEL, 16.0, 16.0, (0.8,))
-    return replace(bicycle, plan=plan, tubes={**bicycle.tubes, "brace": thin, "strut": thin})
-
-
-BICYCLES = {**{name: plan_starter(plan) for name, plan in PLANS.items()}, "own": with_own_tubes()}
 
 
 @pytest.mark.parametrize("name", BICYCLES)

@@ -15,7 +15,6 @@ import numpy as np
 from ....model.errors import InputError
 from ....model.findings import Finding
 from ..drawing import Drawing
-from ..uncollected import uncollected
 from .curves import Collector
 from .document import Document, printable, read_document
 from .place import Unfolder
@@ -46,7 +45,6 @@ MM_PER_UNIT = {
 }
 
 
-@uncollected()
 def read_dxf(path: str | Path) -> Drawing:
     """Read a text or binary DXF, R12 to R2018.
 

@@ -3,8 +3,8 @@
 import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
-from functools import cache, cached_property
+from dataclasses import dataclass
+from functools import cached_property
 
 from ....model.errors import InputError
 from ..drawing import Curve
@@ -19,24 +19,15 @@ MOST_LINES = 0.6  # share of all lines
 MOST_SAID = 8  # layers named in a refusal: one line of a terminal or two
 MOST_SAID_COLOURS = 12
 DASHED = -0.6  # as little a member as a line on a layer for other things
-LENGTHS = ("head_tube", "lower_stack", "seat_tube")  # what a pick may state a length of
-_LENGTH = re.compile(r"(\d+(?:\.\d+)?)\s*mm")
 _DASHED_TYPES = ("HIDDEN", "DASHED", "PHANTOM", "DOT", "GESTRICHELT", "VERDECKT")
-
-
-@cache
-def _is_dashed(linetype: str) -> bool:
-    return linetype.upper().startswith(_DASHED_TYPES)
 
 
 @dataclass(frozen=True, eq=False)
 class Evidence:
-    """`roles`: curve index -> what the user says it is (a member, "frame", "wheel" or "ignore"); `lengths`: item ->
-    the mm that the user states because its end is not in the lines."""
+    """`roles`: curve index -> what the user says it is (a member, "frame", "wheel" or "ignore")."""
 
     curves: Sequence[Curve]
     roles: Mapping[int, str]
-    lengths: Mapping[str, float] = field(default_factory=dict)
 
     def bonus(self, slot: str, curves: Sequence[int]) -> float | None:
         """Points for taking these curves as `slot`; None when the user's word forbids it."""
@@ -66,13 +57,9 @@ class Evidence:
         return None if layer == self.main_layer else meaning(layer)
 
     @cached_property
-    def layers(self) -> Counter[str]:
-        """How many curves lie on each layer."""
-        return Counter(c.layer for c in self.curves)
-
-    @cached_property
     def main_layer(self) -> str | None:
-        layer, count = max(self.layers.items(), key=lambda n: n[1], default=("", 0))
+        layers = Counter(c.layer for c in self.curves)
+        layer, count = max(layers.items(), key=lambda n: n[1], default=("", 0))
         return layer if count > MOST_LINES * len(self.curves) else None
 
     def points(self, slot: str, index: int) -> float:
@@ -84,7 +71,8 @@ class Evidence:
             points += NAMED
         elif word is not None and word != "frame":
             points += MISNAMED if word in MEMBERS else NO_MEMBER
-        if _is_dashed(curve.linetype):
+        name = curve.linetype.upper()
+        if any(name.startswith(t) for t in _DASHED_TYPES):
             points += DASHED
         return points
 
@@ -95,7 +83,8 @@ class Evidence:
         if role is not None:
             return not role.startswith("wheel")
         picked = {i for i, what in self.roles.items() if what.startswith("wheel")}
-        return bool(picked) or _is_dashed(curve.linetype) or self.word(curve.layer) in NO_PART
+        dashed = any(curve.linetype.upper().startswith(t) for t in _DASHED_TYPES)
+        return bool(picked) or dashed or self.word(curve.layer) in NO_PART
 
     def wheel_allowed(self, which: str, tyre: Round) -> bool:
         """May this circle be the front or rear wheel (`wheel_front`, `wheel_rear`), as far as the user settled it?"""
@@ -106,7 +95,8 @@ class Evidence:
 
     def is_dashed(self, index: int) -> bool:
         """A hidden or phantom line: what lies behind, not the outline itself."""
-        return _is_dashed(self.curves[index].linetype)
+        name = self.curves[index].linetype.upper()
+        return any(name.startswith(t) for t in _DASHED_TYPES)
 
     def all_dashed(self, curves: Sequence[int]) -> bool:
         """Whether every one of some curves is a hidden or phantom line."""
@@ -119,13 +109,11 @@ class Evidence:
 def settled(
     curves: Sequence[Curve], layers: Mapping[str, str] | None, pick: Mapping[str, str] | None
 ) -> Evidence:
-    """Roles from a layer map (layer name, or "colour 1" -> member) and from picks (member -> handle[,handle], or
-    a length such as 150mm).
+    """Roles from a layer map (layer name, or "colour 1" -> member) and from picks (member -> handle[,handle]).
 
     Raises InputError for a member, layer or handle that does not exist; a pick outranks a layer.
     """
     roles: dict[int, str] = {}
-    lengths: dict[str, float] = {}
     for layer, member in (layers or {}).items():
         _check_member(member, "--layers")
         found = [i for i, c in enumerate(curves) if c.layer.casefold() == layer.casefold()]
@@ -143,18 +131,9 @@ def settled(
     by_handle: dict[str, list[int]] = {}
     for index, curve in enumerate(curves):
         by_handle.setdefault(curve.handle.upper(), []).append(index)
-    for member, named in (pick or {}).items():
-        handles = []
-        for part in named.split(","):
-            length = _LENGTH.fullmatch(part.strip())
-            if length is None:
-                handles.append(part)
-            else:
-                _check_length(member, part.strip())
-                lengths[member] = float(length[1])
-        if handles:
-            _check_member(member, "--pick")
-        for handle in handles:
+    for member, handles in (pick or {}).items():
+        _check_member(member, "--pick")
+        for handle in handles.split(","):
             if handle.strip():
                 found = by_handle.get(handle.strip().upper(), [])
             else:
@@ -166,7 +145,7 @@ def settled(
                     option="--pick",
                 )
             roles.update(dict.fromkeys(found, member))
-    return Evidence(curves, roles, lengths)
+    return Evidence(curves, roles)
 
 
 def _of_colour(curves: Sequence[Curve], name: str) -> list[int]:
@@ -177,21 +156,7 @@ def _of_colour(curves: Sequence[Curve], name: str) -> list[int]:
     return [i for i, c in enumerate(curves) if c.colour == int(said[1])]
 
 
-def _check_length(member: str, text: str) -> None:
-    if member not in LENGTHS:
-        raise InputError(
-            f"--pick {member}={text}: a length can be stated of {', '.join(LENGTHS)}; anything else is named by the "
-            "handle of its line",
-            option="--pick",
-        )
-
-
 def _check_member(member: str, option: str) -> None:
-    if member in LENGTHS and member not in ALL:
-        raise InputError(
-            f"{option}: {member!r} is no line; state it in millimetres, as --pick {member}=12mm",
-            option=option,
-        )
     if member not in ALL:
         raise InputError(
             f"{option}: {member!r} is no member; use one of {', '.join((*MEMBERS, *ROUNDS, *PARTS))}, "

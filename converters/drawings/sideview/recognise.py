@@ -35,7 +35,6 @@ from ..linework.rounds import (
     with_traced,
     wobble,
 )
-from ..uncollected import uncollected
 from .checks import findings
 from .checks_wheels import BEAD_SEATS, QUARTER, RIM_INSIDE, refuse_missing_tyre
 from .free_lines import NO_LINES, FreeLines, free_lines
@@ -44,7 +43,6 @@ from .gaps import gaps
 from .labels import TextLabel, labels
 from .leftovers import second_lines
 from .member_lines import member_lines, node_points
-from .open_ends import refuse_open_ends
 from .precision import Precision, grid, precision, precision_findings, resolution
 from .stretch import stretch_of
 from .units import ScaleDecision, decide_scale
@@ -131,7 +129,6 @@ def read_side_view(
         ) from None
 
 
-@uncollected()
 def recognise(
     drawing: Drawing,
     units: str | None = None,
@@ -261,7 +258,6 @@ def _recognise(
         ) from None
     # a rim taken as tyre gives a wrong trail that looks right
     refuse_missing_tyre(measured)
-    refuse_open_ends(measured, drawing)
     return _side_view(drawing, choice, measured, decision, evidence, stray)
 
 
@@ -304,8 +300,7 @@ def _side_view(
     diameters = _diameters(choice, m)
     free = apart_from_members(free_lines(choice, m, evidence), m)
     # Drawn by its edges, the top tube shows where its upper side is.
-    half = (diameters["top_tube"] or 0.0) / 2
-    dimensions = replace(m.dimensions, given=m.dimensions.given._replace(top_tube_half=half))
+    dimensions = replace(m.dimensions, top_tube_half=(diameters["top_tube"] or 0.0) / 2)
     return SideView(
         dimensions=dimensions,
         diameters=diameters,
