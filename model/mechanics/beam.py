@@ -115,11 +115,14 @@ def shear_parameter(ei: Array, gas: Array, length: Array) -> Array:
 
 
 def to_global(matrix: Array, rotation: Array) -> Array:
-    """Turn symmetric (m, 12, 12) element matrices from local to global axes, R^T k R as two products of 3-columns."""
+    """Turn symmetric (m, k, k) matrices from local to global axes, R^T K R as two products of 3-columns: k is 12 for
+    elements, 6 for springs and far ends."""
     # R is block diagonal: two batched products with 3 × 3 blocks do a quarter of the work of 12 ×
     # 12 ones.
-    half = (matrix.reshape(-1, 48, 3) @ rotation).reshape(-1, 12, 12)
-    whole = (half.transpose(0, 2, 1).reshape(-1, 48, 3) @ rotation).reshape(-1, 12, 12)
+    shape = matrix.shape
+    threes = (shape[0], shape[1] * shape[2] // 3, 3)
+    half = (matrix.reshape(threes) @ rotation).reshape(shape)
+    whole = (half.transpose(0, 2, 1).reshape(threes) @ rotation).reshape(shape)
     return np.asarray(whole)
 
 

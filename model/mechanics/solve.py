@@ -202,18 +202,23 @@ def measure_weights(model: FrameModel, measure: Measure) -> Array:
     return weights
 
 
-def balance(xyz: Array, vectors: Sequence[Array]) -> tuple[Array, Array]:
+def balance(
+    xyz: Array, vectors: Sequence[Array], at: Sequence[int] | None = None
+) -> tuple[Array, Array]:
     """Relative force and moment imbalance (k,) each of nodal force vectors (6n, k) about the centroid of the nodes.
 
     Relative to the sum of the forces' sizes, or of the moments' sizes over the model's radius where that is
     more (and the other way round): under a pure couple the forces are rounding, and must not be held against
     themselves. Several models at once stand along a first axis of places (models, n, 3) and vectors.
+    at : the only nodes that forces act on, where that is known; vectors then have these alone.
     """
     # About the middle of the frame: a far origin would drown the moments in rounding.
     arms = xyz - xyz.mean(axis=-2, keepdims=True)
     radius = np.linalg.norm(arms, axis=-1).max(axis=-1)[..., None]
+    if at is not None:
+        arms = arms[..., at, :]
     # (vectors, ..., k, n, 6)
-    six = np.stack([v.reshape(*xyz.shape[:-1], 6, -1) for v in vectors])
+    six = np.stack([v.reshape(*arms.shape[:-1], 6, -1) for v in vectors])
     six = np.moveaxis(six, -1, -3)
     f = six[..., :3]
     m = six[..., 3:]

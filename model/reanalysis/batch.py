@@ -13,29 +13,27 @@ to say of it.
 import gc
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import pairwise
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg.lapack import dpbtrf, dpbtrs
 
 from ..arrays import Array
 from ..errors import FrameError
 from ..frame.bicycle import Bicycle
 from ..frame.cutting import MeshOptions
-from ..mechanics.assembly import PIVOT_LIMIT, Entries
-from ..mechanics.beam import local_axes, local_stiffness, to_global
-from ..mechanics.constraints import Equation, eliminate, link_equations
-from ..mechanics.frame_model import LoadCase, Measure, Spring
+from ..mechanics.beam import local_axes, to_global
+from ..mechanics.frame_model import Measure, Spring
 from ..mechanics.result import ROUNDING
 from ..mechanics.solve import BALANCE_LIMIT, RESIDUAL_LIMIT, balance, same_restraints
 from ..threads import one_thread
+from .bands import Factors, Links, Pattern, StiffPieces, sizes
 from .drafts import Draft, DraftRows, SpringRows, drafts
 from .fast_options import CaseMaker
-from .stretches import frame_axes, stretch_stiffness
+from .stretches import bar_stiffness, frame_axes, stretch_stiffness
+from .tube_flexibility import section_gives
 
 DRAFTED = 1024  # bicycles laid out at once
 CHUNK = 128  # bicycles at once: enough to forget the bookkeeping, few enough to stay in the processor's cache
@@ -53,11 +51,20 @@ class Worked:
 
 @dataclass(frozen=True, eq=False)
 class Batch:
-    """Bicycles of one build. draft : one of them, which speaks for all in everything but numbers."""
+    """Bicycles of one build. draft : one of them, which speaks for all in everything but numbers. patterns : those
+    known."""
 
     draft: Draft
     rows: DraftRows
     options: MeshOptions
+    patterns: dict[object, Pattern]
+
+    def pattern(self, links: Links, pieces: StiffPieces) -> Pattern:
+        """What the bicycles of a build share that is worth keeping from one batch to the next."""
+        key = (links.structure, pieces.ends.tobytes(), pieces.grounded.tobytes())
+        if key not in self.patterns:
+            self.patterns[key] = Pattern.of(links, pieces)
+        return self.patterns[key]
 
     @cached_property
     def index(self) -> dict[str, int]:
@@ -90,11 +97,6 @@ class Batch:
         start, end = (self.rows.xyz[:, self._ends[:, k]].reshape(-1, 3) for k in (0, 1))
         return stretch_stiffness(self.rows.tubes, start, end, self.options)
 
-    @cached_property
-    def tubes(self) -> tuple[NDArray[np.intp], Array]:
-        """Ends (stretches, 2) and stiffness (bicycles, stretches, 12, 12) of what lies between two nodes of a tube."""
-        return self._ends, self._stretches[0].reshape(len(self.rows), -1, 12, 12)
-
     def masses(self) -> list[dict[str, float]]:
         """Tube -> mass in g, left and right of a pair together, for each bicycle."""
         names = [passed.line.member.tube for passed in self.draft.outline.lines]
@@ -109,35 +111,36 @@ class Batch:
         return [dict(zip(tubes, row, strict=True)) for row in summed.tolist()]
 
     @cached_property
-    def bars(self) -> tuple[NDArray[np.intp], Array]:
-        """Ends (bars, 2) and stiffness (bicycles, bars, 12, 12) of the parts."""
-        ends = np.array([(self.index[bar.i], self.index[bar.j]) for bar in self.draft.outline.bars])
-        properties = dict(zip(_PROPERTIES, self.rows.bars.reshape(-1, 8).T, strict=True))
-        xyz = self.rows.xyz
-        axis = (xyz[:, ends[:, 1]] - xyz[:, ends[:, 0]]).reshape(-1, 3)
+    def beams(self) -> StiffPieces:
+        """Tubes and parts."""
+        bars = self.draft.outline.bars
+        own = np.array([(self.index[bar.i], self.index[bar.j]) for bar in bars], dtype=np.intp)
+        ends = np.concatenate([self._ends, own.reshape(-1, 2)])
+        arm = self.rows.xyz[:, ends[:, 1]] - self.rows.xyz[:, ends[:, 0]]
+        count = len(self.rows)
+        tubes = self._stretches[0].reshape(count, -1, 6, 6)
+        axis = arm[:, len(self._ends) :].reshape(-1, 3)
         length = np.linalg.norm(axis, axis=1)
-        local = local_stiffness(properties, length)
-        turned = to_global(local, frame_axes(axis / length[:, None]))
-        return ends, turned.reshape(len(self.rows), -1, 12, 12)
+        *values, E, G = self.rows.bars.reshape(-1, 8).T
+        local = bar_stiffness(section_gives(values, E, G), length)
+        parts = to_global(local, frame_axes(axis / length[:, None]))
+        far = np.concatenate([tubes, parts.reshape(count, -1, 6, 6)], axis=1)
+        return StiffPieces(ends, far, arm, np.zeros(len(ends), dtype=bool))
 
-    def springs(
-        self, kinds: Sequence[Spring], rows: Sequence[SpringRows]
-    ) -> tuple[NDArray[np.intp], Array]:
-        """Ends (springs, 2) and stiffness (bicycles, springs, 12, 12) of the springs of each bicycle."""
+    def springs(self, kinds: Sequence[Spring], rows: SpringRows) -> StiffPieces:
+        """Springs, each between two nodes at one place or on the ground."""
         ends = [(self.index[s.i], self.index[s.j or s.i]) for s in kinds]
-        six = np.concatenate([one.stiffness for one in rows], axis=1)
-        x = np.concatenate([one.x_axis for one in rows], axis=1)
-        vxy = np.concatenate([one.vxy for one in rows], axis=1)
-        names = [f"spring {s.id}" for s in kinds] * len(six)
-        turn = local_axes(x.reshape(-1, 3), vxy.reshape(-1, 3), names)[1]
-        whole = np.zeros((len(turn), 12, 12))
-        whole[:, :6, :6] = six.reshape(-1, 6, 6)
-        turned = to_global(whole, turn).reshape(len(six), len(kinds), 12, 12)
-        block = turned[:, :, :6, :6]
-        joined = np.flatnonzero([s.j is not None for s in kinds])
-        turned[:, joined, 6:, 6:] = block[:, joined]
-        turned[:, joined, :6, 6:] = turned[:, joined, 6:, :6] = -block[:, joined]
-        return np.array(ends, dtype=np.intp).reshape(-1, 2), turned
+        grounded = [s.j is None for s in kinds]
+        shape = rows.stiffness.shape
+        names = [f"spring {s.id}" for s in kinds] * shape[0]
+        turn = local_axes(rows.x_axis.reshape(-1, 3), rows.vxy.reshape(-1, 3), names)[1]
+        far = to_global(rows.stiffness.reshape(-1, 6, 6), turn).reshape(shape)
+        return StiffPieces(
+            np.array(ends, dtype=np.intp).reshape(-1, 2),
+            far,
+            np.zeros_like(rows.x_axis),
+            np.array(grounded, dtype=bool),
+        )
 
 
 def worked_out(
@@ -149,30 +152,57 @@ def worked_out(
     """
     found: list[Worked | None] = [None] * len(bicycles)
     options = options or MeshOptions()
-    builds: dict[object, tuple[Draft, list[DraftRows]]] = {}
+    builds: dict[object, _Build] = {}
     with one_thread(), _uncollected():
         for first in range(0, len(bicycles), DRAFTED):
             numbers = range(first, min(first + DRAFTED, len(bicycles)))
             for own, draft in drafts(numbers, bicycles, cases_of, options):
-                # One draft of a build speaks for all that follow.
-                speaker, waiting = builds.setdefault(draft.build, (draft, []))
-                waiting.append(DraftRows.of(own, draft))
-                if sum(map(len, waiting)) >= CHUNK:
-                    waiting[:] = _work_off(speaker, DraftRows.joined(waiting), options, found)
-        for speaker, waiting in builds.values():
-            if sum(map(len, waiting)) >= FEWEST:
-                _work(Batch(speaker, DraftRows.joined(waiting), options), found)
+                build = builds.setdefault(draft.build, _Build(draft, options, found))
+                build.take(DraftRows.of(own, draft))
+        for build in builds.values():
+            build.finish()
     return found
 
 
-def _work_off(
-    draft: Draft, rows: DraftRows, options: MeshOptions, found: list[Worked | None]
-) -> list[DraftRows]:
-    """Work out whole chunks, and hand back what is left."""
-    whole = len(rows) - len(rows) % CHUNK
-    for first in range(0, whole, CHUNK):
-        _work(Batch(draft, rows.part(first, first + CHUNK), options), found)
-    return [rows.part(whole, len(rows))]
+@dataclass(eq=False)
+class _Build:
+    """The bicycles of one build on their way through batches. draft : the first, which speaks for all that follow."""
+
+    draft: Draft
+    options: MeshOptions
+    found: list[Worked | None]
+    waiting: list[DraftRows] = field(default_factory=list)
+    patterns: dict[object, Pattern] = field(default_factory=dict)
+
+    def take(self, rows: DraftRows) -> None:
+        """Work out whole chunks, and keep what is left."""
+        self.waiting.append(rows)
+        if sum(map(len, self.waiting)) < CHUNK:
+            return
+        rows = DraftRows.joined(self.waiting)
+        whole = len(rows) - len(rows) % CHUNK
+        for first in range(0, whole, CHUNK):
+            self._work(rows.part(first, first + CHUNK))
+        self.waiting = [rows.part(whole, len(rows))]
+
+    def finish(self) -> None:
+        """Work out what is left, where it is worth while."""
+        rows = DraftRows.joined(self.waiting)
+        if len(rows) >= FEWEST:
+            self._work(rows)
+
+    def _work(self, rows: DraftRows) -> None:
+        """Put the answers of one batch in their places."""
+        batch = Batch(self.draft, rows, self.options, self.patterns)
+        try:
+            values = batch.values()
+        # One of them stops all, such as butts that do not fit: each says so for itself.
+        except FrameError:
+            return
+        masses = batch.masses()
+        sound = np.flatnonzero(~np.isnan(values).any(axis=1))
+        for place, number in zip(sound.tolist(), rows.numbers[sound].tolist(), strict=True):
+            self.found[number] = Worked(masses[place], tuple(values[place].tolist()))
 
 
 @contextmanager
@@ -188,22 +218,6 @@ def _uncollected() -> Iterator[None]:
             gc.enable()
 
 
-def _work(batch: Batch, found: list[Worked | None]) -> None:
-    """Put the answers of one batch in their places."""
-    try:
-        values = batch.values()
-    # One of them stops all, such as butts that do not fit: each says so for itself.
-    except FrameError:
-        return
-    masses = batch.masses()
-    sound = np.flatnonzero(~np.isnan(values).any(axis=1))
-    for place, number in zip(sound.tolist(), batch.rows.numbers[sound].tolist(), strict=True):
-        found[number] = Worked(masses[place], tuple(values[place].tolist()))
-
-
-_PROPERTIES = ("A", "Iy", "Iz", "J", "Asy", "Asz", "E", "G")
-
-
 class _CaseGroup:
     """The cases of a batch that share their supports and springs."""
 
@@ -211,26 +225,27 @@ class _CaseGroup:
         self.batch = batch
         self.cases = [batch.draft.cases[n] for n in numbers]
         self.rows = [batch.rows.cases[n] for n in numbers]
-        springs = [*batch.draft.outline.springs, *self.cases[0].springs]
-        numbers_of_springs = [batch.rows.springs, self.rows[0].springs]
-        kinds = (batch.tubes, batch.bars, batch.springs(springs, numbers_of_springs))
-        ends = np.concatenate([ends for ends, _ in kinds])
-        self.stiffness = np.concatenate([k for _, k in kinds], axis=1)
-        self.dofs = (6 * ends[:, :, None] + np.arange(6)).reshape(-1, 12)
-        self.map = _Map.of(batch, self.cases[0])
+        made = batch.draft.outline
+        self.pieces = StiffPieces.joined(
+            [
+                batch.beams,
+                batch.springs(made.springs, batch.rows.springs),
+                batch.springs(self.cases[0].springs, self.rows[0].springs),
+            ]
+        )
+        self.links = Links.of(made, batch.index, batch.rows.xyz, self.cases[0])
 
     def figures(self) -> list[Array]:
         """(bicycles, measures) of each case; nan in the row of a bicycle that fails a check."""
+        if self.links is None:
+            return [np.full((len(self.batch.rows), len(c.measures)), np.nan) for c in self.cases]
+        solving = _Solving(self.links, self.batch.pattern(self.links, self.pieces), self.pieces)
         forces = self._forces()
-        if self.map is None:
-            return [np.full((len(forces), len(c.measures)), np.nan) for c in self.cases]
-        links = self.map
-        system = _Factors.of(links, self.dofs, self.stiffness)
-        u = links.moved(system.solve(links.gathered(forces)))
+        u = solving.displacements(forces)
         # One step of refinement.
-        u += links.moved(system.solve(links.gathered(forces - self._times(u))))
-        sound = system.sound & self._checked(links, system, u, forces)
-        found = [self._measured(k, u[:, :, k]) for k in range(forces.shape[2])]
+        u += solving.displacements(forces - solving.times(u))
+        sound = solving.factors.sound & self._checked(solving, u, forces)
+        found = [self._measured(k, u[..., k]) for k in range(forces.shape[2])]
         for values in found:
             values[~sound] = np.nan
         return found
@@ -244,32 +259,27 @@ class _CaseGroup:
             loads[:, [index[node] for node in case.nodal]] = rows.nodal
         return out.reshape(len(out), -1, len(self.cases))
 
-    def _times(self, u: Array) -> Array:
-        """(bicycles, 6 nodes, cases) forces K u."""
-        forces = self.stiffness @ u[:, self.dofs]
-        flat = forces.reshape(len(u), -1, u.shape[2])
-        out = np.zeros_like(u)
-        order, starts, places = _runs(self.dofs.ravel())
-        out[:, places] = np.add.reduceat(flat[:, order], starts, axis=1)
-        return out
-
-    def _checked(
-        self, links: "_Map", system: "_Factors", u: Array, forces: Array
-    ) -> NDArray[np.bool_]:
+    def _checked(self, solving: "_Solving", u: Array, forces: Array) -> NDArray[np.bool_]:
         """Which bicycles keep residual and balance in every case, by the limits of the solver."""
-        unbalanced = self._times(u) - forces
-        left = np.linalg.norm(links.gathered(unbalanced), axis=1)
-        size = np.linalg.norm(links.gathered(forces), axis=1)
+        links = solving.links
+        on_ends = solving.on_ends(u)
+        unbalanced = solving.summed(on_ends) - forces
+        left = np.linalg.norm(solving.gathered(unbalanced), axis=1)
+        size = np.linalg.norm(solving.gathered(forces), axis=1)
         # Against the loads alone is stricter than what the solver asks; only where that fails sizes are added up.
         if not np.all(left <= RESIDUAL_LIMIT * size):
-            size += np.linalg.norm(system.sizes(u[:, links.free]), axis=1)
-        reactions = links.reactions(unbalanced)
-        grounded = np.flatnonzero((self.dofs[:, :6] == self.dofs[:, 6:]).all(axis=1))
-        ground = np.zeros_like(u)
+            size += np.linalg.norm(solving.sizes(u[:, links.free]), axis=1)
+        index = self.batch.index
+        grounded = np.flatnonzero(self.pieces.grounded)
+        held = {node for case in self.cases for node in (*case.nodal, *case.supports)}
+        at = sorted({index[node] for node in held} | set(self.pieces.ends[grounded, 1].tolist()))
+        # A spring to ground carries load out of the frame as a support does.
+        ground = np.zeros((len(u), len(index), *on_ends.shape[2:]))
         for piece in grounded:
-            own = self.dofs[piece, :6]
-            ground[:, own] -= self.stiffness[:, piece, :6, :6] @ u[:, own]
-        force, moment = balance(self.batch.rows.xyz, [forces, reactions, ground])
+            ground[:, self.pieces.ends[piece, 1]] -= on_ends[:, len(self.pieces.ends) + piece]
+        six = (forces, links.reactions(unbalanced), ground)
+        acting = [v.reshape(ground.shape)[:, at] for v in six]
+        force, moment = balance(self.batch.rows.xyz, acting, at)
         sound = (
             (left <= RESIDUAL_LIMIT * size) & (force <= BALANCE_LIMIT) & (moment <= BALANCE_LIMIT)
         )
@@ -292,67 +302,40 @@ class _CaseGroup:
         return np.stack(columns, axis=1) if columns else np.zeros((len(u), 0))
 
 
-@dataclass(frozen=True, eq=False)
-class _Factors:
-    """The reduced stiffness of every bicycle, scaled to unit diagonal and factored in band form.
+class _Solving:
+    """The equations of a batch under one set of supports, factored."""
 
-    first, second, summed : each pair of unknowns that meet once, and its stiffness (bicycles, pairs). order : of the
-    unknowns in the band. sound : bicycles in which no pivot vanished.
-    """
+    def __init__(self, links: Links, pattern: Pattern, pieces: StiffPieces) -> None:
+        self.links = links
+        self.pattern = pattern
+        self.pieces = pieces
+        self.factors = Factors.of(pattern, pattern.band(links, pieces))
 
-    first: NDArray[np.intp]
-    second: NDArray[np.intp]
-    summed: Array
-    order: NDArray[np.intp]
-    scale: Array
-    bands: Sequence[Array]
-    sound: NDArray[np.bool_]
+    def displacements(self, forces: Array) -> Array:
+        """(bicycles, 6 nodes, cases) under forces of the same shape, unrefined."""
+        return self.links.moved(self.factors.solve(self.gathered(forces)))
 
-    @classmethod
-    def of(cls, links: "_Map", dofs: NDArray[np.intp], stiffness: Array) -> "_Factors":
-        row, column, value, touching = links.entries(dofs, stiffness)
-        size = len(links.free)
-        order = Entries(size, row, column, value[0], links.free // 6, touching).order()
-        position = np.empty(size, dtype=np.intp)
-        position[order] = np.arange(size)
-        low = np.minimum(position[row], position[column])
-        offset = np.abs(position[row] - position[column])
-        width = int(offset.max()) + 1
-        runs, starts, flat = _runs(low * width + offset)
-        summed = np.add.reduceat(value[:, runs], starts, axis=1)
-        first = flat // width
-        second = first + flat % width
-        diagonal = summed[:, first == second]
-        held = diagonal > 0
-        scale = 1 / np.sqrt(np.where(held, diagonal, 1.0))
-        band = np.zeros((len(value), size * width))
-        band[:, flat] = summed * scale[:, first] * scale[:, second]
-        bands = []
-        sound = np.array(held.all(axis=1))
-        for k, own in enumerate(band.reshape(-1, size, width)):
-            factor, failed = dpbtrf(own.T, lower=1, overwrite_ab=1)
-            sound[k] &= not failed and factor[0].min() >= PIVOT_LIMIT
-            bands.append(factor)
-        return cls(order[first], order[second], summed, order, scale, bands, sound)
+    def gathered(self, forces: Array) -> Array:
+        """(bicycles, free, cases) forces on the free displacements."""
+        return self.pattern.gathered(self.links, forces)
 
-    def solve(self, right: Array) -> Array:
-        """(bicycles, free, cases) displacements under forces on the free displacements, unrefined."""
-        scaled = self.scale[:, :, None] * right[:, self.order]
-        for k, band in enumerate(self.bands):
-            scaled[k] = dpbtrs(band, scaled[k], lower=1)[0]
-        q = np.empty_like(scaled)
-        q[:, self.order] = self.scale[:, :, None] * scaled
-        return q
+    def on_ends(self, u: Array) -> Array:
+        """(bicycles, ends, 6, cases) forces on the ends of the pieces."""
+        return self.pieces.times(u.reshape(len(u), -1, 6, u.shape[2]))
+
+    def summed(self, on_ends: Array) -> Array:
+        """(bicycles, 6 nodes, cases) forces on the ends added up."""
+        nodes = len(self.links.alias) // 6
+        out = np.zeros((len(on_ends), nodes, *on_ends.shape[2:]))
+        return self.pattern.nodal.into(out, on_ends).reshape(len(out), -1, out.shape[3])
+
+    def times(self, u: Array) -> Array:
+        """(bicycles, 6 nodes, cases) forces K u."""
+        return self.summed(self.on_ends(u))
 
     def sizes(self, q: Array) -> Array:
         """(bicycles, free, cases) |K| |q|: the sizes that are added up in K q."""
-        off = self.first != self.second
-        row = np.concatenate([self.first, self.second[off]])
-        column = np.concatenate([self.second, self.first[off]])
-        value = np.abs(np.concatenate([self.summed, self.summed[:, off]], axis=1))
-        order, starts, _ = _runs(row)
-        shares = value[:, order, None] * np.abs(q)[:, column[order]]
-        return np.asarray(np.add.reduceat(shares, starts, axis=1))
+        return sizes(self.pattern.order, self.pattern.band(self.links, self.pieces), q)
 
 
 def _stiffnesses(reference: Array, value: Array, measure: Measure, six: Array) -> Array:
@@ -362,152 +345,3 @@ def _stiffnesses(reference: Array, value: Array, measure: Measure, six: Array) -
     rounding = np.abs(value) <= ROUNDING * np.abs(moved).max(axis=(1, 2))
     stiffness = reference / np.where(rounding, 1.0, value) / (1000.0 if turning else 1.0)
     return np.where(rounding, np.inf, stiffness)
-
-
-def _runs(
-    numbers: NDArray[np.intp],
-) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
-    """The order that puts equal numbers together, where each run begins, and the number of each run."""
-    order = np.argsort(numbers, kind="stable")
-    found, starts = np.unique(numbers[order], return_index=True)
-    return order, starts, found
-
-
-@dataclass(frozen=True, eq=False)
-class _Map:
-    """Links, ties and supports of a batch eliminated: which displacements are free, and what the others make of them.
-
-    free : (size,) dofs. alias : (6 nodes,) number of the free displacement that a dof is, -1 where it is none.
-    sums : dof -> free number -> factor, one for each bicycle or for all. linked : as the links alone leave it, dof ->
-    dof -> factor. supported : dofs.
-    """
-
-    free: NDArray[np.intp]
-    alias: NDArray[np.intp]
-    sums: Mapping[int, Mapping[int, Any]]
-    linked: Mapping[int, Equation]
-    supported: NDArray[np.intp]
-
-    @classmethod
-    def of(cls, batch: Batch, case: LoadCase) -> "_Map | None":
-        """None where a support stands on what a link moves: the full solver shares its force out."""
-        made = batch.draft.outline
-        places = np.moveaxis(batch.rows.xyz, 1, 0)
-        equations = link_equations(made.links, made.ties, batch.index, places)
-        linked, _ = eliminate(equations, _largest, _least)
-        held = [
-            6 * batch.index[node] + k
-            for node, flags in case.supports.items()
-            for k, flag in enumerate(flags)
-            if flag
-        ]
-        if any(dof in linked for dof in held):
-            return None
-        gone = {*linked, *held}
-        free = np.array([dof for dof in range(6 * len(batch.index)) if dof not in gone])
-        alias = np.full(6 * len(batch.index), -1, dtype=np.intp)
-        alias[free] = np.arange(len(free))
-        sums: dict[int, dict[int, Any]] = {}
-        for dof, row in linked.items():
-            left = {int(alias[target]): c for target, c in row.items() if alias[target] >= 0}
-            sums[dof] = left
-            # A shared displacement is the other one by another name.
-            if len(left) == 1 and np.ndim(c := next(iter(left.values()))) == 0 and c == 1.0:
-                alias[dof] = next(iter(left))
-                del sums[dof]
-        return cls(free, alias, {d: r for d, r in sums.items() if r}, linked, np.array(held))
-
-    def moved(self, q: Array) -> Array:
-        """(bicycles, 6 nodes, cases) all displacements from the free ones."""
-        padded = np.concatenate([q, np.zeros_like(q[:, :1])], axis=1)
-        out = padded[:, self.alias]
-        for dof, row in self.sums.items():
-            for number, factor in row.items():
-                out[:, dof] += _each(factor) * q[:, number]
-        return out
-
-    def gathered(self, forces: Array) -> Array:
-        """(bicycles, free, cases) forces on the free displacements."""
-        known = np.flatnonzero(self.alias >= 0)
-        order, starts, _ = _runs(self.alias[known])
-        out = np.add.reduceat(forces[:, known[order]], starts, axis=1)
-        for dof, row in self.sums.items():
-            for number, factor in row.items():
-                out[:, number] += _each(factor) * forces[:, dof]
-        return out
-
-    def reactions(self, unbalanced: Array) -> Array:
-        """(bicycles, 6 nodes, cases) forces of the supports, what links hand on taken in."""
-        out = np.zeros_like(unbalanced)
-        out[:, self.supported] = unbalanced[:, self.supported]
-        held = set(self.supported.tolist())
-        for dof, row in self.linked.items():
-            for target, factor in row.items():
-                if target in held:
-                    out[:, target] += _each(factor) * unbalanced[:, dof]
-        return out
-
-    def entries(
-        self, dofs: NDArray[np.intp], stiffness: Array
-    ) -> tuple[
-        NDArray[np.intp], NDArray[np.intp], Array, tuple[NDArray[np.intp], NDArray[np.intp]]
-    ]:
-        """Rows, columns and values (bicycles, entries) of what is stiff, each pair once, and the nodes that meet."""
-        summed = np.zeros(len(self.alias), dtype=bool)
-        summed[list(self.sums)] = True
-        linked = summed[dofs].any(axis=1)
-        plain = np.flatnonzero(~linked)
-        parts = [(self.alias[dofs[plain]], stiffness[:, plain])]
-        parts += [self._turned(dofs[p], stiffness[:, p]) for p in np.flatnonzero(linked)]
-        rows = []
-        columns = []
-        values = []
-        for unknowns, k in parts:
-            first, second = np.tril_indices(unknowns.shape[1])
-            row = unknowns[:, first]
-            column = unknowns[:, second]
-            there = np.nonzero((row >= 0) & (column >= 0))
-            # Two places that are one unknown stand on the diagonal, where both of the pair count.
-            twice = 1.0 + ((row == column) & (first != second))
-            values.append(k[:, there[0], first[there[1]], second[there[1]]] * twice[there])
-            rows.append(row[there])
-            columns.append(column[there])
-        row = np.concatenate(rows)
-        column = np.concatenate(columns)
-        node = self.free // 6
-        both = (
-            np.concatenate([node[row], node[column]]),
-            np.concatenate([node[column], node[row]]),
-        )
-        return row, column, np.concatenate(values, axis=1), both
-
-    def _turned(self, dofs: NDArray[np.intp], k: Array) -> tuple[NDArray[np.intp], Array]:
-        """One piece that ends on a linked node: its unknowns (1, m) and its stiffness (bicycles, 1, m, m) in them."""
-        terms = [(place, self._terms(dof)) for place, dof in enumerate(dofs.tolist())]
-        unknowns = sorted({number for _, row in terms for number in row})
-        turn = np.zeros((len(k), 12, len(unknowns)))
-        for place, row in terms:
-            for number, factor in row.items():
-                turn[:, place, unknowns.index(number)] += factor
-        turned = np.swapaxes(turn, 1, 2) @ k @ turn
-        return np.array([unknowns], dtype=np.intp), turned[:, None]
-
-    def _terms(self, dof: int) -> Mapping[int, Any]:
-        if dof in self.sums:
-            return self.sums[dof]
-        if self.alias[dof] >= 0:
-            return {int(self.alias[dof]): 1.0}
-        return {}
-
-
-def _each(factor: Any) -> Any:
-    """A factor for each bicycle, or one for all, beside arrays (bicycles, cases)."""
-    return factor[:, None] if np.ndim(factor) else factor
-
-
-def _largest(coefficient: Any) -> float:
-    return float(np.abs(coefficient).max())
-
-
-def _least(coefficient: Any) -> float:
-    return float(np.abs(coefficient).min())

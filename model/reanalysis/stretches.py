@@ -1,4 +1,4 @@
-"""What lies between two nodes of a tube as one stiffness matrix, for any number of tubes at once.
+"""What lies between two nodes of a tube as one stiff piece, for any number of tubes at once.
 
 A stretch of a tube is a chain of prismatic pieces. With its near end clamped the far end moves by the sum of what the
 pieces give (unit-load method; Przemieniecki 1968, ch. 7, as in `condensed`). A prismatic piece gives about its own
@@ -28,8 +28,8 @@ _ROUND = 1e-12  # mm; an oval whose height and width differ by less is round
 def stretch_stiffness(
     lines: TubeRows, start: Array, end: Array, options: MeshOptions
 ) -> tuple[Array, Array]:
-    """Stiffness (stretches, 12, 12) of every stretch of every line in order, bicycle after bicycle, global axes, and
-    masses (bicycles, lines) in tonne.
+    """Stiffness (stretches, 6, 6) of the far end of every stretch, its near end clamped, global axes, and masses
+    (bicycles, lines) in tonne. Stretches stand line by line in order, bicycle after bicycle.
 
     start, end : (stretches, 3) where the stretches begin and end.
 
@@ -46,8 +46,7 @@ def stretch_stiffness(
     if lines.paths:
         _bend(natural, pieces, gives, lines, end, axes)
     mass = np.bincount(pieces.row, pieces.length * gives[6], lines.length.size)
-    stiffness = to_global(_with_near_end(natural, length), axes)
-    return stiffness, np.asarray(mass.reshape(lines.length.shape), dtype=float)
+    return to_global(natural, axes), np.asarray(mass.reshape(lines.length.shape), dtype=float)
 
 
 @dataclass(frozen=True, eq=False)
@@ -146,21 +145,41 @@ def _straight(pieces: _Pieces, gives: Array, count: int) -> Array:
     def total(values: Array) -> Array:
         return np.asarray(np.bincount(pieces.stretch, values, count))
 
-    out = np.zeros((count, 6, 6))
-    out[:, 0, 0] = 1 / total(along)
-    out[:, 3, 3] = 1 / total(twist)
-    for move, turn, sign, shear, bend in (
-        (1, 5, 1.0, shear_y, bend_z),
-        (2, 4, -1.0, shear_z, bend_y),
-    ):
-        moves = total(shear + bend * (lever**2 + own))
-        both = sign * total(bend * lever)
-        turns = total(bend)
+    return _far_end(
+        total(along),
+        total(twist),
+        (total(shear_y + bend_z * (lever**2 + own)), total(bend_z * lever), total(bend_z)),
+        (total(shear_z + bend_y * (lever**2 + own)), total(bend_y * lever), total(bend_y)),
+    )
+
+
+def bar_stiffness(gives: Array, length: Array) -> Array:
+    """(bars, 6, 6) as `_straight`, of bars of one piece each. gives : (6, bars) per mm, as `section_gives` has them."""
+    along, shear_y, shear_z, twist, bend_y, bend_z = gives * length
+    third = length**2 / 3
+    return _far_end(
+        along,
+        twist,
+        (shear_y + bend_z * third, bend_z * length / 2, bend_z),
+        (shear_z + bend_y * third, bend_y * length / 2, bend_y),
+    )
+
+
+_Plane = tuple[Array, Array, Array]
+
+
+def _far_end(along: Array, twist: Array, upright: _Plane, across: _Plane) -> Array:
+    """(k, 6, 6) stiffness of far ends from what they give. upright, across : of both planes of bending how a force
+    moves the end, how it turns it, and how a moment turns it."""
+    out = np.zeros((len(along), 6, 6))
+    out[:, 0, 0] = 1 / along
+    out[:, 3, 3] = 1 / twist
+    for move, turn, sign, (moves, both, turns) in ((1, 5, 1.0, upright), (2, 4, -1.0, across)):
         # Two by two, inverted by hand.
         size = moves * turns - both**2
         out[:, move, move] = turns / size
         out[:, turn, turn] = moves / size
-        out[:, move, turn] = out[:, turn, move] = -both / size
+        out[:, move, turn] = out[:, turn, move] = -sign * both / size
     return out
 
 
@@ -218,21 +237,3 @@ def frame_axes(x: Array) -> Array:
     z = crossed(x, y)
     z /= np.linalg.norm(z, axis=1)[:, None]
     return np.stack([x, crossed(z, x), z], axis=1)
-
-
-def _with_near_end(natural: Array, length: Array) -> Array:
-    """(k, 12, 12) stiffness of both ends from that of the far end: equilibrium gives the near end's forces."""
-    arm = length[:, None]
-    # The far end's movement less that of the near end taken along rigidly.
-    carried = natural.copy()
-    carried[:, :, 4] -= arm * natural[:, :, 2]
-    carried[:, :, 5] += arm * natural[:, :, 1]
-    near = carried.copy()
-    near[:, 4] -= arm * carried[:, 2]
-    near[:, 5] += arm * carried[:, 1]
-    out = np.empty((len(natural), 12, 12))
-    out[:, :6, :6] = near
-    out[:, :6, 6:] = -np.swapaxes(carried, 1, 2)
-    out[:, 6:, :6] = -carried
-    out[:, 6:, 6:] = natural
-    return out

@@ -23,7 +23,8 @@ from droptrail.model.frame.dropouts import Dropout
 from droptrail.model.frame.hubs import HUBS
 from droptrail.model.frame.layout import Member
 from droptrail.model.mechanics.frame_model import MemberLoad
-from droptrail.model.reanalysis import batch
+from droptrail.model.reanalysis import bands, batch
+from droptrail.model.reanalysis.bands import StiffPieces, Sums, sizes
 from droptrail.model.reanalysis.batch import worked_out
 from droptrail.model.reanalysis.drafts import DraftRows, TubeRows, drafts
 from droptrail.model.reanalysis.stretches import stretch_stiffness
@@ -291,11 +292,16 @@ def test_a_batch_that_a_witness_contradicts_is_not_used(monkeypatch):
 
 
 @pytest.mark.parametrize(
-    ("what", "limit"), [("RESIDUAL_LIMIT", 0.0), ("BALANCE_LIMIT", 0.0), ("PIVOT_LIMIT", 1.0)]
+    ("where", "what", "limit"),
+    [
+        (batch, "RESIDUAL_LIMIT", 0.0),
+        (batch, "BALANCE_LIMIT", 0.0),
+        (bands, "PIVOT_LIMIT", 1.0),
+    ],
 )
-def test_a_row_that_fails_a_check_is_handed_back(monkeypatch, what, limit):
+def test_a_row_that_fails_a_check_is_handed_back(monkeypatch, where, what, limit):
     """With limits that nothing keeps every bicycle goes to the full solver: each check is looked at."""
-    monkeypatch.setattr(batch, what, limit)
+    monkeypatch.setattr(where, what, limit)
     assert worked_out(otherwise(tourer(), 4, 4), CASES) == [None] * 4
 
 
@@ -316,7 +322,10 @@ def stretch(path, tube: Tube, options: MeshOptions) -> np.ndarray:
     passed = Passed(line, ("a", "b"), (0.0, run.length))
     ends = np.array([path[0], path[-1]])
     rows = TubeRows.of((passed,), [{"tube": tube}])
-    return stretch_stiffness(rows, ends[:1], ends[1:], options)[0][0]
+    far = stretch_stiffness(rows, ends[:1], ends[1:], options)[0]
+    arm = ends[1:] - ends[:1]
+    alone = StiffPieces(np.array([[0, 1]]), far[None], arm[None], np.zeros(1, dtype=bool))
+    return alone.whole(alone.blocks(), 0)[0]
 
 
 def test_a_plain_stretch_bends_as_a_cantilever():
@@ -361,3 +370,53 @@ def test_a_stretch_moved_as_a_rigid_body_feels_nothing():
         turn = np.concatenate([np.zeros(3), axis, np.cross(axis, arm), axis])
         assert np.abs(k @ slide).max() < 1e-9 * np.abs(k).max()
         assert np.abs(k @ turn).max() < 1e-9 * np.abs(k).max() * 200
+
+
+# --- bands -------------------------------------------------------------------------------------------------------
+def test_a_piece_answers_movements_as_its_stiffness_matrix_does():
+    """Blocks, forces on ends and whole matrix are three ways to say one thing, on the ground too."""
+    rng = np.random.default_rng(4)
+    half = rng.normal(size=(3, 2, 6, 6))
+    far = half @ np.swapaxes(half, 2, 3)
+    arm = rng.normal(size=(3, 2, 3))
+    arm[:, 1] = 0.0
+    pieces = StiffPieces(np.array([[1, 0], [2, 2]]), far, arm, np.array([False, True]))
+    u = rng.normal(size=(3, 3, 6, 2))
+    forces = pieces.times(u)
+    between = pieces.whole(pieces.blocks(), 0)
+    both = np.concatenate([u[:, 1], u[:, 0]], axis=1)
+    wanted = between @ both
+    np.testing.assert_allclose(forces[:, 0], wanted[:, :6], rtol=1e-12, atol=1e-12)
+    np.testing.assert_allclose(forces[:, 2], wanted[:, 6:], rtol=1e-12, atol=1e-12)
+    # No force and no moment is left over: about the near end far force x arm.
+    moment = np.cross(arm[:, 0, :, None], forces[:, 2, :3], axis=1)
+    np.testing.assert_allclose(forces[:, 0, :3], -forces[:, 2, :3])
+    np.testing.assert_allclose(forces[:, 0, 3:], -forces[:, 2, 3:] - moment, atol=1e-12)
+    np.testing.assert_allclose(forces[:, 3], far[:, 1] @ u[:, 2], rtol=1e-12, atol=1e-12)
+    assert not forces[:, 1].any()
+
+
+def test_what_shares_a_place_is_added_up():
+    """numpy's own unbuffered addition is the reference."""
+    rng = np.random.default_rng(2)
+    places = rng.integers(-1, 5, size=30)
+    values = rng.normal(size=(4, 30, 2))
+    wanted = np.zeros((4, 5, 2))
+    there = np.flatnonzero(places >= 0)
+    np.add.at(wanted, (slice(None), places[there]), values[:, there])
+    found = Sums.of(places).into(np.zeros((4, 5, 2)), values)
+    np.testing.assert_allclose(found, wanted, rtol=1e-12, atol=1e-12)
+
+
+def test_sizes_are_those_of_the_whole_matrix():
+    rng = np.random.default_rng(3)
+    band = rng.normal(size=(2, 6, 3))
+    order = rng.permutation(6)
+    q = rng.normal(size=(2, 6, 1))
+    for own, moved, found in zip(band, q, sizes(order, band, q), strict=True):
+        whole = np.zeros((6, 6))
+        for k, row in enumerate(own):
+            for offset, value in enumerate(row[: 6 - k]):
+                whole[order[k], order[k + offset]] = value
+                whole[order[k + offset], order[k]] = value
+        np.testing.assert_allclose(found, np.abs(whole) @ np.abs(moved), rtol=1e-12)
