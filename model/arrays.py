@@ -10,6 +10,8 @@ Xyz = tuple[float, float, float]  # a point in space, mm
 def crossed(a: Array, b: Array) -> Array:
     """Cross product along the last axis; numpy's own takes longer to look at its arguments than to multiply."""
     x = a[..., 1] * b[..., 2] - a[..., 2] * b[..., 1]
-    y = a[..., 2] * b[..., 0] - a[..., 0] * b[..., 2]
-    z = a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0]
-    return np.stack([x, y, z], axis=-1)
+    out = np.empty((*x.shape, 3))
+    out[..., 0] = x
+    out[..., 1] = a[..., 2] * b[..., 0] - a[..., 0] * b[..., 2]
+    out[..., 2] = a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0]
+    return out

@@ -207,11 +207,13 @@ def _fixed(uncut: Uncut, tubes: "_Profiles") -> Array:
     places = np.concatenate([uncut.stops, tubes.at, tubes.kinks(), uncut.curve], axis=1)
     gaps = np.where(np.arange(places.shape[1]) < uncut.stops.shape[1], SHARED, NEAR)
     kept = ~np.isnan(places)
-    for k in range(1, places.shape[1]):
-        # Few tubes have as many places as the one that has most.
-        some = np.flatnonzero(kept[:, k])
-        near = np.abs(places[some, k, None] - places[some, :k]) < gaps[k]
-        kept[some, k] = ~(near & kept[some, :k]).any(axis=1)
+    near = np.abs(places[:, :, None] - places[:, None, :]) < gaps[:, None]
+    near &= np.tri(places.shape[1], k=-1, dtype=bool)
+    # Few tubes have places near one another.
+    row, later = np.nonzero(near.any(axis=2))
+    for k in np.unique(later).tolist():
+        some = row[later == k]
+        kept[some, k] &= ~(near[some, k] & kept[some]).any(axis=1)
     return np.sort(np.where(kept, places, np.inf), axis=1)
 
 

@@ -72,7 +72,9 @@ def hand_model(
             # the one that turns with the bolt is joined to it as if rigidly
             if pinned and (member.name, at) not in with_bolt:
                 axis = np.subtract(nodes[between[1 - at]], nodes[between[at]])
-                bolt = pin(member.name, at, between[at], axis, in_plane_normal(axis))
+                bolt = pin(
+                    member.name, at, between[at], axis, in_plane_normal(tuple(axis.tolist()))
+                )
                 pins.append(bolt)
                 ends[at] = bolt.twin
                 # at the same place: a spring or tie across a gap would not balance moments
@@ -150,7 +152,8 @@ def _divided(
     inside: dict[str, Xyz] = {}
     for name, (x, y, z) in zip(names[1:-1], path.at(at[1:-1]), strict=True):
         inside[name] = (x, y, z)
-    normal = in_plane_normal(np.subtract(end, start))
+    x, y, z = np.subtract(end, start).tolist()
+    normal = in_plane_normal((x, y, z))
     pieces = []
     for k, (a, b) in enumerate(pairwise(at), 1):
         section, material = _section(member.stuff, path.length, (a + b) / 2)

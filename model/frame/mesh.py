@@ -11,8 +11,8 @@ from math import inf
 
 import numpy as np
 
-from ..arrays import Array, Xyz
-from ..columns import hypot, number
+from ..arrays import Xyz
+from ..columns import hypot
 from ..errors import ModelError
 from ..mechanics.frame_model import (
     Element,
@@ -494,9 +494,9 @@ class _Mesher:
         return (to[0] - x, to[1] - y, to[2] - z)
 
 
-def in_plane_normal(axis: Sequence[float] | Array) -> Xyz:
+def in_plane_normal(axis: Xyz) -> Xyz:
     """Orientation vector of a member: across it, in the plane of the frame; straight up for a crosswise one."""
-    x, y, z = map(number, axis)
+    x, y, z = axis
     across = hypot(x, y)
     if across < 1e-6 * hypot(x, y, z):
         return (0.0, 1.0, 0.0)

@@ -15,7 +15,6 @@ from scipy import sparse
 from scipy.linalg.blas import dsbmv
 from scipy.linalg.lapack import dpbtrf, dpbtrs
 from scipy.sparse.csgraph import reverse_cuthill_mckee
-from scipy.sparse.linalg import LinearOperator, onenormest
 
 from ..arrays import Array
 from ..errors import MechanismError, ModelError
@@ -33,8 +32,9 @@ def assemble(dofs: np.ndarray, matrices: Array, size: int) -> sparse.csr_matrix:
 
 def summed_at(places: np.ndarray, values: Array, size: int) -> Array:
     """(size, k) sums of the rows of values (m, k) that share a place; `places` (m,) are row numbers."""
-    columns = [np.bincount(places, values[:, k], size) for k in range(values.shape[1])]
-    return np.stack(columns, axis=1) if columns else np.zeros((size, 0))
+    wide = values.shape[1]
+    flat = (wide * places[:, None] + np.arange(wide)).ravel()
+    return np.asarray(np.bincount(flat, values.ravel(), size * wide).reshape(size, wide))
 
 
 @dataclass(frozen=True, eq=False)
@@ -159,7 +159,8 @@ class Entries:
         blocks = int(self.block.max()) + 1
         first, second = self.touching
         # Each pair once, row by row, as the sparse matrix keeps them: it would take longer to find that out.
-        met = np.unique(first * blocks + second)
+        met = np.sort(first * blocks + second)
+        met = met[np.flatnonzero(np.diff(met, prepend=-1))]
         rows = np.searchsorted(met, blocks * np.arange(blocks + 1))
         kept = (np.ones(len(met), dtype=np.int8), met % blocks, rows)
         graph = sparse.csr_matrix(kept, shape=(blocks, blocks))
@@ -234,19 +235,29 @@ class Factor:
         return np.abs(self.unit)
 
     def _inverse_norm(self) -> float:
-        """1-norm of the inverse of the factored matrix, estimated from a few solutions."""
+        """1-norm of the inverse of the factored matrix, estimated from a few solutions: Hager's method, in the steps of
+        scipy's `onenormest`, which takes longer to set up than all that a small frame needs."""
         size = len(self.order)
-        inverse = LinearOperator(
-            (size, size),
-            dtype=float,
-            # The matrix is symmetric, and so is its inverse.
-            matvec=self._solve_scaled,
-            rmatvec=self._solve_scaled,
-            matmat=self._solve_scaled,
-            rmatmat=self._solve_scaled,
-        )
-        # One column is Hager's method: it draws no random numbers, so the same model gives the same figure.
-        return float(onenormest(inverse, t=1))
+        start = np.full(size, 1 / size)
+        found = 0.0
+        signs = np.zeros(size)
+        at = -1
+        for turn in range(_NORM_TURNS + 1):
+            answer = self._solve_scaled(start)
+            before = found
+            found = max(found, float(np.abs(answer).sum()))
+            own = np.where(answer < 0, -1.0, 1.0)
+            if turn == _NORM_TURNS or (turn and found == before) or abs(own @ signs) == size:
+                break
+            signs = own
+            # The matrix is symmetric, and so is its inverse: what a gradient points to is tried next.
+            slope = np.abs(self._solve_scaled(signs))
+            if turn and slope.max() == slope[at]:
+                break
+            at = int(slope.argmax())
+            start = np.zeros(size)
+            start[at] = 1.0
+        return found
 
     def _solve_scaled(self, right: Array) -> Array:
         return np.asarray(dpbtrs(self.band, right, lower=1)[0]).reshape(right.shape)
@@ -255,6 +266,7 @@ class Factor:
 # Smallest Cholesky pivot (square root of the unit-scaled Schur complement) that still counts as held. Rounding
 # leaves about 1e-8 on a true mechanism; a legitimate chain of 100 elements leaves about 1e-4.
 PIVOT_LIMIT = 3e-7
+_NORM_TURNS = 5  # of Hager's method at most; two or three are usual
 BAND_LIMIT = 30_000_000  # numbers in the factor, 240 MB; a frame of 150 elements has some 30,000
 
 

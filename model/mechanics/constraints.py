@@ -51,10 +51,13 @@ class LinearMap:
         coefficients = np.zeros(columns.shape)
         columns[free, 0] = number[free]
         coefficients[free, 0] = 1.0
+        terms: list[tuple[int, int, int, float]] = []
         for dof, row in eliminated.items():
-            for k, (target, coefficient) in enumerate(row.items()):
-                columns[dof, k] = number[target]
-                coefficients[dof, k] = coefficient
+            terms += [(dof, k, *term) for k, term in enumerate(row.items())]
+        if terms:
+            dofs_of, places, targets, factors = zip(*terms, strict=True)
+            columns[dofs_of, places] = number[list(targets)]
+            coefficients[dofs_of, places] = factors
         return cls(columns, coefficients, free)
 
     def row(self, dof: int) -> Equation:
@@ -96,28 +99,26 @@ class LinearMap:
     @cached_property
     def T(self) -> sparse.csr_matrix:
         """(6n, free) sparse map from the free displacements to all."""
-        row, place = np.nonzero(self.coefficients)
-        entries = (self.coefficients[row, place], (row, self.columns[row, place]))
-        return sparse.csr_matrix(entries, shape=(len(self.columns), self.free))
+        dof, number, factor = self._terms
+        return sparse.csr_matrix(
+            (factor[:, 0], (dof, number)), shape=(len(self.columns), self.free)
+        )
 
     def moved(self, q: Array) -> Array:
         """(6n, k) all displacements T q from the free ones (free, k)."""
-        padded = np.vstack([q, np.zeros((1, q.shape[1]))])
-        out = self.coefficients[:, :1] * padded[self.columns[:, 0]]
-        # Most displacements are free themselves: only linked ones have further terms.
-        more = self._several
-        for k in range(1, self.columns.shape[1]):
-            out[more] += self.coefficients[more, k, None] * padded[self.columns[more, k]]
-        return out
+        dof, number, factor = self._terms
+        return summed_at(dof, factor * q[number], len(self.columns))
 
     def gathered(self, forces: Array) -> Array:
         """(free, k) forces Tᵀ f on the free displacements of forces (6n, k)."""
-        out = summed_at(self.columns[:, 0], self.coefficients[:, :1] * forces, self.free + 1)
-        more = self._several
-        for k in range(1, self.columns.shape[1]):
-            shares = self.coefficients[more, k, None] * forces[more]
-            out += summed_at(self.columns[more, k], shares, self.free + 1)
-        return out[:-1]
+        dof, number, factor = self._terms
+        return summed_at(number, factor * forces[dof], self.free)
+
+    @cached_property
+    def _terms(self) -> tuple[NDArray[np.intp], NDArray[np.intp], Array]:
+        """Displacement, number of the free one, factor (terms, 1) of every term."""
+        dof, place = np.nonzero(self.coefficients)
+        return dof, self.columns[dof, place], self.coefficients[dof, place, None]
 
     @cached_property
     def _several(self) -> NDArray[np.intp]:
@@ -292,10 +293,15 @@ def eliminate(
     kept = []
     for number, equation in enumerate(equations):
         # In terms of what is still there; a condition said twice becomes 0 = 0.
-        row = _substitute(equation, eliminated)
+        alone = eliminated.keys().isdisjoint(equation)
+        row = dict(equation)
+        if not alone:
+            row = _substitute(equation, eliminated)
         largest = max(map(largest_of, row.values()), default=0.0)
-        # Redundant: dropping it loses nothing.
-        if largest <= _ZERO * max(map(largest_of, equation.values()), default=0.0):
+        # Redundant: dropping it loses nothing. What nothing was put into is not, unless it says nothing.
+        if not largest or (
+            not alone and largest <= _ZERO * max(map(largest_of, equation.values()))
+        ):
             continue
         # The slave's own dof, unless what is left of it is too small to divide by.
         first = next(iter(equation))

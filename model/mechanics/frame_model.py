@@ -222,7 +222,7 @@ class FrameModel:
             if not all(map(isfinite, xyz)):
                 raise ModelError(f"node {node}: coordinates {tuple(xyz)} are not finite")
         for element in self.elements:
-            self._check_ends(f"element {element.id}", element.i, element.j)
+            self._check_ends("element", element.id, element.i, element.j)
             # without length an element has no direction, and its stiffness no bound
             if self.nodes[element.i] == self.nodes[element.j]:
                 raise ModelError(
@@ -230,7 +230,7 @@ class FrameModel:
                 )
         for spring in self.springs:
             self._check_ends(
-                f"spring {spring.id}", spring.i, *(() if spring.j is None else (spring.j,))
+                "spring", spring.id, spring.i, *(() if spring.j is None else (spring.j,))
             )
             # a negative stiffness would give work away
             if len(spring.k) != 6 or any(not isfinite(k) or k < 0 for k in spring.k):
@@ -238,20 +238,22 @@ class FrameModel:
                     f"spring {spring.id}: six stiffnesses of zero or more are needed, got {spring.k}"
                 )
         for link in self.rigid_links:
-            self._check_ends("rigid link", link.master, link.slave)
+            self._check_ends("rigid link", "", link.master, link.slave)
         for tie in self.equal_dofs:
-            self._check_ends("equal dofs", tie.master, tie.slave)
+            self._check_ends("equal dofs", "", tie.master, tie.slave)
         for mass in self.masses:
-            self._check_ends("mass", mass.node)
+            self._check_ends("mass", "", mass.node)
         duplicates = len(self.elements) - len({e.id for e in self.elements})
         if duplicates:
             raise ModelError(f"{duplicates} element id(s) are used twice")
 
-    def _check_ends(self, what: str, *nodes: str) -> None:
+    def _check_ends(self, kind: str, name: str, *nodes: str) -> None:
         for node in nodes:
             if node not in self.nodes:
+                what = f"{kind} {name}".rstrip()
                 raise ModelError(f"{what} names node '{node}', which the model does not have")
-        if len(set(nodes)) < len(nodes):
+        if len(nodes) == 2 and nodes[0] == nodes[1]:
+            what = f"{kind} {name}".rstrip()
             raise ModelError(f"{what} joins node '{nodes[0]}' to itself")
 
     # --- array view, built once --------------------------------------------------------------------------

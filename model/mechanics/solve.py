@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import sparse
 
 from ..arrays import Array, crossed
@@ -137,7 +138,13 @@ class Restrained:
         """Residual, force and moment balance of each solution (6n, k)."""
         # A spring to ground carries load out of the frame as a support does.
         ground = self._on_the_ground.times(-u)
-        balances = balance(self.model.xyz, [forces, reactions, ground])
+        acting = [vectors.reshape(-1, 6, u.shape[1]) for vectors in (forces, reactions, ground)]
+        # A load case acts on a few nodes; where nothing acts there is none to leave out.
+        at = np.flatnonzero(np.any(acting, axis=(0, 2, 3)))
+        if not len(at):
+            at = np.arange(len(acting[0]))
+        on_them = [vectors[at].reshape(-1, u.shape[1]) for vectors in acting]
+        balances = balance(self.model.xyz, on_them, at)
         residuals = self._residuals(u, unbalanced, forces)
         return [
             (float(r), float(f), float(m)) for r, f, m in zip(residuals, *balances, strict=True)
@@ -203,7 +210,7 @@ def measure_weights(model: FrameModel, measure: Measure) -> Array:
 
 
 def balance(
-    xyz: Array, vectors: Sequence[Array], at: Sequence[int] | None = None
+    xyz: Array, vectors: Sequence[Array], at: Sequence[int] | NDArray[np.intp] | None = None
 ) -> tuple[Array, Array]:
     """Relative force and moment imbalance (k,) each of nodal force vectors (6n, k) about the centroid of the nodes.
 

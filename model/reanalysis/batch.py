@@ -164,7 +164,7 @@ def worked_out(
     return found
 
 
-@dataclass(eq=False)
+@dataclass(frozen=True, eq=False)
 class _Build:
     """The bicycles of one build on their way through batches. draft : the first, which speaks for all that follow."""
 
@@ -183,7 +183,7 @@ class _Build:
         whole = len(rows) - len(rows) % CHUNK
         for first in range(0, whole, CHUNK):
             self._work(rows.part(first, first + CHUNK))
-        self.waiting = [rows.part(whole, len(rows))]
+        self.waiting[:] = [rows.part(whole, len(rows))]
 
     def finish(self) -> None:
         """Work out what is left, where it is worth while."""

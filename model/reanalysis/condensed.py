@@ -121,7 +121,7 @@ def _segment(beams: Beams, numbers: Sequence[int]) -> Segment:
     chord = np.subtract(model.nodes[last.j], model.nodes[first.i])
     x = chord / np.linalg.norm(chord)
     # The frame's plane parts the deformations into those in it and those across it.
-    y = np.array(in_plane_normal(chord))
+    y = np.array(in_plane_normal(tuple(chord.tolist())))
     axes = np.array([x, y, np.cross(x, y)])
     turn = np.kron(np.eye(2), axes)
     return Segment(

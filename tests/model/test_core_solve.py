@@ -43,6 +43,7 @@ from helpers_frames import ALL_SIX, cantilever, chain, random_frame, tip_load, t
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import sparse
+from scipy.sparse.linalg import onenormest
 
 solving = import_module("droptrail.model.mechanics.solve")
 STEEL = tube_material(205e3, 0.29, 7.85e-9)
@@ -144,6 +145,14 @@ def test_condition_is_close_to_the_dense_one(n):
     scale = 1 / np.sqrt(matrix.diagonal())
     exact = np.linalg.cond(matrix.toarray() * np.outer(scale, scale), 1)
     assert exact / 3 <= Factor.of(matrix).condition <= exact * (1 + 1e-9)
+
+
+@pytest.mark.parametrize("n", [1, 2, 17, 60])
+def test_the_norm_of_the_inverse_is_estimated_as_scipy_does(n):
+    for seed in range(5):
+        factor = Factor.of(random_matrix(n, 100 * seed + n))
+        inverse = factor._solve_scaled(np.eye(n))
+        assert factor._inverse_norm() == pytest.approx(onenormest(inverse, t=1), rel=1e-9)
 
 
 def test_an_empty_system_is_solved_by_nothing():
