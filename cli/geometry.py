@@ -77,8 +77,8 @@ def command(source: Path, as_json: bool, **how: Any) -> int:
 
 def _standover_words(dimensions: FrameDimensions) -> str:
     """What the standover is counted to."""
-    if dimensions.top_tube_half:
-        across = 2 * dimensions.top_tube_half
+    if dimensions.given.top_tube_half:
+        across = 2 * dimensions.given.top_tube_half
         return (
             f"Standover is to the upper side of the top tube, {across:.1f} mm high at its middle."
         )

@@ -75,7 +75,8 @@ class Reading:
         """With the sheet's top tube, where there is one: a drawing of centre-lines shows none."""
         if self.bicycle is None:
             return measured
-        return replace(measured, top_tube_half=self.bicycle.dimensions.top_tube_half)
+        half = self.bicycle.dimensions.given.top_tube_half
+        return replace(measured, given=measured.given._replace(top_tube_half=half))
 
     def need_bicycle(self) -> Bicycle:
         """The bicycle, or a refusal that says what to give."""

@@ -47,7 +47,7 @@ def sheet(name: str):
 def differences(a: FrameDimensions, b: FrameDimensions) -> dict[str, float]:
     """Every quantity of the side view in which two frames differ by more than 0.05 mm or 0.01 degree; a drawing of
     centre-lines knows no tube, so standover is held to the same one."""
-    first = quantities(replace(a, top_tube_half=b.top_tube_half))
+    first = quantities(replace(a, given=b.given))
     second = quantities(b)
     assert set(first) == set(second)
     return {

@@ -32,6 +32,7 @@ def geometry_json(reading: Reading) -> dict[str, Any]:
     derived = d.derived()
     # stack is derived and yet the first number asked for, so it stands with the stated ones
     dimensions = {"stack": derived.pop("stack"), **asdict(d)}
+    dimensions |= dimensions.pop("given")._asdict()
     if reading.view is not None:
         dimensions["outside_diameters"] = dict(reading.view.diameters)
     # how exactly a drawing can be read hangs on the drawing alone

@@ -113,7 +113,7 @@ def side_by_side(
 def _known(dimensions: FrameDimensions) -> dict[str, float | None]:
     """Every quantity; no standover where no top tube is known, as the centre-line's would mislead."""
     held = quantities(dimensions)
-    if not dimensions.top_tube_half:
+    if not dimensions.given.top_tube_half:
         held["standover"] = None
     return held
 

@@ -12,8 +12,7 @@ from types import MappingProxyType
 
 from ..assumption import Assumed
 from ..errors import ModelError
-from ..geometry.dimensions import FrameDimensions
-from ..geometry.quantities import QUANTITIES
+from ..geometry.dimensions import FrameDimensions, Given, Point
 from ..joints.shape import KINDS, JointKind
 from ..tubes.known_plans import DIAMOND
 from ..tubes.plan import Carrier, FramePlan, Rider, TubeRole, Wheel
@@ -222,12 +221,17 @@ def top_tube_half(tubes: Mapping[str, Tube]) -> float:
     return (tube.od_start + tube.od_end) / 4
 
 
-def refuse_of_another_plan(plan: FramePlan, dimensions: FrameDimensions) -> None:
-    """Raises ModelError for a field that no frame of the plan has, such as the chainstay of a tandem on a diamond."""
-    for band in plan.bands:
-        value = getattr(dimensions, band.quantity, None)
-        if isinstance(value, float | int):
-            plan.refuse_unbelievable(band.quantity, QUANTITIES[band.quantity].label, value)
+def given_by(plan: FramePlan, tubes: Mapping[str, Tube], placed: Mapping[str, float]) -> Given:
+    """What a side view rests on besides its dimensions, by plan, tubes and `Bicycle.placed`."""
+    return Given(top_tube_half(tubes), Point(*plan.rear_bracket(placed)))
+
+
+def placed_by(
+    plan: FramePlan, fittings: Fittings, placing: Mapping[str, float]
+) -> Mapping[str, float]:
+    """Every size that places of the plan may name, mm: the fittings and the plan's items, stated or usual."""
+    usual = {item.key: item.usual for item in plan.items}
+    return {**vars(fittings), **usual, **placing}
 
 
 def refuse_second_rider(plan: FramePlan, what: str) -> None:
@@ -272,9 +276,8 @@ class Bicycle:
 
     @cached_property
     def placed(self) -> Mapping[str, float]:
-        """Every size that places of the plan may name, mm: the plan's items, stated or usual, and the fittings."""
-        usual = {item.key: item.usual for item in self.plan.items}
-        return {**vars(self.fittings), **usual, **self.placing}
+        """See `placed_by`."""
+        return placed_by(self.plan, self.fittings, self.placing)
 
     suspension: SuspensionFork | None = None
 
@@ -321,11 +324,10 @@ class Bicycle:
                 raise ModelError(
                     f"{key.replace('_', ' ')} says nothing on a {self.plan.label} frame; items of its own: {known}"
                 )
-        refuse_of_another_plan(self.plan, self.dimensions)
         # Whoever asks the side view for the standover asks for the tube's upper side.
-        half = top_tube_half(self.tubes)
-        if self.dimensions.top_tube_half != half:
-            object.__setattr__(self, "dimensions", replace(self.dimensions, top_tube_half=half))
+        given = given_by(self.plan, self.tubes, self.placed)
+        if self.dimensions.given != given:
+            object.__setattr__(self, "dimensions", replace(self.dimensions, given=given))
         if self.bicycle_type not in BICYCLE_TYPES:
             raise ModelError(
                 f"bicycle type '{self.bicycle_type}' is not known; known: {', '.join(BICYCLE_TYPES)}"

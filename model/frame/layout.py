@@ -18,7 +18,7 @@ from ..geometry.dimensions import Point
 from ..geometry.joints import joints_outside
 from ..tubes.bends import bent_path
 from ..tubes.known_plans import DIAMOND
-from ..tubes.places import EACH, Along, Amount, AtJoint, Between, Free, Place
+from ..tubes.places import EACH, Along, Amount, AtJoint, Between, Free, Place, sized
 from ..tubes.plan import FramePlan, TubeRole
 from ..words import spoken
 from .bicycle import Bicycle
@@ -217,17 +217,14 @@ class _Placing:
 
     def size(self, amount: Amount) -> float:
         """A number of a place in mm, or as a share. Raises ModelError for an item that nobody knows."""
-        if not isinstance(amount, str):
-            return amount
-        if amount.startswith("-"):
-            return -self.size(amount[1:])
-        if amount not in self.sizes:
+        try:
+            return sized(amount, self.sizes)
+        except KeyError as error:
             known = ", ".join(f"{{{item}}}" for item in self.sizes)
             raise ModelError(
-                f"'{{{amount}}}' is no size that places a tube in plan {self.bicycle.plan.name}; write a number in mm, "
-                f"or one of: {known}"
-            )
-        return self.sizes[amount]
+                f"'{{{error.args[0]}}}' is no size that places a tube in plan {self.bicycle.plan.name}; "
+                f"write a number in mm, or one of: {known}"
+            ) from None
 
     def _at(self, place: Place, side: str) -> Xyz | None:
         if isinstance(place, AtJoint):

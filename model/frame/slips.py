@@ -141,23 +141,22 @@ def _bent_top_tube(bicycle: Bicycle) -> Iterator[Finding]:
 
 def geometry_slips(dimensions: FrameDimensions, plan: FramePlan = DIAMOND) -> tuple[Finding, ...]:
     """Stated and derived figures of the side view outside the usual: trail, drop, stack, wheelbase, standover ..."""
-    bands = {band.quantity: band.usual for band in plan.bands}
     found = [
         _unusual(row, value)
-        for row, value in _measured(dimensions, bands)
+        for row, value in _measured(dimensions, dict(plan.usual))
         if not row.is_usual(value)
     ]
     return (*found, *_unequal_wheels(dimensions))
 
 
 def _measured(
-    dimensions: FrameDimensions, bands: Mapping[str, Range]
+    dimensions: FrameDimensions, usual: Mapping[str, Range]
 ) -> Iterator[tuple[Quantity, float]]:
     """Every figure that is known, with what is usual on frames of the plan."""
     for name, value in quantities(dimensions).items():
         if value is not None:
             row = QUANTITIES[name]
-            yield replace(row, usual=bands.get(name, row.usual)), value
+            yield replace(row, usual=usual.get(name, row.usual)), value
 
 
 def new_slips(before: Bicycle, after: Bicycle) -> tuple[Finding, ...]:

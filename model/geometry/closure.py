@@ -25,7 +25,7 @@ from .closure_search import (
     independent,
     sensitivities,
 )
-from .dimensions import FrameDimensions
+from .dimensions import NOTHING_GIVEN, FrameDimensions, Given
 from .joints import joints_outside
 from .quantities import QUANTITIES, STATED
 from .statements import CORE, FIELDS, PREFERENCE, by_unit, label, quantities, unit
@@ -165,7 +165,7 @@ def solve_dimensions(
     tolerance_mm: float = 1.0,
     tolerance_deg: float = 0.1,
     defaults: Mapping[str, float] | None = None,
-    top_tube_half: float = 0.0,
+    given: Given = NOTHING_GIVEN,
 ) -> Closure:
     """The frame that the statements define, with the closure of all redundant ones.
 
@@ -174,7 +174,8 @@ def solve_dimensions(
     statements : name in `model.geometry.statements.PREFERENCE` -> mm or degrees; any sufficient set, in any order.
     tolerance_mm, tolerance_deg : what a redundant statement may differ by.
     defaults : further values, best first, used only to place tubes that no statement places, never compared.
-    top_tube_half : as `FrameDimensions` has it, mm; a stated standover is to the tube's upper side.
+    given : as `FrameDimensions` has it; a stated standover is to the top tube's upper side, a stated chainstay from the
+        bracket whose chain drives the wheel.
 
     Raises
     ------
@@ -185,12 +186,12 @@ def solve_dimensions(
     defaults = defaults or {}
     _check((*statements.items(), *defaults.items()))
     # a default may place a tube, but never stand in for the frame itself
-    stated = ClosureProblem(statements, {}, top_tube_half)
+    stated = ClosureProblem(statements, {}, given)
     missing = [name for name in CORE if name in stated.free]
     if missing:
         raise ModelError(_missing(stated, missing))
     if defaults:
-        problem = ClosureProblem(statements, defaults, top_tube_half)
+        problem = ClosureProblem(statements, defaults, given)
     else:
         problem = stated
     dimensions = problem.the_frame()
@@ -231,7 +232,7 @@ def _closure_rows(
     problem: ClosureProblem, dimensions: FrameDimensions, mm: float, deg: float
 ) -> tuple[ClosureRow, ...]:
     implied = quantities(dimensions)
-    slopes = sensitivities(as_point(dimensions), problem.half)
+    slopes = sensitivities(as_point(dimensions), problem.given)
     # how each item would move if one of the chosen statements did: what a difference rests on
     gains = slopes @ np.linalg.pinv(slopes[problem.chosen])
     rows = []
@@ -258,7 +259,7 @@ def _suspects(
     found = []
     for name, stated in problem.statements.items():
         others = {n: v for n, v in problem.statements.items() if n != name}
-        rest = ClosureProblem(others, defaults, problem.half)
+        rest = ClosureProblem(others, defaults, problem.given)
         if set(rest.names) - set(rest.statements) != spare or rest.free != problem.free:
             continue  # nothing else says what it says, so the rest closing without it would prove nothing
         try:
@@ -284,7 +285,7 @@ def _by_default(problem: ClosureProblem, dimensions: FrameDimensions) -> frozens
     point = as_point(dimensions)
     # what a default would move is not stated, however it was worked out
     spare = [j for j, name in enumerate(problem.names) if name not in problem.statements]
-    moved = np.abs(sensitivities(point, problem.half) @ problem.gains(point)[:, spare]).max(
+    moved = np.abs(sensitivities(point, problem.given) @ problem.gains(point)[:, spare]).max(
         axis=1, initial=0.0
     )
     return frozenset(

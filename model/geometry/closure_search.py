@@ -14,7 +14,7 @@ import numpy as np
 
 from ..arrays import Array
 from ..errors import ModelError
-from .dimensions import FrameDimensions
+from .dimensions import NOTHING_GIVEN, FrameDimensions, Given
 from .quantities import QUANTITIES
 from .statements import FIELDS, PREFERENCE, by_unit, label, quantities, unit
 
@@ -43,28 +43,22 @@ _FIELD_WEIGHT = _weights(FIELDS)
 _ALL_WEIGHT = _weights(PREFERENCE)
 
 
-def _evaluate(point: Array, half: float) -> Array:
-    """Every quantity at a point of field values, `half` the top tube's half height; NaN where no such frame can be
-    drawn."""
+def _evaluate(point: Array, given: Given) -> Array:
+    """Every quantity at a point of field values; NaN where no such frame can be drawn."""
     try:
-        values = quantities(
-            _Trial(**dict(zip(FIELDS, point.tolist(), strict=True)), top_tube_half=half)
-        )
+        values = quantities(_Trial(**dict(zip(FIELDS, point.tolist(), strict=True)), given=given))
     # a root of a negative number or a tangent of nought: no such frame, and Newton must step back
     except (ValueError, ZeroDivisionError):
         return np.full(len(PREFERENCE), np.nan)
     return np.array(list(values.values()), dtype=float)
 
 
-def sensitivities(point: Array, half: float = 0.0) -> Array:
-    """d quantity / d field at `point`, weighed, by central differences: one row per name in `PREFERENCE`.
-
-    half : of the top tube's height, mm; what standover is counted to.
-    """
+def sensitivities(point: Array, given: Given = NOTHING_GIVEN) -> Array:
+    """d quantity / d field at `point`, weighed, by central differences: one row per name in `PREFERENCE`."""
     # a thousandth of a mm: rounding and curvature are then about equally small
     steps = np.diag(1e-3 * _FIELD_WEIGHT)
     columns = [
-        (_evaluate(point + step, half) - _evaluate(point - step, half)) / 2e-3 for step in steps
+        (_evaluate(point + step, given) - _evaluate(point - step, given)) / 2e-3 for step in steps
     ]
     return np.asarray(np.array(columns).T / _ALL_WEIGHT[:, None])
 
@@ -106,18 +100,21 @@ class ClosureProblem:
     """Statements (and defaults, best first, for what they leave open) as equations for the fields.
 
     `names` are the equations chosen, `free` the fields they leave open, `unknown` the positions of the
-    fields no equation gives directly, `half` the top tube's half height, which standover is counted to.
+    fields no equation gives directly, `given` as `FrameDimensions` has it.
     """
 
     def __init__(
-        self, statements: Mapping[str, float], defaults: Mapping[str, float], half: float = 0.0
+        self,
+        statements: Mapping[str, float],
+        defaults: Mapping[str, float],
+        given: Given = NOTHING_GIVEN,
     ) -> None:
         self.statements = statements
-        self.half = half
+        self.given = given
         self.values = {**defaults, **statements}
         # the nearer the start, the surer Newton arrives at the frame that was meant
         self.start = np.array([self.values.get(name, TYPICAL[name]) for name in FIELDS])
-        self.rows = sensitivities(self.start, half)
+        self.rows = sensitivities(self.start, given)
         stated = [i for i, name in enumerate(PREFERENCE) if name in statements]
         spare = [PREFERENCE.index(name) for name in defaults if name not in statements]
         # statements before defaults, well posed before barely posed
@@ -133,7 +130,7 @@ class ClosureProblem:
 
     def gains(self, point: Array) -> Array:
         """d field / d chosen equation at `point`, weighed."""
-        return np.asarray(np.linalg.pinv(sensitivities(point, self.half)[self.chosen]))
+        return np.asarray(np.linalg.pinv(sensitivities(point, self.given)[self.chosen]))
 
     # --- solving --------------------------------------------------------------------------------------
     def the_frame(self, start: Array | None = None) -> FrameDimensions:
@@ -149,8 +146,8 @@ class ClosureProblem:
         possible = [point for point in found if not self._outside(point)]
         if len(possible) == 1:
             held = zip(FIELDS, possible[0].tolist(), strict=True)
-            given = {name: value for name, value in held if name not in self.free}
-            return FrameDimensions(**given, top_tube_half=self.half)
+            fixed = {name: value for name, value in held if name not in self.free}
+            return FrameDimensions(**fixed, given=self.given)
         if possible:
             raise ModelError(self._two_frames(*possible[:2]))
         if found:
@@ -193,7 +190,7 @@ class ClosureProblem:
         """
         error = self._residual(point)
         for _ in range(60 if self._indirect else 0):
-            slopes = sensitivities(point, self.half)[np.ix_(self._indirect, self.unknown)]
+            slopes = sensitivities(point, self.given)[np.ix_(self._indirect, self.unknown)]
             # at the edge of what can be drawn the differences reach beyond it
             if not (np.isfinite(slopes).all() and np.isfinite(error).all()):
                 return None
@@ -212,7 +209,7 @@ class ClosureProblem:
 
     def _residual(self, point: Array) -> Array:
         return np.asarray(
-            (_evaluate(point, self.half)[self._indirect] - self._wanted)
+            (_evaluate(point, self.given)[self._indirect] - self._wanted)
             / _ALL_WEIGHT[self._indirect]
         )
 

@@ -30,6 +30,17 @@ class Point(NamedTuple):
         return hypot(self.x - other.x, self.y - other.y)
 
 
+class Given(NamedTuple):
+    """What a side view's numbers rest on that is no dimension of its own, mm: half the top tube's height at its middle,
+    which a standover is counted to, and the bottom bracket whose chain drives the wheel, from the first one."""
+
+    top_tube_half: float = 0.0
+    rear_bracket: Point = Point(0.0, 0.0)
+
+
+NOTHING_GIVEN = Given()
+
+
 class _Steered(NamedTuple):
     """The points on the steering axis, those of the tubes on the head tube, and the front axle."""
 
@@ -54,9 +65,10 @@ class FrameDimensions:
     top tube's centre-line on the seat tube), top_tube_below_head_top and down_tube_above_head_bottom
     (along the head tube), seatstay_below_top_tube (along the seat tube).
 
-    top_tube_half is no dimension of the centre-lines: half the top tube's height at its middle, mm, which whoever knows
-    the tube gives, so that `standover` is the height that the rider feels. At 0 it is the centre-line's. It takes no
-    part in comparing two frames.
+    given holds what is no dimension of the centre-lines, and takes no part in comparing two frames. Its top_tube_half
+    makes `standover` the height that the rider feels; at 0 it is the centre-line's. Its rear_bracket is the bracket
+    that chainstays run from, which on a frame for several riders stands behind the origin; bb_drop is the first
+    bracket's everywhere.
     """
 
     reach: float
@@ -75,7 +87,7 @@ class FrameDimensions:
     top_tube_below_head_top: float | None = None
     down_tube_above_head_bottom: float | None = None
     seatstay_below_top_tube: float | None = None
-    top_tube_half: float = field(default=0.0, compare=False)
+    given: Given = field(default=NOTHING_GIVEN, compare=False)
 
     def __post_init__(self) -> None:
         for one in fields(self):
@@ -83,16 +95,18 @@ class FrameDimensions:
             if not one.compare or (value is None and one.default is None):
                 continue
             _believe(QUANTITIES[one.name], value)
-        if not 0.0 <= self.top_tube_half <= _HIGHEST_HALF:
+        half = self.given.top_tube_half
+        if not 0.0 <= half <= _HIGHEST_HALF:
             raise ModelError(
-                f"half the top tube's height is {self.top_tube_half:g} mm, expected 0 to "
-                f"{_HIGHEST_HALF:g} mm; check the tube's diameter and its unit"
+                f"half the top tube's height is {half:g} mm, expected 0 to {_HIGHEST_HALF:g} mm; check the tube's "
+                "diameter and its unit"
             )
-        if self.chainstay <= abs(self.bb_drop):
-            # the rear axle lies at sqrt(chainstay^2 - drop^2) behind the bottom bracket
+        drop = self.bb_drop - self.rear_bracket.y
+        if self.chainstay <= abs(drop):
+            # the rear axle lies at sqrt(chainstay^2 - drop^2) behind its bracket
             raise ModelError(
                 f"chainstay length {self.chainstay:g} mm is not longer than the bottom bracket drop "
-                f"{self.bb_drop:g} mm; check both"
+                f"{drop:g} mm; check both"
             )
 
     # --- directions -----------------------------------------------------------------------------------
@@ -117,9 +131,15 @@ class FrameDimensions:
         return Point(0.0, 0.0)
 
     @property
+    def rear_bracket(self) -> Point:
+        """The bracket that the chainstays run from."""
+        return self.given.rear_bracket
+
+    @property
     def rear_axle(self) -> Point:
         # the chainstay is measured straight, the drop is its vertical leg
-        return Point(-sqrt(self.chainstay**2 - self.bb_drop**2), self.bb_drop)
+        x, y = self.rear_bracket
+        return Point(x - sqrt(self.chainstay**2 - (self.bb_drop - y) ** 2), self.bb_drop)
 
     @property
     def ground_y(self) -> float:
@@ -238,7 +258,7 @@ class FrameDimensions:
             "wheelbase": front.x - rear.x,
             "front_center": hypot(front.x, front.y),
             "front_center_horizontal": front.x,
-            "chainstay_horizontal": -rear.x,
+            "chainstay_horizontal": self.rear_bracket.x - rear.x,
             "bb_height": -self.ground_y,
             "ground_y": self.ground_y,
             # level from the head tube's top to the seat tube's line, whether or not a tube lies
@@ -252,7 +272,7 @@ class FrameDimensions:
             "fork_length_along_axis": self.fork_length,
             "standover": None
             if tt is None or head is None
-            else _standover(tt, head, self.ground_y, self.top_tube_half),
+            else _standover(tt, head, self.ground_y, self.given.top_tube_half),
         }
 
     def points(self) -> dict[str, Point | None]:

@@ -88,7 +88,7 @@ def moved(
     defaults = {
         name: value for name in order if (value := wanted.get(name, held[name])) is not None
     }
-    problem = ClosureProblem(changes, defaults, present.top_tube_half)
+    problem = ClosureProblem(changes, defaults, present.given)
     # from the present frame: the one that was meant is the one nearby
     frame = problem.the_frame(problem.start)
     # the search may satisfy the equations with another field than was asked

@@ -5,10 +5,10 @@ upright, and the fork's length along the steering axis, which is shorter by the 
 """
 
 from dataclasses import replace
-from math import cos, degrees, hypot, radians, sin
+from math import cos, degrees, radians, sin
 
 from ..errors import ModelError
-from .dimensions import FrameDimensions
+from .dimensions import FrameDimensions, Point
 
 STEEPEST = 15.0  # degrees the bicycle turns at most, either way
 
@@ -50,14 +50,17 @@ def _turned(d: FrameDimensions, sag: float, turn: float) -> FrameDimensions:
     """The frame turned about the rear axle by `turn` rad, nose down, on a fork shorter by the sag."""
     back = d.rear_axle
     reach = d.reach * cos(turn) + d.stack * sin(turn)
+    x, y = d.rear_bracket
+    bracket = Point(x * cos(turn) + y * sin(turn), y * cos(turn) - x * sin(turn))
     return replace(
         d,
         reach=reach,
         head_angle=d.head_angle + degrees(turn),
         seat_angle=d.seat_angle + degrees(turn),
         bb_drop=_drop_turned(d, turn),
-        chainstay=hypot(back.x, back.y),
+        chainstay=back.distance(d.rear_bracket),
         fork_length=d.fork_length - sag,
+        given=d.given._replace(rear_bracket=bracket),
     )
 
 

@@ -15,7 +15,6 @@ from .plan import (
     Carrier,
     FramePlan,
     FurtherPart,
-    OwnRange,
     PlanItem,
     Rider,
     TubeRole,
@@ -33,7 +32,7 @@ _KEYS = {
     "tubes",
     "end",
     "hangs",
-    "bands",
+    "usual",
     "parts",
     "riders",
 }
@@ -101,17 +100,17 @@ def _plan(name: str, table: Mapping[str, Any], known: Mapping[str, FramePlan]) -
         table.get("struts", like.struts),
         tuple((key, float(value)) for key, value in table.get("starter", {}).items()),
         _racks(name, table),
-        _bands(like, table),
+        _usual(like, table),
         (*like.parts, *_parts(table)),
         (*like.followers, *_riders(table)),
     )
 
 
-def _bands(like: FramePlan, table: Mapping[str, Any]) -> tuple[OwnRange, ...]:
-    bands = {band.quantity: band for band in like.bands}
-    for name, row in table.get("bands", {}).items():
-        bands[name] = OwnRange(name, _frozen(row["believable"]), _frozen(row["usual"]))
-    return tuple(bands.values())
+def _usual(
+    like: FramePlan, table: Mapping[str, Any]
+) -> tuple[tuple[str, tuple[float, float]], ...]:
+    own = {name: _frozen(span) for name, span in table.get("usual", {}).items()}
+    return tuple((dict(like.usual) | own).items())
 
 
 def _parts(table: Mapping[str, Any]) -> Iterator[FurtherPart]:
@@ -257,7 +256,7 @@ def together(plan: FramePlan, other: FramePlan) -> FramePlan:
         tuple(joints.items()),
         plan.struts if other.struts == DIAMOND.struts else other.struts,
         (*plan.starter, *other.starter),
-        bands=other.bands if plan.bands == DIAMOND.bands else plan.bands,
+        usual=plan.usual or other.usual,
         parts=(*plan.parts, *other.parts),
         followers=(*plan.followers, *other.followers),
     )

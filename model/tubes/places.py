@@ -17,7 +17,7 @@ A number may be the name of an item in braces, ``{seatstay_spacing}``, or less i
 """
 
 import re
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -239,6 +239,15 @@ def _refuse_sizes(text: str, match: re.Match[str]) -> None:
             f"'{bare:g} %'",
             value=text,
         )
+
+
+def sized(amount: Amount, sizes: Mapping[str, float]) -> float:
+    """A number of a place in mm, or as a share. Raises KeyError for an item that is none of the sizes."""
+    if not isinstance(amount, str):
+        return amount
+    if amount.startswith("-"):
+        return -sizes[amount[1:]]
+    return sizes[amount]
 
 
 def amounts(place: Place) -> Iterator[Amount]:

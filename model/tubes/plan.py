@@ -15,7 +15,7 @@ from ..errors import ModelError
 from ..findings import Finding, Severity
 from ..words import spoken
 from .bends import Bend
-from .places import EACH, PAIRS, SIDES, Along, Amount, AtJoint, Between, Free, Place, amounts
+from .places import EACH, PAIRS, SIDES, Along, Amount, AtJoint, Between, Free, Place, amounts, sized
 
 End = Literal["start", "end"]
 Wheel = Literal["rear", "front"]
@@ -162,15 +162,6 @@ class PlanItem:
 
 
 @dataclass(frozen=True)
-class OwnRange:
-    """What a quantity of the side view can be on frames of a plan, and what is usual, in its own unit."""
-
-    quantity: str
-    believable: tuple[float, float]
-    usual: tuple[float, float]
-
-
-@dataclass(frozen=True)
 class FurtherPart:
     """A part like one of `frame.parts.PARTS` once more, from joint to joint."""
 
@@ -217,8 +208,9 @@ class FramePlan:
     joints : named joints that it places itself, over those of the layout, in this order; a place apart is two joints,
     name_right and name_left. struts : the tube at whose start a rack's struts hang. starter : what its
     starter sheet has otherwise than a diamond's, by items of the sheet. racks : those whose tubes are among the roles.
-    bands : quantities of the side view that lie elsewhere than on single bicycles. parts : parts that it has more than
-    once. followers : who rides behind the first rider, from front to rear; the last one's chain drives the wheel.
+    usual : quantity of the side view -> what is usual, where that differs from single bicycles. parts : parts that it
+    has more than once. followers : who rides behind the first rider, from front to rear; the last one's chain drives
+    the wheel.
 
     Raises
     ------
@@ -234,7 +226,7 @@ class FramePlan:
     struts: str = "seatstay"
     starter: tuple[tuple[str, float], ...] = ()
     racks: tuple[Carrier, ...] = ()
-    bands: tuple[OwnRange, ...] = ()
+    usual: tuple[tuple[str, tuple[float, float]], ...] = ()
     parts: tuple[FurtherPart, ...] = ()
     followers: tuple[Rider, ...] = ()
 
@@ -265,19 +257,23 @@ class FramePlan:
         """Everybody aboard, from front to rear."""
         return (FIRST_RIDER, *self.followers)
 
-    def band(self, quantity: str) -> OwnRange | None:
-        """What the plan says of a quantity of the side view."""
-        return next((band for band in self.bands if band.quantity == quantity), None)
-
-    def refuse_unbelievable(self, quantity: str, label: str, value: float) -> None:
-        """Raises ModelError for a value that no frame of this plan has."""
-        band = self.band(quantity)
-        if band is not None and not band.believable[0] <= value <= band.believable[1]:
-            low, high = band.believable
-            raise ModelError(
-                f"{label} is {value:.6g}, expected {low:g} to {high:g} mm on a {self.label} frame; check the value, "
-                "its unit and the plan"
-            )
+    def rear_bracket(self, placed: Mapping[str, float]) -> tuple[float, float]:
+        """The bracket of the last rider, whose chain drives the wheel: x and y from the first one, mm."""
+        joint = self.riders[-1].bracket
+        own = dict(self.joints)
+        x = 0.0
+        y = 0.0
+        while joint != FIRST_RIDER.bracket:
+            place = own.get(joint)
+            if not isinstance(place, Free):
+                raise ModelError(
+                    f"plan {self.name}: the {spoken(joint)} must stand x and y from another bracket, as in "
+                    "'bottom_bracket + -{boom_length} 0'"
+                )
+            x += sized(place.x, placed)
+            y += sized(place.y, placed)
+            joint = place.joint
+        return x, y
 
     def rack(self, end: Wheel) -> Carrier | None:
         """The rack that carries the luggage of one end."""

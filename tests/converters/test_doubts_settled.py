@@ -78,5 +78,5 @@ def test_the_sheet_says_which_reading_it_agrees_with_and_never_decides():
 
 def test_readings_that_differ_in_a_tubes_thickness_alone_are_told():
     d = read_input(SAMPLES / "tourer_700c.csv").dimensions
-    thicker = replace(d, top_tube_half=d.top_tube_half + 3.0)
+    thicker = replace(d, given=d.given._replace(top_tube_half=d.given.top_tube_half + 3.0))
     assert _told(d, [d, thicker]) == f"trail {d.trail:.1f}, stack {d.stack:.0f}"

@@ -4,7 +4,7 @@ The truth is the frame the drawing was made from (tests/helpers_habits.py draws 
 drawing or reading code). Tolerances: 0.05 mm and 0.02 degrees for drawings with exact nodes.
 """
 
-from dataclasses import fields, replace
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -13,6 +13,7 @@ from droptrail.converters.drawings.drawing import Curve, Drawing
 from droptrail.converters.drawings.dxf.read_dxf import read_dxf
 from droptrail.converters.drawings.sideview.recognise import SideView, read_side_view, recognise
 from droptrail.model.errors import InputError
+from droptrail.model.geometry.statements import FIELDS
 from helpers_habits import EXTRAS, Habit, draw, place, random_drawn_frame
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -105,11 +106,11 @@ def unit(placed) -> str:
 def off(view: SideView, frame, mm: float = 0.05, deg: float = 0.02) -> dict[str, float]:
     """Dimensions that differ from the frame drawn by more than the tolerance."""
     truth, got = frame.dimensions, view.dimensions
-    pairs = {f.name: (getattr(got, f.name), getattr(truth, f.name)) for f in fields(truth)}
+    pairs = {name: (getattr(got, name), getattr(truth, name)) for name in FIELDS}
     # of a centre-line the upper side is not known
     outlined = view.diameters["top_tube"] is not None
     half = frame.diameters["top_tube"] / 2 if outlined else 0.0
-    pairs["top_tube_half"] = (got.top_tube_half, half)
+    pairs["top_tube_half"] = (got.given.top_tube_half, half)
     pairs |= {"trail": (got.trail, truth.trail), "stack": (got.stack, truth.stack)}
     return {
         name: (np.inf if a is None else a - b)

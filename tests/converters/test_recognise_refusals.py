@@ -10,6 +10,7 @@ from droptrail.converters.drawings.drawing import Drawing
 from droptrail.converters.drawings.sideview.recognise import SideView, recognise
 from droptrail.model.errors import InputError
 from droptrail.model.geometry.dimensions import FrameDimensions
+from droptrail.model.geometry.statements import FIELDS
 from helpers_habits import DrawnFrame, Habit, Item, Sheet, draw, place, random_drawn_frame
 
 TOURER = FrameDimensions(
@@ -426,10 +427,8 @@ def silent(view: SideView, frame: DrawnFrame, known: set[str]) -> set[str]:
     truth, got = frame.dimensions, view.dimensions
     wrong = {
         name
-        for name, value in vars(truth).items()
-        # half the top tube's thickness is a diameter, which is held to the drawing elsewhere
-        if value is not None
-        and name != "top_tube_half"
+        for name in FIELDS
+        if (value := getattr(truth, name)) is not None
         and getattr(got, name) is not None
         and abs(getattr(got, name) - value) > (0.04 if "angle" in name else 0.12)
     }

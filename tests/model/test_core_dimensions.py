@@ -224,7 +224,7 @@ def test_the_believable_ranges_have_not_moved():
         "head_angle": (50, 85),
         "seat_angle": (50, 88),
         "bb_drop": (-120, 150),
-        "chainstay": (250, 1500),  # of a tandem; plans have narrower bands of their own
+        "chainstay": (250, 700),
         "head_tube": (50, 400),
         "lower_stack": (0, 80),
         "fork_length": (200, 650),

@@ -27,7 +27,7 @@ from droptrail.model.frame.mesh import mesh
 from droptrail.model.frame.tube_mass import mass_table
 from droptrail.model.mechanics.solve import solve
 from droptrail.model.stability.hands import hands_study
-from droptrail.model.tubes.known_plans import DIAMOND, PLANS, plans_from
+from droptrail.model.tubes.known_plans import PLANS, plans_from
 from droptrail.model.tubes.places import Free, read_place
 from droptrail.model.vibration.transmissibility import transmissibility
 from droptrail.validation.opensees.agreement import cross_check
@@ -51,7 +51,7 @@ def test_both_riders_stand_on_the_wheels_as_the_lever_says() -> None:
     captain = (740.0 * seat[0], bar, 0.0)
     stoker_seat = np.array([-150.0, 477.0]) / np.hypot(150.0, 477.0)
     stoker = (-690.0 + 700.0 * stoker_seat[0], 560.0 * seat[0] - 60.0, -690.0)
-    rear = -np.sqrt(1132.5**2 - 75.0**2)
+    rear = -(690.0 + np.sqrt(450.0**2 - 75.0**2))
     front = bicycle.dimensions.front_axle.x
     shares = np.array([0.55, 0.20, 0.25])
     moment = G * (
@@ -80,7 +80,7 @@ def test_no_spindle_of_two_takes_torque_about_itself(side: float, angle: float) 
     assert loads["bottom_bracket"][4] == pytest.approx(timing * 60.0, abs=1e-6)
     drive = np.hypot(*loads["rear_axle"][:2])
     bracket = np.array([-690.0, 0.0])
-    axle = np.array([-np.sqrt(1132.5**2 - 75.0**2), 75.0])
+    axle = np.array([-(690.0 + np.sqrt(450.0**2 - 75.0**2)), 75.0])
     line = axle - bracket + np.array([0.0, 40.0 - 92.0])
     lever = 92.0 * abs(line[0]) / np.hypot(*line)
     assert drive == pytest.approx(2 * torque / lever, rel=1e-9)
@@ -151,18 +151,50 @@ def test_both_riders_move_with_the_frame() -> None:
     )
 
 
-def test_a_tandem_s_chainstay_is_none_of_a_diamond_and_the_other_way_round(tmp_path: Path) -> None:
-    write_starter_sheet(tmp_path / "t.csv", plan=PLANS["tandem"])
-    text = (tmp_path / "t.csv").read_text(encoding="utf-8-sig")
-    (tmp_path / "single.csv").write_text(text.replace("chainstay,1132.5", "chainstay,450"))
+def test_the_chainstay_runs_from_the_stoker_s_bracket(tmp_path: Path) -> None:
+    """By trigonometry from the sheet's numbers: boom 690 long and 20 up, chainstay 450, captain's bracket 75 below the
+    rear axle, so the stoker's 55."""
+    sheet = tmp_path / "t.csv"
+    write_starter_sheet(sheet, plan=PLANS["tandem"])
+    text = sheet.read_text(encoding="utf-8-sig")
+    text = text.replace(
+        "stoker bracket above captain bracket,0", "stoker bracket above captain bracket,20"
+    )
+    sheet.write_text(text.replace("wheelbase,", "horizontal chainstay,446.6,mm\n# wheelbase,"))
+    reading = bicycle_from_sheet(read_fit_sheet(sheet))
+    d = reading.bicycle.dimensions
+    level = np.sqrt(450.0**2 - 55.0**2)
+    assert d.rear_axle == pytest.approx((-690.0 - level, 75.0))
+    assert d.rear_bracket == (-690.0, 20.0)
+    derived = d.derived()
+    assert derived["wheelbase"] == pytest.approx(d.front_axle.x + 690.0 + level)
+    assert derived["chainstay_horizontal"] == pytest.approx(level)
+    # from the captain's bracket: what lies in front of him, and the ground under him
+    assert derived["front_center"] == pytest.approx(np.hypot(*d.front_axle))
+    assert derived["bb_height"] == pytest.approx(346.0 - 75.0)
+    rows = {row.item: row for row in reading.closure}
+    assert rows["chainstay_horizontal"].implied == pytest.approx(level)
+
+
+def test_a_chainstay_from_the_captain_s_bracket_is_refused_with_where_it_runs_from(
+    tmp_path: Path,
+) -> None:
+    sheet = tmp_path / "t.csv"
+    write_starter_sheet(sheet, plan=PLANS["tandem"])
+    text = sheet.read_text(encoding="utf-8-sig")
+    sheet.write_text(text.replace("chainstay,450", "chainstay,1132.5"))
     with pytest.raises(
-        FrameError, match="chainstay length is 450, expected 700 to 1500 mm on a tandem"
+        FrameError, match=r"1132.5 mm, expected 250 to 700 mm.*tandem's from its rear bracket"
     ):
-        bicycle_from_sheet(read_fit_sheet(tmp_path / "single.csv"))
-    diamond = plan_starter(DIAMOND)
-    long = replace(diamond.dimensions, chainstay=1132.5)
-    with pytest.raises(ModelError, match="expected 250 to 700 mm on a diamond"):
-        replace(diamond, dimensions=long)
+        bicycle_from_sheet(read_fit_sheet(sheet))
+
+
+def test_a_longer_boom_moves_the_rear_wheel_and_nothing_in_front() -> None:
+    longer = turned(tandem(), [setting("boom length=700")]).bicycle
+    before = tandem().dimensions
+    assert longer.dimensions.rear_axle.x == pytest.approx(before.rear_axle.x - 10.0)
+    assert longer.dimensions.front_axle == before.front_axle
+    assert longer.dimensions.chainstay == before.chainstay
 
 
 def test_the_stoker_s_mass_is_a_mass(tmp_path: Path) -> None:

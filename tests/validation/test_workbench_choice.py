@@ -7,6 +7,7 @@ from droptrail.converters.analysis import case_maker
 from droptrail.model.choice.figures import values
 from droptrail.model.choice.together import solved
 from droptrail.model.errors import InputError
+from droptrail.model.geometry.statements import FIELDS
 from droptrail.validation.workbench import Upload, open_files, with_changes
 from droptrail.validation.workbench_choice import MOST, compared, searched, tried_page
 from droptrail.validation.workbench_knobs import Knobs
@@ -40,7 +41,8 @@ def test_a_row_put_on_the_bench_is_its_bicycle(bench, tried):
         made = with_changes(bench, said["use"]["tubes"], Knobs(said["use"]["items"]))
         now = made.reading.bicycle
         assert now.tubes == row.bicycle.tubes
-        for name, value in vars(row.bicycle.dimensions).items():
+        for name in FIELDS:
+            value = getattr(row.bicycle.dimensions, name)
             assert getattr(now.dimensions, name) == (
                 value if value is None else pytest.approx(value, abs=1e-5)
             )

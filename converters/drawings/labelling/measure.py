@@ -12,9 +12,7 @@ from math import atan2, degrees, hypot
 import numpy as np
 
 from ....model.arrays import Array
-from ....model.frame.bicycle import refuse_of_another_plan
 from ....model.geometry.dimensions import FrameDimensions
-from ....model.tubes.known_plans import DIAMOND
 from ..linework.lines import Candidate, crossing
 from ..linework.plane import Vec
 from ..linework.pose import Pose, Site, pose_of
@@ -451,7 +449,6 @@ def _measured(
         else top_on_seat - stay_on_seat,
     )
     # A drawing is read as a single bicycle's.
-    refuse_of_another_plan(DIAMOND, dimensions)
     return Measured(
         lab,
         rear,

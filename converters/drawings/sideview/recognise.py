@@ -300,7 +300,8 @@ def _side_view(
     diameters = _diameters(choice, m)
     free = apart_from_members(free_lines(choice, m, evidence), m)
     # Drawn by its edges, the top tube shows where its upper side is.
-    dimensions = replace(m.dimensions, top_tube_half=(diameters["top_tube"] or 0.0) / 2)
+    half = (diameters["top_tube"] or 0.0) / 2
+    dimensions = replace(m.dimensions, given=m.dimensions.given._replace(top_tube_half=half))
     return SideView(
         dimensions=dimensions,
         diameters=diameters,

@@ -89,7 +89,7 @@ def _overall(paper: Paper, d: FrameDimensions) -> None:
 
 def _along_tubes(paper: Paper, d: FrameDimensions) -> None:
     bb = d.bottom_bracket
-    paper.aligned(LAYER, "chainstay <>", d.rear_axle, bb, -1.7 * ROW)
+    paper.aligned(LAYER, "chainstay <>", d.rear_axle, d.rear_bracket, -1.7 * ROW)
     paper.aligned(LAYER, "front centre <>", bb, d.front_axle, -1.7 * ROW, shift=-120)
     paper.aligned(LAYER, "head tube <>", d.head_tube_top, d.head_tube_bottom, ROW)
     if d.seat_tube_top is not None:

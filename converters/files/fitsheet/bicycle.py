@@ -13,8 +13,8 @@ from ....model.frame.bicycle import (
     Bicycle,
     Fittings,
     Loads,
-    refuse_of_another_plan,
-    top_tube_half,
+    given_by,
+    placed_by,
 )
 from ....model.frame.slips import bicycle_slips, geometry_slips
 from ....model.frame.suspension import fork_findings
@@ -113,11 +113,13 @@ def bicycle_from_sheet(
         role.name: sheet.tubes.get(role.name) or plain_tube(role)
         for role in plan.present(sheet.tubes)
     }
-    half = top_tube_half(tubes)
     try:
+        # Fittings and Loads refuse what cannot be together, so they are made inside the try
+        fittings = Fittings(**sheet.fittings)
+        given = given_by(plan, tubes, placed_by(plan, fittings, sheet.placing))
         if dimensions is None:
             # without a drawing the sheet alone must fix the frame, and says what is missing
-            closure = solve_dimensions(stated, tolerance_mm, tolerance_deg, defaults, half)
+            closure = solve_dimensions(stated, tolerance_mm, tolerance_deg, defaults, given)
         else:
             drawn = {
                 # the drawing's numbers are stated ones here; the sheet only fills what is not drawn
@@ -129,11 +131,8 @@ def bicycle_from_sheet(
                 drawn,
                 defaults=stated
                 | {name: value for name, value in defaults.items() if name not in stated},
-                top_tube_half=half,
+                given=given,
             )
-        # Fittings and Loads refuse what cannot be together, so they are made inside the try
-        refuse_of_another_plan(plan, closure.dimensions)
-        fittings = Fittings(**sheet.fittings)
         loads = Loads(**sheet.loads)
     except FrameError as error:
         raise InputError(
@@ -256,7 +255,7 @@ def _fork_question(
     other["axle_to_crown_straight"] = row.value
     try:
         straight = solve_dimensions(
-            other, defaults=joint_defaults(sheet.plan), top_tube_half=along.top_tube_half
+            other, defaults=joint_defaults(sheet.plan), given=along.given
         ).dimensions
     # the other reading may make no frame at all, and that is an answer
     except FrameError:

@@ -142,8 +142,11 @@ class _SheetReader:
             low, high = item.limits
             reads = f"{value:g} {item.unit}".strip()
             expected = f"{low:g} to {high:g} {item.unit}".strip()
+            # from where to where: a length between two other points is out of range as often as a wrong unit
+            measured = f"; it is measured {item.note}" if " to " in item.note else ""
             raise row.refusal(
-                f"{item.label} '{row['value']}' is {reads}, expected {expected}; check the value and its unit",
+                f"{item.label} '{row['value']}' is {reads}, expected {expected}; check the value and its "
+                f"unit{measured}",
                 "value",
             )
         return value
