@@ -74,6 +74,7 @@ class Document:
         return self.blocks.get(key(name))
 
 
+@lru_cache(maxsize=4096)
 def key(name: str) -> str:
     """Layer, style and block names are the same whatever their case."""
     return name.strip().casefold()

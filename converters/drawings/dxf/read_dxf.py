@@ -15,6 +15,7 @@ import numpy as np
 from ....model.errors import InputError
 from ....model.findings import Finding
 from ..drawing import Drawing
+from ..uncollected import uncollected
 from .curves import Collector
 from .document import Document, printable, read_document
 from .place import Unfolder
@@ -45,6 +46,7 @@ MM_PER_UNIT = {
 }
 
 
+@uncollected()
 def read_dxf(path: str | Path) -> Drawing:
     """Read a text or binary DXF, R12 to R2018.
 

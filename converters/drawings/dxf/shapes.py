@@ -6,8 +6,9 @@ system by the arbitrary axis algorithm), bulge = tan(sweep / 4).
 """
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +19,7 @@ from .budget import check_vertices
 from .tags import DAMAGED, Record
 
 Points = NDArray[np.float64]
+UPRIGHT = (0.0, 0.0, 1.0)  # direction of what lies in the XY plane
 FULL_TURN = 2.0 * math.pi
 # radians: a sweep this close to a full turn is one (angles written with five digits)
 SAME_ANGLE = 1e-5
@@ -66,7 +68,7 @@ def shape_of(record: Record, step: float) -> Shape:
 def extrusion(record: Record) -> tuple[float, float, float]:
     """Direction on groups 210, 220, 230, scaled to a largest component of 1; (0, 0, 1) when absent."""
     if 210 not in record.first and 230 not in record.first:
-        return 0.0, 0.0, 1.0
+        return UPRIGHT
     x = record.number(210, 0.0)
     y = record.number(220, 0.0)
     z = record.number(230, 1.0)
@@ -74,14 +76,14 @@ def extrusion(record: Record) -> tuple[float, float, float]:
     size = max(abs(x), abs(y), abs(z))
     if size:
         return (x / size, y / size, z / size)
-    return (0.0, 0.0, 1.0)
+    return UPRIGHT
 
 
 def to_world(record: Record, points: Points) -> Points:
     """Object coordinates (k, 3) to world coordinates by the record's extrusion direction."""
     normal = extrusion(record)
     # by far the most common: the points stay as written, bit for bit
-    if normal == (0.0, 0.0, 1.0):
+    if normal == UPRIGHT:
         return points
     from ezdxf.math import OCS
 
@@ -91,7 +93,11 @@ def to_world(record: Record, points: Points) -> Points:
     return world
 
 
-def _point_to_world(record: Record, point: Sequence[float]) -> tuple[float, float, float]:
+def _point_to_world(
+    record: Record, point: tuple[float, float, float]
+) -> tuple[float, float, float]:
+    if extrusion(record) == UPRIGHT:
+        return point
     x, y, z = to_world(record, np.array([point], dtype=float))[0]
     return float(x), float(y), float(z)
 
@@ -124,6 +130,14 @@ def _sweep_steps(sweep: float, step: float) -> int:
     return max(math.ceil(abs(sweep) / step - ROUNDING), 2)
 
 
+@lru_cache(maxsize=4096)
+def _shares(steps: int) -> Points:
+    """Where the vertices of a sweep stand, 0 to 1; read only, as arcs of as many steps share it."""
+    shares = np.linspace(0.0, 1.0, steps + 1)
+    shares.flags.writeable = False
+    return shares
+
+
 def _circle(record: Record, step: float) -> Shape:
     return _round(record, 0.0, FULL_TURN, step)
 
@@ -141,10 +155,12 @@ def _round(record: Record, start: float, sweep: float, step: float) -> Shape:
     radius = record.number(40)
     if radius <= 0.0:
         raise EmptyShape
-    centre = np.array(record.point(10))
-    angles = start + sweep * np.linspace(0.0, 1.0, _sweep_steps(sweep, step) + 1)
-    ring = np.column_stack([np.cos(angles), np.sin(angles), np.zeros_like(angles)])
-    points = centre + radius * ring
+    centre = record.point(10)
+    angles = start + sweep * _shares(_sweep_steps(sweep, step))
+    points = np.empty((len(angles), 3))
+    points[:, 0] = centre[0] + radius * np.cos(angles)
+    points[:, 1] = centre[1] + radius * np.sin(angles)
+    points[:, 2] = centre[2]
     full = FULL_TURN - sweep < SAME_ANGLE
     # sin(2 pi) is not 0: the ends must meet exactly to count as closed
     if full:
@@ -153,9 +169,7 @@ def _round(record: Record, start: float, sweep: float, step: float) -> Shape:
         kind: Kind = "circle"
     else:
         kind = "arc"
-    return Shape(
-        kind, to_world(record, points), _point_to_world(record, tuple(centre)), radius, full
-    )
+    return Shape(kind, to_world(record, points), _point_to_world(record, centre), radius, full)
 
 
 def _ellipse(record: Record, step: float) -> Shape:
@@ -185,7 +199,7 @@ def round_shape(
     """An ellipse, or a part of one, by its half axes; `turn`: where it starts and how far it goes, radians."""
     start, sweep = turn
     full = sweep >= FULL_TURN
-    t = start + sweep * np.linspace(0.0, 1.0, _sweep_steps(sweep, step) + 1)
+    t = start + sweep * _shares(_sweep_steps(sweep, step))
     points = centre + np.outer(np.cos(t), major) + np.outer(np.sin(t), minor)
     if full:
         points[-1] = points[0]

@@ -13,7 +13,8 @@ import re
 import struct
 from bisect import bisect_right
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 from ....model.errors import InputError
 from .budget import LESS, MAX_GROUPS
@@ -64,23 +65,20 @@ class Record:
     ordinal: int
     kind: str
     children: tuple["Record", ...] = ()
-    _first: dict[int, bytes] = field(default_factory=dict, repr=False)
 
-    @property
+    @cached_property
     def first(self) -> dict[int, bytes]:
-        """First value of each group code (made once)."""
-        if not self._first:
-            tags = self.tags
-            codes = tags.codes[self.start : self.stop]
-            values = tags.values[self.start : self.stop]
-            # behind it the codes are another object's and would overwrite this one's meaning
-            if EMBEDDED_OBJECT in codes:
-                end = codes.index(EMBEDDED_OBJECT)
-                codes = codes[:end]
-                values = values[:end]
-            # reversed, so that of several values the first one stays
-            self._first.update(zip(reversed(codes), reversed(values), strict=True))
-        return self._first
+        """First value of each group code."""
+        tags = self.tags
+        codes = tags.codes[self.start : self.stop]
+        values = tags.values[self.start : self.stop]
+        # behind it the codes are another object's and would overwrite this one's meaning
+        if EMBEDDED_OBJECT in codes:
+            end = codes.index(EMBEDDED_OBJECT)
+            codes = codes[:end]
+            values = values[:end]
+        # reversed, so that of several values the first one stays
+        return dict(zip(reversed(codes), reversed(values), strict=True))
 
     def groups(self) -> Iterator[tuple[int, bytes]]:
         tags = self.tags
@@ -118,7 +116,10 @@ class Record:
         return number
 
     def integer(self, code: int, default: int = 0) -> int:
-        return int(self.number(code, float(default)))
+        # asked of every object for codes that few of them hold
+        if code not in self.first:
+            return default
+        return int(self.number(code))
 
     def point(self, code: int) -> tuple[float, float, float]:
         """The point on group codes code, code + 10, code + 20 (z 0 when absent)."""

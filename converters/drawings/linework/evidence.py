@@ -4,7 +4,7 @@ import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 from ....model.errors import InputError
 from ..drawing import Curve
@@ -20,6 +20,11 @@ MOST_SAID = 8  # layers named in a refusal: one line of a terminal or two
 MOST_SAID_COLOURS = 12
 DASHED = -0.6  # as little a member as a line on a layer for other things
 _DASHED_TYPES = ("HIDDEN", "DASHED", "PHANTOM", "DOT", "GESTRICHELT", "VERDECKT")
+
+
+@lru_cache(maxsize=256)
+def _is_dashed(linetype: str) -> bool:
+    return linetype.upper().startswith(_DASHED_TYPES)
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,9 +62,13 @@ class Evidence:
         return None if layer == self.main_layer else meaning(layer)
 
     @cached_property
+    def layers(self) -> Counter[str]:
+        """How many curves lie on each layer."""
+        return Counter(c.layer for c in self.curves)
+
+    @cached_property
     def main_layer(self) -> str | None:
-        layers = Counter(c.layer for c in self.curves)
-        layer, count = max(layers.items(), key=lambda n: n[1], default=("", 0))
+        layer, count = max(self.layers.items(), key=lambda n: n[1], default=("", 0))
         return layer if count > MOST_LINES * len(self.curves) else None
 
     def points(self, slot: str, index: int) -> float:
@@ -71,8 +80,7 @@ class Evidence:
             points += NAMED
         elif word is not None and word != "frame":
             points += MISNAMED if word in MEMBERS else NO_MEMBER
-        name = curve.linetype.upper()
-        if any(name.startswith(t) for t in _DASHED_TYPES):
+        if _is_dashed(curve.linetype):
             points += DASHED
         return points
 
@@ -83,8 +91,7 @@ class Evidence:
         if role is not None:
             return not role.startswith("wheel")
         picked = {i for i, what in self.roles.items() if what.startswith("wheel")}
-        dashed = any(curve.linetype.upper().startswith(t) for t in _DASHED_TYPES)
-        return bool(picked) or dashed or self.word(curve.layer) in NO_PART
+        return bool(picked) or _is_dashed(curve.linetype) or self.word(curve.layer) in NO_PART
 
     def wheel_allowed(self, which: str, tyre: Round) -> bool:
         """May this circle be the front or rear wheel (`wheel_front`, `wheel_rear`), as far as the user settled it?"""
@@ -95,8 +102,7 @@ class Evidence:
 
     def is_dashed(self, index: int) -> bool:
         """A hidden or phantom line: what lies behind, not the outline itself."""
-        name = self.curves[index].linetype.upper()
-        return any(name.startswith(t) for t in _DASHED_TYPES)
+        return _is_dashed(self.curves[index].linetype)
 
     def all_dashed(self, curves: Sequence[int]) -> bool:
         """Whether every one of some curves is a hidden or phantom line."""

@@ -8,13 +8,14 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
-from math import hypot, radians
+from math import radians
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ....model.arrays import Array
 from ..drawing import Curve
+from .places import places
 from .walks import vertices_along, walks
 
 # a vertex turning more than this ends a run; a drawn curve turns less per vertex
@@ -91,10 +92,10 @@ def cut(curves: Sequence[Curve], skip: frozenset[int] = frozenset(), wobble: flo
     straight = length > 0.0
     straight[[k for rows, _ in walked for k in rows]] = False
     first = int(straight.sum())
-    for index in rest:
-        if len(curves[index].points) == 2:
-            continue
-        if not wobble and _is_one_arc(curves[index]):
+    longer = [i for i in rest if len(curves[i].points) != 2]
+    one_arc = _are_one_arc([curves[i] for i in longer])
+    for index, is_one_arc in zip(longer, one_arc, strict=True):
+        if not wobble and is_one_arc:
             bents.append(Bent(curves[index].points, (index,)))
             continue
         points = _distinct(curves[index].points)
@@ -123,15 +124,16 @@ def cut(curves: Sequence[Curve], skip: frozenset[int] = frozenset(), wobble: flo
     )
 
 
-def _is_one_arc(curve: Curve) -> bool:
-    """An arc as such is one curved run unless it is next to straight: nothing in it need be looked for."""
-    if curve.kind != "arc" or len(curve.points) < LEAST_OF_ARC:
-        return False
-    middle = len(curve.points) // 2
-    (ax, ay), (mx, my), (bx, by) = curve.points[[0, middle, -1]].tolist()
-    chord = hypot(bx - ax, by - ay)
-    off = abs((mx - ax) * (by - ay) - (my - ay) * (bx - ax))
-    return bool(off > 2 * STRAIGHTNESS * chord * chord)
+def _are_one_arc(curves: Sequence[Curve]) -> list[bool]:
+    """Arcs as such are one curved run unless next to straight: nothing in them need be looked for."""
+    is_arc = [c.kind == "arc" and len(c.points) >= LEAST_OF_ARC for c in curves]
+    start, middle, end = places(curves).transpose(1, 2, 0)
+    chord = end - start
+    to_middle = middle - start
+    off = np.abs(to_middle[0] * chord[1] - to_middle[1] * chord[0])
+    bends = off > 2 * STRAIGHTNESS * np.hypot(*chord) ** 2
+    together: list[bool] = (np.array(is_arc, bool) & bends).tolist()
+    return together
 
 
 def _curved_walks(lines: Array) -> Iterator[tuple[list[int], Array]]:

@@ -12,6 +12,7 @@ import numpy as np
 
 from ....model.arrays import Array
 from ..drawing import Curve
+from .places import places
 from .plane import Vec
 from .walks import joined, vertices_along, walks
 
@@ -77,20 +78,17 @@ def find_rounds(curves: Sequence[Curve], least: float = LEAST_COVERAGE) -> list[
     return _without_copies(sorted(rounds, key=lambda r: -r.radius))
 
 
-def _is_open(curve: Curve) -> bool:
-    """An arc whose ends are far apart, so that it shows no whole circle."""
-    if curve.kind != "arc" or not curve.radius:
-        return False
-    (ax, ay), (bx, by) = curve.points[[0, -1]].tolist()
-    return hypot(bx - ax, by - ay) > OPEN * curve.radius
-
-
 def _looked_at(curves: Sequence[Curve]) -> list[int]:
     """Every curve but open arcs; of thousands of these the largest, as no more are put together to circles anyway."""
-    wide = [_is_open(curve) for curve in curves]
-    largest = sorted((-(c.radius or 0.0), i) for i, c in enumerate(curves) if wide[i])
-    others = [i for i in range(len(curves)) if not wide[i]]
-    return sorted([*others, *(i for _, i in largest[:ARC_BUDGET])])
+    arcs = [i for i, curve in enumerate(curves) if curve.kind == "arc" and curve.radius]
+    radius = np.array([curves[i].radius for i in arcs], float)
+    at = places([curves[i] for i in arcs])
+    # ends so far apart that the arc shows no whole circle
+    wide = np.hypot(*(at[:, 2] - at[:, 0]).T) > OPEN * radius
+    open_arcs = np.array(arcs, np.int64)[wide]
+    largest = np.argsort(-radius[wide], kind="stable")
+    passed = set(open_arcs[largest[ARC_BUDGET:]].tolist())
+    return [i for i in range(len(curves)) if i not in passed]
 
 
 def _arc_of(index: int, curve: Curve) -> _Arc | None:
@@ -287,8 +285,7 @@ def _arcs_of_short_lines(curves: Sequence[Curve]) -> Iterable[_Arc]:
     ]
     if len(index) < 2:
         return []
-    ends = np.array([[curves[i].points[0], curves[i].points[-1]] for i in index])
-    node = joined(ends)
+    node = joined(places([curves[i] for i in index])[:, [0, 2]])
     arcs = []
     for walk in walks(node):
         runs = [curves[index[k]].points for k in walk]

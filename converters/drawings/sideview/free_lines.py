@@ -54,36 +54,36 @@ class FreeTube:
 
 def free_lines(choice: Choice, m: Measured, evidence: Evidence) -> FreeLines:
     """Straight and curved lines that are no member's, not dashed and not of a layer for other things."""
-    strokes = used_strokes(m)
-    bents = used_bents(m)
     pieces = choice.pieces
-    view = m.labelled.reading.view
+    straight = len(choice.strokes.ends)
+    drawn = np.concatenate((choice.strokes.ends.reshape(-1, 2, 2), pieces.tips))
+    ends = m.labelled.pose.apply_all(drawn) - np.array(m.bb.at)
+    free = np.hypot(*(ends[:, 1] - ends[:, 0]).T) >= LEAST_LENGTH
+    free[sorted(used_strokes(m))] = False
+    free[[straight + k for k in sorted(used_bents(m))]] = False
+    may_be_tube = _may_be_tube(evidence)
     rows = []
     curves = []
-    for k in range(len(choice.strokes.ends)):
-        owners = tuple(dict.fromkeys(view.curves_of((k,))))
-        if k not in strokes and _may_be_tube(evidence, owners):
-            rows.append(choice.strokes.ends[k].reshape(2, 2))
+    for k in np.flatnonzero(free).tolist():
+        if k < straight:
+            owners = tuple(dict.fromkeys(m.labelled.reading.view.curves_of((k,))))
+        else:
+            owners = pieces.bents[k - straight].owners
+        if all(may_be_tube[i] for i in owners):
+            rows.append(k)
             curves.append(owners)
-    for k, bent in enumerate(pieces.bents):
-        if k not in bents and _may_be_tube(evidence, bent.owners):
-            rows.append(bent.points[[0, -1]])
-            curves.append(bent.owners)
-    drawn = np.array(rows, float).reshape(-1, 2, 2)
-    ends = m.labelled.pose.apply_all(drawn) - np.array(m.bb.at)
-    long = np.hypot(*(ends[:, 1] - ends[:, 0]).T) >= LEAST_LENGTH
-    return FreeLines(ends, drawn, tuple(curves)).only(long)
+    return FreeLines(ends[rows], drawn[rows], tuple(curves))
 
 
-def _may_be_tube(evidence: Evidence, curves: Sequence[int]) -> bool:
-    for i in curves:
-        curve = evidence.curves[i]
+def _may_be_tube(evidence: Evidence) -> list[bool]:
+    """Of every curve whether it may be a line of a tube."""
+    others = {layer for layer in evidence.layers if evidence.word(layer) in NO_PART}
+    may_be = []
+    for i, curve in enumerate(evidence.curves):
         # a closed outline is a bag, a bottle or a plate
-        if curve.closed or evidence.is_dashed(i) or evidence.ignored(i):
-            return False
-        if evidence.word(curve.layer) in NO_PART:
-            return False
-    return True
+        no_tube = curve.closed or curve.layer in others
+        may_be.append(not (no_tube or evidence.is_dashed(i) or evidence.ignored(i)))
+    return may_be
 
 
 def tubes_of(lines: FreeLines) -> Iterator[FreeTube]:

@@ -9,6 +9,7 @@ from ..drawing import Drawing
 from ..labelling.choice import Choice
 from ..labelling.measure import BB_SITE, CHAINRING, SHELL_SIZE, Measured
 from ..linework.evidence import Evidence
+from ..linework.places import places
 from ..linework.pose import RIM, Site
 from ..linework.words import NO_PART, meaning
 from .leftovers import SecondLine, blade_centre_lines
@@ -176,8 +177,7 @@ def _left_out(
 
 def _about_the_bicycle(drawing: Drawing, m: Measured) -> list[bool]:
     """Of each curve whether its first, middle or last vertex lies about the bicycle."""
-    some = [c.points[[0, len(c.points) // 2, -1]] for c in drawing.curves]
-    points = m.labelled.pose.apply_all(np.array(some).reshape(-1, 3, 2))
+    points = m.labelled.pose.apply_all(places(drawing.curves))
     radius = max(m.dimensions.wheel_radius_front, m.dimensions.wheel_radius_rear)
     wheel = PAST_WHEELS * radius
     inside = (points[..., 0] > -wheel) & (points[..., 0] < m.front.at[0] + wheel)

@@ -6,6 +6,7 @@ from math import hypot
 import numpy as np
 from numpy.typing import NDArray
 
+from ....model.arrays import Array
 from ..labelling.choice import Choice
 from ..labelling.measure import Measured
 from ..linework.lines import Candidate
@@ -161,27 +162,31 @@ def blade_centre_lines(choice: Choice, m: Measured) -> list[int]:
 def _second_bents(choice: Choice, m: Measured) -> list[SecondLine]:
     """Curved runs whose two ends lie near those of a curved member or of the fork's curved part, but not its edges."""
     used = used_bents(m)
-    ends = [m.labelled.pose.apply_all(b.points[[0, -1]]) for b in choice.pieces.bents]
+    ends = m.labelled.pose.apply_all(choice.pieces.tips)
     names = {k: name for name, member in m.labelled.members.items() for k in member.bents}
     beside: dict[int, tuple[int, Offsets]] = {}
-    for k in range(len(ends)):
-        for mine in sorted(used) if k not in used else ():
-            # a run may be drawn from either end
-            off = min((ends[k] - ends[mine], ends[k][::-1] - ends[mine]), key=_farther)
-            if _farther(off) <= BESIDE:
-                beside[k] = mine, off
-                break
+    for mine in sorted(used):
+        # a run may be drawn from either end
+        onward = ends - ends[mine]
+        turned = ends[:, ::-1] - ends[mine]
+        nearer = np.minimum(_farther(onward), _farther(turned))
+        for k in np.flatnonzero(nearer <= BESIDE).tolist():
+            if k not in used:
+                off = turned[k] if _farther(turned[k]) < _farther(onward[k]) else onward[k]
+                beside.setdefault(k, (mine, off))
     seconds = []
-    for k, (mine, off) in beside.items():
+    for k, (mine, off) in sorted(beside.items(), key=lambda run: run[0]):
         rivals = [across for other, across in beside.values() if other == mine]
         if not any(_mirrored(off, across) for across in rivals):
-            seconds.append(SecondLine(names.get(mine, "fork"), _farther(off), bents=(k,)))
+            apart = float(_farther(off))
+            seconds.append(SecondLine(names.get(mine, "fork"), apart, bents=(k,)))
     return seconds
 
 
-def _farther(off: Offsets) -> float:
-    """The greater distance of two ends from a member's, mm."""
-    return float(np.hypot(*off.T).max())
+def _farther(off: Offsets) -> Array:
+    """The greater distance of two ends from a member's, mm; of many runs (n, 2, 2) that of each, (n,)."""
+    greater: Array = np.hypot(off[..., 0], off[..., 1]).max(axis=-1)
+    return greater
 
 
 def _mirrored(off: Offsets, across: Offsets) -> bool:

@@ -35,6 +35,7 @@ from ..linework.rounds import (
     with_traced,
     wobble,
 )
+from ..uncollected import uncollected
 from .checks import findings
 from .checks_wheels import BEAD_SEATS, QUARTER, RIM_INSIDE, refuse_missing_tyre
 from .free_lines import NO_LINES, FreeLines, free_lines
@@ -129,6 +130,7 @@ def read_side_view(
         ) from None
 
 
+@uncollected()
 def recognise(
     drawing: Drawing,
     units: str | None = None,
