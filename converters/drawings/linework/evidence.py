@@ -4,7 +4,7 @@ import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import cache, cached_property
 
 from ....model.errors import InputError
 from ..drawing import Curve
@@ -22,7 +22,7 @@ DASHED = -0.6  # as little a member as a line on a layer for other things
 _DASHED_TYPES = ("HIDDEN", "DASHED", "PHANTOM", "DOT", "GESTRICHELT", "VERDECKT")
 
 
-@lru_cache(maxsize=256)
+@cache
 def _is_dashed(linetype: str) -> bool:
     return linetype.upper().startswith(_DASHED_TYPES)
 
