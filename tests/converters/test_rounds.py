@@ -247,7 +247,7 @@ def test_of_thousands_of_open_arcs_the_largest_are_looked_at(monkeypatch):
     # one whose ends are near each other shows nearly all of its circle, and does not count
     whole = arc(0.0, 0.975, radius=5.0)
     assert r._looked_at([*small, whole, *large]) == [3, 4, 5, 6]
-    assert not r._is_open(whole)
     # the ends are 2 sin(pi gap) of the radius apart, 0.2 at a gap of 3.2 %
-    assert not r._is_open(arc(0.0, 0.969))
-    assert r._is_open(arc(0.0, 0.967))
+    nearly = [arc(0.0, share, radius=200.0) for share in (0.969, 0.967)]
+    assert r._looked_at([*large, *large, *nearly]) == [0, 1, 4, 5]
+    assert r._looked_at([*large, *large, nearly[0]]) == [0, 1, 2, 4]
