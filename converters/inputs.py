@@ -24,6 +24,7 @@ from ..model.words import spoken
 from .files.fitsheet.endings import OTHER_PROGRAMS, SHEET_ENDINGS
 
 if TYPE_CHECKING:
+    from .drawings.labelling.doubt import InDoubtError
     from .drawings.sideview.recognise import SideView
     from .files.fitsheet.bicycle import SheetReading
     from .files.fitsheet.table import SheetTables
@@ -286,7 +287,7 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
         )
     except InDoubtError as doubt:
         # from None: the doubt is what the builder must settle, where it arose says nothing
-        raise doubt.with_word(_sheets_word(doubt.readings, sheet, options)) from None
+        raise _with_sheet(doubt, path, sheet, options) from None
     if sheet is None:
         # read on, these would be dropped in silence: a drawing alone has no tubes and no fittings
         for name, given in (("--set", options.settings), ("--joints", options.joints)):
@@ -359,21 +360,53 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
     )
 
 
+def _with_sheet(
+    doubt: "InDoubtError", path: Path, sheet: Path | None, options: ReadOptions
+) -> "InDoubtError":
+    """A doubt with the sheet's word: which reading it agrees with, or the lengths that the lines leave open."""
+    from .drawings.sideview.recognise import read_side_view
+
+    stated = _stated(sheet, options)
+    known = {name: getattr(stated, name) for name in doubt.asked} if stated else {}
+    if not known:
+        return doubt.with_word(_sheets_word(doubt.readings, sheet, options))
+    picks = {name: f"{value:.6g}mm" for name, value in known.items()}
+    try:
+        view = read_side_view(
+            path, options.units, options.scale, options.layers, {**(options.pick or {}), **picks}
+        )
+    except InputError:
+        # the sheet's own lengths make no bicycle of these lines: no way to propose
+        return doubt
+    said = " and ".join(f"{QUANTITIES[name].label} {value:.6g} mm" for name, value in known.items())
+    return doubt.with_first(picks, view.dimensions).with_word(
+        f". The first is what the sheet states ({said}); take it only if the bicycle is built so, for the check "
+        "cannot then tell"
+    )
+
+
+def _stated(sheet: Path | None, options: ReadOptions) -> FrameDimensions | None:
+    """The side view of a sheet by itself; None where there is none."""
+    from .files.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
+
+    if sheet is None:
+        return None
+    try:
+        return bicycle_from_sheet(
+            read_fit_sheet(sheet), options.tolerance_mm, options.tolerance_deg
+        ).bicycle.dimensions
+    except InputError:
+        return None
+
+
 def _sheets_word(
     readings: Sequence[tuple[str, FrameDimensions]], sheet: Path | None, options: ReadOptions
 ) -> str:
     """Which of the doubtful readings of a drawing its sheet agrees with; never more than a word to the builder, because
     a drawing read by its sheet could not be checked against it."""
-    from .files.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
-
     # one reading leaves nothing to choose between
-    if sheet is None or len(readings) < 2:
-        return ""
-    try:
-        stated = bicycle_from_sheet(
-            read_fit_sheet(sheet), options.tolerance_mm, options.tolerance_deg
-        ).bicycle.dimensions
-    except InputError:
+    stated = _stated(sheet, options) if len(readings) > 1 else None
+    if stated is None:
         return ""
     apart = {words: _differing(d, stated, options) for words, d in readings}
     agreeing = [words for words, names in apart.items() if not names]

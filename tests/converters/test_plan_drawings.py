@@ -84,7 +84,11 @@ def test_a_drawing_alone_is_read_right_and_its_further_tube_is_told(kind: str) -
 
 @pytest.mark.parametrize("path", WORKSHOP, ids=lambda path: path.stem)
 def test_a_diamond_has_no_further_tube(path: Path) -> None:
-    assert told(read_side_view(path)) == []
+    try:
+        view = read_side_view(path)
+    except InDoubtError as error:
+        view = read_side_view(path, pick=dict(error.options[0][1]))
+    assert told(view) == []
 
 
 def test_what_is_no_tube_can_be_left_out() -> None:

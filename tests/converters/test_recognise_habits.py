@@ -125,7 +125,10 @@ def test_every_habit_is_read_right(name):
     mm = 0.1 if HABITS[name].gaps else 0.05
     for k in range(EACH):
         frame, placed = drawn(name, k)
-        view = recognise(placed.drawing(), units=unit(placed))
+        # in one line with the fork nothing shows whether a headset is between them
+        one_line = HABITS[name].fork == "chained" and frame.dimensions.lower_stack == 0.0
+        pick = {"lower_stack": "0mm"} if one_line else None
+        view = recognise(placed.drawing(), units=unit(placed), pick=pick)
         assert off(view, frame, mm) == {}, (name, k)
         assert [f for f in view.findings if f.severity == "error"] == []
         # racks, chains, dimension lines: nothing else is taken for a tube

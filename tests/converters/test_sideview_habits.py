@@ -25,6 +25,7 @@ ITEMS = (
     "stack",
 )
 COUNT = 240
+SHOWN_ENDS = ("outline", "boxes", "both")  # of the head tube, by its edges
 
 
 def habit(rng: np.random.Generator) -> Habit:
@@ -77,12 +78,12 @@ def wrong(got: FrameDimensions, true: FrameDimensions, how: Habit) -> list[str]:
     ]
 
 
-def seen(paper: Placed, through_file: bool, folder) -> SideView:
+def seen(paper: Placed, through_file: bool, folder, pick: dict[str, str] | None = None) -> SideView:
     if not through_file:
-        return recognise(paper.drawing())
+        return recognise(paper.drawing(), pick=pick)
     path = folder / "drawn.dxf"
     paper.dxf("R2000").write(path)
-    return read_side_view(path)
+    return read_side_view(path, pick=pick)
 
 
 @pytest.mark.slow
@@ -91,8 +92,12 @@ def test_random_drawings(tmp_path):
     for number in range(COUNT):
         rng = np.random.default_rng((2024, number))
         frame, how = random_drawn_frame(rng), habit(rng)
+        paper = placed(draw(frame, how, rng), how, rng)
+        # a head tube in one line with the fork: nothing shows whether a headset is between them, so it is asked
+        one_line = how.fork == "chained" and frame.dimensions.lower_stack == 0.0
+        pick = {"lower_stack": "0mm"} if one_line and how.lines not in SHOWN_ENDS else None
         try:
-            view = seen(placed(draw(frame, how, rng), how, rng), number % 4 == 0, tmp_path)
+            view = seen(paper, number % 4 == 0, tmp_path, pick)
         except InputError:
             result["refused"] += 1
             continue

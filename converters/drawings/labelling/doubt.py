@@ -4,7 +4,7 @@ Vocabulary: a DOUBT is two readings too close to choose between; an OPTION is th
 """
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 
 from ....model.errors import InputError
@@ -27,12 +27,17 @@ class Proposal:
     gives: str = ""
 
 
+def as_typed(picks: Mapping[str, str]) -> str:
+    """Picks as typed on the command line."""
+    return " ".join(f"--pick {name}={held}" for name, held in picks.items())
+
+
 class InDoubtError(InputError):
     """Two readings too close to choose between: the builder is asked, nothing else is tried.
 
     options: what settles it, as typed, with the picks (member -> handles) it stands for; readings: of those options
     that were measured, the dimensions they give. word: what a sheet has to say of it. lines: handles of what is in
-    doubt.
+    doubt. asked: items that a stated length would settle.
     """
 
     def __init__(
@@ -42,8 +47,10 @@ class InDoubtError(InputError):
         readings: Sequence[tuple[str, FrameDimensions]] = (),
         word: str = "",
         lines: Iterable[str] = (),
+        asked: Sequence[str] = (),
     ) -> None:
         self.said = said
+        self.asked = asked
         self.options = options
         self.readings = readings
         measured = dict(readings)
@@ -64,7 +71,20 @@ class InDoubtError(InputError):
         self, said: str, readings: Sequence[tuple[str, FrameDimensions]], word: str = ""
     ) -> "InDoubtError":
         """The same doubt said otherwise, or with what its options give."""
-        return InDoubtError(said, self.options, readings, word, self.lines)
+        return InDoubtError(said, self.options, readings, word, self.lines, self.asked)
+
+    def with_first(self, picks: Mapping[str, str], gives: FrameDimensions) -> "InDoubtError":
+        """The same doubt with one more way to settle it, before the others."""
+        words = as_typed(picks)
+        others = [(w, p) for w, p in self.options if w != words]
+        measured = [(w, d) for w, d in self.readings if w != words]
+        return InDoubtError(
+            self.said,
+            [(words, picks), *others],
+            [(words, gives), *measured],
+            lines=self.lines,
+            asked=self.asked,
+        )
 
 
 TOLD_APART = 0.3  # mm or degrees between readings that is worth a word
@@ -133,7 +153,7 @@ def _as_typed(picks: Picks, curves: Sequence[Curve]) -> str:
     handles = _handles(picks, curves)
     if not all(handles.values()):
         return ""
-    return " ".join(f"--pick {name}={held}" for name, held in handles.items())
+    return as_typed(handles)
 
 
 def with_picks(evidence: Evidence, picks: Picks) -> Evidence:
@@ -143,7 +163,7 @@ def with_picks(evidence: Evidence, picks: Picks) -> Evidence:
         # a pick is typed by handle, so it takes all curves of a block inserted twice
         handles = {evidence.curves[i].handle for i in held}
         roles.update({i: name for i, c in enumerate(evidence.curves) if c.handle in handles})
-    return Evidence(evidence.curves, roles)
+    return replace(evidence, roles=roles)
 
 
 def taken_as(reading: Labelling, name: str) -> tuple[int, ...]:

@@ -352,7 +352,7 @@ def _on_axis(
     off = np.abs(axis.u[0] * rel[..., 1] - axis.u[1] * rel[..., 0]).max(axis=1)
     long = v.length[v.fore] >= LEAST_STRETCH
     for k in v.fore[(off <= ON_AXIS) & long][:MOST_STRETCHES].tolist():
-        if v.evidence.bonus("fork", v.curves_of((k,))) is None:
+        if not _may_be_fork(v, k):
             continue
         base, tip = (axis.along((float(x), float(y))) for x, y in v.ends[k].reshape(2, 2))
         if tip > base:
@@ -388,6 +388,15 @@ def _on_axis(
                 yield Fork(
                     "axis", b, points, (k,), start=axis.at(b), joints=(a,), pieces=span.pieces
                 )
+
+
+def _may_be_fork(v: View, stroke: int) -> bool:
+    """A line on the axis that the user did not name as something else; what is named as the head tube may run on as
+    the fork."""
+    rest = [i for i in v.curves_of((stroke,)) if v.evidence.roles.get(i) != "head_tube"]
+    if not rest:
+        return not v.evidence.claimed("fork")
+    return v.evidence.bonus("fork", rest) is not None
 
 
 def _onward(v: View, links: ForkLinks, at: Vec, own: int) -> tuple[int, Vec, float, float] | None:

@@ -5,7 +5,7 @@ junction is where two centre-lines cross, so that gaps, overruns and mitres do n
 begins at its crown on the axis.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import atan2, degrees, hypot
 
@@ -402,6 +402,7 @@ def _measured(
         crown = min(crown, low)
     else:
         crown = crown
+    low, high = _as_stated(lab.reading.view.evidence.lengths, low, high, crown)
     foot = axis.along(front.at)
     top = axis.at(high)
     seat = lab.members["seat_tube"]
@@ -438,7 +439,7 @@ def _measured(
         fork_offset=-axis.lateral(front.at),
         wheel_radius_front=lab.reading.front.tyre.radius * scale,
         wheel_radius_rear=lab.reading.rear.tyre.radius * scale,
-        seat_tube=on_seat.top(lab),
+        seat_tube=lab.reading.view.evidence.lengths.get("seat_tube") or on_seat.top(lab),
         top_tube_on_seat_tube=top_on_seat,
         top_tube_below_head_top=None if top_on_head is None else tidy(high - top_on_head, noise),
         down_tube_above_head_bottom=None
@@ -467,6 +468,22 @@ def _measured(
         ends,
         dimensions,
     )
+
+
+def _as_stated(
+    lengths: Mapping[str, float], low: float, high: float, crown: float
+) -> tuple[float, float]:
+    """The head tube's ends with the lengths that the builder states: the lower stack counts from the crown; the head
+    tube from there where both are stated, else from its upper end down."""
+    stack = lengths.get("lower_stack")
+    head = lengths.get("head_tube")
+    if stack is not None:
+        low = crown + stack
+    if head is None:
+        return low, high
+    if stack is None:
+        return high - head, high
+    return low, low + head
 
 
 def _nodes_on(lab: Labelled, axis: Candidate) -> list[float]:

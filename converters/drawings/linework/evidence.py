@@ -3,7 +3,7 @@
 import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache, cached_property
 
 from ....model.errors import InputError
@@ -19,6 +19,8 @@ MOST_LINES = 0.6  # share of all lines
 MOST_SAID = 8  # layers named in a refusal: one line of a terminal or two
 MOST_SAID_COLOURS = 12
 DASHED = -0.6  # as little a member as a line on a layer for other things
+LENGTHS = ("head_tube", "lower_stack", "seat_tube")  # what a pick may state a length of
+_LENGTH = re.compile(r"(\d+(?:\.\d+)?)\s*mm")
 _DASHED_TYPES = ("HIDDEN", "DASHED", "PHANTOM", "DOT", "GESTRICHELT", "VERDECKT")
 
 
@@ -29,10 +31,12 @@ def _is_dashed(linetype: str) -> bool:
 
 @dataclass(frozen=True, eq=False)
 class Evidence:
-    """`roles`: curve index -> what the user says it is (a member, "frame", "wheel" or "ignore")."""
+    """`roles`: curve index -> what the user says it is (a member, "frame", "wheel" or "ignore"); `lengths`: item ->
+    the mm that the user states because its end is not in the lines."""
 
     curves: Sequence[Curve]
     roles: Mapping[int, str]
+    lengths: Mapping[str, float] = field(default_factory=dict)
 
     def bonus(self, slot: str, curves: Sequence[int]) -> float | None:
         """Points for taking these curves as `slot`; None when the user's word forbids it."""
@@ -115,11 +119,13 @@ class Evidence:
 def settled(
     curves: Sequence[Curve], layers: Mapping[str, str] | None, pick: Mapping[str, str] | None
 ) -> Evidence:
-    """Roles from a layer map (layer name, or "colour 1" -> member) and from picks (member -> handle[,handle]).
+    """Roles from a layer map (layer name, or "colour 1" -> member) and from picks (member -> handle[,handle], or
+    a length such as 150mm).
 
     Raises InputError for a member, layer or handle that does not exist; a pick outranks a layer.
     """
     roles: dict[int, str] = {}
+    lengths: dict[str, float] = {}
     for layer, member in (layers or {}).items():
         _check_member(member, "--layers")
         found = [i for i, c in enumerate(curves) if c.layer.casefold() == layer.casefold()]
@@ -137,9 +143,18 @@ def settled(
     by_handle: dict[str, list[int]] = {}
     for index, curve in enumerate(curves):
         by_handle.setdefault(curve.handle.upper(), []).append(index)
-    for member, handles in (pick or {}).items():
-        _check_member(member, "--pick")
-        for handle in handles.split(","):
+    for member, named in (pick or {}).items():
+        handles = []
+        for part in named.split(","):
+            length = _LENGTH.fullmatch(part.strip())
+            if length is None:
+                handles.append(part)
+            else:
+                _check_length(member, part.strip())
+                lengths[member] = float(length[1])
+        if handles:
+            _check_member(member, "--pick")
+        for handle in handles:
             if handle.strip():
                 found = by_handle.get(handle.strip().upper(), [])
             else:
@@ -151,7 +166,7 @@ def settled(
                     option="--pick",
                 )
             roles.update(dict.fromkeys(found, member))
-    return Evidence(curves, roles)
+    return Evidence(curves, roles, lengths)
 
 
 def _of_colour(curves: Sequence[Curve], name: str) -> list[int]:
@@ -162,7 +177,21 @@ def _of_colour(curves: Sequence[Curve], name: str) -> list[int]:
     return [i for i, c in enumerate(curves) if c.colour == int(said[1])]
 
 
+def _check_length(member: str, text: str) -> None:
+    if member not in LENGTHS:
+        raise InputError(
+            f"--pick {member}={text}: a length can be stated of {', '.join(LENGTHS)}; anything else is named by the "
+            "handle of its line",
+            option="--pick",
+        )
+
+
 def _check_member(member: str, option: str) -> None:
+    if member in LENGTHS and member not in ALL:
+        raise InputError(
+            f"{option}: {member!r} is no line; state it in millimetres, as --pick {member}=12mm",
+            option=option,
+        )
     if member not in ALL:
         raise InputError(
             f"{option}: {member!r} is no member; use one of {', '.join((*MEMBERS, *ROUNDS, *PARTS))}, "

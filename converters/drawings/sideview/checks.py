@@ -8,8 +8,6 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from itertools import chain
 
-import numpy as np
-
 from ....model.findings import Finding
 from ....model.words import spoken
 from ..drawing import Drawing
@@ -18,7 +16,6 @@ from ..labelling.doubt import taken_as
 from ..labelling.measure import Measured
 from ..labelling.nodes import Node
 from ..labelling.search import share
-from ..linework.strokes import DASHES
 from .checks_tubes import (
     SNAP_INFO,
     SNAP_WARN,
@@ -32,6 +29,7 @@ from .checks_tubes import (
 from .checks_wheels import ground_findings, pose_findings, wheel_findings
 from .gaps import EndGap, gaps
 from .leftovers import SecondLine, used_strokes
+from .open_ends import dash_findings, widest_space
 from .say import find
 from .stretch import Stretch
 
@@ -73,7 +71,7 @@ def findings(
             _misses(m, every),
             _snapped(m, every),
             _overrun(m, every),
-            _bare_axis(m),
+            dash_findings(m),
             outline_findings(m),
             bend_findings(m),
             fork_findings(m),
@@ -173,13 +171,21 @@ def _snapped(m: Measured, every: Sequence[EndGap]) -> Iterator[Finding]:
         # all others end exactly
         odd = worst > SNAP_ODD and 3 * len(moved) <= sum(g.sharp for g in every)
         # a gap of a tube's radius is how some draw, so it raises no warning
-        worst = max((abs(g.along) for g in moved if not _at_surface(g)), default=0.0)
+        worst = max(
+            (abs(g.along) for g in moved if not (_at_surface(g) or _in_space(m, g))), default=0.0
+        )
         odd = odd and worst > SNAP_ODD
         yield find(
             "snapped",
             "warning" if odd or worst > SNAP_WARN else "info",
             f"{len(moved)} end(s) were extended or cut to their nodes: {said}",
         )
+
+
+def _in_space(m: Measured, gap: EndGap) -> bool:
+    """An end of a line of single dashes that falls in a space."""
+    member = m.labelled.members.get(gap.member)
+    return member is not None and 0.0 < gap.along <= widest_space(m, member.line)
 
 
 def _at_surface(gap: EndGap) -> bool:
@@ -197,68 +203,6 @@ def _overruns(every: Sequence[EndGap]) -> list[EndGap]:
     both = [g for g in over if g.along < -AXIS_OVERRUN]
     ends = Counter(g.member for g in both)
     return [g for g in both if ends[g.member] > 1]
-
-
-# mm of head tube above the top tube from which its upper end is doubtful on a bare line
-USUAL_STACK = 12.0  # mm; a headset's lower part, an external cup (common practice, no source)
-ABOVE = 70.0
-
-
-def _bare_axis(m: Measured) -> Iterator[Finding]:
-    """A head tube that is a mere stretch of the steering axis, down to the fork: its own ends may not be drawn."""
-    reading = m.labelled.reading
-    fork = m.labelled.fork
-    view = reading.view
-    # an outline shows its own ends
-    if reading.axis.is_tube or fork is None:
-        return
-    if len(reading.span.pieces) >= DASHES and m.labelled.members["head_tube"].tube is None:
-        space = _widest_space(m)
-        yield find(
-            "ends-doubtful",
-            "warning",
-            "the head tube is a line of single dashes, so its ends are known only to the width of a space: it may be "
-            f"{m.dimensions.head_tube:.4g} to {m.dimensions.head_tube + 2 * space:.4g} mm long ({space:.3g} mm more "
-            "at either end); draw it as one line with a line type, or draw its outline",
-        )
-        return
-    # a space above the crown shows that the line was ended on purpose
-    if abs(m.dimensions.lower_stack) > AT_CROWN:
-        return
-    head = {int(view.owner[k]) for k in reading.span.pieces}
-    # only a fork that shares its line with the head tube has pieces; else its strokes tell
-    below = {int(view.owner[k]) for k in fork.pieces} or set(view.curves_of(fork.strokes))
-    high = m.dimensions.top_tube_below_head_top
-    if head & below:
-        length = m.dimensions.head_tube
-        what = (
-            "head tube and fork are one line, so a lower headset between them would not show: is there one? With "
-            f"{USUAL_STACK:g} mm of it the head tube is {length - USUAL_STACK:.4g} mm long instead of {length:.4g}"
-        )
-    elif high is not None and high > ABOVE:
-        what = (
-            f"the line of the head tube begins at the fork and ends {high:.4g} mm above the top tube, "
-            "so it may be the steering axis from the crown to the stem"
-        )
-    else:
-        return
-    yield find(
-        "ends-doubtful",
-        "warning",
-        f"{what}; head tube {m.dimensions.head_tube:.4g} mm and what hangs on it (stack, reach) are in doubt: "
-        "draw the head tube as a line of its own, from its lower to its upper end",
-    )
-
-
-def _widest_space(m: Measured) -> float:
-    """Between two dashes of the head tube's line, mm."""
-    reading = m.labelled.reading
-    ends = m.labelled.pose.apply_all(
-        reading.view.pieces[list(reading.span.pieces)].reshape(-1, 2, 2)
-    )
-    along = np.sort((ends - np.array(m.axis.p)) @ np.array(m.axis.u), axis=1)
-    along = along[np.argsort(along[:, 0])]
-    return float(np.max(along[1:, 0] - along[:-1, 1], initial=0.0))
 
 
 def _overrun(m: Measured, every: Sequence[EndGap]) -> Iterator[Finding]:

@@ -44,6 +44,7 @@ from .gaps import gaps
 from .labels import TextLabel, labels
 from .leftovers import second_lines
 from .member_lines import member_lines, node_points
+from .open_ends import refuse_open_ends
 from .precision import Precision, grid, precision, precision_findings, resolution
 from .stretch import stretch_of
 from .units import ScaleDecision, decide_scale
@@ -260,6 +261,7 @@ def _recognise(
         ) from None
     # a rim taken as tyre gives a wrong trail that looks right
     refuse_missing_tyre(measured)
+    refuse_open_ends(measured, drawing)
     return _side_view(drawing, choice, measured, decision, evidence, stray)
 
 

@@ -176,6 +176,18 @@ def written_findings(
             )
 
 
+def written_lengths(drawing: Drawing, item: str, mm_per_unit: float) -> list[float]:
+    """What the texts on the paper give for an item in mm, a unit that is not written being the millimetre's or the
+    drawing's own."""
+    found: list[float] = []
+    for claim in claims(drawing.notes):
+        if item in claim.items and not _is_diameter(claim, mm_per_unit):
+            for text, unit in claim.numbers:
+                number, _ = _read(text, angle=False)
+                found += [number * MM_PER.get(unit, 1.0), number * MM_PER.get(unit, mm_per_unit)]
+    return list(dict.fromkeys(found))
+
+
 def _is_diameter(claim: Claim, mm_per_unit: float) -> bool:
     """A tube's name with a small number: its diameter or wall."""
     most = SHORTEST / max(mm_per_unit, 1.0)
