@@ -283,7 +283,9 @@ def _stacked_parts(things: Sequence[Any], whole: tuple[type, ...], words: Collec
         return MappingProxyType(columns)
     if isinstance(first, tuple):
         _alike([len(row) for row in things])
-        return tuple(stacked(column, whole, words) for column in zip(*things, strict=True))
+        parts = [stacked(column, whole, words) for column in zip(*things, strict=True)]
+        # one with names keeps them
+        return first._make(parts) if hasattr(first, "_make") else tuple(parts)
     if not is_dataclass(first):
         return _alike(things)
     found = object.__new__(type(first))
