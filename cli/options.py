@@ -157,6 +157,11 @@ def reading_options(command: Command) -> Command:
             type=click.Path(path_type=Path),
             help="TOML file: layer name, or 'colour 1' -> member, frame, wheel or ignore.",
         ),
+        click.option(
+            "--plan",
+            metavar="PLAN",
+            help="Kind of frame that a drawing without a sheet shows, such as tandem; all: droptrail new --plan list.",
+        ),
         click.option("--scale", metavar="1:N", help="Scale of the drawing, such as 1:10."),
         click.option(
             "--units", type=click.Choice(["mm", "cm", "m", "inch"]), help="Unit of the drawing."
@@ -250,6 +255,7 @@ def read(
     follow: tuple[str, ...] = (),
     wheels: "Wheels" = "rigid",
     joints: JointKind | None = None,
+    plan: str | None = None,
 ) -> "Reading":
     """Read the input the way the shared options say."""
     from ..converters.inputs import ReadOptions, read_input
@@ -272,6 +278,7 @@ def read(
         follow,
         wheels,
         joints,
+        plan,
     )
     return read_input(source, sheet, options)
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from ..model.assumption import Assumed
-from ..model.errors import InputError, ModelError
+from ..model.errors import FrameError, InputError, ModelError
 from ..model.findings import Finding
 from ..model.frame.bicycle import Bicycle
 from ..model.frame.layout import joints_in_space
@@ -18,6 +18,9 @@ from ..model.geometry.quantities import QUANTITIES
 from ..model.geometry.statements import FIELDS
 from ..model.joints.shape import JointKind
 from ..model.mechanics.frame_model import FrameModel, LoadCase
+from ..model.tubes.known_plans import plan_named
+from ..model.tubes.places import Free
+from ..model.tubes.plan import FramePlan
 
 # drawings are slow to import; a command on a sheet must not pay for them
 from ..model.words import spoken
@@ -27,6 +30,7 @@ if TYPE_CHECKING:
     from .drawings.labelling.doubt import InDoubtError
     from .drawings.sideview.recognise import SideView
     from .files.fitsheet.bicycle import SheetReading
+    from .files.fitsheet.statements import FitSheet
     from .files.fitsheet.table import SheetTables
 
 PLACED_ALIKE = 1.0  # mm between a joint as drawn and as the plan places it
@@ -97,8 +101,8 @@ class Reading:
 class ReadOptions:
     """How to read: unit and scale of a drawing, layer map, picked curves, closure tolerances, settings to override,
     a TOML file of load cases of one's own, what stays and what follows when settings change the side view, whether
-    load cases stand on wheels as springs, and how all tubes are joined, whatever the sheet says of each (None: what
-    the sheet says)."""
+    load cases stand on wheels as springs, how all tubes are joined, whatever the sheet says of each (None: what
+    the sheet says), and what kind of frame a drawing shows that comes without a sheet."""
 
     units: str | None = None
     scale: float | None = None
@@ -113,6 +117,7 @@ class ReadOptions:
     follow: tuple[str, ...] = ()
     wheels: Wheels = "rigid"
     joints: JointKind | None = None
+    plan: str | None = None
 
 
 def read_input(
@@ -159,7 +164,11 @@ def _refuse_idle(path: Path, sheet: str | Path | None, options: ReadOptions) -> 
             f"{path.name} is {kind}; --sheet belongs to a drawing. To hold a drawing against a sheet give "
             f"the drawing first: droptrail check DRAWING.dxf --sheet {Path(sheet).name}"
         )
-    given = [f"--{name}" for name in ("units", "scale", "layers", "pick") if getattr(options, name)]
+    given = [
+        f"--{name}"
+        for name in ("units", "scale", "layers", "pick", "plan")
+        if getattr(options, name)
+    ]
     if given:
         raise InputError(
             f"{path.name} is {kind}; {' and '.join(given)} would do nothing here, only for a drawing: "
@@ -253,17 +262,18 @@ def _of_no_tube(found: Finding, bicycle: Bicycle) -> bool:
     return found.code == "side-member-missing" and bicycle.plan.get(found.where) is None
 
 
-def _drawn_elsewhere(bicycle: Bicycle) -> list[Finding]:
+def _drawn_elsewhere(bicycle: Bicycle, view: "SideView") -> list[Finding]:
     """Joints that the sheet's plan places itself, and the drawing shows at another place."""
-    drawn = bicycle.dimensions.points()
+    points = bicycle.dimensions.points().items()
+    drawn = {joint: (at,) for joint, at in points if at is not None}
     placed = joints_in_space(bicycle)
     found = []
     for joint, _ in bicycle.plan.joints:
         here = placed.get(joint)
-        there = drawn.get(joint)
-        if here is None or there is None:
+        there = view.joints.get(joint) or drawn.get(joint)
+        if here is None or not there:
             continue
-        off = hypot(here[0] - there.x, here[1] - there.y)
+        off = min(hypot(here[0] - x, here[1] - y) for x, y in there)
         if off > PLACED_ALIKE:
             found.append(
                 Finding(
@@ -279,30 +289,39 @@ def _drawn_elsewhere(bicycle: Bicycle) -> list[Finding]:
 
 def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Reading:
     from .drawings.labelling.doubt import InDoubtError
+    from .drawings.sideview.planned_tubes import with_planned
     from .drawings.sideview.recognise import read_side_view
+    from .files.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
 
+    table = None if sheet is None else read_fit_sheet(sheet)
+    plan = _plan_of(path, table, options.plan)
     try:
         view = read_side_view(
-            path, units=options.units, scale=options.scale, layers=options.layers, pick=options.pick
+            path,
+            units=options.units,
+            scale=options.scale,
+            layers=options.layers,
+            pick=options.pick,
+            plan=plan,
         )
     except InDoubtError as doubt:
         # from None: the doubt is what the builder must settle, where it arose says nothing
-        raise _with_sheet(doubt, path, sheet, options) from None
-    if sheet is None:
+        raise _with_sheet(doubt, path, sheet, options, plan) from None
+    if sheet is None or table is None:
         # read on, these would be dropped in silence: a drawing alone has no tubes and no fittings
         for name, given in (("--set", options.settings), ("--joints", options.joints)):
             if given:
                 raise InputError(
                     f"{path.name}: {name} would do nothing with a drawing alone; give its fit sheet with --sheet"
                 )
+        if plan is not None:
+            view = _with_usual(view, plan)
         return Reading(path.name, file_hash(path), view=view, findings=view.findings)
-    # imported here: a drawing alone has no plan to look for
-    from .drawings.sideview.planned_tubes import with_planned
-    from .files.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
-
-    table = read_fit_sheet(sheet)
     drawn = bicycle_from_sheet(
-        table, options.tolerance_mm, options.tolerance_deg, dimensions=view.dimensions
+        _with_drawn(table, view),
+        options.tolerance_mm,
+        options.tolerance_deg,
+        dimensions=view.dimensions,
     )
     alone = drawn
     # kept unless the sheet stands by itself: then its own findings hold these and more
@@ -327,7 +346,7 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
     bicycle, told = _set(drawn.bicycle, options.settings, options.keep, options.follow)
     bicycle, of_joints = _joined(bicycle, options.joints)
     view = with_planned(view, bicycle)
-    unread = _drawn_elsewhere(bicycle)
+    unread = _drawn_elsewhere(bicycle, view)
     sprung = any(finding.code == "side-fork-sprung" for finding in view.findings)
     if sprung and bicycle.suspension is None:
         unread.append(
@@ -361,7 +380,11 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
 
 
 def _with_sheet(
-    doubt: "InDoubtError", path: Path, sheet: Path | None, options: ReadOptions
+    doubt: "InDoubtError",
+    path: Path,
+    sheet: Path | None,
+    options: ReadOptions,
+    plan: FramePlan | None,
 ) -> "InDoubtError":
     """A doubt with the sheet's word: which reading it agrees with, or the lengths that the lines leave open."""
     from .drawings.sideview.recognise import read_side_view
@@ -373,7 +396,12 @@ def _with_sheet(
     picks = {name: f"{value:.6g}mm" for name, value in known.items()}
     try:
         view = read_side_view(
-            path, options.units, options.scale, options.layers, {**(options.pick or {}), **picks}
+            path,
+            options.units,
+            options.scale,
+            options.layers,
+            {**(options.pick or {}), **picks},
+            plan,
         )
     except InputError:
         # the sheet's own lengths make no bicycle of these lines: no way to propose
@@ -397,6 +425,67 @@ def _stated(sheet: Path | None, options: ReadOptions) -> FrameDimensions | None:
         ).bicycle.dimensions
     except InputError:
         return None
+
+
+def _plan_of(path: Path, table: "FitSheet | None", named: str | None) -> FramePlan | None:
+    """The kind of frame that a drawing shows: the sheet's, or as the user names it; None where nobody says.
+
+    Raises InputError where the two contradict each other.
+    """
+    if named is None:
+        return None if table is None else table.plan
+    try:
+        plan = plan_named(named)
+    except FrameError as error:
+        raise InputError(f"--plan: {error}", option="--plan") from None
+    if table is not None and table.plan != plan:
+        raise InputError(
+            f"{path.name}: --plan says {plan.label} and the sheet {table.plan.label}; correct the sheet's row 'plan' "
+            "and leave --plan out",
+            option="--plan",
+        )
+    return plan
+
+
+def drawn_items(view: "SideView") -> dict[str, float]:
+    """The plan's items that follow from where the drawing shows the brackets, mm."""
+    found: dict[str, float] = {}
+    plan = view.plan
+    if plan is None:
+        return found
+    base = (0.0, 0.0)
+    for rider in plan.followers:
+        (at,) = view.joints[rider.bracket]
+        found |= plan.items_at(rider.bracket, at, base)
+        base = at
+    return found
+
+
+def _with_drawn(table: "FitSheet", view: "SideView") -> "FitSheet":
+    """The sheet with the brackets where the drawing shows them."""
+    return replace(table, placing={**table.placing, **drawn_items(view)})
+
+
+def _with_usual(view: "SideView", plan: FramePlan) -> "SideView":
+    """The view with the plan's further tubes looked for where they usually are."""
+    from .drawings.sideview.planned_tubes import with_planned
+    from .files.fitsheet.write_sheet import plan_starter
+
+    usual = plan_starter(plan)
+    measured = {name: getattr(view.dimensions, name) for name in FIELDS}
+    known = {name: value for name, value in measured.items() if value is not None}
+    items: dict[str, float] = {}
+    for joint, place in plan.joints:
+        if joint in view.joints and isinstance(place, Free):
+            base = view.joints.get(place.joint, ((0.0, 0.0),))[0]
+            # where it may be at several places, on one line, the lowest: nothing runs on above it
+            items |= plan.items_at(joint, min(view.joints[joint], key=lambda at: at[1]), base)
+    bicycle = replace(
+        usual,
+        dimensions=replace(usual.dimensions, **known),
+        placing={**usual.placing, **items},
+    )
+    return with_planned(view, bicycle, stated=False)
 
 
 def _sheets_word(

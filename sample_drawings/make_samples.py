@@ -93,7 +93,7 @@ TREKKING = FrameDimensions(
     down_tube_above_head_bottom=1.625 * INCH,
     seatstay_below_top_tube=0.75 * INCH,
 )
-NO_DIAMONDS = ("mixte_700c", "step_through_26")
+NO_DIAMONDS = ("mixte_700c", "step_through_26", "tandem_700c")
 TRAIL = FrameDimensions(
     reach=408,
     head_angle=68.2,

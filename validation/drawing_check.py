@@ -3,8 +3,9 @@
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
-from ..converters.inputs import Reading
+from ..converters.inputs import Reading, drawn_items
 from ..model.decide import within
+from ..model.frame.bicycle import Bicycle
 from ..model.geometry.dimensions import FrameDimensions
 from ..model.geometry.statements import by_unit, unit
 from ..model.tubes.tube import Tube
@@ -65,6 +66,7 @@ def against_sheet(
             tolerance_mm,
             tolerance_deg,
         ),
+        *compare_places(drawn_items(reading.view), reading.sheet.bicycle, tolerance_mm),
         *compare_diameters(
             reading.view.diameters, reading.sheet.bicycle.tubes, reading.sheet.tubes_stated
         ),
@@ -94,6 +96,16 @@ def compare_dimensions(
             unit(item),
         )
         for item in _ITEMS
+    )
+
+
+def compare_places(
+    drawn: Mapping[str, float], sheet: Bicycle, tolerance_mm: float
+) -> tuple[DimensionRow, ...]:
+    """Rows for the plan's items that a drawing is measured by, such as a tandem's boom."""
+    return tuple(
+        _row(item, value, sheet.placing.get(item), tolerance_mm, "mm")
+        for item, value in drawn.items()
     )
 
 

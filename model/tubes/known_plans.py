@@ -11,6 +11,7 @@ from ..words import spoken
 from .bends import read_bend
 from .places import Place, read_place
 from .plan import (
+    FIRST_RIDER,
     REGIONS,
     Carrier,
     FramePlan,
@@ -121,7 +122,8 @@ def _parts(table: Mapping[str, Any]) -> Iterator[FurtherPart]:
 def _riders(table: Mapping[str, Any]) -> Iterator[Rider]:
     for name, row in table.get("riders", {}).items():
         places = (row["saddle"], row["bars"], row["bracket"])
-        yield Rider(name, *places, row["mass"], _frozen(row["timing"]))
+        seat = row.get("seat_tube", FIRST_RIDER.seat_tube)
+        yield Rider(name, *places, row["mass"], _frozen(row["timing"]), seat)
 
 
 def _racks(name: str, table: Mapping[str, Any]) -> tuple[Carrier, ...]:

@@ -174,7 +174,7 @@ class FurtherPart:
 class Rider:
     """Somebody aboard. saddle, bracket : joints; bars : the joint whose right and left he holds; mass : the plan's
     item that holds his mass, '' for the rider of the loads. timing : items of radius and chainline of the
-    chain from the rider in front of him.
+    chain from the rider in front of him. seat_tube : the tube that his post stands in.
     """
 
     name: str
@@ -183,6 +183,7 @@ class Rider:
     bracket: str
     mass: str = ""
     timing: tuple[str, ...] = ()
+    seat_tube: str = "seat_tube"
 
 
 FIRST_RIDER = Rider("rider", "saddle", "bar", "bottom_bracket")
@@ -274,6 +275,20 @@ class FramePlan:
             y += sized(place.y, placed)
             joint = place.joint
         return x, y
+
+    def items_at(
+        self, joint: str, at: tuple[float, float], base: tuple[float, float]
+    ) -> dict[str, float]:
+        """The items, mm, that place a joint of the plan at x and y, where they count from `base`; those that are
+        numbers or count otherwise are left out."""
+        place = dict(self.joints).get(joint)
+        if not isinstance(place, Free):
+            return {}
+        found = {}
+        for amount, off in ((place.x, at[0] - base[0]), (place.y, at[1] - base[1])):
+            if isinstance(amount, str):
+                found[amount.removeprefix("-")] = -off if amount.startswith("-") else off
+        return found
 
     def rack(self, end: Wheel) -> Carrier | None:
         """The rack that carries the luggage of one end."""

@@ -247,7 +247,8 @@ def test_a_tandem_is_refused_as_one(seed, boom, left):
     drawing = place(tandem(frame, boom), mirrored=left).drawing()
     text = refusal(drawing)
     assert "tandem" in text
-    assert "single bicycles only" in text
+    assert "plan, tandem" in text
+    assert "--plan tandem" in text
     with pytest.raises(InputError) as refused:
         recognise(drawing)
     assert len(refused.value.lines) == 3  # two seat tubes and the tube between their feet

@@ -409,7 +409,7 @@ def _measured(
     on_seat = _SeatTube(seat.line, bb.at)
     top_tube = lab.members.get("top_tube")
     down_tube = lab.members.get("down_tube")
-    stay = lab.members.get("seatstay")
+    stay = None if "seatstay" in lab.loose else lab.members.get("seatstay")
     if top_tube is None:
         top_on_seat = None
     else:
@@ -449,7 +449,6 @@ def _measured(
         if top_on_seat is None or stay_on_seat is None
         else top_on_seat - stay_on_seat,
     )
-    # A drawing is read as a single bicycle's.
     return Measured(
         lab,
         rear,
@@ -582,6 +581,6 @@ def _junctions(lab: Labelled, seat: Candidate) -> list[float | None]:
     out = []
     if "top_tube" in lab.members:
         out.append(junction(lab.members["top_tube"].line.reversed(), seat))
-    if "seatstay" in lab.members:
+    if "seatstay" in lab.members and "seatstay" not in lab.loose:
         out.append(junction(lab.members["seatstay"].line, seat))
     return out

@@ -63,7 +63,8 @@ class DrawnMember:
 
 @dataclass(frozen=True, eq=False)
 class Labelled:
-    """A reading in true millimetres in the axes of `pose` (rear axle near the origin, ground level)."""
+    """A reading in true millimetres in the axes of `pose` (rear axle near the origin, ground level). loose : members
+    whose upper end joins a tube that is not drawn."""
 
     reading: Labelling
     pose: Pose
@@ -73,6 +74,7 @@ class Labelled:
     crown: Vec | None
     fork: Fork | None
     bb: Vec
+    loose: frozenset[str] = frozenset()
 
     @property
     def axis(self) -> Candidate:
@@ -102,13 +104,18 @@ class Labelled:
             None if self.crown is None else move(self.crown),
             fork,
             move(self.bb),
+            self.loose,
         )
 
 
 def label(
-    reading: Labelling, rivals: Sequence[Labelling], slots: dict[str, list[Candidate]], mm: float
+    reading: Labelling,
+    rivals: Sequence[Labelling],
+    slots: dict[str, list[Candidate]],
+    mm: float,
+    loose: frozenset[str] = frozenset(),
 ) -> Labelled:
-    """Members of a reading in millimetres; `mm` is millimetres per drawing unit."""
+    """Members of a reading in millimetres; `mm` is millimetres per drawing unit, `loose` as in `Labelled`."""
     members = {}
     for name, c in reading.members.items():
         if c is not None:
@@ -130,6 +137,7 @@ def label(
         crown,
         reading.fork,
         reading.bb,
+        loose,
     )
     factor = mm / reading.view.pose.scale
     return rough._mapped(

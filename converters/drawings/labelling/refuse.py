@@ -199,6 +199,7 @@ def refuse_tandem(drawing: Drawing, searches: Sequence[LabelSearch]) -> None:
             one, other, boom = (handle or "no handle" for handle in handles)
             raise InputError(
                 f"this drawing describes a tandem (two seat tubes, handles {one} and {other}, joined at "
-                f"their feet by the tube {boom}); droptrail works out single bicycles only",
+                f"their feet by the tube {boom}); to have it read as one give its fit sheet with a row 'plan, tandem' "
+                "('droptrail new --plan tandem'), or without a sheet say --plan tandem",
                 lines=handles,
             )

@@ -3,27 +3,174 @@
 All limits are in wheel radii, because the rough scale of a pose is taken from the wheelbase of a single bicycle.
 """
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import product
+from math import hypot
+
 import numpy as np
 from numpy.typing import NDArray
 
-from ..linework.pose import Site
-from ..linework.view import View
+from ....model.arrays import Array
+from ..linework.evidence import Evidence
+from ..linework.lines import Candidate, crossing
+from ..linework.pieces import Pieces
+from ..linework.plane import Vec
+from ..linework.pose import FAR_APART, Site, find_sites, poses, wheel_pairs
+from ..linework.rounds import Round
+from ..linework.strokes import gather
+from ..linework.view import View, view
 
 LEAN = (93.0, 128.0)  # degrees of a seat tube upwards from forward
 # a seat tube's and the joining tube's least length; a chainstay is some 1.3
 LEAST_SEAT = 0.7
 LEAST_BOOM = 1.5
-FOOT = 0.12  # the joining tube's end to the seat tube's foot
+FOOT = 0.16  # the joining tube's end to the seat tube's foot: both end at the shell where edges are drawn
 AXLE_HEIGHT = 0.55  # a foot's height above or below the rear axle
 OFF_AXLE = 0.25  # a foot nearer to an axle is a fork's or stay's
 # degrees
 LEVEL = 25.0
 PARALLEL = 12.0
 MOST = 60  # lines of each kind looked at, longest first
+WHEELS_APART = (1.6, FAR_APART[1])  # wheelbase over the sum of the radii
+MOST_PAIRS = 12  # pairs of wheels tried, largest first
+# edges of one tube
+WIDE = (0.04, 0.16)
+EDGES_ALIKE = 0.5  # of the longer edge that the shorter has at least
+MIDDLE = 0.006  # a line so near the middle of two edges is their centre-line
+SLANT = 0.03  # sine of the angle between lines of one tube
+SHELL = 0.1  # a circle about a bracket lies so near where the lines cross
 
 
-def two_seat_tubes(v: View, front: Site) -> tuple[int, int, int] | None:
-    """Strokes of (rear seat tube, front seat tube, tube between their feet); None for a single bicycle."""
+@dataclass(frozen=True, eq=False)
+class Tandem:
+    """A frame for two in a drawing. captain, stoker : their brackets; rear, front : the axles; captain_up, stoker_up :
+    unit vectors up the seat tubes. All in drawing units. mirrored : as of a `Pose`; radii : of rear and front wheel;
+    seat : the curves of the stoker's seat tube, boom : of the tube between the brackets."""
+
+    captain: Vec
+    stoker: Vec
+    captain_up: Vec
+    stoker_up: Vec
+    rear: Vec
+    front: Vec
+    radii: tuple[float, float]
+    mirrored: bool
+    seat: tuple[int, ...]
+    boom: tuple[int, ...]
+
+
+def find_tandem(
+    rounds: Sequence[Round], pieces: Pieces, evidence: Evidence, named: tuple[str, str]
+) -> Tandem | None:
+    """The tandem of a drawing; None where no second seat tube with its bracket is found. named : what picks call the
+    stoker's seat tube and the boom tube."""
+    for pair in wheel_pairs(find_sites(rounds, evidence.unlikely), WHEELS_APART)[:MOST_PAIRS]:
+        size = 1.0 / next(poses(pair))[2].scale
+        strokes = gather(pieces, size)
+        for rear, front, pose in poses(pair):
+            v = view(pose, strokes, pieces, evidence, front.centre)
+            found = two_seat_tubes(v, front, named)
+            if found is not None:
+                return _tandem(v, rear, front, found, rounds)
+    return None
+
+
+def _tandem(
+    v: View, rear: Site, front: Site, found: tuple[int, int, int], rounds: Sequence[Round]
+) -> Tandem:
+    radius = front.tyre.radius * v.pose.scale
+    stoker, captain, boom = (_middle(v, k, radius) for k in found)
+    circles = [v.pose.apply(r.centre) for r in rounds if r.radius < SHELL * front.tyre.radius]
+    places = []
+    for seat in (stoker, captain):
+        at = crossing(seat, boom) or seat.p
+        near = [c for c in circles if hypot(c[0] - at[0], c[1] - at[1]) <= SHELL * radius]
+        places.append(min(near, key=lambda c: abs(seat.lateral(c)), default=at))
+    back = v.pose.back
+    ups = []
+    for seat in (stoker, captain):
+        foot = back(seat.p)
+        top = back(seat.q)
+        long = hypot(top[0] - foot[0], top[1] - foot[1])
+        ups.append(((top[0] - foot[0]) / long, (top[1] - foot[1]) / long))
+    return Tandem(
+        back(places[1]),
+        back(places[0]),
+        ups[1],
+        ups[0],
+        rear.centre,
+        front.centre,
+        (rear.tyre.radius, front.tyre.radius),
+        v.pose.mirrored,
+        tuple(v.curves_of(stoker.strokes)),
+        tuple(v.curves_of(boom.strokes)),
+    )
+
+
+def _middle(v: View, stroke: int, radius: float) -> Candidate:
+    """The centre-line of the tube that a stroke is an edge or the centre-line of, its lower or rear end first; its
+    strokes are those of edges and centre-line."""
+    line = _line(v, stroke)
+    across = _lateral(v, line)
+    lean = np.abs(across[:, 1] - across[:, 0]) / np.maximum(v.length, 1e-12)
+    along = _along(v, line)
+    beside = (lean <= SLANT) & (np.minimum(v.length, line.length) >= EDGES_ALIKE * line.length)
+    beside &= (along.min(axis=1) < line.length) & (along.max(axis=1) > 0)
+    off = across.mean(axis=1)
+    beside &= np.abs(off) <= WIDE[1] * radius
+    others = [k for k in np.flatnonzero(beside).tolist() if k != stroke]
+    least = WIDE[0] * radius / 2
+    for one, other in product(others, others):
+        # edges to either side: the line itself is the centre-line
+        if (
+            off[one] <= -least < least <= off[other]
+            and abs(off[one] + off[other]) <= 2 * MIDDLE * radius
+        ):
+            return Candidate(line.p, line.q, (stroke, one, other), diameter=off[other] - off[one])
+    edges = [k for k in others if abs(off[k]) >= WIDE[0] * radius]
+    if not edges:
+        return line
+    edge = min(edges, key=lambda k: float(np.abs(along[k] - np.sort((0.0, line.length))).sum()))
+    middle = [k for k in others if abs(off[k] - off[edge] / 2) <= MIDDLE * radius]
+    if middle:
+        drawn = _line(v, middle[0])
+        return Candidate(drawn.p, drawn.q, (stroke, edge, middle[0]), diameter=abs(off[edge]))
+    twin = _line(v, edge)
+    p = ((line.p[0] + twin.p[0]) / 2, (line.p[1] + twin.p[1]) / 2)
+    q = ((line.q[0] + twin.q[0]) / 2, (line.q[1] + twin.q[1]) / 2)
+    return Candidate(
+        p, q, (stroke, edge), diameter=abs(off[edge]), edges=((line.p, line.q), (twin.p, twin.q))
+    )
+
+
+def _line(v: View, stroke: int) -> Candidate:
+    """Its lower end first, of one that is rather level its rear end."""
+    x0, y0, x1, y1 = v.ends[stroke].tolist()
+    steep = abs(y1 - y0) > abs(x1 - x0)
+    if (y0 > y1) if steep else (x0 > x1):
+        return Candidate((x1, y1), (x0, y0), (stroke,))
+    return Candidate((x0, y0), (x1, y1), (stroke,))
+
+
+def _lateral(v: View, line: Candidate) -> Array:
+    rel = v.ends.reshape(-1, 2, 2) - np.array(line.p)
+    across: Array = line.u[0] * rel[..., 1] - line.u[1] * rel[..., 0]
+    return across
+
+
+def _along(v: View, line: Candidate) -> Array:
+    rel = v.ends.reshape(-1, 2, 2) - np.array(line.p)
+    along: Array = np.sort(rel @ np.array(line.u), axis=1)
+    return along
+
+
+def two_seat_tubes(
+    v: View, front: Site, named: tuple[str, str] = ("", "")
+) -> tuple[int, int, int] | None:
+    """Strokes of (rear seat tube, front seat tube, tube between their feet); None for a single bicycle. named : what
+    picks call the first and the last."""
+    picked = [_picked(v, name) for name in named]
     radius = front.tyre.radius * v.pose.scale
     low = np.where((v.ends[:, 1] <= v.ends[:, 3])[:, None], v.ends[:, :2], v.ends[:, 2:])
     high = v.ends[:, :2] + v.ends[:, 2:] - low
@@ -38,16 +185,25 @@ def two_seat_tubes(v: View, front: Site) -> tuple[int, int, int] | None:
         & (np.abs(low[:, 1]) <= AXLE_HEIGHT * radius),
     )
     flat = np.minimum(angle, 180.0 - angle)
-    for boom in _longest(v, (flat <= LEVEL) & (v.length >= LEAST_BOOM * radius)).tolist():
+    booms = (flat <= LEVEL) & (v.length >= LEAST_BOOM * radius)
+    for boom in _longest(v, picked[1] if picked[1].any() else booms).tolist():
         ends = v.ends[boom].reshape(2, 2)
         back, fore = ends[np.argsort(ends[:, 0])]
         at_back = seats[np.hypot(*(low[seats] - back).T) <= FOOT * radius]
+        if picked[0].any():
+            at_back = _longest(v, picked[0])
         at_fore = seats[np.hypot(*(low[seats] - fore).T) <= FOOT * radius]
         for one in at_back.tolist():
             for other in at_fore.tolist():
                 if abs(angle[one] - angle[other]) <= PARALLEL:
                     return one, other, boom
     return None
+
+
+def _picked(v: View, name: str) -> NDArray[np.bool_]:
+    """The strokes that the user named so."""
+    held = v.evidence.named(name)
+    return np.array([not held.isdisjoint(v.curves_of((k,))) for k in range(len(v.ends))], bool)
 
 
 def _longest(v: View, which: NDArray[np.bool_]) -> NDArray[np.int64]:

@@ -3,7 +3,7 @@
 import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache, cached_property
 
 from ....model.errors import InputError
@@ -51,6 +51,14 @@ class Evidence:
             return None
         # a line may run on in one of another layer, such as a level stay in the cross of its axle
         return max(self.points(slot, index) for index in curves)
+
+    def naming(self, picked: Mapping[str, str]) -> "Evidence":
+        """With further names, of tubes that only some plans have: name -> handle[,handle]. Raises InputError for a
+        handle that does not exist."""
+        roles = dict(self.roles)
+        for name, handles in picked.items():
+            roles.update(dict.fromkeys(_handled(self.curves, name, handles.split(",")), name))
+        return replace(self, roles=roles)
 
     def claimed(self, slot: str) -> bool:
         """True when the user named a curve for this slot, so that no other may have it."""
@@ -140,9 +148,6 @@ def settled(
                 option="--layers",
             )
         roles.update(dict.fromkeys(found, member))
-    by_handle: dict[str, list[int]] = {}
-    for index, curve in enumerate(curves):
-        by_handle.setdefault(curve.handle.upper(), []).append(index)
     for member, named in (pick or {}).items():
         handles = []
         for part in named.split(","):
@@ -154,19 +159,26 @@ def settled(
                 lengths[member] = float(length[1])
         if handles:
             _check_member(member, "--pick")
-        for handle in handles:
-            if handle.strip():
-                found = by_handle.get(handle.strip().upper(), [])
-            else:
-                found = []
-            if not found:
-                raise InputError(
-                    f"--pick {member}={handle.strip()}: no line has this handle; "
-                    "`droptrail read` lists the handles",
-                    option="--pick",
-                )
-            roles.update(dict.fromkeys(found, member))
+        roles.update(dict.fromkeys(_handled(curves, member, handles), member))
     return Evidence(curves, roles, lengths)
+
+
+def _handled(curves: Sequence[Curve], member: str, handles: Sequence[str]) -> list[int]:
+    """Indices of the curves with these handles. Raises InputError for a handle that none has."""
+    found: list[int] = []
+    by_handle: dict[str, list[int]] = {}
+    for index, curve in enumerate(curves):
+        by_handle.setdefault(curve.handle.upper(), []).append(index)
+    for handle in handles:
+        held = by_handle.get(handle.strip().upper(), []) if handle.strip() else []
+        if not held:
+            raise InputError(
+                f"--pick {member}={handle.strip()}: no line has this handle; "
+                "`droptrail read` lists the handles",
+                option="--pick",
+            )
+        found += held
+    return found
 
 
 def _of_colour(curves: Sequence[Curve], name: str) -> list[int]:

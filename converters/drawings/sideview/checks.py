@@ -58,16 +58,14 @@ def findings(
     """All findings of the recognition, in the order a builder would ask."""
     every = gaps(m)
     nodes = (m.rear, m.front, m.bb)
-    astray = [_node(drawing, n) for n in nodes]
-    loose = [_loosely(drawing, n, m.resolution) for n in nodes]
+    doubted = [node_findings(drawing, n, m.resolution) for n in nodes]
     return tuple(
         chain(
             pose_findings(m),
             wheel_findings(drawing, m, stretch),
             ground_findings(drawing, choice, m),
             missing_findings(m),
-            *astray,
-            *loose,
+            *doubted,
             _misses(m, every),
             _snapped(m, every),
             _overrun(m, every),
@@ -89,6 +87,12 @@ def findings(
 
 
 # --- nodes and gaps -----------------------------------------------------------------------------------------
+
+
+def node_findings(drawing: Drawing, node: Node, resolution: float) -> Iterator[Finding]:
+    """What does not agree on where a node is. resolution : step of the drawing's digits, mm."""
+    yield from _node(drawing, node)
+    yield from _loosely(drawing, node, resolution)
 
 
 def _node(drawing: Drawing, node: Node) -> Iterator[Finding]:

@@ -61,7 +61,7 @@ def free_lines(choice: Choice, m: Measured, evidence: Evidence) -> FreeLines:
     free = np.hypot(*(ends[:, 1] - ends[:, 0]).T) >= LEAST_LENGTH
     free[sorted(used_strokes(m))] = False
     free[[straight + k for k in sorted(used_bents(m))]] = False
-    may_be_tube = _may_be_tube(evidence)
+    allowed = may_be_tube(evidence)
     rows = []
     curves = []
     for k in np.flatnonzero(free).tolist():
@@ -69,13 +69,13 @@ def free_lines(choice: Choice, m: Measured, evidence: Evidence) -> FreeLines:
             owners = tuple(dict.fromkeys(m.labelled.reading.view.curves_of((k,))))
         else:
             owners = pieces.bents[k - straight].owners
-        if all(may_be_tube[i] for i in owners):
+        if all(allowed[i] for i in owners):
             rows.append(k)
             curves.append(owners)
     return FreeLines(ends[rows], drawn[rows], tuple(curves))
 
 
-def _may_be_tube(evidence: Evidence) -> list[bool]:
+def may_be_tube(evidence: Evidence) -> list[bool]:
     """Of every curve whether it may be a line of a tube."""
     others = {layer for layer in evidence.layers if evidence.word(layer) in NO_PART}
     may_be = []

@@ -67,7 +67,7 @@ def _at_tubes(m: Measured) -> Iterator[EndGap]:
         ("down_tube", "q", axis, "head tube"),
     ):
         member = m.labelled.members.get(name)
-        if member is None:
+        if member is None or (end == "q" and name in m.labelled.loose):
             continue
         yield EndGap(name, node, _short_of(member.line, end, onto), 0.0, member.drawn)
 

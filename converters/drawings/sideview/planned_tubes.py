@@ -6,6 +6,7 @@ from itertools import chain
 
 import numpy as np
 
+from ....model.arrays import Array
 from ....model.errors import ModelError
 from ....model.findings import Finding, Severity
 from ....model.frame.bicycle import Bicycle
@@ -35,8 +36,11 @@ class _Sought:
     line: Candidate
 
 
-def with_planned(view: SideView, bicycle: Bicycle) -> SideView:
+def with_planned(view: SideView, bicycle: Bicycle, stated: bool = True) -> SideView:
     """The view with the further tubes of the bicycle's plan labelled, and a finding for each of them.
+
+    stated : whether a sheet says where they run; else the bicycle's places are the usual ones, and each tube found is
+    told with where it is drawn.
 
     A tube found is compared with where plan and sheet place it; one that is not is told by name. What the drawing
     alone told of a tube that the plan knows is taken back.
@@ -62,10 +66,13 @@ def with_planned(view: SideView, bicycle: Bicycle) -> SideView:
             continue
         tube = _nearest(view.free, line, found.values())
         if tube is None:
-            findings.append(_missing(role))
+            findings.append(_missing(role, stated))
             continue
         found[role.name] = tube
-        findings.append(_compared(view, bicycle, _Sought(role, line), tube, paths))
+        if stated:
+            findings.append(_compared(view, bicycle, _Sought(role, line), tube, paths))
+        else:
+            findings.append(_shown(view, bicycle, _Sought(role, line), tube, paths))
     return _labelled(view, found, findings)
 
 
@@ -95,13 +102,43 @@ def _severity(role: TubeRole) -> Severity:
     return "info" if role.region == "rack" else "warning"
 
 
-def _missing(role: TubeRole) -> Finding:
+def _missing(role: TubeRole, stated: bool) -> Finding:
+    if stated:
+        where = (
+            "the sheet places it, clear of the other tubes; the sheet's place is taken. Draw it, or correct "
+            "the sheet"
+        )
+    else:
+        where = "it usually runs, clear of the other tubes. Draw it, or give the sheet that says where it runs"
     return Finding(
         "drawing-tube-missing",
         _severity(role),
-        f"{role.label}: not found on the drawing within {SEEK:.0f} mm of where the sheet places it, clear of the other "
-        "tubes; the sheet's place is taken. Draw it, or correct the sheet",
+        f"{role.label}: not found on the drawing within {SEEK:.0f} mm of where {where}",
         role.name,
+    )
+
+
+def _shown(
+    view: SideView,
+    bicycle: Bicycle,
+    sought: _Sought,
+    tube: FreeTube,
+    paths: Mapping[str, Sequence[Sequence[float]] | None],
+) -> Finding:
+    """Where a tube is drawn that no sheet places."""
+    words = []
+    for place, at in zip(sought.role.ends, (sought.line.p, sought.line.q), strict=True):
+        path = paths.get(place.tube) if isinstance(place, Along) else None
+        if isinstance(place, Along) and path is not None:
+            drawn, _ = _measured_on(np.array(path)[:, :2], place, sought.line, tube, at)
+            words.append(f"{_label(bicycle, place)} {drawn:.1f} mm")
+    names = ", ".join(view.drawing.curves[i].handle for i in tube.curves)
+    where = f": {'; '.join(words)}" if words else ""
+    return Finding(
+        "drawing-tube-found",
+        "info",
+        f"{sought.role.label} (handles {names}){where}",
+        sought.role.name,
     )
 
 
@@ -145,16 +182,22 @@ def _end(
         miss = abs(tube.line.lateral(at))
         joint = spoken(place.words.partition(" ")[0])
         return f"its line passes the {joint} at {miss:.1f} mm", miss > PAST_JOINT
-    host = np.array(path)[:, :2]
-    drawn = where_on(host, tube.line, at)
-    placed = where_on(host, sought, at)
+    drawn, placed = _measured_on(np.array(path)[:, :2], place, sought, tube, at)
     label = _label(bicycle, place)
-    if place.from_end:
-        length = float(np.hypot(*np.diff(host, axis=0).T).sum())
-        drawn = length - drawn
-        placed = length - placed
     off = abs(drawn - placed) > ALIKE
     return f"{label} {drawn:.1f} mm on the drawing, {placed:.1f} mm in the sheet", off
+
+
+def _measured_on(
+    host: Array, place: Along, sought: Candidate, tube: FreeTube, at: Vec
+) -> tuple[float, float]:
+    """How far along its host a tube's end is drawn and placed, mm, counted as the place counts."""
+    drawn = where_on(host, tube.line, at)
+    placed = where_on(host, sought, at)
+    if not place.from_end:
+        return drawn, placed
+    length = float(np.hypot(*np.diff(host, axis=0).T).sum())
+    return length - drawn, length - placed
 
 
 def _label(bicycle: Bicycle, place: Along) -> str:

@@ -9,13 +9,14 @@ candidates per member -> search -> choice -> members in mm -> nodes and dimensio
 
 from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from math import hypot
 from pathlib import Path
 
 from ....model.errors import InputError, ModelError
 from ....model.findings import Finding
 from ....model.geometry.dimensions import FrameDimensions
+from ....model.tubes.plan import FramePlan
 from ..drawing import Drawing
 from ..labelling.choice import Choice, choose
 from ..labelling.doubt import InDoubtError
@@ -63,8 +64,14 @@ DIAMETERS = (
 )
 
 
-# units, scale, layers, picks, as `recognise` takes them
-How = tuple[str | None, float | None, Mapping[str, str] | None, Mapping[str, str] | None]
+# units, scale, layers, picks and loose members, as `recognise` takes them
+How = tuple[
+    str | None,
+    float | None,
+    Mapping[str, str] | None,
+    Mapping[str, str] | None,
+    frozenset[str],
+]
 
 
 @dataclass(frozen=True)
@@ -90,7 +97,9 @@ class SideView:
     None where only a centre-line is drawn. rim_radii : "front", "rear", None when not drawn. labels : how every
     curve was taken. lines : member -> its polyline in drawing units, for pictures. score, runner_up : shares of
     what a complete clean drawing earns. unit : what one drawing unit was taken as. free : lines that are no
-    member's and run along none. tyres_unlikely : a wheel is an arc that is dashed or on a layer for other things.
+    member's and run along none. plan : the kind of frame that the reader was told, None where nobody said. joints :
+    joint of that plan -> where the drawing may show it, mm from the bottom bracket. tyres_unlikely : a wheel is an arc
+    that is dashed or on a layer for other things.
     """
 
     dimensions: FrameDimensions
@@ -107,6 +116,8 @@ class SideView:
     findings: tuple[Finding, ...]
     drawing: Drawing
     free: FreeLines = NO_LINES
+    plan: FramePlan | None = None
+    joints: Mapping[str, tuple[Vec, ...]] = field(default_factory=dict)
     tyres_unlikely: bool = False
 
 
@@ -116,13 +127,20 @@ def read_side_view(
     scale: float | None = None,
     layers: Mapping[str, str] | None = None,
     pick: Mapping[str, str] | None = None,
+    plan: FramePlan | None = None,
 ) -> SideView:
-    """Read a DXF and recognise the side view. Raises InputError, one line naming the file and what to do."""
+    """Read a DXF and recognise the side view. plan : the kind of frame, where the user says it. Raises InputError, one
+    line naming the file and what to do."""
     from ..dxf.read_dxf import read_dxf
 
     drawing = read_dxf(path)
     try:
-        return recognise(drawing, units, scale, layers, pick)
+        if plan is None or not plan.followers:
+            return replace(recognise(drawing, units, scale, layers, pick), plan=plan)
+        # imported here: it reads what is left of a tandem by this module
+        from .tandem import recognise_tandem
+
+        return recognise_tandem(drawing, plan, (units, scale, layers, pick, frozenset()))
     except InDoubtError as error:
         raise error.again(f"{Path(path).name}: {error.said}", error.readings) from None
     except InputError as error:
@@ -138,13 +156,15 @@ def recognise(
     scale: float | None = None,
     layers: Mapping[str, str] | None = None,
     pick: Mapping[str, str] | None = None,
+    loose: frozenset[str] = frozenset(),
 ) -> SideView:
     """Find the diamond frame in a drawing and measure it.
 
     Parameters
     ----------
     units, scale : unit of the drawing ("mm", "inch" ...) and N of a scale 1:N, when the user states them.
-    layers : layer name -> member. pick : member -> handle[,handle]. Both settle a doubt by hand.
+    layers : layer name -> member. pick : member -> handle[,handle]. Both settle a doubt by hand. loose : members whose
+    upper end joins a tube that is not among the drawing's lines.
 
     Raises
     ------
@@ -152,7 +172,7 @@ def recognise(
         When no frame, more than one, or no wheel is found, or the unit is in doubt; one line with the next step, and
         what of the file was left out.
     """
-    how = (units, scale, layers, pick)
+    how = (units, scale, layers, pick, loose)
     try:
         return _by_its_tyres(_recognise(drawing, LEAST_COVERAGE, *how), how)
     except InDoubtError as error:
@@ -186,6 +206,7 @@ def _measured_options(
     scale: float | None,
     layers: Mapping[str, str] | None,
     pick: Mapping[str, str] | None,
+    loose: frozenset[str],
 ) -> list[tuple[str, FrameDimensions]]:
     """What each way to settle a doubt gives, so that the builder sees what hangs on it."""
     readings = []
@@ -194,7 +215,7 @@ def _measured_options(
         with suppress(InputError):
             # the option comes last: it answers what the builder's own picks left open
             wanted = {**(pick or {}), **picks}
-            view = _recognise(drawing, LEAST_COVERAGE, units, scale, layers, wanted)
+            view = _recognise(drawing, LEAST_COVERAGE, units, scale, layers, wanted, loose)
             readings.append((words, view.dimensions))
     return readings
 
@@ -205,9 +226,10 @@ def _otherwise(
     scale: float | None,
     layers: Mapping[str, str] | None,
     pick: Mapping[str, str] | None,
+    loose: frozenset[str],
 ) -> SideView | None:
     """What was refused, with short arcs as wheels, then as what else the file can be taken for; None: refused again."""
-    how = (units, scale, layers, pick)
+    how = (units, scale, layers, pick, loose)
     # without an arc the second try would give the same refusal again
     if _has_short_arcs(drawing):
         with suppress(InputError):
@@ -231,6 +253,7 @@ def _recognise(
     scale: float | None,
     layers: Mapping[str, str] | None,
     pick: Mapping[str, str] | None,
+    loose: frozenset[str],
 ) -> SideView:
     """`least`: share of a wheel's circle that must be drawn."""
     evidence = settled(drawing.curves, layers, pick)
@@ -249,7 +272,7 @@ def _recognise(
     # a pick that had no effect must not pass unseen
     refuse_unheeded(choice.reading, pick or ())
     decision = _scale(drawing, choice, units, scale)
-    labelled = label(choice.reading, choice.rivals, dict(choice.slots), decision.mm_per_unit)
+    labelled = label(choice.reading, choice.rivals, dict(choice.slots), decision.mm_per_unit, loose)
     try:
         step = _resolution(drawing, choice, decision.mm_per_unit)
         measured = measure(labelled, rounds, step * decision.mm_per_unit)

@@ -1,0 +1,537 @@
+"""The side view of a tandem, read as the single bicycle that is left when it is folded up.
+
+A FOLD takes out what lies between the two riders' seat tubes and moves the rear end, everything behind the stoker's
+seat tube, forward until the stoker's bracket lies on the captain's and the rear axle at its own height: a rigid motion,
+so the chainstay keeps its length, the wheels stand on the same ground, and nothing in front moves. What is left is a
+diamond, read as any other. Then everything is moved back, and the stoker's bracket is settled by all that marks it.
+"""
+
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import pairwise
+from math import atan2, cos, hypot, sin, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ....model.arrays import Array
+from ....model.errors import InputError
+from ....model.geometry.dimensions import Point
+from ....model.tubes.places import AtJoint
+from ....model.tubes.plan import FramePlan, Rider
+from ....model.words import spoken
+from ..drawing import Curve, Drawing
+from ..labelling.doubt import InDoubtError
+from ..labelling.measure import CHAINRING, EYELET, SHELL_SIZE
+from ..labelling.nodes import CIRCLE, LINE_END, SURE, Node, Witness, settle
+from ..labelling.tandem import Tandem, find_tandem
+from ..linework.evidence import Evidence, settled
+from ..linework.lines import Candidate, crossing
+from ..linework.pieces import Pieces, cut
+from ..linework.plane import Vec
+from ..linework.pose import Pose, pose_of
+from ..linework.rounds import LEAST_COVERAGE, Round, find_rounds
+from ..linework.strokes import gather
+from .checks import node_findings
+from .free_lines import LEAST_LENGTH, FreeLines, FreeTube, may_be_tube, tubes_of
+from .labels import TextLabel
+from .recognise import How, SideView, recognise
+from .written import written_findings
+
+# wheel radii from a seat tube's axis
+EITHER = 0.1  # what ends so near may belong to either side
+BEHIND = 0.14  # what begins there and reaches so far behind belongs to the rear end
+OUTSIDE = 0.07  # behind the tube's own edge: a short piece that is no part of the tube
+# A tube that runs on before the captain's seat tube, rough mm by a wheel of `MM` radius.
+MM = 340.0
+LONG = 0.5  # wheel radii that it and the one behind reach
+LEAST_HIGH = 80.0  # above the bracket
+MET = 14.0  # between where the two meet the seat tube
+# sine of the slope up to which a line that runs past both seat tubes is the ground and stays
+LEVEL = 0.05
+MOST_FOLDS = 4  # the fold is made anew until the brackets that the reading settles stay
+STAYS = 1e-4  # mm that a bracket may still move
+NEAR = 34.0  # mm about a bracket in which circles and lines speak for it
+TOLERANCE = 0.05  # mm; witnesses nearer than this agree
+BETWEEN = "between the seat tubes of captain and stoker, no tube that the plan places there"
+# Findings of the folded drawing that the rear end's new place makes.
+_OF_THE_FOLD = ("side-note-differs",)
+
+
+@dataclass(frozen=True, eq=False)
+class Fold:
+    """The drawing folded up. rear : curves that were moved; between : those taken out; parts : number of a further
+    curve of the folded drawing -> the curve that it is a part of. turn, shift : moved = turn @ drawn + shift."""
+
+    drawing: Drawing
+    rear: frozenset[int]
+    between: frozenset[int]
+    parts: Mapping[int, int]
+    turn: Array
+    shift: Array
+
+    def back(self, points: Array) -> Array:
+        """Where moved points (..., 2) were drawn."""
+        drawn: Array = (points - self.shift) @ self.turn
+        return drawn
+
+
+def fold(drawing: Drawing, tandem: Tandem, aside: Collection[int] = ()) -> Fold:
+    """The drawing as a single bicycle. aside : curves before the captain's seat tube that are no single bicycle's."""
+    pose = _pose(tandem)
+    turn, shift = _motion(tandem, pose)
+    curves = list(drawing.curves)
+    rear: set[int] = set()
+    between: set[int] = set()
+    parts: dict[int, int] = {}
+    for i, curve in enumerate(drawing.curves):
+        for k, (side, part) in enumerate(_sides(curve, tandem, pose)):
+            at = i
+            if k:
+                at = len(curves)
+                parts[at] = i
+                curves.append(part)
+            if side > 0:
+                rear.add(at)
+                curves[at] = _moved(part, turn, shift)
+            elif side == 0 or i in aside:
+                between.add(at)
+                # kept as a construction line, so that the numbers of all other curves stay
+                curves[at] = replace(part, construction=True, radius=None, kind="line")
+            else:
+                curves[at] = part
+    folded = replace(drawing, curves=tuple(curves), others=())
+    return Fold(folded, frozenset(rear), frozenset(between), parts, turn, shift)
+
+
+def _pose(tandem: Tandem, scale: float = 1.0) -> Pose:
+    return pose_of(tandem.rear, tandem.front, *tandem.radii, tandem.mirrored, scale)
+
+
+def _motion(tandem: Tandem, pose: Pose) -> tuple[Array, Array]:
+    """The rigid motion of the rear end: turn (2, 2) and shift (2,), in drawing units."""
+    captain, stoker, axle = (
+        np.array(pose.apply(p)) for p in (tandem.captain, tandem.stoker, tandem.rear)
+    )
+    chainstay = float(np.hypot(*(axle - stoker)))
+    rise = float(axle[1] - captain[1])
+    to = captain + np.array([-sqrt(max(chainstay**2 - rise**2, 0.0)), rise])
+    before = axle - stoker
+    after = to - captain
+    angle = atan2(after[1], after[0]) - atan2(before[1], before[0])
+    # mirrored axes turn the other way round
+    if pose.mirrored:
+        angle = -angle
+    turn = np.array([[cos(angle), -sin(angle)], [sin(angle), cos(angle)]])
+    shift = np.array(tandem.captain) - turn @ np.array(tandem.stoker)
+    return turn, shift
+
+
+def _moved(curve: Curve, turn: Array, shift: Array) -> Curve:
+    centre = curve.centre
+    if centre is not None:
+        x, y = (turn @ np.array(centre) + shift).tolist()
+        centre = (x, y)
+    fit = None if curve.fit is None else curve.fit @ turn.T + shift
+    return replace(curve, points=curve.points @ turn.T + shift, centre=centre, fit=fit)
+
+
+def _sides(curve: Curve, tandem: Tandem, pose: Pose) -> Iterator[tuple[int, Curve]]:
+    """The curve, or what it is made of, with its side: 1 behind the stoker's seat tube, 0 between, -1 before."""
+    radius = tandem.radii[1]
+    if curve.centre is not None:
+        points = pose.apply_all(np.array([curve.centre, curve.centre]))
+    else:
+        points = pose.apply_all(curve.points)
+    behind = _behind(points, pose, tandem.stoker, tandem.stoker_up) / radius
+    before = -_behind(points, pose, tandem.captain, tandem.captain_up) / radius
+    if _is_ground(points, behind, before):
+        yield -1, curve
+        return
+    # of each run between two vertices
+    rear = np.minimum(behind[:-1], behind[1:]) >= -EITHER
+    rear &= np.maximum(behind[:-1], behind[1:]) >= BEHIND
+    rear |= np.minimum(behind[:-1], behind[1:]) >= OUTSIDE
+    fore = np.minimum(before[:-1], before[1:]) >= -EITHER
+    side = np.where(rear, 1, np.where(fore, -1, 0))
+    if curve.centre is not None or len(curve.points) == 2 or len(set(side.tolist())) == 1:
+        yield int(side[0]), curve
+        return
+    starts = [0, *(np.flatnonzero(np.diff(side)) + 1).tolist(), len(side)]
+    for first, last in pairwise(starts):
+        part = replace(curve, points=curve.points[first : last + 1], closed=False, fit=None)
+        yield int(side[first]), part
+
+
+def going_on(tandem: Tandem, lines: FreeLines) -> frozenset[int]:
+    """Curves of tubes that run on before the captain's seat tube from where one behind it ends, below the top tube.
+
+    lines : with their ends in drawing units.
+    """
+    pose = _pose(tandem, MM / tandem.radii[1])
+    ends = pose.apply_all(lines.drawn)
+    foot = np.array(pose.apply(tandem.captain))
+    behind = (
+        _behind(ends.reshape(-1, 2), pose, tandem.captain, tandem.captain_up).reshape(-1, 2) / MM
+    )
+    level = FreeLines(ends - foot, lines.drawn, lines.curves)
+    on = np.abs(behind).min(axis=1) <= EITHER
+    fore = _ending(level.only(on & (behind.min(axis=1) <= -LONG)), tandem, pose)
+    rear = [
+        high for high, _ in _ending(level.only(on & (behind.max(axis=1) >= LONG)), tandem, pose)
+    ]
+    highest = max((high for high, _ in fore), default=0.0)
+    return frozenset(
+        i
+        for high, tube in fore
+        if high < highest and any(abs(high - other) <= MET for other in rear)
+        for i in tube.curves
+    )
+
+
+def _ending(lines: FreeLines, tandem: Tandem, pose: Pose) -> list[tuple[float, FreeTube]]:
+    """Tubes with how high up the captain's seat tube they end, rough mm, those at his bracket left out."""
+    foot = pose.apply(tandem.captain)
+    top = pose.apply(
+        (tandem.captain[0] + tandem.captain_up[0], tandem.captain[1] + tandem.captain_up[1])
+    )
+    seat = Candidate((0.0, 0.0), (top[0] - foot[0], top[1] - foot[1]))
+    found = []
+    for tube in tubes_of(lines):
+        at = crossing(tube.line, seat)
+        if at is not None and seat.along(at) > LEAST_HIGH:
+            found.append((seat.along(at), tube))
+    return found
+
+
+def _behind(points: Array, pose: Pose, foot: Vec, up: Vec) -> Array:
+    """How far points (n, 2) in the pose's axes lie behind a seat tube's axis."""
+    at = np.array(pose.apply(foot))
+    u = np.array(pose.apply((foot[0] + up[0], foot[1] + up[1]))) - at
+    rel = points - at
+    behind: Array = (u[0] * rel[:, 1] - u[1] * rel[:, 0]) / np.hypot(*u)
+    return behind
+
+
+def _is_ground(points: Array, behind: Array, before: Array) -> bool:
+    """A level line below the wheels that runs past both seat tubes."""
+    if behind.max() < BEHIND or before.max() < BEHIND:
+        return False
+    rise = abs(points[-1, 1] - points[0, 1])
+    return bool(rise <= LEVEL * abs(points[-1, 0] - points[0, 0]) and points[:, 1].max() < 0)
+
+
+# --- read and moved back ------------------------------------------------------------------------------------
+
+
+def recognise_tandem(drawing: Drawing, plan: FramePlan, how: How) -> SideView:
+    """The side view of a frame for two riders. Raises InputError as `recognise` does, and where no second seat tube
+    with its bracket is found."""
+    refused: InputError | None = None
+    for drawn in (drawing, *(other() for other in drawing.others)):
+        try:
+            return _recognised(drawn, plan, how)
+        except InDoubtError:
+            raise
+        except InputError as error:
+            refused = refused or error
+    assert refused is not None
+    raise refused
+
+
+def _recognised(drawing: Drawing, plan: FramePlan, how: How) -> SideView:
+    units, scale, layers, pick, _ = how
+    stoker = _stoker(plan)
+    boom = _boom(plan)
+    own = {name: held for name, held in (pick or {}).items() if name in (stoker.seat_tube, boom)}
+    rest = {name: held for name, held in (pick or {}).items() if name not in own}
+    evidence = settled(drawing.curves, layers, rest).naming(own)
+    rounds = find_rounds(drawing.curves, LEAST_COVERAGE)
+    pieces = cut(drawing.curves, frozenset(i for r in rounds for i in (*r.curves, *r.copies)))
+    tandem = find_tandem(rounds, pieces, evidence, (stoker.seat_tube, boom))
+    if tandem is None:
+        raise InputError(
+            f"no {spoken(stoker.seat_tube)} found whose foot a {spoken(boom)} joins to the captain's, as the plan "
+            f"'{plan.label}' says; draw both tubes, name them with --pick {stoker.seat_tube}=HANDLE --pick "
+            f"{boom}=HANDLE, or correct the plan",
+            option="--pick",
+        )
+    drawn = _lines(pieces, evidence, tandem.radii[1] / MM)
+    for _ in range(MOST_FOLDS):
+        folded = fold(drawing, tandem, going_on(tandem, drawn))
+        # the seatstays join the stoker's seat tube, which is folded away
+        view = recognise(
+            folded.drawing, units, scale, layers, rest or None, frozenset({"seatstay"})
+        )
+        read = _Read(drawing, folded, view, tandem, evidence, rounds, pieces)
+        before = tandem
+        tandem = read.settled
+        scale_mm = view.transform.mm_per_unit
+        if (
+            max(_apart(before.captain, tandem.captain), _apart(before.stoker, tandem.stoker))
+            <= STAYS / scale_mm
+        ):
+            break
+    return read.unfolded(plan)
+
+
+def _lines(pieces: Pieces, evidence: Evidence, mm: float) -> FreeLines:
+    """Every straight line that may be a tube's, in drawing units. mm : the length of one millimetre in them."""
+    strokes = gather(pieces, mm)
+    allowed = may_be_tube(evidence)
+    rows = []
+    curves = []
+    for k, held in enumerate(strokes.pieces):
+        owners = tuple(dict.fromkeys(int(pieces.owner[piece]) for piece in held))
+        if all(allowed[i] for i in owners):
+            rows.append(strokes.ends[k].reshape(2, 2))
+            curves.append(owners)
+    drawn = np.array(rows, float).reshape(-1, 2, 2)
+    return FreeLines(drawn, drawn, tuple(curves))
+
+
+def _apart(a: Vec, b: Vec) -> float:
+    return hypot(a[0] - b[0], a[1] - b[1])
+
+
+def _stoker(plan: FramePlan) -> Rider:
+    if len(plan.followers) != 1:
+        raise InputError(
+            f"a drawing of a frame for {len(plan.riders)} riders is not read; give its fit sheet alone"
+        )
+    return plan.followers[0]
+
+
+def _boom(plan: FramePlan) -> str:
+    """The tube from bracket to bracket."""
+    brackets = {rider.bracket for rider in plan.riders}
+    for role in plan.roles:
+        ends = {place.name for place in role.ends if isinstance(place, AtJoint)}
+        if ends == brackets:
+            return role.name
+    raise InputError(
+        f"plan {plan.label}: no tube joins the brackets, so its drawing cannot be read"
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class _Read:
+    """The folded drawing read, and what of the drawing itself speaks for the stoker's bracket."""
+
+    drawing: Drawing
+    fold: Fold
+    view: SideView
+    before: Tandem
+    evidence: Evidence
+    rounds: Sequence[Round]
+    pieces: Pieces
+
+    @cached_property
+    def _members(self) -> Mapping[int, str]:
+        """Curve of the drawing -> the member of the folded frame that it is."""
+        parts = self.fold.parts
+        return {
+            parts.get(one.index, one.index): one.member for one in self.view.labels if one.member
+        }
+
+    @cached_property
+    def _axles(self) -> Tandem:
+        """The tandem with axles and captain's bracket as the folded drawing's reading has them."""
+        x, y = self.fold.back(np.array(self.view.points["rear_axle"])).tolist()
+        return replace(
+            self.before,
+            rear=(x, y),
+            front=self.view.points["front_axle"],
+            captain=self.view.transform.offset,
+        )
+
+    @cached_property
+    def pose(self) -> Pose:
+        """Level axes in mm, the rear axle at the origin."""
+        return _pose(self._axles, self.view.transform.mm_per_unit)
+
+    @cached_property
+    def captain(self) -> Vec:
+        return self.pose.apply(self._axles.captain)
+
+    @cached_property
+    def lines(self) -> FreeLines:
+        """Every straight line that may be a tube's, mm from the captain's bracket."""
+        lines = _lines(self.pieces, self.evidence, 1 / self.view.transform.mm_per_unit)
+        ends = self.pose.apply_all(lines.drawn) - np.array(self.captain)
+        long = np.hypot(*(ends[:, 1] - ends[:, 0]).T) >= LEAST_LENGTH
+        return FreeLines(ends, lines.drawn, lines.curves).only(long)
+
+    def tube(self, curves: Collection[int], *places: Vec) -> FreeTube | None:
+        """The tube that some curves draw straight, whose line passes some places, mm from the captain's bracket."""
+        held = set(curves)
+        which = np.array([held.issuperset(own) for own in self.lines.curves], bool)
+        for x, y in places:
+            which &= self._passing((x, y))
+        tubes = tubes_of(self.lines.only(which))
+        return max(tubes, key=lambda tube: tube.line.length, default=None)
+
+    def _passing(self, at: Vec) -> NDArray[np.bool_]:
+        """The lines that pass near a place, or would run on."""
+        p = self.lines.ends[:, 0]
+        step = self.lines.ends[:, 1] - p
+        rel = np.array(at) - p
+        across = step[:, 0] * rel[:, 1] - step[:, 1] * rel[:, 0]
+        near: NDArray[np.bool_] = np.abs(across) <= NEAR * np.hypot(*step.T)
+        return near
+
+    def member(self, name: str, *places: Vec) -> FreeTube | None:
+        """A member of the folded frame as it was drawn."""
+        return self.tube([i for i, member in self._members.items() if member == name], *places)
+
+    @cached_property
+    def axle(self) -> Vec:
+        """The rear axle, mm from the captain's bracket."""
+        return self._here(self._axles.rear)
+
+    @cached_property
+    def seat(self) -> FreeTube | None:
+        """The stoker's seat tube."""
+        foot = self.before.stoker
+        up = self.before.stoker_up
+        size = self.before.radii[1]
+        above = (foot[0] + size * up[0], foot[1] + size * up[1])
+        return self.tube(self.before.seat, self._here(foot), self._here(above))
+
+    @cached_property
+    def bracket(self) -> Node:
+        """The stoker's bracket, mm from the captain's."""
+        x, y = self._here(self.before.stoker)
+        found = settle("stoker bracket", [*self._circles((x, y)), *self._ends((x, y))], TOLERANCE)
+        return found or Node("stoker bracket", (x, y), (), (), 0.0)
+
+    def _here(self, drawn: Vec) -> Vec:
+        """A point of the drawing in mm from the captain's bracket."""
+        x, y = self.pose.apply(drawn)
+        return (x - self.captain[0], y - self.captain[1])
+
+    def _circles(self, about: Vec) -> Iterator[Witness]:
+        for one in self.rounds:
+            size = one.radius * self.pose.scale
+            at = self._here(one.centre)
+            if not EYELET <= size <= CHAINRING or _apart(at, about) > min(
+                NEAR, max(size, SHELL_SIZE[0])
+            ):
+                continue
+            if SHELL_SIZE[0] <= size <= SHELL_SIZE[1]:
+                yield Witness("the bracket's circle", at, rank=SURE, curves=one.curves)
+            else:
+                yield Witness(
+                    f"the circle of radius {size:.4g} mm", at, rank=CIRCLE, curves=one.curves
+                )
+
+    def _ends(self, about: Vec) -> Iterator[Witness]:
+        named = {
+            "stoker's seat tube": self.seat,
+            "boom tube": self.tube(self.before.boom, (0.0, 0.0), about),
+            "chainstay": self.member("chainstay", self.axle, about),
+        }
+        for name, tube in named.items():
+            if tube is None:
+                continue
+            p, q = (tube.line.p, tube.line.q)
+            if _apart(p, about) > _apart(q, about):
+                p, q = q, p
+            out = Candidate(q, p).u
+            drawn = bool(tube.middle) or tube.line.diameter is None
+            yield Witness(f"the {name}", p, out, ended=drawn, rank=LINE_END, curves=tube.curves)
+
+    @cached_property
+    def settled(self) -> Tandem:
+        x, y = self.bracket.at
+        at = self.pose.back((x + self.captain[0], y + self.captain[1]))
+        return replace(self._axles, stoker=at)
+
+    # --- the view ---------------------------------------------------------------------------------------
+    def unfolded(self, plan: FramePlan) -> SideView:
+        """The side view in the drawing's own places."""
+        view = self.view
+        stoker = _stoker(plan)
+        bracket = Point(*self.bracket.at)
+        given = view.dimensions.given._replace(rear_bracket=bracket)
+        dimensions = replace(
+            view.dimensions,
+            bb_drop=self.axle[1],
+            chainstay=bracket.distance(Point(*self.axle)),
+            seatstay_below_top_tube=None,
+            given=given,
+        )
+        seat = self.seat
+        joints: dict[str, tuple[Vec, ...]] = {stoker.bracket: (self.bracket.at,)}
+        stay = self.member("seatstay", self.axle)
+        node = None
+        if seat is not None:
+            top = plan.role(stoker.seat_tube).ends[1]
+            if isinstance(top, AtJoint):
+                joints[top.name] = tuple(self._on(seat.line))
+            node = None if stay is None else crossing(stay.line, seat.line)
+        if node is not None:
+            joints["seat_tube_seatstay_node"] = (node,)
+        step = view.precision.step
+        said = written_findings(self.drawing, dimensions, view.transform.mm_per_unit, step)
+        return replace(
+            view,
+            drawing=self.drawing,
+            dimensions=dimensions,
+            labels=tuple(self._labels()),
+            points=self._points(stoker.bracket),
+            lines=self._drawn_lines(node),
+            free=self._free(),
+            findings=(
+                *(f for f in view.findings if f.code not in _OF_THE_FOLD),
+                *node_findings(self.drawing, self.bracket, step),
+                *said,
+            ),
+            plan=plan,
+            joints=joints,
+        )
+
+    def _on(self, line: Candidate) -> Iterator[Vec]:
+        """Where something that runs along a tube ends, on its axis and above its middle."""
+        for p, q in self.lines.ends.tolist():
+            beside = max(abs(line.lateral((p[0], p[1]))), abs(line.lateral((q[0], q[1]))))
+            if beside > NEAR:
+                continue
+            for at in (p, q):
+                along = line.along((at[0], at[1]))
+                if along > line.length / 2:
+                    yield line.at(along)
+
+    def _labels(self) -> Iterator[TextLabel]:
+        parts = self.fold.parts
+        named = {parts.get(one.index, one.index): one for one in self.view.labels if one.member}
+        for one in self.view.labels[: len(self.drawing.curves)]:
+            own = named.get(one.index, one)
+            if not own.member and one.index in self.fold.between:
+                own = replace(own, how=BETWEEN)
+            yield replace(own, index=one.index)
+
+    def _points(self, bracket: str) -> dict[str, Vec]:
+        kept = {k: at for k, at in self.view.points.items() if k != "seat_tube_seatstay_node"}
+        return {**kept, "rear_axle": self._axles.rear, bracket: self.settled.stoker}
+
+    def _drawn_lines(self, node: Vec | None) -> dict[str, tuple[Vec, ...]]:
+        lines = dict(self.view.lines)
+        for name in ("chainstay", "seatstay"):
+            if name in lines:
+                back = self.fold.back(np.array(lines[name])).tolist()
+                lines[name] = tuple((x, y) for x, y in back)
+        if "chainstay" in lines:
+            lines["chainstay"] = (*lines["chainstay"][:-1], self.settled.stoker)
+        if "seatstay" in lines and node is not None:
+            at = self.pose.back((node[0] + self.captain[0], node[1] + self.captain[1]))
+            lines["seatstay"] = (*lines["seatstay"][:-1], at)
+        return lines
+
+    def _free(self) -> FreeLines:
+        """What no member is drawn with: what lies between, and what the folded reading left over."""
+        parts = self.fold.parts
+        left = {parts.get(i, i) for own in self.view.free.curves for i in own}
+        left |= {parts.get(i, i) for i in self.fold.between}
+        return self.lines.only(np.array([left.issuperset(own) for own in self.lines.curves], bool))
