@@ -24,7 +24,7 @@ def command(names: tuple[str, ...], source: Path | None, as_json: bool, **how: A
     """List every load case; with NAME tell how it is loaded, what holds it, what is measured, where it comes from."""
     from ..converters.files.fitsheet.write_sheet import starter_bicycle
     from ..converters.showing.case_list import case_json, case_list, case_tables, wanted_cases
-    from ..model.cases.library import CASES
+    from ..model.cases.library import cases_of
 
     # loads hang on the bicycle's numbers, so without an input the starter's are told
     if source is None:
@@ -36,7 +36,7 @@ def command(names: tuple[str, ...], source: Path | None, as_json: bool, **how: A
     else:
         bicycle = read(source, **how).need_bicycle()
     # load cases of a name not known are refused there, with the known ones
-    cases = wanted_cases(bicycle, names or tuple(CASES))
+    cases = wanted_cases(bicycle, names or cases_of(bicycle))
     if as_json:
         show.print_json({"cases": [case_json(bicycle, case) for case in cases]})
         return 0

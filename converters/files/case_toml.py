@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from ...model.cases.library import CASES
+from ...model.cases.library import CASES, load_cases
 from ...model.cases.tools import added, own_load, steering_lock, swallowed
 from ...model.errors import InputError
 from ...model.frame.bicycle import Bicycle
@@ -138,7 +138,7 @@ class _CaseReader:
             # the name stays a placeholder; `case` gives the real one
             return LoadCase(str(table.path))
         name = wanted.one_of(CASES, f"a case of the library is expected: {', '.join(CASES)}")
-        return CASES[name](self.bicycle, self.layout)
+        return load_cases(self.bicycle, self.layout, (name,))[0]
 
     def _springs(self, table: JsonItem, base: LoadCase) -> Any:
         steering = table.maybe("steering")

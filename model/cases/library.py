@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping
 from difflib import get_close_matches
 
-from ..errors import UnknownNameError
+from ..errors import ModelError, UnknownNameError
 from ..frame.bicycle import Bicycle, refuse_second_rider
 from ..frame.layout import FrameLayout
 from ..mechanics.frame_model import LoadCase
@@ -17,6 +17,8 @@ __all__ = [
     "FRONT_ROLLS",
     "MAIN_CASES",
     "ROAD_CASES",
+    "SEVERAL_RIDERS",
+    "cases_of",
     "load_cases",
     "pedal_stroke",
     "steering_lock",
@@ -38,6 +40,12 @@ CASES: Mapping[str, CaseBuilder] = {
         bench.saddle_push,
         ride.seated_luggage,
         ride.climb_left,
+        ride.captain_stroke,
+        ride.captain_stroke_left,
+        ride.stoker_stroke,
+        ride.stoker_stroke_left,
+        ride.strokes_opposed,
+        ride.strokes_quarter_apart,
         ride.brake_front_rim,
         ride.brake_front_disc,
         bench.bb_push,
@@ -71,12 +79,26 @@ ROAD_CASES = (
     "brake_front_disc",
 )
 
+# Cases in which several riders do not push alike.
+SEVERAL_RIDERS = frozenset(
+    (
+        "captain_stroke",
+        "captain_stroke_left",
+        "stoker_stroke",
+        "stoker_stroke_left",
+        "strokes_opposed",
+        "strokes_quarter_apart",
+    )
+)
+
 # Loads of standards and of braking that hold for one rider; ISO 4210 leaves tandems out (part 1, from memory).
 ONE_RIDER = frozenset(name for name in CASES if name.startswith(("iso_", "brake_", "stiffness_")))
 
 # Cases between which a load goes to and fro.
 FATIGUE_PAIRS = (
     ("climb", "climb_left"),
+    ("captain_stroke", "captain_stroke_left"),
+    ("stoker_stroke", "stoker_stroke_left"),
     ("iso_pedalling_right", "iso_pedalling_left"),
     ("iso_horizontal_forward", "iso_horizontal_rearward"),
     ("iso_fork_forward", "iso_fork_rearward"),
@@ -91,6 +113,12 @@ def usual_cases(bicycle: Bicycle) -> tuple[str, ...]:
     return (MAIN_CASES[0], WITH_BAGS, *MAIN_CASES[1:])
 
 
+def cases_of(bicycle: Bicycle) -> tuple[str, ...]:
+    """Every case that is known for as many riders as the bicycle carries."""
+    other = ONE_RIDER if bicycle.plan.followers else SEVERAL_RIDERS
+    return tuple(name for name in CASES if name not in other)
+
+
 def load_cases(
     bicycle: Bicycle, layout: FrameLayout, names: tuple[str, ...] = ()
 ) -> tuple[LoadCase, ...]:
@@ -103,9 +131,13 @@ def load_cases(
         near = get_close_matches(unknown[0], CASES, n=1, cutoff=0.5)
         hint = "".join(f" (did you mean '{name}'?)" for name in near)
         raise UnknownNameError(
-            f"load case '{unknown[0]}' is not known{hint}; known: {', '.join(CASES)}"
+            f"load case '{unknown[0]}' is not known{hint}; known: {', '.join(cases_of(bicycle))}"
         )
     for name in names:
         if name in ONE_RIDER:
             refuse_second_rider(bicycle.plan, f"load case '{name}'")
+        if name in SEVERAL_RIDERS and not bicycle.plan.followers:
+            raise ModelError(
+                f"load case '{name}' is for several riders, and this {bicycle.plan.label} carries one; take climb"
+            )
     return tuple(CASES[name](bicycle, layout) for name in names)

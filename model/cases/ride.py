@@ -5,7 +5,7 @@ loads act at once; what is shown are movements and the energy swallowed, never a
 over its own movement (`bench` has those).
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -23,13 +23,14 @@ from .tools import (
     PRACTICE,
     REAR_STANDS,
     TOUCHING,
+    Foot,
     NodalLoad,
     added,
     along,
     force,
     moved,
-    pedal_stroke,
     steering_lock,
+    strokes,
     swallowed,
     twist,
 )
@@ -129,39 +130,94 @@ def _vertical_measures(
 # --- pedalling ------------------------------------------------------------------------------------------------
 def climb(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
     """Out of the saddle: weight on the right pedal, the bars pulled up on that side and pushed on the other."""
-    return _climb(bicycle, layout, "right", 1.0)
+    return _in_step(bicycle, layout, "climb", 1.0)
 
 
 def climb_left(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
     """The same on the left pedal; the chain stays on the right."""
-    return _climb(bicycle, layout, "left", -1.0)
+    return _in_step(bicycle, layout, "climb_left", -1.0)
 
 
-def _climb(bicycle: Bicycle, layout: FrameLayout, side: str, sign: float) -> LoadCase:
+def _in_step(bicycle: Bicycle, layout: FrameLayout, name: str, side: float) -> LoadCase:
+    feet = [Foot(bicycle.loads.crank_angle, side)] * len(bicycle.plan.riders)
+    title = "Out of the saddle, climbing" if side > 0 else "Out of the saddle, climbing, left pedal"
+    return _climb(bicycle, layout, name, title, feet)
+
+
+def captain_stroke(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
+    """The captain's right foot alone: all his torque runs through the timing chain."""
+    return _one_foot(bicycle, layout, "captain_stroke", 0, 1.0)
+
+
+def captain_stroke_left(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
+    """His left foot alone."""
+    return _one_foot(bicycle, layout, "captain_stroke_left", 0, -1.0)
+
+
+def stoker_stroke(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
+    """The stoker's right foot alone, of several stokers the last one's: the timing chain is idle."""
+    return _one_foot(bicycle, layout, "stoker_stroke", -1, 1.0)
+
+
+def stoker_stroke_left(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
+    """The stoker's left foot alone."""
+    return _one_foot(bicycle, layout, "stoker_stroke_left", -1, -1.0)
+
+
+def _one_foot(bicycle: Bicycle, layout: FrameLayout, name: str, who: int, side: float) -> LoadCase:
+    riders = bicycle.plan.riders
+    feet: list[Foot | None] = [None] * len(riders)
+    feet[who] = Foot(bicycle.loads.crank_angle, side)
+    title = f"Out of the saddle, {riders[who].name} alone, {_side(side)} pedal"
+    return _climb(bicycle, layout, name, title, feet)
+
+
+def strokes_opposed(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
+    """Cranks half a turn apart: captain on the right pedal, stoker on the left."""
+    angle = bicycle.loads.crank_angle
+    feet = [Foot(angle, (-1.0) ** k) for k in range(len(bicycle.plan.riders))]
+    title = "Out of the saddle, cranks half a turn apart"
+    return _climb(bicycle, layout, "strokes_opposed", title, feet)
+
+
+def strokes_quarter_apart(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
+    """Cranks a quarter turn apart: the captain's stroke while the stoker stands on his lower pedal."""
+    angle = bicycle.loads.crank_angle
+    feet = [Foot(angle), *(Foot(angle + 90.0) for _ in bicycle.plan.followers)]
+    title = "Out of the saddle, cranks a quarter turn apart"
+    return _climb(bicycle, layout, "strokes_quarter_apart", title, feet)
+
+
+def _climb(
+    bicycle: Bicycle,
+    layout: FrameLayout,
+    name: str,
+    title: str,
+    feet: Sequence[Foot | None],
+) -> LoadCase:
+    """Each pushing rider pulls up his bar on the side of his foot, and pushes the other end down."""
     loads = bicycle.loads
     fit = bicycle.fittings
-    # Pushing down behind the spindle is no pedalling; upright cranks are still allowed.
-    if cos(radians(loads.crank_angle)) < -1e-9:
-        raise ModelError(
-            f"crank angle {loads.crank_angle:g} degrees: a foot pushing down there would turn the cranks "
-            "backwards and the chain would be slack; give 270 (top) to 360, or 0 (level forward) to 90 "
-            "(bottom)"
-        )
-    hands = [
-        force("bar_right", y=sign * loads.bar_pull),
-        force("bar_left", y=-sign * loads.bar_pull),
+    pushing = [
+        (rider, foot)
+        for rider, foot in zip(bicycle.plan.riders, feet, strict=True)
+        if foot is not None
     ]
-    stroke = pedal_stroke(bicycle, layout, loads.pedal_force, loads.crank_angle, sign)
+    hands = []
+    for rider, foot in pushing:
+        _refuse_backwards(foot)
+        hands += [
+            force(f"{rider.bars}_right", y=foot.side * loads.bar_pull),
+            force(f"{rider.bars}_left", y=-foot.side * loads.bar_pull),
+        ]
+    stroke = strokes(bicycle, layout, loads.pedal_force, feet)
     nodal = added([*stroke, *hands])
+    sides = sum(foot.side for _, foot in pushing)
     # What rider's balance must hold: the pedal leans one way, the hands the other.
-    left_over = loads.pedal_force * fit.pedal_offset - loads.bar_pull * fit.bar_width
-    roll = sign * loads.pedal_force * fit.pedal_offset
-    if side == "right":
-        other = "left"
-    else:
-        other = "right"
+    left_over = sides * (loads.pedal_force * fit.pedal_offset - loads.bar_pull * fit.bar_width)
+    roll = (sides or 1.0) * loads.pedal_force * fit.pedal_offset
     return LoadCase(
-        "climb" if sign > 0 else "climb_left",
+        name,
         nodal,
         supports={"rear_axle": REAR_STANDS, "front_axle": FRONT_ROLLS},
         springs=(steering_lock(bicycle, layout),),
@@ -183,17 +239,70 @@ def _climb(bicycle: Bicycle, layout: FrameLayout, side: str, sign: float) -> Loa
                 "bottom bracket against head tube, lean",
             ),
             along("bottom_bracket", 2, "bb_sideways", None, "bottom bracket, sideways"),
+            *_behind(bicycle, roll),
             swallowed(nodal, "energy swallowed in one stroke"),
         ),
-        title=f"Out of the saddle, climbing{'' if sign > 0 else ', left pedal'}",
+        title=title,
         touching=TOUCHING,
         source=PRACTICE,
-        notes=f"{loads.pedal_force:.0f} N down on the {side} pedal, {fit.pedal_offset:g} mm out, "
-        f"{_crank_words(loads.crank_angle)}, chain pull to match; {loads.bar_pull:.0f} N up on "
-        f"the {side} and down on the {other} end of the bar, which leaves {abs(left_over) / N_MM:.0f} N·m of lean "
-        f"to the rider's balance; {HELD}",
+        notes=f"{_strokes_words(bicycle, pushing)}, which leaves {abs(left_over) / N_MM:.0f} N·m of lean to "
+        f"{_whose_balance(bicycle)} balance; {HELD}",
         held=HELD,
     )
+
+
+def _behind(bicycle: Bicycle, roll: float) -> Iterator[Measure]:
+    """Movements of the brackets of those who ride behind the first."""
+    for rider in bicycle.plan.followers:
+        name = rider.name
+        bracket = rider.bracket
+        said = f"{name}'s bracket"
+        yield twist(
+            bracket, "rear_axle", 3, f"{name}_bb_twist", roll, f"{said} against rear axle, lean"
+        )
+        between = f"captain's bracket against {said}, lean"
+        yield twist("bottom_bracket", bracket, 3, f"bb_against_{name}", roll, between)
+        yield along(bracket, 2, f"{name}_bb_sideways", None, f"{said}, sideways")
+
+
+def _refuse_backwards(foot: Foot) -> None:
+    # Pushing down behind the spindle is no pedalling; upright cranks are still allowed.
+    if cos(radians(foot.angle)) < -1e-9:
+        raise ModelError(
+            f"crank angle {foot.angle:g} degrees: a foot pushing down there would turn the cranks "
+            "backwards and the chain would be slack; give 270 (top) to 360, or 0 (level forward) to 90 "
+            "(bottom)"
+        )
+
+
+def _strokes_words(bicycle: Bicycle, pushing: Sequence[tuple[Rider, Foot]]) -> str:
+    """Who pushes and pulls where."""
+    loads = bicycle.loads
+    offset = bicycle.fittings.pedal_offset
+    if not bicycle.plan.followers:
+        foot = pushing[0][1]
+        return (
+            f"{loads.pedal_force:.0f} N down on the {_side(foot.side)} pedal, {offset:g} mm out, "
+            f"{_crank_words(foot.angle)}, chain pull to match; {loads.bar_pull:.0f} N up on "
+            f"the {_side(foot.side)} and down on the {_side(-foot.side)} end of the bar"
+        )
+    feet = "; ".join(
+        f"{rider.name}'s {_side(foot.side)} pedal, {_crank_words(foot.angle)}"
+        for rider, foot in pushing
+    )
+    return (
+        f"{loads.pedal_force:.0f} N down, {offset:g} mm out, on the {feet}; timing chain on the left and driving chain "
+        f"on the right pull to match; {loads.bar_pull:.0f} N up on that side and down on the other end of the pushing "
+        "rider's bar"
+    )
+
+
+def _whose_balance(bicycle: Bicycle) -> str:
+    return "the riders'" if bicycle.plan.followers else "the rider's"
+
+
+def _side(side: float) -> str:
+    return "right" if side > 0 else "left"
 
 
 def _crank_words(angle: float) -> str:

@@ -5,8 +5,8 @@ statically equal force and moment. Steering is a free hinge in the model; each c
 rider's hands lock it.
 """
 
-from collections.abc import Mapping
-from itertools import pairwise
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -225,52 +225,84 @@ def _about_z(arm: Xyz, force: Xyz) -> float:
     return arm[0] * force[1] - arm[1] * force[0]
 
 
+@dataclass(frozen=True)
+class Foot:
+    """A push straight down on a pedal. angle : of the loaded crank, degrees from level forward, positive downwards;
+    side : 1 right, -1 left pedal."""
+
+    angle: float = 0.0
+    side: float = 1.0
+
+
 def pedal_stroke(
     bicycle: Bicycle, layout: FrameLayout, force: float, angle: float, side: float = 1.0
 ) -> list[NodalLoad]:
-    """Loads of a downward pedal force with the chain pull that balances the crank torque.
+    """Loads of a downward pedal force with the chain pull that balances the crank torque; several riders push in step,
+    each with this force. `angle` and `side` as of a `Foot`."""
+    return strokes(bicycle, layout, force, [Foot(angle, side)] * len(bicycle.plan.riders))
 
-    angle : of the loaded crank, degrees from level forward, positive downwards. side : 1 right, -1 left pedal;
-    the chain is on the right either way. Several riders push in step, each with this force: a timing chain on the left
-    passes what the one in front pushes on to the next spindle, and the last one's chain takes it all to the hub.
+
+def strokes(
+    bicycle: Bicycle, layout: FrameLayout, force: float, feet: Sequence[Foot | None]
+) -> list[NodalLoad]:
+    """Loads of one foot of each rider, from front to rear, or of none of his, each with this force.
+
+    The driving chain is on the right whatever foot pushes. A timing chain on the left passes what the riders in front
+    push on to the next spindle, and the last one's chain takes it all to the hub.
     """
     fit = bicycle.fittings
     axle = layout.joints["rear_axle"]
-    crank = radians(angle)
-    pedal = (
-        fit.crank_length * cos(crank),
-        -fit.crank_length * sin(crank),
-        side * fit.pedal_offset,
-    )
     ring = (0.0, fit.chainring_radius, fit.chainline)
     sprocket = (axle[0], axle[1] + fit.sprocket_radius, axle[2] + fit.chainline)
     push = (0.0, -force, 0.0)
-    if not bicycle.plan.followers:
-        return driven(pedal, push, ring, sprocket, axle)[0]
-    return _in_step(bicycle, layout, pedal, push, (ring, sprocket))
+    pedals = [None if foot is None else _pedal(bicycle, foot) for foot in feet]
+    if not bicycle.plan.followers and pedals[0] is not None:
+        return driven(pedals[0], push, ring, sprocket, axle)[0]
+    return _together(bicycle, layout, pedals, push, (ring, sprocket))
 
 
-def _in_step(
-    bicycle: Bicycle, layout: FrameLayout, pedal: Xyz, push: Xyz, chain: tuple[Xyz, Xyz]
+def _pedal(bicycle: Bicycle, foot: Foot) -> Xyz:
+    """The loaded pedal, mm from its spindle's middle."""
+    fit = bicycle.fittings
+    crank = radians(foot.angle)
+    return (
+        fit.crank_length * cos(crank),
+        -fit.crank_length * sin(crank),
+        foot.side * fit.pedal_offset,
+    )
+
+
+def _together(
+    bicycle: Bicycle,
+    layout: FrameLayout,
+    pedals: Sequence[Xyz | None],
+    push: Xyz,
+    chain: tuple[Xyz, Xyz],
 ) -> list[NodalLoad]:
-    """The strokes of several riders. chain : the driving chain on its ring, from the spindle, and on the hub."""
+    """The strokes of several riders. pedals : the loaded pedal of each; chain : the driving chain on its ring, from the
+    spindle, and on the hub."""
     riders = bicycle.plan.riders
     brackets = [rider.bracket for rider in riders]
-    nodal: list[NodalLoad] = [(bracket, moved(push, pedal, (0, 0, 0))) for bracket in brackets]
-    torque = _about_z(pedal, push)
+    nodal: list[NodalLoad] = []
+    torques = []
+    for bracket, pedal in zip(brackets, pedals, strict=True):
+        torques.append(0.0 if pedal is None else _about_z(pedal, push))
+        if pedal is not None:
+            nodal.append((bracket, moved(push, pedal, (0, 0, 0))))
     turning = 0.0
-    for (front, rear), rider in zip(pairwise(brackets), riders[1:], strict=True):
+    for k, rider in enumerate(riders[1:]):
         radius, beside = (bicycle.placed[item] for item in rider.timing)
-        turning += torque
+        turning += torques[k]
+        front = brackets[k]
         # Rings of one size: the upper run lies along the line from spindle to spindle.
-        line = _direction(layout.joints[front], layout.joints[rear])
+        line = _direction(layout.joints[front], layout.joints[rider.bracket])
         on_ring = (radius * line[1], -radius * line[0], -beside)
         pull = -turning / _about_z(on_ring, line)
         nodal += [
             (front, moved(_times(pull, line), on_ring, (0, 0, 0))),
-            (rear, moved(_times(-pull, line), on_ring, (0, 0, 0))),
+            (rider.bracket, moved(_times(-pull, line), on_ring, (0, 0, 0))),
         ]
-    turning += torque
+    turning += torques[-1]
     ring, sprocket = chain
     x, y, z = layout.joints[brackets[-1]]
     line = _direction((x + ring[0], y + ring[1], z + ring[2]), sprocket)

@@ -9,7 +9,9 @@ import numpy as np
 from ..arrays import Array
 from ..errors import ModelError
 from ..findings import Finding, Severity
-from ..tubes.plan import SHELL, End, TubeRole
+from ..tubes.places import EACH, AtJoint
+from ..tubes.plan import SHELL, End, FramePlan, TubeRole, without_side
+from ..tubes.racks import RACKS
 from ..tubes.tube import Tube
 from ..words import spoken
 from .bicycle import Bicycle
@@ -280,6 +282,7 @@ def mitre_findings(bicycle: Bicycle, mitres: tuple[Mitre, ...]) -> tuple[Finding
     found += _past_the_shell(bicycle)
     for cut_end in _cut_ends(bicycle, bicycle.part("bb_shell").od):
         found += [*_alongside(cut_end), *_bent(bicycle, cut_end, mitres)]
+    found += _of_racks(bicycle)
     joined = _joined_by_mitres(bicycle)
     ovals = [name for name in joined if _tube(bicycle, name).oval_width is not None]
     for mitre, cut in ((m, c) for m in mitres for c in m.cuts if c.neighbour != "bb_shell"):
@@ -308,6 +311,38 @@ def mitre_findings(bicycle: Bicycle, mitres: tuple[Mitre, ...]) -> tuple[Finding
             for name in ovals
         ),
     )
+
+
+def _of_racks(bicycle: Bicycle) -> list[Finding]:
+    """What no template shows of a rack's tubes."""
+    plan = bicycle.plan
+    told = []
+    for rack in plan.racks:
+        rods = RACKS[rack.name].in_region("rack")
+        held = ", ".join(
+            role.label for role in bicycle.roles if role.name in rods and _on_frame(plan, role)
+        )
+        ends = "flattened or tipped for their bolts" if rack.bolted else "fitted by file"
+        told.append(
+            Finding(
+                "mitre-rack",
+                "info",
+                f"{rack.label}: legs, struts and cross pieces are cut to the side of a rail at its very end, so leave "
+                f"the rails some 10 mm longer; ends on the frame ({held}) have no template: they are {ends}",
+                rack.name,
+            )
+        )
+    return told
+
+
+def _on_frame(plan: FramePlan, rod: TubeRole) -> bool:
+    """Whether one of a rod's ends lies on the frame or fork itself."""
+    own = {*dict(plan.joints), *plan.in_region("rack")}
+    for place in rod.ends:
+        named = place.name if isinstance(place, AtJoint) else getattr(place, "tube", "")
+        if named and without_side(named.removesuffix("_" + EACH)) not in own:
+            return True
+    return False
 
 
 def _alongside(cut: _CutEnd) -> list[Finding]:

@@ -204,7 +204,9 @@ def _chords(
 ) -> Iterator[tuple[int, Member]]:
     """(end, chord) of each end that is cut to another tube first."""
     for end, neighbours in ((0, "mitred_start"), (-1, "mitred_end")):
-        cut_to = getattr(plan.role(member.tube), neighbours)
+        role = plan.role(member.tube)
+        # The law is of a frame's tubes; rods of a rack are taken as rigid where they meet.
+        cut_to = () if role.region == "rack" else getattr(role, neighbours)
         # The first neighbour carries the joint; those after it are only struck on the way.
         if not cut_to or cut_to[0] == SHELL:
             continue

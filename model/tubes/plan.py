@@ -256,7 +256,8 @@ class FramePlan:
     @property
     def riders(self) -> tuple[Rider, ...]:
         """Everybody aboard, from front to rear."""
-        return (FIRST_RIDER, *self.followers)
+        first = replace(FIRST_RIDER, name="captain") if self.followers else FIRST_RIDER
+        return (first, *self.followers)
 
     def rear_bracket(self, placed: Mapping[str, float]) -> tuple[float, float]:
         """The bracket of the last rider, whose chain drives the wheel: x and y from the first one, mm."""

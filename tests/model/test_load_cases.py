@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from droptrail.model.cases.library import CASES, FATIGUE_PAIRS, MAIN_CASES, load_cases
+from droptrail.model.cases.library import CASES, FATIGUE_PAIRS, MAIN_CASES, cases_of, load_cases
 from droptrail.model.cases.tools import moved
 from droptrail.model.cases.view import case_picture, idle_supports
 from droptrail.model.errors import ModelError
@@ -18,7 +18,7 @@ from helpers_bicycle import tourer
 BIKE = tourer()
 LAYOUT = lay_out(BIKE)
 MODEL = mesh(BIKE, layout=LAYOUT)
-RESULTS = solve(MODEL, load_cases(BIKE, LAYOUT, tuple(CASES)))
+RESULTS = solve(MODEL, load_cases(BIKE, LAYOUT, cases_of(BIKE)))
 
 
 def total(loads, at=(0.0, 0.0, 0.0)):

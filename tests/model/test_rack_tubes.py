@@ -13,6 +13,8 @@ from droptrail.converters.inputs import read_input
 from droptrail.model.cases.library import load_cases
 from droptrail.model.errors import InputError, ModelError
 from droptrail.model.frame.bicycle import G_ACCEL, Bicycle, Loads, hangs_of, luggage_lumps
+from droptrail.model.frame.frame_mitres import cut_lengths, frame_mitres, mitre_findings
+from droptrail.model.frame.joint_places import tube_joints
 from droptrail.model.frame.layout import lay_out
 from droptrail.model.frame.mesh import mesh
 from droptrail.model.frame.riding import settled_riding
@@ -405,4 +407,31 @@ def test_the_give_of_a_rack_is_a_portals_where_it_is_one(laden):
     setup = SetUp.of(laden).model(settled_riding({}))
     assert {round(1000 * rack.give, 6) for rack in setup.racks} == {
         round(rack_give(laden, end), 6) for end in ("front", "rear")
+    }
+
+
+# --- cut to length ----------------------------------------------------------------------------------------------------
+def test_rods_of_a_rack_have_templates(laden):
+    """Square to a rail of its own diameter a rod is cut to sqrt(R^2 - y^2): from 0 to R = 5 mm at either end."""
+    cuts = {length.member: length for length in cut_lengths(frame_mitres(laden))}
+    for rod in ("rear_rack_cross_front", "rear_rack_cross_back"):
+        assert cuts[rod].longest == pytest.approx(110.0, abs=1e-6)
+        assert cuts[rod].shortest == pytest.approx(100.0, abs=1e-6)
+    assert {"rear_rack_leg_left", "lowrider_strut_right", "lowrider_hoop_left"} <= {*cuts}
+    told = {
+        f.where: f.message
+        for f in mitre_findings(laden, frame_mitres(laden))
+        if f.code == "mitre-rack"
+    }
+    assert "(rear rack legs, rear rack back legs, rear rack struts)" in told["rear_rack"]
+    assert "flattened or tipped for their bolts" in told["front_rack"]
+
+
+def test_a_rack_s_rods_meet_rigidly_however_the_frame_is_joined(laden):
+    """The law of thin-walled joints is of a frame's tubes; a rod of 10 x 1 mm lies outside it."""
+    bare = laden.joined("bare")
+    joints = tube_joints(bare, lay_out(bare))
+    assert joints
+    assert not {joint.member for joint in joints} & {
+        member for role in bare.roles if role.region == "rack" for member in role.members
     }

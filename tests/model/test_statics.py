@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from droptrail.converters.inputs import read_input
-from droptrail.model.cases.library import CASES, MAIN_CASES, ROAD_CASES, load_cases
+from droptrail.model.cases.library import MAIN_CASES, ROAD_CASES, cases_of, load_cases
 from droptrail.model.cases.tools import AXLE_GRIPPED, FRONT_ROLLS, own_load
 from droptrail.model.frame.layout import lay_out
 from droptrail.model.frame.mesh import mesh
@@ -82,7 +82,7 @@ def _lean(bicycle, case):
 
 # --- figures --------------------------------------------------------------------------------------------------------
 def stiffnesses(bicycle):
-    results = solved(bicycle, tuple(CASES))
+    results = solved(bicycle, cases_of(bicycle))
     return {
         (case, measure): value
         for case, result in results.items()
@@ -93,7 +93,7 @@ def stiffnesses(bicycle):
 
 def test_every_printed_stiffness_is_a_load_over_its_own_movement():
     bicycle = BIKES["tourer_700c"]
-    cases = load_cases(bicycle, lay_out(bicycle), tuple(CASES))
+    cases = load_cases(bicycle, lay_out(bicycle), cases_of(bicycle))
     printed = [(c, m) for c in cases for m in c.measures if m.reference is not None]
     assert len(printed) >= 17
     for case, measure in printed:
@@ -123,7 +123,7 @@ def test_no_tube_made_thicker_or_larger_lowers_a_stiffness(name):
     Slopes of every printed stiffness for every tube's diameter and wall; exact, so nothing hides in a step.
     """
     bicycle = BIKES[name]
-    cases = load_cases(bicycle, lay_out(bicycle), tuple(CASES))
+    cases = load_cases(bicycle, lay_out(bicycle), cases_of(bicycle))
     printed = {(c.name, m.name) for c in cases for m in c.measures if m.reference is not None}
     rows = [r for r in sensitivities(bicycle, cases) if (r.case, r.measure) in printed]
     assert len(rows) == 2 * len(bicycle.tubes) * len(printed)

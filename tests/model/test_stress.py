@@ -5,7 +5,7 @@ from math import pi, sqrt
 
 import numpy as np
 import pytest
-from droptrail.model.cases.library import CASES, load_cases
+from droptrail.model.cases.library import cases_of, load_cases
 from droptrail.model.decide import settled
 from droptrail.model.errors import ModelError
 from droptrail.model.frame.layout import lay_out
@@ -24,7 +24,7 @@ ALU = tube_material(70e3, 0.33, yield_strength=276.0, ultimate=310.0, endurance=
 BIKE = tourer()
 LAYOUT = lay_out(BIKE)
 MODEL = mesh(BIKE, layout=LAYOUT)
-RESULTS = solve(MODEL, load_cases(BIKE, LAYOUT, tuple(CASES)))
+RESULTS = solve(MODEL, load_cases(BIKE, LAYOUT, cases_of(BIKE)))
 
 
 def one(model, case):

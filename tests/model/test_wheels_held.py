@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from droptrail.model.cases.held import HOLDINGS, held_cases, holdings
-from droptrail.model.cases.library import CASES, MAIN_CASES, load_cases, usual_cases
+from droptrail.model.cases.library import CASES, MAIN_CASES, cases_of, load_cases, usual_cases
 from droptrail.model.cases.view import idle_supports
 from droptrail.model.cases.wheels import on_wheels, sideways_stiffness
 from droptrail.model.errors import ModelError
@@ -105,7 +105,7 @@ def test_every_main_case_has_other_ways_to_be_held_and_each_says_what_holds():
 
 
 def every_way(bicycle=BIKE):
-    for case in load_cases(bicycle, LAYOUT, tuple(HOLDINGS)):
+    for case in load_cases(bicycle, LAYOUT, tuple({*HOLDINGS} & {*cases_of(bicycle)})):
         yield from held_cases(case, bicycle, LAYOUT)
 
 

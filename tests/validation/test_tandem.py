@@ -15,7 +15,7 @@ from droptrail.converters.files.fitsheet.statements import read_fit_sheet
 from droptrail.converters.files.fitsheet.write_sheet import plan_starter, write_starter_sheet
 from droptrail.converters.inputs import read_input
 from droptrail.converters.showing.picture.side import side_picture
-from droptrail.model.cases.library import CASES, ONE_RIDER, load_cases
+from droptrail.model.cases.library import ONE_RIDER, SEVERAL_RIDERS, cases_of, load_cases
 from droptrail.model.cases.tools import pedal_stroke
 from droptrail.model.choice.sights import sights
 from droptrail.model.errors import FrameError, ModelError
@@ -27,7 +27,7 @@ from droptrail.model.frame.mesh import mesh
 from droptrail.model.frame.tube_mass import mass_table
 from droptrail.model.mechanics.solve import solve
 from droptrail.model.stability.hands import hands_study
-from droptrail.model.tubes.known_plans import PLANS, plans_from
+from droptrail.model.tubes.known_plans import DIAMOND, PLANS, plans_from
 from droptrail.model.tubes.places import Free, read_place
 from droptrail.model.vibration.transmissibility import transmissibility
 from droptrail.validation.opensees.agreement import cross_check
@@ -87,10 +87,88 @@ def test_no_spindle_of_two_takes_torque_about_itself(side: float, angle: float) 
     assert sum(loads.values())[:3] == pytest.approx([0.0, -1600.0, 0.0], abs=1e-6)
 
 
+def loads_of(name: str) -> dict[str, np.ndarray]:
+    bicycle = tandem()
+    (case,) = load_cases(bicycle, lay_out(bicycle), (name,))
+    return {node: np.array(load) for node, load in case.nodal.items()}
+
+
+def test_the_captains_stroke_alone_runs_through_both_chains() -> None:
+    """1000 N at 170 mm: 170 N·m, over the timing ring's 70 mm 2429 N from bracket to bracket."""
+    loads = loads_of("captain_stroke")
+    timing = 1000.0 * 170.0 / 70.0
+    assert loads["bottom_bracket"] == pytest.approx(
+        [-timing, -1000.0, 0.0, -150.0 * -1000.0, timing * 60.0, 0.0], abs=1e-6
+    )
+    # the timing chain pulls the stoker's spindle forward, the driving chain on the right pulls it back
+    bracket = np.array([-690.0, 0.0])
+    axle = np.array([-(690.0 + np.sqrt(450.0**2 - 75.0**2)), 75.0])
+    line = axle - bracket + np.array([0.0, 40.0 - 92.0])
+    line /= np.hypot(*line)
+    driving = 1000.0 * 170.0 / (92.0 * -line[0])
+    assert loads["stoker_bracket"][:2] == pytest.approx(
+        [timing + driving * line[0], driving * line[1]]
+    )
+    assert loads["stoker_bracket"][5] == pytest.approx(0.0, abs=1e-6)
+    assert loads["bar_right"][1] == 350.0
+    assert "stoker_bar_right" not in loads
+
+
+def test_the_stokers_stroke_alone_leaves_captain_and_timing_chain_idle() -> None:
+    loads = loads_of("stoker_stroke_left")
+    assert not {"bottom_bracket", "bar_right", "bar_left"} & {
+        n for n, load in loads.items() if load.any()
+    }
+    assert loads["stoker_bar_left"][1] == 350.0
+    # 150 mm left of the middle; the chain 45 mm right of it has a rise too
+    rise = loads["stoker_bracket"][1] + 1000.0
+    assert loads["stoker_bracket"][3] == pytest.approx(-150.0 * 1000.0 - 45.0 * rise, rel=1e-9)
+
+
+def test_strokes_add_up() -> None:
+    """The model is linear: in step and half a turn apart are sums of single strokes."""
+    bicycle = tandem()
+    layout = lay_out(bicycle)
+    results = solve(mesh(bicycle, layout=layout), load_cases(bicycle, layout, cases_of(bicycle)))
+    moved = {name: result.u for name, result in results.items()}
+    pairs = {
+        "climb": ("captain_stroke", "stoker_stroke"),
+        "climb_left": ("captain_stroke_left", "stoker_stroke_left"),
+        "strokes_opposed": ("captain_stroke", "stoker_stroke_left"),
+    }
+    for whole, (one, other) in pairs.items():
+        np.testing.assert_allclose(moved[whole], moved[one] + moved[other], atol=1e-9)
+    assert (
+        "1000 N down, 150 mm out, on the captain's right pedal"
+        in results["captain_stroke"].case.notes
+    )
+
+
+def test_a_quarter_turn_apart_the_stoker_pushes_without_turning() -> None:
+    """At the bottom his foot has no lever: the driving chain pulls as under the captain's stroke alone."""
+    apart = loads_of("strokes_quarter_apart")
+    alone = loads_of("captain_stroke")
+    assert apart["rear_axle"] == pytest.approx(alone["rear_axle"], rel=1e-9)
+    assert apart["stoker_bracket"][1] == pytest.approx(alone["stoker_bracket"][1] - 1000.0)
+    bicycle = tandem()
+    turned_on = replace(bicycle, loads=replace(bicycle.loads, crank_angle=20.0))
+    with pytest.raises(ModelError, match="crank angle 110 degrees: a foot pushing down there"):
+        load_cases(turned_on, lay_out(turned_on), ("strokes_quarter_apart",))
+
+
+def test_strokes_of_one_rider_among_several_are_no_case_of_a_single_bicycle() -> None:
+    single = plan_starter(DIAMOND)
+    assert not SEVERAL_RIDERS & {*cases_of(single)}
+    for name in SEVERAL_RIDERS:
+        with pytest.raises(ModelError, match=f"load case '{name}' is for several riders"):
+            load_cases(single, lay_out(single), (name,))
+
+
 def test_every_case_is_solved_alike_by_opensees() -> None:
     bicycle = tandem()
     layout = lay_out(bicycle)
-    names = tuple(name for name in CASES if name not in ONE_RIDER)
+    names = cases_of(bicycle)
+    assert {*names} >= SEVERAL_RIDERS
     results = solve(mesh(bicycle, layout=layout), load_cases(bicycle, layout, names))
     assert {"seated", "climb", "climb_left", "frame_torsion", "rear_sideways"} <= set(results)
     for check in cross_check(results).values():
@@ -204,7 +282,7 @@ def test_the_stoker_s_mass_is_a_mass(tmp_path: Path) -> None:
     bicycle = bicycle_from_sheet(read_fit_sheet(tmp_path / "lb.csv")).bicycle
     # the pound of 1959: 0.45359237 kg
     assert bicycle.placing["stoker_mass"] == pytest.approx(154 * 0.45359237)
-    assert {rider.name: mass for rider, mass in bicycle.aboard}["rider"] == 82.0
+    assert {rider.name: mass for rider, mass in bicycle.aboard}["captain"] == 82.0
 
 
 def test_a_number_of_a_place_may_count_backwards() -> None:
@@ -236,7 +314,7 @@ timing = ["timing_ring_radius", "timing_chainline"]
     turning: dict[str, float] = {}
     for node, load in loads:
         turning[node] = turning.get(node, 0.0) + load[5]
-    assert [rider.name for rider in plan.riders] == ["rider", "stoker", "third"]
+    assert [rider.name for rider in plan.riders] == ["captain", "stoker", "third"]
     for bracket in ("bottom_bracket", "stoker_bracket", "third_bracket"):
         assert turning[bracket] == pytest.approx(0.0, abs=1e-6)
 

@@ -178,16 +178,14 @@ def going_on(tandem: Tandem, lines: FreeLines) -> frozenset[int]:
     level = FreeLines(ends - foot, lines.drawn, lines.curves)
     on = np.abs(behind).min(axis=1) <= EITHER
     fore = _ending(level.only(on & (behind.min(axis=1) <= -LONG)), tandem, pose)
-    rear = [
-        high for high, _ in _ending(level.only(on & (behind.max(axis=1) >= LONG)), tandem, pose)
-    ]
+    rear = _ending(level.only(on & (behind.max(axis=1) >= LONG)), tandem, pose)
     highest = max((high for high, _ in fore), default=0.0)
-    return frozenset(
-        i
-        for high, tube in fore
-        if high < highest and any(abs(high - other) <= MET for other in rear)
-        for i in tube.curves
-    )
+    found: set[int] = set()
+    for high, tube in fore:
+        met = min((abs(high - other) for other, _ in rear), default=np.inf)
+        if high < highest and met <= MET:
+            found |= {*tube.curves}
+    return frozenset(found)
 
 
 def _ending(lines: FreeLines, tandem: Tandem, pose: Pose) -> list[tuple[float, FreeTube]]:
@@ -435,12 +433,13 @@ class _Read:
         for name, tube in named.items():
             if tube is None:
                 continue
-            p, q = (tube.line.p, tube.line.q)
-            if _apart(p, about) > _apart(q, about):
-                p, q = q, p
-            out = Candidate(q, p).u
-            drawn = bool(tube.middle) or tube.line.diameter is None
-            yield Witness(f"the {name}", p, out, ended=drawn, rank=LINE_END, curves=tube.curves)
+            line = tube.line
+            if _apart(line.p, about) < _apart(line.q, about):
+                line = line.reversed()
+            drawn = bool(tube.middle) or line.diameter is None
+            yield Witness(
+                f"the {name}", line.q, line.u, ended=drawn, rank=LINE_END, curves=tube.curves
+            )
 
     @cached_property
     def settled(self) -> Tandem:

@@ -9,17 +9,18 @@ from pathlib import Path
 from typing import Any
 
 from ....model.assumption import Assumed, stands_in
-from ....model.errors import FrameError, InputError
+from ....model.errors import FrameError, InputError, ModelError
 from ....model.frame.bicycle import BICYCLE_TYPES, Bicycle, Fittings, Loads
 from ....model.frame.dropouts import DEFAULT_MATERIAL, DROPOUTS, Dropout
 from ....model.frame.hubs import HUB_NAMES, HUBS, Hub
 from ....model.frame.parts import PARTS, Part
-from ....model.frame.suspension import TYPICAL
+from ....model.frame.suspension import TYPICAL, SuspensionFork
 from ....model.geometry.dimensions import FrameDimensions
 from ....model.geometry.statements import FIELDS, label, quantities
 from ....model.tubes.known_plans import DIAMOND
 from ....model.tubes.materials import Material, find_material
 from ....model.tubes.plan import FramePlan
+from ....model.tubes.racks import RACKS, with_rack
 from ....model.tubes.tube import Tube
 from ....model.words import spoken
 from ..writing import save_workbook, write_bytes
@@ -60,14 +61,26 @@ def write_fit_sheet(bicycle: Bicycle, path: str | Path, force: bool = False) -> 
     _save(sheet_rows(bicycle), Path(path), force)
 
 
-def write_starter_sheet(path: str | Path, force: bool = False, plan: FramePlan = DIAMOND) -> None:
-    """Write the starter sheet of a plan as .csv or .xlsx; raises like `write_fit_sheet`."""
-    _save(_starter_rows(plan), Path(path), force)
+def write_starter_sheet(
+    path: str | Path, force: bool = False, plan: FramePlan = DIAMOND, extras: Sequence[str] = ()
+) -> None:
+    """Write the starter sheet of a plan, with some of `EXTRAS`, as .csv or .xlsx.
+
+    Raises like `write_fit_sheet`, and ModelError for an extra that is not known or does not go with the plan.
+    """
+    _save(_starter_rows(with_extras(plan_starter(plan), extras)), Path(path), force)
+
+
+def write_points_starter(path: str | Path, force: bool = False) -> None:
+    """Write a starter sheet of points and tubes as .csv or .xlsx; raises like `write_fit_sheet`."""
+    with POINTS.open(encoding="utf-8", newline="") as file:
+        rows = list(csv.reader(file))
+    _save(iter(rows), Path(path), force)
 
 
 def starter_sheet() -> str:
     """A filled, commented CSV fit sheet of an invented tourer, to put one's own numbers into."""
-    return _csv(_starter_rows(DIAMOND))
+    return _csv(_starter_rows(plan_starter(DIAMOND)))
 
 
 # --- rows -----------------------------------------------------------------------------------------------------
@@ -340,6 +353,10 @@ def _workbook(rows: Rows) -> Any:
 
 # --- the starter ------------------------------------------------------------------------------------------------
 _STARTER_TYRE = 35.0  # mm
+_STARTER_LUGGAGE = {"front": 8.0, "rear": 14.0}  # kg
+SUSPENSION = "suspension_fork"
+EXTRAS = (*RACKS, SUSPENSION)  # what a starter sheet may have besides its plan
+POINTS = Path(__file__).parent.parent / "data" / "points.csv"
 
 
 def starter_bicycle() -> Bicycle:
@@ -450,9 +467,55 @@ def plan_starter(plan: FramePlan) -> Bicycle:
     )
 
 
-def _starter_rows(plan: FramePlan) -> Rows:
-    """The starter bicycle as a builder writes it: wheels by rim and tyre, some things said twice, comments."""
-    bicycle = plan_starter(plan)
+def with_extras(bicycle: Bicycle, extras: Sequence[str]) -> Bicycle:
+    """The starter bicycle with racks and a suspension fork.
+
+    Raises ModelError for an extra that is not known or does not go with the bicycle.
+    """
+    for extra in extras:
+        if extra not in EXTRAS:
+            raise ModelError(
+                f"'{spoken(extra)}' is no extra of a starter sheet; known: {', '.join(EXTRAS)}"
+            )
+    racks = [extra for extra in extras if extra in RACKS]
+    for rack in racks:
+        bicycle = _with_rack(bicycle, rack)
+    # a rack on the fork's blades cannot stand without them, and is told so
+    return _with_suspension(bicycle) if SUSPENSION in extras else bicycle
+
+
+def _with_rack(bicycle: Bicycle, rack: str) -> Bicycle:
+    """A bolted rack, its tubes and items as usual, and luggage to hang on it."""
+    plan = with_rack(bicycle.plan, rack)
+    further = [role for role in plan.roles if bicycle.plan.get(role.name) is None]
+    sizes = {item.key: item.usual for item in RACKS[rack].items}
+    end = RACKS[rack].racks[0].end
+    return replace(
+        bicycle,
+        plan=plan,
+        tubes={**bicycle.tubes, **{role.name: plain_tube(role) for role in further}},
+        placing={**bicycle.placing, **sizes},
+        loads=replace(bicycle.loads, **{f"{end}_luggage": _STARTER_LUGGAGE[end]}),
+    )
+
+
+def _with_suspension(bicycle: Bicycle) -> Bicycle:
+    """A suspension fork with every figure of it stated as it usually is, and a head tube shorter by about as much as
+    the fork is longer."""
+    plan = bicycle.plan.without_fork()
+    usual = {key: value.usual for key, value in TYPICAL.items()}
+    return replace(
+        bicycle,
+        plan=plan,
+        tubes={name: tube for name, tube in bicycle.tubes.items() if plan.get(name) is not None},
+        dimensions=replace(bicycle.dimensions, fork_length=452.0, head_tube=110.0, reach=378.0),
+        suspension=SuspensionFork().having(usual),
+    )
+
+
+def _starter_rows(bicycle: Bicycle) -> Rows:
+    """A starter bicycle as a builder writes it: wheels by rim and tyre, some things said twice, comments."""
+    plan = bicycle.plan
     held = quantities(bicycle.dimensions)
     yield from ((line,) for line in _STARTER_HEAD)
     yield _ITEM_HEADER
@@ -471,6 +534,7 @@ def _starter_rows(plan: FramePlan) -> Rows:
             yield _item(name, getattr(bicycle.dimensions, name))
     yield from (_item(key, value) for key, value in bicycle.placing.items())
     yield from (*_settings(bicycle.fittings), *_settings(bicycle.loads))
+    yield from _suspension(bicycle)
     yield from ((line,) for line in _STARTER_CHECKS)
     yield from (
         _item(key, round(value, 1)) for key in _STARTER_CHECKED if (value := held[key]) is not None
