@@ -121,7 +121,8 @@ def test_every_sample_and_plan_in_other_shapes(name):
     for one, bicycle in zip(done, bicycles, strict=True):
         if one is not None:
             figures = (sum(one.masses.values()), *one.values)
-            np.testing.assert_allclose(figures, in_full(bicycle), rtol=SAME)
+            # what two riders' strokes leave of each other is known to a share of the strokes, not of itself
+            np.testing.assert_allclose(figures, in_full(bicycle), rtol=SAME, atol=1e-10)
 
 
 # --- laid out together ------------------------------------------------------------------------------------------
