@@ -22,6 +22,7 @@ from ..model.vibration.bare import bare_model
 from ..model.vibration.modes import modes
 from ..model.words import give_or_take, signed
 from .audit import joint_kinds, mesh_error
+from .wobble import found_again
 
 FINE = tuple(np.arange(3.0, 20.001, 0.1))  # m/s, ten times as fine as the study's own speeds
 SHOWN_DRAWS = 40  # what `droptrail shimmy` draws by itself
@@ -116,13 +117,10 @@ def _speeds(usual: SetUp, need: Need) -> Iterator[Swapped]:
     coarse = usual.need(BAND_SPEEDS)
     yield Swapped("the six speeds of bands, compare and search", coarse.most, "")
     made = usual.model(settled_riding(usual.bicycle.riding))
-    damped = replace(made, steering_damping=need.most)
-    values = damped.eigenvalues(need.at)
-    swinging = values[(values.imag > 2 * np.pi * 2.5) & (values.imag < 2 * np.pi * 15)]
     yield Swapped(
         "found again by the eigenvalues of the whole system",
-        need.most,
-        f"growth there {float(swinging.real.max()):+.0e} 1/s, nought expected",
+        found_again(made, need),
+        f"the root at {need.hz[need.worst]:.1f} Hz and its change with the damping of the hands",
     )
 
 
@@ -130,10 +128,10 @@ def _kept_motions(usual: SetUp, need: Need) -> Iterator[Swapped]:
     """Fewer motions kept of frame and fork; and what the frame's own inertia between them would add."""
     for words, head, fork in (
         ("fork rigid: 8 motions kept", usual.head, None),
-        ("frame gives at the head alone: 2 and 3 motions", _only(usual.head, "head"), usual.fork),
+        ("frame gives at the head alone: 2 and 3 motions", only(usual.head, "head"), usual.fork),
         (
             "frame without the pedals' motions: 5 and 3",
-            _only(usual.head, "head", "rear"),
+            only(usual.head, "head", "rear"),
             usual.fork,
         ),
     ):
@@ -151,7 +149,7 @@ def _kept_motions(usual: SetUp, need: Need) -> Iterator[Swapped]:
         )
 
 
-def _only(part: Flex | Flexibility | None, *places: str) -> Flexibility | None:
+def only(part: Flex | Flexibility | None, *places: str) -> Flexibility | None:
     """The part with no other motions free than those of the places: the others held, as a support holds."""
     if not isinstance(part, Flexibility):
         return None

@@ -36,12 +36,15 @@ from .wobble import lines as wobble_lines
 from .wobble_tables import (
     RACK_HEADS,
     TRADE_HEADS,
+    WHERE_HEADS,
     heads,
     rack_row,
     sample_figures,
     study_rows,
     trade_row,
+    where_rows,
 )
+from .wobble_why import DRAWN_HEADS, HEADS, drawn, moved
 
 ROOT = Path(__file__).parent.parent
 DATA = ROOT / "tests" / "data"
@@ -207,16 +210,29 @@ def _wobble(lines: Sequence[Line]) -> Iterator[str]:
     bicycles = {name: bicycle for name, bicycle in every.items() if bicycle.ridden_alone}
     # The fifth sample is the tourer again, with slips.
     bicycles.pop("disagree_tourer", None)
-    checks, studies, trade, racks = heads()
+    racing = read_input(DATA / "racing_bicycle.csv").need_bicycle()
+    checks, studies, why, draws, trade, racks, where = heads()
     yield checks
     yield _lines(lines)
     yield f"\n{studies}"
-    figures = [sample_figures(bicycle) for bicycle in bicycles.values()]
-    yield plain_table(("study", "how met with", "says", *bicycles), study_rows(figures))
+    figures = [sample_figures(bicycle) for bicycle in (racing, *bicycles.values())]
+    names = ("racing bicycle", *bicycles)
+    yield plain_table(("study", "how met with", "says", *names), study_rows(figures))
+    yield f"\n{why}"
+    yield plain_table(HEADS, [one.row for one in moved(racing)])
+    yield f"\n{draws}"
+    yield plain_table(DRAWN_HEADS, [one.row for one in drawn(racing)])
     yield f"\n{trade}"
     yield plain_table(TRADE_HEADS, [trade_row(*pair) for pair in bicycles.items()])
     yield f"\n{racks}"
     yield plain_table(RACK_HEADS, [rack_row(*pair) for pair in bicycles.items()])
+    yield f"\n{where}"
+    rows: list[tuple[str, ...]] = []
+    for name in ("tourer_700c", "gravel_700c", "trekking_26"):
+        carried = bicycles[name]
+        light = replace(carried, loads=replace(carried.loads, rear_luggage=0.0))
+        rows += where_rows(name, light)
+    yield plain_table(WHERE_HEADS, rows)
 
 
 # --- sample bicycles ----------------------------------------------------------------------------------------------

@@ -14,9 +14,9 @@ from scipy.integrate import solve_ivp, trapezoid
 from ..model.arrays import Array
 from ..model.frame.bicycle import Bicycle
 from ..model.frame.riding import settled_riding
-from ..model.stability.hands import SetUp, hands_need
+from ..model.stability.hands import Need, SetUp, hands_need
 from ..model.stability.lateral import Joint, LateralModel, Tyre
-from ..model.stability.shimmy import Flexibility, LeaningRider, ShimmyBicycle
+from ..model.stability.shimmy import Flex, Flexibility, ShimmyBicycle
 from ..model.stability.shimmy_setup import RIGID_RIDER
 from ..model.stability.whipple import RigidBody, Wheel, WhippleBicycle, lump
 from .published import Line
@@ -156,6 +156,47 @@ def _power(bicycle: ShimmyBicycle, v: float, x: Array, rate: Array) -> float:
     return float(done - v * u[1] * (model.mass[0] @ u))
 
 
+@dataclass(frozen=True)
+class Swing:
+    """One mode: root 1/s and shape as the state of the state matrix, steering at 1 rad."""
+
+    bicycle: ShimmyBicycle
+    root: complex
+    shape: Array
+
+    @property
+    def yaw(self) -> float:
+        """Of the whole bicycle, over the steering."""
+        joints = len(self.bicycle.model.joints)
+        return float(abs(self.shape[joints - 1] / self.root))
+
+    @property
+    def tyre_powers(self) -> tuple[float, float]:
+        """What rear and front tyre feed in, mean over a period, W per rad^2 of steering; below zero they swallow."""
+        model = self.bicycle.model
+        n = len(model.joints)
+        q = np.concatenate([[0.0, 0.0], self.shape[: n - 2]])
+        u = self.shape[n - 2 : 2 * n - 2]
+        found = []
+        for k, (wheel, tyre) in enumerate(zip(model.wheels, self.bicycle.tyres or (), strict=True)):
+            at = model.contact_rows(wheel)
+            side = self.shape[2 * n - 2 + k] * (1 + self.root * tyre.loss_time)
+            camber = tyre.camber * model.wheel_loads[k] * (at.tx @ q)
+            force = (side + camber) * np.conj(at.s @ u)
+            turning = tyre.pneumatic_trail * side * np.conj(at.tz @ u)
+            found.append(float((force - turning).real / 2))
+        return found[0], found[1]
+
+
+def swinging(bicycle: ShimmyBicycle, damping: float, v: float, hz: float) -> Swing:
+    """The mode at a speed and frequency, with hands that damp so much."""
+    damped = replace(bicycle, steering_damping=damping)
+    values, shapes = np.linalg.eig(damped.state_matrix(v))
+    k = int(np.argmin(np.abs(values - _root(bicycle, damping, v, hz))))
+    steer = damped.model.names.index("steer") - 2
+    return Swing(damped, complex(values[k]), shapes[:, k] / shapes[steer, k])
+
+
 # --- smaller models ------------------------------------------------------------------------------------------------
 def without_lag(bicycle: ShimmyBicycle, v: float) -> Array:
     """Roots of the model in which side slip makes its force at once: no tyre states, F = -C (slip velocity / v)."""
@@ -269,6 +310,32 @@ class Caster:
         rigid = WhippleBicycle(base, self.trail, 0.0, massless, heavy, steering, massless)
         return ShimmyBicycle(rigid, slide, None, (("head", carried),), tyres=(hard, hard))
 
+    def slipping(self, cornering: float, relaxation: float) -> ShimmyBicycle:
+        """That limit with a front tyre that slips: side force N per radian, relaxation length m."""
+        hard = self.bicycle
+        load = hard.model.wheel_loads[1]
+        soft = Tyre(cornering / load, 0.0, relaxation, 0.0, 0.0)
+        assert hard.tyres is not None
+        return replace(hard, tyres=(hard.tyres[0], soft))
+
+    def roots(self, v: float, cornering: float, relaxation: float) -> Array:
+        """Roots 1/s of the caster with such a tyre, from its own five equations.
+
+        With the side force F at the contact, s the relaxation length and C the cornering stiffness:
+
+            M y" - m b t" + k y = F,   I t" - m b y" = -a F,   s F' + v F = -C (y' - a t' - v t)
+        """
+        m, b = self.mass, self.behind
+        a = self.trail
+        moved = np.array([[m + self.pivot_mass, -m * b], [-m * b, self.inertia]])
+        # over y, t, y', t', F
+        forces = np.array([[-self.stiffness, 0, 0, 0, 1.0], [0, 0, 0, 0, -a]])
+        slip = np.array([0, -v, 1.0, -a, 0])
+        tyre = -cornering * slip / relaxation
+        tyre[4] -= v / relaxation
+        rates = np.eye(5)[2:4]
+        return np.linalg.eigvals(np.vstack([rates, np.linalg.solve(moved, forces), tyre]))
+
 
 # --- the figures ---------------------------------------------------------------------------------------------------
 def lines(bicycle: Bicycle) -> Iterator[Line]:
@@ -280,24 +347,55 @@ def lines(bicycle: Bicycle) -> Iterator[Line]:
     yield from _small_models(made)
     yield from _locked_rider(made)
     yield from _casters()
+    yield from _slipping_casters()
     yield from _in_time(made)
-    need = hands_need(made, (SPEED,))
-    damped = replace(made, steering_damping=float(need.damping[0]))
-    root, _ = wobble_start(damped, SPEED)
-    yield Line(
-        "growth of the whole system with just the damping asked for, 1/s",
-        "eigenvalues, which the need never looks at",
-        0.0,
-        root.real,
-        1e-4,
-    )
-    yield Line(
-        "frequency asked for, against that root, Hz",
-        "the same",
-        root.imag / (2 * pi),
-        float(need.hz[0]),
-        1e-4,
-    )
+    # Half as stiff it needs hands; as it stands it has to spare.
+    soft = replace(usual, head=_half(usual.head)).model(values)
+    for words, one in (("frame half as stiff", soft), ("as it stands", made)):
+        need = hands_need(one, (SPEED,))
+        yield Line(
+            f"damping asked for, {words}, N·m·s/rad",
+            "eigenvalues of the whole system, which the need never looks at",
+            found_again(one, need),
+            need.most,
+            1e-4,
+        )
+        root = _root(one, max(need.most, 0.0), SPEED, float(need.hz[0]))
+        yield Line(
+            f"frequency asked for, {words}, Hz",
+            "the same",
+            root.imag / (2 * pi),
+            float(need.hz[0]),
+            1e-4,
+        )
+
+
+def _half(part: Flex | Flexibility | None) -> Flex | Flexibility | None:
+    if part is None:
+        return None
+    return part.scaled(0.5)
+
+
+_FROM_THERE = 1e-4  # N*m*s/rad, between two eigenvalues whose difference tells what damping does
+
+
+def found_again(bicycle: ShimmyBicycle, need: Need) -> float:
+    """The most that the hands must supply, from eigenvalues at its speed and frequency.
+
+    Where hands are needed, there with all they must supply and a little more; else with none and a little: the damping
+    at which the root would neither grow nor die, along its tangent.
+    """
+    c = max(need.most, 0.0)
+    hz = float(need.hz[need.worst])
+    here, there = (_root(bicycle, one, need.at, hz).real for one in (c, c + _FROM_THERE))
+    return c - here * _FROM_THERE / (there - here)
+
+
+def _root(bicycle: ShimmyBicycle, damping: float, v: float, hz: float) -> complex:
+    """The root nearest to a steady oscillation of a frequency."""
+    values = replace(bicycle, steering_damping=damping).eigenvalues(v)
+    swings = values[np.abs(values.imag / (2 * pi * hz) - 1) < 0.05]
+    return complex(swings[np.argmax(swings.real)])
 
 
 def _rigid_limits(usual: SetUp) -> Iterator[Line]:
@@ -350,16 +448,21 @@ def _same_root(
 
 
 def _locked_rider(made: ShimmyBicycle) -> Iterator[Line]:
-    """A hip too stiff to lean: the body is part of what sits."""
-    if made.rider is None:
-        return
+    """A hip too stiff to lean, a spine too stiff to twist: the body moves without that joint."""
     rider = made.rider
-    stiff = replace(made, rider=LeaningRider(rider.body, rider.height, 1e9, rider.damping))
-    sitting = without_joint(made.model, "rider lean")
-    # The arms act against the leaning body; where it cannot lean that is the saddle, as in the smaller model.
+    if rider is None or rider.twist is None:
+        return
+    straight = replace(rider, stiffness=1e9)
+    square = replace(rider, twist=replace(rider.twist, stiffness=1e9))
     assert made.tyres is not None
-    small = np.asarray(np.linalg.eigvals(sitting.tyre_state(SPEED, made.tyres)))
-    yield from _same_root("rider's hip locked", "no leaning joint", stiff, small)
+    for what, joint, stiff in (
+        ("rider's hip locked", "rider lean", straight),
+        ("rider's spine locked", "rider twist", square),
+    ):
+        # The arms act against the upper body; what it cannot do is not in the smaller model either.
+        without = without_joint(made.model, joint)
+        small = np.asarray(np.linalg.eigvals(without.tyre_state(SPEED, made.tyres)))
+        yield from _same_root(what, f"no joint '{joint}'", replace(made, rider=stiff), small)
 
 
 def _casters() -> Iterator[Line]:
@@ -381,6 +484,30 @@ def _casters() -> Iterator[Line]:
                 2e-4 * abs(expected),
             )
         yield Line(f"caster, {words}: Hz", source, caster.hz, float(need.hz[0]), 2e-4 * caster.hz)
+
+
+def _slipping_casters() -> Iterator[Line]:
+    """The point where a wobble begins: steering on a pivot that gives, and a tyre that builds its force up."""
+    caster = Caster()
+    source = "caster with a tyre, five equations of its own, algebra here"
+    for cornering, relaxation in ((4000.0, 0.1), (4000.0, 0.25), (1500.0, 0.1)):
+        tyre = f"{cornering:g} N/rad, {1000 * relaxation:g} mm"
+        for v in (4.0, 10.0):
+            small = caster.roots(v, cornering, relaxation)
+            expected = small[np.argmax(small.imag)]
+            values = caster.slipping(cornering, relaxation).eigenvalues(v)
+            got = values[np.argmin(np.abs(values - expected))]
+            for part, one, other in (
+                ("growth, 1/s", expected.real, got.real),
+                ("Hz", expected.imag / (2 * pi), got.imag / (2 * pi)),
+            ):
+                yield Line(
+                    f"caster with a tyre of {tyre}, {v:g} m/s: {part}",
+                    source,
+                    float(one),
+                    float(other),
+                    1e-3 * abs(float(one)),
+                )
 
 
 def _in_time(made: ShimmyBicycle) -> Iterator[Line]:

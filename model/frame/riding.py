@@ -29,6 +29,7 @@ UNIT_OF: Mapping[Kind, str] = {
 _MEMORY = "from memory"
 _RACK = f"{COMMON_PRACTICE}; 1 mm is a sway of 16 Hz, 6 mm one of 6.4 Hz, 15 mm one of 4 Hz"
 _WINTER = "body segments after Winter, from memory"
+_TWIST = "a motion of its own after De Lorenzo, read; value from memory: the body alone twists at 0.3 to 1.3 Hz"
 
 
 @dataclass(frozen=True)
@@ -187,6 +188,26 @@ RIDING: Mapping[str, RidingValue] = {
             20.0,
             100.0,
             "De Lorenzo's estimate 50, read",
+        ),
+        RidingValue(
+            "twist_stiffness",
+            "rider",
+            "stiffness of the spine against twisting",
+            "turn stiffness",
+            60.0,
+            15.0,
+            250.0,
+            _TWIST,
+        ),
+        RidingValue(
+            "twist_damping",
+            "rider",
+            "damping of the spine against twisting",
+            "turn damping",
+            3.0,
+            1.0,
+            10.0,
+            _TWIST,
         ),
         RidingValue(
             "hands_share",

@@ -4,14 +4,19 @@ A damper c between bar and rider's upper body adds the torque -c r to the equati
 against him. With g(s) the rate r per unit torque at the bar, the characteristic equation becomes 1 + c g(s) = 0
 (a change of rank one): a pair of roots stands on the imaginary axis exactly where g(i w) is real, and there
 c = -1 / g(i w). As c grows past it the pair becomes steady where Im g falls through zero, since d lambda / dc =
-1 / (c^2 g'(lambda)). THE NEED at a speed is the largest such c in the band of the wobble: with less, a wobble grows;
-below zero it is what the bicycle has to spare. Derived here, no source; held by the eigenvalues in the tests.
+1 / (c^2 g'(lambda)). THE NEED at a speed is the largest such c in the wobble's band: with less, a wobble grows.
+
+Where nothing grows by itself the need is below zero: what the bicycle has TO SPARE, to first order. With the residue
+r_k of g at its root k, d lambda_k / dc = -r_k at c = 0, so that the root would turn neutral at c = Re lambda_k / Re
+r_k; of the wobble's roots the one with least to spare is told. Derived here, no source; held by the eigenvalues in the
+tests.
 
 The arms' mass and stiffness are in the bicycle; their damping is what is asked for.
 """
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from math import pi
 
 import numpy as np
@@ -31,6 +36,10 @@ from .shimmy_setup import Hold, bicycle_parameters
 from .whipple import RigidBody
 
 NEED_BAND_HZ = (2.5, 15.0)
+SPARE_FROM_HZ = 3.5  # below, weave and the rider's own motions: they die, and are not the wobble's
+HANDS_END = (
+    100.0  # N*m*s/rad; no hands damp more, and a bar that this leaves as it was does not move
+)
 SPARE = -20.0  # N*m*s/rad; more to spare than this is not told apart
 _GRID_HZ = 0.1  # between two looks for a real g
 _HALVINGS = 8  # of the interval that holds a crossing, before a straight line is taken
@@ -70,7 +79,7 @@ def hands_need(
 ) -> Need:
     """The need of a bicycle at each speed; its own damping of the arms is left out of it.
 
-    A speed at which no damping at the bar, however far below zero, makes anything grow counts as `SPARE`.
+    More to spare than `SPARE` is told as that.
 
     strict : False takes that of every speed too, as one draw of many may have it.
 
@@ -99,17 +108,19 @@ def hands_need(
     push[rates] = np.linalg.solve(model.mass, free.hands)
     seen = np.zeros(states.shape[1])
     seen[rates] = free.hands
-    damping, hz = _real_crossings(states, push, seen)
-    found = np.isfinite(damping)
-    if strict and not found.any():
+    bar = _Bar.of(states, push, seen)
+    asked, asked_hz = bar.asked()
+    spare, spare_hz = bar.spare()
+    grows = asked > 0
+    if strict and not grows.any() and HANDS_END * bar.answer < 1:
         low, high = NEED_BAND_HZ
         raise ModelError(
             f"between {low:g} and {high:g} Hz the bar of this bicycle has no motion that hands could damp; check "
             "head stiffness, tyres and the arms' stiffness"
         )
-    for k in np.flatnonzero(~found):
+    for k in np.flatnonzero(~grows):
         _refuse_growth(states[k], at[k])
-    return Need(at, np.where(found, np.maximum(damping, SPARE), SPARE), hz)
+    return Need(at, np.where(grows, asked, spare), np.where(grows, asked_hz, spare_hz))
 
 
 def _refuse_growth(state: Array, v: float) -> None:
@@ -123,27 +134,66 @@ def _refuse_growth(state: Array, v: float) -> None:
         )
 
 
-def _real_crossings(states: Array, push: Array, seen: Array) -> tuple[Array, Array]:
-    """(k,) largest c where a pair turns steady, and its frequency; -inf where there is none. states (k, m, m)."""
-    # By modes each further frequency costs a sum and no solve.
-    values, shapes = np.linalg.eig(states)
-    modal = np.linalg.solve(shapes, np.broadcast_to(push.astype(complex), values.shape)[..., None])
-    residues = (seen @ shapes) * modal[..., 0]
-    low, high = NEED_BAND_HZ
-    hz = np.linspace(low, high, round((high - low) / _GRID_HZ) + 1)
-    steps = 2j * pi * hz[None, :, None] - values[:, None, :]
-    g = np.sum(residues[:, None, :] / steps, axis=2)
-    # Where it falls through zero, more damping makes the pair steady.
-    row, column = np.nonzero((g.imag[:, :-1] > 0) & (g.imag[:, 1:] <= 0))
-    f, rate = _narrowed(residues[row], values[row], hz[column], hz[column + 1])
-    c = -1 / rate
-    out = np.full(len(states), -np.inf)
-    at = np.full(len(states), np.nan)
-    # Largest last, so that it stays.
-    order = np.argsort(c)
-    out[row[order]] = c[order]
-    at[row[order]] = f[order]
-    return out, at
+@dataclass(frozen=True)
+class _Bar:
+    """How the bar answers a torque at each of k speeds: g(s) = sum of residues / (s - values), both (k, m)."""
+
+    values: Array
+    residues: Array
+
+    @classmethod
+    def of(cls, states: Array, push: Array, seen: Array) -> "_Bar":
+        """From states (k, m, m), a unit torque as it drives them, and the bar's rate in them."""
+        values, shapes = np.linalg.eig(states)
+        # By modes each further frequency costs a sum and no solve.
+        modal = np.linalg.solve(
+            shapes, np.broadcast_to(push.astype(complex), values.shape)[..., None]
+        )
+        return cls(values, (seen @ shapes) * modal[..., 0])
+
+    @cached_property
+    def hz(self) -> Array:
+        low, high = NEED_BAND_HZ
+        return np.linspace(low, high, round((high - low) / _GRID_HZ) + 1)
+
+    @cached_property
+    def rates(self) -> Array:
+        """(k, frequencies) g."""
+        steps = 2j * pi * self.hz[None, :, None] - self.values[:, None, :]
+        return np.asarray(np.sum(self.residues[:, None, :] / steps, axis=2))
+
+    @property
+    def answer(self) -> float:
+        """The largest rate per torque in the band at any speed."""
+        return float(np.max(np.abs(self.rates)))
+
+    def asked(self) -> tuple[Array, Array]:
+        """(k,) largest c where a pair turns steady, -inf where there is none; and its frequency."""
+        g = self.rates
+        # Where it falls through zero, more damping makes the pair steady.
+        row, column = np.nonzero((g.imag[:, :-1] > 0) & (g.imag[:, 1:] <= 0))
+        f, rate = _narrowed(
+            self.residues[row], self.values[row], self.hz[column], self.hz[column + 1]
+        )
+        c = -1 / rate
+        out = np.full(len(g), -np.inf)
+        at = np.full(len(g), np.nan)
+        # Largest last, so that it stays.
+        order = np.argsort(c)
+        out[row[order]] = c[order]
+        at[row[order]] = f[order]
+        return out, at
+
+    def spare(self) -> tuple[Array, Array]:
+        """(k,) what the wobble's root with least to spare has, below zero, not under `SPARE`; and its frequency."""
+        hz = self.values.imag / (2 * pi)
+        wobbles = (hz >= SPARE_FROM_HZ) & (hz <= NEED_BAND_HZ[1]) & (self.residues.real > 0)
+        spare = np.full(hz.shape, -np.inf)
+        spare[wobbles] = self.values.real[wobbles] / self.residues.real[wobbles]
+        k = np.argmax(spare, axis=1)[:, None]
+        least = np.take_along_axis(spare, k, axis=1)[:, 0]
+        at = np.where(least > SPARE, np.take_along_axis(hz, k, axis=1)[:, 0], np.nan)
+        return np.maximum(least, SPARE), at
 
 
 def _narrowed(residues: Array, values: Array, low: Array, high: Array) -> tuple[Array, Array]:

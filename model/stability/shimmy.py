@@ -8,7 +8,8 @@ The rigid bicycle of `whipple` with, each optional:
 * wheels that tilt on their spokes; tyres with side slip, camber thrust, relaxation length and a carcass that swallows
   work (`lateral.Tyre`);
 * bags that sway sideways on their racks;
-* a rider who leans on a spring and damper at the hip, with arms as spring and damper between bar and upper body.
+* a rider who leans on a spring and damper at the hip and twists on one in the spine (the freedoms of De Lorenzo's
+  rider, read in moorepants/dissertation, extensions.rst), with arms as spring and damper between bar and upper body.
 
 THIS COMPARES VARIANTS OF A BICYCLE. It is linear, knows no gust, pothole, play or tyre wear, and takes the
 rider from assumed numbers: a damping above zero is no promise that a real bicycle will not shimmy.
@@ -35,12 +36,13 @@ CAUTION = (
     "for a careful test ride by a qualified person. Tyres, wheels and rider are assumed values where the sheet does "
     "not state them."
 )
-# where the search for the wobble mode starts; weave and rider lean lie below
+# where the search for the wobble mode starts; weave and the rider's own motions lie below, bending of fork and wheels
+# above
 WOBBLE_BAND_HZ = (
-    2.0,
-    25.0,
+    3.0,
+    15.0,
 )
-PICK_SPEED = 3.0  # m/s: weave and capsize are slow there, so the wobble stands apart
+PICK_SPEED = 10.0  # m/s: the wobble is near its worst there and stands apart from bags that sway
 STEP = 0.1  # m/s between two looks while a mode is followed
 FLEX_DAMPING_HZ = 7.0  # frequency at which `Flex.damping_ratio` is meant
 
@@ -137,17 +139,50 @@ class Flexibility:
 
 
 @dataclass(frozen=True)
+class Twist:
+    """The spine's: the upper body turns about the upright `x` m before the rear contact, N*m/rad and N*m*s/rad."""
+
+    x: float
+    stiffness: float
+    damping: float
+
+    def __post_init__(self) -> None:
+        if not all(isfinite(n) and n >= 0 for n in (self.stiffness, self.damping)):
+            raise ModelError("rider's spine: stiffness and damping must be numbers of zero or more")
+
+
+@dataclass(frozen=True)
 class LeaningRider:
-    """A rider's body who leans about a fore-aft line `height` m above the road, N*m/rad and N*m*s/rad."""
+    """A rider's upper body, which leans about a fore-aft line `height` m above the road, N*m/rad and N*m*s/rad.
+
+    twist : about the upright as well; None: the shoulders keep square to the saddle.
+    """
 
     body: RigidBody
     height: float
     stiffness: float
     damping: float
+    twist: Twist | None = None
 
     def __post_init__(self) -> None:
         if not all(isfinite(n) and n >= 0 for n in (self.height, self.stiffness, self.damping)):
             raise ModelError("rider: height, stiffness and damping must be numbers of zero or more")
+
+    @property
+    def joints(self) -> tuple[Joint, ...]:
+        # z points down, so a height is negative.
+        lean = Joint("rider lean", (1.0, 0.0), (0.0, -self.height))
+        if self.twist is None:
+            return (lean,)
+        return (lean, Joint("rider twist", (0.0, 1.0), (self.twist.x, 0.0)))
+
+    @property
+    def springs(self) -> tuple[tuple[str, float, float], ...]:
+        """(joint, stiffness, damping) of hip and spine."""
+        lean = ("rider lean", self.stiffness, self.damping)
+        if self.twist is None:
+            return (lean,)
+        return (lean, ("rider twist", self.twist.stiffness, self.twist.damping))
 
 
 Place = Literal["saddle", "rear", "pedals", "head", "steer", "fork"]
@@ -234,7 +269,7 @@ class ShimmyBicycle:
             *(Carried(body, on[place]) for place, body in self.pieces),
         ]
         if self.rider is not None:
-            bodies.append(Carried(self.rider.body, ("rider lean",)))
+            bodies.append(Carried(self.rider.body, _named(rider, "rider")))
         for rack in self.racks:
             bodies += [Carried(body, (*on[place], rack.name)) for place, body in rack.bodies]
         front = (*on["fork"], *_named(tilts, "front"))
@@ -256,10 +291,12 @@ class ShimmyBicycle:
 
     @property
     def _arms_turn(self) -> dict[str, float]:
-        if self.rider is None:
-            return {"steer": 1.0}
-        # A leaning upper body turns about the steering axis by the axis' slant.
-        return {"steer": 1.0, "rider lean": -sin(self.rigid.tilt)}
+        turns = {"steer": 1.0}
+        # An upper body that leans or twists turns about the slanting steering axis by its share of either.
+        along = {"rider lean": sin(self.rigid.tilt), "rider twist": cos(self.rigid.tilt)}
+        for joint in self._rider_joints:
+            turns[joint.name] = -along[joint.name]
+        return turns
 
     @property
     def _steering(self) -> Joint:
@@ -273,8 +310,7 @@ class ShimmyBicycle:
     def _rider_joints(self) -> tuple[Joint, ...]:
         if self.rider is None:
             return ()
-        # z points down, so a height is negative.
-        return (Joint("rider lean", (1.0, 0.0), (0.0, -self.rider.height)),)
+        return self.rider.joints
 
     @cached_property
     def _gives(self) -> tuple[Flexibility | None, Flexibility | None]:
@@ -317,8 +353,9 @@ class ShimmyBicycle:
                 stiffness[one, other] += self.steering_stiffness * first * second
                 damping[one, other] += self.steering_damping * first * second
         if self.rider is not None:
-            stiffness["rider lean", "rider lean"] += self.rider.stiffness
-            damping["rider lean", "rider lean"] += self.rider.damping
+            for name, spring, damper in self.rider.springs:
+                stiffness[name, name] += spring
+                damping[name, name] += damper
         for joint, value in zip(
             self._tilts, [k for k in self.wheel_tilt if k is not None], strict=True
         ):
@@ -350,6 +387,15 @@ class ShimmyBicycle:
         if self.tyres is None:
             return self.model.rolling_state(v)
         return self.model.tyre_state(v, self.tyres)
+
+    @property
+    def steering_rate(self) -> int:
+        """Where the steering's rate stands in the state."""
+        names = self.model.names
+        after_yaw = len(names) - 2
+        # Wheels that cannot slip leave sideways and yaw out of the rates as well.
+        skipped = 2 if self.tyres is None else 0
+        return after_yaw + names.index("steer") - skipped
 
     def eigenvalues(self, v: float) -> Array:
         """Complex eigenvalues 1/s by rising real part."""
@@ -415,7 +461,7 @@ def speed_map(bicycle: ShimmyBicycle, speeds: Sequence[float] | Array) -> SpeedM
         raise ModelError(f"speeds {speeds}: one or more positive numbers in m/s are needed")
     eigenvalues = np.array([bicycle.eigenvalues(v) for v in at])
     wobble = np.full(at.shape, complex(np.nan, np.nan))
-    start = _pick_wobble(bicycle)
+    start = _pick_wobble(bicycle, PICK_SPEED)
     if start is not None:
         # Upwards and downwards from the speed at which it was picked.
         for side in (at >= PICK_SPEED, at < PICK_SPEED):
@@ -423,9 +469,21 @@ def speed_map(bicycle: ShimmyBicycle, speeds: Sequence[float] | Array) -> SpeedM
     return SpeedMap(bicycle, at, eigenvalues, wobble)
 
 
-def _pick_wobble(bicycle: ShimmyBicycle) -> tuple[complex, Array] | None:
-    """The slowest oscillation in the band at `PICK_SPEED` that steers more than it leans, rider's lean included."""
-    values, shapes = np.linalg.eig(bicycle.state_matrix(PICK_SPEED))
+def wobble_root(bicycle: ShimmyBicycle, v: float) -> complex:
+    """The wobble's eigenvalue 1/s at one speed m/s, found there and not followed; NaN where there is none."""
+    found = _pick_wobble(bicycle, v)
+    if found is None:
+        return complex(np.nan, np.nan)
+    return found[0]
+
+
+def _pick_wobble(bicycle: ShimmyBicycle, v: float) -> tuple[complex, Array] | None:
+    """Of the oscillations in the band at a speed that steer more than they lean, the one that shows most.
+
+    How much of the bar's motion after a blow to it is in a mode, is its share of the steering rate (participation
+    factor, from memory: Perez-Arriaga et al. 1982), and how long it lasts the reciprocal of its decay.
+    """
+    values, shapes = np.linalg.eig(bicycle.state_matrix(v))
     # The state leaves sideways and yaw out: straight running has no marked place or heading.
     names = bicycle.model.names[2:]
     steer = np.abs(shapes[names.index("steer")])
@@ -436,7 +494,9 @@ def _pick_wobble(bicycle: ShimmyBicycle) -> tuple[complex, Array] | None:
     rows = np.flatnonzero((hz >= low) & (hz <= high) & (steer > leans))
     if not rows.size:
         return None
-    k = rows[np.argmin(hz[rows])]
+    rate = bicycle.steering_rate
+    share = np.abs(shapes[rate] * np.linalg.inv(shapes)[:, rate])
+    k = rows[np.argmax(share[rows] / np.abs(values[rows].real))]
     return complex(values[k]), shapes[:, k]
 
 

@@ -27,7 +27,7 @@ from ..frame.tyres import relaxation, side_stiffness_stated
 from ..geometry.dimensions import FrameDimensions, Point
 from ..tubes.plan import without_side
 from .lateral import Tyre
-from .shimmy import Flex, Flexibility, LeaningRider, Place, Rack, ShimmyBicycle
+from .shimmy import Flex, Flexibility, LeaningRider, Place, Rack, ShimmyBicycle, Twist
 from .whipple import RigidBody, Wheel, WhippleBicycle, lump
 
 End = Literal["front", "rear"]
@@ -128,9 +128,10 @@ def bicycle_parameters(
     if hold.damping:
         damping = values["arms_damping"]
     if hold.hips and loads.rider_mass:
+        x, z = place.at(place.saddle)
+        twist = Twist(x, values["twist_stiffness"], values["twist_damping"])
         # z points down: a height is minus z.
-        height = -place.at(place.saddle)[1]
-        seated = LeaningRider(upper, height, values["hip_stiffness"], values["hip_damping"])
+        seated = LeaningRider(upper, -z, values["hip_stiffness"], values["hip_damping"], twist)
     else:
         base.append(upper)
     radii = (d.wheel_radius_rear / 1000, d.wheel_radius_front / 1000)

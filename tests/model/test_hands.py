@@ -55,21 +55,62 @@ def in_band(bicycle: ShimmyBicycle, v: float) -> Array:
     return np.asarray(values.real[(hz > NEED_BAND_HZ[0]) & (hz < NEED_BAND_HZ[1])])
 
 
+def softer(setup: SetUp, factor: float) -> ShimmyBicycle:
+    assert setup.head is not None
+    return replace(setup, head=setup.head.scaled(factor)).model({})
+
+
+FAST = (8.0, 10.0, 13.0)
+SOFT = softer(USUAL, 0.5)  # asks for hands at each of these
+BARE = SetUp.of(tourer()).model({})  # has to spare at every speed
+
+
 # --- the need itself ----------------------------------------------------------------------------------------------
-@pytest.mark.parametrize("bicycle", [MODEL, SetUp.of(tourer()).model({})], ids=["loaded", "bare"])
-def test_with_the_need_the_wobble_neither_grows_nor_dies(bicycle: ShimmyBicycle) -> None:
+@pytest.mark.parametrize("factor", [0.5, 0.6])
+def test_with_the_need_the_wobble_neither_grows_nor_dies(factor: float) -> None:
     """The eigenvalues of the whole system, which the need never looks at, change sign exactly there."""
-    need = hands_need(bicycle, SPEEDS)
+    bicycle = softer(USUAL, factor)
+    need = hands_need(bicycle, FAST)
+    assert np.all(need.damping > 0.5)
     for v, c in zip(need.speeds, need.damping, strict=True):
         assert in_band(replace(bicycle, steering_damping=c - 1e-3), v).max() > 0
         assert in_band(replace(bicycle, steering_damping=c + 1e-3), v).max() < 0
         assert abs(in_band(replace(bicycle, steering_damping=c), v).max()) < 1e-4
 
 
-def test_frequency_of_the_need_is_that_of_the_neutral_pair() -> None:
-    need = hands_need(MODEL, SPEEDS)
+@pytest.mark.parametrize("bicycle", [MODEL, BARE], ids=["loaded", "bare"])
+def test_what_is_to_spare_is_where_the_root_meets_zero_along_its_tangent(
+    bicycle: ShimmyBicycle,
+) -> None:
+    """Two eigenvalues of the whole system, with a little damping of the hands and with a little less than none."""
+    need = hands_need(bicycle, SPEEDS)
+    assert np.all(need.damping < -0.5)
+    small = 1e-4
     for k, v in enumerate(need.speeds):
-        values = replace(MODEL, steering_damping=need.damping[k]).eigenvalues(v)
+        roots = []
+        for c in (-small, 0.0, small):
+            values = replace(bicycle, steering_damping=c).eigenvalues(v)
+            roots.append(values[np.argmin(np.abs(values.imag - 2 * pi * need.hz[k]))])
+        slope = (roots[2] - roots[0]).real / (2 * small)
+        assert slope < 0
+        assert need.damping[k] == pytest.approx(-roots[1].real / slope, rel=1e-4)
+        assert in_band(bicycle, v).max() < 0
+
+
+def test_what_is_to_spare_falls_to_nothing_where_hands_begin_to_be_asked() -> None:
+    """The two halves of the figure meet: along the frame's stiffness it has no jump where it changes sign."""
+    assert USUAL.head is not None
+    needs = np.array(
+        [float(hands_need(softer(USUAL, f), (8.0,)).damping[0]) for f in np.arange(0.6, 1.0, 0.01)]
+    )
+    assert needs.max() > 0.2 > -0.2 > needs.min()
+    assert np.abs(np.diff(needs)).max() < 0.12
+
+
+def test_frequency_of_the_need_is_that_of_the_neutral_pair() -> None:
+    need = hands_need(SOFT, FAST)
+    for k, v in enumerate(need.speeds):
+        values = replace(SOFT, steering_damping=need.damping[k]).eigenvalues(v)
         hz = values.imag / (2 * pi)
         neutral = values[(hz > 2.5) & (hz < 15)]
         assert neutral[np.argmax(neutral.real)].imag / (2 * pi) == pytest.approx(
@@ -91,16 +132,17 @@ def test_speeds_that_cannot_be(speeds: tuple[float, ...]) -> None:
 
 
 def test_arms_feel_how_far_the_bar_turns_against_the_leaning_body() -> None:
-    """Finite rotations: body leaned by p about fore-aft, bar turned by d about the steering axis, both small."""
+    """Finite rotations: body leaned about fore-aft, twisted about the upright, bar turned about its axis, all small."""
     tilt = MODEL.rigid.tilt
     axis = np.array([np.sin(tilt), 0.0, np.cos(tilt)])
     names = MODEL.model.names
-    lean, steer = 3e-5, -7e-5
-    body = Rotation.from_rotvec([lean, 0.0, 0.0])
+    lean, twist, steer = 3e-5, 5e-5, -7e-5
+    body = Rotation.from_rotvec([lean, 0.0, 0.0]) * Rotation.from_rotvec([0.0, 0.0, twist])
     bar = Rotation.from_rotvec(steer * axis)
     between = float((body.inv() * bar).as_rotvec() @ axis)
     coordinates = np.zeros(len(names))
-    coordinates[[names.index("rider lean"), names.index("steer")]] = lean, steer
+    moved = [names.index(name) for name in ("rider lean", "rider twist", "steer")]
+    coordinates[moved] = lean, twist, steer
     assert MODEL.hands @ coordinates == pytest.approx(between, rel=1e-4)
     # and the arms' spring is that turn, squared
     stiff = replace(MODEL, steering_stiffness=MODEL.steering_stiffness + 10.0).model.potential
@@ -127,8 +169,9 @@ def test_a_bar_that_cannot_move_is_said() -> None:
 @pytest.mark.parametrize("factor", [0.6, 1.4])
 def test_time_integration_grows_and_dies_as_the_need_says(factor: float) -> None:
     v = 8.0
-    need = float(hands_need(MODEL, (v,)).damping[0])
-    bicycle = replace(MODEL, steering_damping=factor * need)
+    need = float(hands_need(SOFT, (v,)).damping[0])
+    assert need > 0.5
+    bicycle = replace(SOFT, steering_damping=factor * need)
     n = len(bicycle.model.joints)
     root, start = wobble_start(bicycle, v)
     period = 2 * pi / root.imag
@@ -243,7 +286,8 @@ def test_the_top_tube_helps_most_for_its_weight_and_the_chainstays_do_not() -> N
 
 
 def test_the_stiffer_top_tube_is_better_in_most_of_what_is_not_known() -> None:
-    study = hands_study(LOADED, SPEEDS, 12)
+    slender = grown(grown(LOADED, "top_tube", diameter=-4.0), "down_tube", diameter=-4.0)
+    study = hands_study(slender, SPEEDS, 12)
     assert study.band is not None
     top = next(change for change in study.tubes if change.name == "top_tube")
     assert (top.lower or 0.0) > 0.85
@@ -278,27 +322,40 @@ def random_bicycle(rng: np.random.Generator) -> Bicycle:
 
 
 def test_ten_ordinary_bicycles_are_told_apart() -> None:
-    """Neither all steady nor all the same: needs spread widely, inside what arms are taken to supply or near it."""
+    """Neither all steady nor all the same: needs spread widely, none beyond what arms are taken to supply."""
     rng = np.random.default_rng(7)
     needs = np.array([SetUp.of(random_bicycle(rng)).need(SPEEDS).most for _ in range(10)])
     assert needs.max() - needs.min() > 0.8
     assert np.min(np.diff(np.sort(needs))) > 1e-4
-    assert np.quantile(needs, 0.1) < 0.3
-    assert needs.max() < 4.0
+    assert needs.min() < 0 < needs.max() < 4.0
 
 
-def test_the_wobble_is_mostly_steering_and_lies_in_the_published_band() -> None:
-    """PLAUSIBILITY: 4-10 Hz; hands off it grows at middle speeds; steering several times the lean (read, see above)."""
+def test_the_wobble_lies_in_the_published_band_and_is_near_growing_at_middle_speeds() -> None:
+    """PLAUSIBILITY: hands off 6 to 9 Hz (Ploechl et al. 2012, read in notes), at a preferred speed and usually not at
+    higher ones (Brandt, read): the least steady speed lies between walking and racing downhill."""
     off = SetUp.of(tourer()).model({}, HANDS_OFF)  # the published bicycles carried no bags
-    seen = speed_map(off, np.arange(4.0, 16.1, 2.0))
-    assert 4 < seen.frequency_hz.min() < seen.frequency_hz.max() < 10
-    assert seen.growing is not None
-    v = 8.0
-    values, shapes = np.linalg.eig(off.state_matrix(v))
-    k = np.argmin(np.abs(values - speed_map(off, (v,)).wobble[0]))
-    names = off.model.names[2:]
-    steer, lean = (abs(shapes[names.index(name), k]) for name in ("steer", "lean"))
-    assert steer / lean > 3
+    seen = speed_map(off, np.arange(4.0, 20.1, 1.0))
+    assert 6 < seen.frequency_hz.min() < seen.frequency_hz.max() < 9
+    at, least = seen.least_damped
+    assert 8 <= at <= 15
+    assert abs(least) < 0.03
+    assert seen.damping_ratio[0] > least + 0.01 < seen.damping_ratio[-1]
+
+
+def test_shoulders_square_to_the_saddle_are_another_motion() -> None:
+    """Without twist of the spine the trunk swings on post and seat tube: slower, and it grows from walking pace on."""
+    off = SetUp.of(tourer()).model({}, HANDS_OFF)
+    assert off.rider is not None
+    square = replace(off, rider=replace(off.rider, twist=None))
+    speeds = np.arange(4.0, 12.1, 2.0)
+    free, held = (speed_map(one, speeds) for one in (off, square))
+    assert np.all(held.frequency_hz < free.frequency_hz - 1.5)
+    assert np.all(held.damping_ratio < free.damping_ratio - 0.02)
+    # A spine too stiff to twist is the same as none.
+    assert off.rider.twist is not None
+    stiff = replace(off.rider.twist, stiffness=1e9)
+    locked = speed_map(replace(off, rider=replace(off.rider, twist=stiff)), speeds)
+    np.testing.assert_allclose(locked.wobble, held.wobble, rtol=1e-4)
 
 
 def test_asked_hands_hold_but_do_not_damp() -> None:

@@ -68,8 +68,13 @@ def test_words_say_whether_it_grows_and_how_fast(wobble: Wobble) -> None:
     k = SPEEDS.index(8.0)
     assert wobble.words(off, k).startswith("8 m/s (29 km/h), hands off the bar: ")
     growth = float(wobble.maps[off].wobble[k].real)
-    assert f"it grows, to twice its size in {np.log(2) / growth:.1f} s" in wobble.words(off, k)
+    assert growth < 0
+    assert f"it dies, to half its size in {-np.log(2) / growth:.1f} s" in wobble.words(off, k)
     assert "it dies, to half its size in" in wobble.words(on, k)
+    roots = wobble.maps[off].wobble.copy()
+    roots[k] = 0.35 + 40j
+    growing = replace(wobble, maps={off: replace(wobble.maps[off], wobble=roots)})
+    assert "it grows, to twice its size in 2.0 s" in growing.words(off, k)
     need = hands_need(SetUp.of(wobble.bicycle).model(settled_riding({})), (8.0,)).damping[0]
     assert f"must supply {need:+.2f} N·m·s/rad" in wobble.words(off, k)
     none = replace(wobble, need=None)
