@@ -26,14 +26,14 @@ HEADS = ("changed", "Hz at 4 m/s", "Hz at 20 m/s", "spread, %", "least damping r
 
 
 @dataclass(frozen=True)
-class Moved:
+class Shifted:
     """The wobble of a bicycle over `SPEEDS`; roots (k,) 1/s, NaN where there is none."""
 
     what: str
     roots: Array
 
     @classmethod
-    def of(cls, what: str, bicycle: ShimmyBicycle) -> "Moved":
+    def of(cls, what: str, bicycle: ShimmyBicycle) -> "Shifted":
         return cls(what, np.array([wobble_root(bicycle, v) for v in SPEEDS]))
 
     @property
@@ -77,21 +77,21 @@ def square(made: ShimmyBicycle) -> ShimmyBicycle:
     return replace(made, rider=replace(made.rider, twist=None))
 
 
-def moved(bicycle: Bicycle) -> Iterator[Moved]:
+def moved(bicycle: Bicycle) -> Iterator[Shifted]:
     """One assumption at a time, hands off where nothing is said."""
     usual = SetUp.of(bicycle)
     values = settled_riding(bicycle.riding)
     made = usual.model(values, HANDS_OFF)
-    yield Moved.of("as it stands, hands off", made)
-    yield Moved.of("hands resting on the bar", usual.model(values, RELAXED))
-    yield Moved.of("shoulders square to the saddle", square(made))
+    yield Shifted.of("as it stands, hands off", made)
+    yield Shifted.of("hands resting on the bar", usual.model(values, RELAXED))
+    yield Shifted.of("shoulders square to the saddle", square(made))
     at_head = replace(square(made), head=only(usual.head, "head"))
-    yield Moved.of("the same, and the frame gives at the head alone", at_head)
-    yield Moved.of("held as the published models hold it", held_as_published(made, bicycle))
+    yield Shifted.of("the same, and the frame gives at the head alone", at_head)
+    yield Shifted.of("held as the published models hold it", held_as_published(made, bicycle))
     light = usual.model({**values, "hands_share": RIDING["hands_share"].low}, RELAXED)
-    yield Moved.of("held so, light hands on the bar", held_as_published(light, bicycle))
+    yield Shifted.of("held so, light hands on the bar", held_as_published(light, bicycle))
     for what, change in _changes(made, usual):
-        yield Moved.of(what, change)
+        yield Shifted.of(what, change)
     for assumed in unstated(bicycle.riding, (0.0, 0.0)):
         value = RIDING[assumed.key]
         hold = HANDS_OFF
@@ -101,7 +101,7 @@ def moved(bicycle: Bicycle) -> Iterator[Moved]:
             said = ", hands on"
         for end in (value.low, value.high):
             one = usual.model({**values, value.key: end}, hold)
-            yield Moved.of(f"{value.words} {end:g} {value.unit}".rstrip() + said, one)
+            yield Shifted.of(f"{value.words} {end:g} {value.unit}".rstrip() + said, one)
 
 
 def _changes(made: ShimmyBicycle, usual: SetUp) -> Iterator[tuple[str, ShimmyBicycle]]:
@@ -182,7 +182,7 @@ def drawn(bicycle: Bicycle, count: int = DRAWS) -> Iterator[Drawn]:
         "held as the published models hold it": lambda made: held_as_published(made, bicycle),
     }
     for what, change in ways.items():
-        made = [Moved.of(what, change(usual.model(values, HANDS_OFF))) for values in sets]
+        made = [Shifted.of(what, change(usual.model(values, HANDS_OFF))) for values in sets]
         hz = np.array([one.hz for one in made])
         grows = [bool(np.nanmin(one.damping) < 0) for one in made]
         yield Drawn(what, hz, float(np.mean(grows)))
