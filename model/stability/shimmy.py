@@ -29,6 +29,7 @@ from ..arrays import Array
 from ..assumption import Assumed
 from ..errors import ModelError
 from .lateral import GROUND, Carried, Joint, LateralModel, Tyre
+from .rider import LeaningRider
 from .whipple import RigidBody, WhippleBicycle, lump
 
 CAUTION = (
@@ -136,53 +137,6 @@ class Flexibility:
     def scaled(self, factor: float) -> "Flexibility":
         """The same part with every stiffness `factor` times as large."""
         return replace(self, flexibility=self.flexibility / factor)
-
-
-@dataclass(frozen=True)
-class Twist:
-    """The spine's: the upper body turns about the upright `x` m before the rear contact, N*m/rad and N*m*s/rad."""
-
-    x: float
-    stiffness: float
-    damping: float
-
-    def __post_init__(self) -> None:
-        if not all(isfinite(n) and n >= 0 for n in (self.stiffness, self.damping)):
-            raise ModelError("rider's spine: stiffness and damping must be numbers of zero or more")
-
-
-@dataclass(frozen=True)
-class LeaningRider:
-    """A rider's upper body, which leans about a fore-aft line `height` m above the road, N*m/rad and N*m*s/rad.
-
-    twist : about the upright as well; None: the shoulders keep square to the saddle.
-    """
-
-    body: RigidBody
-    height: float
-    stiffness: float
-    damping: float
-    twist: Twist | None = None
-
-    def __post_init__(self) -> None:
-        if not all(isfinite(n) and n >= 0 for n in (self.height, self.stiffness, self.damping)):
-            raise ModelError("rider: height, stiffness and damping must be numbers of zero or more")
-
-    @property
-    def joints(self) -> tuple[Joint, ...]:
-        # z points down, so a height is negative.
-        lean = Joint("rider lean", (1.0, 0.0), (0.0, -self.height))
-        if self.twist is None:
-            return (lean,)
-        return (lean, Joint("rider twist", (0.0, 1.0), (self.twist.x, 0.0)))
-
-    @property
-    def springs(self) -> tuple[tuple[str, float, float], ...]:
-        """(joint, stiffness, damping) of hip and spine."""
-        lean = ("rider lean", self.stiffness, self.damping)
-        if self.twist is None:
-            return (lean,)
-        return (lean, ("rider twist", self.twist.stiffness, self.twist.damping))
 
 
 Place = Literal["saddle", "rear", "pedals", "head", "steer", "fork"]

@@ -27,7 +27,8 @@ from ..frame.tyres import relaxation, side_stiffness_stated
 from ..geometry.dimensions import FrameDimensions, Point
 from ..tubes.plan import without_side
 from .lateral import Tyre
-from .shimmy import Flex, Flexibility, LeaningRider, Place, Rack, ShimmyBicycle, Twist
+from .rider import LeaningRider, Twist
+from .shimmy import Flex, Flexibility, Place, Rack, ShimmyBicycle
 from .whipple import RigidBody, Wheel, WhippleBicycle, lump
 
 End = Literal["front", "rear"]

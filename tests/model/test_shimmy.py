@@ -15,10 +15,10 @@ import pytest
 from droptrail.model.arrays import Array
 from droptrail.model.errors import ModelError
 from droptrail.model.stability.lateral import Carried, Joint, LateralModel, Tyre
+from droptrail.model.stability.rider import LeaningRider
 from droptrail.model.stability.shimmy import (
     Flex,
     Flexibility,
-    LeaningRider,
     ShimmyBicycle,
     lump,
     shimmy_study,
