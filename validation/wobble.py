@@ -325,7 +325,8 @@ class Caster:
 
             M y" - m b t" + k y = F,   I t" - m b y" = -a F,   s F' + v F = -C (y' - a t' - v t)
         """
-        m, b = self.mass, self.behind
+        m = self.mass
+        b = self.behind
         a = self.trail
         moved = np.array([[m + self.pivot_mass, -m * b], [-m * b, self.inertia]])
         # over y, t, y', t', F
@@ -387,7 +388,8 @@ def found_again(bicycle: ShimmyBicycle, need: Need) -> float:
     """
     c = max(need.most, 0.0)
     hz = float(need.hz[need.worst])
-    here, there = (_root(bicycle, one, need.at, hz).real for one in (c, c + _FROM_THERE))
+    here = _root(bicycle, c, need.at, hz).real
+    there = _root(bicycle, c + _FROM_THERE, need.at, hz).real
     return c - here * _FROM_THERE / (there - here)
 
 
