@@ -73,21 +73,30 @@ def page(bench: Bench, original: Bench, full: bool) -> dict[str, Any]:
     }
 
 
-def facts_of(bench: Bench, full: bool, audit: tuple[Table, ...] = ()) -> ReportFacts:
-    """The facts of a checked bench."""
+def facts_of(
+    bench: Bench, full: bool, audit: tuple[Table, ...] = (), printed: bool = False
+) -> ReportFacts:
+    """The facts of a checked bench. printed : with the pictures that a report has for paper."""
     assert bench.check is not None
     # Modes and other ways to hold take solves of their own; the quick page does without, and they follow behind.
     vibration, plot = vibrating(bench.check, MODES if full else 0)
     return report_facts(
         bench.check,
-        Beside(vibration, plot, audit=audit, wobble=wobbling(bench.check, full), held=full),
+        Beside(
+            vibration,
+            plot,
+            audit=audit,
+            wobble=wobbling(bench.check, full),
+            held=full,
+            printed=printed,
+        ),
     )
 
 
 def report_file(bench: Bench) -> bytes:
     """The self-contained report of a bench, accuracy audit included."""
     assert bench.check is not None
-    return render_report(facts_of(bench, True, audit_blocks(bench.check))).encode()
+    return render_report(facts_of(bench, True, audit_blocks(bench.check), printed=True)).encode()
 
 
 def _drawing_alone(bench: Bench) -> dict[str, str]:

@@ -4,20 +4,22 @@ A stiffness is for its supports, and so is the better of two tubes. Variants are
 many tubes: two tubes exchanged nearly always beat one.
 """
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from itertools import combinations
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import chain, combinations
 from math import isfinite, nan
 from typing import Literal
 
 from ..cases.held import Holding, held_cases
+from ..errors import FrameError
 from ..findings import Finding
 from ..frame.bicycle import Bicycle
-from ..frame.layout import lay_out
-from ..frame.mesh import MeshOptions, mesh
-from ..mechanics.solve import solve
+from ..frame.layout import FrameLayout, lay_out
+from ..frame.mesh import MeshOptions
+from ..mechanics.frame_model import LoadCase
 from ..reanalysis.fast_options import CaseMaker
-from .figures import Figure, figure
+from .figures import MASSES, Figure, figure
+from .together import figures_together
 
 By = Literal["change", "per_10_g"]
 BY: tuple[By, ...] = ("change", "per_10_g")
@@ -193,44 +195,44 @@ def study(
     cases_of: CaseMaker,
     options: MeshOptions | None = None,
 ) -> tuple[Held, ...]:
-    """The first measure of every case that has several ways to be held, solved in full for every contender.
+    """The first measure of every case that has several ways to be held, for every contender.
 
     Raises as meshing and solving do.
     """
-    solved = [_solved(one.bicycle, cases_of, options) for one in contenders]
+    first = contenders[0].bicycle
+    several = _held_otherwise(first, lay_out(first), cases_of)
+
+    def held(bicycle: Bicycle, layout: FrameLayout) -> tuple[LoadCase, ...]:
+        ways = chain.from_iterable(_held_otherwise(bicycle, layout, cases_of))
+        # All that is asked of each is its headline.
+        return tuple(replace(case, measures=case.measures[:1]) for _, case in ways)
+
+    # In one go: cases with the same supports share a factorisation, bicycles of one build all but their numbers.
+    solved = figures_together([one.bicycle for one in contenders], held, options)
+    rows = []
+    for figures in solved:
+        if isinstance(figures, FrameError):
+            raise figures
+        rows.append(figures[len(MASSES) :])
     found = []
-    for case, (known, ways, _) in solved[0].items():
-        values = tuple(rows[case][2] for rows in solved)
-        found.append(Held(case, known, ways, tuple(contenders), values))
+    place = 0
+    for pairs in several:
+        told = pairs[0][1]
+        ways = tuple(way for way, _ in pairs)
+        values = tuple(row[place : place + len(ways)] for row in rows)
+        known = figure(told, told.measures[0])
+        found.append(Held(told.name, known, ways, tuple(contenders), values))
+        place += len(ways)
     return tuple(found)
 
 
-Solved = Mapping[str, tuple[Figure, tuple[Holding, ...], tuple[float, ...]]]
-
-
-def _solved(bicycle: Bicycle, cases_of: CaseMaker, options: MeshOptions | None) -> Solved:
-    """Case -> its headline figure, its ways to be held, and the figure's value under each."""
-    layout = lay_out(bicycle)
-    model = mesh(bicycle, options, layout)
+def _held_otherwise(
+    bicycle: Bicycle, layout: FrameLayout, cases_of: CaseMaker
+) -> list[tuple[tuple[Holding, LoadCase], ...]]:
+    """Every case that can be held in several ways, under each of them. Held in one way, or with nothing measured, there
+    is no ranking that could turn."""
     every = [held_cases(case, bicycle, layout) for case in cases_of(bicycle, layout)]
-    # Held in one way, or with nothing measured, there is no ranking that could turn.
-    several = [pairs for pairs in every if len(pairs) > 1 and pairs[0][1].measures]
-    # In one call: cases with the same supports share a factorisation.
-    results = solve(model, [case for pairs in several for _, case in pairs])
-    found = {}
-    for pairs in several:
-        told = pairs[0][1]
-        headline = told.measures[0]
-        values = []
-        for _, case in pairs:
-            result = results[case.name]
-            value = result.stiffness[headline.name]
-            if headline.reference is None or value is None:
-                value = result.measured[headline.name]
-            values.append(value)
-        ways = tuple(way for way, _ in pairs)
-        found[told.name] = (figure(told, headline), ways, tuple(values))
-    return found
+    return [pairs for pairs in every if len(pairs) > 1 and pairs[0][1].measures]
 
 
 def held_findings(studied: Sequence[Held]) -> tuple[Finding, ...]:

@@ -151,6 +151,8 @@ def worked_out(
     cases_of : must give each bicycle cases of the same names.
     """
     found: list[Worked | None] = [None] * len(bicycles)
+    if len(bicycles) < FEWEST:
+        return found
     options = options or MeshOptions()
     builds: dict[object, _Build] = {}
     with one_thread(), _uncollected():

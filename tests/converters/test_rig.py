@@ -8,12 +8,14 @@ import pytest
 from droptrail.converters.files.drafting.projection import FROM_ABOVE, FROM_SIDE
 from droptrail.converters.showing.picture.rig import rig_picture
 from droptrail.converters.showing.report.rig import rig
-from droptrail.converters.showing.report.scene import scene_json
+from droptrail.converters.showing.report.scene import case_json, scene_json
+from droptrail.converters.showing.report.stills import BuiltFrame, still
 from droptrail.model.cases.library import CASES, load_cases
 from droptrail.model.cases.view import gauges
 from droptrail.model.cases.wheels import on_wheels
 from droptrail.model.frame.layout import lay_out
 from droptrail.model.frame.mesh import mesh
+from droptrail.model.mechanics.solve import solve
 from helpers_bicycle import tourer
 
 BIKE = tourer()
@@ -56,10 +58,50 @@ def test_every_support_has_a_number_and_every_measure_a_letter_in_both_views(nam
 def test_everything_drawn_lies_within_the_picture(name):
     root, _ = drawn(case_of(name))
     left, top, width, height = (float(v) for v in root.get("viewBox").split())
-    for element in root.iter():
+    for element, (over, down) in _placed(root):
         for x, y in _points(element):
-            assert left <= x <= left + width, (name, element.get("class"))
-            assert top <= y <= top + height, (name, element.get("class"))
+            assert left <= x + over <= left + width, (name, element.get("class"))
+            assert top <= y + down <= top + height, (name, element.get("class"))
+
+
+def _placed(root, shift=(0.0, 0.0)):
+    """Every element with how far the groups round it shift it."""
+    numbers = re.findall(r"-?\d+(?:\.\d+)?", root.get("transform", "")) if root.tag == "g" else []
+    if numbers:
+        shift = (shift[0] + float(numbers[0]), shift[1] + float(numbers[1]))
+    yield root, shift
+    for child in root:
+        yield from _placed(child, shift)
+
+
+def test_the_frame_is_drawn_once_for_all_cases_and_stands_under_its_marks_in_both_views():
+    """Of either view the tubes reach from the rear axle to the stem, as the marks of the case do."""
+    frame = BuiltFrame(SCENE)
+    for name in ("seated", "climb"):
+        made = rig(MODEL, case_of(name), SCENE, frame)
+        assert made.svg == rig(MODEL, case_of(name), SCENE).svg
+        root = ET.fromstring(made.svg)
+        held = [e for e in root.iter("path") if e.get("class") == "support"]
+        # both axles and the steering, in the view from the side and in that from above
+        assert len(held) == 6
+        tubes = [
+            (x + over, y + down)
+            for e, (over, down) in _placed(root)
+            if e.get("class") == "tube"
+            for x, y in _points(e)
+        ]
+        for mark in held:
+            x, y = next(iter(_points(mark)))
+            # the mark of an axle: a tube ends there or beside it
+            assert min(abs(x - a) + abs(y - b) for a, b in tubes) < 70.0
+
+
+def test_a_still_draws_the_frame_behind_it_once_for_all_cases():
+    frame = BuiltFrame(SCENE)
+    for name in ("seated", "climb"):
+        case = case_json(solve(MODEL, [case_of(name)])[name], {})
+        assert still(SCENE, case, built_frame=frame) == still(SCENE, case)
+    assert still(SCENE, None, built_frame=frame) == still(SCENE)
 
 
 def _points(element):

@@ -4,6 +4,7 @@ from collections import Counter
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from droptrail.converters.inputs import read_input
 from droptrail.converters.showing.choice.held_table import (
@@ -15,17 +16,20 @@ from droptrail.converters.showing.choice.held_table import (
 )
 from droptrail.model.cases.held import held_cases, holdings
 from droptrail.model.cases.library import load_cases
+from droptrail.model.choice import together
 from droptrail.model.choice.compare import compare
 from droptrail.model.choice.figures import Figure
 from droptrail.model.choice.held import Contender, Held, held_findings, study
 from droptrail.model.choice.held_tubes import held_rankings
 from droptrail.model.choice.variants import Variant
+from droptrail.model.errors import ModelError
 from droptrail.model.frame.layout import lay_out
 from droptrail.model.frame.mesh import mesh
 from droptrail.model.mechanics.solve import solve
 from droptrail.model.postprocess.sensitivity import ranking, sensitivities
 from droptrail.model.words import spoken
 from helpers_bicycle import grown, tourer
+from helpers_plans import otherwise
 
 FOLDER = Path(__file__).parents[2] / "sample_drawings"
 SAMPLE = read_input(FOLDER / "tourer_700c.csv").bicycle
@@ -202,3 +206,37 @@ def test_the_audit_sets_every_way_against_the_one_told():
     one = held(((100.0, 150.0, 50.0),))
     table = held_audit_table([one])
     assert [row[3] for row in table.rows] == [None, pytest.approx(50.0), pytest.approx(-50.0)]
+
+
+def several_ways(bicycle, layout):
+    return load_cases(bicycle, layout, ("side_push", "saddle_push", "climb"))
+
+
+def test_contenders_are_solved_in_one_batch_and_have_the_figures_of_each_alone(monkeypatch):
+    """Fewer than four are solved in full: one by one is the reference."""
+    frames = [BIKE, *otherwise(BIKE, 12, 5)]
+    every = [Contender(f"frame {k}", frame, 1000.0, k) for k, frame in enumerate(frames)]
+    alone = [study([one], several_ways) for one in every]
+    full = []
+    in_full = together.figures_of_one
+
+    def counted(*args):
+        full.append(args)
+        return in_full(*args)
+
+    monkeypatch.setattr(together, "figures_of_one", counted)
+    studied = study(every, several_ways)
+    # the witness alone
+    assert len(full) == 1
+    assert [one.case for one in studied] == ["side_push", "saddle_push", "climb"]
+    for place, one in enumerate(studied):
+        assert len(one.ways) > 1
+        for row, values in enumerate(one.values):
+            np.testing.assert_allclose(values, alone[row][place].values[0], rtol=3e-9)
+
+
+def test_a_contender_that_cannot_be_solved_is_refused_in_its_words():
+    broken = replace(BIKE, dimensions=replace(BIKE.dimensions, top_tube_on_seat_tube=700.0))
+    every = [Contender("as it stands", BIKE, 1000.0, 0), Contender("broken", broken, 1000.0, 1)]
+    with pytest.raises(ModelError, match="the top tube joins the seat tube"):
+        study(every, several_ways)

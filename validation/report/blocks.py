@@ -11,7 +11,7 @@ from ...converters.showing.choice.held_table import held_table
 from ...converters.showing.report.drawing import side_view_figure
 from ...converters.showing.report.page import CaseBlock, DrawingPart, Tile
 from ...converters.showing.report.rig import rig
-from ...converters.showing.report.stills import still, still_words
+from ...converters.showing.report.stills import BuiltFrame, still, still_words
 from ...converters.showing.table import Column, Kind, Row, Table
 from ...converters.showing.tables.frame import GRAMS, closure_table, mass_words
 from ...converters.showing.tables.results import (
@@ -182,7 +182,7 @@ def tiles(done: Check, masses: MassTable | None) -> list[Tile]:
 
 
 def case_block(
-    result: Result, scene: Mapping[str, Any], case: Mapping[str, Any], held: Held | None = None
+    result: Result, frame: BuiltFrame, case: Mapping[str, Any], held: Held | None = None
 ) -> CaseBlock:
     """What moves under a load case and how stiff that is, with a picture of the shape and one of the rig."""
     other_ways = None
@@ -190,9 +190,9 @@ def case_block(
         other_ways = held_table(held)
     return CaseBlock(
         stiffness_table(result),
-        still(scene, case),
+        still(frame.scene, case, built_frame=frame),
         still_words(case),
-        rig(result.model, result.case, scene),
+        rig(result.model, result.case, frame.scene, frame),
         other_ways,
     )
 

@@ -12,7 +12,7 @@ from ...converters.files.fitsheet.values import BASE_UNIT
 from ...converters.showing.choice.compare_table import comparison_tables
 from ...converters.showing.report.page import Bar, EnergyChart, PagePlot, ReportFacts
 from ...converters.showing.report.scene import CORNER, Colours, case_json, scene_json
-from ...converters.showing.report.stills import SIDE, still, still_words
+from ...converters.showing.report.stills import SIDE, BuiltFrame, still, still_words
 from ...converters.showing.result_json import provenance
 from ...converters.showing.table import Table
 from ...converters.showing.tables.assumed import assumed_table
@@ -30,6 +30,7 @@ from ...model.mechanics.energy import EnergyTable, energy_shares
 from ...model.mechanics.result import Result
 from ...model.postprocess.sensitivity import Sensitivity, sensitivities
 from ...model.postprocess.stress import StressTable, stress_table
+from ...model.postprocess.walls import Walls
 from ...model.version import VERSION
 from ...model.words import spoken
 from ..answer_block import cause_words, tight_words
@@ -62,6 +63,7 @@ class Beside:
     audit: tuple[Table, ...] = ()
     wobble: Wobble | None = None
     held: bool = True  # the first figures under every way to hold them, a dozen further solutions
+    printed: bool = True  # pictures for paper, which a page that is served does not have
 
 
 @dataclass(frozen=True)
@@ -95,15 +97,17 @@ class _Solved:
     stress: StressTable
 
     @classmethod
-    def of(cls, result: Result, frame: _Frame) -> "_Solved":
-        return cls(result, energy_shares(result), stress_table(result, frame.bicycle, frame.layout))
+    def of(cls, result: Result, frame: _Frame, walls: Walls) -> "_Solved":
+        stress = stress_table(result, frame.bicycle, frame.layout, walls)
+        return cls(result, energy_shares(result), stress)
 
 
 def report_facts(done: Check, beside: Beside | None = None) -> ReportFacts:
     """The facts of a finished check as a page shows them."""
     beside = beside or Beside()
     frame = _Frame.of(done)
-    solved = [_Solved.of(result, frame) for result in done.analysis.results.values()]
+    walls = Walls.of(done.analysis.model, frame.bicycle, frame.layout)
+    solved = [_Solved.of(result, frame, walls) for result in done.analysis.results.values()]
     scene = scene_json(
         done.analysis.model, None if frame.bicycle is None else frame.bicycle.dimensions
     )
@@ -125,7 +129,7 @@ def report_facts(done: Check, beside: Beside | None = None) -> ReportFacts:
         provenance=_provenance(done, frame),
         drawing=drawing_part(done.reading, done.dimensions, done.closure),
         tube_tables=_tubes(done, frame),
-        **_pictures(scene, cases),
+        **(_pictures(scene, cases) if beside.printed else {}),
         **_load_cases(done, frame, solved, scene, cases, beside.held),
         **_beside(done, beside),
         audit_tables=_audit(done, beside),
@@ -235,8 +239,9 @@ def _load_cases(
     else:
         ranked = ()
     held = _held(done, frame) if with_held else {}
+    built = BuiltFrame(scene)
     blocks = [
-        case_block(one.result, scene, case, held.get(one.result.case.name))
+        case_block(one.result, built, case, held.get(one.result.case.name))
         for one, case in zip(solved, cases, strict=True)
     ]
     charts = [_energy_chart(one.result, one.energy, ranked) for one in solved]

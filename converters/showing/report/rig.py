@@ -28,8 +28,8 @@ from ....model.words import load_words, spoken
 from ...files.drafting.paper import Flat
 from ...files.drafting.projection import FROM_ABOVE, FROM_SIDE, Camera, wheel_ring
 from .page import PageFigure
-from .stills import tubes
-from .svg import arrow, circle, path, picture, text
+from .stills import BuiltFrame
+from .svg import arrow, circle, group, path, picture, text
 
 _REACH = 1 / 6  # of the frame's size: the longest arrow
 _END_ON = 0.3  # of its length: an arrow seen shorter is drawn as a dot
@@ -40,11 +40,17 @@ _CLEARLY = 1.001  # from above only what is seen longer there
 _VIEWS = (FROM_SIDE, FROM_ABOVE)
 
 
-def rig(model: FrameModel, case: LoadCase, scene: Mapping[str, Any]) -> PageFigure:
+def rig(
+    model: FrameModel,
+    case: LoadCase,
+    scene: Mapping[str, Any],
+    built_frame: BuiltFrame | None = None,
+) -> PageFigure:
     """Both views of a case below one another, with the words for every number and letter.
 
-    scene : of the same model, as `scene_json` gives it.
+    scene : of the same model, as `scene_json` gives it. built_frame : of that scene, where several pictures show it.
     """
+    frame = built_frame or BuiltFrame(scene)
     shown = case_picture(model, case)
     # numbered once, so that a number means the same in both views
     held = _by_node(shown)
@@ -52,12 +58,12 @@ def rig(model: FrameModel, case: LoadCase, scene: Mapping[str, Any]) -> PageFigu
     # small loads would only crowd the picture; that they are left out is said below
     pushes = large(shown.arrows, model.span)
     # drawn once to learn how large each view is, then again in its place
-    side = _View(scene, FROM_SIDE, np.zeros(2))
+    side = _View(frame, FROM_SIDE, np.zeros(2))
     side.draw(case, held, pushes, read)
-    above = _View(scene, FROM_ABOVE, np.zeros(2))
+    above = _View(frame, FROM_ABOVE, np.zeros(2))
     above.draw(case, held, pushes, read)
     drop = float(side.low[1] - above.high[1] - _GAP * float(scene["span"]))
-    above = _View(scene, FROM_ABOVE, np.array([0.0, drop]))
+    above = _View(frame, FROM_ABOVE, np.array([0.0, drop]))
     above.draw(case, held, pushes, read)
     low = np.minimum(side.low, above.low)
     high = np.maximum(side.high, above.high)
@@ -119,8 +125,9 @@ def _held_words(held: Sequence[_Hold]) -> str:
 class _View:
     """One view under way: shapes, and how far they reach. shift : of the whole view on the page."""
 
-    def __init__(self, scene: Mapping[str, Any], camera: Camera, shift: Array) -> None:
-        self.scene = scene
+    def __init__(self, frame: BuiltFrame, camera: Camera, shift: Array) -> None:
+        self.frame = frame
+        self.scene = scene = frame.scene
         self.camera = camera
         self.shift = shift
         self.span = float(scene["span"])
@@ -137,12 +144,11 @@ class _View:
         read: Sequence[Gauge],
     ) -> None:
         """Frame, wheels where they stand on the ground, supports, loads, gauges."""
-        xyz = np.array(self.scene["nodes"])
         # wheels only where they stand: a frame on a rig has none
         if any(ON_GROUND in what for what in case.touching.values()):
             self._wheels()
-        self.shapes += tubes(self.scene, self.flat(xyz), xyz @ self.camera.out, None)
-        self._reach(self.flat(xyz))
+        self.shapes.append(group(self.frame.tubes(self.camera), self.shift.tolist()))
+        self._reach(self.flat(self.frame.xyz))
         # the first mark of a node stands for all of them: they share the place
         for number, marks in enumerate(held.values(), 1):
             self._support(marks[0].mark, str(number))

@@ -1,6 +1,7 @@
 """The scene drawn flat, as SVG: for paper, for browsers without 3-D, and as the small picture beside a load case."""
 
 from collections.abc import Callable, Mapping, Sequence
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -17,11 +18,51 @@ _BEYOND = 45.0  # mm from an arrow's free end to its words
 _LETTER = 30.0  # mm, width of a letter
 
 
+class BuiltFrame:
+    """The frame as built, drawn once for every view of it, however many load cases show it."""
+
+    def __init__(self, scene: Mapping[str, Any]) -> None:
+        self.scene = scene
+        self.xyz = np.array(scene["nodes"])
+        self._tubes: dict[Camera, str] = {}
+        self._lines: dict[Camera, str] = {}
+
+    def tubes(self, camera: Camera) -> str:
+        """Every tube as wide as it is."""
+        if camera not in self._tubes:
+            depth = self.xyz @ camera.out
+            drawn = tubes(self.scene, camera.flat(self.xyz), depth, None)
+            self._tubes[camera] = "".join(drawn)
+        return self._tubes[camera]
+
+    def lines(self, camera: Camera) -> str:
+        """The whole frame as one thin drawing, to stand behind a moved one."""
+        if camera not in self._lines:
+            depth = self.xyz @ camera.out
+            flat = camera.flat(self.xyz)
+            # one look for all
+            runs = _runs(self.scene["elements"], depth, lambda _: (0.0, ""))
+            self._lines[camera] = "".join(_stroke(flat, nodes, "rest") for _, nodes in runs)
+        return self._lines[camera]
+
+
+@lru_cache(maxsize=8)
+def _camera(eye: Sequence[float]) -> Camera:
+    return Camera.at(*eye)
+
+
 def still(
-    scene: Mapping[str, Any], case: Mapping[str, Any] | None = None, eye: Sequence[float] = CORNER
+    scene: Mapping[str, Any],
+    case: Mapping[str, Any] | None = None,
+    eye: Sequence[float] = CORNER,
+    built_frame: BuiltFrame | None = None,
 ) -> str:
-    """The frame seen from `eye`; with a case also moved, coloured by movement, with loads and supports."""
-    camera = Camera.at(*eye)
+    """The frame seen from `eye`; with a case also moved, coloured by movement, with loads and supports.
+
+    built_frame : of the same scene, where several pictures show it.
+    """
+    camera = _camera(tuple(eye))
+    as_built = built_frame or BuiltFrame(scene)
     xyz = np.array(scene["nodes"])
     shapes = _wheels(scene, camera)
     # how far towards the eye each node lies, for the order of painting
@@ -29,16 +70,12 @@ def still(
     built = camera.flat(xyz)
     if case is None:
         shown = built
-        shapes += tubes(scene, built, depth, None)
+        shapes.append(as_built.tubes(camera))
     else:
         # the moved frame over the one as built, as in the 3-D view
         u = np.array(case["u"])
         shown = camera.flat(xyz + case["times"] * u)
-        shapes += [
-            _stroke(built, nodes, "rest")
-            # one look for all: the whole frame as built is a single thin drawing behind
-            for _, nodes in _runs(scene["elements"], depth, lambda _: (0.0, ""))
-        ]
+        shapes.append(as_built.lines(camera))
         shapes += tubes(scene, shown, depth, np.linalg.norm(u, axis=1))
         shapes += _loads(scene, case, camera)
     low, high = _box(scene, case, np.vstack([built, shown]), camera)

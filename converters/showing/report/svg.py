@@ -36,6 +36,13 @@ def path(points: Sequence[Flat], kind: str, width: float | None = None, colour: 
     return f'<path class="{kind}" d="M{d}"{style}/>'
 
 
+def group(shapes: str, shift: Sequence[float]) -> str:
+    """Shapes in another place on the page."""
+    if not (shift[0] or shift[1]):
+        return shapes
+    return f'<g transform="translate({_short(shift[0])} {_short(-shift[1])})">{shapes}</g>'
+
+
 def circle(centre: Flat, radius: float, kind: str) -> str:
     return f'<circle class="{kind}" cx="{_short(centre[0])}" cy="{_short(-centre[1])}" r="{_short(radius)}"/>'
 
