@@ -3,37 +3,31 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from hashlib import sha256
-from math import hypot
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from ..model.assumption import Assumed
-from ..model.errors import FrameError, InputError, ModelError
+from ..model.errors import InputError, ModelError
 from ..model.findings import Finding
 from ..model.frame.bicycle import Bicycle
-from ..model.frame.layout import joints_in_space
 from ..model.frame.slips import new_slips
 from ..model.geometry.dimensions import FrameDimensions
 from ..model.geometry.quantities import QUANTITIES
 from ..model.geometry.statements import FIELDS
 from ..model.joints.shape import JointKind
 from ..model.mechanics.frame_model import FrameModel, LoadCase
-from ..model.tubes.known_plans import plan_named
-from ..model.tubes.places import Free
 from ..model.tubes.plan import FramePlan
 
 # drawings are slow to import; a command on a sheet must not pay for them
-from ..model.words import spoken
+from .drawn_plan import drawn_elsewhere, of_no_tube, plan_of, with_drawn, with_usual
 from .files.fitsheet.endings import OTHER_PROGRAMS, SHEET_ENDINGS
 
 if TYPE_CHECKING:
     from .drawings.labelling.doubt import InDoubtError
     from .drawings.sideview.recognise import SideView
     from .files.fitsheet.bicycle import SheetReading
-    from .files.fitsheet.statements import FitSheet
     from .files.fitsheet.table import SheetTables
 
-PLACED_ALIKE = 1.0  # mm between a joint as drawn and as the plan places it
 Wheels = Literal["rigid", "springs"]  # what axles stand on in load cases
 
 
@@ -257,36 +251,6 @@ def _from_model(path: Path) -> Reading:
     )
 
 
-def _of_no_tube(found: Finding, bicycle: Bicycle) -> bool:
-    """Whether the drawing is missed a tube that the sheet's plan does not have."""
-    return found.code == "side-member-missing" and bicycle.plan.get(found.where) is None
-
-
-def _drawn_elsewhere(bicycle: Bicycle, view: "SideView") -> list[Finding]:
-    """Joints that the sheet's plan places itself, and the drawing shows at another place."""
-    points = bicycle.dimensions.points().items()
-    drawn = {joint: (at,) for joint, at in points if at is not None}
-    placed = joints_in_space(bicycle)
-    found = []
-    for joint, _ in bicycle.plan.joints:
-        here = placed.get(joint)
-        there = view.joints.get(joint) or drawn.get(joint)
-        if here is None or not there:
-            continue
-        off = min(hypot(here[0] - x, here[1] - y) for x, y in there)
-        if off > PLACED_ALIKE:
-            found.append(
-                Finding(
-                    "drawing-plan-differs",
-                    "warning",
-                    f"{spoken(joint)}: the drawing shows it {off:.1f} mm from where the sheet's items of a "
-                    f"{bicycle.plan.label} frame place it, which is taken; correct one of both",
-                    joint,
-                )
-            )
-    return found
-
-
 def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Reading:
     from .drawings.labelling.doubt import InDoubtError
     from .drawings.sideview.planned_tubes import with_planned
@@ -294,7 +258,7 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
     from .files.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
 
     table = None if sheet is None else read_fit_sheet(sheet)
-    plan = _plan_of(path, table, options.plan)
+    plan = plan_of(path, table, options.plan)
     try:
         view = read_side_view(
             path,
@@ -315,10 +279,10 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
                     f"{path.name}: {name} would do nothing with a drawing alone; give its fit sheet with --sheet"
                 )
         if plan is not None:
-            view = _with_usual(view, plan)
+            view = with_usual(view, plan)
         return Reading(path.name, file_hash(path), view=view, findings=view.findings)
     drawn = bicycle_from_sheet(
-        _with_drawn(table, view),
+        with_drawn(table, view),
         options.tolerance_mm,
         options.tolerance_deg,
         dimensions=view.dimensions,
@@ -346,7 +310,7 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
     bicycle, told = _set(drawn.bicycle, options.settings, options.keep, options.follow)
     bicycle, of_joints = _joined(bicycle, options.joints)
     view = with_planned(view, bicycle)
-    unread = _drawn_elsewhere(bicycle, view)
+    unread = drawn_elsewhere(bicycle, view)
     sprung = any(finding.code == "side-fork-sprung" for finding in view.findings)
     if sprung and bicycle.suspension is None:
         unread.append(
@@ -368,7 +332,7 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
         bicycle,
         stated=stated,
         findings=(
-            *(found for found in view.findings if not _of_no_tube(found, bicycle)),
+            *(found for found in view.findings if not of_no_tube(found, bicycle)),
             *doubts,
             *unread,
             *told,
@@ -425,67 +389,6 @@ def _stated(sheet: Path | None, options: ReadOptions) -> FrameDimensions | None:
         ).bicycle.dimensions
     except InputError:
         return None
-
-
-def _plan_of(path: Path, table: "FitSheet | None", named: str | None) -> FramePlan | None:
-    """The kind of frame that a drawing shows: the sheet's, or as the user names it; None where nobody says.
-
-    Raises InputError where the two contradict each other.
-    """
-    if named is None:
-        return None if table is None else table.plan
-    try:
-        plan = plan_named(named)
-    except FrameError as error:
-        raise InputError(f"--plan: {error}", option="--plan") from None
-    if table is not None and table.plan != plan:
-        raise InputError(
-            f"{path.name}: --plan says {plan.label} and the sheet {table.plan.label}; correct the sheet's row 'plan' "
-            "and leave --plan out",
-            option="--plan",
-        )
-    return plan
-
-
-def drawn_items(view: "SideView") -> dict[str, float]:
-    """The plan's items that follow from where the drawing shows the brackets, mm."""
-    found: dict[str, float] = {}
-    plan = view.plan
-    if plan is None:
-        return found
-    base = (0.0, 0.0)
-    for rider in plan.followers:
-        (at,) = view.joints[rider.bracket]
-        found |= plan.items_at(rider.bracket, at, base)
-        base = at
-    return found
-
-
-def _with_drawn(table: "FitSheet", view: "SideView") -> "FitSheet":
-    """The sheet with the brackets where the drawing shows them."""
-    return replace(table, placing={**table.placing, **drawn_items(view)})
-
-
-def _with_usual(view: "SideView", plan: FramePlan) -> "SideView":
-    """The view with the plan's further tubes looked for where they usually are."""
-    from .drawings.sideview.planned_tubes import with_planned
-    from .files.fitsheet.write_sheet import plan_starter
-
-    usual = plan_starter(plan)
-    measured = {name: getattr(view.dimensions, name) for name in FIELDS}
-    known = {name: value for name, value in measured.items() if value is not None}
-    items: dict[str, float] = {}
-    for joint, place in plan.joints:
-        if joint in view.joints and isinstance(place, Free):
-            base = view.joints.get(place.joint, ((0.0, 0.0),))[0]
-            # where it may be at several places, on one line, the lowest: nothing runs on above it
-            items |= plan.items_at(joint, min(view.joints[joint], key=lambda at: at[1]), base)
-    bicycle = replace(
-        usual,
-        dimensions=replace(usual.dimensions, **known),
-        placing={**usual.placing, **items},
-    )
-    return with_planned(view, bicycle, stated=False)
 
 
 def _sheets_word(

@@ -473,6 +473,7 @@ WORDS = {
     "wheel_rear": "Laufräder",
     "wheel_front": "Laufräder",
     "bb_shell": "FRAME",
+    "further": "FRAME",
     "headset": "Jeu de direction",
     "guard": "Parafanghi",
     "rack": "Gepäckträger",

@@ -3,7 +3,8 @@
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
-from ..converters.inputs import Reading, drawn_items
+from ..converters.drawn_plan import drawn_items
+from ..converters.inputs import Reading
 from ..model.decide import within
 from ..model.frame.bicycle import Bicycle
 from ..model.geometry.dimensions import FrameDimensions

@@ -19,6 +19,7 @@ from .layout import FrameLayout, Member, lay_out
 from .mitre import LEAST_ANGLE, STEPS, Cut, Mitre
 from .slips import past_the_shell, width_at_shell
 
+STANDS = 0.87  # sine of 60 degrees to the ground: on a steeper tube nobody finds the top side
 SHELLS = (25.0, 80.0)  # mm, believable outside diameters of a bottom bracket shell
 OPPOSITE = {"top": "bottom", "front": "back"}
 
@@ -34,9 +35,9 @@ class Axis:
 
 
 def frame_mitres(bicycle: Bicycle, shell_diameter: float | None = None) -> tuple[Mitre, ...]:
-    """Every tube end of the frame that is cut to another round tube. Oval tubes are left out (see
-    `mitre_findings`); fork blades, dropouts and lugs are not tube-to-tube joints. Without a diameter the shell is
-    the bicycle's own.
+    """Every tube end of the frame that is cut to another round tube. Oval tubes and ends that run almost along their
+    neighbour are left out (see `mitre_findings`); fork blades, dropouts and lugs are not tube-to-tube joints. Without
+    a diameter the shell is the bicycle's own.
 
     Raises
     ------
@@ -52,15 +53,11 @@ def frame_mitres(bicycle: Bicycle, shell_diameter: float | None = None) -> tuple
         )
     mitres = []
     for cut in _cut_ends(bicycle, shell_diameter):
-        # A tube struck on the way that runs almost alongside gives no line to cut to; it is told.
-        axes = [(n, axis) for n, axis in cut.axes if n == cut.axes[0][0] or not cut.alongside(axis)]
-        role = bicycle.plan.role(cut.member.tube)
-        try:
+        # A tube that runs almost alongside gives no line to cut to; it is told.
+        axes = [(n, axis) for n, axis in cut.axes if not cut.alongside(axis)]
+        if axes and axes[0][0] == cut.axes[0][0]:
+            role = bicycle.plan.role(cut.member.tube)
             mitres.append(_mitre(cut.member, role, bicycle.tubes[role.name], cut.end, axes))
-        except ModelError as error:
-            raise ModelError(
-                f"{spoken(cut.member.name)}, {cut.end}: {error}; move one of its ends"
-            ) from error
     return tuple(mitres)
 
 
@@ -173,6 +170,8 @@ def _mitre(
 def _reference(role: TubeRole, into: Array) -> tuple[Array, tuple[str, str, str, str]]:
     """The direction of template angle 0 and the four sides' names."""
     name = role.template_from
+    if abs(into[1]) > STANDS:
+        name = "front"
     # top, or front for a tube that stands upright: there top would be its own direction
     wanted = np.array([0.0, 1.0, 0.0] if name == "top" else [1.0, 0.0, 0.0])
     zero = wanted - (wanted @ into) * into
@@ -346,18 +345,25 @@ def _on_frame(plan: FramePlan, rod: TubeRole) -> bool:
 
 
 def _alongside(cut: _CutEnd) -> list[Finding]:
-    """Tubes struck on the way that run so flat that no line can be cut."""
-    return [
-        Finding(
-            "mitre-alongside",
-            "warning",
-            f"the {spoken(cut.member.name)} runs within {LEAST_ANGLE:g} degrees of the {spoken(name)} at its "
-            f"{cut.end}, so its template is not cut to it; if they touch there, fit by hand or set the joints apart",
-            cut.member.name,
+    """Neighbours that the tube meets so flat that no line can be cut."""
+    found = []
+    for name, axis in cut.axes:
+        if not cut.alongside(axis):
+            continue
+        if name == cut.axes[0][0]:
+            what = "so this end has no template; fit it by hand, or move one of its ends"
+        else:
+            what = "so its template is not cut to it; if they touch there, fit by hand or set the joints apart"
+        found.append(
+            Finding(
+                "mitre-alongside",
+                "warning",
+                f"the {spoken(cut.member.name)} runs within {LEAST_ANGLE:g} degrees of the {spoken(name)} at its "
+                f"{cut.end}, {what}",
+                cut.member.name,
+            )
         )
-        for name, axis in cut.axes[1:]
-        if cut.alongside(axis)
-    ]
+    return found
 
 
 def _bent(bicycle: Bicycle, cut: _CutEnd, mitres: tuple[Mitre, ...]) -> list[Finding]:

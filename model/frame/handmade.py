@@ -7,6 +7,7 @@ Local y lies in the plane of the frame (`mesh.in_plane_normal`), z across it.
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from math import dist
 
 import numpy as np
 
@@ -23,6 +24,7 @@ from .cutting import MemberPath, MeshOptions, TubeLine, divisions
 from .layout import Member
 from .mesh import in_plane_normal
 
+ONE_PLACE = 0.05  # mm; points typed or worked out no farther apart were meant to be one
 BESIDE = 1.0  # mm; a point this near a member's axis was most likely meant to be on it
 
 
@@ -53,12 +55,13 @@ def hand_model(
     Raises
     ------
     ModelError
-        For a member between a node and itself or two nodes at one place, and for a node that no member joins; the
-        message names member or node.
+        For a member between a node and itself, for two nodes at one place, and for a node that no member joins; the
+        message names member or nodes.
     """
     options = options or MeshOptions()
     for member in members:
         _refuse_no_length(nodes, member)
+    _refuse_twice(nodes)
     # a loose node would be a mechanism, told far from the row to mend
     _refuse_loose_nodes(nodes, members)
     points: dict[str, Xyz] = dict(nodes)
@@ -132,12 +135,27 @@ def _refuse_no_length(nodes: Mapping[str, Xyz], member: HandMember) -> None:
         raise ModelError(
             f"{spoken(member.name)} runs from {spoken(member.start)} to itself; name two nodes"
         )
-    # a millionth of a mm: two points typed alike, or worked out to the same place
-    if np.allclose(nodes[member.start], nodes[member.end], rtol=0.0, atol=1e-6):
+    if dist(nodes[member.start], nodes[member.end]) < ONE_PLACE:
         raise ModelError(
             f"{spoken(member.name)}: {spoken(member.start)} and {spoken(member.end)} lie at one place, so it has no "
             "length; correct one of the points"
         )
+
+
+def _refuse_twice(nodes: Mapping[str, Xyz]) -> None:
+    """Two nodes at one place are not joined, whatever the builder sees."""
+    # along one axis, so that only neighbours are compared
+    order = sorted(nodes, key=lambda node: nodes[node])
+    for k, one in enumerate(order):
+        for other in order[k + 1 :]:
+            if nodes[other][0] - nodes[one][0] >= ONE_PLACE:
+                break
+            apart = dist(nodes[one], nodes[other])
+            if apart < ONE_PLACE:
+                raise ModelError(
+                    f"{spoken(one)} and {spoken(other)} lie {apart:.2g} mm apart and are two nodes, so that members on "
+                    "one are not joined to members on the other; give them one name, or move one of them"
+                )
 
 
 def _divided(

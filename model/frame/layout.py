@@ -5,7 +5,7 @@ A JOINT is a named point. A MEMBER is one tube between joints, given by its cent
 """
 
 import itertools
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -349,6 +349,16 @@ def side_paths(bicycle: Bicycle) -> dict[str, tuple[Xyz, ...] | None]:
             path = (path[0], path[-1])
         paths[role.name] = path
     return paths
+
+
+def unplaceable(bicycle: Bicycle, tubes: Iterable[str]) -> Iterator[tuple[str, ModelError]]:
+    """Those of some tubes whose ends or bends cannot be, each with why."""
+    placing = _Placing(bicycle)
+    for tube in tubes:
+        try:
+            placing.path(bicycle.plan.role(tube).members[0])
+        except ModelError as error:
+            yield tube, error
 
 
 def lay_out(bicycle: Bicycle) -> FrameLayout:

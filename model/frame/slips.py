@@ -16,17 +16,19 @@ from ..findings import Finding, Severity
 from ..geometry.dimensions import FrameDimensions
 from ..geometry.quantities import QUANTITIES, Quantity, Range
 from ..geometry.statements import quantities
-from ..tubes.known_plans import DIAMOND
+from ..tubes.known_plans import DIAMOND, further_ones
+from ..tubes.places import AtJoint
 from ..tubes.plan import SHELL, FramePlan
 from ..tubes.tube import Tube
 from ..tubes.usual import likely, tube_slips
 from ..words import spoken
 from .bicycle import Bicycle
 from .dropouts import Dropout
-from .layout import side_paths
+from .layout import Member, side_paths
 from .parts import Part
 from .tyres import told_twice
 
+LOOKED_AT = 9  # places along a tube at which its way in another is looked at
 STANDOVER_ALIKE = 2.0  # mm that a bend of the top tube may change it by without a word
 # Fitting or load -> (least, greatest, unit); nought stands for "none of it" where it is listed in `_MAY_BE_NOUGHT`.
 USUAL: Mapping[str, tuple[float, float, str]] = {
@@ -105,7 +107,60 @@ def bicycle_slips(bicycle: Bicycle) -> tuple[Finding, ...]:
         *_settings(bicycle),
         *told_twice(bicycle),
         *_bent_top_tube(bicycle),
+        *_inside_another(bicycle),
+        *_stiff_arms(bicycle),
     )
+
+
+def _inside_another(bicycle: Bicycle) -> Iterator[Finding]:
+    """Further tubes that lie within another tube all along: counted twice over."""
+    further = [role for role in further_ones(bicycle.roles) if role.name in bicycle.tubes]
+    if not further:
+        return
+    try:
+        paths = side_paths(bicycle)
+    except ModelError:
+        # What cannot be placed is refused by whoever lays the frame out.
+        return
+    for role in further:
+        own = paths.get(role.name)
+        for host in bicycle.roles:
+            other = paths.get(host.name)
+            if own is None or other is None or host is role or host.name not in bicycle.tubes:
+                continue
+            line = Member(host.name, host.name, "", "", other)
+            off = max(
+                line.distance_from(point) for point in np.linspace(own[0], own[-1], LOOKED_AT)
+            )
+            if off < max(bicycle.tubes[host.name].od_start, bicycle.tubes[host.name].od_end) / 2:
+                yield Finding(
+                    "tube-in-tube",
+                    "warning",
+                    f"the {role.label} runs inside the {spoken(host.name)} all along (its axis {off:.1f} mm from the "
+                    "other's at most) and stiffens it like a second tube beside it; move one of its ends, or leave its "
+                    f"row out and give the {spoken(host.name)} the wall that it has there",
+                    role.name,
+                )
+
+
+def _stiff_arms(bicycle: Bicycle) -> Iterator[Finding]:
+    """Pairs that stand apart from a tube's axis: what carries them is no tube of the frame."""
+    for role in bicycle.roles:
+        carried = [
+            role.tied_to(end).replace(f"{role.name}_on_", "")
+            for end, place in enumerate(role.ends)
+            if role.tied_to(end) and not isinstance(place, AtJoint)
+        ]
+        if carried:
+            where = " and ".join(map(spoken, carried))
+            yield Finding(
+                "pair-held-stiffly",
+                "info",
+                f"the {role.label}: what holds right and left apart at the {where} (lug, plate or wishbone) is taken "
+                "as stiff, so its own give is in no figure; where it is slender, add it as a tube with columns from "
+                "and to",
+                role.name,
+            )
 
 
 def _bent_top_tube(bicycle: Bicycle) -> Iterator[Finding]:

@@ -5,12 +5,14 @@ The truth is where the tests' draughtsman put the tubes (tests/helpers_plan_draw
 
 import re
 from dataclasses import replace
+from math import asin, hypot
 from pathlib import Path
 
 import pytest
 from droptrail.converters.drawings.dxf.read_dxf import read_dxf
 from droptrail.converters.drawings.labelling.doubt import InDoubtError
 from droptrail.converters.drawings.sideview.recognise import SideView, read_side_view, recognise
+from droptrail.converters.files.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
 from droptrail.converters.inputs import read_input
 from helpers_plan_drawings import KINDS, PlanDrawing, plan_drawing
 
@@ -123,9 +125,18 @@ def test_a_tube_of_the_plan_is_found_and_labelled() -> None:
 
 
 def test_a_tube_on_a_bent_one_is_measured_along_the_bend() -> None:
-    said = findings(SAMPLES / "step_through_26.csv", SAMPLES / "step_through_26.dxf")
-    assert said["drawing-tube-found"][0] == "brace"
-    assert set(said) == {"drawing-tube-found"}
+    said = read_input(SAMPLES / "step_through_26.dxf", SAMPLES / "step_through_26.csv").findings
+    found = {f.where: str(f.message) for f in said if f.code.startswith("drawing-tube")}
+    assert set(found) == {"brace", "top_tube"}
+    # half of the low tube's arc, by the closed form of a circle through the sheet's two joints and its sagitta
+    d = bicycle_from_sheet(read_fit_sheet(SAMPLES / "step_through_26.csv")).bicycle.dimensions
+    start, end = d.seat_tube_top_tube_node, d.top_tube_head_node
+    assert start is not None
+    assert end is not None
+    chord = hypot(end.x - start.x, end.y - start.y)
+    radius = (chord**2 / 4 + 45.0**2) / (2 * 45.0)
+    assert radius * asin(chord / (2 * radius)) == pytest.approx(268.3, abs=0.05)
+    assert "268.3 mm on the drawing, 268.3 mm in the sheet" in found["brace"]
 
 
 def test_a_tube_drawn_elsewhere_is_told_with_both_numbers(tmp_path: Path) -> None:

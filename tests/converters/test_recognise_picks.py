@@ -197,7 +197,12 @@ def test_a_short_line_between_head_tube_and_crown_is_the_lower_headset(seed, sta
     assert view.dimensions.head_tube == pytest.approx(d.head_tube, abs=1e-6)
     assert view.dimensions.lower_stack == pytest.approx(stack, abs=1e-6)
     (said,) = [f for f in view.findings if f.code == "side-lower-stack"]
-    (picks,) = [dict([pick]) for pick in re.findall(r"--pick (\w+)=([\w#,]+)", said.message)]
+    proposed = dict(re.findall(r"--pick (\w+)=([\w#,]+\w)", said.message))
+    picks = {"head_tube": proposed["head_tube"]}
+    # the upper part of a segmented fork, told from the same line
+    forked = recognise(drawing, pick={"fork": proposed["fork"]})
+    assert forked.dimensions.head_tube == pytest.approx(d.head_tube, abs=1e-6)
+    assert forked.dimensions.fork_length == pytest.approx(d.fork_length + stack, abs=1e-6)
     whole = recognise(drawing, pick=picks)
     assert whole.dimensions.head_tube == pytest.approx(d.head_tube + stack, abs=1e-6)
     assert whole.dimensions.lower_stack == pytest.approx(0.0, abs=1e-6)

@@ -38,6 +38,7 @@ PASSES = 34.0  # mm beside the front axle that a straight blade's line passes it
 STARTS = 130.0  # mm from the front axle to where such a line starts
 ENDS = 70.0  # mm beside the axis where it ends: an edge of a wide crown
 ON_AXIS = 0.5  # mm; a stretch this near the axis is drawn on it
+LEAST_SHOULDER = 3.0  # mm of such a stretch that is named as the fork's by hand
 LEAST_STRETCH = 60.0  # mm of such a stretch, and how far it may run below the axle's foot
 MOST_STRETCHES = 20  # such lines looked at
 AT_FOOT = 4.0  # mm about the axle's foot in which a stretch of the axis ends as it should
@@ -155,7 +156,17 @@ def forks(v: View, axis: Candidate, links: ForkLinks) -> list[Fork]:
     found = [
         f for f in found if f.kind != "edges" or f.bents or frozenset(f.strokes) not in straight
     ]
+    picked = v.evidence.named("fork")
+    if picked:
+        # what was named line by line is meant as a whole: the shoulder of a segmented fork and its blade
+        held = [len(picked & set(_curves(v, f))) for f in found]
+        found = [f for f, count in zip(found, held, strict=True) if count == max(held)]
     return sorted(found, key=lambda f: -f.points)
+
+
+def _curves(v: View, fork: Fork) -> list[int]:
+    bents = (i for k in fork.bents for i in v.bents[k].owners)
+    return [*v.curves_of(fork.strokes), *bents]
 
 
 def _legs(v: View, axis: Candidate, window: tuple[float, float]) -> Iterator[Fork]:
@@ -350,9 +361,16 @@ def _on_axis(
     """Stretches drawn on the steering axis itself, below the head tube, and what leads on from them to the axle."""
     rel = v.ends[v.fore].reshape(-1, 2, 2) - np.array(axis.p)
     off = np.abs(axis.u[0] * rel[..., 1] - axis.u[1] * rel[..., 0]).max(axis=1)
-    long = v.length[v.fore] >= LEAST_STRETCH
+    picked = v.evidence.named("fork")
+    long = v.length[v.fore] >= (LEAST_SHOULDER if picked else LEAST_STRETCH)
     for k in v.fore[(off <= ON_AXIS) & long][:MOST_STRETCHES].tolist():
-        if not _may_be_fork(v, k):
+        # a short stretch may be the shoulder of a segmented fork, on one line with the head tube: asked for by hand
+        shoulders = [
+            span
+            for span in v.strokes.spans(k)
+            if picked.issuperset(v.owner[list(span.pieces)].tolist())
+        ]
+        if not _may_be_fork(v, k) and not shoulders:
             continue
         base, tip = (axis.along((float(x), float(y))) for x, y in v.ends[k].reshape(2, 2))
         if tip > base:
@@ -361,9 +379,8 @@ def _on_axis(
             turn = -1.0
         for span in v.strokes.spans(k):
             a, b = sorted(base + turn * v.pose.scale * t for t in (span.start, span.end))
-            if not (
-                window[0] <= b <= window[1] and b - a >= LEAST_STRETCH and a >= foot - LEAST_STRETCH
-            ):
+            least = LEAST_SHOULDER if picked and span in shoulders else LEAST_STRETCH
+            if not (window[0] <= b <= window[1] and b - a >= least and a >= foot - LEAST_STRETCH):
                 continue
             onward = _onward(v, links, axis.at(a), k)
             if onward is not None:

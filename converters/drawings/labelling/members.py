@@ -4,9 +4,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from math import hypot
 
+from ....model.arrays import Array
 from ..linework.lines import Candidate
 from ..linework.plane import Vec
 from ..linework.pose import Pose
+from .courses import beside, course, end_on
 from .fork import Fork
 from .search import Labelling
 
@@ -18,6 +20,12 @@ START = 75.0  # mm between the starts of a centre-line and its outline
 WHOLE = 0.85  # a centre-line runs from node to node, so it is hardly shorter than the outline (a spoke is)
 FACE_AT_END = 3.0  # mm; a head tube's face stands nearer than this to the end of its centre-line
 ALIKE = 0.02  # rad between the two
+# Member -> tubes on whose axes its lower or rear end and its other end lie; stays and down tube begin at a node.
+HOSTS = {
+    "top_tube": ("seat_tube", "head_tube"),
+    "down_tube": ("", "head_tube"),
+    "seatstay": ("", "seat_tube"),
+}
 
 
 @dataclass(frozen=True, eq=False)
@@ -122,7 +130,7 @@ def label(
             shown = [o for o in slots[name] if not _hidden(reading, o)]
             if name == "head_tube" and not c.is_tube:
                 shown = [o for o in shown if not _about(reading, o)]
-            members[name] = _together(name, c, shown)
+            members[name] = _together(name, c, shown, reading)
     ends = _head_ends_by(reading, members["head_tube"], rivals)
     if reading.fork is None:
         crown = None
@@ -165,9 +173,13 @@ def _square(reading: Labelling, tube: Candidate, stroke: int) -> bool:
     return bool(along <= ALIKE * hypot(x1 - x0, y1 - y0))
 
 
-def _together(name: str, taken: Candidate, others: Sequence[Candidate]) -> DrawnMember:
+def _together(
+    name: str, taken: Candidate, others: Sequence[Candidate], reading: Labelling
+) -> DrawnMember:
     """The tube's other drawing, if it is drawn both as centre-line and as outline."""
-    if taken.bents or taken.links:
+    if taken.bents:
+        return _curved(name, taken, others, reading)
+    if taken.links:
         return DrawnMember(name, taken, taken if taken.is_tube else None, drawn=not taken.is_tube)
     partners = [
         (off, c)
@@ -191,6 +203,41 @@ def _together(name: str, taken: Candidate, others: Sequence[Candidate]) -> Drawn
     if taken.is_tube and off > AGREED:
         return DrawnMember(name, taken, taken, off, drawn=False)
     return DrawnMember(name, line, tube, off)
+
+
+def _curved(
+    name: str, taken: Candidate, others: Sequence[Candidate], reading: Labelling
+) -> DrawnMember:
+    """A curved tube, its ends where its course meets the axes of the tubes it ends on."""
+    line = _to_hosts(name, taken, reading)
+    if taken.is_tube:
+        return DrawnMember(name, line, line, drawn=False)
+    partners = []
+    for other in others:
+        if other.is_tube and other.bents and not set(other.bents) & set(taken.bents):
+            off = beside(_path(taken, reading), _path(other, reading))
+            if off <= TOGETHER:
+                partners.append((off, other))
+    if not partners:
+        return DrawnMember(name, line)
+    off, tube = min(partners, key=lambda partner: partner[0])
+    return DrawnMember(name, line, tube, off)
+
+
+def _to_hosts(name: str, line: Candidate, reading: Labelling) -> Candidate:
+    """The line with its ends moved to the axes of the tubes it ends on."""
+    path = _path(line, reading)
+    ends = [line.p, line.q]
+    for end, host in enumerate(HOSTS.get(name, ("", ""))):
+        axis = reading.members.get(host)
+        if axis is not None:
+            way = path if end else path[::-1]
+            ends[end] = end_on(way, axis) or ends[end]
+    return replace(line, p=ends[0], q=ends[1])
+
+
+def _path(line: Candidate, reading: Labelling) -> Array:
+    return course(reading.view, reading.view.pose, line)
 
 
 def _apart(a: Candidate, b: Candidate) -> float | None:

@@ -183,9 +183,11 @@ class LabelSearch:
             offset = -axis.lateral(self.v.front)  # forward of the axis is to the right of upwards
             if not w.OFFSET_WINDOW[0] <= offset <= w.OFFSET_WINDOW[1]:
                 continue
-            spans = _as_picked(
-                self.v, [s for s in _head_spans(self.v, axis) if _head_sized(self.v, axis, s)]
-            )
+            forked = self.v.evidence.named("fork")
+            sized = [s for s in _head_spans(self.v, axis) if _head_sized(self.v, axis, s)]
+            # a stretch that holds a line named as the fork's is no head tube
+            own = [s for s in sized if not forked & set(self.v.owner[list(s.pieces)].tolist())]
+            spans = _as_picked(self.v, own)
             if spans:
                 out.append((axis, spans, forks(self.v, axis, links)))
             elif axis.length > w.HEAD_WINDOW[1] and self.undivided is None:
@@ -414,10 +416,14 @@ def _down_points(c: Candidate, bb: Vec) -> float:
 def _chain_points(c: Candidate, bb: Vec) -> float:
     if c.bents:
         far = hypot(c.q[0] - bb[0], c.q[1] - bb[1])
-        ends = exactness(hypot(*c.p)) + exactness(far)
+        ends = w.STAY_END * (exactness(hypot(*c.p)) + exactness(far))
+        if c.is_tube and far < w.SHELL_REACH:
+            # its edges end at dropout and shell
+            reached = reaching(hypot(*c.p)) + reaching(far)
+            return max(ends, w.STAY_TUBE_END * reached) + w.BENT_STAY + c.bonus
         if far >= LOOSE:
             return 0.0
-        return w.STAY_END * ends + w.BENT_STAY + c.bonus
+        return ends + w.BENT_STAY + c.bonus
     rear = c.first
     fore = c.last
     if abs(fore.lateral(bb)) >= LOOSE or fore.along(bb) - fore.length >= NEVER_REACHED:

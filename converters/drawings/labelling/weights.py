@@ -60,6 +60,9 @@ STAY_END = 0.8  # points for each end of a stay in its place; two of them are a 
 CHAIN_REACHES = 0.2  # points for each end that also reaches so far along the line
 STAY_REACHES = 0.3  # points: the seatstay reaches the rear axle along its line too
 STAY_TUBE_END = 0.7  # points: a curved outline that ends near the rear axle, at the dropout
+SHELL_REACH = (
+    50.0  # mm from the bottom bracket: a curved outline that ends nearer ends at the shell
+)
 BENT_STAY = 0.3  # points: a curved stay, whose line through the axle cannot be asked, earns as much as a straight one
 STAY_MEETS = 0.6  # points: it meets the seat tube
 

@@ -40,8 +40,12 @@ class Evidence:
 
     def bonus(self, slot: str, curves: Sequence[int]) -> float | None:
         """Points for taking these curves as `slot`; None when the user's word forbids it."""
+        # the steering axis may run on in one line as the upper part of a segmented fork
+        runs_on = slot == "head_tube" and any(self.roles.get(i) != "fork" for i in curves)
         for index in curves:
             role = self.roles.get(index)
+            if role == "fork" and runs_on:
+                role = None
             # a named part of the fork, such as its crown, does not forbid the line to the fork
             if role in PARTS and slot == "fork":
                 role = None

@@ -8,7 +8,9 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from itertools import chain
 
-from ....model.findings import Finding
+import numpy as np
+
+from ....model.findings import Finding, Severity
 from ....model.words import spoken
 from ..drawing import Drawing
 from ..labelling.choice import AT_CROWN, Choice
@@ -33,6 +35,8 @@ from .open_ends import dash_findings, widest_space
 from .say import find
 from .stretch import Stretch
 
+ON_AXIS = 0.3  # mm beside the steering axis within which a line is drawn on it
+HIGH_STACK = 14.0  # mm of a lower headset's stack; common practice, no source
 LOOSELY = 0.3  # mm between marks of one node that is worth a word: the trail follows the axle nearly one to one
 SNAP_ODD = 0.1  # mm; a gap this small is worth a warning where most ends are exact
 SURFACE = (5.0, 36.0)  # mm; centre-lines may end at the other tube's surface
@@ -280,6 +284,17 @@ def _handles(drawing: Drawing, curves: Sequence[int]) -> str:
     return ",".join(dict.fromkeys(drawing.curves[i].handle or "none" for i in curves))
 
 
+def _along_axis(choice: Choice) -> Iterator[tuple[int, float, float]]:
+    """(piece, its lower end, its upper end) of the lines on the steering axis, rough mm along it."""
+    axis = choice.reading.axis
+    drawn = choice.reading.view.pose.apply_all(choice.pieces.ends.reshape(-1, 2, 2))
+    rel = drawn - np.array(axis.p)
+    off = np.abs(axis.u[0] * rel[..., 1] - axis.u[1] * rel[..., 0]).max(axis=1)
+    along = np.sort(rel @ np.array(axis.u), axis=1)
+    for k in np.flatnonzero(off <= ON_AXIS).tolist():
+        yield k, float(along[k, 0]), float(along[k, 1])
+
+
 def _lower_stack(drawing: Drawing, choice: Choice, m: Measured) -> Iterator[Finding]:
     """A line of its own between head tube and crown, left out of the head tube although the user did not say so."""
     reading = choice.reading
@@ -289,19 +304,25 @@ def _lower_stack(drawing: Drawing, choice: Choice, m: Measured) -> Iterator[Find
         or reading.view.evidence.claimed("head_tube")
     ):
         return
-    pieces = choice.strokes.pieces[reading.axis.strokes[0]]
-    for k in set(pieces) - set(reading.span.pieces) - set(reading.fork.pieces):
-        ends = reading.view.pose.apply_all(choice.pieces.ends[k].reshape(2, 2)).tolist()
-        low, high = sorted(reading.axis.along((x, y)) for x, y in ends)
-        if low >= reading.fork.crown - AT_CROWN and high <= reading.span.low + AT_CROWN:
+    taken = {*reading.span.pieces, *reading.fork.pieces}
+    for k, low, high in _along_axis(choice):
+        below = low >= reading.fork.crown - AT_CROWN and high <= reading.span.low + AT_CROWN
+        if k not in taken and below:
             head = [drawing.curves[i].handle for i in taken_as(reading, "head_tube")]
             handle = drawing.curves[int(choice.pieces.owner[k])].handle
+            lines = reading.view.curves_of(reading.fork.strokes)
+            blade = [
+                drawing.curves[i].handle for i in lines if i not in taken_as(reading, "head_tube")
+            ]
+            # a headset's lower part is hardly so high, and a segmented fork's shoulder is
+            severity: Severity = "warning" if high - low > HIGH_STACK else "info"
             yield find(
                 "lower-stack",
-                "info",
+                severity,
                 f"the short line below the head tube (handle {handle}) is taken as the "
                 f"lower headset stack, {m.dimensions.lower_stack:.4g} mm; if it is part of the head tube, use "
-                f"--pick head_tube={','.join([*head, handle])}",
+                f"--pick head_tube={','.join([*head, handle])}, if it is the upper part of a segmented fork, "
+                f"--pick fork={','.join([handle, *blade])}",
                 f"handle {handle}",
             )
 

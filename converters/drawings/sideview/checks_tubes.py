@@ -11,6 +11,8 @@ from ....model.words import spoken
 from ..labelling.fork import Fork
 from ..labelling.measure import AT_JUNCTION, LEVEL, Measured, tube_end
 from ..linework.lines import Candidate
+from .bows import STRAIGHT, bend_cell, bow_words, bows_at, greatest_bow
+from .member_lines import member_paths
 from .say import find
 
 MAIN = ("head_tube", "seat_tube", "top_tube", "down_tube")
@@ -100,13 +102,20 @@ def outline_findings(m: Measured) -> Iterator[Finding]:
 
 def bend_findings(m: Measured) -> Iterator[Finding]:
     """Tubes drawn with a bend."""
+    paths = member_paths(m)
     for name, member in m.labelled.members.items():
-        if member.line.links:
+        if name not in paths or not (member.line.links or member.line.bents):
+            continue
+        bow = bows_at(paths[name])
+        share = greatest_bow(bow)
+        if abs(bow(share)) > STRAIGHT:
             yield find(
                 "tube-bent",
                 "info",
-                f"the {spoken(name)} is drawn with a bend; where it joins is measured on its end pieces, "
-                "while the model of the frame takes it as straight",
+                f"the {spoken(name)} is drawn with a bend, {bow_words(bow(share), share, paths[name])}; where it joins "
+                "is measured on its ends as drawn, while the model of the frame takes it as straight unless the column "
+                f"bend of the sheet says otherwise, such as '{bend_cell(bow(share), share)}'",
+                name,
             )
 
 
@@ -403,15 +412,15 @@ def _crowns_differ(m: Measured, fork: Fork) -> Iterator[Finding]:
 def unusual_findings(m: Measured) -> Iterator[Finding]:
     """Values no usual frame has: possible, but worth a look."""
     odd = [
-        (QUANTITIES[name], value)
+        (name, QUANTITIES[name], value)
         for name, value in quantities(m.dimensions).items()
         if value is not None and not QUANTITIES[name].is_usual(value)
     ]
     # all to one side points to the rider's size or to the unit, not to wrong lines
-    small = sum(value < row.usual[0] for row, value in odd)
+    small = sum(value < row.usual[0] for _, row, value in odd)
     if small == len(odd) >= ALL_SMALL or len(odd) - small == len(odd) >= ALL_SMALL:
         size = "small" if small else "large"
-        said = ", ".join(f"{row.label} {value:.4g} {row.unit_words}" for row, value in odd[:4])
+        said = ", ".join(f"{row.label} {value:.4g} {row.unit_words}" for _, row, value in odd[:4])
         yield find(
             "unusual",
             "info",
@@ -419,13 +428,14 @@ def unusual_findings(m: Measured) -> Iterator[Finding]:
             "check the unit if that is not meant",
         )
         return
-    for row, value in odd:
+    for name, row, value in odd:
         low, high = row.usual
         yield find(
             "unusual",
             "warning",
             f"{row.label} is {value:.4g} {row.unit_words}, usual is {low:g} to {high:g}; "
             "check that the right lines were taken",
+            name,
         )
 
 

@@ -20,6 +20,10 @@ TUBE = (8.0, 65.0)  # mm between the outermost lines of a tube
 PARALLEL = 0.05  # rad between the lines of one tube; the edges of a tapered stay close in so
 MIDDLE = 1.5  # mm from the middle of two edges in which a line is their centre-line
 REACH = 80.0  # mm that a tube's line is run on to its host's axis
+HUB = 60.0  # mm from an axle in which spokes begin, at a large flange or a drum
+RIM = (0.7, 1.0)  # of a wheel's radius, where spokes end
+LEAST_SPOKES = 12  # lines that make a wheel; stays that end there by chance are fewer
+FARTHEST = 300.0  # mm of it for a tube that meets its host at a flat angle
 OPENING = 110.0  # mm between pieces of one line: another tube runs into it there
 
 
@@ -72,7 +76,21 @@ def free_lines(choice: Choice, m: Measured, evidence: Evidence) -> FreeLines:
         if all(allowed[i] for i in owners):
             rows.append(k)
             curves.append(owners)
-    return FreeLines(ends[rows], drawn[rows], tuple(curves))
+    found = FreeLines(ends[rows], drawn[rows], tuple(curves))
+    return found.only(~_spokes(found.ends, m))
+
+
+def _spokes(ends: Array, m: Measured) -> NDArray[np.bool_]:
+    """Lines that are a wheel's spokes: many that run from its hub to its rim."""
+    spokes = np.zeros(len(ends), bool)
+    d = m.dimensions
+    for axle, radius in ((m.rear.at, d.wheel_radius_rear), (m.front.at, d.wheel_radius_front)):
+        away = np.hypot(*(ends - (np.array(axle) - np.array(m.bb.at))).transpose(2, 0, 1))
+        these = away.min(axis=1) <= HUB
+        these &= (away.max(axis=1) >= RIM[0] * radius) & (away.max(axis=1) <= RIM[1] * radius)
+        if np.count_nonzero(these) >= LEAST_SPOKES:
+            spokes |= these
+    return spokes
 
 
 def may_be_tube(evidence: Evidence) -> list[bool]:
@@ -158,13 +176,17 @@ def _mean(ends: Sequence[Array]) -> Array:
 
 def where_on(path: Array, line: Candidate, at: Vec) -> float:
     """How far along a host's path (k, 2) a tube's line runs into it, mm: at the crossing nearest to `at`, or, where
-    the two do not meet within reach, at the foot of `at`."""
+    the two do not meet within reach, at the foot of the line's own end nearest to `at`."""
     import shapely
 
     host = shapely.LineString(path)
-    run = shapely.LineString((line.at(-REACH), line.at(line.length + REACH)))
-    met = shapely.get_parts(shapely.intersection(run, host))
-    points = [p for p in met if isinstance(p, shapely.Point) and not p.is_empty]
     here = shapely.Point(at)
-    place = min(points, key=here.distance, default=here)
-    return float(shapely.line_locate_point(host, place))
+    own = min((shapely.Point(line.p), shapely.Point(line.q)), key=here.distance)
+    # a flat tube meets the axis far beyond its drawn end
+    for reach in (REACH, FARTHEST):
+        run = shapely.LineString((line.at(-reach), line.at(line.length + reach)))
+        met = shapely.get_parts(shapely.intersection(run, host))
+        points = [p for p in met if isinstance(p, shapely.Point) and not p.is_empty]
+        if points:
+            return float(shapely.line_locate_point(host, min(points, key=own.distance)))
+    return float(shapely.line_locate_point(host, own))

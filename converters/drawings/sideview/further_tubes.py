@@ -11,10 +11,10 @@ from ....model.arrays import Array
 from ....model.findings import Finding
 from ..drawing import Drawing
 from ..labelling.measure import Measured
-from ..linework.lines import Candidate
+from ..linework.lines import Candidate, crossing
 from ..linework.plane import Vec
 from .free_lines import FreeLines, FreeTube, tubes_of, where_on
-from .member_lines import member_lines
+from .member_lines import drawn_end, member_lines, member_paths
 from .say import find
 
 HALF = 16.0  # mm from the middle to the surface of a member that is drawn without its edges
@@ -28,8 +28,15 @@ BESIDE = (
 ALONG = (
     12.0  # mm outside a member's surface: whatever runs within is its cable, clip or reinforcement
 )
+PAST = (
+    45.0  # mm; a line that ends on another member so far past this one's end is no second try at it
+)
+STEM = 90.0  # mm above the head tube within which struts join the steerer or its stem
+STEERER_HALF = 16.0  # mm
+WITHIN = 1.0  # mm outside a member's surface: a line drawn twice, a wall, a reinforcement
 SLANT = 0.1  # sine
 SHARED = 0.7  # of a line's length that runs beside the member; what runs on farther is another tube
+RUNS_ON = 35.0  # mm past the seat tube's axis; a stay's own line overruns it less
 MOST = 300  # longest lines looked at; a frame has some thirty
 MOST_TOLD = 6  # tubes told one by one; more are a hatch or a table
 
@@ -46,6 +53,18 @@ class Host:
     def chord(self) -> Candidate:
         """From its first to its last point."""
         return Candidate(tuple(self.path[0]), tuple(self.path[-1]))
+
+
+def _fork_hosts(m: Measured) -> tuple[Host, ...]:
+    """What the struts of a truss fork run between: the steerer above the head tube, and the front dropout."""
+    bb = np.array(m.bb.at)
+    top = np.array(m.axis.at(m.head_top)) - bb
+    axle = np.array(m.front.at) - bb
+    stem = top + STEM * np.array(m.axis.u)
+    return (
+        Host("steerer", np.array([top, stem]), STEERER_HALF),
+        Host("front_axle", np.array([axle, axle + 1.0]), PLATE),
+    )
 
 
 def hosts_of(m: Measured) -> tuple[Host, ...]:
@@ -69,13 +88,22 @@ def hosts_of(m: Measured) -> tuple[Host, ...]:
 
 def apart_from_members(lines: FreeLines, m: Measured) -> FreeLines:
     """Without what runs along a member."""
-    return lines.only(~_beside(lines.ends, hosts_of(m)))
+    hosts = hosts_of(m)
+    return lines.only(~(_on(lines.ends, hosts) | _second_try(lines.ends, hosts)))
+
+
+def off_members(lines: FreeLines, m: Measured) -> FreeLines:
+    """Without what lies within a member; where a tube is looked for near its place, more is not needed."""
+    path = member_paths(m).get("fork")
+    # blades drawn by their edges leave their centre-line over; the edges are far enough from it
+    fork = () if path is None else (Host("fork", path, WITHIN),)
+    return lines.only(~_on(lines.ends, (*hosts_of(m), *fork), WITHIN))
 
 
 def further_tubes(lines: FreeLines, m: Measured) -> list[FreeTube]:
     """Tubes between two members of the frame, or member and dropout, which are none of the members themselves."""
-    hosts = hosts_of(m)
-    between = _between(lines.ends, hosts, np.array(m.rear.at) - np.array(m.bb.at))
+    rear = np.array(m.rear.at) - np.array(m.bb.at)
+    between = _between(lines.ends, hosts_of(m), rear) | _between(lines.ends, _fork_hosts(m), rear)
     length = np.hypot(*(lines.ends[:, 1] - lines.ends[:, 0]).T)
     longest = np.zeros(len(length), bool)
     longest[np.argsort(-length)[:MOST]] = True
@@ -106,20 +134,43 @@ def _between(ends: Array, hosts: tuple[Host, ...], rear: Array) -> NDArray[np.bo
     return joined & ~shared
 
 
-def _beside(ends: Array, hosts: tuple[Host, ...]) -> NDArray[np.bool_]:
-    """Lines along a member: its edges, a second try at it, a cable on it."""
+def _on(ends: Array, hosts: tuple[Host, ...], outside: float = ALONG) -> NDArray[np.bool_]:
+    """Lines that lie on a member, or as far outside its surface, mm."""
+    on = np.zeros(len(ends), bool)
+    for host in hosts:
+        on |= _farthest(ends, host) <= host.half + outside
+    return on
+
+
+def _second_try(ends: Array, hosts: tuple[Host, ...]) -> NDArray[np.bool_]:
+    """Lines that run evenly beside a member."""
     beside = np.zeros(len(ends), bool)
     length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
     for host in hosts:
-        u = np.array(host.chord.u)
-        rel = ends - host.path[0]
-        across = u[0] * rel[..., 1] - u[1] * rel[..., 0]
-        along = np.clip(rel @ u, 0.0, host.chord.length)
-        far = np.abs(across).max(axis=1)
-        far[np.abs(along[:, 1] - along[:, 0]) < SHARED * length] = np.inf
+        across = _across(ends, host)
         even = np.abs(across[:, 1] - across[:, 0]) <= SLANT * length
-        beside |= (far <= host.half + ALONG) | (even & (far <= max(BESIDE, host.half + ALONG)))
+        beside |= even & (_farthest(ends, host) <= max(BESIDE, host.half + ALONG))
     return beside
+
+
+def _across(ends: Array, host: Host) -> Array:
+    """How far to the left of a member's chord the ends of lines lie, (n, 2)."""
+    rel = ends - host.path[0]
+    u = host.chord.u
+    return np.asarray(u[0] * rel[..., 1] - u[1] * rel[..., 0])
+
+
+def _farthest(ends: Array, host: Host) -> Array:
+    """The greater distance of the two ends from a member's chord; endless where the line does not run along it."""
+    far = np.abs(_across(ends, host)).max(axis=1)
+    length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
+    run = (ends - host.path[0]) @ np.array(host.chord.u)
+    along = np.clip(run, 0.0, host.chord.length)
+    far[np.abs(along[:, 1] - along[:, 0]) < SHARED * length] = np.inf
+    # an axis may run on past both ends; past one alone, and onto another member, runs another tube
+    past = np.abs(run - along)
+    far[(past.max(axis=1) > PAST) & (past.min(axis=1) <= ALONG)] = np.inf
+    return np.asarray(far)
 
 
 # --- in words -----------------------------------------------------------------------------------------------
@@ -134,7 +185,9 @@ class TubeEnd:
 
 def further_findings(drawing: Drawing, m: Measured, tubes: list[FreeTube]) -> Iterator[Finding]:
     """Every tube beyond the diamond, with where it runs and what to write in the sheet."""
-    hosts = {host.name: host for host in hosts_of(m)}
+    yield from _stays_run_on(m)
+    hosts = {host.name: host for host in (*hosts_of(m), *_fork_hosts(m))}
+    shown = frozenset(m.labelled.members)
     rear = (m.rear.at[0] - m.bb.at[0], m.rear.at[1] - m.bb.at[1])
     for tube in tubes[:MOST_TOLD]:
         # from front to rear, as a builder would say it
@@ -146,7 +199,7 @@ def further_findings(drawing: Drawing, m: Measured, tubes: list[FreeTube]) -> It
             "further-tube",
             "warning",
             f"a further tube{width} runs from {one.words} to {other.words} (handles {names}); it is no part of a "
-            f"diamond frame and was left out: {_advice(one, other)}. If it is no tube, leave it out with "
+            f"diamond frame and was left out: {_advice(one, other, shown)}. If it is no tube, leave it out with "
             f"--pick ignore={names.replace(' ', '')}",
             f"handle {drawing.curves[tube.curves[0]].handle}",
         )
@@ -165,6 +218,8 @@ def _end(at: Vec, line: Candidate, hosts: Mapping[str, Host], rear: Vec) -> Tube
     if hypot(*at) <= SHELL:
         return TubeEnd("bottom_bracket", "the bottom bracket", "bottom_bracket")
     near = min(_off(at, host) for host in hosts.values())
+    if hypot(*(np.array(at) - hosts["front_axle"].path[0])) <= PLATE:
+        return TubeEnd("front_axle", "the front axle", "front_dropout")
     # of several members that meet there, the one it runs most squarely into
     met = [n for n, host in hosts.items() if _off(at, host) <= near + ON]
     name = max(met, key=lambda n: abs(_sine(line, hosts[n].chord)))
@@ -175,6 +230,8 @@ def _end(at: Vec, line: Candidate, hosts: Mapping[str, Host], rear: Vec) -> Tube
         return TubeEnd(
             name, f"{below:.1f} mm below the top of the head tube", f"{name} {below:.1f} mm"
         )
+    if name == "steerer":
+        return TubeEnd(name, "the steerer above the head tube", f"{name} {STEM - along:.0f} mm")
     start = {
         "top_tube": "the seat tube",
         "chainstay": "the rear axle",
@@ -200,19 +257,52 @@ def _off(at: Vec, host: Host) -> float:
     return float(shapely.distance(shapely.Point(at), shapely.LineString(host.path))) - host.half
 
 
-def _advice(one: TubeEnd, other: TubeEnd) -> str:
-    """What names the tube in the sheet."""
+def _advice(one: TubeEnd, other: TubeEnd, shown: frozenset[str]) -> str:
+    """What names the tube in the sheet; `shown` : the members of a diamond that are drawn beside it."""
     between = {one.host, other.host}
+    to_seat_tube = "mixte_single" if "chainstay" in shown else "raised_chainstays"
+    to_top_tube = "split_seatstays" if "seatstay" in shown else "stays_on_top_tube"
     for ends, plan in (
         ({"head_tube", "rear_axle"}, "mixte"),
-        ({"seat_tube", "rear_axle"}, "mixte_single"),
+        ({"seat_tube", "rear_axle"}, to_seat_tube),
+        ({"top_tube", "rear_axle"}, to_top_tube),
         ({"seat_tube", "head_tube"}, "second_top_tube"),
+        ({"steerer", "front_axle"}, "truss_fork"),
     ):
         if between == ends:
             return (
-                f"name the frame's plan in a sheet (`plan, {plan}`), see droptrail new --plan list"
+                f"name the frame's plan in a sheet (`plan, {plan}`), or here with --plan {plan}, see droptrail new "
+                "--plan list"
             )
     return (
         f"name it in the sheet's table of tubes with the columns from and to (`brace, from {one.cell}, "
         f"to {other.cell}`)"
     )
+
+
+def _stays_run_on(m: Measured) -> Iterator[Finding]:
+    """Seatstays whose lines run on past the seat tube to the top tube."""
+    stay = m.labelled.members.get("seatstay")
+    top = m.labelled.members.get("top_tube")
+    seat = m.labelled.members["seat_tube"].line
+    if stay is None or top is None or stay.line.bents:
+        return
+    node = crossing(stay.line.last, seat)
+    met = crossing(stay.line.last, top.line.first)
+    if node is None or met is None:
+        return
+    runs_on = drawn_end(stay.extent) - stay.extent.along(node)
+    ends = [edge[1] for edge in stay.extent.edges] or [stay.extent.q]
+    half = HALF if top.diameter is None else top.diameter / 2
+    # a line of centres may stop at the surface or run on to the axis
+    on_top_tube = min(abs(top.line.lateral(end)) for end in ends) <= half + ON
+    if runs_on > RUNS_ON and on_top_tube:
+        at = abs(top.line.along(met) - top.line.along(crossing(top.line.first, seat) or top.line.p))
+        yield find(
+            "stays-run-on",
+            "warning",
+            f"the seatstays are read as ending at the seat tube, and are drawn {runs_on:.0f} mm past it, to the "
+            f"top tube {at:.1f} mm from the seat tube; if they end there, name the frame's plan in a sheet (`plan, "
+            "stays_on_top_tube`), or here with --plan stays_on_top_tube",
+            "seatstay",
+        )

@@ -3,7 +3,12 @@
 from collections.abc import Sequence
 from math import hypot
 
+import numpy as np
+
+from ....model.arrays import Array
+from ..labelling.courses import course
 from ..labelling.measure import Measured
+from ..linework.lines import Candidate
 from ..linework.pieces import Bent
 from ..linework.plane import Vec
 
@@ -24,6 +29,30 @@ def node_points(m: Measured) -> dict[str, Vec]:
     x, y = m.bb.at
     named = {name: p for name, p in m.dimensions.points().items() if p is not None}
     return {name: m.labelled.pose.back((p.x + x, p.y + y)) for name, p in named.items()}
+
+
+def member_paths(m: Measured) -> dict[str, Array]:
+    """The same as `member_lines` in mm from the bottom bracket, (k, 2)."""
+    bb = np.array(m.bb.at)
+    pose = m.labelled.pose
+    return {name: pose.apply_all(np.array(line)) - bb for name, line in member_lines(m).items()}
+
+
+def drawn_end(extent: Candidate) -> float:
+    """How far along itself a tube is drawn: to the mean of its edges' ends, or to its line's."""
+    if not extent.edges:
+        return extent.length
+    return sum(extent.along(edge[1]) for edge in extent.edges) / len(extent.edges)
+
+
+def member_extents(m: Measured) -> dict[str, Array]:
+    """Member -> its straight line as far as it is drawn, (2, 2) mm from the bottom bracket."""
+    bb = np.array(m.bb.at)
+    extents = {}
+    for name, member in m.labelled.members.items():
+        extent = member.extent
+        extents[name] = np.array([extent.p, extent.at(drawn_end(extent))]) - bb
+    return extents
 
 
 def member_lines(m: Measured) -> dict[str, tuple[Vec, ...]]:
@@ -47,13 +76,10 @@ def member_lines(m: Measured) -> dict[str, tuple[Vec, ...]]:
             # the last link ends at the node, so it adds no corner
             corners = [m.labelled.pose.back(p) for _, p in members[name].line.links[:-1]]
             out[name] = (nodes[start], *corners, nodes[end])
-        elif name in members and members[name].line.bents and not members[name].line.edges:
-            line = members[name].line
-            runs = [
-                *(_stroke(view.strokes.ends[k]) for k in line.strokes),
-                *_bents(view.bents, line.bents),
-            ]
-            out[name] = _walked(nodes[start], runs, nodes[end])
+        elif name in members and members[name].line.bents:
+            pose = m.labelled.pose
+            inner = [pose.back((x, y)) for x, y in course(view, pose, members[name].line).tolist()]
+            out[name] = (nodes[start], *inner[1:-1], nodes[end])
     return out
 
 

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 from math import hypot
 from pathlib import Path
 
+from ....model.arrays import Array
 from ....model.errors import InputError, ModelError
 from ....model.findings import Finding
 from ....model.geometry.dimensions import FrameDimensions
@@ -40,11 +41,11 @@ from ..uncollected import uncollected
 from .checks import findings
 from .checks_wheels import BEAD_SEATS, QUARTER, RIM_INSIDE, refuse_missing_tyre
 from .free_lines import NO_LINES, FreeLines, free_lines
-from .further_tubes import apart_from_members, further_findings, further_tubes
+from .further_tubes import apart_from_members, further_findings, further_tubes, off_members
 from .gaps import gaps
 from .labels import TextLabel, labels
 from .leftovers import second_lines
-from .member_lines import member_lines, node_points
+from .member_lines import member_extents, member_lines, member_paths, node_points
 from .open_ends import refuse_open_ends
 from .precision import Precision, grid, precision, precision_findings, resolution
 from .stretch import stretch_of
@@ -95,9 +96,12 @@ class SideView:
 
     dimensions : exact measured values; optional ones None when not drawn. diameters : outside diameters by tube,
     None where only a centre-line is drawn. rim_radii : "front", "rear", None when not drawn. labels : how every
-    curve was taken. lines : member -> its polyline in drawing units, for pictures. score, runner_up : shares of
+    curve was taken. lines : member -> its polyline in drawing units, for pictures; paths : the same (k, 2) in mm from
+    the bottom bracket, x forward, y up. crown_height : mm from the blades' upper ends to the fork's, where a crown is
+    drawn. placing : items of a named plan as drawn, mm. extents : member -> its ends
+    as drawn (2, 2), mm from the bottom bracket. score, runner_up : shares of
     what a complete clean drawing earns. unit : what one drawing unit was taken as. free : lines that are no
-    member's and run along none. plan : the kind of frame that the reader was told, None where nobody said. joints :
+    member's and lie on none. plan : the kind of frame that the reader was told, None where nobody said. joints :
     joint of that plan -> where the drawing may show it, mm from the bottom bracket. tyres_unlikely : a wheel is an arc
     that is dashed or on a layer for other things.
     """
@@ -118,6 +122,10 @@ class SideView:
     free: FreeLines = NO_LINES
     plan: FramePlan | None = None
     joints: Mapping[str, tuple[Vec, ...]] = field(default_factory=dict)
+    paths: Mapping[str, Array] = field(default_factory=dict)
+    crown_height: float = 0.0
+    placing: Mapping[str, float] = field(default_factory=dict)
+    extents: Mapping[str, Array] = field(default_factory=dict)
     tyres_unlikely: bool = False
 
 
@@ -325,7 +333,7 @@ def _side_view(
         0.0 if stretch else stray * m.labelled.pose.scale,
     )
     diameters = _diameters(choice, m)
-    free = apart_from_members(free_lines(choice, m, evidence), m)
+    free = free_lines(choice, m, evidence)
     # Drawn by its edges, the top tube shows where its upper side is.
     half = (diameters["top_tube"] or 0.0) / 2
     dimensions = replace(m.dimensions, given=m.dimensions.given._replace(top_tube_half=half))
@@ -348,12 +356,15 @@ def _side_view(
             *drawing.findings,
             *decision.findings,
             *findings(drawing, choice, m, seconds, stretch),
-            *further_findings(drawing, m, further_tubes(free, m)),
+            *further_findings(drawing, m, further_tubes(apart_from_members(free, m), m)),
             *precision_findings(known, dimensions),
             *written_findings(drawing, dimensions, decision.mm_per_unit, known.step),
         ),
         drawing=drawing,
-        free=free,
+        free=off_members(free, m),
+        paths=member_paths(m),
+        extents=member_extents(m),
+        crown_height=m.ends.crown_height,
         tyres_unlikely=any(
             site.tyre.coverage < FULL and evidence.unlikely(site.tyre)
             for site in (choice.reading.rear, choice.reading.front)

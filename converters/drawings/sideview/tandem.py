@@ -482,6 +482,9 @@ class _Read:
             points=self._points(stoker.bracket),
             lines=self._drawn_lines(node),
             free=self._free(),
+            # courses of the folded drawing, which are no places of the tandem
+            paths={},
+            extents={},
             findings=(
                 *(f for f in view.findings if f.code not in _OF_THE_FOLD),
                 *node_findings(self.drawing, self.bracket, step),

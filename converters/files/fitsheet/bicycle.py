@@ -16,6 +16,7 @@ from ....model.frame.bicycle import (
     given_by,
     placed_by,
 )
+from ....model.frame.layout import unplaceable
 from ....model.frame.slips import bicycle_slips, geometry_slips
 from ....model.frame.suspension import fork_findings
 from ....model.geometry.closure import Closure, ClosureRow, solve_dimensions
@@ -178,6 +179,7 @@ def bicycle_from_sheet(
         sheet.placing,
         sheet.suspension,
     )
+    _refuse_unplaceable(sheet, bicycle)
     return SheetReading(
         bicycle,
         stated,
@@ -189,6 +191,12 @@ def bicycle_from_sheet(
         closure.by_default,
         frozenset(sheet.tubes),
     )
+
+
+def _refuse_unplaceable(sheet: FitSheet, bicycle: Bicycle) -> None:
+    """Raises InputError with the row of a tube whose ends or bend cannot be."""
+    for tube, refused in unplaceable(bicycle, sheet.placed_by):
+        raise sheet.placed_by[tube].refusal(str(refused)) from refused
 
 
 def _joints(sheet: FitSheet, tubes: Mapping[str, Tube]) -> dict[str, JointKind]:

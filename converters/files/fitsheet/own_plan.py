@@ -179,6 +179,17 @@ def _steers(plan: FramePlan, place: Place) -> bool:
     return place.first.startswith(_OF_THE_FORK) or place.second.startswith(_OF_THE_FORK)
 
 
+def placing_rows(rows: Sequence[SheetRow], plan: FramePlan) -> dict[str, SheetRow]:
+    """Tube -> the row that says where it runs or how it is bent."""
+    found: dict[str, SheetRow] = {}
+    for row in rows:
+        if any(row[column] for column in OWN_COLUMNS):
+            tube = member_named(row["tube"], plan) or own_name(row)
+            if plan.get(tube) is not None:
+                found.setdefault(tube, row)
+    return found
+
+
 def own_tube(plan: FramePlan, name: str, start: Place, end: Place) -> TubeRole:
     """A tube that the plan does not know: cut to the tubes it stands on, and of their part of the bicycle."""
     hosts = [place.tube for place in (start, end) if isinstance(place, Along)]

@@ -22,7 +22,7 @@ from ....model.tubes.tube import Tube
 from ....model.words import spoken
 from .items import ITEMS, Match, SheetItem, ambiguous, find_item, nearest_item
 from .names import TANDEM_WORDS
-from .own_plan import plan_of
+from .own_plan import placing_rows, plan_of
 from .parts import SPACINGS, AnyPart, StatedPart, part_named, read_parts, spacings
 from .suspension import suspension_fork
 from .table import SheetRow, SheetTables, bare, read_tables, without_unit
@@ -62,7 +62,8 @@ class FitSheet:
         stated. tubes : member -> tube, joints : tube -> kind of joint, parts : part -> part, only those stated.
         joining : how the whole frame is joined, None where not stated. plan : which tubes there are; placing : the
         stated ones of its items. suspension : the suspension fork, if any. unknown : name and row of the
-        items that are not known. riding : values of `model.frame.riding.RIDING`, only those stated.
+        items that are not known. riding : values of `model.frame.riding.RIDING`, only those stated. placed_by : tube ->
+        the row that says where it runs.
     """
 
     source: str
@@ -84,6 +85,7 @@ class FitSheet:
     placing: Mapping[str, float] = field(default_factory=dict)
     joining: JointKind | None = None
     suspension: SuspensionFork | None = None
+    placed_by: Mapping[str, SheetRow] = field(default_factory=dict)
 
 
 @dataclass
@@ -226,6 +228,7 @@ def fit_sheet(tables: SheetTables) -> FitSheet:
         placing,
         joining=joining,
         suspension=suspension,
+        placed_by=placing_rows(tube_rows, plan),
     )
 
 
